@@ -1,0 +1,1 @@
+"""Any customer file in, coded grey out; and the repairs that line art and photographs need."""

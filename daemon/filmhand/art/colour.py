@@ -1,0 +1,121 @@
+"""Embedded colour profiles, followed by littlecms: to sRGB, relative colorimetric, black point
+compensation. Eight bits is all that the binding takes; sixteen-bit grey goes through a curve.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from io import BytesIO
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageCms
+
+_MOST_PROFILE_BYTES = 4 * 2**20
+_HOW = "to sRGB, relative colorimetric with black point compensation"
+_Curve = NDArray[np.float64]
+
+
+@dataclass(slots=True)
+class Management:
+    """How to follow a profile: a transform for colour, a curve for grey, or nothing to do.
+
+    curve : (256,) float64, the sRGB code 0..255 of each grey code, or None.
+    """
+
+    transform: ImageCms.ImageCmsTransform | None = None
+    curve: _Curve | None = None
+    note: str | None = None
+
+
+def manage(profile: bytes | None, *, mode: str) -> Management:
+    """What to do for art of Pillow mode RGB, CMYK, LAB or L that embeds ``profile``.
+
+    A profile that is broken or belongs to another kind of colours is left aside, with a note.
+    """
+    if mode == "LAB":
+        return Management(_build(ImageCms.createProfile("LAB"), "LAB"))
+    if not profile:
+        return Management()
+    followed = _follow(profile, mode) if len(profile) <= _MOST_PROFILE_BYTES else None
+    if followed is not None:
+        return followed
+    instead = "its inks were mixed plainly" if mode == "CMYK" else "the art was taken as sRGB"
+    return Management(
+        note=f"The embedded colour profile is broken or does not fit the art; {instead}."
+    )
+
+
+def _follow(profile: bytes, mode: str) -> Management | None:
+    """How to follow the profile, or None if it is no use for this mode."""
+    try:
+        opened = ImageCms.ImageCmsProfile(BytesIO(profile))
+        description = _plain(ImageCms.getProfileDescription(opened))
+        if mode == "L":
+            return _grey(opened, opened.profile.xcolor_space.strip(), description)
+        transform = _build(opened, mode)
+    # The binding raises PyCMSError, OSError, TypeError or ValueError, by what is broken.
+    except Exception:
+        return None
+    if mode == "RGB" and _changes_nothing(transform):
+        return Management()
+    note = f"The embedded colour profile{description} was followed, {_HOW}."
+    return Management(transform, note=note)
+
+
+def _build(profile: Any, mode: str, *, exact: bool = False) -> ImageCms.ImageCmsTransform:
+    return ImageCms.buildTransform(
+        profile,
+        ImageCms.createProfile("sRGB"),
+        mode,
+        "RGB",
+        renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
+        # Unasked, littlecms bends the shadows of steep grey curves by ten codes to save time.
+        flags=ImageCms.Flags.BLACKPOINTCOMPENSATION
+        | (ImageCms.Flags.NOOPTIMIZE if exact else ImageCms.Flags(0)),
+    )
+
+
+def _plain(description: str) -> str:
+    """A profile's own name fit for a sentence: it comes from a stranger's file."""
+    text = "".join(c for c in description if c.isascii() and c.isprintable()).strip()[:60]
+    return f" ({text})" if text else ""
+
+
+def _grey(opened: ImageCms.ImageCmsProfile, space: str, description: str) -> Management | None:
+    ramp = np.arange(256, dtype=np.uint8)[None, :]
+    if space == "GRAY":
+        image, mode = Image.fromarray(ramp), "L"
+    elif space == "RGB":  # grey art often carries the colour profile of its origin
+        image, mode = Image.fromarray(np.repeat(ramp[..., None], 3, axis=2)), "RGB"
+    else:
+        return None
+    out = np.asarray(ImageCms.applyTransform(image, _build(opened, mode, exact=True)))[0, :, 1]
+    curve = out.astype(np.float64)
+    if np.abs(curve - np.arange(256)).max() <= 1:
+        return Management()
+    note = f"The embedded grey profile{description} was followed, {_HOW}, by a curve of 256 points."
+    return Management(curve=curve, note=note)
+
+
+def _changes_nothing(transform: ImageCms.ImageCmsTransform) -> bool:
+    """True for a profile that is sRGB itself, to within the rounding of eight bits.
+
+    Following it would cost time and shift flat tints by a code.
+    """
+    steps = np.linspace(0, 255, 17).astype(np.uint8)
+    lattice = np.stack(np.meshgrid(steps, steps, steps), axis=-1).reshape(1, -1, 3)
+    after = np.asarray(ImageCms.applyTransform(Image.fromarray(lattice), transform))
+    return bool(np.abs(after.astype(int) - lattice).max() <= 2)
+
+
+def curve_to_codes(curve: _Curve) -> NDArray[np.uint16]:
+    """A curve of 256 points as a table of all 65536 codes, interpolated.
+
+    >>> table = curve_to_codes(np.arange(256.0))
+    >>> int(table[0]), int(table[257]), int(table[65535])
+    (0, 257, 65535)
+    """
+    codes = np.interp(np.arange(65536), np.arange(256) * 257, curve * 257)
+    return np.round(codes).astype(np.uint16)

@@ -1,0 +1,154 @@
+"""Pixels to coded grey: the sRGB code whose light is the pixel's relative luminance.
+
+Formulas: IEC 61966-2-1 (sRGB decoding and its inverse; luminance weights of its primaries,
+ITU-R BT.709) and CIE 15 (lightness, with the rational constants that leave no step).
+
+Codes are uint16: 0 is black, 65535 white, and an 8-bit code g is exactly 257 g.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+Codes = NDArray[np.uint16]
+Floats = NDArray[np.float64]
+
+WHITE = 65535
+# Light is summed in whole 1/2**20: a step is then 0.8 of a 16-bit code in the darkest part, where
+# the curve is steepest, and the table of codes (2 MiB) still fits a processor's cache.
+_LIGHT_STEPS = 1 << 20
+_LUMINANCE = (0.2126, 0.7152, 0.0722)
+_WEIGHTS: dict[str, tuple[float, float, float]] = {
+    "luminance": _LUMINANCE,
+    "lightness": _LUMINANCE,
+    "red": (1.0, 0.0, 0.0),
+    "green": (0.0, 1.0, 0.0),
+    "blue": (0.0, 0.0, 1.0),
+    # Without ink planes cyan, magenta and yellow are the complements of red, green and blue;
+    # the more ink, the darker the grey, so the grey is the colour channel itself.
+    "cyan": (1.0, 0.0, 0.0),
+    "magenta": (0.0, 1.0, 0.0),
+    "yellow": (0.0, 0.0, 1.0),
+    "black": _LUMINANCE,
+}
+
+
+def decode_srgb(value: Floats) -> Floats:
+    """Light 0..1 of sRGB values 0..1 (IEC 61966-2-1).
+
+    >>> round(float(decode_srgb(np.array(128 / 255))), 6)
+    0.215861
+    """
+    value = np.asarray(value, np.float64)
+    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+
+
+def encode_srgb(light: Floats) -> Floats:
+    """sRGB values 0..1 of light 0..1 (IEC 61966-2-1)."""
+    light = np.asarray(light, np.float64)
+    return np.where(
+        light <= 0.0031308, light * 12.92, 1.055 * np.maximum(light, 0) ** (1 / 2.4) - 0.055
+    )
+
+
+def lightness(light: Floats) -> Floats:
+    """CIE L* 0..100 of relative luminance 0..1 (CIE 15).
+
+    >>> round(float(lightness(np.array(0.215861))), 3)
+    53.585
+    """
+    light = np.asarray(light, np.float64)
+    return np.where(light > 216 / 24389, 116 * np.cbrt(light) - 16, 24389 / 27 * light)
+
+
+@lru_cache(maxsize=1)
+def light_of_codes() -> NDArray[np.float32]:
+    """Light 0..1 of every 16-bit code: (65536,) float32. Do not write to it."""
+    table = decode_srgb(np.arange(65536) / WHITE).astype(np.float32)
+    table.flags.writeable = False
+    return table
+
+
+@lru_cache(maxsize=1)
+def codes_of_light() -> Codes:
+    """The 16-bit code of light k/65535 for every k: (65536,) uint16. Do not write to it."""
+    table = np.round(encode_srgb(np.arange(65536) / WHITE) * WHITE).astype(np.uint16)
+    table.flags.writeable = False
+    return table
+
+
+@lru_cache(maxsize=1)
+def lightness_of_codes() -> Codes:
+    """L*/100 as a 16-bit code for every 16-bit grey code: (65536,) uint16. Do not write to it."""
+    light = decode_srgb(np.arange(65536) / WHITE)
+    table = np.round(lightness(light) / 100 * WHITE).astype(np.uint16)
+    table.flags.writeable = False
+    return table
+
+
+class GreyTables:
+    """Turns 8-bit RGBX pixels into coded grey by table, exactly 257 g where R = G = B = g.
+
+    Parameters
+    ----------
+    channel : str
+        One of luminance, lightness, red, green, blue, cyan, magenta, yellow, black.
+    light : (256,) float64, optional
+        Light 0..1 of each 8-bit code; sRGB unless given.
+
+    Raises
+    ------
+    KeyError
+        For a channel that is no weighting of colours (alpha).
+    """
+
+    def __init__(self, channel: str, *, light: Floats | None = None) -> None:
+        """Builds the tables; some 20 ms."""
+        weights = _WEIGHTS[channel]
+        srgb = light is None
+        of_code = decode_srgb(np.arange(256) / 255) if light is None else light
+        whole = np.round(of_code * _LIGHT_STEPS).astype(np.int32)
+        red = np.round(of_code * weights[0] * _LIGHT_STEPS).astype(np.int32)
+        blue = np.round(of_code * weights[2] * _LIGHT_STEPS).astype(np.int32)
+        green = whole - red - blue  # so that greys add up exactly
+        # Two channels a look-up: the index is red + 256 green, then blue + 256 (whatever).
+        self._red_green = (green[:, None] + red[None, :]).ravel()
+        self._blue = np.tile(blue, 256)
+        coded = np.round(encode_srgb(np.arange(_LIGHT_STEPS + 1) / _LIGHT_STEPS) * WHITE)
+        self._code = coded.astype(np.uint16)
+        if srgb:
+            self._code[whole] = np.arange(256) * 257
+        if channel == "lightness":
+            self._code = lightness_of_codes()[self._code]
+        self._darkest = channel == "black"
+
+    def coded(self, pixels: NDArray[np.uint8], *, alpha: bool) -> Codes:
+        """(H, W, 4) uint8 R, G, B and opacity (or nothing) -> (H, W) uint16 coded grey.
+
+        With ``alpha`` the pixels are laid over white, in linear light, as bare film is white.
+        """
+        if self._darkest:
+            pixels = pixels.copy()
+            pixels[..., :3] = pixels[..., :3].max(axis=2, keepdims=True)
+        pairs = np.ascontiguousarray(pixels).view("<u2")
+        light = np.take(self._red_green, pairs[..., 0])
+        light += np.take(self._blue, pairs[..., 1])
+        if alpha:
+            opacity = pixels[..., 3]
+            if opacity.min() < 255:
+                # White is _LIGHT_STEPS; int64 because the product passes 2**31 steps.
+                shade = (_LIGHT_STEPS - light).astype(np.int64) * opacity
+                light = (_LIGHT_STEPS - (shade + 127) // 255).astype(np.int32)
+        return np.take(self._code, light, mode="clip")
+
+
+def over_white(coded: Codes, opacity: NDArray[np.uint8]) -> Codes:
+    """Coded grey laid over white with the given opacity 0..255, in linear light."""
+    light = light_of_codes()[coded].astype(np.float64)
+    share = opacity.astype(np.float64) / 255
+    mixed = encode_srgb(1 - (1 - light) * share)
+    result = np.round(mixed * WHITE).astype(np.uint16)
+    return np.where(opacity == 255, coded, result)

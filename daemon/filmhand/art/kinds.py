@@ -1,0 +1,239 @@
+"""What a file really is, told by its first bytes; its name decides nothing.
+
+Six kinds are read. Everything else that people do drop is recognised well enough to tell them
+what to do, and no parser ever sees it.
+"""
+
+from __future__ import annotations
+
+import re
+from enum import StrEnum
+from pathlib import PurePath
+
+from filmhand.errors import Reason, Refused
+
+HEAD_BYTES = 4096
+
+
+class Kind(StrEnum):
+    """What the content of a file is."""
+
+    JPEG = "JPEG"
+    PNG = "PNG"
+    TIFF = "TIFF"
+    WEBP = "WEBP"
+    BMP = "BMP"
+    GIF = "GIF"
+    HEIC = "HEIC"
+    AVIF = "AVIF"
+    SVG = "SVG"
+    PDF = "PDF"
+    POSTSCRIPT = "PostScript"
+    RAW = "camera raw"
+    LAYERED = "layered"
+    OTHER_PICTURE = "other picture"
+    OFFICE = "office"
+    ARCHIVE = "archive"
+    VIDEO = "video"
+    SOUND = "sound"
+    TEXT = "text"
+    EMPTY = "empty"
+    UNKNOWN = "unknown"
+
+
+READABLE = frozenset({Kind.JPEG, Kind.PNG, Kind.TIFF, Kind.WEBP, Kind.BMP, Kind.GIF})
+
+SUFFIXES: dict[Kind, frozenset[str]] = {
+    Kind.JPEG: frozenset({".jpg", ".jpeg", ".jpe", ".jfif", ".mpo"}),
+    Kind.PNG: frozenset({".png", ".apng"}),
+    Kind.TIFF: frozenset({".tif", ".tiff"}),
+    Kind.WEBP: frozenset({".webp"}),
+    Kind.BMP: frozenset({".bmp", ".dib"}),
+    Kind.GIF: frozenset({".gif"}),
+}
+
+_STARTS: tuple[tuple[bytes, Kind], ...] = (
+    (b"\xff\xd8\xff", Kind.JPEG),
+    (b"\x89PNG\r\n\x1a\n", Kind.PNG),
+    (b"GIF87a", Kind.GIF),
+    (b"GIF89a", Kind.GIF),
+    (b"8BPS", Kind.LAYERED),
+    (b"8BPB", Kind.LAYERED),
+    (b"%!PS", Kind.POSTSCRIPT),
+    (b"\xc5\xd0\xd3\xc6", Kind.POSTSCRIPT),
+    (b"FUJIFILMCCD-RAW", Kind.RAW),
+    (b"IIRO", Kind.RAW),
+    (b"IIRS", Kind.RAW),
+    (b"MMOR", Kind.RAW),
+    (b"IIU\x00", Kind.RAW),
+    (b"FOVb", Kind.RAW),
+    (b"\x00\x00\x00\x0cjP  \r\n\x87\n", Kind.OTHER_PICTURE),
+    (b"\xff\x4f\xff\x51", Kind.OTHER_PICTURE),
+    (b"\x00\x00\x00\x0cJXL \r\n\x87\n", Kind.OTHER_PICTURE),
+    (b"\xff\x0a", Kind.OTHER_PICTURE),
+    (b"\x00\x00\x01\x00", Kind.OTHER_PICTURE),
+    (b"\x01\x00\x00\x00", Kind.OTHER_PICTURE),
+    (b"\xd7\xcd\xc6\x9a", Kind.OTHER_PICTURE),
+    (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", Kind.OFFICE),
+    (b"{\\rtf", Kind.OFFICE),
+    (b"Rar!\x1a\x07", Kind.ARCHIVE),
+    (b"7z\xbc\xaf\x27\x1c", Kind.ARCHIVE),
+    (b"\x1f\x8b", Kind.ARCHIVE),
+    (b"BZh", Kind.ARCHIVE),
+    (b"\xfd7zXZ\x00", Kind.ARCHIVE),
+    (b"\x28\xb5\x2f\xfd", Kind.ARCHIVE),
+    (b"\x1aE\xdf\xa3", Kind.VIDEO),
+    (b"\x00\x00\x01\xba", Kind.VIDEO),
+    (b"\x00\x00\x01\xb3", Kind.VIDEO),
+    (b"OggS", Kind.SOUND),
+    (b"ID3", Kind.SOUND),
+    (b"fLaC", Kind.SOUND),
+)
+_HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
+_OFFICE_PARTS = (b"word/", b"ppt/", b"xl/", b"[Content_Types].xml", b"mimetypeapplication/vnd.")
+
+
+def sniff(head: bytes) -> Kind:
+    """What the content is, from the first bytes of a file (some 4 KiB are enough).
+
+    >>> sniff(b"\\xff\\xd8\\xff\\xe0").value, sniff(b"").value, sniff(b"Hello, shop").value
+    ('JPEG', 'empty', 'text')
+    """
+    if not head:
+        return Kind.EMPTY
+    for test in (_tiff, _containers, _documents):
+        kind = test(head)
+        if kind:
+            return kind
+    for start, kind in _STARTS:
+        if head.startswith(start):
+            return kind
+    return Kind.TEXT if _looks_like_text(head) else Kind.UNKNOWN
+
+
+def _tiff(head: bytes) -> Kind | None:
+    if head[:4] in (b"II\x2a\x00", b"MM\x00\x2a"):
+        return Kind.RAW if head[8:10] == b"CR" else Kind.TIFF
+    return Kind.TIFF if head[:4] in (b"II\x2b\x00", b"MM\x00\x2b") else None
+
+
+def _containers(head: bytes) -> Kind | None:
+    if head[:4] == b"RIFF":
+        return {b"WEBP": Kind.WEBP, b"WAVE": Kind.SOUND}.get(head[8:12], Kind.VIDEO)
+    if head[:4] == b"PK\x03\x04":
+        return Kind.OFFICE if any(part in head for part in _OFFICE_PARTS) else Kind.ARCHIVE
+    if head[4:8] == b"ftyp":
+        return _boxed(head)
+    # A bitmap says BM, then its size, four reserved bytes and the size of its second header;
+    # the last of these keeps a letter that begins "BM…" out.
+    if head[:2] == b"BM" and int.from_bytes(head[14:18], "little") in (
+        12,
+        40,
+        52,
+        56,
+        64,
+        108,
+        124,
+    ):
+        return Kind.BMP
+    return None
+
+
+def _boxed(head: bytes) -> Kind:
+    """The kinds that begin with an ftyp box (ISO/IEC 14496-12, 4.3), told by their brands."""
+    size = int.from_bytes(head[:4], "big")
+    brands = head[8 : max(12, min(size, 256))]
+    if b"avif" in brands or b"avis" in brands:
+        return Kind.AVIF
+    if brands[:3] == b"crx":
+        return Kind.RAW
+    return Kind.HEIC if any(brand in brands for brand in _HEIC_BRANDS) else Kind.VIDEO
+
+
+def _documents(head: bytes) -> Kind | None:
+    # ISO 32000 lets the header stand anywhere in the first 1024 bytes; vector files of other
+    # names often are PDF inside.
+    if b"%PDF-" in head[:1024]:
+        return Kind.PDF
+    if re.search(rb"<svg[\s:>]", head) and _looks_like_text(head):
+        return Kind.SVG
+    return None
+
+
+def _looks_like_text(head: bytes) -> bool:
+    """True for text in any common encoding, with or without a byte order mark."""
+    if head[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return True
+    odd = sum(byte < 32 and byte not in (9, 10, 12, 13, 27) for byte in head)
+    return odd == 0
+
+
+_SAVE = "Save or export it as PNG, TIFF or JPEG and drop that."
+_EXTRA = "Save it as PNG, TIFF or JPEG and drop that, or install filmhand[art], which adds {what}."
+_ADVICE: dict[Kind, tuple[str, str]] = {
+    Kind.HEIC: ("a HEIC photograph", _EXTRA.format(what="HEIC")),
+    Kind.AVIF: ("an AVIF picture", _SAVE),
+    Kind.SVG: ("an SVG drawing", _EXTRA.format(what="SVG")),
+    Kind.PDF: (
+        "a PDF document",
+        "Export the page as PNG or TIFF at 300 ppi or more and drop that, "
+        "or install filmhand[art], which adds PDF.",
+    ),
+    Kind.POSTSCRIPT: (
+        "a PostScript file",
+        "Export it as PNG or TIFF at 300 ppi or more and drop that.",
+    ),
+    Kind.RAW: (
+        "a camera's raw file",
+        "Develop it in the program that came with the camera, save it as JPEG or TIFF, "
+        "and drop that.",
+    ),
+    Kind.LAYERED: (
+        "a layered working file",
+        "Flatten it, save a copy as TIFF or PNG, and drop that.",
+    ),
+    Kind.OTHER_PICTURE: ("a picture of a kind that is not read here", _SAVE),
+    Kind.OFFICE: (
+        "an office document",
+        "Save the picture itself as PNG, TIFF or JPEG and drop that, not the document around it.",
+    ),
+    Kind.ARCHIVE: ("a packed archive", "Unpack it and drop the pictures one by one."),
+    Kind.VIDEO: ("a video", "Save a single frame as PNG or JPEG and drop that."),
+    Kind.SOUND: ("a sound recording", "Drop a picture instead: JPEG, PNG, TIFF, WebP, BMP or GIF."),
+    Kind.TEXT: ("text", "Drop a picture instead: JPEG, PNG, TIFF, WebP, BMP or GIF."),
+    Kind.UNKNOWN: (
+        "of no kind known here",
+        "Drop a picture instead: JPEG, PNG, TIFF, WebP, BMP or GIF.",
+    ),
+}
+
+
+def refusal(kind: Kind, *, name: str) -> Refused:
+    """The refusal for a kind that is not read, with a plain sentence of what to do.
+
+    Raises
+    ------
+    ValueError
+        For a kind that is read.
+    """
+    if kind in READABLE:
+        raise ValueError(f"{kind} is read and needs no refusal")
+    if kind is Kind.EMPTY:
+        return Refused(
+            Reason.DAMAGED,
+            f"“{name}” is empty: it holds no bytes at all.",
+            "Copy or save it again; the first copy seems to have failed.",
+        )
+    what, advice = _ADVICE[kind]
+    suffix = PurePath(name).suffix.lower()
+    posing = any(suffix in suffixes for suffixes in SUFFIXES.values())
+    really = "is named like a picture, but it is " if posing else "is "
+    return Refused(Reason.NOT_ART, f"“{name}” {really}{what}.", advice)
+
+
+def mismatch_note(kind: Kind, *, name: str) -> str | None:
+    """A sentence if the name promises another kind than the content is, else None."""
+    suffix = PurePath(name).suffix.lower()
+    if suffix in SUFFIXES[kind] or not suffix:
+        return None
+    return f"The name ends in {suffix}, but the content is {kind}; it was read as {kind}."

@@ -1,0 +1,161 @@
+"""Films without a station: one art at a time, into a folder that the caller names.
+
+Uses the same worker as the service, so that a picture which harms its worker harms nothing else.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import tempfile
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from filmhand.errors import Quantity, Reason, Refused
+from filmhand.spool.names import clean_stem, numbered
+from filmhand.worker import Limits, WorkerDied, request_for, run_in_worker
+
+if TYPE_CHECKING:
+    from filmhand.mesh.table import Mesh
+    from filmhand.profile.model import Profile
+    from filmhand.units import Resolution
+
+TICKET, MASK = ".ticket.yaml", ".clear.png"
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """One film that was made: its record and its files."""
+
+    record: dict[str, Any]
+    files: list[Path]
+
+
+def is_companion(path: Path) -> bool:
+    """Whether the path is a ticket or mask of art that lies beside it."""
+    for ending in (TICKET, MASK):
+        if path.name.endswith(ending) and (path.parent / path.name[: -len(ending)]).is_file():
+            return True
+    return False
+
+
+def make_by_hand(art: Path, profile: Profile, out: Path, *, taken: set[str]) -> list[Made]:
+    """Make the films of one art and put them into ``out``.
+
+    Parameters
+    ----------
+    art : the file; a ticket and a mask beside it are read as well
+    profile : what to make
+    out : an existing folder; files of an earlier run with the same names are replaced
+    taken : stems used so far in this run; the new ones are added
+
+    Raises
+    ------
+    Refused
+        the art gets no film
+    Surroundings, OSError
+        disk or rights failed
+    """
+    if not art.is_file():
+        raise Refused(
+            Reason.NOT_ART,
+            f"{art} is not there or is not a file.",
+            "Give the path of an image file.",
+        )
+    with tempfile.TemporaryDirectory(prefix="filmhand-") as folder:
+        inside = Path(folder)
+        (inside / "out").mkdir()
+        (inside / "scratch").mkdir()
+        request = request_for(
+            profile,
+            art=art.resolve(),
+            name=art.name,
+            ticket=_beside(art, TICKET),
+            mask=_beside(art, MASK),
+            out=inside / "out",
+            scratch=inside / "scratch",
+            threads=os.cpu_count() or 1,
+        )
+        limits = Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
+        try:
+            result = run_in_worker(request, limits=limits)
+        except WorkerDied as died:
+            raise _died(died) from died
+        stem = _free_stem(art.name, taken)
+        return [_put(film, stem, out) for film in result.films]
+
+
+def _beside(art: Path, ending: str) -> Path | None:
+    path = art.with_name(art.name + ending)
+    return path.resolve() if path.is_file() else None
+
+
+def _died(died: WorkerDied) -> Refused:
+    return Refused(
+        Reason.CRASHED,
+        f"This file stopped the program that reads it: {died.how.strip().splitlines()[-1]}.",
+        "Open it in the program it came from and save it again as PNG or TIFF.",
+        found=Quantity(1, "failed tries"),
+    )
+
+
+def _free_stem(name: str, taken: set[str]) -> str:
+    stem, count = clean_stem(name), 1
+    while numbered(stem, count).casefold() in taken:
+        count += 1
+    taken.add(numbered(stem, count).casefold())
+    return numbered(stem, count)
+
+
+def _put(film: Any, stem: str, out: Path) -> Made:
+    """Move the files of one film to their names, and complete the record with them."""
+    name = stem + film.suffix
+    record = dict(film.record)
+    names = {kind: f"{name}{path.suffix}" for kind, path in film.files.items()}
+    record["film"] = {**record["film"], "files": names}
+    record["at"] = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    files = []
+    for source, target in [
+        *((film.files[kind], out / names[kind]) for kind in names),
+        (film.proof, out / f"{name}.proof.jpg"),
+    ]:
+        _replace(target, source.read_bytes())
+        files.append(target)
+    target = out / f"{name}.json"
+    _replace(target, (json.dumps(record, indent=2) + "\n").encode())
+    return Made(record, [*files, target])
+
+
+def _replace(target: Path, data: bytes) -> None:
+    """Write whole or not at all: half a film must never lie under a film's name."""
+    part = target.with_name(f".{target.name}.part")
+    part.write_bytes(data)
+    part.replace(target)
+
+
+def measure_by_hand(
+    film: Path, *, mesh: Mesh | None, resolution: Resolution | None
+) -> dict[str, Any]:
+    """What is on a finished film; see :func:`filmhand.job.measure.measure_film`.
+
+    Raises
+    ------
+    Refused
+        the file is not a 1-bit film, or says no resolution and none is given
+    """
+    from filmhand.film.read import read_film  # noqa: PLC0415
+    from filmhand.job.measure import measure_film  # noqa: PLC0415
+
+    with tempfile.TemporaryDirectory(prefix="filmhand-") as folder:
+        bits, own = read_film(film, Path(folder))
+        dpi = resolution or own
+        if dpi is None:
+            raise Refused(
+                Reason.NOT_ART,
+                f"{film.name} does not say how many device pixels it has to the inch.",
+                "Give it with --dpi, such as --dpi 600.",
+            )
+        with bits:
+            return measure_film(bits, dpi, mesh=mesh, threads=os.cpu_count() or 1)

@@ -1,0 +1,135 @@
+"""What can go wrong, and what each kind means for the caller.
+
+::
+
+    FilmhandError
+    ├── Refused          this art gets no film; carries the reason a person reads
+    ├── ProfileError     one or more faults in a profile file        (exit 78)
+    ├── AlreadyRunning   another process owns this station           (exit 75)
+    └── Surroundings     disk full, share gone, rights lost: nobody's art is to blame
+
+Everything else that escapes is a bug, and is allowed to look like one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import IntEnum, StrEnum
+
+
+class ExitCode(IntEnum):
+    """Exit codes of every command."""
+
+    DONE = 0
+    REFUSED = 1
+    USAGE = 2
+    NOT_RUNNING = 3
+    TRY_LATER = 75
+    PROFILE = 78
+
+
+class Reason(StrEnum):
+    """Why art was refused. The words are part of the refusal log and never change."""
+
+    NOT_ART = "not-art"
+    DAMAGED = "damaged"
+    TOO_BIG = "too-big"
+    TOO_SMALL = "too-small"
+    BLANK = "blank"
+    DOTS_TOO_FINE = "dots-too-fine"
+    HOLES_TOO_FINE = "holes-too-fine"
+    LINES_TOO_FINE = "lines-too-fine"
+    MOIRE = "moire"
+    BAD_TICKET = "bad-ticket"
+    LOCKED = "locked"
+    CRASHED = "crashed"
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A measured or needed value with its unit, as the refusal log shows it."""
+
+    value: float | str | None
+    unit: str
+
+
+class FilmhandError(Exception):
+    """Base of everything that is not a bug."""
+
+    exit_code: ExitCode = ExitCode.REFUSED
+
+
+class Refused(FilmhandError):
+    """The art gets no film.
+
+    Parameters
+    ----------
+    reason : Reason
+        The stable word for the log.
+    say : str
+        One sentence for the person who dropped the art: what was found.
+    do : str
+        One sentence: what would help.
+    found, needed : Quantity or None
+        The measured value and the value it would take.
+    """
+
+    def __init__(
+        self,
+        reason: Reason,
+        say: str,
+        do: str,
+        *,
+        found: Quantity | None = None,
+        needed: Quantity | None = None,
+    ) -> None:
+        super().__init__(f"{say} {do}")
+        self.reason = reason
+        self.say = say
+        self.do = do
+        self.found = found
+        self.needed = needed
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One fault in a YAML file: where it stands, which key, and the sentence that explains it."""
+
+    line: int
+    column: int
+    key: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class FaultyFile:
+    """All faults of one YAML file."""
+
+    file: str
+    faults: tuple[Fault, ...] = field(default_factory=tuple)
+
+    def lines(self) -> list[str]:
+        """One plain line a fault: ``file line 3, column 1: lpi must be …``."""
+        return [f"{self.file} line {f.line}, column {f.column}: {f.message}" for f in self.faults]
+
+
+class ProfileError(FilmhandError):
+    """A profile cannot be used; carries every fault of the file at once."""
+
+    exit_code = ExitCode.PROFILE
+
+    def __init__(self, faulty: FaultyFile) -> None:
+        super().__init__("\n".join(faulty.lines()))
+        self.faulty = faulty
+
+
+class AlreadyRunning(FilmhandError):
+    """Another process already works on this station."""
+
+    exit_code = ExitCode.TRY_LATER
+
+
+class Surroundings(FilmhandError):
+    """The disk, the share or the rights failed; the art is not to blame and waits."""
+
+    exit_code = ExitCode.TRY_LATER

@@ -1,0 +1,65 @@
+"""One zlib stream (RFC 1950) put together from blocks that were compressed apart.
+
+Each block ends in a full flush, so it starts at a byte and looks back on nothing: blocks can be
+made by several threads and still follow one another in a single stream.
+"""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Iterable, Iterator
+
+START = b"\x78\x9c"
+_LAST_BLOCK = b"\x03\x00"
+
+
+def deflate_block(data: bytes) -> bytes:
+    """Raw deflate blocks (RFC 1951) of `data`, none of them the last of its stream."""
+    packer = zlib.compressobj(6, zlib.DEFLATED, -zlib.MAX_WBITS)
+    return packer.compress(data) + packer.flush(zlib.Z_FULL_FLUSH)
+
+
+def end_of_stream(checksum: int) -> bytes:
+    """An empty last block and the Adler-32 of everything before it."""
+    return _LAST_BLOCK + checksum.to_bytes(4, "big")
+
+
+class BrokenStream(Exception):
+    """A zlib stream is damaged, too short or too long."""
+
+
+def inflate_exactly(chunks: Iterable[bytes], sizes: Iterable[int]) -> Iterator[bytes]:
+    """Decode a stream that comes in chunks into pieces of the given sizes.
+
+    The stream must end exactly with the last piece, its checksum included. No more than one
+    piece and one chunk are held at a time.
+
+    Raises
+    ------
+    BrokenStream
+        If it does not.
+    """
+    decoder = zlib.decompressobj()
+    source = filter(None, chunks)
+    waiting = b""
+    try:
+        for size in sizes:
+            piece = bytearray()
+            while len(piece) < size:
+                waiting = waiting or next(source, b"")
+                if not waiting or decoder.eof:
+                    raise BrokenStream("ends too early")
+                piece += decoder.decompress(waiting, size - len(piece))
+                waiting = decoder.unconsumed_tail
+            yield bytes(piece)
+        while not decoder.eof:
+            waiting = waiting or next(source, b"")
+            if not waiting:
+                raise BrokenStream("has no end")
+            if decoder.decompress(waiting, 1):
+                raise BrokenStream("goes on after its last row")
+            waiting = decoder.unconsumed_tail
+    except zlib.error as error:
+        raise BrokenStream(str(error)) from error
+    if decoder.unused_data or any(source):
+        raise BrokenStream("has bytes after its end")

@@ -1,0 +1,244 @@
+"""A film as PWG Raster (PWG 5102.4), colour space black, one bit a pixel: 1 = ink.
+
+A raster is the word ``RaS2``, a header of 1796 bytes, and lines: a count of repeats, then
+packets until the line is full. A packet is one byte n followed by one byte to be repeated n + 1
+times (n up to 127), or by 257 - n bytes to be taken as they are (n from 129).
+"""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.film.bits import BitSheet
+from filmhand.film.plan import FilmDiffers, Plan, Strip, read_strip
+from filmhand.units import Resolution, SheetSize
+
+SYNC = b"RaS2"
+HEADER_BYTES = 1796
+_BLACK = 3
+_HIGH = 5
+_LONGEST = 128
+# A shorter run of equal bytes costs more packets than it saves bytes.
+_SHORTEST_RUN = 4
+
+# Self-describing media names of PWG 5101.1, sizes in 1/100 mm.
+_MEDIA = {
+    (21590, 27940): "na_letter_8.5x11in",
+    (21590, 35560): "na_legal_8.5x14in",
+    (27940, 43180): "na_ledger_11x17in",
+    (33020, 48260): "na_super-b_13x19in",
+    (21000, 29700): "iso_a4_210x297mm",
+    (29700, 42000): "iso_a3_297x420mm",
+    (42000, 59400): "iso_a2_420x594mm",
+}
+
+
+class PwgWriter:
+    """Writes one page."""
+
+    def __init__(self, file: BinaryIO, plan: Plan) -> None:
+        self._file = file
+        file.write(SYNC + page_header(plan))
+
+    def encode(self, strip: Strip) -> bytes:
+        """The strip's lines; safe to call from several threads."""
+        return encode_lines(strip.rows)
+
+    def add(self, payload: bytes) -> None:
+        """Put the next strip into the file."""
+        self._file.write(payload)
+
+    def finish(self) -> None:
+        """Nothing follows the last line."""
+
+
+def page_header(plan: Plan) -> bytes:
+    """The page header; fields that are not named here are 0 or empty."""
+    header = bytearray(HEADER_BYTES)
+    header[:9] = b"PwgRaster"
+    points = (plan.width * 72 // plan.dpi.x, plan.height * 72 // plan.dpi.y)
+    fields = {
+        276: (plan.dpi.x, plan.dpi.y),  # HWResolution
+        352: points,  # PageSize
+        372: (plan.width, plan.height),
+        384: (1, 1, plan.row_bytes),  # BitsPerColor, BitsPerPixel, BytesPerLine
+        400: (_BLACK,),  # ColorSpace
+        420: (1,),  # NumColors
+        452: (1,),  # TotalPageCount
+        456: (1, 1),  # CrossFeedTransform, FeedTransform
+        464: (0, 0, plan.width, plan.height),  # ImageBox
+        480: (0xFFFFFF,),  # AlternatePrimary
+        484: (_HIGH,),  # PrintQuality
+    }
+    for offset, values in fields.items():
+        struct.pack_into(f">{len(values)}I", header, offset, *values)
+    name = _media_name(plan).encode("ascii")
+    header[1732 : 1732 + len(name)] = name
+    return bytes(header)
+
+
+def _media_name(plan: Plan) -> str:
+    for sides, name in _MEDIA.items():
+        if SheetSize(*sides).pixels(plan.dpi) == (plan.width, plan.height):
+            return name
+    across, down = plan.width * 25.4 / plan.dpi.x, plan.height * 25.4 / plan.dpi.y
+    return f"custom_film_{across:.4g}x{down:.4g}mm"
+
+
+def encode_lines(rows: NDArray[np.uint8]) -> bytes:
+    """Rows as lines of PWG Raster.
+
+    Parameters
+    ----------
+    rows : (n, row_bytes) uint8, n at most 256
+        Packed most significant bit first, 1 = ink, pad bits 0.
+    """
+    fresh = np.ones(len(rows), np.bool_)
+    fresh[1:] = (rows[1:] != rows[:-1]).any(axis=1)
+    tops = np.flatnonzero(fresh)
+    repeats = np.diff(tops, append=len(rows)) - 1
+    lines = rows[tops]
+    starts, lengths, repeated = _packets(lines)
+
+    # What is copied of the lines: all bytes that stand for themselves, one of each run.
+    flat = lines.reshape(-1)
+    kept = np.repeat(~repeated, lengths)
+    kept[starts] = True
+    kept_before = np.cumsum(kept)[starts] - 1
+    # Every packet has one byte before what it keeps, the first of a line one more before that.
+    first = starts % lines.shape[1] == 0
+    heads = kept_before + np.arange(len(starts)) + np.cumsum(first)
+    out = np.empty(int(kept.sum()) + len(starts) + len(lines), np.uint8)
+    copied = np.ones(len(out), np.bool_)
+    copied[heads] = False
+    copied[heads[first] - 1] = False
+    out[copied] = flat[kept]
+    out[heads] = np.where(repeated, lengths - 1, 257 - lengths)
+    out[heads[first] - 1] = repeats
+    return out.tobytes()
+
+
+def _packets(
+    lines: NDArray[np.uint8],
+) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.bool_]]:
+    """Start, length (1 to 128) and whether one byte is repeated, for each packet."""
+    total = lines.size
+    fresh = np.ones(lines.shape, np.bool_)
+    fresh[:, 1:] = lines[:, 1:] != lines[:, :-1]
+    runs = np.flatnonzero(fresh)
+    long = np.diff(runs, append=total) >= _SHORTEST_RUN
+    # Short runs that follow one another within a line make one stretch of plain bytes.
+    opens = np.ones(len(runs), np.bool_)
+    opens[1:] = long[1:] | long[:-1] | (runs[1:] % lines.shape[1] == 0)
+    stretches, repeated = runs[opens], long[opens]
+    sizes = np.diff(stretches, append=total)
+    pieces = -(-sizes // _LONGEST)
+    nth = np.arange(int(pieces.sum())) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    starts = np.repeat(stretches, pieces) + nth * _LONGEST
+    lengths = np.diff(starts, append=total)
+    # A single plain byte has no packet of its own kind: 256 does not fit a byte.
+    return starts, lengths, np.repeat(repeated, pieces) | (lengths == 1)
+
+
+class BrokenPwg(Exception):
+    """A PWG Raster is damaged or of a kind that is no film."""
+
+
+@dataclass(frozen=True, slots=True)
+class PwgHead:
+    """What a page header says."""
+
+    width: int
+    height: int
+    dpi: Resolution
+    row_bytes: int
+
+
+def read_head(file: BinaryIO) -> PwgHead:
+    """Read the header of the first page.
+
+    Raises
+    ------
+    BrokenPwg
+        If it is not a page in one-bit black.
+    """
+    file.seek(0)
+    start = file.read(4 + HEADER_BYTES)
+    if len(start) < 4 + HEADER_BYTES or start[:4] != SYNC:
+        raise BrokenPwg("has no page header")
+    header = start[4:]
+
+    def field(offset: int) -> int:
+        return int.from_bytes(header[offset : offset + 4], "big")
+
+    head = PwgHead(field(372), field(376), Resolution(field(276), field(280)), field(392))
+    kind = (field(384), field(388), field(400), field(420))
+    if kind != (1, 1, _BLACK, 1) or head.row_bytes != (head.width + 7) // 8 or not head.height:
+        raise BrokenPwg("is not in one-bit black")
+    return head
+
+
+def decode_lines(file: BinaryIO, head: PwgHead) -> Iterator[tuple[int, bytes]]:
+    """Each coded line as (how many rows it stands for, the row), from where the file is.
+
+    Raises
+    ------
+    BrokenPwg
+        If the lines are damaged, or more or fewer than the header says.
+    """
+    rows = 0
+    while rows < head.height:
+        count = file.read(1)
+        if not count:
+            raise BrokenPwg("ends too early")
+        rows += count[0] + 1
+        yield count[0] + 1, _decode_line(file, head.row_bytes)
+    if rows > head.height or file.read(1):
+        raise BrokenPwg("has more lines than its header says")
+
+
+def _decode_line(file: BinaryIO, row_bytes: int) -> bytes:
+    line = bytearray()
+    while len(line) < row_bytes:
+        packet = file.read(1)
+        if not packet or packet[0] == _LONGEST:
+            raise BrokenPwg("has a damaged line")
+        if packet[0] < _LONGEST:
+            line += file.read(1) * (packet[0] + 1)
+        else:
+            line += file.read(257 - packet[0])
+    if len(line) != row_bytes:
+        raise BrokenPwg("has a line of the wrong length")
+    return bytes(line)
+
+
+def verify_pwg(path: Path, bits: BitSheet, plan: Plan) -> None:
+    """Decode a PWG Raster and compare header and bits with what was meant.
+
+    Raises
+    ------
+    FilmDiffers
+        At the first thing that differs.
+    """
+    try:
+        with path.open("rb") as file:
+            head = read_head(file)
+            file.seek(4)
+            if file.read(HEADER_BYTES) != page_header(plan):
+                raise FilmDiffers("the PWG Raster's header is not the film's")
+            lines = (row for count, row in decode_lines(file, head) for row in [row] * count)
+            for y in plan.starts:
+                rows = read_strip(bits, plan, y).rows
+                if b"".join(next(lines, b"") for _ in range(len(rows))) != rows.tobytes():
+                    raise FilmDiffers(f"the PWG Raster's rows from {y} are not the film's")
+            if next(lines, None) is not None:
+                raise FilmDiffers("the PWG Raster has more rows than the film")
+    except BrokenPwg as error:
+        raise FilmDiffers(f"the PWG Raster {error}") from error

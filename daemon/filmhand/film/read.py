@@ -1,0 +1,319 @@
+"""Any one-bit film read back as a sheet of bits, black = ink.
+
+Memory. A TIFF whose strips are of moderate size, a PNG without row filters or interlace, a PWG
+Raster and a PDF that :mod:`filmhand.film.pdf` wrote are read some rows at a time. Everything
+else (a TIFF in tiles or in one large strip, a PNG as other software compresses it) is decoded
+whole by Pillow at a byte a pixel.
+
+Size. Films are larger than the pictures Pillow's limit on pixels is meant for, so that limit is
+not asked here, and is left in force for everybody else: the picture classes are called directly
+and the size in the file's head is held against :data:`MOST_PIXELS` before anything is decoded.
+"""
+
+from __future__ import annotations
+
+import os
+import struct
+import tempfile
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import BinaryIO
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, PngImagePlugin, TiffImagePlugin
+
+from filmhand.errors import Quantity, Reason, Refused
+from filmhand.film import flate, group4, pdf_read, png, pwg
+from filmhand.film.bits import BitSheet
+from filmhand.film.strip import BrokenStrip, decode_strip
+from filmhand.units import Resolution
+
+MOST_PIXELS = 2_000_000_000
+"""Largest film that is read, in pixels."""
+
+_MOST_STRIP_PIXELS = 1 << 26
+_BAND_PIXELS = 1 << 24
+_TIFF_STARTS = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
+_ORIENTATION, _PHOTOMETRIC, _SAMPLES = 274, 262, 277
+# Tags that change how a strip's bytes are read: FillOrder, Predictor, T4Options, T6Options.
+_READING = (266, 317, 292, 293)
+_ON_THEIR_SIDE = {5, 6, 7, 8}
+_PER_UNIT = {2: 1.0, 3: 2.54}
+_BROKEN = (BrokenStrip, flate.BrokenStream, pdf_read.BrokenPdf, png.BrokenPng, pwg.BrokenPwg)
+# What Pillow raises over damaged files; OSError without a number comes on top.
+_PILLOW = (SyntaxError, ValueError, KeyError, TypeError, IndexError, OverflowError, struct.error)
+
+Rows = Iterator[NDArray[np.uint8]]
+
+
+def read_film(path: Path, scratch: Path) -> tuple[BitSheet, Resolution | None]:
+    """The bits of a film and its resolution (None if the file says none).
+
+    Of a TIFF with several pages the first is read.
+
+    Parameters
+    ----------
+    path : Path
+        A one-bit TIFF, PNG or PWG Raster, an 8-bit grey PNG or TIFF in which every pixel is 0
+        or 255, or a PDF that this package wrote.
+    scratch : Path
+        A folder for the sheet's file. The file has no name there any more when this returns and
+        goes when the sheet is closed.
+
+    Raises
+    ------
+    Refused
+        NOT_ART if the file is no such film, DAMAGED if it cannot be decoded, TOO_BIG if it has
+        more than :data:`MOST_PIXELS` pixels.
+    OSError
+        If the file cannot be read or the scratch folder is full.
+    """
+    with path.open("rb") as file, warnings.catch_warnings():
+        # Pillow warns of odd metadata, which says nothing about the bits.
+        warnings.simplefilter("ignore")
+        start = file.read(8)
+        file.seek(0)
+        try:
+            if start[:4] in _TIFF_STARTS:
+                return _read_tiff(file, path.name, scratch)
+            if start == png.SIGNATURE:
+                return _read_png(file, path.name, scratch)
+            if start.startswith(pdf_read.SIGNATURE):
+                return _read_pdf(file, path.name, scratch)
+            if start[:4] == pwg.SYNC:
+                return _read_pwg(file, path.name, scratch)
+        except _BROKEN as error:
+            raise _damaged(path.name) from error
+        except OSError as error:
+            # Pillow raises OSError without a number for damaged files.
+            if error.errno is not None:
+                raise
+            raise _damaged(path.name) from error
+    raise Refused(
+        Reason.NOT_ART,
+        f"{path.name} is not a film that can be measured.",
+        "Give a one-bit TIFF, PNG or PWG Raster, or a PDF that filmhand wrote.",
+    )
+
+
+def _damaged(name: str) -> Refused:
+    return Refused(
+        Reason.DAMAGED,
+        f"{name} is damaged and cannot be read to its end.",
+        "Make or copy the film again.",
+    )
+
+
+def _not_pure(name: str) -> Refused:
+    return Refused(
+        Reason.NOT_ART,
+        f"{name} is not a film: it has more than pure black and pure white.",
+        "Give a one-bit film; art with greys goes to make.",
+    )
+
+
+@contextmanager
+def _pillow() -> Iterator[None]:
+    try:
+        yield
+    except _PILLOW as error:
+        raise BrokenStrip(str(error)) from error
+
+
+def _must_fit(width: int, height: int, name: str) -> None:
+    pixels = width * height
+    if pixels > MOST_PIXELS:
+        raise Refused(
+            Reason.TOO_BIG,
+            f"{name} has {pixels / 1e6:.0f} million pixels.",
+            f"A film can be measured up to {MOST_PIXELS / 1e6:.0f} million pixels.",
+            found=Quantity(pixels, "pixels"),
+            needed=Quantity(MOST_PIXELS, "pixels"),
+        )
+
+
+def _bands(width: int, height: int) -> Iterator[tuple[int, int]]:
+    """First row and number of rows of bands of moderate size."""
+    rows = max(1, min(256, _BAND_PIXELS // width))
+    for top in range(0, height, rows):
+        yield top, min(rows, height - top)
+
+
+def _collect(rows: Rows, width: int, height: int, *, scratch: Path) -> BitSheet:
+    """A sheet from rows that come from top to bottom."""
+    with tempfile.NamedTemporaryFile(dir=scratch, suffix=".bits") as place:
+        # The name goes with `place`, the sheet keeps the file.
+        sheet = BitSheet.create(Path(place.name), width=width, height=height)
+    try:
+        y = 0
+        for some in rows:
+            sheet.write(y, some)
+            y += len(some)
+        if y != height:
+            raise BrokenStrip(f"{y} of {height} rows")
+    except BaseException:
+        sheet.close()
+        raise
+    return sheet
+
+
+def _read_tiff(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resolution | None]:
+    with _pillow():
+        picture = TiffImagePlugin.TiffImageFile(file)
+        strips = _strips(picture) if picture.mode == "1" else []
+        density = _tiff_density(picture)
+    _must_fit(*picture.size, name)
+    rows = _strip_rows(file, picture, strips) if strips else _whole_rows(picture, name)
+    return _collect(rows, *picture.size, scratch=scratch), density
+
+
+def _tiff_density(picture: TiffImagePlugin.TiffImageFile) -> Resolution | None:
+    tags = picture.tag_v2
+    per_inch = _PER_UNIT.get(tags.get(296, 2))
+    across, down = tags.get(282), tags.get(283)
+    if not per_inch or across is None or down is None:
+        return None
+    if tags.get(_ORIENTATION, 1) in _ON_THEIR_SIDE:
+        across, down = down, across
+    return _resolution(float(across) * per_inch, float(down) * per_inch)
+
+
+def _resolution(x: float, y: float) -> Resolution | None:
+    """Whole pixels per inch, or None for what is none (a zero, a bare ratio, not a number)."""
+    if not (1 < x < 100_000 and 1 < y < 100_000):
+        return None
+    return Resolution(round(x), round(y))
+
+
+def _strips(picture: TiffImagePlugin.TiffImageFile) -> list[tuple[int, int, int]]:
+    """Offset, byte count and rows of each strip, or nothing if they are better read whole."""
+    tags = picture.tag_v2
+    height = int(tags[257])
+    rows = min(int(tags.get(278) or height), height)
+    offsets, counts = tags.get(273), tags.get(279)
+    upright = tags.get(_ORIENTATION, 1) == 1
+    if not offsets or not counts or not upright or tags.get(_SAMPLES, 1) != 1 or rows < 1:
+        return []
+    tops = range(0, height, rows)
+    if not len(offsets) == len(counts) == len(tops) or rows * picture.width > _MOST_STRIP_PIXELS:
+        return []
+    return [
+        (offset, count, min(rows, height - top))
+        for offset, count, top in zip(offsets, counts, tops, strict=True)
+    ]
+
+
+def _strip_rows(
+    file: BinaryIO,
+    picture: TiffImagePlugin.TiffImageFile,
+    strips: list[tuple[int, int, int]],
+) -> Rows:
+    tags = picture.tag_v2
+    compression = int(tags.get(259, 1))
+    options = {tag: int(tags[tag]) for tag in _READING if tag in tags}
+    # Stored 0 is black in MinIsBlack (1) and white in MinIsWhite (0, and where nothing is said).
+    turned = int(tags.get(_PHOTOMETRIC, 0)) == 1
+    end = os.fstat(file.fileno()).st_size
+    for offset, count, rows in strips:
+        if offset + count > end:
+            raise BrokenStrip("ends too early")
+        file.seek(offset)
+        payload = file.read(count)
+        stored = decode_strip(
+            payload, width=picture.width, rows=rows, compression=compression, options=options
+        )
+        yield np.invert(stored) if turned else stored
+
+
+def _whole_rows(picture: Image.Image, name: str) -> Rows:
+    """All rows of a picture that Pillow decodes in one piece."""
+    if picture.mode not in {"1", "L", "P"}:
+        raise _not_pure(name)
+    with _pillow():
+        if isinstance(picture, TiffImagePlugin.TiffImageFile):
+            # A TIFF asks for the limit on pixels where it makes room for them: here is room.
+            stored = (picture.tag_v2[256], picture.tag_v2[257])
+            picture.im = Image.new(picture.mode, stored).im
+        picture.load()
+    for top, rows in _bands(*picture.size):
+        grey = np.asarray(picture.crop((0, top, picture.width, top + rows)).convert("L"))
+        if not np.isin(grey, (0, 255)).all():
+            raise _not_pure(name)
+        yield np.packbits(grey == 0, axis=1)
+
+
+def _read_png(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resolution | None]:
+    head = png.read_head(file)
+    _must_fit(head.width, head.height, name)
+    if head.plain and all(not stored[:, 0].any() for stored in _png_stored(file, head)):
+        rows = _png_rows(file, head)
+    else:
+        file.seek(0)
+        with _pillow():
+            rows = _whole_rows(PngImagePlugin.PngImageFile(file), name)
+    sheet = _collect(rows, head.width, head.height, scratch=scratch)
+    if head.per_metre is None:
+        return sheet, None
+    return sheet, _resolution(*(side * 0.0254 for side in head.per_metre))
+
+
+def _png_stored(file: BinaryIO, head: png.PngHead) -> Rows:
+    """Rows as stored: the kind of filter, then the row, a band at a time."""
+    row_bytes = (head.width + 7) // 8 + 1
+    sizes = (rows * row_bytes for _, rows in _bands(head.width, head.height))
+    for piece in flate.inflate_exactly(png.picture_data(file, head), sizes):
+        yield np.frombuffer(piece, np.uint8).reshape(-1, row_bytes)
+
+
+def _png_rows(file: BinaryIO, head: png.PngHead) -> Rows:
+    for stored in _png_stored(file, head):
+        yield np.invert(stored[:, 1:])
+
+
+def _read_pdf(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resolution | None]:
+    if not pdf_read.is_ours(file):
+        raise Refused(
+            Reason.NOT_ART,
+            f"{name} is a PDF that filmhand did not write.",
+            "Give the PDF as it was written, or the film as a one-bit TIFF or PNG.",
+        )
+    film = pdf_read.read_head(file)
+    _must_fit(film.width, film.height, name)
+    rows = _group4_rows(file, film) if film.group4 else _flate_rows(file, film)
+    return _collect(rows, film.width, film.height, scratch=scratch), film.dpi
+
+
+def _group4_rows(file: BinaryIO, film: pdf_read.PdfFilm) -> Rows:
+    if film.rows_per_strip * film.width > _MOST_STRIP_PIXELS:
+        raise pdf_read.BrokenPdf("has strips of an unlikely size")
+    before, left = None, film.height
+    for code in pdf_read.stream_codes(file, film):
+        n = min(film.rows_per_strip, left)
+        if not n:
+            raise pdf_read.BrokenPdf("has more strips than rows")
+        rows = group4.decode(code, n, width=film.width, before=before)
+        if not group4.is_code_of(code, rows, width=film.width, before=before):
+            raise pdf_read.BrokenPdf("has a strip that does not end where the next begins")
+        yield rows
+        before, left = rows[-1:], left - n
+
+
+def _flate_rows(file: BinaryIO, film: pdf_read.PdfFilm) -> Rows:
+    row_bytes = (film.width + 7) // 8
+    sizes = (rows * row_bytes for _, rows in _bands(film.width, film.height))
+    for piece in flate.inflate_exactly(pdf_read.stream_chunks(file, film), sizes):
+        yield pdf_read.samples_to_rows(piece, film.width)
+
+
+def _read_pwg(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resolution | None]:
+    head = pwg.read_head(file)
+    _must_fit(head.width, head.height, name)
+    rows = (
+        np.broadcast_to(np.frombuffer(line, np.uint8), (count, head.row_bytes))
+        for count, line in pwg.decode_lines(file, head)
+    )
+    sheet = _collect(rows, head.width, head.height, scratch=scratch)
+    return sheet, _resolution(head.dpi.x, head.dpi.y)

@@ -1,0 +1,73 @@
+"""One strip of a TIFF, decoded by Pillow from a small TIFF of its own in memory.
+
+Wrapping a strip keeps memory at the strip's size however large the film is, and keeps every
+picture Pillow sees below its limit on pixels, so that the limit can stay in force for art.
+"""
+
+from __future__ import annotations
+
+import io
+import struct
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import TiffImagePlugin
+
+# Tag numbers of TIFF 6.0 that a strip needs to be read alone.
+_WIDTH, _LENGTH, _BITS, _COMPRESSION, _PHOTOMETRIC = 256, 257, 258, 259, 262
+_OFFSETS, _SAMPLES, _ROWS, _COUNTS = 273, 277, 278, 279
+_LONG = 4
+
+
+class BrokenStrip(Exception):
+    """The bytes of a strip are not what its compression allows."""
+
+
+def decode_strip(
+    payload: bytes,
+    *,
+    width: int,
+    rows: int,
+    compression: int,
+    options: Mapping[int, int] | None = None,
+) -> NDArray[np.uint8]:
+    """The bits stored in a strip, whatever colour they stand for.
+
+    Parameters
+    ----------
+    payload : bytes
+        The strip as it stands in the TIFF.
+    width, rows : int
+        Pixels across, and rows in this strip.
+    compression : int
+        Value of tag 259.
+    options : mapping of tag to value
+        Further tags the compression needs, such as FillOrder (266) or T4Options (292).
+
+    Returns
+    -------
+    (rows, ceil(width / 8)) uint8
+        Packed most significant bit first, pad bits 0.
+
+    Raises
+    ------
+    BrokenStrip
+        If Pillow cannot decode it.
+    """
+    tags = dict(options or {})
+    tags |= {_WIDTH: width, _LENGTH: rows, _BITS: 1, _COMPRESSION: compression}
+    # MinIsBlack: Pillow then hands every stored 1 on as True.
+    tags |= {_PHOTOMETRIC: 1, _SAMPLES: 1, _ROWS: rows, _COUNTS: len(payload)}
+    tags[_OFFSETS] = 8 + 2 + 12 * (len(tags) + 1) + 4
+    entries = (struct.pack("<HHII", tag, _LONG, 1, tags[tag]) for tag in sorted(tags))
+    head = struct.pack("<2sHIH", b"II", 42, 8, len(tags)) + b"".join(entries) + bytes(4)
+    try:
+        # The class itself, not Image.open: the pixel count is bounded by the caller's strips.
+        with TiffImagePlugin.TiffImageFile(io.BytesIO(head + payload)) as picture:
+            pixels = np.asarray(picture)
+    except (OSError, SyntaxError, ValueError) as error:
+        raise BrokenStrip(str(error)) from error
+    if pixels.dtype != np.bool_ or pixels.shape != (rows, width):
+        raise BrokenStrip(f"decodes to {pixels.shape}, not to {(rows, width)}")
+    return np.packbits(pixels, axis=1)

@@ -1,0 +1,220 @@
+"""A film as TIFF 6.0: one bit a pixel, Group 4 or Deflate strips, 0 = clear, no date.
+
+MinIsWhite matters: many readers take fax-coded data for black on white whatever the file says.
+"""
+
+from __future__ import annotations
+
+import struct
+import zlib
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any, BinaryIO
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.errors import Quantity, Reason, Refused
+from filmhand.film import group4
+from filmhand.film.bits import BitSheet
+from filmhand.film.plan import FilmDiffers, Plan, Strip, in_order, read_strip
+from filmhand.film.strip import BrokenStrip
+
+DEFLATE = 8
+_SHORT, _LONG, _RATIONAL, _ASCII = 3, 4, 5, 2
+_COMPRESSION, _OFFSETS, _COUNTS = 259, 273, 279
+_SOFTWARE = "filmhand"
+_LARGEST = 2**32 - 1
+
+
+class TiffWriter:
+    """Writes strips as they come, then the directory, then its place into the header."""
+
+    def __init__(self, file: BinaryIO, plan: Plan) -> None:
+        self._file = file
+        self._plan = plan
+        self._offsets: list[int] = []
+        self._counts: list[int] = []
+        file.write(struct.pack("<2sHI", b"II", 42, 0))
+
+    def encode(self, strip: Strip) -> bytes:
+        """The strip's bytes; safe to call from several threads."""
+        if self._plan.group4:
+            return group4.to_strip(strip.code)
+        return zlib.compress(strip.rows.tobytes(), 6)
+
+    def add(self, payload: bytes) -> None:
+        """Put the next strip into the file, at an even offset."""
+        offset = self._file.tell()
+        if offset + len(payload) > _LARGEST:
+            raise Refused(
+                Reason.TOO_BIG,
+                "The film is larger than the 4 GB a TIFF can hold.",
+                "Take a smaller sheet, fewer dpi, or leave tiff out of write.",
+                needed=Quantity(_LARGEST, "bytes"),
+            )
+        self._offsets.append(offset)
+        self._counts.append(len(payload))
+        self._file.write(payload + bytes(len(payload) % 2))
+
+    def finish(self) -> None:
+        """Write the directory; the file is whole afterwards."""
+        place = self._file.tell()
+        self._file.write(self._directory(place))
+        self._file.seek(4)
+        self._file.write(struct.pack("<I", place))
+
+    def _directory(self, place: int) -> bytes:
+        tags = _tags(self._plan)
+        fields: dict[int, tuple[int, int, bytes]] = {}
+        for tag, value in tags.items():
+            if isinstance(value, str):
+                text = value.encode("ascii") + b"\0"
+                fields[tag] = (_ASCII, len(text), text)
+            elif tag in {282, 283}:
+                fields[tag] = (_RATIONAL, 1, struct.pack("<II", value, 1))
+            elif tag in {254, 256, 257, 278, 293}:
+                fields[tag] = (_LONG, 1, struct.pack("<I", value))
+            else:
+                fields[tag] = (_SHORT, 1, struct.pack("<HH", value, 0))
+        for tag, values in ((_OFFSETS, self._offsets), (_COUNTS, self._counts)):
+            fields[tag] = (_LONG, len(values), struct.pack(f"<{len(values)}I", *values))
+        entries = bytearray(struct.pack("<H", len(fields)))
+        beyond = bytearray()
+        after = place + 2 + 12 * len(fields) + 4
+        for tag in sorted(fields):
+            kind, count, data = fields[tag]
+            entries += struct.pack("<HHI", tag, kind, count)
+            if len(data) > 4:
+                entries += struct.pack("<I", after + len(beyond))
+                beyond += data + bytes(len(data) % 2)
+            else:
+                entries += data.ljust(4, b"\0")
+        return bytes(entries + bytes(4) + beyond)
+
+
+def _tags(plan: Plan) -> dict[int, Any]:
+    """Every tag but the strips' places, with its value."""
+    tags = {
+        254: 0,  # NewSubfileType
+        256: plan.width,
+        257: plan.height,
+        258: 1,  # BitsPerSample
+        259: group4.GROUP4 if plan.group4 else DEFLATE,
+        262: 0,  # PhotometricInterpretation: WhiteIsZero
+        266: 1,  # FillOrder: most significant bit first
+        274: 1,  # Orientation: top left
+        277: 1,  # SamplesPerPixel
+        278: plan.rows_per_strip,
+        282: plan.dpi.x,
+        283: plan.dpi.y,
+        296: 2,  # ResolutionUnit: inch
+        305: _SOFTWARE,
+    }
+    if plan.group4:
+        tags[293] = 0  # T6Options: no uncompressed mode
+    return tags
+
+
+def verify_tiff(path: Path, bits: BitSheet, plan: Plan, *, threads: int) -> None:
+    """Decode every strip of a TIFF and compare tags and bits with what was meant.
+
+    Raises
+    ------
+    FilmDiffers
+        At the first tag or strip that differs.
+    """
+    with path.open("rb") as file:
+        try:
+            found = _read_directory(file)
+        except (struct.error, KeyError, ZeroDivisionError) as error:
+            raise FilmDiffers(f"the TIFF has a damaged directory: {error!r}") from error
+        offsets, counts = found.pop(_OFFSETS, ()), found.pop(_COUNTS, ())
+        if found.get(_COMPRESSION) == (DEFLATE,):
+            plan = replace(plan, group4=False)
+        meant = {tag: (value,) for tag, value in _tags(plan).items()}
+        for tag in sorted(meant.keys() | found.keys()):
+            if found.get(tag) != meant.get(tag):
+                raise FilmDiffers(f"TIFF tag {tag} is {found.get(tag)}, meant is {meant.get(tag)}")
+        if not len(offsets) == len(counts) == len(plan.starts):
+            raise FilmDiffers(f"the TIFF has {len(offsets)} strips, meant are {len(plan.starts)}")
+        _verify_strips(file, zip(offsets, counts, strict=True), bits, plan, threads=threads)
+
+
+def _read_directory(file: BinaryIO) -> dict[int, tuple[Any, ...]]:
+    """The values of each tag, in the few types this module writes."""
+    end = file.seek(0, 2)
+    file.seek(0)
+    mark, number, place = struct.unpack("<2sHI", file.read(8))
+    file.seek(place)
+    (entries,) = struct.unpack("<H", file.read(2))
+    directory = file.read(12 * entries + 4)
+    if (mark, number) != (b"II", 42) or directory[-4:] != bytes(4):
+        raise FilmDiffers("the TIFF does not begin or go on as one of a single page")
+    found: dict[int, tuple[Any, ...]] = {}
+    for tag, kind, count, inline in struct.iter_unpack("<HHI4s", directory[:-4]):
+        size = {_ASCII: 1, _SHORT: 2, _LONG: 4, _RATIONAL: 8}[kind] * count
+        data = inline[:size]
+        if size > 4:
+            (offset,) = struct.unpack("<I", inline)
+            if offset + size > end:
+                raise FilmDiffers(f"TIFF tag {tag} lies beyond the file's end")
+            file.seek(offset)
+            data = file.read(size)
+        if kind == _ASCII:
+            found[tag] = (data.rstrip(b"\0").decode("latin-1"),)
+        elif kind == _RATIONAL:
+            found[tag] = tuple(Fraction(*pair) for pair in struct.iter_unpack("<II", data))
+        else:
+            found[tag] = struct.unpack(f"<{count}{'H' if kind == _SHORT else 'I'}", data)
+    return found
+
+
+def _verify_strips(
+    file: BinaryIO,
+    places: Iterable[tuple[int, int]],
+    bits: BitSheet,
+    plan: Plan,
+    *,
+    threads: int,
+) -> None:
+    end = file.seek(0, 2)
+
+    def payloads() -> Iterator[tuple[int, bytes]]:
+        for y, (offset, count) in zip(plan.starts, places, strict=True):
+            if offset + count > end:
+                raise FilmDiffers(f"the TIFF's strip at row {y} lies beyond the file's end")
+            file.seek(offset)
+            yield y, file.read(count)
+
+    def differs(item: tuple[int, bytes]) -> int | None:
+        y, payload = item
+        strip = read_strip(bits, plan, y)
+        same = _holds(payload, strip.rows, plan)
+        return None if same else y
+
+    for y in in_order(differs, payloads(), threads=threads):
+        if y is not None:
+            raise FilmDiffers(f"the TIFF's strip at row {y} does not hold the film's bits")
+
+
+def _holds(payload: bytes, rows: NDArray[np.uint8], plan: Plan) -> bool:
+    if plan.group4:
+        try:
+            code = group4.from_strip(payload)
+        except BrokenStrip:
+            return False
+        return group4.is_code_of(code, rows, width=plan.width)
+    return inflates_to(payload, rows.tobytes())
+
+
+def inflates_to(payload: bytes, meant: bytes) -> bool:
+    """Whether a zlib stream (RFC 1950) decodes to exactly these bytes and ends with them."""
+    decoder = zlib.decompressobj()
+    try:
+        data = decoder.decompress(payload, len(meant) + 1)
+    except zlib.error:
+        return False
+    return data == meant and decoder.eof and not decoder.unused_data

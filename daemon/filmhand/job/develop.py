@@ -1,0 +1,124 @@
+"""Art to the bits of its area of the sheet, by tone or by line."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from filmhand.art.levels import auto_levels, describe_levels, percentile_codes
+from filmhand.art.paper import prepare_line
+from filmhand.art.read import Art, open_art
+from filmhand.errors import Quantity, Reason, Refused
+from filmhand.film.bits import BitSheet
+from filmhand.job.lay_down import (
+    CutRows,
+    fill,
+    line_rows,
+    mask_rows,
+    oriented,
+    screened_rows,
+    tone_rows,
+)
+from filmhand.job.work import Work
+from filmhand.profile.terms import Channel, GainCurve, Treat
+from filmhand.screen.apply import Screener
+from filmhand.screen.tile import Tile
+from filmhand.tone import FULL, Levels, light_table, tone_steps
+
+# How far the proportions of a mask may be from those of its art.
+_MASK_SHAPE = 0.02
+
+
+def lay_down(
+    work: Work, art: Art, bits: BitSheet, *, tile: Tile | None, barred: CutRows | None
+) -> None:
+    """Write the art's bits to the sheet; ``art.coded`` is given up on the way to save memory."""
+    if work.treated is Treat.LINE:
+        rows = _line(work, art, barred)
+    else:
+        assert tile is not None
+        rows = _tone(work, art, tile, barred)
+    art.coded = np.empty((0, 0), np.uint16)
+    fill(bits, work.area, rows, threads=work.request.threads)
+
+
+def open_mask(work: Work, art: Art) -> CutRows | None:
+    """Where film must stay bare, from the mask beside the art; None without one."""
+    if work.request.mask is None:
+        return None
+    mask = open_art(
+        work.request.mask,
+        name=work.request.name + ".clear.png",
+        limits=work.profile.limits,
+        channel=Channel.LUMINANCE,
+    )
+    here, there = art.width_px / art.height_px, mask.width_px / mask.height_px
+    if abs(here / there - 1) > _MASK_SHAPE:
+        raise Refused(
+            Reason.BAD_TICKET,
+            f"The mask is {mask.width_px} x {mask.height_px} pixels, which is another shape than "
+            f"the art's {art.width_px} x {art.height_px}.",
+            "Draw the mask over a copy of the art, at any size but with its proportions.",
+            found=Quantity(round(there, 3), "width / height"),
+            needed=Quantity(round(here, 3), "width / height"),
+        )
+    work.notes.append("The mask keeps bare film wherever it is dark.")
+    picture = oriented(mask.coded, turned=work.layout.turned, mirror=work.profile.film.mirror)
+    return mask_rows(picture, work.area)
+
+
+def _tone(work: Work, art: Art, tile: Tile, barred: CutRows | None) -> CutRows:
+    profile, area = work.profile, work.area
+    levels = _levels(work, art)
+    curve = tone_steps(profile.tone, levels=levels, negative=profile.film.negative)
+    if isinstance(profile.tone.gain, GainCurve):
+        work.notes.append(
+            f"The dots follow the measured press curve ({profile.tone.gain.name}), so that the "
+            "print reflects the art's luminance."
+        )
+    coded = oriented(art.coded, turned=work.layout.turned, mirror=profile.film.mirror)
+    tone = tone_rows(coded, area, light_table(curve), drawn=art.drawn)
+    screener = Screener(tile, column=area.left, width=area.width)
+    return screened_rows(tone, area, screener, barred=barred)
+
+
+def _levels(work: Work, art: Art) -> Levels:
+    stretch = work.profile.tone.stretch
+    if stretch == "off":
+        return Levels()
+    if stretch == "auto":
+        ends = auto_levels(art.coded, drawn=art.drawn)
+    else:
+        ends = percentile_codes(art.coded, black=stretch[0], white=stretch[1])
+    if ends[0] >= ends[1]:
+        return Levels()
+    told = describe_levels(ends)
+    if told:
+        work.notes.append(told)
+    return Levels(float(ends[0]), float(ends[1]))
+
+
+def _line(work: Work, art: Art, barred: CutRows | None) -> CutRows:
+    profile = work.profile
+    line = prepare_line(art.coded, drawn=art.drawn, stretch=profile.tone.stretch)
+    work.notes += line.notes
+    share = oriented(line.share, turned=work.layout.turned, mirror=profile.film.mirror)
+    return line_rows(
+        share,
+        work.area,
+        level=_cut_level(work),
+        negative=profile.film.negative,
+        barred=barred,
+    )
+
+
+def _cut_level(work: Work) -> float:
+    """The ink share (0..1) above which line art is solid.
+
+    Range, lift and clear move it, as they move any tone; gain and hold are about dots and do not.
+    """
+    profile = work.profile
+    assert profile.threshold is not None
+    wishes = profile.tone.model_copy(update={"gain": 0.0, "hold": "off"})
+    share = np.arange(FULL + 1) / FULL
+    tone = tone_steps(wishes, levels=Levels())(share)
+    return float(share[tone <= profile.threshold / 100][-1])

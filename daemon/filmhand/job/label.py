@@ -1,0 +1,43 @@
+"""The words on the film."""
+
+from __future__ import annotations
+
+from filmhand import __version__
+from filmhand.job.screen_plan import ScreenPlan
+from filmhand.job.verdict import warnings
+from filmhand.job.work import Work
+
+_SHORT = 8
+
+
+def label_lines(
+    work: Work, *, screen: ScreenPlan | None, art_sha256: str, suffix: str
+) -> list[str]:
+    """Three lines: whose and what, how it was made, and what to mind."""
+    profile = work.profile
+    first = work.request.name + (f" page {int(suffix[2:])}" if suffix else "")
+    if work.ticket.for_whom:
+        first = f"for {work.ticket.for_whom}: {first}"
+    width, height = work.layout.art_mm
+    if screen is None:
+        how = f"line art, threshold {profile.threshold:g} %"
+    else:
+        how = f"{screen.lattice.lpi:.2f} lpi {screen.lattice.angle:.2f} deg {screen.dot}"
+    mesh = "no mesh: not judged" if profile.mesh is None else f"mesh {profile.mesh.label}"
+    second = (
+        f"{profile.name} | {how} | {mesh} | art {width:.1f} x {height:.1f} mm | "
+        f"{profile.dpi} dpi | art {art_sha256[:_SHORT]} profile {profile.sha256[:_SHORT]} | "
+        f"filmhand {__version__}"
+    )
+    side = (
+        "MIRRORED: printed side down when this reads backwards to you"
+        if profile.film.mirror
+        else "printed side up when you can read this"
+    )
+    if profile.film.negative:
+        side += " | NEGATIVE"
+    found = warnings(work)
+    told = "; ".join(found) if found else "no warnings"
+    if work.ticket.anyway:
+        told = "MADE ANYWAY. " + told
+    return [first, second, f"{side} | {told}"]

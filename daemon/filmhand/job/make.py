@@ -1,0 +1,158 @@
+"""One art to its films: read, plan, lay down, mend and judge, mark, write, read back, record."""
+
+from __future__ import annotations
+
+import hashlib
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import numpy as np
+
+from filmhand.art.judge import judge
+from filmhand.art.read import Art, count_pages, open_art
+from filmhand.film.bits import BitSheet
+from filmhand.film.formats import Format
+from filmhand.film.write import verify_film, write_films
+from filmhand.job.develop import lay_down, open_mask
+from filmhand.job.inspect import Counted
+from filmhand.job.label import label_lines
+from filmhand.job.record import film_record, source_of
+from filmhand.job.request import FinishedFilm, JobRequest, JobResult
+from filmhand.job.screen_plan import plan_screen
+from filmhand.job.verdict import judge_film, judge_plan
+from filmhand.job.work import Work
+from filmhand.page.proof import write_proof
+from filmhand.profile.model import Profile
+from filmhand.profile.terms import Treat
+from filmhand.profile.ticket import Ticket, load_ticket
+from filmhand.screen.apply import Screener
+from filmhand.screen.tile import Tile
+from filmhand.sheet.layout import Box, plan_sheet
+from filmhand.sheet.marks import Mark, draw_furniture
+from filmhand.tone import FULL
+
+
+def make_films(request: JobRequest) -> JobResult:
+    """All films of one art, or a refusal.
+
+    Raises
+    ------
+    Refused
+        where the art gets no film; nothing in ``request.out`` counts then
+    OSError
+        where the disk or the rights fail
+    """
+    profile, ticket = request.profile, Ticket()
+    if request.ticket is not None:
+        profile, ticket = load_ticket(
+            request.ticket, profile=profile, file=request.name + ".ticket.yaml"
+        )
+    pages = count_pages(request.art, name=request.name, limits=profile.limits)
+    digest = _sha256(request.art)
+    return JobResult(
+        [
+            _make_page(request, profile, ticket, digest, page=page, pages=pages)
+            for page in range(pages)
+        ]
+    )
+
+
+def _make_page(
+    request: JobRequest, profile: Profile, ticket: Ticket, art_sha256: str, *, page: int, pages: int
+) -> FinishedFilm:
+    suffix = "" if pages == 1 else f"-p{page + 1:02d}"
+    art = open_art(
+        request.art,
+        name=request.name,
+        limits=profile.limits,
+        channel=profile.art.channel,
+        page=page,
+    )
+    notes = list(art.notes)
+    treated = _treatment(art, profile, notes)
+    layout = plan_sheet(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
+    work = Work(request, profile, ticket, layout, treated, notes)
+    screen = None if treated is Treat.LINE else plan_screen(profile)
+    judge_plan(work, screen)
+    source = source_of(work, art, art_sha256)
+    barred = open_mask(work, art)
+    tile = None if screen is None else screen.tile()
+    sheet = request.scratch / f"bits{suffix}"
+    with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
+        lay_down(work, art, bits, tile=tile, barred=barred)
+        del art
+        counted = judge_film(work, bits, screen=screen, barred=barred)
+        lines = label_lines(work, screen=screen, art_sha256=art_sha256, suffix=suffix)
+        _draw_marks(work, bits, lines, tile)
+        # Writing and proofing only read the bits, so they go on side by side.
+        with ThreadPoolExecutor(1) as aside:
+            proof = aside.submit(_proof, work, bits, counted, suffix)
+            files = _write(work, bits, suffix)
+    sheet.unlink()
+    digests = {kind: _sha256(path) for kind, path in files.items()}
+    record = film_record(work, screen=screen, source=source, sha256=digests)
+    return FinishedFilm(suffix, files, proof.result(), record)
+
+
+def _treatment(art: Art, profile: Profile, notes: list[str]) -> Treat:
+    if profile.art.treat is not Treat.AUTO:
+        return profile.art.treat
+    verdict = judge(art.coded)
+    notes.append(verdict.why)
+    return Treat(verdict.treat)
+
+
+def _draw_marks(work: Work, bits: BitSheet, lines: list[str], tile: Tile | None) -> None:
+    """Put label, rulers and patches on the sheet, mirrored with it."""
+    mirror = work.profile.film.mirror
+
+    def screen_flat(box: Box, tone: float) -> np.ndarray[tuple[int, int], np.dtype[np.bool_]]:
+        assert tile is not None
+        place = box.mirrored(bits.width) if mirror else box
+        flat = np.full((box.height, box.width), round(tone * FULL), np.uint16)
+        dots = Screener(tile, column=place.left, width=place.width).cut(flat, row=place.top)
+        return dots[:, ::-1] if mirror else dots
+
+    furniture = draw_furniture(
+        work.profile, work.layout, lines=lines, screen_flat=None if tile is None else screen_flat
+    )
+    for mark in furniture.marks:
+        _draw(bits, mark, mirror=mirror)
+    if furniture.left_off:
+        work.notes.append(
+            "There was no room on the sheet for " + ", ".join(furniture.left_off) + "."
+        )
+    if work.profile.film.negative:
+        work.notes.append("Negative: beyond the art the film stays clear and wants covering.")
+
+
+def _draw(bits: BitSheet, mark: Mark, *, mirror: bool) -> None:
+    box, ink = mark.box, mark.bits
+    if mirror:
+        box, ink = box.mirrored(bits.width), ink[:, ::-1]
+    rows = np.unpackbits(bits.read(box.top, box.height), axis=1)
+    rows[:, box.left : box.right] |= ink
+    bits.write(box.top, np.packbits(rows, axis=1))
+
+
+def _write(work: Work, bits: BitSheet, suffix: str) -> dict[Format, Path]:
+    """The film in every format asked for, each decoded again and compared."""
+    dpi = work.profile.dpi
+    files = {kind: work.request.out / f"film{suffix}{kind.suffix}" for kind in work.profile.write}
+    write_films(bits, files, dpi=dpi, threads=work.request.threads)
+    for kind, path in files.items():
+        verify_film(path, bits, format=kind, dpi=dpi)
+    return files
+
+
+def _proof(work: Work, bits: BitSheet, counted: Counted, suffix: str) -> Path:
+    path = work.request.out / f"proof{suffix}.jpg"
+    area = work.area
+    places = [(x + area.left, y + area.top) for x, y in counted.mended.places]
+    write_proof(bits, path, resolution=work.profile.dpi, ringed=places)
+    return path
+
+
+def _sha256(path: Path) -> str:
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()

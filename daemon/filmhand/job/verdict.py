@@ -1,0 +1,165 @@
+"""Mending, measuring and judging a film before it is written."""
+
+from __future__ import annotations
+
+from filmhand.errors import Quantity, Reason, Refused
+from filmhand.film.bits import BitSheet
+from filmhand.job.advice import refuse_on
+from filmhand.job.inspect import (
+    LINE_ALLOWANCE,
+    TONE_ALLOWANCE,
+    Counted,
+    Smallest,
+    count_and_mend,
+    measure_lines,
+)
+from filmhand.job.lay_down import AreaOfSheet, CutRows
+from filmhand.job.screen_plan import ScreenPlan, angles_that_beat_less, screen_checks
+from filmhand.job.work import Work
+from filmhand.mesh.beat import LONGEST_MM
+from filmhand.mesh.checks import (
+    Check,
+    Verdict,
+    check_dots,
+    check_gaps,
+    check_holes,
+    check_line_resolution,
+    check_resolution,
+    check_strokes,
+)
+from filmhand.mesh.limits import MeshLimits
+
+
+def judge_plan(work: Work, screen: ScreenPlan | None) -> None:
+    """The checks that need no bitmap; refuses at once what cannot come out right."""
+    profile, layout = work.profile, work.layout
+    if screen is None:
+        work.checks.append(check_line_resolution(layout.ppi, min(profile.dpi.x, profile.dpi.y)))
+    else:
+        work.checks.append(check_resolution(layout.ppi, screen.lpi_asked))
+        work.checks += screen_checks(profile, screen)
+    _refuse(work)
+
+
+def judge_film(
+    work: Work, bits: BitSheet, *, screen: ScreenPlan | None, barred: CutRows | None
+) -> Counted:
+    """Mend stray bits, measure what is on the film, and refuse what the mesh would not hold."""
+    profile = work.profile
+    art = AreaOfSheet(bits, work.area)
+    limits = MeshLimits.of(profile.mesh) if profile.mesh is not None else None
+    counted = count_and_mend(
+        art,
+        smallest=_sizes_to_mend(work, screen, limits),
+        allowance=TONE_ALLOWANCE if screen else LINE_ALLOWANCE,
+        barred=barred,
+        threads=work.request.threads,
+    )
+    _refuse_blank(counted)
+    if screen is not None:
+        work.checks[:0] = [
+            check_dots(counted.dots.areas, profile.dpi, limits),
+            check_holes(counted.holes.areas, profile.dpi, limits),
+        ]
+    else:
+        strokes, gaps = measure_lines(art, profile.dpi, limits, threads=work.request.threads)
+        work.checks[:0] = [check_strokes(strokes, limits), check_gaps(gaps, limits)]
+    _note_mending(work, counted)
+    if limits is None:
+        work.notes.append("No mesh is named, so nothing was judged against one.")
+    work.notes += [sentence(check) for check in work.checks if check.verdict is not Verdict.PASS]
+    _refuse(work)
+    return counted
+
+
+def _sizes_to_mend(
+    work: Work, screen: ScreenPlan | None, limits: MeshLimits | None
+) -> Smallest | None:
+    if limits is None:
+        return None
+    dpi = work.profile.dpi
+    if screen is None or work.profile.tone.hold != "auto":
+        return Smallest.to_pass(limits, dpi)
+    even = Smallest.to_print_evenly(limits, dpi)
+    # Where the cell is too small for dots that print evenly, all are smaller; that is for the
+    # checks to say, not for mending to hide.
+    return Smallest(min(even.dot, screen.smallest_dot), min(even.hole, screen.smallest_hole))
+
+
+def _refuse(work: Work) -> None:
+    if work.ticket.anyway:
+        return
+    refuse_on(work.checks, work.profile, work.layout, angles=angles_that_beat_less(work.profile))
+
+
+def _refuse_blank(counted: Counted) -> None:
+    ink = counted.dots.pixels
+    if 0 < ink < counted.pixels:
+        return
+    share = Quantity(0.0 if not ink else 100.0, "% ink")
+    if not ink:
+        raise Refused(
+            Reason.BLANK,
+            "Nothing of this art would print: every tone comes out as bare film.",
+            "Check that the art is not empty, not white on a clear ground, and that neither "
+            "clear nor threshold takes everything away.",
+            found=share,
+            needed=Quantity("some ink and some bare film", "% ink"),
+        )
+    raise Refused(
+        Reason.BLANK,
+        "This art would print as one solid block: every tone comes out black.",
+        "Check that the art is not all black, and that threshold and range leave something bare.",
+        found=share,
+        needed=Quantity("some ink and some bare film", "% ink"),
+    )
+
+
+def _note_mending(work: Work, counted: Counted) -> None:
+    mended = counted.mended
+    if not mended.count:
+        return
+    share = mended.pixels / max(1, counted.dots.pixels) * 100
+    work.notes.append(
+        f"Mended {mended.count} stray spots, {mended.pixels} pixels or {share:.3f} % of the ink: "
+        f"{mended.removed} crumbs of ink removed, {mended.filled} pinholes filled, "
+        f"{mended.grown} grown to a size that the mesh holds."
+    )
+
+
+_MEANING = {
+    "smallest dot": "Some dots may print unevenly or not at all",
+    "smallest hole": "Some open spots in the shadows may fill in",
+    "narrowest stroke": "The finest strokes may print unevenly or break",
+    "narrowest gap": "The finest gaps may fill in",
+    "mesh to lpi ratio": "The mesh is coarse for this screen",
+    "art resolution": "The art has few pixels for its size; edges and detail will look soft",
+    "levels": "One dot can take few sizes; smooth tones may show steps",
+    "beat with the mesh": "Dots and threads may beat as visible bands",
+}
+
+
+def sentence(check: Check) -> str:
+    """What a check that does not pass means, with its figures."""
+    failed = check.verdict is Verdict.FAIL
+    limit = check.fail_limit if failed else check.warn_limit
+    assert check.measured is not None and limit is not None
+    most = check.name == "beat with the mesh"
+    wanted = "at most" if most else "more than" if failed else "at least"
+    end = ", made all the same because the ticket asks for it" if failed else ""
+    return f"{_MEANING[check.name]}: {_figure(check)}, wanted {wanted} {limit:.4g}{end}."
+
+
+def warnings(work: Work) -> list[str]:
+    """The checks that do not pass, in the few words that a label has room for."""
+    return [
+        f"{check.verdict.upper()} {_figure(check)}"
+        for check in work.checks
+        if check.verdict is not Verdict.PASS
+    ]
+
+
+def _figure(check: Check) -> str:
+    assert check.measured is not None
+    over = "over " if check.unit == "mm" and check.measured >= LONGEST_MM else ""
+    return f"{check.name} {over}{check.measured:.4g} {check.unit}"

@@ -1,0 +1,41 @@
+"""What the steps of one film share: its wishes, and the record that grows as it is made."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from filmhand.job.request import JobRequest
+from filmhand.mesh.checks import Check
+from filmhand.profile.model import Profile
+from filmhand.profile.terms import Treat
+from filmhand.profile.ticket import Ticket
+from filmhand.sheet.layout import Box, Layout
+
+
+@dataclass(slots=True)
+class Work:
+    """One film in the making.
+
+    Attributes
+    ----------
+    request : the job
+    profile : its profile with the ticket's wishes in place
+    ticket : what else the ticket says
+    layout, treated : set once the art has been read
+    notes, checks : grow from step to step and end up in the record
+    """
+
+    request: JobRequest
+    profile: Profile
+    ticket: Ticket
+    layout: Layout
+    treated: Treat
+    notes: list[str] = field(default_factory=list)
+    checks: list[Check] = field(default_factory=list)
+
+    @property
+    def area(self) -> Box:
+        """Where the art lies on the film itself, mirrored with it."""
+        if self.profile.film.mirror:
+            return self.layout.art.mirrored(self.layout.sheet.width)
+        return self.layout.art

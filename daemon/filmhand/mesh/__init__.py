@@ -1,0 +1,1 @@
+"""The mesh: its table, and what it can hold."""

@@ -1,0 +1,450 @@
+"""Every dot and every hole of a bitmap, counted and measured strip by strip.
+
+A component is a set of pixels of one colour joined edge to edge (4-connected). That is the
+stricter choice for both colours: pixels that touch at a corner only are two dots, as they are for
+the stencil.
+
+A strip is cut into runs, ink and bare in turn, and both colours are joined at once. Every run first
+points at the first run of its colour that it touches in the row above, which by itself joins any
+convex dot; only runs that touch several need a union. Strips are labelled on their own, in any
+thread, and then joined in order along their seams: memory follows the width of the sheet and the
+number of small components, not the sheet's height.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+Ints = NDArray[np.int64]
+Short = NDArray[np.int32]
+Bits = NDArray[np.bool_]
+STRIP = 128
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class SmallRuns:
+    """The pixels of the small components, as runs.
+
+    Attributes
+    ----------
+    component : (k,) int64, number of the component, 0 .. n-1
+    row, start, stop : (k,) int64, pixels start .. stop-1 of the row
+    """
+
+    component: Ints
+    row: Ints
+    start: Ints
+    stop: Ints
+
+    @classmethod
+    def none(cls) -> SmallRuns:
+        """No runs at all."""
+        empty = np.empty(0, np.int64)
+        return cls(empty, empty, empty, empty)
+
+    @classmethod
+    def joined(cls, parts: list[SmallRuns]) -> SmallRuns:
+        """Several lists as one."""
+        if not parts:
+            return cls.none()
+        return cls(
+            np.concatenate([part.component for part in parts]),
+            np.concatenate([part.row for part in parts]),
+            np.concatenate([part.start for part in parts]),
+            np.concatenate([part.stop for part in parts]),
+        )
+
+    def chosen(self, which: Bits, component: Ints) -> SmallRuns:
+        """Some of the runs, under new component numbers given for all of them."""
+        return SmallRuns(component[which], self.row[which], self.start[which], self.stop[which])
+
+
+@dataclass(frozen=True, slots=True)
+class Components:
+    """What one colour of a bitmap consists of.
+
+    Attributes
+    ----------
+    areas : (n,) int64, pixels of every component that no border cuts
+    cut : number of components that the border of the area, or what lies outside it, cuts
+    pixels : pixels of this colour
+    small : the pixels of the uncut components below the size asked for
+    """
+
+    areas: Ints
+    cut: int
+    pixels: int
+    small: SmallRuns
+
+
+def count_components(
+    read: Callable[[int, int], Bits],
+    size: tuple[int, int],
+    *,
+    small_dot: int = 0,
+    small_hole: int = 0,
+    outside: Callable[[int, int], Bits] | None = None,
+    threads: int = 1,
+    strip: int = STRIP,
+) -> tuple[Components, Components]:
+    """All dots and all holes of an area; see :class:`Census` for the parameters.
+
+    Parameters
+    ----------
+    read : rows a .. b of the area as (b - a, width) bool, True = ink
+    threads : how many strips are labelled at once
+
+    Returns
+    -------
+    (dots, holes)
+    """
+    census = Census(size, small_dot=small_dot, small_hole=small_hole, outside=outside, strip=strip)
+    census.take(read, census.strips, threads=threads)
+    return census.result()
+
+
+class Census:
+    """The components of an area, strip by strip, in any order; changed strips are taken again.
+
+    Parameters
+    ----------
+    size : (width, height)
+    small_dot, small_hole : components with fewer pixels are kept as runs
+    outside : rows a .. b as bool; components that lie on such a pixel, or touch one edge to edge,
+        count as cut by a border
+    strip : rows of a strip; the result does not depend on it, but for the order of components
+    """
+
+    def __init__(
+        self,
+        size: tuple[int, int],
+        *,
+        small_dot: int = 0,
+        small_hole: int = 0,
+        outside: Callable[[int, int], Bits] | None = None,
+        strip: int = STRIP,
+    ) -> None:
+        self._width, self._height = size
+        self._keep = (small_hole, small_dot)
+        self._outside = outside
+        self._strip = strip
+        self._sealed: dict[int, _Sealed] = {}
+        self.strips = range(0, self._height, strip)
+
+    def rows_of(self, top: int) -> tuple[int, int]:
+        """First row and the row past the last of the strip that begins at ``top``."""
+        return top, min(self._height, top + self._strip)
+
+    def count(self, top: int, bits: Bits) -> None:
+        """Label the strip that begins at ``top``; strips may be counted in several threads."""
+        first, stop = self.rows_of(top)
+        beyond = None
+        if self._outside is not None:
+            above, below = max(0, first - 1), min(self._height, stop + 1)
+            beyond = _reached(self._outside(above, below))[first - above : stop - above]
+        self._sealed[top] = _seal(_label(bits, beyond), top, self._width, self._keep)
+
+    def take(
+        self, read: Callable[[int, int], Bits], tops: Iterable[int], *, threads: int = 1
+    ) -> None:
+        """Label strips anew from what ``read`` gives."""
+        with ThreadPoolExecutor(threads) as pool:
+            list(pool.map(lambda top: self.count(top, read(*self.rows_of(top))), tops))
+
+    def result(self) -> tuple[Components, Components]:
+        """(dots, holes) of the whole area, once every strip has been counted."""
+        joiner = _Joiner(self._width, self._keep)
+        for top in self.strips:
+            joiner.add(self._sealed[top])
+        return joiner.finish()
+
+
+@dataclass(frozen=True, slots=True)
+class _Labelled:
+    """A labelled strip: runs in order, and its components.
+
+    ``bounds`` has one entry more than there are runs; run k covers the flat pixels bounds[k] ..
+    bounds[k+1]-1 and belongs to component owner[k].
+    """
+
+    rows: int
+    bounds: Short
+    owner: Short
+    ink: Bits  # by component
+    area: Ints
+    cut: Bits
+
+
+@dataclass(frozen=True, slots=True)
+class _Seam:
+    """The runs of one row: the columns where they begin, and whose component each is."""
+
+    columns: Short
+    owner: Short
+
+
+@dataclass(frozen=True, slots=True)
+class _Sealed:
+    """What joining strips needs of one: the whole of what is closed, and the edges of the rest.
+
+    Pairs are by colour, bare film first. The open components are those on the strip's first or
+    last row; ``ink``, ``area`` and ``cut`` describe them, ``runs`` holds the small ones' pixels.
+    """
+
+    pixels: tuple[int, int]
+    cut_inside: tuple[int, int]
+    areas: tuple[Ints, Ints]
+    small: tuple[SmallRuns, SmallRuns]
+    first: _Seam
+    last: _Seam
+    ink: Bits
+    area: Ints
+    cut: Bits
+    runs: SmallRuns
+
+
+def _reached(outside: Bits) -> Bits:
+    """The pixels that lie outside or touch an outside pixel edge to edge."""
+    reached = outside.copy()
+    reached[1:] |= outside[:-1]
+    reached[:-1] |= outside[1:]
+    reached[:, 1:] |= outside[:, :-1]
+    reached[:, :-1] |= outside[:, 1:]
+    return reached
+
+
+def _label(strip: Bits, beyond: Bits | None) -> _Labelled:
+    rows, width = strip.shape
+    begins = np.empty(strip.shape, np.bool_)
+    begins[:, 0] = True
+    np.not_equal(strip[:, 1:], strip[:, :-1], out=begins[:, 1:])
+    starts = np.flatnonzero(begins).astype(np.int32)
+    bounds = np.append(starts, np.int32(rows * width))
+    ink = strip.ravel()[starts]
+    root = _join(bounds, ink, width, rows)
+    is_root = root == np.arange(root.size, dtype=np.int32)
+    owner = (np.cumsum(is_root, dtype=np.int32) - 1)[root]
+    lengths = np.diff(bounds)
+    area = np.bincount(owner, lengths).astype(np.int64)
+    column = starts % width
+    at_border = (column == 0) | (column + lengths == width)
+    if beyond is not None:
+        before = np.append(0, np.cumsum(beyond.ravel()))
+        at_border |= before[bounds[1:]] > before[bounds[:-1]]
+    cut = np.zeros(area.size, np.bool_)
+    cut[owner[at_border]] = True
+    return _Labelled(rows, bounds, owner, ink[is_root], area, cut)
+
+
+def _seal(strip: _Labelled, top: int, width: int, keep: tuple[int, int]) -> _Sealed:
+    """Reduce a labelled strip to what joining needs."""
+    in_first = slice(0, int(np.searchsorted(strip.bounds, np.int32(width))))
+    in_last = slice(
+        int(np.searchsorted(strip.bounds, np.int32((strip.rows - 1) * width))), len(strip.owner)
+    )
+    is_open = np.zeros(strip.area.size, np.bool_)
+    is_open[strip.owner[in_first]] = True
+    is_open[strip.owner[in_last]] = True
+    cut = strip.cut
+    if top == 0:
+        cut = cut.copy()
+        cut[strip.owner[in_first]] = True
+    number = np.cumsum(is_open, dtype=np.int32) - 1
+    closed = ~is_open
+    mine = tuple(closed & (strip.ink == colour) for colour in (False, True))
+    small = (strip.area < np.array(keep, np.int64)[strip.ink.astype(np.intp)]) & ~cut
+    runs = _runs_of(strip, small, top, width)
+    return _Sealed(
+        pixels=_by_colour(lambda colour: int(strip.area[strip.ink == colour].sum())),
+        cut_inside=_by_colour(lambda colour: int((mine[colour] & cut).sum())),
+        areas=_by_colour(lambda colour: strip.area[mine[colour] & ~cut]),
+        small=_by_colour(lambda colour: _numbered(runs, mine[colour] & small)),
+        first=_Seam(strip.bounds[in_first], number[strip.owner[in_first]]),
+        last=_Seam(
+            strip.bounds[in_last] - np.int32((strip.rows - 1) * width), number[strip.owner[in_last]]
+        ),
+        ink=strip.ink[is_open],
+        area=strip.area[is_open],
+        cut=cut[is_open],
+        runs=_numbered(runs, is_open & small, number),
+    )
+
+
+def _by_colour(of: Callable[[int], T]) -> tuple[T, T]:
+    return of(0), of(1)
+
+
+def _runs_of(strip: _Labelled, wanted: Bits, top: int, width: int) -> SmallRuns:
+    """The runs of the wanted components, under the strip's component numbers."""
+    kept = np.flatnonzero(wanted[strip.owner]) if wanted.any() else np.empty(0, np.intp)
+    row, start = np.divmod(strip.bounds[kept].astype(np.int64), width)
+    stop = start + strip.bounds[kept + 1] - strip.bounds[kept]
+    return SmallRuns(strip.owner[kept].astype(np.int64), row + top, start, stop)
+
+
+def _numbered(runs: SmallRuns, which: Bits, number: Short | None = None) -> SmallRuns:
+    """The runs of some components, renumbered from 0 or as ``number`` says."""
+    if not runs.row.size:
+        return runs
+    if number is None:
+        number = np.cumsum(which, dtype=np.int32) - 1
+    return runs.chosen(which[runs.component], number[runs.component].astype(np.int64))
+
+
+def _join(bounds: Short, ink: Bits, width: int, rows: int) -> Short:
+    """The first run of each run's component."""
+    count = ink.size
+    parent = np.arange(count, dtype=np.int32)
+    second_row = int(np.searchsorted(bounds, width))
+    if second_row >= count:
+        return parent
+    # The run above the first pixel of each run; and, as the runs of a row follow one another, the
+    # run above its last pixel from the next run's answer.
+    wanted = bounds[second_row:] - np.int32(width)
+    above = np.searchsorted(bounds, wanted, side="right").astype(np.int32) - 1
+    last = above[1:] - (bounds[above[1:]] == wanted[1:])
+    runs = np.arange(second_row, count)
+    first = above[:-1] + (ink[above[:-1]] != ink[runs])
+    linked = first <= last
+    parent[second_row:][linked] = first[linked]
+    for _ in range(max(1, (rows - 1).bit_length())):
+        parent = parent[parent]
+    several = np.flatnonzero(first + 1 < last)
+    if several.size:
+        extra = (last[several] - first[several]) // 2
+        below = np.repeat(runs[several], extra)
+        offset = np.arange(below.size) - np.repeat(np.cumsum(extra) - extra, extra) + 1
+        beside = np.repeat(first[several], extra) + 2 * offset
+        # Few runs are roots; the unions need only those.
+        is_root = parent == np.arange(count, dtype=np.int32)
+        number = np.cumsum(is_root, dtype=np.int32) - 1
+        roots = np.flatnonzero(is_root).astype(np.int32)
+        joined = _united(roots.size, number[parent[below]], number[parent[beside]])
+        parent = roots[joined][number[parent]]
+    return parent
+
+
+def _united(count: int, a: Short, b: Short) -> Short:
+    """(count,) int32: the lowest number of each set after joining a[k] with b[k], for every k."""
+    parent = np.arange(count, dtype=np.int32)
+    while True:
+        one, other = parent[a], parent[b]
+        apart = one != other
+        if not apart.any():
+            return parent
+        a, b = a[apart], b[apart]
+        low, high = np.minimum(one[apart], other[apart]), np.maximum(one[apart], other[apart])
+        np.minimum.at(parent, high, low)
+        # Parents point at themselves or lower, so jumping settles.
+        while True:
+            further = parent[parent]
+            if np.array_equal(further, parent):
+                break
+            parent = further
+
+
+class _Joiner:
+    """Joins sealed strips along their seams, in order."""
+
+    def __init__(self, width: int, keep: tuple[int, int]) -> None:
+        self._width = width
+        self._keep = np.array(keep, np.int64)
+        self._pixels = [0, 0]
+        self._cut = [0, 0]
+        self._areas: tuple[list[Ints], list[Ints]] = ([], [])
+        self._small: tuple[list[SmallRuns], list[SmallRuns]] = ([], [])
+        self._small_count = [0, 0]
+        # What is open at the last row so far: its runs, and per component its colour, area,
+        # whether a border cuts it, and its pixels while it is still small.
+        empty = np.empty(0, np.int32)
+        self._last = _Seam(empty, empty)
+        self._ink = np.empty(0, np.bool_)
+        self._area = np.empty(0, np.int64)
+        self._is_cut = np.empty(0, np.bool_)
+        self._runs = SmallRuns.none()
+
+    def add(self, strip: _Sealed) -> None:
+        """Take the next strip."""
+        for colour in (0, 1):
+            self._pixels[colour] += strip.pixels[colour]
+            self._cut[colour] += strip.cut_inside[colour]
+            self._areas[colour].append(strip.areas[colour])
+            self._add_small(colour, strip.small[colour])
+        # The components that were open come first, then those open in the strip.
+        opened = self._area.size
+        root = self._seam(strip)
+        is_root = root == np.arange(root.size)
+        number = np.cumsum(is_root) - 1
+        new = number[root]
+        count = int(is_root.sum())
+        area = np.bincount(new, np.append(self._area, strip.area), minlength=count)
+        area = area.astype(np.int64)
+        cut = np.zeros(count, np.bool_)
+        cut[new[np.append(self._is_cut, strip.cut)]] = True
+        ink = np.append(self._ink, strip.ink)[is_root]
+        is_open = np.zeros(count, np.bool_)
+        is_open[new[opened:][strip.last.owner]] = True
+        small = (area < self._keep[ink.astype(np.intp)]) & ~cut
+        runs = SmallRuns.joined(
+            [
+                self._runs.chosen(small[new[self._runs.component]], new[self._runs.component]),
+                strip.runs.chosen(
+                    small[new[opened:][strip.runs.component]],
+                    new[opened:][strip.runs.component],
+                ),
+            ]
+        )
+        for colour in (0, 1):
+            closed = ~is_open & (ink == colour)
+            self._cut[colour] += int((closed & cut).sum())
+            self._areas[colour].append(area[closed & ~cut])
+            self._add_small(colour, _numbered(runs, closed & small))
+        renumber = np.cumsum(is_open, dtype=np.int32) - 1
+        self._runs = _numbered(runs, is_open & small, renumber)
+        self._last = _Seam(strip.last.columns, renumber[new[opened:][strip.last.owner]])
+        self._ink, self._area, self._is_cut = ink[is_open], area[is_open], cut[is_open]
+
+    def finish(self) -> tuple[Components, Components]:
+        """(dots, holes); components that touch the last row are cut by the border."""
+        for colour in (0, 1):
+            self._cut[colour] += int((self._ink == colour).sum())
+        holes, dots = (
+            Components(
+                np.concatenate(self._areas[colour]),
+                self._cut[colour],
+                self._pixels[colour],
+                SmallRuns.joined(self._small[colour]),
+            )
+            for colour in (0, 1)
+        )
+        return dots, holes
+
+    def _add_small(self, colour: int, runs: SmallRuns) -> None:
+        if not runs.row.size:
+            return
+        number = runs.component + self._small_count[colour]
+        self._small_count[colour] = int(number.max()) + 1
+        self._small[colour].append(SmallRuns(number, runs.row, runs.start, runs.stop))
+
+    def _seam(self, strip: _Sealed) -> Short:
+        """First component of each joined set, over the open components and the strip's."""
+        opened = self._area.size
+        count = opened + strip.area.size
+        if not opened:
+            return np.arange(count, dtype=np.int32)
+        upper, lower = self._last, strip.first
+        # Every pair of an upper and a lower run that share a column does so where the later of the
+        # two begins.
+        columns = np.concatenate([upper.columns, lower.columns])
+        above = np.searchsorted(upper.columns, columns, side="right") - 1
+        below = np.searchsorted(lower.columns, columns, side="right") - 1
+        one, other = upper.owner[above], lower.owner[below]
+        same = self._ink[one] == strip.ink[other]
+        return _united(count, one[same], other[same] + np.int32(opened))

@@ -1,0 +1,254 @@
+"""Plain data against the model: every fault as a sentence, with the path of its key."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import cast
+
+from pydantic import BaseModel, ValidationError
+
+from filmhand.mesh.table import MESH_KEYS, MeshError
+from filmhand.profile.document import Document, Path, Plain, Written, dotted
+from filmhand.profile.model import Settings
+from filmhand.profile.sentences import nearest, sentence
+from filmhand.profile.terms import Fit, Margin, Turn
+from filmhand.profile.values import (
+    ReadCurve,
+    listing,
+    number,
+    read_fit,
+    read_margin,
+    word,
+)
+from filmhand.units import Resolution, SheetSize, read_resolution, read_sheet
+
+SMALLEST_AREA_MM = 10.0
+"""Less than this inside the margins is no sheet."""
+
+_REQUIRED = {
+    "sheet": "the film's size, such as sheet: 8.5 x 11 in",
+    "dpi": "what the printer lays down, such as dpi: 600",
+    "lpi": "screen lines per inch, such as lpi: 25",
+    "dot": "the dot shape, such as dot: round",
+    "threshold": "for line art, such as threshold: 50",
+    "mesh": "the screen's fabric, such as mesh: 43-80, or mesh: none",
+    "margin": "what the printer cannot reach, such as margin: 0.25 in",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """A fault by the path of its key. ``missing`` tells that the key itself is not there."""
+
+    path: Path
+    message: str
+    missing: bool = False
+
+
+@dataclass(slots=True)
+class Verdict:
+    """The settings, or None with the troubles that prevented them."""
+
+    settings: Settings | None
+    troubles: list[Trouble] = field(default_factory=list)
+
+
+def _tree() -> dict[str, tuple[str, ...]]:
+    tree: dict[str, tuple[str, ...]] = {}
+    for key, info in Settings.model_fields.items():
+        kind = info.annotation
+        is_group = isinstance(kind, type) and issubclass(kind, BaseModel)
+        tree[key] = tuple(kind.model_fields) if is_group else ()  # type: ignore[union-attr]
+    return tree
+
+
+KEYS: Mapping[str, tuple[str, ...]] = _tree()
+"""Every key of a profile with the keys inside it."""
+
+
+def check_settings(
+    data: Mapping[str, Plain],
+    *,
+    read_curve: ReadCurve | None,
+    written: Mapping[Path, Written],
+) -> Verdict:
+    """The settings that the data give, or all that is wrong with them."""
+    known, troubles = _take_unknown(data, KEYS)
+    settings: Settings | None = None
+    bad: set[Path] = set()
+    try:
+        settings = Settings.model_validate(known, context={"read_curve": read_curve})
+    except ValidationError as error:
+        found = list(_sentences(error, known, written))
+        troubles += found
+        bad = {trouble.path for trouble in found}
+    troubles += _missing_for_treatment(known, bad)
+    troubles = [t for t in troubles if not (t.missing and _meant_by_misspelling(t, troubles))]
+    troubles += _impossible_pairs(known, bad)
+    return Verdict(None if troubles else settings, troubles)
+
+
+def unknown_key(path: Path, keys: Mapping[str, tuple[str, ...]], *, what: str) -> str:
+    """The sentence for a key that nobody knows, with the nearest known spelling."""
+    key, group = str(path[-1]), path[:-1]
+    name = dotted(path)
+    here = list(keys) if not group else list(_inside(keys, str(group[0])))
+    beside = nearest(key, here)
+    if beside:
+        return f"{name} is not a known key; did you mean {dotted((*group, beside))}?"
+    elsewhere = {inner: f"{outer}.{inner}" for outer in keys for inner in _inside(keys, outer)}
+    elsewhere |= {outer: outer for outer in keys}
+    other = nearest(key, list(elsewhere))
+    if other:
+        target = elsewhere[other]
+        to = f"inside {target.partition('.')[0]}" if "." in target else "at the top level"
+        return f"{name} is not a known key; did you mean {target}, which belongs {to}?"
+    where = f"inside {dotted(group)}" if group else f"in a {what}"
+    return f"{name} is not a known key; {where} stand {', '.join(here)}"
+
+
+def _inside(keys: Mapping[str, tuple[str, ...]], group: str) -> tuple[str, ...]:
+    return MESH_KEYS if group == "mesh" else keys.get(group, ())
+
+
+def _take_unknown(
+    data: Mapping[str, Plain], keys: Mapping[str, tuple[str, ...]]
+) -> tuple[dict[str, Plain], list[Trouble]]:
+    """The data without unknown keys and with empty groups filled, and the troubles."""
+    known: dict[str, Plain] = {}
+    troubles: list[Trouble] = []
+    for key, given in data.items():
+        if key not in keys:
+            troubles.append(Trouble((key,), unknown_key((key,), keys, what="profile")))
+            continue
+        inner = _inside(keys, key)
+        # A group with all its lines commented out is null, and means nothing but its defaults.
+        value: Plain = {} if keys[key] and given is None else given
+        if inner and isinstance(value, dict):
+            for name in value:
+                if name not in inner:
+                    path: Path = (key, name)
+                    troubles.append(Trouble(path, unknown_key(path, keys, what="profile")))
+            known[key] = {name: item for name, item in value.items() if name in inner}
+        else:
+            known[key] = value
+    return known, troubles
+
+
+def _sentences(
+    error: ValidationError, data: Mapping[str, Plain], written: Mapping[Path, Written]
+) -> Iterator[Trouble]:
+    for item in error.errors(include_url=False):
+        path: Path = tuple(item["loc"])
+        cause = (item.get("ctx") or {}).get("error")
+        if item["type"] == "missing":
+            yield Trouble(path, _missing(str(path[-1])), missing=True)
+        elif isinstance(cause, MeshError):
+            for key, phrase in cause.parts:
+                value = cast("dict[str, Plain]", data["mesh"]).get(key)
+                absent = key not in cast("dict[str, Plain]", data["mesh"])
+                part: Path = (*path, key)
+                message = (
+                    f"{dotted(part)} must be {phrase}"
+                    if absent
+                    else sentence(part, value, written.get(part), ValueError(phrase))
+                )
+                yield Trouble(part, message)
+        elif isinstance(cause, ValueError):
+            yield Trouble(path, sentence(path, item["input"], written.get(path), cause))
+        else:
+            inside = listing(KEYS.get(str(path[0]), ()))
+            group = ValueError(f"a group of settings, with {inside} inside it")
+            yield Trouble(path, sentence(path, item["input"], written.get(path), group))
+
+
+def _missing(key: str) -> str:
+    return f"{key} is missing; it is required: {_REQUIRED[key]}"
+
+
+def _treatment(data: Mapping[str, Plain], bad: set[Path]) -> str:
+    art = data.get("art")
+    treat = art.get("treat", "auto") if isinstance(art, dict) else "auto"
+    return "auto" if ("art", "treat") in bad else str(treat)
+
+
+def _missing_for_treatment(data: Mapping[str, Plain], bad: set[Path]) -> Iterator[Trouble]:
+    treat = _treatment(data, bad)
+    for key, never, why in (
+        ("lpi", "line", "since art can be screened"),
+        ("dot", "line", "since art can be screened"),
+        ("threshold", "tone", "since line art can come"),
+    ):
+        if key not in data and treat != never:
+            reason = f"{why} (art.treat is {treat})"
+            message = f"{key} is missing; it is required {reason}: {_REQUIRED[key]}"
+            yield Trouble((key,), message, missing=True)
+
+
+def _meant_by_misspelling(trouble: Trouble, troubles: list[Trouble]) -> bool:
+    """A misspelt key is one fault, not also a missing key."""
+    meant = f"did you mean {dotted(trouble.path)}?"
+    return any(other.message.endswith(meant) for other in troubles)
+
+
+def _impossible_pairs(data: Mapping[str, Plain], bad: set[Path]) -> Iterator[Trouble]:
+    """Values that are right for themselves and not together; what is faulty is left out."""
+    good = _alone(data, bad)
+    dpi, lpi = good.get("dpi"), good.get("lpi")
+    if isinstance(dpi, Resolution) and isinstance(lpi, float):
+        highest = min(dpi.x, dpi.y) / 4
+        if lpi > highest:
+            yield Trouble(
+                ("lpi",),
+                f"lpi must be {highest:g} or less at {dpi} dpi (a quarter of the dpi), not {lpi:g}",
+            )
+    sheet, margin = good.get("sheet"), good.get("margin")
+    if not (isinstance(sheet, SheetSize) and isinstance(margin, Margin)):
+        return
+    width = sheet.mm[0] - margin.left - margin.right
+    height = sheet.mm[1] - margin.top - margin.bottom
+    if min(width, height) < SMALLEST_AREA_MM:
+        size = f"{sheet.mm[0]:g} x {sheet.mm[1]:g} mm"
+        yield Trouble(
+            ("margin",),
+            f"margin leaves no sheet: of {size}, {max(width, 0):g} x {max(height, 0):g} mm remain "
+            f"inside it, and at least {SMALLEST_AREA_MM:g} x {SMALLEST_AREA_MM:g} mm are needed",
+        )
+        return
+    fit, turn = good.get("art.fit"), good.get("art.turn", Turn.AUTO)
+    if isinstance(fit, Fit) and fit.mm is not None:
+        room = width if fit.kind == "width" else height
+        room = max(width, height) if turn is Turn.AUTO else room
+        if fit.mm > room + 0.005:
+            yield Trouble(
+                ("art", "fit"),
+                f"art.fit must be a {fit.kind} of {room:.1f} mm or less, which is what the sheet "
+                f"has inside its margin, not {fit.mm:.1f} mm",
+            )
+
+
+def _alone(data: Mapping[str, Plain], bad: set[Path]) -> dict[str, object]:
+    """Each setting that pairs look at, read for itself."""
+    art = data.get("art")
+    inner: Mapping[str, Plain] = art if isinstance(art, dict) else {}
+    readers: dict[str, tuple[Mapping[str, Plain], Callable[[object], object]]] = {
+        "sheet": (data, read_sheet),
+        "dpi": (data, read_resolution),
+        "lpi": (data, number(5, 200)),
+        "margin": (data, read_margin),
+        "fit": (inner, read_fit),
+        "turn": (inner, word(Turn)),
+    }
+    good: dict[str, object] = {}
+    for key, (source, read) in readers.items():
+        path: Path = ("art", key) if source is inner else (key,)
+        if key in source and path not in bad:
+            good[dotted(path)] = read(source[key])
+    return good
+
+
+def unread(trouble: Trouble, document: Document) -> bool:
+    """Whether a fault of the text itself already tells why this setting is not right."""
+    path = trouble.path
+    return path in document.unread or (trouble.missing and path[:-1] in document.unread)

@@ -1,0 +1,79 @@
+"""The sentences that tell a fault: what is allowed, what was found, and what was likely meant."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Sequence
+
+from filmhand.profile.curve import CurveError
+from filmhand.profile.document import Path, Written, dotted, plain
+from filmhand.profile.values import NotANumberError, NotAWordError
+
+
+def sentence(path: Path, value: object, written: Written | None, fault: ValueError) -> str:
+    """One sentence: the key, what is allowed, what was found, and a hint where one helps."""
+    if isinstance(fault, CurveError):
+        return f"{dotted(path)} {fault}"
+    found = _found(value, written)
+    return f"{dotted(path)} must be {fault}, not {found}{_hint(value, written, fault)}"
+
+
+def _found(value: object, written: Written | None) -> str:
+    if value is None and (written is None or not written.text):
+        return "left empty"
+    if isinstance(value, dict):
+        return "a group of settings"
+    if isinstance(value, list):
+        return f"the list {_short(_flow(value))}"
+    text = written.text if written is not None else str(value)
+    text = _short(re.sub(r"\s+", " ", text))
+    return f"'{text}'" if isinstance(value, str) else text
+
+
+def _flow(value: object) -> str:
+    if isinstance(value, list):
+        return f"[{', '.join(_flow(item) for item in value[:8])}{', …' if value[8:] else ''}]"
+    return "{…}" if isinstance(value, dict) else re.sub(r"\s+", " ", str(value))
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= 60 else f"{text[:57]}…"
+
+
+def _hint(value: object, written: Written | None, fault: ValueError) -> str:
+    if isinstance(fault, NotAWordError):
+        words = value if isinstance(value, list) else [value]
+        strange = [word for word in words if isinstance(word, str) and word not in fault.words]
+        near = nearest(strange[0], fault.words) if strange else None
+        return f"; did you mean {near}?" if near else ""
+    if not isinstance(value, str):
+        return ""
+    if re.search(r"\d,\d", value):
+        point = re.sub(r"(\d),(\d)", r"\1.\2", value)
+        return f"; a decimal point is a full stop: {_short(point)}"
+    if written is not None and written.quoted and isinstance(plain(value), int | float):
+        return "; take the quotes away"
+    leading = re.match(r"\s*([-+]?\d+(?:\.\d+)?)\s*\D", value)
+    if isinstance(fault, NotANumberError) and leading:
+        return f"; write the number alone: {leading[1]}"
+    return ""
+
+
+def nearest(word: str, words: Sequence[str]) -> str | None:
+    """The known word that was most likely meant, or None rather than a far-fetched one."""
+    folded = {re.sub(r"[\s_-]", "", known).lower(): known for known in words}
+    typed = re.sub(r"[\s_-]", "", word).lower()[:60]
+    close = difflib.get_close_matches(typed, folded, n=1, cutoff=0.7)
+    # The ratio of difflib is harsh on the shortest words: lip and lpy for lpi have 0.67.
+    slips = [known for known in folded if _one_slip(typed, known)]
+    for known in [*close, *slips]:
+        return folded[known]
+    return None
+
+
+def _one_slip(typed: str, known: str) -> bool:
+    if len(typed) != len(known):
+        return False
+    swapped = sorted(typed) == sorted(known)
+    return swapped or sum(a != b for a, b in zip(typed, known, strict=True)) == 1

@@ -1,0 +1,216 @@
+"""The ticket: wishes for one job, on top of a profile.
+
+A ticket may change what the art needs, never the sheet, the printer or the mesh, and may not name
+files. It is checked by the profile's own rules, together with the profile's values.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path as FilePath
+
+from filmhand.errors import Fault, Reason, Refused
+from filmhand.profile.check import KEYS, Trouble, check_settings, unknown_key
+from filmhand.profile.curve import CurveError
+from filmhand.profile.document import (
+    LARGEST_BYTES,
+    Document,
+    Path,
+    Plain,
+    decode,
+    read_document,
+)
+from filmhand.profile.load import build_profile, faults_at
+from filmhand.profile.model import Profile
+from filmhand.profile.sentences import sentence
+from filmhand.profile.values import ReadCurve, read_flag, whole
+
+MOST_COPIES = 100
+LONGEST_FOR = 80
+MOST_TOLD = 20
+"""Faults that a refusal spells out after the first; the rest are counted."""
+_WISHES = ("lpi", "dot", "angle", "threshold", "art", "tone", "marks", "film")
+_OWN = ("copies", "for", "anyway")
+_TICKET_KEYS: Mapping[str, tuple[str, ...]] = {key: KEYS.get(key, ()) for key in (*_WISHES, *_OWN)}
+_FOUR_FAULTS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Ticket:
+    """What a ticket asks besides the settings.
+
+    ``anyway``: make the film in spite of a mesh, resolution or beat refusal. ``raw`` is the ticket
+    as it was written, for the record.
+    """
+
+    copies: int = 1
+    for_whom: str | None = None
+    anyway: bool = False
+    raw: dict[str, Plain] = field(default_factory=dict)
+
+
+def load_ticket(
+    path: FilePath, *, profile: Profile, file: str | None = None
+) -> tuple[Profile, Ticket]:
+    """As :func:`read_ticket`, from a file; ``file`` is its name in messages.
+
+    Raises
+    ------
+    Refused
+        ``bad-ticket``, also where the bytes are no text.
+    OSError
+        Where the file cannot be read.
+    """
+    name = path.name if file is None else file
+    with path.open("rb") as stream:
+        raw = stream.read(LARGEST_BYTES + 1)
+    text = decode(raw, what="ticket")
+    if isinstance(text, Document):
+        raise _refusal(name, text.faults)
+    return read_ticket(text, profile=profile, file=name)
+
+
+def read_ticket(text: str, *, profile: Profile, file: str) -> tuple[Profile, Ticket]:
+    """The profile with the ticket's wishes in place of its own, and the ticket.
+
+    Raises
+    ------
+    Refused
+        ``bad-ticket``, naming line, key and what is allowed; all faults at once.
+    """
+    document = read_document(text, what="ticket")
+    if not document.whole:
+        raise _refusal(file, document.faults)
+    if not document.data and not document.faults:
+        raise _refusal(file, [Fault(1, 1, "", "the ticket is empty")])
+    wishes, troubles = _allowed(document)
+    ticket, own = _own_keys(document)
+    merged = _merge(json.loads(profile.settings), wishes)
+    verdict = check_settings(merged, read_curve=_curves_of(profile), written=document.written)
+    for trouble in verdict.troubles:
+        troubles.append(_as_seen_from_ticket(trouble, document))
+    faults = faults_at(troubles + own, document)
+    if faults or verdict.settings is None:
+        raise _refusal(file, faults)
+    changed = build_profile(
+        verdict.settings,
+        name=profile.name,
+        text=profile.text,
+        raw=merged,
+        curves=dict(profile.curves),
+    )
+    return changed, ticket
+
+
+def _allowed(document: Document) -> tuple[dict[str, Plain], list[Trouble]]:
+    """The wishes that a ticket may have, and a trouble for each other key."""
+    wishes: dict[str, Plain] = {}
+    troubles: list[Trouble] = []
+    for key, value in document.data.items():
+        if key in _OWN:
+            continue
+        if key in KEYS and key not in _WISHES:
+            message = (
+                f"a ticket cannot change the sheet, the printer or the mesh, so {key} belongs in "
+                f"the profile; a ticket may set {', '.join((*_WISHES, *_OWN))}"
+            )
+            troubles.append(Trouble((key,), message))
+        elif key not in _WISHES:
+            troubles.append(Trouble((key,), unknown_key((key,), _TICKET_KEYS, what="ticket")))
+        elif isinstance(value, dict) and KEYS[key]:
+            kept = {name: item for name, item in value.items() if name in KEYS[key]}
+            for name in value:
+                if name not in kept:
+                    path: Path = (key, name)
+                    message = unknown_key(path, _TICKET_KEYS, what="ticket")
+                    troubles.append(Trouble(path, message))
+            wishes[key] = kept
+        else:
+            wishes[key] = value
+    tone = wishes.get("tone")
+    if isinstance(tone, dict) and isinstance(tone.get("gain"), str):
+        gain = tone.pop("gain")
+        allowed = ValueError(
+            "a number from 0 to 25 or a list of [film %, print %] pairs (a ticket cannot name a "
+            "curve file)"
+        )
+        path = ("tone", "gain")
+        written = document.written.get(path)
+        troubles.append(Trouble(path, sentence(path, gain, written, allowed)))
+    return wishes, troubles
+
+
+def _own_keys(document: Document) -> tuple[Ticket, list[Trouble]]:
+    ticket = Ticket(raw=document.data)
+    troubles: list[Trouble] = []
+    for key in _OWN:
+        if key not in document.data:
+            continue
+        value = document.data[key]
+        try:
+            if key == "copies":
+                ticket = replace(ticket, copies=whole(1, MOST_COPIES)(value))
+            elif key == "anyway":
+                ticket = replace(ticket, anyway=read_flag(value))
+            else:
+                ticket = replace(ticket, for_whom=_read_for(value, document))
+        except ValueError as fault:
+            written = document.written.get((key,))
+            troubles.append(Trouble((key,), sentence((key,), value, written, fault)))
+    return ticket, troubles
+
+
+def _read_for(value: Plain, document: Document) -> str:
+    """Whose job it is; a class or order number counts as written."""
+    text = ""
+    if not isinstance(value, list | dict) and value is not None:
+        text = re.sub(r"\s+", " ", document.written[("for",)].text).strip()
+    if not 1 <= len(text) <= LONGEST_FOR:
+        raise ValueError(f"a name of up to {LONGEST_FOR} characters")
+    return text
+
+
+def _merge(below: dict[str, Plain], above: Mapping[str, Plain]) -> dict[str, Plain]:
+    merged = dict(below)
+    for key, value in above.items():
+        under = merged.get(key)
+        if isinstance(value, dict) and isinstance(under, dict):
+            merged[key] = _merge(under, value)
+        elif value is not None or not KEYS.get(key):
+            merged[key] = value
+    return merged
+
+
+def _as_seen_from_ticket(trouble: Trouble, document: Document) -> Trouble:
+    """A key that the profile alone does not need is wanted because of how the ticket treats art."""
+    if trouble.missing and trouble.path not in document.places:
+        message = f"{trouble.message}; the profile gives none, so the ticket must"
+        return Trouble(("art", "treat"), message)
+    return trouble
+
+
+def _curves_of(profile: Profile) -> ReadCurve:
+    curves = dict(profile.curves)
+
+    def read(name: str) -> str:
+        if name not in curves:
+            raise CurveError(f"names the curve file {name}, which is not there")
+        return curves[name]
+
+    return read
+
+
+def _refusal(file: str, faults: list[Fault]) -> Refused:
+    first, *rest = faults
+    told = [f"line {f.line}, column {f.column}: {f.message}" for f in rest[:MOST_TOLD]]
+    if rest[MOST_TOLD:]:
+        told.append(f"and {len(rest) - MOST_TOLD} more")
+    more = f" (and {len(rest)} more {'faults' if len(rest) > 1 else 'fault'})" if rest else ""
+    say = f"The ticket {file}, line {first.line}, column {first.column}: {first.message}{more}."
+    do = "Correct the ticket and drop it again together with the art."
+    if rest:
+        do += f" Correct also {'; '.join(told)}."
+    return Refused(Reason.BAD_TICKET, say, do)

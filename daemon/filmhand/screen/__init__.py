@@ -1,0 +1,1 @@
+"""Tone to dots: arrays in, arrays out; no files, no clock, no log."""

@@ -1,0 +1,226 @@
+"""The grid that the dots sit on, and the tile of whole pixels that repeats it exactly.
+
+A screen has two dot vectors (real numbers of pixels) and a period: two vectors of *whole* pixels
+that are whole combinations of the dot vectors. The period need be neither square nor parallel to
+the pixel grid, so any angle and unequal device resolutions come out of the same search.
+
+Coordinates here are a viewer's: x to the right, y up, angles counter-clockwise. Sheet rows run
+downward, so a pixel in column c and row r has its centre at (c + 1/2, -(r + 1/2)).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import gcd
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.units import Resolution
+
+# Half of what the outer surface promises (0.1 % and 0.05 degrees), so that a measurement with its
+# own small error still finds the film inside.
+LPI_TOLERANCE = 0.0005
+ANGLE_TOLERANCE_DEG = 0.025
+# A tile that repeats faster than this shows as a pattern where whole dots are dropped.
+SHORTEST_REPEAT_IN = 0.5
+_LARGEST_ORDER = 160
+# Of the tiles up to this much larger than the smallest good one, the most exact is taken.
+_ROOM_FOR_ACCURACY = 1.5
+
+
+def _extended_gcd(a: int, b: int) -> tuple[int, int, int]:
+    """Return (g, s, t) with g = gcd(a, b) = s a + t b and g >= 0."""
+    s, next_s, t, next_t = 1, 0, 0, 1
+    while b:
+        quotient = a // b
+        a, b = b, a - quotient * b
+        s, next_s = next_s, s - quotient * next_s
+        t, next_t = next_t, t - quotient * next_t
+    return (a, s, t) if a >= 0 else (-a, -s, -t)
+
+
+@dataclass(frozen=True, slots=True)
+class Brick:
+    """A two-dimensional integer lattice as a brick wall: the Hermite normal form of its basis.
+
+    The plane is covered by bricks ``length`` wide and ``height`` high; each brick course is
+    shifted by ``shift`` against the one before. (T. M. Holladay, An optimum algorithm for halftone
+    generation for displays and hard copies, Proc. SID 21(2), 1980, for the one-cell case.)
+    """
+
+    length: int
+    height: int
+    shift: int
+
+    @classmethod
+    def of(cls, first: tuple[int, int], second: tuple[int, int]) -> Brick:
+        """The brick of the lattice that two vectors (across, along the courses) span.
+
+        >>> Brick.of((5, 6), (-6, 5))
+        Brick(length=61, height=1, shift=11)
+        """
+        (a, b), (c, d) = first, second
+        area = abs(a * d - b * c)
+        if area == 0:
+            raise ValueError("the two period vectors are parallel")
+        height, s, t = _extended_gcd(b, d)
+        length = area // height
+        return cls(length, height, (s * a + t * c) % length)
+
+    def index(self, x: NDArray[np.int64], y: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Number, 0 .. length x height - 1, of each lattice residue (x, y)."""
+        course = y // self.height
+        inside: NDArray[np.int64] = (x - course * self.shift) % self.length
+        return (y - course * self.height) * self.length + inside
+
+
+@dataclass(frozen=True, slots=True)
+class Lattice:
+    """A dot grid that repeats exactly on the device's pixels.
+
+    Attributes
+    ----------
+    period : two (x, y) vectors of whole pixels, y up
+    order : two (i, j) vectors of whole dots: period = order x dot vectors
+    resolution : device pixels per inch
+    """
+
+    period: tuple[tuple[int, int], tuple[int, int]]
+    order: tuple[tuple[int, int], tuple[int, int]]
+    resolution: Resolution
+
+    @property
+    def pixels(self) -> int:
+        """Pixels in one period."""
+        (a, b), (c, d) = self.period
+        return abs(a * d - b * c)
+
+    @property
+    def dots(self) -> int:
+        """Dots in one period."""
+        (a, b), (c, d) = self.order
+        return abs(a * d - b * c)
+
+    @property
+    def dot_vectors(self) -> NDArray[np.float64]:
+        """(2, 2) float64: the two vectors from dot to dot, in pixels, y up."""
+        vectors: NDArray[np.float64] = np.linalg.solve(
+            np.array(self.order, np.float64), np.array(self.period, np.float64)
+        )
+        return vectors
+
+    @property
+    def pixel_brick(self) -> Brick:
+        """The period as bricks of pixels, courses counted in sheet rows (downward)."""
+        (a, b), (c, d) = self.period
+        return Brick.of((a, -b), (c, -d))
+
+    @property
+    def dot_brick(self) -> Brick:
+        """The period as bricks of dots, for numbering the dots of one tile."""
+        return Brick.of(*self.order)
+
+    def frequencies(self) -> NDArray[np.float64]:
+        """(2, 2) float64: the two screen frequency vectors in cycles per inch, y up."""
+        per_inch = self.dot_vectors / [self.resolution.x, self.resolution.y]
+        return np.linalg.inv(per_inch).T.astype(np.float64)
+
+    @property
+    def lpi(self) -> float:
+        """Screen frequency as made, lines per inch: the mean of the two axes."""
+        return float(np.hypot(*self.frequencies().T).mean())
+
+    @property
+    def angle(self) -> float:
+        """Screen angle as made, degrees, counter-clockwise as seen, 0 <= angle < 180."""
+        (x, y), (x2, y2) = self.frequencies()
+        first = np.degrees(np.arctan2(y, x))
+        second = np.degrees(np.arctan2(-x2, y2))  # turned back by a right angle
+        return float((first + (second - first + 180) % 360 / 2 - 90) % 180)
+
+
+def _errors(
+    vectors: NDArray[np.float64], *, lpi: float, angle: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Worst relative lpi error and worst angle error (degrees) of dot vectors in inches.
+
+    ``vectors`` is (K, 2, 2): K candidates, two vectors each.
+    """
+    frequency = np.linalg.inv(vectors).transpose(0, 2, 1)
+    lpi_error = np.abs(np.hypot(frequency[..., 0], frequency[..., 1]) / lpi - 1).max(axis=1)
+    seen = np.degrees(np.arctan2(frequency[..., 1], frequency[..., 0])) - [angle, angle + 90]
+    angle_error = np.abs((seen + 180) % 360 - 180).max(axis=1)
+    return lpi_error, angle_error
+
+
+def find_lattice(lpi: float, angle: float, resolution: Resolution) -> Lattice:
+    """A small tile, no shorter than half an inch, whose lpi and angle are as asked.
+
+    Parameters
+    ----------
+    lpi : screen frequency, lines per inch, at most a quarter of the resolution
+    angle : degrees, counter-clockwise as seen on the sheet
+    resolution : device pixels per inch
+
+    Returns
+    -------
+    Lattice
+        lpi within 0.1 % and angle within 0.05 degrees of what was asked; where a tile of
+        reasonable size allows, within half of that.
+
+    Raises
+    ------
+    ValueError
+        if no tile of at most 160 dots a side reaches 0.1 % and 0.05 degrees.
+
+    Notes
+    -----
+    The period vectors are whole-number combinations of the wanted dot vectors, rounded to pixels;
+    dividing the rounded vectors back gives the dots as they will be made. For equal resolutions
+    this is the Gaussian-integer supercell; for unequal ones the two vectors round independently.
+    """
+    scale = np.array([resolution.x, resolution.y], np.float64)
+    direction = np.radians(angle)
+    first = np.array([np.cos(direction), np.sin(direction)]) / lpi
+    second = np.array([-np.sin(direction), np.cos(direction)]) / lpi
+    i, j = (axis.ravel() for axis in np.mgrid[1 : _LARGEST_ORDER + 1, 0 : _LARGEST_ORDER + 1])
+    long_enough = np.hypot(i, j) >= lpi * SHORTEST_REPEAT_IN
+    i, j = i[long_enough], j[long_enough]
+    by_size = np.argsort(i * i + j * j, kind="stable")
+    i, j = i[by_size], j[by_size]
+    period = np.rint(
+        np.stack(
+            [i[:, None] * first + j[:, None] * second, i[:, None] * second - j[:, None] * first], 1
+        )
+        * scale
+    ).astype(np.int64)
+    order = np.stack([np.stack([i, j], 1), np.stack([-j, i], 1)], 1)
+    made = np.linalg.solve(order.astype(np.float64), period.astype(np.float64)) / scale
+    lpi_error, angle_error = _errors(made, lpi=lpi, angle=angle)
+    for slack in (1, 2):
+        good = np.flatnonzero(
+            (lpi_error <= slack * LPI_TOLERANCE) & (angle_error <= slack * ANGLE_TOLERANCE_DEG)
+        )
+        if good.size:
+            size = np.hypot(i, j) ** 2
+            near = good[size[good] <= _ROOM_FOR_ACCURACY * size[good[0]]]
+            error = lpi_error[near] / LPI_TOLERANCE + angle_error[near] / ANGLE_TOLERANCE_DEG
+            k = int(near[error.argmin()])
+            (a, b), (c, d) = period[k].tolist()
+            (p, q), (r, s) = order[k].tolist()
+            return Lattice(((a, b), (c, d)), ((p, q), (r, s)), resolution)
+    raise ValueError(f"no tile holds {lpi} lpi at {angle} degrees at {resolution} dpi")
+
+
+def holladay_cell(a: int, b: int) -> Brick:
+    """The brick of a single rational cell spanned by (a, b) and (-b, a) pixels.
+
+    Kept beside :class:`Brick` because the published examples are stated this way.
+
+    >>> holladay_cell(14, 6)
+    Brick(length=116, height=2, shift=82)
+    """
+    if gcd(a, b) == 0:
+        raise ValueError("a cell needs a length")
+    return Brick.of((a, b), (-b, a))

@@ -1,0 +1,93 @@
+"""What the service says: JSON lines to stderr and to a file, readable lines on a terminal.
+
+Everything that comes from a customer passes through JSON's escapes or the console's repr, so that
+a file name cannot write to a terminal. A closed stderr or a full disk never stops the service.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+import logging.handlers
+import sys
+import threading
+from collections.abc import Callable, MutableMapping
+from pathlib import Path
+from typing import Any, TextIO
+
+import structlog
+
+_FILE_BYTES = 10_000_000
+_FILES = 5
+_LOUD = {
+    "paused",
+    "refused",
+    "worker failed",
+    "filmhand itself failed",
+    "looking failed",
+    "profile not right",
+    "ledger",
+    "a job lost its notes; its file is back in drop",
+}
+
+
+class Journal:
+    """Says events with their facts; safe to use from several threads."""
+
+    def __init__(self, path: Path | None, stream: TextIO | None = None) -> None:
+        self._stream: TextIO | None = stream or sys.stderr  # None where it was closed
+        self._lock = threading.Lock()
+        self._file = _open(path) if path is not None else None
+        stamp = structlog.processors.TimeStamper(fmt="iso", utc=True)
+        self._prepare: list[Callable[[Any, str, MutableMapping[str, Any]], Any]] = [
+            structlog.processors.add_log_level,
+            stamp,
+        ]
+        self._json = structlog.processors.JSONRenderer(default=str)
+        self._console = structlog.dev.ConsoleRenderer() if _is_terminal(self._stream) else None
+
+    def say(self, event: str, **facts: Any) -> None:
+        """One line; facts that are None are left out."""
+        level = "warning" if event in _LOUD else "info"
+        line: Any = {"event": event, **{k: v for k, v in facts.items() if v is not None}}
+        for prepare in self._prepare:
+            line = prepare(None, level, line)
+        text = str(self._json(None, level, dict(line)))
+        with self._lock:
+            if self._file is not None:
+                self._file.emit(_record(text))
+            shown = str(self._console(None, level, dict(line))) if self._console else text
+            if self._stream is not None:
+                # Nobody may be listening any more; the file and the folders still tell.
+                with contextlib.suppress(OSError, ValueError):
+                    self._stream.write(shown + "\n")
+                    self._stream.flush()
+
+    def close(self) -> None:
+        """Close the file."""
+        with self._lock:
+            if self._file is not None:
+                self._file.close()
+                self._file = None
+
+
+def _open(path: Path) -> logging.Handler | None:
+    try:
+        handler = logging.handlers.RotatingFileHandler(
+            path, maxBytes=_FILE_BYTES, backupCount=_FILES, encoding="utf-8", delay=True
+        )
+    except OSError:
+        return None
+    handler.handleError = lambda record: None  # type: ignore[method-assign]
+    return handler
+
+
+def _record(text: str) -> logging.LogRecord:
+    return logging.LogRecord("filmhand", logging.INFO, "", 0, text, None, None)
+
+
+def _is_terminal(stream: TextIO | None) -> bool:
+    try:
+        return stream is not None and stream.isatty()
+    except ValueError:
+        return False

@@ -1,0 +1,198 @@
+"""What the service tells about itself: status.json for commands, status.html for people."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import re
+import socket
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from filmhand import __version__
+from filmhand.page.status import KEPT, status_page
+from filmhand.spool import moves, names
+from filmhand.spool.desk import Desk
+from filmhand.spool.host import is_locked
+from filmhand.spool.job import utc_text
+from filmhand.spool.ledger import Entry, Ledger
+from filmhand.spool.scan import scan
+from filmhand.spool.surroundings import plain
+
+_SCHEMA = "filmhand-status/1"
+_REWRITE = 30.0  # seconds after which unchanged status files are written again, as a sign of life
+
+
+def default_state(station: Path) -> Path:
+    """The local folder of one station's ledger, log and scratch, if no other is named."""
+    home = os.environ.get("XDG_STATE_HOME")
+    base = Path(home) if home else Path.home() / ".local" / "state"
+    digest = hashlib.sha256(os.fsencode(station.resolve())).hexdigest()[:8]
+    name = re.sub(r"[^A-Za-z0-9_-]+", "-", station.resolve().name).strip("-") or "station"
+    return base / "filmhand" / f"{name}-{digest}"
+
+
+def status_of(
+    station: Path, desks: list[Desk], ledger: Ledger, *, faults: list[str], running: bool
+) -> dict[str, Any]:
+    """All that can be told, as `filmhand status --json` prints it."""
+    profiles = [desk.status() | {"link": _link(station, desk)} for desk in desks]
+    sums = ledger.counts()
+    return {
+        "schema": _SCHEMA,
+        "filmhand": __version__,
+        "station": names.shown(str(station)),
+        "station_name": names.shown(station.resolve().name),
+        "at": utc_text(datetime.now(UTC)),
+        "running": running,
+        "faults": faults,
+        "counts": {
+            "waiting": sum(len(profile["waiting"]) for profile in profiles),
+            "working": sum(len(profile["working"]) for profile in profiles),
+            "made": sums["made"],
+            "refused": sums["refused"],
+        },
+        "profiles": profiles,
+        "made": [_made(entry) for entry in ledger.history(limit=KEPT, outcome="made")],
+        "refused": [_refused(entry) for entry in ledger.history(limit=KEPT, outcome="refused")],
+    }
+
+
+def _link(station: Path, desk: Desk) -> str | None:
+    root = desk.bench.folders.root
+    return names.shown(root.name) if root.parent == station else None
+
+
+def _made(entry: Entry) -> dict[str, Any]:
+    return {
+        "job": entry.job,
+        "at": entry.at,
+        "profile": entry.profile,
+        "name": entry.name,
+        "films": entry.about.get("films", []),
+    }
+
+
+def _refused(entry: Entry) -> dict[str, Any]:
+    told = {key: entry.about.get(key) for key in ("reason", "say", "do", "found", "needed")}
+    return {
+        "job": entry.job,
+        "at": entry.at,
+        "profile": entry.profile,
+        "name": entry.name,
+        **told,
+    }
+
+
+class StatusFiles:
+    """Writes both files when something changed, and now and then as a sign of life."""
+
+    def __init__(
+        self, station: Path, state: Path, clock: Callable[[], float], say: Callable[..., None]
+    ) -> None:
+        self._station = station
+        self._state = state
+        self._clock = clock
+        self._say = say
+        self._written = ""
+        self._at = float("-inf")
+        self._failed: set[str] = set()
+
+    def write(self, status: dict[str, Any]) -> None:
+        """Write what differs; trouble is said once and never stops the service."""
+        told = json.dumps({key: value for key, value in status.items() if key != "at"})
+        now = self._clock()
+        if told == self._written and now - self._at < _REWRITE:
+            return
+        self._written, self._at = told, now
+        self._try(self._state / "status.json", json.dumps(status, indent=1).encode() + b"\n")
+        self._try(self._station / "status.html", status_page(status).encode("utf-8", "replace"))
+
+    def _try(self, path: Path, data: bytes) -> None:
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            hidden = self._station / ".filmhand" if path.parent == self._station else None
+            if hidden is not None:
+                hidden.mkdir(exist_ok=True)
+            moves.write_whole(path, data, durable=False, shared_by_way_of=hidden)
+            self._failed.discard(path.name)
+        except OSError as error:
+            if path.name not in self._failed:
+                self._failed.add(path.name)
+                self._say("status not written", file=path.name, why=plain(error))
+
+
+def leave_pointer(station: Path, state: Path, host: str) -> None:
+    """Note in the station where this computer keeps its state, for `status` without --state."""
+    with contextlib.suppress(OSError):
+        folder = station / ".filmhand"
+        folder.mkdir(exist_ok=True)
+        data = {"state": str(state.resolve()), "computer": socket.gethostname()}
+        moves.write_whole(folder / f"{host}.json", json.dumps(data).encode() + b"\n", durable=False)
+
+
+def find_state(station: Path) -> Path:
+    """The state folder of the service that runs here, or else of the one that ran last."""
+    candidates = [default_state(station)]
+    with contextlib.suppress(OSError):
+        for path in (station / ".filmhand").glob("*.json"):
+            with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
+                data = json.loads(path.read_bytes())
+                if data["computer"] == socket.gethostname():
+                    candidates.append(Path(data["state"]))
+    return max(candidates, key=lambda state: (is_locked(state), _written_at(state)))
+
+
+def _written_at(state: Path) -> float:
+    try:
+        return (state / "status.json").stat().st_mtime
+    except OSError:
+        return float("-inf")
+
+
+def read_status(station: Path, state: Path) -> dict[str, Any]:
+    """The status that the service wrote last, with what waits now if no service runs."""
+    try:
+        status: dict[str, Any] = json.loads((state / "status.json").read_bytes())
+        if status["schema"] != _SCHEMA:
+            raise ValueError("another schema")
+    except (OSError, ValueError, KeyError, TypeError):
+        status = _unknown(station)
+    status["running"] = is_locked(state)
+    if not status["running"]:
+        for profile in status["profiles"]:
+            profile["working"] = []
+            profile["waiting"] = _lying(Path(profile["folder"]) / "drop")
+            profile["state"] = "not running"
+        status["counts"]["working"] = 0
+        status["counts"]["waiting"] = sum(len(p["waiting"]) for p in status["profiles"])
+    return status
+
+
+def _lying(drop: Path) -> list[dict[str, str]]:
+    with contextlib.suppress(OSError):
+        return [
+            {"name": bundle.shown, "why": "filmhand is not running"}
+            for bundle in scan(drop).bundles
+        ]
+    return []
+
+
+def _unknown(station: Path) -> dict[str, Any]:
+    return {
+        "schema": _SCHEMA,
+        "filmhand": __version__,
+        "station": names.shown(str(station)),
+        "station_name": names.shown(station.resolve().name),
+        "at": utc_text(datetime.now(UTC)),
+        "running": False,
+        "faults": [],
+        "counts": {"waiting": 0, "working": 0, "made": 0, "refused": 0},
+        "profiles": [],
+        "made": [],
+        "refused": [],
+    }

@@ -1,0 +1,1 @@
+"""Where the art lies on the sheet, and what else is drawn there."""

@@ -1,0 +1,236 @@
+"""What is drawn beside the art: label, rulers, solid patch, step wedge, registration marks.
+
+Everything lies inside the margin and clear of the art; what finds no room is left off and named.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from filmhand.sheet.layout import (
+    STEP_MM,
+    STEPS,
+    Box,
+    Layout,
+    side_width,
+    strip_height,
+    wedge_grid,
+)
+from filmhand.units import MM_PER_INCH, Resolution
+
+if TYPE_CHECKING:
+    from filmhand.profile.model import Profile
+
+Bits = NDArray[np.bool_]
+ScreenFlat = Callable[[Box, float], Bits]
+
+RULER_MM = 100.0
+_TEXT_MM = 2.1
+_PATCH_MM = 8.0
+_MARK_MM = 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A bitmap and where its top left corner lies, as the sheet is read."""
+
+    box: Box
+    bits: Bits
+
+
+@dataclass(slots=True)
+class Furniture:
+    """The marks of a sheet, and the names of those that found no room."""
+
+    marks: list[Mark] = field(default_factory=list)
+    left_off: list[str] = field(default_factory=list)
+
+    def add(self, name: str, box: Box, layout: Layout, draw: Callable[[], Bits]) -> None:
+        """Draw the mark unless it would touch the art or reach into the margin."""
+        inside = (
+            box.left >= layout.printable.left
+            and box.right <= layout.printable.right
+            and box.top >= layout.printable.top
+            and box.bottom <= layout.printable.bottom
+        )
+        if not inside or box.overlaps(layout.art):
+            self.left_off.append(name)
+            return
+        self.marks.append(Mark(box, draw()))
+
+
+def draw_furniture(
+    profile: Profile, layout: Layout, *, lines: list[str], screen_flat: ScreenFlat | None
+) -> Furniture:
+    """All the marks that the profile asks for.
+
+    Parameters
+    ----------
+    profile, layout : the plan of the sheet
+    lines : the label, one string a line
+    screen_flat : screens a flat tone (0..1) at a place of the sheet; None for line art, which has
+        no step wedge
+    """
+    dpi, printable = profile.dpi, layout.printable
+    furniture = Furniture()
+    height, side = strip_height(profile), side_width(profile)
+    strip = Box(printable.left + side, printable.bottom - height, printable.width - side, height)
+    patch = _pixels(_PATCH_MM, dpi)
+    text_width = strip.width
+    if profile.marks.solid:
+        box = Box(strip.right - patch[0], strip.bottom - patch[1], *patch)
+        furniture.add("the solid patch", box, layout, lambda: np.ones(patch[::-1], np.bool_))
+        text_width -= patch[0] + _pixels(2, dpi)[0]
+    if profile.marks.ruler:
+        _add_rulers(furniture, layout, strip, dpi)
+    if profile.marks.label:
+        _add_label(furniture, layout, strip, dpi, lines, text_width)
+    if profile.marks.steps and screen_flat is not None:
+        _add_steps(furniture, layout, strip, profile, screen_flat)
+    if profile.marks.register:
+        _add_registration(furniture, layout, dpi)
+    return furniture
+
+
+def plain(text: str) -> str:
+    """The text in ASCII, which is all that the label's font can draw."""
+    folded = unicodedata.normalize("NFKD", text)
+    kept = "".join(c for c in folded if not unicodedata.combining(c))
+    return "".join(c if " " <= c <= "~" else "?" for c in kept)
+
+
+def _pixels(mm: float, dpi: Resolution) -> tuple[int, int]:
+    return round(mm / MM_PER_INCH * dpi.x), round(mm / MM_PER_INCH * dpi.y)
+
+
+def _add_rulers(furniture: Furniture, layout: Layout, strip: Box, dpi: Resolution) -> None:
+    length, tick = _pixels(RULER_MM, dpi), _pixels(2.6, dpi)
+    across = Box(strip.left, strip.bottom - tick[1], length[0], tick[1])
+    furniture.add(
+        "the 100 mm bar across", across, layout, lambda: _ruler(length[0], tick[1], dpi.x, dpi.y)
+    )
+    down = Box(layout.printable.left, strip.top - length[1], tick[0], length[1])
+    if down.top < layout.printable.top:
+        down = Box(down.left, layout.printable.top, tick[0], length[1])
+    furniture.add(
+        "the 100 mm bar down",
+        down,
+        layout,
+        lambda: np.ascontiguousarray(_ruler(length[1], tick[0], dpi.y, dpi.x)[::-1].T),
+    )
+
+
+def _ruler(length: int, height: int, along_dpi: int, across_dpi: int) -> Bits:
+    """A bar with a tick each 10 mm, longer at the ends and the middle; ends are exact."""
+    bar = np.zeros((height, length), np.bool_)
+    line = max(2, round(0.25 / MM_PER_INCH * across_dpi))
+    thick = max(2, round(0.25 / MM_PER_INCH * along_dpi))
+    bar[-line:] = True
+    for number in range(11):
+        middle = round(number * 10 / MM_PER_INCH * along_dpi)
+        first = min(max(0, middle - thick // 2), length - thick)
+        reach = height if number in (0, 5, 10) else height * 6 // 10
+        bar[-reach:, first : first + thick] = True
+    return bar
+
+
+def _add_label(
+    furniture: Furniture,
+    layout: Layout,
+    strip: Box,
+    dpi: Resolution,
+    lines: list[str],
+    width: int,
+) -> None:
+    room = strip.height - _pixels(3.2, dpi)[1]
+    pitch = room // max(1, len(lines))
+    box = Box(strip.left, strip.top + strip.height - room - _pixels(3.0, dpi)[1], width, room)
+    if width < _pixels(30, dpi)[0]:
+        furniture.left_off.append("the label")
+        return
+    furniture.add("the label", box, layout, lambda: _text(lines, width, room, pitch, dpi))
+
+
+def _text(lines: list[str], width: int, height: int, pitch: int, dpi: Resolution) -> Bits:
+    # Four fifths of the line pitch leaves room for the descenders of the last line.
+    size = max(8, min(_pixels(_TEXT_MM * 1.25, dpi)[1], pitch * 4 // 5))
+    font = ImageFont.load_default(size)
+    # Drawn on square pixels of the finer direction's pitch, then squeezed for unequal resolutions.
+    stretch = dpi.x / dpi.y
+    image = Image.new("1", (max(1, round(width / stretch)), height))
+    draw = ImageDraw.Draw(image)
+    draw.fontmode = "1"
+    for number, line in enumerate(lines):
+        draw.text((0, number * pitch), _shortened(plain(line), font, image.width), 1, font)
+    if image.width != width:
+        image = image.resize((width, height), Image.Resampling.NEAREST)
+    return np.asarray(image)
+
+
+def _shortened(text: str, font: ImageFont.FreeTypeFont | ImageFont.ImageFont, width: int) -> str:
+    if font.getlength(text) <= width:
+        return text
+    while text and font.getlength(text + "...") > width:
+        text = text[:-1]
+    return text + "..."
+
+
+def _add_steps(
+    furniture: Furniture,
+    layout: Layout,
+    strip: Box,
+    profile: Profile,
+    screen_flat: ScreenFlat,
+) -> None:
+    wide, high = _pixels(STEP_MM, profile.dpi)
+    columns, rows = wedge_grid(profile, strip.width)
+    box = Box(strip.left, strip.top - rows * high, columns * wide, rows * high)
+
+    def draw() -> Bits:
+        bits = np.zeros((box.height, box.width), np.bool_)
+        for number, tone in enumerate(STEPS):
+            row, column = divmod(number, columns)
+            place = Box(box.left + column * wide, box.top + row * high, wide, high)
+            bits[row * high : (row + 1) * high, column * wide : (column + 1) * wide] = screen_flat(
+                place, tone / 100
+            )
+        return bits
+
+    furniture.add("the step wedge", box, layout, draw)
+
+
+def _add_registration(furniture: Furniture, layout: Layout, dpi: Resolution) -> None:
+    wide, high = _pixels(_MARK_MM, dpi)
+    area = layout.zone
+    middle_x, middle_y = area.left + (area.width - wide) // 2, area.top + (area.height - high) // 2
+    places = {
+        "top": (middle_x, area.top),
+        "bottom": (middle_x, area.bottom - high),
+        "left": (area.left, middle_y),
+        "right": (area.right - wide, middle_y),
+    }
+    for name, (x, y) in places.items():
+        furniture.add(
+            f"the registration mark at the {name}",
+            Box(x, y, wide, high),
+            layout,
+            lambda: _target(wide, high),
+        )
+
+
+def _target(width: int, height: int) -> Bits:
+    """A cross in a circle, its lines about 0.1 mm or at least two pixels."""
+    y, x = np.mgrid[:height, :width]
+    from_x, from_y = (x + 0.5) / width - 0.5, (y + 0.5) / height - 0.5
+    line = max(2 / width, 0.1 / _MARK_MM) / 2
+    ring = np.abs(np.hypot(from_x, from_y) - 0.3) <= line
+    cross = (np.abs(from_x) <= line) | (np.abs(from_y) <= line)
+    bits: Bits = ring | cross
+    return bits

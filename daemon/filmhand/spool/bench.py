@@ -1,0 +1,76 @@
+"""The tools that a job is worked with: folders, ledger, renderer, clock, log.
+
+The renderer and the two writers of text are passed in, so that the spool knows nothing of images.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Protocol
+
+from filmhand.errors import FilmhandError, Refused
+from filmhand.spool.folders import Folders
+from filmhand.spool.ledger import Ledger
+
+MAX_STRIKES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What the renderer gets: local copies, never the customer's own files."""
+
+    art: Path
+    name: str
+    profile: dict[str, Any]
+    ticket: Path | None
+    mask: Path | None
+    out: Path
+    scratch: Path
+    job: str
+
+
+class Film(Protocol):
+    """One finished film in `out`, whose record lacks only names, time, job and earlier film."""
+
+    @property
+    def suffix(self) -> str:
+        """Empty, or -p01 and so on."""
+
+    @property
+    def files(self) -> dict[str, Path]:
+        """The file of each format."""
+
+    @property
+    def proof(self) -> Path:
+        """The small picture."""
+
+    @property
+    def record(self) -> dict[str, Any]:
+        """The record to complete."""
+
+
+class JobLost(FilmhandError):
+    """The job's folder is gone: another host has taken it over."""
+
+
+@dataclass(slots=True)
+class Bench:
+    """Everything that a job needs besides itself."""
+
+    folders: Folders
+    host: str
+    ledger: Ledger
+    scratch: Path
+    render: Callable[[Order], list[Film]]
+    why_note: Callable[[str, Refused], str]
+    shared: Callable[[], bool] = lambda: False  # True while other hosts use the folder
+    now: Callable[[], datetime] = lambda: datetime.now(UTC)
+    say: Callable[..., None] = field(default=lambda event, **facts: None)
+
+    @property
+    def own(self) -> Path:
+        """This host's folder of jobs in hand."""
+        return self.folders.hidden / self.host

@@ -1,0 +1,139 @@
+"""The threads of a service: one that looks for each desk, and a few that do the work.
+
+The folders of different profiles may lie on different shares. Each desk is looked at by a thread
+of its own, so that a share that hangs holds up nobody else; and the threads that work take from
+the desk that has the least in hand, so that one full folder does not hold up the others.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+import traceback
+from collections.abc import Callable
+
+from filmhand.spool.desk import Desk
+from filmhand.spool.recover import Outcome
+from filmhand.spool.watch import Watch
+
+EVERY = 0.5  # seconds between two looks at a local folder
+EVERY_NETWORK = 10.0
+_AT_LEAST = 0.05
+
+
+class Lookout:
+    """The thread that looks at one desk's folder, at fixed intervals and at every hint."""
+
+    def __init__(self, desk: Desk, ready: Callable[[], None]) -> None:
+        self.desk = desk
+        self._ready = ready
+        self._wake = threading.Event()
+        self._stopped = False
+        self._watch = Watch(desk.bench.folders.drop, self._wake.set)
+        self._thread = threading.Thread(target=self._run, name=f"look {desk.name}", daemon=True)
+        self._thread.start()
+
+    def _run(self) -> None:
+        while not self._stopped:
+            self._wake.clear()
+            try:
+                self.desk.look()
+                self._watch.keep(wanted=not self.desk.network)
+            except Exception:
+                self.desk.bench.say(
+                    "looking failed", profile=self.desk.name, traceback=traceback.format_exc()
+                )
+                self.desk.trouble("Filmhand itself failed; its log tells how. It tries again.")
+            self._ready()
+            time.sleep(_AT_LEAST)
+            self._wake.wait(self._interval())
+        self._watch.close()
+
+    def _interval(self) -> float:
+        if self.desk.network:
+            return EVERY_NETWORK
+        return min(EVERY, max(_AT_LEAST, self.desk.settle / 2))
+
+    def wake(self) -> None:
+        """Look now."""
+        self._wake.set()
+
+    def stop(self) -> None:
+        """Look no more; does not wait."""
+        self._stopped = True
+        self._wake.set()
+
+    def join(self, timeout: float) -> None:
+        """Wait for the thread; one that hangs on a dead share is left behind."""
+        self._thread.join(timeout)
+
+
+class Crew:
+    """The threads that take work from desks and do it."""
+
+    def __init__(
+        self,
+        desks: Callable[[], list[Desk]],
+        size: int,
+        done: Callable[[Desk, Outcome | None], None],
+    ) -> None:
+        self._desks = desks
+        self._done = done
+        self._condition = threading.Condition()
+        self._stopped = False
+        self._in_hand: dict[str, int] = {}
+        self._served: dict[str, int] = {}
+        self._count = 0
+        self._threads = [
+            threading.Thread(target=self._run, name=f"work {number}", daemon=True)
+            for number in range(size)
+        ]
+        for thread in self._threads:
+            thread.start()
+
+    def _run(self) -> None:
+        while True:
+            with self._condition:
+                if self._stopped:
+                    return
+                order = self._order()
+            if not any(self._try(desk) for desk in order):
+                with self._condition:
+                    if not self._stopped:
+                        self._condition.wait(0.5)
+
+    def _order(self) -> list[Desk]:
+        """Least in hand first, then the one that has not been served for longest."""
+        return sorted(
+            self._desks(),
+            key=lambda desk: (self._in_hand.get(desk.name, 0), self._served.get(desk.name, 0)),
+        )
+
+    def _try(self, desk: Desk) -> bool:
+        work = desk.take()
+        if work is None:
+            return False
+        with self._condition:
+            self._count += 1
+            self._served[desk.name] = self._count
+            self._in_hand[desk.name] = self._in_hand.get(desk.name, 0) + 1
+        outcome = desk.do(work)
+        with self._condition:
+            self._in_hand[desk.name] -= 1
+        self._done(desk, outcome)
+        return True
+
+    def wake(self) -> None:
+        """There may be work."""
+        with self._condition:
+            self._condition.notify_all()
+
+    def stop(self) -> None:
+        """Take nothing more; what is in hand is finished."""
+        with self._condition:
+            self._stopped = True
+            self._condition.notify_all()
+
+    def busy(self) -> bool:
+        """True while a thread still works."""
+        return any(thread.is_alive() for thread in self._threads)

@@ -1,0 +1,423 @@
+"""One profile's desk: what waits in its drop folder, what is in hand, what is in the way.
+
+A desk looks at its folder (:meth:`Desk.look`), hands out work (:meth:`Desk.take`) and does it
+(:meth:`Desk.do`). Looking and doing happen in different threads; the lock guards the lists only and
+is never held while a file system is asked for something, which may take for ever on a dead share.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+import time
+import traceback
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from filmhand.errors import Refused, Surroundings
+from filmhand.spool import host, names, recover, refusals
+from filmhand.spool.bench import MAX_STRIKES, Bench, JobLost
+from filmhand.spool.claim import Gone, NotSettled, claim
+from filmhand.spool.folders import is_network
+from filmhand.spool.job import Job, State, new_id, refusal_to_dict
+from filmhand.spool.pause import Pause
+from filmhand.spool.recover import Outcome
+from filmhand.spool.scan import Bundle, Pass, scan
+from filmhand.spool.settle import Finish, Rest, Tracker
+from filmhand.spool.surroundings import BLAMELESS, kind_of, plain
+from filmhand.spool.work import crashed
+from filmhand.worker import Interrupted, WorkerDied
+
+ALONE_FOR = 600.0  # seconds that a ticket or mask waits for its art
+EMPTY_FOR = 3600.0  # seconds that an empty sub-folder stays
+SETTLE = 2.0  # seconds, on a local disk
+SETTLE_NETWORK = 15.0
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What a desk needs to know of its profile as it is now."""
+
+    snapshot: dict[str, Any]
+    settle: float | None = None
+    takeover: float = 900.0
+    max_bytes: int = 512_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A file that is not taken yet; `stuck` if nothing but people can change that."""
+
+    name: str
+    why: str
+    stuck: bool = False
+
+
+@dataclass(slots=True)
+class Work:
+    """Something to do: settled art to claim, or a job that is already in hand."""
+
+    bundle: Bundle | None = None
+    refusal: Refused | None = None
+    folder: Path | None = None
+
+    @property
+    def shown(self) -> str:
+        """What people call it."""
+        return self.bundle.shown if self.bundle else ""
+
+
+@dataclass(slots=True)
+class Board:
+    """What the last look saw; replaced as a whole."""
+
+    waiting: list[Waiting] = field(default_factory=list)
+    ready: list[Work] = field(default_factory=list)
+    left_alone: list[tuple[str, str]] = field(default_factory=list)
+    noise: int = 0
+
+
+class Desk:
+    """The spool of one profile."""
+
+    def __init__(
+        self,
+        name: str,
+        bench: Bench,
+        wishes: Wishes,
+        *,
+        finished: Callable[[Path], Finish],
+        may_make: Callable[[], bool] = lambda: True,
+        clock: Callable[[], float] = time.monotonic,
+        patient: bool = True,
+    ) -> None:
+        self.name = name
+        self.bench = bench
+        self.wishes = wishes
+        self.pause = Pause(clock)
+        self.working: dict[str, str] = {}
+        self.board = Board()
+        self.looked = False
+        self.peers = host.Peers(bench.folders.hidden, bench.host, clock)
+        self.network = False
+        bench.shared = lambda: bool(self.peers.others())
+        self._may_make = may_make
+        self._clock = clock
+        self._patient = patient  # False for `once`, which does not wait ten minutes for art
+        self._tracker = Tracker(finished, clock)
+        self._lock = threading.RLock()
+        self._backlog: list[Path] = []
+        self._recover = True
+        self._taken: set[Path] = set()
+        self._restarts: list[Path] = []
+        self._since: dict[Path, float] = {}
+        self._immovable: dict[Path, Pause] = {}
+        self._sign_at = float("-inf")
+
+    # --- looking -----------------------------------------------------------------------------
+
+    def look(self) -> None:
+        """One pass: sign of life, other hosts' jobs, own unfinished jobs, then the drop folder."""
+        if self.pause.holds():
+            return
+        try:
+            self.bench.folders.ensure(may_make=self._may_make())
+            self.network = is_network(self.bench.folders.drop)
+            self._sign()
+            self._find_unfinished()
+            seen = scan(self.bench.folders.drop)
+            board = self._judge(seen)
+        except Surroundings as error:
+            self.trouble(str(error), looking=True, kind=kind_of(error))
+        except OSError as error:
+            self.trouble(plain(error), looking=True, kind=kind_of(error))
+        else:
+            with self._lock:
+                taken = self._taken
+                board.ready = [
+                    work
+                    for work in board.ready
+                    if work.bundle and work.bundle.art.path not in taken
+                ]
+                self.board = board
+                self.looked = True
+                nothing_to_do = not board.ready and not self._backlog and not self.working
+            if self.pause.why and (self.pause.looking or nothing_to_do):
+                self.well_again()
+            self._remove_empty(seen)
+
+    def trouble(self, why: str, *, looking: bool = False, kind: object = None) -> None:
+        """Stop for a while, longer each time; said once for each cause."""
+        if self.pause.begin(why, looking=looking, kind=kind):
+            self.bench.say("paused", profile=self.name, why=why)
+        self._recover = True
+
+    def well_again(self) -> None:
+        """Work goes on as usual."""
+        if self.pause.why:
+            self.pause.end()
+            self.bench.say("goes on", profile=self.name)
+
+    def _sign(self) -> None:
+        now = self._clock()
+        if now - self._sign_at < host.ALIVE_EVERY:
+            return
+        host.sign_of_life(self.bench.folders.hidden, self.bench.host)
+        self._sign_at = now
+        for silent in self.peers.silent(self.wishes.takeover):
+            won = self.peers.adopt(silent)
+            if won:
+                self.bench.say("took over", profile=self.name, host=silent, jobs=len(won))
+                self._recover = True
+
+    def _find_unfinished(self) -> None:
+        if not self._recover:
+            return
+        self._recover = False
+        folders = recover.unfinished(self.bench, busy=self._in_hand)
+        with self._lock:
+            self._backlog = [folder for folder in folders if not self._in_hand(folder)]
+
+    def _in_hand(self, path: Path) -> bool:
+        with self._lock:
+            return path in self._taken
+
+    @property
+    def settle(self) -> float:
+        """Seconds of rest that art needs on this file system."""
+        if self.wishes.settle is not None:
+            return self.wishes.settle
+        return SETTLE_NETWORK if self.network else SETTLE
+
+    def _judge(self, seen: Pass) -> Board:
+        board = Board(left_alone=seen.left_alone, noise=seen.noise)
+        with self._lock:
+            restarts, self._restarts = self._restarts, []
+        for path in restarts:
+            self._tracker.restart(path)
+        paths = [one.path for b in seen.bundles for one in (b.art, *b.companions())]
+        self._tracker.keep_only(paths)
+        with self._lock:
+            still = set(paths)
+            self._immovable = {p: held for p, held in self._immovable.items() if p in still}
+        alone = {bundle.art.path for bundle in seen.bundles if bundle.alone}
+        kept = alone | set(seen.empty_folders)
+        self._since = {path: since for path, since in self._since.items() if path in kept}
+        for bundle in sorted(seen.bundles, key=lambda b: (b.art.stat.st_mtime_ns, b.shown)):
+            if self._in_hand(bundle.art.path):
+                continue
+            found = self._judge_bundle(bundle)
+            (board.ready if isinstance(found, Work) else board.waiting).append(found)  # type: ignore[arg-type]
+        return board
+
+    def _judge_bundle(self, bundle: Bundle) -> Work | Waiting:
+        art = self._tracker.look(
+            bundle.art.path, bundle.art.stat, settle=self.settle, check_end=not bundle.alone
+        )
+        others = [
+            self._tracker.look(one.path, one.stat, settle=self.settle, check_end=False)
+            for one in bundle.companions()
+        ]
+        if bundle.alone:
+            return self._judge_alone(bundle, art.rest)
+        for look in (art, *others):
+            if look.rest is Rest.WAIT:
+                return Waiting(bundle.shown, look.why, stuck=look.stuck)
+        with self._lock:
+            held = self._immovable.get(bundle.art.path)
+        if held is not None and held.holds():
+            return Waiting(bundle.shown, held.why, stuck=True)
+        return Work(bundle, refusals.of_look(art, bundle.art.stat, self.wishes.max_bytes))
+
+    def _judge_alone(self, bundle: Bundle, rest: Rest) -> Work | Waiting:
+        now = self._clock()
+        since = self._since.setdefault(bundle.art.path, now)
+        over = now - since >= ALONE_FOR or (not self._patient and self._old(bundle))
+        if rest is Rest.WAIT or not over:
+            return Waiting(bundle.shown, "its art has not come yet", stuck=rest is not Rest.WAIT)
+        return Work(bundle, refusals.alone(bundle))
+
+    def _old(self, bundle: Bundle) -> bool:
+        """For `once`: by the file system's own clock it has lain here for ten minutes."""
+        own_sign = self.bench.folders.hidden / self.bench.host / "alive"
+        age = own_sign.stat().st_ctime - bundle.art.stat.st_ctime
+        return age >= ALONE_FOR
+
+    def _remove_empty(self, seen: Pass) -> None:
+        now = self._clock()
+        for folder in seen.empty_folders:
+            if now - self._since.setdefault(folder, now) >= EMPTY_FOR:
+                with contextlib.suppress(OSError):
+                    folder.rmdir()
+
+    # --- working -----------------------------------------------------------------------------
+
+    def take(self) -> Work | None:
+        """The next thing to do, now in the caller's hands; None if there is none."""
+        if self.pause.holds():
+            return None
+        with self._lock:
+            if self._backlog:
+                self.looked = False
+                work = Work(folder=self._backlog.pop(0))
+                self._taken.add(work.folder)  # type: ignore[arg-type]
+                return work
+            if self.board.ready:
+                self.looked = False
+                work = self.board.ready.pop(0)
+                if work.bundle is not None:
+                    self._taken.add(work.bundle.art.path)
+                return work
+        return None
+
+    def do(self, work: Work) -> Outcome | None:
+        """Do it; every error ends in a pause, a strike or another try, never in the caller."""
+        job: Job | None = None
+        try:
+            job = self._job_of(work)
+            with self._lock:
+                self.working[job.id] = job.shown
+            began = self._clock()
+            outcome = recover.advance(job, self.bench)
+            self._tell(job, outcome, self._clock() - began)
+            self.well_again()
+            return outcome
+        except (NotSettled, Gone) as error:
+            self._wait_again(work, error)
+        except WorkerDied:
+            self._recover = True
+        except Interrupted:
+            pass
+        except JobLost:
+            self.bench.say("another host took this job over", job=job.id if job else None)
+        except Surroundings as error:
+            self.trouble(str(error), kind=kind_of(error))
+        except OSError as error:
+            if error.errno in BLAMELESS:
+                self.trouble(plain(error), kind=kind_of(error))
+            else:
+                self._stumbled(job)
+        except Exception:
+            self._stumbled(job)
+        finally:
+            self._put_down(work, job)
+        return None
+
+    def _tell(self, job: Job, outcome: Outcome, seconds: float) -> None:
+        """The one line that the log has for a finished job."""
+        facts: dict[str, Any] = {"name": job.shown, "sha256": job.sha256, "strikes": job.strikes}
+        if outcome is Outcome.MADE:
+            facts |= {"stem": names.shown(job.stem), "films": len(job.films)}
+            facts["earlier"] = job.earlier
+        elif job.refusal is not None:
+            facts |= {"reason": job.refusal["reason"], "say": job.refusal["say"]}
+        self.bench.say(
+            outcome.value, profile=job.profile, job=job.id, seconds=round(seconds, 3), **facts
+        )
+
+    def _job_of(self, work: Work) -> Job:
+        if work.folder is not None:
+            try:
+                return Job.load(work.folder)
+            except ValueError:
+                if work.folder.exists():
+                    raise
+                raise JobLost(work.folder.name) from None
+        assert work.bundle is not None
+        identity = new_id(self.bench.now())
+        with self._lock:
+            work.folder = self.bench.own / identity
+            self._taken.add(work.folder)
+        return claim(
+            work.bundle,
+            self.bench,
+            identity=identity,
+            profile=self.name,
+            snapshot=self.wishes.snapshot,
+            refusal=work.refusal,
+        )
+
+    def _put_down(self, work: Work, job: Job | None) -> None:
+        with self._lock:
+            self.looked = False
+            if job is not None:
+                self.working.pop(job.id, None)
+            if work.folder is not None:
+                self._taken.discard(work.folder)
+            if work.bundle is not None:
+                self._taken.discard(work.bundle.art.path)
+
+    def _wait_again(self, work: Work, error: Exception) -> None:
+        if work.bundle is None:
+            return
+        path = work.bundle.art.path
+        with self._lock:
+            self._restarts.append(path)
+            if isinstance(error, NotSettled) and error.immovable:
+                self._immovable.setdefault(path, Pause(self._clock)).begin(str(error))
+
+    def _stumbled(self, job: Job | None) -> None:
+        """A fault of filmhand itself: against the art if it is being worked on, else a pause."""
+        self.bench.say(
+            "filmhand itself failed",
+            profile=self.name,
+            job=job.id if job else None,
+            traceback=traceback.format_exc(),
+        )
+        if job is None or job.state is not State.CLAIMED:
+            self.trouble("Filmhand itself failed; its log tells how. It tries again.")
+            return
+        self._recover = True
+        job.strikes += 1
+        if job.strikes >= MAX_STRIKES:
+            job.refusal = refusal_to_dict(crashed())
+        try:
+            job.save()
+        except OSError as error:
+            self.trouble(plain(error))
+
+    # --- telling -----------------------------------------------------------------------------
+
+    def idle(self) -> bool:
+        """True if the last look was whole and nothing is left that filmhand could do by itself."""
+        with self._lock:
+            return (
+                self.looked
+                and not self._recover
+                and not self.pause.why
+                and not self._backlog
+                and not self._taken
+                and not self.board.ready
+                and all(waiting.stuck for waiting in self.board.waiting)
+            )
+
+    def has_work(self) -> bool:
+        """True if something is in hand or could be taken at once."""
+        with self._lock:
+            return bool(self._backlog or self._taken or self.board.ready)
+
+    def close(self) -> None:
+        """Say goodbye to the other hosts."""
+        with contextlib.suppress(OSError):
+            host.say_goodbye(self.bench.folders.hidden, self.bench.host)
+
+    def status(self) -> dict[str, Any]:
+        """What `filmhand status` tells about this profile."""
+        with self._lock:
+            board = self.board
+            waiting = [{"name": w.name, "why": w.why} for w in board.waiting]
+            waiting += [{"name": w.shown, "why": "it is next"} for w in board.ready]
+            working = sorted(self.working.values())
+            waiting += [{"name": names.shown(p.name), "why": "goes on"} for p in self._backlog]
+        return {
+            "name": self.name,
+            "folder": names.shown(str(self.bench.folders.root)),
+            "state": "paused" if self.pause.why else "working",
+            "paused": self.pause.why or None,
+            "waiting": waiting,
+            "working": working,
+            "left_alone": [{"name": name, "why": why} for name, why in board.left_alone],
+            "noise": board.noise,
+        }

@@ -1,0 +1,226 @@
+"""What happened to every drop: memory for `history`, the status page and `earlier`.
+
+It lies on the local disk and decides nothing. It may be deleted at any time and is then rebuilt
+from the records and refusal logs in the folders. No error of it ever stops a job.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import sqlite3
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from filmhand.spool import moves, names
+
+_VERSION = 1
+_TABLE = """
+CREATE TABLE IF NOT EXISTS jobs (
+    job TEXT PRIMARY KEY, at TEXT NOT NULL, profile TEXT NOT NULL, outcome TEXT NOT NULL,
+    name TEXT NOT NULL, sha256 TEXT NOT NULL, stem TEXT, about TEXT NOT NULL
+) STRICT;
+CREATE INDEX IF NOT EXISTS by_art ON jobs (profile, sha256, outcome, at);
+CREATE INDEX IF NOT EXISTS by_time ON jobs (at);
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One finished job: `outcome` is made or refused, `about` what the page needs to show it."""
+
+    job: str
+    at: str
+    profile: str
+    outcome: str
+    name: str
+    sha256: str
+    stem: str | None
+    about: dict[str, Any]
+
+
+class Ledger:
+    """A small SQLite file with one row a job; safe to use from several threads."""
+
+    def __init__(self, path: Path, *, trouble: Callable[[str], None] = lambda _: None) -> None:
+        self._path = path
+        self._trouble = trouble
+        self._lock = threading.Lock()
+        self._db: sqlite3.Connection | None = None
+        self.fresh = False  # True: the caller should let it learn from the folders
+        with self._lock:
+            self._open()
+
+    def _open(self) -> None:
+        try:
+            self._db = self._connect()
+        except sqlite3.DatabaseError as error:
+            self._trouble(f"The ledger could not be read and is made anew: {error}")
+            self._set_aside()
+            with contextlib.suppress(sqlite3.Error):
+                self._db = self._connect()
+
+    def _connect(self) -> sqlite3.Connection:
+        db = sqlite3.connect(self._path, timeout=5, check_same_thread=False, isolation_level=None)
+        try:
+            db.execute("PRAGMA journal_mode = WAL")
+            db.execute("PRAGMA synchronous = NORMAL")
+            version = db.execute("PRAGMA user_version").fetchone()[0]
+            if version not in (0, _VERSION):
+                raise sqlite3.DatabaseError(f"version {version}")
+            db.executescript(_TABLE)
+            self.fresh = version == 0
+        except BaseException:
+            db.close()
+            raise
+        return db
+
+    def _set_aside(self) -> None:
+        for end in ("", "-wal", "-shm"):
+            old = self._path.with_name(self._path.name + end)
+            with contextlib.suppress(OSError):
+                moves.set_aside(old)
+
+    def has_learnt(self) -> None:
+        """From now on this is the ledger of all that was ever made here."""
+        if self.fresh:
+            self._run(f"PRAGMA user_version = {_VERSION}", ())
+            self.fresh = False
+
+    def close(self) -> None:
+        """Close the file."""
+        with self._lock:
+            if self._db is not None:
+                self._db.close()
+                self._db = None
+
+    def _run(self, sql: str, values: tuple[Any, ...]) -> list[tuple[Any, ...]]:
+        with self._lock:
+            if self._db is None:
+                return []
+            try:
+                return self._db.execute(sql, values).fetchall()
+            except sqlite3.Error as error:
+                self._trouble(f"The ledger could not be used: {error}")
+                return []
+
+    def note(self, entry: Entry) -> None:
+        """Remember one job; noting it again changes nothing."""
+        self._run(
+            "INSERT OR REPLACE INTO jobs VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            (
+                entry.job,
+                entry.at,
+                entry.profile,
+                entry.outcome,
+                names.shown(entry.name),
+                entry.sha256,
+                None if entry.stem is None else names.shown(entry.stem),
+                json.dumps(entry.about),
+            ),
+        )
+
+    def earlier(self, profile: str, sha256: str, *, but: str) -> str | None:
+        """The stem of the newest film of the same art and profile, from another job than `but`."""
+        rows = self._run(
+            "SELECT stem FROM jobs WHERE profile = ? AND sha256 = ? AND outcome = 'made' "
+            "AND job <> ? ORDER BY at DESC, job DESC LIMIT 1",
+            (profile, sha256, but),
+        )
+        return str(rows[0][0]) if rows else None
+
+    def history(self, *, limit: int = 200, outcome: str | None = None) -> list[Entry]:
+        """The newest jobs, newest first."""
+        rows = self._run(
+            "SELECT job, at, profile, outcome, name, sha256, stem, about FROM jobs "
+            "WHERE ?1 IS NULL OR outcome = ?1 ORDER BY at DESC, job DESC LIMIT ?2",
+            (outcome, limit),
+        )
+        return [_entry(*row) for row in rows]
+
+    def counts(self) -> dict[str, int]:
+        """How many jobs were made and refused."""
+        rows = self._run("SELECT outcome, count(*) FROM jobs GROUP BY outcome", ())
+        return {"made": 0, "refused": 0} | {str(outcome): int(count) for outcome, count in rows}
+
+    def knows(self, job: str) -> bool:
+        """True if the job has been noted."""
+        return bool(self._run("SELECT 1 FROM jobs WHERE job = ?", (job,)))
+
+    def learn(self, profile: str, root: Path) -> int:
+        """Take in all records and refusals of a profile folder; how many jobs were new."""
+        entries = {entry.job: entry for entry in _from_refusals(root, profile)}
+        for entry in _from_records(root, profile):
+            known = entries.setdefault(entry.job, entry)
+            if known is not entry:
+                known.about["films"].extend(entry.about["films"])
+        new = [entry for entry in entries.values() if not self.knows(entry.job)]
+        for entry in new:
+            self.note(entry)
+        return len(new)
+
+
+def _entry(
+    job: str,
+    at: str,
+    profile: str,
+    outcome: str,
+    name: str,
+    sha256: str,
+    stem: str | None,
+    about: str,
+) -> Entry:
+    return Entry(job, at, profile, outcome, name, sha256, stem, json.loads(about))
+
+
+def film_about(sub: tuple[str, ...], stem: str, files: list[str]) -> dict[str, Any]:
+    """What the page needs to show one film."""
+    return {"folder": "/".join(map(names.shown, sub)), "stem": names.shown(stem), "files": files}
+
+
+def _from_records(root: Path, profile: str) -> Iterator[Entry]:
+    records = root / "records"
+    for path in sorted(records.rglob("*.json")):
+        try:
+            data = json.loads(path.read_bytes())
+            sub = path.parent.relative_to(records).parts
+            stem = "/".join((*sub, path.stem))
+            files = [str(name) for name in data["film"]["files"].values()]
+            yield Entry(
+                job=str(data["job"]),
+                at=str(data["at"]),
+                profile=profile,
+                outcome="made",
+                name=str(data["source"]["name"]),
+                sha256=str(data["source"]["sha256"]),
+                stem=stem,
+                about={"films": [film_about(sub, path.stem, files)]},
+            )
+        except (OSError, ValueError, KeyError, TypeError, AttributeError):
+            continue
+
+
+def _from_refusals(root: Path, profile: str) -> Iterator[Entry]:
+    for path in sorted((root / "rejected").glob("rejections*.jsonl")):
+        if not names.is_refusal_log(path.name):
+            continue
+        try:
+            lines = path.read_bytes().splitlines()
+        except OSError:
+            continue
+        for line in lines:
+            with contextlib.suppress(ValueError, KeyError, TypeError):
+                data = json.loads(line)
+                yield Entry(
+                    job=str(data["job"]),
+                    at=str(data["at"]),
+                    profile=profile,
+                    outcome="refused",
+                    name=str(data["name"]),
+                    sha256=str(data["sha256"]),
+                    stem=None,
+                    about={key: data[key] for key in ("reason", "say", "do", "found", "needed")},
+                )

@@ -1,0 +1,177 @@
+"""The only place that renames, and the few ways in which filmhand's own files are written.
+
+What can be half-done when we die here: a new file exists under a temporary name in the job's
+folder; or, on a file system without rename-without-replacing, an empty file holds the place of a
+customer's file that is about to arrive (:func:`move_kept` recognises it on the next try), or a film
+has both its old and its new name (:func:`publish_new` then drops the old one).
+"""
+
+from __future__ import annotations
+
+import ctypes
+import errno
+import os
+import secrets
+from pathlib import Path
+
+_AT_FDCWD = -100
+_RENAME_NOREPLACE = 1
+_NOT_SUPPORTED = {errno.EINVAL, errno.ENOSYS, errno.EOPNOTSUPP, errno.EPERM}
+_LINK_NOT_SUPPORTED = {errno.EPERM, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK, errno.EINVAL}
+_PLACE_HELD = 86400  # the file time of an empty file that only holds a name: no camera has it
+
+_libc = ctypes.CDLL(None, use_errno=True)
+
+
+def rename_without_replacing(source: Path, target: Path) -> bool:
+    """Rename, or raise FileExistsError; False if this system or file system has no such call."""
+    if not hasattr(_libc, "renameat2"):
+        return False
+    before = os.lstat(source)
+    result = _libc.renameat2(
+        _AT_FDCWD, os.fsencode(source), _AT_FDCWD, os.fsencode(target), _RENAME_NOREPLACE
+    )
+    if result == 0:
+        return True
+    code = ctypes.get_errno()
+    if code in _NOT_SUPPORTED:
+        return False
+    if _happened(source, target, before):
+        return True
+    raise OSError(code, os.strerror(code), str(source), None, str(target))
+
+
+def _happened(source: Path, target: Path, before: os.stat_result) -> bool:
+    """A network file system may lose the answer to a rename that took place: look."""
+    try:
+        after = os.lstat(target)
+    except OSError:
+        return False
+    return not os.path.lexists(source) and (after.st_ino, after.st_size) == (
+        before.st_ino,
+        before.st_size,
+    )
+
+
+def publish_new(source: Path, target: Path) -> None:
+    """Give one of filmhand's own finished files its final name; never replaces anything."""
+    if not rename_without_replacing(source, target):
+        _link_new(source, target)
+    fsync_folder(target.parent)
+
+
+def _link_new(source: Path, target: Path) -> None:
+    try:
+        os.link(source, target, follow_symlinks=False)
+    except FileExistsError:
+        if not os.path.samestat(os.lstat(source), os.lstat(target)):
+            raise
+    except OSError as error:
+        if error.errno not in _LINK_NOT_SUPPORTED:
+            raise
+        # Neither call exists on this share. The name is looked at first; between the look and the
+        # rename a program that is not filmhand could take it (filmhand itself reserves by record).
+        if os.path.lexists(target):
+            raise FileExistsError(errno.EEXIST, "taken", str(target)) from None
+        source.rename(target)
+        return
+    source.unlink()
+
+
+def move_kept(source: Path, target: Path) -> None:
+    """Move a customer's file to a free name: renamed, never copied, linked or unlinked."""
+    if not rename_without_replacing(source, target):
+        _reserve(source, target)
+        source.rename(target)  # replaces nothing but the empty file that holds the place
+    fsync_folder(target.parent)
+    fsync_folder(source.parent)
+
+
+def _reserve(source: Path, target: Path) -> None:
+    os.lstat(source)
+    try:
+        os.close(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY | os.O_NOFOLLOW, 0o600))
+        os.utime(target, (_PLACE_HELD, _PLACE_HELD))
+    except FileExistsError:
+        found = os.lstat(target)
+        if (found.st_size, int(found.st_mtime)) != (0, _PLACE_HELD):
+            raise FileExistsError(errno.EEXIST, "taken", str(target)) from None
+
+
+def claim(source: Path, target: Path) -> None:
+    """Take a file into a job's own, fresh folder; FileNotFoundError if another took it first."""
+    before = os.lstat(source)
+    try:
+        source.rename(target)
+    except OSError:
+        if not _happened(source, target, before):
+            raise
+    fsync_folder(target.parent)
+    fsync_folder(source.parent)
+
+
+def adopt(source: Path, target: Path) -> None:
+    """Take over the whole job folder of a silent host; FileNotFoundError if another did."""
+    source.rename(target)
+    fsync_folder(target.parent)
+
+
+def take_back(source: Path, target: Path) -> None:
+    """Bring one of filmhand's own published files back into the job's folder, to renumber it."""
+    source.rename(target)
+    fsync_folder(target.parent)
+
+
+def set_aside(path: Path) -> None:
+    """Give one of filmhand's own files that cannot be read another name, in place of an older."""
+    path.replace(path.with_name(f"unreadable-{path.name}"))
+
+
+def write_whole(
+    path: Path, data: bytes, *, durable: bool = True, shared_by_way_of: Path | None = None
+) -> None:
+    """Write one of filmhand's own files so that its name always shows the old or the new whole.
+
+    A file that several hosts write takes its way through a folder where each has its own name.
+    """
+    fresh = path.with_name(f".{path.name}.new")
+    if shared_by_way_of is not None:
+        fresh = shared_by_way_of / f".{path.name}.{secrets.token_hex(4)}.new"
+    try:
+        with fresh.open("wb") as file:
+            file.write(data)
+            file.flush()
+            if durable:
+                os.fsync(file.fileno())
+        fresh.replace(path)
+    except OSError:
+        # After a failed fsync the pages count as clean, so trying it again would prove nothing.
+        fresh.unlink(missing_ok=True)
+        raise
+    if durable:
+        fsync_folder(path.parent)
+
+
+def append_line(path: Path, line: bytes) -> None:
+    """Append one durable line; a line that a power cut left unfinished is closed first."""
+    with path.open("ab+") as file:
+        if file.tell() > 0:
+            file.seek(-1, os.SEEK_END)
+            if file.read(1) != b"\n":
+                line = b"\n" + line
+        file.write(line + b"\n")
+        file.flush()
+        os.fsync(file.fileno())
+    fsync_folder(path.parent)
+
+
+def fsync_folder(folder: Path) -> None:
+    """Make the names in `folder` durable, where the file system knows such a thing."""
+    descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(descriptor)
+    except OSError as error:
+        if error.errno not in {errno.EINVAL, errno.ENOTSUP, errno.EBADF, errno.EACCES}:
+            raise
+    finally:
+        os.close(descriptor)

@@ -1,0 +1,151 @@
+"""File names: what customers call their art, and what films may be called.
+
+A customer's name is kept byte for byte (names that are not UTF-8 travel as surrogate escapes, as
+:func:`os.fsdecode` gives them). Films, proofs and records take a cleaned stem of it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import unicodedata
+from fnmatch import fnmatchcase
+
+TICKET_END = ".ticket.yaml"
+MASK_END = ".clear.png"
+WHY_END = ".why.txt"
+
+NAME_BYTES = 255  # the longest name that the usual file systems hold
+STEM_BYTES = 120
+
+_NOISE_FILES = (
+    ".*",
+    "~$*",
+    "*~",
+    "*.part",
+    "*.partial",
+    "*.filepart",
+    "*.crdownload",
+    "*.download",
+    "*.tmp",
+    "*.temp",
+    "*.swp",
+    "thumbs.db",
+    "ehthumbs.db",
+    "desktop.ini",
+)
+_NOISE_FOLDERS = (".*", "@eadir", "#recycle", "__macosx", "$recycle.bin")
+_SUFFIX = re.compile(r"\.(?=[0-9]*[A-Za-z])[A-Za-z0-9]{1,5}$")
+# Names that mean a device to some desktop systems, with or without a suffix (common practice).
+_DEVICE = re.compile(r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?")
+_REFUSAL_LOG = re.compile(r"(?i)rejections(\..*)?\.jsonl")
+_FORBIDDEN = '<>:"/\\|?*'
+_JOINERS = (
+    "\u200c\u200d"  # joiners shape letters and emoji; the other format characters only deceive
+)
+
+
+def is_noise(name: str) -> bool:
+    """True for files that programs leave behind or have not finished: never art."""
+    return any(fnmatchcase(name.lower(), pattern) for pattern in _NOISE_FILES)
+
+
+def is_noise_folder(name: str) -> bool:
+    """True for folders that systems keep for themselves.
+
+    >>> is_noise_folder("@eaDir"), is_noise_folder("class 4")
+    (True, False)
+    """
+    return any(fnmatchcase(name.lower(), pattern) for pattern in _NOISE_FOLDERS)
+
+
+def is_refusal_log(name: str) -> bool:
+    """True for the names that filmhand's own logs have in rejected/; no refused art gets them."""
+    return _REFUSAL_LOG.fullmatch(name) is not None
+
+
+def companion_of(name: str) -> tuple[str, str] | None:
+    """The art that a ticket or mask belongs to, and which of the two it is; None for art.
+
+    >>> companion_of("poster.jpg.ticket.yaml")
+    ('poster.jpg', 'ticket')
+    >>> companion_of("poster.jpg") is None
+    True
+    """
+    for end, kind in ((TICKET_END, "ticket"), (MASK_END, "mask")):
+        if name.lower().endswith(end) and len(name) > len(end):
+            return name[: -len(end)], kind
+    return None
+
+
+def split_suffix(name: str) -> tuple[str, str]:
+    """Stem and suffix, where a suffix is a dot and one to five letters or digits.
+
+    >>> split_suffix("poster.final.jpeg"), split_suffix("v1.2 final")
+    (('poster.final', '.jpeg'), ('v1.2 final', ''))
+    """
+    found = _SUFFIX.search(name)
+    if found is None or found.start() == 0:
+        return name, ""
+    return name[: found.start()], found[0]
+
+
+def shown(name: str) -> str:
+    """The name as people may see it: valid text without control or direction characters."""
+    text = os.fsencode(name).decode("utf-8", "replace")
+    return "".join("\ufffd" if _deceives(c) else c for c in text)
+
+
+def _deceives(character: str) -> bool:
+    kind = unicodedata.category(character)
+    return kind in {"Cc", "Cs", "Zl", "Zp"} or (kind == "Cf" and character not in _JOINERS)
+
+
+def clean_stem(name: str) -> str:
+    """A stem for film, proof and record that every desktop, share and printer takes.
+
+    At most 120 bytes of UTF-8 plus, if something was cut, eight hexadecimal digits of a hash of
+    the whole name.
+
+    >>> clean_stem("poster.jpg"), clean_stem("-rf: a/b?.png"), clean_stem("con.png")
+    ('poster', 'rf_ a_b_', 'con_')
+    """
+    text = unicodedata.normalize("NFC", os.fsencode(name).decode("utf-8", "replace"))
+    stem = split_suffix(text)[0]
+    stem = "".join("_" if _deceives(c) or c in _FORBIDDEN or c == "\ufffd" else c for c in stem)
+    stem = stem.strip().lstrip(".-").strip().rstrip(". ")
+    if _DEVICE.fullmatch(stem):
+        stem += "_"
+    if len(stem.encode()) > STEM_BYTES:
+        mark = hashlib.sha256(os.fsencode(name)).hexdigest()[:8]
+        stem = f"{cut(stem, STEM_BYTES).rstrip('. ')}-{mark}"
+    return stem or "art"
+
+
+def cut(text: str, size: int) -> str:
+    """The longest beginning of `text` that takes at most `size` bytes in the file system."""
+    while len(os.fsencode(text)) > size:
+        text = text[:-1]
+    return text
+
+
+def numbered(name: str, count: int, *, room: int = 0) -> str:
+    """`name` for count 1; else with -2, -3 … before the suffix; `room` bytes stay free at the end.
+
+    >>> numbered("poster.jpg", 1), numbered("poster.jpg", 2)
+    ('poster.jpg', 'poster-2.jpg')
+    """
+    stem, suffix = split_suffix(name)
+    suffix = ("" if count == 1 else f"-{count}") + suffix
+    return cut(stem, NAME_BYTES - room - len(os.fsencode(suffix))) + suffix
+
+
+def companion_name(art: str, kind: str) -> str:
+    """The name under which a ticket or mask belongs to `art`."""
+    return art + (TICKET_END if kind == "ticket" else MASK_END)
+
+
+def compared(name: str) -> str:
+    """What two names have in common if some file system holds them to be the same."""
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())

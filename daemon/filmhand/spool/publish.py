@@ -1,0 +1,73 @@
+"""Giving finished films their final place: records first, then proofs, then films.
+
+What can be half-done when we die here: some of the job's items are in their place and some still
+in `out/`. An item whose source is gone has been published, whether or not it is still there: a
+print queue may have taken a film at once, and publishing it again would print it twice.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from pathlib import Path
+
+from filmhand.errors import Surroundings
+from filmhand.spool import moves
+from filmhand.spool.bench import Bench
+from filmhand.spool.job import Item, Job, State
+from filmhand.spool.steps import step
+from filmhand.spool.work import give_names, sha256_of
+
+_STEP = {"records": "record published", "proofs": "proof published", "positives": "film published"}
+
+
+def publish(job: Job, bench: Bench) -> None:
+    """Take the job from PUBLISHING to RETIRING, or back to CLAIMED if a staged file is spoilt."""
+    if not all(_whole(job, item) for item in job.items):
+        bench.say("staged files were spoilt; the films are made again", job=job.id, name=job.shown)
+        withdraw(job, bench)
+        job.items, job.state = [], State.CLAIMED
+        job.save()
+        return
+    for item in job.items:
+        if not (job.out / item.source).exists():
+            continue
+        try:
+            moves.publish_new(job.out / item.source, _target(job, item, bench))
+        except FileExistsError:
+            _renumber(job, bench, item)
+            return  # still PUBLISHING, under other names
+        step(_STEP[item.kind])
+    job.state = State.RETIRING
+    job.save()
+    step("publishing recorded")
+
+
+def _whole(job: Job, item: Item) -> bool:
+    path = job.out / item.source
+    return not path.exists() or sha256_of(path) == item.sha256
+
+
+def _target(job: Job, item: Item, bench: Bench) -> Path:
+    return bench.folders.place(item.kind, job.sub) / item.name
+
+
+def _renumber(job: Job, bench: Bench, item: Item) -> None:
+    """Somebody took one of the names since they were chosen: choose again."""
+    films = [one for one in job.items if one.kind == "positives"]
+    if any(not (job.out / film.source).exists() for film in films):
+        raise Surroundings(
+            f"{_target(job, item, bench)} is in the way of a film of the same job; "
+            "move it away and filmhand goes on by itself."
+        )
+    withdraw(job, bench)
+    give_names(job, bench)
+
+
+def withdraw(job: Job, bench: Bench) -> None:
+    """Take records and proofs that are already in their place back into the job's folder."""
+    for item in job.items:
+        source = job.out / item.source
+        if item.kind == "positives" or source.exists():
+            continue
+        with contextlib.suppress(FileNotFoundError):
+            moves.take_back(_target(job, item, bench), source)

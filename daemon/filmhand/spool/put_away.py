@@ -1,0 +1,114 @@
+"""The last move of a customer's files: to originals/ or rejected/.
+
+What can be half-done when we die here: the refusal is logged but the note is missing, the note is
+there but the file still in the job's hands, or the ticket has gone ahead of its art. Each is
+finished from what job.json says and what `held/` still holds.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+from pathlib import Path
+
+from filmhand.spool import moves, names
+from filmhand.spool.bench import Bench
+from filmhand.spool.job import Job, refusal_from_dict
+from filmhand.spool.steps import step
+
+_TAIL = 1 << 20
+
+
+def retire(job: Job, bench: Bench) -> None:
+    """Move the art that became films, with its ticket and mask, to originals/."""
+    _put_away(job, bench.folders.place("originals", job.sub), why=None)
+
+
+def reject(job: Job, bench: Bench) -> None:
+    """Log the refusal, lay the note beside the place, then move the art there."""
+    if not job.logged:
+        _log(job, bench)
+        job.logged = True
+        step("refusal logged")
+        job.save()
+    refused = refusal_from_dict(job.refusal or {})
+    _put_away(job, bench.folders.place("rejected", job.sub), why=bench.why_note(job.shown, refused))
+
+
+def _log(job: Job, bench: Bench) -> None:
+    own = f"rejections.{bench.host}.jsonl" if bench.shared() else "rejections.jsonl"
+    for path in bench.folders.rejected.glob("rejections*.jsonl"):
+        if names.is_refusal_log(path.name) and _logged(path, job.id):
+            return
+    line = {
+        "schema": "filmhand-refusal/1",
+        "at": job.at,
+        "job": job.id,
+        "profile": job.profile,
+        "name": job.shown,
+        "sha256": job.sha256,
+        **(job.refusal or {}),
+    }
+    moves.append_line(bench.folders.rejected / own, json.dumps(line).encode())
+
+
+def _logged(path: Path, job: str) -> bool:
+    """True if the end of the log already tells of the job: a kill may have come after the line."""
+    with path.open("rb") as file:
+        file.seek(max(0, file.seek(0, os.SEEK_END) - _TAIL))
+        return any(_job_of(line) == job for line in file.read().splitlines())
+
+
+def _job_of(line: bytes) -> str | None:
+    with contextlib.suppress(ValueError, AttributeError):
+        return str(json.loads(line).get("job"))
+    return None
+
+
+def _put_away(job: Job, folder: Path, *, why: str | None) -> None:
+    while True:
+        if not job.kept:
+            job.kept = _free_names(job, folder, why is not None)
+            if why is not None:
+                moves.write_whole(job.folder / "why.txt", why.encode())
+            job.save()
+            step("places recorded")
+        try:
+            _move_all(job, folder)
+        except FileExistsError:
+            # Somebody else put a file there meanwhile. What has gone ahead stays; the rest takes
+            # the next free names.
+            job.kept = {}
+            continue
+        return
+
+
+def _move_all(job: Job, folder: Path) -> None:
+    note = job.folder / "why.txt"
+    if "why" in job.kept and note.exists():
+        moves.publish_new(note, folder / job.kept["why"])
+        step("why written")
+    for kind, name in job.members():
+        if not job.has(name):
+            continue
+        moves.move_kept(job.held / name, folder / job.kept[kind])
+        if kind != "art":
+            step("companions put away")
+    step("art put away")
+
+
+def _free_names(job: Job, folder: Path, with_why: bool) -> dict[str, str]:
+    """The first numbering under which all files of the job are free; the art's name leads."""
+    ends = {kind: name[len(job.art) :] for kind, name in job.members()}
+    if with_why:
+        ends["why"] = names.WHY_END
+    count = 1
+    while True:
+        kept = {
+            kind: names.numbered(job.art, count, room=len(end)) + end for kind, end in ends.items()
+        }
+        reserved = with_why and any(map(names.is_refusal_log, kept.values()))
+        if not reserved and not any(os.path.lexists(folder / name) for name in kept.values()):
+            return kept
+        count += 1

@@ -1,0 +1,193 @@
+"""Going on with a job from any state: the recovery table, and the loop that follows it.
+
+The same table drives a job that is done for the first time and one that is found after a kill, so
+there is no second way that only a power cut would ever try.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+from filmhand.errors import Surroundings
+from filmhand.spool import moves, names
+from filmhand.spool.bench import Bench, JobLost
+from filmhand.spool.claim import complete, end, give_back
+from filmhand.spool.job import Job, State
+from filmhand.spool.ledger import Entry, film_about
+from filmhand.spool.publish import publish
+from filmhand.spool.put_away import reject, retire
+from filmhand.spool.steps import step
+from filmhand.spool.surroundings import BLAMELESS, plain
+from filmhand.spool.work import work
+
+
+class Outcome(StrEnum):
+    """How a job ended."""
+
+    MADE = "made"
+    REFUSED = "refused"
+    GIVEN_BACK = "given back"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of the table: what is on disk in this state, what is done, and how."""
+
+    on_disk: str
+    then: str
+    do: Callable[[Job, Bench], Outcome | None]
+
+
+def _finish_claim(job: Job, bench: Bench) -> Outcome | None:
+    if not job.has(job.art):
+        give_back(job, bench)
+        return Outcome.GIVEN_BACK
+    complete(job, bench)
+    return None
+
+
+def _work(job: Job, bench: Bench) -> Outcome | None:
+    work(job, bench)
+    return None
+
+
+def _publish(job: Job, bench: Bench) -> Outcome | None:
+    publish(job, bench)
+    return None
+
+
+def _retire(job: Job, bench: Bench) -> Outcome | None:
+    if job.has(job.art):
+        retire(job, bench)
+    _remember(job, bench, Outcome.MADE)
+    end(job)
+    return Outcome.MADE
+
+
+def _reject(job: Job, bench: Bench) -> Outcome | None:
+    if job.has(job.art):
+        reject(job, bench)
+    _remember(job, bench, Outcome.REFUSED)
+    end(job)
+    return Outcome.REFUSED
+
+
+RECOVERY: dict[State, Row] = {
+    State.CLAIMING: Row(
+        "job.json; the art is in held/ or still in the drop folder",
+        "held: fetch ticket and mask, check, go on; not held: give back the rest, end the job",
+        _finish_claim,
+    ),
+    State.CLAIMED: Row(
+        "the art is in held/; perhaps leftovers in out/ and in the scratch folder",
+        "make the films from the start, or go to the refusal that was already decided",
+        _work,
+    ),
+    State.PUBLISHING: Row(
+        "whole, hashed files in out/; those that are gone from there are published",
+        "publish the rest under the recorded names",
+        _publish,
+    ),
+    State.RETIRING: Row(
+        "everything is published; the art is in held/ or already in originals/",
+        "held: move it; then remember the job and remove its folder",
+        _retire,
+    ),
+    State.REJECTING: Row(
+        "the refusal is in job.json; log line, note and art may or may not be in place",
+        "do what is missing, the art last; then remember the job and remove its folder",
+        _reject,
+    ),
+}
+
+
+def advance(job: Job, bench: Bench) -> Outcome:
+    """Do all that is left of a job.
+
+    Raises Surroundings, JobLost, NotSettled (given back), WorkerDied or Interrupted; after each of
+    them the folders are in a state of the table.
+    """
+    while True:
+        try:
+            outcome = RECOVERY[job.state].do(job, bench)
+        except OSError as error:
+            raise _judge(error, job, bench) from error
+        if outcome is not None:
+            return outcome
+
+
+def _judge(error: OSError, job: Job, bench: Bench) -> Exception:
+    with contextlib.suppress(OSError):
+        if bench.folders.present() and not job.folder.exists():
+            return JobLost(job.id)
+    if error.errno is None or error.errno in BLAMELESS:
+        return Surroundings(plain(error))
+    return error
+
+
+def _remember(job: Job, bench: Bench, outcome: Outcome) -> None:
+    stem = "/".join((*job.sub, job.stem)) if outcome is Outcome.MADE else None
+    about = dict(job.refusal or {})
+    if outcome is Outcome.MADE:
+        about = {
+            "films": [
+                film_about(
+                    job.sub,
+                    job.stem + film["suffix"],
+                    [
+                        job.stem + film["suffix"] + Path(source).suffix
+                        for source, _ in film["files"].values()
+                    ],
+                )
+                for film in job.films
+            ]
+        }
+    bench.ledger.note(
+        Entry(job.id, job.at, job.profile, outcome.value, job.shown, job.sha256, stem, about)
+    )
+    step("result remembered")
+
+
+def unfinished(bench: Bench, *, busy: Callable[[Path], bool] = lambda folder: False) -> list[Path]:
+    """The job folders of this host, oldest first; leftovers without a job are cleared away.
+
+    A folder that is `busy` is being worked on, and is left alone; it counts as busy from before it
+    is made until after it is gone.
+    """
+    if not bench.own.is_dir():
+        return []
+    found = []
+    for folder in sorted(path for path in bench.own.iterdir() if path.is_dir()):
+        if busy(folder):
+            continue
+        try:
+            Job.load(folder)
+        except ValueError:
+            salvage(folder, bench)
+        else:
+            found.append(folder)
+    return found
+
+
+def salvage(folder: Path, bench: Bench) -> None:
+    """A job folder whose job.json is missing or spoilt: art goes back to drop, the rest is ours."""
+    if not folder.exists():
+        return
+    held = folder / "held"
+    kept = sorted(os.listdir(held)) if held.is_dir() else []  # noqa: PTH208
+    for name in kept:
+        count = 1
+        while True:
+            try:
+                moves.move_kept(held / name, bench.folders.drop / names.numbered(name, count))
+            except FileExistsError:
+                count += 1
+            else:
+                break
+        bench.say("a job lost its notes; its file is back in drop", name=names.shown(name))
+    end(Job(folder, folder.name, "", {}, (), ""))

@@ -1,0 +1,53 @@
+"""The refusals that need no look inside the art: empty, cut off, too many bytes, alone."""
+
+from __future__ import annotations
+
+import os
+
+from filmhand.errors import Quantity, Reason, Refused
+from filmhand.spool import names
+from filmhand.spool.scan import Bundle
+from filmhand.spool.settle import Look, Rest
+
+
+def of_look(look: Look, found: os.stat_result, max_bytes: int) -> Refused | None:
+    """The refusal of a file that has come to rest; None if it goes on to be made."""
+    if look.rest is Rest.EMPTY:
+        return Refused(
+            Reason.DAMAGED,
+            "The file is empty: its name arrived, but nothing in it.",
+            "Copy it here again; if it is empty where it came from, save it anew there.",
+            found=Quantity(0, "bytes"),
+            needed=Quantity("at least 1", "bytes"),
+        )
+    if look.rest is Rest.CUT_OFF:
+        return Refused(
+            Reason.DAMAGED,
+            f"The end of the file is missing: {look.why.rstrip('.')}.",
+            "Copy it here again and wait until the copy is finished; if that does not help, save "
+            "it anew from the program that made it.",
+        )
+    if found.st_size > max_bytes:
+        return Refused(
+            Reason.TOO_BIG,
+            f"The file has {found.st_size / 1e6:.1f} megabytes; "
+            f"this profile takes at most {max_bytes / 1e6:g}.",
+            "Save it with fewer pixels or better compression, or ask for a higher limit.",
+            found=Quantity(round(found.st_size / 1e6, 1), "megabytes"),
+            needed=Quantity(round(max_bytes / 1e6, 1), "megabytes"),
+        )
+    return None
+
+
+def alone(bundle: Bundle) -> Refused:
+    """The refusal of a ticket or mask whose art did not come."""
+    end = names.TICKET_END if bundle.alone == "ticket" else names.MASK_END
+    art = names.shown(bundle.art.name[: -len(end)])
+    return Refused(
+        Reason.BAD_TICKET,
+        f"This {bundle.alone} belongs to art named {art}, which did not come within ten minutes.",
+        f"Drop {art} and this {bundle.alone} together; for art named poster.jpg it must be named "
+        f"poster.jpg{end}.",
+        found=Quantity("no art", "file"),
+        needed=Quantity(art, "file"),
+    )

@@ -1,0 +1,133 @@
+"""One pass over a drop folder: what is there, what belongs together, what is left alone.
+
+The pass only looks. Events of the system merely make it happen sooner; the pass itself is the
+truth, so an event that is lost costs a moment and nothing else.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from filmhand.spool import names
+
+DEPTH = 12  # levels of sub-folders that are read
+
+
+@dataclass(slots=True)
+class Found:
+    """One regular file in the drop folder."""
+
+    path: Path
+    sub: tuple[str, ...]
+    stat: os.stat_result
+
+    @property
+    def name(self) -> str:
+        """The file's own name."""
+        return self.path.name
+
+
+@dataclass(slots=True)
+class Bundle:
+    """Art with the ticket and mask that lie beside it; or a ticket or mask that is alone."""
+
+    art: Found
+    ticket: Found | None = None
+    mask: Found | None = None
+    alone: str | None = None  # "ticket" or "mask" if `art` is one whose art is missing
+
+    def companions(self) -> list[Found]:
+        """Ticket and mask, as far as they are there."""
+        return [one for one in (self.ticket, self.mask) if one is not None]
+
+    @property
+    def shown(self) -> str:
+        """The art's name with its sub-folder, as people may see it."""
+        return "/".join(map(names.shown, (*self.art.sub, self.art.name)))
+
+
+@dataclass(slots=True)
+class Pass:
+    """Everything that one pass saw."""
+
+    bundles: list[Bundle] = field(default_factory=list)
+    left_alone: list[tuple[str, str]] = field(default_factory=list)
+    noise: int = 0
+    empty_folders: list[Path] = field(default_factory=list)
+
+
+def scan(drop: Path) -> Pass:
+    """Look at everything under `drop`; OSError if the folder itself cannot be read."""
+    seen = Pass()
+    with os.scandir(drop) as entries:
+        _walk(list(entries), (), seen)
+    return seen
+
+
+def _walk(entries: list[os.DirEntry[str]], sub: tuple[str, ...], seen: Pass) -> None:
+    files: dict[str, Found] = {}
+    for entry in entries:
+        shown = "/".join(map(names.shown, (*sub, entry.name)))
+        try:
+            found = entry.stat(follow_symlinks=False)
+        except OSError:
+            continue  # gone since, or not readable: the next pass will tell
+        if stat.S_ISREG(found.st_mode):
+            if names.is_noise(entry.name):
+                seen.noise += 1
+            else:
+                files[entry.name] = Found(Path(entry.path), sub, found)
+        elif stat.S_ISDIR(found.st_mode):
+            _enter(entry, shown, sub, seen)
+        else:
+            seen.left_alone.append((shown, _kind(found.st_mode)))
+    seen.bundles.extend(_bundles(files))
+
+
+def _enter(entry: os.DirEntry[str], shown: str, sub: tuple[str, ...], seen: Pass) -> None:
+    if names.is_noise_folder(entry.name):
+        seen.noise += 1
+        return
+    if len(sub) >= DEPTH:
+        seen.left_alone.append((shown, "a folder too deep inside other folders"))
+        return
+    try:
+        with os.scandir(entry.path) as entries:
+            inside = list(entries)
+    except OSError as error:
+        if os.path.lexists(entry.path):
+            seen.left_alone.append((shown, f"a folder that cannot be read: {error.strerror}"))
+        return
+    if not inside:
+        seen.empty_folders.append(Path(entry.path))
+    _walk(inside, (*sub, entry.name), seen)
+
+
+def _kind(mode: int) -> str:
+    if stat.S_ISLNK(mode):
+        return "a link; drop the file itself"
+    if stat.S_ISFIFO(mode):
+        return "a pipe, not a file"
+    return "a device or socket, not a file"
+
+
+def _bundles(files: dict[str, Found]) -> Iterator[Bundle]:
+    art = {name: Bundle(found) for name, found in files.items() if not names.companion_of(name)}
+    for name, found in files.items():
+        belongs = names.companion_of(name)
+        if belongs is None:
+            continue
+        owner, kind = art.get(belongs[0]), belongs[1]
+        if owner is None:
+            yield Bundle(found, alone=kind)
+        elif kind == "ticket" and owner.ticket is None:
+            owner.ticket = found
+        elif kind == "mask" and owner.mask is None:
+            owner.mask = found
+        else:
+            yield Bundle(found, alone=kind)
+    yield from art.values()

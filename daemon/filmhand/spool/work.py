@@ -1,0 +1,213 @@
+"""From claimed art to finished films in the job's folder, or to a refusal.
+
+What can be half-done when we die here: copies in the local scratch folder, which is emptied at the
+start, and files in `out/` that no job.json names yet, which the next try writes anew.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from filmhand.errors import Reason, Refused, Surroundings
+from filmhand.spool import moves, names
+from filmhand.spool.bench import MAX_STRIKES, Bench, Film, Order
+from filmhand.spool.claim import NotSettled, give_back, unchanged
+from filmhand.spool.job import Item, Job, State, refusal_to_dict, utc_text
+from filmhand.spool.steps import step
+from filmhand.worker import WorkerDied
+
+_BLOCK = 1 << 20
+_KIND = {"record": "records", "proof": "proofs", "film": "positives"}
+
+
+def work(job: Job, bench: Bench) -> None:
+    """Take the job from CLAIMED to PUBLISHING or REJECTING; WorkerDied leaves it with a strike."""
+    with _scratch(job, bench) as scratch:
+        copy = scratch / "art"
+        try:
+            job.sha256 = _copy_unchanged(job, job.art, copy if job.refusal is None else None)
+        except NotSettled:
+            give_back(job, bench)
+            raise
+        step("art copied")
+        if job.refusal is None:
+            try:
+                films = bench.render(_order(job, bench, scratch))
+            except Refused as refused:
+                job.refusal = refusal_to_dict(refused)
+            except WorkerDied as died:
+                _strike(job, bench, died)
+                if job.refusal is None:
+                    raise
+        if job.refusal is not None:
+            job.state = State.REJECTING
+            job.at = utc_text(bench.now())
+            job.save()
+            step("refusal recorded")
+            return
+        step("films made")
+        stage(job, bench, films)
+
+
+@contextmanager
+def _scratch(job: Job, bench: Bench) -> Iterator[Path]:
+    folder = bench.scratch / job.id
+    shutil.rmtree(folder, ignore_errors=True)
+    for part in ("out", "work"):
+        (folder / part).mkdir(parents=True)
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _copy_unchanged(job: Job, name: str, target: Path | None) -> str:
+    """Read a held file once, copy it if asked, and return its SHA-256; it must not change."""
+    digest = hashlib.sha256()
+    descriptor = os.open(job.held / name, os.O_RDONLY | os.O_NOFOLLOW)
+    with os.fdopen(descriptor, "rb") as source:
+        if target is None:
+            while block := source.read(_BLOCK):
+                digest.update(block)
+        else:
+            with target.open("wb") as copy:
+                while block := source.read(_BLOCK):
+                    digest.update(block)
+                    copy.write(block)
+    if not unchanged(job, name):
+        raise NotSettled("it changed while it was read")
+    return digest.hexdigest()
+
+
+def _order(job: Job, bench: Bench, scratch: Path) -> Order:
+    paths: dict[str, Path] = {}
+    for kind, name in job.members():
+        if kind != "art":
+            paths[kind] = scratch / names.companion_name("art", kind)
+            _copy_unchanged(job, name, paths[kind])
+    return Order(
+        art=scratch / "art",
+        name=job.art,
+        profile=job.snapshot,
+        ticket=paths.get("ticket"),
+        mask=paths.get("mask"),
+        out=scratch / "out",
+        scratch=scratch / "work",
+        job=job.id,
+    )
+
+
+def _strike(job: Job, bench: Bench, died: WorkerDied) -> None:
+    job.strikes += 1
+    bench.say("worker failed", job=job.id, name=job.shown, how=died.how, strikes=job.strikes)
+    if job.strikes >= MAX_STRIKES:
+        job.refusal = refusal_to_dict(crashed())
+    else:
+        job.save()
+
+
+def crashed() -> Refused:
+    """The refusal of art that made its worker fail too often."""
+    return Refused(
+        Reason.CRASHED,
+        "Filmhand tried this file three times and failed each time without being able to say why.",
+        "Save it anew as a PNG or TIFF from the program it was made with, and drop that; "
+        "whoever looks after filmhand can find the cause in its log.",
+    )
+
+
+def stage(job: Job, bench: Bench, films: list[Film]) -> None:
+    """Copy finished films into the job's folder, choose their stem, and record both."""
+    shutil.rmtree(job.out, ignore_errors=True)
+    job.out.mkdir()
+    job.films = [_stage_one(job, film, count) for count, film in enumerate(films)]
+    job.at = utc_text(bench.now())
+    job.earlier = bench.ledger.earlier(job.profile, job.sha256, but=job.id)
+    step("films staged")
+    give_names(job, bench)
+
+
+def _stage_one(job: Job, film: Film, count: int) -> dict[str, Any]:
+    staged: dict[str, Any] = {"suffix": film.suffix, "record": film.record, "files": {}}
+    for form, path in film.files.items():
+        target = job.out / f"{count}{path.suffix}"
+        staged["files"][str(form)] = [target.name, _copy_durably(path, target)]
+    target = job.out / f"{count}.proof{film.proof.suffix}"
+    staged["proof"] = [target.name, _copy_durably(film.proof, target)]
+    return staged
+
+
+def _copy_durably(source: Path, target: Path) -> str:
+    data = source.read_bytes()
+    moves.write_whole(target, data)
+    wanted = hashlib.sha256(data).hexdigest()
+    if sha256_of(target) != wanted:
+        raise Surroundings(
+            f"The disk did not keep what was written to {target}; filmhand tries again."
+        )
+    return wanted
+
+
+def sha256_of(path: Path) -> str:
+    """The hash of a file, read in blocks."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def give_names(job: Job, bench: Bench) -> None:
+    """Choose the first free stem for all films, write their records, and save as PUBLISHING."""
+    count = 1
+    clean = names.clean_stem(job.art)
+    taken = _taken(job, bench)
+    while any(names.compared(_stem(clean, count) + film["suffix"]) in taken for film in job.films):
+        count += 1
+    job.stem = _stem(clean, count)
+    records = [_write_record(job, film, number, count) for number, film in enumerate(job.films)]
+    job.items = [*records, *_items(job, "proof"), *_items(job, "film")]
+    job.state = State.PUBLISHING
+    job.save()
+    step("names recorded")
+
+
+def _stem(clean: str, count: int) -> str:
+    return clean if count == 1 else f"{clean}-{count}"
+
+
+def _taken(job: Job, bench: Bench) -> set[str]:
+    found: set[str] = set()
+    for kind in _KIND.values():
+        folder = bench.folders.place(kind, job.sub)
+        found.update(names.compared(Path(entry).stem) for entry in os.listdir(folder))  # noqa: PTH208
+    return found
+
+
+def _items(job: Job, what: str) -> list[Item]:
+    items = []
+    for film in job.films:
+        staged = [film["proof"]] if what == "proof" else film["files"].values()
+        for source, digest in staged:
+            name = job.stem + film["suffix"] + Path(source).suffix
+            items.append(Item(source, _KIND[what], name, digest))
+    return items
+
+
+def _write_record(job: Job, film: dict[str, Any], number: int, count: int) -> Item:
+    stem = job.stem + film["suffix"]
+    record = dict(film["record"])
+    record["film"] = dict(record.get("film", {}))
+    record["film"]["files"] = {
+        form: stem + Path(source).suffix for form, (source, _) in film["files"].items()
+    }
+    record["job"], record["at"], record["earlier"] = job.id, job.at, job.earlier
+    data = json.dumps(record, indent=2).encode() + b"\n"
+    # Each choice of names has a file of its own: "the source is gone" must mean "published".
+    source = f"{number}.{count}.record.json"
+    moves.write_whole(job.out / source, data)
+    return Item(source, "records", f"{stem}.json", hashlib.sha256(data).hexdigest())

@@ -1,0 +1,110 @@
+"""The way from the grey of the art to the tone on the film, as one curve.
+
+Tone is dot area: 0 = bare film, 1 = solid. The tone of a pixel is 1 - v, where v is the
+sRGB-coded grey (0..1) that has the pixel's relative luminance (IEC 61966-2-1:1999). The steps run
+in the order stretch, range, lift, clear, gain, hold, in float; 0 stays 0 and 1 stays 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from filmhand.profile.model import GainCurve, ToneWishes
+
+Array = NDArray[np.float64]
+FULL = 65535
+# Light is looked up by its square root, which is close to the sRGB code: 18 bits of it place every
+# 16-bit code within a sixth of a step, so flat 8- and 16-bit greys keep their exact tone.
+LIGHT_STEPS = 2**18 - 1
+
+
+def srgb_to_linear(code: Array) -> Array:
+    """Relative luminance 0..1 of sRGB-coded grey 0..1 (IEC 61966-2-1:1999)."""
+    return np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
+
+
+def linear_to_srgb(light: Array) -> Array:
+    """sRGB-coded grey 0..1 of relative luminance 0..1 (IEC 61966-2-1:1999)."""
+    light = np.clip(light, 0, 1)
+    return np.where(light <= 0.0031308, light * 12.92, 1.055 * light ** (1 / 2.4) - 0.055)
+
+
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """The coded greys (0..65535) that are taken as full black and as white."""
+
+    black: float = 0.0
+    white: float = float(FULL)
+
+
+def tone_steps(
+    wishes: ToneWishes, *, levels: Levels, negative: bool = False
+) -> Callable[[Array], Array]:
+    """The curve from the art's tone (0..1) to the film's tone (0..1).
+
+    Parameters
+    ----------
+    wishes : the tone part of the profile
+    levels : what ``stretch`` found, as coded greys
+    negative : the film's tones are exchanged, after the gain and before the hold
+    """
+
+    def curve(tone: Array) -> Array:
+        bottom, top = 1 - levels.white / FULL, 1 - levels.black / FULL
+        tone = np.clip((tone - bottom) / (top - bottom), 0, 1)
+        tone = _pinned(tone, 0.5 + (tone - 0.5) * wishes.range)
+        tone = _pinned(tone, tone + 4 * wishes.lift / 100 * tone * (1 - tone))
+        tone = np.where(tone <= wishes.clear / 100, 0.0, tone)
+        tone = _without_gain(tone, wishes.gain)
+        if negative:
+            tone = 1 - tone
+        if isinstance(wishes.hold, tuple):
+            low, high = (end / 100 for end in wishes.hold)
+            tone = _pinned(tone, low + tone * (high - low))
+        return tone
+
+    return curve
+
+
+def _pinned(before: Array, after: Array) -> Array:
+    """``after`` within 0..1, but with bare film and solid where they were."""
+    return np.where((before <= 0) | (before >= 1), before, np.clip(after, 0, 1))
+
+
+def _without_gain(tone: Array, gain: float | GainCurve) -> Array:
+    """The film tone that prints as ``tone`` (a number), or as the art's luminance (a curve).
+
+    With a number G, the gain at the 50 % tone in points, the press is taken to print
+    a + 4 G a (1 - a); the parabola rises everywhere up to G = 25 points. With a measured curve the
+    print's dot must cover 1 - Y for the print to reflect Y (Murray-Davies, for an ink that reflects
+    nothing: A. Murray, J. Franklin Inst. 221, 1936).
+    """
+    if not isinstance(gain, (int, float)):
+        film, printed = (
+            np.array(axis, np.float64) / 100 for axis in zip(*gain.points, strict=True)
+        )
+        wanted = 1 - srgb_to_linear(1 - tone)
+        return _pinned(tone, np.interp(wanted, printed, film))
+    if gain == 0:
+        return tone
+    points = gain / 100
+    root = np.sqrt((1 + 4 * points) ** 2 - 16 * points * tone)
+    return _pinned(tone, (1 + 4 * points - root) / (8 * points))
+
+
+def light_table(curve: Callable[[Array], Array]) -> NDArray[np.uint16]:
+    """(LIGHT_STEPS + 1,) uint16: film tone, 0..65535, by rint(LIGHT_STEPS x sqrt(light))."""
+    light = (np.arange(LIGHT_STEPS + 1) / LIGHT_STEPS) ** 2
+    tone = curve(1 - linear_to_srgb(light))
+    return np.rint(np.clip(tone, 0, 1) * FULL).astype(np.uint16)
+
+
+def linear_table() -> NDArray[np.float32]:
+    """(65536,) float32: relative luminance of every 16-bit sRGB code."""
+    return srgb_to_linear(np.arange(FULL + 1) / FULL).astype(np.float32)

@@ -1,0 +1,163 @@
+"""Lengths, durations, resolutions and sheet sizes as people write them.
+
+Every reader takes what YAML gives and raises :class:`ValueError` with a phrase that completes
+"must be …", so that one sentence can name the key, what was found and what is allowed.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TypeGuard
+
+MM_PER_INCH = 25.4
+_LENGTH_MM = {
+    "mm": Fraction(1),
+    "cm": Fraction(10),
+    "in": Fraction(254, 10),
+    "pt": Fraction(254, 720),
+}
+_SECONDS = {"ms": 0.001, "s": 1.0, "min": 60.0, "h": 3600.0}
+_BYTES = {"KiB": 2**10, "MiB": 2**20, "GiB": 2**30, "kB": 10**3, "MB": 10**6, "GB": 10**9}
+_NUMBER = r"(\d+(?:\.\d+)?|\.\d+)"
+
+# ISO 216 (A sizes) and ASME Y14.1 (letter, tabloid); tabloid is 11 x 17 in.
+SHEETS_MM: dict[str, tuple[Fraction, Fraction]] = {
+    "letter": (Fraction(2159, 10), Fraction(2794, 10)),
+    "tabloid": (Fraction(2794, 10), Fraction(4318, 10)),
+    "a4": (Fraction(210), Fraction(297)),
+    "a3": (Fraction(297), Fraction(420)),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Resolution:
+    """Device pixels per inch across (x) and down (y) the sheet."""
+
+    x: int
+    y: int
+
+    def pixel_um(self) -> tuple[float, float]:
+        """Width and height of one device pixel in micrometres."""
+        return 25400 / self.x, 25400 / self.y
+
+    def __str__(self) -> str:
+        return str(self.x) if self.x == self.y else f"{self.x} x {self.y}"
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSize:
+    """A sheet in whole hundredths of a millimetre, so that pixel counts are integer arithmetic."""
+
+    width_mm100: int
+    height_mm100: int
+
+    def pixels(self, dpi: Resolution) -> tuple[int, int]:
+        """Whole device pixels: floor(hundredths x dpi / 2540).
+
+        >>> SheetSize(21590, 27940).pixels(Resolution(300, 300))
+        (2550, 3300)
+        >>> SheetSize(21000, 29700).pixels(Resolution(600, 600))
+        (4960, 7015)
+        """
+        return self.width_mm100 * dpi.x // 2540, self.height_mm100 * dpi.y // 2540
+
+    @property
+    def mm(self) -> tuple[float, float]:
+        """Width and height in millimetres."""
+        return self.width_mm100 / 100, self.height_mm100 / 100
+
+
+def read_length_mm(value: object) -> float:
+    """A length with its unit, in millimetres.
+
+    >>> read_length_mm("0.25 in")
+    6.35
+    """
+    return float(_length(value))
+
+
+def _length(value: object) -> Fraction:
+    found = re.fullmatch(rf"\s*{_NUMBER}\s*(mm|cm|in|pt)\s*", value) if _text(value) else None
+    if not found:
+        raise ValueError("a length with its unit, such as 0.25 in or 6 mm")
+    return Fraction(found[1]) * _LENGTH_MM[found[2]]
+
+
+def _text(value: object) -> TypeGuard[str]:
+    return isinstance(value, str)
+
+
+def read_seconds(value: object) -> float:
+    """A duration with its unit, in seconds.
+
+    >>> read_seconds("10 min")
+    600.0
+    """
+    found = re.fullmatch(rf"\s*{_NUMBER}\s*(ms|s|min|h)\s*", str(value)) if _text(value) else None
+    if not found:
+        raise ValueError("a duration with its unit, such as 2 s or 10 min")
+    return float(found[1]) * _SECONDS[found[2]]
+
+
+def read_bytes(value: object) -> int:
+    """An amount of memory with its unit, in bytes.
+
+    >>> read_bytes("2 GiB")
+    2147483648
+    """
+    units = "|".join(_BYTES)
+    found = re.fullmatch(rf"\s*{_NUMBER}\s*({units})\s*", str(value)) if _text(value) else None
+    if not found:
+        raise ValueError("an amount of memory with its unit, such as 2 GiB or 512 MiB")
+    return int(Fraction(found[1]) * _BYTES[found[2]])
+
+
+def read_sheet(value: object) -> SheetSize:
+    """A sheet by name or as width x height with a unit.
+
+    >>> read_sheet("8.5 x 11 in")
+    SheetSize(width_mm100=21590, height_mm100=27940)
+    """
+    allowed = "a size such as 8.5 x 11 in or 210 x 297 mm, or letter, tabloid, a4 or a3"
+    if not isinstance(value, str):
+        raise ValueError(allowed)
+    word = value.strip().lower()
+    if word in SHEETS_MM:
+        width, height = SHEETS_MM[word]
+    else:
+        found = re.fullmatch(
+            rf"{_NUMBER}\s*(mm|cm|in|pt)?\s*[x×]\s*{_NUMBER}\s*(mm|cm|in|pt)", word
+        )
+        if not found:
+            raise ValueError(allowed)
+        width = Fraction(found[1]) * _LENGTH_MM[found[2] or found[4]]
+        height = Fraction(found[3]) * _LENGTH_MM[found[4]]
+    sheet = SheetSize(round(width * 100), round(height * 100))
+    if not all(1000 <= side <= 200_000 for side in (sheet.width_mm100, sheet.height_mm100)):
+        raise ValueError("a size with each side from 10 mm to 2000 mm")
+    return sheet
+
+
+def read_resolution(value: object) -> Resolution:
+    """Device resolution: one whole number, or two as ``600 x 1200`` (across x down).
+
+    >>> read_resolution("600 x 1200")
+    Resolution(x=600, y=1200)
+    """
+    allowed = "a whole number from 72 to 4800, or two such as 600 x 1200"
+    if isinstance(value, bool):
+        raise ValueError(allowed)
+    if isinstance(value, int):
+        pair = (value, value)
+    else:
+        found = (
+            re.fullmatch(r"\s*(\d+)(?:\s*[x×]\s*(\d+))?\s*", str(value)) if _text(value) else None
+        )
+        if not found:
+            raise ValueError(allowed)
+        pair = (int(found[1]), int(found[2] or found[1]))
+    if not all(72 <= side <= 4800 for side in pair):
+        raise ValueError(allowed)
+    return Resolution(*pair)

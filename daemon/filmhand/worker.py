@@ -1,0 +1,436 @@
+"""One job in a process of its own, so that no picture can harm the service.
+
+The parent (:func:`run_in_worker`) writes the request as JSON to the child's standard input and
+reads the answer as JSON from its standard output. The child sets its own limits before it imports
+anything that decodes pictures. Whatever the child does, the parent gets films, a refusal, an error
+of the surroundings, or the statement that the worker died.
+
+This module imports nothing heavy: the parent never holds numpy or a decoder in memory.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import errno
+import json
+import os
+import resource
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+import traceback
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import IO, TYPE_CHECKING, Any
+
+from filmhand.errors import FilmhandError, Quantity, Reason, Refused, Surroundings
+
+if TYPE_CHECKING:
+    from filmhand.profile.model import Profile
+
+_STDERR_BYTES = 64 * 1024
+_ANSWER_BYTES = 64 * 1024 * 1024
+_FILE_BYTES = 4 * 2**30
+_OPEN_FILES = 64
+_PR_SET_PDEATHSIG = 1
+_PR_SET_NO_NEW_PRIVS = 38
+_PASSED_ON = ("PATH", "HOME", "LANG", "LC_ALL", "LC_CTYPE", "LD_LIBRARY_PATH", "SYSTEMROOT")
+_SPACE = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """What the child is asked to do; all paths are local copies that it may read or fill."""
+
+    art: Path
+    name: str
+    profile: dict[str, Any]  # a snapshot of :mod:`filmhand.profile.load`
+    ticket: Path | None
+    mask: Path | None
+    out: Path
+    scratch: Path
+    threads: int
+    job: str
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What one job may use: seconds of wall clock, bytes of memory."""
+
+    seconds: float
+    memory: int
+
+
+@dataclass(frozen=True, slots=True)
+class FinishedFilm:
+    """One film in the request's `out`: its files by format, its proof, its record."""
+
+    suffix: str
+    files: dict[str, Path]
+    proof: Path
+    record: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class JobResult:
+    """All films of one job."""
+
+    films: list[FinishedFilm] = field(default_factory=list)
+
+
+class WorkerDied(FilmhandError):
+    """The child ended by signal, limit, timeout or bug; `how` says which, for the log."""
+
+    def __init__(self, how: str) -> None:
+        super().__init__(how)
+        self.how = how
+
+
+class Interrupted(FilmhandError):
+    """The parent itself ended the child, to stop at once."""
+
+
+class Workers:
+    """The children that are running, so that a service that must stop at once can end them."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._running: set[subprocess.Popen[bytes]] = set()
+        self.stopped = False
+
+    def add(self, child: subprocess.Popen[bytes]) -> None:
+        """Register a child; one that starts too late is ended."""
+        with self._lock:
+            self._running.add(child)
+            if self.stopped:
+                kill(child)
+
+    def remove(self, child: subprocess.Popen[bytes]) -> None:
+        """Forget a child that has ended."""
+        with self._lock:
+            self._running.discard(child)
+
+    def stop(self) -> None:
+        """End all children now; their jobs are interrupted, which counts against nobody."""
+        with self._lock:
+            self.stopped = True
+            for child in self._running:
+                kill(child)
+
+
+def kill(child: subprocess.Popen[bytes]) -> None:
+    """End a child and all that it started."""
+    with contextlib.suppress(ProcessLookupError, PermissionError):
+        os.killpg(child.pid, signal.SIGKILL)
+
+
+# --- the parent's side -------------------------------------------------------------------------
+
+
+def request_for(
+    profile: Profile,
+    *,
+    art: Path,
+    name: str,
+    out: Path,
+    scratch: Path,
+    ticket: Path | None = None,
+    mask: Path | None = None,
+    threads: int = 1,
+    job: str = "",
+) -> Request:
+    """A request with the profile as it is now."""
+    from filmhand.profile.load import to_snapshot  # noqa: PLC0415
+
+    return Request(art, name, to_snapshot(profile), ticket, mask, out, scratch, threads, job)
+
+
+def run_in_worker(
+    request: Request,
+    *,
+    limits: Limits,
+    workers: Workers | None = None,
+    module: str = "filmhand.worker",
+) -> JobResult:
+    """Run one job in a fresh process.
+
+    Raises
+    ------
+    Refused
+        The art gets no film.
+    Surroundings
+        Disk or memory of this computer failed.
+    WorkerDied
+        Signal, limit, timeout, bug, or an answer that makes no sense.
+    Interrupted
+        `workers` was stopped.
+    """
+    workers = workers or Workers()
+    question = {**_to_json(request), "parent": os.getpid(), "memory": limits.memory}
+    question["cpu_seconds"] = int(limits.seconds * max(1, request.threads)) + 1
+    with tempfile.TemporaryFile(dir=request.scratch) as stdin:
+        stdin.write(json.dumps(question).encode())
+        stdin.seek(0)
+        try:
+            child = _start(stdin, request.scratch, module)
+        except OSError as error:
+            raise Surroundings(f"No worker could be started: {error.strerror}.") from error
+    workers.add(child)
+    try:
+        answer, said, late = _listen(child, limits.seconds)
+    finally:
+        kill(child)  # also what the child may have left running
+        child.wait()
+        workers.remove(child)
+    if workers.stopped:
+        raise Interrupted
+    return _understand(answer, said, late, child.returncode, request.out)
+
+
+def _to_json(request: Request) -> dict[str, Any]:
+    keys = ("art", "name", "profile", "ticket", "mask", "out", "scratch", "threads", "job")
+    values = {key: getattr(request, key) for key in keys}
+    return {key: str(v) if isinstance(v, Path) else v for key, v in values.items()}
+
+
+def _start(stdin: IO[bytes], scratch: Path, module: str) -> subprocess.Popen[bytes]:
+    passed = {k: v for k, v in os.environ.items() if k in _PASSED_ON or k.startswith("PYTHON")}
+    here = str(Path(__file__).resolve().parent.parent)
+    search = [here, *filter(None, [passed.get("PYTHONPATH")])]
+    environment = passed | {
+        "PYTHONPATH": os.pathsep.join(search),
+        "OPENBLAS_NUM_THREADS": "1",
+        "OMP_NUM_THREADS": "1",
+        "TMPDIR": str(scratch),
+    }
+    return subprocess.Popen(
+        [sys.executable, "-P", "-m", module],
+        stdin=stdin,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        cwd=scratch,
+        env=environment,
+        start_new_session=True,
+    )
+
+
+def _listen(child: subprocess.Popen[bytes], seconds: float) -> tuple[bytes, str, bool]:
+    """The answer, what was said on stderr (cut to its end), and whether the time ran out."""
+    assert child.stdout is not None
+    assert child.stderr is not None
+    kept: dict[str, bytes] = {"answer": b"", "said": b""}
+    readers = [
+        threading.Thread(target=_drain, args=(pipe, kept, key, size), daemon=True)
+        for pipe, key, size in (
+            (child.stdout, "answer", _ANSWER_BYTES),
+            (child.stderr, "said", _STDERR_BYTES),
+        )
+    ]
+    for reader in readers:
+        reader.start()
+    late = False
+    try:
+        child.wait(timeout=seconds)
+    except subprocess.TimeoutExpired:
+        late = True
+    kill(child)
+    for reader in readers:
+        reader.join()
+    return kept["answer"], kept["said"].decode("utf-8", "backslashreplace"), late
+
+
+def _drain(pipe: IO[bytes], kept: dict[str, bytes], key: str, size: int) -> None:
+    """Read a pipe to its end, so that the child never blocks, and keep the last `size` bytes."""
+    with pipe:
+        data = bytearray()
+        while block := os.read(pipe.fileno(), 65536):
+            data += block
+            if len(data) > 2 * size:
+                del data[:-size]
+        kept[key] = bytes(data[-size:])
+
+
+def _understand(answer: bytes, said: str, late: bool, code: int, out: Path) -> JobResult:
+    if late:
+        raise WorkerDied(f"it took longer than the profile allows\n{said}".strip())
+    if code != 0:
+        raise WorkerDied(f"{_ending(code)}\n{said}".strip())
+    try:
+        data = json.loads(answer)
+        if "ok" in data:
+            return JobResult([_film(film, out) for film in data["ok"]["films"]])
+        if "refused" in data:
+            raise _refused(data["refused"])
+        if "surroundings" in data:
+            raise Surroundings(str(data["surroundings"]))
+        how = str(data["bug"])
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        raise WorkerDied(f"its answer makes no sense ({error})\n{said}".strip()) from error
+    raise WorkerDied(f"{how}\n{said}".strip())
+
+
+def _ending(code: int) -> str:
+    if code < 0:
+        with contextlib.suppress(ValueError):
+            return f"it ended by {signal.Signals(-code).name}"
+    return f"it ended with code {code}"
+
+
+def _film(data: dict[str, Any], out: Path) -> FinishedFilm:
+    return FinishedFilm(
+        suffix=str(data["suffix"]),
+        files={str(form): _inside(out, name) for form, name in data["files"].items()},
+        proof=_inside(out, data["proof"]),
+        record=dict(data["record"]),
+    )
+
+
+def _inside(out: Path, name: str) -> Path:
+    """The file that the child names; it must lie in `out` itself and be a regular file."""
+    path = out / name
+    if path.parent != out or path.is_symlink() or not path.is_file():
+        raise ValueError(f"{name!r} is not a file in the output folder")
+    return path
+
+
+def _refused(data: dict[str, Any]) -> Refused:
+    found, needed = data["found"], data["needed"]
+    return Refused(
+        Reason(data["reason"]),
+        str(data["say"]),
+        str(data["do"]),
+        found=Quantity(**found) if found else None,
+        needed=Quantity(**needed) if needed else None,
+    )
+
+
+# --- the child's side --------------------------------------------------------------------------
+
+
+def main(make: Callable[[dict[str, Any]], dict[str, Any]] | None = None) -> int:
+    """Read one request, set the limits, make the films, answer."""
+    answer_to = os.dup(1)
+    os.dup2(2, 1)  # a library that prints must not spoil the answer
+    question = json.loads(sys.stdin.buffer.read())
+    set_limits(question)
+    answer = answer_of(make or _make, question)
+    with os.fdopen(answer_to, "wb") as pipe:
+        pipe.write(json.dumps(answer).encode())
+    return 0
+
+
+def set_limits(question: dict[str, Any]) -> None:
+    """Bind this process: memory, processor time, file size, files, no core, no new rights."""
+    cpu = int(question["cpu_seconds"])
+    wanted = {
+        resource.RLIMIT_AS: int(question["memory"]),
+        resource.RLIMIT_CPU: cpu,
+        resource.RLIMIT_FSIZE: _FILE_BYTES,
+        resource.RLIMIT_NOFILE: _OPEN_FILES,
+        resource.RLIMIT_CORE: 0,
+    }
+    for limit, value in wanted.items():
+        most = resource.getrlimit(limit)[1]
+        soft = value if most == resource.RLIM_INFINITY else min(value, most)
+        resource.setrlimit(limit, (soft, soft))
+    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)  # so that it is an error and not a death
+    libc = ctypes.CDLL(None, use_errno=True)
+    if hasattr(libc, "prctl"):
+        libc.prctl(_PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0)
+        libc.prctl(_PR_SET_PDEATHSIG, signal.SIGKILL, 0, 0, 0)
+        if os.getppid() != question["parent"]:
+            os._exit(1)  # the parent died before this process could ask to die with it
+
+
+def answer_of(
+    make: Callable[[dict[str, Any]], dict[str, Any]], question: dict[str, Any]
+) -> dict[str, Any]:
+    """The answer as JSON: ok, refused, surroundings or bug."""
+    try:
+        return {"ok": make(question)}
+    except Refused as refused:
+        return {"refused": _refusal(refused)}
+    except MemoryError:
+        return {"refused": _refusal(too_big(question["memory"]))}
+    except Surroundings as error:
+        return {"surroundings": str(error), "errno": None}
+    except OSError as error:
+        return _system_error(error)
+    except Exception:
+        return {"bug": traceback.format_exc()}
+
+
+def _system_error(error: OSError) -> dict[str, Any]:
+    if error.errno in _SPACE:
+        say = "There is no space left on the local disk; make room and filmhand goes on."
+    elif error.errno in {errno.EIO, errno.EROFS, errno.ENOMEM}:
+        say = f"The local disk failed: {error}."
+    else:
+        return {"bug": traceback.format_exc()}
+    return {"surroundings": say, "errno": error.errno}
+
+
+def too_big(memory: int) -> Refused:
+    """The refusal of art that needs more memory than its profile allows."""
+    return Refused(
+        Reason.TOO_BIG,
+        f"The art needs more memory than this profile allows ({memory / 2**30:.1f} GiB).",
+        "Save it with fewer pixels, or ask for a higher memory limit in the profile.",
+        found=Quantity("more", "GiB"),
+        needed=Quantity(round(memory / 2**30, 2), "GiB"),
+    )
+
+
+def _refusal(refused: Refused) -> dict[str, Any]:
+    def pair(quantity: Quantity | None) -> dict[str, Any] | None:
+        return None if quantity is None else {"value": quantity.value, "unit": quantity.unit}
+
+    return {
+        "reason": refused.reason.value,
+        "say": refused.say,
+        "do": refused.do,
+        "found": pair(refused.found),
+        "needed": pair(refused.needed),
+    }
+
+
+def _make(question: dict[str, Any]) -> dict[str, Any]:
+    from filmhand.job.make import make_films  # noqa: PLC0415
+    from filmhand.job.request import JobRequest  # noqa: PLC0415
+    from filmhand.profile.load import from_snapshot  # noqa: PLC0415
+
+    def path(key: str) -> Path | None:
+        return None if question[key] is None else Path(question[key])
+
+    result = make_films(
+        JobRequest(
+            art=Path(question["art"]),
+            name=question["name"],
+            profile=from_snapshot(question["profile"]),
+            ticket=path("ticket"),
+            mask=path("mask"),
+            out=Path(question["out"]),
+            scratch=Path(question["scratch"]),
+            threads=question["threads"],
+            job=question["job"],
+        )
+    )
+    return {
+        "films": [
+            {
+                "suffix": film.suffix,
+                "files": {str(form): file.name for form, file in film.files.items()},
+                "proof": film.proof.name,
+                "record": film.record,
+            }
+            for film in result.films
+        ]
+    }
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,242 @@
+"""A spool with a pretended renderer, for tests and for processes that tests kill.
+
+Run as a script it works through one profile folder: ``spool_bench.py ROOT STATE HOST``.
+The renderer is told by the art's first word what to do; everything else is the real thing.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import sys
+import time
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from filmhand.errors import Quantity, Reason, Refused
+from filmhand.page.why import why_note
+from filmhand.spool.bench import Bench, Order
+from filmhand.spool.desk import Desk, Wishes
+from filmhand.spool.folders import Folders
+from filmhand.spool.ledger import Ledger
+from filmhand.worker import FinishedFilm, WorkerDied
+
+SETTLE = 0.05
+
+
+@dataclass
+class Ending:
+    """What a pretended look at a file's end says."""
+
+    finished: bool = True
+    why: str = ""
+    hard: bool = True
+
+
+def finished(path: Path) -> Ending:
+    data = path.read_bytes()
+    if data.startswith(b"cut"):
+        return Ending(False, "the last bytes are missing", True)
+    return Ending()
+
+
+def sha256(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
+
+
+def render(order: Order) -> list[FinishedFilm]:
+    data = order.art.read_bytes()
+    word = data.split()[0] if data.split() else b""
+    with (order.scratch.parent.parent / "renders").open("a") as log:
+        log.write(order.job + "\n")
+    if word == b"refuse":
+        raise Refused(
+            Reason.TOO_SMALL,
+            "It is too small.",
+            "Send a larger one.",
+            found=Quantity(19, "ppi"),
+            needed=Quantity(25, "ppi"),
+        )
+    if word == b"poison":
+        raise WorkerDied("it ended by SIGSEGV")
+    if word == b"slow":
+        time.sleep(float(os.environ.get("RENDER_SECONDS", "1")))
+    suffixes = ["-p01", "-p02"] if word == b"pages" else [""]
+    return [_film(order, data, suffix) for suffix in suffixes]
+
+
+def _film(order: Order, data: bytes, suffix: str) -> FinishedFilm:
+    files = {}
+    for form, end in (("pdf", ".pdf"), ("tiff", ".tif")):
+        files[form] = order.out / f"made{suffix}{end}"
+        files[form].write_bytes(
+            b"film of " + sha256(data).encode() + suffix.encode() + end.encode()
+        )
+    proof = order.out / f"made{suffix}.jpg"
+    proof.write_bytes(b"proof")
+    companions = {
+        kind: None if path is None else sha256(path.read_bytes())
+        for kind, path in (("ticket", order.ticket), ("mask", order.mask))
+    }
+    record = {
+        "schema": "filmhand-record/1",
+        "film": {"sha256": {form: sha256(path.read_bytes()) for form, path in files.items()}},
+        "source": {"name": order.name, "sha256": sha256(data)},
+        "companions": companions,
+    }
+    return FinishedFilm(suffix, files, proof, record)
+
+
+def make_desk(root: Path, state: Path, host: str = "here-00000000", **options: Any) -> Desk:
+    state.mkdir(parents=True, exist_ok=True)
+    wishes = Wishes(
+        snapshot={"name": "small"},
+        settle=options.pop("settle", SETTLE),
+        takeover=options.pop("takeover", 900.0),
+    )
+    bench = Bench(
+        folders=Folders(root, elsewhere=options.pop("elsewhere", False)),
+        host=host,
+        ledger=Ledger(state / "ledger.sqlite"),
+        scratch=state / "scratch",
+        render=options.pop("render", render),
+        why_note=why_note,
+        say=options.pop("say", lambda event, **facts: None),
+    )
+    options.setdefault("finished", finished)
+    return Desk("small", bench, wishes, **options)
+
+
+def work_through(desk: Desk, *, seconds: float = 20.0) -> None:
+    """Look and do until the desk is idle or paused."""
+    until = time.monotonic() + seconds
+    while time.monotonic() < until:
+        desk.look()
+        while (work := desk.take()) is not None:
+            desk.do(work)
+        desk.look()
+        if desk.idle() or desk.pause.why:
+            return
+        time.sleep(0.01)
+    raise AssertionError(f"not idle: {desk.status()}")
+
+
+def files_in(folder: Path) -> list[Path]:
+    return sorted(path for path in folder.rglob("*") if path.is_file() or path.is_symlink())
+
+
+def is_our_note(name: str) -> bool:
+    log = name == "rejections.jsonl" or (name.startswith("rejections.") and name[-6:] == ".jsonl")
+    return log or name.endswith(".why.txt")
+
+
+def assert_invariants(root: Path, dropped: list[bytes]) -> None:
+    """Nothing lost, doubled, half-written or left over.
+
+    Every dropped content lies exactly once in drop, originals or rejected; every film is whole and
+    has its record and proof; every refused file has its note and one line in the log; nothing is
+    left in hand.
+    """
+    kept: Counter[bytes] = Counter()
+    for folder in ("drop", "originals", "rejected"):
+        for path in files_in(root / folder):
+            if not (folder == "rejected" and is_our_note(path.name)):
+                kept[path.read_bytes()] += 1
+    assert kept == Counter(dropped)
+    assert files_in(root / "drop") == []
+    in_hand = [path for path in files_in(root / ".filmhand") if path.name not in {"alive"}]
+    assert in_hand == [root / ".filmhand" / "folder.json"]
+    _assert_films(root, dropped)
+    _assert_refusals(root, dropped)
+
+
+def assert_invariants_in_hand(root: Path, dropped: list[bytes]) -> None:
+    """At any moment, even between two steps: nothing lost or doubled, no film that is not whole."""
+    kept: Counter[bytes] = Counter()
+    for folder in ("drop", "originals", "rejected"):
+        for path in files_in(root / folder):
+            if not (folder == "rejected" and is_our_note(path.name)):
+                kept[path.read_bytes()] += 1
+    for held in (root / ".filmhand").glob("*/*/held"):
+        kept.update(path.read_bytes() for path in files_in(held))
+    assert kept == Counter(dropped)
+    films = {}
+    for path in files_in(root / "records"):
+        record = json.loads(path.read_bytes())
+        for form, name in record["film"]["files"].items():
+            folder = root / "positives" / path.parent.relative_to(root / "records")
+            films[folder / name] = record["film"]["sha256"][form]
+    for film in files_in(root / "positives"):
+        assert sha256(film.read_bytes()) == films[film]  # whole, and its record was there first
+    for path in files_in(root / "rejected"):
+        if not is_our_note(path.name) and not path.name.endswith(".ticket.yaml"):
+            assert path.with_name(path.name + ".why.txt").is_file()
+
+
+def _assert_films(root: Path, dropped: list[bytes]) -> None:
+    named = set()
+    for path in files_in(root / "records"):
+        record = json.loads(path.read_bytes())
+        folder = root / "positives" / path.parent.relative_to(root / "records")
+        for form, name in record["film"]["files"].items():
+            film = folder / name
+            assert sha256(film.read_bytes()) == record["film"]["sha256"][form]
+            named.add(film)
+        proof = root / "proofs" / path.relative_to(root / "records").with_suffix(".jpg")
+        assert proof.read_bytes() == b"proof"
+    assert set(files_in(root / "positives")) == named
+    assert len(files_in(root / "proofs")) == len(files_in(root / "records"))
+    made = Counter(sha256(data) for data in dropped for _ in range(_films_of(data)))
+    records = [json.loads(path.read_bytes()) for path in files_in(root / "records")]
+    assert Counter(record["source"]["sha256"] for record in records) == made
+
+
+def _films_of(data: bytes) -> int:
+    word = data.split()[0] if data.split() else b"empty"
+    if word in {b"refuse", b"poison", b"cut", b"empty", b"ticket", b"mask"}:
+        return 0
+    return 2 if word == b"pages" else 1
+
+
+def _assert_refusals(root: Path, dropped: list[bytes]) -> None:
+    lines = [
+        json.loads(line)
+        for path in (root / "rejected").glob("rejections*.jsonl")
+        if is_our_note(path.name)
+        for line in path.read_bytes().splitlines()
+    ]
+    refused = [data for data in dropped if data.split()[:1] in ([b"refuse"], [b"poison"], [b"cut"])]
+    assert Counter(line["sha256"] for line in lines) == Counter(map(sha256, refused))
+    assert len({line["job"] for line in lines}) == len(lines)
+    notes = [path for path in files_in(root / "rejected") if path.name.endswith(".why.txt")]
+    assert len(notes) == len(refused)
+    for note in notes:
+        assert note.with_name(note.name.removesuffix(".why.txt")).is_file()
+
+
+def forbid_removing(root: Path) -> None:
+    """End this process if anything removes or overwrites a customer's file."""
+    guarded = [root / name for name in ("drop", "originals", "rejected")]
+
+    def hook(event: str, arguments: tuple[Any, ...]) -> None:
+        if event in {"os.remove", "shutil.rmtree"}:
+            path = Path(os.fsdecode(arguments[0]))
+            if "held" in path.parts or any(path.is_relative_to(folder) for folder in guarded):
+                os.write(2, f"{event} {path}".encode())
+                os._exit(99)
+        if event == "open" and isinstance(arguments[0], str | os.PathLike):
+            path, writes = Path(os.fspath(arguments[0])), (arguments[2] or 0) & 3
+            log = path.name.startswith("rejections") or path.name.endswith(".why.txt")
+            if writes and ("held" in path.parts or path.parent in guarded) and not log:
+                os.write(2, f"{event} {path} for writing".encode())
+                os._exit(98)
+
+    sys.addaudithook(hook)
+
+
+if __name__ == "__main__":
+    forbid_removing(Path(sys.argv[1]))
+    work_through(make_desk(Path(sys.argv[1]), Path(sys.argv[2]), sys.argv[3]))

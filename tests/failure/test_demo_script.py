@@ -1,0 +1,47 @@
+"""The demo, run as a person would run it but for its virtual environment."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+SHOW = Path(__file__).resolve().parents[2] / "demo" / "show.py"
+
+
+def run_demo(station: Path) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, str(SHOW), str(station)]
+    return subprocess.run(command, capture_output=True, text=True, timeout=420, check=False)
+
+
+@pytest.mark.slow
+def test_the_demo_makes_and_refuses_what_it_says(tmp_path: Path) -> None:
+    station = tmp_path / "a station"
+    ran = run_demo(station)
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+    films = sorted(path.name for path in station.glob("*/positives/**/*") if path.is_file())
+    assert films == [
+        "fair poster.pdf",
+        "seed swap logo.pdf",
+        "sunflower.pdf",
+        "watering can scan.pdf",
+    ]
+    notes = sorted(path.name for path in station.glob("*/rejected/*.why.txt"))
+    assert notes == ["from a web page.jpg.why.txt", "half arrived.jpg.why.txt"]
+    assert not [path for path in station.glob("*/drop/**/*") if path.is_file()]
+    assert all(film in ran.stdout for film in films)
+    assert str(station / "status.html") in ran.stdout
+    # The service is gone: its state folder is free for the next one.
+    once = [sys.executable, "-P", "-m", "filmhand", "once", str(station)]
+    once += ["--state", str(station / ".state")]
+    assert subprocess.run(once, capture_output=True, timeout=120, check=False).returncode == 0
+
+
+def test_the_demo_says_what_is_in_its_way(tmp_path: Path) -> None:
+    (tmp_path / "taken").write_text("a file where the station should be")
+    ran = run_demo(tmp_path / "taken")
+    assert ran.returncode == 1
+    assert "Traceback" not in ran.stderr
+    assert str(tmp_path / "taken") in ran.stderr

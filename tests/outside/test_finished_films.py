@@ -1,0 +1,214 @@
+"""Whole films, from art to file, measured with tools that are not ours.
+
+The bitmaps are read by tifffile (with imagecodecs for Group 4), the ruling and angle found with
+SciPy's chirp z-transform, dots labelled by scipy.ndimage.
+"""
+
+from __future__ import annotations
+
+import itertools
+import json
+from pathlib import Path
+
+import numpy as np
+import pikepdf
+import pytest
+import tifffile
+from numpy.typing import NDArray
+from PIL import Image
+from scipy import ndimage, signal
+
+from filmhand.job.make import make_films
+from filmhand.job.request import FinishedFilm, JobRequest
+from filmhand.profile.load import read_profile
+
+pytestmark = pytest.mark.outside
+
+PROFILE = """\
+sheet: {sheet}
+dpi: {dpi}
+lpi: {lpi}
+dot: {dot}
+threshold: 50
+mesh: {mesh}
+margin: 0.1 in
+angle: {angle}
+art: {{treat: {treat}}}
+tone: {{stretch: off, hold: {hold}}}
+marks: {{label: {marks}, ruler: {marks}, solid: {marks}}}
+write: [{write}]
+"""
+
+
+def film_of(art: Path, folder: Path, **wishes: object) -> FinishedFilm:
+    """The film of one art under a profile of the given wishes."""
+    text = PROFILE.format(
+        **{
+            "sheet": "4 x 4 in",
+            "dpi": 300,
+            "lpi": 25,
+            "dot": "round",
+            "mesh": "none",
+            "angle": 45,
+            "treat": "tone",
+            "hold": "off",
+            "marks": "false",
+            "write": "tiff",
+        }
+        | wishes
+    )
+    profile = read_profile(text, name="test", file="test.yaml")
+    out, scratch = folder / "out", folder / "scratch"
+    for place in (out, scratch):
+        place.mkdir(exist_ok=True)
+    request = JobRequest(art=art, name=art.name, profile=profile, out=out, scratch=scratch)
+    return make_films(request).films[0]
+
+
+def flat(folder: Path, code: int, size: tuple[int, int] = (500, 500)) -> Path:
+    path = folder / f"flat-{code}.png"
+    Image.new("L", size, code).save(path)
+    return path
+
+
+def ink_of(film: FinishedFilm) -> NDArray[np.bool_]:
+    """The film's bits as tifffile reads them: True = ink (MinIsWhite stores ink as 1)."""
+    path = next(path for kind, path in film.files.items() if kind == "tiff")
+    with tifffile.TiffFile(path) as file:
+        page = file.pages[0]
+        assert page.photometric == tifffile.PHOTOMETRIC.MINISWHITE
+        return page.asarray().astype(bool)
+
+
+def screen_by_czt(
+    bits: NDArray[np.bool_], dpi: tuple[int, int], lpi: float
+) -> tuple[float, float, float]:
+    """Ruling, angle (counter-clockwise, y up) and how strong the axis at a right angle is."""
+    height, width = bits.shape
+    window = np.hanning(height)[:, None] * np.hanning(width)[None, :]
+    levelled = (bits - bits.mean()) * window
+    power = np.abs(np.fft.fft2(levelled))
+    down, across = np.fft.fftfreq(height) * dpi[1], np.fft.fftfreq(width) * dpi[0]
+    radius = np.hypot(down[:, None], across[None, :])
+    near = (radius > 0.8 * lpi) & (radius < 1.25 * lpi)
+    row, column = np.unravel_index(np.where(near, power, 0).argmax(), power.shape)
+    y, x = down[row], across[column]
+    span = (2 * dpi[1] / height, 2 * dpi[0] / width)
+    for _ in range(3):  # zoom in on the peak
+        ys, xs = (np.linspace(c - s, c + s, 33) for c, s in ((y, span[0]), (x, span[1])))
+
+        def zoom(values: NDArray[np.complex128], points: NDArray[np.float64], rate: int, axis: int):
+            step = np.exp(-2j * np.pi * (points[1] - points[0]) / rate)
+            first = np.exp(2j * np.pi * points[0] / rate)
+            return signal.czt(values, m=points.size, w=step, a=first, axis=axis)
+
+        found = np.abs(zoom(zoom(levelled, xs, dpi[0], 1), ys, dpi[1], 0))
+        i, j = np.unravel_index(found.argmax(), found.shape)
+        y, x = ys[i], xs[j]
+        span = (span[0] / 12, span[1] / 12)
+    turned = (radius > 0) & (np.hypot(down[:, None] - x, across[None, :] + y) < 3 * lpi / 25)
+    there = (radius > 0) & (np.hypot(down[:, None] - y, across[None, :] - x) < 3 * lpi / 25)
+    strength = float((power[turned] ** 2).sum() / (power[there] ** 2).sum())
+    return float(np.hypot(x, y)), float(np.degrees(np.arctan2(-y, x)) % 180), strength
+
+
+SCREENS = [
+    *itertools.product((300,), (20, 25, 35, 45, 55), (0, 15, 22.5, 30, 45, 75), ("round",)),
+    *itertools.product((600,), (25, 45, 65), (7.5, 22.5, 67.5), ("round", "ellipse")),
+    *itertools.product(("600 x 1200",), (45,), (22.5, 75), ("round",)),
+    *itertools.product((300,), (30,), (22.5, 112.5, 150), ("line",)),
+]
+
+
+@pytest.mark.parametrize(("dpi", "lpi", "angle", "dot"), SCREENS)
+def test_ruling_and_angle_of_a_film_are_as_asked(
+    tmp_path: Path, dpi: int | str, lpi: float, angle: float, dot: str
+) -> None:
+    film = film_of(flat(tmp_path, 178), tmp_path, dpi=dpi, lpi=lpi, angle=angle, dot=dot)
+    made = film.record["screen"]
+    bits = ink_of(film)[60:-60, 60:-60]
+    found_lpi, direction, right_angle = screen_by_czt(bits, tuple(film.record["film"]["dpi"]), lpi)
+    assert found_lpi == pytest.approx(lpi, rel=0.001)
+    assert found_lpi == pytest.approx(made["lpi_made"], rel=0.0002)
+    if dot == "line":
+        # The frequency lies at a right angle to the lines, and there is only one.
+        assert (direction - 90 - angle + 90) % 180 - 90 == pytest.approx(0, abs=0.05)
+        assert right_angle < 0.05
+    else:
+        assert (direction - angle + 45) % 90 - 45 == pytest.approx(0, abs=0.05)
+        assert right_angle == pytest.approx(1, abs=0.2) or dot == "ellipse"
+
+
+def test_there_are_at_least_forty_screens() -> None:
+    assert len(SCREENS) >= 40
+
+
+@pytest.mark.parametrize("code", [0, 1, 13, 51, 102, 140, 178, 204, 242, 254, 255])
+def test_coverage_of_a_flat_grey_is_its_tone(tmp_path: Path, code: int) -> None:
+    # Tone as IEC 61966-2-1 coded grey: 140 is 45.1 %.
+    if code in (0, 255):
+        from filmhand.errors import Reason, Refused  # noqa: PLC0415
+
+        with pytest.raises(Refused) as refused:
+            film_of(flat(tmp_path, code), tmp_path)
+        assert refused.value.reason is Reason.BLANK
+        return
+    bits = ink_of(film_of(flat(tmp_path, code), tmp_path, lpi=25, angle=22.5))
+    art = bits[30:-30, 30:-30]
+    assert art.mean() * 100 == pytest.approx(100 * (1 - code / 255), abs=0.12)
+
+
+def test_the_classroom_film(tmp_path: Path) -> None:
+    """25 lpi at 45 degrees with a round dot at 300 dpi: the classroom's common practice."""
+    art = flat(tmp_path, 204, (850, 1100))
+    film = film_of(
+        art, tmp_path, sheet="8.5 x 11 in", mesh="43-80", hold="auto", marks="true", write="tiff, pdf"
+    )
+    record = film.record
+    assert (record["film"]["width_px"], record["film"]["height_px"]) == (2550, 3300)
+    assert record["screen"]["levels"] == 145
+    bits = ink_of(film)
+    labels, count = ndimage.label(bits[300:-500, 300:-300])
+    areas = np.bincount(labels.ravel())[1:]
+    cut = np.unique(np.r_[labels[0], labels[-1], labels[:, 0], labels[:, -1]])
+    whole = np.delete(areas, cut[cut > 0] - 1)
+    assert count > 2000
+    assert whole.max() - whole.min() <= 1
+    assert whole.mean() == pytest.approx(0.2 * 144, rel=0.01)
+    checks = {check["name"]: check for check in record["checks"]}
+    assert checks["smallest dot"]["warn_limit"] == pytest.approx(312.6, abs=0.1)
+    assert checks["smallest dot"]["fail_limit"] == pytest.approx(113.1, abs=0.1)
+    with pikepdf.open(film.files["pdf"]) as document:  # type: ignore[index]
+        box = [float(value) for value in document.pages[0].MediaBox]
+    assert box == [0, 0, 612, 792]  # 8.5 x 11 inches in points
+
+
+def test_a_second_run_gives_the_same_bytes(tmp_path: Path) -> None:
+    art = tmp_path / "ramp.png"
+    Image.fromarray(np.tile(np.linspace(0, 255, 600).astype(np.uint8), (400, 1))).save(art)
+    seen = []
+    for name in ("one", "two"):
+        folder = tmp_path / name
+        folder.mkdir()
+        film = film_of(art, folder, marks="true", mesh="43-80", write="tiff, png, pdf, pwg")
+        seen.append({str(kind): path.read_bytes() for kind, path in film.files.items()})
+        seen[-1]["record"] = json.dumps(film.record).encode()
+    assert seen[0] == seen[1]
+
+
+def test_minimum_dot_films_have_no_dot_that_the_mesh_would_not_print_evenly(tmp_path: Path) -> None:
+    """Measured on pictures of scikit-image (public domain and CC0), by scipy.ndimage."""
+    data = pytest.importorskip("skimage.data")
+    for name in ("camera", "astronaut"):
+        art = tmp_path / f"{name}.png"
+        Image.fromarray(getattr(data, name)()).save(art)
+        film = film_of(art, tmp_path, sheet="6 x 6 in", mesh="43-80", hold="auto")
+        bits = ink_of(film)[30:-30, 30:-30]
+        least = np.pi / 4 * (152.558 + 2 * 80) ** 2 / (25400 / 300) ** 2
+        for colour in (bits, ~bits):
+            labels, _ = ndimage.label(colour)
+            areas = np.bincount(labels.ravel())
+            cut = np.unique(np.r_[labels[0], labels[-1], labels[:, 0], labels[:, -1]])
+            whole = np.delete(areas, np.unique(np.append(cut, 0)))
+            assert whole.size > 1000
+            assert (whole < least).mean() < 0.0002

@@ -1,0 +1,67 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from degraded import drawing, line_samples, tone_samples
+
+from filmhand.art.judge import judge
+
+LINE, TONE = line_samples(), tone_samples()
+NEEDED_LINE = ("text", "page", "horse", "chessboard_GRAY")
+NEEDED_TONE = (
+    "camera", "astronaut", "coffee", "chelsea", "gravel", "brick", "grass", "moon", "coins",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", LINE)
+def test_line_art_is_line(name: str) -> None:
+    verdict = judge(LINE[name])
+    assert verdict.treat == "line", verdict
+
+
+@pytest.mark.parametrize("name", TONE)
+def test_tone_is_tone(name: str) -> None:
+    verdict = judge(TONE[name])
+    assert verdict.treat == "tone", verdict
+
+
+def test_pictures_of_scikit_image_took_part() -> None:
+    pytest.importorskip("skimage")
+    assert {f"skimage {name}" for name in NEEDED_LINE} <= set(LINE)
+    assert {f"skimage {name}" for name in NEEDED_TONE} <= set(TONE)
+
+
+def test_the_sentence_carries_figures_and_ends() -> None:
+    for samples in (LINE, TONE):
+        for name, coded in list(samples.items())[:8]:
+            verdict = judge(coded)
+            assert verdict.why.endswith("."), name
+            assert verdict.treat in verdict.why
+            assert all(np.isfinite(list(verdict.figures.values())))
+
+
+def test_same_for_mirrored_and_turned_art() -> None:
+    for name in ("pencil on grey paper", "pen in a shadow", "skimage text"):
+        if name in LINE:
+            for view in (LINE[name][:, ::-1], LINE[name][::-1], LINE[name].T):
+                assert judge(view).treat == "line", name
+
+
+def test_size_does_not_matter() -> None:
+    coded = LINE["pencil on grey paper"]
+    assert judge(np.kron(coded, np.ones((3, 3), np.uint16))).treat == "line"
+    assert judge(np.kron(TONE["clouds"], np.ones((3, 3), np.uint16))).treat == "tone"
+
+
+@pytest.mark.parametrize("shape", [(1, 1), (1, 4000), (4000, 1), (3, 3), (9, 9), (16, 2000)])
+def test_odd_shapes_get_a_verdict(shape: tuple[int, int]) -> None:
+    rng = np.random.default_rng(1)
+    for coded in (np.zeros(shape, np.uint16), rng.integers(0, 65536, shape).astype(np.uint16)):
+        assert judge(coded).treat == "tone"
+
+
+def test_input_is_left_alone() -> None:
+    coded = (drawing(300, 200) * 65535).astype(np.uint16)
+    before = coded.copy()
+    judge(coded)
+    assert np.array_equal(coded, before)

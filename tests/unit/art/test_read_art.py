@@ -1,0 +1,178 @@
+from __future__ import annotations
+
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+import tifffile
+from degraded import as_codes, coded, drawing, flat_tints, jpeg, on_paper, skimage_picture
+from PIL import Image
+
+from filmhand.art.flats import looks_drawn
+from filmhand.art.read import Art, count_pages, open_art
+from filmhand.errors import Reason, Refused, Surroundings
+
+
+def limits(**changes: Any) -> Any:
+    usual = {"megapixels": 400.0, "megabytes": 512.0, "pages": 50, "memory": 2**31}
+    return SimpleNamespace(**(usual | changes))
+
+
+def read(path: Path, channel: Any = "luminance", **changes: Any) -> Art:
+    return open_art(path, name=path.name, limits=limits(**changes), channel=channel)
+
+
+def refused(path: Path, channel: Any = "luminance", **changes: Any) -> Refused:
+    with pytest.raises(Refused) as caught:
+        read(path, channel, **changes)
+    return caught.value
+
+
+@pytest.fixture
+def colours(tmp_path: Path) -> Path:
+    rgba = np.array([[[200, 100, 50, 255], [10, 20, 30, 0], [0, 0, 0, 128]]], np.uint8)
+    Image.fromarray(rgba).save(tmp_path / "a.png")
+    return tmp_path / "a.png"
+
+
+@pytest.mark.parametrize(
+    ("channel", "first"),
+    [("red", 200), ("green", 100), ("blue", 50), ("cyan", 200), ("magenta", 100), ("yellow", 50),
+     ("black", 200), ("alpha", 0)],
+)  # fmt: skip
+def test_channels_of_rgb_art(colours: Path, channel: str, first: int) -> None:
+    found = read(colours, channel).coded[0]
+    assert found[0] == first * 257
+    assert found[1] == 65535  # nothing there: bare film
+    if channel == "alpha":
+        assert found[2] == 65535 - 128 * 257
+
+
+def test_lightness_says_what_it_is(colours: Path) -> None:
+    assert any("100 - L*" in note for note in read(colours, "lightness").notes)
+
+
+def test_computed_ink_planes_say_so(colours: Path) -> None:
+    assert any("complement" in note for note in read(colours, "cyan").notes)
+    assert any("smallest" in note for note in read(colours, "black").notes)
+
+
+@pytest.mark.parametrize("mode", ["L", "RGB", "RGBA", "CMYK", "I;16", "1"])
+def test_alpha_of_art_without_transparency_would_print_everything(
+    tmp_path: Path, mode: str
+) -> None:
+    path = tmp_path / "a.tif"
+    Image.new(mode, (30, 20)).save(path) if mode != "RGBA" else Image.new(
+        "RGBA", (30, 20), (9, 9, 9, 255)
+    ).save(path)
+    fault = refused(path, "alpha")
+    assert fault.reason is Reason.BLANK and "transparen" in fault.say
+
+
+def test_white_art_on_nothing_is_told_to_use_alpha(tmp_path: Path) -> None:
+    rgba = np.zeros((60, 60, 4), np.uint8)
+    rgba[20:40, 20:40] = 255
+    for name in ("a.png", "a.gif"):
+        Image.fromarray(rgba).save(tmp_path / name)
+        assert any("channel: alpha" in note for note in read(tmp_path / name).notes), name
+    rgba[25, 25, :3] = 0
+    Image.fromarray(rgba).save(tmp_path / "b.png")
+    assert not read(tmp_path / "b.png").notes
+
+
+def test_limits_are_told_in_their_units(tmp_path: Path) -> None:
+    path = tmp_path / "a.png"
+    Image.new("L", (2000, 1500)).save(path)
+    fault = refused(path, megapixels=2.0)
+    assert fault.reason is Reason.TOO_BIG
+    assert fault.found and fault.needed
+    assert (fault.found.value, fault.found.unit) == (3.0, "megapixels")
+    assert (fault.needed.value, fault.needed.unit) == (2.0, "megapixels")
+    path.write_bytes(path.read_bytes() + bytes(900_000))
+    fault = refused(path, megabytes=0.5)
+    assert fault.reason is Reason.TOO_BIG and fault.needed and fault.needed.unit == "megabytes"
+    assert read(path, megapixels=3.0).width_px == 2000
+
+
+@pytest.mark.parametrize("suffix", ["png", "jpg", "webp", "bmp", "gif", "tif"])
+def test_pixel_limit_holds_for_every_kind(tmp_path: Path, suffix: str) -> None:
+    path = tmp_path / f"a.{suffix}"
+    Image.new("L", (400, 300)).save(path)
+    assert refused(path, megapixels=0.1).reason is Reason.TOO_BIG
+    assert read(path, megapixels=0.12).height_px == 300
+
+
+def test_page_limit(tmp_path: Path) -> None:
+    path = tmp_path / "a.tif"
+    tifffile.imwrite(path, np.zeros((5, 9, 9), np.uint8), photometric="minisblack")
+    assert count_pages(path, name="a.tif", limits=limits()) == 5
+    with pytest.raises(Refused) as caught:
+        count_pages(path, name="a.tif", limits=limits(pages=4))
+    fault = caught.value
+    assert fault.reason is Reason.TOO_BIG and fault.found and fault.found.value == 5
+
+
+def test_limit_of_the_library_is_put_back(tmp_path: Path) -> None:
+    before = Image.MAX_IMAGE_PIXELS
+    Image.new("L", (40, 30)).save(tmp_path / "a.png")
+    read(tmp_path / "a.png", megapixels=1.0)
+    assert before == Image.MAX_IMAGE_PIXELS
+
+
+def test_name_that_lies_is_noted(tmp_path: Path) -> None:
+    Image.new("L", (40, 30)).save(tmp_path / "a.jpg", "PNG")
+    art = read(tmp_path / "a.jpg")
+    assert art.format == "PNG" and any("content is PNG" in note for note in art.notes)
+
+
+def test_missing_file_is_nobodys_fault(tmp_path: Path) -> None:
+    with pytest.raises(Surroundings):
+        read(tmp_path / "gone.png")
+
+
+def test_memory_that_runs_out_is_too_big(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    Image.new("L", (40, 30)).save(tmp_path / "a.png")
+
+    def no_memory(*_: object) -> None:
+        raise MemoryError
+
+    monkeypatch.setattr(Image.Image, "crop", no_memory)
+    assert refused(tmp_path / "a.png").reason is Reason.TOO_BIG
+
+
+def test_camera_raw_in_tiff_clothing_is_not_art(tmp_path: Path) -> None:
+    path = tmp_path / "a.dng"
+    tifffile.imwrite(path, np.zeros((8, 8), np.uint8), extratags=[(50706, 1, 4, b"\1\4\0\0", True)])
+    fault = refused(path)
+    assert fault.reason is Reason.NOT_ART and "raw" in fault.say
+
+
+def test_unheard_of_pixels_are_not_called_damaged(tmp_path: Path) -> None:
+    path = tmp_path / "a.tif"
+    tifffile.imwrite(path, np.zeros((8, 8, 3), np.float32), photometric="rgb")
+    fault = refused(path)
+    assert fault.reason is Reason.NOT_ART and "filmhand[art]" in fault.do
+
+
+def test_drawn_is_told_from_scanned() -> None:
+    clean = drawing()
+    for art in (clean, drawing(stroke=3, seed=3), 1 - clean, flat_tints((0.3, 0.5))):
+        assert looks_drawn(as_codes(art))
+        assert looks_drawn(jpeg(as_codes(art), 50))
+    for fate in (
+        {"paper": 0.8, "ink": 0.1, "noise": 0.01},
+        {"paper": 1.4, "ink": 0.4, "noise": 0.02, "blur": 1},
+    ):
+        assert not looks_drawn(coded(on_paper(clean, **fate)))
+    for name in ("camera", "coffee", "moon", "retina"):
+        picture = skimage_picture(name)
+        assert picture is None or not looks_drawn(picture)
+
+
+@pytest.mark.parametrize("shape", [(1, 1), (1, 5000), (5000, 1), (7, 3)])
+def test_odd_sizes(tmp_path: Path, shape: tuple[int, int]) -> None:
+    grey = np.random.default_rng(1).integers(0, 256, shape).astype(np.uint8)
+    Image.fromarray(grey).save(tmp_path / "a.png")
+    assert np.array_equal(read(tmp_path / "a.png").coded, grey.astype(np.uint16) * 257)

@@ -1,0 +1,142 @@
+"""The working table of meshes and the ways of naming one."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+
+from filmhand.mesh.table import MESHES, MeshError, read_mesh, woven
+
+
+def test_every_inch_label_has_one_usual_thread():
+    usual = Counter(row.inch_label for row in MESHES if row.usual)
+    assert set(usual) == {row.inch_label for row in MESHES}
+    assert set(usual.values()) == {1}
+
+
+def test_other_labels_for_a_fabric_are_nobody_elses():
+    also = {(label, row.threads_per_cm) for row in MESHES for label in row.also}
+    assert len({label for label, _ in also}) == len(also)
+    assert not {label for label, _ in also} & {row.inch_label for row in MESHES}
+
+
+def test_inch_labels_are_within_3_percent_of_the_exact_count():
+    for row in MESHES:
+        for label in (row.inch_label, *row.also):
+            assert row.threads_per_cm * 2.54 == pytest.approx(label, rel=0.03), row
+
+
+def test_every_row_can_be_named_and_says_its_source():
+    for row in MESHES:
+        mesh = read_mesh(f"{row.threads_per_cm:g}-{row.thread_um:g}")
+        assert (mesh.threads_per_cm, mesh.thread_um) == (row.threads_per_cm, row.thread_um)
+        assert mesh.source == row.source
+        assert not mesh.assumed
+
+
+def test_a_pair_outside_the_table_is_computed_and_says_so():
+    mesh = read_mesh("51-60")
+    assert mesh.source == "formula"
+    assert mesh.opening_um == pytest.approx(10000 / 51 - 60)
+    assert mesh.thickness_um == 90
+    assert mesh.threads_per_inch == pytest.approx(129.54)
+
+
+@pytest.mark.parametrize("written", ["43-80", "43 - 80", "43–80", " 43-80 ", "43-80 um"])
+def test_a_pair_may_be_spaced(written):
+    assert read_mesh(written).label == "43-80"
+
+
+@pytest.mark.parametrize("label", [110, "110"])
+def test_an_inch_label_assumes_the_usual_thread(label):
+    mesh = read_mesh(label)
+    assert (mesh.label, mesh.assumed) == ("43-80", True)
+
+
+def test_one_fabric_has_several_labels():
+    assert read_mesh(156) == read_mesh(157) == read_mesh(158)
+    assert read_mesh(225).label == read_mesh(230).label == "90-48"
+
+
+def test_none_is_no_mesh():
+    assert read_mesh("none") is None
+    assert read_mesh("None") is None
+
+
+@pytest.mark.parametrize(
+    ("label", "near"), [(115, "110 and 122"), (400, "390 and 420"), (20, "is 61"), (999, "is 420")]
+)
+def test_an_unknown_inch_label_names_its_neighbours(label, near):
+    with pytest.raises(ValueError, match=rf"inch label {label} is not in the table.*{near}"):
+        read_mesh(label)
+
+
+@pytest.mark.parametrize("value", [None, True, 110.0, [], "110 mesh", "", "-80", "43-80-2", "43T"])
+def test_what_names_no_mesh_is_refused(value):
+    with pytest.raises(ValueError, match="threads per cm and thread such as 43-80"):
+        read_mesh(value)
+
+
+def test_an_inch_count_with_a_thread_is_told_how_to_write_it():
+    with pytest.raises(ValueError, match="threads per inch, write 43-80"):
+        read_mesh("110-80")
+    with pytest.raises(ValueError, match="threads per inch, write 90-48"):
+        read_mesh("230-48")
+
+
+@pytest.mark.parametrize("value", ["0-80", "400-20", "43-5", "43-900"])
+def test_counts_and_threads_that_nobody_weaves_are_refused(value):
+    with pytest.raises(ValueError, match=r"from 5 to 250|from 10 um to 500 um"):
+        read_mesh(value)
+
+
+def test_a_mesh_written_out_takes_the_shops_own_figures():
+    mesh = read_mesh(
+        {
+            "threads_per_cm": 43,
+            "thread": "80 um",
+            "opening": "149 µm",
+            "thickness": "0.13 mm",
+            "stretch": 3,
+        }
+    )
+    assert (mesh.opening_um, mesh.thickness_um, mesh.stretch_percent) == (149, 130, 3)
+    assert mesh.open_area == pytest.approx((149 / (10000 / 43)) ** 2)
+    assert mesh.ink_volume == pytest.approx(mesh.open_area * 130)
+
+
+def test_a_mesh_written_out_without_extras_equals_its_label():
+    assert read_mesh({"threads_per_cm": 43, "thread": "80 um"}) == read_mesh("43-80")
+
+
+@pytest.mark.parametrize(
+    ("change", "key", "phrase"),
+    [
+        ({"thread": 80}, "thread", "a length with its unit, such as 80 um"),
+        ({"threads_per_cm": "43"}, "threads_per_cm", "a number such as 43"),
+        ({"threads_per_cm": True}, "threads_per_cm", "a number such as 43"),
+        ({"thread": "300 um"}, "thread", "thinner than the pitch, 232.6 um"),
+        ({"opening": "240 um"}, "opening", "smaller than the pitch, 232.6 um"),
+        ({"opening": "0 um"}, "opening", "smaller than the pitch"),
+        ({"thickness": "200 um"}, "thickness", "80 um to 160 um"),
+        ({"stretch": 40}, "stretch", "0 to 10"),
+        ({"weave": "twill"}, "weave", "one of threads_per_cm"),
+    ],
+)
+def test_a_mesh_written_out_names_the_faulty_key(change, key, phrase):
+    with pytest.raises(MeshError) as caught:
+        read_mesh({"threads_per_cm": 43, "thread": "80 um"} | change)
+    assert [k for k, _ in caught.value.parts] == [key]
+    assert phrase in caught.value.parts[0][1]
+
+
+def test_a_mesh_written_out_tells_all_its_faults():
+    with pytest.raises(MeshError) as caught:
+        read_mesh({"opening": 3, "stretch": "x"})
+    assert {k for k, _ in caught.value.parts} == {"opening", "stretch", "threads_per_cm", "thread"}
+
+
+def test_a_closer_weave_is_less_open():
+    areas = [woven(n, 40).open_area for n in (60, 90, 120)]
+    assert areas == sorted(areas, reverse=True)

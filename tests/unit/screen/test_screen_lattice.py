@@ -1,0 +1,92 @@
+"""The dot grid and its period of whole pixels."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from filmhand.screen.lattice import (
+    SHORTEST_REPEAT_IN,
+    Brick,
+    Lattice,
+    find_lattice,
+    holladay_cell,
+)
+from filmhand.units import Resolution
+
+vectors = st.tuples(st.integers(-12, 12), st.integers(-12, 12))
+
+
+@given(vectors, vectors)
+def test_brick_numbers_every_residue_once(first, second):
+    (a, b), (c, d) = first, second
+    area = abs(a * d - b * c)
+    if area == 0:
+        with pytest.raises(ValueError, match="parallel"):
+            Brick.of(first, second)
+        return
+    brick = Brick.of(first, second)
+    assert brick.length * brick.height == area
+    assert 0 <= brick.shift < brick.length
+    y, x = np.mgrid[-20:20, -20:20]
+    index = brick.index(x, y)
+    assert index.min() >= 0
+    assert index.max() < area
+    # Equal along both vectors, and as many different numbers as there are residues.
+    assert np.array_equal(index, brick.index(x + a, y + b))
+    assert np.array_equal(index, brick.index(x + c, y + d))
+    y, x = np.mgrid[: brick.height, : brick.length]
+    assert np.array_equal(np.sort(brick.index(x, y).ravel()), np.arange(area))
+
+
+def test_a_cell_needs_a_length():
+    with pytest.raises(ValueError, match="length"):
+        holladay_cell(0, 0)
+
+
+def test_a_lattice_knows_what_it_makes():
+    # One cell of 5 x 5 pixels at 300 dpi, at no angle: 60 lines per inch.
+    lattice = Lattice(((5, 0), (0, 5)), ((1, 0), (0, 1)), Resolution(300, 300))
+    assert (lattice.pixels, lattice.dots) == (25, 1)
+    assert lattice.lpi == pytest.approx(60)
+    assert lattice.angle == pytest.approx(0)
+    assert lattice.dot_vectors == pytest.approx(np.array([[5, 0], [0, 5]]))
+
+
+def test_unequal_resolutions_are_seen_in_inches():
+    # 10 pixels across at 600 dpi and 20 down at 1200 are both a sixtieth of an inch.
+    lattice = Lattice(((10, 0), (0, 20)), ((1, 0), (0, 1)), Resolution(600, 1200))
+    assert lattice.lpi == pytest.approx(60)
+    assert lattice.angle == pytest.approx(0)
+
+
+@pytest.mark.parametrize(("vector", "angle"), [((4, 3), 36.8699), ((3, 4), 53.1301)])
+def test_angles_count_counter_clockwise_with_y_up(vector, angle):
+    a, b = vector
+    lattice = Lattice((vector, (-b, a)), ((1, 0), (0, 1)), Resolution(300, 300))
+    assert lattice.angle == pytest.approx(angle, abs=1e-3)
+
+
+@pytest.mark.parametrize("angle", [0, 22.5, 45, 89.5, 90, 135, 172.5, 179.5])
+def test_the_angle_is_told_in_the_half_turn_it_was_asked_in(angle):
+    assert find_lattice(45, angle, Resolution(300, 300)).angle == pytest.approx(angle, abs=0.05)
+
+
+@pytest.mark.parametrize("lpi", [5, 25, 65, 133])
+def test_a_tile_is_at_least_half_an_inch(lpi):
+    lattice = find_lattice(lpi, 22.5, Resolution(600, 600))
+    for x, y in lattice.period:
+        assert np.hypot(x / 600, y / 600) >= SHORTEST_REPEAT_IN * 0.999
+
+
+def test_the_period_is_the_dots_it_claims():
+    lattice = find_lattice(55, 15, Resolution(600, 1200))
+    rebuilt = np.array(lattice.order) @ lattice.dot_vectors
+    assert rebuilt == pytest.approx(np.array(lattice.period), abs=1e-9)
+
+
+def test_what_no_tile_reaches_is_an_error():
+    with pytest.raises(ValueError, match="no tile"):
+        find_lattice(1000, 10, Resolution(72, 72))

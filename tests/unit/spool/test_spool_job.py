@@ -1,0 +1,128 @@
+from __future__ import annotations
+
+import os
+import threading
+from pathlib import Path
+
+import pytest
+
+from filmhand.errors import Quantity, Reason, Refused, Surroundings
+from filmhand.spool.folders import Folders, is_network
+from filmhand.spool.job import Item, Job, State, refusal_from_dict, refusal_to_dict
+from filmhand.spool.pause import Pause
+from filmhand.spool.recover import RECOVERY
+
+
+def test_every_state_has_a_row_in_the_recovery_table() -> None:
+    assert set(RECOVERY) == set(State)
+    for row in RECOVERY.values():
+        assert row.on_disk
+        assert row.then
+
+
+def test_a_job_survives_its_file(tmp_path: Path) -> None:
+    job = Job(
+        tmp_path,
+        "j",
+        "small",
+        {"text": "lpi: 25"},
+        ("class 4", os.fsdecode(b"\xff")),
+        os.fsdecode(b"caf\xe9 \n\x1b.png"),
+        ticket="t",
+        seen={"t": [1, 2, 3]},
+        state=State.PUBLISHING,
+        items=[Item("0.pdf", "positives", "a.pdf", "x")],
+    )
+    job.save()
+    assert Job.load(tmp_path) == job
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        ("filmhand-job/1", "filmhand-job/9"),
+        ("claiming", "sleeping"),
+        ('"art": "a.png"', '"art": "../a.png"'),
+        ('"art": "a.png"', '"art": ".."'),
+        ('"art": "a.png"', '"paint": "a.png"'),
+        ("{", "["),
+    ],
+)
+def test_a_spoilt_file_is_a_value_error(tmp_path: Path, change: tuple[str, str]) -> None:
+    Job(tmp_path, "j", "small", {}, (), "a.png").save()
+    path = tmp_path / "job.json"
+    path.write_text(path.read_text().replace(*change))
+    with pytest.raises(ValueError):  # noqa: PT011
+        Job.load(tmp_path)
+
+
+def test_a_refusal_survives_json() -> None:
+    refused = Refused(Reason.MOIRE, "say", "do", found=Quantity(2.5, "mm"))
+    again = refusal_from_dict(refusal_to_dict(refused))
+    assert (again.reason, again.say, again.do) == (Reason.MOIRE, "say", "do")
+    assert (again.found, again.needed) == (Quantity(2.5, "mm"), None)
+
+
+def test_folders_are_made_whole_with_the_marker_last(tmp_path: Path) -> None:
+    folders = Folders(tmp_path / "small")
+    folders.ensure(may_make=True)
+    assert {path.name for path in folders.root.iterdir()} == {
+        "drop", "positives", "proofs", "records", "originals", "rejected", ".filmhand",
+    }  # fmt: skip
+    folders.output("proofs").rmdir()
+    folders.ensure(may_make=False)
+    assert folders.output("proofs").is_dir()
+    with pytest.raises(Surroundings, match="--init"):
+        Folders(tmp_path / "share", elsewhere=True).ensure(may_make=True)
+
+
+def test_several_hosts_may_make_the_same_folder_at_once(tmp_path: Path) -> None:
+    failed: list[BaseException] = []
+
+    def make() -> None:
+        try:
+            Folders(tmp_path / "small").ensure(may_make=True)
+        except BaseException as error:
+            failed.append(error)
+
+    threads = [threading.Thread(target=make) for _ in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert failed == []
+
+
+@pytest.mark.parametrize(
+    ("path", "network"),
+    [("/mnt/nas/station", True), ("/mnt/nas2", False), ("/mnt/my disk/x", True), ("/home", False)],
+)
+def test_network_file_systems_by_the_mount_table(tmp_path: Path, path: str, network: bool) -> None:
+    mounts = tmp_path / "mountinfo"
+    mounts.write_text(
+        "21 1 8:1 / / rw,relatime - ext4 /dev/sda1 rw\n"
+        "40 21 0:50 / /mnt/nas rw shared:1 - cifs //nas/share rw\n"
+        "41 21 0:51 / /mnt/nas2 rw - tmpfs tmpfs rw\n"
+        "42 21 0:52 / /mnt/my\\040disk rw - fuse.sshfs host: rw\n"
+    )
+    assert is_network(Path(path), mounts) is network
+
+
+def test_a_system_without_a_mount_table(tmp_path: Path) -> None:
+    assert not is_network(tmp_path, tmp_path / "nothing")
+
+
+def test_pauses_of_one_kind_are_said_once() -> None:
+    now = [0.0]
+    pause = Pause(lambda: now[0])
+    assert pause.begin("full: a", kind=28)
+    assert not pause.begin("full: b", kind=28)
+    now[0] = 4.9
+    assert pause.holds()
+    now[0] = 5.1
+    assert not pause.holds()
+    assert pause.begin("gone", kind=2)
+    now[0] = 15.0
+    assert pause.holds()  # the second pause is ten seconds
+    pause.end()
+    assert pause.begin("full: a", kind=28)

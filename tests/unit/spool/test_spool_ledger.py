@@ -1,0 +1,137 @@
+from __future__ import annotations
+
+import json
+import os
+import sqlite3
+import threading
+from pathlib import Path
+
+import pytest
+
+from filmhand.spool.ledger import Entry, Ledger, film_about
+
+
+def made(job: str, *, at: str = "2026-03-01T10:00:00Z", stem: str = "a", sha: str = "x") -> Entry:
+    about = {"films": [film_about((), stem, [f"{stem}.pdf"])]}
+    return Entry(job, at, "small", "made", f"{stem}.png", sha, stem, about)
+
+
+@pytest.fixture
+def ledger(tmp_path: Path) -> Ledger:
+    return Ledger(tmp_path / "ledger.sqlite")
+
+
+def test_noting_twice_is_noting_once(ledger: Ledger) -> None:
+    ledger.note(made("1"))
+    ledger.note(made("1"))
+    assert ledger.counts() == {"made": 1, "refused": 0}
+    assert ledger.history() == [made("1")]
+
+
+def test_the_earlier_film_is_the_newest_of_the_same_art_and_profile(ledger: Ledger) -> None:
+    ledger.note(made("1", at="2026-03-01T10:00:00Z", stem="a"))
+    ledger.note(made("2", at="2026-03-02T10:00:00Z", stem="a-2"))
+    ledger.note(made("3", at="2026-03-03T10:00:00Z", stem="other", sha="y"))
+    assert ledger.earlier("small", "x", but="4") == "a-2"
+    assert ledger.earlier("small", "x", but="2") == "a"
+    assert ledger.earlier("large", "x", but="4") is None
+    assert ledger.earlier("small", "z", but="4") is None
+
+
+def test_a_refusal_is_no_earlier_film(ledger: Ledger) -> None:
+    ledger.note(Entry("1", "2026", "small", "refused", "a.png", "x", None, {}))
+    assert ledger.earlier("small", "x", but="2") is None
+
+
+def test_history_is_newest_first_and_limited(ledger: Ledger) -> None:
+    for number in range(10):
+        ledger.note(made(str(number), at=f"2026-03-{number + 1:02}T10:00:00Z"))
+    assert [entry.job for entry in ledger.history(limit=3)] == ["9", "8", "7"]
+    assert ledger.history(outcome="refused") == []
+
+
+def test_names_that_are_not_text_do_not_stop_it(ledger: Ledger) -> None:
+    name = os.fsdecode(b"caf\xe9.png")
+    ledger.note(Entry("1", "2026", "small", "made", name, "x", name, {"films": []}))
+    assert ledger.history()[0].name == "caf\ufffd.png"
+
+
+def test_it_learns_from_records_and_refusal_logs(ledger: Ledger, tmp_path: Path) -> None:
+    root = tmp_path / "small"
+    (root / "records" / "class").mkdir(parents=True)
+    (root / "rejected").mkdir()
+    for page in (1, 2):
+        record = {
+            "job": "j1",
+            "at": "2026-03-01T10:00:00Z",
+            "film": {"files": {"pdf": f"a-p0{page}.pdf"}},
+            "source": {"name": "a.tif", "sha256": "x"},
+        }
+        (root / "records" / "class" / f"a-p0{page}.json").write_text(json.dumps(record))
+    (root / "records" / "broken.json").write_text("{")
+    line = {"job": "j2", "at": "2026-03-02", "name": "b", "sha256": "y", "reason": "blank",
+            "say": "s", "do": "d", "found": None, "needed": None}  # fmt: skip
+    log = json.dumps(line) + "\nhalf a li"
+    (root / "rejected" / "rejections.other-00000000.jsonl").write_text(log)
+    # A customer's own file of such a name is no log of ours.
+    (root / "rejected" / "rejections-2.jsonl").write_text(json.dumps({**line, "job": "j3"}))
+    assert ledger.learn("small", root) == 2
+    assert ledger.learn("small", root) == 0
+    refused, film = ledger.history()
+    assert (refused.job, refused.outcome, refused.about["say"]) == ("j2", "refused", "s")
+    assert [one["stem"] for one in film.about["films"]] == ["a-p01", "a-p02"]
+    assert film.about["films"][0]["folder"] == "class"
+
+
+def test_it_is_fresh_until_it_has_learnt(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite"
+    first = Ledger(path)
+    assert first.fresh
+    first.close()
+    second = Ledger(path)
+    assert second.fresh  # killed before it had learnt
+    second.has_learnt()
+    second.close()
+    third = Ledger(path)
+    assert not third.fresh
+
+
+def test_another_version_is_set_aside(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.sqlite"
+    with sqlite3.connect(path) as db:
+        db.execute("PRAGMA user_version = 99")
+    db.close()
+    said: list[str] = []
+    ledger = Ledger(path, trouble=said.append)
+    ledger.note(made("1"))
+    assert ledger.counts()["made"] == 1
+    assert len(said) == 1
+    assert (tmp_path / "unreadable-ledger.sqlite").exists()
+
+
+def test_a_locked_or_closed_ledger_stops_nothing(tmp_path: Path) -> None:
+    said: list[str] = []
+    ledger = Ledger(tmp_path / "ledger.sqlite", trouble=said.append)
+    ledger._run("PRAGMA busy_timeout = 50", ())
+    other = sqlite3.connect(tmp_path / "ledger.sqlite", isolation_level=None)
+    other.execute("BEGIN EXCLUSIVE")
+    ledger.note(made("1"))
+    assert len(said) == 1
+    other.execute("ROLLBACK")
+    other.close()
+    ledger.close()
+    ledger.note(made("2"))
+    assert ledger.counts() == {"made": 0, "refused": 0}
+
+
+def test_several_threads(ledger: Ledger) -> None:
+    def note(start: int) -> None:
+        for number in range(50):
+            ledger.note(made(f"{start}-{number}"))
+
+    threads = [threading.Thread(target=note, args=(start,)) for start in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert ledger.counts()["made"] == 200

@@ -1,0 +1,164 @@
+from __future__ import annotations
+
+import ast
+import errno
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from filmhand.spool import moves
+
+
+@pytest.fixture(params=["system call", "fallback"])
+def way(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
+    """Both ways: the kernel's rename without replacing, and a file system that has none."""
+    if request.param == "fallback":
+        monkeypatch.setattr(moves, "rename_without_replacing", lambda source, target: False)
+    yield request.param
+
+
+@pytest.mark.usefixtures("way")
+@pytest.mark.parametrize("move", [moves.publish_new, moves.move_kept])
+def test_a_move_keeps_bytes_and_inode(tmp_path: Path, move: object) -> None:
+    source, target = tmp_path / "a", tmp_path / "b"
+    source.write_bytes(b"art")
+    inode = source.stat().st_ino
+    move(source, target)  # type: ignore[operator]
+    assert not source.exists()
+    assert (target.read_bytes(), target.stat().st_ino) == (b"art", inode)
+
+
+@pytest.mark.usefixtures("way")
+@pytest.mark.parametrize("move", [moves.publish_new, moves.move_kept])
+@pytest.mark.parametrize("there", [b"other", b""])
+def test_a_move_never_replaces(tmp_path: Path, move: object, there: bytes) -> None:
+    source, target = tmp_path / "a", tmp_path / "b"
+    source.write_bytes(b"art")
+    target.write_bytes(there)
+    with pytest.raises(FileExistsError):
+        move(source, target)  # type: ignore[operator]
+    assert (source.read_bytes(), target.read_bytes()) == (b"art", there)
+
+
+@pytest.mark.usefixtures("way")
+@pytest.mark.parametrize("move", [moves.publish_new, moves.move_kept])
+def test_a_dangling_link_counts_as_taken(tmp_path: Path, move: object) -> None:
+    source, target = tmp_path / "a", tmp_path / "b"
+    source.write_bytes(b"art")
+    target.symlink_to(tmp_path / "nowhere")
+    with pytest.raises(FileExistsError):
+        move(source, target)  # type: ignore[operator]
+    assert source.read_bytes() == b"art"
+
+
+def test_a_held_place_is_recognised_after_a_kill(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(moves, "rename_without_replacing", lambda source, target: False)
+    source, target = tmp_path / "a", tmp_path / "b"
+    source.write_bytes(b"art")
+    moves._reserve(source, target)  # killed after this
+    moves.move_kept(source, target)
+    assert target.read_bytes() == b"art"
+
+
+def test_a_film_that_has_both_names_after_a_kill_loses_the_old_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(moves, "rename_without_replacing", lambda source, target: False)
+    source, target = tmp_path / "a", tmp_path / "b"
+    source.write_bytes(b"film")
+    os.link(source, target)  # killed after this
+    moves.publish_new(source, target)
+    assert not source.exists()
+    assert target.read_bytes() == b"film"
+
+
+def test_neither_call_exists(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def no_link(*_: object, **__: object) -> None:
+        raise OSError(errno.EOPNOTSUPP, "no")
+
+    monkeypatch.setattr(moves, "rename_without_replacing", lambda source, target: False)
+    monkeypatch.setattr(os, "link", no_link)
+    source, target = tmp_path / "a", tmp_path / "b"
+    source.write_bytes(b"film")
+    target.write_bytes(b"other")
+    with pytest.raises(FileExistsError):
+        moves.publish_new(source, target)
+    target.unlink()
+    moves.publish_new(source, target)
+    assert target.read_bytes() == b"film"
+
+
+def test_a_rename_whose_answer_was_lost_counts_as_done(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = Path.rename
+
+    def rename(self: Path, target: Path) -> Path:
+        real(self, target)
+        raise OSError(errno.EIO, "lost")
+
+    source, target = tmp_path / "a", tmp_path / "b"
+    source.write_bytes(b"art")
+    monkeypatch.setattr(Path, "rename", rename)
+    moves.claim(source, target)
+    assert target.read_bytes() == b"art"
+
+
+def test_a_rename_that_failed_is_an_error(tmp_path: Path) -> None:
+    (tmp_path / "a").write_bytes(b"art")
+    with pytest.raises(FileNotFoundError):
+        moves.claim(tmp_path / "gone", tmp_path / "b")
+    with pytest.raises(OSError, match=r"No such file"):
+        moves.publish_new(tmp_path / "a", tmp_path / "no folder" / "b")
+    assert (tmp_path / "a").read_bytes() == b"art"
+
+
+def test_write_whole_leaves_the_old_when_it_fails(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "job.json"
+    moves.write_whole(path, b"old")
+
+    def fail(descriptor: int) -> None:
+        raise OSError(errno.ENOSPC, "full")
+
+    monkeypatch.setattr(os, "fsync", fail)
+    with pytest.raises(OSError, match="full"):
+        moves.write_whole(path, b"new")
+    assert path.read_bytes() == b"old"
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_append_closes_a_line_that_a_power_cut_left(tmp_path: Path) -> None:
+    path = tmp_path / "log"
+    moves.append_line(path, b"one")
+    with path.open("ab") as file:
+        file.write(b"tw")
+    moves.append_line(path, b"three")
+    assert path.read_bytes() == b"one\ntw\nthree\n"
+
+
+def renaming_calls(source: str) -> list[int]:
+    """Lines that rename or link; str.replace takes two arguments, Path.replace one."""
+    return [
+        node.lineno
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Attribute)
+        and (
+            node.func.attr in {"rename", "renames", "link", "hardlink_to", "move", "symlink_to"}
+            or (node.func.attr == "replace" and len(node.args) == 1 and not node.keywords)
+        )
+    ]
+
+
+def test_only_this_module_renames() -> None:
+    package = Path(moves.__file__).parent
+    assert len(renaming_calls(Path(moves.__file__).read_text())) > 3  # the check sees them
+    for path in [*package.glob("*.py"), *(package.parent / "service").glob("*.py")]:
+        if path.name != "moves.py":
+            assert renaming_calls(path.read_text()) == [], path

@@ -1,0 +1,191 @@
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from filmhand.spool.settle import Look, Rest, Tracker, ends_in_hole, has_writer
+
+SETTLE = 2.0
+
+
+@dataclass
+class Ending:
+    finished: bool = True
+    why: str = ""
+    hard: bool = True
+
+
+class Clock:
+    now = 1000.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+class Bank:
+    """One file, a tracker, and a clock that only moves when told."""
+
+    def __init__(self, folder: Path) -> None:
+        self.path = folder / "art.png"
+        self.path.write_bytes(b"art")
+        self.clock = Clock()
+        self.ending = Ending()
+        self.tracker = Tracker(lambda path: self.ending, self.clock)
+
+    def look(self, after: float = 0.0) -> Look:
+        self.clock.now += after
+        return self.tracker.look(self.path, self.path.lstat(), settle=SETTLE)
+
+
+@pytest.fixture
+def bank(tmp_path: Path) -> Bank:
+    return Bank(tmp_path)
+
+
+def test_ready_only_after_the_settle_time(bank: Bank) -> None:
+    assert bank.look().rest is Rest.WAIT
+    assert bank.look(1.99).rest is Rest.WAIT
+    assert bank.look(0.02).rest is Rest.READY
+
+
+def test_one_look_is_never_enough_however_old_the_file(bank: Bank) -> None:
+    os.utime(bank.path, (0, 0))
+    assert bank.look().rest is Rest.WAIT
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda path: path.write_bytes(b"more art"),
+        lambda path: os.utime(path, (5, 5)),
+        lambda path: os.utime(path, ns=(path.stat().st_atime_ns, path.stat().st_mtime_ns)),
+        lambda path: (path.rename(path.with_name("old")), path.write_bytes(b"art")),
+    ],
+    ids=["grows", "new time", "only the change time", "another file of the same name"],
+)
+def test_every_change_starts_the_time_again(bank: Bank, change: Callable[[Path], object]) -> None:
+    bank.look()
+    bank.look(1.9)
+    change(bank.path)
+    assert bank.look(0.2).rest is Rest.WAIT
+    assert bank.look(1.9).rest is Rest.WAIT
+    assert bank.look(0.2).rest is Rest.READY
+
+
+def test_a_size_and_time_that_stay_while_the_content_changes(bank: Bank) -> None:
+    before = bank.path.stat()
+    bank.look()
+    bank.path.write_bytes(b"tra")
+    os.utime(bank.path, ns=(before.st_atime_ns, before.st_mtime_ns))
+    assert bank.look(2.1).rest is Rest.WAIT  # the change time cannot be set back
+
+
+def test_a_pause_with_the_file_open_is_not_the_end(bank: Bank) -> None:
+    if has_writer(bank.path) is None:
+        pytest.skip("this file system or user cannot tell whether somebody writes")
+    with bank.path.open("ab"):
+        bank.look()
+        for _ in range(20):
+            look = bank.look(10.0)
+            assert look.rest is Rest.WAIT
+            assert "writing" in look.why
+    assert bank.look(1.9).rest is Rest.WAIT
+    assert bank.look(0.2).rest is Rest.READY
+
+
+def test_readers_do_not_matter(bank: Bank) -> None:
+    with bank.path.open("rb"):
+        bank.look()
+        assert bank.look(2.1).rest is Rest.READY
+
+
+def test_an_empty_file_waits_ten_times_as_long(bank: Bank) -> None:
+    bank.path.write_bytes(b"")
+    bank.look()
+    assert bank.look(19.9).rest is Rest.WAIT
+    assert bank.look(0.2).rest is Rest.EMPTY
+
+
+def test_a_short_settle_time_gives_up_after_five_seconds(bank: Bank) -> None:
+    bank.path.write_bytes(b"")
+
+    def look(after: float) -> Rest:
+        bank.clock.now += after
+        return bank.tracker.look(bank.path, bank.path.lstat(), settle=0.1).rest
+
+    assert [look(0), look(4.9), look(0.2)] == [Rest.WAIT, Rest.WAIT, Rest.EMPTY]
+
+
+def test_a_placeholder_that_is_filled_later(bank: Bank) -> None:
+    bank.path.write_bytes(b"")
+    bank.look()
+    bank.look(15)
+    bank.path.write_bytes(b"art")
+    assert bank.look(0.1).rest is Rest.WAIT
+    assert bank.look(2.1).rest is Rest.READY
+
+
+def test_a_missing_end_waits_and_is_then_refused(bank: Bank) -> None:
+    bank.ending = Ending(False, "no end mark", hard=True)
+    bank.look()
+    look = bank.look(5)
+    assert (look.rest, "no end mark" in look.why) == (Rest.WAIT, True)
+    assert bank.look(15.1).rest is Rest.CUT_OFF
+
+
+def test_an_end_that_only_looks_odd_goes_on_after_the_wait(bank: Bank) -> None:
+    bank.ending = Ending(False, "zeros at the end", hard=False)
+    bank.look()
+    assert bank.look(5).rest is Rest.WAIT
+    assert bank.look(15.1).rest is Rest.READY
+
+
+def test_an_end_that_arrives_is_seen(bank: Bank) -> None:
+    bank.ending = Ending(False, "no end mark")
+    bank.look()
+    bank.look(5)
+    bank.ending = Ending()
+    assert bank.look(0.1).rest is Rest.READY
+
+
+def test_a_file_that_cannot_be_read_waits_with_the_reason(bank: Bank) -> None:
+    def refuse(path: Path) -> Ending:
+        raise PermissionError(13, "Permission denied")
+
+    tracker = Tracker(refuse, bank.clock)
+    tracker.look(bank.path, bank.path.lstat(), settle=SETTLE)
+    bank.clock.now += 100
+    look = tracker.look(bank.path, bank.path.lstat(), settle=SETTLE)
+    assert (look.rest, look.stuck) == (Rest.WAIT, True)
+    assert "Permission denied" in look.why
+
+
+def test_a_reserved_end_that_was_never_written(bank: Bank) -> None:
+    with bank.path.open("wb") as file:
+        file.write(b"begin" * 2000)
+        file.truncate(10_000_000)
+    if not ends_in_hole(bank.path, 10_000_000):
+        pytest.skip("this file system does not tell holes")
+    bank.look()
+    look = bank.look(2.1)
+    assert (look.rest, "not been written" in look.why) == (Rest.WAIT, True)
+    assert bank.look(20).rest is Rest.READY  # a sparse file may be good: the decoder decides
+
+
+def test_a_file_that_went_and_came_settles_anew(bank: Bank) -> None:
+    bank.look()
+    bank.clock.now += 2.1
+    bank.tracker.keep_only([])
+    assert bank.look().rest is Rest.WAIT
+
+
+def test_a_link_is_not_followed_when_looking_for_a_writer(tmp_path: Path) -> None:
+    target = tmp_path / "target"
+    target.write_bytes(b"x")
+    link = tmp_path / "link"
+    link.symlink_to(target)
+    assert has_writer(link) is None

@@ -1,0 +1,226 @@
+"""The pages of the guide say what the program does: every key, every reason, every figure."""
+
+from __future__ import annotations
+
+import ast
+import contextlib
+import io
+import re
+import textwrap
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import filmhand
+from filmhand.art.kinds import Kind, refusal
+from filmhand.errors import ProfileError, Reason
+from filmhand.guide import page_names, read_page
+from filmhand.profile.check import KEYS
+from filmhand.profile.load import read_profile
+from filmhand.profile.model import Profile
+from filmhand.profile.ticket import read_ticket
+
+PAGES = (
+    "start",
+    "profiles",
+    "tickets",
+    "folders",
+    "refusals",
+    "mesh",
+    "film",
+    "cautions",
+    "limits",
+)
+REQUIRED = ("sheet", "dpi", "lpi", "dot", "threshold", "mesh", "margin")
+BASE = dict(
+    zip(REQUIRED, ("letter", "600", "25", "round", "50", "43-80", "6 mm"), strict=True),
+)
+
+
+def written(**keys: str) -> str:
+    """A profile's text: the base with some top-level keys exchanged or added."""
+    return "".join(f"{key}: {value}\n" for key, value in (BASE | keys).items())
+
+
+def with_key(dotted: str, value: str) -> Profile:
+    group, _, inner = dotted.rpartition(".")
+    text = written(**({group: f"{{{inner}: {value}}}"} if group else {inner: value}))
+    return read_profile(text, name="test", file="test.yaml")
+
+
+def setting(profile: Profile, dotted: str) -> object:
+    found: object = profile
+    for part in dotted.split("."):
+        found = getattr(found, part)
+    return found
+
+
+def rows(page: str) -> Iterator[list[str]]:
+    """The cells of every table row whose first cell is a key in backquotes."""
+    for line in read_page(page).splitlines():
+        if line.startswith("| `"):
+            yield [cell.strip() for cell in line.strip("|").split("|")]
+
+
+def all_keys() -> set[str]:
+    return {
+        dotted
+        for key, inside in KEYS.items()
+        for dotted in ([f"{key}.{name}" for name in inside] or [key])
+    }
+
+
+def profile_rows() -> dict[str, list[str]]:
+    return {cells[0].strip("`"): cells for cells in rows("profiles")}
+
+
+def test_the_pages_stand_in_reading_order_and_have_titles() -> None:
+    names = page_names()
+    assert [name for name, _ in names] == list(PAGES)
+    assert all(len(title) > 5 for _, title in names)
+    assert len({title for _, title in names}) == len(PAGES)
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_pages_that_are_named_exist(page: str) -> None:
+    named = re.findall(r"[Tt]he\s+pages?\s+`(\w+)`", read_page(page))
+    assert set(named) <= set(PAGES)
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_lines_fit_a_terminal(page: str) -> None:
+    long = [line for line in read_page(page).splitlines() if len(line) > 96 and line[0] != "|"]
+    assert not long
+
+
+def test_every_key_of_a_profile_is_documented_and_no_other() -> None:
+    assert set(profile_rows()) == all_keys()
+
+
+@pytest.mark.parametrize("key", sorted(all_keys() - set(REQUIRED)))
+def test_the_defaults_are_those_of_the_program(key: str) -> None:
+    default = profile_rows()[key][1].strip("`")
+    plain = read_profile(written(), name="test", file="test.yaml")
+    assert setting(with_key(key, default), key) == setting(plain, key)
+
+
+@pytest.mark.parametrize("key", REQUIRED)
+def test_the_examples_of_required_keys_are_right(key: str) -> None:
+    assert with_key(key, profile_rows()[key][1].strip("`"))
+
+
+@pytest.mark.parametrize("key", sorted(all_keys()))
+def test_words_that_are_said_to_be_allowed_are(key: str) -> None:
+    for word in re.findall(r"`([^`]+)`", profile_rows()[key][2]):
+        assert with_key(key, word)
+
+
+def number_rows() -> list[tuple[str, float, float]]:
+    found = []
+    for key, cells in profile_rows().items():
+        # "a number, 0.2 to 5"; lpi has a second rule and mesh sizes a group, so both stand apart.
+        match = re.search(r"\b(?:whole )?number, (-?[\d.]+) to ([\d.]+)", cells[2])
+        if match and key not in {"dpi", "lpi"}:
+            found.append((key, float(match[1]), float(match[2])))
+    return found
+
+
+def test_ranges_were_found() -> None:
+    assert len(number_rows()) >= 9
+
+
+@pytest.mark.parametrize(("key", "low", "high"), number_rows())
+def test_ranges_are_those_of_the_program(key: str, low: float, high: float) -> None:
+    step = 1 if "whole" in profile_rows()[key][2] else 0.0005
+    for inside in (low, high):
+        assert with_key(key, f"{inside:.10g}")
+    for outside in (low - step, high + step):
+        with pytest.raises(ProfileError):
+            with_key(key, f"{outside:.10g}")
+
+
+def test_the_example_of_a_written_out_mesh_is_right() -> None:
+    block = next(block for block in code_blocks("profiles") if block.startswith("mesh:"))
+    text = "".join(f"{key}: {value}\n" for key, value in BASE.items() if key != "mesh") + block
+    profile = read_profile(text, name="test", file="test.yaml")
+    assert profile.mesh is not None
+    assert profile.mesh.opening_um == 149
+
+
+def test_the_example_of_a_press_curve_is_right() -> None:
+    block = next(block for block in code_blocks("profiles") if block.startswith("# film %"))
+    text = written(tone="{gain: press.txt}")
+    profile = read_profile(text, name="test", file="t.yaml", curves={"press.txt": block})
+    assert setting(profile, "tone.gain.points")[1] == (10, 16)  # type: ignore[index]
+
+
+def test_the_example_of_a_ticket_is_right() -> None:
+    block = next(block for block in code_blocks("tickets") if block.startswith("for:"))
+    profile = read_profile(written(), name="test", file="test.yaml")
+    wished, ticket = read_ticket(block, profile=profile, file="a.jpg.ticket.yaml")
+    assert wished.lpi == 30
+    assert (ticket.for_whom, ticket.copies) == ("Class 4, Tuesday", 2)
+
+
+def test_every_key_of_a_ticket_is_documented() -> None:
+    named = {name for cells in rows("tickets") for name in re.findall(r"`(\w+)`", cells[0])}
+    profile = read_profile(written(), name="test", file="test.yaml")
+    wishes = {"lpi", "dot", "angle", "threshold", "art", "tone", "marks", "film"}
+    wishes |= {"copies", "for", "anyway"}
+    assert named == wishes
+    text = "lpi: 30\ndot: line\nangle: 10\nthreshold: 40\nart: {turn: never}\ntone: {lift: 1}\n"
+    text += "marks: {steps: yes}\nfilm: {mirror: yes}\ncopies: 3\nfor: me\nanyway: true\n"
+    assert set(read_ticket(text, profile=profile, file="t")[1].raw) == wishes
+
+
+def test_every_reason_has_its_entry_with_a_sentence_or_why_not() -> None:
+    entries = dict(re.findall(r"(?ms)^### ([\w-]+)\n(.*?)(?=^##|\Z)", read_page("refusals")))
+    assert set(entries) == {str(reason) for reason in Reason}
+    without = [reason for reason, text in entries.items() if "\n> " not in text]
+    assert without == [str(Reason.LOCKED)]
+
+
+def sentences_of_the_program() -> list[re.Pattern[str]]:
+    """Every string of the program with some words in it, its placeholders matching anything."""
+    found = []
+    for path in sorted(Path(filmhand.__file__).parent.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            parts = node.values if isinstance(node, ast.JoinedStr) else [node]
+            words = [part.value if isinstance(part, ast.Constant) else None for part in parts]
+            texts = [word for word in words if isinstance(word, str)]
+            if len("".join(texts)) > 15:
+                pattern = "".join(re.escape(w) if isinstance(w, str) else ".+" for w in words)
+                found.append(re.compile(pattern))
+    return found
+
+
+def quoted_sentences() -> list[str]:
+    quotes = re.findall(r"(?m)(?:^> .*\n)+", read_page("refusals"))
+    return [" ".join(quote.replace("\n> ", " ").removeprefix("> ").split()) for quote in quotes]
+
+
+def test_the_sentences_of_refusals_are_those_of_the_program() -> None:
+    known = sentences_of_the_program()
+    letter, *others = quoted_sentences()
+    assert letter == refusal(Kind.TEXT, name="letter.png").say
+    assert len(others) >= 12
+    strange = [quote for quote in others if not any(p.fullmatch(quote) for p in known)]
+    assert not strange
+
+
+def test_the_tables_of_the_mesh_page_are_what_their_command_prints() -> None:
+    command = next(block for block in code_blocks("mesh") if block.startswith("from filmhand"))
+    printed = io.StringIO()
+    with contextlib.redirect_stdout(printed):
+        exec(command, {})
+    table = [line for line in read_page("mesh").splitlines() if re.match(r"\| [0-9]+-", line)]
+    assert [line.split() for line in printed.getvalue().splitlines()] == [
+        line.split() for line in table
+    ]
+
+
+def code_blocks(page: str) -> Iterator[str]:
+    """Indented blocks, without their indent."""
+    for block in re.findall(r"(?m)(?:^ {4,}.*\n|^\n(?= {4}))+", read_page(page)):
+        yield textwrap.dedent(block).strip("\n") + "\n"

@@ -1,0 +1,212 @@
+"""The tone curve: grey to film tone."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from filmhand.job.lay_down import tone_rows
+from filmhand.profile.model import ToneWishes
+from filmhand.profile.terms import GainCurve
+from filmhand.sheet.layout import Box
+from filmhand.tone import (
+    FULL,
+    LIGHT_STEPS,
+    Levels,
+    clipped_levels,
+    light_table,
+    linear_table,
+    linear_to_srgb,
+    srgb_to_linear,
+    tone_steps,
+)
+
+TONES = np.linspace(0, 1, 2001)
+
+
+def wishes(**given):
+    given.setdefault("gain", 0.0)
+    gain = given.pop("gain")
+    made = ToneWishes.model_validate(given)
+    return made.model_copy(update={"gain": gain})
+
+
+def curve(levels=None, negative=False, **given):
+    return tone_steps(wishes(**given), levels=levels or Levels(), negative=negative)
+
+
+@pytest.mark.parametrize(
+    ("code", "light"), [(0, 0.0), (10, 0.003035), (128, 0.2159), (188, 0.5029), (255, 1.0)]
+)
+def test_srgb_values(code, light):
+    # IEC 61966-2-1:1999: code 128 is 0.2159 of white; 10 lies on the straight part, 10/255/12.92.
+    assert srgb_to_linear(np.array(code / 255)) == pytest.approx(light, abs=5e-5)
+    assert linear_to_srgb(np.array(light)) * 255 == pytest.approx(code, abs=0.02)
+
+
+@given(st.floats(0, 1))
+def test_coding_and_decoding_undo_each_other(code):
+    assert linear_to_srgb(srgb_to_linear(np.array(code))) == pytest.approx(code, abs=1e-6)
+
+
+def test_grey_140_has_tone_45_1():
+    # 100 x (1 - 140 / 255) = 45.098.
+    tone = light_table(curve())
+    light = linear_table()[140 * 257]
+    code = tone[round(LIGHT_STEPS * float(light) ** 0.5)]
+    assert code / FULL * 100 == pytest.approx(45.1, abs=0.01)
+
+
+def test_every_16_bit_grey_keeps_exactly_its_tone():
+    # 8-bit grey g is 257 g, so all of those are among them.
+    table = light_table(curve())
+    grey = np.arange(FULL + 1, dtype=np.uint16)
+    by_light = table[np.rint(np.sqrt(linear_table()[grey]) * LIGHT_STEPS).astype(int)]
+    assert np.array_equal(by_light, FULL - grey)
+
+
+@pytest.mark.parametrize("size", [(37, 41), (80, 90)])
+def test_a_flat_keeps_its_tone_through_resampling(size):
+    width, height = size
+    table = light_table(curve())
+    for grey in (0, 1, 77, 140, 254, 255):
+        coded = np.full((60, 50), grey * 257, np.uint16)
+        rows = tone_rows(coded, Box(0, 0, width, height), table, drawn=False)
+        tone = rows(3, 20).astype(int)
+        assert tone.shape == (20, width)
+        # Float32 sums are good to a few parts in ten million of light: a step or two of 65535.
+        assert np.abs(tone - (255 - grey) * 257).max() <= 2
+
+
+def test_nothing_is_done_unless_asked():
+    assert curve()(TONES) == pytest.approx(TONES, abs=1e-12)
+
+
+def test_stretch_takes_the_levels_as_black_and_white():
+    levels = Levels(black=FULL * 0.1, white=FULL * 0.8)  # tones 0.9 and 0.2
+    made = curve(levels=levels)(np.array([0.0, 0.2, 0.55, 0.9, 1.0]))
+    assert made == pytest.approx([0, 0, 0.5, 1, 1])
+
+
+def test_range_turns_about_the_middle():
+    tones = np.array([0.0, 0.1, 0.4, 0.5, 0.6, 0.9, 1.0])
+    assert curve(range=2.0)(tones) == pytest.approx([0, 0, 0.3, 0.5, 0.7, 1, 1])
+    assert curve(range=0.5)(tones) == pytest.approx([0, 0.3, 0.45, 0.5, 0.55, 0.7, 1])
+
+
+def test_lift_is_points_in_the_middle():
+    assert curve(lift=10)(np.array([0, 0.5, 1])) == pytest.approx([0, 0.6, 1])
+    assert curve(lift=-10)(np.array([0, 0.5, 1])) == pytest.approx([0, 0.4, 1])
+
+
+def test_clear_bares_tones_up_to_its_own():
+    made = curve(clear=5)(np.array([0.0, 0.03, 0.05, 0.0501, 1.0]))
+    assert made == pytest.approx([0, 0, 0, 0.0501, 1])
+
+
+def test_gain_is_points_off_the_half_tone():
+    # The press adds 4 G a (1 - a): a film tone a that prints as 0.5.
+    film = float(curve(gain=20.0)(np.array([0.5]))[0])
+    assert film + 4 * 0.2 * film * (1 - film) == pytest.approx(0.5)
+    assert film < 0.5
+
+
+@pytest.mark.parametrize("points", [0.5, 7.0, 18.0, 25.0])
+def test_the_press_puts_the_gain_back(points):
+    film = curve(gain=points)(TONES)
+    assert film + 4 * points / 100 * film * (1 - film) == pytest.approx(TONES, abs=1e-9)
+
+
+PRESS = GainCurve(((0, 0), (6, 2), (22, 22), (53, 59), (69, 84), (91, 98), (100, 100)))
+
+
+def test_with_a_measured_curve_the_print_reflects_the_arts_luminance():
+    # A dot of area a in an ink that reflects nothing leaves 1 - a (Murray-Davies).
+    film = curve(gain=PRESS)(TONES)
+    measured = np.array(PRESS.points) / 100
+    printed = np.interp(film, measured[:, 0], measured[:, 1])
+    assert 1 - printed == pytest.approx(srgb_to_linear(1 - TONES), abs=1e-9)
+
+
+def test_hold_compresses_and_leaves_the_ends():
+    made = curve(hold=[10, 85])(np.array([0.0, 0.001, 0.5, 0.999, 1.0]))
+    assert made == pytest.approx([0, 0.10075, 0.475, 0.84925, 1])
+
+
+def test_a_negative_is_exchanged_before_the_hold():
+    made = curve(hold=[10, 70], negative=True, clear=5)(np.array([0.0, 0.04, 0.5, 1.0]))
+    # 0.04 is cleared, so solid in the negative; hold keeps its own ends.
+    assert made == pytest.approx([1, 1, 0.4, 0])
+
+
+def test_the_order_of_the_steps():
+    tone = np.array([0.4])
+    levels = Levels(black=0.0, white=FULL * 0.9)
+    by_hand = (0.4 - 0.1) / 0.9  # stretch
+    by_hand = 0.5 + (by_hand - 0.5) * 1.5  # range
+    by_hand += 4 * 0.1 * by_hand * (1 - by_hand)  # lift
+    root = np.sqrt((1 + 4 * 0.15) ** 2 - 16 * 0.15 * by_hand)  # gain
+    by_hand = (1 + 4 * 0.15 - root) / (8 * 0.15)
+    by_hand = 0.05 + by_hand * 0.9  # hold
+    made = curve(levels=levels, range=1.5, lift=10, clear=3, gain=15.0, hold=[5, 95])(tone)
+    assert made[0] == pytest.approx(by_hand)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    span=st.tuples(st.floats(0, 0.45), st.floats(0.55, 1)),
+    contrast=st.floats(0.2, 5),
+    lift=st.floats(-25, 25),
+    clear=st.floats(0, 50),
+    gain=st.one_of(st.floats(0, 25), st.just(PRESS)),
+    hold=st.one_of(
+        st.sampled_from(["auto", "off"]), st.tuples(st.floats(0, 40), st.floats(60, 100)).map(list)
+    ),
+    negative=st.booleans(),
+)
+def test_any_curve_rises_and_keeps_bare_and_solid(
+    span, contrast, lift, clear, gain, hold, negative
+):
+    made = curve(
+        levels=Levels(span[0] * FULL, span[1] * FULL),
+        range=contrast,
+        lift=lift,
+        clear=clear,
+        gain=gain,
+        hold=hold,
+        negative=negative,
+    )(TONES)
+    if negative:
+        made = made[::-1]
+    assert np.isfinite(made).all()
+    assert made.min() >= 0
+    assert made.max() <= 1
+    assert (np.diff(made) >= -1e-12).all()
+    assert (made[0], made[-1]) == (0, 1)
+
+
+def test_levels_clip_the_share_asked_for():
+    coded = np.repeat(np.arange(1000, dtype=np.uint16) * 60, 4).reshape(40, 100)
+    levels = clipped_levels(coded, black=5, white=2)
+    below, above = (coded < levels.black).mean() * 100, (coded > levels.white).mean() * 100
+    assert 4.5 <= below <= 5
+    assert 1.5 <= above <= 2
+
+
+def test_levels_without_clipping_are_the_darkest_and_the_lightest():
+    coded = np.array([[8000, 30000, 50000]], np.uint16)
+    levels = clipped_levels(coded, black=0, white=0)
+    assert 8000 - 16 < levels.black <= 8000
+    assert 50000 <= levels.white < 50000 + 16
+
+
+def test_a_flat_is_not_stretched():
+    coded = np.full((5, 5), 30000, np.uint16)
+    assert clipped_levels(coded, black=1, white=1) == Levels()
+
+
+def test_full_black_and_white_stay_what_they_are():
+    coded = np.array([[0, 30000, FULL]], np.uint16)
+    assert clipped_levels(coded, black=0, white=0) == Levels()
