@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+import subprocess
 import tempfile
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -15,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.spool.names import clean_stem, numbered
-from filmhand.worker import Limits, WorkerDied, request_for, run_in_worker
+from filmhand.worker import Limits, WorkerDied, kill, request_for, run_in_worker, start_worker
 
 if TYPE_CHECKING:
     from filmhand.mesh.table import Mesh
@@ -41,33 +42,51 @@ def is_companion(path: Path) -> bool:
     return False
 
 
-def make_by_hand(art: Path, profile: Profile, out: Path, *, taken: set[str]) -> list[Made]:
-    """Make the films of one art and put them into ``out``.
+class ByHand:
+    """Makes films one art after another; use it as a context.
 
-    Parameters
-    ----------
-    art : the file; a ticket and a mask beside it are read as well
-    profile : what to make
-    out : an existing folder; files of an earlier run with the same names are replaced
-    taken : stems used so far in this run; the new ones are added
-
-    Raises
-    ------
-    Refused
-        the art gets no film
-    Surroundings, OSError
-        disk or rights failed
+    A worker is started ahead of the art that needs it, so that it gets ready while the profile is
+    read or the films before are put in place.
     """
-    if not art.is_file():
-        raise Refused(
-            Reason.NOT_ART,
-            f"{art} is not there or is not a file.",
-            "Give the path of an image file.",
-        )
-    with tempfile.TemporaryDirectory(prefix="filmhand-") as folder:
-        inside = Path(folder)
-        (inside / "out").mkdir()
-        (inside / "scratch").mkdir()
+
+    def __init__(self) -> None:
+        self._folder = tempfile.TemporaryDirectory(prefix="filmhand-")
+        self._count = 0
+        self._taken: set[str] = set()
+        self._next = self._prepare()
+
+    def __enter__(self) -> ByHand:
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        _, child = self._next
+        kill(child)
+        child.communicate()
+        self._folder.cleanup()
+
+    def make(self, art: Path, profile: Profile, out: Path) -> list[Made]:
+        """Make the films of one art and put them into ``out``.
+
+        Parameters
+        ----------
+        art : the file; a ticket and a mask beside it are read as well
+        profile : what to make
+        out : an existing folder; files of an earlier run with the same names are replaced
+
+        Raises
+        ------
+        Refused
+            the art gets no film
+        Surroundings, OSError
+            disk or rights failed
+        """
+        if not art.is_file():
+            raise Refused(
+                Reason.NOT_ART,
+                f"{art} is not there or is not a file.",
+                "Give the path of an image file.",
+            )
+        inside, child = self._next
         request = request_for(
             profile,
             art=art.resolve(),
@@ -80,11 +99,20 @@ def make_by_hand(art: Path, profile: Profile, out: Path, *, taken: set[str]) -> 
         )
         limits = Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
         try:
-            result = run_in_worker(request, limits=limits)
+            result = run_in_worker(request, limits=limits, started=child)
         except WorkerDied as died:
             raise _died(died) from died
-        stem = _free_stem(art.name, taken)
+        finally:
+            self._next = self._prepare()
+        stem = _free_stem(art.name, self._taken)
         return [_put(film, stem, out) for film in result.films]
+
+    def _prepare(self) -> tuple[Path, subprocess.Popen[bytes]]:
+        self._count += 1
+        inside = Path(self._folder.name) / str(self._count)
+        (inside / "out").mkdir(parents=True)
+        (inside / "scratch").mkdir()
+        return inside, start_worker(inside / "scratch")
 
 
 def _beside(art: Path, ending: str) -> Path | None:

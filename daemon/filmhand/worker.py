@@ -1,8 +1,8 @@
 """One job in a process of its own, so that no picture can harm the service.
 
 The parent (:func:`run_in_worker`) writes the request as JSON to the child's standard input and
-reads the answer as JSON from its standard output. The child sets its own limits before it imports
-anything that decodes pictures. Whatever the child does, the parent gets films, a refusal, an error
+reads the answer as JSON from its standard output. The child sets its own limits before it opens
+the picture. Whatever the child does, the parent gets films, a refusal, an error
 of the surroundings, or the statement that the worker died.
 
 This module imports nothing heavy: the parent never holds numpy or a decoder in memory.
@@ -13,13 +13,13 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import errno
+import importlib
 import json
 import os
 import resource
 import signal
 import subprocess
 import sys
-import tempfile
 import threading
 import traceback
 from collections.abc import Callable
@@ -155,8 +155,9 @@ def run_in_worker(
     limits: Limits,
     workers: Workers | None = None,
     module: str = "filmhand.worker",
+    started: subprocess.Popen[bytes] | None = None,
 ) -> JobResult:
-    """Run one job in a fresh process.
+    """Run one job in a fresh process, or in one that :func:`start_worker` has begun.
 
     Raises
     ------
@@ -172,15 +173,10 @@ def run_in_worker(
     workers = workers or Workers()
     question = {**_to_json(request), "parent": os.getpid(), "memory": limits.memory}
     question["cpu_seconds"] = int(limits.seconds * max(1, request.threads)) + 1
-    with tempfile.TemporaryFile(dir=request.scratch) as stdin:
-        stdin.write(json.dumps(question).encode())
-        stdin.seek(0)
-        try:
-            child = _start(stdin, request.scratch, module)
-        except OSError as error:
-            raise Surroundings(f"No worker could be started: {error.strerror}.") from error
+    child = started or start_worker(request.scratch, module=module)
     workers.add(child)
     try:
+        _ask(child, question)
         answer, said, late = _listen(child, limits.seconds)
     finally:
         kill(child)  # also what the child may have left running
@@ -197,7 +193,11 @@ def _to_json(request: Request) -> dict[str, Any]:
     return {key: str(v) if isinstance(v, Path) else v for key, v in values.items()}
 
 
-def _start(stdin: IO[bytes], scratch: Path, module: str) -> subprocess.Popen[bytes]:
+def start_worker(scratch: Path, *, module: str = "filmhand.worker") -> subprocess.Popen[bytes]:
+    """Begin a worker; it gets ready while the caller still puts its request together.
+
+    Raises Surroundings where this computer cannot start another process.
+    """
     passed = {k: v for k, v in os.environ.items() if k in _PASSED_ON or k.startswith("PYTHON")}
     here = str(Path(__file__).resolve().parent.parent)
     search = [here, *filter(None, [passed.get("PYTHONPATH")])]
@@ -207,15 +207,25 @@ def _start(stdin: IO[bytes], scratch: Path, module: str) -> subprocess.Popen[byt
         "OMP_NUM_THREADS": "1",
         "TMPDIR": str(scratch),
     }
-    return subprocess.Popen(
-        [sys.executable, "-P", "-m", module],
-        stdin=stdin,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        cwd=scratch,
-        env=environment,
-        start_new_session=True,
-    )
+    try:
+        return subprocess.Popen(
+            [sys.executable, "-P", "-m", module],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            cwd=scratch,
+            env=environment,
+            start_new_session=True,
+        )
+    except OSError as error:
+        raise Surroundings(f"No worker could be started: {error.strerror}.") from error
+
+
+def _ask(child: subprocess.Popen[bytes], question: dict[str, Any]) -> None:
+    """Send the request; a child that died before reading it is told by its exit code."""
+    assert child.stdin is not None
+    with contextlib.suppress(BrokenPipeError), child.stdin as pipe:
+        pipe.write(json.dumps(question).encode())
 
 
 def _listen(child: subprocess.Popen[bytes], seconds: float) -> tuple[bytes, str, bool]:
@@ -315,6 +325,10 @@ def main(make: Callable[[dict[str, Any]], dict[str, Any]] | None = None) -> int:
     """Read one request, set the limits, make the films, answer."""
     answer_to = os.dup(1)
     os.dup2(2, 1)  # a library that prints must not spoil the answer
+    if make is None:
+        # Loaded while the parent still puts the request together; nothing is decoded before the
+        # limits stand.
+        importlib.import_module("filmhand.job.make")
     question = json.loads(sys.stdin.buffer.read())
     set_limits(question)
     answer = answer_of(make or _make, question)

@@ -118,8 +118,10 @@ def main() -> None:
         run(ours), run(baseline)  # once unmeasured, so that both find warm files
         for _ in range(wanted.runs):
             pairs.append((run(ours), run(baseline)))
-        print(f"13 x 19 in at {wanted.dpi} dpi, {wanted.lpi:g} lpi, write {wanted.write}, "
-              f"{os.cpu_count()} cores, median of {wanted.runs}")
+        print(
+            f"13 x 19 in at {wanted.dpi} dpi, {wanted.lpi:g} lpi, write {wanted.write}, "
+            f"{os.cpu_count()} cores, median of {wanted.runs}"
+        )
         for name, k in (("filmhand make", 0), ("Pillow alone", 1)):
             seconds = statistics.median(pair[k][0] for pair in pairs)
             memory = statistics.median(pair[k][1] for pair in pairs)

@@ -244,7 +244,7 @@ def test_a_changed_profile_is_read_by_itself_and_at_sighup(shop: Shop, hup: bool
     if hup:
         service.send_signal(signal.SIGHUP)
     wait_until(lambda: shop.said("profile read again"))
-    wait_until(lambda: (shop.root("large") / "drop").is_dir())
+    wait_until((shop.root("large") / "drop").is_dir)
     shop.drop("a.png", b"art", profile="large")
     wait_until(lambda: shop.made("a.png", "large"))
     assert stop(service) == 0
@@ -266,7 +266,7 @@ def test_a_faulty_change_keeps_the_old_profile_and_says_so(shop: Shop) -> None:
 def test_a_removed_profile_is_no_longer_served(shop: Shop) -> None:
     shop.profile("large")
     service = shop.serve()
-    wait_until(lambda: (shop.root("large") / "drop").is_dir())
+    wait_until((shop.root("large") / "drop").is_dir)
     (shop.station / "profiles" / "large.yaml").unlink()
     wait_until(lambda: shop.said("profile gone"))
     shop.drop("a.png", b"art", profile="large")
@@ -390,20 +390,20 @@ def test_a_pause_says_little_and_heals(shop: Shop) -> None:
     time.sleep(1.5)
     assert len(shop.said("paused")) == 1
     (shop.station / "large").unlink()
-    wait_until(lambda: (shop.station / "large" / "drop").is_dir())
+    wait_until((shop.station / "large" / "drop").is_dir)
     wait_until(lambda: not any(profile["paused"] for profile in shop.status()["profiles"]))
     assert stop(service) == 0
 
 
 def test_a_closed_stderr_does_not_stop_it(shop: Shop) -> None:
-    command = f'"$0" "$1" serve "$2" "$3" 2>&-'
+    command = '"$0" "$1" serve "$2" "$3" 2>&-'
     service = subprocess.Popen(
         ["sh", "-c", f"exec {command}", sys.executable, service_process.__file__,
          str(shop.station), str(shop.state)],
         env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
     )  # fmt: skip
     shop.started.append(service)
-    wait_until(lambda: (shop.root() / "drop").is_dir())
+    wait_until((shop.root() / "drop").is_dir)
     shop.drop("a.png", b"art")
     wait_until(lambda: shop.made("a.png"))
     assert stop(service) == 0

@@ -21,7 +21,6 @@ from spool_bench import assert_invariants, files_in, make_desk, render, work_thr
 from filmhand.errors import Surroundings
 from filmhand.spool import host, moves, publish, work
 from filmhand.spool.bench import Order
-from filmhand.spool.desk import Desk
 
 
 class Clock:

@@ -147,7 +147,7 @@ def test_there_are_at_least_forty_screens() -> None:
 def test_coverage_of_a_flat_grey_is_its_tone(tmp_path: Path, code: int) -> None:
     # Tone as IEC 61966-2-1 coded grey: 140 is 45.1 %.
     if code in (0, 255):
-        from filmhand.errors import Reason, Refused  # noqa: PLC0415
+        from filmhand.errors import Reason, Refused
 
         with pytest.raises(Refused) as refused:
             film_of(flat(tmp_path, code), tmp_path)
@@ -162,7 +162,13 @@ def test_the_classroom_film(tmp_path: Path) -> None:
     """25 lpi at 45 degrees with a round dot at 300 dpi: the classroom's common practice."""
     art = flat(tmp_path, 204, (850, 1100))
     film = film_of(
-        art, tmp_path, sheet="8.5 x 11 in", mesh="43-80", hold="auto", marks="true", write="tiff, pdf"
+        art,
+        tmp_path,
+        sheet="8.5 x 11 in",
+        mesh="43-80",
+        hold="auto",
+        marks="true",
+        write="tiff, pdf",
     )
     record = film.record
     assert (record["film"]["width_px"], record["film"]["height_px"]) == (2550, 3300)

@@ -1,7 +1,8 @@
 """Ruling and angle of screened flats, measured by a Fourier transform of the test's own.
 
-The window (Blackman, scipy.signal), the transform (scipy.fft) and the zoom (a grid of the continuous
-transform) share no code with :mod:`filmhand.mesh.spectrum`, which is held against the same flats.
+The window (Blackman, scipy.signal), the transform (scipy.fft) and the zoom (a grid of the
+continuous transform) share no code with :mod:`filmhand.mesh.spectrum`, which is held against the
+same flats.
 """
 
 from __future__ import annotations
@@ -96,9 +97,7 @@ _DOTS = ("round", "ellipse", "diamond", "square", "line")
 _TONES = (0.1, 0.3, 0.6, 0.8, 0.25)
 CASES = [
     (dpi, lpi, angle, _DOTS[k % 5], _TONES[(k // 5) % 5])
-    for k, (dpi, which, angle) in enumerate(
-        product(_DEVICES, (0, 1), (0, 15, 22.5, 61.5))
-    )
+    for k, (dpi, which, angle) in enumerate(product(_DEVICES, (0, 1), (0, 15, 22.5, 61.5)))
     for lpi in [_DEVICES[dpi][which]]
 ]
 assert len(CASES) == 48

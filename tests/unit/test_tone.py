@@ -15,7 +15,6 @@ from filmhand.tone import (
     FULL,
     LIGHT_STEPS,
     Levels,
-    clipped_levels,
     light_table,
     linear_table,
     linear_to_srgb,
@@ -185,28 +184,3 @@ def test_any_curve_rises_and_keeps_bare_and_solid(
     assert made.max() <= 1
     assert (np.diff(made) >= -1e-12).all()
     assert (made[0], made[-1]) == (0, 1)
-
-
-def test_levels_clip_the_share_asked_for():
-    coded = np.repeat(np.arange(1000, dtype=np.uint16) * 60, 4).reshape(40, 100)
-    levels = clipped_levels(coded, black=5, white=2)
-    below, above = (coded < levels.black).mean() * 100, (coded > levels.white).mean() * 100
-    assert 4.5 <= below <= 5
-    assert 1.5 <= above <= 2
-
-
-def test_levels_without_clipping_are_the_darkest_and_the_lightest():
-    coded = np.array([[8000, 30000, 50000]], np.uint16)
-    levels = clipped_levels(coded, black=0, white=0)
-    assert 8000 - 16 < levels.black <= 8000
-    assert 50000 <= levels.white < 50000 + 16
-
-
-def test_a_flat_is_not_stretched():
-    coded = np.full((5, 5), 30000, np.uint16)
-    assert clipped_levels(coded, black=1, white=1) == Levels()
-
-
-def test_full_black_and_white_stay_what_they_are():
-    coded = np.array([[0, 30000, FULL]], np.uint16)
-    assert clipped_levels(coded, black=0, white=0) == Levels()

@@ -164,7 +164,7 @@ def _judge_strokes(depth: Field, figures: dict[str, float], *, dark: bool) -> Ve
     if stray > _MOST_STRAY:
         return _tone(f"{100 * stray:.0f} % of its inked area lies between ink and ground", figures)
     if rough > _MOST_ROUGH:
-        return _tone(f"its wide inked parts are textured on {100 * rough:.1f} % of its area", figures)
+        return _tone(f"its wide inked parts are textured on {100 * rough:.1f} % of it", figures)
     if tinted > _TINT_SHARE and spread > _TINT_SPREAD:
         return _tone(f"it has tints of several depths on {100 * tinted:.1f} % of its area", figures)
     return Verdict(

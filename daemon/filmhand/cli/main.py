@@ -48,6 +48,21 @@ def _say_faults(faulty: FaultyFile) -> None:
         _say(line)
 
 
+def _say_refusal(name: str, refusal: Refused) -> None:
+    from filmhand.page.why import quantity_text  # noqa: PLC0415
+
+    measured = [
+        f"{word} {text}"
+        for word, text in (
+            ("found", quantity_text(refusal.found)),
+            ("needed", quantity_text(refusal.needed)),
+        )
+        if text
+    ]
+    figures = f" ({', '.join(measured)})" if measured else ""
+    _say(f"{name}: {refusal.say}{figures} {refusal.do}")
+
+
 @click.group(cls=_Plain, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="filmhand")
 def main() -> None:
@@ -115,40 +130,31 @@ def make(
     Reads a ticket (ART.ticket.yaml) and a mask (ART.clear.png) beside the art. Writes the film,
     its proof and its record to the folder; a refusal goes to standard error.
     """
-    from filmhand.by_hand import is_companion, make_by_hand  # noqa: PLC0415
-    from filmhand.page.why import quantity_text  # noqa: PLC0415
-    from filmhand.profile.load import load_profile  # noqa: PLC0415
+    from filmhand.by_hand import ByHand, is_companion  # noqa: PLC0415
 
-    profile = load_profile(profile_file)
-    out.mkdir(parents=True, exist_ok=True)
-    taken: set[str] = set()
     results: list[dict[str, Any]] = []
     refused = False
-    for path in art:
-        if is_companion(path):
-            continue
-        try:
-            films = make_by_hand(path, profile, out, taken=taken)
-        except Refused as refusal:
-            refused = True
-            measured = [
-                f"{word} {text}"
-                for word, text in (
-                    ("found", quantity_text(refusal.found)),
-                    ("needed", quantity_text(refusal.needed)),
-                )
-                if text
-            ]
-            figures = f" ({', '.join(measured)})" if measured else ""
-            _say(f"{path.name}: {refusal.say}{figures} {refusal.do}")
-            continue
-        for film in films:
-            results.append(film.record)
-            if not as_json:
-                for file in film.files:
-                    click.echo(file)
-                for note in film.record["notes"]:
-                    _say(f"{path.name}: {note}")
+    with ByHand() as hand:
+        from filmhand.profile.load import load_profile  # noqa: PLC0415
+
+        profile = load_profile(profile_file)
+        out.mkdir(parents=True, exist_ok=True)
+        for path in art:
+            if is_companion(path):
+                continue
+            try:
+                films = hand.make(path, profile, out)
+            except Refused as refusal:
+                refused = True
+                _say_refusal(path.name, refusal)
+                continue
+            for film in films:
+                results.append(film.record)
+                if not as_json:
+                    for file in film.files:
+                        click.echo(file)
+                    for note in film.record["notes"]:
+                        _say(f"{path.name}: {note}")
     if as_json:
         click.echo(json.dumps(results, indent=2))
     context.exit(ExitCode.REFUSED if refused else ExitCode.DONE)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import floor
 
 from filmhand.errors import Quantity, Reason, Refused
+from filmhand.job.screen_plan import angles_that_beat_less
 from filmhand.mesh.checks import Check, Verdict
 from filmhand.mesh.limits import MeshLimits
 from filmhand.mesh.table import MESHES, Mesh, woven
@@ -12,13 +13,8 @@ from filmhand.profile.model import Profile
 from filmhand.sheet.layout import Layout
 
 
-def refuse_on(
-    checks: list[Check], profile: Profile, layout: Layout, *, angles: list[float]
-) -> None:
-    """Raise the refusal of the first check that fails.
-
-    ``angles`` are screen angles that beat less, for a film refused for its beat.
-    """
+def refuse_on(checks: list[Check], profile: Profile, layout: Layout) -> None:
+    """Raise the refusal of the first check that fails."""
     for check in checks:
         if check.verdict is not Verdict.FAIL:
             continue
@@ -30,7 +26,7 @@ def refuse_on(
             raise _lines_too_fine(check, layout)
         if check.name == "art resolution":
             raise _too_few_pixels(check, profile, layout)
-        raise _beats(check, profile, angles)
+        raise _beats(check, profile, angles_that_beat_less(profile))
 
 
 def _too_fine(check: Check, profile: Profile, reason: Reason) -> Refused:

@@ -19,6 +19,7 @@ from filmhand.job.lay_down import (
     tone_rows,
 )
 from filmhand.job.work import Work
+from filmhand.mesh.components import Census
 from filmhand.profile.terms import Channel, GainCurve, Treat
 from filmhand.screen.apply import Screener
 from filmhand.screen.tile import Tile
@@ -29,16 +30,25 @@ _MASK_SHAPE = 0.02
 
 
 def lay_down(
-    work: Work, art: Art, bits: BitSheet, *, tile: Tile | None, barred: CutRows | None
+    work: Work,
+    art: Art,
+    bits: BitSheet,
+    *,
+    tile: Tile | None,
+    barred: CutRows | None,
+    census: Census,
 ) -> None:
-    """Write the art's bits to the sheet; ``art.coded`` is given up on the way to save memory."""
+    """Write the art's bits to the sheet and count them in the census.
+
+    ``art.coded`` is given up on the way, to save memory.
+    """
     if work.treated is Treat.LINE:
         rows = _line(work, art, barred)
     else:
         assert tile is not None
         rows = _tone(work, art, tile, barred)
     art.coded = np.empty((0, 0), np.uint16)
-    fill(bits, work.area, rows, threads=work.request.threads)
+    fill(bits, work.area, rows, census=census, threads=work.request.threads)
 
 
 def open_mask(work: Work, art: Art) -> CutRows | None:

@@ -10,10 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.job.lay_down import AreaOfSheet
-from filmhand.mesh.components import Components, count_components
+from filmhand.mesh.components import Census, Components
 from filmhand.mesh.limits import MeshLimits, pixels_of_circle
 from filmhand.mesh.mend import Crumbs, Mending, mend
 from filmhand.mesh.strokes import Narrowness, narrowest
+from filmhand.sheet.layout import Box
 from filmhand.units import Resolution
 
 Bits = NDArray[np.bool_]
@@ -62,30 +63,43 @@ class Smallest:
         )
 
 
-def count_and_mend(
+def census_of(area: Box, *, smallest: Smallest | None, barred: CutRows | None) -> Census:
+    """A census of the art that keeps what is smaller than it should be.
+
+    ``barred`` tells where nothing may be inked; its edge counts as a border.
+    """
+    return Census(
+        (area.width, area.height),
+        small_dot=smallest.dot if smallest else 0,
+        small_hole=smallest.hole if smallest else 0,
+        outside=_by_rows(barred),
+    )
+
+
+def mend_art(
     art: AreaOfSheet,
+    census: Census,
     *,
     smallest: Smallest | None,
     allowance: float,
     barred: CutRows | None,
     threads: int,
 ) -> Counted:
-    """Count the components of the art, mend what is too small, and count again.
+    """Mend what is too small in the art, and count it again until nothing changes.
 
     Parameters
     ----------
     art : the finished bits
+    census : has counted all of them
     smallest : sizes to mend to; None mends nothing
     allowance : share of the ink that may change in all
-    barred : where nothing may be inked, and what counts as a border
     """
     mended = Mending()
-    counted = _count(art, smallest, barred, threads)
+    dots, holes = census.result()
     if smallest is None:
-        return Counted(*counted, mended)
-    budget = int(allowance * counted[0].pixels)
+        return Counted(dots, holes, mended)
+    budget = int(allowance * dots.pixels)
     for _ in range(_ROUNDS):
-        dots, holes = counted
         if not dots.small.row.size and not holes.small.row.size:
             break
         done = mend(
@@ -102,21 +116,9 @@ def count_and_mend(
         if not done.count:
             break
         mended.add(done)
-        counted = _count(art, smallest, barred, threads)
-    return Counted(*counted, mended)
-
-
-def _count(
-    art: AreaOfSheet, smallest: Smallest | None, barred: CutRows | None, threads: int
-) -> tuple[Components, Components]:
-    return count_components(
-        art.read,
-        (art.area.width, art.area.height),
-        small_dot=smallest.dot if smallest else 0,
-        small_hole=smallest.hole if smallest else 0,
-        outside=_by_rows(barred),
-        threads=threads,
-    )
+        census.take(art.read, census.holding(done.rows), threads=threads)
+        dots, holes = census.result()
+    return Counted(dots, holes, mended)
 
 
 def _by_rows(barred: CutRows | None) -> Callable[[int, int], Bits] | None:

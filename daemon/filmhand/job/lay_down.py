@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from filmhand.film.bits import BitSheet
+from filmhand.mesh.components import STRIP, Census
 from filmhand.screen.apply import Screener
 from filmhand.sheet.layout import Box
 from filmhand.sheet.resample import resample_rows
@@ -19,7 +20,6 @@ from filmhand.tone import FULL, LIGHT_STEPS, linear_table
 Coded = NDArray[np.uint16]
 Bits = NDArray[np.bool_]
 CutRows = Callable[[int, int], Bits]
-STRIP = 256
 
 
 def oriented(picture: Coded, *, turned: int, mirror: bool) -> Coded:
@@ -62,11 +62,16 @@ def tone_rows(coded: Coded, area: Box, table: Coded, *, drawn: bool) -> Callable
             count=count,
             method=method,
         )
-        work = np.clip(light, 0, 1)
-        np.sqrt(work, out=work)
-        work *= LIGHT_STEPS
-        work += 0.5
-        return table[work.astype(np.int32)]
+        # A few rows at a time, so that the passes find them in the processor's cache.
+        tone = np.empty(light.shape, np.uint16)
+        for top in range(0, count, 16):
+            part = np.maximum(light[top : top + 16], 0)
+            np.minimum(part, 1, out=part)
+            np.sqrt(part, out=part)
+            part *= LIGHT_STEPS
+            part += 0.5
+            table.take(part.astype(np.int32), out=tone[top : top + 16], mode="clip")
+        return tone
 
     return rows
 
@@ -134,14 +139,22 @@ def mask_rows(coded: Coded, area: Box) -> CutRows:
     return rows
 
 
-def fill(bits: BitSheet, area: Box, rows: CutRows, *, threads: int) -> None:
-    """Write all rows of the area to the sheet, several strips at once."""
+def fill(
+    bits: BitSheet, area: Box, rows: CutRows, *, census: Census | None = None, threads: int = 1
+) -> None:
+    """Write all rows of the area to the sheet, several strips at once.
+
+    ``census`` counts each strip while it is still at hand.
+    """
 
     def one(first: int) -> None:
         count = min(STRIP, area.height - first)
+        cut = rows(first, count)
         line = np.zeros((count, bits.width), np.bool_)
-        line[:, area.left : area.right] = rows(first, count)
+        line[:, area.left : area.right] = cut
         bits.write(area.top + first, np.packbits(line, axis=1))
+        if census is not None:
+            census.count(first, cut)
 
     with ThreadPoolExecutor(threads) as pool:
         list(pool.map(one, range(0, area.height, STRIP)))

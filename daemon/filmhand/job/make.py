@@ -14,12 +14,12 @@ from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
 from filmhand.job.develop import lay_down, open_mask
-from filmhand.job.inspect import Counted
+from filmhand.job.inspect import Counted, census_of
 from filmhand.job.label import label_lines
 from filmhand.job.record import film_record, source_of
 from filmhand.job.request import FinishedFilm, JobRequest, JobResult
-from filmhand.job.screen_plan import plan_screen
-from filmhand.job.verdict import judge_film, judge_plan
+from filmhand.job.screen_plan import ScreenPlan, plan_screen
+from filmhand.job.verdict import judge_film, judge_plan, sizes_to_mend
 from filmhand.job.work import Work
 from filmhand.page.proof import write_proof
 from filmhand.profile.model import Profile
@@ -61,27 +61,32 @@ def _make_page(
     request: JobRequest, profile: Profile, ticket: Ticket, art_sha256: str, *, page: int, pages: int
 ) -> FinishedFilm:
     suffix = "" if pages == 1 else f"-p{page + 1:02d}"
-    art = open_art(
-        request.art,
-        name=request.name,
-        limits=profile.limits,
-        channel=profile.art.channel,
-        page=page,
-    )
+    with ThreadPoolExecutor(1) as aside:
+        # The screen follows from the profile alone, so it is made while the art is read.
+        ready = aside.submit(_screen_and_tile, profile)
+        art = open_art(
+            request.art,
+            name=request.name,
+            limits=profile.limits,
+            channel=profile.art.channel,
+            page=page,
+        )
+        screen, tile = ready.result()
     notes = list(art.notes)
     treated = _treatment(art, profile, notes)
     layout = plan_sheet(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
     work = Work(request, profile, ticket, layout, treated, notes)
-    screen = None if treated is Treat.LINE else plan_screen(profile)
+    if treated is Treat.LINE:
+        screen = tile = None
     judge_plan(work, screen)
     source = source_of(work, art, art_sha256)
     barred = open_mask(work, art)
-    tile = None if screen is None else screen.tile()
     sheet = request.scratch / f"bits{suffix}"
     with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
-        lay_down(work, art, bits, tile=tile, barred=barred)
+        census = census_of(work.area, smallest=sizes_to_mend(work, screen), barred=barred)
+        lay_down(work, art, bits, tile=tile, barred=barred, census=census)
         del art
-        counted = judge_film(work, bits, screen=screen, barred=barred)
+        counted = judge_film(work, bits, screen=screen, barred=barred, census=census)
         lines = label_lines(work, screen=screen, art_sha256=art_sha256, suffix=suffix)
         _draw_marks(work, bits, lines, tile)
         # Writing and proofing only read the bits, so they go on side by side.
@@ -92,6 +97,13 @@ def _make_page(
     digests = {kind: _sha256(path) for kind, path in files.items()}
     record = film_record(work, screen=screen, source=source, sha256=digests)
     return FinishedFilm(suffix, files, proof.result(), record)
+
+
+def _screen_and_tile(profile: Profile) -> tuple[ScreenPlan | None, Tile | None]:
+    if profile.art.treat is Treat.LINE:
+        return None, None
+    screen = plan_screen(profile)
+    return screen, screen.tile()
 
 
 def _treatment(art: Art, profile: Profile, notes: list[str]) -> Treat:

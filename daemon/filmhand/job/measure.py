@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.film.bits import BitSheet
-from filmhand.job.inspect import count_and_mend, measure_lines
+from filmhand.job.inspect import measure_lines
 from filmhand.job.lay_down import AreaOfSheet
 from filmhand.mesh.checks import check_dots, check_gaps, check_holes, check_ratio, check_strokes
-from filmhand.mesh.components import Components
+from filmhand.mesh.components import Components, count_components
 from filmhand.mesh.limits import MeshLimits, diameter_um
 from filmhand.mesh.spectrum import FoundScreen, find_screen
 from filmhand.mesh.table import Mesh
@@ -34,7 +34,7 @@ def measure_film(
     mesh : judge it against this mesh as well
     """
     sheet = AreaOfSheet(bits, Box(0, 0, bits.width, bits.height))
-    counted = count_and_mend(sheet, smallest=None, allowance=0, barred=None, threads=threads)
+    dots, holes = count_components(sheet.read, (bits.width, bits.height), threads=threads)
     screen = screen_of(bits, resolution)
     limits = MeshLimits.of(mesh) if mesh else None
     strokes, gaps = measure_lines(sheet, resolution, limits, threads=threads)
@@ -46,20 +46,20 @@ def measure_film(
             round(bits.width / resolution.x * 25.4, 2),
             round(bits.height / resolution.y * 25.4, 2),
         ],
-        "coverage_pct": round(counted.dots.pixels / counted.pixels * 100, 3),
+        "coverage_pct": round(dots.pixels / (bits.width * bits.height) * 100, 3),
         "lpi": None if screen is None else round(screen.lpi, 3),
         "angle": None if screen is None else round(screen.angle, 3),
         "screen": None if screen is None else "lines" if screen.lines else "dots",
-        "dots": _statistics(counted.dots, resolution),
-        "holes": _statistics(counted.holes, resolution),
+        "dots": _statistics(dots, resolution),
+        "holes": _statistics(holes, resolution),
         "narrowest_stroke_um": round(strokes.width_um, 1),
         "narrowest_gap_um": round(gaps.width_um, 1),
     }
     if mesh is not None:
         if screen is not None:
             checks = [
-                check_dots(counted.dots.areas, resolution, limits),
-                check_holes(counted.holes.areas, resolution, limits),
+                check_dots(dots.areas, resolution, limits),
+                check_holes(holes.areas, resolution, limits),
                 check_ratio(mesh.threads_per_inch, screen.lpi),
             ]
         else:

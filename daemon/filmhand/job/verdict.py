@@ -10,11 +10,11 @@ from filmhand.job.inspect import (
     TONE_ALLOWANCE,
     Counted,
     Smallest,
-    count_and_mend,
     measure_lines,
+    mend_art,
 )
 from filmhand.job.lay_down import AreaOfSheet, CutRows
-from filmhand.job.screen_plan import ScreenPlan, angles_that_beat_less, screen_checks
+from filmhand.job.screen_plan import ScreenPlan, screen_checks
 from filmhand.job.work import Work
 from filmhand.mesh.beat import LONGEST_MM
 from filmhand.mesh.checks import (
@@ -27,6 +27,7 @@ from filmhand.mesh.checks import (
     check_resolution,
     check_strokes,
 )
+from filmhand.mesh.components import Census
 from filmhand.mesh.limits import MeshLimits
 
 
@@ -42,15 +43,21 @@ def judge_plan(work: Work, screen: ScreenPlan | None) -> None:
 
 
 def judge_film(
-    work: Work, bits: BitSheet, *, screen: ScreenPlan | None, barred: CutRows | None
+    work: Work,
+    bits: BitSheet,
+    *,
+    screen: ScreenPlan | None,
+    barred: CutRows | None,
+    census: Census,
 ) -> Counted:
     """Mend stray bits, measure what is on the film, and refuse what the mesh would not hold."""
     profile = work.profile
     art = AreaOfSheet(bits, work.area)
     limits = MeshLimits.of(profile.mesh) if profile.mesh is not None else None
-    counted = count_and_mend(
+    counted = mend_art(
         art,
-        smallest=_sizes_to_mend(work, screen, limits),
+        census,
+        smallest=sizes_to_mend(work, screen),
         allowance=TONE_ALLOWANCE if screen else LINE_ALLOWANCE,
         barred=barred,
         threads=work.request.threads,
@@ -72,11 +79,11 @@ def judge_film(
     return counted
 
 
-def _sizes_to_mend(
-    work: Work, screen: ScreenPlan | None, limits: MeshLimits | None
-) -> Smallest | None:
-    if limits is None:
+def sizes_to_mend(work: Work, screen: ScreenPlan | None) -> Smallest | None:
+    """The sizes up to which stray bits are mended; None without a mesh."""
+    if work.profile.mesh is None:
         return None
+    limits = MeshLimits.of(work.profile.mesh)
     dpi = work.profile.dpi
     if screen is None or work.profile.tone.hold != "auto":
         return Smallest.to_pass(limits, dpi)
@@ -89,7 +96,7 @@ def _sizes_to_mend(
 def _refuse(work: Work) -> None:
     if work.ticket.anyway:
         return
-    refuse_on(work.checks, work.profile, work.layout, angles=angles_that_beat_less(work.profile))
+    refuse_on(work.checks, work.profile, work.layout)
 
 
 def _refuse_blank(counted: Counted) -> None:

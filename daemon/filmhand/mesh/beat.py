@@ -92,9 +92,10 @@ def _orders(vectors: NDArray[np.float64], reach: float) -> NDArray[np.float64]:
     furthest = int(np.ceil(1.5 * reach / np.hypot(*vectors[0]))) + 1
     steps = np.arange(-furthest, furthest + 1)
     if len(vectors) == 1:
-        return np.multiply.outer(steps, vectors[0])
+        return steps.astype(np.float64)[:, None] * vectors[:1]
     i, j = (axis.ravel() for axis in np.meshgrid(steps, steps))
-    return np.multiply.outer(i, vectors[0]) + np.multiply.outer(j, vectors[1])
+    orders: NDArray[np.float64] = np.stack([i, j], 1).astype(np.float64) @ vectors
+    return orders
 
 
 def _period(frequency: float) -> float:

@@ -142,6 +142,10 @@ class Census:
         """First row and the row past the last of the strip that begins at ``top``."""
         return top, min(self._height, top + self._strip)
 
+    def holding(self, rows: Iterable[int]) -> list[int]:
+        """The strips that hold these rows."""
+        return sorted({row // self._strip * self._strip for row in rows})
+
     def count(self, top: int, bits: Bits) -> None:
         """Label the strip that begins at ``top``; strips may be counted in several threads."""
         first, stop = self.rows_of(top)

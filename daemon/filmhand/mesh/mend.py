@@ -75,13 +75,14 @@ class Crumbs:
 
 @dataclass(slots=True)
 class Mending:
-    """What was mended: counts, changed pixels, and where (column, row of each place)."""
+    """What was mended: counts, changed pixels, where (column, row), and the changed rows."""
 
     removed: int = 0
     filled: int = 0
     grown: int = 0
     pixels: int = 0
     places: list[tuple[int, int]] = field(default_factory=list)
+    rows: set[int] = field(default_factory=set)
 
     @property
     def count(self) -> int:
@@ -95,6 +96,7 @@ class Mending:
         self.grown += other.grown
         self.pixels += other.pixels
         self.places += other.places
+        self.rows |= other.rows
 
 
 def mend(
@@ -196,6 +198,7 @@ class _Band:
         pixels = pixels[able[crumb]]
         self.bits.ravel()[pixels] = not ink
         done.pixels += pixels.size
+        done.rows.update((np.unique(pixels // self.bits.shape[1]) + self.top).tolist())
         return able
 
     def _grow(
@@ -225,6 +228,7 @@ class _Band:
         y, x = np.divmod(taken, free.shape[1])
         self.bits[y - reach, x - reach] = ink
         done.pixels += taken.size
+        done.rows.update((np.unique(y) - reach + self.top).tolist())
         return able
 
 

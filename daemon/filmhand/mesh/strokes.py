@@ -155,7 +155,7 @@ def _padded(
 def _left(bits: Packed, count: int) -> Packed:
     """Every pixel takes the value ``count`` columns to its right."""
     whole, part = divmod(count, 8)
-    moved = np.zeros_like(bits)
+    moved: Packed = np.zeros_like(bits)
     if whole:
         moved[:, :-whole] = bits[:, whole:]
     else:
@@ -163,7 +163,9 @@ def _left(bits: Packed, count: int) -> Packed:
     if part:
         following = np.zeros_like(moved)
         following[:, :-1] = moved[:, 1:]
-        moved = np.left_shift(moved, np.uint8(part)) | np.right_shift(following, np.uint8(8 - part))
+        np.left_shift(moved, part, out=moved)
+        np.right_shift(following, 8 - part, out=following)
+        moved |= following
     return moved
 
 
@@ -178,7 +180,9 @@ def _right(bits: Packed, count: int) -> Packed:
     if part:
         before = np.zeros_like(moved)
         before[:, 1:] = moved[:, :-1]
-        moved = np.right_shift(moved, np.uint8(part)) | np.left_shift(before, np.uint8(8 - part))
+        np.right_shift(moved, part, out=moved)
+        np.left_shift(before, 8 - part, out=before)
+        moved |= before
     return moved
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from filmhand.film.bits import BitSheet
+from filmhand.tone import linear_to_srgb
 from filmhand.units import Resolution
 
 LONGEST_SIDE = 1000
@@ -34,14 +35,15 @@ def write_proof(
     across = max(across, round(down * resolution.x / resolution.y))
     down = max(down, round(across * resolution.y / resolution.x))
     width, height = bits.width // across, bits.height // down
-    grey = np.empty((height, width), np.uint8)
+    ink = np.empty((height, width), np.uint32)
     for row in range(height):
-        ink = np.unpackbits(bits.read(row * down, down), axis=1)[:, : width * across]
-        columns = ink.sum(axis=0, dtype=np.uint16).reshape(width, across).sum(axis=1)
-        # Light averages, so the mean of the light is what the eye sees; sRGB codes it.
-        light = 1 - columns / (across * down)
-        code = np.where(light <= 0.0031308, light * 12.92, 1.055 * light ** (1 / 2.4) - 0.055)
-        grey[row] = np.rint(255 * code)
+        bands = np.unpackbits(bits.read(row * down, down), axis=1)[:, : width * across]
+        # Bytes hold the sum of a column as long as a band has no more than 255 rows.
+        columns = np.add.reduce(bands, axis=0, dtype=np.uint8 if down < 256 else np.uint32)
+        ink[row] = columns.reshape(width, across).sum(axis=1, dtype=np.uint32)
+    # Light averages, so the mean of the light is what the eye sees; sRGB codes it.
+    code = linear_to_srgb(1 - np.arange(across * down + 1) / (across * down))
+    grey = np.rint(255 * code).astype(np.uint8)[ink]
     picture: Image.Image = Image.fromarray(grey)
     if ringed:
         picture = picture.convert("RGB")

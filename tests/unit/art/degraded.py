@@ -107,7 +107,7 @@ def jpeg(codes: NDArray[np.uint16], quality: int) -> NDArray[np.uint16]:
 def skimage_picture(name: str) -> NDArray[np.uint16] | None:
     """A picture that comes with scikit-image as grey codes, or None if it is not installed."""
     try:
-        import skimage  # noqa: PLC0415 - only these tests need it
+        import skimage
     except ImportError:
         return None
     for path in Path(skimage.__file__).parent.glob(f"data/{name}.*"):

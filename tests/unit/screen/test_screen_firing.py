@@ -44,8 +44,7 @@ def test_any_first_part_is_spread_evenly(lattice, share):
     generator = np.random.default_rng(0)
     count = first.size
     picked = [
-        nearest_distances(positions[generator.permutation(lattice.dots)[:count]])
-        for _ in range(20)
+        nearest_distances(positions[generator.permutation(lattice.dots)[:count]]) for _ in range(20)
     ]
     # Even at random the nearest pair is close and the distances scatter; here neither.
     assert first.min() > 1.5 * np.median([p.min() for p in picked])

@@ -56,7 +56,7 @@ def test_any_window_of_a_whole_period_holds_the_exact_tone(flat, tone):
     tile = tile_of(lattice, "round")
     code = round(tone * FULL)
     wanted = (2 * code * lattice.pixels + FULL) // (2 * FULL)
-    (a, b), (c, d) = lattice.period
+    (a, _), (c, _) = lattice.period
     along = tile.brick.length, tile.brick.height
     columns = np.gcd(a, c)
     upright = int(columns), lattice.pixels // int(columns)

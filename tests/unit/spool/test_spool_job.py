@@ -52,7 +52,7 @@ def test_a_spoilt_file_is_a_value_error(tmp_path: Path, change: tuple[str, str])
     Job(tmp_path, "j", "small", {}, (), "a.png").save()
     path = tmp_path / "job.json"
     path.write_text(path.read_text().replace(*change))
-    with pytest.raises(ValueError):  # noqa: PT011
+    with pytest.raises(ValueError):
         Job.load(tmp_path)
 
 
