@@ -637,3 +637,12 @@ def test_any_bytes_give_a_profile_or_an_error(tmp_path_factory, raw):
     path.write_bytes(raw)
     with pytest.raises(ProfileError):
         load_profile(path)
+
+
+def test_a_dot_that_this_version_does_not_draw_is_a_fault() -> None:
+    text = "sheet: a4\ndpi: 300\nlpi: 25\ndot: grain\nthreshold: 50\nmesh: none\nmargin: 5 mm\n"
+    with pytest.raises(ProfileError) as error:
+        read_profile(text, name="p", file="p.yaml")
+    (fault,) = error.value.faulty.faults
+    assert (fault.line, fault.key) == (4, "dot")
+    assert "round, ellipse, diamond, square or line" in fault.message
