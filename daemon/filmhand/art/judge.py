@@ -26,7 +26,7 @@ _LEAST_PAPER = 0.55
 _MOST_SHALLOW, _MOST_SHALLOW_IN_DARK = 0.055, 0.03  # night skies are commoner than chalk
 _MOST_STRAY = 0.27
 _DEEPEST = 1.25  # blacker ink counts no more: a crest is then as wide as its ink
-_MOST_ROUGH = 0.02
+_MOST_ROUGH, _WIDE_INK = 0.02, 0.1
 _TINT_SHARE, _TINT_SPREAD = 0.004, 0.35
 _LIGHT_FLAT, _DARK_FLAT, _GROUND_FLAT = 0.12, 0.75, 0.35  # tones of flats that line art may have
 
@@ -163,7 +163,9 @@ def _judge_strokes(depth: Field, figures: dict[str, float], *, dark: bool) -> Ve
         return _tone(f"its marks are of many depths ({100 * shallow:.0f} % are shallow)", figures)
     if stray > _MOST_STRAY:
         return _tone(f"{100 * stray:.0f} % of its inked area lies between ink and ground", figures)
-    if rough > _MOST_ROUGH:
+    # Texture tells a photograph only where there are wide parts to carry it; on thin strokes it is
+    # the paper's own.
+    if rough > _MOST_ROUGH and tinted > 2 * _MOST_ROUGH:
         return _tone(f"its wide inked parts are textured on {100 * rough:.1f} % of it", figures)
     if tinted > _TINT_SHARE and spread > _TINT_SPREAD:
         return _tone(f"it has tints of several depths on {100 * tinted:.1f} % of its area", figures)
@@ -179,7 +181,7 @@ def _judge_strokes(depth: Field, figures: dict[str, float], *, dark: bool) -> Ve
 def _roughness(depth: Field) -> float:
     """Share of the art that lies within wide ink and is textured there."""
     depth = smooth(smooth(smooth(depth)))  # noise is no texture
-    wide = -local_maximum(-depth, 9) > 0.5
+    wide = -local_maximum(-depth, 9) > 0.75
     range_within = local_maximum(depth, 9) + local_maximum(-depth, 9)
     return float((wide & (range_within > 0.4)).mean())
 

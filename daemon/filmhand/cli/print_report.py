@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import textwrap
 from collections.abc import Mapping
 from typing import Any
 
 import click
+
+_MOST = 20
 
 
 def print_profile(told: Mapping[str, Any]) -> None:
@@ -96,25 +99,29 @@ def print_measured(told: Mapping[str, Any]) -> None:
 
 def print_status(told: Mapping[str, Any]) -> None:
     """The report of ``filmhand status``."""
+    counts = told["counts"]
     click.echo("running" if told["running"] else "not running")
-    for name, part in told["profiles"].items():
-        click.echo(name)
-        for key, value in part.items():
-            if value in (None, [], {}, ""):
-                continue
-            if isinstance(value, list):
-                _row(key, f"{len(value)}")
-                for item in value[:20]:
-                    text = (
-                        item
-                        if isinstance(item, str)
-                        else ", ".join(f"{v}" for v in item.values() if v not in (None, ""))
-                    )
-                    click.echo(f"    {text}")
-            else:
-                _row(key, str(value))
-    for fault in told.get("faults", []):
-        _row("fault", str(fault))
+    _row("counts", ", ".join(f"{value} {key}" for key, value in counts.items()))
+    for fault in told["faults"]:
+        _row("fault", fault if isinstance(fault, str) else json.dumps(fault))
+    for part in told["profiles"]:
+        click.echo(f"{part['name']}: {part['paused'] or part['state']}")
+        for key in ("working", "waiting", "left_alone"):
+            for item in part[key][:_MOST]:
+                _row(key.replace("_", " "), _item(item))
+            if len(part[key]) > _MOST:
+                _row("", f"and {len(part[key]) - _MOST} more")
+    for entry in told["made"][:_MOST]:
+        stems = ", ".join(film["stem"] for film in entry["films"])
+        _row("made", f"{entry['profile']}: {entry['name']} as {stems}")
+    for entry in told["refused"][:_MOST]:
+        _row("refused", f"{entry['profile']}: {entry['name']}: {entry['say']} {entry['do']}")
+
+
+def _item(item: str | Mapping[str, Any]) -> str:
+    if isinstance(item, str):
+        return item
+    return ", ".join(str(value) for value in item.values() if value not in (None, ""))
 
 
 def _dpi(pair: list[int]) -> str:

@@ -79,8 +79,15 @@ def _head_pattern() -> re.Pattern[bytes]:
 
 _HEAD_PATTERN = _head_pattern()
 _LENGTH_PATTERN = re.compile(rb"6 0 obj\n(\d{1,12})\nendobj\n")
-_STRIPS_PATTERN = re.compile(rb"7 0 obj\n<</Rows (\d{1,6})/Bits\[([\d ]*)\]>>\nendobj\n")
-_TAIL_PATTERN = re.compile(rb"startxref\n(\d{1,12})\n%%EOF\n\Z")
+_STRIPS_PATTERN = re.compile(
+    rb"7 0 obj\n<</Rows (\d{1,6})/Bits\[((?:\d{1,12}(?: \d{1,12})*)?)\]>>\nendobj\n"
+)
+_TAIL_PATTERN = re.compile(
+    rb"xref\n0 %d\n0000000000 65535 f \n((?:\d{10} 00000 n \n){%d})"
+    rb"trailer\n<</Size %d/Root 1 0 R/ID\[<([0-9a-f]{32})><\2>\]>>\n"
+    rb"startxref\n(\d{1,12})\n%%%%EOF\n\Z" % (OBJECTS, OBJECTS - 1, OBJECTS)
+)
+_STREAM_END = b"\nendstream\nendobj\n"
 
 
 def is_ours(file: BinaryIO) -> bool:
@@ -101,20 +108,23 @@ def read_head(file: BinaryIO) -> PdfFilm:
     file.seek(0)
     head = _HEAD_PATTERN.match(file.read(4096))
     end = file.seek(0, 2)
-    file.seek(max(0, end - 64))
+    file.seek(max(0, end - 1024))
     tail = _TAIL_PATTERN.search(file.read())
     if not head or not tail:
         raise BrokenPdf("is not one that filmhand wrote")
-    offsets = _cross_references(file, int(tail[1]))
-    if offsets[:5] != object_offsets(head[0]) or not head.end() <= offsets[5] <= offsets[6] < end:
+    *before, at_length, at_strips = map(int, re.findall(rb"(\d{10}) ", tail[1]))
+    at_tail = end - len(tail[0])
+    ordered = head.end() <= at_length <= at_strips <= at_tail == int(tail[3])
+    if before != object_offsets(head[0]) or not ordered:
         raise BrokenPdf("has damaged cross-references")
-    file.seek(offsets[5])
-    length = _LENGTH_PATTERN.fullmatch(file.read(offsets[6] - offsets[5]))
-    strips = _STRIPS_PATTERN.fullmatch(file.read(int(tail[1]) - offsets[6]))
+    file.seek(at_length)
+    length = _LENGTH_PATTERN.fullmatch(file.read(at_strips - at_length))
+    strips = _STRIPS_PATTERN.fullmatch(file.read(at_tail - at_strips))
     if not length or not strips:
         raise BrokenPdf("has damaged objects")
-    file.seek(head.end() + int(length[1]))
-    if file.read(offsets[5] - file.tell()) != b"\nendstream\nendobj\n":
+    stream_end = head.end() + int(length[1])
+    file.seek(stream_end)
+    if stream_end + len(_STREAM_END) != at_length or file.read(len(_STREAM_END)) != _STREAM_END:
         raise BrokenPdf("has a stream of the wrong length")
     drawing_fits = len(head["drawing"]) == int(head["drawing_bytes"])
     box, matrix = (
@@ -134,16 +144,6 @@ def read_head(file: BinaryIO) -> PdfFilm:
         rows_per_strip=int(strips[1]),
         strip_bits=tuple(map(int, strips[2].split())),
     )
-
-
-def _cross_references(file: BinaryIO, place: int) -> list[int]:
-    file.seek(place)
-    table = file.read(4096)
-    found = re.findall(rb"(\d{10}) 00000 n \n", table)
-    start = f"xref\n0 {OBJECTS}\n0000000000 65535 f \n".encode()
-    if not table.startswith(start) or len(found) != OBJECTS - 1:
-        raise BrokenPdf("has damaged cross-references")
-    return [int(offset) for offset in found]
 
 
 def stream_codes(file: BinaryIO, film: PdfFilm) -> Iterator[BitString]:

@@ -23,8 +23,10 @@ from filmhand.film.plan import FilmDiffers, Plan, Strip, in_order, read_strip
 from filmhand.film.strip import BrokenStrip
 
 DEFLATE = 8
-_SHORT, _LONG, _RATIONAL, _ASCII = 3, 4, 5, 2
+_ASCII, _SHORT, _LONG, _RATIONAL = 2, 3, 4, 5
 _COMPRESSION, _OFFSETS, _COUNTS = 259, 273, 279
+_KINDS = {305: _ASCII, 282: _RATIONAL, 283: _RATIONAL}
+_KINDS |= dict.fromkeys((254, 256, 257, 273, 278, 279, 293), _LONG)
 _SOFTWARE = "filmhand"
 _LARGEST = 2**32 - 1
 
@@ -67,32 +69,40 @@ class TiffWriter:
         self._file.write(struct.pack("<I", place))
 
     def _directory(self, place: int) -> bytes:
-        tags = _tags(self._plan)
-        fields: dict[int, tuple[int, int, bytes]] = {}
-        for tag, value in tags.items():
-            if isinstance(value, str):
-                text = value.encode("ascii") + b"\0"
-                fields[tag] = (_ASCII, len(text), text)
-            elif tag in {282, 283}:
-                fields[tag] = (_RATIONAL, 1, struct.pack("<II", value, 1))
-            elif tag in {254, 256, 257, 278, 293}:
-                fields[tag] = (_LONG, 1, struct.pack("<I", value))
-            else:
-                fields[tag] = (_SHORT, 1, struct.pack("<HH", value, 0))
+        fields = {tag: _pack(tag, value) for tag, value in _tags(self._plan).items()}
         for tag, values in ((_OFFSETS, self._offsets), (_COUNTS, self._counts)):
-            fields[tag] = (_LONG, len(values), struct.pack(f"<{len(values)}I", *values))
+            fields[tag] = (len(values), struct.pack(f"<{len(values)}I", *values))
         entries = bytearray(struct.pack("<H", len(fields)))
         beyond = bytearray()
         after = place + 2 + 12 * len(fields) + 4
         for tag in sorted(fields):
-            kind, count, data = fields[tag]
-            entries += struct.pack("<HHI", tag, kind, count)
+            count, data = fields[tag]
+            entries += struct.pack("<HHI", tag, _kind(tag), count)
             if len(data) > 4:
                 entries += struct.pack("<I", after + len(beyond))
                 beyond += data + bytes(len(data) % 2)
             else:
                 entries += data.ljust(4, b"\0")
         return bytes(entries + bytes(4) + beyond)
+
+
+def _kind(tag: int) -> int:
+    """The type each tag is written in."""
+    return _KINDS.get(tag, _SHORT)
+
+
+def _pack(tag: int, value: Any) -> tuple[int, bytes]:
+    """Count and bytes of a tag's one value."""
+    match _kind(tag):
+        case 2:  # ASCII
+            text = value.encode("ascii") + b"\0"
+            return len(text), text
+        case 4:  # LONG
+            return 1, struct.pack("<I", value)
+        case 5:  # RATIONAL
+            return 1, struct.pack("<II", value, 1)
+        case _:  # SHORT
+            return 1, struct.pack("<H", value)
 
 
 def _tags(plan: Plan) -> dict[int, Any]:
@@ -129,7 +139,7 @@ def verify_tiff(path: Path, bits: BitSheet, plan: Plan, *, threads: int) -> None
     with path.open("rb") as file:
         try:
             found = _read_directory(file)
-        except (struct.error, KeyError, ZeroDivisionError) as error:
+        except (struct.error, ZeroDivisionError) as error:
             raise FilmDiffers(f"the TIFF has a damaged directory: {error!r}") from error
         offsets, counts = found.pop(_OFFSETS, ()), found.pop(_COUNTS, ())
         if found.get(_COMPRESSION) == (DEFLATE,):
@@ -155,6 +165,8 @@ def _read_directory(file: BinaryIO) -> dict[int, tuple[Any, ...]]:
         raise FilmDiffers("the TIFF does not begin or go on as one of a single page")
     found: dict[int, tuple[Any, ...]] = {}
     for tag, kind, count, inline in struct.iter_unpack("<HHI4s", directory[:-4]):
+        if kind != _kind(tag):
+            raise FilmDiffers(f"TIFF tag {tag} is of type {kind}, meant is {_kind(tag)}")
         size = {_ASCII: 1, _SHORT: 2, _LONG: 4, _RATIONAL: 8}[kind] * count
         data = inline[:size]
         if size > 4:

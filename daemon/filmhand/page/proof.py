@@ -12,7 +12,8 @@ from filmhand.tone import linear_to_srgb
 from filmhand.units import Resolution
 
 LONGEST_SIDE = 1000
-_MOST_RINGS = 200
+_MOST_RINGS = 40
+_MOST_POINTS = 4000
 
 
 def write_proof(
@@ -22,33 +23,50 @@ def write_proof(
     resolution: Resolution,
     ringed: list[tuple[int, int]],
 ) -> None:
-    """Write a JPEG of the film, averaged by area, at most 1000 pixels long.
+    """Write a JPEG of the film, as the eye sees it, 1000 pixels long.
 
     Parameters
     ----------
     bits : the film
-    ringed : (column, row) of places on the film to ring; only the first 200 are drawn
+    ringed : (column, row) of places on the film to mark
     """
-    across = max(1, -(-bits.width // LONGEST_SIDE))
-    down = max(1, -(-bits.height // LONGEST_SIDE))
-    # Square proof pixels also where the device's are not.
-    across = max(across, round(down * resolution.x / resolution.y))
-    down = max(down, round(across * resolution.y / resolution.x))
+    # Averaged to twice the proof's size and then reduced with a proper filter: averaging all the
+    # way would let the dots beat with the proof's own pixels.
+    factor = max(1, max(bits.width, bits.height) // (2 * LONGEST_SIDE))
+    coarser = max(resolution.x, resolution.y)
+    across = max(1, round(factor * resolution.x / coarser))
+    down = max(1, round(factor * resolution.y / coarser))
     width, height = bits.width // across, bits.height // down
-    ink = np.empty((height, width), np.uint32)
+    light = np.empty((height, width), np.float32)
     for row in range(height):
         bands = np.unpackbits(bits.read(row * down, down), axis=1)[:, : width * across]
         # Bytes hold the sum of a column as long as a band has no more than 255 rows.
         columns = np.add.reduce(bands, axis=0, dtype=np.uint8 if down < 256 else np.uint32)
-        ink[row] = columns.reshape(width, across).sum(axis=1, dtype=np.uint32)
+        ink = columns.reshape(width, across).sum(axis=1, dtype=np.uint32)
+        light[row] = 1 - ink / (across * down)
+    size = _proof_size(bits, resolution)
     # Light averages, so the mean of the light is what the eye sees; sRGB codes it.
-    code = linear_to_srgb(1 - np.arange(across * down + 1) / (across * down))
-    grey = np.rint(255 * code).astype(np.uint8)[ink]
-    picture: Image.Image = Image.fromarray(grey)
+    seen = np.asarray(Image.fromarray(light).resize(size, Image.Resampling.LANCZOS))
+    code = np.rint(255 * linear_to_srgb(seen.astype(np.float64))).astype(np.uint8)
+    picture: Image.Image = Image.fromarray(code)
     if ringed:
         picture = picture.convert("RGB")
-        draw = ImageDraw.Draw(picture)
-        for column, line in ringed[:_MOST_RINGS]:
-            x, y = column / across, line / down
-            draw.ellipse((x - 6, y - 6, x + 6, y + 6), outline=(200, 30, 30))
+        _mark(picture, ringed, (size[0] / bits.width, size[1] / bits.height))
     picture.save(path, "JPEG", quality=85)
+
+
+def _proof_size(bits: BitSheet, resolution: Resolution) -> tuple[int, int]:
+    """Width and height of the proof, in the proportions of the sheet."""
+    across, down = bits.width / resolution.x, bits.height / resolution.y
+    scale = LONGEST_SIDE / max(across, down)
+    return max(1, round(across * scale)), max(1, round(down * scale))
+
+
+def _mark(picture: Image.Image, places: list[tuple[int, int]], scale: tuple[float, float]) -> None:
+    """Ring the places, or put a small point on each where rings would hide the picture."""
+    draw = ImageDraw.Draw(picture)
+    reach = 6 if len(places) <= _MOST_RINGS else 1
+    # Spread over the whole sheet where there are too many to tell apart.
+    for column, line in places[:: max(1, len(places) // _MOST_POINTS)]:
+        x, y = column * scale[0], line * scale[1]
+        draw.ellipse((x - reach, y - reach, x + reach, y + reach), outline=(200, 30, 30))

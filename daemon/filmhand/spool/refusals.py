@@ -23,7 +23,7 @@ def of_look(look: Look, found: os.stat_result, max_bytes: int) -> Refused | None
     if look.rest is Rest.CUT_OFF:
         return Refused(
             Reason.DAMAGED,
-            f"The end of the file is missing: {look.why.rstrip('.')}.",
+            f"The file broke off on its way: {look.why.rstrip('.')}.",
             "Copy it here again and wait until the copy is finished; if that does not help, save "
             "it anew from the program that made it.",
         )
