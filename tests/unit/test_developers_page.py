@@ -1,0 +1,29 @@
+"""The developers' page says what the code does."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from filmhand.spool.recover import RECOVERY
+
+PAGE = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+def recovery_table() -> str:
+    """The recovery table of the code, as the page shows it."""
+    rows = ["| state | what is on disk | what is done |", "|---|---|---|"]
+    rows += [f"| {state.value} | {row.on_disk} | {row.then} |" for state, row in RECOVERY.items()]
+    return "\n".join(rows)
+
+
+def test_the_recovery_table_is_the_codes() -> None:
+    begin, end = "<!-- recovery table: begin -->\n", "\n<!-- recovery table: end -->"
+    assert PAGE[PAGE.index(begin) + len(begin) : PAGE.index(end)] == recovery_table()
+
+
+def test_the_modules_it_names_exist() -> None:
+    package = Path(__file__).parents[2] / "daemon" / "filmhand"
+    named = {word.strip("`,.") for word in PAGE.split() if word.strip("`,.").endswith(".py")}
+    assert len(named) > 15
+    for word in named - {"tests/unit/test_imports.py"}:
+        assert (package / word).is_file(), word
