@@ -22,8 +22,9 @@ from filmhand.art.ground import Field, find_ground, local_maximum, otsu, reduced
 _LONGEST_SIDE = 1100
 _DARK_GROUND = 0.43  # code below which most of the picture counts as a dark ground
 _BLACKBOARD = 0.30  # a dark ground under a drawing is darker than this
-_LEAST_PAPER = 0.55
-_MOST_SHALLOW, _MOST_SHALLOW_IN_DARK = 0.055, 0.03  # night skies are commoner than chalk
+# On dark grounds photographs are commoner than chalk, so the limits are tighter there.
+_LEAST_PAPER, _LEAST_DARK_GROUND = 0.55, 0.7
+_MOST_SHALLOW, _MOST_SHALLOW_IN_DARK = 0.055, 0.03
 _MOST_STRAY = 0.27
 _DEEPEST = 1.25  # blacker ink counts no more: a crest is then as wide as its ink
 _MOST_ROUGH, _WIDE_INK = 0.02, 0.1
@@ -116,7 +117,7 @@ def _judge_scan(coded: Codes, factor: int) -> Verdict:
     if ground is None:
         return _tone("it has no even ground as paper has", figures)
     figures["paper"] = ground.paper_share
-    if ground.paper_share < _LEAST_PAPER:
+    if ground.paper_share < (_LEAST_DARK_GROUND if dark else _LEAST_PAPER):
         return _tone(f"only {100 * ground.paper_share:.0f} % of it is bare ground", figures)
     share = np.clip(smooth(small) / np.maximum(ground.light, 1e-4), 0, 1) ** (1 / 2.2)
     depth, contrast = _depths(share.astype(np.float32))

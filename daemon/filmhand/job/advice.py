@@ -6,6 +6,7 @@ from math import floor
 
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.job.screen_plan import angles_that_beat_less
+from filmhand.mesh.beat import LONGEST_MM
 from filmhand.mesh.checks import Check, Verdict
 from filmhand.mesh.limits import MeshLimits
 from filmhand.mesh.table import MESHES, Mesh, woven
@@ -34,7 +35,7 @@ def _too_fine(check: Check, profile: Profile, reason: Reason) -> Refused:
     assert profile.mesh is not None and profile.lpi is not None
     dots = reason is Reason.DOTS_TOO_FINE
     thing = "dots" if dots else "open spots in the shadows"
-    lost = "would fall between threads and not print" if dots else "have no thread to hold them"
+    lost = "can lie on threads alone and not print" if dots else "may have no thread to hold it"
     ways = []
     even = MeshLimits.of(profile.mesh).dot_warn_um
     coarser = floor(profile.lpi * check.measured / even)
@@ -121,10 +122,12 @@ def _beats(check: Check, profile: Profile, angles: list[float]) -> Refused:
             "turn the screen to " + " or ".join(f"{angle:g}" for angle in angles[:2]) + " degrees"
         )
     ways.append("use another lpi or a finer mesh")
+    endless = check.measured >= LONGEST_MM
+    longest = f"over {LONGEST_MM:.0f}" if endless else f"up to {check.measured:.1f}"
     return Refused(
         Reason.MOIRE,
-        f"The dots would beat with the threads of mesh {profile.mesh.label}: bands of up to "
-        f"{check.measured:.1f} mm, and this profile allows {check.fail_limit:.1f} mm.",
+        f"The dots would beat with the threads of mesh {profile.mesh.label}: bands of {longest} "
+        f"mm, and this profile allows {check.fail_limit:.1f} mm.",
         _either(ways),
         found=Quantity(round(check.measured, 2), "mm"),
         needed=Quantity(round(check.fail_limit, 2), "mm"),

@@ -30,7 +30,7 @@ def label_lines(
         f"filmhand {__version__}"
     )
     side = (
-        "MIRRORED: printed side down when this reads backwards to you"
+        "MIRRORED: printed side down when you can read this"
         if profile.film.mirror
         else "printed side up when you can read this"
     )

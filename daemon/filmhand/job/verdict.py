@@ -111,14 +111,12 @@ def _refuse_blank(counted: Counted) -> None:
             "Check that the art is not empty, not white on a clear ground, and that neither "
             "clear nor threshold takes everything away.",
             found=share,
-            needed=Quantity("some ink and some bare film", "% ink"),
         )
     raise Refused(
         Reason.BLANK,
         "This art would print as one solid block: every tone comes out black.",
         "Check that the art is not all black, and that threshold and range leave something bare.",
         found=share,
-        needed=Quantity("some ink and some bare film", "% ink"),
     )
 
 
