@@ -13,7 +13,8 @@ import pytest
 import spool_bench
 from spool_bench import assert_invariants, files_in, make_desk, work_through
 
-from filmhand.spool.desk import ALONE_FOR, EMPTY_FOR, Desk
+from filmhand.spool.desk import Desk
+from filmhand.spool.judge import ALONE_FOR, EMPTY_FOR
 
 ODD_NAMES = [
     b"two words.png",

@@ -44,7 +44,7 @@ def film_of(art: Path, folder: Path, **wishes: object) -> FinishedFilm:
     """The film of one art under a profile of the given wishes."""
     text = PROFILE.format(
         **{
-            "sheet": "4 x 4 in",
+            "sheet": "3 x 3 in",
             "dpi": 300,
             "lpi": 25,
             "dot": "round",
@@ -113,8 +113,9 @@ def screen_by_czt(
 
 
 SCREENS = [
-    *itertools.product((300,), (20, 25, 35, 45, 55), (0, 15, 22.5, 30, 45, 75), ("round",)),
-    *itertools.product((600,), (25, 45, 65), (7.5, 22.5, 67.5), ("round", "ellipse")),
+    *itertools.product((300,), (20, 25, 35, 45, 55), (0, 15, 22.5, 45, 75), ("round",)),
+    *itertools.product((600,), (25, 45, 65), (7.5, 22.5, 67.5), ("round",)),
+    *itertools.product((600,), (45,), (30,), ("ellipse",)),
     *itertools.product(("600 x 1200",), (45,), (22.5, 75), ("round",)),
     *itertools.product((300,), (30,), (22.5, 112.5, 150), ("line",)),
 ]

@@ -21,7 +21,7 @@ from PIL import Image
 
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
-from filmhand.film.write import FilmDiffers, verify_film, write_film
+from filmhand.film.write import write_film
 from filmhand.units import Resolution, SheetSize
 
 pytestmark = pytest.mark.outside
@@ -167,30 +167,3 @@ def test_qpdf_finds_nothing_to_complain_about(tmp_path: Path) -> None:
         done = subprocess.run([tool, "--check", path], capture_output=True, text=True, check=False)
         assert (done.returncode, done.stderr) == (0, "")
         assert "No syntax or stream encoding errors found" in done.stdout
-
-
-@pytest.mark.parametrize("kind", ["dots", "grain"])
-def test_what_passes_verification_renders_right(
-    kind: str, tmp_path: Path, capfd: pytest.CaptureFixture[str]
-) -> None:
-    """Every seventh bit of a small film's data flipped: caught, or PDFium sees no change."""
-    ink, dpi = draw(40, 280, kind), Resolution(600, 600)
-    path = write(ink, dpi, tmp_path)
-    sound = path.read_bytes()
-    stop = sound.rindex(b"\nendstream")
-    start = sound.index(b"stream\n", sound.index(b"5 0 obj")) + len(b"stream\n")
-    caught = passed = 0
-    with BitSheet.create(tmp_path / "again.bits", width=40, height=280) as sheet:
-        sheet.write(0, np.packbits(ink, axis=1))
-        for number in range(0, (stop - start) * 8, 7):
-            at, bit = start + number // 8, number % 8
-            path.write_bytes(sound[:at] + bytes([sound[at] ^ 1 << bit]) + sound[at + 1 :])
-            try:
-                verify_film(path, sheet, format=Format.PDF, dpi=dpi, threads=1)
-            except FilmDiffers:
-                caught += 1
-            else:
-                passed += 1
-                assert np.array_equal(by_pdfium(path, 40, 280) == 0, ink), (at, bit)
-    assert caught > 50 * passed
-    capfd.readouterr()  # libtiff grumbles about the damage on stderr

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -19,6 +20,7 @@ from filmhand.film.pdf import (
     FLATE_FILTER,
     GROUP4_FILTER,
     HEAD,
+    IDENTITY_DIGITS,
     OBJECTS,
     number_text,
     object_offsets,
@@ -131,6 +133,8 @@ def read_head(file: BinaryIO) -> PdfFilm:
         tuple(Decimal(head[name].decode()) for name in names)
         for names in (("box_x", "box_y"), ("across", "down", "left", "up"))
     )
+    if _digest(file, at_tail) != tail[2].decode():
+        raise BrokenPdf("has been changed since it was written")
     if not drawing_fits or not all(box) or not int(head["width"]) * int(head["height"]):
         raise BrokenPdf("has a damaged page")
     return PdfFilm(
@@ -144,6 +148,15 @@ def read_head(file: BinaryIO) -> PdfFilm:
         rows_per_strip=int(strips[1]),
         strip_bits=tuple(map(int, strips[2].split())),
     )
+
+
+def _digest(file: BinaryIO, stop: int) -> str:
+    digest = hashlib.sha256()
+    file.seek(0)
+    while stop and (chunk := file.read(min(_CHUNK, stop))):
+        digest.update(chunk)
+        stop -= len(chunk)
+    return digest.hexdigest()[:IDENTITY_DIGITS]
 
 
 def stream_codes(file: BinaryIO, film: PdfFilm) -> Iterator[BitString]:

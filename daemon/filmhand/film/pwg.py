@@ -210,10 +210,12 @@ def _decode_line(file: BinaryIO, row_bytes: int) -> bytes:
         packet = file.read(1)
         if not packet or packet[0] == _LONGEST:
             raise BrokenPwg("has a damaged line")
-        if packet[0] < _LONGEST:
-            line += file.read(1) * (packet[0] + 1)
-        else:
-            line += file.read(257 - packet[0])
+        repeated = packet[0] < _LONGEST
+        wanted = 1 if repeated else 257 - packet[0]
+        plain = file.read(wanted)
+        if len(plain) < wanted:
+            raise BrokenPwg("ends too early")
+        line += plain * (packet[0] + 1) if repeated else plain
     if len(line) != row_bytes:
         raise BrokenPwg("has a line of the wrong length")
     return bytes(line)

@@ -23,7 +23,6 @@ from filmhand.units import Resolution
 Packed = NDArray[np.uint8]
 ReadRows = Callable[[int, int], Packed]
 _STRIP = 512
-_SIDE = 8  # bytes of padding left and right; wider than any disc reaches
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +120,7 @@ def _vanishing(
     lost = total = 0
     for top in range(0, height, _STRIP):
         bottom = min(height, top + _STRIP)
-        shape, inside = _padded(read, size, top - halo, bottom + halo, ink=ink)
+        shape, inside = _padded(read, size, top - halo, bottom + halo, ink=ink, side=steps)
         kept = _forgiven(_opened(shape, disc), shape, steps)
         counted = shape if ink else shape & _grown(~shape & inside, near)
         core = slice(halo, halo + bottom - top)
@@ -131,23 +130,23 @@ def _vanishing(
 
 
 def _padded(
-    read: ReadRows, size: tuple[int, int], top: int, bottom: int, *, ink: bool
+    read: ReadRows, size: tuple[int, int], top: int, bottom: int, *, ink: bool, side: int
 ) -> tuple[Packed, Packed]:
     """The shape with its surroundings set, and the mask of what lies inside the area.
 
-    Beyond the area the shape is taken to go on, so that a shape cut by the border is not narrow
-    because of the cut.
+    Beyond the area the shape is taken to go on, for at least ``side`` columns left and right, so
+    that a shape cut by the border is not narrow because of the cut.
     """
     width, height = size
-    row_bytes = (width + 7) // 8
-    inside = np.zeros((bottom - top, row_bytes + 2 * _SIDE), np.uint8)
+    row_bytes, beside = (width + 7) // 8, side // 8 + 1
+    inside = np.zeros((bottom - top, row_bytes + 2 * beside), np.uint8)
     first, stop = max(0, top), min(height, bottom)
     rows = slice(first - top, stop - top)
-    inside[rows, _SIDE : _SIDE + row_bytes] = 255
+    inside[rows, beside : beside + row_bytes] = 255
     if width % 8:
-        inside[rows, _SIDE + row_bytes - 1] = (0xFF << (8 - width % 8)) & 0xFF
+        inside[rows, beside + row_bytes - 1] = (0xFF << (8 - width % 8)) & 0xFF
     bits = np.zeros_like(inside)
-    bits[rows, _SIDE : _SIDE + row_bytes] = read(first, stop)
+    bits[rows, beside : beside + row_bytes] = read(first, stop)
     shape = bits if ink else ~bits
     return (shape & inside) | ~inside, inside
 

@@ -48,6 +48,8 @@ def quantity_text(quantity: Quantity | dict[str, object] | None) -> str:
     if value is None:
         return ""
     number = f"{value:.4g}" if isinstance(value, float) else str(value)
+    if isinstance(value, str) and not any(character.isdigit() for character in value):
+        unit = ""  # words need no unit
     return _plain(f"{number} {_UNITS.get(unit, unit)}".strip())
 
 

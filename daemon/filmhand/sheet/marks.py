@@ -53,14 +53,15 @@ class Furniture:
     left_off: list[str] = field(default_factory=list)
 
     def add(self, name: str, box: Box, layout: Layout, draw: Callable[[], Bits]) -> None:
-        """Draw the mark unless it would touch the art or reach into the margin."""
+        """Draw the mark unless it would touch the art or another, or reach into the margin."""
         inside = (
             box.left >= layout.printable.left
             and box.right <= layout.printable.right
             and box.top >= layout.printable.top
             and box.bottom <= layout.printable.bottom
         )
-        if not inside or box.overlaps(layout.art):
+        taken = [layout.art, *(mark.box for mark in self.marks)]
+        if not inside or any(box.overlaps(other) for other in taken):
             self.left_off.append(name)
             return
         self.marks.append(Mark(box, draw()))
@@ -84,12 +85,13 @@ def draw_furniture(
     strip = Box(printable.left + side, printable.bottom - height, printable.width - side, height)
     patch = _pixels(_PATCH_MM, dpi)
     text_width = strip.width
+    # On a narrow sheet only one of the two finds room, and the ruler tells more.
+    if profile.marks.ruler:
+        _add_rulers(furniture, layout, strip, dpi)
     if profile.marks.solid:
         box = Box(strip.right - patch[0], strip.bottom - patch[1], *patch)
         furniture.add("the solid patch", box, layout, lambda: np.ones(patch[::-1], np.bool_))
         text_width -= patch[0] + _pixels(2, dpi)[0]
-    if profile.marks.ruler:
-        _add_rulers(furniture, layout, strip, dpi)
     if profile.marks.label:
         _add_label(furniture, layout, strip, dpi, lines, text_width)
     if profile.marks.steps and screen_flat is not None:

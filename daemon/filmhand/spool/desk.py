@@ -12,26 +12,25 @@ import threading
 import time
 import traceback
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from filmhand.errors import Refused, Surroundings
-from filmhand.spool import host, names, recover, refusals
+from filmhand.errors import Surroundings
+from filmhand.spool import host, names, recover
 from filmhand.spool.bench import MAX_STRIKES, Bench, JobLost
 from filmhand.spool.claim import Gone, NotSettled, claim
 from filmhand.spool.folders import is_network
 from filmhand.spool.job import Job, State, new_id, refusal_to_dict
+from filmhand.spool.judge import Board, Judge, Rules, Work
 from filmhand.spool.pause import Pause
 from filmhand.spool.recover import Outcome
-from filmhand.spool.scan import Bundle, Pass, scan
-from filmhand.spool.settle import Finish, Rest, Tracker
+from filmhand.spool.scan import Pass, scan
+from filmhand.spool.settle import Finish
 from filmhand.spool.surroundings import BLAMELESS, kind_of, plain
 from filmhand.spool.work import crashed
 from filmhand.worker import Interrupted, WorkerDied
 
-ALONE_FOR = 600.0  # seconds that a ticket or mask waits for its art
-EMPTY_FOR = 3600.0  # seconds that an empty sub-folder stays
 SETTLE = 2.0  # seconds, on a local disk
 SETTLE_NETWORK = 15.0
 
@@ -44,39 +43,6 @@ class Wishes:
     settle: float | None = None
     takeover: float = 900.0
     max_bytes: int = 512_000_000
-
-
-@dataclass(frozen=True, slots=True)
-class Waiting:
-    """A file that is not taken yet; `stuck` if nothing but people can change that."""
-
-    name: str
-    why: str
-    stuck: bool = False
-
-
-@dataclass(slots=True)
-class Work:
-    """Something to do: settled art to claim, or a job that is already in hand."""
-
-    bundle: Bundle | None = None
-    refusal: Refused | None = None
-    folder: Path | None = None
-
-    @property
-    def shown(self) -> str:
-        """What people call it."""
-        return self.bundle.shown if self.bundle else ""
-
-
-@dataclass(slots=True)
-class Board:
-    """What the last look saw; replaced as a whole."""
-
-    waiting: list[Waiting] = field(default_factory=list)
-    ready: list[Work] = field(default_factory=list)
-    left_alone: list[tuple[str, str]] = field(default_factory=list)
-    noise: int = 0
 
 
 class Desk:
@@ -105,15 +71,11 @@ class Desk:
         bench.shared = lambda: bool(self.peers.others())
         self._may_make = may_make
         self._clock = clock
-        self._patient = patient  # False for `once`, which does not wait ten minutes for art
-        self._tracker = Tracker(finished, clock)
+        self._judge = Judge(finished, clock, patient=patient)
         self._lock = threading.RLock()
         self._backlog: list[Path] = []
         self._recover = True
         self._taken: set[Path] = set()
-        self._restarts: list[Path] = []
-        self._since: dict[Path, float] = {}
-        self._immovable: dict[Path, Pause] = {}
         self._sign_at = float("-inf")
 
     # --- looking -----------------------------------------------------------------------------
@@ -128,7 +90,7 @@ class Desk:
             self._sign()
             self._find_unfinished()
             seen = scan(self.bench.folders.drop)
-            board = self._judge(seen)
+            board = self._judge.judge(seen, self._rules(), self._in_hand)
         except Surroundings as error:
             self.trouble(str(error), looking=True, kind=kind_of(error))
         except OSError as error:
@@ -191,66 +153,14 @@ class Desk:
             return self.wishes.settle
         return SETTLE_NETWORK if self.network else SETTLE
 
-    def _judge(self, seen: Pass) -> Board:
-        board = Board(left_alone=seen.left_alone, noise=seen.noise)
-        with self._lock:
-            restarts, self._restarts = self._restarts, []
-        for path in restarts:
-            self._tracker.restart(path)
-        paths = [one.path for b in seen.bundles for one in (b.art, *b.companions())]
-        self._tracker.keep_only(paths)
-        with self._lock:
-            still = set(paths)
-            self._immovable = {p: held for p, held in self._immovable.items() if p in still}
-        alone = {bundle.art.path for bundle in seen.bundles if bundle.alone}
-        kept = alone | set(seen.empty_folders)
-        self._since = {path: since for path, since in self._since.items() if path in kept}
-        for bundle in sorted(seen.bundles, key=lambda b: (b.art.stat.st_mtime_ns, b.shown)):
-            if self._in_hand(bundle.art.path):
-                continue
-            found = self._judge_bundle(bundle)
-            (board.ready if isinstance(found, Work) else board.waiting).append(found)  # type: ignore[arg-type]
-        return board
-
-    def _judge_bundle(self, bundle: Bundle) -> Work | Waiting:
-        art = self._tracker.look(
-            bundle.art.path, bundle.art.stat, settle=self.settle, check_end=not bundle.alone
-        )
-        others = [
-            self._tracker.look(one.path, one.stat, settle=self.settle, check_end=False)
-            for one in bundle.companions()
-        ]
-        if bundle.alone:
-            return self._judge_alone(bundle, art.rest)
-        for look in (art, *others):
-            if look.rest is Rest.WAIT:
-                return Waiting(bundle.shown, look.why, stuck=look.stuck)
-        with self._lock:
-            held = self._immovable.get(bundle.art.path)
-        if held is not None and held.holds():
-            return Waiting(bundle.shown, held.why, stuck=True)
-        return Work(bundle, refusals.of_look(art, bundle.art.stat, self.wishes.max_bytes))
-
-    def _judge_alone(self, bundle: Bundle, rest: Rest) -> Work | Waiting:
-        now = self._clock()
-        since = self._since.setdefault(bundle.art.path, now)
-        over = now - since >= ALONE_FOR or (not self._patient and self._old(bundle))
-        if rest is Rest.WAIT or not over:
-            return Waiting(bundle.shown, "its art has not come yet", stuck=rest is not Rest.WAIT)
-        return Work(bundle, refusals.alone(bundle))
-
-    def _old(self, bundle: Bundle) -> bool:
-        """For `once`: by the file system's own clock it has lain here for ten minutes."""
+    def _rules(self) -> Rules:
         own_sign = self.bench.folders.hidden / self.bench.host / "alive"
-        age = own_sign.stat().st_ctime - bundle.art.stat.st_ctime
-        return age >= ALONE_FOR
+        return Rules(self.settle, self.wishes.max_bytes, own_sign)
 
     def _remove_empty(self, seen: Pass) -> None:
-        now = self._clock()
-        for folder in seen.empty_folders:
-            if now - self._since.setdefault(folder, now) >= EMPTY_FOR:
-                with contextlib.suppress(OSError):
-                    folder.rmdir()
+        for folder in self._judge.empty_for_long(seen):
+            with contextlib.suppress(OSError):
+                folder.rmdir()
 
     # --- working -----------------------------------------------------------------------------
 
@@ -285,7 +195,8 @@ class Desk:
             self.well_again()
             return outcome
         except (NotSettled, Gone) as error:
-            self._wait_again(work, error)
+            if work.bundle is not None:
+                self._judge.wait_again(work.bundle.art.path, error)
         except WorkerDied:
             self._recover = True
         except Interrupted:
@@ -348,15 +259,6 @@ class Desk:
                 self._taken.discard(work.folder)
             if work.bundle is not None:
                 self._taken.discard(work.bundle.art.path)
-
-    def _wait_again(self, work: Work, error: Exception) -> None:
-        if work.bundle is None:
-            return
-        path = work.bundle.art.path
-        with self._lock:
-            self._restarts.append(path)
-            if isinstance(error, NotSettled) and error.immovable:
-                self._immovable.setdefault(path, Pause(self._clock)).begin(str(error))
 
     def _stumbled(self, job: Job | None) -> None:
         """A fault of filmhand itself: against the art if it is being worked on, else a pause."""

@@ -7,11 +7,16 @@ dead thread therefore cost nothing but the usual interval, and no error here is 
 from __future__ import annotations
 
 import contextlib
+import logging
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from filmhand.spool.folders import same_folder
+
+# The library reports lost watches to stderr, in the middle of the service's own lines; here they
+# mean nothing, since the next look sees everything.
+logging.getLogger("watchdog").addHandler(logging.NullHandler())
 
 
 class Watch:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -53,6 +55,21 @@ def seen_by_pillow(data: bytes) -> NDArray[np.bool_] | None:
         return None
 
 
+def sealed(data: bytes, sound: bytes, format: Format) -> bytes:
+    """Damaged data with its digest made to fit, so that only decoding can notice."""
+    if format is Format.PDF:
+        tail = data.rindex(b"xref\n0 8\n")
+        digest = hashlib.sha256(data[:tail]).hexdigest()[:32].encode()
+        return data[:tail] + re.sub(rb"<[0-9a-f]{32}>", b"<%s>" % digest, data[tail:])
+    if format is Format.TIFF:
+        with Image.open(io.BytesIO(sound)) as picture:
+            places = list(zip(picture.tag_v2[273], picture.tag_v2[279], strict=True))
+        digest = hashlib.sha256(b"".join(data[at : at + count] for at, count in places))
+        mark = b"SHA-256 of the strips: "
+        return re.sub(mark + b"[0-9a-f]{64}", mark + digest.hexdigest().encode(), data)
+    return data
+
+
 @EVERY
 @pytest.mark.parametrize("draw", [halftone, grain])
 @pytest.mark.parametrize("part", ["everywhere", "picture"])
@@ -74,7 +91,8 @@ def test_a_flipped_bit_is_caught_or_changes_nothing(
     caught = 0
     for _ in range(120):
         at, bit = int(chance.choice(span)), int(chance.integers(8))
-        path.write_bytes(sound[:at] + bytes([sound[at] ^ 1 << bit]) + sound[at + 1 :])
+        data = sound[:at] + bytes([sound[at] ^ 1 << bit]) + sound[at + 1 :]
+        path.write_bytes(sealed(data, sound, format) if part == "picture" else data)
         if not passes(path, sheet, format):
             caught += 1
             continue
@@ -105,7 +123,7 @@ def test_every_flipped_bit_around_the_picture_is_answered(
     write_film(sheet, path, format=format, dpi=DPI)
     sound = path.read_bytes()
     unseen = set()
-    for number in range(0, len(sound) * 8, 3 if format is Format.PWG else 1):
+    for number in range(0, len(sound) * 8, 3 if format in {Format.PDF, Format.PWG} else 1):
         at, bit = divmod(number, 8)
         path.write_bytes(sound[:at] + bytes([sound[at] ^ 1 << bit]) + sound[at + 1 :])
         try:
@@ -113,7 +131,7 @@ def test_every_flipped_bit_around_the_picture_is_answered(
         except FilmDiffers:
             continue
         unseen.add(at)
-    # A TIFF's short values fill half of their four bytes and its text ends in a zero.
+    # A TIFF's short values fill half of their four bytes.
     assert len(unseen) <= (30 if format is Format.TIFF else 0), sorted(unseen)
     capfd.readouterr()
 
@@ -199,7 +217,8 @@ def test_a_pdf_whose_two_boxes_differ_is_noticed(make_sheet: MakeSheet, film_fol
     write_film(sheet, path, format=Format.PDF, dpi=DPI)
     data = path.read_bytes()
     assert b"/CropBox[0 0 12.48 36]" in data
-    path.write_bytes(data.replace(b"/CropBox[0 0 12.48 36]", b"/CropBox[0 0 12.49 36]"))
+    data = data.replace(b"/CropBox[0 0 12.48 36]", b"/CropBox[0 0 12.49 36]")
+    path.write_bytes(sealed(data, data, Format.PDF))
     with pytest.raises(FilmDiffers):
         verify_film(path, sheet, format=Format.PDF, dpi=DPI)
 
@@ -215,5 +234,29 @@ def test_a_pdf_that_claims_other_strip_borders_is_noticed(
     write_film(sheet, path, format=Format.PDF, dpi=DPI)
     data = path.read_bytes()
     assert b"/Bits[256 256 " in data
-    path.write_bytes(data.replace(b"/Bits[256 256 ", b"/Bits[255 257 "))
+    data = data.replace(b"/Bits[256 256 ", b"/Bits[255 257 ")
+    path.write_bytes(sealed(data, data, Format.PDF))
     assert not passes(path, sheet, Format.PDF)
+
+
+@pytest.mark.parametrize("format", [Format.PDF, Format.TIFF])
+@pytest.mark.parametrize("draw", [halftone, grain])
+def test_damage_that_decodes_alike_is_noticed_too(
+    draw: Callable[[int, int], NDArray[np.bool_]],
+    format: Format,
+    make_sheet: MakeSheet,
+    film_folder: Path,
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    """Every bit of the picture data counts, whatever a forgiving decoder makes of it."""
+    sheet = make_sheet(draw(60, 40))
+    path = film_folder / f"alike{format.suffix}"
+    write_film(sheet, path, format=format, dpi=DPI)
+    sound = path.read_bytes()
+    start = sound.index(b"stream\n", sound.index(b"5 0 obj")) + 7 if format is Format.PDF else 8
+    stop = sound.rindex(b"\nendstream") if format is Format.PDF else 8 + 100
+    for number in range((stop - start) * 8):
+        at, bit = start + number // 8, number % 8
+        path.write_bytes(sound[:at] + bytes([sound[at] ^ 1 << bit]) + sound[at + 1 :])
+        assert not passes(path, sheet, format), (at, bit)
+    capfd.readouterr()

@@ -1,107 +1,226 @@
-"""Mending stray bits: what may change, and what must not."""
+"""Mending stray bits: what is reached, what is left alone, and what it costs."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import ndimage
 
-from filmhand.mesh.components import count_components
-from filmhand.mesh.mend import Crumbs, Mending, mend
+from filmhand.mesh.components import SmallRuns, count_components
+from filmhand.mesh.mend import Crumbs, mend
 
-SMALLEST = 12
+PLENTY = 10**9
 
 
-def mended(
-    bits: np.ndarray, *, allowance: int = 10**6, barred: np.ndarray | None = None
-) -> tuple[np.ndarray, Mending]:
-    """The bits after one round of mending, and what was done."""
-    bits = bits.copy()
-    size = (bits.shape[1], bits.shape[0])
+def mended(bits, *, dot=9, hole=9, allowance=PLENTY, barred=None):
+    """(bits after one round, what was done)."""
+    height, width = bits.shape
+    after = bits.copy()
+
+    def write(top, rows):
+        after[top : top + len(rows)] = rows
+
     dots, holes = count_components(
-        lambda a, b: bits[a:b], size, small_dot=SMALLEST, small_hole=SMALLEST
-    )
-
-    def write(top: int, rows: np.ndarray) -> None:
-        bits[top : top + len(rows)] = rows
-
-    done = mend(
         lambda a, b: bits[a:b],
+        (width, height),
+        small_dot=dot,
+        small_hole=hole,
+        outside=None if barred is None else lambda a, b: barred[a:b],
+    )
+    done = mend(
+        lambda a, b: after[a:b].copy(),
         write,
-        size,
+        (width, height),
         dots=Crumbs.of(dots.small),
         holes=Crumbs.of(holes.small),
-        smallest_dot=SMALLEST,
-        smallest_hole=SMALLEST,
+        smallest_dot=dot,
+        smallest_hole=hole,
         allowance=allowance,
         barred=None if barred is None else lambda a, b: barred[a:b],
     )
-    return bits, done
+    return after, done
 
 
-def too_small(bits: np.ndarray) -> int:
-    dots, holes = count_components(lambda a, b: bits[a:b], (bits.shape[1], bits.shape[0]))
-    return int((dots.areas < SMALLEST).sum() + (holes.areas < SMALLEST).sum())
+def areas(bits):
+    """Pixels of the components that the border does not cut, by scipy."""
+    labels, count = ndimage.label(bits)
+    sizes = np.bincount(labels.ravel(), minlength=count + 1)
+    sizes[np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])] = 0
+    sizes[0] = 0
+    return np.sort(sizes[sizes > 0])
 
 
-def spotted(seed: int = 3) -> np.ndarray:
-    """Bare film and a black block, with crumbs of 1 to 11 pixels in each."""
-    rng = np.random.default_rng(seed)
-    bits = np.zeros((700, 240), bool)
-    bits[:, 120:] = True
-    for row in range(15, 690, 20):
-        for column in (*range(15, 100, 20), *range(140, 230, 20)):
-            wide, high = rng.integers(1, 4, 2)
-            bits[row : row + high, column : column + wide] ^= True
+def crumbs(sizes, *, pitch=14):
+    """A row of compact crumbs, one of each size, too far apart to meet."""
+    bits = np.zeros((pitch, pitch * len(sizes)), bool)
+    y, x = (axis.ravel() for axis in np.mgrid[-4:5, -4:5])
+    nearest = np.argsort(np.hypot(y, x), kind="stable")
+    for number, size in enumerate(sizes):
+        which = nearest[:size]
+        bits[y[which] + pitch // 2, x[which] + pitch // 2 + pitch * number] = True
     return bits
 
 
-def test_small_crumbs_go_and_large_ones_grow() -> None:
-    bits = np.zeros((40, 60), bool)
-    bits[10:12, 10:12] = True  # 4 pixels: taken away
-    bits[10:13, 30:33] = True  # 9 pixels: grown by 3
+@pytest.mark.parametrize("ink", [True, False])
+def test_crumbs_under_half_the_size_go_and_larger_ones_grow_to_it(ink):
+    bits = crumbs(range(1, 13)) == ink
     after, done = mended(bits)
-    assert (done.removed, done.grown, done.filled) == (1, 1, 0)
-    assert not after[:, :20].any()
-    assert after[:, 20:].sum() == SMALLEST
-    assert done.pixels == 4 + 3
-    assert done.rows <= set(range(8, 16))
+    # 1 to 4 of 9 pixels cost less to take away, 5 to 8 less to grow, 9 to 12 are held.
+    assert areas(after == ink).tolist() == [9, 9, 9, 9, 9, 10, 11, 12]
+    assert done.grown == 4
+    assert (done.removed, done.filled) == ((4, 0) if ink else (0, 4))
+    assert done.count == 8
+    assert done.pixels == (after != bits).sum() == 10 + 10
 
 
-def test_everything_too_small_is_put_right_and_tone_stays() -> None:
-    bits = spotted()
-    assert too_small(bits) > 200
+def test_growing_and_removing_keep_the_balance_of_ink():
+    bits = crumbs(list(range(1, 9)) * 5)
+    after, _ = mended(bits)
+    assert after.sum() == bits.sum()
+
+
+def test_what_was_done_says_where():
+    bits = crumbs([3, 7, 12])
     after, done = mended(bits)
-    assert too_small(after) == 0
-    assert done.count == too_small(bits)
-    assert done.pixels == (after != bits).sum()
-    assert abs(int(after.sum()) - int(bits.sum())) < 0.35 * done.pixels
-    changed = set(np.flatnonzero((after != bits).any(axis=1)).tolist())
-    assert done.rows == changed
+    assert sorted(done.places) == [(7, 7), (21, 7)]
+    assert done.rows == set(np.flatnonzero((after != bits).any(1)).tolist())
 
 
-@pytest.mark.parametrize("allowance", [0, 1, 50, 333])
-def test_no_more_changes_than_allowed_least_first(allowance: int) -> None:
-    bits = spotted()
-    after, done = mended(bits, allowance=allowance)
-    assert done.pixels <= allowance
-    assert (after != bits).sum() == done.pixels
-    if done.count > 0:
-        assert too_small(after) == too_small(bits) - done.count
-
-
-def test_nothing_is_inked_where_it_is_barred() -> None:
-    bits = spotted()
-    barred = np.zeros_like(bits)
-    barred[:, ::3] = True
-    after, done = mended(bits, barred=barred)
-    assert done.count > 0
-    assert not (after & ~bits & barred).any()
-
-
-def test_whole_dots_are_left_alone() -> None:
-    bits = np.zeros((60, 60), bool)
-    bits[10:14, 10:14] = True
-    bits[30:36, 30:33] = True
+def test_nothing_too_small_means_nothing_done():
+    bits = crumbs([9, 12])
     after, done = mended(bits)
-    assert done.count == 0
     assert np.array_equal(after, bits)
+    assert (done.count, done.pixels, done.places, done.rows) == (0, 0, [], set())
+
+
+@pytest.mark.parametrize("allowance", [0, 1, 2, 3, 5, 9, 19, 20])
+def test_the_least_changes_come_first_and_the_allowance_is_kept(allowance):
+    bits = crumbs(range(1, 9))
+    after, done = mended(bits, allowance=allowance)
+    # The changes cost 1, 1, 2, 2, 3, 3, 4 and 4 pixels.
+    wanted, left = 0, allowance
+    for cost in (1, 1, 2, 2, 3, 3, 4, 4):
+        left -= cost
+        if left < 0:
+            break
+        wanted += 1
+    assert done.count == wanted
+    assert done.pixels == (after != bits).sum() <= allowance
+
+
+@st.composite
+def dirty(draw):
+    height, width = draw(st.integers(3, 60)), draw(st.integers(3, 60))
+    rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    noise = ndimage.gaussian_filter(rng.random((height, width)), draw(st.sampled_from([0, 0.7, 2])))
+    bits = noise > np.quantile(noise, draw(st.floats(0.1, 0.9)))
+    barred = rng.random((height, width)) < draw(st.sampled_from([0, 0, 0.05, 0.5]))
+    barred = ndimage.binary_opening(barred, np.ones((2, 2)))
+    return bits & ~barred, barred if barred.any() else None
+
+
+@settings(max_examples=150, deadline=None)
+@given(art=dirty(), dot=st.integers(1, 20), hole=st.integers(1, 20))
+def test_barred_pixels_are_never_inked_and_the_count_is_true(art, dot, hole):
+    bits, barred = art
+    after, done = mended(bits, dot=dot, hole=hole, barred=barred)
+    if barred is not None:
+        assert not (after & barred).any()
+    # Places where a dot and a hole both take a pixel may count it twice, never too seldom.
+    assert done.pixels >= (after != bits).sum()
+    assert len(done.places) == done.count
+    assert set(np.flatnonzero((after != bits).any(1)).tolist()) <= done.rows
+
+
+@settings(max_examples=150, deadline=None)
+@given(art=dirty(), dot=st.integers(1, 20), hole=st.integers(1, 20), share=st.floats(0, 1))
+def test_the_allowance_is_kept_wherever_crumbs_lie(art, dot, hole, share):
+    bits, barred = art
+    allowance = int(share * bits.sum())
+    after, done = mended(bits, dot=dot, hole=hole, allowance=allowance, barred=barred)
+    assert (after != bits).sum() <= done.pixels <= allowance
+
+
+@settings(max_examples=60, deadline=None)
+@given(art=dirty(), size=st.integers(2, 16))
+def test_every_round_leaves_fewer_small_components_or_none_changed(art, size):
+    bits, _ = art
+    small = [(areas(bits) < size).sum() + (areas(~bits) < size).sum()]
+    for _ in range(4):
+        bits, done = mended(bits, dot=size, hole=size)
+        small.append((areas(bits) < size).sum() + (areas(~bits) < size).sum())
+    assert small[-1] <= small[0]
+    assert small[-1] == 0 or done.count > 0 or small[-1] == small[-2]
+
+
+def test_a_crumb_grows_into_its_neighbour_where_that_is_nearer():
+    bits = np.zeros((20, 30), bool)
+    bits[8:12, 4:14] = True
+    bits[9:11, 16:19] = True  # 6 of 9 pixels, two pixels from a body
+    after, done = mended(bits)
+    assert done.grown == 1
+    assert areas(after).min() >= 9
+    assert not (bits & ~after).any()
+
+
+def test_a_crooked_crumb_whose_middle_is_bare_is_taken_away():
+    bits = np.zeros((12, 12), bool)
+    bits[3:8, 3] = bits[3, 3:8] = True  # an angle of 9 pixels; its middle lies off it
+    after, done = mended(bits, dot=14)
+    assert not bits[round(float(np.nonzero(bits)[0].mean())), 5]
+    assert not after.any()
+    assert done.removed == 1
+
+
+@pytest.mark.xfail(
+    strict=True, reason="a crumb that cannot grow is taken away at more than what was reckoned"
+)
+def test_a_crooked_crumb_counts_in_full_against_the_allowance():
+    bits = np.zeros((12, 12), bool)
+    bits[3:8, 3] = bits[3, 3:8] = True  # growing would cost 5 pixels, but it can only go: 9
+    for allowance in range(5, 12):
+        after, done = mended(bits, dot=14, allowance=allowance)
+        assert (after != bits).sum() == done.pixels <= allowance
+
+
+def test_a_hole_over_barred_film_is_not_filled():
+    bits = np.ones((20, 20), bool)
+    barred = np.zeros((20, 20), bool)
+    bits[8:10, 8:10] = False
+    barred[8, 8] = True
+    after, done = mended(bits, barred=barred)
+    assert not after[8, 8]
+    assert done.filled == 0
+
+
+def test_bands_do_not_show():
+    # Crumbs on and about the rows where the work is divided, and some near the edges.
+    rng = np.random.default_rng(4)
+    bits = np.zeros((600, 80), bool)
+    for row in [*range(6, 600, 12), 250, 262]:
+        for column in range(6, 74, 12):
+            size = int(rng.integers(1, 9))
+            bits[row, column : column + min(size, 4)] = True
+            bits[row + 1, column : column + max(0, size - 4)] = True
+    whole, _ = mended(bits)
+    assert (areas(whole) >= 9).all()
+    # Middles between two rows go to the even one, so the shifts are even.
+    for shift in (2, 100, 254):
+        moved = np.vstack([np.zeros((shift, 80), bool), bits])
+        after, _ = mended(moved)
+        assert np.array_equal(after[shift:], whole)
+
+
+def test_crumbs_are_gathered_from_their_runs():
+    runs = SmallRuns(*(np.array(a, np.int64) for a in ([1, 0, 1], [7, 3, 8], [2, 5, 2], [6, 6, 4])))
+    found = Crumbs.of(runs)
+    assert found.area.tolist() == [1, 6]
+    assert found.top.tolist() == [3, 7]
+    assert found.bottom.tolist() == [4, 9]
+    assert (found.row.tolist(), found.column.tolist()) == ([3, 7], [5, 3])
+    assert found.first_run.tolist() == [0, 1, 3]
+    none = Crumbs.of(SmallRuns.none())
+    assert none.area.size == 0
+    assert none.first_run.tolist() == [0]

@@ -1,42 +1,90 @@
-"""Finding a screen in a bitmap: exact on gratings made from cosines."""
+"""Finding a screen in a bitmap, and finding none where there is none."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import ndimage
 
 from filmhand.mesh.spectrum import find_screen
 
 
-def grating(lpi: float, angle: float, dpi: int, *, dots: bool, side: int = 900) -> np.ndarray:
-    y, x = np.mgrid[:side, :side] / dpi
-    y = -y  # a viewer's y points up
+def wave(lpi, angle, *, per_inch=(300, 300), inches=4, lines=False, tone=0.4, mirror=False):
+    """A screen of ideal dots or lines; the angle counter-clockwise as seen, rows downward."""
+    x = np.arange(round(inches * per_inch[0])) / per_inch[0]
+    y = -np.arange(round(inches * per_inch[1])) / per_inch[1]
     turn = np.radians(angle)
-    along, across = x * np.cos(turn) + y * np.sin(turn), -x * np.sin(turn) + y * np.cos(turn)
-    wave = np.cos(2 * np.pi * lpi * across)
-    if dots:
-        wave = wave + np.cos(2 * np.pi * lpi * along)
-    return (wave > 0.4).astype(float)
+    along = x[None, :] * np.cos(turn) + y[:, None] * np.sin(turn)
+    across = -x[None, :] * np.sin(turn) + y[:, None] * np.cos(turn)
+    height = np.cos(2 * np.pi * lpi * across)
+    if not lines:
+        height = height + np.cos(2 * np.pi * lpi * along)
+    bits = (height > np.quantile(height, 1 - tone)).astype(np.float64)
+    return bits[:, ::-1] if mirror else bits
 
 
-@pytest.mark.parametrize("lpi", [20.3, 45, 61.7])
-@pytest.mark.parametrize("angle", [0, 7.5, 22.5, 45, 61])
-def test_dots(lpi: float, angle: float) -> None:
-    found = find_screen(grating(lpi, angle, 300, dots=True), (300, 300))
-    assert found is not None and not found.lines
-    assert found.lpi == pytest.approx(lpi, rel=2e-4)
-    assert (found.angle - angle + 45) % 90 - 45 == pytest.approx(0, abs=0.02)
+def off(angle, wanted, turn):
+    return abs((angle - wanted + turn / 2) % turn - turn / 2)
 
 
-@pytest.mark.parametrize("angle", [0, 22.5, 90, 112.5, 170])
-def test_lines_are_told_from_dots_and_by_their_direction(angle: float) -> None:
-    found = find_screen(grating(33, angle, 300, dots=False), (300, 300))
-    assert found is not None and found.lines
-    assert found.lpi == pytest.approx(33, rel=2e-4)
-    assert (found.angle - angle + 90) % 180 - 90 == pytest.approx(0, abs=0.02)
+@pytest.mark.parametrize("per_inch", [(300, 300), (300, 600), (600, 300)])
+@pytest.mark.parametrize(("lpi", "angle"), [(25, 0), (35, 15), (45, 22.5), (55, 61), (30, 75)])
+@pytest.mark.parametrize("tone", [0.1, 0.5, 0.85])
+def test_ruling_and_angle_of_dots(per_inch, lpi, angle, tone):
+    found = find_screen(wave(lpi, angle, per_inch=per_inch, tone=tone, inches=3), per_inch)
+    assert found is not None
+    assert not found.lines
+    assert found.lpi == pytest.approx(lpi, rel=5e-4)
+    assert 0 <= found.angle < 90
+    assert off(found.angle, angle, 90) < 0.03
+    assert 0.03 < found.share <= 1
 
 
-def test_no_screen_in_flats_or_noise() -> None:
-    assert find_screen(np.zeros((200, 200)), (300, 300)) is None
-    noise = (np.random.default_rng(1).random((400, 400)) < 0.5).astype(float)
+@pytest.mark.parametrize("angle", [0, 15, 45, 90, 105, 160])
+def test_lines_are_told_from_dots_and_keep_their_full_half_turn(angle):
+    found = find_screen(wave(40, angle, lines=True), (300, 300))
+    assert found is not None
+    assert found.lines
+    assert found.lpi == pytest.approx(40, rel=5e-4)
+    assert off(found.angle, angle, 180) < 0.03
+    assert 0 <= found.angle < 180
+
+
+def test_a_mirrored_film_shows_the_mirrored_angle():
+    found = find_screen(wave(45, 15, mirror=True), (300, 300))
+    assert found is not None
+    assert off(found.angle, 75, 90) < 0.03
+
+
+def test_a_film_averaged_down_shows_the_same_screen():
+    fine = wave(45, 22.5, per_inch=(1200, 1200), inches=2)
+    window = fine.reshape(600, 4, 600, 4).mean((1, 3))
+    found = find_screen(window, (300, 300))
+    assert found is not None
+    assert found.lpi == pytest.approx(45, rel=1e-3)
+    assert off(found.angle, 22.5, 90) < 0.05
+
+
+def test_a_picture_in_the_screen_does_not_hide_it():
+    x = np.arange(1200) / 300
+    tone = 0.5 + 0.3 * np.sin(2 * np.pi * 0.7 * x)[None, :] * np.cos(2 * np.pi * 0.4 * x)[:, None]
+    height = np.cos(2 * np.pi * 40 * x)[None, :] + np.cos(2 * np.pi * 40 * x)[:, None]
+    level = np.sort(height, axis=None)[((1 - tone) * (height.size - 1)).astype(int)]
+    found = find_screen((height > level).astype(np.float64), (300, 300))
+    assert found is not None
+    assert found.lpi == pytest.approx(40, rel=1e-3)
+    assert off(found.angle, 0, 90) < 0.05
+
+
+@pytest.mark.parametrize("tone", [0.0, 0.37, 1.0])
+def test_an_even_field_has_no_screen(tone):
+    assert find_screen(np.full((600, 600), tone), (300, 300)) is None
+
+
+def test_noise_and_drawings_have_no_screen():
+    rng = np.random.default_rng(8)
+    noise = (rng.random((900, 900)) > 0.5).astype(np.float64)
     assert find_screen(noise, (300, 300)) is None
+    blobs = ndimage.gaussian_filter(rng.random((900, 900)), 6)
+    drawing = (blobs > np.median(blobs)).astype(np.float64)
+    assert find_screen(drawing, (300, 300)) is None

@@ -1,0 +1,329 @@
+"""One run of the service: its desks and crew, and the way it starts, waits and stops.
+
+What can be half-done when we die here is nothing of its own: every job's state is in its folder
+(:mod:`filmhand.spool.recover`), and the status files are replaced as wholes.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import socket
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from filmhand.errors import ExitCode, ProfileError, Refused
+from filmhand.page.why import why_note
+from filmhand.profile.load import from_snapshot, to_snapshot
+from filmhand.profile.model import Profile
+from filmhand.service.journal import Journal
+from filmhand.service.shelf import Shelf
+from filmhand.service.status import StatusFiles, leave_pointer, status_of
+from filmhand.spool import host
+from filmhand.spool.bench import Bench, Film, Order
+from filmhand.spool.crew import Crew, Lookout
+from filmhand.spool.desk import Desk, Wishes
+from filmhand.spool.folders import Folders, same_folder
+from filmhand.spool.ledger import Ledger
+from filmhand.spool.recover import Outcome
+from filmhand.spool.settle import Finish
+from filmhand.worker import Limits, Request, Workers, run_in_worker
+
+_TICK = 0.1  # seconds
+_STATUS_EVERY = 1.0
+_PROFILES_EVERY = 1.0
+_ONCE_AT_MOST = 600.0  # seconds that `once` waits for something that never comes to rest
+
+Render = Callable[[Order], list[Film]]
+
+
+def complain(text: str, code: ExitCode) -> int:
+    """Say it on stderr, as far as anybody listens, and return the exit code."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        sys.stderr.write(text + "\n")
+        sys.stderr.flush()
+    return int(code)
+
+
+class Run:
+    """One run of the service, from its lock to its end."""
+
+    def __init__(
+        self,
+        station: Path,
+        state: Path,
+        shelf: Shelf,
+        finished: Callable[[Path], Finish],
+        render: Render | None,
+        *,
+        patient: bool,
+    ) -> None:
+        self.station = station
+        self.state = state
+        self.shelf = shelf
+        self.patient = patient
+        self.journal = Journal(state / "filmhand.log")
+        self.workers = Workers()
+        self.host = host.host_id(state)
+        self.ledger = Ledger(
+            state / "ledger.sqlite", trouble=lambda why: self.journal.say("ledger", why=why)
+        )
+        self.files = StatusFiles(station, state, time.monotonic, self.journal.say)
+        self.refused = 0
+        self.finished_jobs = 0
+        self._finished = finished
+        self._render = render or self._in_worker
+        self._stop_asked = 0
+        self._reload_asked = False
+        self._said_faults: set[str] = set()
+        self._lookouts: dict[str, Lookout] = {}
+        # Made before it is looked at: a station that is another folder later on is not touched.
+        station.mkdir(parents=True, exist_ok=True)
+        self._station_is = same_folder(station)
+        cores = os.cpu_count() or 1
+        self._size = max(2, cores)
+        self._threads_per_job = max(1, cores // self._size)
+        self._crew: Crew | None = None
+
+    # --- the run -----------------------------------------------------------------------------
+
+    def go(self) -> int:
+        """Start, work until told to stop or until all is done, and end in order."""
+        self.journal.say("starts", station=str(self.station), host=self.host, pid=os.getpid())
+        with self._signals():
+            self._arrange_desks()
+            self.ledger.has_learnt()
+            leave_pointer(self.station, self.state, self.host)
+            self._crew = Crew(self.desks, self._size, self._done)
+            notify("READY=1")
+            try:
+                self._loop()
+            finally:
+                self._end()
+        return self._code()
+
+    def desks(self) -> list[Desk]:
+        """The desks of all profiles that are right."""
+        return [lookout.desk for lookout in list(self._lookouts.values())]
+
+    def _loop(self) -> None:
+        status_at = profiles_at = float("-inf")
+        progress, progress_at = -1, time.monotonic()
+        while not self._stop_asked:
+            now = time.monotonic()
+            if self._reload_asked or now - profiles_at >= _PROFILES_EVERY:
+                profiles_at = now
+                self._look_at_profiles()
+            if now - status_at >= _STATUS_EVERY:
+                status_at = now
+                self._write_status(running=True)
+                notify("WATCHDOG=1")
+            if not self.patient:
+                if progress != self.finished_jobs:
+                    progress, progress_at = self.finished_jobs, now
+                if self._all_done(now - progress_at):
+                    return
+            time.sleep(_TICK)
+
+    def _all_done(self, quiet: float) -> bool:
+        if all(desk.idle() or desk.pause.why for desk in self.desks()):
+            return True
+        return quiet > _ONCE_AT_MOST and not any(desk.has_work() for desk in self.desks())
+
+    def _end(self) -> None:
+        notify("STOPPING=1")
+        assert self._crew is not None
+        self._crew.stop()
+        for lookout in self._lookouts.values():
+            lookout.stop()
+        while self._crew.busy():
+            if self._stop_asked > 1:
+                self.workers.stop()
+                self._wait_for_crew(5)
+                break
+            time.sleep(_TICK)
+        for lookout in self._lookouts.values():
+            lookout.join(2)
+            if not lookout.desk.pause.why:
+                lookout.desk.close()
+        self._write_status(running=False)
+        self.journal.say("stops", made_or_refused=self.finished_jobs)
+        self.ledger.close()
+        self.journal.close()
+
+    def _wait_for_crew(self, seconds: float) -> None:
+        until = time.monotonic() + seconds
+        while self._crew is not None and self._crew.busy() and time.monotonic() < until:
+            time.sleep(_TICK)
+
+    def _code(self) -> int:
+        if self.patient:
+            return int(ExitCode.DONE)
+        if self.refused:
+            return int(ExitCode.REFUSED)
+        paused = [f"{d.name}: {d.pause.why}" for d in self.desks() if d.pause.why]
+        if paused or self._stop_asked:
+            return complain("\n".join(paused or ["Stopped before all was done."]), _LATER)
+        return int(ExitCode.DONE)
+
+    def _done(self, desk: Desk, outcome: Outcome | None) -> None:
+        if outcome in {Outcome.MADE, Outcome.REFUSED}:
+            self.finished_jobs += 1
+            self.refused += outcome is Outcome.REFUSED
+        lookout = self._lookouts.get(desk.name)
+        if lookout is not None:
+            lookout.wake()
+
+    def _write_status(self, *, running: bool) -> None:
+        faults = list(self.shelf.faults)
+        self.files.write(
+            status_of(self.station, self.desks(), self.ledger, faults=faults, running=running)
+        )
+
+    # --- profiles ----------------------------------------------------------------------------
+
+    def _look_at_profiles(self) -> None:
+        if self._reload_asked or self.shelf.changed():
+            self._reload_asked = False
+            notify("RELOADING=1")
+            if self.shelf.read():
+                self._arrange_desks()
+            notify("READY=1")
+
+    def _arrange_desks(self) -> None:
+        """Give every right profile a desk with its wishes, and end those that are gone."""
+        for fault in self.shelf.faults:
+            if fault not in self._said_faults:
+                self.journal.say("profile not right", why=fault)
+        self._said_faults = set(self.shelf.faults)
+        for name in [name for name in self._lookouts if not self._stays(name)]:
+            self.journal.say("profile gone", profile=name)
+            self._lookouts.pop(name).stop()
+        for name, profile in self.shelf.profiles.items():
+            wishes = wishes_of(profile)
+            lookout = self._lookouts.get(name)
+            if lookout is None:
+                self._lookouts[name] = Lookout(self._desk(profile, wishes), self._wake_crew)
+                self.journal.say("profile read", profile=name, sha256=profile.sha256)
+            elif lookout.desk.wishes != wishes:
+                lookout.desk.wishes = wishes
+                self.journal.say("profile read again", profile=name, sha256=profile.sha256)
+
+    def _stays(self, name: str) -> bool:
+        profile = self.shelf.profiles.get(name)
+        root = self._lookouts[name].desk.bench.folders.root
+        return profile is not None and self.shelf.root_of(profile) == root
+
+    def _wake_crew(self) -> None:
+        if self._crew is not None:
+            self._crew.wake()
+
+    def _desk(self, profile: Profile, wishes: Wishes) -> Desk:
+        folders = Folders(self.shelf.root_of(profile), elsewhere=profile.folder is not None)
+        if self.ledger.fresh and folders.root.is_dir():
+            self.ledger.learn(profile.name, folders.root)
+        bench = Bench(
+            folders=folders,
+            host=self.host,
+            ledger=self.ledger,
+            scratch=self.state / "scratch",
+            render=self._render,
+            why_note=lambda name, refused: _note(name, refused, profile.name),
+            say=self.journal.say,
+        )
+        return Desk(
+            profile.name,
+            bench,
+            wishes,
+            finished=self._finished,
+            may_make=lambda: same_folder(self.station) == self._station_is,
+            patient=self.patient,
+        )
+
+    def _in_worker(self, order: Order) -> list[Film]:
+        try:
+            profile = from_snapshot(order.profile)
+        except (ProfileError, KeyError, ValueError, TypeError):
+            # Taken by another version of filmhand: the profile as it is now is the next best.
+            name = str(order.profile.get("name"))
+            if name not in self.shelf.profiles:
+                raise
+            profile = self.shelf.profiles[name]
+        request = Request(
+            art=order.art,
+            name=order.name,
+            profile=to_snapshot(profile),
+            ticket=order.ticket,
+            mask=order.mask,
+            out=order.out,
+            scratch=order.scratch,
+            threads=self._threads_per_job,
+            job=order.job,
+        )
+        limits = Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
+        return list(run_in_worker(request, limits=limits, workers=self.workers).films)
+
+    # --- signals -----------------------------------------------------------------------------
+
+    @contextlib.contextmanager
+    def _signals(self) -> Iterator[None]:
+        """SIGTERM and SIGINT stop, a second one at once; SIGHUP reads the profiles again."""
+        if threading.current_thread() is not threading.main_thread():
+            yield
+            return
+        wanted = {
+            signal.SIGTERM: self._ask_to_stop,
+            signal.SIGINT: self._ask_to_stop,
+            signal.SIGHUP: self._ask_to_reload,
+        }
+        before = {number: signal.signal(number, handler) for number, handler in wanted.items()}
+        try:
+            yield
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)
+
+    def _ask_to_stop(self, *_: object) -> None:
+        self._stop_asked += 1
+
+    def _ask_to_reload(self, *_: object) -> None:
+        self._reload_asked = True
+
+    def stop(self) -> None:
+        """Stop as SIGTERM does; for callers in another thread."""
+        self._stop_asked += 1
+
+
+_LATER = ExitCode.TRY_LATER
+
+
+def _note(name: str, refused: Refused, profile: str) -> str:
+    return why_note(name, refused, profile=profile)
+
+
+def wishes_of(profile: Profile) -> Wishes:
+    """What a desk needs to know of a profile."""
+    return Wishes(
+        snapshot=to_snapshot(profile),
+        settle=profile.settle,
+        takeover=profile.takeover,
+        max_bytes=int(profile.limits.megabytes * 1e6),
+    )
+
+
+def notify(state: str) -> None:
+    """Tell the service manager, where one listens: one datagram (sd_notify(3))."""
+    address = os.environ.get("NOTIFY_SOCKET")
+    if not address:
+        return
+    if state == "RELOADING=1":
+        state += f"\nMONOTONIC_USEC={time.monotonic_ns() // 1000}"
+    with (
+        contextlib.suppress(OSError),
+        socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as channel,
+    ):
+        channel.sendto(state.encode(), address.replace("@", "\0", 1))

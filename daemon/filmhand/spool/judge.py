@@ -1,0 +1,154 @@
+"""What one look at a drop folder means: which art is ready, which waits, and why."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from filmhand.errors import Refused
+from filmhand.spool import refusals
+from filmhand.spool.claim import NotSettled
+from filmhand.spool.pause import Pause
+from filmhand.spool.scan import Bundle, Pass
+from filmhand.spool.settle import Finish, Rest, Tracker
+
+ALONE_FOR = 600.0  # seconds that a ticket or mask waits for its art
+EMPTY_FOR = 3600.0  # seconds that an empty sub-folder stays
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A file that is not taken yet; `stuck` if nothing but people can change that."""
+
+    name: str
+    why: str
+    stuck: bool = False
+
+
+@dataclass(slots=True)
+class Work:
+    """Something to do: settled art to claim, or a job that is already in hand."""
+
+    bundle: Bundle | None = None
+    refusal: Refused | None = None
+    folder: Path | None = None
+
+    @property
+    def shown(self) -> str:
+        """What people call it."""
+        return self.bundle.shown if self.bundle else ""
+
+
+@dataclass(slots=True)
+class Board:
+    """What the last look saw; replaced as a whole."""
+
+    waiting: list[Waiting] = field(default_factory=list)
+    ready: list[Work] = field(default_factory=list)
+    left_alone: list[tuple[str, str]] = field(default_factory=list)
+    noise: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """What holds at this look: seconds of rest, bytes allowed, whose sign of life is at hand."""
+
+    settle: float
+    max_bytes: int
+    own_sign: Path
+
+
+class Judge:
+    """Judges each look, and remembers between looks since when things are as they are.
+
+    `patient` is False for `once`, which does not wait ten minutes for the art of a ticket.
+    """
+
+    def __init__(
+        self, finished: Callable[[Path], Finish], clock: Callable[[], float], *, patient: bool
+    ) -> None:
+        self._clock = clock
+        self._patient = patient
+        self._tracker = Tracker(finished, clock)
+        self._since: dict[Path, float] = {}
+        self._lock = threading.Lock()  # guards what threads that work tell the one that looks
+        self._restarts: list[Path] = []
+        self._immovable: dict[Path, Pause] = {}
+
+    def judge(self, seen: Pass, rules: Rules, in_hand: Callable[[Path], bool]) -> Board:
+        """The board of this look; art that is `in_hand` is on no list. Oldest first."""
+        self._forget(seen)
+        board = Board(left_alone=seen.left_alone, noise=seen.noise)
+        for bundle in sorted(seen.bundles, key=lambda b: (b.art.stat.st_mtime_ns, b.shown)):
+            if in_hand(bundle.art.path):
+                continue
+            found = self._judge(bundle, rules)
+            if isinstance(found, Work):
+                board.ready.append(found)
+            else:
+                board.waiting.append(found)
+        return board
+
+    def wait_again(self, path: Path, error: Exception) -> None:
+        """A claim failed: the file settles anew, after a pause if the system will not move it."""
+        with self._lock:
+            self._restarts.append(path)
+            if isinstance(error, NotSettled) and error.immovable:
+                self._immovable.setdefault(path, Pause(self._clock)).begin(str(error))
+
+    def empty_for_long(self, seen: Pass) -> list[Path]:
+        """Dropped sub-folders that have been empty for an hour."""
+        now = self._clock()
+        return [
+            folder
+            for folder in seen.empty_folders
+            if now - self._since.setdefault(folder, now) >= EMPTY_FOR
+        ]
+
+    def _forget(self, seen: Pass) -> None:
+        """Keep nothing about files that are gone: one that comes again is another file."""
+        paths = {one.path for b in seen.bundles for one in (b.art, *b.companions())}
+        with self._lock:
+            restarts, self._restarts = self._restarts, []
+            self._immovable = {p: held for p, held in self._immovable.items() if p in paths}
+        for path in restarts:
+            self._tracker.restart(path)
+        self._tracker.keep_only(paths)
+        timed = {bundle.art.path for bundle in seen.bundles if bundle.alone}
+        timed.update(seen.empty_folders)
+        self._since = {path: since for path, since in self._since.items() if path in timed}
+
+    def _judge(self, bundle: Bundle, rules: Rules) -> Work | Waiting:
+        art = self._tracker.look(
+            bundle.art.path, bundle.art.stat, settle=rules.settle, check_end=not bundle.alone
+        )
+        others = [
+            self._tracker.look(one.path, one.stat, settle=rules.settle, check_end=False)
+            for one in bundle.companions()
+        ]
+        if bundle.alone:
+            return self._judge_alone(bundle, art.rest, rules)
+        for look in (art, *others):
+            if look.rest is Rest.WAIT:
+                return Waiting(bundle.shown, look.why, stuck=look.stuck)
+        with self._lock:
+            held = self._immovable.get(bundle.art.path)
+        if held is not None and held.holds():
+            return Waiting(bundle.shown, held.why, stuck=True)
+        return Work(bundle, refusals.of_look(art, bundle.art.stat, rules.max_bytes))
+
+    def _judge_alone(self, bundle: Bundle, rest: Rest, rules: Rules) -> Work | Waiting:
+        now = self._clock()
+        since = self._since.setdefault(bundle.art.path, now)
+        over = now - since >= ALONE_FOR or (not self._patient and _old(bundle, rules))
+        if rest is Rest.WAIT or not over:
+            return Waiting(bundle.shown, "its art has not come yet", stuck=rest is not Rest.WAIT)
+        return Work(bundle, refusals.alone(bundle))
+
+
+def _old(bundle: Bundle, rules: Rules) -> bool:
+    """For `once`: by the file system's own clock it has lain here for ten minutes."""
+    age = rules.own_sign.stat().st_ctime - bundle.art.stat.st_ctime
+    return age >= ALONE_FOR

@@ -1,0 +1,233 @@
+"""Limits of a mesh and the verdicts on a film, at and about every limit."""
+
+from __future__ import annotations
+
+from math import nextafter, pi, sqrt
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from filmhand.mesh.checks import (
+    Verdict,
+    check_beat,
+    check_dots,
+    check_gaps,
+    check_holes,
+    check_levels,
+    check_line_resolution,
+    check_ratio,
+    check_resolution,
+    check_strokes,
+    low_quantile,
+)
+from filmhand.mesh.limits import (
+    MeshLimits,
+    best_lpi,
+    diameter_um,
+    pixels_of_circle,
+    smallest_tone,
+    thinnest_thread_um,
+)
+from filmhand.mesh.strokes import Narrowness
+from filmhand.mesh.table import read_mesh, woven
+from filmhand.units import Resolution
+
+DPI = Resolution(300, 300)
+CLASSROOM = MeshLimits.of(read_mesh("43-80"))
+
+
+def test_limits_come_from_thread_and_opening():
+    assert CLASSROOM.dot_fail_um == pytest.approx(80 * sqrt(2))
+    assert CLASSROOM.hole_fail_um == pytest.approx(10000 / 43 - 80)
+    assert CLASSROOM.dot_warn_um == CLASSROOM.hole_warn_um == pytest.approx(10000 / 43 + 80)
+
+
+def test_a_measured_opening_is_used_instead_of_the_formulas():
+    limits = MeshLimits.of(woven(43, 80, opening_um=149))
+    assert (limits.hole_fail_um, limits.dot_warn_um) == (149, 309)
+
+
+@given(
+    size=st.floats(5, 2000),
+    x=st.sampled_from([300, 360, 600, 1200]),
+    y=st.sampled_from([300, 360, 600, 1200]),
+)
+def test_the_pixels_of_a_circle_are_the_fewest_that_reach_its_area(size, x, y):
+    resolution = Resolution(x, y)
+    pixels = pixels_of_circle(size, resolution)
+    assert pixels >= 1
+    assert diameter_um(pixels, resolution) >= size * (1 - 1e-9)
+    assert pixels == 1 or diameter_um(pixels - 1, resolution) < size
+
+
+def test_diameter_is_that_of_the_circle_with_the_pixels_area():
+    resolution = Resolution(600, 1200)
+    area = 100 * (25400 / 600) * (25400 / 1200)
+    assert pi / 4 * diameter_um(100, resolution) ** 2 == pytest.approx(area)
+
+
+def test_smallest_tone_is_the_area_share_of_the_dot_in_its_cell():
+    assert smallest_tone(25400 / 55, 55) == pytest.approx(pi / 4)  # a dot as wide as its cell
+    assert smallest_tone(100, 45) == pytest.approx(pi / 4 * 100**2 / (25400 / 45) ** 2)
+
+
+@pytest.mark.parametrize("mesh", ["43-80", "90-48", "120-34"])
+def test_best_lpi_and_thinnest_thread_undo_the_limits(mesh):
+    found = read_mesh(mesh)
+    limits = MeshLimits.of(found)
+    assert smallest_tone(limits.dot_warn_um, best_lpi(found)) == pytest.approx(0.10)
+    assert thinnest_thread_um(limits.dot_fail_um) == pytest.approx(found.thread_um)
+
+
+def test_a_share_of_one_in_a_thousand_may_lie_at_a_limit():
+    assert low_quantile(np.empty(0, np.int64)) is None
+    assert low_quantile(np.array([7])) == 7
+    # 999 components: one small one is more than a thousandth of them; of 1000 it is just not.
+    for count, wanted in ((999, 1), (1000, 50), (1001, 50)):
+        areas = np.full(count, 50)
+        areas[count // 2] = 1
+        assert low_quantile(areas) == wanted
+    areas = np.full(5000, 50)
+    areas[:5] = 1
+    assert low_quantile(areas) == 50
+    areas[:6] = 1
+    assert low_quantile(areas) == 1
+
+
+@given(st.lists(st.integers(1, 30), min_size=1, max_size=3000))
+def test_the_quantile_is_failed_by_exactly_more_than_a_thousandth(sizes):
+    areas = np.array(sizes)
+    found = low_quantile(areas)
+    for limit in (found - 1, found):
+        at_or_under = int((areas <= limit).sum())
+        assert (found <= limit) == (1000 * at_or_under > areas.size)
+
+
+def verdict_of(check, measured):
+    """The verdict on dots or holes that all have this area."""
+    return check(np.full(50, measured), DPI, CLASSROOM).verdict
+
+
+@pytest.mark.parametrize(
+    ("check", "fail_um"),
+    [(check_dots, CLASSROOM.dot_fail_um), (check_holes, CLASSROOM.hole_fail_um)],
+)
+def test_dots_and_holes_fail_at_one_limit_and_warn_under_the_other(check, fail_um):
+    for um, below, above in (
+        (fail_um, Verdict.FAIL, Verdict.WARN),
+        (CLASSROOM.dot_warn_um, Verdict.WARN, Verdict.PASS),
+    ):
+        pixels = pixels_of_circle(um, DPI)  # the first size that is over the limit
+        assert verdict_of(check, pixels - 1) is below
+        assert verdict_of(check, pixels) is above
+
+
+def test_exactly_at_the_fail_limit_fails_and_exactly_at_the_warn_limit_passes():
+    fail, warn = 100.0, 300.0
+    limits = MeshLimits(fail, warn, fail, warn)
+    for check in (check_strokes, check_gaps):
+        for width, wanted in (
+            (fail, Verdict.FAIL),
+            (nextafter(fail, 1e9), Verdict.WARN),
+            (warn - 0.001, Verdict.WARN),
+            (warn, Verdict.PASS),
+            (0.0, Verdict.FAIL),
+        ):
+            assert check(Narrowness(width, False), limits).verdict is wanted
+
+
+def test_each_check_reads_its_own_limits():
+    limits = MeshLimits(10, 20, 30, 40)
+    areas = np.full(9, 5)
+    found = [
+        check_dots(areas, DPI, limits),
+        check_holes(areas, DPI, limits),
+        check_strokes(Narrowness(50, False), limits),
+        check_gaps(Narrowness(50, False), limits),
+    ]
+    assert [c.name for c in found] == [
+        "smallest dot",
+        "smallest hole",
+        "narrowest stroke",
+        "narrowest gap",
+    ]
+    assert [(c.fail_limit, c.warn_limit, c.unit) for c in found] == [
+        (10, 20, "um"),
+        (30, 40, "um"),
+        (10, 20, "um"),
+        (30, 40, "um"),
+    ]
+
+
+def test_without_a_mesh_or_without_components_nothing_is_judged():
+    tiny = np.array([1])
+    assert check_dots(tiny, DPI, None).verdict is Verdict.PASS
+    assert check_dots(tiny, DPI, None).measured == pytest.approx(diameter_um(1, DPI))
+    assert check_strokes(Narrowness(1, False), None).verdict is Verdict.PASS
+    none = check_holes(np.empty(0, np.int64), DPI, CLASSROOM)
+    assert none.measured is None
+    assert none.verdict is Verdict.PASS
+
+
+@pytest.mark.parametrize(
+    ("check", "wanted"),
+    [
+        (check_ratio(3.5 * 45, 45), Verdict.PASS),
+        (check_ratio(3.49 * 45, 45), Verdict.WARN),
+        (check_ratio(45, 45), Verdict.WARN),  # warns only, however low
+        (check_resolution(63.63, 45), Verdict.PASS),
+        (check_resolution(63.62, 45), Verdict.WARN),
+        (check_resolution(45, 45), Verdict.WARN),
+        (check_resolution(44.99, 45), Verdict.FAIL),
+        (check_line_resolution(150, 300), Verdict.PASS),
+        (check_line_resolution(149.9, 300), Verdict.WARN),
+        (check_line_resolution(1, 300), Verdict.WARN),
+        (check_levels(64), Verdict.PASS),
+        (check_levels(63), Verdict.WARN),
+        (check_levels(2), Verdict.WARN),
+    ],
+)
+def test_ratio_resolution_and_levels(check, wanted):
+    assert check.verdict is wanted
+
+
+@pytest.mark.parametrize(
+    ("period", "lpi", "refuse", "wanted"),
+    [
+        # At 65 lpi 3 cells are 1.17 mm and 5 are 1.95: the millimetres rule.
+        (1.5, 65, True, Verdict.PASS),
+        (1.51, 65, True, Verdict.WARN),
+        (4.0, 65, True, Verdict.WARN),
+        (4.01, 65, True, Verdict.FAIL),
+        (1000, 65, False, Verdict.WARN),
+        # At 25 lpi 3 cells are 3.05 mm and 5 are 5.08: the cells rule.
+        (3.04, 25, True, Verdict.PASS),
+        (3.05, 25, True, Verdict.WARN),
+        (5.07, 25, True, Verdict.WARN),
+        (5.09, 25, True, Verdict.FAIL),
+        (5.09, 25, False, Verdict.WARN),
+    ],
+)
+def test_a_beat_counts_in_millimetres_and_in_cells_and_fails_only_where_asked(
+    period, lpi, refuse, wanted
+):
+    check = check_beat(period, lpi, refuse=refuse)
+    assert check.verdict is wanted
+    assert (check.fail_limit is None) == (not refuse)
+
+
+def test_the_record_shows_what_the_measurement_is_good_for():
+    entry = check_dots(np.full(3, 12), DPI, CLASSROOM).record()
+    assert entry == {
+        "name": "smallest dot",
+        "measured": 330.9,  # sqrt(4 / pi * 12) pixels of 84.67 um
+        "warn_limit": 312.6,
+        "fail_limit": 113.1,
+        "unit": "um",
+        "verdict": "warn" if entry["measured"] < 312.6 else "pass",
+    }
+    assert type(entry["verdict"]) is str
+    assert check_beat(1.2345, 45, refuse=False).record()["measured"] == 1.23
+    assert check_beat(1.2345, 45, refuse=False).record()["fail_limit"] is None
