@@ -355,7 +355,7 @@ def test_a_spoilt_ledger_is_made_anew(shop: Shop, garbage: bytes) -> None:
 
 def test_status_without_a_state_folder_finds_the_service(shop: Shop) -> None:
     service = shop.serve()
-    assert Station(shop.station).status()["running"]
+    wait_until(lambda: Station(shop.station).status()["running"])
     assert stop(service) == 0
     assert not Station(shop.station).status()["running"]
 
