@@ -131,3 +131,11 @@ def test_the_measuring_sees_a_wrong_screen():
     (x, y), _ = measured_vectors(shares, per_inch, 45)[0]
     assert abs(np.hypot(x, y) / 45 - 1) > 2e-3
     assert abs(np.degrees(np.arctan2(-y, x)) % 90 - 22.5) > 0.15
+
+
+@pytest.mark.parametrize("dot", ["round", "line"])
+def test_an_upright_screen_is_told_as_0_and_not_as_a_whole_turn(dot):
+    shares, per_inch = screened_flat(dpi=300, lpi=25, angle=0, dot=dot, tone=0.3)
+    found = find_screen(shares, per_inch)
+    assert found is not None
+    assert round(found.angle, 3) == 0

@@ -37,15 +37,18 @@ def _too_fine(check: Check, profile: Profile, reason: Reason) -> Refused:
     thing = "dots" if dots else "open spots in the shadows"
     lost = "can lie on threads alone and not print" if dots else "may have no thread to hold it"
     ways = []
-    even = MeshLimits.of(profile.mesh).dot_warn_um
-    coarser = floor(profile.lpi * check.measured / even)
-    if coarser >= 5:
-        ways.append(f"screen at {coarser} lpi or coarser")
+    if profile.tone.hold == "auto":
+        # The screen itself leaves out what is too small; only the art can have cut it up.
+        ways.append("smooth the grain and the finest detail of the picture")
+    else:
+        ways.append("set tone: {hold: auto}, which leaves out dots that are too small")
+        even = MeshLimits.of(profile.mesh).dot_warn_um
+        coarser = floor(profile.lpi * check.measured / even)
+        if coarser >= 5:
+            ways.append(f"screen at {coarser} lpi or coarser")
     mesh = _mesh_that_holds(check.measured, dots=dots)
     if mesh is not None:
         ways.append(f"use mesh {mesh.label} or finer")
-    if profile.tone.hold != "auto":
-        ways.append("set tone: {hold: auto}, which leaves out dots that are too small")
     return Refused(
         reason,
         f"The smallest {thing} on this film measure {check.measured:.0f} um; on mesh "

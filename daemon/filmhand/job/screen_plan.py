@@ -60,7 +60,10 @@ class ScreenPlan:
             "lpi_asked": self.lpi_asked,
             "lpi_made": round(self.lattice.lpi, 4),
             "angle_asked": self.angle_asked,
-            "angle_made": round(self.lattice.angle, 4),
+            # Named like the angle asked: 180 degrees and 0 are one angle.
+            "angle_made": round(
+                self.angle_asked + (self.lattice.angle - self.angle_asked + 90) % 180 - 90, 4
+            ),
             "levels": self.levels,
         }
 

@@ -134,6 +134,7 @@ def mend(
         (holes, chosen[dots.area.size :], False, smallest_hole),
     )
     reach = ceil(sqrt(2 * max(smallest_dot, smallest_hole) / pi)) + 2
+    spare = allowance - int(least[chosen].sum())
     for first in range(0, size[1], _BAND):
         here = [
             (crumbs, which & (crumbs.top >= first) & (crumbs.top < first + _BAND), ink, smallest)
@@ -147,10 +148,11 @@ def mend(
         )
         bottom = min(size[1], max(last, first + _BAND) + reach)
         bits = np.ascontiguousarray(read(top, bottom))
-        band = _Band(bits, top, reach, barred(top, bottom) if barred else None)
+        band = _Band(bits, top, reach, barred(top, bottom) if barred else None, spare)
         for crumbs, which, ink, smallest in here:
             band.mend(crumbs, np.flatnonzero(which), ink=ink, smallest=smallest, done=done)
         write(top, band.bits)
+        spare = band.spare
     return done
 
 
@@ -162,14 +164,21 @@ class _Band:
     top: int
     reach: int
     barred: Bits | None
+    spare: int  # pixels of the allowance that no crumb has been promised
 
     def mend(
         self, crumbs: Crumbs, chosen: Ints, *, ink: bool, smallest: int, done: Mending
     ) -> None:
         missing = smallest - crumbs.area[chosen]
         grow = missing < crumbs.area[chosen]
-        grown = chosen[grow][self._grow(crumbs, chosen[grow], missing[grow], ink=ink, done=done)]
-        rest = np.setdiff1d(chosen, grown, assume_unique=True)
+        able = self._grow(crumbs, chosen[grow], missing[grow], ink=ink, done=done)
+        grown, unable = chosen[grow][able], chosen[grow][~able]
+        # What cannot grow is taken away instead, as far as the allowance covers the difference.
+        dearer = np.cumsum(crumbs.area[unable] - missing[grow][~able])
+        covered = dearer <= self.spare
+        if covered.any():
+            self.spare -= int(dearer[covered][-1])
+        rest = np.sort(np.concatenate([chosen[~grow], unable[covered]]))
         turned = rest[self._turn(crumbs, rest, ink=ink, done=done)]
         done.grown += grown.size
         if ink:

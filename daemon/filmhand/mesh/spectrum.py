@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-_COARSEST_LPI = 8.0
+_COARSEST_LPI = 4.0
 # The fundamental of a dot screen holds a tenth of the variance or more at most tones; drawings and
 # lettering spread theirs over all frequencies.
 _LEAST_SHARE = 0.03
@@ -74,7 +74,8 @@ def find_screen(window: Array, per_inch: tuple[float, float]) -> FoundScreen | N
     direction = np.degrees(np.arctan2(-exact[0], exact[1]))
     return FoundScreen(
         float(np.hypot(*exact)),
-        float((direction - 90) % 180 if lines else direction % 90),
+        # Rounded before it is wrapped, so that a screen at 0 is not told as one at 90 or 180.
+        round(float(direction - 90), 3) % 180 if lines else round(float(direction), 3) % 90,
         lines,
         share,
     )

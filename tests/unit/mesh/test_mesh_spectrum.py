@@ -9,7 +9,7 @@ from scipy import ndimage
 from filmhand.mesh.spectrum import find_screen
 
 
-def wave(lpi, angle, *, per_inch=(300, 300), inches=4, lines=False, tone=0.4, mirror=False):
+def wave(lpi, angle, *, per_inch=(300, 300), inches=2, lines=False, tone=0.4, mirror=False):
     """A screen of ideal dots or lines; the angle counter-clockwise as seen, rows downward."""
     x = np.arange(round(inches * per_inch[0])) / per_inch[0]
     y = -np.arange(round(inches * per_inch[1])) / per_inch[1]
@@ -27,33 +27,41 @@ def off(angle, wanted, turn):
     return abs((angle - wanted + turn / 2) % turn - turn / 2)
 
 
-@pytest.mark.parametrize("per_inch", [(300, 300), (300, 600), (600, 300)])
-@pytest.mark.parametrize(("lpi", "angle"), [(25, 0), (35, 15), (45, 22.5), (55, 61), (30, 75)])
-@pytest.mark.parametrize("tone", [0.1, 0.5, 0.85])
-def test_ruling_and_angle_of_dots(per_inch, lpi, angle, tone):
-    found = find_screen(wave(lpi, angle, per_inch=per_inch, tone=tone, inches=3), per_inch)
+@pytest.mark.parametrize(
+    ("lpi", "angle", "per_inch", "tone"),
+    [
+        (25, 0, (300, 300), 0.5),
+        (35, 15, (300, 300), 0.1),
+        (45, 22.5, (300, 300), 0.85),
+        (55, 61, (300, 600), 0.5),
+        (30, 75, (600, 300), 0.3),
+        (45, 45, (300, 600), 0.9),
+    ],
+)
+def test_ruling_and_angle_of_dots(lpi, angle, per_inch, tone):
+    found = find_screen(wave(lpi, angle, per_inch=per_inch, tone=tone, inches=2), per_inch)
     assert found is not None
     assert not found.lines
-    assert found.lpi == pytest.approx(lpi, rel=5e-4)
+    assert found.lpi == pytest.approx(lpi, rel=1e-3)
     assert 0 <= found.angle < 90
-    assert off(found.angle, angle, 90) < 0.03
+    assert off(found.angle, angle, 90) < 0.05
     assert 0.03 < found.share <= 1
 
 
 @pytest.mark.parametrize("angle", [0, 15, 45, 90, 105, 160])
 def test_lines_are_told_from_dots_and_keep_their_full_half_turn(angle):
-    found = find_screen(wave(40, angle, lines=True), (300, 300))
+    found = find_screen(wave(40, angle, lines=True, inches=4), (300, 300))
     assert found is not None
     assert found.lines
-    assert found.lpi == pytest.approx(40, rel=5e-4)
-    assert off(found.angle, angle, 180) < 0.03
+    assert found.lpi == pytest.approx(40, rel=1e-3)
+    assert off(found.angle, angle, 180) < 0.05
     assert 0 <= found.angle < 180
 
 
 def test_a_mirrored_film_shows_the_mirrored_angle():
     found = find_screen(wave(45, 15, mirror=True), (300, 300))
     assert found is not None
-    assert off(found.angle, 75, 90) < 0.03
+    assert off(found.angle, 75, 90) < 0.05
 
 
 def test_a_film_averaged_down_shows_the_same_screen():

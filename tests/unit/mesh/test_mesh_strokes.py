@@ -207,9 +207,6 @@ def test_without_ink_nothing_is_narrow():
         assert found.width_um == pytest.approx(24 * PIXEL)
 
 
-@pytest.mark.xfail(
-    strict=True, reason="the padding of 64 columns is narrower than discs over 64 pixels wide"
-)
 def test_the_border_is_forgiven_for_the_widest_disc_of_a_fine_film():
     # At 2400 dpi the coarsest mesh of the table has discs of over 100 pixels.
     bits = np.zeros((500, 700), bool)
