@@ -6,8 +6,10 @@ Everything lies inside the margin and clear of the art; what finds no room is le
 from __future__ import annotations
 
 import unicodedata
+from bisect import bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from math import ceil
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -35,6 +37,7 @@ RULER_MM = 100.0
 _TEXT_MM = 2.1
 _PATCH_MM = 8.0
 _MARK_MM = 6.0
+_LONGEST_LINE = 500  # letters; no sheet has room for more
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,11 +180,13 @@ def _text(lines: list[str], width: int, height: int, pitch: int, dpi: Resolution
 
 
 def _shortened(text: str, font: ImageFont.FreeTypeFont | ImageFont.ImageFont, width: int) -> str:
+    text = text[:_LONGEST_LINE]
     if font.getlength(text) <= width:
         return text
-    while text and font.getlength(text + "...") > width:
-        text = text[:-1]
-    return text + "..."
+    too_long = bisect_right(
+        range(len(text) + 1), width, key=lambda kept: ceil(font.getlength(text[:kept] + "..."))
+    )
+    return text[: max(0, too_long - 1)] + "..."
 
 
 def _add_steps(

@@ -6,10 +6,11 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from PIL import ImageFont
 from test_sheet_layout import BARE, profile
 
 from filmhand.sheet.layout import Box, plan_sheet
-from filmhand.sheet.marks import Furniture, draw_furniture, plain
+from filmhand.sheet.marks import Furniture, _shortened, draw_furniture, plain
 
 
 def furniture_of(art_px: tuple[int, int] = (800, 1000), **wishes: str) -> tuple[Furniture, Box]:
@@ -73,3 +74,15 @@ def test_the_patch_is_solid() -> None:
 def test_labels_are_plain_ascii() -> None:
     assert plain("Café Zürich 😀\n.jpg") == "Cafe Zurich ??.jpg"
     assert plain("a" * 300) == "a" * 300
+
+
+def test_long_lines_are_cut_to_the_room_there_is() -> None:
+    font = ImageFont.load_default(20)
+    for text in ("short", "a name " * 200, "?" * 1440):
+        for width in (0, 100, 700):
+            cut = _shortened(text, font, width)
+            assert cut == text or cut.endswith("...")
+            assert font.getlength(cut) <= max(width, font.getlength("..."))
+            if width >= 100 and cut != text:
+                longer = text[: len(cut) - 2] + "..."
+                assert font.getlength(longer) > width
