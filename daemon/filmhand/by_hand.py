@@ -46,22 +46,24 @@ class ByHand:
     """Makes films one art after another; use it as a context.
 
     A worker is started ahead of the art that needs it, so that it gets ready while the profile is
-    read or the films before are put in place.
+    read or the films before are put in place; none is started after the last of ``arts``.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, arts: int = 1) -> None:
+        self._to_come = arts
         self._folder = tempfile.TemporaryDirectory(prefix="filmhand-")
         self._count = 0
         self._taken: set[str] = set()
-        self._next = self._prepare()
+        self._next: tuple[Path, subprocess.Popen[bytes]] | None = self._prepare()
 
     def __enter__(self) -> ByHand:
         return self
 
     def __exit__(self, *error: object) -> None:
-        _, child = self._next
-        kill(child)
-        child.communicate()
+        if self._next is not None:
+            _, child = self._next
+            kill(child)
+            child.communicate()
         self._folder.cleanup()
 
     def make(self, art: Path, profile: Profile, out: Path) -> list[Made]:
@@ -86,7 +88,7 @@ class ByHand:
                 f"{art} is not there or is not a file.",
                 "Give the path of an image file.",
             )
-        inside, child = self._next
+        inside, child = self._next or self._prepare()
         request = request_for(
             profile,
             art=art.resolve(),
@@ -103,7 +105,8 @@ class ByHand:
         except WorkerDied as died:
             raise _died(died) from died
         finally:
-            self._next = self._prepare()
+            self._to_come -= 1
+            self._next = self._prepare() if self._to_come > 0 else None
         stem = _free_stem(art.name, self._taken)
         return [_put(film, stem, out) for film in result.films]
 

@@ -134,7 +134,7 @@ def make(
 
     results: list[dict[str, Any]] = []
     refused = False
-    with ByHand() as hand:
+    with ByHand(len(art)) as hand:
         from filmhand.profile.load import load_profile  # noqa: PLC0415
 
         profile = load_profile(profile_file)
