@@ -91,9 +91,9 @@ def _without_gain(tone: Array, gain: float | GainCurve) -> Array:
         )
         wanted = 1 - srgb_to_linear(1 - tone)
         return _pinned(tone, np.interp(wanted, printed, film))
-    if gain == 0:
-        return tone
     points = gain / 100
+    if points < 1e-9:  # what is far below a step of the tone would only be divided by itself
+        return tone
     root = np.sqrt((1 + 4 * points) ** 2 - 16 * points * tone)
     return _pinned(tone, (1 + 4 * points - root) / (8 * points))
 
@@ -105,6 +105,6 @@ def light_table(curve: Callable[[Array], Array]) -> NDArray[np.uint16]:
     return np.rint(np.clip(tone, 0, 1) * FULL).astype(np.uint16)
 
 
-def linear_table() -> NDArray[np.float32]:
-    """(65536,) float32: relative luminance of every 16-bit sRGB code."""
-    return srgb_to_linear(np.arange(FULL + 1) / FULL).astype(np.float32)
+def linear_table() -> Array:
+    """(65536,) float64: relative luminance of every 16-bit sRGB code."""
+    return srgb_to_linear(np.arange(FULL + 1) / FULL)

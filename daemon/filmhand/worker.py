@@ -21,6 +21,7 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 import traceback
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -242,15 +243,26 @@ def _listen(child: subprocess.Popen[bytes], seconds: float) -> tuple[bytes, str,
     ]
     for reader in readers:
         reader.start()
-    late = False
-    try:
-        child.wait(timeout=seconds)
-    except subprocess.TimeoutExpired:
-        late = True
+    late = not _ended(child, readers[0], time.monotonic() + seconds)
     kill(child)
     for reader in readers:
         reader.join()
     return kept["answer"], kept["said"].decode("utf-8", "backslashreplace"), late
+
+
+def _ended(child: subprocess.Popen[bytes], answer: threading.Thread, deadline: float) -> bool:
+    """Wait until the child has ended, or the deadline has come (False).
+
+    The end of the answer tells it at once. The process is looked at only now and then, in case
+    something that it left running keeps the pipe open.
+    """
+    while answer.is_alive() and child.poll() is None and time.monotonic() < deadline:
+        answer.join(timeout=min(0.5, max(0.0, deadline - time.monotonic())))
+    try:
+        child.wait(timeout=max(0.0, deadline - time.monotonic()))
+    except subprocess.TimeoutExpired:
+        return False
+    return True
 
 
 def _drain(pipe: IO[bytes], kept: dict[str, bytes], key: str, size: int) -> None:
@@ -447,4 +459,8 @@ def _make(question: dict[str, Any]) -> dict[str, Any]:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    code = main()
+    sys.stderr.flush()
+    os._exit(
+        code
+    )  # the answer is given; taking a large heap apart would only keep the film waiting

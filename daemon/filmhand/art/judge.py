@@ -41,17 +41,18 @@ class Verdict:
     figures: dict[str, float]
 
 
-def judge(coded: Codes) -> Verdict:
+def judge(coded: Codes, *, drawn: bool | None = None) -> Verdict:
     """Whether art is line art (cut at a threshold) or tone (screened).
 
     Looks at a copy of about a megapixel. Anything that is not plainly line art is tone.
 
     coded : (H, W) uint16 sRGB-coded grey.
+    drawn : what :func:`~filmhand.art.flats.looks_drawn` says of it, where that is known.
     """
     factor = max(1, -(-max(coded.shape) // _LONGEST_SIDE))
     if min(coded.shape) // factor < 8:
         return Verdict("tone", "The art is too narrow to judge, so it is screened as tone.", {})
-    if looks_drawn(coded):
+    if looks_drawn(coded) if drawn is None else drawn:
         return _judge_flats(coded, factor)
     return _judge_scan(coded, factor)
 

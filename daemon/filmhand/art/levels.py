@@ -11,6 +11,7 @@ _MOST_GAIN = 2.0
 _LEAST_GAIN = 1.02
 _BLANK_SPAN = 0.02
 IDENTITY = (0, WHITE)
+_BAND = 64
 
 
 def percentile_codes(coded: Codes, *, black: float, white: float) -> tuple[int, int]:
@@ -19,7 +20,11 @@ def percentile_codes(coded: Codes, *, black: float, white: float) -> tuple[int, 
     coded : (H, W) uint16; about four megapixels of it are looked at.
     """
     step = max(1, int(np.sqrt(coded.size / 4e6)))
-    counts = np.bincount(coded[::step, ::step].ravel(), minlength=65536)
+    counts = np.zeros(65536, np.int64)
+    # In bands: bincount makes eight bytes of each code.
+    for top in range(0, coded.shape[0], step * _BAND):
+        band = coded[top : top + step * _BAND : step, ::step]
+        counts += np.bincount(band.ravel(), minlength=65536)
     below = np.cumsum(counts) / counts.sum()
     low = int(np.searchsorted(below, black / 100, side="right"))
     high = int(np.searchsorted(below, 1 - white / 100, side="left"))

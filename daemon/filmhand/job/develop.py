@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from filmhand.art.levels import auto_levels, describe_levels, percentile_codes
@@ -128,7 +130,7 @@ def _cut_level(work: Work) -> float:
     """
     profile = work.profile
     assert profile.threshold is not None
-    wishes = profile.tone.model_copy(update={"gain": 0.0, "hold": "off"})
+    wishes = replace(profile.tone, gain=0.0, hold="off")
     share = np.arange(FULL + 1) / FULL
     tone = tone_steps(wishes, levels=Levels())(share)
     return float(share[tone <= profile.threshold / 100][-1])

@@ -66,11 +66,11 @@ def tone_rows(coded: Coded, area: Box, table: Coded, *, drawn: bool) -> Callable
         tone = np.empty(light.shape, np.uint16)
         for top in range(0, count, 16):
             part = np.maximum(light[top : top + 16], 0)
-            np.minimum(part, 1, out=part)
             np.sqrt(part, out=part)
             part *= LIGHT_STEPS
             part += 0.5
-            table.take(part.astype(np.int32), out=tone[top : top + 16], mode="clip")
+            # Filters overshoot at hard edges; what is above white is clipped to the table's end.
+            table.take(part.astype(np.intp), out=tone[top : top + 16], mode="clip")
         return tone
 
     return rows
@@ -103,7 +103,7 @@ def line_rows(
         else:
             ink = (
                 resample_rows(
-                    lambda a, b: share[a:b].astype(np.float32),
+                    lambda a, b: share[a:b].astype(np.float64),
                     (width, height),
                     (area.width, area.height),
                     first=first,
@@ -127,7 +127,7 @@ def mask_rows(coded: Coded, area: Box) -> CutRows:
 
     def rows(first: int, count: int) -> Bits:
         grey = resample_rows(
-            lambda a, b: coded[a:b].astype(np.float32),
+            lambda a, b: coded[a:b].astype(np.float64),
             (width, height),
             (area.width, area.height),
             first=first,

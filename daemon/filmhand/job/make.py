@@ -109,7 +109,7 @@ def _screen_and_tile(profile: Profile) -> tuple[ScreenPlan | None, Tile | None]:
 def _treatment(art: Art, profile: Profile, notes: list[str]) -> Treat:
     if profile.art.treat is not Treat.AUTO:
         return profile.art.treat
-    verdict = judge(art.coded)
+    verdict = judge(art.coded, drawn=art.drawn)
     notes.append(verdict.why)
     return Treat(verdict.treat)
 

@@ -14,6 +14,7 @@ from filmhand.units import Resolution
 LONGEST_SIDE = 1000
 _MOST_RINGS = 40
 _MOST_POINTS = 4000
+_ROWS_AT_ONCE = 256
 
 
 def write_proof(
@@ -38,12 +39,19 @@ def write_proof(
     down = max(1, round(factor * resolution.y / coarser))
     width, height = bits.width // across, bits.height // down
     light = np.empty((height, width), np.float32)
-    for row in range(height):
-        bands = np.unpackbits(bits.read(row * down, down), axis=1)[:, : width * across]
-        # Bytes hold the sum of a column as long as a band has no more than 255 rows.
-        columns = np.add.reduce(bands, axis=0, dtype=np.uint8 if down < 256 else np.uint32)
-        ink = columns.reshape(width, across).sum(axis=1, dtype=np.uint32)
-        light[row] = 1 - ink / (across * down)
+    # Many rows at a time: the film is being coded beside this, and each step waits for its turn.
+    rows = max(1, _ROWS_AT_ONCE // down)
+    for top in range(0, height, rows):
+        count = min(rows, height - top)
+        ink = np.unpackbits(bits.read(top * down, count * down), axis=1)[:, : width * across]
+        # Bytes hold the sum of a column as long as it is of no more than 255 rows.
+        columns = ink.reshape(count, down, width * across).sum(
+            axis=1, dtype=np.uint8 if down < 256 else np.uint32
+        )
+        blocks = columns[:, ::across].astype(np.uint32)
+        for column in range(1, across):
+            blocks += columns[:, column::across]
+        light[top : top + count] = 1 - blocks / (across * down)
     size = _proof_size(bits, resolution)
     # Light averages, so the mean of the light is what the eye sees; sRGB codes it.
     seen = np.asarray(Image.fromarray(light).resize(size, Image.Resampling.LANCZOS))

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
-from typing import cast
-
-from pydantic import BaseModel, ValidationError
+from dataclasses import MISSING, dataclass, field, fields
+from functools import cache
+from typing import Annotated, Any, cast, get_origin, get_type_hints
 
 from filmhand.mesh.table import MESH_KEYS, MeshError
 from filmhand.profile.document import Document, Path, Plain, Written, dotted
-from filmhand.profile.model import Settings
+from filmhand.profile.model import Group, Settings
 from filmhand.profile.sentences import nearest, sentence
 from filmhand.profile.terms import Dot, Fit, Margin, Turn
 from filmhand.profile.values import (
+    NeedsCurves,
     ReadCurve,
     listing,
     number,
@@ -54,16 +54,19 @@ class Verdict:
     troubles: list[Trouble] = field(default_factory=list)
 
 
-def _tree() -> dict[str, tuple[str, ...]]:
-    tree: dict[str, tuple[str, ...]] = {}
-    for key, info in Settings.model_fields.items():
-        kind = info.annotation
-        is_group = isinstance(kind, type) and issubclass(kind, BaseModel)
-        tree[key] = tuple(kind.model_fields) if is_group else ()  # type: ignore[union-attr]
-    return tree
+@cache
+def _hints(group: type[Any]) -> dict[str, Any]:
+    """What is annotated to each key of a group: another group, or a type with its reader."""
+    return get_type_hints(group, include_extras=True)
 
 
-KEYS: Mapping[str, tuple[str, ...]] = _tree()
+def _is_group(hint: object) -> bool:
+    return isinstance(hint, type) and issubclass(hint, Group)
+
+
+KEYS: Mapping[str, tuple[str, ...]] = {
+    key: tuple(_hints(hint)) if _is_group(hint) else () for key, hint in _hints(Settings).items()
+}
 """Every key of a profile with the keys inside it."""
 
 
@@ -75,18 +78,14 @@ def check_settings(
 ) -> Verdict:
     """The settings that the data give, or all that is wrong with them."""
     known, troubles = _take_unknown(data, KEYS)
-    settings: Settings | None = None
-    bad: set[Path] = set()
-    try:
-        settings = Settings.model_validate(known, context={"read_curve": read_curve})
-    except ValidationError as error:
-        found = list(_sentences(error, known, written))
-        troubles += found
-        bad = {trouble.path for trouble in found}
+    reading = _Reading(read_curve, written)
+    values = reading.group(Settings, known, ())
+    troubles += reading.troubles
+    bad = {trouble.path for trouble in reading.troubles}
     troubles += _missing_for_treatment(known, bad)
     troubles = [t for t in troubles if not (t.missing and _meant_by_misspelling(t, troubles))]
     troubles += _impossible_pairs(known, bad)
-    return Verdict(None if troubles else settings, troubles)
+    return Verdict(None if troubles else Settings(**values), troubles)
 
 
 def unknown_key(path: Path, keys: Mapping[str, tuple[str, ...]], *, what: str) -> str:
@@ -136,31 +135,63 @@ def _take_unknown(
     return known, troubles
 
 
-def _sentences(
-    error: ValidationError, data: Mapping[str, Plain], written: Mapping[Path, Written]
-) -> Iterator[Trouble]:
-    for item in error.errors(include_url=False):
-        path: Path = tuple(item["loc"])
-        cause = (item.get("ctx") or {}).get("error")
-        if item["type"] == "missing":
-            yield Trouble(path, _missing(str(path[-1])), missing=True)
-        elif isinstance(cause, MeshError):
-            for key, phrase in cause.parts:
-                value = cast("dict[str, Plain]", data["mesh"]).get(key)
-                absent = key not in cast("dict[str, Plain]", data["mesh"])
-                part: Path = (*path, key)
-                message = (
-                    f"{dotted(part)} must be {phrase}"
-                    if absent
-                    else sentence(part, value, written.get(part), ValueError(phrase))
+@dataclass(slots=True)
+class _Reading:
+    """Reads groups of settings and gathers what is wrong with them."""
+
+    read_curve: ReadCurve | None
+    written: Mapping[Path, Written]
+    troubles: list[Trouble] = field(default_factory=list)
+
+    def group(self, kind: type[Group], data: Mapping[str, Plain], at: Path) -> dict[str, Any]:
+        """The values of a group; keys that are absent or faulty are left out."""
+        values: dict[str, Any] = {}
+        model: Any = kind
+        hints = _hints(model)
+        for setting in fields(model):
+            path: Path = (*at, setting.name)
+            if setting.name not in data:
+                if setting.default is MISSING:
+                    self.troubles.append(Trouble(path, _missing(setting.name), missing=True))
+                continue
+            given, hint = data[setting.name], hints[setting.name]
+            if not _is_group(hint):
+                self._value(hint, given, path, values)
+            elif isinstance(given, dict):
+                values[setting.name] = hint(**self.group(hint, given, path))
+            else:
+                inside = listing(KEYS[setting.name])
+                self._wrong(
+                    path, given, ValueError(f"a group of settings, with {inside} inside it")
                 )
-                yield Trouble(part, message)
-        elif isinstance(cause, ValueError):
-            yield Trouble(path, sentence(path, item["input"], written.get(path), cause))
+        return values
+
+    def _value(self, hint: Any, given: Plain, path: Path, values: dict[str, Any]) -> None:
+        assert get_origin(hint) is Annotated
+        (reader,) = hint.__metadata__
+        try:
+            if isinstance(reader, NeedsCurves):
+                value = reader.read(given, self.read_curve)
+            else:
+                value = reader(given)
+        except MeshError as fault:
+            self._wrong_mesh(path, cast("dict[str, Plain]", given), fault)
+        except ValueError as fault:
+            self._wrong(path, given, fault)
         else:
-            inside = listing(KEYS.get(str(path[0]), ()))
-            group = ValueError(f"a group of settings, with {inside} inside it")
-            yield Trouble(path, sentence(path, item["input"], written.get(path), group))
+            values[str(path[-1])] = value
+
+    def _wrong(self, path: Path, given: Plain, fault: ValueError) -> None:
+        message = sentence(path, given, self.written.get(path), fault)
+        self.troubles.append(Trouble(path, message))
+
+    def _wrong_mesh(self, path: Path, given: Mapping[str, Plain], fault: MeshError) -> None:
+        for key, phrase in fault.parts:
+            part: Path = (*path, key)
+            if key in given:
+                self._wrong(part, given[key], ValueError(phrase))
+            else:
+                self.troubles.append(Trouble(part, f"{dotted(part)} must be {phrase}"))
 
 
 def _missing(key: str) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 
 from filmhand.errors import Fault, FaultyFile, ProfileError, Surroundings
 from filmhand.profile import document as yaml_document
-from filmhand.profile.check import Trouble, check_settings, unread
+from filmhand.profile.check import KEYS, Trouble, check_settings, unread
 from filmhand.profile.curve import CurveError
 from filmhand.profile.document import LARGEST_BYTES, Document, Plain, dotted, read_document
 from filmhand.profile.model import Profile, Settings
@@ -62,8 +62,8 @@ def build_profile(
     curves: Mapping[str, str],
 ) -> Profile:
     """A profile of settings that are already checked. ``raw`` is what they were read from."""
-    fields: dict[str, Any] = {key: getattr(settings, key) for key in Settings.model_fields}
-    return Profile.model_construct(
+    fields: dict[str, Any] = {key: getattr(settings, key) for key in KEYS}
+    return Profile(
         **fields,
         name=name,
         text=text,

@@ -1,16 +1,15 @@
 """The profile as the program uses it: frozen, in millimetres, percent, degrees and seconds.
 
-The models are also what a profile file is checked against, key by key; the defaults stand here and
-nowhere else. To change a profile in code use ``model_copy(update=...)``.
+A profile file is checked against these classes, key by key: ``Annotated`` names the reader of each
+setting (:mod:`filmhand.profile.values`), and the defaults stand here and nowhere else. To change a
+profile in code use :func:`dataclasses.replace`.
 """
 
 from __future__ import annotations
 
-import warnings
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Literal
-
-from pydantic import BaseModel, ConfigDict, Field, PlainValidator
 
 from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh, read_mesh
@@ -26,6 +25,7 @@ from filmhand.profile.terms import (
     Turn,
 )
 from filmhand.profile.values import (
+    NeedsCurves,
     number,
     read_fit,
     read_flag,
@@ -51,6 +51,7 @@ __all__ = [
     "Fit",
     "Format",
     "GainCurve",
+    "Group",
     "Limits",
     "Margin",
     "Marks",
@@ -64,25 +65,28 @@ __all__ = [
     "Turn",
 ]
 
-Flag = Annotated[bool, PlainValidator(read_flag)]
+Flag = Annotated[bool, read_flag]
+_WHOLE_PAGE = Fit("page")
 
 
-class Group(BaseModel):
+class Group:
     """Settings that belong together."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
+    __slots__ = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ArtWishes(Group):
     """How art is read and laid out."""
 
-    treat: Annotated[Treat, PlainValidator(word(Treat))] = Treat.AUTO
-    fit: Annotated[Fit, PlainValidator(read_fit)] = Fit("page")
-    turn: Annotated[Turn, PlainValidator(word(Turn))] = Turn.AUTO
-    place: Annotated[Place, PlainValidator(word(Place))] = Place.CENTRE
-    channel: Annotated[Channel, PlainValidator(word(Channel))] = Channel.LUMINANCE
+    treat: Annotated[Treat, word(Treat)] = Treat.AUTO
+    fit: Annotated[Fit, read_fit] = _WHOLE_PAGE
+    turn: Annotated[Turn, word(Turn)] = Turn.AUTO
+    place: Annotated[Place, word(Place)] = Place.CENTRE
+    channel: Annotated[Channel, word(Channel)] = Channel.LUMINANCE
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ToneWishes(Group):
     """What is done to the tones, all in percent of dot area.
 
@@ -90,33 +94,26 @@ class ToneWishes(Group):
     contrast about 50 %; ``gain`` is taken off, as points at 50 % or by a measured curve.
     """
 
-    stretch: Annotated[
-        Literal["auto", "off"] | tuple[float, float], PlainValidator(read_stretch)
-    ] = "auto"
-    range: Annotated[float, PlainValidator(number(0.2, 5))] = 1.0
-    lift: Annotated[float, PlainValidator(number(-25, 25))] = 0.0
-    clear: Annotated[float, PlainValidator(number(0, 50))] = 0.0
-    gain: Annotated[float | GainCurve, PlainValidator(read_gain)] = 0.0
-    hold: Annotated[Literal["auto", "off"] | tuple[float, float], PlainValidator(read_hold)] = (
-        "auto"
-    )
+    stretch: Annotated[Literal["auto", "off"] | tuple[float, float], read_stretch] = "auto"
+    range: Annotated[float, number(0.2, 5)] = 1.0
+    lift: Annotated[float, number(-25, 25)] = 0.0
+    clear: Annotated[float, number(0, 50)] = 0.0
+    gain: Annotated[float | GainCurve, NeedsCurves(read_gain)] = 0.0
+    hold: Annotated[Literal["auto", "off"] | tuple[float, float], read_hold] = "auto"
 
 
-# A class made by ABCMeta, as every model is, has a method "register"; an instance has not, so the
-# field is free, and pydantic's warning about it is not about us.
-with warnings.catch_warnings():
-    warnings.filterwarnings("ignore", message='Field name "register"')
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Marks(Group):
+    """What stands on the film beside the art."""
 
-    class Marks(Group):
-        """What stands on the film beside the art."""
-
-        label: Flag = True
-        ruler: Flag = True
-        solid: Flag = True
-        steps: Flag = False
-        register: Flag = False
+    label: Flag = True
+    ruler: Flag = True
+    solid: Flag = True
+    steps: Flag = False
+    register: Flag = False
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FilmLook(Group):
     """Which way round the film is."""
 
@@ -124,17 +121,19 @@ class FilmLook(Group):
     negative: Flag = False
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Limits(Group):
     """Ceilings for one job; ``seconds`` of work, ``memory`` in bytes."""
 
-    megapixels: Annotated[float, PlainValidator(number(0.001, 10_000))] = 400.0
-    megabytes: Annotated[float, PlainValidator(number(0.001, 100_000))] = 512.0
-    pages: Annotated[int, PlainValidator(whole(1, 10_000))] = 50
-    seconds: Annotated[float, PlainValidator(number(1, 86_400))] = 600.0
-    memory: Annotated[int, PlainValidator(read_memory)] = 2 * 2**30
-    beat: Annotated[OnBeat, PlainValidator(word(OnBeat))] = OnBeat.WARN
+    megapixels: Annotated[float, number(0.001, 10_000)] = 400.0
+    megabytes: Annotated[float, number(0.001, 100_000)] = 512.0
+    pages: Annotated[int, whole(1, 10_000)] = 50
+    seconds: Annotated[float, number(1, 86_400)] = 600.0
+    memory: Annotated[int, read_memory] = 2 * 2**30
+    beat: Annotated[OnBeat, word(OnBeat)] = OnBeat.WARN
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings(Group):
     """What a profile file says.
 
@@ -142,25 +141,26 @@ class Settings(Group):
     can be line art; ``mesh`` is None for ``none``; ``settle`` is None for ``auto``.
     """
 
-    sheet: Annotated[SheetSize, PlainValidator(read_sheet)]
-    dpi: Annotated[Resolution, PlainValidator(read_resolution)]
-    lpi: Annotated[float | None, PlainValidator(number(5, 200))] = None
-    dot: Annotated[Dot | None, PlainValidator(word(Dot))] = None
-    threshold: Annotated[float | None, PlainValidator(number(1, 99))] = None
-    mesh: Annotated[Mesh | None, PlainValidator(read_mesh)]
-    margin: Annotated[Margin, PlainValidator(read_margin)]
-    angle: Annotated[float, PlainValidator(number(0, 180))] = 45.0
+    sheet: Annotated[SheetSize, read_sheet]
+    dpi: Annotated[Resolution, read_resolution]
+    lpi: Annotated[float | None, number(5, 200)] = None
+    dot: Annotated[Dot | None, word(Dot)] = None
+    threshold: Annotated[float | None, number(1, 99)] = None
+    mesh: Annotated[Mesh | None, read_mesh]
+    margin: Annotated[Margin, read_margin]
+    angle: Annotated[float, number(0, 180)] = 45.0
     art: ArtWishes = ArtWishes()
     tone: ToneWishes = ToneWishes()
     marks: Marks = Marks()
     film: FilmLook = FilmLook()
-    write: Annotated[tuple[Format, ...], PlainValidator(read_formats)] = (Format.PDF,)
-    settle: Annotated[float | None, PlainValidator(read_settle)] = None
-    takeover: Annotated[float, PlainValidator(read_takeover)] = 900.0
-    folder: Annotated[Path | None, PlainValidator(read_folder)] = None
+    write: Annotated[tuple[Format, ...], read_formats] = (Format.PDF,)
+    settle: Annotated[float | None, read_settle] = None
+    takeover: Annotated[float, read_takeover] = 900.0
+    folder: Annotated[Path | None, read_folder] = None
     limits: Limits = Limits()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Profile(Settings):
     """A profile that is right, with the file it came from.
 
@@ -169,7 +169,7 @@ class Profile(Settings):
     """
 
     name: str
-    text: str = Field(repr=False)
+    text: str = field(repr=False)
     sha256: str
-    settings: str = Field(repr=False)
-    curves: tuple[tuple[str, str], ...] = Field(default=(), repr=False)
+    settings: str = field(repr=False)
+    curves: tuple[tuple[str, str], ...] = field(default=(), repr=False)

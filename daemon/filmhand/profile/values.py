@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import Literal, TypeVar
-
-from pydantic import ValidationInfo
 
 from filmhand.film.formats import Format
 from filmhand.profile.curve import CurveError, curve_from_points, curve_from_text
@@ -23,6 +22,14 @@ from filmhand.units import read_bytes, read_length_mm, read_seconds
 Word = TypeVar("Word", bound=StrEnum)
 ReadCurve = Callable[[str], str]
 """Gives the text of a curve file by its name; raises CurveError where it cannot."""
+
+
+@dataclass(frozen=True, slots=True)
+class NeedsCurves:
+    """Marks a reader that may have to read a curve file beside the profile."""
+
+    read: Callable[[object, ReadCurve | None], object]
+
 
 LARGEST_SHEET_MM = 2000.0
 LARGEST_GAIN = 25
@@ -172,13 +179,9 @@ def read_hold(value: object) -> Literal["auto", "off"] | tuple[float, float]:
     return pair
 
 
-def read_gain(value: object, info: ValidationInfo) -> float | GainCurve:
-    """Points at the 50 % tone, inline [film, print] pairs, or the name of a curve file.
-
-    Files are read through ``info.context["read_curve"]``.
-    """
+def read_gain(value: object, read_curve: ReadCurve | None) -> float | GainCurve:
+    """Points at the 50 % tone, inline [film, print] pairs, or the name of a curve file."""
     allowed = f"a number from 0 to {LARGEST_GAIN}, a list of [film %, print %] pairs"
-    read_curve: ReadCurve | None = (info.context or {}).get("read_curve")
     if isinstance(value, list):
         pairs = [_pair(item, 0, 100) for item in value]
         if not value or any(pair is None for pair in pairs):

@@ -6,6 +6,8 @@ import hashlib
 import json
 import os
 import re
+from dataclasses import FrozenInstanceError, asdict
+from dataclasses import fields as fields_of
 from pathlib import Path
 
 import pytest
@@ -69,14 +71,14 @@ def test_required_keys_are_read(good, read):
 def test_defaults(good, read):
     p = read(good)
     assert p.angle == 45
-    assert dict(p.art) == {
+    assert asdict(p.art) == {
         "treat": Treat.AUTO,
-        "fit": Fit("page"),
+        "fit": {"kind": "page", "mm": None},
         "turn": Turn.AUTO,
         "place": Place.CENTRE,
         "channel": Channel.LUMINANCE,
     }
-    assert dict(p.tone) == {
+    assert asdict(p.tone) == {
         "stretch": "auto",
         "range": 1.0,
         "lift": 0.0,
@@ -84,17 +86,17 @@ def test_defaults(good, read):
         "gain": 0.0,
         "hold": "auto",
     }
-    assert dict(p.marks) == {
+    assert asdict(p.marks) == {
         "label": True,
         "ruler": True,
         "solid": True,
         "steps": False,
         "register": False,
     }
-    assert dict(p.film) == {"mirror": False, "negative": False}
+    assert asdict(p.film) == {"mirror": False, "negative": False}
     assert p.write == (Format.PDF,)
     assert (p.settle, p.takeover, p.folder) == (None, 900.0, None)
-    assert dict(p.limits) == {
+    assert asdict(p.limits) == {
         "megapixels": 400.0,
         "megabytes": 512.0,
         "pages": 50,
@@ -124,7 +126,7 @@ limits:
   beat: warn
 """
     a, b = read(good), read(good + written)
-    fields = set(Profile.model_fields) - {"text", "sha256", "settings"}
+    fields = {field.name for field in fields_of(Profile)} - {"text", "sha256", "settings"}
     assert {f: getattr(a, f) for f in fields} == {f: getattr(b, f) for f in fields}
 
 
@@ -185,7 +187,7 @@ def test_mesh_none_and_written_out(good, read):
 
 
 def test_a_profile_cannot_be_changed(good, read):
-    with pytest.raises(ValueError, match="frozen"):
+    with pytest.raises(FrozenInstanceError):
         read(good).lpi = 30
 
 

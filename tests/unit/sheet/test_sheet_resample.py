@@ -34,7 +34,7 @@ def test_strips_join_without_a_seam(
         )
         for top in range(0, to[1], strip)
     ]  # fmt: skip
-    assert np.abs(np.vstack(parts) - whole).max() < 3e-5
+    assert np.abs(np.vstack(parts) - whole).max() < 1e-6
 
 
 def test_reducing_does_not_alias() -> None:
