@@ -232,7 +232,7 @@ def _label(strip: Bits, beyond: Bits | None) -> _Labelled:
     starts = np.flatnonzero(begins).astype(np.int32)
     bounds = np.append(starts, np.int32(rows * width))
     ink = strip.ravel()[starts]
-    root = _join(bounds, ink, width, rows)
+    root = _join(begins, bounds, ink)
     is_root = root == np.arange(root.size, dtype=np.int32)
     owner = (np.cumsum(is_root, dtype=np.int32) - 1)[root]
     lengths = np.diff(bounds)
@@ -302,8 +302,13 @@ def _numbered(runs: SmallRuns, which: Bits, number: Short | None = None) -> Smal
     return runs.chosen(which[runs.component], number[runs.component].astype(np.int64))
 
 
-def _join(bounds: Short, ink: Bits, width: int, rows: int) -> Short:
-    """The first run of each run's component."""
+def _join(begins: Bits, bounds: Short, ink: Bits) -> Short:
+    """The first run of each run's component.
+
+    ``begins`` is True where a run begins; ``bounds`` and ``ink`` are as in :class:`_Labelled`, but
+    ``ink`` by run.
+    """
+    rows, width = begins.shape
     count = ink.size
     parent = np.arange(count, dtype=np.int32)
     second_row = int(np.searchsorted(bounds, width))
@@ -312,14 +317,14 @@ def _join(bounds: Short, ink: Bits, width: int, rows: int) -> Short:
     # The run above the first pixel of each run; and, as the runs of a row follow one another, the
     # run above its last pixel from the next run's answer.
     wanted = bounds[second_row:] - np.int32(width)
-    above = np.searchsorted(bounds, wanted, side="right").astype(np.int32) - 1
+    above = np.cumsum(begins.ravel(), dtype=np.int32)[wanted] - 1
     last = above[1:] - (bounds[above[1:]] == wanted[1:])
     runs = np.arange(second_row, count)
     first = above[:-1] + (ink[above[:-1]] != ink[runs])
     linked = first <= last
     parent[second_row:][linked] = first[linked]
     for _ in range(max(1, (rows - 1).bit_length())):
-        parent = parent[parent]
+        parent = parent.take(parent, mode="clip")  # all lie within; this mode spares the check
     several = np.flatnonzero(first + 1 < last)
     if several.size:
         extra = (last[several] - first[several]) // 2
