@@ -80,6 +80,10 @@ def write_films(
         If the sheet is too large for a format.
     """
     plan = plan_film(bits, dpi=dpi)
+    if plan.group4:
+        threads = (
+            1  # Pillow's Group 4 coder keeps other threads waiting, so they only get in its way
+        )
     with ExitStack() as open_files:
         files = [open_files.enter_context(path.open("wb")) for path in paths.values()]
         writers = [_WRITERS[kind](file, plan) for kind, file in zip(paths, files, strict=True)]
