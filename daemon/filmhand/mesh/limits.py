@@ -65,8 +65,3 @@ def smallest_tone(size_um: float, lpi: float) -> float:
 def best_lpi(mesh: Mesh) -> float:
     """The finest ruling whose 10 % dot the mesh still prints evenly."""
     return 25400 / MeshLimits.of(mesh).dot_warn_um * sqrt(4 * _BEST_LPI_TONE / pi)
-
-
-def thinnest_thread_um(dot_um: float) -> float:
-    """The thickest thread that still lets a dot of this size pass (sqrt(2) threads)."""
-    return dot_um / sqrt(2)
