@@ -98,11 +98,39 @@ def _without_gain(tone: Array, gain: float | GainCurve) -> Array:
     return _pinned(tone, (1 + 4 * points - root) / (8 * points))
 
 
-def light_table(curve: Callable[[Array], Array]) -> NDArray[np.uint16]:
-    """(LIGHT_STEPS + 1,) uint16: film tone, 0..65535, by rint(LIGHT_STEPS x sqrt(light))."""
+@dataclass(frozen=True, slots=True)
+class LightCuts:
+    """Where the light of the art meets the thresholds of a screen.
+
+    Attributes
+    ----------
+    at : (65536,) float32, by threshold: the light on one side of which the film's tone, 0..65535,
+        is at or above that threshold
+    dark_inks : True where darker art inks, so that ink is where light <= at; False on negatives,
+        where ink is where light >= at
+    """
+
+    at: NDArray[np.float32]
+    dark_inks: bool
+
+
+def light_cuts(curve: Callable[[Array], Array], *, negative: bool = False) -> LightCuts:
+    """The cuts of a curve of :func:`tone_steps`.
+
+    Comparing light with them saves the way from light to tone for every pixel of the film. A cut
+    lies half a step of the look-up beside the last light that inks, so flat greys stay clear of it.
+    """
     light = (np.arange(LIGHT_STEPS + 1) / LIGHT_STEPS) ** 2
-    tone = curve(1 - linear_to_srgb(light))
-    return np.rint(np.clip(tone, 0, 1) * FULL).astype(np.uint16)
+    tone = np.rint(np.clip(curve(1 - linear_to_srgb(light)), 0, 1) * FULL)
+    rising = np.maximum.accumulate(tone if negative else tone[::-1])
+    short = np.searchsorted(rising, np.arange(FULL + 1), side="left")
+    step = short - 0.5 if negative else LIGHT_STEPS - short + 0.5
+    at = (step / LIGHT_STEPS) ** 2
+    # Filters overshoot at hard edges: light beyond black or white must count as black or white.
+    always, never = (-np.inf, np.inf) if negative else (np.inf, -np.inf)
+    at[short == 0] = always
+    at[short > LIGHT_STEPS] = never
+    return LightCuts(at.astype(np.float32), dark_inks=not negative)
 
 
 def linear_table() -> Array:

@@ -7,15 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from filmhand.job.lay_down import tone_rows
+from filmhand.job.lay_down import light_rows
 from filmhand.profile.model import ToneWishes
 from filmhand.profile.terms import GainCurve
 from filmhand.sheet.layout import Box
 from filmhand.tone import (
     FULL,
-    LIGHT_STEPS,
     Levels,
-    light_table,
+    light_cuts,
     linear_table,
     linear_to_srgb,
     srgb_to_linear,
@@ -47,33 +46,50 @@ def test_coding_and_decoding_undo_each_other(code):
     assert linear_to_srgb(srgb_to_linear(np.array(code))) == pytest.approx(code, abs=1e-6)
 
 
+def tones_by_cut(light, cuts):
+    """The film tone of each light: the highest threshold that it reaches."""
+    at = cuts.at[1:]
+    if cuts.dark_inks:
+        return np.searchsorted(-at, -light, side="right")
+    return np.searchsorted(at, light, side="right")
+
+
 def test_grey_140_has_tone_45_1():
     # 100 x (1 - 140 / 255) = 45.098.
-    tone = light_table(curve())
-    light = linear_table()[140 * 257]
-    code = tone[round(LIGHT_STEPS * float(light) ** 0.5)]
-    assert code / FULL * 100 == pytest.approx(45.1, abs=0.01)
+    light = linear_table()[140 * 257].astype(np.float32)
+    tone = tones_by_cut(light, light_cuts(curve()))
+    assert tone / FULL * 100 == pytest.approx(45.1, abs=0.01)
 
 
-def test_every_16_bit_grey_keeps_exactly_its_tone():
+@pytest.mark.parametrize("negative", [False, True])
+def test_every_16_bit_grey_keeps_exactly_its_tone(negative):
     # 8-bit grey g is 257 g, so all of those are among them.
-    table = light_table(curve())
-    grey = np.arange(FULL + 1, dtype=np.uint16)
-    by_light = table[np.rint(np.sqrt(linear_table()[grey]) * LIGHT_STEPS).astype(int)]
-    assert np.array_equal(by_light, FULL - grey)
+    grey = np.arange(FULL + 1)
+    tone = tones_by_cut(
+        linear_table().astype(np.float32), light_cuts(curve(negative=negative), negative=negative)
+    )
+    assert np.array_equal(tone, grey if negative else FULL - grey)
 
 
-@pytest.mark.parametrize("size", [(37, 41), (80, 90)])
+@pytest.mark.parametrize("negative", [False, True])
+def test_light_beyond_black_and_white_is_black_and_white(negative):
+    # Tones from 10 to 90 % only, so that no light of the art reaches the outer thresholds.
+    made = light_cuts(lambda tone: 0.1 + 0.8 * (1 - tone if negative else tone), negative=negative)
+    light = np.array([-0.5, 0, 1, 1.5], np.float32)
+    black, white = round(0.9 * FULL), round(0.1 * FULL)
+    wanted = [white, white, black, black] if negative else [black, black, white, white]
+    assert tones_by_cut(light, made).tolist() == pytest.approx(wanted, abs=1)  # rounding
+
+
+@pytest.mark.parametrize("size", [(37, 41), (80, 90), (50, 60)])
 def test_a_flat_keeps_its_tone_through_resampling(size):
     width, height = size
-    table = light_table(curve())
     for grey in (0, 1, 77, 140, 254, 255):
         coded = np.full((60, 50), grey * 257, np.uint16)
-        rows = tone_rows(coded, Box(0, 0, width, height), table, drawn=False)
-        tone = rows(3, 20).astype(int)
+        rows = light_rows(coded, Box(0, 0, width, height), drawn=False)
+        tone = tones_by_cut(rows(3, 20), light_cuts(curve()))
         assert tone.shape == (20, width)
-        # Float32 sums are good to a few parts in ten million of light: a step or two of 65535.
-        assert np.abs(tone - (255 - grey) * 257).max() <= 2
+        assert (tone == (255 - grey) * 257).all()
 
 
 def test_nothing_is_done_unless_asked():

@@ -8,6 +8,7 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any, BinaryIO, Protocol
 
+from filmhand.film.beside import in_order_beside
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.pdf import PdfWriter
@@ -80,10 +81,6 @@ def write_films(
         If the sheet is too large for a format.
     """
     plan = plan_film(bits, dpi=dpi)
-    if plan.group4:
-        threads = (
-            1  # Pillow's Group 4 coder keeps other threads waiting, so they only get in its way
-        )
     with ExitStack() as open_files:
         files = [open_files.enter_context(path.open("wb")) for path in paths.values()]
         writers = [_WRITERS[kind](file, plan) for kind, file in zip(paths, files, strict=True)]
@@ -92,7 +89,12 @@ def write_films(
             strip = read_strip(bits, plan, y)
             return [writer.encode(strip) for writer in writers]
 
-        for payloads in in_order(encode, plan.starts, threads=threads):
+        coded = (
+            in_order_beside(encode, plan.starts)
+            if plan.group4 and threads > 1
+            else in_order(encode, plan.starts, threads=threads)
+        )
+        for payloads in coded:
             for writer, payload in zip(writers, payloads, strict=True):
                 writer.add(payload)
         for writer, file in zip(writers, files, strict=True):

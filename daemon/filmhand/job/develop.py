@@ -14,18 +14,18 @@ from filmhand.film.bits import BitSheet
 from filmhand.job.lay_down import (
     CutRows,
     fill,
+    light_rows,
     line_rows,
     mask_rows,
     oriented,
     screened_rows,
-    tone_rows,
 )
 from filmhand.job.work import Work
 from filmhand.mesh.components import Census
 from filmhand.profile.terms import Channel, GainCurve, Treat
 from filmhand.screen.apply import Screener
 from filmhand.screen.tile import Tile
-from filmhand.tone import FULL, Levels, light_table, tone_steps
+from filmhand.tone import FULL, Levels, light_cuts, tone_steps
 
 # How far the proportions of a mask may be from those of its art.
 _MASK_SHAPE = 0.02
@@ -88,9 +88,12 @@ def _tone(work: Work, art: Art, tile: Tile, barred: CutRows | None) -> CutRows:
             "print reflects the art's luminance."
         )
     coded = oriented(art.coded, turned=work.layout.turned, mirror=profile.film.mirror)
-    tone = tone_rows(coded, area, light_table(curve), drawn=art.drawn)
-    screener = Screener(tile, column=area.left, width=area.width)
-    return screened_rows(tone, area, screener, barred=barred)
+    light = light_rows(coded, area, drawn=art.drawn)
+    cuts = light_cuts(curve, negative=profile.film.negative)
+    screener = Screener(
+        tile, column=area.left, width=area.width, cuts=cuts.at, dark_inks=cuts.dark_inks
+    )
+    return screened_rows(light, area, screener, barred=barred)
 
 
 def _levels(work: Work, art: Art) -> Levels:

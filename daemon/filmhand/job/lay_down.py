@@ -15,9 +15,10 @@ from filmhand.mesh.components import STRIP, Census
 from filmhand.screen.apply import Screener
 from filmhand.sheet.layout import Box
 from filmhand.sheet.resample import resample_rows
-from filmhand.tone import FULL, LIGHT_STEPS, linear_table
+from filmhand.tone import FULL, linear_table
 
 Coded = NDArray[np.uint16]
+Light = NDArray[np.float32]
 Bits = NDArray[np.bool_]
 CutRows = Callable[[int, int], Bits]
 
@@ -31,61 +32,45 @@ def oriented(picture: Coded, *, turned: int, mirror: bool) -> Coded:
     return np.ascontiguousarray(picture)
 
 
-def tone_rows(coded: Coded, area: Box, table: Coded, *, drawn: bool) -> Callable[[int, int], Coded]:
-    """Gives rows of film tone for the area, resampled in linear light.
+def light_rows(coded: Coded, area: Box, *, drawn: bool) -> Callable[[int, int], Light]:
+    """Gives rows of light for the area, resampled in linear light.
 
     Parameters
     ----------
     coded : (H, W) uint16 sRGB-coded grey, as it lies on the film
     area : where it lies; width and height count
-    table : film tone by the square root of light (:func:`filmhand.tone.light_table`)
     drawn : computer-drawn art, whose flats must not get halos when it is enlarged
 
     Returns
     -------
-    rows(first, count) -> (count, area width) uint16, 0 = bare, 65535 = solid
+    rows(first, count) -> (count, area width) float32, 0 = black, 1 = white, beyond both at edges
     """
     height, width = coded.shape
     light_of = linear_table()
     if (width, height) == (area.width, area.height):
-        by_code = table[np.rint(np.sqrt(light_of) * LIGHT_STEPS).astype(np.int32)]
-        return lambda first, count: by_code[coded[first : first + count]]
+        single = light_of.astype(np.float32)
+        return lambda first, count: single[coded[first : first + count]]
     enlarged = area.width > width or area.height > height
-    method = Image.Resampling.HAMMING if drawn and enlarged else Image.Resampling.LANCZOS
-
-    def rows(first: int, count: int) -> Coded:
-        light = resample_rows(
-            lambda a, b: light_of[coded[a:b]],
-            (width, height),
-            (area.width, area.height),
-            first=first,
-            count=count,
-            method=method,
-        )
-        # A few rows at a time, so that the passes find them in the processor's cache.
-        tone = np.empty(light.shape, np.uint16)
-        for top in range(0, count, 16):
-            part = np.maximum(light[top : top + 16], 0)
-            np.sqrt(part, out=part)
-            part *= LIGHT_STEPS
-            part += 0.5
-            # Filters overshoot at hard edges; what is above white is clipped to the table's end.
-            table.take(part.astype(np.intp), out=tone[top : top + 16], mode="clip")
-        return tone
-
-    return rows
+    return lambda first, count: resample_rows(
+        lambda a, b: light_of[coded[a:b]],
+        (width, height),
+        (area.width, area.height),
+        first=first,
+        count=count,
+        method=Image.Resampling.HAMMING if drawn and enlarged else Image.Resampling.LANCZOS,
+    )
 
 
 def screened_rows(
-    tone: Callable[[int, int], Coded], area: Box, screener: Screener, *, barred: CutRows | None
+    light: Callable[[int, int], Light], area: Box, screener: Screener, *, barred: CutRows | None
 ) -> CutRows:
     """Gives rows of dots for the area."""
 
     def rows(first: int, count: int) -> Bits:
-        strip = tone(first, count)
+        ink = screener.cut(light(first, count), row=area.top + first)
         if barred is not None:
-            strip[barred(first, count)] = 0
-        return screener.cut(strip, row=area.top + first)
+            ink &= ~barred(first, count)
+        return ink
 
     return rows
 

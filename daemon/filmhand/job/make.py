@@ -89,10 +89,12 @@ def _make_page(
         counted = judge_film(work, bits, screen=screen, barred=barred, census=census)
         lines = label_lines(work, screen=screen, art_sha256=art_sha256, suffix=suffix)
         _draw_marks(work, bits, lines, tile)
-        # Writing and proofing only read the bits, so they go on side by side.
+        files = _write(work, bits, suffix)
+        # Proofing and reading back only read the bits, so they go on side by side.
         with ThreadPoolExecutor(1) as aside:
             proof = aside.submit(_proof, work, bits, counted, suffix)
-            files = _write(work, bits, suffix)
+            for kind, path in files.items():
+                verify_film(path, bits, format=kind, dpi=profile.dpi)
     sheet.unlink()
     digests = {kind: _sha256(path) for kind, path in files.items()}
     record = film_record(work, screen=screen, source=source, sha256=digests)
@@ -148,12 +150,9 @@ def _draw(bits: BitSheet, mark: Mark, *, mirror: bool) -> None:
 
 
 def _write(work: Work, bits: BitSheet, suffix: str) -> dict[Format, Path]:
-    """The film in every format asked for, each decoded again and compared."""
-    dpi = work.profile.dpi
+    """The film in every format asked for."""
     files = {kind: work.request.out / f"film{suffix}{kind.suffix}" for kind in work.profile.write}
-    write_films(bits, files, dpi=dpi, threads=work.request.threads)
-    for kind, path in files.items():
-        verify_film(path, bits, format=kind, dpi=dpi)
+    write_films(bits, files, dpi=work.profile.dpi, threads=work.request.threads)
     return files
 
 
