@@ -98,6 +98,7 @@ class ByHand:
             out=inside / "out",
             scratch=inside / "scratch",
             threads=os.cpu_count() or 1,
+            tiles=_tiles(),
         )
         limits = Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
         try:
@@ -116,6 +117,16 @@ class ByHand:
         (inside / "out").mkdir(parents=True)
         (inside / "scratch").mkdir()
         return inside, start_worker(inside / "scratch")
+
+
+def _tiles() -> Path | None:
+    """Where threshold tiles are kept between calls: the user's folder for what may be deleted."""
+    told = os.environ.get("XDG_CACHE_HOME", "")
+    try:
+        base = Path(told) if Path(told).is_absolute() else Path.home() / ".cache"
+    except RuntimeError:  # a user without a home
+        return None
+    return base / "filmhand" / "tiles"
 
 
 def _beside(art: Path, ending: str) -> Path | None:

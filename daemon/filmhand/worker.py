@@ -56,6 +56,7 @@ class Request:
     scratch: Path
     threads: int
     job: str
+    tiles: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,11 +144,12 @@ def request_for(
     mask: Path | None = None,
     threads: int = 1,
     job: str = "",
+    tiles: Path | None = None,
 ) -> Request:
     """A request with the profile as it is now."""
     from filmhand.profile.load import to_snapshot  # noqa: PLC0415
 
-    return Request(art, name, to_snapshot(profile), ticket, mask, out, scratch, threads, job)
+    return Request(art, name, to_snapshot(profile), ticket, mask, out, scratch, threads, job, tiles)
 
 
 def run_in_worker(
@@ -189,7 +191,7 @@ def run_in_worker(
 
 
 def _to_json(request: Request) -> dict[str, Any]:
-    keys = ("art", "name", "profile", "ticket", "mask", "out", "scratch", "threads", "job")
+    keys = ("art", "name", "profile", "ticket", "mask", "out", "scratch", "threads", "job", "tiles")
     values = {key: getattr(request, key) for key in keys}
     return {key: str(v) if isinstance(v, Path) else v for key, v in values.items()}
 
@@ -443,6 +445,7 @@ def _make(question: dict[str, Any]) -> dict[str, Any]:
             scratch=Path(question["scratch"]),
             threads=question["threads"],
             job=question["job"],
+            tiles=path("tiles"),
         )
     )
     return {

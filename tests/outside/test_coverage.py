@@ -76,7 +76,7 @@ def test_dots_have_the_diameter_of_their_tone(lpi, percent, diameter):
     edge = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
     sizes[np.unique(edge)] = 0
     for size in np.unique(sizes[1:][sizes[1:] > 0]):
-        assert diameter_um(size, screen.lattice.resolution) == pytest.approx(diameter, rel=0.015)
+        assert diameter_um(size, screen.grid.resolution) == pytest.approx(diameter, rel=0.015)
 
 
 @pytest.mark.parametrize(

@@ -30,6 +30,7 @@ ROOMS = (
     "art",
     "tone",
     "profile",
+    "expression",
     "units",
     "errors",
 )
@@ -174,7 +175,8 @@ def moving_calls(path):
 
 # Who takes away what is filmhand's own, never a customer's file: unfinished films and job folders
 # (`rmdir` refuses while anything is in one), scratch files, a host's sign of life, empty folders of
-# the drop. Only ``moves`` renames within a station; ``by_hand`` puts its own output in place.
+# the drop, kept tiles. Only ``moves`` renames within a station; ``by_hand`` puts its own output in
+# place.
 TAKES_AWAY = {
     "spool/claim.py": {"unlink", "rmdir"},
     "spool/host.py": {"unlink", "rmdir"},
@@ -182,6 +184,7 @@ TAKES_AWAY = {
     "spool/work.py": {"rmtree"},
     "service/station.py": {"rmtree"},
     "job/make.py": {"unlink"},
+    "job/tiles.py": {"replace", "unlink"},
     "by_hand.py": {"replace"},
 }
 

@@ -27,7 +27,8 @@ def print_profile(told: Mapping[str, Any]) -> None:
         _row(
             "screen",
             f"{screen['lpi_made']:.3f} lpi (asked {screen['lpi_asked']:g}), "
-            f"{screen['angle_made']:.3f} deg (asked {screen['angle_asked']:g}), {screen['dot']}, "
+            + ("no angle" if screen["angle_made"] is None else f"{screen['angle_made']:.3f} deg")
+            + f" (asked {screen['angle_asked']:g}), {screen['dot']}, "
             f"a dot can take {screen['levels']} sizes",
         )
     if mesh is None:

@@ -6,6 +6,7 @@ from filmhand import __version__
 from filmhand.job.screen_plan import ScreenPlan
 from filmhand.job.verdict import warnings
 from filmhand.job.work import Work
+from filmhand.profile.terms import Dot
 
 _SHORT = 8
 
@@ -22,7 +23,10 @@ def label_lines(
     if screen is None:
         how = f"line art, threshold {profile.threshold:g} %"
     else:
-        how = f"{screen.lattice.lpi:.2f} lpi {screen.lattice.angle:.2f} deg {screen.dot}"
+        angle = screen.angle_made()
+        turned = "" if angle is None else f" {angle:.2f} deg"
+        dot = "own spot" if screen.dot.kind is Dot.SPOT else str(screen.dot)
+        how = f"{screen.grid.lpi:.2f} lpi{turned} {dot}"
     mesh = "no mesh: not judged" if profile.mesh is None else f"mesh {profile.mesh.label}"
     second = (
         f"{profile.name} | {how} | {mesh} | art {width:.1f} x {height:.1f} mm | "

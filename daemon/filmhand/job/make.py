@@ -19,6 +19,7 @@ from filmhand.job.label import label_lines
 from filmhand.job.record import film_record, source_of
 from filmhand.job.request import FinishedFilm, JobRequest, JobResult
 from filmhand.job.screen_plan import ScreenPlan, plan_screen
+from filmhand.job.tiles import tile_of
 from filmhand.job.verdict import judge_film, judge_plan, sizes_to_mend
 from filmhand.job.work import Work
 from filmhand.page.proof import write_proof
@@ -63,7 +64,7 @@ def _make_page(
     suffix = "" if pages == 1 else f"-p{page + 1:02d}"
     with ThreadPoolExecutor(1) as aside:
         # The screen follows from the profile alone, so it is made while the art is read.
-        ready = aside.submit(_screen_and_tile, profile)
+        ready = aside.submit(_screen_and_tile, profile, request.tiles)
         art = open_art(
             request.art,
             name=request.name,
@@ -101,11 +102,11 @@ def _make_page(
     return FinishedFilm(suffix, files, proof.result(), record)
 
 
-def _screen_and_tile(profile: Profile) -> tuple[ScreenPlan | None, Tile | None]:
+def _screen_and_tile(profile: Profile, tiles: Path | None) -> tuple[ScreenPlan | None, Tile | None]:
     if profile.art.treat is Treat.LINE:
         return None, None
     screen = plan_screen(profile)
-    return screen, screen.tile()
+    return screen, tile_of(screen, tiles)
 
 
 def _treatment(art: Art, profile: Profile, notes: list[str]) -> Treat:

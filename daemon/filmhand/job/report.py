@@ -55,8 +55,8 @@ def _holds(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any] | None
     limits = MeshLimits.of(profile.mesh)
     low = high = None
     if screen is not None:
-        low = min(100.0, smallest_tone(limits.dot_warn_um, screen.lattice.lpi) * 100)
-        high = max(0.0, 100 - smallest_tone(limits.hole_warn_um, screen.lattice.lpi) * 100)
+        low = min(100.0, smallest_tone(limits.dot_warn_um, screen.grid.lpi) * 100)
+        high = max(0.0, 100 - smallest_tone(limits.hole_warn_um, screen.grid.lpi) * 100)
     return {
         "smallest_dot_um": round(limits.dot_warn_um, 1),
         "smallest_hole_um": round(limits.hole_warn_um, 1),

@@ -24,6 +24,7 @@ class JobRequest:
     scratch : an existing folder on a local disk for what is needed only meanwhile
     threads : how many strips may be worked on at once
     job : the job's id, for whoever asked
+    tiles : a folder on a local disk where threshold tiles are kept between jobs, or None
     """
 
     art: Path
@@ -35,6 +36,7 @@ class JobRequest:
     mask: Path | None = None
     threads: int = 1
     job: str = ""
+    tiles: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from filmhand.mesh.table import MESH_KEYS, MeshError
 from filmhand.profile.document import Document, Path, Plain, Written, dotted
 from filmhand.profile.model import Group, Settings
 from filmhand.profile.sentences import nearest, sentence
-from filmhand.profile.terms import Dot, Fit, Margin, Turn
+from filmhand.profile.terms import Fit, Margin, Turn
 from filmhand.profile.values import (
     NeedsCurves,
     ReadCurve,
@@ -234,11 +234,6 @@ def _impossible_pairs(data: Mapping[str, Plain], bad: set[Path]) -> Iterator[Tro
                 ("lpi",),
                 f"lpi must be {highest:g} or less at {dpi} dpi (a quarter of the dpi), not {lpi:g}",
             )
-    if data.get("dot") == str(Dot.GRAIN):
-        yield Trouble(
-            ("dot",),
-            "dot: grain is not drawn by this version; take round, ellipse, diamond, square or line",
-        )
     sheet, margin = good.get("sheet"), good.get("margin")
     if not (isinstance(sheet, SheetSize) and isinstance(margin, Margin)):
         return

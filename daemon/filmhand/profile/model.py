@@ -16,6 +16,7 @@ from filmhand.mesh.table import Mesh, read_mesh
 from filmhand.profile.terms import (
     Channel,
     Dot,
+    DotShape,
     Fit,
     GainCurve,
     Margin,
@@ -27,6 +28,7 @@ from filmhand.profile.terms import (
 from filmhand.profile.values import (
     NeedsCurves,
     number,
+    read_dot,
     read_fit,
     read_flag,
     read_folder,
@@ -47,6 +49,7 @@ __all__ = [
     "ArtWishes",
     "Channel",
     "Dot",
+    "DotShape",
     "FilmLook",
     "Fit",
     "Format",
@@ -144,7 +147,7 @@ class Settings(Group):
     sheet: Annotated[SheetSize, read_sheet]
     dpi: Annotated[Resolution, read_resolution]
     lpi: Annotated[float | None, number(5, 200)] = None
-    dot: Annotated[Dot | None, word(Dot)] = None
+    dot: Annotated[DotShape | None, read_dot] = None
     threshold: Annotated[float | None, number(1, 99)] = None
     mesh: Annotated[Mesh | None, read_mesh]
     margin: Annotated[Margin, read_margin]

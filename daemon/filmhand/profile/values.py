@@ -14,9 +14,10 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Literal, TypeVar
 
+from filmhand.expression import ExpressionError, read_expression
 from filmhand.film.formats import Format
 from filmhand.profile.curve import CurveError, curve_from_points, curve_from_text
-from filmhand.profile.terms import Fit, GainCurve, Margin
+from filmhand.profile.terms import Dot, DotShape, Fit, GainCurve, Margin
 from filmhand.units import read_bytes, read_length_mm, read_seconds
 
 Word = TypeVar("Word", bound=StrEnum)
@@ -33,6 +34,7 @@ class NeedsCurves:
 
 LARGEST_SHEET_MM = 2000.0
 LARGEST_GAIN = 25
+ELLIPSES = (0.4, 0.95)
 _FLAGS = {"yes": True, "on": True, "no": False, "off": False}
 _LENGTH = r"(?:\d{1,6}(?:\.\d{1,9})?|\.\d{1,9})\s*(?:mm|cm|in|pt)"
 
@@ -121,6 +123,27 @@ def read_margin(value: object) -> Margin:
         raise ValueError(allowed)
     top, right, bottom, left = (read_length_mm(length) for length in lengths)
     return Margin(top, right, bottom, left)
+
+
+def read_dot(value: object) -> DotShape:
+    """A dot's word; ``ellipse 0.6`` with a ratio; or ``spot`` and a function of x and y."""
+    words = tuple(str(kind) for kind in Dot if kind is not Dot.SPOT)
+    if not isinstance(value, str):
+        raise NotAWordError(words, more="spot and a function of x and y")
+    name, _, rest = value.strip().partition(" ")
+    if not rest and name in words:
+        return DotShape(Dot(name))
+    if name == Dot.ELLIPSE:
+        low, high = ELLIPSES
+        if re.fullmatch(r"\s*\d?\.?\d{1,4}\s*", rest) and low <= float(rest) <= high:
+            return DotShape(Dot.ELLIPSE, ratio=float(rest))
+        raise ValueError(f"ellipse with a ratio of height by width from {low:g} to {high:g}")
+    if name == Dot.SPOT:
+        try:
+            return DotShape(Dot.SPOT, spot=read_expression(rest).text)
+        except ExpressionError as fault:
+            raise ValueError(f"spot and a function of x and y that is {fault}") from fault
+    raise NotAWordError(words, more="spot and a function of x and y")
 
 
 def read_fit(value: object) -> Fit:

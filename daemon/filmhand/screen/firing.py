@@ -17,8 +17,8 @@ def dot_positions(lattice: Lattice) -> NDArray[np.float64]:
     return (np.linalg.solve(order.T, dot.T).T % 1.0).astype(np.float64)
 
 
-def firing_order(lattice: Lattice, *, seed: int) -> NDArray[np.float64]:
-    """A place 0 < f < 1 for every dot of the tile, such that any first part is spread evenly.
+def firing_order(positions: NDArray[np.float64], *, seed: int) -> NDArray[np.float64]:
+    """A place 0 < f < 1 for every dot of a tile, such that any first part is spread evenly.
 
     Each next dot is the one in the largest void, on the torus of the tile: the void-filling half
     of R. Ulichney, The void-and-cluster method for dither array generation, Proc. SPIE 1913, 1993.
@@ -27,15 +27,14 @@ def firing_order(lattice: Lattice, *, seed: int) -> NDArray[np.float64]:
 
     Parameters
     ----------
-    lattice : the screen's lattice, n dots a tile
+    positions : (n, 2) float64 in 0..1, where each dot lies on the torus
     seed : picks among equal voids; the same seed gives the same order
 
     Returns
     -------
     (n,) float64: (rank + 1/2) / n, by dot number
     """
-    count = lattice.dots
-    positions = dot_positions(lattice)
+    count = len(positions)
     jitter = np.random.default_rng(seed).random(count) * 1e-6
     energy = jitter.copy()
     place = np.empty(count)

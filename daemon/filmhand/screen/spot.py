@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+_TRIED = 64  # steps from the middle of a cell to its side
 
 
 def _round(x: Array, y: Array) -> Array:
@@ -22,12 +23,17 @@ def _round(x: Array, y: Array) -> Array:
     return np.where(ax + ay <= 1, 1 - (x * x + y * y), (ax - 1) ** 2 + (ay - 1) ** 2 - 1)
 
 
-def _ellipse(x: Array, y: Array) -> Array:
-    ax, ay = np.abs(x), np.abs(y)
-    w = 3 * ax + 4 * ay - 3
-    dot = 1 - (ax**2 + (ay / 0.75) ** 2) / 4
-    hole = ((1 - ax) ** 2 + ((1 - ay) / 0.75) ** 2) / 4 - 1
-    return np.where(w < 0, dot, np.where(w > 1, hole, 0.5 - w))
+def _ellipse(ratio: float) -> Callable[[Array, Array], Array]:
+    """The standard's ellipse, whose ratio of height by width is 3 to 4, at any ratio below 1."""
+
+    def value(x: Array, y: Array) -> Array:
+        ax, ay = np.abs(x), np.abs(y)
+        w = (ax + ay / ratio - 1) * ratio / (1 - ratio)
+        dot = 1 - (ax**2 + (ay / ratio) ** 2) / 4
+        hole = ((1 - ax) ** 2 + ((1 - ay) / ratio) ** 2) / 4 - 1
+        return np.where(w < 0, dot, np.where(w > 1, hole, 0.5 - w))
+
+    return value
 
 
 def _diamond(x: Array, y: Array) -> Array:
@@ -56,21 +62,68 @@ class Spot:
     Attributes
     ----------
     value : the spot function
+    dot_centre : (x, y) in cell widths, where the dot starts; the origin for all standard shapes
     hole_centre : (x, y) in cell widths from the dot's centre, the last place to turn black
-    joins : tones (0..1) at which neighbouring dots meet along the first and the second axis
+    joins : tones (0..1) at which neighbouring dots meet along the first and the second axis; None
+        where nobody has worked them out
     hole_value : the order in which holes grow, with the hole's centre at the origin; None where it
         is that of the dots, backwards
     """
 
     value: Callable[[Array, Array], Array]
     hole_centre: tuple[float, float]
-    joins: tuple[float, float]
+    joins: tuple[float, float] | None = None
     hole_value: Callable[[Array, Array], Array] | None = None
+    dot_centre: tuple[float, float] = (0.0, 0.0)
 
+
+def ellipse(ratio: float) -> Spot:
+    """Ellipses of a ratio of height by width below 1; they join in two steps."""
+    return Spot(_ellipse(ratio), (0.5, 0.5), (ratio / 2, 1 - ratio / 2))
+
+
+def own_spot(value: Callable[[Array, Array], Array]) -> Spot:
+    """The spot of any function that is highest in one place of the cell."""
+    steps = np.arange(-_TRIED, _TRIED) / _TRIED
+    x, y = np.meshgrid(steps, steps)
+    with np.errstate(all="ignore"):
+        tried = np.broadcast_to(np.asarray(value(x, y), np.float64), x.shape)
+    lowest_value, highest_value = np.nanmin(tried), np.nanmax(tried)
+
+    def even(x: Array, y: Array) -> Array:
+        """The function on the scale of the standard ones, -1 .. 1; the undefined turns last."""
+        with np.errstate(all="ignore"):
+            share = (value(x, y) - lowest_value) / (highest_value - lowest_value)
+        share = np.nan_to_num(np.broadcast_to(share, x.shape), nan=-0.2, posinf=1.2, neginf=-0.2)
+        return np.clip(2 * share - 1, -1.5, 1.5)
+
+    level = np.round(even(x, y), 9)
+    highest, lowest = (
+        np.stack([x[level == end], y[level == end]], 1) / 2 for end in (level.max(), level.min())
+    )
+    dot = highest[np.hypot(*highest.T).argmin()]
+    # Of equally low places the one farthest from the dot and its repetitions.
+    away = np.abs(lowest - dot)
+    hole = lowest[np.hypot(*np.minimum(away, 1 - away).T).argmax()]
+    return Spot(value, (float(hole[0]), float(hole[1])), dot_centre=(float(dot[0]), float(dot[1])))
+
+
+# For the functions that a spot of one's own may use, see :mod:`filmhand.expression`. A place that
+# is undefined turns last.
+FUNCTIONS: dict[str, Callable[..., Array]] = {
+    "abs": np.abs,
+    "sqrt": np.sqrt,
+    "exp": np.exp,
+    "sin": lambda a: np.sin(np.radians(a)),
+    "cos": lambda a: np.cos(np.radians(a)),
+    "atan": lambda a, b: np.degrees(np.arctan2(a, b)),
+    "min": np.minimum,
+    "max": np.maximum,
+}
 
 SPOTS: dict[str, Spot] = {
     "round": Spot(_round, (0.5, 0.5), (0.5, 0.5)),
-    "ellipse": Spot(_ellipse, (0.5, 0.5), (0.375, 0.625)),
+    "ellipse": ellipse(0.75),
     "diamond": Spot(_diamond, (0.5, 0.5), (0.425, 0.575)),
     # Backwards, the square's shadows would be a net of hairlines that no stencil holds.
     "square": Spot(_square, (0.5, 0.5), (0.5, 0.5), hole_value=_square),

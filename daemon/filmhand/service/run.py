@@ -263,6 +263,7 @@ class Run:
             scratch=order.scratch,
             threads=self._threads_per_job,
             job=order.job,
+            tiles=self.state / "tiles",
         )
         limits = Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
         return list(run_in_worker(request, limits=limits, workers=self.workers).films)

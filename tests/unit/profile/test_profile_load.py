@@ -26,6 +26,7 @@ from filmhand.profile.load import (
 from filmhand.profile.model import (
     Channel,
     Dot,
+    DotShape,
     Fit,
     Format,
     GainCurve,
@@ -60,7 +61,7 @@ def test_required_keys_are_read(good, read):
     assert profile.name == "p"
     assert profile.sheet == SheetSize(21590, 27940)
     assert profile.dpi == Resolution(300, 300)
-    assert (profile.lpi, profile.dot, profile.threshold) == (25.0, Dot.ROUND, 50.0)
+    assert (profile.lpi, profile.dot, profile.threshold) == (25.0, DotShape(Dot.ROUND), 50.0)
     assert profile.mesh is not None
     assert profile.mesh.label == "43-80"
     assert profile.margin == Margin(6.35, 6.35, 6.35, 6.35)
@@ -211,10 +212,14 @@ def test_a_profile_cannot_be_changed(good, read):
         ("lpi", ".inf", "lpi must be a number from 5 to 200, not '.inf'$"),
         ("lpi", "1e999", "lpi must be a number from 5 to 200, not 1e999$"),
         ("lpi", "9" * 4000, "lpi must be a number from 5 to 200, not 9+…$"),
-        ("dot", "elipse", "dot must be round, ellipse, .* or grain, not 'elipse'; .* ellipse.$"),
+        (
+            "dot",
+            "elipse",
+            "dot must be round, ellipse, .* grain or spot .*, not 'elipse'; .* ellipse.$",
+        ),
         ("dot", "no", "dot must be round, .*, not 'no'$"),
         ("dot", "Round", "did you mean round.$"),
-        ("dot", "3", "dot must be round, .* or grain, not 3$"),
+        ("dot", "3", "dot must be round, .* grain or spot .*, not 3$"),
         ("threshold", "0", "threshold must be a number from 1 to 99, not 0$"),
         ("threshold", "50%", "write the number alone: 50$"),
         ("mesh", "115", "mesh must be .*nearest are 110 and 122, not 115$"),
@@ -641,10 +646,38 @@ def test_any_bytes_give_a_profile_or_an_error(tmp_path_factory, raw):
         load_profile(path)
 
 
-def test_a_dot_that_this_version_does_not_draw_is_a_fault() -> None:
-    text = "sheet: a4\ndpi: 300\nlpi: 25\ndot: grain\nthreshold: 50\nmesh: none\nmargin: 5 mm\n"
+@pytest.mark.parametrize(
+    ("written", "shape"),
+    [
+        ("grain", DotShape(Dot.GRAIN)),
+        ("ellipse", DotShape(Dot.ELLIPSE)),
+        ("ellipse 0.6", DotShape(Dot.ELLIPSE, ratio=0.6)),
+        ("ellipse .95", DotShape(Dot.ELLIPSE, ratio=0.95)),
+        ("spot 1 - x*x  - y*y", DotShape(Dot.SPOT, spot="1 - x*x - y*y")),
+        ("'spot cos(180*x) + cos(180*y)'", DotShape(Dot.SPOT, spot="cos(180*x) + cos(180*y)")),
+    ],
+)
+def test_shapes_of_dots(good, read, written, shape):
+    profile = read(good.replace("dot: round", f"dot: {written}"))
+    assert profile.dot == shape
+    again = from_snapshot(to_snapshot(profile))
+    assert again.dot == shape
+
+
+@pytest.mark.parametrize(
+    ("written", "says"),
+    [
+        ("ellipse 1", "dot must be ellipse with a ratio .* from 0.4 to 0.95, not 'ellipse 1'"),
+        ("ellipse wide", "dot must be ellipse with a ratio"),
+        ("round 0.5", "dot must be round, ellipse,"),
+        ("spot", "function of x and y that is 1 to 300 characters long"),
+        ("spot open(x)", "made of numbers, x, y"),
+        ("spot 3", "not the same everywhere"),
+    ],
+)
+def test_shapes_that_are_none(good, read, written, says):
     with pytest.raises(ProfileError) as error:
-        read_profile(text, name="p", file="p.yaml")
+        read(good.replace("dot: round", f"dot: {written}"))
     (fault,) = error.value.faulty.faults
-    assert (fault.line, fault.key) == (4, "dot")
-    assert "round, ellipse, diamond, square or line" in fault.message
+    assert fault.key == "dot"
+    assert re.search(says, fault.message), fault.message

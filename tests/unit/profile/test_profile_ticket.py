@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from filmhand.errors import Reason, Refused
 from filmhand.profile.load import from_snapshot, load_profile, read_profile, to_snapshot
-from filmhand.profile.model import Dot, Fit, Treat
+from filmhand.profile.model import Dot, DotShape, Fit, Treat
 from filmhand.profile.ticket import Ticket, load_ticket, read_ticket
 
 PROFILE = """\
@@ -56,7 +56,12 @@ def test_wishes_take_the_place_of_the_profiles_own(profile):
         profile=profile,
         file="t",
     )
-    assert (changed.lpi, changed.dot, changed.angle, changed.threshold) == (30, Dot.ELLIPSE, 20, 40)
+    assert (changed.lpi, changed.dot, changed.angle, changed.threshold) == (
+        30,
+        DotShape(Dot.ELLIPSE),
+        20,
+        40,
+    )
     assert (changed.art.treat, changed.art.fit) == (Treat.TONE, Fit("width", 127.0))
     assert (changed.tone.lift, changed.tone.range) == (0, 1.2)
     assert changed.tone.gain.points[1] == (10, 12)
@@ -166,7 +171,7 @@ def test_a_screen_that_the_profile_lacks_must_come_from_the_ticket():
     assert "line 3, column 3: lpi is missing" in refused.say
     assert "the profile gives none, so the ticket must" in refused.say
     changed, _ = read_ticket("art: {treat: tone}\nlpi: 25\ndot: line\n", profile=profile, file="t")
-    assert (changed.lpi, changed.dot) == (25, Dot.LINE)
+    assert (changed.lpi, changed.dot) == (25, DotShape(Dot.LINE))
 
 
 def test_a_curve_file_of_the_profile_stays_in_force(tmp_path):

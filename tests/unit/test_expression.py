@@ -1,0 +1,86 @@
+"""Spot functions from a profile: arithmetic and nothing else."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from filmhand.expression import FUNCTIONS, LONGEST, ExpressionError, read_expression
+
+SCALAR = {name: function for name, (_, function) in FUNCTIONS.items()}
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("1 - (x**2 + y**2)", lambda x, y: 1 - (x * x + y * y)),
+        ("cos(180*x) + sin(90*y)", lambda x, y: math.cos(math.pi * x) + math.sin(math.pi / 2 * y)),
+        ("-max(abs(x), abs(y))", lambda x, y: -max(abs(x), abs(y))),
+        ("-(+abs(y)) - 1e-6*abs(x)", lambda x, y: -abs(y) - 1e-6 * abs(x)),
+        ("(0.9*abs(x) + abs(y)) / 2", lambda x, y: (0.9 * abs(x) + abs(y)) / 2),
+        ("exp(-sqrt(x*x + y*y))", lambda x, y: math.exp(-math.hypot(x, y))),
+        ("-min(x*x, 0.2) - y*y*(1 + atan(1, 1)/90)", lambda x, y: -min(x * x, 0.2) - 1.5 * y * y),
+    ],
+)  # fmt: skip
+def test_arithmetic_means_what_it_says(text, wanted):
+    found = read_expression(text)
+    for x, y in ((0, 0), (0.3, -0.7), (-1, 0.5), (0.9, 0.9)):
+        assert found.value(x, y, SCALAR) == pytest.approx(wanted(x, y))
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "1 to 300"),
+        ("x" * (LONGEST + 1), "1 to 300"),
+        ("x +", "well formed"),
+        ("(" * 250 + "x" + ")" * 49, "well formed"),
+        ("x = 1", "well formed"),
+        ("__import__('os').remove('a')", "made of"),
+        ("x.__class__", "made of"),
+        ("abs", "made of"),
+        ("(lambda: x)()", "made of"),
+        ("[x for x in (1,)][0]", "made of"),
+        ("x if y else 1", "made of"),
+        ("x < y", "made of"),
+        ("x % 2", "made of"),
+        ("'x'", "made of"),
+        ("True - x*x - y*y", "made of"),
+        ("x**y", "made of"),
+        ("x**0.5", "made of"),
+        ("abs(x, key=y)", "made of"),
+        ("abs(*x)", "sure of abs"),
+        ("max(x)", "sure of max, which takes 2"),
+        ("x**99", "powers"),
+        ("x**-1", "made of"),
+        ("1e300 * x", "under a million"),
+        ("-" * 60 + "x", "nested"),
+        ("1/x", "defined"),
+        ("sqrt(x)", "defined"),
+        ("exp(exp(exp(exp(9 - x))))", "defined"),
+        ("1", "the same everywhere"),
+        ("x - x", "the same everywhere"),
+        ("sin(360*x)/2 + sin(360*y)/2", "one place"),  # four dots a cell
+        ("-abs(abs(x) - 0.5)", "one place"),
+    ],
+)
+def test_what_is_no_spot_function_says_why(text, says):
+    with pytest.raises(ExpressionError, match=says):
+        read_expression(text)
+
+
+@given(st.text(max_size=40))
+def test_no_text_does_anything_but_fail_or_give_numbers(text):
+    try:
+        found = read_expression(text)
+    except ExpressionError:
+        return
+    assert math.isfinite(found.value(0.25, -0.5, SCALAR))
+
+
+@pytest.mark.parametrize("text", ["-abs(y)", "x", "abs(x) + abs(y)"])
+def test_a_ridge_or_a_corner_is_one_place(text):
+    assert read_expression(text).text == text
