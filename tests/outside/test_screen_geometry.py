@@ -103,9 +103,8 @@ def test_the_angle_is_counter_clockwise_as_seen(angle):
 
 
 # ISO 32000-1:2008, 10.5.3, table 128 (ISO 32000-2:2020, 10.6.3, table 126), written out as there.
-def _iso_round(x, y):
-    x, y = abs(x), abs(y)
-    return 1 - (x**2 + y**2) if x + y <= 1 else (x - 1) ** 2 + (y - 1) ** 2 - 1
+def _iso_cosine_dot(x, y):
+    return np.cos(np.pi * x) / 2 + np.cos(np.pi * y) / 2
 
 
 def _iso_ellipse(x, y):
@@ -138,7 +137,7 @@ def _iso_line(x, y):
 @pytest.mark.parametrize(
     ("dot", "formula"),
     [
-        ("round", _iso_round),
+        ("round", _iso_cosine_dot),
         ("ellipse", _iso_ellipse),
         ("diamond", _iso_diamond),
         ("square", _iso_square),

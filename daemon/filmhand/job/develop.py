@@ -6,13 +6,16 @@ from dataclasses import replace
 
 import numpy as np
 
+from filmhand.art.grey import Codes
 from filmhand.art.levels import auto_levels, describe_levels, percentile_codes
+from filmhand.art.linework import BARE_TONE, SOLID_TONE, find_line_work
 from filmhand.art.paper import prepare_line
 from filmhand.art.read import Art, open_art
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.bits import BitSheet
 from filmhand.job.lay_down import (
     CutRows,
+    Edges,
     fill,
     light_rows,
     line_rows,
@@ -22,13 +25,15 @@ from filmhand.job.lay_down import (
 )
 from filmhand.job.work import Work
 from filmhand.mesh.components import Census
-from filmhand.profile.terms import Channel, GainCurve, Treat
+from filmhand.profile.terms import Channel, Detail, GainCurve, Treat
 from filmhand.screen.apply import Screener
 from filmhand.screen.tile import Tile
-from filmhand.tone import FULL, Levels, light_cuts, tone_steps
+from filmhand.tone import FULL, Levels, LightCuts, light_cuts, linear_table, tone_steps
 
 # How far the proportions of a mask may be from those of its art.
 _MASK_SHAPE = 0.02
+# Share of the picture that line work must have to be told of.
+_WORTH_TELLING = 0.0005
 
 
 def lay_down(
@@ -93,7 +98,39 @@ def _tone(work: Work, art: Art, tile: Tile, barred: CutRows | None) -> CutRows:
     screener = Screener(
         tile, column=area.left, width=area.width, cuts=cuts.at, dark_inks=cuts.dark_inks
     )
-    return screened_rows(light, area, screener, barred=barred)
+    edges = _edges(work, coded, cuts)
+    return screened_rows(light, area, screener, barred=barred, edges=edges)
+
+
+def _edges(work: Work, coded: Codes, cuts: LightCuts) -> Edges | None:
+    """The line work inside a picture, if the profile wants its edges kept."""
+    profile, area = work.profile, work.area
+    if profile.art.detail is Detail.OFF:
+        return None
+    assert profile.lpi is not None
+    light = linear_table()
+    solid, half, bare = (cuts.at[round(tone * FULL)] for tone in (SOLID_TONE, 0.5, BARE_TONE))
+    # The dots of an edge reach half a cell to either side of it; the ringing of JPEG goes farther.
+    scale = coded.shape[0] / area.height, coded.shape[1] / area.width
+    reach = [
+        dpi / profile.lpi * along
+        for dpi, along in zip((profile.dpi.y, profile.dpi.x), scale, strict=True)
+    ]
+    found = find_line_work(
+        coded,
+        solid=light <= solid if cuts.dark_inks else light >= solid,
+        bare=light > bare if cuts.dark_inks else light < bare,
+        reach=(reach[0], reach[1]),
+        threads=work.request.threads,
+    )
+    if found is None:
+        return None
+    if found.share >= _WORTH_TELLING:
+        work.notes.append(
+            f"Line work inside the picture, on {100 * found.share:.2g} % of it, keeps its edges "
+            "(art: {detail: off} would break them into dots)."
+        )
+    return Edges(found, coded.shape, area, half, cuts.dark_inks)
 
 
 def _levels(work: Work, art: Art) -> Levels:

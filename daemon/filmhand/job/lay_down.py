@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from filmhand.art.linework import LineWork
 from filmhand.film.bits import BitSheet
 from filmhand.mesh.components import STRIP, Census
 from filmhand.screen.apply import Screener
@@ -61,13 +62,57 @@ def light_rows(coded: Coded, area: Box, *, drawn: bool) -> Callable[[int, int], 
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Edges:
+    """Cuts the line work inside a picture at one threshold instead of many.
+
+    Attributes
+    ----------
+    work : where the picture is line work
+    picture : (height, width) of the picture in its own pixels, as it lies on the film
+    area : where it lies on the film
+    half : the light at which the film's tone is 50 %
+    dark_inks : ink is where light <= half, not where it is >= half
+    """
+
+    work: LineWork
+    picture: tuple[int, int]
+    area: Box
+    half: np.float32
+    dark_inks: bool
+
+    def draw(self, light: Light, ink: Bits, *, first: int) -> None:
+        """Put the line work of the rows from ``first`` into their ink."""
+        rows = self._blocks(first, len(ink), axis=0)
+        if not self.work.blocks[rows[0] : rows[-1] + 1].any():
+            return
+        columns = self._blocks(0, ink.shape[1], axis=1)
+        cut = light <= self.half if self.dark_inks else light >= self.half
+        np.copyto(ink, cut, where=self.work.blocks[rows][:, columns])
+
+    def _blocks(self, first: int, count: int, *, axis: int) -> NDArray[np.int64]:
+        """The block that each row (axis 0) or column (axis 1) of the film lies in."""
+        whole = (self.area.height, self.area.width)[axis]
+        place = (first + np.arange(count) + 0.5) * self.picture[axis] / whole
+        block: NDArray[np.int64] = (place / self.work.size[axis]).astype(np.int64)
+        return block.clip(max=self.work.blocks.shape[axis] - 1)
+
+
 def screened_rows(
-    light: Callable[[int, int], Light], area: Box, screener: Screener, *, barred: CutRows | None
+    light: Callable[[int, int], Light],
+    area: Box,
+    screener: Screener,
+    *,
+    barred: CutRows | None,
+    edges: Edges | None,
 ) -> CutRows:
-    """Gives rows of dots for the area."""
+    """Gives rows of dots for the area, but sharp edges where there is line work."""
 
     def rows(first: int, count: int) -> Bits:
-        ink = screener.cut(light(first, count), row=area.top + first)
+        strip = light(first, count)
+        ink = screener.cut(strip, row=area.top + first)
+        if edges is not None:
+            edges.draw(strip, ink, first=first)
         if barred is not None:
             ink &= ~barred(first, count)
         return ink

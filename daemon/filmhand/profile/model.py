@@ -15,6 +15,7 @@ from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh, read_mesh
 from filmhand.profile.terms import (
     Channel,
+    Detail,
     Dot,
     DotShape,
     Fit,
@@ -48,6 +49,7 @@ from filmhand.units import Resolution, SheetSize, read_resolution, read_sheet
 __all__ = [
     "ArtWishes",
     "Channel",
+    "Detail",
     "Dot",
     "DotShape",
     "FilmLook",
@@ -87,6 +89,7 @@ class ArtWishes(Group):
     turn: Annotated[Turn, word(Turn)] = Turn.AUTO
     place: Annotated[Place, word(Place)] = Place.CENTRE
     channel: Annotated[Channel, word(Channel)] = Channel.LUMINANCE
+    detail: Annotated[Detail, word(Detail)] = Detail.AUTO
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

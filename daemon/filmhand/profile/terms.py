@@ -83,6 +83,13 @@ class Turn(StrEnum):
     NEVER = "never"
 
 
+class Detail(StrEnum):
+    """Whether line work inside a picture keeps its edges."""
+
+    AUTO = "auto"
+    OFF = "off"
+
+
 class OnBeat(StrEnum):
     """What a visible beat with the mesh does."""
 

@@ -19,8 +19,10 @@ _TRIED = 64  # steps from the middle of a cell to its side
 
 
 def _round(x: Array, y: Array) -> Array:
-    ax, ay = np.abs(x), np.abs(y)
-    return np.where(ax + ay <= 1, 1 - (x * x + y * y), (ax - 1) ** 2 + (ay - 1) ** 2 - 1)
+    # The standard's CosineDot. Its Round joins at the same tone, but goes over from dots to holes
+    # with a kink, which costs a few tenths of a decibel of evenness.
+    value: Array = (np.cos(np.pi * x) + np.cos(np.pi * y)) / 2
+    return value
 
 
 def _ellipse(ratio: float) -> Callable[[Array, Array], Array]:

@@ -25,6 +25,7 @@ from filmhand.profile.load import (
 )
 from filmhand.profile.model import (
     Channel,
+    Detail,
     Dot,
     DotShape,
     Fit,
@@ -78,6 +79,7 @@ def test_defaults(good, read):
         "turn": Turn.AUTO,
         "place": Place.CENTRE,
         "channel": Channel.LUMINANCE,
+        "detail": Detail.AUTO,
     }
     assert asdict(p.tone) == {
         "stretch": "auto",
@@ -253,7 +255,7 @@ def test_faults_of_the_required_keys(good, faults, key, value, says):
         ("art: {turn: false}", 7, "art.turn", "auto or never, not false"),
         ("art: {place: center}", 7, "art.place", "did you mean centre?"),
         ("art: {channel: grey}", 7, "art.channel", "luminance, lightness, alpha, red"),
-        ("art: 5", 1, "art", "a group of settings, with treat, fit, turn, place or channel"),
+        ("art: 5", 1, "art", "a group of settings, with treat, fit, turn, place, channel or detail"),
         ("art: [tone]", 1, "art", "a group of settings"),
         ("tone: {stretch: on}", 8, "tone.stretch", "auto, off or [black %, white %]"),
         ("tone: {stretch: [50, 0]}", 8, "tone.stretch", "each from 0 to 40, not the list [50, 0]"),
@@ -321,7 +323,6 @@ def test_unknown_keys_name_the_nearest(good, faults, written, column, key, says)
     "written",
     [
         "art: {trim: auto}",
-        "art: {detail: 3}",
         "trial: true",
         "gang: 2",
         "print: office",
