@@ -24,6 +24,7 @@ from filmhand.profile.ticket import read_ticket
 PAGES = (
     "start",
     "profiles",
+    "dots",
     "tickets",
     "folders",
     "refusals",

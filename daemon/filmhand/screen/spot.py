@@ -51,6 +51,10 @@ def _square(x: Array, y: Array) -> Array:
     return -np.maximum(np.abs(x), np.abs(y))
 
 
+def _on_its_tip(x: Array, y: Array) -> Array:
+    return -(np.abs(x) + np.abs(y))
+
+
 def _line(x: Array, y: Array) -> Array:
     # Along a line every place is equal; the faint pull toward the middle keeps the pieces of a
     # dropped line whole instead of growing from one end.
@@ -127,7 +131,8 @@ SPOTS: dict[str, Spot] = {
     "round": Spot(_round, (0.5, 0.5), (0.5, 0.5)),
     "ellipse": ellipse(0.75),
     "diamond": Spot(_diamond, (0.5, 0.5), (0.425, 0.575)),
-    # Backwards, the square's shadows would be a net of hairlines that no stencil holds.
-    "square": Spot(_square, (0.5, 0.5), (0.5, 0.5), hole_value=_square),
+    # Backwards, the square's shadows would be a net of hairlines that no stencil holds. Holes stand
+    # on their tips, as that is how they fit best between squares that have grown already.
+    "square": Spot(_square, (0.5, 0.5), (0.5, 0.5), hole_value=_on_its_tip),
     "line": Spot(_line, (0.0, 0.5), (0.0, 1.0)),
 }

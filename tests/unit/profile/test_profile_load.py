@@ -255,7 +255,7 @@ def test_faults_of_the_required_keys(good, faults, key, value, says):
         ("art: {turn: false}", 7, "art.turn", "auto or never, not false"),
         ("art: {place: center}", 7, "art.place", "did you mean centre?"),
         ("art: {channel: grey}", 7, "art.channel", "luminance, lightness, alpha, red"),
-        ("art: 5", 1, "art", "a group of settings, with treat, fit, turn, place, channel or detail"),
+        ("art: 5", 1, "art", "settings, with treat, fit, turn, place, channel or detail"),
         ("art: [tone]", 1, "art", "a group of settings"),
         ("tone: {stretch: on}", 8, "tone.stretch", "auto, off or [black %, white %]"),
         ("tone: {stretch: [50, 0]}", 8, "tone.stretch", "each from 0 to 40, not the list [50, 0]"),

@@ -74,7 +74,7 @@ def test_bare_is_bare_and_solid_is_solid(lattice, dot, flat):
 
 
 @pytest.mark.parametrize(
-    ("dot", "highest"), [("round", 0.4), ("square", 0.35), ("diamond", 0.3), ("ellipse", 0.25)]
+    ("dot", "highest"), [("round", 0.4), ("square", 0.3), ("diamond", 0.3), ("ellipse", 0.25)]
 )
 def test_dots_and_holes_are_equal_to_a_pixel_until_they_join(lattice, dot, highest, flat, areas):
     # ``highest`` stays as far below the tone where dots join that a pixel more makes no bridge.
