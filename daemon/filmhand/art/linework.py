@@ -55,7 +55,7 @@ def find_line_work(
     reach : rows and columns of pixels around an edge that count as its surroundings
     threads : how many bands are looked at at once
     """
-    size = tuple(int(min(_LARGEST_BLOCK, max(1, side // 2))) for side in reach)
+    size = tuple(int(min(_LARGEST_BLOCK, max(1, side / 1.5))) for side in reach)
     rows, columns = (max(1, side // block) for side, block in zip(coded.shape, size, strict=True))
     block = min(size[0], coded.shape[0]), min(size[1], coded.shape[1])
     kind = (solid + _ONE_BARE * bare.astype(np.uint16)).astype(np.uint16)
@@ -71,24 +71,24 @@ def find_line_work(
     with ThreadPoolExecutor(threads) as pool:
         list(pool.map(count, range(0, rows, _BAND)))
     pixels = block[0] * block[1]
-    around = [max(1, round(side / block)) for side, block in zip(reach, block, strict=True)]
-    of_solid, of_bare = (
-        _mean_around(counted.astype(np.float32) / pixels, around)
-        for counted in (counts % _ONE_BARE, counts // _ONE_BARE)
-    )
-    found = (of_solid + of_bare >= _LEAST_OF_BOTH) & (
-        np.minimum(of_solid, of_bare) >= _LEAST_OF_EACH
-    )
+    around = [max(1, int(side / block)) for side, block in zip(reach, block, strict=True)]
+    pixels *= (2 * around[0] + 1) * (2 * around[1] + 1)
+    of_solid = _sum_around(counts % _ONE_BARE, around)
+    of_bare = _sum_around(counts // _ONE_BARE, around)
+    found = np.minimum(of_solid, of_bare) >= _LEAST_OF_EACH * pixels
+    of_solid += of_bare
+    found &= of_solid >= _LEAST_OF_BOTH * pixels
     return LineWork(found, block) if found.any() else None
 
 
-def _mean_around(field: NDArray[np.float32], reach: list[int]) -> NDArray[np.float32]:
-    """The mean over 2 reach + 1 blocks each way, edges repeated."""
+def _sum_around(counts: NDArray[np.uint16], reach: list[int]) -> NDArray[np.int32]:
+    """The sum over 2 reach + 1 blocks each way, edges repeated."""
+    summed = counts.astype(np.int32)
     for axis, by in enumerate(reach):
         pad = [(0, 0), (0, 0)]
         pad[axis] = (by + 1, by)
-        summed = np.cumsum(np.pad(field, pad, mode="edge"), axis=axis, dtype=np.float64)
-        count, width = summed.shape[axis], 2 * by + 1
-        whole = summed.take(range(width, count), axis) - summed.take(range(count - width), axis)
-        field = (whole / width).astype(np.float32)
-    return field
+        running = np.moveaxis(np.pad(summed, pad, mode="edge"), axis, 0)
+        np.cumsum(running, axis=0, out=running)
+        width = 2 * by + 1
+        summed = np.moveaxis(running[width:] - running[:-width], 0, axis)
+    return summed
