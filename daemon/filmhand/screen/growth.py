@@ -10,7 +10,9 @@ of lattice points inside a random oval, Quart. J. Math. 19, 1948).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +23,7 @@ Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 # Values are rounded to this, and lie within -2 .. 2: what cannot be reached comes last.
 _SMALLEST_STEP, _OUT_OF_REACH = 1e-9, 8.0
+_DEEPEST = -(2**40)  # steps to a way out, counted downward, of what has not been reached yet
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,19 +54,27 @@ def ranked(brick: Brick, dots: Growing, holes: Growing) -> Ints:
     mean tone is then exact to half a smallest dot a tile.
     """
     pixels = brick.length * brick.height
-    ranks = np.empty(pixels, np.int64)
-    order, together = _growth_order(brick, dots)
-    ranks[order] = together
-    order, together = _growth_order(brick, holes)
-    ranks[order] = pixels - 1 - together
+    dot_order, dot_group = _growth_order(brick, dots)
+    hole_order, hole_group = _growth_order(brick, holes)
+    ranks, group = np.empty(pixels, np.int64), np.empty(pixels, np.int64)
+    ranks[dot_order], group[dot_order] = np.arange(dot_order.size), dot_group
+    ranks[hole_order] = pixels - 1 - np.arange(hole_order.size)
+    group[hole_order] = pixels + hole_group
+    ranks = _without_islands(brick, ranks, dots.members, holes.members)
+    ranks = pixels - 1 - _without_islands(brick, pixels - 1 - ranks, holes.members, dots.members)
+    _, group, shared = np.unique(group, return_inverse=True, return_counts=True)
+    if shared.max() > 1:
+        middle = np.bincount(group, ranks) / shared
+        ranks = np.where(shared[group] > 1, np.rint(middle[group]).astype(np.int64), ranks)
     return ranks
 
 
 def _growth_order(brick: Brick, growing: Growing) -> tuple[Ints, Ints]:
-    """The members in the order in which they turn, growing all centres together, and their ranks.
+    """The members in the order in which they turn, growing all centres together.
 
     A member's key is the number of pixels that its centre already has, plus the centre's firing
     place; below ``smallest`` pixels the whole dot shares one key, so that it appears at once.
+    The second array numbers, in the same order, the members that turn together.
     """
     members, centre, smallest = growing.members, growing.centre, growing.smallest
     # Rounded so that the last bit of a float does not decide an order on one processor and not on
@@ -77,11 +88,39 @@ def _growth_order(brick: Brick, growing: Growing) -> tuple[Ints, Ints]:
     fire = growing.firing[centre]
     key = np.where(place < smallest, smallest * fire, place + fire)
     order = np.lexsort((place, key))
-    rank = np.arange(members.size)
-    if smallest > 1:
-        _, group = np.unique(key[order], return_inverse=True)
-        rank = np.rint(np.bincount(group, rank) / np.bincount(group)).astype(np.int64)[group]
-    return members[order], rank
+    together = np.cumsum(np.diff(key[order], prepend=-1.0) != 0) - 1
+    return members[order], together
+
+
+def _without_islands(brick: Brick, ranks: Ints, mine: Ints, others: Ints) -> Ints:
+    """The ranks with what would be cut off from the other half turned before it is cut off.
+
+    Where dots have met, a few of the pixels between them may be left bare that touch no hole:
+    specks that no stencil holds. A pixel that will be an island turns just before the last way out
+    does, and what lies deepest behind it turns first.
+
+    mine, others : (m,) int64, the pixels of the half that is looked at, and of the other one
+    """
+    way_out = np.full(ranks.size, -1, np.int64)
+    way_out[others] = ranks[others]
+    _flood(brick, others, way_out, lambda here, beside: np.minimum(ranks[beside], way_out[here]))
+    turn = ranks.copy()
+    turn[mine] = np.minimum(ranks[mine], way_out[mine])
+    island = turn < ranks
+    if not island.any():
+        return ranks
+    depth = np.where(island, _DEEPEST, 0)
+    ways = np.flatnonzero(~island)
+
+    def nearer(here: Ints, beside: Ints) -> Ints:
+        open_way = island[beside] & (turn[here] >= turn[beside])
+        return np.where(open_way, depth[here] - 1, 2 * _DEEPEST)
+
+    _flood(brick, ways, depth, nearer)
+    order = np.lexsort((ranks, depth, ~island, turn))
+    freed = np.empty_like(ranks)
+    freed[order] = np.arange(ranks.size)
+    return freed
 
 
 def _in_one_piece(brick: Brick, members: Ints, centre: Ints, value: Floats) -> Floats:
@@ -96,17 +135,36 @@ def _in_one_piece(brick: Brick, members: Ints, centre: Ints, value: Floats) -> F
     owner[members], height[members] = centre, value
     reached = np.full(count, -np.inf)
     best = np.lexsort((-value, centre))
-    frontier = members[best[np.flatnonzero(np.diff(centre[best], prepend=-1))]]
-    reached[frontier] = height[frontier]
+    first = members[best[np.flatnonzero(np.diff(centre[best], prepend=-1))]]
+    reached[first] = height[first]
+
+    def offer(here: Ints, beside: Ints) -> Floats:
+        found = np.minimum(height[beside], reached[here] - _SMALLEST_STEP)
+        return np.where(owner[beside] == owner[here], found, -np.inf)
+
+    _flood(brick, first, reached, offer)
+    lowered = reached[members]
+    return np.where(np.isinf(lowered), value - _OUT_OF_REACH, lowered)
+
+
+def _flood(
+    brick: Brick,
+    start: Ints,
+    level: NDArray[Any],
+    offer: Callable[[Ints, Ints], NDArray[Any]],
+) -> None:
+    """Raise ``level`` in place, from ``start`` outward, wherever a pixel is offered more.
+
+    offer(here, beside) -> the level that each pixel ``here`` offers its neighbour ``beside``
+    """
+    frontier = start
     while frontier.size:
         row, column = np.divmod(frontier, brick.length)
         fresh = []
         for right, down in ((1, 0), (-1, 0), (0, 1), (0, -1)):
             beside = brick.index(column + right, row + down)
-            found = np.minimum(height[beside], reached[frontier] - _SMALLEST_STEP)
-            better = (owner[beside] == owner[frontier]) & (found > reached[beside])
-            np.maximum.at(reached, beside[better], found[better])
+            found = offer(frontier, beside)
+            better = found > level[beside]
+            np.maximum.at(level, beside[better], found[better])
             fresh.append(beside[better])
         frontier = np.unique(np.concatenate(fresh))
-    lowered = reached[members]
-    return np.where(np.isinf(lowered), value - _OUT_OF_REACH, lowered)
