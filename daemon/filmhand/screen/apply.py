@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from filmhand.screen.tile import Tile
 
 Bits = NDArray[np.bool_]
+# Bytes and rows that are laid out at once: more would leave the processor's cache.
+_LARGEST_BLOCK, _MOST_ROWS = 4 * 2**20, 8
 
 
 class Screener:
@@ -40,10 +42,24 @@ class Screener:
         self._column = column
         self._width = width
         self._reaches = np.less_equal if dark_inks else np.greater_equal
-        repeats = 1 + -(-width // tile.brick.length)
-        # Each course continued to the right, so that every sheet row is one slice of it.
-        courses = np.tile(tile.thresholds, (1, repeats))[:, : tile.brick.length + width]
-        self._courses: NDArray[Any] = courses if cuts is None else cuts[courses]
+        levels: NDArray[Any] = tile.thresholds if cuts is None else cuts[tile.thresholds]
+        self._rows = self._laid_out(levels)
+
+    def _laid_out(self, levels: NDArray[Any]) -> NDArray[Any]:
+        """Some courses above one another as they lie on the sheet, continued to the right.
+
+        Rows of the sheet from a course's first on are then one slice of these, so that many are
+        compared at once; a row at a time would take longer to ask for than to compare.
+        """
+        brick = self._brick
+        columns = brick.length + self._width
+        courses = _LARGEST_BLOCK // (brick.height * columns * levels.itemsize)
+        courses = max(1, min(courses, -(-_MOST_ROWS // brick.height)))
+        rows = np.empty((courses, brick.height, columns), levels.dtype)
+        along = np.arange(columns)
+        for course in range(courses):
+            rows[course] = levels[:, (along - course * brick.shift) % brick.length]
+        return rows.reshape(courses * brick.height, columns)
 
     def cut(
         self, strip: NDArray[np.uint16] | NDArray[np.float32], *, row: int, out: Bits | None = None
@@ -62,10 +78,12 @@ class Screener:
         """
         if out is None:
             out = np.empty(strip.shape, np.bool_)
-        brick = self._brick
-        for line in range(strip.shape[0]):
+        brick, line = self._brick, 0
+        while line < strip.shape[0]:
             course, inside = divmod(row + line, brick.height)
             start = (self._column - course * brick.shift) % brick.length
-            threshold = self._courses[inside, start : start + self._width]
-            self._reaches(strip[line], threshold, out=out[line])
+            some = self._rows[inside : inside + strip.shape[0] - line, start : start + self._width]
+            stop = line + len(some)
+            self._reaches(strip[line:stop], some, out=out[line:stop])
+            line = stop
         return out
