@@ -113,6 +113,16 @@ def test_own_functions_start_and_end_where_they_say(text, dot, hole):
             assert place is None or abs(axis) == pytest.approx(place)
 
 
+def test_the_scale_of_an_own_function_does_not_matter():
+    lattice = find_lattice(35, 22.5, DPI)
+    tiles = [
+        build_tile(lattice, spot_of(DotShape(Dot.SPOT, spot=text))).thresholds
+        for text in ("1 - (x*x + y*y)", "-900000*(x*x + y*y)", "7 - 0.000001*(x*x + y*y)")
+    ]
+    assert np.array_equal(tiles[0], tiles[1])
+    assert np.array_equal(tiles[0], tiles[2])
+
+
 @pytest.mark.parametrize(
     "shape",
     [

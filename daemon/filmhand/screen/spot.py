@@ -93,15 +93,17 @@ def own_spot(value: Callable[[Array, Array], Array]) -> Spot:
     steps = np.arange(-_TRIED, _TRIED) / _TRIED
     x, y = np.meshgrid(steps, steps)
     with np.errstate(all="ignore"):
-        tried = np.broadcast_to(np.asarray(value(x, y), np.float64), x.shape)
-    lowest_value, highest_value = np.nanmin(tried), np.nanmax(tried)
+        tried = np.asarray(value(x, y), np.float64)
+    tried = tried[np.isfinite(tried)]
+    lowest_value, highest_value = tried.min(), tried.max()
 
     def even(x: Array, y: Array) -> Array:
         """The function on the scale of the standard ones, -1 .. 1; the undefined turns last."""
         with np.errstate(all="ignore"):
             share = (value(x, y) - lowest_value) / (highest_value - lowest_value)
         share = np.nan_to_num(np.broadcast_to(share, x.shape), nan=-0.2, posinf=1.2, neginf=-0.2)
-        return np.clip(2 * share - 1, -1.5, 1.5)
+        scaled: Array = np.clip(2 * share - 1, -1.5, 1.5)
+        return scaled
 
     level = np.round(even(x, y), 9)
     highest, lowest = (
@@ -111,7 +113,7 @@ def own_spot(value: Callable[[Array, Array], Array]) -> Spot:
     # Of equally low places the one farthest from the dot and its repetitions.
     away = np.abs(lowest - dot)
     hole = lowest[np.hypot(*np.minimum(away, 1 - away).T).argmax()]
-    return Spot(value, (float(hole[0]), float(hole[1])), dot_centre=(float(dot[0]), float(dot[1])))
+    return Spot(even, (float(hole[0]), float(hole[1])), dot_centre=(float(dot[0]), float(dot[1])))
 
 
 # For the functions that a spot of one's own may use, see :mod:`filmhand.expression`. A place that
