@@ -16,7 +16,15 @@ from typing import TYPE_CHECKING, Any
 
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.spool.names import clean_stem, numbered
-from filmhand.worker import Limits, WorkerDied, kill, request_for, run_in_worker, start_worker
+from filmhand.worker import (
+    Limits,
+    WorkerDied,
+    kill,
+    request_for,
+    run_in_worker,
+    start_worker,
+    usable_cores,
+)
 
 if TYPE_CHECKING:
     from filmhand.mesh.table import Mesh
@@ -97,7 +105,7 @@ class ByHand:
             mask=_beside(art, MASK),
             out=inside / "out",
             scratch=inside / "scratch",
-            threads=os.cpu_count() or 1,
+            threads=usable_cores(),
             tiles=_tiles(),
         )
         limits = Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
@@ -200,4 +208,4 @@ def measure_by_hand(
                 "Give it with --dpi, such as --dpi 600.",
             )
         with bits:
-            return measure_film(bits, dpi, mesh=mesh, threads=os.cpu_count() or 1)
+            return measure_film(bits, dpi, mesh=mesh, threads=usable_cores())

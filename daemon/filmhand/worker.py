@@ -124,6 +124,13 @@ class Workers:
                 kill(child)
 
 
+def usable_cores() -> int:
+    """Processor cores that this process may use, which can be fewer than the machine has."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
 def kill(child: subprocess.Popen[bytes]) -> None:
     """End a child and all that it started."""
     with contextlib.suppress(ProcessLookupError, PermissionError):

@@ -32,6 +32,8 @@ from filmhand.sheet.layout import Box, plan_sheet
 from filmhand.sheet.marks import Mark, draw_furniture
 from filmhand.tone import FULL
 
+_ROWS_AT_ONCE = 128  # the rulers are high, and their rows are those of the whole sheet
+
 
 def make_films(request: JobRequest) -> JobResult:
     """All films of one art, or a refusal.
@@ -95,7 +97,7 @@ def _make_page(
         with ThreadPoolExecutor(1) as aside:
             proof = aside.submit(_proof, work, bits, counted, suffix)
             for kind, path in files.items():
-                verify_film(path, bits, format=kind, dpi=profile.dpi)
+                verify_film(path, bits, format=kind, dpi=profile.dpi, threads=request.threads)
     sheet.unlink()
     digests = {kind: _sha256(path) for kind, path in files.items()}
     record = film_record(work, screen=screen, source=source, sha256=digests)
@@ -145,9 +147,11 @@ def _draw(bits: BitSheet, mark: Mark, *, mirror: bool) -> None:
     box, ink = mark.box, mark.bits
     if mirror:
         box, ink = box.mirrored(bits.width), ink[:, ::-1]
-    rows = np.unpackbits(bits.read(box.top, box.height), axis=1)
-    rows[:, box.left : box.right] |= ink
-    bits.write(box.top, np.packbits(rows, axis=1))
+    for first in range(0, box.height, _ROWS_AT_ONCE):
+        part = ink[first : first + _ROWS_AT_ONCE]
+        rows = np.unpackbits(bits.read(box.top + first, len(part)), axis=1)
+        rows[:, box.left : box.right] |= part
+        bits.write(box.top + first, np.packbits(rows, axis=1))
 
 
 def _write(work: Work, bits: BitSheet, suffix: str) -> dict[Format, Path]:

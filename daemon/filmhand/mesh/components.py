@@ -25,6 +25,7 @@ Ints = NDArray[np.int64]
 Short = NDArray[np.int32]
 Bits = NDArray[np.bool_]
 STRIP = 128
+_FEW_PIXELS_A_RUN = 16
 T = TypeVar("T")
 
 
@@ -270,7 +271,8 @@ def _seal(strip: _Labelled, top: int, width: int, keep: tuple[int, int]) -> _Sea
         cut_inside=_by_colour(lambda colour: int((mine[colour] & cut).sum())),
         areas=_by_colour(lambda colour: strip.area[mine[colour] & ~cut]),
         small=_by_colour(lambda colour: _numbered(runs, mine[colour] & small)),
-        first=_Seam(strip.bounds[in_first], number[strip.owner[in_first]]),
+        # A copy: a view would keep the bounds of the whole strip.
+        first=_Seam(strip.bounds[in_first].copy(), number[strip.owner[in_first]]),
         last=_Seam(
             strip.bounds[in_last] - np.int32((strip.rows - 1) * width), number[strip.owner[in_last]]
         ),
@@ -317,7 +319,10 @@ def _join(begins: Bits, bounds: Short, ink: Bits) -> Short:
     # The run above the first pixel of each run; and, as the runs of a row follow one another, the
     # run above its last pixel from the next run's answer.
     wanted = bounds[second_row:] - np.int32(width)
-    above = np.cumsum(begins.ravel(), dtype=np.int32)[wanted] - 1
+    if begins.size < _FEW_PIXELS_A_RUN * count:
+        above = np.cumsum(begins.ravel(), dtype=np.int32)[wanted] - 1
+    else:  # runs are long: searching for them is as fast and takes no array of the strip's size
+        above = np.searchsorted(bounds, wanted, side="right").astype(np.int32) - 1
     last = above[1:] - (bounds[above[1:]] == wanted[1:])
     runs = np.arange(second_row, count)
     first = above[:-1] + (ink[above[:-1]] != ink[runs])

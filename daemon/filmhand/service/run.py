@@ -31,7 +31,7 @@ from filmhand.spool.folders import Folders, same_folder
 from filmhand.spool.ledger import Ledger
 from filmhand.spool.recover import Outcome
 from filmhand.spool.settle import Finish
-from filmhand.worker import Limits, Request, Workers, run_in_worker
+from filmhand.worker import Limits, Request, Workers, run_in_worker, usable_cores
 
 _TICK = 0.1  # seconds
 _STATUS_EVERY = 1.0
@@ -84,7 +84,7 @@ class Run:
         # Made before it is looked at: a station that is another folder later on is not touched.
         station.mkdir(parents=True, exist_ok=True)
         self._station_is = same_folder(station)
-        cores = os.cpu_count() or 1
+        cores = usable_cores()
         self._size = max(2, cores)
         self._threads_per_job = max(1, cores // self._size)
         self._crew: Crew | None = None
