@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from filmhand.art.grey import Codes
 
 Bits = NDArray[np.bool_]
-SOLID_TONE, BARE_TONE = 0.85, 0.12
+SOLID_TONE, BARE_TONE = 0.92, 0.07
 _LEAST_OF_EACH, _LEAST_OF_BOTH = 0.08, 0.65
 _LARGEST_BLOCK = 12
 _BAND = 64  # rows of blocks at a time
