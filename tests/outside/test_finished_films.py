@@ -219,3 +219,29 @@ def test_minimum_dot_films_have_no_dot_that_the_mesh_would_not_print_evenly(tmp_
             whole = np.delete(areas, np.unique(np.append(cut, 0)))
             assert whole.size > 1000
             assert (whole < least).mean() < 0.0002
+
+
+def test_a_film_of_grain_has_its_tone_and_no_angle(tmp_path: Path) -> None:
+    art = flat(tmp_path, 178)  # tone 30.2 %
+    film = film_of(art, tmp_path, dot="grain", lpi=35, mesh="43-80", hold="auto")
+    bits = ink_of(film)
+    inside = bits[60:-60, 60:-60]
+    assert inside.mean() == pytest.approx(1 - 178 / 255, abs=0.004)
+    screen = film.record["screen"]
+    assert (screen["dot"], screen["angle_made"]) == ("grain", None)
+    assert screen["lpi_made"] == pytest.approx(35, rel=1e-3)
+    assert not any(check["name"] == "beat with the mesh" for check in film.record["checks"])
+    first = next(iter(film.files.values())).read_bytes()
+    again = film_of(art, tmp_path, dot="grain", lpi=35, mesh="43-80", hold="auto")
+    assert next(iter(again.files.values())).read_bytes() == first
+
+
+@pytest.mark.parametrize("dot", ["ellipse 0.6", "spot cos(180*x)/2 + cos(180*y)/2"])
+def test_films_of_other_shapes_have_their_tone_and_screen(tmp_path: Path, dot: str) -> None:
+    film = film_of(flat(tmp_path, 200), tmp_path, dot=dot, lpi=30, angle=22.5)
+    bits = ink_of(film)
+    assert bits[60:-60, 60:-60].mean() == pytest.approx(1 - 200 / 255, abs=0.004)
+    lpi, angle, _ = screen_by_czt(bits[60:-60, 60:-60], (300, 300), 30)
+    assert lpi == pytest.approx(30, rel=1e-3)
+    assert angle % 90 == pytest.approx(22.5, abs=0.05)
+    assert film.record["screen"]["dot"] == dot
