@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,7 +26,11 @@ LIGHT_STEPS = 2**18 - 1
 
 
 def srgb_to_linear(code: Array) -> Array:
-    """Relative luminance 0..1 of sRGB-coded grey 0..1 (IEC 61966-2-1:1999)."""
+    """Relative luminance 0..1 of sRGB-coded grey 0..1 (IEC 61966-2-1:1999).
+
+    >>> round(float(srgb_to_linear(np.array(128 / 255))), 6)
+    0.215861
+    """
     return np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
 
 
@@ -133,6 +138,9 @@ def light_cuts(curve: Callable[[Array], Array], *, negative: bool = False) -> Li
     return LightCuts(at.astype(np.float32), dark_inks=not negative)
 
 
+@lru_cache(maxsize=1)
 def linear_table() -> Array:
-    """(65536,) float64: relative luminance of every 16-bit sRGB code."""
-    return srgb_to_linear(np.arange(FULL + 1) / FULL)
+    """(65536,) float64: relative luminance of every 16-bit sRGB code. Do not write to it."""
+    table = srgb_to_linear(np.arange(FULL + 1) / FULL)
+    table.flags.writeable = False
+    return table

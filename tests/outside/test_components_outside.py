@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 from scipy import ndimage
 
 from filmhand.mesh.components import count_components
-from filmhand.mesh.mend import Crumbs, mend
 
 pytestmark = pytest.mark.outside
 
@@ -85,35 +84,6 @@ def test_dots_and_holes_are_those_of_scipy(kind, seed, height, width, strip, kee
         assert {number for number, _ in pairs} == set(range(small.size))
 
 
-def mended(bits, *, dot, hole, allowance, barred=None):
-    """The bits after one round of mending what scipy would call too small, and its account."""
-    size = (bits.shape[1], bits.shape[0])
-    bits = bits.copy()
-    dots, holes = count_components(
-        lambda a, b: bits[a:b],
-        size,
-        small_dot=dot,
-        small_hole=hole,
-        outside=None if barred is None else lambda a, b: barred[a:b],
-    )
-
-    def write(first, rows):
-        bits[first : first + len(rows)] = rows
-
-    done = mend(
-        lambda a, b: bits[a:b].copy(),
-        write,
-        size,
-        dots=Crumbs.of(dots.small),
-        holes=Crumbs.of(holes.small),
-        smallest_dot=dot,
-        smallest_hole=hole,
-        allowance=allowance,
-        barred=None if barred is None else lambda a, b: barred[a:b],
-    )
-    return bits, done
-
-
 @settings(max_examples=80, deadline=None)
 @given(
     kind=st.sampled_from(["noise", "blobs", "spirals"]),
@@ -122,7 +92,9 @@ def mended(bits, *, dot, hole, allowance, barred=None):
     allowance=st.sampled_from([0, 3, 25, 200, 10_000]),
     masked=st.booleans(),
 )
-def test_mending_keeps_to_its_allowance_and_off_the_mask(kind, seed, sizes, allowance, masked):
+def test_mending_keeps_to_its_allowance_and_off_the_mask(
+    mended, kind, seed, sizes, allowance, masked
+):
     bits = picture_of(kind, seed, 90, 60)
     barred = np.zeros(bits.shape, np.bool_)
     if masked:
@@ -137,7 +109,7 @@ def test_mending_keeps_to_its_allowance_and_off_the_mask(kind, seed, sizes, allo
     assert set(np.flatnonzero(changed.any(axis=1))) <= done.rows
 
 
-def test_crumbs_that_stand_apart_are_gone_or_large_enough():
+def test_crumbs_that_stand_apart_are_gone_or_large_enough(mended):
     # Blots of 1 to 9 pixels, each in a field of its own.
     generator = np.random.default_rng(8)
     bits = np.zeros((400, 400), np.bool_)
@@ -159,7 +131,7 @@ def test_crumbs_that_stand_apart_are_gone_or_large_enough():
         assert abs(lost) == pytest.approx((15 - 10) / (15 + 10) * done.pixels, rel=0.2)
 
 
-def test_the_smallest_changes_come_first():
+def test_the_smallest_changes_come_first(mended):
     bits = np.zeros((60, 60), np.bool_)
     bits[10, 10] = True  # one pixel to take away
     bits[30:33, 30:33] = True  # nine: one to add

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from filmhand.expression import FUNCTIONS, LONGEST, ExpressionError, read_expression
+from filmhand.screen import spot
 
 SCALAR = {name: function for name, (_, function) in FUNCTIONS.items()}
 
@@ -84,3 +86,17 @@ def test_no_text_does_anything_but_fail_or_give_numbers(text):
 @pytest.mark.parametrize("text", ["-abs(y)", "x", "abs(x) + abs(y)"])
 def test_a_ridge_or_a_corner_is_one_place(text):
     assert read_expression(text).text == text
+
+
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_the_screens_functions_are_those_that_were_tried(name):
+    arguments, scalar = FUNCTIONS[name]
+    numbers = np.linspace(0.1, 2, 9)
+    given = [numbers, numbers[::-1]][:arguments]
+    assert spot.FUNCTIONS[name](*given) == pytest.approx(
+        [scalar(*pair) for pair in zip(*given, strict=True)]
+    )
+
+
+def test_no_function_is_known_on_one_side_only():
+    assert set(spot.FUNCTIONS) == set(FUNCTIONS)

@@ -13,6 +13,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from filmhand.tone import linear_table, linear_to_srgb, srgb_to_linear
+
 Codes = NDArray[np.uint16]
 Floats = NDArray[np.float64]
 
@@ -36,24 +38,6 @@ _WEIGHTS: dict[str, tuple[float, float, float]] = {
 }
 
 
-def decode_srgb(value: Floats) -> Floats:
-    """Light 0..1 of sRGB values 0..1 (IEC 61966-2-1).
-
-    >>> round(float(decode_srgb(np.array(128 / 255))), 6)
-    0.215861
-    """
-    value = np.asarray(value, np.float64)
-    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
-
-
-def encode_srgb(light: Floats) -> Floats:
-    """sRGB values 0..1 of light 0..1 (IEC 61966-2-1)."""
-    light = np.asarray(light, np.float64)
-    return np.where(
-        light <= 0.0031308, light * 12.92, 1.055 * np.maximum(light, 0) ** (1 / 2.4) - 0.055
-    )
-
-
 def lightness(light: Floats) -> Floats:
     """CIE L* 0..100 of relative luminance 0..1 (CIE 15).
 
@@ -67,7 +51,7 @@ def lightness(light: Floats) -> Floats:
 @lru_cache(maxsize=1)
 def light_of_codes() -> NDArray[np.float32]:
     """Light 0..1 of every 16-bit code: (65536,) float32. Do not write to it."""
-    table = decode_srgb(np.arange(65536) / WHITE).astype(np.float32)
+    table = linear_table().astype(np.float32)
     table.flags.writeable = False
     return table
 
@@ -75,7 +59,7 @@ def light_of_codes() -> NDArray[np.float32]:
 @lru_cache(maxsize=1)
 def codes_of_light() -> Codes:
     """The 16-bit code of light k/65535 for every k: (65536,) uint16. Do not write to it."""
-    table = np.round(encode_srgb(np.arange(65536) / WHITE) * WHITE).astype(np.uint16)
+    table = np.round(linear_to_srgb(np.arange(65536) / WHITE) * WHITE).astype(np.uint16)
     table.flags.writeable = False
     return table
 
@@ -83,8 +67,7 @@ def codes_of_light() -> Codes:
 @lru_cache(maxsize=1)
 def lightness_of_codes() -> Codes:
     """L*/100 as a 16-bit code for every 16-bit grey code: (65536,) uint16. Do not write to it."""
-    light = decode_srgb(np.arange(65536) / WHITE)
-    table = np.round(lightness(light) / 100 * WHITE).astype(np.uint16)
+    table = np.round(lightness(linear_table()) / 100 * WHITE).astype(np.uint16)
     table.flags.writeable = False
     return table
 
@@ -109,7 +92,7 @@ class GreyTables:
         """Builds the tables; some 20 ms."""
         weights = _WEIGHTS[channel]
         srgb = light is None
-        of_code = decode_srgb(np.arange(256) / 255) if light is None else light
+        of_code = srgb_to_linear(np.arange(256) / 255) if light is None else light
         whole = np.round(of_code * _LIGHT_STEPS).astype(np.int32)
         red = np.round(of_code * weights[0] * _LIGHT_STEPS).astype(np.int32)
         blue = np.round(of_code * weights[2] * _LIGHT_STEPS).astype(np.int32)
@@ -117,7 +100,7 @@ class GreyTables:
         # Two channels a look-up: the index is red + 256 green, then blue + 256 (whatever).
         self._red_green = (green[:, None] + red[None, :]).ravel()
         self._blue = np.tile(blue, 256)
-        coded = np.round(encode_srgb(np.arange(_LIGHT_STEPS + 1) / _LIGHT_STEPS) * WHITE)
+        coded = np.round(linear_to_srgb(np.arange(_LIGHT_STEPS + 1) / _LIGHT_STEPS) * WHITE)
         self._code = coded.astype(np.uint16)
         if srgb:
             self._code[whole] = np.arange(256) * 257
@@ -149,6 +132,6 @@ def over_white(coded: Codes, opacity: NDArray[np.uint8]) -> Codes:
     """Coded grey laid over white with the given opacity 0..255, in linear light."""
     light = light_of_codes()[coded].astype(np.float64)
     share = opacity.astype(np.float64) / 255
-    mixed = encode_srgb(1 - (1 - light) * share)
+    mixed = linear_to_srgb(1 - (1 - light) * share)
     result = np.round(mixed * WHITE).astype(np.uint16)
     return np.where(opacity == 255, coded, result)

@@ -27,7 +27,7 @@ _LEAST_PAPER, _LEAST_DARK_GROUND = 0.55, 0.7
 _MOST_SHALLOW, _MOST_SHALLOW_IN_DARK = 0.055, 0.03
 _MOST_STRAY = 0.27
 _DEEPEST = 1.25  # blacker ink counts no more: a crest is then as wide as its ink
-_MOST_ROUGH, _WIDE_INK = 0.02, 0.1
+_MOST_ROUGH = 0.02
 _TINT_SHARE, _TINT_SPREAD = 0.004, 0.35
 _LIGHT_FLAT, _DARK_FLAT, _GROUND_FLAT = 0.12, 0.75, 0.35  # tones of flats that line art may have
 

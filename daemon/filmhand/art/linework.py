@@ -55,30 +55,31 @@ def find_line_work(
     reach : rows and columns of pixels around an edge that count as its surroundings
     threads : how many bands are looked at at once
     """
-    size = tuple(int(min(_LARGEST_BLOCK, max(1, side / 1.5))) for side in reach)
-    rows, columns = (max(1, side // block) for side, block in zip(coded.shape, size, strict=True))
-    block = min(size[0], coded.shape[0]), min(size[1], coded.shape[1])
+    height, width = (
+        min(whole, int(min(_LARGEST_BLOCK, max(1, side / 1.5))))
+        for whole, side in zip(coded.shape, reach, strict=True)
+    )
+    rows, columns = coded.shape[0] // height, coded.shape[1] // width
     kind = (solid + _ONE_BARE * bare.astype(np.uint16)).astype(np.uint16)
     counts = np.zeros((rows, columns), np.uint16)
 
     def count(top: int) -> None:
         stop = min(rows, top + _BAND)
-        band = kind[coded[top * block[0] : stop * block[0], : columns * block[1]]]
-        for row in range(block[0]):
-            for column in range(block[1]):
-                counts[top:stop] += band[row :: block[0], column :: block[1]]
+        band = kind[coded[top * height : stop * height, : columns * width]]
+        for row in range(height):
+            for column in range(width):
+                counts[top:stop] += band[row::height, column::width]
 
     with ThreadPoolExecutor(threads) as pool:
         list(pool.map(count, range(0, rows, _BAND)))
-    pixels = block[0] * block[1]
-    around = [max(1, int(side / block)) for side, block in zip(reach, block, strict=True)]
-    pixels *= (2 * around[0] + 1) * (2 * around[1] + 1)
+    around = [max(1, int(reach[0] / height)), max(1, int(reach[1] / width))]
+    pixels = height * width * (2 * around[0] + 1) * (2 * around[1] + 1)
     of_solid = _sum_around(counts % _ONE_BARE, around)
     of_bare = _sum_around(counts // _ONE_BARE, around)
     found = np.minimum(of_solid, of_bare) >= _LEAST_OF_EACH * pixels
     of_solid += of_bare
     found &= of_solid >= _LEAST_OF_BOTH * pixels
-    return LineWork(found, block) if found.any() else None
+    return LineWork(found, (height, width)) if found.any() else None
 
 
 def _sum_around(counts: NDArray[np.uint16], reach: list[int]) -> NDArray[np.int32]:

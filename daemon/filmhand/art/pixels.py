@@ -19,8 +19,6 @@ from filmhand.art.grey import (
     WHITE,
     Codes,
     GreyTables,
-    decode_srgb,
-    encode_srgb,
     lightness_of_codes,
     over_white,
 )
@@ -33,6 +31,7 @@ from filmhand.art.tiff import (
     Directory,
 )
 from filmhand.errors import Reason, Refused
+from filmhand.tone import linear_to_srgb, srgb_to_linear
 
 Strip = Callable[[Image.Image], Codes]
 INKS = {"cyan": 0, "magenta": 1, "yellow": 2, "black": 3}
@@ -197,7 +196,7 @@ def _indexed(image: Image.Image, art: Examined, *, channel: str) -> Plan:
             rgba[_scaled_key(key, art, mode), 3] = 0
     light, gamma_note = _gamma(image, management)
     if management.curve is not None:
-        light = decode_srgb(management.curve / 255)
+        light = srgb_to_linear(management.curve / 255)
     transparent = bool(rgba[:, 3].min() < 255)
     if channel == "alpha":
         table = _opacity_as_ink(rgba[:, 3])
@@ -271,7 +270,7 @@ def _deep_grey(
     if management.curve is not None:
         table = curve_to_codes(management.curve)
     elif light is not None:
-        table = curve_to_codes(encode_srgb(light) * 255)
+        table = curve_to_codes(linear_to_srgb(light) * 255)
     if directory and directory.one(PHOTOMETRIC, 1) == 0:
         table = table[::-1]
     if channel == "lightness":

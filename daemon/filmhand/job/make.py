@@ -16,6 +16,7 @@ from filmhand.film.write import verify_film, write_films
 from filmhand.job.develop import lay_down, open_mask
 from filmhand.job.inspect import Counted, census_of
 from filmhand.job.label import label_lines
+from filmhand.job.lay_down import AreaOfSheet
 from filmhand.job.record import film_record, source_of
 from filmhand.job.request import FinishedFilm, JobRequest, JobResult
 from filmhand.job.screen_plan import ScreenPlan, plan_screen
@@ -147,11 +148,10 @@ def _draw(bits: BitSheet, mark: Mark, *, mirror: bool) -> None:
     box, ink = mark.box, mark.bits
     if mirror:
         box, ink = box.mirrored(bits.width), ink[:, ::-1]
+    area = AreaOfSheet(bits, box)
     for first in range(0, box.height, _ROWS_AT_ONCE):
         part = ink[first : first + _ROWS_AT_ONCE]
-        rows = np.unpackbits(bits.read(box.top + first, len(part)), axis=1)
-        rows[:, box.left : box.right] |= part
-        bits.write(box.top + first, np.packbits(rows, axis=1))
+        area.write(first, area.read(first, first + len(part)) | part)
 
 
 def _write(work: Work, bits: BitSheet, suffix: str) -> dict[Format, Path]:

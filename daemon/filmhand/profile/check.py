@@ -2,26 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from functools import cache
 from typing import Annotated, Any, cast, get_origin, get_type_hints
 
 from filmhand.mesh.table import MESH_KEYS, MeshError
 from filmhand.profile.document import Document, Path, Plain, Written, dotted
-from filmhand.profile.model import Group, Settings
+from filmhand.profile.model import ArtWishes, Group, Settings
 from filmhand.profile.sentences import nearest, sentence
-from filmhand.profile.terms import Fit, Margin, Turn
-from filmhand.profile.values import (
-    NeedsCurves,
-    ReadCurve,
-    listing,
-    number,
-    read_fit,
-    read_margin,
-    word,
-)
-from filmhand.units import Resolution, SheetSize, read_resolution, read_sheet
+from filmhand.profile.terms import Margin, Treat, Turn
+from filmhand.profile.values import NeedsCurves, ReadCurve, listing
+from filmhand.units import Resolution, SheetSize
 
 SMALLEST_AREA_MM = 10.0
 """Less than this inside the margins is no sheet."""
@@ -81,10 +73,10 @@ def check_settings(
     reading = _Reading(read_curve, written)
     values = reading.group(Settings, known, ())
     troubles += reading.troubles
-    bad = {trouble.path for trouble in reading.troubles}
-    troubles += _missing_for_treatment(known, bad)
+    art = values.get("art", ArtWishes())
+    troubles += _missing_for_treatment(known, art.treat)
     troubles = [t for t in troubles if not (t.missing and _meant_by_misspelling(t, troubles))]
-    troubles += _impossible_pairs(known, bad)
+    troubles += _impossible_pairs(values, art)
     return Verdict(None if troubles else Settings(**values), troubles)
 
 
@@ -198,20 +190,13 @@ def _missing(key: str) -> str:
     return f"{key} is missing; it is required: {_REQUIRED[key]}"
 
 
-def _treatment(data: Mapping[str, Plain], bad: set[Path]) -> str:
-    art = data.get("art")
-    treat = art.get("treat", "auto") if isinstance(art, dict) else "auto"
-    return "auto" if ("art", "treat") in bad else str(treat)
-
-
-def _missing_for_treatment(data: Mapping[str, Plain], bad: set[Path]) -> Iterator[Trouble]:
-    treat = _treatment(data, bad)
+def _missing_for_treatment(data: Mapping[str, Plain], treat: Treat) -> Iterator[Trouble]:
     for key, never, why in (
-        ("lpi", "line", "since art can be screened"),
-        ("dot", "line", "since art can be screened"),
-        ("threshold", "tone", "since line art can come"),
+        ("lpi", Treat.LINE, "since art can be screened"),
+        ("dot", Treat.LINE, "since art can be screened"),
+        ("threshold", Treat.TONE, "since line art can come"),
     ):
-        if key not in data and treat != never:
+        if key not in data and treat is not never:
             reason = f"{why} (art.treat is {treat})"
             message = f"{key} is missing; it is required {reason}: {_REQUIRED[key]}"
             yield Trouble((key,), message, missing=True)
@@ -223,19 +208,20 @@ def _meant_by_misspelling(trouble: Trouble, troubles: list[Trouble]) -> bool:
     return any(other.message.endswith(meant) for other in troubles)
 
 
-def _impossible_pairs(data: Mapping[str, Plain], bad: set[Path]) -> Iterator[Trouble]:
+def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Trouble]:
     """Values that are right for themselves and not together; what is faulty is left out."""
-    good = _alone(data, bad)
-    dpi, lpi = good.get("dpi"), good.get("lpi")
-    if isinstance(dpi, Resolution) and isinstance(lpi, float):
+    dpi: Resolution | None = values.get("dpi")
+    lpi: float | None = values.get("lpi")
+    if dpi is not None and lpi is not None:
         highest = min(dpi.x, dpi.y) / 4
         if lpi > highest:
             yield Trouble(
                 ("lpi",),
                 f"lpi must be {highest:g} or less at {dpi} dpi (a quarter of the dpi), not {lpi:g}",
             )
-    sheet, margin = good.get("sheet"), good.get("margin")
-    if not (isinstance(sheet, SheetSize) and isinstance(margin, Margin)):
+    sheet: SheetSize | None = values.get("sheet")
+    margin: Margin | None = values.get("margin")
+    if sheet is None or margin is None:
         return
     width = sheet.mm[0] - margin.left - margin.right
     height = sheet.mm[1] - margin.top - margin.bottom
@@ -247,36 +233,16 @@ def _impossible_pairs(data: Mapping[str, Plain], bad: set[Path]) -> Iterator[Tro
             f"inside it, and at least {SMALLEST_AREA_MM:g} x {SMALLEST_AREA_MM:g} mm are needed",
         )
         return
-    fit, turn = good.get("art.fit"), good.get("art.turn", Turn.AUTO)
-    if isinstance(fit, Fit) and fit.mm is not None:
+    fit = art.fit
+    if fit.mm is not None:
         room = width if fit.kind == "width" else height
-        room = max(width, height) if turn is Turn.AUTO else room
+        room = max(width, height) if art.turn is Turn.AUTO else room
         if fit.mm > room + 0.005:
             yield Trouble(
                 ("art", "fit"),
                 f"art.fit must be a {fit.kind} of {room:.1f} mm or less, which is what the sheet "
                 f"has inside its margin, not {fit.mm:.1f} mm",
             )
-
-
-def _alone(data: Mapping[str, Plain], bad: set[Path]) -> dict[str, object]:
-    """Each setting that pairs look at, read for itself."""
-    art = data.get("art")
-    inner: Mapping[str, Plain] = art if isinstance(art, dict) else {}
-    readers: dict[str, tuple[Mapping[str, Plain], Callable[[object], object]]] = {
-        "sheet": (data, read_sheet),
-        "dpi": (data, read_resolution),
-        "lpi": (data, number(5, 200)),
-        "margin": (data, read_margin),
-        "fit": (inner, read_fit),
-        "turn": (inner, word(Turn)),
-    }
-    good: dict[str, object] = {}
-    for key, (source, read) in readers.items():
-        path: Path = ("art", key) if source is inner else (key,)
-        if key in source and path not in bad:
-            good[dotted(path)] = read(source[key])
-    return good
 
 
 def unread(trouble: Trouble, document: Document) -> bool:

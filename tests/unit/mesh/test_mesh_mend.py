@@ -8,39 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 
-from filmhand.mesh.components import SmallRuns, count_components
-from filmhand.mesh.mend import Crumbs, mend
+from filmhand.mesh.components import SmallRuns
+from filmhand.mesh.mend import Crumbs
 
 PLENTY = 10**9
-
-
-def mended(bits, *, dot=9, hole=9, allowance=PLENTY, barred=None):
-    """(bits after one round, what was done)."""
-    height, width = bits.shape
-    after = bits.copy()
-
-    def write(top, rows):
-        after[top : top + len(rows)] = rows
-
-    dots, holes = count_components(
-        lambda a, b: bits[a:b],
-        (width, height),
-        small_dot=dot,
-        small_hole=hole,
-        outside=None if barred is None else lambda a, b: barred[a:b],
-    )
-    done = mend(
-        lambda a, b: after[a:b].copy(),
-        write,
-        (width, height),
-        dots=Crumbs.of(dots.small),
-        holes=Crumbs.of(holes.small),
-        smallest_dot=dot,
-        smallest_hole=hole,
-        allowance=allowance,
-        barred=None if barred is None else lambda a, b: barred[a:b],
-    )
-    return after, done
 
 
 def areas(bits):
@@ -64,7 +35,7 @@ def crumbs(sizes, *, pitch=14):
 
 
 @pytest.mark.parametrize("ink", [True, False])
-def test_crumbs_under_half_the_size_go_and_larger_ones_grow_to_it(ink):
+def test_crumbs_under_half_the_size_go_and_larger_ones_grow_to_it(mended, ink):
     bits = crumbs(range(1, 13)) == ink
     after, done = mended(bits)
     # 1 to 4 of 9 pixels cost less to take away, 5 to 8 less to grow, 9 to 12 are held.
@@ -75,20 +46,20 @@ def test_crumbs_under_half_the_size_go_and_larger_ones_grow_to_it(ink):
     assert done.pixels == (after != bits).sum() == 10 + 10
 
 
-def test_growing_and_removing_keep_the_balance_of_ink():
+def test_growing_and_removing_keep_the_balance_of_ink(mended):
     bits = crumbs(list(range(1, 9)) * 5)
     after, _ = mended(bits)
     assert after.sum() == bits.sum()
 
 
-def test_what_was_done_says_where():
+def test_what_was_done_says_where(mended):
     bits = crumbs([3, 7, 12])
     after, done = mended(bits)
     assert sorted(done.places) == [(7, 7), (21, 7)]
     assert done.rows == set(np.flatnonzero((after != bits).any(1)).tolist())
 
 
-def test_nothing_too_small_means_nothing_done():
+def test_nothing_too_small_means_nothing_done(mended):
     bits = crumbs([9, 12])
     after, done = mended(bits)
     assert np.array_equal(after, bits)
@@ -96,7 +67,7 @@ def test_nothing_too_small_means_nothing_done():
 
 
 @pytest.mark.parametrize("allowance", [0, 1, 2, 3, 5, 9, 19, 20])
-def test_the_least_changes_come_first_and_the_allowance_is_kept(allowance):
+def test_the_least_changes_come_first_and_the_allowance_is_kept(mended, allowance):
     bits = crumbs(range(1, 9))
     after, done = mended(bits, allowance=allowance)
     # The changes cost 1, 1, 2, 2, 3, 3, 4 and 4 pixels.
@@ -123,7 +94,7 @@ def dirty(draw):
 
 @settings(max_examples=150, deadline=None)
 @given(art=dirty(), dot=st.integers(1, 20), hole=st.integers(1, 20))
-def test_barred_pixels_are_never_inked_and_the_count_is_true(art, dot, hole):
+def test_barred_pixels_are_never_inked_and_the_count_is_true(mended, art, dot, hole):
     bits, barred = art
     after, done = mended(bits, dot=dot, hole=hole, barred=barred)
     if barred is not None:
@@ -136,7 +107,7 @@ def test_barred_pixels_are_never_inked_and_the_count_is_true(art, dot, hole):
 
 @settings(max_examples=150, deadline=None)
 @given(art=dirty(), dot=st.integers(1, 20), hole=st.integers(1, 20), share=st.floats(0, 1))
-def test_the_allowance_is_kept_wherever_crumbs_lie(art, dot, hole, share):
+def test_the_allowance_is_kept_wherever_crumbs_lie(mended, art, dot, hole, share):
     bits, barred = art
     allowance = int(share * bits.sum())
     after, done = mended(bits, dot=dot, hole=hole, allowance=allowance, barred=barred)
@@ -145,7 +116,7 @@ def test_the_allowance_is_kept_wherever_crumbs_lie(art, dot, hole, share):
 
 @settings(max_examples=60, deadline=None)
 @given(art=dirty(), size=st.integers(2, 16))
-def test_every_round_leaves_fewer_small_components_or_none_changed(art, size):
+def test_every_round_leaves_fewer_small_components_or_none_changed(mended, art, size):
     bits, _ = art
     small = [(areas(bits) < size).sum() + (areas(~bits) < size).sum()]
     for _ in range(4):
@@ -155,7 +126,7 @@ def test_every_round_leaves_fewer_small_components_or_none_changed(art, size):
     assert small[-1] == 0 or done.count > 0 or small[-1] == small[-2]
 
 
-def test_a_crumb_grows_into_its_neighbour_where_that_is_nearer():
+def test_a_crumb_grows_into_its_neighbour_where_that_is_nearer(mended):
     bits = np.zeros((20, 30), bool)
     bits[8:12, 4:14] = True
     bits[9:11, 16:19] = True  # 6 of 9 pixels, two pixels from a body
@@ -165,7 +136,7 @@ def test_a_crumb_grows_into_its_neighbour_where_that_is_nearer():
     assert not (bits & ~after).any()
 
 
-def test_a_crooked_crumb_whose_middle_is_bare_is_taken_away():
+def test_a_crooked_crumb_whose_middle_is_bare_is_taken_away(mended):
     bits = np.zeros((12, 12), bool)
     bits[3:8, 3] = bits[3, 3:8] = True  # an angle of 9 pixels; its middle lies off it
     after, done = mended(bits, dot=14)
@@ -174,7 +145,7 @@ def test_a_crooked_crumb_whose_middle_is_bare_is_taken_away():
     assert done.removed == 1
 
 
-def test_a_crooked_crumb_counts_in_full_against_the_allowance():
+def test_a_crooked_crumb_counts_in_full_against_the_allowance(mended):
     bits = np.zeros((12, 12), bool)
     bits[3:8, 3] = bits[3, 3:8] = True  # growing would cost 5 pixels, but it can only go: 9
     for allowance in range(5, 12):
@@ -182,7 +153,7 @@ def test_a_crooked_crumb_counts_in_full_against_the_allowance():
         assert (after != bits).sum() == done.pixels <= allowance
 
 
-def test_a_hole_over_barred_film_is_not_filled():
+def test_a_hole_over_barred_film_is_not_filled(mended):
     bits = np.ones((20, 20), bool)
     barred = np.zeros((20, 20), bool)
     bits[8:10, 8:10] = False
@@ -192,7 +163,7 @@ def test_a_hole_over_barred_film_is_not_filled():
     assert done.filled == 0
 
 
-def test_bands_do_not_show():
+def test_bands_do_not_show(mended):
     # Crumbs on and about the rows where the work is divided, and some near the edges.
     rng = np.random.default_rng(4)
     bits = np.zeros((600, 80), bool)
