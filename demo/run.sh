@@ -45,7 +45,7 @@ install() {
     printf '%s\n' "Making a virtual environment in $venv ..."
     "$python" -m venv --clear "$venv" || give_up "The virtual environment could not be made in $venv; is there space, and may you write there?"
     printf '%s\n' "Installing filmhand and the libraries that it needs; this can take a minute ..."
-    "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --editable "$root" || give_up "The installation failed; the lines above tell why. It needs a network the first time."
+    "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --editable "${root}[art]" || give_up "The installation failed; the lines above tell why. It needs a network the first time."
     : >"$stamp"
 }
 

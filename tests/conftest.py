@@ -3,10 +3,11 @@ from __future__ import annotations
 import pytest
 
 from filmhand.mesh.components import count_components
-from filmhand.mesh.mend import Crumbs, mend
+from filmhand.mesh.crumbs import Crumbs, Sound
+from filmhand.mesh.mend import mend
 
 
-def _mended(bits, *, dot=9, hole=9, allowance=10**9, barred=None):
+def _mended(bits, *, dot=9, hole=9, allowance=10**9, barred=None, bridge=None, **wishes):
     """(bits after one round of mending what is too small, what was done)."""
     size = (bits.shape[1], bits.shape[0])
     after = bits.copy()
@@ -27,15 +28,16 @@ def _mended(bits, *, dot=9, hole=9, allowance=10**9, barred=None):
         size,
         dots=Crumbs.of(dots.small),
         holes=Crumbs.of(holes.small),
-        smallest_dot=dot,
-        smallest_hole=hole,
+        dot=Sound(dot, bridge),
+        hole=Sound(hole, bridge),
         allowance=allowance,
         barred=outside,
+        **wishes,
     )
     return after, done
 
 
 @pytest.fixture(scope="session")
 def mended():
-    """mended(bits, dot=, hole=, allowance=, barred=): a picture after one round of mending."""
+    """mended(bits, dot=, hole=, allowance=, barred=, bridge=, …): a picture after one round."""
     return _mended

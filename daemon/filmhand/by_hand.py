@@ -202,10 +202,57 @@ def measure_by_hand(
         bits, own = read_film(film, Path(folder))
         dpi = resolution or own
         if dpi is None:
-            raise Refused(
-                Reason.NOT_ART,
-                f"{film.name} does not say how many device pixels it has to the inch.",
-                "Give it with --dpi, such as --dpi 600.",
-            )
+            raise _no_resolution(film)
         with bits:
             return measure_film(bits, dpi, mesh=mesh, threads=usable_cores())
+
+
+def _no_resolution(film: Path) -> Refused:
+    return Refused(
+        Reason.NOT_ART,
+        f"{film.name} does not say how many device pixels it has to the inch.",
+        "Give it with --dpi, such as --dpi 600.",
+    )
+
+
+def foresee_by_hand(
+    film: Path,
+    picture: Path,
+    *,
+    mesh: Mesh | None,
+    profile: Profile | None,
+    resolution: Resolution | None,
+) -> dict[str, Any]:
+    """The expected print of a finished film; see :func:`filmhand.job.foresee.foresee_print`.
+
+    Parameters
+    ----------
+    picture : where the PNG goes; an older one there is replaced
+    mesh : what the film is printed through; the profile's if None
+    profile : how light and ink behave, and the screen of the film if it was made with it
+
+    Raises
+    ------
+    Refused
+        the file is not a 1-bit film, or says no resolution and none is given
+    ValueError
+        neither mesh nor profile names a mesh
+    """
+    from filmhand.film.read import read_film  # noqa: PLC0415
+    from filmhand.job.foresee import conditions_for, foresee_print  # noqa: PLC0415
+    from filmhand.page.foreseen import write_print  # noqa: PLC0415
+
+    conditions = conditions_for(mesh, profile)
+    with tempfile.TemporaryDirectory(prefix="filmhand-") as folder:
+        bits, own = read_film(film, Path(folder))
+        dpi = resolution or own or (profile.dpi if profile is not None else None)
+        if dpi is None:
+            raise _no_resolution(film)
+        with bits:
+            told, seen = foresee_print(
+                bits, dpi, conditions, profile=profile, threads=usable_cores()
+            )
+            part = Path(folder) / "print.png"
+            write_print(seen.printed, part, inches=(bits.width / dpi.x, bits.height / dpi.y))
+        _replace(picture, part.read_bytes())
+    return {"film": film.name, "picture": str(picture), **told}

@@ -1,22 +1,38 @@
 """A station with a pretended renderer, in a process of its own.
 
-``service_process.py serve|once STATION STATE``; the renderer is that of spool_bench.
+``service_process.py serve|once STATION STATE``; the renderer is that of spool_bench. LATE and
+EVERY_NETWORK, ALIVE_EVERY, FIRST_PAUSE and LONGEST_PAUSE in the environment shorten the waits of
+:mod:`filmhand.spool.crew`, ``host`` and ``pause``, METRICS names the file of ``--metrics``,
+WALL_CLOCK that of :mod:`jumping_clock`.
 """
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
+
+import jumping_clock
+
+if "WALL_CLOCK" in os.environ:  # before filmhand takes hold of the true one
+    jumping_clock.install(Path(os.environ["WALL_CLOCK"]))
 
 import spool_bench
 
 from filmhand.service import Station
+from filmhand.spool import crew, host, pause
 
 if __name__ == "__main__":
+    crew.LATE = float(os.environ.get("LATE", crew.LATE))
+    host.ALIVE_EVERY = float(os.environ.get("ALIVE_EVERY", host.ALIVE_EVERY))
+    crew.EVERY_NETWORK = float(os.environ.get("EVERY_NETWORK", crew.EVERY_NETWORK))
+    pause.FIRST = float(os.environ.get("FIRST_PAUSE", pause.FIRST))
+    pause.LONGEST = float(os.environ.get("LONGEST_PAUSE", pause.LONGEST))
+    metrics = Path(os.environ["METRICS"]) if "METRICS" in os.environ else None
     station = Station(
         Path(sys.argv[2]),
         state=Path(sys.argv[3]),
         render=spool_bench.render,
         finished=spool_bench.finished,
     )
-    sys.exit(station.serve() if sys.argv[1] == "serve" else station.once())
+    sys.exit(station.serve(metrics=metrics) if sys.argv[1] == "serve" else station.once())

@@ -13,6 +13,7 @@ import sys
 import time
 from collections import Counter
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -105,6 +106,7 @@ def make_desk(root: Path, state: Path, host: str = "here-00000000", **options: A
         render=options.pop("render", render),
         why_note=why_note,
         say=options.pop("say", lambda event, **facts: None),
+        now=options.pop("now", lambda: datetime.now(UTC)),
     )
     options.setdefault("finished", finished)
     return Desk("small", bench, wishes, **options)

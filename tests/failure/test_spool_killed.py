@@ -85,5 +85,5 @@ def test_a_name_that_is_no_step_is_refused(monkeypatch: pytest.MonkeyPatch) -> N
     from filmhand.spool import steps
 
     monkeypatch.setattr(steps, "_DIE_AT", "art claimed")
-    with pytest.raises(ValueError, match="not in STEPS"):
+    with pytest.raises(ValueError, match="in no list of steps"):
         steps.step("lunch")

@@ -174,7 +174,10 @@ def test_transparency_lies_over_white_in_linear_light(tmp_path: Path) -> None:
         assert np.abs(read(tmp_path / name).coded - expected).max() <= 3
 
 
-def test_16_bit_colour_is_cut_and_says_so(tmp_path: Path) -> None:
+def test_16_bit_colour_without_its_library_is_cut_and_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("filmhand.art.deep.library", lambda: None)
     deep = RNG.integers(0, 65536, (20, 30, 3)).astype(np.uint16)
     tifffile.imwrite(tmp_path / "a.tif", deep, photometric="rgb")
     rows = deep.astype(">u2").tobytes()

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from filmhand.mesh.strokes import Disc, narrowest
+from filmhand.mesh.opening import Disc
+from filmhand.mesh.strokes import narrowest
 from filmhand.units import Resolution
 
 pytestmark = pytest.mark.outside

@@ -183,7 +183,7 @@ TAKES_AWAY = {
     "spool/desk.py": {"rmdir"},
     "spool/work.py": {"rmtree"},
     "service/station.py": {"rmtree"},
-    "job/make.py": {"unlink"},
+    "job/judged.py": {"unlink"},
     "job/tiles.py": {"replace", "unlink"},
     "by_hand.py": {"replace"},
 }

@@ -15,10 +15,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PIL import Image, TiffImagePlugin, UnidentifiedImageError
+from PIL import Image, TiffImagePlugin, UnidentifiedImageError, features
 
+from filmhand.art import extras
 from filmhand.art.finish import looks_finished
 from filmhand.art.kinds import HEAD_BYTES, READABLE, Kind, refusal, sniff
+from filmhand.art.layered import Layered, check_layered, read_layered
 from filmhand.art.tiff import Structure, read_structure
 from filmhand.errors import Quantity, Reason, Refused, Surroundings
 
@@ -46,11 +48,13 @@ class Examined:
     head: bytes
     structure: Structure | None
     notes: list[str]
+    layered: Layered | None = None
+    document_pages: int = 1
 
     @property
     def pages(self) -> list[int]:
         """The decoder's frame number of each page."""
-        return self.structure.pages if self.structure else [0]
+        return self.structure.pages if self.structure else list(range(self.document_pages))
 
 
 def damaged(name: str, why: str) -> Refused:
@@ -75,7 +79,9 @@ def examine(path: Path, *, name: str, limits: Limits) -> Examined:
             if kind not in READABLE:
                 raise refusal(kind, name=name)
             _check_bytes(size, name=name, limits=limits)
-            structure = None
+            structure, layered = None, None
+            if kind is Kind.LAYERED:
+                layered = read_layered(file, size)
             if kind is Kind.TIFF:
                 structure = read_structure(file, size, most=max(1000, limits.pages + 1))
                 if structure.is_raw:
@@ -86,8 +92,17 @@ def examine(path: Path, *, name: str, limits: Limits) -> Examined:
         raise Surroundings(f"“{name}” cannot be read: {fault.strerror}.") from fault
     if not finish.finished and finish.hard:
         raise damaged(name, finish.why)
+    if layered:
+        check_layered(layered, name=name)
+    pages = 1
+    if kind is Kind.PDF:
+        from filmhand.art.pdf import count_pages  # noqa: PLC0415 - most jobs need none of it
+
+        with guarded(name, limits):
+            pages = count_pages(path, name=name)
+        _check_pages(pages, name=name, limits=limits)
     notes = [] if finish.finished else [f"Please check the lower edge of the film: {finish.why}."]
-    return Examined(path, name, kind, head, structure, notes)
+    return Examined(path, name, kind, head, structure, notes, layered, pages)
 
 
 def _check_bytes(size: int, *, name: str, limits: Limits) -> None:
@@ -148,7 +163,7 @@ def guarded(name: str, limits: Limits) -> Iterator[None]:
         Image.MAX_IMAGE_PIXELS = max(1, int(limits.megapixels * 1e6))
         try:
             yield
-        except Refused:
+        except (Refused, Surroundings):
             raise
         except MemoryError as fault:
             raise out_of_memory(name, limits) from fault
@@ -178,11 +193,13 @@ def _bomb(name: str, limits: Limits) -> Refused:
 
 def _unknown_layout(name: str) -> Refused:
     """The directories are sound (that was examined), so it is the pixels that are unheard of."""
+    from filmhand.art.deep import library  # noqa: PLC0415 - only asked here, and by read.py
+
+    more = "" if library() else f", or install what reads deep colour ({extras.INSTALL})"
     return Refused(
         Reason.NOT_ART,
         f"“{name}” is a TIFF whose pixels are of a kind that is not read here.",
-        "Save it as TIFF or PNG with 8 bits a colour and drop that, "
-        "or install filmhand[art], which adds deep colour.",
+        f"Save it as TIFF or PNG with 8 bits a colour and drop that{more}.",
     )
 
 
@@ -191,9 +208,9 @@ def decoded(art: Examined, *, page: int, limits: Limits) -> Iterator[Image.Image
     """The decoded page as a Pillow image; the size is checked from the header first."""
     with art.path.open("rb") as file:
         with guarded(art.name, limits):
-            _check_header_pixels(art, page=page, limits=limits)
+            check_header_pixels(art, page=page, limits=limits)
             try:
-                image = Image.open(file, formats=(art.kind.value,))
+                image = Image.open(file, formats=(_decoder(art),))
             except UnidentifiedImageError as fault:
                 if art.kind is not Kind.TIFF:
                     raise
@@ -207,7 +224,19 @@ def decoded(art: Examined, *, page: int, limits: Limits) -> Iterator[Image.Image
             yield image
 
 
-def _check_header_pixels(art: Examined, *, page: int, limits: Limits) -> None:
+def _decoder(art: Examined) -> str:
+    """The decoder's own word for the kind; HEIC is added to it when first asked for."""
+    if art.kind is Kind.HEIC:
+        extras.load("pillow_heif", name=art.name, what="a HEIC photograph").register_heif_opener()
+        return "HEIF"
+    if art.kind is Kind.AVIF:
+        if not features.check("avif"):
+            raise extras.missing(name=art.name, what="an AVIF picture")
+        return "AVIF"
+    return "PSD" if art.kind is Kind.LAYERED else art.kind.value
+
+
+def check_header_pixels(art: Examined, *, page: int, limits: Limits) -> None:
     """Sizes that stand at a fixed place, so that the sentence can tell the numbers."""
     head = art.head
     size: tuple[int, int] | None = None
@@ -218,6 +247,8 @@ def _check_header_pixels(art: Examined, *, page: int, limits: Limits) -> None:
     elif art.kind is Kind.BMP and head[14] != 12:
         height = abs(int.from_bytes(head[22:26], "little", signed=True))
         size = int.from_bytes(head[18:22], "little"), height
+    elif art.layered:
+        size = art.layered.width, art.layered.height
     elif art.structure:
         directory = art.structure.directories[art.pages[page]]
         size = directory.one(256, 0), directory.one(257, 0)

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from filmhand.art.kinds import HEAD_BYTES, READABLE, Kind, sniff
+from filmhand.art.layered import read_layered
 from filmhand.art.tiff import COMPRESSION, read_structure
 
 _TAIL_BYTES = 65536
@@ -64,7 +65,7 @@ def _zero_end(kind: Kind, file: BinaryIO, size: int) -> Finish:
         return _FINISHED
     if zeros * 2 >= size and not _is_all_zeros(kind, file, size - zeros):
         return Finish(False, "the second half of the file is empty (all zeros)", hard=True)
-    return Finish(False, _ZERO_END, hard=kind is Kind.WEBP)
+    return Finish(False, _ZERO_END, hard=kind in (Kind.WEBP, Kind.HEIC, Kind.AVIF))
 
 
 def _read_at(file: BinaryIO, offset: int, length: int) -> bytes:
@@ -89,7 +90,7 @@ def _zero_tail(file: BinaryIO, size: int) -> int:
 
 def _ends_before(kind: Kind, file: BinaryIO, offset: int) -> bool:
     """True where the picture is known to end before ``offset``: what follows is padding."""
-    if kind in (Kind.JPEG, Kind.PNG, Kind.GIF):
+    if kind in (Kind.JPEG, Kind.PNG, Kind.GIF, Kind.PDF, Kind.SVG):
         return True  # their end mark was found
     if kind is not Kind.TIFF:
         return False
@@ -202,7 +203,69 @@ def _tiff(file: BinaryIO, size: int, head: bytes) -> Finish:
     return _FINISHED
 
 
+def _boxes(file: BinaryIO, size: int, head: bytes) -> Finish:
+    """HEIC and AVIF: boxes one after another to the end (ISO/IEC 14496-12, 4.2)."""
+    offset, kinds = 0, set()
+    for _ in range(_MOST_SEGMENTS):
+        box = _read_at(file, offset, 16)
+        if len(box) < 8 or not any(box):
+            break  # what is left is padding or junk; decoders stop here too
+        length = int.from_bytes(box[:4], "big")
+        if length == 1:
+            length = int.from_bytes(box[8:16], "big")
+        kinds.add(box[4:8])
+        if length == 0:  # to the end of the file
+            offset = size
+            break
+        if length < 8 or offset + length > size:
+            return Finish(False, "its end is missing", hard=True)
+        offset += length
+    if b"meta" in kinds or b"moov" in kinds:
+        return _FINISHED if b"mdat" in kinds or b"idat" in kinds else _without_data(file, size)
+    return Finish(False, "its end is missing", hard=True)
+
+
+def _without_data(file: BinaryIO, size: int) -> Finish:
+    """A small picture may lie within its description, in a box called idat."""
+    if b"idat" in _read_at(file, 0, min(size, 2**20)):
+        return _FINISHED
+    return Finish(False, "its end is missing", hard=True)
+
+
+def _layered(file: BinaryIO, size: int, head: bytes) -> Finish:
+    found = read_layered(file, size)
+    if found is None or not found.whole:
+        return Finish(False, "its end is missing", hard=True)
+    return _FINISHED
+
+
+def _pdf(file: BinaryIO, size: int, head: bytes) -> Finish:
+    missing = Finish(False, "its end is missing", hard=True)
+    # A file prepared for the web has an end mark near its start, but says how long it is
+    # (ISO 32000-1, F.2).
+    said = re.search(rb"/Linearized\b.{0,200}?/L\s+(\d{1,15})", head, re.DOTALL)
+    if said and int(said[1]) > size:
+        return missing
+    zeros = _zero_tail(file, size) if size > _PAGE_BYTES else 0
+    tail = _read_at(file, size - zeros - _TAIL_BYTES, _TAIL_BYTES)
+    return _FINISHED if b"%%EOF" in tail or b"startxref" in tail else missing
+
+
+def _svg(file: BinaryIO, size: int, head: bytes) -> Finish:
+    tail = _read_at(file, size - _TAIL_BYTES, _TAIL_BYTES).replace(b"\0", b"")
+    if re.search(rb"</([\w.-]+:)?svg\s*>", tail):
+        return _FINISHED
+    if re.search(rb"<([\w.-]+:)?svg\b[^>]*/>\s*\Z", tail):
+        return _FINISHED
+    return Finish(False, "its end is missing", hard=True)
+
+
 _TESTS = {
+    Kind.HEIC: _boxes,
+    Kind.AVIF: _boxes,
+    Kind.LAYERED: _layered,
+    Kind.PDF: _pdf,
+    Kind.SVG: _svg,
     Kind.JPEG: _jpeg,
     Kind.PNG: _png,
     Kind.GIF: _gif,

@@ -38,6 +38,11 @@ _WEIGHTS: dict[str, tuple[float, float, float]] = {
 }
 
 
+def channel_weights(channel: str) -> tuple[float, float, float]:
+    """Shares of red, green and blue light in the grey of a channel; they add up to 1."""
+    return _WEIGHTS[channel]
+
+
 def lightness(light: Floats) -> Floats:
     """CIE L* 0..100 of relative luminance 0..1 (CIE 15).
 

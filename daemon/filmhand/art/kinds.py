@@ -1,7 +1,7 @@
 """What a file really is, told by its first bytes; its name decides nothing.
 
-Six kinds are read. Everything else that people do drop is recognised well enough to tell them
-what to do, and no parser ever sees it.
+Eleven kinds are read, some of them only with the libraries of filmhand[art]. Everything else that
+people do drop is recognised well enough to tell them what to do, and no parser ever sees it.
 """
 
 from __future__ import annotations
@@ -41,7 +41,21 @@ class Kind(StrEnum):
     UNKNOWN = "unknown"
 
 
-READABLE = frozenset({Kind.JPEG, Kind.PNG, Kind.TIFF, Kind.WEBP, Kind.BMP, Kind.GIF})
+READABLE = frozenset(
+    {
+        Kind.JPEG,
+        Kind.PNG,
+        Kind.TIFF,
+        Kind.WEBP,
+        Kind.BMP,
+        Kind.GIF,
+        Kind.AVIF,
+        Kind.HEIC,
+        Kind.LAYERED,
+        Kind.SVG,
+        Kind.PDF,
+    }
+)
 
 SUFFIXES: dict[Kind, frozenset[str]] = {
     Kind.JPEG: frozenset({".jpg", ".jpeg", ".jpe", ".jfif", ".mpo"}),
@@ -50,6 +64,11 @@ SUFFIXES: dict[Kind, frozenset[str]] = {
     Kind.WEBP: frozenset({".webp"}),
     Kind.BMP: frozenset({".bmp", ".dib"}),
     Kind.GIF: frozenset({".gif"}),
+    Kind.AVIF: frozenset({".avif", ".avifs"}),
+    Kind.HEIC: frozenset({".heic", ".heif", ".hif", ".heics"}),
+    Kind.LAYERED: frozenset({".psd", ".psb"}),
+    Kind.SVG: frozenset({".svg"}),
+    Kind.PDF: frozenset({".pdf", ".ai"}),
 }
 
 _STARTS: tuple[tuple[bytes, Kind], ...] = (
@@ -155,7 +174,8 @@ def _documents(head: bytes) -> Kind | None:
     # names often are PDF inside.
     if b"%PDF-" in head[:1024]:
         return Kind.PDF
-    if re.search(rb"<svg[\s:>]", head) and _looks_like_text(head):
+    plain = head.replace(b"\0", b"") if head[:2] in (b"\xff\xfe", b"\xfe\xff") else head
+    if re.search(rb"<([\w.-]+:)?svg[\s>]", plain) and _looks_like_text(head):
         return Kind.SVG
     return None
 
@@ -169,42 +189,27 @@ def _looks_like_text(head: bytes) -> bool:
 
 
 _SAVE = "Save or export it as PNG, TIFF or JPEG and drop that."
-_EXTRA = "Save it as PNG, TIFF or JPEG and drop that, or install filmhand[art], which adds {what}."
+_ANY = "Drop a picture instead, such as JPEG, PNG, TIFF, PDF or SVG."
 _ADVICE: dict[Kind, tuple[str, str]] = {
-    Kind.HEIC: ("a HEIC photograph", _EXTRA.format(what="HEIC")),
-    Kind.AVIF: ("an AVIF picture", _SAVE),
-    Kind.SVG: ("an SVG drawing", _EXTRA.format(what="SVG")),
-    Kind.PDF: (
-        "a PDF document",
-        "Export the page as PNG or TIFF at 300 ppi or more and drop that, "
-        "or install filmhand[art], which adds PDF.",
-    ),
     Kind.POSTSCRIPT: (
         "a PostScript file",
-        "Export it as PNG or TIFF at 300 ppi or more and drop that.",
+        "Save it as PDF, or export it as PNG or TIFF at 300 ppi or more, and drop that.",
     ),
     Kind.RAW: (
         "a camera's raw file",
         "Develop it in the program that came with the camera, save it as JPEG or TIFF, "
         "and drop that.",
     ),
-    Kind.LAYERED: (
-        "a layered working file",
-        "Flatten it, save a copy as TIFF or PNG, and drop that.",
-    ),
     Kind.OTHER_PICTURE: ("a picture of a kind that is not read here", _SAVE),
     Kind.OFFICE: (
         "an office document",
         "Save the picture itself as PNG, TIFF or JPEG and drop that, not the document around it.",
     ),
-    Kind.ARCHIVE: ("a packed archive", "Unpack it and drop the pictures one by one."),
+    Kind.ARCHIVE: ("a packed archive", "Unpack it and drop the folder that comes out."),
     Kind.VIDEO: ("a video", "Save a single frame as PNG or JPEG and drop that."),
-    Kind.SOUND: ("a sound recording", "Drop a picture instead: JPEG, PNG, TIFF, WebP, BMP or GIF."),
-    Kind.TEXT: ("text", "Drop a picture instead: JPEG, PNG, TIFF, WebP, BMP or GIF."),
-    Kind.UNKNOWN: (
-        "of no kind known here",
-        "Drop a picture instead: JPEG, PNG, TIFF, WebP, BMP or GIF.",
-    ),
+    Kind.SOUND: ("a sound recording", _ANY),
+    Kind.TEXT: ("text", _ANY),
+    Kind.UNKNOWN: ("of no kind known here", _ANY),
 }
 
 

@@ -36,6 +36,7 @@ from filmhand.tone import linear_to_srgb, srgb_to_linear
 Strip = Callable[[Image.Image], Codes]
 INKS = {"cyan": 0, "magenta": 1, "yellow": 2, "black": 3}
 _PLANES = (*INKS, "red", "green", "blue")
+LIGHTNESS_NOTE = "The grey is CIE lightness: tone is 100 - L*."
 _ALPHA_MODES = {"RGBA": "RGBA", "LA": "RGBA", "RGBa": "RGBA", "La": "RGBA", "PA": "RGBA"}
 
 
@@ -66,8 +67,16 @@ def plan(image: Image.Image, art: Examined, *, channel: str, directory: Director
         raise no_transparency(art.name)
     made.notes += _cut_notes(image, art, directory)
     if channel == "lightness":
-        made.notes.append("The grey is CIE lightness: tone is 100 - L*.")
+        made.notes.append(LIGHTNESS_NOTE)
     return made
+
+
+def computed_plane_note(channel: str) -> str:
+    """The note for art that is asked for an ink and has none."""
+    how = "the smallest of the three complements" if channel == "black" else "the complement"
+    return (
+        f"The art has no {channel} ink plane; it was computed from red, green and blue (as {how})."
+    )
 
 
 def no_transparency(name: str) -> Refused:
@@ -97,17 +106,23 @@ def _cut_notes(image: Image.Image, art: Examined, directory: Directory | None) -
     return notes
 
 
-def _gamma(image: Image.Image, management: Management) -> tuple[NDArray[np.float64] | None, str]:
-    """Light of each 8-bit code where a PNG gives a gamma of its own and nothing better.
+def own_gamma(image: Image.Image) -> float | None:
+    """The gamma that a PNG gives where nothing better says what its numbers mean.
 
     W3C PNG (third edition) 11.3.2.2 and 13.13: iCCP and sRGB go before gAMA; light is the value
     to the power 1/gamma. 1/2.2 is what sRGB files say.
     """
     gamma = image.info.get("gamma")
-    better = "icc_profile" in image.info or "srgb" in image.info or management.note
+    better = "icc_profile" in image.info or "srgb" in image.info
     if not isinstance(gamma, float) or better or not 0.1 <= gamma <= 5:
-        return None, ""
-    if abs(gamma - 1 / 2.2) < 0.02:
+        return None
+    return None if abs(gamma - 1 / 2.2) < 0.02 else gamma
+
+
+def _gamma(image: Image.Image, management: Management) -> tuple[NDArray[np.float64] | None, str]:
+    """Light of each 8-bit code by the file's own gamma, and the note."""
+    gamma = None if management.note else own_gamma(image)
+    if gamma is None:
         return None, ""
     note = f"The file's own gamma of {gamma:.4g} was applied."
     return (np.arange(256) / 255) ** (1 / gamma), note
@@ -121,14 +136,7 @@ def _colour(image: Image.Image, art: Examined, *, channel: str) -> Plan:
     key = image.info.get("transparency")
     alpha = mode in _ALPHA_MODES or (mode == "RGB" and isinstance(key, tuple))
     if channel in INKS:
-        notes.append(
-            f"The art has no {channel} ink plane; it was computed from red, green and blue "
-            + (
-                "(as the smallest of the three complements)."
-                if channel == "black"
-                else "(as the complement)."
-            )
-        )
+        notes.append(computed_plane_note(channel))
     deep = art.kind is Kind.PNG and art.head[24] == 16
     ready = _rgbx_reader(mode, management.transform, key=key, deep=deep)
     if channel == "alpha":

@@ -11,6 +11,7 @@ from typing import Any, NoReturn
 import click
 
 from filmhand import __version__
+from filmhand.cli import service_commands
 from filmhand.errors import ExitCode, FaultyFile, FilmhandError, ProfileError, Refused
 
 _PATH = click.Path(path_type=Path)
@@ -77,41 +78,7 @@ def main() -> None:
     """
 
 
-_station = click.argument("station", type=_PATH)
-_profiles = click.option(
-    "--profiles", type=_PATH, help="Folder of the profiles.  [default: STATION/profiles]"
-)
-_state = click.option(
-    "--state", type=_PATH, help="Folder on a local disk for ledger and log; may be deleted."
-)
 _as_json = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
-
-
-@main.command(epilog=_EXAMPLES + "filmhand serve /srv/films --profiles /etc/filmhand/profiles")
-@_station
-@_profiles
-@_state
-@click.pass_context
-def serve(context: click.Context, station: Path, profiles: Path | None, state: Path | None) -> None:
-    """Work through what waits in STATION, then watch it until stopped.
-
-    SIGTERM finishes the job in hand and stops; SIGHUP reads the profiles again.
-    """
-    from filmhand.service import Station  # noqa: PLC0415
-
-    context.exit(Station(station, profiles, state).serve())
-
-
-@main.command(epilog=_EXAMPLES + "filmhand once /srv/films")
-@_station
-@_profiles
-@_state
-@click.pass_context
-def once(context: click.Context, station: Path, profiles: Path | None, state: Path | None) -> None:
-    """Work through all that waits in STATION, then end."""
-    from filmhand.service import Station  # noqa: PLC0415
-
-    context.exit(Station(station, profiles, state).once())
 
 
 @main.command(epilog=_EXAMPLES + "filmhand make poster.jpg --profile profiles/small-sheet.yaml")
@@ -216,6 +183,53 @@ def measure(
     context.exit(ExitCode.DONE)
 
 
+@main.command(epilog=_EXAMPLES + "filmhand foresee positives/poster.pdf --mesh 43-80")
+@click.argument("film", type=_PATH)
+@click.option("--mesh", "mesh_name", help="The mesh, such as 43-80 or 110; else the profile's.")
+@click.option("--profile", "profile_file", type=_PATH, help="How light, ink and screen are.")
+@click.option("--dpi", "dpi_text", help="Its resolution, where the file does not say one.")
+@click.option(
+    "--out", type=_PATH, help="Where the picture goes.  [default: FILM's name, .print.png]"
+)
+@_as_json
+@click.pass_context
+def foresee(
+    context: click.Context,
+    film: Path,
+    mesh_name: str | None,
+    profile_file: Path | None,
+    dpi_text: str | None,
+    out: Path | None,
+    *,
+    as_json: bool,
+) -> None:
+    """Show how any 1-bit FILM is expected to print.
+
+    Writes a picture of the whole sheet, and tells lost dots, filled holes, bands and the tones that
+    film tones become. Give a mesh, or a profile that names one.
+    """
+    from filmhand.by_hand import foresee_by_hand  # noqa: PLC0415
+    from filmhand.cli.print_foreseen import print_foreseen  # noqa: PLC0415
+    from filmhand.mesh.table import read_mesh  # noqa: PLC0415
+    from filmhand.profile.load import load_profile  # noqa: PLC0415
+    from filmhand.units import read_resolution  # noqa: PLC0415
+
+    mesh = _option("--mesh", mesh_name, read_mesh)
+    dpi = _option("--dpi", dpi_text, read_resolution)
+    profile = None if profile_file is None else load_profile(profile_file)
+    if mesh is None and (profile is None or profile.mesh is None):
+        _usage("Name the mesh: --mesh 43-80, or --profile with a profile that has one.")
+    picture = out or Path(film.stem + ".print.png")
+    if picture.resolve() == film.resolve():
+        _usage(f"The picture would replace the film {film}; give another name with --out.")
+    told = foresee_by_hand(film, picture, mesh=mesh, profile=profile, resolution=dpi)
+    if as_json:
+        click.echo(json.dumps(told, indent=2))
+    else:
+        print_foreseen(told)
+    context.exit(ExitCode.DONE)
+
+
 def _option(name: str, text: str | None, read: Any) -> Any:
     """An option's value through one of the readers, or a usage error that says what is allowed."""
     if text is None:
@@ -224,24 +238,6 @@ def _option(name: str, text: str | None, read: Any) -> Any:
         return read(int(text) if text.isdigit() else text)
     except ValueError as error:
         raise click.BadParameter(f"must be {error}, not {text!r}", param_hint=name) from error
-
-
-@main.command(epilog=_EXAMPLES + "filmhand status /srv/films --json")
-@_station
-@_state
-@_as_json
-@click.pass_context
-def status(context: click.Context, station: Path, state: Path | None, *, as_json: bool) -> None:
-    """Tell what waits in STATION, what was made and refused, and what is wrong."""
-    from filmhand.cli.print_report import print_status  # noqa: PLC0415
-    from filmhand.service import Station  # noqa: PLC0415
-
-    told = Station(station, None, state).status()
-    if as_json:
-        click.echo(json.dumps(told, indent=2))
-    else:
-        print_status(told)
-    context.exit(ExitCode.DONE if told["running"] else ExitCode.NOT_RUNNING)
 
 
 @main.command(epilog=_EXAMPLES + "filmhand guide tickets")
@@ -264,3 +260,7 @@ def guide(page: str | None) -> None:
 
 def _usage(sentence: str) -> NoReturn:
     raise click.UsageError(sentence)
+
+
+for _command in service_commands.COMMANDS:
+    main.add_command(_command)

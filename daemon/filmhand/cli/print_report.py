@@ -10,6 +10,8 @@ from typing import Any
 import click
 
 _MOST = 20
+# What the report of a beat gives for dots and threads in step.
+_ENDLESS_MM = 1000
 
 
 def print_profile(told: Mapping[str, Any]) -> None:
@@ -34,34 +36,74 @@ def print_profile(told: Mapping[str, Any]) -> None:
     if mesh is None:
         _row("mesh", "none: films are not judged")
     else:
-        _row(
-            "mesh",
-            f"{mesh['label']}, opening {mesh['opening_um']:g} um, "
-            f"open area {mesh['open_area_pct']:g} %",
-        )
+        _print_mesh(mesh)
     if holds is not None:
-        tones = ""
-        if holds["tone_min_pct"] is not None:
-            tones = f", tones {holds['tone_min_pct']:.1f} to {holds['tone_max_pct']:.1f} %"
-            if holds["tone_min_pct"] >= holds["tone_max_pct"]:
-                tones = ", no tone that it prints evenly at this lpi"
-        _row(
-            "holds",
-            f"dots from {holds['smallest_dot_um']:.0f} um, holes from "
-            f"{holds['smallest_hole_um']:.0f} um{tones}; finest advisable ruling "
-            f"{holds['best_lpi']:.0f} lpi",
-        )
+        _print_holds(holds)
     if beat is not None:
-        angles = ", ".join(f"{angle:g}" for angle in beat["better_angles"])
-        _row(
-            "beat",
-            f"{beat['period_mm']:.1f} mm slack, {beat['worst_period_mm']:.1f} mm at worst "
-            f"while stretched" + (f"; less at {angles} deg" if angles else ""),
-        )
+        _print_beat(beat)
     _row("tone", told["tone"])
     for warning in told["warnings"]:
         _row("warning", warning)
     click.echo()
+
+
+def _print_mesh(mesh: Mapping[str, Any]) -> None:
+    stretch = mesh["stretch_pct"]
+    _row(
+        "mesh",
+        f"{mesh['label']}{' (thread assumed)' if mesh['assumed'] else ''}, opening "
+        f"{mesh['opening_um']:g} um, open area {mesh['open_area_pct']:g} %, thickness "
+        f"{mesh['thickness_um']:g} um, ink volume {mesh['ink_volume_cm3_m2']:g} cm3/m2"
+        + ("" if stretch is None else f", stretched {stretch:g} %"),
+    )
+
+
+def _print_holds(holds: Mapping[str, Any]) -> None:
+    best = holds["best_lpi"]
+    _row(
+        "holds",
+        f"dots from {holds['smallest_dot_um']:.0f} um, holes from "
+        f"{holds['smallest_hole_um']:.0f} um"
+        + ("" if holds["tone_min_pct"] is None else f", {_tones(holds)}")
+        + ("" if best is None else f"; finest advisable ruling {best:.0f} lpi"),
+    )
+    for place, part in enumerate(holds["by_lpi"]):
+        _row(
+            "" if place else "by lpi",
+            f"{part['lpi']:5g} lpi  {part['ratio']:5.2f} threads a line  {_tones(part)}",
+        )
+
+
+def _tones(part: Mapping[str, Any]) -> str:
+    if part["tone_min_pct"] >= part["tone_max_pct"]:
+        return "no tone that prints evenly"
+    return f"tones {part['tone_min_pct']:.1f} to {part['tone_max_pct']:.1f} %"
+
+
+def _print_beat(beat: Mapping[str, Any]) -> None:
+    orders = "/".join(",".join(str(n) for n in beat[key]) for key in ("mesh_order", "dot_order"))
+    _row(
+        "beat",
+        f"{_period(beat['period_mm'])} slack, {_period(beat['worst_period_mm'])} at worst while "
+        f"stretched, changing the ink by up to {beat['modulation_pct']:.1f} % (mesh/dot order "
+        f"{orders})",
+    )
+    for key, value, name in (
+        ("angles", "angle", "angle"),
+        ("rulings", "lpi", "lpi"),
+        ("mesh_angles", "mesh_angle", "mesh angle"),
+    ):
+        for place, choice in enumerate(beat[key]):
+            _row(
+                "" if place else "less at",
+                f"{name} {choice[value]:g}: {_period(choice['worst_period_mm'])} at worst, "
+                f"{choice['modulation_pct']:.1f} % of the ink, "
+                + ("passes" if choice["passes"] else "still warns"),
+            )
+
+
+def _period(mm: float) -> str:
+    return f"over {mm:.0f} mm" if mm >= _ENDLESS_MM else f"{mm:.1f} mm"
 
 
 def print_measured(told: Mapping[str, Any]) -> None:
@@ -89,13 +131,21 @@ def print_measured(told: Mapping[str, Any]) -> None:
     _row("strokes", f"narrowest {told['narrowest_stroke_um']:g} um")
     _row("gaps", f"narrowest {told['narrowest_gap_um']:g} um")
     for check in told.get("checks", []):
-        limit = check["fail_limit"] if check["fail_limit"] is not None else check["warn_limit"]
+        limit = check["fail_limit"] if check["verdict"] == "fail" else check["warn_limit"]
         measured = (
             "nothing to measure"
             if check["measured"] is None
             else (f"{check['measured']:g} {check['unit']}")
         )
         _row(check["verdict"], f"{check['name']}: {measured} (limit {limit:g})")
+    for note in told.get("notes", []):
+        _row("note", note)
+    for spot in told.get("worst", []):
+        _row(
+            "worst",
+            f"{spot['what']} of {spot['width_um']:g} um at {spot['x_mm']:g} x {spot['y_mm']:g} mm "
+            "from the sheet's top left corner",
+        )
 
 
 def print_status(told: Mapping[str, Any]) -> None:

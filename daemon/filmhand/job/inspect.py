@@ -4,34 +4,43 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from math import floor
 
 import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.job.lay_down import AreaOfSheet
+from filmhand.mesh.checks import Check, Verdict
 from filmhand.mesh.components import Census, Components
+from filmhand.mesh.crumbs import Crumbs, Sound
 from filmhand.mesh.limits import MeshLimits, pixels_of_circle
-from filmhand.mesh.mend import Crumbs, Mending, mend
+from filmhand.mesh.mend import Mending, mend
 from filmhand.mesh.strokes import Narrowness, narrowest
+from filmhand.mesh.worst import Spot, disc_over, narrowest_places, smallest_components
 from filmhand.sheet.layout import Box
 from filmhand.units import Resolution
 
 Bits = NDArray[np.bool_]
 CutRows = Callable[[int, int], Bits]
-# A change can leave a crumb of its own beside it; a few rounds settle that.
-_ROUNDS = 3
+# A change can leave a crumb of its own beside it; a few rounds settle that. What is only taken
+# away leaves none, so the rounds after the first do no more than that, and come to an end.
+_FREE_ROUNDS, _ROUNDS = 3, 12
 # Shares of the ink that may be mended in silence.
 TONE_ALLOWANCE, LINE_ALLOWANCE = 0.01, 0.001
 
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """The dots and holes of the art, after mending, and what was mended."""
+    """The dots and holes of the art, after mending, and what was mended.
+
+    ``worst`` are the places that the mesh would lose first, in pixels of the sheet.
+    """
 
     dots: Components
     holes: Components
     mended: Mending
+    worst: list[Spot] = field(default_factory=list)
 
     @property
     def pixels(self) -> int:
@@ -41,26 +50,51 @@ class Counted:
 
 @dataclass(frozen=True, slots=True)
 class Smallest:
-    """Pixels that a dot and a hole must have, or are mended to have."""
+    """What the mesh holds, so what smaller dots and holes are mended to."""
 
-    dot: int
-    hole: int
+    dot: Sound
+    hole: Sound
 
     @classmethod
     def to_pass(cls, limits: MeshLimits, resolution: Resolution) -> Smallest:
         """The smallest that do not fail: just above the fail limits."""
         return cls(
-            pixels_of_circle(limits.dot_fail_um, resolution) + 1,
-            pixels_of_circle(limits.hole_fail_um, resolution) + 1,
+            Sound(
+                pixels_of_circle(limits.dot_fail_um, resolution) + 1,
+                _wider_than(limits.dot_fail_um, resolution),
+            ),
+            Sound(
+                pixels_of_circle(limits.hole_fail_um, resolution) + 1,
+                _wider_than(limits.hole_fail_um, resolution),
+            ),
         )
 
     @classmethod
     def to_print_evenly(cls, limits: MeshLimits, resolution: Resolution) -> Smallest:
         """The smallest that do not even warn."""
         return cls(
-            pixels_of_circle(limits.dot_warn_um, resolution),
-            pixels_of_circle(limits.hole_warn_um, resolution),
+            Sound(
+                pixels_of_circle(limits.dot_warn_um, resolution),
+                _wider_than(limits.dot_fail_um, resolution),
+            ),
+            Sound(
+                pixels_of_circle(limits.hole_warn_um, resolution),
+                _wider_than(limits.hole_fail_um, resolution),
+            ),
         )
+
+    def at_most(self, dot: int, hole: int) -> Smallest:
+        """The same, but no larger than so many pixels."""
+        return Smallest(
+            replace(self.dot, pixels=min(dot, self.dot.pixels)),
+            replace(self.hole, pixels=min(hole, self.hole.pixels)),
+        )
+
+
+def _wider_than(limit_um: float, resolution: Resolution) -> tuple[int, int]:
+    """The fewest whole pixels, across and down, that are wider than a limit."""
+    across, down = (floor(limit_um / side) + 1 for side in resolution.pixel_um())
+    return across, down
 
 
 def census_of(area: Box, *, smallest: Smallest | None, barred: CutRows | None) -> Census:
@@ -70,8 +104,8 @@ def census_of(area: Box, *, smallest: Smallest | None, barred: CutRows | None) -
     """
     return Census(
         (area.width, area.height),
-        small_dot=smallest.dot if smallest else 0,
-        small_hole=smallest.hole if smallest else 0,
+        small_dot=smallest.dot.pixels if smallest else 0,
+        small_hole=smallest.hole.pixels if smallest else 0,
         outside=_by_rows(barred),
     )
 
@@ -83,6 +117,7 @@ def mend_art(
     smallest: Smallest | None,
     allowance: float,
     barred: CutRows | None,
+    keep_tone: bool,
     threads: int,
 ) -> Counted:
     """Mend what is too small in the art, and count it again until nothing changes.
@@ -93,13 +128,14 @@ def mend_art(
     census : has counted all of them
     smallest : sizes to mend to; None mends nothing
     allowance : share of the ink that may change in all
+    keep_tone : balance what is won and lost in every neighbourhood
     """
     mended = Mending()
     dots, holes = census.result()
     if smallest is None:
         return Counted(dots, holes, mended)
     budget = int(allowance * dots.pixels)
-    for _ in range(_ROUNDS):
+    for number in range(_ROUNDS):
         if not dots.small.row.size and not holes.small.row.size:
             break
         done = mend(
@@ -108,10 +144,12 @@ def mend_art(
             (art.area.width, art.area.height),
             dots=Crumbs.of(dots.small),
             holes=Crumbs.of(holes.small),
-            smallest_dot=smallest.dot,
-            smallest_hole=smallest.hole,
+            dot=smallest.dot,
+            hole=smallest.hole,
             allowance=budget - mended.pixels,
             barred=_by_rows(barred),
+            keep_tone=keep_tone,
+            only_turn=number >= _FREE_ROUNDS,
         )
         if not done.count:
             break
@@ -131,19 +169,64 @@ def measure_lines(
 ) -> tuple[Narrowness, Narrowness]:
     """The narrowest stroke and gap of line art."""
     # Without a mesh there is nothing to compare with, but the record still tells the widths.
-    up_to = 2 * max(limits.dot_warn_um, limits.hole_warn_um) if limits else 600.0
-    near = up_to / 2
+    up_to = 2 * max(limits.stroke_warn_um, limits.gap_warn_um) if limits else 600.0
 
     def one(ink: bool) -> Narrowness:
         return narrowest(
-            art.read_packed,
+            _whole_bytes(art),
             (art.area.width, art.area.height),
             resolution=resolution,
             ink=ink,
             up_to_um=up_to,
-            near_um=near,
+            near_um=up_to / 2,
+            skip=art.area.left % 8,
         )
 
     with ThreadPoolExecutor(min(2, threads)) as pool:
         strokes, gaps = pool.map(one, (True, False))
     return strokes, gaps
+
+
+def worst_places(
+    art: AreaOfSheet,
+    counted: tuple[Components, Components],
+    checks: list[Check],
+    resolution: Resolution,
+    limits: MeshLimits | None,
+) -> list[Spot]:
+    """The places on the sheet that the checks speak of, where they do not pass.
+
+    Parameters
+    ----------
+    counted : dots and holes; of those that are too small the runs were kept
+    checks : of dots and holes, or of strokes and gaps
+    """
+    if limits is None:
+        return []
+    spots: list[Spot] = []
+    near_um = max(limits.stroke_warn_um, limits.gap_warn_um)
+    for check in checks:
+        if check.verdict is Verdict.PASS:
+            continue
+        limit = check.fail_limit if check.verdict is Verdict.FAIL else check.warn_limit
+        assert limit is not None
+        ink = check.name in ("smallest dot", "narrowest stroke")
+        if check.name in ("smallest dot", "smallest hole"):
+            spots += smallest_components(counted[0 if ink else 1].small, resolution, ink=ink)
+        elif check.name in ("narrowest stroke", "narrowest gap"):
+            spots += narrowest_places(
+                _whole_bytes(art),
+                (art.area.width, art.area.height),
+                resolution=resolution,
+                ink=ink,
+                disc_um=disc_over(limit, resolution),
+                near_um=near_um,
+                skip=art.area.left % 8,
+            )
+    return [spot.moved(art.area.left, art.area.top) for spot in spots]
+
+
+def _whole_bytes(art: AreaOfSheet) -> Callable[[int, int], NDArray[np.uint8]]:
+    """Rows of the area packed as on the sheet, from the byte in which the area begins."""
+    first, stop = art.area.left // 8, (art.area.right + 7) // 8
+    return lambda a, b: art.bits.read(art.area.top + a, b - a)[:, first:stop]

@@ -28,6 +28,8 @@ def label_lines(
         dot = "own spot" if screen.dot.kind is Dot.SPOT else str(screen.dot)
         how = f"{screen.grid.lpi:.2f} lpi{turned} {dot}"
     mesh = "no mesh: not judged" if profile.mesh is None else f"mesh {profile.mesh.label}"
+    if profile.mesh is not None and profile.mesh.assumed:
+        mesh += " (thread assumed)"
     second = (
         f"{profile.name} | {how} | {mesh} | art {width:.1f} x {height:.1f} mm | "
         f"{profile.dpi} dpi | art {art_sha256[:_SHORT]} profile {profile.sha256[:_SHORT]} | "

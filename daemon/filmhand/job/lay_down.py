@@ -204,13 +204,6 @@ class AreaOfSheet:
         some = np.unpackbits(packed[:, byte : (self.area.right + 7) // 8], axis=1)
         return some[:, offset : offset + self.area.width].view(np.bool_)
 
-    def read_packed(self, first: int, stop: int) -> NDArray[np.uint8]:
-        """The same rows packed, eight pixels a byte, most significant bit first."""
-        if self.area.left % 8 == 0 and self.area.width % 8 == 0:
-            packed = self.bits.read(self.area.top + first, stop - first)
-            return packed[:, self.area.left // 8 : self.area.right // 8]
-        return np.packbits(self.read(first, stop), axis=1)
-
     def write(self, first: int, rows: Bits) -> None:
         """Put rows back; what lies beside the area stays."""
         whole = np.unpackbits(self.bits.read(self.area.top + first, len(rows)), axis=1)

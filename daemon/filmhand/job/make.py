@@ -8,20 +8,19 @@ from pathlib import Path
 
 import numpy as np
 
-from filmhand.art.judge import judge
-from filmhand.art.read import Art, count_pages, open_art
+from filmhand.art.read import count_pages
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
-from filmhand.job.develop import lay_down, open_mask
-from filmhand.job.inspect import Counted, census_of
+from filmhand.job.advice import CheckFailed
+from filmhand.job.flats import conditions_of
+from filmhand.job.inspect import Counted
+from filmhand.job.judged import Judged, judged_bits
 from filmhand.job.label import label_lines
 from filmhand.job.lay_down import AreaOfSheet
-from filmhand.job.record import film_record, source_of
+from filmhand.job.record import film_record
+from filmhand.job.remedy import offers_that_pass
 from filmhand.job.request import FinishedFilm, JobRequest, JobResult
-from filmhand.job.screen_plan import ScreenPlan, plan_screen
-from filmhand.job.tiles import tile_of
-from filmhand.job.verdict import judge_film, judge_plan, sizes_to_mend
 from filmhand.job.work import Work
 from filmhand.page.proof import write_proof
 from filmhand.profile.model import Profile
@@ -29,7 +28,7 @@ from filmhand.profile.terms import Treat
 from filmhand.profile.ticket import Ticket, load_ticket
 from filmhand.screen.apply import Screener
 from filmhand.screen.tile import Tile
-from filmhand.sheet.layout import Box, plan_sheet
+from filmhand.sheet.layout import Box
 from filmhand.sheet.marks import Mark, draw_furniture
 from filmhand.tone import FULL
 
@@ -65,59 +64,31 @@ def _make_page(
     request: JobRequest, profile: Profile, ticket: Ticket, art_sha256: str, *, page: int, pages: int
 ) -> FinishedFilm:
     suffix = "" if pages == 1 else f"-p{page + 1:02d}"
-    with ThreadPoolExecutor(1) as aside:
-        # The screen follows from the profile alone, so it is made while the art is read.
-        ready = aside.submit(_screen_and_tile, profile, request.tiles)
-        art = open_art(
-            request.art,
-            name=request.name,
-            limits=profile.limits,
-            channel=profile.art.channel,
-            page=page,
-        )
-        screen, tile = ready.result()
-    notes = list(art.notes)
-    treated = _treatment(art, profile, notes)
-    layout = plan_sheet(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
-    work = Work(request, profile, ticket, layout, treated, notes)
-    if treated is Treat.LINE:
-        screen = tile = None
-    judge_plan(work, screen)
-    source = source_of(work, art, art_sha256)
-    barred = open_mask(work, art)
     sheet = request.scratch / f"bits{suffix}"
-    with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
-        census = census_of(work.area, smallest=sizes_to_mend(work, screen), barred=barred)
-        lay_down(work, art, bits, tile=tile, barred=barred, census=census)
-        del art
-        counted = judge_film(work, bits, screen=screen, barred=barred, census=census)
-        lines = label_lines(work, screen=screen, art_sha256=art_sha256, suffix=suffix)
-        _draw_marks(work, bits, lines, tile)
-        files = _write(work, bits, suffix)
-        # Proofing and reading back only read the bits, so they go on side by side.
-        with ThreadPoolExecutor(1) as aside:
-            proof = aside.submit(_proof, work, bits, counted, suffix)
-            for kind, path in files.items():
-                verify_film(path, bits, format=kind, dpi=profile.dpi, threads=request.threads)
-    sheet.unlink()
+    try:
+        with judged_bits(request, profile, ticket, art_sha256, page=page, sheet=sheet) as judged:
+            return _finished(judged, art_sha256, suffix)
+    except CheckFailed as failed:
+        offers = offers_that_pass(request, failed, profile, ticket, page=page)
+        raise failed.with_offers(offers) from None
+
+
+def _finished(judged: Judged, art_sha256: str, suffix: str) -> FinishedFilm:
+    """Mark, write, read back and record judged bits."""
+    work, bits, screen = judged.work, judged.bits, judged.screen
+    lines = label_lines(work, screen=screen, art_sha256=art_sha256, suffix=suffix)
+    _draw_marks(work, bits, lines, judged.tile)
+    files = _write(work, bits, suffix)
+    # Proofing and reading back only read the bits, so they go on side by side.
+    with ThreadPoolExecutor(1) as aside:
+        proof = aside.submit(_proof, work, bits, judged.counted, suffix)
+        for kind, path in files.items():
+            verify_film(path, bits, format=kind, dpi=work.profile.dpi, threads=work.request.threads)
     digests = {kind: _sha256(path) for kind, path in files.items()}
-    record = film_record(work, screen=screen, source=source, sha256=digests)
+    record = film_record(
+        work, screen=screen, counted=judged.counted, source=judged.source, sha256=digests
+    )
     return FinishedFilm(suffix, files, proof.result(), record)
-
-
-def _screen_and_tile(profile: Profile, tiles: Path | None) -> tuple[ScreenPlan | None, Tile | None]:
-    if profile.art.treat is Treat.LINE:
-        return None, None
-    screen = plan_screen(profile)
-    return screen, tile_of(screen, tiles)
-
-
-def _treatment(art: Art, profile: Profile, notes: list[str]) -> Treat:
-    if profile.art.treat is not Treat.AUTO:
-        return profile.art.treat
-    verdict = judge(art.coded, drawn=art.drawn)
-    notes.append(verdict.why)
-    return Treat(verdict.treat)
 
 
 def _draw_marks(work: Work, bits: BitSheet, lines: list[str], tile: Tile | None) -> None:
@@ -165,7 +136,18 @@ def _proof(work: Work, bits: BitSheet, counted: Counted, suffix: str) -> Path:
     path = work.request.out / f"proof{suffix}.jpg"
     area = work.area
     places = [(x + area.left, y + area.top) for x, y in counted.mended.places]
-    write_proof(bits, path, resolution=work.profile.dpi, ringed=places)
+    worst = [(spot.x_px, spot.y_px) for spot in counted.worst]
+    write_proof(
+        bits,
+        path,
+        resolution=work.profile.dpi,
+        ringed=places,
+        circled=worst,
+        conditions=conditions_of(work.profile),
+        art=area,
+        # Line art has no middle tones to be busy in.
+        detail_at=worst[0] if worst and work.treated is Treat.LINE else None,
+    )
     return path
 
 

@@ -2,24 +2,45 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.film.bits import BitSheet
-from filmhand.job.inspect import measure_lines
+from filmhand.job.inspect import measure_lines, worst_places
 from filmhand.job.lay_down import AreaOfSheet
-from filmhand.mesh.checks import check_dots, check_gaps, check_holes, check_ratio, check_strokes
-from filmhand.mesh.components import Components, count_components
-from filmhand.mesh.limits import MeshLimits, diameter_um
-from filmhand.mesh.spectrum import FoundScreen, find_screen
+from filmhand.job.places import spot_record
+from filmhand.mesh.beat import Weave, beat_with_mesh, screen_vectors
+from filmhand.mesh.checks import (
+    Check,
+    beat_limits_mm,
+    check_beat,
+    check_dots,
+    check_gaps,
+    check_holes,
+    check_ratio,
+    check_stencil,
+    check_strokes,
+)
+from filmhand.mesh.components import Components, SmallRuns, count_components
+from filmhand.mesh.limits import MeshLimits, diameter_um, pixels_of_circle
+from filmhand.mesh.spectrum import FoundScreen, clearest_screen
+from filmhand.mesh.strokes import Narrowness
 from filmhand.mesh.table import Mesh
+from filmhand.profile.model import VerdictLimits
 from filmhand.sheet.layout import Box
 from filmhand.units import Resolution
 
 _WINDOW_IN = 4.0
 _FINEST_WINDOW_DPI = 400
+_ROWS_AT_ONCE = 240
+# The smallest components are looked for once more, a few thousand rows at a time, until so many
+# are found that some of them lie apart.
+_ROWS_LOOKED_THROUGH, _ENOUGH = 4096, 200
 
 
 def measure_film(
@@ -34,10 +55,13 @@ def measure_film(
     mesh : judge it against this mesh as well
     """
     sheet = AreaOfSheet(bits, Box(0, 0, bits.width, bits.height))
-    dots, holes = count_components(sheet.read, (bits.width, bits.height), threads=threads)
-    screen = screen_of(bits, resolution)
     limits = MeshLimits.of(mesh) if mesh else None
-    strokes, gaps = measure_lines(sheet, resolution, limits, threads=threads)
+    with ThreadPoolExecutor(1) as aside:
+        # The transforms keep one core busy; the rest is done on what is free meanwhile.
+        screening = aside.submit(screen_of, bits, resolution)
+        dots, holes = count_components(sheet.read, (bits.width, bits.height), threads=threads)
+        strokes, gaps = measure_lines(sheet, resolution, limits, threads=threads)
+        screen = screening.result()
     found: dict[str, Any] = {
         "width_px": bits.width,
         "height_px": bits.height,
@@ -55,24 +79,110 @@ def measure_film(
         "narrowest_stroke_um": round(strokes.width_um, 1),
         "narrowest_gap_um": round(gaps.width_um, 1),
     }
-    if mesh is not None:
+    if mesh is not None and limits is not None:
         if screen is not None:
-            checks = [
-                check_dots(dots.areas, resolution, limits),
-                check_holes(holes.areas, resolution, limits),
-                check_ratio(mesh.threads_per_inch, screen.lpi),
-            ]
+            checks = _screen_checks(screen, dots, holes, mesh, resolution, limits)
         else:
             checks = [check_strokes(strokes, limits), check_gaps(gaps, limits)]
+            checks += check_stencil(strokes, gaps)
         found["mesh"] = mesh.label
         found["checks"] = [check.record() for check in checks]
+        found["notes"] = [] if screen is None else _narrow_pieces(strokes, gaps, limits)
+        if screen is not None:
+            dots, holes = _with_smallest(sheet, dots, holes, limits, resolution)
+        spots = worst_places(sheet, (dots, holes), checks, resolution, limits)
+        found["worst"] = [spot_record(spot, resolution) for spot in spots]
     return found
+
+
+def _screen_checks(
+    screen: FoundScreen,
+    dots: Components,
+    holes: Components,
+    mesh: Mesh,
+    resolution: Resolution,
+    limits: MeshLimits,
+) -> list[Check]:
+    usual = VerdictLimits()
+    vectors = screen_vectors(screen.lpi, screen.angle, lines=screen.lines)
+    beat = beat_with_mesh(vectors, Weave.of(mesh))
+    periods = beat_limits_mm(screen.lpi, periods_mm=usual.beat, cells=usual.beat_cells)
+    return [
+        check_dots(dots.areas, resolution, limits),
+        check_holes(holes.areas, resolution, limits),
+        check_ratio(mesh.threads_per_inch, screen.lpi, least=usual.ratio),
+        check_beat(beat.worst_period_mm, periods, refuse=False),
+    ]
+
+
+def _narrow_pieces(strokes: Narrowness, gaps: Narrowness, limits: MeshLimits) -> list[str]:
+    """What a dot's area does not tell: that it is long and thin."""
+    notes = []
+    for found, limit, thing in (
+        (strokes, limits.stroke_fail_um, "ink"),
+        (gaps, limits.gap_fail_um, "bare film beside the ink"),
+    ):
+        if not found.at_least and found.width_um <= limit:
+            notes.append(
+                f"More than 0.5 % of the {thing} is in pieces no wider than {limit:.0f} um, which "
+                "this mesh may not hold, however long they are."
+            )
+    return notes
+
+
+def _with_smallest(
+    sheet: AreaOfSheet,
+    dots: Components,
+    holes: Components,
+    limits: MeshLimits,
+    resolution: Resolution,
+) -> tuple[Components, Components]:
+    """The same components, with the runs of some of the smallest where those are under a limit.
+
+    Which are the smallest is known only once all are counted, and keeping all would take memory
+    by their number.
+    """
+    keep = [
+        _size_of_smallest(colour.areas, pixels_of_circle(limit, resolution))
+        for colour, limit in ((dots, limits.dot_warn_um), (holes, limits.hole_warn_um))
+    ]
+    found: tuple[list[SmallRuns], list[SmallRuns]] = ([], [])
+    wanted = [_ENOUGH if size else 0 for size in keep]
+    count = [0, 0]
+    width, height = sheet.area.width, sheet.area.height
+    overlap = max(keep)
+    for first in range(0, height, _ROWS_LOOKED_THROUGH):
+        if count[0] >= wanted[0] and count[1] >= wanted[1]:
+            break
+        top, stop = max(0, first - overlap), min(height, first + _ROWS_LOOKED_THROUGH)
+
+        def read(a: int, b: int, top: int = top) -> NDArray[np.bool_]:
+            return sheet.read(top + a, top + b)
+
+        parts = count_components(
+            read, (width, stop - top), small_dot=keep[0], small_hole=keep[1], threads=1
+        )
+        for colour, part in enumerate(parts):
+            runs = part.small
+            if runs.row.size:
+                number = runs.component + count[colour]
+                found[colour].append(replace(runs, component=number, row=runs.row + top))
+                count[colour] += int(runs.component.max()) + 1
+    return (
+        replace(dots, small=SmallRuns.joined(found[0])),
+        replace(holes, small=SmallRuns.joined(found[1])),
+    )
+
+
+def _size_of_smallest(areas: NDArray[np.int64], limit: int) -> int:
+    """Pixels below which lie about as many of the smallest as are wanted; 0 where none is small."""
+    small = np.sort(areas[areas < limit])[:_ENOUGH]
+    return int(small[-1]) + 1 if small.size else 0
 
 
 def screen_of(bits: BitSheet, resolution: Resolution) -> FoundScreen | None:
     """The clearest screen among nine windows of the film, up to 4 inches wide."""
     factor = max(1, min(resolution.x, resolution.y) // _FINEST_WINDOW_DPI)
-    best: FoundScreen | None = None
     width = min(bits.width, int(_WINDOW_IN * resolution.x)) // factor * factor
     height = min(bits.height, int(_WINDOW_IN * resolution.y)) // factor * factor
     if min(width, height) < 16 * factor:
@@ -82,18 +192,29 @@ def screen_of(bits: BitSheet, resolution: Resolution) -> FoundScreen | None:
         for i in (1, 2, 3)
         for j in (1, 2, 3)
     }
-    for left, top in sorted(places):
-        window = _averaged(bits, Box(left, top, width, height), factor)
-        found = find_screen(window, (resolution.x / factor, resolution.y / factor))
-        if found is not None and (best is None or found.share > best.share):
-            best = found
-    return best
+
+    def windows() -> Iterator[NDArray[np.float32]]:
+        for left, top in sorted(places):
+            yield _averaged(bits, Box(left, top, width, height), factor)
+
+    return clearest_screen(windows(), (resolution.x / factor, resolution.y / factor))
 
 
-def _averaged(bits: BitSheet, box: Box, factor: int) -> NDArray[np.float64]:
-    rows = np.unpackbits(bits.read(box.top, box.height), axis=1)[:, box.left : box.right]
-    blocks = rows.reshape(box.height // factor, factor, box.width // factor, factor)
-    mean: NDArray[np.float64] = blocks.mean(axis=(1, 3), dtype=np.float64)
+def _averaged(bits: BitSheet, box: Box, factor: int) -> NDArray[np.float32]:
+    """The share of ink in squares of ``factor`` pixels of a box of whole squares."""
+    mean = np.empty((box.height // factor, box.width // factor), np.float32)
+    byte, offset = divmod(box.left, 8)
+    step = max(1, _ROWS_AT_ONCE // factor)
+    for first in range(0, len(mean), step):
+        count = min(step, len(mean) - first)
+        packed = bits.read(box.top + first * factor, count * factor)
+        some = np.unpackbits(packed[:, byte : (box.right + 7) // 8], axis=1)
+        ink = some[:, offset : offset + box.width].reshape(count, factor, box.width)
+        columns = ink.sum(axis=1, dtype=np.uint16)
+        squares = columns[:, ::factor].astype(np.float32)
+        for column in range(1, factor):
+            squares += columns[:, column::factor]
+        mean[first : first + count] = squares / factor**2
     return mean
 
 

@@ -7,8 +7,11 @@ from typing import Any
 from filmhand import __version__
 from filmhand.art.read import Art
 from filmhand.film.formats import Format
+from filmhand.job.inspect import Counted
+from filmhand.job.places import spot_record
 from filmhand.job.screen_plan import ScreenPlan
 from filmhand.job.work import Work
+from filmhand.mesh.table import Mesh
 
 SCHEMA = "filmhand-record/1"
 
@@ -28,6 +31,7 @@ def film_record(
     work: Work,
     *,
     screen: ScreenPlan | None,
+    counted: Counted,
     source: dict[str, Any],
     sha256: dict[Format, str],
 ) -> dict[str, Any]:
@@ -61,15 +65,41 @@ def film_record(
             "ppi": round(layout.ppi, 1),
         },
         "screen": None if screen is None else screen.record(),
-        "mesh": None
-        if profile.mesh is None
-        else {
-            "label": profile.mesh.label,
-            "threads_per_cm": profile.mesh.threads_per_cm,
-            "thread_um": profile.mesh.thread_um,
-            "opening_um": round(profile.mesh.opening_um, 1),
-            "assumed": profile.mesh.assumed,
+        "beat": None if screen is None or screen.beat is None else screen.beat.record(),
+        "mesh": None if profile.mesh is None else mesh_record(profile.mesh),
+        "mended": {
+            "removed": counted.mended.removed,
+            "filled": counted.mended.filled,
+            "grown": counted.mended.grown,
+            "joined": counted.mended.joined,
+            "pixels": counted.mended.pixels,
         },
         "checks": [check.record() for check in work.checks],
-        "notes": work.notes,
+        "worst": [spot_record(spot, profile.dpi) for spot in counted.worst],
+        "notes": work.notes + ([] if profile.mesh is None else assumptions(profile.mesh)),
     }
+
+
+def mesh_record(mesh: Mesh) -> dict[str, Any]:
+    """The mesh as records and reports show it."""
+    return {
+        "label": mesh.label,
+        "threads_per_cm": mesh.threads_per_cm,
+        "thread_um": mesh.thread_um,
+        "opening_um": round(mesh.opening_um, 1),
+        "open_area_pct": round(mesh.open_area * 100, 1),
+        "thickness_um": round(mesh.thickness_um, 1),
+        "ink_volume_cm3_m2": round(mesh.ink_volume, 1),
+        "stretch_pct": mesh.stretch_percent,
+        "assumed": mesh.assumed,
+    }
+
+
+def assumptions(mesh: Mesh) -> list[str]:
+    """What had to be assumed about the mesh, in plain sentences."""
+    if not mesh.assumed:
+        return []
+    return [
+        f"Only the inch count was given; a thread of {mesh.thread_um:g} um is assumed. Give "
+        f"threads per cm and thread, such as {mesh.label}, from the mesh's data sheet."
+    ]

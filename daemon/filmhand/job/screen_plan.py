@@ -7,9 +7,17 @@ from math import ceil
 from typing import Any
 
 from filmhand.expression import read_expression
-from filmhand.mesh.beat import Beat, beat_with_mesh, better_angles, screen_vectors
-from filmhand.mesh.checks import Check, check_beat, check_levels, check_ratio
-from filmhand.mesh.limits import MeshLimits, pixels_of_circle
+from filmhand.mesh.beat import Beat, Weave, beat_with_mesh, screen_vectors
+from filmhand.mesh.checks import Check, beat_limits_mm, check_beat, check_levels, check_ratio
+from filmhand.mesh.choices import (
+    Choice,
+    Wanted,
+    angle_choices,
+    better_angles,
+    mesh_angle_choices,
+    ruling_choices,
+)
+from filmhand.mesh.limits import MeshLimits, best_lpi, pixels_of_circle
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Dot, DotShape
 from filmhand.screen.grain import Grain, build_grain, find_grain
@@ -96,8 +104,19 @@ def plan_screen(profile: Profile) -> ScreenPlan:
         grid = find_lattice(profile.lpi, profile.angle, profile.dpi)
         if profile.mesh is not None:
             vectors = screen_vectors(grid.lpi, grid.angle, lines=profile.dot.kind is Dot.LINE)
-            beat = beat_with_mesh(vectors, profile.mesh.threads_per_inch)
+            beat = beat_with_mesh(vectors, Weave.of(profile.mesh, angle=profile.press.mesh_angle))
     return ScreenPlan(grid, profile.dot, profile.lpi, profile.angle, dot, hole, beat)
+
+
+def limits_of(profile: Profile) -> MeshLimits | None:
+    """What the profile's mesh holds, by its thread and opening or as ``verdict`` says instead.
+
+    None without a mesh: nothing is judged against one then.
+    """
+    if profile.mesh is None:
+        return None
+    own = profile.verdict
+    return MeshLimits.of(profile.mesh, dot=own.dot, hole=own.hole, stroke=own.stroke, gap=own.gap)
 
 
 def smallest_pixels(profile: Profile) -> tuple[int, int]:
@@ -105,7 +124,8 @@ def smallest_pixels(profile: Profile) -> tuple[int, int]:
     if profile.tone.hold != "auto" or profile.mesh is None:
         return 1, 1
     assert profile.lpi is not None and profile.dot is not None
-    limits = MeshLimits.of(profile.mesh)
+    limits = limits_of(profile)
+    assert limits is not None
     cell = profile.dpi.x * profile.dpi.y / profile.lpi**2
     sizes = []
     for even, least in (
@@ -125,27 +145,76 @@ def smallest_pixels(profile: Profile) -> tuple[int, int]:
 
 def screen_checks(profile: Profile, plan: ScreenPlan) -> list[Check]:
     """The checks that need no film: ratio, levels and beat."""
-    checks = [check_levels(plan.levels)]
+    own = profile.verdict
+    checks = [check_levels(plan.levels, least=own.levels)]
     if profile.mesh is not None:
-        checks.insert(0, check_ratio(profile.mesh.threads_per_inch, plan.lpi_asked))
+        ratio = check_ratio(profile.mesh.threads_per_inch, plan.lpi_asked, least=own.ratio)
+        checks.insert(0, ratio)
     if plan.beat is not None:
         checks.append(
             check_beat(
                 plan.beat.worst_period_mm,
-                plan.lpi_asked,
+                beat_limits(profile, plan.lpi_asked),
                 refuse=str(profile.limits.beat) == "refuse",
             )
         )
     return checks
 
 
+def beat_limits(profile: Profile, lpi: float) -> tuple[float, float]:
+    """The periods in millimetres over which a beat warns and fails at a ruling."""
+    own = profile.verdict
+    return beat_limits_mm(lpi, periods_mm=own.beat, cells=own.beat_cells)
+
+
 def angles_that_beat_less(profile: Profile) -> list[float]:
     """Up to three angles near the profile's own whose beat is clearly shorter."""
-    if profile.mesh is None or profile.lpi is None or profile.dot is None:
+    wanted = _wanted(profile)
+    return [] if wanted is None else better_angles(wanted)
+
+
+def rulings_that_beat_less(profile: Profile) -> list[float]:
+    """Up to five rulings near the profile's own whose beat passes, the nearest first."""
+    return [choice.value for choice in rulings_to_try(profile) if choice.passes]
+
+
+def angles_to_try(profile: Profile) -> list[Choice]:
+    """Angles near the profile's own with a clearly shorter beat, those that pass first."""
+    wanted = _wanted(profile)
+    return [] if wanted is None else angle_choices(wanted)
+
+
+def rulings_to_try(profile: Profile) -> list[Choice]:
+    """Rulings near the profile's own with a clearly shorter beat, those that pass first.
+
+    None is finer than the printer's dots allow, nor than both the profile's own and what the mesh
+    holds.
+    """
+    wanted, limits = _wanted(profile), limits_of(profile)
+    if wanted is None or limits is None:
         return []
-    return better_angles(
-        profile.lpi,
-        profile.angle,
-        profile.mesh.threads_per_inch,
+    finest = min(profile.dpi.x, profile.dpi.y) / 4
+    return ruling_choices(wanted, finest=min(finest, max(wanted.lpi, best_lpi(limits))))
+
+
+def mesh_angles_to_try(profile: Profile) -> list[Choice]:
+    """Turns of the mesh with a clearly shorter beat, where the beat does not pass as it is."""
+    wanted = _wanted(profile)
+    if wanted is None or wanted.passes(wanted.beat()):
+        return []
+    return mesh_angle_choices(wanted)
+
+
+def _wanted(profile: Profile) -> Wanted | None:
+    """The profile's screen on its mesh; None where nothing can beat."""
+    if profile.mesh is None or profile.lpi is None or profile.dot is None:
+        return None
+    if profile.dot.kind is Dot.GRAIN:
+        return None
+    return Wanted(
+        lpi=profile.lpi,
+        angle=profile.angle,
         lines=profile.dot.kind is Dot.LINE,
+        weave=Weave.of(profile.mesh, angle=profile.press.mesh_angle),
+        allowed_mm=lambda lpi: beat_limits(profile, lpi)[0],
     )

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.bits import BitSheet
 from filmhand.job.advice import refuse_on
@@ -12,9 +15,11 @@ from filmhand.job.inspect import (
     Smallest,
     measure_lines,
     mend_art,
+    worst_places,
 )
 from filmhand.job.lay_down import AreaOfSheet, CutRows
-from filmhand.job.screen_plan import ScreenPlan, screen_checks
+from filmhand.job.places import told
+from filmhand.job.screen_plan import ScreenPlan, limits_of, screen_checks
 from filmhand.job.work import Work
 from filmhand.mesh.beat import LONGEST_MM
 from filmhand.mesh.checks import (
@@ -25,19 +30,23 @@ from filmhand.mesh.checks import (
     check_holes,
     check_line_resolution,
     check_resolution,
+    check_stencil,
     check_strokes,
 )
 from filmhand.mesh.components import Census
 from filmhand.mesh.limits import MeshLimits
+from filmhand.mesh.worst import Spot
 
 
 def judge_plan(work: Work, screen: ScreenPlan | None) -> None:
     """The checks that need no bitmap; refuses at once what cannot come out right."""
     profile, layout = work.profile, work.layout
     if screen is None:
-        work.checks.append(check_line_resolution(layout.ppi, min(profile.dpi.x, profile.dpi.y)))
+        dpi, least = min(profile.dpi.x, profile.dpi.y), profile.verdict.line_resolution
+        work.checks.append(check_line_resolution(layout.ppi, dpi, least=least))
     else:
-        work.checks.append(check_resolution(layout.ppi, screen.lpi_asked))
+        limits = profile.verdict.resolution
+        work.checks.append(check_resolution(layout.ppi, screen.lpi_asked, limits=limits))
         work.checks += screen_checks(profile, screen)
     _refuse(work)
 
@@ -53,50 +62,74 @@ def judge_film(
     """Mend stray bits, measure what is on the film, and refuse what the mesh would not hold."""
     profile = work.profile
     art = AreaOfSheet(bits, work.area)
-    limits = MeshLimits.of(profile.mesh) if profile.mesh is not None else None
+    limits = limits_of(profile)
     counted = mend_art(
         art,
         census,
         smallest=sizes_to_mend(work, screen),
         allowance=TONE_ALLOWANCE if screen else LINE_ALLOWANCE,
         barred=barred,
+        keep_tone=screen is not None,
         threads=work.request.threads,
     )
     _refuse_blank(counted)
-    if screen is not None:
-        work.checks[:0] = [
-            check_dots(counted.dots.areas, profile.dpi, limits),
-            check_holes(counted.holes.areas, profile.dpi, limits),
-        ]
-    else:
-        strokes, gaps = measure_lines(art, profile.dpi, limits, threads=work.request.threads)
-        work.checks[:0] = [check_strokes(strokes, limits), check_gaps(gaps, limits)]
+    checks = _measured(work, art, counted, screen=screen, limits=limits)
+    worst = worst_places(art, (counted.dots, counted.holes), checks, profile.dpi, limits)
+    work.checks[:0] = checks
     _note_mending(work, counted)
     if limits is None:
         work.notes.append("No mesh is named, so nothing was judged against one.")
-    work.notes += [sentence(check) for check in work.checks if check.verdict is not Verdict.PASS]
-    _refuse(work)
-    return counted
+    for check in work.checks:
+        if check.verdict is not Verdict.PASS:
+            work.notes.append(sentence(check, told(spots_of(check, worst), profile.dpi)))
+    _refuse(work, worst)
+    return replace(counted, worst=worst)
+
+
+def _measured(
+    work: Work,
+    art: AreaOfSheet,
+    counted: Counted,
+    *,
+    screen: ScreenPlan | None,
+    limits: MeshLimits | None,
+) -> list[Check]:
+    """The checks that are measured on the finished bits."""
+    dpi = work.profile.dpi
+    if screen is not None:
+        return [
+            check_dots(counted.dots.areas, dpi, limits),
+            check_holes(counted.holes.areas, dpi, limits),
+        ]
+    strokes, gaps = measure_lines(art, dpi, limits, threads=work.request.threads)
+    checks = [check_strokes(strokes, limits), check_gaps(gaps, limits)]
+    return checks + check_stencil(strokes, gaps) if limits else checks
+
+
+def spots_of(check: Check, spots: Sequence[Spot]) -> list[Spot]:
+    """Those of the spots that a check speaks of."""
+    return [spot for spot in spots if check.name.endswith(f" {spot.what}")]
 
 
 def sizes_to_mend(work: Work, screen: ScreenPlan | None) -> Smallest | None:
     """The sizes up to which stray bits are mended; None without a mesh."""
-    if work.profile.mesh is None:
+    limits = limits_of(work.profile)
+    if limits is None:
         return None
-    limits = MeshLimits.of(work.profile.mesh)
     dpi = work.profile.dpi
     if screen is None or work.profile.tone.hold != "auto":
         return Smallest.to_pass(limits, dpi)
-    even = Smallest.to_print_evenly(limits, dpi)
     # Where the cell is too small for dots that print evenly, all are smaller; that is for the
     # checks to say, not for mending to hide.
-    return Smallest(min(even.dot, screen.smallest_dot), min(even.hole, screen.smallest_hole))
+    return Smallest.to_print_evenly(limits, dpi).at_most(screen.smallest_dot, screen.smallest_hole)
 
 
-def _refuse(work: Work) -> None:
+def _refuse(work: Work, worst: Sequence[Spot] = ()) -> None:
     if work.ticket.anyway:
         return
-    refuse_on(work.checks, work.profile, work.layout)
+    failed = [check for check in work.checks if check.verdict is Verdict.FAIL]
+    where = told(spots_of(failed[0], worst), work.profile.dpi) if failed else ""
+    refuse_on(work.checks, work.profile, work.layout, where=where)
 
 
 def _refuse_blank(counted: Counted) -> None:
@@ -128,7 +161,8 @@ def _note_mending(work: Work, counted: Counted) -> None:
     work.notes.append(
         f"Mended {mended.count} stray spots, {mended.pixels} pixels or {share:.3f} % of the ink: "
         f"{mended.removed} crumbs of ink removed, {mended.filled} pinholes filled, "
-        f"{mended.grown} grown to a size that the mesh holds."
+        f"{mended.grown} grown to a size that the mesh holds, {mended.joined} joined to a "
+        "neighbour."
     )
 
 
@@ -137,6 +171,8 @@ _MEANING = {
     "smallest hole": "Some open spots in the shadows may fill in",
     "narrowest stroke": "The finest strokes may print unevenly or break",
     "narrowest gap": "The finest gaps may fill in",
+    "stroke for the stencil": "The finest strokes are at the limit of emulsion and film",
+    "gap for the stencil": "The finest gaps are at the limit of emulsion and film",
     "mesh to lpi ratio": "The mesh is coarse for this screen",
     "art resolution": "The art has few pixels for its size; edges and detail will look soft",
     "levels": "One dot can take few sizes; smooth tones may show steps",
@@ -144,15 +180,16 @@ _MEANING = {
 }
 
 
-def sentence(check: Check) -> str:
-    """What a check that does not pass means, with its figures."""
+def sentence(check: Check, where: str = "") -> str:
+    """What a check that does not pass means, with its figures and where that is."""
     failed = check.verdict is Verdict.FAIL
     limit = check.fail_limit if failed else check.warn_limit
     assert check.measured is not None and limit is not None
     most = check.name == "beat with the mesh"
     wanted = "at most" if most else "more than" if failed else "at least"
+    place = f"; {where}" if where else ""
     end = ", made all the same because the ticket asks for it" if failed else ""
-    return f"{_MEANING[check.name]}: {_figure(check)}, wanted {wanted} {limit:.4g}{end}."
+    return f"{_MEANING[check.name]}: {_figure(check)}, wanted {wanted} {limit:.4g}{end}{place}."
 
 
 def warnings(work: Work) -> list[str]:

@@ -1,35 +1,32 @@
 """The verdicts on a finished film: what was measured, what the limits are, what follows.
 
 Every check is made on the finished bitmap or on the screen and mesh as they are, never on what was
-asked for. The limits stand in :mod:`filmhand.mesh.limits`; the ones of the ratio, the resolution
-and the levels are trade rules and are named below with their source.
+asked for. The limits of sizes stand in :mod:`filmhand.mesh.limits`; those of the ratio, the
+resolution, the levels and the beat come from the profile, whose defaults are trade rules. The page
+``mesh`` of the guide names the source of each.
 """
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.mesh.limits import MeshLimits, diameter_um
+from filmhand.mesh.limits import (
+    STENCIL_GAP_UM,
+    STENCIL_STROKE_UM,
+    MeshLimits,
+    Pair,
+    diameter_um,
+)
 from filmhand.mesh.strokes import Narrowness
 from filmhand.units import Resolution
 
 # Share of the dots, or holes, that may lie at or under a limit.
 ALLOWED_SHARE = 0.001
-# Art pixels to the inch against lines to the inch: under sqrt(2) the screen shows the pixels at its
-# diagonal; under 1 a dot does not even have a pixel of its own (common practice, no source).
-RESOLUTION_WARN, RESOLUTION_FAIL = 1.414, 1.0
-# SEFAR, Questions about half-tone printing, gives 2.5, 3.75 and 5 as mesh : ruling ratios; M.
-# Coudray, All Things Are Not as They Appear, Screen Printing, April 2003, names 3.5 and 4 as the
-# figures most repeated.
-RATIO_WARN = 3.5
-LEVELS_WARN = 64  # common practice, no source
-BEAT_WARN_MM, BEAT_WARN_CELLS = 1.5, 3.0
-BEAT_FAIL_MM, BEAT_FAIL_CELLS = 4.0, 5.0
 
 
 class Verdict(StrEnum):
@@ -87,47 +84,75 @@ def check_holes(
 
 def check_strokes(found: Narrowness, limits: MeshLimits | None) -> Check:
     """The narrowest stroke of line art."""
-    fail, warn = (limits.dot_fail_um, limits.dot_warn_um) if limits else (None, None)
+    fail, warn = (limits.stroke_fail_um, limits.stroke_warn_um) if limits else (None, None)
     return _least("narrowest stroke", found.width_um, warn, fail, "um")
 
 
 def check_gaps(found: Narrowness, limits: MeshLimits | None) -> Check:
     """The narrowest gap of line art."""
-    fail, warn = (limits.hole_fail_um, limits.hole_warn_um) if limits else (None, None)
+    fail, warn = (limits.gap_fail_um, limits.gap_warn_um) if limits else (None, None)
     return _least("narrowest gap", found.width_um, warn, fail, "um")
 
 
-def check_ratio(threads_per_inch: float, lpi: float) -> Check:
-    """Threads to lines; warns only."""
+def check_stencil(strokes: Narrowness, gaps: Narrowness) -> list[Check]:
+    """Strokes and gaps of line art against what emulsion and film hold on any mesh; warns only."""
+    checks = []
+    for name, found, warn in (
+        ("stroke for the stencil", strokes, STENCIL_STROKE_UM),
+        ("gap for the stencil", gaps, STENCIL_GAP_UM),
+    ):
+        check = _least(name, found.width_um, warn, None, "um")
+        # Where nothing narrow was found, the width is only that of the widest disc tried.
+        checks.append(replace(check, verdict=Verdict.PASS) if found.at_least else check)
+    return checks
+
+
+def check_ratio(threads_per_inch: float, lpi: float, *, least: float) -> Check:
+    """Threads to lines; warns only, under ``least``."""
     ratio = threads_per_inch / lpi
-    verdict = Verdict.WARN if ratio < RATIO_WARN else Verdict.PASS
-    return Check("mesh to lpi ratio", ratio, RATIO_WARN, None, "threads per line", verdict)
+    verdict = Verdict.WARN if ratio < least else Verdict.PASS
+    return Check("mesh to lpi ratio", ratio, least, None, "threads per line", verdict)
 
 
-def check_resolution(ppi: float, lpi: float) -> Check:
-    """Art pixels per inch on the film against lines per inch."""
-    warn, fail = RESOLUTION_WARN * lpi, RESOLUTION_FAIL * lpi
+def check_resolution(ppi: float, lpi: float, *, limits: Pair) -> Check:
+    """Art pixels per inch on the film against lines per inch; ``limits`` are (fail, warn) a line.
+
+    Under sqrt(2) a line the screen shows the pixels at its diagonal; under 1 a dot does not even
+    have a pixel of its own.
+    """
+    fail, warn = limits[0] * lpi, limits[1] * lpi
     verdict = Verdict.FAIL if ppi < fail else Verdict.WARN if ppi < warn else Verdict.PASS
     return Check("art resolution", ppi, warn, fail, "ppi", verdict)
 
 
-def check_line_resolution(ppi: float, dpi: int) -> Check:
+def check_line_resolution(ppi: float, dpi: int, *, least: float) -> Check:
     """Line art pixels per inch on the film against device pixels per inch; warns only."""
-    verdict = Verdict.WARN if ppi < dpi / 2 else Verdict.PASS
-    return Check("art resolution", ppi, dpi / 2, None, "ppi", verdict)
+    warn = least * dpi
+    verdict = Verdict.WARN if ppi < warn else Verdict.PASS
+    return Check("art resolution", ppi, warn, None, "ppi", verdict)
 
 
-def check_levels(levels: int) -> Check:
+def check_levels(levels: int, *, least: float) -> Check:
     """The sizes that one dot can take; warns only."""
-    verdict = Verdict.WARN if levels < LEVELS_WARN else Verdict.PASS
-    return Check("levels", float(levels), float(LEVELS_WARN), None, "sizes of one dot", verdict)
+    verdict = Verdict.WARN if levels < least else Verdict.PASS
+    return Check("levels", float(levels), least, None, "sizes of one dot", verdict)
 
 
-def check_beat(worst_period_mm: float, lpi: float, *, refuse: bool) -> Check:
-    """The worst beat over the stretch of the mesh; fails only where the profile refuses it."""
+def beat_limits_mm(lpi: float, *, periods_mm: Pair, cells: Pair) -> Pair:
+    """The periods in millimetres over which a beat warns and fails: both rules must be exceeded.
+
+    ``periods_mm`` and ``cells`` are (warn, fail), in millimetres and in cells of the screen.
+    """
     cell = 25.4 / lpi
-    warn = max(BEAT_WARN_MM, BEAT_WARN_CELLS * cell)
-    fail = max(BEAT_FAIL_MM, BEAT_FAIL_CELLS * cell) if refuse else None
+    return max(periods_mm[0], cells[0] * cell), max(periods_mm[1], cells[1] * cell)
+
+
+def check_beat(worst_period_mm: float, limits_mm: Pair, *, refuse: bool) -> Check:
+    """The worst beat over the stretch of the mesh; fails only where the profile refuses it.
+
+    ``limits_mm`` are those of :func:`beat_limits_mm`.
+    """
+    warn, fail = limits_mm[0], limits_mm[1] if refuse else None
     verdict = Verdict.WARN if worst_period_mm > warn else Verdict.PASS
     if fail is not None and worst_period_mm > fail:
         verdict = Verdict.FAIL

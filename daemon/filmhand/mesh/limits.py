@@ -13,7 +13,7 @@ Carlo. The phrase itself is common practice, no source.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, pi, sqrt
+from math import ceil, inf, pi, sqrt
 from typing import TYPE_CHECKING
 
 from filmhand.units import Resolution
@@ -26,20 +26,47 @@ if TYPE_CHECKING:
 _BEST_LPI_TONE = 0.10
 
 
+Pair = tuple[float, float]
+
+# What emulsion and film practice hold whatever the mesh: the smallest stroke and gap that are asked
+# of supplied art (mediasys-bg.com, Label Artwork: 0.10 mm and 0.15 mm).
+STENCIL_STROKE_UM, STENCIL_GAP_UM = 100.0, 150.0
+
+
 @dataclass(frozen=True, slots=True)
 class MeshLimits:
-    """Sizes in micrometres: at or under ``fail`` the mesh loses it, under ``warn`` it may."""
+    """Sizes in micrometres: at or under ``fail`` the mesh loses it, under ``warn`` it may.
+
+    Dots and holes are measured as circles of their area, strokes and gaps by their width.
+    """
 
     dot_fail_um: float
     dot_warn_um: float
     hole_fail_um: float
     hole_warn_um: float
+    stroke_fail_um: float
+    stroke_warn_um: float
+    gap_fail_um: float
+    gap_warn_um: float
 
     @classmethod
-    def of(cls, mesh: Mesh) -> MeshLimits:
-        """The limits of a mesh, from its thread and opening."""
+    def of(
+        cls,
+        mesh: Mesh,
+        *,
+        dot: Pair | None = None,
+        hole: Pair | None = None,
+        stroke: Pair | None = None,
+        gap: Pair | None = None,
+    ) -> MeshLimits:
+        """The limits of a mesh, from its thread and opening, or as (fail, warn) say instead.
+
+        Strokes are held like dots and gaps like holes where nothing else is said.
+        """
         even = mesh.opening_um + 2 * mesh.thread_um
-        return cls(sqrt(2) * mesh.thread_um, even, mesh.opening_um, even)
+        dot = dot or (sqrt(2) * mesh.thread_um, even)
+        hole = hole or (mesh.opening_um, even)
+        return cls(*dot, *hole, *(stroke or dot), *(gap or hole))
 
 
 def pixels_of_circle(diameter_um: float, resolution: Resolution) -> int:
@@ -62,6 +89,7 @@ def smallest_tone(size_um: float, lpi: float) -> float:
     return pi / 4 * (size_um * lpi / 25400) ** 2
 
 
-def best_lpi(mesh: Mesh) -> float:
-    """The finest ruling whose 10 % dot the mesh still prints evenly."""
-    return 25400 / MeshLimits.of(mesh).dot_warn_um * sqrt(4 * _BEST_LPI_TONE / pi)
+def best_lpi(limits: MeshLimits) -> float:
+    """The finest ruling whose 10 % dots and holes print evenly; infinite where any size does."""
+    size = max(limits.dot_warn_um, limits.hole_warn_um)
+    return 25400 / size * sqrt(4 * _BEST_LPI_TONE / pi) if size else inf

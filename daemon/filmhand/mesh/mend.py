@@ -1,76 +1,32 @@
 """Mending stray bits: components that the mesh cannot hold, where few pixels put it right.
 
 Where the edges of the art cut through dots, crumbs of dots and slivers of holes are left. A crumb
-is either taken away or grown around its middle until the mesh holds it (or until it has joined a
-neighbour), whichever changes fewer pixels; growing and removing so balance, and the tone stays.
-Changes are made from the smallest up until the allowance is used; what is left stays for the
-checks to report.
+is taken away, grown around its middle until the mesh holds it, or joined to a sound neighbour by
+a bridge, whichever changes the fewest pixels. Where a tone is to be kept, some of the crumbs of a
+neighbourhood are grown instead of taken away, or the other way round, until what the
+neighbourhood has won and lost differs by half a crumb at most. Changes are made from the smallest
+up until the allowance is used; what is left stays for the checks to report.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from enum import IntEnum
 from math import ceil, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.mesh.components import SmallRuns
+from filmhand.mesh.bridges import Bridges, Surroundings, find_bridges
+from filmhand.mesh.crumbs import Crumbs, Sound
 
 Ints = NDArray[np.int64]
 Bits = NDArray[np.bool_]
+ReadRows = Callable[[int, int], Bits]
 _BAND = 256
-
-
-@dataclass(frozen=True, slots=True)
-class Crumbs:
-    """The small components of one colour, one entry of each array a component.
-
-    Attributes
-    ----------
-    area : pixels
-    top, bottom : the rows it lies in are top .. bottom-1
-    row, column : the pixel at its middle
-    runs : its pixels, sorted by component
-    first_run : index of the first run of each component; one more entry than components
-    """
-
-    area: Ints
-    top: Ints
-    bottom: Ints
-    row: Ints
-    column: Ints
-    runs: SmallRuns
-    first_run: Ints
-
-    @classmethod
-    def of(cls, runs: SmallRuns) -> Crumbs:
-        """Gather the runs of small components into crumbs."""
-        order = np.argsort(runs.component, kind="stable")
-        component = runs.component[order]
-        row, start, stop = runs.row[order], runs.start[order], runs.stop[order]
-        begins = np.ones(order.size, np.bool_)
-        begins[1:] = component[1:] != component[:-1]
-        first = np.flatnonzero(begins)
-        bounds = np.append(first, order.size)
-        gathered = SmallRuns(component, row, start, stop)
-        if not order.size:
-            none = np.empty(0, np.int64)
-            return cls(none, none, none, none, none, gathered, bounds)
-        length = stop - start
-        area = np.add.reduceat(length, first)
-        middle_row = np.add.reduceat(length * row, first) / area
-        middle_column = np.add.reduceat(length * (start + stop - 1), first) / (2 * area)
-        return cls(
-            area,
-            np.minimum.reduceat(row, first),
-            np.maximum.reduceat(row, first) + 1,
-            np.rint(middle_row).astype(np.int64),
-            np.rint(middle_column).astype(np.int64),
-            gathered,
-            bounds,
-        )
+# Side in pixels of the squares in which the tone is kept; a divisor of the band.
+_SQUARE = 128
 
 
 @dataclass(slots=True)
@@ -80,6 +36,7 @@ class Mending:
     removed: int = 0
     filled: int = 0
     grown: int = 0
+    joined: int = 0
     pixels: int = 0
     places: list[tuple[int, int]] = field(default_factory=list)
     rows: set[int] = field(default_factory=set)
@@ -87,29 +44,95 @@ class Mending:
     @property
     def count(self) -> int:
         """Number of places mended."""
-        return self.removed + self.filled + self.grown
+        return self.removed + self.filled + self.grown + self.joined
 
     def add(self, other: Mending) -> None:
         """Add the counts of another round."""
         self.removed += other.removed
         self.filled += other.filled
         self.grown += other.grown
+        self.joined += other.joined
         self.pixels += other.pixels
         self.places += other.places
         self.rows |= other.rows
 
 
+class _Way(IntEnum):
+    LEAVE = 0
+    TURN = 1
+    GROW = 2
+    JOIN = 3
+
+
+@dataclass(slots=True)
+class _Colour:
+    """The crumbs of one colour and what is to be done with each."""
+
+    crumbs: Crumbs
+    ink: bool
+    sound: Sound
+    only_turn: bool
+    bridges: Bridges
+    way: NDArray[np.int8]
+
+    @classmethod
+    def of(cls, crumbs: Crumbs, *, ink: bool, sound: Sound, only_turn: bool) -> _Colour:
+        count = crumbs.area.size
+        none = Bridges.none(count if sound.bridge and not only_turn else 0)
+        return cls(crumbs, ink, sound, only_turn, none, np.zeros(count, np.int8))
+
+    @property
+    def missing(self) -> Ints:
+        return self.sound.pixels - self.crumbs.area
+
+    def least(self) -> Ints:
+        """The fewest pixels that each crumb takes, as far as bridges are known."""
+        least = self.crumbs.area
+        if not self.only_turn:
+            least = np.minimum(least, self.missing)
+        return np.minimum(least, self.bridges.cost) if self.bridges.cost.size else least
+
+    def choose(self, which: Ints) -> None:
+        """Settle on the way that changes the fewest pixels."""
+        area, missing = self.crumbs.area[which], self.missing[which]
+        grow = (missing < area) & (not self.only_turn)
+        way = np.where(grow, _Way.GROW, _Way.TURN)
+        if self.bridges.cost.size:
+            bridge = self.bridges.cost[which]
+            way[bridge < np.minimum(area, missing)] = _Way.JOIN
+        self.way[which] = way
+
+    def change(self, which: Ints) -> Ints:
+        """Pixels of ink that turning (negative for dots) or growing brings."""
+        turned, grown = -self.crumbs.area[which], self.missing[which]
+        change = np.where(self.way[which] == _Way.GROW, grown, turned)
+        joined = self.way[which] == _Way.JOIN
+        if joined.any():
+            change[joined] = self.bridges.cost[which][joined]
+        return change if self.ink else -change
+
+    def other(self, which: Ints) -> tuple[Ints, Ints]:
+        """Exchanging growing for turning: how much ink that adds, and what it costs more."""
+        size, twice = self.sound.pixels, 2 * self.crumbs.area[which]
+        grows = self.way[which] == _Way.GROW
+        adds = np.where(grows, -size, size)
+        adds[self.way[which] == _Way.JOIN] = 0
+        return adds if self.ink else -adds, np.where(grows, twice - size, size - twice)
+
+
 def mend(
-    read: Callable[[int, int], Bits],
+    read: ReadRows,
     write: Callable[[int, Bits], None],
     size: tuple[int, int],
     *,
     dots: Crumbs,
     holes: Crumbs,
-    smallest_dot: int,
-    smallest_hole: int,
+    dot: Sound,
+    hole: Sound,
     allowance: int,
-    barred: Callable[[int, int], Bits] | None = None,
+    barred: ReadRows | None = None,
+    keep_tone: bool = False,
+    only_turn: bool = False,
 ) -> Mending:
     """Mend what the allowance covers, the least change first.
 
@@ -118,42 +141,82 @@ def mend(
     read, write : rows a .. b of the area as (b - a, width) bool, True = ink; and back from row a
     size : (width, height) of the area
     dots, holes : the components that are too small
-    smallest_dot, smallest_hole : pixels that the mesh holds
+    dot, hole : what the mesh holds
     allowance : pixels that may change
     barred : rows a .. b as bool, True where nothing may be inked
+    keep_tone : balance what is won and lost in every neighbourhood
+    only_turn : take away and fill only, which never leaves a new crumb
     """
     done = Mending()
-    least = np.concatenate(
-        [np.minimum(c.area, s - c.area) for c, s in ((dots, smallest_dot), (holes, smallest_hole))]
-    )
+    colours = [
+        _Colour.of(dots, ink=True, sound=dot, only_turn=only_turn),
+        _Colour.of(holes, ink=False, sound=hole, only_turn=only_turn),
+    ]
+    reach = ceil(sqrt(2 * max(dot.pixels, hole.pixels) / pi)) + 2
+    bands = _Bands(read, size, reach, barred)
+    least = np.concatenate([colour.least() for colour in colours])
+    scarce = int(least.sum()) > allowance
+    if scarce:
+        # Which are the least changes is not known before all bridges are.
+        everything = [np.ones(colour.crumbs.area.size, np.bool_) for colour in colours]
+        for band, here in bands.over(colours, everything):
+            for colour, which in zip(colours, here, strict=True):
+                band.look_for_bridges(colour, which)
+        least = np.concatenate([colour.least() for colour in colours])
     order = np.argsort(least, kind="stable")
-    chosen = np.zeros(least.size, np.bool_)
-    chosen[order[np.cumsum(least[order]) <= allowance]] = True
-    parts = (
-        (dots, chosen[: dots.area.size], True, smallest_dot),
-        (holes, chosen[dots.area.size :], False, smallest_hole),
-    )
-    reach = ceil(sqrt(2 * max(smallest_dot, smallest_hole) / pi)) + 2
-    spare = allowance - int(least[chosen].sum())
-    for first in range(0, size[1], _BAND):
-        here = [
-            (crumbs, which & (crumbs.top >= first) & (crumbs.top < first + _BAND), ink, smallest)
-            for crumbs, which, ink, smallest in parts
-        ]
-        if not any(which.any() for _, which, _, _ in here):
-            continue
-        top = max(0, first - reach)
-        last = max(
-            (int(crumbs.bottom[which].max()) for crumbs, which, _, _ in here if which.any()),
+    wanted = np.zeros(least.size, np.bool_)
+    wanted[order[np.cumsum(least[order]) <= allowance]] = True
+    spare = allowance - int(least[wanted].sum())
+    chosen = [wanted[: dots.area.size], wanted[dots.area.size :]]
+    for band, here in bands.over(colours, chosen):
+        promised = sum(
+            int(colour.least()[which].sum()) for colour, which in zip(colours, here, strict=True)
         )
-        bottom = min(size[1], max(last, first + _BAND) + reach)
-        bits = np.ascontiguousarray(read(top, bottom))
-        band = _Band(bits, top, reach, barred(top, bottom) if barred else None, spare)
-        for crumbs, which, ink, smallest in here:
-            band.mend(crumbs, np.flatnonzero(which), ink=ink, smallest=smallest, done=done)
-        write(top, band.bits)
+        for colour, which in zip(colours, here, strict=True):
+            if not scarce:
+                band.look_for_bridges(colour, which)
+            colour.choose(which)
+            promised -= int(colour.least()[which].sum())
+        band.spare = spare + promised
+        if keep_tone and not only_turn:
+            band.balance(colours, here)
+        for colour, which in zip(colours, here, strict=True):
+            band.mend(colour, which, done=done)
+        write(band.top, band.bits)
         spare = band.spare
     return done
+
+
+@dataclass(frozen=True, slots=True)
+class _Bands:
+    """Cuts the area into bands of rows, with enough around them to mend what begins in them."""
+
+    read: ReadRows
+    size: tuple[int, int]
+    reach: int
+    barred: ReadRows | None
+
+    def over(
+        self, colours: list[_Colour], wanted: list[Bits]
+    ) -> Iterator[tuple[_Band, list[Ints]]]:
+        """Each band that has wanted crumbs, and which these are by colour."""
+        for first in range(0, self.size[1], _BAND):
+            here = [
+                np.flatnonzero(some & (colour.crumbs.top // _BAND == first // _BAND))
+                for colour, some in zip(colours, wanted, strict=True)
+            ]
+            if not any(which.size for which in here):
+                continue
+            top = max(0, first - self.reach)
+            last = max(
+                int(colour.crumbs.bottom[which].max())
+                for colour, which in zip(colours, here, strict=True)
+                if which.size
+            )
+            bottom = min(self.size[1], max(last, first + _BAND) + self.reach)
+            bits = np.ascontiguousarray(self.read(top, bottom))
+            barred = self.barred(top, bottom) if self.barred else None
+            yield _Band(bits, top, self.reach, barred), here
 
 
 @dataclass(slots=True)
@@ -164,28 +227,103 @@ class _Band:
     top: int
     reach: int
     barred: Bits | None
-    spare: int  # pixels of the allowance that no crumb has been promised
+    spare: int = 0  # pixels of the allowance that no crumb has been promised
 
-    def mend(
-        self, crumbs: Crumbs, chosen: Ints, *, ink: bool, smallest: int, done: Mending
-    ) -> None:
-        missing = smallest - crumbs.area[chosen]
-        grow = missing < crumbs.area[chosen]
-        able = self._grow(crumbs, chosen[grow], missing[grow], ink=ink, done=done)
-        grown, unable = chosen[grow][able], chosen[grow][~able]
+    def look_for_bridges(self, colour: _Colour, which: Ints) -> None:
+        """Find the cheapest bridges of some crumbs that a bridge may be cheaper for."""
+        bridges, crumbs = colour.bridges, colour.crumbs
+        if not bridges.cost.size:
+            return
+        assert colour.sound.bridge is not None
+        # No bridge changes fewer than two pixels, unless it is a single one.
+        fewest = min(2, *colour.sound.bridge)
+        which = which[np.minimum(crumbs.area[which], colour.missing[which]) > fewest]
+        if not which.size:
+            return
+        whose, row, column = crumbs.pixels_of(which)
+        found = find_bridges(
+            self._around(colour),
+            row=crumbs.row[which] - self.top,
+            column=crumbs.column[which],
+            own=(whose, row - self.top, column),
+            across=colour.sound.bridge[0],
+            down=colour.sound.bridge[1],
+        )
+        bridges.cost[which], bridges.column[which] = found.cost, found.column
+        bridges.row[which] = found.row + self.top
+
+    def _around(self, colour: _Colour) -> Surroundings:
+        crumbs = colour.crumbs
+        height, width = self.bits.shape
+        near = np.flatnonzero((crumbs.bottom > self.top) & (crumbs.top < self.top + height))
+        _, row, column = crumbs.pixels_of(near)
+        inside = (row >= self.top) & (row < self.top + height)
+        crumb = np.zeros(self.bits.shape, np.bool_)
+        crumb.ravel()[(row[inside] - self.top) * width + column[inside]] = True
+        same = self.bits if colour.ink else ~self.bits
+        return Surroundings(same, crumb, self.barred if colour.ink else None, self.reach)
+
+    def balance(self, colours: list[_Colour], here: list[Ints]) -> None:
+        """Grow some crumbs instead of turning them, or the reverse, until squares keep their ink.
+
+        A square's balance moves by the size of a whole crumb with each exchange, so half of that
+        can remain.
+        """
+        squares = self.bits.shape[1] // _SQUARE + 1
+        place = [
+            colour.crumbs.top[which] // _SQUARE * squares + colour.crumbs.column[which] // _SQUARE
+            for colour, which in zip(colours, here, strict=True)
+        ]
+        square = np.unique(np.concatenate(place), return_inverse=True)[1]
+        change = np.concatenate([c.change(which) for c, which in zip(colours, here, strict=True)])
+        won = np.bincount(square, change).astype(np.int64)
+        size = max(1, round(sum(c.sound.pixels for c in colours) / 2))
+        needed = (np.abs(won) + size // 2) // size
+        if not needed.any():
+            return
+        other = [c.other(which) for c, which in zip(colours, here, strict=True)]
+        adds = np.concatenate([adds for adds, _ in other])
+        dearer = np.concatenate([cost for _, cost in other])
+        helps = np.flatnonzero(adds * won[square] < 0)
+        helps = helps[np.lexsort((dearer[helps], square[helps]))]
+        rank = np.arange(helps.size) - np.searchsorted(square[helps], square[helps])
+        helps = helps[rank < needed[square[helps]]]
+        helps = helps[np.argsort(dearer[helps], kind="stable")]
+        cost = np.cumsum(dearer[helps])
+        helps = helps[cost <= self.spare]
+        if not helps.size:
+            return
+        self.spare -= int(cost[helps.size - 1])
+        exchange = np.zeros(square.size, np.bool_)
+        exchange[helps] = True
+        for colour, which, part in zip(
+            colours, here, np.split(exchange, [here[0].size]), strict=True
+        ):
+            way = colour.way[which[part]]
+            colour.way[which[part]] = np.where(way == _Way.GROW, _Way.TURN, _Way.GROW)
+
+    def mend(self, colour: _Colour, which: Ints, *, done: Mending) -> None:
+        """Do with some crumbs of a colour what was chosen."""
+        crumbs, ink = colour.crumbs, colour.ink
+        way = colour.way[which]
+        growing = which[way == _Way.GROW]
+        missing = colour.missing[growing]
+        able = self._grow(crumbs, growing, missing, ink=ink, done=done)
+        grown, unable = growing[able], growing[~able]
         # What cannot grow is taken away instead, as far as the allowance covers the difference.
-        dearer = np.cumsum(crumbs.area[unable] - missing[grow][~able])
+        dearer = np.cumsum((crumbs.area[unable] - missing[~able]).clip(0))
         covered = dearer <= self.spare
         if covered.any():
             self.spare -= int(dearer[covered][-1])
-        rest = np.sort(np.concatenate([chosen[~grow], unable[covered]]))
+        joining = which[way == _Way.JOIN]
+        joined = joining[self._join(colour, joining, done=done)]
+        rest = np.sort(np.concatenate([which[way == _Way.TURN], unable[covered]]))
         turned = rest[self._turn(crumbs, rest, ink=ink, done=done)]
         done.grown += grown.size
-        if ink:
-            done.removed += turned.size
-        else:
-            done.filled += turned.size
-        mended = np.append(grown, turned)
+        done.joined += joined.size
+        done.removed += turned.size if ink else 0
+        done.filled += 0 if ink else turned.size
+        mended = np.concatenate([grown, joined, turned])
         done.places += list(
             zip(crumbs.column[mended].tolist(), crumbs.row[mended].tolist(), strict=True)
         )
@@ -194,21 +332,34 @@ class _Band:
         """Exchange the colour of crumbs, unless that inks a barred pixel; True for those done."""
         if not which.size:
             return np.empty(0, np.bool_)
-        runs_of_each = np.diff(crumbs.first_run)[which]
-        run = _ranges(crumbs.first_run[which], runs_of_each)
-        runs = crumbs.runs
-        first = (runs.row[run] - self.top) * self.bits.shape[1] + runs.start[run]
-        length = runs.stop[run] - runs.start[run]
-        pixels = _ranges(first, length)
-        crumb = np.repeat(np.repeat(np.arange(which.size), runs_of_each), length)
+        crumb, row, column = crumbs.pixels_of(which)
+        pixels = (row - self.top) * self.bits.shape[1] + column
         able = np.ones(which.size, np.bool_)
         if not ink and self.barred is not None:
             able[crumb[self.barred.ravel()[pixels]]] = False
-        pixels = pixels[able[crumb]]
-        self.bits.ravel()[pixels] = not ink
+        self._put(pixels[able[crumb]], not ink, done)
+        return able
+
+    def _join(self, colour: _Colour, which: Ints, *, done: Mending) -> Bits:
+        """Build bridges, unless the changes made meanwhile make one dearer; True for those done."""
+        if not which.size:
+            return np.empty(0, np.bool_)
+        assert colour.sound.bridge is not None
+        across, down = colour.sound.bridge
+        width = self.bits.shape[1]
+        corner = (colour.bridges.row[which] - self.top) * width + colour.bridges.column[which]
+        block = (np.arange(down)[:, None] * width + np.arange(across)).ravel()
+        places = corner[:, None] + block
+        costs = (self.bits.ravel()[places] != colour.ink).sum(axis=1)
+        able: Bits = costs <= colour.bridges.cost[which]
+        pixels = np.unique(places[able])
+        self._put(pixels[self.bits.ravel()[pixels] != colour.ink], colour.ink, done)
+        return able
+
+    def _put(self, pixels: Ints, ink: bool, done: Mending) -> None:
+        self.bits.ravel()[pixels] = ink
         done.pixels += pixels.size
         done.rows.update((np.unique(pixels // self.bits.shape[1]) + self.top).tolist())
-        return able
 
     def _grow(
         self, crumbs: Crumbs, which: Ints, missing: Ints, *, ink: bool, done: Mending
@@ -235,16 +386,8 @@ class _Band:
         takes &= (so_far <= missing[:, None]) & able[:, None]
         taken = np.unique(places[takes])
         y, x = np.divmod(taken, free.shape[1])
-        self.bits[y - reach, x - reach] = ink
-        done.pixels += taken.size
-        done.rows.update((np.unique(y) - reach + self.top).tolist())
+        self._put((y - reach) * width + x - reach, ink, done)
         return able
-
-
-def _ranges(first: Ints, length: Ints) -> Ints:
-    """first[0], first[0] + 1, … for length[0] numbers, then the same for the next."""
-    before = np.cumsum(length) - length
-    return np.repeat(first - before, length) + np.arange(int(length.sum()))
 
 
 def _from_the_middle(reach: int) -> tuple[Ints, Ints]:

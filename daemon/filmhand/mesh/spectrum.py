@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Window = NDArray[np.floating[Any]]
 _COARSEST_LPI = 4.0
 # The fundamental of a dot screen holds a tenth of the variance or more at most tones; drawings and
 # lettering spread theirs over all frequencies.
 _LEAST_SHARE = 0.03
 # A line screen has no second axis; a dot screen's is as strong as its first.
 _SECOND_AXIS = 0.25
+# What rounding alone leaves of the power of a flat window.
+_NOTHING = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,12 +35,12 @@ class FoundScreen:
     share: float
 
 
-def find_screen(window: Array, per_inch: tuple[float, float]) -> FoundScreen | None:
+def find_screen(window: Window, per_inch: tuple[float, float]) -> FoundScreen | None:
     """The screen in a window of a film, or None where there is none.
 
     Parameters
     ----------
-    window : (h, w) float64, ink share 0..1; box-averaged windows are fine
+    window : (h, w) float, ink share 0..1; box-averaged windows are fine
     per_inch : pixels per inch of the window, across and down
 
     Notes
@@ -43,42 +48,114 @@ def find_screen(window: Array, per_inch: tuple[float, float]) -> FoundScreen | N
     Hann window, largest peak of the transform, then a climb on the logarithm of the transform
     between its bins, by a parabola through three points along each axis with halving steps.
     """
-    across_dpi, down_dpi = per_inch
-    height, width = window.shape
-    levelled = (window - window.mean()) * _hann(height)[:, None] * _hann(width)[None, :]
-    power = np.abs(np.fft.rfft2(levelled)) ** 2
-    total = 2 * float(power.sum())
-    if total <= 1e-12:
+    return clearest_screen([window], per_inch)
+
+
+def clearest_screen(windows: Iterable[Window], per_inch: tuple[float, float]) -> FoundScreen | None:
+    """The screen of that window in which it is clearest; None where no window has one.
+
+    Parameters as for :func:`find_screen`; the windows, all of one size, are taken one by one.
+    """
+    bins: _Bins | None = None
+    best: _Peak | None = None
+    for window in windows:
+        bins = bins or _Bins.of(window.shape, per_inch)
+        found = bins.peak(window)
+        if found is not None and (best is None or found.share > best.share):
+            best = found
+    if best is None:
         return None
-    down = np.fft.fftfreq(height) * down_dpi
-    across = np.fft.rfftfreq(width) * across_dpi
-    radius = np.hypot(down[:, None], across)
-    finest = min(across_dpi, down_dpi) / 2.5
-    row, column = np.unravel_index(
-        np.where((radius > _COARSEST_LPI) & (radius < finest), power, 0).argmax(), power.shape
-    )
-    peak = np.array([down[row], across[column]])
-    near = np.hypot(down[:, None] - peak[0], across - peak[1]) < 3 * max(
-        down_dpi / height, across_dpi / width
-    )
-    # The second axis is the same peak turned by a right angle.
-    turned = np.array([peak[1], -peak[0]]) if peak[0] <= 0 else np.array([-peak[1], peak[0]])
-    second = np.hypot(down[:, None] - turned[0], across - turned[1]) < 3 * max(
-        down_dpi / height, across_dpi / width
-    )
-    share = 2 * float(power[near].sum()) / total
-    if share < _LEAST_SHARE:
-        return None
-    lines = bool(power[second].sum() < _SECOND_AXIS * power[near].sum())
-    exact = _climb(levelled, per_inch, peak)
+    exact = _climb(best.levelled.astype(np.float64), per_inch, best.place)
     direction = np.degrees(np.arctan2(-exact[0], exact[1]))
     return FoundScreen(
         float(np.hypot(*exact)),
         # Rounded before it is wrapped, so that a screen at 0 is not told as one at 90 or 180.
-        round(float(direction - 90), 3) % 180 if lines else round(float(direction), 3) % 90,
-        lines,
-        share,
+        round(float(direction - 90), 3) % 180 if best.lines else round(float(direction), 3) % 90,
+        best.lines,
+        best.share,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Peak:
+    """The largest peak of a window's transform, to a bin.
+
+    ``place`` is (down, across) in cycles per inch, ``levelled`` the window that was transformed.
+    """
+
+    place: Array
+    share: float
+    lines: bool
+    levelled: Window
+
+
+@dataclass(frozen=True, slots=True)
+class _Bins:
+    """The bins of a window's transform.
+
+    Attributes
+    ----------
+    down, across : cycles per inch of the rows and columns
+    possible : (h, w // 2 + 1) bool, where the peak of a screen may lie
+    reach : how far about its largest bin a peak extends, cycles per inch
+    hann : the weights of rows (as a column) and columns
+    """
+
+    down: Array
+    across: Array
+    possible: NDArray[np.bool_]
+    reach: float
+    hann: tuple[Window, Window]
+
+    @classmethod
+    def of(cls, shape: tuple[int, ...], per_inch: tuple[float, float]) -> _Bins:
+        across_dpi, down_dpi = per_inch
+        height, width = shape
+        down = np.fft.fftfreq(height).astype(np.float64) * down_dpi
+        across = np.fft.rfftfreq(width).astype(np.float64) * across_dpi
+        radius = np.hypot(down[:, None], across)
+        finest = min(across_dpi, down_dpi) / 2.5
+        return cls(
+            down,
+            across,
+            (radius > _COARSEST_LPI) & (radius < finest),
+            3 * max(down_dpi / height, across_dpi / width),
+            (_hann(height)[:, None].astype(np.float32), _hann(width).astype(np.float32)),
+        )
+
+    def peak(self, window: Window) -> _Peak | None:
+        """The largest peak, where it is as strong as a screen's."""
+        levelled = (window - window.mean(dtype=np.float64)).astype(np.float32)
+        levelled *= self.hann[0]
+        levelled *= self.hann[1]
+        spectrum = np.fft.rfft2(levelled)
+        power = spectrum.real**2
+        power += spectrum.imag**2
+        del spectrum
+        total = 2 * float(power.sum(dtype=np.float64))
+        if total <= _NOTHING:
+            return None
+        highest = np.multiply(power, self.possible).argmax()
+        row, column = np.unravel_index(highest, power.shape)
+        place = np.array([self.down[row], self.across[column]])
+        # The second axis is the same peak turned by a right angle.
+        y, x = place
+        turned = np.array([x, -y]) if y <= 0 else np.array([-x, y])
+        first = self._about(power, place)
+        share = 2 * first / total
+        if share < _LEAST_SHARE:
+            return None
+        lines = self._about(power, turned) < _SECOND_AXIS * first
+        return _Peak(place, share, lines, levelled)
+
+    def _about(self, power: Window, place: Array) -> float:
+        """The power of the bins about a place."""
+        rows = np.flatnonzero(np.abs(self.down - place[0]) < self.reach)
+        columns = np.flatnonzero(np.abs(self.across - place[1]) < self.reach)
+        near = (
+            np.hypot(self.down[rows, None] - place[0], self.across[columns] - place[1]) < self.reach
+        )
+        return float(power[np.ix_(rows, columns)][near].sum(dtype=np.float64))
 
 
 def _hann(count: int) -> Array:

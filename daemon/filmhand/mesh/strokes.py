@@ -1,54 +1,29 @@
 """The narrowest strokes and gaps of line art, by openings with a disc.
 
-Opening a shape with a disc keeps what the disc can sweep and loses what is narrower
-(G. Matheron, Random Sets and Integral Geometry, Wiley, 1975). What is lost at corners and at the
-tapered ends of strokes is not narrow in the stencil's sense, so everything within one disc of
-what survived, reached inside the shape, is forgiven.
-
-All work is on packed rows, eight pixels a byte, in strips with enough rows around them that the
-result does not depend on where the strips are cut.
+The work is cut into parts with enough around them that the result does not depend on the cuts.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import ceil, floor, sqrt
+from math import ceil, floor
 
 import numpy as np
 from numpy.typing import NDArray
 
+from filmhand.mesh.opening import Disc, Window, count_pixels, packed_rows
 from filmhand.units import Resolution
 
 Packed = NDArray[np.uint8]
 ReadRows = Callable[[int, int], Packed]
-_STRIP = 512
-
-
-@dataclass(frozen=True, slots=True)
-class Disc:
-    """A digital disc: rows of pixels whose centres lie inside a circle of a given diameter.
-
-    Attributes
-    ----------
-    spans : (first column, length) of each row, from the top
-    """
-
-    spans: tuple[tuple[int, int], ...]
-
-    @classmethod
-    def of(cls, across: int, down: int) -> Disc:
-        """The disc ``across`` pixels wide and ``down`` pixels high."""
-        radius = 0.5 - 0.05 / max(across, down)
-        spans = []
-        for row in range(down):
-            y = (row + 0.5) / down - 0.5
-            half = sqrt(max(0.0, radius * radius - y * y)) * across
-            first = ceil((across - 1) / 2 - half - 1e-9)
-            length = across - 2 * first
-            if length > 0:
-                spans.append((first, length))
-        return cls(tuple(spans))
+# First row and first byte of a part of the area.
+Part = tuple[int, int]
+# Rows of a part, and the most bytes of each; several arrays of that size fit into a processor's
+# cache.
+_STRIP, _BYTES = 512, 256
+# One part of so many tells about how wide the answer is.
+_SAMPLE = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +49,7 @@ def narrowest(
     up_to_um: float,
     near_um: float,
     allowed: float = 0.005,
+    skip: int = 0,
 ) -> Narrowness:
     """The narrowest stroke (``ink``) or gap of a bitmap.
 
@@ -85,167 +61,134 @@ def narrowest(
     up_to_um : the widest disc that is tried
     near_um : gaps count only within this distance of ink
     allowed : share of the ink (of the gap area near ink) that may vanish
+    skip : pixels (0 .. 7) before the area in the first byte of every row
+
+    Notes
+    -----
+    A wider disc loses more. A sample of the area tells about how wide the answer is, so that on the
+    whole area only the answer and the next width are tried, the latter no farther than needed.
     """
     pixel = max(resolution.pixel_um())
     widest = max(1, ceil(up_to_um / pixel))
+    shape = Shape(read, size, resolution=resolution, ink=ink, near_um=near_um, skip=skip)
+    parts = shape.parts
+    some = parts[: len(parts) // _SAMPLE] or parts
     low, high = 0, widest + 1  # low loses little, high loses much
     while high - low > 1:
         middle = (low + high) // 2
-        lost, total = _vanishing(
-            read, size, resolution=resolution, ink=ink, disc_um=middle * pixel, near_um=near_um
-        )
-        if lost > allowed * total:
+        if shape.loses(middle * pixel, allowed, parts=some):
             high = middle
         else:
             low = middle
+    if some is not parts:
+        while low and shape.loses(low * pixel, allowed, parts=parts):
+            low, high = low - 1, low
+        while high <= widest and not shape.loses(high * pixel, allowed, parts=parts):
+            low, high = high, high + 1
     return Narrowness(low * pixel, low == widest)
 
 
-def _vanishing(
-    read: ReadRows,
-    size: tuple[int, int],
-    *,
-    resolution: Resolution,
-    ink: bool,
-    disc_um: float,
-    near_um: float,
-) -> tuple[int, int]:
-    """Pixels that vanish under the opening, and pixels that count."""
-    height = size[1]
-    across, down = (max(1, round(disc_um / side)) for side in resolution.pixel_um())
-    disc = Disc.of(across, down)
-    steps = max(across, down)
-    near = 0 if ink else max(1, floor(near_um / max(resolution.pixel_um())))
-    halo = 3 * steps + near + 2
-    lost = total = 0
-    for top in range(0, height, _STRIP):
-        bottom = min(height, top + _STRIP)
-        shape, inside = _padded(read, size, top - halo, bottom + halo, ink=ink, side=steps)
-        kept = _forgiven(_opened(shape, disc), shape, steps)
-        counted = shape if ink else shape & _grown(~shape & inside, near)
-        core = slice(halo, halo + bottom - top)
-        total += _count((counted & inside)[core])
-        lost += _count((counted & inside & ~kept)[core])
-    return lost, total
+class Shape:
+    """One colour of a bitmap, opened with discs strip by strip.
 
-
-def _padded(
-    read: ReadRows, size: tuple[int, int], top: int, bottom: int, *, ink: bool, side: int
-) -> tuple[Packed, Packed]:
-    """The shape with its surroundings set, and the mask of what lies inside the area.
-
-    Beyond the area the shape is taken to go on, for at least ``side`` columns left and right, so
-    that a shape cut by the border is not narrow because of the cut.
+    Parameters as for :func:`narrowest`.
     """
-    width, height = size
-    row_bytes, beside = (width + 7) // 8, side // 8 + 1
-    inside = np.zeros((bottom - top, row_bytes + 2 * beside), np.uint8)
-    first, stop = max(0, top), min(height, bottom)
-    rows = slice(first - top, stop - top)
-    inside[rows, beside : beside + row_bytes] = 255
-    if width % 8:
-        inside[rows, beside + row_bytes - 1] = (0xFF << (8 - width % 8)) & 0xFF
-    bits = np.zeros_like(inside)
-    bits[rows, beside : beside + row_bytes] = read(first, stop)
-    shape = bits if ink else ~bits
-    return (shape & inside) | ~inside, inside
+
+    def __init__(
+        self,
+        read: ReadRows,
+        size: tuple[int, int],
+        *,
+        resolution: Resolution,
+        ink: bool,
+        near_um: float,
+        skip: int = 0,
+    ) -> None:
+        self._read, self._ink = read, ink
+        # From here on columns are counted from the first bit of a row.
+        self._skip, self._width, self._height = skip, skip + size[0], size[1]
+        self._resolution = resolution
+        self._near = 0 if ink else max(1, floor(near_um / max(resolution.pixel_um())))
+        self._lost: dict[tuple[float, Part], int] = {}  # pixels lost, by disc
+        self._rows: tuple[int, int, Packed] | None = None
+        row_bytes = (self._width + 7) // 8
+        blocks = ceil(row_bytes / _BYTES)
+        self._block = 8 * ceil(row_bytes / blocks / 8)
+        every = [
+            (top, left)
+            for top in range(0, self._height, _STRIP)
+            for left in range(0, row_bytes, self._block)
+        ]
+        # The first of them come from all over the area.
+        self.parts = [part for _, part in sorted((_scattered(n), p) for n, p in enumerate(every))]
+        self._most: dict[Part, int] = {}  # the most pixels that can count
+
+    def loses(self, disc_um: float, allowed: float, *, parts: list[Part]) -> bool:
+        """Whether more than this share vanishes under the opening.
+
+        Parts are looked at in turn until the answer is certain.
+        """
+        if not self._most:
+            self._look_through()
+        lost, most = 0, sum(self._most[part] for part in parts)
+        for part in parts:
+            if (disc_um, part) not in self._lost:
+                gone, counted = self._window(disc_um, part).lost()
+                most += counted - self._most[part]
+                self._most[part] = counted
+                self._lost[disc_um, part] = count_pixels(gone)
+            lost += self._lost[disc_um, part]
+            if lost > allowed * most:
+                return True
+        return False
+
+    def vanishing(self, disc_um: float, part: Part) -> Packed:
+        """What the opening takes of a part: its rows as packed bits, (rows, bytes) uint8.
+
+        The last bytes may lie beyond the area; nothing is set in them.
+        """
+        return packed_rows(self._window(disc_um, part).lost()[0])
+
+    def _look_through(self) -> None:
+        """Count the shape's pixels in every part: no more than these can count."""
+        blocks = range(0, (self._width + 7) // 8, self._block)
+        for top in range(0, self._height, _STRIP):
+            rows = self._read(top, min(self._height, top + _STRIP))
+            for left in blocks:
+                some = rows[:, left : left + self._block]
+                ink = int(np.bitwise_count(some).sum(dtype=np.int64))
+                self._most[top, left] = ink if self._ink else 8 * some.size - ink
+
+    def _window(self, disc_um: float, part: Part) -> Window:
+        across, down = (max(1, round(disc_um / side)) for side in self._resolution.pixel_um())
+        steps = max(across, down)
+        top, left = part
+        halo = 3 * steps + self._near + 2
+        first, stop = top - halo, min(self._height, top + _STRIP) + halo
+        return Window.of(
+            self._read_rows(max(0, first), min(self._height, stop)),
+            (self._skip, self._width),
+            before=max(0, -first),
+            after=max(0, stop - self._height),
+            columns=(left, min(left + self._block, (self._width + 7) // 8)),
+            halo=halo,
+            disc=Disc.of(across, down),
+            steps=steps,
+            near=self._near,
+            ink=self._ink,
+        )
+
+    def _read_rows(self, first: int, stop: int) -> Packed:
+        """The rows, which for the next part are often the same."""
+        if self._rows is None or self._rows[:2] != (first, stop):
+            self._rows = (first, stop, self._read(first, stop))
+        return self._rows[2]
 
 
-def _left(bits: Packed, count: int) -> Packed:
-    """Every pixel takes the value ``count`` columns to its right."""
-    whole, part = divmod(count, 8)
-    moved: Packed = np.zeros_like(bits)
-    if whole:
-        moved[:, :-whole] = bits[:, whole:]
-    else:
-        moved[:] = bits
-    if part:
-        following = np.zeros_like(moved)
-        following[:, :-1] = moved[:, 1:]
-        np.left_shift(moved, part, out=moved)
-        np.right_shift(following, 8 - part, out=following)
-        moved |= following
-    return moved
+def _scattered(number: int) -> int:
+    """A rank that spreads the first numbers over all of them, whatever period these have.
 
-
-def _right(bits: Packed, count: int) -> Packed:
-    """Every pixel takes the value ``count`` columns to its left."""
-    whole, part = divmod(count, 8)
-    moved = np.zeros_like(bits)
-    if whole:
-        moved[:, whole:] = bits[:, :-whole]
-    else:
-        moved[:] = bits
-    if part:
-        before = np.zeros_like(moved)
-        before[:, 1:] = moved[:, :-1]
-        np.right_shift(moved, part, out=moved)
-        np.left_shift(before, 8 - part, out=before)
-        moved |= before
-    return moved
-
-
-def _spans(
-    bits: Packed,
-    lengths: set[int],
-    shift: Callable[[Packed, int], Packed],
-    combine: Callable[[Packed, Packed], Packed],
-) -> dict[int, Packed]:
-    """``bits`` combined with its next length-1 shifts, for each length."""
-    result: dict[int, Packed] = {}
-    done, reached = bits, 1
-    for length in sorted(lengths):
-        while reached < length:
-            step = min(reached, length - reached)
-            done = combine(done, shift(done, step))
-            reached += step
-        result[length] = done
-    return result
-
-
-def _opened(shape: Packed, disc: Disc) -> Packed:
-    """The part of the shape that the disc can sweep."""
-    lengths = {length for _, length in disc.spans}
-    fits = np.full_like(shape, 255)
-    worn = _spans(shape, lengths, _left, np.bitwise_and)
-    for row, (first, length) in enumerate(disc.spans):
-        line = _left(worn[length], first)
-        fits[: len(fits) - row] &= line[row:]
-        fits[len(fits) - row :] = 0
-    swept = np.zeros_like(shape)
-    spread = _spans(fits, lengths, _right, np.bitwise_or)
-    for row, (first, length) in enumerate(disc.spans):
-        line = _right(spread[length], first)
-        swept[row:] |= line[: len(fits) - row]
-    return swept
-
-
-def _forgiven(kept: Packed, shape: Packed, steps: int) -> Packed:
-    """``kept`` grown within the shape, by one pixel at each step, corners every second time."""
-    for step in range(steps):
-        sides = kept | _left(kept, 1) | _right(kept, 1)
-        grown = sides.copy()
-        source = sides if step % 2 else kept
-        grown[1:] |= source[:-1]
-        grown[:-1] |= source[1:]
-        kept = grown & shape
-    return kept
-
-
-def _grown(bits: Packed, reach: int) -> Packed:
-    """All pixels within ``reach`` rows and columns of a set pixel."""
-    wide = _spans(bits, {2 * reach + 1}, _right, np.bitwise_or)[2 * reach + 1]
-    wide = _left(wide, reach)
-    done, reached = wide, 1
-    while reached < 2 * reach + 1:
-        step = min(reached, 2 * reach + 1 - reached)
-        further = done.copy()
-        further[step:] |= done[:-step]
-        done, reached = further, reached + step
-    moved = np.zeros_like(done)
-    moved[: len(done) - reach] = done[reach:]
-    return moved
-
-
-def _count(bits: Packed) -> int:
-    return int(np.bitwise_count(bits).sum(dtype=np.int64))
+    Multiples of the golden section lie evenly on a circle, however many are taken (the
+    three-distance theorem; from memory).
+    """
+    return number * 40503 % 65536

@@ -1,20 +1,39 @@
-"""The proof: a small picture of a film as it will look, with the mended places ringed."""
+"""The proof: a small picture of a film as it will look, and a detail of its expected print.
+
+On the left lies the film, with the mended places ringed and the weakest ones circled. Where a mesh
+is known, the right shows 25 x 25 mm of the print that is to be expected, enlarged: dots that are
+lost and holes that fill are coloured there, and bands can be seen.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from math import ceil
 from pathlib import Path
 
 import numpy as np
-from PIL import Image, ImageDraw
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
 
 from filmhand.film.bits import BitSheet
-from filmhand.tone import linear_to_srgb
-from filmhand.units import Resolution
+from filmhand.mesh.losses import Piece, print_piece
+from filmhand.mesh.printed import Conditions, Impression
+from filmhand.page.foreseen import coded, detail
+from filmhand.sheet.layout import Box
+from filmhand.units import MM_PER_INCH, Resolution
 
 LONGEST_SIDE = 1000
+DETAIL_MM, DETAIL_SIDE = 25.0, 640
 _MOST_RINGS = 40
 _MOST_POINTS = 4000
 _ROWS_AT_ONCE = 256
+# Cells of the print to a pixel of the detail, about: each is some micrometres wide.
+_BLOCK = 8
+# The busiest place is looked for on a picture this much coarser, so that dots do not count as busy,
+# and a place without any change still counts this much.
+_COARSER, _CALM = 6, 0.1
+_RING, _CIRCLE, _FRAME = (200, 30, 30), (235, 120, 0), (0, 125, 125)
+_AROUND, _TEXT, _SPACE, _LINE = (226, 226, 226), (30, 30, 30), 20, 20
 
 
 def write_proof(
@@ -22,15 +41,45 @@ def write_proof(
     path: Path,
     *,
     resolution: Resolution,
-    ringed: list[tuple[int, int]],
+    ringed: Sequence[tuple[int, int]],
+    circled: Sequence[tuple[int, int]] = (),
+    conditions: Conditions | None = None,
+    art: Box | None = None,
+    detail_at: tuple[int, int] | None = None,
 ) -> None:
-    """Write a JPEG of the film, as the eye sees it, 1000 pixels long.
+    """Write a JPEG of the film, as the eye sees it, 1000 pixels long, and the detail beside it.
 
     Parameters
     ----------
     bits : the film
-    ringed : (column, row) of places on the film to mark
+    ringed : (column, row) of places on the film that were mended
+    circled : (column, row) of the weakest places
+    conditions : of mesh, light and ink; without them there is no detail
+    art : where the art lies on the film; the detail is taken from there
+    detail_at : (column, row) of the middle of the detail; else it is the busiest place of the art
     """
+    light = _seen(bits, resolution)
+    picture: Image.Image = Image.fromarray(coded(light))
+    if ringed or circled or conditions is not None:
+        picture = picture.convert("RGB")
+        scale = (picture.width / bits.width, picture.height / bits.height)
+        _mark(picture, ringed, scale)
+        _circle(picture, circled, scale)
+        if conditions is not None:
+            if detail_at is None:
+                box = _busiest(light, bits, resolution, art)
+            else:
+                box = _about(detail_at, bits, resolution)
+            _frame(picture, box, scale)
+            piece = _piece(bits, box, resolution, conditions)
+            told = _told(piece, conditions, ringed=bool(ringed), circled=bool(circled))
+            picture = _side_by_side(picture, detail(piece, _detail_size(piece)), told)
+    # Colour at full resolution, for the marks are thin.
+    picture.save(path, "JPEG", quality=85, subsampling=0)
+
+
+def _seen(bits: BitSheet, resolution: Resolution) -> NDArray[np.float32]:
+    """The light that the film lets through, 0..1, at the size of the proof."""
     # Averaged to twice the proof's size and then reduced with a proper filter: averaging all the
     # way would let the dots beat with the proof's own pixels.
     factor = max(1, max(bits.width, bits.height) // (2 * LONGEST_SIDE))
@@ -52,15 +101,9 @@ def write_proof(
         for column in range(1, across):
             blocks += columns[:, column::across]
         light[top : top + count] = 1 - blocks / (across * down)
-    size = _proof_size(bits, resolution)
     # Light averages, so the mean of the light is what the eye sees; sRGB codes it.
-    seen = np.asarray(Image.fromarray(light).resize(size, Image.Resampling.LANCZOS))
-    code = np.rint(255 * linear_to_srgb(seen.astype(np.float64))).astype(np.uint8)
-    picture: Image.Image = Image.fromarray(code)
-    if ringed:
-        picture = picture.convert("RGB")
-        _mark(picture, ringed, (size[0] / bits.width, size[1] / bits.height))
-    picture.save(path, "JPEG", quality=85)
+    size = _proof_size(bits, resolution)
+    return np.asarray(Image.fromarray(light).resize(size, Image.Resampling.LANCZOS))
 
 
 def _proof_size(bits: BitSheet, resolution: Resolution) -> tuple[int, int]:
@@ -70,11 +113,153 @@ def _proof_size(bits: BitSheet, resolution: Resolution) -> tuple[int, int]:
     return max(1, round(across * scale)), max(1, round(down * scale))
 
 
-def _mark(picture: Image.Image, places: list[tuple[int, int]], scale: tuple[float, float]) -> None:
+def _mark(
+    picture: Image.Image, places: Sequence[tuple[int, int]], scale: tuple[float, float]
+) -> None:
     """Ring the places, or put a small point on each where rings would hide the picture."""
     draw = ImageDraw.Draw(picture)
     reach = 6 if len(places) <= _MOST_RINGS else 1
     # Spread over the whole sheet where there are too many to tell apart.
     for column, line in places[:: max(1, len(places) // _MOST_POINTS)]:
         x, y = column * scale[0], line * scale[1]
-        draw.ellipse((x - reach, y - reach, x + reach, y + reach), outline=(200, 30, 30))
+        draw.ellipse((x - reach, y - reach, x + reach, y + reach), outline=_RING)
+
+
+def _circle(
+    picture: Image.Image, places: Sequence[tuple[int, int]], scale: tuple[float, float]
+) -> None:
+    draw = ImageDraw.Draw(picture)
+    for column, line in places:
+        x, y = column * scale[0], line * scale[1]
+        draw.ellipse((x - 14, y - 14, x + 14, y + 14), outline=_CIRCLE, width=3)
+
+
+def _frame(picture: Image.Image, box: Box, scale: tuple[float, float]) -> None:
+    """A frame on the film around what the detail shows."""
+    left, top, right, bottom = box.left, box.top, box.right, box.bottom
+    ImageDraw.Draw(picture).rectangle(
+        (left * scale[0] - 2, top * scale[1] - 2, right * scale[0] + 1, bottom * scale[1] + 1),
+        outline=_FRAME,
+        width=2,
+    )
+
+
+def _square(bits: BitSheet, resolution: Resolution) -> tuple[int, int]:
+    """Device pixels of the detail, across and down: whole blocks, whatever the resolution."""
+    across, down = (
+        max(1, min(round(DETAIL_MM / MM_PER_INCH * dpi), side) // _BLOCK) * _BLOCK
+        for dpi, side in ((resolution.x, bits.width), (resolution.y, bits.height))
+    )
+    return across, down
+
+
+def _about(place: tuple[int, int], bits: BitSheet, resolution: Resolution) -> Box:
+    """The square about a place, moved so that it lies on the film."""
+    width, height = _square(bits, resolution)
+    left = max(0, min(place[0] - width // 2, bits.width - width))
+    top = max(0, min(place[1] - height // 2, bits.height - height))
+    return Box(left, top, width, height)
+
+
+def _busiest(
+    light: NDArray[np.float32], bits: BitSheet, resolution: Resolution, art: Box | None
+) -> Box:
+    """The square of the art with the most change in middle tones, in device pixels."""
+    width, height = _square(bits, resolution)
+    rows, columns = light.shape[0] // _COARSER, light.shape[1] // _COARSER
+    blocks = light[: rows * _COARSER, : columns * _COARSER].reshape(rows, _COARSER, columns, -1)
+    tone = 1 - blocks.mean(axis=(1, 3))
+    change = np.zeros_like(tone)
+    change[1:] += np.abs(np.diff(tone, axis=0))
+    change[:, 1:] += np.abs(np.diff(tone, axis=1))
+    busy = tone * (1 - tone) * (_CALM + change)
+    sums = np.pad(busy.cumsum(0).cumsum(1), ((1, 0), (1, 0)))
+    within = art or Box(0, 0, bits.width, bits.height)
+    down = bits.height / light.shape[0] * _COARSER
+    tops = _places(within.top, within.bottom - height, bits.height - height, down)
+    first, last = _edges(tops, height, down, rows)
+    across = bits.width / light.shape[1] * _COARSER
+    lefts = _places(within.left, within.right - width, bits.width - width, across)
+    before, after = _edges(lefts, width, across, columns)
+    totals = sums[last][:, after] - sums[first][:, after] - sums[last][:, before]
+    totals += sums[first][:, before]
+    row, column = np.unravel_index(totals.argmax(), totals.shape)
+    return Box(int(lefts[column]), int(tops[row]), width, height)
+
+
+def _places(first: int, last: int, most: int, step: float) -> NDArray[np.int64]:
+    """Where the square may begin, in device pixels; at one place at least."""
+    places = np.arange(first, max(first, last) + 1, step).astype(np.int64)
+    return np.clip(places, 0, max(0, most))
+
+
+def _edges(
+    places: NDArray[np.int64], side: int, step: float, count: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """First and last edge of squares on the coarser picture."""
+    first, last = (
+        np.clip(np.rint(edge / step).astype(np.int64), 0, count) for edge in (places, places + side)
+    )
+    return first, last
+
+
+def _piece(bits: BitSheet, box: Box, resolution: Resolution, conditions: Conditions) -> Piece:
+    """What prints there."""
+    impression = Impression(conditions, resolution, left=box.left, width=box.width)
+    halo_x, halo_y = impression.halo
+    film = np.zeros((box.height + 2 * halo_y, box.width + 2 * halo_x), np.bool_)
+    first, stop = max(0, box.top - halo_y), min(bits.height, box.bottom + halo_y)
+    left, right = max(0, box.left - halo_x), min(bits.width, box.right + halo_x)
+    rows = np.unpackbits(bits.read(first, stop - first)[:, left // 8 : (right + 7) // 8], axis=1)
+    down, across = first - box.top + halo_y, left - box.left + halo_x
+    film[down : down + stop - first, across : across + right - left] = rows[
+        :, left % 8 : left % 8 + right - left
+    ]
+    return print_piece(impression, film, row=box.top, column=box.left, block=(_BLOCK, _BLOCK))
+
+
+def _detail_size(piece: Piece) -> tuple[int, int]:
+    """Pixels of the detail: its own blocks, which are the sharpest, where there are enough."""
+    height, width = piece.share.shape
+    longest = max(width, height)
+    if DETAIL_SIDE * 3 // 4 <= longest <= DETAIL_SIDE:
+        return width, height
+    return max(1, width * DETAIL_SIDE // longest), max(1, height * DETAIL_SIDE // longest)
+
+
+def _told(
+    piece: Piece, conditions: Conditions, *, ringed: bool, circled: bool
+) -> tuple[list[str], list[str]]:
+    """What stands below the film and below the detail."""
+    left = ["The film. The frame shows where the detail is from."]
+    marks = ["red: mended"] * ringed + ["orange circles: weakest places"] * circled
+    if marks:
+        left.append(", ".join(marks).capitalize() + ".")
+    size = f"{DETAIL_MM:g} x {DETAIL_MM:g} mm"
+    right = [f"{size} of the expected print, mesh {conditions.mesh.label}."]
+    lost, filled = piece.lost_count, piece.filled_count
+    right.append(f"Lost dots here: {lost} (red). Filled holes: {filled} (blue).")
+    return left, right
+
+
+def _side_by_side(
+    film: Image.Image, close: Image.Image, told: tuple[list[str], list[str]]
+) -> Image.Image:
+    """The film and the detail, each with its lines of text below."""
+    below = _LINE * max(len(lines) for lines in told) + _SPACE
+    height = max(film.height, close.height) + below + _SPACE
+    font = ImageFont.load_default(15)
+    widths = [
+        max(picture.width, *(ceil(font.getlength(line)) for line in lines))
+        for picture, lines in zip((film, close), told, strict=True)
+    ]
+    page = Image.new("RGB", (sum(widths) + 3 * _SPACE, height), _AROUND)
+    draw = ImageDraw.Draw(page)
+    left = _SPACE
+    for picture, lines, width in zip((film, close), told, widths, strict=True):
+        page.paste(picture, (left, _SPACE))
+        for number, line in enumerate(lines):
+            at = (left, _SPACE + picture.height + 6 + number * _LINE)
+            draw.text(at, line, fill=_TEXT, font=font)
+        left += width + _SPACE
+    return page

@@ -36,11 +36,16 @@ from filmhand.profile.values import (
     read_formats,
     read_gain,
     read_hold,
+    read_keep,
+    read_limits,
     read_margin,
     read_memory,
+    read_micrometres,
+    read_periods,
     read_settle,
     read_stretch,
     read_takeover,
+    rising,
     whole,
     word,
 )
@@ -57,17 +62,20 @@ __all__ = [
     "Format",
     "GainCurve",
     "Group",
+    "Keep",
     "Limits",
     "Margin",
     "Marks",
     "Mesh",
     "OnBeat",
     "Place",
+    "Press",
     "Profile",
     "Settings",
     "ToneWishes",
     "Treat",
     "Turn",
+    "VerdictLimits",
 ]
 
 Flag = Annotated[bool, read_flag]
@@ -128,6 +136,19 @@ class FilmLook(Group):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Keep(Group):
+    """For how many seconds finished work stays in its folders; None for ever.
+
+    Refused art always stays.
+    """
+
+    films: Annotated[float | None, read_keep] = None
+    proofs: Annotated[float | None, read_keep] = None
+    records: Annotated[float | None, read_keep] = None
+    originals: Annotated[float | None, read_keep] = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Limits(Group):
     """Ceilings for one job; ``seconds`` of work, ``memory`` in bytes."""
 
@@ -137,6 +158,43 @@ class Limits(Group):
     seconds: Annotated[float, number(1, 86_400)] = 600.0
     memory: Annotated[int, read_memory] = 2 * 2**30
     beat: Annotated[OnBeat, word(OnBeat)] = OnBeat.WARN
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VerdictLimits(Group):
+    """Where the checks fail and warn, if not where the mesh and the trade's rules put it.
+
+    ``dot`` to ``gap`` are (fail, warn) in micrometres, None for those that follow from the mesh.
+    ``resolution`` is (fail, warn) in art pixels a screen line, ``line_resolution`` art pixels a
+    device pixel, ``ratio`` threads a screen line, ``levels`` sizes of one dot; ``beat`` is
+    (warn, fail) in millimetres and ``beat_cells`` in screen cells, and both must be exceeded.
+    """
+
+    dot: Annotated[tuple[float, float] | None, read_limits] = None
+    hole: Annotated[tuple[float, float] | None, read_limits] = None
+    stroke: Annotated[tuple[float, float] | None, read_limits] = None
+    gap: Annotated[tuple[float, float] | None, read_limits] = None
+    ratio: Annotated[float, number(0, 20)] = 3.5
+    resolution: Annotated[tuple[float, float], rising(0, 10, "[fail, warn]")] = (1.0, 1.414)
+    line_resolution: Annotated[float, number(0, 2)] = 0.5
+    levels: Annotated[float, number(0, 1000)] = 64.0
+    beat: Annotated[tuple[float, float], read_periods] = (1.5, 4.0)
+    beat_cells: Annotated[tuple[float, float], rising(0, 1000, "[warn, fail]")] = (3.0, 5.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Press(Group):
+    """How mesh, light and ink change what is on the film; what the expected print is made with.
+
+    ``mesh_angle`` is that of the threads against the sheet in degrees; ``gap`` the micrometres
+    between film and emulsion; ``light`` how far from upright light falls in, degrees; ``spread``
+    the micrometres that ink runs beyond the stencil's edge.
+    """
+
+    mesh_angle: Annotated[float, number(0, 90)] = 0.0
+    gap: Annotated[float, read_micrometres(0, 500)] = 20.0
+    light: Annotated[float, number(0, 60)] = 10.0
+    spread: Annotated[float, read_micrometres(0, 500)] = 15.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,7 +221,10 @@ class Settings(Group):
     settle: Annotated[float | None, read_settle] = None
     takeover: Annotated[float, read_takeover] = 900.0
     folder: Annotated[Path | None, read_folder] = None
+    keep: Keep = Keep()
     limits: Limits = Limits()
+    verdict: VerdictLimits = VerdictLimits()
+    press: Press = Press()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

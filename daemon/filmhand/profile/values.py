@@ -259,12 +259,92 @@ def read_formats(value: object) -> tuple[Format, ...]:
     return tuple(formats)
 
 
+_MICROMETRES = re.compile(r"\s*(\d{1,6}(?:\.\d{1,6})?|\.\d{1,6})\s*(um|µm|μm|mm)\s*")
+LARGEST_UM = 5000.0
+
+
+def read_micrometres(low: float, high: float) -> Callable[[object], float]:
+    """A reader of small lengths, in micrometres, that are written in um or mm."""
+    allowed = f"a length from {low:g} um to {high:g} um, with its unit"
+
+    def read(value: object) -> float:
+        found = _MICROMETRES.fullmatch(value) if isinstance(value, str) else None
+        size = float(found[1]) * (1000 if found[2] == "mm" else 1) if found else -1.0
+        if not low <= size <= high:
+            raise ValueError(allowed)
+        return size
+
+    return read
+
+
+def read_limits(value: object) -> tuple[float, float] | None:
+    """``auto`` (None), or the sizes in micrometres at which a check fails and warns."""
+    if value == "auto":
+        return None
+    allowed = "auto, or [fail, warn] such as [110 um, 310 um], the first no larger than the second"
+    read = read_micrometres(0, LARGEST_UM)
+    if not isinstance(value, list) or len(value) != 2:
+        raise ValueError(allowed)
+    try:
+        fail, warn = (read(item) for item in value)
+    except ValueError:
+        raise ValueError(allowed) from None
+    if fail > warn:
+        raise ValueError(allowed)
+    return fail, warn
+
+
+def read_periods(value: object) -> tuple[float, float]:
+    """The periods in millimetres over which a beat warns and fails."""
+    allowed = (
+        "[warn, fail], two lengths such as [1.5 mm, 4 mm], the first no larger than the second"
+    )
+    if not isinstance(value, list) or len(value) != 2:
+        raise ValueError(allowed)
+    try:
+        warn, fail = (read_length_mm(item) for item in value)
+    except ValueError:
+        raise ValueError(allowed) from None
+    if warn > fail:
+        raise ValueError(allowed)
+    return warn, fail
+
+
+def rising(low: float, high: float, what: str) -> Callable[[object], tuple[float, float]]:
+    """A reader of two numbers, the second no smaller than the first."""
+
+    def read(value: object) -> tuple[float, float]:
+        pair = _pair(value, low, high)
+        if pair is None or pair[0] > pair[1]:
+            raise ValueError(
+                f"{what}, each from {low:g} to {high:g}, the first no larger than the second"
+            )
+        return pair
+
+    return read
+
+
 def read_settle(value: object) -> float | None:
     """``auto`` (None) or a duration."""
     if value == "auto":
         return None
     allowed = "auto or a duration from 10 ms to 1 h, such as 2 s"
     return _duration(value, allowed, low=0.01, high=3600)
+
+
+_KEPT = re.compile(r"\s*(\d{1,6}(?:\.\d{1,3})?)\s*(h|days?|weeks?)\s*")
+_KEPT_SECONDS = {"h": 3600.0, "day": 86400.0, "week": 7 * 86400.0}
+
+
+def read_keep(value: object) -> float | None:
+    """``forever`` (None), or how long something is kept, in seconds."""
+    if value == "forever":
+        return None
+    found = _KEPT.fullmatch(value) if isinstance(value, str) else None
+    seconds = float(found[1]) * _KEPT_SECONDS[found[2].rstrip("s")] if found else -1.0
+    if not 3600 <= seconds <= 36500 * 86400:
+        raise ValueError("forever, or a time from 1 h to 36500 days, such as 30 days or 8 weeks")
+    return seconds
 
 
 def read_takeover(value: object) -> float:

@@ -17,10 +17,20 @@ from typing import Any, TextIO
 
 import structlog
 
+from filmhand.errors import ExitCode
+
 _FILE_BYTES = 10_000_000
 _FILES = 5
+_FIRST_GAP = 60.0  # seconds until the same line is said again
+_LONGEST_GAP = 86400.0
+_KINDS = 100  # different lines that are remembered
 _LOUD = {
     "paused",
+    "unreachable",
+    "low on space",
+    "metrics not written",
+    "not tidied",
+    "status not written",
     "refused",
     "worker failed",
     "filmhand itself failed",
@@ -29,6 +39,14 @@ _LOUD = {
     "ledger",
     "a job lost its notes; its file is back in drop",
 }
+
+
+def complain(text: str, code: ExitCode) -> int:
+    """Say it on stderr, as far as anybody listens, and return the exit code."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        sys.stderr.write(text + "\n")
+        sys.stderr.flush()
+    return int(code)
 
 
 class Journal:
@@ -69,6 +87,30 @@ class Journal:
             if self._file is not None:
                 self._file.close()
                 self._file = None
+
+
+class Sparing:
+    """Says what comes again and again at once, then at gaps that double, with how often it came."""
+
+    def __init__(self, say: Callable[..., None], clock: Callable[[], float]) -> None:
+        self._say = say
+        self._clock = clock
+        self._lock = threading.Lock()
+        self._next: dict[str, tuple[float, float, int]] = {}  # when again, the gap, unsaid so far
+
+    def say(self, event: str, *, why: str) -> None:
+        """One line, or none for now."""
+        with self._lock:
+            now = self._clock()
+            due, gap, unsaid = self._next.get(why, (now, _FIRST_GAP / 2, 0))
+            if now < due:
+                self._next[why] = (due, gap, unsaid + 1)
+                return
+            if len(self._next) >= _KINDS:
+                self._next.clear()
+            gap = min(_LONGEST_GAP, gap * 2)
+            self._next[why] = (now + gap, gap, 0)
+        self._say(event, why=why, times=unsaid + 1 if unsaid else None)
 
 
 def _open(path: Path) -> logging.Handler | None:

@@ -9,18 +9,21 @@ from __future__ import annotations
 import contextlib
 import os
 import signal
-import socket
-import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 from filmhand.errors import ExitCode, ProfileError, Refused
 from filmhand.page.why import why_note
 from filmhand.profile.load import from_snapshot, to_snapshot
 from filmhand.profile.model import Profile
-from filmhand.service.journal import Journal
+from filmhand.service.errand import Errand
+from filmhand.service.journal import Journal, Sparing, complain
+from filmhand.service.manager import Manager, watchdog_seconds
+from filmhand.service.metrics import MetricsFile, figures_of, metrics_text
+from filmhand.service.pulse import Pulse
 from filmhand.service.shelf import Shelf
 from filmhand.service.status import StatusFiles, leave_pointer, status_of
 from filmhand.spool import host
@@ -31,22 +34,17 @@ from filmhand.spool.folders import Folders, same_folder
 from filmhand.spool.ledger import Ledger
 from filmhand.spool.recover import Outcome
 from filmhand.spool.settle import Finish
+from filmhand.spool.space import SpaceWatch
 from filmhand.worker import Limits, Request, Workers, run_in_worker, usable_cores
 
 _TICK = 0.1  # seconds
 _STATUS_EVERY = 1.0
 _PROFILES_EVERY = 1.0
 _ONCE_AT_MOST = 600.0  # seconds that `once` waits for something that never comes to rest
+_PROFILES_LATE = 30.0
+_AT_THE_END = 5.0  # seconds that the last words to a share may take
 
 Render = Callable[[Order], list[Film]]
-
-
-def complain(text: str, code: ExitCode) -> int:
-    """Say it on stderr, as far as anybody listens, and return the exit code."""
-    with contextlib.suppress(OSError, ValueError, AttributeError):
-        sys.stderr.write(text + "\n")
-        sys.stderr.flush()
-    return int(code)
 
 
 class Run:
@@ -61,6 +59,7 @@ class Run:
         render: Render | None,
         *,
         patient: bool,
+        metrics: Path | None = None,
     ) -> None:
         self.station = station
         self.state = state
@@ -69,16 +68,23 @@ class Run:
         self.journal = Journal(state / "filmhand.log")
         self.workers = Workers()
         self.host = host.host_id(state)
+        sparing = Sparing(self.journal.say, time.monotonic)
         self.ledger = Ledger(
-            state / "ledger.sqlite", trouble=lambda why: self.journal.say("ledger", why=why)
+            state / "ledger.sqlite", trouble=lambda why: sparing.say("ledger", why=why)
         )
+        self.space = SpaceWatch(state, self.journal.say, where="state folder")
+        self.manager = Manager()
+        self.pulse = Pulse(state)
         self.files = StatusFiles(station, state, time.monotonic, self.journal.say)
+        self.metrics = MetricsFile(metrics, time.monotonic, self.journal.say) if metrics else None
         self.refused = 0
         self.finished_jobs = 0
+        self._reading: Errand[bool] = Errand("read profiles")
+        self._unlearnt: set[str] = set()
         self._finished = finished
         self._render = render or self._in_worker
         self._stop_asked = 0
-        self._reload_asked = False
+        self._reload_asked = self._reloading = False
         self._said_faults: set[str] = set()
         self._lookouts: dict[str, Lookout] = {}
         # Made before it is looked at: a station that is another folder later on is not touched.
@@ -96,10 +102,9 @@ class Run:
         self.journal.say("starts", station=str(self.station), host=self.host, pid=os.getpid())
         with self._signals():
             self._arrange_desks()
-            self.ledger.has_learnt()
             leave_pointer(self.station, self.state, self.host)
             self._crew = Crew(self.desks, self._size, self._done)
-            notify("READY=1")
+            self.manager.ready()
             try:
                 self._loop()
             finally:
@@ -113,15 +118,17 @@ class Run:
     def _loop(self) -> None:
         status_at = profiles_at = float("-inf")
         progress, progress_at = -1, time.monotonic()
+        every = min(_STATUS_EVERY, (watchdog_seconds() or 60.0) / 2)
         while not self._stop_asked:
             now = time.monotonic()
             if self._reload_asked or now - profiles_at >= _PROFILES_EVERY:
                 profiles_at = now
                 self._look_at_profiles()
-            if now - status_at >= _STATUS_EVERY:
+            self._take_profiles()
+            if now - status_at >= every:
                 status_at = now
-                self._write_status(running=True)
-                notify("WATCHDOG=1")
+                self._mind_hanging()
+                self._tell()
             if not self.patient:
                 if progress != self.finished_jobs:
                     progress, progress_at = self.finished_jobs, now
@@ -129,31 +136,70 @@ class Run:
                     return
             time.sleep(_TICK)
 
+    def _mind_hanging(self) -> None:
+        """Mark the desks whose folder does not answer, and replace the threads that wait there."""
+        for lookout in self._lookouts.values():
+            took = lookout.hangs_for()
+            if took:
+                lookout.desk.hangs(took)
+        if self._crew is not None:
+            self._crew.without({desk.name for desk in self.desks() if desk.hanging})
+
+    def _tell(self) -> None:
+        """Status files, sign of life, figures, and a word to the service manager."""
+        status = self._write_status(running=True)
+        self.pulse.beat((look.desk.name, look.looked_at) for look in self._lookouts.values())
+        if self.metrics is not None:
+            self.metrics.write(self._figures)
+        sums = status["counts"]
+        words = f"{sums['working']} in work, {sums['waiting']} waiting"
+        paused = [f"{one['name']}: {one['paused']}" for one in status["profiles"] if one["paused"]]
+        self.manager.status("; ".join([words, *status["faults"], *paused]))
+        self.manager.alive()
+
+    def _figures(self) -> str:
+        figures = [figures_of(desk) for desk in self.desks()]
+        return metrics_text(figures, reload_failed=bool(self.shelf.faults))
+
     def _all_done(self, quiet: float) -> bool:
-        if all(desk.idle() or desk.pause.why for desk in self.desks()):
+        if all(desk.idle() or desk.pause.why or desk.hanging for desk in self.desks()):
             return True
         return quiet > _ONCE_AT_MOST and not any(desk.has_work() for desk in self.desks())
 
     def _end(self) -> None:
-        notify("STOPPING=1")
+        self.manager.stopping()
         assert self._crew is not None
         self._crew.stop()
         for lookout in self._lookouts.values():
             lookout.stop()
         while self._crew.busy():
+            self._mind_hanging()
+            self.manager.alive()
             if self._stop_asked > 1:
                 self.workers.stop()
                 self._wait_for_crew(5)
                 break
             time.sleep(_TICK)
         for lookout in self._lookouts.values():
-            lookout.join(2)
-            if not lookout.desk.pause.why:
-                lookout.desk.close()
+            lookout.join(0.0 if self._stop_asked > 1 else 2.0)
+        self._say_goodbye()
         self._write_status(running=False)
+        self.files.finish(_AT_THE_END)
+        if self.metrics is not None:
+            self.metrics.write(self._figures, at_once=True)
         self.journal.say("stops", made_or_refused=self.finished_jobs)
         self.ledger.close()
         self.journal.close()
+
+    def _say_goodbye(self) -> None:
+        """Tell the other hosts; beside this thread, since a share may hang just now."""
+        goodbyes = []
+        for desk in self.desks():
+            if not desk.pause.why and not desk.hanging:
+                goodbyes.append(Errand[None](f"goodbye {desk.name}"))
+                goodbyes[-1].start(desk.close)
+        for goodbye in goodbyes:
+            goodbye.wait(_AT_THE_END)
 
     def _wait_for_crew(self, seconds: float) -> None:
         until = time.monotonic() + seconds
@@ -165,7 +211,8 @@ class Run:
             return int(ExitCode.DONE)
         if self.refused:
             return int(ExitCode.REFUSED)
-        paused = [f"{d.name}: {d.pause.why}" for d in self.desks() if d.pause.why]
+        desks = [(desk.name, desk.hanging or desk.pause.why) for desk in self.desks()]
+        paused = [f"{name}: {why}" for name, why in desks if why]
         if paused or self._stop_asked:
             return complain("\n".join(paused or ["Stopped before all was done."]), _LATER)
         return int(ExitCode.DONE)
@@ -178,21 +225,39 @@ class Run:
         if lookout is not None:
             lookout.wake()
 
-    def _write_status(self, *, running: bool) -> None:
+    def _write_status(self, *, running: bool) -> dict[str, Any]:
         faults = list(self.shelf.faults)
-        self.files.write(
-            status_of(self.station, self.desks(), self.ledger, faults=faults, running=running)
-        )
+        if self._reading.running_for() > _PROFILES_LATE:
+            faults.append(
+                f"The profiles folder {self.shelf.folder} does not answer; "
+                "the profiles that were read before stay in force."
+            )
+        with contextlib.suppress(OSError):
+            self.space.look()
+            faults += [f"State folder: {worry}" for worry in filter(None, [self.space.worry()])]
+        told = status_of(self.station, self.desks(), self.ledger, faults=faults, running=running)
+        self.files.write(told)
+        return told
 
     # --- profiles ----------------------------------------------------------------------------
 
     def _look_at_profiles(self) -> None:
-        if self._reload_asked or self.shelf.changed():
+        """Begin to look at the profiles, beside this thread: they may lie on a share that hangs."""
+        asked = self._reload_asked
+        read = self.shelf.read
+        if self._reading.start(lambda: (asked or self.shelf.changed()) and read()) and asked:
             self._reload_asked = False
-            notify("RELOADING=1")
-            if self.shelf.read():
+            self._reloading = True
+            self.manager.reloading()
+
+    def _take_profiles(self) -> None:
+        """Arrange the desks by what was read, once it has been read."""
+        for changed in self._reading.result():
+            if changed:
                 self._arrange_desks()
-            notify("READY=1")
+            if self._reloading:
+                self._reloading = False
+                self.manager.ready()
 
     def _arrange_desks(self) -> None:
         """Give every right profile a desk with its wishes, and end those that are gone."""
@@ -224,8 +289,8 @@ class Run:
 
     def _desk(self, profile: Profile, wishes: Wishes) -> Desk:
         folders = Folders(self.shelf.root_of(profile), elsewhere=profile.folder is not None)
-        if self.ledger.fresh and folders.root.is_dir():
-            self.ledger.learn(profile.name, folders.root)
+        if self.ledger.fresh:
+            self._unlearnt.add(profile.name)
         bench = Bench(
             folders=folders,
             host=self.host,
@@ -242,7 +307,16 @@ class Run:
             finished=self._finished,
             may_make=lambda: same_folder(self.station) == self._station_is,
             patient=self.patient,
+            at_first=lambda: self._learn(profile.name, folders.root),
         )
+
+    def _learn(self, profile: str, root: Path) -> None:
+        """A fresh ledger takes in what the folder tells, before the first look at its drop."""
+        if profile in self._unlearnt:
+            self.ledger.learn(profile, root)
+            self._unlearnt.discard(profile)
+            if not self._unlearnt:
+                self.ledger.has_learnt()
 
     def _in_worker(self, order: Order) -> list[Film]:
         try:
@@ -313,18 +387,5 @@ def wishes_of(profile: Profile) -> Wishes:
         settle=profile.settle,
         takeover=profile.takeover,
         max_bytes=int(profile.limits.megabytes * 1e6),
+        keep=profile.keep,
     )
-
-
-def notify(state: str) -> None:
-    """Tell the service manager, where one listens: one datagram (sd_notify(3))."""
-    address = os.environ.get("NOTIFY_SOCKET")
-    if not address:
-        return
-    if state == "RELOADING=1":
-        state += f"\nMONOTONIC_USEC={time.monotonic_ns() // 1000}"
-    with (
-        contextlib.suppress(OSError),
-        socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as channel,
-    ):
-        channel.sendto(state.encode(), address.replace("@", "\0", 1))

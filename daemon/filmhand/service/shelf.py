@@ -8,6 +8,7 @@ from pathlib import Path
 from filmhand.errors import Surroundings
 from filmhand.profile.load import load_profiles
 from filmhand.profile.model import Profile
+from filmhand.spool.folders import OUTPUTS
 
 _Signature = tuple[tuple[str, int, int, int], ...]
 
@@ -52,7 +53,8 @@ class Shelf:
                 right[old.name] = old
                 faults.append(f"{one.file}: the profile {old.name} stays as it was before.")
         self.profiles, doubled = self._without_doubled(right)
-        self.faults = faults + doubled
+        self.profiles, nested = self._without_nested(self.profiles)
+        self.faults = faults + doubled + nested
         return before != (self.profiles, self.faults)
 
     def root_of(self, profile: Profile) -> Path:
@@ -65,9 +67,7 @@ class Shelf:
         owners: dict[Path, str] = {}
         faults = []
         for name in sorted(profiles):
-            root = self.root_of(profiles[name])
-            with contextlib.suppress(OSError):
-                root = root.resolve()
+            root = _resolved(self.root_of(profiles[name]))
             owner = owners.setdefault(root, name)
             if owner != name:
                 faults.append(
@@ -75,6 +75,29 @@ class Shelf:
                     "each profile needs a folder of its own."
                 )
         return {name: profiles[name] for name in sorted(owners.values())}, faults
+
+    def _without_nested(self, profiles: dict[str, Profile]) -> tuple[dict[str, Profile], list[str]]:
+        """A folder inside another profile's folders would send films back into a drop folder."""
+        roots = {name: _resolved(self.root_of(profile)) for name, profile in profiles.items()}
+        taken = [root / kind for root in roots.values() for kind in ("drop", ".filmhand", *OUTPUTS)]
+        right, faults = {}, []
+        for name, root in roots.items():
+            around = next((folder for folder in taken if root.is_relative_to(folder)), None)
+            if around is None:
+                right[name] = profiles[name]
+                continue
+            faults.append(
+                f"{name}: folder is {root}, which lies inside {around}; "
+                "each profile needs a folder of its own, outside those of the others."
+            )
+        return right, faults
+
+
+def _resolved(path: Path) -> Path:
+    try:
+        return path.resolve()
+    except OSError:
+        return path
 
 
 def _signature(folder: Path) -> _Signature | None:

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 from filmhand.art.sniff import looks_finished
 from filmhand.errors import AlreadyRunning, ExitCode
-from filmhand.service.run import Render, Run, complain
+from filmhand.service.after import happened, roots_of, try_again
+from filmhand.service.doctor import examine
+from filmhand.service.journal import complain
+from filmhand.service.pulse import health
+from filmhand.service.run import Render, Run
 from filmhand.service.shelf import Shelf
 from filmhand.service.status import default_state, find_state, read_status
 from filmhand.spool import host
+from filmhand.spool.probe import Finding
 from filmhand.spool.settle import Finish
 
 
@@ -44,9 +49,12 @@ class Station:
         self._render = render
         self._finished = finished
 
-    def serve(self) -> int:
-        """Run until SIGTERM or SIGINT; 0, 75 if already running, 78 if no profile is right."""
-        return self._run(patient=True)
+    def serve(self, *, metrics: Path | None = None) -> int:
+        """Run until SIGTERM or SIGINT; 0, 75 if already running, 78 if no profile is right.
+
+        `metrics` is a text file that is kept up to date for a monitoring system.
+        """
+        return self._run(patient=True, metrics=metrics.absolute() if metrics else None)
 
     def once(self) -> int:
         """Work through all that waits; 0, 1 if something was refused, 75, 78."""
@@ -54,9 +62,38 @@ class Station:
 
     def status(self) -> dict[str, Any]:
         """What waits, what was made and refused; `running` is False if no service is."""
-        return read_status(self.station, self._state or find_state(self.station))
+        return read_status(self.station, self._found_state())
 
-    def _run(self, *, patient: bool) -> int:
+    def health(self) -> dict[str, Any]:
+        """Whether the service is alive and looks at every folder; `wrong` says what is not."""
+        return health(self._found_state())
+
+    def doctor(self, *, init: bool = False) -> Iterator[Finding]:
+        """Try all that the service needs; `init` prepares folders that profiles name elsewhere."""
+        return examine(self.station, self._shelf(), self._found_state(), init=init)
+
+    def history(self, name: str) -> list[dict[str, Any]]:
+        """What happened to files of that name, oldest first; empty if none is known."""
+        return happened(self._roots(), name, self._found_state() / "ledger.sqlite")
+
+    def retry(self, job: str) -> str:
+        """Put refused art back into drop; a sentence, or FilmhandError that says why not."""
+        return try_again(self._roots(), job, self._found_state() / "scratch")
+
+    def _roots(self) -> dict[str, Path]:
+        shelf = self._shelf()
+        known = {name: shelf.root_of(profile) for name, profile in shelf.profiles.items()}
+        return roots_of(known, self.status())
+
+    def _found_state(self) -> Path:
+        return self._state or find_state(self.station)
+
+    def _shelf(self) -> Shelf:
+        shelf = Shelf(self.profiles, self.station)
+        shelf.read()
+        return shelf
+
+    def _run(self, *, patient: bool, metrics: Path | None = None) -> int:
         state = self._state or default_state(self.station)
         try:
             lock = host.Lock(state)
@@ -66,13 +103,19 @@ class Station:
             say = f"The state folder {state} cannot be used: {error.strerror}."
             return complain(say, ExitCode.TRY_LATER)
         try:
-            shelf = Shelf(self.profiles, self.station)
-            shelf.read()
+            shelf = self._shelf()
             if not shelf.profiles:
                 lines = shelf.faults or [f"There is no profile in {self.profiles}."]
                 return complain("\n".join(lines), ExitCode.PROFILE)
             shutil.rmtree(state / "scratch", ignore_errors=True)  # left by an earlier run
-            run = Run(self.station, state, shelf, self._finished, self._render, patient=patient)
-            return run.go()
+            return Run(
+                self.station,
+                state,
+                shelf,
+                self._finished,
+                self._render,
+                patient=patient,
+                metrics=metrics,
+            ).go()
         finally:
             lock.release()

@@ -15,6 +15,7 @@ from typing import Any
 
 from filmhand import __version__
 from filmhand.page.status import KEPT, status_page
+from filmhand.service.errand import Errand
 from filmhand.spool import moves, names
 from filmhand.spool.desk import Desk
 from filmhand.spool.host import is_locked
@@ -42,6 +43,7 @@ def status_of(
     """All that can be told, as `filmhand status --json` prints it."""
     profiles = [desk.status() | {"link": _link(station, desk)} for desk in desks]
     sums = ledger.counts()
+    faults = faults + [worry for desk in desks for worry in desk.care.worries()]
     return {
         "schema": _SCHEMA,
         "filmhand": __version__,
@@ -51,7 +53,7 @@ def status_of(
         "running": running,
         "faults": faults,
         "counts": {
-            "waiting": sum(len(profile["waiting"]) for profile in profiles),
+            "waiting": sum(profile["waiting_count"] for profile in profiles),
             "working": sum(len(profile["working"]) for profile in profiles),
             "made": sums["made"],
             "refused": sums["refused"],
@@ -89,7 +91,10 @@ def _refused(entry: Entry) -> dict[str, Any]:
 
 
 class StatusFiles:
-    """Writes both files when something changed, and now and then as a sign of life."""
+    """Writes both files when something changed, and now and then as a sign of life.
+
+    The station's page may lie on a share that hangs; it is written beside the caller.
+    """
 
     def __init__(
         self, station: Path, state: Path, clock: Callable[[], float], say: Callable[..., None]
@@ -101,15 +106,25 @@ class StatusFiles:
         self._written = ""
         self._at = float("-inf")
         self._failed: set[str] = set()
+        self._page_due = False
+        self._page: Errand[None] = Errand("status page", clock)
 
     def write(self, status: dict[str, Any]) -> None:
         """Write what differs; trouble is said once and never stops the service."""
         told = json.dumps({key: value for key, value in status.items() if key != "at"})
         now = self._clock()
-        if told == self._written and now - self._at < _REWRITE:
-            return
-        self._written, self._at = told, now
-        self._try(self._state / "status.json", json.dumps(status, indent=1).encode() + b"\n")
+        if told != self._written or now - self._at >= _REWRITE:
+            self._written, self._at, self._page_due = told, now, True
+            self._try(self._state / "status.json", json.dumps(status, indent=1).encode() + b"\n")
+        self._page.result()
+        if self._page_due and self._page.start(lambda: self._write_page(status)):
+            self._page_due = False
+
+    def finish(self, seconds: float) -> None:
+        """Wait for the station's page, but no longer than that."""
+        self._page.wait(seconds)
+
+    def _write_page(self, status: dict[str, Any]) -> None:
         self._try(self._station / "status.html", status_page(status).encode("utf-8", "replace"))
 
     def _try(self, path: Path, data: bytes) -> None:
@@ -167,6 +182,7 @@ def read_status(station: Path, state: Path) -> dict[str, Any]:
         for profile in status["profiles"]:
             profile["working"] = []
             profile["waiting"] = _lying(Path(profile["folder"]) / "drop")
+            profile["waiting_count"] = len(profile["waiting"])
             profile["state"] = "not running"
         status["counts"]["working"] = 0
         status["counts"]["waiting"] = sum(len(p["waiting"]) for p in status["profiles"])

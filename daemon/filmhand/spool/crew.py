@@ -2,7 +2,8 @@
 
 The folders of different profiles may lie on different shares. Each desk is looked at by a thread
 of its own, so that a share that hangs holds up nobody else; and the threads that work take from
-the desk that has the least in hand, so that one full folder does not hold up the others.
+the desk that has the least in hand, so that one full folder does not hold up the others. A thread
+that hangs with its work on a dead share is replaced until it comes back.
 """
 
 from __future__ import annotations
@@ -18,7 +19,9 @@ from filmhand.spool.watch import Watch
 
 EVERY = 0.5  # seconds between two looks at a local folder
 EVERY_NETWORK = 10.0
+LATE = 30.0  # seconds after which a look counts as hanging
 _AT_LEAST = 0.05
+_REST = 4  # a look that took long is followed by so many times as long a rest
 
 
 class Lookout:
@@ -29,6 +32,8 @@ class Lookout:
         self._ready = ready
         self._wake = threading.Event()
         self._stopped = False
+        self._looking_since: float | None = None
+        self.looked_at = time.monotonic()  # when the last look ended
         self._watch = Watch(desk.bench.folders.drop, self._wake.set)
         self._thread = threading.Thread(target=self._run, name=f"look {desk.name}", daemon=True)
         self._thread.start()
@@ -36,6 +41,7 @@ class Lookout:
     def _run(self) -> None:
         while not self._stopped:
             self._wake.clear()
+            self._looking_since = began = time.monotonic()
             try:
                 self.desk.look()
                 self._watch.keep(wanted=not self.desk.network)
@@ -44,10 +50,25 @@ class Lookout:
                     "looking failed", profile=self.desk.name, traceback=traceback.format_exc()
                 )
                 self.desk.trouble("Filmhand itself failed; its log tells how. It tries again.")
+            self._looking_since, self.looked_at = None, time.monotonic()
+            took = self.looked_at - began
+            self.desk.answers()
             self._ready()
-            time.sleep(_AT_LEAST)
+            self._pause(max(_AT_LEAST, _REST * took))
             self._wake.wait(self._interval())
         self._watch.close()
+
+    def _pause(self, seconds: float) -> None:
+        """Rest without regard to hints, so that a very full folder leaves time for the work."""
+        until = time.monotonic() + seconds
+        while not self._stopped and (left := until - time.monotonic()) > 0:
+            time.sleep(min(left, 0.2))
+
+    def hangs_for(self) -> float:
+        """Seconds that the present look has taken, if that is too long; else 0."""
+        since = self._looking_since
+        took = 0.0 if since is None else time.monotonic() - since
+        return took if took >= LATE else 0.0
 
     def _interval(self) -> float:
         if self.desk.network:
@@ -84,17 +105,30 @@ class Crew:
         self._in_hand: dict[str, int] = {}
         self._served: dict[str, int] = {}
         self._count = 0
-        self._threads = [
-            threading.Thread(target=self._run, name=f"work {number}", daemon=True)
-            for number in range(size)
-        ]
-        for thread in self._threads:
+        self._size = size
+        self._lost = 0
+        self._threads: set[threading.Thread] = set()
+        with self._condition:
+            self._fill()
+
+    def _fill(self) -> None:
+        while len(self._threads) < self._size + self._lost:
+            thread = threading.Thread(target=self._run, name="work", daemon=True)
+            self._threads.add(thread)
             thread.start()
+
+    def without(self, hanging: set[str]) -> None:
+        """Go on with as many threads as ever while those in the hands of these desks hang."""
+        with self._condition:
+            self._lost = sum(self._in_hand.get(name, 0) for name in hanging)
+            if not self._stopped:
+                self._fill()
 
     def _run(self) -> None:
         while True:
             with self._condition:
-                if self._stopped:
+                if self._stopped or len(self._threads) > self._size + self._lost:
+                    self._threads.discard(threading.current_thread())
                     return
                 order = self._order()
             if not any(self._try(desk) for desk in order):
@@ -135,5 +169,6 @@ class Crew:
             self._condition.notify_all()
 
     def busy(self) -> bool:
-        """True while a thread still works."""
-        return any(thread.is_alive() for thread in self._threads)
+        """True while a thread still works; those that hang on a dead share do not count."""
+        with self._condition:
+            return len(self._threads) > self._lost

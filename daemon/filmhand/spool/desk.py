@@ -17,13 +17,16 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.errors import Surroundings
+from filmhand.profile.model import Keep
 from filmhand.spool import host, names, recover
 from filmhand.spool.bench import MAX_STRIKES, Bench, JobLost
+from filmhand.spool.care import Care
 from filmhand.spool.claim import Gone, NotSettled, claim
 from filmhand.spool.folders import is_network
 from filmhand.spool.job import Job, State, new_id, refusal_to_dict
 from filmhand.spool.judge import Board, Judge, Rules, Work
 from filmhand.spool.pause import Pause
+from filmhand.spool.prune import steady_clock
 from filmhand.spool.recover import Outcome
 from filmhand.spool.scan import Pass, scan
 from filmhand.spool.settle import Finish
@@ -33,6 +36,8 @@ from filmhand.worker import Interrupted, WorkerDied
 
 SETTLE = 2.0  # seconds, on a local disk
 SETTLE_NETWORK = 15.0
+TOLD = 500  # entries of the waiting list that the status names; the count tells of all
+FOREVER = Keep()
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +48,7 @@ class Wishes:
     settle: float | None = None
     takeover: float = 900.0
     max_bytes: int = 512_000_000
+    keep: Keep = FOREVER
 
 
 class Desk:
@@ -58,6 +64,8 @@ class Desk:
         may_make: Callable[[], bool] = lambda: True,
         clock: Callable[[], float] = time.monotonic,
         patient: bool = True,
+        at_first: Callable[[], None] = lambda: None,
+        steady: Callable[[], float] = steady_clock,
     ) -> None:
         self.name = name
         self.bench = bench
@@ -66,6 +74,9 @@ class Desk:
         self.working: dict[str, str] = {}
         self.board = Board()
         self.looked = False
+        self.hanging = ""
+        self.care = Care(name, bench, clock, steady)
+        self._at_first: Callable[[], None] | None = at_first
         self.peers = host.Peers(bench.folders.hidden, bench.host, clock)
         self.network = False
         bench.shared = lambda: bool(self.peers.others())
@@ -87,6 +98,9 @@ class Desk:
         try:
             self.bench.folders.ensure(may_make=self._may_make())
             self.network = is_network(self.bench.folders.drop)
+            if self._at_first is not None:
+                self._at_first()
+                self._at_first = None
             self._sign()
             self._find_unfinished()
             seen = scan(self.bench.folders.drop)
@@ -109,6 +123,7 @@ class Desk:
             if self.pause.why and (self.pause.looking or nothing_to_do):
                 self.well_again()
             self._remove_empty(seen)
+            self.care.look(self.wishes.keep)
 
     def trouble(self, why: str, *, looking: bool = False, kind: object = None) -> None:
         """Stop for a while, longer each time; said once for each cause."""
@@ -121,6 +136,23 @@ class Desk:
         if self.pause.why:
             self.pause.end()
             self.bench.say("goes on", profile=self.name)
+
+    def hangs(self, seconds: float) -> None:
+        """The folder has not answered for so long: nothing is taken until it does; said once."""
+        new = not self.hanging
+        self.hanging = (
+            f"The folder {names.shown(str(self.bench.folders.root))} has not answered for "
+            f"{seconds:.0f} s: its disk or share hangs. The other profiles go on, and this one "
+            "does when it answers."
+        )
+        if new:
+            self.bench.say("unreachable", profile=self.name, why=self.hanging)
+
+    def answers(self) -> None:
+        """The folder answered, with good news or bad."""
+        if self.hanging:
+            self.hanging = ""
+            self.bench.say("answers again", profile=self.name)
 
     def _sign(self) -> None:
         now = self._clock()
@@ -166,7 +198,7 @@ class Desk:
 
     def take(self) -> Work | None:
         """The next thing to do, now in the caller's hands; None if there is none."""
-        if self.pause.holds():
+        if self.pause.holds() or self.hanging:
             return None
         with self._lock:
             if self._backlog:
@@ -198,6 +230,7 @@ class Desk:
             if work.bundle is not None:
                 self._judge.wait_again(work.bundle.art.path, error)
         except WorkerDied:
+            self.care.tally.strikes += 1
             self._recover = True
         except Interrupted:
             pass
@@ -218,6 +251,11 @@ class Desk:
 
     def _tell(self, job: Job, outcome: Outcome, seconds: float) -> None:
         """The one line that the log has for a finished job."""
+        with self._lock:
+            tally = self.care.tally
+            tally.made += outcome is Outcome.MADE
+            tally.refused += outcome is Outcome.REFUSED
+            tally.seconds += seconds if outcome is not Outcome.GIVEN_BACK else 0
         facts: dict[str, Any] = {"name": job.shown, "sha256": job.sha256, "strikes": job.strikes}
         if outcome is Outcome.MADE:
             facts |= {"stem": names.shown(job.stem), "films": len(job.films)}
@@ -295,6 +333,10 @@ class Desk:
                 and all(waiting.stuck for waiting in self.board.waiting)
             )
 
+    def oldest_waiting(self) -> float:
+        """Seconds that the longest waiting art has been in the drop folder; 0 without any."""
+        return self._judge.oldest()
+
     def has_work(self) -> bool:
         """True if something is in hand or could be taken at once."""
         with self._lock:
@@ -309,16 +351,18 @@ class Desk:
         """What `filmhand status` tells about this profile."""
         with self._lock:
             board = self.board
-            waiting = [{"name": w.name, "why": w.why} for w in board.waiting]
+            waiting = [{"name": names.shown(p.name), "why": "goes on"} for p in self._backlog]
             waiting += [{"name": w.shown, "why": "it is next"} for w in board.ready]
+            waiting += [{"name": w.name, "why": w.why} for w in board.waiting]
             working = sorted(self.working.values())
-            waiting += [{"name": names.shown(p.name), "why": "goes on"} for p in self._backlog]
+        state = "unreachable" if self.hanging else "paused" if self.pause.why else "working"
         return {
             "name": self.name,
             "folder": names.shown(str(self.bench.folders.root)),
-            "state": "paused" if self.pause.why else "working",
-            "paused": self.pause.why or None,
-            "waiting": waiting,
+            "state": state,
+            "paused": self.hanging or self.pause.why or None,
+            "waiting": waiting[:TOLD],
+            "waiting_count": len(waiting),
             "working": working,
             "left_alone": [{"name": name, "why": why} for name, why in board.left_alone],
             "noise": board.noise,

@@ -62,15 +62,28 @@ def is_locked(state: Path) -> bool:
 
 def host_id(state: Path) -> str:
     """This station's id on this computer: its name and random digits, kept in the state folder."""
+    known = known_id(state)
+    if known is not None:
+        return known
     path = state / "host"
-    with contextlib.suppress(OSError, UnicodeDecodeError):
-        known = path.read_text(encoding="ascii").strip()
-        if _HOST.fullmatch(known):
-            return known
-    name = re.sub(r"[^A-Za-z0-9_-]+", "-", socket.gethostname()).strip("-")[:40] or "host"
-    fresh = f"{name}-{secrets.token_hex(4)}"
+    fresh = fresh_id()
     moves.write_whole(path, fresh.encode() + b"\n")
     return fresh
+
+
+def known_id(state: Path) -> str | None:
+    """The id that a state folder holds; None if none was ever given."""
+    with contextlib.suppress(OSError, UnicodeDecodeError):
+        known = (state / "host").read_text(encoding="ascii").strip()
+        if _HOST.fullmatch(known):
+            return known
+    return None
+
+
+def fresh_id() -> str:
+    """An id of this computer that nobody had before."""
+    name = re.sub(r"[^A-Za-z0-9_-]+", "-", socket.gethostname()).strip("-")[:40] or "host"
+    return f"{name}-{secrets.token_hex(4)}"
 
 
 def _own_process() -> dict[str, Any]:

@@ -36,6 +36,7 @@ class State(StrEnum):
     PUBLISHING = "publishing"
     RETIRING = "retiring"
     REJECTING = "rejecting"
+    RETURNING = "returning"
 
 
 @dataclass(slots=True)

@@ -16,6 +16,7 @@ from filmhand.spool.settle import Finish, Rest, Tracker
 
 ALONE_FOR = 600.0  # seconds that a ticket or mask waits for its art
 EMPTY_FOR = 3600.0  # seconds that an empty sub-folder stays
+READY = 64  # art that is looked into at one time; the rest only rests until its turn comes
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +74,7 @@ class Judge:
         self._patient = patient
         self._tracker = Tracker(finished, clock)
         self._since: dict[Path, float] = {}
+        self._came: dict[Path, float] = {}
         self._lock = threading.Lock()  # guards what threads that work tell the one that looks
         self._restarts: list[Path] = []
         self._immovable: dict[Path, Pause] = {}
@@ -81,8 +83,13 @@ class Judge:
         """The board of this look; art that is `in_hand` is on no list. Oldest first."""
         self._forget(seen)
         board = Board(left_alone=seen.left_alone, noise=seen.noise)
-        for bundle in sorted(seen.bundles, key=lambda b: (b.art.stat.st_mtime_ns, b.shown)):
+        for bundle in sorted(seen.bundles, key=_age_and_place):
             if in_hand(bundle.art.path):
+                continue
+            if len(board.ready) >= READY:
+                for one in (bundle.art, *bundle.companions()):
+                    self._tracker.note(one.path, one.stat)
+                board.waiting.append(Waiting(bundle.shown, "its turn comes"))
                 continue
             found = self._judge(bundle, rules)
             if isinstance(found, Work):
@@ -97,6 +104,11 @@ class Judge:
             self._restarts.append(path)
             if isinstance(error, NotSettled) and error.immovable:
                 self._immovable.setdefault(path, Pause(self._clock)).begin(str(error))
+
+    def oldest(self) -> float:
+        """How long the longest waiting art has been seen in the drop folder; 0 without any."""
+        came = self._came
+        return self._clock() - min(came.values()) if came else 0.0
 
     def empty_for_long(self, seen: Pass) -> list[Path]:
         """Dropped sub-folders that have been empty for an hour."""
@@ -116,6 +128,10 @@ class Judge:
         for path in restarts:
             self._tracker.restart(path)
         self._tracker.keep_only(paths)
+        now = self._clock()
+        self._came = {
+            bundle.art.path: self._came.get(bundle.art.path, now) for bundle in seen.bundles
+        }
         timed = {bundle.art.path for bundle in seen.bundles if bundle.alone}
         timed.update(seen.empty_folders)
         self._since = {path: since for path, since in self._since.items() if path in timed}
@@ -146,6 +162,10 @@ class Judge:
         if rest is Rest.WAIT or not over:
             return Waiting(bundle.shown, "its art has not come yet", stuck=rest is not Rest.WAIT)
         return Work(bundle, refusals.alone(bundle))
+
+
+def _age_and_place(bundle: Bundle) -> tuple[int, tuple[str, ...], str]:
+    return bundle.art.stat.st_mtime_ns, bundle.art.sub, bundle.art.name
 
 
 def _old(bundle: Bundle, rules: Rules) -> bool:

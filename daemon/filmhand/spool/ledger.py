@@ -133,7 +133,7 @@ class Ledger:
         return str(rows[0][0]) if rows else None
 
     def history(self, *, limit: int = 200, outcome: str | None = None) -> list[Entry]:
-        """The newest jobs, newest first."""
+        """The newest jobs, newest first; all of them for a limit of -1."""
         rows = self._run(
             "SELECT job, at, profile, outcome, name, sha256, stem, about FROM jobs "
             "WHERE ?1 IS NULL OR outcome = ?1 ORDER BY at DESC, job DESC LIMIT ?2",
@@ -146,14 +146,19 @@ class Ledger:
         rows = self._run("SELECT outcome, count(*) FROM jobs GROUP BY outcome", ())
         return {"made": 0, "refused": 0} | {str(outcome): int(count) for outcome, count in rows}
 
+    def newest(self) -> str | None:
+        """The time of the newest job as records show it; None without any."""
+        rows = self._run("SELECT max(at) FROM jobs", ())
+        return str(rows[0][0]) if rows and rows[0][0] is not None else None
+
     def knows(self, job: str) -> bool:
         """True if the job has been noted."""
         return bool(self._run("SELECT 1 FROM jobs WHERE job = ?", (job,)))
 
     def learn(self, profile: str, root: Path) -> int:
         """Take in all records and refusals of a profile folder; how many jobs were new."""
-        entries = {entry.job: entry for entry in _from_refusals(root, profile)}
-        for entry in _from_records(root, profile):
+        entries = {entry.job: entry for entry in from_refusals(root, profile)}
+        for entry in from_records(root, profile):
             known = entries.setdefault(entry.job, entry)
             if known is not entry:
                 known.about["films"].extend(entry.about["films"])
@@ -181,7 +186,8 @@ def film_about(sub: tuple[str, ...], stem: str, files: list[str]) -> dict[str, A
     return {"folder": "/".join(map(names.shown, sub)), "stem": names.shown(stem), "files": files}
 
 
-def _from_records(root: Path, profile: str) -> Iterator[Entry]:
+def from_records(root: Path, profile: str) -> Iterator[Entry]:
+    """One entry for each record of a profile folder; a job of several films has several."""
     records = root / "records"
     for path in sorted(records.rglob("*.json")):
         try:
@@ -194,7 +200,7 @@ def _from_records(root: Path, profile: str) -> Iterator[Entry]:
                 at=str(data["at"]),
                 profile=profile,
                 outcome="made",
-                name=str(data["source"]["name"]),
+                name="/".join((*map(names.shown, sub), str(data["source"]["name"]))),
                 sha256=str(data["source"]["sha256"]),
                 stem=stem,
                 about={"films": [film_about(sub, path.stem, files)]},
@@ -203,7 +209,8 @@ def _from_records(root: Path, profile: str) -> Iterator[Entry]:
             continue
 
 
-def _from_refusals(root: Path, profile: str) -> Iterator[Entry]:
+def from_refusals(root: Path, profile: str) -> Iterator[Entry]:
+    """One entry for each line of the refusal logs of a profile folder."""
     for path in sorted((root / "rejected").glob("rejections*.jsonl")):
         if not names.is_refusal_log(path.name):
             continue

@@ -8,17 +8,24 @@ has both its old and its new name (:func:`publish_new` then drops the old one).
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
 import errno
 import os
 import secrets
+import shutil
+import stat
+import zlib
+from collections.abc import Iterator
 from pathlib import Path
 
 _AT_FDCWD = -100
 _RENAME_NOREPLACE = 1
-_NOT_SUPPORTED = {errno.EINVAL, errno.ENOSYS, errno.EOPNOTSUPP, errno.EPERM}
+NOT_SUPPORTED = {errno.EINVAL, errno.ENOSYS, errno.EOPNOTSUPP, errno.EPERM}
 _LINK_NOT_SUPPORTED = {errno.EPERM, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK, errno.EINVAL}
-_PLACE_HELD = 86400  # the file time of an empty file that only holds a name: no camera has it
+# The file times of an empty file that only holds a name: the first months of 1970, as no camera.
+_PLACE_HELD = 86400
+_PLACES = 2**24
 
 _libc = ctypes.CDLL(None, use_errno=True)
 
@@ -34,7 +41,7 @@ def rename_without_replacing(source: Path, target: Path) -> bool:
     if result == 0:
         return True
     code = ctypes.get_errno()
-    if code in _NOT_SUPPORTED:
+    if code in NOT_SUPPORTED:
         return False
     if _happened(source, target, before):
         return True
@@ -55,9 +62,21 @@ def _happened(source: Path, target: Path, before: os.stat_result) -> bool:
 
 def publish_new(source: Path, target: Path) -> None:
     """Give one of filmhand's own finished files its final name; never replaces anything."""
-    if not rename_without_replacing(source, target):
+    if not _renamed(source, target):
         _link_new(source, target)
     fsync_folder(target.parent)
+
+
+def _renamed(source: Path, target: Path) -> bool:
+    """As :func:`rename_without_replacing`, but False also if the name is taken.
+
+    Linux looks for the target before it asks whether the file system can do this. What an earlier
+    try by another way left behind therefore shows as taken, and only that way knows it again.
+    """
+    try:
+        return rename_without_replacing(source, target)
+    except FileExistsError:
+        return False
 
 
 def _link_new(source: Path, target: Path) -> None:
@@ -80,7 +99,7 @@ def _link_new(source: Path, target: Path) -> None:
 
 def move_kept(source: Path, target: Path) -> None:
     """Move a customer's file to a free name: renamed, never copied, linked or unlinked."""
-    if not rename_without_replacing(source, target):
+    if not _renamed(source, target):
         _reserve(source, target)
         source.rename(target)  # replaces nothing but the empty file that holds the place
     fsync_folder(target.parent)
@@ -88,14 +107,36 @@ def move_kept(source: Path, target: Path) -> None:
 
 
 def _reserve(source: Path, target: Path) -> None:
+    """Hold the name with an empty file; FileExistsError if it is not this job's to take.
+
+    The job notes the name first, so that a kill before the empty file has its mark is harmless.
+    """
     os.lstat(source)
+    mark, note = _place_of(source), source.parent.with_name("place")
+    wanted = os.fsencode(f"{target.parent.name}/{target.name}")
+    noted = note.is_file() and note.read_bytes() == wanted
+    if not noted:
+        write_whole(note, wanted)
     try:
         os.close(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY | os.O_NOFOLLOW, 0o600))
-        os.utime(target, (_PLACE_HELD, _PLACE_HELD))
     except FileExistsError:
         found = os.lstat(target)
-        if (found.st_size, int(found.st_mtime)) != (0, _PLACE_HELD):
+        marked = 0 <= found.st_mtime - _PLACE_HELD < _PLACES
+        ours = int(found.st_mtime) == mark or (noted and not marked)
+        if found.st_size or not stat.S_ISREG(found.st_mode) or not ours:
+            note.unlink()
             raise FileExistsError(errno.EEXIST, "taken", str(target)) from None
+    os.utime(target, (mark, mark), follow_symlinks=False)
+
+
+def _place_of(source: Path) -> int:
+    """The time that marks a place as held for this file of this job, and for no other.
+
+    Were it the same for all, two hosts could take one place for their own, and the second file
+    would replace the first.
+    """
+    job, name = source.parent.parent.name, source.name
+    return _PLACE_HELD + zlib.crc32(os.fsencode(f"{job}/{name}")) % _PLACES
 
 
 def claim(source: Path, target: Path) -> None:
@@ -163,6 +204,54 @@ def append_line(path: Path, line: bytes) -> None:
         file.flush()
         os.fsync(file.fileno())
     fsync_folder(path.parent)
+
+
+def take_from_rejected(source: Path, target: Path) -> None:
+    """Take a refused file back into a job's own, fresh folder; FileNotFoundError if it is gone."""
+    claim(source, target)
+
+
+def prune(path: Path) -> bool:
+    """Remove a file that the profile's `keep` no longer wants; False if it was gone already."""
+    try:
+        path.unlink()
+    except FileNotFoundError:
+        return False
+    return True
+
+
+@contextlib.contextmanager
+def trial_folder(parent: Path) -> Iterator[Path]:
+    """A fresh hidden folder to try things in; it and all that is in it are removed again."""
+    folder = parent / f".trial-{secrets.token_hex(4)}"
+    folder.mkdir()
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def can_link(source: Path, target: Path) -> bool:
+    """True if a second name for `source` could be made; only for files in a trial folder."""
+    try:
+        os.link(source, target, follow_symlinks=False)
+    except OSError:
+        return False
+    return True
+
+
+def lie_together(file: Path, folder: Path) -> bool:
+    """True if `file` could be renamed into `folder`; nothing is renamed.
+
+    A rename onto the name ``.`` never happens, and the answer tells: EXDEV where the two lie on
+    different mounts, which Linux looks at first, and another error where they do not (rename(2)).
+    """
+    try:
+        file.rename(f"{folder}/.")
+    except OSError as error:
+        if error.errno == errno.EXDEV:
+            return False
+    return file.stat().st_dev == folder.stat().st_dev
 
 
 def fsync_folder(folder: Path) -> None:

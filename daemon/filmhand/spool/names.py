@@ -10,7 +10,7 @@ import hashlib
 import os
 import re
 import unicodedata
-from fnmatch import fnmatchcase
+from fnmatch import translate
 
 TICKET_END = ".ticket.yaml"
 MASK_END = ".clear.png"
@@ -36,6 +36,8 @@ _NOISE_FILES = (
     "desktop.ini",
 )
 _NOISE_FOLDERS = (".*", "@eadir", "#recycle", "__macosx", "$recycle.bin")
+_IS_NOISE = re.compile("|".join(map(translate, _NOISE_FILES)))
+_IS_NOISE_FOLDER = re.compile("|".join(map(translate, _NOISE_FOLDERS)))
 _SUFFIX = re.compile(r"\.(?=[0-9]*[A-Za-z])[A-Za-z0-9]{1,5}$")
 # Names that mean a device to some desktop systems, with or without a suffix (common practice).
 _DEVICE = re.compile(r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?")
@@ -48,7 +50,7 @@ _JOINERS = (
 
 def is_noise(name: str) -> bool:
     """True for files that programs leave behind or have not finished: never art."""
-    return any(fnmatchcase(name.lower(), pattern) for pattern in _NOISE_FILES)
+    return _IS_NOISE.match(name.lower()) is not None
 
 
 def is_noise_folder(name: str) -> bool:
@@ -57,7 +59,7 @@ def is_noise_folder(name: str) -> bool:
     >>> is_noise_folder("@eaDir"), is_noise_folder("class 4")
     (True, False)
     """
-    return any(fnmatchcase(name.lower(), pattern) for pattern in _NOISE_FOLDERS)
+    return _IS_NOISE_FOLDER.match(name.lower()) is not None
 
 
 def is_refusal_log(name: str) -> bool:
@@ -93,6 +95,8 @@ def split_suffix(name: str) -> tuple[str, str]:
 
 def shown(name: str) -> str:
     """The name as people may see it: valid text without control or direction characters."""
+    if name.isascii() and name.isprintable():
+        return name
     text = os.fsencode(name).decode("utf-8", "replace")
     return "".join("\ufffd" if _deceives(c) else c for c in text)
 
@@ -148,4 +152,6 @@ def companion_name(art: str, kind: str) -> str:
 
 def compared(name: str) -> str:
     """What two names have in common if some file system holds them to be the same."""
+    if name.isascii():
+        return name.lower()
     return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())

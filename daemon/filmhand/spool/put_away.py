@@ -1,8 +1,9 @@
 """The last move of a customer's files: to originals/ or rejected/.
 
-What can be half-done when we die here: the refusal is logged but the note is missing, the note is
-there but the file still in the job's hands, or the ticket has gone ahead of its art. Each is
-finished from what job.json says and what `held/` still holds.
+What can be half-done when we die here: the places are chosen but the refusal is not logged, it is
+logged but the note is missing, the note is there but the file still in the job's hands, or the
+ticket has gone ahead of its art. Each is finished from what job.json says and what `held/` still
+holds.
 """
 
 from __future__ import annotations
@@ -27,20 +28,24 @@ def retire(job: Job, bench: Bench) -> None:
 
 def reject(job: Job, bench: Bench) -> None:
     """Log the refusal, lay the note beside the place, then move the art there."""
+    refused = refusal_from_dict(job.refusal or {})
+    folder = bench.folders.place("rejected", job.sub)
+    why = bench.why_note(job.shown, refused)
+    _choose_places(job, folder, why=why)
     if not job.logged:
-        _log(job, bench)
+        _log(job, bench, folder)
         job.logged = True
         step("refusal logged")
         job.save()
-    refused = refusal_from_dict(job.refusal or {})
-    _put_away(job, bench.folders.place("rejected", job.sub), why=bench.why_note(job.shown, refused))
+    _put_away(job, folder, why=why)
 
 
-def _log(job: Job, bench: Bench) -> None:
+def _log(job: Job, bench: Bench, folder: Path) -> None:
     own = f"rejections.{bench.host}.jsonl" if bench.shared() else "rejections.jsonl"
     for path in bench.folders.rejected.glob("rejections*.jsonl"):
         if names.is_refusal_log(path.name) and _logged(path, job.id):
             return
+    sub = folder.relative_to(bench.folders.rejected).parts
     line = {
         "schema": "filmhand-refusal/1",
         "at": job.at,
@@ -48,6 +53,7 @@ def _log(job: Job, bench: Bench) -> None:
         "profile": job.profile,
         "name": job.shown,
         "sha256": job.sha256,
+        "kept": "/".join(map(names.shown, (*sub, job.kept["art"]))),
         **(job.refusal or {}),
     }
     moves.append_line(bench.folders.rejected / own, json.dumps(line).encode())
@@ -57,7 +63,10 @@ def _logged(path: Path, job: str) -> bool:
     """True if the end of the log already tells of the job: a kill may have come after the line."""
     with path.open("rb") as file:
         file.seek(max(0, file.seek(0, os.SEEK_END) - _TAIL))
-        return any(_job_of(line) == job for line in file.read().splitlines())
+        end = file.read()
+    if job.encode() not in end:
+        return False  # nearly always; spares taking a year's lines apart
+    return any(_job_of(line) == job for line in end.splitlines())
 
 
 def _job_of(line: bytes) -> str | None:
@@ -66,14 +75,19 @@ def _job_of(line: bytes) -> str | None:
     return None
 
 
+def _choose_places(job: Job, folder: Path, *, why: str | None) -> None:
+    if job.kept:
+        return
+    job.kept = _free_names(job, folder, why is not None)
+    if why is not None:
+        moves.write_whole(job.folder / "why.txt", why.encode())
+    job.save()
+    step("places recorded")
+
+
 def _put_away(job: Job, folder: Path, *, why: str | None) -> None:
     while True:
-        if not job.kept:
-            job.kept = _free_names(job, folder, why is not None)
-            if why is not None:
-                moves.write_whole(job.folder / "why.txt", why.encode())
-            job.save()
-            step("places recorded")
+        _choose_places(job, folder, why=why)
         try:
             _move_all(job, folder)
         except FileExistsError:

@@ -21,6 +21,7 @@ from filmhand.spool.job import Job, State
 from filmhand.spool.ledger import Entry, film_about
 from filmhand.spool.publish import publish
 from filmhand.spool.put_away import reject, retire
+from filmhand.spool.retry import bring_back
 from filmhand.spool.steps import step
 from filmhand.spool.surroundings import BLAMELESS, plain
 from filmhand.spool.work import work
@@ -77,6 +78,11 @@ def _reject(job: Job, bench: Bench) -> Outcome | None:
     return Outcome.REFUSED
 
 
+def _return(job: Job, bench: Bench) -> Outcome | None:
+    bring_back(job, bench)
+    return Outcome.GIVEN_BACK
+
+
 RECOVERY: dict[State, Row] = {
     State.CLAIMING: Row(
         "job.json; the art is in held/ or still in the drop folder",
@@ -102,6 +108,11 @@ RECOVERY: dict[State, Row] = {
         "the refusal is in job.json; log line, note and art may or may not be in place",
         "do what is missing, the art last; then remember the job and remove its folder",
         _reject,
+    ),
+    State.RETURNING: Row(
+        "job.json of a retry; art, ticket, mask and note are in held/ or still in rejected/",
+        "fetch what is still in rejected/, give all back to the drop folder, the art last",
+        _return,
     ),
 }
 

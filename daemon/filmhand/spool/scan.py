@@ -71,7 +71,6 @@ def scan(drop: Path) -> Pass:
 def _walk(entries: list[os.DirEntry[str]], sub: tuple[str, ...], seen: Pass) -> None:
     files: dict[str, Found] = {}
     for entry in entries:
-        shown = "/".join(map(names.shown, (*sub, entry.name)))
         try:
             found = entry.stat(follow_symlinks=False)
         except OSError:
@@ -82,25 +81,30 @@ def _walk(entries: list[os.DirEntry[str]], sub: tuple[str, ...], seen: Pass) -> 
             else:
                 files[entry.name] = Found(Path(entry.path), sub, found)
         elif stat.S_ISDIR(found.st_mode):
-            _enter(entry, shown, sub, seen)
+            _enter(entry, sub, seen)
         else:
-            seen.left_alone.append((shown, _kind(found.st_mode)))
+            seen.left_alone.append((_shown(entry, sub), _kind(found.st_mode)))
     seen.bundles.extend(_bundles(files))
 
 
-def _enter(entry: os.DirEntry[str], shown: str, sub: tuple[str, ...], seen: Pass) -> None:
+def _shown(entry: os.DirEntry[str], sub: tuple[str, ...]) -> str:
+    return "/".join(map(names.shown, (*sub, entry.name)))
+
+
+def _enter(entry: os.DirEntry[str], sub: tuple[str, ...], seen: Pass) -> None:
     if names.is_noise_folder(entry.name):
         seen.noise += 1
         return
     if len(sub) >= DEPTH:
-        seen.left_alone.append((shown, "a folder too deep inside other folders"))
+        seen.left_alone.append((_shown(entry, sub), "a folder too deep inside other folders"))
         return
     try:
         with os.scandir(entry.path) as entries:
             inside = list(entries)
     except OSError as error:
         if os.path.lexists(entry.path):
-            seen.left_alone.append((shown, f"a folder that cannot be read: {error.strerror}"))
+            why = f"a folder that cannot be read: {error.strerror}"
+            seen.left_alone.append((_shown(entry, sub), why))
         return
     if not inside:
         seen.empty_folders.append(Path(entry.path))

@@ -82,11 +82,10 @@ class Tracker:
         self, path: Path, found: os.stat_result, *, settle: float, check_end: bool = True
     ) -> Look:
         """The verdict on a regular file; `found` is what lstat says now."""
-        now = self._clock()
-        seen = self._seen.get(path)
-        if seen is None or seen.signature != signature(found):
-            self._seen[path] = _Seen(signature(found), now)
+        seen = self.note(path, found)
+        if seen is None:
             return Look(Rest.WAIT, "it has just arrived or changed")
+        now = self._clock()
         rested = now - seen.since
         if rested < settle:
             return Look(Rest.WAIT, "it is settling")
@@ -98,6 +97,14 @@ class Tracker:
         if found.st_size == 0:
             return Look(Rest.EMPTY, "it is empty") if give_up else Look(Rest.WAIT, "it is empty")
         return self._end(path, found, give_up) if check_end else Look(Rest.READY, "")
+
+    def note(self, path: Path, found: os.stat_result) -> _Seen | None:
+        """Since when the file is as it is; None if it has just come or changed. Opens nothing."""
+        seen = self._seen.get(path)
+        if seen is None or seen.signature != signature(found):
+            self._seen[path] = _Seen(signature(found), self._clock())
+            return None
+        return seen
 
     def _end(self, path: Path, found: os.stat_result, give_up: bool) -> Look:
         try:

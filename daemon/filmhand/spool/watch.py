@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import logging
+import threading
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -31,7 +32,7 @@ class Watch:
     def keep(self, *, wanted: bool) -> None:
         """Begin, renew or end the watching, as the folder now needs it."""
         now = same_folder(self._folder) if wanted else None
-        if now == self._watched:
+        if now == self._watched and (now is None or self._lives()):
             return
         self.close()
         self._watched = now
@@ -41,6 +42,14 @@ class Watch:
             self._observer = _observe(self._folder, self._hint)
         except (OSError, ImportError, RuntimeError):
             self._observer = None
+
+    def _lives(self) -> bool:
+        """False if any of the observer's threads has ended; one that never began is left so."""
+        if self._observer is None:
+            return True
+        return self._observer.is_alive() and all(
+            emitter.is_alive() for emitter in self._observer.emitters
+        )
 
     def close(self) -> None:
         """End the watching."""
@@ -65,3 +74,18 @@ def _observe(folder: Path, hint: Callable[[], None]) -> Any:
     observer.schedule(_Handler(), str(folder), recursive=True)
     observer.start()
     return observer
+
+
+def events_arrive(folder: Path, *, within: float) -> bool:
+    """True if writing a file in `folder` causes a hint within so many seconds."""
+    heard = threading.Event()
+    try:
+        observer = _observe(folder, heard.set)
+    except (OSError, ImportError, RuntimeError):
+        return False
+    try:
+        (folder / "event").write_bytes(b"")
+        return heard.wait(within)
+    finally:
+        observer.stop()
+        observer.join(5)

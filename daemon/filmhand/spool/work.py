@@ -184,7 +184,9 @@ def _taken(job: Job, bench: Bench) -> set[str]:
     found: set[str] = set()
     for kind in _KIND.values():
         folder = bench.folders.place(kind, job.sub)
-        found.update(names.compared(Path(entry).stem) for entry in os.listdir(folder))  # noqa: PTH208
+        # One string operation a name: a folder may hold the films of a year.
+        entries = os.listdir(folder)  # noqa: PTH208
+        found.update(names.compared(entry.rpartition(".")[0] or entry) for entry in entries)
     return found
 
 

@@ -116,7 +116,7 @@ def test_empty_is_unfinished_and_other_kinds_are_not_judged(tmp_path: Path) -> N
     path = tmp_path / "a"
     path.write_bytes(b"")
     assert not looks_finished(path).finished
-    path.write_bytes(b"%PDF-1.7 cut sho")
+    path.write_bytes(b"%!PS-Adobe-3.0 cut sho")
     assert looks_finished(path).finished
 
 

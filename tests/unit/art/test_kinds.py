@@ -52,12 +52,7 @@ def test_every_refusal_names_the_file_and_says_what_to_do(kind: Kind) -> None:
     assert refused.do.endswith(".") and len(refused.do) > 20
 
 
-@pytest.mark.parametrize("kind", [Kind.HEIC, Kind.SVG, Kind.PDF])
-def test_what_an_extra_opens_names_the_extra(kind: Kind) -> None:
-    assert "filmhand[art]" in refusal(kind, name="a").do
-
-
-@pytest.mark.parametrize("kind", [Kind.AVIF, Kind.TEXT, Kind.VIDEO, Kind.POSTSCRIPT])
+@pytest.mark.parametrize("kind", [Kind.ARCHIVE, Kind.TEXT, Kind.VIDEO, Kind.POSTSCRIPT])
 def test_what_no_extra_opens_names_none(kind: Kind) -> None:
     assert "filmhand[" not in refusal(kind, name="a").do
 

@@ -71,15 +71,33 @@ def test_alpha_of_art_without_transparency_would_print_everything(
     assert fault.reason is Reason.BLANK and "transparen" in fault.say
 
 
-def test_white_art_on_nothing_is_told_to_use_alpha(tmp_path: Path) -> None:
+def test_white_art_on_nothing_prints_its_shape_and_says_so(tmp_path: Path) -> None:
     rgba = np.zeros((60, 60, 4), np.uint8)
     rgba[20:40, 20:40] = 255
-    for name in ("a.png", "a.gif"):
-        Image.fromarray(rgba).save(tmp_path / name)
-        assert any("channel: alpha" in note for note in read(tmp_path / name).notes), name
+    for name in ("a.png", "a.gif", "a.webp", "a.tif"):
+        Image.fromarray(rgba).save(tmp_path / name, lossless=True)
+        art = read(tmp_path / name)
+        assert any("channel: alpha" in note for note in art.notes), name
+        assert np.array_equal(art.coded == 0, rgba[..., 3] == 255), name
     rgba[25, 25, :3] = 0
     Image.fromarray(rgba).save(tmp_path / "b.png")
-    assert not read(tmp_path / "b.png").notes
+    art = read(tmp_path / "b.png")
+    assert not art.notes and (art.coded == 0).sum() == 1
+
+
+def test_soft_edges_of_white_art_become_tones(tmp_path: Path) -> None:
+    rgba = np.full((10, 256, 4), 255, np.uint8)
+    rgba[..., 3] = np.arange(256)
+    Image.fromarray(rgba).save(tmp_path / "a.png")
+    assert read(tmp_path / "a.png").coded[0].tolist() == [65535 - 257 * a for a in range(256)]
+
+
+def test_a_white_page_is_no_shape(tmp_path: Path) -> None:
+    rgba = np.full((60, 60, 4), 255, np.uint8)
+    rgba[0, 0, 3] = 0
+    Image.fromarray(rgba).save(tmp_path / "a.png")
+    art = read(tmp_path / "a.png")
+    assert art.coded.min() == 65535 and not art.notes
 
 
 def test_limits_are_told_in_their_units(tmp_path: Path) -> None:
@@ -149,7 +167,10 @@ def test_camera_raw_in_tiff_clothing_is_not_art(tmp_path: Path) -> None:
     assert fault.reason is Reason.NOT_ART and "raw" in fault.say
 
 
-def test_unheard_of_pixels_are_not_called_damaged(tmp_path: Path) -> None:
+def test_unheard_of_pixels_are_not_called_damaged(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("filmhand.art.deep.library", lambda: None)
     path = tmp_path / "a.tif"
     tifffile.imwrite(path, np.zeros((8, 8, 3), np.float32), photometric="rgb")
     fault = refused(path)

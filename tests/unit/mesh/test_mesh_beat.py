@@ -1,4 +1,4 @@
-"""The beat between screen and mesh: lock points, stretch, lines, and angles that are better."""
+"""The beat between screen and mesh: lock points, stretch, lines, strength, higher orders."""
 
 from __future__ import annotations
 
@@ -11,17 +11,19 @@ from hypothesis import strategies as st
 
 from filmhand.mesh.beat import (
     LARGEST_STRETCH,
+    LEAST_MODULATION,
     LONGEST_MM,
+    Weave,
     beat_with_mesh,
-    better_angles,
     screen_vectors,
 )
+from filmhand.mesh.table import woven
 
 ORDERS = ((1, 0), (0, 1), (1, 1), (1, -1))
 
 
 def dots(lpi, angle, tpi):
-    return beat_with_mesh(screen_vectors(lpi, angle), tpi)
+    return beat_with_mesh(screen_vectors(lpi, angle), Weave(tpi))
 
 
 def brute(lpi, angle, tpi, *, lines=False):
@@ -52,7 +54,7 @@ def test_vectors_are_the_rulings_directions():
 )
 def test_the_period_is_the_slowest_of_all_orders(lpi, ratio, angle, lines):
     tpi = ratio * lpi
-    beat = beat_with_mesh(screen_vectors(lpi, angle, lines=lines), tpi)
+    beat = beat_with_mesh(screen_vectors(lpi, angle, lines=lines), Weave(tpi))
     assert beat.period_mm == pytest.approx(brute(lpi, angle, tpi, lines=lines), rel=1e-6)
     # The stretch is tried in small steps here, and solved for there.
     stretched = max(
@@ -105,33 +107,127 @@ def test_a_slack_lock_point_of_100_threads_and_24_lines_a_centimetre_is_found_in
     assert beat.worst_period_mm == LONGEST_MM
 
 
-@pytest.mark.parametrize("lines", [False, True])
-@pytest.mark.parametrize(
-    ("lpi", "angle", "tpi"),
-    [(25, 45, 109.22), (35, 0, 109.22), (55, 45, 228.6), (45, 0, 228.6), (65, 22.5, 304.8)],
+HIGHER = [
+    (m, n)
+    for m in range(-3, 4)
+    for n in range(-3, 4)
+    if (m, n) != (0, 0) and max(abs(m), abs(n)) > 1
+]
+
+
+def disc(k, tone):
+    """Strength of discs by integrating the Bessel function's integral (DLMF 10.9.2)."""
+    turn = (np.arange(2000) + 0.5) * np.pi / 2000
+    x = 2 * np.pi * np.sqrt(tone / np.pi) * k
+    return abs(2 / x * np.mean(np.cos(turn - x * np.sin(turn)))) if k else 1.0
+
+
+def strength(order, weave, dot_order):
+    threads = np.prod([np.sinc(n * weave.open_width) for n in order])
+    return 2 * abs(threads) * max(disc(float(np.hypot(*dot_order)), t) for t in (0.3, 0.5, 0.7))
+
+
+@settings(max_examples=8, deadline=None)
+@given(
+    lpi=st.floats(25, 65),
+    ratio=st.floats(1.6, 4),
+    angle=st.floats(0, 90),
+    open_width=st.floats(0.5, 0.75),
 )
-def test_better_angles_are_better_in_order_of_nearness_and_never_more_than_asked(
-    lpi, angle, tpi, lines
+def test_the_told_orders_make_the_told_beat_and_higher_ones_are_found(
+    lpi, ratio, angle, open_width
 ):
-    def worst(a):
-        return beat_with_mesh(screen_vectors(lpi, a, lines=lines), tpi).worst_period_mm
+    weave = Weave(ratio * lpi, open_width)
+    beat = beat_with_mesh(screen_vectors(lpi, angle), weave)
+    u, v = screen_vectors(lpi, angle)
+    stretches = np.linspace(0, LARGEST_STRETCH, 401)[:, None]
 
-    turn = 180 if lines else 90
-    named = better_angles(lpi, angle, tpi, lines=lines)
-    assert len(named) <= 3
-    best = min(worst(a / 2) for a in range(2 * turn))
-    for a in named:
-        assert 0 <= a < turn
-        assert 2 * a == int(2 * a)
-        assert worst(a) <= 0.8 * worst(angle)
-        assert worst(a) <= 1.6 * best * (1 + 1e-9)
-    away = [abs((a - angle + turn / 2) % turn - turn / 2) for a in named]
-    assert away == sorted(away)
-    assert named or worst(angle) <= 2 * best
-    assert len(better_angles(lpi, angle, tpi, lines=lines, count=1)) <= 1
+    def slowest(mesh_order, dot_order):
+        tight = np.array(mesh_order) * weave.threads_per_inch * (1 - stretches)
+        dots = dot_order[0] * u + dot_order[1] * v
+        return 25.4 / max(float(np.hypot(*(dots - tight).T).min()), 25.4 / LONGEST_MM)
+
+    for bands in (beat.worst, beat.higher):
+        if bands is None:
+            continue
+        if bands.worst_period_mm < 50:  # sharper than the steps of the stretch here
+            found = slowest(bands.mesh_order, bands.dot_order)
+            assert found == pytest.approx(bands.worst_period_mm, rel=0.02)
+        expected = strength(bands.mesh_order, weave, bands.dot_order)
+        assert bands.modulation == pytest.approx(expected, abs=1e-5)
+    best = beat.higher.worst_period_mm if beat.higher else beat.worst_period_mm
+    reach = np.arange(-20, 21)
+    for order in HIGHER:
+        tight = np.array(order) * weave.threads_per_inch * 0.975
+        near = [
+            (i, j)
+            for i in reach
+            for j in reach
+            if np.hypot(*(i * u + j * v - tight)) < 0.025 * np.hypot(*tight) + 25.4 / best
+        ]
+        for dot_order in near:
+            if strength(order, weave, dot_order) >= LEAST_MODULATION * 1.0001:
+                assert slowest(order, dot_order) <= best * 1.001
 
 
-def test_an_angle_that_is_the_best_already_has_no_better():
-    lpi, tpi = 55, 228.6
-    best = min((a / 2 for a in range(180)), key=lambda a: dots(lpi, a, tpi).worst_period_mm)
-    assert better_angles(lpi, best, tpi) == []
+def test_a_higher_order_is_told_only_where_it_is_slower_and_shows():
+    # 2.5 threads a line: (0,2) of the mesh is (0,5) of the dots.
+    rare = beat_with_mesh(screen_vectors(40, 0), Weave(40 * 2.5, 0.7, 0.0, (0.0, 0.0)))
+    assert rare.worst_period_mm == pytest.approx(25.4 / 20)
+    assert rare.higher is not None
+    assert rare.higher.mesh_order == (0, 2)
+    assert rare.higher.worst_period_mm == LONGEST_MM
+    assert rare.higher.modulation >= LEAST_MODULATION
+    # At twice the threads a line the same order is too weak to show.
+    assert (
+        beat_with_mesh(screen_vectors(40, 0), Weave(40 * 4.5, 0.7, 0.0, (0.0, 0.0))).higher is None
+    )
+
+
+@given(
+    lpi=st.floats(20, 85),
+    ratio=st.floats(1.5, 7.5),
+    angle=st.floats(0, 90),
+    turn=st.floats(0, 90),
+    lines=st.booleans(),
+)
+def test_turning_the_mesh_is_turning_the_screen_the_other_way(lpi, ratio, angle, turn, lines):
+    turned = beat_with_mesh(screen_vectors(lpi, angle, lines=lines), Weave(ratio * lpi, 0.6, turn))
+    plain = beat_with_mesh(screen_vectors(lpi, angle - turn, lines=lines), Weave(ratio * lpi))
+    assert turned.period_mm == pytest.approx(plain.period_mm, rel=1e-6)
+    assert turned.worst_period_mm == pytest.approx(plain.worst_period_mm, rel=1e-6)
+
+
+def test_a_stretch_that_was_measured_is_taken_to_within_a_point():
+    told = [
+        Weave.of(woven(100, 40, stretch_percent=percent)).stretch for percent in (None, 4, 0.5, 0)
+    ]
+    assert told == [(0, 0.05), pytest.approx((0.03, 0.05)), pytest.approx((0, 0.015)), (0, 0.01)]
+    # 100 to 24 locks at 4 %, which a mesh stretched by 1 % never reaches.
+    for percent, locks in ((4, True), (1, False)):
+        weave = Weave.of(woven(100, 40, stretch_percent=percent))
+        beat = beat_with_mesh(screen_vectors(24 * 2.54, 0), weave)
+        assert (beat.worst_period_mm == LONGEST_MM) is locks
+        assert beat.period_mm == pytest.approx(2.5, abs=0.01)  # slack all the same
+
+
+def test_a_measured_opening_changes_how_strong_a_beat_is():
+    wide, narrow = (
+        beat_with_mesh(screen_vectors(55, 45), Weave.of(woven(90, 48, opening_um=opening)))
+        for opening in (63, 50)
+    )
+    assert wide.worst.modulation == pytest.approx(
+        narrow.worst.modulation * np.sinc(63 * 90e-4) / np.sinc(50 * 90e-4)
+    )
+
+
+def test_the_record_of_a_beat():
+    beat = beat_with_mesh(screen_vectors(24 * 2.54, 0), Weave(254))
+    assert beat.record() == {
+        "period_mm": 2.5,
+        "worst_period_mm": 1000.0,
+        "modulation_pct": 5.06,
+        "mesh_order": [1, 0],
+        "dot_order": [4, 0],
+        "higher": None,
+    }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import nextafter, pi, sqrt
+from math import inf, nextafter, pi, sqrt
 
 import numpy as np
 import pytest
@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from filmhand.mesh.checks import (
     Verdict,
+    beat_limits_mm,
     check_beat,
     check_dots,
     check_gaps,
@@ -19,6 +20,7 @@ from filmhand.mesh.checks import (
     check_line_resolution,
     check_ratio,
     check_resolution,
+    check_stencil,
     check_strokes,
     low_quantile,
 )
@@ -41,6 +43,30 @@ def test_limits_come_from_thread_and_opening():
     assert CLASSROOM.dot_fail_um == pytest.approx(80 * sqrt(2))
     assert CLASSROOM.hole_fail_um == pytest.approx(10000 / 43 - 80)
     assert CLASSROOM.dot_warn_um == CLASSROOM.hole_warn_um == pytest.approx(10000 / 43 + 80)
+
+
+def test_strokes_are_held_like_dots_and_gaps_like_holes():
+    assert (CLASSROOM.stroke_fail_um, CLASSROOM.stroke_warn_um) == (
+        CLASSROOM.dot_fail_um,
+        CLASSROOM.dot_warn_um,
+    )
+    assert (CLASSROOM.gap_fail_um, CLASSROOM.gap_warn_um) == (
+        CLASSROOM.hole_fail_um,
+        CLASSROOM.hole_warn_um,
+    )
+
+
+def test_each_limit_can_be_said_instead_and_strokes_and_gaps_follow():
+    mesh = read_mesh("43-80")
+    limits = MeshLimits.of(mesh, dot=(1, 2), hole=(3, 4))
+    assert limits == MeshLimits(1, 2, 3, 4, 1, 2, 3, 4)
+    limits = MeshLimits.of(mesh, stroke=(5, 6), gap=(7, 8))
+    assert (limits.dot_fail_um, limits.hole_warn_um) == (
+        CLASSROOM.dot_fail_um,
+        CLASSROOM.hole_warn_um,
+    )
+    assert (limits.stroke_fail_um, limits.stroke_warn_um) == (5, 6)
+    assert (limits.gap_fail_um, limits.gap_warn_um) == (7, 8)
 
 
 def test_a_measured_opening_is_used_instead_of_the_formulas():
@@ -74,9 +100,15 @@ def test_smallest_tone_is_the_area_share_of_the_dot_in_its_cell():
 
 @pytest.mark.parametrize("mesh", ["43-80", "90-48", "120-34"])
 def test_best_lpi_undoes_the_limits(mesh):
-    found = read_mesh(mesh)
-    limits = MeshLimits.of(found)
-    assert smallest_tone(limits.dot_warn_um, best_lpi(found)) == pytest.approx(0.10)
+    limits = MeshLimits.of(read_mesh(mesh))
+    assert smallest_tone(limits.dot_warn_um, best_lpi(limits)) == pytest.approx(0.10)
+
+
+def test_best_lpi_looks_at_the_larger_of_dots_and_holes():
+    mesh = read_mesh("43-80")
+    for sizes in ({"dot": (0, 100), "hole": (0, 200)}, {"dot": (0, 200), "hole": (0, 100)}):
+        assert smallest_tone(200, best_lpi(MeshLimits.of(mesh, **sizes))) == pytest.approx(0.10)
+    assert best_lpi(MeshLimits.of(mesh, dot=(0, 0), hole=(0, 0))) == inf
 
 
 def test_a_share_of_one_in_a_thousand_may_lie_at_a_limit():
@@ -124,7 +156,7 @@ def test_dots_and_holes_fail_at_one_limit_and_warn_under_the_other(check, fail_u
 
 def test_exactly_at_the_fail_limit_fails_and_exactly_at_the_warn_limit_passes():
     fail, warn = 100.0, 300.0
-    limits = MeshLimits(fail, warn, fail, warn)
+    limits = MeshLimits(*4 * (fail, warn))
     for check in (check_strokes, check_gaps):
         for width, wanted in (
             (fail, Verdict.FAIL),
@@ -137,7 +169,7 @@ def test_exactly_at_the_fail_limit_fails_and_exactly_at_the_warn_limit_passes():
 
 
 def test_each_check_reads_its_own_limits():
-    limits = MeshLimits(10, 20, 30, 40)
+    limits = MeshLimits(10, 20, 30, 40, 11, 21, 31, 41)
     areas = np.full(9, 5)
     found = [
         check_dots(areas, DPI, limits),
@@ -154,8 +186,8 @@ def test_each_check_reads_its_own_limits():
     assert [(c.fail_limit, c.warn_limit, c.unit) for c in found] == [
         (10, 20, "um"),
         (30, 40, "um"),
-        (10, 20, "um"),
-        (30, 40, "um"),
+        (11, 21, "um"),
+        (31, 41, "um"),
     ]
 
 
@@ -169,26 +201,61 @@ def test_without_a_mesh_or_without_components_nothing_is_judged():
     assert none.verdict is Verdict.PASS
 
 
+# The defaults of a profile, written out.
+RESOLUTION = (1.0, 1.414)
+PERIODS, CELLS = (1.5, 4.0), (3.0, 5.0)
+
+
+def beat(period, lpi, *, refuse):
+    return check_beat(period, beat_limits_mm(lpi, periods_mm=PERIODS, cells=CELLS), refuse=refuse)
+
+
 @pytest.mark.parametrize(
     ("check", "wanted"),
     [
-        (check_ratio(3.5 * 45, 45), Verdict.PASS),
-        (check_ratio(3.49 * 45, 45), Verdict.WARN),
-        (check_ratio(45, 45), Verdict.WARN),  # warns only, however low
-        (check_resolution(63.63, 45), Verdict.PASS),
-        (check_resolution(63.62, 45), Verdict.WARN),
-        (check_resolution(45, 45), Verdict.WARN),
-        (check_resolution(44.99, 45), Verdict.FAIL),
-        (check_line_resolution(150, 300), Verdict.PASS),
-        (check_line_resolution(149.9, 300), Verdict.WARN),
-        (check_line_resolution(1, 300), Verdict.WARN),
-        (check_levels(64), Verdict.PASS),
-        (check_levels(63), Verdict.WARN),
-        (check_levels(2), Verdict.WARN),
+        (check_ratio(3.5 * 45, 45, least=3.5), Verdict.PASS),
+        (check_ratio(3.49 * 45, 45, least=3.5), Verdict.WARN),
+        (check_ratio(45, 45, least=3.5), Verdict.WARN),  # warns only, however low
+        (check_ratio(3.49 * 45, 45, least=3.4), Verdict.PASS),
+        (check_resolution(63.63, 45, limits=RESOLUTION), Verdict.PASS),
+        (check_resolution(63.62, 45, limits=RESOLUTION), Verdict.WARN),
+        (check_resolution(45, 45, limits=RESOLUTION), Verdict.WARN),
+        (check_resolution(44.99, 45, limits=RESOLUTION), Verdict.FAIL),
+        (check_resolution(44.99, 45, limits=(0.9, 0.95)), Verdict.PASS),
+        (check_line_resolution(150, 300, least=0.5), Verdict.PASS),
+        (check_line_resolution(149.9, 300, least=0.5), Verdict.WARN),
+        (check_line_resolution(1, 300, least=0.5), Verdict.WARN),
+        (check_line_resolution(150, 300, least=0.6), Verdict.WARN),
+        (check_levels(64, least=64), Verdict.PASS),
+        (check_levels(63, least=64), Verdict.WARN),
+        (check_levels(2, least=64), Verdict.WARN),
+        (check_levels(2, least=2), Verdict.PASS),
     ],
 )
 def test_ratio_resolution_and_levels(check, wanted):
     assert check.verdict is wanted
+
+
+@pytest.mark.parametrize(
+    ("stroke", "gap", "wanted"),
+    [
+        (100, 150, (Verdict.PASS, Verdict.PASS)),
+        (99.9, 150, (Verdict.WARN, Verdict.PASS)),
+        (100, 149.9, (Verdict.PASS, Verdict.WARN)),
+        (0, 0, (Verdict.WARN, Verdict.WARN)),  # warns only, however narrow
+    ],
+)
+def test_the_stencil_has_limits_of_its_own_that_only_warn(stroke, gap, wanted):
+    found = check_stencil(Narrowness(stroke, False), Narrowness(gap, False))
+    assert [c.name for c in found] == ["stroke for the stencil", "gap for the stencil"]
+    assert tuple(c.verdict for c in found) == wanted
+    assert all(c.fail_limit is None for c in found)
+
+
+def test_where_nothing_narrow_was_found_the_stencil_holds_it():
+    # On a fine mesh the widest disc that is tried may be narrower than the stencil's limit.
+    found = check_stencil(Narrowness(80, True), Narrowness(80, True))
+    assert [c.verdict for c in found] == [Verdict.PASS, Verdict.PASS]
 
 
 @pytest.mark.parametrize(
@@ -211,7 +278,7 @@ def test_ratio_resolution_and_levels(check, wanted):
 def test_a_beat_counts_in_millimetres_and_in_cells_and_fails_only_where_asked(
     period, lpi, refuse, wanted
 ):
-    check = check_beat(period, lpi, refuse=refuse)
+    check = beat(period, lpi, refuse=refuse)
     assert check.verdict is wanted
     assert (check.fail_limit is None) == (not refuse)
 
@@ -227,5 +294,5 @@ def test_the_record_shows_what_the_measurement_is_good_for():
         "verdict": "pass",
     }
     assert type(entry["verdict"]) is str
-    assert check_beat(1.2345, 45, refuse=False).record()["measured"] == 1.23
-    assert check_beat(1.2345, 45, refuse=False).record()["fail_limit"] is None
+    assert beat(1.2345, 45, refuse=False).record()["measured"] == 1.23
+    assert beat(1.2345, 45, refuse=False).record()["fail_limit"] is None

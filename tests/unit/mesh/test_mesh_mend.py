@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import ndimage
 
 from filmhand.mesh.components import SmallRuns
-from filmhand.mesh.mend import Crumbs
+from filmhand.mesh.crumbs import Crumbs
 
 PLENTY = 10**9
 

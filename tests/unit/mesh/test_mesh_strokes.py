@@ -7,7 +7,8 @@ import pytest
 from scipy import ndimage
 
 from filmhand.mesh import strokes
-from filmhand.mesh.strokes import Disc, narrowest
+from filmhand.mesh.opening import Disc
+from filmhand.mesh.strokes import narrowest
 from filmhand.units import Resolution
 
 DPI = Resolution(600, 600)

@@ -327,7 +327,6 @@ def test_unknown_keys_name_the_nearest(good, faults, written, column, key, says)
         "gang: 2",
         "print: office",
         "scale: 100.1",
-        "keep: 3 d",
         "approve: true",
         "name: x",
         "text: x",

@@ -1,0 +1,43 @@
+"""The libraries of filmhand[art], loaded only when a file needs one of them."""
+
+from __future__ import annotations
+
+import importlib
+from typing import Any
+
+from filmhand.errors import Reason, Refused
+
+INSTALL = "pip install 'filmhand[art]'"
+
+
+def load(module: str, *, name: str, what: str) -> Any:
+    """The module, or a refusal that names the extra.
+
+    Parameters
+    ----------
+    module : str
+        The import name of a library that filmhand[art] installs.
+    name : str
+        The customer's file name.
+    what : str
+        What the file is, for the sentence, such as "a PDF document".
+
+    Raises
+    ------
+    Refused
+        not-art, where the library is not installed or cannot be loaded.
+    """
+    try:
+        return importlib.import_module(module)
+    # A library of C code that does not fit the system fails with OSError.
+    except (ImportError, OSError) as fault:
+        raise missing(name=name, what=what) from fault
+
+
+def missing(*, name: str, what: str) -> Refused:
+    """The refusal of a kind whose library is not installed."""
+    return Refused(
+        Reason.NOT_ART,
+        f"“{name}” is {what}, which needs an addition that is not installed.",
+        f"Install the addition ({INSTALL}), or save the art as PNG, TIFF or JPEG and drop that.",
+    )

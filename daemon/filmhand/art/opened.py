@@ -1,0 +1,30 @@
+"""Art as every later step sees it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(slots=True)
+class Art:
+    """Art as every later step sees it: upright, grey, on white.
+
+    coded : (H, W) uint16, C-contiguous: the sRGB code (0 black, 65535 white) of each pixel's
+        relative luminance, colour-managed and laid over white; 8-bit grey g is exactly 257 g.
+    ppi : own resolution across and down, None where the file gives none worth believing.
+    format : what the content is ("JPEG" …), whatever the name says.
+    drawn : True for computer-drawn art with exact flats, False for scans and photographs.
+    notes : plain sentences: what was decided, assumed or left out.
+    """
+
+    coded: NDArray[np.uint16]
+    ppi: tuple[float, float] | None
+    format: str
+    width_px: int
+    height_px: int
+    pages: int
+    drawn: bool
+    notes: list[str] = field(default_factory=list)

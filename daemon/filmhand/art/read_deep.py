@@ -1,0 +1,76 @@
+"""Art of more than eight bits a colour, opened as coded grey."""
+
+from __future__ import annotations
+
+import contextlib
+from typing import Any
+
+import numpy as np
+from PIL import Image, UnidentifiedImageError
+
+from filmhand.art.decode import Examined, damaged
+from filmhand.art.deep import Layout, fill, open_deep
+from filmhand.art.flats import looks_drawn
+from filmhand.art.kinds import Kind
+from filmhand.art.opened import Art
+from filmhand.art.pixels import (
+    INKS,
+    LIGHTNESS_NOTE,
+    computed_plane_note,
+    no_transparency,
+    own_gamma,
+)
+from filmhand.art.tiff import ORIENTATION, Directory
+from filmhand.art.upright import TURNED_NOTE, as_stored, orientation_of, own_resolution
+from filmhand.art.vector import WHITE_ON_NOTHING, is_all_white, is_shape
+
+
+def read_deep(
+    vips: Any,
+    found: Examined,
+    layout: Layout,
+    *,
+    page: int,
+    channel: str,
+    directory: Directory | None,
+    notes: list[str],
+) -> Art:
+    """The art; what its file says beside the pixels comes from the base reader."""
+    gamma, ppi, noted = None, None, directory.one(ORIENTATION, 1) if directory else 1
+    with (
+        contextlib.suppress(UnidentifiedImageError),
+        Image.open(found.path, formats=(found.kind.value,)) as image,
+    ):
+        ppi = own_resolution(image, notes)
+        gamma = own_gamma(image) if found.kind is Kind.PNG else None
+        noted = noted if directory else orientation_of(image)
+    noted = noted if noted in range(1, 9) else 1
+    opened = open_deep(vips, found, layout, page=page, channel=channel, gamma=gamma)
+    width, height = opened.image.width, opened.image.height
+    coded = np.empty((width, height) if noted >= 5 else (height, width), np.uint16)
+    stored = as_stored(coded, noted)
+    if channel == "alpha" and not layout.opacity:
+        raise no_transparency(found.name)
+    if not fill(vips, opened, stored, channel=channel):
+        raise damaged(found.name, "some of its pixels are not numbers")
+    if channel == "alpha" and not coded.any():
+        raise no_transparency(found.name)
+    notes += opened.notes
+    if channel == "luminance" and layout.opacity and is_all_white(coded):
+        shape = np.empty_like(stored)
+        again = open_deep(vips, found, layout, page=page, channel="alpha", gamma=gamma)
+        if fill(vips, again, shape, channel="alpha") and is_shape(shape):
+            stored[...] = shape
+            notes.append(WHITE_ON_NOTHING)
+    if channel == "lightness":
+        notes.append(LIGHTNESS_NOTE)
+    if channel in INKS and not opened.inks:
+        notes.append(computed_plane_note(channel))
+    if noted > 1:
+        notes.append(TURNED_NOTE)
+    if noted >= 5 and ppi:
+        ppi = ppi[1], ppi[0]
+    height, width = coded.shape
+    return Art(
+        coded, ppi, found.kind.value, width, height, len(found.pages), looks_drawn(coded), notes
+    )

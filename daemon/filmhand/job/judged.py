@@ -1,0 +1,113 @@
+"""From a file of art to bits that were mended and judged, but not yet marked and written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from filmhand.art.judge import judge
+from filmhand.art.read import Art, open_art
+from filmhand.film.bits import BitSheet
+from filmhand.job.develop import lay_down, open_mask
+from filmhand.job.inspect import Counted, census_of
+from filmhand.job.record import source_of
+from filmhand.job.request import JobRequest
+from filmhand.job.screen_plan import ScreenPlan, plan_screen
+from filmhand.job.sizing import sizing_of
+from filmhand.job.tiles import tile_of
+from filmhand.job.verdict import judge_film, judge_plan, sizes_to_mend
+from filmhand.job.work import Work
+from filmhand.profile.model import Profile
+from filmhand.profile.terms import Treat
+from filmhand.profile.ticket import Ticket
+from filmhand.screen.tile import Tile
+from filmhand.sheet.layout import plan_sheet
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """The art on its sheet, mended and judged; ``screen`` and ``tile`` are None for line art."""
+
+    work: Work
+    bits: BitSheet
+    counted: Counted
+    screen: ScreenPlan | None
+    tile: Tile | None
+    source: dict[str, Any]
+
+
+@contextmanager
+def judged_bits(
+    request: JobRequest,
+    profile: Profile,
+    ticket: Ticket,
+    art_sha256: str,
+    *,
+    page: int,
+    sheet: Path,
+) -> Iterator[Judged]:
+    """The judged bits of one page, in a file that is there only inside the ``with``.
+
+    Parameters
+    ----------
+    request : the job; its own profile is not read
+    profile : what to make, with the ticket's wishes in place
+    art_sha256 : of the art's file, for the record
+    sheet : where the bits are kept meanwhile
+
+    Raises
+    ------
+    Refused
+        where the art gets no film by this profile;
+        :class:`~filmhand.job.advice.CheckFailed` where one of the checks says so
+    """
+    with ThreadPoolExecutor(1) as aside:
+        # The screen follows from the profile alone, so it is made while the art is read.
+        ready = aside.submit(_screen_and_tile, profile, request.tiles)
+        art = open_art(
+            request.art,
+            name=request.name,
+            limits=profile.limits,
+            channel=profile.art.channel,
+            page=page,
+            sizing=sizing_of(profile),
+        )
+        screen, tile = ready.result()
+    notes = list(art.notes)
+    treated = _treatment(art, profile, notes)
+    layout = plan_sheet(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
+    work = Work(request, profile, ticket, layout, treated, notes)
+    if treated is Treat.LINE:
+        screen = tile = None
+    judge_plan(work, screen)
+    source = source_of(work, art, art_sha256)
+    barred = open_mask(work, art)
+    try:
+        with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
+            census = census_of(work.area, smallest=sizes_to_mend(work, screen), barred=barred)
+            lay_down(work, art, bits, tile=tile, barred=barred, census=census)
+            del art
+            counted = judge_film(work, bits, screen=screen, barred=barred, census=census)
+            del census
+            yield Judged(work, bits, counted, screen, tile, source)
+    finally:
+        sheet.unlink(missing_ok=True)
+
+
+def _screen_and_tile(profile: Profile, tiles: Path | None) -> tuple[ScreenPlan | None, Tile | None]:
+    if profile.art.treat is Treat.LINE:
+        return None, None
+    screen = plan_screen(profile)
+    return screen, tile_of(screen, tiles)
+
+
+def _treatment(art: Art, profile: Profile, notes: list[str]) -> Treat:
+    if profile.art.treat is not Treat.AUTO:
+        return profile.art.treat
+    verdict = judge(art.coded, drawn=art.drawn)
+    notes.append(verdict.why)
+    return Treat(verdict.treat)

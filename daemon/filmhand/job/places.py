@@ -1,0 +1,35 @@
+"""Words for places on a sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from filmhand.mesh.worst import Spot
+from filmhand.units import Resolution
+
+
+def spot_record(spot: Spot, resolution: Resolution) -> dict[str, Any]:
+    """A place as records and reports show it, in mm from the sheet's top left corner."""
+    return {
+        "what": spot.what,
+        "x_mm": round(spot.x_px / resolution.x * 25.4, 1),
+        "y_mm": round(spot.y_px / resolution.y * 25.4, 1),
+        "width_um": round(spot.width_um, 1),
+    }
+
+
+def told(spots: Sequence[Spot], resolution: Resolution) -> str:
+    """Where the spots are, as the end of a sentence; nothing where there are none.
+
+    >>> told([Spot(600, 1200, 50.0, "stroke")], Resolution(600, 600))
+    'worst at 25 x 51 mm from the sheet\'s top left corner'
+    """
+    if not spots:
+        return ""
+    places = [
+        f"{spot.x_px / resolution.x * 25.4:.0f} x {spot.y_px / resolution.y * 25.4:.0f} mm"
+        for spot in spots
+    ]
+    listed = " and ".join([", ".join(places[:-1]), places[-1]] if len(places) > 1 else places)
+    return f"worst at {listed} from the sheet's top left corner"

@@ -1,0 +1,165 @@
+"""Figures for a monitoring system, as a text file that its collector reads.
+
+The format is the Prometheus text exposition format, version 0.0.4
+(prometheus.io/docs/instrumenting/exposition_formats): one HELP and one TYPE line a family, labels
+in double quotes with backslash, quote and line feed escaped, a line feed at the end. The file is
+written under another name in the same folder and renamed, so that no half is ever read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from filmhand.spool import moves
+from filmhand.spool.desk import Desk
+from filmhand.spool.surroundings import plain
+
+EVERY = 5.0  # seconds
+
+
+@dataclass(frozen=True, slots=True)
+class ProfileFigures:
+    """What is counted of one profile since the service started."""
+
+    name: str
+    waiting: int
+    working: int
+    made: int
+    refused: int
+    seconds: float
+    strikes: int
+    reachable: bool
+    paused: bool
+    oldest_waiting: float
+    free_bytes: int | None
+
+
+_Row = tuple[str, str, str, Callable[[ProfileFigures], Sequence[tuple[str, float]]]]
+
+
+def _one(
+    value: Callable[[ProfileFigures], float],
+) -> Callable[[ProfileFigures], list[tuple[str, float]]]:
+    return lambda figures: [("", value(figures))]
+
+
+_FAMILIES: tuple[_Row, ...] = (
+    ("filmhand_waiting", "gauge", "Art that waits in the drop folder.", _one(lambda f: f.waiting)),
+    ("filmhand_working", "gauge", "Jobs in hand.", _one(lambda f: f.working)),
+    (
+        "filmhand_jobs_total",
+        "counter",
+        "Jobs finished since the service started.",
+        lambda f: [('result="made"', f.made), ('result="refused"', f.refused)],
+    ),
+    (
+        "filmhand_worker_strikes_total",
+        "counter",
+        "Workers that died over a file since the service started.",
+        _one(lambda f: f.strikes),
+    ),
+    (
+        "filmhand_reachable",
+        "gauge",
+        "1 if the folder answers and is prepared.",
+        _one(lambda f: f.reachable),
+    ),
+    ("filmhand_paused", "gauge", "1 if nothing is taken for now.", _one(lambda f: f.paused)),
+    (
+        "filmhand_oldest_waiting_seconds",
+        "gauge",
+        "How long the longest waiting art has been in the drop folder; 0 if none waits.",
+        _one(lambda f: f.oldest_waiting),
+    ),
+    (
+        "filmhand_free_bytes",
+        "gauge",
+        "Bytes that are free on the disk or share of the folder.",
+        lambda f: [] if f.free_bytes is None else [("", f.free_bytes)],
+    ),
+)
+
+
+def metrics_text(profiles: Sequence[ProfileFigures], *, reload_failed: bool) -> str:
+    """The whole file; every value is of the time when it was written."""
+    lines = []
+    for family, kind, about, values in _FAMILIES:
+        lines += [f"# HELP {family} {about}", f"# TYPE {family} {kind}"]
+        lines += [
+            f"{family}{{{_labels(figures.name, more)}}} {_number(value)}"
+            for figures in profiles
+            for more, value in values(figures)
+        ]
+    lines += _seconds(profiles)
+    lines += [
+        "# HELP filmhand_reload_failed 1 if a profile is not right as it stands in its file.",
+        "# TYPE filmhand_reload_failed gauge",
+        f"filmhand_reload_failed {int(reload_failed)}",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _seconds(profiles: Iterable[ProfileFigures]) -> list[str]:
+    lines = [
+        "# HELP filmhand_job_seconds Time from taking art to its film or refusal.",
+        "# TYPE filmhand_job_seconds summary",
+    ]
+    for figures in profiles:
+        labels = _labels(figures.name, "")
+        lines.append(f"filmhand_job_seconds_sum{{{labels}}} {_number(figures.seconds)}")
+        lines.append(f"filmhand_job_seconds_count{{{labels}}} {figures.made + figures.refused}")
+    return lines
+
+
+def _labels(profile: str, more: str) -> str:
+    value = profile.replace("\\", r"\\").replace('"', r"\"").replace("\n", r"\n")
+    return ",".join(filter(None, (f'profile="{value}"', more)))
+
+
+def _number(value: float) -> str:
+    return str(int(value)) if value == int(value) else f"{value:.6g}"
+
+
+def figures_of(desk: Desk) -> ProfileFigures:
+    """The figures of a desk as they are now."""
+    told, tally = desk.status(), desk.care.tally
+    return ProfileFigures(
+        name=desk.name,
+        waiting=told["waiting_count"],
+        working=len(told["working"]),
+        made=tally.made,
+        refused=tally.refused,
+        seconds=tally.seconds,
+        strikes=tally.strikes,
+        reachable=not desk.hanging and not (desk.pause.why and desk.pause.looking),
+        paused=bool(told["paused"]),
+        oldest_waiting=desk.oldest_waiting(),
+        free_bytes=desk.care.free_bytes,
+    )
+
+
+class MetricsFile:
+    """Writes the file every few seconds; trouble is said once and never stops the service."""
+
+    def __init__(self, path: Path, clock: Callable[[], float], say: Callable[..., None]) -> None:
+        self._path = path
+        self._clock = clock
+        self._say = say
+        self._at = float("-inf")
+        self._failed = False
+
+    def write(self, text: Callable[[], str], *, at_once: bool = False) -> None:
+        """Write it if it is time."""
+        now = self._clock()
+        if now - self._at < EVERY and not at_once:
+            return
+        self._at = now
+        try:
+            moves.write_whole(self._path, text().encode(), durable=False)
+            self._failed = False
+        except OSError as error:
+            if not self._failed:
+                self._say("metrics not written", file=str(self._path), why=plain(error))
+            self._failed = True

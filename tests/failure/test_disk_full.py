@@ -1,0 +1,196 @@
+"""Disks that are full or may only be read, at each step of a job and inside the encoders."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import spool_bench
+from PIL import Image
+from sharing import SmallDisk, small_disk
+from spool_bench import assert_invariants, assert_invariants_in_hand, make_desk
+from test_service_station import PROFILE
+
+from filmhand.errors import Surroundings
+from filmhand.film.formats import Format
+from filmhand.profile.load import read_profile, to_snapshot
+from filmhand.spool import claim, publish, put_away, recover, work
+from filmhand.spool.steps import STEPS
+from filmhand.worker import Limits, Request, run_in_worker
+
+__all__ = ["small_disk"]
+
+CONTENTS = [b"art " + b"x" * 20_000, b"refuse " + b"y" * 20_000, b"pages 3"]
+
+
+class Case:
+    """A desk with a fault that comes at one step and goes again."""
+
+    def __init__(self, root: Path, state: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.root, self.ahead = root, 0.0
+        self.said: list[str] = []
+        self.desk = make_desk(
+            root,
+            state,
+            clock=lambda: time.monotonic() + self.ahead,
+            say=lambda event, **facts: self.said.append(event),
+        )
+        self.monkeypatch = monkeypatch
+        (root / "drop").mkdir(parents=True)
+        for number, data in enumerate(CONTENTS):
+            (root / "drop" / f"{number}.png").write_bytes(data)
+
+    def at(self, step: str, fault: Any) -> None:
+        """Call `fault` when a job has come as far as `step`."""
+
+        def passing(name: str) -> None:
+            if name == step:
+                fault()
+
+        for module in (claim, work, publish, put_away, recover):
+            self.monkeypatch.setattr(module, "step", passing)
+
+    def go_on(self, rounds: int) -> None:
+        for _ in range(rounds):
+            self.desk.look()
+            while (task := self.desk.take()) is not None:
+                self.desk.do(task)
+            self.ahead += 700
+            time.sleep(spool_bench.SETTLE * 1.5)
+
+    def finish(self) -> None:
+        until = time.monotonic() + 30
+        while not self.desk.idle():
+            assert time.monotonic() < until, self.desk.status()
+            self.go_on(1)
+        assert_invariants(self.root, CONTENTS)
+        assert not {"worker failed", "filmhand itself failed"} & set(self.said)
+
+
+@pytest.mark.parametrize("step", [step for step in STEPS if step != "companions put away"])
+@pytest.mark.parametrize("which", ["share", "state"])
+def test_full_from_a_step_on_pauses_and_heals(
+    small_disk: SmallDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str, which: str
+) -> None:
+    places = {"share": tmp_path / "share", "state": tmp_path / "state"}
+    places[which] = small_disk.folder / which
+    case = Case(places["share"] / "small", places["state"], monkeypatch)
+    filled = []
+
+    def fill() -> None:
+        filled.append(step)
+        small_disk.fill()
+
+    case.at(step, fill)
+    case.go_on(5)
+    assert filled
+    assert_invariants_in_hand(case.root, CONTENTS)
+    case.at(step, lambda: None)
+    small_disk.free()
+    case.finish()
+
+
+def test_a_share_that_may_only_be_read_pauses_and_goes_on(
+    small_disk: SmallDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    case = Case(small_disk.folder / "small", tmp_path / "state", monkeypatch)
+    case.desk.look()
+    time.sleep(2 * spool_bench.SETTLE)
+    small_disk.mount("remount,ro")
+    case.go_on(4)
+    assert "may only be read" in case.desk.pause.why
+    assert case.said.count("paused") == 1
+    assert {path.read_bytes() for path in (case.root / "drop").iterdir()} == set(CONTENTS)
+    small_disk.mount("remount,rw")
+    case.finish()
+
+
+# --- inside the encoders -------------------------------------------------------------------------
+
+
+def picture(path: Path) -> Path:
+    """Soft tones all over, so that the film is full of dots and no encoder makes it small."""
+    y, x = np.mgrid[0:900, 0:700]
+    tones = 128 + 60 * np.sin(x / 61) * np.cos(y / 47)
+    Image.fromarray(tones.astype(np.uint8)).save(path, "PNG")
+    return path
+
+
+def request(folder: Path, form: str, *, out: Path, scratch: Path) -> Request:
+    text = PROFILE.replace("mesh: 43-80", "mesh: none") + f"write: {form}\n"
+    profile = read_profile(text, name="small", file="small.yaml")
+    return Request(
+        art=picture(folder / "art"),
+        name="art.png",
+        profile=to_snapshot(profile),
+        ticket=None,
+        mask=None,
+        out=out,
+        scratch=scratch,
+        threads=1,
+        job="j",
+    )
+
+
+@pytest.mark.parametrize("form", list(Format))
+@pytest.mark.parametrize("full", ["out", "scratch"])
+def test_full_while_a_film_is_encoded_is_nobodys_fault(
+    small_disk: SmallDisk, tmp_path: Path, form: str, full: str
+) -> None:
+    folders = {"out": tmp_path / "out", "scratch": tmp_path / "scratch"}
+    folders[full] = small_disk.folder / full
+    for folder in folders.values():
+        folder.mkdir()
+    asked = request(tmp_path, form, **folders)
+    small_disk.fill()
+    with pytest.raises(Surroundings, match="no space left"):
+        run_in_worker(asked, limits=Limits(seconds=120, memory=2**31))
+
+
+_BOUND = """
+import json, resource, sys
+from pathlib import Path
+resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[2]), int(sys.argv[2])))
+from filmhand.errors import Surroundings
+from filmhand.worker import Limits, Request, run_in_worker
+asked = json.loads(sys.argv[1])
+for key in ("art", "out", "scratch"):
+    asked[key] = Path(asked[key])
+try:
+    run_in_worker(Request(**asked), limits=Limits(seconds=120, memory=2**31))
+except Surroundings as error:
+    sys.exit(f"surroundings: {error}")
+"""
+
+
+@pytest.mark.parametrize("form", list(Format))
+@pytest.mark.parametrize("most", [0, 1000, 20_000, 1_200_000])
+def test_files_that_may_not_grow_while_a_film_is_encoded(
+    tmp_path: Path, form: str, most: int
+) -> None:
+    """Without root and mounts: a limit on the size of files gives the same error in the encoder."""
+    for name in ("out", "scratch"):
+        (tmp_path / name).mkdir()
+    asked = request(tmp_path, form, out=tmp_path / "out", scratch=tmp_path / "scratch")
+    told = {name: getattr(asked, name) for name in Request.__slots__}
+    done = subprocess.run(
+        [sys.executable, "-c", _BOUND, json.dumps(told, default=str), str(most)],
+        # Python would keep a module whose compiled form was cut off by the limit.
+        env={**os.environ, "PYTHONPATH": ":".join(sys.path), "PYTHONDONTWRITEBYTECODE": "1"},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=300,
+    )
+    large = max((path.stat().st_size for path in (tmp_path / "out").iterdir()), default=0)
+    if done.returncode == 0:
+        assert 0 < large <= most  # this film is smaller than the limit
+    else:
+        assert done.stderr.startswith("surroundings: There is no space left"), done.stderr[-600:]

@@ -1,0 +1,188 @@
+"""What lies on disk after a soak, against what was dropped: lost, doubled, half-written.
+
+Everything is read from the folders alone: nothing that the service says about itself counts.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import Counter
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from filmhand.errors import FilmhandError
+from filmhand.film.read import read_film
+
+
+@dataclass
+class Audit:
+    """Counts, and one line for each thing that is wrong."""
+
+    films: int = 0
+    jobs_made: int = 0
+    refused: int = 0
+    lost: int = 0
+    doubled: int = 0
+    half_written: int = 0
+    reasons: Counter[str] = field(default_factory=Counter)
+    wrong: list[str] = field(default_factory=list)
+
+    def __add__(self, other: Audit) -> Audit:
+        sums = {
+            name: getattr(self, name) + getattr(other, name)
+            for name in ("films", "jobs_made", "refused", "lost", "doubled", "half_written")
+        }
+        return Audit(**sums, reasons=self.reasons + other.reasons, wrong=self.wrong + other.wrong)
+
+    def note(self, kind: str, count: int, what: str) -> None:
+        """Count something wrong."""
+        if count > 0:
+            setattr(self, kind, getattr(self, kind) + count)
+            self.wrong.append(f"{kind}: {count} x {what}")
+
+
+def sha256(data: bytes) -> str:
+    """The hash as records tell it."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def files_in(folder: Path) -> list[Path]:
+    """Every regular file below, in order."""
+    return sorted(p for p in folder.rglob("*") if p.is_file() and not p.is_symlink())
+
+
+def is_note(path: Path) -> bool:
+    """True for what the service itself writes into rejected/."""
+    log = path.name.startswith("rejections") and path.name.endswith(".jsonl")
+    return log or path.name.endswith(".why.txt")
+
+
+def is_companion(path: Path) -> bool:
+    """True for a ticket or a mask."""
+    return path.name.endswith((".ticket.yaml", ".clear.png"))
+
+
+def audit(root: Path, dropped: Counter[bytes], *, printed: Path, scratch: Path) -> Audit:
+    """Everything about one profile's folder when all work is done.
+
+    `dropped` counts every content that was dropped, tickets and masks too; `printed` is where a
+    print queue took films to, as ``<name>.<number>``.
+    """
+    found = Audit()
+    _customers_files(root, dropped, found)
+    _films(root, printed, scratch, found)
+    _refusals(root, found)
+    for path in files_in(root / ".filmhand"):
+        if path.name not in {"folder.json", "alive"}:
+            found.note("half_written", 1, f"left over: {path}")
+    for path in files_in(root / "drop"):
+        found.note("half_written", 1, f"still in drop: {path}")
+    return found
+
+
+def _customers_files(root: Path, dropped: Counter[bytes], found: Audit) -> None:
+    kept: Counter[bytes] = Counter()
+    for name in ("drop", "originals", "rejected"):
+        for path in files_in(root / name):
+            if not (name == "rejected" and is_note(path)):
+                kept[path.read_bytes()] += 1
+    for path in (root / ".filmhand").glob("*/*/held/*"):
+        kept[path.read_bytes()] += 1
+    for data, number in (dropped - kept).items():
+        found.note("lost", number, f"dropped {data[:40]!r} ({sha256(data)})")
+    for data, number in (kept - dropped).items():
+        found.note("doubled", number, f"kept {data[:40]!r} ({sha256(data)})")
+
+
+def _records(root: Path, found: Audit) -> list[tuple[Path, dict[str, Any]]]:
+    records = []
+    for path in files_in(root / "records"):
+        try:
+            records.append((path, json.loads(path.read_bytes())))
+        except ValueError:
+            found.note("half_written", 1, f"record {path}")
+    return records
+
+
+def _films(root: Path, printed: Path, scratch: Path, found: Audit) -> None:
+    taken: dict[str, list[Path]] = {}
+    for path in files_in(root / "positives"):
+        taken.setdefault(str(path.relative_to(root / "positives")), []).append(path)
+    for path in files_in(printed):
+        name = str(path.relative_to(printed)).rpartition(".")[0]
+        taken.setdefault(name, []).append(path)
+    jobs: dict[str, set[str]] = {}
+    for path, record in _records(root, found):
+        sub = path.parent.relative_to(root / "records")
+        jobs.setdefault(record["source"]["sha256"], set()).add(record["job"])
+        if not (root / "proofs" / path.relative_to(root / "records").with_suffix(".jpg")).is_file():
+            found.note("half_written", 1, f"no proof for {path}")
+        for kind, name in record["film"]["files"].items():
+            copies = taken.pop(str(sub / name), [])
+            found.note("lost", 1 - len(copies), f"film {sub / name}")
+            found.note("doubled", len(copies) - 1, f"film {sub / name}")
+            for film in copies:
+                found.films += 1
+                _whole(film, record["film"]["sha256"][kind], scratch, found)
+    for name in taken:
+        found.note("half_written", 1, f"no record for {name}")
+    originals = Counter(
+        sha256(p.read_bytes()) for p in files_in(root / "originals") if not is_companion(p)
+    )
+    for digest in originals.keys() | jobs.keys():
+        made, wanted = len(jobs.get(digest, ())), originals[digest]
+        found.jobs_made += made
+        found.note("doubled", made - wanted, f"films of {digest}")
+        found.note("lost", wanted - made, f"films of {digest}")
+
+
+def _whole(film: Path, digest: str, scratch: Path, found: Audit) -> None:
+    if sha256(film.read_bytes()) != digest:
+        found.note("half_written", 1, f"not as its record says: {film}")
+        return
+    try:
+        bits, _ = read_film(film, scratch)
+        bits.close()
+    except FilmhandError as error:
+        found.note("half_written", 1, f"cannot be read: {film}: {error}")
+
+
+def _refusals(root: Path, found: Audit) -> None:
+    lines = []
+    for log in (root / "rejected").glob("rejections*.jsonl"):
+        for line in log.read_bytes().splitlines():
+            try:
+                lines.append(json.loads(line))
+            except ValueError:
+                found.note("half_written", 1, f"a line of {log.name}: {line[:60]!r}")
+    found.reasons = Counter(line["reason"] for line in lines)
+    found.refused = len({line["job"] for line in lines})
+    found.note("doubled", len(lines) - found.refused, "lines of refusal for one job")
+    art = [p for p in files_in(root / "rejected") if not is_note(p)]
+    alone = {sha256(p.read_bytes()) for p in art if is_companion(p)}
+    refused = Counter(sha256(p.read_bytes()) for p in art if not is_companion(p))
+    told = Counter(line["sha256"] for line in lines if line["sha256"] not in alone)
+    for digest, number in (refused - told).items():
+        found.note("lost", number, f"refusal of {digest}")
+    for digest, number in (told - refused).items():
+        found.note("doubled", number, f"refusal of {digest}")
+    for path in art:
+        if not is_companion(path) and not path.with_name(path.name + ".why.txt").is_file():
+            found.note("half_written", 1, f"no note for {path}")
+
+
+def look_in_between(root: Path, found: Audit) -> None:
+    """At any moment: a film that shows is whole, and its record was there before it."""
+    for film in files_in(root / "positives"):
+        name = film.relative_to(root / "positives")
+        record = (root / "records" / name).with_suffix(".json")
+        try:
+            told = json.loads(record.read_bytes())
+        except (FileNotFoundError, ValueError):
+            found.note("half_written", 1, f"in between: no record for {name}")
+            continue
+        kind = {file: kind for kind, file in told["film"]["files"].items()}[film.name]
+        if sha256(film.read_bytes()) != told["film"]["sha256"][kind]:
+            found.note("half_written", 1, f"in between: {name} is not whole")

@@ -1,0 +1,381 @@
+"""Two hosts on one station under fire, and a count of what it did to the customers' files.
+
+    python tests/soak/soak.py --minutes 15 --seed 1
+
+Two processes with the real service, each with its own state folder, work on one station, while
+strangers drop good, bad and hostile art, and while at random: hosts are killed, stopped for
+longer than `takeover` and woken; workers are killed; disks are full; files may not grow; ledgers
+vanish; a print queue takes films away. Every few minutes all of that ends, the hosts finish what
+waits, and what lies on disk is counted against what was dropped (`audit.py`); then it goes on in a
+new station. Exit 1 if anything was lost, doubled or half-written.
+
+With root the station and the state folders lie on small disks in memory, which can be filled;
+without, files are kept from growing instead.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import os
+import random
+import resource
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+
+from audit import Audit, audit, files_in, look_in_between
+from drops import Dropper
+
+ROUND = 180.0  # seconds of fire between two counts
+BACKLOG = 30
+DRAIN = 300.0
+_DISK = 192 * 2**20
+_LEAST = 8192  # bytes that a file may have while files may not grow
+_PROFILE = """
+sheet: 3 x 3 in
+dpi: 150
+lpi: 15
+dot: round
+threshold: 50
+mesh: none
+margin: 0.1 in
+settle: 300 ms
+takeover: 4 s
+write: [pdf, tiff]
+limits: {seconds: 60, memory: 1 GiB}
+"""
+
+
+class Host:
+    """One process of the service with its state folder."""
+
+    def __init__(self, station: Path, state: Path, log: Path) -> None:
+        self.state = state
+        self._command = [sys.executable, str(Path(__file__).with_name("soak_host.py"))]
+        self._command += [str(station), str(state)]
+        self._log = log
+        self.process: subprocess.Popen[bytes] | None = None
+        self.due = 0.0  # when it is to start again
+        self.wake = 0.0  # when it is to be woken
+        self.grow = 0.0  # when files may grow again
+
+    def start(self) -> None:
+        """Start, if it does not run."""
+        if self.process is not None and self.process.poll() is None:
+            return
+        search = [str(Path(__file__).resolve().parents[2] / "daemon"), *filter(None, sys.path)]
+        with self._log.open("ab") as log:
+            self.process = subprocess.Popen(
+                self._command,
+                stdin=subprocess.DEVNULL,
+                stdout=log,
+                stderr=log,
+                # Python would keep a module whose compiled form was cut off by a full disk.
+                env={
+                    **os.environ,
+                    "PYTHONPATH": os.pathsep.join(search),
+                    "PYTHONDONTWRITEBYTECODE": "1",
+                },
+            )
+        self.wake = self.grow = 0.0
+
+    def runs(self) -> bool:
+        """True while the process is there, awake or stopped."""
+        return self.process is not None and self.process.poll() is None
+
+    def send(self, number: signal.Signals) -> None:
+        """Send a signal, if the process is there."""
+        if self.process is not None and self.runs():
+            self.process.send_signal(number)
+
+    def workers(self) -> list[int]:
+        """The process ids of its workers."""
+        if self.process is None:
+            return []
+        found = []
+        for task in Path(f"/proc/{self.process.pid}/task").glob("*/children"):
+            with contextlib.suppress(OSError):
+                found += [int(word) for word in task.read_text().split()]
+        return found
+
+    def may_grow(self, least: int | None) -> None:
+        """Limit the size of the files that it writes; None: no more."""
+        if self.process is not None and self.runs():
+            most = resource.prlimit(self.process.pid, resource.RLIMIT_FSIZE)[1]
+            resource.prlimit(
+                self.process.pid, resource.RLIMIT_FSIZE, (most if least is None else least, most)
+            )
+
+    def end(self) -> None:
+        """Kill it, whatever state it is in."""
+        if self.process is not None and self.runs():
+            self.process.kill()
+        if self.process is not None:
+            self.process.wait()
+
+
+class Disk:
+    """A folder that can be full: a small disk in memory where there are rights to mount one."""
+
+    def __init__(self, folder: Path, size: int) -> None:
+        folder.mkdir()
+        self.folder = folder
+        self._ballast = folder / ".ballast"
+        command = ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(folder)]
+        try:
+            done = subprocess.run(command, capture_output=True, check=False)
+        except FileNotFoundError:
+            self.mounted = False
+        else:
+            self.mounted = done.returncode == 0
+
+    def fill(self) -> None:
+        """Leave no room."""
+        with self._ballast.open("wb", buffering=0) as file, contextlib.suppress(OSError):
+            while True:
+                file.write(bytes(2**16))
+
+    def free(self) -> None:
+        """Give the room back."""
+        self._ballast.unlink(missing_ok=True)
+
+    def close(self) -> None:
+        """Remove it with all that is on it."""
+        if self.mounted:
+            subprocess.run(["umount", "-l", str(self.folder)], check=False)
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+
+class Round:
+    """One station from its first drop to its count."""
+
+    def __init__(self, folder: Path, chance: random.Random, did: Counter[str]) -> None:
+        self.folder = folder
+        self.chance = chance
+        self.did = did
+        folder.mkdir()
+        self.disks = [Disk(folder / name, _DISK) for name in ("share", "one", "two")]
+        station = self.disks[0].folder / "station"
+        self.root = station / "small"
+        self.printed = folder / "printed"
+        for path in (station / "profiles", self.root / "drop", self.printed, folder / "scratch"):
+            path.mkdir(parents=True)
+        (station / "profiles" / "small.yaml").write_text(_PROFILE)
+        self.hosts = [
+            Host(station, disk.folder / "state", folder / "log") for disk in self.disks[1:]
+        ]
+        self.dropper = Dropper(self.root / "drop", chance)
+        self.full: dict[Disk, float] = {}
+        self.found = Audit()
+        self._due: dict[str, float] = {}
+
+    # --- under fire ------------------------------------------------------------------------------
+
+    def fire(self, seconds: float) -> None:
+        """Drop things, and make trouble."""
+        until = time.monotonic() + seconds
+        troubles: dict[str, tuple[float, Callable[[Host], None]]] = {
+            "host killed": (4, self._kill),
+            "host stopped": (17, self._stop),
+            "host told to end": (40, lambda host: host.send(signal.SIGTERM)),
+            "worker killed": (6, self._kill_worker),
+            "disk full": (25, self._fill),
+            "files may not grow": (20, self._bind),
+            "state folder deleted": (45, self._forget),
+            "films taken": (3, self._take),
+            "looked in between": (10, lambda host: look_in_between(self.root, self.found)),
+        }
+        while time.monotonic() < until:
+            self._heal()
+            if not self.full:
+                self.dropper.go_on()
+                if self._backlog() < BACKLOG:
+                    self.dropper.one()
+            for name, (every, trouble) in troubles.items():
+                if self._is_due(name, every):
+                    self.did[name] += 1
+                    trouble(self.chance.choice(self.hosts))
+            time.sleep(0.1)
+
+    def _is_due(self, name: str, every: float) -> bool:
+        now = time.monotonic()
+        if name not in self._due:
+            self._due[name] = now + self.chance.uniform(0, 1) * every
+        if now < self._due[name]:
+            return False
+        self._due[name] = now + self.chance.expovariate(1 / every)
+        return True
+
+    def _backlog(self) -> int:
+        return len(files_in(self.dropper.drop))
+
+    def _heal(self) -> None:
+        """Start, wake and free whatever has been out of order for long enough."""
+        now = time.monotonic()
+        for host in self.hosts:
+            if not host.runs() and now >= host.due:
+                host.start()
+            if host.wake and now >= host.wake:
+                host.wake = 0.0
+                host.send(signal.SIGCONT)
+            if host.grow and now >= host.grow:
+                host.grow = 0.0
+                host.may_grow(None)
+        for disk, until in list(self.full.items()):
+            if now >= until:
+                del self.full[disk]
+                disk.free()
+
+    def _kill(self, host: Host) -> None:
+        host.send(signal.SIGKILL)
+        host.due = time.monotonic() + self.chance.uniform(0, 2)
+
+    def _stop(self, host: Host) -> None:
+        """For a moment, or for so long that the other host takes over."""
+        host.send(signal.SIGSTOP)
+        host.wake = time.monotonic() + self.chance.choice([0.5, 3, 9])
+
+    def _kill_worker(self, host: Host) -> None:
+        for worker in host.workers()[:1]:
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(worker, self.chance.choice([signal.SIGKILL, signal.SIGSEGV]))
+
+    def _fill(self, host: Host) -> None:
+        disk = self.chance.choice(self.disks)
+        if disk.mounted and not self.dropper.writing():
+            disk.fill()
+            self.full[disk] = time.monotonic() + self.chance.uniform(1, 5)
+
+    def _bind(self, host: Host) -> None:
+        host.may_grow(self.chance.choice([0, 100, _LEAST]))
+        host.grow = time.monotonic() + self.chance.uniform(0.5, 3)
+
+    def _forget(self, host: Host) -> None:
+        """Kill it and delete its state folder, or only its ledger."""
+        host.end()
+        path = self.chance.choice([host.state, host.state / "ledger.sqlite"])
+        shutil.rmtree(path, ignore_errors=True)
+        path.unlink(missing_ok=True) if path.is_file() else None
+
+    def _take(self, host: Host) -> None:
+        """The print queue takes every film that it sees."""
+        for film in files_in(self.root / "positives"):
+            target = self.printed / film.relative_to(self.root / "positives")
+            target.parent.mkdir(parents=True, exist_ok=True)
+            self.did["films printed"] += 1
+            target = target.with_name(f"{target.name}.{self.did['films printed']}")
+            try:
+                shutil.copyfile(film, target)
+                film.unlink()
+            except OSError:
+                target.unlink(missing_ok=True)
+
+    # --- in peace --------------------------------------------------------------------------------
+
+    def drain(self) -> float:
+        """All trouble ends and all work is finished; seconds that this took."""
+        began = time.monotonic()
+        self.full = dict.fromkeys(self.full, 0.0)
+        self._heal()
+        self.dropper.go_on(at_once=True)
+        for host in self.hosts:
+            host.end()  # a last time
+            host.start()
+        while time.monotonic() - began < DRAIN and not self._is_empty():
+            for host in self.hosts:
+                host.start()
+            self.dropper.keep_company()
+            time.sleep(0.3)
+        for host in self.hosts:
+            host.send(signal.SIGTERM)
+        for host in self.hosts:
+            if host.process is not None and host.process.wait(timeout=120) != 0:
+                self.found.wrong.append(f"a host ended with {host.process.returncode}")
+        return time.monotonic() - began
+
+    def _is_empty(self) -> bool:
+        hidden = {path.name for path in files_in(self.root / ".filmhand")}
+        return not self._backlog() and hidden <= {"folder.json", "alive"}
+
+    def count(self) -> Audit:
+        """What lies on disk."""
+        counted = audit(
+            self.root, self.dropper.contents, printed=self.printed, scratch=self.folder / "scratch"
+        )
+        return counted + self.found
+
+    def close(self) -> None:
+        """Take everything away."""
+        for host in self.hosts:
+            host.end()
+        for disk in self.disks:
+            disk.close()
+
+
+def soak(
+    seconds: float, seed: int, folder: Path, keep: Path | None
+) -> tuple[Audit, Counter[str], Counter[str]]:
+    """(what was found, what was done to it, what was dropped)."""
+    chance = random.Random(seed)
+    found, did, dropped = Audit(), Counter[str](), Counter[str]()
+    until = time.monotonic() + seconds
+    while (left := until - time.monotonic()) > 5:
+        did["rounds"] += 1
+        one = Round(folder / str(did["rounds"]), chance, did)
+        try:
+            one.fire(min(ROUND, left))
+            took = one.drain()
+            counted = one.count()
+            if counted.wrong and keep is not None:
+                kept = keep / str(did["rounds"])
+                shutil.copytree(one.folder, kept, symlinks=True, ignore=_special)
+        finally:
+            one.close()
+        found += counted
+        dropped += one.dropper.kinds
+        did["files dropped"] += one.dropper.contents.total()
+        print(
+            f"round {did['rounds']}: {one.dropper.contents.total()} files, {counted.films} films, "
+            f"{counted.refused} refused, {len(counted.wrong)} wrong; drained in {took:.0f} s",
+            flush=True,
+        )
+        for line in counted.wrong:
+            print("  " + line, flush=True)
+    return found, did, dropped
+
+
+def _special(folder: str, names: list[str]) -> list[str]:
+    return [name for name in names if (Path(folder) / name).is_fifo() or name == ".ballast"]
+
+
+def main() -> int:
+    """Run, print the counts, and say whether anything was lost, doubled or half-written."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--minutes", type=float, default=2.0)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--keep", type=Path, help="folder for rounds in which something was wrong")
+    asked = parser.parse_args()
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that disks and hosts are let go
+    with tempfile.TemporaryDirectory(prefix="soak-") as folder:
+        (Path(folder) / "rounds").mkdir()
+        found, did, dropped = soak(
+            asked.minutes * 60, asked.seed, Path(folder) / "rounds", asked.keep
+        )
+    for name in sorted(did):
+        print(f"{did[name]:8}  {name}")
+    print("dropped: " + ", ".join(f"{n} {kind}" for kind, n in dropped.most_common()))
+    print("refused: " + ", ".join(f"{n} {why}" for why, n in found.reasons.most_common()))
+    for name in ("films", "jobs_made", "refused", "lost", "doubled", "half_written"):
+        print(f"{getattr(found, name):8}  {name.replace('_', ' ')}")
+    return 1 if found.wrong or found.lost + found.doubled + found.half_written else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

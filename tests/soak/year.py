@@ -1,0 +1,179 @@
+"""A year of one profile in a few minutes: many small jobs, with the clocks wound forward.
+
+``python tests/soak/year.py [--jobs 18000] [--folder DIR] [--rows 12]`` prints a line now and then:
+memory, open files, threads, and what a start costs then (seconds, and files opened). They should
+not grow. The renderer is pretended, the pictures are a few bytes; everything else is the real
+thing: folders, claims, ledger, log, tidying by `keep`. A folder in memory (``--folder /dev/shm``)
+makes it quicker, since each job waits for the disk several times.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import os
+import random
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "failure"))
+
+import spool_bench
+
+from filmhand.profile.model import Keep
+from filmhand.service.journal import Journal
+from filmhand.spool.desk import Desk
+
+DAY = 86400.0
+YEAR = 365 * DAY
+KEEP = Keep(films=30 * DAY, proofs=60 * DAY, records=90 * DAY)
+START = datetime(2026, 1, 1, tzinfo=UTC)
+
+
+class Clock:
+    """Steady and wall clock, wound by hand."""
+
+    def __init__(self) -> None:
+        self.seconds = 0.0
+
+    def __call__(self) -> float:
+        return self.seconds
+
+    def wall(self) -> datetime:
+        return START + timedelta(seconds=self.seconds)
+
+
+@dataclass(frozen=True)
+class Row:
+    """What was found after so many jobs."""
+
+    jobs: int
+    day: int
+    memory_mib: float
+    open_files: int
+    threads: int
+    start_s: float
+    start_opens: int
+    ms_a_job: float
+    films: int
+    ledger_mb: float
+    log_mb: float
+
+
+_opened = 0
+
+
+def _count_opens(event: str, arguments: tuple[Any, ...]) -> None:
+    global _opened  # noqa: PLW0603
+    _opened += event in {"open", "os.listdir", "os.scandir"}
+
+
+def make_desk(root: Path, state: Path, clock: Clock, journal: Journal) -> Desk:
+    desk = spool_bench.make_desk(
+        root, state, clock=clock, steady=clock, now=clock.wall, say=journal.say
+    )
+    desk.wishes = type(desk.wishes)(snapshot={"name": "small"}, settle=2.0, keep=KEEP)
+    return desk
+
+
+def year(folder: Path, jobs: int, rows: int) -> Iterator[Row]:
+    """Do the jobs, and measure `rows` times on the way."""
+    sys.addaudithook(_count_opens)
+    chance, clock = random.Random(1), Clock()
+    root, state = folder / "small", folder / "state"
+    state.mkdir(parents=True)
+    journal = Journal(state / "filmhand.log", io.StringIO())
+    desk = make_desk(root, state, clock, journal)
+    desk.look()
+    done, due, began = 0, jobs // rows, time.monotonic()
+    while done < jobs:
+        batch = min(chance.randint(1, 5), jobs - done)
+        for number in range(done, done + batch):
+            drop(root, number, chance)
+        done += batch
+        work_off(desk, clock)
+        clock.seconds = max(clock.seconds, YEAR * done / jobs)
+        if done >= due:
+            took, due = time.monotonic() - began, due + jobs // rows
+            yield measure(root, state, clock, done, took / (jobs // rows))
+            began = time.monotonic()
+    journal.close()
+
+
+def drop(root: Path, number: int, chance: random.Random) -> None:
+    word = chance.choices(("art", "pages", "refuse", "poison"), (92, 2, 5, 1))[0]
+    folder = root / "drop" / chance.choice(("", "", "class 4"))
+    folder.mkdir(parents=True, exist_ok=True)
+    name = chance.choices(("poster", "logo", number), (3, 3, 94))[0]  # some names come often
+    path = folder / f"{name}.png"
+    if path.exists():  # one of this batch
+        path = folder / f"{number}.png"
+    path.write_bytes(f"{word} {number}".encode())
+
+
+def work_off(desk: Desk, clock: Clock) -> None:
+    for _ in range(20):
+        desk.look()
+        while (work := desk.take()) is not None:
+            desk.do(work)
+        desk.look()
+        if desk.idle():
+            return
+        clock.seconds += 3.0
+    raise AssertionError(f"not idle: {desk.status()}")
+
+
+def measure(root: Path, state: Path, clock: Clock, done: int, seconds_a_job: float) -> Row:
+    fresh = Journal(None, io.StringIO())
+    before, began = _opened, time.perf_counter()
+    desk = make_desk(root, state, clock, fresh)
+    desk.look()
+    start_s, start_opens = time.perf_counter() - began, _opened - before
+    desk.bench.ledger.close()
+    log = sum(path.stat().st_size for path in state.glob("filmhand.log*"))
+    return Row(
+        jobs=done,
+        day=int(clock.seconds / DAY),
+        memory_mib=memory_mib(),
+        open_files=entries(Path("/proc/self/fd")),
+        threads=entries(Path("/proc/self/task")),
+        start_s=start_s,
+        start_opens=start_opens,
+        ms_a_job=1000 * seconds_a_job,
+        films=len(spool_bench.files_in(root / "positives")),
+        ledger_mb=sum(p.stat().st_size for p in state.glob("ledger.sqlite*")) / 1e6,
+        log_mb=log / 1e6,
+    )
+
+
+def entries(folder: Path) -> int:
+    return sum(1 for _ in folder.iterdir())
+
+
+def memory_mib() -> float:
+    pages = int(Path("/proc/self/statm").read_text().split()[1])
+    return pages * os.sysconf("SC_PAGE_SIZE") / 2**20
+
+
+def main() -> None:
+    words = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    words.add_argument("--jobs", type=int, default=18_000)
+    words.add_argument("--rows", type=int, default=12)
+    words.add_argument("--folder", type=Path, help="where to work; a fresh folder is made in it")
+    given = words.parse_args()
+    names = [field.name for field in fields(Row)]
+    print("  ".join(f"{name:>11}" for name in names))
+    with tempfile.TemporaryDirectory(dir=given.folder) as place:
+        for row in year(Path(place), given.jobs, given.rows):
+            values = (getattr(row, name) for name in names)
+            print("  ".join(f"{value:11.6g}" for value in values), flush=True)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,103 @@
+"""Angles, rulings and turns of the mesh that beat less: better, near, and honest about passing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from filmhand.mesh.beat import Weave, beat_with_mesh, screen_vectors
+from filmhand.mesh.choices import (
+    Wanted,
+    angle_choices,
+    better_angles,
+    mesh_angle_choices,
+    ruling_choices,
+)
+
+SCREENS = [(25, 45, 109.22), (35, 0, 109.22), (55, 45, 228.6), (45, 0, 228.6), (65, 22.5, 304.8)]
+
+
+def wanted_of(lpi, angle, tpi, *, lines=False, allowed=lambda lpi: max(1.5, 3 * 25.4 / lpi)):
+    return Wanted(lpi=lpi, angle=angle, lines=lines, weave=Weave(tpi), allowed_mm=allowed)
+
+
+def worst(lpi, angle, tpi, *, lines=False):
+    vectors = screen_vectors(lpi, angle, lines=lines)
+    return beat_with_mesh(vectors, Weave(tpi)).worst_period_mm
+
+
+def away(angle, wanted, turn):
+    return abs((angle - wanted + turn / 2) % turn - turn / 2)
+
+
+@pytest.mark.parametrize("lines", [False, True])
+@pytest.mark.parametrize(("lpi", "angle", "tpi"), SCREENS)
+def test_better_angles_are_better_in_order_of_nearness_and_never_more_than_asked(
+    lpi, angle, tpi, lines
+):
+    turn = 180 if lines else 90
+    wanted = wanted_of(lpi, angle, tpi, lines=lines)
+    named = better_angles(wanted)
+    assert len(named) <= 3
+    now = worst(lpi, angle, tpi, lines=lines)
+    best = min(worst(lpi, a / 2, tpi, lines=lines) for a in range(2 * turn))
+    for a in named:
+        assert 0 <= a < turn
+        assert 2 * a == int(2 * a)
+        there = worst(lpi, a, tpi, lines=lines)
+        assert there <= 0.8 * now
+        assert there <= 1.6 * best * (1 + 1e-9)
+    apart = [away(a, angle, turn) for a in named]
+    assert apart == sorted(apart)
+    assert named or now <= 2 * best
+    assert len(better_angles(wanted, count=1)) <= 1
+
+
+def test_an_angle_that_is_the_best_already_has_no_better():
+    lpi, tpi = 55, 228.6
+    best = min((a / 2 for a in range(180)), key=lambda a: worst(lpi, a, tpi))
+    assert better_angles(wanted_of(lpi, best, tpi)) == []
+    assert angle_choices(wanted_of(lpi, best, tpi)) == []
+
+
+@pytest.mark.parametrize("lines", [False, True])
+@pytest.mark.parametrize(("lpi", "angle", "tpi"), SCREENS)
+def test_choices_are_better_say_rightly_what_passes_and_name_that_first(lpi, angle, tpi, lines):
+    wanted = wanted_of(lpi, angle, tpi, lines=lines)
+    now = worst(lpi, angle, tpi, lines=lines)
+    for choices, screen in (
+        (angle_choices(wanted), lambda value: (lpi, value, tpi)),
+        (ruling_choices(wanted, finest=150), lambda value: (value, angle, tpi)),
+        (mesh_angle_choices(wanted), lambda value: (lpi, angle - value, tpi)),
+    ):
+        assert len(choices) <= 5
+        for choice in choices:
+            ruling, turned, threads = screen(choice.value)
+            vectors = screen_vectors(ruling, turned, lines=lines)
+            beat = beat_with_mesh(vectors, Weave(threads))
+            assert choice.beat.worst_period_mm == pytest.approx(beat.worst_period_mm, rel=1e-6)
+            allowed = max(1.5, 3 * 25.4 / ruling)
+            passes_now = now <= max(1.5, 3 * 25.4 / lpi)
+            least = 0.8 * now if passes_now else max(0.8 * now, allowed)
+            assert choice.beat.worst_period_mm <= least
+            slowest = max(b.worst_period_mm for b in (beat.worst, beat.higher) if b)
+            assert choice.passes == (slowest <= allowed)
+        passing = [choice.passes for choice in choices]
+        assert passing == sorted(passing, reverse=True)
+
+
+def test_rulings_stay_near_and_no_finer_than_allowed():
+    wanted = wanted_of(55, 45, 228.6)
+    values = [choice.value for choice in ruling_choices(wanted, finest=56)]
+    assert values
+    assert all(55 * 0.75 <= lpi <= 56 and 2 * lpi == int(2 * lpi) for lpi in values)
+    assert ruling_choices(wanted, finest=20) == []
+
+
+def test_a_beat_of_higher_orders_alone_does_not_pass():
+    # 2.5 threads a line: (2,0) of the mesh is (5,0) of the dots.
+    wanted = replace(wanted_of(40, 0, 100), weave=Weave(100, 0.7, 0.0, (0.0, 0.0)))
+    beat = wanted.beat()
+    assert beat.worst_period_mm <= wanted.allowed_mm(40)
+    assert not wanted.passes(beat)

@@ -1,0 +1,113 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from filmhand.mesh.components import SmallRuns
+from filmhand.mesh.losses import Candidates, fill, passes, print_piece
+from filmhand.mesh.printed import Conditions, Impression
+from filmhand.mesh.table import read_mesh
+from filmhand.units import Resolution
+
+DPI = Resolution(1200, 1200)
+
+
+def runs(*rows):
+    return SmallRuns(*(np.array(column, np.int64) for column in zip(*rows, strict=True)))
+
+
+def piece_of(film, now, *, row=0, column=0, block=(8, 8), resolution=DPI):
+    impression = Impression(now, resolution, left=column, width=film.shape[1])
+    halo_x, halo_y = impression.halo
+    padded = np.pad(film, ((halo_y,) * 2, (halo_x,) * 2))
+    return print_piece(impression, padded, row=row, column=column, block=block)
+
+
+def test_runs_with_ink_are_found():
+    passed = np.zeros((4, 6), np.uint16)
+    passed[1, 3] = 7
+    asked = runs((0, 11, 20, 23), (1, 11, 23, 25), (2, 12, 20, 26))
+    assert passes(asked, passed, row=10, column=20).tolist() == [False, True, False]
+
+
+def test_fill_blackens_what_lies_on_the_film_and_tells_it():
+    film = np.zeros((3, 4), bool)
+    changed = fill(
+        film,
+        runs((0, 5, 9, 12), (0, 9, 9, 12), (1, 6, 10, 14), (2, 6, 12, 13)),
+        np.array([True, True, False]),
+        row=5,
+        column=10,
+    )
+    assert changed.tolist() == film.tolist()
+    assert film.tolist() == [[1, 1, 0, 0], [1, 1, 1, 1], [0, 0, 0, 0]]
+
+
+def test_dots_on_a_crossing_are_lost_and_others_are_not():
+    # Threads of 80 um end at every 232.6 um, counted right and down from the sheet's corner.
+    now = Conditions(mesh=read_mesh("43-80"), gap_um=0)
+    pixel = DPI.pixel_um()[0]
+    film = np.zeros((160, 160), bool)
+    pitch = now.pitch_um / pixel
+    crossing = round(5 * pitch), round(4 * pitch)  # the lower right corner of one
+    for down, across in ((-3, -3), (4, 5)):
+        top, left = crossing[0] + down, crossing[1] + across
+        film[top : top + 2, left : left + 2] = True
+    film[20:40, 60:80] = True
+    found = piece_of(film, now)
+    assert found.lost_count == 1
+    assert found.lost[crossing[0] - 3 : crossing[0] - 1, crossing[1] - 3 : crossing[1] - 1].all()
+    assert found.lost.sum() == 4
+    assert not found.lost[20:40, 60:80].any()
+    assert found.filled_count == 0
+
+
+def test_holes_in_an_opening_fill_and_are_printed():
+    now = Conditions(mesh=read_mesh("43-80"), gap_um=0)
+    pitch = now.pitch_um / DPI.pixel_um()[0]
+    film = np.ones((160, 160), bool)
+    rng = np.random.default_rng(2)
+    for row in range(10, 150, 14):
+        for column in range(10, 150, 14):
+            down, across = rng.integers(0, 3, 2)
+            film[row + down : row + down + 3, column + across : column + across + 3] = False
+    found = piece_of(film, now)
+    assert 2 < found.filled_count < 60
+    assert found.filled.sum() == 9 * found.filled_count
+    assert pitch > 9
+    share = np.repeat(np.repeat(found.share, 2, axis=0), 2, axis=1)
+    # A filled hole prints; a block reaches a pixel beyond it at most.
+    assert (share[found.filled] > 0.5).all()
+
+
+def test_what_the_piece_cuts_is_not_told_as_lost():
+    now = Conditions(mesh=read_mesh("43-80"), gap_um=500, light_deg=45)  # every dot vanishes
+    film = np.zeros((64, 64), bool)
+    film[30:32, 30:32] = True
+    assert piece_of(film, now).lost_count == 1
+    impression = Impression(now, DPI, left=0, width=64)
+    halo_x, halo_y = impression.halo
+    padded = np.zeros((64 + 2 * halo_y, 64 + 2 * halo_x), bool)
+    padded[halo_y - 1 : halo_y + 1, halo_x + 4 : halo_x + 6] = True
+    found = print_piece(impression, padded, row=100, column=0, block=(8, 8))
+    assert found.lost_count == 0
+
+
+@pytest.mark.parametrize("dpi", [300, 600, 2400])
+def test_blocks_may_be_smaller_or_larger_than_a_pixel(dpi):
+    now = Conditions(mesh=read_mesh("90-48"))
+    film = np.zeros((128, 128), bool)
+    film[32:96, 32:96] = True
+    found = piece_of(film, now, resolution=Resolution(dpi, dpi))
+    cells = Impression(now, Resolution(dpi, dpi), left=0, width=8).cells[0]
+    assert found.share.shape == (128 * cells // 8,) * 2
+    assert found.share.max() == pytest.approx(1)
+    assert found.share.min() == 0
+
+
+def test_candidates_hold_all_that_can_be_lost_or_filled():
+    now = Conditions(mesh=read_mesh("43-80"), gap_um=0)
+    least = Candidates.of(now, DPI)
+    pixel = DPI.pixel_um()[0]
+    assert least.dot * pixel**2 > (80 * 2**0.5) ** 2 * np.pi / 4
+    assert least.hole * pixel**2 > now.mesh.opening_um**2

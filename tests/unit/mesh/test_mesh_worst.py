@@ -1,0 +1,120 @@
+"""The places that a mesh loses first: where they are told to be, and how wide."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from filmhand.mesh.components import count_components
+from filmhand.mesh.worst import disc_over, narrowest_places, smallest_components
+from filmhand.units import Resolution
+
+DPI = Resolution(600, 600)
+PIXEL = 25400 / 600
+
+
+def places(bits, *, ink=True, disc=8, resolution=DPI, skip=0):
+    """The worst places under a disc of so many pixels."""
+    packed = np.packbits(np.pad(bits, ((0, 0), (skip, 0)), constant_values=True), axis=1)
+    return narrowest_places(
+        lambda a, b: packed[a:b],
+        (bits.shape[1], bits.shape[0]),
+        resolution=resolution,
+        ink=ink,
+        disc_um=disc * max(resolution.pixel_um()),
+        near_um=20 * PIXEL,
+        skip=skip,
+    )
+
+
+def three_strokes():
+    """A broad bar, and strokes of 2, 4 and 6 pixels that are 120, 60 and 30 long."""
+    bits = np.zeros((900, 1500), bool)
+    bits[700:800, 100:1400] = True
+    bits[100:102, 200:320] = True
+    bits[100:104, 900:960] = True
+    bits[500:506, 500:530] = True
+    return bits
+
+
+@pytest.mark.parametrize("ink", [True, False])
+@pytest.mark.parametrize("skip", [0, 3])
+def test_the_places_are_on_the_strokes_and_tell_their_widths(ink, skip):
+    bits = three_strokes()
+    # As gaps the strokes are bare, in a sheet of solid ink.
+    found = places(bits == ink, ink=ink, skip=skip)
+    assert {spot.what for spot in found} == {"stroke" if ink else "gap"}
+    assert all(bits[spot.y_px, spot.x_px] for spot in found)
+    told = sorted((spot.y_px // 100, spot.x_px // 500, spot.width_um / PIXEL) for spot in found)
+    assert told == [(1, 0, 2), (1, 1, 4), (5, 1, 6)]
+
+
+def test_what_loses_most_comes_first():
+    assert [spot.width_um / PIXEL for spot in places(three_strokes())] == [2, 4, 6]
+
+
+def test_nothing_lost_means_no_place():
+    bits = three_strokes()
+    bits[:600] = False
+    assert places(bits) == []
+
+
+def test_of_places_close_together_one_is_told():
+    bits = np.zeros((600, 600), bool)
+    bits[100:500:10, 100:160] = True  # forty hair-lines within 17 mm
+    found = places(bits)
+    assert 1 <= len(found) <= 3
+    for one in range(len(found)):
+        for other in range(one):
+            apart = np.hypot(
+                found[one].x_px - found[other].x_px, found[one].y_px - found[other].y_px
+            )
+            assert apart / 600 * 25.4 >= 5
+
+
+@pytest.mark.parametrize("at", [1, 63, 64, 511, 512, 890])
+def test_places_at_seams_and_edges(at):
+    bits = np.zeros((900, 200), bool)
+    bits[at : at + 3, 40:160] = True
+    (spot,) = places(bits)
+    assert at <= spot.y_px < at + 3
+    assert spot.width_um == pytest.approx(3 * PIXEL)
+
+
+def test_beyond_the_edge_a_stroke_goes_on():
+    bits = np.zeros((900, 200), bool)
+    bits[:3, 40:160] = True
+    assert places(bits) == []
+
+
+def test_unequal_pixels_are_measured_in_the_coarser():
+    bits = np.zeros((900, 400), bool)
+    bits[100:700, 200:202] = True  # two pixels of 300 dpi: 169 um
+    resolution = Resolution(300, 600)
+    (spot, *_) = places(bits, resolution=resolution)
+    assert spot.width_um == pytest.approx(2 * 25400 / 300)
+
+
+@pytest.mark.parametrize("ink", [True, False])
+def test_the_smallest_components_are_told_once_a_neighbourhood(ink):
+    bits = np.zeros((1000, 1000), bool)
+    for row, column, side in (
+        (100, 100, 2),
+        (110, 100, 1),
+        (500, 500, 3),
+        (900, 900, 4),
+        (900, 100, 5),
+    ):
+        bits[row : row + side, column : column + side] = True
+    dots, holes = count_components(
+        lambda a, b: (bits == ink)[a:b], (1000, 1000), small_dot=30, small_hole=30
+    )
+    found = smallest_components((dots if ink else holes).small, DPI, ink=ink)
+    assert [(spot.x_px, spot.y_px) for spot in found] == [(100, 110), (501, 501), (902, 902)]
+    assert [spot.what for spot in found] == ["dot" if ink else "hole"] * 3
+    assert found[0].width_um == pytest.approx(PIXEL * (4 / np.pi) ** 0.5)
+
+
+def test_a_disc_over_a_limit_is_wider_by_a_pixel_at_most():
+    for limit in (10.0, PIXEL, 2 * PIXEL, 77.8, 113.1):
+        assert limit < disc_over(limit, DPI) <= limit + PIXEL * (1 + 1e-9)

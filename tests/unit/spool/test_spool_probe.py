@@ -1,0 +1,193 @@
+"""What `doctor` finds out about a folder, with real folders and real file systems."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import tempfile
+from pathlib import Path
+
+import pytest
+
+from filmhand.spool import moves, probe, survey
+from filmhand.spool.folders import Folders
+from filmhand.spool.probe import Finding, Level
+from filmhand.spool.space import LOW, Space, SpaceWatch, space_of
+
+
+@pytest.fixture
+def folders(tmp_path: Path) -> Folders:
+    made = Folders(tmp_path / "small")
+    made.make()
+    return made
+
+
+def everything(root: Path) -> dict[str, bytes | None]:
+    return {
+        str(path.relative_to(root)): path.read_bytes() if path.is_file() else None
+        for path in root.rglob("*")
+    }
+
+
+def found(findings: list[Finding], what: str) -> Finding:
+    (one,) = [one for one in findings if one.what == what]
+    return one
+
+
+def test_a_good_folder_is_ok_and_nothing_is_left_behind(folders: Folders) -> None:
+    before = everything(folders.root)
+    findings = list(probe.probe(folders, "small"))
+    whats = ["files", "fsync", "rename", "names", "links", "writers", "space", "events"]
+    assert [one.what for one in findings] == [*whats, "one file system", "rights"]
+    for what in ("files", "fsync", "rename", "one file system", "rights"):
+        assert found(findings, what).level is Level.OK
+    assert everything(folders.root) == before
+
+
+def test_an_output_folder_on_another_file_system_is_wrong(folders: Folders) -> None:
+    elsewhere = Path("/dev/shm")
+    if not elsewhere.is_dir() or elsewhere.stat().st_dev == folders.root.stat().st_dev:
+        pytest.skip("needs a second file system")
+    (folders.root / "proofs").rmdir()
+    (folders.root / "proofs").symlink_to(elsewhere)
+    before = set(elsewhere.iterdir())
+    one = found(list(probe.probe(folders, "small")), "one file system")
+    assert one.level is Level.WRONG
+    assert "to proofs:" in one.say
+    assert set(elsewhere.iterdir()) == before
+
+
+@pytest.mark.skipif(os.geteuid() != 0, reason="needs root, to mount a folder onto another")
+def test_a_bind_mount_is_another_file_system_though_the_device_is_the_same(
+    folders: Folders, tmp_path: Path
+) -> None:
+    (tmp_path / "other").mkdir()
+    place = folders.root / "originals"
+    mount = subprocess.run(
+        ["mount", "--bind", tmp_path / "other", place], capture_output=True, check=False
+    )
+    if mount.returncode:
+        pytest.skip(f"cannot mount here: {mount.stderr.decode().strip()}")
+    try:
+        assert place.stat().st_dev == folders.root.stat().st_dev
+        one = found(list(probe.probe(folders, "small")), "one file system")
+        assert one.level is Level.WRONG and "originals" in one.say
+    finally:
+        subprocess.run(["umount", place], check=True)
+
+
+def test_what_lies_together_is_told_without_renaming(folders: Folders) -> None:
+    file = folders.hidden / "file"
+    file.write_bytes(b"x")
+    assert moves.lie_together(file, folders.drop)
+    assert file.read_bytes() == b"x"
+    assert list(folders.drop.iterdir()) == []
+
+
+def test_a_file_in_the_place_of_a_folder(folders: Folders) -> None:
+    (folders.root / "proofs").rmdir()
+    (folders.root / "proofs").write_text("in the way")
+    one = found(list(probe.probe(folders, "small")), "rights")
+    assert one.level is Level.WRONG and "proofs" in one.say
+
+
+@pytest.mark.skipif(os.geteuid() != 0, reason="needs root, to try as another user")
+def test_missing_rights_are_told_for_each_folder() -> None:
+    nobody = 65534
+    with tempfile.TemporaryDirectory() as place:  # pytest's own is for its user alone
+        Path(place).chmod(0o755)
+        folders = Folders(Path(place) / "small")
+        folders.make()
+        for path in (folders.root, *folders.root.rglob("*")):
+            shutil.chown(path, nobody)
+        shutil.chown(folders.output("originals"), 0)
+        folders.output("proofs").chmod(0o500)
+        os.seteuid(nobody)
+        try:
+            findings = list(probe.probe(folders, "small"))
+        finally:
+            os.seteuid(0)
+        said = [one.say for one in findings if one.what == "rights"]
+        assert len(said) == 2
+        assert "originals" in said[1] and "proofs" in said[0]
+        assert all(one.level is Level.OK for one in findings if one.what in {"files", "rename"})
+
+
+def test_a_system_that_replaces_in_spite_of_its_promise_is_wrong(
+    folders: Folders, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(moves, "rename_without_replacing", lambda source, target: True)
+    one = found(list(probe.probe(folders, "small")), "names")
+    assert one.level is Level.WRONG
+
+
+@pytest.mark.parametrize("links", [True, False])
+def test_a_system_without_such_a_rename(
+    folders: Folders, monkeypatch: pytest.MonkeyPatch, links: bool
+) -> None:
+    monkeypatch.setattr(moves, "rename_without_replacing", lambda source, target: False)
+    monkeypatch.setattr(moves, "can_link", lambda source, target: links)
+    findings = list(probe.probe(folders, "small"))
+    assert found(findings, "names").level is (Level.OK if links else Level.NOTE)
+    assert found(findings, "links").level is (Level.OK if links else Level.NOTE)
+
+
+def test_a_folder_that_takes_nothing(folders: Folders, monkeypatch: pytest.MonkeyPatch) -> None:
+    shutil.rmtree(folders.hidden)
+    findings = list(probe.probe(folders, "small"))
+    assert found(findings[:1], "rights").level is Level.WRONG
+
+
+def test_ages_of_hosts_jobs_and_noise_are_the_file_systems_own(folders: Folders) -> None:
+    now = survey.file_system_time(folders.hidden)
+    other = folders.hidden / "other-0000000a"
+    (other / "20260301T100000-00000001").mkdir(parents=True)
+    (other / "alive").write_bytes(b"{}")
+    os.utime(other / "alive", (now - 500, now - 500))
+    os.utime(other / "20260301T100000-00000001", (now - 7200, now - 7200))
+    for name, age in (("a.png.part", 90_000), ("b.part", 100), (".DS_Store", 90_000)):
+        (folders.drop / name).write_bytes(b"x")
+        os.utime(folders.drop / name, (now - age, now - age))
+    (seen,) = survey.hosts_seen(folders, now)
+    assert seen.silent == pytest.approx(500, abs=1)
+    assert seen.jobs == ("20260301T100000-00000001",)
+    ((name, state, age),) = survey.stuck_jobs(folders, now)
+    assert (name, state) == ("20260301T100000-00000001", "without notes")
+    assert age == pytest.approx(7200, abs=1)
+    assert survey.old_noise(folders, now) == ["a.png.part"]
+    assert survey.jobs_in_hand(folders) == {"20260301T100000-00000001"}
+
+
+@pytest.mark.parametrize(
+    ("free", "total", "files", "low"),
+    [
+        (LOW, 100 * LOW, None, False),
+        (LOW - 1, 100 * LOW, None, True),
+        (50, 400, None, False),  # a small disk may have little
+        (39, 400, None, True),
+        (50 * LOW, 100 * LOW, 999, True),
+        (50 * LOW, 100 * LOW, 1000, False),
+    ],
+)
+def test_when_space_is_low(free: int, total: int, files: int | None, low: bool) -> None:
+    assert Space(free, total, files).low is low
+
+
+def test_the_space_is_that_of_the_system(tmp_path: Path) -> None:
+    space, told = space_of(tmp_path), shutil.disk_usage(tmp_path)
+    assert space.total == told.total
+    assert abs(space.free - told.free) < 2**30
+
+
+def test_low_space_is_said_once_and_so_is_its_end(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now, free, said = [0.0], [100 * LOW], []
+    monkeypatch.setattr("filmhand.spool.space.space_of", lambda _: Space(free[0], 200 * LOW))
+    watch = SpaceWatch(tmp_path, lambda event, **facts: said.append(event), lambda: now[0])
+    for at, left in ((0, 50 * LOW), (40, LOW // 9), (80, LOW // 8), (120, 7), (160, 3 * LOW)):
+        now[0], free[0] = at, left
+        watch.look()
+        assert bool(watch.worry()) is (free[0] < LOW)
+    assert said == ["low on space", "space again"]

@@ -1,0 +1,273 @@
+"""Tidying: what goes, what stays whatever happens, and when the clock is not believed."""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from filmhand.profile.model import Keep
+from filmhand.spool import host, prune
+from filmhand.spool.bench import Bench
+from filmhand.spool.folders import OUTPUTS, Folders
+from filmhand.spool.job import utc_text
+from filmhand.spool.ledger import Entry, Ledger
+from filmhand.spool.prune import Pruner
+
+DAY = 86400.0
+START = datetime(2026, 3, 1, tzinfo=UTC)
+
+
+@dataclass
+class Clocks:
+    wall: datetime = START
+    steady: float = 0.0
+
+    def pass_(self, **time: float) -> None:
+        self.wall += timedelta(**time)
+        self.steady += timedelta(**time).total_seconds()
+
+
+@dataclass
+class Shop:
+    folders: Folders
+    clocks: Clocks
+    bench: Bench
+    pruner: Pruner
+    jobs: int = field(default=0)
+
+    def made(self, stem: str, sub: str = "", job: str = "") -> None:
+        """A finished job as it lies in the folders now."""
+        self.jobs += 1
+        for kind, name, data in (
+            ("positives", f"{stem}.pdf", b"film"),
+            ("proofs", f"{stem}.jpg", b"proof"),
+            ("originals", f"{stem}.png", b"art"),
+        ):
+            place = self.folders.output(kind) / sub / name
+            place.parent.mkdir(exist_ok=True)
+            place.write_bytes(data)
+        record = {
+            "job": job or f"job-{self.jobs}",
+            "at": utc_text(self.clocks.wall),
+            "film": {"files": {"pdf": f"{stem}.pdf"}},
+            "source": {"name": f"{stem}.png", "sha256": ""},
+        }
+        place = self.folders.output("records") / sub / f"{stem}.json"
+        place.parent.mkdir(exist_ok=True)
+        place.write_text(json.dumps(record))
+
+    def left(self) -> list[str]:
+        return sorted(
+            str(path.relative_to(self.folders.root))
+            for kind in OUTPUTS
+            for path in self.folders.output(kind).rglob("*")
+            if path.is_file()
+        )
+
+    def tidy(self, **keep: float) -> dict[str, int]:
+        return dict(self.pruner.tidy(Keep(**{key: days * DAY for key, days in keep.items()})))
+
+
+@pytest.fixture
+def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Shop:
+    monkeypatch.setattr(prune, "SELDOM", prune.OFTEN)
+    folders, clocks = Folders(tmp_path / "small"), Clocks()
+    folders.make()
+    host.sign_of_life(folders.hidden, "here-00000000")
+    bench = Bench(
+        folders=folders,
+        host="here-00000000",
+        ledger=Ledger(tmp_path / "ledger.sqlite"),
+        scratch=tmp_path,
+        render=lambda order: [],
+        why_note=lambda name, refused: "",
+        now=lambda: clocks.wall,
+    )
+    return Shop(folders, clocks, bench, Pruner(bench, lambda: clocks.steady))
+
+
+def test_by_default_everything_stays_for_ever(shop: Shop) -> None:
+    shop.made("a")
+    before = shop.left()
+    shop.clocks.pass_(days=36500)
+    assert shop.tidy() == {}
+    assert shop.left() == before
+
+
+def test_films_and_proofs_go_after_their_time_and_no_sooner(shop: Shop) -> None:
+    shop.made("a", "class")
+    shop.clocks.pass_(days=29, hours=23)
+    shop.made("b")
+    assert shop.tidy(films=30, proofs=60) == {}
+    shop.clocks.pass_(hours=1)
+    assert shop.tidy(films=30, proofs=60) == {"positives": 1}
+    assert shop.left() == [
+        "originals/b.png",
+        "originals/class/a.png",
+        "positives/b.pdf",
+        "proofs/b.jpg",
+        "proofs/class/a.jpg",
+        "records/b.json",
+        "records/class/a.json",
+    ]
+    shop.clocks.pass_(days=31)
+    assert shop.tidy(films=30, proofs=60) == {"positives": 1, "proofs": 1}
+
+
+def test_a_record_stays_while_its_film_may_still_have_to_go(shop: Shop) -> None:
+    shop.made("a")
+    shop.clocks.pass_(days=10)
+    assert shop.tidy(films=20, records=5) == {}
+    shop.clocks.pass_(days=10)
+    assert shop.tidy(films=20, records=5) == {"positives": 1, "records": 1}
+    assert shop.left() == ["originals/a.png", "proofs/a.jpg"]
+
+
+def test_a_record_goes_though_its_film_stays_for_ever(shop: Shop) -> None:
+    shop.made("a")
+    shop.clocks.pass_(days=10)
+    assert shop.tidy(records=5) == {"records": 1}
+    assert "positives/a.pdf" in shop.left()
+
+
+def test_what_is_not_filmhands_is_left_alone(shop: Shop) -> None:
+    shop.made("a")
+    (shop.folders.output("positives") / "a.txt").write_text("somebody's notes on a")
+    (shop.folders.output("positives") / "mine.pdf").write_text("somebody's own film")
+    (shop.folders.output("records") / "odd.json").write_text("[1]")
+    (shop.folders.output("records") / "older.json").write_text('{"at": "yesterday"}')
+    shop.clocks.pass_(days=100)
+    assert shop.tidy(films=1, proofs=1, records=1) == {"positives": 1, "proofs": 1, "records": 1}
+    assert shop.left() == [
+        "originals/a.png",
+        "positives/a.txt",
+        "positives/mine.pdf",
+        "records/odd.json",
+        "records/older.json",
+    ]
+
+
+def test_refused_art_is_never_touched(shop: Shop) -> None:
+    for name in ("b.gif", "b.gif.why.txt", "rejections.jsonl"):
+        (shop.folders.rejected / name).write_text("x")
+    shop.clocks.pass_(days=3650)
+    os.utime(shop.folders.hidden / shop.bench.host / "alive", (shop.clocks.wall.timestamp(),) * 2)
+    shop.tidy(films=1, proofs=1, records=1, originals=1)
+    assert len(list(shop.folders.rejected.iterdir())) == 3
+
+
+def test_a_job_that_is_not_finished_keeps_everything(shop: Shop) -> None:
+    shop.made("a", job="20260301T100000-00000001")
+    (shop.folders.hidden / "other-0000000a" / "20260301T100000-00000001").mkdir(parents=True)
+    shop.clocks.pass_(days=100)
+    assert shop.tidy(films=1, proofs=1, records=1) == {}
+
+
+def test_originals_go_only_if_asked_and_by_both_clocks(shop: Shop) -> None:
+    shop.made("a")
+    alive = shop.folders.hidden / shop.bench.host / "alive"
+    real = (shop.folders.output("originals") / "a.png").stat().st_ctime
+    later = datetime.fromtimestamp(real, UTC) + timedelta(days=40)
+    shop.clocks.wall = later
+    shop.pruner = Pruner(shop.bench, lambda: shop.clocks.steady)
+    assert shop.tidy(originals=30) == {}  # only this computer's clock says that it is time
+    os.utime(alive, (later.timestamp(),) * 2)
+    shop.clocks.pass_(hours=2)
+    assert shop.tidy(films=1) == {"positives": 1}
+    shop.clocks.pass_(hours=2)
+    assert shop.tidy(originals=30) == {"originals": 1}
+    assert shop.left() == ["proofs/a.jpg", "records/a.json"]
+
+
+def test_a_link_among_the_originals_is_left_alone(shop: Shop, tmp_path: Path) -> None:
+    (tmp_path / "theirs.png").write_bytes(b"x")
+    link = shop.folders.output("originals") / "link.png"
+    link.symlink_to(tmp_path / "theirs.png")
+    later = datetime.now(UTC) + timedelta(days=400)
+    shop.clocks.wall = later
+    os.utime(shop.folders.hidden / shop.bench.host / "alive", (later.timestamp(),) * 2)
+    shop.pruner = Pruner(shop.bench, lambda: shop.clocks.steady)
+    assert shop.tidy(originals=30) == {}
+    assert link.is_symlink() and (tmp_path / "theirs.png").exists()
+
+
+def test_a_clock_behind_the_newest_job_stops_the_tidying(shop: Shop) -> None:
+    shop.made("a")
+    shop.clocks.pass_(days=100)
+    ahead = utc_text(shop.clocks.wall + timedelta(minutes=1))
+    shop.bench.ledger.note(Entry("j", ahead, "small", "made", "b.png", "", "b", {}))
+    assert shop.tidy(films=1) == {}
+    assert "lies behind" in shop.pruner.why_not
+    shop.clocks.pass_(hours=2)
+    assert shop.tidy(films=1) == {"positives": 1}
+    assert shop.pruner.why_not == ""
+
+
+@pytest.mark.parametrize("days", [400, -400])
+def test_a_clock_that_jumps_is_not_believed_for_a_day(shop: Shop, days: int) -> None:
+    shop.made("a")
+    shop.clocks.pass_(hours=2)
+    assert shop.tidy(films=30) == {}
+    shop.clocks.wall += timedelta(days=days)  # while the steady clock goes on as ever
+    shop.clocks.pass_(hours=2)
+    assert shop.tidy(films=30) == {}
+    assert "jumped" in shop.pruner.why_not
+    shop.clocks.wall -= timedelta(days=days)  # put right again
+    shop.clocks.pass_(hours=2)
+    assert shop.tidy(films=30) == {}
+    shop.clocks.pass_(days=2)
+    assert shop.tidy(films=30) == {}
+    assert shop.pruner.why_not == ""
+    assert "positives/a.pdf" in shop.left()
+
+
+@pytest.mark.parametrize(
+    ("days", "gap"), [(0.05, 3600), (1, 3600), (3, 3 * 2880), (30, DAY), (3650, DAY)]
+)
+def test_rounds_come_the_seldomer_the_longer_things_are_kept(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch, days: float, gap: float
+) -> None:
+    monkeypatch.setattr(prune, "SELDOM", DAY)
+    shop.made("a")
+    assert shop.tidy(films=days, proofs=days * 2) == {}
+    shop.clocks.pass_(seconds=days * DAY)
+    shop.pruner._next = shop.clocks.steady + gap  # as the first round has set it now
+    assert prune._gap(Keep(films=days * DAY, proofs=days * 2 * DAY)) == gap
+    shop.clocks.pass_(seconds=gap - 1)
+    assert shop.tidy(films=days, proofs=days * 2) == {}
+    shop.clocks.pass_(seconds=1)
+    assert shop.tidy(films=days, proofs=days * 2)["positives"] == 1
+
+
+def test_rounds_are_bounded(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(prune, "LOOKED_AT", 3)
+    for number in range(8):
+        shop.made(f"{number}")
+    shop.clocks.pass_(days=2)
+    assert shop.tidy(films=1) == {"positives": 3}
+    assert shop.tidy(films=1) == {}  # not due
+    removed = []
+    for _ in range(3):
+        shop.clocks.pass_(hours=1)
+        removed.append(shop.tidy(films=1).get("positives", 0))
+    assert removed == [3, 2, 0]
+
+
+def test_young_films_do_not_keep_later_ones_from_being_looked_at(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(prune, "LOOKED_AT", 3)
+    shop.made("z-old")
+    shop.clocks.pass_(days=2)
+    for number in range(7):
+        shop.made(f"{number}")
+    total = 0
+    for _ in range(4):
+        total += shop.tidy(films=1).get("positives", 0)
+        shop.clocks.pass_(hours=1)
+    assert total == 1

@@ -1,0 +1,59 @@
+"""Trouble that lasts is said once, not twice a second: a year's log must fit."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
+
+from filmhand.spool.space import LOW, Space
+
+
+def looks(tmp_path: Path, seconds: int, **options: Any) -> list[str]:
+    from spool_bench import make_desk
+
+    now, said = [0.0], []
+    desk = make_desk(
+        tmp_path / "small",
+        tmp_path / "state",
+        clock=lambda: now[0],
+        say=lambda event, **facts: said.append(event),
+        **options,
+    )
+    for _ in range(2 * seconds):
+        desk.look()
+        now[0] += 0.5
+    return said
+
+
+def test_a_share_that_is_away_for_hours(tmp_path: Path) -> None:
+    assert looks(tmp_path, 3 * 3600, elsewhere=True) == ["paused"]
+
+
+def test_a_folder_that_hangs_is_said_once(tmp_path: Path) -> None:
+    from spool_bench import make_desk
+
+    said: list[str] = []
+    desk = make_desk(
+        tmp_path / "small", tmp_path / "state", say=lambda event, **facts: said.append(event)
+    )
+    for seconds in range(30, 3600):
+        desk.hangs(seconds)
+    assert desk.take() is None
+    assert desk.status()["state"] == "unreachable"
+    assert "3599 s" in desk.status()["paused"]
+    desk.answers()
+    desk.answers()
+    assert said == ["unreachable", "answers again"]
+    assert desk.status()["state"] == "working"
+
+
+def test_a_disk_that_is_nearly_full_for_an_hour(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("filmhand.spool.space.space_of", lambda _: Space(LOW // 2, 100 * LOW))
+    assert looks(tmp_path, 3600) == ["low on space"]
