@@ -89,6 +89,18 @@ def _text(value: object) -> TypeGuard[str]:
     return isinstance(value, str)
 
 
+def read_length_um(value: object) -> float:
+    """A small length in um or mm, in micrometres.
+
+    >>> read_length_um("80 um"), read_length_um("0.15 mm")
+    (80.0, 150.0)
+    """
+    found = re.fullmatch(rf"\s*{_NUMBER}\s*(um|µm|μm|mm)\s*", value) if _text(value) else None
+    if not found:
+        raise ValueError("a length with its unit, such as 80 um or 0.15 mm")
+    return float(Fraction(found[1]) * (1000 if found[2] == "mm" else 1))
+
+
 def read_seconds(value: object) -> float:
     """A duration with its unit, in seconds.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import builtins
-import os
 import re
 import socket
 from collections import Counter
@@ -202,7 +201,7 @@ def test_scripts_and_actions_of_documents_do_nothing(tmp_path: Path, watched: Co
     plain = read(tmp_path / "a.pdf", GOOD["a.pdf"])
     loaded = read(tmp_path / "b.pdf", pdf(add))
     assert np.array_equal(plain.coded, loaded.coded)
-    assert not watched and sorted(os.listdir(tmp_path)) == ["a.pdf", "b.pdf"]
+    assert not watched and {one.name for one in tmp_path.iterdir()} == {"a.pdf", "b.pdf"}
 
 
 def test_documents_never_open_the_files_that_they_name(tmp_path: Path) -> None:

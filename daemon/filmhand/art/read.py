@@ -13,13 +13,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image
 
-from filmhand.art import deep
 from filmhand.art.decode import (
     Examined,
-    check_header_pixels,
     decoded,
     examine,
-    guarded,
     out_of_memory,
 )
 from filmhand.art.flats import looks_drawn
@@ -98,32 +95,28 @@ def open_art(
         return read_drawn(
             found, page=page, limits=limits, channel=str(channel), sizing=sizing, notes=notes
         )
-    directory = found.structure.directories[found.pages[page]] if found.structure else None
-    layout = deep.layout_of(found, directory)
-    vips = deep.library() if layout else None
-    if layout and vips:
-        with guarded(name, limits):
-            check_header_pixels(found, page=page, limits=limits)
-            return read_deep(
-                vips,
-                found,
-                layout,
-                page=page,
-                channel=str(channel),
-                directory=directory,
-                notes=notes,
-            )
+    return read_deep(
+        found, page=page, channel=str(channel), limits=limits, notes=notes
+    ) or _read_plain(found, page=page, channel=str(channel), limits=limits, notes=notes)
+
+
+def _read_plain(
+    found: Examined, *, page: int, channel: str, limits: Limits, notes: list[str]
+) -> Art:
+    """Everything that the base reader decodes whole."""
     try:
         with decoded(found, page=page, limits=limits) as image:
             ppi = own_resolution(image, notes)
             _note_frames(image, found, notes)
-            coded, turned = _coded(image, found, channel=str(channel), page=page, notes=notes)
+            coded, turned = _coded(image, found, channel=channel, page=page, notes=notes)
     except MemoryError as fault:
-        raise out_of_memory(name, limits) from fault
+        raise out_of_memory(found.name, limits) from fault
     if turned and ppi:
         ppi = ppi[1], ppi[0]
     height, width = coded.shape
-    return Art(coded, ppi, found.kind.value, width, height, pages, looks_drawn(coded), notes)
+    return Art(
+        coded, ppi, found.kind.value, width, height, len(found.pages), looks_drawn(coded), notes
+    )
 
 
 def _coded(

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import contextlib
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from PIL import Image, UnidentifiedImageError
 
-from filmhand.art.decode import Examined, damaged
-from filmhand.art.deep import Layout, fill, open_deep
+from filmhand.art.decode import Examined, check_header_pixels, damaged, guarded
+from filmhand.art.deep import Layout, fill, layout_of, library, open_deep
 from filmhand.art.flats import looks_drawn
 from filmhand.art.kinds import Kind
 from filmhand.art.opened import Art
@@ -24,8 +24,27 @@ from filmhand.art.tiff import ORIENTATION, Directory
 from filmhand.art.upright import TURNED_NOTE, as_stored, orientation_of, own_resolution
 from filmhand.art.vector import WHITE_ON_NOTHING, is_all_white, is_shape
 
+if TYPE_CHECKING:
+    from filmhand.profile.model import Limits
+
 
 def read_deep(
+    found: Examined, *, page: int, channel: str, limits: Limits, notes: list[str]
+) -> Art | None:
+    """The art with all its bits; None where it has no deep colour, or its library is missing."""
+    directory = found.structure.directories[found.pages[page]] if found.structure else None
+    layout = layout_of(found, directory)
+    vips = library() if layout else None
+    if layout is None or vips is None:
+        return None
+    with guarded(found.name, limits):
+        check_header_pixels(found, page=page, limits=limits)
+        return _read(
+            vips, found, layout, page=page, channel=channel, directory=directory, notes=notes
+        )
+
+
+def _read(
     vips: Any,
     found: Examined,
     layout: Layout,

@@ -157,7 +157,8 @@ def _read_directory(
             values = _read_values(file, size, entry=entry, order=order, big=big)
             if values is None:
                 return None
-            directory.tags[tag] = values
+            if values:  # a tag that is there without a value counts as missing
+                directory.tags[tag] = values
     return directory, struct.unpack_from(order + next_format, entries, count * entry_bytes)[0]
 
 

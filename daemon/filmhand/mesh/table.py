@@ -23,6 +23,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from importlib import resources
 
+from filmhand.units import read_length_um
+
 MICROMETRES_PER_CM = 10_000
 THICKNESS_IN_THREADS = 1.5
 LOWEST_OPEN_AREA = 0.15
@@ -32,7 +34,6 @@ MESH_KEYS = ("threads_per_cm", "thread", "opening", "thickness", "stretch")
 """The keys of a mesh that is written out, the first two required."""
 
 _ALLOWED = "threads per cm and thread such as 43-80, an inch label such as 110, or none for no mesh"
-_UM = re.compile(r"\s*(\d{1,6}(?:\.\d{1,6})?|\.\d{1,6})\s*(um|µm|μm|mm)\s*")
 
 
 class MeshError(ValueError):
@@ -276,9 +277,8 @@ def _micrometres(
 ) -> float | None:
     if key not in value:
         return None
-    text = value[key]
-    found = _UM.fullmatch(text) if isinstance(text, str) else None
-    if found is None:
+    try:
+        return read_length_um(value[key])
+    except ValueError:
         faults.append((key, f"a length with its unit, such as {example}"))
         return None
-    return float(found[1]) * (1000 if found[2] == "mm" else 1)

@@ -18,7 +18,7 @@ from filmhand.expression import ExpressionError, read_expression
 from filmhand.film.formats import Format
 from filmhand.profile.curve import CurveError, curve_from_points, curve_from_text
 from filmhand.profile.terms import Dot, DotShape, Fit, GainCurve, Margin
-from filmhand.units import read_bytes, read_length_mm, read_seconds
+from filmhand.units import read_bytes, read_length_mm, read_length_um, read_seconds
 
 Word = TypeVar("Word", bound=StrEnum)
 ReadCurve = Callable[[str], str]
@@ -259,7 +259,6 @@ def read_formats(value: object) -> tuple[Format, ...]:
     return tuple(formats)
 
 
-_MICROMETRES = re.compile(r"\s*(\d{1,6}(?:\.\d{1,6})?|\.\d{1,6})\s*(um|µm|μm|mm)\s*")
 LARGEST_UM = 5000.0
 
 
@@ -268,8 +267,10 @@ def read_micrometres(low: float, high: float) -> Callable[[object], float]:
     allowed = f"a length from {low:g} um to {high:g} um, with its unit"
 
     def read(value: object) -> float:
-        found = _MICROMETRES.fullmatch(value) if isinstance(value, str) else None
-        size = float(found[1]) * (1000 if found[2] == "mm" else 1) if found else -1.0
+        try:
+            size = read_length_um(value)
+        except ValueError:
+            size = -1.0
         if not low <= size <= high:
             raise ValueError(allowed)
         return size
@@ -282,16 +283,7 @@ def read_limits(value: object) -> tuple[float, float] | None:
     if value == "auto":
         return None
     allowed = "auto, or [fail, warn] such as [110 um, 310 um], the first no larger than the second"
-    read = read_micrometres(0, LARGEST_UM)
-    if not isinstance(value, list) or len(value) != 2:
-        raise ValueError(allowed)
-    try:
-        fail, warn = (read(item) for item in value)
-    except ValueError:
-        raise ValueError(allowed) from None
-    if fail > warn:
-        raise ValueError(allowed)
-    return fail, warn
+    return _rising_lengths(value, read_micrometres(0, LARGEST_UM), allowed)
 
 
 def read_periods(value: object) -> tuple[float, float]:
@@ -299,15 +291,19 @@ def read_periods(value: object) -> tuple[float, float]:
     allowed = (
         "[warn, fail], two lengths such as [1.5 mm, 4 mm], the first no larger than the second"
     )
-    if not isinstance(value, list) or len(value) != 2:
-        raise ValueError(allowed)
+    return _rising_lengths(value, read_length_mm, allowed)
+
+
+def _rising_lengths(
+    value: object, read: Callable[[object], float], allowed: str
+) -> tuple[float, float]:
     try:
-        warn, fail = (read_length_mm(item) for item in value)
+        first, second = (read(item) for item in value) if isinstance(value, list) else (1.0, 0.0)
     except ValueError:
         raise ValueError(allowed) from None
-    if warn > fail:
+    if first > second:
         raise ValueError(allowed)
-    return warn, fail
+    return first, second
 
 
 def rising(low: float, high: float, what: str) -> Callable[[object], tuple[float, float]]:
