@@ -15,7 +15,7 @@ DAY = 86_400.0
 
 
 def test_the_computers_clock_jumps_by_days(shop: Shop, tmp_path: Path) -> None:
-    """A day on, two back, three on: everything settles and is made, nothing is tidied or adopted."""
+    """A day on, two back, three on: all is made, nothing is tidied away or taken over."""
     shop.profile("small", PROFILE + "keep: {films: 12 h, proofs: 12 h}\ntakeover: 30 min\n")
     clock = tmp_path / "clock"
     service = shop.serve(WALL_CLOCK=str(clock))

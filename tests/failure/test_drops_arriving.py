@@ -67,9 +67,7 @@ def test_a_copy_that_has_its_full_size_first_and_its_old_time_is_waited_for(
 ) -> None:
     """Size and time never change while the bytes arrive; only the end tells that they have."""
     path, data = drop_of(tmp_path) / "copy.png", picture()
-    desk = make_desk(
-        tmp_path / "small", tmp_path / "state", finished=looks_finished, settle=0.1
-    )
+    desk = make_desk(tmp_path / "small", tmp_path / "state", finished=looks_finished, settle=0.1)
     descriptor = os.open(path, os.O_CREAT | os.O_WRONLY)
     if how == "fallocate":
         os.posix_fallocate(descriptor, 0, len(data))
@@ -97,10 +95,10 @@ def test_files_there_at_the_start_settle_like_any_other(shop: Shop) -> None:
         shop.drop(f"{number}.png", data)
     growing = shop.root() / "drop" / "growing.png"
     grown: list[bytes] = [b"art"]
+    enough = threading.Event()
 
     def grow() -> None:
-        until = time.monotonic() + 4
-        while time.monotonic() < until:
+        while not enough.is_set():
             grown[0] += b" more"
             growing.write_bytes(grown[0])
             time.sleep(0.08)
@@ -110,8 +108,8 @@ def test_files_there_at_the_start_settle_like_any_other(shop: Shop) -> None:
     writer.start()
     service = shop.serve()
     wait_until(lambda: all(shop.made(f"{number}.png") for number in range(4)))
-    assert writer.is_alive()
     assert growing.exists()
+    enough.set()
     writer.join()
     wait_until(lambda: shop.made("growing.png"))
     assert stop(service) == 0
@@ -152,11 +150,11 @@ def tiff_bomb(side: int) -> bytes:
 
 def webp_bomb(side: int) -> bytes:
     buffer = io.BytesIO()
-    Image.new("L", (16_000, side // 2)).save(buffer, "WEBP", lossless=True)
+    Image.new("L", (16_000, side // 2)).save(buffer, "WEBP", lossless=True, method=0)
     return buffer.getvalue()
 
 
-BOMBS = {"png": (png_bomb, 30_000), "tiff": (tiff_bomb, 22_000), "webp": (webp_bomb, 30_000)}
+BOMBS = {"png": (png_bomb, 30_000), "tiff": (tiff_bomb, 22_000), "webp": (webp_bomb, 15_000)}
 
 
 @pytest.mark.parametrize("limit", ["megapixels", "memory"])
@@ -174,8 +172,9 @@ def test_a_bomb_is_too_big_for_a_worker_that_stays_small(
     (tmp_path / "art").write_bytes(data)
     for name in ("out", "scratch"):
         (tmp_path / name).mkdir()
-    limits = "limits: {megapixels: 100}" if limit == "megapixels" else "limits: {megapixels: 2000}"
-    profile = read_profile(PROFILE + limits + "\n", name="small", file="small.yaml")
+    most = 100 if limit == "megapixels" else 2000
+    limits = f"limits: {{megapixels: {most}, memory: 512 MiB}}\n"
+    profile = read_profile(PROFILE + limits, name="small", file="small.yaml")
     request = Request(
         art=tmp_path / "art", name=f"bomb.{kind}", profile=to_snapshot(profile), ticket=None,
         mask=None, out=tmp_path / "out", scratch=tmp_path / "scratch", threads=1, job="j",
@@ -197,6 +196,6 @@ def test_a_bomb_is_too_big_for_a_worker_that_stays_small(
         check=False,
         timeout=200,
     )
-    reason, most = done.stdout.decode().split()
+    reason, held = done.stdout.decode().split()
     assert reason == Reason.TOO_BIG.value, done.stderr[-500:]
-    assert int(most) * 1024 < memory
+    assert int(held) * 1024 < memory

@@ -71,9 +71,7 @@ def test_the_one_who_takes_over_is_killed_too(tmp_path: Path, first: str, step: 
     assert run(root, tmp_path / "c", host="three-00000003") == 0
     assert_invariants(root, dropped)
     renders = Counter(
-        job
-        for log in tmp_path.glob("?/scratch/renders")
-        for job in log.read_text().split()
+        job for log in tmp_path.glob("?/scratch/renders") for job in log.read_text().split()
     )
     assert max(renders.values()) <= 3  # once for each death, at most
 

@@ -135,5 +135,3 @@ def test_art_that_may_not_be_moved_is_left_where_it_is_and_said(shop: PlainShop)
     service.send_signal(signal.SIGTERM)
     assert service.wait(timeout=30) == 0
     assert_invariants(shop.root(), [b"art of theirs", b"art of mine"])
-
-

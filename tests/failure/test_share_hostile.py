@@ -125,6 +125,20 @@ def test_a_rename_that_happened_though_it_says_it_failed(
     case.finish()
 
 
+@pytest.mark.parametrize("good", [0, 1, 3, 6])
+@pytest.mark.parametrize("operation", ["link", "unlink", "mkdir", "rmdir", "create", "write"])
+def test_anything_else_that_happened_though_it_says_it_failed(
+    share: Share, tmp_path: Path, operation: str, good: int
+) -> None:
+    case = Case(share, tmp_path / "state")
+    case.drop_all()
+    case.settle()
+    share.faults({"operation": operation, "error": "EIO", "after": True, "skip": good, "times": 2})
+    case.go_on(4)
+    assert share.hits() > 0
+    case.finish()
+
+
 @pytest.mark.parametrize("error", ["ENOTSUP", "EPERM", "ENOSYS"])
 def test_a_share_without_links_and_without_renaming_that_keeps(
     share: Share, tmp_path: Path, error: str
@@ -171,7 +185,7 @@ def test_a_file_that_is_busy_at_the_claim_waits_and_is_then_taken(
     case.finish()
 
 
-@pytest.mark.parametrize("good", range(0, 16))
+@pytest.mark.parametrize("good", range(16))
 def test_what_could_not_be_made_durable_is_written_anew(
     share: Share, tmp_path: Path, good: int
 ) -> None:

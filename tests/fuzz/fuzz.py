@@ -263,7 +263,7 @@ def report(counts: Counter[tuple[str, str, str]], seconds: float) -> None:
         print(f"{kind:7}{row.total():9}" + "".join(f"{row[column]:9}" for column in columns))
     reasons: Counter[str] = Counter()
     for (_, outcome, detail), number in counts.items():
-        if outcome != "opened" and outcome != "film":
+        if outcome not in {"opened", "film"}:
             reasons[f"{outcome}: {detail}"] += number
     for reason, number in reasons.most_common():
         print(f"{number:7}  {reason}")

@@ -1,8 +1,8 @@
 """Ways to spoil a picture file, as Hypothesis strategies, so that failures shrink by themselves.
 
-A recipe names a sound file and a list of edits. Places in the file are parts of its length, so that an
-edit means something in every file; a bias towards the front spoils headers, where most parsing happens.
-Edits of the formats' own structures keep check sums right, or decoders would look no further.
+A recipe names a sound file and a list of edits. Places in the file are parts of its length, so that
+an edit means something in every file; a bias towards the front spoils headers, where most parsing
+happens. Check sums are put right in half of the PNG files, or their decoder would look no further.
 """
 
 from __future__ import annotations
@@ -106,28 +106,6 @@ def _inside(data: bytes, where: int, other: tuple[str, str]) -> bytes:
 
 # --- headers that lie ----------------------------------------------------------------------------
 
-_SIZES: dict[str, Callable[[bytes], list[tuple[int, str]]]] = {
-    "PNG": lambda data: [(16, ">I"), (20, ">I"), (24, "B"), (25, "B"), (28, "B")],
-    "GIF": lambda data: [(6, "<H"), (8, "<H"), (10, "B"), (11, "B")]
-    + [(m.start() + n, "<H") for m in re.finditer(rb",", data[:1500]) for n in (1, 3, 5, 7)][:8],
-    "BMP": lambda data: [(2, "<I"), (10, "<I"), (14, "<I"), (18, "<I"), (22, "<I"), (28, "<H")]
-    + [(30, "<I"), (34, "<I"), (46, "<I"), (54, "<I"), (58, "<I")],
-    "JPEG": lambda data: [
-        (m.start() + n, form)
-        for m in re.finditer(rb"\xff[\xc0-\xc4\xda\xdb\xdd]", data[:4000])
-        for n, form in ((2, ">H"), (4, "B"), (5, ">H"), (7, ">H"), (9, "B"), (11, "B"))
-    ],
-    "WEBP": lambda data: [(4, "<I"), (16, "<I"), (20, "<I"), (24, "<I"), (26, "<H"), (28, "<H")],
-    "TIFF": lambda data: _tiff_places(data),
-    # Boxes: the lengths before the names of the parts that tell sizes and places.
-    "HEIC": lambda data: _box_places(data),
-    "AVIF": lambda data: _box_places(data),
-    "layered": lambda data: [(4, ">H"), (12, ">H"), (14, ">I"), (18, ">I"), (22, ">H"), (24, ">H")]
-    + [(26, ">I"), (30, ">I"), (34, ">I"), (38, ">H"), (40, ">H"), (42, ">H")],
-    "SVG": lambda data: [],
-    "PDF": lambda data: [],
-}
-
 
 def _tiff_places(data: bytes) -> list[tuple[int, str]]:
     """Every field of the first directory: tag, type, count, value; and the way to the next one."""
@@ -154,6 +132,39 @@ def _box_places(data: bytes) -> list[tuple[int, str]]:
         at = found.start()
         places += [(max(0, at - 4), ">I"), (at + 4, ">I"), (at + 8, ">I"), (at + 12, ">I")]
     return places
+
+
+def _gif_places(data: bytes) -> list[tuple[int, str]]:
+    """The screen's size and colours, and place and size of what may be the first frames."""
+    frames = [found.start() for found in re.finditer(rb",", data[:1500])][:2]
+    places = [(at + n, "<H") for at in frames for n in (1, 3, 5, 7)]
+    return [(6, "<H"), (8, "<H"), (10, "B"), (11, "B"), *places]
+
+
+_SIZES: dict[str, Callable[[bytes], list[tuple[int, str]]]] = {
+    "PNG": lambda data: [(16, ">I"), (20, ">I"), (24, "B"), (25, "B"), (28, "B")],
+    "GIF": _gif_places,
+    "BMP": lambda data: [
+        (28, "<H"),
+        *((at, "<I") for at in (2, 10, 14, 18, 22, 30, 34, 46, 54, 58)),
+    ],
+    "JPEG": lambda data: [
+        (m.start() + n, form)
+        for m in re.finditer(rb"\xff[\xc0-\xc4\xda\xdb\xdd]", data[:4000])
+        for n, form in ((2, ">H"), (4, "B"), (5, ">H"), (7, ">H"), (9, "B"), (11, "B"))
+    ],
+    "WEBP": lambda data: [(4, "<I"), (16, "<I"), (20, "<I"), (24, "<I"), (26, "<H"), (28, "<H")],
+    "TIFF": _tiff_places,
+    # Boxes: the lengths before the names of the parts that tell sizes and places.
+    "HEIC": _box_places,
+    "AVIF": _box_places,
+    "layered": lambda data: [
+        *((at, ">H") for at in (4, 12, 22, 24, 38, 40, 42)),
+        *((at, ">I") for at in (14, 18, 26, 30, 34)),
+    ],
+    "SVG": lambda data: [],
+    "PDF": lambda data: [],
+}
 
 
 def kind_of(data: bytes) -> str | None:

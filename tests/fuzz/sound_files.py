@@ -134,11 +134,14 @@ def _svg(*, rich: bool = False) -> bytes:
     more = (
         "<defs><linearGradient id='g'><stop offset='0' stop-color='#fff'/>"
         "<stop offset='1' stop-color='#123'/></linearGradient><filter id='f'>"
-        "<feGaussianBlur stdDeviation='2'/></filter><g id='u'><path d='M5 5l20 9-8 20z'/></g></defs>"
+        "<feGaussianBlur stdDeviation='2'/></filter>"
+        "<g id='u'><path d='M5 5l20 9-8 20z'/></g></defs>"
         "<rect width='72' height='56' fill='url(#g)'/><use href='#u' x='20' filter='url(#f)'/>"
         "<style>.a{fill:#333}</style><text class='a' x='8' y='40'>Fair</text>"
     )
-    start = "<svg xmlns='http://www.w3.org/2000/svg' width='72mm' height='56mm' viewBox='0 0 72 56'>"
+    start = (
+        "<svg xmlns='http://www.w3.org/2000/svg' width='72mm' height='56mm' viewBox='0 0 72 56'>"
+    )
     return f"<?xml version='1.0'?>{start}{more if rich else ''}{shapes}</svg>".encode()
 
 
@@ -194,9 +197,7 @@ MAKE: dict[str, dict[str, Callable[[], bytes]]] = {
     },
     "PNG": {
         "colour": partial(_saved, "PNG", dpi=(300, 300)),
-        "alpha, exif, profile": lambda: _saved(
-            "PNG", "RGBA", exif=_exif(), icc_profile=_profile()
-        ),
+        "alpha, exif, profile": lambda: _saved("PNG", "RGBA", exif=_exif(), icc_profile=_profile()),
         "palette, see-through": lambda: _saved("PNG", "P", transparency=3),
         "1 bit": partial(_saved, "PNG", "1"),
         "16 bits": partial(_saved, "PNG", "I;16"),

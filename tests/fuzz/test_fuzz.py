@@ -1,8 +1,8 @@
 """Malformed art of every accepted format: a film or a refusal with a reason, and nothing else.
 
-`fuzz.py` does the same with many more inputs and counts them. `kept/` holds small files of the sorts
-that are known to hurt decoders (sizes that lie, rings, bombs, counts without end), and is where one
-goes that hurts this one; each is replayed.
+`fuzz.py` does the same with many more inputs and counts them. `kept/` holds small files of the
+sorts that are known to hurt decoders (sizes that lie, rings, bombs, counts without end), and those
+that hurt filmhand once (``bits-without-value.tif``); each is replayed.
 """
 
 from __future__ import annotations
@@ -13,12 +13,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from fuzz import Taster, good
 from hypothesis import given, settings
 from malformed import Recipe, recipes
 from sound_files import NAMES, sound
 
 from filmhand.art.kinds import READABLE
+from fuzz import Taster, good
 
 KEPT = sorted((Path(__file__).parent / "kept").glob("*.*"))
 INPUTS = 1000 if os.environ.get("CI") else 150

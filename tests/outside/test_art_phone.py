@@ -74,12 +74,29 @@ def test_sizes_are_bounded_before_decoding(tmp_path: Path, suffix: str) -> None:
 
 
 @pytest.mark.parametrize("suffix", [".avif", ".heic"])
+def test_art_that_the_worker_cannot_hold_is_too_big(tmp_path: Path, suffix: str) -> None:
+    path = save(tmp_path / f"a{suffix}", photo())
+    small: Any = SimpleNamespace(megapixels=400.0, megabytes=512.0, pages=50, memory=500_000)
+    channel: Any = "luminance"
+    with pytest.raises(Refused) as caught:
+        open_art(path, name=path.name, limits=small, channel=channel)
+    assert caught.value.reason is Reason.TOO_BIG and "memory" in caught.value.say
+
+
+@pytest.mark.parametrize("suffix", [".avif", ".heic"])
 def test_white_on_nothing(tmp_path: Path, suffix: str) -> None:
     rgba = np.full((64, 64, 4), 255, np.uint8)
     rgba[:, 32:, 3] = 0
     art = read(save(tmp_path / f"a{suffix}", Image.fromarray(rgba)))
     assert art.coded[5, 5] < 3000 and art.coded[5, 60] > 62_000
     assert any("channel: alpha" in note for note in art.notes)
+
+
+def test_wide_colours_by_number_are_told(tmp_path: Path) -> None:
+    # ITU-T H.273, table 2: 12 stands for the primaries of SMPTE EG 432-1 (P3, D65).
+    plain = read(save(tmp_path / "a.heic", photo(), color_primaries=1))
+    wide = read(save(tmp_path / "b.heic", photo(), color_primaries=12))
+    assert not plain.notes and any("wider colours" in note for note in wide.notes)
 
 
 def test_of_moving_pictures_the_first_is_used(tmp_path: Path) -> None:

@@ -21,7 +21,8 @@ LIMITS: Any = SimpleNamespace(megapixels=400.0, megabytes=512.0, pages=50, memor
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" {size}>{body}</svg>'
 SHAPES = """<defs><linearGradient id="g"><stop offset="0" stop-color="#000"/>
 <stop offset="1" stop-color="#fff"/></linearGradient><clipPath id="c">
-<circle cx="70" cy="70" r="20"/></clipPath><style>.k{fill:#1a3c8f}</style></defs><rect x="5" y="5" width="40" height="30"/>
+<circle cx="70" cy="70" r="20"/></clipPath>
+<style>.k{fill:#1a3c8f}</style></defs><rect x="5" y="5" width="40" height="30"/>
 <circle class="k" cx="70" cy="20" r="15"/><rect x="5" y="45" width="40" height="50" fill="url(#g)"/>
 <rect x="50" y="50" width="45" height="45" fill="#c33" clip-path="url(#c)"/>
 <path d="M5 97 C 30 60 60 99 97 45" fill="none" stroke="#000" stroke-width="1.5"/>"""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -49,8 +50,9 @@ def sha256(data: bytes) -> str:
 
 
 def files_in(folder: Path) -> list[Path]:
-    """Every regular file below, in order."""
-    return sorted(p for p in folder.rglob("*") if p.is_file() and not p.is_symlink())
+    """Every regular file below, in order; folders may come and go meanwhile."""
+    found = [Path(above, name) for above, _, names in os.walk(folder) for name in names]
+    return sorted(path for path in found if path.is_file() and not path.is_symlink())
 
 
 def is_note(path: Path) -> bool:

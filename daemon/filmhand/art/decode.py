@@ -219,6 +219,12 @@ def decoded(art: Examined, *, page: int, limits: Limits) -> Iterator[Image.Image
             if frame:
                 image.seek(frame)
             _check_pixels(*image.size, name=art.name, limits=limits)
+            # These decoders, too, only say that they failed where they get no memory.
+            if (
+                art.kind in (Kind.HEIC, Kind.AVIF)
+                and 12 * image.width * image.height > limits.memory
+            ):
+                raise out_of_memory(art.name, limits)
             image.load()
         with image:
             yield image
@@ -247,6 +253,13 @@ def check_header_pixels(art: Examined, *, page: int, limits: Limits) -> None:
     elif art.kind is Kind.BMP and head[14] != 12:
         height = abs(int.from_bytes(head[22:26], "little", signed=True))
         size = int.from_bytes(head[18:22], "little"), height
+    elif art.kind is Kind.WEBP:
+        size = _webp_size(head)
+        # Its decoder holds three pictures of four bytes a pixel, and where it gets no memory it
+        # only says that it failed, as for a damaged file.
+        if size and 12 * size[0] * size[1] > limits.memory:
+            _check_pixels(*size, name=art.name, limits=limits)
+            raise out_of_memory(art.name, limits)
     elif art.layered:
         size = art.layered.width, art.layered.height
     elif art.structure:
@@ -254,3 +267,17 @@ def check_header_pixels(art: Examined, *, page: int, limits: Limits) -> None:
         size = directory.one(256, 0), directory.one(257, 0)
     if size:
         _check_pixels(*size, name=art.name, limits=limits)
+
+
+def _webp_size(head: bytes) -> tuple[int, int] | None:
+    """Width and height from the first chunk of a WebP file (RFC 9649, 2.5 to 2.7)."""
+    if head[12:16] == b"VP8X":
+        across, down = head[24:27], head[27:30]
+        return 1 + int.from_bytes(across, "little"), 1 + int.from_bytes(down, "little")
+    if head[12:16] == b"VP8L" and head[20:21] == b"\x2f":
+        bits = int.from_bytes(head[21:25], "little")
+        return 1 + (bits & 0x3FFF), 1 + (bits >> 14 & 0x3FFF)
+    if head[12:16] == b"VP8 " and head[23:26] == b"\x9d\x01\x2a":
+        across, down = head[26:28], head[28:30]
+        return int.from_bytes(across, "little") & 0x3FFF, int.from_bytes(down, "little") & 0x3FFF
+    return None

@@ -68,7 +68,7 @@ def layout_of(art: Examined, directory: Directory | None) -> Layout | None:
     if art.kind is Kind.PNG and len(art.head) > 25 and art.head[24] == 16:
         colours = _PNG_COLOURS.get(art.head[25])
         return None if colours is None else Layout(colours, art.head[25] != 2)
-    if directory is None or max(directory.tags.get(BITS_PER_SAMPLE, (1,))) not in (16, 32):
+    if directory is None or max(directory.tags.get(BITS_PER_SAMPLE, ()), default=1) not in (16, 32):
         return None
     photometric = directory.one(PHOTOMETRIC, 1)
     samples = directory.one(SAMPLES_PER_PIXEL, 1)

@@ -108,6 +108,7 @@ def _read_plain(
         with decoded(found, page=page, limits=limits) as image:
             ppi = own_resolution(image, notes)
             _note_frames(image, found, notes)
+            _note_wide_colours(image, notes)
             coded, turned = _coded(image, found, channel=channel, page=page, notes=notes)
     except MemoryError as fault:
         raise out_of_memory(found.name, limits) from fault
@@ -195,6 +196,18 @@ def _note_frames(image: Image.Image, found: Examined, notes: list[str]) -> None:
         notes.append("The file holds several pictures; its main one is used.")
     elif moving:
         notes.append("The art is an animation; only its first frame is used.")
+
+
+def _note_wide_colours(image: Image.Image, notes: list[str]) -> None:
+    """HEIC may name its primaries by number (ITU-T H.273, 8.1) in place of a profile."""
+    numbers = image.info.get("nclx_profile")
+    if "icc_profile" in image.info or not isinstance(numbers, dict):
+        return
+    if numbers.get("color_primaries") not in (1, 2):  # those of sRGB, or unspecified
+        notes.append(
+            "The file has wider colours than sRGB but brings no colour profile; it was taken as "
+            "sRGB, which makes strong colours a little paler."
+        )
 
 
 def _shape_of_white(

@@ -6,6 +6,7 @@ from filmhand import __version__
 from filmhand.job.screen_plan import ScreenPlan
 from filmhand.job.verdict import warnings
 from filmhand.job.work import Work
+from filmhand.mesh.checks import Verdict
 from filmhand.profile.terms import Dot
 
 _SHORT = 8
@@ -44,6 +45,6 @@ def label_lines(
         side += " | NEGATIVE"
     found = warnings(work)
     told = "; ".join(found) if found else "no warnings"
-    if work.ticket.anyway:
+    if any(check.verdict is Verdict.FAIL for check in work.checks):
         told = "MADE ANYWAY. " + told
     return [first, second, f"{side} | {told}"]

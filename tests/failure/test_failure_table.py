@@ -1,0 +1,259 @@
+"""What can go wrong, and the tests that make it go wrong. Each looks at the disk afterwards."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+TESTS = Path(__file__).parents[1]
+
+# The failure, and its tests as file::name below tests/failure, or below tests/ with a slash first.
+FAILURES: dict[str, tuple[str, ...]] = {
+    # Killed, stopped, started twice
+    "killed at each step": ("test_spool_killed.py::test_killed_at_a_step_and_started_again",),
+    "killed twice at each step": (
+        "test_spool_killed.py::test_killed_at_a_step_and_started_again",
+        "test_spool_retry.py::test_killed_and_tried_once_more",
+    ),
+    "killed at random, two hosts": (
+        "test_spool_trouble.py::test_random_kills_of_two_hosts",
+        "test_soak.py::test_two_hosts_under_fire_lose_double_and_break_nothing",
+    ),
+    "asleep at each step while another takes over": (
+        "test_hosts_stopped.py::test_asleep_at_a_step_adopted_and_awake_again",
+        "test_spool_trouble.py::test_a_silent_host_is_adopted_and_drops_the_work_when_it_wakes",
+    ),
+    "a host dead for good": (
+        "test_spool_killed.py::test_killed_at_a_step_and_adopted_by_another_host",
+        "test_service_station.py::test_a_killed_service_goes_on_where_it_was",
+    ),
+    "the one who takes over killed": (
+        "test_hosts_stopped.py::test_the_one_who_takes_over_is_killed_too",
+        "test_hosts_stopped.py::test_killed_in_the_middle_of_taking_over",
+    ),
+    "two services on one station": (
+        "test_spool_trouble.py::test_two_hosts_make_each_file_once",
+        "test_share_hostile.py::test_two_services_on_a_share",
+    ),
+    "the same service started twice": (
+        "test_service_station.py::test_a_second_service_and_once_end_with_75",
+    ),
+    "told to end during a job": (
+        "test_service_station.py::test_sigterm_finishes_the_job_in_hand",
+        "test_service_unattended.py::test_a_second_signal_stops_at_once",
+    ),
+    "state folder deleted": (
+        "test_service_station.py::test_jobs_of_a_lost_state_folder_are_adopted_at_once",
+        "test_service_station.py::test_the_state_folder_deleted_under_a_running_service",
+    ),
+    # Files that are still arriving
+    "slow copy": ("test_spool_drops.py::test_a_slow_writer_is_waited_for",),
+    "copy that pauses with the file open": (
+        "/unit/spool/test_spool_settle.py::test_a_pause_with_the_file_open_is_not_the_end",
+        "test_spool_drops.py::test_changed_while_it_is_read",
+    ),
+    "opened and closed again and again": (
+        "test_drops_arriving.py::"
+        "test_a_scanner_that_opens_and_closes_again_and_again_makes_one_job",
+    ),
+    "full size first, bytes later": (
+        "/unit/spool/test_spool_settle.py::test_a_reserved_end_that_was_never_written",
+        "test_drops_arriving.py::"
+        "test_a_copy_that_has_its_full_size_first_and_its_old_time_is_waited_for",
+    ),
+    "full size first, its old time put back": (
+        "test_drops_arriving.py::"
+        "test_a_copy_that_has_its_full_size_first_and_its_old_time_is_waited_for",
+        "test_clock_jumps.py::"
+        "test_a_file_that_is_still_written_under_a_time_of_the_past_is_waited_for",
+    ),
+    "written under another name, then renamed": (
+        "test_spool_drops.py::test_written_under_another_name_and_renamed",
+    ),
+    "empty placeholder, filled later": (
+        "/unit/spool/test_spool_settle.py::test_a_placeholder_that_is_filled_later",
+    ),
+    "empty for ever": (
+        "test_spool_drops.py::test_empty_and_cut_files_are_refused_after_the_wait",
+        "test_service_station.py::test_once_waits_for_what_is_not_yet_settled",
+    ),
+    "there before the service, one still growing": (
+        "test_drops_arriving.py::test_files_there_at_the_start_settle_like_any_other",
+    ),
+    "the same name again during the job": ("test_spool_drops.py::test_the_same_name_in_turn",),
+    "the same art again": (
+        "test_drops_arriving.py::test_the_same_art_under_another_name_is_made_again_and_says_so",
+    ),
+    "exchanged at the last moment": ("test_spool_drops.py::test_replaced_at_the_last_moment",),
+    # Events and folders
+    "events lost": ("test_events_lost.py::test_all_files_are_found_though_every_event_is_lost",),
+    "observer dead": (
+        "test_events_lost.py::test_a_dead_observer_is_replaced",
+        "test_events_lost.py::test_a_dead_emitter_is_replaced",
+    ),
+    "folder deleted and made again": (
+        "test_events_lost.py::test_a_profile_folder_deleted_under_the_service_is_made_again",
+        "test_events_lost.py::test_a_folder_made_again_is_watched_again",
+        "test_events_lost.py::"
+        "test_a_folder_elsewhere_deleted_and_made_again_waits_until_it_is_prepared",
+    ),
+    "output folder inside a drop folder": (
+        "test_service_doctor.py::test_an_output_folder_inside_a_drop_folder_is_refused",
+    ),
+    # Shares
+    "share unmounted": (
+        "test_share_hostile.py::test_a_share_that_goes_away_under_the_service_and_comes_back",
+        "test_spool_trouble.py::test_a_share_that_goes_and_comes_back",
+    ),
+    "share comes back": (
+        "test_share_hostile.py::test_a_share_that_goes_away_under_the_service_and_comes_back",
+    ),
+    "share hangs": (
+        "test_share_hostile.py::test_a_share_that_hangs_holds_up_nobody_else",
+        "test_service_unattended.py::"
+        "test_a_share_that_hangs_stops_neither_the_others_nor_the_watchdog",
+        "test_service_unattended.py::test_work_that_hangs_on_a_share_is_replaced",
+    ),
+    "bursts of stale, broken and lost connections": (
+        "test_share_hostile.py::test_a_burst_of_errors_at_each_operation_counts_against_no_file",
+        "test_share_hostile.py::test_every_fifth_operation_fails",
+        "test_spool_trouble.py::test_a_disk_that_fails_anywhere_pauses_and_heals",
+    ),
+    "rename done, error answered": (
+        "test_share_hostile.py::test_a_rename_that_happened_though_it_says_it_failed",
+    ),
+    "no links, no renaming that keeps": (
+        "test_share_hostile.py::test_a_share_without_links_and_without_renaming_that_keeps",
+        "test_moves_half_done.py::test_a_place_held_by_another_job_is_taken_by_nobody_else",
+    ),
+    "linked, and the old name still there": (
+        "test_share_hostile.py::test_a_film_that_is_out_under_its_name_is_not_published_again",
+        "test_moves_half_done.py::test_a_film_with_both_names_loses_the_old_one",
+    ),
+    "file busy at the claim": (
+        "test_share_hostile.py::test_a_file_that_is_busy_at_the_claim_waits_and_is_then_taken",
+    ),
+    "fsync fails": (
+        "test_share_hostile.py::test_what_could_not_be_made_durable_is_written_anew",
+        "test_share_hostile.py::test_while_nothing_can_be_made_durable_nothing_is_published",
+    ),
+    "log flood": (
+        "test_share_hostile.py::test_a_share_that_is_down_for_long_does_not_flood_the_log",
+        "test_service_station.py::test_a_pause_says_little_and_heals",
+    ),
+    # Disks, rights, clocks
+    "disk full at each step": ("test_disk_full.py::test_full_from_a_step_on_pauses_and_heals",),
+    "disk full inside the encoder": (
+        "test_disk_full.py::test_full_while_a_film_is_encoded_is_nobodys_fault",
+        "test_disk_full.py::test_files_that_may_not_grow_while_a_film_is_encoded",
+        "test_service_worker.py::test_no_space_is_nobodys_fault",
+    ),
+    "disk may only be read": (
+        "test_disk_full.py::test_a_share_that_may_only_be_read_pauses_and_goes_on",
+    ),
+    "rights lost": (
+        "test_rights_lost.py::test_a_folder_that_may_not_be_written_pauses_and_goes_on",
+        "test_rights_lost.py::test_a_drop_folder_that_may_not_be_read_pauses_and_goes_on",
+    ),
+    "art that may not be moved": (
+        "test_rights_lost.py::test_art_that_may_not_be_moved_is_left_where_it_is_and_said",
+    ),
+    "clock jumps": (
+        "test_clock_jumps.py::test_the_computers_clock_jumps_by_days",
+        "test_clock_jumps.py::test_files_from_the_future_and_the_past_settle_like_any_other",
+        "/unit/spool/test_spool_prune.py::test_a_clock_that_jumps_is_not_believed_for_a_day",
+    ),
+    "ledger spoilt, locked, on a full disk": (
+        "test_service_station.py::test_a_spoilt_ledger_is_made_anew",
+        "/unit/spool/test_spool_ledger.py::test_a_locked_or_closed_ledger_stops_nothing",
+        "test_disk_full.py::test_full_from_a_step_on_pauses_and_heals",
+    ),
+    "nobody listens to the log": (
+        "test_service_station.py::test_a_closed_stderr_does_not_stop_it",
+    ),
+    # Hostile art
+    "art that makes its worker crash, swell, spin or sleep": (
+        "test_service_worker.py::test_deaths_say_how",
+        "test_service_worker.py::test_one_that_sleeps_is_ended",
+        "test_service_worker.py::test_one_that_spins_is_ended",
+        "test_service_worker.py::test_too_much_memory_is_a_refusal",
+        "test_spool_trouble.py::test_three_strikes",
+    ),
+    "the service dies again and again over one file": (
+        "test_spool_trouble.py::test_the_services_own_death_is_no_strike",
+    ),
+    "bombs": (
+        "test_drops_arriving.py::test_a_bomb_is_too_big_for_a_worker_that_stays_small",
+        "test_bad_art.py::test_text_bomb_in_a_png_does_no_harm",
+    ),
+    "cut off, zeroed, flipped, spliced": (
+        "test_bad_art.py::test_every_truncation_is_damaged",
+        "test_bad_art.py::test_a_second_half_of_zeros_is_damaged",
+        "/fuzz/test_fuzz.py::test_a_film_or_a_refusal_with_its_reason",
+        "/fuzz/test_fuzz.py::test_a_kept_file_does_no_harm",
+    ),
+    "no art at all": ("test_bad_art.py::test_what_is_no_picture",),
+    "names that attack": (
+        "test_spool_drops.py::test_odd_names_keep_their_bytes",
+        "test_spool_drops.py::test_a_name_of_255_bytes_is_refused_with_a_note",
+        "test_service_station.py::test_the_page_tells_the_same",
+    ),
+    "names that differ in case or composition": (
+        "test_spool_drops.py::test_names_that_differ_in_case_or_composition_get_films_of_their_own",
+    ),
+    "links, pipes, devices": ("test_spool_drops.py::test_links_and_pipes_stay",),
+    "a link in the place of settled art": (
+        "test_spool_drops.py::test_exchanged_for_a_link_at_the_last_moment",
+        "test_spool_drops.py::test_outputs_are_never_written_through_a_link",
+    ),
+    "a customer's file removed by filmhand": (
+        "test_spool_drops.py::test_nothing_ever_removes_or_writes_a_customers_file",
+    ),
+    # Profiles
+    "faulty profile": (
+        "test_service_station.py::test_no_right_profile_ends_with_78",
+        "test_service_station.py::test_a_faulty_change_keeps_the_old_profile_and_says_so",
+    ),
+    "profile changed during a job": (
+        "test_service_station.py::test_a_job_keeps_the_profile_that_it_was_taken_with",
+    ),
+    # Very much, for very long
+    "thousands of files in 200 folders at once": (
+        "test_many_jobs.py::test_very_many_files_and_folders_at_once",
+    ),
+    "open files and children left behind": (
+        "test_many_jobs.py::test_200_jobs_leave_no_open_file_thread_or_child",
+        "test_many_jobs.py::test_real_workers_leave_no_zombie_and_no_pipe",
+    ),
+    "films carried off at once": (
+        "test_hosts_stopped.py::test_films_are_carried_off_at_once_while_hosts_are_killed",
+        "test_spool_trouble.py::test_a_film_that_a_queue_takes_at_once_is_not_made_twice",
+    ),
+}
+
+
+def path_of(name: str) -> Path:
+    file = name.partition("::")[0]
+    return TESTS / file[1:] if file.startswith("/") else TESTS / "failure" / file
+
+
+@pytest.mark.parametrize("failure", FAILURES)
+def test_every_failure_has_tests_that_look(failure: str) -> None:
+    """They exist and, themselves or by a helper of assertions, look at something."""
+    assert FAILURES[failure]
+    for name in FAILURES[failure]:
+        tree = ast.parse(path_of(name).read_text())
+        functions = {one.name: one for one in ast.walk(tree) if isinstance(one, ast.FunctionDef)}
+        test = functions[name.partition("::")[2]]
+        calls = {ast.unparse(one.func) for one in ast.walk(test) if isinstance(one, ast.Call)}
+        asserts = any(isinstance(one, ast.Assert) for one in ast.walk(test))
+        helped = {"assert_invariants", "pytest.raises", "case.finish", "wait_until"} & calls
+        assert asserts or helped, name
+
+
+def test_every_step_of_a_job_is_killed_slept_at_and_met_by_a_full_disk() -> None:
+    """Each of these goes through the one list of steps, so a new step is tried at once."""
+    for name in ("test_spool_killed.py", "test_hosts_stopped.py", "test_disk_full.py"):
+        assert "STEPS" in (TESTS / "failure" / name).read_text()
