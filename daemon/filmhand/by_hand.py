@@ -195,6 +195,9 @@ def measure_by_hand(
     Refused
         the file is not a 1-bit film, or says no resolution and none is given
     """
+    # Before NumPy is loaded: its library of linear algebra would start threads of its own, beside
+    # which the work could not be shared with a fork.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from filmhand.film.read import read_film  # noqa: PLC0415
     from filmhand.job.measure import measure_film  # noqa: PLC0415
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from filmhand.film.beside import in_order_beside
 from filmhand.film.bits import BitSheet
 from filmhand.job.inspect import measure_lines, worst_places
 from filmhand.job.lay_down import AreaOfSheet
@@ -17,6 +17,7 @@ from filmhand.job.places import spot_record
 from filmhand.mesh.beat import Weave, beat_with_mesh, screen_vectors
 from filmhand.mesh.checks import (
     Check,
+    Verdict,
     beat_limits_mm,
     check_beat,
     check_dots,
@@ -56,12 +57,18 @@ def measure_film(
     """
     sheet = AreaOfSheet(bits, Box(0, 0, bits.width, bits.height))
     limits = MeshLimits.of(mesh) if mesh else None
-    with ThreadPoolExecutor(1) as aside:
-        # The transforms keep one core busy; the rest is done on what is free meanwhile.
-        screening = aside.submit(screen_of, bits, resolution)
-        dots, holes = count_components(sheet.read, (bits.width, bits.height), threads=threads)
-        strokes, gaps = measure_lines(sheet, resolution, limits, threads=threads)
-        screen = screening.result()
+
+    def counted() -> tuple[tuple[Components, Components], FoundScreen | None]:
+        size = (bits.width, bits.height)
+        components = count_components(sheet.read, size, threads=max(1, threads - 1))
+        return components, screen_of(bits, resolution)
+
+    def opened() -> tuple[Narrowness, Narrowness]:
+        return measure_lines(sheet, resolution, limits, threads=1)
+
+    # Openings are many short steps, which in a thread would wait for one another's turn.
+    works: list[Callable[[], Any]] = [counted, opened]
+    ((dots, holes), screen), (strokes, gaps) = in_order_beside(lambda work: work(), works)
     found: dict[str, Any] = {
         "width_px": bits.width,
         "height_px": bits.height,
@@ -88,7 +95,7 @@ def measure_film(
         found["mesh"] = mesh.label
         found["checks"] = [check.record() for check in checks]
         found["notes"] = [] if screen is None else _narrow_pieces(strokes, gaps, limits)
-        if screen is not None:
+        if screen is not None and any(check.verdict is not Verdict.PASS for check in checks[:2]):
             dots, holes = _with_smallest(sheet, dots, holes, limits, resolution)
         spots = worst_places(sheet, (dots, holes), checks, resolution, limits)
         found["worst"] = [spot_record(spot, resolution) for spot in spots]

@@ -115,13 +115,17 @@ class Window:
         core = (slice(halo, len(inside) - halo), slice(beside, beside + words))
         return cls(shape, within, row, core, disc, steps, near)
 
-    def lost(self) -> tuple[Words, int]:
-        """The part's pixels that vanish, (rows, words), and how many count."""
+    def lost(self, *, enough: int = 0) -> tuple[Words, int]:
+        """The part's pixels that vanish, (rows, words), and how many count.
+
+        Where no more than ``enough`` vanish, that is all that is certain: some of those told may
+        be forgiven yet.
+        """
         counted = self.shape & self.inside
         if self.near:
             counted &= self._grown(~self.shape & self.inside)
         part = self._part(counted)
-        kept = self._forgiven(self._opened(), part)
+        kept = self._forgiven(self._opened(), part, enough)
         return part & ~self._part(kept), count_pixels(part)
 
     def _part(self, words: Words) -> Words:
@@ -146,11 +150,11 @@ class Window:
             swept[down:] |= lines[span][: size - down]
         return swept
 
-    def _forgiven(self, kept: Words, counted: Words) -> Words:
+    def _forgiven(self, kept: Words, counted: Words, enough: int) -> Words:
         """``kept`` grown within the shape, by one pixel at each step, corners every second time."""
         row = self.row
         for step in range(self.steps):
-            if not (counted & ~self._part(kept)).any():
+            if count_pixels(counted & ~self._part(kept)) <= enough:
                 break
             sides = kept | _left(kept, 1)
             sides |= _right(kept, 1)

@@ -81,7 +81,7 @@ def narrowest(
         else:
             low = middle
     if some is not parts:
-        while low and shape.loses(low * pixel, allowed, parts=parts):
+        while low and shape.loses(low * pixel, allowed, parts=parts, expected=False):
             low, high = low - 1, low
         while high <= widest and not shape.loses(high * pixel, allowed, parts=parts):
             low, high = high, high + 1
@@ -123,24 +123,52 @@ class Shape:
         self.parts = [part for _, part in sorted((_scattered(n), p) for n, p in enumerate(every))]
         self._most: dict[Part, int] = {}  # the most pixels that can count
 
-    def loses(self, disc_um: float, allowed: float, *, parts: list[Part]) -> bool:
+    def loses(
+        self, disc_um: float, allowed: float, *, parts: list[Part], expected: bool = True
+    ) -> bool:
         """Whether more than this share vanishes under the opening.
 
-        Parts are looked at in turn until the answer is certain.
+        Parts are looked at in turn until the answer is certain. Where it is not ``expected`` to
+        lose that much, a part is left as soon as it is known to lose less than half of it; only if
+        all together that is not certain enough, those parts are looked at again.
         """
         if not self._most:
             self._look_through()
-        lost, most = 0, sum(self._most[part] for part in parts)
+        lost = spared = 0
+        most = sum(self._most[part] for part in parts)
+        again: list[Part] = []
         for part in parts:
-            if (disc_um, part) not in self._lost:
-                gone, counted = self._window(disc_um, part).lost()
-                most += counted - self._most[part]
-                self._most[part] = counted
-                self._lost[disc_um, part] = count_pixels(gone)
-            lost += self._lost[disc_um, part]
+            enough = 0 if expected else int(allowed * self._most[part] / 2)
+            gone, more = self._loss(disc_um, part, enough)
+            most += more
+            if gone > enough or (disc_um, part) in self._lost:
+                lost += gone
+            else:
+                spared += gone
+                again.append(part)
+            if lost > allowed * most:
+                return True
+        if lost + spared <= allowed * most:
+            return False
+        for part in again:
+            lost += self._loss(disc_um, part, 0)[0]
             if lost > allowed * most:
                 return True
         return False
+
+    def _loss(self, disc_um: float, part: Part, enough: int) -> tuple[int, int]:
+        """Pixels that a part loses, and how many more count in it than was thought.
+
+        Of a loss of no more than ``enough`` only that is certain, and it is not kept.
+        """
+        if (disc_um, part) in self._lost:
+            return self._lost[disc_um, part], 0
+        vanished, counted = self._window(disc_um, part).lost(enough=enough)
+        gone, more = count_pixels(vanished), counted - self._most[part]
+        self._most[part] = counted
+        if gone > enough or not enough:
+            self._lost[disc_um, part] = gone
+        return gone, more
 
     def vanishing(self, disc_um: float, part: Part) -> Packed:
         """What the opening takes of a part: its rows as packed bits, (rows, bytes) uint8.
