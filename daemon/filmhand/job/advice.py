@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import floor, sqrt
 
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.mesh.beat import LONGEST_MM
 from filmhand.mesh.checks import Check, Verdict
 from filmhand.profile.model import Profile
 from filmhand.sheet.layout import Layout
+
+COARSEST_LPI = 5
+"""The coarsest ruling that a profile takes."""
 
 
 class CheckFailed(Refused):
@@ -126,6 +130,28 @@ def _beats(check: Check, profile: Profile) -> Refused:
         found=Quantity(round(check.measured, 2), "mm"),
         needed=Quantity(round(check.fail_limit, 2), "mm"),
     )
+
+
+def where_it_passes(check: Check, profile: Profile, layout: Layout) -> str:
+    """The size or ruling from which a check passes, as a sentence; nothing for other checks.
+
+    These follow from the figures alone; what needs the art itself is found by trying it.
+    """
+    if check.measured is None or not check.warn_limit or check.verdict is Verdict.PASS:
+        return ""
+    share = check.measured / check.warn_limit
+    ways = []
+    if check.name == "art resolution":
+        ways.append("{} x {} mm".format(*(floor(side * share) for side in layout.art_mm)))
+    if check.name == "levels":
+        # Levels go by the square of the ruling, but for the one that is no dot at all.
+        share = sqrt((check.measured - 1) / (check.warn_limit - 1))
+    # The resolution of line art goes by the device and has no ruling, nor a limit that fails.
+    if check.name in ("levels", "mesh to lpi ratio") or (ways and check.fail_limit is not None):
+        lpi = floor((profile.lpi or 0) * share)
+        if lpi >= COARSEST_LPI:
+            ways.append(f"{lpi} lpi")
+    return f" It would pass at {' or at '.join(ways)}." if ways else ""
 
 
 def _either(ways: Sequence[str]) -> str:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from math import ceil, floor
 
 from filmhand.errors import Reason, Refused
-from filmhand.job.advice import CheckFailed
+from filmhand.job.advice import COARSEST_LPI, CheckFailed
 from filmhand.job.judged import judged_bits
 from filmhand.job.request import JobRequest
 from filmhand.job.screen_plan import (
@@ -33,7 +33,6 @@ _MOST_OFFERS = 2
 _MOST_TRIES_A_FAMILY = 3
 # Share of a job's time after which nothing more is tried: a refusal must come, too.
 _SHARE_OF_TIME = 0.3
-_COARSEST_LPI = 5
 # A size measured in whole pixels needs a little to spare.
 _SPARE = 1.1
 
@@ -123,7 +122,7 @@ def _coarser(profile: Profile, *, from_lpi: float | None) -> Iterator[Change]:
     if profile.lpi is None or from_lpi is None:
         return
     lpi = min(floor(from_lpi), ceil(profile.lpi) - 1)
-    while lpi >= _COARSEST_LPI:
+    while lpi >= COARSEST_LPI:
         yield Change(f"screen it at {lpi} lpi", replace(profile, lpi=float(lpi)))
         lpi = floor(lpi * 5 / 6)
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.bits import BitSheet
-from filmhand.job.advice import refuse_on
+from filmhand.job.advice import refuse_on, where_it_passes
 from filmhand.job.inspect import (
     LINE_ALLOWANCE,
     TONE_ALLOWANCE,
@@ -81,7 +81,8 @@ def judge_film(
         work.notes.append("No mesh is named, so nothing was judged against one.")
     for check in work.checks:
         if check.verdict is not Verdict.PASS:
-            work.notes.append(sentence(check, told(spots_of(check, worst), profile.dpi)))
+            said = sentence(check, told(spots_of(check, worst), profile.dpi))
+            work.notes.append(said + where_it_passes(check, profile, work.layout))
     _refuse(work, worst)
     return replace(counted, worst=worst)
 

@@ -137,3 +137,45 @@ def test_where_nothing_helps_nothing_is_said_to_have_been_tried(tmp_path):
     assert refused.value.reason is Reason.LINES_TOO_FINE
     assert "tried" not in refused.value.do
     assert refused.value.do.startswith("Print it larger")
+
+
+@pytest.mark.parametrize(
+    ("name", "keys", "pixels"),
+    [
+        pytest.param("art resolution", {"lpi": "25"}, 125, id="tone"),
+        pytest.param(
+            "art resolution", {"art": "{treat: line}", "threshold": "50"}, 300, id="line art"
+        ),
+        pytest.param("levels", {"lpi": "50", "mesh": "120-34"}, 600, id="levels"),
+        pytest.param("mesh to lpi ratio", {"lpi": "35"}, 600, id="ratio"),
+    ],
+)
+def test_a_warning_names_where_it_would_pass(tmp_path, name, keys, pixels):
+    def checked(profile):
+        for part in ("out", "scratch"):
+            (tmp_path / part).mkdir(exist_ok=True)
+        request = JobRequest(
+            art=path,
+            name=path.name,
+            profile=profile,
+            out=tmp_path / "out",
+            scratch=tmp_path / "scratch",
+        )
+        (film,) = make_films(request).films
+        (check,) = [one for one in film.record["checks"] if one["name"] == name]
+        return check["verdict"], " ".join(film.record["notes"])
+
+    path = ramp(tmp_path / "ramp.png", pixels)
+    profile = profile_of(**keys)
+    verdict, notes = checked(profile)
+    assert verdict == "warn"
+    said = notes[notes.index(name) :]
+    sizes = re.findall(r"would pass at (\d+) x \d+ mm", said)
+    rulings = re.findall(r"at (\d+) lpi", said)
+    assert bool(sizes) == (name == "art resolution")
+    assert bool(rulings) == ("line" not in keys.get("art", ""))
+    for width in sizes:
+        fit = dataclasses.replace(profile.art, fit=Fit("width", float(width)))
+        assert checked(dataclasses.replace(profile, art=fit))[0] == "pass"
+    for lpi in rulings:
+        assert checked(dataclasses.replace(profile, lpi=float(lpi)))[0] == "pass"
