@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -26,23 +25,6 @@ settle: 50 ms
 """
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
-
-
-@pytest.fixture
-def filmhand(tmp_path: Path) -> Run:
-    def run(*words: str | Path) -> subprocess.CompletedProcess[str]:
-        done = subprocess.run(
-            [sys.executable, "-P", "-m", "filmhand", *map(str, words)],
-            capture_output=True,
-            text=True,
-            cwd=tmp_path,
-            timeout=120,
-            check=False,
-        )
-        assert "Traceback" not in done.stderr
-        return done
-
-    return run
 
 
 @pytest.fixture

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -29,23 +28,6 @@ margin: 2 mm
 angle: 22.5
 press: {spread: 25 um, mesh_angle: 5}
 """
-
-
-@pytest.fixture
-def filmhand(tmp_path: Path) -> Run:
-    def run(*words: str | Path) -> subprocess.CompletedProcess[str]:
-        done = subprocess.run(
-            [sys.executable, "-P", "-m", "filmhand", *map(str, words)],
-            capture_output=True,
-            text=True,
-            cwd=tmp_path,
-            timeout=120,
-            check=False,
-        )
-        assert "Traceback" not in done.stderr
-        return done
-
-    return run
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ import os
 from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -147,6 +147,28 @@ class BitSheet:
     def _must_lie_on_sheet(self, y: int, n: int) -> None:
         if y < 0 or n < 0 or y + n > self.height:
             raise ValueError(f"rows {y} to {y + n} do not lie on a sheet of {self.height} rows")
+
+
+def box_sums(rows: NDArray[Any], *, across: int, down: int, most: int = 1) -> NDArray[np.uint32]:
+    """The sum of every box of pixels; what is left over at the right and the foot is cut off.
+
+    Parameters
+    ----------
+    rows : (h, w) bool or whole numbers from 0 to ``most``
+    across, down : pixels of a box
+
+    Returns
+    -------
+    (h // down, w // across) uint32
+    """
+    height, width = rows.shape[0] // down, rows.shape[1] // across * across
+    boxed = rows[: height * down, :width].reshape(height, down, width)
+    # In as few bytes as hold the sum of a column: that is where the time goes.
+    columns = boxed.sum(axis=1, dtype=np.min_scalar_type(most * down))
+    sums: NDArray[np.uint32] = columns[:, ::across].astype(np.uint32)
+    for column in range(1, across):
+        sums += columns[:, column::across]
+    return sums
 
 
 def pad_mask(width: int) -> np.uint8:

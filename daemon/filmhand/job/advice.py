@@ -8,11 +8,9 @@ from math import floor, sqrt
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.mesh.beat import LONGEST_MM
 from filmhand.mesh.checks import Check, Verdict
-from filmhand.profile.model import Profile
+from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.sheet.layout import Layout
-
-COARSEST_LPI = 5
-"""The coarsest ruling that a profile takes."""
+from filmhand.units import MM_PER_INCH
 
 
 class CheckFailed(Refused):
@@ -24,9 +22,10 @@ class CheckFailed(Refused):
     layout : how the art would have lain on the sheet
     """
 
-    def __init__(self, check: Check, layout: Layout, refusal: Refused) -> None:
+    def __init__(self, check: Check, layout: Layout, refusal: Refused, *, where: str) -> None:
+        say = f"{refusal.say[:-1]}; {where}." if where else refusal.say
         super().__init__(
-            refusal.reason, refusal.say, refusal.do, found=refusal.found, needed=refusal.needed
+            refusal.reason, say, refusal.do, found=refusal.found, needed=refusal.needed
         )
         self.check = check
         self.layout = layout
@@ -46,13 +45,7 @@ def refuse_on(checks: list[Check], profile: Profile, layout: Layout, *, where: s
     """Raise :class:`CheckFailed` for the first check that fails, saying where that is."""
     for check in checks:
         if check.verdict is Verdict.FAIL:
-            refusal = _refusal(check, profile, layout)
-            if where:
-                say = f"{refusal.say[:-1]}; {where}."
-                refusal = Refused(
-                    refusal.reason, say, refusal.do, found=refusal.found, needed=refusal.needed
-                )
-            raise CheckFailed(check, layout, refusal)
+            raise CheckFailed(check, layout, _refusal(check, profile, layout), where=where)
 
 
 def _refusal(check: Check, profile: Profile, layout: Layout) -> Refused:
@@ -103,7 +96,9 @@ def _lines_too_fine(check: Check) -> Refused:
 
 def _too_few_pixels(check: Check, profile: Profile, layout: Layout) -> Refused:
     assert check.measured is not None and check.fail_limit is not None
-    pixels = [round(side / 25.4 * check.fail_limit * 1.5 / 10) * 10 for side in layout.art_mm]
+    pixels = [
+        round(side / MM_PER_INCH * check.fail_limit * 1.5 / 10) * 10 for side in layout.art_mm
+    ]
     if layout.turned:
         pixels.reverse()
     return Refused(

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.film.bits import BitSheet
+from filmhand.film.bits import BitSheet, box_sums
 from filmhand.job.flats import (
     TONES,
     bands_of,
@@ -266,11 +266,9 @@ class _Sheet:
 
     def _boxed(self, rows: NDArray[Any], full: int) -> Floats:
         """The mean of each box, ``full`` being 1."""
-        (across, down), (width, _) = self.box, self._boxes
-        kept = rows[:, : width * across]
-        summed = kept.reshape(-1, down, width * across).sum(axis=1, dtype=np.uint32)
-        boxes = summed.reshape(-1, width, across).sum(axis=2, dtype=np.uint32)
-        means: Floats = boxes.astype(np.float32) / np.float32(across * down * full)
+        across, down = self.box
+        sums = box_sums(rows, across=across, down=down, most=full)
+        means: Floats = sums.astype(np.float32) / np.float32(across * down * full)
         return means
 
 

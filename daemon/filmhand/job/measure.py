@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.film.beside import in_order_beside
-from filmhand.film.bits import BitSheet
+from filmhand.film.bits import BitSheet, box_sums
 from filmhand.job.inspect import measure_lines, worst_places
 from filmhand.job.lay_down import AreaOfSheet
 from filmhand.job.places import spot_record
@@ -34,7 +34,7 @@ from filmhand.mesh.strokes import Narrowness
 from filmhand.mesh.table import Mesh
 from filmhand.profile.model import VerdictLimits
 from filmhand.sheet.layout import Box
-from filmhand.units import Resolution
+from filmhand.units import MM_PER_INCH, Resolution
 
 _WINDOW_IN = 4.0
 _FINEST_WINDOW_DPI = 400
@@ -74,8 +74,8 @@ def measure_film(
         "height_px": bits.height,
         "dpi": [resolution.x, resolution.y],
         "sheet_mm": [
-            round(bits.width / resolution.x * 25.4, 2),
-            round(bits.height / resolution.y * 25.4, 2),
+            round(bits.width / resolution.x * MM_PER_INCH, 2),
+            round(bits.height / resolution.y * MM_PER_INCH, 2),
         ],
         "coverage_pct": round(dots.pixels / (bits.width * bits.height) * 100, 3),
         "lpi": None if screen is None else round(screen.lpi, 3),
@@ -95,8 +95,8 @@ def measure_film(
         found["mesh"] = mesh.label
         found["checks"] = [check.record() for check in checks]
         found["notes"] = [] if screen is None else _narrow_pieces(strokes, gaps, limits)
-        if screen is not None and any(check.verdict is not Verdict.PASS for check in checks[:2]):
-            dots, holes = _with_smallest(sheet, dots, holes, limits, resolution)
+        if screen is not None:
+            dots, holes = _with_smallest(sheet, (dots, holes), checks[:2], limits, resolution)
         spots = worst_places(sheet, (dots, holes), checks, resolution, limits)
         found["worst"] = [spot_record(spot, resolution) for spot in spots]
     return found
@@ -139,19 +139,20 @@ def _narrow_pieces(strokes: Narrowness, gaps: Narrowness, limits: MeshLimits) ->
 
 def _with_smallest(
     sheet: AreaOfSheet,
-    dots: Components,
-    holes: Components,
+    counted: tuple[Components, Components],
+    checks: Sequence[Check],
     limits: MeshLimits,
     resolution: Resolution,
 ) -> tuple[Components, Components]:
-    """The same components, with the runs of some of the smallest where those are under a limit.
+    """The same dots and holes, with the runs of some of the smallest of those that do not pass.
 
-    Which are the smallest is known only once all are counted, and keeping all would take memory
-    by their number.
+    ``checks`` are that of the dots and that of the holes. Which are the smallest is known only once
+    all are counted, and keeping all would take memory by their number.
     """
+    sizes = [pixels_of_circle(um, resolution) for um in (limits.dot_warn_um, limits.hole_warn_um)]
     keep = [
-        _size_of_smallest(colour.areas, pixels_of_circle(limit, resolution))
-        for colour, limit in ((dots, limits.dot_warn_um), (holes, limits.hole_warn_um))
+        0 if check.verdict is Verdict.PASS else _size_of_smallest(colour.areas, size)
+        for colour, check, size in zip(counted, checks, sizes, strict=True)
     ]
     found: tuple[list[SmallRuns], list[SmallRuns]] = ([], [])
     wanted = [_ENOUGH if size else 0 for size in keep]
@@ -175,10 +176,11 @@ def _with_smallest(
                 number = runs.component + count[colour]
                 found[colour].append(replace(runs, component=number, row=runs.row + top))
                 count[colour] += int(runs.component.max()) + 1
-    return (
-        replace(dots, small=SmallRuns.joined(found[0])),
-        replace(holes, small=SmallRuns.joined(found[1])),
+    dots, holes = (
+        replace(colour, small=SmallRuns.joined(runs))
+        for colour, runs in zip(counted, found, strict=True)
     )
+    return dots, holes
 
 
 def _size_of_smallest(areas: NDArray[np.int64], limit: int) -> int:
@@ -216,12 +218,9 @@ def _averaged(bits: BitSheet, box: Box, factor: int) -> NDArray[np.float32]:
         count = min(step, len(mean) - first)
         packed = bits.read(box.top + first * factor, count * factor)
         some = np.unpackbits(packed[:, byte : (box.right + 7) // 8], axis=1)
-        ink = some[:, offset : offset + box.width].reshape(count, factor, box.width)
-        columns = ink.sum(axis=1, dtype=np.uint16)
-        squares = columns[:, ::factor].astype(np.float32)
-        for column in range(1, factor):
-            squares += columns[:, column::factor]
-        mean[first : first + count] = squares / factor**2
+        ink = some[:, offset : offset + box.width]
+        sums = box_sums(ink, across=factor, down=factor)
+        mean[first : first + count] = sums.astype(np.float32) / factor**2
     return mean
 
 

@@ -6,15 +6,16 @@ from collections.abc import Sequence
 from typing import Any
 
 from filmhand.mesh.worst import Spot
-from filmhand.units import Resolution
+from filmhand.units import MM_PER_INCH, Resolution
 
 
 def spot_record(spot: Spot, resolution: Resolution) -> dict[str, Any]:
     """A place as records and reports show it, in mm from the sheet's top left corner."""
+    x, y = _millimetres(spot, resolution)
     return {
         "what": spot.what,
-        "x_mm": round(spot.x_px / resolution.x * 25.4, 1),
-        "y_mm": round(spot.y_px / resolution.y * 25.4, 1),
+        "x_mm": round(x, 1),
+        "y_mm": round(y, 1),
         "width_um": round(spot.width_um, 1),
     }
 
@@ -27,9 +28,10 @@ def told(spots: Sequence[Spot], resolution: Resolution) -> str:
     """
     if not spots:
         return ""
-    places = [
-        f"{spot.x_px / resolution.x * 25.4:.0f} x {spot.y_px / resolution.y * 25.4:.0f} mm"
-        for spot in spots
-    ]
+    places = ["{:.0f} x {:.0f} mm".format(*_millimetres(spot, resolution)) for spot in spots]
     listed = " and ".join([", ".join(places[:-1]), places[-1]] if len(places) > 1 else places)
     return f"worst at {listed} from the sheet's top left corner"
+
+
+def _millimetres(spot: Spot, resolution: Resolution) -> tuple[float, float]:
+    return spot.x_px / resolution.x * MM_PER_INCH, spot.y_px / resolution.y * MM_PER_INCH

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from math import ceil, floor
 
 from filmhand.errors import Reason, Refused
-from filmhand.job.advice import COARSEST_LPI, CheckFailed
+from filmhand.job.advice import CheckFailed
 from filmhand.job.judged import judged_bits
 from filmhand.job.request import JobRequest
 from filmhand.job.screen_plan import (
@@ -25,7 +25,7 @@ from filmhand.job.screen_plan import (
 )
 from filmhand.mesh.checks import Verdict
 from filmhand.mesh.table import MESHES, woven
-from filmhand.profile.model import Profile
+from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.terms import Fit
 from filmhand.profile.ticket import Ticket
 

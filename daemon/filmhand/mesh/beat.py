@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.mesh.gratings import dot_strength, mesh_strength
+from filmhand.units import MM_PER_INCH
 
 if TYPE_CHECKING:
     from filmhand.mesh.table import Mesh
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-MM_PER_INCH = 25.4
 LARGEST_STRETCH = 0.05
 # A stretch that somebody measured is right to about this.
 STRETCH_MEASURED_WITHIN = 0.01

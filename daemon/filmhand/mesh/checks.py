@@ -23,7 +23,7 @@ from filmhand.mesh.limits import (
     diameter_um,
 )
 from filmhand.mesh.strokes import Narrowness
-from filmhand.units import Resolution
+from filmhand.units import MM_PER_INCH, Resolution
 
 # Share of the dots, or holes, that may lie at or under a limit.
 ALLOWED_SHARE = 0.001
@@ -143,7 +143,7 @@ def beat_limits_mm(lpi: float, *, periods_mm: Pair, cells: Pair) -> Pair:
 
     ``periods_mm`` and ``cells`` are (warn, fail), in millimetres and in cells of the screen.
     """
-    cell = 25.4 / lpi
+    cell = MM_PER_INCH / lpi
     return max(periods_mm[0], cells[0] * cell), max(periods_mm[1], cells[1] * cell)
 
 

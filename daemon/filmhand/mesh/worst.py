@@ -12,7 +12,7 @@ from filmhand.mesh.components import SmallRuns
 from filmhand.mesh.crumbs import Crumbs
 from filmhand.mesh.limits import diameter_um
 from filmhand.mesh.strokes import Packed, ReadRows, Shape
-from filmhand.units import Resolution
+from filmhand.units import MM_PER_INCH, Resolution
 
 Ints = NDArray[np.int64]
 # How many places are told, and how far they must lie from one another to tell more than one would.
@@ -84,7 +84,7 @@ def narrowest_places(
         for x in range(3):
             around += padded[y : y + taken.shape[0], x : x + taken.shape[1]]
     spots: list[Spot] = []
-    reach = [ceil(_APART_MM / 25.4 * dpi / _SQUARE) for dpi in (resolution.y, resolution.x)]
+    reach = [ceil(_APART_MM / MM_PER_INCH * dpi / _SQUARE) for dpi in (resolution.y, resolution.x)]
     while len(spots) < MOST and taken.any():
         # The square that itself loses most, where the neighbourhood does.
         row, column = np.unravel_index(np.where(taken > 0, around, 0).argmax(), taken.shape)
@@ -186,4 +186,4 @@ def disc_over(limit_um: float, resolution: Resolution) -> float:
 def _apart(one: Spot, other: Spot, resolution: Resolution) -> bool:
     x = (one.x_px - other.x_px) / resolution.x
     y = (one.y_px - other.y_px) / resolution.y
-    return bool(np.hypot(x, y) * 25.4 >= _APART_MM)
+    return bool(np.hypot(x, y) * MM_PER_INCH >= _APART_MM)

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from filmhand.film.bits import BitSheet
+from filmhand.film.bits import BitSheet, box_sums
 from filmhand.mesh.losses import Piece, print_piece
 from filmhand.mesh.printed import Conditions, Impression
 from filmhand.page.foreseen import coded, detail
@@ -93,14 +93,7 @@ def _seen(bits: BitSheet, resolution: Resolution) -> NDArray[np.float32]:
     for top in range(0, height, rows):
         count = min(rows, height - top)
         ink = np.unpackbits(bits.read(top * down, count * down), axis=1)[:, : width * across]
-        # Bytes hold the sum of a column as long as it is of no more than 255 rows.
-        columns = ink.reshape(count, down, width * across).sum(
-            axis=1, dtype=np.uint8 if down < 256 else np.uint32
-        )
-        blocks = columns[:, ::across].astype(np.uint32)
-        for column in range(1, across):
-            blocks += columns[:, column::across]
-        light[top : top + count] = 1 - blocks / (across * down)
+        light[top : top + count] = 1 - box_sums(ink, across=across, down=down) / (across * down)
     # Light averages, so the mean of the light is what the eye sees; sRGB codes it.
     size = _proof_size(bits, resolution)
     return np.asarray(Image.fromarray(light).resize(size, Image.Resampling.LANCZOS))

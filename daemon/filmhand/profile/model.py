@@ -80,6 +80,8 @@ __all__ = [
 
 Flag = Annotated[bool, read_flag]
 _WHOLE_PAGE = Fit("page")
+COARSEST_LPI = 5
+"""The coarsest ruling that a profile takes."""
 
 
 class Group:
@@ -207,7 +209,7 @@ class Settings(Group):
 
     sheet: Annotated[SheetSize, read_sheet]
     dpi: Annotated[Resolution, read_resolution]
-    lpi: Annotated[float | None, number(5, 200)] = None
+    lpi: Annotated[float | None, number(COARSEST_LPI, 200)] = None
     dot: Annotated[DotShape | None, read_dot] = None
     threshold: Annotated[float | None, number(1, 99)] = None
     mesh: Annotated[Mesh | None, read_mesh]

@@ -12,7 +12,7 @@ from PIL import Image, ImageDraw
 
 from filmhand.errors import Reason, Refused
 from filmhand.job.make import make_films
-from filmhand.job.request import JobRequest
+from filmhand.job.request import FinishedFilm, JobRequest
 from filmhand.mesh.table import read_mesh
 from filmhand.profile.load import read_profile
 from filmhand.profile.model import Profile
@@ -35,7 +35,7 @@ def profile_of(**keys: str) -> Profile:
     return read_profile(text, name="tried", file="tried.yaml")
 
 
-def made(folder: Path, art: Path, profile: Profile) -> int:
+def made(folder: Path, art: Path, profile: Profile) -> list[FinishedFilm]:
     for part in ("out", "scratch"):
         (folder / part).mkdir(exist_ok=True)
     request = JobRequest(
@@ -46,7 +46,7 @@ def made(folder: Path, art: Path, profile: Profile) -> int:
         scratch=folder / "scratch",
         threads=2,
     )
-    films = len(make_films(request).films)
+    films = make_films(request).films
     assert not list((folder / "scratch").iterdir())
     return films
 
@@ -123,7 +123,7 @@ def test_every_offer_gives_a_film(tmp_path, reason, keys, art):
     offers = changed(profile, refused.value.do)
     assert offers, refused.value.do
     for offer in offers:
-        assert made(tmp_path, path, offer) == 1
+        assert len(made(tmp_path, path, offer)) == 1
 
 
 def test_where_nothing_helps_nothing_is_said_to_have_been_tried(tmp_path):
@@ -152,16 +152,7 @@ def test_where_nothing_helps_nothing_is_said_to_have_been_tried(tmp_path):
 )
 def test_a_warning_names_where_it_would_pass(tmp_path, name, keys, pixels):
     def checked(profile):
-        for part in ("out", "scratch"):
-            (tmp_path / part).mkdir(exist_ok=True)
-        request = JobRequest(
-            art=path,
-            name=path.name,
-            profile=profile,
-            out=tmp_path / "out",
-            scratch=tmp_path / "scratch",
-        )
-        (film,) = make_films(request).films
+        (film,) = made(tmp_path, path, profile)
         (check,) = [one for one in film.record["checks"] if one["name"] == name]
         return check["verdict"], " ".join(film.record["notes"])
 
