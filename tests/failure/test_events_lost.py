@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 from spool_bench import assert_invariants, make_desk
-from test_service_station import PROFILE, Shop, shop, stop, wait_until
+from test_service_station import PROFILE, Shop, delete, shop, stop, wait_until
 
 from filmhand.spool import crew, watch
 from filmhand.spool.folders import Folders
@@ -105,13 +105,6 @@ def test_a_folder_made_again_is_watched_again(tmp_path: Path) -> None:
     one.keep(wanted=True)
     assert hears(folder, heard)
     one.close()
-
-
-def delete(folder: Path) -> None:
-    """At one blow, or the service would make parts of it again meanwhile."""
-    away = folder.with_name(folder.name + " deleted")
-    folder.rename(away)
-    shutil.rmtree(away)
 
 
 def test_a_profile_folder_deleted_under_the_service_is_made_again(shop: Shop) -> None:
