@@ -24,10 +24,12 @@ from filmhand.art.grey import Codes
 from filmhand.art.vector import (
     WHITE_ON_NOTHING,
     Drawn,
+    FilmSize,
     Inking,
     Sizing,
     is_all_white,
     is_shape,
+    own_ppi,
     pixels_of,
 )
 from filmhand.errors import Quantity, Reason, Refused, Surroundings
@@ -114,20 +116,20 @@ def draw_page(
         sheet = _page(document, raw, page)
         inches = (sheet.get_width() / _POINTS, sheet.get_height() / _POINTS)
         most = min(limits.megapixels * 1e6, limits.memory / _BYTES_A_PIXEL)
-        width, height = pixels_of(inches, sizing=sizing, most_pixels=most, name=name)
+        film = pixels_of(inches, sizing=sizing, most_pixels=most, name=name)
+        ppi = own_ppi(film, inches)
         found = _look_through(sheet, raw)
         _check_pictures(found, name=name, limits=limits)
         for handle, text, code in found.blacks:
             _set_grey(raw, handle, code, stroke=text)
-        notes = found.notes(width / inches[0])
-        coded = _render(sheet, raw, (width, height), Inking(channel))
+        notes = found.notes(ppi[0])
+        coded = _render(sheet, raw, film, Inking(channel))
         if channel == "luminance" and is_all_white(coded):
-            shape = _render(sheet, raw, (width, height), Inking("alpha"))
+            shape = _render(sheet, raw, film, Inking("alpha"))
             if is_shape(shape):
                 coded = shape
                 notes.append(WHITE_ON_NOTHING)
         sheet.close()
-    ppi = (width / inches[0], height / inches[1])
     return Drawn(coded, ppi, flats=not found.pictures and not found.unknown, notes=notes)
 
 
@@ -144,9 +146,12 @@ def _page(document: Any, raw: Any, page: int) -> Any:
     return document[page]
 
 
-def _render(sheet: Any, raw: Any, size: tuple[int, int], inking: Inking) -> Codes:
-    """The whole page, strip by strip, so that colour is only ever held for one strip."""
-    width, height = size
+def _render(sheet: Any, raw: Any, film: FilmSize, inking: Inking) -> Codes:
+    """What is kept of the page, strip by strip, so that colour is only held for one strip."""
+    width, height, part = film.width_px, film.height_px, film.part
+    whole_width = round(width / (part.right - part.left))
+    whole_height = round(height / (part.bottom - part.top))
+    left, first = round(part.left * whole_width), round(part.top * whole_height)
     coded = np.empty((height, width), np.uint16)
     rows = min(height, max(1, _STRIP_PIXELS // width))
     strip = np.empty((rows, width, 4), np.uint8)
@@ -160,7 +165,9 @@ def _render(sheet: Any, raw: Any, size: tuple[int, int], inking: Inking) -> Code
             raise MemoryError
         try:
             raw.FPDFBitmap_FillRect(bitmap, 0, 0, width, count, ground)
-            raw.FPDF_RenderPageBitmap(bitmap, sheet, 0, -top, width, height, 0, flags)
+            raw.FPDF_RenderPageBitmap(
+                bitmap, sheet, -left, -first - top, whole_width, whole_height, 0, flags
+            )
         finally:
             raw.FPDFBitmap_Destroy(bitmap)
         coded[top : top + count] = inking.coded(strip[:count])

@@ -19,7 +19,7 @@ from PIL import Image
 
 from filmhand.art import extras
 from filmhand.art.grey import Codes
-from filmhand.art.svg_scan import Broken, Scan, Swollen, resized, scan, text_of
+from filmhand.art.svg_scan import Broken, Scan, Swollen, resized, scan, text_of, windowed
 from filmhand.art.vector import (
     WHITE_ON_NOTHING,
     Drawn,
@@ -27,6 +27,7 @@ from filmhand.art.vector import (
     Sizing,
     is_all_white,
     is_shape,
+    own_ppi,
     pixels_of,
 )
 from filmhand.errors import Quantity, Reason, Refused, Surroundings
@@ -75,14 +76,15 @@ def draw(path: Path, *, name: str, channel: str, limits: Limits, sizing: Sizing 
         raise _too_much(name) from fault
     inches = _checked_size(found, name)
     bytes_a_pixel = _BYTES_A_PIXEL_LAYERED if found.layers else _BYTES_A_PIXEL
-    size = pixels_of(
+    film = pixels_of(
         inches,
         sizing=sizing,
         most_pixels=min(limits.megapixels * 1e6, limits.memory / bytes_a_pixel),
         most_ppi=_MOST_PPI,
         name=name,
     )
-    text = resized(text, found, size)
+    size, part = (film.width_px, film.height_px), film.part
+    text = resized(text, found, size) if part.is_whole else windowed(text, found, size, part)
     notes = _notes(found)
     fonts = _fonts(library, found, name, notes) if found.has_text else {}
 
@@ -96,8 +98,7 @@ def draw(path: Path, *, name: str, channel: str, limits: Limits, sizing: Sizing 
         if is_shape(shape):
             drawn = shape
             notes.append(WHITE_ON_NOTHING)
-    height, width = drawn.shape
-    return Drawn(drawn, (width / inches[0], height / inches[1]), not found.pictures, notes)
+    return Drawn(drawn, own_ppi(film, inches), not found.pictures, notes)
 
 
 def _render(

@@ -16,6 +16,8 @@ from dataclasses import dataclass, field
 from urllib.parse import unquote_to_bytes
 from xml.parsers import expat
 
+from filmhand.art.window import Window
+
 _SVG = "http://www.w3.org/2000/svg"
 _MOST_ELEMENTS = 2_000_000
 _MOST_COPIES = 5_000_000
@@ -125,7 +127,24 @@ def text_of(data: bytes) -> str:
         raise Broken(str(fault)) from fault
 
 
-def resized(text: str, found: Scan, size: tuple[int, int]) -> str:
+def windowed(text: str, found: Scan, size: tuple[int, int], part: Window) -> str:
+    """A drawing of so many whole pixels that shows only a part of the drawing.
+
+    The drawing is put into another whose view is that part.
+    """
+    across, down = part.right - part.left, part.bottom - part.top
+    whole = size[0] / across, size[1] / down
+    data = resized(text, found, whole).encode()
+    view = f"{part.left * whole[0]:.6f} {part.top * whole[1]:.6f} {size[0]} {size[1]}"
+    outer = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{size[0]}" height="{size[1]}" '
+        f'viewBox="{view}" preserveAspectRatio="none">'
+    )
+    before, inner = data[: found.root_at], data[found.root_at :]
+    return (before + outer.encode() + inner + b"</svg>").decode()
+
+
+def resized(text: str, found: Scan, size: tuple[float, float]) -> str:
     """The drawing with a root of so many whole pixels.
 
     The renderer rounds the size that a drawing says it has to whole pixels of 1/96 inch, and
@@ -138,7 +157,7 @@ def resized(text: str, found: Scan, size: tuple[int, int]) -> str:
     first = re.match(r"<[^\s/>]+", tag)
     if first is None or found.inches is None:
         raise Broken("its root is not svg")
-    said = f' width="{size[0]}" height="{size[1]}"'
+    said = f' width="{size[0]:.10g}" height="{size[1]:.10g}"'
     if not found.has_view_box:
         across, down = (side * 96 for side in found.inches)
         said += f' viewBox="0 0 {across:.6f} {down:.6f}" preserveAspectRatio="none"'

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.art.grey import WHITE, Codes, GreyTables
+from filmhand.art.window import WHOLE, Window
 from filmhand.errors import Reason, Refused
 
 _OWN_PPI = 300.0
@@ -22,11 +23,24 @@ _MOST_OPAQUE = 0.9
 
 @dataclass(frozen=True, slots=True)
 class FilmSize:
-    """The size that art gets on film: square pixels, and how many of them make an inch."""
+    """The size that art gets on film: square pixels, and how many of them make an inch.
+
+    Where only a part of the art is kept, these are the pixels of that part.
+    """
 
     width_px: int
     height_px: int
     ppi: float
+    part: Window = WHOLE
+
+
+def own_ppi(film: FilmSize, inches: tuple[float, float]) -> tuple[float, float]:
+    """Pixels to the inch of the drawing, across and down, with its whole size given."""
+    part = film.part
+    return (
+        film.width_px / (inches[0] * (part.right - part.left)),
+        film.height_px / (inches[1] * (part.bottom - part.top)),
+    )
 
 
 # Width and height of the art in inches -> what it gets on film.
@@ -50,8 +64,8 @@ def pixels_of(
     most_pixels: float,
     most_ppi: float = 1e9,
     name: str,
-) -> tuple[int, int]:
-    """Width and height in pixels to draw with: the film's own, unless that is too many.
+) -> FilmSize:
+    """The pixels to draw with, and what of the drawing: the film's own, unless that is too many.
 
     Parameters
     ----------
@@ -84,8 +98,10 @@ def pixels_of(
     fine_enough = min(1.0, most_ppi / film.ppi)
     allowed = min((most_pixels / (across * down)) ** 0.5, _MOST_SIDE / max(across, down))
     if allowed < fine_enough:
-        return max(1, int(across * allowed)), max(1, int(down * allowed))
-    return ceil(across * fine_enough), ceil(down * fine_enough)
+        return replace(
+            film, width_px=max(1, int(across * allowed)), height_px=max(1, int(down * allowed))
+        )
+    return replace(film, width_px=ceil(across * fine_enough), height_px=ceil(down * fine_enough))
 
 
 class Inking:

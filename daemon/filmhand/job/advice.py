@@ -9,6 +9,7 @@ from filmhand.errors import Quantity, Reason, Refused
 from filmhand.mesh.beat import LONGEST_MM
 from filmhand.mesh.checks import Check, Verdict
 from filmhand.profile.model import COARSEST_LPI, Profile
+from filmhand.profile.terms import Trim
 from filmhand.sheet.layout import Layout
 from filmhand.units import MM_PER_INCH
 
@@ -101,12 +102,14 @@ def _too_few_pixels(check: Check, profile: Profile, layout: Layout) -> Refused:
     ]
     if layout.turned:
         pixels.reverse()
+    cut = profile.art.crop is not None or profile.art.trim is Trim.AUTO
+    kept = " in what is left of it after art.crop and art.trim" if cut else ""
     return Refused(
         Reason.TOO_SMALL,
         f"At {layout.art_mm[0]:.0f} x {layout.art_mm[1]:.0f} mm this picture has "
         f"{check.measured:.0f} pixels to the inch, and a screen of {profile.lpi:g} lpi needs at "
         f"least {check.fail_limit:.0f}.",
-        f"Bring the picture with about {pixels[0]} x {pixels[1]} pixels.",
+        f"Bring the picture with about {pixels[0]} x {pixels[1]} pixels{kept}.",
         found=Quantity(round(check.measured, 1), "ppi"),
         needed=Quantity(round(check.fail_limit, 1), "ppi"),
     )

@@ -13,6 +13,7 @@ from filmhand.art.paper import prepare_line
 from filmhand.art.read import Art, open_art
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.bits import BitSheet
+from filmhand.job.cutting import part_of
 from filmhand.job.lay_down import (
     CutRows,
     Edges,
@@ -20,6 +21,7 @@ from filmhand.job.lay_down import (
     light_rows,
     line_rows,
     mask_rows,
+    not_barred,
     oriented,
     screened_rows,
 )
@@ -58,29 +60,32 @@ def lay_down(
     fill(bits, work.area, rows, census=census, threads=work.request.threads)
 
 
-def open_mask(work: Work, art: Art) -> CutRows | None:
-    """Where film must stay bare, from the mask beside the art; None without one."""
+def open_mask(work: Work) -> CutRows | None:
+    """Where film must stay bare, by the mask beside the art and between copies, if anywhere."""
+    copies = work.copies
     if work.request.mask is None:
-        return None
+        return copies.gaps()
     mask = open_art(
         work.request.mask,
         name=work.request.name + ".clear.png",
         limits=work.profile.limits,
         channel=Channel.LUMINANCE,
     )
-    here, there = art.width_px / art.height_px, mask.width_px / mask.height_px
+    whole = work.kept.whole_px
+    here, there = whole[0] / whole[1], mask.width_px / mask.height_px
     if abs(here / there - 1) > _MASK_SHAPE:
         raise Refused(
             Reason.BAD_TICKET,
             f"The mask is {mask.width_px} x {mask.height_px} pixels, which is another shape than "
-            f"the art's {art.width_px} x {art.height_px}.",
+            f"the art's {whole[0]} x {whole[1]}.",
             "Draw the mask over a copy of the art, at any size but with its proportions.",
             found=Quantity(round(there, 3), "width / height"),
             needed=Quantity(round(here, 3), "width / height"),
         )
     work.notes.append("The mask keeps bare film wherever it is dark.")
-    picture = oriented(mask.coded, turned=work.layout.turned, mirror=work.profile.film.mirror)
-    return mask_rows(picture, work.area)
+    kept = part_of(mask.coded, work.kept.window)
+    picture = oriented(kept, turned=work.layout.turned, mirror=work.profile.film.mirror)
+    return copies.spread(mask_rows(picture, copies.copy), beyond=True)
 
 
 def _tone(work: Work, art: Art, tile: Tile, barred: CutRows | None) -> CutRows:
@@ -93,7 +98,8 @@ def _tone(work: Work, art: Art, tile: Tile, barred: CutRows | None) -> CutRows:
             "print reflects the art's luminance."
         )
     coded = oriented(art.coded, turned=work.layout.turned, mirror=profile.film.mirror)
-    light = light_rows(coded, area, drawn=art.drawn)
+    copies = work.copies
+    light = copies.spread(light_rows(coded, copies.copy, drawn=art.drawn), beyond=np.float32(1))
     cuts = light_cuts(curve, negative=profile.film.negative)
     screener = Screener(
         tile, column=area.left, width=area.width, cuts=cuts.at, dark_inks=cuts.dark_inks
@@ -104,7 +110,8 @@ def _tone(work: Work, art: Art, tile: Tile, barred: CutRows | None) -> CutRows:
 
 def _edges(work: Work, coded: Codes, cuts: LightCuts) -> Edges | None:
     """The line work inside a picture, if the profile wants its edges kept."""
-    profile, area = work.profile, work.area
+    profile, copies = work.profile, work.copies
+    area = copies.copy
     if profile.art.detail is Detail.OFF:
         return None
     assert profile.lpi is not None
@@ -130,7 +137,7 @@ def _edges(work: Work, coded: Codes, cuts: LightCuts) -> Edges | None:
             f"Line work inside the picture, on {100 * found.share:.2g} % of it, keeps its edges "
             "(art: {detail: off} would break them into dots)."
         )
-    return Edges(found, coded.shape, area, half, cuts.dark_inks)
+    return Edges(found, coded.shape, area, copies.pitch, half, cuts.dark_inks)
 
 
 def _levels(work: Work, art: Art) -> Levels:
@@ -154,13 +161,9 @@ def _line(work: Work, art: Art, barred: CutRows | None) -> CutRows:
     line = prepare_line(art.coded, drawn=art.drawn, stretch=profile.tone.stretch)
     work.notes += line.notes
     share = oriented(line.share, turned=work.layout.turned, mirror=profile.film.mirror)
-    return line_rows(
-        share,
-        work.area,
-        level=_cut_level(work),
-        negative=profile.film.negative,
-        barred=barred,
-    )
+    copies = work.copies
+    rows = line_rows(share, copies.copy, level=_cut_level(work), negative=profile.film.negative)
+    return not_barred(copies.spread(rows, beyond=False), barred)
 
 
 def _cut_level(work: Work) -> float:

@@ -10,14 +10,14 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.art.judge import judge
-from filmhand.art.read import Art, open_art
+from filmhand.art.read import Art
 from filmhand.film.bits import BitSheet
+from filmhand.job.cutting import open_kept
 from filmhand.job.develop import lay_down, open_mask
 from filmhand.job.inspect import Counted, census_of
 from filmhand.job.record import source_of
 from filmhand.job.request import JobRequest
 from filmhand.job.screen_plan import ScreenPlan, plan_screen
-from filmhand.job.sizing import sizing_of
 from filmhand.job.tiles import tile_of
 from filmhand.job.verdict import judge_film, judge_plan, sizes_to_mend
 from filmhand.job.work import Work
@@ -25,7 +25,7 @@ from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket import Ticket
 from filmhand.screen.tile import Tile
-from filmhand.sheet.layout import plan_sheet
+from filmhand.sheet.plan import plan_film
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,24 +68,17 @@ def judged_bits(
     with ThreadPoolExecutor(1) as aside:
         # The screen follows from the profile alone, so it is made while the art is read.
         ready = aside.submit(_screen_and_tile, profile, request.tiles)
-        art = open_art(
-            request.art,
-            name=request.name,
-            limits=profile.limits,
-            channel=profile.art.channel,
-            page=page,
-            sizing=sizing_of(profile),
-        )
+        art, kept = open_kept(request, profile, page=page)
         screen, tile = ready.result()
     notes = list(art.notes)
     treated = _treatment(art, profile, notes)
-    layout = plan_sheet(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
-    work = Work(request, profile, ticket, layout, treated, notes)
+    layout = plan_film(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
+    work = Work(request, profile, ticket, layout, treated, kept, notes)
     if treated is Treat.LINE:
         screen = tile = None
     judge_plan(work, screen)
     source = source_of(work, art, art_sha256)
-    barred = open_mask(work, art)
+    barred = open_mask(work)
     try:
         with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
             census = census_of(work.area, smallest=sizes_to_mend(work, screen), barred=barred)

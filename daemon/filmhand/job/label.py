@@ -13,14 +13,21 @@ _SHORT = 8
 
 
 def label_lines(
-    work: Work, *, screen: ScreenPlan | None, art_sha256: str, suffix: str
+    work: Work, *, screen: ScreenPlan | None, art_sha256: str, page: int | None
 ) -> list[str]:
-    """Three lines: whose and what, how it was made, and what to mind."""
+    """Three lines: whose and what, how it was made, and what to mind.
+
+    ``page`` is counted from 1, None where the art has one page only.
+    """
     profile = work.profile
-    first = work.request.name + (f" page {int(suffix[2:])}" if suffix else "")
+    first = work.request.name + ("" if page is None else f" page {page}")
+    if work.layout.part is not None:
+        first += f": {work.layout.part}"
     if work.ticket.for_whom:
         first = f"for {work.ticket.for_whom}: {first}"
     width, height = work.layout.art_mm
+    grid = work.layout.grid
+    art = "art" if grid is None else f"{grid.columns} x {grid.rows} copies of"
     if screen is None:
         how = f"line art, threshold {profile.threshold:g} %"
     else:
@@ -32,7 +39,7 @@ def label_lines(
     if profile.mesh is not None and profile.mesh.assumed:
         mesh += " (thread assumed)"
     second = (
-        f"{profile.name} | {how} | {mesh} | art {width:.1f} x {height:.1f} mm | "
+        f"{profile.name} | {how} | {mesh} | {art} {width:.1f} x {height:.1f} mm | "
         f"{profile.dpi} dpi | art {art_sha256[:_SHORT]} profile {profile.sha256[:_SHORT]} | "
         f"filmhand {__version__}"
     )

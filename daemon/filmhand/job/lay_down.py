@@ -70,7 +70,8 @@ class Edges:
     ----------
     work : where the picture is line work
     picture : (height, width) of the picture in its own pixels, as it lies on the film
-    area : where it lies on the film
+    area : where it lies on the film, of several copies the first
+    pitch : pixels from copy to copy, across and down
     half : the light at which the film's tone is 50 %
     dark_inks : ink is where light <= half, not where it is >= half
     """
@@ -78,6 +79,7 @@ class Edges:
     work: LineWork
     picture: tuple[int, int]
     area: Box
+    pitch: tuple[int, int]
     half: np.float32
     dark_inks: bool
 
@@ -92,8 +94,9 @@ class Edges:
 
     def _blocks(self, first: int, count: int, *, axis: int) -> NDArray[np.int64]:
         """The block that each row (axis 0) or column (axis 1) of the film lies in."""
-        whole = (self.area.height, self.area.width)[axis]
-        place = (first + np.arange(count) + 0.5) * self.picture[axis] / whole
+        whole, pitch = (self.area.height, self.area.width)[axis], self.pitch[1 - axis]
+        pixel = ((first + np.arange(count)) % pitch).clip(max=whole - 1)
+        place = (pixel + 0.5) * self.picture[axis] / whole
         block: NDArray[np.int64] = (place / self.work.size[axis]).astype(np.int64)
         return block.clip(max=self.work.blocks.shape[axis] - 1)
 
@@ -120,9 +123,7 @@ def screened_rows(
     return rows
 
 
-def line_rows(
-    share: Coded, area: Box, *, level: float, negative: bool, barred: CutRows | None
-) -> CutRows:
+def line_rows(share: Coded, area: Box, *, level: float, negative: bool) -> CutRows:
     """Gives rows of line art for the area: solid where the ink share is above the level (0..1)."""
     height, width = share.shape
     same = (width, height) == (area.width, area.height)
@@ -142,13 +143,16 @@ def line_rows(
                 )
                 > level * FULL
             )
-        if negative:
-            ink = ~ink
-        if barred is not None:
-            ink &= ~barred(first, count)
-        return ink
+        return ~ink if negative else ink
 
     return rows
+
+
+def not_barred(rows: CutRows, barred: CutRows | None) -> CutRows:
+    """The same rows, bare where ``barred`` is True."""
+    if barred is None:
+        return rows
+    return lambda first, count: rows(first, count) & ~barred(first, count)
 
 
 def mask_rows(coded: Coded, area: Box) -> CutRows:

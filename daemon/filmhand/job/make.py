@@ -18,6 +18,7 @@ from filmhand.job.inspect import Counted
 from filmhand.job.judged import Judged, judged_bits
 from filmhand.job.label import label_lines
 from filmhand.job.lay_down import AreaOfSheet
+from filmhand.job.parts import part_of_film
 from filmhand.job.record import film_record
 from filmhand.job.remedy import offers_that_pass
 from filmhand.job.request import FinishedFilm, JobRequest, JobResult
@@ -54,29 +55,41 @@ def make_films(request: JobRequest) -> JobResult:
     digest = _sha256(request.art)
     return JobResult(
         [
-            _make_page(request, profile, ticket, digest, page=page, pages=pages)
+            film
             for page in range(pages)
+            for film in _make_page(request, profile, ticket, digest, page=page, pages=pages)
         ]
     )
 
 
 def _make_page(
     request: JobRequest, profile: Profile, ticket: Ticket, art_sha256: str, *, page: int, pages: int
-) -> FinishedFilm:
-    suffix = "" if pages == 1 else f"-p{page + 1:02d}"
+) -> list[FinishedFilm]:
+    """The films of one page: one, or several where the art is larger than the sheet."""
+    number = None if pages == 1 else page + 1
+    suffix = "" if number is None else f"-p{number:02d}"
     sheet = request.scratch / f"bits{suffix}"
     try:
         with judged_bits(request, profile, ticket, art_sha256, page=page, sheet=sheet) as judged:
-            return _finished(judged, art_sha256, suffix)
+            layouts = judged.work.layout.films
+            if not layouts:
+                return [_finished(judged, art_sha256, suffix, number)]
+            films = []
+            for layout in layouts:
+                assert layout.part is not None
+                with part_of_film(judged, layout, sheet.with_name("bits-part")) as part:
+                    own = suffix + layout.part.suffix
+                    films.append(_finished(part, art_sha256, own, number))
+            return films
     except CheckFailed as failed:
         offers = offers_that_pass(request, failed, profile, ticket, page=page)
         raise failed.with_offers(offers) from None
 
 
-def _finished(judged: Judged, art_sha256: str, suffix: str) -> FinishedFilm:
+def _finished(judged: Judged, art_sha256: str, suffix: str, page: int | None) -> FinishedFilm:
     """Mark, write, read back and record judged bits."""
     work, bits, screen = judged.work, judged.bits, judged.screen
-    lines = label_lines(work, screen=screen, art_sha256=art_sha256, suffix=suffix)
+    lines = label_lines(work, screen=screen, art_sha256=art_sha256, page=page)
     _draw_marks(work, bits, lines, judged.tile)
     files = _write(work, bits, suffix)
     # Proofing and reading back only read the bits, so they go on side by side.

@@ -12,6 +12,8 @@ from filmhand.job.places import spot_record
 from filmhand.job.screen_plan import ScreenPlan
 from filmhand.job.work import Work
 from filmhand.mesh.table import Mesh
+from filmhand.sheet.layout import Layout, Part
+from filmhand.units import MM_PER_INCH, Resolution
 
 SCHEMA = "filmhand-record/1"
 
@@ -22,8 +24,8 @@ def source_of(work: Work, art: Art, art_sha256: str) -> dict[str, Any]:
         "name": work.request.name,
         "sha256": art_sha256,
         "format": art.format,
-        "width_px": art.width_px,
-        "height_px": art.height_px,
+        "width_px": work.kept.whole_px[0],
+        "height_px": work.kept.whole_px[1],
     }
 
 
@@ -63,6 +65,9 @@ def film_record(
             "height_mm": round(layout.art_mm[1], 2),
             "turned": layout.turned,
             "ppi": round(layout.ppi, 1),
+            "cut": work.kept.record(),
+            "copies": None if layout.grid is None else [layout.grid.columns, layout.grid.rows],
+            "part": None if layout.part is None else part_record(layout, layout.part, profile.dpi),
         },
         "screen": None if screen is None else screen.record(),
         "beat": None if screen is None or screen.beat is None else screen.beat.record(),
@@ -77,6 +82,21 @@ def film_record(
         "checks": [check.record() for check in work.checks],
         "worst": [spot_record(spot, profile.dpi) for spot in counted.worst],
         "notes": work.notes + ([] if profile.mesh is None else assumptions(profile.mesh)),
+    }
+
+
+def part_record(layout: Layout, part: Part, dpi: Resolution) -> dict[str, Any]:
+    """Which film of joined ones this is, and what of the art it shows, in mm from its top left."""
+    return {
+        "row": part.row,
+        "column": part.column,
+        "rows": part.rows,
+        "columns": part.columns,
+        "overlap_mm": round(part.overlap[0] / dpi.x * MM_PER_INCH, 2),
+        "left_mm": round((part.shown.left - layout.printable.left) / dpi.x * MM_PER_INCH, 2),
+        "top_mm": round((part.shown.top - layout.printable.top) / dpi.y * MM_PER_INCH, 2),
+        "width_mm": round(part.shown.width / dpi.x * MM_PER_INCH, 2),
+        "height_mm": round(part.shown.height / dpi.y * MM_PER_INCH, 2),
     }
 
 

@@ -26,8 +26,9 @@ from filmhand.job.screen_plan import (
 from filmhand.mesh.checks import Verdict
 from filmhand.mesh.table import MESHES, woven
 from filmhand.profile.model import COARSEST_LPI, Profile
-from filmhand.profile.terms import Fit
+from filmhand.profile.terms import Fit, Tiling
 from filmhand.profile.ticket import Ticket
+from filmhand.profile.values import LARGEST_SHEET_MM
 
 _MOST_OFFERS = 2
 _MOST_TRIES_A_FAMILY = 3
@@ -188,7 +189,8 @@ def _sized(failed: CheckFailed, profile: Profile, times: float, how: str) -> Cha
     width, height = failed.layout.art_mm
     upright = height if failed.layout.turned else width
     mm = ceil(upright * times) if times > 1 else floor(upright * times)
-    if not 5 <= mm <= max(profile.sheet.mm):  # art.fit takes no width under 5 mm
+    largest = LARGEST_SHEET_MM if profile.art.tile is Tiling.AUTO else max(profile.sheet.mm)
+    if not 5 <= mm <= largest:  # art.fit takes no width under 5 mm
         return None
     fit = Fit("width", float(mm))
     ask = f"print it {how} {'than ' if how == 'no larger' else ''}{mm} mm wide"

@@ -43,7 +43,8 @@ class JobRequest:
 class FinishedFilm:
     """One film: its files, its proof, and its record without the names it is published under.
 
-    ``suffix`` is ``-p01`` and so on where the art has several pages, else empty.
+    ``suffix`` is ``-p01`` and so on where the art has several pages, and ``-r1c2`` (row and column)
+    where it goes over several films; else empty.
     """
 
     suffix: str
@@ -54,6 +55,6 @@ class FinishedFilm:
 
 @dataclass(frozen=True, slots=True)
 class JobResult:
-    """All films of one job, in page order."""
+    """All films of one job, in the order of pages, rows and columns."""
 
     films: list[FinishedFilm] = field(default_factory=list)

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from filmhand.art.vector import FilmSize, Sizing
+from filmhand.art.window import WHOLE, Window
 from filmhand.profile.model import Profile
-from filmhand.sheet.layout import plan_sheet
+from filmhand.sheet.plan import plan_film
 
 _FINE = 10_000.0  # pixels to the inch, so that rounding does not show in the proportions
 
 
-def sizing_of(profile: Profile) -> Sizing:
+def sizing_of(profile: Profile, *, part: Window = WHOLE) -> Sizing:
     """The size on film, by the layout of the sheet, of art that is so many inches wide and high.
+
+    ``part`` is what is kept of it.
 
     Pixels are square: where the device's are not, there are as many as its finer direction has.
     The result raises Refused where the layout does.
@@ -18,13 +21,15 @@ def sizing_of(profile: Profile) -> Sizing:
     dpi = profile.dpi
 
     def sizing(width_in: float, height_in: float) -> FilmSize:
-        pixels = max(1, round(width_in * _FINE)), max(1, round(height_in * _FINE))
-        layout = plan_sheet(profile, art_px=pixels, art_ppi=(_FINE, _FINE))
+        across, down = width_in * (part.right - part.left), height_in * (part.bottom - part.top)
+        pixels = max(1, round(across * _FINE)), max(1, round(down * _FINE))
+        layout = plan_film(profile, art_px=pixels, art_ppi=(_FINE, _FINE))
+        art = layout.copies[0]
         finer = max(dpi.x, dpi.y)
-        width = layout.art.width * finer / dpi.x
-        height = layout.art.height * finer / dpi.y
+        width = art.width * finer / dpi.x
+        height = art.height * finer / dpi.y
         if layout.turned:
             width, height = height, width
-        return FilmSize(round(width), round(height), float(finer))
+        return FilmSize(round(width), round(height), float(finer), part)
 
     return sizing

@@ -72,7 +72,7 @@ def judge_film(
         keep_tone=screen is not None,
         threads=work.request.threads,
     )
-    _refuse_blank(counted)
+    _refuse_blank(counted, work.copies.pixels)
     checks = _measured(work, art, counted, screen=screen, limits=limits)
     worst = worst_places(art, (counted.dots, counted.holes), checks, profile.dpi, limits)
     work.checks[:0] = checks
@@ -133,9 +133,9 @@ def _refuse(work: Work, worst: Sequence[Spot] = ()) -> None:
     refuse_on(work.checks, work.profile, work.layout, where=where)
 
 
-def _refuse_blank(counted: Counted) -> None:
+def _refuse_blank(counted: Counted, pixels: int) -> None:
     ink = counted.dots.pixels
-    if 0 < ink < counted.pixels:
+    if 0 < ink < pixels:
         return
     share = Quantity(0.0 if not ink else 100.0, "% ink")
     if not ink:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from filmhand.job.copies import Copies
+from filmhand.job.cutting import Kept
 from filmhand.job.request import JobRequest
 from filmhand.mesh.checks import Check
 from filmhand.profile.model import Profile
@@ -21,7 +23,7 @@ class Work:
     request : the job
     profile : its profile with the ticket's wishes in place
     ticket : what else the ticket says
-    layout, treated : set once the art has been read
+    layout, treated, kept : set once the art has been read
     notes, checks : grow from step to step and end up in the record
     """
 
@@ -30,6 +32,7 @@ class Work:
     ticket: Ticket
     layout: Layout
     treated: Treat
+    kept: Kept
     notes: list[str] = field(default_factory=list)
     checks: list[Check] = field(default_factory=list)
 
@@ -39,3 +42,8 @@ class Work:
         if self.profile.film.mirror:
             return self.layout.art.mirrored(self.layout.sheet.width)
         return self.layout.art
+
+    @property
+    def copies(self) -> Copies:
+        """Where in the area the art lies, once or several times."""
+        return Copies.of(self.layout.grid, self.area)

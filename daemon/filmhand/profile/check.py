@@ -11,8 +11,8 @@ from filmhand.mesh.table import MESH_KEYS, MeshError
 from filmhand.profile.document import Document, Path, Plain, Written, dotted
 from filmhand.profile.model import ArtWishes, Group, Settings
 from filmhand.profile.sentences import nearest, sentence
-from filmhand.profile.terms import Margin, Treat, Turn
-from filmhand.profile.values import NeedsCurves, ReadCurve, listing
+from filmhand.profile.terms import Margin, Repeat, Tiling, Treat, Turn
+from filmhand.profile.values import NeedsCurves, PartsError, ReadCurve, listing
 from filmhand.units import Resolution, SheetSize
 
 SMALLEST_AREA_MM = 10.0
@@ -168,6 +168,8 @@ class _Reading:
                 value = reader(given)
         except MeshError as fault:
             self._wrong_mesh(path, cast("dict[str, Plain]", given), fault)
+        except PartsError as fault:
+            self._wrong_parts(path, cast("dict[str, Plain]", given), fault)
         except ValueError as fault:
             self._wrong(path, given, fault)
         else:
@@ -184,6 +186,19 @@ class _Reading:
                 self._wrong(part, given[key], ValueError(phrase))
             else:
                 self.troubles.append(Trouble(part, f"{dotted(part)} must be {phrase}"))
+
+    def _wrong_parts(self, path: Path, given: Mapping[str, Plain], fault: PartsError) -> None:
+        for key in fault.strange:
+            beside = nearest(key, fault.keys)
+            hint = (
+                f"did you mean {dotted((*path, beside))}?"
+                if beside
+                else f"inside {dotted(path)} stand {', '.join(fault.keys)}"
+            )
+            message = f"{dotted((*path, key))} is not a known key; {hint}"
+            self.troubles.append(Trouble((*path, key), message))
+        for key, phrase in fault.parts:
+            self._wrong((*path, key), given[key], ValueError(phrase))
 
 
 def _missing(key: str) -> str:
@@ -233,16 +248,33 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Tro
             f"inside it, and at least {SMALLEST_AREA_MM:g} x {SMALLEST_AREA_MM:g} mm are needed",
         )
         return
+    yield from _impossible_layout(art)
     fit = art.fit
-    if fit.mm is not None:
+    if fit.mm is not None and fit.kind != "inside" and art.tile is Tiling.OFF:
         room = width if fit.kind == "width" else height
         room = max(width, height) if art.turn is Turn.AUTO else room
         if fit.mm > room + 0.005:
             yield Trouble(
                 ("art", "fit"),
                 f"art.fit must be a {fit.kind} of {room:.1f} mm or less, which is what the sheet "
-                f"has inside its margin, not {fit.mm:.1f} mm",
+                f"has inside its margin, not {fit.mm:.1f} mm (or set art: {{tile: auto}}, which "
+                "puts large art over several films)",
             )
+
+
+def _impossible_layout(art: ArtWishes) -> Iterator[Trouble]:
+    if art.repeat is not None and art.tile is not Tiling.OFF:
+        yield Trouble(
+            ("art", "repeat"),
+            "art.repeat must be off where art.tile is auto: art lies several times on one sheet "
+            "or over several sheets, not both; set one of the two to off",
+        )
+    if art.repeat == Repeat() and art.fit.kind == "page":
+        yield Trouble(
+            ("art", "repeat"),
+            "art.repeat must be a number such as 3 x 2 where art.fit is page; fill needs a size, "
+            "such as art.fit: width 2 in",
+        )
 
 
 def unread(trouble: Trouble, document: Document) -> bool:

@@ -15,6 +15,7 @@ from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh, read_mesh
 from filmhand.profile.terms import (
     Channel,
+    Crop,
     Detail,
     Dot,
     DotShape,
@@ -23,9 +24,13 @@ from filmhand.profile.terms import (
     Margin,
     OnBeat,
     Place,
+    Repeat,
+    Tiling,
     Treat,
+    Trim,
     Turn,
 )
+from filmhand.profile.trimming import read_crop, read_repeat, read_short_length
 from filmhand.profile.values import (
     NeedsCurves,
     number,
@@ -54,6 +59,7 @@ from filmhand.units import Resolution, SheetSize, read_resolution, read_sheet
 __all__ = [
     "ArtWishes",
     "Channel",
+    "Crop",
     "Detail",
     "Dot",
     "DotShape",
@@ -71,9 +77,12 @@ __all__ = [
     "Place",
     "Press",
     "Profile",
+    "Repeat",
     "Settings",
+    "Tiling",
     "ToneWishes",
     "Treat",
+    "Trim",
     "Turn",
     "VerdictLimits",
 ]
@@ -92,12 +101,22 @@ class Group:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ArtWishes(Group):
-    """How art is read and laid out."""
+    """How art is read and laid out.
+
+    ``gap`` is that between the copies of ``repeat``, ``overlap`` that of the films of ``tile``,
+    both in millimetres.
+    """
 
     treat: Annotated[Treat, word(Treat)] = Treat.AUTO
+    trim: Annotated[Trim, word(Trim)] = Trim.OFF
+    crop: Annotated[Crop | None, read_crop] = None
     fit: Annotated[Fit, read_fit] = _WHOLE_PAGE
     turn: Annotated[Turn, word(Turn)] = Turn.AUTO
     place: Annotated[Place, word(Place)] = Place.CENTRE
+    repeat: Annotated[Repeat | None, read_repeat] = None
+    gap: Annotated[float, read_short_length(0, 100)] = 5.0
+    tile: Annotated[Tiling, word(Tiling)] = Tiling.OFF
+    overlap: Annotated[float, read_short_length(5, 100)] = 10.0
     channel: Annotated[Channel, word(Channel)] = Channel.LUMINANCE
     detail: Annotated[Detail, word(Detail)] = Detail.AUTO
 

@@ -83,6 +83,20 @@ class Turn(StrEnum):
     NEVER = "never"
 
 
+class Trim(StrEnum):
+    """Whether empty borders of the art are cut away."""
+
+    OFF = "off"
+    AUTO = "auto"
+
+
+class Tiling(StrEnum):
+    """Whether art that is larger than the sheet goes over several films."""
+
+    OFF = "off"
+    AUTO = "auto"
+
+
 class Detail(StrEnum):
     """Whether line work inside a picture keeps its edges."""
 
@@ -109,10 +123,42 @@ class Margin:
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """How large the art prints; ``mm`` is the asked width or height, else None."""
+    """How large the art prints.
 
-    kind: Literal["page", "width", "height", "own"]
+    ``mm`` is the asked width or height, for ``inside`` the width that it must not exceed with
+    ``height_mm`` as its height; else they are None.
+    """
+
+    kind: Literal["page", "width", "height", "inside", "own"]
     mm: float | None = None
+    height_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """What is cut off one side of the art: a share (0..1) of it, or ``mm`` at its own size."""
+
+    share: float = 0.0
+    mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Crop:
+    """What is cut off the four sides, and then to which (width, height) proportion."""
+
+    left: Side = Side()
+    top: Side = Side()
+    right: Side = Side()
+    bottom: Side = Side()
+    to: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Repeat:
+    """How often one art lies on a sheet, across and down; None for as often as fits."""
+
+    columns: int | None = None
+    rows: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,7 +36,8 @@ LARGEST_SHEET_MM = 2000.0
 LARGEST_GAIN = 25
 ELLIPSES = (0.4, 0.95)
 _FLAGS = {"yes": True, "on": True, "no": False, "off": False}
-_LENGTH = r"(?:\d{1,6}(?:\.\d{1,9})?|\.\d{1,9})\s*(?:mm|cm|in|pt)"
+_NUMBER = r"(?:\d{1,6}(?:\.\d{1,9})?|\.\d{1,9})"
+_LENGTH = rf"{_NUMBER}\s*(?:mm|cm|in|pt)"
 
 
 class NotAWordError(ValueError):
@@ -46,6 +47,26 @@ class NotAWordError(ValueError):
         """Take the words, and what else is allowed as a phrase."""
         super().__init__(listing([*words, *([more] if more else [])]))
         self.words = words
+
+
+class PartsError(ValueError):
+    """A setting written as a group has faults inside.
+
+    Attributes
+    ----------
+    parts : pairs of key and phrase for "must be …"
+    strange : keys that stand in it and do not belong
+    keys : those that do
+    """
+
+    def __init__(
+        self, parts: list[tuple[str, str]], *, strange: list[str], keys: tuple[str, ...]
+    ) -> None:
+        """Take what is wrong with known keys, the unknown keys, and all known ones."""
+        super().__init__("; ".join(f"{key}: {phrase}" for key, phrase in parts))
+        self.parts = tuple(parts)
+        self.strange = tuple(strange)
+        self.keys = keys
 
 
 class NotANumberError(ValueError):
@@ -147,22 +168,33 @@ def read_dot(value: object) -> DotShape:
 
 
 def read_fit(value: object) -> Fit:
-    """``page``, ``own``, ``width 7 in`` or ``height 9 in``."""
-    allowed = NotAWordError(("page", "own"), more="a size such as width 7 in or height 9 in")
+    """``page``, ``own``, ``width 7 in``, ``height 9 in``, or ``7 x 9 in`` to lie inside both."""
+    allowed = NotAWordError(
+        ("page", "own"), more="a size such as width 7 in, height 9 in or 7 x 9 in"
+    )
     if not isinstance(value, str):
         raise allowed
     if value == "page":
         return Fit("page")
     if value == "own":
         return Fit("own")
+    both = re.fullmatch(rf"\s*({_NUMBER})\s*(mm|cm|in|pt)?\s*[x×]\s*({_LENGTH})\s*", value)
+    if both:
+        height = read_length_mm(both[3])
+        unit = both[2] or both[3].lstrip("0123456789. ")
+        return Fit("inside", _art_side(read_length_mm(f"{both[1]} {unit}")), _art_side(height))
     found = re.fullmatch(rf"\s*(width|height)\s+({_LENGTH})\s*", value)
     if not found:
         raise allowed
-    size = read_length_mm(found[2])
-    if not 5 <= size <= LARGEST_SHEET_MM:
-        raise ValueError("page, own or a width or height from 5 mm to 2000 mm")
+    size = _art_side(read_length_mm(found[2]))
     kind: Literal["width", "height"] = "width" if found[1] == "width" else "height"
     return Fit(kind, size)
+
+
+def _art_side(mm: float) -> float:
+    if not 5 <= mm <= LARGEST_SHEET_MM:
+        raise ValueError("page, own or a width or height from 5 mm to 2000 mm")
+    return mm
 
 
 def _pair(value: object, low: float, high: float) -> tuple[float, float] | None:

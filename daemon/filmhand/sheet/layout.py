@@ -56,6 +56,46 @@ class Box:
 
 
 @dataclass(frozen=True, slots=True)
+class Grid:
+    """Copies of one art: how many across and down, the pixels between them, and each of them.
+
+    ``cells`` run along the rows from the top left.
+    """
+
+    columns: int
+    rows: int
+    gap: tuple[int, int]
+    cells: tuple[Box, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One of the films that art larger than the sheet goes over.
+
+    Attributes
+    ----------
+    row, column, rows, columns : which one, from 1, and of how many
+    shown : what of the joined sheet it shows
+    overlap : how many pixels neighbours share, across and down
+    """
+
+    row: int
+    column: int
+    rows: int
+    columns: int
+    shown: Box
+    overlap: tuple[int, int]
+
+    @property
+    def suffix(self) -> str:
+        """What is added to a film's name."""
+        return f"-r{self.row}c{self.column}"
+
+    def __str__(self) -> str:
+        return f"row {self.row} of {self.rows}, column {self.column} of {self.columns}"
+
+
+@dataclass(frozen=True, slots=True)
 class Layout:
     """The plan of one sheet; all boxes as the sheet is read, before any mirroring.
 
@@ -64,10 +104,14 @@ class Layout:
     sheet : the whole sheet
     printable : the sheet inside the margin
     zone : the part of it that label, rulers and wedge leave
-    art : where the art lies
+    art : where the art lies; of several copies, the rectangle around all of them
     turned : 0, or 90 where the art is turned a quarter counter-clockwise
     art_mm : width and height of the printed art
     ppi : art pixels per inch on the film, the smaller of the two directions
+    grid : the copies, where the art lies on the sheet several times
+    films : where the art goes over several films: the layout of each; this layout's own sheet is
+        then the joined one, which no printer prints
+    part : of such a film, which one it is
     """
 
     sheet: Box
@@ -77,6 +121,14 @@ class Layout:
     turned: int
     art_mm: tuple[float, float]
     ppi: float
+    grid: Grid | None = None
+    films: tuple[Layout, ...] = ()
+    part: Part | None = None
+
+    @property
+    def copies(self) -> tuple[Box, ...]:
+        """Every place where the whole art lies."""
+        return self.grid.cells if self.grid else (self.art,)
 
 
 def plan_sheet(
@@ -97,28 +149,22 @@ def plan_sheet(
         to be printed at its own size and does not say one
     """
     dpi = profile.dpi
-    width, height = profile.sheet.pixels(dpi)
-    margin = profile.margin
-    left, right = (ceil(mm * dpi.x / MM_PER_INCH - 1e-9) for mm in (margin.left, margin.right))
-    top, bottom = (ceil(mm * dpi.y / MM_PER_INCH - 1e-9) for mm in (margin.top, margin.bottom))
-    printable = Box(left, top, width - left - right, height - top - bottom)
-    zone = _zone(profile, printable)
-    free = _inside_registration(profile, zone)
-    size_in = _own_size(profile, art_px, art_ppi)
+    sheet, printable, zone, free = sheet_boxes(profile)
+    size_in = printed_size(profile, art_px, art_ppi)
 
     def room(box: Box) -> tuple[float, float]:
         return box.width / dpi.x, box.height / dpi.y
 
     if profile.art.fit.kind == "page":
-        size_in, turned = _fit_page(art_px, room(free), may_turn=profile.art.turn == "auto")
+        size_in, turned = largest_in(art_px, room(free), may_turn=profile.art.turn == "auto")
         area = free
     else:
         turned = _turn_to_fit(size_in, room(printable), may_turn=profile.art.turn == "auto")
-        area = free if _fits(_turn(size_in, turned), room(free)) else printable
-    across, down = _turn(size_in, turned)
+        area = free if fits(turn_size(size_in, turned), room(free)) else printable
+    across, down = turn_size(size_in, turned)
     art_width = min(max(1, round(across * dpi.x)), area.width)
     art_height = min(max(1, round(down * dpi.y)), area.height)
-    x, y = _place(profile.art.place)
+    x, y = spare_shares(profile.art.place)
     art = Box(
         area.left + floor((area.width - art_width) * x),
         area.top + floor((area.height - art_height) * y),
@@ -127,7 +173,7 @@ def plan_sheet(
     )
     source = art_px if turned == 0 else (art_px[1], art_px[0])
     return Layout(
-        sheet=Box(0, 0, width, height),
+        sheet=sheet,
         printable=printable,
         zone=zone,
         art=art,
@@ -135,6 +181,17 @@ def plan_sheet(
         art_mm=(art_width / dpi.x * MM_PER_INCH, art_height / dpi.y * MM_PER_INCH),
         ppi=min(source[0] / (art_width / dpi.x), source[1] / (art_height / dpi.y)),
     )
+
+
+def sheet_boxes(profile: Profile) -> tuple[Box, Box, Box, Box]:
+    """The sheet, what lies inside its margin, what marks leave of that, and targets of that."""
+    dpi, margin = profile.dpi, profile.margin
+    width, height = profile.sheet.pixels(dpi)
+    left, right = (ceil(mm * dpi.x / MM_PER_INCH - 1e-9) for mm in (margin.left, margin.right))
+    top, bottom = (ceil(mm * dpi.y / MM_PER_INCH - 1e-9) for mm in (margin.top, margin.bottom))
+    printable = Box(left, top, width - left - right, height - top - bottom)
+    zone = _zone(profile, printable)
+    return Box(0, 0, width, height), printable, zone, _inside_registration(profile, zone)
 
 
 def strip_height(profile: Profile) -> int:
@@ -178,12 +235,15 @@ def _inside_registration(profile: Profile, zone: Box) -> Box:
     return Box(zone.left + x, zone.top + y, zone.width - 2 * x, zone.height - 2 * y)
 
 
-def _own_size(
+def printed_size(
     profile: Profile, art_px: tuple[int, int], art_ppi: tuple[float, float] | None
 ) -> tuple[float, float]:
     """Width and height in inches that the art is to have, upright; unused for ``page``."""
     fit = profile.art.fit
     width, height = art_px
+    if fit.mm is not None and fit.height_mm is not None:
+        scale = min(fit.mm / width, fit.height_mm / height) / MM_PER_INCH
+        return width * scale, height * scale
     if fit.mm is not None:
         side = fit.mm / MM_PER_INCH
         if fit.kind == "width":
@@ -204,16 +264,18 @@ def _own_size(
     return 1.0, 1.0
 
 
-def _turn(size: tuple[float, float], turned: int) -> tuple[float, float]:
+def turn_size(size: tuple[float, float], turned: int) -> tuple[float, float]:
+    """Width and height as they lie on the sheet."""
     return size if turned == 0 else (size[1], size[0])
 
 
-def _fits(size: tuple[float, float], room: tuple[float, float]) -> bool:
+def fits(size: tuple[float, float], room: tuple[float, float]) -> bool:
+    """Whether a size (width, height) has room; a few hundredths of a millimetre are forgiven."""
     return size[0] <= room[0] * 1.000_5 and size[1] <= room[1] * 1.000_5
 
 
-def _fit_page(
-    art_px: tuple[int, int], room: tuple[float, float], *, may_turn: bool
+def largest_in(
+    art_px: tuple[float, float], room: tuple[float, float], *, may_turn: bool
 ) -> tuple[tuple[float, float], int]:
     """The largest size that fits, and whether it is reached turned."""
     width, height = art_px
@@ -226,23 +288,30 @@ def _fit_page(
 
 
 def _turn_to_fit(size: tuple[float, float], room: tuple[float, float], *, may_turn: bool) -> int:
-    if _fits(size, room):
+    if fits(size, room):
         return 0
-    if may_turn and _fits(_turn(size, 90), room):
+    if may_turn and fits(turn_size(size, 90), room):
         return 90
+    raise too_large(size, room, may_turn=may_turn)
+
+
+def too_large(size: tuple[float, float], room: tuple[float, float], *, may_turn: bool) -> Refused:
+    """The refusal of art of a size (inches, upright) that the sheet has no room for."""
     across, down = (side * MM_PER_INCH for side in size)
     room_across, room_down = (side * MM_PER_INCH for side in room)
-    raise Refused(
+    widest = floor(MM_PER_INCH * largest_in(size, room, may_turn=may_turn)[0][0])
+    return Refused(
         Reason.TOO_BIG,
         f"At the size asked for, the art is {across:.1f} x {down:.1f} mm, and this sheet has room "
         f"for {room_across:.1f} x {room_down:.1f} mm.",
-        "Ask for a smaller size, or use a profile with a larger sheet.",
+        f"Ask for a width of {max(widest, 1)} mm or less, set art: {{tile: auto}} to put it over "
+        "several films, or use a profile with a larger sheet.",
         found=Quantity(f"{across:.1f} x {down:.1f}", "mm"),
         needed=Quantity(f"{room_across:.1f} x {room_down:.1f}", "mm"),
     )
 
 
-def _place(place: str) -> tuple[float, float]:
+def spare_shares(place: str) -> tuple[float, float]:
     """Share of the spare room left of and above the art."""
     words = str(place).split("-")
     x = 0.0 if "left" in words else 1.0 if "right" in words else 0.5

@@ -1,4 +1,4 @@
-"""What is drawn beside the art: label, rulers, solid patch, step wedge, registration marks.
+"""What is drawn beside the art: label, rulers, patch, wedge, registration, cut and join marks.
 
 Everything lies inside the margin and clear of the art; what finds no room is left off and named.
 """
@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+from filmhand.sheet.guides import cut_lines, join_crosses
 from filmhand.sheet.layout import (
     STEP_MM,
     STEPS,
@@ -55,6 +56,10 @@ class Furniture:
     marks: list[Mark] = field(default_factory=list)
     left_off: list[str] = field(default_factory=list)
 
+    def place(self, marks: list[tuple[Box, Bits]]) -> None:
+        """Take marks that are known to lie clear of the art and of one another."""
+        self.marks += [Mark(box, bits) for box, bits in marks]
+
     def add(self, name: str, box: Box, layout: Layout, draw: Callable[[], Bits]) -> None:
         """Draw the mark unless it would touch the art or another, or reach into the margin."""
         inside = (
@@ -87,6 +92,9 @@ def draw_furniture(
     height, side = strip_height(profile), side_width(profile)
     strip = Box(printable.left + side, printable.bottom - height, printable.width - side, height)
     patch = _pixels(_PATCH_MM, dpi)
+    # These belong to the places of the art, so the others give way to them.
+    furniture.place(cut_lines(layout, dpi))
+    furniture.place(join_crosses(layout, dpi))
     text_width = strip.width
     # On a narrow sheet only one of the two finds room, and the ruler tells more.
     if profile.marks.ruler:

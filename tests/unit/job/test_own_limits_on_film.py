@@ -124,9 +124,9 @@ def test_the_label_tells_an_assumed_thread(mesh, assumed):
         profile=profile_of(mesh=mesh),
         ticket=SimpleNamespace(for_whom=None, anyway=False),
         request=SimpleNamespace(name="art.png"),
-        layout=SimpleNamespace(art_mm=(50.0, 50.0)),
+        layout=SimpleNamespace(art_mm=(50.0, 50.0), grid=None, part=None),
         checks=[],
     )
-    lines = label_lines(work, screen=None, art_sha256="0" * 64, suffix="")
+    lines = label_lines(work, screen=None, art_sha256="0" * 64, page=None)
     assert ("mesh 43-80 (thread assumed) |" in lines[1]) is assumed
     assert "mesh 43-80" in lines[1]

@@ -35,7 +35,9 @@ from filmhand.profile.model import (
     OnBeat,
     Place,
     Profile,
+    Tiling,
     Treat,
+    Trim,
     Turn,
 )
 from filmhand.units import Resolution, SheetSize
@@ -75,9 +77,15 @@ def test_defaults(good, read):
     assert p.angle == 45
     assert asdict(p.art) == {
         "treat": Treat.AUTO,
-        "fit": {"kind": "page", "mm": None},
+        "trim": Trim.OFF,
+        "crop": None,
+        "fit": {"kind": "page", "mm": None, "height_mm": None},
         "turn": Turn.AUTO,
         "place": Place.CENTRE,
+        "repeat": None,
+        "gap": 5.0,
+        "tile": Tiling.OFF,
+        "overlap": 10.0,
         "channel": Channel.LUMINANCE,
         "detail": Detail.AUTO,
     }

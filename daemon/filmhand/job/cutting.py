@@ -1,0 +1,178 @@
+"""Art without the borders that the profile cuts off: given sides, empty borders, down to a shape.
+
+They are cut in this order. Drawings without pixels are looked at small where their empty borders
+must be found, and then drawn with the film's own pixels, as much of them as is kept.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from filmhand.art.grey import Codes
+from filmhand.art.read import Art, open_art
+from filmhand.art.trim import find_subject
+from filmhand.art.vector import FilmSize, Sizing
+from filmhand.art.window import WHOLE, Window, cut_sides, cut_to_shape
+from filmhand.job.request import JobRequest
+from filmhand.job.sizing import sizing_of
+from filmhand.profile.model import ArtWishes, Profile
+from filmhand.profile.terms import Trim
+from filmhand.units import MM_PER_INCH
+
+_LOOK_SIDE = 1500  # pixels of the small look at a drawing
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What is kept of the art, and the pixels of the whole.
+
+    A drawing is counted with the pixels of the film.
+    """
+
+    window: Window
+    whole_px: tuple[int, int]
+
+    def record(self) -> dict[str, float] | None:
+        """What was cut off, in percent of width and height; None for nothing."""
+        kept = self.window
+        if kept.is_whole:
+            return None
+        sides = {
+            "left_pct": kept.left,
+            "top_pct": kept.top,
+            "right_pct": 1 - kept.right,
+            "bottom_pct": 1 - kept.bottom,
+        }
+        return {side: round(100 * share, 2) for side, share in sides.items()}
+
+
+def open_kept(request: JobRequest, profile: Profile, *, page: int) -> tuple[Art, Kept]:
+    """The art as :func:`filmhand.art.read.open_art` gives it, cut as the profile wants it.
+
+    Raises
+    ------
+    Refused
+        as open_art does, and where what is to be cut off cannot be told or leaves nothing
+    """
+    wishes = profile.art
+
+    def opened(sizing: Sizing) -> Art:
+        return open_art(
+            request.art,
+            name=request.name,
+            limits=profile.limits,
+            channel=wishes.channel,
+            page=page,
+            sizing=sizing,
+        )
+
+    if wishes.crop is None and wishes.trim is Trim.OFF:
+        art = opened(sizing_of(profile))
+        return art, Kept(WHOLE, (art.width_px, art.height_px))
+    drawing: list[tuple[float, float]] = []
+
+    def at_first(width_in: float, height_in: float) -> FilmSize:
+        drawing.append((width_in, height_in))  # only drawings ask for a size
+        if wishes.trim is Trim.AUTO:
+            return _small(width_in, height_in)
+        kept = _window(wishes, (width_in, height_in), None, inches=drawing[-1])
+        return sizing_of(profile, part=kept)(width_in, height_in)
+
+    art = opened(at_first)
+    if drawing:
+        inches = drawing[-1]
+        coded = art.coded if wishes.trim is Trim.AUTO else None
+        window = _window(wishes, inches, coded, inches=inches)
+        if coded is not None:
+            art = opened(sizing_of(profile, part=window))
+        width, height = window.right - window.left, window.bottom - window.top
+        whole = round(art.width_px / width), round(art.height_px / height)
+        size = inches
+    else:
+        whole = art.width_px, art.height_px
+        own = None if art.ppi is None else (whole[0] / art.ppi[0], whole[1] / art.ppi[1])
+        window = _window(wishes, own or whole, art.coded, inches=own)
+        _cut(art, window)
+        size = own or whole
+    _note(art, wishes, window, size, is_inches=bool(drawing) or art.ppi is not None)
+    return art, Kept(window, whole)
+
+
+def part_of(coded: Codes, window: Window) -> Codes:
+    """The part of a picture (H, W) that a window shows, as pixels of its own."""
+    if window.is_whole:
+        return coded
+    height, width = coded.shape
+    left, top, right, bottom = window.pixels(width, height)
+    return np.ascontiguousarray(coded[top:bottom, left:right])
+
+
+def _cut(art: Art, window: Window) -> None:
+    art.coded = part_of(art.coded, window)
+    art.height_px, art.width_px = art.coded.shape
+
+
+def _small(width_in: float, height_in: float) -> FilmSize:
+    ppi = _LOOK_SIDE / max(width_in, height_in)
+    return FilmSize(max(1, round(width_in * ppi)), max(1, round(height_in * ppi)), ppi)
+
+
+def _window(
+    wishes: ArtWishes,
+    size: tuple[float, float],
+    coded: Codes | None,
+    *,
+    inches: tuple[float, float] | None,
+) -> Window:
+    """What is kept of art of a size (any unit), by its picture where empty borders go."""
+    window = WHOLE if wishes.crop is None else cut_sides(wishes.crop, inches=inches)
+    if coded is not None and wishes.trim is Trim.AUTO:
+        height, width = coded.shape
+        left, top, right, bottom = window.pixels(width, height)
+        found = find_subject(coded[top:bottom, left:right])
+        if found is not None:
+            window = Window(
+                (left + found[0]) / width,
+                (top + found[1]) / height,
+                (left + found[2]) / width,
+                (top + found[3]) / height,
+            )
+    if wishes.crop is not None and wishes.crop.to is not None:
+        across = (window.right - window.left) * size[0]
+        down = (window.bottom - window.top) * size[1]
+        window = cut_to_shape(wishes.crop.to, (across, down)).within(window)
+    return window
+
+
+def _note(
+    art: Art, wishes: ArtWishes, window: Window, size: tuple[float, float], *, is_inches: bool
+) -> None:
+    """Tell what was cut off each side, in mm at the art's own size, else in pixels."""
+    if window.is_whole:
+        if wishes.trim is Trim.AUTO:
+            art.notes.append("No empty borders were found around the art, so nothing was cut off.")
+        return
+    times, unit = (MM_PER_INCH, "mm") if is_inches else (1.0, "pixels")
+    cut = [
+        share * side * times
+        for share, side in (
+            (window.left, size[0]),
+            (window.top, size[1]),
+            (1 - window.right, size[0]),
+            (1 - window.bottom, size[1]),
+        )
+    ]
+    what = [
+        *(["art.crop"] if wishes.crop is not None else []),
+        *(["empty borders (art.trim)"] if wishes.trim is Trim.AUTO else []),
+    ]
+    sides = ", ".join(
+        f"{length:.1f} {unit} {side}" if unit == "mm" else f"{length:.0f} {unit} {side}"
+        for length, side in zip(
+            cut, ("on the left", "at the top", "on the right", "at the foot"), strict=True
+        )
+    )
+    own = " of its own size" if unit == "mm" else ""
+    art.notes.append(f"The art was cut for {' and '.join(what)}: {sides}{own}.")

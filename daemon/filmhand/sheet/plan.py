@@ -1,0 +1,344 @@
+"""Where art lies that is laid on the sheet once, several times, or over several films.
+
+Copies and films are reckoned in whole pixels, so that gaps and overlaps are exact.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import ceil, floor
+from typing import TYPE_CHECKING
+
+from filmhand.errors import Quantity, Reason, Refused
+from filmhand.sheet.layout import (
+    Box,
+    Grid,
+    Layout,
+    Part,
+    fits,
+    largest_in,
+    plan_sheet,
+    printed_size,
+    sheet_boxes,
+    spare_shares,
+    too_large,
+    turn_size,
+)
+from filmhand.units import MM_PER_INCH, Resolution
+
+if TYPE_CHECKING:
+    from filmhand.profile.model import Profile
+
+# Room for cut marks around copies, and for join marks beside a part of the art: the mark itself
+# and a little air (common practice, no source).
+CUT_MM = 4.5
+JOIN_MM = 7.0
+MOST_COPIES = 2500
+# A size that was rounded to whole pixels may be this many too large for the room it was made for.
+_SLACK = 1
+
+
+def plan_film(
+    profile: Profile, *, art_px: tuple[int, int], art_ppi: tuple[float, float] | None
+) -> Layout:
+    """The layout that the profile asks for, of one sheet or of several.
+
+    Parameters and what is raised are those of :func:`filmhand.sheet.layout.plan_sheet`.
+    """
+    if profile.art.repeat is not None:
+        return _repeated(profile, art_px, art_ppi)
+    if profile.art.tile == "auto" and profile.art.fit.kind != "page":
+        size = printed_size(profile, art_px, art_ppi)
+        _, printable, _, _ = sheet_boxes(profile)
+        ways = (0, 90) if profile.art.turn == "auto" else (0,)
+        if not any(fits(turn_size(size, way), _inches(printable, profile.dpi)) for way in ways):
+            return _over_films(profile, art_px, size, ways)
+    return plan_sheet(profile, art_px=art_px, art_ppi=art_ppi)
+
+
+def most_in(room: int, side: int, gap: int) -> int:
+    """How many sides of so many pixels lie in a room with gaps between them.
+
+    >>> most_in(100, 30, 5), most_in(100, 31, 5), most_in(10, 31, 5)
+    (3, 2, 0)
+    """
+    return max(0, (room + gap) // (side + gap))
+
+
+def grid_of(columns: int, rows: int, *, cell: Box, gap: tuple[int, int]) -> Grid:
+    """Equal cells with equal gaps; ``cell`` is the one at the top left."""
+    cells = tuple(
+        Box(
+            cell.left + column * (cell.width + gap[0]),
+            cell.top + row * (cell.height + gap[1]),
+            cell.width,
+            cell.height,
+        )
+        for row in range(rows)
+        for column in range(columns)
+    )
+    return Grid(columns, rows, gap, cells)
+
+
+def spans(length: int, *, most: int, overlap: int) -> list[tuple[int, int]]:
+    """The fewest spans of at most so many pixels that cover a length and overlap exactly.
+
+    Parameters
+    ----------
+    length : to be covered
+    most : the longest span; more than ``overlap``
+    overlap : pixels that neighbours share
+
+    Returns
+    -------
+    (start, length) of each; all but the last, which may be a few pixels shorter, are equal
+
+    >>> spans(100, most=100, overlap=10), spans(100, most=60, overlap=10)
+    ([(0, 100)], [(0, 55), (45, 55)])
+    """
+    if length <= most:
+        return [(0, length)]
+    count = ceil((length - overlap) / (most - overlap))
+    each = ceil((length + (count - 1) * overlap) / count)
+    starts = [number * (each - overlap) for number in range(count)]
+    return [(start, min(each, length - start)) for start in starts]
+
+
+def _pixels(mm: float, dpi: Resolution) -> tuple[int, int]:
+    return round(mm / MM_PER_INCH * dpi.x), round(mm / MM_PER_INCH * dpi.y)
+
+
+def _inches(box: Box, dpi: Resolution) -> tuple[float, float]:
+    return box.width / dpi.x, box.height / dpi.y
+
+
+def _shrunk(box: Box, x: int, y: int) -> Box:
+    return Box(box.left + x, box.top + y, box.width - 2 * x, box.height - 2 * y)
+
+
+def _placed(area: Box, size: tuple[int, int], place: str) -> Box:
+    """A rectangle of a size at its place in an area."""
+    x, y = spare_shares(place)
+    left = area.left + floor((area.width - size[0]) * x)
+    return Box(left, area.top + floor((area.height - size[1]) * y), *size)
+
+
+def _whole(size: tuple[float, float], dpi: Resolution) -> tuple[int, int]:
+    """A size in inches as pixels, at least one each way."""
+    return max(1, round(size[0] * dpi.x)), max(1, round(size[1] * dpi.y))
+
+
+def _ppi(art_px: tuple[int, int], turned: int, size: tuple[int, int], dpi: Resolution) -> float:
+    source = art_px if turned == 0 else (art_px[1], art_px[0])
+    return min(source[0] / (size[0] / dpi.x), source[1] / (size[1] / dpi.y))
+
+
+def _millimetres(size: tuple[int, int], dpi: Resolution) -> tuple[float, float]:
+    return size[0] / dpi.x * MM_PER_INCH, size[1] / dpi.y * MM_PER_INCH
+
+
+def _repeated(
+    profile: Profile, art_px: tuple[int, int], art_ppi: tuple[float, float] | None
+) -> Layout:
+    """Several copies on one sheet, with room for cut marks around them."""
+    dpi = profile.dpi
+    sheet, printable, zone, free = sheet_boxes(profile)
+    gap, ring = _pixels(profile.art.gap, dpi), _pixels(CUT_MM, dpi)
+    # What does not fit beside the marks of the sheet may take their room, as one art alone may.
+    areas = [_shrunk(free, *ring), _shrunk(printable, *ring)]
+    if profile.art.fit.kind == "page":
+        area = areas[0]
+        size, turned, count = _largest_copies(profile, art_px, area, gap)
+    else:
+        size_in = printed_size(profile, art_px, art_ppi)
+        ways = (0, 90) if profile.art.turn == "auto" else (0,)
+        for area in areas:
+            choices = [
+                (found, way)
+                for way in ways
+                if (found := _copies_in(profile, _whole(turn_size(size_in, way), dpi), area, gap))
+            ]
+            if choices:
+                break
+        else:
+            raise _too_many(profile, _whole(size_in, dpi), areas[1], gap)
+        # The most copies win, then art that is not turned.
+        count, turned = max(choices, key=lambda choice: choice[0][0] * choice[0][1])
+        size = _clipped(_whole(turn_size(size_in, turned), dpi), area, count, gap)
+    columns, rows = count
+    around = _placed(
+        area,
+        (columns * (size[0] + gap[0]) - gap[0], rows * (size[1] + gap[1]) - gap[1]),
+        profile.art.place,
+    )
+    return Layout(
+        sheet=sheet,
+        printable=printable,
+        zone=zone,
+        art=around,
+        turned=turned,
+        art_mm=_millimetres(size, dpi),
+        ppi=_ppi(art_px, turned, size, dpi),
+        grid=grid_of(columns, rows, cell=Box(around.left, around.top, *size), gap=gap),
+    )
+
+
+def _largest_copies(
+    profile: Profile, art_px: tuple[int, int], area: Box, gap: tuple[int, int]
+) -> tuple[tuple[int, int], int, tuple[int, int]]:
+    """Size in pixels, turn, and count of copies that are as large as so many can be."""
+    repeat, dpi = profile.art.repeat, profile.dpi
+    assert repeat is not None and repeat.columns is not None and repeat.rows is not None
+    columns, rows = repeat.columns, repeat.rows
+    room = (area.width + gap[0]) // columns - gap[0], (area.height + gap[1]) // rows - gap[1]
+    if min(room) < 1:
+        raise _too_many(profile, (1, 1), area, gap)
+    size, turned = largest_in(
+        art_px, (room[0] / dpi.x, room[1] / dpi.y), may_turn=profile.art.turn == "auto"
+    )
+    across, down = _whole(turn_size(size, turned), dpi)
+    return (min(across, room[0]), min(down, room[1])), turned, (columns, rows)
+
+
+def _copies_in(
+    profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int, int]
+) -> tuple[int, int] | None:
+    """How many copies lie across and down; None where those asked for do not fit, or none do."""
+    repeat = profile.art.repeat
+    assert repeat is not None
+    across = most_in(area.width, size[0] - _SLACK, gap[0])
+    down = most_in(area.height, size[1] - _SLACK, gap[1])
+    if repeat.columns is None or repeat.rows is None:
+        return (across, down) if across and down and across * down <= MOST_COPIES else None
+    if across < repeat.columns or down < repeat.rows:
+        return None
+    return repeat.columns, repeat.rows
+
+
+def _clipped(
+    size: tuple[int, int], area: Box, count: tuple[int, int], gap: tuple[int, int]
+) -> tuple[int, int]:
+    """The size, less the pixel that rounding may have made it too large for the room."""
+    return (
+        min(size[0], (area.width + gap[0]) // count[0] - gap[0]),
+        min(size[1], (area.height + gap[1]) // count[1] - gap[1]),
+    )
+
+
+def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int, int]) -> Refused:
+    across, down = _millimetres(size, profile.dpi)
+    fit = most_in(area.width, size[0], gap[0]), most_in(area.height, size[1], gap[1])
+    repeat = profile.art.repeat
+    assert repeat is not None
+    asked = "one copy" if repeat.columns is None else f"{repeat.columns} x {repeat.rows} copies"
+    return Refused(
+        Reason.TOO_BIG,
+        f"At {across:.1f} x {down:.1f} mm with gaps of {profile.art.gap:g} mm there is no room for "
+        f"{asked} and their cut marks on this sheet.",
+        (
+            f"Ask for {fit[0]} x {fit[1]} copies or fewer, a smaller size, or a smaller gap."
+            if min(fit) and repeat.columns is not None
+            else "Ask for a smaller size, or use a profile with a larger sheet."
+        ),
+        found=Quantity(f"{across:.1f} x {down:.1f}", "mm"),
+        needed=Quantity(
+            "{:.1f} x {:.1f}".format(
+                *_millimetres((max(0, area.width), max(0, area.height)), profile.dpi)
+            ),
+            "mm",
+        ),
+    )
+
+
+def _over_films(
+    profile: Profile,
+    art_px: tuple[int, int],
+    size_in: tuple[float, float],
+    ways: tuple[int, ...],
+) -> Layout:
+    """Art that no sheet holds, over as few films as it takes."""
+    dpi = profile.dpi
+    sheet, printable, zone, free = sheet_boxes(profile)
+    overlap = _pixels(profile.art.overlap, dpi)
+    choices = [
+        (found, way)
+        for way in ways
+        if (found := _parts(_whole(turn_size(size_in, way), dpi), free, overlap, dpi))
+    ]
+    if not choices:
+        raise too_large(size_in, _inches(printable, dpi), may_turn=len(ways) > 1)
+    (columns, rows, area), turned = min(choices, key=lambda c: len(c[0][0]) * len(c[0][1]))
+    count = len(columns) * len(rows)
+    if count > profile.limits.pages:
+        raise _too_many_films(profile, size_in, count)
+    width, height = _whole(turn_size(size_in, turned), dpi)
+    # As on a sheet of the art's own size with this margin, so that the screen begins there.
+    left, top = printable.left, printable.top
+    art = Box(left, top, width, height)
+    right, bottom = sheet.right - printable.right, sheet.bottom - printable.bottom
+    joined = Layout(
+        sheet=Box(0, 0, left + width + right, top + height + bottom),
+        printable=art,
+        zone=art,
+        art=art,
+        turned=turned,
+        art_mm=_millimetres((width, height), dpi),
+        ppi=_ppi(art_px, turned, (width, height), dpi),
+    )
+    films = tuple(
+        replace(
+            joined,
+            sheet=sheet,
+            printable=printable,
+            zone=zone,
+            art=_placed(area, (across, down), profile.art.place),
+            part=Part(
+                row + 1,
+                column + 1,
+                len(rows),
+                len(columns),
+                Box(left + x, top + y, across, down),
+                overlap,
+            ),
+        )
+        for row, (y, down) in enumerate(rows)
+        for column, (x, across) in enumerate(columns)
+    )
+    return replace(joined, films=films)
+
+
+_Spans = list[tuple[int, int]]
+
+
+def _parts(
+    size: tuple[int, int], free: Box, overlap: tuple[int, int], dpi: Resolution
+) -> tuple[_Spans, _Spans, Box] | None:
+    """Columns, rows and the room for each part; None where marks and overlap leave none.
+
+    Join marks of neighbours side by side lie above and below the art, those of neighbours above
+    one another left and right of it; only what is needed takes room.
+    """
+    join = _pixels(JOIN_MM, dpi)
+    beside = above = 0
+    while True:
+        area = _shrunk(free, beside, above)
+        if area.width <= 2 * overlap[0] or area.height <= 2 * overlap[1]:
+            return None
+        columns = spans(size[0], most=area.width, overlap=overlap[0])
+        rows = spans(size[1], most=area.height, overlap=overlap[1])
+        needed = (join[0] if len(rows) > 1 else 0, join[1] if len(columns) > 1 else 0)
+        if needed[0] <= beside and needed[1] <= above:
+            return columns, rows, area
+        beside, above = max(beside, needed[0]), max(above, needed[1])
+
+
+def _too_many_films(profile: Profile, size_in: tuple[float, float], count: int) -> Refused:
+    across, down = (side * MM_PER_INCH for side in size_in)
+    return Refused(
+        Reason.TOO_BIG,
+        f"At {across:.0f} x {down:.0f} mm this art takes {count} films, and the profile allows "
+        f"{profile.limits.pages}.",
+        "Ask for a smaller size, or use a profile with a larger sheet or more limits.pages.",
+        found=Quantity(count, "films"),
+        needed=Quantity(profile.limits.pages, "films"),
+    )
