@@ -255,7 +255,7 @@ def test_faults_of_the_required_keys(good, faults, key, value, says):
         ("angle: 181", 1, "angle", "from 0 to 180, not 181"),
         ("angle: -1", 1, "angle", "from 0 to 180, not -1"),
         ("art: {treat: lines}", 7, "art.treat", "or auto, not 'lines'; did you mean line?"),
-        ("art: {fit: wide}", 7, "art.fit", "page, own or a size such as width 7 in or height 9 in"),
+        ("art: {fit: wide}", 7, "art.fit", "page, own or a size such as width 7 in, height 9 in"),
         ("art: {fit: width 7}", 7, "art.fit", "such as width 7 in"),
         ("art: {fit: width 0 in}", 7, "art.fit", "from 5 mm to 2000 mm, not 'width 0 in'"),
         ("art: {fit: 7 in}", 7, "art.fit", "such as width 7 in"),
@@ -263,7 +263,7 @@ def test_faults_of_the_required_keys(good, faults, key, value, says):
         ("art: {turn: false}", 7, "art.turn", "auto or never, not false"),
         ("art: {place: center}", 7, "art.place", "did you mean centre?"),
         ("art: {channel: grey}", 7, "art.channel", "luminance, lightness, alpha, red"),
-        ("art: 5", 1, "art", "settings, with treat, fit, turn, place, channel or detail"),
+        ("art: 5", 1, "art", "settings, with treat, trim, crop, fit, turn, place"),
         ("art: [tone]", 1, "art", "a group of settings"),
         ("tone: {stretch: on}", 8, "tone.stretch", "auto, off or [black %, white %]"),
         ("tone: {stretch: [50, 0]}", 8, "tone.stretch", "each from 0 to 40, not the list [50, 0]"),
@@ -318,7 +318,7 @@ def test_faults_of_the_other_keys(good, faults, written, column, key, says):
         ("art: {mirror: true}", 7, "art.mirror", "did you mean film.mirror"),
         ("limits: {memry: 1 GiB}", 10, "limits.memry", "did you mean limits.memory?"),
         ("zzz: 3", 1, "zzz", "zzz is not a known key; in a profile stand sheet, dpi, lpi"),
-        ("art: {zzz: 3}", 7, "art.zzz", "inside art stand treat, fit, turn, place, channel"),
+        ("art: {zzz: 3}", 7, "art.zzz", "inside art stand treat, trim, crop, fit, turn"),
     ],
 )
 def test_unknown_keys_name_the_nearest(good, faults, written, column, key, says):
@@ -330,7 +330,6 @@ def test_unknown_keys_name_the_nearest(good, faults, written, column, key, says)
 @pytest.mark.parametrize(
     "written",
     [
-        "art: {trim: auto}",
         "trial: true",
         "gang: 2",
         "print: office",

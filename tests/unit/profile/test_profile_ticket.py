@@ -110,7 +110,7 @@ def test_empty_groups_wish_nothing(profile):
         ("dot: rond", "line 1, column 1", "did you mean round?"),
         ("art:\n  fit: huge", "line 2, column 3", "art.fit must be page, own or a size"),
         ("art: {fit: width 12 in}", "line 1, column 7", "which is what the sheet has"),
-        ("art: {trim: 1}", "line 1, column 7", "art.trim is not a known key"),
+        ("art: {tilt: 1}", "line 1, column 7", "art.tilt is not a known key"),
         ("art: 5", "line 1, column 1", "art must be a group of settings"),
         ("tone: {gain: press.csv}", "line 1, column 8", "a ticket cannot name a curve file"),
         ("tone: {gain: 30}", "line 1, column 8", "tone.gain must be a number from 0 to 25"),

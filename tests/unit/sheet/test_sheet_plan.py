@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -131,7 +131,7 @@ def test_spans_cover_all_and_overlap_exactly(length, most, data):
     found = spans(length, most=most, overlap=overlap)
     assert found[0][0] == 0 and sum(found[-1]) == length
     assert all(0 < each <= most for _, each in found)
-    for (start, each), (after, _) in zip(found, found[1:], strict=False):
+    for (start, each), (after, _) in pairwise(found):
         assert start + each - after == overlap
     fewer = len(found) - 1
     assert fewer == 0 or fewer * most - (fewer - 1) * overlap < length
