@@ -27,6 +27,7 @@ def main() -> int:
     photograph.save(folder / "sunflower.jpg", quality=92, dpi=(200, 200))
     draw_scan(1650, 2100).save(folder / "watering can scan.jpg", quality=88, dpi=(200, 200))
     draw_logo(1600).save(folder / "seed swap logo.png", dpi=(300, 300))
+    (folder / "seed swap logo.png.ticket.yaml").write_text(SIX_OF_IT, encoding="utf-8")
     draw_poster(1200, 1500).save(folder / "fair poster.png", dpi=(200, 200))
     draw_mask(1200, 1500).save(folder / "fair poster.png.clear.png")
     (folder / "fair poster.png.ticket.yaml").write_text(TICKET, encoding="utf-8")
@@ -44,6 +45,14 @@ angle: 20
 art:
   fit: width 5.5 in
   place: top
+"""
+
+
+SIX_OF_IT = """\
+# Badges: six of the logo on one film, with cut marks.
+art:
+  trim: auto
+  repeat: 2 x 3
 """
 
 

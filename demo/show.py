@@ -53,7 +53,13 @@ DROPS = (
         companions=("fair poster.png.ticket.yaml", "fair poster.png.clear.png"),
     ),
     Drop("watering can scan.jpg", "line-art", "at once", "film"),
-    Drop("seed swap logo.png", "laser-fine", "at once", "film"),
+    Drop(
+        "seed swap logo.png",
+        "laser-fine",
+        "at once",
+        "film",
+        companions=("seed swap logo.png.ticket.yaml",),
+    ),
 )
 
 

@@ -21,7 +21,7 @@ _FEWEST_BLOCKS = 8
 _KEPT_SHARE = 0.01  # of the longer side of the subject, on each side
 # Ground, as shares of white in coded grey: how dark, how uneven, how grainy it may be, and how much
 # of the edge must be it. Measured on the scans of tests/unit/art/degraded.py.
-_DARKEST, _UNEVEN, _GRAINIEST = 0.6, 0.25, 0.06
+_DARKEST, _UNEVEN, _GRAINIEST = 0.5, 0.35, 0.06
 _OF_THE_EDGE = 0.7
 # What differs from the ground: a block's mean, or its darkest pixel for lines thinner than a block.
 _MEAN_STEP, _MEAN_GRAIN = 0.025, 5.0

@@ -77,14 +77,14 @@ def open_kept(request: JobRequest, profile: Profile, *, page: int) -> tuple[Art,
         drawing.append((width_in, height_in))  # only drawings ask for a size
         if wishes.trim is Trim.AUTO:
             return _small(width_in, height_in)
-        kept = _window(wishes, (width_in, height_in), None, inches=drawing[-1])
+        kept, _ = _window(wishes, (width_in, height_in), None, inches=drawing[-1])
         return sizing_of(profile, part=kept)(width_in, height_in)
 
     art = opened(at_first)
     if drawing:
         inches = drawing[-1]
         coded = art.coded if wishes.trim is Trim.AUTO else None
-        window = _window(wishes, inches, coded, inches=inches)
+        window, trimmed = _window(wishes, inches, coded, inches=inches)
         if coded is not None:
             art = opened(sizing_of(profile, part=window))
         width, height = window.right - window.left, window.bottom - window.top
@@ -93,10 +93,16 @@ def open_kept(request: JobRequest, profile: Profile, *, page: int) -> tuple[Art,
     else:
         whole = art.width_px, art.height_px
         own = None if art.ppi is None else (whole[0] / art.ppi[0], whole[1] / art.ppi[1])
-        window = _window(wishes, own or whole, art.coded, inches=own)
+        window, trimmed = _window(wishes, own or whole, art.coded, inches=own)
         _cut(art, window)
         size = own or whole
-    _note(art, wishes, window, size, is_inches=bool(drawing) or art.ppi is not None)
+    if wishes.trim is Trim.AUTO and not trimmed:
+        art.notes.append("No empty borders were found around the art, so none were cut off.")
+    if not window.is_whole:
+        why = ["art.crop"] if wishes.crop is not None else []
+        why += ["empty borders (art.trim)"] if trimmed else []
+        told = _told(window, size, is_inches=bool(drawing) or art.ppi is not None)
+        art.notes.append(f"The art was cut for {' and '.join(why)}: {told}.")
     return art, Kept(window, whole)
 
 
@@ -125,8 +131,12 @@ def _window(
     coded: Codes | None,
     *,
     inches: tuple[float, float] | None,
-) -> Window:
-    """What is kept of art of a size (any unit), by its picture where empty borders go."""
+) -> tuple[Window, bool]:
+    """What is kept of art of a size (any unit), and whether empty borders were found.
+
+    These are looked for in ``coded``, its picture.
+    """
+    found = None
     window = WHOLE if wishes.crop is None else cut_sides(wishes.crop, inches=inches)
     if coded is not None and wishes.trim is Trim.AUTO:
         height, width = coded.shape
@@ -143,36 +153,19 @@ def _window(
         across = (window.right - window.left) * size[0]
         down = (window.bottom - window.top) * size[1]
         window = cut_to_shape(wishes.crop.to, (across, down)).within(window)
-    return window
+    return window, found is not None
 
 
-def _note(
-    art: Art, wishes: ArtWishes, window: Window, size: tuple[float, float], *, is_inches: bool
-) -> None:
-    """Tell what was cut off each side, in mm at the art's own size, else in pixels."""
-    if window.is_whole:
-        if wishes.trim is Trim.AUTO:
-            art.notes.append("No empty borders were found around the art, so nothing was cut off.")
-        return
-    times, unit = (MM_PER_INCH, "mm") if is_inches else (1.0, "pixels")
-    cut = [
-        share * side * times
-        for share, side in (
-            (window.left, size[0]),
-            (window.top, size[1]),
-            (1 - window.right, size[0]),
-            (1 - window.bottom, size[1]),
-        )
-    ]
-    what = [
-        *(["art.crop"] if wishes.crop is not None else []),
-        *(["empty borders (art.trim)"] if wishes.trim is Trim.AUTO else []),
-    ]
-    sides = ", ".join(
-        f"{length:.1f} {unit} {side}" if unit == "mm" else f"{length:.0f} {unit} {side}"
-        for length, side in zip(
-            cut, ("on the left", "at the top", "on the right", "at the foot"), strict=True
-        )
-    )
-    own = " of its own size" if unit == "mm" else ""
-    art.notes.append(f"The art was cut for {' and '.join(what)}: {sides}{own}.")
+def _told(window: Window, size: tuple[float, float], *, is_inches: bool) -> str:
+    """What is cut off each side, in mm at the art's own size, else in pixels."""
+    sides = {
+        "on the left": window.left * size[0],
+        "at the top": window.top * size[1],
+        "on the right": (1 - window.right) * size[0],
+        "at the foot": (1 - window.bottom) * size[1],
+    }
+    cut = {side: length for side, length in sides.items() if length > 0}
+    if not is_inches:
+        return ", ".join(f"{length:.0f} pixels {side}" for side, length in cut.items())
+    told = ", ".join(f"{MM_PER_INCH * length:.1f} mm {side}" for side, length in cut.items())
+    return f"{told} of its own size"

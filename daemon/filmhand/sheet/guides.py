@@ -84,8 +84,8 @@ def join_crosses(layout: Layout, dpi: Resolution) -> list[Placed]:
 
 def _cross(width: int, height: int, dpi: Resolution) -> Bits:
     bits = np.zeros((height, width), np.bool_)
-    # An odd number of pixels, so that the line has a middle one.
-    across, down = (max(1, round(_LINE_MM / 2 / MM_PER_INCH * a)) // 2 for a in (dpi.x, dpi.y))
+    # An odd number of pixels, so that the line has a middle one, and at least three.
+    across, down = (max(1, round(_LINE_MM / 4 / MM_PER_INCH * a)) for a in (dpi.x, dpi.y))
     middle_x, middle_y = width // 2, height // 2
     bits[:, middle_x - across : middle_x + across + 1] = True
     bits[middle_y - down : middle_y + down + 1] = True
