@@ -66,7 +66,8 @@ def join_crosses(layout: Layout, dpi: Resolution) -> list[Placed]:
     part = layout.part
     if part is None:
         return []
-    width, height = (round(_CROSS_MM / MM_PER_INCH * along) | 1 for along in (dpi.x, dpi.y))
+    # Odd, and no wider than the least overlap, so that a cross never reaches beside the art.
+    width, height = ((round(_CROSS_MM / MM_PER_INCH * a) - 1) | 1 for a in (dpi.x, dpi.y))
     off_x, off_y = (round((_OFF_MM + _CROSS_MM / 2) / MM_PER_INCH * a) for a in (dpi.x, dpi.y))
     cross = _cross(width, height, dpi)
     art = layout.art

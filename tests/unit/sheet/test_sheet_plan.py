@@ -7,7 +7,7 @@ from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from filmhand.errors import Reason, Refused
@@ -137,7 +137,8 @@ def test_spans_cover_all_and_overlap_exactly(length, most, data):
     assert fewer == 0 or fewer * most - (fewer - 1) * overlap < length
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=25, deadline=None)
+@example("a3", "150", "{}", "bottom-right", "own", "5 mm", "auto", (1678, 1678))
 @given(
     sheet=SHEETS, dpi=DPIS, marks=MARKS, place=PLACES,
     fit=st.sampled_from(["width 700 mm", "height 900 mm", "600 x 500 mm", "own"]),
