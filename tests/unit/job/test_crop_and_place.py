@@ -273,3 +273,28 @@ def test_films_of_large_art_are_named_marked_and_recorded(films, look):
 def test_art_that_fits_stays_one_film_under_tile(films):
     (found,) = films(shapes(300, 200), art="{treat: line, fit: width 80 mm, tile: auto}")
     assert found[0].suffix == "" and found[0].record["art"]["part"] is None
+
+
+def test_pages_of_large_art_are_named_by_page_and_place(films, tmp_path):
+    pages = [Image.fromarray(shapes(600, 300)), Image.fromarray(shapes(600, 300)[::-1])]
+    pages[0].save(tmp_path / "pages.tif", save_all=True, append_images=pages[1:])
+    data = (tmp_path / "pages.tif").read_bytes()
+    wishes = f"{{{LINE}, fit: width 150 mm, tile: auto}}"
+    found = films(data, name="pages.tif", art=wishes)
+    assert [film.suffix for film, _ in found] == [
+        "-p01-r1c1", "-p01-r1c2", "-p02-r1c1", "-p02-r1c2",
+    ]  # fmt: skip
+
+
+def test_a_refusal_for_few_pixels_speaks_of_what_is_left(films):
+    art = np.tile(np.linspace(0, 255, 120).astype(np.uint8), (120, 1))
+    wishes = "{treat: tone, crop: {left: 50 %}, repeat: 2 x 1}"
+    with pytest.raises(Refused) as refused:
+        films(art, art=wishes, lpi="60")
+    assert refused.value.reason is Reason.TOO_SMALL
+    assert "in what is left of it after art.crop and art.trim" in refused.value.do
+    # What it offers was made with the same crop and as many copies.
+    width = int(refused.value.do.split("no larger than ")[1].split()[0])
+    sized = wishes.replace("crop", f"fit: width {width} mm, crop")
+    ((film, _),) = films(art, art=sized, lpi="60")
+    assert film.record["art"]["copies"] == [2, 1]
