@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from functools import cache
 from typing import Annotated, Any, cast, get_origin, get_type_hints
@@ -60,6 +60,15 @@ KEYS: Mapping[str, tuple[str, ...]] = {
     key: tuple(_hints(hint)) if _is_group(hint) else () for key, hint in _hints(Settings).items()
 }
 """Every key of a profile with the keys inside it."""
+
+
+def reader_of(path: Path) -> Callable[[object], Any]:
+    """The reader of one setting's value, such as that of ``("tone", "range")``."""
+    group: Any = Settings
+    for key in path[:-1]:
+        group = _hints(group)[str(key)]
+    (reader,) = _hints(group)[str(path[-1])].__metadata__
+    return cast("Callable[[object], Any]", reader)
 
 
 def check_settings(
