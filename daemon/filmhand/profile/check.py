@@ -29,6 +29,16 @@ _REQUIRED = {
 }
 
 
+_OTHER_WORDS = {
+    **dict.fromkeys(("width", "size"), "art: {fit: width 7 in}"),
+    "height": "art: {fit: height 9 in}",
+    "contrast": "tone: {range: 1.2}, where 1 leaves it",
+    "brightness": "tone: {lift: -5}, where less than 0 is brighter",
+    "quantity": "copies: 2",
+}
+"""What people call settings that have another name here, and how those are written."""
+
+
 @dataclass(frozen=True, slots=True)
 class Trouble:
     """A fault by the path of its key. ``missing`` tells that the key itself is not there."""
@@ -93,11 +103,16 @@ def unknown_key(path: Path, keys: Mapping[str, tuple[str, ...]], *, what: str) -
     """The sentence for a key that nobody knows, with the nearest known spelling."""
     key, group = str(path[-1]), path[:-1]
     name = dotted(path)
+    outer, _, inner = key.partition(".")
+    if inner and inner in _inside(keys, outer):
+        return f"{name} is not a known key; write {outer}: {{{inner}: …}}"
+    if key.lower() in _OTHER_WORDS and not group:
+        return f"{name} is not a known key; write {_OTHER_WORDS[key.lower()]}"
     here = list(keys) if not group else list(_inside(keys, str(group[0])))
     beside = nearest(key, here)
     if beside:
         return f"{name} is not a known key; did you mean {dotted((*group, beside))}?"
-    elsewhere = {inner: f"{outer}.{inner}" for outer in keys for inner in _inside(keys, outer)}
+    elsewhere = {name: f"{outer}.{name}" for outer in keys for name in _inside(keys, outer)}
     elsewhere |= {outer: outer for outer in keys}
     other = nearest(key, list(elsewhere))
     if other:

@@ -261,6 +261,9 @@ def _read_for(value: Plain, document: Document) -> str:
     text = ""
     if not isinstance(value, list | dict) and value is not None:
         text = re.sub(r"\s+", " ", document.written[("for",)].text).strip()
+    line = document.text.split("\n")[document.place(("for",))[0] - 1]
+    if re.match(r"for\s*:[^'\"#]+\s#[^\s#]", line):
+        raise ValueError("in quotes where it holds a #, for what follows that is left out")
     if not 1 <= len(text) <= LONGEST_FOR:
         raise ValueError(f"a name of up to {LONGEST_FOR} characters")
     return text

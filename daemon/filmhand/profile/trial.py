@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from filmhand.profile.check import Trouble, reader_of, unknown_key
-from filmhand.profile.document import Document, Path, Plain
+from filmhand.profile.document import Document, Path, Plain, plain
 from filmhand.profile.model import Profile
 from filmhand.profile.sentences import sentence
 from filmhand.profile.values import number, read_flag
@@ -93,6 +93,8 @@ def _read_values(
 ) -> tuple[tuple[Any, ...], list[Trouble]]:
     """The different values of one setting, in the order given."""
     path: Path = ("trial", key)
+    if isinstance(given, str) and ", " in given:  # a list without its brackets
+        given = [plain(item.strip()) for item in given.split(", ")]
     items = given if isinstance(given, list) else [given]
     if not 1 <= len(items) <= MOST_VALUES:
         allowed = ValueError(f"a list of 1 to {MOST_VALUES} values")

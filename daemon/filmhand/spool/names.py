@@ -13,6 +13,8 @@ import unicodedata
 from fnmatch import translate
 
 TICKET_END = ".ticket.yaml"
+# As people's editors name them; a plain editor adds its own ending to whatever it saves.
+TICKET_ENDS = (TICKET_END, ".ticket.yml", ".ticket.txt", ".ticket.yaml.txt", ".ticket.yml.txt")
 MASK_END = ".clear.png"
 WHY_END = ".why.txt"
 
@@ -75,7 +77,7 @@ def companion_of(name: str) -> tuple[str, str] | None:
     >>> companion_of("poster.jpg") is None
     True
     """
-    for end, kind in ((TICKET_END, "ticket"), (MASK_END, "mask")):
+    for end, kind in (*((end, "ticket") for end in TICKET_ENDS), (MASK_END, "mask")):
         if name.lower().endswith(end) and len(name) > len(end):
             return name[: -len(end)], kind
     return None

@@ -90,7 +90,7 @@ def _order(job: Job, bench: Bench, scratch: Path) -> Order:
     paths: dict[str, Path] = {}
     for kind, name in job.members():
         if kind != "art":
-            paths[kind] = scratch / names.companion_name("art", kind)
+            paths[kind] = scratch / ("art" + name[len(job.art) :])
             _copy_unchanged(job, name, paths[kind])
     return Order(
         art=scratch / "art",

@@ -515,7 +515,9 @@ def test_a_file_that_is_not_there_or_no_text(tmp_path):
     with pytest.raises(ProfileError, match="the file cannot be read: No such file"):
         load_profile(tmp_path / "p.yaml")
     (tmp_path / "p.yaml").write_bytes(b"lpi: 25\ndot: \xe9\n")
-    with pytest.raises(ProfileError, match=r"p\.yaml line 2, column 6: a byte here is not UTF-8"):
+    with pytest.raises(
+        ProfileError, match=r"p\.yaml line 2, column 6: a character here is not UTF-8"
+    ):
         load_profile(tmp_path / "p.yaml")
     (tmp_path / "p.yaml").write_bytes(b"#" * 70_000)
     with pytest.raises(ProfileError, match="64 KiB or less"):
