@@ -184,6 +184,7 @@ TAKES_AWAY = {
     "spool/work.py": {"rmtree"},
     "service/station.py": {"rmtree"},
     "job/judged.py": {"unlink"},
+    "job/trial.py": {"unlink"},
     "job/tiles.py": {"replace", "unlink"},
     "by_hand.py": {"replace"},
 }

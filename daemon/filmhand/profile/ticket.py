@@ -305,7 +305,9 @@ def _refusal(file: str, faults: list[Fault]) -> Refused:
     if rest[MOST_TOLD:]:
         told.append(f"and {len(rest) - MOST_TOLD} more")
     more = f" (and {len(rest)} more {'faults' if len(rest) > 1 else 'fault'})" if rest else ""
-    say = f"The ticket {file}, line {first.line}, column {first.column}: {first.message}{more}."
+    told_first = first.message + more
+    stop = "" if told_first.endswith("?") else "."
+    say = f"The ticket {file}, line {first.line}, column {first.column}: {told_first}{stop}"
     do = "Correct the ticket and drop it again together with the art."
     if rest:
         do += f" Correct also {'; '.join(told)}."

@@ -173,18 +173,18 @@ def _almost(text: str) -> bool:
 
 
 def _refusal(name: str, inside: str, part: str, *, beside: bool = False) -> Refused:
-    hint = ""
+    hint = "."
     unit = _ALMOST.fullmatch(part.casefold())
     near = nearest(unit[1], _MEANT) if unit and unit[1] not in _OTHER_LENGTHS else None
     if re.search(r"\d,\d", inside):
         point = re.sub(r"(\d),(\d)", r"\1.\2", inside)
-        hint = f"; a decimal point is a full stop: [{point}]"
+        hint = f"; a decimal point is a full stop: [{point}]."
     elif near and unit and near != unit[1]:
         hint = f"; did you mean {re.sub(unit[1], near, part, count=1, flags=re.IGNORECASE)}?"
     found = f"'{part}' beside other wishes" if beside else f"'{part}'"
     return Refused(
         Reason.BAD_TICKET,
-        f"The name {name} has {found} in square brackets, which is no wish that can be read{hint}.",
+        f"The name {name} has {found} in square brackets, which is no wish that can be read{hint}",
         f"Write wishes such as {SUCH_AS}, several with commas between them; or take the "
         "brackets out of the name, and drop the file again.",
     )
