@@ -25,8 +25,9 @@ from filmhand.job.request import JobRequest
 from filmhand.job.screen_plan import ScreenPlan, plan_screen
 from filmhand.job.tiles import tile_of
 from filmhand.job.trial_patches import CAPTION_MM, Patch, Sheet, patch_named, sheet_of
-from filmhand.job.verdict import figure, judge_film, judge_plan, sizes_to_mend
+from filmhand.job.verdict import judge_film, judge_plan, sizes_to_mend
 from filmhand.job.work import Work
+from filmhand.mesh.beat import LONGEST_MM
 from filmhand.mesh.checks import Check, Verdict
 from filmhand.mesh.components import STRIP, Components, SmallRuns
 from filmhand.mesh.mend import Mending
@@ -40,6 +41,15 @@ from filmhand.sheet.marks import text_bits
 from filmhand.units import MM_PER_INCH, Resolution
 
 _NAME_MM, _NAME_ROW_MM, _ROW_MM = 3.2, 4.4, 2.7
+# Names of checks, and units, in as few letters as the caption of a small patch has room for.
+_SHORT = {
+    "beat with the mesh": ("bands", "mm"),
+    "mesh to lpi ratio": ("threads a line", ""),
+    "art resolution": ("art", "ppi"),
+    "levels": ("dot sizes", ""),
+    "stroke for the stencil": ("stroke", "um"),
+    "gap for the stencil": ("gap", "um"),
+}
 _TOO_FINE = ("dot", "hole", "stroke", "gap", "ratio")
 
 
@@ -130,7 +140,8 @@ def trial_bits(
     window = _window(layout, plan.side_mm, profile.dpi)
     middle = _middle(opened, window, ticket.trial.detail)
     detail = _about(middle, window, layout.art)
-    grid = _around(plan.cells)
+    cells = plan.cells(layout.zone, window, profile.dpi)
+    grid = _around(cells)
     marks = replace(profile.marks, steps=False, register=False)
     work = replace(
         opened.work,
@@ -142,9 +153,9 @@ def trial_bits(
         with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
             made = [
                 _make(opened, patch, bits, detail=detail, cell=cell, barred=barred)
-                for patch, cell in zip(plan.patches, plan.cells, strict=True)
+                for patch, cell in zip(plan.patches, cells, strict=True)
             ]
-            for patch, cell, one in zip(plan.patches, plan.cells, made, strict=True):
+            for patch, cell, one in zip(plan.patches, cells, made, strict=True):
                 _write_caption(bits, patch, cell, one, work)
             told = _told(plan, made, detail, opened.work)
             _note(work, made, told)
@@ -263,7 +274,14 @@ def _doubts(checks: Sequence[Check]) -> list[str]:
     """The checks that do not pass, the worst first, in as few words as a caption has room for."""
     order = (Verdict.FAIL, Verdict.WARN)
     found = [check for verdict in order for check in checks if check.verdict is verdict]
-    return [figure(check) for check in found]
+    figures = []
+    for check in found:
+        name, unit = _SHORT.get(check.name, (check.name, check.unit))
+        assert check.measured is not None
+        over = "over " if check.unit == "mm" and check.measured >= LONGEST_MM else ""
+        figure = format(check.measured, ".3g" if check.measured < 1000 else ".0f")
+        figures.append(f"{name} {over}{figure} {unit}".rstrip())
+    return figures
 
 
 def _told(plan: Sheet, made: Sequence[_Made], detail: Box, work: Work) -> Trialled:

@@ -78,14 +78,24 @@ _WORDS = {
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A trial sheet: its patches, and the cell of each; patch and caption fill a cell.
-
-    ``side_mm`` is that of the patch, ``cells`` are as the sheet is read.
-    """
+    """A trial sheet: its patches, how many lie in a row, and the largest side of one."""
 
     patches: tuple[Patch, ...]
-    cells: tuple[Box, ...]
+    columns: int
     side_mm: float
+
+    def cells(self, zone: Box, size: tuple[int, int], dpi: Resolution) -> list[Box]:
+        """Where patches of ``size`` pixels lie with the captions below them, as read."""
+        gap, caption = _pixels(GAP_MM, dpi), _pixels(CAPTION_MM, dpi)[1]
+        # Art that is smaller than the side leaves room; its captions need a width all the same.
+        across = max(size[0], min(_pixels(LEAST_MM, dpi)[0], _pixels(self.side_mm, dpi)[0]))
+        down = size[1] + caption
+        found = []
+        for place in range(len(self.patches)):
+            row, column = divmod(place, self.columns)
+            left = zone.left + column * (across + gap[0])
+            found.append(Box(left, zone.top + row * (down + gap[1]), across, down))
+        return found
 
 
 def sheet_of(profile: Profile, trial: Trial, treated: Treat, zone: Box) -> Sheet:
@@ -193,27 +203,20 @@ def _patches(lists: Values) -> Iterator[Patch]:
 
 
 def _arranged(profile: Profile, patches: tuple[Patch, ...], across: int, zone: Box) -> Sheet | None:
-    """The patches as a table if it is not much smaller than what else fits; None without room."""
+    """The patches as a table if that is not much smaller than what else fits; None if none does."""
     count = len(patches)
     if count > across * len(_LETTERS):
         return None
-    table = _side_mm(profile, zone, across, count)
-    columns = max(range(1, count + 1), key=lambda n: (_side_mm(profile, zone, n, count), -n))
-    best = _side_mm(profile, zone, columns, count)
-    if table >= max(_least_mm(profile, patches), _WORTH_A_TABLE * best):
-        columns, best = across, table
-    if best < _least_mm(profile, patches):
+    sides = {columns: _side_mm(profile, zone, columns, count) for columns in range(1, count + 1)}
+    columns = max(sides, key=lambda n: (sides[n], -n))
+    if sides[columns] < _least_mm(profile, patches):
         return None
-    dpi = profile.dpi
-    width, height = _pixels(best, dpi)
-    gap, caption = _pixels(GAP_MM, dpi), _pixels(CAPTION_MM, dpi)[1]
-    cells = []
-    for place in range(count):
-        row, column = divmod(place, columns)
-        left = zone.left + column * (width + gap[0])
-        top = zone.top + row * (height + caption + gap[1])
-        cells.append(Box(left, top, width, height + caption))
-    return Sheet(patches, tuple(cells), best)
+    # One or several rows of the table to a row of the sheet.
+    tables = [n for n in sides if n % across == 0]
+    table = max(tables, key=lambda n: (sides[n], -n))
+    if sides[table] >= max(_least_mm(profile, patches), _WORTH_A_TABLE * sides[columns]):
+        columns = table
+    return Sheet(patches, columns, sides[columns])
 
 
 def _side_mm(profile: Profile, zone: Box, columns: int, count: int) -> float:

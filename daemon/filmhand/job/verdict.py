@@ -190,20 +190,19 @@ def sentence(check: Check, where: str = "") -> str:
     wanted = "at most" if most else "more than" if failed else "at least"
     place = f"; {where}" if where else ""
     end = ", made all the same because the ticket asks for it" if failed else ""
-    return f"{_MEANING[check.name]}: {figure(check)}, wanted {wanted} {limit:.4g}{end}{place}."
+    return f"{_MEANING[check.name]}: {_figure(check)}, wanted {wanted} {limit:.4g}{end}{place}."
 
 
 def warnings(work: Work) -> list[str]:
     """The checks that do not pass, in the few words that a label has room for."""
     return [
-        f"{check.verdict.upper()} {figure(check)}"
+        f"{check.verdict.upper()} {_figure(check)}"
         for check in work.checks
         if check.verdict is not Verdict.PASS
     ]
 
 
-def figure(check: Check) -> str:
-    """A check's name and what was measured, in as few words as that takes."""
+def _figure(check: Check) -> str:
     assert check.measured is not None
     over = "over " if check.unit == "mm" and check.measured >= LONGEST_MM else ""
     return f"{check.name} {over}{check.measured:.4g} {check.unit}"

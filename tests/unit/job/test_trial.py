@@ -43,8 +43,9 @@ class Film:
 class Bench:
     """Makes films of one art in a folder of its own."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, tiles: Path) -> None:
         self.folder = folder
+        self.tiles = tiles
         self.profile = BASE
         self.name = "art.png"
 
@@ -64,6 +65,7 @@ class Bench:
             out=self.folder / "out",
             scratch=self.folder / "scratch",
             threads=2,
+            tiles=self.tiles,
         )
         (film,) = make_films(request).films
         assert not list((self.folder / "scratch").iterdir())
@@ -74,12 +76,17 @@ class Bench:
         return Film(film.record, rows.view(np.bool_))
 
 
+@pytest.fixture(scope="module")
+def tiles(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("tiles")
+
+
 @pytest.fixture
-def bench(tmp_path: Path) -> Bench:
+def bench(tmp_path: Path, tiles: Path) -> Bench:
     y, x = np.mgrid[:500, :400] / 400
     waves = 0.5 + 0.3 * np.sin(25 * x * y + 9 * x) * (y > 0.5) + 0.15 * np.cos(7 * y)
     Image.fromarray((waves.clip(0, 1) * 255).astype(np.uint8)).save(tmp_path / "art.png")
-    return Bench(tmp_path)
+    return Bench(tmp_path, tiles)
 
 
 def patches(film: Film) -> dict[str, dict[str, Any]]:
@@ -153,7 +160,7 @@ def test_the_detail_lies_where_it_was_asked_for(bench, turned):
 
 
 def test_the_program_chooses_lists_and_a_busy_place(bench):
-    film = bench.film(TONE + "trial: true\n", sheet="8.5 x 11 in", mesh="43-80")
+    film = bench.film(TONE + "trial: true\n", sheet="8.5 x 11 in", dpi="150", mesh="43-80")
     found = patches(film)
     assert list(found) == [f"{row}{number}" for row in "ABCD" for number in (1, 2, 3)]
     # 25 lpi is the profile's own, and 28.3 lpi the mesh's best (the guide's page mesh).
