@@ -17,13 +17,13 @@ from typing import TYPE_CHECKING, Any
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.spool.names import (
     MASK_END,
-    TICKET_END,
     TICKET_ENDS,
     clean_stem,
     companion_of,
     numbered,
     split_suffix,
 )
+from filmhand.spool.refusals import misnamed
 from filmhand.worker import (
     Limits,
     WorkerDied,
@@ -151,19 +151,16 @@ def _beside(art: Path, *endings: str) -> Path | None:
 
 
 def _no_misnamed_ticket(art: Path) -> None:
-    """Refuse art beside a ticket that was meant for it and would not be read."""
+    """Refuse art beside a ticket that was meant for it and would not be read.
+
+    A mask is not looked for in this way: ``logo.clear.png`` may well be art of its own here.
+    """
     stem = split_suffix(art.name)[0]
-    meant = None if stem == art.name else _beside(art.with_name(stem), *TICKET_ENDS)
-    if meant is None or _beside(art, *TICKET_ENDS) or art.with_name(stem).exists():
+    if stem == art.name or art.with_name(stem).exists() or _beside(art, *TICKET_ENDS):
         return
-    raise Refused(
-        Reason.BAD_TICKET,
-        f"Beside this art lies {meant.name}, and a ticket takes the art's whole name, ending "
-        "included.",
-        f"Name it {art.name}{TICKET_END}, or move it away.",
-        found=Quantity(meant.name, "file"),
-        needed=Quantity(art.name + TICKET_END, "file"),
-    )
+    meant = _beside(art.with_name(stem), *TICKET_ENDS)
+    if meant is not None:
+        raise misnamed(art.name, meant.name)
 
 
 def _died(died: WorkerDied) -> Refused:

@@ -71,6 +71,8 @@ def test_a_station_keeps_the_names_of_tickets(filmhand: Run, ramp: Path, tmp_pat
     drop.mkdir(parents=True)
     (drop / "bad.png").write_bytes(ramp.read_bytes())
     (drop / "bad.png.ticket.yaml.txt").write_text("lpi: many\n")
+    (drop / "odd.png").write_bytes(ramp.read_bytes())
+    (drop / "odd.ticket.yaml").write_text("lpi: 30\n")
     ramp.rename(drop / ramp.name)
     (drop / (ramp.name + ".ticket.yml")).write_text("lpi: 30\n")
     assert filmhand("once", station, "--state", tmp_path / "state").returncode == 1
@@ -82,5 +84,9 @@ def test_a_station_keeps_the_names_of_tickets(filmhand: Run, ramp: Path, tmp_pat
         "ramp [60 mm].png.ticket.yml",
     }
     assert (folder / "rejected" / "bad.png.ticket.yaml.txt").is_file()
+    told = (folder / "rejected" / "odd.png.why.txt").read_text()
+    assert "Beside this art lies odd.ticket.yaml" in " ".join(told.split())
+    assert (drop / "odd.ticket.yaml").is_file()  # still there, to be given its right name
+    assert [path.name for path in (folder / "positives").iterdir()] == ["ramp [60 mm].pdf"]
     why = (folder / "rejected" / "bad.png.why.txt").read_text()
     assert "bad.png.ticket.yaml.txt, line 1" in " ".join(why.split())

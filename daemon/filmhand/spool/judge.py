@@ -153,6 +153,8 @@ class Judge:
             held = self._immovable.get(bundle.art.path)
         if held is not None and held.holds():
             return Waiting(bundle.shown, held.why, stuck=True)
+        if bundle.misnamed is not None:
+            return Work(bundle, refusals.misnamed(bundle.art.name, bundle.misnamed))
         return Work(bundle, refusals.of_look(art, bundle.art.stat, rules.max_bytes))
 
     def _judge_alone(self, bundle: Bundle, rest: Rest, rules: Rules) -> Work | Waiting:

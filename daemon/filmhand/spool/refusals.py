@@ -39,6 +39,22 @@ def of_look(look: Look, found: os.stat_result, max_bytes: int) -> Refused | None
     return None
 
 
+def misnamed(art: str, companion: str) -> Refused:
+    """The refusal of art beside a ticket or mask that was meant for it and would not be read."""
+    belongs = names.companion_of(companion)
+    assert belongs is not None
+    kind = belongs[1]
+    right = names.companion_name(names.shown(art), kind)
+    return Refused(
+        Reason.BAD_TICKET,
+        f"Beside this art lies {names.shown(companion)}, and a {kind} takes the art's whole name, "
+        "ending included.",
+        f"Name it {right}, or move it away, and drop the art again.",
+        found=Quantity(names.shown(companion), "file"),
+        needed=Quantity(right, "file"),
+    )
+
+
 def alone(bundle: Bundle) -> Refused:
     """The refusal of a ticket or mask whose art did not come."""
     end = names.TICKET_END if bundle.alone == "ticket" else names.MASK_END

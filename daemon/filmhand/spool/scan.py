@@ -39,6 +39,7 @@ class Bundle:
     ticket: Found | None = None
     mask: Found | None = None
     alone: str | None = None  # "ticket" or "mask" if `art` is one whose art is missing
+    misnamed: str | None = None  # a ticket or mask that lacks the art's ending in its name
 
     def companions(self) -> list[Found]:
         """Ticket and mask, as far as they are there."""
@@ -121,12 +122,14 @@ def _kind(mode: int) -> str:
 
 def _bundles(files: dict[str, Found]) -> Iterator[Bundle]:
     art = {name: Bundle(found) for name, found in files.items() if not names.companion_of(name)}
+    stray: list[tuple[str, str]] = []
     for name, found in files.items():
         belongs = names.companion_of(name)
         if belongs is None:
             continue
         owner, kind = art.get(belongs[0]), belongs[1]
         if owner is None:
+            stray.append((name, belongs[0]))
             yield Bundle(found, alone=kind)
         elif kind == "ticket" and owner.ticket is None:
             owner.ticket = found
@@ -134,4 +137,18 @@ def _bundles(files: dict[str, Found]) -> Iterator[Bundle]:
             owner.mask = found
         else:
             yield Bundle(found, alone=kind)
+    _name_meant(art, stray)
     yield from art.values()
+
+
+def _name_meant(art: dict[str, Bundle], stray: list[tuple[str, str]]) -> None:
+    """Tell the art beside which a ticket or mask lies that only lacks the ending in its name."""
+    if not stray:
+        return
+    stems: dict[str, list[Bundle]] = {}
+    for name, bundle in art.items():
+        stems.setdefault(names.split_suffix(name)[0], []).append(bundle)
+    for name, stem in stray:
+        meant = [one for one in stems.get(stem, []) if not one.companions()]
+        if len(meant) == 1:
+            meant[0].misnamed = name
