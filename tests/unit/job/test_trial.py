@@ -49,7 +49,7 @@ class Bench:
         self.profile = BASE
         self.name = "art.png"
 
-    def film(self, ticket: str = "", **keys: str) -> Film:
+    def film(self, ticket: str = "", *, mask: Path | None = None, **keys: str) -> Film:
         text = "".join(f"{key}: {value}\n" for key, value in (self.profile | keys).items())
         for part in ("out", "scratch"):
             (self.folder / part).mkdir(exist_ok=True)
@@ -62,6 +62,7 @@ class Bench:
             name=self.name,
             profile=read_profile(text, name="tried", file="tried.yaml"),
             ticket=path,
+            mask=mask,
             out=self.folder / "out",
             scratch=self.folder / "scratch",
             threads=2,
@@ -218,6 +219,23 @@ def test_patches_that_would_be_refused_are_shown_and_say_so(bench):
     with pytest.raises(Refused) as refused:
         bench.film(ticket + "patch: A2\n", **keys)
     assert refused.value.reason is Reason.DOTS_TOO_FINE
+
+
+def test_the_mask_keeps_patches_bare_as_well(bench):
+    mask = bench.folder / "mask.png"
+    dark_left = np.tile(np.where(np.arange(40) < 16, 0, 255).astype(np.uint8), (50, 1))
+    Image.fromarray(dark_left).save(mask)
+    Image.new("L", (400, 500), 0).save(bench.folder / "art.png")
+    film = bench.film(
+        "trial: {threshold: [40, 60], detail: [40, 50]}\nart: {treat: line}\n"
+        "tone: {stretch: off}\n",
+        mask=mask,
+    )
+    for patch in patches(film).values():
+        ink = cutting(film.bits, patch)
+        middle = ink.shape[1] // 2
+        assert not ink[:, : middle - 2].any()
+        assert ink[:, middle + 2 :].all()
 
 
 def test_a_blank_patch_refuses_nothing(bench):
