@@ -14,6 +14,7 @@ from typing import Any, Protocol
 from filmhand.errors import FilmhandError, Refused
 from filmhand.spool.folders import Folders
 from filmhand.spool.ledger import Ledger
+from filmhand.spool.stems import Stems
 
 MAX_STRIKES = 3
 
@@ -69,6 +70,7 @@ class Bench:
     shared: Callable[[], bool] = lambda: False  # True while other hosts use the folder
     now: Callable[[], datetime] = lambda: datetime.now(UTC)
     say: Callable[..., None] = field(default=lambda event, **facts: None)
+    stems: Stems = field(default_factory=Stems)
 
     @property
     def own(self) -> Path:

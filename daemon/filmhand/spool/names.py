@@ -10,6 +10,7 @@ import hashlib
 import os
 import re
 import unicodedata
+from collections.abc import Callable
 from fnmatch import translate
 
 TICKET_END = ".ticket.yaml"
@@ -20,6 +21,7 @@ WHY_END = ".why.txt"
 
 NAME_BYTES = 255  # the longest name that the usual file systems hold
 STEM_BYTES = 120
+_ONE_BY_ONE = 8  # numbers behind a name that are tried in turn
 
 _NOISE_FILES = (
     ".*",
@@ -145,6 +147,28 @@ def numbered(name: str, count: int, *, room: int = 0) -> str:
     stem, suffix = split_suffix(name)
     suffix = ("" if count == 1 else f"-{count}") + suffix
     return cut(stem, NAME_BYTES - room - len(os.fsencode(suffix))) + suffix
+
+
+def first_free(free: Callable[[int], bool]) -> int:
+    """A number from 1 on for which `free` says yes; the first, if none behind it is taken.
+
+    The first few are tried one by one, the rest in steps that double and then halve: the
+    ten-thousandth file of a name costs some thirty questions. Where numbers in the middle have
+    become free again, any of them may be the answer.
+
+    >>> first_free(lambda number: number > 3), first_free(lambda number: number > 9_999)
+    (4, 10000)
+    """
+    for number in range(1, _ONE_BY_ONE + 1):
+        if free(number):
+            return number
+    taken, number = _ONE_BY_ONE, 2 * _ONE_BY_ONE
+    while not free(number):
+        taken, number = number, 2 * number
+    while number - taken > 1:
+        middle = (taken + number) // 2
+        taken, number = (taken, middle) if free(middle) else (middle, number)
+    return number
 
 
 def companion_name(art: str, kind: str) -> str:

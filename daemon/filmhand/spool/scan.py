@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -59,17 +59,23 @@ class Pass:
     left_alone: list[tuple[str, str]] = field(default_factory=list)
     noise: int = 0
     empty_folders: list[Path] = field(default_factory=list)
+    paths: dict[str, Path] = field(default_factory=dict)
 
 
-def scan(drop: Path) -> Pass:
-    """Look at everything under `drop`; OSError if the folder itself cannot be read."""
+def scan(drop: Path, known: Mapping[str, Path] | None = None) -> Pass:
+    """Look at everything under `drop`; OSError if the folder itself cannot be read.
+
+    `known` are the paths of the pass before: making them anew is half the work of a pass.
+    """
     seen = Pass()
     with os.scandir(drop) as entries:
-        _walk(list(entries), (), seen)
+        _walk(list(entries), (), seen, known or {})
     return seen
 
 
-def _walk(entries: list[os.DirEntry[str]], sub: tuple[str, ...], seen: Pass) -> None:
+def _walk(
+    entries: list[os.DirEntry[str]], sub: tuple[str, ...], seen: Pass, known: Mapping[str, Path]
+) -> None:
     files: dict[str, Found] = {}
     for entry in entries:
         try:
@@ -80,9 +86,11 @@ def _walk(entries: list[os.DirEntry[str]], sub: tuple[str, ...], seen: Pass) -> 
             if names.is_noise(entry.name):
                 seen.noise += 1
             else:
-                files[entry.name] = Found(Path(entry.path), sub, found)
+                path = known.get(entry.path) or Path(entry.path)
+                seen.paths[entry.path] = path
+                files[entry.name] = Found(path, sub, found)
         elif stat.S_ISDIR(found.st_mode):
-            _enter(entry, sub, seen)
+            _enter(entry, sub, seen, known)
         else:
             seen.left_alone.append((_shown(entry, sub), _kind(found.st_mode)))
     seen.bundles.extend(_bundles(files))
@@ -92,7 +100,9 @@ def _shown(entry: os.DirEntry[str], sub: tuple[str, ...]) -> str:
     return "/".join(map(names.shown, (*sub, entry.name)))
 
 
-def _enter(entry: os.DirEntry[str], sub: tuple[str, ...], seen: Pass) -> None:
+def _enter(
+    entry: os.DirEntry[str], sub: tuple[str, ...], seen: Pass, known: Mapping[str, Path]
+) -> None:
     if names.is_noise_folder(entry.name):
         seen.noise += 1
         return
@@ -109,7 +119,7 @@ def _enter(entry: os.DirEntry[str], sub: tuple[str, ...], seen: Pass) -> None:
         return
     if not inside:
         seen.empty_folders.append(Path(entry.path))
-    _walk(inside, (*sub, entry.name), seen)
+    _walk(inside, (*sub, entry.name), seen, known)
 
 
 def _kind(mode: int) -> str:

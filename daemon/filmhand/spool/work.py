@@ -161,13 +161,17 @@ def sha256_of(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def give_names(job: Job, bench: Bench) -> None:
-    """Choose the first free stem for all films, write their records, and save as PUBLISHING."""
-    count = 1
+def give_names(job: Job, bench: Bench, *, afresh: bool = False) -> None:
+    """Choose a free stem for all films, write their records, and save as PUBLISHING.
+
+    `afresh`: a name proved to be taken, so what is remembered of the folders is out of date.
+    """
     clean = names.clean_stem(job.art)
-    taken = _taken(job, bench)
-    while any(names.compared(_stem(clean, count) + film["suffix"]) in taken for film in job.films):
-        count += 1
+    count = bench.stems.first_free(
+        [bench.folders.place(kind, job.sub) for kind in _KIND.values()],
+        lambda number: [_stem(clean, number) + film["suffix"] for film in job.films],
+        afresh=afresh,
+    )
     job.stem = _stem(clean, count)
     records = [_write_record(job, film, number, count) for number, film in enumerate(job.films)]
     job.items = [*records, *_items(job, "proof"), *_items(job, "film")]
@@ -178,16 +182,6 @@ def give_names(job: Job, bench: Bench) -> None:
 
 def _stem(clean: str, count: int) -> str:
     return clean if count == 1 else f"{clean}-{count}"
-
-
-def _taken(job: Job, bench: Bench) -> set[str]:
-    found: set[str] = set()
-    for kind in _KIND.values():
-        folder = bench.folders.place(kind, job.sub)
-        # One string operation a name: a folder may hold the films of a year.
-        entries = os.listdir(folder)  # noqa: PTH208
-        found.update(names.compared(entry.rpartition(".")[0] or entry) for entry in entries)
-    return found
 
 
 def _items(job: Job, what: str) -> list[Item]:
