@@ -117,7 +117,7 @@ def test_a_share_that_may_only_be_read_pauses_and_goes_on(
 def test_a_line_of_the_log_that_is_cut_off_is_written_again(
     small_disk: SmallDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A disk in memory gives room by pages: the line begins in the log's last one and ends there."""
+    """A disk in memory gives room by pages: the line begins in the last one, and ends there."""
     case = Case(small_disk.folder / "small", tmp_path / "state", monkeypatch)
     log = case.root / "rejected" / "rejections.jsonl"
     log.parent.mkdir()

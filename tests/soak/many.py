@@ -1,11 +1,12 @@
 """A great many files dropped at once: what each costs then, in which order, at what memory.
 
-``python tests/soak/many.py [--files 1000 10000] [--folders 200] [--same] [--folder DIR]`` drops so
-many small files, spread over sub-folders or (``--same``) all under one name, one after another, and
-lets the service work them off. It prints a line for each number of files: files a second, processor
-time of the service for each, its most memory, the greatest age of status.json, and by how many
-places a file was made before its turn. None but the first should change with the number of files.
-The renderer is pretended; everything else is the real thing, in a process of its own.
+``python tests/soak/many.py [--files 1000 10000] [--folders 200] [--folder DIR]`` drops so many
+small files, spread over sub-folders, and lets the service work them off. It prints a line for each
+number of files: files a second, processor time of the service for each, its most memory, the
+greatest age of status.json, and by how many places a file was made before its turn. None of them
+should grow with the number of files. The renderer is pretended; everything else is the real thing,
+in a process of its own. ``--same`` drops them one after another under one name instead, and prints
+what each of the first and of the last hundred takes.
 """
 
 from __future__ import annotations
@@ -19,13 +20,13 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
 from dataclasses import dataclass, fields
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "failure"))
 
 import service_process
+import spool_bench
 from test_service_station import PROFILE
 
 _HERTZ = os.sysconf("SC_CLK_TCK")
@@ -47,20 +48,11 @@ class Row:
     early: int
 
 
-def names(count: int, folders: int, *, same: bool) -> Iterator[str]:
-    """The files to drop, the oldest first."""
-    for number in range(count):
-        if same:
-            yield f"{number}/poster.png"
-        elif folders:
-            yield f"class {number % folders}/{number // folders}.png"
-        else:
-            yield f"{number}.png"
-
-
 def drop(root: Path, count: int, folders: int) -> None:
-    for number, name in enumerate(names(count, folders, same=False)):
-        path = root / "drop" / name
+    """The oldest first, and each a second younger than the one before."""
+    for number in range(count):
+        place = f"class {number % folders}/{number // folders}" if folders else f"{number}"
+        path = root / "drop" / f"{place}.png"
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(b"art %d" % number)
         then = 1_700_000_000 + number
@@ -152,13 +144,40 @@ def before_their_turn(root: Path, folders: int) -> int:
     return max((number - place for place, (_, _, number) in enumerate(sorted(turns))), default=0)
 
 
+def one_name(place: Path, count: int) -> str:
+    """Drop the same name again and again, refused now and then; what the first and last take."""
+    desk = spool_bench.make_desk(place / "small", place / "state", settle=0.0)
+    desk.look()
+    path = place / "small" / "drop" / "poster.png"
+    times = []
+    for number in range(count):
+        path.write_bytes(b"%s %d" % (b"art" if number % 2 else b"refuse", number))
+        desk.look()
+        began = time.process_time()
+        while (work := desk.take()) is None:
+            desk.look()
+            began = time.process_time()
+        desk.do(work)
+        times.append(time.process_time() - began)
+    first, last = (1000 * sum(some) / len(some) for some in (times[:100], times[-100:]))
+    return (
+        f"{count} drops of one name: {first:.2f} ms each of the first 100, {last:.2f} of the last"
+    )
+
+
 def main() -> None:
     words = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     words.add_argument("--files", type=int, nargs="+", default=[1000, 10_000])
     words.add_argument("--folders", type=int, default=200, help="sub-folders; 0: all in one")
     words.add_argument("--seconds", type=float, default=3600, help="at most, for each number")
     words.add_argument("--folder", type=Path, help="where to work; a fresh folder is made in it")
+    words.add_argument("--same", action="store_true", help="one name again and again instead")
     given = words.parse_args()
+    if given.same:
+        for count in given.files:
+            with tempfile.TemporaryDirectory(dir=given.folder) as place:
+                print(one_name(Path(place), count), flush=True)
+        return
     columns = [field.name for field in fields(Row)]
     print("  ".join(f"{name:>11}" for name in columns), flush=True)
     for count in given.files:
