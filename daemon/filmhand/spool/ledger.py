@@ -127,8 +127,10 @@ class Ledger:
     def earlier(self, profile: str, sha256: str, *, but: str) -> str | None:
         """The stem of the newest film of the same art and profile, from another job than `but`."""
         rows = self._run(
-            "SELECT stem FROM jobs WHERE profile = ? AND sha256 = ? AND outcome = 'made' "
-            "AND job <> ? ORDER BY at DESC, job DESC LIMIT 1",
+            # Left alone, SQLite walks by_outcome through all that was ever made, to save sorting.
+            "SELECT stem FROM jobs INDEXED BY by_art "
+            "WHERE profile = ? AND sha256 = ? AND outcome = 'made' AND job <> ? "
+            "ORDER BY at DESC, job DESC LIMIT 1",
             (profile, sha256, but),
         )
         return str(rows[0][0]) if rows else None
