@@ -160,6 +160,21 @@ class Ledger:
         """True if the job has been noted."""
         return bool(self._run("SELECT 1 FROM jobs WHERE job = ?", (job,)))
 
+    def take_in(self, entry: Entry) -> bool:
+        """Note a job that another host may have ended, or one film of it; True if it was news."""
+        rows = self._run("SELECT about FROM jobs WHERE job = ?", (entry.job,))
+        if rows:
+            known = json.loads(rows[0][0]).get("films", [])
+            films = entry.about.get("films", [])
+            if all(film in known for film in films):
+                return False
+            entry.about["films"] = sorted(
+                [*known, *(film for film in films if film not in known)],
+                key=lambda film: str(film["stem"]),
+            )
+        self.note(entry)
+        return True
+
     def learn(self, profile: str, root: Path) -> int:
         """Take in all records and refusals of a profile folder; how many jobs were new."""
         entries = {entry.job: entry for entry in from_refusals(root, profile)}
@@ -193,25 +208,30 @@ def film_about(sub: tuple[str, ...], stem: str, files: list[str]) -> dict[str, A
 
 def from_records(root: Path, profile: str) -> Iterator[Entry]:
     """One entry for each record of a profile folder; a job of several films has several."""
-    records = root / "records"
-    for path in sorted(records.rglob("*.json")):
-        try:
-            data = json.loads(path.read_bytes())
-            sub = path.parent.relative_to(records).parts
-            stem = "/".join((*sub, path.stem))
-            files = [str(name) for name in data["film"]["files"].values()]
-            yield Entry(
-                job=str(data["job"]),
-                at=str(data["at"]),
-                profile=profile,
-                outcome="made",
-                name="/".join((*map(names.shown, sub), str(data["source"]["name"]))),
-                sha256=str(data["source"]["sha256"]),
-                stem=stem,
-                about={"films": [film_about(sub, path.stem, files)]},
-            )
-        except (OSError, ValueError, KeyError, TypeError, AttributeError):
-            continue
+    for path in sorted((root / "records").rglob("*.json")):
+        entry = of_record(root, profile, path)
+        if entry is not None:
+            yield entry
+
+
+def of_record(root: Path, profile: str, path: Path) -> Entry | None:
+    """What one record tells; None if it is gone or no record."""
+    try:
+        data = json.loads(path.read_bytes())
+        sub = path.parent.relative_to(root / "records").parts
+        files = [str(name) for name in data["film"]["files"].values()]
+        return Entry(
+            job=str(data["job"]),
+            at=str(data["at"]),
+            profile=profile,
+            outcome="made",
+            name="/".join((*map(names.shown, sub), str(data["source"]["name"]))),
+            sha256=str(data["source"]["sha256"]),
+            stem="/".join((*sub, path.stem)),
+            about={"films": [film_about(sub, path.stem, files)]},
+        )
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return None
 
 
 def from_refusals(root: Path, profile: str) -> Iterator[Entry]:
@@ -224,15 +244,24 @@ def from_refusals(root: Path, profile: str) -> Iterator[Entry]:
         except OSError:
             continue
         for line in lines:
-            with contextlib.suppress(ValueError, KeyError, TypeError):
-                data = json.loads(line)
-                yield Entry(
-                    job=str(data["job"]),
-                    at=str(data["at"]),
-                    profile=profile,
-                    outcome="refused",
-                    name=str(data["name"]),
-                    sha256=str(data["sha256"]),
-                    stem=None,
-                    about={key: data[key] for key in ("reason", "say", "do", "found", "needed")},
-                )
+            entry = of_refusal(profile, line)
+            if entry is not None:
+                yield entry
+
+
+def of_refusal(profile: str, line: bytes) -> Entry | None:
+    """What one line of a refusal log tells; None for a piece that a full disk left."""
+    try:
+        data = json.loads(line)
+        return Entry(
+            job=str(data["job"]),
+            at=str(data["at"]),
+            profile=profile,
+            outcome="refused",
+            name=str(data["name"]),
+            sha256=str(data["sha256"]),
+            stem=None,
+            about={key: data[key] for key in ("reason", "say", "do", "found", "needed")},
+        )
+    except (ValueError, KeyError, TypeError):
+        return None
