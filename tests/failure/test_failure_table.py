@@ -145,6 +145,13 @@ FAILURES: dict[str, tuple[str, ...]] = {
     ),
     # Disks, rights, clocks
     "disk full at each step": ("test_disk_full.py::test_full_from_a_step_on_pauses_and_heals",),
+    "disk full in the middle of a line of the refusal log": (
+        "test_disk_full.py::test_a_line_of_the_log_that_is_cut_off_is_written_again",
+        "/unit/spool/test_spool_moves.py::test_append_beside_another_thread_whose_line_breaks_off",
+    ),
+    "a share that comes and goes for hours": (
+        "/unit/spool/test_spool_flaps.py::test_a_share_that_comes_and_goes_for_hours",
+    ),
     "disk full inside the encoder": (
         "test_disk_full.py::test_full_while_a_film_is_encoded_is_nobodys_fault",
         "test_disk_full.py::test_files_that_may_not_grow_while_a_film_is_encoded",

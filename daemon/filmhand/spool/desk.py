@@ -89,6 +89,7 @@ class Desk:
         self._backlog: list[Path] = []
         self._recover = True
         self._taken: set[Path] = set()
+        self._busy: set[Path] = set()  # what was in hand at any moment since the last look began
         self._sign_at = float("-inf")
         self._paths: dict[str, Path] = {}
         self._handed_out = 0
@@ -107,23 +108,24 @@ class Desk:
                 self._at_first = None
             self._sign()
             self._find_unfinished()
+            with self._lock:
+                busy = self._busy = set(self._taken)
             seen = scan(self.bench.folders.drop, self._paths)
             self._paths = seen.paths
-            board = self._judge.judge(seen, self._rules(), self._in_hand)
+            # Asked for each file, so without the lock: nobody else would get it meanwhile.
+            board = self._judge.judge(seen, self._rules(), busy.__contains__)
         except Surroundings as error:
             self.trouble(str(error), looking=True, kind=kind_of(error))
         except OSError as error:
             self.trouble(plain(error), looking=True, kind=kind_of(error))
         else:
             with self._lock:
-                taken = self._taken
                 board.ready = [
-                    work
-                    for work in board.ready
-                    if work.bundle and work.bundle.art.path not in taken
+                    work for work in board.ready if work.bundle and work.bundle.art.path not in busy
                 ]
                 self.board = board
-                self.looked = True
+                # What was put down meanwhile may lie there under the same name anew, unseen.
+                self.looked = busy <= self._taken
                 nothing_to_do = not board.ready and not self._backlog and not self.working
             if self.pause.why and (self.pause.looking or nothing_to_do):
                 self.well_again()
@@ -231,6 +233,7 @@ class Desk:
                 self._handed_out += 1
                 if work.bundle is not None:
                     self._taken.add(work.bundle.art.path)
+                    self._busy.add(work.bundle.art.path)
                 return work
         return None
 

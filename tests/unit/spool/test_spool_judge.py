@@ -105,3 +105,22 @@ def test_a_path_is_made_once(tmp_path: Path) -> None:
     )
     (tmp_path / "b.png").unlink()
     assert list(scan(tmp_path, second.paths).paths) == [f"{tmp_path}/class 4/a.png"]
+
+
+def test_what_was_made_during_a_look_is_not_handed_out_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A look at a full folder takes long; what it saw may be gone when it ends."""
+    counter = Counter(tmp_path)
+    counter.look()
+
+    def slowly(drop: Path, known: object) -> object:
+        seen = scan(drop)
+        counter.take(30)
+        return seen
+
+    monkeypatch.setattr("filmhand.spool.desk.scan", slowly)
+    counter.now += 1
+    counter.desk.look()
+    monkeypatch.undo()
+    assert counter.take(5) == [f"{number:03}.png" for number in range(30, 35)]
