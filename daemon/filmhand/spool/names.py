@@ -150,7 +150,7 @@ def numbered(name: str, count: int, *, room: int = 0) -> str:
 
 
 def first_free(free: Callable[[int], bool]) -> int:
-    """A number from 1 on for which `free` says yes; the first, if none behind it is taken.
+    """The first number from 1 on for which `free` says yes, if all behind it are free too.
 
     The first few are tried one by one, the rest in steps that double and then halve: the
     ten-thousandth file of a name costs some thirty questions. Where numbers in the middle have
