@@ -31,6 +31,7 @@ class Order:
     out: Path
     scratch: Path
     job: str
+    workers: str | None = None  # the cluster that makes the films; None: this computer
 
 
 class Film(Protocol):
@@ -68,6 +69,7 @@ class Bench:
     render: Callable[[Order], list[Film]]
     why_note: Callable[[str, Refused], str]
     shared: Callable[[], bool] = lambda: False  # True while other hosts use the folder
+    workers: Callable[[], str | None] = lambda: None  # the cluster to make films on, if any
     now: Callable[[], datetime] = lambda: datetime.now(UTC)
     say: Callable[..., None] = field(default=lambda event, **facts: None)
     stems: Stems = field(default_factory=Stems)

@@ -50,6 +50,7 @@ class Wishes:
     takeover: float = 900.0
     max_bytes: int = 512_000_000
     keep: Keep = FOREVER
+    workers: str | None = None
 
 
 class Desk:
@@ -82,6 +83,7 @@ class Desk:
         self.peers = host.Peers(bench.folders.hidden, bench.host, clock)
         self.network = False
         bench.shared = lambda: bool(self.peers.others())
+        bench.workers = lambda: self.wishes.workers
         self._may_make = may_make
         self._clock = clock
         self._judge = Judge(finished, clock, patient=patient)

@@ -1,7 +1,7 @@
 """From claimed art to finished films in the job's folder, or to a refusal.
 
-What can be half-done when we die here: copies in the local scratch folder, which is emptied at the
-start, and files in `out/` that no job.json names yet, which the next try writes anew.
+What can be half-done when we die here: copies in the scratch folder, which is emptied at the start,
+and files in `out/` that no job.json names yet, which the next try writes anew.
 """
 
 from __future__ import annotations
@@ -10,8 +10,6 @@ import hashlib
 import json
 import os
 import shutil
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +18,7 @@ from filmhand.spool import moves, names
 from filmhand.spool.bench import MAX_STRIKES, Bench, Film, Order
 from filmhand.spool.claim import NotSettled, give_back, unchanged
 from filmhand.spool.job import Item, Job, State, refusal_to_dict, utc_text
+from filmhand.spool.scratch import scratch_folder
 from filmhand.spool.steps import step
 from filmhand.worker import WorkerDied
 
@@ -29,7 +28,8 @@ _KIND = {"record": "records", "proof": "proofs", "film": "positives"}
 
 def work(job: Job, bench: Bench) -> None:
     """Take the job from CLAIMED to PUBLISHING or REJECTING; WorkerDied leaves it with a strike."""
-    with _scratch(job, bench) as scratch:
+    workers = bench.workers()
+    with scratch_folder(job, bench, shared=workers is not None) as scratch:
         copy = scratch / "art"
         try:
             job.sha256 = _copy_unchanged(job, job.art, copy if job.refusal is None else None)
@@ -39,7 +39,7 @@ def work(job: Job, bench: Bench) -> None:
         step("art copied")
         if job.refusal is None:
             try:
-                films = bench.render(_order(job, bench, scratch))
+                films = bench.render(_order(job, scratch, workers))
             except Refused as refused:
                 job.refusal = refusal_to_dict(refused)
             except WorkerDied as died:
@@ -54,18 +54,6 @@ def work(job: Job, bench: Bench) -> None:
             return
         step("films made")
         stage(job, bench, films)
-
-
-@contextmanager
-def _scratch(job: Job, bench: Bench) -> Iterator[Path]:
-    folder = bench.scratch / job.id
-    shutil.rmtree(folder, ignore_errors=True)
-    for part in ("out", "work"):
-        (folder / part).mkdir(parents=True)
-    try:
-        yield folder
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _copy_unchanged(job: Job, name: str, target: Path | None) -> str:
@@ -86,7 +74,7 @@ def _copy_unchanged(job: Job, name: str, target: Path | None) -> str:
     return digest.hexdigest()
 
 
-def _order(job: Job, bench: Bench, scratch: Path) -> Order:
+def _order(job: Job, scratch: Path, workers: str | None) -> Order:
     paths: dict[str, Path] = {}
     for kind, name in job.members():
         if kind != "art":
@@ -101,6 +89,7 @@ def _order(job: Job, bench: Bench, scratch: Path) -> Order:
         out=scratch / "out",
         scratch=scratch / "work",
         job=job.id,
+        workers=workers,
     )
 
 
