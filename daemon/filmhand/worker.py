@@ -424,6 +424,7 @@ def too_big(memory: int) -> Refused:
 
 def refusal_to_json(refused: Refused) -> dict[str, Any]:
     """A refusal as an answer carries it."""
+
     def pair(quantity: Quantity | None) -> dict[str, Any] | None:
         return None if quantity is None else {"value": quantity.value, "unit": quantity.unit}
 

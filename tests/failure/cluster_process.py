@@ -23,7 +23,7 @@ if __name__ == "__main__":
     scheduler._LOOK_EVERY, scheduler._NOBODY, scheduler._CONNECT = 0.3, 2.0, 3.0
     real = "REAL" in os.environ
     if not real:
-        scheduler.TASK = cluster_stub.run
+        scheduler.TASK = cluster_stub.__name__
     finished = looks_finished if real else spool_bench.finished
     station = Station(Path(sys.argv[2]), state=Path(sys.argv[3]), finished=finished)
     sys.exit(station.serve() if sys.argv[1] == "serve" else station.once())

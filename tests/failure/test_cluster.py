@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import json
+import io
 import os
 import signal
 import subprocess
@@ -10,13 +10,18 @@ import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import cluster_process
+import numpy as np
 import pytest
 from cluster_bench import LocalCluster, kill
+from PIL import Image
 from spool_bench import assert_invariants, files_in
+from test_service_doctor import doctor, wrong
 from test_service_station import PROFILE, Shop, stop, wait_until
+
+from filmhand.profile.load import load_profile
+from filmhand.worker import Limits, request_for, run_in_worker
 
 
 class ClusterShop(Shop):
@@ -91,12 +96,16 @@ def test_jobs_are_made_several_at_once(shop: ClusterShop, cluster: LocalCluster)
     for flag in flags:
         flag.touch()
     wait_until(lambda: shop.status()["counts"]["working"] == 0 and shop.made("4.png"))
-    wait_until(lambda: (shop.root() / "rejected" / "6.png").exists())
+    wait_until((shop.root() / "rejected" / "6.png").exists)
     assert stop(service) == 0
     assert_invariants(shop.root(), waiting + others)
     assert shop.strikes() == 3
     assert "SIGSEGV" in shop.said("worker failed")[0]["how"]
     assert not shop.said("paused")
+    code, findings = doctor(shop)
+    assert (code, wrong(findings)) == (0, [])
+    told = [one["say"] for one in findings if one["what"] == "cluster worker"]
+    assert ["sees the folder and may write" in say for say in told] == [True, True]
     assert [worker.poll() for worker in cluster.workers] == [None, None]  # the cluster lives
 
 
@@ -138,26 +147,25 @@ def test_art_during_which_all_dask_workers_die(shop: ClusterShop, cluster: Local
     assert not shop.strikes()
 
 
-@pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGTERM])
-def test_the_scheduler_goes_and_comes_back(
-    shop: ClusterShop, cluster: LocalCluster, how: signal.Signals
-) -> None:
+def test_the_scheduler_goes_and_comes_back(shop: ClusterShop, cluster: LocalCluster) -> None:
     cluster.staff(1)
     service = shop.serve()
-    shop.drop("a.png", b"art a")
-    wait_until(lambda: shop.made("a.png"))
     flag = shop.station.parent / "go"
     data = f"wait {flag}".encode()
     shop.drop("b.png", data)
     wait_until(lambda: begun(flag))
     (child,) = begun(flag)
     assert cluster.scheduler is not None
-    cluster.scheduler.send_signal(how)
-    cluster.scheduler.wait()
-    wait_until(lambda: shop.whys())
+    kill(cluster.scheduler)
+    wait_until(shop.whys)
     wait_until(lambda: not is_alive(child))  # nobody waits for it any more
     flag.touch()
-    time.sleep(3)  # it is tried in vain, and no more is said
+    code, findings = doctor(shop)
+    told = next(one for one in findings if one["what"] == "cluster")
+    assert code == 1
+    assert told["level"] == "wrong"
+    assert "does not answer" in told["say"]
+    time.sleep(2)  # it is tried again and again, and no more is said
     (why,) = shop.whys()
     assert "does not answer" in why
     for worker in cluster.workers:
@@ -166,11 +174,11 @@ def test_the_scheduler_goes_and_comes_back(
     cluster.staff(1)
     wait_until(lambda: shop.made("b.png"))
     assert stop(service) == 0
-    assert_invariants(shop.root(), [b"art a", data])
+    assert_invariants(shop.root(), [data])
     assert not shop.strikes()
 
 
-def test_a_killed_host_whose_job_another_takes_over(
+def test_a_host_that_is_stopped_at_once_killed_and_taken_over(
     shop: ClusterShop, cluster: LocalCluster, tmp_path: Path
 ) -> None:
     cluster.staff(1)
@@ -178,14 +186,24 @@ def test_a_killed_host_whose_job_another_takes_over(
     data = f"wait {flag}".encode()
     shop.drop("a.png", data)
     service = shop.serve()
-    wait_until(lambda: begun(flag))
-    (child,) = begun(flag)
+    wait_until(lambda: len(begun(flag)) == 1)
+    service.send_signal(signal.SIGTERM)
+    time.sleep(0.3)
+    assert service.poll() is None  # the film in hand is being finished
+    service.send_signal(signal.SIGTERM)
+    assert service.wait(timeout=20) == 0
+    held = list((shop.root() / ".filmhand").glob("*/*/held/a.png"))
+    assert len(held) == 1  # interrupted, not lost
+    wait_until(lambda: not any(map(is_alive, begun(flag))))
+
+    service = shop.serve()
+    wait_until(lambda: len(begun(flag)) == 2)
     service.kill()
     service.wait()
     shop.state = tmp_path / "other state"
     service = shop.serve()
-    wait_until(lambda: len(begun(flag)) == 2)
-    wait_until(lambda: not is_alive(child))  # its folder is gone
+    wait_until(lambda: len(begun(flag)) == 3)
+    wait_until(lambda: sum(map(is_alive, begun(flag))) == 1)  # the folder of the other is gone
     flag.touch()
     wait_until(lambda: shop.made("a.png"))
     assert stop(service) == 0
@@ -216,25 +234,29 @@ def test_a_host_that_sleeps_through_the_takeover_publishes_nothing(
     assert_invariants(shop.root(), [data])
 
 
-def test_a_second_signal_stops_at_once(shop: ClusterShop, cluster: LocalCluster) -> None:
+def test_a_real_film_has_the_bytes_that_it_has_here(
+    shop: ClusterShop, cluster: LocalCluster, tmp_path: Path
+) -> None:
     cluster.staff(1)
-    flag = shop.station.parent / "go"
-    shop.drop("a.png", f"wait {flag}".encode())
-    service = shop.serve()
-    wait_until(lambda: begun(flag))
-    (child,) = begun(flag)
-    service.send_signal(signal.SIGTERM)
-    time.sleep(0.5)
-    assert service.poll() is None  # the film in hand is being finished
-    service.send_signal(signal.SIGTERM)
-    assert service.wait(timeout=20) == 0
-    wait_until(lambda: not is_alive(child))
-    held = list((shop.root() / ".filmhand").glob("*/*/held/a.png"))
-    assert len(held) == 1  # interrupted, not lost
-    assert not shop.strikes()
+    shop.drop("a.png", picture())
+    assert shop.start("once", REAL="1").wait(timeout=60) == 0
+    for name in ("out", "work"):
+        (tmp_path / name).mkdir()
+    (tmp_path / "art").write_bytes(picture())
+    profile = load_profile(shop.station / "profiles" / "small.yaml")
+    request = request_for(
+        profile, art=tmp_path / "art", name="a.png", out=tmp_path / "out", scratch=tmp_path / "work"
+    )
+    (film,) = run_in_worker(request, limits=Limits(60, 2**31)).films
+    made = (shop.root() / "positives" / "a.pdf").read_bytes()
+    assert made == film.files["pdf"].read_bytes()
+    assert (shop.root() / "originals" / "a.png").read_bytes() == picture()
+    assert files_in(shop.root() / ".filmhand") == [shop.root() / ".filmhand" / "folder.json"]
 
 
-def one(shop: ClusterShop) -> dict[str, Any]:
-    (path,) = files_in(shop.root() / "records")
-    record: dict[str, Any] = json.loads(path.read_bytes())
-    return record
+def picture() -> bytes:
+    rows, columns = np.mgrid[0:400, 0:300]
+    grey = (rows * 0.4 + 60 * np.sin(columns / 20) + 60).clip(0, 255).astype(np.uint8)
+    with io.BytesIO() as file:
+        Image.fromarray(grey).save(file, "png")
+        return file.getvalue()

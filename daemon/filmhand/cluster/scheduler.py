@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import hashlib
 import importlib
 import json
 import logging
@@ -22,34 +21,29 @@ import threading
 import time
 import warnings
 from collections.abc import Iterator
+from concurrent.futures import Future
 from pathlib import Path
 from typing import Any
 
 from filmhand import __version__
-from filmhand.cluster import task
-from filmhand.cluster.task import HERE, RUN, Trouble
+from filmhand.cluster.exchange import question_of, understand
+from filmhand.cluster.task import HERE, RUN
 from filmhand.errors import Surroundings
-from filmhand.worker import (
-    Interrupted,
-    JobResult,
-    Limits,
-    Request,
-    WorkerDied,
-    Workers,
-    film_from_json,
-    refusal_from_json,
-)
+from filmhand.worker import Interrupted, JobResult, Limits, Request, Workers
 
 INSTALL = "pip install 'filmhand[cluster]'"
 MOST_AT_ONCE = 16
-TASK = task.run
+TASK = "filmhand.cluster.task"
+# Sent as text, for `eval` to read there. A function of filmhand's own would be looked for while the
+# message is unpacked, and a dask worker without filmhand ends when that fails (distributed 2026.8).
+_RUN = "__import__('importlib').import_module(module).run(question)"
+_LOOK = "__import__('importlib').import_module(module).look(folder, token)"
 _CONNECT = 10.0  # seconds to find the scheduler
 _POLL = 0.1
 _LOOK_EVERY = 5.0  # between two questions about the cluster's workers
 _NOBODY = 15.0  # seconds without any worker before a job is taken back
 _GRACE = 120.0  # what a job may take beyond its own limit, for copying
 _QUEUE = 3600.0  # what a job may wait for its turn
-_ARRIVES_WITHIN = 10.0  # what a share may take to show what was written elsewhere
 
 
 class Cluster:
@@ -65,8 +59,7 @@ class Cluster:
     def __init__(self, address: str) -> None:
         self.address = address
         self._lock = threading.Lock()
-        self._client: Any = None
-        self._failed_at = float("-inf")
+        self._attempt: Future[Any] | None = None  # to connect: going on, or with the connection
         self._threads = 1
 
     def room(self) -> int:
@@ -90,55 +83,82 @@ class Cluster:
         folder = request.out.parent
         token = secrets.token_hex(16)
         (folder / HERE).write_text(token, encoding="ascii")
-        question = json.dumps(_question(request, limits, token))
+        question = json.dumps(question_of(request, limits, token))
         client = self._connected()
         with self._talking(client):
             self._count_threads(client)
-            future = client.submit(
-                TASK, question, key=f"filmhand-{request.job}-{token[:8]}", pure=False
-            )
+            given = {"module": TASK, "question": question}
+            key = f"filmhand-{request.job}-{token[:8]}"
+            future = client.submit(eval, _RUN, given, key=key, pure=False)
         try:
             self._wait(client, future, folder, limits, workers)
             answer = self._answer(client, future)
         finally:
             future.release()  # asks the scheduler to forget it; does not wait
-        return self._understand(answer, folder)
+        return understand(answer, folder)
+
+    def ask_all(self, folder: Path, token: str) -> dict[str, Any]:
+        """What each worker is and sees, by its address; a text where it cannot load filmhand.
+
+        Raises Surroundings where there is no cluster, or no worker in it.
+        """
+        client = self._connected()
+        with self._talking(client):
+            self._count_threads(client)
+            given = {"module": TASK, "folder": str(folder), "token": token}
+            answers = client.run(eval, _LOOK, given, on_error="return")
+        failed = {place: a for place, a in answers.items() if isinstance(a, BaseException)}
+        return {**answers, **{place: _named(error) for place, error in failed.items()}}
 
     def close(self) -> None:
         """Let go of the scheduler."""
         with self._lock:
-            client, self._client = self._client, None
-        if client is not None:
-            _close(client)
+            attempt, self._attempt = self._attempt, None
+        if attempt is not None and attempt.done() and attempt.exception() is None:
+            _close(attempt.result())
 
     # --- the connection ----------------------------------------------------------------------
 
     def _connected(self) -> Any:
-        came = time.monotonic()
-        with self._lock:
-            if self._client is None:
-                if self._failed_at >= came:  # while this job waited for another's attempt
-                    raise self._lost()
-                try:
-                    self._client = self._connect()
-                except Surroundings:
-                    self._failed_at = time.monotonic()
-                    raise
-            return self._client
+        """The connection; all jobs that wait for it share one attempt.
 
-    def _connect(self) -> Any:
-        library = load_library()
+        An attempt that hangs is left to itself, and no other is made beside it: the library waits
+        for ever for a scheduler that accepts a connection and says nothing.
+        """
+        with self._lock:
+            attempt = self._attempt
+            if attempt is None or (attempt.done() and not _is_up(attempt)):
+                attempt = self._attempt = Future()
+                threading.Thread(
+                    target=self._connect, args=(attempt,), name="connect", daemon=True
+                ).start()
+        try:
+            return attempt.result(timeout=_CONNECT)
+        except TimeoutError:
+            raise self._lost() from None
+        except Surroundings as error:
+            raise Surroundings(str(error)) from None
+
+    def _connect(self, attempt: Future[Any]) -> None:
         kind, _, place = self.address.partition("://")
         host, _, port = place.rpartition(":")
+        address = f"{'tls' if kind.endswith('tls') else 'tcp'}://{place}"
+        client = None
         try:
+            library = load_library()
             # Said at once where nobody listens; the library would try for long.
-            socket.create_connection((host.strip("[]"), int(port)), _CONNECT).close()
-            scheme = "tls" if kind.endswith("tls") else "tcp"
-            return library.Client(
-                f"{scheme}://{place}", timeout=_CONNECT, set_as_default=False, name="filmhand"
-            )
-        except Exception:
-            raise self._lost() from None
+            socket.create_connection((host.strip("[]"), int(port)), _CONNECT / 2).close()
+            # In two steps, since one that does not come to an agreement must be closed as well.
+            client = library.Client.__new__(library.Client)
+            client.__init__(address, timeout=_CONNECT / 2, set_as_default=False, name="filmhand")
+        except Surroundings as error:
+            attempt.set_exception(error)
+        except (Exception, asyncio.CancelledError):
+            attempt.set_exception(self._lost())
+            if client is not None:
+                _close(client)
+        else:
+            attempt.set_result(client)
 
     def _lost(self) -> Surroundings:
         return Surroundings(
@@ -159,16 +179,19 @@ class Cluster:
 
     def _drop(self, client: Any) -> None:
         with self._lock:
-            if self._client is not client:
+            attempt = self._attempt
+            if attempt is None or not attempt.done() or attempt.exception() is not None:
                 return
-            self._client = None
+            if attempt.result() is not client:
+                return  # another job has dropped it, and there is a new one
+            self._attempt = None
         # It may wait for a scheduler that is gone.
         threading.Thread(target=_close, args=(client,), name="close", daemon=True).start()
 
     def _count_threads(self, client: Any) -> None:
-        self._threads = sum(
-            client.sync(client.scheduler.ncores, callback_timeout=_CONNECT).values()
-        )
+        # As `client.nthreads()`, which would wait for ever for a scheduler that hangs.
+        told = client.sync(client.scheduler.ncores, callback_timeout=_CONNECT)
+        self._threads = sum(told.values())
         if not self._threads:
             raise Surroundings(
                 f"The cluster at {self.address} has no workers just now; start some, and filmhand "
@@ -227,18 +250,7 @@ class Cluster:
                 f"filmhand {__version__} on each of its computers ({INSTALL}), for the Python that "
                 "runs the workers."
             )
-        said = (str(error).splitlines() or [""])[0][:200]
-        return f"The cluster at {self.address} could not run a job: {type(error).__name__} {said}"
-
-    def _understand(self, answer: dict[str, Any], folder: Path) -> JobResult:
-        if "refused" in answer:
-            raise refusal_from_json(answer["refused"])
-        if "died" in answer:
-            raise WorkerDied(f"on {answer['host']}: {answer['died']}")
-        if "trouble" in answer:
-            (folder / HERE).stat()  # gone where the job is another host's now
-            raise Surroundings(_trouble(answer))
-        return _collect(answer, folder)
+        return f"The cluster at {self.address} could not run a job: {_named(error)}."
 
 
 class Clusters:
@@ -261,79 +273,9 @@ class Clusters:
             cluster.close()
 
 
-def _question(request: Request, limits: Limits, token: str) -> dict[str, Any]:
-    files = {"art": request.art, "ticket": request.ticket, "mask": request.mask}
-    return {
-        "filmhand": __version__,
-        "folder": str(request.out.parent),
-        "token": token,
-        "name": request.name,
-        "profile": request.profile,
-        "files": {kind: [path.name, _sha256(path)] for kind, path in files.items() if path},
-        "job": request.job,
-        "seconds": limits.seconds,
-        "memory": limits.memory,
-    }
-
-
-def _trouble(answer: dict[str, Any]) -> str:
-    """A sentence that is the same for every job in the same trouble."""
-    host = f"The cluster's computer {answer['host']}"
-    match answer["trouble"]:
-        case Trouble.VERSION:
-            return (
-                f"{host} has filmhand {answer['filmhand']}, and here is {__version__}; install the "
-                "same version on all."
-            )
-        case Trouble.UNSEEN:
-            return (
-                f"{host} does not see this profile's folder under the path that it has here; let "
-                "the folder lie on a share that all of the cluster's computers have under the same "
-                "path."
-            )
-        case Trouble.SHARE:
-            return (
-                f"{host} could not work in this profile's folder: {answer['why']}; give the user "
-                "of its workers the right to read and write there."
-            )
-        case Trouble.THERE:
-            return f"{host}: {answer['why']}"
-    return f"{host} was being ended during a job; filmhand tries again."
-
-
-def _collect(answer: dict[str, Any], folder: Path) -> JobResult:
-    """The films of a run, once they are here as they were written there."""
-    run = folder / _plain(answer["run"])
-    until = time.monotonic() + _ARRIVES_WITHIN
-    for name, digest in answer["sha256"].items():
-        while not _is(run / _plain(name), digest):
-            if time.monotonic() > until:
-                raise Surroundings(
-                    f"What the cluster's computer {answer['host']} wrote into this profile's "
-                    "folder has not arrived here; look whether the share is well."
-                )
-            time.sleep(_POLL)
-    return JobResult([film_from_json(film, run) for film in answer["films"]])
-
-
-def _plain(name: str) -> str:
-    """A name that leads nowhere else."""
-    if Path(name).name != name:
-        raise Surroundings(f"The cluster answered with {name!r}, which is no name of a file.")
-    return name
-
-
-def _is(path: Path, digest: str) -> bool:
-    try:
-        return not path.is_symlink() and _sha256(path) == digest
-    except FileNotFoundError:
-        path.parent.parent.stat()  # gone where the job is another host's now
-        return False
-
-
-def _sha256(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+def _named(error: BaseException) -> str:
+    said = (str(error).splitlines() or [""])[0][:200]
+    return f"{type(error).__name__}: {said}"
 
 
 def load_library() -> Any:
@@ -352,6 +294,11 @@ def load_library() -> Any:
             logging.getLogger(name).setLevel(logging.CRITICAL + 1)
     warnings.filterwarnings("ignore", module=r"distributed(\.|$)")
     return library
+
+
+def _is_up(attempt: Future[Any]) -> bool:
+    """Whether an attempt that has ended led to a connection that was not lost since."""
+    return attempt.exception() is None and attempt.result().status == "running"
 
 
 def _close(client: Any) -> None:

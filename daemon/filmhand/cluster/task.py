@@ -122,9 +122,9 @@ def _work(
 # --- files ---------------------------------------------------------------------------------------
 
 
-def sees(folder: Path, token: str, *, within: float = _APPEARS_WITHIN) -> bool:
+def sees(folder: Path, token: str, *, within: float | None = None) -> bool:
     """Whether this computer sees the shared folder and the word in it; waits a little for it."""
-    until = time.monotonic() + within
+    until = time.monotonic() + (_APPEARS_WITHIN if within is None else within)
     while True:
         with suppress(OSError):
             # Opening asks the server of a share; a look at the name alone may be an old answer

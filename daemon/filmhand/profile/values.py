@@ -371,7 +371,9 @@ def read_memory(value: object) -> int:
     return amount
 
 
-_CLUSTER = re.compile(r"dask(?:\+tls)?://(?:[A-Za-z0-9._-]{1,253}|\[[0-9A-Fa-f:.]{2,45}\]):(\d{1,5})")
+_CLUSTER = re.compile(
+    r"dask(?:\+tls)?://(?:[A-Za-z0-9._-]{1,253}|\[[0-9A-Fa-f:.]{2,45}\]):(\d{1,5})"
+)
 
 
 def read_workers(value: object) -> str | None:

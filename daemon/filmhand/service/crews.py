@@ -11,6 +11,7 @@ from collections.abc import Callable
 from functools import partial
 
 from filmhand.cluster.scheduler import Clusters
+from filmhand.service.errand import Errand
 from filmhand.spool.crew import Crew
 from filmhand.spool.desk import Desk
 from filmhand.spool.recover import Outcome
@@ -79,3 +80,9 @@ class Crews:
     def busy(self) -> bool:
         """True while a thread still works; those that hang on a dead share do not count."""
         return any(crew.busy() for crew in self._all())
+
+    def let_go(self, seconds: float) -> None:
+        """Let go of the clusters, beside this thread, since a scheduler may hang just now."""
+        farewell = Errand[None]("let go of clusters")
+        farewell.start(self._clusters.close)
+        farewell.wait(seconds)

@@ -186,7 +186,7 @@ class Run:
         for lookout in self._lookouts.values():
             lookout.join(0.0 if self._stop_asked > 1 else 2.0)
         self._say_goodbye()
-        self.clusters.close()
+        self._crew.let_go(_AT_THE_END)
         self._write_status(running=False)
         self.files.finish(_AT_THE_END)
         if self.metrics is not None:
