@@ -23,7 +23,7 @@ from filmhand.spool.bench import Order
 from filmhand.worker import main
 
 
-def run(question: str) -> dict[str, Any]:
+def run(question: str) -> str:
     asked = json.loads(question)
     art = Path(asked["folder"]) / asked["files"]["art"][0]
     if art.exists():

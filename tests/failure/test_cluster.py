@@ -91,6 +91,7 @@ def test_jobs_are_made_several_at_once(shop: ClusterShop, cluster: LocalCluster)
     others = [b"pages 2", b"refuse", b"poison"]
     for number, data in enumerate(waiting + others):
         shop.drop(f"{number}.png", data)
+    shop.drop("odd \udcff.png", b"art odd")  # no text in any coding
     service = shop.serve()
     wait_until(lambda: all(begun(flag) for flag in flags))  # four at once
     for flag in flags:
@@ -98,7 +99,7 @@ def test_jobs_are_made_several_at_once(shop: ClusterShop, cluster: LocalCluster)
     wait_until(lambda: shop.status()["counts"]["working"] == 0 and shop.made("4.png"))
     wait_until((shop.root() / "rejected" / "6.png").exists)
     assert stop(service) == 0
-    assert_invariants(shop.root(), waiting + others)
+    assert_invariants(shop.root(), [*waiting, *others, b"art odd"])
     assert shop.strikes() == 3
     assert "SIGSEGV" in shop.said("worker failed")[0]["how"]
     assert not shop.said("paused")

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from filmhand import __version__
+from filmhand.art.extras import INSTALL, installed
 from filmhand.cluster.task import HERE, Trouble
 from filmhand.errors import Surroundings
 from filmhand.worker import (
@@ -28,6 +29,7 @@ def question_of(request: Request, limits: Limits, token: str) -> dict[str, Any]:
     files = {"art": request.art, "ticket": request.ticket, "mask": request.mask}
     return {
         "filmhand": __version__,
+        "libraries": installed(),
         "folder": str(request.out.parent),
         "token": token,
         "name": request.name,
@@ -70,6 +72,8 @@ def _trouble(answer: dict[str, Any]) -> str:
                 f"{host} has filmhand {answer['filmhand']}, and here is {__version__}; install the "
                 "same version on all."
             )
+        case Trouble.LIBRARIES:
+            return f"{host} lacks an addition that is installed here; install it there ({INSTALL})."
         case Trouble.UNSEEN:
             return (
                 f"{host} does not see this profile's folder under the path that it has here; let "
@@ -78,8 +82,9 @@ def _trouble(answer: dict[str, Any]) -> str:
             )
         case Trouble.SHARE:
             return (
-                f"{host} could not work in this profile's folder: {answer['why']}; give the user "
-                "of its workers the right to read and write there."
+                f"{host} could not work in this profile's folder, or in its own scratch folder: "
+                f"{answer['why']}; see that the user of its workers may read and write there, and "
+                "that there is room."
             )
         case Trouble.THERE:
             return f"{host}: {answer['why']}"

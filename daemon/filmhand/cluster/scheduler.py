@@ -232,8 +232,7 @@ class Cluster:
     def _answer(self, client: Any, future: Any) -> dict[str, Any]:
         if future.status != "error":
             with self._talking(client):
-                answer = future.result(timeout=_CONNECT)  # raises if it was cancelled
-                return dict(answer)
+                return dict(json.loads(future.result(timeout=_CONNECT)))
         with self._talking(client):
             error = future.exception(timeout=_CONNECT)
         raise Surroundings(self._failure(error))

@@ -31,6 +31,7 @@ from pathlib import Path
 from typing import Any
 
 from filmhand import __version__
+from filmhand.art.extras import installed
 from filmhand.errors import Refused, Surroundings
 from filmhand.worker import (
     Interrupted,
@@ -56,29 +57,35 @@ class Trouble(StrEnum):
     """Why a computer of the cluster could not do a job, though the file is not to blame."""
 
     VERSION = "another version of filmhand"
+    LIBRARIES = "it lacks libraries"
     UNSEEN = "it does not see the folder"
     SHARE = "the folder failed"
     THERE = "the computer itself failed"
     ENDING = "it is being ended"
 
 
-def run(question: str, *, module: str = "filmhand.worker") -> dict[str, Any]:
+def run(question: str, *, module: str = "filmhand.worker") -> str:
     """Make the films of one job; the answer has ``films``, ``refused``, ``died`` or ``trouble``.
+
+    Question and answer are JSON in ASCII, which carries any file's name through any message.
 
     Parameters
     ----------
     question : str
-        JSON, as :meth:`filmhand.cluster.scheduler.Cluster.run` asks it.
+        What :func:`filmhand.cluster.exchange.question_of` gives.
     module : str, optional
         For tests: what the job's process runs.
     """
     asked = json.loads(question)
-    return {"host": socket.gethostname(), "filmhand": __version__} | _answer(asked, module)
+    answer = {"host": socket.gethostname(), "filmhand": __version__} | _answer(asked, module)
+    return json.dumps(answer)
 
 
 def _answer(asked: dict[str, Any], module: str) -> dict[str, Any]:
     if asked["filmhand"] != __version__:
         return {"trouble": Trouble.VERSION.value}
+    if set(asked["libraries"]) - set(installed()):  # it would refuse art that is read elsewhere
+        return {"trouble": Trouble.LIBRARIES.value}
     folder = Path(asked["folder"])
     if not sees(folder, asked["token"]):
         return {"trouble": Trouble.UNSEEN.value}
@@ -246,6 +253,7 @@ def look(folder: str, token: str) -> dict[str, Any]:
         "host": socket.gethostname(),
         "filmhand": __version__,
         "python": platform.python_version(),
+        "libraries": installed(),
         "sees": seen,
         "may_write": may_write,
     }

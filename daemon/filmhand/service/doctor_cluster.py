@@ -7,6 +7,8 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from filmhand import __version__
+from filmhand.art.extras import INSTALL as ART
+from filmhand.art.extras import installed
 from filmhand.cluster.scheduler import INSTALL, Cluster
 from filmhand.cluster.task import HERE
 from filmhand.errors import Surroundings
@@ -67,6 +69,10 @@ def _worker(name: str, place: str, answer: Mapping[str, Any] | str) -> Finding:
     if answer["filmhand"] != __version__:
         say = f"{where} has filmhand {answer['filmhand']}; here is {__version__}."
         return Finding(Level.WRONG, name, what, say, "Install the same version on all.")
+    lacking = set(installed()) - set(answer["libraries"])
+    if lacking:
+        say = f"{where} lacks {', '.join(sorted(lacking))}, which is installed here."
+        return Finding(Level.WRONG, name, what, say, f"Install it there ({ART}).")
     if not answer["sees"]:
         say = f"{where} does not see this profile's folder."
         do = "Let the folder lie on a share that all have under the same path."
