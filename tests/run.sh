@@ -54,6 +54,9 @@ rm -rf build
 "$python" -m ruff format --check
 "$python" -m mypy
 if [ $# -eq 0 ]; then
-    set -- --doctest-modules --pyargs filmhand tests
+    # Side by side, since the failure tests mostly wait; those of one file stay in one process.
+    side_by_side=$("$python" -c 'import os; print(2 * len(os.sched_getaffinity(0)))' 2>/dev/null || echo 2)
+    export OPENBLAS_NUM_THREADS=1
+    set -- --numprocesses "$side_by_side" --dist loadfile --doctest-modules --pyargs filmhand tests
 fi
 exec "$python" -P -m pytest "$@"

@@ -15,7 +15,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.spool.names import clean_stem, numbered
+from filmhand.spool.names import (
+    MASK_END,
+    TICKET_ENDS,
+    clean_stem,
+    companion_of,
+    numbered,
+    split_suffix,
+)
+from filmhand.spool.refusals import misnamed
 from filmhand.worker import (
     Limits,
     WorkerDied,
@@ -31,8 +39,6 @@ if TYPE_CHECKING:
     from filmhand.profile.model import Profile
     from filmhand.units import Resolution
 
-TICKET, MASK = ".ticket.yaml", ".clear.png"
-
 
 @dataclass(frozen=True, slots=True)
 class Made:
@@ -44,10 +50,8 @@ class Made:
 
 def is_companion(path: Path) -> bool:
     """Whether the path is a ticket or mask of art that lies beside it."""
-    for ending in (TICKET, MASK):
-        if path.name.endswith(ending) and (path.parent / path.name[: -len(ending)]).is_file():
-            return True
-    return False
+    belongs = companion_of(path.name)
+    return belongs is not None and (path.parent / belongs[0]).is_file()
 
 
 class ByHand:
@@ -96,13 +100,14 @@ class ByHand:
                 f"{art} is not there or is not a file.",
                 "Give the path of an image file.",
             )
+        _no_misnamed_ticket(art)
         inside, child = self._next or self._prepare()
         request = request_for(
             profile,
             art=art.resolve(),
             name=art.name,
-            ticket=_beside(art, TICKET),
-            mask=_beside(art, MASK),
+            ticket=_beside(art, *TICKET_ENDS),
+            mask=_beside(art, MASK_END),
             out=inside / "out",
             scratch=inside / "scratch",
             threads=usable_cores(),
@@ -137,9 +142,25 @@ def _tiles() -> Path | None:
     return base / "filmhand" / "tiles"
 
 
-def _beside(art: Path, ending: str) -> Path | None:
-    path = art.with_name(art.name + ending)
-    return path.resolve() if path.is_file() else None
+def _beside(art: Path, *endings: str) -> Path | None:
+    for ending in endings:
+        path = art.with_name(art.name + ending)
+        if path.is_file():
+            return path.absolute()
+    return None
+
+
+def _no_misnamed_ticket(art: Path) -> None:
+    """Refuse art beside a ticket that was meant for it and would not be read.
+
+    A mask is not looked for in this way: ``logo.clear.png`` may well be art of its own here.
+    """
+    stem = split_suffix(art.name)[0]
+    if stem == art.name or art.with_name(stem).exists() or _beside(art, *TICKET_ENDS):
+        return
+    meant = _beside(art.with_name(stem), *TICKET_ENDS)
+    if meant is not None:
+        raise misnamed(art.name, meant.name)
 
 
 def _died(died: WorkerDied) -> Refused:

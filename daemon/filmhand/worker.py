@@ -293,9 +293,9 @@ def _understand(answer: bytes, said: str, late: bool, code: int, out: Path) -> J
     try:
         data = json.loads(answer)
         if "ok" in data:
-            return JobResult([_film(film, out) for film in data["ok"]["films"]])
+            return JobResult([film_from_json(film, out) for film in data["ok"]["films"]])
         if "refused" in data:
-            raise _refused(data["refused"])
+            raise refusal_from_json(data["refused"])
         if "surroundings" in data:
             raise Surroundings(str(data["surroundings"]))
         how = str(data["bug"])
@@ -311,7 +311,8 @@ def _ending(code: int) -> str:
     return f"it ended with code {code}"
 
 
-def _film(data: dict[str, Any], out: Path) -> FinishedFilm:
+def film_from_json(data: dict[str, Any], out: Path) -> FinishedFilm:
+    """A film as an answer tells of it; ValueError unless its files lie in `out` itself."""
     return FinishedFilm(
         suffix=str(data["suffix"]),
         files={str(form): _inside(out, name) for form, name in data["files"].items()},
@@ -328,7 +329,8 @@ def _inside(out: Path, name: str) -> Path:
     return path
 
 
-def _refused(data: dict[str, Any]) -> Refused:
+def refusal_from_json(data: dict[str, Any]) -> Refused:
+    """The refusal that :func:`refusal_to_json` wrote."""
     found, needed = data["found"], data["needed"]
     return Refused(
         Reason(data["reason"]),
@@ -388,9 +390,9 @@ def answer_of(
     try:
         return {"ok": make(question)}
     except Refused as refused:
-        return {"refused": _refusal(refused)}
+        return {"refused": refusal_to_json(refused)}
     except MemoryError:
-        return {"refused": _refusal(too_big(question["memory"]))}
+        return {"refused": refusal_to_json(too_big(question["memory"]))}
     except Surroundings as error:
         return {"surroundings": str(error), "errno": None}
     except OSError as error:
@@ -420,7 +422,9 @@ def too_big(memory: int) -> Refused:
     )
 
 
-def _refusal(refused: Refused) -> dict[str, Any]:
+def refusal_to_json(refused: Refused) -> dict[str, Any]:
+    """A refusal as an answer carries it."""
+
     def pair(quantity: Quantity | None) -> dict[str, Any] | None:
         return None if quantity is None else {"value": quantity.value, "unit": quantity.unit}
 

@@ -36,12 +36,12 @@ from whole_job import draw_art
 SERVICE = """
 import os, sys
 from pathlib import Path
-from filmhand.service import Station, run
+from filmhand.service import Station, crews
 station, profiles, state, workers, cores = sys.argv[1:]
 if cores:
     os.sched_setaffinity(0, {int(core) for core in cores.split(",")})
-Crew, size = run.Crew, int(workers)
-run.Crew = lambda desks, usual, done: Crew(desks, size, done)
+Crew, size = crews.Crew, int(workers)
+crews.Crew = lambda desks, usual, done: Crew(desks, lambda: size, done)
 raise SystemExit(Station(Path(station), Path(profiles), Path(state)).once())
 """
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import resource
 import subprocess
 import sys
 import time
@@ -21,7 +22,8 @@ from test_service_station import PROFILE
 from filmhand.errors import Surroundings
 from filmhand.film.formats import Format
 from filmhand.profile.load import read_profile, to_snapshot
-from filmhand.spool import claim, publish, put_away, recover, work
+from filmhand.spool import claim, moves, publish, put_away, recover, work
+from filmhand.spool.ledger import from_refusals
 from filmhand.spool.steps import STEPS
 from filmhand.worker import Limits, Request, run_in_worker
 
@@ -110,6 +112,39 @@ def test_a_share_that_may_only_be_read_pauses_and_goes_on(
     assert {path.read_bytes() for path in (case.root / "drop").iterdir()} == set(CONTENTS)
     small_disk.mount("remount,rw")
     case.finish()
+
+
+def test_a_line_of_the_log_that_is_cut_off_is_written_again(
+    small_disk: SmallDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A disk in memory gives room by pages: the line begins in the last one, and ends there."""
+    case = Case(small_disk.folder / "small", tmp_path / "state", monkeypatch)
+    log = case.root / "rejected" / "rejections.jsonl"
+    log.parent.mkdir()
+    first = b'{"job": "before", "reason": "blank", "say": "'
+    log.write_bytes(first + b"x" * (resource.getpagesize() - 100 - len(first) - 3) + b'"}\n')
+    append = moves.append_line
+
+    def full(path: Path, line: bytes) -> None:
+        small_disk.fill()
+        append(path, line)
+
+    monkeypatch.setattr(moves, "append_line", full)
+    case.go_on(3)
+    assert log.read_bytes()[-100:].startswith(b'{"schema": ')  # so much of it had room
+    assert len(list(from_refusals(case.root, "small"))) == 0
+    small_disk.free()
+    monkeypatch.setattr(moves, "append_line", append)
+    until = time.monotonic() + 30
+    while not case.desk.idle():
+        assert time.monotonic() < until, case.desk.status()
+        case.go_on(1)
+    lines = log.read_bytes().splitlines()
+    assert len(lines) == 3
+    assert lines[1] == lines[2][:100]
+    assert [entry.outcome for entry in from_refusals(case.root, "small")] == ["refused"]
+    assert json.loads(lines[2])["sha256"] == spool_bench.sha256(CONTENTS[1])
+    assert (case.root / "rejected" / "1.png").read_bytes() == CONTENTS[1]
 
 
 # --- inside the encoders -------------------------------------------------------------------------

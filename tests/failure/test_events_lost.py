@@ -44,7 +44,7 @@ def test_all_files_are_found_though_every_event_is_lost(
     root = tmp_path / "small"
     desk = make_desk(root, tmp_path / "state")
     lookout = crew.Lookout(desk, lambda: None)
-    team = crew.Crew(lambda: [desk], 2, lambda desk, outcome: lookout.wake())
+    team = crew.Crew(lambda: [desk], lambda: 2, lambda desk, outcome: lookout.wake())
     contents = [b"art %d" % number for number in range(200)]
     wait_until((root / "drop").is_dir)
     for number, data in enumerate(contents):

@@ -143,8 +143,37 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "test_share_hostile.py::test_a_share_that_is_down_for_long_does_not_flood_the_log",
         "test_service_station.py::test_a_pause_says_little_and_heals",
     ),
+    # A cluster
+    "scheduler not there, gone, back again": (
+        "test_cluster.py::test_the_scheduler_goes_and_comes_back",
+    ),
+    "dask worker killed": (
+        "test_cluster.py::test_a_dask_worker_killed_in_a_job",
+        "test_cluster.py::test_art_during_which_all_dask_workers_die",
+        "test_cluster_task.py::"
+        "test_a_dask_worker_that_is_ended_with_all_its_processes_is_no_strike",
+    ),
+    "a host of a cluster stopped, killed or asleep": (
+        "test_cluster.py::test_a_host_that_is_stopped_at_once_killed_and_taken_over",
+        "test_cluster.py::test_a_host_that_sleeps_through_the_takeover_publishes_nothing",
+        "test_cluster_task.py::test_a_job_whose_folder_is_taken_away_ends",
+    ),
+    "another version, no share, no rights on the cluster": (
+        "test_cluster_task.py::test_trouble_of_a_computer_is_nobodys_fault",
+        "test_cluster_task.py::test_films_that_do_not_arrive_whole_are_not_taken",
+    ),
+    "art that kills its process on the cluster": (
+        "test_cluster.py::test_jobs_are_made_several_at_once",
+    ),
     # Disks, rights, clocks
     "disk full at each step": ("test_disk_full.py::test_full_from_a_step_on_pauses_and_heals",),
+    "disk full in the middle of a line of the refusal log": (
+        "test_disk_full.py::test_a_line_of_the_log_that_is_cut_off_is_written_again",
+        "/unit/spool/test_spool_moves.py::test_append_beside_another_thread_whose_line_breaks_off",
+    ),
+    "a share that comes and goes for hours": (
+        "/unit/spool/test_spool_flaps.py::test_a_share_that_comes_and_goes_for_hours",
+    ),
     "disk full inside the encoder": (
         "test_disk_full.py::test_full_while_a_film_is_encoded_is_nobodys_fault",
         "test_disk_full.py::test_files_that_may_not_grow_while_a_film_is_encoded",

@@ -2,13 +2,15 @@
 
 Sources: IEC 61966-2-1:1999 (sRGB), luminance row of its primaries from ITU-R BT.709; CIE 15 and
 the CIE e-ILV 17-23-076 (lightness, rational constants). The numbers below are those formulas
-evaluated to the digits shown, and scikit-image's colour conversions as a second opinion.
+evaluated to the digits shown, and scikit-image's colour conversions and littlecms (through Pillow)
+as a second and a third opinion.
 """
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
+from PIL import Image, ImageCms
 
 from filmhand.art.grey import (
     GreyTables,
@@ -98,3 +100,43 @@ def test_scikit_image_agrees_on_lightness() -> None:
     rgbx = np.dstack([rgb, np.full((40, 40), 255, np.uint8)])
     ours = GreyTables("lightness").coded(rgbx, alpha=False) / 655.35
     assert np.abs(ours - star).max() < 0.02  # its matrix has other last digits
+
+
+def test_scikit_image_agrees_on_luminance() -> None:
+    color = pytest.importorskip("skimage.color")
+    rgb = np.random.default_rng(2).integers(0, 256, (40, 40, 3), np.uint8)
+    light = color.rgb2xyz(rgb)[..., 1]
+    rgbx = np.dstack([rgb, np.full((40, 40), 255, np.uint8)])
+    ours = light_of_codes()[GreyTables("luminance").coded(rgbx, alpha=False)]
+    assert np.abs(ours - light).max() < 1e-4  # its matrix has other last digits
+
+
+def test_littlecms_agrees_on_lightness_of_greys() -> None:
+    # Only of greys: littlecms' Lab is seen under D50, to which colours are adapted and whites not.
+    ramp = np.repeat(np.arange(256, dtype=np.uint8)[None, :, None], 3, axis=2)
+    transform = ImageCms.buildTransform(
+        ImageCms.createProfile("sRGB"), ImageCms.createProfile("LAB"), "RGB", "LAB"
+    )
+    lab = np.asarray(ImageCms.applyTransform(Image.fromarray(ramp), transform))[0]
+    rgbx = np.dstack([ramp, np.full((1, 256), 255, np.uint8)])
+    ours = GreyTables("lightness").coded(rgbx, alpha=False)[0] / 257
+    assert np.abs(lab[:, 0] - ours).max() <= 0.75  # it gives whole codes only
+    assert np.abs(lab[:, 1:].view(np.int8)).max() <= 1
+
+
+def test_littlecms_agrees_on_luminance_of_colours() -> None:
+    # Its Lab is seen under D50, so the shares of the primaries are those of littlecms' own sRGB
+    # profile, which are adapted to that; the rest is ours.
+    rgb = np.random.default_rng(3).integers(0, 256, (40, 40, 3), np.uint8)
+    srgb = ImageCms.createProfile("sRGB")
+    lab = ImageCms.createProfile("LAB")
+    transform = ImageCms.buildTransform(srgb, lab, "RGB", "LAB")
+    star = np.asarray(ImageCms.applyTransform(Image.fromarray(rgb), transform))[..., 0] / 2.55
+    shares = np.array([ImageCms.ImageCmsProfile(srgb).profile.red_colorant[0][1],
+                       ImageCms.ImageCmsProfile(srgb).profile.green_colorant[0][1],
+                       ImageCms.ImageCmsProfile(srgb).profile.blue_colorant[0][1]])  # fmt: skip
+    codes = [GreyTables(name) for name in ("red", "green", "blue")]
+    rgbx = np.dstack([rgb, np.full((40, 40), 255, np.uint8)])
+    light = [light_of_codes()[table.coded(rgbx, alpha=False)] for table in codes]
+    ours = lightness(np.tensordot(shares, np.array(light), 1))
+    assert np.abs(ours - star).max() < 0.35  # a whole code is 0.39

@@ -151,6 +151,9 @@ def _whole(film: Path, digest: str, scratch: Path, found: Audit) -> None:
         found.note("half_written", 1, f"cannot be read: {film}: {error}")
 
 
+_LINE = b'{"schema": "filmhand-refusal/1"'
+
+
 def _refusals(root: Path, found: Audit) -> None:
     lines = []
     for log in (root / "rejected").glob("rejections*.jsonl"):
@@ -158,7 +161,10 @@ def _refusals(root: Path, found: Audit) -> None:
             try:
                 lines.append(json.loads(line))
             except ValueError:
-                found.note("half_written", 1, f"a line of {log.name}: {line[:60]!r}")
+                # A full disk may leave the beginning of a line; the whole one must come after it,
+                # or the refusal counts as lost below.
+                if not line.startswith(_LINE[: len(line)]):
+                    found.note("half_written", 1, f"a line of {log.name}: {line[:60]!r}")
     found.reasons = Counter(line["reason"] for line in lines)
     found.refused = len({line["job"] for line in lines})
     found.note("doubled", len(lines) - found.refused, "lines of refusal for one job")

@@ -20,6 +20,7 @@ from filmhand.profile.check import KEYS
 from filmhand.profile.load import read_profile
 from filmhand.profile.model import Profile
 from filmhand.profile.ticket import read_ticket
+from filmhand.profile.wishes import wishes_in
 
 PAGES = (
     "start",
@@ -171,11 +172,27 @@ def test_every_key_of_a_ticket_is_documented() -> None:
     named = {name for cells in rows("tickets") for name in re.findall(r"`(\w+)`", cells[0])}
     profile = read_profile(written(), name="test", file="test.yaml")
     wishes = {"lpi", "dot", "angle", "threshold", "art", "tone", "marks", "film"}
-    wishes |= {"copies", "for", "anyway"}
+    wishes |= {"copies", "for", "anyway", "trial", "patch"}
     assert named == wishes
     text = "lpi: 30\ndot: line\nangle: 10\nthreshold: 40\nart: {turn: never}\ntone: {lift: 1}\n"
     text += "marks: {steps: yes}\nfilm: {mirror: yes}\ncopies: 3\nfor: me\nanyway: true\n"
+    text += "trial: true\npatch: B2\n"
     assert set(read_ticket(text, profile=profile, file="t")[1].raw) == wishes
+
+
+def test_the_example_of_a_trial_is_right() -> None:
+    block = next(block for block in code_blocks("tickets") if block.startswith("trial:\n"))
+    profile = read_profile(written(), name="test", file="test.yaml")
+    trial = read_ticket(block + "patch: B2\n", profile=profile, file="t")[1].trial
+    assert trial is not None and trial.detail == (40, 55)
+    assert [key for key, _ in trial.values] == ["lpi", "dot", "range"]
+
+
+def test_the_examples_of_wishes_in_names_are_right() -> None:
+    shown = re.findall(r"`(\[[^`]+\])`", read_page("tickets"))
+    read = [inside for inside in shown if inside != "[7 inn]"]
+    assert len(read) >= 15
+    assert all(len(wishes_in(f"a {inside}.png")) == 1 for inside in read)
 
 
 def test_every_reason_has_its_entry_with_a_sentence_or_why_not() -> None:

@@ -20,6 +20,7 @@ ROOMS = (
     "service",
     "by_hand",
     "spool",
+    "cluster",
     "worker",
     "job",
     "page",
@@ -120,7 +121,7 @@ def test_screen_and_mesh_know_nothing_but_numbers(room):
 
 @pytest.mark.parametrize("room", ["art", "sheet", "film", "screen", "mesh", "profile", "page"])
 def test_rooms_that_make_know_nothing_of_rooms_that_run(room):
-    running = {"job", "spool", "service", "cli", "worker", "by_hand"}
+    running = {"job", "spool", "service", "cli", "worker", "cluster", "by_hand"}
     for path in (ROOT / room).glob("*.py"):
         assert not {name.split(".")[1] for name in ours(imported(path))} & running, path.name
 
@@ -131,6 +132,7 @@ def test_rooms_that_make_know_nothing_of_rooms_that_run(room):
         "filmhand.service.station",
         "filmhand.spool.desk",
         "filmhand.spool.recover",
+        "filmhand.cluster.scheduler",
         "filmhand.worker",
         "filmhand.page.why",
         "filmhand.page.status",
@@ -143,7 +145,7 @@ def test_the_service_stays_small(module):
     # array library and no decoder.
     code = (
         f"import sys, {module}\n"
-        "heavy = {'numpy', 'PIL', 'scipy'} & set(sys.modules)\n"
+        "heavy = {'numpy', 'PIL', 'scipy', 'distributed'} & set(sys.modules)\n"
         "sys.exit(', '.join(sorted(heavy)) or 0)"
     )
     done = subprocess.run(
@@ -182,9 +184,11 @@ TAKES_AWAY = {
     "spool/host.py": {"unlink", "rmdir"},
     "spool/desk.py": {"rmdir"},
     "spool/work.py": {"rmtree"},
+    "spool/scratch.py": {"rmtree"},
     "service/station.py": {"rmtree"},
     "job/judged.py": {"unlink"},
     "job/parts.py": {"unlink"},
+    "job/trial.py": {"unlink"},
     "job/tiles.py": {"replace", "unlink"},
     "by_hand.py": {"replace"},
 }

@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import importlib
+import importlib.util
 from typing import Any
 
 from filmhand.errors import Reason, Refused
 
 INSTALL = "pip install 'filmhand[art]'"
+LIBRARIES = ("pillow_heif", "pypdfium2", "pyvips", "resvg_py")
+
+
+def installed() -> list[str]:
+    """Which of the libraries are there, by their import names; none is loaded."""
+    return [name for name in LIBRARIES if importlib.util.find_spec(name) is not None]
 
 
 def load(module: str, *, name: str, what: str) -> Any:

@@ -42,6 +42,8 @@ def print_profile(told: Mapping[str, Any]) -> None:
     if beat is not None:
         _print_beat(beat)
     _row("tone", told["tone"])
+    if told["workers"] != "own":
+        _row("made by", f"the cluster at {told['workers']}")
     for warning in told["warnings"]:
         _row("warning", warning)
     click.echo()

@@ -51,13 +51,17 @@ def lay_down(
 
     ``art.coded`` is given up on the way, to save memory.
     """
-    if work.treated is Treat.LINE:
-        rows = _line(work, art, barred)
-    else:
-        assert tile is not None
-        rows = _tone(work, art, tile, barred)
+    rows = rows_of(work, art, tile=tile, barred=barred)
     art.coded = np.empty((0, 0), np.uint16)
     fill(bits, work.area, rows, census=census, threads=work.request.threads)
+
+
+def rows_of(work: Work, art: Art, *, tile: Tile | None, barred: CutRows | None) -> CutRows:
+    """Gives rows of the art's bits, by tone or by line, for the area where it lies."""
+    if work.treated is Treat.LINE:
+        return _line(work, art, barred)
+    assert tile is not None
+    return _tone(work, art, tile, barred)
 
 
 def open_mask(work: Work) -> CutRows | None:

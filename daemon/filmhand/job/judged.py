@@ -40,6 +40,41 @@ class Judged:
     source: dict[str, Any]
 
 
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """The art as it was read, and what follows for it; ``screen`` and ``tile`` as in Judged."""
+
+    work: Work
+    art: Art
+    screen: ScreenPlan | None
+    tile: Tile | None
+    source: dict[str, Any]
+
+
+def open_page(
+    request: JobRequest, profile: Profile, ticket: Ticket, art_sha256: str, *, page: int
+) -> Opened:
+    """Read one page, choose its treatment and lay it out; parameters as for judged_bits.
+
+    Raises
+    ------
+    Refused
+        where the art cannot be read or placed
+    """
+    with ThreadPoolExecutor(1) as aside:
+        # The screen follows from the profile alone, so it is made while the art is read.
+        ready = aside.submit(_screen_and_tile, profile, request.tiles)
+        art, kept = open_kept(request, profile, page=page)
+        screen, tile = ready.result()
+    notes = [*ticket.told, *art.notes]
+    treated = _treatment(art, profile, notes)
+    layout = plan_film(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
+    work = Work(request, profile, ticket, layout, treated, kept, notes)
+    if treated is Treat.LINE:
+        screen = tile = None
+    return Opened(work, art, screen, tile, source_of(work, art, art_sha256))
+
+
 @contextmanager
 def judged_bits(
     request: JobRequest,
@@ -65,25 +100,17 @@ def judged_bits(
         where the art gets no film by this profile;
         :class:`~filmhand.job.advice.CheckFailed` where one of the checks says so
     """
-    with ThreadPoolExecutor(1) as aside:
-        # The screen follows from the profile alone, so it is made while the art is read.
-        ready = aside.submit(_screen_and_tile, profile, request.tiles)
-        art, kept = open_kept(request, profile, page=page)
-        screen, tile = ready.result()
-    notes = list(art.notes)
-    treated = _treatment(art, profile, notes)
-    layout = plan_film(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
-    work = Work(request, profile, ticket, layout, treated, kept, notes)
-    if treated is Treat.LINE:
-        screen = tile = None
+    opened = open_page(request, profile, ticket, art_sha256, page=page)
+    work, art, screen, tile = opened.work, opened.art, opened.screen, opened.tile
+    layout = work.layout
     judge_plan(work, screen)
-    source = source_of(work, art, art_sha256)
     barred = open_mask(work)
     try:
         with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
             census = census_of(work.area, smallest=sizes_to_mend(work, screen), barred=barred)
             lay_down(work, art, bits, tile=tile, barred=barred, census=census)
-            del art
+            source = opened.source
+            del art, opened
             counted = judge_film(work, bits, screen=screen, barred=barred, census=census)
             del census
             yield Judged(work, bits, counted, screen, tile, source)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from filmhand import __version__
 from filmhand.job.screen_plan import ScreenPlan
+from filmhand.job.trial import Trialled
 from filmhand.job.verdict import warnings
 from filmhand.job.work import Work
 from filmhand.mesh.checks import Verdict
@@ -13,7 +14,12 @@ _SHORT = 8
 
 
 def label_lines(
-    work: Work, *, screen: ScreenPlan | None, art_sha256: str, page: int | None
+    work: Work,
+    *,
+    screen: ScreenPlan | None,
+    art_sha256: str,
+    page: int | None,
+    trial: Trialled | None = None,
 ) -> list[str]:
     """Three lines: whose and what, how it was made, and what to mind.
 
@@ -25,10 +31,14 @@ def label_lines(
         first += f": {work.layout.part}"
     if work.ticket.for_whom:
         first = f"for {work.ticket.for_whom}: {first}"
+    if work.ticket.wishes:
+        first += " | asked for by name: " + ", ".join(wish.words for wish in work.ticket.wishes)
     width, height = work.layout.art_mm
     grid = work.layout.grid
     art = "art" if grid is None else f"{grid.columns} x {grid.rows} copies of"
-    if screen is None:
+    if trial is not None:
+        how = "TRIAL of {} patches, {:.1f} x {:.1f} mm each".format(trial.count, *trial.shown_mm)
+    elif screen is None:
         how = f"line art, threshold {profile.threshold:g} %"
     else:
         angle = screen.angle_made()
@@ -50,6 +60,8 @@ def label_lines(
     )
     if profile.film.negative:
         side += " | NEGATIVE"
+    if trial is not None:
+        return [first, second, f"{side} | to choose a patch add to the ticket: patch: and its name"]
     found = warnings(work)
     told = "; ".join(found) if found else "no warnings"
     if any(check.verdict is Verdict.FAIL for check in work.checks):

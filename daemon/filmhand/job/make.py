@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -22,11 +23,12 @@ from filmhand.job.parts import part_of_film
 from filmhand.job.record import film_record
 from filmhand.job.remedy import offers_that_pass
 from filmhand.job.request import FinishedFilm, JobRequest, JobResult
+from filmhand.job.trial import Trialled, trial_bits, with_patch
 from filmhand.job.work import Work
 from filmhand.page.proof import write_proof
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
-from filmhand.profile.ticket import Ticket, load_ticket
+from filmhand.profile.ticket import Ticket, ending_of, load_ticket, notes_of, wished_by_name
 from filmhand.screen.apply import Screener
 from filmhand.screen.tile import Tile
 from filmhand.sheet.layout import Box
@@ -46,11 +48,7 @@ def make_films(request: JobRequest) -> JobResult:
     OSError
         where the disk or the rights fail
     """
-    profile, ticket = request.profile, Ticket()
-    if request.ticket is not None:
-        profile, ticket = load_ticket(
-            request.ticket, profile=profile, file=request.name + ".ticket.yaml"
-        )
+    profile, ticket = _wished(request)
     pages = count_pages(request.art, name=request.name, limits=profile.limits)
     digest = _sha256(request.art)
     return JobResult(
@@ -62,6 +60,15 @@ def make_films(request: JobRequest) -> JobResult:
     )
 
 
+def _wished(request: JobRequest) -> tuple[Profile, Ticket]:
+    """The profile with the wishes in the art's name, and over them those of its ticket."""
+    profile, ticket = wished_by_name(request.name, profile=request.profile)
+    if request.ticket is not None:
+        file = request.name + ending_of(request.ticket.name)
+        profile, ticket = load_ticket(request.ticket, profile=profile, file=file, base=ticket)
+    return profile, replace(ticket, told=notes_of(ticket))
+
+
 def _make_page(
     request: JobRequest, profile: Profile, ticket: Ticket, art_sha256: str, *, page: int, pages: int
 ) -> list[FinishedFilm]:
@@ -69,6 +76,11 @@ def _make_page(
     number = None if pages == 1 else page + 1
     suffix = "" if number is None else f"-p{number:02d}"
     sheet = request.scratch / f"bits{suffix}"
+    if ticket.patch is not None:
+        profile, ticket = with_patch(request, profile, ticket, page=page)
+    if ticket.trial is not None:
+        with trial_bits(request, profile, ticket, art_sha256, page=page, sheet=sheet) as trial:
+            return [_finished(trial[0], art_sha256, suffix, number, trial[1])]
     try:
         with judged_bits(request, profile, ticket, art_sha256, page=page, sheet=sheet) as judged:
             layouts = judged.work.layout.films
@@ -86,10 +98,16 @@ def _make_page(
         raise failed.with_offers(offers) from None
 
 
-def _finished(judged: Judged, art_sha256: str, suffix: str, page: int | None) -> FinishedFilm:
+def _finished(
+    judged: Judged,
+    art_sha256: str,
+    suffix: str,
+    page: int | None,
+    trial: Trialled | None = None,
+) -> FinishedFilm:
     """Mark, write, read back and record judged bits."""
     work, bits, screen = judged.work, judged.bits, judged.screen
-    lines = label_lines(work, screen=screen, art_sha256=art_sha256, page=page)
+    lines = label_lines(work, screen=screen, art_sha256=art_sha256, page=page, trial=trial)
     _draw_marks(work, bits, lines, judged.tile)
     files = _write(work, bits, suffix)
     # Proofing and reading back only read the bits, so they go on side by side.
@@ -101,6 +119,8 @@ def _finished(judged: Judged, art_sha256: str, suffix: str, page: int | None) ->
     record = film_record(
         work, screen=screen, counted=judged.counted, source=judged.source, sha256=digests
     )
+    if trial is not None:
+        record["trial"] = trial.record
     return FinishedFilm(suffix, files, proof.result(), record)
 
 

@@ -56,6 +56,7 @@ def film_record(
         "source": source,
         "profile": {"name": profile.name, "sha256": profile.sha256},
         "ticket": ticket.raw or None,
+        "wishes": [wish.words for wish in ticket.wishes],
         "for": ticket.for_whom,
         "copies": ticket.copies,
         "earlier": None,

@@ -41,6 +41,7 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
         "holds": _holds(profile, screen),
         "beat": _beat(profile, screen),
         "tone": _tone_rule(profile),
+        "workers": profile.workers or "own",
         "warnings": _warnings(profile, screen),
     }
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from functools import cache
 from typing import Annotated, Any, cast, get_origin, get_type_hints
@@ -27,6 +27,16 @@ _REQUIRED = {
     "mesh": "the screen's fabric, such as mesh: 43-80, or mesh: none",
     "margin": "what the printer cannot reach, such as margin: 0.25 in",
 }
+
+
+_OTHER_WORDS = {
+    **dict.fromkeys(("width", "size"), "art: {fit: width 7 in}"),
+    "height": "art: {fit: height 9 in}",
+    "contrast": "tone: {range: 1.2}, where 1 leaves it",
+    "brightness": "tone: {lift: -5}, where less than 0 is brighter",
+    "quantity": "copies: 2",
+}
+"""What people call settings that have another name here, and how those are written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +72,15 @@ KEYS: Mapping[str, tuple[str, ...]] = {
 """Every key of a profile with the keys inside it."""
 
 
+def reader_of(path: Path) -> Callable[[object], Any]:
+    """The reader of one setting's value, such as that of ``("tone", "range")``."""
+    group: Any = Settings
+    for key in path[:-1]:
+        group = _hints(group)[str(key)]
+    (reader,) = _hints(group)[str(path[-1])].__metadata__
+    return cast("Callable[[object], Any]", reader)
+
+
 def check_settings(
     data: Mapping[str, Plain],
     *,
@@ -84,11 +103,16 @@ def unknown_key(path: Path, keys: Mapping[str, tuple[str, ...]], *, what: str) -
     """The sentence for a key that nobody knows, with the nearest known spelling."""
     key, group = str(path[-1]), path[:-1]
     name = dotted(path)
+    outer, _, inner = key.partition(".")
+    if inner and inner in _inside(keys, outer):
+        return f"{name} is not a known key; write {outer}: {{{inner}: …}}"
+    if key.lower() in _OTHER_WORDS and not group:
+        return f"{name} is not a known key; write {_OTHER_WORDS[key.lower()]}"
     here = list(keys) if not group else list(_inside(keys, str(group[0])))
     beside = nearest(key, here)
     if beside:
         return f"{name} is not a known key; did you mean {dotted((*group, beside))}?"
-    elsewhere = {inner: f"{outer}.{inner}" for outer in keys for inner in _inside(keys, outer)}
+    elsewhere = {name: f"{outer}.{name}" for outer in keys for name in _inside(keys, outer)}
     elsewhere |= {outer: outer for outer in keys}
     other = nearest(key, list(elsewhere))
     if other:

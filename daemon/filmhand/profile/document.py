@@ -24,6 +24,15 @@ LONGEST_VALUE = 4096
 Plain: TypeAlias = "bool | int | float | str | list[Plain] | dict[str, Plain] | None"
 Path: TypeAlias = tuple[str | int, ...]
 
+_NOT_UTF8 = "a character here is not UTF-8 text; save the file again with the encoding UTF-8"
+# Spaces that do not break look like spaces, and what has no width like nothing.
+_LOOKALIKES = {
+    **dict.fromkeys((0xA0, 0x2007, 0x202F), " "),
+    **dict.fromkeys((0x200B, 0x2060, 0xFEFF)),
+}
+_CURLY = re.compile(
+    "[\u201c\u201d\u201e\u2018\u2019\u201a\u00ab\u00bb](.*)[\u201c\u201d\u2018\u2019\u00ab\u00bb]"
+)
 _INTEGER = re.compile(r"[-+]?(0|[1-9][0-9]{0,15})")
 _NUMBER = re.compile(r"[-+]?(0|[1-9][0-9]*)?(\.[0-9]*)?([eE][-+]?[0-9]+)?")
 _NOTHING = {"", "~", "null", "Null", "NULL"}
@@ -48,6 +57,7 @@ class Document:
     faults: list[Fault] = field(default_factory=list)
     unread: set[Path] = field(default_factory=set)
     """Paths whose value is not known for a fault already told."""
+    text: str = ""
     whole: bool = True
     """False where the text could not be read to its end, so that nothing else can be judged."""
 
@@ -65,16 +75,17 @@ def dotted(path: Path) -> str:
 
 def read_document(text: str, *, what: str = "profile") -> Document:
     """The text's data and places, or the faults that keep it from being read. Never raises."""
-    document = Document()
+    text = text.translate(_LOOKALIKES)
+    document = Document(text=text)
     if len(text.encode("utf-8", "surrogatepass")) > LARGEST_BYTES:
         return _unreadable(document, 1, 1, f"a {what} must be 64 KiB or less")
     builder = _Builder(document, what)
     try:
         builder.read(text)
     except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
+        mark, message = _syntax(error, text)
         line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-        _unreadable(document, line, column, _syntax(error))
+        _unreadable(document, line, column, message)
     except yaml.reader.ReaderError as error:
         place = _place_in(text, error.position)
         _unreadable(document, *place, "a character here cannot be part of a text file")
@@ -95,18 +106,23 @@ def unreadable(line: int, column: int, message: str) -> Document:
 
 
 def decode(raw: bytes, *, what: str = "profile") -> str | Document:
-    """The bytes as text, exactly, or a document that says why they are not UTF-8 text."""
+    """The bytes as text, exactly, or a document that says why they are no text.
+
+    Text is UTF-8, or UTF-16 with its mark.
+    """
     if len(raw) > LARGEST_BYTES:
         return unreadable(1, 1, f"a {what} must be 64 KiB or less, not {len(raw) // 1024 + 1} KiB")
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return unreadable(1, 1, "the file is UTF-16 text; save it as UTF-8")
+    if raw.startswith((b"{\\rtf", b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
+        message = "this is a file of a word processor; save it there as plain text (.txt)"
+        return unreadable(1, 1, message)
     try:
-        return raw.decode("utf-8")
+        # Some plain editors write UTF-16, and say so with a mark at the start.
+        return raw.decode("utf-16" if raw.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8")
     except UnicodeDecodeError as error:
         before = raw[: error.start]
         line = before.count(b"\n") + 1
         column = len(before[before.rfind(b"\n") + 1 :].decode("utf-8", "replace")) + 1
-        return unreadable(line, column, "a byte here is not UTF-8 text; save the file as UTF-8")
+        return unreadable(line, column, _NOT_UTF8)
 
 
 def _unreadable(document: Document, line: int, column: int, message: str) -> Document:
@@ -152,7 +168,14 @@ class _Builder:
             if data is None:
                 message = f"the {self._what} is empty"
             elif isinstance(data, str) and re.match(r"\w+:\S", data):
-                message = "put a space after the colon, as in `lpi: 25`"
+                message = _NO_SPACE
+            elif isinstance(data, str) and re.match(r"\w+ *[=\uff1a]", data):
+                message = "write a colon and a space between the two, as in `lpi: 25`"
+            elif isinstance(data, list):
+                message = (
+                    f"take the - at the start of the lines away; a {self._what} is a list of "
+                    "settings such as `lpi: 25`, one a line"
+                )
             else:
                 message = f"a {self._what} is a list of settings such as `lpi: 25`, one a line"
             _unreadable(self._document, line, column, message)
@@ -231,6 +254,17 @@ class _Builder:
         return event.value
 
     def _scalar(self, event: yaml.ScalarEvent, path: Path) -> Plain:
+        curly = _CURLY.fullmatch(event.value) if _is_plain(event) else None
+        if curly:  # as word processors write the quotes of YAML
+            event = yaml.ScalarEvent(
+                event.anchor,
+                event.tag,
+                (False, True),
+                curly[1],
+                event.start_mark,
+                event.end_mark,
+                '"',
+            )
         self._document.written.setdefault(path, Written(event.value, not _is_plain(event)))
         if any(_unprintable(character) for character in event.value):
             message = f"{dotted(path) or 'the text'} holds a control character; take it out"
@@ -278,24 +312,35 @@ def _place(event: yaml.Event) -> tuple[int, int]:
     return (mark.line + 1, mark.column + 1) if mark else (1, 1)
 
 
+_NO_SPACE = "put a space after the colon, as in `lpi: 25`"
 _SYNTAX = (
     (r"'\\t'", "a Tab stands here; use spaces"),
-    (r"mapping values are not allowed", "a second colon stands here, or the line above is wrong; "
-     "a setting is `key: value`, and a text with a colon in it needs quotes"),
-    (r"could not find expected ':'", "the line above is no setting; a setting is `key: value`, "
-     "with a space after the colon"),
+    (r"mapping values are not allowed", "a second colon stands here, or the line begins farther in "
+     "than the one above; a setting is `key: value`, and a text with a colon in it needs quotes"),
+    (r"expected <block end>, but found '<scalar>'", "the text goes on after its closing quote; put "
+     "the quotes around all of it"),
     (r"expected <block end>", "the line does not line up with the ones above; settings of one "
      "group begin in the same column"),
     (r"expected ',' or '[\]}]'", "a list or group in brackets is not closed before here"),
     (r"end of stream", "the file ends inside quotes or brackets"),
+    (r"cannot start any token", "nothing can begin with the character that stands here; take it "
+     "away, or put the text in quotes"),
     (r"multiple documents|expected '<document start>'", "the file holds more than its settings "
      "from here on"),
 )  # fmt: skip
 
 
-def _syntax(error: yaml.MarkedYAMLError) -> str:
+def _syntax(error: yaml.MarkedYAMLError, text: str) -> tuple[yaml.Mark | None, str]:
+    """Where the text is wrong, and a sentence for it."""
+    mark = error.problem_mark or error.context_mark
     problem = error.problem or error.context or ""
+    if "could not find expected ':'" in problem and error.context_mark is not None:
+        # The mark of the problem is where the search ended, on some later line.
+        line = text.splitlines()[error.context_mark.line].strip()
+        close = re.match(r"\w+:\S", line)
+        message = "this line is no setting; a setting is `key: value`, with a space after the colon"
+        return error.context_mark, _NO_SPACE if close else message
     for pattern, message in _SYNTAX:
         if re.search(pattern, problem):
-            return message
-    return f"this is not well-formed YAML ({problem})"
+            return mark, message
+    return mark, f"this is not well-formed YAML ({problem})"

@@ -50,6 +50,7 @@ from filmhand.profile.values import (
     read_settle,
     read_stretch,
     read_takeover,
+    read_workers,
     rising,
     whole,
     word,
@@ -223,7 +224,8 @@ class Settings(Group):
     """What a profile file says.
 
     ``lpi`` and ``dot`` are None only where no art can be screened, ``threshold`` only where none
-    can be line art; ``mesh`` is None for ``none``; ``settle`` is None for ``auto``.
+    can be line art; ``mesh`` is None for ``none``; ``settle`` is None for ``auto``,
+    ``workers`` for ``own``.
     """
 
     sheet: Annotated[SheetSize, read_sheet]
@@ -242,6 +244,7 @@ class Settings(Group):
     settle: Annotated[float | None, read_settle] = None
     takeover: Annotated[float, read_takeover] = 900.0
     folder: Annotated[Path | None, read_folder] = None
+    workers: Annotated[str | None, read_workers] = None
     keep: Keep = Keep()
     limits: Limits = Limits()
     verdict: VerdictLimits = VerdictLimits()

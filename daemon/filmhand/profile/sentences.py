@@ -16,7 +16,7 @@ def sentence(path: Path, value: object, written: Written | None, fault: ValueErr
     if isinstance(fault, CurveError):
         return f"{dotted(path)} {fault}"
     found = _found(value, written)
-    return f"{dotted(path)} must be {fault}, not {found}{_hint(value, written, fault)}"
+    return f"{dotted(path)} must be {fault}, not {found}{_hint(path, value, written, fault)}"
 
 
 def _found(value: object, written: Written | None) -> str:
@@ -41,14 +41,15 @@ def _short(text: str) -> str:
     return text if len(text) <= 60 else f"{text[:57]}…"
 
 
-def _hint(value: object, written: Written | None, fault: ValueError) -> str:
-    if isinstance(fault, NotAWordError):
+def _hint(path: Path, value: object, written: Written | None, fault: ValueError) -> str:
+    meant = _fit_meant(value) if path[-1:] == ("fit",) else ""
+    if isinstance(fault, NotAWordError) and not meant:
         words = value if isinstance(value, list) else [value]
         strange = [word for word in words if isinstance(word, str) and word not in fault.words]
         near = nearest(strange[0], fault.words) if strange else None
         return f"; did you mean {near}?" if near else ""
-    if not isinstance(value, str):
-        return ""
+    if meant or not isinstance(value, str):
+        return meant
     if re.search(r"\d,\d", value):
         point = re.sub(r"(\d),(\d)", r"\1.\2", value)
         return f"; a decimal point is a full stop: {_short(point)}"
@@ -58,6 +59,19 @@ def _hint(value: object, written: Written | None, fault: ValueError) -> str:
     if isinstance(fault, NotANumberError) and leading:
         return f"; write the number alone: {leading[1]}"
     return ""
+
+
+def _fit_meant(value: object) -> str:
+    """What was most likely meant by a size of the art that cannot be read."""
+    text = re.sub(r"(\d),(\d)", r"\1.\2", str(value)).strip()
+    text = re.sub(r"(\d) *(?:\"|''|\u201d|\u2033|inch(?:es)?\b)", r"\1 in", text)
+    sized = re.fullmatch(r"(?:(width|height) *)?(\d+(?:\.\d+)?|\.\d+)( *(?:in|mm|cm))?", text)
+    if sized is None:
+        return ""
+    side, size, unit = sized[1] or "width", sized[2], sized[3]
+    if not unit:
+        return f"; say the unit as well, such as {side} {size} in"
+    return f"; did you mean {side} {size} {unit.strip()}?"
 
 
 def nearest(word: str, words: Sequence[str]) -> str | None:

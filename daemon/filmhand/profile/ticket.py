@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path as FilePath
 
@@ -26,34 +26,96 @@ from filmhand.profile.document import (
 from filmhand.profile.load import build_profile, faults_at
 from filmhand.profile.model import Profile
 from filmhand.profile.sentences import sentence
+from filmhand.profile.trial import TRIAL_KEYS, Trial, read_patch, read_trial
 from filmhand.profile.values import ReadCurve, read_flag, whole
+from filmhand.profile.wishes import Wish, as_settings, wishes_in
 
 MOST_COPIES = 100
 LONGEST_FOR = 80
 MOST_TOLD = 20
 """Faults that a refusal spells out after the first; the rest are counted."""
 _WISHES = ("lpi", "dot", "angle", "threshold", "art", "tone", "marks", "film")
-_OWN = ("copies", "for", "anyway")
-_TICKET_KEYS: Mapping[str, tuple[str, ...]] = {key: KEYS.get(key, ()) for key in (*_WISHES, *_OWN)}
-_FOUR_FAULTS = 4
+_OWN = ("copies", "for", "anyway", "trial", "patch")
+_TICKET_KEYS: Mapping[str, tuple[str, ...]] = {
+    **{key: KEYS.get(key, ()) for key in (*_WISHES, *_OWN)},
+    "trial": TRIAL_KEYS,
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Ticket:
-    """What a ticket asks besides the settings.
+    """What a ticket, or the art's name, asks besides the settings.
 
-    ``anyway``: make the film in spite of a mesh, resolution or beat refusal. ``raw`` is the ticket
-    as it was written, for the record.
+    ``anyway``: make the film in spite of a mesh, resolution or beat refusal. ``trial``: make a
+    sheet of patches instead. ``patch``: make the film with the settings of this patch of the trial.
+    ``raw`` is the ticket as it was written, for the record. ``wishes`` are those of the name that
+    hold, ``overruled`` those that the ticket decides otherwise. ``told`` are sentences for the
+    record.
     """
 
     copies: int = 1
     for_whom: str | None = None
     anyway: bool = False
+    trial: Trial | None = None
+    patch: str | None = None
     raw: dict[str, Plain] = field(default_factory=dict)
+    wishes: tuple[Wish, ...] = ()
+    overruled: tuple[Wish, ...] = ()
+    told: tuple[str, ...] = ()
+
+
+def wished_by_name(name: str, *, profile: Profile) -> tuple[Profile, Ticket]:
+    """The profile with the wishes in the art's name, and what else they ask.
+
+    Raises
+    ------
+    Refused
+        ``bad-ticket``, naming the wish and what is allowed.
+    """
+    wishes = wishes_in(name)
+    if not wishes:
+        return profile, Ticket()
+    asked = as_settings(wishes)
+    document = Document(data=asked)
+    ticket, troubles = _own_keys(document, Ticket(wishes=wishes), profile)
+    settings = {key: value for key, value in asked.items() if key not in _OWN}
+    changed, wrong = _changed(profile, settings, document)
+    if changed is None or troubles:
+        first = (troubles + wrong)[0].message
+        raise Refused(
+            Reason.BAD_TICKET,
+            f"The name {name} asks for {_in_words(wishes)}, and that cannot be: {first}.",
+            "Correct what stands in square brackets, or take it out, and drop the file again.",
+        )
+    return changed, ticket
+
+
+def _in_words(wishes: Sequence[Wish]) -> str:
+    return ", ".join(wish.words for wish in wishes)
+
+
+def notes_of(ticket: Ticket) -> tuple[str, ...]:
+    """What the record tells of the wishes in the art's name."""
+    notes = []
+    if ticket.wishes:
+        notes.append(f"The name asks for {_in_words(ticket.wishes)}.")
+    if ticket.overruled:
+        words = _in_words(ticket.overruled)
+        notes.append(f"The name asks for {words}, which the ticket decides otherwise.")
+    return tuple(notes)
+
+
+def ending_of(name: str) -> str:
+    """What a ticket's file name has after the art's, such as ``.ticket.yaml``.
+
+    >>> ending_of("poster.jpg.ticket.yml")
+    '.ticket.yml'
+    """
+    return name[max(0, name.lower().rfind(".ticket.")) :]
 
 
 def load_ticket(
-    path: FilePath, *, profile: Profile, file: str | None = None
+    path: FilePath, *, profile: Profile, file: str | None = None, base: Ticket | None = None
 ) -> tuple[Profile, Ticket]:
     """As :func:`read_ticket`, from a file; ``file`` is its name in messages.
 
@@ -70,11 +132,20 @@ def load_ticket(
     text = decode(raw, what="ticket")
     if isinstance(text, Document):
         raise _refusal(name, text.faults)
-    return read_ticket(text, profile=profile, file=name)
+    return read_ticket(text, profile=profile, file=name, base=base)
 
 
-def read_ticket(text: str, *, profile: Profile, file: str) -> tuple[Profile, Ticket]:
+def read_ticket(
+    text: str, *, profile: Profile, file: str, base: Ticket | None = None
+) -> tuple[Profile, Ticket]:
     """The profile with the ticket's wishes in place of its own, and the ticket.
+
+    Parameters
+    ----------
+    text : the ticket's
+    profile : what holds where the ticket is silent
+    file : the ticket's name in messages
+    base : what the art's name asks for already; the ticket overrules it
 
     Raises
     ------
@@ -87,14 +158,24 @@ def read_ticket(text: str, *, profile: Profile, file: str) -> tuple[Profile, Tic
     if not document.data and not document.faults:
         raise _refusal(file, [Fault(1, 1, "", "the ticket is empty")])
     wishes, troubles = _allowed(document)
-    ticket, own = _own_keys(document)
-    merged = _merge(json.loads(profile.settings), wishes)
-    verdict = check_settings(merged, read_curve=_curves_of(profile), written=document.written)
-    for trouble in verdict.troubles:
+    ticket, own = _own_keys(document, base or Ticket(), profile)
+    changed, wrong = _changed(profile, wishes, document)
+    for trouble in wrong:
         troubles.append(_as_seen_from_ticket(trouble, document))
     faults = faults_at(troubles + own, document)
-    if faults or verdict.settings is None:
+    if faults or changed is None:
         raise _refusal(file, faults)
+    return changed, _overruling(replace(ticket, raw=document.data), document)
+
+
+def _changed(
+    profile: Profile, wishes: Mapping[str, Plain], document: Document
+) -> tuple[Profile | None, list[Trouble]]:
+    """The profile with the wishes in place of its own settings, or what is wrong with them."""
+    merged = _merge(json.loads(profile.settings), wishes)
+    verdict = check_settings(merged, read_curve=_curves_of(profile), written=document.written)
+    if verdict.settings is None:
+        return None, verdict.troubles
     changed = build_profile(
         verdict.settings,
         name=profile.name,
@@ -102,7 +183,14 @@ def read_ticket(text: str, *, profile: Profile, file: str) -> tuple[Profile, Tic
         raw=merged,
         curves=dict(profile.curves),
     )
-    return changed, ticket
+    return changed, []
+
+
+def _overruling(ticket: Ticket, document: Document) -> Ticket:
+    """The ticket with the name's wishes parted into those that hold and those it overrules."""
+    overruled = tuple(wish for wish in ticket.wishes if wish.path in document.places)
+    hold = tuple(wish for wish in ticket.wishes if wish not in overruled)
+    return replace(ticket, wishes=hold, overruled=overruled)
 
 
 def _allowed(document: Document) -> tuple[dict[str, Plain], list[Trouble]]:
@@ -143,8 +231,7 @@ def _allowed(document: Document) -> tuple[dict[str, Plain], list[Trouble]]:
     return wishes, troubles
 
 
-def _own_keys(document: Document) -> tuple[Ticket, list[Trouble]]:
-    ticket = Ticket(raw=document.data)
+def _own_keys(document: Document, ticket: Ticket, profile: Profile) -> tuple[Ticket, list[Trouble]]:
     troubles: list[Trouble] = []
     for key in _OWN:
         if key not in document.data:
@@ -155,6 +242,12 @@ def _own_keys(document: Document) -> tuple[Ticket, list[Trouble]]:
                 ticket = replace(ticket, copies=whole(1, MOST_COPIES)(value))
             elif key == "anyway":
                 ticket = replace(ticket, anyway=read_flag(value))
+            elif key == "trial":
+                trial, wrong = read_trial(value, document, profile)
+                ticket = replace(ticket, trial=trial)
+                troubles += wrong
+            elif key == "patch":
+                ticket = replace(ticket, patch=read_patch(value))
             else:
                 ticket = replace(ticket, for_whom=_read_for(value, document))
         except ValueError as fault:
@@ -168,6 +261,9 @@ def _read_for(value: Plain, document: Document) -> str:
     text = ""
     if not isinstance(value, list | dict) and value is not None:
         text = re.sub(r"\s+", " ", document.written[("for",)].text).strip()
+    line = document.text.split("\n")[document.place(("for",))[0] - 1]
+    if re.match(r"for\s*:[^'\"#]+\s#[^\s#]", line):
+        raise ValueError("in quotes where it holds a #, for what follows that is left out")
     if not 1 <= len(text) <= LONGEST_FOR:
         raise ValueError(f"a name of up to {LONGEST_FOR} characters")
     return text
@@ -209,7 +305,9 @@ def _refusal(file: str, faults: list[Fault]) -> Refused:
     if rest[MOST_TOLD:]:
         told.append(f"and {len(rest) - MOST_TOLD} more")
     more = f" (and {len(rest)} more {'faults' if len(rest) > 1 else 'fault'})" if rest else ""
-    say = f"The ticket {file}, line {first.line}, column {first.column}: {first.message}{more}."
+    told_first = first.message + more
+    stop = "" if told_first.endswith("?") else "."
+    say = f"The ticket {file}, line {first.line}, column {first.column}: {told_first}{stop}"
     do = "Correct the ticket and drop it again together with the art."
     if rest:
         do += f" Correct also {'; '.join(told)}."

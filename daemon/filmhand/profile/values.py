@@ -403,6 +403,21 @@ def read_memory(value: object) -> int:
     return amount
 
 
+_CLUSTER = re.compile(
+    r"dask(?:\+tls)?://(?:[A-Za-z0-9._-]{1,253}|\[[0-9A-Fa-f:.]{2,45}\]):(\d{1,5})"
+)
+
+
+def read_workers(value: object) -> str | None:
+    """``own`` (None), or where the scheduler of a cluster listens."""
+    if value == "own":
+        return None
+    found = _CLUSTER.fullmatch(value) if isinstance(value, str) else None
+    if not isinstance(value, str) or found is None or not 1 <= int(found[1]) <= 65535:
+        raise ValueError("own, or a scheduler with its port such as dask://127.0.0.1:8786")
+    return value
+
+
 def read_folder(value: object) -> Path | None:
     """Null for the station's own folder, or a full path."""
     if value is None:

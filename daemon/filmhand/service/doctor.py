@@ -17,6 +17,7 @@ from pathlib import Path
 
 from filmhand import __version__
 from filmhand.errors import Surroundings
+from filmhand.service.doctor_cluster import examine_cluster
 from filmhand.service.shelf import Shelf
 from filmhand.spool import moves, names, survey
 from filmhand.spool.folders import OUTPUTS, Folders, is_network
@@ -41,6 +42,8 @@ def examine(station: Path, shelf: Shelf, state: Path, *, init: bool) -> Iterator
         yield from _folder(name, folders, station, init=init)
         yield from _overlaps(name, folders, drops)
         yield from _lying_about(name, folders, known_id(state), running=is_locked(state))
+        if profile.workers is not None:
+            yield from examine_cluster(name, profile.workers, folders)
 
 
 # --- this computer -------------------------------------------------------------------------------

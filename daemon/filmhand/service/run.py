@@ -15,10 +15,12 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+from filmhand.cluster.scheduler import Clusters
 from filmhand.errors import ExitCode, ProfileError, Refused
 from filmhand.page.why import why_note
 from filmhand.profile.load import from_snapshot, to_snapshot
 from filmhand.profile.model import Profile
+from filmhand.service.crews import Crews
 from filmhand.service.errand import Errand
 from filmhand.service.journal import Journal, Sparing, complain
 from filmhand.service.manager import Manager, watchdog_seconds
@@ -28,7 +30,7 @@ from filmhand.service.shelf import Shelf
 from filmhand.service.status import StatusFiles, leave_pointer, status_of
 from filmhand.spool import host
 from filmhand.spool.bench import Bench, Film, Order
-from filmhand.spool.crew import Crew, Lookout
+from filmhand.spool.crew import Lookout
 from filmhand.spool.desk import Desk, Wishes
 from filmhand.spool.folders import Folders, same_folder
 from filmhand.spool.ledger import Ledger
@@ -67,6 +69,7 @@ class Run:
         self.patient = patient
         self.journal = Journal(state / "filmhand.log")
         self.workers = Workers()
+        self.clusters = Clusters()
         self.host = host.host_id(state)
         sparing = Sparing(self.journal.say, time.monotonic)
         self.ledger = Ledger(
@@ -93,7 +96,7 @@ class Run:
         cores = usable_cores()
         self._size = max(2, cores)
         self._threads_per_job = max(1, cores // self._size)
-        self._crew: Crew | None = None
+        self._crew: Crews | None = None
 
     # --- the run -----------------------------------------------------------------------------
 
@@ -103,7 +106,7 @@ class Run:
         with self._signals():
             self._arrange_desks()
             leave_pointer(self.station, self.state, self.host)
-            self._crew = Crew(self.desks, self._size, self._done)
+            self._crew = Crews(self.desks, self._size, self.clusters, self._done)
             self.manager.ready()
             try:
                 self._loop()
@@ -183,6 +186,7 @@ class Run:
         for lookout in self._lookouts.values():
             lookout.join(0.0 if self._stop_asked > 1 else 2.0)
         self._say_goodbye()
+        self._crew.let_go(_AT_THE_END)
         self._write_status(running=False)
         self.files.finish(_AT_THE_END)
         if self.metrics is not None:
@@ -340,6 +344,9 @@ class Run:
             tiles=self.state / "tiles",
         )
         limits = Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
+        if order.workers is not None:
+            cluster = self.clusters.at(order.workers)
+            return list(cluster.run(request, limits=limits, workers=self.workers).films)
         return list(run_in_worker(request, limits=limits, workers=self.workers).films)
 
     # --- signals -----------------------------------------------------------------------------
@@ -388,4 +395,5 @@ def wishes_of(profile: Profile) -> Wishes:
         takeover=profile.takeover,
         max_bytes=int(profile.limits.megabytes * 1e6),
         keep=profile.keep,
+        workers=profile.workers,
     )

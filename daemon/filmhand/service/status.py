@@ -20,6 +20,7 @@ from filmhand.spool import moves, names
 from filmhand.spool.desk import Desk
 from filmhand.spool.host import is_locked
 from filmhand.spool.job import utc_text
+from filmhand.spool.judge import NAMED
 from filmhand.spool.ledger import Entry, Ledger
 from filmhand.spool.scan import scan
 from filmhand.spool.surroundings import plain
@@ -181,11 +182,11 @@ def read_status(station: Path, state: Path) -> dict[str, Any]:
     if not status["running"]:
         for profile in status["profiles"]:
             profile["working"] = []
-            profile["waiting"] = _lying(Path(profile["folder"]) / "drop")
-            profile["waiting_count"] = len(profile["waiting"])
+            lying = _lying(Path(profile["folder"]) / "drop")
+            profile["waiting"], profile["waiting_count"] = lying[:NAMED], len(lying)
             profile["state"] = "not running"
         status["counts"]["working"] = 0
-        status["counts"]["waiting"] = sum(len(p["waiting"]) for p in status["profiles"])
+        status["counts"]["waiting"] = sum(p["waiting_count"] for p in status["profiles"])
     return status
 
 

@@ -168,12 +168,24 @@ def _add_label(
     if width < _pixels(30, dpi)[0]:
         furniture.left_off.append("the label")
         return
-    furniture.add("the label", box, layout, lambda: _text(lines, width, room, pitch, dpi))
+    furniture.add("the label", box, layout, lambda: text_bits(lines, width, room, pitch, dpi))
 
 
-def _text(lines: list[str], width: int, height: int, pitch: int, dpi: Resolution) -> Bits:
+def text_bits(
+    lines: list[str],
+    width: int,
+    height: int,
+    pitch: int,
+    dpi: Resolution,
+    *,
+    tall_mm: float = _TEXT_MM,
+) -> Bits:
+    """Lines of text, (height, width) bool; what is too long for a line ends in dots.
+
+    ``pitch`` is the rows from line to line, ``tall_mm`` the height of letters where it allows that.
+    """
     # Four fifths of the line pitch leaves room for the descenders of the last line.
-    size = max(8, min(_pixels(_TEXT_MM * 1.25, dpi)[1], pitch * 4 // 5))
+    size = max(8, min(_pixels(tall_mm * 1.25, dpi)[1], pitch * 4 // 5))
     font = ImageFont.load_default(size)
     # Drawn on square pixels of the finer direction's pitch, then squeezed for unequal resolutions.
     stretch = dpi.x / dpi.y

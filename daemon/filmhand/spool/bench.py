@@ -14,6 +14,7 @@ from typing import Any, Protocol
 from filmhand.errors import FilmhandError, Refused
 from filmhand.spool.folders import Folders
 from filmhand.spool.ledger import Ledger
+from filmhand.spool.stems import Stems
 
 MAX_STRIKES = 3
 
@@ -30,6 +31,7 @@ class Order:
     out: Path
     scratch: Path
     job: str
+    workers: str | None = None  # the cluster that makes the films; None: this computer
 
 
 class Film(Protocol):
@@ -67,8 +69,10 @@ class Bench:
     render: Callable[[Order], list[Film]]
     why_note: Callable[[str, Refused], str]
     shared: Callable[[], bool] = lambda: False  # True while other hosts use the folder
+    workers: Callable[[], str | None] = lambda: None  # the cluster to make films on, if any
     now: Callable[[], datetime] = lambda: datetime.now(UTC)
     say: Callable[..., None] = field(default=lambda event, **facts: None)
+    stems: Stems = field(default_factory=Stems)
 
     @property
     def own(self) -> Path:

@@ -1,4 +1,4 @@
-"""What a desk minds besides its jobs: room on the disk, tidying away, counting."""
+"""What a desk minds besides its jobs: room on the disk, other hosts, tidying away, counting."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from filmhand.profile.model import Keep
 from filmhand.spool.bench import Bench
+from filmhand.spool.others import Others
 from filmhand.spool.prune import Pruner
 from filmhand.spool.space import SpaceWatch
 
@@ -32,13 +33,15 @@ class Care:
         self._bench = bench
         self._space = SpaceWatch(bench.folders.root, bench.say, clock, profile=name)
         self._pruner = Pruner(bench, steady)
+        self._others = Others(name, bench, clock)
         self.tally = Tally()
 
     def look(self, keep: Keep) -> None:
-        """Measure the room and tidy away, each if it is time."""
+        """Measure the room, learn from other hosts and tidy away, each if it is time."""
         before = self._pruner.why_not
         with contextlib.suppress(OSError):
             self._space.look()
+            self._others.look()
             removed = self._pruner.tidy(keep)
             if removed:
                 self._bench.say("tidied away", profile=self._name, **removed)

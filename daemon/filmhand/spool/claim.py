@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.errors import FilmhandError, Refused
-from filmhand.spool import moves, names
+from filmhand.spool import moves, names, scratch
 from filmhand.spool.bench import Bench
 from filmhand.spool.job import Job, State, refusal_to_dict
 from filmhand.spool.scan import Bundle
@@ -168,6 +168,7 @@ def end(job: Job) -> None:
         for path in job.out.iterdir():
             path.unlink()
         job.out.rmdir()
+    scratch.clear_shared(job)
     step("job folder emptied")
     for path in sorted(job.folder.iterdir(), key=lambda path: path.name == "job.json"):
         path.unlink()  # our own job.json, why.txt and their unfinished forms

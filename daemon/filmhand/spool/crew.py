@@ -95,7 +95,7 @@ class Crew:
     def __init__(
         self,
         desks: Callable[[], list[Desk]],
-        size: int,
+        size: Callable[[], int],
         done: Callable[[Desk, Outcome | None], None],
     ) -> None:
         self._desks = desks
@@ -112,7 +112,7 @@ class Crew:
             self._fill()
 
     def _fill(self) -> None:
-        while len(self._threads) < self._size + self._lost:
+        while len(self._threads) < self._size() + self._lost:
             thread = threading.Thread(target=self._run, name="work", daemon=True)
             self._threads.add(thread)
             thread.start()
@@ -127,7 +127,7 @@ class Crew:
     def _run(self) -> None:
         while True:
             with self._condition:
-                if self._stopped or len(self._threads) > self._size + self._lost:
+                if self._stopped or len(self._threads) > self._size() + self._lost:
                     self._threads.discard(threading.current_thread())
                     return
                 order = self._order()

@@ -13,6 +13,7 @@ import time
 import traceback
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import chain, islice
 from pathlib import Path
 from typing import Any
 
@@ -22,9 +23,10 @@ from filmhand.spool import host, names, recover
 from filmhand.spool.bench import MAX_STRIKES, Bench, JobLost
 from filmhand.spool.care import Care
 from filmhand.spool.claim import Gone, NotSettled, claim
+from filmhand.spool.flaps import Flaps
 from filmhand.spool.folders import is_network
 from filmhand.spool.job import Job, State, new_id, refusal_to_dict
-from filmhand.spool.judge import Board, Judge, Rules, Work
+from filmhand.spool.judge import NAMED, Board, Judge, Rules, Work
 from filmhand.spool.pause import Pause
 from filmhand.spool.prune import steady_clock
 from filmhand.spool.recover import Outcome
@@ -36,7 +38,6 @@ from filmhand.worker import Interrupted, WorkerDied
 
 SETTLE = 2.0  # seconds, on a local disk
 SETTLE_NETWORK = 15.0
-TOLD = 500  # entries of the waiting list that the status names; the count tells of all
 FOREVER = Keep()
 
 
@@ -49,6 +50,7 @@ class Wishes:
     takeover: float = 900.0
     max_bytes: int = 512_000_000
     keep: Keep = FOREVER
+    workers: str | None = None
 
 
 class Desk:
@@ -71,6 +73,7 @@ class Desk:
         self.bench = bench
         self.wishes = wishes
         self.pause = Pause(clock)
+        self._pauses, self._hangs = Flaps(clock), Flaps(clock)
         self.working: dict[str, str] = {}
         self.board = Board()
         self.looked = False
@@ -80,6 +83,7 @@ class Desk:
         self.peers = host.Peers(bench.folders.hidden, bench.host, clock)
         self.network = False
         bench.shared = lambda: bool(self.peers.others())
+        bench.workers = lambda: self.wishes.workers
         self._may_make = may_make
         self._clock = clock
         self._judge = Judge(finished, clock, patient=patient)
@@ -87,7 +91,10 @@ class Desk:
         self._backlog: list[Path] = []
         self._recover = True
         self._taken: set[Path] = set()
+        self._busy: set[Path] = set()  # what was in hand at any moment since the last look began
         self._sign_at = float("-inf")
+        self._paths: dict[str, Path] = {}
+        self._handed_out = 0
 
     # --- looking -----------------------------------------------------------------------------
 
@@ -103,22 +110,24 @@ class Desk:
                 self._at_first = None
             self._sign()
             self._find_unfinished()
-            seen = scan(self.bench.folders.drop)
-            board = self._judge.judge(seen, self._rules(), self._in_hand)
+            with self._lock:
+                busy = self._busy = set(self._taken)
+            seen = scan(self.bench.folders.drop, self._paths)
+            self._paths = seen.paths
+            # Asked for each file, so without the lock: nobody else would get it meanwhile.
+            board = self._judge.judge(seen, self._rules(), busy.__contains__)
         except Surroundings as error:
             self.trouble(str(error), looking=True, kind=kind_of(error))
         except OSError as error:
             self.trouble(plain(error), looking=True, kind=kind_of(error))
         else:
             with self._lock:
-                taken = self._taken
                 board.ready = [
-                    work
-                    for work in board.ready
-                    if work.bundle and work.bundle.art.path not in taken
+                    work for work in board.ready if work.bundle and work.bundle.art.path not in busy
                 ]
                 self.board = board
-                self.looked = True
+                # What was put down meanwhile may lie there under the same name anew, unseen.
+                self.looked = busy <= self._taken
                 nothing_to_do = not board.ready and not self._backlog and not self.working
             if self.pause.why and (self.pause.looking or nothing_to_do):
                 self.well_again()
@@ -126,33 +135,45 @@ class Desk:
             self.care.look(self.wishes.keep)
 
     def trouble(self, why: str, *, looking: bool = False, kind: object = None) -> None:
-        """Stop for a while, longer each time; said once for each cause."""
-        if self.pause.begin(why, looking=looking, kind=kind):
-            self.bench.say("paused", profile=self.name, why=why)
+        """Stop for a while, longer each time; said once for each cause that stays.
+
+        Causes of the same `kind` count as one, though their sentences may name other files.
+        """
+        # Said before it counts, so that another thread that ends the pause ends what was said too.
+        self._say_that_it_came("paused", self._pauses, why, why if kind is None else kind)
+        self.pause.begin(why, looking=looking)
         self._recover = True
 
     def well_again(self) -> None:
         """Work goes on as usual."""
         if self.pause.why:
             self.pause.end()
-            self.bench.say("goes on", profile=self.name)
+            if self._pauses.goes():
+                self.bench.say("goes on", profile=self.name)
 
     def hangs(self, seconds: float) -> None:
         """The folder has not answered for so long: nothing is taken until it does; said once."""
-        new = not self.hanging
-        self.hanging = (
+        why = (
             f"The folder {names.shown(str(self.bench.folders.root))} has not answered for "
             f"{seconds:.0f} s: its disk or share hangs. The other profiles go on, and this one "
             "does when it answers."
         )
-        if new:
-            self.bench.say("unreachable", profile=self.name, why=self.hanging)
+        self._say_that_it_came("unreachable", self._hangs, why, "hangs")
+        self.hanging = why
 
     def answers(self) -> None:
         """The folder answered, with good news or bad."""
         if self.hanging:
             self.hanging = ""
-            self.bench.say("answers again", profile=self.name)
+            if self._hangs.goes():
+                self.bench.say("answers again", profile=self.name)
+
+    def _say_that_it_came(self, event: str, flaps: Flaps, why: str, kind: object) -> None:
+        """Once each time, but with growing gaps where it comes and goes."""
+        times = flaps.comes(kind)
+        if times:
+            more = times if times > 1 else None
+            self.bench.say(event, profile=self.name, why=why, times=more)
 
     def _sign(self) -> None:
         now = self._clock()
@@ -187,7 +208,9 @@ class Desk:
 
     def _rules(self) -> Rules:
         own_sign = self.bench.folders.hidden / self.bench.host / "alive"
-        return Rules(self.settle, self.wishes.max_bytes, own_sign)
+        with self._lock:
+            handed_out, self._handed_out = self._handed_out, 0
+        return Rules(self.settle, self.wishes.max_bytes, own_sign, handed_out)
 
     def _remove_empty(self, seen: Pass) -> None:
         for folder in self._judge.empty_for_long(seen):
@@ -209,8 +232,10 @@ class Desk:
             if self.board.ready:
                 self.looked = False
                 work = self.board.ready.pop(0)
+                self._handed_out += 1
                 if work.bundle is not None:
                     self._taken.add(work.bundle.art.path)
+                    self._busy.add(work.bundle.art.path)
                 return work
         return None
 
@@ -330,6 +355,7 @@ class Desk:
                 and not self._backlog
                 and not self._taken
                 and not self.board.ready
+                and not self.board.more
                 and all(waiting.stuck for waiting in self.board.waiting)
             )
 
@@ -351,9 +377,13 @@ class Desk:
         """What `filmhand status` tells about this profile."""
         with self._lock:
             board = self.board
-            waiting = [{"name": names.shown(p.name), "why": "goes on"} for p in self._backlog]
-            waiting += [{"name": w.shown, "why": "it is next"} for w in board.ready]
-            waiting += [{"name": w.name, "why": w.why} for w in board.waiting]
+            everything = chain(
+                ((names.shown(path.name), "goes on") for path in self._backlog),
+                ((work.shown, "it is next") for work in board.ready),
+                ((one.name, one.why) for one in board.waiting),
+            )
+            waiting = [{"name": name, "why": why} for name, why in islice(everything, NAMED)]
+            count = len(self._backlog) + len(board.ready) + len(board.waiting) + board.more
             working = sorted(self.working.values())
         state = "unreachable" if self.hanging else "paused" if self.pause.why else "working"
         return {
@@ -361,8 +391,8 @@ class Desk:
             "folder": names.shown(str(self.bench.folders.root)),
             "state": state,
             "paused": self.hanging or self.pause.why or None,
-            "waiting": waiting[:TOLD],
-            "waiting_count": len(waiting),
+            "waiting": waiting,
+            "waiting_count": count,
             "working": working,
             "left_alone": [{"name": name, "why": why} for name, why in board.left_alone],
             "noise": board.noise,

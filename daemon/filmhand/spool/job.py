@@ -7,6 +7,7 @@
         held/       the customer's files under their own names: having them here is the claim
         out/        finished films, proofs and records that have not been published yet
         why.txt     the note that will lie beside a refused file
+        shared/     what the computers of a cluster read and write for this job
 
 `held/` keeps the customer's names, so that even a lost job.json loses no name.
 """
@@ -83,6 +84,11 @@ class Job:
     def out(self) -> Path:
         """The folder of finished files that wait to be published."""
         return self.folder / "out"
+
+    @property
+    def shared(self) -> Path:
+        """The folder of scratch folders that other computers see too."""
+        return self.folder / "shared"
 
     @property
     def shown(self) -> str:

@@ -17,6 +17,8 @@ from filmhand.spool.settle import Finish, Rest, Tracker
 ALONE_FOR = 600.0  # seconds that a ticket or mask waits for its art
 EMPTY_FOR = 3600.0  # seconds that an empty sub-folder stays
 READY = 64  # art that is looked into at one time; the rest only rests until its turn comes
+READY_AT_MOST = 2048  # where so much is worked off between two looks
+NAMED = 500  # waiting art of which more than the number is kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,7 @@ class Board:
     ready: list[Work] = field(default_factory=list)
     left_alone: list[tuple[str, str]] = field(default_factory=list)
     noise: int = 0
+    more: int = 0  # art whose turn comes after all that is in `waiting`
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +62,12 @@ class Rules:
     settle: float
     max_bytes: int
     own_sign: Path
+    handed_out: int = 0  # since the last look
+
+    @property
+    def ready(self) -> int:
+        """How much art to look into now: enough until the next look, and no more."""
+        return min(max(READY, 2 * self.handed_out), READY_AT_MOST)
 
 
 class Judge:
@@ -83,13 +92,17 @@ class Judge:
         """The board of this look; art that is `in_hand` is on no list. Oldest first."""
         self._forget(seen)
         board = Board(left_alone=seen.left_alone, noise=seen.noise)
+        enough = rules.ready
         for bundle in sorted(seen.bundles, key=_age_and_place):
             if in_hand(bundle.art.path):
                 continue
-            if len(board.ready) >= READY:
+            if len(board.ready) >= enough:
                 for one in (bundle.art, *bundle.companions()):
                     self._tracker.note(one.path, one.stat)
-                board.waiting.append(Waiting(bundle.shown, "its turn comes"))
+                if len(board.waiting) < NAMED:
+                    board.waiting.append(Waiting(bundle.shown, "its turn comes"))
+                else:
+                    board.more += 1
                 continue
             found = self._judge(bundle, rules)
             if isinstance(found, Work):
@@ -153,6 +166,8 @@ class Judge:
             held = self._immovable.get(bundle.art.path)
         if held is not None and held.holds():
             return Waiting(bundle.shown, held.why, stuck=True)
+        if bundle.misnamed is not None:
+            return Work(bundle, refusals.misnamed(bundle.art.name, bundle.misnamed))
         return Work(bundle, refusals.of_look(art, bundle.art.stat, rules.max_bytes))
 
     def _judge_alone(self, bundle: Bundle, rest: Rest, rules: Rules) -> Work | Waiting:

@@ -25,6 +25,7 @@ CREATE TABLE IF NOT EXISTS jobs (
 ) STRICT;
 CREATE INDEX IF NOT EXISTS by_art ON jobs (profile, sha256, outcome, at);
 CREATE INDEX IF NOT EXISTS by_time ON jobs (at);
+CREATE INDEX IF NOT EXISTS by_outcome ON jobs (outcome, at, job);
 """
 
 
@@ -126,18 +127,22 @@ class Ledger:
     def earlier(self, profile: str, sha256: str, *, but: str) -> str | None:
         """The stem of the newest film of the same art and profile, from another job than `but`."""
         rows = self._run(
-            "SELECT stem FROM jobs WHERE profile = ? AND sha256 = ? AND outcome = 'made' "
-            "AND job <> ? ORDER BY at DESC, job DESC LIMIT 1",
+            # Left alone, SQLite walks by_outcome through all that was ever made, to save sorting.
+            "SELECT stem FROM jobs INDEXED BY by_art "
+            "WHERE profile = ? AND sha256 = ? AND outcome = 'made' AND job <> ? "
+            "ORDER BY at DESC, job DESC LIMIT 1",
             (profile, sha256, but),
         )
         return str(rows[0][0]) if rows else None
 
     def history(self, *, limit: int = 200, outcome: str | None = None) -> list[Entry]:
         """The newest jobs, newest first; all of them for a limit of -1."""
+        # Two queries, so that each has an index: the status asks every second, all year long.
+        which, values = ("", ()) if outcome is None else ("WHERE outcome = ? ", (outcome,))
         rows = self._run(
             "SELECT job, at, profile, outcome, name, sha256, stem, about FROM jobs "
-            "WHERE ?1 IS NULL OR outcome = ?1 ORDER BY at DESC, job DESC LIMIT ?2",
-            (outcome, limit),
+            f"{which}ORDER BY at DESC, job DESC LIMIT ?",
+            (*values, limit),
         )
         return [_entry(*row) for row in rows]
 
@@ -154,6 +159,21 @@ class Ledger:
     def knows(self, job: str) -> bool:
         """True if the job has been noted."""
         return bool(self._run("SELECT 1 FROM jobs WHERE job = ?", (job,)))
+
+    def take_in(self, entry: Entry) -> bool:
+        """Note a job that another host may have ended, or one film of it; True if it was news."""
+        rows = self._run("SELECT about FROM jobs WHERE job = ?", (entry.job,))
+        if rows:
+            known = json.loads(rows[0][0]).get("films", [])
+            films = entry.about.get("films", [])
+            if all(film in known for film in films):
+                return False
+            entry.about["films"] = sorted(
+                [*known, *(film for film in films if film not in known)],
+                key=lambda film: str(film["stem"]),
+            )
+        self.note(entry)
+        return True
 
     def learn(self, profile: str, root: Path) -> int:
         """Take in all records and refusals of a profile folder; how many jobs were new."""
@@ -188,25 +208,30 @@ def film_about(sub: tuple[str, ...], stem: str, files: list[str]) -> dict[str, A
 
 def from_records(root: Path, profile: str) -> Iterator[Entry]:
     """One entry for each record of a profile folder; a job of several films has several."""
-    records = root / "records"
-    for path in sorted(records.rglob("*.json")):
-        try:
-            data = json.loads(path.read_bytes())
-            sub = path.parent.relative_to(records).parts
-            stem = "/".join((*sub, path.stem))
-            files = [str(name) for name in data["film"]["files"].values()]
-            yield Entry(
-                job=str(data["job"]),
-                at=str(data["at"]),
-                profile=profile,
-                outcome="made",
-                name="/".join((*map(names.shown, sub), str(data["source"]["name"]))),
-                sha256=str(data["source"]["sha256"]),
-                stem=stem,
-                about={"films": [film_about(sub, path.stem, files)]},
-            )
-        except (OSError, ValueError, KeyError, TypeError, AttributeError):
-            continue
+    for path in sorted((root / "records").rglob("*.json")):
+        entry = of_record(root, profile, path)
+        if entry is not None:
+            yield entry
+
+
+def of_record(root: Path, profile: str, path: Path) -> Entry | None:
+    """What one record tells; None if it is gone or no record."""
+    try:
+        data = json.loads(path.read_bytes())
+        sub = path.parent.relative_to(root / "records").parts
+        files = [str(name) for name in data["film"]["files"].values()]
+        return Entry(
+            job=str(data["job"]),
+            at=str(data["at"]),
+            profile=profile,
+            outcome="made",
+            name="/".join((*map(names.shown, sub), str(data["source"]["name"]))),
+            sha256=str(data["source"]["sha256"]),
+            stem="/".join((*sub, path.stem)),
+            about={"films": [film_about(sub, path.stem, files)]},
+        )
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return None
 
 
 def from_refusals(root: Path, profile: str) -> Iterator[Entry]:
@@ -219,15 +244,24 @@ def from_refusals(root: Path, profile: str) -> Iterator[Entry]:
         except OSError:
             continue
         for line in lines:
-            with contextlib.suppress(ValueError, KeyError, TypeError):
-                data = json.loads(line)
-                yield Entry(
-                    job=str(data["job"]),
-                    at=str(data["at"]),
-                    profile=profile,
-                    outcome="refused",
-                    name=str(data["name"]),
-                    sha256=str(data["sha256"]),
-                    stem=None,
-                    about={key: data[key] for key in ("reason", "say", "do", "found", "needed")},
-                )
+            entry = of_refusal(profile, line)
+            if entry is not None:
+                yield entry
+
+
+def of_refusal(profile: str, line: bytes) -> Entry | None:
+    """What one line of a refusal log tells; None for a piece that a full disk left."""
+    try:
+        data = json.loads(line)
+        return Entry(
+            job=str(data["job"]),
+            at=str(data["at"]),
+            profile=profile,
+            outcome="refused",
+            name=str(data["name"]),
+            sha256=str(data["sha256"]),
+            stem=None,
+            about={key: data[key] for key in ("reason", "say", "do", "found", "needed")},
+        )
+    except (ValueError, KeyError, TypeError):
+        return None

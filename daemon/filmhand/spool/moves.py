@@ -194,16 +194,30 @@ def write_whole(
 
 
 def append_line(path: Path, line: bytes) -> None:
-    """Append one durable line; a line that a power cut left unfinished is closed first."""
-    with path.open("ab+") as file:
-        if file.tell() > 0:
-            file.seek(-1, os.SEEK_END)
-            if file.read(1) != b"\n":
-                line = b"\n" + line
-        file.write(line + b"\n")
-        file.flush()
-        os.fsync(file.fileno())
+    """Append one durable line, or raise OSError; it always begins where a line begins.
+
+    A full disk or a power cut may leave a piece of a line. It stays, on a line of its own, and
+    readers skip it. Nothing is taken back, since another thread may have appended meanwhile.
+    """
+    descriptor = os.open(path, os.O_RDWR | os.O_APPEND | os.O_CREAT | os.O_CLOEXEC, 0o666)
+    try:
+        at_start = _line_starts(descriptor, os.fstat(descriptor).st_size)
+        while True:
+            data = line + b"\n" if at_start else b"\n" + line + b"\n"
+            if os.write(descriptor, data) < len(data):
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path))
+            began = os.lseek(descriptor, 0, os.SEEK_CUR) - len(data)
+            if not at_start or _line_starts(descriptor, began):
+                break
+            at_start = False  # another thread's line broke off between the look and the writing
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
     fsync_folder(path.parent)
+
+
+def _line_starts(descriptor: int, place: int) -> bool:
+    return place <= 0 or os.pread(descriptor, 1, place - 1) == b"\n"
 
 
 def take_from_rejected(source: Path, target: Path) -> None:

@@ -10,14 +10,18 @@ import hashlib
 import os
 import re
 import unicodedata
+from collections.abc import Callable
 from fnmatch import translate
 
 TICKET_END = ".ticket.yaml"
+# As people's editors name them; a plain editor adds its own ending to whatever it saves.
+TICKET_ENDS = (TICKET_END, ".ticket.yml", ".ticket.txt", ".ticket.yaml.txt", ".ticket.yml.txt")
 MASK_END = ".clear.png"
 WHY_END = ".why.txt"
 
 NAME_BYTES = 255  # the longest name that the usual file systems hold
 STEM_BYTES = 120
+_ONE_BY_ONE = 8  # numbers behind a name that are tried in turn
 
 _NOISE_FILES = (
     ".*",
@@ -75,7 +79,7 @@ def companion_of(name: str) -> tuple[str, str] | None:
     >>> companion_of("poster.jpg") is None
     True
     """
-    for end, kind in ((TICKET_END, "ticket"), (MASK_END, "mask")):
+    for end, kind in (*((end, "ticket") for end in TICKET_ENDS), (MASK_END, "mask")):
         if name.lower().endswith(end) and len(name) > len(end):
             return name[: -len(end)], kind
     return None
@@ -143,6 +147,28 @@ def numbered(name: str, count: int, *, room: int = 0) -> str:
     stem, suffix = split_suffix(name)
     suffix = ("" if count == 1 else f"-{count}") + suffix
     return cut(stem, NAME_BYTES - room - len(os.fsencode(suffix))) + suffix
+
+
+def first_free(free: Callable[[int], bool]) -> int:
+    """The first number from 1 on for which `free` says yes, if all behind it are free too.
+
+    The first few are tried one by one, the rest in steps that double and then halve: the
+    ten-thousandth file of a name costs some thirty questions. Where numbers in the middle have
+    become free again, any of them may be the answer.
+
+    >>> first_free(lambda number: number > 3), first_free(lambda number: number > 9_999)
+    (4, 10000)
+    """
+    for number in range(1, _ONE_BY_ONE + 1):
+        if free(number):
+            return number
+    taken, number = _ONE_BY_ONE, 2 * _ONE_BY_ONE
+    while not free(number):
+        taken, number = number, 2 * number
+    while number - taken > 1:
+        middle = (taken + number) // 2
+        taken, number = (taken, middle) if free(middle) else (middle, number)
+    return number
 
 
 def companion_name(art: str, kind: str) -> str:

@@ -18,7 +18,7 @@ import stat
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +33,7 @@ SELDOM = 86400.0  # ... between these two
 LOOKED_AT = 500  # files of a kind at a time, so that no look at the drop folder waits for long
 _GO_ON = 60.0  # seconds until the round goes on with the files after those
 _JUMP = 3600.0  # seconds by which wall clock and steady clock may part
+_APART = 300.0  # by which this clock may lie behind that of another host that ended a job
 _CALM = 86400.0  # seconds without tidying after a jump
 _PROOFS = (".jpg", ".png")
 
@@ -97,7 +98,7 @@ class Pruner:
             self._calm_until = steady + _CALM
             self._base = (wall, steady)
         newest = self._bench.ledger.newest()
-        if newest is not None and utc_text(now) < newest:
+        if newest is not None and utc_text(now + timedelta(seconds=_APART)) < newest:
             return (
                 "Nothing is tidied away: this computer's clock lies behind the last finished job. "
                 "Set the clock."

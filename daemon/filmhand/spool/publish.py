@@ -60,7 +60,7 @@ def _renumber(job: Job, bench: Bench, item: Item) -> None:
             "move it away and filmhand goes on by itself."
         )
     withdraw(job, bench)
-    give_names(job, bench)
+    give_names(job, bench, afresh=True)
 
 
 def withdraw(job: Job, bench: Bench) -> None:

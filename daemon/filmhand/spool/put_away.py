@@ -31,9 +31,11 @@ def reject(job: Job, bench: Bench) -> None:
     refused = refusal_from_dict(job.refusal or {})
     folder = bench.folders.place("rejected", job.sub)
     why = bench.why_note(job.shown, refused)
+    again = bool(job.kept)  # the places are noted before the line is written
     _choose_places(job, folder, why=why)
     if not job.logged:
-        _log(job, bench, folder)
+        if not (again and _is_logged(job, bench)):
+            _log(job, bench, folder)
         job.logged = True
         step("refusal logged")
         job.save()
@@ -42,9 +44,6 @@ def reject(job: Job, bench: Bench) -> None:
 
 def _log(job: Job, bench: Bench, folder: Path) -> None:
     own = f"rejections.{bench.host}.jsonl" if bench.shared() else "rejections.jsonl"
-    for path in bench.folders.rejected.glob("rejections*.jsonl"):
-        if names.is_refusal_log(path.name) and _logged(path, job.id):
-            return
     sub = folder.relative_to(bench.folders.rejected).parts
     line = {
         "schema": "filmhand-refusal/1",
@@ -59,7 +58,15 @@ def _log(job: Job, bench: Bench, folder: Path) -> None:
     moves.append_line(bench.folders.rejected / own, json.dumps(line).encode())
 
 
-def _logged(path: Path, job: str) -> bool:
+def _is_logged(job: Job, bench: Bench) -> bool:
+    """True if an earlier try, of whichever host, came as far as the line."""
+    return any(
+        names.is_refusal_log(path.name) and _tells_of(path, job.id)
+        for path in bench.folders.rejected.glob("rejections*.jsonl")
+    )
+
+
+def _tells_of(path: Path, job: str) -> bool:
     """True if the end of the log already tells of the job: a kill may have come after the line."""
     with path.open("rb") as file:
         file.seek(max(0, file.seek(0, os.SEEK_END) - _TAIL))
@@ -113,16 +120,20 @@ def _move_all(job: Job, folder: Path) -> None:
 
 
 def _free_names(job: Job, folder: Path, with_why: bool) -> dict[str, str]:
-    """The first numbering under which all files of the job are free; the art's name leads."""
+    """A numbering under which all files of the job are free; the art's name leads."""
     ends = {kind: name[len(job.art) :] for kind, name in job.members()}
     if with_why:
         ends["why"] = names.WHY_END
-    count = 1
-    while True:
-        kept = {
-            kind: names.numbered(job.art, count, room=len(end)) + end for kind, end in ends.items()
+
+    def called(number: int) -> dict[str, str]:
+        return {
+            kind: names.numbered(job.art, number, room=len(end)) + end for kind, end in ends.items()
         }
-        reserved = with_why and any(map(names.is_refusal_log, kept.values()))
-        if not reserved and not any(os.path.lexists(folder / name) for name in kept.values()):
-            return kept
-        count += 1
+
+    def free(number: int) -> bool:
+        wanted = called(number).values()
+        if with_why and any(map(names.is_refusal_log, wanted)):
+            return False
+        return not any(os.path.lexists(folder / name) for name in wanted)
+
+    return called(names.first_free(free))

@@ -39,15 +39,33 @@ def of_look(look: Look, found: os.stat_result, max_bytes: int) -> Refused | None
     return None
 
 
+def misnamed(art: str, companion: str) -> Refused:
+    """The refusal of art beside a ticket or mask that was meant for it and would not be read."""
+    belongs = names.companion_of(companion)
+    assert belongs is not None
+    kind = belongs[1]
+    right = names.companion_name(names.shown(art), kind)
+    return Refused(
+        Reason.BAD_TICKET,
+        f"Beside this art lies {names.shown(companion)}, and a {kind} takes the art's whole name, "
+        "ending included.",
+        f"Name it {right}, or move it away, and drop the art again.",
+        found=Quantity(names.shown(companion), "file"),
+        needed=Quantity(right, "file"),
+    )
+
+
 def alone(bundle: Bundle) -> Refused:
     """The refusal of a ticket or mask whose art did not come."""
     end = names.TICKET_END if bundle.alone == "ticket" else names.MASK_END
-    art = names.shown(bundle.art.name[: -len(end)])
+    belongs = names.companion_of(bundle.art.name)
+    assert belongs is not None
+    art = names.shown(belongs[0])
     return Refused(
         Reason.BAD_TICKET,
         f"This {bundle.alone} belongs to art named {art}, which did not come within ten minutes.",
-        f"Drop {art} and this {bundle.alone} together; for art named poster.jpg it must be named "
-        f"poster.jpg{end}.",
+        f"Drop {art} and this {bundle.alone} together. It takes the art's whole name, ending "
+        f"included: for art named poster.jpg it must be named poster.jpg{end}.",
         found=Quantity("no art", "file"),
         needed=Quantity(art, "file"),
     )

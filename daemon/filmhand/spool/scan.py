@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -39,6 +39,7 @@ class Bundle:
     ticket: Found | None = None
     mask: Found | None = None
     alone: str | None = None  # "ticket" or "mask" if `art` is one whose art is missing
+    misnamed: str | None = None  # a ticket or mask that lacks the art's ending in its name
 
     def companions(self) -> list[Found]:
         """Ticket and mask, as far as they are there."""
@@ -58,17 +59,23 @@ class Pass:
     left_alone: list[tuple[str, str]] = field(default_factory=list)
     noise: int = 0
     empty_folders: list[Path] = field(default_factory=list)
+    paths: dict[str, Path] = field(default_factory=dict)
 
 
-def scan(drop: Path) -> Pass:
-    """Look at everything under `drop`; OSError if the folder itself cannot be read."""
+def scan(drop: Path, known: Mapping[str, Path] | None = None) -> Pass:
+    """Look at everything under `drop`; OSError if the folder itself cannot be read.
+
+    `known` are the paths of the pass before: making them anew is half the work of a pass.
+    """
     seen = Pass()
     with os.scandir(drop) as entries:
-        _walk(list(entries), (), seen)
+        _walk(list(entries), (), seen, known or {})
     return seen
 
 
-def _walk(entries: list[os.DirEntry[str]], sub: tuple[str, ...], seen: Pass) -> None:
+def _walk(
+    entries: list[os.DirEntry[str]], sub: tuple[str, ...], seen: Pass, known: Mapping[str, Path]
+) -> None:
     files: dict[str, Found] = {}
     for entry in entries:
         try:
@@ -79,9 +86,11 @@ def _walk(entries: list[os.DirEntry[str]], sub: tuple[str, ...], seen: Pass) -> 
             if names.is_noise(entry.name):
                 seen.noise += 1
             else:
-                files[entry.name] = Found(Path(entry.path), sub, found)
+                path = known.get(entry.path) or Path(entry.path)
+                seen.paths[entry.path] = path
+                files[entry.name] = Found(path, sub, found)
         elif stat.S_ISDIR(found.st_mode):
-            _enter(entry, sub, seen)
+            _enter(entry, sub, seen, known)
         else:
             seen.left_alone.append((_shown(entry, sub), _kind(found.st_mode)))
     seen.bundles.extend(_bundles(files))
@@ -91,7 +100,9 @@ def _shown(entry: os.DirEntry[str], sub: tuple[str, ...]) -> str:
     return "/".join(map(names.shown, (*sub, entry.name)))
 
 
-def _enter(entry: os.DirEntry[str], sub: tuple[str, ...], seen: Pass) -> None:
+def _enter(
+    entry: os.DirEntry[str], sub: tuple[str, ...], seen: Pass, known: Mapping[str, Path]
+) -> None:
     if names.is_noise_folder(entry.name):
         seen.noise += 1
         return
@@ -108,7 +119,7 @@ def _enter(entry: os.DirEntry[str], sub: tuple[str, ...], seen: Pass) -> None:
         return
     if not inside:
         seen.empty_folders.append(Path(entry.path))
-    _walk(inside, (*sub, entry.name), seen)
+    _walk(inside, (*sub, entry.name), seen, known)
 
 
 def _kind(mode: int) -> str:
@@ -121,12 +132,14 @@ def _kind(mode: int) -> str:
 
 def _bundles(files: dict[str, Found]) -> Iterator[Bundle]:
     art = {name: Bundle(found) for name, found in files.items() if not names.companion_of(name)}
+    stray: list[tuple[str, str]] = []
     for name, found in files.items():
         belongs = names.companion_of(name)
         if belongs is None:
             continue
         owner, kind = art.get(belongs[0]), belongs[1]
         if owner is None:
+            stray.append((name, belongs[0]))
             yield Bundle(found, alone=kind)
         elif kind == "ticket" and owner.ticket is None:
             owner.ticket = found
@@ -134,4 +147,18 @@ def _bundles(files: dict[str, Found]) -> Iterator[Bundle]:
             owner.mask = found
         else:
             yield Bundle(found, alone=kind)
+    _name_meant(art, stray)
     yield from art.values()
+
+
+def _name_meant(art: dict[str, Bundle], stray: list[tuple[str, str]]) -> None:
+    """Tell the art beside which a ticket or mask lies that only lacks the ending in its name."""
+    if not stray:
+        return
+    stems: dict[str, list[Bundle]] = {}
+    for name, bundle in art.items():
+        stems.setdefault(names.split_suffix(name)[0], []).append(bundle)
+    for name, stem in stray:
+        meant = [one for one in stems.get(stem, []) if not one.companions()]
+        if len(meant) == 1:
+            meant[0].misnamed = name

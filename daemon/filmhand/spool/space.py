@@ -8,6 +8,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from filmhand.spool.flaps import Flaps
+
 EVERY = 30.0  # seconds between two measurements
 LOW = 2**30  # bytes
 _LOW_SHARE = 0.1  # of a small disk
@@ -44,7 +46,7 @@ def space_of(folder: Path) -> Space:
 
 
 class SpaceWatch:
-    """Measures now and then; says once when room gets short, and once when it is there again."""
+    """Measures now and then; says when room gets short, and when it is there again."""
 
     def __init__(
         self,
@@ -58,6 +60,7 @@ class SpaceWatch:
         self._clock = clock
         self._facts = facts
         self._at = float("-inf")
+        self._flaps = Flaps(clock)
         self.space: Space | None = None
 
     def look(self) -> None:
@@ -66,11 +69,14 @@ class SpaceWatch:
         if now - self._at < EVERY:
             return
         self._at = now
-        before, self.space = self.space, space_of(self._folder)
-        was_low = before is not None and before.low
-        if self.space.low != was_low:
-            event = "low on space" if self.space.low else "space again"
-            self._say(event, why=self.space.say(), **self._facts)
+        self.space = space_of(self._folder)
+        if self.space.low:
+            times = self._flaps.comes("low")
+            if times:
+                more = times if times > 1 else None
+                self._say("low on space", why=self.space.say(), times=more, **self._facts)
+        elif self._flaps.goes():
+            self._say("space again", why=self.space.say(), **self._facts)
 
     def worry(self) -> str:
         """One sentence while the room is short; else empty."""

@@ -1,7 +1,7 @@
 """From claimed art to finished films in the job's folder, or to a refusal.
 
-What can be half-done when we die here: copies in the local scratch folder, which is emptied at the
-start, and files in `out/` that no job.json names yet, which the next try writes anew.
+What can be half-done when we die here: copies in the scratch folder, which is emptied at the start,
+and files in `out/` that no job.json names yet, which the next try writes anew.
 """
 
 from __future__ import annotations
@@ -10,8 +10,6 @@ import hashlib
 import json
 import os
 import shutil
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +18,7 @@ from filmhand.spool import moves, names
 from filmhand.spool.bench import MAX_STRIKES, Bench, Film, Order
 from filmhand.spool.claim import NotSettled, give_back, unchanged
 from filmhand.spool.job import Item, Job, State, refusal_to_dict, utc_text
+from filmhand.spool.scratch import scratch_folder
 from filmhand.spool.steps import step
 from filmhand.worker import WorkerDied
 
@@ -29,7 +28,8 @@ _KIND = {"record": "records", "proof": "proofs", "film": "positives"}
 
 def work(job: Job, bench: Bench) -> None:
     """Take the job from CLAIMED to PUBLISHING or REJECTING; WorkerDied leaves it with a strike."""
-    with _scratch(job, bench) as scratch:
+    workers = bench.workers()
+    with scratch_folder(job, bench, shared=workers is not None) as scratch:
         copy = scratch / "art"
         try:
             job.sha256 = _copy_unchanged(job, job.art, copy if job.refusal is None else None)
@@ -39,7 +39,7 @@ def work(job: Job, bench: Bench) -> None:
         step("art copied")
         if job.refusal is None:
             try:
-                films = bench.render(_order(job, bench, scratch))
+                films = bench.render(_order(job, scratch, workers))
             except Refused as refused:
                 job.refusal = refusal_to_dict(refused)
             except WorkerDied as died:
@@ -54,18 +54,6 @@ def work(job: Job, bench: Bench) -> None:
             return
         step("films made")
         stage(job, bench, films)
-
-
-@contextmanager
-def _scratch(job: Job, bench: Bench) -> Iterator[Path]:
-    folder = bench.scratch / job.id
-    shutil.rmtree(folder, ignore_errors=True)
-    for part in ("out", "work"):
-        (folder / part).mkdir(parents=True)
-    try:
-        yield folder
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _copy_unchanged(job: Job, name: str, target: Path | None) -> str:
@@ -86,11 +74,11 @@ def _copy_unchanged(job: Job, name: str, target: Path | None) -> str:
     return digest.hexdigest()
 
 
-def _order(job: Job, bench: Bench, scratch: Path) -> Order:
+def _order(job: Job, scratch: Path, workers: str | None) -> Order:
     paths: dict[str, Path] = {}
     for kind, name in job.members():
         if kind != "art":
-            paths[kind] = scratch / names.companion_name("art", kind)
+            paths[kind] = scratch / ("art" + name[len(job.art) :])
             _copy_unchanged(job, name, paths[kind])
     return Order(
         art=scratch / "art",
@@ -101,6 +89,7 @@ def _order(job: Job, bench: Bench, scratch: Path) -> Order:
         out=scratch / "out",
         scratch=scratch / "work",
         job=job.id,
+        workers=workers,
     )
 
 
@@ -161,13 +150,17 @@ def sha256_of(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def give_names(job: Job, bench: Bench) -> None:
-    """Choose the first free stem for all films, write their records, and save as PUBLISHING."""
-    count = 1
+def give_names(job: Job, bench: Bench, *, afresh: bool = False) -> None:
+    """Choose a free stem for all films, write their records, and save as PUBLISHING.
+
+    `afresh`: a name proved to be taken, so what is remembered of the folders is out of date.
+    """
     clean = names.clean_stem(job.art)
-    taken = _taken(job, bench)
-    while any(names.compared(_stem(clean, count) + film["suffix"]) in taken for film in job.films):
-        count += 1
+    count = bench.stems.first_free(
+        [bench.folders.place(kind, job.sub) for kind in _KIND.values()],
+        lambda number: [_stem(clean, number) + film["suffix"] for film in job.films],
+        afresh=afresh,
+    )
     job.stem = _stem(clean, count)
     records = [_write_record(job, film, number, count) for number, film in enumerate(job.films)]
     job.items = [*records, *_items(job, "proof"), *_items(job, "film")]
@@ -178,16 +171,6 @@ def give_names(job: Job, bench: Bench) -> None:
 
 def _stem(clean: str, count: int) -> str:
     return clean if count == 1 else f"{clean}-{count}"
-
-
-def _taken(job: Job, bench: Bench) -> set[str]:
-    found: set[str] = set()
-    for kind in _KIND.values():
-        folder = bench.folders.place(kind, job.sub)
-        # One string operation a name: a folder may hold the films of a year.
-        entries = os.listdir(folder)  # noqa: PTH208
-        found.update(names.compared(entry.rpartition(".")[0] or entry) for entry in entries)
-    return found
 
 
 def _items(job: Job, what: str) -> list[Item]:

@@ -14,6 +14,7 @@ from filmhand.job.make import make_films
 from filmhand.job.request import JobRequest
 from filmhand.job.screen_plan import plan_screen
 from filmhand.profile.load import read_profile
+from filmhand.profile.ticket import Ticket
 
 SAID = {
     "sheet": "4 x 4 in",
@@ -122,7 +123,7 @@ def test_own_limit_of_line_resolution(tmp_path, strokes):
 def test_the_label_tells_an_assumed_thread(mesh, assumed):
     work = SimpleNamespace(
         profile=profile_of(mesh=mesh),
-        ticket=SimpleNamespace(for_whom=None, anyway=False),
+        ticket=Ticket(),
         request=SimpleNamespace(name="art.png"),
         layout=SimpleNamespace(art_mm=(50.0, 50.0), grid=None, part=None),
         checks=[],

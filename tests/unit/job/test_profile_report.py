@@ -46,6 +46,14 @@ def verdicts(**keys):
     return {check.name: check for check in screen_checks(profile, plan_screen(profile))}
 
 
+def test_it_is_said_where_films_are_made(capsys):
+    told = describe_profile(profile_of(workers="dask://127.0.0.1:8786"))
+    assert told["workers"] == "dask://127.0.0.1:8786"
+    print_profile(told)
+    assert "the cluster at dask://127.0.0.1:8786" in capsys.readouterr().out
+    assert describe_profile(profile_of())["workers"] == "own"
+
+
 def test_limits_follow_from_the_mesh_unless_the_profile_says_otherwise():
     plain = profile_of()
     assert limits_of(plain) == MeshLimits.of(plain.mesh)

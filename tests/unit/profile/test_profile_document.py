@@ -89,13 +89,13 @@ def test_quoted_words_are_text():
         ("? [a, b]\n: c", 1, 3, "a key must be a plain word"),
         ("a: 1\n---\nb: 2", 2, 1, "is one document"),
         ("a: b: c", 1, 5, "a second colon stands here"),
-        ("lpi: 25\ndot round\nx: 1", 3, 1, "the line above is no setting"),
+        ("lpi: 25\ndot round\nx: 1", 2, 1, "this line is no setting"),
         ("a: 1\n b: 2", 2, 3, "a second colon stands here"),
         ("art:\n  fit: page\n turn: auto", 3, 2, "does not line up"),
         ("a: [1, 2\nb: 3", 2, 2, "is not closed before here"),
         ('a: "x', 1, 6, "ends inside quotes"),
         ("a: \x07", 1, 4, "cannot be part of a text file"),
-        ("a: 1\nb: @x", 2, 4, "not well-formed YAML"),
+        ("a: 1\nb: @x", 2, 4, "nothing can begin with the character"),
         ('a: "\\0"', 1, 4, "a holds a control character"),
         ('a: "\\ud800"', 1, 4, "a holds a control character"),
         ('a: "\\UFFFFFFFF"', 1, 5, "an escape here is no character"),
@@ -130,9 +130,24 @@ def test_bytes_that_are_no_utf8_text_name_their_place():
     assert isinstance(document, Document)
     assert (document.faults[0].line, document.faults[0].column) == (2, 4)
     assert "not UTF-8" in document.faults[0].message
-    utf16 = decode("a: 1".encode("utf-16"))
-    assert isinstance(utf16, Document)
-    assert "UTF-16" in utf16.faults[0].message
+
+
+def test_utf16_with_its_mark_is_read():
+    for code in ("utf-16", "utf-16-le", "utf-16-be"):
+        mark = "" if code == "utf-16" else "\ufeff"
+        text = decode((mark + "a: 1\r\nb: é").encode(code))
+        assert isinstance(text, str)
+        assert read_document(text).data == {"a": 1, "b": "é"}
+    odd = decode(b"\xff\xfea")
+    assert isinstance(odd, Document)
+    assert "not UTF-8" in odd.faults[0].message
+
+
+@pytest.mark.parametrize("start", [b"{\\rtf1\\ansi", b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1"])
+def test_a_word_processors_file_is_told(start):
+    document = decode(start + b" lpi: 30")
+    assert isinstance(document, Document)
+    assert "save it there as plain text" in document.faults[0].message
 
 
 def test_bytes_that_are_too_many_are_not_read():

@@ -106,7 +106,7 @@ def test_defaults(good, read):
     }
     assert asdict(p.film) == {"mirror": False, "negative": False}
     assert p.write == (Format.PDF,)
-    assert (p.settle, p.takeover, p.folder) == (None, 900.0, None)
+    assert (p.settle, p.takeover, p.folder, p.workers) == (None, 900.0, None, None)
     assert asdict(p.limits) == {
         "megapixels": 400.0,
         "megabytes": 512.0,
@@ -128,6 +128,7 @@ write: pdf
 settle: auto
 takeover: 15 min
 folder: null
+workers: own
 limits:
   megapixels: 400
   megabytes: 512
@@ -154,6 +155,7 @@ write: [tiff, pdf]
 settle: 250 ms
 takeover: 1 h
 folder: /mnt/share/small-sheet
+workers: dask://shop-7.lan:8786
 limits: {megapixels: 0.5, megabytes: 1, pages: 2, seconds: 30, memory: 512 MiB, beat: refuse}
 """
     )
@@ -170,6 +172,7 @@ limits: {megapixels: 0.5, megabytes: 1, pages: 2, seconds: 30, memory: 512 MiB, 
     assert (p.film.mirror, p.film.negative) == (True, True)
     assert p.write == (Format.TIFF, Format.PDF)
     assert (p.settle, p.takeover, p.folder) == (0.25, 3600, Path("/mnt/share/small-sheet"))
+    assert p.workers == "dask://shop-7.lan:8786"
     assert (p.limits.memory, p.limits.beat) == (2**29, OnBeat.REFUSE)
 
 
@@ -293,6 +296,11 @@ def test_faults_of_the_required_keys(good, faults, key, value, says):
         ("takeover: auto", 1, "takeover", "from 1 s to 168 h, such as 15 min, not 'auto'"),
         ("folder: here", 1, "folder", "null or a full path"),
         ("folder: 3", 1, "folder", "null or a full path such as /mnt/share/small-sheet, not 3"),
+        ("workers: 2", 1, "workers", "own, or a scheduler with its port such as dask://127.0.0.1"),
+        ("workers: dask://shop", 1, "workers", "a scheduler with its port"),
+        ("workers: tcp://shop:8786", 1, "workers", "a scheduler with its port"),
+        ("workers: dask://shop:70000", 1, "workers", "a scheduler with its port"),
+        ("workers: dask://user@shop:1", 1, "workers", "a scheduler with its port"),
         ("limits: {megapixels: 0}", 10, "limits.megapixels", "from 0.001 to 10000, not 0"),
         ("limits: {pages: 1.5}", 10, "limits.pages", "a whole number from 1 to 10000, not 1.5"),
         ("limits: {memory: 2}", 10, "limits.memory", "such as 2 GiB, not 2"),
@@ -522,7 +530,9 @@ def test_a_file_that_is_not_there_or_no_text(tmp_path):
     with pytest.raises(ProfileError, match="the file cannot be read: No such file"):
         load_profile(tmp_path / "p.yaml")
     (tmp_path / "p.yaml").write_bytes(b"lpi: 25\ndot: \xe9\n")
-    with pytest.raises(ProfileError, match=r"p\.yaml line 2, column 6: a byte here is not UTF-8"):
+    with pytest.raises(
+        ProfileError, match=r"p\.yaml line 2, column 6: a character here is not UTF-8"
+    ):
         load_profile(tmp_path / "p.yaml")
     (tmp_path / "p.yaml").write_bytes(b"#" * 70_000)
     with pytest.raises(ProfileError, match="64 KiB or less"):
@@ -595,8 +605,8 @@ _VALUES = st.one_of(
 )
 _KEYS = st.sampled_from(
     ["sheet", "dpi", "lpi", "dot", "threshold", "mesh", "margin", "angle", "art", "tone", "marks",
-     "film", "write", "settle", "takeover", "folder", "limits", "treat", "fit", "gain", "hold",
-     "stretch", "memory", "thread", "threads_per_cm", "opening", "<<", "1", "lip"]
+     "film", "write", "settle", "takeover", "folder", "workers", "limits", "treat", "fit", "gain",
+     "hold", "stretch", "memory", "thread", "threads_per_cm", "opening", "<<", "1", "lip"]
 )  # fmt: skip
 _TREES = st.dictionaries(
     _KEYS,

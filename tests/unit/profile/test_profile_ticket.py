@@ -140,7 +140,19 @@ def test_a_wrong_ticket_names_line_and_key(profile, text, place, says):
 
 
 @pytest.mark.parametrize(
-    "key", ["sheet", "dpi", "mesh", "margin", "write", "settle", "takeover", "folder", "limits"]
+    "key",
+    [
+        "sheet",
+        "dpi",
+        "mesh",
+        "margin",
+        "write",
+        "settle",
+        "takeover",
+        "folder",
+        "workers",
+        "limits",
+    ],
 )
 def test_sheet_printer_and_mesh_cannot_be_wished(profile, key):
     refused = refuse(f"lpi: 30\n{key}: a4\n", profile)

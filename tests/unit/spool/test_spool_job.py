@@ -112,17 +112,19 @@ def test_a_system_without_a_mount_table(tmp_path: Path) -> None:
     assert not is_network(tmp_path, tmp_path / "nothing")
 
 
-def test_pauses_of_one_kind_are_said_once() -> None:
+def test_pauses_that_follow_each_other_get_longer() -> None:
     now = [0.0]
     pause = Pause(lambda: now[0])
-    assert pause.begin("full: a", kind=28)
-    assert not pause.begin("full: b", kind=28)
+    pause.begin("full: a")
+    pause.begin("full: b")  # at the same time: counts once
     now[0] = 4.9
     assert pause.holds()
     now[0] = 5.1
     assert not pause.holds()
-    assert pause.begin("gone", kind=2)
+    pause.begin("gone")
     now[0] = 15.0
     assert pause.holds()  # the second pause is ten seconds
     pause.end()
-    assert pause.begin("full: a", kind=28)
+    pause.begin("full: a")
+    now[0] = 20.1
+    assert not pause.holds()

@@ -56,6 +56,42 @@ def test_names_that_are_not_text_do_not_stop_it(ledger: Ledger) -> None:
     assert ledger.history()[0].name == "caf\ufffd.png"
 
 
+def test_no_question_takes_longer_for_a_year_of_jobs(ledger: Ledger) -> None:
+    """SQLite counts the steps of its machine: a hundredfold ledger must not take tenfold."""
+    steps = 0
+
+    def count() -> int:
+        nonlocal steps
+        steps += 1
+        return 0
+
+    assert ledger._db is not None
+    ledger._db.set_progress_handler(count, 10)
+
+    def cost(number: int) -> list[int]:
+        nonlocal steps
+        found = []
+        for ask in (
+            lambda: ledger.earlier("small", "none", but="0"),
+            lambda: ledger.history(limit=20),
+            lambda: ledger.history(limit=20, outcome="made"),
+            lambda: ledger.history(limit=20, outcome="refused"),
+            lambda: ledger.note(made(f"new {number}", sha=f"new {number}")),
+            ledger.newest,
+        ):
+            before, _ = steps, ask()
+            found.append(steps - before)
+        return found
+
+    for number in range(30):
+        ledger.note(made(f"{number:05}", sha=f"{number}", at=f"2026-{number:05}"))
+    few = cost(1)
+    for number in range(30, 3000):
+        ledger.note(made(f"{number:05}", sha=f"{number}", at=f"2026-{number:05}"))
+    many = cost(2)
+    assert all(late < 10 * max(early, 2) for early, late in zip(few, many, strict=True)), many
+
+
 def test_it_learns_from_records_and_refusal_logs(ledger: Ledger, tmp_path: Path) -> None:
     root = tmp_path / "small"
     (root / "records" / "class").mkdir(parents=True)

@@ -142,6 +142,40 @@ def test_append_closes_a_line_that_a_power_cut_left(tmp_path: Path) -> None:
     assert path.read_bytes() == b"one\ntw\nthree\n"
 
 
+@pytest.mark.parametrize("kept", [1, 5])
+def test_append_that_the_disk_cuts_off_says_so_and_the_next_line_is_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kept: int
+) -> None:
+    path = tmp_path / "log"
+    moves.append_line(path, b"one")
+    truly = os.write
+    monkeypatch.setattr(moves.os, "write", lambda file, data: truly(file, data[:kept]))
+    with pytest.raises(OSError, match="No space left") as caught:
+        moves.append_line(path, b"two, and more of it")
+    assert caught.value.errno == errno.ENOSPC
+    monkeypatch.undo()
+    moves.append_line(path, b"three")
+    assert path.read_bytes() == b"one\n" + b"two, "[:kept] + b"\nthree\n"
+
+
+def test_append_beside_another_thread_whose_line_breaks_off(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "log"
+    moves.append_line(path, b"one")
+    truly = os.write
+
+    def late(descriptor: int, data: bytes) -> int:
+        monkeypatch.undo()
+        with path.open("ab") as other:
+            other.write(b"tw")
+        return truly(descriptor, data)
+
+    monkeypatch.setattr(moves.os, "write", late)
+    moves.append_line(path, b"three")
+    assert path.read_bytes() == b"one\ntwthree\n\nthree\n"
+
+
 def renaming_calls(source: str) -> list[int]:
     """Lines that rename or link; str.replace takes two arguments, Path.replace one."""
     return [

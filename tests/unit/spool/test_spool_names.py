@@ -87,6 +87,9 @@ def test_art_is_not_noise(name: str) -> None:
 
 def test_companions() -> None:
     assert names.companion_of("a b.png.Ticket.YAML") == ("a b.png", "ticket")
+    for end in (".ticket.yml", ".ticket.txt", ".ticket.yaml.txt", ".Ticket.YML.txt"):
+        assert names.companion_of("a.png" + end) == ("a.png", "ticket")
+    assert names.companion_of("ticket.txt") is None
     assert names.companion_of("a.png.clear.png") == ("a.png", "mask")
     assert names.companion_of(".ticket.yaml") is None
     assert names.companion_of("clear.png") is None

@@ -20,6 +20,23 @@ def test_art_with_its_ticket_and_mask(tmp_path: Path) -> None:
     assert found["c.png.ticket.yaml"].alone == "ticket"
 
 
+def test_a_ticket_or_mask_without_the_arts_ending_is_told_to_the_art(tmp_path: Path) -> None:
+    files = (
+        "a.png", "a.ticket.txt",
+        "b.png", "b.clear.png",
+        "c.png", "c.jpg", "c.ticket.yaml",  # which of the two is meant cannot be known
+        "d.png", "d.png.ticket.yaml", "d.ticket.yaml",  # the art has its own
+        "e", "e.png", "e.ticket.yaml",  # belongs to e
+    )  # fmt: skip
+    for name in files:
+        (tmp_path / name).write_bytes(b"x")
+    found = {bundle.shown: bundle for bundle in scan(tmp_path).bundles}
+    told = {name: bundle.misnamed for name, bundle in found.items() if bundle.misnamed}
+    assert told == {"a.png": "a.ticket.txt", "b.png": "b.clear.png"}
+    assert found["a.ticket.txt"].alone == "ticket"
+    assert found["e"].companions()
+
+
 def test_a_ticket_belongs_only_to_art_in_its_own_folder(tmp_path: Path) -> None:
     (tmp_path / "sub").mkdir()
     (tmp_path / "a.png").write_bytes(b"x")

@@ -1,0 +1,125 @@
+"""What the service asks a computer of the cluster, and what it makes of the answer."""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from pathlib import Path
+from typing import Any
+
+from filmhand import __version__
+from filmhand.art.extras import INSTALL, installed
+from filmhand.cluster.task import HERE, Trouble
+from filmhand.errors import Surroundings
+from filmhand.worker import (
+    JobResult,
+    Limits,
+    Request,
+    WorkerDied,
+    film_from_json,
+    refusal_from_json,
+)
+
+_ARRIVES_WITHIN = 10.0  # seconds that a share may take to show what was written elsewhere
+_POLL = 0.1
+
+
+def question_of(request: Request, limits: Limits, token: str) -> dict[str, Any]:
+    """What :func:`filmhand.cluster.task.run` needs, fit for JSON, with the hashes of the files."""
+    files = {"art": request.art, "ticket": request.ticket, "mask": request.mask}
+    return {
+        "filmhand": __version__,
+        "libraries": installed(),
+        "folder": str(request.out.parent),
+        "token": token,
+        "name": request.name,
+        "profile": request.profile,
+        "files": {kind: [path.name, _sha256(path)] for kind, path in files.items() if path},
+        "job": request.job,
+        "seconds": limits.seconds,
+        "memory": limits.memory,
+    }
+
+
+def understand(answer: dict[str, Any], folder: Path) -> JobResult:
+    """The films of an answer, once they have arrived in the job's shared folder.
+
+    Raises
+    ------
+    Refused, WorkerDied
+        What became of the file.
+    Surroundings
+        The computer could not do the job.
+    FileNotFoundError
+        The folder is gone: the job is another host's now.
+    """
+    if "refused" in answer:
+        raise refusal_from_json(answer["refused"])
+    if "died" in answer:
+        raise WorkerDied(f"on {answer['host']}: {answer['died']}")
+    if "trouble" in answer:
+        (folder / HERE).stat()
+        raise Surroundings(_trouble(answer))
+    return _collect(answer, folder)
+
+
+def _trouble(answer: dict[str, Any]) -> str:
+    """A sentence that is the same for every job in the same trouble."""
+    host = f"The cluster's computer {answer['host']}"
+    match answer["trouble"]:
+        case Trouble.VERSION:
+            return (
+                f"{host} has filmhand {answer['filmhand']}, and here is {__version__}; install the "
+                "same version on all."
+            )
+        case Trouble.LIBRARIES:
+            return f"{host} lacks an addition that is installed here; install it there ({INSTALL})."
+        case Trouble.UNSEEN:
+            return (
+                f"{host} does not see this profile's folder under the path that it has here; let "
+                "the folder lie on a share that all of the cluster's computers have under the same "
+                "path."
+            )
+        case Trouble.SHARE:
+            return (
+                f"{host} could not work in this profile's folder, or in its own scratch folder: "
+                f"{answer['why']}; see that the user of its workers may read and write there, and "
+                "that there is room."
+            )
+        case Trouble.THERE:
+            return f"{host}: {answer['why']}"
+    return f"{host} was being ended during a job; filmhand tries again."
+
+
+def _collect(answer: dict[str, Any], folder: Path) -> JobResult:
+    """The films of a run, once they are here as they were written there."""
+    run = folder / _plain(answer["run"])
+    until = time.monotonic() + _ARRIVES_WITHIN
+    for name, digest in answer["sha256"].items():
+        while not _is(run / _plain(name), digest):
+            if time.monotonic() > until:
+                raise Surroundings(
+                    f"What the cluster's computer {answer['host']} wrote into this profile's "
+                    "folder has not arrived here; look whether the share is well."
+                )
+            time.sleep(_POLL)
+    return JobResult([film_from_json(film, run) for film in answer["films"]])
+
+
+def _plain(name: str) -> str:
+    """A name that leads nowhere else."""
+    if Path(name).name != name or name == "..":
+        raise Surroundings(f"The cluster answered with {name!r}, which is no name of a file.")
+    return name
+
+
+def _is(path: Path, digest: str) -> bool:
+    if path.is_symlink() or not path.is_file():
+        path.parent.parent.stat()  # gone where the job is another host's now
+        return False
+    return _sha256(path) == digest
+
+
+def _sha256(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

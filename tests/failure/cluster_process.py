@@ -1,0 +1,29 @@
+"""A station whose profiles hand their jobs to a cluster, in a process of its own.
+
+``cluster_process.py serve|once STATION STATE``. The jobs are those of cluster_stub, or real ones
+with REAL in the environment; the waits are short.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+
+import cluster_stub
+import spool_bench
+
+from filmhand.art.sniff import looks_finished
+from filmhand.cluster import scheduler
+from filmhand.service import Station
+from filmhand.spool import host, pause
+
+if __name__ == "__main__":
+    pause.FIRST, pause.LONGEST, host.ALIVE_EVERY = 0.5, 1.0, 0.3
+    scheduler._LOOK_EVERY, scheduler._NOBODY, scheduler._CONNECT = 0.3, 2.0, 3.0
+    real = "REAL" in os.environ
+    if not real:
+        scheduler.TASK = cluster_stub.__name__
+    finished = looks_finished if real else spool_bench.finished
+    station = Station(Path(sys.argv[2]), state=Path(sys.argv[3]), finished=finished)
+    sys.exit(station.serve() if sys.argv[1] == "serve" else station.once())

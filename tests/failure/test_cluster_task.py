@@ -1,0 +1,141 @@
+"""What runs on a computer of the cluster, and what the service makes of its answer, without one."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sys
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from test_service_worker import is_alive
+
+from filmhand import __version__
+from filmhand.cluster import exchange, task
+from filmhand.cluster.exchange import understand
+from filmhand.cluster.scheduler import load_library
+from filmhand.errors import Reason, Refused, Surroundings
+from filmhand.worker import WorkerDied
+
+Ask = Callable[..., dict[str, Any]]
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    folder = tmp_path / "shared"
+    folder.mkdir()
+    (folder / "here").write_text("word")
+    return folder
+
+
+@pytest.fixture
+def ask(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Ask:
+    """ask(art, **other): the answer of a computer whose job misbehaves as the art says."""
+    monkeypatch.setenv("PYTHONPATH", str(Path(__file__).parent))
+    monkeypatch.setattr(task, "_APPEARS_WITHIN", 0.0)
+    monkeypatch.setattr(task, "_LOOK_EVERY", 0.05)
+    monkeypatch.setattr(task, "_SLOW_END", 0.0)
+
+    def run(art: str, **other: Any) -> dict[str, Any]:
+        (folder / "art").write_text(art)
+        question = {
+            "filmhand": __version__,
+            "libraries": [],
+            "folder": str(folder),
+            "token": "word",
+            "name": "a b.png",
+            "profile": {},
+            "files": {"art": ["art", hashlib.sha256(art.encode()).hexdigest()]},
+            "job": "j",
+            "seconds": 30,
+            "memory": 2**30,
+            **other,
+        }
+        answer: dict[str, Any] = json.loads(task.run(json.dumps(question), module="worker_stub"))
+        return answer
+
+    return run
+
+
+def test_a_film_comes_back_whole(ask: Ask, folder: Path) -> None:
+    answer = ask("good")
+    (film,) = understand(answer, folder).films
+    assert film.files["pdf"].read_text() == "film of a b.png"
+    assert film.files["pdf"].is_relative_to(folder)
+
+
+def test_a_refusal_and_a_death_come_back(ask: Ask, folder: Path) -> None:
+    with pytest.raises(Refused) as caught:
+        understand(ask("refuse"), folder)
+    assert caught.value.reason is Reason.TOO_SMALL
+    with pytest.raises(WorkerDied, match="SIGSEGV"):
+        understand(ask("segfault"), folder)
+    with pytest.raises(WorkerDied, match="longer"):
+        understand(ask("sleep", seconds=0.5), folder)
+
+
+@pytest.mark.parametrize(
+    ("art", "other", "say"),
+    [
+        ("good", {"filmhand": "0.0.9"}, "install the same version"),
+        ("good", {"libraries": ["of_another_world"]}, "lacks an addition"),
+        ("good", {"token": "another"}, "does not see this profile's folder"),
+        ("good", {"folder": "/nowhere/at/all"}, "does not see this profile's folder"),
+        ("good", {"files": {"art": ["art", "0" * 64]}}, "not what the service put there"),
+        ("good", {"files": {"art": ["gone", "0" * 64]}}, "could not work in this profile's folder"),
+        ("full", {}, "no space left"),
+    ],
+)
+def test_trouble_of_a_computer_is_nobodys_fault(
+    ask: Ask, folder: Path, art: str, other: dict[str, Any], say: str
+) -> None:
+    with pytest.raises(Surroundings, match=say):
+        understand(ask(art, **other), folder)
+
+
+def test_a_job_whose_folder_is_taken_away_ends(ask: Ask, folder: Path, tmp_path: Path) -> None:
+    note = tmp_path / "pid"
+    answers: list[dict[str, Any]] = []
+    thread = threading.Thread(target=lambda: answers.append(ask(f"note {note}")))
+    thread.start()
+    until = time.monotonic() + 20
+    while not (note.exists() and note.read_text()):
+        assert time.monotonic() < until
+        time.sleep(0.02)
+    folder.rename(tmp_path / "another host's")
+    thread.join(20)
+    assert answers[0]["trouble"] == task.Trouble.UNSEEN
+    assert not is_alive(int(note.read_text()))
+    with pytest.raises(FileNotFoundError):  # by which the spool knows that the job is lost
+        understand(answers[0], folder)
+
+
+def test_a_dask_worker_that_is_ended_with_all_its_processes_is_no_strike(
+    ask: Ask, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(task, "_is_ending", lambda: True)
+    with pytest.raises(Surroundings, match="being ended"):
+        understand(ask("segfault"), folder)
+
+
+def test_films_that_do_not_arrive_whole_are_not_taken(
+    ask: Ask, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(exchange, "_ARRIVES_WITHIN", 0.2)
+    answer = ask("good")
+    (folder / answer["run"] / "film.pdf").write_text("half a")
+    with pytest.raises(Surroundings, match="has not arrived"):
+        understand(answer, folder)
+    for name in ("../art", "/etc/passwd", ".."):
+        with pytest.raises(Surroundings, match="no name of a file"):
+            understand({**answer, "sha256": {name: ""}}, folder)
+
+
+def test_without_the_addition_it_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(Surroundings, match=r"filmhand\[cluster\]"):
+        load_library()

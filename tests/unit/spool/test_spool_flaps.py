@@ -1,0 +1,121 @@
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from filmhand.errors import Surroundings
+from filmhand.spool.flaps import FIRST_GAP, LONGEST_GAP, Flaps
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
+
+
+class Bank:
+    """Flaps with a clock that is set by hand."""
+
+    def __init__(self) -> None:
+        self.now = 0.0
+        self.flaps = Flaps(lambda: self.now)
+
+    def flap(self, every: float, seconds: float) -> list[tuple[float, int]]:
+        """Trouble for half of each period; when it was said, and how many times it had come."""
+        said = []
+        until = self.now + seconds
+        while self.now < until:
+            times = self.flaps.comes("gone")
+            if times:
+                said.append((self.now, times))
+            self.now += every / 2
+            went = self.flaps.goes()
+            assert went == bool(times)  # its end is said if its beginning was
+            self.now += every / 2
+        return said
+
+
+def test_the_first_time_is_said_at_once_and_the_rest_is_counted() -> None:
+    said = Bank().flap(every=10, seconds=1000)
+    assert [when for when, _ in said] == [0, 60, 180, 420, 900]
+    assert [times for _, times in said] == [1, 6, 12, 24, 48]
+
+
+def test_a_month_of_flapping_is_some_hundred_lines() -> None:
+    month = 30 * 86400
+    said = Bank().flap(every=60, seconds=month)
+    assert len(said) <= month / LONGEST_GAP + 7
+    assert sum(times for _, times in said) > 0.99 * month / 60  # none goes uncounted
+
+
+def test_what_stays_is_said_once_and_its_end_too() -> None:
+    bank = Bank()
+    assert [bank.flaps.comes("gone") for _ in range(5)] == [1, 0, 0, 0, 0]
+    bank.now = 10 * LONGEST_GAP
+    assert bank.flaps.comes("gone") == 0
+    assert bank.flaps.goes()
+    assert not bank.flaps.goes()
+
+
+def test_what_came_unsaid_and_stays_is_said_after_all() -> None:
+    bank = Bank()
+    assert bank.flaps.comes("gone") == 1
+    assert bank.flaps.goes()
+    bank.now = 5
+    assert bank.flaps.comes("gone") == 0
+    bank.now = FIRST_GAP
+    assert bank.flaps.comes("gone") == 1
+    assert bank.flaps.goes()
+
+
+def test_after_a_long_rest_it_is_new() -> None:
+    bank = Bank()
+    bank.flap(every=10, seconds=5000)
+    bank.now += 3 * LONGEST_GAP
+    assert bank.flap(every=10, seconds=61)[0] == (bank.now - 70, 1)
+
+
+def test_another_trouble_is_said_though_the_first_is_there() -> None:
+    bank = Bank()
+    assert (bank.flaps.comes("gone"), bank.flaps.comes("full")) == (1, 1)
+    assert bank.flaps.goes()
+
+
+def test_kinds_are_not_kept_for_ever() -> None:
+    bank = Bank()
+    for number in range(1000):
+        bank.flaps.comes(number)
+    assert len(bank.flaps._past) <= 100
+
+
+def test_a_share_that_comes_and_goes_for_hours(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every half minute the folder is away for a while; the desk goes on each time."""
+    from spool_bench import make_desk
+
+    now, said, away = [0.0], [], [False]
+    desk = make_desk(
+        tmp_path / "small",
+        tmp_path / "state",
+        clock=lambda: now[0],
+        say=lambda event, **facts: said.append((event, facts.get("times"))),
+    )
+    ensure = type(desk.bench.folders).ensure
+
+    def sometimes(self: Any, *, may_make: bool) -> None:
+        if away[0]:
+            raise Surroundings("away")
+        ensure(self, may_make=may_make)
+
+    monkeypatch.setattr(type(desk.bench.folders), "ensure", sometimes)
+    flaps = 0
+    while now[0] < 2 * 3600:
+        away[0] = not away[0]
+        flaps += away[0]
+        desk.look()
+        assert bool(desk.pause.why) == away[0]
+        now[0] += 15
+    paused = [times or 1 for event, times in said if event == "paused"]
+    assert len(paused) < 10
+    assert sum(paused) > flaps - 3600 / 30 - 1
+    assert [event for event, _ in said].count("goes on") == len(paused)

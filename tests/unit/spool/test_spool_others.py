@@ -1,0 +1,141 @@
+from __future__ import annotations
+
+import json
+import sys
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
+
+import spool_bench
+
+from filmhand.spool import others
+from filmhand.spool.desk import Desk
+from filmhand.spool.others import EVERY, Others
+
+
+class Shop:
+    """Two hosts on one folder, on one clock."""
+
+    def __init__(self, folder: Path) -> None:
+        self.now = 0.0
+        self.root = folder / "small"
+        self.here = self._desk(folder / "here", "here-00000000")
+        self.there = self._desk(folder / "there", "there-11111111")
+        for desk in (self.here, self.there):
+            desk.look()
+
+    def _desk(self, state: Path, host: str) -> Desk:
+        return spool_bench.make_desk(
+            self.root, state, host, clock=lambda: self.now, settle=1.0, takeover=1e9
+        )
+
+    def work(self, desk: Desk, **drops: bytes) -> None:
+        """Drop something, which this desk and no other works off."""
+        for name, data in drops.items():
+            (self.root / "drop" / f"{name}.png").write_bytes(data)
+        for _ in range(20):
+            self.now += 2.0
+            desk.look()
+            while (task := desk.take()) is not None:
+                desk.do(task)
+            desk.look()
+            if desk.idle():
+                return
+        raise AssertionError(desk.status())
+
+    def later(self, minutes: int = 1) -> None:
+        for _ in range(minutes):
+            self.now += EVERY + 1
+            self.here.look()
+
+    def known(self) -> dict[str, int]:
+        return self.here.bench.ledger.counts()
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Shop:
+    return Shop(tmp_path)
+
+
+def test_what_another_host_made_counts_and_is_the_earlier_film(shop: Shop) -> None:
+    shop.work(shop.there, poster=b"art 1", small=b"refuse 2", book=b"pages 3")
+    assert shop.known() == {"made": 0, "refused": 0}
+    shop.later()
+    assert shop.known() == {"made": 2, "refused": 1}
+    shop.work(shop.here, again=b"art 1")
+    record = json.loads((shop.root / "records" / "again.json").read_bytes())
+    assert record["earlier"] == "poster"
+    films = {entry.name: entry.about for entry in shop.here.bench.ledger.history()}
+    assert [film["stem"] for film in films["book.png"]["films"]] == ["book-p01", "book-p02"]
+
+
+def test_it_goes_on_learning_and_counts_nothing_twice(shop: Shop) -> None:
+    for number in range(3):
+        shop.work(shop.there, **{f"a{number}": b"art %d" % number, f"b{number}": b"refuse"})
+        shop.work(shop.here, **{f"c{number}": b"pages %d" % number})
+        shop.later()
+        assert shop.known() == {"made": 2 * (number + 1), "refused": number + 1}
+    own = shop.there.bench.ledger.counts()
+    assert own["refused"] == 3  # and what it learnt from the other
+
+
+def test_a_part_is_bounded_and_the_round_comes_to_its_end(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(others, "RECORDS", 4)
+    monkeypatch.setattr(others, "BYTES", 700)  # one line and a piece of the next
+    shop.work(shop.there, **{f"a{number}": b"art %d" % number for number in range(10)})
+    shop.work(shop.there, **{f"b{number}": b"refuse %d" % number for number in range(4)})
+    steps = []
+    for _ in range(7):
+        shop.later()
+        steps.append(tuple(shop.known().values()))
+    made = [made for made, _ in steps]
+    assert made[:4] == [4, 8, 10, 10]
+    assert steps[-1] == (10, 4)
+    assert all(0 <= late[1] - early[1] <= 3 for early, late in pairwise(steps))
+
+
+def test_what_did_not_change_is_not_read_again(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(others, "_MARGIN", -1.0)  # as if all had come long before the round
+    shop.work(shop.there, **{f"a{number}": b"art %d" % number for number in range(5)})
+    shop.later()
+    read: list[Path] = []
+    monkeypatch.setattr(others, "of_record", lambda root, profile, path: read.append(path))
+    shop.later(3)
+    assert read == []
+
+
+def test_a_host_that_is_alone_reads_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk = spool_bench.make_desk(tmp_path / "small", tmp_path / "state")
+    desk.look()
+    monkeypatch.setattr(others, "_files", lambda top: pytest.fail("it looked"))
+    assert Others("small", desk.bench, lambda: 0.0).look() == 0
+
+
+def test_the_last_words_of_a_host_that_leaves_are_heard(shop: Shop) -> None:
+    shop.later()
+    shop.work(shop.there, poster=b"art 1")
+    shop.there.close()
+    assert not shop.here.bench.shared()
+    shop.later(2)
+    assert shop.known()["made"] == 1
+
+
+def test_a_log_is_read_by_whole_lines_and_pieces_are_skipped(shop: Shop) -> None:
+    shop.work(shop.there, small=b"refuse 1")
+    log = shop.root / "rejected" / "rejections.there-11111111.jsonl"
+    line = log.read_bytes()
+    log.write_bytes(line[:50])
+    learner = Others("small", shop.here.bench, lambda: shop.now)
+    assert learner._refusals(log) == 0
+    log.write_bytes(line[:50] + b"\n" + line)
+    assert learner._refusals(log) == 1
+    log.write_bytes(line.replace(b'"job": "', b'"job": "x'))  # begun anew
+    assert learner._refusals(log) == 1
+    assert learner._refusals(log) == 0

@@ -1,0 +1,83 @@
+"""Putting away costs the same whatever lies there already."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
+
+import spool_bench
+
+from filmhand.spool import put_away
+from filmhand.spool.job import Job
+
+
+def fill(folder: Path, count: int, *, end: str = "") -> None:
+    folder.mkdir(parents=True)
+    for number in range(1, count + 1):
+        name = "poster.png" if number == 1 else f"poster-{number}.png"
+        (folder / f"{name}{end}").write_bytes(b"kept")
+
+
+@pytest.mark.parametrize("end", ["", ".why.txt", ".ticket.yaml"])
+def test_a_name_that_came_some_hundred_times(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, end: str
+) -> None:
+    fill(tmp_path / "rejected", 300, end=end)
+    asked: list[str] = []
+    truly = os.path.lexists
+
+    def counted(path: Path) -> bool:
+        asked.append(path.name)
+        return truly(path)
+
+    monkeypatch.setattr(put_away.os.path, "lexists", counted)
+    job = Job(tmp_path, "j", "small", {}, (), "poster.png", ticket="poster.png.ticket.yaml")
+    kept = put_away._free_names(job, tmp_path / "rejected", True)
+    assert kept == {
+        "art": "poster-301.png",
+        "ticket": "poster-301.png.ticket.yaml",
+        "why": "poster-301.png.why.txt",
+    }
+    assert len(asked) < 90
+
+
+def test_the_hundredth_of_a_name_is_put_beside_the_others(tmp_path: Path) -> None:
+    root = tmp_path / "small"
+    fill(root / "originals", 100)
+    fill(root / "rejected", 100)
+    before = {path: path.read_bytes() for path in spool_bench.files_in(root)}
+    desk = spool_bench.make_desk(root, tmp_path / "state")
+    for data in (b"art", b"refuse"):
+        desk.look()
+        (root / "drop" / "poster.png").write_bytes(data)
+        spool_bench.work_through(desk)
+    assert (root / "originals" / "poster-101.png").read_bytes() == b"art"
+    assert (root / "rejected" / "poster-101.png").read_bytes() == b"refuse"
+    assert all(path.read_bytes() == data for path, data in before.items())
+
+
+def test_a_refusal_does_not_list_what_was_refused_before(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Only after an interruption is the log searched for a line that may be there."""
+    searched: list[Path] = []
+    truly = Path.glob
+
+    def counted(self: Path, pattern: str) -> object:
+        searched.append(self)
+        return truly(self, pattern)
+
+    root = tmp_path / "small"
+    desk = spool_bench.make_desk(root, tmp_path / "state")
+    desk.look()
+    monkeypatch.setattr(Path, "glob", counted)
+    (root / "drop" / "poster.png").write_bytes(b"refuse")
+    spool_bench.work_through(desk)
+    assert searched == []
+    monkeypatch.undo()
+    spool_bench.assert_invariants(root, [b"refuse"])

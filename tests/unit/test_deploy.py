@@ -1,0 +1,134 @@
+"""What deploy/ names is there: paths of the sources, commands and their options, extras, users."""
+
+from __future__ import annotations
+
+import json
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import click
+import pytest
+
+from filmhand.cli.main import main
+
+ROOT = Path(__file__).parents[2]
+DEPLOY = ROOT / "deploy"
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text())
+
+
+def instructions() -> list[tuple[str, str]]:
+    """Word and rest of each instruction of the Containerfile."""
+    text = (DEPLOY / "Containerfile").read_text()
+    lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
+    whole = re.sub(r"\\\n\s*", " ", "\n".join(lines))
+    return [(line.split(" ", 1)[0], line.split(" ", 1)[1].strip()) for line in whole.splitlines()]
+
+
+def of(word: str) -> list[str]:
+    return [rest for first, rest in instructions() if first == word]
+
+
+def parsed(words: list[str]) -> dict[str, object]:
+    """What filmhand's own command line makes of the words, without doing it."""
+    assert Path(words[0]).name == "filmhand"
+    command = main.commands[words[1]]
+    with click.Context(command, info_name=words[1]) as context:
+        command.parse_args(context, words[2:])
+        return dict(context.params)
+
+
+def health_check() -> list[str]:
+    return list(json.loads(of("HEALTHCHECK")[0].partition(" CMD ")[2]))
+
+
+def unit_command() -> list[str]:
+    unit = (DEPLOY / "filmhand.service").read_text()
+    return shlex.split(re.findall(r"^ExecStart=(.*)$", unit, re.MULTILINE)[0])
+
+
+def test_every_instruction_is_one_that_container_files_have() -> None:
+    known = {"FROM", "COPY", "RUN", "USER", "VOLUME", "STOPSIGNAL", "HEALTHCHECK", "CMD"}
+    words = [word for word, _ in instructions()]
+    assert words[0] == "FROM"
+    assert set(words) <= known
+    assert (words.count("CMD"), words.count("HEALTHCHECK")) == (1, 1)
+
+
+def test_the_sources_that_are_copied_suffice_to_build() -> None:
+    copied = {name for rest in of("COPY") for name in rest.split()[:-1]}
+    assert all((ROOT / name).exists() for name in copied)
+    needed = {"pyproject.toml", PROJECT["project"]["readme"]}
+    needed |= set(PROJECT["tool"]["setuptools"]["packages"]["find"]["where"])
+    assert needed <= copied
+
+
+@pytest.mark.parametrize("page", ["Containerfile", "README.md"])
+def test_the_extras_that_are_installed_exist(page: str) -> None:
+    named = re.findall(r"pip install[^\n]*\[(\w+)\]", (DEPLOY / page).read_text())
+    assert named == ["all"]
+    assert set(named) <= set(PROJECT["project"]["optional-dependencies"])
+
+
+def test_the_image_has_a_python_that_filmhand_takes() -> None:
+    found = re.search(r"python:(\d+)\.(\d+)", of("FROM")[0])
+    least = re.search(r"(\d+)\.(\d+)", PROJECT["project"]["requires-python"])
+    assert found is not None and least is not None
+    assert tuple(map(int, found.groups())) >= tuple(map(int, least.groups()))
+
+
+def test_nobody_is_root_and_the_folders_are_the_users() -> None:
+    (user,) = of("USER")
+    number, group = user.split(":")
+    assert number.isdecimal() and int(number) > 0
+    making = next(rest for rest in of("RUN") if "useradd" in rest)
+    assert f"--uid {number} --gid {group}" in making
+    for folder in json.loads(of("VOLUME")[0]):
+        assert folder in making.partition("install -d")[2].split()
+
+
+def test_the_container_is_asked_for_its_health_where_it_works() -> None:
+    served = parsed(json.loads(of("CMD")[0]))
+    asked = parsed(health_check())
+    assert (asked["station"], asked["state"]) == (served["station"], served["state"])
+    assert json.loads(of("VOLUME")[0]) == [str(served["station"]), str(served["state"])]
+
+
+def test_the_health_check_leaves_time_to_start_and_to_answer() -> None:
+    options = dict(re.findall(r"--([a-z-]+)=(\d+)", of("HEALTHCHECK")[0]))
+    assert set(options) == {"interval", "timeout", "start-period", "retries"}
+    assert int(options["timeout"]) < int(options["interval"])
+
+
+def test_the_unit_names_options_that_exist() -> None:
+    given = parsed(unit_command())
+    assert str(given["station"]) == "/srv/films"
+
+
+def test_the_unit_is_one_that_systemd_reads(tmp_path: Path) -> None:
+    """systemd-analyze(1), verify; the program stands in for the one that is not installed here."""
+    tool = shutil.which("systemd-analyze")
+    if tool is None:
+        pytest.skip("systemd-analyze is not installed")
+    unit = tmp_path / "filmhand.service"
+    text = (DEPLOY / "filmhand.service").read_text()
+    unit.write_text(text.replace(unit_command()[0], sys.executable))
+    done = subprocess.run([tool, "verify", str(unit)], capture_output=True, text=True, check=False)
+    if "SO_PASSCRED" in done.stderr or "Failed to initialize manager" in done.stderr:
+        pytest.skip(f"systemd-analyze cannot work here: {done.stderr.strip()}")
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+def test_a_unit_with_a_misspelt_key_is_noticed(tmp_path: Path) -> None:
+    """The check above can fail."""
+    tool = shutil.which("systemd-analyze")
+    if tool is None:
+        pytest.skip("systemd-analyze is not installed")
+    unit = tmp_path / "filmhand.service"
+    unit.write_text(f"[Service]\nExecStart={sys.executable}\nWatchdogSek=1\n")
+    done = subprocess.run([tool, "verify", str(unit)], capture_output=True, text=True, check=False)
+    assert "WatchdogSek" in done.stderr
