@@ -1,38 +1,40 @@
 """Where art lies that is laid on the sheet once, several times, or over several films.
 
-Copies and films are reckoned in whole pixels, so that gaps and overlaps are exact.
+Copies are reckoned in whole pixels, so that gaps are exact; films by :mod:`filmhand.sheet.joined`.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
-from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from filmhand.errors import Quantity, Reason, Refused
+from filmhand.sheet.joined import plan_films
 from filmhand.sheet.layout import (
     Box,
     Grid,
     Layout,
-    Part,
     fits,
     largest_in,
     plan_sheet,
     printed_size,
     sheet_boxes,
-    spare_shares,
-    too_large,
     turn_size,
 )
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.sheet.measures import (
+    in_inches,
+    in_millimetres,
+    in_pixels,
+    placed,
+    ppi_of,
+    shrunk,
+    whole_pixels,
+)
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile
 
-# Room for cut marks around copies, and for join marks beside a part of the art: the mark itself
-# and a little air (common practice, no source).
+# Room for cut marks around copies, with a little air (common practice, no source).
 CUT_MM = 4.5
-JOIN_MM = 7.0
 MOST_COPIES = 2500
 # A size that was rounded to whole pixels may be this many too large for the room it was made for.
 _SLACK = 1
@@ -51,8 +53,8 @@ def plan_film(
         size = printed_size(profile, art_px, art_ppi)
         _, printable, _, _ = sheet_boxes(profile)
         ways = (0, 90) if profile.art.turn == "auto" else (0,)
-        if not any(fits(turn_size(size, way), _inches(printable, profile.dpi)) for way in ways):
-            return _over_films(profile, art_px, size, ways)
+        if not any(fits(turn_size(size, way), in_inches(printable, profile.dpi)) for way in ways):
+            return plan_films(profile, art_px, size, ways)
     return plan_sheet(profile, art_px=art_px, art_ppi=art_ppi)
 
 
@@ -80,72 +82,15 @@ def grid_of(columns: int, rows: int, *, cell: Box, gap: tuple[int, int]) -> Grid
     return Grid(columns, rows, gap, cells)
 
 
-def spans(length: int, *, most: int, overlap: int) -> list[tuple[int, int]]:
-    """The fewest spans of at most so many pixels that cover a length and overlap exactly.
-
-    Parameters
-    ----------
-    length : to be covered
-    most : the longest span; more than ``overlap``
-    overlap : pixels that neighbours share
-
-    Returns
-    -------
-    (start, length) of each; all but the last, which may be a few pixels shorter, are equal
-
-    >>> spans(100, most=100, overlap=10), spans(100, most=60, overlap=10)
-    ([(0, 100)], [(0, 55), (45, 55)])
-    """
-    if length <= most:
-        return [(0, length)]
-    count = ceil((length - overlap) / (most - overlap))
-    each = ceil((length + (count - 1) * overlap) / count)
-    starts = [number * (each - overlap) for number in range(count)]
-    return [(start, min(each, length - start)) for start in starts]
-
-
-def _pixels(mm: float, dpi: Resolution) -> tuple[int, int]:
-    return round(mm / MM_PER_INCH * dpi.x), round(mm / MM_PER_INCH * dpi.y)
-
-
-def _inches(box: Box, dpi: Resolution) -> tuple[float, float]:
-    return box.width / dpi.x, box.height / dpi.y
-
-
-def _shrunk(box: Box, x: int, y: int) -> Box:
-    return Box(box.left + x, box.top + y, box.width - 2 * x, box.height - 2 * y)
-
-
-def _placed(area: Box, size: tuple[int, int], place: str) -> Box:
-    """A rectangle of a size at its place in an area."""
-    x, y = spare_shares(place)
-    left = area.left + floor((area.width - size[0]) * x)
-    return Box(left, area.top + floor((area.height - size[1]) * y), *size)
-
-
-def _whole(size: tuple[float, float], dpi: Resolution) -> tuple[int, int]:
-    """A size in inches as pixels, at least one each way."""
-    return max(1, round(size[0] * dpi.x)), max(1, round(size[1] * dpi.y))
-
-
-def _ppi(art_px: tuple[int, int], turned: int, size: tuple[int, int], dpi: Resolution) -> float:
-    source = art_px if turned == 0 else (art_px[1], art_px[0])
-    return min(source[0] / (size[0] / dpi.x), source[1] / (size[1] / dpi.y))
-
-
-def _millimetres(size: tuple[int, int], dpi: Resolution) -> tuple[float, float]:
-    return size[0] / dpi.x * MM_PER_INCH, size[1] / dpi.y * MM_PER_INCH
-
-
 def _repeated(
     profile: Profile, art_px: tuple[int, int], art_ppi: tuple[float, float] | None
 ) -> Layout:
     """Several copies on one sheet, with room for cut marks around them."""
     dpi = profile.dpi
     sheet, printable, zone, free = sheet_boxes(profile)
-    gap, ring = _pixels(profile.art.gap, dpi), _pixels(CUT_MM, dpi)
+    gap, ring = in_pixels(profile.art.gap, dpi), in_pixels(CUT_MM, dpi)
     # What does not fit beside the marks of the sheet may take their room, as one art alone may.
-    areas = [_shrunk(free, *ring), _shrunk(printable, *ring)]
+    areas = [shrunk(free, *ring), shrunk(printable, *ring)]
     if profile.art.fit.kind == "page":
         area = areas[0]
         size, turned, count = _largest_copies(profile, art_px, area, gap)
@@ -156,17 +101,21 @@ def _repeated(
             choices = [
                 (found, way)
                 for way in ways
-                if (found := _copies_in(profile, _whole(turn_size(size_in, way), dpi), area, gap))
+                if (
+                    found := _copies_in(
+                        profile, whole_pixels(turn_size(size_in, way), dpi), area, gap
+                    )
+                )
             ]
             if choices:
                 break
         else:
-            raise _too_many(profile, _whole(size_in, dpi), areas[1], gap)
+            raise _too_many(profile, whole_pixels(size_in, dpi), areas[1], gap)
         # The most copies win, then art that is not turned.
         count, turned = max(choices, key=lambda choice: choice[0][0] * choice[0][1])
-        size = _clipped(_whole(turn_size(size_in, turned), dpi), area, count, gap)
+        size = _clipped(whole_pixels(turn_size(size_in, turned), dpi), area, count, gap)
     columns, rows = count
-    around = _placed(
+    around = placed(
         area,
         (columns * (size[0] + gap[0]) - gap[0], rows * (size[1] + gap[1]) - gap[1]),
         profile.art.place,
@@ -177,8 +126,8 @@ def _repeated(
         zone=zone,
         art=around,
         turned=turned,
-        art_mm=_millimetres(size, dpi),
-        ppi=_ppi(art_px, turned, size, dpi),
+        art_mm=in_millimetres(size, dpi),
+        ppi=ppi_of(art_px, turned, size, dpi),
         grid=grid_of(columns, rows, cell=Box(around.left, around.top, *size), gap=gap),
     )
 
@@ -196,7 +145,7 @@ def _largest_copies(
     size, turned = largest_in(
         art_px, (room[0] / dpi.x, room[1] / dpi.y), may_turn=profile.art.turn == "auto"
     )
-    across, down = _whole(turn_size(size, turned), dpi)
+    across, down = whole_pixels(turn_size(size, turned), dpi)
     return (min(across, room[0]), min(down, room[1])), turned, (columns, rows)
 
 
@@ -226,7 +175,7 @@ def _clipped(
 
 
 def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int, int]) -> Refused:
-    across, down = _millimetres(size, profile.dpi)
+    across, down = in_millimetres(size, profile.dpi)
     fit = most_in(area.width, size[0], gap[0]), most_in(area.height, size[1], gap[1])
     repeat = profile.art.repeat
     assert repeat is not None
@@ -243,102 +192,8 @@ def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int
         found=Quantity(f"{across:.1f} x {down:.1f}", "mm"),
         needed=Quantity(
             "{:.1f} x {:.1f}".format(
-                *_millimetres((max(0, area.width), max(0, area.height)), profile.dpi)
+                *in_millimetres((max(0, area.width), max(0, area.height)), profile.dpi)
             ),
             "mm",
         ),
-    )
-
-
-def _over_films(
-    profile: Profile,
-    art_px: tuple[int, int],
-    size_in: tuple[float, float],
-    ways: tuple[int, ...],
-) -> Layout:
-    """Art that no sheet holds, over as few films as it takes."""
-    dpi = profile.dpi
-    sheet, printable, zone, free = sheet_boxes(profile)
-    overlap = _pixels(profile.art.overlap, dpi)
-    choices = [
-        (found, way)
-        for way in ways
-        if (found := _parts(_whole(turn_size(size_in, way), dpi), free, overlap, dpi))
-    ]
-    if not choices:
-        raise too_large(size_in, _inches(printable, dpi), may_turn=len(ways) > 1)
-    (columns, rows, area), turned = min(choices, key=lambda c: len(c[0][0]) * len(c[0][1]))
-    count = len(columns) * len(rows)
-    if count > profile.limits.pages:
-        raise _too_many_films(profile, size_in, count)
-    width, height = _whole(turn_size(size_in, turned), dpi)
-    # As on a sheet of the art's own size with this margin, so that the screen begins there.
-    left, top = printable.left, printable.top
-    art = Box(left, top, width, height)
-    right, bottom = sheet.right - printable.right, sheet.bottom - printable.bottom
-    joined = Layout(
-        sheet=Box(0, 0, left + width + right, top + height + bottom),
-        printable=art,
-        zone=art,
-        art=art,
-        turned=turned,
-        art_mm=_millimetres((width, height), dpi),
-        ppi=_ppi(art_px, turned, (width, height), dpi),
-    )
-    films = tuple(
-        replace(
-            joined,
-            sheet=sheet,
-            printable=printable,
-            zone=zone,
-            art=_placed(area, (across, down), profile.art.place),
-            part=Part(
-                row + 1,
-                column + 1,
-                len(rows),
-                len(columns),
-                Box(left + x, top + y, across, down),
-                overlap,
-            ),
-        )
-        for row, (y, down) in enumerate(rows)
-        for column, (x, across) in enumerate(columns)
-    )
-    return replace(joined, films=films)
-
-
-_Spans = list[tuple[int, int]]
-
-
-def _parts(
-    size: tuple[int, int], free: Box, overlap: tuple[int, int], dpi: Resolution
-) -> tuple[_Spans, _Spans, Box] | None:
-    """Columns, rows and the room for each part; None where marks and overlap leave none.
-
-    Join marks of neighbours side by side lie above and below the art, those of neighbours above
-    one another left and right of it; only what is needed takes room.
-    """
-    join = _pixels(JOIN_MM, dpi)
-    beside = above = 0
-    while True:
-        area = _shrunk(free, beside, above)
-        if area.width <= 2 * overlap[0] or area.height <= 2 * overlap[1]:
-            return None
-        columns = spans(size[0], most=area.width, overlap=overlap[0])
-        rows = spans(size[1], most=area.height, overlap=overlap[1])
-        needed = (join[0] if len(rows) > 1 else 0, join[1] if len(columns) > 1 else 0)
-        if needed[0] <= beside and needed[1] <= above:
-            return columns, rows, area
-        beside, above = max(beside, needed[0]), max(above, needed[1])
-
-
-def _too_many_films(profile: Profile, size_in: tuple[float, float], count: int) -> Refused:
-    across, down = (side * MM_PER_INCH for side in size_in)
-    return Refused(
-        Reason.TOO_BIG,
-        f"At {across:.0f} x {down:.0f} mm this art takes {count} films, and the profile allows "
-        f"{profile.limits.pages}.",
-        "Ask for a smaller size, or use a profile with a larger sheet or more limits.pages.",
-        found=Quantity(count, "films"),
-        needed=Quantity(profile.limits.pages, "films"),
     )

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from filmhand.errors import Reason, Refused
 from filmhand.profile.load import read_profile
 from filmhand.sheet.guides import join_crosses
+from filmhand.sheet.joined import spans
 from filmhand.sheet.marks import draw_furniture
-from filmhand.sheet.plan import most_in, plan_film, spans
+from filmhand.sheet.plan import most_in, plan_film
 
 LINES = ["poster.jpg", "small-sheet", "printed side up"]
 
