@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -25,7 +25,7 @@ from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket import Ticket
 from filmhand.screen.tile import Tile
-from filmhand.sheet.layout import plan_sheet
+from filmhand.sheet.layout import Layout, plan_sheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +49,7 @@ def judged_bits(
     *,
     page: int,
     sheet: Path,
+    moved: Callable[[Layout], Layout] = lambda layout: layout,
 ) -> Iterator[Judged]:
     """The judged bits of one page, in a file that is there only inside the ``with``.
 
@@ -58,6 +59,7 @@ def judged_bits(
     profile : what to make, with the ticket's wishes in place
     art_sha256 : of the art's file, for the record
     sheet : where the bits are kept meanwhile
+    moved : puts the art elsewhere on the sheet than it would lie alone
 
     Raises
     ------
@@ -79,7 +81,7 @@ def judged_bits(
         screen, tile = ready.result()
     notes = list(art.notes)
     treated = _treatment(art, profile, notes)
-    layout = plan_sheet(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
+    layout = moved(plan_sheet(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi))
     work = Work(request, profile, ticket, layout, treated, notes)
     if treated is Treat.LINE:
         screen = tile = None

@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 
 from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh, read_mesh
+from filmhand.profile.gang import Gang, read_gang
 from filmhand.profile.terms import (
     Channel,
     Detail,
@@ -61,6 +62,7 @@ __all__ = [
     "Fit",
     "Format",
     "GainCurve",
+    "Gang",
     "Group",
     "Keep",
     "Limits",
@@ -204,7 +206,8 @@ class Settings(Group):
     """What a profile file says.
 
     ``lpi`` and ``dot`` are None only where no art can be screened, ``threshold`` only where none
-    can be line art; ``mesh`` is None for ``none``; ``settle`` is None for ``auto``.
+    can be line art; ``mesh`` is None for ``none``; ``settle`` is None for ``auto``;
+    ``gang`` is None for ``off``.
     """
 
     sheet: Annotated[SheetSize, read_sheet]
@@ -224,6 +227,7 @@ class Settings(Group):
     takeover: Annotated[float, read_takeover] = 900.0
     folder: Annotated[Path | None, read_folder] = None
     keep: Keep = Keep()
+    gang: Annotated[Gang | None, read_gang] = None
     limits: Limits = Limits()
     verdict: VerdictLimits = VerdictLimits()
     press: Press = Press()

@@ -33,7 +33,7 @@ LONGEST_FOR = 80
 MOST_TOLD = 20
 """Faults that a refusal spells out after the first; the rest are counted."""
 _WISHES = ("lpi", "dot", "angle", "threshold", "art", "tone", "marks", "film")
-_OWN = ("copies", "for", "anyway")
+_OWN = ("copies", "for", "anyway", "gang")
 _TICKET_KEYS: Mapping[str, tuple[str, ...]] = {key: KEYS.get(key, ()) for key in (*_WISHES, *_OWN)}
 _FOUR_FAULTS = 4
 
@@ -42,13 +42,14 @@ _FOUR_FAULTS = 4
 class Ticket:
     """What a ticket asks besides the settings.
 
-    ``anyway``: make the film in spite of a mesh, resolution or beat refusal. ``raw`` is the ticket
-    as it was written, for the record.
+    ``anyway``: make the film in spite of a mesh, resolution or beat refusal. ``gang``: share a
+    sheet where the profile does so. ``raw`` is the ticket as it was written, for the record.
     """
 
     copies: int = 1
     for_whom: str | None = None
     anyway: bool = False
+    gang: bool = True
     raw: dict[str, Plain] = field(default_factory=dict)
 
 
@@ -89,6 +90,7 @@ def read_ticket(text: str, *, profile: Profile, file: str) -> tuple[Profile, Tic
     wishes, troubles = _allowed(document)
     ticket, own = _own_keys(document)
     merged = _merge(json.loads(profile.settings), wishes)
+    merged.pop("gang", None)  # a ticket may fill the sheet; its job then simply goes alone
     verdict = check_settings(merged, read_curve=_curves_of(profile), written=document.written)
     for trouble in verdict.troubles:
         troubles.append(_as_seen_from_ticket(trouble, document))
@@ -155,6 +157,8 @@ def _own_keys(document: Document) -> tuple[Ticket, list[Trouble]]:
                 ticket = replace(ticket, copies=whole(1, MOST_COPIES)(value))
             elif key == "anyway":
                 ticket = replace(ticket, anyway=read_flag(value))
+            elif key == "gang":
+                ticket = replace(ticket, gang=read_flag(value))
             else:
                 ticket = replace(ticket, for_whom=_read_for(value, document))
         except ValueError as fault:

@@ -97,13 +97,7 @@ def plan_sheet(
         to be printed at its own size and does not say one
     """
     dpi = profile.dpi
-    width, height = profile.sheet.pixels(dpi)
-    margin = profile.margin
-    left, right = (ceil(mm * dpi.x / MM_PER_INCH - 1e-9) for mm in (margin.left, margin.right))
-    top, bottom = (ceil(mm * dpi.y / MM_PER_INCH - 1e-9) for mm in (margin.top, margin.bottom))
-    printable = Box(left, top, width - left - right, height - top - bottom)
-    zone = _zone(profile, printable)
-    free = _inside_registration(profile, zone)
+    sheet, printable, zone, free = areas_of(profile)
     size_in = _own_size(profile, art_px, art_ppi)
 
     def room(box: Box) -> tuple[float, float]:
@@ -118,7 +112,7 @@ def plan_sheet(
     across, down = _turn(size_in, turned)
     art_width = min(max(1, round(across * dpi.x)), area.width)
     art_height = min(max(1, round(down * dpi.y)), area.height)
-    x, y = _place(profile.art.place)
+    x, y = spare_shares(profile.art.place)
     art = Box(
         area.left + floor((area.width - art_width) * x),
         area.top + floor((area.height - art_height) * y),
@@ -127,7 +121,7 @@ def plan_sheet(
     )
     source = art_px if turned == 0 else (art_px[1], art_px[0])
     return Layout(
-        sheet=Box(0, 0, width, height),
+        sheet=sheet,
         printable=printable,
         zone=zone,
         art=art,
@@ -135,6 +129,20 @@ def plan_sheet(
         art_mm=(art_width / dpi.x * MM_PER_INCH, art_height / dpi.y * MM_PER_INCH),
         ppi=min(source[0] / (art_width / dpi.x), source[1] / (art_height / dpi.y)),
     )
+
+
+def areas_of(profile: Profile) -> tuple[Box, Box, Box, Box]:
+    """The sheet, the sheet inside the margin, what the marks leave of that, and the room for art.
+
+    The last two differ by the room of the registration marks.
+    """
+    dpi, margin = profile.dpi, profile.margin
+    width, height = profile.sheet.pixels(dpi)
+    left, right = (ceil(mm * dpi.x / MM_PER_INCH - 1e-9) for mm in (margin.left, margin.right))
+    top, bottom = (ceil(mm * dpi.y / MM_PER_INCH - 1e-9) for mm in (margin.top, margin.bottom))
+    printable = Box(left, top, width - left - right, height - top - bottom)
+    zone = _zone(profile, printable)
+    return Box(0, 0, width, height), printable, zone, _inside_registration(profile, zone)
 
 
 def strip_height(profile: Profile) -> int:
@@ -242,7 +250,7 @@ def _turn_to_fit(size: tuple[float, float], room: tuple[float, float], *, may_tu
     )
 
 
-def _place(place: str) -> tuple[float, float]:
+def spare_shares(place: str) -> tuple[float, float]:
     """Share of the spare room left of and above the art."""
     words = str(place).split("-")
     x = 0.0 if "left" in words else 1.0 if "right" in words else 0.5

@@ -160,10 +160,11 @@ def _add_label(
     if width < _pixels(30, dpi)[0]:
         furniture.left_off.append("the label")
         return
-    furniture.add("the label", box, layout, lambda: _text(lines, width, room, pitch, dpi))
+    furniture.add("the label", box, layout, lambda: draw_text(lines, width, room, pitch, dpi))
 
 
-def _text(lines: list[str], width: int, height: int, pitch: int, dpi: Resolution) -> Bits:
+def draw_text(lines: list[str], width: int, height: int, pitch: int, dpi: Resolution) -> Bits:
+    """Lines of text, ``pitch`` rows apart, in a bitmap of the given pixels; long ones are cut."""
     # Four fifths of the line pitch leaves room for the descenders of the last line.
     size = max(8, min(_pixels(_TEXT_MM * 1.25, dpi)[1], pitch * 4 // 5))
     font = ImageFont.load_default(size)
