@@ -26,12 +26,14 @@ import traceback
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any, TypeVar
 
 from filmhand.errors import FilmhandError, Quantity, Reason, Refused, Surroundings
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile
+
+Answer = TypeVar("Answer")
 
 _STDERR_BYTES = 64 * 1024
 _ANSWER_BYTES = 64 * 1024 * 1024
@@ -180,8 +182,38 @@ def run_in_worker(
     Interrupted
         `workers` was stopped.
     """
+
+    def read(answer: dict[str, Any]) -> JobResult:
+        return JobResult([film_of(film, request.out) for film in answer["films"]])
+
+    return ask_worker(
+        request_to_json(request),
+        read,
+        request=request,
+        limits=limits,
+        workers=workers,
+        module=module,
+        started=started,
+    )
+
+
+def ask_worker(
+    question: dict[str, Any],
+    read: Callable[[dict[str, Any]], Answer],
+    *,
+    request: Request,
+    limits: Limits,
+    workers: Workers | None = None,
+    module: str,
+    started: subprocess.Popen[bytes] | None = None,
+) -> Answer:
+    """Put a question in JSON to a worker, and read its answer; raises as :func:`run_in_worker`.
+
+    ``request`` tells folders and threads; ``read`` may raise what shows that an answer makes no
+    sense: ValueError, KeyError, TypeError or AttributeError.
+    """
     workers = workers or Workers()
-    question = {**_to_json(request), "parent": os.getpid(), "memory": limits.memory}
+    question = {**question, "parent": os.getpid(), "memory": limits.memory}
     question["cpu_seconds"] = int(limits.seconds * max(1, request.threads)) + 1
     child = started or start_worker(request.scratch, module=module)
     workers.add(child)
@@ -194,10 +226,11 @@ def run_in_worker(
         workers.remove(child)
     if workers.stopped:
         raise Interrupted
-    return _understand(answer, said, late, child.returncode, request.out)
+    return _understand(answer, said, late, child.returncode, read)
 
 
-def _to_json(request: Request) -> dict[str, Any]:
+def request_to_json(request: Request) -> dict[str, Any]:
+    """A request as the question holds it."""
     keys = ("art", "name", "profile", "ticket", "mask", "out", "scratch", "threads", "job", "tiles")
     values = {key: getattr(request, key) for key in keys}
     return {key: str(v) if isinstance(v, Path) else v for key, v in values.items()}
@@ -285,7 +318,9 @@ def _drain(pipe: IO[bytes], kept: dict[str, bytes], key: str, size: int) -> None
         kept[key] = bytes(data[-size:])
 
 
-def _understand(answer: bytes, said: str, late: bool, code: int, out: Path) -> JobResult:
+def _understand(
+    answer: bytes, said: str, late: bool, code: int, read: Callable[[dict[str, Any]], Answer]
+) -> Answer:
     if late:
         raise WorkerDied(f"it took longer than the profile allows\n{said}".strip())
     if code != 0:
@@ -293,9 +328,9 @@ def _understand(answer: bytes, said: str, late: bool, code: int, out: Path) -> J
     try:
         data = json.loads(answer)
         if "ok" in data:
-            return JobResult([_film(film, out) for film in data["ok"]["films"]])
+            return read(data["ok"])
         if "refused" in data:
-            raise _refused(data["refused"])
+            raise refusal_of(data["refused"])
         if "surroundings" in data:
             raise Surroundings(str(data["surroundings"]))
         how = str(data["bug"])
@@ -311,7 +346,8 @@ def _ending(code: int) -> str:
     return f"it ended with code {code}"
 
 
-def _film(data: dict[str, Any], out: Path) -> FinishedFilm:
+def film_of(data: dict[str, Any], out: Path) -> FinishedFilm:
+    """A film that the child names; ValueError if a file of it is not where it must be."""
     return FinishedFilm(
         suffix=str(data["suffix"]),
         files={str(form): _inside(out, name) for form, name in data["files"].items()},
@@ -328,7 +364,8 @@ def _inside(out: Path, name: str) -> Path:
     return path
 
 
-def _refused(data: dict[str, Any]) -> Refused:
+def refusal_of(data: dict[str, Any]) -> Refused:
+    """The refusal that :func:`refusal_to_json` gave."""
     found, needed = data["found"], data["needed"]
     return Refused(
         Reason(data["reason"]),
@@ -388,9 +425,9 @@ def answer_of(
     try:
         return {"ok": make(question)}
     except Refused as refused:
-        return {"refused": _refusal(refused)}
+        return {"refused": refusal_to_json(refused)}
     except MemoryError:
-        return {"refused": _refusal(too_big(question["memory"]))}
+        return {"refused": refusal_to_json(too_big(question["memory"]))}
     except Surroundings as error:
         return {"surroundings": str(error), "errno": None}
     except OSError as error:
@@ -420,7 +457,9 @@ def too_big(memory: int) -> Refused:
     )
 
 
-def _refusal(refused: Refused) -> dict[str, Any]:
+def refusal_to_json(refused: Refused) -> dict[str, Any]:
+    """A refusal as the answer holds it."""
+
     def pair(quantity: Quantity | None) -> dict[str, Any] | None:
         return None if quantity is None else {"value": quantity.value, "unit": quantity.unit}
 
@@ -435,36 +474,39 @@ def _refusal(refused: Refused) -> dict[str, Any]:
 
 def _make(question: dict[str, Any]) -> dict[str, Any]:
     from filmhand.job.make import make_films  # noqa: PLC0415
+
+    return {"films": [film_to_json(film) for film in make_films(job_request(question)).films]}
+
+
+def job_request(question: dict[str, Any]) -> Any:
+    """The :class:`filmhand.job.request.JobRequest` that a question tells of."""
     from filmhand.job.request import JobRequest  # noqa: PLC0415
     from filmhand.profile.load import from_snapshot  # noqa: PLC0415
 
     def path(key: str) -> Path | None:
         return None if question[key] is None else Path(question[key])
 
-    result = make_films(
-        JobRequest(
-            art=Path(question["art"]),
-            name=question["name"],
-            profile=from_snapshot(question["profile"]),
-            ticket=path("ticket"),
-            mask=path("mask"),
-            out=Path(question["out"]),
-            scratch=Path(question["scratch"]),
-            threads=question["threads"],
-            job=question["job"],
-            tiles=path("tiles"),
-        )
+    return JobRequest(
+        art=Path(question["art"]),
+        name=question["name"],
+        profile=from_snapshot(question["profile"]),
+        ticket=path("ticket"),
+        mask=path("mask"),
+        out=Path(question["out"]),
+        scratch=Path(question["scratch"]),
+        threads=question["threads"],
+        job=question["job"],
+        tiles=path("tiles"),
     )
+
+
+def film_to_json(film: Any) -> dict[str, Any]:
+    """A finished film of a job as the answer holds it."""
     return {
-        "films": [
-            {
-                "suffix": film.suffix,
-                "files": {str(form): file.name for form, file in film.files.items()},
-                "proof": film.proof.name,
-                "record": film.record,
-            }
-            for film in result.films
-        ]
+        "suffix": film.suffix,
+        "files": {str(form): file.name for form, file in film.files.items()},
+        "proof": film.proof.name,
+        "record": film.record,
     }
 
 

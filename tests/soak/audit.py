@@ -90,7 +90,7 @@ def _customers_files(root: Path, dropped: Counter[bytes], found: Audit) -> None:
         for path in files_in(root / name):
             if not (name == "rejected" and is_note(path)):
                 kept[path.read_bytes()] += 1
-    for path in (root / ".filmhand").glob("*/*/held/*"):
+    for path in (root / ".filmhand").rglob("held/*"):
         kept[path.read_bytes()] += 1
     for data, number in (dropped - kept).items():
         found.note("lost", number, f"dropped {data[:40]!r} ({sha256(data)})")
@@ -115,6 +115,7 @@ def _films(root: Path, printed: Path, scratch: Path, found: Audit) -> None:
     for path in files_in(printed):
         name = str(path.relative_to(printed)).rpartition(".")[0]
         taken.setdefault(name, []).append(path)
+    shared: set[str] = set()  # sheets that were looked at with the record of another art
     jobs: dict[str, set[str]] = {}
     for path, record in _records(root, found):
         sub = path.parent.relative_to(root / "records")
@@ -122,6 +123,9 @@ def _films(root: Path, printed: Path, scratch: Path, found: Audit) -> None:
         if not (root / "proofs" / path.relative_to(root / "records").with_suffix(".jpg")).is_file():
             found.note("half_written", 1, f"no proof for {path}")
         for kind, name in record["film"]["files"].items():
+            if "gang" in record and str(sub / name) in shared:
+                continue
+            shared.add(str(sub / name))
             copies = taken.pop(str(sub / name), [])
             found.note("lost", 1 - len(copies), f"film {sub / name}")
             found.note("doubled", len(copies) - 1, f"film {sub / name}")

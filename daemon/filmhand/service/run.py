@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.errors import ExitCode, ProfileError, Refused
+from filmhand.gang_worker import Gang, run_gang
 from filmhand.page.why import why_note
 from filmhand.profile.load import from_snapshot, to_snapshot
 from filmhand.profile.model import Profile
@@ -297,6 +298,7 @@ class Run:
             ledger=self.ledger,
             scratch=self.state / "scratch",
             render=self._render,
+            render_gang=self._gang_in_worker,
             why_note=lambda name, refused: _note(name, refused, profile.name),
             say=self.journal.say,
         )
@@ -319,15 +321,30 @@ class Run:
                 self.ledger.has_learnt()
 
     def _in_worker(self, order: Order) -> list[Film]:
+        profile = self._profile_of(order)
+        return list(
+            run_in_worker(
+                self._request(order, profile), limits=_limits(profile), workers=self.workers
+            ).films
+        )
+
+    def _gang_in_worker(self, orders: list[Order]) -> Gang:
+        profile = self._profile_of(orders[0])
+        requests = [self._request(order, profile) for order in orders]
+        return run_gang(requests, limits=_limits(profile), workers=self.workers)
+
+    def _profile_of(self, order: Order) -> Profile:
         try:
-            profile = from_snapshot(order.profile)
+            return from_snapshot(order.profile)
         except (ProfileError, KeyError, ValueError, TypeError):
             # Taken by another version of filmhand: the profile as it is now is the next best.
             name = str(order.profile.get("name"))
             if name not in self.shelf.profiles:
                 raise
-            profile = self.shelf.profiles[name]
-        request = Request(
+            return self.shelf.profiles[name]
+
+    def _request(self, order: Order, profile: Profile) -> Request:
+        return Request(
             art=order.art,
             name=order.name,
             profile=to_snapshot(profile),
@@ -339,8 +356,6 @@ class Run:
             job=order.job,
             tiles=self.state / "tiles",
         )
-        limits = Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
-        return list(run_in_worker(request, limits=limits, workers=self.workers).films)
 
     # --- signals -----------------------------------------------------------------------------
 
@@ -380,6 +395,10 @@ def _note(name: str, refused: Refused, profile: str) -> str:
     return why_note(name, refused, profile=profile)
 
 
+def _limits(profile: Profile) -> Limits:
+    return Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
+
+
 def wishes_of(profile: Profile) -> Wishes:
     """What a desk needs to know of a profile."""
     return Wishes(
@@ -388,4 +407,5 @@ def wishes_of(profile: Profile) -> Wishes:
         takeover=profile.takeover,
         max_bytes=int(profile.limits.megabytes * 1e6),
         keep=profile.keep,
+        gang=profile.gang,
     )

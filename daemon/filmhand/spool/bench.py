@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from filmhand.errors import FilmhandError, Refused
+from filmhand.gang_worker import Gang
 from filmhand.spool.folders import Folders
 from filmhand.spool.ledger import Ledger
 
@@ -66,6 +67,7 @@ class Bench:
     scratch: Path
     render: Callable[[Order], list[Film]]
     why_note: Callable[[str, Refused], str]
+    render_gang: Callable[[list[Order]], Gang] | None = None
     shared: Callable[[], bool] = lambda: False  # True while other hosts use the folder
     now: Callable[[], datetime] = lambda: datetime.now(UTC)
     say: Callable[..., None] = field(default=lambda event, **facts: None)

@@ -17,12 +17,15 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.errors import Surroundings
+from filmhand.profile.gang import Gang
 from filmhand.profile.model import Keep
 from filmhand.spool import host, names, recover
 from filmhand.spool.bench import MAX_STRIKES, Bench, JobLost
 from filmhand.spool.care import Care
 from filmhand.spool.claim import Gone, NotSettled, claim
+from filmhand.spool.company import Company
 from filmhand.spool.folders import is_network
+from filmhand.spool.gang import gather
 from filmhand.spool.job import Job, State, new_id, refusal_to_dict
 from filmhand.spool.judge import Board, Judge, Rules, Work
 from filmhand.spool.pause import Pause
@@ -49,6 +52,7 @@ class Wishes:
     takeover: float = 900.0
     max_bytes: int = 512_000_000
     keep: Keep = FOREVER
+    gang: Gang | None = None
 
 
 class Desk:
@@ -83,6 +87,7 @@ class Desk:
         self._may_make = may_make
         self._clock = clock
         self._judge = Judge(finished, clock, patient=patient)
+        self._company = Company(clock, bench.now, patient=patient)
         self._lock = threading.RLock()
         self._backlog: list[Path] = []
         self._recover = True
@@ -105,6 +110,7 @@ class Desk:
             self._find_unfinished()
             seen = scan(self.bench.folders.drop)
             board = self._judge.judge(seen, self._rules(), self._in_hand)
+            self._company.sort_out(board, self.wishes.gang)
         except Surroundings as error:
             self.trouble(str(error), looking=True, kind=kind_of(error))
         except OSError as error:
@@ -112,11 +118,7 @@ class Desk:
         else:
             with self._lock:
                 taken = self._taken
-                board.ready = [
-                    work
-                    for work in board.ready
-                    if work.bundle and work.bundle.art.path not in taken
-                ]
+                board.ready = [work for work in board.ready if taken.isdisjoint(work.paths)]
                 self.board = board
                 self.looked = True
                 nothing_to_do = not board.ready and not self._backlog and not self.working
@@ -209,8 +211,7 @@ class Desk:
             if self.board.ready:
                 self.looked = False
                 work = self.board.ready.pop(0)
-                if work.bundle is not None:
-                    self._taken.add(work.bundle.art.path)
+                self._taken.update(work.paths)
                 return work
         return None
 
@@ -223,6 +224,8 @@ class Desk:
                 self.working[job.id] = job.shown
             began = self._clock()
             outcome = recover.advance(job, self.bench)
+            if outcome is Outcome.PARTED:
+                self._recover = True  # its members are jobs of their own now
             self._tell(job, outcome, self._clock() - began)
             self.well_again()
             return outcome
@@ -257,7 +260,9 @@ class Desk:
             tally.refused += outcome is Outcome.REFUSED
             tally.seconds += seconds if outcome is not Outcome.GIVEN_BACK else 0
         facts: dict[str, Any] = {"name": job.shown, "sha256": job.sha256, "strikes": job.strikes}
-        if outcome is Outcome.MADE:
+        if outcome is Outcome.PARTED:
+            facts = {"name": job.shown, "stem": names.shown(job.sheet), "arts": len(job.films)}
+        elif outcome is Outcome.MADE:
             facts |= {"stem": names.shown(job.stem), "films": len(job.films)}
             facts["earlier"] = job.earlier
         elif job.refusal is not None:
@@ -274,11 +279,20 @@ class Desk:
                 if work.folder.exists():
                     raise
                 raise JobLost(work.folder.name) from None
-        assert work.bundle is not None
         identity = new_id(self.bench.now())
         with self._lock:
             work.folder = self.bench.own / identity
             self._taken.add(work.folder)
+        if work.company:
+            return gather(
+                work.company,
+                self.bench,
+                identity=identity,
+                profile=self.name,
+                snapshot=self.wishes.snapshot,
+                lost=self._judge.wait_again,
+            )
+        assert work.bundle is not None
         return claim(
             work.bundle,
             self.bench,
@@ -295,8 +309,7 @@ class Desk:
                 self.working.pop(job.id, None)
             if work.folder is not None:
                 self._taken.discard(work.folder)
-            if work.bundle is not None:
-                self._taken.discard(work.bundle.art.path)
+            self._taken.difference_update(work.paths)
 
     def _stumbled(self, job: Job | None) -> None:
         """A fault of filmhand itself: against the art if it is being worked on, else a pause."""
@@ -306,11 +319,13 @@ class Desk:
             job=job.id if job else None,
             traceback=traceback.format_exc(),
         )
-        if job is None or job.state is not State.CLAIMED:
+        if job is not None and job.state is State.GANGED:
+            job.state = State.PARTING  # one by one it shows whose fault it is
+        elif job is None or job.state is not State.CLAIMED:
             self.trouble("Filmhand itself failed; its log tells how. It tries again.")
             return
         self._recover = True
-        job.strikes += 1
+        job.strikes += not job.company
         if job.strikes >= MAX_STRIKES:
             job.refusal = refusal_to_dict(crashed())
         try:

@@ -30,16 +30,25 @@ class Waiting:
 
 @dataclass(slots=True)
 class Work:
-    """Something to do: settled art to claim, or a job that is already in hand."""
+    """Something to do: settled art to claim, alone or several for one sheet, or a job in hand."""
 
     bundle: Bundle | None = None
     refusal: Refused | None = None
     folder: Path | None = None
+    company: tuple[Bundle, ...] = ()
 
     @property
     def shown(self) -> str:
         """What people call it."""
+        if self.company:
+            return ", ".join(bundle.shown for bundle in self.company)
         return self.bundle.shown if self.bundle else ""
+
+    @property
+    def paths(self) -> list[Path]:
+        """Where the art is that is to be claimed."""
+        bundles = self.company or ((self.bundle,) if self.bundle else ())
+        return [bundle.art.path for bundle in bundles]
 
 
 @dataclass(slots=True)

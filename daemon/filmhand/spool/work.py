@@ -29,17 +29,17 @@ _KIND = {"record": "records", "proof": "proofs", "film": "positives"}
 
 def work(job: Job, bench: Bench) -> None:
     """Take the job from CLAIMED to PUBLISHING or REJECTING; WorkerDied leaves it with a strike."""
-    with _scratch(job, bench) as scratch:
+    with scratch_of(job, bench) as scratch:
         copy = scratch / "art"
         try:
-            job.sha256 = _copy_unchanged(job, job.art, copy if job.refusal is None else None)
+            job.sha256 = copy_unchanged(job, job.art, copy if job.refusal is None else None)
         except NotSettled:
             give_back(job, bench)
             raise
         step("art copied")
         if job.refusal is None:
             try:
-                films = bench.render(_order(job, bench, scratch))
+                films = bench.render(order_of(job, bench, scratch))
             except Refused as refused:
                 job.refusal = refusal_to_dict(refused)
             except WorkerDied as died:
@@ -57,7 +57,8 @@ def work(job: Job, bench: Bench) -> None:
 
 
 @contextmanager
-def _scratch(job: Job, bench: Bench) -> Iterator[Path]:
+def scratch_of(job: Job, bench: Bench) -> Iterator[Path]:
+    """A fresh local folder for the job, gone afterwards."""
     folder = bench.scratch / job.id
     shutil.rmtree(folder, ignore_errors=True)
     for part in ("out", "work"):
@@ -68,7 +69,7 @@ def _scratch(job: Job, bench: Bench) -> Iterator[Path]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def _copy_unchanged(job: Job, name: str, target: Path | None) -> str:
+def copy_unchanged(job: Job, name: str, target: Path | None) -> str:
     """Read a held file once, copy it if asked, and return its SHA-256; it must not change."""
     digest = hashlib.sha256()
     descriptor = os.open(job.held / name, os.O_RDONLY | os.O_NOFOLLOW)
@@ -86,12 +87,13 @@ def _copy_unchanged(job: Job, name: str, target: Path | None) -> str:
     return digest.hexdigest()
 
 
-def _order(job: Job, bench: Bench, scratch: Path) -> Order:
+def order_of(job: Job, bench: Bench, scratch: Path) -> Order:
+    """What the renderer gets; the art has been copied, the companions are copied here."""
     paths: dict[str, Path] = {}
     for kind, name in job.members():
         if kind != "art":
             paths[kind] = scratch / names.companion_name("art", kind)
-            _copy_unchanged(job, name, paths[kind])
+            copy_unchanged(job, name, paths[kind])
     return Order(
         art=scratch / "art",
         name=job.art,
@@ -138,13 +140,14 @@ def _stage_one(job: Job, film: Film, count: int) -> dict[str, Any]:
     staged: dict[str, Any] = {"suffix": film.suffix, "record": film.record, "files": {}}
     for form, path in film.files.items():
         target = job.out / f"{count}{path.suffix}"
-        staged["files"][str(form)] = [target.name, _copy_durably(path, target)]
+        staged["files"][str(form)] = [target.name, copy_durably(path, target)]
     target = job.out / f"{count}.proof{film.proof.suffix}"
-    staged["proof"] = [target.name, _copy_durably(film.proof, target)]
+    staged["proof"] = [target.name, copy_durably(film.proof, target)]
     return staged
 
 
-def _copy_durably(source: Path, target: Path) -> str:
+def copy_durably(source: Path, target: Path) -> str:
+    """Copy a finished file into the job's folder, and return its SHA-256; it is read again."""
     data = source.read_bytes()
     moves.write_whole(target, data)
     wanted = hashlib.sha256(data).hexdigest()
@@ -165,10 +168,12 @@ def give_names(job: Job, bench: Bench) -> None:
     """Choose the first free stem for all films, write their records, and save as PUBLISHING."""
     count = 1
     clean = names.clean_stem(job.art)
-    taken = _taken(job, bench)
-    while any(names.compared(_stem(clean, count) + film["suffix"]) in taken for film in job.films):
+    taken = taken_stems(job, bench)
+    while any(
+        names.compared(numbered_stem(clean, count) + film["suffix"]) in taken for film in job.films
+    ):
         count += 1
-    job.stem = _stem(clean, count)
+    job.stem = numbered_stem(clean, count)
     records = [_write_record(job, film, number, count) for number, film in enumerate(job.films)]
     job.items = [*records, *_items(job, "proof"), *_items(job, "film")]
     job.state = State.PUBLISHING
@@ -176,11 +181,13 @@ def give_names(job: Job, bench: Bench) -> None:
     step("names recorded")
 
 
-def _stem(clean: str, count: int) -> str:
+def numbered_stem(clean: str, count: int) -> str:
+    """The stem for count 1; else with -2, -3 ..."""
     return clean if count == 1 else f"{clean}-{count}"
 
 
-def _taken(job: Job, bench: Bench) -> set[str]:
+def taken_stems(job: Job, bench: Bench) -> set[str]:
+    """The stems that films, proofs and records have already, as names are compared."""
     found: set[str] = set()
     for kind in _KIND.values():
         folder = bench.folders.place(kind, job.sub)
