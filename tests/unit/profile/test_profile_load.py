@@ -324,7 +324,6 @@ def test_unknown_keys_name_the_nearest(good, faults, written, column, key, says)
     [
         "art: {trim: auto}",
         "trial: true",
-        "gang: 2",
         "print: office",
         "scale: 100.1",
         "approve: true",
