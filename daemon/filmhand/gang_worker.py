@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -44,6 +44,26 @@ class Gang:
     refused: dict[int, Refused] = field(default_factory=dict)
     alone: dict[int, str] = field(default_factory=dict)
     left: list[int] = field(default_factory=list)
+
+
+Size = tuple[int, int]
+"""Width and height of art on film, in device pixels."""
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What a measuring found: the size of each art, None for art that will share no sheet.
+
+    ``chosen`` are the numbers of those that find room on one sheet.
+    """
+
+    sizes: list[Size | None] = field(default_factory=list)
+    chosen: list[int] = field(default_factory=list)
+
+    @property
+    def full(self) -> bool:
+        """True if somebody finds no room."""
+        return len(self.chosen) < sum(size is not None for size in self.sizes)
 
 
 def run_gang(
@@ -88,7 +108,39 @@ def run_gang(
     )
 
 
+def run_room(
+    requests: Sequence[Request],
+    known: Mapping[int, Size | None],
+    *,
+    limits: Limits,
+    workers: Workers | None = None,
+    module: str = "filmhand.gang_worker",
+) -> Room:
+    """Who finds room on one sheet; only art whose size is not ``known`` is opened.
+
+    Raises as :func:`run_gang`.
+    """
+
+    def read(answer: dict[str, Any]) -> Room:
+        sizes = [None if one is None else (int(one[0]), int(one[1])) for one in answer["sizes"]]
+        chosen = [int(n) for n in answer["chosen"]]
+        if len(sizes) != len(requests) or not set(chosen) <= set(range(len(sizes))):
+            raise ValueError("not every art is told of")
+        return Room(sizes, chosen)
+
+    question = {
+        "gang": [request_to_json(request) for request in requests],
+        "known": [[number, size] for number, size in known.items()],
+    }
+    together = Limits(limits.seconds * len(requests), limits.memory)
+    return ask_worker(
+        question, read, request=requests[0], limits=together, workers=workers, module=module
+    )
+
+
 def _make(question: dict[str, Any]) -> dict[str, Any]:
+    if "known" in question:
+        return _room(question)
     from filmhand.job.gang import make_gang  # noqa: PLC0415
 
     result = make_gang([job_request(one) for one in question["gang"]])
@@ -98,6 +150,14 @@ def _make(question: dict[str, Any]) -> dict[str, Any]:
         "alone": result.alone,
         "left": result.left,
     }
+
+
+def _room(question: dict[str, Any]) -> dict[str, Any]:
+    from filmhand.job.gang import find_room  # noqa: PLC0415
+
+    known = {number: None if size is None else tuple(size) for number, size in question["known"]}
+    sizes, chosen = find_room([job_request(one) for one in question["gang"]], known)
+    return {"sizes": sizes, "chosen": chosen}
 
 
 if __name__ == "__main__":

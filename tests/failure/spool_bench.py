@@ -20,6 +20,7 @@ from typing import Any
 
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.gang_worker import Gang as Ganged
+from filmhand.gang_worker import Room, Size
 from filmhand.page.why import why_note
 from filmhand.profile.gang import Gang
 from filmhand.spool.bench import Bench, Order
@@ -136,6 +137,18 @@ def render_gang(orders: list[Order]) -> Ganged:
     return made
 
 
+def room(orders: list[Order], known: dict[int, Size | None]) -> Room:
+    """As the pretended sheet: room for three; what is refused or goes alone has no size."""
+    sizes = []
+    for number, order in enumerate(orders):
+        if number in known:
+            sizes.append(known[number])
+        else:
+            word = order.art.read_bytes().split()[0]
+            sizes.append(None if word in {b"refuse", b"pages"} else (10, 10))
+    return Room(sizes, [n for n, size in enumerate(sizes) if size is not None][:ROOM])
+
+
 def make_desk(root: Path, state: Path, host: str = "here-00000000", **options: Any) -> Desk:
     state.mkdir(parents=True, exist_ok=True)
     wishes = Wishes(
@@ -151,6 +164,7 @@ def make_desk(root: Path, state: Path, host: str = "here-00000000", **options: A
         scratch=state / "scratch",
         render=options.pop("render", render),
         render_gang=options.pop("render_gang", render_gang),
+        room=options.pop("room", room),
         why_note=why_note,
         say=options.pop("say", lambda event, **facts: None),
         now=options.pop("now", lambda: datetime.now(UTC)),

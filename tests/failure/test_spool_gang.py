@@ -14,11 +14,14 @@ import pytest
 import spool_bench
 
 from filmhand.gang_worker import Gang as Ganged
+from filmhand.gang_worker import Room, Size
 from filmhand.profile.gang import Gang
 from filmhand.spool.bench import Order
+from filmhand.spool.desk import Desk
 from filmhand.spool.job import Job, State
+from filmhand.spool.judge import Work
 from filmhand.spool.ledger import Ledger
-from filmhand.worker import Interrupted
+from filmhand.worker import Interrupted, WorkerDied
 
 NOW = Gang(wait=0.1)
 
@@ -48,6 +51,17 @@ def positives(root: Path) -> list[str]:
 def sheets(state: Path) -> list[str]:
     """What each call of the renderer was given."""
     return (state / "scratch" / "sheets").read_text().splitlines()
+
+
+def first_work(desk: Desk) -> Work | None:
+    until = time.monotonic() + 10
+    while time.monotonic() < until:
+        desk.look()
+        if (work := desk.take()) is not None:
+            if not work.measure:
+                return work
+            desk.do(work)
+    return None
 
 
 @pytest.fixture
@@ -83,30 +97,21 @@ def test_the_first_waits_for_company_and_the_time_counts_from_it(root: Path, sta
         root, state, settle=0.0, clock=lambda: now[0], gang=Gang(wait=60.0)
     )
 
-    def look() -> None:
-        for _ in range(3):
-            desk.look()
-            now[0] += 0.1
-
     dropped = drop(root, a_png=b"art a")
-    look()
-    assert desk.take() is None
+    assert settled(desk, now) is None
     (waiting,) = desk.status()["waiting"]
     assert waiting["name"] == "a.png"
     assert waiting["why"].startswith("waiting for company until ")
     assert not desk.idle()
     now[0] += 50
     dropped += drop(root, b_png=b"art b")
-    look()
-    assert desk.take() is None
+    assert settled(desk, now) is None
     now[0] += 9.9
-    look()
-    work = desk.take()
+    work = settled(desk, now)
     assert work is not None
     assert [path.name for path in work.paths] == ["a.png", "b.png"]
     desk.do(work)
-    look()
-    while (work := desk.take()) is not None:
+    while (work := settled(desk, now)) is not None:
         desk.do(work)
     spool_bench.assert_invariants(root, dropped)
     assert positives(root) == ["a-and-1-more.pdf", "a-and-1-more.tif"]
@@ -123,12 +128,72 @@ def test_nobody_came(root: Path, state: Path) -> None:
 def test_a_sheet_is_full_by_number(root: Path, state: Path) -> None:
     drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c")
     desk = spool_bench.make_desk(root, state, gang=Gang(wait=3600.0, most=2))
-    until = time.monotonic() + 10
-    while (work := desk.take()) is None and time.monotonic() < until:
-        desk.look()
+    work = first_work(desk)
     assert work is not None
     assert [path.name for path in work.paths] == ["a.png", "b.png"]
     assert [waiting.name for waiting in desk.board.waiting] == ["c.png"]
+
+
+def settled(desk: Desk, now: list[float]) -> Work | None:
+    """What there is to do when all that lies there has settled; what is measured is measured."""
+    for _ in range(4):
+        desk.look()
+        now[0] += 0.1
+        while (work := desk.take()) is not None:
+            if not work.measure:
+                return work
+            desk.do(work)
+    return None
+
+
+def test_a_sheet_is_made_when_the_next_finds_no_room(root: Path, state: Path) -> None:
+    now, measured = [1000.0], []
+
+    def room(orders: list[Order], known: dict[int, Size | None]) -> Room:
+        measured.append([order.name for n, order in enumerate(orders) if n not in known])
+        return spool_bench.room(orders, known)
+
+    desk = spool_bench.make_desk(
+        root, state, settle=0.0, clock=lambda: now[0], gang=Gang(wait=3600.0), room=room
+    )
+    dropped = drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c", d_tif=b"pages d")
+    assert settled(desk, now) is None
+    assert measured == [["a.png", "b.png", "c.png", "d.tif"]]
+    now[0] += 100
+    (root / "drop" / "e.png").write_bytes(b"art e")
+    work = settled(desk, now)
+    assert work is not None
+    assert [path.name for path in work.paths] == ["a.png", "b.png", "c.png"]
+    # Only what is new was opened, and nothing is asked twice.
+    assert measured == [["a.png", "b.png", "c.png", "d.tif"], ["e.png"]]
+    (last,) = [w for w in desk.board.waiting if w.name == "e.png"]
+    assert last.why.startswith("waiting for company until ")
+    desk.do(work)
+    now[0] += 3601
+    while (work := settled(desk, now)) is not None:
+        desk.do(work)
+    spool_bench.assert_invariants(root, [*dropped, b"art e"])
+
+
+def test_a_measuring_that_fails_leaves_it_to_the_time(root: Path, state: Path) -> None:
+    now, asked = [1000.0], []
+
+    def room(orders: list[Order], known: dict[int, Size | None]) -> Room:
+        asked.append(len(orders))
+        raise WorkerDied("it ended by SIGSEGV")
+
+    desk = spool_bench.make_desk(
+        root, state, settle=0.0, clock=lambda: now[0], gang=Gang(wait=60.0), room=room
+    )
+    dropped = drop(root, **{f"a{n}_png": b"art %d" % n for n in range(5)})
+    assert settled(desk, now) is None
+    assert settled(desk, now) is None
+    assert asked == [5]
+    assert not desk.pause.why
+    now[0] += 60
+    while (work := settled(desk, now)) is not None:
+        desk.do(work)
+    spool_bench.assert_invariants(root, dropped)
 
 
 def test_those_without_room_take_the_next_sheet(root: Path, state: Path) -> None:
@@ -287,9 +352,7 @@ def test_a_gang_that_lost_its_notes_loses_no_art(
         raise Interrupted
 
     desk = spool_bench.make_desk(root, state, gang=NOW, render_gang=stopped)
-    until = time.monotonic() + 10
-    while (work := desk.take()) is None and time.monotonic() < until:
-        desk.look()
+    work = first_work(desk)
     assert work is not None
     desk.do(work)
     (notes,) = (root / ".filmhand").glob("*/*/job.json")
@@ -305,9 +368,7 @@ def test_art_that_changes_at_the_last_moment_is_given_back_alone(
 ) -> None:
     dropped = drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c")
     desk = spool_bench.make_desk(root, state, gang=NOW)
-    until = time.monotonic() + 10
-    while (work := desk.take()) is None and time.monotonic() < until:
-        desk.look()
+    work = first_work(desk)
     assert work is not None
     (root / "drop" / "b.png").write_bytes(b"art b, longer")
     dropped[1] = b"art b, longer"
@@ -349,9 +410,7 @@ def test_a_folder_taken_over_meanwhile_is_let_be(root: Path, state: Path) -> Non
         return spool_bench.render_gang(orders)
 
     desk = spool_bench.make_desk(root, state, gang=NOW, render_gang=stolen)
-    until = time.monotonic() + 10
-    while (work := desk.take()) is None and time.monotonic() < until:
-        desk.look()
+    work = first_work(desk)
     assert work is not None
     desk.do(work)
     assert not desk.pause.why

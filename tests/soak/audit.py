@@ -22,6 +22,7 @@ class Audit:
     """Counts, and one line for each thing that is wrong."""
 
     films: int = 0
+    shared: int = 0  # records of art on a sheet that was counted with another's
     jobs_made: int = 0
     refused: int = 0
     lost: int = 0
@@ -33,7 +34,15 @@ class Audit:
     def __add__(self, other: Audit) -> Audit:
         sums = {
             name: getattr(self, name) + getattr(other, name)
-            for name in ("films", "jobs_made", "refused", "lost", "doubled", "half_written")
+            for name in (
+                "films",
+                "shared",
+                "jobs_made",
+                "refused",
+                "lost",
+                "doubled",
+                "half_written",
+            )
         }
         return Audit(**sums, reasons=self.reasons + other.reasons, wrong=self.wrong + other.wrong)
 
@@ -124,6 +133,7 @@ def _films(root: Path, printed: Path, scratch: Path, found: Audit) -> None:
             found.note("half_written", 1, f"no proof for {path}")
         for kind, name in record["film"]["files"].items():
             if "gang" in record and str(sub / name) in shared:
+                found.shared += 1
                 continue
             shared.add(str(sub / name))
             copies = taken.pop(str(sub / name), [])

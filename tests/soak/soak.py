@@ -381,7 +381,7 @@ def main() -> int:
         print(f"{did[name]:8}  {name}")
     print("dropped: " + ", ".join(f"{n} {kind}" for kind, n in dropped.most_common()))
     print("refused: " + ", ".join(f"{n} {why}" for why, n in found.reasons.most_common()))
-    for name in ("films", "jobs_made", "refused", "lost", "doubled", "half_written"):
+    for name in ("films", "shared", "jobs_made", "refused", "lost", "doubled", "half_written"):
         print(f"{getattr(found, name):8}  {name.replace('_', ' ')}")
     return 1 if found.wrong or found.lost + found.doubled + found.half_written else 0
 

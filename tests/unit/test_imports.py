@@ -183,6 +183,7 @@ TAKES_AWAY = {
     "spool/host.py": {"unlink", "rmdir"},
     "spool/desk.py": {"rmdir"},
     "spool/gang.py": {"rmtree"},
+    "spool/room.py": {"rmtree"},
     "spool/work.py": {"rmtree"},
     "service/station.py": {"rmtree"},
     "job/judged.py": {"unlink"},

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
@@ -144,6 +144,41 @@ def make_gang(requests: Sequence[JobRequest]) -> GangResult:
         number, *result.left = members
         result.alone[number] = "nothing else fits on its sheet"
     return result
+
+
+def find_room(
+    requests: Sequence[JobRequest], known: Mapping[int, tuple[int, int] | None]
+) -> tuple[list[tuple[int, int] | None], list[int]]:
+    """The size of each art on film, and who of them finds room on one sheet.
+
+    Parameters
+    ----------
+    requests : as for :func:`make_gang`
+    known : sizes by number; only the files of the others are opened
+
+    Returns
+    -------
+    (width, height) in device pixels, None for art that is refused or goes alone; and the numbers
+    of those that find room, in order
+    """
+    profile = requests[0].profile
+    sizes = [
+        known[number] if number in known else _size_to_share(number, request)
+        for number, request in enumerate(requests)
+    ]
+    there = [(number, size) for number, size in enumerate(sizes) if size is not None]
+    gap_mm = profile.gang.gap_mm if profile.gang is not None else 0.0
+    chosen, _ = cells_of(profile, [size for _, size in there], gap_mm=gap_mm)
+    return sizes, [there[n][0] for n in chosen]
+
+
+def _size_to_share(number: int, request: JobRequest) -> tuple[int, int] | None:
+    try:
+        found = _member(number, request)
+        size = None if isinstance(found, str) else _size(found)
+    except Refused:
+        return None
+    return size if size is not None and fits(request.profile, size) else None
 
 
 def _member(number: int, request: JobRequest) -> _Member | str:

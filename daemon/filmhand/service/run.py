@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.errors import ExitCode, ProfileError, Refused
-from filmhand.gang_worker import Gang, run_gang
+from filmhand.gang_worker import Gang, Room, Size, run_gang, run_room
 from filmhand.page.why import why_note
 from filmhand.profile.load import from_snapshot, to_snapshot
 from filmhand.profile.model import Profile
@@ -299,6 +299,7 @@ class Run:
             scratch=self.state / "scratch",
             render=self._render,
             render_gang=self._gang_in_worker,
+            room=self._room_in_worker,
             why_note=lambda name, refused: _note(name, refused, profile.name),
             say=self.journal.say,
         )
@@ -332,6 +333,11 @@ class Run:
         profile = self._profile_of(orders[0])
         requests = [self._request(order, profile) for order in orders]
         return run_gang(requests, limits=_limits(profile), workers=self.workers)
+
+    def _room_in_worker(self, orders: list[Order], known: dict[int, Size | None]) -> Room:
+        profile = self._profile_of(orders[0])
+        requests = [self._request(order, profile) for order in orders]
+        return run_room(requests, known, limits=_limits(profile), workers=self.workers)
 
     def _profile_of(self, order: Order) -> Profile:
         try:

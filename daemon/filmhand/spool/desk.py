@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from filmhand.errors import Surroundings
+from filmhand.errors import FilmhandError, Surroundings
 from filmhand.profile.gang import Gang
 from filmhand.profile.model import Keep
 from filmhand.spool import host, names, recover
@@ -31,7 +31,8 @@ from filmhand.spool.judge import Board, Judge, Rules, Work
 from filmhand.spool.pause import Pause
 from filmhand.spool.prune import steady_clock
 from filmhand.spool.recover import Outcome
-from filmhand.spool.scan import Pass, scan
+from filmhand.spool.room import look_for_room
+from filmhand.spool.scan import Bundle, Pass, scan
 from filmhand.spool.settle import Finish
 from filmhand.spool.surroundings import BLAMELESS, kind_of, plain
 from filmhand.spool.work import crashed
@@ -87,7 +88,7 @@ class Desk:
         self._may_make = may_make
         self._clock = clock
         self._judge = Judge(finished, clock, patient=patient)
-        self._company = Company(clock, bench.now, patient=patient)
+        self._company = Company(clock, bench.now, patient=patient, measures=bench.room is not None)
         self._lock = threading.RLock()
         self._backlog: list[Path] = []
         self._recover = True
@@ -110,7 +111,7 @@ class Desk:
             self._find_unfinished()
             seen = scan(self.bench.folders.drop)
             board = self._judge.judge(seen, self._rules(), self._in_hand)
-            self._company.sort_out(board, self.wishes.gang)
+            self._company.sort_out(board, self.wishes.gang, self.wishes.snapshot)
         except Surroundings as error:
             self.trouble(str(error), looking=True, kind=kind_of(error))
         except OSError as error:
@@ -211,12 +212,20 @@ class Desk:
             if self.board.ready:
                 self.looked = False
                 work = self.board.ready.pop(0)
+                if work.measure:
+                    self._company.asked(work.measure)
                 self._taken.update(work.paths)
                 return work
         return None
 
     def do(self, work: Work) -> Outcome | None:
         """Do it; every error ends in a pause, a strike or another try, never in the caller."""
+        if work.measure:
+            self._measure(work.measure)
+            return None
+        return self._do(work)
+
+    def _do(self, work: Work) -> Outcome | None:
         job: Job | None = None
         try:
             job = self._job_of(work)
@@ -251,6 +260,18 @@ class Desk:
         finally:
             self._put_down(work, job)
         return None
+
+    def _measure(self, bundles: tuple[Bundle, ...]) -> None:
+        """Find out whether all that waits has room; only how long it waits hangs on that."""
+        room = None
+        try:
+            known = self._company.sizes(bundles)
+            room = look_for_room(bundles, known, self.bench, self.wishes.snapshot)
+        except (FilmhandError, OSError):
+            pass  # what is wrong there is told when the art is taken
+        except Exception:
+            self.bench.say("measuring failed", profile=self.name, traceback=traceback.format_exc())
+        self._company.know(bundles, room)
 
     def _tell(self, job: Job, outcome: Outcome, seconds: float) -> None:
         """The one line that the log has for a finished job."""
@@ -367,7 +388,7 @@ class Desk:
         with self._lock:
             board = self.board
             waiting = [{"name": names.shown(p.name), "why": "goes on"} for p in self._backlog]
-            waiting += [{"name": w.shown, "why": "it is next"} for w in board.ready]
+            waiting += [{"name": w.shown, "why": "it is next"} for w in board.ready if w.paths]
             waiting += [{"name": w.name, "why": w.why} for w in board.waiting]
             working = sorted(self.working.values())
         state = "unreachable" if self.hanging else "paused" if self.pause.why else "working"

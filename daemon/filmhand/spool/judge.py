@@ -30,12 +30,16 @@ class Waiting:
 
 @dataclass(slots=True)
 class Work:
-    """Something to do: settled art to claim, alone or several for one sheet, or a job in hand."""
+    """Something to do: settled art to claim, alone or several for one sheet, or a job in hand.
+
+    Art to `measure` stays where it is.
+    """
 
     bundle: Bundle | None = None
     refusal: Refused | None = None
     folder: Path | None = None
     company: tuple[Bundle, ...] = ()
+    measure: tuple[Bundle, ...] = ()
 
     @property
     def shown(self) -> str:

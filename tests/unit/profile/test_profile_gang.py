@@ -37,7 +37,8 @@ def test_what_is_said_and_meant(said, meant):
     "said",
     [
         "yes", True, None, 10, "10", "0 s", "200 h", {}, {"gap": "3 mm"},
-        {"wait": "1 h", "room": 3}, {"wait": "1 h", "most": 1}, {"wait": "1 h", "most": 51}, {"wait": "1 h", "most": True},
+        {"wait": "1 h", "room": 3}, {"wait": "1 h", "most": 1}, {"wait": "1 h", "most": 51},
+        {"wait": "1 h", "most": True},
         {"wait": "1 h", "gap": "11 cm"}, {"wait": "1 h", "gap": 3},
     ],
 )  # fmt: skip
