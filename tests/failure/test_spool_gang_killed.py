@@ -10,8 +10,11 @@ import time
 from pathlib import Path
 
 import pytest
+import sleeping_host
 import spool_bench
+from test_hosts_stopped import is_stopped
 
+from filmhand.profile.gang import Gang
 from filmhand.spool.steps import STEPS_GANG
 
 # Three find room, one is left for the next sheet; one is refused, one goes alone; in another
@@ -100,6 +103,40 @@ def test_killed_at_a_step_and_adopted_by_another_host(tmp_path: Path, step: str)
     assert run(root, tmp_path / "b", host="two-00000002") == 0
     spool_bench.assert_invariants(root, dropped)
     assert not (root / ".filmhand" / "one-00000001").exists()
+
+
+@pytest.mark.parametrize(
+    "step", [*STEPS_GANG, "job folder made", "intent written", "art claimed", "record published"]
+)
+def test_asleep_at_a_step_adopted_and_awake_again(tmp_path: Path, step: str) -> None:
+    """As for single jobs: what the sleeper does when it wakes, it does to a folder that is gone."""
+    root = tmp_path / "small"
+    dropped = drop_all(root)
+    sleeper = subprocess.Popen(
+        [sys.executable, sleeping_host.__file__, root, tmp_path / "a", "one-00000001", "0.1"],
+        env={**os.environ, "FILMHAND_DIE_AT": step},
+    )
+    until = time.monotonic() + 30
+    while not is_stopped(sleeper):
+        assert sleeper.poll() is None
+        assert time.monotonic() < until
+        time.sleep(0.02)
+    ahead = 0.0
+    adopter = spool_bench.make_desk(
+        root,
+        tmp_path / "b",
+        host="two-00000002",
+        clock=lambda: time.monotonic() + ahead,
+        takeover=60,
+        gang=Gang(0.1),
+    )
+    adopter.look()
+    ahead = 100.0
+    spool_bench.work_through(adopter)
+    spool_bench.assert_invariants(root, dropped)
+    sleeper.send_signal(signal.SIGCONT)
+    assert sleeper.wait(timeout=60) == 0
+    spool_bench.assert_invariants(root, dropped)
 
 
 def test_two_hosts_take_from_one_folder(tmp_path: Path) -> None:

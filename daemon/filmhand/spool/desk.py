@@ -388,7 +388,8 @@ class Desk:
         with self._lock:
             board = self.board
             waiting = [{"name": names.shown(p.name), "why": "goes on"} for p in self._backlog]
-            waiting += [{"name": w.shown, "why": "it is next"} for w in board.ready if w.paths]
+            ready = [bundle for work in board.ready for bundle in work.bundles]
+            waiting += [{"name": bundle.shown, "why": "it is next"} for bundle in ready]
             waiting += [{"name": w.name, "why": w.why} for w in board.waiting]
             working = sorted(self.working.values())
         state = "unreachable" if self.hanging else "paused" if self.pause.why else "working"

@@ -42,17 +42,19 @@ class Work:
     measure: tuple[Bundle, ...] = ()
 
     @property
+    def bundles(self) -> tuple[Bundle, ...]:
+        """What is to be claimed."""
+        return self.company or ((self.bundle,) if self.bundle else ())
+
+    @property
     def shown(self) -> str:
         """What people call it."""
-        if self.company:
-            return ", ".join(bundle.shown for bundle in self.company)
-        return self.bundle.shown if self.bundle else ""
+        return ", ".join(bundle.shown for bundle in self.bundles)
 
     @property
     def paths(self) -> list[Path]:
         """Where the art is that is to be claimed."""
-        bundles = self.company or ((self.bundle,) if self.bundle else ())
-        return [bundle.art.path for bundle in bundles]
+        return [bundle.art.path for bundle in self.bundles]
 
 
 @dataclass(slots=True)
