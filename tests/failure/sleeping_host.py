@@ -21,4 +21,6 @@ if __name__ == "__main__":
     root, state, host, *wait = sys.argv[1:]
     spool_bench.forbid_removing(Path(root))
     gang = Gang(float(wait[0])) if wait else None
-    spool_bench.work_through(spool_bench.make_desk(Path(root), Path(state), host, gang=gang))
+    spool_bench.work_through(
+        spool_bench.make_desk(Path(root), Path(state), host, gang=gang, room=None)
+    )

@@ -23,7 +23,7 @@ from filmhand.spool.judge import Work
 from filmhand.spool.ledger import Ledger
 from filmhand.worker import Interrupted, WorkerDied
 
-NOW = Gang(wait=0.1)
+NOW = Gang(wait=0.2)
 
 
 def drop(root: Path, **files: bytes) -> list[bytes]:
@@ -198,7 +198,7 @@ def test_a_measuring_that_fails_leaves_it_to_the_time(root: Path, state: Path) -
 
 def test_those_without_room_take_the_next_sheet(root: Path, state: Path) -> None:
     dropped = drop(root, **{f"a{n}_png": b"art %d" % n for n in range(7)})
-    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
+    spool_bench.work_through(spool_bench.make_desk(root, state, gang=Gang(wait=0.3), room=None))
     spool_bench.assert_invariants(root, dropped)
     assert sheets(state) == [
         "a0.png a1.png a2.png a3.png a4.png a5.png a6.png",

@@ -57,8 +57,8 @@ def drop_all(root: Path) -> list[bytes]:
     return list(FILES.values())
 
 
-def start(root: Path, state: Path, *, die_at: str = "", host: str = "here-00000000") -> list[str]:
-    return [sys.executable, spool_bench.__file__, str(root), str(state), host, "0.1"]
+def start(root: Path, state: Path, *, host: str = "here-00000000") -> list[str]:
+    return [sys.executable, spool_bench.__file__, str(root), str(state), host, "0.3"]
 
 
 def run(root: Path, state: Path, *, die_at: str = "", host: str = "here-00000000") -> int:
@@ -113,7 +113,7 @@ def test_asleep_at_a_step_adopted_and_awake_again(tmp_path: Path, step: str) -> 
     root = tmp_path / "small"
     dropped = drop_all(root)
     sleeper = subprocess.Popen(
-        [sys.executable, sleeping_host.__file__, root, tmp_path / "a", "one-00000001", "0.1"],
+        [sys.executable, sleeping_host.__file__, root, tmp_path / "a", "one-00000001", "0.3"],
         env={**os.environ, "FILMHAND_DIE_AT": step},
     )
     until = time.monotonic() + 30
