@@ -1,4 +1,4 @@
-"""Films without a station: one art at a time, into a folder that the caller names.
+"""Films without a station: one art at a time or several on a sheet, into a folder of the caller's.
 
 Uses the same worker as the service, so that a picture which harms its worker harms nothing else.
 """
@@ -9,12 +9,14 @@ import json
 import os
 import subprocess
 import tempfile
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from filmhand.errors import Quantity, Reason, Refused
+from filmhand.gang_worker import Gang, run_gang
 from filmhand.spool.names import (
     MASK_END,
     TICKET_ENDS,
@@ -26,6 +28,7 @@ from filmhand.spool.names import (
 from filmhand.spool.refusals import misnamed
 from filmhand.worker import (
     Limits,
+    Request,
     WorkerDied,
     kill,
     request_for,
@@ -78,6 +81,59 @@ class ByHand:
             child.communicate()
         self._folder.cleanup()
 
+    def make_all(
+        self, arts: Sequence[Path], profile: Profile, out: Path
+    ) -> Iterator[tuple[Path, list[Made] | Refused]]:
+        """The films of each art or its refusal, as they come; together where the profile gangs.
+
+        As :meth:`make`, but a refusal is given and not raised.
+        """
+        waiting = list(arts) if profile.gang is not None else []
+        alone = [] if waiting else list(arts)
+        while len(waiting) > 1:
+            found = self._gang(waiting, profile)
+            stem = ""
+            for number, film in sorted(found.placed.items()):
+                more = f"-and-{len(found.placed) - 1}-more" if not stem else ""
+                own = _free_stem(waiting[number].name, self._taken, more)
+                made = _put(film, own, out, sheet=stem or own, first=not stem)
+                stem = stem or own
+                yield waiting[number], [made]
+            for number, refused in sorted(found.refused.items()):
+                yield waiting[number], refused
+            alone += [waiting[number] for number in sorted(found.alone)]
+            waiting = [waiting[number] for number in sorted(found.left)]
+        for art in [*alone, *waiting]:
+            try:
+                yield art, self.make(art, profile, out)
+            except Refused as refused:
+                yield art, refused
+
+    def _gang(self, arts: Sequence[Path], profile: Profile) -> Gang:
+        """What becomes of the art files on one sheet; all go alone where that cannot be made."""
+        self._count += 1
+        inside = Path(self._folder.name) / str(self._count)
+        for part in ("out", "scratch"):
+            (inside / part).mkdir(parents=True)
+        there = [n for n, art in enumerate(arts) if art.is_file() and not _misnamed_ticket(art)]
+        limits = Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
+        requests = [_request(arts[number], profile, inside) for number in there]
+        assert profile.gang is not None
+        first, later = there[: profile.gang.most], there[profile.gang.most :]
+        gone = {number: "" for number in range(len(arts)) if number not in there}
+        if not first:
+            return Gang(alone=gone)
+        try:
+            found = run_gang(requests[: len(first)], limits=limits)
+        except (Refused, WorkerDied):
+            found = Gang(alone=dict.fromkeys(range(len(first)), ""))
+        return Gang(
+            {first[n]: film for n, film in found.placed.items()},
+            {first[n]: refused for n, refused in found.refused.items()},
+            {first[n]: why for n, why in found.alone.items()} | gone,
+            [first[n] for n in found.left] + later,
+        )
+
     def make(self, art: Path, profile: Profile, out: Path) -> list[Made]:
         """Make the films of one art and put them into ``out``.
 
@@ -100,19 +156,11 @@ class ByHand:
                 f"{art} is not there or is not a file.",
                 "Give the path of an image file.",
             )
-        _no_misnamed_ticket(art)
+        meant = _misnamed_ticket(art)
+        if meant is not None:
+            raise misnamed(art.name, meant.name)
         inside, child = self._next or self._prepare()
-        request = request_for(
-            profile,
-            art=art.resolve(),
-            name=art.name,
-            ticket=_beside(art, *TICKET_ENDS),
-            mask=_beside(art, MASK_END),
-            out=inside / "out",
-            scratch=inside / "scratch",
-            threads=usable_cores(),
-            tiles=_tiles(),
-        )
+        request = _request(art, profile, inside)
         limits = Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
         try:
             result = run_in_worker(request, limits=limits, started=child)
@@ -130,6 +178,20 @@ class ByHand:
         (inside / "out").mkdir(parents=True)
         (inside / "scratch").mkdir()
         return inside, start_worker(inside / "scratch")
+
+
+def _request(art: Path, profile: Profile, inside: Path) -> Request:
+    return request_for(
+        profile,
+        art=art.resolve(),
+        name=art.name,
+        ticket=_beside(art, *TICKET_ENDS),
+        mask=_beside(art, MASK_END),
+        out=inside / "out",
+        scratch=inside / "scratch",
+        threads=usable_cores(),
+        tiles=_tiles(),
+    )
 
 
 def _tiles() -> Path | None:
@@ -150,17 +212,15 @@ def _beside(art: Path, *endings: str) -> Path | None:
     return None
 
 
-def _no_misnamed_ticket(art: Path) -> None:
-    """Refuse art beside a ticket that was meant for it and would not be read.
+def _misnamed_ticket(art: Path) -> Path | None:
+    """A ticket beside the art that was meant for it and would not be read.
 
     A mask is not looked for in this way: ``logo.clear.png`` may well be art of its own here.
     """
     stem = split_suffix(art.name)[0]
     if stem == art.name or art.with_name(stem).exists() or _beside(art, *TICKET_ENDS):
-        return
-    meant = _beside(art.with_name(stem), *TICKET_ENDS)
-    if meant is not None:
-        raise misnamed(art.name, meant.name)
+        return None
+    return _beside(art.with_name(stem), *TICKET_ENDS)
 
 
 def _died(died: WorkerDied) -> Refused:
@@ -172,24 +232,29 @@ def _died(died: WorkerDied) -> Refused:
     )
 
 
-def _free_stem(name: str, taken: set[str]) -> str:
-    stem, count = clean_stem(name), 1
+def _free_stem(name: str, taken: set[str], more: str = "") -> str:
+    stem, count = clean_stem(name) + more, 1
     while numbered(stem, count).casefold() in taken:
         count += 1
     taken.add(numbered(stem, count).casefold())
     return numbered(stem, count)
 
 
-def _put(film: Any, stem: str, out: Path) -> Made:
-    """Move the files of one film to their names, and complete the record with them."""
+def _put(film: Any, stem: str, out: Path, *, sheet: str = "", first: bool = True) -> Made:
+    """Move the files of one film to their names, and complete the record with them.
+
+    A film that several art files share has the name ``sheet``, and is moved with the ``first``.
+    """
     name = stem + film.suffix
     record = dict(film.record)
-    names = {kind: f"{name}{path.suffix}" for kind, path in film.files.items()}
+    names = {kind: f"{sheet or name}{path.suffix}" for kind, path in film.files.items()}
     record["film"] = {**record["film"], "files": names}
+    if sheet:
+        record["gang"] = {**record["gang"], "film": next(iter(names.values()))}
     record["at"] = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
     files = []
     for source, target in [
-        *((film.files[kind], out / names[kind]) for kind in names),
+        *((film.files[kind], out / names[kind]) for kind in names if first),
         (film.proof, out / f"{name}.proof.jpg"),
     ]:
         _replace(target, source.read_bytes())

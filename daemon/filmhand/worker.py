@@ -26,12 +26,14 @@ import traceback
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any, TypeVar
 
 from filmhand.errors import FilmhandError, Quantity, Reason, Refused, Surroundings
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile
+
+Answer = TypeVar("Answer")
 
 _STDERR_BYTES = 64 * 1024
 _ANSWER_BYTES = 64 * 1024 * 1024
@@ -180,8 +182,38 @@ def run_in_worker(
     Interrupted
         `workers` was stopped.
     """
+
+    def read(answer: dict[str, Any]) -> JobResult:
+        return JobResult([film_from_json(film, request.out) for film in answer["films"]])
+
+    return ask_worker(
+        request_to_json(request),
+        read,
+        request=request,
+        limits=limits,
+        workers=workers,
+        module=module,
+        started=started,
+    )
+
+
+def ask_worker(
+    question: dict[str, Any],
+    read: Callable[[dict[str, Any]], Answer],
+    *,
+    request: Request,
+    limits: Limits,
+    workers: Workers | None = None,
+    module: str,
+    started: subprocess.Popen[bytes] | None = None,
+) -> Answer:
+    """Put a question in JSON to a worker, and read its answer; raises as :func:`run_in_worker`.
+
+    ``request`` tells folders and threads; ``read`` may raise what shows that an answer makes no
+    sense: ValueError, KeyError, TypeError or AttributeError.
+    """
     workers = workers or Workers()
-    question = {**_to_json(request), "parent": os.getpid(), "memory": limits.memory}
+    question = {**question, "parent": os.getpid(), "memory": limits.memory}
     question["cpu_seconds"] = int(limits.seconds * max(1, request.threads)) + 1
     child = started or start_worker(request.scratch, module=module)
     workers.add(child)
@@ -194,10 +226,11 @@ def run_in_worker(
         workers.remove(child)
     if workers.stopped:
         raise Interrupted
-    return _understand(answer, said, late, child.returncode, request.out)
+    return _understand(answer, said, late, child.returncode, read)
 
 
-def _to_json(request: Request) -> dict[str, Any]:
+def request_to_json(request: Request) -> dict[str, Any]:
+    """A request as the question holds it."""
     keys = ("art", "name", "profile", "ticket", "mask", "out", "scratch", "threads", "job", "tiles")
     values = {key: getattr(request, key) for key in keys}
     return {key: str(v) if isinstance(v, Path) else v for key, v in values.items()}
@@ -285,7 +318,9 @@ def _drain(pipe: IO[bytes], kept: dict[str, bytes], key: str, size: int) -> None
         kept[key] = bytes(data[-size:])
 
 
-def _understand(answer: bytes, said: str, late: bool, code: int, out: Path) -> JobResult:
+def _understand(
+    answer: bytes, said: str, late: bool, code: int, read: Callable[[dict[str, Any]], Answer]
+) -> Answer:
     if late:
         raise WorkerDied(f"it took longer than the profile allows\n{said}".strip())
     if code != 0:
@@ -293,7 +328,7 @@ def _understand(answer: bytes, said: str, late: bool, code: int, out: Path) -> J
     try:
         data = json.loads(answer)
         if "ok" in data:
-            return JobResult([film_from_json(film, out) for film in data["ok"]["films"]])
+            return read(data["ok"])
         if "refused" in data:
             raise refusal_from_json(data["refused"])
         if "surroundings" in data:
@@ -439,36 +474,39 @@ def refusal_to_json(refused: Refused) -> dict[str, Any]:
 
 def _make(question: dict[str, Any]) -> dict[str, Any]:
     from filmhand.job.make import make_films  # noqa: PLC0415
+
+    return {"films": [film_to_json(film) for film in make_films(job_request(question)).films]}
+
+
+def job_request(question: dict[str, Any]) -> Any:
+    """The :class:`filmhand.job.request.JobRequest` that a question tells of."""
     from filmhand.job.request import JobRequest  # noqa: PLC0415
     from filmhand.profile.load import from_snapshot  # noqa: PLC0415
 
     def path(key: str) -> Path | None:
         return None if question[key] is None else Path(question[key])
 
-    result = make_films(
-        JobRequest(
-            art=Path(question["art"]),
-            name=question["name"],
-            profile=from_snapshot(question["profile"]),
-            ticket=path("ticket"),
-            mask=path("mask"),
-            out=Path(question["out"]),
-            scratch=Path(question["scratch"]),
-            threads=question["threads"],
-            job=question["job"],
-            tiles=path("tiles"),
-        )
+    return JobRequest(
+        art=Path(question["art"]),
+        name=question["name"],
+        profile=from_snapshot(question["profile"]),
+        ticket=path("ticket"),
+        mask=path("mask"),
+        out=Path(question["out"]),
+        scratch=Path(question["scratch"]),
+        threads=question["threads"],
+        job=question["job"],
+        tiles=path("tiles"),
     )
+
+
+def film_to_json(film: Any) -> dict[str, Any]:
+    """A finished film of a job as the answer holds it."""
     return {
-        "films": [
-            {
-                "suffix": film.suffix,
-                "files": {str(form): file.name for form, file in film.files.items()},
-                "proof": film.proof.name,
-                "record": film.record,
-            }
-            for film in result.films
-        ]
+        "suffix": film.suffix,
+        "files": {str(form): file.name for form, file in film.files.items()},
+        "proof": film.proof.name,
+        "record": film.record,
     }
 
 

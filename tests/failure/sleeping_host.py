@@ -1,6 +1,7 @@
 """A spool of `spool_bench` that falls asleep instead of dying: at FILMHAND_DIE_AT it stops itself.
 
-``sleeping_host.py ROOT STATE HOST``; it goes on when somebody sends SIGCONT.
+``sleeping_host.py ROOT STATE HOST``, and perhaps the seconds that art waits for company; it goes
+on when somebody sends SIGCONT.
 """
 
 from __future__ import annotations
@@ -12,10 +13,14 @@ from types import SimpleNamespace
 
 import spool_bench
 
+from filmhand.profile.gang import Gang
 from filmhand.spool import steps
 
 if __name__ == "__main__":
     steps.signal = SimpleNamespace(SIGKILL=signal.SIGSTOP)  # type: ignore[assignment]
-    root, state, host = sys.argv[1:]
+    root, state, host, *wait = sys.argv[1:]
     spool_bench.forbid_removing(Path(root))
-    spool_bench.work_through(spool_bench.make_desk(Path(root), Path(state), host))
+    gang = Gang(float(wait[0])) if wait else None
+    spool_bench.work_through(
+        spool_bench.make_desk(Path(root), Path(state), host, gang=gang, room=None)
+    )

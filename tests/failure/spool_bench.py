@@ -1,6 +1,7 @@
 """A spool with a pretended renderer, for tests and for processes that tests kill.
 
-Run as a script it works through one profile folder: ``spool_bench.py ROOT STATE HOST``.
+Run as a script it works through one profile folder: ``spool_bench.py ROOT STATE HOST``, and with
+seconds behind that, art waits so long for company.
 The renderer is told by the art's first word what to do; everything else is the real thing.
 """
 
@@ -18,7 +19,10 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.errors import Quantity, Reason, Refused
+from filmhand.gang_worker import Gang as Ganged
+from filmhand.gang_worker import Room, Size
 from filmhand.page.why import why_note
+from filmhand.profile.gang import Gang
 from filmhand.spool.bench import Bench, Order
 from filmhand.spool.desk import Desk, Wishes
 from filmhand.spool.folders import Folders
@@ -91,12 +95,67 @@ def _film(order: Order, data: bytes, suffix: str) -> FinishedFilm:
     return FinishedFilm(suffix, files, proof, record)
 
 
+ROOM = 3  # art files that a pretended sheet takes
+
+
+def render_gang(orders: list[Order]) -> Ganged:
+    """As the real one: no room for more than three, pages go alone, one bad file spoils nobody."""
+    made, joins = Ganged(), []
+    with (orders[0].scratch.parent.parent / "sheets").open("a") as log:
+        log.write(" ".join(order.name for order in orders) + "\n")
+    for number, order in enumerate(orders):
+        data = order.art.read_bytes()
+        word = data.split()[0]
+        if word == b"poison":
+            raise WorkerDied("it ended by SIGSEGV")
+        if word == b"slow":
+            time.sleep(float(os.environ.get("RENDER_SECONDS", "1")))
+        if word == b"refuse":
+            made.refused[number] = Refused(Reason.TOO_SMALL, "It is too small.", "Send a larger.")
+        elif word == b"pages":
+            made.alone[number] = "it has several pages"
+        else:
+            joins.append(number)
+    placed, made.left = joins[:ROOM], joins[ROOM:]
+    if len(placed) < 2:
+        made.alone |= dict.fromkeys(placed, "nothing else fits on its sheet")
+        return made
+    films = {}
+    together = sha256(b"".join(orders[n].art.read_bytes() for n in placed)).encode()
+    for form, end in (("pdf", ".pdf"), ("tiff", ".tif")):
+        films[form] = orders[0].out / f"sheet{end}"
+        films[form].write_bytes(b"sheet of " + together + end.encode())
+    for number in placed:
+        order = orders[number]
+        one = _film(order, order.art.read_bytes(), "")
+        digests = {form: sha256(path.read_bytes()) for form, path in films.items()}
+        record = one.record | {
+            "film": {"sha256": digests},
+            "gang": {"with": [orders[n].name for n in placed if n != number]},
+        }
+        made.placed[number] = FinishedFilm("", films, one.proof, record)
+    return made
+
+
+def room(orders: list[Order], known: dict[int, Size | None]) -> Room:
+    """As the pretended sheet: room for three; what is refused or goes alone has no size."""
+    sizes = []
+    for number, order in enumerate(orders):
+        if number in known:
+            sizes.append(known[number])
+        else:
+            word = order.art.read_bytes().split()[0]
+            sizes.append(None if word in {b"refuse", b"pages"} else (10, 10))
+    return Room(sizes, [n for n, size in enumerate(sizes) if size is not None][:ROOM])
+
+
 def make_desk(root: Path, state: Path, host: str = "here-00000000", **options: Any) -> Desk:
     state.mkdir(parents=True, exist_ok=True)
     wishes = Wishes(
         snapshot={"name": "small"},
         settle=options.pop("settle", SETTLE),
         takeover=options.pop("takeover", 900.0),
+        gang=options.pop("gang", None),
     )
     bench = Bench(
         folders=Folders(root, elsewhere=options.pop("elsewhere", False)),
@@ -104,6 +163,8 @@ def make_desk(root: Path, state: Path, host: str = "here-00000000", **options: A
         ledger=Ledger(state / "ledger.sqlite"),
         scratch=state / "scratch",
         render=options.pop("render", render),
+        render_gang=options.pop("render_gang", render_gang),
+        room=options.pop("room", room),
         why_note=why_note,
         say=options.pop("say", lambda event, **facts: None),
         now=options.pop("now", lambda: datetime.now(UTC)),
@@ -162,7 +223,7 @@ def assert_invariants_in_hand(root: Path, dropped: list[bytes]) -> None:
         for path in files_in(root / folder):
             if not (folder == "rejected" and is_our_note(path.name)):
                 kept[path.read_bytes()] += 1
-    for held in (root / ".filmhand").glob("*/*/held"):
+    for held in (root / ".filmhand").rglob("held"):
         kept.update(path.read_bytes() for path in files_in(held))
     assert kept == Counter(dropped)
     films = {}
@@ -198,7 +259,7 @@ def _assert_films(root: Path, dropped: list[bytes]) -> None:
 
 def _films_of(data: bytes) -> int:
     word = data.split()[0] if data.split() else b"empty"
-    if word in {b"refuse", b"poison", b"cut", b"empty", b"ticket", b"mask"}:
+    if word in {b"refuse", b"poison", b"cut", b"empty", b"ticket", b"mask", b"for:", b"gang:"}:
         return 0
     return 2 if word == b"pages" else 1
 
@@ -241,4 +302,6 @@ def forbid_removing(root: Path) -> None:
 
 if __name__ == "__main__":
     forbid_removing(Path(sys.argv[1]))
-    work_through(make_desk(Path(sys.argv[1]), Path(sys.argv[2]), sys.argv[3]))
+    gang = Gang(float(sys.argv[4])) if len(sys.argv) > 4 else None
+    # Nobody measures, so that who is on a sheet together hangs on nothing but the time.
+    work_through(make_desk(Path(sys.argv[1]), Path(sys.argv[2]), sys.argv[3], gang=gang, room=None))

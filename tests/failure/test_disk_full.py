@@ -8,6 +8,7 @@ import resource
 import subprocess
 import sys
 import time
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -21,10 +22,11 @@ from test_service_station import PROFILE
 
 from filmhand.errors import Surroundings
 from filmhand.film.formats import Format
+from filmhand.profile.gang import Gang
 from filmhand.profile.load import read_profile, to_snapshot
-from filmhand.spool import claim, moves, publish, put_away, recover, work
+from filmhand.spool import claim, gang, moves, publish, put_away, recover, work
 from filmhand.spool.ledger import from_refusals
-from filmhand.spool.steps import STEPS
+from filmhand.spool.steps import STEPS, STEPS_GANG
 from filmhand.worker import Limits, Request, run_in_worker
 
 __all__ = ["small_disk"]
@@ -35,18 +37,26 @@ CONTENTS = [b"art " + b"x" * 20_000, b"refuse " + b"y" * 20_000, b"pages 3"]
 class Case:
     """A desk with a fault that comes at one step and goes again."""
 
-    def __init__(self, root: Path, state: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-        self.root, self.ahead = root, 0.0
+    def __init__(
+        self,
+        root: Path,
+        state: Path,
+        monkeypatch: pytest.MonkeyPatch,
+        contents: Sequence[bytes] = CONTENTS,
+        together: Gang | None = None,
+    ) -> None:
+        self.root, self.ahead, self.contents = root, 0.0, list(contents)
         self.said: list[str] = []
         self.desk = make_desk(
             root,
             state,
             clock=lambda: time.monotonic() + self.ahead,
             say=lambda event, **facts: self.said.append(event),
+            gang=together,
         )
         self.monkeypatch = monkeypatch
         (root / "drop").mkdir(parents=True)
-        for number, data in enumerate(CONTENTS):
+        for number, data in enumerate(contents):
             (root / "drop" / f"{number}.png").write_bytes(data)
 
     def at(self, step: str, fault: Any) -> None:
@@ -56,7 +66,7 @@ class Case:
             if name == step:
                 fault()
 
-        for module in (claim, work, publish, put_away, recover):
+        for module in (claim, work, publish, put_away, recover, gang):
             self.monkeypatch.setattr(module, "step", passing)
 
     def go_on(self, rounds: int) -> None:
@@ -72,7 +82,7 @@ class Case:
         while not self.desk.idle():
             assert time.monotonic() < until, self.desk.status()
             self.go_on(1)
-        assert_invariants(self.root, CONTENTS)
+        assert_invariants(self.root, self.contents)
         assert not {"worker failed", "filmhand itself failed"} & set(self.said)
 
 
@@ -97,6 +107,32 @@ def test_full_from_a_step_on_pauses_and_heals(
     case.at(step, lambda: None)
     small_disk.free()
     case.finish()
+
+
+@pytest.mark.parametrize("step", [step for step in STEPS_GANG if step != "gang parts"])
+@pytest.mark.parametrize("which", ["share", "state"])
+def test_full_from_a_step_of_a_gang_on_pauses_and_heals(
+    small_disk: SmallDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str, which: str
+) -> None:
+    places = {"share": tmp_path / "share", "state": tmp_path / "state"}
+    places[which] = small_disk.folder / which
+    # Three find room on the sheet, two take the next.
+    contents = [*CONTENTS, *(b"art %d " % n + b"z" * 20_000 for n in range(4))]
+    case = Case(places["share"] / "small", places["state"], monkeypatch, contents, Gang(0.1))
+    filled = []
+
+    def fill() -> None:
+        filled.append(step)
+        small_disk.fill()
+
+    case.at(step, fill)
+    case.go_on(5)
+    assert filled
+    assert_invariants_in_hand(case.root, contents)
+    case.at(step, lambda: None)
+    small_disk.free()
+    case.finish()
+    assert len(list((case.root / "positives").glob("*-more.pdf"))) >= 1
 
 
 def test_a_share_that_may_only_be_read_pauses_and_goes_on(

@@ -48,6 +48,24 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "test_service_station.py::test_jobs_of_a_lost_state_folder_are_adopted_at_once",
         "test_service_station.py::test_the_state_folder_deleted_under_a_running_service",
     ),
+    # Several drops on one sheet
+    "a gang killed, adopted or asleep at each step": (
+        "test_spool_gang_killed.py::test_killed_at_a_step_and_started_again",
+        "test_spool_gang_killed.py::test_killed_at_a_later_time_and_again",
+        "test_spool_gang_killed.py::test_killed_at_a_step_and_adopted_by_another_host",
+        "test_spool_gang_killed.py::test_asleep_at_a_step_adopted_and_awake_again",
+        "test_spool_gang_killed.py::test_two_hosts_take_from_one_folder",
+    ),
+    "one of a gang is refused or harms its worker": (
+        "test_spool_gang.py::test_one_refused_among_three",
+        "test_spool_gang.py::test_the_one_that_harms_its_worker_is_found_and_the_others_are_made",
+    ),
+    "a gang on a full disk": (
+        "test_disk_full.py::test_full_from_a_step_of_a_gang_on_pauses_and_heals",
+    ),
+    "the notes of a gang lost": (
+        "test_spool_gang.py::test_a_gang_that_lost_its_notes_loses_no_art",
+    ),
     # Files that are still arriving
     "slow copy": ("test_spool_drops.py::test_a_slow_writer_is_waited_for",),
     "copy that pauses with the file open": (
@@ -286,3 +304,5 @@ def test_every_step_of_a_job_is_killed_slept_at_and_met_by_a_full_disk() -> None
     """Each of these goes through the one list of steps, so a new step is tried at once."""
     for name in ("test_spool_killed.py", "test_hosts_stopped.py", "test_disk_full.py"):
         assert "STEPS" in (TESTS / "failure" / name).read_text()
+    for name in ("test_spool_gang_killed.py", "test_disk_full.py"):
+        assert "STEPS_GANG" in (TESTS / "failure" / name).read_text()

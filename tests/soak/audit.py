@@ -22,6 +22,7 @@ class Audit:
     """Counts, and one line for each thing that is wrong."""
 
     films: int = 0
+    shared: int = 0  # records of art on a sheet that was counted with another's
     jobs_made: int = 0
     refused: int = 0
     lost: int = 0
@@ -33,7 +34,15 @@ class Audit:
     def __add__(self, other: Audit) -> Audit:
         sums = {
             name: getattr(self, name) + getattr(other, name)
-            for name in ("films", "jobs_made", "refused", "lost", "doubled", "half_written")
+            for name in (
+                "films",
+                "shared",
+                "jobs_made",
+                "refused",
+                "lost",
+                "doubled",
+                "half_written",
+            )
         }
         return Audit(**sums, reasons=self.reasons + other.reasons, wrong=self.wrong + other.wrong)
 
@@ -90,7 +99,7 @@ def _customers_files(root: Path, dropped: Counter[bytes], found: Audit) -> None:
         for path in files_in(root / name):
             if not (name == "rejected" and is_note(path)):
                 kept[path.read_bytes()] += 1
-    for path in (root / ".filmhand").glob("*/*/held/*"):
+    for path in (root / ".filmhand").rglob("held/*"):
         kept[path.read_bytes()] += 1
     for data, number in (dropped - kept).items():
         found.note("lost", number, f"dropped {data[:40]!r} ({sha256(data)})")
@@ -115,6 +124,7 @@ def _films(root: Path, printed: Path, scratch: Path, found: Audit) -> None:
     for path in files_in(printed):
         name = str(path.relative_to(printed)).rpartition(".")[0]
         taken.setdefault(name, []).append(path)
+    shared: set[str] = set()  # sheets that were looked at with the record of another art
     jobs: dict[str, set[str]] = {}
     for path, record in _records(root, found):
         sub = path.parent.relative_to(root / "records")
@@ -122,6 +132,10 @@ def _films(root: Path, printed: Path, scratch: Path, found: Audit) -> None:
         if not (root / "proofs" / path.relative_to(root / "records").with_suffix(".jpg")).is_file():
             found.note("half_written", 1, f"no proof for {path}")
         for kind, name in record["film"]["files"].items():
+            if "gang" in record and str(sub / name) in shared:
+                found.shared += 1
+                continue
+            shared.add(str(sub / name))
             copies = taken.pop(str(sub / name), [])
             found.note("lost", 1 - len(copies), f"film {sub / name}")
             found.note("doubled", len(copies) - 1, f"film {sub / name}")

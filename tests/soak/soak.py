@@ -51,6 +51,11 @@ takeover: 4 s
 write: [pdf, tiff]
 limits: {seconds: 60, memory: 1 GiB}
 """
+_TOGETHER = """
+gang: 1 s
+art: {fit: width 20 mm}
+marks: {label: false}
+"""
 
 
 class Host:
@@ -156,7 +161,9 @@ class Disk:
 class Round:
     """One station from its first drop to its count."""
 
-    def __init__(self, folder: Path, chance: random.Random, did: Counter[str]) -> None:
+    def __init__(
+        self, folder: Path, chance: random.Random, did: Counter[str], profile: str
+    ) -> None:
         self.folder = folder
         self.chance = chance
         self.did = did
@@ -167,7 +174,7 @@ class Round:
         self.printed = folder / "printed"
         for path in (station / "profiles", self.root / "drop", self.printed, folder / "scratch"):
             path.mkdir(parents=True)
-        (station / "profiles" / "small.yaml").write_text(_PROFILE)
+        (station / "profiles" / "small.yaml").write_text(profile)
         self.hosts = [
             Host(station, disk.folder / "state", folder / "log") for disk in self.disks[1:]
         ]
@@ -320,7 +327,7 @@ class Round:
 
 
 def soak(
-    seconds: float, seed: int, folder: Path, keep: Path | None
+    seconds: float, seed: int, folder: Path, keep: Path | None, profile: str
 ) -> tuple[Audit, Counter[str], Counter[str]]:
     """(what was found, what was done to it, what was dropped)."""
     chance = random.Random(seed)
@@ -328,7 +335,7 @@ def soak(
     until = time.monotonic() + seconds
     while (left := until - time.monotonic()) > 5:
         did["rounds"] += 1
-        one = Round(folder / str(did["rounds"]), chance, did)
+        one = Round(folder / str(did["rounds"]), chance, did, profile)
         try:
             one.fire(min(ROUND, left))
             took = one.drain()
@@ -361,18 +368,20 @@ def main() -> int:
     parser.add_argument("--minutes", type=float, default=2.0)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--keep", type=Path, help="folder for rounds in which something was wrong")
+    parser.add_argument("--gang", action="store_true", help="several drops share a sheet")
     asked = parser.parse_args()
+    profile = _PROFILE + (_TOGETHER if asked.gang else "")
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that disks and hosts are let go
     with tempfile.TemporaryDirectory(prefix="soak-") as folder:
         (Path(folder) / "rounds").mkdir()
         found, did, dropped = soak(
-            asked.minutes * 60, asked.seed, Path(folder) / "rounds", asked.keep
+            asked.minutes * 60, asked.seed, Path(folder) / "rounds", asked.keep, profile
         )
     for name in sorted(did):
         print(f"{did[name]:8}  {name}")
     print("dropped: " + ", ".join(f"{n} {kind}" for kind, n in dropped.most_common()))
     print("refused: " + ", ".join(f"{n} {why}" for why, n in found.reasons.most_common()))
-    for name in ("films", "jobs_made", "refused", "lost", "doubled", "half_written"):
+    for name in ("films", "shared", "jobs_made", "refused", "lost", "doubled", "half_written"):
         print(f"{getattr(found, name):8}  {name.replace('_', ' ')}")
     return 1 if found.wrong or found.lost + found.doubled + found.half_written else 0
 

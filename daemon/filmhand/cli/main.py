@@ -95,7 +95,8 @@ def make(
     """Make films of ART without a station.
 
     Reads a ticket (ART.ticket.yaml) and a mask (ART.clear.png) beside the art. Writes the film,
-    its proof and its record to the folder; a refusal goes to standard error.
+    its proof and its record to the folder; a refusal goes to standard error. A profile with gang
+    lays several ART on one sheet at once.
     """
     from filmhand.by_hand import ByHand, is_companion  # noqa: PLC0415
 
@@ -106,14 +107,11 @@ def make(
 
         profile = load_profile(profile_file)
         out.mkdir(parents=True, exist_ok=True)
-        for path in art:
-            if is_companion(path):
-                continue
-            try:
-                films = hand.make(path, profile, out)
-            except Refused as refusal:
+        arts = [path for path in art if not is_companion(path)]
+        for path, films in hand.make_all(arts, profile, out):
+            if isinstance(films, Refused):
                 refused = True
-                _say_refusal(path.name, refusal)
+                _say_refusal(path.name, films)
                 continue
             for film in films:
                 results.append(film.record)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -25,6 +25,7 @@ from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket import Ticket
 from filmhand.screen.tile import Tile
+from filmhand.sheet.layout import Layout
 from filmhand.sheet.plan import plan_film
 
 
@@ -84,6 +85,7 @@ def judged_bits(
     *,
     page: int,
     sheet: Path,
+    moved: Callable[[Layout], Layout] = lambda layout: layout,
 ) -> Iterator[Judged]:
     """The judged bits of one page, in a file that is there only inside the ``with``.
 
@@ -93,6 +95,7 @@ def judged_bits(
     profile : what to make, with the ticket's wishes in place
     art_sha256 : of the art's file, for the record
     sheet : where the bits are kept meanwhile
+    moved : puts the art elsewhere on the sheet than it would lie alone
 
     Raises
     ------
@@ -102,7 +105,7 @@ def judged_bits(
     """
     opened = open_page(request, profile, ticket, art_sha256, page=page)
     work, art, screen, tile = opened.work, opened.art, opened.screen, opened.tile
-    layout = work.layout
+    layout = work.layout = moved(work.layout)
     judge_plan(work, screen)
     barred = open_mask(work)
     try:

@@ -8,6 +8,7 @@ from filmhand.job.trial import Trialled
 from filmhand.job.verdict import warnings
 from filmhand.job.work import Work
 from filmhand.mesh.checks import Verdict
+from filmhand.profile.model import Profile
 from filmhand.profile.terms import Dot
 
 _SHORT = 8
@@ -36,15 +37,9 @@ def label_lines(
     width, height = work.layout.art_mm
     grid = work.layout.grid
     art = "art" if grid is None else f"{grid.columns} x {grid.rows} copies of"
+    how = _how(profile, screen)
     if trial is not None:
         how = "TRIAL of {} patches, {:.1f} x {:.1f} mm each".format(trial.count, *trial.shown_mm)
-    elif screen is None:
-        how = f"line art, threshold {profile.threshold:g} %"
-    else:
-        angle = screen.angle_made()
-        turned = "" if angle is None else f" {angle:.2f} deg"
-        dot = "own spot" if screen.dot.kind is Dot.SPOT else str(screen.dot)
-        how = f"{screen.grid.lpi:.2f} lpi{turned} {dot}"
     mesh = "no mesh: not judged" if profile.mesh is None else f"mesh {profile.mesh.label}"
     if profile.mesh is not None and profile.mesh.assumed:
         mesh += " (thread assumed)"
@@ -53,17 +48,42 @@ def label_lines(
         f"{profile.dpi} dpi | art {art_sha256[:_SHORT]} profile {profile.sha256[:_SHORT]} | "
         f"filmhand {__version__}"
     )
+    return [first, second, f"{side_up(profile)} | {_told(work)}"]
+
+
+def art_lines(work: Work, *, screen: ScreenPlan | None, art_sha256: str) -> list[str]:
+    """Three lines for one of several art files on a sheet; the sheet's own label has the rest."""
+    whose = f"for {work.ticket.for_whom}: " if work.ticket.for_whom else ""
+    width, height = work.layout.art_mm
+    return [
+        whose + work.request.name,
+        f"{width:.1f} x {height:.1f} mm | {_how(work.profile, screen)} | art {art_sha256[:_SHORT]}",
+        _told(work),
+    ]
+
+
+def side_up(profile: Profile) -> str:
+    """Which side of the film is up when its words can be read."""
     side = (
         "MIRRORED: printed side down when you can read this"
         if profile.film.mirror
         else "printed side up when you can read this"
     )
-    if profile.film.negative:
-        side += " | NEGATIVE"
-    if trial is not None:
-        return [first, second, f"{side} | to choose a patch add to the ticket: patch: and its name"]
+    return side + " | NEGATIVE" if profile.film.negative else side
+
+
+def _how(profile: Profile, screen: ScreenPlan | None) -> str:
+    if screen is None:
+        return f"line art, threshold {profile.threshold:g} %"
+    angle = screen.angle_made()
+    turned = "" if angle is None else f" {angle:.2f} deg"
+    dot = "own spot" if screen.dot.kind is Dot.SPOT else str(screen.dot)
+    return f"{screen.grid.lpi:.2f} lpi{turned} {dot}"
+
+
+def _told(work: Work) -> str:
     found = warnings(work)
     told = "; ".join(found) if found else "no warnings"
     if any(check.verdict is Verdict.FAIL for check in work.checks):
         told = "MADE ANYWAY. " + told
-    return [first, second, f"{side} | {told}"]
+    return told

@@ -48,9 +48,9 @@ def make_films(request: JobRequest) -> JobResult:
     OSError
         where the disk or the rights fail
     """
-    profile, ticket = _wished(request)
+    profile, ticket = wished(request)
     pages = count_pages(request.art, name=request.name, limits=profile.limits)
-    digest = _sha256(request.art)
+    digest = sha256_of(request.art)
     return JobResult(
         [
             film
@@ -60,7 +60,7 @@ def make_films(request: JobRequest) -> JobResult:
     )
 
 
-def _wished(request: JobRequest) -> tuple[Profile, Ticket]:
+def wished(request: JobRequest) -> tuple[Profile, Ticket]:
     """The profile with the wishes in the art's name, and over them those of its ticket."""
     profile, ticket = wished_by_name(request.name, profile=request.profile)
     if request.ticket is not None:
@@ -108,14 +108,14 @@ def _finished(
     """Mark, write, read back and record judged bits."""
     work, bits, screen = judged.work, judged.bits, judged.screen
     lines = label_lines(work, screen=screen, art_sha256=art_sha256, page=page, trial=trial)
-    _draw_marks(work, bits, lines, judged.tile)
-    files = _write(work, bits, suffix)
+    draw_marks(work, bits, lines, judged.tile)
+    files = write_formats(work, bits, suffix)
     # Proofing and reading back only read the bits, so they go on side by side.
     with ThreadPoolExecutor(1) as aside:
-        proof = aside.submit(_proof, work, bits, judged.counted, suffix)
+        proof = aside.submit(draw_proof, work, bits, judged.counted, suffix)
         for kind, path in files.items():
             verify_film(path, bits, format=kind, dpi=work.profile.dpi, threads=work.request.threads)
-    digests = {kind: _sha256(path) for kind, path in files.items()}
+    digests = {kind: sha256_of(path) for kind, path in files.items()}
     record = film_record(
         work, screen=screen, counted=judged.counted, source=judged.source, sha256=digests
     )
@@ -124,7 +124,7 @@ def _finished(
     return FinishedFilm(suffix, files, proof.result(), record)
 
 
-def _draw_marks(work: Work, bits: BitSheet, lines: list[str], tile: Tile | None) -> None:
+def draw_marks(work: Work, bits: BitSheet, lines: list[str], tile: Tile | None) -> None:
     """Put label, rulers and patches on the sheet, mirrored with it."""
     mirror = work.profile.film.mirror
 
@@ -139,7 +139,7 @@ def _draw_marks(work: Work, bits: BitSheet, lines: list[str], tile: Tile | None)
         work.profile, work.layout, lines=lines, screen_flat=None if tile is None else screen_flat
     )
     for mark in furniture.marks:
-        _draw(bits, mark, mirror=mirror)
+        draw_mark(bits, mark, mirror=mirror)
     if furniture.left_off:
         work.notes.append(
             "There was no room on the sheet for " + ", ".join(furniture.left_off) + "."
@@ -148,7 +148,8 @@ def _draw_marks(work: Work, bits: BitSheet, lines: list[str], tile: Tile | None)
         work.notes.append("Negative: beyond the art the film stays clear and wants covering.")
 
 
-def _draw(bits: BitSheet, mark: Mark, *, mirror: bool) -> None:
+def draw_mark(bits: BitSheet, mark: Mark, *, mirror: bool) -> None:
+    """Add the ink of a mark to the sheet."""
     box, ink = mark.box, mark.bits
     if mirror:
         box, ink = box.mirrored(bits.width), ink[:, ::-1]
@@ -158,14 +159,15 @@ def _draw(bits: BitSheet, mark: Mark, *, mirror: bool) -> None:
         area.write(first, area.read(first, first + len(part)) | part)
 
 
-def _write(work: Work, bits: BitSheet, suffix: str) -> dict[Format, Path]:
+def write_formats(work: Work, bits: BitSheet, suffix: str) -> dict[Format, Path]:
     """The film in every format asked for."""
     files = {kind: work.request.out / f"film{suffix}{kind.suffix}" for kind in work.profile.write}
     write_films(bits, files, dpi=work.profile.dpi, threads=work.request.threads)
     return files
 
 
-def _proof(work: Work, bits: BitSheet, counted: Counted, suffix: str) -> Path:
+def draw_proof(work: Work, bits: BitSheet, counted: Counted, suffix: str) -> Path:
+    """The proof of one art on its sheet."""
     path = work.request.out / f"proof{suffix}.jpg"
     area = work.area
     places = [(x + area.left, y + area.top) for x, y in counted.mended.places]
@@ -184,6 +186,7 @@ def _proof(work: Work, bits: BitSheet, counted: Counted, suffix: str) -> Path:
     return path
 
 
-def _sha256(path: Path) -> str:
+def sha256_of(path: Path) -> str:
+    """The hash of a file, read in blocks."""
     with path.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()

@@ -258,6 +258,12 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Tro
                 ("lpi",),
                 f"lpi must be {highest:g} or less at {dpi} dpi (a quarter of the dpi), not {lpi:g}",
             )
+    if values.get("gang") is not None and art.fit.kind == "page":
+        yield Trouble(
+            ("gang",),
+            "gang puts several art files on one sheet, and with art.fit: page each fills the "
+            "sheet; give art.fit a size, such as art: {fit: width 80 mm}, or leave gang off",
+        )
     sheet: SheetSize | None = values.get("sheet")
     margin: Margin | None = values.get("margin")
     if sheet is None or margin is None:

@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 
 from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh, read_mesh
+from filmhand.profile.gang import Gang, read_gang
 from filmhand.profile.terms import (
     Channel,
     Crop,
@@ -68,6 +69,7 @@ __all__ = [
     "Fit",
     "Format",
     "GainCurve",
+    "Gang",
     "Group",
     "Keep",
     "Limits",
@@ -225,7 +227,7 @@ class Settings(Group):
 
     ``lpi`` and ``dot`` are None only where no art can be screened, ``threshold`` only where none
     can be line art; ``mesh`` is None for ``none``; ``settle`` is None for ``auto``,
-    ``workers`` for ``own``.
+    ``workers`` for ``own``, ``gang`` for ``off``.
     """
 
     sheet: Annotated[SheetSize, read_sheet]
@@ -246,6 +248,7 @@ class Settings(Group):
     folder: Annotated[Path | None, read_folder] = None
     workers: Annotated[str | None, read_workers] = None
     keep: Keep = Keep()
+    gang: Annotated[Gang | None, read_gang] = None
     limits: Limits = Limits()
     verdict: VerdictLimits = VerdictLimits()
     press: Press = Press()

@@ -35,7 +35,7 @@ LONGEST_FOR = 80
 MOST_TOLD = 20
 """Faults that a refusal spells out after the first; the rest are counted."""
 _WISHES = ("lpi", "dot", "angle", "threshold", "art", "tone", "marks", "film")
-_OWN = ("copies", "for", "anyway", "trial", "patch")
+_OWN = ("copies", "for", "anyway", "gang", "trial", "patch")
 _TICKET_KEYS: Mapping[str, tuple[str, ...]] = {
     **{key: KEYS.get(key, ()) for key in (*_WISHES, *_OWN)},
     "trial": TRIAL_KEYS,
@@ -46,16 +46,17 @@ _TICKET_KEYS: Mapping[str, tuple[str, ...]] = {
 class Ticket:
     """What a ticket, or the art's name, asks besides the settings.
 
-    ``anyway``: make the film in spite of a mesh, resolution or beat refusal. ``trial``: make a
-    sheet of patches instead. ``patch``: make the film with the settings of this patch of the trial.
-    ``raw`` is the ticket as it was written, for the record. ``wishes`` are those of the name that
-    hold, ``overruled`` those that the ticket decides otherwise. ``told`` are sentences for the
-    record.
+    ``anyway``: make the film in spite of a mesh, resolution or beat refusal. ``gang``: share a
+    sheet where the profile does so. ``trial``: make a sheet of patches instead. ``patch``: make the
+    film with the settings of this patch of the trial. ``raw`` is the ticket as it was written, for
+    the record. ``wishes`` are those of the name that hold, ``overruled`` those that the ticket
+    decides otherwise. ``told`` are sentences for the record.
     """
 
     copies: int = 1
     for_whom: str | None = None
     anyway: bool = False
+    gang: bool = True
     trial: Trial | None = None
     patch: str | None = None
     raw: dict[str, Plain] = field(default_factory=dict)
@@ -173,6 +174,7 @@ def _changed(
 ) -> tuple[Profile | None, list[Trouble]]:
     """The profile with the wishes in place of its own settings, or what is wrong with them."""
     merged = _merge(json.loads(profile.settings), wishes)
+    merged.pop("gang", None)  # a ticket may fill the sheet; its job then simply goes alone
     verdict = check_settings(merged, read_curve=_curves_of(profile), written=document.written)
     if verdict.settings is None:
         return None, verdict.troubles
@@ -242,6 +244,8 @@ def _own_keys(document: Document, ticket: Ticket, profile: Profile) -> tuple[Tic
                 ticket = replace(ticket, copies=whole(1, MOST_COPIES)(value))
             elif key == "anyway":
                 ticket = replace(ticket, anyway=read_flag(value))
+            elif key == "gang":
+                ticket = replace(ticket, gang=read_flag(value))
             elif key == "trial":
                 trial, wrong = read_trial(value, document, profile)
                 ticket = replace(ticket, trial=trial)

@@ -103,9 +103,11 @@ def _is_there(root: Path | None, film: Mapping[str, Any], file: str) -> bool:
 def _now(roots: Mapping[str, Path]) -> Iterator[dict[str, Any]]:
     for profile, root in roots.items():
         blank = {"at": None, "profile": profile, "sha256": None}
-        for path in sorted((root / ".filmhand").glob("*/*/job.json")):
+        for path in sorted((root / ".filmhand").glob("*/*/**/job.json")):
             with contextlib.suppress(ValueError, OSError):
                 job = Job.load(path.parent)
+                if job.company or path.parent.name == "held":
+                    continue  # a gang's members are told of; a customer's file has any name
                 yield blank | {
                     "outcome": f"in hand ({job.state})",
                     "name": job.shown,

@@ -17,6 +17,7 @@ from typing import Any
 
 from filmhand.cluster.scheduler import Clusters
 from filmhand.errors import ExitCode, ProfileError, Refused
+from filmhand.gang_worker import Gang, Room, Size, run_gang, run_room
 from filmhand.page.why import why_note
 from filmhand.profile.load import from_snapshot, to_snapshot
 from filmhand.profile.model import Profile
@@ -301,6 +302,8 @@ class Run:
             ledger=self.ledger,
             scratch=self.state / "scratch",
             render=self._render,
+            render_gang=self._gang_in_worker,
+            room=self._room_in_worker,
             why_note=lambda name, refused: _note(name, refused, profile.name),
             say=self.journal.say,
         )
@@ -323,15 +326,35 @@ class Run:
                 self.ledger.has_learnt()
 
     def _in_worker(self, order: Order) -> list[Film]:
+        profile = self._profile_of(order)
+        request, limits = self._request(order, profile), _limits(profile)
+        if order.workers is not None:
+            cluster = self.clusters.at(order.workers)
+            return list(cluster.run(request, limits=limits, workers=self.workers).films)
+        return list(run_in_worker(request, limits=limits, workers=self.workers).films)
+
+    def _gang_in_worker(self, orders: list[Order]) -> Gang:
+        profile = self._profile_of(orders[0])
+        requests = [self._request(order, profile) for order in orders]
+        return run_gang(requests, limits=_limits(profile), workers=self.workers)
+
+    def _room_in_worker(self, orders: list[Order], known: dict[int, Size | None]) -> Room:
+        profile = self._profile_of(orders[0])
+        requests = [self._request(order, profile) for order in orders]
+        return run_room(requests, known, limits=_limits(profile), workers=self.workers)
+
+    def _profile_of(self, order: Order) -> Profile:
         try:
-            profile = from_snapshot(order.profile)
+            return from_snapshot(order.profile)
         except (ProfileError, KeyError, ValueError, TypeError):
             # Taken by another version of filmhand: the profile as it is now is the next best.
             name = str(order.profile.get("name"))
             if name not in self.shelf.profiles:
                 raise
-            profile = self.shelf.profiles[name]
-        request = Request(
+            return self.shelf.profiles[name]
+
+    def _request(self, order: Order, profile: Profile) -> Request:
+        return Request(
             art=order.art,
             name=order.name,
             profile=to_snapshot(profile),
@@ -343,11 +366,6 @@ class Run:
             job=order.job,
             tiles=self.state / "tiles",
         )
-        limits = Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
-        if order.workers is not None:
-            cluster = self.clusters.at(order.workers)
-            return list(cluster.run(request, limits=limits, workers=self.workers).films)
-        return list(run_in_worker(request, limits=limits, workers=self.workers).films)
 
     # --- signals -----------------------------------------------------------------------------
 
@@ -387,6 +405,10 @@ def _note(name: str, refused: Refused, profile: str) -> str:
     return why_note(name, refused, profile=profile)
 
 
+def _limits(profile: Profile) -> Limits:
+    return Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
+
+
 def wishes_of(profile: Profile) -> Wishes:
     """What a desk needs to know of a profile."""
     return Wishes(
@@ -396,4 +418,5 @@ def wishes_of(profile: Profile) -> Wishes:
         max_bytes=int(profile.limits.megabytes * 1e6),
         keep=profile.keep,
         workers=profile.workers,
+        gang=profile.gang,
     )

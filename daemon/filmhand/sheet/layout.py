@@ -184,7 +184,10 @@ def plan_sheet(
 
 
 def sheet_boxes(profile: Profile) -> tuple[Box, Box, Box, Box]:
-    """The sheet, what lies inside its margin, what marks leave of that, and targets of that."""
+    """The sheet, the sheet inside its margin, what the marks leave of that, and the room for art.
+
+    The last two differ by the room of the registration marks.
+    """
     dpi, margin = profile.dpi, profile.margin
     width, height = profile.sheet.pixels(dpi)
     left, right = (ceil(mm * dpi.x / MM_PER_INCH - 1e-9) for mm in (margin.left, margin.right))

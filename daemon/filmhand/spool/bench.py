@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from filmhand.errors import FilmhandError, Refused
+from filmhand.gang_worker import Gang, Room, Size
 from filmhand.spool.folders import Folders
 from filmhand.spool.ledger import Ledger
 from filmhand.spool.stems import Stems
@@ -68,6 +69,8 @@ class Bench:
     scratch: Path
     render: Callable[[Order], list[Film]]
     why_note: Callable[[str, Refused], str]
+    render_gang: Callable[[list[Order]], Gang] | None = None
+    room: Callable[[list[Order], dict[int, Size | None]], Room] | None = None
     shared: Callable[[], bool] = lambda: False  # True while other hosts use the folder
     workers: Callable[[], str | None] = lambda: None  # the cluster to make films on, if any
     now: Callable[[], datetime] = lambda: datetime.now(UTC)

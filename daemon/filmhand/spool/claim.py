@@ -46,15 +46,22 @@ def claim(
     profile: str,
     snapshot: dict[str, Any],
     refusal: Refused | None = None,
+    within: Path | None = None,
 ) -> Job:
-    """Move the bundle into the hands of a new job; raises NotSettled, Gone or OSError."""
-    job = _new_job(bundle, bench, identity, profile, snapshot)
+    """Move the bundle into the hands of a new job; raises NotSettled, Gone or OSError.
+
+    The job's folder lies `within` that of a gang, or else this host's.
+    """
+    jobs = bench.own if within is None else within
+    job = _new_job(bundle, jobs, identity, profile, snapshot)
     if refusal is not None:
         job.refusal = refusal_to_dict(refusal)
-    job.held.mkdir(parents=True)
+    # The folder of a gang is never made anew: it may have been taken over meanwhile.
+    job.folder.mkdir(parents=within is None)
+    job.held.mkdir()
     step("job folder made")
     job.save()
-    moves.fsync_folder(bench.own)
+    moves.fsync_folder(jobs)
     step("intent written")
     try:
         moves.claim(bundle.art.path, job.held / job.art)
@@ -72,10 +79,10 @@ def claim(
 
 
 def _new_job(
-    bundle: Bundle, bench: Bench, identity: str, profile: str, snapshot: dict[str, Any]
+    bundle: Bundle, jobs: Path, identity: str, profile: str, snapshot: dict[str, Any]
 ) -> Job:
     return Job(
-        folder=bench.own / identity,
+        folder=jobs / identity,
         id=identity,
         profile=profile,
         snapshot=snapshot,

@@ -17,20 +17,24 @@ from itertools import chain, islice
 from pathlib import Path
 from typing import Any
 
-from filmhand.errors import Surroundings
+from filmhand.errors import FilmhandError, Surroundings
+from filmhand.profile.gang import Gang
 from filmhand.profile.model import Keep
 from filmhand.spool import host, names, recover
 from filmhand.spool.bench import MAX_STRIKES, Bench, JobLost
 from filmhand.spool.care import Care
 from filmhand.spool.claim import Gone, NotSettled, claim
+from filmhand.spool.company import Company
 from filmhand.spool.flaps import Flaps
 from filmhand.spool.folders import is_network
+from filmhand.spool.gang import gather
 from filmhand.spool.job import Job, State, new_id, refusal_to_dict
 from filmhand.spool.judge import NAMED, Board, Judge, Rules, Work
 from filmhand.spool.pause import Pause
 from filmhand.spool.prune import steady_clock
 from filmhand.spool.recover import Outcome
-from filmhand.spool.scan import Pass, scan
+from filmhand.spool.room import look_for_room
+from filmhand.spool.scan import Bundle, Pass, scan
 from filmhand.spool.settle import Finish
 from filmhand.spool.surroundings import BLAMELESS, kind_of, plain
 from filmhand.spool.work import crashed
@@ -51,6 +55,7 @@ class Wishes:
     max_bytes: int = 512_000_000
     keep: Keep = FOREVER
     workers: str | None = None
+    gang: Gang | None = None
 
 
 class Desk:
@@ -87,6 +92,7 @@ class Desk:
         self._may_make = may_make
         self._clock = clock
         self._judge = Judge(finished, clock, patient=patient)
+        self._company = Company(clock, bench.now, patient=patient, measures=bench.room is not None)
         self._lock = threading.RLock()
         self._backlog: list[Path] = []
         self._recover = True
@@ -116,15 +122,14 @@ class Desk:
             self._paths = seen.paths
             # Asked for each file, so without the lock: nobody else would get it meanwhile.
             board = self._judge.judge(seen, self._rules(), busy.__contains__)
+            self._company.sort_out(board, self.wishes.gang, self.wishes.snapshot)
         except Surroundings as error:
             self.trouble(str(error), looking=True, kind=kind_of(error))
         except OSError as error:
             self.trouble(plain(error), looking=True, kind=kind_of(error))
         else:
             with self._lock:
-                board.ready = [
-                    work for work in board.ready if work.bundle and work.bundle.art.path not in busy
-                ]
+                board.ready = [work for work in board.ready if busy.isdisjoint(work.paths)]
                 self.board = board
                 # What was put down meanwhile may lie there under the same name anew, unseen.
                 self.looked = busy <= self._taken
@@ -232,15 +237,22 @@ class Desk:
             if self.board.ready:
                 self.looked = False
                 work = self.board.ready.pop(0)
-                self._handed_out += 1
-                if work.bundle is not None:
-                    self._taken.add(work.bundle.art.path)
-                    self._busy.add(work.bundle.art.path)
+                self._handed_out += max(1, len(work.bundles))
+                if work.measure:
+                    self._company.asked(work.measure)
+                self._taken.update(work.paths)
+                self._busy.update(work.paths)
                 return work
         return None
 
     def do(self, work: Work) -> Outcome | None:
         """Do it; every error ends in a pause, a strike or another try, never in the caller."""
+        if work.measure:
+            self._measure(work.measure)
+            return None
+        return self._do(work)
+
+    def _do(self, work: Work) -> Outcome | None:
         job: Job | None = None
         try:
             job = self._job_of(work)
@@ -248,6 +260,8 @@ class Desk:
                 self.working[job.id] = job.shown
             began = self._clock()
             outcome = recover.advance(job, self.bench)
+            if outcome is Outcome.PARTED:
+                self._recover = True  # its members are jobs of their own now
             self._tell(job, outcome, self._clock() - began)
             self.well_again()
             return outcome
@@ -274,6 +288,18 @@ class Desk:
             self._put_down(work, job)
         return None
 
+    def _measure(self, bundles: tuple[Bundle, ...]) -> None:
+        """Find out whether all that waits has room; only how long it waits hangs on that."""
+        room = None
+        try:
+            known = self._company.sizes(bundles)
+            room = look_for_room(bundles, known, self.bench, self.wishes.snapshot)
+        except (FilmhandError, OSError):
+            pass  # what is wrong there is told when the art is taken
+        except Exception:
+            self.bench.say("measuring failed", profile=self.name, traceback=traceback.format_exc())
+        self._company.know(bundles, room)
+
     def _tell(self, job: Job, outcome: Outcome, seconds: float) -> None:
         """The one line that the log has for a finished job."""
         with self._lock:
@@ -282,7 +308,9 @@ class Desk:
             tally.refused += outcome is Outcome.REFUSED
             tally.seconds += seconds if outcome is not Outcome.GIVEN_BACK else 0
         facts: dict[str, Any] = {"name": job.shown, "sha256": job.sha256, "strikes": job.strikes}
-        if outcome is Outcome.MADE:
+        if outcome is Outcome.PARTED:
+            facts = {"name": job.shown, "stem": names.shown(job.sheet), "arts": len(job.films)}
+        elif outcome is Outcome.MADE:
             facts |= {"stem": names.shown(job.stem), "films": len(job.films)}
             facts["earlier"] = job.earlier
         elif job.refusal is not None:
@@ -299,11 +327,20 @@ class Desk:
                 if work.folder.exists():
                     raise
                 raise JobLost(work.folder.name) from None
-        assert work.bundle is not None
         identity = new_id(self.bench.now())
         with self._lock:
             work.folder = self.bench.own / identity
             self._taken.add(work.folder)
+        if work.company:
+            return gather(
+                work.company,
+                self.bench,
+                identity=identity,
+                profile=self.name,
+                snapshot=self.wishes.snapshot,
+                lost=self._judge.wait_again,
+            )
+        assert work.bundle is not None
         return claim(
             work.bundle,
             self.bench,
@@ -320,8 +357,7 @@ class Desk:
                 self.working.pop(job.id, None)
             if work.folder is not None:
                 self._taken.discard(work.folder)
-            if work.bundle is not None:
-                self._taken.discard(work.bundle.art.path)
+            self._taken.difference_update(work.paths)
 
     def _stumbled(self, job: Job | None) -> None:
         """A fault of filmhand itself: against the art if it is being worked on, else a pause."""
@@ -331,11 +367,13 @@ class Desk:
             job=job.id if job else None,
             traceback=traceback.format_exc(),
         )
-        if job is None or job.state is not State.CLAIMED:
+        if job is not None and job.state is State.GANGED:
+            job.state = State.PARTING  # one by one it shows whose fault it is
+        elif job is None or job.state is not State.CLAIMED:
             self.trouble("Filmhand itself failed; its log tells how. It tries again.")
             return
         self._recover = True
-        job.strikes += 1
+        job.strikes += not job.company
         if job.strikes >= MAX_STRIKES:
             job.refusal = refusal_to_dict(crashed())
         try:
@@ -377,13 +415,15 @@ class Desk:
         """What `filmhand status` tells about this profile."""
         with self._lock:
             board = self.board
+            ready = (bundle for work in board.ready for bundle in work.bundles)
             everything = chain(
                 ((names.shown(path.name), "goes on") for path in self._backlog),
-                ((work.shown, "it is next") for work in board.ready),
+                ((bundle.shown, "it is next") for bundle in ready),
                 ((one.name, one.why) for one in board.waiting),
             )
             waiting = [{"name": name, "why": why} for name, why in islice(everything, NAMED)]
-            count = len(self._backlog) + len(board.ready) + len(board.waiting) + board.more
+            count = len(self._backlog) + sum(len(work.bundles) for work in board.ready)
+            count += len(board.waiting) + board.more
             working = sorted(self.working.values())
         state = "unreachable" if self.hanging else "paused" if self.pause.why else "working"
         return {

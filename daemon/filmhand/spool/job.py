@@ -9,6 +9,7 @@
         why.txt     the note that will lie beside a refused file
         shared/     what the computers of a cluster read and write for this job
 
+A gang (:mod:`filmhand.spool.gang`) has the folders of its members in its own instead of `held/`.
 `held/` keeps the customer's names, so that even a lost job.json loses no name.
 """
 
@@ -32,9 +33,12 @@ _SCHEMA = "filmhand-job/1"
 class State(StrEnum):
     """How far a job is; :mod:`filmhand.spool.recover` has a row for each."""
 
+    GATHERING = "gathering"
+    GANGED = "ganged"
     CLAIMING = "claiming"
     CLAIMED = "claimed"
     PUBLISHING = "publishing"
+    PARTING = "parting"
     RETIRING = "retiring"
     REJECTING = "rejecting"
     RETURNING = "returning"
@@ -52,7 +56,11 @@ class Item:
 
 @dataclass(slots=True)
 class Job:
-    """What job.json says. Names may hold surrogate escapes; JSON keeps them exactly."""
+    """What job.json says. Names may hold surrogate escapes; JSON keeps them exactly.
+
+    `company` is filled for a gang only: the ids of its members, in the order of their coming.
+    `sheet` is the stem of a film that several jobs share, where that is not the job's own.
+    """
 
     folder: Path
     id: str
@@ -74,6 +82,8 @@ class Job:
     items: list[Item] = field(default_factory=list)
     kept: dict[str, str] = field(default_factory=dict)
     logged: bool = False
+    company: list[str] = field(default_factory=list)
+    sheet: str = ""
 
     @property
     def held(self) -> Path:
@@ -93,7 +103,8 @@ class Job:
     @property
     def shown(self) -> str:
         """The art's name with its sub-folder, as people may see it."""
-        return "/".join(map(names.shown, (*self.sub, self.art)))
+        own = "/".join(map(names.shown, (*self.sub, self.art)))
+        return f"{own} and {len(self.company) - 1} more" if self.company else own
 
     def members(self) -> list[tuple[str, str]]:
         """Kind and own name of every file of the job, the art last."""
@@ -124,7 +135,7 @@ class Job:
             job = cls(folder=folder, **data)
         except (FileNotFoundError, KeyError, TypeError, AttributeError) as error:
             raise ValueError(f"{folder}: {error}") from error
-        parts = [*job.sub, *(name for _, name in job.members())]
+        parts = [*job.sub, *(name for _, name in job.members()), *job.company]
         if any("/" in part or part in {"", ".", ".."} for part in parts):
             raise ValueError(f"{folder}: a name that is no name")
         return job

@@ -32,16 +32,31 @@ class Waiting:
 
 @dataclass(slots=True)
 class Work:
-    """Something to do: settled art to claim, or a job that is already in hand."""
+    """Something to do: settled art to claim, alone or several for one sheet, or a job in hand.
+
+    Art to `measure` stays where it is.
+    """
 
     bundle: Bundle | None = None
     refusal: Refused | None = None
     folder: Path | None = None
+    company: tuple[Bundle, ...] = ()
+    measure: tuple[Bundle, ...] = ()
+
+    @property
+    def bundles(self) -> tuple[Bundle, ...]:
+        """What is to be claimed."""
+        return self.company or ((self.bundle,) if self.bundle else ())
 
     @property
     def shown(self) -> str:
         """What people call it."""
-        return self.bundle.shown if self.bundle else ""
+        return ", ".join(bundle.shown for bundle in self.bundles)
+
+    @property
+    def paths(self) -> list[Path]:
+        """Where the art is that is to be claimed."""
+        return [bundle.art.path for bundle in self.bundles]
 
 
 @dataclass(slots=True)

@@ -13,6 +13,7 @@ from pathlib import Path
 from filmhand.errors import Surroundings
 from filmhand.spool import moves
 from filmhand.spool.bench import Bench
+from filmhand.spool.gang import name_sheet
 from filmhand.spool.job import Item, Job, State
 from filmhand.spool.steps import step
 from filmhand.spool.work import give_names, sha256_of
@@ -21,11 +22,14 @@ _STEP = {"records": "record published", "proofs": "proof published", "positives"
 
 
 def publish(job: Job, bench: Bench) -> None:
-    """Take the job from PUBLISHING to RETIRING, or back to CLAIMED if a staged file is spoilt."""
+    """Take the job from PUBLISHING to RETIRING, or back to CLAIMED if a staged file is spoilt.
+
+    A gang goes on to PARTING, or back to GANGED.
+    """
     if not all(_whole(job, item) for item in job.items):
         bench.say("staged files were spoilt; the films are made again", job=job.id, name=job.shown)
         withdraw(job, bench)
-        job.items, job.state = [], State.CLAIMED
+        job.items, job.state = [], State.GANGED if job.company else State.CLAIMED
         job.save()
         return
     for item in job.items:
@@ -37,7 +41,7 @@ def publish(job: Job, bench: Bench) -> None:
             _renumber(job, bench, item)
             return  # still PUBLISHING, under other names
         step(_STEP[item.kind])
-    job.state = State.RETIRING
+    job.state = State.PARTING if job.company else State.RETIRING
     job.save()
     step("publishing recorded")
 
@@ -60,7 +64,10 @@ def _renumber(job: Job, bench: Bench, item: Item) -> None:
             "move it away and filmhand goes on by itself."
         )
     withdraw(job, bench)
-    give_names(job, bench, afresh=True)
+    if job.company:
+        name_sheet(job, bench, afresh=True)
+    else:
+        give_names(job, bench, afresh=True)
 
 
 def withdraw(job: Job, bench: Bench) -> None:

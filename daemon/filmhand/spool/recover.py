@@ -17,6 +17,7 @@ from filmhand.errors import Surroundings
 from filmhand.spool import moves, names
 from filmhand.spool.bench import Bench, JobLost
 from filmhand.spool.claim import complete, end, give_back
+from filmhand.spool.gang import finish_gathering, let_all_go, make_sheet, part
 from filmhand.spool.job import Job, State
 from filmhand.spool.ledger import Entry, film_about
 from filmhand.spool.publish import publish
@@ -33,6 +34,7 @@ class Outcome(StrEnum):
     MADE = "made"
     REFUSED = "refused"
     GIVEN_BACK = "given back"
+    PARTED = "parted"  # a gang: its members go on as jobs of their own
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +80,38 @@ def _reject(job: Job, bench: Bench) -> Outcome | None:
     return Outcome.REFUSED
 
 
+def _gather(job: Job, bench: Bench) -> Outcome | None:
+    finish_gathering(job, bench)
+    return None
+
+
+def _make_sheet(job: Job, bench: Bench) -> Outcome | None:
+    make_sheet(job, bench)
+    return None
+
+
+def _part(job: Job, bench: Bench) -> Outcome | None:
+    part(job, bench)
+    return Outcome.PARTED
+
+
 def _return(job: Job, bench: Bench) -> Outcome | None:
     bring_back(job, bench)
     return Outcome.GIVEN_BACK
 
 
 RECOVERY: dict[State, Row] = {
+    State.GATHERING: Row(
+        "job.json of a gang; its members inside, each claiming or claimed",
+        "finish or give back each claim, then make the sheet of those that are there",
+        _gather,
+    ),
+    State.GANGED: Row(
+        "members inside, claimed; some may have left as jobs of their own; leftovers in out/",
+        "make the sheet from the start; refused ones and those that go alone leave, those without "
+        "room become a gang of their own",
+        _make_sheet,
+    ),
     State.CLAIMING: Row(
         "job.json; the art is in held/ or still in the drop folder",
         "held: fetch ticket and mask, check, go on; not held: give back the rest, end the job",
@@ -98,6 +126,11 @@ RECOVERY: dict[State, Row] = {
         "whole, hashed files in out/; those that are gone from there are published",
         "publish the rest under the recorded names",
         _publish,
+    ),
+    State.PARTING: Row(
+        "the sheet is published or will not be made; members inside or already out",
+        "each member leaves the gang's folder: retiring, or claimed and to be made alone",
+        _part,
     ),
     State.RETIRING: Row(
         "everything is published; the art is in held/ or already in originals/",
@@ -151,7 +184,7 @@ def _remember(job: Job, bench: Bench, outcome: Outcome) -> None:
                     job.sub,
                     job.stem + film["suffix"],
                     [
-                        job.stem + film["suffix"] + Path(source).suffix
+                        (job.sheet or job.stem) + film["suffix"] + Path(source).suffix
                         for source, _ in film["files"].values()
                     ],
                 )
@@ -179,16 +212,21 @@ def unfinished(bench: Bench, *, busy: Callable[[Path], bool] = lambda folder: Fa
         try:
             Job.load(folder)
         except ValueError:
-            salvage(folder, bench)
+            if salvage(folder, bench):
+                return unfinished(bench, busy=busy)  # members of a gang have come out of it
         else:
             found.append(folder)
     return found
 
 
-def salvage(folder: Path, bench: Bench) -> None:
-    """A job folder whose job.json is missing or spoilt: art goes back to drop, the rest is ours."""
+def salvage(folder: Path, bench: Bench) -> bool:
+    """A job folder whose job.json is missing or spoilt: art goes back to drop, the rest is ours.
+
+    True if it was a gang whose members are now jobs of their own.
+    """
     if not folder.exists():
-        return
+        return False
+    members = let_all_go(folder, bench)
     held = folder / "held"
     kept = sorted(os.listdir(held)) if held.is_dir() else []  # noqa: PTH208
     for name in kept:
@@ -202,3 +240,4 @@ def salvage(folder: Path, bench: Bench) -> None:
                 break
         bench.say("a job lost its notes; its file is back in drop", name=names.shown(name))
     end(Job(folder, folder.name, "", {}, (), ""))
+    return members > 0

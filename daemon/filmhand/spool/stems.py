@@ -11,7 +11,7 @@ from __future__ import annotations
 import os
 import threading
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -44,17 +44,19 @@ class Stems:
         folders: Sequence[Path],
         wanted: Callable[[int], Iterable[str]],
         *,
+        besides: Collection[str] = (),
         afresh: bool = False,
     ) -> int:
         """The number under which all stems of ``wanted(number)`` are free, and now reserved.
 
         `folders` are where films, proofs and records of one sub-folder lie; `afresh` lists them in
-        any case. OSError if one cannot be listed.
+        any case. `besides` are stems, as names are compared, that are taken though no file has them
+        yet. OSError if a folder cannot be listed.
         """
         with self._lock:
             known = None if afresh else self._known.get(folders[0])
             if known is not None and self._clock() < known.until:
-                return _reserve(known.taken, wanted)
+                return _reserve(known.taken, wanted, besides)
         # Not under the lock: a share may take for ever.
         began = self._clock()
         taken, count = _listed(folders)
@@ -64,7 +66,7 @@ class Stems:
             if count >= FULL:
                 self._known[folders[0]] = _Known(taken, now + _BELIEVED * (now - began))
                 self._forget()
-            return _reserve(taken, wanted)
+            return _reserve(taken, wanted, besides)
 
     def _forget(self) -> None:
         """Keep to the bounds; the folder that was listed longest ago goes first."""
@@ -75,10 +77,14 @@ class Stems:
             del self._known[next(iter(self._known))]
 
 
-def _reserve(taken: set[str], wanted: Callable[[int], Iterable[str]]) -> int:
-    count = names.first_free(
-        lambda number: all(names.compared(stem) not in taken for stem in wanted(number))
-    )
+def _reserve(
+    taken: set[str], wanted: Callable[[int], Iterable[str]], besides: Collection[str]
+) -> int:
+    def free(number: int) -> bool:
+        stems = map(names.compared, wanted(number))
+        return all(stem not in taken and stem not in besides for stem in stems)
+
+    count = names.first_free(free)
     taken.update(map(names.compared, wanted(count)))
     return count
 

@@ -43,6 +43,20 @@ STEPS_BACK = (
     "refused art given back",
 )
 
+# What a gang adds to the steps of its members.
+STEPS_GANG = (
+    "gang folder made",
+    "gang noted",
+    "members claimed",
+    "gang complete",
+    "sheet made",
+    "member let go",
+    "left for another sheet",
+    "sheet staged",
+    "sheet named",
+    "gang parts",
+)
+
 _DIE_AT = os.environ.get(
     "FILMHAND_DIE_AT", ""
 )  # tests only: "film published" or "film published:2"
@@ -53,7 +67,7 @@ def step(name: str) -> None:
     """Mark that the step `name` is done and durable; tests make the process die here."""
     if not _DIE_AT:
         return
-    if name not in STEPS and name not in STEPS_BACK:
+    if name not in (*STEPS, *STEPS_BACK, *STEPS_GANG):
         raise ValueError(f"{name!r} is in no list of steps")
     _passed[name] += 1
     wanted, _, count = _DIE_AT.partition(":")

@@ -76,11 +76,20 @@ def stuck_jobs(folders: Folders, now: float) -> list[tuple[str, str, float]]:
 def jobs_in_hand(folders: Folders) -> set[str]:
     """The ids of all jobs that are not finished, of every host; OSError if nobody can tell."""
     return {
-        entry.name
+        identity
         for name in host.Peers(folders.hidden, "").others()
         for entry in (folders.hidden / name).iterdir()
         if entry.is_dir()
+        for identity in (entry.name, *members_of(entry))
     }
+
+
+def members_of(gang: Path) -> list[str]:
+    """The ids of the jobs in a gang's folder; none in that of an ordinary job."""
+    with contextlib.suppress(OSError):
+        found = [path.parent for path in gang.glob("*/**/job.json")]
+        return [folder.name for folder in found if folder.name != "held"]
+    return []
 
 
 def old_noise(folders: Folders, now: float) -> list[str]:

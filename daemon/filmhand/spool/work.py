@@ -32,14 +32,14 @@ def work(job: Job, bench: Bench) -> None:
     with scratch_folder(job, bench, shared=workers is not None) as scratch:
         copy = scratch / "art"
         try:
-            job.sha256 = _copy_unchanged(job, job.art, copy if job.refusal is None else None)
+            job.sha256 = copy_unchanged(job, job.art, copy if job.refusal is None else None)
         except NotSettled:
             give_back(job, bench)
             raise
         step("art copied")
         if job.refusal is None:
             try:
-                films = bench.render(_order(job, scratch, workers))
+                films = bench.render(order_of(job, scratch, workers))
             except Refused as refused:
                 job.refusal = refusal_to_dict(refused)
             except WorkerDied as died:
@@ -56,7 +56,7 @@ def work(job: Job, bench: Bench) -> None:
         stage(job, bench, films)
 
 
-def _copy_unchanged(job: Job, name: str, target: Path | None) -> str:
+def copy_unchanged(job: Job, name: str, target: Path | None) -> str:
     """Read a held file once, copy it if asked, and return its SHA-256; it must not change."""
     digest = hashlib.sha256()
     descriptor = os.open(job.held / name, os.O_RDONLY | os.O_NOFOLLOW)
@@ -74,12 +74,13 @@ def _copy_unchanged(job: Job, name: str, target: Path | None) -> str:
     return digest.hexdigest()
 
 
-def _order(job: Job, scratch: Path, workers: str | None) -> Order:
+def order_of(job: Job, scratch: Path, workers: str | None) -> Order:
+    """What the renderer gets; the art has been copied, the companions are copied here."""
     paths: dict[str, Path] = {}
     for kind, name in job.members():
         if kind != "art":
             paths[kind] = scratch / ("art" + name[len(job.art) :])
-            _copy_unchanged(job, name, paths[kind])
+            copy_unchanged(job, name, paths[kind])
     return Order(
         art=scratch / "art",
         name=job.art,
@@ -127,13 +128,14 @@ def _stage_one(job: Job, film: Film, count: int) -> dict[str, Any]:
     staged: dict[str, Any] = {"suffix": film.suffix, "record": film.record, "files": {}}
     for form, path in film.files.items():
         target = job.out / f"{count}{path.suffix}"
-        staged["files"][str(form)] = [target.name, _copy_durably(path, target)]
+        staged["files"][str(form)] = [target.name, copy_durably(path, target)]
     target = job.out / f"{count}.proof{film.proof.suffix}"
-    staged["proof"] = [target.name, _copy_durably(film.proof, target)]
+    staged["proof"] = [target.name, copy_durably(film.proof, target)]
     return staged
 
 
-def _copy_durably(source: Path, target: Path) -> str:
+def copy_durably(source: Path, target: Path) -> str:
+    """Copy a finished file into the job's folder, and return its SHA-256; it is read again."""
     data = source.read_bytes()
     moves.write_whole(target, data)
     wanted = hashlib.sha256(data).hexdigest()
@@ -157,11 +159,11 @@ def give_names(job: Job, bench: Bench, *, afresh: bool = False) -> None:
     """
     clean = names.clean_stem(job.art)
     count = bench.stems.first_free(
-        [bench.folders.place(kind, job.sub) for kind in _KIND.values()],
-        lambda number: [_stem(clean, number) + film["suffix"] for film in job.films],
+        stem_folders(job, bench),
+        lambda number: [numbered_stem(clean, number) + film["suffix"] for film in job.films],
         afresh=afresh,
     )
-    job.stem = _stem(clean, count)
+    job.stem = numbered_stem(clean, count)
     records = [_write_record(job, film, number, count) for number, film in enumerate(job.films)]
     job.items = [*records, *_items(job, "proof"), *_items(job, "film")]
     job.state = State.PUBLISHING
@@ -169,8 +171,14 @@ def give_names(job: Job, bench: Bench, *, afresh: bool = False) -> None:
     step("names recorded")
 
 
-def _stem(clean: str, count: int) -> str:
+def numbered_stem(clean: str, count: int) -> str:
+    """The stem for count 1; else with -2, -3 ..."""
     return clean if count == 1 else f"{clean}-{count}"
+
+
+def stem_folders(job: Job, bench: Bench) -> list[Path]:
+    """Where files lie whose stems the job's films must not have."""
+    return [bench.folders.place(kind, job.sub) for kind in _KIND.values()]
 
 
 def _items(job: Job, what: str) -> list[Item]:

@@ -339,7 +339,6 @@ def test_unknown_keys_name_the_nearest(good, faults, written, column, key, says)
     "written",
     [
         "trial: true",
-        "gang: 2",
         "print: office",
         "scale: 100.1",
         "approve: true",

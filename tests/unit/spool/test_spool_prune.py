@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -279,3 +280,32 @@ def test_young_films_do_not_keep_later_ones_from_being_looked_at(
         total += shop.tidy(films=1).get("positives", 0)
         shop.clocks.pass_(hours=1)
     assert total == 1
+
+
+def test_a_film_that_several_share_goes_once_and_then_all_their_records(shop: Shop) -> None:
+    # The film has the stem of the first record; the second only names it.
+    shop.made("a-and-1-more")
+    shop.made("b")
+    (shop.folders.output("positives") / "b.pdf").unlink()
+    second = shop.folders.output("records") / "b.json"
+    told = json.loads(second.read_bytes())
+    told["film"]["files"] = {"pdf": "a-and-1-more.pdf"}
+    second.write_text(json.dumps(told))
+    shop.clocks.pass_(days=10)
+    assert shop.tidy(films=20, records=5) == {}
+    shop.clocks.pass_(days=10)
+    assert shop.tidy(films=20, records=5) == {"positives": 1, "records": 2}
+
+
+def test_nothing_goes_while_its_job_is_in_hand_inside_a_gang(shop: Shop) -> None:
+    shop.made("a", job="20260301T100000-00000001")
+    gang = shop.folders.hidden / "there-00000001" / "20260301T100000-0000000a"
+    member = gang / "20260301T100000-00000001"
+    (member / "held").mkdir(parents=True)
+    for place in (gang, member, member / "held"):  # a customer may call a file so
+        (place / "job.json").write_text("{}")
+    shop.clocks.pass_(days=60)
+    assert shop.tidy(films=30) == {}
+    shutil.rmtree(gang)
+    shop.clocks.pass_(days=1)
+    assert shop.tidy(films=30) == {"positives": 1}

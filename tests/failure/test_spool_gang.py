@@ -1,0 +1,421 @@
+"""Several drops on one sheet: who waits, who joins, who leaves, and what is put where."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+import spool_bench
+
+from filmhand.gang_worker import Gang as Ganged
+from filmhand.gang_worker import Room, Size
+from filmhand.profile.gang import Gang
+from filmhand.spool.bench import Order
+from filmhand.spool.desk import Desk
+from filmhand.spool.job import Job, State
+from filmhand.spool.judge import Work
+from filmhand.spool.ledger import Ledger
+from filmhand.worker import Interrupted, WorkerDied
+
+NOW = Gang(wait=0.2)
+
+
+def drop(root: Path, **files: bytes) -> list[bytes]:
+    """Settled long ago, in the order given."""
+    for number, (name, data) in enumerate(files.items()):
+        path = root / "drop" / name.replace("__", "/").replace("_", ".")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+        os.utime(path, (1_700_000_000 + number, 1_700_000_000 + number))
+    return list(files.values())
+
+
+def records(root: Path) -> dict[str, dict[str, Any]]:
+    return {
+        str(path.relative_to(root / "records")): json.loads(path.read_bytes())
+        for path in spool_bench.files_in(root / "records")
+    }
+
+
+def positives(root: Path) -> list[str]:
+    folder = root / "positives"
+    return [str(path.relative_to(folder)) for path in spool_bench.files_in(folder)]
+
+
+def sheets(state: Path) -> list[str]:
+    """What each call of the renderer was given."""
+    return (state / "scratch" / "sheets").read_text().splitlines()
+
+
+def first_work(desk: Desk) -> Work | None:
+    until = time.monotonic() + 10
+    while time.monotonic() < until:
+        desk.look()
+        if (work := desk.take()) is not None:
+            if not work.measure:
+                return work
+            desk.do(work)
+    return None
+
+
+@pytest.fixture
+def root(tmp_path: Path) -> Path:
+    return tmp_path / "small"
+
+
+@pytest.fixture
+def state(tmp_path: Path) -> Path:
+    return tmp_path / "state"
+
+
+def test_three_drops_share_a_film_and_keep_all_else_apart(root: Path, state: Path) -> None:
+    ticket = b"for: class 4\n"
+    dropped = drop(root, b_png=b"art b", a_png=b"art a", c_png=b"art c", c_png_ticket_yaml=ticket)
+    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
+    spool_bench.assert_invariants(root, dropped)
+    assert positives(root) == ["b-and-2-more.pdf", "b-and-2-more.tif"]
+    found = records(root)
+    assert sorted(found) == ["a.json", "b-and-2-more.json", "c.json"]
+    for record in found.values():
+        assert record["film"]["files"] == {"pdf": "b-and-2-more.pdf", "tiff": "b-and-2-more.tif"}
+        assert record["gang"]["film"] == "b-and-2-more.pdf"
+    assert found["a.json"]["gang"]["with"] == ["b.png", "c.png"]
+    assert len({record["job"] for record in found.values()}) == 3
+    kept = sorted(path.name for path in (root / "originals").iterdir())
+    assert kept == ["a.png", "b.png", "c.png", "c.png.ticket.yaml"]
+
+
+def test_the_first_waits_for_company_and_the_time_counts_from_it(root: Path, state: Path) -> None:
+    now = [1000.0]
+    desk = spool_bench.make_desk(
+        root, state, settle=0.0, clock=lambda: now[0], gang=Gang(wait=60.0)
+    )
+
+    dropped = drop(root, a_png=b"art a")
+    assert settled(desk, now) is None
+    (waiting,) = desk.status()["waiting"]
+    assert waiting["name"] == "a.png"
+    assert waiting["why"].startswith("waiting for company until ")
+    assert not desk.idle()
+    now[0] += 50
+    dropped += drop(root, b_png=b"art b")
+    assert settled(desk, now) is None
+    now[0] += 9.9
+    work = settled(desk, now)
+    assert work is not None
+    assert [path.name for path in work.paths] == ["a.png", "b.png"]
+    desk.do(work)
+    while (work := settled(desk, now)) is not None:
+        desk.do(work)
+    spool_bench.assert_invariants(root, dropped)
+    assert positives(root) == ["a-and-1-more.pdf", "a-and-1-more.tif"]
+
+
+def test_nobody_came(root: Path, state: Path) -> None:
+    dropped = drop(root, a_png=b"art a")
+    spool_bench.work_through(spool_bench.make_desk(root, state, gang=Gang(wait=0.2)))
+    spool_bench.assert_invariants(root, dropped)
+    assert positives(root) == ["a.pdf", "a.tif"]
+    assert not (state / "scratch" / "sheets").exists()
+
+
+def test_a_sheet_is_full_by_number(root: Path, state: Path) -> None:
+    drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c")
+    desk = spool_bench.make_desk(root, state, gang=Gang(wait=3600.0, most=2))
+    work = first_work(desk)
+    assert work is not None
+    assert [path.name for path in work.paths] == ["a.png", "b.png"]
+    assert [waiting.name for waiting in desk.board.waiting] == ["c.png"]
+
+
+def settled(desk: Desk, now: list[float]) -> Work | None:
+    """What there is to do when all that lies there has settled; what is measured is measured."""
+    for _ in range(4):
+        desk.look()
+        now[0] += 0.1
+        while (work := desk.take()) is not None:
+            if not work.measure:
+                return work
+            desk.do(work)
+    return None
+
+
+def test_a_sheet_is_made_when_the_next_finds_no_room(root: Path, state: Path) -> None:
+    now, measured = [1000.0], []
+
+    def room(orders: list[Order], known: dict[int, Size | None]) -> Room:
+        measured.append([order.name for n, order in enumerate(orders) if n not in known])
+        return spool_bench.room(orders, known)
+
+    desk = spool_bench.make_desk(
+        root, state, settle=0.0, clock=lambda: now[0], gang=Gang(wait=3600.0), room=room
+    )
+    dropped = drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c", d_tif=b"pages d")
+    assert settled(desk, now) is None
+    assert measured == [["a.png", "b.png", "c.png", "d.tif"]]
+    now[0] += 100
+    (root / "drop" / "e.png").write_bytes(b"art e")
+    work = settled(desk, now)
+    assert work is not None
+    assert [path.name for path in work.paths] == ["a.png", "b.png", "c.png"]
+    # Only what is new was opened, and nothing is asked twice.
+    assert measured == [["a.png", "b.png", "c.png", "d.tif"], ["e.png"]]
+    (last,) = [w for w in desk.board.waiting if w.name == "e.png"]
+    assert last.why.startswith("waiting for company until ")
+    desk.do(work)
+    now[0] += 3601
+    while (work := settled(desk, now)) is not None:
+        desk.do(work)
+    spool_bench.assert_invariants(root, [*dropped, b"art e"])
+
+
+def test_a_measuring_that_fails_leaves_it_to_the_time(root: Path, state: Path) -> None:
+    now, asked = [1000.0], []
+
+    def room(orders: list[Order], known: dict[int, Size | None]) -> Room:
+        asked.append(len(orders))
+        raise WorkerDied("it ended by SIGSEGV")
+
+    desk = spool_bench.make_desk(
+        root, state, settle=0.0, clock=lambda: now[0], gang=Gang(wait=60.0), room=room
+    )
+    dropped = drop(root, **{f"a{n}_png": b"art %d" % n for n in range(5)})
+    assert settled(desk, now) is None
+    assert settled(desk, now) is None
+    assert asked == [5]
+    assert not desk.pause.why
+    now[0] += 60
+    while (work := settled(desk, now)) is not None:
+        desk.do(work)
+    spool_bench.assert_invariants(root, dropped)
+
+
+def test_those_without_room_take_the_next_sheet(root: Path, state: Path) -> None:
+    dropped = drop(root, **{f"a{n}_png": b"art %d" % n for n in range(7)})
+    spool_bench.work_through(spool_bench.make_desk(root, state, gang=Gang(wait=0.3), room=None))
+    spool_bench.assert_invariants(root, dropped)
+    assert sheets(state) == [
+        "a0.png a1.png a2.png a3.png a4.png a5.png a6.png",
+        "a3.png a4.png a5.png a6.png",
+    ]
+    assert [name for name in positives(root) if name.endswith("pdf")] == [
+        "a0-and-2-more.pdf",
+        "a3-and-2-more.pdf",
+        "a6.pdf",
+    ]
+
+
+def test_one_refused_among_three(root: Path, state: Path) -> None:
+    dropped = drop(root, a_png=b"art a", b_png=b"refuse b", c_png=b"art c")
+    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
+    spool_bench.assert_invariants(root, dropped)
+    assert positives(root) == ["a-and-1-more.pdf", "a-and-1-more.tif"]
+    assert (root / "rejected" / "b.png").read_bytes() == b"refuse b"
+
+
+def test_only_one_is_left_when_the_others_are_refused(root: Path, state: Path) -> None:
+    dropped = drop(root, a_png=b"art a", b_png=b"refuse b", c_png=b"refuse c")
+    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
+    spool_bench.assert_invariants(root, dropped)
+    assert positives(root) == ["a.pdf", "a.tif"]
+
+
+def test_several_pages_and_wishes_for_a_whole_sheet_go_alone(root: Path, state: Path) -> None:
+    dropped = drop(root, a_png=b"art a", b_tif=b"pages b", c_png=b"art c", d_png=b"art d")
+    ticket = b"gang: false\n"
+    (root / "drop" / "d.png.ticket.yaml").write_bytes(ticket)
+    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
+    spool_bench.assert_invariants(root, [*dropped, ticket])
+    assert sheets(state) == ["a.png b.tif c.png"]
+    assert [name for name in positives(root) if name.endswith("pdf")] == [
+        "a-and-1-more.pdf",
+        "b-p01.pdf",
+        "b-p02.pdf",
+        "d.pdf",
+    ]
+
+
+def test_the_one_that_harms_its_worker_is_found_and_the_others_are_made(
+    root: Path, state: Path
+) -> None:
+    dropped = drop(root, a_png=b"art a", b_png=b"poison b", c_png=b"art c")
+    told: list[tuple[str, dict[str, Any]]] = []
+    desk = spool_bench.make_desk(
+        root, state, gang=NOW, say=lambda event, **facts: told.append((event, facts))
+    )
+    spool_bench.work_through(desk)
+    spool_bench.assert_invariants(root, dropped)
+    assert [name for name in positives(root) if name.endswith("pdf")] == ["a.pdf", "c.pdf"]
+    strikes = {facts["name"]: facts["strikes"] for event, facts in told if event == "made"}
+    assert strikes == {"a.png": 0, "c.png": 0}
+    line = json.loads((root / "rejected" / "rejections.jsonl").read_text())
+    assert (line["name"], line["reason"]) == ("b.png", "crashed")
+
+
+def test_folders_stay_apart(root: Path, state: Path) -> None:
+    dropped = drop(root, one__a_png=b"art a", two__b_png=b"art b", one__c_png=b"art c")
+    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
+    spool_bench.assert_invariants(root, dropped)
+    assert [name for name in positives(root) if name.endswith("pdf")] == [
+        "one/a-and-1-more.pdf",
+        "two/b.pdf",
+    ]
+
+
+def test_names_that_are_taken_get_numbers(root: Path, state: Path) -> None:
+    dropped = []
+    for _ in range(2):
+        dropped += drop(root, a_png=b"art a", b_png=b"art b", b_jpg=b"art b too")
+        spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
+    found = records(root)
+    assert sorted(found) == [
+        "a-and-2-more-2.json",
+        "a-and-2-more.json",
+        "b-2.json",
+        "b-3.json",
+        "b-4.json",
+        "b.json",
+    ]
+    assert found["b-3.json"]["film"]["files"]["pdf"] == "a-and-2-more-2.pdf"
+    assert found["b-3.json"]["earlier"] in {"b", "b-2"}
+    spool_bench.assert_invariants(root, dropped)
+
+
+def test_a_name_taken_between_choosing_and_publishing(
+    root: Path, state: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from filmhand.spool import moves
+
+    dropped = drop(root, a_png=b"art a", b_png=b"art b")
+    real, seen = moves.publish_new, []
+
+    def publish(source: Path, target: Path) -> None:
+        if target.parent.name == "proofs" and not seen:
+            seen.append(target)
+            target.write_bytes(b"proof")
+        real(source, target)
+
+    monkeypatch.setattr(moves, "publish_new", publish)
+    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
+    seen[0].unlink()
+    spool_bench.assert_invariants(root, dropped)
+    assert positives(root) == ["a-and-1-more-2.pdf", "a-and-1-more-2.tif"]
+    assert sorted(records(root)) == ["a-and-1-more-2.json", "b.json"]
+
+
+def test_spoilt_staged_films_are_made_again(
+    root: Path, state: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from filmhand.spool import publish
+
+    dropped = drop(root, a_png=b"art a", b_png=b"art b")
+    real, times = publish._whole, []
+
+    def whole(job: Job, item: Any) -> bool:
+        if not times:
+            times.append(1)
+            (job.out / job.items[-1].source).write_bytes(b"rot")
+        return real(job, item)
+
+    monkeypatch.setattr(publish, "_whole", whole)
+    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
+    spool_bench.assert_invariants(root, dropped)
+    assert len(sheets(state)) == 2
+
+
+def test_a_deleted_ledger_learns_of_each_again(root: Path, state: Path) -> None:
+    drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c")
+    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
+    before = Ledger(state / "ledger.sqlite")
+    kept = before.history()
+    before.close()
+    fresh = Ledger(state / "fresh.sqlite")
+    assert fresh.learn("small", root) == 3
+    assert fresh.history() == kept
+    assert {film["files"][0] for e in kept for film in e.about["films"]} == {"a-and-2-more.pdf"}
+    fresh.close()
+
+
+@pytest.mark.parametrize("spoil", [lambda path: path.unlink(), lambda path: path.write_text("{")])
+def test_a_gang_that_lost_its_notes_loses_no_art(
+    root: Path, state: Path, spoil: Callable[[Path], Any]
+) -> None:
+    dropped = drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c")
+
+    def stopped(orders: list[Order]) -> Ganged:
+        raise Interrupted
+
+    desk = spool_bench.make_desk(root, state, gang=NOW, render_gang=stopped)
+    work = first_work(desk)
+    assert work is not None
+    desk.do(work)
+    (notes,) = (root / ".filmhand").glob("*/*/job.json")
+    assert Job.load(notes.parent).state is State.GANGED
+    spool_bench.assert_invariants_in_hand(root, dropped)
+    spoil(notes)
+    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
+    spool_bench.assert_invariants(root, dropped)
+
+
+def test_art_that_changes_at_the_last_moment_is_given_back_alone(
+    root: Path, state: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    dropped = drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c")
+    desk = spool_bench.make_desk(root, state, gang=NOW)
+    work = first_work(desk)
+    assert work is not None
+    (root / "drop" / "b.png").write_bytes(b"art b, longer")
+    dropped[1] = b"art b, longer"
+    desk.do(work)
+    spool_bench.work_through(desk)
+    spool_bench.assert_invariants(root, dropped)
+    assert sheets(state)[0] == "a.png c.png"
+
+
+def test_a_fault_of_filmhand_itself_lets_all_go(root: Path, state: Path) -> None:
+    dropped = drop(root, a_png=b"art a", b_png=b"art b")
+
+    def fails(orders: list[Order]) -> Ganged:
+        raise ZeroDivisionError
+
+    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW, render_gang=fails))
+    spool_bench.assert_invariants(root, dropped)
+    assert [name for name in positives(root) if name.endswith("pdf")] == ["a.pdf", "b.pdf"]
+
+
+def test_once_waits_for_what_settles_and_no_longer(root: Path, state: Path) -> None:
+    dropped = drop(root, a_png=b"art a", b_png=b"art b")
+    late = root / "drop" / "c.png"
+    late.write_bytes(b"art c")
+    desk = spool_bench.make_desk(root, state, gang=Gang(wait=3600.0), patient=False, settle=0.3)
+    spool_bench.work_through(desk)
+    spool_bench.assert_invariants(root, [*dropped, b"art c"])
+    assert sheets(state) == ["a.png b.png c.png"]
+
+
+def test_a_folder_taken_over_meanwhile_is_let_be(root: Path, state: Path) -> None:
+    dropped = drop(root, a_png=b"art a", b_png=b"art b")
+    other = root / ".filmhand" / "other-00000009"
+
+    def stolen(orders: list[Order]) -> Ganged:
+        (notes,) = (root / ".filmhand").glob("here-*/*/job.json")
+        other.mkdir()
+        shutil.move(notes.parent, other / notes.parent.name)
+        return spool_bench.render_gang(orders)
+
+    desk = spool_bench.make_desk(root, state, gang=NOW, render_gang=stolen)
+    work = first_work(desk)
+    assert work is not None
+    desk.do(work)
+    assert not desk.pause.why
+    spool_bench.assert_invariants_in_hand(root, dropped)
+    spool_bench.work_through(spool_bench.make_desk(root, state, host="other-00000009", gang=NOW))
+    shutil.rmtree(root / ".filmhand" / "here-00000000", ignore_errors=True)
+    spool_bench.assert_invariants(root, dropped)
+    assert positives(root) == ["a-and-1-more.pdf", "a-and-1-more.tif"]
