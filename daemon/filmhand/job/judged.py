@@ -15,6 +15,7 @@ from filmhand.film.bits import BitSheet
 from filmhand.job.develop import lay_down, open_mask
 from filmhand.job.inspect import Counted, census_of
 from filmhand.job.record import source_of
+from filmhand.job.repaired import repair_drawing, repair_picture
 from filmhand.job.request import JobRequest
 from filmhand.job.screen_plan import ScreenPlan, plan_screen
 from filmhand.job.sizing import sizing_of
@@ -77,10 +78,13 @@ def judged_bits(
             sizing=sizing_of(profile),
         )
         screen, tile = ready.result()
-    notes = list(art.notes)
-    treated = _treatment(art, profile, notes)
+    repaired = repair_picture(art, profile, name=request.name)
+    judgement: list[str] = []
+    treated = _treatment(art, profile, judgement)
+    repaired += repair_drawing(art, profile, treated, masked=request.mask is not None)
+    notes = [*art.notes, *judgement, *(repair.say for repair in repaired)]
     layout = plan_sheet(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
-    work = Work(request, profile, ticket, layout, treated, notes)
+    work = Work(request, profile, ticket, layout, treated, notes, repaired=repaired)
     if treated is Treat.LINE:
         screen = tile = None
     judge_plan(work, screen)

@@ -146,6 +146,8 @@ def _proof(work: Work, bits: BitSheet, counted: Counted, suffix: str) -> Path:
         conditions=conditions_of(work.profile),
         art=area,
         # Line art has no middle tones to be busy in.
+        cleared=work.cleared.islands,
+        bared=[shown for shown in (work.cleared.floor, work.cleared.masked) if shown is not None],
         detail_at=worst[0] if worst and work.treated is Treat.LINE else None,
     )
     return path

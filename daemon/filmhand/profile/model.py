@@ -21,7 +21,9 @@ from filmhand.profile.terms import (
     Fit,
     GainCurve,
     Margin,
+    Mend,
     OnBeat,
+    OnScreened,
     Place,
     Treat,
     Turn,
@@ -66,11 +68,14 @@ __all__ = [
     "Limits",
     "Margin",
     "Marks",
+    "Mend",
     "Mesh",
     "OnBeat",
+    "OnScreened",
     "Place",
     "Press",
     "Profile",
+    "RepairWishes",
     "Settings",
     "ToneWishes",
     "Treat",
@@ -100,6 +105,23 @@ class ArtWishes(Group):
     place: Annotated[Place, word(Place)] = Place.CENTRE
     channel: Annotated[Channel, word(Channel)] = Channel.LUMINANCE
     detail: Annotated[Detail, word(Detail)] = Detail.AUTO
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepairWishes(Group):
+    """What is repaired in art that needs it.
+
+    ``light`` evens the light of a photographed drawing, ``paper`` makes tinted paper bare,
+    ``faded`` brings up faint strokes, ``blocks`` smooths the squares of JPEG, ``skew`` straightens
+    drawings, ``screened`` takes out the dots of art that was screened before.
+    """
+
+    light: Annotated[Mend, word(Mend)] = Mend.AUTO
+    paper: Annotated[Mend, word(Mend)] = Mend.AUTO
+    faded: Annotated[Mend, word(Mend)] = Mend.AUTO
+    blocks: Annotated[Mend, word(Mend)] = Mend.AUTO
+    skew: Annotated[Mend, word(Mend)] = Mend.AUTO
+    screened: Annotated[OnScreened, word(OnScreened)] = OnScreened.DESCREEN
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,6 +238,7 @@ class Settings(Group):
     margin: Annotated[Margin, read_margin]
     angle: Annotated[float, number(0, 180)] = 45.0
     art: ArtWishes = ArtWishes()
+    repair: RepairWishes = RepairWishes()
     tone: ToneWishes = ToneWishes()
     marks: Marks = Marks()
     film: FilmLook = FilmLook()
