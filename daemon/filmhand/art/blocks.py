@@ -4,7 +4,9 @@ JPEG codes squares of 8 x 8 pixels for themselves (ITU-T T.81, 4.3), so that str
 leaves steps between them. They are taken out by coding the picture again with its own tables, but
 with the squares laid elsewhere, and averaging over several such layings: A. Nosratinia,
 "Enhancement of JPEG-compressed images by re-application of JPEG", Journal of VLSI Signal
-Processing 27 (2001) 69-79. What the tables keep, edges above all, goes through unharmed.
+Processing 27 (2001) 69-79. What the tables keep, edges above all, goes through unharmed. Where a
+picture is flat, only the means of the squares are left, and what their rounding did is smoothed as
+well.
 
 The limits were set on open pictures compressed on purpose (the tests hold them); they have no
 other source.
@@ -19,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.art.grey import WHITE, Codes
-from filmhand.art.ground import Field
+from filmhand.art.ground import Field, local_maximum
 
 SIDE = 8
 _BANDS, _BAND_ROWS = 96, 9
@@ -29,8 +31,8 @@ _LEAST_STEP = 14  # of the table's lowest frequencies, in codes of 8 bits
 _BLOCKY = 1.3
 # Layings of the squares, spread over the 64 that there are; none of them is the file's own.
 _LAYINGS = ((1, 4), (2, 1), (3, 6), (4, 3), (5, 7), (6, 2), (7, 5), (4, 0), (0, 4))
-_MIDDLE = np.float32(128 * 257)
-_STRIP = 16  # squares high
+_STRIP, _HALO = 24, 4 * SIDE  # squares high, and pixels around them
+_FLAT, _LIVELY = 1.6, 2.4  # change within 17 pixels, in steps of the mean
 _THREADS = 2
 
 
@@ -96,36 +98,61 @@ def without_blocks(coded: Codes, table: tuple[int, ...], blocks: Blocks) -> Code
     height, width = coded.shape
     out = np.empty_like(coded)
     steps = np.array(table, np.float32).reshape(SIDE, SIDE) * np.float32(257)
+    mean_step = float(steps[0, 0]) / SIDE
+    # The mean of a square is not rounded again: in flats the squares differ by one step of it.
+    steps[0, 0] = 1
     # Rows and columns beyond the edges are those at the edges; the strips begin on whole squares.
-    left = (SIDE - blocks.across) % SIDE
-    columns = np.arange(-left - SIDE, _up(width + left) - left + SIDE).clip(0, width - 1)
-    top_pad = (SIDE - blocks.down) % SIDE
+    left = (SIDE - blocks.across) % SIDE + _HALO
+    right = left + -(-(width + left) // SIDE) * SIDE + _HALO
+    columns = np.arange(-left, right - left).clip(0, width - 1)
     high = SIDE * _STRIP
 
     def strip(first: int) -> None:
-        rows = np.arange(first - SIDE, first + high + SIDE).clip(0, height - 1)
-        picture = coded[rows][:, columns].astype(np.float32)
-        picture -= _MIDDLE  # as the coder does (ITU-T T.81, A.3.1): flats stay what they are
-        total = picture[SIDE:-SIDE, SIDE:-SIDE].copy()
-        for down, across in _LAYINGS:
-            part = picture[down : down + high + SIDE, across : across + picture.shape[1] - SIDE]
-            again = _coded_again(np.ascontiguousarray(part), steps)
-            y, x = SIDE - down, SIDE - across
-            total += again[y : y + total.shape[0], x : x + total.shape[1]]
-        total /= len(_LAYINGS) + 1
-        total += _MIDDLE
+        rows = np.arange(first - _HALO, first + high + _HALO).clip(0, height - 1)
+        picture = _averaged(coded[rows][:, columns].astype(np.float32), steps)
+        smooth = _flats_smoothed(picture, mean_step)[_HALO - SIDE :, left - SIDE :]
         a, b = max(0, first), min(height, first + high)
-        result = total[a - first : b - first, left : left + width]
-        out[a:b] = np.clip(np.rint(result), 0, WHITE)
+        out[a:b] = np.clip(np.rint(smooth[a - first : b - first, :width]), 0, WHITE)
 
     with ThreadPoolExecutor(_THREADS) as pool:
-        for _ in pool.map(strip, range(-top_pad, height, high)):
+        for _ in pool.map(strip, range(-((SIDE - blocks.down) % SIDE), height, high)):
             pass
     return out
 
 
-def _up(size: int) -> int:
-    return -(-size // SIDE) * SIDE
+def _averaged(picture: Field, steps: Field) -> Field:
+    """The mean of the picture as it is and as coded again; a square less on all four sides."""
+    height, width = (side - 2 * SIDE for side in picture.shape)
+    total = picture[SIDE:-SIDE, SIDE:-SIDE].copy()
+    for down, across in _LAYINGS:
+        part = picture[down : down + height + SIDE, across : across + width + SIDE]
+        again = _coded_again(np.ascontiguousarray(part), steps)
+        total += again[SIDE - down :, SIDE - across :][:height, :width]
+    total /= len(_LAYINGS) + 1
+    return total
+
+
+def _flats_smoothed(picture: Field, step: float) -> Field:
+    """Where nothing changes by more than the rounding of means (``step``), that is smoothed out.
+
+    No pixel moves by more than that rounding can have moved it, half a step.
+    """
+    change = local_maximum(picture, 2 * SIDE + 1) + local_maximum(-picture, 2 * SIDE + 1)
+    weight = np.clip((_LIVELY * step - change) / ((_LIVELY - _FLAT) * step), 0, 1)
+    if not weight.any():
+        return picture
+    soft = _box_mean(_box_mean(picture).T).T
+    moved = np.clip(soft - picture, -step / 2, step / 2)
+    found: Field = (picture + weight * moved).astype(np.float32)
+    return found
+
+
+def _box_mean(field: Field) -> Field:
+    """Means down columns over two squares and one pixel, edges repeated."""
+    wide = np.pad(field, ((SIDE + 1, SIDE), (0, 0)), mode="edge").cumsum(axis=0, dtype=np.float64)
+    size = 2 * SIDE + 1
+    mean: Field = ((wide[size:] - wide[:-size]) / size).astype(np.float32)
+    return mean
 
 
 def _cosines() -> Field:

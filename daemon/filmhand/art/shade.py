@@ -23,7 +23,7 @@ _LEAST_PAPER, _LEAST_BORDER = 0.6, 0.9  # shares of the sheet and of its border 
 _MOST_ROUGH = 0.05  # of the bare paper beside the fitted surface
 _LEAST_LIGHT, _LEAST_RATIO = 0.25, 0.3
 _UNEVEN, _TINTED = 0.9, 0.8  # the same as for line art
-_MOST_GRAIN = 0.1
+_MOST_GRAIN, _DEVIATIONS = 0.15, np.float32(2.5)
 _STRIP_PIXELS = 200_000
 
 
@@ -101,15 +101,19 @@ def evened(coded: Codes, paper: Paper, *, light: bool, tint: bool) -> tuple[Code
     if not (light or tint):
         return coded, []
     flat = np.float32(np.sqrt(paper.darkest * paper.lightest))
-    # Grain would leave dots on the paper, so what is darker than it by two deviations is bare too.
-    bare = np.float32(1 - min(_MOST_GRAIN, 2 * paper.grain) if tint else 1 / paper.lightest)
     out = np.empty_like(coded)
     height, width = coded.shape
     rows = max(1, _STRIP_PIXELS // width)
     for top in range(0, height, rows):
         bottom = min(height, top + rows)
         of_paper = paper.light(coded.shape, top, bottom) if light else flat
-        share = np.take(light_of_codes(), coded[top:bottom]) / (of_paper * bare)
+        share = np.take(light_of_codes(), coded[top:bottom]) / of_paper
+        if tint:
+            # Grain would leave dots on the paper, so what is a little darker is bare too; noise is
+            # the more of the light the less there is.
+            share /= 1 - np.minimum(_MOST_GRAIN, _DEVIATIONS * paper.grain * flat / of_paper)
+        else:
+            share *= np.float32(paper.lightest)
         place = np.clip(share * WHITE + np.float32(0.5), 0, WHITE).astype(np.uint16)
         out[top:bottom] = codes_of_light()[place]
     return out, told(uneven=uneven if light else None, tint=paper.lightest if tint else None)

@@ -29,9 +29,10 @@ _COARSE, _FINE = 0.25, 0.03
 _NEARLY = 0.16  # slope against the axis of an edge that counts
 _LEAST_CHANGE = 0.3  # of the strongest edges
 _MOST_EDGES = 30_000
-_LEAST_EDGES = 400
-_SHARP = 2.2  # energy at the angle against the middle one
-_LEAST_LINES = 3
+_LEAST_EDGES = 150
+# Energy at the angle against the middle one, and lines that have to share it: a few that are
+# sharp, such as a frame, or the many rows of a page.
+_FEW, _MANY = (3.5, 3), (2.5, 12)
 _LINE_LENGTH, _LIKE_LONGEST = 0.05, 0.3  # edges of a line, of the art's side and of the longest's
 _APART = 24  # half pixels from one line to the next
 _STRIP_PIXELS = 400_000
@@ -65,7 +66,9 @@ def find_skew(coded: Codes) -> Skew | None:
     if min(coded.shape) // factor < 64:
         return None
     found = measured(np.sqrt(reduced_light(coded, factor)))
-    if found is None or found.sharpness < _SHARP or found.lines < _LEAST_LINES:
+    if found is None or not any(
+        found.sharpness >= sharp and found.lines >= lines for sharp, lines in (_FEW, _MANY)
+    ):
         return None
     return found if SMALLEST <= abs(found.angle) <= LARGEST else None
 
@@ -106,25 +109,27 @@ class _Edges:
     along: NDArray[np.float64]
     place: NDArray[np.float64]
     darker: NDArray[np.bool_]
+    crest: NDArray[np.bool_]
     length: int
     weight: float
 
-    def counts(self, slope: float) -> NDArray[np.float64]:
-        place = self.place - slope * self.along
+    def counts(self, slope: float, which: NDArray[np.bool_] | slice) -> NDArray[np.float64]:
+        place = self.place[which] - slope * self.along[which]
         low = int(np.floor(place.min()))
         # Half a place to either side, so that a line between two rows counts as one.
-        twice = np.rint((place - low) * 2).astype(np.int64) * 2 + self.darker
+        twice = np.rint((place - low) * 2).astype(np.int64) * 2 + self.darker[which]
         size = (int(twice.max()) // 2 + 1) * 2
         counts = np.bincount(twice, minlength=size).astype(np.float64) * self.weight
         sides = [counts[side::2] for side in (0, 1)]
         return np.concatenate([s[:-1] + s[1:] for s in sides])
 
     def energy(self, slope: float) -> float:
-        return float((self.counts(slope) ** 2).sum())
+        """Of the crests alone: an edge that bends has few of them, and a straight one many."""
+        return float((self.counts(slope, self.crest) ** 2).sum())
 
     def lines(self, slope: float) -> list[float]:
         """Edges on each line that stands apart from the next, both sides of it together."""
-        sides = self.counts(slope)
+        sides = self.counts(slope, slice(None))
         half = len(sides) // 2
         both = np.convolve(sides[:half] + sides[half:], np.ones(4), "same") / 2
         found = []
@@ -144,21 +149,34 @@ def _edges(small: Field) -> _Edges | None:
     if strongest < 0.02:
         return None
     kept = (size > _LEAST_CHANGE * strongest) & (np.abs(across) < _NEARLY * size)
-    # One pixel a place and edge: where the change is steepest.
-    steep = local_maximum(size, 3) <= size
-    kept &= steep
+    # One pixel a place and edge: where the change is steepest from above to below.
+    kept[1:] &= size[1:] >= size[:-1]
+    kept[:-1] &= size[:-1] > size[1:]
+    crest = kept & (size >= local_maximum(size, 3))
     rows, columns = np.nonzero(kept)
-    if rows.size < _LEAST_EDGES:
+    if crest.sum() < _LEAST_EDGES:
         return None
     step = -(-rows.size // _MOST_EDGES)
     rows, columns = rows[::step], columns[::step]
     return _Edges(
         columns.astype(np.float64),
-        rows.astype(np.float64),
+        rows + _between(size, rows, columns),
         down[rows, columns] > 0,
+        crest[rows, columns],
         small.shape[1],
         float(step),
     )
+
+
+def _between(
+    size: Field, rows: NDArray[np.int64], columns: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """How far from the middle of its row each edge is steepest, by a parabola: -0.5 to 0.5."""
+    above = size[np.maximum(rows - 1, 0), columns].astype(np.float64)
+    here = size[rows, columns].astype(np.float64)
+    below = size[np.minimum(rows + 1, len(size) - 1), columns].astype(np.float64)
+    bend = np.minimum(above + below - 2 * here, -1e-6)
+    return (0.5 * (above - below) / bend).clip(-0.5, 0.5)
 
 
 def straightened(coded: Codes, angle: float) -> Codes | None:
