@@ -27,7 +27,7 @@ from filmhand.job.lay_down import (
 )
 from filmhand.job.work import Work
 from filmhand.mesh.components import Census
-from filmhand.profile.model import Profile
+from filmhand.profile.model import Profile, ToneWishes
 from filmhand.profile.terms import Channel, Detail, GainCurve, Mend, Treat
 from filmhand.screen.apply import Screener
 from filmhand.screen.tile import Tile
@@ -184,15 +184,19 @@ def _clear_background(work: Work, picture: Codes, levels: Levels, *, dark_inks: 
     profile = work.profile
     if not profile.tone.clear:
         return
-    wishes = replace(profile.tone, gain=0.0, hold="off")
-    after = tone_steps(wishes, levels=levels)
+    with_floor = replace(profile.tone, gain=0.0, hold="off")
+    without = replace(with_floor, clear=0.0)
     if work.treated is Treat.LINE:
-        level = _cut_level(work)
-        after = _inked_above(level)
+        assert profile.threshold is not None
+        before, after = (
+            _inked_above(_level(wishes, profile.threshold)) for wishes in (without, with_floor)
+        )
+    else:
+        before, after = (tone_steps(wishes, levels=levels) for wishes in (without, with_floor))
     clear_background(
         picture,
         work.cleared,
-        before=tone_steps(replace(wishes, clear=0.0), levels=levels),
+        before=before,
         after=after,
         dark_inks=dark_inks,
         area=work.area,
@@ -219,7 +223,10 @@ def _cut_level(work: Work) -> float:
     """
     profile = work.profile
     assert profile.threshold is not None
-    wishes = replace(profile.tone, gain=0.0, hold="off")
+    return _level(replace(profile.tone, gain=0.0, hold="off"), profile.threshold)
+
+
+def _level(wishes: ToneWishes, threshold: float) -> float:
     share = np.arange(FULL + 1) / FULL
     tone = tone_steps(wishes, levels=Levels())(share)
-    return float(share[tone <= profile.threshold / 100][-1])
+    return float(share[tone <= threshold / 100][-1])
