@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from degraded import coded, drawing, on_paper, tone_samples
+from degraded import coded, drawing, on_paper
 
 from filmhand.art.shade import evened, find_paper, told
 
@@ -40,14 +40,6 @@ def test_each_can_be_done_alone():
     assert np.median(tinted[:40, :40]) > 1.1 * np.median(tinted[-40:, -40:])
     same, done = evened(DIM, paper, light=False, tint=False)
     assert same is DIM and not done
-
-
-def test_photographs_have_no_paper_that_needs_anything():
-    for name, art in tone_samples().items():
-        paper = find_paper(art)
-        if paper is not None and name != "the same, scanned":
-            after, done = evened(art, paper, light=True, tint=True)
-            assert after is art and not done, name
 
 
 def test_a_ramp_and_small_or_dark_art_are_no_paper():
