@@ -172,12 +172,12 @@ def test_the_example_of_a_ticket_is_right() -> None:
 def test_every_key_of_a_ticket_is_documented() -> None:
     named = {name for cells in rows("tickets") for name in re.findall(r"`(\w+)`", cells[0])}
     profile = read_profile(written(), name="test", file="test.yaml")
-    wishes = {"lpi", "dot", "angle", "threshold", "art", "tone", "marks", "film"}
+    wishes = {"lpi", "dot", "angle", "threshold", "art", "tone", "marks", "film", "repair"}
     wishes |= {"copies", "for", "gang", "anyway", "trial", "patch"}
     assert named == wishes
     text = "lpi: 30\ndot: line\nangle: 10\nthreshold: 40\nart: {turn: never}\ntone: {lift: 1}\n"
     text += "marks: {steps: yes}\nfilm: {mirror: yes}\ncopies: 3\nfor: me\ngang: no\nanyway: true\n"
-    text += "trial: true\npatch: B2\n"
+    text += "repair: {skew: off}\ntrial: true\npatch: B2\n"
     assert set(read_ticket(text, profile=profile, file="t")[1].raw) == wishes
 
 

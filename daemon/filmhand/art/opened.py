@@ -18,6 +18,8 @@ class Art:
     format : what the content is ("JPEG" …), whatever the name says.
     drawn : True for computer-drawn art with exact flats, False for scans and photographs.
     notes : plain sentences: what was decided, assumed or left out.
+    luma_steps : of a JPEG, the 64 steps of its table for lightness row by row, turned with the art
+        (ITU-T T.81, A.3.4); None for everything else.
     """
 
     coded: NDArray[np.uint16]
@@ -28,3 +30,4 @@ class Art:
     pages: int
     drawn: bool
     notes: list[str] = field(default_factory=list)
+    luma_steps: tuple[int, ...] | None = None

@@ -8,7 +8,7 @@ full ink, and grain that is much smaller than the strokes is taken off.
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -26,6 +26,8 @@ from filmhand.art.ground import (
     smooth,
 )
 from filmhand.art.levels import percentile_codes
+from filmhand.art.repair import Repair
+from filmhand.art.shade import told
 
 Stretch = Literal["auto", "off"] | tuple[float, float]
 
@@ -44,13 +46,39 @@ class LineArt:
 
     share : (H, W) uint16, share of ink: 0 bare, 65535 solid; the edge is the contour at half.
     notes : plain sentences for the record.
+    repairs : what was done, whose sentences stand among the notes too.
     """
 
     share: NDArray[np.uint16]
     notes: list[str] = field(default_factory=list)
+    repairs: list[Repair] = field(default_factory=list)
 
 
-def prepare_line(coded: Codes, *, drawn: bool, stretch: Stretch = "auto") -> LineArt:
+@dataclass(frozen=True, slots=True)
+class Cleaning:
+    """Which repairs of drawings on paper may be done.
+
+    light : uneven light is evened out
+    paper : tinted paper becomes bare film, its grain and specks are taken off
+    faded : faint strokes are brought up to full ink
+    """
+
+    light: bool = True
+    paper: bool = True
+    faded: bool = True
+
+    @property
+    def nothing(self) -> bool:
+        """Whether all of them are off."""
+        return not (self.light or self.paper or self.faded)
+
+
+ALL = Cleaning()
+
+
+def prepare_line(
+    coded: Codes, *, drawn: bool, stretch: Stretch = "auto", cleaning: Cleaning = ALL
+) -> LineArt:
     """The ink share of line art.
 
     Parameters
@@ -63,6 +91,8 @@ def prepare_line(coded: Codes, *, drawn: bool, stretch: Stretch = "auto") -> Lin
         "auto" evens paper, brings up faint strokes and takes off grain where the art is a scan
         of a drawing on paper. "off" gives exactly 65535 - code. Two numbers stretch so that
         these shares of the pixels are clipped at either end.
+    cleaning : Cleaning
+        What "auto" may do.
     """
     if stretch == "off":
         return LineArt(WHITE - coded)
@@ -70,7 +100,7 @@ def prepare_line(coded: Codes, *, drawn: bool, stretch: Stretch = "auto") -> Lin
         return _stretched(coded, stretch)
     if drawn:
         return LineArt(WHITE - coded)
-    return _from_paper(coded)
+    return _from_paper(coded, cleaning)
 
 
 def _stretched(coded: Codes, ends: tuple[float, float]) -> LineArt:
@@ -94,17 +124,23 @@ def _looked_up(table: NDArray[np.uint16], coded: Codes) -> NDArray[np.uint16]:
     return out
 
 
-def _from_paper(coded: Codes) -> LineArt:
+def _from_paper(coded: Codes, cleaning: Cleaning) -> LineArt:
     factor = max(1, -(-max(coded.shape) // SMALL_SIDE))
     ground = None
     if min(coded.shape) // factor >= 16:
         ground = find_ground(reduced_light(coded, factor), factor=factor)
-    if ground is None or ground.paper_share < _LEAST_PAPER:
+    if ground is None or ground.paper_share < _LEAST_PAPER or cleaning.nothing:
         dark = np.round((1 - light_of_codes()) * WHITE).astype(np.uint16)
         note = "The art shows no paper around strokes, so it was neither evened nor cleaned."
-        return LineArt(_looked_up(dark, coded), [note])
+        return LineArt(_looked_up(dark, coded), [] if cleaning.nothing else [note])
+    if not cleaning.light:
+        ground = replace(ground, light=np.full_like(ground.light, np.median(ground.light)))
     evener = _Evener(coded, ground)
     recipe = _measure(evener)
+    if not cleaning.faded:
+        recipe = replace(recipe, gain=1.0)
+    if not cleaning.paper:
+        recipe = replace(recipe, passes=0, speck=0, tint=float(ground.light.max()))
     share = np.empty_like(coded)
     height, width = coded.shape
     rows = max(16, _STRIP_PIXELS // width)
@@ -116,7 +152,8 @@ def _from_paper(coded: Codes) -> LineArt:
     with ThreadPoolExecutor(_THREADS) as pool:
         for _ in pool.map(one, range(0, height, rows)):
             pass
-    return LineArt(share, recipe.notes(ground))
+    done = recipe.repairs(ground, cleaning)
+    return LineArt(share, [repair.say for repair in done] + recipe.notes(), done)
 
 
 class _Evener:
@@ -146,31 +183,33 @@ class _Evener:
 
 @dataclass(frozen=True, slots=True)
 class _Recipe:
-    """What was measured on the strokes: smoothing passes, gain to full ink, speck limit."""
+    """What was measured on the strokes: smoothing passes, gain to full ink, speck limit.
+
+    ``tint`` is the light of paper that is to stay as dark as it is, 1 where it becomes bare.
+    """
 
     passes: int
     gain: float
     core: float
     speck: int
+    tint: float = 1.0
 
-    def notes(self, ground: Ground) -> list[str]:
-        notes = [] if self.core else ["No stroke stands out from the paper."]
-        uneven = float(ground.light.min() / ground.light.max())
-        if uneven < 0.9:
-            notes.append(
-                f"The paper was evened out: its darkest part had {100 * uneven:.0f} % of the light "
-                "of its lightest."
-            )
-        elif ground.light.max() < 0.8:
-            notes.append(
-                f"The paper was taken as bare film: it reflects {100 * ground.light.max():.0f} % "
-                "of the light."
-            )
+    def repairs(self, ground: Ground, cleaning: Cleaning) -> list[Repair]:
+        uneven, lightest = float(ground.light.min() / ground.light.max()), ground.light.max()
+        done = told(
+            uneven=uneven if uneven < 0.9 else None,
+            tint=float(lightest) if cleaning.paper and lightest < 0.8 else None,
+        )
         if self.gain > 1.01:
-            notes.append(
+            say = (
                 f"Faint strokes ({100 * self.core:.0f} % darker than the paper) "
                 "were brought up to full ink."
             )
+            done.append(Repair("faded", round(100 * self.core), "% darker than the paper", say))
+        return done
+
+    def notes(self) -> list[str]:
+        notes = [] if self.core else ["No stroke stands out from the paper."]
         if self.passes:
             notes.append("Paper grain was smoothed.")
         if self.speck:
@@ -243,7 +282,9 @@ def _cleaned(evener: _Evener, recipe: _Recipe, top: int, bottom: int) -> NDArray
     depth = evener.depth(start, end)
     for _ in range(recipe.passes):
         depth = _smooth_fast(depth)
-    depth *= np.float32(recipe.gain * WHITE)
+    depth *= np.float32(recipe.gain * WHITE * recipe.tint)
+    if recipe.tint < 1:
+        depth += np.float32(WHITE * (1 - recipe.tint))
     np.clip(depth, 0, WHITE, out=depth)
     share = (depth + np.float32(0.5)).astype(np.uint16)
     if recipe.speck:

@@ -110,14 +110,24 @@ def _read_plain(
             _note_frames(image, found, notes)
             _note_wide_colours(image, notes)
             coded, turned = _coded(image, found, channel=channel, page=page, notes=notes)
+            steps = _luma_steps(image, turned=turned)
     except MemoryError as fault:
         raise out_of_memory(found.name, limits) from fault
     if turned and ppi:
         ppi = ppi[1], ppi[0]
     height, width = coded.shape
-    return Art(
-        coded, ppi, found.kind.value, width, height, len(found.pages), looks_drawn(coded), notes
-    )
+    drawn = looks_drawn(coded)
+    return Art(coded, ppi, found.kind.value, width, height, len(found.pages), drawn, notes, steps)
+
+
+def _luma_steps(image: Image.Image, *, turned: bool) -> tuple[int, ...] | None:
+    """The table of a JPEG that its lightness was coded with."""
+    tables = getattr(image, "quantization", None)
+    table = tables.get(0) if isinstance(tables, dict) else None
+    if table is None or len(table) != 64:
+        return None
+    steps = np.array(table).reshape(8, 8)
+    return tuple(int(step) for step in (steps.T if turned else steps).ravel())
 
 
 def _coded(

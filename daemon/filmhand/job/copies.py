@@ -47,6 +47,12 @@ class Copies:
         """Pixels of all copies."""
         return self.columns * self.rows * self.copy.width * self.copy.height
 
+    @property
+    def shifts(self) -> list[tuple[int, int]]:
+        """How far each copy lies from the first, across and down."""
+        across, down = self.pitch
+        return [(x * across, y * down) for y in range(self.rows) for x in range(self.columns)]
+
     def spread(self, rows: Rows, *, beyond: Any) -> Rows:
         """Rows of one copy as rows of the area; between the copies there is ``beyond``."""
         if self.columns == self.rows == 1:

@@ -12,9 +12,11 @@ import numpy as np
 
 from filmhand.art.grey import Codes
 from filmhand.art.read import Art, open_art
+from filmhand.art.repair import Repair
 from filmhand.art.trim import find_subject
 from filmhand.art.vector import FilmSize, Sizing
 from filmhand.art.window import WHOLE, Window, cut_sides, cut_to_shape
+from filmhand.job.repaired import repair_picture
 from filmhand.job.request import JobRequest
 from filmhand.job.sizing import sizing_of
 from filmhand.profile.model import ArtWishes, Profile
@@ -48,8 +50,13 @@ class Kept:
         return {side: round(100 * share, 2) for side, share in sides.items()}
 
 
-def open_kept(request: JobRequest, profile: Profile, *, page: int) -> tuple[Art, Kept]:
+def open_kept(
+    request: JobRequest, profile: Profile, *, page: int
+) -> tuple[Art, Kept, list[Repair]]:
     """The art as :func:`filmhand.art.read.open_art` gives it, cut as the profile wants it.
+
+    Squares of JPEG and dots of an earlier screen are taken out first, where they still lie as they
+    were made.
 
     Raises
     ------
@@ -70,7 +77,8 @@ def open_kept(request: JobRequest, profile: Profile, *, page: int) -> tuple[Art,
 
     if wishes.crop is None and wishes.trim is Trim.OFF:
         art = opened(sizing_of(profile))
-        return art, Kept(WHOLE, (art.width_px, art.height_px))
+        repaired = repair_picture(art, profile, name=request.name)
+        return art, Kept(WHOLE, (art.width_px, art.height_px)), repaired
     drawing: list[tuple[float, float]] = []
 
     def at_first(width_in: float, height_in: float) -> FilmSize:
@@ -87,10 +95,12 @@ def open_kept(request: JobRequest, profile: Profile, *, page: int) -> tuple[Art,
         window, trimmed = _window(wishes, inches, coded, inches=inches)
         if coded is not None:
             art = opened(sizing_of(profile, part=window))
+        repaired = repair_picture(art, profile, name=request.name)
         width, height = window.right - window.left, window.bottom - window.top
         whole = round(art.width_px / width), round(art.height_px / height)
         size = inches
     else:
+        repaired = repair_picture(art, profile, name=request.name)
         whole = art.width_px, art.height_px
         own = None if art.ppi is None else (whole[0] / art.ppi[0], whole[1] / art.ppi[1])
         window, trimmed = _window(wishes, own or whole, art.coded, inches=own)
@@ -103,7 +113,7 @@ def open_kept(request: JobRequest, profile: Profile, *, page: int) -> tuple[Art,
         why += ["empty borders (art.trim)"] if trimmed else []
         told = _told(window, size, is_inches=bool(drawing) or art.ppi is not None)
         art.notes.append(f"The art was cut for {' and '.join(why)}: {told}.")
-    return art, Kept(window, whole)
+    return art, Kept(window, whole), repaired
 
 
 def part_of(coded: Codes, window: Window) -> Codes:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 
-from filmhand.art.grey import Codes
+from filmhand.art.grey import Codes, Floats
 from filmhand.art.levels import auto_levels, describe_levels, percentile_codes
 from filmhand.art.linework import BARE_TONE, SOLID_TONE, find_line_work
-from filmhand.art.paper import prepare_line
+from filmhand.art.paper import Cleaning, prepare_line
 from filmhand.art.read import Art, open_art
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.bits import BitSheet
+from filmhand.job.cleared import clear_background, map_box
 from filmhand.job.cutting import part_of
 from filmhand.job.lay_down import (
     CutRows,
@@ -27,7 +29,8 @@ from filmhand.job.lay_down import (
 )
 from filmhand.job.work import Work
 from filmhand.mesh.components import Census
-from filmhand.profile.terms import Channel, Detail, GainCurve, Treat
+from filmhand.profile.model import Profile, ToneWishes
+from filmhand.profile.terms import Channel, Detail, GainCurve, Mend, Treat
 from filmhand.screen.apply import Screener
 from filmhand.screen.tile import Tile
 from filmhand.tone import FULL, Levels, LightCuts, light_cuts, linear_table, tone_steps
@@ -89,6 +92,8 @@ def open_mask(work: Work) -> CutRows | None:
     work.notes.append("The mask keeps bare film wherever it is dark.")
     kept = part_of(mask.coded, work.kept.window)
     picture = oriented(kept, turned=work.layout.turned, mirror=work.profile.film.mirror)
+    small = map_box(copies.copy)
+    work.cleared.masked = mask_rows(picture, small)(0, small.height)
     return copies.spread(mask_rows(picture, copies.copy), beyond=True)
 
 
@@ -102,6 +107,7 @@ def _tone(work: Work, art: Art, tile: Tile, barred: CutRows | None) -> CutRows:
             "print reflects the art's luminance."
         )
     coded = oriented(art.coded, turned=work.layout.turned, mirror=profile.film.mirror)
+    _clear_background(work, coded, levels, dark_inks=True)
     copies = work.copies
     light = copies.spread(light_rows(coded, copies.copy, drawn=art.drawn), beyond=np.float32(1))
     cuts = light_cuts(curve, negative=profile.film.negative)
@@ -162,12 +168,59 @@ def _levels(work: Work, art: Art) -> Levels:
 
 def _line(work: Work, art: Art, barred: CutRows | None) -> CutRows:
     profile = work.profile
-    line = prepare_line(art.coded, drawn=art.drawn, stretch=profile.tone.stretch)
+    line = prepare_line(
+        art.coded, drawn=art.drawn, stretch=profile.tone.stretch, cleaning=_cleaning(profile)
+    )
     work.notes += line.notes
+    work.repaired += line.repairs
     share = oriented(line.share, turned=work.layout.turned, mirror=profile.film.mirror)
+    _clear_background(work, share, Levels(), dark_inks=False)
     copies = work.copies
     rows = line_rows(share, copies.copy, level=_cut_level(work), negative=profile.film.negative)
     return not_barred(copies.spread(rows, beyond=False), barred)
+
+
+def _cleaning(profile: Profile) -> Cleaning:
+    wishes = profile.repair
+    light, paper, faded = (mend is Mend.AUTO for mend in (wishes.light, wishes.paper, wishes.faded))
+    return Cleaning(light=light, paper=paper, faded=faded)
+
+
+def _clear_background(work: Work, picture: Codes, levels: Levels, *, dark_inks: bool) -> None:
+    """Where the profile clears faint tones, small islands far from the subject go too."""
+    profile = work.profile
+    if not profile.tone.clear:
+        return
+    with_floor = replace(profile.tone, gain=0.0, hold="off")
+    without = replace(with_floor, clear=0.0)
+    if work.treated is Treat.LINE:
+        assert profile.threshold is not None
+        before, after = (
+            _inked_above(_level(wishes, profile.threshold)) for wishes in (without, with_floor)
+        )
+    else:
+        before, after = (tone_steps(wishes, levels=levels) for wishes in (without, with_floor))
+    clear_background(
+        picture,
+        work.cleared,
+        before=before,
+        after=after,
+        dark_inks=dark_inks,
+        area=work.copies.copy,
+        dpi=profile.dpi,
+        lpi=profile.lpi,
+    )
+    count = len(work.cleared.islands)
+    if count:
+        what = "island" if count == 1 else "islands"
+        work.notes.append(
+            f"{count} small {what} of ink far from the subject {'was' if count == 1 else 'were'} "
+            "cleared; the proof shows where."
+        )
+
+
+def _inked_above(level: float) -> Callable[[Floats], Floats]:
+    return lambda share: (share > level).astype(np.float64)
 
 
 def _cut_level(work: Work) -> float:
@@ -177,7 +230,10 @@ def _cut_level(work: Work) -> float:
     """
     profile = work.profile
     assert profile.threshold is not None
-    wishes = replace(profile.tone, gain=0.0, hold="off")
+    return _level(replace(profile.tone, gain=0.0, hold="off"), profile.threshold)
+
+
+def _level(wishes: ToneWishes, threshold: float) -> float:
     share = np.arange(FULL + 1) / FULL
     tone = tone_steps(wishes, levels=Levels())(share)
-    return float(share[tone <= profile.threshold / 100][-1])
+    return float(share[tone <= threshold / 100][-1])

@@ -16,6 +16,7 @@ from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film
 from filmhand.job.advice import CheckFailed
+from filmhand.job.cleared import Cleared
 from filmhand.job.inspect import Counted
 from filmhand.job.judged import Judged, judged_bits
 from filmhand.job.label import art_lines, side_up
@@ -32,6 +33,7 @@ from filmhand.profile.gang import Gang, goes_alone
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket import Ticket
+from filmhand.profile.wishes import as_settings
 from filmhand.screen.tile import Tile
 from filmhand.sheet.gang import Cell, around, cells_of, fits, label_mark, moved
 from filmhand.sheet.layout import Box, Layout, sheet_boxes
@@ -184,7 +186,8 @@ def _size_to_share(number: int, request: JobRequest) -> tuple[int, int] | None:
 def _member(number: int, request: JobRequest) -> _Member | str:
     """The member, or why it goes alone."""
     profile, ticket = wished(request)
-    why = goes_alone(ticket.raw) or _fills_a_sheet(profile, ticket)
+    asked = {**as_settings(ticket.wishes), **ticket.raw}
+    why = goes_alone(asked) or _fills_a_sheet(profile, ticket)
     if why:
         return why
     if count_pages(request.art, name=request.name, limits=profile.limits) > 1:
@@ -198,7 +201,7 @@ def _fills_a_sheet(profile: Profile, ticket: Ticket) -> str:
         return "it is a trial"
     if profile.art.repeat is not None:
         return "it lies on its sheet several times"
-    return "its name says so" if profile.art.fit.kind == "page" else ""
+    return ""
 
 
 def _size(member: _Member) -> tuple[int, int]:
@@ -294,7 +297,15 @@ def _whole_sheet(laid: Sequence[_Laid], profile: Profile) -> Work:
     first = laid[0].work
     art = around([one.cell for one in laid])
     layout = replace(first.layout, sheet=sheet, printable=printable, zone=zone, art=art)
-    return replace(first, profile=profile, ticket=Ticket(), layout=layout, notes=[], checks=[])
+    return replace(
+        first,
+        profile=profile,
+        ticket=Ticket(),
+        layout=layout,
+        notes=[],
+        checks=[],
+        cleared=Cleared(),
+    )
 
 
 def _tile_of_wedge(whole: Work) -> Tile | None:

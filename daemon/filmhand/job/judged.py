@@ -16,6 +16,7 @@ from filmhand.job.cutting import open_kept
 from filmhand.job.develop import lay_down, open_mask
 from filmhand.job.inspect import Counted, census_of
 from filmhand.job.record import source_of
+from filmhand.job.repaired import repair_drawing
 from filmhand.job.request import JobRequest
 from filmhand.job.screen_plan import ScreenPlan, plan_screen
 from filmhand.job.tiles import tile_of
@@ -65,12 +66,14 @@ def open_page(
     with ThreadPoolExecutor(1) as aside:
         # The screen follows from the profile alone, so it is made while the art is read.
         ready = aside.submit(_screen_and_tile, profile, request.tiles)
-        art, kept = open_kept(request, profile, page=page)
+        art, kept, repaired = open_kept(request, profile, page=page)
         screen, tile = ready.result()
-    notes = [*ticket.told, *art.notes]
-    treated = _treatment(art, profile, notes)
+    judgement: list[str] = []
+    treated = _treatment(art, profile, judgement)
+    repaired += repair_drawing(art, profile, treated, masked=request.mask is not None)
+    notes = [*ticket.told, *art.notes, *judgement, *(repair.say for repair in repaired)]
     layout = plan_film(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
-    work = Work(request, profile, ticket, layout, treated, kept, notes)
+    work = Work(request, profile, ticket, layout, treated, kept, notes, repaired=repaired)
     if treated is Treat.LINE:
         screen = tile = None
     return Opened(work, art, screen, tile, source_of(work, art, art_sha256))

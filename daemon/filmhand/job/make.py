@@ -172,6 +172,7 @@ def draw_proof(work: Work, bits: BitSheet, counted: Counted, suffix: str) -> Pat
     area = work.area
     places = [(x + area.left, y + area.top) for x, y in counted.mended.places]
     worst = [(spot.x_px, spot.y_px) for spot in counted.worst]
+    copy, shifts = work.copies.copy, work.copies.shifts
     write_proof(
         bits,
         path,
@@ -181,6 +182,15 @@ def draw_proof(work: Work, bits: BitSheet, counted: Counted, suffix: str) -> Pat
         conditions=conditions_of(work.profile),
         art=area,
         # Line art has no middle tones to be busy in.
+        cleared=[
+            (x + across, y + down) for x, y in work.cleared.islands for across, down in shifts
+        ],
+        bared=[
+            (Box(copy.left + across, copy.top + down, copy.width, copy.height), shown)
+            for shown in (work.cleared.floor, work.cleared.masked)
+            if shown is not None
+            for across, down in shifts
+        ],
         detail_at=worst[0] if worst and work.treated is Treat.LINE else None,
     )
     return path

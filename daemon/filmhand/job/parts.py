@@ -41,6 +41,7 @@ def part_of_film(judged: Judged, layout: Layout, sheet: Path) -> Iterator[Judged
         "crosses. Places in these notes are counted on the joined film.",
     ]
     work = replace(joined, layout=layout, notes=notes, checks=list(joined.checks))
+    work.cleared = joined.cleared.shown(joined.area, shown, work.area)
     source = AreaOfSheet(judged.bits, shown)
     try:
         with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:

@@ -80,6 +80,8 @@ def film_record(
             "joined": counted.mended.joined,
             "pixels": counted.mended.pixels,
         },
+        "repaired": [repair.record() for repair in work.repaired],
+        "cleared": work.cleared.record(),
         "checks": [check.record() for check in work.checks],
         "worst": [spot_record(spot, profile.dpi) for spot in counted.worst],
         "notes": work.notes + ([] if profile.mesh is None else assumptions(profile.mesh)),

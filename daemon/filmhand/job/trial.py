@@ -17,6 +17,7 @@ import numpy as np
 from filmhand.art.busy import busiest_place
 from filmhand.errors import Reason, Refused
 from filmhand.film.bits import BitSheet
+from filmhand.job.cleared import Cleared
 from filmhand.job.develop import open_mask, rows_of
 from filmhand.job.inspect import Counted, census_of
 from filmhand.job.judged import Judged, Opened, open_page
@@ -148,6 +149,7 @@ def trial_bits(
         opened.work,
         profile=replace(profile, marks=marks),
         layout=replace(layout, art=grid),
+        cleared=Cleared(),
     )
     barred = open_mask(opened.work)
     try:
@@ -226,13 +228,15 @@ def _make(
     profile = patch.applied(whole.profile)
     # Patches are there to be compared, so none is refused.
     ticket = replace(whole.ticket, anyway=True)
-    full = replace(whole, profile=profile, ticket=ticket, notes=[], checks=[])
+    full = replace(whole, profile=profile, ticket=ticket, notes=[], checks=[], cleared=Cleared())
+    # Clearing takes islands out of the picture itself, and each patch has tones of its own.
+    art = replace(opened.art, coded=opened.art.coded.copy()) if profile.tone.clear else opened.art
     here = Box(cell.left, cell.top, detail.width, detail.height)
     own = replace(full, layout=replace(layout, art=here), notes=[], checks=[])
     screen, tile = _screen(own)
     if profile.film.mirror:
         detail = detail.mirrored(whole.layout.sheet.width)
-    rows = _cut_out(rows_of(full, opened.art, tile=tile, barred=barred), full.area, detail)
+    rows = _cut_out(rows_of(full, art, tile=tile, barred=barred), full.area, detail)
     bare = None if barred is None else _cut_out(barred, full.area, detail)
     judge_plan(own, screen)
     census = census_of(own.area, smallest=sizes_to_mend(own, screen), barred=bare)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from filmhand.art.repair import Repair
+from filmhand.job.cleared import Cleared
 from filmhand.job.copies import Copies
 from filmhand.job.cutting import Kept
 from filmhand.job.request import JobRequest
@@ -24,7 +26,7 @@ class Work:
     profile : its profile with the ticket's wishes in place
     ticket : what else the ticket says
     layout, treated, kept : set once the art has been read
-    notes, checks : grow from step to step and end up in the record
+    notes, checks, repaired, cleared : grow from step to step and end up in the record
     """
 
     request: JobRequest
@@ -35,6 +37,8 @@ class Work:
     kept: Kept
     notes: list[str] = field(default_factory=list)
     checks: list[Check] = field(default_factory=list)
+    repaired: list[Repair] = field(default_factory=list)
+    cleared: Cleared = field(default_factory=Cleared)
 
     @property
     def area(self) -> Box:

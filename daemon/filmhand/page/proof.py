@@ -33,6 +33,7 @@ _BLOCK = 8
 # and a place without any change still counts this much.
 _COARSER, _CALM = 6, 0.1
 _RING, _CIRCLE, _FRAME = (200, 30, 30), (235, 120, 0), (0, 125, 125)
+_CLEARED, _CLEARED_TINT, _TINT_COVER = (20, 140, 40), (120, 205, 120), 110
 _AROUND, _TEXT, _SPACE, _LINE = (226, 226, 226), (30, 30, 30), 20, 20
 
 
@@ -45,6 +46,8 @@ def write_proof(
     circled: Sequence[tuple[int, int]] = (),
     conditions: Conditions | None = None,
     art: Box | None = None,
+    cleared: Sequence[tuple[int, int]] = (),
+    bared: Sequence[tuple[Box, NDArray[np.bool_]]] = (),
     detail_at: tuple[int, int] | None = None,
 ) -> None:
     """Write a JPEG of the film, as the eye sees it, 1000 pixels long, and the detail beside it.
@@ -56,13 +59,18 @@ def write_proof(
     circled : (column, row) of the weakest places
     conditions : of mesh, light and ink; without them there is no detail
     art : where the art lies on the film; the detail is taken from there
+    cleared : (column, row) of small islands that were taken away
+    bared : a box of the film and (h, w) bool over it, at any size: where background was made bare
     detail_at : (column, row) of the middle of the detail; else it is the busiest place of the art
     """
     light = _seen(bits, resolution)
     picture: Image.Image = Image.fromarray(coded(light))
-    if ringed or circled or conditions is not None:
+    if ringed or circled or cleared or bared or conditions is not None:
         picture = picture.convert("RGB")
         scale = (picture.width / bits.width, picture.height / bits.height)
+        for box, where in bared:
+            _tint(picture, where, box, scale)
+        _square_in(picture, cleared, scale)
         _mark(picture, ringed, scale)
         _circle(picture, circled, scale)
         if conditions is not None:
@@ -72,7 +80,10 @@ def write_proof(
                 box = _about(detail_at, bits, resolution)
             _frame(picture, box, scale)
             piece = _piece(bits, box, resolution, conditions)
-            told = _told(piece, conditions, ringed=bool(ringed), circled=bool(circled))
+            marks = ["red: mended"] * bool(ringed)
+            marks += ["orange circles: weakest places"] * bool(circled)
+            marks += ["green: cleared"] * bool(cleared or bared)
+            told = _told(piece, conditions, marks)
             picture = _side_by_side(picture, detail(piece, _detail_size(piece)), told)
     # Colour at full resolution, for the marks are thin.
     picture.save(path, "JPEG", quality=85, subsampling=0)
@@ -125,6 +136,28 @@ def _circle(
     for column, line in places:
         x, y = column * scale[0], line * scale[1]
         draw.ellipse((x - 14, y - 14, x + 14, y + 14), outline=_CIRCLE, width=3)
+
+
+def _tint(
+    picture: Image.Image, where: NDArray[np.bool_], area: Box, scale: tuple[float, float]
+) -> None:
+    """Tint what is bare film because the background was cleared there."""
+    left, top = round(area.left * scale[0]), round(area.top * scale[1])
+    size = (round(area.right * scale[0]) - left, round(area.bottom * scale[1]) - top)
+    if min(size) < 1:
+        return
+    shown = Image.fromarray(where.astype(np.uint8) * _TINT_COVER)
+    picture.paste(_CLEARED_TINT, (left, top), shown.resize(size, Image.Resampling.BOX))
+
+
+def _square_in(
+    picture: Image.Image, places: Sequence[tuple[int, int]], scale: tuple[float, float]
+) -> None:
+    """A small square on each place, spread over the sheet where there are too many."""
+    draw = ImageDraw.Draw(picture)
+    for column, line in places[:: max(1, len(places) // _MOST_POINTS)]:
+        x, y = column * scale[0], line * scale[1]
+        draw.rectangle((x - 4, y - 4, x + 4, y + 4), outline=_CLEARED)
 
 
 def _frame(picture: Image.Image, box: Box, scale: tuple[float, float]) -> None:
@@ -220,12 +253,9 @@ def _detail_size(piece: Piece) -> tuple[int, int]:
     return max(1, width * DETAIL_SIDE // longest), max(1, height * DETAIL_SIDE // longest)
 
 
-def _told(
-    piece: Piece, conditions: Conditions, *, ringed: bool, circled: bool
-) -> tuple[list[str], list[str]]:
+def _told(piece: Piece, conditions: Conditions, marks: list[str]) -> tuple[list[str], list[str]]:
     """What stands below the film and below the detail."""
     left = ["The film. The frame shows where the detail is from."]
-    marks = ["red: mended"] * ringed + ["orange circles: weakest places"] * circled
     if marks:
         left.append(", ".join(marks).capitalize() + ".")
     size = f"{DETAIL_MM:g} x {DETAIL_MM:g} mm"

@@ -23,7 +23,9 @@ from filmhand.profile.terms import (
     Fit,
     GainCurve,
     Margin,
+    Mend,
     OnBeat,
+    OnScreened,
     Place,
     Repeat,
     Tiling,
@@ -75,11 +77,14 @@ __all__ = [
     "Limits",
     "Margin",
     "Marks",
+    "Mend",
     "Mesh",
     "OnBeat",
+    "OnScreened",
     "Place",
     "Press",
     "Profile",
+    "RepairWishes",
     "Repeat",
     "Settings",
     "Tiling",
@@ -122,6 +127,23 @@ class ArtWishes(Group):
     overlap: Annotated[float, read_short_length(5, 100)] = 10.0
     channel: Annotated[Channel, word(Channel)] = Channel.LUMINANCE
     detail: Annotated[Detail, word(Detail)] = Detail.AUTO
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepairWishes(Group):
+    """What is repaired in art that needs it.
+
+    ``light`` evens the light of a photographed drawing, ``paper`` makes tinted paper bare,
+    ``faded`` brings up faint strokes, ``blocks`` smooths the squares of JPEG, ``skew`` straightens
+    drawings, ``screened`` takes out the dots of art that was screened before.
+    """
+
+    light: Annotated[Mend, word(Mend)] = Mend.AUTO
+    paper: Annotated[Mend, word(Mend)] = Mend.AUTO
+    faded: Annotated[Mend, word(Mend)] = Mend.AUTO
+    blocks: Annotated[Mend, word(Mend)] = Mend.AUTO
+    skew: Annotated[Mend, word(Mend)] = Mend.AUTO
+    screened: Annotated[OnScreened, word(OnScreened)] = OnScreened.DESCREEN
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -239,6 +261,7 @@ class Settings(Group):
     margin: Annotated[Margin, read_margin]
     angle: Annotated[float, number(0, 180)] = 45.0
     art: ArtWishes = ArtWishes()
+    repair: RepairWishes = RepairWishes()
     tone: ToneWishes = ToneWishes()
     marks: Marks = Marks()
     film: FilmLook = FilmLook()

@@ -104,6 +104,21 @@ class Detail(StrEnum):
     OFF = "off"
 
 
+class Mend(StrEnum):
+    """Whether art is repaired where it needs it."""
+
+    AUTO = "auto"
+    OFF = "off"
+
+
+class OnScreened(StrEnum):
+    """What is done with art that was screened before."""
+
+    DESCREEN = "descreen"
+    REFUSE = "refuse"
+    OFF = "off"
+
+
 class OnBeat(StrEnum):
     """What a visible beat with the mesh does."""
 

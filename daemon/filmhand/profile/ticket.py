@@ -34,7 +34,7 @@ MOST_COPIES = 100
 LONGEST_FOR = 80
 MOST_TOLD = 20
 """Faults that a refusal spells out after the first; the rest are counted."""
-_WISHES = ("lpi", "dot", "angle", "threshold", "art", "tone", "marks", "film")
+_WISHES = ("lpi", "dot", "angle", "threshold", "art", "repair", "tone", "marks", "film")
 _OWN = ("copies", "for", "anyway", "gang", "trial", "patch")
 _TICKET_KEYS: Mapping[str, tuple[str, ...]] = {
     **{key: KEYS.get(key, ()) for key in (*_WISHES, *_OWN)},

@@ -198,3 +198,18 @@ def test_odd_sizes(tmp_path: Path, shape: tuple[int, int]) -> None:
     grey = np.random.default_rng(1).integers(0, 256, shape).astype(np.uint8)
     Image.fromarray(grey).save(tmp_path / "a.png")
     assert np.array_equal(read(tmp_path / "a.png").coded, grey.astype(np.uint16) * 257)
+
+
+def test_the_table_of_a_jpeg_is_read_and_turned_with_it(tmp_path: Path) -> None:
+    picture = Image.fromarray(np.zeros((32, 48), np.uint8))
+    picture.save(tmp_path / "a.jpg", quality=50)
+    steps = read(tmp_path / "a.jpg").luma_steps
+    # The table of ITU-T T.81, K.1, which libjpeg uses as it is at quality 50: its first row.
+    assert steps is not None and steps[:8] == (16, 11, 10, 16, 24, 40, 51, 61)
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    picture.save(tmp_path / "b.jpg", quality=50, exif=exif)
+    turned = read(tmp_path / "b.jpg").luma_steps
+    assert turned is not None and turned[::8] == steps[:8]
+    picture.save(tmp_path / "c.png")
+    assert read(tmp_path / "c.png").luma_steps is None

@@ -604,8 +604,9 @@ _VALUES = st.one_of(
 )
 _KEYS = st.sampled_from(
     ["sheet", "dpi", "lpi", "dot", "threshold", "mesh", "margin", "angle", "art", "tone", "marks",
-     "film", "write", "settle", "takeover", "folder", "workers", "limits", "treat", "fit", "gain",
-     "hold", "stretch", "memory", "thread", "threads_per_cm", "opening", "<<", "1", "lip"]
+     "repair", "screened", "film", "write", "settle", "takeover", "folder", "workers", "limits",
+     "treat", "fit", "gain", "hold", "stretch", "memory", "thread", "threads_per_cm",
+     "opening", "<<", "1", "lip"]
 )  # fmt: skip
 _TREES = st.dictionaries(
     _KEYS,

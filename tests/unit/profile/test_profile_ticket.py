@@ -211,7 +211,7 @@ def test_a_ticket_file(profile, tmp_path):
 
 _KEYS = st.sampled_from(
     ["lpi", "dot", "angle", "threshold", "art", "tone", "marks", "film", "copies", "for", "anyway",
-     "sheet", "treat", "fit", "gain", "hold", "label", "<<"]
+     "repair", "sheet", "treat", "fit", "gain", "hold", "label", "<<"]
 )  # fmt: skip
 _VALUES = st.one_of(
     st.text(max_size=10), st.integers(), st.floats(), st.booleans(), st.none(),

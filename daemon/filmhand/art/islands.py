@@ -1,0 +1,160 @@
+"""Small islands of ink far from everything else: dust, specks, strays of a cut-out.
+
+An island is small itself, far from all that is not small, and has little beside it. So the dot of
+an i, a full stop and a caption of small letters stay: they have their word around them.
+
+How small and how far is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Bits = NDArray[np.bool_]
+Floats = NDArray[np.float32]
+_BLOCKS = 800  # along the longer side, about
+_STRIP_PIXELS = 400_000
+
+
+@dataclass(frozen=True, slots=True)
+class Islands:
+    """What to clear, in blocks of the picture.
+
+    Attributes
+    ----------
+    blocks : (h, w) bool
+    size : pixels of a block, down and across alike
+    places : (column, row) of each island's middle, in pixels of the picture
+    """
+
+    blocks: Bits
+    size: int
+    places: tuple[tuple[int, int], ...]
+
+    def clear(self, picture: NDArray[np.uint16], bare: int) -> None:
+        """Put the code ``bare`` where the islands are, in place."""
+        for row, column in zip(*np.nonzero(self.blocks), strict=True):
+            top, left = row * self.size, column * self.size
+            picture[top : top + self.size, left : left + self.size] = bare
+
+
+def block_size(shape: tuple[int, ...]) -> int:
+    """Pixels of a block for a picture of this shape."""
+    return max(1, max(shape) // _BLOCKS)
+
+
+def ink_of_blocks(picture: NDArray[np.uint16], tone: Floats, size: int) -> Floats:
+    """Mean tone of each block; blocks at the right and lower edge may be smaller.
+
+    picture : (H, W) uint16
+    tone : (65536,) float32, the tone 0..1 of each code; 0 is bare
+    -> (ceil(H / size), ceil(W / size)) float32, above 0 wherever a single pixel is
+    """
+    height, width = picture.shape
+    down, across = -(-height // size), -(-width // size)
+    ink = np.empty((down, across), np.float32)
+    lefts = np.arange(0, width, size)
+    rows = max(1, _STRIP_PIXELS // (width * size)) * size
+    for top in range(0, height, rows):
+        strip = np.take(tone, picture[top : top + rows])
+        sums = np.add.reduceat(np.add.reduceat(strip, lefts, axis=1),
+                               np.arange(0, len(strip), size), axis=0)  # fmt: skip
+        ink[top // size : top // size + len(sums)] = sums
+    ink /= size * size
+    return ink
+
+
+def find_islands(ink: Floats, size: int, *, least: float, far: int) -> Islands:
+    """The islands of a picture.
+
+    Parameters
+    ----------
+    ink : (h, w) float32 of :func:`ink_of_blocks`, 0 where a block is bare
+    size : pixels of a block
+    least : ink, in blocks' worth of solid, up to which a component is small, and up to which all
+        that lies around it is little
+    far : blocks that an island is away from everything larger
+    """
+    labels, count = components(ink > 0)
+    amounts = np.bincount(labels.ravel(), weights=ink.ravel(), minlength=count + 1)
+    # Ink counts by its extent as well: a faint wide haze is no speck.
+    extents = np.bincount(labels.ravel(), minlength=count + 1)
+    small = (amounts <= least) & (extents <= max(9.0, 4 * least))
+    small[0] = False
+    near_large = _box_sums(((labels > 0) & ~small[labels]).astype(np.float32), far) > 0
+    crowded = _box_sums(ink, far) > least + 1e-4
+    kept = np.zeros(count + 1, np.bool_)
+    kept[labels[near_large | crowded]] = True
+    gone = small & ~kept
+    blocks = gone[labels]
+    places = tuple(
+        (round((x + 0.5) * size), round((y + 0.5) * size))
+        for x, y in _middles(labels, np.flatnonzero(gone))
+    )
+    return Islands(blocks, size, places)
+
+
+def _middles(labels: NDArray[np.int64], which: NDArray[np.int64]) -> list[tuple[float, float]]:
+    if not which.size:
+        return []
+    rows, columns = np.nonzero(labels)
+    of = labels[rows, columns]
+    length = int(labels.max()) + 1
+    number = np.maximum(np.bincount(of, minlength=length), 1)
+    x = np.bincount(of, weights=columns, minlength=length) / number
+    y = np.bincount(of, weights=rows, minlength=length) / number
+    return [(float(x[i]), float(y[i])) for i in which]
+
+
+def _box_sums(field: Floats, reach: int) -> NDArray[np.float64]:
+    """Sums over the square that reaches ``reach`` blocks to every side."""
+    height, width = field.shape
+    sums = np.pad(field.astype(np.float64).cumsum(0).cumsum(1), ((1, 0), (1, 0)))
+    top, bottom = _ends(height, reach)
+    left, right = _ends(width, reach)
+    total: NDArray[np.float64] = sums[bottom][:, right] - sums[top][:, right]
+    total -= sums[bottom][:, left] - sums[top][:, left]
+    return total
+
+
+def _ends(count: int, reach: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    place = np.arange(count)
+    return np.maximum(place - reach, 0), np.minimum(place + reach + 1, count)
+
+
+def components(mask: Bits) -> tuple[NDArray[np.int64], int]:
+    """The 8-connected components of a mask: labels from 1, 0 where it is False, and their number.
+
+    Runs of each row are joined with those of the row above.
+    """
+    height, width = mask.shape
+    edges = np.diff(np.pad(mask, ((0, 0), (1, 1))).astype(np.int8), axis=1)
+    rows, starts = np.nonzero(edges == 1)
+    _, stops = np.nonzero(edges == -1)
+    parent = np.arange(len(rows))
+
+    def root(run: int) -> int:
+        while parent[run] != run:
+            parent[run] = parent[parent[run]]
+            run = int(parent[run])
+        return run
+
+    first_of = np.searchsorted(rows, np.arange(height + 1))
+    for row in range(1, height):
+        above, here = int(first_of[row - 1]), int(first_of[row])
+        for run in range(here, int(first_of[row + 1])):
+            while above < here and stops[above] < starts[run]:
+                above += 1
+            other = above
+            while other < here and starts[other] <= stops[run]:
+                parent[root(run)] = root(other)
+                other += 1
+    roots = np.array([root(run) for run in range(len(rows))], np.int64)
+    _, number = np.unique(roots, return_inverse=True)
+    marks = np.zeros((height, width + 1), np.int64)
+    np.add.at(marks, (rows, starts), number + 1)
+    np.add.at(marks, (rows, stops), -(number + 1))
+    return marks.cumsum(axis=1)[:, :width], int(number.max()) + 1 if len(rows) else 0
