@@ -61,7 +61,7 @@ WHERE = [
     (moves, "publish_new"),
     (moves, "append_line"),
     (moves, "move_kept"),
-    (work, "_copy_durably"),
+    (work, "copy_durably"),
     (publish, "sha256_of"),
 ]
 

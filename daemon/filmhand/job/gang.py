@@ -187,21 +187,14 @@ def _member(number: int, request: JobRequest) -> _Member | str:
     """The member, or why it goes alone."""
     profile, ticket = wished(request)
     asked = {**as_settings(ticket.wishes), **ticket.raw}
-    why = goes_alone(asked) or _fills_a_sheet(profile, ticket)
+    why = goes_alone(asked)
     if why:
         return why
+    if profile.art.repeat is not None:
+        return "it lies on its sheet several times"
     if count_pages(request.art, name=request.name, limits=profile.limits) > 1:
         return "it has several pages"
     return _Member(number, request, profile, ticket, sha256_of(request.art))
-
-
-def _fills_a_sheet(profile: Profile, ticket: Ticket) -> str:
-    """Why the art wants a sheet of its own; empty where it does not."""
-    if ticket.trial is not None:
-        return "it is a trial"
-    if profile.art.repeat is not None:
-        return "it lies on its sheet several times"
-    return ""
 
 
 def _size(member: _Member) -> tuple[int, int]:

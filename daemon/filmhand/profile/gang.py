@@ -79,9 +79,14 @@ def goes_alone(wishes: Mapping[str, Plain]) -> str:
             return f"its ticket sets {key}, which belongs to a whole sheet"
     if wishes.get("copies", 1) != 1:
         return "its ticket asks for several copies of the sheet"
+    if wishes.get("trial") not in (None, False):
+        return "its ticket asks for a trial sheet"
     art = wishes.get("art")
-    if isinstance(art, dict) and art.get("fit") == "page":
-        return "its ticket lets it fill the sheet"
+    if isinstance(art, dict):
+        if art.get("fit") == "page":
+            return "its ticket lets it fill the sheet"
+        if art.get("repeat", "off") != "off":
+            return "its ticket lays it on the sheet several times"
     return ""
 
 
