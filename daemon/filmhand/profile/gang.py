@@ -72,22 +72,18 @@ def goes_alone(wishes: Mapping[str, Plain]) -> str:
     >>> goes_alone({"gang": False}), goes_alone({"lpi": 35, "for": "class 4"})
     ('its ticket says gang: false', '')
     """
-    if wishes.get("gang") in (False, "off", "no"):
-        return "its ticket says gang: false"
-    for key in ("film", "marks"):
-        if key in wishes:
-            return f"its ticket sets {key}, which belongs to a whole sheet"
-    if wishes.get("copies", 1) != 1:
-        return "its ticket asks for several copies of the sheet"
-    if wishes.get("trial") not in (None, False):
-        return "its ticket asks for a trial sheet"
     art = wishes.get("art")
-    if isinstance(art, dict):
-        if art.get("fit") == "page":
-            return "its ticket lets it fill the sheet"
-        if art.get("repeat", "off") != "off":
-            return "its ticket lays it on the sheet several times"
-    return ""
+    art = art if isinstance(art, dict) else {}
+    reasons = {
+        "says gang: false": wishes.get("gang") in (False, "off", "no"),
+        "sets film, which belongs to a whole sheet": "film" in wishes,
+        "sets marks, which belong to a whole sheet": "marks" in wishes,
+        "asks for several copies of the sheet": wishes.get("copies", 1) != 1,
+        "asks for a trial sheet": wishes.get("trial") not in (None, False),
+        "lets it fill the sheet": art.get("fit") == "page",
+        "lays it on the sheet several times": art.get("repeat", "off") != "off",
+    }
+    return next((f"its ticket {reason}" for reason, holds in reasons.items() if holds), "")
 
 
 def waits_for_company(ticket: Path) -> bool:
