@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import subprocess
@@ -17,7 +18,7 @@ from PIL import Image
 from spool_bench import assert_invariants, files_in
 from test_service_station import PROFILE, Shop, stop, wait_until
 
-FILES = int(os.environ.get("MANY_FILES", "2000"))  # MANY_FILES=10000 takes many minutes
+FILES = int(os.environ.get("MANY_FILES", "2000"))  # MANY_FILES=10000 takes some minutes
 FOLDERS = 200
 
 
@@ -41,11 +42,10 @@ def resources(pid: int) -> dict[str, int]:
     status = dict(
         line.split(":", 1) for line in Path(f"/proc/{pid}/status").read_text().splitlines()
     )
-    children = [
-        child
-        for task in Path(f"/proc/{pid}/task").iterdir()
-        for child in (task / "children").read_text().split()
-    ]
+    children: list[str] = []
+    for task in Path(f"/proc/{pid}/task").iterdir():
+        with contextlib.suppress(FileNotFoundError, ProcessLookupError):  # a short errand is over
+            children += (task / "children").read_text().split()
     return {
         "files": len(os.listdir(f"/proc/{pid}/fd")),  # noqa: PTH208
         "threads": int(status["Threads"]),
