@@ -34,6 +34,7 @@ def reject(job: Job, bench: Bench) -> None:
     again = bool(job.kept)  # the places are noted before the line is written
     _choose_places(job, folder, why=why)
     if not job.logged:
+        job.folder.stat()  # an error if another host took the job over while this one slept
         if not (again and _is_logged(job, bench)):
             _log(job, bench, folder)
         job.logged = True
