@@ -8,8 +8,9 @@ import numpy as np
 
 from filmhand.art.grey import Codes
 from filmhand.art.levels import auto_levels, describe_levels, percentile_codes
-from filmhand.art.linework import BARE_TONE, SOLID_TONE, find_line_work
+from filmhand.art.linework import BARE_TONE, SOLID_TONE, LineWork, find_line_work
 from filmhand.art.paper import prepare_line
+from filmhand.art.parts import in_parts
 from filmhand.art.read import Art, open_art
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.bits import BitSheet
@@ -44,18 +45,24 @@ def lay_down(
     tile: Tile | None,
     barred: CutRows | None,
     census: Census,
-) -> None:
+) -> CutRows | None:
     """Write the art's bits to the sheet and count them in the census.
 
-    ``art.coded`` is given up on the way, to save memory.
+    ``art.coded`` is given up on the way, to save memory. Gives rows that are True where a mixed
+    page is line art; None for art that is treated as a whole.
     """
+    lines = None
     if work.treated is Treat.LINE:
         rows = _line(work, art, barred)
     else:
         assert tile is not None
-        rows = _tone(work, art, tile, barred)
+        levels = None
+        if work.treated is Treat.MIXED:
+            lines, levels = _parted(work, art)
+        rows = _tone(work, art, tile, barred, lines=lines, levels=levels)
     art.coded = np.empty((0, 0), np.uint16)
     fill(bits, work.area, rows, census=census, threads=work.request.threads)
+    return None if lines is None else lines.where
 
 
 def open_mask(work: Work, art: Art) -> CutRows | None:
@@ -83,10 +90,31 @@ def open_mask(work: Work, art: Art) -> CutRows | None:
     return mask_rows(picture, work.area)
 
 
-def _tone(work: Work, art: Art, tile: Tile, barred: CutRows | None) -> CutRows:
+def _parted(work: Work, art: Art) -> tuple[Edges, tuple[int, int]]:
+    """The line parts of a mixed page, whose art is made ready in place, and the others' levels."""
+    profile = work.profile
+    assert work.reading is not None and work.reading.regions is not None
+    parts = in_parts(art.coded, work.reading.regions, drawn=art.drawn, stretch=profile.tone.stretch)
+    work.notes += parts.notes
+    art.coded = parts.coded
+    where = oriented(parts.lines, turned=work.layout.turned, mirror=profile.film.mirror)
+    half = np.float32(1 - _cut_level(work))
+    found = LineWork(where, (1, 1))
+    return Edges(found, where.shape, work.area, half, not profile.film.negative), parts.levels
+
+
+def _tone(
+    work: Work,
+    art: Art,
+    tile: Tile,
+    barred: CutRows | None,
+    *,
+    lines: Edges | None,
+    levels: tuple[int, int] | None,
+) -> CutRows:
     profile, area = work.profile, work.area
-    levels = _levels(work, art)
-    curve = tone_steps(profile.tone, levels=levels, negative=profile.film.negative)
+    stretched = _levels(work, art, levels)
+    curve = tone_steps(profile.tone, levels=stretched, negative=profile.film.negative)
     if isinstance(profile.tone.gain, GainCurve):
         work.notes.append(
             f"The dots follow the measured press curve ({profile.tone.gain.name}), so that the "
@@ -98,12 +126,14 @@ def _tone(work: Work, art: Art, tile: Tile, barred: CutRows | None) -> CutRows:
     screener = Screener(
         tile, column=area.left, width=area.width, cuts=cuts.at, dark_inks=cuts.dark_inks
     )
-    edges = _edges(work, coded, cuts)
-    return screened_rows(light, area, screener, barred=barred, edges=edges)
+    edges = [_edges(work, coded, cuts, told=lines is None), lines]
+    return screened_rows(
+        light, area, screener, barred=barred, edges=[some for some in edges if some is not None]
+    )
 
 
-def _edges(work: Work, coded: Codes, cuts: LightCuts) -> Edges | None:
-    """The line work inside a picture, if the profile wants its edges kept."""
+def _edges(work: Work, coded: Codes, cuts: LightCuts, *, told: bool) -> Edges | None:
+    """The line work inside a picture, if the profile wants its edges kept; ``told`` in a note."""
     profile, area = work.profile, work.area
     if profile.art.detail is Detail.OFF:
         return None
@@ -125,7 +155,7 @@ def _edges(work: Work, coded: Codes, cuts: LightCuts) -> Edges | None:
     )
     if found is None:
         return None
-    if found.share >= _WORTH_TELLING:
+    if told and found.share >= _WORTH_TELLING:
         work.notes.append(
             f"Line work inside the picture, on {100 * found.share:.2g} % of it, keeps its edges "
             "(art: {detail: off} would break them into dots)."
@@ -133,12 +163,13 @@ def _edges(work: Work, coded: Codes, cuts: LightCuts) -> Edges | None:
     return Edges(found, coded.shape, area, half, cuts.dark_inks)
 
 
-def _levels(work: Work, art: Art) -> Levels:
+def _levels(work: Work, art: Art, known: tuple[int, int] | None) -> Levels:
+    """The stretch that the profile asks for; ``known`` is "auto" of a part of the art."""
     stretch = work.profile.tone.stretch
     if stretch == "off":
         return Levels()
     if stretch == "auto":
-        ends = auto_levels(art.coded, drawn=art.drawn)
+        ends = known or auto_levels(art.coded, drawn=art.drawn)
     else:
         ends = percentile_codes(art.coded, black=stretch[0], white=stretch[1])
     if ends[0] >= ends[1]:
@@ -151,7 +182,12 @@ def _levels(work: Work, art: Art) -> Levels:
 
 def _line(work: Work, art: Art, barred: CutRows | None) -> CutRows:
     profile = work.profile
-    line = prepare_line(art.coded, drawn=art.drawn, stretch=profile.tone.stretch)
+    line = prepare_line(
+        art.coded,
+        drawn=art.drawn,
+        stretch=profile.tone.stretch,
+        rules=work.reading.rules if work.reading else (),
+    )
     work.notes += line.notes
     share = oriented(line.share, turned=work.layout.turned, mirror=profile.film.mirror)
     return line_rows(

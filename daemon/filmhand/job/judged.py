@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from filmhand.art.judge import judge
+from filmhand.art.classify import Reading, classify, read_mixed
 from filmhand.art.read import Art, open_art
 from filmhand.film.bits import BitSheet
 from filmhand.job.develop import lay_down, open_mask
@@ -78,9 +78,9 @@ def judged_bits(
         )
         screen, tile = ready.result()
     notes = list(art.notes)
-    treated = _treatment(art, profile, notes)
+    treated, reading = _treatment(art, profile, notes)
     layout = plan_sheet(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
-    work = Work(request, profile, ticket, layout, treated, notes)
+    work = Work(request, profile, ticket, layout, treated, notes, reading=reading)
     if treated is Treat.LINE:
         screen = tile = None
     judge_plan(work, screen)
@@ -89,9 +89,11 @@ def judged_bits(
     try:
         with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
             census = census_of(work.area, smallest=sizes_to_mend(work, screen), barred=barred)
-            lay_down(work, art, bits, tile=tile, barred=barred, census=census)
+            lines = lay_down(work, art, bits, tile=tile, barred=barred, census=census)
             del art
-            counted = judge_film(work, bits, screen=screen, barred=barred, census=census)
+            counted = judge_film(
+                work, bits, screen=screen, barred=barred, census=census, lines=lines
+            )
             del census
             yield Judged(work, bits, counted, screen, tile, source)
     finally:
@@ -105,9 +107,16 @@ def _screen_and_tile(profile: Profile, tiles: Path | None) -> tuple[ScreenPlan |
     return screen, tile_of(screen, tiles)
 
 
-def _treatment(art: Art, profile: Profile, notes: list[str]) -> Treat:
-    if profile.art.treat is not Treat.AUTO:
-        return profile.art.treat
-    verdict = judge(art.coded, drawn=art.drawn)
-    notes.append(verdict.why)
-    return Treat(verdict.treat)
+def _treatment(art: Art, profile: Profile, notes: list[str]) -> tuple[Treat, Reading | None]:
+    wish = profile.art.treat
+    if wish is Treat.MIXED:
+        reading = read_mixed(art.coded, drawn=art.drawn)
+        if reading is None:
+            notes.append("No pictures were found beside strokes on paper, so all is screened.")
+            return Treat.TONE, None
+    elif wish is Treat.AUTO:
+        reading = classify(art.coded, drawn=art.drawn)
+    else:
+        return wish, None
+    notes += reading.why
+    return Treat(reading.treat), reading

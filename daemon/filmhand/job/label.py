@@ -7,7 +7,7 @@ from filmhand.job.screen_plan import ScreenPlan
 from filmhand.job.verdict import warnings
 from filmhand.job.work import Work
 from filmhand.mesh.checks import Verdict
-from filmhand.profile.terms import Dot
+from filmhand.profile.terms import Dot, Treat
 
 _SHORT = 8
 
@@ -28,6 +28,8 @@ def label_lines(
         turned = "" if angle is None else f" {angle:.2f} deg"
         dot = "own spot" if screen.dot.kind is Dot.SPOT else str(screen.dot)
         how = f"{screen.grid.lpi:.2f} lpi{turned} {dot}"
+        if work.treated is Treat.MIXED:
+            how += f", strokes cut at {profile.threshold:g} %"
     mesh = "no mesh: not judged" if profile.mesh is None else f"mesh {profile.mesh.label}"
     if profile.mesh is not None and profile.mesh.assumed:
         mesh += " (thread assumed)"

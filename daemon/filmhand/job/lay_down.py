@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,9 +23,10 @@ Coded = NDArray[np.uint16]
 Light = NDArray[np.float32]
 Bits = NDArray[np.bool_]
 CutRows = Callable[[int, int], Bits]
+_T = TypeVar("_T", bound=np.generic)
 
 
-def oriented(picture: Coded, *, turned: int, mirror: bool) -> Coded:
+def oriented(picture: NDArray[_T], *, turned: int, mirror: bool) -> NDArray[_T]:
     """The picture as it lies on the film: a quarter counter-clockwise, then left for right."""
     if turned:
         picture = np.rot90(picture)
@@ -86,9 +88,14 @@ class Edges:
         rows = self._blocks(first, len(ink), axis=0)
         if not self.work.blocks[rows[0] : rows[-1] + 1].any():
             return
-        columns = self._blocks(0, ink.shape[1], axis=1)
         cut = light <= self.half if self.dark_inks else light >= self.half
-        np.copyto(ink, cut, where=self.work.blocks[rows][:, columns])
+        np.copyto(ink, cut, where=self.where(first, len(ink)))
+
+    def where(self, first: int, count: int) -> Bits:
+        """The line work among rows of the area: (count, area width) bool."""
+        columns = self._blocks(0, self.area.width, axis=1)
+        found: Bits = self.work.blocks[self._blocks(first, count, axis=0)][:, columns]
+        return found
 
     def _blocks(self, first: int, count: int, *, axis: int) -> NDArray[np.int64]:
         """The block that each row (axis 0) or column (axis 1) of the film lies in."""
@@ -104,15 +111,15 @@ def screened_rows(
     screener: Screener,
     *,
     barred: CutRows | None,
-    edges: Edges | None,
+    edges: Sequence[Edges],
 ) -> CutRows:
-    """Gives rows of dots for the area, but sharp edges where there is line work."""
+    """Gives rows of dots for the area, but sharp edges where there is line work; the last wins."""
 
     def rows(first: int, count: int) -> Bits:
         strip = light(first, count)
         ink = screener.cut(strip, row=area.top + first)
-        if edges is not None:
-            edges.draw(strip, ink, first=first)
+        for some in edges:
+            some.draw(strip, ink, first=first)
         if barred is not None:
             ink &= ~barred(first, count)
         return ink

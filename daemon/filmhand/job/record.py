@@ -63,6 +63,7 @@ def film_record(
             "height_mm": round(layout.art_mm[1], 2),
             "turned": layout.turned,
             "ppi": round(layout.ppi, 1),
+            "kind": None if work.reading is None else str(work.reading.kind),
         },
         "screen": None if screen is None else screen.record(),
         "beat": None if screen is None or screen.beat is None else screen.beat.record(),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from filmhand.art.classify import Reading
 from filmhand.job.request import JobRequest
 from filmhand.mesh.checks import Check
 from filmhand.profile.model import Profile
@@ -22,6 +23,7 @@ class Work:
     profile : its profile with the ticket's wishes in place
     ticket : what else the ticket says
     layout, treated : set once the art has been read
+    reading : what the art was taken for; None where the profile says how it is treated
     notes, checks : grow from step to step and end up in the record
     """
 
@@ -32,6 +34,7 @@ class Work:
     treated: Treat
     notes: list[str] = field(default_factory=list)
     checks: list[Check] = field(default_factory=list)
+    reading: Reading | None = None
 
     @property
     def area(self) -> Box:
