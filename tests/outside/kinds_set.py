@@ -30,6 +30,16 @@ Grey = Image.Image
 Point = tuple[float, float]
 
 KINDS = ("photo", "drawing", "text", "mixed", "screened", "flat", "signature")
+# The treatments that are right for each kind; screened prints are treated as what they show.
+TREATED = {
+    "photo": ("tone",),
+    "drawing": ("line",),
+    "text": ("line",),
+    "mixed": ("mixed",),
+    "screened": ("tone", "line"),
+    "flat": ("tone",),
+    "signature": ("line",),
+}
 DEVELOPMENT, HELD_OUT = "development", "held out"
 _SEEDS = {DEVELOPMENT: 0, HELD_OUT: 9000}
 WORDS = [
@@ -265,8 +275,9 @@ def _houses(rng: np.random.Generator) -> Grey:
         pen.line(np.array([(x, y - h), (x + w / 2, y - h - 90), (x + w, y - h)]), 4)
         for k in range(int(rng.integers(2, 5))):
             left, top = x + 20 + 40 * (k % 2), y - h + 25 + 60 * (k // 2)
-            pen.line(np.array([(left, top), (left + 25, top), (left + 25, top + 35), (left, top + 35),
-                               (left, top)]), 3)  # fmt: skip
+            right, low = left + 25, top + 35
+            pane = [(left, top), (right, top), (right, low), (left, low), (left, top)]
+            pen.line(np.array(pane), 3)
     pen.line(_curve(np.stack([np.linspace(0, 1100, 9), 700 + rng.uniform(-9, 9, 9)], axis=1)), 5)
     return pen.done()
 
@@ -497,8 +508,10 @@ def _stripes(tints: tuple[int, ...]) -> Callable[[np.random.Generator], Grey]:
         for k, tint in enumerate(tints):
             x, wide = 120 + 760 * k / len(tints), 700 / len(tints)
             slant = rng.uniform(20, 90)
-            pen.shape(np.array([(x, 650), (x + slant, 150), (x + wide + slant, 150), (x + wide, 650)]),
-                      tint)  # fmt: skip
+            stop = x + wide
+            pen.shape(
+                np.array([(x, 650), (x + slant, 150), (stop + slant, 150), (stop, 650)]), tint
+            )
         pen.draw.text((240, 1350), "Even Tints", 0, font=ImageFont.load_default(150))
         return pen.done()
 

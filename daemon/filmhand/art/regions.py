@@ -196,8 +196,11 @@ def _outline(runs: NDArray[np.int64]) -> Points:
 
 
 def _hull(points: Points) -> Points:
-    """The convex hull, by the monotone chain of A. M. Andrew, Another efficient algorithm for convex
-    hulls in two dimensions, Information Processing Letters 9 (1979) 216-219."""
+    """The convex hull.
+
+    The monotone chain of A. M. Andrew, Another efficient algorithm for convex hulls in two
+    dimensions, Information Processing Letters 9 (1979) 216-219.
+    """
     ordered = np.unique(points, axis=0)
 
     def chain(some: Points) -> list[Points]:
