@@ -914,6 +914,11 @@ _MAKERS = {
 }
 
 
+def drawn_pages(kind: str) -> list[_Maker]:
+    """What draws the clean art of a kind, of the half that was kept back."""
+    return _THIRD[kind]
+
+
 @cache
 def whole_half(half: str) -> tuple[Sample, ...]:
     """The samples of one half, made once."""

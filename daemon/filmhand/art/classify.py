@@ -19,11 +19,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.art.grey import Codes
-from filmhand.art.ground import Field, closing, local_maximum, smooth
+from filmhand.art.ground import Field, local_maximum, smooth
 from filmhand.art.judge import Verdict, inked_depth, judge_look
 from filmhand.art.look import Look
 from filmhand.art.marks import Marks, find_marks
-from filmhand.art.regions import Regions, find_regions, paper_surface
+from filmhand.art.regions import Regions, find_regions
 from filmhand.art.rules import Rules, find_rules, near_rules
 from filmhand.art.screened import FoundScreen, find_screen
 
@@ -143,13 +143,11 @@ def _screened(look: Look, verdict: Verdict) -> Reading | None:
 
 def _flat(look: Look, verdict: Verdict) -> Reading | None:
     """Shapes of even tints, with sharp edges and little else."""
-    soft = smooth(smooth(look.small))
+    soft = look.soft
     # As it would be in even light; what cannot be line art also as it is.
     codes = [_codes(soft)] if verdict.treat == "tone" else []
-    if not look.dark:
-        closed = closing(soft, max(5, round(max(soft.shape) / 28)))
-        paper = paper_surface(closed)
-        codes += [] if paper is None else [_codes((soft / paper).astype(np.float32))]
+    if not look.dark and look.paper is not None:
+        codes.append(_codes((soft / look.paper).astype(np.float32)))
     for code in codes:
         flat = _even_tints(code)
         if flat is not None:
@@ -216,7 +214,7 @@ def _mixed(look: Look, verdict: Verdict) -> Reading | None:
 
 
 def _regions(look: Look) -> Regions | None:
-    return find_regions(look.small, factor=look.factor)
+    return find_regions(look.soft, look.closed, look.paper, factor=look.factor)
 
 
 def _in_parts(regions: Regions) -> Reading:

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from filmhand.art.flats import looks_drawn
 from filmhand.art.grey import WHITE, Codes
-from filmhand.art.ground import Field, Ground, find_ground, reduced_light
+from filmhand.art.ground import Field, Ground, find_ground, reduced_light, smooth
+from filmhand.art.regions import closed_over, paper_surface
 
 LONGEST_SIDE = 1100
 DARK_GROUND = 0.43  # code below which most of the picture counts as a dark ground
@@ -56,12 +57,27 @@ class Look:
         return reduced_light(~self.coded if self.dark else self.coded, self.factor)
 
     @cached_property
+    def soft(self) -> Field:
+        """``small``, smoothed twice."""
+        return smooth(smooth(self.small))
+
+    @cached_property
+    def closed(self) -> Field:
+        """``soft`` with all strokes filled in."""
+        return closed_over(self.soft)
+
+    @cached_property
+    def paper(self) -> Field | None:
+        """Light of the paper as a smooth surface, or None where there is none."""
+        return None if min(self.small.shape) < 48 else paper_surface(self.closed)
+
+    @cached_property
     def ground(self) -> Ground | None:
         """The paper of a plausible drawing on paper, or None."""
         return find_ground(self.small, factor=self.factor)
 
     def papered(self, where: NDArray[np.bool_], paper: Field) -> Look:
         """The same, with bare paper laid over a part of the small picture."""
-        other = replace(self, drawn=False)
+        other = replace(self, drawn=False)  # a new one, with nothing worked out yet
         other.__dict__["small"] = np.where(where, paper, self.small).astype(np.float32)
         return other

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from filmhand.art.ground import Field, closing, grown, local_maximum, smooth
+from filmhand.art.ground import Field, closing, grown, local_maximum
 from filmhand.art.marks import find_marks
 
 Bits = NDArray[np.bool_]
@@ -85,17 +85,22 @@ class Regions:
         return enlarged
 
 
-def find_regions(small: Field, *, factor: int) -> Regions | None:
+def closed_over(soft: Field) -> Field:
+    """The light with all strokes filled in from around."""
+    return closing(soft, max(5, round(max(soft.shape) * _STROKE_SHARE)))
+
+
+def find_regions(soft: Field, closed: Field, paper: Field | None, *, factor: int) -> Regions | None:
     """The tone regions of a page on paper; None without paper or without such a region.
 
-    small : (h, w) float32 light, from :func:`~filmhand.art.ground.reduced_light`.
+    Parameters
+    ----------
+    soft : (h, w) float32 light, smoothed
+    closed : from :func:`closed_over`
+    paper : from :func:`paper_surface`
+    factor : how much the copy is reduced
     """
-    if min(small.shape) < 4 * _GRID:
-        return None
-    soft = smooth(smooth(small))
-    closed = closing(soft, max(5, round(max(small.shape) * _STROKE_SHARE)))
-    paper = paper_surface(closed)
-    if paper is None:
+    if min(soft.shape) < 4 * _GRID or paper is None:
         return None
     relative = (closed / paper).astype(np.float32)
     if float((np.abs(relative - 1) < _ON_PAPER).mean()) < _LEAST_PAPER:
@@ -103,12 +108,14 @@ def find_regions(small: Field, *, factor: int) -> Regions | None:
     dark = relative < _DARKER
     pieces = find_marks(dark)
     share = (soft / paper).astype(np.float32)
-    inner = np.zeros(small.shape, np.bool_)
-    steps = local_maximum(relative, 9) + local_maximum(-relative, 9)
-    height, width = small.shape
-    large = (pieces.area >= _LEAST_REGION * small.size) & (
-        np.minimum(pieces.height, pieces.width) >= _LEAST_SIDE * min(small.shape)
+    inner = np.zeros(soft.shape, np.bool_)
+    height, width = soft.shape
+    large = (pieces.area >= _LEAST_REGION * soft.size) & (
+        np.minimum(pieces.height, pieces.width) >= _LEAST_SIDE * min(soft.shape)
     )
+    if not large.any():
+        return None
+    steps = local_maximum(relative, 9) + local_maximum(-relative, 9)
     for piece in np.flatnonzero(large):
         only = pieces.runs[pieces.runs[:, 3] == piece]
         outline = _outline(only)
@@ -163,8 +170,10 @@ def paper_surface(closed: Field) -> Field | None:
         fitted = terms @ factors
     if fitted.min() < 0.25 * fitted.max() or fitted.max() < 0.05:
         return None  # no sheet of paper is shaded like that
-    y, x = np.mgrid[0:height, 0:width]
-    surface: Field = np.tensordot(factors, _terms(y / height, x / width), 1).astype(np.float32)
+    one, fx, fy, fxx, fxy, fyy = factors.astype(np.float32)
+    x = (np.arange(width) / width).astype(np.float32)
+    y = (np.arange(height) / height).astype(np.float32)[:, None]
+    surface: Field = (one + fx * x + fxx * x * x) + fxy * x * y + (fy * y + fyy * y * y)
     return np.maximum(surface, np.float32(0.02))
 
 

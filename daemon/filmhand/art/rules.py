@@ -44,12 +44,14 @@ class Rules:
     turned : True for rules that run down
     depth : of the rules, 0 paper .. 1 no light
     height : of the reduced copy that they were found on; its width where turned
+    even : True where at least three are evenly spaced
     """
 
     place: NDArray[np.float64]
     turned: bool
     depth: float
     height: int
+    even: bool
 
 
 def find_rules(depth: Field) -> list[Rules]:
@@ -61,7 +63,7 @@ def find_rules(depth: Field) -> list[Rules]:
     depth : (h, w) float32, 0 paper .. 1 no light, on a reduced copy.
     """
     across, down = _lines(depth, turned=False), _lines(depth.T, turned=True)
-    even = [rows for rows in (across, down) if rows is not None and _evenly_spaced(rows)]
+    even = [rows for rows in (across, down) if rows is not None and rows.even]
     return [rows for rows in (across, down) if rows is not None] if even else []
 
 
@@ -71,7 +73,7 @@ def _lines(depth: Field, *, turned: bool) -> Rules | None:
     if min(height, width) < 4 * _STATIONS:
         return None
     ridge = _ridges(depth)
-    seen = ridge > max(_PALEST, 3.0 * float(np.median(np.abs(ridge))))
+    seen = ridge > max(_PALEST, 3.0 * float(np.median(np.abs(ridge[::3, ::3]))))
     seen[1:-1] |= seen[:-2] | seen[2:]
     edges = np.linspace(0, width, _STATIONS + 1).astype(int)
     covered = np.stack([seen[:, a:b].mean(axis=1) for a, b in itertools.pairwise(edges)], axis=1)
@@ -81,8 +83,12 @@ def _lines(depth: Field, *, turned: bool) -> Rules | None:
     rows = _rows_of_rules(_sheared(covered, offsets).mean(axis=1))
     if not len(rows):
         return None
-    place = rows[:, None] + offsets
-    return Rules((place + 0.5) / height, turned, _depth_of(depth, place, edges), height)
+    even = _evenly_spaced(rows)
+    rise = slope * (middles - width / 2)
+    if even:
+        rows = _with_hidden(rows, float(np.abs(rise).max()), height)
+    place = rows[:, None] + rise
+    return Rules((place + 0.5) / height, turned, _depth_of(depth, place, edges), height, even)
 
 
 def _ridges(depth: Field) -> Field:
@@ -125,10 +131,23 @@ def _rows_of_rules(profile: NDArray[np.float32]) -> NDArray[np.float64]:
     return np.array(thin)
 
 
-def _evenly_spaced(rules: Rules) -> bool:
-    if len(rules.place) < _LEAST_RULES:
+def _with_hidden(rows: NDArray[np.float64], rise: float, height: int) -> NDArray[np.float64]:
+    """Evenly spaced rows together with those that only a part of the sheet shows."""
+    gaps = np.diff(rows)
+    pitch = float(np.median(gaps))
+    every = [rows[:1]]
+    for row, gap in zip(rows[1:], gaps, strict=True):
+        between = max(1, round(gap / pitch))
+        every.append(row - gap * (1 - np.arange(1, between + 1) / between))
+    before = np.arange(rows[0] - pitch, -rise, -pitch)[::-1]
+    after = np.arange(rows[-1] + pitch, height + rise, pitch)
+    return np.concatenate([before, *every, after])
+
+
+def _evenly_spaced(rows: NDArray[np.float64]) -> bool:
+    if len(rows) < _LEAST_RULES:
         return False
-    gaps = np.diff(rules.place[:, 0]) * rules.height
+    gaps = np.diff(rows)
     pitch = float(np.median(gaps))
     even = np.abs(gaps / pitch - np.round(gaps / pitch)) < _EVEN
     return bool(pitch > 8 and even.mean() >= _LEAST_EVEN)
@@ -280,7 +299,10 @@ def _measured(
     around = 2 * reach + 3
     flat = _straightened(band, path - first, around)
     path = path + _followed(flat, reach)
-    across = np.median(_straightened(band, path - first, around), axis=1)
+    inside = (path >= first) & (path < first + len(band))  # part of it may lie off the sheet
+    if not inside.any():
+        return _Line(path, np.zeros(2 * around + 1), turned)
+    across = np.median(_straightened(band, path - first, around)[:, inside], axis=1)
     # Beyond the rule is the paper's own.
     across = np.maximum(across - np.median(across[[0, 1, -2, -1]]), 0)
     return _Line(path, across, turned)
