@@ -18,7 +18,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.art.grey import Codes
+from filmhand.art.grey import Codes, light_of_codes
 from filmhand.art.ground import Field, local_maximum, smooth
 from filmhand.art.judge import Verdict, inked_depth, judge_look
 from filmhand.art.look import Look
@@ -36,6 +36,7 @@ _LEAST_LETTERS, _LEAST_SHARE = 12, 0.8
 _MANY_LETTERS, _SHARE_OF_MANY = 60, 0.4
 _LETTERS_BESIDE_PICTURES, _BARE_BESIDE_PICTURES, _MOST_PICTURES = (25, 100), 0.6, 0.65
 _BARE_UNDER_RULES = 0.75
+_PLACES = 300
 _INK_ON_RULES, _LEAST_INK, _PALER_THAN_INK = 0.002, 0.12, 0.75
 _FLAT_RANGE, _FLAT_SHARE = 0.06, 0.8
 _FLAT_BINS, _FLAT_MASS, _FEW_BINS = 100, 0.98, 24
@@ -118,7 +119,11 @@ def _signature(look: Look) -> Reading | None:
     deep = besides[besides > _LEAST_INK]
     if deep.size < _INK_ON_RULES * soft.size:
         return None
-    if max(one.depth for one in rules) > _PALER_THAN_INK * float(np.percentile(deep, 75)):
+    # Thin lines look pale where they are reduced, so the two are compared at full size.
+    seen = depth > 0.5 * min(one.depth for one in rules)
+    on_rules = near_rules(depth.shape, rules, grown=0) & seen
+    strokes = ~near_rules(depth.shape, rules) & (soft > float(np.percentile(deep, 75)))
+    if _depth_at(look, on_rules) > _PALER_THAN_INK * _depth_at(look, strokes):
         return None
     count = sum(len(one.place) for one in rules)
     why = (
@@ -127,6 +132,19 @@ def _signature(look: Look) -> Reading | None:
         "art: {treat: line} keeps them."
     )
     return Reading(ArtKind.SIGNATURE, "line", [why], rules=tuple(rules))
+
+
+def _depth_at(look: Look, where: Bits) -> float:
+    """How deep the darkest pixels are, at full size, around places of the small picture."""
+    assert look.ground is not None
+    rows, columns = np.nonzero(where)
+    step = max(1, len(rows) // _PLACES)
+    by, found = look.factor, []
+    for row, column in zip(rows[::step], columns[::step], strict=True):
+        part = look.coded[max(0, row - 1) * by : (row + 2) * by, column * by : (column + 1) * by]
+        light = float(light_of_codes()[part.min()])
+        found.append(1 - light / max(1e-4, float(look.ground.light[row, column])))
+    return float(np.median(found)) if found else 0.0
 
 
 def _screened(look: Look, verdict: Verdict) -> Reading | None:

@@ -85,10 +85,11 @@ def _lines(depth: Field, *, turned: bool) -> Rules | None:
         return None
     even = _evenly_spaced(rows)
     rise = slope * (middles - width / 2)
+    level = _depth_of(depth, rows[:, None] + rise, edges)
     if even:
         rows = _with_hidden(rows, float(np.abs(rise).max()), height)
     place = rows[:, None] + rise
-    return Rules((place + 0.5) / height, turned, _depth_of(depth, place, edges), height, even)
+    return Rules((place + 0.5) / height, turned, level, height, even)
 
 
 def _ridges(depth: Field) -> Field:

@@ -71,6 +71,21 @@ def test_rules_go_and_strokes_keep_their_edges(rule: float, slope: float, square
     assert (found & ~near).mean() < 2e-5
 
 
+@pytest.mark.parametrize("times", [1, 4])
+def test_rules_as_dark_as_the_ink_belong_to_the_drawing(times: int) -> None:
+    # Staves of black lines with notes on them, also where the reduced copy shows the lines pale.
+    ink = strokes()
+    staves = np.ones(SIZE)
+    for top in range(60, 640, 150):
+        for line in range(5):
+            staves[top + 18 * line : top + 18 * line + 2, 60:1140] = 0
+    lines = np.kron(staves, np.ones((times, times)))
+    for row in range(1, times):
+        lines[row::times] = 1  # one pixel in so many
+    art = np.minimum(lines, np.kron(ink, np.ones((times, times))))
+    assert classify(coded(on_paper(art, paper=0.8, ink=0.05, noise=0.004))).rules == ()
+
+
 def test_asked_for_as_line_art_the_rules_stay() -> None:
     art = coded(on_paper(sheet(rule=0.35), paper=0.8, ink=0.05))
     assert (prepare_line(art, drawn=False).share > 32767).mean() > 0.02

@@ -92,6 +92,19 @@ def test_a_negative_is_the_film_turned_over_in_tone(tmp_path):
     assert same.mean() > 0.997
 
 
+def test_mirrored_and_turned_the_parts_go_along(tmp_path):
+    grey = page()
+    plain, _ = film_of(tmp_path, grey)
+    mirrored, _ = film_of(tmp_path, grey, film="{mirror: true}")
+    above = (60, 60, 840, 380)
+    same = on_film(plain, grey, above) == on_film(mirrored[:, ::-1], grey, above)
+    assert same.mean() > 0.995
+    # Lying, it is turned to print as large; a quarter clockwise brings it back.
+    turned, record = film_of(tmp_path, np.rot90(grey, -1))
+    assert record["treated"] == "mixed" and record["art"]["turned"] == 90
+    assert (on_film(plain, grey, above) == on_film(turned, grey, above)).mean() > 0.995
+
+
 def test_regions_hug_the_picture():
     codes = page(paper=215).astype(np.uint16) * 257
     reading = classify(codes)
