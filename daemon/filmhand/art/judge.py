@@ -15,12 +15,11 @@ from typing import Literal
 
 import numpy as np
 
-from filmhand.art.flats import flat_codes, looks_drawn
+from filmhand.art.flats import flat_codes
 from filmhand.art.grey import WHITE, Codes
-from filmhand.art.ground import Field, find_ground, local_maximum, otsu, reduced_light, smooth
+from filmhand.art.ground import Field, local_maximum, otsu, smooth
+from filmhand.art.look import Look
 
-_LONGEST_SIDE = 1100
-_DARK_GROUND = 0.43  # code below which most of the picture counts as a dark ground
 _BLACKBOARD = 0.30  # a dark ground under a drawing is darker than this
 # On dark grounds photographs are commoner than chalk, so the limits are tighter there.
 _LEAST_PAPER, _LEAST_DARK_GROUND = 0.55, 0.7
@@ -42,19 +41,24 @@ class Verdict:
 
 
 def judge(coded: Codes, *, drawn: bool | None = None) -> Verdict:
-    """Whether art is line art (cut at a threshold) or tone (screened).
-
-    Looks at a copy of about a megapixel. Anything that is not plainly line art is tone.
+    """The judgement on one art; see :func:`judge_look`.
 
     coded : (H, W) uint16 sRGB-coded grey.
     drawn : what :func:`~filmhand.art.flats.looks_drawn` says of it, where that is known.
     """
-    factor = max(1, -(-max(coded.shape) // _LONGEST_SIDE))
-    if min(coded.shape) // factor < 8:
+    return judge_look(Look.at(coded, drawn=drawn))
+
+
+def judge_look(look: Look) -> Verdict:
+    """Whether art is line art (cut at a threshold) or tone (screened).
+
+    Looks at a copy of about a megapixel. Anything that is not plainly line art is tone.
+    """
+    if look.narrow:
         return Verdict("tone", "The art is too narrow to judge, so it is screened as tone.", {})
-    if looks_drawn(coded) if drawn is None else drawn:
-        return _judge_flats(coded, factor)
-    return _judge_scan(coded, factor)
+    if look.drawn:
+        return _judge_flats(look.coded, look.factor)
+    return _judge_scan(look)
 
 
 def _judge_flats(coded: Codes, factor: int) -> Verdict:
@@ -106,15 +110,13 @@ def _reduced_codes(coded: Codes, factor: int) -> Field:
     return sample / np.float32(WHITE)
 
 
-def _judge_scan(coded: Codes, factor: int) -> Verdict:
-    median = float(np.median(coded[::factor, ::factor])) / WHITE
-    dark = median < _DARK_GROUND
+def _judge_scan(look: Look) -> Verdict:
+    median, dark = look.median, look.dark
     figures = {"median code": median}
     if dark and median > _BLACKBOARD:
         return _tone(f"most of it is a middle grey (code {median:.2f})", figures)
     # A drawing in light on dark is judged as its negative.
-    small = reduced_light(~coded if dark else coded, factor)
-    ground = find_ground(small, factor=factor)
+    small, ground = look.small, look.ground
     if ground is None:
         return _tone("it has no even ground as paper has", figures)
     figures["paper"] = ground.paper_share
@@ -126,6 +128,13 @@ def _judge_scan(coded: Codes, factor: int) -> Verdict:
     if contrast < max(0.04, ground.noise):  # the noise of bare paper alone parts by a third of it
         return _tone("nothing in it stands out from its ground", figures)
     return _judge_strokes(depth, figures, dark=dark)
+
+
+def inked_depth(look: Look) -> Field:
+    """(h, w) float32: 0 where a line art shows ground, about 1 where it shows ink."""
+    ground = 1.0 if look.ground is None else np.maximum(look.ground.light, 1e-4)
+    share = np.clip(smooth(look.small) / ground, 0, 1) ** (1 / 2.2)
+    return _depths(share.astype(np.float32))[0]
 
 
 def _depths(share: Field) -> tuple[Field, float]:

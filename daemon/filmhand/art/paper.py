@@ -7,6 +7,7 @@ full ink, and grain that is much smaller than the strokes is taken off.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Literal
@@ -19,14 +20,18 @@ from filmhand.art.ground import (
     SMALL_SIDE,
     Field,
     Ground,
+    fill,
     find_ground,
+    grown,
     local_maximum,
     otsu,
     reduced_light,
     smooth,
 )
 from filmhand.art.levels import percentile_codes
+from filmhand.art.regions import Regions
 from filmhand.art.repair import Repair
+from filmhand.art.rules import RuleEraser, Rules
 from filmhand.art.shade import told
 
 Stretch = Literal["auto", "off"] | tuple[float, float]
@@ -77,7 +82,13 @@ ALL = Cleaning()
 
 
 def prepare_line(
-    coded: Codes, *, drawn: bool, stretch: Stretch = "auto", cleaning: Cleaning = ALL
+    coded: Codes,
+    *,
+    drawn: bool,
+    stretch: Stretch = "auto",
+    cleaning: Cleaning = ALL,
+    rules: Sequence[Rules] = (),
+    regions: Regions | None = None,
 ) -> LineArt:
     """The ink share of line art.
 
@@ -93,14 +104,16 @@ def prepare_line(
         these shares of the pixels are clipped at either end.
     cleaning : Cleaning
         What "auto" may do.
+    rules : of writing paper, to be taken off
+    regions : parts that are tone, to be taken for bare paper
     """
     if stretch == "off":
         return LineArt(WHITE - coded)
     if isinstance(stretch, tuple):
         return _stretched(coded, stretch)
-    if drawn:
+    if drawn and not rules:
         return LineArt(WHITE - coded)
-    return _from_paper(coded, cleaning)
+    return _from_paper(coded, cleaning, rules, regions)
 
 
 def _stretched(coded: Codes, ends: tuple[float, float]) -> LineArt:
@@ -124,18 +137,20 @@ def _looked_up(table: NDArray[np.uint16], coded: Codes) -> NDArray[np.uint16]:
     return out
 
 
-def _from_paper(coded: Codes, cleaning: Cleaning) -> LineArt:
-    factor = max(1, -(-max(coded.shape) // SMALL_SIDE))
-    ground = None
-    if min(coded.shape) // factor >= 16:
-        ground = find_ground(reduced_light(coded, factor), factor=factor)
-    if ground is None or ground.paper_share < _LEAST_PAPER or cleaning.nothing:
+def _from_paper(
+    coded: Codes, cleaning: Cleaning, rules: Sequence[Rules], regions: Regions | None
+) -> LineArt:
+    ground = _ground_of(coded, regions)
+    if ground is None or cleaning.nothing:
         dark = np.round((1 - light_of_codes()) * WHITE).astype(np.uint16)
         note = "The art shows no paper around strokes, so it was neither evened nor cleaned."
         return LineArt(_looked_up(dark, coded), [] if cleaning.nothing else [note])
     if not cleaning.light:
         ground = replace(ground, light=np.full_like(ground.light, np.median(ground.light)))
-    evener = _Evener(coded, ground)
+    evener = _Evener(coded, ground, regions)
+    if rules:
+        reach = 2 * max(1, -(-max(coded.shape) // max(one.height for one in rules)))
+        evener.eraser = RuleEraser(rules, evener.depth, coded.shape, reach=reach)
     recipe = _measure(evener)
     if not cleaning.faded:
         recipe = replace(recipe, gain=1.0)
@@ -153,14 +168,31 @@ def _from_paper(coded: Codes, cleaning: Cleaning) -> LineArt:
         for _ in pool.map(one, range(0, height, rows)):
             pass
     done = recipe.repairs(ground, cleaning)
-    return LineArt(share, [repair.say for repair in done] + recipe.notes(), done)
+    notes = [repair.say for repair in done] + recipe.notes()
+    if rules:
+        notes.append("The rules of the paper were taken off.")
+    return LineArt(share, notes, done)
+
+
+def _ground_of(coded: Codes, regions: Regions | None) -> Ground | None:
+    """The paper around strokes, or None where there is too little of it."""
+    factor = max(1, -(-max(coded.shape) // SMALL_SIDE))
+    if min(coded.shape) // factor < 16:
+        return None
+    small = reduced_light(coded, factor)
+    if regions is not None:
+        small = fill(small, grown(regions.resampled(small.shape), 2))
+    ground = find_ground(small, factor=factor)
+    return None if ground is None or ground.paper_share < _LEAST_PAPER else ground
 
 
 class _Evener:
     """Depth of any rows: 1 minus light over the paper's light, the paper enlarged bilinearly."""
 
-    def __init__(self, coded: Codes, ground: Ground) -> None:
+    def __init__(self, coded: Codes, ground: Ground, regions: Regions | None) -> None:
         self.coded = coded
+        self.eraser: RuleEraser | None = None
+        self._regions = regions
         self._factor = ground.factor
         inverse = 1 / np.maximum(ground.light, 1e-4)
         places = (np.arange(coded.shape[1]) + 0.5) / ground.factor - 0.5
@@ -178,7 +210,10 @@ class _Evener:
             part = np.float32(place - below)
             above = self._inverse[min(below + 1, last)]
             depth[i] *= self._inverse[below] * (1 - part) + above * part
-        return np.subtract(1, depth, out=depth)
+        np.subtract(1, depth, out=depth)
+        if self._regions is not None:
+            depth[self._regions.rows(top, bottom, depth.shape[1])] = 0
+        return depth if self.eraser is None else self.eraser.clean(depth, top)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from filmhand.art.grey import Codes, Floats
 from filmhand.art.levels import auto_levels, describe_levels, percentile_codes
-from filmhand.art.linework import BARE_TONE, SOLID_TONE, find_line_work
+from filmhand.art.linework import BARE_TONE, SOLID_TONE, LineWork, find_line_work
 from filmhand.art.paper import Cleaning, prepare_line
+from filmhand.art.parts import in_parts
 from filmhand.art.read import Art, open_art
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.bits import BitSheet
@@ -49,22 +50,36 @@ def lay_down(
     tile: Tile | None,
     barred: CutRows | None,
     census: Census,
-) -> None:
+) -> CutRows | None:
     """Write the art's bits to the sheet and count them in the census.
 
-    ``art.coded`` is given up on the way, to save memory.
+    ``art.coded`` is given up on the way, to save memory. Gives rows that are True where a mixed
+    page is line art; None for art that is treated as a whole.
     """
-    rows = rows_of(work, art, tile=tile, barred=barred)
+    laid = rows_of(work, art, tile=tile, barred=barred)
     art.coded = np.empty((0, 0), np.uint16)
-    fill(bits, work.area, rows, census=census, threads=work.request.threads)
+    fill(bits, work.area, laid.ink, census=census, threads=work.request.threads)
+    return laid.lines
 
 
-def rows_of(work: Work, art: Art, *, tile: Tile | None, barred: CutRows | None) -> CutRows:
-    """Gives rows of the art's bits, by tone or by line, for the area where it lies."""
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """Rows of the art's bits for the area where it lies, and of where a mixed page is line art."""
+
+    ink: CutRows
+    lines: CutRows | None = None
+
+
+def rows_of(work: Work, art: Art, *, tile: Tile | None, barred: CutRows | None) -> Laid:
+    """Gives rows of the art's bits, by tone, by line, or by each where it is due."""
     if work.treated is Treat.LINE:
-        return _line(work, art, barred)
+        return Laid(_line(work, art, barred))
     assert tile is not None
-    return _tone(work, art, tile, barred)
+    lines = levels = None
+    if work.treated is Treat.MIXED:
+        lines, levels = _parted(work, art)
+    ink = _tone(work, art, tile, barred, lines=lines, levels=levels)
+    return Laid(ink, None if lines is None else lines.where)
 
 
 def open_mask(work: Work) -> CutRows | None:
@@ -97,29 +112,61 @@ def open_mask(work: Work) -> CutRows | None:
     return copies.spread(mask_rows(picture, copies.copy), beyond=True)
 
 
-def _tone(work: Work, art: Art, tile: Tile, barred: CutRows | None) -> CutRows:
+def _parted(work: Work, art: Art) -> tuple[Edges, tuple[int, int]]:
+    """The line parts of a mixed page, whose art is made ready in place, and the others' levels."""
+    profile = work.profile
+    assert work.reading is not None and work.reading.regions is not None
+    parts = in_parts(
+        art.coded,
+        work.reading.regions,
+        drawn=art.drawn,
+        stretch=profile.tone.stretch,
+        cleaning=_cleaning(profile),
+    )
+    work.notes += parts.notes
+    work.repaired += parts.repairs
+    art.coded = parts.coded
+    where = oriented(parts.lines, turned=work.layout.turned, mirror=profile.film.mirror)
+    half = np.float32(1 - _cut_level(work))
+    found = LineWork(where, (1, 1))
+    copies = work.copies
+    dark_inks = not profile.film.negative
+    return Edges(found, where.shape, copies, half, dark_inks), parts.levels
+
+
+def _tone(
+    work: Work,
+    art: Art,
+    tile: Tile,
+    barred: CutRows | None,
+    *,
+    lines: Edges | None,
+    levels: tuple[int, int] | None,
+) -> CutRows:
     profile, area = work.profile, work.area
-    levels = _levels(work, art)
-    curve = tone_steps(profile.tone, levels=levels, negative=profile.film.negative)
+    stretched = _levels(work, art, levels)
+    curve = tone_steps(profile.tone, levels=stretched, negative=profile.film.negative)
     if isinstance(profile.tone.gain, GainCurve):
         work.notes.append(
             f"The dots follow the measured press curve ({profile.tone.gain.name}), so that the "
             "print reflects the art's luminance."
         )
     coded = oriented(art.coded, turned=work.layout.turned, mirror=profile.film.mirror)
-    _clear_background(work, coded, levels, dark_inks=True)
+    _clear_background(work, coded, stretched, dark_inks=True)
     copies = work.copies
     light = copies.spread(light_rows(coded, copies.copy, drawn=art.drawn), beyond=np.float32(1))
     cuts = light_cuts(curve, negative=profile.film.negative)
     screener = Screener(
         tile, column=area.left, width=area.width, cuts=cuts.at, dark_inks=cuts.dark_inks
     )
-    edges = _edges(work, coded, cuts)
-    return screened_rows(light, area, screener, barred=barred, edges=edges)
+    edges = [_edges(work, coded, cuts, told=lines is None), lines]
+    return screened_rows(
+        light, area, screener, barred=barred, edges=[some for some in edges if some is not None]
+    )
 
 
-def _edges(work: Work, coded: Codes, cuts: LightCuts) -> Edges | None:
-    """The line work inside a picture, if the profile wants its edges kept."""
+def _edges(work: Work, coded: Codes, cuts: LightCuts, *, told: bool) -> Edges | None:
+    """The line work inside a picture, if the profile wants its edges kept; ``told`` in a note."""
     profile, copies = work.profile, work.copies
     area = copies.copy
     if profile.art.detail is Detail.OFF:
@@ -142,20 +189,21 @@ def _edges(work: Work, coded: Codes, cuts: LightCuts) -> Edges | None:
     )
     if found is None:
         return None
-    if found.share >= _WORTH_TELLING:
+    if told and found.share >= _WORTH_TELLING:
         work.notes.append(
             f"Line work inside the picture, on {100 * found.share:.2g} % of it, keeps its edges "
             "(art: {detail: off} would break them into dots)."
         )
-    return Edges(found, coded.shape, area, copies.pitch, half, cuts.dark_inks)
+    return Edges(found, coded.shape, copies, half, cuts.dark_inks)
 
 
-def _levels(work: Work, art: Art) -> Levels:
+def _levels(work: Work, art: Art, known: tuple[int, int] | None) -> Levels:
+    """The stretch that the profile asks for; ``known`` is "auto" of a part of the art."""
     stretch = work.profile.tone.stretch
     if stretch == "off":
         return Levels()
     if stretch == "auto":
-        ends = auto_levels(art.coded, drawn=art.drawn)
+        ends = known or auto_levels(art.coded, drawn=art.drawn)
     else:
         ends = percentile_codes(art.coded, black=stretch[0], white=stretch[1])
     if ends[0] >= ends[1]:
@@ -169,7 +217,11 @@ def _levels(work: Work, art: Art) -> Levels:
 def _line(work: Work, art: Art, barred: CutRows | None) -> CutRows:
     profile = work.profile
     line = prepare_line(
-        art.coded, drawn=art.drawn, stretch=profile.tone.stretch, cleaning=_cleaning(profile)
+        art.coded,
+        drawn=art.drawn,
+        stretch=profile.tone.stretch,
+        cleaning=_cleaning(profile),
+        rules=work.reading.rules if work.reading else (),
     )
     work.notes += line.notes
     work.repaired += line.repairs

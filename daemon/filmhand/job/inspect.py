@@ -165,15 +165,20 @@ def _by_rows(barred: CutRows | None) -> Callable[[int, int], Bits] | None:
 
 
 def measure_lines(
-    art: AreaOfSheet, resolution: Resolution, limits: MeshLimits | None, *, threads: int
+    art: AreaOfSheet,
+    resolution: Resolution,
+    limits: MeshLimits | None,
+    *,
+    threads: int,
+    shown: CutRows | None = None,
 ) -> tuple[Narrowness, Narrowness]:
-    """The narrowest stroke and gap of line art."""
+    """The narrowest stroke and gap of line art; ``shown`` tells where, else everywhere."""
     # Without a mesh there is nothing to compare with, but the record still tells the widths.
     up_to = 2 * max(limits.stroke_warn_um, limits.gap_warn_um) if limits else 600.0
 
     def one(ink: bool) -> Narrowness:
         return narrowest(
-            _whole_bytes(art),
+            _whole_bytes(art, shown),
             (art.area.width, art.area.height),
             resolution=resolution,
             ink=ink,
@@ -193,13 +198,16 @@ def worst_places(
     checks: list[Check],
     resolution: Resolution,
     limits: MeshLimits | None,
+    *,
+    shown: CutRows | None = None,
 ) -> list[Spot]:
     """The places on the sheet that the checks speak of, where they do not pass.
 
     Parameters
     ----------
     counted : dots and holes; of those that are too small the runs were kept
-    checks : of dots and holes, or of strokes and gaps
+    checks : of dots and holes, of strokes and gaps, or of both
+    shown : where strokes and gaps count, else everywhere
     """
     if limits is None:
         return []
@@ -215,7 +223,7 @@ def worst_places(
             spots += smallest_components(counted[0 if ink else 1].small, resolution, ink=ink)
         elif check.name in ("narrowest stroke", "narrowest gap"):
             spots += narrowest_places(
-                _whole_bytes(art),
+                _whole_bytes(art, shown),
                 (art.area.width, art.area.height),
                 resolution=resolution,
                 ink=ink,
@@ -226,7 +234,20 @@ def worst_places(
     return [spot.moved(art.area.left, art.area.top) for spot in spots]
 
 
-def _whole_bytes(art: AreaOfSheet) -> Callable[[int, int], NDArray[np.uint8]]:
-    """Rows of the area packed as on the sheet, from the byte in which the area begins."""
+def _whole_bytes(
+    art: AreaOfSheet, shown: CutRows | None
+) -> Callable[[int, int], NDArray[np.uint8]]:
+    """Rows of the area packed as on the sheet, from the byte in which the area begins.
+
+    What is not ``shown`` is left bare.
+    """
     first, stop = art.area.left // 8, (art.area.right + 7) // 8
-    return lambda a, b: art.bits.read(art.area.top + a, b - a)[:, first:stop]
+    before = art.area.left % 8
+
+    def rows(a: int, b: int) -> NDArray[np.uint8]:
+        packed = art.bits.read(art.area.top + a, b - a)[:, first:stop]
+        if shown is not None:
+            packed = packed & np.packbits(np.pad(shown(a, b - a), ((0, 0), (before, 0))), axis=1)
+        return packed
+
+    return rows

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from filmhand.art.judge import judge
+from filmhand.art.classify import ArtKind, Reading, classify, read_mixed
 from filmhand.art.read import Art
 from filmhand.film.bits import BitSheet
 from filmhand.job.cutting import open_kept
@@ -69,11 +69,19 @@ def open_page(
         art, kept, repaired = open_kept(request, profile, page=page)
         screen, tile = ready.result()
     judgement: list[str] = []
-    treated = _treatment(art, profile, judgement)
+    treated, reading = _treatment(art, profile, judgement)
+    before = art.coded
     repaired += repair_drawing(art, profile, treated, masked=request.mask is not None)
+    if reading is not None and art.coded is not before and reading.has_places:
+        judgement.clear()
+        treated, reading = _treatment(art, profile, judgement)
+    if reading is not None and any(repair.name == "screened" for repair in repaired):
+        reading = replace(reading, kind=ArtKind.SCREENED)
     notes = [*ticket.told, *art.notes, *judgement, *(repair.say for repair in repaired)]
     layout = plan_film(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
-    work = Work(request, profile, ticket, layout, treated, kept, notes, repaired=repaired)
+    work = Work(
+        request, profile, ticket, layout, treated, kept, notes, repaired=repaired, reading=reading
+    )
     if treated is Treat.LINE:
         screen = tile = None
     return Opened(work, art, screen, tile, source_of(work, art, art_sha256))
@@ -114,10 +122,12 @@ def judged_bits(
     try:
         with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
             census = census_of(work.area, smallest=sizes_to_mend(work, screen), barred=barred)
-            lay_down(work, art, bits, tile=tile, barred=barred, census=census)
+            lines = lay_down(work, art, bits, tile=tile, barred=barred, census=census)
             source = opened.source
             del art, opened
-            counted = judge_film(work, bits, screen=screen, barred=barred, census=census)
+            counted = judge_film(
+                work, bits, screen=screen, barred=barred, census=census, lines=lines
+            )
             del census
             yield Judged(work, bits, counted, screen, tile, source)
     finally:
@@ -131,9 +141,16 @@ def _screen_and_tile(profile: Profile, tiles: Path | None) -> tuple[ScreenPlan |
     return screen, tile_of(screen, tiles)
 
 
-def _treatment(art: Art, profile: Profile, notes: list[str]) -> Treat:
-    if profile.art.treat is not Treat.AUTO:
-        return profile.art.treat
-    verdict = judge(art.coded, drawn=art.drawn)
-    notes.append(verdict.why)
-    return Treat(verdict.treat)
+def _treatment(art: Art, profile: Profile, notes: list[str]) -> tuple[Treat, Reading | None]:
+    wish = profile.art.treat
+    if wish is Treat.MIXED:
+        reading = read_mixed(art.coded, drawn=art.drawn)
+        if reading is None:
+            notes.append("No pictures were found beside strokes on paper, so all is screened.")
+            return Treat.TONE, None
+    elif wish is Treat.AUTO:
+        reading = classify(art.coded, drawn=art.drawn)
+    else:
+        return wish, None
+    notes += reading.why
+    return Treat(reading.treat), reading

@@ -9,7 +9,7 @@ from filmhand.job.verdict import warnings
 from filmhand.job.work import Work
 from filmhand.mesh.checks import Verdict
 from filmhand.profile.model import Profile
-from filmhand.profile.terms import Dot
+from filmhand.profile.terms import Dot, Treat
 
 _SHORT = 8
 
@@ -38,6 +38,8 @@ def label_lines(
     grid = work.layout.grid
     art = "art" if grid is None else f"{grid.columns} x {grid.rows} copies of"
     how = _how(profile, screen)
+    if work.treated is Treat.MIXED:
+        how += f", strokes cut at {profile.threshold:g} %"
     if trial is not None:
         how = "TRIAL of {} patches, {:.1f} x {:.1f} mm each".format(trial.count, *trial.shown_mm)
     mesh = "no mesh: not judged" if profile.mesh is None else f"mesh {profile.mesh.label}"

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from PIL import Image
 
 from filmhand.art.linework import LineWork
 from filmhand.film.bits import BitSheet
+from filmhand.job.copies import Copies
 from filmhand.mesh.components import STRIP, Census
 from filmhand.screen.apply import Screener
 from filmhand.sheet.layout import Box
@@ -22,9 +24,10 @@ Coded = NDArray[np.uint16]
 Light = NDArray[np.float32]
 Bits = NDArray[np.bool_]
 CutRows = Callable[[int, int], Bits]
+_T = TypeVar("_T", bound=np.generic)
 
 
-def oriented(picture: Coded, *, turned: int, mirror: bool) -> Coded:
+def oriented(picture: NDArray[_T], *, turned: int, mirror: bool) -> NDArray[_T]:
     """The picture as it lies on the film: a quarter counter-clockwise, then left for right."""
     if turned:
         picture = np.rot90(picture)
@@ -70,31 +73,35 @@ class Edges:
     ----------
     work : where the picture is line work
     picture : (height, width) of the picture in its own pixels, as it lies on the film
-    area : where it lies on the film, of several copies the first
-    pitch : pixels from copy to copy, across and down
+    copies : where it lies on the film
     half : the light at which the film's tone is 50 %
     dark_inks : ink is where light <= half, not where it is >= half
     """
 
     work: LineWork
     picture: tuple[int, int]
-    area: Box
-    pitch: tuple[int, int]
+    copies: Copies
     half: np.float32
     dark_inks: bool
 
     def draw(self, light: Light, ink: Bits, *, first: int) -> None:
         """Put the line work of the rows from ``first`` into their ink."""
         rows = self._blocks(first, len(ink), axis=0)
-        if not self.work.blocks[rows[0] : rows[-1] + 1].any():
+        if not self.work.blocks[rows.min() : rows.max() + 1].any():
             return
-        columns = self._blocks(0, ink.shape[1], axis=1)
         cut = light <= self.half if self.dark_inks else light >= self.half
-        np.copyto(ink, cut, where=self.work.blocks[rows][:, columns])
+        np.copyto(ink, cut, where=self.where(first, len(ink)))
+
+    def where(self, first: int, count: int) -> Bits:
+        """The line work among rows of the area: (count, area width) bool."""
+        columns = self._blocks(0, self.copies.area.width, axis=1)
+        found: Bits = self.work.blocks[self._blocks(first, count, axis=0)][:, columns]
+        return found
 
     def _blocks(self, first: int, count: int, *, axis: int) -> NDArray[np.int64]:
         """The block that each row (axis 0) or column (axis 1) of the film lies in."""
-        whole, pitch = (self.area.height, self.area.width)[axis], self.pitch[1 - axis]
+        copy, pitch = self.copies.copy, self.copies.pitch[1 - axis]
+        whole = (copy.height, copy.width)[axis]
         pixel = ((first + np.arange(count)) % pitch).clip(max=whole - 1)
         place = (pixel + 0.5) * self.picture[axis] / whole
         block: NDArray[np.int64] = (place / self.work.size[axis]).astype(np.int64)
@@ -107,15 +114,15 @@ def screened_rows(
     screener: Screener,
     *,
     barred: CutRows | None,
-    edges: Edges | None,
+    edges: Sequence[Edges],
 ) -> CutRows:
-    """Gives rows of dots for the area, but sharp edges where there is line work."""
+    """Gives rows of dots for the area, but sharp edges where there is line work; the last wins."""
 
     def rows(first: int, count: int) -> Bits:
         strip = light(first, count)
         ink = screener.cut(strip, row=area.top + first)
-        if edges is not None:
-            edges.draw(strip, ink, first=first)
+        for some in edges:
+            some.draw(strip, ink, first=first)
         if barred is not None:
             ink &= ~barred(first, count)
         return ink

@@ -66,6 +66,7 @@ def film_record(
             "height_mm": round(layout.art_mm[1], 2),
             "turned": layout.turned,
             "ppi": round(layout.ppi, 1),
+            "kind": None if work.reading is None else str(work.reading.kind),
             "cut": work.kept.record(),
             "copies": None if layout.grid is None else [layout.grid.columns, layout.grid.rows],
             "part": None if layout.part is None else part_record(layout, layout.part, profile.dpi),

@@ -76,8 +76,8 @@ def repair_drawing(art: Art, profile: Profile, treated: Treat, *, masked: bool) 
     if art.drawn:
         return []
     wishes, done = profile.repair, []
-    paper = None if treated is Treat.LINE else find_paper(art.coded)
-    is_drawing = treated is Treat.LINE or paper is not None
+    paper = find_paper(art.coded) if treated is Treat.TONE else None
+    is_drawing = treated is not Treat.TONE or paper is not None
     if paper is not None and profile.tone.stretch == "auto":
         art.coded, repairs = evened(
             art.coded, paper, light=wishes.light is Mend.AUTO, tint=wishes.paper is Mend.AUTO

@@ -229,14 +229,17 @@ def _make(
     # Patches are there to be compared, so none is refused.
     ticket = replace(whole.ticket, anyway=True)
     full = replace(whole, profile=profile, ticket=ticket, notes=[], checks=[], cleared=Cleared())
-    # Clearing takes islands out of the picture itself, and each patch has tones of its own.
-    art = replace(opened.art, coded=opened.art.coded.copy()) if profile.tone.clear else opened.art
+    # Clearing and parting work in the picture itself, and each patch has tones of its own.
+    own_picture = bool(profile.tone.clear) or whole.treated is Treat.MIXED
+    art = replace(opened.art, coded=opened.art.coded.copy()) if own_picture else opened.art
     here = Box(cell.left, cell.top, detail.width, detail.height)
     own = replace(full, layout=replace(layout, art=here), notes=[], checks=[])
     screen, tile = _screen(own)
     if profile.film.mirror:
         detail = detail.mirrored(whole.layout.sheet.width)
-    rows = _cut_out(rows_of(full, art, tile=tile, barred=barred), full.area, detail)
+    laid = rows_of(full, art, tile=tile, barred=barred)
+    lines = None if laid.lines is None else _cut_out(laid.lines, full.area, detail)
+    rows = _cut_out(laid.ink, full.area, detail)
     bare = None if barred is None else _cut_out(barred, full.area, detail)
     judge_plan(own, screen)
     census = census_of(own.area, smallest=sizes_to_mend(own, screen), barred=bare)
@@ -247,7 +250,7 @@ def _make(
         census.count(first, ink)
     counted = None
     try:
-        counted = judge_film(own, bits, screen=screen, barred=bare, census=census)
+        counted = judge_film(own, bits, screen=screen, barred=bare, census=census, lines=lines)
     except Refused as refused:
         if refused.reason is not Reason.BLANK:
             raise

@@ -58,8 +58,12 @@ def judge_film(
     screen: ScreenPlan | None,
     barred: CutRows | None,
     census: Census,
+    lines: CutRows | None = None,
 ) -> Counted:
-    """Mend stray bits, measure what is on the film, and refuse what the mesh would not hold."""
+    """Mend stray bits, measure what is on the film, and refuse what the mesh would not hold.
+
+    ``lines`` gives rows of the area that are True where a mixed page is line art.
+    """
     profile = work.profile
     art = AreaOfSheet(bits, work.area)
     limits = limits_of(profile)
@@ -73,8 +77,10 @@ def judge_film(
         threads=work.request.threads,
     )
     _refuse_blank(counted, work.copies.pixels)
-    checks = _measured(work, art, counted, screen=screen, limits=limits)
-    worst = worst_places(art, (counted.dots, counted.holes), checks, profile.dpi, limits)
+    checks = _measured(work, art, counted, screen=screen, limits=limits, lines=lines)
+    worst = worst_places(
+        art, (counted.dots, counted.holes), checks, profile.dpi, limits, shown=lines
+    )
     work.checks[:0] = checks
     _note_mending(work, counted)
     if limits is None:
@@ -94,16 +100,20 @@ def _measured(
     *,
     screen: ScreenPlan | None,
     limits: MeshLimits | None,
+    lines: CutRows | None,
 ) -> list[Check]:
-    """The checks that are measured on the finished bits."""
+    """The checks that are measured on the finished bits: dots, strokes, or of a mixed page both."""
     dpi = work.profile.dpi
+    checks: list[Check] = []
     if screen is not None:
-        return [
+        checks += [
             check_dots(counted.dots.areas, dpi, limits),
             check_holes(counted.holes.areas, dpi, limits),
         ]
-    strokes, gaps = measure_lines(art, dpi, limits, threads=work.request.threads)
-    checks = [check_strokes(strokes, limits), check_gaps(gaps, limits)]
+        if lines is None:
+            return checks
+    strokes, gaps = measure_lines(art, dpi, limits, threads=work.request.threads, shown=lines)
+    checks += [check_strokes(strokes, limits), check_gaps(gaps, limits)]
     return checks + check_stencil(strokes, gaps) if limits else checks
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from filmhand.art.classify import Reading
 from filmhand.art.repair import Repair
 from filmhand.job.cleared import Cleared
 from filmhand.job.copies import Copies
@@ -26,6 +27,7 @@ class Work:
     profile : its profile with the ticket's wishes in place
     ticket : what else the ticket says
     layout, treated, kept : set once the art has been read
+    reading : what the art was taken for; None where the profile says how it is treated
     notes, checks, repaired, cleared : grow from step to step and end up in the record
     """
 
@@ -39,6 +41,7 @@ class Work:
     checks: list[Check] = field(default_factory=list)
     repaired: list[Repair] = field(default_factory=list)
     cleared: Cleared = field(default_factory=Cleared)
+    reading: Reading | None = None
 
     @property
     def area(self) -> Box:

@@ -40,10 +40,11 @@ class DotShape:
 
 
 class Treat(StrEnum):
-    """Whether art is screened, cut at a threshold, or judged for itself."""
+    """Whether art is screened, cut at a threshold, both part by part, or judged for itself."""
 
     TONE = "tone"
     LINE = "line"
+    MIXED = "mixed"
     AUTO = "auto"
 
 

@@ -14,6 +14,7 @@ from filmhand.job.make import make_films
 from filmhand.job.request import JobRequest
 from filmhand.job.screen_plan import plan_screen
 from filmhand.profile.load import read_profile
+from filmhand.profile.terms import Treat
 from filmhand.profile.ticket import Ticket
 
 SAID = {
@@ -124,6 +125,7 @@ def test_the_label_tells_an_assumed_thread(mesh, assumed):
     work = SimpleNamespace(
         profile=profile_of(mesh=mesh),
         ticket=Ticket(),
+        treated=Treat.LINE,
         request=SimpleNamespace(name="art.png"),
         layout=SimpleNamespace(art_mm=(50.0, 50.0), grid=None, part=None),
         checks=[],

@@ -141,7 +141,7 @@ def test_clear_takes_islands_away_and_the_proof_is_told(tmp_path, monkeypatch, t
     assert record["cleared"]["islands"] == 3 and len(told["cleared"]) == 3
     assert any("3 small islands" in note for note in record["notes"])
     if treat == "tone":
-        (floor,) = told["bared"]
+        ((_, floor),) = told["bared"]
         assert record["cleared"]["floor_pct"] == pytest.approx(100 * floor.mean(), abs=0.1)
         assert record["cleared"]["floor_pct"] > 80
     else:  # the threshold lies far above the floor
