@@ -18,6 +18,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from filmhand.art.descreen import ScreenedBefore, find_screen
 from filmhand.art.grey import Codes, light_of_codes
 from filmhand.art.ground import Field, local_maximum, smooth
 from filmhand.art.judge import Verdict, inked_depth, judge_look
@@ -25,7 +26,6 @@ from filmhand.art.look import Look
 from filmhand.art.marks import Marks, find_marks
 from filmhand.art.regions import Regions, find_regions
 from filmhand.art.rules import Rules, find_rules, near_rules
-from filmhand.art.screened import FoundScreen, find_screen
 
 Bits = NDArray[np.bool_]
 Treatment = Literal["tone", "line", "mixed"]
@@ -74,7 +74,7 @@ class Reading:
     kind: ArtKind
     treat: Treatment
     why: list[str]
-    screen: FoundScreen | None = None
+    screen: ScreenedBefore | None = None
     regions: Regions | None = None
     rules: tuple[Rules, ...] = ()
 
@@ -157,7 +157,7 @@ def _screened(look: Look, verdict: Verdict) -> Reading | None:
     if screen is None:
         return None
     why = (
-        f"The art looks like a print that was screened already: dots every {screen.period_px:.1f} "
+        f"The art looks like a print that was screened already: dots every {screen.period:.1f} "
         f"of its pixels at {screen.angle:.0f} degrees. New dots over old ones can beat; the "
         "original without dots would be better."
     )
