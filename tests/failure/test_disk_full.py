@@ -86,6 +86,23 @@ class Case:
         assert not {"worker failed", "filmhand itself failed"} & set(self.said)
 
 
+def fill_at(step: str, case: Case, disk: SmallDisk, contents: list[bytes]) -> None:
+    """Fill the disk at a step, look that nothing was lost meanwhile, and see it heal."""
+    filled = []
+
+    def fill() -> None:
+        filled.append(step)
+        disk.fill()
+
+    case.at(step, fill)
+    case.go_on(5)
+    assert filled
+    assert_invariants_in_hand(case.root, contents)
+    case.at(step, lambda: None)
+    disk.free()
+    case.finish()
+
+
 @pytest.mark.parametrize("step", [step for step in STEPS if step != "companions put away"])
 @pytest.mark.parametrize("which", ["share", "state"])
 def test_full_from_a_step_on_pauses_and_heals(
@@ -94,19 +111,7 @@ def test_full_from_a_step_on_pauses_and_heals(
     places = {"share": tmp_path / "share", "state": tmp_path / "state"}
     places[which] = small_disk.folder / which
     case = Case(places["share"] / "small", places["state"], monkeypatch)
-    filled = []
-
-    def fill() -> None:
-        filled.append(step)
-        small_disk.fill()
-
-    case.at(step, fill)
-    case.go_on(5)
-    assert filled
-    assert_invariants_in_hand(case.root, CONTENTS)
-    case.at(step, lambda: None)
-    small_disk.free()
-    case.finish()
+    fill_at(step, case, small_disk, CONTENTS)
 
 
 @pytest.mark.parametrize("step", [step for step in STEPS_GANG if step != "gang parts"])
@@ -119,19 +124,7 @@ def test_full_from_a_step_of_a_gang_on_pauses_and_heals(
     # Three find room on the sheet, two take the next.
     contents = [*CONTENTS, *(b"art %d " % n + b"z" * 20_000 for n in range(4))]
     case = Case(places["share"] / "small", places["state"], monkeypatch, contents, Gang(0.1))
-    filled = []
-
-    def fill() -> None:
-        filled.append(step)
-        small_disk.fill()
-
-    case.at(step, fill)
-    case.go_on(5)
-    assert filled
-    assert_invariants_in_hand(case.root, contents)
-    case.at(step, lambda: None)
-    small_disk.free()
-    case.finish()
+    fill_at(step, case, small_disk, contents)
     assert len(list((case.root / "positives").glob("*-more.pdf"))) >= 1
 
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 
 from filmhand.profile.terms import Crop, Repeat, Side
-from filmhand.profile.values import NotAWordError, PartsError, is_number
+from filmhand.profile.values import NotAWordError, PartsError, is_number, read_between
 from filmhand.units import read_length_mm
 
 SIDES = ("left", "top", "right", "bottom")
@@ -105,12 +105,6 @@ def read_short_length(low: float, high: float) -> Callable[[object], float]:
     def read(value: object) -> float:
         if value == 0 and is_number(value) and low == 0:
             return 0.0
-        try:
-            size = read_length_mm(value)
-        except ValueError:
-            size = -1.0
-        if not low <= size <= high:
-            raise ValueError(allowed)
-        return size
+        return read_between(value, low, high, read_length_mm, allowed)
 
     return read

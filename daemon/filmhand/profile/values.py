@@ -297,17 +297,20 @@ LARGEST_UM = 5000.0
 def read_micrometres(low: float, high: float) -> Callable[[object], float]:
     """A reader of small lengths, in micrometres, that are written in um or mm."""
     allowed = f"a length from {low:g} um to {high:g} um, with its unit"
+    return lambda value: read_between(value, low, high, read_length_um, allowed)
 
-    def read(value: object) -> float:
-        try:
-            size = read_length_um(value)
-        except ValueError:
-            size = -1.0
-        if not low <= size <= high:
-            raise ValueError(allowed)
-        return size
 
-    return read
+def read_between(
+    value: object, low: float, high: float, read: Callable[[object], float], allowed: str
+) -> float:
+    """A length in the unit of ``read``; ValueError with ``allowed`` unless it lies between."""
+    try:
+        size = read(value)
+    except ValueError:
+        size = -1.0
+    if not low <= size <= high:
+        raise ValueError(allowed)
+    return size
 
 
 def read_limits(value: object) -> tuple[float, float] | None:
