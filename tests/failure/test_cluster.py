@@ -136,10 +136,10 @@ def test_art_during_which_all_dask_workers_die(shop: ClusterShop, cluster: Local
     data = f"deadly {flag}".encode()
     shop.drop("a.png", data)
     service = shop.serve()
-    wait_until(lambda: len(shop.whys()) == 2)
-    killed, nobody = shop.whys()
-    assert "lost one worker after another" in killed
-    assert "has no workers" in nobody
+    wait_until(lambda: any("has no workers" in why for why in shop.whys()))
+    # A scheduler of a very busy computer may be too late to tell what it lost.
+    killed = shop.whys()[0]
+    assert "lost one worker after another" in killed or "does not answer" in killed
     flag.unlink()
     cluster.staff(1)
     wait_until(lambda: shop.made("a.png"))

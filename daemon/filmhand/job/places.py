@@ -24,7 +24,7 @@ def told(spots: Sequence[Spot], resolution: Resolution) -> str:
     """Where the spots are, as the end of a sentence; nothing where there are none.
 
     >>> told([Spot(600, 1200, 50.0, "stroke")], Resolution(600, 600))
-    'worst at 25 x 51 mm from the sheet\'s top left corner'
+    "worst at 25 x 51 mm from the sheet's top left corner"
     """
     if not spots:
         return ""
