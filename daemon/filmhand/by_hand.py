@@ -5,6 +5,7 @@ Uses the same worker as the service, so that a picture which harms its worker ha
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import subprocess
@@ -69,6 +70,7 @@ class ByHand:
         self._folder = tempfile.TemporaryDirectory(prefix="filmhand-")
         self._count = 0
         self._taken: set[str] = set()
+        self._given: set[Path] = set()
         self._next: tuple[Path, subprocess.Popen[bytes]] | None = self._prepare()
 
     def __enter__(self) -> ByHand:
@@ -88,6 +90,7 @@ class ByHand:
 
         As :meth:`make`, but a refusal is given and not raised.
         """
+        self._given |= {art.resolve() for art in arts}
         waiting = list(arts) if profile.gang is not None else []
         alone = [] if waiting else list(arts)
         while len(waiting) > 1:
@@ -95,7 +98,7 @@ class ByHand:
             stem = ""
             for number, film in sorted(found.placed.items()):
                 more = f"-and-{len(found.placed) - 1}-more" if not stem else ""
-                own = _free_stem(waiting[number].name, self._taken, more)
+                own = self._free_stem(waiting[number].name, out, [film], more, sheet=stem)
                 made = _put(film, own, out, sheet=stem or own, first=not stem)
                 stem = stem or own
                 yield waiting[number], [made]
@@ -141,7 +144,8 @@ class ByHand:
         ----------
         art : the file; a ticket and a mask beside it are read as well
         profile : what to make
-        out : an existing folder; files of an earlier run with the same names are replaced
+        out : an existing folder; files that an earlier run wrote under the same names are
+            replaced, and others are left alone: the films then are called ``poster-2``
 
         Raises
         ------
@@ -169,8 +173,26 @@ class ByHand:
         finally:
             self._to_come -= 1
             self._next = self._prepare() if self._to_come > 0 else None
-        stem = _free_stem(art.name, self._taken)
+        self._given.add(art.resolve())
+        stem = self._free_stem(art.name, out, result.films)
         return [_put(film, stem, out) for film in result.films]
+
+    def _free_stem(
+        self, name: str, out: Path, films: Sequence[Any], more: str = "", *, sheet: str = ""
+    ) -> str:
+        """The art's name, numbered past other art of this run and past files that are not ours.
+
+        ``sheet`` as in :func:`_put`: another art has brought the film already.
+        """
+        stem, count = clean_stem(name) + more, 1
+        while True:
+            own = numbered(stem, count)
+            free = own.casefold() not in self._taken
+            if free and all(_may_write(own, film, out, self._given, sheet) for film in films):
+                break
+            count += 1
+        self._taken.add(own.casefold())
+        return own
 
     def _prepare(self) -> tuple[Path, subprocess.Popen[bytes]]:
         self._count += 1
@@ -232,12 +254,39 @@ def _died(died: WorkerDied) -> Refused:
     )
 
 
-def _free_stem(name: str, taken: set[str], more: str = "") -> str:
-    stem, count = clean_stem(name) + more, 1
-    while numbered(stem, count).casefold() in taken:
-        count += 1
-    taken.add(numbered(stem, count).casefold())
-    return numbered(stem, count)
+def _may_write(stem: str, film: Any, out: Path, given: set[Path], sheet: str) -> bool:
+    """Whether nothing lies under the film's names but what an earlier run wrote there.
+
+    Art may lie there, such as ``logo.png`` of which a PNG film is made.
+    """
+    name = stem + film.suffix
+    record, proof = out / f"{name}.json", out / f"{name}.proof.jpg"
+    known = _written_with(record)
+    if known is None and (record.exists() or proof.exists()):
+        return False
+    films = [] if sheet else [out / f"{name}{path.suffix}" for path in film.files.values()]
+    if any(path.resolve() in given for path in (record, proof, *films)):
+        return False
+    return all(
+        not path.exists() or (known or {}).get(path.name) == _sha256_of(path) for path in films
+    )
+
+
+def _written_with(record: Path) -> dict[str, str] | None:
+    """The hash of each film that a record names, by its file's name; None if it is no record."""
+    try:
+        told = json.loads(record.read_bytes())
+        if not told["schema"].startswith("filmhand-record/"):
+            return None
+        film = told["film"]
+        return {name: film["sha256"][kind] for kind, name in film["files"].items()}
+    except (OSError, ValueError, LookupError, TypeError, AttributeError):
+        return None
+
+
+def _sha256_of(path: Path) -> str:
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def _put(film: Any, stem: str, out: Path, *, sheet: str = "", first: bool = True) -> Made:

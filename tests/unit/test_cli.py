@@ -77,6 +77,34 @@ def test_make_again_replaces_its_own_output(
     assert len(list((tmp_path / "out").iterdir())) == 3
 
 
+def test_make_replaces_no_file_that_is_not_its_own(
+    filmhand: Run, profile: Path, ramp: Path, tmp_path: Path
+) -> None:
+    with profile.open("a") as text:
+        text.write("write: [png, pdf]\n")
+    art = ramp.read_bytes()
+    for _ in range(2):
+        done = filmhand("make", ramp, "--profile", profile)
+        assert done.returncode == 0
+        assert "ramp-2.png" in done.stdout
+    assert ramp.read_bytes() == art
+    assert {path.name for path in tmp_path.glob("ramp*")} == {
+        "ramp.png",
+        *(f"ramp-2{end}" for end in (".png", ".pdf", ".proof.jpg", ".json")),
+    }
+    # A film that was made earlier, and is art now.
+    film = tmp_path / "ramp-2.png"
+    before = film.read_bytes()
+    assert filmhand("make", film, "--profile", profile).returncode == 0
+    assert film.read_bytes() == before
+    # Another's file under the name of a record.
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "ramp.json").write_text("{}")
+    assert filmhand("make", ramp, "--profile", profile, "--out", "out").returncode == 0
+    assert (tmp_path / "out" / "ramp.json").read_text() == "{}"
+    assert (tmp_path / "out" / "ramp-2.json").is_file()
+
+
 def test_make_reads_the_ticket_beside_the_art(
     filmhand: Run, profile: Path, ramp: Path, tmp_path: Path
 ) -> None:

@@ -95,8 +95,9 @@ def make(
     """Make films of ART without a station.
 
     Reads a ticket (ART.ticket.yaml) and a mask (ART.clear.png) beside the art. Writes the film,
-    its proof and its record to the folder; a refusal goes to standard error. A profile with gang
-    lays several ART on one sheet at once.
+    its proof and its record to the folder; a refusal goes to standard error. What an earlier run
+    wrote there is replaced, but no other file: where one has the name, the film gets -2. A
+    profile with gang lays several ART on one sheet at once.
     """
     from filmhand.by_hand import ByHand, is_companion  # noqa: PLC0415
 
