@@ -79,7 +79,8 @@ def goes_alone(wishes: Mapping[str, Plain]) -> str:
         "sets film, which belongs to a whole sheet": "film" in wishes,
         "sets marks, which belong to a whole sheet": "marks" in wishes,
         "asks for several copies of the sheet": wishes.get("copies", 1) != 1,
-        "asks for a trial sheet": wishes.get("trial") not in (None, False),
+        "asks for a trial sheet": wishes.get("trial") not in (None, False, "off", "no"),
+        "chooses a patch of a trial": wishes.get("patch") is not None,
         "lets it fill the sheet": art.get("fit") == "page",
         "lays it on the sheet several times": art.get("repeat", "off") != "off",
     }

@@ -228,12 +228,15 @@ def test_who_goes_alone(shop):
     shop.shapes("large.png", size=(1300, 1280))
     pages = [Image.new("L", (300, 220), shade) for shade in (100, 160)]
     pages[0].save(shop.folder / "pages.tif", save_all=True, append_images=pages[1:], dpi=(300, 300))
-    result = shop.gang("one.png", "two.png", "large.png", "pages.tif")
+    shop.shapes("chosen.png")
+    shop.ticket("chosen.png", "patch: A1\n")
+    result = shop.gang("one.png", "two.png", "large.png", "pages.tif", "chosen.png")
     assert result.alone == {
         0: "nothing else fits on its sheet",
         1: "its ticket says gang: false",
         2: "it is too large to share a sheet",
         3: "it has several pages",
+        4: "its ticket chooses a patch of a trial",
     }
     assert not result.placed
     assert not result.left
