@@ -6,6 +6,7 @@ screen in the same phase - and is then mended and measured by itself like a film
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -51,6 +52,7 @@ _SHORT = {
     "stroke for the stencil": ("stroke", "um"),
     "gap for the stencil": ("gap", "um"),
 }
+_FIGURES = re.compile(r"\d+(?:\.\d+)?")
 _TOO_FINE = ("dot", "hole", "stroke", "gap", "ratio")
 
 
@@ -334,7 +336,7 @@ def _told(plan: Sheet, made: Sequence[_Made], detail: Box, work: Work) -> Triall
 
 def _note(work: Work, made: Sequence[_Made], told: Trialled) -> None:
     """What the record says of the sheet."""
-    work.notes += dict.fromkeys(note for one in made for note in one.notes)
+    work.notes += _once([note for one in made for note in one.notes])
     width, height = told.shown_mm
     x, y = told.detail
     work.notes.append(
@@ -348,10 +350,24 @@ def _note(work: Work, made: Sequence[_Made], told: Trialled) -> None:
             f"On mesh {work.profile.mesh.label}, {held} of the patches hold, {warned} hold with a "
             f"warning, and {len(made) - held - warned} would be refused."
         )
+    last = told.record[-1]["patch"]
     work.notes.append(
-        "To choose a patch, leave the ticket as it is and add a line such as "
-        f"patch: {told.record[-1]['patch']}."
+        f"To choose a patch, leave the ticket as it is and add a line such as patch: {last}."
+        if "trial" in work.ticket.raw
+        else f"To choose a patch, write it in the name in place of trial, such as [patch {last}], "
+        "and leave the rest as it is."
     )
+
+
+def _once(notes: Sequence[str]) -> list[str]:
+    """The notes of all patches, those that differ in their figures once."""
+    alike: dict[str, list[str]] = {}
+    for note in dict.fromkeys(notes):
+        alike.setdefault(_FIGURES.sub("#", note), []).append(note)
+    return [
+        some[0] if len(some) == 1 else f"{some[0]} The figures differ from patch to patch."
+        for some in alike.values()
+    ]
 
 
 def _together(made: Sequence[_Made], area: Box) -> Counted:

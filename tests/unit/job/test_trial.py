@@ -288,4 +288,21 @@ def test_a_trial_can_be_asked_for_by_name(bench):
     film = bench.film()
     assert film.record["wishes"] == ["trial", "tone"]
     assert len(film.record["trial"]) == 6
+    assert film.record["notes"][-1] == (
+        "To choose a patch, write it in the name in place of trial, such as [patch B3], and leave "
+        "the rest as it is."
+    )
     assert "trial" not in bench.film("trial: false\n").record
+
+
+def test_a_note_that_differs_in_figures_only_is_told_once(bench):
+    """Each ruling leaves another part of the picture to sharp edges."""
+    picture = np.tile(np.linspace(40, 210, 400), (500, 1))
+    picture[60:200, 40:360] = 255
+    for left in range(60, 340, 40):
+        picture[80:180, left : left + 16] = 0
+    Image.fromarray(picture.astype(np.uint8)).save(bench.folder / "art.png")
+    film = bench.film(TONE + "trial: {lpi: [15, 20, 30], detail: [50, 30]}\n")
+    (told,) = (note for note in film.record["notes"] if note.startswith("Line work inside"))
+    assert told.endswith("The figures differ from patch to patch.")
+    assert film.record["notes"][-1].endswith("and add a line such as patch: A3.")
