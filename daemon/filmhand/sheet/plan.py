@@ -179,6 +179,10 @@ def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int
     fit = most_in(area.width, size[0], gap[0]), most_in(area.height, size[1], gap[1])
     repeat = profile.art.repeat
     assert repeat is not None
+    whole = (
+        (repeat.columns or 1) * (size[0] + gap[0]) - gap[0],
+        (repeat.rows or 1) * (size[1] + gap[1]) - gap[1],
+    )
     asked = "one copy" if repeat.columns is None else f"{repeat.columns} x {repeat.rows} copies"
     return Refused(
         Reason.TOO_BIG,
@@ -189,7 +193,7 @@ def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int
             if min(fit) and repeat.columns is not None
             else "Ask for a smaller size, or use a profile with a larger sheet."
         ),
-        found=Quantity(f"{across:.1f} x {down:.1f}", "mm"),
+        found=Quantity("{:.1f} x {:.1f}".format(*in_millimetres(whole, profile.dpi)), "mm"),
         needed=Quantity(
             "{:.1f} x {:.1f}".format(
                 *in_millimetres((max(0, area.width), max(0, area.height)), profile.dpi)

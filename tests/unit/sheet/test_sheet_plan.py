@@ -117,6 +117,8 @@ def test_too_many_copies_are_refused_with_the_number_that_fits():
     assert refused.value.reason is Reason.TOO_BIG
     assert "3 x 2 copies" in refused.value.say
     assert "Ask for 2 x 3 copies or fewer" in refused.value.do
+    # 3 x 80 mm and 2 gaps, 2 x 80 mm and one.
+    assert refused.value.found.value == "250.0 x 165.0"
 
 
 @given(st.integers(1, 500), st.integers(1, 100), st.integers(0, 30))
