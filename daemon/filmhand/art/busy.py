@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from filmhand.art.grey import WHITE, Codes
 
@@ -12,13 +13,17 @@ _BLOCKS = 16
 _CALM = 0.1
 
 
-def busiest_place(coded: Codes, size: tuple[int, int]) -> tuple[float, float]:
+def busiest_place(
+    coded: Codes, size: tuple[int, int], bare: NDArray[np.bool_] | None = None
+) -> tuple[float, float]:
     """The middle of the rectangle with the most change in middle tones.
 
     Parameters
     ----------
     coded : (H, W) uint16 sRGB-coded grey
     size : (width, height) of the rectangle in pixels; cut to the picture
+    bare : (h, w) bool over the picture, at any size: where nothing will print, so where nothing is
+        busy
 
     Returns
     -------
@@ -38,6 +43,12 @@ def busiest_place(coded: Codes, size: tuple[int, int]) -> tuple[float, float]:
     change[1:] += np.abs(np.diff(tone, axis=0))
     change[:, 1:] += np.abs(np.diff(tone, axis=1))
     busy = tone * (1 - tone) * (_CALM + change)
+    if bare is not None:
+        middles = (
+            ((np.arange(count) + 0.5) * block / whole * there).astype(np.int64)
+            for count, whole, there in zip(tone.shape, coded.shape, bare.shape, strict=True)
+        )
+        busy[bare[np.ix_(*middles)]] = 0
     sums = np.pad(busy.cumsum(0).cumsum(1), ((1, 0), (1, 0)))
     high, wide = max(1, min(rows, down // block)), max(1, min(columns, across // block))
     totals = sums[high:, wide:] - sums[:-high, wide:] - sums[high:, :-wide] + sums[:-high, :-wide]

@@ -50,7 +50,8 @@ def label_lines(
         f"{profile.dpi} dpi | art {art_sha256[:_SHORT]} profile {profile.sha256[:_SHORT]} | "
         f"filmhand {__version__}"
     )
-    return [first, second, f"{side_up(profile)} | {_told(work)}"]
+    told = _told(work) if trial is None else "what the mesh makes of each stands below it"
+    return [first, second, f"{side_up(profile)} | {told}"]
 
 
 def art_lines(work: Work, *, screen: ScreenPlan | None, art_sha256: str) -> list[str]:

@@ -142,6 +142,7 @@ def trial_bits(
     layout = _one_sheet(opened.work.layout)
     plan = sheet_of(profile, ticket.trial, opened.work.treated, layout.zone)
     window = _window(layout.art, plan.side_mm, profile.dpi)
+    barred = open_mask(opened.work)
     middle = _middle(opened, window, ticket.trial.detail)
     detail = _about(middle, window, layout.art)
     cells = plan.cells(layout.zone, window, profile.dpi)
@@ -153,7 +154,6 @@ def trial_bits(
         layout=replace(layout, art=grid),
         cleared=Cleared(),
     )
-    barred = open_mask(opened.work)
     try:
         with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
             made = [
@@ -195,7 +195,10 @@ def _middle(
     height, width = lying.shape
     across = round(window[0] * width / art.width)
     down = round(window[1] * height / art.height)
-    return busiest_place(lying, (across, down))
+    masked = opened.work.cleared.masked
+    if masked is not None and opened.work.profile.film.mirror:
+        masked = masked[:, ::-1]
+    return busiest_place(lying, (across, down), bare=masked)
 
 
 def _about(middle: tuple[float, float], window: tuple[int, int], art: Box) -> Box:

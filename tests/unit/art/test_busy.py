@@ -22,6 +22,17 @@ def test_a_patch_of_fine_change_is_found(x: int, y: int) -> None:
     assert abs(found[0] * 400 - x) <= 25 and abs(found[1] * 300 - y) <= 25
 
 
+def test_where_nothing_prints_nothing_is_busy() -> None:
+    rows, columns = np.mgrid[:300, :400]
+    tone = 0.5 + np.where(columns < 200, 0.4, 0.1) * np.sin(columns / 4 + rows / 7)
+    assert busiest_place(grey(tone), (80, 80))[0] < 0.5
+    bare = np.zeros((6, 8), np.bool_)
+    bare[:, :4] = bare[:3] = True
+    x, y = busiest_place(grey(tone), (80, 80), bare=bare)
+    assert x > 0.55 and y > 0.6
+    assert busiest_place(grey(tone), (80, 80), bare=np.ones((1, 1), np.bool_)) == (0.5, 0.5)
+
+
 def test_middle_tones_come_before_solid_and_bare_edges() -> None:
     rows, columns = np.mgrid[:200, :400]
     tone = np.where(columns % 40 < 20, 0.0, 1.0)  # solid bars at the left

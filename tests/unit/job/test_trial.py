@@ -306,3 +306,21 @@ def test_a_note_that_differs_in_figures_only_is_told_once(bench):
     (told,) = (note for note in film.record["notes"] if note.startswith("Line work inside"))
     assert told.endswith("The figures differ from patch to patch.")
     assert film.record["notes"][-1].endswith("and add a line such as patch: A3.")
+
+
+@pytest.mark.parametrize("mirror", ["false", "true"])
+def test_the_place_that_is_shown_is_none_that_a_mask_keeps_bare(bench, mirror):
+    rows, columns = np.mgrid[:500, :400]
+    picture = 128 + np.where(columns < 200, 100, 30) * np.sin(columns / 5 + rows / 9)
+    Image.fromarray(picture.astype(np.uint8)).save(bench.folder / "art.png")
+    mask = bench.folder / "mask.png"
+    Image.fromarray(np.repeat([[0, 255]], [40, 40], axis=1).astype(np.uint8).repeat(100, 0)).save(
+        mask
+    )
+    ticket = TONE + f"trial: {{lpi: [20, 30]}}\nfilm: {{mirror: {mirror}}}\n"
+    for some, left in ((None, True), (mask, False)):
+        film = bench.film(ticket, mask=some)
+        (told,) = (note for note in film.record["notes"] if note.startswith("A trial sheet"))
+        middle = float(told.split("about ")[1].split(" %")[0])
+        assert (middle < 50) is left
+        assert all(entry["verdict"] != "blank" for entry in film.record["trial"])
