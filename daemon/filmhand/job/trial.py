@@ -365,7 +365,8 @@ def _note(work: Work, made: Sequence[_Made], told: Trialled) -> None:
 def _once(notes: Sequence[str]) -> list[str]:
     """The notes of all patches, those that differ in their figures once."""
     alike: dict[str, list[str]] = {}
-    for note in dict.fromkeys(notes):
+    # The proof is that of the sheet, and shows nothing of what was cleared from the art.
+    for note in dict.fromkeys(note.replace("; the proof shows where", "") for note in notes):
         alike.setdefault(_FIGURES.sub("#", note), []).append(note)
     return [
         some[0] if len(some) == 1 else f"{some[0]} The figures differ from patch to patch."

@@ -153,7 +153,7 @@ def _refuse_blank(counted: Counted, pixels: int) -> None:
             Reason.BLANK,
             "Nothing of this art would print: every tone comes out as bare film.",
             "Check that the art is not empty, not white on a clear ground, and that neither "
-            "clear nor threshold takes everything away.",
+            "clear nor threshold nor a mask takes everything away.",
             found=share,
         )
     raise Refused(
