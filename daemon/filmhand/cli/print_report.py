@@ -165,8 +165,8 @@ def print_status(told: Mapping[str, Any]) -> None:
             if len(part[key]) > _MOST:
                 _row("", f"and {len(part[key]) - _MOST} more")
     for entry in told["made"][:_MOST]:
-        stems = ", ".join(film["stem"] for film in entry["films"])
-        _row("made", f"{entry['profile']}: {entry['name']} as {stems}")
+        films = ", ".join(file for film in entry["films"] for file in film["files"])
+        _row("made", f"{entry['profile']}: {entry['name']} as {films}")
     for entry in told["refused"][:_MOST]:
         _row("refused", f"{entry['profile']}: {entry['name']}: {entry['say']} {entry['do']}")
 

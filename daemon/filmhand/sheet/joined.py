@@ -10,7 +10,7 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.sheet.layout import Box, Layout, Part, sheet_boxes, too_large, turn_size
+from filmhand.sheet.layout import Box, Layout, Part, sheet_boxes, turn_size
 from filmhand.sheet.measures import (
     in_inches,
     in_millimetres,
@@ -81,7 +81,7 @@ def plan_films(
         if (found := _parts(whole_pixels(turn_size(size_in, way), dpi), free, overlap, dpi))
     ]
     if not choices:
-        raise too_large(size_in, in_inches(printable, dpi), may_turn=len(ways) > 1)
+        raise _no_room(profile, size_in, in_inches(free, dpi))
     (columns, rows, area), turned = min(choices, key=lambda c: len(c[0][0]) * len(c[0][1]))
     count = len(columns) * len(rows)
     if count > profile.limits.pages:
@@ -145,6 +145,22 @@ def _parts(
         if needed[0] <= beside and needed[1] <= above:
             return columns, rows, area
         beside, above = max(beside, needed[0]), max(above, needed[1])
+
+
+def _no_room(
+    profile: Profile, size_in: tuple[float, float], free_in: tuple[float, float]
+) -> Refused:
+    across, down = (side * MM_PER_INCH for side in size_in)
+    least = min(free_in) * MM_PER_INCH - 2 * JOIN_MM
+    return Refused(
+        Reason.TOO_BIG,
+        f"At {across:.0f} x {down:.0f} mm this art takes several films, and an overlap of "
+        f"{profile.art.overlap:g} mm on every side leaves nothing between on this sheet.",
+        "Ask for a smaller art.overlap, such as 5 mm, or a smaller size, or use a profile with a "
+        "larger sheet.",
+        found=Quantity(round(profile.art.overlap, 1), "mm of overlap"),
+        needed=Quantity(f"under {max(0.0, least) / 2:.0f}", "mm of overlap"),
+    )
 
 
 def _too_many_films(profile: Profile, size_in: tuple[float, float], count: int) -> Refused:

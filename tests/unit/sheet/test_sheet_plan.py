@@ -121,6 +121,16 @@ def test_too_many_copies_are_refused_with_the_number_that_fits():
     assert refused.value.found.value == "250.0 x 165.0"
 
 
+def test_an_overlap_that_leaves_no_room_is_told_of():
+    profile = profile_of(art="{tile: auto, fit: width 500 mm, overlap: 100 mm}")
+    with pytest.raises(Refused, match="an overlap of 100 mm on every side") as refused:
+        plan_film(profile, art_px=(500, 400), art_ppi=None)
+    assert "smaller art.overlap" in refused.value.do
+    most = float(str(refused.value.needed.value).removeprefix("under ")) - 1
+    fewer = profile_of(art=f"{{tile: auto, fit: width 500 mm, overlap: {most} mm}}")
+    assert plan_film(fewer, art_px=(500, 400), art_ppi=None).films
+
+
 @given(st.integers(1, 500), st.integers(1, 100), st.integers(0, 30))
 def test_the_most_that_fit_are_counted(room, side, gap):
     count = most_in(room, side, gap)
