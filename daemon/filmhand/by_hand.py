@@ -5,6 +5,7 @@ Uses the same worker as the service, so that a picture which harms its worker ha
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
@@ -229,8 +230,13 @@ def _tiles() -> Path | None:
 def _beside(art: Path, *endings: str) -> Path | None:
     for ending in endings:
         path = art.with_name(art.name + ending)
-        if path.is_file():
-            return path.absolute()
+        try:
+            if path.is_file():
+                return path.absolute()
+        except OSError as error:
+            # With so long a name nothing can lie there.
+            if error.errno != errno.ENAMETOOLONG:
+                raise
     return None
 
 

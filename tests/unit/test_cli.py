@@ -105,6 +105,17 @@ def test_make_replaces_no_file_that_is_not_its_own(
     assert (tmp_path / "out" / "ramp-2.json").is_file()
 
 
+def test_make_takes_art_whose_name_leaves_no_room_for_a_ticket(
+    filmhand: Run, profile: Path, ramp: Path, tmp_path: Path
+) -> None:
+    art = ramp.rename(tmp_path / ("x" * 250 + ".png"))
+    done = filmhand("make", art, "--profile", profile, "--out", "out")
+    assert done.returncode == 0, done.stderr
+    (film,) = (tmp_path / "out").glob("x*.pdf")
+    assert film.stem == film.with_suffix(".json").stem
+    assert film.with_suffix(".json").is_file()
+
+
 def test_make_reads_the_ticket_beside_the_art(
     filmhand: Run, profile: Path, ramp: Path, tmp_path: Path
 ) -> None:

@@ -71,7 +71,8 @@ def _fit_meant(value: object) -> str:
     side, size, unit = sized[1] or "width", sized[2], sized[3]
     if not unit:
         return f"; say the unit as well, such as {side} {size} in"
-    return f"; did you mean {side} {size} {unit.strip()}?"
+    meant = f"{side} {size} {unit.strip()}"
+    return f"; did you mean {meant}?" if meant != str(value).strip() else ""
 
 
 def nearest(word: str, words: Sequence[str]) -> str | None:

@@ -83,9 +83,10 @@ def wished_by_name(name: str, *, profile: Profile) -> tuple[Profile, Ticket]:
     changed, wrong = _changed(profile, settings, document)
     if changed is None or troubles:
         first = (troubles + wrong)[0].message
+        end = "" if first.endswith("?") else "."
         raise Refused(
             Reason.BAD_TICKET,
-            f"The name {name} asks for {_in_words(wishes)}, and that cannot be: {first}.",
+            f"The name {name} asks for {_in_words(wishes)}, and that cannot be: {first}{end}",
             "Correct what stands in square brackets, or take it out, and drop the file again.",
         )
     return changed, ticket

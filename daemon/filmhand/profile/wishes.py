@@ -115,6 +115,12 @@ def _read(text: str) -> Wish | None:
     return None
 
 
+def _number(text: str) -> float:
+    """As in a ticket, where 900 is no 900.0 in what is said of it."""
+    value = float(text)
+    return int(value) if value.is_integer() else value
+
+
 def _size(found: re.Match[str]) -> Wish:
     side = "height" if found[3] in ("high", "height", "tall") else "width"
     fit = f"{side} {_plain(found[1])} {_UNITS[found[2]]}"
@@ -138,11 +144,11 @@ _PATTERNS: Final[tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], Wish]], 
     (re.compile(rf"{_NUMBER} ?{_UNIT}? ?[x\u00d7] ?{_NUMBER} ?{_UNIT}"), _box),
     (
         re.compile(rf"{_NUMBER} ?lpi"),
-        lambda found: Wish(("lpi",), float(found[1]), f"{_plain(found[1])} lpi"),
+        lambda found: Wish(("lpi",), _number(found[1]), f"{_plain(found[1])} lpi"),
     ),
     (
         re.compile(rf"{_NUMBER} ?(?:deg|degrees?|\u00b0)"),
-        lambda found: Wish(("angle",), float(found[1]), f"{_plain(found[1])} degrees"),
+        lambda found: Wish(("angle",), _number(found[1]), f"{_plain(found[1])} degrees"),
     ),
     (re.compile(r"x ?(\d{1,5})|(\d{1,5}) ?(?:copies|copy)"), _copies),
     (

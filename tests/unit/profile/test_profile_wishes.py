@@ -124,6 +124,8 @@ def test_a_name_without_wishes_changes_nothing(profile):
     ("name", "says"),
     [
         ("logo [80lpi].png", "asks for 80 lpi, and that cannot be: lpi must be 75 or less"),
+        ("logo [370 deg].png", "angle must be a number from 0 to 180, not 370."),
+        ("logo [0 in].png", "from 5 mm to 2000 mm, not 'width 0 in'."),
         ("logo [400 deg].png", "angle must be a number from 0 to 180, not 400"),
         ("logo [20 in].png", "art.fit must be a width of"),
         ("logo [x200].png", "copies must be a whole number from 1 to 100, not 200"),
