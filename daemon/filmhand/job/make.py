@@ -77,7 +77,8 @@ def _make_page(
     suffix = "" if number is None else f"-p{number:02d}"
     sheet = request.scratch / f"bits{suffix}"
     if ticket.patch is not None:
-        profile, ticket = with_patch(request, profile, ticket, page=page)
+        of = "this art" if number is None else f"page {number} of this art"
+        profile, ticket = with_patch(request, profile, ticket, page=page, of=of)
     if ticket.trial is not None:
         with trial_bits(request, profile, ticket, art_sha256, page=page, sheet=sheet) as trial:
             return [_finished(trial[0], art_sha256, suffix, number, trial[1])]

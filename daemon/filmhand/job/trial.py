@@ -103,9 +103,11 @@ class _Made:
 
 
 def with_patch(
-    request: JobRequest, profile: Profile, ticket: Ticket, *, page: int
+    request: JobRequest, profile: Profile, ticket: Ticket, *, page: int, of: str = "this art"
 ) -> tuple[Profile, Ticket]:
     """The profile with the settings of the patch that the ticket names, and the ticket.
+
+    ``of`` is what a person calls the page. Pages of different kinds have patches of their own.
 
     Raises
     ------
@@ -116,7 +118,7 @@ def with_patch(
     opened = open_page(request, profile, ticket, "", page=page).work
     zone = _one_sheet(opened.layout).zone
     sheet = sheet_of(profile, ticket.trial or Trial(), opened.treated, zone)
-    patch = patch_named(ticket.patch, sheet)
+    patch = patch_named(ticket.patch, sheet, of)
     told = f"Made as patch {patch.name} of the trial: {', '.join(patch.words())}."
     chosen = replace(ticket, trial=None, patch=None, told=(*ticket.told, told))
     return patch.applied(profile), chosen

@@ -124,7 +124,7 @@ def sheet_of(profile: Profile, trial: Trial, treated: Treat, zone: Box) -> Sheet
         lists = lists[:-1]
 
 
-def patch_named(name: str, sheet: Sheet) -> Patch:
+def patch_named(name: str, sheet: Sheet, of: str = "this art") -> Patch:
     """The patch of that name.
 
     Raises
@@ -141,7 +141,7 @@ def patch_named(name: str, sheet: Sheet) -> Patch:
     there = ", ".join(r[0] if len(r) == 1 else f"{r[0]} to {r[-1]}" for r in rows.values())
     raise Refused(
         Reason.BAD_TICKET,
-        f"The trial of this art has no patch {name}; its patches are {there}.",
+        f"The trial of {of} has no patch {name}; its patches are {there}.",
         "Write the name of one of them after patch, as it stands on the trial sheet, and leave "
         "the lists of the trial as they were.",
         found=Quantity(name, "patch"),

@@ -324,3 +324,12 @@ def test_the_place_that_is_shown_is_none_that_a_mask_keeps_bare(bench, mirror):
         middle = float(told.split("about ")[1].split(" %")[0])
         assert (middle < 50) is left
         assert all(entry["verdict"] != "blank" for entry in film.record["trial"])
+
+
+def test_a_patch_that_one_of_several_pages_lacks_is_told_with_its_page(bench):
+    page = Image.open(bench.folder / "art.png")
+    line = page.point(lambda code: 255 if code > 128 else 0)
+    page.save(bench.folder / "pages.tif", save_all=True, append_images=[line])
+    (bench.folder / "pages.tif").replace(bench.folder / "art.png")
+    with pytest.raises(Refused, match="The trial of page 2 of this art has no patch B3"):
+        bench.film("patch: B3\n")
