@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+import time
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
@@ -37,6 +38,28 @@ def test_two_hosts_under_fire_lose_double_and_break_nothing() -> None:
     assert counts["host killed"] > 0
     assert counts["films"] > 0
     assert counts["lost"] == counts["doubled"] == counts["half written"] == 0
+
+
+@pytest.mark.slow
+def test_a_soak_that_somebody_ends_says_so_and_tells_what_it_counted(tmp_path: Path) -> None:
+    with (tmp_path / "said").open("wb") as said:
+        process = subprocess.Popen(
+            [sys.executable, str(SOAK / "soak.py"), "--minutes", "5"],
+            env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path), "TMPDIR": str(tmp_path)},
+            stdout=said,
+            stderr=said,
+        )
+    until = time.monotonic() + 60
+    while not list(tmp_path.glob("soak-*/rounds/1/log")):
+        assert process.poll() is None, (tmp_path / "said").read_text()
+        assert time.monotonic() < until
+        time.sleep(0.05)
+    process.terminate()
+    assert process.wait(timeout=60) == 143
+    lines = (tmp_path / "said").read_text().splitlines()
+    assert lines[-1] == "ended by SIGTERM; the round that went on is not counted"
+    assert "       0  films" in lines
+    assert not list(tmp_path.glob("soak-*"))  # its disks and hosts are let go
 
 
 # --- the count sees what is wrong ----------------------------------------------------------------

@@ -26,8 +26,10 @@ import subprocess
 import sys
 import tempfile
 import time
+import traceback
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from audit import Audit, audit, files_in, look_in_between
@@ -36,6 +38,7 @@ from drops import Dropper
 ROUND = 180.0  # seconds of fire between two counts
 BACKLOG = 30
 DRAIN = 300.0
+END = 120.0  # seconds that a host may take to end
 _DISK = 192 * 2**20
 _LEAST = 8192  # bytes that a file may have while files may not grow
 _PROFILE = """
@@ -56,6 +59,10 @@ gang: 1 s
 art: {fit: width 20 mm}
 marks: {label: false}
 """
+
+
+class Ended(BaseException):
+    """Somebody ends the soak."""
 
 
 class Host:
@@ -102,7 +109,7 @@ class Host:
 
     def workers(self) -> list[int]:
         """The process ids of its workers."""
-        if self.process is None:
+        if self.process is None or not self.runs():  # its number may be another process's by now
             return []
         found = []
         for task in Path(f"/proc/{self.process.pid}/task").glob("*/children"):
@@ -303,8 +310,14 @@ class Round:
         for host in self.hosts:
             host.send(signal.SIGTERM)
         for host in self.hosts:
-            if host.process is not None and host.process.wait(timeout=120) != 0:
-                self.found.wrong.append(f"a host ended with {host.process.returncode}")
+            if host.process is None:
+                continue
+            try:
+                code: object = host.process.wait(timeout=END)
+            except subprocess.TimeoutExpired:
+                code = "nothing: it went on though it was told to end"
+            if code != 0:
+                self.found.wrong.append(f"a host ended with {code}")
         return time.monotonic() - began
 
     def _is_empty(self) -> bool:
@@ -326,36 +339,64 @@ class Round:
             disk.close()
 
 
-def soak(
-    seconds: float, seed: int, folder: Path, keep: Path | None, profile: str
-) -> tuple[Audit, Counter[str], Counter[str]]:
-    """(what was found, what was done to it, what was dropped)."""
-    chance = random.Random(seed)
-    found, did, dropped = Audit(), Counter[str](), Counter[str]()
+@dataclass
+class Result:
+    """What was found, what was done to it, what was dropped; and what ended the soak early."""
+
+    found: Audit = field(default_factory=Audit)
+    did: Counter[str] = field(default_factory=Counter)
+    dropped: Counter[str] = field(default_factory=Counter)
+    early: str = ""
+
+
+def soak(seconds: float, seed: int, folder: Path, keep: Path | None, profile: str) -> Result:
+    """Rounds until the time is over; one that fails of itself is told, and the next begins."""
+    chance, result = random.Random(seed), Result()
     until = time.monotonic() + seconds
-    while (left := until - time.monotonic()) > 5:
-        did["rounds"] += 1
-        one = Round(folder / str(did["rounds"]), chance, did, profile)
+    while not result.early and (left := until - time.monotonic()) > 5:
+        result.did["rounds"] += 1
+        number = result.did["rounds"]
         try:
-            one.fire(min(ROUND, left))
-            took = one.drain()
-            counted = one.count()
-            if counted.wrong and keep is not None:
-                kept = keep / str(did["rounds"])
-                shutil.copytree(one.folder, kept, symlinks=True, ignore=_special)
-        finally:
-            one.close()
-        found += counted
-        dropped += one.dropper.kinds
-        did["files dropped"] += one.dropper.contents.total()
-        print(
-            f"round {did['rounds']}: {one.dropper.contents.total()} files, {counted.films} films, "
-            f"{counted.refused} refused, {len(counted.wrong)} wrong; drained in {took:.0f} s",
-            flush=True,
-        )
-        for line in counted.wrong:
-            print("  " + line, flush=True)
-    return found, did, dropped
+            _round(folder / str(number), chance, result, profile, min(ROUND, left), keep)
+        except Ended as ended:
+            result.early = str(ended)
+        except Exception:
+            print(f"round {number} came to no end\n{traceback.format_exc()}", flush=True)
+            result.found.wrong.append(f"round {number} came to no end")
+    return result
+
+
+def _round(
+    folder: Path,
+    chance: random.Random,
+    result: Result,
+    profile: str,
+    seconds: float,
+    keep: Path | None,
+) -> None:
+    one = Round(folder, chance, result.did, profile)
+    try:
+        one.fire(seconds)
+        took = one.drain()
+        counted = one.count()
+        if counted.wrong and keep is not None:
+            shutil.copytree(one.folder, keep / folder.name, symlinks=True, ignore=_special)
+    finally:
+        one.close()
+    result.found += counted
+    result.dropped += one.dropper.kinds
+    result.did["files dropped"] += one.dropper.contents.total()
+    print(
+        f"round {folder.name}: {one.dropper.contents.total()} files, {counted.films} films, "
+        f"{counted.refused} refused, {len(counted.wrong)} wrong; drained in {took:.0f} s",
+        flush=True,
+    )
+    for line in counted.wrong:
+        print("  " + line, flush=True)
+
+
+def _end(number: int, _: object) -> None:
+    raise Ended(signal.Signals(number).name)  # so that disks and hosts are let go
 
 
 def _special(folder: str, names: list[str]) -> list[str]:
@@ -371,18 +412,22 @@ def main() -> int:
     parser.add_argument("--gang", action="store_true", help="several drops share a sheet")
     asked = parser.parse_args()
     profile = _PROFILE + (_TOGETHER if asked.gang else "")
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that disks and hosts are let go
+    for number in (signal.SIGTERM, signal.SIGHUP, signal.SIGINT):
+        signal.signal(number, _end)
+    sys.stdout.reconfigure(errors="backslashreplace")  # odd file names
     with tempfile.TemporaryDirectory(prefix="soak-") as folder:
         (Path(folder) / "rounds").mkdir()
-        found, did, dropped = soak(
-            asked.minutes * 60, asked.seed, Path(folder) / "rounds", asked.keep, profile
-        )
+        result = soak(asked.minutes * 60, asked.seed, Path(folder) / "rounds", asked.keep, profile)
+    found, did = result.found, result.did
     for name in sorted(did):
         print(f"{did[name]:8}  {name}")
-    print("dropped: " + ", ".join(f"{n} {kind}" for kind, n in dropped.most_common()))
+    print("dropped: " + ", ".join(f"{n} {kind}" for kind, n in result.dropped.most_common()))
     print("refused: " + ", ".join(f"{n} {why}" for why, n in found.reasons.most_common()))
     for name in ("films", "shared", "jobs_made", "refused", "lost", "doubled", "half_written"):
         print(f"{getattr(found, name):8}  {name.replace('_', ' ')}")
+    if result.early:
+        print(f"ended by {result.early}; the round that went on is not counted")
+        return 143
     return 1 if found.wrong or found.lost + found.doubled + found.half_written else 0
 
 
