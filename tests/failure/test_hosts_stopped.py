@@ -180,3 +180,33 @@ def test_films_are_carried_off_at_once_while_hosts_are_killed(tmp_path: Path, se
         if not spool_bench.is_our_note(path.name)
     ]
     assert Counter(kept) == Counter(dropped)
+
+
+def test_a_job_that_comes_back_while_its_sleeper_still_has_it_in_hand(tmp_path: Path) -> None:
+    """Taken over, made half-way and given up: the first, just awake, must not go on from memory."""
+    root = tmp_path / "small"
+    dropped = [b"art 1"]
+    (root / "drop").mkdir(parents=True)
+    (root / "drop" / "a.png").write_bytes(dropped[0])
+    one = make_desk(root, tmp_path / "a", host="one-00000001", takeover=0.0)
+    for _ in range(2):
+        one.look()
+        time.sleep(2 * spool_bench.SETTLE)
+    work = one.take()
+    assert work is not None
+    job = one._job_of(work)  # and here it falls asleep, with the job in its memory
+    hidden = root / ".filmhand"
+    other = hidden / "two-00000002" / job.id
+    other.parent.mkdir()
+    moves.adopt(job.folder, other)
+    one._sign_at = float("-inf")
+    one.look()  # the other is silent at once
+    one._sign_at = float("-inf")
+    one.look()
+    assert other.is_dir()
+    one._put_down(work, job)
+    one._sign_at = float("-inf")
+    work_through(one)
+    one._sign_at = float("-inf")
+    work_through(one)
+    assert_invariants(root, dropped)

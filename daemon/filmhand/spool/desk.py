@@ -187,7 +187,7 @@ class Desk:
         host.sign_of_life(self.bench.folders.hidden, self.bench.host)
         self._sign_at = now
         for silent in self.peers.silent(self.wishes.takeover):
-            won = self.peers.adopt(silent)
+            won = self.peers.adopt(silent, busy=self._in_hand)
             if won:
                 self.bench.say("took over", profile=self.name, host=silent, jobs=len(won))
                 self._recover = True

@@ -171,13 +171,17 @@ class Peers:
             return certainly_dead(alive)
         return now - heard[1] >= takeover or certainly_dead(alive)
 
-    def adopt(self, host: str) -> list[str]:
-        """Take over the jobs of a silent host; the ids of those that this host won."""
+    def adopt(self, host: str, *, busy: Callable[[Path], bool] = lambda folder: False) -> list[str]:
+        """Take over the jobs of a silent host; the ids of those that this host won.
+
+        A job that this host still has in hand, since it slept while the other took it over, waits
+        until it has been put down: at its old place it would be worked on from an old state.
+        """
         own = self._hidden / self._host
         own.mkdir(exist_ok=True)
         won = []
         for entry in sorted((self._hidden / host).iterdir()):
-            if not entry.is_dir():
+            if not entry.is_dir() or busy(own / entry.name):
                 continue
             with contextlib.suppress(FileNotFoundError):
                 moves.adopt(entry, own / entry.name)
