@@ -16,11 +16,14 @@ import spool_bench
 from filmhand.gang_worker import Gang as Ganged
 from filmhand.gang_worker import Room, Size
 from filmhand.profile.gang import Gang
-from filmhand.spool.bench import Order
+from filmhand.spool import gang as gang_jobs
+from filmhand.spool import moves
+from filmhand.spool.bench import Bench, Order
 from filmhand.spool.desk import Desk
 from filmhand.spool.job import Job, State
 from filmhand.spool.judge import Work
 from filmhand.spool.ledger import Ledger
+from filmhand.spool.recover import Outcome
 from filmhand.worker import Interrupted, WorkerDied
 
 NOW = Gang(wait=0.2)
@@ -290,16 +293,14 @@ def test_names_that_are_taken_get_numbers(root: Path, state: Path) -> None:
 def test_a_name_taken_between_choosing_and_publishing(
     root: Path, state: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from filmhand.spool import moves
-
     dropped = drop(root, a_png=b"art a", b_png=b"art b")
     real, seen = moves.publish_new, []
 
-    def publish(source: Path, target: Path) -> None:
+    def publish(source: Path, target: Path, **how: bool) -> None:
         if target.parent.name == "proofs" and not seen:
             seen.append(target)
             target.write_bytes(b"proof")
-        real(source, target)
+        real(source, target, **how)
 
     monkeypatch.setattr(moves, "publish_new", publish)
     spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
@@ -419,3 +420,29 @@ def test_a_folder_taken_over_meanwhile_is_let_be(root: Path, state: Path) -> Non
     shutil.rmtree(root / ".filmhand" / "here-00000000", ignore_errors=True)
     spool_bench.assert_invariants(root, dropped)
     assert positives(root) == ["a-and-1-more.pdf", "a-and-1-more.tif"]
+
+
+def test_a_member_let_go_just_before_another_host_takes_the_gang(root: Path, state: Path) -> None:
+    """The other listed this host's jobs before the member was one; nobody else will find it."""
+    dropped = drop(root, a_png=b"art a", b_png=b"refuse b", c_png=b"art c")
+    desk = spool_bench.make_desk(root, state, gang=NOW, host="one-00000001")
+    work = first_work(desk)
+    assert work is not None
+    other = root / ".filmhand" / "two-00000002"
+    other.mkdir()
+    real = gang_jobs._let_go
+
+    def let_go(folder: Path, bench: Bench) -> None:
+        real(folder, bench)
+        moves.adopt(folder.parent, other / folder.parent.name)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(gang_jobs, "_let_go", let_go)
+        desk.do(work)
+    desk.look()
+    left = desk.take()
+    assert left is not None
+    assert desk.do(left) is Outcome.REFUSED
+    (root / ".filmhand" / "two-00000002" / "alive").unlink(missing_ok=True)
+    spool_bench.work_through(spool_bench.make_desk(root, state, host="two-00000002"))
+    spool_bench.assert_invariants(root, dropped)

@@ -274,6 +274,7 @@ class Desk:
         except Interrupted:
             pass
         except JobLost:
+            self._recover = True  # what a gang let go before may lie here, seen by nobody yet
             self.bench.say("another host took this job over", job=job.id if job else None)
         except Surroundings as error:
             self.trouble(str(error), kind=kind_of(error))
