@@ -85,3 +85,77 @@ def test_an_empty_file_that_was_there_before_stays(tmp_path: Path) -> None:
         with pytest.raises(FileExistsError):
             moves.move_kept(source, target)
     assert source.read_bytes() == b"art"
+
+
+# --- shares that can neither rename without replacing nor link -----------------------------------
+
+
+@pytest.fixture
+def plain_share(old_system: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    def cannot(source: Path, target: Path, **_: bool) -> None:
+        if os.path.lexists(target):
+            raise FileExistsError(errno.EEXIST, "File exists", str(target))
+        raise OSError(errno.EOPNOTSUPP, "Operation not supported", str(target))
+
+    monkeypatch.setattr(os, "link", cannot)
+
+
+def staged(folder: Path, job: str, data: bytes) -> Path:
+    source = folder / job / "out" / "0.1.record.json"
+    source.parent.mkdir(parents=True)
+    source.write_bytes(data)
+    return source
+
+
+@pytest.mark.usefixtures("plain_share")
+def test_two_hosts_that_choose_one_name_at_the_same_moment(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The second publishes its record when the first has looked and not yet renamed."""
+    one, two = staged(tmp_path, "job 1", b"record 1"), staged(tmp_path, "job 2", b"record 2")
+    target = tmp_path / "a.json"
+    rename, refused = Path.rename, []
+
+    def slow(source: Path, name: Path) -> Path:
+        if source == one and not refused:
+            with pytest.raises(FileExistsError):
+                moves.publish_new(two, target, reserving=True)
+            refused.append(two)
+        return rename(source, name)
+
+    monkeypatch.setattr(Path, "rename", slow)
+    moves.publish_new(one, target, reserving=True)
+    assert refused == [two]
+    assert target.read_bytes() == b"record 1"
+    assert two.read_bytes() == b"record 2"
+
+
+@pytest.mark.usefixtures("plain_share")
+def test_a_name_reserved_for_a_record_before_a_kill_is_used_by_the_same_job(
+    tmp_path: Path,
+) -> None:
+    source, target = staged(tmp_path, "job 1", b"record 1"), tmp_path / "a.json"
+    moves._reserve(source, target)  # killed after this
+    other = staged(tmp_path, "job 2", b"record 2")
+    with pytest.raises(FileExistsError):
+        moves.publish_new(other, target, reserving=True)
+    moves.publish_new(source, target, reserving=True)
+    assert target.read_bytes() == b"record 1"
+
+
+def test_a_job_taken_over_though_the_share_says_that_it_failed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The answer to the rename was lost, and the repeated request finds nothing to rename."""
+    (tmp_path / "silent" / "job 1").mkdir(parents=True)
+    (tmp_path / "own").mkdir()
+    rename = Path.rename
+
+    def lost(source: Path, target: Path) -> Path:
+        rename(source, target)
+        raise FileNotFoundError(errno.ENOENT, "No such file or directory", str(source))
+
+    monkeypatch.setattr(Path, "rename", lost)
+    moves.adopt(tmp_path / "silent" / "job 1", tmp_path / "own" / "job 1")
+    with pytest.raises(FileNotFoundError):
+        moves.adopt(tmp_path / "silent" / "job 1", tmp_path / "own" / "job 1")

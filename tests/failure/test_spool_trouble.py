@@ -218,11 +218,11 @@ def test_a_name_taken_after_it_was_chosen(
     real = moves.publish_new
     taken: list[str] = []
 
-    def publish_new(source: Path, target: Path) -> None:
+    def publish_new(source: Path, target: Path, **how: bool) -> None:
         if target.parent.name == "proofs" and not taken:
             target.write_bytes(b"another's proof")
             taken.append(target.name)
-        real(source, target)
+        real(source, target, **how)
 
     monkeypatch.setattr(moves, "publish_new", publish_new)
     (root / "drop" / "a.png").write_bytes(b"pages of a")

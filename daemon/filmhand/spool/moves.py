@@ -2,8 +2,8 @@
 
 What can be half-done when we die here: a new file exists under a temporary name in the job's
 folder; or, on a file system without rename-without-replacing, an empty file holds the place of a
-customer's file that is about to arrive (:func:`move_kept` recognises it on the next try), or a film
-has both its old and its new name (:func:`publish_new` then drops the old one).
+customer's file or a record that is about to arrive (:func:`_reserve` recognises it on the next
+try), or a film has both its old and its new name (:func:`publish_new` then drops the old one).
 """
 
 from __future__ import annotations
@@ -60,10 +60,15 @@ def _happened(source: Path, target: Path, before: os.stat_result) -> bool:
     )
 
 
-def publish_new(source: Path, target: Path) -> None:
-    """Give one of filmhand's own finished files its final name; never replaces anything."""
+def publish_new(source: Path, target: Path, *, reserving: bool = False) -> None:
+    """Give one of filmhand's own finished files its final name; never replaces anything.
+
+    `reserving` is for records, which come before the films of their name: where a share can neither
+    rename without replacing nor link, an empty file holds the name first, so that two hosts that
+    choose the same one never both have it. A film never shows as an empty file.
+    """
     if not _renamed(source, target):
-        _link_new(source, target)
+        _link_new(source, target, reserving=reserving)
     fsync_folder(target.parent)
 
 
@@ -79,18 +84,25 @@ def _renamed(source: Path, target: Path) -> bool:
         return False
 
 
-def _link_new(source: Path, target: Path) -> None:
+def _link_new(source: Path, target: Path, *, reserving: bool) -> None:
     try:
         os.link(source, target, follow_symlinks=False)
     except FileExistsError:
-        if not os.path.samestat(os.lstat(source), os.lstat(target)):
+        there = os.lstat(target)
+        if reserving and not there.st_size:  # perhaps the place that this job held before a kill
+            _reserve(source, target)
+            source.rename(target)
+            return
+        if not os.path.samestat(os.lstat(source), there):
             raise
     except OSError as error:
         if error.errno not in _LINK_NOT_SUPPORTED:
             raise
         # Neither call exists on this share. The name is looked at first; between the look and the
         # rename a program that is not filmhand could take it (filmhand itself reserves by record).
-        if os.path.lexists(target):
+        if reserving:
+            _reserve(source, target)
+        elif os.path.lexists(target):
             raise FileExistsError(errno.EEXIST, "taken", str(target)) from None
         source.rename(target)
         return
@@ -153,7 +165,12 @@ def claim(source: Path, target: Path) -> None:
 
 def adopt(source: Path, target: Path) -> None:
     """Take over the whole job folder of a silent host; FileNotFoundError if another did."""
-    source.rename(target)
+    before = os.lstat(source)
+    try:
+        source.rename(target)
+    except OSError:
+        if not _happened(source, target, before):
+            raise
     fsync_folder(target.parent)
 
 

@@ -36,7 +36,11 @@ def publish(job: Job, bench: Bench) -> None:
         if not (job.out / item.source).exists():
             continue
         try:
-            moves.publish_new(job.out / item.source, _target(job, item, bench))
+            moves.publish_new(
+                job.out / item.source,
+                _target(job, item, bench),
+                reserving=item.kind == "records",
+            )
         except FileExistsError:
             _renumber(job, bench, item)
             return  # still PUBLISHING, under other names
