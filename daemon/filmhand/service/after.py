@@ -174,7 +174,8 @@ def _why_not(roots: Mapping[str, Path], job: str) -> str:
                     f"Job {job} made a film of {entry.name}. To make it once more, copy the file "
                     f"from originals of {profile} into drop."
                 )
-        if any((root / ".filmhand").glob(f"*/{glob_escape(job)}")):
+        # Members of a gang lie inside its folder.
+        if any((root / ".filmhand").glob(f"*/**/{glob_escape(job)}/job.json")):
             return f"Job {job} is not finished yet; it goes on by itself while the service runs."
     same = [
         f"{one['job']} ({one.get('say', '')})"
