@@ -13,9 +13,11 @@ from typing import Any
 import pytest
 import spool_bench
 
+from filmhand.errors import FilmhandError
 from filmhand.gang_worker import Gang as Ganged
 from filmhand.gang_worker import Room, Size
 from filmhand.profile.gang import Gang
+from filmhand.service.after import happened, try_again
 from filmhand.spool import gang as gang_jobs
 from filmhand.spool import moves
 from filmhand.spool.bench import Bench, Order
@@ -446,3 +448,28 @@ def test_a_member_let_go_just_before_another_host_takes_the_gang(root: Path, sta
     (root / ".filmhand" / "two-00000002" / "alive").unlink(missing_ok=True)
     spool_bench.work_through(spool_bench.make_desk(root, state, host="two-00000002"))
     spool_bench.assert_invariants(root, dropped)
+
+
+def test_every_worker_that_died_is_counted(root: Path, state: Path) -> None:
+    """Once over the sheet, and then three times over the file alone, the last of them too."""
+    dropped = drop(root, a_png=b"art a", b_png=b"poison b", c_png=b"art c")
+    said: list[str] = []
+    desk = spool_bench.make_desk(
+        root, state, gang=NOW, say=lambda event, **facts: said.append(event)
+    )
+    spool_bench.work_through(desk)
+    spool_bench.assert_invariants(root, dropped)
+    assert desk.care.tally.strikes == said.count("worker failed") == 4
+    assert (desk.care.tally.made, desk.care.tally.refused) == (2, 1)
+
+
+def test_a_member_in_hand_is_no_unknown_job(root: Path, state: Path) -> None:
+    drop(root, a_png=b"art a", b_png=b"art b")
+    desk = spool_bench.make_desk(root, state, gang=NOW)
+    work = first_work(desk)
+    assert work is not None
+    member = desk._job_of(work).company[0]
+    with pytest.raises(FilmhandError, match=f"^Job {member} is not finished yet"):
+        try_again({"small": root}, member, state)
+    (told,) = happened({"small": root}, member, state / "ledger.sqlite")
+    assert (told["outcome"], told["name"]) == ("in hand (claimed)", "a.png")

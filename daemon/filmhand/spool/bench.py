@@ -73,6 +73,7 @@ class Bench:
     room: Callable[[list[Order], dict[int, Size | None]], Room] | None = None
     shared: Callable[[], bool] = lambda: False  # True while other hosts use the folder
     workers: Callable[[], str | None] = lambda: None  # the cluster to make films on, if any
+    died: Callable[[], None] = lambda: None  # hears of every worker that died over art
     now: Callable[[], datetime] = lambda: datetime.now(UTC)
     say: Callable[..., None] = field(default=lambda event, **facts: None)
     stems: Stems = field(default_factory=Stems)

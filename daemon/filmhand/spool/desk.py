@@ -89,6 +89,7 @@ class Desk:
         self.network = False
         bench.shared = lambda: bool(self.peers.others())
         bench.workers = lambda: self.wishes.workers
+        bench.died = self._count_death
         self._may_make = may_make
         self._clock = clock
         self._judge = Judge(finished, clock, patient=patient)
@@ -269,7 +270,6 @@ class Desk:
             if work.bundle is not None:
                 self._judge.wait_again(work.bundle.art.path, error)
         except WorkerDied:
-            self.care.tally.strikes += 1
             self._recover = True
         except Interrupted:
             pass
@@ -319,6 +319,10 @@ class Desk:
         self.bench.say(
             outcome.value, profile=job.profile, job=job.id, seconds=round(seconds, 3), **facts
         )
+
+    def _count_death(self) -> None:
+        with self._lock:
+            self.care.tally.strikes += 1
 
     def _job_of(self, work: Work) -> Job:
         if work.folder is not None:

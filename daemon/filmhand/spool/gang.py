@@ -190,6 +190,7 @@ def _rendered(
     try:
         return render(orders)
     except WorkerDied as died:
+        bench.died()
         bench.say("worker failed", job=job.id, name=job.shown, how=died.how, strikes=0)
     except Refused as refused:
         bench.say("one by one", job=job.id, name=job.shown, why=refused.say)

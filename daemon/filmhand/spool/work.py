@@ -96,6 +96,7 @@ def order_of(job: Job, scratch: Path, workers: str | None) -> Order:
 
 def _strike(job: Job, bench: Bench, died: WorkerDied) -> None:
     job.strikes += 1
+    bench.died()
     bench.say("worker failed", job=job.id, name=job.shown, how=died.how, strikes=job.strikes)
     if job.strikes >= MAX_STRIKES:
         job.refusal = refusal_to_dict(crashed())
