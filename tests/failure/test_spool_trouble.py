@@ -21,6 +21,8 @@ from spool_bench import assert_invariants, files_in, make_desk, render, work_thr
 from filmhand.errors import Surroundings
 from filmhand.spool import host, moves, publish, work
 from filmhand.spool.bench import Order
+from filmhand.spool.job import Job
+from filmhand.spool.judge import Work
 
 
 class Clock:
@@ -400,3 +402,28 @@ def test_random_kills_of_two_hosts(root: Path, tmp_path: Path) -> None:
     for name in ("one", "two"):
         assert start(root, tmp_path / name, f"{name}-00000000").wait(timeout=120) == 0
     assert_invariants(root, contents)
+
+
+def test_a_look_between_a_failure_and_the_putting_down(
+    root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The job is still in hand for that look, and yet must be found by a later one."""
+    (root / "drop" / "a.png").write_bytes(b"poison")
+    desk = make_desk(root, tmp_path / "state")
+    for _ in range(2):
+        desk.look()
+        time.sleep(2 * spool_bench.SETTLE)
+    real = desk._put_down
+
+    def put_down(task: Work, job: Job | None) -> None:
+        desk.look()
+        real(task, job)
+
+    monkeypatch.setattr(desk, "_put_down", put_down)
+    for _ in range(3):
+        task = desk.take()
+        assert task is not None
+        desk.do(task)
+        desk.look()
+    assert desk.idle()
+    assert_invariants(root, [b"poison"])

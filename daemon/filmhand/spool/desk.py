@@ -269,12 +269,9 @@ class Desk:
         except (NotSettled, Gone) as error:
             if work.bundle is not None:
                 self._judge.wait_again(work.bundle.art.path, error)
-        except WorkerDied:
-            self._recover = True
-        except Interrupted:
+        except (WorkerDied, Interrupted):
             pass
         except JobLost:
-            self._recover = True  # what a gang let go before may lie here, seen by nobody yet
             self.bench.say("another host took this job over", job=job.id if job else None)
         except Surroundings as error:
             self.trouble(str(error), kind=kind_of(error))
@@ -287,6 +284,9 @@ class Desk:
             self._stumbled(job)
         finally:
             self._put_down(work, job)
+        # What is left of it, or of a gang, is looked for; not before it was put down, since a look
+        # that comes in between takes it for being in hand.
+        self._recover = True
         return None
 
     def _measure(self, bundles: tuple[Bundle, ...]) -> None:
@@ -377,7 +377,6 @@ class Desk:
         elif job is None or job.state is not State.CLAIMED:
             self.trouble("Filmhand itself failed; its log tells how. It tries again.")
             return
-        self._recover = True
         job.strikes += not job.company
         if job.strikes >= MAX_STRIKES:
             job.refusal = refusal_to_dict(crashed())
