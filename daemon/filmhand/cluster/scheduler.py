@@ -36,6 +36,8 @@ MOST_AT_ONCE = 16
 TASK = "filmhand.cluster.task"
 # Sent as text, for `eval` to read there. A function of filmhand's own would be looked for while the
 # message is unpacked, and a dask worker without filmhand ends when that fails (distributed 2026.8).
+# A function sent whole, as the library does with those of a script, would carry byte code, which a
+# worker of another Python cannot run. The text is ours alone: what customers gave is an argument.
 _RUN = "__import__('importlib').import_module(module).run(question)"
 _LOOK = "__import__('importlib').import_module(module).look(folder, token)"
 _CONNECT = 10.0  # seconds to find the scheduler
