@@ -11,6 +11,7 @@ import pytest
 from PIL import Image, ImageDraw
 
 from filmhand.by_hand import ByHand
+from filmhand.cli.print_report import print_status
 from filmhand.errors import Reason, Refused
 from filmhand.gang_worker import run_gang, run_room
 from filmhand.profile.load import load_profile
@@ -64,7 +65,9 @@ def requests(profile: Path, arts: list[Path], inside: Path) -> list[Request]:
     ]
 
 
-def test_once_lays_what_waits_on_one_sheet(tmp_path: Path, profile: Path) -> None:
+def test_once_lays_what_waits_on_one_sheet(
+    tmp_path: Path, profile: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     station = tmp_path / "station"
     root = station / "small"
     for number in range(3):
@@ -90,6 +93,8 @@ def test_once_lays_what_waits_on_one_sheet(tmp_path: Path, profile: Path) -> Non
     (told,) = shop.history("art2.png")
     assert [film["file"] for film in told["films"]] == ["art0-and-2-more.pdf"]
     assert told["films"][0]["there"]
+    print_status(shop.status())
+    assert "small: art2.png as art0-and-2-more\n" in capsys.readouterr().out
 
 
 def test_by_hand_they_are_laid_out_at_once(tmp_path: Path, profile: Path) -> None:
