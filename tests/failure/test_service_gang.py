@@ -5,17 +5,24 @@ from __future__ import annotations
 import json
 import os
 import sys
+import threading
+import time
 from pathlib import Path
 
 import pytest
 from PIL import Image, ImageDraw
 
+from filmhand.art.sniff import looks_finished
 from filmhand.by_hand import ByHand
 from filmhand.cli.print_report import print_status
 from filmhand.errors import Reason, Refused
-from filmhand.gang_worker import run_gang, run_room
-from filmhand.profile.load import load_profile
+from filmhand.gang_worker import Gang, run_gang, run_room
+from filmhand.profile.load import load_profile, to_snapshot
 from filmhand.service import Station
+from filmhand.service import run as service_run
+from filmhand.service.run import Run
+from filmhand.service.shelf import Shelf
+from filmhand.spool.bench import Order
 from filmhand.worker import Limits, Request, WorkerDied, request_for
 
 PROFILE = """
@@ -150,3 +157,37 @@ def test_an_answer_that_makes_no_sense_is_a_death(
     asked = requests(profile, arts, tmp_path / "work")
     with pytest.raises(WorkerDied, match="makes no sense"):
         run_gang(asked, limits=Limits(seconds=60, memory=2**30), module="nonsense_worker")
+
+
+def test_no_more_sheets_at_once_than_this_computer_makes_films(
+    tmp_path: Path, profile: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A profile on a large cluster has a large crew, and its sheets are made here all the same."""
+    shelf = Shelf(profile.parent, tmp_path)
+    shelf.read()
+    (tmp_path / "state").mkdir()
+    one = Run(tmp_path, tmp_path / "state", shelf, looks_finished, None, patient=True)
+    lock, busy, most = threading.Lock(), [0], [0]
+
+    def pretend(*_: object, **__: object) -> Gang:
+        with lock:
+            busy[0] += 1
+            most[0] = max(most[0], busy[0])
+        time.sleep(0.05)
+        with lock:
+            busy[0] -= 1
+        return Gang()
+
+    monkeypatch.setattr(service_run, "run_gang", pretend)
+    snapshot = to_snapshot(load_profile(profile))
+    order = Order(tmp_path, "a.png", snapshot, None, None, tmp_path, tmp_path, "1", workers="x")
+    crew = [
+        threading.Thread(target=one._gang_in_worker, args=([order],)) for _ in range(4 * one._size)
+    ]
+    for thread in crew:
+        thread.start()
+    for thread in crew:
+        thread.join()
+    assert most[0] == one._size
+    one.ledger.close()
+    one.journal.close()

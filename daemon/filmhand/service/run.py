@@ -97,6 +97,8 @@ class Run:
         cores = usable_cores()
         self._size = max(2, cores)
         self._threads_per_job = max(1, cores // self._size)
+        # Shared sheets are made here, also for profiles whose crew is as large as their cluster.
+        self._sheets = threading.BoundedSemaphore(self._size)
         self._crew: Crews | None = None
 
     # --- the run -----------------------------------------------------------------------------
@@ -336,12 +338,14 @@ class Run:
     def _gang_in_worker(self, orders: list[Order]) -> Gang:
         profile = self._profile_of(orders[0])
         requests = [self._request(order, profile) for order in orders]
-        return run_gang(requests, limits=_limits(profile), workers=self.workers)
+        with self._sheets:
+            return run_gang(requests, limits=_limits(profile), workers=self.workers)
 
     def _room_in_worker(self, orders: list[Order], known: dict[int, Size | None]) -> Room:
         profile = self._profile_of(orders[0])
         requests = [self._request(order, profile) for order in orders]
-        return run_room(requests, known, limits=_limits(profile), workers=self.workers)
+        with self._sheets:
+            return run_room(requests, known, limits=_limits(profile), workers=self.workers)
 
     def _profile_of(self, order: Order) -> Profile:
         try:
