@@ -100,6 +100,10 @@ def test_once_lays_what_waits_on_one_sheet(
     (told,) = shop.history("art2.png")
     assert [film["file"] for film in told["films"]] == ["art0-and-2-more.pdf"]
     assert told["films"][0]["there"]
+    for film in ("art0-and-2-more.pdf", "art0-and-2-more"):
+        assert sorted(one["name"] for one in shop.history(film)) == [
+            f"art{n}.png" for n in range(3)
+        ]
     print_status(shop.status())
     assert "small: art2.png as art0-and-2-more\n" in capsys.readouterr().out
 

@@ -63,8 +63,9 @@ def _remembered(ledger: Path) -> list[Entry]:
 
 def _is(entry: Entry, wanted: str) -> bool:
     films = entry.about.get("films", [])
-    said = {names.compared(str(file)) for film in films for file in film["files"]}
-    said |= {names.compared(str(film["stem"])) for film in films}
+    files = [str(file) for film in films for file in film["files"]]
+    said = {names.compared(text) for file in files for text in (file, file.rpartition(".")[0])}
+    said |= {names.compared(str(film["stem"])) for film in films}  # of its own record and proof
     return wanted in said | _ways_to_say(entry.name, entry.job)
 
 
