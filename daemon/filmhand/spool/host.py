@@ -116,11 +116,13 @@ def sign_of_life(hidden: Path, host: str) -> None:
 
 
 def say_goodbye(hidden: Path, host: str) -> None:
-    """Remove this host's folder if no job is in it."""
+    """Remove this host's folder if no job is in it, also where a kill left it half-written."""
     folder = hidden / host
     with contextlib.suppress(OSError):
-        if [entry.name for entry in folder.iterdir()] == ["alive"]:
-            (folder / "alive").unlink()
+        inside = list(folder.iterdir())
+        if {entry.name for entry in inside} <= {"alive", ".alive.new"}:
+            for entry in inside:
+                entry.unlink()
             folder.rmdir()
 
 

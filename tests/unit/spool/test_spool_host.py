@@ -109,3 +109,27 @@ def test_goodbye_leaves_jobs_alone(tmp_path: Path) -> None:
     (tmp_path / "own-00000000" / "job").rmdir()
     host.say_goodbye(tmp_path, "own-00000000")
     assert not (tmp_path / "own-00000000").exists()
+
+
+@pytest.mark.parametrize("left", [(), (".alive.new",), ("alive", ".alive.new"), ("alive",)])
+def test_nothing_is_left_of_a_host_killed_at_its_sign_or_its_goodbye(
+    tmp_path: Path, left: tuple[str, ...]
+) -> None:
+    """Or it would count as another host, and the folder as shared, for ever."""
+    clock = Clock()
+    peers = host.Peers(tmp_path, "own-00000000", clock)
+    (tmp_path / "far-00000001").mkdir()
+    for name in left:
+        (tmp_path / "far-00000001" / name).write_text("{")
+    assert peers.silent(900) == []
+    clock.now = 900.0
+    assert peers.silent(900) == ["far-00000001"]
+    assert peers.adopt("far-00000001") == []
+    assert peers.others() == []
+
+
+def test_a_host_with_a_job_stays(tmp_path: Path) -> None:
+    (tmp_path / "far-00000001" / "job").mkdir(parents=True)
+    (tmp_path / "far-00000001" / "alive").write_text("{}")
+    host.say_goodbye(tmp_path, "far-00000001")
+    assert (tmp_path / "far-00000001" / "alive").exists()
