@@ -357,3 +357,26 @@ def test_two_services_on_a_share(share: Share, tmp_path: Path) -> None:
     ]
     assert [one.wait(timeout=120) for one in hosts] == [0, 0]
     assert_invariants(case.behind, contents)
+
+
+@pytest.mark.parametrize("links", [True, False])
+def test_two_services_that_want_the_same_names(share: Share, tmp_path: Path, links: bool) -> None:
+    """All art has one stem, so both choose the same next name; without links by looks alone."""
+    case = Case(share, tmp_path / "state")
+    if not links:
+        share.faults({"operation": "link", "error": "ENOTSUP"})
+    contents = [b"art %d" % number for number in range(12)]
+    sub = case.behind / "drop" / "class 4"
+    sub.mkdir()
+    for number, data in enumerate(contents):
+        (sub / f"a.p{number:02}").write_bytes(data)
+    command = [sys.executable, spool_bench.__file__, str(case.root)]
+    hosts = [
+        subprocess.Popen([*command, str(tmp_path / name), f"{name}-00000000"])
+        for name in ("one", "two")
+    ]
+    assert [one.wait(timeout=120) for one in hosts] == [0, 0]
+    assert links or share.hits() > 0
+    assert_invariants(case.behind, contents)
+    stems = {path.stem for path in (case.behind / "positives" / "class 4").iterdir()}
+    assert stems == {"a", *(f"a-{number}" for number in range(2, 13))}
