@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import stat
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +19,7 @@ from filmhand.spool import moves, names
 
 OUTPUTS = ("positives", "proofs", "records", "originals", "rejected")
 _SCHEMA = "filmhand-folder/1"
+_OCTAL = re.compile(rb"\\([0-3][0-7]{2})")
 _NETWORK = {
     "cifs",
     "smb3",
@@ -130,19 +132,22 @@ def _sub_folder(parent: Path, part: str) -> Path:
 def is_network(path: Path, mounts: Path = Path("/proc/self/mountinfo")) -> bool:
     """True if `path` lies on a file system whose changes by others cause no events here."""
     try:
-        lines = mounts.read_text(errors="surrogateescape").splitlines()
+        lines = mounts.read_bytes().split(b"\n")
         wanted = path.resolve()
     except OSError:
         return False
     kind, longest = "", -1
     for line in lines:
-        before, _, after = line.partition(" - ")
-        fields = before.split()
+        before, _, after = line.partition(b" - ")
+        fields = before.split(b" ")
         if len(fields) < 5 or not after:
             continue
-        point = Path(fields[4].encode().decode("unicode_escape"))
+        # Space, tab, line feed and backslash stand there as octal numbers; all else is the name's
+        # own bytes (proc_pid_mountinfo(5)).
+        name = _OCTAL.sub(lambda found: bytes([int(found[1], 8)]), fields[4])
+        point = Path(os.fsdecode(name))
         if wanted.is_relative_to(point) and len(point.parts) >= longest:
-            kind, longest = after.split()[0], len(point.parts)
+            kind, longest = os.fsdecode(after.split(b" ")[0]), len(point.parts)
     return kind in _NETWORK or kind.startswith("fuse")
 
 

@@ -108,6 +108,21 @@ def test_network_file_systems_by_the_mount_table(tmp_path: Path, path: str, netw
     assert is_network(Path(path), mounts) is network
 
 
+@pytest.mark.parametrize(
+    "name", ["B\u00fccher", "two\u00a0words", "lines\u2028apart", "caf\udce9", "a\\b"]
+)
+def test_network_file_systems_by_any_name(tmp_path: Path, name: str) -> None:
+    """The table has the name's own bytes; a name that is no text must not end the looking."""
+    mounts = tmp_path / "mountinfo"
+    told = os.fsencode(name).replace(b"\\", rb"\134")
+    mounts.write_bytes(
+        b"21 1 8:1 / / rw,relatime - ext4 /dev/sda1 rw\n"
+        b"40 21 0:50 / /mnt/%b rw - nfs4 nas:/ rw\n" % told
+    )
+    assert is_network(Path("/mnt", name, "station"), mounts)
+    assert not is_network(Path("/home"), mounts)
+
+
 def test_a_system_without_a_mount_table(tmp_path: Path) -> None:
     assert not is_network(tmp_path, tmp_path / "nothing")
 
