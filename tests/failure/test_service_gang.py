@@ -105,7 +105,7 @@ def test_once_lays_what_waits_on_one_sheet(
             f"art{n}.png" for n in range(3)
         ]
     print_status(shop.status())
-    assert "small: art2.png as art0-and-2-more\n" in capsys.readouterr().out
+    assert "small: art2.png as art0-and-2-more.pdf\n" in capsys.readouterr().out
 
 
 def test_by_hand_they_are_laid_out_at_once(tmp_path: Path, profile: Path) -> None:
