@@ -35,6 +35,7 @@ _LETTER_HIGH, _LETTER_WIDE = 0.09, 0.2
 _LEAST_LETTERS, _LEAST_SHARE = 12, 0.8
 _MANY_LETTERS, _SHARE_OF_MANY = 60, 0.4
 _LETTERS_BESIDE_PICTURES, _BARE_BESIDE_PICTURES, _MOST_PICTURES = (25, 100), 0.6, 0.65
+_FRAME = 0.05
 _BARE_UNDER_RULES = 0.75
 _PLACES = 300
 _INK_ON_RULES, _LEAST_INK, _PALER_THAN_INK = 0.002, 0.12, 0.75
@@ -226,7 +227,9 @@ def _mixed(look: Look, verdict: Verdict) -> Reading | None:
     code = np.clip(smooth(look.small) / regions.paper, 0, 1) ** (1 / 2.2)
     if float((code[~regions.tone] > 0.9).mean()) < _BARE_BESIDE_PICTURES:
         return None
-    if judge_look(look.papered(regions.tone, regions.paper)).treat != "line":
+    # The table under a photographed page may show along the frame, which says nothing of the page.
+    beside = regions.tone | _along_frame(regions.tone.shape)
+    if judge_look(look.papered(beside, regions.paper)).treat != "line":
         return None
     outside = find_marks((code < 0.75) & ~regions.tone)
     # What could be line art as a whole must be a page beyond doubt.
@@ -234,6 +237,14 @@ def _mixed(look: Look, verdict: Verdict) -> Reading | None:
     if int(_letters(outside, look.small.shape).sum()) < least:
         return None
     return _in_parts(regions)
+
+
+def _along_frame(shape: tuple[int, ...]) -> Bits:
+    """(h, w) bool: True within a small share of the longer side from the frame."""
+    band = round(_FRAME * max(shape))
+    found = np.ones(shape, np.bool_)
+    found[band : shape[0] - band, band : shape[1] - band] = False
+    return found
 
 
 def _regions(look: Look) -> Regions | None:
