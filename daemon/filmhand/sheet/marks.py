@@ -18,6 +18,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from filmhand.sheet.guides import cut_lines, join_crosses
 from filmhand.sheet.layout import (
+    REGISTRATION_MM,
     STEP_MM,
     STEPS,
     Box,
@@ -108,7 +109,7 @@ def draw_furniture(
     if profile.marks.steps and screen_flat is not None:
         _add_steps(furniture, layout, strip, profile, screen_flat)
     if profile.marks.register:
-        _add_registration(furniture, layout, dpi)
+        _add_registration(furniture, layout, profile)
     return furniture
 
 
@@ -233,13 +234,16 @@ def _add_steps(
     furniture.add("the step wedge", box, layout, draw)
 
 
-def _add_registration(furniture: Furniture, layout: Layout, dpi: Resolution) -> None:
-    wide, high = _pixels(_MARK_MM, dpi)
+def _add_registration(furniture: Furniture, layout: Layout, profile: Profile) -> None:
+    wide, high = _pixels(_MARK_MM, profile.dpi)
     area = layout.zone
+    # A cross that touched the step wedge could not be lined up with another. Line art has no wedge,
+    # but its marks are to lie where those of the other films do.
+    _, apart = _pixels(REGISTRATION_MM - _MARK_MM, profile.dpi) if profile.marks.steps else (0, 0)
     middle_x, middle_y = area.left + (area.width - wide) // 2, area.top + (area.height - high) // 2
     places = {
         "top": (middle_x, area.top),
-        "bottom": (middle_x, area.bottom - high),
+        "bottom": (middle_x, area.bottom - high - apart // 2),
         "left": (area.left, middle_y),
         "right": (area.right - wide, middle_y),
     }

@@ -50,6 +50,18 @@ def test_nothing_touches_the_art_the_margin_or_another_mark() -> None:
         assert not one.box.overlaps(other.box)
 
 
+def test_the_lowest_cross_stands_clear_of_the_step_wedge() -> None:
+    furniture, art = furniture_of(marks="{steps: true, register: true}")
+    wide = round(6 / 25.4 * 300)
+    crosses = [mark.box for mark in furniture.marks if mark.box.width == mark.box.height == wide]
+    lowest = max(crosses, key=lambda box: box.top)
+    wedge = max(
+        (mark.box for mark in furniture.marks if mark.box.left < 600), key=lambda b: b.width
+    )
+    assert len(crosses) == 4
+    assert art.bottom < lowest.top < lowest.bottom <= wedge.top - 5
+
+
 def test_what_finds_no_room_is_named() -> None:
     furniture, art = furniture_of(art_px=(816, 1068), art="{fit: width 8 in}")
     assert art.width == 2400
