@@ -106,5 +106,9 @@ def _bands(first: int, last: int, ends: list[int], gap: int, dpi: int) -> list[t
     off, length = (round(mm / MM_PER_INCH * dpi) for mm in (_OFF_MM, _CUT_LENGTH_MM))
     bands = [(first - off - length, length), (last + off, length)]
     if gap >= round(_NARROWEST_GAP_MM / MM_PER_INCH * dpi):
-        bands += [(end + off, gap - 2 * off) for end in ends[:-1]]
+        # In a wide gap each copy has its own, so that they do not join into frames.
+        inside = [(off, gap - 2 * off)]
+        if gap > 2 * (off + length) + off:
+            inside = [(off, length), (gap - off - length, length)]
+        bands += [(end + start, some) for end in ends[:-1] for start, some in inside]
     return bands

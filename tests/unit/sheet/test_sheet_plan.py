@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from filmhand.errors import Reason, Refused
 from filmhand.profile.load import read_profile
-from filmhand.sheet.guides import join_crosses
+from filmhand.sheet.guides import cut_lines, join_crosses
 from filmhand.sheet.joined import spans
 from filmhand.sheet.marks import draw_furniture
 from filmhand.sheet.plan import most_in, plan_film
@@ -86,6 +86,17 @@ def test_copies_and_marks_lie_clear_of_one_another(
         assert not any(mark.box.overlaps(copy) for copy in layout.copies)
     for one, other in combinations(furniture.marks, 2):
         assert not one.box.overlaps(other.box)
+
+
+@pytest.mark.parametrize(("gap", "length"), [("5 mm", 35), ("8 mm", 70), ("25.4 mm", 35)])
+def test_cut_marks_in_a_wide_gap_are_no_longer_than_those_around(gap, length):
+    profile = profile_of(art=f"{{repeat: 2 x 2, fit: width 50 mm, gap: {gap}}}")
+    layout = plan_film(profile, art_px=(400, 400), art_ppi=None)
+    lying = [box.width for box, _ in cut_lines(layout, profile.dpi) if box.height < 5]
+    # Around: 3 mm at 300 dpi. Between: the gap less 1 mm on either side, or 3 mm beside each copy.
+    outer = 2 * 4
+    between = 4 if gap != "25.4 mm" else 8
+    assert sorted(lying) == sorted([35] * outer + [length] * between)
 
 
 def test_as_many_and_as_large_as_have_room():
