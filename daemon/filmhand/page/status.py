@@ -78,7 +78,8 @@ th[scope=row] { font-weight: 600; overflow-wrap: anywhere; min-width: 9rem; }
 time { white-space: nowrap; }
 img { display: block; max-width: 9rem; max-height: 9rem; background: #fff;
   border: 1px solid var(--line); }
-.films { display: flex; flex-wrap: wrap; gap: .8rem; margin: 0; padding: 0; list-style: none; }
+.films { display: flex; flex-wrap: wrap; gap: .8rem; margin: 0; padding: 0; list-style: none;
+  overflow-wrap: anywhere; }
 .good { color: var(--good); } .bad { color: var(--bad); } .busy { color: var(--busy); }
 .notice { border: 1px solid var(--bad); border-left-width: .4rem; border-radius: .4rem;
   padding: .6rem .9rem; margin: .8rem 0; background: var(--card); overflow-wrap: anywhere; }
