@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from functools import cache
@@ -103,6 +104,11 @@ def unknown_key(path: Path, keys: Mapping[str, tuple[str, ...]], *, what: str) -
     """The sentence for a key that nobody knows, with the nearest known spelling."""
     key, group = str(path[-1]), path[:-1]
     name = dotted(path)
+    if re.fullmatch(r"\d+ *(?:in|mm|cm|pt|%)?", key):
+        return (
+            f"{name} is not a known key; a comma ends a setting here, and a decimal point is a "
+            "full stop, as in 7.5 in"
+        )
     outer, _, inner = key.partition(".")
     if inner and inner in _inside(keys, outer):
         return f"{name} is not a known key; write {outer}: {{{inner}: …}}"

@@ -249,7 +249,10 @@ class _Builder:
             self._fault(event, path, message, unread=True)
             return None
         if not isinstance(plain(event.value) if _is_plain(event) else event.value, str):
-            self._fault(event, path, f"a key must be a word, not {event.value[:40] or 'nothing'}")
+            message = f"a key must be a word, not {event.value[:40] or 'nothing'}"
+            if event.value.isdigit():
+                message += "; a decimal point is a full stop, not a comma"
+            self._fault(event, path, message)
             return None
         return event.value
 

@@ -69,6 +69,11 @@ def test_spaces_that_do_not_break_may_indent(profile):
         ("dot: Round", (1, 1), "did you mean round?"),
         ("lpi: 45 lpi", (1, 1), "write the number alone: 45"),
         ("lpi: 32,5", (1, 1), "a decimal point is a full stop: 32.5"),
+        (
+            "art: {gap: 12 mm, 5 mm}",
+            (1, 19),
+            "a comma ends a setting here, and a decimal point is a full",
+        ),
         ("lpi: “30”", (1, 1), "take the quotes away"),
         ("angle: 45°", (1, 1), "write the number alone: 45"),
         ("threshold: 50%", (1, 1), "write the number alone: 50"),
