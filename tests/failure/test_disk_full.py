@@ -87,7 +87,7 @@ class Case:
 
 
 def fill_at(step: str, case: Case, disk: SmallDisk, contents: list[bytes]) -> None:
-    """Fill the disk at a step, look that nothing was lost meanwhile, and see it heal."""
+    """Fill the disk at a step, look that nothing is lost meanwhile, and free it."""
     filled = []
 
     def fill() -> None:
@@ -100,7 +100,6 @@ def fill_at(step: str, case: Case, disk: SmallDisk, contents: list[bytes]) -> No
     assert_invariants_in_hand(case.root, contents)
     case.at(step, lambda: None)
     disk.free()
-    case.finish()
 
 
 @pytest.mark.parametrize("step", [step for step in STEPS if step != "companions put away"])
@@ -112,6 +111,7 @@ def test_full_from_a_step_on_pauses_and_heals(
     places[which] = small_disk.folder / which
     case = Case(places["share"] / "small", places["state"], monkeypatch)
     fill_at(step, case, small_disk, CONTENTS)
+    case.finish()
 
 
 @pytest.mark.parametrize("step", [step for step in STEPS_GANG if step != "gang parts"])
@@ -125,6 +125,7 @@ def test_full_from_a_step_of_a_gang_on_pauses_and_heals(
     contents = [*CONTENTS, *(b"art %d " % n + b"z" * 20_000 for n in range(4))]
     case = Case(places["share"] / "small", places["state"], monkeypatch, contents, Gang(0.1))
     fill_at(step, case, small_disk, contents)
+    case.finish()
     assert len(list((case.root / "positives").glob("*-more.pdf"))) >= 1
 
 
