@@ -270,12 +270,6 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Tro
             "gang puts several art files on one sheet, and with art.fit: page each fills the "
             "sheet; give art.fit a size, such as art: {fit: width 80 mm}, or leave gang off",
         )
-    if values.get("gang") is not None and values.get("workers") is not None:
-        yield Trouble(
-            ("gang",),
-            "gang must be off where workers hands the jobs to a cluster: a sheet of several art "
-            "files is made on this computer; say workers: own, or leave gang off",
-        )
     sheet: SheetSize | None = values.get("sheet")
     margin: Margin | None = values.get("margin")
     if sheet is None or margin is None:

@@ -63,15 +63,6 @@ def test_art_that_fills_the_sheet_has_no_company():
     assert "give art.fit a size, such as art: {fit: width 80 mm}" in fault.message
 
 
-def test_a_sheet_of_several_is_made_on_this_computer():
-    text = BASE + "gang: 10 min\nworkers: dask://10.0.0.1:8786\n"
-    with pytest.raises(ProfileError) as caught:
-        read_profile(text, name="small", file="small.yaml")
-    (fault,) = caught.value.faulty.faults
-    assert fault.key == "gang"
-    assert "say workers: own, or leave gang off" in fault.message
-
-
 @pytest.mark.parametrize(
     "ticket",
     ["gang: false\n", "gang: off\n", "film: {mirror: true}\n", "marks: {label: false}\n",
