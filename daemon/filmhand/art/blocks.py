@@ -103,8 +103,8 @@ def without_blocks(coded: Codes, table: tuple[int, ...], blocks: Blocks) -> Code
     steps[0, 0] = 1
     # Rows and columns beyond the edges are those at the edges; the strips begin on whole squares.
     left = (SIDE - blocks.across) % SIDE + _HALO
-    right = left + -(-(width + left) // SIDE) * SIDE + _HALO
-    columns = np.arange(-left, right - left).clip(0, width - 1)
+    whole = -(-(left + width) // SIDE) * SIDE + _HALO
+    columns = np.arange(-left, whole - left).clip(0, width - 1)
     high = SIDE * _STRIP
 
     def strip(first: int) -> None:

@@ -30,6 +30,18 @@ def test_the_squares_are_found_wherever_they_begin(down, across):
     assert found.blockiness > 1.3
 
 
+@pytest.mark.parametrize(("down", "across"), [(3, 0), (0, 5), (7, 1), (4, 6)])
+@pytest.mark.parametrize("less", [0, 3, 6])
+def test_they_are_smoothed_wherever_they_begin(down, across, less):
+    whole, table = through_jpeg(clouds(), 15)
+    art = np.ascontiguousarray(whole[down:, across : whole.shape[1] - less])
+    made = without_blocks(art, table, find_blocks(art, table))
+    # Away from the edges it is the same as the whole picture smoothed and then cut.
+    wanted = without_blocks(whole, table, find_blocks(whole, table))
+    wanted = wanted[down:, across : whole.shape[1] - less]
+    assert np.array_equal(made[24:-24, 24:-24], wanted[24:-24, 24:-24])
+
+
 def test_mirrored_and_turned_art_too():
     art, table = through_jpeg(clouds(), 15)
     flipped = find_blocks(art[::-1, ::-1], table)
