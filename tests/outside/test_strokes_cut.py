@@ -10,7 +10,7 @@ pytest.importorskip("skimage")
 from strokes_set import CUTS, f_measure, pages
 
 pytestmark = [pytest.mark.outside, pytest.mark.slow]
-WAYS = ("tinted", "pencil", "shadow")
+WAYS = ("tinted", "pencil", "shadow", "phone")
 
 
 def test_strokes_are_found_at_least_as_well_as_by_sauvola() -> None:
@@ -24,7 +24,7 @@ def test_strokes_are_found_at_least_as_well_as_by_sauvola() -> None:
         assert len(found[way, "filmhand"]) == 3
         assert mean[way, "filmhand"] >= mean[way, "Sauvola"], mean
     assert mean["shadow", "filmhand"] > mean["shadow", "Otsu"] + 20, mean
-    assert min(mean[way, "filmhand"] for way in WAYS) > 93, mean
+    assert min(mean[way, "filmhand"] for way in WAYS) > 92, mean
 
 
 def test_the_score_itself() -> None:

@@ -43,6 +43,7 @@ _LEAST_PAPER = 0.55
 _FAINT = 0.8  # strokes that keep less than this of the paper's light back are brought up
 _LEAST_DEPTH = 0.04
 _MOST_PASSES = 3
+_LEFT_BY_ONE_PASS = 0.375  # of the noise
 
 
 @dataclass(slots=True)
@@ -266,11 +267,18 @@ def _measure(evener: _Evener) -> _Recipe:
     if noise < 0.12 * core:
         # Smoothing makes thin strokes shallower; without much grain it is not needed.
         core = _core_depth(bands) or core
-    passes = next((n for n, left in enumerate((1.0, 0.375, 0.27)) if noise * left < 0.08 * core), 3)
+    passes = next(
+        (n for n, left in enumerate((1.0, _LEFT_BY_ONE_PASS, 0.27)) if noise * left < 0.08 * core),
+        3,
+    )
     width = _stroke_width(soft, core / 2)
     if width < 3:
         passes = min(passes, 1)
-    gain = 1.0 if core >= _FAINT else 1 / core
+    if noise < 0.12 * core and not passes:
+        cut = _cut(bands, core, noise)
+    else:
+        cut = _cut(soft, core, _LEFT_BY_ONE_PASS * noise)
+    gain = 0.5 / cut
     speck = int(np.clip((width / 2.2) ** 2, 2, 40)) if noise > 0.02 * core else 0
     return _Recipe(min(passes, _MOST_PASSES), gain, core, speck)
 
@@ -283,11 +291,30 @@ def _core_depth(soft: list[Field]) -> float | None:
     grain = float(np.median(np.abs(sample - middle))) * 1.4826
     # Few strokes on much grain would pull the threshold into the grain.
     threshold = max(float(edges[otsu(counts) + 1]), middle + 4.5 * grain, _LEAST_DEPTH)
-    crests = [band[(band >= local_maximum(band, 7)) & (band > threshold)] for band in soft]
-    deep = np.concatenate(crests)
+    deep = _crests(soft, threshold)
     if deep.size < max(4, 6e-5 * sample.size):
         return None
     return float(np.quantile(deep, 0.35))
+
+
+def _cut(bands: list[Field], core: float, noise: float) -> float:
+    """The depth at which strokes are as wide as they are: half of that of their ink, up to 0.5.
+
+    A lens makes thin strokes shallower, so that at half of their own depth they are too wide. Ink
+    is as deep as the deepest of it; but nearly all strokes have to stay.
+    """
+    crests = _crests(bands, core / 2)
+    if not crests.size:
+        return min(0.5, core / 2)
+    low, deep = np.quantile(crests, (0.05, 0.98))
+    half = 0.5 if core >= _FAINT else float(deep) / 2 - noise  # the deepest are so by noise too
+    return min(0.5, max(core / 2, min(half, 0.9 * float(low))))
+
+
+def _crests(bands: list[Field], deeper_than: float) -> Field:
+    """The depths at the local maxima, along the middles of strokes."""
+    found = [b[(b >= local_maximum(b, 7)) & (b > deeper_than)] for b in bands]
+    return np.concatenate(found)
 
 
 def _noise(bands: list[Field], core: float) -> float:
