@@ -7,7 +7,7 @@ from around, so that they stay solid; a shade without such rims is a shadow, and
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,10 @@ _SHAPE_SHARE = 1 / 5
 _SOLID = 0.3
 _DIP = 0.85
 _SHARP_RIM = 0.15
+# How far paper may be off a smooth surface, in logarithms; the least share of the sheet that is
+# such paper; and its light where it is darkest, by that where it is lightest.
+_LAMPLIGHT_OFF, _LEAST_LAMPLIT, _DARKEST_LAMPLIGHT = 0.08, 0.7, 0.08
+_UNEVEN = 0.75
 
 
 @dataclass(slots=True)
@@ -66,8 +70,17 @@ def find_ground(small: Field, *, factor: int) -> Ground | None:
     small : (h, w) float32 light from :func:`reduced_light`.
     """
     soft = smooth(smooth(small))
+    strokes = closing(soft, max(5, round(max(small.shape) * _STROKE_SHARE)))
+    lamp = _lamplight(strokes)
+    if lamp is not None and float(lamp.min()) < _UNEVEN:
+        # In even light a dark corner is no shape, and closing does not lift it.
+        found = _ground(small / lamp, soft / lamp, strokes / lamp, factor=factor)
+        return None if found is None else replace(found, light=found.light * lamp)
+    return _ground(small, soft, strokes, factor=factor)
+
+
+def _ground(small: Field, soft: Field, strokes: Field, *, factor: int) -> Ground | None:
     side = max(small.shape)
-    strokes = closing(soft, max(5, round(side * _STROKE_SHARE)))
     shapes = closing(strokes, max(9, round(side * _SHAPE_SHARE)))
     paper = float(np.percentile(strokes, 95))
     if paper <= 0.02:
@@ -92,6 +105,40 @@ def find_ground(small: Field, *, factor: int) -> Ground | None:
     grain = share - smooth(smooth(share))
     noise = float(np.median(np.abs(grain[bare]))) * 1.4826 * 1.1
     return Ground(light, factor, float(bare.mean()), noise)
+
+
+def _lamplight(strokes: Field) -> Field | None:
+    """How the light falls off over a sheet, 1 where it is lightest; None where it is not so smooth.
+
+    The logarithm of a lamp's light is a surface of second order, as in :mod:`filmhand.art.shade`.
+    What is much darker than that is taken for shapes on the paper.
+    """
+    by = max(1, max(strokes.shape) // 100)
+    if min(strokes.shape) < 8 * by:
+        return None
+    sample = strokes[by // 2 :: by, by // 2 :: by]
+    rows, columns = (np.arange(n) * by + by // 2 for n in sample.shape)
+    terms = _second_order(rows, columns, max(strokes.shape))
+    basis, logs = terms.reshape(-1, 6), np.log(np.maximum(sample.ravel(), 1e-4))
+    paper = np.ones(logs.shape, np.bool_)
+    for _ in range(8):
+        off = logs - basis @ np.linalg.lstsq(basis[paper], logs[paper], rcond=None)[0]
+        paper = np.abs(off) < max(_LAMPLIGHT_OFF, 2.0 * float(np.median(np.abs(off))))
+        if paper.mean() < _LEAST_LAMPLIT:
+            return None
+    if float(np.quantile(np.abs(off), _LEAST_LAMPLIT)) > _LAMPLIGHT_OFF:
+        return None
+    factors = np.linalg.lstsq(basis[paper], logs[paper], rcond=None)[0].astype(np.float32)
+    height, width = strokes.shape
+    fall = _second_order(np.arange(height), np.arange(width), max(height, width)) @ factors
+    light: Field = np.exp(np.maximum(fall - fall.max(), np.float32(-20)))
+    return None if light.min() < _DARKEST_LAMPLIGHT else light
+
+
+def _second_order(rows: NDArray[np.int64], columns: NDArray[np.int64], side: int) -> Field:
+    """(rows, columns, 6): 1, x, y, x x, x y, y y."""
+    y, x = np.meshgrid(rows / side, columns / side, indexing="ij")
+    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=2).astype(np.float32)
 
 
 def _rim_step(soft: Field, around: Field, solid: NDArray[np.bool_]) -> float:

@@ -30,6 +30,7 @@ _GRID = 24  # pixels between the places at which the paper is looked at
 _ON_PAPER = 0.07  # how far bare paper may be from the surface
 _DARKER = 0.92
 _LEAST_PAPER = 0.15
+_DARKEST_PAPER = 0.12  # of its light where it is lightest
 _LEAST_REGION, _LEAST_SIDE = 0.008, 0.045  # of the page
 _MIDDLE = (0.12, 0.86)  # light of tones that are neither ink nor paper
 _LEAST_MIDDLE = 0.25
@@ -168,7 +169,7 @@ def paper_surface(closed: Field) -> Field | None:
             return None
         factors = np.linalg.lstsq(terms[near], light[near], rcond=None)[0]
         fitted = terms @ factors
-    if fitted.min() < 0.25 * fitted.max() or fitted.max() < 0.05:
+    if fitted.min() < _DARKEST_PAPER * fitted.max() or fitted.max() < 0.05:
         return None  # no sheet of paper is shaded like that
     one, fx, fy, fxx, fxy, fyy = factors.astype(np.float32)
     x = (np.arange(width) / width).astype(np.float32)
