@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from filmhand.art.descreen import ScreenedBefore, find_screen
 from filmhand.art.grey import Codes, light_of_codes
 from filmhand.art.ground import Field, local_maximum, smooth
-from filmhand.art.judge import Verdict, inked_depth, judge_look
+from filmhand.art.judge import Verdict, inked_depth, is_clouded, judge_look
 from filmhand.art.look import Look
 from filmhand.art.marks import Marks, find_marks
 from filmhand.art.regions import Regions, find_regions
@@ -34,6 +34,7 @@ Treatment = Literal["tone", "line", "mixed"]
 _LETTER_HIGH, _LETTER_WIDE = 0.09, 0.2
 _LEAST_LETTERS, _LEAST_SHARE = 12, 0.8
 _MANY_LETTERS, _SHARE_OF_MANY = 60, 0.4
+_FEW_LETTERS, _SHARE_OF_FEW = 25, 0.3  # on stained paper, so that it is no photograph
 _LETTERS_BESIDE_PICTURES, _BARE_BESIDE_PICTURES, _MOST_PICTURES = (25, 100), 0.6, 0.65
 _FRAME = 0.05
 _BARE_UNDER_RULES = 0.75
@@ -271,6 +272,10 @@ def _plain(look: Look, verdict: Verdict) -> Reading:
     )
     if text:
         return Reading(ArtKind.TEXT, "line", [verdict.why, "It looks like text."])
+    lettered = count >= _FEW_LETTERS and share >= _SHARE_OF_FEW
+    if not look.drawn and not lettered and is_clouded(look):
+        why = "The art is screened as tone: its ground is clouded, as that of a photograph is."
+        return Reading(ArtKind.PHOTO, "tone", [why])
     return Reading(ArtKind.DRAWING, "line", [verdict.why])
 
 

@@ -23,11 +23,15 @@ from filmhand.art.look import Look
 _BLACKBOARD = 0.30  # a dark ground under a drawing is darker than this
 # On dark grounds photographs are commoner than chalk, so the limits are tighter there.
 _LEAST_PAPER, _LEAST_DARK_GROUND = 0.55, 0.7
+_LEAST_CRISP_PAPER, _LEAST_CRISP = 0.3, 0.02
+_CRISP_CONTRAST, _CRISP_SPREAD = 0.4, 0.15
 _MOST_SHALLOW, _MOST_SHALLOW_IN_DARK = 0.055, 0.03
 _MOST_STRAY = 0.27
 _DEEPEST = 1.25  # blacker ink counts no more: a crest is then as wide as its ink
 _MOST_ROUGH = 0.02
 _TINT_SHARE, _TINT_SPREAD = 0.004, 0.35
+_PALER, _MOST_PALER = 0.65, 0.02
+_MOST_CLOUDS, _MOST_CLOUDS_IN_DARK = 0.1, 0.04
 _LIGHT_FLAT, _DARK_FLAT, _GROUND_FLAT = 0.12, 0.75, 0.35  # tones of flats that line art may have
 
 
@@ -120,14 +124,55 @@ def _judge_scan(look: Look) -> Verdict:
     if ground is None:
         return _tone("it has no even ground as paper has", figures)
     figures["paper"] = ground.paper_share
-    if ground.paper_share < (_LEAST_DARK_GROUND if dark else _LEAST_PAPER):
-        return _tone(f"only {100 * ground.paper_share:.0f} % of it is bare ground", figures)
     share = np.clip(smooth(small) / np.maximum(ground.light, 1e-4), 0, 1) ** (1 / 2.2)
+    if ground.paper_share < (_LEAST_DARK_GROUND if dark else _LEAST_PAPER) and (
+        ground.paper_share < _LEAST_CRISP_PAPER or not _is_crisp(share.astype(np.float32))
+    ):
+        return _tone(f"only {100 * ground.paper_share:.0f} % of it is bare ground", figures)
     depth, contrast = _depths(share.astype(np.float32))
     figures["contrast"] = contrast
     if contrast < max(0.04, ground.noise):  # the noise of bare paper alone parts by a third of it
         return _tone("nothing in it stands out from its ground", figures)
     return _judge_strokes(depth, figures, dark=dark)
+
+
+def _is_crisp(share: Field) -> bool:
+    """True for black and white with nothing between, as bar codes and stencils are.
+
+    They may have more ink than paper, where a photograph has both of many depths.
+    """
+    counts, _ = np.histogram(share, 256, (0, 1))
+    threshold = otsu(counts) / 255
+    lowest, highest = local_maximum(-share, 5), local_maximum(share, 5)
+    ink, ground = highest <= threshold, -lowest > threshold
+    if min(float(ink.mean()), float(ground.mean())) < _LEAST_CRISP:
+        return False
+    (black, ink_spread), (white, ground_spread) = (
+        (float(np.median(share[part])), float(np.ptp(np.percentile(share[part], (2, 98)))))
+        for part in (ink, ground)
+    )
+    contrast = white - black
+    return contrast > _CRISP_CONTRAST and max(ink_spread, ground_spread) < _CRISP_SPREAD * contrast
+
+
+def is_clouded(look: Look) -> bool:
+    """True where the ground beside the marks is shaded by much of their own depth.
+
+    A photograph of low contrast parts into ground and marks as well as a drawing does. But paper is
+    even once its grain is averaged, and a wall, a sky or a skin is not.
+    """
+    depth = inked_depth(look)
+    marks = local_maximum(depth, 9) > 0.55
+    for _ in range(3):
+        depth = smooth(depth)
+    # The light of the paper is known least at the edges.
+    edge = max(3, max(depth.shape) // 20)
+    inner = (slice(edge, -edge), slice(edge, -edge))
+    ground = depth[inner][~marks[inner]]
+    if ground.size < 100:
+        return False
+    most = _MOST_CLOUDS_IN_DARK if look.dark else _MOST_CLOUDS
+    return bool(np.ptp(np.percentile(ground, (5, 95))) > most)
 
 
 def inked_depth(look: Look) -> Field:
@@ -156,7 +201,7 @@ def _depths(share: Field) -> tuple[Field, float]:
 
 
 def _judge_strokes(depth: Field, figures: dict[str, float], *, dark: bool) -> Verdict:
-    rough = _roughness(depth)
+    rough, paler = _roughness(depth), _paler_flats(depth)
     depth = np.minimum(depth, np.float32(_DEEPEST))
     middle, ink = (depth > 0.25) & (depth < 0.75), depth >= 0.75
     near_ink = local_maximum(depth, 13) > 0.75
@@ -168,7 +213,7 @@ def _judge_strokes(depth: Field, figures: dict[str, float], *, dark: bool) -> Ve
     flat = (local_maximum(depth, 9) + local_maximum(-depth, 9) < 0.2) & (depth > 0.2)
     tinted = float(flat.mean())
     spread = float(np.ptp(np.percentile(depth[flat], (5, 95)))) if flat.any() else 0.0
-    figures["rough"] = rough
+    figures |= {"rough": rough, "paler flats": paler}
     figures |= {"stray": stray, "shallow": shallow, "tinted": tinted, "spread": spread}
     if shallow > (_MOST_SHALLOW_IN_DARK if dark else _MOST_SHALLOW):
         return _tone(f"its marks are of many depths ({100 * shallow:.0f} % are shallow)", figures)
@@ -178,6 +223,8 @@ def _judge_strokes(depth: Field, figures: dict[str, float], *, dark: bool) -> Ve
     # the paper's own.
     if rough > _MOST_ROUGH and tinted > 2 * _MOST_ROUGH:
         return _tone(f"its wide inked parts are textured on {100 * rough:.1f} % of it", figures)
+    if paler > _MOST_PALER:
+        return _tone(f"it has tints paler than its strokes on {100 * paler:.1f} % of it", figures)
     if tinted > _TINT_SHARE and spread > _TINT_SPREAD:
         return _tone(f"it has tints of several depths on {100 * tinted:.1f} % of its area", figures)
     return Verdict(
@@ -187,6 +234,19 @@ def _judge_strokes(depth: Field, figures: dict[str, float], *, dark: bool) -> Ve
         "so it is treated as line art.",
         figures,
     )
+
+
+def _paler_flats(depth: Field) -> float:
+    """Share of the art that is evenly inked, but paler than its strokes are.
+
+    One ink is at least as deep where it is wide: a lens makes thin strokes paler, never wide ones.
+    """
+    change = local_maximum(depth, 9) + local_maximum(-depth, 9)
+    flat = (change < 0.2) & (depth > 0.2)
+    crests = depth[(depth >= local_maximum(depth, 7)) & (depth > 0.5) & ~flat]
+    if crests.size < 100:
+        return 0.0
+    return float((flat & (depth < _PALER * np.float32(np.quantile(crests, 0.75)))).mean())
 
 
 def _roughness(depth: Field) -> float:

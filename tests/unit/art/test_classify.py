@@ -2,7 +2,16 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from degraded import as_codes, flat_tints, line_samples, page_of_text, tone_samples
+from degraded import (
+    as_codes,
+    coded,
+    drawing,
+    flat_tints,
+    line_samples,
+    on_paper,
+    page_of_text,
+    tone_samples,
+)
 
 from filmhand.art.classify import classify
 from filmhand.art.judge import judge
@@ -34,11 +43,41 @@ def test_drawings_stay_drawings(name: str) -> None:
     assert classify(line_samples()[name]).kind == "drawing"
 
 
+def test_a_photograph_of_low_contrast_is_no_drawing() -> None:
+    chelsea = tone_samples()["skimage chelsea"] / 65535
+    assert classify(as_codes(0.6 + 0.4 * chelsea)).treat == "tone"
+    moon = tone_samples()["skimage moon"]
+    assert classify(as_codes(moon[:300, :300] / 65535)).treat == "tone"
+
+
+@pytest.mark.parametrize("paper", [0.85, 0.6])
+def test_drawings_under_a_lamp_stay_line_art(paper: float) -> None:
+    for clean in (drawing(900, 700), page_of_text()):
+        art = coded(on_paper(clean, paper=paper, ink=0.05, darkest=0.17, noise=0.004, blur=0.8))
+        assert classify(art).treat == "line"
+
+
+def test_a_tint_beside_black_strokes_is_screened() -> None:
+    clean = drawing(900, 700)
+    for top in (200, 420):
+        clean[top : top + 110, 100:800] = np.minimum(clean[top : top + 110, 100:800], 0.45)
+    scanned = coded(on_paper(clean, paper=0.85, ink=0.03, noise=0.004, blur=0.8))
+    assert classify(scanned).treat != "line"
+
+
+def test_more_black_than_white_is_line_art_if_nothing_lies_between() -> None:
+    squares = np.random.default_rng(5).random((41, 41)) < 0.45
+    clean = np.kron(squares, np.ones((16, 16)))
+    art = coded(on_paper(clean, paper=0.85, ink=0.03, darkest=0.5, noise=0.01, blur=1.0))
+    assert classify(art).treat == "line"
+    assert classify(tone_samples()["camera, high contrast"]).treat == "tone"
+
+
 def test_what_judge_calls_tone_is_never_cut_as_a_whole() -> None:
     for name in ("ramp with a border", "soft glow", "clouds", "photo on a white page", "noise"):
-        coded = tone_samples()[name]
-        assert judge(coded).treat == "tone"
-        assert classify(coded).treat == "tone", name
+        art = tone_samples()[name]
+        assert judge(art).treat == "tone"
+        assert classify(art).treat == "tone", name
 
 
 def test_tints_and_text_are_named() -> None:
@@ -51,9 +90,9 @@ def test_tints_and_text_are_named() -> None:
 @pytest.mark.parametrize("shape", [(1, 1), (1, 4000), (9, 9), (16, 2000), (49, 70)])
 def test_odd_shapes_get_a_reading(shape: tuple[int, int]) -> None:
     rng = np.random.default_rng(1)
-    for coded in (np.zeros(shape, np.uint16), rng.integers(0, 65536, shape).astype(np.uint16)):
-        before = coded.copy()
-        reading = classify(coded)
+    for art in (np.zeros(shape, np.uint16), rng.integers(0, 65536, shape).astype(np.uint16)):
+        before = art.copy()
+        reading = classify(art)
         assert reading.treat == "tone"
         assert all(sentence.endswith(".") for sentence in reading.why)
-        assert np.array_equal(coded, before)
+        assert np.array_equal(art, before)
