@@ -48,11 +48,13 @@ class Skew:
     angle : degrees, positive where its rows rise to the right as a viewer sees them
     sharpness : how much better than at other angles its edges fall together there
     lines : how many lines of edges were found
+    framed : whether some of them run across and some down
     """
 
     angle: float
     sharpness: float
     lines: int
+    framed: bool
 
 
 def find_skew(coded: Codes) -> Skew | None:
@@ -66,9 +68,11 @@ def find_skew(coded: Codes) -> Skew | None:
     if min(coded.shape) // factor < 64:
         return None
     found = measured(np.sqrt(reduced_light(coded, factor)))
-    if found is None or not any(
-        found.sharpness >= sharp and found.lines >= lines for sharp, lines in (_FEW, _MANY)
-    ):
+    if found is None:
+        return None
+    # A few lines that run one way may be meant to slant: a leaning fence, a roof.
+    enough = [_FEW, _MANY] if found.framed else [_MANY]
+    if not any(found.sharpness >= sharp and found.lines >= lines for sharp, lines in enough):
         return None
     return found if SMALLEST <= abs(found.angle) <= LARGEST else None
 
@@ -93,13 +97,13 @@ def measured(small: Field) -> Skew | None:
     fine = energy(close)
     best = float(close[int(np.argmax(fine))])
     found = [
-        length
+        [] if edges is None else edges.lines(sign * np.tan(np.radians(best)))
         for edges, sign in ((across, -1), (down, 1))
-        if edges is not None
-        for length in edges.lines(sign * np.tan(np.radians(best)))
     ]
-    lines = sum(length >= _LIKE_LONGEST * max(found) for length in found)
-    return Skew(best, float(fine.max() / np.median(coarse)), lines)
+    longest = max((length for side in found for length in side), default=0.0)
+    rows, columns = (sum(length >= _LIKE_LONGEST * longest for length in side) for side in found)
+    sharpness = float(fine.max() / np.median(coarse))
+    return Skew(best, sharpness, rows + columns, framed=min(rows, columns) > 0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,15 @@ def framed(degrees, *, sides=4):
     return turned(np.asarray(sheet) / 255, degrees)
 
 
+@pytest.mark.parametrize("count", [3, 8])
+def test_a_few_lines_that_slant_one_way_may_be_meant_so(count):
+    sheet = Image.new("L", (1200, 900), 255)
+    pen = ImageDraw.Draw(sheet)
+    for i in range(count):
+        pen.line((90 + 130 * i, 870, 120 + 130 * i, 60), 0, 5)
+    assert find_skew(coded(np.asarray(sheet) / 255)) is None
+
+
 @pytest.mark.parametrize("degrees", [0.4, -1.7, 3.0, -4.8])
 @pytest.mark.parametrize("make", [lambda a: turned(PAGE, a), framed], ids=["page", "frame"])
 def test_the_angle_is_measured(make, degrees):
