@@ -34,6 +34,7 @@ _LEAST_AMPLITUDE = 0.012  # of a peak, as a share of white
 _SAME_LENGTH, _SQUARE = 0.035, 2.5
 _COARSER, _MOST_COARSER = 0.6, 2  # peaks of lower frequency tell of rows of things, not of dots
 _LEAST_SHARE = 0.3  # of the windows with any picture in them
+_STRONG, _SAME_TONE = 0.45, 0.012
 _TILE, _SKIRT = 512, 64
 _THREADS = 2
 _BLUR = 0.28  # standard deviation of the blur that goes with the notches, in periods
@@ -102,7 +103,24 @@ def find_screen(coded: Codes) -> ScreenedBefore | None:
     turns = float(np.median([pair[0].turns for pair in agreeing]))
     angle = degrees(atan2(-best[0].y, best[0].x)) % 90
     strength = float(np.median([2 * pair[0].amplitude for pair in agreeing]))
+    if strength > _STRONG and _is_even_pattern(coded):
+        return None
     return ScreenedBefore(1 / turns, angle, strength, share)
+
+
+def _is_even_pattern(coded: Codes) -> bool:
+    """True where nearly all places are equally dark: a chequered flag, say, that shows no picture.
+
+    Dots carry a picture only by being larger here and smaller there.
+    """
+    tones = []
+    for window in _windows(coded, 3):
+        side = len(window) // 4
+        blocks = window[: 4 * side, : 4 * side].reshape(4, side, 4, side).mean(axis=(1, 3))
+        if 0.02 < float(blocks.mean()) < 0.98:
+            tones.append(blocks.ravel())
+    quartiles = np.percentile(np.concatenate(tones), (20, 80)) if tones else np.zeros(2)
+    return float(np.ptp(quartiles)) < _SAME_TONE
 
 
 def _windows(coded: Codes, count: int) -> Iterator[Field]:

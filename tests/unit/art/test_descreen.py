@@ -69,3 +69,10 @@ def test_tiles_join_without_a_seam():
     assert np.abs(np.diff(after[20:-20, 20:-20].astype(int), axis=1)).max() < 0.02 * 65535
     flat = np.full((500, 500), 30000, np.uint16)
     assert np.abs(without_screen(flat, find_screen(art)).astype(int) - 30000).max() <= 1
+
+
+@pytest.mark.parametrize("side", [5, 8])
+def test_a_chequered_pattern_is_left_as_it_was_drawn(side):
+    y, x = np.mgrid[:700, :900]
+    flag = as_codes(np.where((x // side + y // side) % 2, 0.1, 0.9))
+    assert find_screen(flag) is None
