@@ -27,6 +27,7 @@ _LEAST_CRISP_PAPER, _LEAST_CRISP = 0.3, 0.02
 _CRISP_CONTRAST, _CRISP_SPREAD = 0.4, 0.15
 _MOST_SHALLOW, _MOST_SHALLOW_IN_DARK = 0.055, 0.03
 _MOST_STRAY = 0.27
+_FAINT, _MOST_STRAY_IF_FAINT = 0.15, 0.1  # faint marks with soft edges were not drawn
 _DEEPEST = 1.25  # blacker ink counts no more: a crest is then as wide as its ink
 _MOST_ROUGH = 0.02
 _TINT_SHARE, _TINT_SPREAD = 0.004, 0.35
@@ -217,7 +218,7 @@ def _judge_strokes(depth: Field, figures: dict[str, float], *, dark: bool) -> Ve
     figures |= {"stray": stray, "shallow": shallow, "tinted": tinted, "spread": spread}
     if shallow > (_MOST_SHALLOW_IN_DARK if dark else _MOST_SHALLOW):
         return _tone(f"its marks are of many depths ({100 * shallow:.0f} % are shallow)", figures)
-    if stray > _MOST_STRAY:
+    if stray > (_MOST_STRAY_IF_FAINT if figures["contrast"] < _FAINT else _MOST_STRAY):
         return _tone(f"{100 * stray:.0f} % of its inked area lies between ink and ground", figures)
     # Texture tells a photograph only where there are wide parts to carry it; on thin strokes it is
     # the paper's own.

@@ -7,6 +7,7 @@ from degraded import (
     coded,
     drawing,
     flat_tints,
+    jpeg,
     line_samples,
     on_paper,
     page_of_text,
@@ -48,6 +49,8 @@ def test_a_photograph_of_low_contrast_is_no_drawing() -> None:
     assert classify(as_codes(0.6 + 0.4 * chelsea)).treat == "tone"
     moon = tone_samples()["skimage moon"]
     assert classify(as_codes(moon[:300, :300] / 65535)).treat == "tone"
+    clock = jpeg(tone_samples()["skimage clock_motion"], 20)
+    assert classify(clock).treat == "tone"
 
 
 @pytest.mark.parametrize("paper", [0.85, 0.6])
