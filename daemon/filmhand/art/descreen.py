@@ -33,8 +33,9 @@ _LEAST_PROMINENCE = 40.0  # power of a peak against the median of its ring
 _LEAST_AMPLITUDE = 0.012  # of a peak, as a share of white
 _SAME_LENGTH, _SQUARE = 0.035, 2.5
 _COARSER, _MOST_COARSER = 0.6, 2  # peaks of lower frequency tell of rows of things, not of dots
-_LEAST_SHARE = 0.3  # of the windows with any picture in them
+_LEAST_SHARE = 0.4  # of the windows with any picture in them
 _STRONG, _SAME_TONE = 0.45, 0.012
+_WEAK, _FEW_TONES = 0.15, 0.03
 _TILE, _SKIRT = 512, 64
 _THREADS = 2
 _BLUR = 0.28  # standard deviation of the blur that goes with the notches, in periods
@@ -103,7 +104,9 @@ def find_screen(coded: Codes) -> ScreenedBefore | None:
     turns = float(np.median([pair[0].turns for pair in agreeing]))
     angle = degrees(atan2(-best[0].y, best[0].x)) % 90
     strength = float(np.median([2 * pair[0].amplitude for pair in agreeing]))
-    if strength > _STRONG and _is_even_pattern(coded):
+    if (strength > _STRONG and _is_even_pattern(coded)) or (
+        strength < _WEAK and _has_no_tones(coded)
+    ):
         return None
     return ScreenedBefore(1 / turns, angle, strength, share)
 
@@ -121,6 +124,13 @@ def _is_even_pattern(coded: Codes) -> bool:
             tones.append(blocks.ravel())
     quartiles = np.percentile(np.concatenate(tones), (20, 80)) if tones else np.zeros(2)
     return float(np.ptp(quartiles)) < _SAME_TONE
+
+
+def _has_no_tones(coded: Codes) -> bool:
+    """True for black and white alone, in which weak dots can have screened nothing."""
+    step = max(1, int(np.sqrt(coded.size / 1e6)))
+    sample = coded[::step, ::step]
+    return float(((sample > 0.2 * WHITE) & (sample < 0.8 * WHITE)).mean()) < _FEW_TONES
 
 
 def _windows(coded: Codes, count: int) -> Iterator[Field]:

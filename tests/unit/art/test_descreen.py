@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from degraded import as_codes, line_samples, tone_samples
+from degraded import as_codes, jpeg, line_samples, tone_samples
 
 from filmhand.art.descreen import ScreenedBefore, find_screen, without_screen
 
@@ -76,3 +76,10 @@ def test_a_chequered_pattern_is_left_as_it_was_drawn(side):
     y, x = np.mgrid[:700, :900]
     flag = as_codes(np.where((x // side + y // side) % 2, 0.1, 0.9))
     assert find_screen(flag) is None
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_square_codes_as_jpeg_are_no_screens(seed):
+    squares = np.pad(np.random.default_rng(seed).random((33, 33)) < 0.5, 4)
+    place = np.arange(800) * 41 // 800
+    assert find_screen(jpeg(as_codes(1.0 - squares[place][:, place]), 30)) is None
