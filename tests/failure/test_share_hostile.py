@@ -266,7 +266,9 @@ def away(shop: Shop, share: Share) -> Path:
 
 
 def state_of(shop: Shop, name: str) -> str:
-    return str(next(one["state"] for one in shop.status()["profiles"] if one["name"] == name))
+    """Empty while the service that has just begun does not tell of the profile yet."""
+    profiles = shop.status()["profiles"]
+    return str(next((one["state"] for one in profiles if one["name"] == name), ""))
 
 
 def put(behind: Path, name: str, data: bytes) -> None:

@@ -235,7 +235,7 @@ def _jpeg_bomb(data: bytes, size: int, sort: int) -> bytes:
         b"\xff\xe1" + struct.pack(">H", 2 + len(ring)) + ring,
         b"\xff\xe2\x40\x02" + b"ICC_PROFILE\0" + bytes(0x3FF4),
         b"\xff\xfe\x00\x04hi" * size,
-        b"\xff\xed\xff\xff" + b"Photoshop 3.0\x008BIM" + bytes(65533 - 18),
+        b"\xff\xed\xff\xff" + b"8BIM" + bytes(65533 - 4),
         b"\xff\xdd\x00\x04\x00\x01" * (size % 90),
     )
     return data[:2] + parts[sort % len(parts)] + data[2:]
