@@ -6,7 +6,6 @@ Uses the same worker as the service, so that a picture which harms its worker ha
 from __future__ import annotations
 
 import errno
-import hashlib
 import json
 import os
 import subprocess
@@ -17,6 +16,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from filmhand.digest import sha256_of
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.gang_worker import Gang, run_gang
 from filmhand.spool.names import (
@@ -120,7 +120,7 @@ class ByHand:
         for part in ("out", "scratch"):
             (inside / part).mkdir(parents=True)
         there = [n for n, art in enumerate(arts) if art.is_file() and not _misnamed_ticket(art)]
-        limits = Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
+        limits = Limits.of(profile)
         requests = [_request(arts[number], profile, inside) for number in there]
         assert profile.gang is not None
         first, later = there[: profile.gang.most], there[profile.gang.most :]
@@ -166,7 +166,7 @@ class ByHand:
             raise misnamed(art.name, meant.name)
         inside, child = self._next or self._prepare()
         request = _request(art, profile, inside)
-        limits = Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
+        limits = Limits.of(profile)
         try:
             result = run_in_worker(request, limits=limits, started=child)
         except WorkerDied as died:
@@ -274,7 +274,7 @@ def _may_write(stem: str, film: Any, out: Path, given: set[Path], sheet: str) ->
     if any(path.resolve() in given for path in (record, proof, *films)):
         return False
     return all(
-        not path.exists() or (known or {}).get(path.name) == _sha256_of(path) for path in films
+        not path.exists() or (known or {}).get(path.name) == sha256_of(path) for path in films
     )
 
 
@@ -288,11 +288,6 @@ def _written_with(record: Path) -> dict[str, str] | None:
         return {name: film["sha256"][kind] for kind, name in film["files"].items()}
     except (OSError, ValueError, LookupError, TypeError, AttributeError):
         return None
-
-
-def _sha256_of(path: Path) -> str:
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def _put(film: Any, stem: str, out: Path, *, sheet: str = "", first: bool = True) -> Made:

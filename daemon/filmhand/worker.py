@@ -68,6 +68,11 @@ class Limits:
     seconds: float
     memory: int
 
+    @classmethod
+    def of(cls, profile: Profile) -> Limits:
+        """What the profile allows a job."""
+        return cls(seconds=profile.limits.seconds, memory=profile.limits.memory)
+
 
 @dataclass(frozen=True, slots=True)
 class FinishedFilm:

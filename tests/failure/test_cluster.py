@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import io
-import os
 import signal
-import subprocess
-import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -27,24 +24,14 @@ from filmhand.worker import Limits, request_for, run_in_worker
 class ClusterShop(Shop):
     """A station whose profile names a cluster."""
 
+    program = cluster_process.__file__
+
     def __init__(self, folder: Path, address: str) -> None:
         self.address = address
         super().__init__(folder)
 
     def profile(self, name: str, text: str = PROFILE) -> None:
         super().profile(name, f"{text}workers: {self.address}\n")
-
-    def start(self, word: str, **environment: str) -> subprocess.Popen[bytes]:
-        command = [sys.executable, cluster_process.__file__, word]
-        search = os.pathsep.join(sys.path)
-        with self.log.open("ab") as log:
-            process = subprocess.Popen(
-                [*command, str(self.station), str(self.state)],
-                env={**os.environ, "PYTHONPATH": search, **environment},
-                stderr=log,
-            )
-        self.started.append(process)
-        return process
 
     def whys(self) -> list[str]:
         """Why the profile paused, as it was said."""

@@ -48,6 +48,8 @@ def wait_until(condition: Callable[[], object], seconds: float = 30) -> None:
 class Shop:
     """A station with its state folder, and the processes that were started on it."""
 
+    program = service_process.__file__
+
     def __init__(self, folder: Path) -> None:
         self.station = folder / "station"
         self.state = folder / "state"
@@ -69,7 +71,7 @@ class Shop:
         path.write_bytes(data)
 
     def start(self, word: str, **environment: str) -> subprocess.Popen[bytes]:
-        command = [sys.executable, service_process.__file__, word]
+        command = [sys.executable, self.program, word]
         search = os.pathsep.join(sys.path)
         with self.log.open("ab") as log:
             process = subprocess.Popen(

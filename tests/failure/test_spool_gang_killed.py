@@ -13,6 +13,7 @@ import pytest
 import sleeping_host
 import spool_bench
 from test_hosts_stopped import is_stopped
+from test_spool_killed import drop_all
 
 from filmhand.profile.gang import Gang
 from filmhand.spool.steps import STEPS_GANG
@@ -48,15 +49,6 @@ OF_MEMBERS = (
 )
 
 
-def drop_all(root: Path) -> list[bytes]:
-    for name, data in FILES.items():
-        path = root / "drop" / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(data)
-        os.utime(path, (1_700_000_000, 1_700_000_000))
-    return list(FILES.values())
-
-
 def start(root: Path, state: Path, *, host: str = "here-00000000") -> list[str]:
     return [sys.executable, spool_bench.__file__, str(root), str(state), host, "0.3"]
 
@@ -71,7 +63,7 @@ def run(root: Path, state: Path, *, die_at: str = "", host: str = "here-00000000
 @pytest.mark.parametrize("step", [*STEPS_GANG, *OF_MEMBERS])
 def test_killed_at_a_step_and_started_again(tmp_path: Path, step: str) -> None:
     root, state = tmp_path / "small", tmp_path / "state"
-    dropped = drop_all(root)
+    dropped = drop_all(root, FILES)
     assert run(root, state, die_at=step) == -signal.SIGKILL
     spool_bench.assert_invariants_in_hand(root, dropped)
     assert run(root, state) == 0
@@ -85,7 +77,7 @@ def test_killed_at_a_step_and_started_again(tmp_path: Path, step: str) -> None:
 )
 def test_killed_at_a_later_time_and_again(tmp_path: Path, step: str) -> None:
     root, state = tmp_path / "small", tmp_path / "state"
-    dropped = drop_all(root)
+    dropped = drop_all(root, FILES)
     for count in ("2", "1"):
         run(root, state, die_at=f"{step}:{count}")
         spool_bench.assert_invariants_in_hand(root, dropped)
@@ -98,7 +90,7 @@ def test_killed_at_a_later_time_and_again(tmp_path: Path, step: str) -> None:
 )
 def test_killed_at_a_step_and_adopted_by_another_host(tmp_path: Path, step: str) -> None:
     root = tmp_path / "small"
-    dropped = drop_all(root)
+    dropped = drop_all(root, FILES)
     assert run(root, tmp_path / "a", die_at=step, host="one-00000001") == -signal.SIGKILL
     assert run(root, tmp_path / "b", host="two-00000002") == 0
     spool_bench.assert_invariants(root, dropped)
@@ -111,7 +103,7 @@ def test_killed_at_a_step_and_adopted_by_another_host(tmp_path: Path, step: str)
 def test_asleep_at_a_step_adopted_and_awake_again(tmp_path: Path, step: str) -> None:
     """As for single jobs: what the sleeper does when it wakes, it does to a folder that is gone."""
     root = tmp_path / "small"
-    dropped = drop_all(root)
+    dropped = drop_all(root, FILES)
     sleeper = subprocess.Popen(
         [sys.executable, sleeping_host.__file__, root, tmp_path / "a", "one-00000001", "0.3"],
         env={**os.environ, "FILMHAND_DIE_AT": step},
@@ -141,7 +133,7 @@ def test_asleep_at_a_step_adopted_and_awake_again(tmp_path: Path, step: str) -> 
 
 def test_two_hosts_take_from_one_folder(tmp_path: Path) -> None:
     root = tmp_path / "small"
-    dropped = drop_all(root)
+    dropped = drop_all(root, FILES)
     for number in range(12):
         data = b"art of host test %d" % number
         (root / "drop" / f"more{number}.png").write_bytes(data)

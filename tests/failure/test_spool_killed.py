@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 from collections import Counter
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
@@ -25,13 +26,13 @@ FILES = {
 }
 
 
-def drop_all(root: Path) -> list[bytes]:
-    for name, data in FILES.items():
+def drop_all(root: Path, files: Mapping[str, bytes] = FILES) -> list[bytes]:
+    for name, data in files.items():
         path = root / "drop" / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(data)
         os.utime(path, (1_700_000_000, 1_700_000_000))
-    return list(FILES.values())
+    return list(files.values())
 
 
 def run(root: Path, state: Path, *, die_at: str = "", host: str = "here-00000000") -> int:

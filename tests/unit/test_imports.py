@@ -34,6 +34,7 @@ ROOMS = (
     "profile",
     "expression",
     "units",
+    "digest",
     "errors",
 )
 # The profile's values are read with two words that live further up: the formats of a film and

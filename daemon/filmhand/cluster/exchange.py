@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import time
 from pathlib import Path
 from typing import Any
@@ -10,6 +9,7 @@ from typing import Any
 from filmhand import __version__
 from filmhand.art.extras import INSTALL, installed
 from filmhand.cluster.task import HERE, Trouble
+from filmhand.digest import sha256_of
 from filmhand.errors import Surroundings
 from filmhand.worker import (
     JobResult,
@@ -34,7 +34,7 @@ def question_of(request: Request, limits: Limits, token: str) -> dict[str, Any]:
         "token": token,
         "name": request.name,
         "profile": request.profile,
-        "files": {kind: [path.name, _sha256(path)] for kind, path in files.items() if path},
+        "files": {kind: [path.name, sha256_of(path)] for kind, path in files.items() if path},
         "job": request.job,
         "seconds": limits.seconds,
         "memory": limits.memory,
@@ -117,9 +117,4 @@ def _is(path: Path, digest: str) -> bool:
     if path.is_symlink() or not path.is_file():
         path.parent.parent.stat()  # gone where the job is another host's now
         return False
-    return _sha256(path) == digest
-
-
-def _sha256(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+    return sha256_of(path) == digest

@@ -39,11 +39,6 @@ class Cleared:
     masked: Bits | None = None
     islands: list[tuple[int, int]] = field(default_factory=list)
 
-    @property
-    def anything(self) -> bool:
-        """Whether there is something to show."""
-        return bool(self.islands) or self.floor is not None or self.masked is not None
-
     def shown(self, area: Box, part: Box, to: Box) -> Cleared:
         """What of it a part of the area shows, on a film where the part lies at ``to``."""
 

@@ -11,6 +11,7 @@ from typing import Any
 
 from filmhand import __version__
 from filmhand.art.read import count_pages
+from filmhand.digest import sha256_of
 from filmhand.errors import Refused
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
@@ -18,20 +19,18 @@ from filmhand.film.write import verify_film
 from filmhand.job.advice import CheckFailed
 from filmhand.job.cleared import Cleared
 from filmhand.job.inspect import Counted
-from filmhand.job.judged import Judged, judged_bits
-from filmhand.job.label import art_lines, side_up
+from filmhand.job.judged import Judged, judged_bits, screen_and_tile
+from filmhand.job.label import art_lines, mesh_words, side_up
 from filmhand.job.lay_down import AreaOfSheet
-from filmhand.job.make import draw_mark, draw_marks, draw_proof, sha256_of, wished, write_formats
+from filmhand.job.make import draw_mark, draw_marks, draw_proof, wished, write_formats
 from filmhand.job.record import film_record
 from filmhand.job.remedy import offers_that_pass
 from filmhand.job.request import FinishedFilm, JobRequest
-from filmhand.job.screen_plan import ScreenPlan, plan_screen
-from filmhand.job.tiles import tile_of
+from filmhand.job.screen_plan import ScreenPlan
 from filmhand.job.work import Work
 from filmhand.mesh.components import STRIP
 from filmhand.profile.gang import Gang, goes_alone
 from filmhand.profile.model import Profile
-from filmhand.profile.terms import Treat
 from filmhand.profile.ticket import Ticket
 from filmhand.profile.wishes import as_settings
 from filmhand.screen.tile import Tile
@@ -303,23 +302,19 @@ def _whole_sheet(laid: Sequence[_Laid], profile: Profile) -> Work:
 
 def _tile_of_wedge(whole: Work) -> Tile | None:
     """The screen of the step wedge, which is the profile's own."""
-    profile = whole.profile
-    if not profile.marks.steps or profile.art.treat is Treat.LINE:
+    if not whole.profile.marks.steps:
         return None
-    return tile_of(plan_screen(profile), whole.request.tiles)
+    return screen_and_tile(whole.profile, whole.request.tiles)[1]
 
 
 def _sheet_lines(laid: Sequence[_Laid], whole: Work) -> list[str]:
     """The sheet's own label: what all on it have in common."""
     profile = whole.profile
-    mesh = "no mesh: not judged" if profile.mesh is None else f"mesh {profile.mesh.label}"
-    if profile.mesh is not None and profile.mesh.assumed:
-        mesh += " (thread assumed)"
     names = ", ".join(one.member.request.name for one in laid)
     return [
         f"{len(laid)} on one sheet: {names}",
-        f"{profile.name} | {mesh} | {profile.dpi} dpi | profile {profile.sha256[:8]} | "
-        f"filmhand {__version__}",
+        f"{profile.name} | {mesh_words(profile)} | {profile.dpi} dpi | "
+        f"profile {profile.sha256[:8]} | filmhand {__version__}",
         side_up(profile),
     ]
 

@@ -65,7 +65,7 @@ def open_page(
     """
     with ThreadPoolExecutor(1) as aside:
         # The screen follows from the profile alone, so it is made while the art is read.
-        ready = aside.submit(_screen_and_tile, profile, request.tiles)
+        ready = aside.submit(screen_and_tile, profile, request.tiles)
         art, kept, repaired = open_kept(request, profile, page=page)
         screen, tile = ready.result()
     judgement: list[str] = []
@@ -134,7 +134,8 @@ def judged_bits(
         sheet.unlink(missing_ok=True)
 
 
-def _screen_and_tile(profile: Profile, tiles: Path | None) -> tuple[ScreenPlan | None, Tile | None]:
+def screen_and_tile(profile: Profile, tiles: Path | None) -> tuple[ScreenPlan | None, Tile | None]:
+    """The screen of a profile with its tile; None of both where all art is line art."""
     if profile.art.treat is Treat.LINE:
         return None, None
     screen = plan_screen(profile)

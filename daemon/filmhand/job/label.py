@@ -42,11 +42,8 @@ def label_lines(
         how += f", strokes cut at {profile.threshold:g} %"
     if trial is not None:
         how = "TRIAL of {} patches, {:.1f} x {:.1f} mm each".format(trial.count, *trial.shown_mm)
-    mesh = "no mesh: not judged" if profile.mesh is None else f"mesh {profile.mesh.label}"
-    if profile.mesh is not None and profile.mesh.assumed:
-        mesh += " (thread assumed)"
     second = (
-        f"{profile.name} | {how} | {mesh} | {art} {width:.1f} x {height:.1f} mm | "
+        f"{profile.name} | {how} | {mesh_words(profile)} | {art} {width:.1f} x {height:.1f} mm | "
         f"{profile.dpi} dpi | art {art_sha256[:_SHORT]} profile {profile.sha256[:_SHORT]} | "
         f"filmhand {__version__}"
     )
@@ -73,6 +70,13 @@ def side_up(profile: Profile) -> str:
         else "printed side up when you can read this"
     )
     return side + " | NEGATIVE" if profile.film.negative else side
+
+
+def mesh_words(profile: Profile) -> str:
+    """The mesh as labels name it."""
+    if profile.mesh is None:
+        return "no mesh: not judged"
+    return f"mesh {profile.mesh.label}" + (" (thread assumed)" if profile.mesh.assumed else "")
 
 
 def _how(profile: Profile, screen: ScreenPlan | None) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
@@ -10,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from filmhand.art.read import count_pages
+from filmhand.digest import sha256_of
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
@@ -195,9 +195,3 @@ def draw_proof(work: Work, bits: BitSheet, counted: Counted, suffix: str) -> Pat
         detail_at=worst[0] if worst and work.treated is Treat.LINE else None,
     )
     return path
-
-
-def sha256_of(path: Path) -> str:
-    """The hash of a file, read in blocks."""
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()

@@ -21,11 +21,10 @@ from filmhand.film.bits import BitSheet
 from filmhand.job.cleared import Cleared
 from filmhand.job.develop import open_mask, rows_of
 from filmhand.job.inspect import Counted, census_of
-from filmhand.job.judged import Judged, Opened, open_page
+from filmhand.job.judged import Judged, Opened, open_page, screen_and_tile
 from filmhand.job.lay_down import AreaOfSheet, CutRows
 from filmhand.job.request import JobRequest
-from filmhand.job.screen_plan import ScreenPlan, plan_screen
-from filmhand.job.tiles import tile_of
+from filmhand.job.screen_plan import ScreenPlan
 from filmhand.job.trial_patches import CAPTION_MM, Patch, Sheet, patch_named, sheet_of
 from filmhand.job.verdict import judge_film, judge_plan, sizes_to_mend
 from filmhand.job.work import Work
@@ -267,8 +266,7 @@ def _make(
 def _screen(work: Work) -> tuple[ScreenPlan | None, Tile | None]:
     if work.treated is Treat.LINE:
         return None, None
-    screen = plan_screen(work.profile)
-    return screen, tile_of(screen, work.request.tiles)
+    return screen_and_tile(work.profile, work.request.tiles)
 
 
 def _cut_out(rows: CutRows, area: Box, part: Box) -> CutRows:

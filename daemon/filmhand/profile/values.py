@@ -303,7 +303,7 @@ def read_micrometres(low: float, high: float) -> Callable[[object], float]:
 def read_between(
     value: object, low: float, high: float, read: Callable[[object], float], allowed: str
 ) -> float:
-    """A length in the unit of ``read``; ValueError with ``allowed`` unless it lies between."""
+    """A number in the unit of ``read``; ValueError with ``allowed`` unless it lies between."""
     try:
         size = read(value)
     except ValueError:
@@ -385,13 +385,7 @@ def read_takeover(value: object) -> float:
 
 
 def _duration(value: object, allowed: str, *, low: float, high: float) -> float:
-    try:
-        seconds = read_seconds(value)
-    except ValueError:
-        seconds = -1.0
-    if not low <= seconds <= high:
-        raise ValueError(allowed)
-    return seconds
+    return read_between(value, low, high, read_seconds, allowed)
 
 
 def read_memory(value: object) -> int:

@@ -329,7 +329,7 @@ class Run:
 
     def _in_worker(self, order: Order) -> list[Film]:
         profile = self._profile_of(order)
-        request, limits = self._request(order, profile), _limits(profile)
+        request, limits = self._request(order, profile), Limits.of(profile)
         if order.workers is not None:
             cluster = self.clusters.at(order.workers)
             return list(cluster.run(request, limits=limits, workers=self.workers).films)
@@ -339,13 +339,13 @@ class Run:
         profile = self._profile_of(orders[0])
         requests = [self._request(order, profile) for order in orders]
         with self._sheets:
-            return run_gang(requests, limits=_limits(profile), workers=self.workers)
+            return run_gang(requests, limits=Limits.of(profile), workers=self.workers)
 
     def _room_in_worker(self, orders: list[Order], known: dict[int, Size | None]) -> Room:
         profile = self._profile_of(orders[0])
         requests = [self._request(order, profile) for order in orders]
         with self._sheets:
-            return run_room(requests, known, limits=_limits(profile), workers=self.workers)
+            return run_room(requests, known, limits=Limits.of(profile), workers=self.workers)
 
     def _profile_of(self, order: Order) -> Profile:
         try:
@@ -407,10 +407,6 @@ _LATER = ExitCode.TRY_LATER
 
 def _note(name: str, refused: Refused, profile: str) -> str:
     return why_note(name, refused, profile=profile)
-
-
-def _limits(profile: Profile) -> Limits:
-    return Limits(seconds=profile.limits.seconds, memory=profile.limits.memory)
 
 
 def wishes_of(profile: Profile) -> Wishes:

@@ -153,18 +153,12 @@ def _place_of(source: Path) -> int:
 
 def claim(source: Path, target: Path) -> None:
     """Take a file into a job's own, fresh folder; FileNotFoundError if another took it first."""
-    before = os.lstat(source)
-    try:
-        source.rename(target)
-    except OSError:
-        if not _happened(source, target, before):
-            raise
-    fsync_folder(target.parent)
+    adopt(source, target)
     fsync_folder(source.parent)
 
 
 def adopt(source: Path, target: Path) -> None:
-    """Take over the whole job folder of a silent host; FileNotFoundError if another did."""
+    """Take over a file or a whole job folder; FileNotFoundError if another host did."""
     before = os.lstat(source)
     try:
         source.rename(target)

@@ -10,13 +10,14 @@ from __future__ import annotations
 import contextlib
 from pathlib import Path
 
+from filmhand.digest import sha256_of
 from filmhand.errors import Surroundings
 from filmhand.spool import moves
 from filmhand.spool.bench import Bench
 from filmhand.spool.gang import name_sheet
 from filmhand.spool.job import Item, Job, State
 from filmhand.spool.steps import step
-from filmhand.spool.work import give_names, sha256_of
+from filmhand.spool.work import give_names
 
 _STEP = {"records": "record published", "proofs": "proof published", "positives": "film published"}
 

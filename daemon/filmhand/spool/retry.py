@@ -16,13 +16,13 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from filmhand.digest import sha256_of
 from filmhand.spool import moves, names
 from filmhand.spool.bench import Bench
 from filmhand.spool.claim import Gone, end, give_back
 from filmhand.spool.folders import Folders
 from filmhand.spool.job import Job, State
 from filmhand.spool.steps import step
-from filmhand.spool.work import sha256_of
 
 
 def refusals(folders: Folders) -> Iterator[dict[str, Any]]:

@@ -13,6 +13,7 @@ import shutil
 from pathlib import Path
 from typing import Any
 
+from filmhand.digest import sha256_of
 from filmhand.errors import Reason, Refused, Surroundings
 from filmhand.spool import moves, names
 from filmhand.spool.bench import MAX_STRIKES, Bench, Film, Order
@@ -145,12 +146,6 @@ def copy_durably(source: Path, target: Path) -> str:
             f"The disk did not keep what was written to {target}; filmhand tries again."
         )
     return wanted
-
-
-def sha256_of(path: Path) -> str:
-    """The hash of a file, read in blocks."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def give_names(job: Job, bench: Bench, *, afresh: bool = False) -> None:
