@@ -13,9 +13,9 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from filmhand.job.screen_plan import plan_screen
-from filmhand.profile.load import read_profile
-from filmhand.screen.apply import Screener
+from filmhand.pipeline.render.screen_plan import plan_screen
+from filmhand.profile.read.load import read_profile
+from filmhand.screen.screener import Screener
 from filmhand.tone import FULL
 
 SHAPES = (

@@ -2,9 +2,9 @@ from __future__ import annotations
 
 import pytest
 
-from filmhand.mesh.components import count_components
-from filmhand.mesh.crumbs import Crumbs, Sound
-from filmhand.mesh.mend import mend
+from filmhand.mesh.bitmap.components import count_components
+from filmhand.mesh.bitmap.small_components import SmallComponents, HeldComponents
+from filmhand.mesh.bitmap.spotting_out import spot_out
 
 
 def _mended(bits, *, dot=9, hole=9, allowance=10**9, barred=None, bridge=None, **wishes):
@@ -22,14 +22,14 @@ def _mended(bits, *, dot=9, hole=9, allowance=10**9, barred=None, bridge=None, *
     dots, holes = count_components(
         lambda a, b: bits[a:b], size, small_dot=dot, small_hole=hole, outside=outside
     )
-    done = mend(
+    done = spot_out(
         lambda a, b: after[a:b].copy(),
         write,
         size,
-        dots=Crumbs.of(dots.small),
-        holes=Crumbs.of(holes.small),
-        dot=Sound(dot, bridge),
-        hole=Sound(hole, bridge),
+        dots=SmallComponents.of(dots.small),
+        holes=SmallComponents.of(holes.small),
+        dot=HeldComponents(dot, bridge),
+        hole=HeldComponents(hole, bridge),
         allowance=allowance,
         barred=outside,
         **wishes,

@@ -18,8 +18,8 @@ from typing import TYPE_CHECKING, Any
 
 from filmhand.digest import sha256_of
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.gang_worker import Gang, run_gang
-from filmhand.spool.names import (
+from filmhand.worker.gang import GangOutcome, run_gang
+from filmhand.disk.file_names import (
     MASK_END,
     TICKET_ENDS,
     clean_stem,
@@ -27,9 +27,9 @@ from filmhand.spool.names import (
     numbered,
     split_suffix,
 )
-from filmhand.spool.refusals import misnamed
-from filmhand.worker import (
-    Limits,
+from filmhand.intake.refusals import misnamed
+from filmhand.worker.process import (
+    WorkerLimits,
     Request,
     WorkerDied,
     kill,
@@ -113,25 +113,25 @@ class ByHand:
             except Refused as refused:
                 yield art, refused
 
-    def _gang(self, arts: Sequence[Path], profile: Profile) -> Gang:
+    def _gang(self, arts: Sequence[Path], profile: Profile) -> GangOutcome:
         """What becomes of the art files on one sheet; all go alone where that cannot be made."""
         self._count += 1
         inside = Path(self._folder.name) / str(self._count)
         for part in ("out", "scratch"):
             (inside / part).mkdir(parents=True)
         there = [n for n, art in enumerate(arts) if art.is_file() and not _misnamed_ticket(art)]
-        limits = Limits.of(profile)
+        limits = WorkerLimits.of(profile)
         requests = [_request(arts[number], profile, inside) for number in there]
         assert profile.gang is not None
         first, later = there[: profile.gang.most], there[profile.gang.most :]
         gone = {number: "" for number in range(len(arts)) if number not in there}
         if not first:
-            return Gang(alone=gone)
+            return GangOutcome(alone=gone)
         try:
             found = run_gang(requests[: len(first)], limits=limits)
         except (Refused, WorkerDied):
-            found = Gang(alone=dict.fromkeys(range(len(first)), ""))
-        return Gang(
+            found = GangOutcome(alone=dict.fromkeys(range(len(first)), ""))
+        return GangOutcome(
             {first[n]: film for n, film in found.placed.items()},
             {first[n]: refused for n, refused in found.refused.items()},
             {first[n]: why for n, why in found.alone.items()} | gone,
@@ -166,7 +166,7 @@ class ByHand:
             raise misnamed(art.name, meant.name)
         inside, child = self._next or self._prepare()
         request = _request(art, profile, inside)
-        limits = Limits.of(profile)
+        limits = WorkerLimits.of(profile)
         try:
             result = run_in_worker(request, limits=limits, started=child)
         except WorkerDied as died:
@@ -324,7 +324,7 @@ def _replace(target: Path, data: bytes) -> None:
 def measure_by_hand(
     film: Path, *, mesh: Mesh | None, resolution: Resolution | None
 ) -> dict[str, Any]:
-    """What is on a finished film; see :func:`filmhand.job.measure.measure_film`.
+    """What is on a finished film; see :func:`filmhand.pipeline.measure.measure_film`.
 
     Raises
     ------
@@ -335,7 +335,7 @@ def measure_by_hand(
     # which the work could not be shared with a fork.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from filmhand.film.read import read_film  # noqa: PLC0415
-    from filmhand.job.measure import measure_film  # noqa: PLC0415
+    from filmhand.pipeline.measure import measure_film  # noqa: PLC0415
 
     with tempfile.TemporaryDirectory(prefix="filmhand-") as folder:
         bits, own = read_film(film, Path(folder))
@@ -362,7 +362,7 @@ def foresee_by_hand(
     profile: Profile | None,
     resolution: Resolution | None,
 ) -> dict[str, Any]:
-    """The expected print of a finished film; see :func:`filmhand.job.foresee.foresee_print`.
+    """The expected print of a finished film; see :func:`filmhand.pipeline.predict.predict_print.predict_print`.
 
     Parameters
     ----------
@@ -378,8 +378,11 @@ def foresee_by_hand(
         neither mesh nor profile names a mesh
     """
     from filmhand.film.read import read_film  # noqa: PLC0415
-    from filmhand.job.foresee import conditions_for, foresee_print  # noqa: PLC0415
-    from filmhand.page.foreseen import write_print  # noqa: PLC0415
+    from filmhand.pipeline.predict.predict_print import (  # noqa: PLC0415
+        conditions_for,
+        predict_print,
+    )
+    from filmhand.page.predicted_print import write_predicted_print  # noqa: PLC0415
 
     conditions = conditions_for(mesh, profile)
     with tempfile.TemporaryDirectory(prefix="filmhand-") as folder:
@@ -388,10 +391,10 @@ def foresee_by_hand(
         if dpi is None:
             raise _no_resolution(film)
         with bits:
-            told, seen = foresee_print(
+            told, seen = predict_print(
                 bits, dpi, conditions, profile=profile, threads=usable_cores()
             )
             part = Path(folder) / "print.png"
-            write_print(seen.printed, part, inches=(bits.width / dpi.x, bits.height / dpi.y))
+            write_predicted_print(seen.printed, part, inches=(bits.width / dpi.x, bits.height / dpi.y))
         _replace(picture, part.read_bytes())
     return {"film": film.name, "picture": str(picture), **told}

@@ -129,7 +129,7 @@ class AlreadyRunning(FilmhandError):
     exit_code = ExitCode.TRY_LATER
 
 
-class Surroundings(FilmhandError):
+class EnvironmentTrouble(FilmhandError):
     """The disk, the share or the rights failed; the art is not to blame and waits."""
 
     exit_code = ExitCode.TRY_LATER

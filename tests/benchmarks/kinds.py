@@ -22,8 +22,8 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "outside"))
 
 from kinds_set import DEVELOPMENT, HELD_OUT, KINDS, TREATED, samples
 
-from filmhand.art.classify import classify
-from filmhand.art.judge import judge
+from filmhand.art.analysis.classify import classify
+from filmhand.art.analysis.tone_or_line import tone_or_line
 
 
 def table(half: str) -> None:
@@ -52,7 +52,7 @@ def times() -> None:
         done.add(sample.kind)
         by = max(1, round(np.sqrt(24e6 / sample.codes.size)))
         big = np.repeat(np.repeat(sample.codes, by, axis=0), by, axis=1)
-        best = [min(_timed(way, big) for _ in range(3)) for way in (classify, judge)]
+        best = [min(_timed(way, big) for _ in range(3)) for way in (classify, tone_or_line)]
         print(f"{sample.kind:10} {big.size / 1e6:5.1f} MP  {best[0]:.3f} {best[1]:.3f}")
 
 

@@ -31,7 +31,7 @@ from numpy.typing import NDArray
 from PIL import Image
 from skimage import data
 
-from filmhand.screen.apply import Screener
+from filmhand.screen.screener import Screener
 from filmhand.screen.grain import build_grain, find_grain
 from filmhand.screen.lattice import find_lattice
 from filmhand.screen.tile import FULL, Tile, build_tile

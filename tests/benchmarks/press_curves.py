@@ -22,8 +22,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from filmhand.job.flats import curve_of
-from filmhand.mesh.printed import Conditions
+from filmhand.pipeline.predict.flat_tints import curve_of
+from filmhand.mesh.printing.print_model import Conditions
 from filmhand.mesh.table import read_mesh
 from filmhand.screen.lattice import find_lattice
 from filmhand.screen.tile import build_tile

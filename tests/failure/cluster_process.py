@@ -13,17 +13,18 @@ from pathlib import Path
 import cluster_stub
 import spool_bench
 
-from filmhand.art.sniff import looks_finished
+from filmhand.art.sniff import completeness_of
 from filmhand.cluster import scheduler
 from filmhand.service import Station
-from filmhand.spool import host, pause
+from filmhand.peers import host
+from filmhand.timing import backoff
 
 if __name__ == "__main__":
-    pause.FIRST, pause.LONGEST, host.ALIVE_EVERY = 0.5, 1.0, 0.3
+    backoff.FIRST, backoff.LONGEST, host.ALIVE_EVERY = 0.5, 1.0, 0.3
     scheduler._LOOK_EVERY, scheduler._NOBODY, scheduler._CONNECT = 0.3, 2.0, 3.0
     real = "REAL" in os.environ
     if not real:
         scheduler.TASK = cluster_stub.__name__
-    finished = looks_finished if real else spool_bench.finished
+    finished = completeness_of if real else spool_bench.finished
     station = Station(Path(sys.argv[2]), state=Path(sys.argv[3]), finished=finished)
     sys.exit(station.serve() if sys.argv[1] == "serve" else station.once())

@@ -19,8 +19,8 @@ from typing import Any
 import spool_bench
 
 from filmhand.cluster import task
-from filmhand.spool.bench import Order
-from filmhand.worker import main
+from filmhand.jobs.context import RenderOrder
+from filmhand.worker.process import main
 
 
 def run(question: str) -> str:
@@ -44,7 +44,7 @@ def make(question: dict[str, Any]) -> dict[str, Any]:
         while not flag.exists():
             time.sleep(0.05)
     paths = {key: question[key] and Path(question[key]) for key in ("ticket", "mask")}
-    order = Order(
+    order = RenderOrder(
         art, question["name"], question["profile"], paths["ticket"], paths["mask"],
         Path(question["out"]), Path(question["scratch"]), question["job"],
     )  # fmt: skip

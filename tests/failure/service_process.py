@@ -2,7 +2,7 @@
 
 ``service_process.py serve|once STATION STATE``; the renderer is that of spool_bench. LATE and
 EVERY_NETWORK, ALIVE_EVERY, FIRST_PAUSE and LONGEST_PAUSE in the environment shorten the waits of
-:mod:`filmhand.spool.crew`, ``host`` and ``pause``, METRICS names the file of ``--metrics``,
+:mod:`filmhand.queue.pool`, ``host`` and ``pause``, METRICS names the file of ``--metrics``,
 WALL_CLOCK that of :mod:`jumping_clock`.
 """
 
@@ -20,14 +20,16 @@ if "WALL_CLOCK" in os.environ:  # before filmhand takes hold of the true one
 import spool_bench
 
 from filmhand.service import Station
-from filmhand.spool import crew, host, pause
+from filmhand.queue import pool
+from filmhand.peers import host
+from filmhand.timing import backoff
 
 if __name__ == "__main__":
-    crew.LATE = float(os.environ.get("LATE", crew.LATE))
+    pool.LATE = float(os.environ.get("LATE", pool.LATE))
     host.ALIVE_EVERY = float(os.environ.get("ALIVE_EVERY", host.ALIVE_EVERY))
-    crew.EVERY_NETWORK = float(os.environ.get("EVERY_NETWORK", crew.EVERY_NETWORK))
-    pause.FIRST = float(os.environ.get("FIRST_PAUSE", pause.FIRST))
-    pause.LONGEST = float(os.environ.get("LONGEST_PAUSE", pause.LONGEST))
+    pool.EVERY_NETWORK = float(os.environ.get("EVERY_NETWORK", pool.EVERY_NETWORK))
+    backoff.FIRST = float(os.environ.get("FIRST_PAUSE", backoff.FIRST))
+    backoff.LONGEST = float(os.environ.get("LONGEST_PAUSE", backoff.LONGEST))
     metrics = Path(os.environ["METRICS"]) if "METRICS" in os.environ else None
     station = Station(
         Path(sys.argv[2]),

@@ -13,14 +13,14 @@ from types import SimpleNamespace
 
 import spool_bench
 
-from filmhand.profile.gang import Gang
-from filmhand.spool import steps
+from filmhand.profile.ticket.gang import GangWishes
+from filmhand.jobs import failpoints
 
 if __name__ == "__main__":
-    steps.signal = SimpleNamespace(SIGKILL=signal.SIGSTOP)  # type: ignore[assignment]
+    failpoints.signal = SimpleNamespace(SIGKILL=signal.SIGSTOP)  # type: ignore[assignment]
     root, state, host, *wait = sys.argv[1:]
     spool_bench.forbid_removing(Path(root))
-    gang = Gang(float(wait[0])) if wait else None
+    gang = GangWishes(float(wait[0])) if wait else None
     spool_bench.work_through(
         spool_bench.make_desk(Path(root), Path(state), host, gang=gang, room=None)
     )

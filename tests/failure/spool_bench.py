@@ -19,15 +19,15 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.gang_worker import Gang as Ganged
-from filmhand.gang_worker import Room, Size
-from filmhand.page.why import why_note
-from filmhand.profile.gang import Gang
-from filmhand.spool.bench import Bench, Order
-from filmhand.spool.desk import Desk, Wishes
-from filmhand.spool.folders import Folders
-from filmhand.spool.ledger import Ledger
-from filmhand.worker import FinishedFilm, WorkerDied
+from filmhand.worker.gang import GangOutcome as Ganged
+from filmhand.worker.gang import SheetSpace, Size
+from filmhand.page.why_note import why_note
+from filmhand.profile.ticket.gang import GangWishes
+from filmhand.jobs.context import JobContext, RenderOrder
+from filmhand.queue.job_queue import JobQueue, QueueSettings
+from filmhand.disk.folders import Folders
+from filmhand.jobs.ledger import Ledger
+from filmhand.worker.process import FinishedFilm, WorkerDied
 
 SETTLE = 0.05
 
@@ -52,7 +52,7 @@ def sha256(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def render(order: Order) -> list[FinishedFilm]:
+def render(order: RenderOrder) -> list[FinishedFilm]:
     data = order.art.read_bytes()
     word = data.split()[0] if data.split() else b""
     with (order.scratch.parent.parent / "renders").open("a") as log:
@@ -73,7 +73,7 @@ def render(order: Order) -> list[FinishedFilm]:
     return [_film(order, data, suffix) for suffix in suffixes]
 
 
-def _film(order: Order, data: bytes, suffix: str) -> FinishedFilm:
+def _film(order: RenderOrder, data: bytes, suffix: str) -> FinishedFilm:
     files = {}
     for form, end in (("pdf", ".pdf"), ("tiff", ".tif")):
         files[form] = order.out / f"made{suffix}{end}"
@@ -98,7 +98,7 @@ def _film(order: Order, data: bytes, suffix: str) -> FinishedFilm:
 ROOM = 3  # art files that a pretended sheet takes
 
 
-def render_gang(orders: list[Order]) -> Ganged:
+def render_gang(orders: list[RenderOrder]) -> Ganged:
     """As the real one: no room for more than three, pages go alone, one bad file spoils nobody."""
     made, joins = Ganged(), []
     with (orders[0].scratch.parent.parent / "sheets").open("a") as log:
@@ -137,7 +137,7 @@ def render_gang(orders: list[Order]) -> Ganged:
     return made
 
 
-def room(orders: list[Order], known: dict[int, Size | None]) -> Room:
+def room(orders: list[RenderOrder], known: dict[int, Size | None]) -> SheetSpace:
     """As the pretended sheet: room for three; what is refused or goes alone has no size."""
     sizes = []
     for number, order in enumerate(orders):
@@ -146,18 +146,18 @@ def room(orders: list[Order], known: dict[int, Size | None]) -> Room:
         else:
             word = order.art.read_bytes().split()[0]
             sizes.append(None if word in {b"refuse", b"pages"} else (10, 10))
-    return Room(sizes, [n for n, size in enumerate(sizes) if size is not None][:ROOM])
+    return SheetSpace(sizes, [n for n, size in enumerate(sizes) if size is not None][:ROOM])
 
 
-def make_desk(root: Path, state: Path, host: str = "here-00000000", **options: Any) -> Desk:
+def make_desk(root: Path, state: Path, host: str = "here-00000000", **options: Any) -> JobQueue:
     state.mkdir(parents=True, exist_ok=True)
-    wishes = Wishes(
+    wishes = QueueSettings(
         snapshot={"name": "small"},
         settle=options.pop("settle", SETTLE),
         takeover=options.pop("takeover", 900.0),
         gang=options.pop("gang", None),
     )
-    bench = Bench(
+    bench = JobContext(
         folders=Folders(root, elsewhere=options.pop("elsewhere", False)),
         host=host,
         ledger=Ledger(state / "ledger.sqlite"),
@@ -170,10 +170,10 @@ def make_desk(root: Path, state: Path, host: str = "here-00000000", **options: A
         now=options.pop("now", lambda: datetime.now(UTC)),
     )
     options.setdefault("finished", finished)
-    return Desk("small", bench, wishes, **options)
+    return JobQueue("small", bench, wishes, **options)
 
 
-def work_through(desk: Desk, *, seconds: float = 20.0) -> None:
+def work_through(desk: JobQueue, *, seconds: float = 20.0) -> None:
     """Look and do until the desk is idle or paused."""
     until = time.monotonic() + seconds
     while time.monotonic() < until:
@@ -302,6 +302,6 @@ def forbid_removing(root: Path) -> None:
 
 if __name__ == "__main__":
     forbid_removing(Path(sys.argv[1]))
-    gang = Gang(float(sys.argv[4])) if len(sys.argv) > 4 else None
+    gang = GangWishes(float(sys.argv[4])) if len(sys.argv) > 4 else None
     # Nobody measures, so that who is on a sheet together hangs on nothing but the time.
     work_through(make_desk(Path(sys.argv[1]), Path(sys.argv[2]), sys.argv[3], gang=gang, room=None))

@@ -17,7 +17,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from filmhand.art.read import open_art
+from filmhand.art.files.open_art import open_art
 from filmhand.errors import Reason, Refused
 
 LIMITS: Any = SimpleNamespace(megapixels=100.0, megabytes=512.0, pages=50, memory=2**31)

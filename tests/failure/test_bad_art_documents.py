@@ -18,7 +18,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from filmhand.art.read import Art, count_pages, open_art
+from filmhand.art.files.open_art import Art, count_pages, open_art
 from filmhand.errors import Reason, Refused
 
 pytest.importorskip("pypdfium2")
@@ -241,7 +241,7 @@ def test_drawings_that_want_other_files_are_refused_unopened(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, watched: Counter[str], body: str
 ) -> None:
     secret = png_file(tmp_path / "secret.png")
-    monkeypatch.setattr("filmhand.art.svg._render", lambda *_, **__: pytest.fail("was drawn"))
+    monkeypatch.setattr("filmhand.art.drawings.svg._render", lambda *_, **__: pytest.fail("was drawn"))
     fault = refused(tmp_path / "a.svg", SVG.format(SQUARE + body.format(secret)))
     assert fault.reason is Reason.DAMAGED and "another file" in fault.say
     assert not watched
@@ -342,7 +342,7 @@ def test_without_its_library_a_kind_is_refused_and_the_addition_named(
             raise ModuleNotFoundError(wanted)
         return __import__(wanted)
 
-    monkeypatch.setattr("filmhand.art.extras.importlib.import_module", missing)
+    monkeypatch.setattr("filmhand.art.files.extras.importlib.import_module", missing)
     boxes = b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + b"\0\0\0\x08meta" + b"\0\0\0\x08mdat"
     fault = refused(tmp_path / name, GOOD.get(name, boxes))
     assert fault.reason is Reason.NOT_ART

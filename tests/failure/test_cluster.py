@@ -17,8 +17,8 @@ from spool_bench import assert_invariants, files_in
 from test_service_doctor import doctor, wrong
 from test_service_station import PROFILE, Shop, stop, wait_until
 
-from filmhand.profile.load import load_profile
-from filmhand.worker import Limits, request_for, run_in_worker
+from filmhand.profile.read.load import load_profile
+from filmhand.worker.process import WorkerLimits, request_for, run_in_worker
 
 
 class ClusterShop(Shop):
@@ -235,7 +235,7 @@ def test_a_real_film_has_the_bytes_that_it_has_here(
     request = request_for(
         profile, art=tmp_path / "art", name="a.png", out=tmp_path / "out", scratch=tmp_path / "work"
     )
-    (film,) = run_in_worker(request, limits=Limits(60, 2**31)).films
+    (film,) = run_in_worker(request, limits=WorkerLimits(60, 2**31)).films
     made = (shop.root() / "positives" / "a.pdf").read_bytes()
     assert made == film.files["pdf"].read_bytes()
     assert (shop.root() / "originals" / "a.png").read_bytes() == picture()

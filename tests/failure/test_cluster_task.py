@@ -18,8 +18,8 @@ from filmhand import __version__
 from filmhand.cluster import exchange, task
 from filmhand.cluster.exchange import understand
 from filmhand.cluster.scheduler import load_library
-from filmhand.errors import Reason, Refused, Surroundings
-from filmhand.worker import WorkerDied
+from filmhand.errors import Reason, Refused, EnvironmentTrouble
+from filmhand.worker.process import WorkerDied
 
 Ask = Callable[..., dict[str, Any]]
 
@@ -93,7 +93,7 @@ def test_a_refusal_and_a_death_come_back(ask: Ask, folder: Path) -> None:
 def test_trouble_of_a_computer_is_nobodys_fault(
     ask: Ask, folder: Path, art: str, other: dict[str, Any], say: str
 ) -> None:
-    with pytest.raises(Surroundings, match=say):
+    with pytest.raises(EnvironmentTrouble, match=say):
         understand(ask(art, **other), folder)
 
 
@@ -108,7 +108,7 @@ def test_a_job_whose_folder_is_taken_away_ends(ask: Ask, folder: Path, tmp_path:
         time.sleep(0.02)
     folder.rename(tmp_path / "another host's")
     thread.join(20)
-    assert answers[0]["trouble"] == task.Trouble.UNSEEN
+    assert answers[0]["trouble"] == task.ClusterTrouble.UNSEEN
     assert not is_alive(int(note.read_text()))
     with pytest.raises(FileNotFoundError):  # by which the spool knows that the job is lost
         understand(answers[0], folder)
@@ -118,7 +118,7 @@ def test_a_dask_worker_that_is_ended_with_all_its_processes_is_no_strike(
     ask: Ask, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(task, "_is_ending", lambda: True)
-    with pytest.raises(Surroundings, match="being ended"):
+    with pytest.raises(EnvironmentTrouble, match="being ended"):
         understand(ask("segfault"), folder)
 
 
@@ -128,14 +128,14 @@ def test_films_that_do_not_arrive_whole_are_not_taken(
     monkeypatch.setattr(exchange, "_ARRIVES_WITHIN", 0.2)
     answer = ask("good")
     (folder / answer["run"] / "film.pdf").write_text("half a")
-    with pytest.raises(Surroundings, match="has not arrived"):
+    with pytest.raises(EnvironmentTrouble, match="has not arrived"):
         understand(answer, folder)
     for name in ("../art", "/etc/passwd", ".."):
-        with pytest.raises(Surroundings, match="no name of a file"):
+        with pytest.raises(EnvironmentTrouble, match="no name of a file"):
             understand({**answer, "sha256": {name: ""}}, folder)
 
 
 def test_without_the_addition_it_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
-    with pytest.raises(Surroundings, match=r"filmhand\[cluster\]"):
+    with pytest.raises(EnvironmentTrouble, match=r"filmhand\[cluster\]"):
         load_library()

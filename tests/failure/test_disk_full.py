@@ -20,14 +20,15 @@ from sharing import SmallDisk, small_disk
 from spool_bench import assert_invariants, assert_invariants_in_hand, make_desk
 from test_service_station import PROFILE
 
-from filmhand.errors import Surroundings
+from filmhand.errors import EnvironmentTrouble
 from filmhand.film.formats import Format
-from filmhand.profile.gang import Gang
-from filmhand.profile.load import read_profile, to_snapshot
-from filmhand.spool import claim, gang, moves, publish, put_away, recover, work
-from filmhand.spool.ledger import from_refusals
-from filmhand.spool.steps import STEPS, STEPS_GANG
-from filmhand.worker import Limits, Request, run_in_worker
+from filmhand.profile.ticket.gang import GangWishes
+from filmhand.profile.read.load import read_profile, to_snapshot
+from filmhand.jobs import claim, gang, publish, put_away, recover, work
+from filmhand.disk import atomic
+from filmhand.jobs.ledger import from_refusals
+from filmhand.jobs.failpoints import FAILPOINTS, FAILPOINTS_GANG
+from filmhand.worker.process import WorkerLimits, Request, run_in_worker
 
 __all__ = ["small_disk"]
 
@@ -43,7 +44,7 @@ class Case:
         state: Path,
         monkeypatch: pytest.MonkeyPatch,
         contents: Sequence[bytes] = CONTENTS,
-        together: Gang | None = None,
+        together: GangWishes | None = None,
     ) -> None:
         self.root, self.ahead, self.contents = root, 0.0, list(contents)
         self.said: list[str] = []
@@ -102,7 +103,7 @@ def fill_at(step: str, case: Case, disk: SmallDisk, contents: list[bytes]) -> No
     disk.free()
 
 
-@pytest.mark.parametrize("step", [step for step in STEPS if step != "companions put away"])
+@pytest.mark.parametrize("step", [step for step in FAILPOINTS if step != "companions put away"])
 @pytest.mark.parametrize("which", ["share", "state"])
 def test_full_from_a_step_on_pauses_and_heals(
     small_disk: SmallDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str, which: str
@@ -114,7 +115,7 @@ def test_full_from_a_step_on_pauses_and_heals(
     case.finish()
 
 
-@pytest.mark.parametrize("step", [step for step in STEPS_GANG if step != "gang parts"])
+@pytest.mark.parametrize("step", [step for step in FAILPOINTS_GANG if step != "gang parts"])
 @pytest.mark.parametrize("which", ["share", "state"])
 def test_full_from_a_step_of_a_gang_on_pauses_and_heals(
     small_disk: SmallDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str, which: str
@@ -123,7 +124,7 @@ def test_full_from_a_step_of_a_gang_on_pauses_and_heals(
     places[which] = small_disk.folder / which
     # Three find room on the sheet, two take the next.
     contents = [*CONTENTS, *(b"art %d " % n + b"z" * 20_000 for n in range(4))]
-    case = Case(places["share"] / "small", places["state"], monkeypatch, contents, Gang(0.1))
+    case = Case(places["share"] / "small", places["state"], monkeypatch, contents, GangWishes(0.1))
     fill_at(step, case, small_disk, contents)
     case.finish()
     assert len(list((case.root / "positives").glob("*-more.pdf"))) >= 1
@@ -153,18 +154,18 @@ def test_a_line_of_the_log_that_is_cut_off_is_written_again(
     log.parent.mkdir()
     first = b'{"job": "before", "reason": "blank", "say": "'
     log.write_bytes(first + b"x" * (resource.getpagesize() - 100 - len(first) - 3) + b'"}\n')
-    append = moves.append_line
+    append = atomic.append_line
 
     def full(path: Path, line: bytes) -> None:
         small_disk.fill()
         append(path, line)
 
-    monkeypatch.setattr(moves, "append_line", full)
+    monkeypatch.setattr(atomic, "append_line", full)
     case.go_on(3)
     assert log.read_bytes()[-100:].startswith(b'{"schema": ')  # so much of it had room
     assert len(list(from_refusals(case.root, "small"))) == 0
     small_disk.free()
-    monkeypatch.setattr(moves, "append_line", append)
+    monkeypatch.setattr(atomic, "append_line", append)
     until = time.monotonic() + 30
     while not case.desk.idle():
         assert time.monotonic() < until, case.desk.status()
@@ -215,8 +216,8 @@ def test_full_while_a_film_is_encoded_is_nobodys_fault(
         folder.mkdir()
     asked = request(tmp_path, form, **folders)
     small_disk.fill()
-    with pytest.raises(Surroundings, match="no space left"):
-        run_in_worker(asked, limits=Limits(seconds=120, memory=2**31))
+    with pytest.raises(EnvironmentTrouble, match="no space left"):
+        run_in_worker(asked, limits=WorkerLimits(seconds=120, memory=2**31))
 
 
 _BOUND = """
@@ -224,7 +225,7 @@ import json, resource, sys
 from pathlib import Path
 resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[2]), int(sys.argv[2])))
 from filmhand.errors import Surroundings
-from filmhand.worker import Limits, Request, run_in_worker
+from filmhand.worker.process import Limits, Request, run_in_worker
 asked = json.loads(sys.argv[1])
 for key in ("art", "out", "scratch"):
     asked[key] = Path(asked[key])

@@ -23,10 +23,10 @@ from PIL import Image
 from spool_bench import assert_invariants, make_desk, work_through
 from test_service_station import PROFILE, Shop, shop, stop, wait_until
 
-from filmhand.art.finish import looks_finished
+from filmhand.art.files.completeness import completeness_of
 from filmhand.errors import Reason
-from filmhand.profile.load import read_profile, to_snapshot
-from filmhand.worker import Limits, Request
+from filmhand.profile.read.load import read_profile, to_snapshot
+from filmhand.worker.process import WorkerLimits, Request
 
 __all__ = ["shop"]
 
@@ -67,7 +67,7 @@ def test_a_copy_that_has_its_full_size_first_and_its_old_time_is_waited_for(
 ) -> None:
     """Size and time never change while the bytes arrive; only the end tells that they have."""
     path, data = drop_of(tmp_path) / "copy.png", picture()
-    desk = make_desk(tmp_path / "small", tmp_path / "state", finished=looks_finished, settle=0.1)
+    desk = make_desk(tmp_path / "small", tmp_path / "state", finished=completeness_of, settle=0.1)
     descriptor = os.open(path, os.O_CREAT | os.O_WRONLY)
     if how == "fallocate":
         os.posix_fallocate(descriptor, 0, len(data))
@@ -181,7 +181,7 @@ def test_a_bomb_is_too_big_for_a_worker_that_stays_small(
     )  # fmt: skip
     memory = 2**29
     program = (
-        "import pickle, resource, sys; from filmhand.worker import *\n"
+        "import pickle, resource, sys; from filmhand.worker.process import *\n"
         "from filmhand.errors import Refused\n"
         "request, limits = pickle.load(sys.stdin.buffer)\n"
         "try: run_in_worker(request, limits=limits)\n"
@@ -190,7 +190,7 @@ def test_a_bomb_is_too_big_for_a_worker_that_stays_small(
     )
     done = subprocess.run(
         [sys.executable, "-c", program],
-        input=pickle.dumps((request, Limits(seconds=120, memory=memory))),
+        input=pickle.dumps((request, WorkerLimits(seconds=120, memory=memory))),
         env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
         capture_output=True,
         check=False,

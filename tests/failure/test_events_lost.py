@@ -15,9 +15,10 @@ import pytest
 from spool_bench import assert_invariants, make_desk
 from test_service_station import PROFILE, Shop, delete, shop, stop, wait_until
 
-from filmhand.spool import crew, watch
-from filmhand.spool.folders import Folders
-from filmhand.spool.watch import Watch
+from filmhand.queue import pool
+from filmhand.intake import watch
+from filmhand.disk.folders import Folders
+from filmhand.intake.watch import Watch
 
 __all__ = ["shop"]
 
@@ -43,8 +44,8 @@ def test_all_files_are_found_though_every_event_is_lost(
     monkeypatch.setattr(watch, "_observe", lambda folder, hint: Deaf())
     root = tmp_path / "small"
     desk = make_desk(root, tmp_path / "state")
-    lookout = crew.Lookout(desk, lambda: None)
-    team = crew.Crew(lambda: [desk], lambda: 2, lambda desk, outcome: lookout.wake())
+    lookout = pool.FolderWatcher(desk, lambda: None)
+    team = pool.WorkerPool(lambda: [desk], lambda: 2, lambda desk, outcome: lookout.wake())
     contents = [b"art %d" % number for number in range(200)]
     wait_until((root / "drop").is_dir)
     for number, data in enumerate(contents):

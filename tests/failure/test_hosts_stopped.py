@@ -20,8 +20,8 @@ import spool_bench
 from spool_bench import assert_invariants, assert_invariants_in_hand, make_desk, work_through
 from test_spool_killed import drop_all, run
 
-from filmhand.spool import moves
-from filmhand.spool.steps import STEPS
+from filmhand.disk import atomic
+from filmhand.jobs.failpoints import FAILPOINTS
 
 
 def is_stopped(process: subprocess.Popen[bytes]) -> bool:
@@ -29,7 +29,7 @@ def is_stopped(process: subprocess.Popen[bytes]) -> bool:
     return state == "T"
 
 
-@pytest.mark.parametrize("step", STEPS)
+@pytest.mark.parametrize("step", FAILPOINTS)
 def test_asleep_at_a_step_adopted_and_awake_again(tmp_path: Path, step: str) -> None:
     """Every effect is a rename out of a folder that the sleeper no longer has."""
     root = tmp_path / "small"
@@ -60,7 +60,7 @@ def test_asleep_at_a_step_adopted_and_awake_again(tmp_path: Path, step: str) -> 
     assert_invariants(root, dropped)
 
 
-@pytest.mark.parametrize("step", STEPS)
+@pytest.mark.parametrize("step", FAILPOINTS)
 @pytest.mark.parametrize("first", ["films staged", "film published", "refusal logged"])
 def test_the_one_who_takes_over_is_killed_too(tmp_path: Path, first: str, step: str) -> None:
     root = tmp_path / "small"
@@ -101,7 +101,7 @@ def test_killed_in_the_middle_of_taking_over(
             clock=lambda: time.monotonic() + ahead,
         )  # fmt: skip
 
-    real, taken = moves.adopt, []
+    real, taken = atomic.adopt, []
 
     def adopt(source: Path, target: Path) -> None:
         if len(taken) == 3:
@@ -116,10 +116,10 @@ def test_killed_in_the_middle_of_taking_over(
     ahead += 50
     two.look()
     ahead += 100
-    monkeypatch.setattr(moves, "adopt", adopt)
+    monkeypatch.setattr(atomic, "adopt", adopt)
     with pytest.raises(KeyboardInterrupt):
         two.look()
-    monkeypatch.setattr(moves, "adopt", real)
+    monkeypatch.setattr(atomic, "adopt", real)
     ahead += 100
     assert_invariants_in_hand(root, contents)
     work_through(three)
@@ -198,7 +198,7 @@ def test_a_job_that_comes_back_while_its_sleeper_still_has_it_in_hand(tmp_path: 
     hidden = root / ".filmhand"
     other = hidden / "two-00000002" / job.id
     other.parent.mkdir()
-    moves.adopt(job.folder, other)
+    atomic.adopt(job.folder, other)
     one._sign_at = float("-inf")
     one.look()  # the other is silent at once
     one._sign_at = float("-inf")

@@ -12,18 +12,18 @@ from pathlib import Path
 import pytest
 from PIL import Image, ImageDraw
 
-from filmhand.art.sniff import looks_finished
+from filmhand.art.sniff import completeness_of
 from filmhand.by_hand import ByHand
 from filmhand.cli.print_report import print_status
 from filmhand.errors import Reason, Refused
-from filmhand.gang_worker import Gang, run_gang, run_room
-from filmhand.profile.load import load_profile, to_snapshot
+from filmhand.worker.gang import GangOutcome, run_gang, run_sheet_space
+from filmhand.profile.read.load import load_profile, to_snapshot
 from filmhand.service import Station
-from filmhand.service import run as service_run
-from filmhand.service.run import Run
-from filmhand.service.shelf import Shelf
-from filmhand.spool.bench import Order
-from filmhand.worker import Limits, Request, WorkerDied, request_for
+from filmhand.service import supervisor as service_run
+from filmhand.service.supervisor import Supervisor
+from filmhand.service.profile_registry import ProfileRegistry
+from filmhand.jobs.context import RenderOrder
+from filmhand.worker.process import WorkerLimits, Request, WorkerDied, request_for
 
 PROFILE = """
 sheet: 4 x 4 in
@@ -132,13 +132,13 @@ def test_by_hand_they_are_laid_out_at_once(tmp_path: Path, profile: Path) -> Non
 def test_room_is_found_with_sizes_that_are_known(tmp_path: Path, profile: Path) -> None:
     arts = [draw(tmp_path / f"art{number}.png", number) for number in range(2)]
     asked = requests(profile, [*arts, tmp_path / "not opened.png"], tmp_path / "room")
-    limits = Limits(seconds=60, memory=2**30)
+    limits = WorkerLimits(seconds=60, memory=2**30)
     # 25 mm at 150 dpi are 148 pixels; the third needs nearly the whole sheet.
-    room = run_room(asked, {2: (500, 400)}, limits=limits)
+    room = run_sheet_space(asked, {2: (500, 400)}, limits=limits)
     assert room.sizes == [(148, 103), (148, 103), (500, 400)]
     assert room.chosen == [0, 1]
     assert room.full
-    assert not run_room(asked[:2], {}, limits=limits).full
+    assert not run_sheet_space(asked[:2], {}, limits=limits).full
 
 
 @pytest.mark.parametrize(
@@ -154,37 +154,37 @@ def test_an_answer_that_makes_no_sense_is_a_death(
     tmp_path: Path, profile: Path, answer: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "nonsense_worker.py").write_text(
-        f"from filmhand.worker import main\nmain(lambda question: {answer})\n"
+        f"from filmhand.worker.process import main\nmain(lambda question: {answer})\n"
     )
     monkeypatch.setenv("PYTHONPATH", os.pathsep.join([str(tmp_path), *sys.path]))
     arts = [draw(tmp_path / f"art{number}.png", number) for number in range(2)]
     asked = requests(profile, arts, tmp_path / "work")
     with pytest.raises(WorkerDied, match="makes no sense"):
-        run_gang(asked, limits=Limits(seconds=60, memory=2**30), module="nonsense_worker")
+        run_gang(asked, limits=WorkerLimits(seconds=60, memory=2**30), module="nonsense_worker")
 
 
 def test_no_more_sheets_at_once_than_this_computer_makes_films(
     tmp_path: Path, profile: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A profile on a large cluster has a large crew, and its sheets are made here all the same."""
-    shelf = Shelf(profile.parent, tmp_path)
+    shelf = ProfileRegistry(profile.parent, tmp_path)
     shelf.read()
     (tmp_path / "state").mkdir()
-    one = Run(tmp_path, tmp_path / "state", shelf, looks_finished, None, patient=True)
+    one = Supervisor(tmp_path, tmp_path / "state", shelf, completeness_of, None, patient=True)
     lock, busy, most = threading.Lock(), [0], [0]
 
-    def pretend(*_: object, **__: object) -> Gang:
+    def pretend(*_: object, **__: object) -> GangOutcome:
         with lock:
             busy[0] += 1
             most[0] = max(most[0], busy[0])
         time.sleep(0.05)
         with lock:
             busy[0] -= 1
-        return Gang()
+        return GangOutcome()
 
     monkeypatch.setattr(service_run, "run_gang", pretend)
     snapshot = to_snapshot(load_profile(profile))
-    order = Order(tmp_path, "a.png", snapshot, None, None, tmp_path, tmp_path, "1", workers="x")
+    order = RenderOrder(tmp_path, "a.png", snapshot, None, None, tmp_path, tmp_path, "1", workers="x")
     crew = [
         threading.Thread(target=one._gang_in_worker, args=([order],)) for _ in range(4 * one._size)
     ]

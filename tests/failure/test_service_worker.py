@@ -12,11 +12,11 @@ from pathlib import Path
 
 import pytest
 
-from filmhand.errors import Reason, Refused, Surroundings
-from filmhand.worker import (
+from filmhand.errors import Reason, Refused, EnvironmentTrouble
+from filmhand.worker.process import (
     Interrupted,
     JobResult,
-    Limits,
+    WorkerLimits,
     Request,
     WorkerDied,
     Workers,
@@ -46,7 +46,7 @@ def work(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Work:
             threads=1,
             job="j",
         )
-        limits = Limits(seconds=seconds, memory=2**30)
+        limits = WorkerLimits(seconds=seconds, memory=2**30)
         return run_in_worker(request, limits=limits, workers=workers, module="worker_stub")
 
     return run
@@ -114,7 +114,7 @@ def test_too_much_memory_is_a_refusal(work: Work) -> None:
 
 @pytest.mark.parametrize("art", ["full", "file"])
 def test_no_space_is_nobodys_fault(work: Work, art: str) -> None:
-    with pytest.raises(Surroundings, match="no space"):
+    with pytest.raises(EnvironmentTrouble, match="no space"):
         work(art)
 
 
@@ -152,7 +152,7 @@ def test_it_dies_with_its_parent(tmp_path: Path) -> None:
     (tmp_path / "art").write_text(f"note {tmp_path / 'pid'}")
     script = (
         "import sys; from pathlib import Path\n"
-        "from filmhand.worker import Limits, Request, run_in_worker\n"
+        "from filmhand.worker.process import Limits, Request, run_in_worker\n"
         "t = Path(sys.argv[1])\n"
         "r = Request(t / 'art', 'a', {}, None, None, t / 'out', t / 'scratch', 1, 'j')\n"
         "run_in_worker(r, limits=Limits(60, 2**30), module='worker_stub')\n"
@@ -172,7 +172,7 @@ def test_it_dies_with_its_parent(tmp_path: Path) -> None:
 def test_the_parent_loads_no_decoder() -> None:
     """What supervises must stay small: neither numpy nor Pillow in the parent."""
     script = (
-        "import sys, filmhand.service, filmhand.worker, filmhand.page.status, filmhand.page.why\n"
+        "import sys, filmhand.service, filmhand.worker.process, filmhand.page.status_page, filmhand.page.why_note\n"
         "print([m for m in ('numpy', 'PIL', 'filmhand.job') if m in sys.modules])\n"
     )
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}

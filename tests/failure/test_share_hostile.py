@@ -18,8 +18,8 @@ from sharing import Share, share
 from spool_bench import assert_invariants, assert_invariants_in_hand, files_in, make_desk
 from test_service_station import PROFILE, Shop, shop, stop, wait_until
 
-from filmhand.spool.desk import Desk
-from filmhand.spool.folders import Folders
+from filmhand.queue.job_queue import JobQueue
+from filmhand.disk.folders import Folders
 
 __all__ = ["share", "shop"]
 
@@ -39,7 +39,7 @@ class Case:
         self.behind = share.behind / "small"
         self.ahead = 0.0
         self.said: list[str] = []
-        self.desk: Desk = make_desk(
+        self.desk: JobQueue = make_desk(
             self.root,
             state,
             elsewhere=True,
@@ -144,7 +144,7 @@ def test_a_share_without_links_and_without_renaming_that_keeps(
     share: Share, tmp_path: Path, error: str
 ) -> None:
     """The ways without either are used, and a name that is taken stays what it is."""
-    from filmhand.spool import moves
+    from filmhand.disk import atomic
 
     case = Case(share, tmp_path / "state")
     share.faults({"operation": "link", "error": error})
@@ -152,7 +152,7 @@ def test_a_share_without_links_and_without_renaming_that_keeps(
         (case.behind / kind).mkdir(exist_ok=True)
     probe = case.root / "probe"
     probe.write_bytes(b"")
-    assert not moves.rename_without_replacing(probe, case.root / "probe 2")
+    assert not atomic.rename_without_replacing(probe, case.root / "probe 2")
     probe.unlink()
     there = {"originals/a.png": b"an older a", "positives/a.pdf": b"an older film"}
     for name, data in there.items():

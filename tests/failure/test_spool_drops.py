@@ -13,8 +13,8 @@ import pytest
 import spool_bench
 from spool_bench import assert_invariants, files_in, make_desk, work_through
 
-from filmhand.spool.desk import Desk
-from filmhand.spool.judge import ALONE_FOR, EMPTY_FOR
+from filmhand.queue.job_queue import JobQueue
+from filmhand.queue.triage import ALONE_FOR, EMPTY_FOR
 
 ODD_NAMES = [
     b"two words.png",
@@ -252,7 +252,7 @@ def test_changed_while_it_is_read(
     """A writer that still has the file open writes into the claimed file: it goes back to drop."""
     path = drop(root, "a.png", b"art begun")
     desk = make_desk(root, tmp_path / "state")
-    from filmhand.spool import settle
+    from filmhand.intake import settle
 
     monkeypatch.setattr(settle, "has_writer", lambda path: None)  # as on a share
     with path.open("ab") as writer:
@@ -286,7 +286,7 @@ class Clock:
         return time.monotonic() + self.ahead
 
 
-def settle_down(desk: Desk) -> None:
+def settle_down(desk: JobQueue) -> None:
     for _ in range(4):
         desk.look()
         while (work := desk.take()) is not None:

@@ -14,21 +14,21 @@ import pytest
 import spool_bench
 
 from filmhand.errors import FilmhandError
-from filmhand.gang_worker import Gang as Ganged
-from filmhand.gang_worker import Room, Size
-from filmhand.profile.gang import Gang
-from filmhand.service.after import happened, try_again
-from filmhand.spool import gang as gang_jobs
-from filmhand.spool import moves
-from filmhand.spool.bench import Bench, Order
-from filmhand.spool.desk import Desk
-from filmhand.spool.job import Job, State
-from filmhand.spool.judge import Work
-from filmhand.spool.ledger import Ledger
-from filmhand.spool.recover import Outcome
-from filmhand.worker import Interrupted, WorkerDied
+from filmhand.worker.gang import GangOutcome as Ganged
+from filmhand.worker.gang import SheetSpace, Size
+from filmhand.profile.ticket.gang import GangWishes
+from filmhand.service.history import happened, try_again
+from filmhand.jobs import gang as gang_jobs
+from filmhand.disk import atomic
+from filmhand.jobs.context import JobContext, RenderOrder
+from filmhand.queue.job_queue import JobQueue
+from filmhand.jobs.job import Job, State
+from filmhand.queue.triage import Task
+from filmhand.jobs.ledger import Ledger
+from filmhand.jobs.recover import Outcome
+from filmhand.worker.process import Interrupted, WorkerDied
 
-NOW = Gang(wait=0.2)
+NOW = GangWishes(wait=0.2)
 
 
 def drop(root: Path, **files: bytes) -> list[bytes]:
@@ -58,7 +58,7 @@ def sheets(state: Path) -> list[str]:
     return (state / "scratch" / "sheets").read_text().splitlines()
 
 
-def first_work(desk: Desk) -> Work | None:
+def first_work(desk: JobQueue) -> Task | None:
     until = time.monotonic() + 10
     while time.monotonic() < until:
         desk.look()
@@ -99,7 +99,7 @@ def test_three_drops_share_a_film_and_keep_all_else_apart(root: Path, state: Pat
 def test_the_first_waits_for_company_and_the_time_counts_from_it(root: Path, state: Path) -> None:
     now = [1000.0]
     desk = spool_bench.make_desk(
-        root, state, settle=0.0, clock=lambda: now[0], gang=Gang(wait=60.0)
+        root, state, settle=0.0, clock=lambda: now[0], gang=GangWishes(wait=60.0)
     )
 
     dropped = drop(root, a_png=b"art a")
@@ -124,7 +124,7 @@ def test_the_first_waits_for_company_and_the_time_counts_from_it(root: Path, sta
 
 def test_nobody_came(root: Path, state: Path) -> None:
     dropped = drop(root, a_png=b"art a")
-    spool_bench.work_through(spool_bench.make_desk(root, state, gang=Gang(wait=0.2)))
+    spool_bench.work_through(spool_bench.make_desk(root, state, gang=GangWishes(wait=0.2)))
     spool_bench.assert_invariants(root, dropped)
     assert positives(root) == ["a.pdf", "a.tif"]
     assert not (state / "scratch" / "sheets").exists()
@@ -132,14 +132,14 @@ def test_nobody_came(root: Path, state: Path) -> None:
 
 def test_a_sheet_is_full_by_number(root: Path, state: Path) -> None:
     drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c")
-    desk = spool_bench.make_desk(root, state, gang=Gang(wait=3600.0, most=2))
+    desk = spool_bench.make_desk(root, state, gang=GangWishes(wait=3600.0, most=2))
     work = first_work(desk)
     assert work is not None
     assert [path.name for path in work.paths] == ["a.png", "b.png"]
     assert [waiting.name for waiting in desk.board.waiting] == ["c.png"]
 
 
-def settled(desk: Desk, now: list[float]) -> Work | None:
+def settled(desk: JobQueue, now: list[float]) -> Task | None:
     """What there is to do when all that lies there has settled; what is measured is measured."""
     for _ in range(4):
         desk.look()
@@ -154,12 +154,12 @@ def settled(desk: Desk, now: list[float]) -> Work | None:
 def test_a_sheet_is_made_when_the_next_finds_no_room(root: Path, state: Path) -> None:
     now, measured = [1000.0], []
 
-    def room(orders: list[Order], known: dict[int, Size | None]) -> Room:
+    def room(orders: list[RenderOrder], known: dict[int, Size | None]) -> SheetSpace:
         measured.append([order.name for n, order in enumerate(orders) if n not in known])
         return spool_bench.room(orders, known)
 
     desk = spool_bench.make_desk(
-        root, state, settle=0.0, clock=lambda: now[0], gang=Gang(wait=3600.0), room=room
+        root, state, settle=0.0, clock=lambda: now[0], gang=GangWishes(wait=3600.0), room=room
     )
     dropped = drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c", d_tif=b"pages d")
     assert settled(desk, now) is None
@@ -183,12 +183,12 @@ def test_a_sheet_is_made_when_the_next_finds_no_room(root: Path, state: Path) ->
 def test_a_measuring_that_fails_leaves_it_to_the_time(root: Path, state: Path) -> None:
     now, asked = [1000.0], []
 
-    def room(orders: list[Order], known: dict[int, Size | None]) -> Room:
+    def room(orders: list[RenderOrder], known: dict[int, Size | None]) -> SheetSpace:
         asked.append(len(orders))
         raise WorkerDied("it ended by SIGSEGV")
 
     desk = spool_bench.make_desk(
-        root, state, settle=0.0, clock=lambda: now[0], gang=Gang(wait=60.0), room=room
+        root, state, settle=0.0, clock=lambda: now[0], gang=GangWishes(wait=60.0), room=room
     )
     dropped = drop(root, **{f"a{n}_png": b"art %d" % n for n in range(5)})
     assert settled(desk, now) is None
@@ -203,7 +203,7 @@ def test_a_measuring_that_fails_leaves_it_to_the_time(root: Path, state: Path) -
 
 def test_those_without_room_take_the_next_sheet(root: Path, state: Path) -> None:
     dropped = drop(root, **{f"a{n}_png": b"art %d" % n for n in range(7)})
-    spool_bench.work_through(spool_bench.make_desk(root, state, gang=Gang(wait=0.3), room=None))
+    spool_bench.work_through(spool_bench.make_desk(root, state, gang=GangWishes(wait=0.3), room=None))
     spool_bench.assert_invariants(root, dropped)
     assert sheets(state) == [
         "a0.png a1.png a2.png a3.png a4.png a5.png a6.png",
@@ -296,7 +296,7 @@ def test_a_name_taken_between_choosing_and_publishing(
     root: Path, state: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     dropped = drop(root, a_png=b"art a", b_png=b"art b")
-    real, seen = moves.publish_new, []
+    real, seen = atomic.publish_new, []
 
     def publish(source: Path, target: Path, **how: bool) -> None:
         if target.parent.name == "proofs" and not seen:
@@ -304,7 +304,7 @@ def test_a_name_taken_between_choosing_and_publishing(
             target.write_bytes(b"proof")
         real(source, target, **how)
 
-    monkeypatch.setattr(moves, "publish_new", publish)
+    monkeypatch.setattr(atomic, "publish_new", publish)
     spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
     seen[0].unlink()
     spool_bench.assert_invariants(root, dropped)
@@ -315,7 +315,7 @@ def test_a_name_taken_between_choosing_and_publishing(
 def test_spoilt_staged_films_are_made_again(
     root: Path, state: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from filmhand.spool import publish
+    from filmhand.jobs import publish
 
     dropped = drop(root, a_png=b"art a", b_png=b"art b")
     real, times = publish._whole, []
@@ -351,7 +351,7 @@ def test_a_gang_that_lost_its_notes_loses_no_art(
 ) -> None:
     dropped = drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c")
 
-    def stopped(orders: list[Order]) -> Ganged:
+    def stopped(orders: list[RenderOrder]) -> Ganged:
         raise Interrupted
 
     desk = spool_bench.make_desk(root, state, gang=NOW, render_gang=stopped)
@@ -384,7 +384,7 @@ def test_art_that_changes_at_the_last_moment_is_given_back_alone(
 def test_a_fault_of_filmhand_itself_lets_all_go(root: Path, state: Path) -> None:
     dropped = drop(root, a_png=b"art a", b_png=b"art b")
 
-    def fails(orders: list[Order]) -> Ganged:
+    def fails(orders: list[RenderOrder]) -> Ganged:
         raise ZeroDivisionError
 
     spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW, render_gang=fails))
@@ -396,7 +396,7 @@ def test_once_waits_for_what_settles_and_no_longer(root: Path, state: Path) -> N
     dropped = drop(root, a_png=b"art a", b_png=b"art b")
     late = root / "drop" / "c.png"
     late.write_bytes(b"art c")
-    desk = spool_bench.make_desk(root, state, gang=Gang(wait=3600.0), patient=False, settle=0.3)
+    desk = spool_bench.make_desk(root, state, gang=GangWishes(wait=3600.0), patient=False, settle=0.3)
     spool_bench.work_through(desk)
     spool_bench.assert_invariants(root, [*dropped, b"art c"])
     assert sheets(state) == ["a.png b.png c.png"]
@@ -406,7 +406,7 @@ def test_a_folder_taken_over_meanwhile_is_let_be(root: Path, state: Path) -> Non
     dropped = drop(root, a_png=b"art a", b_png=b"art b")
     other = root / ".filmhand" / "other-00000009"
 
-    def stolen(orders: list[Order]) -> Ganged:
+    def stolen(orders: list[RenderOrder]) -> Ganged:
         (notes,) = (root / ".filmhand").glob("here-*/*/job.json")
         other.mkdir()
         shutil.move(notes.parent, other / notes.parent.name)
@@ -434,9 +434,9 @@ def test_a_member_let_go_just_before_another_host_takes_the_gang(root: Path, sta
     other.mkdir()
     real = gang_jobs._let_go
 
-    def let_go(folder: Path, bench: Bench) -> None:
+    def let_go(folder: Path, bench: JobContext) -> None:
         real(folder, bench)
-        moves.adopt(folder.parent, other / folder.parent.name)
+        atomic.adopt(folder.parent, other / folder.parent.name)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(gang_jobs, "_let_go", let_go)

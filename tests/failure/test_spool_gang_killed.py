@@ -15,8 +15,8 @@ import spool_bench
 from test_hosts_stopped import is_stopped
 from test_spool_killed import drop_all
 
-from filmhand.profile.gang import Gang
-from filmhand.spool.steps import STEPS_GANG
+from filmhand.profile.ticket.gang import GangWishes
+from filmhand.jobs.failpoints import FAILPOINTS_GANG
 
 # Three find room, one is left for the next sheet; one is refused, one goes alone; in another
 # folder nothing is left to share a sheet with.
@@ -60,7 +60,7 @@ def run(root: Path, state: Path, *, die_at: str = "", host: str = "here-00000000
     ).returncode
 
 
-@pytest.mark.parametrize("step", [*STEPS_GANG, *OF_MEMBERS])
+@pytest.mark.parametrize("step", [*FAILPOINTS_GANG, *OF_MEMBERS])
 def test_killed_at_a_step_and_started_again(tmp_path: Path, step: str) -> None:
     root, state = tmp_path / "small", tmp_path / "state"
     dropped = drop_all(root, FILES)
@@ -98,7 +98,7 @@ def test_killed_at_a_step_and_adopted_by_another_host(tmp_path: Path, step: str)
 
 
 @pytest.mark.parametrize(
-    "step", [*STEPS_GANG, "job folder made", "intent written", "art claimed", "record published"]
+    "step", [*FAILPOINTS_GANG, "job folder made", "intent written", "art claimed", "record published"]
 )
 def test_asleep_at_a_step_adopted_and_awake_again(tmp_path: Path, step: str) -> None:
     """As for single jobs: what the sleeper does when it wakes, it does to a folder that is gone."""
@@ -120,7 +120,7 @@ def test_asleep_at_a_step_adopted_and_awake_again(tmp_path: Path, step: str) -> 
         host="two-00000002",
         clock=lambda: time.monotonic() + ahead,
         takeover=60,
-        gang=Gang(0.1),
+        gang=GangWishes(0.1),
     )
     adopter.look()
     ahead = 100.0

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 import spool_bench
 
-from filmhand.spool.steps import STEPS
+from filmhand.jobs.failpoints import FAILPOINTS
 
 FILES = {
     "bad.gif": b"refuse this",
@@ -41,7 +41,7 @@ def run(root: Path, state: Path, *, die_at: str = "", host: str = "here-00000000
     return subprocess.run(command, env=environment, check=False, timeout=60).returncode
 
 
-@pytest.mark.parametrize("step", STEPS)
+@pytest.mark.parametrize("step", FAILPOINTS)
 @pytest.mark.parametrize("deaths", [("1",), ("1", "1"), ("2", "1")])
 def test_killed_at_a_step_and_started_again(
     tmp_path: Path, step: str, deaths: tuple[str, ...]
@@ -72,7 +72,7 @@ def test_killed_at_a_step_and_started_again(
     }
 
 
-@pytest.mark.parametrize("step", STEPS)
+@pytest.mark.parametrize("step", FAILPOINTS)
 def test_killed_at_a_step_and_adopted_by_another_host(tmp_path: Path, step: str) -> None:
     root = tmp_path / "small"
     dropped = drop_all(root)
@@ -83,8 +83,8 @@ def test_killed_at_a_step_and_adopted_by_another_host(tmp_path: Path, step: str)
 
 
 def test_a_name_that_is_no_step_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    from filmhand.spool import steps
+    from filmhand.jobs import failpoints
 
-    monkeypatch.setattr(steps, "_DIE_AT", "art claimed")
+    monkeypatch.setattr(failpoints, "_DIE_AT", "art claimed")
     with pytest.raises(ValueError, match="in no list of steps"):
-        steps.step("lunch")
+        failpoints.failpoint("lunch")

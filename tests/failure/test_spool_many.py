@@ -11,8 +11,8 @@ import pytest
 import spool_bench
 from test_service_station import Shop, shop, stop, wait_until
 
-from filmhand.spool.judge import READY
-from filmhand.worker import WorkerDied
+from filmhand.queue.triage import READY
+from filmhand.worker.process import WorkerDied
 
 __all__ = ["shop"]
 

@@ -15,8 +15,8 @@ import spool_bench
 from spool_bench import files_in
 
 from filmhand.errors import FilmhandError
-from filmhand.service.after import try_again
-from filmhand.spool.steps import STEPS_BACK
+from filmhand.service.history import try_again
+from filmhand.jobs.failpoints import FAILPOINTS_RETRY
 
 BAD = {
     "class 4/bad.gif": b"refuse this",
@@ -140,7 +140,7 @@ def test_the_log_of_an_older_version_does_not_say_where_it_lies(root: Path, tmp_
     assert lying(root, "drop") == {"a.gif": b"refuse two"}
 
 
-@pytest.mark.parametrize("step", STEPS_BACK)
+@pytest.mark.parametrize("step", FAILPOINTS_RETRY)
 @pytest.mark.parametrize("count", ["1", "2"])
 def test_killed_at_a_step_the_service_ends_it(
     root: Path, tmp_path: Path, step: str, count: str
@@ -163,7 +163,7 @@ def test_killed_at_a_step_the_service_ends_it(
     assert sorted(in_hand) == ["alive", "folder.json"]
 
 
-@pytest.mark.parametrize("step", STEPS_BACK)
+@pytest.mark.parametrize("step", FAILPOINTS_RETRY)
 def test_killed_and_tried_once_more(root: Path, tmp_path: Path, step: str) -> None:
     """A second retry after the first was killed loses nothing either."""
     (job,) = refuse(root, tmp_path / "state")

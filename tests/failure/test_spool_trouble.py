@@ -18,11 +18,13 @@ import pytest
 import spool_bench
 from spool_bench import assert_invariants, files_in, make_desk, render, work_through
 
-from filmhand.errors import Surroundings
-from filmhand.spool import host, moves, publish, work
-from filmhand.spool.bench import Order
-from filmhand.spool.job import Job
-from filmhand.spool.judge import Work
+from filmhand.errors import EnvironmentTrouble
+from filmhand.peers import host
+from filmhand.disk import atomic
+from filmhand.jobs import publish, work
+from filmhand.jobs.context import RenderOrder
+from filmhand.jobs.job import Job
+from filmhand.queue.triage import Task
 
 
 class Clock:
@@ -58,11 +60,11 @@ class Failing:
 
 
 WHERE = [
-    (moves, "claim"),
-    (moves, "write_whole"),
-    (moves, "publish_new"),
-    (moves, "append_line"),
-    (moves, "move_kept"),
+    (atomic, "take_by_rename"),
+    (atomic, "write_whole"),
+    (atomic, "publish_new"),
+    (atomic, "append_line"),
+    (atomic, "move_kept"),
     (work, "copy_durably"),
     (publish, "sha256_of"),
 ]
@@ -124,8 +126,8 @@ def test_the_pause_doubles_to_five_minutes(root: Path, tmp_path: Path, clock: Cl
 
 
 def test_one_profile_that_is_paused_does_not_stop_another(tmp_path: Path) -> None:
-    def fail(order: Order) -> Any:
-        raise Surroundings("The disk is full.")
+    def fail(order: RenderOrder) -> Any:
+        raise EnvironmentTrouble("The disk is full.")
 
     for name in ("one", "two"):
         (tmp_path / name / "drop").mkdir(parents=True)
@@ -162,7 +164,7 @@ def test_the_services_own_death_is_no_strike(root: Path, tmp_path: Path) -> None
 
 
 def test_a_bug_of_our_own_is_not_repeated_for_ever(root: Path, tmp_path: Path) -> None:
-    def stumble(order: Order) -> Any:
+    def stumble(order: RenderOrder) -> Any:
         if order.name == "odd.png":
             raise ZeroDivisionError("a bug")
         return render(order)
@@ -182,7 +184,7 @@ def test_a_bug_of_our_own_is_not_repeated_for_ever(root: Path, tmp_path: Path) -
 
 
 def test_an_odd_system_error_counts_against_the_file_only(root: Path, tmp_path: Path) -> None:
-    def odd(order: Order) -> Any:
+    def odd(order: RenderOrder) -> Any:
         raise OSError(errno.ENAMETOOLONG, "File name too long")
 
     (root / "drop" / "odd.png").write_bytes(b"poison")
@@ -195,8 +197,8 @@ def test_a_file_that_may_not_be_moved_waits_with_the_reason(
 ) -> None:
     (root / "drop" / "a.png").write_bytes(b"art")
     desk = make_desk(root, tmp_path / "state", clock=clock)
-    failing = Failing(moves.claim, errno.EACCES)
-    monkeypatch.setattr(moves, "claim", failing)
+    failing = Failing(atomic.take_by_rename, errno.EACCES)
+    monkeypatch.setattr(atomic, "take_by_rename", failing)
     work_through(desk)
     waiting = desk.status()["waiting"]
     assert "does not let filmhand move a.png" in waiting[0]["why"]
@@ -217,7 +219,7 @@ def test_a_name_taken_after_it_was_chosen(
     root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Another host takes the stem between choosing and publishing: all names move on together."""
-    real = moves.publish_new
+    real = atomic.publish_new
     taken: list[str] = []
 
     def publish_new(source: Path, target: Path, **how: bool) -> None:
@@ -226,7 +228,7 @@ def test_a_name_taken_after_it_was_chosen(
             taken.append(target.name)
         real(source, target, **how)
 
-    monkeypatch.setattr(moves, "publish_new", publish_new)
+    monkeypatch.setattr(atomic, "publish_new", publish_new)
     (root / "drop" / "a.png").write_bytes(b"pages of a")
     work_through(make_desk(root, tmp_path / "state"))
     (root / "proofs" / taken[0]).unlink()
@@ -415,7 +417,7 @@ def test_a_look_between_a_failure_and_the_putting_down(
         time.sleep(2 * spool_bench.SETTLE)
     real = desk._put_down
 
-    def put_down(task: Work, job: Job | None) -> None:
+    def put_down(task: Task, job: Job | None) -> None:
         desk.look()
         real(task, job)
 

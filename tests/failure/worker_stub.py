@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.worker import main
+from filmhand.worker.process import main
 
 
 def make(question: dict[str, Any]) -> dict[str, Any]:

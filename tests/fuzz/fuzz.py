@@ -120,12 +120,12 @@ def good(outcome: str) -> bool:
 
 def taste_all(folder: Path) -> None:
     """Answer one line for each line on standard input; the art lies in `folder`."""
-    from filmhand import worker
+    from filmhand.worker import process
 
     answer_to = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
-    __import__("filmhand.job.make")
-    worker.set_limits({"memory": MEMORY, "cpu_seconds": 10**6, "parent": os.getppid()})
+    __import__("filmhand.pipeline.make")
+    process.set_limits({"memory": MEMORY, "cpu_seconds": 10**6, "parent": os.getppid()})
     for line in sys.stdin.buffer:
         question = json.loads(line)
         answer_to.write(json.dumps(_taste(folder, question)).encode() + b"\n")
@@ -133,7 +133,7 @@ def taste_all(folder: Path) -> None:
 
 
 def _taste(folder: Path, question: dict[str, Any]) -> tuple[str, str]:
-    from filmhand.worker import answer_of
+    from filmhand.worker.process import answer_of
 
     make = _film if question["film"] else _open
     answer = answer_of(make, {**question, "folder": folder, "memory": MEMORY})
@@ -149,7 +149,7 @@ def _taste(folder: Path, question: dict[str, Any]) -> tuple[str, str]:
 
 
 def _open(question: dict[str, Any]) -> dict[str, Any]:
-    from filmhand.art.read import count_pages, open_art
+    from filmhand.art.files.open_art import count_pages, open_art
 
     path, name = question["folder"] / "art", question["name"]
     channel: Any = "luminance"
@@ -161,9 +161,9 @@ def _open(question: dict[str, Any]) -> dict[str, Any]:
 
 
 def _film(question: dict[str, Any]) -> dict[str, Any]:
-    from filmhand.job.make import make_films
-    from filmhand.job.request import JobRequest
-    from filmhand.profile.load import read_profile
+    from filmhand.pipeline.make import make_films
+    from filmhand.pipeline.request import JobRequest
+    from filmhand.profile.read.load import read_profile
 
     profile = read_profile(_PROFILE, name="fuzz", file="fuzz.yaml")
     with tempfile.TemporaryDirectory(dir=question["folder"]) as folder:

@@ -1,6 +1,6 @@
 """Small sound files of every kind that is read, in the forms that decoders treat differently.
 
-The kinds are named as :class:`filmhand.art.kinds.Kind` names them.
+The kinds are named as :class:`filmhand.art.files.file_types.FileType` names them.
 """
 
 from __future__ import annotations

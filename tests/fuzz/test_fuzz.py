@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from malformed import Recipe, recipes
 from sound_files import NAMES, sound
 
-from filmhand.art.kinds import READABLE
+from filmhand.art.files.file_types import READABLE
 from fuzz import Taster, good
 
 KEPT = sorted((Path(__file__).parent / "kept").glob("*.*"))

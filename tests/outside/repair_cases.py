@@ -28,11 +28,11 @@ from degraded import (
     soft_noise,
 )
 
-from filmhand.art.blocks import find_blocks, without_blocks
-from filmhand.art.descreen import find_screen, without_screen
-from filmhand.art.paper import prepare_line
-from filmhand.art.shade import evened, find_paper
-from filmhand.art.skew import find_skew, straightened
+from filmhand.art.repair.jpeg_blocks import find_blocks, without_blocks
+from filmhand.art.repair.descreen import find_earlier_screen, without_screen
+from filmhand.art.repair.line_cleaning import prepare_line
+from filmhand.art.repair.paper_shading import evened, find_paper
+from filmhand.art.repair.deskew import find_skew, straightened
 
 SIX = ("camera", "astronaut", "coffee", "chelsea", "brick", "coins")
 RULINGS = ((85, 45), (110, 75), (133, 15), (150, 45))
@@ -200,7 +200,7 @@ def screen_rows(rulings=RULINGS) -> Iterator[Row]:
     clean = np.ascontiguousarray(picture[20:340, 100:420])
     for lpi, angle in rulings:
         scan, wanted = screened_and_scanned(clean, lpi, angle)
-        found = find_screen(scan)
+        found = find_earlier_screen(scan)
         assert found is not None, (lpi, angle)
         assert abs(found.period * lpi / SCANNED_DPI - 1) < 0.02, (lpi, angle, found)
         after = without_screen(scan, found)

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageFilter
 from skimage.filters import threshold_niblack, threshold_otsu, threshold_sauvola
 
-from filmhand.art.paper import prepare_line
+from filmhand.art.repair.line_cleaning import prepare_line
 from filmhand.tone import linear_to_srgb, srgb_to_linear
 
 Bits = NDArray[np.bool_]

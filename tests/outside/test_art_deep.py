@@ -15,7 +15,7 @@ import tifffile
 from numpy.typing import NDArray
 from PIL import Image, ImageCms
 
-from filmhand.art.read import Art, open_art
+from filmhand.art.files.open_art import Art, open_art
 from filmhand.errors import Reason, Refused
 
 pyvips = pytest.importorskip("pyvips", exc_type=(ImportError, OSError))

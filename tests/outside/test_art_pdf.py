@@ -14,9 +14,9 @@ import pikepdf
 import pytest
 from PIL import Image
 
-from filmhand.art.judge import judge
-from filmhand.art.read import Art, count_pages, open_art
-from filmhand.art.vector import FilmSize
+from filmhand.art.analysis.tone_or_line import tone_or_line
+from filmhand.art.files.open_art import Art, count_pages, open_art
+from filmhand.art.drawings.vector import FilmSize
 
 pytest.importorskip("pypdfium2")
 pytestmark = pytest.mark.outside
@@ -77,7 +77,7 @@ def test_area_of_a_slanted_square(tmp_path: Path) -> None:
 def test_strips_leave_no_seam(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = document(tmp_path / "a.pdf", DRAWING)
     whole = read(path, sizing=at(300)).coded.astype(int)
-    monkeypatch.setattr("filmhand.art.pdf._STRIP_PIXELS", 600 * 7)
+    monkeypatch.setattr("filmhand.art.drawings.pdf._STRIP_PIXELS", 600 * 7)
     strips = read(path, sizing=at(300)).coded.astype(int)
     apart = np.abs(whole - strips)
     assert (apart > 2 * 257).mean() < 0.001 and apart.max() < 0.1 * 65535
@@ -112,7 +112,7 @@ def test_every_page_is_a_film_of_its_own_size(tmp_path: Path) -> None:
 def test_line_drawings_stay_line_art_and_pictures_are_looked_at(tmp_path: Path) -> None:
     lines = b"0 G 1 w " + b"".join(b"10 %d m 134 %d l S " % (y, y + 4) for y in range(5, 65, 6))
     drawn = read(document(tmp_path / "a.pdf", lines), sizing=at(300))
-    assert drawn.drawn and judge(drawn.coded, drawn=drawn.drawn).treat == "line"
+    assert drawn.drawn and tone_or_line(drawn.coded, drawn=drawn.drawn).treat == "line"
     noise = np.random.default_rng(3).integers(0, 256, (90, 180)).astype(np.uint8)
     with pikepdf.new() as made:
         page = made.add_blank_page(page_size=(144, 72))
@@ -124,7 +124,7 @@ def test_line_drawings_stay_line_art_and_pictures_are_looked_at(tmp_path: Path) 
         page.Contents = made.make_stream(b"q 144 0 0 72 0 0 cm /P Do Q")
         made.save(tmp_path / "b.pdf")
     art = read(tmp_path / "b.pdf", sizing=at(300))
-    assert not art.drawn and judge(art.coded, drawn=art.drawn).treat == "tone"
+    assert not art.drawn and tone_or_line(art.coded, drawn=art.drawn).treat == "tone"
     # 180 pixels on two inches.
     assert any("only 90 pixels to the inch" in note for note in art.notes)
 

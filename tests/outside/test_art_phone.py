@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image, features
 
-from filmhand.art.read import Art, open_art
+from filmhand.art.files.open_art import Art, open_art
 from filmhand.errors import Reason, Refused
 
 pytestmark = pytest.mark.outside

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from filmhand.art.judge import judge
-from filmhand.art.read import Art, open_art
-from filmhand.art.vector import FilmSize
+from filmhand.art.analysis.tone_or_line import tone_or_line
+from filmhand.art.files.open_art import Art, open_art
+from filmhand.art.drawings.vector import FilmSize
 
 pytest.importorskip("resvg_py")
 pytestmark = pytest.mark.outside
@@ -90,7 +90,7 @@ def test_no_more_than_600_pixels_to_the_inch(tmp_path: Path) -> None:
 def test_line_drawings_stay_line_art(tmp_path: Path) -> None:
     body = "".join(f'<path d="M5 {y} L95 {y + 3}" stroke="#000"/>' for y in range(5, 95, 5))
     art = read(drawing(tmp_path / "a.svg", body), sizing=lambda w, h: FilmSize(1500, 1500, 600.0))
-    assert art.drawn and judge(art.coded, drawn=art.drawn).treat == "line"
+    assert art.drawn and tone_or_line(art.coded, drawn=art.drawn).treat == "line"
 
 
 def test_channels_alpha_and_white_on_nothing(tmp_path: Path) -> None:

@@ -13,8 +13,8 @@ from functools import cache
 import numpy as np
 import pytest
 
-from filmhand.mesh.beat import Weave, beat_with_mesh, screen_vectors
-from filmhand.mesh.gratings import TONES, dot_strength, mesh_strength
+from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
+from filmhand.mesh.moire.fourier_orders import TONES, dot_strength, mesh_strength
 
 pytestmark = pytest.mark.outside
 
@@ -121,8 +121,8 @@ def test_the_strongest_beat_is_where_it_is_told_and_as_strong(threads, lpi, angl
 
 @pytest.mark.parametrize(("threads", "lpi", "angle"), SETTINGS)
 def test_the_slowest_beat_is_as_strong_as_it_is_told(threads, lpi, angle):
-    weave = Weave(threads, OPEN_WIDTH, stretch=(0.0, 0.0))
-    beat = beat_with_mesh(screen_vectors(lpi, angle), weave)
+    weave = MeshThreads(threads, OPEN_WIDTH, stretch=(0.0, 0.0))
+    beat = moire_with_mesh(screen_vectors(lpi, angle), weave)
     bands = beat.worst
     vector = np.array(bands.dot_order) @ screen_vectors(lpi, angle)
     vector = vector - np.array(bands.mesh_order) * threads

@@ -12,14 +12,14 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from filmhand.job.report import describe_profile
-from filmhand.job.screen_plan import plan_screen, screen_checks
-from filmhand.mesh.beat import LONGEST_MM, Weave, beat_with_mesh, screen_vectors
-from filmhand.mesh.checks import Verdict, check_dots, check_holes, check_ratio
+from filmhand.pipeline.profile_report import describe_profile
+from filmhand.pipeline.render.screen_plan import plan_screen, screen_checks
+from filmhand.mesh.moire.bands import LONGEST_MM, MeshThreads, moire_with_mesh, screen_vectors
+from filmhand.mesh.checks import Verdict, check_dots, check_shadow_dots, check_ratio
 from filmhand.mesh.limits import MeshLimits, pixels_of_circle, smallest_tone
 from filmhand.mesh.table import MESHES, Mesh, read_mesh, woven
-from filmhand.profile.curve import curve_from_points
-from filmhand.profile.load import read_profile
+from filmhand.profile.read.curve import curve_from_points
+from filmhand.profile.read.load import read_profile
 from filmhand.profile.model import Profile, ToneWishes, VerdictLimits
 from filmhand.sheet.layout import plan_sheet
 from filmhand.sheet.marks import draw_furniture
@@ -148,10 +148,10 @@ def test_09_a_3_percent_dot_and_a_95_percent_hole_are_lost_on_43_80_at_45_lpi() 
     dot, hole = (25400 / 45 * sqrt(4 * t / pi) for t in (0.03, 0.05))
     assert (dot, hole) == pytest.approx((110.3, 142.4), abs=0.1)
     assert verdict(check_dots, dot, "43-80") is Verdict.FAIL
-    assert verdict(check_holes, hole, "43-80") is Verdict.FAIL
+    assert verdict(check_shadow_dots, hole, "43-80") is Verdict.FAIL
     # The other way round both would pass their limit, so it matters which is which.
     assert verdict(check_dots, hole, "43-80") is Verdict.WARN
-    assert verdict(check_holes, 160, "43-80") is Verdict.WARN
+    assert verdict(check_shadow_dots, 160, "43-80") is Verdict.WARN
 
 
 @pytest.mark.parametrize(("lpi", "tone"), [(45, 6.2), (55, 9.3), (65, 13.0)])
@@ -189,7 +189,7 @@ def test_13_angles_that_are_said_to_beat_do_so_more_often_than_those_that_are_ad
     def share(angle: float) -> float:
         ratios = np.linspace(3.5, 5.5, 81)
         periods = [
-            beat_with_mesh(screen_vectors(45, angle), Weave(45 * ratio)).worst_period_mm
+            moire_with_mesh(screen_vectors(45, angle), MeshThreads(45 * ratio)).worst_period_mm
             for ratio in ratios
         ]
         return float(np.mean(np.array(periods) > 5 * 25.4 / 45))
@@ -205,11 +205,11 @@ def test_13_angles_that_are_said_to_beat_do_so_more_often_than_those_that_are_ad
 def test_14_lock_points(ratio: float, angle: float) -> None:
     # |i u + j v| = R where i^2 + j^2 = R^2: 4,0 3,3 4,2 4,3 5,2. The angles are rounded to 0.001
     # degrees, which leaves up to 0.001 of a mesh frequency of 45 R.
-    found = beat_with_mesh(screen_vectors(45, angle), Weave(45 * ratio))
+    found = moire_with_mesh(screen_vectors(45, angle), MeshThreads(45 * ratio))
     assert found.period_mm > 250
     i, j = round(ratio * np.cos(np.radians(angle))), round(ratio * np.sin(np.radians(angle)))
     exact = screen_vectors(45, degrees(atan2(j, i)))
-    assert beat_with_mesh(exact, Weave(45 * ratio)).period_mm == LONGEST_MM
+    assert moire_with_mesh(exact, MeshThreads(45 * ratio)).period_mm == LONGEST_MM
 
 
 @pytest.mark.parametrize(
@@ -219,7 +219,7 @@ def test_14_lock_points(ratio: float, angle: float) -> None:
     [(55, 45, 228.6, 5.35), (55, 22.5, 228.6, 1.05), (55, 15, 228.6, 5.98), (25, 45, 109.22, 8.05)],
 )
 def test_15_beat_periods(lpi: float, angle: float, threads: float, period: float) -> None:
-    found = beat_with_mesh(screen_vectors(lpi, angle), Weave(threads))
+    found = moire_with_mesh(screen_vectors(lpi, angle), MeshThreads(threads))
     assert found.period_mm == pytest.approx(period, abs=0.006)
 
 

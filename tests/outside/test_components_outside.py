@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 
-from filmhand.mesh.components import count_components
+from filmhand.mesh.bitmap.components import count_components
 
 pytestmark = pytest.mark.outside
 

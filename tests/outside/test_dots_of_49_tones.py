@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from filmhand.job.screen_plan import plan_screen
-from filmhand.profile.load import read_profile
-from filmhand.screen.apply import Screener
+from filmhand.pipeline.render.screen_plan import plan_screen
+from filmhand.profile.read.load import read_profile
+from filmhand.screen.screener import Screener
 from filmhand.tone import FULL
 
 pytestmark = pytest.mark.outside

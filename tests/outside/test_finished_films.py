@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 from PIL import Image
 from scipy import ndimage, signal
 
-from filmhand.job.make import make_films
-from filmhand.job.request import FinishedFilm, JobRequest
-from filmhand.profile.load import read_profile
+from filmhand.pipeline.make import make_films
+from filmhand.pipeline.request import FinishedFilm, JobRequest
+from filmhand.profile.read.load import read_profile
 
 pytestmark = pytest.mark.outside
 

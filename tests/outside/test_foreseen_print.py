@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from filmhand.job.flats import bands_of
-from filmhand.mesh.beat import Weave, beat_with_mesh, screen_vectors
-from filmhand.mesh.printed import Conditions, Impression
+from filmhand.pipeline.predict.flat_tints import bands_of
+from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
+from filmhand.mesh.printing.print_model import Conditions, Impression
 from filmhand.mesh.table import read_mesh
 from filmhand.screen.lattice import find_lattice
 from filmhand.screen.tile import build_tile
@@ -49,8 +49,8 @@ def test_bands_of_the_print_are_where_the_theory_puts_them(lpi, angle, mesh, tur
     lattice = find_lattice(lpi, angle, DPI)
     now = Conditions(mesh=read_mesh(mesh), mesh_angle=turned)
     found = bands_of(now, build_tile(lattice, "round"), DPI, lattice.lpi)
-    weave = Weave.of(now.mesh, angle=turned)
-    told = beat_with_mesh(screen_vectors(lattice.lpi, lattice.angle), weave)
+    weave = MeshThreads.of(now.mesh, angle=turned)
+    told = moire_with_mesh(screen_vectors(lattice.lpi, lattice.angle), weave)
     assert found is not None
     assert found.period_mm == pytest.approx(told.period_mm, rel=0.03)
     assert found.change > 0.2

@@ -11,9 +11,9 @@ from skimage.feature import match_template
 from skimage.filters import gaussian
 from skimage.transform import resize
 
-from filmhand.job.gang import make_gang
-from filmhand.job.request import JobRequest
-from filmhand.profile.load import read_profile
+from filmhand.pipeline.gang import make_gang
+from filmhand.pipeline.request import JobRequest
+from filmhand.profile.read.load import read_profile
 
 pytestmark = pytest.mark.outside
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageCms
 
-from filmhand.art.grey import (
+from filmhand.art.files.gray import (
     GreyTables,
     codes_of_light,
     light_of_codes,

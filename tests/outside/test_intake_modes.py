@@ -18,7 +18,7 @@ import pytest
 import tifffile
 from PIL import Image, ImageCms
 
-from filmhand.art.read import Art, count_pages, open_art
+from filmhand.art.files.open_art import Art, count_pages, open_art
 from filmhand.errors import Reason, Refused
 
 pytestmark = pytest.mark.outside
@@ -177,7 +177,7 @@ def test_transparency_lies_over_white_in_linear_light(tmp_path: Path) -> None:
 def test_16_bit_colour_without_its_library_is_cut_and_says_so(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("filmhand.art.read_deep.library", lambda: None)
+    monkeypatch.setattr("filmhand.art.files.read_deep.library", lambda: None)
     deep = RNG.integers(0, 65536, (20, 30, 3)).astype(np.uint16)
     tifffile.imwrite(tmp_path / "a.tif", deep, photometric="rgb")
     rows = deep.astype(">u2").tobytes()

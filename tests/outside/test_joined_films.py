@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from filmhand.job.make import make_films
-from filmhand.job.request import JobRequest
-from filmhand.profile.load import read_profile
-from filmhand.sheet.plan import plan_film
+from filmhand.pipeline.make import make_films
+from filmhand.pipeline.request import JobRequest
+from filmhand.profile.read.load import read_profile
+from filmhand.sheet.placement import place_art
 
 data = pytest.importorskip("skimage.data")
 pytestmark = pytest.mark.outside
@@ -80,7 +80,7 @@ def test_joined_films_are_the_large_film_bit_for_bit(tmp_path, name, more):
     assert len(films) >= 4
     x, y = small.dpi.x, small.dpi.y
     shape = (300, 512) if name.startswith("wide") else (512, 512)
-    layout = plan_film(small, art_px=shape[::-1], art_ppi=None)
+    layout = place_art(small, art_px=shape[::-1], art_ppi=None)
     mirror = small.film.mirror
     # The large film's art begins in the corner of its margin, right where the joined one's does.
     joined = np.zeros((layout.sheet.height, layout.sheet.width), np.bool_)

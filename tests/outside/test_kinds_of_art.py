@@ -10,7 +10,7 @@ pytest.importorskip("skimage")
 
 from kinds_set import HELD_OUT, KINDS, TREATED, whole_half
 
-from filmhand.art.classify import Reading, classify
+from filmhand.art.analysis.classify import Reading, classify
 
 pytestmark = [pytest.mark.outside, pytest.mark.slow]
 _LEAST_RIGHT = 0.9

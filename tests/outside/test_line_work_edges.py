@@ -8,9 +8,9 @@ from PIL import Image, ImageDraw, ImageFont
 from scipy import ndimage
 from skimage import data
 
-from filmhand.job.make import make_films
-from filmhand.job.request import JobRequest
-from filmhand.profile.load import read_profile
+from filmhand.pipeline.make import make_films
+from filmhand.pipeline.request import JobRequest
+from filmhand.profile.read.load import read_profile
 
 pytestmark = pytest.mark.outside
 

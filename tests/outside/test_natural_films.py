@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from PIL import Image, ImageOps
 from scipy import ndimage
 
-from filmhand.job.make import make_films
-from filmhand.job.request import JobRequest
-from filmhand.profile.load import read_profile
+from filmhand.pipeline.make import make_films
+from filmhand.pipeline.request import JobRequest
+from filmhand.profile.read.load import read_profile
 
 data = pytest.importorskip("skimage.data")
 pytestmark = pytest.mark.outside

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from repair_cases import SIX, all_rows, screened_and_scanned, through_jpeg
 
-from filmhand.art.descreen import find_screen
-from filmhand.art.opened import Art
-from filmhand.job.repaired import repair_drawing, repair_picture
-from filmhand.profile.load import read_profile
+from filmhand.art.repair.descreen import find_earlier_screen
+from filmhand.art.opened_art import Art
+from filmhand.pipeline.render.art_repairs import repair_drawing, repair_before_judging
+from filmhand.profile.read.load import read_profile
 from filmhand.profile.terms import Treat
 
 from degraded import drawing, line_samples, skimage_picture, tone_samples  # isort: skip
@@ -47,7 +47,7 @@ def test_every_repair_brings_art_nearer_to_its_original(repair: str) -> None:
 
 def repaired(coded, *, drawn=False, steps=None, treated=Treat.TONE):
     art = Art(coded, None, "PNG", coded.shape[1], coded.shape[0], 1, drawn, [], steps)
-    done = repair_picture(art, PROFILE, name="art.png")
+    done = repair_before_judging(art, PROFILE, name="art.png")
     done += repair_drawing(art, PROFILE, treated, masked=False)
     return art, done
 
@@ -79,7 +79,7 @@ def test_clean_drawings_and_every_other_sample_are_left_as_they_are() -> None:
 def test_a_flat_tint_and_a_drawing_that_were_screened_are_found(lpi: int) -> None:
     clean = (drawing(320, 320, stroke=9, seed=5) * 30000 + 20000).astype(np.uint16)
     scan, _ = screened_and_scanned(clean, lpi, 45)
-    found = find_screen(scan)
+    found = find_earlier_screen(scan)
     assert found is not None
     assert found.period == pytest.approx(300 / lpi, rel=0.02)
     assert found.angle == pytest.approx(45, abs=1.5)

@@ -15,7 +15,7 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from filmhand.job.lay_down import light_rows
+from filmhand.pipeline.render.strips import light_rows
 from filmhand.sheet.layout import Box
 from filmhand.sheet.resample import resample_rows
 

@@ -12,12 +12,12 @@ import pytest
 from scipy import ndimage, spatial
 
 from filmhand.expression import read_expression
-from filmhand.job.screen_plan import spot_of
+from filmhand.pipeline.render.screen_plan import spot_of
 from filmhand.profile.terms import Dot, DotShape
-from filmhand.screen.apply import Screener
+from filmhand.screen.screener import Screener
 from filmhand.screen.grain import _nearest, build_grain, find_grain, scatter
 from filmhand.screen.lattice import find_lattice
-from filmhand.screen.spot import SPOTS
+from filmhand.screen.dot_shapes import DOT_FUNCTIONS
 from filmhand.screen.tile import FULL, build_tile
 from filmhand.units import Resolution
 
@@ -79,7 +79,7 @@ def test_the_usual_ellipse_is_the_standards():
         1 - (x**2 + (ay / 0.75) ** 2) / 4,
         np.where(w > 1, ((1 - ax) ** 2 + ((1 - ay) / 0.75) ** 2) / 4 - 1, 0.5 - w),
     )
-    assert SPOTS["ellipse"].value(x, y) == pytest.approx(standard, abs=1e-12)
+    assert DOT_FUNCTIONS["ellipse"].value(x, y) == pytest.approx(standard, abs=1e-12)
 
 
 @pytest.mark.parametrize(

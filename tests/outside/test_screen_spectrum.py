@@ -1,7 +1,7 @@
 """Ruling and angle of screened flats, measured by a Fourier transform of the test's own.
 
 The window (Blackman, scipy.signal), the transform (scipy.fft) and the zoom (a grid of the
-continuous transform) share no code with :mod:`filmhand.mesh.spectrum`, which is held against the
+continuous transform) share no code with :mod:`filmhand.mesh.moire.spectrum`, which is held against the
 same flats.
 """
 
@@ -13,10 +13,10 @@ import numpy as np
 import pytest
 from scipy import fft, signal
 
-from filmhand.job.screen_plan import plan_screen
-from filmhand.mesh.spectrum import find_screen
-from filmhand.profile.load import read_profile
-from filmhand.screen.apply import Screener
+from filmhand.pipeline.render.screen_plan import plan_screen
+from filmhand.mesh.moire.spectrum import find_screen
+from filmhand.profile.read.load import read_profile
+from filmhand.screen.screener import Screener
 from filmhand.screen.tile import FULL
 
 pytestmark = pytest.mark.outside

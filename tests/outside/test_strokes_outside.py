@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from filmhand.mesh.opening import Disc
-from filmhand.mesh.strokes import narrowest
+from filmhand.mesh.bitmap.disc_opening import Disc
+from filmhand.mesh.bitmap.strokes import narrowest
 from filmhand.units import Resolution
 
 pytestmark = pytest.mark.outside
@@ -148,7 +148,7 @@ def test_a_gap_counts_near_ink_only():
 def test_the_height_of_the_strips_does_not_matter(monkeypatch, rows):
     bits = np.tile(blots(7), (3, 1))
     whole = [width_of(bits, ink=ink, allowed=0.05) for ink in (True, False)]
-    monkeypatch.setattr("filmhand.mesh.strokes._STRIP", rows)
+    monkeypatch.setattr("filmhand.mesh.bitmap.strokes._STRIP", rows)
     assert [width_of(bits, ink=ink, allowed=0.05) for ink in (True, False)] == whole
 
 

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from PIL import Image, ImageDraw
 
-from filmhand.spool.moves import rename_without_replacing
+from filmhand.disk.atomic import rename_without_replacing
 
 _NAMES = (
     "poster", "logo", "class 4", "Größe – façade", "it's <b>", "-rf", "CON", "=1+1", "a\nb\x1b[31m",

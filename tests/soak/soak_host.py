@@ -6,9 +6,10 @@ import sys
 from pathlib import Path
 
 from filmhand.service import Station
-from filmhand.spool import host, pause
+from filmhand.peers import host
+from filmhand.timing import backoff
 
 if __name__ == "__main__":
     host.ALIVE_EVERY = 0.5
-    pause.FIRST, pause.LONGEST = 1.0, 4.0
+    backoff.FIRST, backoff.LONGEST = 1.0, 4.0
     sys.exit(Station(Path(sys.argv[1]), state=Path(sys.argv[2])).serve())

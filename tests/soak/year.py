@@ -27,8 +27,8 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "failure"))
 import spool_bench
 
 from filmhand.profile.model import Keep
-from filmhand.service.journal import Journal
-from filmhand.spool.desk import Desk
+from filmhand.service.log import ServiceLog
+from filmhand.queue.job_queue import JobQueue
 
 DAY = 86400.0
 YEAR = 365 * DAY
@@ -81,7 +81,7 @@ def _count_opens(event: str, arguments: tuple[Any, ...]) -> None:
     _opened += event in {"open", "os.listdir", "os.scandir"}
 
 
-def make_desk(root: Path, state: Path, clock: Clock, journal: Journal) -> Desk:
+def make_desk(root: Path, state: Path, clock: Clock, journal: ServiceLog) -> JobQueue:
     desk = spool_bench.make_desk(
         root, state, clock=clock, steady=clock, now=clock.wall, say=journal.say
     )
@@ -95,7 +95,7 @@ def year(folder: Path, jobs: int, rows: int) -> Iterator[Row]:
     chance, clock = random.Random(1), Clock()
     root, state = folder / "small", folder / "state"
     state.mkdir(parents=True)
-    journal = Journal(state / "filmhand.log", Nowhere())
+    journal = ServiceLog(state / "filmhand.log", Nowhere())
     desk = make_desk(root, state, clock, journal)
     desk.look()
     done, due, began = 0, jobs // rows, time.monotonic()
@@ -125,7 +125,7 @@ def drop(root: Path, number: int, chance: random.Random) -> None:
     path.write_bytes(f"{word} {number}".encode())
 
 
-def work_off(desk: Desk, clock: Clock) -> None:
+def work_off(desk: JobQueue, clock: Clock) -> None:
     for _ in range(20):
         desk.look()
         while (work := desk.take()) is not None:
@@ -138,7 +138,7 @@ def work_off(desk: Desk, clock: Clock) -> None:
 
 
 def measure(root: Path, state: Path, clock: Clock, done: int, seconds_a_job: float) -> Row:
-    fresh = Journal(None, Nowhere())
+    fresh = ServiceLog(None, Nowhere())
     before, began = _opened, time.perf_counter()
     desk = make_desk(root, state, clock, fresh)
     desk.look()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from filmhand.spool.recover import RECOVERY
+from filmhand.jobs.recover import RECOVERY
 
 PAGE = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
 

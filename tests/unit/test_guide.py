@@ -13,14 +13,14 @@ from pathlib import Path
 import pytest
 
 import filmhand
-from filmhand.art.kinds import Kind, refusal
+from filmhand.art.files.file_types import FileType, refusal
 from filmhand.errors import ProfileError, Reason
 from filmhand.guide import page_names, read_page
-from filmhand.profile.check import KEYS
-from filmhand.profile.load import read_profile
+from filmhand.profile.read.schema import KEYS
+from filmhand.profile.read.load import read_profile
 from filmhand.profile.model import Profile
-from filmhand.profile.ticket import read_ticket
-from filmhand.profile.wishes import wishes_in
+from filmhand.profile.ticket.ticket import read_ticket
+from filmhand.profile.ticket.wishes import wishes_in
 
 PAGES = (
     "start",
@@ -225,7 +225,7 @@ def quoted_sentences() -> list[str]:
 def test_the_sentences_of_refusals_are_those_of_the_program() -> None:
     known = sentences_of_the_program()
     letter, *others = quoted_sentences()
-    assert letter == refusal(Kind.TEXT, name="letter.png").say
+    assert letter == refusal(FileType.TEXT, name="letter.png").say
     assert len(others) >= 12
     strange = [quote for quote in others if not any(p.fullmatch(quote) for p in known)]
     assert not strange

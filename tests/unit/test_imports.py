@@ -132,12 +132,12 @@ def test_rooms_that_make_know_nothing_of_rooms_that_run(room):
     "module",
     [
         "filmhand.service.station",
-        "filmhand.spool.desk",
-        "filmhand.spool.recover",
+        "filmhand.queue.job_queue",
+        "filmhand.jobs.recover",
         "filmhand.cluster.scheduler",
-        "filmhand.worker",
-        "filmhand.page.why",
-        "filmhand.page.status",
+        "filmhand.worker.process",
+        "filmhand.page.why_note",
+        "filmhand.page.status_page",
         "filmhand.by_hand",
         "filmhand.cli",
     ],
@@ -182,18 +182,18 @@ def moving_calls(path):
 # the drop, kept tiles. Only ``moves`` renames within a station; ``by_hand`` puts its own output in
 # place.
 TAKES_AWAY = {
-    "spool/claim.py": {"unlink", "rmdir"},
-    "spool/host.py": {"unlink", "rmdir"},
-    "spool/desk.py": {"rmdir"},
-    "spool/gang.py": {"rmtree"},
-    "spool/room.py": {"rmtree"},
-    "spool/work.py": {"rmtree"},
-    "spool/scratch.py": {"rmtree"},
+    "jobs/claim.py": {"unlink", "rmdir"},
+    "peers/host.py": {"unlink", "rmdir"},
+    "queue/job_queue.py": {"rmdir"},
+    "jobs/gang.py": {"rmtree"},
+    "queue/sheet_space.py": {"rmtree"},
+    "jobs/work.py": {"rmtree"},
+    "jobs/scratch.py": {"rmtree"},
     "service/station.py": {"rmtree"},
-    "job/judged.py": {"unlink"},
-    "job/parts.py": {"unlink"},
-    "job/trial.py": {"unlink"},
-    "job/tiles.py": {"replace", "unlink"},
+    "pipeline/judged.py": {"unlink"},
+    "pipeline/render/film_parts.py": {"unlink"},
+    "pipeline/trial/trial_sheet.py": {"unlink"},
+    "pipeline/render/tile_cache.py": {"replace", "unlink"},
     "by_hand.py": {"replace"},
 }
 
@@ -201,7 +201,7 @@ TAKES_AWAY = {
 @pytest.mark.parametrize("path", MODULES, ids=IDS)
 def test_only_one_module_moves_customers_files(path):
     name = str(path.relative_to(ROOT))
-    if name == "spool/moves.py":
+    if name == "disk/atomic.py":
         assert "rename" in {call for _, call in moving_calls(path)}
         return
     others = [call for call in moving_calls(path) if call[1] not in TAKES_AWAY.get(name, set())]

@@ -7,10 +7,10 @@ import os
 import numpy as np
 import pytest
 
-from filmhand.job import tiles
-from filmhand.job.screen_plan import ScreenPlan, plan_screen
-from filmhand.job.tiles import tile_of
-from filmhand.profile.load import read_profile
+from filmhand.pipeline.render import tile_cache
+from filmhand.pipeline.render.screen_plan import ScreenPlan, plan_screen
+from filmhand.pipeline.render.tile_cache import tile_of
+from filmhand.profile.read.load import read_profile
 
 
 def screen(**changed):
@@ -85,9 +85,9 @@ def test_the_folder_is_bounded_and_keeps_what_was_used_last(tmp_path, monkeypatc
         newest = max(tmp_path.glob("*.tile"), key=lambda file: file.stat().st_mtime_ns)
         sizes.append(newest.stat().st_size)
         os.utime(newest, (1000 + age, 1000 + age))
-    monkeypatch.setattr(tiles, "MOST_BYTES", sum(sizes[1:]) + 1)
+    monkeypatch.setattr(tile_cache, "MOST_BYTES", sum(sizes[1:]) + 1)
     tile_of(screen(lpi=20), tmp_path)  # the oldest, used again
     tile_of(screen(lpi=10), tmp_path)
     held = {file.stat().st_mtime for file in tmp_path.glob("*.tile")}
     assert 1001 not in held
-    assert sum(file.stat().st_size for file in tmp_path.glob("*.tile")) <= tiles.MOST_BYTES
+    assert sum(file.stat().st_size for file in tmp_path.glob("*.tile")) <= tile_cache.MOST_BYTES

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from filmhand.job.lay_down import light_rows
+from filmhand.pipeline.render.strips import light_rows
 from filmhand.profile.model import ToneWishes
 from filmhand.profile.terms import GainCurve
 from filmhand.sheet.layout import Box

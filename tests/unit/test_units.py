@@ -9,7 +9,7 @@ import pytest
 from filmhand import units
 from filmhand.film import formats
 from filmhand.mesh import table
-from filmhand.profile import curve, document
+from filmhand.profile.read import curve, document
 from filmhand.units import Resolution, SheetSize
 
 

@@ -50,7 +50,7 @@ def _say_faults(faulty: FaultyFile) -> None:
 
 
 def _say_refusal(name: str, refusal: Refused) -> None:
-    from filmhand.page.why import quantity_text  # noqa: PLC0415
+    from filmhand.page.why_note import quantity_text  # noqa: PLC0415
 
     measured = [
         f"{word} {text}"
@@ -104,7 +104,7 @@ def make(
     results: list[dict[str, Any]] = []
     refused = False
     with ByHand(len(art)) as hand:
-        from filmhand.profile.load import load_profile  # noqa: PLC0415
+        from filmhand.profile.read.load import load_profile  # noqa: PLC0415
 
         profile = load_profile(profile_file)
         out.mkdir(parents=True, exist_ok=True)
@@ -133,8 +133,8 @@ def make(
 def check(context: click.Context, files: Sequence[Path], *, as_json: bool) -> None:
     """Read profiles; print the screen that each gives, and what its mesh holds."""
     from filmhand.cli.print_report import print_profile  # noqa: PLC0415
-    from filmhand.job.report import describe_profile  # noqa: PLC0415
-    from filmhand.profile.load import load_profile  # noqa: PLC0415
+    from filmhand.pipeline.profile_report import describe_profile  # noqa: PLC0415
+    from filmhand.profile.read.load import load_profile  # noqa: PLC0415
 
     described = []
     faulty = False
@@ -210,7 +210,7 @@ def foresee(
     from filmhand.by_hand import foresee_by_hand  # noqa: PLC0415
     from filmhand.cli.print_foreseen import print_foreseen  # noqa: PLC0415
     from filmhand.mesh.table import read_mesh  # noqa: PLC0415
-    from filmhand.profile.load import load_profile  # noqa: PLC0415
+    from filmhand.profile.read.load import load_profile  # noqa: PLC0415
     from filmhand.units import read_resolution  # noqa: PLC0415
 
     mesh = _option("--mesh", mesh_name, read_mesh)

@@ -7,13 +7,13 @@ from pathlib import Path
 from typing import Any
 
 from filmhand import __version__
-from filmhand.art.extras import INSTALL, installed
-from filmhand.cluster.task import HERE, Trouble
+from filmhand.art.files.extras import INSTALL, installed
+from filmhand.cluster.task import HERE, ClusterTrouble
 from filmhand.digest import sha256_of
-from filmhand.errors import Surroundings
-from filmhand.worker import (
+from filmhand.errors import EnvironmentTrouble
+from filmhand.worker.process import (
     JobResult,
-    Limits,
+    WorkerLimits,
     Request,
     WorkerDied,
     film_from_json,
@@ -24,7 +24,7 @@ _ARRIVES_WITHIN = 10.0  # seconds that a share may take to show what was written
 _POLL = 0.1
 
 
-def question_of(request: Request, limits: Limits, token: str) -> dict[str, Any]:
+def question_of(request: Request, limits: WorkerLimits, token: str) -> dict[str, Any]:
     """What :func:`filmhand.cluster.task.run` needs, fit for JSON, with the hashes of the files."""
     files = {"art": request.art, "ticket": request.ticket, "mask": request.mask}
     return {
@@ -59,7 +59,7 @@ def understand(answer: dict[str, Any], folder: Path) -> JobResult:
         raise WorkerDied(f"on {answer['host']}: {answer['died']}")
     if "trouble" in answer:
         (folder / HERE).stat()
-        raise Surroundings(_trouble(answer))
+        raise EnvironmentTrouble(_trouble(answer))
     return _collect(answer, folder)
 
 
@@ -67,26 +67,26 @@ def _trouble(answer: dict[str, Any]) -> str:
     """A sentence that is the same for every job in the same trouble."""
     host = f"The cluster's computer {answer['host']}"
     match answer["trouble"]:
-        case Trouble.VERSION:
+        case ClusterTrouble.VERSION:
             return (
                 f"{host} has filmhand {answer['filmhand']}, and here is {__version__}; install the "
                 "same version on all."
             )
-        case Trouble.LIBRARIES:
+        case ClusterTrouble.LIBRARIES:
             return f"{host} lacks an addition that is installed here; install it there ({INSTALL})."
-        case Trouble.UNSEEN:
+        case ClusterTrouble.UNSEEN:
             return (
                 f"{host} does not see this profile's folder under the path that it has here; let "
                 "the folder lie on a share that all of the cluster's computers have under the same "
                 "path."
             )
-        case Trouble.SHARE:
+        case ClusterTrouble.SHARE:
             return (
                 f"{host} could not work in this profile's folder, or in its own scratch folder: "
                 f"{answer['why']}; see that the user of its workers may read and write there, and "
                 "that there is room."
             )
-        case Trouble.THERE:
+        case ClusterTrouble.THERE:
             return f"{host}: {answer['why']}"
     return f"{host} was being ended during a job; filmhand tries again."
 
@@ -98,7 +98,7 @@ def _collect(answer: dict[str, Any], folder: Path) -> JobResult:
     for name, digest in answer["sha256"].items():
         while not _is(run / _plain(name), digest):
             if time.monotonic() > until:
-                raise Surroundings(
+                raise EnvironmentTrouble(
                     f"What the cluster's computer {answer['host']} wrote into this profile's "
                     "folder has not arrived here; look whether the share is well."
                 )
@@ -109,7 +109,7 @@ def _collect(answer: dict[str, Any], folder: Path) -> JobResult:
 def _plain(name: str) -> str:
     """A name that leads nowhere else."""
     if Path(name).name != name or name == "..":
-        raise Surroundings(f"The cluster answered with {name!r}, which is no name of a file.")
+        raise EnvironmentTrouble(f"The cluster answered with {name!r}, which is no name of a file.")
     return name
 
 

@@ -2,7 +2,7 @@
 
 A job comes back as films, as a refusal, or as the death of its own process, which counts against
 the file. Everything else that can happen - no scheduler, a lost connection, dask workers killed,
-another version, a folder that is not seen - is :class:`~filmhand.errors.Surroundings`.
+another version, a folder that is not seen - is :class:`~filmhand.errors.EnvironmentTrouble`.
 
 Nothing here ends a job that runs: the caller removes the shared folder, and the computer that
 works there ends it (:mod:`filmhand.cluster.task`).
@@ -28,8 +28,8 @@ from typing import Any
 from filmhand import __version__
 from filmhand.cluster.exchange import question_of, understand
 from filmhand.cluster.task import HERE, RUN
-from filmhand.errors import Surroundings
-from filmhand.worker import Interrupted, JobResult, Limits, Request, Workers
+from filmhand.errors import EnvironmentTrouble
+from filmhand.worker.process import Interrupted, JobResult, WorkerLimits, Request, Workers
 
 INSTALL = "pip install 'filmhand[cluster]'"
 MOST_AT_ONCE = 16
@@ -68,13 +68,13 @@ class Cluster:
         """How many jobs it is worth handing over at once, as far as is known."""
         return max(1, min(MOST_AT_ONCE, self._threads))
 
-    def run(self, request: Request, *, limits: Limits, workers: Workers) -> JobResult:
+    def run(self, request: Request, *, limits: WorkerLimits, workers: Workers) -> JobResult:
         """Have one job done; its `out` lies in a folder that the cluster sees.
 
         Raises
         ------
         Refused, WorkerDied
-            As :func:`filmhand.worker.run_in_worker`.
+            As :func:`filmhand.worker.process.run_in_worker`.
         Surroundings
             Whatever the cluster failed in.
         Interrupted
@@ -138,8 +138,8 @@ class Cluster:
             return attempt.result(timeout=_CONNECT)
         except TimeoutError:
             raise self._lost() from None
-        except Surroundings as error:
-            raise Surroundings(str(error)) from None
+        except EnvironmentTrouble as error:
+            raise EnvironmentTrouble(str(error)) from None
 
     def _connect(self, attempt: Future[Any]) -> None:
         kind, _, place = self.address.partition("://")
@@ -153,7 +153,7 @@ class Cluster:
             # In two steps, since one that does not come to an agreement must be closed as well.
             client = library.Client.__new__(library.Client)
             client.__init__(address, timeout=_CONNECT / 2, set_as_default=False, name="filmhand")
-        except Surroundings as error:
+        except EnvironmentTrouble as error:
             attempt.set_exception(error)
         except (Exception, asyncio.CancelledError):
             attempt.set_exception(self._lost())
@@ -162,8 +162,8 @@ class Cluster:
         else:
             attempt.set_result(client)
 
-    def _lost(self) -> Surroundings:
-        return Surroundings(
+    def _lost(self) -> EnvironmentTrouble:
+        return EnvironmentTrouble(
             f"The cluster's scheduler at {self.address} does not answer, or the connection to it "
             "was lost; start it, or mend the address, and filmhand goes on by itself."
         )
@@ -173,7 +173,7 @@ class Cluster:
         """Whatever the library raises means that this connection is of no more use."""
         try:
             yield
-        except Surroundings:
+        except EnvironmentTrouble:
             raise
         except (Exception, asyncio.CancelledError):
             self._drop(client)
@@ -195,7 +195,7 @@ class Cluster:
         told = client.sync(client.scheduler.ncores, callback_timeout=_CONNECT)
         self._threads = sum(told.values())
         if not self._threads:
-            raise Surroundings(
+            raise EnvironmentTrouble(
                 f"The cluster at {self.address} has no workers just now; start some, and filmhand "
                 "goes on by itself."
             )
@@ -203,7 +203,7 @@ class Cluster:
     # --- one job -----------------------------------------------------------------------------
 
     def _wait(
-        self, client: Any, future: Any, folder: Path, limits: Limits, workers: Workers
+        self, client: Any, future: Any, folder: Path, limits: WorkerLimits, workers: Workers
     ) -> None:
         """Return when the job has ended in any way; give up if it does not."""
         since = looked = staffed = time.monotonic()
@@ -218,7 +218,7 @@ class Cluster:
                 if begun != runs:  # a computer began, perhaps once more after another had died
                     runs, since = begun, now
                 if now - since > (limits.seconds + _GRACE if runs else _QUEUE):
-                    raise Surroundings(
+                    raise EnvironmentTrouble(
                         f"The cluster at {self.address} does not come to an end with a job, or has "
                         "no time for it; look whether its computers are well. Filmhand tries again."
                     )
@@ -226,7 +226,7 @@ class Cluster:
                     try:
                         self._count_threads(client)
                         staffed = now
-                    except Surroundings:
+                    except EnvironmentTrouble:
                         if now - staffed > _NOBODY:
                             raise
             time.sleep(_POLL)
@@ -237,7 +237,7 @@ class Cluster:
                 return dict(json.loads(future.result(timeout=_CONNECT)))
         with self._talking(client):
             error = future.exception(timeout=_CONNECT)
-        raise Surroundings(self._failure(error))
+        raise EnvironmentTrouble(self._failure(error))
 
     def _failure(self, error: BaseException) -> str:
         if type(error).__name__ == "KilledWorker":
@@ -285,7 +285,7 @@ def load_library() -> Any:
     try:
         library = importlib.import_module("distributed")
     except ImportError:
-        raise Surroundings(
+        raise EnvironmentTrouble(
             "This profile hands its jobs to a cluster, which needs an addition that is not "
             f"installed here. Install it ({INSTALL}), or say `workers: own`."
         ) from None

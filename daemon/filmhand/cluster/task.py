@@ -31,12 +31,12 @@ from pathlib import Path
 from typing import Any
 
 from filmhand import __version__
-from filmhand.art.extras import installed
-from filmhand.errors import Refused, Surroundings
-from filmhand.worker import (
+from filmhand.art.files.extras import installed
+from filmhand.errors import Refused, EnvironmentTrouble
+from filmhand.worker.process import (
     Interrupted,
     JobResult,
-    Limits,
+    WorkerLimits,
     Request,
     WorkerDied,
     Workers,
@@ -53,7 +53,7 @@ _SLOW_END = 1.0  # seconds after which a dask worker that is being ended is gone
 _BLOCK = 1 << 20
 
 
-class Trouble(StrEnum):
+class ClusterTrouble(StrEnum):
     """Why a computer of the cluster could not do a job, though the file is not to blame."""
 
     VERSION = "another version of filmhand"
@@ -64,7 +64,7 @@ class Trouble(StrEnum):
     ENDING = "it is being ended"
 
 
-def run(question: str, *, module: str = "filmhand.worker") -> str:
+def run(question: str, *, module: str = "filmhand.worker.process") -> str:
     """Make the films of one job; the answer has ``films``, ``refused``, ``died`` or ``trouble``.
 
     Question and answer are JSON in ASCII, which carries any file's name through any message.
@@ -83,12 +83,12 @@ def run(question: str, *, module: str = "filmhand.worker") -> str:
 
 def _answer(asked: dict[str, Any], module: str) -> dict[str, Any]:
     if asked["filmhand"] != __version__:
-        return {"trouble": Trouble.VERSION.value}
+        return {"trouble": ClusterTrouble.VERSION.value}
     if set(asked["libraries"]) - set(installed()):  # it would refuse art that is read elsewhere
-        return {"trouble": Trouble.LIBRARIES.value}
+        return {"trouble": ClusterTrouble.LIBRARIES.value}
     folder = Path(asked["folder"])
     if not sees(folder, asked["token"]):
-        return {"trouble": Trouble.UNSEEN.value}
+        return {"trouble": ClusterTrouble.UNSEEN.value}
     try:
         finished = folder / f"{RUN}{secrets.token_hex(4)}"
         finished.mkdir()
@@ -98,30 +98,30 @@ def _answer(asked: dict[str, Any], module: str) -> dict[str, Any]:
             return _work(asked, folder, finished, Path(local), module)
     except OSError as error:
         if not sees(folder, asked["token"], within=0):
-            return {"trouble": Trouble.UNSEEN.value}
-        return {"trouble": Trouble.SHARE.value, "why": error.strerror or str(error)}
+            return {"trouble": ClusterTrouble.UNSEEN.value}
+        return {"trouble": ClusterTrouble.SHARE.value, "why": error.strerror or str(error)}
 
 
 def _work(
     asked: dict[str, Any], folder: Path, finished: Path, local: Path, module: str
 ) -> dict[str, Any]:
     request = _fetch(asked, folder, local)
-    limits = Limits(seconds=asked["seconds"], memory=asked["memory"])
+    limits = WorkerLimits(seconds=asked["seconds"], memory=asked["memory"])
     workers = Workers()
     try:
         with _ended_without(folder / HERE, workers):
             result = run_in_worker(request, limits=limits, workers=workers, module=module)
     except Refused as refused:
         return {"refused": refusal_to_json(refused)}
-    except Surroundings as error:
-        return {"trouble": Trouble.THERE.value, "why": str(error)}
+    except EnvironmentTrouble as error:
+        return {"trouble": ClusterTrouble.THERE.value, "why": str(error)}
     except Interrupted:
-        return {"trouble": Trouble.UNSEEN.value}
+        return {"trouble": ClusterTrouble.UNSEEN.value}
     except WorkerDied as died:
         # Whoever ends the dask worker with all its processes must not look like the file's fault.
         time.sleep(_SLOW_END)
         if _is_ending():
-            return {"trouble": Trouble.ENDING.value}
+            return {"trouble": ClusterTrouble.ENDING.value}
         return {"died": died.how}
     return _deliver(result, finished)
 

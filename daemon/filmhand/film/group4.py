@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from filmhand.film.strip import BrokenStrip, decode_strip
+from filmhand.film.tiff_strip import BrokenStrip, decode_strip
 
 GROUP4 = 4
 """Value of TIFF tag 259."""
@@ -62,7 +62,7 @@ _WHITE_RUNS = {0: "00110101", 1: "000111", 2: "0111", 3: "1000"}
 _BLACK_RUNS = {0: "0000110111", 1: "010", 2: "11", 3: "10"}
 
 
-def encode(rows: NDArray[np.uint8], *, width: int) -> BitString:
+def encode_group4(rows: NDArray[np.uint8], *, width: int) -> BitString:
     """The T.6 code of rows, the first coded from a white row, without the end-of-block code.
 
     Parameters
@@ -114,18 +114,18 @@ def continued(
     Parameters
     ----------
     code : BitString
-        What :func:`encode` gives for `rows`.
+        What :func:`encode_group4` gives for `rows`.
     rows : (n, ceil(width / 8)) uint8
     width : int
     before : (1, ceil(width / 8)) uint8 or None
     """
     if before is None:
         return code
-    alone = encode(rows[:1], width=width).length
+    alone = encode_group4(rows[:1], width=width).length
     return _after(before, rows[:1], width=width) + code.part(alone, code.length)
 
 
-def decode(
+def decode_group4(
     code: BitString,
     n: int,
     *,
@@ -140,7 +140,7 @@ def decode(
         If it cannot be decoded or the row `before` does not come out whole.
     """
     lead = 0 if before is None else 1
-    start = BitString() if before is None else encode(before, width=width)
+    start = BitString() if before is None else encode_group4(before, width=width)
     rows = decode_strip(to_strip(start + code), width=width, rows=lead + n, compression=GROUP4)
     if before is not None and not np.array_equal(rows[:1], before):
         raise BrokenStrip("the row above the strip does not decode")
@@ -162,7 +162,7 @@ def is_code_of(
     """
     pattern, pattern_code = _pattern(width)
     try:
-        decoded = decode(code + pattern_code, len(rows) + len(pattern), width=width, before=before)
+        decoded = decode_group4(code + pattern_code, len(rows) + len(pattern), width=width, before=before)
     except BrokenStrip:
         return False
     return np.array_equal(decoded[: len(rows)], rows) and np.array_equal(
@@ -171,8 +171,8 @@ def is_code_of(
 
 
 def _after(before: NDArray[np.uint8], rows: NDArray[np.uint8], *, width: int) -> BitString:
-    both = encode(np.concatenate([before, rows]), width=width)
-    return both.part(encode(before, width=width).length, both.length)
+    both = encode_group4(np.concatenate([before, rows]), width=width)
+    return both.part(encode_group4(before, width=width).length, both.length)
 
 
 @lru_cache(maxsize=4)

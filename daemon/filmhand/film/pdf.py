@@ -25,10 +25,10 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.film import flate, group4
+from filmhand.film import deflate, group4
 from filmhand.film.bits import pad_mask
 from filmhand.film.group4 import BitString
-from filmhand.film.plan import Plan, Strip
+from filmhand.film.strips import FilePlan, Strip
 
 _INSET = Decimal("0.1")
 OBJECTS = 8
@@ -68,7 +68,7 @@ FLATE_FILTER = "/FlateDecode"
 class PdfWriter:
     """Writes everything but the stream's length first, the stream as it comes, then the rest."""
 
-    def __init__(self, file: BinaryIO, plan: Plan) -> None:
+    def __init__(self, file: BinaryIO, plan: FilePlan) -> None:
         self._file = file
         self._plan = plan
         self._digest = hashlib.sha256()
@@ -78,7 +78,7 @@ class PdfWriter:
         self._lengths: list[int] = []
         self._checksum = zlib.adler32(b"")
         if not plan.group4:
-            self._put(flate.START)
+            self._put(deflate.START)
 
     def encode(self, strip: Strip) -> tuple[BitString, bytes, bytes]:
         """The strip's code, or its samples and their blocks; safe to call from several threads."""
@@ -86,7 +86,7 @@ class PdfWriter:
             code = group4.continued(strip.code, strip.rows, width=strip.width, before=strip.before)
             return code, b"", b""
         samples = to_samples(strip.rows, strip.width).tobytes()
-        return BitString(), samples, flate.deflate_block(samples)
+        return BitString(), samples, deflate.deflate_block(samples)
 
     def add(self, payload: tuple[BitString, bytes, bytes]) -> None:
         """Put the next strip into the stream."""
@@ -106,7 +106,7 @@ class PdfWriter:
         if self._plan.group4:
             self._put(group4.to_strip(self._carry))
         else:
-            self._put(flate.end_of_stream(self._checksum))
+            self._put(deflate.end_of_stream(self._checksum))
         stream_bytes = self._file.tell() - self._stream_at
         self._put(b"\nendstream\nendobj\n")
         offsets = object_offsets(_head(self._plan))
@@ -124,7 +124,7 @@ class PdfWriter:
         self._file.write(data)
 
 
-def _head(plan: Plan) -> bytes:
+def _head(plan: FilePlan) -> bytes:
     box, matrix = placement(plan)
     drawing = "0 g q {} 0 0 {} {} {} cm /Film Do Q".format(*map(number_text, matrix))
     packing = GROUP4_FILTER if plan.group4 else FLATE_FILTER
@@ -138,7 +138,7 @@ def _head(plan: Plan) -> bytes:
     ).encode("latin-1")
 
 
-def placement(plan: Plan) -> tuple[tuple[Decimal, ...], tuple[Decimal, ...]]:
+def placement(plan: FilePlan) -> tuple[tuple[Decimal, ...], tuple[Decimal, ...]]:
     """Page width and height, and the mask's width, height, left and bottom edge, in points."""
     across, down = Decimal(72) / plan.dpi.x, Decimal(72) / plan.dpi.y
     box = (plan.width * across, plan.height * down)

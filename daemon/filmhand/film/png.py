@@ -16,9 +16,9 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.film import flate
+from filmhand.film import deflate
 from filmhand.film.bits import BitSheet, pad_mask
-from filmhand.film.plan import FilmDiffers, Plan, Strip, read_strip
+from filmhand.film.strips import FilmDiffers, FilePlan, Strip, read_strip
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _PER_METRE = 1
@@ -27,11 +27,11 @@ _PER_METRE = 1
 class PngWriter:
     """Writes one IDAT chunk a strip."""
 
-    def __init__(self, file: BinaryIO, plan: Plan) -> None:
+    def __init__(self, file: BinaryIO, plan: FilePlan) -> None:
         self._file = file
         self._plan = plan
         self._checksum = zlib.adler32(b"")
-        self._start = flate.START
+        self._start = deflate.START
         file.write(SIGNATURE)
         self._chunk(b"IHDR", struct.pack(">IIBBBBB", plan.width, plan.height, 1, 0, 0, 0, 0))
         self._chunk(b"pHYs", struct.pack(">IIB", *per_metre(plan), _PER_METRE))
@@ -39,7 +39,7 @@ class PngWriter:
     def encode(self, strip: Strip) -> tuple[bytes, bytes]:
         """The strip as stored, and compressed; safe to call from several threads."""
         rows = _filtered(strip.rows, self._plan.width).tobytes()
-        return rows, flate.deflate_block(rows)
+        return rows, deflate.deflate_block(rows)
 
     def add(self, payload: tuple[bytes, bytes]) -> None:
         """Put the next strip into the file."""
@@ -50,7 +50,7 @@ class PngWriter:
 
     def finish(self) -> None:
         """End the stream and the file."""
-        self._chunk(b"IDAT", flate.end_of_stream(self._checksum))
+        self._chunk(b"IDAT", deflate.end_of_stream(self._checksum))
         self._chunk(b"IEND", b"")
 
     def _chunk(self, kind: bytes, data: bytes) -> None:
@@ -58,7 +58,7 @@ class PngWriter:
         self._file.write(struct.pack(">I4s", len(data), kind) + data + struct.pack(">I", checksum))
 
 
-def per_metre(plan: Plan) -> tuple[int, int]:
+def per_metre(plan: FilePlan) -> tuple[int, int]:
     """The nearest whole pixels per metre across and down."""
     return round(plan.dpi.x / 0.0254), round(plan.dpi.y / 0.0254)
 
@@ -88,7 +88,7 @@ class PngHead:
     """Offset of the first IDAT chunk."""
 
 
-def read_head(file: BinaryIO) -> PngHead:
+def read_png_head(file: BinaryIO) -> PngHead:
     """Read up to the first picture data, checksums checked.
 
     Raises
@@ -150,7 +150,7 @@ def _read_chunk(file: BinaryIO) -> tuple[bytes, bytes]:
     return kind, data
 
 
-def verify_png(path: Path, bits: BitSheet, plan: Plan) -> None:
+def verify_png(path: Path, bits: BitSheet, plan: FilePlan) -> None:
     """Decode a PNG and compare size, resolution and bits with what was meant.
 
     Raises
@@ -160,17 +160,17 @@ def verify_png(path: Path, bits: BitSheet, plan: Plan) -> None:
     """
     try:
         with path.open("rb") as file:
-            head = read_head(file)
+            head = read_png_head(file)
             meant = (plan.width, plan.height, True, per_metre(plan))
             if (head.width, head.height, head.plain, head.per_metre) != meant:
                 raise FilmDiffers(f"the PNG's head is {head}, meant is {meant}")
             sizes = (plan.rows_at(y) * (plan.row_bytes + 1) for y in plan.starts)
-            pieces = flate.inflate_exactly(picture_data(file, head), sizes)
+            pieces = deflate.inflate_exactly(picture_data(file, head), sizes)
             for y, piece in zip(plan.starts, pieces, strict=False):
                 rows = read_strip(bits, plan, y).rows
                 if piece != _filtered(rows, plan.width).tobytes():
                     raise FilmDiffers(f"the PNG's rows from {y} do not hold the film's bits")
             # zip stops before it asks for the end, which checks the checksum.
             next(pieces, None)
-    except (BrokenPng, flate.BrokenStream) as error:
+    except (BrokenPng, deflate.BrokenStream) as error:
         raise FilmDiffers(f"the PNG {error}") from error

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.film.bits import BitSheet
-from filmhand.film.plan import FilmDiffers, Plan, Strip, read_strip
+from filmhand.film.strips import FilmDiffers, FilePlan, Strip, read_strip
 from filmhand.units import Resolution, SheetSize
 
 SYNC = b"RaS2"
@@ -43,7 +43,7 @@ _MEDIA = {
 class PwgWriter:
     """Writes one page."""
 
-    def __init__(self, file: BinaryIO, plan: Plan) -> None:
+    def __init__(self, file: BinaryIO, plan: FilePlan) -> None:
         self._file = file
         file.write(SYNC + page_header(plan))
 
@@ -59,7 +59,7 @@ class PwgWriter:
         """Nothing follows the last line."""
 
 
-def page_header(plan: Plan) -> bytes:
+def page_header(plan: FilePlan) -> bytes:
     """The page header; fields that are not named here are 0 or empty."""
     header = bytearray(HEADER_BYTES)
     header[:9] = b"PwgRaster"
@@ -84,7 +84,7 @@ def page_header(plan: Plan) -> bytes:
     return bytes(header)
 
 
-def _media_name(plan: Plan) -> str:
+def _media_name(plan: FilePlan) -> str:
     for sides, name in _MEDIA.items():
         if SheetSize(*sides).pixels(plan.dpi) == (plan.width, plan.height):
             return name
@@ -161,7 +161,7 @@ class PwgHead:
     row_bytes: int
 
 
-def read_head(file: BinaryIO) -> PwgHead:
+def read_pwg_head(file: BinaryIO) -> PwgHead:
     """Read the header of the first page.
 
     Raises
@@ -221,7 +221,7 @@ def _decode_line(file: BinaryIO, row_bytes: int) -> bytes:
     return bytes(line)
 
 
-def verify_pwg(path: Path, bits: BitSheet, plan: Plan) -> None:
+def verify_pwg(path: Path, bits: BitSheet, plan: FilePlan) -> None:
     """Decode a PWG Raster and compare header and bits with what was meant.
 
     Raises
@@ -231,7 +231,7 @@ def verify_pwg(path: Path, bits: BitSheet, plan: Plan) -> None:
     """
     try:
         with path.open("rb") as file:
-            head = read_head(file)
+            head = read_pwg_head(file)
             file.seek(4)
             if file.read(HEADER_BYTES) != page_header(plan):
                 raise FilmDiffers("the PWG Raster's header is not the film's")

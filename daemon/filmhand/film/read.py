@@ -26,9 +26,9 @@ from numpy.typing import NDArray
 from PIL import Image, PngImagePlugin, TiffImagePlugin
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.film import flate, group4, pdf_read, png, pwg
+from filmhand.film import deflate, group4, pdf_reader, png, pwg
 from filmhand.film.bits import BitSheet
-from filmhand.film.strip import BrokenStrip, decode_strip
+from filmhand.film.tiff_strip import BrokenStrip, decode_strip
 from filmhand.units import Resolution
 
 MOST_PIXELS = 2_000_000_000
@@ -42,7 +42,7 @@ _ORIENTATION, _PHOTOMETRIC, _SAMPLES = 274, 262, 277
 _READING = (266, 317, 292, 293)
 _ON_THEIR_SIDE = {5, 6, 7, 8}
 _PER_UNIT = {2: 1.0, 3: 2.54}
-_BROKEN = (BrokenStrip, flate.BrokenStream, pdf_read.BrokenPdf, png.BrokenPng, pwg.BrokenPwg)
+_BROKEN = (BrokenStrip, deflate.BrokenStream, pdf_reader.BrokenPdf, png.BrokenPng, pwg.BrokenPwg)
 # What Pillow raises over damaged files; OSError without a number comes on top.
 _PILLOW = (SyntaxError, ValueError, KeyError, TypeError, IndexError, OverflowError, struct.error)
 
@@ -81,7 +81,7 @@ def read_film(path: Path, scratch: Path) -> tuple[BitSheet, Resolution | None]:
                 return _read_tiff(file, path.name, scratch)
             if start == png.SIGNATURE:
                 return _read_png(file, path.name, scratch)
-            if start.startswith(pdf_read.SIGNATURE):
+            if start.startswith(pdf_reader.SIGNATURE):
                 return _read_pdf(file, path.name, scratch)
             if start[:4] == pwg.SYNC:
                 return _read_pwg(file, path.name, scratch)
@@ -246,7 +246,7 @@ def _whole_rows(picture: Image.Image, name: str) -> Rows:
 
 
 def _read_png(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resolution | None]:
-    head = png.read_head(file)
+    head = png.read_png_head(file)
     _must_fit(head.width, head.height, name)
     if head.plain and all(not stored[:, 0].any() for stored in _png_stored(file, head)):
         rows = _png_rows(file, head)
@@ -264,7 +264,7 @@ def _png_stored(file: BinaryIO, head: png.PngHead) -> Rows:
     """Rows as stored: the kind of filter, then the row, a band at a time."""
     row_bytes = (head.width + 7) // 8 + 1
     sizes = (rows * row_bytes for _, rows in _bands(head.width, head.height))
-    for piece in flate.inflate_exactly(png.picture_data(file, head), sizes):
+    for piece in deflate.inflate_exactly(png.picture_data(file, head), sizes):
         yield np.frombuffer(piece, np.uint8).reshape(-1, row_bytes)
 
 
@@ -274,42 +274,42 @@ def _png_rows(file: BinaryIO, head: png.PngHead) -> Rows:
 
 
 def _read_pdf(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resolution | None]:
-    if not pdf_read.is_ours(file):
+    if not pdf_reader.is_ours(file):
         raise Refused(
             Reason.NOT_ART,
             f"{name} is a PDF that filmhand did not write.",
             "Give the PDF as it was written, or the film as a one-bit TIFF or PNG.",
         )
-    film = pdf_read.read_head(file)
+    film = pdf_reader.read_pdf_head(file)
     _must_fit(film.width, film.height, name)
     rows = _group4_rows(file, film) if film.group4 else _flate_rows(file, film)
     return _collect(rows, film.width, film.height, scratch=scratch), film.dpi
 
 
-def _group4_rows(file: BinaryIO, film: pdf_read.PdfFilm) -> Rows:
+def _group4_rows(file: BinaryIO, film: pdf_reader.PdfFilm) -> Rows:
     if film.rows_per_strip * film.width > _MOST_STRIP_PIXELS:
-        raise pdf_read.BrokenPdf("has strips of an unlikely size")
+        raise pdf_reader.BrokenPdf("has strips of an unlikely size")
     before, left = None, film.height
-    for code in pdf_read.stream_codes(file, film):
+    for code in pdf_reader.stream_codes(file, film):
         n = min(film.rows_per_strip, left)
         if not n:
-            raise pdf_read.BrokenPdf("has more strips than rows")
-        rows = group4.decode(code, n, width=film.width, before=before)
+            raise pdf_reader.BrokenPdf("has more strips than rows")
+        rows = group4.decode_group4(code, n, width=film.width, before=before)
         if not group4.is_code_of(code, rows, width=film.width, before=before):
-            raise pdf_read.BrokenPdf("has a strip that does not end where the next begins")
+            raise pdf_reader.BrokenPdf("has a strip that does not end where the next begins")
         yield rows
         before, left = rows[-1:], left - n
 
 
-def _flate_rows(file: BinaryIO, film: pdf_read.PdfFilm) -> Rows:
+def _flate_rows(file: BinaryIO, film: pdf_reader.PdfFilm) -> Rows:
     row_bytes = (film.width + 7) // 8
     sizes = (rows * row_bytes for _, rows in _bands(film.width, film.height))
-    for piece in flate.inflate_exactly(pdf_read.stream_chunks(file, film), sizes):
-        yield pdf_read.samples_to_rows(piece, film.width)
+    for piece in deflate.inflate_exactly(pdf_reader.stream_chunks(file, film), sizes):
+        yield pdf_reader.samples_to_rows(piece, film.width)
 
 
 def _read_pwg(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resolution | None]:
-    head = pwg.read_head(file)
+    head = pwg.read_pwg_head(file)
     _must_fit(head.width, head.height, name)
     rows = (
         np.broadcast_to(np.frombuffer(line, np.uint8), (count, head.row_bytes))

@@ -23,8 +23,8 @@ from numpy.typing import NDArray
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film import group4
 from filmhand.film.bits import BitSheet
-from filmhand.film.plan import FilmDiffers, Plan, Strip, in_order, read_strip
-from filmhand.film.strip import BrokenStrip
+from filmhand.film.strips import FilmDiffers, FilePlan, Strip, in_order, read_strip
+from filmhand.film.tiff_strip import BrokenStrip
 
 DEFLATE = 8
 _ASCII, _SHORT, _LONG, _RATIONAL = 2, 3, 4, 5
@@ -39,7 +39,7 @@ _LARGEST = 2**32 - 1
 class TiffWriter:
     """Writes strips as they come, then the directory, then its place into the header."""
 
-    def __init__(self, file: BinaryIO, plan: Plan) -> None:
+    def __init__(self, file: BinaryIO, plan: FilePlan) -> None:
         self._file = file
         self._plan = plan
         self._offsets: list[int] = []
@@ -117,7 +117,7 @@ def _pack(tag: int, value: Any) -> tuple[int, bytes]:
             return 1, struct.pack("<H", value)
 
 
-def _tags(plan: Plan) -> dict[int, Any]:
+def _tags(plan: FilePlan) -> dict[int, Any]:
     """Every tag but the strips' places, with its value."""
     tags = {
         254: 0,  # NewSubfileType
@@ -140,7 +140,7 @@ def _tags(plan: Plan) -> dict[int, Any]:
     return tags
 
 
-def verify_tiff(path: Path, bits: BitSheet, plan: Plan, *, threads: int) -> None:
+def verify_tiff(path: Path, bits: BitSheet, plan: FilePlan, *, threads: int) -> None:
     """Decode every strip of a TIFF and compare tags and bits with what was meant.
 
     Raises
@@ -204,7 +204,7 @@ def _verify_strips(
     file: BinaryIO,
     places: Iterable[tuple[int, int]],
     bits: BitSheet,
-    plan: Plan,
+    plan: FilePlan,
     *,
     threads: int,
 ) -> str:
@@ -233,7 +233,7 @@ def _verify_strips(
     return digest.hexdigest()
 
 
-def _holds(payload: bytes, rows: NDArray[np.uint8], plan: Plan) -> bool:
+def _holds(payload: bytes, rows: NDArray[np.uint8], plan: FilePlan) -> bool:
     if plan.group4:
         try:
             code = group4.from_strip(payload)

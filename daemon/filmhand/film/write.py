@@ -8,12 +8,12 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any, BinaryIO, Protocol
 
-from filmhand.film.beside import in_order_beside
+from filmhand.film.fork_pool import in_order_in_fork
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.pdf import PdfWriter
-from filmhand.film.pdf_read import verify_pdf
-from filmhand.film.plan import FilmDiffers, Plan, Strip, in_order, plan_film, read_strip
+from filmhand.film.pdf_reader import verify_pdf
+from filmhand.film.strips import FilmDiffers, FilePlan, Strip, in_order, plan_file, read_strip
 from filmhand.film.png import PngWriter, verify_png
 from filmhand.film.pwg import PwgWriter, verify_pwg
 from filmhand.film.tiff import TiffWriter, verify_tiff
@@ -27,7 +27,7 @@ THREADS = 2
 class Writer(Protocol):
     """Turns strips into one file: `encode` in any thread, `add` in the strips' order."""
 
-    def __init__(self, file: BinaryIO, plan: Plan) -> None: ...
+    def __init__(self, file: BinaryIO, plan: FilePlan) -> None: ...
 
     def encode(self, strip: Strip) -> Any:
         """What `add` needs of a strip."""
@@ -80,7 +80,7 @@ def write_films(
     Refused
         If the sheet is too large for a format.
     """
-    plan = plan_film(bits, dpi=dpi)
+    plan = plan_file(bits, dpi=dpi)
     with ExitStack() as open_files:
         files = [open_files.enter_context(path.open("wb")) for path in paths.values()]
         writers = [_WRITERS[kind](file, plan) for kind, file in zip(paths, files, strict=True)]
@@ -90,7 +90,7 @@ def write_films(
             return [writer.encode(strip) for writer in writers]
 
         coded = (
-            in_order_beside(encode, plan.starts)
+            in_order_in_fork(encode, plan.starts)
             if plan.group4 and threads > 1
             else in_order(encode, plan.starts, threads=threads)
         )
@@ -115,7 +115,7 @@ def verify_film(
     OSError
         If the file cannot be read.
     """
-    plan = plan_film(bits, dpi=dpi, group4=True)
+    plan = plan_file(bits, dpi=dpi, group4=True)
     match format:
         case Format.PDF:
             verify_pdf(path, bits, plan, threads=threads)

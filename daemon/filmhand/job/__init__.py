@@ -2,5 +2,5 @@
 
 This is the one room that knows every room below it. Nothing here moves a customer's file: art,
 ticket and mask are read, and films are written to a folder that the caller gives. It begins with
-:func:`filmhand.job.make.make_films`.
+:func:`filmhand.pipeline.make.make_films`.
 """

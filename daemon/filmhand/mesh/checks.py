@@ -22,7 +22,7 @@ from filmhand.mesh.limits import (
     Pair,
     diameter_um,
 )
-from filmhand.mesh.strokes import Narrowness
+from filmhand.mesh.bitmap.strokes import Narrowness
 from filmhand.units import MM_PER_INCH, Resolution
 
 # Share of the dots, or holes, that may lie at or under a limit.
@@ -74,7 +74,7 @@ def check_dots(
     return _least("smallest dot", _size(areas, resolution), warn, fail, "um")
 
 
-def check_holes(
+def check_shadow_dots(
     areas: NDArray[np.int64], resolution: Resolution, limits: MeshLimits | None
 ) -> Check:
     """The smallest hole: diameter of the circle with the area of a white component."""
@@ -132,13 +132,13 @@ def check_line_resolution(ppi: float, dpi: int, *, least: float) -> Check:
     return Check("art resolution", ppi, warn, None, "ppi", verdict)
 
 
-def check_levels(levels: int, *, least: float) -> Check:
+def check_gray_levels(levels: int, *, least: float) -> Check:
     """The sizes that one dot can take; warns only."""
     verdict = Verdict.WARN if levels < least else Verdict.PASS
     return Check("levels", float(levels), least, None, "sizes of one dot", verdict)
 
 
-def beat_limits_mm(lpi: float, *, periods_mm: Pair, cells: Pair) -> Pair:
+def moire_limits_mm(lpi: float, *, periods_mm: Pair, cells: Pair) -> Pair:
     """The periods in millimetres over which a beat warns and fails: both rules must be exceeded.
 
     ``periods_mm`` and ``cells`` are (warn, fail), in millimetres and in cells of the screen.
@@ -147,10 +147,10 @@ def beat_limits_mm(lpi: float, *, periods_mm: Pair, cells: Pair) -> Pair:
     return max(periods_mm[0], cells[0] * cell), max(periods_mm[1], cells[1] * cell)
 
 
-def check_beat(worst_period_mm: float, limits_mm: Pair, *, refuse: bool) -> Check:
+def check_moire(worst_period_mm: float, limits_mm: Pair, *, refuse: bool) -> Check:
     """The worst beat over the stretch of the mesh; fails only where the profile refuses it.
 
-    ``limits_mm`` are those of :func:`beat_limits_mm`.
+    ``limits_mm`` are those of :func:`moire_limits_mm`.
     """
     warn, fail = limits_mm[0], limits_mm[1] if refuse else None
     verdict = Verdict.WARN if worst_period_mm > warn else Verdict.PASS

@@ -93,7 +93,7 @@ class Mesh:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class MeshRow:
     """One row of the working table."""
 
     threads_per_cm: float
@@ -104,10 +104,10 @@ class Row:
     source: str
 
 
-def _rows() -> Iterator[Row]:
+def _rows() -> Iterator[MeshRow]:
     text = (resources.files("filmhand.mesh") / "meshes.csv").read_text(encoding="utf-8")
     for row in csv.DictReader(line for line in text.splitlines() if not line.startswith("#")):
-        yield Row(
+        yield MeshRow(
             threads_per_cm=float(row["threads_per_cm"]),
             thread_um=float(row["thread_um"]),
             inch_label=int(row["inch_label"]),
@@ -117,8 +117,8 @@ def _rows() -> Iterator[Row]:
         )
 
 
-MESHES: tuple[Row, ...] = tuple(_rows())
-_USUAL: Mapping[int, Row] = {
+MESHES: tuple[MeshRow, ...] = tuple(_rows())
+_USUAL: Mapping[int, MeshRow] = {
     label: row for row in MESHES if row.usual for label in (row.inch_label, *row.also)
 }
 

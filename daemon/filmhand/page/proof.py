@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from filmhand.film.bits import BitSheet, box_sums
-from filmhand.mesh.losses import Piece, print_piece
-from filmhand.mesh.printed import Conditions, Impression
-from filmhand.page.foreseen import coded, detail
+from filmhand.mesh.printing.losses import Piece, print_piece
+from filmhand.mesh.printing.print_model import Conditions, Impression
+from filmhand.page.predicted_print import coded, detail
 from filmhand.sheet.layout import Box
 from filmhand.units import MM_PER_INCH, Resolution
 

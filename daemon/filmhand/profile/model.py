@@ -1,7 +1,7 @@
 """The profile as the program uses it: frozen, in millimetres, percent, degrees and seconds.
 
 A profile file is checked against these classes, key by key: ``Annotated`` names the reader of each
-setting (:mod:`filmhand.profile.values`), and the defaults stand here and nowhere else. To change a
+setting (:mod:`filmhand.profile.read.values`), and the defaults stand here and nowhere else. To change a
 profile in code use :func:`dataclasses.replace`.
 """
 
@@ -13,7 +13,7 @@ from typing import Annotated, Literal
 
 from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh, read_mesh
-from filmhand.profile.gang import Gang, read_gang
+from filmhand.profile.ticket.gang import GangWishes, read_gang
 from filmhand.profile.terms import (
     Channel,
     Crop,
@@ -24,7 +24,7 @@ from filmhand.profile.terms import (
     GainCurve,
     Margin,
     Mend,
-    OnBeat,
+    OnMoire,
     OnScreened,
     Place,
     Repeat,
@@ -33,8 +33,8 @@ from filmhand.profile.terms import (
     Trim,
     Turn,
 )
-from filmhand.profile.trimming import read_crop, read_repeat, read_short_length
-from filmhand.profile.values import (
+from filmhand.profile.read.trimming import read_crop, read_repeat, read_short_length
+from filmhand.profile.read.values import (
     NeedsCurves,
     number,
     read_dot,
@@ -71,7 +71,7 @@ __all__ = [
     "Fit",
     "Format",
     "GainCurve",
-    "Gang",
+    "GangWishes",
     "Group",
     "Keep",
     "Limits",
@@ -79,7 +79,7 @@ __all__ = [
     "Marks",
     "Mend",
     "Mesh",
-    "OnBeat",
+    "OnMoire",
     "OnScreened",
     "Place",
     "Press",
@@ -203,7 +203,7 @@ class Limits(Group):
     pages: Annotated[int, whole(1, 10_000)] = 50
     seconds: Annotated[float, number(1, 86_400)] = 600.0
     memory: Annotated[int, read_memory] = 2 * 2**30
-    beat: Annotated[OnBeat, word(OnBeat)] = OnBeat.WARN
+    beat: Annotated[OnMoire, word(OnMoire)] = OnMoire.WARN
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -271,7 +271,7 @@ class Settings(Group):
     folder: Annotated[Path | None, read_folder] = None
     workers: Annotated[str | None, read_workers] = None
     keep: Keep = Keep()
-    gang: Annotated[Gang | None, read_gang] = None
+    gang: Annotated[GangWishes | None, read_gang] = None
     limits: Limits = Limits()
     verdict: VerdictLimits = VerdictLimits()
     press: Press = Press()

@@ -120,7 +120,7 @@ class OnScreened(StrEnum):
     OFF = "off"
 
 
-class OnBeat(StrEnum):
+class OnMoire(StrEnum):
     """What a visible beat with the mesh does."""
 
     WARN = "warn"

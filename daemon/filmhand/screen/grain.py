@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.screen.firing import firing_order
+from filmhand.screen.dot_order import dot_order
 from filmhand.screen.growth import Floats, Growing, Ints, ranked
 from filmhand.screen.lattice import SHORTEST_REPEAT_IN, Brick
 from filmhand.screen.tile import Tile
@@ -97,7 +97,7 @@ def build_grain(
     def growing(
         members: Ints, centre: Ints, away: Floats, positions: Floats, smallest: int, seed: int
     ) -> Growing:
-        firing = firing_order(positions, seed=seed)
+        firing = dot_order(positions, seed=seed)
         return Growing(members, centre[members], -away[members], firing, smallest)
 
     ranks = ranked(

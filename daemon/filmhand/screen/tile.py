@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.screen.firing import dot_positions, firing_order
+from filmhand.screen.dot_order import dot_positions, dot_order
 from filmhand.screen.growth import Floats, Growing, Ints, ranked
 from filmhand.screen.lattice import Brick, Lattice
-from filmhand.screen.spot import SPOTS, Spot
+from filmhand.screen.dot_shapes import DOT_FUNCTIONS, DotFunction
 
 FULL = 65535
 # Where the dot grid lies against the pixel grid. An off-symmetry place avoids the four- and
@@ -48,7 +48,7 @@ class Tile:
 
 def build_tile(
     lattice: Lattice,
-    dot: str | Spot,
+    dot: str | DotFunction,
     *,
     smallest_dot: int = 1,
     smallest_hole: int = 1,
@@ -59,7 +59,7 @@ def build_tile(
     Parameters
     ----------
     lattice : the dot grid
-    dot : a key of :data:`filmhand.screen.spot.SPOTS`, or a spot of one's own
+    dot : a key of :data:`filmhand.screen.dot_shapes.DOT_FUNCTIONS`, or a spot of one's own
     smallest_dot, smallest_hole : pixels; a dot or hole appears whole at this size, and tones that
         would need smaller ones get fewer of them instead, evenly spread
     seed : picks among equal orders
@@ -70,7 +70,7 @@ def build_tile(
         coverage is exact at every tone where whole pixels may come and go, and exact to half a
         smallest dot a tile where dots come and go whole
     """
-    spot = SPOTS[dot] if isinstance(dot, str) else dot
+    spot = DOT_FUNCTIONS[dot] if isinstance(dot, str) else dot
     ranks = rank_pixels(
         lattice, spot, smallest_dot=smallest_dot, smallest_hole=smallest_hole, seed=seed
     )
@@ -78,7 +78,7 @@ def build_tile(
 
 
 def rank_pixels(
-    lattice: Lattice, spot: Spot, *, smallest_dot: int, smallest_hole: int, seed: int
+    lattice: Lattice, spot: DotFunction, *, smallest_dot: int, smallest_hole: int, seed: int
 ) -> Ints:
     """(pixels,) int64 in brick order: 0 .. pixels-1; see :func:`filmhand.screen.growth.ranked`."""
     u, v = _cell_coordinates(lattice)
@@ -98,7 +98,7 @@ def rank_pixels(
         )
         centre = lattice.dot_brick.index(i, j)
         return Growing(
-            members, centre, value[members], firing_order(positions, seed=seed), smallest
+            members, centre, value[members], dot_order(positions, seed=seed), smallest
         )
 
     x, y = spot.hole_centre

@@ -1,6 +1,6 @@
 """What `filmhand doctor` looks at: this computer, the state folder, the profiles, each folder.
 
-It tries things for real (:mod:`filmhand.spool.probe`) and leaves nothing behind. With `init` it
+It tries things for real (:mod:`filmhand.service.folder_probe`) and leaves nothing behind. With `init` it
 prepares the folders that profiles name elsewhere; nothing else does.
 """
 
@@ -16,21 +16,22 @@ from importlib import metadata
 from pathlib import Path
 
 from filmhand import __version__
-from filmhand.errors import Surroundings
+from filmhand.errors import EnvironmentTrouble
 from filmhand.service.doctor_cluster import examine_cluster
-from filmhand.service.shelf import Shelf
-from filmhand.spool import moves, names, survey
-from filmhand.spool.folders import OUTPUTS, Folders, is_network
-from filmhand.spool.host import is_locked, known_id
-from filmhand.spool.probe import Finding, Level, probe, try_file_system
-from filmhand.spool.space import space_of
-from filmhand.worker import usable_cores
+from filmhand.service.profile_registry import ProfileRegistry
+from filmhand.disk import atomic, file_names
+from filmhand.peers import survey
+from filmhand.disk.folders import OUTPUTS, Folders, is_network
+from filmhand.peers.host import is_locked, known_id
+from filmhand.service.folder_probe import Finding, Level, probe, try_file_system
+from filmhand.disk.free_space import space_of
+from filmhand.worker.process import usable_cores
 
 _FILES_WANTED = 256  # open files; the service and its workers stay far below
 _HERE = "this computer"
 
 
-def examine(station: Path, shelf: Shelf, state: Path, *, init: bool) -> Iterator[Finding]:
+def examine_station(station: Path, shelf: ProfileRegistry, state: Path, *, init: bool) -> Iterator[Finding]:
     """Every finding about a station, in the order in which trouble is best mended."""
     yield from _computer()
     yield from _state(state)
@@ -71,7 +72,7 @@ def _computer() -> Iterator[Finding]:
 
 
 def _state(state: Path) -> Iterator[Finding]:
-    where, shown = "state folder", names.shown(str(state))
+    where, shown = "state folder", file_names.shown(str(state))
     running = "runs" if is_locked(state) else "does not run"
     yield Finding(Level.OK, where, "service", f"The service of this station {running}.")
     there = _nearest(state)
@@ -86,10 +87,10 @@ def _state(state: Path) -> Iterator[Finding]:
     else:
         yield Finding(Level.OK, where, "local disk", f"{shown} is on this computer.")
     try:
-        with moves.trial_folder(there):
+        with atomic.trial_folder(there):
             space = space_of(there)
     except OSError as error:
-        say = f"Nothing can be written in {names.shown(str(there))}: {error.strerror}."
+        say = f"Nothing can be written in {file_names.shown(str(there))}: {error.strerror}."
         do = "Give the user that runs filmhand the right to write there, or name another --state."
         yield Finding(Level.WRONG, where, "rights", say, do)
         return
@@ -100,7 +101,7 @@ def _state(state: Path) -> Iterator[Finding]:
 def _station(station: Path) -> Iterator[Finding]:
     if station.is_dir():
         return
-    say = f"{names.shown(str(station))} is not there yet; the service makes it when it starts."
+    say = f"{file_names.shown(str(station))} is not there yet; the service makes it when it starts."
     yield Finding(Level.NOTE, "station", "folder", say, "Check the path if you expected it there.")
 
 
@@ -112,7 +113,7 @@ def _nearest(path: Path) -> Path:
 # --- profiles ------------------------------------------------------------------------------------
 
 
-def _profiles(shelf: Shelf) -> Iterator[Finding]:
+def _profiles(shelf: ProfileRegistry) -> Iterator[Finding]:
     for fault in shelf.faults:
         do = "Mend the file; the service reads it again by itself."
         yield Finding(Level.WRONG, "profiles", "profile", fault, do)
@@ -120,11 +121,11 @@ def _profiles(shelf: Shelf) -> Iterator[Finding]:
         say = f"Right: {', '.join(sorted(shelf.profiles))}."
         yield Finding(Level.OK, "profiles", "profile", say)
     elif not shelf.faults:
-        say = f"There is no profile in {names.shown(str(shelf.folder))}."
+        say = f"There is no profile in {file_names.shown(str(shelf.folder))}."
         yield Finding(Level.WRONG, "profiles", "profile", say, "Put one there, or use --profiles.")
 
 
-def _drop_of(shelf: Shelf, name: str) -> Path:
+def _drop_of(shelf: ProfileRegistry, name: str) -> Path:
     return _real(shelf.root_of(shelf.profiles[name]) / "drop")
 
 
@@ -146,7 +147,7 @@ def _overlaps(name: str, folders: Folders, drops: dict[str, Path]) -> Iterator[F
                     name,
                     "folders",
                     f"{kind} lies inside the drop folder of {other}: what comes out goes in again.",
-                    f"Give {name} a folder outside {names.shown(str(drop))}.",
+                    f"Give {name} a folder outside {file_names.shown(str(drop))}.",
                 )
 
 
@@ -154,7 +155,7 @@ def _overlaps(name: str, folders: Folders, drops: dict[str, Path]) -> Iterator[F
 
 
 def _folder(name: str, folders: Folders, station: Path, *, init: bool) -> Iterator[Finding]:
-    shown = names.shown(str(folders.root))
+    shown = file_names.shown(str(folders.root))
     if not folders.present() and folders.elsewhere:
         if not init:
             say = f"{shown} is not there or is not prepared."
@@ -170,21 +171,21 @@ def _folder(name: str, folders: Folders, station: Path, *, init: bool) -> Iterat
             Level.OK, name, "marker", f"{shown} is new; the service makes it when it starts."
         )
         try:
-            with moves.trial_folder(_nearest(folders.root)) as trial:
+            with atomic.trial_folder(_nearest(folders.root)) as trial:
                 yield from try_file_system(trial, name)
         except OSError as error:
-            say = f"Nothing can be written in {names.shown(str(station))}: {error.strerror}."
+            say = f"Nothing can be written in {file_names.shown(str(station))}: {error.strerror}."
             do = "Give the user that runs filmhand the right to write there."
             yield Finding(Level.WRONG, name, "rights", say, do)
 
 
 def _prepare(name: str, folders: Folders) -> Finding:
-    shown = names.shown(str(folders.root))
+    shown = file_names.shown(str(folders.root))
     try:
         if not folders.root.parent.is_dir():
-            raise Surroundings("the folder above it is not there")
+            raise EnvironmentTrouble("the folder above it is not there")
         folders.make()
-    except (OSError, Surroundings) as error:
+    except (OSError, EnvironmentTrouble) as error:
         why = error.strerror if isinstance(error, OSError) else str(error)
         say = f"{shown} could not be prepared: {why}."
         return Finding(Level.WRONG, name, "prepared", say, "Connect the disk or share, then again.")

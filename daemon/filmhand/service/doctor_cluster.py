@@ -7,15 +7,15 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from filmhand import __version__
-from filmhand.art.extras import INSTALL as ART
-from filmhand.art.extras import installed
+from filmhand.art.files.extras import INSTALL as ART
+from filmhand.art.files.extras import installed
 from filmhand.cluster.scheduler import INSTALL, Cluster
 from filmhand.cluster.task import HERE
-from filmhand.errors import Surroundings
-from filmhand.service.errand import Errand
-from filmhand.spool import moves
-from filmhand.spool.folders import Folders
-from filmhand.spool.probe import Finding, Level
+from filmhand.errors import EnvironmentTrouble
+from filmhand.timing.background_call import BackgroundCall
+from filmhand.disk import atomic
+from filmhand.disk.folders import Folders
+from filmhand.service.folder_probe import Finding, Level
 
 _WITHIN = 30.0  # seconds
 
@@ -29,7 +29,7 @@ def examine_cluster(name: str, address: str, folders: Folders) -> Iterator[Findi
         return
     try:
         told = _ask_all(address, folders)
-    except Surroundings as error:
+    except EnvironmentTrouble as error:
         do = "Start it or mend `workers` in the profile; until then its art waits."
         yield Finding(Level.WRONG, name, "cluster", str(error), do)
         return
@@ -46,14 +46,14 @@ def _ask_all(address: str, folders: Folders) -> dict[str, Any]:
     token = secrets.token_hex(16)
     cluster = Cluster(address)
     try:
-        with moves.trial_folder(folders.hidden) as trial:
+        with atomic.trial_folder(folders.hidden) as trial:
             (trial / HERE).write_text(token, encoding="ascii")
-            asking = Errand[dict[str, Any]]("ask the cluster")
+            asking = BackgroundCall[dict[str, Any]]("ask the cluster")
             asking.start(lambda: cluster.ask_all(trial, token))
             asking.wait(_WITHIN)
             for told in asking.result():
                 return told
-            raise Surroundings(f"A worker of {address} has not answered for {_WITHIN:.0f} s.")
+            raise EnvironmentTrouble(f"A worker of {address} has not answered for {_WITHIN:.0f} s.")
     finally:
         cluster.close()
 

@@ -12,9 +12,9 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from filmhand.spool import moves
-from filmhand.spool.desk import Desk
-from filmhand.spool.surroundings import plain
+from filmhand.disk import atomic
+from filmhand.queue.job_queue import JobQueue
+from filmhand.disk.disk_errors import plain_error
 
 EVERY = 5.0  # seconds
 
@@ -122,7 +122,7 @@ def _number(value: float) -> str:
     return str(int(value)) if value == int(value) else f"{value:.6g}"
 
 
-def figures_of(desk: Desk) -> ProfileFigures:
+def figures_of(desk: JobQueue) -> ProfileFigures:
     """The figures of a desk as they are now."""
     told, tally = desk.status(), desk.care.tally
     return ProfileFigures(
@@ -157,9 +157,9 @@ class MetricsFile:
             return
         self._at = now
         try:
-            moves.write_whole(self._path, text().encode(), durable=False)
+            atomic.write_whole(self._path, text().encode(), durable=False)
             self._failed = False
         except OSError as error:
             if not self._failed:
-                self._say("metrics not written", file=str(self._path), why=plain(error))
+                self._say("metrics not written", file=str(self._path), why=plain_error(error))
             self._failed = True

@@ -7,18 +7,18 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
-from filmhand.art.sniff import looks_finished
+from filmhand.art.sniff import completeness_of
 from filmhand.errors import AlreadyRunning, ExitCode
-from filmhand.service.after import happened, roots_of, try_again
-from filmhand.service.doctor import examine
-from filmhand.service.journal import complain
-from filmhand.service.pulse import health
-from filmhand.service.run import Render, Run
-from filmhand.service.shelf import Shelf
+from filmhand.service.history import happened, roots_of, try_again
+from filmhand.service.doctor import examine_station
+from filmhand.service.log import complain
+from filmhand.service.heartbeat import heartbeat_health
+from filmhand.service.supervisor import Render, Supervisor
+from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.status import default_state, find_state, read_status
-from filmhand.spool import host
-from filmhand.spool.probe import Finding
-from filmhand.spool.settle import Finish
+from filmhand.peers import host
+from filmhand.service.folder_probe import Finding
+from filmhand.intake.settle import FileEnd
 
 
 class Station:
@@ -41,7 +41,7 @@ class Station:
         state: Path | None = None,
         *,
         render: Render | None = None,
-        finished: Callable[[Path], Finish] = looks_finished,
+        finished: Callable[[Path], FileEnd] = completeness_of,
     ) -> None:
         self.station = station.absolute()
         self.profiles = profiles.absolute() if profiles else self.station / "profiles"
@@ -66,11 +66,11 @@ class Station:
 
     def health(self) -> dict[str, Any]:
         """Whether the service is alive and looks at every folder; `wrong` says what is not."""
-        return health(self._found_state())
+        return heartbeat_health(self._found_state())
 
     def doctor(self, *, init: bool = False) -> Iterator[Finding]:
         """Try all that the service needs; `init` prepares folders that profiles name elsewhere."""
-        return examine(self.station, self._shelf(), self._found_state(), init=init)
+        return examine_station(self.station, self._shelf(), self._found_state(), init=init)
 
     def history(self, name: str) -> list[dict[str, Any]]:
         """What happened to files of that name, oldest first; empty if none is known."""
@@ -88,8 +88,8 @@ class Station:
     def _found_state(self) -> Path:
         return self._state or find_state(self.station)
 
-    def _shelf(self) -> Shelf:
-        shelf = Shelf(self.profiles, self.station)
+    def _shelf(self) -> ProfileRegistry:
+        shelf = ProfileRegistry(self.profiles, self.station)
         shelf.read()
         return shelf
 
@@ -108,7 +108,7 @@ class Station:
                 lines = shelf.faults or [f"There is no profile in {self.profiles}."]
                 return complain("\n".join(lines), ExitCode.PROFILE)
             shutil.rmtree(state / "scratch", ignore_errors=True)  # left by an earlier run
-            return Run(
+            return Supervisor(
                 self.station,
                 state,
                 shelf,

@@ -14,16 +14,16 @@ from pathlib import Path
 from typing import Any
 
 from filmhand import __version__
-from filmhand.page.status import KEPT, status_page
-from filmhand.service.errand import Errand
-from filmhand.spool import moves, names
-from filmhand.spool.desk import Desk
-from filmhand.spool.host import is_locked
-from filmhand.spool.job import utc_text
-from filmhand.spool.judge import NAMED
-from filmhand.spool.ledger import Entry, Ledger
-from filmhand.spool.scan import scan
-from filmhand.spool.surroundings import plain
+from filmhand.page.status_page import KEPT, status_page
+from filmhand.timing.background_call import BackgroundCall
+from filmhand.disk import atomic, file_names
+from filmhand.queue.job_queue import JobQueue
+from filmhand.peers.host import is_locked
+from filmhand.jobs.job import utc_text
+from filmhand.queue.triage import NAMED
+from filmhand.jobs.ledger import Entry, Ledger
+from filmhand.intake.scan import scan_drop_folder
+from filmhand.disk.disk_errors import plain_error
 
 _SCHEMA = "filmhand-status/1"
 _REWRITE = 30.0  # seconds after which unchanged status files are written again, as a sign of life
@@ -39,7 +39,7 @@ def default_state(station: Path) -> Path:
 
 
 def status_of(
-    station: Path, desks: list[Desk], ledger: Ledger, *, faults: list[str], running: bool
+    station: Path, desks: list[JobQueue], ledger: Ledger, *, faults: list[str], running: bool
 ) -> dict[str, Any]:
     """All that can be told, as `filmhand status --json` prints it."""
     profiles = [desk.status() | {"link": _link(station, desk)} for desk in desks]
@@ -48,8 +48,8 @@ def status_of(
     return {
         "schema": _SCHEMA,
         "filmhand": __version__,
-        "station": names.shown(str(station)),
-        "station_name": names.shown(station.resolve().name),
+        "station": file_names.shown(str(station)),
+        "station_name": file_names.shown(station.resolve().name),
         "at": utc_text(datetime.now(UTC)),
         "running": running,
         "faults": faults,
@@ -65,9 +65,9 @@ def status_of(
     }
 
 
-def _link(station: Path, desk: Desk) -> str | None:
+def _link(station: Path, desk: JobQueue) -> str | None:
     root = desk.bench.folders.root
-    return names.shown(root.name) if root.parent == station else None
+    return file_names.shown(root.name) if root.parent == station else None
 
 
 def _made(entry: Entry) -> dict[str, Any]:
@@ -108,7 +108,7 @@ class StatusFiles:
         self._at = float("-inf")
         self._failed: set[str] = set()
         self._page_due = False
-        self._page: Errand[None] = Errand("status page", clock)
+        self._page: BackgroundCall[None] = BackgroundCall("status page", clock)
 
     def write(self, status: dict[str, Any]) -> None:
         """Write what differs; trouble is said once and never stops the service."""
@@ -134,12 +134,12 @@ class StatusFiles:
             hidden = self._station / ".filmhand" if path.parent == self._station else None
             if hidden is not None:
                 hidden.mkdir(exist_ok=True)
-            moves.write_whole(path, data, durable=False, shared_by_way_of=hidden)
+            atomic.write_whole(path, data, durable=False, shared_by_way_of=hidden)
             self._failed.discard(path.name)
         except OSError as error:
             if path.name not in self._failed:
                 self._failed.add(path.name)
-                self._say("status not written", file=path.name, why=plain(error))
+                self._say("status not written", file=path.name, why=plain_error(error))
 
 
 def leave_pointer(station: Path, state: Path, host: str) -> None:
@@ -148,7 +148,7 @@ def leave_pointer(station: Path, state: Path, host: str) -> None:
         folder = station / ".filmhand"
         folder.mkdir(exist_ok=True)
         data = {"state": str(state.resolve()), "computer": socket.gethostname()}
-        moves.write_whole(folder / f"{host}.json", json.dumps(data).encode() + b"\n", durable=False)
+        atomic.write_whole(folder / f"{host}.json", json.dumps(data).encode() + b"\n", durable=False)
 
 
 def find_state(station: Path) -> Path:
@@ -194,7 +194,7 @@ def _lying(drop: Path) -> list[dict[str, str]]:
     with contextlib.suppress(OSError):
         return [
             {"name": bundle.shown, "why": "filmhand is not running"}
-            for bundle in scan(drop).bundles
+            for bundle in scan_drop_folder(drop).bundles
         ]
     return []
 
@@ -203,8 +203,8 @@ def _unknown(station: Path) -> dict[str, Any]:
     return {
         "schema": _SCHEMA,
         "filmhand": __version__,
-        "station": names.shown(str(station)),
-        "station_name": names.shown(station.resolve().name),
+        "station": file_names.shown(str(station)),
+        "station_name": file_names.shown(station.resolve().name),
         "at": utc_text(datetime.now(UTC)),
         "running": False,
         "faults": [],

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from filmhand.sheet.guides import cut_lines, join_crosses
+from filmhand.sheet.trim_marks import trim_marks, alignment_crosses
 from filmhand.sheet.layout import (
     REGISTRATION_MM,
     STEP_MM,
@@ -94,8 +94,8 @@ def draw_furniture(
     strip = Box(printable.left + side, printable.bottom - height, printable.width - side, height)
     patch = _pixels(_PATCH_MM, dpi)
     # These belong to the places of the art, so the others give way to them.
-    furniture.place(cut_lines(layout, dpi))
-    furniture.place(join_crosses(layout, dpi))
+    furniture.place(trim_marks(layout, dpi))
+    furniture.place(alignment_crosses(layout, dpi))
     text_width = strip.width
     # On a narrow sheet only one of the two finds room, and the ruler tells more.
     if profile.marks.ruler:
@@ -113,7 +113,7 @@ def draw_furniture(
     return furniture
 
 
-def plain(text: str) -> str:
+def plain_text(text: str) -> str:
     """The text in ASCII, which is all that the label's font can draw."""
     folded = unicodedata.normalize("NFKD", text)
     kept = "".join(c for c in folded if not unicodedata.combining(c))
@@ -194,7 +194,7 @@ def text_bits(
     draw = ImageDraw.Draw(image)
     draw.fontmode = "1"
     for number, line in enumerate(lines):
-        draw.text((0, number * pitch), _shortened(plain(line), font, image.width), 1, font)
+        draw.text((0, number * pitch), _shortened(plain_text(line), font, image.width), 1, font)
     if image.width != width:
         image = image.resize((width, height), Image.Resampling.NEAREST)
     return np.asarray(image)

@@ -7,7 +7,7 @@ import pytest
 from degraded import as_codes, skimage_picture, soft_noise
 from PIL import Image
 
-from filmhand.art.blocks import find_blocks, without_blocks
+from filmhand.art.repair.jpeg_blocks import find_blocks, without_blocks
 
 
 def through_jpeg(codes, quality):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.art.busy import busiest_place
+from filmhand.art.analysis.busiest_place import busiest_place
 
 
 def grey(tone: np.ndarray) -> np.ndarray:

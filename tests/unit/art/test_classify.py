@@ -14,8 +14,8 @@ from degraded import (
     tone_samples,
 )
 
-from filmhand.art.classify import classify
-from filmhand.art.judge import judge
+from filmhand.art.analysis.classify import classify
+from filmhand.art.analysis.tone_or_line import tone_or_line
 
 PHOTOS = (
     "camera", "astronaut", "coffee", "chelsea", "gravel", "brick", "grass", "moon", "coins",
@@ -79,7 +79,7 @@ def test_more_black_than_white_is_line_art_if_nothing_lies_between() -> None:
 def test_what_judge_calls_tone_is_never_cut_as_a_whole() -> None:
     for name in ("ramp with a border", "soft glow", "clouds", "photo on a white page", "noise"):
         art = tone_samples()[name]
-        assert judge(art).treat == "tone"
+        assert tone_or_line(art).treat == "tone"
         assert classify(art).treat == "tone", name
 
 

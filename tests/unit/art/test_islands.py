@@ -5,7 +5,7 @@ import pytest
 from PIL import Image, ImageDraw, ImageFont
 from scipy import ndimage
 
-from filmhand.art.islands import block_size, components, find_islands, ink_of_blocks
+from filmhand.art.analysis.islands import block_size, components, find_islands, ink_of_blocks
 
 TONE = (1 - np.arange(65536) / 65535).astype(np.float32)
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from degraded import drawing, line_samples, tone_samples
 
-from filmhand.art.judge import judge
+from filmhand.art.analysis.tone_or_line import tone_or_line
 
 LINE, TONE = line_samples(), tone_samples()
 NEEDED_LINE = ("text", "page", "horse", "chessboard_GRAY")
@@ -15,13 +15,13 @@ NEEDED_TONE = (
 
 @pytest.mark.parametrize("name", LINE)
 def test_line_art_is_line(name: str) -> None:
-    verdict = judge(LINE[name])
+    verdict = tone_or_line(LINE[name])
     assert verdict.treat == "line", verdict
 
 
 @pytest.mark.parametrize("name", TONE)
 def test_tone_is_tone(name: str) -> None:
-    verdict = judge(TONE[name])
+    verdict = tone_or_line(TONE[name])
     assert verdict.treat == "tone", verdict
 
 
@@ -34,7 +34,7 @@ def test_pictures_of_scikit_image_took_part() -> None:
 def test_the_sentence_carries_figures_and_ends() -> None:
     for samples in (LINE, TONE):
         for name, coded in list(samples.items())[:8]:
-            verdict = judge(coded)
+            verdict = tone_or_line(coded)
             assert verdict.why.endswith("."), name
             assert verdict.treat in verdict.why
             assert all(np.isfinite(list(verdict.figures.values())))
@@ -44,24 +44,24 @@ def test_same_for_mirrored_and_turned_art() -> None:
     for name in ("pencil on grey paper", "pen in a shadow", "skimage text"):
         if name in LINE:
             for view in (LINE[name][:, ::-1], LINE[name][::-1], LINE[name].T):
-                assert judge(view).treat == "line", name
+                assert tone_or_line(view).treat == "line", name
 
 
 def test_size_does_not_matter() -> None:
     coded = LINE["pencil on grey paper"]
-    assert judge(np.kron(coded, np.ones((3, 3), np.uint16))).treat == "line"
-    assert judge(np.kron(TONE["clouds"], np.ones((3, 3), np.uint16))).treat == "tone"
+    assert tone_or_line(np.kron(coded, np.ones((3, 3), np.uint16))).treat == "line"
+    assert tone_or_line(np.kron(TONE["clouds"], np.ones((3, 3), np.uint16))).treat == "tone"
 
 
 @pytest.mark.parametrize("shape", [(1, 1), (1, 4000), (4000, 1), (3, 3), (9, 9), (16, 2000)])
 def test_odd_shapes_get_a_verdict(shape: tuple[int, int]) -> None:
     rng = np.random.default_rng(1)
     for coded in (np.zeros(shape, np.uint16), rng.integers(0, 65536, shape).astype(np.uint16)):
-        assert judge(coded).treat == "tone"
+        assert tone_or_line(coded).treat == "tone"
 
 
 def test_input_is_left_alone() -> None:
     coded = (drawing(300, 200) * 65535).astype(np.uint16)
     before = coded.copy()
-    judge(coded)
+    tone_or_line(coded)
     assert np.array_equal(coded, before)

@@ -3,7 +3,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.art.levels import IDENTITY, auto_levels, describe_levels, percentile_codes
+from filmhand.art.analysis.auto_levels import (
+    IDENTITY,
+    auto_levels,
+    describe_levels,
+    percentile_codes,
+)
 
 
 def ramp(low: int, high: int) -> np.ndarray:

@@ -7,7 +7,7 @@ import pytest
 from PIL import Image, ImageDraw, ImageFont
 from skimage import data
 
-from filmhand.art.linework import find_line_work
+from filmhand.art.analysis.line_work import find_line_work
 
 CODE = np.arange(65536)
 SOLID, BARE = CODE <= 0.15 * 65535, CODE >= 0.88 * 65535

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from filmhand.art.marks import find_marks
+from filmhand.art.analysis.page_marks import find_marks
 
 
 @pytest.mark.parametrize(

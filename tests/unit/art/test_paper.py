@@ -9,8 +9,8 @@ import pytest
 from degraded import as_codes, coded, drawing, jpeg, on_paper, tone_samples
 from scipy import ndimage
 
-from filmhand.art.grey import light_of_codes
-from filmhand.art.paper import prepare_line
+from filmhand.art.files.gray import light_of_codes
+from filmhand.art.repair.line_cleaning import prepare_line
 
 CLEAN, FINE, BOLD = drawing(), drawing(stroke=3, seed=3), drawing(stroke=26, seed=4)
 FATES: dict[str, dict[str, float]] = {

@@ -10,9 +10,9 @@ import tifffile
 from degraded import as_codes, coded, drawing, flat_tints, jpeg, on_paper, skimage_picture
 from PIL import Image
 
-from filmhand.art.flats import looks_drawn
-from filmhand.art.read import Art, count_pages, open_art
-from filmhand.errors import Reason, Refused, Surroundings
+from filmhand.art.analysis.exact_flats import looks_drawn
+from filmhand.art.files.open_art import Art, count_pages, open_art
+from filmhand.errors import Reason, Refused, EnvironmentTrouble
 
 
 def limits(**changes: Any) -> Any:
@@ -146,7 +146,7 @@ def test_name_that_lies_is_noted(tmp_path: Path) -> None:
 
 
 def test_missing_file_is_nobodys_fault(tmp_path: Path) -> None:
-    with pytest.raises(Surroundings):
+    with pytest.raises(EnvironmentTrouble):
         read(tmp_path / "gone.png")
 
 
@@ -170,8 +170,8 @@ def test_camera_raw_in_tiff_clothing_is_not_art(tmp_path: Path) -> None:
 def test_unheard_of_pixels_are_not_called_damaged(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("filmhand.art.deep.library", lambda: None)
-    monkeypatch.setattr("filmhand.art.read_deep.library", lambda: None)
+    monkeypatch.setattr("filmhand.art.files.deep_color.library", lambda: None)
+    monkeypatch.setattr("filmhand.art.files.read_deep.library", lambda: None)
     path = tmp_path / "a.tif"
     tifffile.imwrite(path, np.zeros((8, 8, 3), np.float32), photometric="rgb")
     fault = refused(path)

@@ -5,9 +5,9 @@ import pytest
 from degraded import bezier, coded, on_paper
 from PIL import Image, ImageDraw
 
-from filmhand.art.classify import classify
-from filmhand.art.paper import prepare_line
-from filmhand.art.rules import find_rules
+from filmhand.art.analysis.classify import classify
+from filmhand.art.repair.line_cleaning import prepare_line
+from filmhand.art.analysis.ruled_lines import find_ruled_lines
 
 SIZE = (700, 1200)
 
@@ -37,7 +37,7 @@ def strokes() -> np.ndarray:
 @pytest.mark.parametrize("slope", [-0.03, 0.0, 0.02])
 def test_rules_are_counted_at_any_tilt(slope: float) -> None:
     depth = (1 - sheet(rule=0.6, slope=slope)).astype(np.float32)
-    (found,) = find_rules(depth)
+    (found,) = find_ruled_lines(depth)
     assert abs(len(found.place) - SIZE[0] / 60) <= 2
     assert not found.turned
     pitch = np.diff(found.place[:, 0]) * SIZE[0]
@@ -46,8 +46,8 @@ def test_rules_are_counted_at_any_tilt(slope: float) -> None:
 
 def test_squares_are_rules_both_ways_and_bare_paper_has_none() -> None:
     depth = (1 - sheet(rule=0.6, squared=True)).astype(np.float32)
-    assert [rules.turned for rules in find_rules(depth)] == [False, True]
-    assert find_rules((1 - strokes()).astype(np.float32)) == []
+    assert [rules.turned for rules in find_ruled_lines(depth)] == [False, True]
+    assert find_ruled_lines((1 - strokes()).astype(np.float32)) == []
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from degraded import coded, drawing, on_paper
 
-from filmhand.art.shade import evened, find_paper, told
+from filmhand.art.repair.paper_shading import evened, find_paper, paper_sentence
 
 SHEET = np.minimum(drawing(700, 600, stroke=4, seed=2), np.pad(
     np.full((150, 200), 0.6), ((200, 250), (200, 300)), constant_values=1))  # fmt: skip
@@ -50,6 +50,6 @@ def test_a_ramp_and_small_or_dark_art_are_no_paper():
 
 
 def test_sentences_carry_the_figures():
-    light, paper = told(uneven=0.53, tint=0.6)
+    light, paper = paper_sentence(uneven=0.53, tint=0.6)
     assert "53 %" in light.say and (light.found, light.unit) == (53, "% of the light")
     assert "60 %" in paper.say and paper.record()["name"] == "paper"

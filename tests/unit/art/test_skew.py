@@ -7,7 +7,7 @@ import pytest
 from degraded import coded, drawing, line_samples, on_paper, page_of_text, tone_samples
 from PIL import Image, ImageDraw
 
-from filmhand.art.skew import find_skew, straightened
+from filmhand.art.repair.deskew import find_skew, straightened
 
 PAGE = np.pad(page_of_text(700, 900), 60, constant_values=1)
 
@@ -77,7 +77,7 @@ def test_straightened_art_is_straight_and_about_its_middle(degrees):
 def test_strips_join_without_a_seam(monkeypatch):
     art = coded(turned(PAGE, 2.0))
     whole = straightened(art, 2.0)
-    monkeypatch.setattr("filmhand.art.skew._STRIP_PIXELS", 20_000)
+    monkeypatch.setattr("filmhand.art.repair.deskew._STRIP_PIXELS", 20_000)
     assert np.abs(straightened(art, 2.0).astype(int) - whole).max() <= 2
 
 

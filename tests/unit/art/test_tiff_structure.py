@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import tifffile
 
-from filmhand.art.tiff import BITS_PER_SAMPLE, read_structure
+from filmhand.art.files.tiff_structure import BITS_PER_SAMPLE, read_structure
 
 
 def structure(data: bytes, most: int = 1000):

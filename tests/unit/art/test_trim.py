@@ -14,7 +14,7 @@ from degraded import (
     tone_samples,
 )
 
-from filmhand.art.trim import find_subject
+from filmhand.art.analysis.subject import find_subject
 
 PHOTOGRAPHS = ("camera", "astronaut", "coffee", "chelsea", "coins", "brick", "grass", "rocket")
 

@@ -6,14 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from filmhand.art.window import WHOLE, Window, cut_sides, cut_to_shape
+from filmhand.art.crop_window import WHOLE, CropWindow, cut_sides, cut_to_shape
 from filmhand.errors import Reason, Refused
 from filmhand.profile.terms import Crop, Side
 
 
 def test_percent_is_of_the_art_and_length_of_its_own_size():
     kept = cut_sides(Crop(left=Side(share=0.1), bottom=Side(mm=25.4)), inches=(2.0, 4.0))
-    assert kept == Window(left=0.1, bottom=0.75)
+    assert kept == CropWindow(left=0.1, bottom=0.75)
     assert cut_sides(Crop(), inches=None) == WHOLE
 
 
@@ -45,11 +45,11 @@ def test_a_shape_is_the_largest_in_the_middle(shape, size):
 
 @given(st.integers(1, 5000), st.integers(1, 5000), st.floats(0, 0.9), st.floats(0.05, 1))
 def test_a_window_always_shows_pixels_of_the_art(width, height, first, share):
-    window = Window(first, first, first + (1 - first) * share, first + (1 - first) * share)
+    window = CropWindow(first, first, first + (1 - first) * share, first + (1 - first) * share)
     left, top, right, bottom = window.pixels(width, height)
     assert 0 <= left < right <= width
     assert 0 <= top < bottom <= height
 
 
 def test_a_window_within_a_window():
-    assert Window(0.5, 0, 1, 1).within(Window(0.2, 0.1, 0.6, 0.9)) == Window(0.4, 0.1, 0.6, 0.9)
+    assert CropWindow(0.5, 0, 1, 1).within(CropWindow(0.2, 0.1, 0.6, 0.9)) == CropWindow(0.4, 0.1, 0.6, 0.9)

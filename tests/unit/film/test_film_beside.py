@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from filmhand.film.beside import in_order_beside
+from filmhand.film.fork_pool import in_order_in_fork
 
 _ALONE = """
 import os, signal
-from filmhand.film.beside import in_order_beside
+from filmhand.film.fork_pool import in_order_beside
 here = os.getpid()
 forked = lambda: os.getpid() != here
 {what}
@@ -93,7 +93,7 @@ def test_with_other_threads_running_nothing_is_forked():
     other.start()
     try:
         here = os.getpid()
-        assert list(in_order_beside(lambda k: (k, os.getpid()), range(5))) == [
+        assert list(in_order_in_fork(lambda k: (k, os.getpid()), range(5))) == [
             (k, here) for k in range(5)
         ]
     finally:

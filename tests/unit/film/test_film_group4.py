@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from filmhand.film import group4
 from filmhand.film.group4 import BitString
-from filmhand.film.strip import BrokenStrip
+from filmhand.film.tiff_strip import BrokenStrip
 
 SIZES = st.tuples(st.integers(1, 90), st.integers(1, 12), st.integers(0, 2**32 - 1))
 
@@ -41,8 +41,8 @@ def test_a_bit_string_is_filled_up_with_zeros() -> None:
 def test_decoding_gives_the_rows_again(size: tuple[int, int, int]) -> None:
     width, height, seed = size
     rows = random_rows(width, height, seed)
-    code = group4.encode(rows, width=width)
-    assert np.array_equal(group4.decode(code, height, width=width), rows)
+    code = group4.encode_group4(rows, width=width)
+    assert np.array_equal(group4.decode_group4(code, height, width=width), rows)
     assert group4.is_code_of(code, rows, width=width)
     assert group4.from_strip(group4.to_strip(code)) == code
 
@@ -57,11 +57,11 @@ def test_strips_put_end_to_end_are_the_code_of_the_whole(
     joined = BitString()
     for top, bottom in pairwise(cuts):
         strip, before = rows[top:bottom], rows[top - 1 : top] if top else None
-        code = group4.encode(strip, width=width)
+        code = group4.encode_group4(strip, width=width)
         piece = group4.continued(code, strip, width=width, before=before)
         assert group4.is_code_of(piece, strip, width=width, before=before)
         joined += piece
-    assert joined == group4.encode(rows, width=width)
+    assert joined == group4.encode_group4(rows, width=width)
 
 
 @given(SIZES, st.integers(1, 3), st.booleans())
@@ -70,7 +70,7 @@ def test_a_code_that_is_cut_or_too_long_is_noticed(
 ) -> None:
     width, height, seed = size
     rows = random_rows(width, height, seed)
-    code = group4.encode(rows, width=width)
+    code = group4.encode_group4(rows, width=width)
     if longer:
         wrong = code + BitString((1 << by) - 1, by)
     else:
@@ -81,7 +81,7 @@ def test_a_code_that_is_cut_or_too_long_is_noticed(
 def test_a_code_of_blank_rows_that_is_one_row_short_is_noticed() -> None:
     # A blank row after a blank row is the single bit 1: nothing but the count tells.
     rows = np.zeros((40, 100), np.uint8)
-    assert group4.encode(rows, width=800) == BitString(2**40 - 1, 40)
+    assert group4.encode_group4(rows, width=800) == BitString(2**40 - 1, 40)
     assert not group4.is_code_of(BitString(2**39 - 1, 39), rows, width=800)
 
 
@@ -96,6 +96,6 @@ def test_a_strip_without_its_proper_end_is_broken(payload: bytes) -> None:
 def test_known_code_words() -> None:
     # ITU-T T.4 table 2 and T.6 table 1: horizontal mode 001, white 3 = 1000, black 2 = 11;
     # then V0 = 1 at the end of the line. Eight pixels: 00011000.
-    code = group4.encode(np.array([[0b00011000]], np.uint8), width=8)
+    code = group4.encode_group4(np.array([[0b00011000]], np.uint8), width=8)
     # a1 = 3 lies over three pixels before b1 = 8, so horizontal; then V0 at the right edge.
     assert code == BitString(0b001_1000_11_1, 10)

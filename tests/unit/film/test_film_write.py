@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from filmhand.errors import Refused
-from filmhand.film import plan, tiff
+from filmhand.film import strips, tiff
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import SUFFIXES, Format
 from filmhand.film.read import read_film
@@ -117,7 +117,7 @@ def test_round_trip_of_random_bits(
 ) -> None:
     pixels = np.random.default_rng(seed).random((height, width)) < ink
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(plan, "ROWS_PER_STRIP", rows)
+        patch.setattr(strips, "ROWS_PER_STRIP", rows)
         round_trip(pixels, make_sheet, film_folder, format)
 
 

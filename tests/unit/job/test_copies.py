@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from filmhand.job.copies import Copies
+from filmhand.pipeline.render.copies import Copies
 from filmhand.sheet.layout import Box
-from filmhand.sheet.plan import grid_of
+from filmhand.sheet.placement import grid_of
 
 
 def copies_of(columns, rows, size, gap):

@@ -7,11 +7,11 @@ import pytest
 from PIL import Image
 
 from filmhand.errors import Reason, Refused
-from filmhand.job.make import make_films
-from filmhand.job.request import JobRequest
-from filmhand.job.screen_plan import plan_screen
-from filmhand.profile.load import read_profile
-from filmhand.screen.apply import Screener
+from filmhand.pipeline.make import make_films
+from filmhand.pipeline.request import JobRequest
+from filmhand.pipeline.render.screen_plan import plan_screen
+from filmhand.profile.read.load import read_profile
+from filmhand.screen.screener import Screener
 
 PROFILE = {
     "sheet": "120 x 100 mm", "dpi": "300", "lpi": "25", "dot": "round", "threshold": "50",

@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from filmhand.art.read import open_art
+from filmhand.art.files.open_art import open_art
 from filmhand.errors import Reason, Refused
-from filmhand.job.make import make_films
-from filmhand.job.request import JobRequest
-from filmhand.job.sizing import sizing_of
-from filmhand.profile.load import read_profile
+from filmhand.pipeline.make import make_films
+from filmhand.pipeline.request import JobRequest
+from filmhand.pipeline.render.drawing_size import sizing_of
+from filmhand.profile.read.load import read_profile
 
 PROFILE = """
 sheet: 60 x 50 mm
@@ -118,8 +118,8 @@ def test_every_page_of_a_document_is_a_film(tmp_path):
 
 def test_nothing_of_the_addition_is_loaded_for_a_plain_job():
     code = (
-        "import sys, filmhand.job.make\n"
-        "extra = {'pypdfium2', 'resvg_py', 'pyvips', 'pillow_heif', 'filmhand.art.svg'}\n"
+        "import sys, filmhand.pipeline.make\n"
+        "extra = {'pypdfium2', 'resvg_py', 'pyvips', 'pillow_heif', 'filmhand.art.drawings.svg'}\n"
         "sys.exit(', '.join(sorted(extra & set(sys.modules))) or 0)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=False)

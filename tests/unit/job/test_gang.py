@@ -9,9 +9,9 @@ import pytest
 from PIL import Image, ImageDraw
 
 from filmhand.errors import Reason
-from filmhand.job.gang import make_gang
-from filmhand.job.request import JobRequest
-from filmhand.profile.load import read_profile
+from filmhand.pipeline.gang import make_gang
+from filmhand.pipeline.request import JobRequest
+from filmhand.profile.read.load import read_profile
 
 SAID = {
     "sheet": "5 x 5 in",
@@ -168,9 +168,9 @@ def test_one_lattice_runs_through_all_of_a_screen(shop):
         top, left = place_of(film)
         pieces.append((top + 60, left + 60))
     (y0, x0), (y1, x1) = pieces
-    from filmhand.job.screen_plan import plan_screen
-    from filmhand.job.tiles import tile_of
-    from filmhand.screen.apply import Screener
+    from filmhand.pipeline.render.screen_plan import plan_screen
+    from filmhand.pipeline.render.tile_cache import tile_of
+    from filmhand.screen.screener import Screener
 
     level = round((128 / 255) * 65535)
     tone = np.full((40, 140), 65535 - level, np.uint16)

@@ -9,7 +9,7 @@ import pytest
 from PIL import Image, ImageDraw, ImageFont
 from test_drawn_art import films
 
-from filmhand.art.classify import classify, read_mixed
+from filmhand.art.analysis.classify import classify, read_mixed
 
 PICTURE = (120, 420, 520, 760)  # left, top, right, bottom
 LINES = tuple(range(60, 400, 36)) + tuple(range(800, 1140, 36))

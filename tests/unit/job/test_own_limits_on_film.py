@@ -9,13 +9,13 @@ import pytest
 from PIL import Image, ImageDraw
 
 from filmhand.errors import Reason, Refused
-from filmhand.job.label import label_lines
-from filmhand.job.make import make_films
-from filmhand.job.request import JobRequest
-from filmhand.job.screen_plan import plan_screen
-from filmhand.profile.load import read_profile
+from filmhand.pipeline.label import label_lines
+from filmhand.pipeline.make import make_films
+from filmhand.pipeline.request import JobRequest
+from filmhand.pipeline.render.screen_plan import plan_screen
+from filmhand.profile.read.load import read_profile
 from filmhand.profile.terms import Treat
-from filmhand.profile.ticket import Ticket
+from filmhand.profile.ticket.ticket import Ticket
 
 SAID = {
     "sheet": "4 x 4 in",

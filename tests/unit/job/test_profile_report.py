@@ -8,22 +8,22 @@ import pytest
 
 from filmhand.cli.print_report import print_profile
 from filmhand.guide import read_page
-from filmhand.job.record import assumptions
-from filmhand.job.report import describe_profile
-from filmhand.job.screen_plan import (
-    angles_that_beat_less,
+from filmhand.pipeline.record import assumptions
+from filmhand.pipeline.profile_report import describe_profile
+from filmhand.pipeline.render.screen_plan import (
+    angles_of_less_moire,
     angles_to_try,
     limits_of,
     mesh_angles_to_try,
     plan_screen,
-    rulings_that_beat_less,
+    rulings_of_less_moire,
     rulings_to_try,
     screen_checks,
     smallest_pixels,
 )
 from filmhand.mesh.checks import Verdict
 from filmhand.mesh.limits import MeshLimits, pixels_of_circle
-from filmhand.profile.load import read_profile
+from filmhand.profile.read.load import read_profile
 
 SAID = {
     "sheet": "letter",
@@ -111,7 +111,7 @@ def test_what_beats_less_really_does_and_what_passes_really_passes():
     screen = {"mesh": "120-34", "lpi": "55", "angle": "45"}
     profile = profile_of(**screen)
     now = plan_screen(profile).beat.worst_period_mm
-    assert angles_that_beat_less(profile)
+    assert angles_of_less_moire(profile)
     for choices, key in ((angles_to_try(profile), "angle"), (rulings_to_try(profile), "lpi")):
         assert any(choice.passes for choice in choices)
         for choice in choices:
@@ -121,7 +121,7 @@ def test_what_beats_less_really_does_and_what_passes_really_passes():
             # The lattice as made is within 0.1 % and 0.05 degrees, so a tight one may differ.
             assert beat.worst_period_mm == pytest.approx(choice.beat.worst_period_mm, rel=0.05)
     passing = [choice.value for choice in rulings_to_try(profile) if choice.passes]
-    assert rulings_that_beat_less(profile) == passing
+    assert rulings_of_less_moire(profile) == passing
     assert all(value <= 76.8 for value in passing)  # what the mesh holds
     turns = mesh_angles_to_try(profile)
     assert turns and turns[0].passes
@@ -131,7 +131,7 @@ def test_what_beats_less_really_does_and_what_passes_really_passes():
 def test_where_nothing_beats_nothing_is_named(keys):
     profile = profile_of(**keys)
     assert plan_screen(profile).beat is None
-    assert angles_that_beat_less(profile) == rulings_that_beat_less(profile) == []
+    assert angles_of_less_moire(profile) == rulings_of_less_moire(profile) == []
     assert angles_to_try(profile) == rulings_to_try(profile) == mesh_angles_to_try(profile) == []
     assert describe_profile(profile)["beat"] is None
 

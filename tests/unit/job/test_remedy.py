@@ -11,10 +11,10 @@ import pytest
 from PIL import Image, ImageDraw
 
 from filmhand.errors import Reason, Refused
-from filmhand.job.make import make_films
-from filmhand.job.request import FinishedFilm, JobRequest
+from filmhand.pipeline.make import make_films
+from filmhand.pipeline.request import FinishedFilm, JobRequest
 from filmhand.mesh.table import read_mesh
-from filmhand.profile.load import read_profile
+from filmhand.profile.read.load import read_profile
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Fit
 

@@ -7,10 +7,10 @@ import pytest
 from PIL import Image, ImageDraw
 
 from filmhand.errors import Reason, Refused
-from filmhand.job import make
-from filmhand.job.make import make_films
-from filmhand.job.request import JobRequest
-from filmhand.profile.load import read_profile
+from filmhand.pipeline import make
+from filmhand.pipeline.make import make_films
+from filmhand.pipeline.request import JobRequest
+from filmhand.profile.read.load import read_profile
 
 PROFILE = """\
 sheet: 4 x 4 in

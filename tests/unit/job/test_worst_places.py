@@ -10,14 +10,14 @@ from PIL import Image
 
 from filmhand.errors import Reason, Refused
 from filmhand.film.bits import BitSheet
-from filmhand.job import make
-from filmhand.job.make import make_films
-from filmhand.job.measure import measure_film
-from filmhand.job.places import told
-from filmhand.job.request import JobRequest
+from filmhand.pipeline import make
+from filmhand.pipeline.make import make_films
+from filmhand.pipeline.measure import measure_film
+from filmhand.pipeline.verdict.locations import where_told
+from filmhand.pipeline.request import JobRequest
 from filmhand.mesh.table import read_mesh
-from filmhand.mesh.worst import Spot
-from filmhand.profile.load import read_profile
+from filmhand.mesh.bitmap.worst_places import WorstPlace
+from filmhand.profile.read.load import read_profile
 from filmhand.units import Resolution
 
 DPI = Resolution(300, 300)
@@ -133,13 +133,13 @@ def test_dots_that_are_too_fine_are_placed_too(tmp_path):
 
 
 def test_places_are_put_into_words():
-    spots = [Spot(300, 600, 50.0, "stroke"), Spot(12, 0, 50.0, "stroke"), Spot(3, 3, 1.0, "gap")]
-    assert told([], DPI) == ""
-    assert told(spots[:1], DPI) == "worst at 25 x 51 mm from the sheet's top left corner"
+    spots = [WorstPlace(300, 600, 50.0, "stroke"), WorstPlace(12, 0, 50.0, "stroke"), WorstPlace(3, 3, 1.0, "gap")]
+    assert where_told([], DPI) == ""
+    assert where_told(spots[:1], DPI) == "worst at 25 x 51 mm from the sheet's top left corner"
     assert (
-        told(spots[:2], DPI) == "worst at 25 x 51 mm and 1 x 0 mm from the sheet's top left corner"
+        where_told(spots[:2], DPI) == "worst at 25 x 51 mm and 1 x 0 mm from the sheet's top left corner"
     )
-    assert told(spots, DPI).startswith("worst at 25 x 51 mm, 1 x 0 mm and 0 x 0 mm from")
+    assert where_told(spots, DPI).startswith("worst at 25 x 51 mm, 1 x 0 mm and 0 x 0 mm from")
 
 
 def sheet_of(bits, folder):

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from filmhand.mesh.beat import (
+from filmhand.mesh.moire.bands import (
     LARGEST_STRETCH,
     LEAST_MODULATION,
     LONGEST_MM,
-    Weave,
-    beat_with_mesh,
+    MeshThreads,
+    moire_with_mesh,
     screen_vectors,
 )
 from filmhand.mesh.table import woven
@@ -23,7 +23,7 @@ ORDERS = ((1, 0), (0, 1), (1, 1), (1, -1))
 
 
 def dots(lpi, angle, tpi):
-    return beat_with_mesh(screen_vectors(lpi, angle), Weave(tpi))
+    return moire_with_mesh(screen_vectors(lpi, angle), MeshThreads(tpi))
 
 
 def brute(lpi, angle, tpi, *, lines=False):
@@ -54,7 +54,7 @@ def test_vectors_are_the_rulings_directions():
 )
 def test_the_period_is_the_slowest_of_all_orders(lpi, ratio, angle, lines):
     tpi = ratio * lpi
-    beat = beat_with_mesh(screen_vectors(lpi, angle, lines=lines), Weave(tpi))
+    beat = moire_with_mesh(screen_vectors(lpi, angle, lines=lines), MeshThreads(tpi))
     assert beat.period_mm == pytest.approx(brute(lpi, angle, tpi, lines=lines), rel=1e-6)
     # The stretch is tried in small steps here, and solved for there.
     stretched = max(
@@ -137,8 +137,8 @@ def strength(order, weave, dot_order):
 def test_the_told_orders_make_the_told_beat_and_higher_ones_are_found(
     lpi, ratio, angle, open_width
 ):
-    weave = Weave(ratio * lpi, open_width)
-    beat = beat_with_mesh(screen_vectors(lpi, angle), weave)
+    weave = MeshThreads(ratio * lpi, open_width)
+    beat = moire_with_mesh(screen_vectors(lpi, angle), weave)
     u, v = screen_vectors(lpi, angle)
     stretches = np.linspace(0, LARGEST_STRETCH, 401)[:, None]
 
@@ -172,7 +172,7 @@ def test_the_told_orders_make_the_told_beat_and_higher_ones_are_found(
 
 def test_a_higher_order_is_told_only_where_it_is_slower_and_shows():
     # 2.5 threads a line: (0,2) of the mesh is (0,5) of the dots.
-    rare = beat_with_mesh(screen_vectors(40, 0), Weave(40 * 2.5, 0.7, 0.0, (0.0, 0.0)))
+    rare = moire_with_mesh(screen_vectors(40, 0), MeshThreads(40 * 2.5, 0.7, 0.0, (0.0, 0.0)))
     assert rare.worst_period_mm == pytest.approx(25.4 / 20)
     assert rare.higher is not None
     assert rare.higher.mesh_order == (0, 2)
@@ -180,7 +180,7 @@ def test_a_higher_order_is_told_only_where_it_is_slower_and_shows():
     assert rare.higher.modulation >= LEAST_MODULATION
     # At twice the threads a line the same order is too weak to show.
     assert (
-        beat_with_mesh(screen_vectors(40, 0), Weave(40 * 4.5, 0.7, 0.0, (0.0, 0.0))).higher is None
+        moire_with_mesh(screen_vectors(40, 0), MeshThreads(40 * 4.5, 0.7, 0.0, (0.0, 0.0))).higher is None
     )
 
 
@@ -192,28 +192,28 @@ def test_a_higher_order_is_told_only_where_it_is_slower_and_shows():
     lines=st.booleans(),
 )
 def test_turning_the_mesh_is_turning_the_screen_the_other_way(lpi, ratio, angle, turn, lines):
-    turned = beat_with_mesh(screen_vectors(lpi, angle, lines=lines), Weave(ratio * lpi, 0.6, turn))
-    plain = beat_with_mesh(screen_vectors(lpi, angle - turn, lines=lines), Weave(ratio * lpi))
+    turned = moire_with_mesh(screen_vectors(lpi, angle, lines=lines), MeshThreads(ratio * lpi, 0.6, turn))
+    plain = moire_with_mesh(screen_vectors(lpi, angle - turn, lines=lines), MeshThreads(ratio * lpi))
     assert turned.period_mm == pytest.approx(plain.period_mm, rel=1e-6)
     assert turned.worst_period_mm == pytest.approx(plain.worst_period_mm, rel=1e-6)
 
 
 def test_a_stretch_that_was_measured_is_taken_to_within_a_point():
     told = [
-        Weave.of(woven(100, 40, stretch_percent=percent)).stretch for percent in (None, 4, 0.5, 0)
+        MeshThreads.of(woven(100, 40, stretch_percent=percent)).stretch for percent in (None, 4, 0.5, 0)
     ]
     assert told == [(0, 0.05), pytest.approx((0.03, 0.05)), pytest.approx((0, 0.015)), (0, 0.01)]
     # 100 to 24 locks at 4 %, which a mesh stretched by 1 % never reaches.
     for percent, locks in ((4, True), (1, False)):
-        weave = Weave.of(woven(100, 40, stretch_percent=percent))
-        beat = beat_with_mesh(screen_vectors(24 * 2.54, 0), weave)
+        weave = MeshThreads.of(woven(100, 40, stretch_percent=percent))
+        beat = moire_with_mesh(screen_vectors(24 * 2.54, 0), weave)
         assert (beat.worst_period_mm == LONGEST_MM) is locks
         assert beat.period_mm == pytest.approx(2.5, abs=0.01)  # slack all the same
 
 
 def test_a_measured_opening_changes_how_strong_a_beat_is():
     wide, narrow = (
-        beat_with_mesh(screen_vectors(55, 45), Weave.of(woven(90, 48, opening_um=opening)))
+        moire_with_mesh(screen_vectors(55, 45), MeshThreads.of(woven(90, 48, opening_um=opening)))
         for opening in (63, 50)
     )
     assert wide.worst.modulation == pytest.approx(
@@ -222,7 +222,7 @@ def test_a_measured_opening_changes_how_strong_a_beat_is():
 
 
 def test_the_record_of_a_beat():
-    beat = beat_with_mesh(screen_vectors(24 * 2.54, 0), Weave(254))
+    beat = moire_with_mesh(screen_vectors(24 * 2.54, 0), MeshThreads(254))
     assert beat.record() == {
         "period_mm": 2.5,
         "worst_period_mm": 1000.0,

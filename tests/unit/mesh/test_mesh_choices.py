@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from filmhand.mesh.beat import Weave, beat_with_mesh, screen_vectors
-from filmhand.mesh.choices import (
+from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
+from filmhand.mesh.moire.alternatives import (
     Wanted,
     angle_choices,
     better_angles,
@@ -19,12 +19,12 @@ SCREENS = [(25, 45, 109.22), (35, 0, 109.22), (55, 45, 228.6), (45, 0, 228.6), (
 
 
 def wanted_of(lpi, angle, tpi, *, lines=False, allowed=lambda lpi: max(1.5, 3 * 25.4 / lpi)):
-    return Wanted(lpi=lpi, angle=angle, lines=lines, weave=Weave(tpi), allowed_mm=allowed)
+    return Wanted(lpi=lpi, angle=angle, lines=lines, weave=MeshThreads(tpi), allowed_mm=allowed)
 
 
 def worst(lpi, angle, tpi, *, lines=False):
     vectors = screen_vectors(lpi, angle, lines=lines)
-    return beat_with_mesh(vectors, Weave(tpi)).worst_period_mm
+    return moire_with_mesh(vectors, MeshThreads(tpi)).worst_period_mm
 
 
 def away(angle, wanted, turn):
@@ -75,7 +75,7 @@ def test_choices_are_better_say_rightly_what_passes_and_name_that_first(lpi, ang
         for choice in choices:
             ruling, turned, threads = screen(choice.value)
             vectors = screen_vectors(ruling, turned, lines=lines)
-            beat = beat_with_mesh(vectors, Weave(threads))
+            beat = moire_with_mesh(vectors, MeshThreads(threads))
             assert choice.beat.worst_period_mm == pytest.approx(beat.worst_period_mm, rel=1e-6)
             allowed = max(1.5, 3 * 25.4 / ruling)
             passes_now = now <= max(1.5, 3 * 25.4 / lpi)
@@ -97,7 +97,7 @@ def test_rulings_stay_near_and_no_finer_than_allowed():
 
 def test_a_beat_of_higher_orders_alone_does_not_pass():
     # 2.5 threads a line: (2,0) of the mesh is (5,0) of the dots.
-    wanted = replace(wanted_of(40, 0, 100), weave=Weave(100, 0.7, 0.0, (0.0, 0.0)))
+    wanted = replace(wanted_of(40, 0, 100), weave=MeshThreads(100, 0.7, 0.0, (0.0, 0.0)))
     beat = wanted.beat()
     assert beat.worst_period_mm <= wanted.allowed_mm(40)
     assert not wanted.passes(beat)

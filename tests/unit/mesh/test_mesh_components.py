@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 
-from filmhand.mesh.components import Census, count_components
+from filmhand.mesh.bitmap.components import Census, count_components
 
 
 def by_scipy(bits, outside=None):

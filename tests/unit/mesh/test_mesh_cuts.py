@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 
-from filmhand.mesh import strokes
-from filmhand.mesh.strokes import Shape, narrowest
-from filmhand.mesh.worst import narrowest_places
+from filmhand.mesh.bitmap import strokes
+from filmhand.mesh.bitmap.strokes import Shape, narrowest
+from filmhand.mesh.bitmap.worst_places import narrowest_places
 from filmhand.units import Resolution
 
 DPI = Resolution(600, 600)

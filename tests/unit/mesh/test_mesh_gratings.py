@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.mesh.gratings import (
+from filmhand.mesh.moire.fourier_orders import (
     bessel_j1,
     disc_strength,
     dot_strength,

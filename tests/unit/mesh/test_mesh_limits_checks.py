@@ -11,12 +11,12 @@ from hypothesis import strategies as st
 
 from filmhand.mesh.checks import (
     Verdict,
-    beat_limits_mm,
-    check_beat,
+    moire_limits_mm,
+    check_moire,
     check_dots,
     check_gaps,
-    check_holes,
-    check_levels,
+    check_shadow_dots,
+    check_gray_levels,
     check_line_resolution,
     check_ratio,
     check_resolution,
@@ -31,7 +31,7 @@ from filmhand.mesh.limits import (
     pixels_of_circle,
     smallest_tone,
 )
-from filmhand.mesh.strokes import Narrowness
+from filmhand.mesh.bitmap.strokes import Narrowness
 from filmhand.mesh.table import read_mesh, woven
 from filmhand.units import Resolution
 
@@ -142,7 +142,7 @@ def verdict_of(check, measured):
 
 @pytest.mark.parametrize(
     ("check", "fail_um"),
-    [(check_dots, CLASSROOM.dot_fail_um), (check_holes, CLASSROOM.hole_fail_um)],
+    [(check_dots, CLASSROOM.dot_fail_um), (check_shadow_dots, CLASSROOM.hole_fail_um)],
 )
 def test_dots_and_holes_fail_at_one_limit_and_warn_under_the_other(check, fail_um):
     for um, below, above in (
@@ -173,7 +173,7 @@ def test_each_check_reads_its_own_limits():
     areas = np.full(9, 5)
     found = [
         check_dots(areas, DPI, limits),
-        check_holes(areas, DPI, limits),
+        check_shadow_dots(areas, DPI, limits),
         check_strokes(Narrowness(50, False), limits),
         check_gaps(Narrowness(50, False), limits),
     ]
@@ -196,7 +196,7 @@ def test_without_a_mesh_or_without_components_nothing_is_judged():
     assert check_dots(tiny, DPI, None).verdict is Verdict.PASS
     assert check_dots(tiny, DPI, None).measured == pytest.approx(diameter_um(1, DPI))
     assert check_strokes(Narrowness(1, False), None).verdict is Verdict.PASS
-    none = check_holes(np.empty(0, np.int64), DPI, CLASSROOM)
+    none = check_shadow_dots(np.empty(0, np.int64), DPI, CLASSROOM)
     assert none.measured is None
     assert none.verdict is Verdict.PASS
 
@@ -207,7 +207,7 @@ PERIODS, CELLS = (1.5, 4.0), (3.0, 5.0)
 
 
 def beat(period, lpi, *, refuse):
-    return check_beat(period, beat_limits_mm(lpi, periods_mm=PERIODS, cells=CELLS), refuse=refuse)
+    return check_moire(period, moire_limits_mm(lpi, periods_mm=PERIODS, cells=CELLS), refuse=refuse)
 
 
 @pytest.mark.parametrize(
@@ -226,10 +226,10 @@ def beat(period, lpi, *, refuse):
         (check_line_resolution(149.9, 300, least=0.5), Verdict.WARN),
         (check_line_resolution(1, 300, least=0.5), Verdict.WARN),
         (check_line_resolution(150, 300, least=0.6), Verdict.WARN),
-        (check_levels(64, least=64), Verdict.PASS),
-        (check_levels(63, least=64), Verdict.WARN),
-        (check_levels(2, least=64), Verdict.WARN),
-        (check_levels(2, least=2), Verdict.PASS),
+        (check_gray_levels(64, least=64), Verdict.PASS),
+        (check_gray_levels(63, least=64), Verdict.WARN),
+        (check_gray_levels(2, least=64), Verdict.WARN),
+        (check_gray_levels(2, least=2), Verdict.PASS),
     ],
 )
 def test_ratio_resolution_and_levels(check, wanted):

@@ -3,9 +3,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.mesh.components import SmallRuns
-from filmhand.mesh.losses import Candidates, fill, passes, print_piece
-from filmhand.mesh.printed import Conditions, Impression
+from filmhand.mesh.bitmap.components import SmallRuns
+from filmhand.mesh.printing.losses import Candidates, fill_holes, passes, print_piece
+from filmhand.mesh.printing.print_model import Conditions, Impression
 from filmhand.mesh.table import read_mesh
 from filmhand.units import Resolution
 
@@ -32,7 +32,7 @@ def test_runs_with_ink_are_found():
 
 def test_fill_blackens_what_lies_on_the_film_and_tells_it():
     film = np.zeros((3, 4), bool)
-    changed = fill(
+    changed = fill_holes(
         film,
         runs((0, 5, 9, 12), (0, 9, 9, 12), (1, 6, 10, 14), (2, 6, 12, 13)),
         np.array([True, True, False]),

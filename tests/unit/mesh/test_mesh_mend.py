@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 
-from filmhand.mesh.components import SmallRuns
-from filmhand.mesh.crumbs import Crumbs
+from filmhand.mesh.bitmap.components import SmallRuns
+from filmhand.mesh.bitmap.small_components import SmallComponents
 
 PLENTY = 10**9
 
@@ -183,12 +183,12 @@ def test_bands_do_not_show(mended):
 
 def test_crumbs_are_gathered_from_their_runs():
     runs = SmallRuns(*(np.array(a, np.int64) for a in ([1, 0, 1], [7, 3, 8], [2, 5, 2], [6, 6, 4])))
-    found = Crumbs.of(runs)
+    found = SmallComponents.of(runs)
     assert found.area.tolist() == [1, 6]
     assert found.top.tolist() == [3, 7]
     assert found.bottom.tolist() == [4, 9]
     assert (found.row.tolist(), found.column.tolist()) == ([3, 7], [5, 3])
     assert found.first_run.tolist() == [0, 1, 3]
-    none = Crumbs.of(SmallRuns.none())
+    none = SmallComponents.of(SmallRuns.none())
     assert none.area.size == 0
     assert none.first_run.tolist() == [0]

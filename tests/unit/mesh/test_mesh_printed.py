@@ -5,9 +5,9 @@ from math import radians, tan
 import numpy as np
 import pytest
 
-from filmhand.mesh.components import count_components
-from filmhand.mesh.losses import count_of
-from filmhand.mesh.printed import Conditions, Impression, washes_away
+from filmhand.mesh.bitmap.components import count_components
+from filmhand.mesh.printing.losses import count_of
+from filmhand.mesh.printing.print_model import Conditions, Impression, washes_away
 from filmhand.mesh.table import MESHES, read_mesh, woven
 from filmhand.units import Resolution
 

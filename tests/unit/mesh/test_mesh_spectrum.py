@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from filmhand.mesh.spectrum import find_screen
+from filmhand.mesh.moire.spectrum import find_screen
 
 
 def wave(lpi, angle, *, per_inch=(300, 300), inches=2, lines=False, tone=0.4, mirror=False):

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from filmhand.mesh import strokes
-from filmhand.mesh.opening import Disc
-from filmhand.mesh.strokes import narrowest
+from filmhand.mesh.bitmap import strokes
+from filmhand.mesh.bitmap.disc_opening import Disc
+from filmhand.mesh.bitmap.strokes import narrowest
 from filmhand.units import Resolution
 
 DPI = Resolution(600, 600)

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.mesh.words import Sweeper, octagon
+from filmhand.mesh.bitmap.packed_morphology import PackedMorphology, octagon
 
 ROWS, CELLS, BORDER = 96, 192, 40
 
@@ -18,11 +18,11 @@ def unpacked(grid):
 
 
 def grown(bits, across, down):
-    return unpacked(Sweeper(ROWS * CELLS // 64).grow(packed(bits), octagon(CELLS, across, down)))
+    return unpacked(PackedMorphology(ROWS * CELLS // 64).grow(packed(bits), octagon(CELLS, across, down)))
 
 
 def shrunk(bits, across, down):
-    return unpacked(Sweeper(ROWS * CELLS // 64).shrink(packed(bits), octagon(CELLS, across, down)))
+    return unpacked(PackedMorphology(ROWS * CELLS // 64).shrink(packed(bits), octagon(CELLS, across, down)))
 
 
 def one_cell():

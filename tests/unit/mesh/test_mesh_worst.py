@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.mesh.components import count_components
-from filmhand.mesh.worst import disc_over, narrowest_places, smallest_components
+from filmhand.mesh.bitmap.components import count_components
+from filmhand.mesh.bitmap.worst_places import disc_over, narrowest_places, smallest_components
 from filmhand.units import Resolution
 
 DPI = Resolution(600, 600)

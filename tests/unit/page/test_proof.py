@@ -5,9 +5,9 @@ import pytest
 from PIL import Image
 
 from filmhand.film.bits import BitSheet
-from filmhand.mesh.printed import Conditions
+from filmhand.mesh.printing.print_model import Conditions
 from filmhand.mesh.table import read_mesh
-from filmhand.page.foreseen import coded, write_print
+from filmhand.page.predicted_print import coded, write_predicted_print
 from filmhand.page.proof import write_proof
 from filmhand.sheet.layout import Box
 from filmhand.tone import linear_to_srgb
@@ -159,7 +159,7 @@ def test_light_is_coded_as_srgb():
 def test_the_print_of_a_sheet_keeps_its_proportions(tmp_path):
     share = np.zeros((400, 200), np.float32)
     share[:200] = 1
-    write_print(share, tmp_path / "p.png", inches=(5, 10))
+    write_predicted_print(share, tmp_path / "p.png", inches=(5, 10))
     with Image.open(tmp_path / "p.png") as picture:
         assert picture.size == (1000, 2000)
         assert picture.mode == "L"

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from filmhand.page.status import KEPT, status_page
+from filmhand.page.status_page import KEPT, status_page
 
 EVIL = "<script>alert(1)</script>\"'&\u202e\x1b.png"
 

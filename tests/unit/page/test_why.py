@@ -5,7 +5,7 @@ import os
 import pytest
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.page.why import quantity_text, why_note
+from filmhand.page.why_note import quantity_text, why_note
 
 
 def refused(**options: Quantity | None) -> Refused:

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from filmhand.errors import ProfileError
-from filmhand.profile.load import read_profile
+from filmhand.profile.read.load import read_profile
 
 GOOD = """\
 sheet: 8.5 x 11 in

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from filmhand.profile.curve import CurveError, curve_from_points, curve_from_text
+from filmhand.profile.read.curve import CurveError, curve_from_points, curve_from_text
 
 
 def test_the_ends_are_pinned():

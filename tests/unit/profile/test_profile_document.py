@@ -7,7 +7,13 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from filmhand.profile.document import LARGEST_BYTES, Document, decode, plain, read_document
+from filmhand.profile.read.document import (
+    LARGEST_BYTES,
+    Document,
+    decode_text,
+    plain_data,
+    read_document,
+)
 
 
 def faults(text):
@@ -57,8 +63,8 @@ def test_data_and_places():
     ],
 )
 def test_what_an_unquoted_word_means(word, value):
-    assert plain(word) == value
-    assert type(plain(word)) is type(value)
+    assert plain_data(word) == value
+    assert type(plain_data(word)) is type(value)
     assert read_document(f"a: {word}").data == {"a": value}
 
 
@@ -126,7 +132,7 @@ def test_faults_come_sorted_by_line():
 
 
 def test_bytes_that_are_no_utf8_text_name_their_place():
-    document = decode("größe: 1\n".encode() + b"a: \xff\n")
+    document = decode_text("größe: 1\n".encode() + b"a: \xff\n")
     assert isinstance(document, Document)
     assert (document.faults[0].line, document.faults[0].column) == (2, 4)
     assert "not UTF-8" in document.faults[0].message
@@ -135,29 +141,29 @@ def test_bytes_that_are_no_utf8_text_name_their_place():
 def test_utf16_with_its_mark_is_read():
     for code in ("utf-16", "utf-16-le", "utf-16-be"):
         mark = "" if code == "utf-16" else "\ufeff"
-        text = decode((mark + "a: 1\r\nb: é").encode(code))
+        text = decode_text((mark + "a: 1\r\nb: é").encode(code))
         assert isinstance(text, str)
         assert read_document(text).data == {"a": 1, "b": "é"}
-    odd = decode(b"\xff\xfea")
+    odd = decode_text(b"\xff\xfea")
     assert isinstance(odd, Document)
     assert "not UTF-8" in odd.faults[0].message
 
 
 @pytest.mark.parametrize("start", [b"{\\rtf1\\ansi", b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1"])
 def test_a_word_processors_file_is_told(start):
-    document = decode(start + b" lpi: 30")
+    document = decode_text(start + b" lpi: 30")
     assert isinstance(document, Document)
     assert "save it there as plain text" in document.faults[0].message
 
 
 def test_bytes_that_are_too_many_are_not_read():
-    document = decode(b" " * (LARGEST_BYTES + 1))
+    document = decode_text(b" " * (LARGEST_BYTES + 1))
     assert isinstance(document, Document)
     assert "64 KiB or less" in document.faults[0].message
 
 
 def test_a_byte_order_mark_and_windows_line_ends_are_read():
-    text = decode(b"\xef\xbb\xbflpi: 25\r\ndot: round\r\n")
+    text = decode_text(b"\xef\xbb\xbflpi: 25\r\ndot: round\r\n")
     assert isinstance(text, str)
     document = read_document(text)
     assert document.data == {"lpi": 25, "dot": "round"}

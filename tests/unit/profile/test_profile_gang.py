@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from filmhand.errors import ProfileError
-from filmhand.profile.gang import Gang, goes_alone, read_gang, waits_for_company
-from filmhand.profile.load import from_snapshot, read_profile, to_snapshot
-from filmhand.profile.ticket import read_ticket
+from filmhand.profile.ticket.gang import GangWishes, goes_alone, read_gang, waits_for_gang
+from filmhand.profile.read.load import from_snapshot, read_profile, to_snapshot
+from filmhand.profile.ticket.ticket import read_ticket
 
 BASE = (
     "sheet: a4\ndpi: 300\nlpi: 25\ndot: round\nthreshold: 50\nmesh: 43-80\nmargin: 6 mm\n"
@@ -24,9 +24,9 @@ def profile_of(text):
     [
         ("off", None),
         (False, None),
-        ("10 min", Gang(600.0, 5.0, 20)),
-        ({"wait": "90 s", "gap": "0.5 cm"}, Gang(90.0, 5.0, 20)),
-        ({"wait": "1 h", "gap": "3 mm", "most": 2}, Gang(3600.0, 3.0, 2)),
+        ("10 min", GangWishes(600.0, 5.0, 20)),
+        ({"wait": "90 s", "gap": "0.5 cm"}, GangWishes(90.0, 5.0, 20)),
+        ({"wait": "1 h", "gap": "3 mm", "most": 2}, GangWishes(3600.0, 3.0, 2)),
     ],
 )
 def test_what_is_said_and_meant(said, meant):
@@ -50,7 +50,7 @@ def test_what_is_not_allowed(said):
 def test_off_unless_asked_for_and_kept_in_a_snapshot():
     assert profile_of("").gang is None
     profile = profile_of("gang: {wait: 5 min, most: 4}\n")
-    assert profile.gang == Gang(300.0, 5.0, 4)
+    assert profile.gang == GangWishes(300.0, 5.0, 4)
     assert from_snapshot(to_snapshot(profile)).gang == profile.gang
 
 
@@ -74,7 +74,7 @@ def test_a_ticket_that_is_for_a_whole_sheet(ticket, tmp_path):
     assert goes_alone(read.raw)
     path = tmp_path / "a.png.ticket.yaml"
     path.write_text(ticket)
-    assert not waits_for_company(path)
+    assert not waits_for_gang(path)
 
 
 def test_other_tickets_wait_and_wrong_ones_do_not(tmp_path):
@@ -85,6 +85,6 @@ def test_other_tickets_wait_and_wrong_ones_do_not(tmp_path):
         ("lpi: [", False),
     ):
         path.write_text(text)
-        assert waits_for_company(path) is waits
+        assert waits_for_gang(path) is waits
     path.write_bytes(b"\xff\xfe")
-    assert not waits_for_company(path)
+    assert not waits_for_gang(path)

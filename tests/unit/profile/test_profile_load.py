@@ -15,8 +15,8 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from filmhand.errors import ExitCode, ProfileError, Surroundings
-from filmhand.profile.load import (
+from filmhand.errors import ExitCode, ProfileError, EnvironmentTrouble
+from filmhand.profile.read.load import (
     from_snapshot,
     load_profile,
     load_profiles,
@@ -568,7 +568,7 @@ def test_a_folder_that_is_not_there_has_no_profiles(tmp_path):
 
 def test_a_folder_that_cannot_be_listed_is_the_surroundings_fault(tmp_path):
     (tmp_path / "file").write_text("")
-    with pytest.raises(Surroundings, match="cannot be listed"):
+    with pytest.raises(EnvironmentTrouble, match="cannot be listed"):
         load_profiles(tmp_path / "file")
 
 

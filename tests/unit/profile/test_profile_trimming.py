@@ -6,7 +6,7 @@ import pytest
 
 from filmhand.errors import Refused
 from filmhand.profile.terms import Crop, Fit, Repeat, Side, Tiling
-from filmhand.profile.ticket import read_ticket
+from filmhand.profile.ticket.ticket import read_ticket
 
 
 def art(read, good, text):

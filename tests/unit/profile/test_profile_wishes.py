@@ -7,11 +7,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from filmhand.errors import Reason, Refused
-from filmhand.profile.load import read_profile
+from filmhand.profile.read.load import read_profile
 from filmhand.profile.terms import Dot, DotShape, Fit, Treat
-from filmhand.profile.ticket import notes_of, read_ticket, wished_by_name
-from filmhand.profile.trial import Trial
-from filmhand.profile.wishes import wishes_in
+from filmhand.profile.ticket.ticket import notes_of, read_ticket, wished_by_name
+from filmhand.profile.ticket.trial import Trial
+from filmhand.profile.ticket.wishes import wishes_in
 
 
 @pytest.fixture

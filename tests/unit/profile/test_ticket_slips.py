@@ -8,10 +8,10 @@ from __future__ import annotations
 import pytest
 
 from filmhand.errors import Reason, Refused
-from filmhand.profile.load import read_profile
+from filmhand.profile.read.load import read_profile
 from filmhand.profile.terms import Dot, DotShape, Fit
-from filmhand.profile.ticket import ending_of, load_ticket, read_ticket
-from filmhand.profile.trial import Trial
+from filmhand.profile.ticket.ticket import ending_of, load_ticket, read_ticket
+from filmhand.profile.ticket.trial import Trial
 
 
 @pytest.fixture

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from filmhand.screen.apply import Screener
+from filmhand.screen.screener import Screener
 from filmhand.screen.tile import FULL
 
 

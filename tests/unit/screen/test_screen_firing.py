@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.screen.firing import dot_positions, firing_order
+from filmhand.screen.dot_order import dot_positions, dot_order
 from filmhand.screen.lattice import find_lattice
 from filmhand.units import Resolution
 
@@ -25,7 +25,7 @@ def lattice():
 
 
 def test_every_dot_has_a_place_of_its_own(lattice):
-    place = firing_order(dot_positions(lattice), seed=1)
+    place = dot_order(dot_positions(lattice), seed=1)
     ranks = np.sort(place * lattice.dots - 0.5)
     assert ranks == pytest.approx(np.arange(lattice.dots))
 
@@ -39,7 +39,7 @@ def test_every_dot_lies_somewhere_else(lattice):
 
 @pytest.mark.parametrize("share", [0.02, 0.05, 0.1, 0.25])
 def test_any_first_part_is_spread_evenly(lattice, share):
-    positions, place = dot_positions(lattice), firing_order(dot_positions(lattice), seed=1)
+    positions, place = dot_positions(lattice), dot_order(dot_positions(lattice), seed=1)
     first = nearest_distances(positions[place < share])
     generator = np.random.default_rng(0)
     count = first.size
@@ -54,8 +54,8 @@ def test_any_first_part_is_spread_evenly(lattice, share):
 
 def test_the_seed_decides(lattice):
     assert np.array_equal(
-        firing_order(dot_positions(lattice), seed=3), firing_order(dot_positions(lattice), seed=3)
+        dot_order(dot_positions(lattice), seed=3), dot_order(dot_positions(lattice), seed=3)
     )
     assert not np.array_equal(
-        firing_order(dot_positions(lattice), seed=3), firing_order(dot_positions(lattice), seed=4)
+        dot_order(dot_positions(lattice), seed=3), dot_order(dot_positions(lattice), seed=4)
     )

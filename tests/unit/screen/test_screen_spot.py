@@ -5,30 +5,30 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.screen.spot import SPOTS
+from filmhand.screen.dot_shapes import DOT_FUNCTIONS
 
 # Off the round numbers, where branches of the formulas meet and float noise picks one.
 CELL = (np.arange(200) - 99.5) / 100 * 0.99731
 X, Y = np.meshgrid(CELL, CELL)
 
 
-@pytest.mark.parametrize("name", SPOTS)
+@pytest.mark.parametrize("name", DOT_FUNCTIONS)
 def test_black_starts_in_the_middle(name):
-    value = SPOTS[name].value(X, Y)
+    value = DOT_FUNCTIONS[name].value(X, Y)
     row, column = np.unravel_index(value.argmax(), value.shape)
     assert np.hypot(CELL[column], CELL[row]) < 0.02
 
 
-@pytest.mark.parametrize("name", SPOTS)
+@pytest.mark.parametrize("name", DOT_FUNCTIONS)
 def test_holes_open_at_the_hole_centre(name):
-    spot = SPOTS[name]
+    spot = DOT_FUNCTIONS[name]
     middle = spot.value(*(np.array([2 * side]) for side in spot.hole_centre))
     assert middle[0] <= spot.value(X, Y).min() + 1e-2
 
 
-@pytest.mark.parametrize("name", SPOTS)
+@pytest.mark.parametrize("name", DOT_FUNCTIONS)
 def test_shapes_are_symmetric_and_within_bounds(name):
-    value = SPOTS[name].value(X, Y)
+    value = DOT_FUNCTIONS[name].value(X, Y)
     assert np.array_equal(value, value[::-1])
     assert np.array_equal(value, value[:, ::-1])
     assert np.abs(value).max() <= 1.0 + 1e-5
@@ -36,6 +36,6 @@ def test_shapes_are_symmetric_and_within_bounds(name):
 
 def test_round_mirrors_itself_at_half_tone():
     # Shifted by half a cell both ways and inverted, the round screen is itself.
-    value = SPOTS["round"].value
+    value = DOT_FUNCTIONS["round"].value
     away_x, away_y = np.where(X > 0, X - 1, X + 1), np.where(Y > 0, Y - 1, Y + 1)
     assert np.allclose(value(away_x, away_y), -value(X, Y))

@@ -9,7 +9,7 @@ import pytest
 from scipy import ndimage, spatial
 
 from filmhand.screen.lattice import find_lattice
-from filmhand.screen.spot import SPOTS
+from filmhand.screen.dot_shapes import DOT_FUNCTIONS
 from filmhand.screen.tile import FULL, build_tile, rank_pixels
 from filmhand.units import Resolution
 
@@ -32,13 +32,13 @@ def lattice(request):
     return find_lattice(lpi, angle, dpi)
 
 
-@pytest.mark.parametrize("dot", SPOTS)
+@pytest.mark.parametrize("dot", DOT_FUNCTIONS)
 def test_ranks_are_a_permutation(lattice, dot):
-    ranks = rank_pixels(lattice, SPOTS[dot], smallest_dot=1, smallest_hole=1, seed=1)
+    ranks = rank_pixels(lattice, DOT_FUNCTIONS[dot], smallest_dot=1, smallest_hole=1, seed=1)
     assert np.array_equal(np.sort(ranks), np.arange(lattice.pixels))
 
 
-@pytest.mark.parametrize("dot", SPOTS)
+@pytest.mark.parametrize("dot", DOT_FUNCTIONS)
 @pytest.mark.parametrize("tones", [101, 257])
 def test_every_tone_inks_exactly_its_share_of_a_period(lattice, dot, tones):
     thresholds = np.sort(tile_of(lattice, dot).thresholds.ravel())
@@ -66,7 +66,7 @@ def test_any_window_of_a_whole_period_holds_the_exact_tone(flat, tone):
             assert window.sum() == wanted
 
 
-@pytest.mark.parametrize("dot", SPOTS)
+@pytest.mark.parametrize("dot", DOT_FUNCTIONS)
 def test_bare_is_bare_and_solid_is_solid(lattice, dot, flat):
     for tile in (tile_of(lattice, dot), tile_of(lattice, dot, smallest_dot=7, smallest_hole=12)):
         assert not flat(tile, 0, width=300, height=300).any()
@@ -89,7 +89,7 @@ def test_dots_and_holes_are_equal_to_a_pixel_until_they_join(lattice, dot, highe
             assert sizes.max() <= max(1, np.ceil(tone * cell))
 
 
-@pytest.mark.parametrize("dot", SPOTS)
+@pytest.mark.parametrize("dot", DOT_FUNCTIONS)
 def test_nothing_smaller_than_the_smallest_dot_or_hole(lattice, dot, flat, areas):
     tile = tile_of(lattice, dot, smallest_dot=7, smallest_hole=12)
     for tone in (0.004, 0.03, 0.07, 0.2, 0.35, 0.45):
@@ -99,7 +99,7 @@ def test_nothing_smaller_than_the_smallest_dot_or_hole(lattice, dot, flat, areas
     assert areas(flat(tile, 0.03)).size > 5
 
 
-@pytest.mark.parametrize("dot", SPOTS)
+@pytest.mark.parametrize("dot", DOT_FUNCTIONS)
 def test_the_mean_tone_stays_within_half_a_smallest_dot(lattice, dot):
     dot_size, hole_size = 7, 12
     tile = tile_of(lattice, dot, smallest_dot=dot_size, smallest_hole=hole_size)
@@ -138,7 +138,7 @@ def test_dropped_dots_are_spread_evenly(flat):
     assert mean > 1.5 * random_mean
 
 
-@pytest.mark.parametrize("dot", SPOTS)
+@pytest.mark.parametrize("dot", DOT_FUNCTIONS)
 def test_every_dot_grows_in_one_piece(dot, flat, areas):
     # At 45 degrees the tips of diamonds run along the pixels' diagonal, and thin slanting lines
     # step; by spot value alone both leave pixels that touch at a corner only.

@@ -4,11 +4,11 @@ import threading
 
 import pytest
 
-from filmhand.service.errand import Errand
+from filmhand.timing.background_call import BackgroundCall
 
 
 def test_a_call_runs_beside_the_caller_and_is_answered_once() -> None:
-    errand = Errand[int]("test")
+    errand = BackgroundCall[int]("test")
     assert errand.start(lambda: 7)
     errand.wait(5)
     assert errand.result() == [7]
@@ -17,7 +17,7 @@ def test_a_call_runs_beside_the_caller_and_is_answered_once() -> None:
 
 def test_while_one_hangs_no_second_is_started() -> None:
     free, now = threading.Event(), [100.0]
-    errand = Errand[bool]("test", lambda: now[0])
+    errand = BackgroundCall[bool]("test", lambda: now[0])
     assert errand.start(free.wait)
     now[0] += 40
     assert not errand.start(lambda: False)
@@ -34,7 +34,7 @@ def test_an_error_comes_to_the_caller() -> None:
     def fail() -> None:
         raise ZeroDivisionError
 
-    errand = Errand[None]("test")
+    errand = BackgroundCall[None]("test")
     errand.start(fail)
     errand.wait(5)
     with pytest.raises(ZeroDivisionError):

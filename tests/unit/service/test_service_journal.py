@@ -2,12 +2,12 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from filmhand.service.journal import Sparing
+from filmhand.service.log import SparingLog
 
 
 def test_what_comes_again_is_said_at_gaps_that_double() -> None:
     now, said = [0.0], []
-    sparing = Sparing(lambda event, **facts: said.append((now[0], facts["times"])), lambda: now[0])
+    sparing = SparingLog(lambda event, **facts: said.append((now[0], facts["times"])), lambda: now[0])
     for _ in range(86_400):  # once a second for a day
         sparing.say("ledger", why="database is locked")
         now[0] += 1
@@ -20,7 +20,7 @@ def test_what_comes_again_is_said_at_gaps_that_double() -> None:
 
 def test_another_reason_is_said_at_once() -> None:
     said: list[str] = []
-    sparing = Sparing(lambda event, **facts: said.append(facts["why"]), lambda: 0.0)
+    sparing = SparingLog(lambda event, **facts: said.append(facts["why"]), lambda: 0.0)
     for why in ("one", "two", "one"):
         sparing.say("ledger", why=why)
     assert said == ["one", "two"]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from filmhand.service.manager import Manager, watchdog_seconds
+from filmhand.service.service_manager import ServiceManager, watchdog_seconds
 
 
 @pytest.fixture
@@ -21,7 +21,7 @@ def listener(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
 
 
 def test_each_word_is_one_datagram(listener: socket.socket) -> None:
-    manager = Manager()
+    manager = ServiceManager()
     manager.ready()
     manager.alive()
     manager.stopping()
@@ -29,14 +29,14 @@ def test_each_word_is_one_datagram(listener: socket.socket) -> None:
 
 
 def test_reloading_tells_the_monotonic_time(listener: socket.socket) -> None:
-    Manager().reloading()
+    ServiceManager().reloading()
     first, second = listener.recv(100).decode().split("\n")
     assert first == "RELOADING=1"
     assert second.startswith("MONOTONIC_USEC=") and int(second.partition("=")[2]) > 0
 
 
 def test_a_status_is_one_line_and_said_when_it_changes(listener: socket.socket) -> None:
-    manager = Manager()
+    manager = ServiceManager()
     manager.status("a\nREADY=1")
     manager.status("a\nREADY=1")
     manager.status("x" * 1000)
@@ -49,12 +49,12 @@ def test_an_abstract_socket(monkeypatch: pytest.MonkeyPatch) -> None:
         channel.bind(f"\0filmhand-test-{os.getpid()}")
         channel.settimeout(2)
         monkeypatch.setenv("NOTIFY_SOCKET", f"@filmhand-test-{os.getpid()}")
-        Manager().alive()
+        ServiceManager().alive()
         assert channel.recv(100) == b"WATCHDOG=1"
 
 
 def test_a_socket_that_nobody_reads_stops_nothing(listener: socket.socket) -> None:
-    manager = Manager()
+    manager = ServiceManager()
     for _ in range(10_000):  # far more than a queue holds
         manager.alive()
     listener.close()
@@ -65,7 +65,7 @@ def test_without_a_manager_nothing_happens(monkeypatch: pytest.MonkeyPatch) -> N
     monkeypatch.delenv("NOTIFY_SOCKET", raising=False)
     made: list[object] = []
     monkeypatch.setattr(socket, "socket", lambda *a: made.append(a))
-    Manager().alive()
+    ServiceManager().alive()
     assert not made
 
 

@@ -7,8 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from filmhand.service.pulse import EVERY, LOOK_AT_MOST, TICK_AT_MOST, Pulse, health
-from filmhand.spool.host import Lock
+from filmhand.service.heartbeat import (
+    EVERY,
+    LOOK_AT_MOST,
+    TICK_AT_MOST,
+    Heartbeat,
+    heartbeat_health,
+)
+from filmhand.peers.host import Lock
 
 
 @pytest.fixture
@@ -20,12 +26,12 @@ def state(tmp_path: Path):
 
 def beat(state: Path, *, tick: float = 0, look: float = 0) -> None:
     now = time.monotonic()
-    Pulse(state, lambda: now - tick).beat([("small", now - look)])
+    Heartbeat(state, lambda: now - tick).beat([("small", now - look)])
 
 
 def test_a_fresh_sign_is_health(state: Path) -> None:
     beat(state, tick=TICK_AT_MOST - 5, look=LOOK_AT_MOST - 5)
-    told = health(state)
+    told = heartbeat_health(state)
     assert told["healthy"] and not told["wrong"]
     assert told["tick_age_s"] == pytest.approx(TICK_AT_MOST - 5, abs=3)
     assert told["look_age_s"]["small"] == pytest.approx(LOOK_AT_MOST - 5, abs=3)
@@ -44,7 +50,7 @@ def test_old_and_impossible_signs_are_none(
     state: Path, tick: float, look: float, says: str
 ) -> None:
     beat(state, tick=tick, look=look)
-    told = health(state)
+    told = heartbeat_health(state)
     assert not told["healthy"]
     assert says in " ".join(told["wrong"])
 
@@ -52,30 +58,30 @@ def test_old_and_impossible_signs_are_none(
 def test_a_time_in_the_future_is_no_health(state: Path) -> None:
     beat(state)
     os.utime(state / "pulse.json", (time.time() + 3600,) * 2)
-    assert "in the future" in health(state)["wrong"][0]
+    assert "in the future" in heartbeat_health(state)["wrong"][0]
 
 
 def test_a_sign_of_another_boot_is_none(state: Path) -> None:
     beat(state)
     sign = json.loads((state / "pulse.json").read_bytes())
     (state / "pulse.json").write_text(json.dumps(sign | {"boot": "another"}))
-    assert not health(state)["healthy"]
+    assert not heartbeat_health(state)["healthy"]
 
 
 @pytest.mark.parametrize("garbage", [b"", b"[]", b"{}", b"\xff", b'{"schema": 1, "looks": 3}'])
 def test_garbage_is_no_health(state: Path, garbage: bytes) -> None:
     (state / "pulse.json").write_bytes(garbage)
-    assert not health(state)["healthy"]
+    assert not heartbeat_health(state)["healthy"]
 
 
 def test_without_a_service_there_is_no_health(tmp_path: Path) -> None:
-    Pulse(tmp_path).beat([])
-    assert "not running" in health(tmp_path)["wrong"][0]
+    Heartbeat(tmp_path).beat([])
+    assert "not running" in heartbeat_health(tmp_path)["wrong"][0]
 
 
 def test_signs_are_written_every_few_seconds_only(state: Path) -> None:
     now = [1000.0]
-    pulse = Pulse(state, lambda: now[0])
+    pulse = Heartbeat(state, lambda: now[0])
     ticks = []
     for _ in range(40):
         pulse.beat([])

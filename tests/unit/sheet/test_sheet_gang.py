@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from filmhand.profile.load import read_profile
-from filmhand.sheet.gang import around, cells_of, fits
+from filmhand.profile.read.load import read_profile
+from filmhand.sheet.packing import around, cells_of, fits_on_sheet
 from filmhand.sheet.layout import sheet_boxes
 
 SAID = {
@@ -64,7 +64,7 @@ def test_cells_keep_apart_and_inside(sizes, gap_mm, marks, place):
                 down = max(b.top - a.bottom, a.top - b.bottom)
                 assert max(across, down) >= gap
     # The first that fits at all is always on the sheet.
-    fitting = [n for n, size in enumerate(sizes) if fits(profile, size)]
+    fitting = [n for n, size in enumerate(sizes) if fits_on_sheet(profile, size)]
     assert chosen[:1] == fitting[:1]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from filmhand.errors import Reason, Refused
-from filmhand.profile.load import read_profile
+from filmhand.profile.read.load import read_profile
 from filmhand.profile.model import Profile
 from filmhand.sheet.layout import plan_sheet
 

@@ -10,7 +10,7 @@ from PIL import ImageFont
 from test_sheet_layout import BARE, profile
 
 from filmhand.sheet.layout import Box, plan_sheet
-from filmhand.sheet.marks import Furniture, _shortened, draw_furniture, plain
+from filmhand.sheet.marks import Furniture, _shortened, draw_furniture, plain_text
 
 
 def furniture_of(art_px: tuple[int, int] = (800, 1000), **wishes: str) -> tuple[Furniture, Box]:
@@ -84,8 +84,8 @@ def test_the_patch_is_solid() -> None:
 
 
 def test_labels_are_plain_ascii() -> None:
-    assert plain("Café Zürich 😀\n.jpg") == "Cafe Zurich ??.jpg"
-    assert plain("a" * 300) == "a" * 300
+    assert plain_text("Café Zürich 😀\n.jpg") == "Cafe Zurich ??.jpg"
+    assert plain_text("a" * 300) == "a" * 300
 
 
 def test_long_lines_are_cut_to_the_room_there_is() -> None:

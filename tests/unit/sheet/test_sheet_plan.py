@@ -11,11 +11,11 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from filmhand.errors import Reason, Refused
-from filmhand.profile.load import read_profile
-from filmhand.sheet.guides import cut_lines, join_crosses
-from filmhand.sheet.joined import spans
+from filmhand.profile.read.load import read_profile
+from filmhand.sheet.trim_marks import trim_marks, alignment_crosses
+from filmhand.sheet.tiling import spans
 from filmhand.sheet.marks import draw_furniture
-from filmhand.sheet.plan import most_in, plan_film
+from filmhand.sheet.placement import most_in, place_art
 
 LINES = ["poster.jpg", "small-sheet", "printed side up"]
 
@@ -61,7 +61,7 @@ def test_copies_and_marks_lie_clear_of_one_another(
     art = f"{{fit: {fit}, repeat: {repeat}, gap: {gap}, place: {place}}}"
     profile = profile_of(sheet=sheet, dpi=dpi, marks=marks, art=art)
     try:
-        layout = plan_film(profile, art_px=size, art_ppi=(300.0, 300.0))
+        layout = place_art(profile, art_px=size, art_ppi=(300.0, 300.0))
     except Refused as refused:
         assert refused.reason is Reason.TOO_BIG
         return
@@ -91,8 +91,8 @@ def test_copies_and_marks_lie_clear_of_one_another(
 @pytest.mark.parametrize(("gap", "length"), [("5 mm", 35), ("8 mm", 70), ("25.4 mm", 35)])
 def test_cut_marks_in_a_wide_gap_are_no_longer_than_those_around(gap, length):
     profile = profile_of(art=f"{{repeat: 2 x 2, fit: width 50 mm, gap: {gap}}}")
-    layout = plan_film(profile, art_px=(400, 400), art_ppi=None)
-    lying = [box.width for box, _ in cut_lines(layout, profile.dpi) if box.height < 5]
+    layout = place_art(profile, art_px=(400, 400), art_ppi=None)
+    lying = [box.width for box, _ in trim_marks(layout, profile.dpi) if box.height < 5]
     # Around: 3 mm at 300 dpi. Between: the gap less 1 mm on either side, or 3 mm beside each copy.
     outer = 2 * 4
     between = 4 if gap != "25.4 mm" else 8
@@ -102,29 +102,29 @@ def test_cut_marks_in_a_wide_gap_are_no_longer_than_those_around(gap, length):
 def test_as_many_and_as_large_as_have_room():
     marks = "{label: no, ruler: no, solid: no}"
     profile = profile_of(marks=marks, art="{repeat: fill, fit: width 2 in, turn: never}")
-    layout = plan_film(profile, art_px=(400, 400), art_ppi=None)
+    layout = place_art(profile, art_px=(400, 400), art_ppi=None)
     # Letter less margin and cut marks is 194.2 x 257.7 mm: 3 x 4 of 50.8 mm with gaps of 5 mm.
     assert (layout.grid.columns, layout.grid.rows) == (3, 4)
     profile = profile_of(marks=marks, art="{repeat: 3 x 2}")
-    layout = plan_film(profile, art_px=(400, 400), art_ppi=None)
+    layout = place_art(profile, art_px=(400, 400), art_ppi=None)
     room = 8.5 * 25.4 - 2 * 6.35 - 2 * 4.5
     assert layout.art_mm[0] == pytest.approx((room - 2 * 5) / 3, abs=0.2)
 
 
 def test_copies_are_turned_where_more_of_them_or_larger_ones_fit():
     wide = {"art_px": (900, 400), "art_ppi": None}
-    fill = plan_film(profile_of(art="{repeat: fill, fit: width 120 mm}"), **wide)
-    never = plan_film(profile_of(art="{repeat: fill, fit: width 120 mm, turn: never}"), **wide)
+    fill = place_art(profile_of(art="{repeat: fill, fit: width 120 mm}"), **wide)
+    never = place_art(profile_of(art="{repeat: fill, fit: width 120 mm, turn: never}"), **wide)
     assert (fill.turned, len(fill.copies)) == (90, 6)
     assert (never.turned, len(never.copies)) == (0, 4)
-    page = plan_film(profile_of(art="{repeat: 2 x 1}"), art_px=(900, 300), art_ppi=None)
+    page = place_art(profile_of(art="{repeat: 2 x 1}"), art_px=(900, 300), art_ppi=None)
     assert page.turned == 90
 
 
 def test_too_many_copies_are_refused_with_the_number_that_fits():
     profile = profile_of(art="{repeat: 3 x 2, fit: width 80 mm, turn: never}")
     with pytest.raises(Refused) as refused:
-        plan_film(profile, art_px=(400, 400), art_ppi=None)
+        place_art(profile, art_px=(400, 400), art_ppi=None)
     assert refused.value.reason is Reason.TOO_BIG
     assert "3 x 2 copies" in refused.value.say
     assert "Ask for 2 x 3 copies or fewer" in refused.value.do
@@ -135,11 +135,11 @@ def test_too_many_copies_are_refused_with_the_number_that_fits():
 def test_an_overlap_that_leaves_no_room_is_told_of():
     profile = profile_of(art="{tile: auto, fit: width 500 mm, overlap: 100 mm}")
     with pytest.raises(Refused, match="an overlap of 100 mm on every side") as refused:
-        plan_film(profile, art_px=(500, 400), art_ppi=None)
+        place_art(profile, art_px=(500, 400), art_ppi=None)
     assert "smaller art.overlap" in refused.value.do
     most = float(str(refused.value.needed.value).removeprefix("under ")) - 1
     fewer = profile_of(art=f"{{tile: auto, fit: width 500 mm, overlap: {most} mm}}")
-    assert plan_film(fewer, art_px=(500, 400), art_ppi=None).films
+    assert place_art(fewer, art_px=(500, 400), art_ppi=None).films
 
 
 @given(st.integers(1, 500), st.integers(1, 100), st.integers(0, 30))
@@ -175,7 +175,7 @@ def test_films_cover_the_art_and_share_their_overlaps(
 ):
     art = f"{{fit: {fit}, tile: auto, overlap: {overlap}, place: {place}, turn: {turn}}}"
     profile = profile_of(sheet=sheet, dpi=dpi, marks=marks, art=art, limits="{pages: 1000}")
-    layout = plan_film(profile, art_px=size, art_ppi=(150.0, 150.0))
+    layout = place_art(profile, art_px=size, art_ppi=(150.0, 150.0))
     if not layout.films:
         assert within(layout.art, layout.printable)
         return
@@ -208,7 +208,7 @@ def crosses_on_the_joined_film(film, dpi):
     x, y = (film.part.shown.left - film.art.left, film.part.shown.top - film.art.top)
     return {
         (box.left + box.width // 2 + x, box.top + box.height // 2 + y)
-        for box, _ in join_crosses(film, dpi)
+        for box, _ in alignment_crosses(film, dpi)
     }
 
 
@@ -217,7 +217,7 @@ def crosses_on_the_joined_film(film, dpi):
 def test_crosses_of_neighbours_meet_in_the_middle_of_their_overlap(dpi, place):
     art = f"{{fit: width 520 mm, tile: auto, overlap: 9.3 mm, place: {place}}}"
     profile = profile_of(dpi=dpi, art=art, sheet="200 x 210 mm")
-    layout = plan_film(profile, art_px=(5000, 5100), art_ppi=None)
+    layout = place_art(profile, art_px=(5000, 5100), art_ppi=None)
     films = {(film.part.row, film.part.column): film for film in layout.films}
     assert {row for row, _ in films} >= {1, 2, 3} <= {column for _, column in films}
     for (row, column), film in films.items():
@@ -243,8 +243,8 @@ def test_crosses_of_neighbours_meet_in_the_middle_of_their_overlap(dpi, place):
 
 def test_a_cross_is_the_same_from_all_sides():
     profile = profile_of(art="{fit: width 520 mm, tile: auto}")
-    film = plan_film(profile, art_px=(5000, 5100), art_ppi=None).films[0]
-    for _, bits in join_crosses(film, profile.dpi):
+    film = place_art(profile, art_px=(5000, 5100), art_ppi=None).films[0]
+    for _, bits in alignment_crosses(film, profile.dpi):
         assert np.array_equal(bits, bits[::-1]) and np.array_equal(bits, bits[:, ::-1])
         assert bits.any(axis=0).all() and not bits.all()
 
@@ -252,23 +252,23 @@ def test_a_cross_is_the_same_from_all_sides():
 def test_without_tiles_the_refusal_names_a_width_that_fits_and_the_tiles():
     profile = profile_of(art="{fit: own}")
     with pytest.raises(Refused) as refused:
-        plan_film(profile, art_px=(9000, 9000), art_ppi=(300.0, 300.0))
+        place_art(profile, art_px=(9000, 9000), art_ppi=(300.0, 300.0))
     assert "a width of 203 mm or less" in refused.value.do
     assert "tile: auto" in refused.value.do
     fits = profile_of(art="{fit: width 203 mm}")
-    assert plan_film(fits, art_px=(9000, 9000), art_ppi=None).art_mm[0] > 202
+    assert place_art(fits, art_px=(9000, 9000), art_ppi=None).art_mm[0] > 202
 
 
 def test_more_films_than_pages_are_refused():
     profile = profile_of(art="{fit: width 2000 mm, tile: auto}", limits="{pages: 4}")
     with pytest.raises(Refused) as refused:
-        plan_film(profile, art_px=(900, 900), art_ppi=None)
+        place_art(profile, art_px=(900, 900), art_ppi=None)
     assert refused.value.reason is Reason.TOO_BIG
     assert "and the profile allows 4" in refused.value.say
 
 
 def test_a_side_of_both_bounds_the_art():
-    wide = plan_film(profile_of(art="{fit: 5 x 4 in}"), art_px=(1000, 500), art_ppi=None)
+    wide = place_art(profile_of(art="{fit: 5 x 4 in}"), art_px=(1000, 500), art_ppi=None)
     assert wide.art_mm == pytest.approx((127.0, 63.5), abs=0.1)
-    high = plan_film(profile_of(art="{fit: 5 x 4 in}"), art_px=(500, 1000), art_ppi=None)
+    high = place_art(profile_of(art="{fit: 5 x 4 in}"), art_px=(500, 1000), art_ppi=None)
     assert high.art_mm == pytest.approx((50.8, 101.6), abs=0.1)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy import ndimage
 
 from filmhand.errors import Reason, Refused
-from filmhand.profile.load import read_profile
+from filmhand.profile.read.load import read_profile
 from filmhand.sheet.layout import plan_sheet
 from filmhand.sheet.marks import draw_furniture
 

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from filmhand.errors import Surroundings
-from filmhand.spool.flaps import FIRST_GAP, LONGEST_GAP, Flaps
+from filmhand.errors import EnvironmentTrouble
+from filmhand.timing.log_rate_limit import FIRST_GAP, LONGEST_GAP, LogRateLimit
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 
@@ -17,7 +17,7 @@ class Bank:
 
     def __init__(self) -> None:
         self.now = 0.0
-        self.flaps = Flaps(lambda: self.now)
+        self.flaps = LogRateLimit(lambda: self.now)
 
     def flap(self, every: float, seconds: float) -> list[tuple[float, int]]:
         """Trouble for half of each period; when it was said, and how many times it had come."""
@@ -104,7 +104,7 @@ def test_a_share_that_comes_and_goes_for_hours(
 
     def sometimes(self: Any, *, may_make: bool) -> None:
         if away[0]:
-            raise Surroundings("away")
+            raise EnvironmentTrouble("away")
         ensure(self, may_make=may_make)
 
     monkeypatch.setattr(type(desk.bench.folders), "ensure", sometimes)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from filmhand.errors import AlreadyRunning
-from filmhand.spool import host
+from filmhand.peers import host
 
 
 class Clock:

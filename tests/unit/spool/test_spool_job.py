@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from filmhand.errors import Quantity, Reason, Refused, Surroundings
-from filmhand.spool.folders import Folders, is_network
-from filmhand.spool.job import Item, Job, State, refusal_from_dict, refusal_to_dict
-from filmhand.spool.pause import Pause
-from filmhand.spool.recover import RECOVERY
+from filmhand.errors import Quantity, Reason, Refused, EnvironmentTrouble
+from filmhand.disk.folders import Folders, is_network
+from filmhand.jobs.job import Item, Job, State, refusal_from_dict, refusal_to_dict
+from filmhand.timing.backoff import Backoff
+from filmhand.jobs.recover import RECOVERY
 
 
 def test_every_state_has_a_row_in_the_recovery_table() -> None:
@@ -72,7 +72,7 @@ def test_folders_are_made_whole_with_the_marker_last(tmp_path: Path) -> None:
     folders.output("proofs").rmdir()
     folders.ensure(may_make=False)
     assert folders.output("proofs").is_dir()
-    with pytest.raises(Surroundings, match="--init"):
+    with pytest.raises(EnvironmentTrouble, match="--init"):
         Folders(tmp_path / "share", elsewhere=True).ensure(may_make=True)
 
 
@@ -129,7 +129,7 @@ def test_a_system_without_a_mount_table(tmp_path: Path) -> None:
 
 def test_pauses_that_follow_each_other_get_longer() -> None:
     now = [0.0]
-    pause = Pause(lambda: now[0])
+    pause = Backoff(lambda: now[0])
     pause.begin("full: a")
     pause.begin("full: b")  # at the same time: counts once
     now[0] = 4.9

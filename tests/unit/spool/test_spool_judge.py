@@ -12,10 +12,10 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 
 import spool_bench
 
-from filmhand.spool import judge
-from filmhand.spool.desk import Desk
-from filmhand.spool.judge import READY
-from filmhand.spool.scan import scan
+from filmhand.queue import triage
+from filmhand.queue.job_queue import JobQueue
+from filmhand.queue.triage import READY
+from filmhand.intake.scan import scan_drop_folder
 
 FILES = 700
 
@@ -26,7 +26,7 @@ class Counter:
     def __init__(self, folder: Path) -> None:
         self.opened: list[Path] = []
         self.now = 0.0
-        self.desk: Desk = spool_bench.make_desk(
+        self.desk: JobQueue = spool_bench.make_desk(
             folder / "small", folder / "state", clock=lambda: self.now, finished=self._finished
         )
         self.desk.look()
@@ -74,7 +74,7 @@ def test_as_much_is_looked_into_as_is_worked_off(tmp_path: Path) -> None:
 
 
 def test_there_is_an_upper_bound(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(judge, "READY_AT_MOST", 100)
+    monkeypatch.setattr(triage, "READY_AT_MOST", 100)
     counter = Counter(tmp_path)
     assert counter.look() == READY
     counter.take(READY)
@@ -84,7 +84,7 @@ def test_there_is_an_upper_bound(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 def test_all_that_waits_is_counted_though_few_are_named(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(judge, "NAMED", 50)
+    monkeypatch.setattr(triage, "NAMED", 50)
     counter = Counter(tmp_path)
     counter.look()
     assert len(counter.desk.board.waiting) == 50
@@ -96,15 +96,15 @@ def test_a_path_is_made_once(tmp_path: Path) -> None:
     (tmp_path / "class 4").mkdir()
     (tmp_path / "class 4" / "a.png").write_bytes(b"art")
     (tmp_path / "b.png").write_bytes(b"art")
-    first = scan(tmp_path)
-    second = scan(tmp_path, first.paths)
+    first = scan_drop_folder(tmp_path)
+    second = scan_drop_folder(tmp_path, first.paths)
     assert second.paths == first.paths
     assert all(
         one.art.path is other.art.path
         for one, other in zip(first.bundles, second.bundles, strict=True)
     )
     (tmp_path / "b.png").unlink()
-    assert list(scan(tmp_path, second.paths).paths) == [f"{tmp_path}/class 4/a.png"]
+    assert list(scan_drop_folder(tmp_path, second.paths).paths) == [f"{tmp_path}/class 4/a.png"]
 
 
 def test_what_was_made_during_a_look_is_not_handed_out_again(
@@ -115,11 +115,11 @@ def test_what_was_made_during_a_look_is_not_handed_out_again(
     counter.look()
 
     def slowly(drop: Path, known: object) -> object:
-        seen = scan(drop)
+        seen = scan_drop_folder(drop)
         counter.take(30)
         return seen
 
-    monkeypatch.setattr("filmhand.spool.desk.scan", slowly)
+    monkeypatch.setattr("filmhand.queue.job_queue.scan", slowly)
     counter.now += 1
     counter.desk.look()
     monkeypatch.undo()

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from filmhand.spool.ledger import Entry, Ledger, film_about
+from filmhand.jobs.ledger import Entry, Ledger, film_about
 
 
 def made(job: str, *, at: str = "2026-03-01T10:00:00Z", stem: str = "a", sha: str = "x") -> Entry:

@@ -8,19 +8,19 @@ from pathlib import Path
 
 import pytest
 
-from filmhand.spool import moves
+from filmhand.disk import atomic
 
 
 @pytest.fixture(params=["system call", "fallback"])
 def way(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     """Both ways: the kernel's rename without replacing, and a file system that has none."""
     if request.param == "fallback":
-        monkeypatch.setattr(moves, "rename_without_replacing", lambda source, target: False)
+        monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
     yield request.param
 
 
 @pytest.mark.usefixtures("way")
-@pytest.mark.parametrize("move", [moves.publish_new, moves.move_kept])
+@pytest.mark.parametrize("move", [atomic.publish_new, atomic.move_kept])
 def test_a_move_keeps_bytes_and_inode(tmp_path: Path, move: object) -> None:
     source, target = tmp_path / "a", tmp_path / "b"
     source.write_bytes(b"art")
@@ -31,7 +31,7 @@ def test_a_move_keeps_bytes_and_inode(tmp_path: Path, move: object) -> None:
 
 
 @pytest.mark.usefixtures("way")
-@pytest.mark.parametrize("move", [moves.publish_new, moves.move_kept])
+@pytest.mark.parametrize("move", [atomic.publish_new, atomic.move_kept])
 @pytest.mark.parametrize("there", [b"other", b""])
 def test_a_move_never_replaces(tmp_path: Path, move: object, there: bytes) -> None:
     source, target = tmp_path / "a", tmp_path / "b"
@@ -43,7 +43,7 @@ def test_a_move_never_replaces(tmp_path: Path, move: object, there: bytes) -> No
 
 
 @pytest.mark.usefixtures("way")
-@pytest.mark.parametrize("move", [moves.publish_new, moves.move_kept])
+@pytest.mark.parametrize("move", [atomic.publish_new, atomic.move_kept])
 def test_a_dangling_link_counts_as_taken(tmp_path: Path, move: object) -> None:
     source, target = tmp_path / "a", tmp_path / "b"
     source.write_bytes(b"art")
@@ -56,22 +56,22 @@ def test_a_dangling_link_counts_as_taken(tmp_path: Path, move: object) -> None:
 def test_a_held_place_is_recognised_after_a_kill(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(moves, "rename_without_replacing", lambda source, target: False)
+    monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
     source, target = tmp_path / "a", tmp_path / "b"
     source.write_bytes(b"art")
-    moves._reserve(source, target)  # killed after this
-    moves.move_kept(source, target)
+    atomic._reserve(source, target)  # killed after this
+    atomic.move_kept(source, target)
     assert target.read_bytes() == b"art"
 
 
 def test_a_film_that_has_both_names_after_a_kill_loses_the_old_one(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(moves, "rename_without_replacing", lambda source, target: False)
+    monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
     source, target = tmp_path / "a", tmp_path / "b"
     source.write_bytes(b"film")
     os.link(source, target)  # killed after this
-    moves.publish_new(source, target)
+    atomic.publish_new(source, target)
     assert not source.exists()
     assert target.read_bytes() == b"film"
 
@@ -80,15 +80,15 @@ def test_neither_call_exists(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     def no_link(*_: object, **__: object) -> None:
         raise OSError(errno.EOPNOTSUPP, "no")
 
-    monkeypatch.setattr(moves, "rename_without_replacing", lambda source, target: False)
+    monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
     monkeypatch.setattr(os, "link", no_link)
     source, target = tmp_path / "a", tmp_path / "b"
     source.write_bytes(b"film")
     target.write_bytes(b"other")
     with pytest.raises(FileExistsError):
-        moves.publish_new(source, target)
+        atomic.publish_new(source, target)
     target.unlink()
-    moves.publish_new(source, target)
+    atomic.publish_new(source, target)
     assert target.read_bytes() == b"film"
 
 
@@ -104,16 +104,16 @@ def test_a_rename_whose_answer_was_lost_counts_as_done(
     source, target = tmp_path / "a", tmp_path / "b"
     source.write_bytes(b"art")
     monkeypatch.setattr(Path, "rename", rename)
-    moves.claim(source, target)
+    atomic.take_by_rename(source, target)
     assert target.read_bytes() == b"art"
 
 
 def test_a_rename_that_failed_is_an_error(tmp_path: Path) -> None:
     (tmp_path / "a").write_bytes(b"art")
     with pytest.raises(FileNotFoundError):
-        moves.claim(tmp_path / "gone", tmp_path / "b")
+        atomic.take_by_rename(tmp_path / "gone", tmp_path / "b")
     with pytest.raises(OSError, match=r"No such file"):
-        moves.publish_new(tmp_path / "a", tmp_path / "no folder" / "b")
+        atomic.publish_new(tmp_path / "a", tmp_path / "no folder" / "b")
     assert (tmp_path / "a").read_bytes() == b"art"
 
 
@@ -121,24 +121,24 @@ def test_write_whole_leaves_the_old_when_it_fails(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "job.json"
-    moves.write_whole(path, b"old")
+    atomic.write_whole(path, b"old")
 
     def fail(descriptor: int) -> None:
         raise OSError(errno.ENOSPC, "full")
 
     monkeypatch.setattr(os, "fsync", fail)
     with pytest.raises(OSError, match="full"):
-        moves.write_whole(path, b"new")
+        atomic.write_whole(path, b"new")
     assert path.read_bytes() == b"old"
     assert list(tmp_path.iterdir()) == [path]
 
 
 def test_append_closes_a_line_that_a_power_cut_left(tmp_path: Path) -> None:
     path = tmp_path / "log"
-    moves.append_line(path, b"one")
+    atomic.append_line(path, b"one")
     with path.open("ab") as file:
         file.write(b"tw")
-    moves.append_line(path, b"three")
+    atomic.append_line(path, b"three")
     assert path.read_bytes() == b"one\ntw\nthree\n"
 
 
@@ -147,14 +147,14 @@ def test_append_that_the_disk_cuts_off_says_so_and_the_next_line_is_whole(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kept: int
 ) -> None:
     path = tmp_path / "log"
-    moves.append_line(path, b"one")
+    atomic.append_line(path, b"one")
     truly = os.write
-    monkeypatch.setattr(moves.os, "write", lambda file, data: truly(file, data[:kept]))
+    monkeypatch.setattr(atomic.os, "write", lambda file, data: truly(file, data[:kept]))
     with pytest.raises(OSError, match="No space left") as caught:
-        moves.append_line(path, b"two, and more of it")
+        atomic.append_line(path, b"two, and more of it")
     assert caught.value.errno == errno.ENOSPC
     monkeypatch.undo()
-    moves.append_line(path, b"three")
+    atomic.append_line(path, b"three")
     assert path.read_bytes() == b"one\n" + b"two, "[:kept] + b"\nthree\n"
 
 
@@ -162,7 +162,7 @@ def test_append_beside_another_thread_whose_line_breaks_off(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "log"
-    moves.append_line(path, b"one")
+    atomic.append_line(path, b"one")
     truly = os.write
 
     def late(descriptor: int, data: bytes) -> int:
@@ -171,8 +171,8 @@ def test_append_beside_another_thread_whose_line_breaks_off(
             other.write(b"tw")
         return truly(descriptor, data)
 
-    monkeypatch.setattr(moves.os, "write", late)
-    moves.append_line(path, b"three")
+    monkeypatch.setattr(atomic.os, "write", late)
+    atomic.append_line(path, b"three")
     assert path.read_bytes() == b"one\ntwthree\n\nthree\n"
 
 
@@ -191,8 +191,8 @@ def renaming_calls(source: str) -> list[int]:
 
 
 def test_only_this_module_renames() -> None:
-    package = Path(moves.__file__).parent
-    assert len(renaming_calls(Path(moves.__file__).read_text())) > 3  # the check sees them
+    package = Path(atomic.__file__).parent
+    assert len(renaming_calls(Path(atomic.__file__).read_text())) > 3  # the check sees them
     for path in [*package.glob("*.py"), *(package.parent / "service").glob("*.py")]:
         if path.name != "moves.py":
             assert renaming_calls(path.read_text()) == [], path

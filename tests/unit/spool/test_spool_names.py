@@ -8,20 +8,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from filmhand.spool import names
+from filmhand.disk import file_names
 
 RAW_NAMES = st.binary(min_size=1, max_size=255).filter(lambda b: b"/" not in b and b"\0" not in b)
 
 
 def test_doctests() -> None:
-    assert doctest.testmod(names).failed == 0
+    assert doctest.testmod(file_names).failed == 0
 
 
 @given(RAW_NAMES)
 def test_a_cleaned_stem_is_safe_everywhere(raw: bytes) -> None:
-    stem = names.clean_stem(os.fsdecode(raw))
+    stem = file_names.clean_stem(os.fsdecode(raw))
     assert stem
-    assert len(stem.encode("utf-8")) <= names.STEM_BYTES + 9  # valid UTF-8, and short
+    assert len(stem.encode("utf-8")) <= file_names.STEM_BYTES + 9  # valid UTF-8, and short
     assert stem == unicodedata.normalize("NFC", stem)
     assert not set(stem) & set('<>:"/\\|?*')
     assert stem[0] not in ".-"
@@ -33,7 +33,7 @@ def test_a_cleaned_stem_is_safe_everywhere(raw: bytes) -> None:
 @given(RAW_NAMES, st.integers(1, 10_000))
 def test_a_numbered_name_fits_and_is_another_name(raw: bytes, count: int) -> None:
     name = os.fsdecode(raw)
-    numbered = names.numbered(name, count, room=13)
+    numbered = file_names.numbered(name, count, room=13)
     assert len(os.fsencode(numbered)) <= 255 - 13
     if count > 1:
         assert numbered != name
@@ -62,11 +62,11 @@ def test_a_numbered_name_fits_and_is_another_name(raw: bytes, count: int) -> Non
     ],
 )
 def test_cleaned_stems(name: str, stem: str) -> None:
-    assert names.clean_stem(name) == stem
+    assert file_names.clean_stem(name) == stem
 
 
 def test_long_names_keep_their_difference() -> None:
-    one, two = names.clean_stem("é" * 120 + "1.png"), names.clean_stem("é" * 120 + "2.png")
+    one, two = file_names.clean_stem("é" * 120 + "1.png"), file_names.clean_stem("é" * 120 + "2.png")
     assert one != two
     assert len(one.encode()) <= 129
 
@@ -77,30 +77,30 @@ def test_long_names_keep_their_difference() -> None:
      "poster.crdownload", "poster.jpg~", "x.TMP", "desktop.ini", ".poster.jpg.swp"],
 )  # fmt: skip
 def test_noise(name: str) -> None:
-    assert names.is_noise(name)
+    assert file_names.is_noise(name)
 
 
 @pytest.mark.parametrize("name", ["poster.jpg", "part.png", "thumbs.png", "_poster.jpg", "a~b.png"])
 def test_art_is_not_noise(name: str) -> None:
-    assert not names.is_noise(name)
+    assert not file_names.is_noise(name)
 
 
 def test_companions() -> None:
-    assert names.companion_of("a b.png.Ticket.YAML") == ("a b.png", "ticket")
+    assert file_names.companion_of("a b.png.Ticket.YAML") == ("a b.png", "ticket")
     for end in (".ticket.yml", ".ticket.txt", ".ticket.yaml.txt", ".Ticket.YML.txt"):
-        assert names.companion_of("a.png" + end) == ("a.png", "ticket")
-    assert names.companion_of("ticket.txt") is None
-    assert names.companion_of("a.png.clear.png") == ("a.png", "mask")
-    assert names.companion_of(".ticket.yaml") is None
-    assert names.companion_of("clear.png") is None
+        assert file_names.companion_of("a.png" + end) == ("a.png", "ticket")
+    assert file_names.companion_of("ticket.txt") is None
+    assert file_names.companion_of("a.png.clear.png") == ("a.png", "mask")
+    assert file_names.companion_of(".ticket.yaml") is None
+    assert file_names.companion_of("clear.png") is None
 
 
 def test_shown_names_hold_no_controls() -> None:
-    shown = names.shown(os.fsdecode(b"a\xff\x1b[2J") + "\u202e\n")
+    shown = file_names.shown(os.fsdecode(b"a\xff\x1b[2J") + "\u202e\n")
     assert shown.isprintable()
     shown.encode("utf-8")
 
 
 def test_names_that_a_file_system_may_hold_to_be_one() -> None:
-    assert names.compared("CAFE\u0301") == names.compared("caf\u00e9")
-    assert names.compared("a") != names.compared("b")
+    assert file_names.compared("CAFE\u0301") == file_names.compared("caf\u00e9")
+    assert file_names.compared("a") != file_names.compared("b")

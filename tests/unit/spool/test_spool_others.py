@@ -11,9 +11,9 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 
 import spool_bench
 
-from filmhand.spool import others
-from filmhand.spool.desk import Desk
-from filmhand.spool.others import EVERY, Others
+from filmhand.peers import learning
+from filmhand.queue.job_queue import JobQueue
+from filmhand.peers.learning import EVERY, PeerLearning
 
 
 class Shop:
@@ -27,12 +27,12 @@ class Shop:
         for desk in (self.here, self.there):
             desk.look()
 
-    def _desk(self, state: Path, host: str) -> Desk:
+    def _desk(self, state: Path, host: str) -> JobQueue:
         return spool_bench.make_desk(
             self.root, state, host, clock=lambda: self.now, settle=1.0, takeover=1e9
         )
 
-    def work(self, desk: Desk, **drops: bytes) -> None:
+    def work(self, desk: JobQueue, **drops: bytes) -> None:
         """Drop something, which this desk and no other works off."""
         for name, data in drops.items():
             (self.root / "drop" / f"{name}.png").write_bytes(data)
@@ -85,8 +85,8 @@ def test_it_goes_on_learning_and_counts_nothing_twice(shop: Shop) -> None:
 def test_a_part_is_bounded_and_the_round_comes_to_its_end(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(others, "RECORDS", 4)
-    monkeypatch.setattr(others, "BYTES", 700)  # one line and a piece of the next
+    monkeypatch.setattr(learning, "RECORDS", 4)
+    monkeypatch.setattr(learning, "BYTES", 700)  # one line and a piece of the next
     shop.work(shop.there, **{f"a{number}": b"art %d" % number for number in range(10)})
     shop.work(shop.there, **{f"b{number}": b"refuse %d" % number for number in range(4)})
     steps = []
@@ -100,11 +100,11 @@ def test_a_part_is_bounded_and_the_round_comes_to_its_end(
 
 
 def test_what_did_not_change_is_not_read_again(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(others, "_MARGIN", -1.0)  # as if all had come long before the round
+    monkeypatch.setattr(learning, "_MARGIN", -1.0)  # as if all had come long before the round
     shop.work(shop.there, **{f"a{number}": b"art %d" % number for number in range(5)})
     shop.later()
     read: list[Path] = []
-    monkeypatch.setattr(others, "of_record", lambda root, profile, path: read.append(path))
+    monkeypatch.setattr(learning, "of_record", lambda root, profile, path: read.append(path))
     shop.later(3)
     assert read == []
 
@@ -114,8 +114,8 @@ def test_a_host_that_is_alone_reads_nothing(
 ) -> None:
     desk = spool_bench.make_desk(tmp_path / "small", tmp_path / "state")
     desk.look()
-    monkeypatch.setattr(others, "_files", lambda top: pytest.fail("it looked"))
-    assert Others("small", desk.bench, lambda: 0.0).look() == 0
+    monkeypatch.setattr(learning, "_files", lambda top: pytest.fail("it looked"))
+    assert PeerLearning("small", desk.bench, lambda: 0.0).look() == 0
 
 
 def test_the_last_words_of_a_host_that_leaves_are_heard(shop: Shop) -> None:
@@ -132,7 +132,7 @@ def test_a_log_is_read_by_whole_lines_and_pieces_are_skipped(shop: Shop) -> None
     log = shop.root / "rejected" / "rejections.there-11111111.jsonl"
     line = log.read_bytes()
     log.write_bytes(line[:50])
-    learner = Others("small", shop.here.bench, lambda: shop.now)
+    learner = PeerLearning("small", shop.here.bench, lambda: shop.now)
     assert learner._refusals(log) == 0
     log.write_bytes(line[:50] + b"\n" + line)
     assert learner._refusals(log) == 1

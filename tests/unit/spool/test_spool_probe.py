@@ -10,10 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from filmhand.spool import moves, probe, survey
-from filmhand.spool.folders import Folders
-from filmhand.spool.probe import Finding, Level
-from filmhand.spool.space import LOW, Space, SpaceWatch, space_of
+from filmhand.disk import atomic
+from filmhand.service import folder_probe
+from filmhand.peers import survey
+from filmhand.disk.folders import Folders
+from filmhand.service.folder_probe import Finding, Level
+from filmhand.disk.free_space import LOW, Space, SpaceWatch, space_of
 
 
 @pytest.fixture
@@ -37,7 +39,7 @@ def found(findings: list[Finding], what: str) -> Finding:
 
 def test_a_good_folder_is_ok_and_nothing_is_left_behind(folders: Folders) -> None:
     before = everything(folders.root)
-    findings = list(probe.probe(folders, "small"))
+    findings = list(folder_probe.probe(folders, "small"))
     whats = ["files", "fsync", "rename", "names", "links", "writers", "space", "events"]
     assert [one.what for one in findings] == [*whats, "one file system", "rights"]
     for what in ("files", "fsync", "rename", "one file system", "rights"):
@@ -52,7 +54,7 @@ def test_an_output_folder_on_another_file_system_is_wrong(folders: Folders) -> N
     (folders.root / "proofs").rmdir()
     (folders.root / "proofs").symlink_to(elsewhere)
     before = set(elsewhere.iterdir())
-    one = found(list(probe.probe(folders, "small")), "one file system")
+    one = found(list(folder_probe.probe(folders, "small")), "one file system")
     assert one.level is Level.WRONG
     assert "to proofs:" in one.say
     assert set(elsewhere.iterdir()) == before
@@ -71,7 +73,7 @@ def test_a_bind_mount_is_another_file_system_though_the_device_is_the_same(
         pytest.skip(f"cannot mount here: {mount.stderr.decode().strip()}")
     try:
         assert place.stat().st_dev == folders.root.stat().st_dev
-        one = found(list(probe.probe(folders, "small")), "one file system")
+        one = found(list(folder_probe.probe(folders, "small")), "one file system")
         assert one.level is Level.WRONG and "originals" in one.say
     finally:
         subprocess.run(["umount", place], check=True)
@@ -80,7 +82,7 @@ def test_a_bind_mount_is_another_file_system_though_the_device_is_the_same(
 def test_what_lies_together_is_told_without_renaming(folders: Folders) -> None:
     file = folders.hidden / "file"
     file.write_bytes(b"x")
-    assert moves.lie_together(file, folders.drop)
+    assert atomic.lie_together(file, folders.drop)
     assert file.read_bytes() == b"x"
     assert list(folders.drop.iterdir()) == []
 
@@ -88,7 +90,7 @@ def test_what_lies_together_is_told_without_renaming(folders: Folders) -> None:
 def test_a_file_in_the_place_of_a_folder(folders: Folders) -> None:
     (folders.root / "proofs").rmdir()
     (folders.root / "proofs").write_text("in the way")
-    one = found(list(probe.probe(folders, "small")), "rights")
+    one = found(list(folder_probe.probe(folders, "small")), "rights")
     assert one.level is Level.WRONG and "proofs" in one.say
 
 
@@ -105,7 +107,7 @@ def test_missing_rights_are_told_for_each_folder() -> None:
         folders.output("proofs").chmod(0o500)
         os.seteuid(nobody)
         try:
-            findings = list(probe.probe(folders, "small"))
+            findings = list(folder_probe.probe(folders, "small"))
         finally:
             os.seteuid(0)
         said = [one.say for one in findings if one.what == "rights"]
@@ -117,8 +119,8 @@ def test_missing_rights_are_told_for_each_folder() -> None:
 def test_a_system_that_replaces_in_spite_of_its_promise_is_wrong(
     folders: Folders, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(moves, "rename_without_replacing", lambda source, target: True)
-    one = found(list(probe.probe(folders, "small")), "names")
+    monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: True)
+    one = found(list(folder_probe.probe(folders, "small")), "names")
     assert one.level is Level.WRONG
 
 
@@ -126,16 +128,16 @@ def test_a_system_that_replaces_in_spite_of_its_promise_is_wrong(
 def test_a_system_without_such_a_rename(
     folders: Folders, monkeypatch: pytest.MonkeyPatch, links: bool
 ) -> None:
-    monkeypatch.setattr(moves, "rename_without_replacing", lambda source, target: False)
-    monkeypatch.setattr(moves, "can_link", lambda source, target: links)
-    findings = list(probe.probe(folders, "small"))
+    monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
+    monkeypatch.setattr(atomic, "can_link", lambda source, target: links)
+    findings = list(folder_probe.probe(folders, "small"))
     assert found(findings, "names").level is (Level.OK if links else Level.NOTE)
     assert found(findings, "links").level is (Level.OK if links else Level.NOTE)
 
 
 def test_a_folder_that_takes_nothing(folders: Folders, monkeypatch: pytest.MonkeyPatch) -> None:
     shutil.rmtree(folders.hidden)
-    findings = list(probe.probe(folders, "small"))
+    findings = list(folder_probe.probe(folders, "small"))
     assert found(findings[:1], "rights").level is Level.WRONG
 
 
@@ -184,7 +186,7 @@ def test_low_space_is_said_once_and_so_is_its_end(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     now, free, said = [0.0], [100 * LOW], []
-    monkeypatch.setattr("filmhand.spool.space.space_of", lambda _: Space(free[0], 200 * LOW))
+    monkeypatch.setattr("filmhand.disk.free_space.space_of", lambda _: Space(free[0], 200 * LOW))
     watch = SpaceWatch(tmp_path, lambda event, **facts: said.append(event), lambda: now[0])
     for at, left in ((0, 50 * LOW), (40, LOW // 9), (80, LOW // 8), (120, 7), (160, 3 * LOW)):
         now[0], free[0] = at, left

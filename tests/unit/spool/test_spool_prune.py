@@ -12,12 +12,13 @@ from pathlib import Path
 import pytest
 
 from filmhand.profile.model import Keep
-from filmhand.spool import host, prune
-from filmhand.spool.bench import Bench
-from filmhand.spool.folders import OUTPUTS, Folders
-from filmhand.spool.job import utc_text
-from filmhand.spool.ledger import Entry, Ledger
-from filmhand.spool.prune import Pruner
+from filmhand.peers import host
+from filmhand.queue import retention
+from filmhand.jobs.context import JobContext
+from filmhand.disk.folders import OUTPUTS, Folders
+from filmhand.jobs.job import utc_text
+from filmhand.jobs.ledger import Entry, Ledger
+from filmhand.queue.retention import Retention
 
 DAY = 86400.0
 START = datetime(2026, 3, 1, tzinfo=UTC)
@@ -37,8 +38,8 @@ class Clocks:
 class Shop:
     folders: Folders
     clocks: Clocks
-    bench: Bench
-    pruner: Pruner
+    bench: JobContext
+    pruner: Retention
     jobs: int = field(default=0)
 
     def made(self, stem: str, sub: str = "", job: str = "") -> None:
@@ -76,11 +77,11 @@ class Shop:
 
 @pytest.fixture
 def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Shop:
-    monkeypatch.setattr(prune, "SELDOM", prune.OFTEN)
+    monkeypatch.setattr(retention, "SELDOM", retention.OFTEN)
     folders, clocks = Folders(tmp_path / "small"), Clocks()
     folders.make()
     host.sign_of_life(folders.hidden, "here-00000000")
-    bench = Bench(
+    bench = JobContext(
         folders=folders,
         host="here-00000000",
         ledger=Ledger(tmp_path / "ledger.sqlite"),
@@ -89,7 +90,7 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Shop:
         why_note=lambda name, refused: "",
         now=lambda: clocks.wall,
     )
-    return Shop(folders, clocks, bench, Pruner(bench, lambda: clocks.steady))
+    return Shop(folders, clocks, bench, Retention(bench, lambda: clocks.steady))
 
 
 def test_by_default_everything_stays_for_ever(shop: Shop) -> None:
@@ -175,7 +176,7 @@ def test_originals_go_only_if_asked_and_by_both_clocks(shop: Shop) -> None:
     real = (shop.folders.output("originals") / "a.png").stat().st_ctime
     later = datetime.fromtimestamp(real, UTC) + timedelta(days=40)
     shop.clocks.wall = later
-    shop.pruner = Pruner(shop.bench, lambda: shop.clocks.steady)
+    shop.pruner = Retention(shop.bench, lambda: shop.clocks.steady)
     assert shop.tidy(originals=30) == {}  # only this computer's clock says that it is time
     os.utime(alive, (later.timestamp(),) * 2)
     shop.clocks.pass_(hours=2)
@@ -192,7 +193,7 @@ def test_a_link_among_the_originals_is_left_alone(shop: Shop, tmp_path: Path) ->
     later = datetime.now(UTC) + timedelta(days=400)
     shop.clocks.wall = later
     os.utime(shop.folders.hidden / shop.bench.host / "alive", (later.timestamp(),) * 2)
-    shop.pruner = Pruner(shop.bench, lambda: shop.clocks.steady)
+    shop.pruner = Retention(shop.bench, lambda: shop.clocks.steady)
     assert shop.tidy(originals=30) == {}
     assert link.is_symlink() and (tmp_path / "theirs.png").exists()
 
@@ -241,12 +242,12 @@ def test_a_clock_that_jumps_is_not_believed_for_a_day(shop: Shop, days: int) -> 
 def test_rounds_come_the_seldomer_the_longer_things_are_kept(
     shop: Shop, monkeypatch: pytest.MonkeyPatch, days: float, gap: float
 ) -> None:
-    monkeypatch.setattr(prune, "SELDOM", DAY)
+    monkeypatch.setattr(retention, "SELDOM", DAY)
     shop.made("a")
     assert shop.tidy(films=days, proofs=days * 2) == {}
     shop.clocks.pass_(seconds=days * DAY)
     shop.pruner._next = shop.clocks.steady + gap  # as the first round has set it now
-    assert prune._gap(Keep(films=days * DAY, proofs=days * 2 * DAY)) == gap
+    assert retention._gap(Keep(films=days * DAY, proofs=days * 2 * DAY)) == gap
     shop.clocks.pass_(seconds=gap - 1)
     assert shop.tidy(films=days, proofs=days * 2) == {}
     shop.clocks.pass_(seconds=1)
@@ -254,7 +255,7 @@ def test_rounds_come_the_seldomer_the_longer_things_are_kept(
 
 
 def test_rounds_are_bounded(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(prune, "LOOKED_AT", 3)
+    monkeypatch.setattr(retention, "LOOKED_AT", 3)
     for number in range(8):
         shop.made(f"{number}")
     shop.clocks.pass_(days=2)
@@ -270,7 +271,7 @@ def test_rounds_are_bounded(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None
 def test_young_films_do_not_keep_later_ones_from_being_looked_at(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(prune, "LOOKED_AT", 3)
+    monkeypatch.setattr(retention, "LOOKED_AT", 3)
     shop.made("z-old")
     shop.clocks.pass_(days=2)
     for number in range(7):

@@ -12,8 +12,8 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 
 import spool_bench
 
-from filmhand.spool import put_away
-from filmhand.spool.job import Job
+from filmhand.jobs import put_away
+from filmhand.jobs.job import Job
 
 
 def fill(folder: Path, count: int, *, end: str = "") -> None:

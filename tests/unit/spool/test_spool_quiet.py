@@ -10,7 +10,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 
-from filmhand.spool.space import LOW, Space
+from filmhand.disk.free_space import LOW, Space
 
 
 def looks(tmp_path: Path, seconds: int, **options: Any) -> list[str]:
@@ -55,5 +55,5 @@ def test_a_folder_that_hangs_is_said_once(tmp_path: Path) -> None:
 def test_a_disk_that_is_nearly_full_for_an_hour(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("filmhand.spool.space.space_of", lambda _: Space(LOW // 2, 100 * LOW))
+    monkeypatch.setattr("filmhand.disk.free_space.space_of", lambda _: Space(LOW // 2, 100 * LOW))
     assert looks(tmp_path, 3600) == ["low on space"]

@@ -4,13 +4,13 @@ import os
 import socket
 from pathlib import Path
 
-from filmhand.spool.scan import DEPTH, scan
+from filmhand.intake.scan import DEPTH, scan_drop_folder
 
 
 def test_art_with_its_ticket_and_mask(tmp_path: Path) -> None:
     for name in ("a.png", "a.png.ticket.yaml", "a.png.clear.png", "b.png", "c.png.ticket.yaml"):
         (tmp_path / name).write_bytes(b"x")
-    found = {bundle.shown: bundle for bundle in scan(tmp_path).bundles}
+    found = {bundle.shown: bundle for bundle in scan_drop_folder(tmp_path).bundles}
     assert set(found) == {"a.png", "b.png", "c.png.ticket.yaml"}
     assert [one.name for one in found["a.png"].companions()] == [
         "a.png.ticket.yaml",
@@ -30,7 +30,7 @@ def test_a_ticket_or_mask_without_the_arts_ending_is_told_to_the_art(tmp_path: P
     )  # fmt: skip
     for name in files:
         (tmp_path / name).write_bytes(b"x")
-    found = {bundle.shown: bundle for bundle in scan(tmp_path).bundles}
+    found = {bundle.shown: bundle for bundle in scan_drop_folder(tmp_path).bundles}
     told = {name: bundle.misnamed for name, bundle in found.items() if bundle.misnamed}
     assert told == {"a.png": "a.ticket.txt", "b.png": "b.clear.png"}
     assert found["a.ticket.txt"].alone == "ticket"
@@ -41,7 +41,7 @@ def test_a_ticket_belongs_only_to_art_in_its_own_folder(tmp_path: Path) -> None:
     (tmp_path / "sub").mkdir()
     (tmp_path / "a.png").write_bytes(b"x")
     (tmp_path / "sub" / "a.png.ticket.yaml").write_bytes(b"x")
-    alone = [bundle.shown for bundle in scan(tmp_path).bundles if bundle.alone]
+    alone = [bundle.shown for bundle in scan_drop_folder(tmp_path).bundles if bundle.alone]
     assert alone == ["sub/a.png.ticket.yaml"]
 
 
@@ -51,7 +51,7 @@ def test_links_pipes_and_sockets_are_named_and_left_alone(tmp_path: Path) -> Non
     os.mkfifo(tmp_path / "pipe.png")
     with socket.socket(socket.AF_UNIX) as channel:
         channel.bind(os.path.relpath(tmp_path / "socket.png"))
-        seen = scan(tmp_path)
+        seen = scan_drop_folder(tmp_path)
     assert seen.bundles == []
     assert {name for name, _ in seen.left_alone} == {
         "link.png",
@@ -66,7 +66,7 @@ def test_noise_is_counted(tmp_path: Path) -> None:
     (tmp_path / "a.png.part").write_bytes(b"x")
     (tmp_path / "@eaDir").mkdir()
     (tmp_path / "@eaDir" / "a.png").write_bytes(b"x")
-    seen = scan(tmp_path)
+    seen = scan_drop_folder(tmp_path)
     assert (seen.bundles, seen.noise) == ([], 3)
 
 
@@ -75,7 +75,7 @@ def test_sub_folders(tmp_path: Path) -> None:
     deep.mkdir(parents=True)
     (deep / "a.png").write_bytes(b"x")
     (tmp_path / "empty").mkdir()
-    seen = scan(tmp_path)
+    seen = scan_drop_folder(tmp_path)
     assert [bundle.art.sub for bundle in seen.bundles] == [("class 4", "tuesday")]
     assert seen.empty_folders == [tmp_path / "empty"]
 
@@ -84,13 +84,13 @@ def test_folders_too_deep_are_named(tmp_path: Path) -> None:
     folder = tmp_path.joinpath(*"abcdefghijklmnop"[: DEPTH + 1])
     folder.mkdir(parents=True)
     (folder / "a.png").write_bytes(b"x")
-    seen = scan(tmp_path)
+    seen = scan_drop_folder(tmp_path)
     assert seen.bundles == []
     assert "too deep" in seen.left_alone[0][1]
 
 
 def test_names_that_are_not_utf_8(tmp_path: Path) -> None:
     (tmp_path / os.fsdecode(b"caf\xe9.png")).write_bytes(b"x")
-    bundle = scan(tmp_path).bundles[0]
+    bundle = scan_drop_folder(tmp_path).bundles[0]
     assert os.fsencode(bundle.art.name) == b"caf\xe9.png"
     assert bundle.shown == "caf\ufffd.png"

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from filmhand.spool.settle import Look, Rest, Tracker, ends_in_hole, has_writer
+from filmhand.intake.settle import SettleLook, SettleState, Tracker, ends_in_hole, has_writer
 
 SETTLE = 2.0
 
@@ -36,7 +36,7 @@ class Bank:
         self.ending = Ending()
         self.tracker = Tracker(lambda path: self.ending, self.clock)
 
-    def look(self, after: float = 0.0) -> Look:
+    def look(self, after: float = 0.0) -> SettleLook:
         self.clock.now += after
         return self.tracker.look(self.path, self.path.lstat(), settle=SETTLE)
 
@@ -47,14 +47,14 @@ def bank(tmp_path: Path) -> Bank:
 
 
 def test_ready_only_after_the_settle_time(bank: Bank) -> None:
-    assert bank.look().rest is Rest.WAIT
-    assert bank.look(1.99).rest is Rest.WAIT
-    assert bank.look(0.02).rest is Rest.READY
+    assert bank.look().rest is SettleState.WAIT
+    assert bank.look(1.99).rest is SettleState.WAIT
+    assert bank.look(0.02).rest is SettleState.READY
 
 
 def test_one_look_is_never_enough_however_old_the_file(bank: Bank) -> None:
     os.utime(bank.path, (0, 0))
-    assert bank.look().rest is Rest.WAIT
+    assert bank.look().rest is SettleState.WAIT
 
 
 @pytest.mark.parametrize(
@@ -71,9 +71,9 @@ def test_every_change_starts_the_time_again(bank: Bank, change: Callable[[Path],
     bank.look()
     bank.look(1.9)
     change(bank.path)
-    assert bank.look(0.2).rest is Rest.WAIT
-    assert bank.look(1.9).rest is Rest.WAIT
-    assert bank.look(0.2).rest is Rest.READY
+    assert bank.look(0.2).rest is SettleState.WAIT
+    assert bank.look(1.9).rest is SettleState.WAIT
+    assert bank.look(0.2).rest is SettleState.READY
 
 
 def test_a_size_and_time_that_stay_while_the_content_changes(bank: Bank) -> None:
@@ -81,7 +81,7 @@ def test_a_size_and_time_that_stay_while_the_content_changes(bank: Bank) -> None
     bank.look()
     bank.path.write_bytes(b"tra")
     os.utime(bank.path, ns=(before.st_atime_ns, before.st_mtime_ns))
-    assert bank.look(2.1).rest is Rest.WAIT  # the change time cannot be set back
+    assert bank.look(2.1).rest is SettleState.WAIT  # the change time cannot be set back
 
 
 def test_a_pause_with_the_file_open_is_not_the_end(bank: Bank) -> None:
@@ -91,33 +91,33 @@ def test_a_pause_with_the_file_open_is_not_the_end(bank: Bank) -> None:
         bank.look()
         for _ in range(20):
             look = bank.look(10.0)
-            assert look.rest is Rest.WAIT
+            assert look.rest is SettleState.WAIT
             assert "writing" in look.why
-    assert bank.look(1.9).rest is Rest.WAIT
-    assert bank.look(0.2).rest is Rest.READY
+    assert bank.look(1.9).rest is SettleState.WAIT
+    assert bank.look(0.2).rest is SettleState.READY
 
 
 def test_readers_do_not_matter(bank: Bank) -> None:
     with bank.path.open("rb"):
         bank.look()
-        assert bank.look(2.1).rest is Rest.READY
+        assert bank.look(2.1).rest is SettleState.READY
 
 
 def test_an_empty_file_waits_ten_times_as_long(bank: Bank) -> None:
     bank.path.write_bytes(b"")
     bank.look()
-    assert bank.look(19.9).rest is Rest.WAIT
-    assert bank.look(0.2).rest is Rest.EMPTY
+    assert bank.look(19.9).rest is SettleState.WAIT
+    assert bank.look(0.2).rest is SettleState.EMPTY
 
 
 def test_a_short_settle_time_gives_up_after_five_seconds(bank: Bank) -> None:
     bank.path.write_bytes(b"")
 
-    def look(after: float) -> Rest:
+    def look(after: float) -> SettleState:
         bank.clock.now += after
         return bank.tracker.look(bank.path, bank.path.lstat(), settle=0.1).rest
 
-    assert [look(0), look(4.9), look(0.2)] == [Rest.WAIT, Rest.WAIT, Rest.EMPTY]
+    assert [look(0), look(4.9), look(0.2)] == [SettleState.WAIT, SettleState.WAIT, SettleState.EMPTY]
 
 
 def test_a_placeholder_that_is_filled_later(bank: Bank) -> None:
@@ -125,23 +125,23 @@ def test_a_placeholder_that_is_filled_later(bank: Bank) -> None:
     bank.look()
     bank.look(15)
     bank.path.write_bytes(b"art")
-    assert bank.look(0.1).rest is Rest.WAIT
-    assert bank.look(2.1).rest is Rest.READY
+    assert bank.look(0.1).rest is SettleState.WAIT
+    assert bank.look(2.1).rest is SettleState.READY
 
 
 def test_a_missing_end_waits_and_is_then_refused(bank: Bank) -> None:
     bank.ending = Ending(False, "no end mark", hard=True)
     bank.look()
     look = bank.look(5)
-    assert (look.rest, "no end mark" in look.why) == (Rest.WAIT, True)
-    assert bank.look(15.1).rest is Rest.CUT_OFF
+    assert (look.rest, "no end mark" in look.why) == (SettleState.WAIT, True)
+    assert bank.look(15.1).rest is SettleState.CUT_OFF
 
 
 def test_an_end_that_only_looks_odd_goes_on_after_the_wait(bank: Bank) -> None:
     bank.ending = Ending(False, "zeros at the end", hard=False)
     bank.look()
-    assert bank.look(5).rest is Rest.WAIT
-    assert bank.look(15.1).rest is Rest.READY
+    assert bank.look(5).rest is SettleState.WAIT
+    assert bank.look(15.1).rest is SettleState.READY
 
 
 def test_an_end_that_arrives_is_seen(bank: Bank) -> None:
@@ -149,7 +149,7 @@ def test_an_end_that_arrives_is_seen(bank: Bank) -> None:
     bank.look()
     bank.look(5)
     bank.ending = Ending()
-    assert bank.look(0.1).rest is Rest.READY
+    assert bank.look(0.1).rest is SettleState.READY
 
 
 def test_a_file_that_cannot_be_read_waits_with_the_reason(bank: Bank) -> None:
@@ -160,7 +160,7 @@ def test_a_file_that_cannot_be_read_waits_with_the_reason(bank: Bank) -> None:
     tracker.look(bank.path, bank.path.lstat(), settle=SETTLE)
     bank.clock.now += 100
     look = tracker.look(bank.path, bank.path.lstat(), settle=SETTLE)
-    assert (look.rest, look.stuck) == (Rest.WAIT, True)
+    assert (look.rest, look.stuck) == (SettleState.WAIT, True)
     assert "Permission denied" in look.why
 
 
@@ -172,15 +172,15 @@ def test_a_reserved_end_that_was_never_written(bank: Bank) -> None:
         pytest.skip("this file system does not tell holes")
     bank.look()
     look = bank.look(2.1)
-    assert (look.rest, "not been written" in look.why) == (Rest.WAIT, True)
-    assert bank.look(20).rest is Rest.READY  # a sparse file may be good: the decoder decides
+    assert (look.rest, "not been written" in look.why) == (SettleState.WAIT, True)
+    assert bank.look(20).rest is SettleState.READY  # a sparse file may be good: the decoder decides
 
 
 def test_a_file_that_went_and_came_settles_anew(bank: Bank) -> None:
     bank.look()
     bank.clock.now += 2.1
     bank.tracker.keep_only([])
-    assert bank.look().rest is Rest.WAIT
+    assert bank.look().rest is SettleState.WAIT
 
 
 def test_a_link_is_not_followed_when_looking_for_a_writer(tmp_path: Path) -> None:

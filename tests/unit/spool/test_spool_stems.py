@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from filmhand.spool import stems
-from filmhand.spool.names import first_free
-from filmhand.spool.stems import FULL, Stems
+from filmhand.jobs import film_names
+from filmhand.disk.file_names import first_free
+from filmhand.jobs.film_names import FULL, Stems
 
 
 @pytest.fixture
@@ -30,7 +30,7 @@ def listings(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
         Bank.now += 0.01
         return truly(folder)
 
-    monkeypatch.setattr(stems.os, "listdir", counted)
+    monkeypatch.setattr(film_names.os, "listdir", counted)
     return found
 
 
@@ -113,8 +113,8 @@ def test_all_films_of_a_job_get_one_number(folders: list[Path]) -> None:
 def test_what_is_remembered_is_bounded(
     tmp_path: Path, folders: list[Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(stems, "FULL", 1)
-    monkeypatch.setattr(stems, "_MOST", 100)
+    monkeypatch.setattr(film_names, "FULL", 1)
+    monkeypatch.setattr(film_names, "_MOST", 100)
     bank = Bank.stems()
     for number in range(20):
         folder = tmp_path / str(number)

@@ -1,0 +1,63 @@
+"""Levels of a photograph: which code becomes solid and which bare film when nobody says."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from filmhand.art.files.gray import WHITE, Codes
+
+_CLIPPED = 0.1  # percent at either end
+_MOST_GAIN = 2.0
+_LEAST_GAIN = 1.02
+_BLANK_SPAN = 0.02
+IDENTITY = (0, WHITE)
+_BAND = 64
+
+
+def percentile_codes(coded: Codes, *, black: float, white: float) -> tuple[int, int]:
+    """The codes below which ``black`` % and above which ``white`` % of the pixels lie.
+
+    coded : (H, W) uint16; about four megapixels of it are looked at.
+    """
+    step = max(1, int(np.sqrt(coded.size / 4e6)))
+    counts = np.zeros(65536, np.int64)
+    # In bands: bincount makes eight bytes of each code.
+    for top in range(0, coded.shape[0], step * _BAND):
+        band = coded[top : top + step * _BAND : step, ::step]
+        counts += np.bincount(band.ravel(), minlength=65536)
+    below = np.cumsum(counts) / counts.sum()
+    low = int(np.searchsorted(below, black / 100, side="right"))
+    high = int(np.searchsorted(below, 1 - white / 100, side="left"))
+    return min(low, WHITE), min(high, WHITE)
+
+
+def auto_levels(coded: Codes, *, drawn: bool) -> tuple[int, int]:
+    """The codes (black, white) that ``stretch: auto`` maps to solid and to bare film.
+
+    0.1 % of the pixels may clip at either end; contrast at most doubles. Drawn art, art that is
+    one flat, and art with under 2 % to gain keep (0, 65535).
+    """
+    if drawn:
+        return IDENTITY
+    black, white = percentile_codes(coded, black=_CLIPPED, white=_CLIPPED)
+    span = white - black
+    if span < _BLANK_SPAN * WHITE or span * _LEAST_GAIN > WHITE:
+        return IDENTITY
+    least = round(WHITE / _MOST_GAIN)
+    if span < least:
+        # Widen towards both ends by the room that each has, so that the middle stays a middle.
+        extra = least - span
+        black -= round(extra * black / (WHITE - span))
+        white = black + least
+    return black, white
+
+
+def describe_levels(levels: tuple[int, int]) -> str | None:
+    """A sentence for the record, or None where nothing was stretched."""
+    black, white = levels
+    if levels == IDENTITY:
+        return None
+    return (
+        f"Tones were stretched by {WHITE / (white - black):.2f}: code {black / 257:.0f} became "
+        f"solid and code {white / 257:.0f} bare film."
+    )

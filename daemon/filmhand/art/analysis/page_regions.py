@@ -1,0 +1,233 @@
+"""The parts of a page that are tone - pictures and tints - and those that are strokes on paper.
+
+Strokes are closed over; what is then still darker than the paper is a picture, a tint or a solid.
+The paper's own light is a smooth surface (a quadratic), fitted to what lies highest. A picture's
+outline is taken as a rectangle, at any tilt, where it nearly is one, and as its hull otherwise, so
+that its pale parts stay with it.
+
+The limits were set on pages put together on purpose (the tests hold them); they have no other
+source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw
+
+from filmhand.art.analysis.paper_ground import Field, closing, grown, local_maximum
+from filmhand.art.analysis.page_marks import find_marks
+
+Bits = NDArray[np.bool_]
+Points = NDArray[np.float64]
+_T = TypeVar("_T", bound=np.generic)
+
+_STROKE_SHARE = 1 / 28  # of the longer side: what is narrower than this is a stroke
+_GRID = 24  # pixels between the places at which the paper is looked at
+_ON_PAPER = 0.07  # how far bare paper may be from the surface
+_DARKER = 0.92
+_LEAST_PAPER = 0.15
+_DARKEST_PAPER = 0.12  # of its light where it is lightest
+_LEAST_REGION, _LEAST_SIDE = 0.008, 0.045  # of the page
+_MIDDLE = (0.12, 0.86)  # light of tones that are neither ink nor paper
+_LEAST_MIDDLE = 0.25
+_DARK_SPREAD = 0.1  # codes; solid ink keeps closer together
+_LEAST_STEP, _LEAST_RIM = 0.08, 0.5
+_NEARLY_A_RECTANGLE = 0.86
+MARGIN = 3  # pixels of the reduced copy that a tone region reaches beyond its outline
+
+
+@dataclass(frozen=True, slots=True)
+class Regions:
+    """A page in parts, on a copy reduced ``factor`` times.
+
+    Attributes
+    ----------
+    tone : (h, w) bool, pictures and tints, MARGIN pixels wider than they are
+    inner : (h, w) bool, the same without that margin
+    paper : (h, w) float32, light of the bare paper
+    """
+
+    tone: Bits
+    inner: Bits
+    paper: Field
+    factor: int
+
+    @property
+    def share(self) -> float:
+        """Share of the page that is tone, 0..1."""
+        return float(self.inner.mean())
+
+    def rows(self, top: int, bottom: int, width: int, *, inner: bool = False) -> Bits:
+        """Where rows of the art at full size are tone: (bottom - top, width) bool."""
+        mask = self.inner if inner else self.tone
+        return self._enlarged(mask, top, bottom, width)
+
+    def paper_rows(self, top: int, bottom: int, width: int) -> Field:
+        """Light of the bare paper on rows of the art at full size."""
+        return self._enlarged(self.paper, top, bottom, width)
+
+    def resampled(self, shape: tuple[int, ...]) -> Bits:
+        """Where another reduced copy of the same art is tone."""
+        rows, columns = (
+            (np.arange(new) * old // new).clip(max=old - 1)
+            for new, old in zip(shape, self.tone.shape, strict=True)
+        )
+        found: Bits = self.tone[rows][:, columns]
+        return found
+
+    def _enlarged(self, small: NDArray[_T], top: int, bottom: int, width: int) -> NDArray[_T]:
+        rows = (np.arange(top, bottom) // self.factor).clip(max=len(small) - 1)
+        columns = (np.arange(width) // self.factor).clip(max=small.shape[1] - 1)
+        enlarged: NDArray[_T] = small[rows][:, columns]
+        return enlarged
+
+
+def closed_over(soft: Field) -> Field:
+    """The light with all strokes filled in from around."""
+    return closing(soft, max(5, round(max(soft.shape) * _STROKE_SHARE)))
+
+
+def find_regions(soft: Field, closed: Field, paper: Field | None, *, factor: int) -> Regions | None:
+    """The tone regions of a page on paper; None without paper or without such a region.
+
+    Parameters
+    ----------
+    soft : (h, w) float32 light, smoothed
+    closed : from :func:`closed_over`
+    paper : from :func:`paper_surface`
+    factor : how much the copy is reduced
+    """
+    if min(soft.shape) < 4 * _GRID or paper is None:
+        return None
+    relative = (closed / paper).astype(np.float32)
+    if float((np.abs(relative - 1) < _ON_PAPER).mean()) < _LEAST_PAPER:
+        return None
+    dark = relative < _DARKER
+    pieces = find_marks(dark)
+    share = (soft / paper).astype(np.float32)
+    inner = np.zeros(soft.shape, np.bool_)
+    height, width = soft.shape
+    large = (pieces.area >= _LEAST_REGION * soft.size) & (
+        np.minimum(pieces.height, pieces.width) >= _LEAST_SIDE * min(soft.shape)
+    )
+    if not large.any():
+        return None
+    steps = local_maximum(relative, 9) + local_maximum(-relative, 9)
+    for piece in np.flatnonzero(large):
+        only = pieces.runs[pieces.runs[:, 3] == piece]
+        outline = _outline(only)
+        mask = _filled(outline, (height, width))
+        if _has_tones(share[mask]) and _has_a_rim(steps, mask):
+            inner |= mask
+    if not inner.any():
+        return None
+    return Regions(grown(inner, MARGIN), inner, paper, factor)
+
+
+def _has_tones(share: Field) -> bool:
+    """True unless all is solid ink and bare paper."""
+    if not share.size:
+        return False
+    if float(((share > _MIDDLE[0]) & (share < _MIDDLE[1])).mean()) >= _LEAST_MIDDLE:
+        return True
+    dark = np.clip(share[share < 0.2], 0, 1) ** (1 / 2.2)
+    return bool(
+        dark.size > 0.5 * share.size and np.ptp(np.percentile(dark, (10, 90))) > _DARK_SPREAD
+    )
+
+
+def _has_a_rim(steps: Field, mask: Bits) -> bool:
+    """True where the light changes at once around most of a piece, as it does not at a shadow."""
+    rim = grown(mask, 1) & ~mask
+    return not rim.any() or float((steps[rim] > _LEAST_STEP).mean()) >= _LEAST_RIM
+
+
+def paper_surface(closed: Field) -> Field | None:
+    """Light of the paper: a quadratic surface under which little lies, then through what is on it.
+
+    The expectile regression of W. K. Newey and J. L. Powell, Asymmetric least squares estimation
+    and testing, Econometrica 55 (1987) 819-847, by repeated weighting.
+    """
+    height, width = closed.shape
+    sample = closed[_GRID // 2 :: _GRID, _GRID // 2 :: _GRID].astype(np.float64)
+    y, x = np.mgrid[0 : sample.shape[0], 0 : sample.shape[1]]
+    terms = _terms((y * _GRID + _GRID // 2) / height, (x * _GRID + _GRID // 2) / width)
+    terms, light = terms.reshape(6, -1).T, sample.ravel()
+    weight = np.ones(len(light))
+    fitted = np.full(len(light), float(np.percentile(light, 90)))
+    for _ in range(12):
+        root = np.sqrt(weight)
+        fitted = terms @ np.linalg.lstsq(terms * root[:, None], light * root, rcond=None)[0]
+        weight = np.where(light > fitted, 1.0, 0.02)
+    for _ in range(4):
+        near = np.abs(light / np.maximum(fitted, 1e-3) - 1) < _ON_PAPER
+        if near.sum() < 12:
+            return None
+        factors = np.linalg.lstsq(terms[near], light[near], rcond=None)[0]
+        fitted = terms @ factors
+    if fitted.min() < _DARKEST_PAPER * fitted.max() or fitted.max() < 0.05:
+        return None  # no sheet of paper is shaded like that
+    one, fx, fy, fxx, fxy, fyy = factors.astype(np.float32)
+    x = (np.arange(width) / width).astype(np.float32)
+    y = (np.arange(height) / height).astype(np.float32)[:, None]
+    surface: Field = (one + fx * x + fxx * x * x) + fxy * x * y + (fy * y + fyy * y * y)
+    return np.maximum(surface, np.float32(0.02))
+
+
+def _terms(y: Points, x: Points) -> Points:
+    return np.stack([np.ones_like(x, np.float64), x, y, x * x, x * y, y * y])
+
+
+def _outline(runs: NDArray[np.int64]) -> Points:
+    """The (n, 2) corners (x, y) around a piece: a rectangle if it nearly is one, else its hull."""
+    row, first, stop = runs[:, 0], runs[:, 1], runs[:, 2]
+    ends = np.concatenate(
+        [np.stack([x, y], axis=1) for x in (first, stop) for y in (row, row + 1)]
+    ).astype(np.float64)
+    hull = _hull(ends)
+    sides = np.roll(hull, -1, axis=0) - hull
+    best: tuple[float, Points] | None = None
+    for along in sides / np.maximum(np.hypot(*sides.T)[:, None], 1e-9):
+        turn = np.array([along, (-along[1], along[0])])
+        turned = hull @ turn.T
+        low, high = turned.min(axis=0), turned.max(axis=0)
+        size = float(np.prod(high - low))
+        if best is None or size < best[0]:
+            corners = np.array([low, (high[0], low[1]), high, (low[0], high[1])])
+            best = size, corners @ turn
+    assert best is not None
+    area = 0.5 * abs(float(np.sum(hull[:, 0] * np.roll(hull[:, 1], -1)
+                                  - hull[:, 1] * np.roll(hull[:, 0], -1))))  # fmt: skip
+    return best[1] if area >= _NEARLY_A_RECTANGLE * best[0] else hull
+
+
+def _hull(points: Points) -> Points:
+    """The convex hull.
+
+    The monotone chain of A. M. Andrew, Another efficient algorithm for convex hulls in two
+    dimensions, Information Processing Letters 9 (1979) 216-219.
+    """
+    ordered = np.unique(points, axis=0)
+
+    def chain(some: Points) -> list[Points]:
+        out: list[Points] = []
+        for point in some:
+            while len(out) > 1:
+                (ax, ay), (bx, by) = out[-1] - out[-2], point - out[-2]
+                if ax * by - ay * bx > 0:
+                    break
+                out.pop()
+            out.append(point)
+        return out[:-1]
+
+    return np.array(chain(ordered) + chain(ordered[::-1]))
+
+
+def _filled(corners: Points, shape: tuple[int, int]) -> Bits:
+    image = Image.new("L", (shape[1], shape[0]), 0)
+    ImageDraw.Draw(image).polygon([(float(x), float(y)) for x, y in corners], 1, 1)
+    return np.asarray(image) > 0

@@ -1,0 +1,220 @@
+"""The paper under a drawing: its light, estimated on a small copy.
+
+Paper is what is left when strokes are closed over (grey closing: the local maximum, then its
+local minimum). Solid shapes wider than the closing are found by their sharp rims and filled in
+from around, so that they stay solid; a shade without such rims is a shadow, and stays.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.art.files.gray import Codes, light_of_codes
+
+Field = NDArray[np.float32]
+
+SMALL_SIDE = 720
+_STROKE_SHARE = 1 / 28  # of the longer side: what is narrower than this is a stroke
+_SHAPE_SHARE = 1 / 5
+_SOLID = 0.3
+_DIP = 0.85
+_SHARP_RIM = 0.15
+# How far paper may be off a smooth surface, in logarithms; the least share of the sheet that is
+# such paper; and its light where it is darkest, by that where it is lightest.
+_LAMPLIGHT_OFF, _LEAST_LAMPLIT, _DARKEST_LAMPLIGHT = 0.08, 0.7, 0.08
+_UNEVEN = 0.75
+
+
+@dataclass(slots=True)
+class Ground:
+    """Estimated paper.
+
+    light : (h, w) float32 light of the bare paper, on a copy reduced ``factor`` times.
+    paper_share : share 0..1 of the sheet that is bare paper.
+    noise : standard deviation of the grain, relative to the paper, on the reduced copy.
+    """
+
+    light: Field
+    factor: int
+    paper_share: float
+    noise: float
+
+
+def reduced_light(coded: Codes, factor: int) -> Field:
+    """Mean light over ``factor`` x ``factor`` blocks; what does not fill a block is left out.
+
+    coded : (H, W) uint16 -> (H // factor, W // factor) float32, 0..1.
+    """
+    height, width = (side // factor for side in coded.shape)
+    table = light_of_codes()
+    if factor == 1:
+        return np.take(table, coded)
+    small: Field = np.empty((height, width), np.float32)
+    rows = max(1, 200_000 // (coded.shape[1] * factor))
+    for top in range(0, height, rows):
+        bottom = min(height, top + rows)
+        strip = coded[top * factor : bottom * factor, : width * factor]
+        light = np.take(table, strip)
+        summed = light.reshape(bottom - top, factor, -1).sum(axis=1)  # the fast direction first
+        small[top:bottom] = summed.reshape(bottom - top, width, factor).sum(axis=2)
+    small /= factor * factor
+    return small
+
+
+def find_ground(small: Field, *, factor: int) -> Ground | None:
+    """The paper of a plausible drawing on paper, or None (dark ground, ramp, photograph).
+
+    small : (h, w) float32 light from :func:`reduced_light`.
+    """
+    soft = smooth(smooth(small))
+    strokes = closing(soft, max(5, round(max(small.shape) * _STROKE_SHARE)))
+    lamp = _lamplight(strokes)
+    if lamp is not None and float(lamp.min()) < _UNEVEN:
+        # In even light a dark corner is no shape, and closing does not lift it.
+        found = _ground(small / lamp, soft / lamp, strokes / lamp, factor=factor)
+        return None if found is None else replace(found, light=found.light * lamp)
+    return _ground(small, soft, strokes, factor=factor)
+
+
+def _ground(small: Field, soft: Field, strokes: Field, *, factor: int) -> Ground | None:
+    side = max(small.shape)
+    shapes = closing(strokes, max(9, round(side * _SHAPE_SHARE)))
+    paper = float(np.percentile(strokes, 95))
+    if paper <= 0.02:
+        return None
+    solid = (strokes < _DIP * shapes) | (strokes < _SOLID * paper)
+    if solid.any():
+        if solid.mean() > 0.75:
+            return None
+        if _rim_step(soft, shapes, solid) < _SHARP_RIM:
+            if (strokes < _SOLID * paper).mean() > 0.02:
+                return None  # it darkens without an edge: a ramp or a photograph
+            solid[:] = False
+    light: Field = fill_gaps(strokes, grown(solid, 3)) if solid.any() else strokes
+    for _ in range(6):
+        light = smooth(light)
+    share: Field = (soft / np.maximum(light, 1e-4)).astype(np.float32)
+    bare = share > 0.85
+    if not bare.any():
+        return None
+    light *= np.float32(np.median(share[bare]))
+    share = (small / np.maximum(light, 1e-4)).astype(np.float32)
+    grain = share - smooth(smooth(share))
+    noise = float(np.median(np.abs(grain[bare]))) * 1.4826 * 1.1
+    return Ground(light, factor, float(bare.mean()), noise)
+
+
+def _lamplight(strokes: Field) -> Field | None:
+    """How the light falls off over a sheet, 1 where it is lightest; None where it is not so smooth.
+
+    The logarithm of a lamp's light is a surface of second order, as in :mod:`filmhand.art.repair.paper_shading`.
+    What is much darker than that is taken for shapes on the paper.
+    """
+    by = max(1, max(strokes.shape) // 100)
+    if min(strokes.shape) < 8 * by:
+        return None
+    sample = strokes[by // 2 :: by, by // 2 :: by]
+    rows, columns = (np.arange(n) * by + by // 2 for n in sample.shape)
+    terms = _second_order(rows, columns, max(strokes.shape))
+    basis, logs = terms.reshape(-1, 6), np.log(np.maximum(sample.ravel(), 1e-4))
+    paper = np.ones(logs.shape, np.bool_)
+    for _ in range(8):
+        off = logs - basis @ np.linalg.lstsq(basis[paper], logs[paper], rcond=None)[0]
+        paper = np.abs(off) < max(_LAMPLIGHT_OFF, 2.0 * float(np.median(np.abs(off))))
+        if paper.mean() < _LEAST_LAMPLIT:
+            return None
+    if float(np.quantile(np.abs(off), _LEAST_LAMPLIT)) > _LAMPLIGHT_OFF:
+        return None
+    factors = np.linalg.lstsq(basis[paper], logs[paper], rcond=None)[0].astype(np.float32)
+    height, width = strokes.shape
+    fall = _second_order(np.arange(height), np.arange(width), max(height, width)) @ factors
+    light: Field = np.exp(np.maximum(fall - fall.max(), np.float32(-20)))
+    return None if light.min() < _DARKEST_LAMPLIGHT else light
+
+
+def _second_order(rows: NDArray[np.int64], columns: NDArray[np.int64], side: int) -> Field:
+    """(rows, columns, 6): 1, x, y, x x, x y, y y."""
+    y, x = np.meshgrid(rows / side, columns / side, indexing="ij")
+    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=2).astype(np.float32)
+
+
+def _rim_step(soft: Field, around: Field, solid: NDArray[np.bool_]) -> float:
+    """How much the light changes over 7 pixels at the rim of the solids, against that around."""
+    rim = grown(solid, 1) & ~solid
+    if not rim.any():
+        return 0.0
+    high, low = local_maximum(soft, 7), -local_maximum(-soft, 7)
+    return float(np.median((high[rim] - low[rim]) / np.maximum(around[rim], 1e-3)))
+
+
+def smooth(field: Field) -> Field:
+    """One pass of the 3 x 3 binomial filter, edges repeated."""
+    padded: Field = np.pad(field, 1, mode="edge")
+    rows = padded[:-2] + 2 * padded[1:-1] + padded[2:]
+    both: Field = (rows[:, :-2] + 2 * rows[:, 1:-1] + rows[:, 2:]) / np.float32(16)
+    return both
+
+
+def local_maximum(field: Field, size: int) -> Field:
+    """Maximum over ``size`` x ``size`` windows (odd), by doubling shifts; edges repeated."""
+    return _line_maximum(_line_maximum(field, size).T, size).T
+
+
+def _line_maximum(field: Field, size: int) -> Field:
+    half = size // 2
+    run: Field = np.pad(field, ((half, half), (0, 0)), mode="edge")
+    reach = 1
+    while reach < size:
+        step = min(reach, size - reach)
+        run = np.maximum(run[:-step], run[step:])
+        reach += step
+    return run
+
+
+def closing(field: Field, size: int) -> Field:
+    """Grey closing with a square: valleys narrower than ``size`` are filled, the rest is kept."""
+    size |= 1
+    pad = size  # so that a dip at the border is closed like one inside
+    wide = np.pad(field, pad, mode="reflect" if min(field.shape) > pad else "edge")
+    closed = -local_maximum(-local_maximum(wide, size), size)
+    return closed[pad:-pad, pad:-pad]
+
+
+def otsu(counts: NDArray[np.int64]) -> int:
+    """The bin that best parts a histogram in two: the last bin of the lower class.
+
+    N. Otsu, "A threshold selection method from gray-level histograms", IEEE Transactions on
+    Systems, Man, and Cybernetics 9 (1979) 62-66: the greatest variance between the classes.
+    """
+    share = counts / max(1, counts.sum())
+    below = np.cumsum(share)
+    moment = np.cumsum(share * np.arange(len(share)))
+    between = (moment[-1] * below - moment) ** 2 / np.maximum(below * (1 - below), 1e-12)
+    return int(np.argmax(between))
+
+
+def grown(mask: NDArray[np.bool_], by: int) -> NDArray[np.bool_]:
+    """The mask grown by ``by`` pixels in all eight directions."""
+    return local_maximum(mask.astype(np.float32), 2 * by + 1) > 0
+
+
+def fill_gaps(field: Field, holes: NDArray[np.bool_]) -> Field:
+    """The field with its holes filled smoothly from around (averages over ever larger blocks)."""
+    weight = (~holes).astype(np.float32)
+    return _fill(field * weight, weight)
+
+
+def _fill(total: Field, weight: Field) -> Field:
+    height, width = total.shape
+    known = total / np.maximum(weight, 1e-6)
+    if weight.min() > 0 or max(height, width) <= 2:
+        return np.where(weight > 0, known, known[weight > 0].mean() if weight.any() else 0.0)
+    pad = ((0, height % 2), (0, width % 2))
+    total2, weight2 = np.pad(total, pad), np.pad(weight, pad)
+    shape = (total2.shape[0] // 2, 2, total2.shape[1] // 2, 2)
+    coarse = _fill(total2.reshape(shape).sum(axis=(1, 3)), weight2.reshape(shape).sum(axis=(1, 3)))
+    around = smooth(smooth(coarse.repeat(2, axis=0).repeat(2, axis=1)))[:height, :width]
+    return np.where(weight > 0, known, around).astype(np.float32)

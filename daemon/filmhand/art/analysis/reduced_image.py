@@ -1,0 +1,83 @@
+"""The reduced picture that all judging looks at, and what is worked out from it only when asked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.art.analysis.exact_flats import looks_drawn
+from filmhand.art.files.gray import WHITE, Codes
+from filmhand.art.analysis.paper_ground import Field, Ground, find_ground, reduced_light, smooth
+from filmhand.art.analysis.page_regions import closed_over, paper_surface
+
+LONGEST_SIDE = 1100
+DARK_GROUND = 0.43  # code below which most of the picture counts as a dark ground
+
+
+@dataclass
+class ReducedImage:
+    """One art, seen small.
+
+    Attributes
+    ----------
+    coded : (H, W) uint16 sRGB-coded grey, at full size
+    drawn : True where it is computer-drawn, as :func:`~filmhand.art.analysis.exact_flats.looks_drawn` tells
+    factor : pixels of ``coded`` along one side of a pixel of the small picture
+    median : code 0..1 in the middle of all
+    """
+
+    coded: Codes
+    drawn: bool
+    factor: int
+    median: float
+
+    @classmethod
+    def at(cls, coded: Codes, *, drawn: bool | None = None) -> ReducedImage:
+        """A look at (H, W) uint16 codes."""
+        factor = max(1, -(-max(coded.shape) // LONGEST_SIDE))
+        median = float(np.median(coded[::factor, ::factor])) / WHITE
+        return cls(coded, looks_drawn(coded) if drawn is None else drawn, factor, median)
+
+    @property
+    def dark(self) -> bool:
+        """True for a dark ground: light and dark change places in ``small``."""
+        return self.median < DARK_GROUND
+
+    @property
+    def narrow(self) -> bool:
+        """Too narrow for anything to be told."""
+        return bool(min(self.coded.shape) // self.factor < 8)
+
+    @cached_property
+    def small(self) -> Field:
+        """(h, w) float32 light 0..1, of the negative where the ground is dark."""
+        return reduced_light(~self.coded if self.dark else self.coded, self.factor)
+
+    @cached_property
+    def soft(self) -> Field:
+        """``small``, smoothed twice."""
+        return smooth(smooth(self.small))
+
+    @cached_property
+    def closed(self) -> Field:
+        """``soft`` with all strokes filled in."""
+        return closed_over(self.soft)
+
+    @cached_property
+    def paper(self) -> Field | None:
+        """Light of the paper as a smooth surface, or None where there is none."""
+        return None if min(self.small.shape) < 48 else paper_surface(self.closed)
+
+    @cached_property
+    def ground(self) -> Ground | None:
+        """The paper of a plausible drawing on paper, or None."""
+        return find_ground(self.small, factor=self.factor)
+
+    def papered(self, where: NDArray[np.bool_], paper: Field) -> ReducedImage:
+        """The same, with bare paper laid over a part of the small picture."""
+        other = replace(self, drawn=False)  # a new one, with nothing worked out yet
+        other.__dict__["small"] = np.where(where, paper, self.small).astype(np.float32)
+        return other

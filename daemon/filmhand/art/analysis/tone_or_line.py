@@ -1,0 +1,262 @@
+"""Line art or tone: which of the two an art is, and why.
+
+Drawn art is judged by its flats: line art has two, the ground and the ink. Scans and photographs
+are judged as a drawing on paper would look: the paper is evened, and then nearly everything is
+paper or ink, strokes are about equally deep, and what lies between is the rim of a stroke.
+
+The limits were set on labelled pictures and drawings degraded on purpose (the tests hold them);
+they have no other source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from filmhand.art.analysis.exact_flats import flat_codes
+from filmhand.art.files.gray import WHITE, Codes
+from filmhand.art.analysis.paper_ground import Field, local_maximum, otsu, smooth
+from filmhand.art.analysis.reduced_image import ReducedImage
+
+_BLACKBOARD = 0.30  # a dark ground under a drawing is darker than this
+# On dark grounds photographs are commoner than chalk, so the limits are tighter there.
+_LEAST_PAPER, _LEAST_DARK_GROUND = 0.55, 0.7
+_LEAST_CRISP_PAPER, _LEAST_CRISP = 0.3, 0.02
+_CRISP_CONTRAST, _CRISP_SPREAD = 0.4, 0.15
+_MOST_SHALLOW, _MOST_SHALLOW_IN_DARK = 0.055, 0.03
+_MOST_STRAY = 0.27
+_FAINT, _MOST_STRAY_IF_FAINT = 0.15, 0.1  # faint marks with soft edges were not drawn
+_DEEPEST = 1.25  # blacker ink counts no more: a crest is then as wide as its ink
+_MOST_ROUGH = 0.02
+_TINT_SHARE, _TINT_SPREAD = 0.004, 0.35
+_PALER, _MOST_PALER = 0.65, 0.02
+_MOST_CLOUDS, _MOST_CLOUDS_IN_DARK = 0.1, 0.04
+_LIGHT_FLAT, _DARK_FLAT, _GROUND_FLAT = 0.12, 0.75, 0.35  # tones of flats that line art may have
+
+
+@dataclass(frozen=True, slots=True)
+class ToneOrLine:
+    """The judgement, a sentence for the record, and the figures behind it."""
+
+    treat: Literal["tone", "line"]
+    why: str
+    figures: dict[str, float]
+
+
+def tone_or_line(coded: Codes, *, drawn: bool | None = None) -> ToneOrLine:
+    """The judgement on one art; see :func:`tone_or_line_of`.
+
+    coded : (H, W) uint16 sRGB-coded grey.
+    drawn : what :func:`~filmhand.art.analysis.exact_flats.looks_drawn` says of it, where that is known.
+    """
+    return tone_or_line_of(ReducedImage.at(coded, drawn=drawn))
+
+
+def tone_or_line_of(look: ReducedImage) -> ToneOrLine:
+    """Whether art is line art (cut at a threshold) or tone (screened).
+
+    Looks at a copy of about a megapixel. Anything that is not plainly line art is tone.
+    """
+    if look.narrow:
+        return ToneOrLine("tone", "The art is too narrow to judge, so it is screened as tone.", {})
+    if look.drawn:
+        return _judge_flats(look.coded, look.factor)
+    return _judge_scan(look)
+
+
+def _judge_flats(coded: Codes, factor: int) -> ToneOrLine:
+    counts, total = flat_codes(coded)
+    tones = 1 - (np.arange(256) + 0.5) / 256
+    levels = counts / max(1, total)
+    common = int(np.argmax(levels))
+    lightest = int(np.max(np.flatnonzero(levels > 0.001)))
+    codes = smooth(_reduced_codes(coded, factor))
+    between = (codes > 1 - _DARK_FLAT) & (codes < 1 - _LIGHT_FLAT)
+    if common >= lightest - 3 and tones[common] < _GROUND_FLAT:
+        between &= codes < 1 - tones[common] - 0.02  # a tinted ground is still the ground
+    # Nine pixels: enlarged pixels of a smooth edge are flat too, but small.
+    wide = local_maximum(codes, 9) + local_maximum(-codes, 9) < 0.03
+    tints = float((between & wide).mean())
+    spread = local_maximum(codes, 5) + local_maximum(-codes, 5)
+    middle = (codes > 1 - _DARK_FLAT) & (codes < 1 - _GROUND_FLAT)
+    soft = float((middle & (spread < 0.2) & (spread > 0)).mean())
+    figures = {"flat tints": tints, "soft shades": soft}
+    if len(np.flatnonzero(levels > 0.001)) < 2 and levels.max() > 0.999:
+        return ToneOrLine("tone", "The art is one single flat, so it is screened as tone.", figures)
+    if tints > 0.0005:
+        return ToneOrLine(
+            "tone",
+            f"The art has flat tints between ground and solid on {100 * tints:.2g} % of its "
+            "area, so it is screened as tone.",
+            figures,
+        )
+    if soft > 0.004:
+        return ToneOrLine(
+            "tone",
+            f"The art has soft shades on {100 * soft:.2g} % of its area, "
+            "so it is screened as tone.",
+            figures,
+        )
+    return ToneOrLine(
+        "line",
+        f"The art is drawn in flats of ground and solid ink ({100 * float(levels.sum()):.0f} % "
+        "of it exactly flat, no tints between), so it is treated as line art.",
+        figures,
+    )
+
+
+def _reduced_codes(coded: Codes, factor: int) -> Field:
+    height, width = (side // factor * factor for side in coded.shape)
+    if factor == 1:
+        return (coded / np.float32(WHITE)).astype(np.float32)
+    sample = coded[:height:factor, :width:factor].astype(np.float32)
+    return sample / np.float32(WHITE)
+
+
+def _judge_scan(look: ReducedImage) -> ToneOrLine:
+    median, dark = look.median, look.dark
+    figures = {"median code": median}
+    if dark and median > _BLACKBOARD:
+        return _tone(f"most of it is a middle grey (code {median:.2f})", figures)
+    # A drawing in light on dark is judged as its negative.
+    small, ground = look.small, look.ground
+    if ground is None:
+        return _tone("it has no even ground as paper has", figures)
+    figures["paper"] = ground.paper_share
+    share = np.clip(smooth(small) / np.maximum(ground.light, 1e-4), 0, 1) ** (1 / 2.2)
+    if ground.paper_share < (_LEAST_DARK_GROUND if dark else _LEAST_PAPER) and (
+        ground.paper_share < _LEAST_CRISP_PAPER or not _is_crisp(share.astype(np.float32))
+    ):
+        return _tone(f"only {100 * ground.paper_share:.0f} % of it is bare ground", figures)
+    depth, contrast = _depths(share.astype(np.float32))
+    figures["contrast"] = contrast
+    if contrast < max(0.04, ground.noise):  # the noise of bare paper alone parts by a third of it
+        return _tone("nothing in it stands out from its ground", figures)
+    return _judge_strokes(depth, figures, dark=dark)
+
+
+def _is_crisp(share: Field) -> bool:
+    """True for black and white with nothing between, as bar codes and stencils are.
+
+    They may have more ink than paper, where a photograph has both of many depths.
+    """
+    counts, _ = np.histogram(share, 256, (0, 1))
+    threshold = otsu(counts) / 255
+    lowest, highest = local_maximum(-share, 5), local_maximum(share, 5)
+    ink, ground = highest <= threshold, -lowest > threshold
+    if min(float(ink.mean()), float(ground.mean())) < _LEAST_CRISP:
+        return False
+    (black, ink_spread), (white, ground_spread) = (
+        (float(np.median(share[part])), float(np.ptp(np.percentile(share[part], (2, 98)))))
+        for part in (ink, ground)
+    )
+    contrast = white - black
+    return contrast > _CRISP_CONTRAST and max(ink_spread, ground_spread) < _CRISP_SPREAD * contrast
+
+
+def is_clouded(look: ReducedImage) -> bool:
+    """True where the ground beside the marks is shaded by much of their own depth.
+
+    A photograph of low contrast parts into ground and marks as well as a drawing does. But paper is
+    even once its grain is averaged, and a wall, a sky or a skin is not.
+    """
+    depth = inked_depth(look)
+    marks = local_maximum(depth, 9) > 0.55
+    for _ in range(3):
+        depth = smooth(depth)
+    # The light of the paper is known least at the edges.
+    edge = max(3, max(depth.shape) // 20)
+    inner = (slice(edge, -edge), slice(edge, -edge))
+    ground = depth[inner][~marks[inner]]
+    if ground.size < 100:
+        return False
+    most = _MOST_CLOUDS_IN_DARK if look.dark else _MOST_CLOUDS
+    return bool(np.ptp(np.percentile(ground, (5, 95))) > most)
+
+
+def inked_depth(look: ReducedImage) -> Field:
+    """(h, w) float32: 0 where a line art shows ground, about 1 where it shows ink."""
+    ground = 1.0 if look.ground is None else np.maximum(look.ground.light, 1e-4)
+    share = np.clip(smooth(look.small) / ground, 0, 1) ** (1 / 2.2)
+    return _depths(share.astype(np.float32))[0]
+
+
+def _depths(share: Field) -> tuple[Field, float]:
+    """0 where there is ground, 1 where there is ink (Otsu 1979), and the contrast of the two."""
+    counts, _ = np.histogram(share, 256, (0, 1))
+    threshold = otsu(counts) / 255
+    ink, ground = share[share <= threshold], share[share > threshold]
+    if not ink.size or not ground.size:
+        return np.zeros_like(share), 0.0
+    paper = float(np.median(ground))
+    contrast = paper - float(np.median(ink))
+    depth = ((paper - share) / np.float32(max(contrast, 1e-3))).astype(np.float32)
+    # A solid shape may be far deeper than thin strokes that the lens has blurred: strokes are
+    # measured by their own crests.
+    crests = depth[(depth >= local_maximum(depth, 7)) & (depth > 0.25)]
+    if crests.size:
+        depth /= np.float32(min(1.0, float(np.quantile(crests, 0.35))))
+    return depth, contrast
+
+
+def _judge_strokes(depth: Field, figures: dict[str, float], *, dark: bool) -> ToneOrLine:
+    rough, paler = _roughness(depth), _paler_flats(depth)
+    depth = np.minimum(depth, np.float32(_DEEPEST))
+    middle, ink = (depth > 0.25) & (depth < 0.75), depth >= 0.75
+    near_ink = local_maximum(depth, 13) > 0.75
+    near_ground = local_maximum(-depth, 13) > -0.25
+    inked = max(1, int((middle | ink).sum()))
+    stray = float((middle & ~(near_ink & near_ground)).sum()) / inked
+    crest = (depth >= local_maximum(depth, 7)) & (depth > 0.25)
+    shallow = float((crest & (depth < 0.65)).sum()) / max(1, int(crest.sum()))
+    flat = (local_maximum(depth, 9) + local_maximum(-depth, 9) < 0.2) & (depth > 0.2)
+    tinted = float(flat.mean())
+    spread = float(np.ptp(np.percentile(depth[flat], (5, 95)))) if flat.any() else 0.0
+    figures |= {"rough": rough, "paler flats": paler}
+    figures |= {"stray": stray, "shallow": shallow, "tinted": tinted, "spread": spread}
+    if shallow > (_MOST_SHALLOW_IN_DARK if dark else _MOST_SHALLOW):
+        return _tone(f"its marks are of many depths ({100 * shallow:.0f} % are shallow)", figures)
+    if stray > (_MOST_STRAY_IF_FAINT if figures["contrast"] < _FAINT else _MOST_STRAY):
+        return _tone(f"{100 * stray:.0f} % of its inked area lies between ink and ground", figures)
+    # Texture tells a photograph only where there are wide parts to carry it; on thin strokes it is
+    # the paper's own.
+    if rough > _MOST_ROUGH and tinted > 2 * _MOST_ROUGH:
+        return _tone(f"its wide inked parts are textured on {100 * rough:.1f} % of it", figures)
+    if paler > _MOST_PALER:
+        return _tone(f"it has tints paler than its strokes on {100 * paler:.1f} % of it", figures)
+    if tinted > _TINT_SHARE and spread > _TINT_SPREAD:
+        return _tone(f"it has tints of several depths on {100 * tinted:.1f} % of its area", figures)
+    return ToneOrLine(
+        "line",
+        f"The art looks like a drawing on paper ({100 * figures['paper']:.0f} % bare ground, "
+        f"{100 * stray:.0f} % of the inked area between ink and ground), "
+        "so it is treated as line art.",
+        figures,
+    )
+
+
+def _paler_flats(depth: Field) -> float:
+    """Share of the art that is evenly inked, but paler than its strokes are.
+
+    One ink is at least as deep where it is wide: a lens makes thin strokes paler, never wide ones.
+    """
+    change = local_maximum(depth, 9) + local_maximum(-depth, 9)
+    flat = (change < 0.2) & (depth > 0.2)
+    crests = depth[(depth >= local_maximum(depth, 7)) & (depth > 0.5) & ~flat]
+    if crests.size < 100:
+        return 0.0
+    return float((flat & (depth < _PALER * np.float32(np.quantile(crests, 0.75)))).mean())
+
+
+def _roughness(depth: Field) -> float:
+    """Share of the art that lies within wide ink and is textured there."""
+    depth = smooth(smooth(smooth(depth)))  # noise is no texture
+    wide = -local_maximum(-depth, 9) > 0.75
+    range_within = local_maximum(depth, 9) + local_maximum(-depth, 9)
+    return float((wide & (range_within > 0.4)).mean())
+
+
+def _tone(because: str, figures: dict[str, float]) -> ToneOrLine:
+    return ToneOrLine("tone", f"The art is screened as tone: {because}.", figures)

@@ -1,0 +1,356 @@
+"""Pages of PDF documents (ISO 32000) drawn with the film's own pixels, in strips.
+
+Nothing in a page is run or fetched: the library is used without its script engine and without
+forms, and files that a page points to are never opened. The library is C code and not safe to
+use from two threads; a page is drawn by one.
+"""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from ctypes import c_uint, create_string_buffer
+from dataclasses import dataclass, field
+from functools import lru_cache
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from filmhand.art.files import extras
+from filmhand.art.files.gray import Codes
+from filmhand.art.drawings.vector import (
+    WHITE_ON_NOTHING,
+    Drawn,
+    FilmSize,
+    Inking,
+    Sizing,
+    is_all_white,
+    is_shape,
+    own_ppi,
+    pixels_of,
+)
+from filmhand.errors import Quantity, Reason, Refused, EnvironmentTrouble
+
+if TYPE_CHECKING:
+    from filmhand.profile.model import Limits
+
+WHAT = "a PDF document"
+_STRIP_PIXELS = 4_000_000
+_BYTES_A_PIXEL = 12  # of the memory limit: two for the page as grey, the rest for what follows
+_MOST_OBJECTS = 100_000
+_DEEPEST = 8
+_POINTS = 72.0
+_COARSE_PPI = 100.0
+
+
+@contextmanager
+def _document(path: Path, name: str) -> Iterator[tuple[Any, Any]]:
+    """The open document and the library's own functions; every fault a refusal."""
+    library = extras.load("pypdfium2", name=name, what=WHAT)
+    raw = extras.load("pypdfium2.raw", name=name, what=WHAT)
+    try:
+        # Held in memory: a file that another program changes meanwhile would be read twice.
+        document = library.PdfDocument(path.read_bytes())
+    except OSError as fault:
+        raise EnvironmentTrouble(f"“{name}” cannot be read: {fault.strerror}.") from fault
+    except library.PdfiumError as fault:
+        if getattr(fault, "err_code", None) == raw.FPDF_ERR_PASSWORD:
+            raise _locked(name) from fault
+        raise _damaged(name) from fault
+    try:
+        yield document, raw
+    except library.PdfiumError as fault:
+        raise _damaged(name) from fault
+    finally:
+        document.close()
+
+
+def _damaged(name: str) -> Refused:
+    return Refused(
+        Reason.DAMAGED,
+        f"“{name}” is damaged: the document breaks off or contradicts itself.",
+        "Export or copy it again; if that does not help, save the page as PNG or TIFF.",
+    )
+
+
+def _locked(name: str) -> Refused:
+    return Refused(
+        Reason.LOCKED,
+        f"“{name}” needs a password.",
+        "Save a copy without a password and drop that.",
+    )
+
+
+def count_pdf_pages(path: Path, *, name: str) -> int:
+    """How many pages the document has.
+
+    Raises Refused: not-art without the library, locked, or damaged.
+    """
+    with _document(path, name) as (document, _):
+        pages = len(document)
+    if pages < 1:
+        raise _damaged(name)
+    return pages
+
+
+def draw_page(
+    path: Path, *, name: str, page: int, channel: str, limits: Limits, sizing: Sizing | None
+) -> Drawn:
+    """One page on white, as coded grey.
+
+    Parameters
+    ----------
+    page : from 0
+    channel : as in the profile; alpha takes whatever the page draws, in any colour
+    sizing : what size the page gets on film
+
+    Raises
+    ------
+    Refused
+        locked, damaged, or too-big (pictures within the page of more pixels than allowed).
+    """
+    with _document(path, name) as (document, raw):
+        sheet = _page(document, raw, page)
+        inches = (sheet.get_width() / _POINTS, sheet.get_height() / _POINTS)
+        most = min(limits.megapixels * 1e6, limits.memory / _BYTES_A_PIXEL)
+        film = pixels_of(inches, sizing=sizing, most_pixels=most, name=name)
+        ppi = own_ppi(film, inches)
+        found = _look_through(sheet, raw)
+        _check_pictures(found, name=name, limits=limits)
+        for handle, text, code in found.blacks:
+            _set_grey(raw, handle, code, stroke=text)
+        notes = found.notes(ppi[0])
+        coded = _render(sheet, raw, film, Inking(channel))
+        if channel == "luminance" and is_all_white(coded):
+            shape = _render(sheet, raw, film, Inking("alpha"))
+            if is_shape(shape):
+                coded = shape
+                notes.append(WHITE_ON_NOTHING)
+        sheet.close()
+    return Drawn(coded, ppi, flats=not found.pictures and not found.unknown, notes=notes)
+
+
+def _page(document: Any, raw: Any, page: int) -> Any:
+    """The page, with what was filled into its form as part of it.
+
+    Fields would be drawn only by the library's form engine, which could also run scripts.
+    """
+    sheet = document[page]
+    if raw.FPDF_GetFormType(document) == raw.FORMTYPE_NONE:
+        return sheet
+    raw.FPDFPage_Flatten(sheet, raw.FLAT_PRINT)
+    sheet.close()
+    return document[page]
+
+
+def _render(sheet: Any, raw: Any, film: FilmSize, inking: Inking) -> Codes:
+    """What is kept of the page, strip by strip, so that colour is only held for one strip."""
+    width, height, part = film.width_px, film.height_px, film.part
+    whole_width = round(width / (part.right - part.left))
+    whole_height = round(height / (part.bottom - part.top))
+    left, first = round(part.left * whole_width), round(part.top * whole_height)
+    coded = np.empty((height, width), np.uint16)
+    rows = min(height, max(1, _STRIP_PIXELS // width))
+    strip = np.empty((rows, width, 4), np.uint8)
+    layout = raw.FPDFBitmap_BGRA if inking.alpha else raw.FPDFBitmap_BGRx
+    flags = raw.FPDF_ANNOT | raw.FPDF_PRINTING | raw.FPDF_REVERSE_BYTE_ORDER
+    ground = 0 if inking.alpha else 0xFFFFFFFF
+    for top in range(0, height, rows):
+        count = min(rows, height - top)
+        bitmap = raw.FPDFBitmap_CreateEx(width, count, layout, strip.ctypes.data, width * 4)
+        if not bitmap:
+            raise MemoryError
+        try:
+            raw.FPDFBitmap_FillRect(bitmap, 0, 0, width, count, ground)
+            raw.FPDF_RenderPageBitmap(
+                bitmap, sheet, -left, -first - top, whole_width, whole_height, 0, flags
+            )
+        finally:
+            raw.FPDFBitmap_Destroy(bitmap)
+        coded[top : top + count] = inking.coded(strip[:count])
+    return coded
+
+
+@dataclass(slots=True)
+class _Found:
+    """What a page holds.
+
+    pictures : (width px, height px, least ppi on the page) of each picture
+    fonts : names of fonts that the document does not bring along
+    blacks : (object, is its stroke, grey code) of what is drawn in black ink alone
+    unknown : True where there was more than is looked through
+    """
+
+    pictures: list[tuple[int, int, float]] = field(default_factory=list)
+    fonts: set[str] = field(default_factory=set)
+    blacks: list[tuple[Any, bool, int]] = field(default_factory=list)
+    unknown: bool = False
+
+    def notes(self, ppi: float) -> list[str]:
+        notes = []
+        if self.fonts:
+            names = ", ".join(sorted(self.fonts)[:5])
+            notes.append(
+                f"The document does not bring its fonts along ({names}); a stand-in was used, so "
+                "please compare the lettering. Embed the fonts, or turn text into outlines."
+            )
+        coarse = [own for _, _, own in self.pictures if own < min(_COARSE_PPI, ppi)]
+        if coarse:
+            notes.append(
+                f"A picture within the page brings only {min(coarse):.0f} pixels to the inch of "
+                "the page, which may show."
+            )
+        if self.blacks:
+            notes.append("Black ink alone was taken as it is, not as a press would print it.")
+        return notes
+
+
+def _look_through(sheet: Any, raw: Any) -> _Found:
+    """All objects of a page, those within forms too, as far as is reasonable."""
+    found = _Found()
+    budget = _MOST_OBJECTS
+    waiting: list[tuple[Any, Any, int, int, float]] = [
+        (sheet, raw.FPDFPage_GetObject, raw.FPDFPage_CountObjects(sheet), 0, 1.0)
+    ]
+    while waiting:
+        holder, get, count, depth, scale = waiting.pop()
+        for i in range(count):
+            budget -= 1
+            if budget < 0:
+                found.unknown = True
+                return found
+            handle = get(holder, i)
+            kind = raw.FPDFPageObj_GetType(handle)
+            if kind == raw.FPDF_PAGEOBJ_FORM:
+                if depth >= _DEEPEST:
+                    found.unknown = True
+                    continue
+                inner = raw.FPDFFormObj_CountObjects(handle)
+                within = scale * _scale_of(raw, handle)
+                waiting.append((handle, raw.FPDFFormObj_GetObject, inner, depth + 1, within))
+            else:
+                _note_object(found, raw, handle, kind, scale)
+    return found
+
+
+def _note_object(found: _Found, raw: Any, handle: Any, kind: int, scale: float) -> None:
+    if kind == raw.FPDF_PAGEOBJ_IMAGE:
+        found.pictures.append(_picture(raw, handle, scale))
+    elif kind in (raw.FPDF_PAGEOBJ_TEXT, raw.FPDF_PAGEOBJ_PATH):
+        if kind == raw.FPDF_PAGEOBJ_TEXT:
+            name = _missing_font(raw, handle)
+            if name is not None:
+                found.fonts.add(name)
+        for stroke in (False, True):
+            code = _black_ink(raw, handle, stroke=stroke)
+            if code is not None:
+                found.blacks.append((handle, stroke, code))
+
+
+def _scale_of(raw: Any, handle: Any) -> float:
+    """How many points of the page one unit within the object is, the larger direction."""
+    matrix = raw.FS_MATRIX()
+    if not raw.FPDFPageObj_GetMatrix(handle, matrix):
+        return 1.0
+    return float(max(np.hypot(matrix.a, matrix.b), np.hypot(matrix.c, matrix.d)))
+
+
+def _picture(raw: Any, handle: Any, scale: float) -> tuple[int, int, float]:
+    across, down = c_uint(), c_uint()
+    raw.FPDFImageObj_GetImagePixelSize(handle, across, down)
+    matrix = raw.FS_MATRIX()
+    raw.FPDFPageObj_GetMatrix(handle, matrix)
+    width = float(np.hypot(matrix.a, matrix.b)) * scale
+    height = float(np.hypot(matrix.c, matrix.d)) * scale
+    least = min(
+        (px * _POINTS / pt for px, pt in ((across.value, width), (down.value, height)) if pt > 0),
+        default=float("inf"),
+    )
+    return across.value, down.value, least
+
+
+def _check_pictures(found: _Found, *, name: str, limits: Limits) -> None:
+    for width, height, _ in found.pictures:
+        megapixels = width * height / 1e6
+        if megapixels > limits.megapixels:
+            raise Refused(
+                Reason.TOO_BIG,
+                f"“{name}” holds a picture of {megapixels:.0f} megapixels ({width} x {height}); "
+                f"the profile allows {limits.megapixels:g}.",
+                "Save the document with smaller pictures, or raise limits.megapixels in the "
+                "profile.",
+                found=Quantity(round(megapixels, 1), "megapixels"),
+                needed=Quantity(limits.megapixels, "megapixels"),
+            )
+
+
+def _missing_font(raw: Any, handle: Any) -> str | None:
+    """The name of the text's font where the document does not embed it."""
+    font = raw.FPDFTextObj_GetFont(handle)
+    if not font or raw.FPDFFont_GetIsEmbedded(font) != 0:
+        return None
+    text = create_string_buffer(128)
+    raw.FPDFFont_GetBaseFontName(font, text, len(text))
+    plain = "".join(c for c in text.value.decode("utf-8", "replace") if c.isprintable())
+    return plain[:40] or "without a name"
+
+
+def _black_ink(raw: Any, handle: Any, *, stroke: bool) -> int | None:
+    """The grey code of a colour that is black ink and no other, else None."""
+    red, green, blue, opacity = c_uint(), c_uint(), c_uint(), c_uint()
+    get = raw.FPDFPageObj_GetStrokeColor if stroke else raw.FPDFPageObj_GetFillColor
+    if not get(handle, red, green, blue, opacity):
+        return None
+    colour = red.value, green.value, blue.value
+    # Greys proper have three equal numbers; the library's black ink is a little coloured.
+    if len(set(colour)) == 1 or max(colour) - min(colour) > 12:
+        return None
+    return _black_inks().get(colour)
+
+
+def _set_grey(raw: Any, handle: Any, code: int, *, stroke: bool) -> None:
+    red, green, blue, opacity = c_uint(), c_uint(), c_uint(), c_uint()
+    get = raw.FPDFPageObj_GetStrokeColor if stroke else raw.FPDFPageObj_GetFillColor
+    put = raw.FPDFPageObj_SetStrokeColor if stroke else raw.FPDFPageObj_SetFillColor
+    get(handle, red, green, blue, opacity)
+    put(handle, code, code, code, opacity.value)
+
+
+@lru_cache(maxsize=1)
+def _black_inks() -> dict[tuple[int, int, int], int]:
+    """The screen colour that the library gives each amount of black ink -> 255 x (1 - ink).
+
+    The library shows inks as an offset press would print them, and so makes black a dark grey;
+    on film it would get holes. Asked of the library itself, with one square for each amount.
+    """
+    squares = b"".join(b"0 0 0 %.6f k %d 0 1 1 re f\n" % (i / 255, i) for i in range(256))
+    library = importlib.import_module("pypdfium2")
+    page = library.PdfDocument(BytesIO(_one_page(squares, width=256)))[0]
+    row = page.render(scale=1, rev_byteorder=True).to_numpy()[0]
+    return {
+        (int(r), int(g), int(b)): 255 - ink
+        for ink, (r, g, b) in reversed(list(enumerate(row[:, :3])))
+    }
+
+
+def _one_page(content: bytes, *, width: int) -> bytes:
+    objects = (
+        b"<</Type/Catalog/Pages 2 0 R>>",
+        b"<</Type/Pages/Kids[3 0 R]/Count 1>>",
+        b"<</Type/Page/Parent 2 0 R/MediaBox[0 0 %d 1]/Contents 4 0 R>>" % width,
+        b"<</Length %d>>stream\n%s\nendstream" % (len(content), content),
+    )
+    out, places = b"%PDF-1.4\n", []
+    for i, one in enumerate(objects, 1):
+        places.append(len(out))
+        out += b"%d 0 obj\n%s\nendobj\n" % (i, one)
+    table = b"".join(b"%010d 00000 n \n" % place for place in places)
+    return (
+        out
+        + b"xref\n0 5\n0000000000 65535 f \n"
+        + table
+        + b"trailer<</Size 5/Root 1 0 R>>\nstartxref\n%d\n%%%%EOF\n" % len(out)
+    )

@@ -1,0 +1,248 @@
+"""SVG drawings (W3C SVG 1.1 and 2, static) drawn with up to 600 pixels to the inch.
+
+Scripts are not run and animation does not move. A drawing that wants pictures from other files,
+or fonts that this computer has not, is refused: the film would lack them without a word.
+
+The renderer draws a whole picture at once and ends the process when memory runs out, so the
+pixels are bounded by the memory limit beforehand.
+"""
+
+from __future__ import annotations
+
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from filmhand.art.files import extras
+from filmhand.art.files.gray import Codes
+from filmhand.art.drawings.svg_scan import (
+    Broken,
+    Scan,
+    Swollen,
+    resized,
+    scan_svg,
+    text_of,
+    windowed,
+)
+from filmhand.art.drawings.vector import (
+    WHITE_ON_NOTHING,
+    Drawn,
+    Inking,
+    Sizing,
+    is_all_white,
+    is_shape,
+    own_ppi,
+    pixels_of,
+)
+from filmhand.errors import Quantity, Reason, Refused, EnvironmentTrouble
+
+if TYPE_CHECKING:
+    from filmhand.profile.model import Limits
+
+WHAT = "an SVG drawing"
+_MOST_PPI = 600.0
+_MOST_BYTES = 64e6
+# Picture, packed picture and unpacked picture, four bytes each, and as much again to be safe;
+# filters, masks and see-through groups draw on pictures of their own.
+_BYTES_A_PIXEL, _BYTES_A_PIXEL_LAYERED = 24, 48
+_STRIP_PIXELS = 2_000_000
+_PROBE = "Handgloves 0123"
+# Fonts that systems commonly have (from memory).
+_STAND_INS = {
+    "sans-serif": ("DejaVu Sans", "Liberation Sans", "Noto Sans", "FreeSans", "Arial", "Helvetica"),
+    "serif": ("DejaVu Serif", "Liberation Serif", "Noto Serif", "FreeSerif", "Times New Roman"),
+    "monospace": ("DejaVu Sans Mono", "Liberation Mono", "Noto Sans Mono", "Courier New"),
+}
+_GENERIC = frozenset({"serif", "sans-serif", "monospace", "cursive", "fantasy", "system-ui"})
+
+
+def draw(path: Path, *, name: str, channel: str, limits: Limits, sizing: Sizing | None) -> Drawn:
+    """The drawing on white, as coded grey.
+
+    Raises
+    ------
+    Refused
+        not-art (library or fonts missing), damaged, or too-big.
+    """
+    try:
+        data = path.read_bytes() if path.stat().st_size <= _MOST_BYTES else None
+    except OSError as fault:
+        raise EnvironmentTrouble(f"“{name}” cannot be read: {fault.strerror}.") from fault
+    library = extras.load("resvg_py", name=name, what=WHAT)
+    if data is None:
+        raise _too_much(name)
+    try:
+        text = text_of(data)
+        found = scan_svg(text)
+    except Broken as fault:
+        raise _damaged(name, "it is no well-formed drawing") from fault
+    except Swollen as fault:
+        raise _too_much(name) from fault
+    inches = _checked_size(found, name)
+    bytes_a_pixel = _BYTES_A_PIXEL_LAYERED if found.layers else _BYTES_A_PIXEL
+    film = pixels_of(
+        inches,
+        sizing=sizing,
+        most_pixels=min(limits.megapixels * 1e6, limits.memory / bytes_a_pixel),
+        most_ppi=_MOST_PPI,
+        name=name,
+    )
+    size, part = (film.width_px, film.height_px), film.part
+    text = resized(text, found, size) if part.is_whole else windowed(text, found, size, part)
+    notes = _notes(found)
+    fonts = _fonts(library, found, name, notes) if found.has_text else {}
+
+    def coded(inking: Inking) -> Codes:
+        ground = None if inking.alpha else "#ffffff"
+        return _render(library, text, size, inking, name=name, background=ground, **fonts)
+
+    drawn = coded(Inking(channel))
+    if channel == "luminance" and is_all_white(drawn):
+        shape = coded(Inking("alpha"))
+        if is_shape(shape):
+            drawn = shape
+            notes.append(WHITE_ON_NOTHING)
+    return Drawn(drawn, own_ppi(film, inches), not found.pictures, notes)
+
+
+def _render(
+    library: Any, text: str, size: tuple[int, int], inking: Inking, *, name: str, **wishes: Any
+) -> Codes:
+    try:
+        packed = library.svg_to_bytes(
+            svg_string=text,
+            width=size[0],
+            height=size[1],
+            dpi=96,
+            **wishes,
+        )
+    except BaseException as fault:
+        # A fault within the renderer arrives as PanicException, which is no Exception.
+        if isinstance(fault, ValueError) or type(fault).__name__ == "PanicException":
+            raise _damaged(name, "the renderer cannot make sense of it") from fault
+        raise
+    with Image.open(BytesIO(packed), formats=("PNG",)) as image:
+        pixels: NDArray[np.uint8] = np.asarray(image.convert("RGBA"))
+    del packed
+    height, width = pixels.shape[:2]
+    drawn = np.empty((height, width), np.uint16)
+    rows = max(1, _STRIP_PIXELS // width)
+    for top in range(0, height, rows):
+        drawn[top : top + rows] = inking.coded(pixels[top : top + rows])
+    return drawn
+
+
+def _damaged(name: str, why: str) -> Refused:
+    return Refused(
+        Reason.DAMAGED,
+        f"“{name}” is damaged: {why}.",
+        "Export it again as plain SVG; if that does not help, save it as PDF or PNG.",
+    )
+
+
+def _too_much(name: str) -> Refused:
+    return Refused(
+        Reason.TOO_BIG,
+        f"“{name}” is larger, or unfolds to more elements, than can be drawn.",
+        "Simplify the drawing, or save it as PDF, PNG or TIFF and drop that.",
+        found=Quantity("too many", "elements"),
+    )
+
+
+def _checked_size(found: Scan, name: str) -> tuple[float, float]:
+    if found.outside:
+        what = "".join(c for c in found.outside[0] if c.isprintable())[:60]
+        raise Refused(
+            Reason.DAMAGED,
+            f"“{name}” is not complete: it points to a picture in another file ({what}), and "
+            "other files are never opened.",
+            "Embed its pictures, save it again and drop that.",
+        )
+    if found.inches is None:
+        raise _damaged(name, "it says no size, neither width and height nor a viewBox")
+    return found.inches
+
+
+def _notes(found: Scan) -> list[str]:
+    notes = []
+    if found.scripts:
+        notes.append("The drawing carries scripts; they were not run.")
+    if found.moving:
+        notes.append("The drawing is animated; it was drawn as it stands at rest.")
+    if found.foreign:
+        notes.append(
+            "The drawing holds parts that are not SVG (foreignObject); they were left out, so "
+            "please compare."
+        )
+    return notes
+
+
+def _fonts(library: Any, found: Scan, name: str, notes: list[str]) -> dict[str, Any]:
+    """The renderer's wishes about fonts; raises Refused where text would get lost."""
+
+    def shows(family: str) -> bool:
+        return _shows(library, family)
+
+    stand_ins = {
+        kind: next((one for one in names if shows(one)), None) for kind, names in _STAND_INS.items()
+    }
+    any_font = next((one for one in stand_ins.values() if one), None)
+    fonts = {kind: one or any_font for kind, one in stand_ins.items()}
+    missing = sorted(
+        families
+        for families in found.families
+        if not any(_is_there(one, shows, any_font) for one in _split(families))
+    )
+    if missing or any_font is None:
+        what = "".join(c for c in ", ".join(missing[:3]) if c.isprintable())[:80] or "any"
+        raise Refused(
+            Reason.NOT_ART,
+            f"“{name}” sets text in a font that this computer does not have ({what}).",
+            "Turn the text into outlines and save it again, or install the font on the computer "
+            "that runs filmhand.",
+        )
+    replaced = sorted(
+        first
+        for first in {(_split(families) or [""])[0] for families in found.families}
+        if first and first.lower() not in _GENERIC and not shows(first)
+    )
+    if replaced:
+        names = "".join(c for c in ", ".join(replaced[:5]) if c.isprintable())
+        notes.append(
+            f"A font is not on this computer ({names}); the drawing's own second choice was "
+            "used, so please compare the lettering, or turn text into outlines."
+        )
+    return {
+        "font_family": fonts["serif"],
+        "serif_family": fonts["serif"],
+        "sans_serif_family": fonts["sans-serif"],
+        "monospace_family": fonts["monospace"],
+        "cursive_family": fonts["sans-serif"],
+        "fantasy_family": fonts["sans-serif"],
+    }
+
+
+def _split(families: str) -> list[str]:
+    return [one.strip().strip("'\"") for one in families.split(",") if one.strip(" '\"")]
+
+
+def _is_there(family: str, shows: Any, any_font: str | None) -> bool:
+    if family.lower() in _GENERIC or family.lower() in ("inherit", "initial", "unset"):
+        return any_font is not None
+    return bool(shows(family))
+
+
+def _shows(library: Any, family: str) -> bool:
+    """True if the renderer draws anything in this family: asked of itself, with a few letters."""
+    safe = family.replace("&", "").replace("<", "").replace('"', "").replace("'", "")
+    probe = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="160" height="30">'
+        f'<text x="2" y="22" font-size="18" font-family="\'{safe}\'">{_PROBE}</text></svg>'
+    )
+    packed = library.svg_to_bytes(svg_string=probe, width=160, height=30, dpi=96)
+    with Image.open(BytesIO(packed), formats=("PNG",)) as image:
+        return bool(np.asarray(image.convert("RGBA"))[..., 3].any())

@@ -1,0 +1,142 @@
+"""What drawings of commands (PDF, SVG) have in common: how many pixels they are drawn with."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from math import ceil
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.art.files.gray import WHITE, Codes, GreyTables
+from filmhand.art.crop_window import WHOLE, CropWindow
+from filmhand.errors import Reason, Refused
+
+_OWN_PPI = 300.0
+_SMALLEST_IN, _LARGEST_IN = 0.02, 400.0
+_MOST_SIDE = 60_000
+_MOST_LENGTHY = 200
+_WHITE_CODE = 65_200  # 254 of 255, with what lossy coding makes of white
+_MOST_OPAQUE = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class FilmSize:
+    """The size that art gets on film: square pixels, and how many of them make an inch.
+
+    Where only a part of the art is kept, these are the pixels of that part.
+    """
+
+    width_px: int
+    height_px: int
+    ppi: float
+    part: CropWindow = WHOLE
+
+
+def own_ppi(film: FilmSize, inches: tuple[float, float]) -> tuple[float, float]:
+    """Pixels to the inch of the drawing, across and down, with its whole size given."""
+    part = film.part
+    return (
+        film.width_px / (inches[0] * (part.right - part.left)),
+        film.height_px / (inches[1] * (part.bottom - part.top)),
+    )
+
+
+# Width and height of the art in inches -> what it gets on film.
+Sizing = Callable[[float, float], FilmSize]
+
+
+@dataclass(slots=True)
+class Drawn:
+    """A drawing as pixels; ``flats`` is False where it holds pictures, which have no flats."""
+
+    coded: Codes
+    ppi: tuple[float, float]
+    flats: bool
+    notes: list[str] = field(default_factory=list)
+
+
+def pixels_of(
+    inches: tuple[float, float],
+    *,
+    sizing: Sizing | None,
+    most_pixels: float,
+    most_ppi: float = 1e9,
+    name: str,
+) -> FilmSize:
+    """The pixels to draw with, and what of the drawing: the film's own, unless that is too many.
+
+    Parameters
+    ----------
+    inches : the size that the drawing says it has
+    sizing : what size it gets on film; None draws it at its own size with 300 ppi
+    most_pixels, most_ppi : the bounds; what the film has more is enlarged from these
+
+    Raises
+    ------
+    Refused
+        damaged, where the size makes no sense; and what ``sizing`` raises.
+    """
+    width, height = inches
+    if not (
+        _SMALLEST_IN <= width <= _LARGEST_IN
+        and _SMALLEST_IN <= height <= _LARGEST_IN
+        and max(width, height) <= _MOST_LENGTHY * min(width, height)
+    ):
+        raise Refused(
+            Reason.DAMAGED,
+            f"“{name}” says it is {width:.4g} x {height:.4g} inches, which no drawing is.",
+            f"Give it a page of {_SMALLEST_IN:g} to {_LARGEST_IN:g} inches, no more than "
+            f"{_MOST_LENGTHY} times as long as wide, and save it again.",
+        )
+    if sizing:
+        film = sizing(width, height)
+    else:
+        film = FilmSize(round(width * _OWN_PPI), round(height * _OWN_PPI), _OWN_PPI)
+    across, down = max(1, film.width_px), max(1, film.height_px)
+    fine_enough = min(1.0, most_ppi / film.ppi)
+    allowed = min((most_pixels / (across * down)) ** 0.5, _MOST_SIDE / max(across, down))
+    if allowed < fine_enough:
+        return replace(
+            film, width_px=max(1, int(across * allowed)), height_px=max(1, int(down * allowed))
+        )
+    return replace(film, width_px=ceil(across * fine_enough), height_px=ceil(down * fine_enough))
+
+
+class Inking:
+    """Turns drawn pixels into coded grey by the channel asked for.
+
+    Parameters
+    ----------
+    channel : str
+        As in the profile. With alpha the pixels must be drawn on nothing, else on white.
+    """
+
+    def __init__(self, channel: str) -> None:
+        """Builds the tables."""
+        self.alpha = channel == "alpha"
+        self._tables = None if self.alpha else GreyTables(channel)
+
+    def coded(self, pixels: NDArray[np.uint8]) -> Codes:
+        """(H, W, 4) uint8 R, G, B and opacity -> (H, W) uint16 coded grey."""
+        if self._tables is None:
+            return (WHITE - pixels[..., 3].astype(np.uint16) * 257).astype(np.uint16)
+        return self._tables.coded(pixels, alpha=False)
+
+
+def is_all_white(coded: Codes) -> bool:
+    """True where nothing of the art would print, but for faint traces."""
+    return bool(coded.min() >= _WHITE_CODE)
+
+
+def is_shape(opacity_as_ink: Codes) -> bool:
+    """True where opacity alone draws something: some is opaque, and not all."""
+    opaque = float((opacity_as_ink < WHITE // 2).mean())
+    return 0 < opaque < _MOST_OPAQUE
+
+
+WHITE_ON_NOTHING = (
+    "All visible parts of this transparent art are white, so its shape was printed as ink "
+    "(as channel: alpha does)."
+)

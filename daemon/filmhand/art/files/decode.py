@@ -1,0 +1,287 @@
+"""The guarded door to the decoders: limits first, one format only, every fault a refusal.
+
+Residual risk: the decoders are C code and a stranger's file may crash them. That is why this
+runs in a process of its own; here only Python's exceptions are turned into sentences.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PIL import Image, TiffImagePlugin, UnidentifiedImageError, features
+
+from filmhand.art.files import extras
+from filmhand.art.files.completeness import completeness_of
+from filmhand.art.files.file_types import HEAD_BYTES, READABLE, FileType, refusal, sniff
+from filmhand.art.files.layered import Layered, check_layered, read_layered
+from filmhand.art.files.tiff_structure import Structure, read_structure
+from filmhand.errors import Quantity, Reason, Refused, EnvironmentTrouble
+
+if TYPE_CHECKING:
+    from filmhand.profile.model import Limits
+
+# Numbers of the operating system that odd content can provoke (a seek to a nonsense place);
+# all others mean that the disk or the share failed.
+_ERRNOS_OF_CONTENT = frozenset({errno.EINVAL, errno.EOVERFLOW, errno.EFBIG, errno.ERANGE})
+
+# The decoder knows this layout in one byte order only. It does not turn white-is-zero round at
+# 16 bits in either; the caller does.
+TiffImagePlugin.OPEN_INFO.setdefault(
+    (TiffImagePlugin.MM, 0, (1,), 1, (16,), ()), ("I;16B", "I;16B")
+)
+
+
+@dataclass(slots=True)
+class Examined:
+    """A file that passed every test that needs no decoding."""
+
+    path: Path
+    name: str
+    kind: FileType
+    head: bytes
+    structure: Structure | None
+    notes: list[str]
+    layered: Layered | None = None
+    document_pages: int = 1
+
+    @property
+    def pages(self) -> list[int]:
+        """The decoder's frame number of each page."""
+        return self.structure.pages if self.structure else list(range(self.document_pages))
+
+
+def damaged(name: str, why: str) -> Refused:
+    """The refusal of a picture that breaks off or contradicts itself."""
+    return Refused(
+        Reason.DAMAGED,
+        f"“{name}” is damaged: {why}.",
+        "Copy or export it again; if that does not help, open it, save it as PNG and drop that.",
+    )
+
+
+def examine_file(path: Path, *, name: str, limits: Limits) -> Examined:
+    """Sniffs the file, checks bytes, pages and its end. Raises Refused; decodes nothing.
+
+    Raises Surroundings where the file cannot be opened or read.
+    """
+    try:
+        with path.open("rb") as file:
+            size = os.fstat(file.fileno()).st_size
+            head = file.read(HEAD_BYTES)
+            kind = sniff(head)
+            if kind not in READABLE:
+                raise refusal(kind, name=name)
+            _check_bytes(size, name=name, limits=limits)
+            structure, layered = None, None
+            if kind is FileType.LAYERED:
+                layered = read_layered(file, size)
+            if kind is FileType.TIFF:
+                structure = read_structure(file, size, most=max(1000, limits.pages + 1))
+                if structure.is_raw:
+                    raise refusal(FileType.RAW, name=name)
+                _check_pages(len(structure.pages), name=name, limits=limits)
+        finish = completeness_of(path)
+    except OSError as fault:
+        raise EnvironmentTrouble(f"“{name}” cannot be read: {fault.strerror}.") from fault
+    if not finish.finished and finish.hard:
+        raise damaged(name, finish.why)
+    if layered:
+        check_layered(layered, name=name)
+    pages = 1
+    if kind is FileType.PDF:
+        from filmhand.art.drawings.pdf import (  # noqa: PLC0415 - most jobs need none of it
+            count_pdf_pages,
+        )
+
+        with guarded(name, limits):
+            pages = count_pdf_pages(path, name=name)
+        _check_pages(pages, name=name, limits=limits)
+    notes = [] if finish.finished else [f"Please check the lower edge of the film: {finish.why}."]
+    return Examined(path, name, kind, head, structure, notes, layered, pages)
+
+
+def _check_bytes(size: int, *, name: str, limits: Limits) -> None:
+    found = size / 1e6
+    if found > limits.megabytes:
+        raise Refused(
+            Reason.TOO_BIG,
+            f"“{name}” has {found:.0f} megabytes; the profile allows {limits.megabytes:g}.",
+            "Save it smaller, or raise limits.megabytes in the profile.",
+            found=Quantity(round(found, 1), "megabytes"),
+            needed=Quantity(limits.megabytes, "megabytes"),
+        )
+
+
+def _check_pages(pages: int, *, name: str, limits: Limits) -> None:
+    if pages > limits.pages:
+        raise Refused(
+            Reason.TOO_BIG,
+            f"“{name}” has {pages} pages; the profile allows {limits.pages}.",
+            "Split it, or raise limits.pages in the profile.",
+            found=Quantity(pages, "pages"),
+            needed=Quantity(limits.pages, "pages"),
+        )
+
+
+def _check_pixels(width: int, height: int, *, name: str, limits: Limits) -> None:
+    found = width * height / 1e6
+    if found > limits.megapixels:
+        raise Refused(
+            Reason.TOO_BIG,
+            f"“{name}” has {found:.0f} megapixels ({width} x {height}); "
+            f"the profile allows {limits.megapixels:g}.",
+            "Save it smaller, or raise limits.megapixels in the profile.",
+            found=Quantity(round(found, 1), "megapixels"),
+            needed=Quantity(limits.megapixels, "megapixels"),
+        )
+
+
+def out_of_memory(name: str, limits: Limits) -> Refused:
+    """The refusal of art that the worker's memory cannot hold."""
+    found = Quantity(None, "bytes of memory")
+    return Refused(
+        Reason.TOO_BIG,
+        f"“{name}” needs more memory than the {limits.memory / 2**30:.3g} GiB of the profile.",
+        "Save it with fewer pixels, or raise limits.memory in the profile.",
+        found=found,
+        needed=Quantity(limits.memory, "bytes of memory"),
+    )
+
+
+@contextmanager
+def guarded(name: str, limits: Limits) -> Iterator[None]:
+    """Turns everything that a decoder raises into Refused or Surroundings; for decoders only."""
+    most = Image.MAX_IMAGE_PIXELS
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        warnings.simplefilter("error", Image.DecompressionBombWarning)
+        Image.MAX_IMAGE_PIXELS = max(1, int(limits.megapixels * 1e6))
+        try:
+            yield
+        except (Refused, EnvironmentTrouble):
+            raise
+        except MemoryError as fault:
+            raise out_of_memory(name, limits) from fault
+        except (Image.DecompressionBombWarning, Image.DecompressionBombError) as fault:
+            raise _bomb(name, limits) from fault
+        except OSError as fault:
+            if fault.errno is not None and fault.errno not in _ERRNOS_OF_CONTENT:
+                raise EnvironmentTrouble(f"“{name}” cannot be read: {fault.strerror}.") from fault
+            raise damaged(name, "it breaks off or contradicts itself") from fault
+        # Decoders trip over odd content in every way that Python knows.
+        except Exception as fault:
+            raise damaged(name, "it breaks off or contradicts itself") from fault
+        finally:
+            Image.MAX_IMAGE_PIXELS = most
+
+
+def _bomb(name: str, limits: Limits) -> Refused:
+    return Refused(
+        Reason.TOO_BIG,
+        f"“{name}” unpacks to more than the {limits.megapixels:g} megapixels "
+        "that the profile allows.",
+        "Save it smaller, or raise limits.megapixels in the profile.",
+        found=Quantity(f"over {limits.megapixels:g}", "megapixels"),
+        needed=Quantity(limits.megapixels, "megapixels"),
+    )
+
+
+def _unknown_layout(name: str) -> Refused:
+    """The directories are sound (that was examined), so it is the pixels that are unheard of."""
+    from filmhand.art.files.deep_color import (  # noqa: PLC0415 - only asked here, and by read.py
+        library,
+    )
+
+    more = "" if library() else f", or install what reads deep colour ({extras.INSTALL})"
+    return Refused(
+        Reason.NOT_ART,
+        f"“{name}” is a TIFF whose pixels are of a kind that is not read here.",
+        f"Save it as TIFF or PNG with 8 bits a colour and drop that{more}.",
+    )
+
+
+@contextmanager
+def decoded(art: Examined, *, page: int, limits: Limits) -> Iterator[Image.Image]:
+    """The decoded page as a Pillow image; the size is checked from the header first."""
+    with art.path.open("rb") as file:
+        with guarded(art.name, limits):
+            check_header_pixels(art, page=page, limits=limits)
+            try:
+                image = Image.open(file, formats=(_decoder(art),))
+            except UnidentifiedImageError as fault:
+                if art.kind is not FileType.TIFF:
+                    raise
+                raise _unknown_layout(art.name) from fault
+            frame = art.pages[page]
+            if frame:
+                image.seek(frame)
+            _check_pixels(*image.size, name=art.name, limits=limits)
+            # These decoders, too, only say that they failed where they get no memory.
+            if (
+                art.kind in (FileType.HEIC, FileType.AVIF)
+                and 12 * image.width * image.height > limits.memory
+            ):
+                raise out_of_memory(art.name, limits)
+            image.load()
+        with image:
+            yield image
+
+
+def _decoder(art: Examined) -> str:
+    """The decoder's own word for the kind; HEIC is added to it when first asked for."""
+    if art.kind is FileType.HEIC:
+        extras.load("pillow_heif", name=art.name, what="a HEIC photograph").register_heif_opener()
+        return "HEIF"
+    if art.kind is FileType.AVIF:
+        if not features.check("avif"):
+            raise extras.missing(name=art.name, what="an AVIF picture")
+        return "AVIF"
+    return "PSD" if art.kind is FileType.LAYERED else art.kind.value
+
+
+def check_header_pixels(art: Examined, *, page: int, limits: Limits) -> None:
+    """Sizes that stand at a fixed place, so that the sentence can tell the numbers."""
+    head = art.head
+    size: tuple[int, int] | None = None
+    if art.kind is FileType.PNG:
+        size = int.from_bytes(head[16:20], "big"), int.from_bytes(head[20:24], "big")
+    elif art.kind is FileType.GIF:
+        size = int.from_bytes(head[6:8], "little"), int.from_bytes(head[8:10], "little")
+    elif art.kind is FileType.BMP and head[14] != 12:
+        height = abs(int.from_bytes(head[22:26], "little", signed=True))
+        size = int.from_bytes(head[18:22], "little"), height
+    elif art.kind is FileType.WEBP:
+        size = _webp_size(head)
+        # Its decoder holds three pictures of four bytes a pixel, and where it gets no memory it
+        # only says that it failed, as for a damaged file.
+        if size and 12 * size[0] * size[1] > limits.memory:
+            _check_pixels(*size, name=art.name, limits=limits)
+            raise out_of_memory(art.name, limits)
+    elif art.layered:
+        size = art.layered.width, art.layered.height
+    elif art.structure:
+        directory = art.structure.directories[art.pages[page]]
+        size = directory.one(256, 0), directory.one(257, 0)
+    if size:
+        _check_pixels(*size, name=art.name, limits=limits)
+
+
+def _webp_size(head: bytes) -> tuple[int, int] | None:
+    """Width and height from the first chunk of a WebP file (RFC 9649, 2.5 to 2.7)."""
+    if head[12:16] == b"VP8X":
+        across, down = head[24:27], head[27:30]
+        return 1 + int.from_bytes(across, "little"), 1 + int.from_bytes(down, "little")
+    if head[12:16] == b"VP8L" and head[20:21] == b"\x2f":
+        bits = int.from_bytes(head[21:25], "little")
+        return 1 + (bits & 0x3FFF), 1 + (bits >> 14 & 0x3FFF)
+    if head[12:16] == b"VP8 " and head[23:26] == b"\x9d\x01\x2a":
+        across, down = head[26:28], head[28:30]
+        return int.from_bytes(across, "little") & 0x3FFF, int.from_bytes(down, "little") & 0x3FFF
+    return None

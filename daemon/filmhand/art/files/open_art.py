@@ -1,0 +1,235 @@
+"""Opens any customer file as coded grey, the way every later step wants it.
+
+The picture is decoded once, turned into two bytes a pixel strip by strip (so that the largest
+moment is the decoder's image and the result together), and let go.
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PIL import Image
+
+from filmhand.art.files.decode import Examined, decoded, examine_file, out_of_memory
+from filmhand.art.analysis.exact_flats import looks_drawn
+from filmhand.art.files.gray import Codes
+from filmhand.art.files.file_types import FileType, mismatch_note
+from filmhand.art.opened_art import Art
+from filmhand.art.files.pixel_layouts import PixelLayout, no_transparency, layout_of_pixels
+from filmhand.art.files.read_deep import read_deep
+from filmhand.art.files.tiff_structure import ORIENTATION, Directory
+from filmhand.art.files.orientation import TURNED_NOTE, as_stored, orientation_of, own_resolution
+from filmhand.art.drawings.vector import WHITE_ON_NOTHING, Sizing, is_all_white, is_shape
+from filmhand.errors import Quantity, Reason, Refused
+
+if TYPE_CHECKING:
+    from filmhand.profile.model import Channel, Limits
+
+__all__ = ["Art", "count_pages", "open_art"]
+
+_STRIP_PIXELS = 96_000
+_THREADS = 2
+
+
+def count_pages(path: Path, *, name: str, limits: Limits) -> int:
+    """How many films the file asks for: the pages of a TIFF or PDF, 1 for everything else.
+
+    Raises Refused as :func:`open_art` does, as far as that needs no decoding.
+    """
+    return len(examine_file(path, name=name, limits=limits).pages)
+
+
+def open_art(
+    path: Path,
+    *,
+    name: str,
+    limits: Limits,
+    channel: Channel,
+    page: int = 0,
+    sizing: Sizing | None = None,
+) -> Art:
+    """The art at ``path`` as coded grey, or a refusal that says what to do.
+
+    Parameters
+    ----------
+    name : str
+        The customer's file name, for the sentences.
+    limits : Limits
+        The profile's ceilings: bytes, pages and pixels are checked before decoding.
+    channel : Channel
+        What the grey is taken from; see :mod:`filmhand.art.files.gray` for the formulas.
+    page : int
+        Which page of a TIFF or PDF of several pages, from 0.
+    sizing : Sizing, optional
+        What size art gets on film, for drawings of commands (PDF, SVG), which have no pixels of
+        their own; without it they are drawn at the size that they say, with 300 ppi.
+
+    Raises
+    ------
+    Refused
+        not-art, damaged, locked, too-big, or blank (channel alpha of art without transparency).
+    Surroundings
+        The file cannot be read, through no fault of its content.
+    IndexError
+        There is no such page.
+    """
+    found = examine_file(path, name=name, limits=limits)
+    pages = len(found.pages)
+    if not 0 <= page < pages:
+        raise IndexError(f"page {page} of {pages}")
+    notes = list(found.notes)
+    mismatch = mismatch_note(found.kind, name=name)
+    if mismatch:
+        notes.append(mismatch)
+    if found.kind in (FileType.PDF, FileType.SVG):
+        from filmhand.art.drawings.read_drawn import (  # noqa: PLC0415 - most jobs need none of it
+            read_drawn,
+        )
+
+        return read_drawn(
+            found, page=page, limits=limits, channel=str(channel), sizing=sizing, notes=notes
+        )
+    return read_deep(
+        found, page=page, channel=str(channel), limits=limits, notes=notes
+    ) or _read_plain(found, page=page, channel=str(channel), limits=limits, notes=notes)
+
+
+def _read_plain(
+    found: Examined, *, page: int, channel: str, limits: Limits, notes: list[str]
+) -> Art:
+    """Everything that the base reader decodes whole."""
+    try:
+        with decoded(found, page=page, limits=limits) as image:
+            ppi = own_resolution(image, notes)
+            _note_frames(image, found, notes)
+            _note_wide_colours(image, notes)
+            coded, turned = _coded(image, found, channel=channel, page=page, notes=notes)
+            steps = _luma_steps(image, turned=turned)
+    except MemoryError as fault:
+        raise out_of_memory(found.name, limits) from fault
+    if turned and ppi:
+        ppi = ppi[1], ppi[0]
+    height, width = coded.shape
+    drawn = looks_drawn(coded)
+    return Art(coded, ppi, found.kind.value, width, height, len(found.pages), drawn, notes, steps)
+
+
+def _luma_steps(image: Image.Image, *, turned: bool) -> tuple[int, ...] | None:
+    """The table of a JPEG that its lightness was coded with."""
+    tables = getattr(image, "quantization", None)
+    table = tables.get(0) if isinstance(tables, dict) else None
+    if table is None or len(table) != 64:
+        return None
+    steps = np.array(table).reshape(8, 8)
+    return tuple(int(step) for step in (steps.T if turned else steps).ravel())
+
+
+def _coded(
+    image: Image.Image, found: Examined, *, channel: str, page: int, notes: list[str]
+) -> tuple[Codes, bool]:
+    """The upright grey of a decoded image, and whether width and height changed places."""
+    width, height = image.size
+    if not width or not height:
+        raise Refused(
+            Reason.DAMAGED,
+            f"“{found.name}” has no pixels ({width} x {height}).",
+            "Save it again and drop that.",
+            found=Quantity(0, "pixels"),
+        )
+    structure = found.structure
+    directory = structure.directories[found.pages[page]] if structure else None
+    picture, see_through = _flattened(image, found, channel, notes)
+    made = layout_of_pixels(picture, found, channel=channel, directory=directory)
+    noted = directory.one(ORIENTATION, 1) if directory else orientation_of(image)
+    noted = noted if noted in range(1, 9) else 1
+    # The TIFF decoder has turned the picture itself by now.
+    orientation = 1 if directory else noted
+    coded = np.empty((width, height) if orientation >= 5 else (height, width), np.uint16)
+    stored = as_stored(coded, orientation)
+    _fill(picture, made, stored)
+    notes += made.notes
+    if noted > 1:
+        notes.append(TURNED_NOTE)
+    if channel == "alpha" and not coded.any():
+        raise no_transparency(found.name)
+    if (made.transparent or see_through) and channel == "luminance":
+        note = _shape_of_white(image, found, stored, directory)
+        notes += [note] if note else []
+    return coded, noted >= 5
+
+
+def _flattened(
+    image: Image.Image, found: Examined, channel: str, notes: list[str]
+) -> tuple[Image.Image, bool]:
+    """The picture to read, and whether a layered file's opacity was left aside for it.
+
+    The flattened picture of a layered file lies on white already (from memory), so its opacity
+    serves only as a channel; and a fourth channel need not be opacity at all.
+    """
+    layered = found.layered
+    if layered is None or image.mode != "RGBA":
+        return image, False
+    if not layered.see_through:
+        notes.append("The layered file's further channels were left out.")
+        return image.convert("RGB"), False
+    return (image, False) if channel == "alpha" else (image.convert("RGB"), True)
+
+
+def _fill(image: Image.Image, made: PixelLayout, stored: Codes) -> None:
+    width, height = image.size
+    rows = max(1, _STRIP_PIXELS // width)
+
+    def one(top: int) -> None:
+        bottom = min(height, top + rows)
+        stored[top:bottom] = made.strip(image.crop((0, top, width, bottom)))
+
+    with ThreadPoolExecutor(_THREADS) as pool:
+        for _ in pool.map(one, range(0, height, rows)):
+            pass
+
+
+def _note_frames(image: Image.Image, found: Examined, notes: list[str]) -> None:
+    if found.kind not in (FileType.GIF, FileType.WEBP, FileType.PNG, FileType.AVIF, FileType.HEIC):
+        return
+    try:
+        moving = bool(getattr(image, "is_animated", False))
+    # Whatever is wrong behind the first frame does not matter to it.
+    except Exception:
+        moving = True
+    if moving and found.kind is FileType.HEIC:
+        notes.append("The file holds several pictures; its main one is used.")
+    elif moving:
+        notes.append("The art is an animation; only its first frame is used.")
+
+
+def _note_wide_colours(image: Image.Image, notes: list[str]) -> None:
+    """HEIC may name its primaries by number (ITU-T H.273, 8.1) in place of a profile."""
+    numbers = image.info.get("nclx_profile")
+    if "icc_profile" in image.info or not isinstance(numbers, dict):
+        return
+    if numbers.get("color_primaries") not in (1, 2):  # those of sRGB, or unspecified
+        notes.append(
+            "The file has wider colours than sRGB but brings no colour profile; it was taken as "
+            "sRGB, which makes strong colours a little paler."
+        )
+
+
+def _shape_of_white(
+    image: Image.Image, found: Examined, stored: Codes, directory: Directory | None
+) -> str | None:
+    """Where only white would show, takes opacity as the ink instead; returns the note.
+
+    ``stored`` is written to. A page that is white all over stays as it is.
+    """
+    if not is_all_white(stored):
+        return None
+    opacity = layout_of_pixels(image, found, channel="alpha", directory=directory)
+    shape = np.empty_like(stored)
+    _fill(image, opacity, shape)
+    if not is_shape(shape):
+        return None
+    stored[...] = shape
+    return WHITE_ON_NOTHING

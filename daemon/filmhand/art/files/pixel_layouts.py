@@ -1,0 +1,336 @@
+"""One function for each pixel layout: a strip of decoded pixels in, coded grey out.
+
+A plan is chosen once for an image; it then serves every strip, from several threads at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageCms
+
+from filmhand.art.files.color_management import Management, curve_to_codes, manage
+from filmhand.art.files.decode import Examined, damaged
+from filmhand.art.files.gray import WHITE, Codes, GreyTables, lightness_of_codes, over_white
+from filmhand.art.files.file_types import FileType
+from filmhand.art.files.tiff_structure import (
+    BITS_PER_SAMPLE,
+    PHOTOMETRIC,
+    SAMPLE_FORMAT,
+    SAMPLES_PER_PIXEL,
+    Directory,
+)
+from filmhand.errors import Reason, Refused
+from filmhand.tone import linear_to_srgb, srgb_to_linear
+
+Strip = Callable[[Image.Image], Codes]
+INKS = {"cyan": 0, "magenta": 1, "yellow": 2, "black": 3}
+_PLANES = (*INKS, "red", "green", "blue")
+LIGHTNESS_NOTE = "The grey is CIE lightness: tone is 100 - L*."
+_ALPHA_MODES = {"RGBA": "RGBA", "LA": "RGBA", "RGBa": "RGBA", "La": "RGBA", "PA": "RGBA"}
+
+
+@dataclass(slots=True)
+class PixelLayout:
+    """How each strip becomes coded grey, whether art can be see-through, and what to record."""
+
+    strip: Strip
+    transparent: bool = False
+    notes: list[str] = field(default_factory=list)
+
+
+def layout_of_pixels(image: Image.Image, art: Examined, *, channel: str, directory: Directory | None) -> PixelLayout:
+    """The plan for a decoded image.
+
+    Raises Refused where the channel asked for is not there, or the numbers are not.
+    """
+    mode = image.mode
+    if mode in ("F", "I") or mode.startswith("I;16"):
+        made = _deep_grey(image, art, channel=channel, directory=directory)
+    elif mode in ("1", "L", "P"):
+        made = _indexed(image, art, channel=channel)
+    elif mode == "CMYK":
+        made = _inks(image, art, channel=channel)
+    else:
+        made = _colour(image, art, channel=channel)
+    if channel == "alpha" and not made.transparent:
+        raise no_transparency(art.name)
+    made.notes += _cut_notes(image, art, directory)
+    if channel == "lightness":
+        made.notes.append(LIGHTNESS_NOTE)
+    return made
+
+
+def computed_plane_note(channel: str) -> str:
+    """The note for art that is asked for an ink and has none."""
+    how = "the smallest of the three complements" if channel == "black" else "the complement"
+    return (
+        f"The art has no {channel} ink plane; it was computed from red, green and blue (as {how})."
+    )
+
+
+def no_transparency(name: str) -> Refused:
+    """The refusal of channel alpha where every pixel is opaque."""
+    return Refused(
+        Reason.BLANK,
+        f"“{name}” has no transparency, so with channel alpha all of it would print.",
+        "Save it with a transparent ground, or ask for channel: luminance.",
+    )
+
+
+def _cut_notes(image: Image.Image, art: Examined, directory: Directory | None) -> list[str]:
+    notes = []
+    deep_png = art.kind is FileType.PNG and art.head[24] == 16 and art.head[25] in (2, 4, 6)
+    bits = max(directory.tags.get(BITS_PER_SAMPLE, (1,)), default=1) if directory else 8
+    samples = directory.one(SAMPLES_PER_PIXEL, 1) if directory else 1
+    if deep_png or (bits > 8 and len(image.getbands()) > 1):
+        notes.append(
+            f"The art has {max(bits, 16)} bits a colour, of which 8 were used; "
+            "filmhand[art] adds deep colour."
+        )
+    if samples > max(4, len(image.getbands())):
+        notes.append(
+            f"The art has {samples} colour channels; those after the "
+            f"{len(image.getbands())} common ones were left out."
+        )
+    return notes
+
+
+def own_gamma(image: Image.Image) -> float | None:
+    """The gamma that a PNG gives where nothing better says what its numbers mean.
+
+    W3C PNG (third edition) 11.3.2.2 and 13.13: iCCP and sRGB go before gAMA; light is the value
+    to the power 1/gamma. 1/2.2 is what sRGB files say.
+    """
+    gamma = image.info.get("gamma")
+    better = "icc_profile" in image.info or "srgb" in image.info
+    if not isinstance(gamma, float) or better or not 0.1 <= gamma <= 5:
+        return None
+    return None if abs(gamma - 1 / 2.2) < 0.02 else gamma
+
+
+def _gamma(image: Image.Image, management: Management) -> tuple[NDArray[np.float64] | None, str]:
+    """Light of each 8-bit code by the file's own gamma, and the note."""
+    gamma = None if management.note else own_gamma(image)
+    if gamma is None:
+        return None, ""
+    note = f"The file's own gamma of {gamma:.4g} was applied."
+    return (np.arange(256) / 255) ** (1 / gamma), note
+
+
+def _colour(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
+    mode = image.mode
+    management = manage(image.info.get("icc_profile"), mode="LAB" if mode == "LAB" else "RGB")
+    light, gamma_note = _gamma(image, management)
+    notes = [note for note in (management.note, gamma_note) if note]
+    key = image.info.get("transparency")
+    alpha = mode in _ALPHA_MODES or (mode == "RGB" and isinstance(key, tuple))
+    if channel in INKS:
+        notes.append(computed_plane_note(channel))
+    deep = art.kind is FileType.PNG and art.head[24] == 16
+    ready = _rgbx_reader(mode, management.transform, key=key, deep=deep)
+    if channel == "alpha":
+        return PixelLayout(lambda strip: _opacity_as_ink(ready(strip)[..., 3]), alpha, notes)
+    tables = GreyTables(channel, light=light)
+    return PixelLayout(lambda strip: tables.coded(ready(strip), alpha=alpha), alpha, notes)
+
+
+def _rgbx_reader(
+    mode: str,
+    transform: ImageCms.ImageCmsTransform | None,
+    *,
+    key: object = None,
+    deep: bool = False,
+) -> Callable[[Image.Image], NDArray[np.uint8]]:
+    """A function from a strip to (h, w, 4) uint8: R, G, B and opacity."""
+
+    def read(strip: Image.Image) -> NDArray[np.uint8]:
+        opacity = None
+        if mode in _ALPHA_MODES:
+            strip = strip.convert("RGBA")
+            if transform is not None:
+                opacity = np.asarray(strip.getchannel("A"))
+                strip = Image.merge("RGB", strip.split()[:3])
+        if transform is not None:
+            strip = ImageCms.applyTransform(strip, transform) or strip
+        elif strip.mode not in ("RGB", "RGBA"):
+            strip = strip.convert("RGB")
+        raw = strip.tobytes("raw", "RGBA" if strip.mode == "RGBA" else "RGBX")
+        pixels = np.frombuffer(raw, np.uint8).reshape(strip.height, strip.width, 4)
+        if opacity is not None or isinstance(key, tuple):
+            pixels = pixels.copy()
+        if opacity is not None:
+            pixels[..., 3] = opacity
+        elif isinstance(key, tuple):
+            # A key colour of 16 bits was cut like the pixels; others with its upper half go too.
+            colour = [value >> 8 if deep else value for value in key]
+            pixels[..., 3] = np.where((pixels[..., :3] == colour).all(axis=2), 0, 255)
+        return pixels
+
+    return read
+
+
+def _opacity_as_ink(opacity: NDArray[np.uint8]) -> Codes:
+    return (WHITE - opacity.astype(np.uint16) * 257).astype(np.uint16)
+
+
+def _indexed(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
+    """Modes 1, L and P: 256 colours at most, so one table of 256 codes does everything."""
+    mode = image.mode
+    profile = image.info.get("icc_profile")
+    if mode == "P":
+        rgba = _palette(image)
+        management = manage(profile, mode="RGB")
+        if management.transform is not None:
+            row = Image.fromarray(np.ascontiguousarray(rgba[None, :, :3]))
+            out = ImageCms.applyTransform(row, management.transform) or row
+            rgba[:, :3] = np.asarray(out)[0]
+    else:
+        management = manage(profile, mode="L")
+        rgba = np.repeat(np.arange(256, dtype=np.uint8)[:, None], 4, axis=1)
+        rgba[:, 3] = 255
+        key = image.info.get("transparency")
+        if isinstance(key, int):
+            rgba[_scaled_key(key, art, mode), 3] = 0
+    light, gamma_note = _gamma(image, management)
+    if management.curve is not None:
+        light = srgb_to_linear(management.curve / 255)
+    transparent = bool(rgba[:, 3].min() < 255)
+    if channel == "alpha":
+        table = _opacity_as_ink(rgba[:, 3])
+    else:
+        table = GreyTables(channel, light=light).coded(rgba[None], alpha=True)[0]
+    notes = [note for note in (management.note, gamma_note) if note]
+    return PixelLayout(lambda strip: table[_bytes(strip)], transparent, notes)
+
+
+def _bytes(strip: Image.Image) -> NDArray[np.uint8]:
+    if strip.mode == "1":
+        strip = strip.convert("L")
+    return np.frombuffer(strip.tobytes(), np.uint8).reshape(strip.height, strip.width)
+
+
+def _scaled_key(key: int, art: Examined, mode: str) -> int:
+    """The transparent grey of a PNG of 2 or 4 bits, whose pixels were scaled to 8."""
+    bits = art.head[24] if art.kind is FileType.PNG and mode == "L" else 8
+    return min(255, key * 255 // (2**bits - 1)) if bits < 8 else min(255, key)
+
+
+def _palette(image: Image.Image) -> NDArray[np.uint8]:
+    """(256, 4) uint8 RGBA of every palette index; indices beyond the palette are black."""
+    rgba = np.zeros((256, 4), np.uint8)
+    rgba[:, 3] = 255
+    if image.palette is not None:
+        colours = np.array(image.getpalette("RGBA"), np.uint8).reshape(-1, 4)
+        rgba[: len(colours)] = colours
+        if image.palette.mode == "RGB":
+            rgba[:, 3] = 255
+    key = image.info.get("transparency")
+    if isinstance(key, bytes):
+        rgba[: len(key), 3] = np.frombuffer(key[:256], np.uint8)
+    elif isinstance(key, int) and 0 <= key < 256:
+        rgba[key, 3] = 0
+    return rgba
+
+
+def _inks(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
+    notes = []
+    if art.kind is FileType.JPEG and "adobe" not in image.info:
+        notes.append("The file does not say how its inks are stored; inverted was assumed.")
+    if channel in INKS:
+        band = INKS[channel]
+        return PixelLayout(lambda strip: _opacity_as_ink(_bytes(strip.getchannel(band))), notes=notes)
+    if channel == "alpha":
+        return PixelLayout(lambda strip: np.zeros(strip.size[::-1], np.uint16))
+    extremes = image.getextrema()
+    if all(isinstance(one, tuple) and one[1] == 0 for one in extremes[:3]):
+        notes.append("Only the black ink is used; it was taken as it is.")
+        management = Management()
+    else:
+        management = manage(image.info.get("icc_profile"), mode="CMYK")
+        notes.append(
+            management.note
+            or "The inks carry no colour profile; they were mixed plainly, (1 - ink)(1 - black)."
+        )
+    ready = _rgbx_reader("CMYK", management.transform)
+    tables = GreyTables(channel)
+    return PixelLayout(lambda strip: tables.coded(ready(strip), alpha=False), notes=notes)
+
+
+def _deep_grey(
+    image: Image.Image, art: Examined, *, channel: str, directory: Directory | None
+) -> PixelLayout:
+    """Modes I;16, I and F: grey of more than eight bits."""
+    numbers, notes = _numbers(image, art, directory)
+    management = manage(image.info.get("icc_profile"), mode="L")
+    table = np.arange(65536, dtype=np.uint16)
+    light, gamma_note = _gamma(image, management)
+    if management.curve is not None:
+        table = curve_to_codes(management.curve)
+    elif light is not None:
+        table = curve_to_codes(linear_to_srgb(light) * 255)
+    if directory and directory.one(PHOTOMETRIC, 1) == 0:
+        table = table[::-1]
+    if channel == "lightness":
+        table = lightness_of_codes()[table]
+    notes += [note for note in (management.note, gamma_note) if note]
+    key = image.info.get("transparency")
+    if not isinstance(key, int):
+        return PixelLayout(lambda strip: table[numbers(strip)], notes=notes)
+
+    def with_key(strip: Image.Image) -> Codes:
+        codes = numbers(strip)
+        opacity = np.where(codes == key, 0, 255).astype(np.uint8)
+        if channel == "alpha":
+            return _opacity_as_ink(opacity)
+        return over_white(table[codes], opacity)
+
+    return PixelLayout(with_key, True, notes)
+
+
+def _numbers(
+    image: Image.Image, art: Examined, directory: Directory | None
+) -> tuple[Strip, list[str]]:
+    """A function from a strip to 16-bit codes, before any colour management."""
+    if image.mode.startswith("I;16"):
+        bits = directory.one(BITS_PER_SAMPLE, 16) if directory else 16
+        most = (1 << min(16, max(1, bits))) - 1
+
+        def sixteen(strip: Image.Image) -> Codes:
+            codes = np.asarray(strip).astype(np.uint16)
+            if most == WHITE:
+                return codes
+            return (np.minimum(codes, most).astype(np.uint32) * WHITE // most).astype(np.uint16)
+
+        return sixteen, []
+    whole = directory.one(SAMPLE_FORMAT, 1) == 1 if directory else False
+    unsigned = whole and image.mode == "I"
+    low, high = cast(tuple[float, float], image.getextrema())
+    if not (np.isfinite(low) and np.isfinite(high)):
+        raise damaged(art.name, "some of its pixels are not numbers")
+    if unsigned and low < 0:
+        high = 2.0**32 - 1  # the decoder's numbers are signed, the file's are not
+    white = next(
+        (w for w, top in ((1.0, 1.5), (255.0, 255.5), (65535.0, 65535.5)) if high <= top),
+        65535.0 if image.mode == "F" else 2.0**32 - 1 if unsigned else 2.0**31 - 1,
+    )
+    if image.mode == "I" and white == 1.0:
+        white = 255.0
+    note = (
+        f"The art stores {'fractions' if image.mode == 'F' else 'large whole numbers'}; "
+        f"they were taken as sRGB-coded grey with white at {white:g}."
+    )
+
+    def scaled(strip: Image.Image) -> Codes:
+        values = np.asarray(strip)
+        if unsigned:
+            values = values.view(np.uint32)
+        if not np.isfinite(values).all():
+            raise damaged(art.name, "some of its pixels are not numbers")
+        return np.round(np.clip(values / white, 0, 1) * WHITE).astype(np.uint16)
+
+    return scaled, [note]

@@ -1,0 +1,389 @@
+"""Line art made ready to be cut: clean strokes on bare paper, an edge at every 50 %.
+
+Drawn art needs nothing: its edges were averaged in code values, so the code is the share of ink.
+Scans and photographs averaged light. There the paper is evened out, faint strokes are brought to
+full ink, and grain that is much smaller than the strokes is taken off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.art.files.gray import WHITE, Codes, light_of_codes
+from filmhand.art.analysis.paper_ground import (
+    SMALL_SIDE,
+    Field,
+    Ground,
+    fill_gaps,
+    find_ground,
+    grown,
+    local_maximum,
+    otsu,
+    reduced_light,
+    smooth,
+)
+from filmhand.art.analysis.auto_levels import percentile_codes
+from filmhand.art.analysis.page_regions import Regions
+from filmhand.art.repair.repair_note import Repair
+from filmhand.art.analysis.ruled_lines import RuledLineEraser, RuledLines
+from filmhand.art.repair.paper_shading import paper_sentence
+
+Stretch = Literal["auto", "off"] | tuple[float, float]
+
+_STRIP_PIXELS = 200_000
+_THREADS = 2
+_BANDS, _BAND_ROWS = 20, 16
+_LEAST_PAPER = 0.55
+_FAINT = 0.8  # strokes that keep less than this of the paper's light back are brought up
+_LEAST_DEPTH = 0.04
+_MOST_PASSES = 3
+_LEFT_BY_ONE_PASS = 0.375  # of the noise
+
+
+@dataclass(slots=True)
+class LineArt:
+    """Line art ready to be resampled and cut.
+
+    share : (H, W) uint16, share of ink: 0 bare, 65535 solid; the edge is the contour at half.
+    notes : plain sentences for the record.
+    repairs : what was done, whose sentences stand among the notes too.
+    """
+
+    share: NDArray[np.uint16]
+    notes: list[str] = field(default_factory=list)
+    repairs: list[Repair] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Cleaning:
+    """Which repairs of drawings on paper may be done.
+
+    light : uneven light is evened out
+    paper : tinted paper becomes bare film, its grain and specks are taken off
+    faded : faint strokes are brought up to full ink
+    """
+
+    light: bool = True
+    paper: bool = True
+    faded: bool = True
+
+    @property
+    def nothing(self) -> bool:
+        """Whether all of them are off."""
+        return not (self.light or self.paper or self.faded)
+
+
+ALL = Cleaning()
+
+
+def prepare_line(
+    coded: Codes,
+    *,
+    drawn: bool,
+    stretch: Stretch = "auto",
+    cleaning: Cleaning = ALL,
+    rules: Sequence[RuledLines] = (),
+    regions: Regions | None = None,
+) -> LineArt:
+    """The ink share of line art.
+
+    Parameters
+    ----------
+    coded : (H, W) uint16
+        sRGB-coded grey, 0 black to 65535 white.
+    drawn : bool
+        True for computer-drawn art: its code values are the share already.
+    stretch : "auto", "off" or (black %, white %)
+        "auto" evens paper, brings up faint strokes and takes off grain where the art is a scan
+        of a drawing on paper. "off" gives exactly 65535 - code. Two numbers stretch so that
+        these shares of the pixels are clipped at either end.
+    cleaning : Cleaning
+        What "auto" may do.
+    rules : of writing paper, to be taken off
+    regions : parts that are tone, to be taken for bare paper
+    """
+    if stretch == "off":
+        return LineArt(WHITE - coded)
+    if isinstance(stretch, tuple):
+        return _stretched(coded, stretch)
+    if drawn and not rules:
+        return LineArt(WHITE - coded)
+    return _from_paper(coded, cleaning, rules, regions)
+
+
+def _stretched(coded: Codes, ends: tuple[float, float]) -> LineArt:
+    black, white = percentile_codes(coded, black=ends[0], white=ends[1])
+    if white <= black:
+        return LineArt(WHITE - coded)
+    codes = np.arange(65536)
+    table = np.round(np.clip((white - codes) / (white - black), 0, 1) * WHITE).astype(np.uint16)
+    note = (
+        f"Codes up to {black / 257:.0f} count as solid ink and from {white / 257:.0f} as bare, "
+        f"as {ends[0]:g} % and {ends[1]:g} % were asked to be clipped."
+    )
+    return LineArt(_looked_up(table, coded), [note])
+
+
+def _looked_up(table: NDArray[np.uint16], coded: Codes) -> NDArray[np.uint16]:
+    out = np.empty_like(coded)
+    rows = max(1, _STRIP_PIXELS // coded.shape[1])
+    for top in range(0, coded.shape[0], rows):
+        np.take(table, coded[top : top + rows], out=out[top : top + rows], mode="clip")
+    return out
+
+
+def _from_paper(
+    coded: Codes, cleaning: Cleaning, rules: Sequence[RuledLines], regions: Regions | None
+) -> LineArt:
+    ground = _ground_of(coded, regions)
+    if ground is None or cleaning.nothing:
+        dark = np.round((1 - light_of_codes()) * WHITE).astype(np.uint16)
+        note = "The art shows no paper around strokes, so it was neither evened nor cleaned."
+        return LineArt(_looked_up(dark, coded), [] if cleaning.nothing else [note])
+    if not cleaning.light:
+        ground = replace(ground, light=np.full_like(ground.light, np.median(ground.light)))
+    evener = _Evener(coded, ground, regions)
+    if rules:
+        reach = 2 * max(1, -(-max(coded.shape) // max(one.height for one in rules)))
+        evener.eraser = RuledLineEraser(rules, evener.depth, coded.shape, reach=reach)
+    recipe = _measure(evener)
+    if not cleaning.faded:
+        recipe = replace(recipe, gain=1.0)
+    if not cleaning.paper:
+        recipe = replace(recipe, passes=0, speck=0, tint=float(ground.light.max()))
+    share = np.empty_like(coded)
+    height, width = coded.shape
+    rows = max(16, _STRIP_PIXELS // width)
+
+    def one(top: int) -> None:
+        bottom = min(height, top + rows)
+        share[top:bottom] = _cleaned(evener, recipe, top, bottom)
+
+    with ThreadPoolExecutor(_THREADS) as pool:
+        for _ in pool.map(one, range(0, height, rows)):
+            pass
+    done = recipe.repairs(ground, cleaning)
+    notes = [repair.say for repair in done] + recipe.notes()
+    if rules:
+        notes.append("The rules of the paper were taken off.")
+    return LineArt(share, notes, done)
+
+
+def _ground_of(coded: Codes, regions: Regions | None) -> Ground | None:
+    """The paper around strokes, or None where there is too little of it."""
+    factor = max(1, -(-max(coded.shape) // SMALL_SIDE))
+    if min(coded.shape) // factor < 16:
+        return None
+    small = reduced_light(coded, factor)
+    if regions is not None:
+        small = fill_gaps(small, grown(regions.resampled(small.shape), 2))
+    ground = find_ground(small, factor=factor)
+    return None if ground is None or ground.paper_share < _LEAST_PAPER else ground
+
+
+class _Evener:
+    """Depth of any rows: 1 minus light over the paper's light, the paper enlarged bilinearly."""
+
+    def __init__(self, coded: Codes, ground: Ground, regions: Regions | None) -> None:
+        self.coded = coded
+        self.eraser: RuledLineEraser | None = None
+        self._regions = regions
+        self._factor = ground.factor
+        inverse = 1 / np.maximum(ground.light, 1e-4)
+        places = (np.arange(coded.shape[1]) + 0.5) / ground.factor - 0.5
+        known = np.arange(inverse.shape[1])
+        self._inverse = np.stack([np.interp(places, known, row) for row in inverse])
+        self._inverse = self._inverse.astype(np.float32)
+
+    def depth(self, top: int, bottom: int) -> Field:
+        """(bottom - top, W) float32; 0 is paper, 1 no light at all; lighter than paper is < 0."""
+        depth = np.take(light_of_codes(), self.coded[top:bottom])
+        last = len(self._inverse) - 1
+        for i, y in enumerate(range(top, bottom)):
+            place = min(max((y + 0.5) / self._factor - 0.5, 0.0), float(last))
+            below = min(int(place), last - 1) if last else 0
+            part = np.float32(place - below)
+            above = self._inverse[min(below + 1, last)]
+            depth[i] *= self._inverse[below] * (1 - part) + above * part
+        np.subtract(1, depth, out=depth)
+        if self._regions is not None:
+            depth[self._regions.rows(top, bottom, depth.shape[1])] = 0
+        return depth if self.eraser is None else self.eraser.clean(depth, top)
+
+
+@dataclass(frozen=True, slots=True)
+class _Recipe:
+    """What was measured on the strokes: smoothing passes, gain to full ink, speck limit.
+
+    ``tint`` is the light of paper that is to stay as dark as it is, 1 where it becomes bare.
+    """
+
+    passes: int
+    gain: float
+    core: float
+    speck: int
+    tint: float = 1.0
+
+    def repairs(self, ground: Ground, cleaning: Cleaning) -> list[Repair]:
+        uneven, lightest = float(ground.light.min() / ground.light.max()), ground.light.max()
+        done = paper_sentence(
+            uneven=uneven if uneven < 0.9 else None,
+            tint=float(lightest) if cleaning.paper and lightest < 0.8 else None,
+        )
+        if self.gain > 1.01:
+            say = (
+                f"Faint strokes ({100 * self.core:.0f} % darker than the paper) "
+                "were brought up to full ink."
+            )
+            done.append(Repair("faded", round(100 * self.core), "% darker than the paper", say))
+        return done
+
+    def notes(self) -> list[str]:
+        notes = [] if self.core else ["No stroke stands out from the paper."]
+        if self.passes:
+            notes.append("Paper grain was smoothed.")
+        if self.speck:
+            notes.append("Specks far smaller than the strokes were taken off.")
+        return notes
+
+
+def _measure(evener: _Evener) -> _Recipe:
+    """Depth of the strokes, their width and the grain, on bands of rows at full resolution."""
+    height = evener.coded.shape[0]
+    rows = min(_BAND_ROWS, height)
+    tops = np.unique(np.linspace(0, height - rows, _BANDS).astype(int))
+    bands = [evener.depth(top, top + rows) for top in tops]
+    soft = [smooth(band) for band in bands]
+    core = _core_depth(soft)
+    if core is None:
+        return _Recipe(passes=1, gain=1.0, core=0.0, speck=2)
+    noise = _noise(bands, core)
+    if noise < 0.12 * core:
+        # Smoothing makes thin strokes shallower; without much grain it is not needed.
+        core = _core_depth(bands) or core
+    passes = next(
+        (n for n, left in enumerate((1.0, _LEFT_BY_ONE_PASS, 0.27)) if noise * left < 0.08 * core),
+        3,
+    )
+    width = _stroke_width(soft, core / 2)
+    if width < 3:
+        passes = min(passes, 1)
+    if noise < 0.12 * core and not passes:
+        cut = _cut(bands, core, noise)
+    else:
+        cut = _cut(soft, core, _LEFT_BY_ONE_PASS * noise)
+    gain = 0.5 / cut
+    speck = int(np.clip((width / 2.2) ** 2, 2, 40)) if noise > 0.02 * core else 0
+    return _Recipe(min(passes, _MOST_PASSES), gain, core, speck)
+
+
+def _core_depth(soft: list[Field]) -> float | None:
+    """How deep the strokes are where they are deepest: a low quantile over the crests."""
+    sample = np.concatenate([band.ravel()[::3] for band in soft])
+    counts, edges = np.histogram(sample, 512, (-0.2, 1.0))
+    middle = float(np.median(sample))
+    grain = float(np.median(np.abs(sample - middle))) * 1.4826
+    # Few strokes on much grain would pull the threshold into the grain.
+    threshold = max(float(edges[otsu(counts) + 1]), middle + 4.5 * grain, _LEAST_DEPTH)
+    deep = _crests(soft, threshold)
+    if deep.size < max(4, 6e-5 * sample.size):
+        return None
+    return float(np.quantile(deep, 0.35))
+
+
+def _cut(bands: list[Field], core: float, noise: float) -> float:
+    """The depth at which strokes are as wide as they are: half of that of their ink, up to 0.5.
+
+    A lens makes thin strokes shallower, so that at half of their own depth they are too wide. Ink
+    is as deep as the deepest of it; but nearly all strokes have to stay.
+    """
+    crests = _crests(bands, core / 2)
+    if not crests.size:
+        return min(0.5, core / 2)
+    low, deep = np.quantile(crests, (0.05, 0.98))
+    half = 0.5 if core >= _FAINT else float(deep) / 2 - noise  # the deepest are so by noise too
+    return min(0.5, max(core / 2, min(half, 0.9 * float(low))))
+
+
+def _crests(bands: list[Field], deeper_than: float) -> Field:
+    """The depths at the local maxima, along the middles of strokes."""
+    found = [b[(b >= local_maximum(b, 7)) & (b > deeper_than)] for b in bands]
+    return np.concatenate(found)
+
+
+def _noise(bands: list[Field], core: float) -> float:
+    grain = np.concatenate(
+        [(band - smooth(smooth(band)))[band < 0.5 * core].ravel()[::3] for band in bands]
+    )
+    return float(np.median(np.abs(grain))) * 1.4826 * 1.1 if grain.size else 0.0
+
+
+def _stroke_width(soft: list[Field], cut: float) -> float:
+    """Width of strokes in pixels: inked area over half the number of edges, across and down.
+
+    A straight stroke of width w at any angle shows (|sin| + |cos|) edge pixels a unit length and
+    side; 4/pi is the mean of that over all angles.
+    """
+    inked = edges = 0
+    for band in soft:
+        ink = band > cut
+        inked += int(ink.sum())
+        edges += int((ink[1:] != ink[:-1]).sum()) + int((ink[:, 1:] != ink[:, :-1]).sum())
+    return inked / max(1.0, edges / 2) * (4 / np.pi)
+
+
+def _cleaned(evener: _Evener, recipe: _Recipe, top: int, bottom: int) -> NDArray[np.uint16]:
+    pad = recipe.passes + (4 if recipe.speck else 0)
+    start, end = max(0, top - pad), min(evener.coded.shape[0], bottom + pad)
+    depth = evener.depth(start, end)
+    for _ in range(recipe.passes):
+        depth = _smooth_fast(depth)
+    depth *= np.float32(recipe.gain * WHITE * recipe.tint)
+    if recipe.tint < 1:
+        depth += np.float32(WHITE * (1 - recipe.tint))
+    np.clip(depth, 0, WHITE, out=depth)
+    share = (depth + np.float32(0.5)).astype(np.uint16)
+    if recipe.speck:
+        share = _despeckled(share, recipe.speck)
+    return share[top - start : share.shape[0] - (end - bottom)]
+
+
+def _smooth_fast(field: Field) -> Field:
+    """The 3 x 3 binomial filter, edges repeated, with few passes over memory."""
+    out = field * np.float32(0.5)
+    out[1:] += np.float32(0.25) * field[:-1]
+    out[:-1] += np.float32(0.25) * field[1:]
+    out[0] += np.float32(0.25) * field[0]
+    out[-1] += np.float32(0.25) * field[-1]
+    wide = out * np.float32(0.5)
+    wide[:, 1:] += np.float32(0.25) * out[:, :-1]
+    wide[:, :-1] += np.float32(0.25) * out[:, 1:]
+    wide[:, 0] += np.float32(0.25) * out[:, 0]
+    wide[:, -1] += np.float32(0.25) * out[:, -1]
+    return wide
+
+
+def _despeckled(share: NDArray[np.uint16], speck: int) -> NDArray[np.uint16]:
+    """Ink with fewer than ``speck`` inked pixels in the 9 x 9 around it is put below the edge."""
+    ink = share > WHITE // 2
+    if not ink.any():
+        return share
+    count = np.pad(ink, 4).astype(np.uint8)
+    count = _sum_of_9(_sum_of_9(count).T).T
+    alone = ink & (count < speck)
+    share[alone] = WHITE // 3
+    return share
+
+
+def _sum_of_9(count: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Sums of nine rows by doubling; at most 81, so eight bits are enough."""
+    two = count[:-1] + count[1:]
+    four = two[:-2] + two[2:]
+    eight = four[:-4] + four[4:]
+    return eight[:-1] + count[8:]

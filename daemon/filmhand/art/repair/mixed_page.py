@@ -1,0 +1,88 @@
+"""A page of pictures and strokes made ready as one picture: clean strokes, even paper.
+
+In the parts with strokes the picture holds ``1 - share of ink`` as its light, so that one threshold
+cuts them; in the others it holds the picture, its light taken against that of the paper. Around a
+picture lies a margin that belongs to it, in which bare paper becomes quite bare: so no box shows
+where one part ends.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
+from filmhand.art.analysis.auto_levels import auto_levels
+from filmhand.art.repair.line_cleaning import ALL, Cleaning, Stretch, prepare_line
+from filmhand.art.analysis.page_regions import Regions
+from filmhand.art.repair.repair_note import Repair
+
+Bits = NDArray[np.bool_]
+_STRIP_PIXELS = 400_000
+_BARE = 0.8  # light in the margin, of the paper's, from which it is paper
+_SAMPLED = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """One picture in two kinds of parts.
+
+    Attributes
+    ----------
+    coded : (H, W) uint16 sRGB-coded grey
+    lines : (H, W) bool, where it is to be cut at a threshold
+    levels : (black, white) codes of the tone parts, for ``stretch: auto``
+    notes : plain sentences for the record
+    repairs : what was done to the paper around the pictures
+    """
+
+    coded: Codes
+    lines: Bits
+    levels: tuple[int, int]
+    notes: list[str]
+    repairs: list[Repair]
+
+
+def in_parts(
+    coded: Codes,
+    regions: Regions,
+    *,
+    drawn: bool,
+    stretch: Stretch = "auto",
+    cleaning: Cleaning = ALL,
+) -> Parts:
+    """The parts of a page, each made ready for what is done to it.
+
+    coded : (H, W) uint16 sRGB-coded grey.
+    regions : from :func:`~filmhand.art.analysis.page_regions.find_regions` of the same art.
+    drawn, stretch, cleaning : as in :func:`~filmhand.art.repair.line_cleaning.prepare_line`; the paper under the
+        pictures is evened for "auto" alone.
+    """
+    line = prepare_line(coded, drawn=drawn, stretch=stretch, cleaning=cleaning, regions=regions)
+    out, lines = line.share, np.empty(coded.shape, np.bool_)
+    height, width = coded.shape
+    code_of, light_of = codes_of_light(), light_of_codes()
+    rows = max(1, _STRIP_PIXELS // width)
+    for top in range(0, height, rows):
+        bottom = min(height, top + rows)
+        tone = regions.rows(top, bottom, width)
+        lines[top:bottom] = ~tone
+        strip = code_of[WHITE - out[top:bottom]]
+        if tone.any():
+            part = coded[top:bottom]
+            if stretch == "auto":
+                light = light_of[part] / regions.paper_rows(top, bottom, width)
+                margin = ~regions.rows(top, bottom, width, inner=True)
+                light[margin & (light > _BARE)] = 1
+                part = code_of[np.round(np.minimum(light, 1) * WHITE).astype(np.uint16)]
+            strip[tone] = part[tone]
+        out[top:bottom] = strip
+    return Parts(out, lines, _levels(out, lines, regions, drawn=drawn), line.notes, line.repairs)
+
+
+def _levels(coded: Codes, lines: Bits, regions: Regions, *, drawn: bool) -> tuple[int, int]:
+    step = max(1, int(np.sqrt(coded.size * regions.share / _SAMPLED)))
+    sample = coded[::step, ::step][~lines[::step, ::step]]
+    return auto_levels(sample[:, None], drawn=drawn)

@@ -1,0 +1,160 @@
+"""The folders of one profile, made as needed, and the marker that says they are really there.
+
+A share that is not mounted looks like an empty folder. A profile folder elsewhere is therefore
+used only if it holds the marker that `doctor --init` left, and one under the station only while
+the station is the folder that it was at the start.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import stat
+from dataclasses import dataclass
+from pathlib import Path
+
+from filmhand.errors import EnvironmentTrouble
+from filmhand.disk import atomic, file_names
+
+OUTPUTS = ("positives", "proofs", "records", "originals", "rejected")
+_SCHEMA = "filmhand-folder/1"
+_OCTAL = re.compile(rb"\\([0-3][0-7]{2})")
+_NETWORK = {
+    "cifs",
+    "smb3",
+    "smbfs",
+    "nfs",
+    "nfs4",
+    "9p",
+    "virtiofs",
+    "ceph",
+    "afs",
+    "glusterfs",
+    "davfs",
+    "vboxsf",
+    "prl_fs",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Folders:
+    """Paths of one profile's folder; `elsewhere` if the profile's `folder:` names it."""
+
+    root: Path
+    elsewhere: bool = False
+
+    @property
+    def drop(self) -> Path:
+        """Where people put art."""
+        return self.root / "drop"
+
+    @property
+    def hidden(self) -> Path:
+        """Where work in hand lives."""
+        return self.root / ".filmhand"
+
+    @property
+    def marker(self) -> Path:
+        """The file whose presence says that this really is the folder."""
+        return self.hidden / "folder.json"
+
+    @property
+    def rejected(self) -> Path:
+        """Where refused art goes."""
+        return self.root / "rejected"
+
+    @property
+    def originals(self) -> Path:
+        """Where art goes that became a film."""
+        return self.root / "originals"
+
+    def output(self, kind: str) -> Path:
+        """One of positives, proofs, records, originals, rejected."""
+        return self.root / kind
+
+    def present(self) -> bool:
+        """True if the marker is there."""
+        return self.marker.is_file()
+
+    def make(self) -> None:
+        """Make every folder that is missing, the marker last."""
+        for folder in (self.drop, *map(self.output, OUTPUTS), self.hidden):
+            folder.mkdir(parents=True, exist_ok=True)
+        if not self.present():
+            text = json.dumps({"schema": _SCHEMA, "about": "filmhand works in this folder"})
+            atomic.write_whole(self.marker, text.encode() + b"\n", shared_by_way_of=self.hidden)
+
+    def ensure(self, *, may_make: bool) -> None:
+        """Make sure that the folder is there and whole, or raise Surroundings.
+
+        `may_make`: the station itself is known to be there, so a missing folder is simply new.
+        """
+        if not self.present():
+            if self.elsewhere or not may_make:
+                raise EnvironmentTrouble(
+                    f"The folder {self.root} is not there or is not prepared; "
+                    "connect the disk or share, or prepare a new one with: "
+                    "filmhand doctor STATION --init"
+                )
+            self.make()
+            return
+        for folder in (self.drop, *map(self.output, OUTPUTS)):
+            if not folder.is_dir():
+                folder.mkdir(exist_ok=True)
+
+    def place(self, kind: str, sub: tuple[str, ...]) -> Path:
+        """The sub-folder `sub` of an output folder, made as needed, never through a link.
+
+        A file that already has the name of a sub-folder makes the folder take the next free number.
+        """
+        folder = self.output(kind)
+        for part in sub:
+            folder = _sub_folder(folder, part)
+        return folder
+
+
+def _sub_folder(parent: Path, part: str) -> Path:
+    count = 1
+    while True:
+        folder = parent / file_names.numbered(part, count)
+        try:
+            folder.mkdir()
+        except FileExistsError:
+            if not stat.S_ISDIR(os.lstat(folder).st_mode):
+                count += 1
+                continue
+        else:
+            atomic.fsync_folder(parent)
+        return folder
+
+
+def is_network(path: Path, mounts: Path = Path("/proc/self/mountinfo")) -> bool:
+    """True if `path` lies on a file system whose changes by others cause no events here."""
+    try:
+        lines = mounts.read_bytes().split(b"\n")
+        wanted = path.resolve()
+    except OSError:
+        return False
+    kind, longest = "", -1
+    for line in lines:
+        before, _, after = line.partition(b" - ")
+        fields = before.split(b" ")
+        if len(fields) < 5 or not after:
+            continue
+        # Space, tab, line feed and backslash stand there as octal numbers; all else is the name's
+        # own bytes (proc_pid_mountinfo(5)).
+        name = _OCTAL.sub(lambda found: bytes([int(found[1], 8)]), fields[4])
+        point = Path(os.fsdecode(name))
+        if wanted.is_relative_to(point) and len(point.parts) >= longest:
+            kind, longest = os.fsdecode(after.split(b" ")[0]), len(point.parts)
+    return kind in _NETWORK or kind.startswith("fuse")
+
+
+def same_folder(path: Path) -> tuple[int, int] | None:
+    """What identifies the folder at `path` now; None if there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino

@@ -1,0 +1,125 @@
+"""What every writer of a film needs to know before its first strip, and the strip itself."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.film.bits import BitSheet
+from filmhand.film.group4 import BitString, encode_group4
+from filmhand.units import Resolution
+
+ROWS_PER_STRIP = 256
+# A decoded strip takes a byte a pixel; very wide sheets get lower strips instead of more memory.
+_PIXELS_PER_STRIP = 1 << 24
+_SAMPLES, _SAMPLE_ROWS = 16, 32
+_SWELLS = 0.5
+
+Item = TypeVar("Item")
+Answer = TypeVar("Answer")
+
+
+class FilmDiffers(Exception):
+    """A film file does not hold what was meant: a bug, or a disk that does not keep what it got."""
+
+
+@dataclass(frozen=True, slots=True)
+class FilePlan:
+    """Size, resolution, strip height and compression of a film, the same for all its files."""
+
+    width: int
+    height: int
+    dpi: Resolution
+    rows_per_strip: int
+    group4: bool
+
+    @property
+    def row_bytes(self) -> int:
+        """ceil(width / 8)."""
+        return (self.width + 7) // 8
+
+    @property
+    def starts(self) -> range:
+        """First rows of the strips."""
+        return range(0, self.height, self.rows_per_strip)
+
+    def rows_at(self, y: int) -> int:
+        """How many rows the strip that starts at y has."""
+        return min(self.rows_per_strip, self.height - y)
+
+
+@dataclass
+class Strip:
+    """Some rows of a sheet, with the row above them (None at the top)."""
+
+    y: int
+    rows: NDArray[np.uint8]
+    before: NDArray[np.uint8] | None
+    width: int
+
+    @cached_property
+    def code(self) -> BitString:
+        """The rows' Group 4 code, made once however many writers ask."""
+        return encode_group4(self.rows, width=self.width)
+
+
+def plan_file(bits: BitSheet, *, dpi: Resolution, group4: bool | None = None) -> FilePlan:
+    """The plan for a sheet; Group 4 unless it would swell to over half of the packed bits.
+
+    With `group4` given the sheet is not tried: a film that exists has its compression.
+    """
+    fitting = max(8, min(ROWS_PER_STRIP, _PIXELS_PER_STRIP // bits.width))
+    wanted = not _swells(bits) if group4 is None else group4
+    return FilePlan(bits.width, bits.height, dpi, fitting, group4=wanted)
+
+
+def read_strip(bits: BitSheet, plan: FilePlan, y: int) -> Strip:
+    """The strip that starts at row y."""
+    before = bits.read(y - 1, 1) if y else None
+    return Strip(y, bits.read(y, plan.rows_at(y)), before, bits.width)
+
+
+def in_order(
+    function: Callable[[Item], Answer], items: Iterable[Item], *, threads: int
+) -> Iterator[Answer]:
+    """function(item) for each item, in the items' order, worked out `threads` at a time.
+
+    At most ``threads + 1`` items are under way or waiting to be fetched, so memory stays
+    bounded however many there are.
+    """
+    if threads <= 1:
+        yield from map(function, items)
+        return
+    waiting: deque[Future[Answer]] = deque()
+    with ThreadPoolExecutor(threads, thread_name_prefix="film") as pool:
+        try:
+            for item in items:
+                waiting.append(pool.submit(function, item))
+                if len(waiting) > threads:
+                    yield waiting.popleft().result()
+            while waiting:
+                yield waiting.popleft().result()
+        finally:
+            for future in waiting:
+                future.cancel()
+
+
+def _swells(bits: BitSheet) -> bool:
+    """Whether Group 4 takes over half of the packed size, judged by bands over the sheet."""
+    if bits.height <= _SAMPLES * _SAMPLE_ROWS:
+        tops = range(0, bits.height, _SAMPLE_ROWS)
+    else:
+        tops = range(0, bits.height - _SAMPLE_ROWS, (bits.height - _SAMPLE_ROWS) // (_SAMPLES - 1))
+    coded = packed = 0
+    for y in tops:
+        rows = bits.read(y, min(_SAMPLE_ROWS, bits.height - y))
+        coded += encode_group4(rows, width=bits.width).length
+        packed += rows.size * 8
+    return coded > _SWELLS * packed

@@ -1,0 +1,170 @@
+"""When a dropped file has come to rest and may be taken.
+
+Nothing here compares file times with a clock: "unchanged for so long" is measured on a monotonic
+clock that is passed in, between looks that saw the same size, times and inode.
+"""
+
+from __future__ import annotations
+
+import errno
+import fcntl
+import os
+import signal
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import Protocol
+
+GIVE_UP_FACTOR = 10
+GIVE_UP_AT_LEAST = 5.0  # seconds
+
+
+class FileEnd(Protocol):
+    """What a look at the end of a file says (:func:`filmhand.art.sniff.looks_finished`)."""
+
+    @property
+    def finished(self) -> bool:
+        """True if the end looks finished."""
+
+    @property
+    def why(self) -> str:
+        """One phrase: what is missing."""
+
+    @property
+    def hard(self) -> bool:
+        """True if a missing end is certain; False if the file may still be good."""
+
+
+class SettleState(StrEnum):
+    """What may be done with a file now."""
+
+    WAIT = "wait"
+    READY = "ready"
+    EMPTY = "empty"
+    CUT_OFF = "cut off"
+
+
+@dataclass(frozen=True, slots=True)
+class SettleLook:
+    """The verdict of one look, with what people should know about it."""
+
+    rest: SettleState
+    why: str
+    stuck: bool = False  # True if waiting alone will not change it
+
+
+@dataclass(slots=True)
+class _Seen:
+    signature: tuple[int, int, int, int]
+    since: float
+
+
+def signature(found: os.stat_result) -> tuple[int, int, int, int]:
+    """What must not change while a file settles: size, both times, inode."""
+    return found.st_size, found.st_mtime_ns, found.st_ctime_ns, found.st_ino
+
+
+class Tracker:
+    """Remembers since when each file of one drop folder has been unchanged."""
+
+    def __init__(
+        self,
+        finished: Callable[[Path], FileEnd],
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._finished = finished
+        self._clock = clock
+        self._seen: dict[Path, _Seen] = {}
+
+    def look(
+        self, path: Path, found: os.stat_result, *, settle: float, check_end: bool = True
+    ) -> SettleLook:
+        """The verdict on a regular file; `found` is what lstat says now."""
+        seen = self.note(path, found)
+        if seen is None:
+            return SettleLook(SettleState.WAIT, "it has just arrived or changed")
+        now = self._clock()
+        rested = now - seen.since
+        if rested < settle:
+            return SettleLook(SettleState.WAIT, "it is settling")
+        if has_writer(path):
+            # A pause while the writer keeps the file open is not an end, however long it lasts.
+            seen.since = now
+            return SettleLook(SettleState.WAIT, "another program is still writing it")
+        give_up = rested >= max(GIVE_UP_FACTOR * settle, GIVE_UP_AT_LEAST)
+        if found.st_size == 0:
+            return SettleLook(SettleState.EMPTY, "it is empty") if give_up else SettleLook(SettleState.WAIT, "it is empty")
+        return self._end(path, found, give_up) if check_end else SettleLook(SettleState.READY, "")
+
+    def note(self, path: Path, found: os.stat_result) -> _Seen | None:
+        """Since when the file is as it is; None if it has just come or changed. Opens nothing."""
+        seen = self._seen.get(path)
+        if seen is None or seen.signature != signature(found):
+            self._seen[path] = _Seen(signature(found), self._clock())
+            return None
+        return seen
+
+    def _end(self, path: Path, found: os.stat_result, give_up: bool) -> SettleLook:
+        try:
+            finish = self._finished(path)
+        except OSError as error:
+            return SettleLook(SettleState.WAIT, f"filmhand cannot read it: {error.strerror}", stuck=give_up)
+        if not finish.finished:
+            if not give_up:
+                return SettleLook(SettleState.WAIT, f"its end has not arrived: {finish.why}")
+            return SettleLook(SettleState.CUT_OFF if finish.hard else SettleState.READY, finish.why)
+        if not give_up and ends_in_hole(path, found.st_size):
+            return SettleLook(SettleState.WAIT, "its end has not been written yet")
+        return SettleLook(SettleState.READY, "")
+
+    def restart(self, path: Path) -> None:
+        """Let `path` settle anew, as after a claim that the system refused."""
+        self._seen.pop(path, None)
+
+    def keep_only(self, paths: Iterable[Path]) -> None:
+        """Forget files that are no longer there; one that comes again settles anew."""
+        kept = set(paths)
+        self._seen = {path: seen for path, seen in self._seen.items() if path in kept}
+
+
+def has_writer(path: Path) -> bool | None:
+    """True: somebody has it open for writing; None: this system, user or share cannot tell.
+
+    A read lease is refused exactly while a writer has the file open (fcntl(2), F_SETLEASE).
+    """
+    if not hasattr(fcntl, "F_SETLEASE"):
+        return None
+    try:
+        descriptor = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
+    except OSError:
+        return None
+    try:
+        # A writer that opens the file during the lease makes the kernel send a signal, whose
+        # default would end the process; the urgent-data signal is ignored by default.
+        fcntl.fcntl(descriptor, fcntl.F_SETSIG, signal.SIGURG)
+        fcntl.fcntl(descriptor, fcntl.F_SETLEASE, fcntl.F_RDLCK)
+        fcntl.fcntl(descriptor, fcntl.F_SETLEASE, fcntl.F_UNLCK)
+    except OSError as error:
+        return True if error.errno == errno.EAGAIN else None
+    finally:
+        os.close(descriptor)
+    return False
+
+
+def ends_in_hole(path: Path, size: int) -> bool:
+    """True if the end of the file was reserved but never written (lseek(2), SEEK_HOLE)."""
+    if not hasattr(os, "SEEK_HOLE"):
+        return False
+    try:
+        descriptor = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
+    except OSError:
+        return False
+    try:
+        os.lseek(descriptor, max(0, size - 1), os.SEEK_DATA)
+    except OSError as error:
+        return error.errno == errno.ENXIO
+    finally:
+        os.close(descriptor)
+    return False

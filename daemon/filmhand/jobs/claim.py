@@ -1,0 +1,183 @@
+"""Taking settled art out of the drop folder.
+
+What can be half-done when we die here: job.json is written before the first rename, so a job
+folder whose `held/` lacks the art means that the art is still in the drop folder, and one that has
+it means that the art is ours; ticket and mask follow it. Giving back goes the other way round,
+the art last.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import stat
+from pathlib import Path
+from typing import Any
+
+from filmhand.errors import FilmhandError, Refused
+from filmhand.disk import atomic, file_names
+from filmhand.jobs import scratch
+from filmhand.jobs.context import JobContext
+from filmhand.jobs.job import Job, State, refusal_to_dict
+from filmhand.intake.scan import Bundle
+from filmhand.jobs.failpoints import failpoint
+
+# The answers of systems on which a file cannot be moved while somebody has it open.
+STILL_HELD = {errno.EBUSY, errno.EACCES, errno.EPERM, errno.ETXTBSY, errno.EAGAIN}
+
+
+class NotSettled(FilmhandError):
+    """The file changed, or the system will not let it be moved; it is in the drop folder."""
+
+    def __init__(self, why: str, *, immovable: bool = False) -> None:
+        super().__init__(why)
+        self.immovable = immovable
+
+
+class Gone(FilmhandError):
+    """The file is no longer in the drop folder: taken by another host or removed."""
+
+
+def claim_art(
+    bundle: Bundle,
+    bench: JobContext,
+    *,
+    identity: str,
+    profile: str,
+    snapshot: dict[str, Any],
+    refusal: Refused | None = None,
+    within: Path | None = None,
+) -> Job:
+    """Move the bundle into the hands of a new job; raises NotSettled, Gone or OSError.
+
+    The job's folder lies `within` that of a gang, or else this host's.
+    """
+    jobs = bench.own if within is None else within
+    job = _new_job(bundle, jobs, identity, profile, snapshot)
+    if refusal is not None:
+        job.refusal = refusal_to_dict(refusal)
+    # The folder of a gang is never made anew: it may have been taken over meanwhile.
+    job.folder.mkdir(parents=within is None)
+    job.held.mkdir()
+    failpoint("job folder made")
+    job.save()
+    atomic.fsync_folder(jobs)
+    failpoint("intent written")
+    try:
+        atomic.take_by_rename(bundle.art.path, job.held / job.art)
+    except OSError as error:
+        if job.has(job.art):
+            raise
+        give_back(job, bench)
+        if error.errno in {errno.ENOENT, errno.ESTALE} and not os.path.lexists(bundle.art.path):
+            raise Gone from error
+        if error.errno in STILL_HELD:
+            raise NotSettled(_immovable(job.art, error), immovable=True) from error
+        raise
+    failpoint("art claimed")
+    return complete(job, bench)
+
+
+def _new_job(
+    bundle: Bundle, jobs: Path, identity: str, profile: str, snapshot: dict[str, Any]
+) -> Job:
+    return Job(
+        folder=jobs / identity,
+        id=identity,
+        profile=profile,
+        snapshot=snapshot,
+        sub=bundle.art.sub,
+        art=bundle.art.name,
+        ticket=bundle.ticket.name if bundle.ticket else None,
+        mask=bundle.mask.name if bundle.mask else None,
+        seen={one.name: _identity(one.stat) for one in [bundle.art, *bundle.companions()]},
+    )
+
+
+def _immovable(name: str, error: OSError) -> str:
+    return (
+        f"the system does not let filmhand move {file_names.shown(name)} ({error.strerror}): close it "
+        "in other programs, or give filmhand the right to write in its folder"
+    )
+
+
+def _identity(found: os.stat_result) -> list[int]:
+    """What a rename does not change, and a write or an exchange does."""
+    return [found.st_size, found.st_mtime_ns, found.st_ino]
+
+
+def unchanged(job: Job, name: str) -> bool:
+    """True if the held file is still a regular file of the size and time that settled."""
+    found = os.lstat(job.held / name)
+    return stat.S_ISREG(found.st_mode) and _identity(found)[:2] == job.seen[name][:2]
+
+
+def _same(job: Job, name: str) -> bool:
+    """As :func:`unchanged`, and not another file that took the name since."""
+    return unchanged(job, name) and os.lstat(job.held / name).st_ino == job.seen[name][2]
+
+
+def complete(job: Job, bench: JobContext) -> Job:
+    """With the art in hand: fetch its companions and check that what settled is what was taken."""
+    drop = bench.folders.drop.joinpath(*job.sub)
+    for kind, name in job.members():
+        if kind != "art" and not job.has(name):
+            try:
+                atomic.take_by_rename(drop / name, job.held / name)
+            except FileNotFoundError:
+                setattr(job, kind, None)  # withdrawn by whoever dropped it
+            except OSError as error:
+                if error.errno not in STILL_HELD:
+                    raise
+                give_back(job, bench)
+                raise NotSettled(_immovable(name, error), immovable=True) from error
+    failpoint("companions claimed")
+    if not all(_same(job, name) for _, name in job.members()):
+        give_back(job, bench)
+        raise NotSettled("it changed at the last moment")
+    job.state = State.CLAIMED
+    job.save()
+    failpoint("claim recorded")
+    return job
+
+
+def give_back(job: Job, bench: JobContext) -> None:
+    """Return what the job holds to the drop folder, the art last, and end the job."""
+    if job.state is not State.CLAIMING:
+        job.state = State.CLAIMING  # so that a kill half-way leads back here
+        job.seen = {name: [] for name in job.seen}
+        job.save()
+    for _, name in job.members():
+        if job.has(name):
+            _put_back(job.held / name, bench.folders.drop, job.sub)
+    end(job)
+
+
+def _put_back(held: Path, drop: Path, sub: tuple[str, ...]) -> None:
+    folder = drop.joinpath(*sub)
+    count = 1
+    while True:
+        with contextlib.suppress(FileExistsError):
+            folder.mkdir(parents=True, exist_ok=True)
+            atomic.move_kept(held, folder / file_names.numbered(held.name, count))
+            return
+        if not folder.is_dir():
+            folder = drop
+        else:
+            count += 1
+
+
+def end(job: Job) -> None:
+    """Remove the job's own folder; OSError if it still holds a customer's file."""
+    if job.held.exists():
+        job.held.rmdir()  # refuses while anything is in it
+    if job.out.is_dir():
+        for path in job.out.iterdir():
+            path.unlink()
+        job.out.rmdir()
+    scratch.clear_shared(job)
+    failpoint("job folder emptied")
+    for path in sorted(job.folder.iterdir(), key=lambda path: path.name == "job.json"):
+        path.unlink()  # our own job.json, why.txt and their unfinished forms
+    job.folder.rmdir()

@@ -1,0 +1,346 @@
+"""Several jobs on one sheet, from gathering them until each goes on by itself.
+
+::
+
+    .filmhand/<host>/<gang>/
+        job.json    the gang: its members in the order of their coming, what is being published
+        <job>/      the folder of each member, which is an ordinary job's
+        out/        the film that they share, their proofs and records
+
+A gang lies in one folder, so another host takes it over with one rename. It lives only from the
+claim to the film: whoever is refused, has to go alone or is done leaves it by one rename of the
+member's folder, and is an ordinary job from then on. Nobody gets a strike here: if the worker dies,
+all leave and are made one by one, and whoever did it is found out as always.
+
+What can be half-done when we die here: some members are claimed and some still in the drop folder;
+some have left and some have not; those without room are half-way into the folder of the next gang,
+which lies inside this one until it is whole. Each is finished from what lies there.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from filmhand.errors import Refused
+from filmhand.worker.gang import GangOutcome
+from filmhand.disk import atomic, file_names
+from filmhand.jobs.context import JobContext, RenderOrder
+from filmhand.jobs.claim import Gone, NotSettled, claim_art, complete, end, give_back
+from filmhand.jobs.job import Item, Job, State, new_id, refusal_to_dict, utc_text
+from filmhand.intake.scan import Bundle
+from filmhand.jobs.scratch import scratch_folder
+from filmhand.jobs.failpoints import failpoint
+from filmhand.jobs.work import copy_durably, copy_unchanged, numbered_stem, order_of, stem_folders
+from filmhand.worker.process import WorkerDied
+
+_OWN = {"out", "held"}  # folders of a job that are no member's
+
+
+# --- gathering -----------------------------------------------------------------------------------
+
+
+def gather(
+    bundles: Sequence[Bundle],
+    bench: JobContext,
+    *,
+    identity: str,
+    profile: str,
+    snapshot: dict[str, Any],
+    lost: Callable[[Path, Exception], None],
+) -> Job:
+    """Claim each bundle as a member of a new gang; `lost` hears of those that could not be."""
+    members = [new_id(bench.now()) for _ in bundles]
+    job = _new_gang(bench.own / identity, profile, snapshot, bundles[0].art.sub, members)
+    job.art = bundles[0].art.name
+    job.folder.mkdir(parents=True)
+    failpoint("gang folder made")
+    job.save()
+    atomic.fsync_folder(bench.own)
+    failpoint("gang noted")
+    for bundle, member in zip(bundles, members, strict=True):
+        try:
+            claim_art(
+                bundle,
+                bench,
+                identity=member,
+                profile=profile,
+                snapshot=snapshot,
+                within=job.folder,
+            )
+        except (NotSettled, Gone) as error:
+            lost(bundle.art.path, error)
+    failpoint("members claimed")
+    return job
+
+
+def _new_gang(
+    folder: Path,
+    profile: str,
+    snapshot: dict[str, Any],
+    sub: tuple[str, ...],
+    members: list[str],
+) -> Job:
+    return Job(
+        folder=folder,
+        id=folder.name,
+        profile=profile,
+        snapshot=snapshot,
+        sub=sub,
+        art="",
+        state=State.GATHERING,
+        company=members,
+    )
+
+
+def finish_gathering(job: Job, bench: JobContext) -> None:
+    """Take the gang from GATHERING to GANGED, with those that are in its hands."""
+    for member in _inside(job, bench):
+        if member.state is not State.CLAIMING:
+            continue
+        if not member.has(member.art):
+            give_back(member, bench)
+            continue
+        try:
+            complete(member, bench)
+        except NotSettled as error:
+            bench.say("given back", job=member.id, name=member.shown, why=str(error))
+    job.state = State.GANGED
+    job.save()
+    failpoint("gang complete")
+
+
+def _inside(job: Job, bench: JobContext) -> list[Job]:
+    """The members that are in the gang's folder, in order; one without notes leaves at once."""
+    found = []
+    for name in job.company:
+        folder = job.folder / name
+        if not folder.is_dir():
+            continue
+        try:
+            found.append(Job.load(folder))
+        except ValueError:
+            _let_go(folder, bench)
+    return found
+
+
+# --- making --------------------------------------------------------------------------------------
+
+
+def make_sheet(job: Job, bench: JobContext) -> None:
+    """Take the gang from GANGED to PUBLISHING, or to PARTING where there is nothing to share."""
+    members = []
+    for member in _inside(job, bench):
+        if member.state is State.CLAIMED:
+            members.append(member)
+        else:
+            _let_go(member.folder, bench)
+    if len(members) < 2 or bench.render_gang is None:
+        _part_next(job)
+        return
+    with ExitStack() as stack:
+        orders = []
+        for member in members:
+            scratch = stack.enter_context(scratch_folder(member, bench, shared=False))
+            try:
+                orders.append(_order(member, bench, scratch))
+            except NotSettled as error:
+                bench.say("given back", job=member.id, name=member.shown, why=str(error))
+                give_back(member, bench)
+                return  # still GANGED, without this one
+        gang = _rendered(job, orders, bench, bench.render_gang)
+        if gang is None:
+            _part_next(job)
+            return
+        failpoint("sheet made")
+        _send_away(job, members, gang, bench)
+        if len(gang.placed) < 2:
+            _part_next(job)
+            return
+        _stage(job, {n: members[n] for n in sorted(gang.placed)}, gang, bench)
+
+
+def _part_next(job: Job) -> None:
+    job.items, job.state = [], State.PARTING
+    job.save()
+    failpoint("gang parts")
+
+
+def _order(member: Job, bench: JobContext, scratch: Path) -> RenderOrder:
+    member.sha256 = copy_unchanged(member, member.art, scratch / "art")
+    return order_of(member, scratch, None)
+
+
+def _rendered(
+    job: Job, orders: list[RenderOrder], bench: JobContext, render: Callable[[list[RenderOrder]], GangOutcome]
+) -> GangOutcome | None:
+    """What became of each; None if they cannot be made together and nobody can say whose fault."""
+    try:
+        return render(orders)
+    except WorkerDied as died:
+        bench.died()
+        bench.say("worker failed", job=job.id, name=job.shown, how=died.how, strikes=0)
+    except Refused as refused:
+        bench.say("one by one", job=job.id, name=job.shown, why=refused.say)
+    return None
+
+
+def _send_away(job: Job, members: list[Job], gang: GangOutcome, bench: JobContext) -> None:
+    """Those that are refused, go alone or found no room leave."""
+    for number, refused in sorted(gang.refused.items()):
+        member = members[number]
+        member.refusal = refusal_to_dict(refused)
+        member.state, member.at = State.REJECTING, utc_text(bench.now())
+        member.save()
+        failpoint("refusal recorded")
+        _let_go(member.folder, bench)
+    for number, why in sorted(gang.alone.items()):
+        bench.say("goes alone", job=members[number].id, name=members[number].shown, why=why)
+        _let_go(members[number].folder, bench)
+    left = [members[number] for number in sorted(gang.left)]
+    if len(left) == 1:
+        _let_go(left[0].folder, bench)
+    elif left:
+        _next_gang(job, left, bench)
+
+
+def _next_gang(job: Job, left: list[Job], bench: JobContext) -> None:
+    """A gang of those without room; it is made inside this one's folder, and leaves it whole."""
+    folder = job.folder / new_id(bench.now())
+    after = _new_gang(folder, job.profile, job.snapshot, job.sub, [one.id for one in left])
+    after.art, after.state = left[0].art, State.GANGED
+    folder.mkdir()
+    after.save()
+    for member in left:
+        atomic.adopt(member.folder, folder / member.id)
+        failpoint("left for another sheet")
+    _let_go(folder, bench)
+
+
+def _let_go(folder: Path, bench: JobContext) -> None:
+    """From here the member is a job of its own."""
+    atomic.adopt(folder, bench.own / folder.name)
+    failpoint("member let go")
+
+
+# --- naming --------------------------------------------------------------------------------------
+
+
+def _stage(job: Job, members: dict[int, Job], gang: GangOutcome, bench: JobContext) -> None:
+    """Copy film and proofs into the gang's folder, choose names, and record both."""
+    shutil.rmtree(job.out, ignore_errors=True)
+    job.out.mkdir()
+    files: dict[str, list[str]] = {}
+    job.films = []
+    for number, member in members.items():
+        film = gang.placed[number]
+        for form, path in film.files.items():
+            if form not in files:
+                target = job.out / f"sheet{path.suffix}"
+                files[form] = [target.name, copy_durably(path, target)]
+        proof = job.out / f"{member.id}.proof{film.proof.suffix}"
+        job.films.append(
+            {
+                "member": member.id,
+                "art": member.art,
+                "sha256": member.sha256,
+                "earlier": bench.ledger.earlier(job.profile, member.sha256, but=member.id),
+                "suffix": "",
+                "record": film.record,
+                "files": files,
+                "proof": [proof.name, copy_durably(film.proof, proof)],
+            }
+        )
+    job.at = utc_text(bench.now())
+    failpoint("sheet staged")
+    name_sheet(job, bench)
+
+
+def name_sheet(job: Job, bench: JobContext, *, afresh: bool = False) -> None:
+    """Choose free stems, write the records, and save as PUBLISHING.
+
+    Record and proof of the first art have the film's own stem, so that each film has a record of
+    its name; those of the others are named after their art. `afresh` is as for
+    :func:`filmhand.jobs.work.give_names`.
+    """
+    chosen: set[str] = set()
+    for number, film in enumerate(job.films):
+        clean = file_names.clean_stem(film["art"])
+        if number == 0:
+            clean += f"-and-{len(job.films) - 1}-more"
+        count = bench.stems.first_free(
+            stem_folders(job, bench),
+            partial(_numbered, clean),
+            besides=chosen,
+            afresh=afresh,
+        )
+        film["stem"] = numbered_stem(clean, count)
+        chosen.add(file_names.compared(film["stem"]))
+    job.stem = job.sheet = job.films[0]["stem"]
+    films = {
+        form: job.sheet + Path(source).suffix for form, (source, _) in job.films[0]["files"].items()
+    }
+    # Each choice of names has files of its own: "the source is gone" must mean "published".
+    choice = hashlib.sha256(json.dumps([f["stem"] for f in job.films]).encode()).hexdigest()[:12]
+    records = [_write_record(job, film, films, choice) for film in job.films]
+    proofs = [
+        Item(source, "proofs", film["stem"] + Path(source).suffix, digest)
+        for film in job.films
+        for source, digest in [film["proof"]]
+    ]
+    sheet = [
+        Item(source, "positives", films[form], digest)
+        for form, (source, digest) in job.films[0]["files"].items()
+    ]
+    job.items = [*records, *proofs, *sheet]
+    job.state = State.PUBLISHING
+    job.save()
+    failpoint("sheet named")
+
+
+def _numbered(clean: str, count: int) -> list[str]:
+    return [numbered_stem(clean, count)]
+
+
+def _write_record(job: Job, film: dict[str, Any], files: dict[str, str], choice: str) -> Item:
+    record = dict(film["record"])
+    record["film"] = {**record.get("film", {}), "files": files}
+    record["gang"] = {**record.get("gang", {}), "film": next(iter(files.values()))}
+    record["job"], record["at"], record["earlier"] = film["member"], job.at, film["earlier"]
+    data = json.dumps(record, indent=2).encode() + b"\n"
+    source = f"{film['member']}.{choice}.record.json"
+    atomic.write_whole(job.out / source, data)
+    return Item(source, "records", f"{film['stem']}.json", hashlib.sha256(data).hexdigest())
+
+
+# --- parting -------------------------------------------------------------------------------------
+
+
+def part(job: Job, bench: JobContext) -> None:
+    """Let every member go on as a job of its own, and end the gang."""
+    made = {film["member"]: film for film in job.films} if job.items else {}
+    for member in _inside(job, bench):
+        film = made.get(member.id)
+        if film is not None:
+            member.sha256, member.earlier = film["sha256"], film["earlier"]
+            member.at, member.stem, member.sheet = job.at, film["stem"], job.sheet
+            member.films = [{"suffix": "", "files": film["files"]}]
+            member.state = State.RETIRING
+            member.save()
+        _let_go(member.folder, bench)
+    let_all_go(job.folder, bench)
+    end(job)
+
+
+def let_all_go(folder: Path, bench: JobContext) -> int:
+    """Whatever job still lies in a gang's folder is a job of its own; how many there were."""
+    inside = sorted(path for path in folder.iterdir() if path.is_dir() and path.name not in _OWN)
+    for path in inside:
+        _let_go(path, bench)
+    return len(inside)

@@ -1,0 +1,174 @@
+"""One job's own folder, and what is written about it there.
+
+::
+
+    .filmhand/<host>/<job>/
+        job.json    state and all that is needed to go on after a kill
+        held/       the customer's files under their own names: having them here is the claim
+        out/        finished films, proofs and records that have not been published yet
+        why.txt     the note that will lie beside a refused file
+        shared/     what the computers of a cluster read and write for this job
+
+A gang (:mod:`filmhand.jobs.gang`) has the folders of its members in its own instead of `held/`.
+`held/` keeps the customer's names, so that even a lost job.json loses no name.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+from dataclasses import asdict, dataclass, field
+from datetime import UTC, datetime
+from enum import StrEnum
+from pathlib import Path
+from typing import Any
+
+from filmhand.errors import Quantity, Reason, Refused
+from filmhand.disk import atomic, file_names
+
+_SCHEMA = "filmhand-job/1"
+
+
+class State(StrEnum):
+    """How far a job is; :mod:`filmhand.jobs.recover` has a row for each."""
+
+    GATHERING = "gathering"
+    GANGED = "ganged"
+    CLAIMING = "claiming"
+    CLAIMED = "claimed"
+    PUBLISHING = "publishing"
+    PARTING = "parting"
+    RETIRING = "retiring"
+    REJECTING = "rejecting"
+    RETURNING = "returning"
+
+
+@dataclass(slots=True)
+class Item:
+    """One file to publish: its name in out/, the output folder, its final name, its hash."""
+
+    source: str
+    kind: str
+    name: str
+    sha256: str
+
+
+@dataclass(slots=True)
+class Job:
+    """What job.json says. Names may hold surrogate escapes; JSON keeps them exactly.
+
+    `company` is filled for a gang only: the ids of its members, in the order of their coming.
+    `sheet` is the stem of a film that several jobs share, where that is not the job's own.
+    """
+
+    folder: Path
+    id: str
+    profile: str
+    snapshot: dict[str, Any]
+    sub: tuple[str, ...]
+    art: str
+    ticket: str | None = None
+    mask: str | None = None
+    seen: dict[str, list[int]] = field(default_factory=dict)
+    state: State = State.CLAIMING
+    strikes: int = 0
+    sha256: str = ""
+    refusal: dict[str, Any] | None = None
+    at: str = ""
+    earlier: str | None = None
+    stem: str = ""
+    films: list[dict[str, Any]] = field(default_factory=list)
+    items: list[Item] = field(default_factory=list)
+    kept: dict[str, str] = field(default_factory=dict)
+    logged: bool = False
+    company: list[str] = field(default_factory=list)
+    sheet: str = ""
+
+    @property
+    def held(self) -> Path:
+        """The folder of the customer's files."""
+        return self.folder / "held"
+
+    @property
+    def out(self) -> Path:
+        """The folder of finished files that wait to be published."""
+        return self.folder / "out"
+
+    @property
+    def shared(self) -> Path:
+        """The folder of scratch folders that other computers see too."""
+        return self.folder / "shared"
+
+    @property
+    def shown(self) -> str:
+        """The art's name with its sub-folder, as people may see it."""
+        own = "/".join(map(file_names.shown, (*self.sub, self.art)))
+        return f"{own} and {len(self.company) - 1} more" if self.company else own
+
+    def members(self) -> list[tuple[str, str]]:
+        """Kind and own name of every file of the job, the art last."""
+        found = [("ticket", self.ticket), ("mask", self.mask), ("art", self.art)]
+        return [(kind, name) for kind, name in found if name is not None]
+
+    def has(self, name: str) -> bool:
+        """True if the customer's file `name` is in this job's hands."""
+        return os.path.lexists(self.held / name)
+
+    def save(self) -> None:
+        """Write job.json durably."""
+        data = asdict(self)
+        del data["folder"]
+        text = json.dumps({"schema": _SCHEMA, **data}, indent=1)
+        atomic.write_whole(self.folder / "job.json", text.encode() + b"\n")
+
+    @classmethod
+    def load(cls, folder: Path) -> Job:
+        """Read job.json; ValueError if it is missing or says something else."""
+        try:
+            data = json.loads((folder / "job.json").read_bytes())
+            if data.pop("schema") != _SCHEMA:
+                raise ValueError("another schema")
+            data["state"] = State(data["state"])
+            data["sub"] = tuple(data["sub"])
+            data["items"] = [Item(**item) for item in data["items"]]
+            job = cls(folder=folder, **data)
+        except (FileNotFoundError, KeyError, TypeError, AttributeError) as error:
+            raise ValueError(f"{folder}: {error}") from error
+        parts = [*job.sub, *(name for _, name in job.members()), *job.company]
+        if any("/" in part or part in {"", ".", ".."} for part in parts):
+            raise ValueError(f"{folder}: a name that is no name")
+        return job
+
+
+def new_id(now: datetime) -> str:
+    """An id that no other job on any host has."""
+    return f"{now:%Y%m%dT%H%M%S}-{secrets.token_hex(4)}"
+
+
+def utc_text(now: datetime) -> str:
+    """A time as records and logs show it."""
+    return now.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def refusal_to_dict(refused: Refused) -> dict[str, Any]:
+    """A refusal as JSON keeps it."""
+    return {
+        "reason": refused.reason.value,
+        "found": asdict(refused.found) if refused.found else None,
+        "needed": asdict(refused.needed) if refused.needed else None,
+        "say": refused.say,
+        "do": refused.do,
+    }
+
+
+def refusal_from_dict(data: dict[str, Any]) -> Refused:
+    """The refusal that :func:`refusal_to_dict` wrote."""
+    found, needed = data.get("found"), data.get("needed")
+    return Refused(
+        Reason(data["reason"]),
+        data["say"],
+        data["do"],
+        found=Quantity(**found) if found else None,
+        needed=Quantity(**needed) if needed else None,
+    )

@@ -1,0 +1,267 @@
+"""What happened to every drop: memory for `history`, the status page and `earlier`.
+
+It lies on the local disk and decides nothing. It may be deleted at any time and is then rebuilt
+from the records and refusal logs in the folders. No error of it ever stops a job.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import sqlite3
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from filmhand.disk import atomic, file_names
+
+_VERSION = 1
+_TABLE = """
+CREATE TABLE IF NOT EXISTS jobs (
+    job TEXT PRIMARY KEY, at TEXT NOT NULL, profile TEXT NOT NULL, outcome TEXT NOT NULL,
+    name TEXT NOT NULL, sha256 TEXT NOT NULL, stem TEXT, about TEXT NOT NULL
+) STRICT;
+CREATE INDEX IF NOT EXISTS by_art ON jobs (profile, sha256, outcome, at);
+CREATE INDEX IF NOT EXISTS by_time ON jobs (at);
+CREATE INDEX IF NOT EXISTS by_outcome ON jobs (outcome, at, job);
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One finished job: `outcome` is made or refused, `about` what the page needs to show it."""
+
+    job: str
+    at: str
+    profile: str
+    outcome: str
+    name: str
+    sha256: str
+    stem: str | None
+    about: dict[str, Any]
+
+
+class Ledger:
+    """A small SQLite file with one row a job; safe to use from several threads."""
+
+    def __init__(self, path: Path, *, trouble: Callable[[str], None] = lambda _: None) -> None:
+        self._path = path
+        self._trouble = trouble
+        self._lock = threading.Lock()
+        self._db: sqlite3.Connection | None = None
+        self.fresh = False  # True: the caller should let it learn from the folders
+        with self._lock:
+            self._open()
+
+    def _open(self) -> None:
+        try:
+            self._db = self._connect()
+        except sqlite3.DatabaseError as error:
+            self._trouble(f"The ledger could not be read and is made anew: {error}")
+            self._set_aside()
+            with contextlib.suppress(sqlite3.Error):
+                self._db = self._connect()
+
+    def _connect(self) -> sqlite3.Connection:
+        db = sqlite3.connect(self._path, timeout=5, check_same_thread=False, isolation_level=None)
+        try:
+            db.execute("PRAGMA journal_mode = WAL")
+            db.execute("PRAGMA synchronous = NORMAL")
+            version = db.execute("PRAGMA user_version").fetchone()[0]
+            if version not in (0, _VERSION):
+                raise sqlite3.DatabaseError(f"version {version}")
+            db.executescript(_TABLE)
+            self.fresh = version == 0
+        except BaseException:
+            db.close()
+            raise
+        return db
+
+    def _set_aside(self) -> None:
+        for end in ("", "-wal", "-shm"):
+            old = self._path.with_name(self._path.name + end)
+            with contextlib.suppress(OSError):
+                atomic.set_aside(old)
+
+    def has_learnt(self) -> None:
+        """From now on this is the ledger of all that was ever made here."""
+        if self.fresh:
+            self._run(f"PRAGMA user_version = {_VERSION}", ())
+            self.fresh = False
+
+    def close(self) -> None:
+        """Close the file."""
+        with self._lock:
+            if self._db is not None:
+                self._db.close()
+                self._db = None
+
+    def _run(self, sql: str, values: tuple[Any, ...]) -> list[tuple[Any, ...]]:
+        with self._lock:
+            if self._db is None:
+                return []
+            try:
+                return self._db.execute(sql, values).fetchall()
+            except sqlite3.Error as error:
+                self._trouble(f"The ledger could not be used: {error}")
+                return []
+
+    def note(self, entry: Entry) -> None:
+        """Remember one job; noting it again changes nothing."""
+        self._run(
+            "INSERT OR REPLACE INTO jobs VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            (
+                entry.job,
+                entry.at,
+                entry.profile,
+                entry.outcome,
+                file_names.shown(entry.name),
+                entry.sha256,
+                None if entry.stem is None else file_names.shown(entry.stem),
+                json.dumps(entry.about),
+            ),
+        )
+
+    def earlier(self, profile: str, sha256: str, *, but: str) -> str | None:
+        """The stem of the newest film of the same art and profile, from another job than `but`."""
+        rows = self._run(
+            # Left alone, SQLite walks by_outcome through all that was ever made, to save sorting.
+            "SELECT stem FROM jobs INDEXED BY by_art "
+            "WHERE profile = ? AND sha256 = ? AND outcome = 'made' AND job <> ? "
+            "ORDER BY at DESC, job DESC LIMIT 1",
+            (profile, sha256, but),
+        )
+        return str(rows[0][0]) if rows else None
+
+    def history(self, *, limit: int = 200, outcome: str | None = None) -> list[Entry]:
+        """The newest jobs, newest first; all of them for a limit of -1."""
+        # Two queries, so that each has an index: the status asks every second, all year long.
+        which, values = ("", ()) if outcome is None else ("WHERE outcome = ? ", (outcome,))
+        rows = self._run(
+            "SELECT job, at, profile, outcome, name, sha256, stem, about FROM jobs "
+            f"{which}ORDER BY at DESC, job DESC LIMIT ?",
+            (*values, limit),
+        )
+        return [_entry(*row) for row in rows]
+
+    def counts(self) -> dict[str, int]:
+        """How many jobs were made and refused."""
+        rows = self._run("SELECT outcome, count(*) FROM jobs GROUP BY outcome", ())
+        return {"made": 0, "refused": 0} | {str(outcome): int(count) for outcome, count in rows}
+
+    def newest(self) -> str | None:
+        """The time of the newest job as records show it; None without any."""
+        rows = self._run("SELECT max(at) FROM jobs", ())
+        return str(rows[0][0]) if rows and rows[0][0] is not None else None
+
+    def knows(self, job: str) -> bool:
+        """True if the job has been noted."""
+        return bool(self._run("SELECT 1 FROM jobs WHERE job = ?", (job,)))
+
+    def take_in(self, entry: Entry) -> bool:
+        """Note a job that another host may have ended, or one film of it; True if it was news."""
+        rows = self._run("SELECT about FROM jobs WHERE job = ?", (entry.job,))
+        if rows:
+            known = json.loads(rows[0][0]).get("films", [])
+            films = entry.about.get("films", [])
+            if all(film in known for film in films):
+                return False
+            entry.about["films"] = sorted(
+                [*known, *(film for film in films if film not in known)],
+                key=lambda film: str(film["stem"]),
+            )
+        self.note(entry)
+        return True
+
+    def learn(self, profile: str, root: Path) -> int:
+        """Take in all records and refusals of a profile folder; how many jobs were new."""
+        entries = {entry.job: entry for entry in from_refusals(root, profile)}
+        for entry in from_records(root, profile):
+            known = entries.setdefault(entry.job, entry)
+            if known is not entry:
+                known.about["films"].extend(entry.about["films"])
+        new = [entry for entry in entries.values() if not self.knows(entry.job)]
+        for entry in new:
+            self.note(entry)
+        return len(new)
+
+
+def _entry(
+    job: str,
+    at: str,
+    profile: str,
+    outcome: str,
+    name: str,
+    sha256: str,
+    stem: str | None,
+    about: str,
+) -> Entry:
+    return Entry(job, at, profile, outcome, name, sha256, stem, json.loads(about))
+
+
+def film_about(sub: tuple[str, ...], stem: str, files: list[str]) -> dict[str, Any]:
+    """What the page needs to show one film."""
+    return {"folder": "/".join(map(file_names.shown, sub)), "stem": file_names.shown(stem), "files": files}
+
+
+def from_records(root: Path, profile: str) -> Iterator[Entry]:
+    """One entry for each record of a profile folder; a job of several films has several."""
+    for path in sorted((root / "records").rglob("*.json")):
+        entry = of_record(root, profile, path)
+        if entry is not None:
+            yield entry
+
+
+def of_record(root: Path, profile: str, path: Path) -> Entry | None:
+    """What one record tells; None if it is gone or no record."""
+    try:
+        data = json.loads(path.read_bytes())
+        sub = path.parent.relative_to(root / "records").parts
+        files = [str(name) for name in data["film"]["files"].values()]
+        return Entry(
+            job=str(data["job"]),
+            at=str(data["at"]),
+            profile=profile,
+            outcome="made",
+            name="/".join((*map(file_names.shown, sub), str(data["source"]["name"]))),
+            sha256=str(data["source"]["sha256"]),
+            stem="/".join((*sub, path.stem)),
+            about={"films": [film_about(sub, path.stem, files)]},
+        )
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return None
+
+
+def from_refusals(root: Path, profile: str) -> Iterator[Entry]:
+    """One entry for each line of the refusal logs of a profile folder."""
+    for path in sorted((root / "rejected").glob("rejections*.jsonl")):
+        if not file_names.is_refusal_log(path.name):
+            continue
+        try:
+            lines = path.read_bytes().splitlines()
+        except OSError:
+            continue
+        for line in lines:
+            entry = of_refusal(profile, line)
+            if entry is not None:
+                yield entry
+
+
+def of_refusal(profile: str, line: bytes) -> Entry | None:
+    """What one line of a refusal log tells; None for a piece that a full disk left."""
+    try:
+        data = json.loads(line)
+        return Entry(
+            job=str(data["job"]),
+            at=str(data["at"]),
+            profile=profile,
+            outcome="refused",
+            name=str(data["name"]),
+            sha256=str(data["sha256"]),
+            stem=None,
+            about={key: data[key] for key in ("reason", "say", "do", "found", "needed")},
+        )
+    except (ValueError, KeyError, TypeError):
+        return None

@@ -1,0 +1,85 @@
+"""Giving finished films their final place: records first, then proofs, then films.
+
+What can be half-done when we die here: some of the job's items are in their place and some still
+in `out/`. An item whose source is gone has been published, whether or not it is still there: a
+print queue may have taken a film at once, and publishing it again would print it twice.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from pathlib import Path
+
+from filmhand.digest import sha256_of
+from filmhand.errors import EnvironmentTrouble
+from filmhand.disk import atomic
+from filmhand.jobs.context import JobContext
+from filmhand.jobs.gang import name_sheet
+from filmhand.jobs.job import Item, Job, State
+from filmhand.jobs.failpoints import failpoint
+from filmhand.jobs.work import give_names
+
+_STEP = {"records": "record published", "proofs": "proof published", "positives": "film published"}
+
+
+def publish(job: Job, bench: JobContext) -> None:
+    """Take the job from PUBLISHING to RETIRING, or back to CLAIMED if a staged file is spoilt.
+
+    A gang goes on to PARTING, or back to GANGED.
+    """
+    if not all(_whole(job, item) for item in job.items):
+        bench.say("staged files were spoilt; the films are made again", job=job.id, name=job.shown)
+        withdraw(job, bench)
+        job.items, job.state = [], State.GANGED if job.company else State.CLAIMED
+        job.save()
+        return
+    for item in job.items:
+        if not (job.out / item.source).exists():
+            continue
+        try:
+            atomic.publish_new(
+                job.out / item.source,
+                _target(job, item, bench),
+                reserving=item.kind == "records",
+            )
+        except FileExistsError:
+            _renumber(job, bench, item)
+            return  # still PUBLISHING, under other names
+        failpoint(_STEP[item.kind])
+    job.state = State.PARTING if job.company else State.RETIRING
+    job.save()
+    failpoint("publishing recorded")
+
+
+def _whole(job: Job, item: Item) -> bool:
+    path = job.out / item.source
+    return not path.exists() or sha256_of(path) == item.sha256
+
+
+def _target(job: Job, item: Item, bench: JobContext) -> Path:
+    return bench.folders.place(item.kind, job.sub) / item.name
+
+
+def _renumber(job: Job, bench: JobContext, item: Item) -> None:
+    """Somebody took one of the names since they were chosen: choose again."""
+    films = [one for one in job.items if one.kind == "positives"]
+    if any(not (job.out / film.source).exists() for film in films):
+        raise EnvironmentTrouble(
+            f"{_target(job, item, bench)} is in the way of a film of the same job; "
+            "move it away and filmhand goes on by itself."
+        )
+    withdraw(job, bench)
+    if job.company:
+        name_sheet(job, bench, afresh=True)
+    else:
+        give_names(job, bench, afresh=True)
+
+
+def withdraw(job: Job, bench: JobContext) -> None:
+    """Take records and proofs that are already in their place back into the job's folder."""
+    for item in job.items:
+        source = job.out / item.source
+        if item.kind == "positives" or source.exists():
+            continue
+        with contextlib.suppress(FileNotFoundError):
+            atomic.take_back(_target(job, item, bench), source)

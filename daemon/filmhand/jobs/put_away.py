@@ -1,0 +1,140 @@
+"""The last move of a customer's files: to originals/ or rejected/.
+
+What can be half-done when we die here: the places are chosen but the refusal is not logged, it is
+logged but the note is missing, the note is there but the file still in the job's hands, or the
+ticket has gone ahead of its art. Each is finished from what job.json says and what `held/` still
+holds.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+from pathlib import Path
+
+from filmhand.disk import atomic, file_names
+from filmhand.jobs.context import JobContext
+from filmhand.jobs.job import Job, refusal_from_dict
+from filmhand.jobs.failpoints import failpoint
+
+_TAIL = 1 << 20
+
+
+def retire(job: Job, bench: JobContext) -> None:
+    """Move the art that became films, with its ticket and mask, to originals/."""
+    _put_away(job, bench.folders.place("originals", job.sub), why=None)
+
+
+def reject(job: Job, bench: JobContext) -> None:
+    """Log the refusal, lay the note beside the place, then move the art there."""
+    refused = refusal_from_dict(job.refusal or {})
+    folder = bench.folders.place("rejected", job.sub)
+    why = bench.why_note(job.shown, refused)
+    again = bool(job.kept)  # the places are noted before the line is written
+    _choose_places(job, folder, why=why)
+    if not job.logged:
+        job.folder.stat()  # an error if another host took the job over while this one slept
+        if not (again and _is_logged(job, bench)):
+            _log(job, bench, folder)
+        job.logged = True
+        failpoint("refusal logged")
+        job.save()
+    _put_away(job, folder, why=why)
+
+
+def _log(job: Job, bench: JobContext, folder: Path) -> None:
+    own = f"rejections.{bench.host}.jsonl" if bench.shared() else "rejections.jsonl"
+    sub = folder.relative_to(bench.folders.rejected).parts
+    line = {
+        "schema": "filmhand-refusal/1",
+        "at": job.at,
+        "job": job.id,
+        "profile": job.profile,
+        "name": job.shown,
+        "sha256": job.sha256,
+        "kept": "/".join(map(file_names.shown, (*sub, job.kept["art"]))),
+        **(job.refusal or {}),
+    }
+    atomic.append_line(bench.folders.rejected / own, json.dumps(line).encode())
+
+
+def _is_logged(job: Job, bench: JobContext) -> bool:
+    """True if an earlier try, of whichever host, came as far as the line."""
+    return any(
+        file_names.is_refusal_log(path.name) and _tells_of(path, job.id)
+        for path in bench.folders.rejected.glob("rejections*.jsonl")
+    )
+
+
+def _tells_of(path: Path, job: str) -> bool:
+    """True if the end of the log already tells of the job: a kill may have come after the line."""
+    with path.open("rb") as file:
+        file.seek(max(0, file.seek(0, os.SEEK_END) - _TAIL))
+        end = file.read()
+    if job.encode() not in end:
+        return False  # nearly always; spares taking a year's lines apart
+    return any(_job_of(line) == job for line in end.splitlines())
+
+
+def _job_of(line: bytes) -> str | None:
+    with contextlib.suppress(ValueError, AttributeError):
+        return str(json.loads(line).get("job"))
+    return None
+
+
+def _choose_places(job: Job, folder: Path, *, why: str | None) -> None:
+    if job.kept:
+        return
+    job.kept = _free_names(job, folder, why is not None)
+    if why is not None:
+        atomic.write_whole(job.folder / "why.txt", why.encode())
+    job.save()
+    failpoint("places recorded")
+
+
+def _put_away(job: Job, folder: Path, *, why: str | None) -> None:
+    while True:
+        _choose_places(job, folder, why=why)
+        try:
+            _move_all(job, folder)
+        except FileExistsError:
+            # Somebody else put a file there meanwhile. What has gone ahead stays; the rest takes
+            # the next free names.
+            job.kept = {}
+            continue
+        return
+
+
+def _move_all(job: Job, folder: Path) -> None:
+    note = job.folder / "why.txt"
+    if "why" in job.kept and note.exists():
+        atomic.publish_new(note, folder / job.kept["why"])
+        failpoint("why written")
+    for kind, name in job.members():
+        if not job.has(name):
+            continue
+        atomic.move_kept(job.held / name, folder / job.kept[kind])
+        if kind != "art":
+            failpoint("companions put away")
+    failpoint("art put away")
+
+
+def _free_names(job: Job, folder: Path, with_why: bool) -> dict[str, str]:
+    """A numbering under which all files of the job are free; the art's name leads."""
+    ends = {kind: name[len(job.art) :] for kind, name in job.members()}
+    if with_why:
+        ends["why"] = file_names.WHY_END
+
+    def called(number: int) -> dict[str, str]:
+        return {
+            kind: file_names.numbered(job.art, number, room=len(end)) + end for kind, end in ends.items()
+        }
+
+    def free(number: int) -> bool:
+        wanted = called(number).values()
+        if with_why and any(map(file_names.is_refusal_log, wanted)):
+            return False
+        return not any(os.path.lexists(folder / name) for name in wanted)
+
+    return called(file_names.first_free(free))

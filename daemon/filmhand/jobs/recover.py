@@ -1,0 +1,243 @@
+"""Going on with a job from any state: the recovery table, and the loop that follows it.
+
+The same table drives a job that is done for the first time and one that is found after a kill, so
+there is no second way that only a power cut would ever try.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+from filmhand.errors import EnvironmentTrouble
+from filmhand.disk import atomic, file_names
+from filmhand.jobs.context import JobContext, JobLost
+from filmhand.jobs.claim import complete, end, give_back
+from filmhand.jobs.gang import finish_gathering, let_all_go, make_sheet, part
+from filmhand.jobs.job import Job, State
+from filmhand.jobs.ledger import Entry, film_about
+from filmhand.jobs.publish import publish
+from filmhand.jobs.put_away import reject, retire
+from filmhand.jobs.retry import bring_back
+from filmhand.jobs.failpoints import failpoint
+from filmhand.disk.disk_errors import BLAMELESS, plain_error
+from filmhand.jobs.work import work
+
+
+class Outcome(StrEnum):
+    """How a job ended."""
+
+    MADE = "made"
+    REFUSED = "refused"
+    GIVEN_BACK = "given back"
+    PARTED = "parted"  # a gang: its members go on as jobs of their own
+
+
+@dataclass(frozen=True, slots=True)
+class RecoveryRow:
+    """One row of the table: what is on disk in this state, what is done, and how."""
+
+    on_disk: str
+    then: str
+    do: Callable[[Job, JobContext], Outcome | None]
+
+
+def _finish_claim(job: Job, bench: JobContext) -> Outcome | None:
+    if not job.has(job.art):
+        give_back(job, bench)
+        return Outcome.GIVEN_BACK
+    complete(job, bench)
+    return None
+
+
+def _work(job: Job, bench: JobContext) -> Outcome | None:
+    work(job, bench)
+    return None
+
+
+def _publish(job: Job, bench: JobContext) -> Outcome | None:
+    publish(job, bench)
+    return None
+
+
+def _retire(job: Job, bench: JobContext) -> Outcome | None:
+    if job.has(job.art):
+        retire(job, bench)
+    _remember(job, bench, Outcome.MADE)
+    end(job)
+    return Outcome.MADE
+
+
+def _reject(job: Job, bench: JobContext) -> Outcome | None:
+    if job.has(job.art):
+        reject(job, bench)
+    _remember(job, bench, Outcome.REFUSED)
+    end(job)
+    return Outcome.REFUSED
+
+
+def _gather(job: Job, bench: JobContext) -> Outcome | None:
+    finish_gathering(job, bench)
+    return None
+
+
+def _make_sheet(job: Job, bench: JobContext) -> Outcome | None:
+    make_sheet(job, bench)
+    return None
+
+
+def _part(job: Job, bench: JobContext) -> Outcome | None:
+    part(job, bench)
+    return Outcome.PARTED
+
+
+def _return(job: Job, bench: JobContext) -> Outcome | None:
+    bring_back(job, bench)
+    return Outcome.GIVEN_BACK
+
+
+RECOVERY: dict[State, RecoveryRow] = {
+    State.GATHERING: RecoveryRow(
+        "job.json of a gang; its members inside, each claiming or claimed",
+        "finish or give back each claim, then make the sheet of those that are there",
+        _gather,
+    ),
+    State.GANGED: RecoveryRow(
+        "members inside, claimed; some may have left as jobs of their own; leftovers in out/",
+        "make the sheet from the start; refused ones and those that go alone leave, those without "
+        "room become a gang of their own",
+        _make_sheet,
+    ),
+    State.CLAIMING: RecoveryRow(
+        "job.json; the art is in held/ or still in the drop folder",
+        "held: fetch ticket and mask, check, go on; not held: give back the rest, end the job",
+        _finish_claim,
+    ),
+    State.CLAIMED: RecoveryRow(
+        "the art is in held/; perhaps leftovers in out/ and in the scratch folder",
+        "make the films from the start, or go to the refusal that was already decided",
+        _work,
+    ),
+    State.PUBLISHING: RecoveryRow(
+        "whole, hashed files in out/; those that are gone from there are published",
+        "publish the rest under the recorded names",
+        _publish,
+    ),
+    State.PARTING: RecoveryRow(
+        "the sheet is published or will not be made; members inside or already out",
+        "each member leaves the gang's folder: retiring, or claimed and to be made alone",
+        _part,
+    ),
+    State.RETIRING: RecoveryRow(
+        "everything is published; the art is in held/ or already in originals/",
+        "held: move it; then remember the job and remove its folder",
+        _retire,
+    ),
+    State.REJECTING: RecoveryRow(
+        "the refusal is in job.json; log line, note and art may or may not be in place",
+        "do what is missing, the art last; then remember the job and remove its folder",
+        _reject,
+    ),
+    State.RETURNING: RecoveryRow(
+        "job.json of a retry; art, ticket, mask and note are in held/ or still in rejected/",
+        "fetch what is still in rejected/, give all back to the drop folder, the art last",
+        _return,
+    ),
+}
+
+
+def advance(job: Job, bench: JobContext) -> Outcome:
+    """Do all that is left of a job.
+
+    Raises Surroundings, JobLost, NotSettled (given back), WorkerDied or Interrupted; after each of
+    them the folders are in a state of the table.
+    """
+    while True:
+        try:
+            outcome = RECOVERY[job.state].do(job, bench)
+        except OSError as error:
+            raise _judge(error, job, bench) from error
+        if outcome is not None:
+            return outcome
+
+
+def _judge(error: OSError, job: Job, bench: JobContext) -> Exception:
+    with contextlib.suppress(OSError):
+        if bench.folders.present() and not job.folder.exists():
+            return JobLost(job.id)
+    if error.errno is None or error.errno in BLAMELESS:
+        return EnvironmentTrouble(plain_error(error))
+    return error
+
+
+def _remember(job: Job, bench: JobContext, outcome: Outcome) -> None:
+    stem = "/".join((*job.sub, job.stem)) if outcome is Outcome.MADE else None
+    about = dict(job.refusal or {})
+    if outcome is Outcome.MADE:
+        about = {
+            "films": [
+                film_about(
+                    job.sub,
+                    job.stem + film["suffix"],
+                    [
+                        (job.sheet or job.stem) + film["suffix"] + Path(source).suffix
+                        for source, _ in film["files"].values()
+                    ],
+                )
+                for film in job.films
+            ]
+        }
+    bench.ledger.note(
+        Entry(job.id, job.at, job.profile, outcome.value, job.shown, job.sha256, stem, about)
+    )
+    failpoint("result remembered")
+
+
+def unfinished(bench: JobContext, *, busy: Callable[[Path], bool] = lambda folder: False) -> list[Path]:
+    """The job folders of this host, oldest first; leftovers without a job are cleared away.
+
+    A folder that is `busy` is being worked on, and is left alone; it counts as busy from before it
+    is made until after it is gone.
+    """
+    if not bench.own.is_dir():
+        return []
+    found = []
+    for folder in sorted(path for path in bench.own.iterdir() if path.is_dir()):
+        if busy(folder):
+            continue
+        try:
+            Job.load(folder)
+        except ValueError:
+            if salvage(folder, bench):
+                return unfinished(bench, busy=busy)  # members of a gang have come out of it
+        else:
+            found.append(folder)
+    return found
+
+
+def salvage(folder: Path, bench: JobContext) -> bool:
+    """A job folder whose job.json is missing or spoilt: art goes back to drop, the rest is ours.
+
+    True if it was a gang whose members are now jobs of their own.
+    """
+    if not folder.exists():
+        return False
+    members = let_all_go(folder, bench)
+    held = folder / "held"
+    kept = sorted(os.listdir(held)) if held.is_dir() else []  # noqa: PTH208
+    for name in kept:
+        count = 1
+        while True:
+            try:
+                atomic.move_kept(held / name, bench.folders.drop / file_names.numbered(name, count))
+            except FileExistsError:
+                count += 1
+            else:
+                break
+        bench.say("a job lost its notes; its file is back in drop", name=file_names.shown(name))
+    end(Job(folder, folder.name, "", {}, (), ""))
+    return members > 0

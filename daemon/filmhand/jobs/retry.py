@@ -1,0 +1,147 @@
+"""Refused art on its way back from rejected/ into the drop folder.
+
+What can be half-done when we die here: the intention is on disk before the first rename, then
+`held/` fills, the art first, and the note follows into the job's folder. Until everything is
+fetched the state is RETURNING; then it is an ordinary giving back. The job lies in a host's folder
+of its own, with the sign of life of the process that does it, so that a service takes it over if
+that process dies.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from filmhand.digest import sha256_of
+from filmhand.disk import atomic, file_names
+from filmhand.jobs.context import JobContext
+from filmhand.jobs.claim import Gone, end, give_back
+from filmhand.disk.folders import Folders
+from filmhand.jobs.job import Job, State
+from filmhand.jobs.failpoints import failpoint
+
+
+def refusals(folders: Folders) -> Iterator[dict[str, Any]]:
+    """Every line of the refusal logs that can be read."""
+    for path in sorted(folders.rejected.glob("rejections*.jsonl")):
+        if not file_names.is_refusal_log(path.name):
+            continue
+        with contextlib.suppress(OSError), path.open("rb") as lines:
+            for line in lines:
+                with contextlib.suppress(ValueError):
+                    told = json.loads(line)
+                    if isinstance(told, dict) and isinstance(told.get("job"), str):
+                        yield told
+
+
+def find_refused(folders: Folders, told: dict[str, Any]) -> Path | None:
+    """The file that a line of the refusal log tells of, found by its place and its content.
+
+    A file that another line tells of is never taken for it, though its content be the same.
+    """
+    others = {one.get("kept") for one in refusals(folders) if one["job"] != told["job"]}
+    for shown in (told.get("kept"), told.get("name")):
+        if not isinstance(shown, str):
+            continue
+        *sub, name = shown.split("/")
+        folder = folders.rejected
+        for part in sub:
+            folder = _shown_as(folder, part)
+        for entry in _candidates(folder, name):
+            path = folder / entry
+            place = "/".join((*sub, file_names.shown(entry)))
+            if place != told.get("kept") and place in others:
+                continue
+            if not path.is_symlink() and path.is_file() and sha256_of(path) == told.get("sha256"):
+                return path
+    return None
+
+
+def _candidates(folder: Path, name: str) -> list[str]:
+    """The names in `folder` that `name` may have been given, itself first."""
+    own, found = file_names.split_suffix(name), []
+    for entry in _entries(folder):
+        stem, suffix = file_names.split_suffix(file_names.shown(entry))
+        if suffix == own[1] and stem.startswith(own[0]):
+            found.append(entry)
+    return sorted(found, key=lambda entry: (file_names.shown(entry) != name, entry))
+
+
+def _entries(folder: Path) -> list[str]:
+    try:
+        return os.listdir(folder)  # noqa: PTH208
+    except OSError:
+        return []
+
+
+def _shown_as(folder: Path, part: str) -> Path:
+    if part in {"", ".", ".."}:
+        return folder / "-"  # no folder of filmhand's
+    found = [entry for entry in _entries(folder) if file_names.shown(entry) == part]
+    return folder / (found[0] if found else part)
+
+
+def way_back(bench: JobContext, art: Path, *, name: str, identity: str, profile: str) -> Job:
+    """Note the intention to bring a refused file back, under its first name if that is free."""
+    folder = art.parent
+    companions = {
+        found[1]: entry
+        for entry in _entries(folder)
+        if (found := file_names.companion_of(entry)) is not None and found[0] == art.name
+    }
+    sub = folder.relative_to(bench.folders.rejected).parts
+    own = _first_name(art.name, name)
+    ends = {kind: entry[len(art.name) :] for kind, entry in companions.items()}
+    count, drop = 1, bench.folders.drop.joinpath(*sub)
+    while any(
+        os.path.lexists(drop / (file_names.numbered(own, count, room=len(end)) + end))
+        for end in ("", *ends.values())
+    ):
+        count += 1
+    job = Job(
+        folder=bench.own / identity,
+        id=identity,
+        profile=profile,
+        snapshot={},
+        sub=sub,
+        art=file_names.numbered(own, count, room=max(map(len, ends.values()), default=0)),
+        state=State.RETURNING,
+        kept={"art": art.name, "why": art.name + file_names.WHY_END, **companions},
+    )
+    job.ticket = job.art + ends["ticket"] if "ticket" in ends else None
+    job.mask = job.art + ends["mask"] if "mask" in ends else None
+    job.held.mkdir(parents=True)
+    job.save()
+    atomic.fsync_folder(bench.own)
+    failpoint("way back noted")
+    return job
+
+
+def _first_name(kept: str, shown: str) -> str:
+    """The name that the file was dropped with, where the log could show it as it is."""
+    first = shown.rpartition("/")[2]
+    return kept if "\ufffd" in first or not first else first
+
+
+def bring_back(job: Job, bench: JobContext) -> None:
+    """Fetch what is still in rejected/, then give all back; Gone if the art is gone."""
+    folder = bench.folders.rejected.joinpath(*job.sub)
+    for kind, name in reversed(job.members()):  # the art first: without it nothing is fetched
+        if not job.has(name):
+            try:
+                atomic.take_from_rejected(folder / job.kept[kind], job.held / name)
+            except FileNotFoundError:
+                if kind == "art":
+                    end(job)
+                    raise Gone(file_names.shown(job.kept["art"])) from None
+                setattr(job, kind, None)
+        failpoint("refused art fetched" if kind == "art" else "companions fetched")
+    with contextlib.suppress(FileNotFoundError):
+        atomic.take_from_rejected(folder / job.kept["why"], job.folder / "why.txt")
+    failpoint("note retired")
+    give_back(job, bench)
+    failpoint("refused art given back")

@@ -1,0 +1,202 @@
+"""From claimed art to finished films in the job's folder, or to a refusal.
+
+What can be half-done when we die here: copies in the scratch folder, which is emptied at the start,
+and files in `out/` that no job.json names yet, which the next try writes anew.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+from pathlib import Path
+from typing import Any
+
+from filmhand.digest import sha256_of
+from filmhand.errors import Reason, Refused, EnvironmentTrouble
+from filmhand.disk import atomic, file_names
+from filmhand.jobs.context import MAX_STRIKES, JobContext, RenderedFilm, RenderOrder
+from filmhand.jobs.claim import NotSettled, give_back, unchanged
+from filmhand.jobs.job import Item, Job, State, refusal_to_dict, utc_text
+from filmhand.jobs.scratch import scratch_folder
+from filmhand.jobs.failpoints import failpoint
+from filmhand.worker.process import WorkerDied
+
+_BLOCK = 1 << 20
+_KIND = {"record": "records", "proof": "proofs", "film": "positives"}
+
+
+def work(job: Job, bench: JobContext) -> None:
+    """Take the job from CLAIMED to PUBLISHING or REJECTING; WorkerDied leaves it with a strike."""
+    workers = bench.workers()
+    with scratch_folder(job, bench, shared=workers is not None) as scratch:
+        copy = scratch / "art"
+        try:
+            job.sha256 = copy_unchanged(job, job.art, copy if job.refusal is None else None)
+        except NotSettled:
+            give_back(job, bench)
+            raise
+        failpoint("art copied")
+        if job.refusal is None:
+            try:
+                films = bench.render(order_of(job, scratch, workers))
+            except Refused as refused:
+                job.refusal = refusal_to_dict(refused)
+            except WorkerDied as died:
+                _strike(job, bench, died)
+                if job.refusal is None:
+                    raise
+        if job.refusal is not None:
+            job.state = State.REJECTING
+            job.at = utc_text(bench.now())
+            job.save()
+            failpoint("refusal recorded")
+            return
+        failpoint("films made")
+        stage(job, bench, films)
+
+
+def copy_unchanged(job: Job, name: str, target: Path | None) -> str:
+    """Read a held file once, copy it if asked, and return its SHA-256; it must not change."""
+    digest = hashlib.sha256()
+    descriptor = os.open(job.held / name, os.O_RDONLY | os.O_NOFOLLOW)
+    with os.fdopen(descriptor, "rb") as source:
+        if target is None:
+            while block := source.read(_BLOCK):
+                digest.update(block)
+        else:
+            with target.open("wb") as copy:
+                while block := source.read(_BLOCK):
+                    digest.update(block)
+                    copy.write(block)
+    if not unchanged(job, name):
+        raise NotSettled("it changed while it was read")
+    return digest.hexdigest()
+
+
+def order_of(job: Job, scratch: Path, workers: str | None) -> RenderOrder:
+    """What the renderer gets; the art has been copied, the companions are copied here."""
+    paths: dict[str, Path] = {}
+    for kind, name in job.members():
+        if kind != "art":
+            paths[kind] = scratch / ("art" + name[len(job.art) :])
+            copy_unchanged(job, name, paths[kind])
+    return RenderOrder(
+        art=scratch / "art",
+        name=job.art,
+        profile=job.snapshot,
+        ticket=paths.get("ticket"),
+        mask=paths.get("mask"),
+        out=scratch / "out",
+        scratch=scratch / "work",
+        job=job.id,
+        workers=workers,
+    )
+
+
+def _strike(job: Job, bench: JobContext, died: WorkerDied) -> None:
+    job.strikes += 1
+    bench.died()
+    bench.say("worker failed", job=job.id, name=job.shown, how=died.how, strikes=job.strikes)
+    if job.strikes >= MAX_STRIKES:
+        job.refusal = refusal_to_dict(crashed())
+    else:
+        job.save()
+
+
+def crashed() -> Refused:
+    """The refusal of art that made its worker fail too often."""
+    return Refused(
+        Reason.CRASHED,
+        "Filmhand tried this file three times and failed each time without being able to say why.",
+        "Save it anew as a PNG or TIFF from the program it was made with, and drop that; "
+        "whoever looks after filmhand can find the cause in its log.",
+    )
+
+
+def stage(job: Job, bench: JobContext, films: list[RenderedFilm]) -> None:
+    """Copy finished films into the job's folder, choose their stem, and record both."""
+    shutil.rmtree(job.out, ignore_errors=True)
+    job.out.mkdir()
+    job.films = [_stage_one(job, film, count) for count, film in enumerate(films)]
+    job.at = utc_text(bench.now())
+    job.earlier = bench.ledger.earlier(job.profile, job.sha256, but=job.id)
+    failpoint("films staged")
+    give_names(job, bench)
+
+
+def _stage_one(job: Job, film: RenderedFilm, count: int) -> dict[str, Any]:
+    staged: dict[str, Any] = {"suffix": film.suffix, "record": film.record, "files": {}}
+    for form, path in film.files.items():
+        target = job.out / f"{count}{path.suffix}"
+        staged["files"][str(form)] = [target.name, copy_durably(path, target)]
+    target = job.out / f"{count}.proof{film.proof.suffix}"
+    staged["proof"] = [target.name, copy_durably(film.proof, target)]
+    return staged
+
+
+def copy_durably(source: Path, target: Path) -> str:
+    """Copy a finished file into the job's folder, and return its SHA-256; it is read again."""
+    data = source.read_bytes()
+    atomic.write_whole(target, data)
+    wanted = hashlib.sha256(data).hexdigest()
+    if sha256_of(target) != wanted:
+        raise EnvironmentTrouble(
+            f"The disk did not keep what was written to {target}; filmhand tries again."
+        )
+    return wanted
+
+
+def give_names(job: Job, bench: JobContext, *, afresh: bool = False) -> None:
+    """Choose a free stem for all films, write their records, and save as PUBLISHING.
+
+    `afresh`: a name proved to be taken, so what is remembered of the folders is out of date.
+    """
+    clean = file_names.clean_stem(job.art)
+    count = bench.stems.first_free(
+        stem_folders(job, bench),
+        lambda number: [numbered_stem(clean, number) + film["suffix"] for film in job.films],
+        afresh=afresh,
+    )
+    job.stem = numbered_stem(clean, count)
+    records = [_write_record(job, film, number, count) for number, film in enumerate(job.films)]
+    job.items = [*records, *_items(job, "proof"), *_items(job, "film")]
+    job.state = State.PUBLISHING
+    job.save()
+    failpoint("names recorded")
+
+
+def numbered_stem(clean: str, count: int) -> str:
+    """The stem for count 1; else with -2, -3 ..."""
+    return clean if count == 1 else f"{clean}-{count}"
+
+
+def stem_folders(job: Job, bench: JobContext) -> list[Path]:
+    """Where files lie whose stems the job's films must not have."""
+    return [bench.folders.place(kind, job.sub) for kind in _KIND.values()]
+
+
+def _items(job: Job, what: str) -> list[Item]:
+    items = []
+    for film in job.films:
+        staged = [film["proof"]] if what == "proof" else film["files"].values()
+        for source, digest in staged:
+            name = job.stem + film["suffix"] + Path(source).suffix
+            items.append(Item(source, _KIND[what], name, digest))
+    return items
+
+
+def _write_record(job: Job, film: dict[str, Any], number: int, count: int) -> Item:
+    stem = job.stem + film["suffix"]
+    record = dict(film["record"])
+    record["film"] = dict(record.get("film", {}))
+    record["film"]["files"] = {
+        form: stem + Path(source).suffix for form, (source, _) in film["files"].items()
+    }
+    record["job"], record["at"], record["earlier"] = job.id, job.at, job.earlier
+    data = json.dumps(record, indent=2).encode() + b"\n"
+    # Each choice of names has a file of its own: "the source is gone" must mean "published".
+    source = f"{number}.{count}.record.json"
+    atomic.write_whole(job.out / source, data)
+    return Item(source, "records", f"{stem}.json", hashlib.sha256(data).hexdigest())

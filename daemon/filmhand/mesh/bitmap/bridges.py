@@ -1,0 +1,154 @@
+"""Where a stray crumb is cheapest joined to a neighbour that the mesh holds.
+
+A bridge is a whole rectangle at least as wide, both ways, as what the mesh just holds, so that it
+is no hair-line itself. It must meet the crumb, and a neighbour that is no crumb, along at least
+its own width: two shapes that touch at a corner are joined by a block around the corner.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Ints = NDArray[np.int64]
+Bits = NDArray[np.bool_]
+Counts = NDArray[np.uint16]
+# No bridge: dearer than anything else that can be done with a crumb.
+NONE = 1 << 40
+_AT_ONCE = 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Bridges:
+    """The cheapest bridge of each crumb.
+
+    Attributes
+    ----------
+    cost : (n,) int64, pixels that it changes; ``NONE`` where no bridge is possible
+    row, column : (n,) int64, its first row and column
+    """
+
+    cost: Ints
+    row: Ints
+    column: Ints
+
+    @classmethod
+    def none(cls, count: int) -> Bridges:
+        """No bridge for any of so many crumbs."""
+        return cls(
+            np.full(count, NONE, np.int64), np.zeros(count, np.int64), np.zeros(count, np.int64)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class NearbyPixels:
+    """What lies around the crumbs of one colour.
+
+    Attributes
+    ----------
+    same : (h, w) bool, pixels of the crumbs' colour
+    crumb : (h, w) bool, pixels of any crumb of that colour
+    closed : (h, w) bool, pixels that must not take that colour; None for none
+    reach : how far from its middle a crumb's bridge is looked for
+    """
+
+    same: Bits
+    crumb: Bits
+    closed: Bits | None
+    reach: int
+
+
+def find_bridges(
+    around: NearbyPixels,
+    *,
+    row: Ints,
+    column: Ints,
+    own: tuple[Ints, Ints, Ints],
+    across: int,
+    down: int,
+) -> Bridges:
+    """The cheapest bridge of each crumb to a neighbour.
+
+    Parameters
+    ----------
+    around : the pixels
+    row, column : (n,) int64, the middles of the crumbs
+    own : their pixels, sorted by crumb: whose (0 .. n-1), row and column of each
+    across, down : size of a bridge in pixels
+    """
+    found = Bridges.none(row.size)
+    for first in range(0, row.size, _AT_ONCE):
+        some = slice(first, min(row.size, first + _AT_ONCE))
+        begin, end = np.searchsorted(own[0], [some.start, some.stop])
+        theirs = (own[0][begin:end] - first, own[1][begin:end], own[2][begin:end])
+        found.cost[some], found.row[some], found.column[some] = _some(
+            around, row[some], column[some], theirs, across, down
+        )
+    return found
+
+
+def _some(
+    around: NearbyPixels,
+    row: Ints,
+    column: Ints,
+    own: tuple[Ints, Ints, Ints],
+    across: int,
+    down: int,
+) -> tuple[Ints, Ints, Ints]:
+    reach, side = around.reach, 2 * around.reach + 1
+    height, width = around.same.shape
+    rows = row[:, None] - reach + np.arange(side)
+    columns = column[:, None] - reach + np.arange(side)
+    beyond = ((rows < 0) | (rows >= height))[:, :, None]
+    beyond = beyond | ((columns < 0) | (columns >= width))[:, None, :]
+    place = rows.clip(0, height - 1)[:, :, None] * width + columns.clip(0, width - 1)[:, None, :]
+    same = around.same.ravel()[place] & ~beyond
+    mine = _windows_of(own, row, column, reach)
+    whole = same & ~around.crumb.ravel()[place]
+    # Bridges that take in a third shape would cost more once that shape is mended itself.
+    closed = beyond | (same & ~mine & ~whole)
+    if around.closed is not None:
+        closed |= around.closed.ravel()[place] & ~same
+    contact = min(across, down)
+    possible = _boxes(closed, across, down) == 0
+    possible &= _boxes(_with_neighbours(mine), across, down) >= contact
+    possible &= _boxes(_with_neighbours(whole), across, down) >= contact
+    cost = np.where(possible, _boxes(~same, across, down).astype(np.int64), NONE)
+    flat = cost.reshape(len(cost), -1)
+    best = flat.argmin(axis=1)
+    y, x = np.divmod(best, cost.shape[2])
+    return flat[np.arange(len(flat)), best], row - reach + y, column - reach + x
+
+
+def _windows_of(own: tuple[Ints, Ints, Ints], row: Ints, column: Ints, reach: int) -> Bits:
+    """Each crumb's own pixels in the window around its middle."""
+    side = 2 * reach + 1
+    mine = np.zeros((row.size, side, side), np.bool_)
+    crumb, y, x = own
+    y, x = y - row[crumb] + reach, x - column[crumb] + reach
+    inside = (y >= 0) & (y < side) & (x >= 0) & (x < side)
+    mine[crumb[inside], y[inside], x[inside]] = True
+    return mine
+
+
+def _with_neighbours(bits: Bits) -> Bits:
+    grown = bits.copy()
+    grown[:, 1:] |= bits[:, :-1]
+    grown[:, :-1] |= bits[:, 1:]
+    grown[:, :, 1:] |= bits[:, :, :-1]
+    grown[:, :, :-1] |= bits[:, :, 1:]
+    return grown
+
+
+def _boxes(bits: Bits, across: int, down: int) -> Counts:
+    """How many pixels are set in each box of the size given, by its top left corner."""
+    rows, columns = bits.shape[1] - down + 1, bits.shape[2] - across + 1
+    high = np.zeros((len(bits), rows, bits.shape[2]), np.uint16)
+    for offset in range(down):
+        high += bits[:, offset : offset + rows]
+    boxes = np.zeros((len(bits), rows, columns), np.uint16)
+    for offset in range(across):
+        boxes += high[:, :, offset : offset + columns]
+    return boxes

@@ -1,0 +1,241 @@
+"""Openings of a bitmap with discs, 64 pixels at a time.
+
+Opening a shape with a disc keeps what the disc can sweep and loses what is narrower
+(G. Matheron, Random Sets and Integral Geometry, Wiley, 1975). What is lost at corners and at the
+tapered ends of strokes is not narrow in the stencil's sense, so everything within one disc of
+what survived, reached inside the shape, is forgiven.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import ceil, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+Packed = NDArray[np.uint8]
+Words = NDArray[np.uint64]
+_ALL = np.uint64(0xFFFFFFFFFFFFFFFF)
+
+
+@dataclass(frozen=True, slots=True)
+class Disc:
+    """A digital disc: rows of pixels whose centres lie inside a circle of a given diameter.
+
+    Attributes
+    ----------
+    spans : (first column, length) of each row, from the top
+    """
+
+    spans: tuple[tuple[int, int], ...]
+
+    @classmethod
+    def of(cls, across: int, down: int) -> Disc:
+        """The disc ``across`` pixels wide and ``down`` pixels high."""
+        radius = 0.5 - 0.05 / max(across, down)
+        spans = []
+        for row in range(down):
+            y = (row + 0.5) / down - 0.5
+            half = sqrt(max(0.0, radius * radius - y * y)) * across
+            first = ceil((across - 1) / 2 - half - 1e-9)
+            length = across - 2 * first
+            if length > 0:
+                spans.append((first, length))
+        return cls(tuple(spans))
+
+
+@dataclass(frozen=True, slots=True)
+class RowWindow:
+    """A part of a strip with its surroundings: one long row of words, the first pixel highest.
+
+    Beyond the area the shape is taken to go on, so that a shape cut by the border is not narrow
+    because of the cut. What runs over the end of one row comes out at the beginning of the next,
+    but no farther than the surroundings reach.
+
+    Attributes
+    ----------
+    shape : 1 = of the shape
+    inside : 1 = in the area
+    row : words of a row
+    core : rows and words of a row that are the part itself
+    disc, steps : what opens it, and how far what survives reaches
+    near : how far from ink gaps count
+    """
+
+    shape: Words
+    inside: Words
+    row: int
+    core: tuple[slice, slice]
+    disc: Disc
+    steps: int
+    near: int
+
+    @classmethod
+    def of(
+        cls,
+        rows: Packed,
+        area: tuple[int, int],
+        *,
+        before: int,
+        after: int,
+        columns: tuple[int, int],
+        halo: int,
+        disc: Disc,
+        steps: int,
+        near: int,
+        ink: bool,
+    ) -> RowWindow:
+        """The window of some bytes (first, past the last) of the rows.
+
+        ``area`` are the first column of the area and the column past its last. ``before`` and
+        ``after`` of the ``halo`` rows around the strip lie beyond the area.
+        """
+        beside = (halo + 63) // 64
+        row_bytes = (area[1] + 7) // 8
+        left = columns[0]
+        words = (columns[1] - left + 7) // 8
+        row = words + 2 * beside
+        inside = np.zeros((before + len(rows) + after, 8 * row), np.uint8)
+        first, stop = max(0, left - 8 * beside), min(row_bytes, left + 8 * (words + beside))
+        place = first - left + 8 * beside
+        here = np.s_[before : before + len(rows), place : place + stop - first]
+        inside[here] = 255
+        if first == 0:
+            inside[here[0], place] = 0xFF >> area[0]
+        if stop == row_bytes:
+            inside[here[0], place + stop - first - 1] &= (0xFF << (-area[1] % 8)) & 0xFF
+        bits = np.zeros_like(inside)
+        bits[here] = rows[:, first:stop]
+        shape, within = _words(bits), _words(inside)
+        if not ink:
+            np.invert(shape, out=shape)
+        shape |= ~within
+        core = (slice(halo, len(inside) - halo), slice(beside, beside + words))
+        return cls(shape, within, row, core, disc, steps, near)
+
+    def lost(self, *, enough: int = 0) -> tuple[Words, int]:
+        """The part's pixels that vanish, (rows, words), and how many count.
+
+        Where no more than ``enough`` vanish, that is all that is certain: some of those told may
+        be forgiven yet.
+        """
+        counted = self.shape & self.inside
+        if self.near:
+            counted &= self._grown(~self.shape & self.inside)
+        part = self._part(counted)
+        kept = self._forgiven(self._opened(), part, enough)
+        return part & ~self._part(kept), count_pixels(part)
+
+    def _part(self, words: Words) -> Words:
+        return words.reshape(-1, self.row)[self.core]
+
+    def _opened(self) -> Words:
+        """The part of the shape that the disc can sweep."""
+        spans = self.disc.spans
+        fits = np.full_like(self.shape, _ALL)
+        worn = _spans(self.shape, {length for _, length in spans}, _left, np.bitwise_and)
+        lines = {span: _left(worn[span[1]], span[0]) for span in set(spans)}
+        size = fits.size
+        for number, span in enumerate(spans):
+            down = number * self.row
+            fits[: size - down] &= lines[span][down:]
+            fits[size - down :] = 0
+        swept = np.zeros_like(self.shape)
+        spread = _spans(fits, {length for _, length in spans}, _right, np.bitwise_or)
+        lines = {span: _right(spread[span[1]], span[0]) for span in set(spans)}
+        for number, span in enumerate(spans):
+            down = number * self.row
+            swept[down:] |= lines[span][: size - down]
+        return swept
+
+    def _forgiven(self, kept: Words, counted: Words, enough: int) -> Words:
+        """``kept`` grown within the shape, by one pixel at each step, corners every second time."""
+        row = self.row
+        for step in range(self.steps):
+            if count_pixels(counted & ~self._part(kept)) <= enough:
+                break
+            sides = kept | _left(kept, 1)
+            sides |= _right(kept, 1)
+            grown = sides.copy()
+            source = sides if step % 2 else kept
+            grown[row:] |= source[:-row]
+            grown[:-row] |= source[row:]
+            grown &= self.shape
+            # A step that takes in the corners and finds nothing was the last that could.
+            if step % 2 and np.array_equal(grown, kept):
+                break
+            kept = grown
+        return kept
+
+    def _grown(self, bits: Words) -> Words:
+        """All pixels within ``near`` rows and columns of a set pixel."""
+        side = 2 * self.near + 1
+        done = _left(_spans(bits, {side}, _right, np.bitwise_or)[side], self.near)
+        reached = 1
+        while reached < side:
+            step = min(reached, side - reached)
+            further = done.copy()
+            further[step * self.row :] |= done[: -step * self.row]
+            done, reached = further, reached + step
+        moved = np.zeros_like(done)
+        up = self.near * self.row
+        moved[: done.size - up] = done[up:]
+        return moved
+
+
+def _words(rows: Packed) -> Words:
+    """Packed rows as words, one row after the other."""
+    words: Words = rows.ravel().view(">u8").astype(np.uint64)
+    return words
+
+
+def packed_rows(words: Words) -> Packed:
+    """Rows of words as packed rows."""
+    return np.ascontiguousarray(words).byteswap().view(np.uint8)
+
+
+def _left(bits: Words, count: int) -> Words:
+    """Every pixel takes the value ``count`` pixels after it."""
+    whole, part = divmod(count, 64)
+    size = bits.size - whole
+    moved: Words = np.zeros_like(bits) if whole else np.empty_like(bits)
+    np.left_shift(bits[whole:], np.uint64(part), out=moved[:size])
+    if part:
+        moved[: size - 1] |= bits[whole + 1 :] >> np.uint64(64 - part)
+    return moved
+
+
+def _right(bits: Words, count: int) -> Words:
+    """Every pixel takes the value ``count`` pixels before it."""
+    whole, part = divmod(count, 64)
+    size = bits.size - whole
+    moved: Words = np.zeros_like(bits) if whole else np.empty_like(bits)
+    np.right_shift(bits[:size], np.uint64(part), out=moved[whole:])
+    if part:
+        moved[whole + 1 :] |= bits[: size - 1] << np.uint64(64 - part)
+    return moved
+
+
+def _spans(
+    bits: Words,
+    lengths: set[int],
+    shift: Callable[[Words, int], Words],
+    combine: Callable[[Words, Words], Words],
+) -> dict[int, Words]:
+    """``bits`` combined with its next length-1 shifts, for each length."""
+    result: dict[int, Words] = {}
+    done, reached = bits, 1
+    for length in sorted(lengths):
+        while reached < length:
+            step = min(reached, length - reached)
+            done = combine(done, shift(done, step))
+            reached += step
+        result[length] = done
+    return result
+
+
+def count_pixels(words: Words) -> int:
+    """How many bits are set."""
+    return int(np.bitwise_count(words).sum(dtype=np.int64))

@@ -1,0 +1,87 @@
+"""The components that a mesh cannot hold, gathered from their runs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.mesh.bitmap.components import SmallRuns
+
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class SmallComponents:
+    """The small components of one colour, one entry of each array a component.
+
+    Attributes
+    ----------
+    area : pixels
+    top, bottom : the rows it lies in are top .. bottom-1
+    row, column : the pixel at its middle
+    runs : its pixels, sorted by component
+    first_run : index of the first run of each component; one more entry than components
+    """
+
+    area: Ints
+    top: Ints
+    bottom: Ints
+    row: Ints
+    column: Ints
+    runs: SmallRuns
+    first_run: Ints
+
+    @classmethod
+    def of(cls, runs: SmallRuns) -> SmallComponents:
+        """Gather the runs of small components into crumbs."""
+        order = np.argsort(runs.component, kind="stable")
+        component = runs.component[order]
+        row, start, stop = runs.row[order], runs.start[order], runs.stop[order]
+        begins = np.ones(order.size, np.bool_)
+        begins[1:] = component[1:] != component[:-1]
+        first = np.flatnonzero(begins)
+        bounds = np.append(first, order.size)
+        gathered = SmallRuns(component, row, start, stop)
+        if not order.size:
+            none = np.empty(0, np.int64)
+            return cls(none, none, none, none, none, gathered, bounds)
+        length = stop - start
+        area = np.add.reduceat(length, first)
+        middle_row = np.add.reduceat(length * row, first) / area
+        middle_column = np.add.reduceat(length * (start + stop - 1), first) / (2 * area)
+        return cls(
+            area,
+            np.minimum.reduceat(row, first),
+            np.maximum.reduceat(row, first) + 1,
+            np.rint(middle_row).astype(np.int64),
+            np.rint(middle_column).astype(np.int64),
+            gathered,
+            bounds,
+        )
+
+    def pixels_of(self, which: Ints) -> tuple[Ints, Ints, Ints]:
+        """All pixels of some crumbs: whose (0 .. len(which)-1, ascending), row and column."""
+        runs_of_each = np.diff(self.first_run)[which]
+        run = _ranges(self.first_run[which], runs_of_each)
+        length = self.runs.stop[run] - self.runs.start[run]
+        whose = np.repeat(np.repeat(np.arange(which.size), runs_of_each), length)
+        return whose, np.repeat(self.runs.row[run], length), _ranges(self.runs.start[run], length)
+
+
+@dataclass(frozen=True, slots=True)
+class HeldComponents:
+    """What the mesh holds: pixels of a component, and a bridge's width and height in pixels.
+
+    Nothing is joined where the bridge is None.
+    """
+
+    pixels: int
+    bridge: tuple[int, int] | None = None
+
+
+def _ranges(first: Ints, length: Ints) -> Ints:
+    """first[0], first[0] + 1, … for length[0] numbers, then the same for the next."""
+    before = np.cumsum(length) - length
+    return np.repeat(first - before, length) + np.arange(int(length.sum()))

@@ -1,0 +1,399 @@
+"""Mending stray bits: components that the mesh cannot hold, where few pixels put it right.
+
+Where the edges of the art cut through dots, crumbs of dots and slivers of holes are left. A crumb
+is taken away, grown around its middle until the mesh holds it, or joined to a sound neighbour by
+a bridge, whichever changes the fewest pixels. Where a tone is to be kept, some of the crumbs of a
+neighbourhood are grown instead of taken away, or the other way round, until what the
+neighbourhood has won and lost differs by half a crumb at most. Changes are made from the smallest
+up until the allowance is used; what is left stays for the checks to report.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from enum import IntEnum
+from math import ceil, pi, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.mesh.bitmap.bridges import Bridges, NearbyPixels, find_bridges
+from filmhand.mesh.bitmap.small_components import SmallComponents, HeldComponents
+
+Ints = NDArray[np.int64]
+Bits = NDArray[np.bool_]
+ReadRows = Callable[[int, int], Bits]
+_BAND = 256
+# Side in pixels of the squares in which the tone is kept; a divisor of the band.
+_SQUARE = 128
+
+
+@dataclass(slots=True)
+class SpottedOut:
+    """What was mended: counts, changed pixels, where (column, row), and the changed rows."""
+
+    removed: int = 0
+    filled: int = 0
+    grown: int = 0
+    joined: int = 0
+    pixels: int = 0
+    places: list[tuple[int, int]] = field(default_factory=list)
+    rows: set[int] = field(default_factory=set)
+
+    @property
+    def count(self) -> int:
+        """Number of places mended."""
+        return self.removed + self.filled + self.grown + self.joined
+
+    def add(self, other: SpottedOut) -> None:
+        """Add the counts of another round."""
+        self.removed += other.removed
+        self.filled += other.filled
+        self.grown += other.grown
+        self.joined += other.joined
+        self.pixels += other.pixels
+        self.places += other.places
+        self.rows |= other.rows
+
+
+class _Way(IntEnum):
+    LEAVE = 0
+    TURN = 1
+    GROW = 2
+    JOIN = 3
+
+
+@dataclass(slots=True)
+class _Colour:
+    """The crumbs of one colour and what is to be done with each."""
+
+    crumbs: SmallComponents
+    ink: bool
+    sound: HeldComponents
+    only_turn: bool
+    bridges: Bridges
+    way: NDArray[np.int8]
+
+    @classmethod
+    def of(cls, crumbs: SmallComponents, *, ink: bool, sound: HeldComponents, only_turn: bool) -> _Colour:
+        count = crumbs.area.size
+        none = Bridges.none(count if sound.bridge and not only_turn else 0)
+        return cls(crumbs, ink, sound, only_turn, none, np.zeros(count, np.int8))
+
+    @property
+    def missing(self) -> Ints:
+        return self.sound.pixels - self.crumbs.area
+
+    def least(self) -> Ints:
+        """The fewest pixels that each crumb takes, as far as bridges are known."""
+        least = self.crumbs.area
+        if not self.only_turn:
+            least = np.minimum(least, self.missing)
+        return np.minimum(least, self.bridges.cost) if self.bridges.cost.size else least
+
+    def choose(self, which: Ints) -> None:
+        """Settle on the way that changes the fewest pixels."""
+        area, missing = self.crumbs.area[which], self.missing[which]
+        grow = (missing < area) & (not self.only_turn)
+        way = np.where(grow, _Way.GROW, _Way.TURN)
+        if self.bridges.cost.size:
+            bridge = self.bridges.cost[which]
+            way[bridge < np.minimum(area, missing)] = _Way.JOIN
+        self.way[which] = way
+
+    def change(self, which: Ints) -> Ints:
+        """Pixels of ink that turning (negative for dots) or growing brings."""
+        turned, grown = -self.crumbs.area[which], self.missing[which]
+        change = np.where(self.way[which] == _Way.GROW, grown, turned)
+        joined = self.way[which] == _Way.JOIN
+        if joined.any():
+            change[joined] = self.bridges.cost[which][joined]
+        return change if self.ink else -change
+
+    def other(self, which: Ints) -> tuple[Ints, Ints]:
+        """Exchanging growing for turning: how much ink that adds, and what it costs more."""
+        size, twice = self.sound.pixels, 2 * self.crumbs.area[which]
+        grows = self.way[which] == _Way.GROW
+        adds = np.where(grows, -size, size)
+        adds[self.way[which] == _Way.JOIN] = 0
+        return adds if self.ink else -adds, np.where(grows, twice - size, size - twice)
+
+
+def spot_out(
+    read: ReadRows,
+    write: Callable[[int, Bits], None],
+    size: tuple[int, int],
+    *,
+    dots: SmallComponents,
+    holes: SmallComponents,
+    dot: HeldComponents,
+    hole: HeldComponents,
+    allowance: int,
+    barred: ReadRows | None = None,
+    keep_tone: bool = False,
+    only_turn: bool = False,
+) -> SpottedOut:
+    """Mend what the allowance covers, the least change first.
+
+    Parameters
+    ----------
+    read, write : rows a .. b of the area as (b - a, width) bool, True = ink; and back from row a
+    size : (width, height) of the area
+    dots, holes : the components that are too small
+    dot, hole : what the mesh holds
+    allowance : pixels that may change
+    barred : rows a .. b as bool, True where nothing may be inked
+    keep_tone : balance what is won and lost in every neighbourhood
+    only_turn : take away and fill only, which never leaves a new crumb
+    """
+    done = SpottedOut()
+    colours = [
+        _Colour.of(dots, ink=True, sound=dot, only_turn=only_turn),
+        _Colour.of(holes, ink=False, sound=hole, only_turn=only_turn),
+    ]
+    reach = ceil(sqrt(2 * max(dot.pixels, hole.pixels) / pi)) + 2
+    bands = _Bands(read, size, reach, barred)
+    least = np.concatenate([colour.least() for colour in colours])
+    scarce = int(least.sum()) > allowance
+    if scarce:
+        # Which are the least changes is not known before all bridges are.
+        everything = [np.ones(colour.crumbs.area.size, np.bool_) for colour in colours]
+        for band, here in bands.over(colours, everything):
+            for colour, which in zip(colours, here, strict=True):
+                band.look_for_bridges(colour, which)
+        least = np.concatenate([colour.least() for colour in colours])
+    order = np.argsort(least, kind="stable")
+    wanted = np.zeros(least.size, np.bool_)
+    wanted[order[np.cumsum(least[order]) <= allowance]] = True
+    spare = allowance - int(least[wanted].sum())
+    chosen = [wanted[: dots.area.size], wanted[dots.area.size :]]
+    for band, here in bands.over(colours, chosen):
+        promised = sum(
+            int(colour.least()[which].sum()) for colour, which in zip(colours, here, strict=True)
+        )
+        for colour, which in zip(colours, here, strict=True):
+            if not scarce:
+                band.look_for_bridges(colour, which)
+            colour.choose(which)
+            promised -= int(colour.least()[which].sum())
+        band.spare = spare + promised
+        if keep_tone and not only_turn:
+            band.balance(colours, here)
+        for colour, which in zip(colours, here, strict=True):
+            band.mend(colour, which, done=done)
+        write(band.top, band.bits)
+        spare = band.spare
+    return done
+
+
+@dataclass(frozen=True, slots=True)
+class _Bands:
+    """Cuts the area into bands of rows, with enough around them to mend what begins in them."""
+
+    read: ReadRows
+    size: tuple[int, int]
+    reach: int
+    barred: ReadRows | None
+
+    def over(
+        self, colours: list[_Colour], wanted: list[Bits]
+    ) -> Iterator[tuple[_Band, list[Ints]]]:
+        """Each band that has wanted crumbs, and which these are by colour."""
+        for first in range(0, self.size[1], _BAND):
+            here = [
+                np.flatnonzero(some & (colour.crumbs.top // _BAND == first // _BAND))
+                for colour, some in zip(colours, wanted, strict=True)
+            ]
+            if not any(which.size for which in here):
+                continue
+            top = max(0, first - self.reach)
+            last = max(
+                int(colour.crumbs.bottom[which].max())
+                for colour, which in zip(colours, here, strict=True)
+                if which.size
+            )
+            bottom = min(self.size[1], max(last, first + _BAND) + self.reach)
+            bits = np.ascontiguousarray(self.read(top, bottom))
+            barred = self.barred(top, bottom) if self.barred else None
+            yield _Band(bits, top, self.reach, barred), here
+
+
+@dataclass(slots=True)
+class _Band:
+    """Some rows of the area, contiguous, so that they can be changed through a flat view."""
+
+    bits: Bits
+    top: int
+    reach: int
+    barred: Bits | None
+    spare: int = 0  # pixels of the allowance that no crumb has been promised
+
+    def look_for_bridges(self, colour: _Colour, which: Ints) -> None:
+        """Find the cheapest bridges of some crumbs that a bridge may be cheaper for."""
+        bridges, crumbs = colour.bridges, colour.crumbs
+        if not bridges.cost.size:
+            return
+        assert colour.sound.bridge is not None
+        # No bridge changes fewer than two pixels, unless it is a single one.
+        fewest = min(2, *colour.sound.bridge)
+        which = which[np.minimum(crumbs.area[which], colour.missing[which]) > fewest]
+        if not which.size:
+            return
+        whose, row, column = crumbs.pixels_of(which)
+        found = find_bridges(
+            self._around(colour),
+            row=crumbs.row[which] - self.top,
+            column=crumbs.column[which],
+            own=(whose, row - self.top, column),
+            across=colour.sound.bridge[0],
+            down=colour.sound.bridge[1],
+        )
+        bridges.cost[which], bridges.column[which] = found.cost, found.column
+        bridges.row[which] = found.row + self.top
+
+    def _around(self, colour: _Colour) -> NearbyPixels:
+        crumbs = colour.crumbs
+        height, width = self.bits.shape
+        near = np.flatnonzero((crumbs.bottom > self.top) & (crumbs.top < self.top + height))
+        _, row, column = crumbs.pixels_of(near)
+        inside = (row >= self.top) & (row < self.top + height)
+        crumb = np.zeros(self.bits.shape, np.bool_)
+        crumb.ravel()[(row[inside] - self.top) * width + column[inside]] = True
+        same = self.bits if colour.ink else ~self.bits
+        return NearbyPixels(same, crumb, self.barred if colour.ink else None, self.reach)
+
+    def balance(self, colours: list[_Colour], here: list[Ints]) -> None:
+        """Grow some crumbs instead of turning them, or the reverse, until squares keep their ink.
+
+        A square's balance moves by the size of a whole crumb with each exchange, so half of that
+        can remain.
+        """
+        squares = self.bits.shape[1] // _SQUARE + 1
+        place = [
+            colour.crumbs.top[which] // _SQUARE * squares + colour.crumbs.column[which] // _SQUARE
+            for colour, which in zip(colours, here, strict=True)
+        ]
+        square = np.unique(np.concatenate(place), return_inverse=True)[1]
+        change = np.concatenate([c.change(which) for c, which in zip(colours, here, strict=True)])
+        won = np.bincount(square, change).astype(np.int64)
+        size = max(1, round(sum(c.sound.pixels for c in colours) / 2))
+        needed = (np.abs(won) + size // 2) // size
+        if not needed.any():
+            return
+        other = [c.other(which) for c, which in zip(colours, here, strict=True)]
+        adds = np.concatenate([adds for adds, _ in other])
+        dearer = np.concatenate([cost for _, cost in other])
+        helps = np.flatnonzero(adds * won[square] < 0)
+        helps = helps[np.lexsort((dearer[helps], square[helps]))]
+        rank = np.arange(helps.size) - np.searchsorted(square[helps], square[helps])
+        helps = helps[rank < needed[square[helps]]]
+        helps = helps[np.argsort(dearer[helps], kind="stable")]
+        cost = np.cumsum(dearer[helps])
+        helps = helps[cost <= self.spare]
+        if not helps.size:
+            return
+        self.spare -= int(cost[helps.size - 1])
+        exchange = np.zeros(square.size, np.bool_)
+        exchange[helps] = True
+        for colour, which, part in zip(
+            colours, here, np.split(exchange, [here[0].size]), strict=True
+        ):
+            way = colour.way[which[part]]
+            colour.way[which[part]] = np.where(way == _Way.GROW, _Way.TURN, _Way.GROW)
+
+    def mend(self, colour: _Colour, which: Ints, *, done: SpottedOut) -> None:
+        """Do with some crumbs of a colour what was chosen."""
+        crumbs, ink = colour.crumbs, colour.ink
+        way = colour.way[which]
+        growing = which[way == _Way.GROW]
+        missing = colour.missing[growing]
+        able = self._grow(crumbs, growing, missing, ink=ink, done=done)
+        grown, unable = growing[able], growing[~able]
+        # What cannot grow is taken away instead, as far as the allowance covers the difference.
+        dearer = np.cumsum((crumbs.area[unable] - missing[~able]).clip(0))
+        covered = dearer <= self.spare
+        if covered.any():
+            self.spare -= int(dearer[covered][-1])
+        joining = which[way == _Way.JOIN]
+        joined = joining[self._join(colour, joining, done=done)]
+        rest = np.sort(np.concatenate([which[way == _Way.TURN], unable[covered]]))
+        turned = rest[self._turn(crumbs, rest, ink=ink, done=done)]
+        done.grown += grown.size
+        done.joined += joined.size
+        done.removed += turned.size if ink else 0
+        done.filled += 0 if ink else turned.size
+        mended = np.concatenate([grown, joined, turned])
+        done.places += list(
+            zip(crumbs.column[mended].tolist(), crumbs.row[mended].tolist(), strict=True)
+        )
+
+    def _turn(self, crumbs: SmallComponents, which: Ints, *, ink: bool, done: SpottedOut) -> Bits:
+        """Exchange the colour of crumbs, unless that inks a barred pixel; True for those done."""
+        if not which.size:
+            return np.empty(0, np.bool_)
+        crumb, row, column = crumbs.pixels_of(which)
+        pixels = (row - self.top) * self.bits.shape[1] + column
+        able = np.ones(which.size, np.bool_)
+        if not ink and self.barred is not None:
+            able[crumb[self.barred.ravel()[pixels]]] = False
+        self._put(pixels[able[crumb]], not ink, done)
+        return able
+
+    def _join(self, colour: _Colour, which: Ints, *, done: SpottedOut) -> Bits:
+        """Build bridges, unless the changes made meanwhile make one dearer; True for those done."""
+        if not which.size:
+            return np.empty(0, np.bool_)
+        assert colour.sound.bridge is not None
+        across, down = colour.sound.bridge
+        width = self.bits.shape[1]
+        corner = (colour.bridges.row[which] - self.top) * width + colour.bridges.column[which]
+        block = (np.arange(down)[:, None] * width + np.arange(across)).ravel()
+        places = corner[:, None] + block
+        costs = (self.bits.ravel()[places] != colour.ink).sum(axis=1)
+        able: Bits = costs <= colour.bridges.cost[which]
+        pixels = np.unique(places[able])
+        self._put(pixels[self.bits.ravel()[pixels] != colour.ink], colour.ink, done)
+        return able
+
+    def _put(self, pixels: Ints, ink: bool, done: SpottedOut) -> None:
+        self.bits.ravel()[pixels] = ink
+        done.pixels += pixels.size
+        done.rows.update((np.unique(pixels // self.bits.shape[1]) + self.top).tolist())
+
+    def _grow(
+        self, crumbs: SmallComponents, which: Ints, missing: Ints, *, ink: bool, done: SpottedOut
+    ) -> Bits:
+        """Grow crumbs by the free pixels nearest to their middles; True for those that could."""
+        if not which.size:
+            return np.empty(0, np.bool_)
+        reach = self.reach
+        height, width = self.bits.shape
+        free = np.zeros((height + 2 * reach, width + 2 * reach), np.bool_)
+        inside = free[reach:-reach, reach:-reach]
+        np.not_equal(self.bits, ink, out=inside)
+        if ink and self.barred is not None:
+            inside &= ~self.barred
+        row = crumbs.row[which] - self.top + reach
+        column = crumbs.column[which] + reach
+        # A crooked crumb need not hold its own middle; growing there would make another crumb.
+        whole = self.bits[row - reach, column - reach] == ink
+        down, across = _from_the_middle(reach)
+        places = (row[:, None] + down) * free.shape[1] + column[:, None] + across
+        takes = free.ravel()[places]
+        so_far = np.cumsum(takes, axis=1)
+        able: Bits = whole & (so_far[:, -1] >= missing)
+        takes &= (so_far <= missing[:, None]) & able[:, None]
+        taken = np.unique(places[takes])
+        y, x = np.divmod(taken, free.shape[1])
+        self._put((y - reach) * width + x - reach, ink, done)
+        return able
+
+
+def _from_the_middle(reach: int) -> tuple[Ints, Ints]:
+    """Offsets (down, across) of all pixels within ``reach``, nearest first."""
+    down, across = (axis.ravel() for axis in np.mgrid[-reach : reach + 1, -reach : reach + 1])
+    distance = down * down + across * across
+    order = np.argsort(distance, kind="stable")
+    order = order[distance[order] <= reach * reach]
+    return down[order], across[order]

@@ -1,0 +1,222 @@
+"""The narrowest strokes and gaps of line art, by openings with a disc.
+
+The work is cut into parts with enough around them that the result does not depend on the cuts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import ceil, floor
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.mesh.bitmap.disc_opening import Disc, RowWindow, count_pixels, packed_rows
+from filmhand.units import Resolution
+
+Packed = NDArray[np.uint8]
+ReadRows = Callable[[int, int], Packed]
+# First row and first byte of a part of the area.
+Part = tuple[int, int]
+# Rows of a part, and the most bytes of each; several arrays of that size fit into a processor's
+# cache.
+_STRIP, _BYTES = 512, 256
+# One part of so many tells about how wide the answer is.
+_SAMPLE = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Narrowness:
+    """How narrow the shapes of one colour are.
+
+    Attributes
+    ----------
+    width_um : the widest disc under whose opening no more than the allowed share vanishes
+    at_least : True where even the widest disc tried lost no more than that
+    """
+
+    width_um: float
+    at_least: bool
+
+
+def narrowest(
+    read: ReadRows,
+    size: tuple[int, int],
+    *,
+    resolution: Resolution,
+    ink: bool,
+    up_to_um: float,
+    near_um: float,
+    allowed: float = 0.005,
+    skip: int = 0,
+) -> Narrowness:
+    """The narrowest stroke (``ink``) or gap of a bitmap.
+
+    Parameters
+    ----------
+    read : gives rows a .. b of the area as packed bits, 1 = ink, MSB first
+    size : (width, height) of the area in pixels
+    ink : measure strokes; otherwise gaps
+    up_to_um : the widest disc that is tried
+    near_um : gaps count only within this distance of ink
+    allowed : share of the ink (of the gap area near ink) that may vanish
+    skip : pixels (0 .. 7) before the area in the first byte of every row
+
+    Notes
+    -----
+    A wider disc loses more. A sample of the area tells about how wide the answer is, so that on the
+    whole area only the answer and the next width are tried, the latter no farther than needed.
+    """
+    pixel = max(resolution.pixel_um())
+    widest = max(1, ceil(up_to_um / pixel))
+    shape = Shape(read, size, resolution=resolution, ink=ink, near_um=near_um, skip=skip)
+    parts = shape.parts
+    some = parts[: len(parts) // _SAMPLE] or parts
+    low, high = 0, widest + 1  # low loses little, high loses much
+    while high - low > 1:
+        middle = (low + high) // 2
+        if shape.loses(middle * pixel, allowed, parts=some):
+            high = middle
+        else:
+            low = middle
+    if some is not parts:
+        while low and shape.loses(low * pixel, allowed, parts=parts, expected=False):
+            low, high = low - 1, low
+        while high <= widest and not shape.loses(high * pixel, allowed, parts=parts):
+            low, high = high, high + 1
+    return Narrowness(low * pixel, low == widest)
+
+
+class Shape:
+    """One colour of a bitmap, opened with discs strip by strip.
+
+    Parameters as for :func:`narrowest`.
+    """
+
+    def __init__(
+        self,
+        read: ReadRows,
+        size: tuple[int, int],
+        *,
+        resolution: Resolution,
+        ink: bool,
+        near_um: float,
+        skip: int = 0,
+    ) -> None:
+        self._read, self._ink = read, ink
+        # From here on columns are counted from the first bit of a row.
+        self._skip, self._width, self._height = skip, skip + size[0], size[1]
+        self._resolution = resolution
+        self._near = 0 if ink else max(1, floor(near_um / max(resolution.pixel_um())))
+        self._lost: dict[tuple[float, Part], int] = {}  # pixels lost, by disc
+        self._rows: tuple[int, int, Packed] | None = None
+        row_bytes = (self._width + 7) // 8
+        blocks = ceil(row_bytes / _BYTES)
+        self._block = 8 * ceil(row_bytes / blocks / 8)
+        every = [
+            (top, left)
+            for top in range(0, self._height, _STRIP)
+            for left in range(0, row_bytes, self._block)
+        ]
+        # The first of them come from all over the area.
+        self.parts = [part for _, part in sorted((_scattered(n), p) for n, p in enumerate(every))]
+        self._most: dict[Part, int] = {}  # the most pixels that can count
+
+    def loses(
+        self, disc_um: float, allowed: float, *, parts: list[Part], expected: bool = True
+    ) -> bool:
+        """Whether more than this share vanishes under the opening.
+
+        Parts are looked at in turn until the answer is certain. Where it is not ``expected`` to
+        lose that much, a part is left as soon as it is known to lose less than half of it; only if
+        all together that is not certain enough, those parts are looked at again.
+        """
+        if not self._most:
+            self._look_through()
+        lost = spared = 0
+        most = sum(self._most[part] for part in parts)
+        again: list[Part] = []
+        for part in parts:
+            enough = 0 if expected else int(allowed * self._most[part] / 2)
+            gone, more = self._loss(disc_um, part, enough)
+            most += more
+            if gone > enough or (disc_um, part) in self._lost:
+                lost += gone
+            else:
+                spared += gone
+                again.append(part)
+            if lost > allowed * most:
+                return True
+        if lost + spared <= allowed * most:
+            return False
+        for part in again:
+            lost += self._loss(disc_um, part, 0)[0]
+            if lost > allowed * most:
+                return True
+        return False
+
+    def _loss(self, disc_um: float, part: Part, enough: int) -> tuple[int, int]:
+        """Pixels that a part loses, and how many more count in it than was thought.
+
+        Of a loss of no more than ``enough`` only that is certain, and it is not kept.
+        """
+        if (disc_um, part) in self._lost:
+            return self._lost[disc_um, part], 0
+        vanished, counted = self._window(disc_um, part).lost(enough=enough)
+        gone, more = count_pixels(vanished), counted - self._most[part]
+        self._most[part] = counted
+        if gone > enough or not enough:
+            self._lost[disc_um, part] = gone
+        return gone, more
+
+    def vanishing(self, disc_um: float, part: Part) -> Packed:
+        """What the opening takes of a part: its rows as packed bits, (rows, bytes) uint8.
+
+        The last bytes may lie beyond the area; nothing is set in them.
+        """
+        return packed_rows(self._window(disc_um, part).lost()[0])
+
+    def _look_through(self) -> None:
+        """Count the shape's pixels in every part: no more than these can count."""
+        blocks = range(0, (self._width + 7) // 8, self._block)
+        for top in range(0, self._height, _STRIP):
+            rows = self._read(top, min(self._height, top + _STRIP))
+            for left in blocks:
+                some = rows[:, left : left + self._block]
+                ink = int(np.bitwise_count(some).sum(dtype=np.int64))
+                self._most[top, left] = ink if self._ink else 8 * some.size - ink
+
+    def _window(self, disc_um: float, part: Part) -> RowWindow:
+        across, down = (max(1, round(disc_um / side)) for side in self._resolution.pixel_um())
+        steps = max(across, down)
+        top, left = part
+        halo = 3 * steps + self._near + 2
+        first, stop = top - halo, min(self._height, top + _STRIP) + halo
+        return RowWindow.of(
+            self._read_rows(max(0, first), min(self._height, stop)),
+            (self._skip, self._width),
+            before=max(0, -first),
+            after=max(0, stop - self._height),
+            columns=(left, min(left + self._block, (self._width + 7) // 8)),
+            halo=halo,
+            disc=Disc.of(across, down),
+            steps=steps,
+            near=self._near,
+            ink=self._ink,
+        )
+
+    def _read_rows(self, first: int, stop: int) -> Packed:
+        """The rows, which for the next part are often the same."""
+        if self._rows is None or self._rows[:2] != (first, stop):
+            self._rows = (first, stop, self._read(first, stop))
+        return self._rows[2]
+
+
+def _scattered(number: int) -> int:
+    """A rank that spreads the first numbers over all of them, whatever period these have.
+
+    Multiples of the golden section lie evenly on a circle, however many are taken (the
+    three-distance theorem; from memory).
+    """
+    return number * 40503 % 65536

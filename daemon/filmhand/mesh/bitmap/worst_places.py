@@ -1,0 +1,189 @@
+"""Where on a bitmap the strokes, gaps, dots and holes are that a mesh would lose first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil, floor
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.mesh.bitmap.components import SmallRuns
+from filmhand.mesh.bitmap.small_components import SmallComponents
+from filmhand.mesh.limits import diameter_um
+from filmhand.mesh.bitmap.strokes import Packed, ReadRows, Shape
+from filmhand.units import MM_PER_INCH, Resolution
+
+Ints = NDArray[np.int64]
+# How many places are told, and how far they must lie from one another to tell more than one would.
+MOST = 3
+_APART_MM = 5.0
+# Side of the squares in which losses are gathered: a word of the rows, and as many rows.
+_SQUARE = 64
+_MOST_TRIED = 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class WorstPlace:
+    """A place that the mesh would lose: pixel, width there, and what it is.
+
+    ``what`` is one of stroke, gap, dot and hole; the width of a dot or a hole is the diameter of
+    the circle with its area.
+    """
+
+    x_px: int
+    y_px: int
+    width_um: float
+    what: str
+
+    def moved(self, x: int, y: int) -> WorstPlace:
+        """The same place with this much added to its pixel."""
+        return WorstPlace(self.x_px + x, self.y_px + y, self.width_um, self.what)
+
+
+def smallest_components(runs: SmallRuns, resolution: Resolution, *, ink: bool) -> list[WorstPlace]:
+    """The smallest components of those whose runs are given, the smallest first.
+
+    Components close to one another are told once.
+    """
+    crumbs = SmallComponents.of(runs)
+    spots: list[WorstPlace] = []
+    for one in np.argsort(crumbs.area, kind="stable")[:_MOST_TRIED]:
+        spot = WorstPlace(
+            int(crumbs.column[one]),
+            int(crumbs.row[one]),
+            diameter_um(int(crumbs.area[one]), resolution),
+            "dot" if ink else "hole",
+        )
+        if all(_apart(spot, other, resolution) for other in spots):
+            spots.append(spot)
+            if len(spots) == MOST:
+                break
+    return spots
+
+
+def narrowest_places(
+    read: ReadRows,
+    size: tuple[int, int],
+    *,
+    resolution: Resolution,
+    ink: bool,
+    disc_um: float,
+    near_um: float,
+    skip: int = 0,
+) -> list[WorstPlace]:
+    """The places where an opening takes most of the strokes (``ink``) or gaps, the worst first.
+
+    Parameters as for :func:`filmhand.mesh.bitmap.strokes.narrowest`; ``disc_um`` is the disc's width.
+    """
+    shape = Shape(read, size, resolution=resolution, ink=ink, near_um=near_um, skip=skip)
+    taken = _taken_by_square(shape, disc_um, (skip + size[0], size[1]))
+    # A stroke may run along the seam of two squares.
+    padded, around = np.pad(taken, 1), np.zeros_like(taken)
+    for y in range(3):
+        for x in range(3):
+            around += padded[y : y + taken.shape[0], x : x + taken.shape[1]]
+    spots: list[WorstPlace] = []
+    reach = [ceil(_APART_MM / MM_PER_INCH * dpi / _SQUARE) for dpi in (resolution.y, resolution.x)]
+    while len(spots) < MOST and taken.any():
+        # The square that itself loses most, where the neighbourhood does.
+        row, column = np.unravel_index(np.where(taken > 0, around, 0).argmax(), taken.shape)
+        spot = _in_square(
+            read,
+            (skip, skip + size[0], size[1]),
+            (int(row), int(column)),
+            resolution=resolution,
+            ink=ink,
+            disc_um=disc_um,
+            near_um=near_um,
+        )
+        if all(_apart(spot, other, resolution) for other in spots):
+            spots.append(spot)
+        rows, columns = (
+            slice(max(0, at - far), at + far + 1)
+            for at, far in zip((int(row), int(column)), reach, strict=True)
+        )
+        taken[rows, columns] = 0
+    return spots
+
+
+def _taken_by_square(shape: Shape, disc_um: float, size: tuple[int, int]) -> Ints:
+    width, height = size
+    taken = np.zeros((ceil(height / _SQUARE), ceil(width / _SQUARE)), np.int64)
+    for top, left in shape.parts:
+        lost = shape.vanishing(disc_um, (top, left))
+        words = np.bitwise_count(lost.view(np.uint64)).astype(np.int64)
+        squares = np.add.reduceat(words, np.arange(0, len(words), _SQUARE))
+        row, column = top // _SQUARE, left * 8 // _SQUARE
+        taken[row : row + len(squares), column : column + squares.shape[1]] = squares
+    return taken
+
+
+def _in_square(
+    read: ReadRows,
+    area: tuple[int, int, int],
+    square: tuple[int, int],
+    *,
+    resolution: Resolution,
+    ink: bool,
+    disc_um: float,
+    near_um: float,
+) -> WorstPlace:
+    """The middle of what a square loses, and how wide it is there.
+
+    ``area`` : first column, the column past the last, and height
+    """
+    skip, stop, height = area
+    top, left = square[0] * _SQUARE, square[1] * _SQUARE
+    pixel = max(resolution.pixel_um())
+    margin = ceil((4 * disc_um + near_um) / min(resolution.pixel_um())) + 8
+    margin += -margin % 8
+    first_row, last_row = max(0, top - margin), min(height, top + _SQUARE + margin)
+    first, last = max(0, left - margin), min(stop, left + _SQUARE + margin)
+
+    def part(a: int, b: int) -> Packed:
+        return read(first_row + a, first_row + b)[:, first // 8 : (last + 7) // 8]
+
+    near = Shape(
+        part,
+        (last - max(first, skip), last_row - first_row),
+        resolution=resolution,
+        ink=ink,
+        near_um=near_um,
+        skip=max(0, skip - first),
+    )
+
+    def lost(width_um: float) -> NDArray[np.bool_]:
+        bits = np.zeros((last_row - first_row + _SQUARE, last - first + 2 * _SQUARE), np.bool_)
+        for row, byte in near.parts:
+            rows = np.unpackbits(near.vanishing(width_um, (row, byte)), axis=1)
+            bits[row : row + len(rows), 8 * byte : 8 * byte + rows.shape[1]] = rows
+        y, x = top - first_row, left - first
+        return bits[y : y + _SQUARE, x : x + _SQUARE]
+
+    gone = lost(disc_um)
+    rows, columns = np.nonzero(gone)
+    middle = np.hypot(rows - rows.mean(), columns - columns.mean()).argmin()
+    width = 0
+    while (width + 1) * pixel < disc_um:
+        if 2 * int((lost((width + 1) * pixel) & gone).sum()) >= rows.size:
+            break
+        width += 1
+    return WorstPlace(
+        left + int(columns[middle]) - skip,
+        top + int(rows[middle]),
+        width * pixel,
+        "stroke" if ink else "gap",
+    )
+
+
+def disc_over(limit_um: float, resolution: Resolution) -> float:
+    """The narrowest disc of whole pixels that is wider than a limit."""
+    pixel = max(resolution.pixel_um())
+    return (floor(limit_um / pixel + 1e-9) + 1) * pixel
+
+
+def _apart(one: WorstPlace, other: WorstPlace, resolution: Resolution) -> bool:
+    x = (one.x_px - other.x_px) / resolution.x
+    y = (one.y_px - other.y_px) / resolution.y
+    return bool(np.hypot(x, y) * MM_PER_INCH >= _APART_MM)

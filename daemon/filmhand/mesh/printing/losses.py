@@ -1,0 +1,169 @@
+"""Which dots a mesh loses and which holes fill, of a whole film or of a piece of it.
+
+A dot is lost where none of it lies in an opening of the weave once light has got in under its edge.
+A hole fills where its post of stencil touches no thread. Only components that could be that small
+are looked at, so a stroke as thin as a thread that lies along one is not counted here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.mesh.bitmap.components import SmallRuns, count_components
+from filmhand.mesh.limits import pixels_of_circle
+from filmhand.mesh.printing.print_model import Bits, Conditions, Counts, Impression, washes_away
+from filmhand.units import Resolution
+
+# A dot of the area of a circle this many threads wide can still lie on a crossing if it is long.
+_LONGEST_THREADS = 2.5
+
+
+@dataclass(frozen=True, slots=True)
+class Candidates:
+    """Pixels below which a dot may be lost, and a hole may fill."""
+
+    dot: int
+    hole: int
+
+    @classmethod
+    def of(cls, conditions: Conditions, resolution: Resolution) -> Candidates:
+        """The sizes that follow from thread, opening and undercut."""
+        width, height = resolution.pixel_um()
+        widest = _LONGEST_THREADS * conditions.thread_um + 2 * conditions.undercut_um
+        opening = conditions.pitch_um - conditions.thread_um
+        return cls(
+            pixels_of_circle(widest, resolution) + 1, ceil(opening**2 / (width * height)) + 1
+        )
+
+
+def count_of(runs: SmallRuns) -> int:
+    """How many components the runs belong to."""
+    return int(runs.component.max()) + 1 if runs.component.size else 0
+
+
+def passes(runs: SmallRuns, passed: NDArray[np.generic], *, row: int, column: int) -> Bits:
+    """The runs on which some ink comes through the mesh.
+
+    Parameters
+    ----------
+    runs : all within ``passed``
+    passed : (h, w), anything but 0 where ink comes through; its first pixel is (row, column)
+
+    Returns
+    -------
+    (k,) bool, one for each run
+    """
+    sums = np.zeros((passed.shape[0], passed.shape[1] + 1), np.int32)
+    np.cumsum(passed != 0, axis=1, out=sums[:, 1:])
+    line = runs.row - row
+    found: Bits = sums[line, runs.stop - column] > sums[line, runs.start - column]
+    return found
+
+
+def fill_holes(film: Bits, runs: SmallRuns, which: Bits, *, row: int, column: int) -> Bits:
+    """Blacken the runs of the chosen components in place; True where pixels were blackened.
+
+    Parameters
+    ----------
+    film : (h, w) bool; its first pixel is (row, column)
+    which : by component; runs beyond the film are left out
+    """
+    changed = np.zeros_like(film)
+    height, width = film.shape
+    inside = which[runs.component] & (runs.row >= row) & (runs.row < row + height)
+    for k in np.flatnonzero(inside):
+        start, stop = max(0, runs.start[k] - column), min(width, runs.stop[k] - column)
+        if stop > start:
+            changed[runs.row[k] - row, start:stop] = True
+    film |= changed
+    return changed
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """What prints of a piece of film, and what is lost on it.
+
+    Attributes
+    ----------
+    share : (h, w) float32, 0..1 printed, by block
+    lost, filled : (H, W) bool, by device pixel: dots that do not print, holes that fill
+    lost_count, filled_count : how many
+    """
+
+    share: NDArray[np.float32]
+    lost: Bits
+    filled: Bits
+    lost_count: int
+    filled_count: int
+
+
+def print_piece(
+    impression: Impression, film: Bits, *, row: int, column: int, block: tuple[int, int]
+) -> Piece:
+    """What prints of a piece of film.
+
+    Parameters
+    ----------
+    film : the piece with the impression's halo around it, as in :meth:`Impression.of`; not changed
+    row, column : of the sheet, of the piece's first pixel
+    block : cells of a block
+    """
+    film = film.copy()
+    halo_x, halo_y = impression.halo
+    core = slice(halo_y, film.shape[0] - halo_y), slice(halo_x, film.shape[1] - halo_x)
+    conditions, resolution = impression.conditions, impression.resolution
+    least = Candidates.of(conditions, resolution)
+    dots, holes = count_components(
+        lambda a, b: film[a:b],
+        (film.shape[1], film.shape[0]),
+        small_dot=least.dot,
+        small_hole=least.hole,
+    )
+    posts = _moved(holes.small, row - halo_y, column - halo_x)
+    washed = washes_away(posts, count_of(posts), conditions, resolution)
+    filled = fill_holes(film, holes.small, washed, row=0, column=0)
+    fine = tuple(min(pair) for pair in zip(block, impression.cells, strict=True))
+    printed, passed = impression.of(film, row=row, reduce=(fine[0], fine[1]))
+    passed = _summed(passed, impression.cells, fine)
+    through = np.zeros(film.shape, np.uint16)
+    through[core] = passed
+    # What lies in the halo is not printed here, so it counts as if it passed.
+    through[: core[0].start] = through[core[0].stop :] = 1
+    through[:, : core[1].start] = through[:, core[1].stop :] = 1
+    shown = passes(dots.small, through, row=0, column=0)
+    count = count_of(dots.small)
+    gone = np.bincount(dots.small.component, shown, minlength=count) == 0
+    lost = fill_holes(np.zeros_like(film), dots.small, gone, row=0, column=0)
+    return Piece(
+        _summed(printed, block, fine).astype(np.float32) / np.float32(block[0] * block[1]),
+        lost[core],
+        filled[core],
+        int(gone.sum()),
+        len(np.unique(_within(holes.small, washed, core))),
+    )
+
+
+def _summed(counts: Counts, block: tuple[int, int], fine: tuple[int, ...]) -> Counts:
+    """The counts of larger blocks; sides are powers of two."""
+    across, down = block[0] // fine[0], block[1] // fine[1]
+    if across == down == 1:
+        return counts
+    rows, columns = counts.shape[0] // down, counts.shape[1] // across
+    sums: Counts = counts.reshape(rows, down, columns, across).sum(axis=(1, 3), dtype=np.uint16)
+    return sums
+
+
+def _moved(runs: SmallRuns, down: int, across: int) -> SmallRuns:
+    return SmallRuns(runs.component, runs.row + down, runs.start + across, runs.stop + across)
+
+
+def _within(runs: SmallRuns, which: Bits, core: tuple[slice, slice]) -> NDArray[np.int64]:
+    """The chosen components of which something lies in the core."""
+    inside = which[runs.component] & (runs.row >= core[0].start) & (runs.row < core[0].stop)
+    inside &= (runs.stop > core[1].start) & (runs.start < core[1].stop)
+    found: NDArray[np.int64] = runs.component[inside]
+    return found

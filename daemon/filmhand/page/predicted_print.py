@@ -1,0 +1,66 @@
+"""Pictures of the expected print: the whole sheet, and an enlarged detail of one place of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageFilter
+
+from filmhand.mesh.printing.losses import Piece
+from filmhand.tone import linear_to_srgb
+
+LONGEST_SIDE = 2000
+"""Pixels of the picture of a whole sheet along its longer side."""
+
+# Light is looked up in steps of which even the darkest code holds several.
+_STEPS = 2**14 - 1
+_CODES: NDArray[np.uint8] = np.rint(255 * linear_to_srgb(np.arange(_STEPS + 1) / _STEPS)).astype(
+    np.uint8
+)
+# Losses are shown in colours that ink on paper does not have.
+# A lost dot may be two pixels wide, which nobody would find.
+_SEEN = 5
+_ANY = [0] + [255] * 255
+LOST, FILLED = (214, 40, 40), (30, 90, 220)
+
+
+def write_predicted_print(share: NDArray[np.float32], path: Path, *, inches: tuple[float, float]) -> None:
+    """Write a grey PNG of a print as the eye sees it, in the proportions of the sheet.
+
+    Parameters
+    ----------
+    share : (h, w) float32, printed share 0..1 of boxes of the sheet
+    inches : width and height of the sheet
+    """
+    longest = max(inches)
+    size = tuple(max(1, round(LONGEST_SIDE * side / longest)) for side in inches)
+    grey(share, (size[0], size[1])).save(path, "PNG", optimize=False)
+
+
+def grey(share: NDArray[np.float32], size: tuple[int, int]) -> Image.Image:
+    """An sRGB grey picture of a share of ink: light averages, and sRGB codes it (IEC 61966-2-1)."""
+    light = np.float32(1) - share
+    if size != light.shape[::-1]:
+        light = np.asarray(Image.fromarray(light).resize(size, Image.Resampling.LANCZOS))
+    return Image.fromarray(coded(light))
+
+
+def coded(light: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """sRGB codes, 0..255, of light, 0..1; what filters overshoot is cut off."""
+    steps = np.clip(light, 0, 1)
+    steps *= _STEPS
+    steps += np.float32(0.5)
+    return _CODES[steps.astype(np.uint16)]
+
+
+def detail(piece: Piece, size: tuple[int, int]) -> Image.Image:
+    """A part of the expected print, lost dots and filled holes coloured; RGB."""
+    picture = grey(piece.share, size).convert("RGB")
+    for places, colour in ((piece.lost, LOST), (piece.filled, FILLED)):
+        if places.any():
+            mask = Image.fromarray(places.view(np.uint8) * 255).resize(size, Image.Resampling.BOX)
+            mask = mask.point(_ANY).filter(ImageFilter.MaxFilter(_SEEN))
+            picture.paste(colour, (0, 0), mask)
+    return picture

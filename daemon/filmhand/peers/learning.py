@@ -1,0 +1,114 @@
+"""What other hosts made and refused in a shared folder, taken into this host's ledger bit by bit.
+
+Each host has a ledger of its own. Without this its counts, and the `earlier` of its records, would
+know of the others only what they had done before this ledger was begun. A round goes through all
+records, a part at a time, and reads those that changed since the last round began; the refusal
+logs are read on from where they ended.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from filmhand.disk import file_names
+from filmhand.jobs.context import JobContext
+from filmhand.jobs.ledger import of_record, of_refusal
+
+EVERY = 60.0  # seconds between two parts
+RECORDS = 200  # that are looked at in one part
+BYTES = 1 << 18  # of each log that are read in one part
+_MARGIN = 600.0  # seconds by which the times of a share may be late
+
+
+class PeerLearning:
+    """Learns for one profile; does nothing while this host is alone."""
+
+    def __init__(self, profile: str, bench: JobContext, clock: Callable[[], float]) -> None:
+        self._profile = profile
+        self._bench = bench
+        self._clock = clock
+        self._next = float("-inf")
+        self._rounds = 0  # that are still to be made
+        self._after = ""  # the record up to which this round has come
+        self._began = float("-inf")  # when this round did, on the file system's clock
+        self._since = float("-inf")  # what did not change since then is known
+        self._read: dict[str, int] = {}  # how far each log has been read
+
+    def look(self) -> int:
+        """One part, if it is time; how many jobs were news. OSError if a folder is not there."""
+        if self._clock() < self._next:
+            return 0
+        self._next = self._clock() + EVERY
+        if self._bench.shared():
+            self._rounds = 2  # one of them after the last other host has left
+        if not self._rounds:
+            return 0
+        return self._records() + sum(self._refusals(log) for log in self._logs())
+
+    def _records(self) -> int:
+        folders = self._bench.folders
+        records = folders.output("records")
+        if not self._after:
+            own_sign = folders.hidden / self._bench.host / "alive"
+            self._began = own_sign.stat().st_mtime
+        inside = sorted(name for name in _files(os.fspath(records)) if name > self._after)
+        part = inside[:RECORDS]
+        news = 0
+        for name in part:
+            path = records / name
+            if _changed(path) < self._since:
+                continue
+            entry = of_record(folders.root, self._profile, path)
+            news += entry is not None and self._bench.ledger.take_in(entry)
+        if len(part) < len(inside):
+            self._after = part[-1]
+        else:
+            self._after, self._since = "", self._began - _MARGIN
+            self._rounds -= 1
+        return news
+
+    def _logs(self) -> list[Path]:
+        """The logs of all hosts but this one."""
+        rejected, own = self._bench.folders.rejected, f"rejections.{self._bench.host}.jsonl"
+        return [
+            path
+            for path in sorted(rejected.glob("rejections*.jsonl"))
+            if file_names.is_refusal_log(path.name) and path.name != own
+        ]
+
+    def _refusals(self, log: Path) -> int:
+        """The next whole lines of one log."""
+        with log.open("rb") as file:
+            start = self._read.get(log.name, 0)
+            if file.seek(0, os.SEEK_END) < start:
+                start = 0  # another log under the same name
+            file.seek(start)
+            data = file.read(BYTES)
+        end = data.rfind(b"\n") + 1
+        if not end and len(data) == BYTES:
+            end = BYTES  # no line is that long
+        self._read[log.name] = start + end
+        news = 0
+        for line in data[:end].splitlines():
+            entry = of_refusal(self._profile, line)
+            news += entry is not None and self._bench.ledger.take_in(entry)
+        return news
+
+
+def _files(top: str) -> Iterator[str]:
+    """The records below `top`, as seen from there."""
+    for place, _, files in os.walk(top):
+        before = place[len(top) + 1 :]
+        for name in files:
+            if name.endswith(".json") and not file_names.is_noise(name):
+                yield f"{before}/{name}" if before else name
+
+
+def _changed(path: Path) -> float:
+    """When the file came here: a rename changes this time where it leaves that of the content."""
+    try:
+        return path.lstat().st_ctime
+    except OSError:
+        return float("-inf")

@@ -1,0 +1,56 @@
+"""What the steps of one film share: its wishes, and the record that grows as it is made."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from filmhand.art.analysis.classify import Reading
+from filmhand.art.repair.repair_note import Repair
+from filmhand.pipeline.render.background import Cleared
+from filmhand.pipeline.render.copies import Copies
+from filmhand.pipeline.render.cropping import Kept
+from filmhand.pipeline.request import JobRequest
+from filmhand.mesh.checks import Check
+from filmhand.profile.model import Profile
+from filmhand.profile.terms import Treat
+from filmhand.profile.ticket.ticket import Ticket
+from filmhand.sheet.layout import Box, Layout
+
+
+@dataclass(slots=True)
+class FilmInWork:
+    """One film in the making.
+
+    Attributes
+    ----------
+    request : the job
+    profile : its profile with the ticket's wishes in place
+    ticket : what else the ticket says
+    layout, treated, kept : set once the art has been read
+    reading : what the art was taken for; None where the profile says how it is treated
+    notes, checks, repaired, cleared : grow from step to step and end up in the record
+    """
+
+    request: JobRequest
+    profile: Profile
+    ticket: Ticket
+    layout: Layout
+    treated: Treat
+    kept: Kept
+    notes: list[str] = field(default_factory=list)
+    checks: list[Check] = field(default_factory=list)
+    repaired: list[Repair] = field(default_factory=list)
+    cleared: Cleared = field(default_factory=Cleared)
+    reading: Reading | None = None
+
+    @property
+    def area(self) -> Box:
+        """Where the art lies on the film itself, mirrored with it."""
+        if self.profile.film.mirror:
+            return self.layout.art.mirrored(self.layout.sheet.width)
+        return self.layout.art
+
+    @property
+    def copies(self) -> Copies:
+        """Where in the area the art lies, once or several times."""
+        return Copies.of(self.layout.grid, self.area)

@@ -1,0 +1,334 @@
+"""Several art files to one film: each judged for itself on its own part, all written together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, field, replace
+from functools import partial
+from typing import Any
+
+from filmhand import __version__
+from filmhand.art.files.open_art import count_pages
+from filmhand.digest import sha256_of
+from filmhand.errors import Refused
+from filmhand.film.bits import BitSheet
+from filmhand.film.formats import Format
+from filmhand.film.write import verify_film
+from filmhand.pipeline.verdict.refusals import CheckFailed
+from filmhand.pipeline.render.background import Cleared
+from filmhand.pipeline.verdict.inspection import Counted
+from filmhand.pipeline.judged import Judged, judged_bits, screen_and_tile
+from filmhand.pipeline.label import art_lines, mesh_words, side_up
+from filmhand.pipeline.render.strips import AreaOfSheet
+from filmhand.pipeline.make import draw_mark, draw_marks, draw_proof, wished, write_formats
+from filmhand.pipeline.record import film_record
+from filmhand.pipeline.verdict.remedies import offers_that_pass
+from filmhand.pipeline.request import FinishedFilm, JobRequest
+from filmhand.pipeline.render.screen_plan import ScreenPlan
+from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.mesh.bitmap.components import STRIP
+from filmhand.profile.ticket.gang import GangWishes, goes_alone
+from filmhand.profile.model import Profile
+from filmhand.profile.ticket.ticket import Ticket
+from filmhand.profile.ticket.wishes import as_settings
+from filmhand.screen.tile import Tile
+from filmhand.sheet.packing import Cell, around, cells_of, fits_on_sheet, label_mark, moved_to_cell
+from filmhand.sheet.layout import Box, Layout, sheet_boxes
+from filmhand.units import MM_PER_INCH
+
+
+@dataclass(slots=True)
+class GangResult:
+    """What became of each art, by its number among those given.
+
+    Attributes
+    ----------
+    placed : those on the film; their ``files`` are the same, the film's
+    refused : those that get no film, on their own grounds
+    alone : those that cannot share a sheet, and why
+    left : those for which there was no room; they want another sheet
+    """
+
+    placed: dict[int, FinishedFilm] = field(default_factory=dict)
+    refused: dict[int, Refused] = field(default_factory=dict)
+    alone: dict[int, str] = field(default_factory=dict)
+    left: list[int] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class _Member:
+    """One art that may share a sheet, with its ticket's wishes in place."""
+
+    number: int
+    request: JobRequest
+    profile: Profile
+    ticket: Ticket
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Laid:
+    """One art that is on the sheet."""
+
+    member: _Member
+    cell: Cell
+    work: FilmInWork
+    counted: Counted
+    screen: ScreenPlan | None
+    source: dict[str, Any]
+
+
+class _Planned(Exception):
+    """Carries the layout out of the way that art goes, before anything is laid down."""
+
+    def __init__(self, layout: Layout) -> None:
+        super().__init__()
+        self.layout = layout
+
+
+def make_gang(requests: Sequence[JobRequest]) -> GangResult:
+    """One film of as many of the art files as fit, or word that they go alone.
+
+    Each is opened twice, once for its size. Where one is refused when it has been laid down, the
+    others are laid out anew without it.
+
+    Parameters
+    ----------
+    requests : one for each art, in the order of their coming, all of one profile; files go to the
+        ``out`` of the first
+
+    Raises
+    ------
+    OSError
+        where the disk or the rights fail
+    """
+    first = requests[0]
+    profile, result = first.profile, GangResult()
+    gang = profile.gang or GangWishes(wait=0.0)
+    sizes: dict[int, tuple[int, int]] = {}
+    members: dict[int, _Member] = {}
+    for number, request in enumerate(requests):
+        try:
+            found = _member(number, request)
+            size = None if isinstance(found, str) else _size(found)
+        except Refused as refused:
+            result.refused[number] = refused
+            continue
+        if isinstance(found, str):
+            result.alone[number] = found
+        elif size is None or not fits_on_sheet(profile, size):
+            result.alone[number] = "it is too large to share a sheet"
+        else:
+            members[number], sizes[number] = found, size
+    sheet = sheet_boxes(profile)[0]
+    path = first.scratch / "sheet"
+    while len(members) > 1:
+        waiting = list(members)
+        chosen, cells = cells_of(profile, [sizes[n] for n in waiting], gap_mm=gang.gap_mm)
+        numbers = [waiting[n] for n in chosen]
+        if len(numbers) < 2:
+            break
+        # Emptied at each round, and left for whoever gave the scratch folder.
+        with BitSheet.create(path, width=sheet.width, height=sheet.height) as bits:
+            together = [members[number] for number in numbers]
+            laid, refused_now = _lay_down(together, cells, bits)
+            if not refused_now:
+                result.left = [number for number in waiting if number not in numbers]
+                result.placed = _finished(laid, profile, bits)
+                return result
+        result.refused |= refused_now
+        for number in refused_now:
+            del members[number]
+    if members:
+        number, *result.left = members
+        result.alone[number] = "nothing else fits on its sheet"
+    return result
+
+
+def find_room(
+    requests: Sequence[JobRequest], known: Mapping[int, tuple[int, int] | None]
+) -> tuple[list[tuple[int, int] | None], list[int]]:
+    """The size of each art on film, and who of them finds room on one sheet.
+
+    Parameters
+    ----------
+    requests : as for :func:`make_gang`
+    known : sizes by number; only the files of the others are opened
+
+    Returns
+    -------
+    (width, height) in device pixels, None for art that is refused or goes alone; and the numbers
+    of those that find room, in order
+    """
+    profile = requests[0].profile
+    sizes = [
+        known[number] if number in known else _size_to_share(number, request)
+        for number, request in enumerate(requests)
+    ]
+    there = [(number, size) for number, size in enumerate(sizes) if size is not None]
+    gap_mm = profile.gang.gap_mm if profile.gang is not None else 0.0
+    chosen, _ = cells_of(profile, [size for _, size in there], gap_mm=gap_mm)
+    return sizes, [there[n][0] for n in chosen]
+
+
+def _size_to_share(number: int, request: JobRequest) -> tuple[int, int] | None:
+    try:
+        found = _member(number, request)
+        size = None if isinstance(found, str) else _size(found)
+    except Refused:
+        return None
+    return size if size is not None and fits_on_sheet(request.profile, size) else None
+
+
+def _member(number: int, request: JobRequest) -> _Member | str:
+    """The member, or why it goes alone."""
+    profile, ticket = wished(request)
+    asked = {**as_settings(ticket.wishes), **ticket.raw}
+    why = goes_alone(asked)
+    if why:
+        return why
+    if profile.art.repeat is not None:
+        return "it lies on its sheet several times"
+    if count_pages(request.art, name=request.name, limits=profile.limits) > 1:
+        return "it has several pages"
+    return _Member(number, request, profile, ticket, sha256_of(request.art))
+
+
+def _size(member: _Member) -> tuple[int, int]:
+    """Width and height on film in device pixels."""
+
+    def plan(layout: Layout) -> Layout:
+        raise _Planned(layout)
+
+    try:
+        with _judged(member, plan):
+            raise AssertionError
+    except _Planned as planned:
+        return planned.layout.art.width, planned.layout.art.height
+
+
+def _judged(member: _Member, place: Callable[[Layout], Layout]) -> AbstractContextManager[Judged]:
+    request = member.request
+    return judged_bits(
+        request,
+        member.profile,
+        member.ticket,
+        member.sha256,
+        page=0,
+        sheet=request.scratch / f"bits-{member.number}",
+        moved=place,
+    )
+
+
+def _lay_down(
+    members: Sequence[_Member], cells: Sequence[Cell], sheet: BitSheet
+) -> tuple[list[_Laid], dict[int, Refused]]:
+    """Put each art that passes onto the sheet; those that do not, with their refusals."""
+    laid: list[_Laid] = []
+    refused: dict[int, Refused] = {}
+    for member, cell in zip(members, cells, strict=True):
+        try:
+            with _judged(member, partial(moved_to_cell, art=cell.art)) as judged:
+                _copy(judged.bits, sheet, judged.work.area)
+                laid.append(
+                    _Laid(member, cell, judged.work, judged.counted, judged.screen, judged.source)
+                )
+        except CheckFailed as failed:
+            offers = offers_that_pass(member.request, failed, member.profile, member.ticket, page=0)
+            refused[member.number] = failed.with_offers(offers)
+        except Refused as known:
+            refused[member.number] = known
+    return laid, refused
+
+
+def _copy(source: BitSheet, target: BitSheet, area: Box) -> None:
+    """The bits of the area, which are the ones that were judged."""
+    one, other = AreaOfSheet(source, area), AreaOfSheet(target, area)
+    for first in range(0, area.height, STRIP):
+        stop = min(first + STRIP, area.height)
+        other.write(first, one.read(first, stop))
+
+
+def _finished(laid: Sequence[_Laid], profile: Profile, bits: BitSheet) -> dict[int, FinishedFilm]:
+    """Label, mark, write, read back and record the sheet."""
+    whole = _whole_sheet(laid, profile)
+    draw_marks(whole, bits, _sheet_lines(laid, whole), _tile_of_wedge(whole))
+    for one in laid:
+        if one.cell.label is not None:
+            lines = art_lines(one.work, screen=one.screen, art_sha256=one.member.sha256)
+            mark = label_mark(one.cell, lines, profile.dpi)
+            draw_mark(bits, mark, mirror=profile.film.mirror)
+    files = write_formats(whole, bits, "")
+    threads = whole.request.threads
+    with ThreadPoolExecutor(1) as aside:
+        proofs = [
+            aside.submit(draw_proof, _proof_beside(one, whole), bits, one.counted, f"-{number}")
+            for number, one in enumerate(laid)
+        ]
+        for kind, path in files.items():
+            verify_film(path, bits, format=kind, dpi=profile.dpi, threads=threads)
+    digests = {kind: sha256_of(path) for kind, path in files.items()}
+    films = {}
+    for one, proof in zip(laid, proofs, strict=True):
+        one.work.notes.extend(whole.notes)
+        record = _record(one, laid, digests)
+        films[one.member.number] = FinishedFilm("", files, proof.result(), record)
+    return films
+
+
+def _proof_beside(one: _Laid, whole: FilmInWork) -> FilmInWork:
+    """The art's work, with its proof where the film goes."""
+    return replace(one.work, request=replace(one.work.request, out=whole.request.out))
+
+
+def _whole_sheet(laid: Sequence[_Laid], profile: Profile) -> FilmInWork:
+    """The sheet as if all that lies on it were one art."""
+    sheet, printable, zone, _ = sheet_boxes(profile)
+    first = laid[0].work
+    art = around([one.cell for one in laid])
+    layout = replace(first.layout, sheet=sheet, printable=printable, zone=zone, art=art)
+    return replace(
+        first,
+        profile=profile,
+        ticket=Ticket(),
+        layout=layout,
+        notes=[],
+        checks=[],
+        cleared=Cleared(),
+    )
+
+
+def _tile_of_wedge(whole: FilmInWork) -> Tile | None:
+    """The screen of the step wedge, which is the profile's own."""
+    if not whole.profile.marks.steps:
+        return None
+    return screen_and_tile(whole.profile, whole.request.tiles)[1]
+
+
+def _sheet_lines(laid: Sequence[_Laid], whole: FilmInWork) -> list[str]:
+    """The sheet's own label: what all on it have in common."""
+    profile = whole.profile
+    names = ", ".join(one.member.request.name for one in laid)
+    return [
+        f"{len(laid)} on one sheet: {names}",
+        f"{profile.name} | {mesh_words(profile)} | {profile.dpi} dpi | "
+        f"profile {profile.sha256[:8]} | filmhand {__version__}",
+        side_up(profile),
+    ]
+
+
+def _record(one: _Laid, laid: Sequence[_Laid], digests: dict[Format, str]) -> dict[str, Any]:
+    """The art's record; the shared film's name is filled in on publishing."""
+    record = film_record(
+        one.work, screen=one.screen, counted=one.counted, source=one.source, sha256=digests
+    )
+    area, dpi = one.work.area, one.work.profile.dpi
+    record["gang"] = {
+        "film": None,
+        "x_mm": round(area.left / dpi.x * MM_PER_INCH, 3),
+        "y_mm": round(area.top / dpi.y * MM_PER_INCH, 3),
+        "with": [other.member.request.name for other in laid if other is not one],
+    }
+    return record

@@ -1,0 +1,157 @@
+"""From a file of art to bits that were mended and judged, but not yet marked and written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from filmhand.art.analysis.classify import ArtKind, Reading, classify, read_mixed
+from filmhand.art.files.open_art import Art
+from filmhand.film.bits import BitSheet
+from filmhand.pipeline.render.cropping import open_kept
+from filmhand.pipeline.render.render import render_art, open_mask
+from filmhand.pipeline.verdict.inspection import Counted, census_of
+from filmhand.pipeline.record import source_of
+from filmhand.pipeline.render.art_repairs import repair_drawing
+from filmhand.pipeline.request import JobRequest
+from filmhand.pipeline.render.screen_plan import ScreenPlan, plan_screen
+from filmhand.pipeline.render.tile_cache import tile_of
+from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_mend
+from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.profile.model import Profile
+from filmhand.profile.terms import Treat
+from filmhand.profile.ticket.ticket import Ticket
+from filmhand.screen.tile import Tile
+from filmhand.sheet.layout import Layout
+from filmhand.sheet.placement import place_art
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """The art on its sheet, mended and judged; ``screen`` and ``tile`` are None for line art."""
+
+    work: FilmInWork
+    bits: BitSheet
+    counted: Counted
+    screen: ScreenPlan | None
+    tile: Tile | None
+    source: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """The art as it was read, and what follows for it; ``screen`` and ``tile`` as in Judged."""
+
+    work: FilmInWork
+    art: Art
+    screen: ScreenPlan | None
+    tile: Tile | None
+    source: dict[str, Any]
+
+
+def open_page(
+    request: JobRequest, profile: Profile, ticket: Ticket, art_sha256: str, *, page: int
+) -> Opened:
+    """Read one page, choose its treatment and lay it out; parameters as for judged_bits.
+
+    Raises
+    ------
+    Refused
+        where the art cannot be read or placed
+    """
+    with ThreadPoolExecutor(1) as aside:
+        # The screen follows from the profile alone, so it is made while the art is read.
+        ready = aside.submit(screen_and_tile, profile, request.tiles)
+        art, kept, repaired = open_kept(request, profile, page=page)
+        screen, tile = ready.result()
+    judgement: list[str] = []
+    treated, reading = _treatment(art, profile, judgement)
+    before = art.coded
+    repaired += repair_drawing(art, profile, treated, masked=request.mask is not None)
+    if reading is not None and art.coded is not before and reading.has_places:
+        judgement.clear()
+        treated, reading = _treatment(art, profile, judgement)
+    if reading is not None and any(repair.name == "screened" for repair in repaired):
+        reading = replace(reading, kind=ArtKind.SCREENED)
+    notes = [*ticket.told, *art.notes, *judgement, *(repair.say for repair in repaired)]
+    layout = place_art(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
+    work = FilmInWork(
+        request, profile, ticket, layout, treated, kept, notes, repaired=repaired, reading=reading
+    )
+    if treated is Treat.LINE:
+        screen = tile = None
+    return Opened(work, art, screen, tile, source_of(work, art, art_sha256))
+
+
+@contextmanager
+def judged_bits(
+    request: JobRequest,
+    profile: Profile,
+    ticket: Ticket,
+    art_sha256: str,
+    *,
+    page: int,
+    sheet: Path,
+    moved: Callable[[Layout], Layout] = lambda layout: layout,
+) -> Iterator[Judged]:
+    """The judged bits of one page, in a file that is there only inside the ``with``.
+
+    Parameters
+    ----------
+    request : the job; its own profile is not read
+    profile : what to make, with the ticket's wishes in place
+    art_sha256 : of the art's file, for the record
+    sheet : where the bits are kept meanwhile
+    moved : puts the art elsewhere on the sheet than it would lie alone
+
+    Raises
+    ------
+    Refused
+        where the art gets no film by this profile;
+        :class:`~filmhand.pipeline.verdict.refusals.CheckFailed` where one of the checks says so
+    """
+    opened = open_page(request, profile, ticket, art_sha256, page=page)
+    work, art, screen, tile = opened.work, opened.art, opened.screen, opened.tile
+    layout = work.layout = moved(work.layout)
+    judge_plan(work, screen)
+    barred = open_mask(work)
+    try:
+        with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
+            census = census_of(work.area, smallest=sizes_to_mend(work, screen), barred=barred)
+            lines = render_art(work, art, bits, tile=tile, barred=barred, census=census)
+            source = opened.source
+            del art, opened
+            counted = judge_film(
+                work, bits, screen=screen, barred=barred, census=census, lines=lines
+            )
+            del census
+            yield Judged(work, bits, counted, screen, tile, source)
+    finally:
+        sheet.unlink(missing_ok=True)
+
+
+def screen_and_tile(profile: Profile, tiles: Path | None) -> tuple[ScreenPlan | None, Tile | None]:
+    """The screen of a profile with its tile; None of both where all art is line art."""
+    if profile.art.treat is Treat.LINE:
+        return None, None
+    screen = plan_screen(profile)
+    return screen, tile_of(screen, tiles)
+
+
+def _treatment(art: Art, profile: Profile, notes: list[str]) -> tuple[Treat, Reading | None]:
+    wish = profile.art.treat
+    if wish is Treat.MIXED:
+        reading = read_mixed(art.coded, drawn=art.drawn)
+        if reading is None:
+            notes.append("No pictures were found beside strokes on paper, so all is screened.")
+            return Treat.TONE, None
+    elif wish is Treat.AUTO:
+        reading = classify(art.coded, drawn=art.drawn)
+    else:
+        return wish, None
+    notes += reading.why
+    return Treat(reading.treat), reading

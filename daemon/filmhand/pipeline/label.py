@@ -1,0 +1,96 @@
+"""The words on the film."""
+
+from __future__ import annotations
+
+from filmhand import __version__
+from filmhand.pipeline.render.screen_plan import ScreenPlan
+from filmhand.pipeline.trial.trial_sheet import Trialled
+from filmhand.pipeline.verdict.judge import warnings
+from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.mesh.checks import Verdict
+from filmhand.profile.model import Profile
+from filmhand.profile.terms import Dot, Treat
+
+_SHORT = 8
+
+
+def label_lines(
+    work: FilmInWork,
+    *,
+    screen: ScreenPlan | None,
+    art_sha256: str,
+    page: int | None,
+    trial: Trialled | None = None,
+) -> list[str]:
+    """Three lines: whose and what, how it was made, and what to mind.
+
+    ``page`` is counted from 1, None where the art has one page only.
+    """
+    profile = work.profile
+    first = work.request.name + ("" if page is None else f" page {page}")
+    if work.layout.part is not None:
+        first += f": {work.layout.part}"
+    if work.ticket.for_whom:
+        first = f"for {work.ticket.for_whom}: {first}"
+    if work.ticket.wishes:
+        first += " | asked for by name: " + ", ".join(wish.words for wish in work.ticket.wishes)
+    width, height = work.layout.art_mm
+    grid = work.layout.grid
+    art = "art" if grid is None else f"{grid.columns} x {grid.rows} copies of"
+    how = _how(profile, screen)
+    if work.treated is Treat.MIXED:
+        how += f", strokes cut at {profile.threshold:g} %"
+    if trial is not None:
+        how = "TRIAL of {} patches, {:.1f} x {:.1f} mm each".format(trial.count, *trial.shown_mm)
+    second = (
+        f"{profile.name} | {how} | {mesh_words(profile)} | {art} {width:.1f} x {height:.1f} mm | "
+        f"{profile.dpi} dpi | art {art_sha256[:_SHORT]} profile {profile.sha256[:_SHORT]} | "
+        f"filmhand {__version__}"
+    )
+    told = _told(work) if trial is None else "what the mesh makes of each stands below it"
+    return [first, second, f"{side_up(profile)} | {told}"]
+
+
+def art_lines(work: FilmInWork, *, screen: ScreenPlan | None, art_sha256: str) -> list[str]:
+    """Three lines for one of several art files on a sheet; the sheet's own label has the rest."""
+    whose = f"for {work.ticket.for_whom}: " if work.ticket.for_whom else ""
+    width, height = work.layout.art_mm
+    return [
+        whose + work.request.name,
+        f"{width:.1f} x {height:.1f} mm | {_how(work.profile, screen)} | art {art_sha256[:_SHORT]}",
+        _told(work),
+    ]
+
+
+def side_up(profile: Profile) -> str:
+    """Which side of the film is up when its words can be read."""
+    side = (
+        "MIRRORED: printed side down when you can read this"
+        if profile.film.mirror
+        else "printed side up when you can read this"
+    )
+    return side + " | NEGATIVE" if profile.film.negative else side
+
+
+def mesh_words(profile: Profile) -> str:
+    """The mesh as labels name it."""
+    if profile.mesh is None:
+        return "no mesh: not judged"
+    return f"mesh {profile.mesh.label}" + (" (thread assumed)" if profile.mesh.assumed else "")
+
+
+def _how(profile: Profile, screen: ScreenPlan | None) -> str:
+    if screen is None:
+        return f"line art, threshold {profile.threshold:g} %"
+    angle = screen.angle_made()
+    turned = "" if angle is None else f" {angle:.2f} deg"
+    dot = "own spot" if screen.dot.kind is Dot.SPOT else str(screen.dot)
+    return f"{screen.grid.lpi:.2f} lpi{turned} {dot}"
+
+
+def _told(work: FilmInWork) -> str:
+    found = warnings(work)
+    told = "; ".join(found) if found else "no warnings"
+    if any(check.verdict is Verdict.FAIL for check in work.checks):
+        told = "MADE ANYWAY. " + told
+    return told

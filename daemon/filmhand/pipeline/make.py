@@ -1,0 +1,197 @@
+"""One art to its films: read, plan, lay down, mend and judge, mark, write, read back, record."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from filmhand.art.files.open_art import count_pages
+from filmhand.digest import sha256_of
+from filmhand.film.bits import BitSheet
+from filmhand.film.formats import Format
+from filmhand.film.write import verify_film, write_films
+from filmhand.pipeline.verdict.refusals import CheckFailed
+from filmhand.pipeline.predict.flat_tints import conditions_of
+from filmhand.pipeline.verdict.inspection import Counted
+from filmhand.pipeline.judged import Judged, judged_bits
+from filmhand.pipeline.label import label_lines
+from filmhand.pipeline.render.strips import AreaOfSheet
+from filmhand.pipeline.render.film_parts import part_of_film
+from filmhand.pipeline.record import film_record
+from filmhand.pipeline.verdict.remedies import offers_that_pass
+from filmhand.pipeline.request import FinishedFilm, JobRequest, JobResult
+from filmhand.pipeline.trial.trial_sheet import Trialled, trial_bits, with_patch
+from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.page.proof import write_proof
+from filmhand.profile.model import Profile
+from filmhand.profile.terms import Treat
+from filmhand.profile.ticket.ticket import Ticket, ending_of, load_ticket, notes_of, wished_by_name
+from filmhand.screen.screener import Screener
+from filmhand.screen.tile import Tile
+from filmhand.sheet.layout import Box
+from filmhand.sheet.marks import Mark, draw_furniture
+from filmhand.tone import FULL
+
+_ROWS_AT_ONCE = 128  # the rulers are high, and their rows are those of the whole sheet
+
+
+def make_films(request: JobRequest) -> JobResult:
+    """All films of one art, or a refusal.
+
+    Raises
+    ------
+    Refused
+        where the art gets no film; nothing in ``request.out`` counts then
+    OSError
+        where the disk or the rights fail
+    """
+    profile, ticket = wished(request)
+    pages = count_pages(request.art, name=request.name, limits=profile.limits)
+    digest = sha256_of(request.art)
+    return JobResult(
+        [
+            film
+            for page in range(pages)
+            for film in _make_page(request, profile, ticket, digest, page=page, pages=pages)
+        ]
+    )
+
+
+def wished(request: JobRequest) -> tuple[Profile, Ticket]:
+    """The profile with the wishes in the art's name, and over them those of its ticket."""
+    profile, ticket = wished_by_name(request.name, profile=request.profile)
+    if request.ticket is not None:
+        file = request.name + ending_of(request.ticket.name)
+        profile, ticket = load_ticket(request.ticket, profile=profile, file=file, base=ticket)
+    return profile, replace(ticket, told=notes_of(ticket))
+
+
+def _make_page(
+    request: JobRequest, profile: Profile, ticket: Ticket, art_sha256: str, *, page: int, pages: int
+) -> list[FinishedFilm]:
+    """The films of one page: one, or several where the art is larger than the sheet."""
+    number = None if pages == 1 else page + 1
+    suffix = "" if number is None else f"-p{number:02d}"
+    sheet = request.scratch / f"bits{suffix}"
+    if ticket.patch is not None:
+        of = "this art" if number is None else f"page {number} of this art"
+        profile, ticket = with_patch(request, profile, ticket, page=page, of=of)
+    if ticket.trial is not None:
+        with trial_bits(request, profile, ticket, art_sha256, page=page, sheet=sheet) as trial:
+            return [_finished(trial[0], art_sha256, suffix, number, trial[1])]
+    try:
+        with judged_bits(request, profile, ticket, art_sha256, page=page, sheet=sheet) as judged:
+            layouts = judged.work.layout.films
+            if not layouts:
+                return [_finished(judged, art_sha256, suffix, number)]
+            films = []
+            for layout in layouts:
+                assert layout.part is not None
+                with part_of_film(judged, layout, sheet.with_name("bits-part")) as part:
+                    own = suffix + layout.part.suffix
+                    films.append(_finished(part, art_sha256, own, number))
+            return films
+    except CheckFailed as failed:
+        offers = offers_that_pass(request, failed, profile, ticket, page=page)
+        raise failed.with_offers(offers) from None
+
+
+def _finished(
+    judged: Judged,
+    art_sha256: str,
+    suffix: str,
+    page: int | None,
+    trial: Trialled | None = None,
+) -> FinishedFilm:
+    """Mark, write, read back and record judged bits."""
+    work, bits, screen = judged.work, judged.bits, judged.screen
+    lines = label_lines(work, screen=screen, art_sha256=art_sha256, page=page, trial=trial)
+    draw_marks(work, bits, lines, judged.tile)
+    files = write_formats(work, bits, suffix)
+    # Proofing and reading back only read the bits, so they go on side by side.
+    with ThreadPoolExecutor(1) as aside:
+        proof = aside.submit(draw_proof, work, bits, judged.counted, suffix)
+        for kind, path in files.items():
+            verify_film(path, bits, format=kind, dpi=work.profile.dpi, threads=work.request.threads)
+    digests = {kind: sha256_of(path) for kind, path in files.items()}
+    record = film_record(
+        work, screen=screen, counted=judged.counted, source=judged.source, sha256=digests
+    )
+    if trial is not None:
+        record["trial"] = trial.record
+    return FinishedFilm(suffix, files, proof.result(), record)
+
+
+def draw_marks(work: FilmInWork, bits: BitSheet, lines: list[str], tile: Tile | None) -> None:
+    """Put label, rulers and patches on the sheet, mirrored with it."""
+    mirror = work.profile.film.mirror
+
+    def screen_flat(box: Box, tone: float) -> np.ndarray[tuple[int, int], np.dtype[np.bool_]]:
+        assert tile is not None
+        place = box.mirrored(bits.width) if mirror else box
+        flat = np.full((box.height, box.width), round(tone * FULL), np.uint16)
+        dots = Screener(tile, column=place.left, width=place.width).cut(flat, row=place.top)
+        return dots[:, ::-1] if mirror else dots
+
+    furniture = draw_furniture(
+        work.profile, work.layout, lines=lines, screen_flat=None if tile is None else screen_flat
+    )
+    for mark in furniture.marks:
+        draw_mark(bits, mark, mirror=mirror)
+    if furniture.left_off:
+        work.notes.append(
+            "There was no room on the sheet for " + ", ".join(furniture.left_off) + "."
+        )
+    if work.profile.film.negative:
+        work.notes.append("Negative: beyond the art the film stays clear and wants covering.")
+
+
+def draw_mark(bits: BitSheet, mark: Mark, *, mirror: bool) -> None:
+    """Add the ink of a mark to the sheet."""
+    box, ink = mark.box, mark.bits
+    if mirror:
+        box, ink = box.mirrored(bits.width), ink[:, ::-1]
+    area = AreaOfSheet(bits, box)
+    for first in range(0, box.height, _ROWS_AT_ONCE):
+        part = ink[first : first + _ROWS_AT_ONCE]
+        area.write(first, area.read(first, first + len(part)) | part)
+
+
+def write_formats(work: FilmInWork, bits: BitSheet, suffix: str) -> dict[Format, Path]:
+    """The film in every format asked for."""
+    files = {kind: work.request.out / f"film{suffix}{kind.suffix}" for kind in work.profile.write}
+    write_films(bits, files, dpi=work.profile.dpi, threads=work.request.threads)
+    return files
+
+
+def draw_proof(work: FilmInWork, bits: BitSheet, counted: Counted, suffix: str) -> Path:
+    """The proof of one art on its sheet."""
+    path = work.request.out / f"proof{suffix}.jpg"
+    area = work.area
+    places = [(x + area.left, y + area.top) for x, y in counted.mended.places]
+    worst = [(spot.x_px, spot.y_px) for spot in counted.worst]
+    copy, shifts = work.copies.copy, work.copies.shifts
+    write_proof(
+        bits,
+        path,
+        resolution=work.profile.dpi,
+        ringed=places,
+        circled=worst,
+        conditions=conditions_of(work.profile),
+        art=area,
+        # Line art has no middle tones to be busy in.
+        cleared=[
+            (x + across, y + down) for x, y in work.cleared.islands for across, down in shifts
+        ],
+        bared=[
+            (Box(copy.left + across, copy.top + down, copy.width, copy.height), shown)
+            for shown in (work.cleared.floor, work.cleared.masked)
+            if shown is not None
+            for across, down in shifts
+        ],
+        detail_at=worst[0] if worst and work.treated is Treat.LINE else None,
+    )
+    return path

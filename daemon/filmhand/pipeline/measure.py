@@ -1,0 +1,235 @@
+"""What is on a finished film, ours or not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.film.fork_pool import in_order_in_fork
+from filmhand.film.bits import BitSheet, box_sums
+from filmhand.pipeline.verdict.inspection import measure_lines, worst_places
+from filmhand.pipeline.render.strips import AreaOfSheet
+from filmhand.pipeline.verdict.locations import spot_record
+from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
+from filmhand.mesh.checks import (
+    Check,
+    Verdict,
+    moire_limits_mm,
+    check_moire,
+    check_dots,
+    check_gaps,
+    check_shadow_dots,
+    check_ratio,
+    check_stencil,
+    check_strokes,
+)
+from filmhand.mesh.bitmap.components import Components, SmallRuns, count_components
+from filmhand.mesh.limits import MeshLimits, diameter_um, pixels_of_circle
+from filmhand.mesh.moire.spectrum import FoundScreen, clearest_screen
+from filmhand.mesh.bitmap.strokes import Narrowness
+from filmhand.mesh.table import Mesh
+from filmhand.profile.model import VerdictLimits
+from filmhand.sheet.layout import Box
+from filmhand.units import MM_PER_INCH, Resolution
+
+_WINDOW_IN = 4.0
+_FINEST_WINDOW_DPI = 400
+_ROWS_AT_ONCE = 240
+# The smallest components are looked for once more, a few thousand rows at a time, until so many
+# are found that some of them lie apart.
+_ROWS_LOOKED_THROUGH, _ENOUGH = 4096, 200
+
+
+def measure_film(
+    bits: BitSheet, resolution: Resolution, *, mesh: Mesh | None, threads: int = 2
+) -> dict[str, Any]:
+    """All that ``filmhand measure`` tells of a film.
+
+    Parameters
+    ----------
+    bits : the film
+    resolution : its device pixels per inch
+    mesh : judge it against this mesh as well
+    """
+    sheet = AreaOfSheet(bits, Box(0, 0, bits.width, bits.height))
+    limits = MeshLimits.of(mesh) if mesh else None
+
+    def counted() -> tuple[tuple[Components, Components], FoundScreen | None]:
+        size = (bits.width, bits.height)
+        components = count_components(sheet.read, size, threads=max(1, threads - 1))
+        return components, screen_of(bits, resolution)
+
+    def opened() -> tuple[Narrowness, Narrowness]:
+        return measure_lines(sheet, resolution, limits, threads=1)
+
+    # Openings are many short steps, which in a thread would wait for one another's turn.
+    works: list[Callable[[], Any]] = [counted, opened]
+    ((dots, holes), screen), (strokes, gaps) = in_order_in_fork(lambda work: work(), works)
+    found: dict[str, Any] = {
+        "width_px": bits.width,
+        "height_px": bits.height,
+        "dpi": [resolution.x, resolution.y],
+        "sheet_mm": [
+            round(bits.width / resolution.x * MM_PER_INCH, 2),
+            round(bits.height / resolution.y * MM_PER_INCH, 2),
+        ],
+        "coverage_pct": round(dots.pixels / (bits.width * bits.height) * 100, 3),
+        "lpi": None if screen is None else round(screen.lpi, 3),
+        "angle": None if screen is None else round(screen.angle, 3),
+        "screen": None if screen is None else "lines" if screen.lines else "dots",
+        "dots": _statistics(dots, resolution),
+        "holes": _statistics(holes, resolution),
+        "narrowest_stroke_um": round(strokes.width_um, 1),
+        "narrowest_gap_um": round(gaps.width_um, 1),
+    }
+    if mesh is not None and limits is not None:
+        if screen is not None:
+            checks = _screen_checks(screen, dots, holes, mesh, resolution, limits)
+        else:
+            checks = [check_strokes(strokes, limits), check_gaps(gaps, limits)]
+            checks += check_stencil(strokes, gaps)
+        found["mesh"] = mesh.label
+        found["checks"] = [check.record() for check in checks]
+        found["notes"] = [] if screen is None else _narrow_pieces(strokes, gaps, limits)
+        if screen is not None:
+            dots, holes = _with_smallest(sheet, (dots, holes), checks[:2], limits, resolution)
+        spots = worst_places(sheet, (dots, holes), checks, resolution, limits)
+        found["worst"] = [spot_record(spot, resolution) for spot in spots]
+    return found
+
+
+def _screen_checks(
+    screen: FoundScreen,
+    dots: Components,
+    holes: Components,
+    mesh: Mesh,
+    resolution: Resolution,
+    limits: MeshLimits,
+) -> list[Check]:
+    usual = VerdictLimits()
+    vectors = screen_vectors(screen.lpi, screen.angle, lines=screen.lines)
+    beat = moire_with_mesh(vectors, MeshThreads.of(mesh))
+    periods = moire_limits_mm(screen.lpi, periods_mm=usual.beat, cells=usual.beat_cells)
+    return [
+        check_dots(dots.areas, resolution, limits),
+        check_shadow_dots(holes.areas, resolution, limits),
+        check_ratio(mesh.threads_per_inch, screen.lpi, least=usual.ratio),
+        check_moire(beat.worst_period_mm, periods, refuse=False),
+    ]
+
+
+def _narrow_pieces(strokes: Narrowness, gaps: Narrowness, limits: MeshLimits) -> list[str]:
+    """What a dot's area does not tell: that it is long and thin."""
+    notes = []
+    for found, limit, thing in (
+        (strokes, limits.stroke_fail_um, "ink"),
+        (gaps, limits.gap_fail_um, "bare film beside the ink"),
+    ):
+        if not found.at_least and found.width_um <= limit:
+            notes.append(
+                f"More than 0.5 % of the {thing} is in pieces no wider than {limit:.0f} um, which "
+                "this mesh may not hold, however long they are."
+            )
+    return notes
+
+
+def _with_smallest(
+    sheet: AreaOfSheet,
+    counted: tuple[Components, Components],
+    checks: Sequence[Check],
+    limits: MeshLimits,
+    resolution: Resolution,
+) -> tuple[Components, Components]:
+    """The same dots and holes, with the runs of some of the smallest of those that do not pass.
+
+    ``checks`` are that of the dots and that of the holes. Which are the smallest is known only once
+    all are counted, and keeping all would take memory by their number.
+    """
+    sizes = [pixels_of_circle(um, resolution) for um in (limits.dot_warn_um, limits.hole_warn_um)]
+    keep = [
+        0 if check.verdict is Verdict.PASS else _size_of_smallest(colour.areas, size)
+        for colour, check, size in zip(counted, checks, sizes, strict=True)
+    ]
+    found: tuple[list[SmallRuns], list[SmallRuns]] = ([], [])
+    wanted = [_ENOUGH if size else 0 for size in keep]
+    count = [0, 0]
+    width, height = sheet.area.width, sheet.area.height
+    overlap = max(keep)
+    for first in range(0, height, _ROWS_LOOKED_THROUGH):
+        if count[0] >= wanted[0] and count[1] >= wanted[1]:
+            break
+        top, stop = max(0, first - overlap), min(height, first + _ROWS_LOOKED_THROUGH)
+
+        def read(a: int, b: int, top: int = top) -> NDArray[np.bool_]:
+            return sheet.read(top + a, top + b)
+
+        parts = count_components(
+            read, (width, stop - top), small_dot=keep[0], small_hole=keep[1], threads=1
+        )
+        for colour, part in enumerate(parts):
+            runs = part.small
+            if runs.row.size:
+                number = runs.component + count[colour]
+                found[colour].append(replace(runs, component=number, row=runs.row + top))
+                count[colour] += int(runs.component.max()) + 1
+    dots, holes = (
+        replace(colour, small=SmallRuns.joined(runs))
+        for colour, runs in zip(counted, found, strict=True)
+    )
+    return dots, holes
+
+
+def _size_of_smallest(areas: NDArray[np.int64], limit: int) -> int:
+    """Pixels below which lie about as many of the smallest as are wanted; 0 where none is small."""
+    small = np.sort(areas[areas < limit])[:_ENOUGH]
+    return int(small[-1]) + 1 if small.size else 0
+
+
+def screen_of(bits: BitSheet, resolution: Resolution) -> FoundScreen | None:
+    """The clearest screen among nine windows of the film, up to 4 inches wide."""
+    factor = max(1, min(resolution.x, resolution.y) // _FINEST_WINDOW_DPI)
+    width = min(bits.width, int(_WINDOW_IN * resolution.x)) // factor * factor
+    height = min(bits.height, int(_WINDOW_IN * resolution.y)) // factor * factor
+    if min(width, height) < 16 * factor:
+        return None
+    places = {
+        ((bits.width - width) * i // 4, (bits.height - height) * j // 4)
+        for i in (1, 2, 3)
+        for j in (1, 2, 3)
+    }
+
+    def windows() -> Iterator[NDArray[np.float32]]:
+        for left, top in sorted(places):
+            yield _averaged(bits, Box(left, top, width, height), factor)
+
+    return clearest_screen(windows(), (resolution.x / factor, resolution.y / factor))
+
+
+def _averaged(bits: BitSheet, box: Box, factor: int) -> NDArray[np.float32]:
+    """The share of ink in squares of ``factor`` pixels of a box of whole squares."""
+    mean = np.empty((box.height // factor, box.width // factor), np.float32)
+    byte, offset = divmod(box.left, 8)
+    step = max(1, _ROWS_AT_ONCE // factor)
+    for first in range(0, len(mean), step):
+        count = min(step, len(mean) - first)
+        packed = bits.read(box.top + first * factor, count * factor)
+        some = np.unpackbits(packed[:, byte : (box.right + 7) // 8], axis=1)
+        ink = some[:, offset : offset + box.width]
+        sums = box_sums(ink, across=factor, down=factor)
+        mean[first : first + count] = sums.astype(np.float32) / factor**2
+    return mean
+
+
+def _statistics(components: Components, resolution: Resolution) -> dict[str, Any]:
+    areas = components.areas
+    if not areas.size:
+        return {"count": 0, "smallest_um": None, "median_um": None}
+    return {
+        "count": int(areas.size),
+        "smallest_um": round(diameter_um(int(areas.min()), resolution), 1),
+        "median_um": round(diameter_um(float(np.median(areas)), resolution), 1),
+    }

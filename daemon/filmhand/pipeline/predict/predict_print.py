@@ -1,0 +1,295 @@
+"""The expected print of a finished film, ours or not: a picture, losses, bands and the tone curve.
+
+The film is worked on strip by strip, so memory follows its width. The picture is averaged twice as
+fine as it is shown and then reduced with a proper filter: else dots would beat with its pixels and
+show bands that no print has.
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from math import ceil
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.film.bits import BitSheet, box_sums
+from filmhand.pipeline.predict.flat_tints import (
+    TONES,
+    bands_of,
+    conditions_for,
+    conditions_of,
+    curve_of,
+    expected_curve,
+)
+from filmhand.pipeline.measure import screen_of
+from filmhand.pipeline.render.screen_plan import plan_screen
+from filmhand.pipeline.predict.tone_pairs import tones_of_film
+from filmhand.mesh.bitmap.components import SmallRuns, count_components
+from filmhand.mesh.printing.losses import Candidates, count_of, fill_holes, passes
+from filmhand.mesh.printing.print_model import Bits, Conditions, Impression, washes_away
+from filmhand.mesh.moire.spectrum import FoundScreen
+from filmhand.page.predicted_print import LONGEST_SIDE
+from filmhand.profile.model import Profile
+from filmhand.screen.grain import Grain
+from filmhand.screen.lattice import Lattice, find_lattice
+from filmhand.screen.tile import Tile, build_tile
+from filmhand.units import MM_PER_INCH, Resolution
+
+__all__ = [
+    "PredictedPrint",
+    "conditions_for",
+    "conditions_of",
+    "expected_curve",
+    "predict_film",
+    "predict_print",
+]
+
+Floats = NDArray[np.float32]
+_ROWS_AT_ONCE = 80
+# A film made with a profile has its screen to within this; else the film's own is looked at.
+_SAME_LPI, _SAME_ANGLE = 0.02, 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class PredictedPrint:
+    """What is expected of a film.
+
+    Attributes
+    ----------
+    film, printed : (h, w) float32, shares of ink 0..1 on film and print, by boxes of the film
+    box : device pixels of a box, across and down
+    dots, holes : how many of each are on the film, but for those that the sheet's edge cuts
+    lost, filled : how many of them do not print, and fill with ink
+    """
+
+    film: Floats
+    printed: Floats
+    box: tuple[int, int]
+    dots: int
+    lost: int
+    holes: int
+    filled: int
+
+
+def predict_film(
+    bits: BitSheet, resolution: Resolution, conditions: Conditions, *, threads: int = 2
+) -> PredictedPrint:
+    """What the whole of a film prints.
+
+    Parameters
+    ----------
+    bits : the film
+    resolution : its device pixels per inch
+    conditions : of mesh, light and ink
+    """
+    least = Candidates.of(conditions, resolution)
+    dots, holes = count_components(
+        lambda first, stop: _rows(bits, first, stop),
+        (bits.width, bits.height),
+        small_dot=least.dot,
+        small_hole=least.hole,
+        threads=threads,
+    )
+    posts, small = _by_row(holes.small), _by_row(dots.small)
+    washed = washes_away(posts, count_of(posts), conditions, resolution)
+    sheet = _Sheet(bits, resolution, conditions, _chosen(posts, washed), small)
+    with ThreadPoolExecutor(threads) as pool:
+        list(pool.map(sheet.strip, sheet.tops))
+    return PredictedPrint(
+        sheet.film,
+        sheet.printed,
+        sheet.box,
+        dots.areas.size,
+        int((~sheet.shown).sum()),
+        holes.areas.size,
+        int(washed.sum()),
+    )
+
+
+def predict_print(
+    bits: BitSheet,
+    resolution: Resolution,
+    conditions: Conditions,
+    *,
+    profile: Profile | None = None,
+    threads: int = 2,
+) -> tuple[dict[str, Any], PredictedPrint]:
+    """All that ``filmhand foresee`` tells of a film, and what its picture is drawn from.
+
+    Parameters
+    ----------
+    profile : the profile that the film was made with, if that is known
+    """
+    seen = predict_film(bits, resolution, conditions, threads=threads)
+    found = screen_of(bits, resolution)
+    tile, lpi, whose = _screen(found, profile, resolution)
+    own = tones_of_film(seen.film, seen.printed, _cell(lpi, resolution, seen.box), TONES)
+    points: list[dict[str, Any]] = [
+        {"film_pct": round(film, 1), "print_pct": round(printed, 1), "from": "film"}
+        for film, printed in own
+    ]
+    bands = None
+    if tile is not None and lpi is not None:
+        bands = bands_of(conditions, tile, resolution, lpi)
+        missing = [t for t in TONES if all(abs(t - film) > _near(t) for film, _ in own)]
+        points += [
+            {"film_pct": round(film, 1), "print_pct": round(printed, 1), "from": "flats"}
+            for film, printed in curve_of(conditions, tile, resolution, missing)
+        ]
+    points.sort(key=lambda point: point["film_pct"])
+    told = {
+        "width_px": bits.width,
+        "height_px": bits.height,
+        "dpi": [resolution.x, resolution.y],
+        "mesh": conditions.mesh.label,
+        "press": _press(conditions),
+        "film_pct": round(100 * float(seen.film.mean()), 2),
+        "print_pct": round(100 * float(seen.printed.mean()), 2),
+        "dots": _losses(seen.dots, "lost", seen.lost),
+        "holes": _losses(seen.holes, "filled", seen.filled),
+        "screen": None
+        if found is None
+        else {"lpi": round(found.lpi, 3), "angle": round(found.angle, 3), "lines": found.lines},
+        "flats": whose,
+        "bands": None if bands is None else bands.record(),
+        "curve": points,
+    }
+    return told, seen
+
+
+def _near(tone: float) -> float:
+    """How near a tone of the film must be to stand for one of the curve's."""
+    return 1.0 if tone <= 10 or tone >= 90 else 2.5
+
+
+def _losses(count: int, word: str, gone: int) -> dict[str, Any]:
+    share = round(100 * gone / count, 3) if count else 0.0
+    return {"count": count, word: gone, f"{word}_pct": share}
+
+
+def _press(conditions: Conditions) -> dict[str, float]:
+    return {
+        "mesh_angle": conditions.mesh_angle,
+        "gap_um": conditions.gap_um,
+        "light_deg": conditions.light_deg,
+        "spread_um": conditions.spread_um,
+        "undercut_um": round(conditions.undercut_um, 1),
+        "stretch_pct": conditions.mesh.stretch_percent or 0.0,
+    }
+
+
+def _cell(lpi: float | None, resolution: Resolution, box: tuple[int, int]) -> float:
+    """The side of a screen's cell in boxes; of a millimetre where there is no screen."""
+    per_inch = lpi or MM_PER_INCH
+    return max(resolution.x / box[0], resolution.y / box[1]) / per_inch
+
+
+def _screen(
+    found: FoundScreen | None, profile: Profile | None, resolution: Resolution
+) -> tuple[Tile | None, float | None, str | None]:
+    """The screen of which flats are printed, its ruling, and whose it is."""
+    if profile is not None and profile.lpi is not None and profile.dot is not None:
+        plan = plan_screen(profile)
+        if profile.dpi == resolution and (found is None or _same(found, plan.grid)):
+            return plan.tile(), plan.grid.lpi, "the profile's screen"
+    if found is None or found.lpi > min(resolution.x, resolution.y) / 4:
+        return None, None if found is None else found.lpi, None
+    try:
+        lattice = find_lattice(found.lpi, found.angle, resolution)
+    except ValueError:
+        return None, found.lpi, None
+    shape = "line" if found.lines else "round"
+    whose = f"the screen found on the film, with {shape} dots"
+    return build_tile(lattice, shape), lattice.lpi, whose
+
+
+def _same(found: FoundScreen, grid: Lattice | Grain) -> bool:
+    if isinstance(grid, Grain):
+        return True
+    turn = 180 if found.lines else 90
+    apart = abs((grid.angle - found.angle + turn / 2) % turn - turn / 2)
+    return bool(abs(grid.lpi / found.lpi - 1) < _SAME_LPI and apart < _SAME_ANGLE)
+
+
+class _Sheet:
+    """A film whose strips are printed; strips may be asked for in several threads.
+
+    ``film`` and ``printed`` gather ink by box, ``shown`` by small dot whether any of it prints.
+    """
+
+    def __init__(
+        self,
+        bits: BitSheet,
+        resolution: Resolution,
+        conditions: Conditions,
+        washed: SmallRuns,
+        small: SmallRuns,
+    ) -> None:
+        self._bits = bits
+        self._impression = Impression(conditions, resolution, left=0, width=bits.width)
+        self._washed, self._small = washed, small
+        self.shown = np.zeros(count_of(small), np.bool_)
+        coarser = max(resolution.x, resolution.y)
+        inches = max(bits.width / resolution.x, bits.height / resolution.y)
+        side = ceil(inches * coarser / (2 * LONGEST_SIDE))
+        across = ceil(side * resolution.x / coarser)
+        down = ceil(side * resolution.y / coarser)
+        self.box = min(across, bits.width), min(down, bits.height)
+        self._boxes = bits.width // self.box[0], bits.height // self.box[1]
+        self._rows = max(1, _ROWS_AT_ONCE // self.box[1]) * self.box[1]
+        self.tops = range(0, self._boxes[1] * self.box[1], self._rows)
+        self.film, self.printed = (np.empty(self._boxes[::-1], np.float32) for _ in range(2))
+
+    def strip(self, top: int) -> None:
+        """Print the strip that begins at row ``top``."""
+        impression, (halo_x, halo_y) = self._impression, self._impression.halo
+        stop = min(self._boxes[1] * self.box[1], top + self._rows)
+        film = np.zeros((stop - top + 2 * halo_y, self._bits.width + 2 * halo_x), np.bool_)
+        first, last = max(0, top - halo_y), min(self._bits.height, stop + halo_y)
+        inside = film[
+            first - top + halo_y : last - top + halo_y, halo_x : halo_x + self._bits.width
+        ]
+        inside[:] = _rows(self._bits, first, last)
+        core = film[halo_y : halo_y + stop - top, halo_x : halo_x + self._bits.width]
+        boxes = slice(top // self.box[1], stop // self.box[1])
+        self.film[boxes] = self._boxed(core, 1)
+        washed = _between(self._washed, first, last)
+        fill_holes(inside, washed, np.ones(count_of(washed), np.bool_), row=first, column=0)
+        printed, passed = impression.of(film, row=top)
+        small = _between(self._small, top, stop)
+        if small.row.size:
+            self.shown[small.component[passes(small, passed, row=top, column=0)]] = True
+        self.printed[boxes] = self._boxed(printed, impression.cells[0] * impression.cells[1])
+
+    def _boxed(self, rows: NDArray[Any], full: int) -> Floats:
+        """The mean of each box, ``full`` being 1."""
+        across, down = self.box
+        sums = box_sums(rows, across=across, down=down, most=full)
+        means: Floats = sums.astype(np.float32) / np.float32(across * down * full)
+        return means
+
+
+def _rows(bits: BitSheet, first: int, stop: int) -> Bits:
+    rows = np.unpackbits(bits.read(first, stop - first), axis=1, count=bits.width)
+    return rows.view(np.bool_)
+
+
+def _by_row(runs: SmallRuns) -> SmallRuns:
+    return _picked(runs, np.argsort(runs.row, kind="stable"))
+
+
+def _chosen(runs: SmallRuns, which: Bits) -> SmallRuns:
+    return _picked(runs, np.flatnonzero(which[runs.component]))
+
+
+def _between(runs: SmallRuns, first: int, stop: int) -> SmallRuns:
+    """The runs of rows ``first`` .. ``stop`` - 1, of runs in the order of their rows."""
+    low, high = np.searchsorted(runs.row, (first, stop))
+    return _picked(runs, slice(int(low), int(high)))
+
+
+def _picked(runs: SmallRuns, which: NDArray[np.intp] | slice) -> SmallRuns:
+    return SmallRuns(runs.component[which], runs.row[which], runs.start[which], runs.stop[which])

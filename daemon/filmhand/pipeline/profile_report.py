@@ -1,0 +1,155 @@
+"""What ``filmhand check`` tells of a profile: its screen as made, and what its mesh holds."""
+
+from __future__ import annotations
+
+from math import isfinite
+from typing import Any
+
+from filmhand.pipeline.record import assumptions, mesh_record
+from filmhand.pipeline.render.screen_plan import (
+    ScreenPlan,
+    angles_of_less_moire,
+    angles_to_try,
+    moire_limits,
+    limits_of,
+    mesh_angles_to_try,
+    plan_screen,
+    rulings_to_try,
+    screen_checks,
+)
+from filmhand.pipeline.verdict.judge import check_sentence
+from filmhand.mesh.checks import Verdict
+from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, smallest_tone
+from filmhand.profile.model import Profile, VerdictLimits
+from filmhand.profile.terms import GainCurve
+
+# The rulings of which a profile's report tells the tones, beside the profile's own.
+_RULINGS = (20, 25, 30, 35, 40, 45, 50, 55, 65, 75, 85)
+
+
+def describe_profile(profile: Profile) -> dict[str, Any]:
+    """The profile's entry of ``filmhand check --json``."""
+    screen = plan_screen(profile) if profile.lpi is not None and profile.dot is not None else None
+    return {
+        "name": profile.name,
+        "sheet_mm": list(profile.sheet.mm),
+        "sheet_px": list(profile.sheet.pixels(profile.dpi)),
+        "dpi": [profile.dpi.x, profile.dpi.y],
+        "treat": str(profile.art.treat),
+        "mesh": None if profile.mesh is None else mesh_record(profile.mesh),
+        "screen": None if screen is None else screen.record(),
+        "holds": _holds(profile, screen),
+        "beat": _beat(profile, screen),
+        "tone": _tone_rule(profile),
+        "workers": profile.workers or "own",
+        "warnings": _warnings(profile, screen),
+    }
+
+
+def _holds(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any] | None:
+    limits = limits_of(profile)
+    if profile.mesh is None or limits is None:
+        return None
+    low, high = (None, None) if screen is None else _tones(limits, screen.grid.lpi)
+    return {
+        "smallest_dot_um": round(limits.dot_warn_um, 1),
+        "smallest_hole_um": round(limits.hole_warn_um, 1),
+        "narrowest_stroke_um": round(limits.stroke_warn_um, 1),
+        "narrowest_gap_um": round(limits.gap_warn_um, 1),
+        "tone_min_pct": low,
+        "tone_max_pct": high,
+        "best_lpi": _finest(limits),
+        "by_lpi": _by_lpi(profile, limits, profile.mesh.threads_per_inch),
+    }
+
+
+def _tones(limits: MeshLimits, lpi: float) -> tuple[float, float]:
+    """The lightest and darkest tone whose dots and holes print evenly at a ruling, percent."""
+    low = min(100.0, smallest_tone(limits.dot_warn_um, lpi) * 100)
+    high = max(0.0, 100 - smallest_tone(limits.hole_warn_um, lpi) * 100)
+    return round(low, 2), round(high, 2)
+
+
+def _by_lpi(profile: Profile, limits: MeshLimits, threads_per_inch: float) -> list[dict[str, Any]]:
+    """What the mesh holds at common rulings, as far as this printer can draw them."""
+    finest = min(profile.dpi.x, profile.dpi.y) / 4
+    rulings: set[float] = {float(lpi) for lpi in _RULINGS if lpi <= finest}
+    if profile.lpi is not None:
+        rulings.add(profile.lpi)
+    told = []
+    for lpi in sorted(rulings):
+        low, high = _tones(limits, lpi)
+        ratio = round(threads_per_inch / lpi, 2)
+        told.append({"lpi": lpi, "tone_min_pct": low, "tone_max_pct": high, "ratio": ratio})
+    return told
+
+
+def _finest(limits: MeshLimits) -> float | None:
+    """The finest advisable ruling; None where ``verdict`` lets any dot pass."""
+    finest = best_lpi(limits)
+    return round(finest, 1) if isfinite(finest) else None
+
+
+def _beat(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any] | None:
+    if screen is None or screen.beat is None:
+        return None
+    return {
+        **screen.beat.record(),
+        "better_angles": angles_of_less_moire(profile),
+        "angles": [choice.record("angle") for choice in angles_to_try(profile)],
+        "rulings": [choice.record("lpi") for choice in rulings_to_try(profile)],
+        "mesh_angles": [choice.record("mesh_angle") for choice in mesh_angles_to_try(profile)],
+    }
+
+
+def _tone_rule(profile: Profile) -> str:
+    gain = profile.tone.gain
+    if isinstance(gain, GainCurve):
+        return f"by the measured press curve {gain.name}: the print reflects the art's luminance"
+    if gain:
+        return f"by the art's code values, less {gain:g} points of dot gain at 50 %"
+    return "by the art's code values, the trade's practice for a press that nobody has measured"
+
+
+def _warnings(profile: Profile, screen: ScreenPlan | None) -> list[str]:
+    limits = limits_of(profile)
+    if profile.mesh is None or limits is None:
+        return ["No mesh is named, so films are not judged against one.", *_unused(profile)]
+    found = assumptions(profile.mesh)
+    if screen is None:
+        return found
+    found += [
+        check_sentence(check)
+        for check in screen_checks(profile, screen)
+        if check.verdict is not Verdict.PASS
+    ]
+    found += _higher_beat(profile, screen)
+    even = limits.dot_warn_um
+    made = diameter_um(screen.smallest_dot, profile.dpi)
+    if profile.tone.hold == "auto" and made < even * (1 - 1e-9):
+        found.append(
+            f"At {screen.lpi_asked:g} lpi a cell has no room for dots of {even:.0f} um, which this "
+            f"mesh prints evenly; the smallest will be {made:.0f} um. The finest advisable ruling "
+            f"is {best_lpi(limits):.0f} lpi."
+        )
+    return found
+
+
+def _higher_beat(profile: Profile, screen: ScreenPlan) -> list[str]:
+    """A word on a beat of higher mesh orders, which the check of the film does not count."""
+    higher = None if screen.beat is None else screen.beat.higher
+    if higher is None or higher.worst_period_mm <= moire_limits(profile, screen.lpi_asked)[0]:
+        return []
+    orders = ",".join(str(order) for order in higher.mesh_order)
+    return [
+        f"A higher order of the mesh, ({orders}), beats with the dots as well: "
+        f"{higher.worst_period_mm:.1f} mm, changing the ink by up to {higher.modulation:.0%}."
+    ]
+
+
+def _unused(profile: Profile) -> list[str]:
+    """Sizes in ``verdict`` that nothing is held against, because no mesh is named."""
+    own, plain = profile.verdict, VerdictLimits()
+    sizes = ("dot", "hole", "stroke", "gap")
+    given = [f"verdict.{name}" for name in sizes if getattr(own, name) != getattr(plain, name)]
+    return [f"Without a mesh {' and '.join(given)} judge nothing."] if given else []

@@ -1,0 +1,129 @@
+"""The record of one film, as far as it is known before the film has its final name."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from filmhand import __version__
+from filmhand.art.files.open_art import Art
+from filmhand.film.formats import Format
+from filmhand.pipeline.verdict.inspection import Counted
+from filmhand.pipeline.verdict.locations import spot_record
+from filmhand.pipeline.render.screen_plan import ScreenPlan
+from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.mesh.table import Mesh
+from filmhand.sheet.layout import Layout, Part
+from filmhand.units import MM_PER_INCH, Resolution
+
+SCHEMA = "filmhand-record/1"
+
+
+def source_of(work: FilmInWork, art: Art, art_sha256: str) -> dict[str, Any]:
+    """What the film was made from."""
+    return {
+        "name": work.request.name,
+        "sha256": art_sha256,
+        "format": art.format,
+        "width_px": work.kept.whole_px[0],
+        "height_px": work.kept.whole_px[1],
+    }
+
+
+def film_record(
+    work: FilmInWork,
+    *,
+    screen: ScreenPlan | None,
+    counted: Counted,
+    source: dict[str, Any],
+    sha256: dict[Format, str],
+) -> dict[str, Any]:
+    """The record; ``film.files``, ``job``, ``at`` and ``earlier`` are filled in on publishing."""
+    profile, layout = work.profile, work.layout
+    ticket = work.ticket
+    return {
+        "schema": SCHEMA,
+        "filmhand": __version__,
+        "job": None,
+        "at": None,
+        "film": {
+            "files": {},
+            "sha256": {str(kind): digest for kind, digest in sha256.items()},
+            "width_px": layout.sheet.width,
+            "height_px": layout.sheet.height,
+            "dpi": [profile.dpi.x, profile.dpi.y],
+            "sheet_mm": list(profile.sheet.mm),
+        },
+        "source": source,
+        "profile": {"name": profile.name, "sha256": profile.sha256},
+        "ticket": ticket.raw or None,
+        "wishes": [wish.words for wish in ticket.wishes],
+        "for": ticket.for_whom,
+        "copies": ticket.copies,
+        "earlier": None,
+        "treated": str(work.treated),
+        "art": {
+            "width_mm": round(layout.art_mm[0], 2),
+            "height_mm": round(layout.art_mm[1], 2),
+            "turned": layout.turned,
+            "ppi": round(layout.ppi, 1),
+            "kind": None if work.reading is None else str(work.reading.kind),
+            "cut": work.kept.record(),
+            "copies": None if layout.grid is None else [layout.grid.columns, layout.grid.rows],
+            "part": None if layout.part is None else part_record(layout, layout.part, profile.dpi),
+        },
+        "screen": None if screen is None else screen.record(),
+        "beat": None if screen is None or screen.beat is None else screen.beat.record(),
+        "mesh": None if profile.mesh is None else mesh_record(profile.mesh),
+        "mended": {
+            "removed": counted.mended.removed,
+            "filled": counted.mended.filled,
+            "grown": counted.mended.grown,
+            "joined": counted.mended.joined,
+            "pixels": counted.mended.pixels,
+        },
+        "repaired": [repair.record() for repair in work.repaired],
+        "cleared": work.cleared.record(),
+        "checks": [check.record() for check in work.checks],
+        "worst": [spot_record(spot, profile.dpi) for spot in counted.worst],
+        "notes": work.notes + ([] if profile.mesh is None else assumptions(profile.mesh)),
+    }
+
+
+def part_record(layout: Layout, part: Part, dpi: Resolution) -> dict[str, Any]:
+    """Which film of joined ones this is, and what of the art it shows, in mm from its top left."""
+    return {
+        "row": part.row,
+        "column": part.column,
+        "rows": part.rows,
+        "columns": part.columns,
+        "overlap_mm": round(part.overlap[0] / dpi.x * MM_PER_INCH, 2),
+        "left_mm": round((part.shown.left - layout.printable.left) / dpi.x * MM_PER_INCH, 2),
+        "top_mm": round((part.shown.top - layout.printable.top) / dpi.y * MM_PER_INCH, 2),
+        "width_mm": round(part.shown.width / dpi.x * MM_PER_INCH, 2),
+        "height_mm": round(part.shown.height / dpi.y * MM_PER_INCH, 2),
+    }
+
+
+def mesh_record(mesh: Mesh) -> dict[str, Any]:
+    """The mesh as records and reports show it."""
+    return {
+        "label": mesh.label,
+        "threads_per_cm": mesh.threads_per_cm,
+        "thread_um": mesh.thread_um,
+        "opening_um": round(mesh.opening_um, 1),
+        "open_area_pct": round(mesh.open_area * 100, 1),
+        "thickness_um": round(mesh.thickness_um, 1),
+        "ink_volume_cm3_m2": round(mesh.ink_volume, 1),
+        "stretch_pct": mesh.stretch_percent,
+        "assumed": mesh.assumed,
+    }
+
+
+def assumptions(mesh: Mesh) -> list[str]:
+    """What had to be assumed about the mesh, in plain sentences."""
+    if not mesh.assumed:
+        return []
+    return [
+        f"Only the inch count was given; a thread of {mesh.thread_um:g} um is assumed. Give "
+        f"threads per cm and thread, such as {mesh.label}, from the mesh's data sheet."
+    ]

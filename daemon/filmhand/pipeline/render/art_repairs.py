@@ -1,0 +1,107 @@
+"""Repairs of art before it is laid out, as far as the profile wants them and the art needs them."""
+
+from __future__ import annotations
+
+from filmhand.art.repair.jpeg_blocks import find_blocks, without_blocks
+from filmhand.art.repair.descreen import find_earlier_screen, without_screen
+from filmhand.art.opened_art import Art
+from filmhand.art.repair.repair_note import Repair
+from filmhand.art.repair.paper_shading import evened, find_paper
+from filmhand.art.repair.deskew import find_skew, straightened
+from filmhand.errors import Quantity, Reason, Refused
+from filmhand.profile.model import Profile
+from filmhand.profile.terms import Channel, Mend, OnScreened, Treat
+
+
+def repair_before_judging(art: Art, profile: Profile, *, name: str) -> list[Repair]:
+    """What has to be done before anybody judges the art: squares of JPEG, dots of a screen.
+
+    ``art.coded`` is replaced where something is done, and left alone where not.
+
+    Raises
+    ------
+    Refused
+        ``moire``, where the art was screened before and the profile refuses that
+    """
+    done = []
+    wishes = profile.repair
+    # The table is that of the lightness; single channels were coded with others, or mixed.
+    if wishes.blocks is Mend.AUTO and art.luma_steps and profile.art.channel is Channel.LUMINANCE:
+        blocks = find_blocks(art.coded, art.luma_steps)
+        if blocks is not None:
+            art.coded = without_blocks(art.coded, art.luma_steps, blocks)
+            say = (
+                f"The squares of strong JPEG compression were smoothed (steps between them were "
+                f"{blocks.blockiness:.2f} times those within)."
+            )
+            found = round(blocks.blockiness, 2)
+            done.append(Repair("blocks", found, "times the steps within", say))
+    # Line art is cut, not screened: its dots stay shapes and beat with nothing.
+    if wishes.screened is not OnScreened.OFF and profile.art.treat is not Treat.LINE:
+        done += _descreened(art, profile, name)
+    return done
+
+
+def _descreened(art: Art, profile: Profile, name: str) -> list[Repair]:
+    screen = find_earlier_screen(art.coded)
+    if screen is None:
+        return []
+    if profile.repair.screened is OnScreened.REFUSE:
+        raise Refused(
+            Reason.MOIRE,
+            f"“{name}” was screened before: it has dots every {screen.period:.1f} pixels at "
+            f"{screen.angle:.0f} degrees, which would beat with the new ones.",
+            "Drop the picture that was screened, or a photograph of it, or let "
+            "repair: {screened: descreen} take the dots out.",
+            found=Quantity(round(screen.period, 2), "pixels a dot"),
+            needed=Quantity("none", "pixels a dot"),
+        )
+    art.coded = without_screen(art.coded, screen)
+    art.drawn = False
+    say = (
+        f"The art was screened before, with dots every {screen.period:.1f} pixels at "
+        f"{screen.angle:.0f} degrees; they were taken out, and what is finer than they were is "
+        "gone with them."
+    )
+    return [Repair("screened", round(screen.period, 2), "pixels a dot", say)]
+
+
+def repair_drawing(art: Art, profile: Profile, treated: Treat, *, masked: bool) -> list[Repair]:
+    """What is done to drawings and pages only: straightened, and evened where they are screened.
+
+    Line art is evened later, together with its cleaning (:mod:`filmhand.art.repair.line_cleaning`). Drawn art
+    and photographs are left alone. A mask lies over the art as it was dropped, so masked art is
+    not turned.
+    """
+    if art.drawn:
+        return []
+    wishes, done = profile.repair, []
+    paper = find_paper(art.coded) if treated is Treat.TONE else None
+    is_drawing = treated is not Treat.TONE or paper is not None
+    if paper is not None and profile.tone.stretch == "auto":
+        art.coded, repairs = evened(
+            art.coded, paper, light=wishes.light is Mend.AUTO, tint=wishes.paper is Mend.AUTO
+        )
+        done += repairs
+    if is_drawing and wishes.skew is Mend.AUTO:
+        done += _straightened(art, masked=masked)
+    return done
+
+
+def _straightened(art: Art, *, masked: bool) -> list[Repair]:
+    skew = find_skew(art.coded)
+    if skew is None:
+        return []
+    way = "counter-clockwise" if skew.angle > 0 else "clockwise"
+    turned = f"The art lies {abs(skew.angle):.1f} degrees {way}"
+    if masked:
+        art.notes.append(f"{turned}; it was not straightened, because a mask lies over it.")
+        return []
+    straight = straightened(art.coded, skew.angle)
+    if straight is None:
+        art.notes.append(
+            f"{turned}; it was not straightened, because that would cut off what is at its edges."
+        )
+        return []
+    art.coded = straight
+    return [Repair("skew", round(skew.angle, 2), "degrees", f"{turned}; it was straightened.")]

@@ -1,0 +1,181 @@
+"""Art without the borders that the profile cuts off: given sides, empty borders, down to a shape.
+
+They are cut in this order. Drawings without pixels are looked at small where their empty borders
+must be found, and then drawn with the film's own pixels, as much of them as is kept.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from filmhand.art.files.gray import Codes
+from filmhand.art.files.open_art import Art, open_art
+from filmhand.art.repair.repair_note import Repair
+from filmhand.art.analysis.subject import find_subject
+from filmhand.art.drawings.vector import FilmSize, Sizing
+from filmhand.art.crop_window import WHOLE, CropWindow, cut_sides, cut_to_shape
+from filmhand.pipeline.render.art_repairs import repair_before_judging
+from filmhand.pipeline.request import JobRequest
+from filmhand.pipeline.render.drawing_size import sizing_of
+from filmhand.profile.model import ArtWishes, Profile
+from filmhand.profile.terms import Trim
+from filmhand.units import MM_PER_INCH
+
+_LOOK_SIDE = 1500  # pixels of the small look at a drawing
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What is kept of the art, and the pixels of the whole.
+
+    A drawing is counted with the pixels of the film.
+    """
+
+    window: CropWindow
+    whole_px: tuple[int, int]
+
+    def record(self) -> dict[str, float] | None:
+        """What was cut off, in percent of width and height; None for nothing."""
+        kept = self.window
+        if kept.is_whole:
+            return None
+        sides = {
+            "left_pct": kept.left,
+            "top_pct": kept.top,
+            "right_pct": 1 - kept.right,
+            "bottom_pct": 1 - kept.bottom,
+        }
+        return {side: round(100 * share, 2) for side, share in sides.items()}
+
+
+def open_kept(
+    request: JobRequest, profile: Profile, *, page: int
+) -> tuple[Art, Kept, list[Repair]]:
+    """The art as :func:`filmhand.art.files.open_art.open_art` gives it, cut as the profile wants it.
+
+    Squares of JPEG and dots of an earlier screen are taken out first, where they still lie as they
+    were made.
+
+    Raises
+    ------
+    Refused
+        as open_art does, and where what is to be cut off cannot be told or leaves nothing
+    """
+    wishes = profile.art
+
+    def opened(sizing: Sizing) -> Art:
+        return open_art(
+            request.art,
+            name=request.name,
+            limits=profile.limits,
+            channel=wishes.channel,
+            page=page,
+            sizing=sizing,
+        )
+
+    if wishes.crop is None and wishes.trim is Trim.OFF:
+        art = opened(sizing_of(profile))
+        repaired = repair_before_judging(art, profile, name=request.name)
+        return art, Kept(WHOLE, (art.width_px, art.height_px)), repaired
+    drawing: list[tuple[float, float]] = []
+
+    def at_first(width_in: float, height_in: float) -> FilmSize:
+        drawing.append((width_in, height_in))  # only drawings ask for a size
+        if wishes.trim is Trim.AUTO:
+            return _small(width_in, height_in)
+        kept, _ = _window(wishes, (width_in, height_in), None, inches=drawing[-1])
+        return sizing_of(profile, part=kept)(width_in, height_in)
+
+    art = opened(at_first)
+    if drawing:
+        inches = drawing[-1]
+        coded = art.coded if wishes.trim is Trim.AUTO else None
+        window, trimmed = _window(wishes, inches, coded, inches=inches)
+        if coded is not None:
+            art = opened(sizing_of(profile, part=window))
+        repaired = repair_before_judging(art, profile, name=request.name)
+        width, height = window.right - window.left, window.bottom - window.top
+        whole = round(art.width_px / width), round(art.height_px / height)
+        size = inches
+    else:
+        repaired = repair_before_judging(art, profile, name=request.name)
+        whole = art.width_px, art.height_px
+        own = None if art.ppi is None else (whole[0] / art.ppi[0], whole[1] / art.ppi[1])
+        window, trimmed = _window(wishes, own or whole, art.coded, inches=own)
+        _cut(art, window)
+        size = own or whole
+    if wishes.trim is Trim.AUTO and not trimmed:
+        art.notes.append("No empty borders were found around the art, so none were cut off.")
+    if not window.is_whole:
+        why = ["art.crop"] if wishes.crop is not None else []
+        why += ["empty borders (art.trim)"] if trimmed else []
+        told = _told(window, size, is_inches=bool(drawing) or art.ppi is not None)
+        art.notes.append(f"The art was cut for {' and '.join(why)}: {told}.")
+    return art, Kept(window, whole), repaired
+
+
+def part_of(coded: Codes, window: CropWindow) -> Codes:
+    """The part of a picture (H, W) that a window shows, as pixels of its own."""
+    if window.is_whole:
+        return coded
+    height, width = coded.shape
+    left, top, right, bottom = window.pixels(width, height)
+    return np.ascontiguousarray(coded[top:bottom, left:right])
+
+
+def _cut(art: Art, window: CropWindow) -> None:
+    art.coded = part_of(art.coded, window)
+    art.height_px, art.width_px = art.coded.shape
+
+
+def _small(width_in: float, height_in: float) -> FilmSize:
+    ppi = _LOOK_SIDE / max(width_in, height_in)
+    return FilmSize(max(1, round(width_in * ppi)), max(1, round(height_in * ppi)), ppi)
+
+
+def _window(
+    wishes: ArtWishes,
+    size: tuple[float, float],
+    coded: Codes | None,
+    *,
+    inches: tuple[float, float] | None,
+) -> tuple[CropWindow, bool]:
+    """What is kept of art of a size (any unit), and whether empty borders were found.
+
+    These are looked for in ``coded``, its picture.
+    """
+    found = None
+    window = WHOLE if wishes.crop is None else cut_sides(wishes.crop, inches=inches)
+    if coded is not None and wishes.trim is Trim.AUTO:
+        height, width = coded.shape
+        left, top, right, bottom = window.pixels(width, height)
+        found = find_subject(coded[top:bottom, left:right])
+        if found is not None:
+            window = CropWindow(
+                (left + found[0]) / width,
+                (top + found[1]) / height,
+                (left + found[2]) / width,
+                (top + found[3]) / height,
+            )
+    if wishes.crop is not None and wishes.crop.to is not None:
+        across = (window.right - window.left) * size[0]
+        down = (window.bottom - window.top) * size[1]
+        window = cut_to_shape(wishes.crop.to, (across, down)).within(window)
+    return window, found is not None
+
+
+def _told(window: CropWindow, size: tuple[float, float], *, is_inches: bool) -> str:
+    """What is cut off each side, in mm at the art's own size, else in pixels."""
+    sides = {
+        "on the left": window.left * size[0],
+        "at the top": window.top * size[1],
+        "on the right": (1 - window.right) * size[0],
+        "at the foot": (1 - window.bottom) * size[1],
+    }
+    cut = {side: length for side, length in sides.items() if length > 0}
+    if not is_inches:
+        return ", ".join(f"{length:.0f} pixels {side}" for side, length in cut.items())
+    told = ", ".join(f"{MM_PER_INCH * length:.1f} mm {side}" for side, length in cut.items())
+    return f"{told} of its own size"

@@ -1,0 +1,291 @@
+"""Art to the bits of its area of the sheet, by tone or by line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from filmhand.art.files.gray import Codes, Floats
+from filmhand.art.analysis.auto_levels import auto_levels, describe_levels, percentile_codes
+from filmhand.art.analysis.line_work import BARE_TONE, SOLID_TONE, LineWork, find_line_work
+from filmhand.art.repair.line_cleaning import Cleaning, prepare_line
+from filmhand.art.repair.mixed_page import in_parts
+from filmhand.art.files.open_art import Art, open_art
+from filmhand.errors import Quantity, Reason, Refused
+from filmhand.film.bits import BitSheet
+from filmhand.pipeline.render.background import clear_background, map_box
+from filmhand.pipeline.render.cropping import part_of
+from filmhand.pipeline.render.strips import (
+    CutRows,
+    Edges,
+    fill_rows_of_sheet,
+    light_rows,
+    line_rows,
+    mask_rows,
+    not_barred,
+    oriented,
+    screened_rows,
+)
+from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.mesh.bitmap.components import Census
+from filmhand.profile.model import Profile, ToneWishes
+from filmhand.profile.terms import Channel, Detail, GainCurve, Mend, Treat
+from filmhand.screen.screener import Screener
+from filmhand.screen.tile import Tile
+from filmhand.tone import FULL, Levels, LightCuts, light_cuts, linear_table, tone_steps
+
+# How far the proportions of a mask may be from those of its art.
+_MASK_SHAPE = 0.02
+# Share of the picture that line work must have to be told of.
+_WORTH_TELLING = 0.0005
+
+
+def render_art(
+    work: FilmInWork,
+    art: Art,
+    bits: BitSheet,
+    *,
+    tile: Tile | None,
+    barred: CutRows | None,
+    census: Census,
+) -> CutRows | None:
+    """Write the art's bits to the sheet and count them in the census.
+
+    ``art.coded`` is given up on the way, to save memory. Gives rows that are True where a mixed
+    page is line art; None for art that is treated as a whole.
+    """
+    laid = rows_of(work, art, tile=tile, barred=barred)
+    art.coded = np.empty((0, 0), np.uint16)
+    fill_rows_of_sheet(bits, work.area, laid.ink, census=census, threads=work.request.threads)
+    return laid.lines
+
+
+@dataclass(frozen=True, slots=True)
+class Rendered:
+    """Rows of the art's bits for the area where it lies, and of where a mixed page is line art."""
+
+    ink: CutRows
+    lines: CutRows | None = None
+
+
+def rows_of(work: FilmInWork, art: Art, *, tile: Tile | None, barred: CutRows | None) -> Rendered:
+    """Gives rows of the art's bits, by tone, by line, or by each where it is due."""
+    if work.treated is Treat.LINE:
+        return Rendered(_line(work, art, barred))
+    assert tile is not None
+    lines = levels = None
+    if work.treated is Treat.MIXED:
+        lines, levels = _parted(work, art)
+    ink = _tone(work, art, tile, barred, lines=lines, levels=levels)
+    return Rendered(ink, None if lines is None else lines.where)
+
+
+def open_mask(work: FilmInWork) -> CutRows | None:
+    """Where film must stay bare, by the mask beside the art and between copies, if anywhere."""
+    copies = work.copies
+    if work.request.mask is None:
+        return copies.gaps()
+    mask = open_art(
+        work.request.mask,
+        name=work.request.name + ".clear.png",
+        limits=work.profile.limits,
+        channel=Channel.LUMINANCE,
+    )
+    whole = work.kept.whole_px
+    here, there = whole[0] / whole[1], mask.width_px / mask.height_px
+    if abs(here / there - 1) > _MASK_SHAPE:
+        raise Refused(
+            Reason.BAD_TICKET,
+            f"The mask is {mask.width_px} x {mask.height_px} pixels, which is another shape than "
+            f"the art's {whole[0]} x {whole[1]}.",
+            "Draw the mask over a copy of the art, at any size but with its proportions.",
+            found=Quantity(round(there, 3), "width / height"),
+            needed=Quantity(round(here, 3), "width / height"),
+        )
+    work.notes.append("The mask keeps bare film wherever it is dark.")
+    kept = part_of(mask.coded, work.kept.window)
+    picture = oriented(kept, turned=work.layout.turned, mirror=work.profile.film.mirror)
+    small = map_box(copies.copy)
+    work.cleared.masked = mask_rows(picture, small)(0, small.height)
+    return copies.spread(mask_rows(picture, copies.copy), beyond=True)
+
+
+def _parted(work: FilmInWork, art: Art) -> tuple[Edges, tuple[int, int]]:
+    """The line parts of a mixed page, whose art is made ready in place, and the others' levels."""
+    profile = work.profile
+    assert work.reading is not None and work.reading.regions is not None
+    parts = in_parts(
+        art.coded,
+        work.reading.regions,
+        drawn=art.drawn,
+        stretch=profile.tone.stretch,
+        cleaning=_cleaning(profile),
+    )
+    work.notes += parts.notes
+    work.repaired += parts.repairs
+    art.coded = parts.coded
+    where = oriented(parts.lines, turned=work.layout.turned, mirror=profile.film.mirror)
+    half = np.float32(1 - _cut_level(work))
+    found = LineWork(where, (1, 1))
+    copies = work.copies
+    dark_inks = not profile.film.negative
+    return Edges(found, where.shape, copies, half, dark_inks), parts.levels
+
+
+def _tone(
+    work: FilmInWork,
+    art: Art,
+    tile: Tile,
+    barred: CutRows | None,
+    *,
+    lines: Edges | None,
+    levels: tuple[int, int] | None,
+) -> CutRows:
+    profile, area = work.profile, work.area
+    stretched = _levels(work, art, levels)
+    curve = tone_steps(profile.tone, levels=stretched, negative=profile.film.negative)
+    if isinstance(profile.tone.gain, GainCurve):
+        work.notes.append(
+            f"The dots follow the measured press curve ({profile.tone.gain.name}), so that the "
+            "print reflects the art's luminance."
+        )
+    coded = oriented(art.coded, turned=work.layout.turned, mirror=profile.film.mirror)
+    _clear_background(work, coded, stretched, dark_inks=True)
+    copies = work.copies
+    light = copies.spread(light_rows(coded, copies.copy, drawn=art.drawn), beyond=np.float32(1))
+    cuts = light_cuts(curve, negative=profile.film.negative)
+    screener = Screener(
+        tile, column=area.left, width=area.width, cuts=cuts.at, dark_inks=cuts.dark_inks
+    )
+    edges = [_edges(work, coded, cuts, told=lines is None), lines]
+    return screened_rows(
+        light, area, screener, barred=barred, edges=[some for some in edges if some is not None]
+    )
+
+
+def _edges(work: FilmInWork, coded: Codes, cuts: LightCuts, *, told: bool) -> Edges | None:
+    """The line work inside a picture, if the profile wants its edges kept; ``told`` in a note."""
+    profile, copies = work.profile, work.copies
+    area = copies.copy
+    if profile.art.detail is Detail.OFF:
+        return None
+    assert profile.lpi is not None
+    light = linear_table()
+    solid, half, bare = (cuts.at[round(tone * FULL)] for tone in (SOLID_TONE, 0.5, BARE_TONE))
+    # The dots of an edge reach half a cell to either side of it; the ringing of JPEG goes farther.
+    scale = coded.shape[0] / area.height, coded.shape[1] / area.width
+    reach = [
+        dpi / profile.lpi * along
+        for dpi, along in zip((profile.dpi.y, profile.dpi.x), scale, strict=True)
+    ]
+    found = find_line_work(
+        coded,
+        solid=light <= solid if cuts.dark_inks else light >= solid,
+        bare=light > bare if cuts.dark_inks else light < bare,
+        reach=(reach[0], reach[1]),
+        threads=work.request.threads,
+    )
+    if found is None:
+        return None
+    if told and found.share >= _WORTH_TELLING:
+        work.notes.append(
+            f"Line work inside the picture, on {100 * found.share:.2g} % of it, keeps its edges "
+            "(art: {detail: off} would break them into dots)."
+        )
+    return Edges(found, coded.shape, copies, half, cuts.dark_inks)
+
+
+def _levels(work: FilmInWork, art: Art, known: tuple[int, int] | None) -> Levels:
+    """The stretch that the profile asks for; ``known`` is "auto" of a part of the art."""
+    stretch = work.profile.tone.stretch
+    if stretch == "off":
+        return Levels()
+    if stretch == "auto":
+        ends = known or auto_levels(art.coded, drawn=art.drawn)
+    else:
+        ends = percentile_codes(art.coded, black=stretch[0], white=stretch[1])
+    if ends[0] >= ends[1]:
+        return Levels()
+    told = describe_levels(ends)
+    if told:
+        work.notes.append(told)
+    return Levels(float(ends[0]), float(ends[1]))
+
+
+def _line(work: FilmInWork, art: Art, barred: CutRows | None) -> CutRows:
+    profile = work.profile
+    line = prepare_line(
+        art.coded,
+        drawn=art.drawn,
+        stretch=profile.tone.stretch,
+        cleaning=_cleaning(profile),
+        rules=work.reading.rules if work.reading else (),
+    )
+    work.notes += line.notes
+    work.repaired += line.repairs
+    share = oriented(line.share, turned=work.layout.turned, mirror=profile.film.mirror)
+    _clear_background(work, share, Levels(), dark_inks=False)
+    copies = work.copies
+    rows = line_rows(share, copies.copy, level=_cut_level(work), negative=profile.film.negative)
+    return not_barred(copies.spread(rows, beyond=False), barred)
+
+
+def _cleaning(profile: Profile) -> Cleaning:
+    wishes = profile.repair
+    light, paper, faded = (mend is Mend.AUTO for mend in (wishes.light, wishes.paper, wishes.faded))
+    return Cleaning(light=light, paper=paper, faded=faded)
+
+
+def _clear_background(work: FilmInWork, picture: Codes, levels: Levels, *, dark_inks: bool) -> None:
+    """Where the profile clears faint tones, small islands far from the subject go too."""
+    profile = work.profile
+    if not profile.tone.clear:
+        return
+    with_floor = replace(profile.tone, gain=0.0, hold="off")
+    without = replace(with_floor, clear=0.0)
+    if work.treated is Treat.LINE:
+        assert profile.threshold is not None
+        before, after = (
+            _inked_above(_level(wishes, profile.threshold)) for wishes in (without, with_floor)
+        )
+    else:
+        before, after = (tone_steps(wishes, levels=levels) for wishes in (without, with_floor))
+    clear_background(
+        picture,
+        work.cleared,
+        before=before,
+        after=after,
+        dark_inks=dark_inks,
+        area=work.copies.copy,
+        dpi=profile.dpi,
+        lpi=profile.lpi,
+    )
+    count = len(work.cleared.islands)
+    if count:
+        what = "island" if count == 1 else "islands"
+        work.notes.append(
+            f"{count} small {what} of ink far from the subject {'was' if count == 1 else 'were'} "
+            "cleared; the proof shows where."
+        )
+
+
+def _inked_above(level: float) -> Callable[[Floats], Floats]:
+    return lambda share: (share > level).astype(np.float64)
+
+
+def _cut_level(work: FilmInWork) -> float:
+    """The ink share (0..1) above which line art is solid.
+
+    Range, lift and clear move it, as they move any tone; gain and hold are about dots and do not.
+    """
+    profile = work.profile
+    assert profile.threshold is not None
+    return _level(replace(profile.tone, gain=0.0, hold="off"), profile.threshold)
+
+
+def _level(wishes: ToneWishes, threshold: float) -> float:
+    share = np.arange(FULL + 1) / FULL
+    tone = tone_steps(wishes, levels=Levels())(share)
+    return float(share[tone <= threshold / 100][-1])

@@ -1,0 +1,232 @@
+"""The screen of a profile: where dots sit, their smallest size, and what the mesh makes of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil
+from typing import Any
+
+from filmhand.expression import read_expression
+from filmhand.mesh.moire.bands import Moire, MeshThreads, moire_with_mesh, screen_vectors
+from filmhand.mesh.checks import (
+    Check,
+    moire_limits_mm,
+    check_moire,
+    check_gray_levels,
+    check_ratio,
+)
+from filmhand.mesh.moire.alternatives import (
+    Choice,
+    Wanted,
+    angle_choices,
+    better_angles,
+    mesh_angle_choices,
+    ruling_choices,
+)
+from filmhand.mesh.limits import MeshLimits, best_lpi, pixels_of_circle
+from filmhand.profile.model import Profile
+from filmhand.profile.terms import Dot, DotShape
+from filmhand.screen.grain import Grain, build_grain, find_grain
+from filmhand.screen.lattice import Lattice, find_lattice
+from filmhand.screen.dot_shapes import (
+    SPOT_FUNCTIONS,
+    DOT_FUNCTIONS,
+    DotFunction,
+    ellipse,
+    dot_function_of,
+)
+from filmhand.screen.tile import Tile, build_tile
+
+# Dots that appear whole must leave room to grow before they meet; scattered dots have a room of
+# their own that is at its smallest a quarter of the mean cell.
+_LARGEST_SHARE, _LARGEST_SHARE_OF_GRAIN = 0.45, 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class ScreenPlan:
+    """One profile's screen.
+
+    Attributes
+    ----------
+    grid : where the dots sit
+    dot : their shape
+    smallest_dot, smallest_hole : pixels below which dots and holes are left out, not shrunk
+    beat : with the mesh; None without a mesh, and for scattered dots, which do not beat
+    """
+
+    grid: Lattice | Grain
+    dot: DotShape
+    lpi_asked: float
+    angle_asked: float
+    smallest_dot: int
+    smallest_hole: int
+    beat: Moire | None
+
+    @property
+    def levels(self) -> int:
+        """The sizes that one dot can take: dpi / lpi squared, plus 1."""
+        dpi = self.grid.resolution
+        return int(dpi.x * dpi.y / self.lpi_asked**2) + 1
+
+    def tile(self) -> Tile:
+        """The threshold tile."""
+        dot, hole = self.smallest_dot, self.smallest_hole
+        if isinstance(self.grid, Grain):
+            return build_grain(self.grid, smallest_dot=dot, smallest_hole=hole)
+        return build_tile(self.grid, spot_of(self.dot), smallest_dot=dot, smallest_hole=hole)
+
+    def angle_made(self) -> float | None:
+        """The angle as made, named like the one asked: 180 degrees and 0 are one angle."""
+        if isinstance(self.grid, Grain):
+            return None
+        return self.angle_asked + (self.grid.angle - self.angle_asked + 90) % 180 - 90
+
+    def record(self) -> dict[str, Any]:
+        """The screen as the record shows it."""
+        angle = self.angle_made()
+        return {
+            "dot": str(self.dot),
+            "lpi_asked": self.lpi_asked,
+            "lpi_made": round(self.grid.lpi, 4),
+            "angle_asked": self.angle_asked,
+            "angle_made": None if angle is None else round(angle, 4),
+            "levels": self.levels,
+        }
+
+
+def spot_of(shape: DotShape) -> DotFunction:
+    """The spot function of a profile's dot."""
+    if shape.spot is not None:
+        expression = read_expression(shape.spot)
+        return dot_function_of(lambda x, y: expression.value(x, y, SPOT_FUNCTIONS))
+    if shape.ratio is not None:
+        return ellipse(shape.ratio)
+    return DOT_FUNCTIONS[str(shape.kind)]
+
+
+def plan_screen(profile: Profile) -> ScreenPlan:
+    """The screen that the profile asks for."""
+    assert profile.lpi is not None and profile.dot is not None
+    dot, hole = smallest_pixels(profile)
+    grid: Lattice | Grain
+    beat = None
+    if profile.dot.kind is Dot.GRAIN:
+        grid = find_grain(profile.lpi, profile.dpi)
+    else:
+        grid = find_lattice(profile.lpi, profile.angle, profile.dpi)
+        if profile.mesh is not None:
+            vectors = screen_vectors(grid.lpi, grid.angle, lines=profile.dot.kind is Dot.LINE)
+            beat = moire_with_mesh(vectors, MeshThreads.of(profile.mesh, angle=profile.press.mesh_angle))
+    return ScreenPlan(grid, profile.dot, profile.lpi, profile.angle, dot, hole, beat)
+
+
+def limits_of(profile: Profile) -> MeshLimits | None:
+    """What the profile's mesh holds, by its thread and opening or as ``verdict`` says instead.
+
+    None without a mesh: nothing is judged against one then.
+    """
+    if profile.mesh is None:
+        return None
+    own = profile.verdict
+    return MeshLimits.of(profile.mesh, dot=own.dot, hole=own.hole, stroke=own.stroke, gap=own.gap)
+
+
+def smallest_pixels(profile: Profile) -> tuple[int, int]:
+    """Pixels of the smallest dot and hole that the screen makes, by ``hold``."""
+    if profile.tone.hold != "auto" or profile.mesh is None:
+        return 1, 1
+    assert profile.lpi is not None and profile.dot is not None
+    limits = limits_of(profile)
+    assert limits is not None
+    cell = profile.dpi.x * profile.dpi.y / profile.lpi**2
+    sizes = []
+    for even, least in (
+        (limits.dot_warn_um, limits.dot_fail_um),
+        (limits.hole_warn_um, limits.hole_fail_um),
+    ):
+        size = pixels_of_circle(even, profile.dpi)
+        if profile.dot.kind is Dot.LINE:
+            # A piece of a line is a cell long; it must also be wide enough as a stroke.
+            width, height = profile.dpi.pixel_um()
+            size = max(size, ceil(1.1 * least * 25400 / profile.lpi / (width * height)))
+        grain = profile.dot.kind is Dot.GRAIN
+        share = _LARGEST_SHARE_OF_GRAIN if grain else _LARGEST_SHARE
+        sizes.append(max(1, min(size, int(share * cell))))
+    return sizes[0], sizes[1]
+
+
+def screen_checks(profile: Profile, plan: ScreenPlan) -> list[Check]:
+    """The checks that need no film: ratio, levels and beat."""
+    own = profile.verdict
+    checks = [check_gray_levels(plan.levels, least=own.levels)]
+    if profile.mesh is not None:
+        ratio = check_ratio(profile.mesh.threads_per_inch, plan.lpi_asked, least=own.ratio)
+        checks.insert(0, ratio)
+    if plan.beat is not None:
+        checks.append(
+            check_moire(
+                plan.beat.worst_period_mm,
+                moire_limits(profile, plan.lpi_asked),
+                refuse=str(profile.limits.beat) == "refuse",
+            )
+        )
+    return checks
+
+
+def moire_limits(profile: Profile, lpi: float) -> tuple[float, float]:
+    """The periods in millimetres over which a beat warns and fails at a ruling."""
+    own = profile.verdict
+    return moire_limits_mm(lpi, periods_mm=own.beat, cells=own.beat_cells)
+
+
+def angles_of_less_moire(profile: Profile) -> list[float]:
+    """Up to three angles near the profile's own whose beat is clearly shorter."""
+    wanted = _wanted(profile)
+    return [] if wanted is None else better_angles(wanted)
+
+
+def rulings_of_less_moire(profile: Profile) -> list[float]:
+    """Up to five rulings near the profile's own whose beat passes, the nearest first."""
+    return [choice.value for choice in rulings_to_try(profile) if choice.passes]
+
+
+def angles_to_try(profile: Profile) -> list[Choice]:
+    """Angles near the profile's own with a clearly shorter beat, those that pass first."""
+    wanted = _wanted(profile)
+    return [] if wanted is None else angle_choices(wanted)
+
+
+def rulings_to_try(profile: Profile) -> list[Choice]:
+    """Rulings near the profile's own with a clearly shorter beat, those that pass first.
+
+    None is finer than the printer's dots allow, nor than both the profile's own and what the mesh
+    holds.
+    """
+    wanted, limits = _wanted(profile), limits_of(profile)
+    if wanted is None or limits is None:
+        return []
+    finest = min(profile.dpi.x, profile.dpi.y) / 4
+    return ruling_choices(wanted, finest=min(finest, max(wanted.lpi, best_lpi(limits))))
+
+
+def mesh_angles_to_try(profile: Profile) -> list[Choice]:
+    """Turns of the mesh with a clearly shorter beat, where the beat does not pass as it is."""
+    wanted = _wanted(profile)
+    if wanted is None or wanted.passes(wanted.beat()):
+        return []
+    return mesh_angle_choices(wanted)
+
+
+def _wanted(profile: Profile) -> Wanted | None:
+    """The profile's screen on its mesh; None where nothing can beat."""
+    if profile.mesh is None or profile.lpi is None or profile.dot is None:
+        return None
+    if profile.dot.kind is Dot.GRAIN:
+        return None
+    return Wanted(
+        lpi=profile.lpi,
+        angle=profile.angle,
+        lines=profile.dot.kind is Dot.LINE,
+        weave=MeshThreads.of(profile.mesh, angle=profile.press.mesh_angle),
+        allowed_mm=lambda lpi: moire_limits(profile, lpi)[0],
+    )

@@ -1,0 +1,222 @@
+"""Grey art to the bits of the sheet, strip by strip."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from filmhand.art.analysis.line_work import LineWork
+from filmhand.film.bits import BitSheet
+from filmhand.pipeline.render.copies import Copies
+from filmhand.mesh.bitmap.components import STRIP, Census
+from filmhand.screen.screener import Screener
+from filmhand.sheet.layout import Box
+from filmhand.sheet.resample import resample_rows
+from filmhand.tone import FULL, linear_table
+
+Coded = NDArray[np.uint16]
+Light = NDArray[np.float32]
+Bits = NDArray[np.bool_]
+CutRows = Callable[[int, int], Bits]
+_T = TypeVar("_T", bound=np.generic)
+
+
+def oriented(picture: NDArray[_T], *, turned: int, mirror: bool) -> NDArray[_T]:
+    """The picture as it lies on the film: a quarter counter-clockwise, then left for right."""
+    if turned:
+        picture = np.rot90(picture)
+    if mirror:
+        picture = picture[:, ::-1]
+    return np.ascontiguousarray(picture)
+
+
+def light_rows(coded: Coded, area: Box, *, drawn: bool) -> Callable[[int, int], Light]:
+    """Gives rows of light for the area, resampled in linear light.
+
+    Parameters
+    ----------
+    coded : (H, W) uint16 sRGB-coded grey, as it lies on the film
+    area : where it lies; width and height count
+    drawn : computer-drawn art, whose flats must not get halos when it is enlarged
+
+    Returns
+    -------
+    rows(first, count) -> (count, area width) float32, 0 = black, 1 = white, beyond both at edges
+    """
+    height, width = coded.shape
+    light_of = linear_table()
+    if (width, height) == (area.width, area.height):
+        single = light_of.astype(np.float32)
+        return lambda first, count: single[coded[first : first + count]]
+    enlarged = area.width > width or area.height > height
+    return lambda first, count: resample_rows(
+        lambda a, b: light_of[coded[a:b]],
+        (width, height),
+        (area.width, area.height),
+        first=first,
+        count=count,
+        method=Image.Resampling.HAMMING if drawn and enlarged else Image.Resampling.LANCZOS,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Edges:
+    """Cuts the line work inside a picture at one threshold instead of many.
+
+    Attributes
+    ----------
+    work : where the picture is line work
+    picture : (height, width) of the picture in its own pixels, as it lies on the film
+    copies : where it lies on the film
+    half : the light at which the film's tone is 50 %
+    dark_inks : ink is where light <= half, not where it is >= half
+    """
+
+    work: LineWork
+    picture: tuple[int, int]
+    copies: Copies
+    half: np.float32
+    dark_inks: bool
+
+    def draw(self, light: Light, ink: Bits, *, first: int) -> None:
+        """Put the line work of the rows from ``first`` into their ink."""
+        rows = self._blocks(first, len(ink), axis=0)
+        if not self.work.blocks[rows.min() : rows.max() + 1].any():
+            return
+        cut = light <= self.half if self.dark_inks else light >= self.half
+        np.copyto(ink, cut, where=self.where(first, len(ink)))
+
+    def where(self, first: int, count: int) -> Bits:
+        """The line work among rows of the area: (count, area width) bool."""
+        columns = self._blocks(0, self.copies.area.width, axis=1)
+        found: Bits = self.work.blocks[self._blocks(first, count, axis=0)][:, columns]
+        return found
+
+    def _blocks(self, first: int, count: int, *, axis: int) -> NDArray[np.int64]:
+        """The block that each row (axis 0) or column (axis 1) of the film lies in."""
+        copy, pitch = self.copies.copy, self.copies.pitch[1 - axis]
+        whole = (copy.height, copy.width)[axis]
+        pixel = ((first + np.arange(count)) % pitch).clip(max=whole - 1)
+        place = (pixel + 0.5) * self.picture[axis] / whole
+        block: NDArray[np.int64] = (place / self.work.size[axis]).astype(np.int64)
+        return block.clip(max=self.work.blocks.shape[axis] - 1)
+
+
+def screened_rows(
+    light: Callable[[int, int], Light],
+    area: Box,
+    screener: Screener,
+    *,
+    barred: CutRows | None,
+    edges: Sequence[Edges],
+) -> CutRows:
+    """Gives rows of dots for the area, but sharp edges where there is line work; the last wins."""
+
+    def rows(first: int, count: int) -> Bits:
+        strip = light(first, count)
+        ink = screener.cut(strip, row=area.top + first)
+        for some in edges:
+            some.draw(strip, ink, first=first)
+        if barred is not None:
+            ink &= ~barred(first, count)
+        return ink
+
+    return rows
+
+
+def line_rows(share: Coded, area: Box, *, level: float, negative: bool) -> CutRows:
+    """Gives rows of line art for the area: solid where the ink share is above the level (0..1)."""
+    height, width = share.shape
+    same = (width, height) == (area.width, area.height)
+
+    def rows(first: int, count: int) -> Bits:
+        if same:
+            ink = share[first : first + count] > level * FULL
+        else:
+            ink = (
+                resample_rows(
+                    lambda a, b: share[a:b].astype(np.float64),
+                    (width, height),
+                    (area.width, area.height),
+                    first=first,
+                    count=count,
+                    method=Image.Resampling.BICUBIC,
+                )
+                > level * FULL
+            )
+        return ~ink if negative else ink
+
+    return rows
+
+
+def not_barred(rows: CutRows, barred: CutRows | None) -> CutRows:
+    """The same rows, bare where ``barred`` is True."""
+    if barred is None:
+        return rows
+    return lambda first, count: rows(first, count) & ~barred(first, count)
+
+
+def mask_rows(coded: Coded, area: Box) -> CutRows:
+    """Gives rows of the mask over the area: True where it is dark, so where film stays bare."""
+    height, width = coded.shape
+
+    def rows(first: int, count: int) -> Bits:
+        grey = resample_rows(
+            lambda a, b: coded[a:b].astype(np.float64),
+            (width, height),
+            (area.width, area.height),
+            first=first,
+            count=count,
+            method=Image.Resampling.BILINEAR,
+        )
+        return grey < FULL / 2
+
+    return rows
+
+
+def fill_rows_of_sheet(
+    bits: BitSheet, area: Box, rows: CutRows, *, census: Census | None = None, threads: int = 1
+) -> None:
+    """Write all rows of the area to the sheet, several strips at once.
+
+    ``census`` counts each strip while it is still at hand.
+    """
+
+    def one(first: int) -> None:
+        count = min(STRIP, area.height - first)
+        cut = rows(first, count)
+        line = np.zeros((count, bits.width), np.bool_)
+        line[:, area.left : area.right] = cut
+        bits.write(area.top + first, np.packbits(line, axis=1))
+        if census is not None:
+            census.count(first, cut)
+
+    with ThreadPoolExecutor(threads) as pool:
+        list(pool.map(one, range(0, area.height, STRIP)))
+
+
+@dataclass(frozen=True, slots=True)
+class AreaOfSheet:
+    """The part of a sheet where the art lies, read and written as rows of its own."""
+
+    bits: BitSheet
+    area: Box
+
+    def read(self, first: int, stop: int) -> Bits:
+        """Rows first .. stop-1 of the area, (stop - first, width) bool, True = ink."""
+        packed = self.bits.read(self.area.top + first, stop - first)
+        byte, offset = divmod(self.area.left, 8)
+        some = np.unpackbits(packed[:, byte : (self.area.right + 7) // 8], axis=1)
+        return some[:, offset : offset + self.area.width].view(np.bool_)
+
+    def write(self, first: int, rows: Bits) -> None:
+        """Put rows back; what lies beside the area stays."""
+        whole = np.unpackbits(self.bits.read(self.area.top + first, len(rows)), axis=1)
+        whole[:, self.area.left : self.area.right] = rows
+        self.bits.write(self.area.top + first, np.packbits(whole, axis=1))

@@ -1,0 +1,84 @@
+"""Threshold tiles kept on the local disk, since the same profile needs the same tile every time.
+
+A tile takes some tenths of a second to build and a millisecond to read. What cannot be read, or
+does not hash to what its file says, is built again; what cannot be written is left. Nothing depends
+on the folder, so it may be deleted at any time.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import struct
+from contextlib import suppress
+from pathlib import Path
+
+import numpy as np
+
+from filmhand import __version__
+from filmhand.pipeline.render.screen_plan import ScreenPlan
+from filmhand.screen.lattice import Brick
+from filmhand.screen.tile import Tile
+
+_MARK = b"filmhand tile 1\n"
+_SHAPE = struct.Struct("<QQQ")
+_DIGEST = hashlib.sha256().digest_size
+MOST_BYTES = 64 * 2**20
+"""What the folder may hold; the tiles that were not used for longest go first."""
+
+
+def tile_of(screen: ScreenPlan, folder: Path | None) -> Tile:
+    """The tile of a screen, from the folder if it lies there, and put there if not."""
+    if folder is None:
+        return screen.tile()
+    path = folder / f"{_key(screen)}.tile"
+    tile = _read(path)
+    if tile is None:
+        tile = screen.tile()
+        with suppress(OSError):
+            _write(path, tile)
+            _prune(folder)
+    return tile
+
+
+def _key(screen: ScreenPlan) -> str:
+    """Everything that the tile depends on, the program's version included."""
+    told = (__version__, screen.grid, str(screen.dot), screen.smallest_dot, screen.smallest_hole)
+    return hashlib.sha256(repr(told).encode()).hexdigest()[:32]
+
+
+def _read(path: Path) -> Tile | None:
+    try:
+        data = path.read_bytes()
+        os.utime(path)  # used just now
+    except OSError:
+        return None
+    body = data[len(_MARK) + _DIGEST :]
+    if data[: -len(body) or None] != _MARK + hashlib.sha256(body).digest():
+        return None
+    brick = Brick(*_SHAPE.unpack_from(body))
+    thresholds = np.frombuffer(body, "<u2", offset=_SHAPE.size)
+    return Tile(thresholds.astype(np.uint16).reshape(brick.height, brick.length), brick)
+
+
+def _write(path: Path, tile: Tile) -> None:
+    """Whole or not at all: the name appears by a rename."""
+    brick = tile.brick
+    body = _SHAPE.pack(brick.length, brick.height, brick.shift)
+    body += tile.thresholds.astype("<u2").tobytes()
+    path.parent.mkdir(parents=True, exist_ok=True)
+    part = path.with_suffix(f".{os.getpid()}.part")
+    try:
+        part.write_bytes(_MARK + hashlib.sha256(body).digest() + body)
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _prune(folder: Path) -> None:
+    held = [(file.stat(), file) for file in folder.glob("*.tile")]
+    room = MOST_BYTES
+    for status, file in sorted(held, key=lambda pair: -pair[0].st_mtime):
+        room -= status.st_size
+        if room < 0:
+            file.unlink(missing_ok=True)

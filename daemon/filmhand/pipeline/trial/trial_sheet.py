@@ -1,0 +1,394 @@
+"""The trial sheet: one detail of the art at several settings, side by side.
+
+Each patch holds the bits that the film itself would have at that place - the same tones, the same
+screen in the same phase - and is then mended and measured by itself like a film.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from filmhand.art.analysis.busiest_place import busiest_place
+from filmhand.errors import Reason, Refused
+from filmhand.film.bits import BitSheet
+from filmhand.pipeline.render.background import Cleared
+from filmhand.pipeline.render.render import open_mask, rows_of
+from filmhand.pipeline.verdict.inspection import Counted, census_of
+from filmhand.pipeline.judged import Judged, Opened, open_page, screen_and_tile
+from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
+from filmhand.pipeline.request import JobRequest
+from filmhand.pipeline.render.screen_plan import ScreenPlan
+from filmhand.pipeline.trial.patches import CAPTION_MM, Patch, Sheet, patch_named, sheet_of
+from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_mend
+from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.mesh.moire.bands import LONGEST_MM
+from filmhand.mesh.checks import Check, Verdict
+from filmhand.mesh.bitmap.components import STRIP, Components, SmallRuns
+from filmhand.mesh.bitmap.spotting_out import SpottedOut
+from filmhand.profile.model import Profile
+from filmhand.profile.terms import Treat
+from filmhand.profile.ticket.ticket import Ticket
+from filmhand.profile.ticket.trial import Trial
+from filmhand.screen.tile import Tile
+from filmhand.sheet.layout import Box, Layout
+from filmhand.sheet.marks import text_bits
+from filmhand.units import MM_PER_INCH, Resolution
+
+_NAME_MM, _NAME_ROW_MM, _ROW_MM = 3.2, 4.4, 2.7
+# Names of checks, and units, in as few letters as the caption of a small patch has room for.
+_SHORT = {
+    "beat with the mesh": ("bands", "mm"),
+    "mesh to lpi ratio": ("threads a line", ""),
+    "art resolution": ("art", "ppi"),
+    "levels": ("dot sizes", ""),
+    "stroke for the stencil": ("stroke", "um"),
+    "gap for the stencil": ("gap", "um"),
+}
+_FIGURES = re.compile(r"\d+(?:\.\d+)?")
+_TOO_FINE = ("dot", "hole", "stroke", "gap", "ratio")
+
+
+@dataclass(frozen=True, slots=True)
+class Trialled:
+    """What a trial sheet tells besides its bits.
+
+    Attributes
+    ----------
+    count : number of patches
+    shown_mm : width and height of the detail
+    detail : (from the left %, from the top %) of its middle on the upright art
+    record : an entry for each patch
+    """
+
+    count: int
+    shown_mm: tuple[float, float]
+    detail: tuple[float, float]
+    record: list[dict[str, Any]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Made:
+    """One patch on the sheet: where it lies on the film, what was found and counted there.
+
+    ``counted`` is None where nothing, or everything, would print; ``notes`` are of the treatment.
+    """
+
+    place: Box
+    work: FilmInWork
+    screen: ScreenPlan | None
+    counted: Counted | None
+    notes: list[str]
+
+    @property
+    def verdict(self) -> str:
+        """What the mesh makes of the patch, in a word or two."""
+        if self.counted is None:
+            return "blank"
+        failed = [check for check in self.work.checks if check.verdict is Verdict.FAIL]
+        if failed:
+            fine = any(word in failed[0].name.split() for word in _TOO_FINE)
+            return "too fine" if fine else "fails"
+        warned = any(check.verdict is Verdict.WARN for check in self.work.checks)
+        if self.work.profile.mesh is None:
+            return "warns, no mesh" if warned else "no mesh"
+        return "warns" if warned else "holds"
+
+
+def with_patch(
+    request: JobRequest, profile: Profile, ticket: Ticket, *, page: int, of: str = "this art"
+) -> tuple[Profile, Ticket]:
+    """The profile with the settings of the patch that the ticket names, and the ticket.
+
+    ``of`` is what a person calls the page. Pages of different kinds have patches of their own.
+
+    Raises
+    ------
+    Refused
+        ``bad-ticket`` where there is no such patch; else as :func:`open_page` does
+    """
+    assert ticket.patch is not None
+    opened = open_page(request, profile, ticket, "", page=page).work
+    zone = _one_sheet(opened.layout).zone
+    sheet = sheet_of(profile, ticket.trial or Trial(), opened.treated, zone)
+    patch = patch_named(ticket.patch, sheet, of)
+    told = f"Made as patch {patch.name} of the trial: {', '.join(patch.words())}."
+    chosen = replace(ticket, trial=None, patch=None, told=(*ticket.told, told))
+    return patch.applied(profile), chosen
+
+
+@contextmanager
+def trial_bits(
+    request: JobRequest,
+    profile: Profile,
+    ticket: Ticket,
+    art_sha256: str,
+    *,
+    page: int,
+    sheet: Path,
+) -> Iterator[tuple[Judged, Trialled]]:
+    """The trial sheet of one page, captions included, for as long as the ``with`` lasts.
+
+    Parameters and what is raised are as for :func:`filmhand.pipeline.judged.judged_bits`, but that a
+    patch which would not hold refuses nothing.
+    """
+    assert ticket.trial is not None
+    opened = open_page(request, profile, ticket, art_sha256, page=page)
+    layout = _one_sheet(opened.work.layout)
+    plan = sheet_of(profile, ticket.trial, opened.work.treated, layout.zone)
+    window = _window(layout.art, plan.side_mm, profile.dpi)
+    barred = open_mask(opened.work)
+    middle = _middle(opened, window, ticket.trial.detail)
+    detail = _about(middle, window, layout.art)
+    cells = plan.cells(layout.zone, window, profile.dpi)
+    grid = _around(cells)
+    marks = replace(profile.marks, steps=False, register=False)
+    work = replace(
+        opened.work,
+        profile=replace(profile, marks=marks),
+        layout=replace(layout, art=grid),
+        cleared=Cleared(),
+    )
+    try:
+        with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
+            made = [
+                _make(opened, patch, bits, layout, detail=detail, cell=cell, barred=barred)
+                for patch, cell in zip(plan.patches, cells, strict=True)
+            ]
+            for patch, cell, one in zip(plan.patches, cells, made, strict=True):
+                _write_caption(bits, patch, cell, one, work)
+            told = _told(plan, made, detail, replace(opened.work, layout=layout))
+            _note(work, made, told)
+            counted = _together(made, work.area)
+            yield Judged(work, bits, counted, None, None, opened.source), told
+    finally:
+        sheet.unlink(missing_ok=True)
+
+
+def _one_sheet(layout: Layout) -> Layout:
+    """The sheet that the printer prints, with one of the copies, or all of the joined art."""
+    sheet = layout.films[0] if layout.films else layout
+    return replace(sheet, art=layout.copies[0], grid=None, films=(), part=None)
+
+
+def _window(art: Box, side_mm: float, dpi: Resolution) -> tuple[int, int]:
+    """Device pixels of the detail: a square, or as much of it as the art has."""
+    across, down = (int(side_mm / MM_PER_INCH * each) for each in (dpi.x, dpi.y))
+    return min(across, art.width), min(down, art.height)
+
+
+def _middle(
+    opened: Opened, window: tuple[int, int], asked: tuple[float, float] | None
+) -> tuple[float, float]:
+    """The detail's middle as shares of the art as it lies on the sheet, before any mirroring."""
+    layout = opened.work.layout
+    art = layout.copies[0]
+    if asked is not None:
+        x, y = asked[0] / 100, asked[1] / 100
+        return (y, 1 - x) if layout.turned else (x, y)
+    lying = np.rot90(opened.art.coded) if layout.turned else opened.art.coded
+    height, width = lying.shape
+    across = round(window[0] * width / art.width)
+    down = round(window[1] * height / art.height)
+    masked = opened.work.cleared.masked
+    if masked is not None and opened.work.profile.film.mirror:
+        masked = masked[:, ::-1]
+    return busiest_place(lying, (across, down), bare=masked)
+
+
+def _about(middle: tuple[float, float], window: tuple[int, int], art: Box) -> Box:
+    """The detail's box on the sheet, moved so that it lies on the art."""
+    left = round(middle[0] * art.width - window[0] / 2)
+    top = round(middle[1] * art.height - window[1] / 2)
+    return Box(
+        art.left + max(0, min(left, art.width - window[0])),
+        art.top + max(0, min(top, art.height - window[1])),
+        *window,
+    )
+
+
+def _around(cells: Sequence[Box]) -> Box:
+    left, top = min(cell.left for cell in cells), min(cell.top for cell in cells)
+    right, bottom = max(cell.right for cell in cells), max(cell.bottom for cell in cells)
+    return Box(left, top, right - left, bottom - top)
+
+
+def _make(
+    opened: Opened,
+    patch: Patch,
+    bits: BitSheet,
+    layout: Layout,
+    *,
+    detail: Box,
+    cell: Box,
+    barred: CutRows | None,
+) -> _Made:
+    """Lay one patch down on the trial's sheet, mend it and judge it."""
+    whole = opened.work
+    profile = patch.applied(whole.profile)
+    # Patches are there to be compared, so none is refused.
+    ticket = replace(whole.ticket, anyway=True)
+    full = replace(whole, profile=profile, ticket=ticket, notes=[], checks=[], cleared=Cleared())
+    # Clearing and parting work in the picture itself, and each patch has tones of its own.
+    own_picture = bool(profile.tone.clear) or whole.treated is Treat.MIXED
+    art = replace(opened.art, coded=opened.art.coded.copy()) if own_picture else opened.art
+    here = Box(cell.left, cell.top, detail.width, detail.height)
+    own = replace(full, layout=replace(layout, art=here), notes=[], checks=[])
+    screen, tile = _screen(own)
+    if profile.film.mirror:
+        detail = detail.mirrored(whole.layout.sheet.width)
+    laid = rows_of(full, art, tile=tile, barred=barred)
+    lines = None if laid.lines is None else _cut_out(laid.lines, full.area, detail)
+    rows = _cut_out(laid.ink, full.area, detail)
+    bare = None if barred is None else _cut_out(barred, full.area, detail)
+    judge_plan(own, screen)
+    census = census_of(own.area, smallest=sizes_to_mend(own, screen), barred=bare)
+    area = AreaOfSheet(bits, own.area)
+    for first in range(0, own.area.height, STRIP):
+        ink = rows(first, min(STRIP, own.area.height - first))
+        area.write(first, ink)
+        census.count(first, ink)
+    counted = None
+    try:
+        counted = judge_film(own, bits, screen=screen, barred=bare, census=census, lines=lines)
+    except Refused as refused:
+        if refused.reason is not Reason.BLANK:
+            raise
+    return _Made(own.area, own, screen, counted, full.notes)
+
+
+def _screen(work: FilmInWork) -> tuple[ScreenPlan | None, Tile | None]:
+    if work.treated is Treat.LINE:
+        return None, None
+    return screen_and_tile(work.profile, work.request.tiles)
+
+
+def _cut_out(rows: CutRows, area: Box, part: Box) -> CutRows:
+    """Gives rows of a part of the area; both on the sheet."""
+    top, left = part.top - area.top, part.left - area.left
+    return lambda first, count: np.ascontiguousarray(
+        rows(top + first, count)[:, left : left + part.width]
+    )
+
+
+def _write_caption(bits: BitSheet, patch: Patch, cell: Box, made: _Made, work: FilmInWork) -> None:
+    """Name, verdict and settings below the patch, and which checks do not pass."""
+    dpi = work.profile.dpi
+    rows = [round(mm / MM_PER_INCH * dpi.y) for mm in (CAPTION_MM, _NAME_ROW_MM, _ROW_MM, 0.6)]
+    height, name_row, row, space = rows
+    width = cell.width
+    ink = np.zeros((height, width), np.bool_)
+    name = f"{patch.name} {made.verdict}"
+    ink[space : space + name_row] = text_bits(
+        [name], width, name_row, name_row, dpi, tall_mm=_NAME_MM
+    )
+    lines = [", ".join(patch.words()), *_doubts(made.work.checks)][:3]
+    below = height - name_row - space
+    ink[space + name_row :] = text_bits(lines, width, below, row, dpi)
+    box = Box(cell.left, made.place.bottom, width, height)
+    if work.profile.film.mirror:
+        box, ink = box.mirrored(bits.width), ink[:, ::-1]
+    AreaOfSheet(bits, box).write(0, ink)
+
+
+def _doubts(checks: Sequence[Check]) -> list[str]:
+    """The checks that do not pass, the worst first, in as few words as a caption has room for."""
+    order = (Verdict.FAIL, Verdict.WARN)
+    found = [check for verdict in order for check in checks if check.verdict is verdict]
+    figures = []
+    for check in found:
+        name, unit = _SHORT.get(check.name, (check.name, check.unit))
+        assert check.measured is not None
+        over = "over " if check.unit == "mm" and check.measured >= LONGEST_MM else ""
+        figure = format(check.measured, ".3g" if check.measured < 1000 else ".0f")
+        figures.append(f"{name} {over}{figure} {unit}".rstrip())
+    return figures
+
+
+def _told(plan: Sheet, made: Sequence[_Made], detail: Box, work: FilmInWork) -> Trialled:
+    profile, art = work.profile, work.layout.art
+    x = (detail.left + detail.width / 2 - art.left) / art.width
+    y = (detail.top + detail.height / 2 - art.top) / art.height
+    upright = (1 - y, x) if work.layout.turned else (x, y)
+    dpi = profile.dpi
+    return Trialled(
+        len(made),
+        (detail.width / dpi.x * MM_PER_INCH, detail.height / dpi.y * MM_PER_INCH),
+        (round(100 * upright[0], 1), round(100 * upright[1], 1)),
+        [
+            {
+                **patch.record(),
+                "verdict": one.verdict,
+                "x_mm": round(one.place.left / dpi.x * MM_PER_INCH, 2),
+                "y_mm": round(one.place.top / dpi.y * MM_PER_INCH, 2),
+                "width_mm": round(one.place.width / dpi.x * MM_PER_INCH, 2),
+                "height_mm": round(one.place.height / dpi.y * MM_PER_INCH, 2),
+                "screen": None if one.screen is None else one.screen.record(),
+                "checks": [check.record() for check in one.work.checks],
+            }
+            for patch, one in zip(plan.patches, made, strict=True)
+        ],
+    )
+
+
+def _note(work: FilmInWork, made: Sequence[_Made], told: Trialled) -> None:
+    """What the record says of the sheet."""
+    work.notes += _once([note for one in made for note in one.notes])
+    width, height = told.shown_mm
+    x, y = told.detail
+    work.notes.append(
+        f"A trial sheet: {told.count} patches of {width:.1f} x {height:.1f} mm show the art about "
+        f"{x:g} % from its left and {y:g} % from its top edge, at the size of the film "
+        f"(trial: {{detail: [{x:g}, {y:g}]}} shows the same place again)."
+    )
+    if work.profile.mesh is not None:
+        held, warned = (sum(one.verdict == word for one in made) for word in ("holds", "warns"))
+        work.notes.append(
+            f"On mesh {work.profile.mesh.label}, {held} of the patches hold, {warned} hold with a "
+            f"warning, and {len(made) - held - warned} would be refused."
+        )
+    last = told.record[-1]["patch"]
+    work.notes.append(
+        f"To choose a patch, leave the ticket as it is and add a line such as patch: {last}."
+        if "trial" in work.ticket.raw
+        else f"To choose a patch, write it in the name in place of trial, such as [patch {last}], "
+        "and leave the rest as it is."
+    )
+
+
+def _once(notes: Sequence[str]) -> list[str]:
+    """The notes of all patches, those that differ in their figures once."""
+    alike: dict[str, list[str]] = {}
+    # The proof is that of the sheet, and shows nothing of what was cleared from the art.
+    for note in dict.fromkeys(note.replace("; the proof shows where", "") for note in notes):
+        alike.setdefault(_FIGURES.sub("#", note), []).append(note)
+    return [
+        some[0] if len(some) == 1 else f"{some[0]} The figures differ from patch to patch."
+        for some in alike.values()
+    ]
+
+
+def _together(made: Sequence[_Made], area: Box) -> Counted:
+    """What was counted and mended on all patches, in pixels of the sheet's own area."""
+    counted = [(one, one.counted) for one in made if one.counted is not None]
+    mended = SpottedOut()
+    for one, found in counted:
+        x, y = one.place.left - area.left, one.place.top - area.top
+        places = [(column + x, row + y) for column, row in found.mended.places]
+        mended.add(replace(found.mended, places=places, rows=set()))
+    dots, holes = (
+        Components(
+            np.concatenate([np.zeros(0, np.int64), *(part.areas for part in parts)]),
+            sum(part.cut for part in parts),
+            sum(part.pixels for part in parts),
+            SmallRuns.none(),
+        )
+        for parts in ([found.dots for _, found in counted], [found.holes for _, found in counted])
+    )
+    return Counted(dots, holes, mended)

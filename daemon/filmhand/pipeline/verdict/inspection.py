@@ -1,0 +1,258 @@
+"""Mending and measuring the finished bits of the art."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from math import floor
+
+import numpy as np
+from numpy.typing import NDArray
+
+from filmhand.pipeline.render.strips import AreaOfSheet
+from filmhand.mesh.checks import Check, Verdict
+from filmhand.mesh.bitmap.components import Census, Components
+from filmhand.mesh.bitmap.small_components import SmallComponents, HeldComponents
+from filmhand.mesh.limits import MeshLimits, pixels_of_circle
+from filmhand.mesh.bitmap.spotting_out import SpottedOut, spot_out
+from filmhand.mesh.bitmap.strokes import Narrowness, narrowest
+from filmhand.mesh.bitmap.worst_places import (
+    WorstPlace,
+    disc_over,
+    narrowest_places,
+    smallest_components,
+)
+from filmhand.sheet.layout import Box
+from filmhand.units import Resolution
+
+Bits = NDArray[np.bool_]
+CutRows = Callable[[int, int], Bits]
+# A change can leave a crumb of its own beside it; a few rounds settle that. What is only taken
+# away leaves none, so the rounds after the first do no more than that, and come to an end.
+_FREE_ROUNDS, _ROUNDS = 3, 12
+# Shares of the ink that may be mended in silence.
+TONE_ALLOWANCE, LINE_ALLOWANCE = 0.01, 0.001
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """The dots and holes of the art, after mending, and what was mended.
+
+    ``worst`` are the places that the mesh would lose first, in pixels of the sheet.
+    """
+
+    dots: Components
+    holes: Components
+    mended: SpottedOut
+    worst: list[WorstPlace] = field(default_factory=list)
+
+    @property
+    def pixels(self) -> int:
+        """Pixels of the art."""
+        return self.dots.pixels + self.holes.pixels
+
+
+@dataclass(frozen=True, slots=True)
+class SmallestHeld:
+    """What the mesh holds, so what smaller dots and holes are mended to."""
+
+    dot: HeldComponents
+    hole: HeldComponents
+
+    @classmethod
+    def to_pass(cls, limits: MeshLimits, resolution: Resolution) -> SmallestHeld:
+        """The smallest that do not fail: just above the fail limits."""
+        return cls(
+            HeldComponents(
+                pixels_of_circle(limits.dot_fail_um, resolution) + 1,
+                _wider_than(limits.dot_fail_um, resolution),
+            ),
+            HeldComponents(
+                pixels_of_circle(limits.hole_fail_um, resolution) + 1,
+                _wider_than(limits.hole_fail_um, resolution),
+            ),
+        )
+
+    @classmethod
+    def to_print_evenly(cls, limits: MeshLimits, resolution: Resolution) -> SmallestHeld:
+        """The smallest that do not even warn."""
+        return cls(
+            HeldComponents(
+                pixels_of_circle(limits.dot_warn_um, resolution),
+                _wider_than(limits.dot_fail_um, resolution),
+            ),
+            HeldComponents(
+                pixels_of_circle(limits.hole_warn_um, resolution),
+                _wider_than(limits.hole_fail_um, resolution),
+            ),
+        )
+
+    def at_most(self, dot: int, hole: int) -> SmallestHeld:
+        """The same, but no larger than so many pixels."""
+        return SmallestHeld(
+            replace(self.dot, pixels=min(dot, self.dot.pixels)),
+            replace(self.hole, pixels=min(hole, self.hole.pixels)),
+        )
+
+
+def _wider_than(limit_um: float, resolution: Resolution) -> tuple[int, int]:
+    """The fewest whole pixels, across and down, that are wider than a limit."""
+    across, down = (floor(limit_um / side) + 1 for side in resolution.pixel_um())
+    return across, down
+
+
+def census_of(area: Box, *, smallest: SmallestHeld | None, barred: CutRows | None) -> Census:
+    """A census of the art that keeps what is smaller than it should be.
+
+    ``barred`` tells where nothing may be inked; its edge counts as a border.
+    """
+    return Census(
+        (area.width, area.height),
+        small_dot=smallest.dot.pixels if smallest else 0,
+        small_hole=smallest.hole.pixels if smallest else 0,
+        outside=_by_rows(barred),
+    )
+
+
+def spot_out_art(
+    art: AreaOfSheet,
+    census: Census,
+    *,
+    smallest: SmallestHeld | None,
+    allowance: float,
+    barred: CutRows | None,
+    keep_tone: bool,
+    threads: int,
+) -> Counted:
+    """Mend what is too small in the art, and count it again until nothing changes.
+
+    Parameters
+    ----------
+    art : the finished bits
+    census : has counted all of them
+    smallest : sizes to mend to; None mends nothing
+    allowance : share of the ink that may change in all
+    keep_tone : balance what is won and lost in every neighbourhood
+    """
+    mended = SpottedOut()
+    dots, holes = census.result()
+    if smallest is None:
+        return Counted(dots, holes, mended)
+    budget = int(allowance * dots.pixels)
+    for number in range(_ROUNDS):
+        if not dots.small.row.size and not holes.small.row.size:
+            break
+        done = spot_out(
+            art.read,
+            art.write,
+            (art.area.width, art.area.height),
+            dots=SmallComponents.of(dots.small),
+            holes=SmallComponents.of(holes.small),
+            dot=smallest.dot,
+            hole=smallest.hole,
+            allowance=budget - mended.pixels,
+            barred=_by_rows(barred),
+            keep_tone=keep_tone,
+            only_turn=number >= _FREE_ROUNDS,
+        )
+        if not done.count:
+            break
+        mended.add(done)
+        census.take(art.read, census.holding(done.rows), threads=threads)
+        dots, holes = census.result()
+    return Counted(dots, holes, mended)
+
+
+def _by_rows(barred: CutRows | None) -> Callable[[int, int], Bits] | None:
+    """The same rows, asked for by first and last instead of by first and count."""
+    return None if barred is None else lambda first, stop: barred(first, stop - first)
+
+
+def measure_lines(
+    art: AreaOfSheet,
+    resolution: Resolution,
+    limits: MeshLimits | None,
+    *,
+    threads: int,
+    shown: CutRows | None = None,
+) -> tuple[Narrowness, Narrowness]:
+    """The narrowest stroke and gap of line art; ``shown`` tells where, else everywhere."""
+    # Without a mesh there is nothing to compare with, but the record still tells the widths.
+    up_to = 2 * max(limits.stroke_warn_um, limits.gap_warn_um) if limits else 600.0
+
+    def one(ink: bool) -> Narrowness:
+        return narrowest(
+            _whole_bytes(art, shown),
+            (art.area.width, art.area.height),
+            resolution=resolution,
+            ink=ink,
+            up_to_um=up_to,
+            near_um=up_to / 2,
+            skip=art.area.left % 8,
+        )
+
+    with ThreadPoolExecutor(min(2, threads)) as pool:
+        strokes, gaps = pool.map(one, (True, False))
+    return strokes, gaps
+
+
+def worst_places(
+    art: AreaOfSheet,
+    counted: tuple[Components, Components],
+    checks: list[Check],
+    resolution: Resolution,
+    limits: MeshLimits | None,
+    *,
+    shown: CutRows | None = None,
+) -> list[WorstPlace]:
+    """The places on the sheet that the checks speak of, where they do not pass.
+
+    Parameters
+    ----------
+    counted : dots and holes; of those that are too small the runs were kept
+    checks : of dots and holes, of strokes and gaps, or of both
+    shown : where strokes and gaps count, else everywhere
+    """
+    if limits is None:
+        return []
+    spots: list[WorstPlace] = []
+    near_um = max(limits.stroke_warn_um, limits.gap_warn_um)
+    for check in checks:
+        if check.verdict is Verdict.PASS:
+            continue
+        limit = check.fail_limit if check.verdict is Verdict.FAIL else check.warn_limit
+        assert limit is not None
+        ink = check.name in ("smallest dot", "narrowest stroke")
+        if check.name in ("smallest dot", "smallest hole"):
+            spots += smallest_components(counted[0 if ink else 1].small, resolution, ink=ink)
+        elif check.name in ("narrowest stroke", "narrowest gap"):
+            spots += narrowest_places(
+                _whole_bytes(art, shown),
+                (art.area.width, art.area.height),
+                resolution=resolution,
+                ink=ink,
+                disc_um=disc_over(limit, resolution),
+                near_um=near_um,
+                skip=art.area.left % 8,
+            )
+    return [spot.moved(art.area.left, art.area.top) for spot in spots]
+
+
+def _whole_bytes(
+    art: AreaOfSheet, shown: CutRows | None
+) -> Callable[[int, int], NDArray[np.uint8]]:
+    """Rows of the area packed as on the sheet, from the byte in which the area begins.
+
+    What is not ``shown`` is left bare.
+    """
+    first, stop = art.area.left // 8, (art.area.right + 7) // 8
+    before = art.area.left % 8
+
+    def rows(a: int, b: int) -> NDArray[np.uint8]:
+        packed = art.bits.read(art.area.top + a, b - a)[:, first:stop]
+        if shown is not None:
+            packed = packed & np.packbits(np.pad(shown(a, b - a), ((0, 0), (before, 0))), axis=1)
+        return packed
+
+    return rows

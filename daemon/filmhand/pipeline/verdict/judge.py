@@ -1,0 +1,218 @@
+"""Mending, measuring and judging a film before it is written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from filmhand.errors import Quantity, Reason, Refused
+from filmhand.film.bits import BitSheet
+from filmhand.pipeline.verdict.refusals import refuse_on, where_it_passes
+from filmhand.pipeline.verdict.inspection import (
+    LINE_ALLOWANCE,
+    TONE_ALLOWANCE,
+    Counted,
+    SmallestHeld,
+    measure_lines,
+    spot_out_art,
+    worst_places,
+)
+from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
+from filmhand.pipeline.verdict.locations import where_told
+from filmhand.pipeline.render.screen_plan import ScreenPlan, limits_of, screen_checks
+from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.mesh.moire.bands import LONGEST_MM
+from filmhand.mesh.checks import (
+    Check,
+    Verdict,
+    check_dots,
+    check_gaps,
+    check_shadow_dots,
+    check_line_resolution,
+    check_resolution,
+    check_stencil,
+    check_strokes,
+)
+from filmhand.mesh.bitmap.components import Census
+from filmhand.mesh.limits import MeshLimits
+from filmhand.mesh.bitmap.worst_places import WorstPlace
+
+
+def judge_plan(work: FilmInWork, screen: ScreenPlan | None) -> None:
+    """The checks that need no bitmap; refuses at once what cannot come out right."""
+    profile, layout = work.profile, work.layout
+    if screen is None:
+        dpi, least = min(profile.dpi.x, profile.dpi.y), profile.verdict.line_resolution
+        work.checks.append(check_line_resolution(layout.ppi, dpi, least=least))
+    else:
+        limits = profile.verdict.resolution
+        work.checks.append(check_resolution(layout.ppi, screen.lpi_asked, limits=limits))
+        work.checks += screen_checks(profile, screen)
+    _refuse(work)
+
+
+def judge_film(
+    work: FilmInWork,
+    bits: BitSheet,
+    *,
+    screen: ScreenPlan | None,
+    barred: CutRows | None,
+    census: Census,
+    lines: CutRows | None = None,
+) -> Counted:
+    """Mend stray bits, measure what is on the film, and refuse what the mesh would not hold.
+
+    ``lines`` gives rows of the area that are True where a mixed page is line art.
+    """
+    profile = work.profile
+    art = AreaOfSheet(bits, work.area)
+    limits = limits_of(profile)
+    counted = spot_out_art(
+        art,
+        census,
+        smallest=sizes_to_mend(work, screen),
+        allowance=TONE_ALLOWANCE if screen else LINE_ALLOWANCE,
+        barred=barred,
+        keep_tone=screen is not None,
+        threads=work.request.threads,
+    )
+    _refuse_blank(counted, work.copies.pixels)
+    checks = _measured(work, art, counted, screen=screen, limits=limits, lines=lines)
+    worst = worst_places(
+        art, (counted.dots, counted.holes), checks, profile.dpi, limits, shown=lines
+    )
+    work.checks[:0] = checks
+    _note_mending(work, counted)
+    if limits is None:
+        work.notes.append("No mesh is named, so nothing was judged against one.")
+    for check in work.checks:
+        if check.verdict is not Verdict.PASS:
+            said = check_sentence(check, where_told(spots_of(check, worst), profile.dpi))
+            work.notes.append(said + where_it_passes(check, profile, work.layout))
+    _refuse(work, worst)
+    return replace(counted, worst=worst)
+
+
+def _measured(
+    work: FilmInWork,
+    art: AreaOfSheet,
+    counted: Counted,
+    *,
+    screen: ScreenPlan | None,
+    limits: MeshLimits | None,
+    lines: CutRows | None,
+) -> list[Check]:
+    """The checks that are measured on the finished bits: dots, strokes, or of a mixed page both."""
+    dpi = work.profile.dpi
+    checks: list[Check] = []
+    if screen is not None:
+        checks += [
+            check_dots(counted.dots.areas, dpi, limits),
+            check_shadow_dots(counted.holes.areas, dpi, limits),
+        ]
+        if lines is None:
+            return checks
+    strokes, gaps = measure_lines(art, dpi, limits, threads=work.request.threads, shown=lines)
+    checks += [check_strokes(strokes, limits), check_gaps(gaps, limits)]
+    return checks + check_stencil(strokes, gaps) if limits else checks
+
+
+def spots_of(check: Check, spots: Sequence[WorstPlace]) -> list[WorstPlace]:
+    """Those of the spots that a check speaks of."""
+    return [spot for spot in spots if check.name.endswith(f" {spot.what}")]
+
+
+def sizes_to_mend(work: FilmInWork, screen: ScreenPlan | None) -> SmallestHeld | None:
+    """The sizes up to which stray bits are mended; None without a mesh."""
+    limits = limits_of(work.profile)
+    if limits is None:
+        return None
+    dpi = work.profile.dpi
+    if screen is None or work.profile.tone.hold != "auto":
+        return SmallestHeld.to_pass(limits, dpi)
+    # Where the cell is too small for dots that print evenly, all are smaller; that is for the
+    # checks to say, not for mending to hide.
+    return SmallestHeld.to_print_evenly(limits, dpi).at_most(screen.smallest_dot, screen.smallest_hole)
+
+
+def _refuse(work: FilmInWork, worst: Sequence[WorstPlace] = ()) -> None:
+    if work.ticket.anyway:
+        return
+    failed = [check for check in work.checks if check.verdict is Verdict.FAIL]
+    where = where_told(spots_of(failed[0], worst), work.profile.dpi) if failed else ""
+    refuse_on(work.checks, work.profile, work.layout, where=where)
+
+
+def _refuse_blank(counted: Counted, pixels: int) -> None:
+    ink = counted.dots.pixels
+    if 0 < ink < pixels:
+        return
+    share = Quantity(0.0 if not ink else 100.0, "% ink")
+    if not ink:
+        raise Refused(
+            Reason.BLANK,
+            "Nothing of this art would print: every tone comes out as bare film.",
+            "Check that the art is not empty, not white on a clear ground, and that neither "
+            "clear nor threshold nor a mask takes everything away.",
+            found=share,
+        )
+    raise Refused(
+        Reason.BLANK,
+        "This art would print as one solid block: every tone comes out black.",
+        "Check that the art is not all black, and that threshold and range leave something bare.",
+        found=share,
+    )
+
+
+def _note_mending(work: FilmInWork, counted: Counted) -> None:
+    mended = counted.mended
+    if not mended.count:
+        return
+    share = mended.pixels / max(1, counted.dots.pixels) * 100
+    work.notes.append(
+        f"Mended {mended.count} stray spots, {mended.pixels} pixels or {share:.3f} % of the ink: "
+        f"{mended.removed} crumbs of ink removed, {mended.filled} pinholes filled, "
+        f"{mended.grown} grown to a size that the mesh holds, {mended.joined} joined to a "
+        "neighbour."
+    )
+
+
+_MEANING = {
+    "smallest dot": "Some dots may print unevenly or not at all",
+    "smallest hole": "Some open spots in the shadows may fill in",
+    "narrowest stroke": "The finest strokes may print unevenly or break",
+    "narrowest gap": "The finest gaps may fill in",
+    "stroke for the stencil": "The finest strokes are at the limit of emulsion and film",
+    "gap for the stencil": "The finest gaps are at the limit of emulsion and film",
+    "mesh to lpi ratio": "The mesh is coarse for this screen",
+    "art resolution": "The art has few pixels for its size; edges and detail will look soft",
+    "levels": "One dot can take few sizes; smooth tones may show steps",
+    "beat with the mesh": "Dots and threads may beat as visible bands",
+}
+
+
+def check_sentence(check: Check, where: str = "") -> str:
+    """What a check that does not pass means, with its figures and where that is."""
+    failed = check.verdict is Verdict.FAIL
+    limit = check.fail_limit if failed else check.warn_limit
+    assert check.measured is not None and limit is not None
+    most = check.name == "beat with the mesh"
+    wanted = "at most" if most else "more than" if failed else "at least"
+    place = f"; {where}" if where else ""
+    end = ", made all the same because the ticket asks for it" if failed else ""
+    return f"{_MEANING[check.name]}: {_figure(check)}, wanted {wanted} {limit:.4g}{end}{place}."
+
+
+def warnings(work: FilmInWork) -> list[str]:
+    """The checks that do not pass, in the few words that a label has room for."""
+    return [
+        f"{check.verdict.upper()} {_figure(check)}"
+        for check in work.checks
+        if check.verdict is not Verdict.PASS
+    ]
+
+
+def _figure(check: Check) -> str:
+    assert check.measured is not None
+    over = "over " if check.unit == "mm" and check.measured >= LONGEST_MM else ""
+    return f"{check.name} {over}{check.measured:.4g} {check.unit}"

@@ -1,0 +1,158 @@
+"""Refusals of the mesh and of the resolution: what was measured, what it takes, what would help."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import floor, sqrt
+
+from filmhand.errors import Quantity, Reason, Refused
+from filmhand.mesh.moire.bands import LONGEST_MM
+from filmhand.mesh.checks import Check, Verdict
+from filmhand.profile.model import COARSEST_LPI, Profile
+from filmhand.profile.terms import Trim
+from filmhand.sheet.layout import Layout
+from filmhand.units import MM_PER_INCH
+
+
+class CheckFailed(Refused):
+    """A check says that no film can be made by this profile.
+
+    Attributes
+    ----------
+    check : the check that failed
+    layout : how the art would have lain on the sheet
+    """
+
+    def __init__(self, check: Check, layout: Layout, refusal: Refused, *, where: str) -> None:
+        say = f"{refusal.say[:-1]}; {where}." if where else refusal.say
+        super().__init__(
+            refusal.reason, say, refusal.do, found=refusal.found, needed=refusal.needed
+        )
+        self.check = check
+        self.layout = layout
+
+    def with_offers(self, offers: Sequence[str]) -> Refused:
+        """The refusal with what was tried and passes, in place of what might help."""
+        do = self.do
+        if offers:
+            tried = "each passes" if len(offers) > 1 else "it passes"
+            do = f"{_either(offers)} (tried with this art: {tried})."
+            if self.reason is Reason.TOO_SMALL:
+                do = f"{do[:-1]}, or {self.do[0].lower()}{self.do[1:]}"
+        return Refused(self.reason, self.say, do, found=self.found, needed=self.needed)
+
+
+def refuse_on(checks: list[Check], profile: Profile, layout: Layout, *, where: str = "") -> None:
+    """Raise :class:`CheckFailed` for the first check that fails, saying where that is."""
+    for check in checks:
+        if check.verdict is Verdict.FAIL:
+            raise CheckFailed(check, layout, _refusal(check, profile, layout), where=where)
+
+
+def _refusal(check: Check, profile: Profile, layout: Layout) -> Refused:
+    if check.name == "smallest dot":
+        return _too_fine(check, profile, Reason.DOTS_TOO_FINE)
+    if check.name == "smallest hole":
+        return _too_fine(check, profile, Reason.HOLES_TOO_FINE)
+    if check.name in ("narrowest stroke", "narrowest gap"):
+        return _lines_too_fine(check)
+    if check.name == "art resolution":
+        return _too_few_pixels(check, profile, layout)
+    return _beats(check, profile)
+
+
+def _too_fine(check: Check, profile: Profile, reason: Reason) -> Refused:
+    assert check.measured is not None and check.fail_limit is not None
+    assert profile.mesh is not None
+    dots = reason is Reason.DOTS_TOO_FINE
+    thing = "dots" if dots else "open spots in the shadows"
+    lost = "can lie on threads alone and not print" if dots else "may have no thread to hold it"
+    return Refused(
+        reason,
+        f"The smallest {thing} on this film measure {check.measured:.0f} um; on mesh "
+        f"{profile.mesh.label} anything of {check.fail_limit:.0f} um or less {lost}.",
+        # With hold: auto the screen leaves out what is too small; only the art can have cut it up.
+        "Smooth the grain and the finest detail of the picture, or use a finer mesh."
+        if profile.tone.hold == "auto"
+        else "Set tone: {hold: auto}, which leaves out what is too small, or use a finer mesh.",
+        found=Quantity(round(check.measured, 1), "um"),
+        needed=Quantity(round(check.fail_limit, 1), "um"),
+    )
+
+
+def _lines_too_fine(check: Check) -> Refused:
+    assert check.measured is not None and check.fail_limit is not None
+    thing = "strokes" if check.name == "narrowest stroke" else "gaps"
+    lost = "would not print" if thing == "strokes" else "would not hold in the stencil"
+    return Refused(
+        Reason.LINES_TOO_FINE,
+        f"The narrowest {thing} of this drawing measure {check.measured / 1000:.2f} mm on the "
+        f"film; on this mesh {thing} of {check.fail_limit / 1000:.2f} mm or less {lost}.",
+        f"Print it larger, use a finer mesh, or draw its finest {thing} wider than "
+        f"{check.fail_limit / 1000:.2f} mm.",
+        found=Quantity(round(check.measured, 1), "um"),
+        needed=Quantity(round(check.fail_limit, 1), "um"),
+    )
+
+
+def _too_few_pixels(check: Check, profile: Profile, layout: Layout) -> Refused:
+    assert check.measured is not None and check.fail_limit is not None
+    pixels = [
+        round(side / MM_PER_INCH * check.fail_limit * 1.5 / 10) * 10 for side in layout.art_mm
+    ]
+    if layout.turned:
+        pixels.reverse()
+    cut = profile.art.crop is not None or profile.art.trim is Trim.AUTO
+    kept = " in what is left of it after art.crop and art.trim" if cut else ""
+    return Refused(
+        Reason.TOO_SMALL,
+        f"At {layout.art_mm[0]:.0f} x {layout.art_mm[1]:.0f} mm this picture has "
+        f"{check.measured:.0f} pixels to the inch, and a screen of {profile.lpi:g} lpi needs at "
+        f"least {check.fail_limit:.0f}.",
+        f"Bring the picture with about {pixels[0]} x {pixels[1]} pixels{kept}.",
+        found=Quantity(round(check.measured, 1), "ppi"),
+        needed=Quantity(round(check.fail_limit, 1), "ppi"),
+    )
+
+
+def _beats(check: Check, profile: Profile) -> Refused:
+    assert check.measured is not None and check.fail_limit is not None
+    assert profile.mesh is not None
+    endless = check.measured >= LONGEST_MM
+    longest = f"over {LONGEST_MM:.0f}" if endless else f"up to {check.measured:.1f}"
+    return Refused(
+        Reason.MOIRE,
+        f"The dots would beat with the threads of mesh {profile.mesh.label}: bands of {longest} "
+        f"mm, and this profile allows {check.fail_limit:.1f} mm.",
+        "Use another angle, another lpi or another mesh.",
+        found=Quantity(round(check.measured, 2), "mm"),
+        needed=Quantity(round(check.fail_limit, 2), "mm"),
+    )
+
+
+def where_it_passes(check: Check, profile: Profile, layout: Layout) -> str:
+    """The size or ruling from which a check passes, as a sentence; nothing for other checks.
+
+    These follow from the figures alone; what needs the art itself is found by trying it.
+    """
+    if check.measured is None or not check.warn_limit or check.verdict is Verdict.PASS:
+        return ""
+    share = check.measured / check.warn_limit
+    ways = []
+    if check.name == "art resolution":
+        ways.append("{} x {} mm".format(*(floor(side * share) for side in layout.art_mm)))
+    if check.name == "levels":
+        # Levels go by the square of the ruling, but for the one that is no dot at all.
+        share = sqrt((check.measured - 1) / (check.warn_limit - 1))
+    # The resolution of line art goes by the device and has no ruling, nor a limit that fails.
+    if check.name in ("levels", "mesh to lpi ratio") or (ways and check.fail_limit is not None):
+        lpi = floor((profile.lpi or 0) * share)
+        if lpi >= COARSEST_LPI:
+            ways.append(f"{lpi} lpi")
+    return f" It would pass at {' or at '.join(ways)}." if ways else ""
+
+
+def _either(ways: Sequence[str]) -> str:
+    """The ways as the start of one sentence."""
+    text = ", or ".join([", ".join(ways[:-1]), ways[-1]] if len(ways) > 1 else ways)
+    return text[0].upper() + text[1:]

@@ -1,0 +1,197 @@
+"""What would pass in place of what was refused: changes that were tried with the art itself.
+
+For each kind of refusal there are a few families of change - the ruling, the angle, the mesh, the
+printed size. A family lists its changes from the least to the largest; the plan of the screen alone
+rules many out, and the first that is left and really gives a film is offered.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from math import ceil, floor
+
+from filmhand.errors import Reason, Refused
+from filmhand.pipeline.verdict.refusals import CheckFailed
+from filmhand.pipeline.judged import judged_bits
+from filmhand.pipeline.request import JobRequest
+from filmhand.pipeline.render.screen_plan import (
+    angles_of_less_moire,
+    limits_of,
+    plan_screen,
+    rulings_of_less_moire,
+    screen_checks,
+)
+from filmhand.mesh.checks import Verdict
+from filmhand.mesh.table import MESHES, woven
+from filmhand.profile.model import COARSEST_LPI, Profile
+from filmhand.profile.terms import Fit, Tiling
+from filmhand.profile.ticket.ticket import Ticket
+from filmhand.profile.read.values import LARGEST_SHEET_MM
+
+_MOST_OFFERS = 2
+_MOST_TRIES_A_FAMILY = 3
+# Share of a job's time after which nothing more is tried: a refusal must come, too.
+_SHARE_OF_TIME = 0.3
+# A size measured in whole pixels needs a little to spare.
+_SPARE = 1.1
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One change of a profile, and how to ask a person for it."""
+
+    ask: str
+    profile: Profile
+
+
+def offers_that_pass(
+    request: JobRequest, failed: CheckFailed, profile: Profile, ticket: Ticket, *, page: int
+) -> list[str]:
+    """Up to two changes, each in a few words, by which this page was really made.
+
+    Parameters
+    ----------
+    request : the job that was refused
+    failed : its refusal
+    profile, ticket : what it was made with
+    """
+    until = time.monotonic() + _SHARE_OF_TIME * profile.limits.seconds
+    offers = []
+    for family in _families(failed, profile):
+        for tried, change in enumerate(family):
+            if tried == _MOST_TRIES_A_FAMILY or time.monotonic() > until:
+                break
+            if _passes(request, change.profile, ticket, page=page):
+                offers.append(change.ask)
+                break
+        if len(offers) == _MOST_OFFERS:
+            break
+    return offers
+
+
+def _passes(request: JobRequest, profile: Profile, ticket: Ticket, *, page: int) -> bool:
+    sheet = request.scratch / "bits-tried"
+    try:
+        with judged_bits(request, profile, ticket, "", page=page, sheet=sheet):
+            return True
+    except Refused:
+        return False
+
+
+def _families(failed: CheckFailed, profile: Profile) -> Iterator[Iterable[Change]]:
+    """The families that can help against this refusal, the cheapest to follow first."""
+    if failed.reason is Reason.TOO_SMALL:
+        yield _smaller(failed, profile)
+        yield _coarser(profile, from_lpi=failed.check.measured)
+    elif failed.reason is Reason.LINES_TOO_FINE:
+        yield _larger(failed, profile)
+        yield _finer_meshes(failed, profile)
+    elif failed.reason is Reason.MOIRE:
+        yield _by_plan(_angles(profile))
+        yield _by_plan(_rulings(profile))
+        yield _by_plan(_meshes(profile))
+    else:
+        if profile.tone.hold != "auto":
+            ask = "set tone: {hold: auto}, which leaves out dots that are too small"
+            yield [Change(ask, replace(profile, tone=replace(profile.tone, hold="auto")))]
+        yield _coarser(profile, from_lpi=_lpi_of_larger_dots(failed, profile))
+        yield _finer_meshes(failed, profile)
+
+
+def _by_plan(changes: Iterable[Change]) -> Iterator[Change]:
+    """The changes whose screen, before any film, fails no check."""
+    for change in changes:
+        checks = screen_checks(change.profile, plan_screen(change.profile))
+        if all(check.verdict is not Verdict.FAIL for check in checks):
+            yield change
+
+
+def _angles(profile: Profile) -> Iterator[Change]:
+    for angle in angles_of_less_moire(profile):
+        yield Change(f"turn the screen to {angle:g} degrees", replace(profile, angle=angle))
+
+
+def _rulings(profile: Profile) -> Iterator[Change]:
+    for lpi in rulings_of_less_moire(profile):
+        yield Change(f"screen it at {lpi:g} lpi", replace(profile, lpi=lpi))
+
+
+def _coarser(profile: Profile, *, from_lpi: float | None) -> Iterator[Change]:
+    """Rulings from ``from_lpi`` down, each a sixth coarser."""
+    if profile.lpi is None or from_lpi is None:
+        return
+    lpi = min(floor(from_lpi), ceil(profile.lpi) - 1)
+    while lpi >= COARSEST_LPI:
+        yield Change(f"screen it at {lpi} lpi", replace(profile, lpi=float(lpi)))
+        lpi = floor(lpi * 5 / 6)
+
+
+def _lpi_of_larger_dots(failed: CheckFailed, profile: Profile) -> float | None:
+    """The ruling at which dots of the same tones would have the size that does not even warn."""
+    check = failed.check
+    if profile.lpi is None or check.measured is None or check.warn_limit is None:
+        return None
+    return profile.lpi * min(1.0, check.measured / check.warn_limit)
+
+
+def _finer_meshes(failed: CheckFailed, profile: Profile) -> Iterator[Change]:
+    """Usual meshes whose limit the measured size clears, the coarsest first."""
+    size, kind = failed.check.measured or 0.0, failed.check.name
+    for change in _meshes(profile):
+        limits = limits_of(change.profile)
+        assert limits is not None
+        least = {
+            "smallest dot": limits.dot_fail_um,
+            "smallest hole": limits.hole_fail_um,
+            "narrowest stroke": limits.stroke_fail_um,
+            "narrowest gap": limits.gap_fail_um,
+        }[kind]
+        if size > _SPARE * least:
+            yield change
+
+
+def _meshes(profile: Profile) -> Iterator[Change]:
+    """Usual meshes finer than the profile's own, the coarsest first."""
+    assert profile.mesh is not None
+    for row in sorted(MESHES, key=lambda row: row.threads_per_cm):
+        if row.usual and row.threads_per_cm > profile.mesh.threads_per_cm:
+            mesh = woven(row.threads_per_cm, row.thread_um)
+            yield Change(f"use mesh {mesh.label}", replace(profile, mesh=mesh))
+
+
+def _smaller(failed: CheckFailed, profile: Profile) -> Iterator[Change]:
+    """The largest size at which the art's pixels still suffice, and one a tenth smaller."""
+    check = failed.check
+    if not check.measured or not check.fail_limit:
+        return
+    for spare in (1.0, 0.9):
+        change = _sized(failed, profile, spare * check.measured / check.fail_limit, "no larger")
+        if change is not None:
+            yield change
+
+
+def _larger(failed: CheckFailed, profile: Profile) -> Iterator[Change]:
+    """Sizes at which what was measured would clear the limit; the layout tells which fit."""
+    check = failed.check
+    if check.fail_limit is None:
+        return
+    least = max(check.measured or 0.0, check.fail_limit / 20)
+    for spare in (1.05, 1.25, 1.6):
+        change = _sized(failed, profile, spare * check.fail_limit / least, "at least")
+        if change is not None:
+            yield change
+
+
+def _sized(failed: CheckFailed, profile: Profile, times: float, how: str) -> Change | None:
+    """The art printed so many times as large; None where that is no sensible size."""
+    width, height = failed.layout.art_mm
+    upright = height if failed.layout.turned else width
+    mm = ceil(upright * times) if times > 1 else floor(upright * times)
+    largest = LARGEST_SHEET_MM if profile.art.tile is Tiling.AUTO else max(profile.sheet.mm)
+    if not 5 <= mm <= largest:  # art.fit takes no width under 5 mm
+        return None
+    fit = Fit("width", float(mm))
+    ask = f"print it {how} {'than ' if how == 'no larger' else ''}{mm} mm wide"
+    return Change(ask, replace(profile, art=replace(profile.art, fit=fit)))

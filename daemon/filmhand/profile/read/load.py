@@ -1,0 +1,219 @@
+"""Profiles from text, files and folders."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from filmhand.errors import Fault, FaultyFile, ProfileError, EnvironmentTrouble
+from filmhand.profile.read import document as yaml_document
+from filmhand.profile.read.schema import KEYS, SettingFault, check_settings, unread
+from filmhand.profile.read.curve import CurveError
+from filmhand.profile.read.document import LARGEST_BYTES, Document, Plain, dotted, read_document
+from filmhand.profile.model import Profile, Settings
+from filmhand.profile.read.values import ReadCurve, curve_reader
+
+SUFFIXES = (".yaml", ".yml")
+_RESERVED = {"profiles", "status"}
+"""Names that the station's own folder needs."""
+
+
+def read_profile(
+    text: str,
+    *,
+    name: str,
+    file: str,
+    curve_dir: Path | None = None,
+    curves: Mapping[str, str] | None = None,
+) -> Profile:
+    """The profile that the text describes.
+
+    Parameters
+    ----------
+    name, file : str
+        The profile's name, and the file as messages name it.
+    curve_dir : Path, optional
+        Where curve files named in ``tone.gain`` lie.
+    curves : mapping, optional
+        Texts of curve files by name, instead of ``curve_dir``.
+
+    Raises
+    ------
+    ProfileError
+        With every fault of the text, sorted by line.
+    """
+    document = read_document(text)
+    used: dict[str, str] = {}
+    settings, faults = _judge(document, _remember(used, curve_dir, curves))
+    if settings is None:
+        raise ProfileError(FaultyFile(file, tuple(faults)))
+    return build_profile(settings, name=name, text=text, raw=document.data, curves=used)
+
+
+def build_profile(
+    settings: Settings,
+    *,
+    name: str,
+    text: str,
+    raw: Mapping[str, Plain],
+    curves: Mapping[str, str],
+) -> Profile:
+    """A profile of settings that are already checked. ``raw`` is what they were read from."""
+    fields: dict[str, Any] = {key: getattr(settings, key) for key in KEYS}
+    return Profile(
+        **fields,
+        name=name,
+        text=text,
+        sha256=hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest(),
+        settings=json.dumps(raw, ensure_ascii=False, sort_keys=True),
+        curves=tuple(sorted(curves.items())),
+    )
+
+
+def load_profile(path: Path) -> Profile:
+    """The profile in a file; its name is the file's stem.
+
+    Raises
+    ------
+    ProfileError
+        With every fault, also where the file cannot be read.
+    """
+    try:
+        with path.open("rb") as stream:
+            raw = stream.read(LARGEST_BYTES + 1)
+    except OSError as error:
+        message = f"the file cannot be read: {error.strerror or error}"
+        raise ProfileError(FaultyFile(str(path), (Fault(1, 1, "", message),))) from None
+    faults = [Fault(1, 1, "", message) for message in _name_faults(path.stem)]
+    text = yaml_document.decode_text(raw)
+    if isinstance(text, Document):
+        raise ProfileError(FaultyFile(str(path), (*faults, *text.faults)))
+    try:
+        profile = read_profile(text, name=path.stem, file=str(path), curve_dir=path.parent)
+    except ProfileError as error:
+        raise ProfileError(FaultyFile(str(path), (*faults, *error.faulty.faults))) from None
+    if faults:
+        raise ProfileError(FaultyFile(str(path), tuple(faults)))
+    return profile
+
+
+def load_profiles(folder: Path) -> tuple[dict[str, Profile], list[FaultyFile]]:
+    """All profiles of a folder by name, and the files that are not right.
+
+    A folder that is not there holds no profiles.
+
+    Raises
+    ------
+    Surroundings
+        Where the folder cannot be listed, such as a share that is gone.
+    """
+    try:
+        paths = sorted(
+            path
+            for path in folder.iterdir()
+            if path.suffix.lower() in SUFFIXES and not path.name.startswith((".", "~"))
+        )
+    except FileNotFoundError:
+        return {}, []
+    except OSError as error:
+        message = f"The profile folder {folder} cannot be listed: {error.strerror or error}."
+        raise EnvironmentTrouble(message) from error
+    profiles: dict[str, Profile] = {}
+    faulty: list[FaultyFile] = []
+    taken: dict[str, Path] = {}
+    for path in paths:
+        # Small.yaml and small.yml would share a folder on a disk that ignores case.
+        first = taken.setdefault(path.stem.casefold(), path)
+        if first is not path:
+            message = f"{first.name} already gives the profile {path.stem}; rename one of the two"
+            faulty.append(FaultyFile(str(path), (Fault(1, 1, "", message),)))
+            continue
+        try:
+            profiles[path.stem] = load_profile(path)
+        except ProfileError as error:
+            faulty.append(error.faulty)
+    return profiles, faulty
+
+
+def to_snapshot(profile: Profile) -> dict[str, Any]:
+    """All that another process needs to read the same profile again, fit for JSON.
+
+    A ticket that was read into the profile is kept.
+    """
+    return {
+        "name": profile.name,
+        "text": profile.text,
+        "settings": profile.settings,
+        "curves": dict(profile.curves),
+    }
+
+
+def from_snapshot(snapshot: Mapping[str, Any]) -> Profile:
+    """The profile that :func:`to_snapshot` was given, equal to it in every field.
+
+    Raises
+    ------
+    ProfileError
+        Where the snapshot comes from a version with other settings.
+    """
+    raw = json.loads(snapshot["settings"])
+    curves: dict[str, str] = dict(snapshot["curves"])
+    verdict = check_settings(raw, read_curve=_remember({}, None, curves), written={})
+    name = str(snapshot["name"])
+    if verdict.settings is None:
+        faults = tuple(Fault(1, 1, dotted(t.path), t.message) for t in verdict.troubles)
+        raise ProfileError(FaultyFile(name, faults))
+    return build_profile(verdict.settings, name=name, text=snapshot["text"], raw=raw, curves=curves)
+
+
+def faults_at(troubles: list[SettingFault], document: Document) -> list[Fault]:
+    """The document's own faults and the troubles at their places, sorted by line."""
+    faults = list(document.faults)
+    for trouble in troubles:
+        if not unread(trouble, document):
+            place = document.place(trouble.path)
+            faults.append(Fault(*place, dotted(trouble.path), trouble.message))
+    return sorted(faults, key=lambda fault: (fault.line, fault.column))
+
+
+def _judge(document: Document, read_curve: ReadCurve) -> tuple[Settings | None, list[Fault]]:
+    if not document.whole:
+        return None, document.faults
+    verdict = check_settings(document.data, read_curve=read_curve, written=document.written)
+    faults = faults_at(verdict.troubles, document)
+    return (None if faults else verdict.settings), faults
+
+
+def _remember(
+    used: dict[str, str], folder: Path | None, curves: Mapping[str, str] | None
+) -> ReadCurve:
+    from_disk = curve_reader(folder)
+
+    def read(name: str) -> str:
+        if curves is None:
+            used[name] = from_disk(name)
+        elif name in curves:
+            used[name] = curves[name]
+        else:
+            raise CurveError(f"names the curve file {name}, which is not there")
+        return used[name]
+
+    return read
+
+
+def _name_faults(stem: str) -> list[str]:
+    """Why a file name cannot name a profile, which is a folder of the station too."""
+    if stem.lower() in _RESERVED:
+        return [f"a profile cannot be called {stem}, which the station needs; rename the file"]
+    unfit = sorted({c for c in stem if c in '<>:"/\\|?*' or not c.isprintable()})
+    if unfit or stem.startswith(("-", ".")) or stem.endswith((" ", ".")):
+        return [
+            "the file's name becomes a folder: it must be made of letters, digits, spaces, "
+            "- and _, and begin with a letter or digit; rename the file"
+        ]
+    if len(stem.encode("utf-8", "surrogateescape")) > 100:
+        return ["the file's name must be 100 bytes or less; rename the file"]
+    return []

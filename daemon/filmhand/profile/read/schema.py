@@ -1,0 +1,319 @@
+"""Plain data against the model: every fault as a sentence, with the path of its key."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import MISSING, dataclass, field, fields
+from functools import cache
+from typing import Annotated, Any, cast, get_origin, get_type_hints
+
+from filmhand.mesh.table import MESH_KEYS, MeshError
+from filmhand.profile.read.document import Document, Path, Plain, Written, dotted
+from filmhand.profile.model import ArtWishes, Group, Settings
+from filmhand.profile.read.sentences import nearest, sentence
+from filmhand.profile.terms import Margin, Repeat, Tiling, Treat, Turn
+from filmhand.profile.read.values import NeedsCurves, PartsError, ReadCurve, listing
+from filmhand.units import Resolution, SheetSize
+
+SMALLEST_AREA_MM = 10.0
+"""Less than this inside the margins is no sheet."""
+
+_REQUIRED = {
+    "sheet": "the film's size, such as sheet: 8.5 x 11 in",
+    "dpi": "what the printer lays down, such as dpi: 600",
+    "lpi": "screen lines per inch, such as lpi: 25",
+    "dot": "the dot shape, such as dot: round",
+    "threshold": "for line art, such as threshold: 50",
+    "mesh": "the screen's fabric, such as mesh: 43-80, or mesh: none",
+    "margin": "what the printer cannot reach, such as margin: 0.25 in",
+}
+
+
+_OTHER_WORDS = {
+    **dict.fromkeys(("width", "size"), "art: {fit: width 7 in}"),
+    "height": "art: {fit: height 9 in}",
+    "contrast": "tone: {range: 1.2}, where 1 leaves it",
+    "brightness": "tone: {lift: -5}, where less than 0 is brighter",
+    "quantity": "copies: 2",
+}
+"""What people call settings that have another name here, and how those are written."""
+
+
+@dataclass(frozen=True, slots=True)
+class SettingFault:
+    """A fault by the path of its key. ``missing`` tells that the key itself is not there."""
+
+    path: Path
+    message: str
+    missing: bool = False
+
+
+@dataclass(slots=True)
+class SettingsRead:
+    """The settings, or None with the troubles that prevented them."""
+
+    settings: Settings | None
+    troubles: list[SettingFault] = field(default_factory=list)
+
+
+@cache
+def _hints(group: type[Any]) -> dict[str, Any]:
+    """What is annotated to each key of a group: another group, or a type with its reader."""
+    return get_type_hints(group, include_extras=True)
+
+
+def _is_group(hint: object) -> bool:
+    return isinstance(hint, type) and issubclass(hint, Group)
+
+
+KEYS: Mapping[str, tuple[str, ...]] = {
+    key: tuple(_hints(hint)) if _is_group(hint) else () for key, hint in _hints(Settings).items()
+}
+"""Every key of a profile with the keys inside it."""
+
+
+def reader_of(path: Path) -> Callable[[object], Any]:
+    """The reader of one setting's value, such as that of ``("tone", "range")``."""
+    group: Any = Settings
+    for key in path[:-1]:
+        group = _hints(group)[str(key)]
+    (reader,) = _hints(group)[str(path[-1])].__metadata__
+    return cast("Callable[[object], Any]", reader)
+
+
+def check_settings(
+    data: Mapping[str, Plain],
+    *,
+    read_curve: ReadCurve | None,
+    written: Mapping[Path, Written],
+) -> SettingsRead:
+    """The settings that the data give, or all that is wrong with them."""
+    known, troubles = _take_unknown(data, KEYS)
+    reading = _Reading(read_curve, written)
+    values = reading.group(Settings, known, ())
+    troubles += reading.troubles
+    art = values.get("art", ArtWishes())
+    troubles += _missing_for_treatment(known, art.treat)
+    troubles = [t for t in troubles if not (t.missing and _meant_by_misspelling(t, troubles))]
+    troubles += _impossible_pairs(values, art)
+    return SettingsRead(None if troubles else Settings(**values), troubles)
+
+
+def unknown_key(path: Path, keys: Mapping[str, tuple[str, ...]], *, what: str) -> str:
+    """The sentence for a key that nobody knows, with the nearest known spelling."""
+    key, group = str(path[-1]), path[:-1]
+    name = dotted(path)
+    if re.fullmatch(r"\d+ *(?:in|mm|cm|pt|%)?", key):
+        return (
+            f"{name} is not a known key; a comma ends a setting here, and a decimal point is a "
+            "full stop, as in 7.5 in"
+        )
+    outer, _, inner = key.partition(".")
+    if inner and inner in _inside(keys, outer):
+        return f"{name} is not a known key; write {outer}: {{{inner}: …}}"
+    if key.lower() in _OTHER_WORDS and not group:
+        return f"{name} is not a known key; write {_OTHER_WORDS[key.lower()]}"
+    here = list(keys) if not group else list(_inside(keys, str(group[0])))
+    beside = nearest(key, here)
+    if beside:
+        return f"{name} is not a known key; did you mean {dotted((*group, beside))}?"
+    elsewhere = {name: f"{outer}.{name}" for outer in keys for name in _inside(keys, outer)}
+    elsewhere |= {outer: outer for outer in keys}
+    other = nearest(key, list(elsewhere))
+    if other:
+        target = elsewhere[other]
+        to = f"inside {target.partition('.')[0]}" if "." in target else "at the top level"
+        return f"{name} is not a known key; did you mean {target}, which belongs {to}?"
+    where = f"inside {dotted(group)}" if group else f"in a {what}"
+    return f"{name} is not a known key; {where} stand {', '.join(here)}"
+
+
+def _inside(keys: Mapping[str, tuple[str, ...]], group: str) -> tuple[str, ...]:
+    return MESH_KEYS if group == "mesh" else keys.get(group, ())
+
+
+def _take_unknown(
+    data: Mapping[str, Plain], keys: Mapping[str, tuple[str, ...]]
+) -> tuple[dict[str, Plain], list[SettingFault]]:
+    """The data without unknown keys and with empty groups filled, and the troubles."""
+    known: dict[str, Plain] = {}
+    troubles: list[SettingFault] = []
+    for key, given in data.items():
+        if key not in keys:
+            troubles.append(SettingFault((key,), unknown_key((key,), keys, what="profile")))
+            continue
+        inner = _inside(keys, key)
+        # A group with all its lines commented out is null, and means nothing but its defaults.
+        value: Plain = {} if keys[key] and given is None else given
+        if inner and isinstance(value, dict):
+            for name in value:
+                if name not in inner:
+                    path: Path = (key, name)
+                    troubles.append(SettingFault(path, unknown_key(path, keys, what="profile")))
+            known[key] = {name: item for name, item in value.items() if name in inner}
+        else:
+            known[key] = value
+    return known, troubles
+
+
+@dataclass(slots=True)
+class _Reading:
+    """Reads groups of settings and gathers what is wrong with them."""
+
+    read_curve: ReadCurve | None
+    written: Mapping[Path, Written]
+    troubles: list[SettingFault] = field(default_factory=list)
+
+    def group(self, kind: type[Group], data: Mapping[str, Plain], at: Path) -> dict[str, Any]:
+        """The values of a group; keys that are absent or faulty are left out."""
+        values: dict[str, Any] = {}
+        model: Any = kind
+        hints = _hints(model)
+        for setting in fields(model):
+            path: Path = (*at, setting.name)
+            if setting.name not in data:
+                if setting.default is MISSING:
+                    self.troubles.append(SettingFault(path, _missing(setting.name), missing=True))
+                continue
+            given, hint = data[setting.name], hints[setting.name]
+            if not _is_group(hint):
+                self._value(hint, given, path, values)
+            elif isinstance(given, dict):
+                values[setting.name] = hint(**self.group(hint, given, path))
+            else:
+                inside = listing(KEYS[setting.name])
+                self._wrong(
+                    path, given, ValueError(f"a group of settings, with {inside} inside it")
+                )
+        return values
+
+    def _value(self, hint: Any, given: Plain, path: Path, values: dict[str, Any]) -> None:
+        assert get_origin(hint) is Annotated
+        (reader,) = hint.__metadata__
+        try:
+            if isinstance(reader, NeedsCurves):
+                value = reader.read(given, self.read_curve)
+            else:
+                value = reader(given)
+        except MeshError as fault:
+            self._wrong_mesh(path, cast("dict[str, Plain]", given), fault)
+        except PartsError as fault:
+            self._wrong_parts(path, cast("dict[str, Plain]", given), fault)
+        except ValueError as fault:
+            self._wrong(path, given, fault)
+        else:
+            values[str(path[-1])] = value
+
+    def _wrong(self, path: Path, given: Plain, fault: ValueError) -> None:
+        message = sentence(path, given, self.written.get(path), fault)
+        self.troubles.append(SettingFault(path, message))
+
+    def _wrong_mesh(self, path: Path, given: Mapping[str, Plain], fault: MeshError) -> None:
+        for key, phrase in fault.parts:
+            part: Path = (*path, key)
+            if key in given:
+                self._wrong(part, given[key], ValueError(phrase))
+            else:
+                self.troubles.append(SettingFault(part, f"{dotted(part)} must be {phrase}"))
+
+    def _wrong_parts(self, path: Path, given: Mapping[str, Plain], fault: PartsError) -> None:
+        for key in fault.strange:
+            beside = nearest(key, fault.keys)
+            hint = (
+                f"did you mean {dotted((*path, beside))}?"
+                if beside
+                else f"inside {dotted(path)} stand {', '.join(fault.keys)}"
+            )
+            message = f"{dotted((*path, key))} is not a known key; {hint}"
+            self.troubles.append(SettingFault((*path, key), message))
+        for key, phrase in fault.parts:
+            self._wrong((*path, key), given[key], ValueError(phrase))
+
+
+def _missing(key: str) -> str:
+    return f"{key} is missing; it is required: {_REQUIRED[key]}"
+
+
+def _missing_for_treatment(data: Mapping[str, Plain], treat: Treat) -> Iterator[SettingFault]:
+    for key, never, why in (
+        ("lpi", Treat.LINE, "since art can be screened"),
+        ("dot", Treat.LINE, "since art can be screened"),
+        ("threshold", Treat.TONE, "since line art can come"),
+    ):
+        if key not in data and treat is not never:
+            reason = f"{why} (art.treat is {treat})"
+            message = f"{key} is missing; it is required {reason}: {_REQUIRED[key]}"
+            yield SettingFault((key,), message, missing=True)
+
+
+def _meant_by_misspelling(trouble: SettingFault, troubles: list[SettingFault]) -> bool:
+    """A misspelt key is one fault, not also a missing key."""
+    meant = f"did you mean {dotted(trouble.path)}?"
+    return any(other.message.endswith(meant) for other in troubles)
+
+
+def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[SettingFault]:
+    """Values that are right for themselves and not together; what is faulty is left out."""
+    dpi: Resolution | None = values.get("dpi")
+    lpi: float | None = values.get("lpi")
+    if dpi is not None and lpi is not None:
+        highest = min(dpi.x, dpi.y) / 4
+        if lpi > highest:
+            yield SettingFault(
+                ("lpi",),
+                f"lpi must be {highest:g} or less at {dpi} dpi (a quarter of the dpi), not {lpi:g}",
+            )
+    if values.get("gang") is not None and art.fit.kind == "page":
+        yield SettingFault(
+            ("gang",),
+            "gang puts several art files on one sheet, and with art.fit: page each fills the "
+            "sheet; give art.fit a size, such as art: {fit: width 80 mm}, or leave gang off",
+        )
+    sheet: SheetSize | None = values.get("sheet")
+    margin: Margin | None = values.get("margin")
+    if sheet is None or margin is None:
+        return
+    width = sheet.mm[0] - margin.left - margin.right
+    height = sheet.mm[1] - margin.top - margin.bottom
+    if min(width, height) < SMALLEST_AREA_MM:
+        size = f"{sheet.mm[0]:g} x {sheet.mm[1]:g} mm"
+        yield SettingFault(
+            ("margin",),
+            f"margin leaves no sheet: of {size}, {max(width, 0):g} x {max(height, 0):g} mm remain "
+            f"inside it, and at least {SMALLEST_AREA_MM:g} x {SMALLEST_AREA_MM:g} mm are needed",
+        )
+        return
+    yield from _impossible_layout(art)
+    fit = art.fit
+    if fit.mm is not None and fit.kind != "inside" and art.tile is Tiling.OFF:
+        room = width if fit.kind == "width" else height
+        room = max(width, height) if art.turn is Turn.AUTO else room
+        if fit.mm > room + 0.005:
+            yield SettingFault(
+                ("art", "fit"),
+                f"art.fit must be a {fit.kind} of {room:.1f} mm or less, which is what the sheet "
+                f"has inside its margin, not {fit.mm:.1f} mm (or set art: {{tile: auto}}, which "
+                "puts large art over several films)",
+            )
+
+
+def _impossible_layout(art: ArtWishes) -> Iterator[SettingFault]:
+    if art.repeat is not None and art.tile is not Tiling.OFF:
+        yield SettingFault(
+            ("art", "repeat"),
+            "art.repeat must be off where art.tile is auto: art lies several times on one sheet "
+            "or over several sheets, not both; set one of the two to off",
+        )
+    if art.repeat == Repeat() and art.fit.kind == "page":
+        yield SettingFault(
+            ("art", "repeat"),
+            "art.repeat must be a number such as 3 x 2 where art.fit is page; fill needs a size, "
+            "such as art.fit: width 2 in",
+        )
+
+
+def unread(trouble: SettingFault, document: Document) -> bool:
+    """Whether a fault of the text itself already tells why this setting is not right."""
+    path = trouble.path
+    return path in document.unread or (trouble.missing and path[:-1] in document.unread)

@@ -1,0 +1,110 @@
+"""Readers of what is cut off the art, and of how often it lies on the sheet."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+from filmhand.profile.terms import Crop, Repeat, Side
+from filmhand.profile.read.values import NotAWordError, PartsError, is_number, read_between
+from filmhand.units import read_length_mm
+
+SIDES = ("left", "top", "right", "bottom")
+LARGEST_CUT = 0.95
+"""The share of the art that two opposite sides may lose together."""
+MOST_COPIES_A_SIDE = 50
+LONGEST_SHAPE = 20
+_NUMBER = r"\d{1,4}(?:\.\d{1,6})?"
+_SIDE = "a percent of the art such as 10 %, or a length on it such as 5 mm"
+_SHAPE = f"a shape, width x height, such as 4 x 5, up to {LONGEST_SHAPE} times as long as wide"
+
+
+def read_crop(value: object) -> Crop | None:
+    """``off`` (None), or what is cut off each side, and the shape to be cut ``to``."""
+    if value == "off":
+        return None
+    if not isinstance(value, dict):
+        raise NotAWordError(("off",), more="a group such as {left: 10 %, top: 5 mm} or {to: 4 x 5}")
+    readers: dict[str, Callable[[object], object]] = {
+        **dict.fromkeys(SIDES, _read_side),
+        "to": _read_shape,
+    }
+    strange = [str(key) for key in value if key not in readers]
+    found: dict[str, object] = {}
+    parts: list[tuple[str, str]] = []
+    for key, given in value.items():
+        if key not in readers:
+            continue
+        try:
+            found[key] = readers[key](given)
+        except ValueError as fault:
+            parts.append((key, str(fault)))
+    if not parts and not strange:
+        parts = _too_much(found)
+    if parts or strange:
+        raise PartsError(parts, strange=strange, keys=tuple(readers))
+    return Crop(**found)  # type: ignore[arg-type]
+
+
+def _read_side(value: object) -> Side:
+    if value == 0 and is_number(value):
+        return Side()
+    if not isinstance(value, str):
+        raise ValueError(_SIDE)
+    percent = re.fullmatch(rf"\s*({_NUMBER})\s*%\s*", value)
+    if percent:
+        share = float(percent[1]) / 100
+        if share > LARGEST_CUT:
+            raise ValueError(f"{LARGEST_CUT:.0%} or less".replace("%", " %"))
+        return Side(share=share)
+    try:
+        return Side(mm=read_length_mm(value))
+    except ValueError:
+        raise ValueError(_SIDE) from None
+
+
+def _read_shape(value: object) -> tuple[float, float]:
+    found = re.fullmatch(rf"\s*({_NUMBER})\s*[x×:]\s*({_NUMBER})\s*", str(value))
+    if not isinstance(value, str) or not found:
+        raise ValueError(_SHAPE)
+    width, height = float(found[1]), float(found[2])
+    if not (min(width, height) > 0 and max(width, height) <= LONGEST_SHAPE * min(width, height)):
+        raise ValueError(_SHAPE)
+    return width, height
+
+
+def _too_much(found: dict[str, object]) -> list[tuple[str, str]]:
+    """What two opposite sides lose together, where that is nearly all."""
+    for one, other in (("left", "right"), ("top", "bottom")):
+        sides = [side for side in (found.get(one), found.get(other)) if isinstance(side, Side)]
+        if sum(side.share for side in sides) > LARGEST_CUT:
+            most = f"{100 * LARGEST_CUT:g} %"
+            return [(other, f"less: {one} and {other} may take {most} together at most")]
+    return []
+
+
+def read_repeat(value: object) -> Repeat | None:
+    """``off`` (None), ``fill``, or how often across x down."""
+    if value == "off":
+        return None
+    if value == "fill":
+        return Repeat()
+    found = re.fullmatch(r"\s*(\d{1,3})\s*[x×]\s*(\d{1,3})\s*", str(value))
+    if not isinstance(value, str) or not found:
+        raise NotAWordError(("off", "fill"), more="copies across x down, such as 3 x 2")
+    columns, rows = int(found[1]), int(found[2])
+    if not (1 <= columns <= MOST_COPIES_A_SIDE and 1 <= rows <= MOST_COPIES_A_SIDE):
+        raise ValueError(f"copies across x down, each from 1 to {MOST_COPIES_A_SIDE}")
+    return Repeat(columns, rows)
+
+
+def read_short_length(low: float, high: float) -> Callable[[object], float]:
+    """A reader of lengths in millimetres, from low to high; a plain 0 needs no unit."""
+    allowed = f"a length from {low:g} mm to {high:g} mm, such as {max(low, 6):g} mm"
+
+    def read(value: object) -> float:
+        if value == 0 and is_number(value) and low == 0:
+            return 0.0
+        return read_between(value, low, high, read_length_mm, allowed)
+
+    return read

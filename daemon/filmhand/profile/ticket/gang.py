@@ -1,0 +1,106 @@
+"""Whether art waits for company, and how much of it one sheet takes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from filmhand.profile.read.document import (
+    LARGEST_BYTES,
+    Document,
+    Plain,
+    decode_text,
+    read_document,
+)
+from filmhand.units import read_length_mm, read_seconds
+
+MOST = 50
+"""Art that one sheet takes at most; packing and reading take longer with each."""
+_WAIT = (1.0, 7 * 86400.0)
+_GAP_MM = (0.0, 100.0)
+_KEYS = ("wait", "gap", "most")
+_ALLOWED = (
+    "off, a time from 1 s to 168 h such as 10 min, "
+    f"or {{wait: 10 min, gap: 5 mm, most: 20}} with a gap of up to 100 mm and 2 to {MOST} art files"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class GangWishes:
+    """Several art files on one sheet.
+
+    Attributes
+    ----------
+    wait : seconds that the first one waits for company
+    gap_mm : left free between one art with its label and the next
+    most : art files on one sheet
+    """
+
+    wait: float
+    gap_mm: float = 5.0
+    most: int = 20
+
+
+def read_gang(value: object) -> GangWishes | None:
+    """``off`` (None), a time, or a time with gap and number.
+
+    >>> read_gang("off") is None, read_gang("10 min")
+    (True, Gang(wait=600.0, gap_mm=5.0, most=20))
+    """
+    if value == "off" or value is False:
+        return None
+    given = value if isinstance(value, dict) else {"wait": value}
+    try:
+        if "wait" not in given or not set(given) <= set(_KEYS):
+            raise ValueError
+        gang = GangWishes(
+            read_seconds(given["wait"]),
+            read_length_mm(given.get("gap", "5 mm")),
+            _count(given.get("most", 20)),
+        )
+    except ValueError:
+        raise ValueError(_ALLOWED) from None
+    if not (_WAIT[0] <= gang.wait <= _WAIT[1] and _GAP_MM[0] <= gang.gap_mm <= _GAP_MM[1]):
+        raise ValueError(_ALLOWED)
+    return gang
+
+
+def _count(value: object) -> int:
+    if isinstance(value, int) and not isinstance(value, bool) and 2 <= value <= MOST:
+        return value
+    raise ValueError
+
+
+def goes_alone(wishes: Mapping[str, Plain]) -> str:
+    """Why a job with these wishes of a ticket shares no sheet; empty if it may.
+
+    >>> goes_alone({"gang": False}), goes_alone({"lpi": 35, "for": "class 4"})
+    ('its ticket says gang: false', '')
+    """
+    art = wishes.get("art")
+    art = art if isinstance(art, dict) else {}
+    reasons = {
+        "says gang: false": wishes.get("gang") in (False, "off", "no"),
+        "sets film, which belongs to a whole sheet": "film" in wishes,
+        "sets marks, which belong to a whole sheet": "marks" in wishes,
+        "asks for several copies of the sheet": wishes.get("copies", 1) != 1,
+        "asks for a trial sheet": wishes.get("trial") not in (None, False, "off", "no"),
+        "chooses a patch of a trial": wishes.get("patch") is not None,
+        "lets it fill the sheet": art.get("fit") == "page",
+        "lays it on the sheet several times": art.get("repeat", "off") != "off",
+    }
+    return next((f"its ticket {reason}" for reason, holds in reasons.items() if holds), "")
+
+
+def waits_for_gang(ticket: Path) -> bool:
+    """Whether art with this ticket waits for others; a ticket that is wrong is told of at once.
+
+    OSError where the file cannot be read.
+    """
+    with ticket.open("rb") as stream:
+        text = decode_text(stream.read(LARGEST_BYTES + 1), what="ticket")
+    if isinstance(text, Document):
+        return False
+    document = read_document(text, what="ticket")
+    return document.whole and not document.faults and not goes_alone(document.data)

@@ -1,0 +1,319 @@
+"""The ticket: wishes for one job, on top of a profile.
+
+A ticket may change what the art needs, never the sheet, the printer or the mesh, and may not name
+files. It is checked by the profile's own rules, together with the profile's values.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path as FilePath
+
+from filmhand.errors import Fault, Reason, Refused
+from filmhand.profile.read.schema import KEYS, SettingFault, check_settings, unknown_key
+from filmhand.profile.read.curve import CurveError
+from filmhand.profile.read.document import (
+    LARGEST_BYTES,
+    Document,
+    Path,
+    Plain,
+    decode_text,
+    read_document,
+)
+from filmhand.profile.read.load import build_profile, faults_at
+from filmhand.profile.model import Profile
+from filmhand.profile.read.sentences import sentence
+from filmhand.profile.ticket.trial import TRIAL_KEYS, Trial, read_patch, read_trial
+from filmhand.profile.read.values import ReadCurve, read_flag, whole
+from filmhand.profile.ticket.wishes import Wish, as_settings, wishes_in
+
+MOST_COPIES = 100
+LONGEST_FOR = 80
+MOST_TOLD = 20
+"""Faults that a refusal spells out after the first; the rest are counted."""
+_WISHES = ("lpi", "dot", "angle", "threshold", "art", "repair", "tone", "marks", "film")
+_OWN = ("copies", "for", "anyway", "gang", "trial", "patch")
+_TICKET_KEYS: Mapping[str, tuple[str, ...]] = {
+    **{key: KEYS.get(key, ()) for key in (*_WISHES, *_OWN)},
+    "trial": TRIAL_KEYS,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Ticket:
+    """What a ticket, or the art's name, asks besides the settings.
+
+    ``anyway``: make the film in spite of a mesh, resolution or beat refusal. ``gang``: share a
+    sheet where the profile does so. ``trial``: make a sheet of patches instead. ``patch``: make the
+    film with the settings of this patch of the trial. ``raw`` is the ticket as it was written, for
+    the record. ``wishes`` are those of the name that hold, ``overruled`` those that the ticket
+    decides otherwise. ``told`` are sentences for the record.
+    """
+
+    copies: int = 1
+    for_whom: str | None = None
+    anyway: bool = False
+    gang: bool = True
+    trial: Trial | None = None
+    patch: str | None = None
+    raw: dict[str, Plain] = field(default_factory=dict)
+    wishes: tuple[Wish, ...] = ()
+    overruled: tuple[Wish, ...] = ()
+    told: tuple[str, ...] = ()
+
+
+def wished_by_name(name: str, *, profile: Profile) -> tuple[Profile, Ticket]:
+    """The profile with the wishes in the art's name, and what else they ask.
+
+    Raises
+    ------
+    Refused
+        ``bad-ticket``, naming the wish and what is allowed.
+    """
+    wishes = wishes_in(name)
+    if not wishes:
+        return profile, Ticket()
+    asked = as_settings(wishes)
+    document = Document(data=asked)
+    ticket, troubles = _own_keys(document, Ticket(wishes=wishes), profile)
+    settings = {key: value for key, value in asked.items() if key not in _OWN}
+    changed, wrong = _changed(profile, settings, document)
+    if changed is None or troubles:
+        first = (troubles + wrong)[0].message
+        end = "" if first.endswith("?") else "."
+        raise Refused(
+            Reason.BAD_TICKET,
+            f"The name {name} asks for {_in_words(wishes)}, and that cannot be: {first}{end}",
+            "Correct what stands in square brackets, or take it out, and drop the file again.",
+        )
+    return changed, ticket
+
+
+def _in_words(wishes: Sequence[Wish]) -> str:
+    return ", ".join(wish.words for wish in wishes)
+
+
+def notes_of(ticket: Ticket) -> tuple[str, ...]:
+    """What the record tells of the wishes in the art's name."""
+    notes = []
+    if ticket.wishes:
+        notes.append(f"The name asks for {_in_words(ticket.wishes)}.")
+    if ticket.overruled:
+        words = _in_words(ticket.overruled)
+        notes.append(f"The name asks for {words}, which the ticket decides otherwise.")
+    return tuple(notes)
+
+
+def ending_of(name: str) -> str:
+    """What a ticket's file name has after the art's, such as ``.ticket.yaml``.
+
+    >>> ending_of("poster.jpg.ticket.yml")
+    '.ticket.yml'
+    """
+    return name[max(0, name.lower().rfind(".ticket.")) :]
+
+
+def load_ticket(
+    path: FilePath, *, profile: Profile, file: str | None = None, base: Ticket | None = None
+) -> tuple[Profile, Ticket]:
+    """As :func:`read_ticket`, from a file; ``file`` is its name in messages.
+
+    Raises
+    ------
+    Refused
+        ``bad-ticket``, also where the bytes are no text.
+    OSError
+        Where the file cannot be read.
+    """
+    name = path.name if file is None else file
+    with path.open("rb") as stream:
+        raw = stream.read(LARGEST_BYTES + 1)
+    text = decode_text(raw, what="ticket")
+    if isinstance(text, Document):
+        raise _refusal(name, text.faults)
+    return read_ticket(text, profile=profile, file=name, base=base)
+
+
+def read_ticket(
+    text: str, *, profile: Profile, file: str, base: Ticket | None = None
+) -> tuple[Profile, Ticket]:
+    """The profile with the ticket's wishes in place of its own, and the ticket.
+
+    Parameters
+    ----------
+    text : the ticket's
+    profile : what holds where the ticket is silent
+    file : the ticket's name in messages
+    base : what the art's name asks for already; the ticket overrules it
+
+    Raises
+    ------
+    Refused
+        ``bad-ticket``, naming line, key and what is allowed; all faults at once.
+    """
+    document = read_document(text, what="ticket")
+    if not document.whole:
+        raise _refusal(file, document.faults)
+    if not document.data and not document.faults:
+        raise _refusal(file, [Fault(1, 1, "", "the ticket is empty")])
+    wishes, troubles = _allowed(document)
+    ticket, own = _own_keys(document, base or Ticket(), profile)
+    changed, wrong = _changed(profile, wishes, document)
+    for trouble in wrong:
+        troubles.append(_as_seen_from_ticket(trouble, document))
+    faults = faults_at(troubles + own, document)
+    if faults or changed is None:
+        raise _refusal(file, faults)
+    return changed, _overruling(replace(ticket, raw=document.data), document)
+
+
+def _changed(
+    profile: Profile, wishes: Mapping[str, Plain], document: Document
+) -> tuple[Profile | None, list[SettingFault]]:
+    """The profile with the wishes in place of its own settings, or what is wrong with them."""
+    merged = _merge(json.loads(profile.settings), wishes)
+    merged.pop("gang", None)  # a ticket may fill the sheet; its job then simply goes alone
+    verdict = check_settings(merged, read_curve=_curves_of(profile), written=document.written)
+    if verdict.settings is None:
+        return None, verdict.troubles
+    changed = build_profile(
+        verdict.settings,
+        name=profile.name,
+        text=profile.text,
+        raw=merged,
+        curves=dict(profile.curves),
+    )
+    return changed, []
+
+
+def _overruling(ticket: Ticket, document: Document) -> Ticket:
+    """The ticket with the name's wishes parted into those that hold and those it overrules."""
+    overruled = tuple(wish for wish in ticket.wishes if wish.path in document.places)
+    hold = tuple(wish for wish in ticket.wishes if wish not in overruled)
+    return replace(ticket, wishes=hold, overruled=overruled)
+
+
+def _allowed(document: Document) -> tuple[dict[str, Plain], list[SettingFault]]:
+    """The wishes that a ticket may have, and a trouble for each other key."""
+    wishes: dict[str, Plain] = {}
+    troubles: list[SettingFault] = []
+    for key, value in document.data.items():
+        if key in _OWN:
+            continue
+        if key in KEYS and key not in _WISHES:
+            message = (
+                f"a ticket cannot change the sheet, the printer or the mesh, so {key} belongs in "
+                f"the profile; a ticket may set {', '.join((*_WISHES, *_OWN))}"
+            )
+            troubles.append(SettingFault((key,), message))
+        elif key not in _WISHES:
+            troubles.append(SettingFault((key,), unknown_key((key,), _TICKET_KEYS, what="ticket")))
+        elif isinstance(value, dict) and KEYS[key]:
+            kept = {name: item for name, item in value.items() if name in KEYS[key]}
+            for name in value:
+                if name not in kept:
+                    path: Path = (key, name)
+                    message = unknown_key(path, _TICKET_KEYS, what="ticket")
+                    troubles.append(SettingFault(path, message))
+            wishes[key] = kept
+        else:
+            wishes[key] = value
+    tone = wishes.get("tone")
+    if isinstance(tone, dict) and isinstance(tone.get("gain"), str):
+        gain = tone.pop("gain")
+        allowed = ValueError(
+            "a number from 0 to 25 or a list of [film %, print %] pairs (a ticket cannot name a "
+            "curve file)"
+        )
+        path = ("tone", "gain")
+        written = document.written.get(path)
+        troubles.append(SettingFault(path, sentence(path, gain, written, allowed)))
+    return wishes, troubles
+
+
+def _own_keys(document: Document, ticket: Ticket, profile: Profile) -> tuple[Ticket, list[SettingFault]]:
+    troubles: list[SettingFault] = []
+    for key in _OWN:
+        if key not in document.data:
+            continue
+        value = document.data[key]
+        try:
+            if key == "copies":
+                ticket = replace(ticket, copies=whole(1, MOST_COPIES)(value))
+            elif key == "anyway":
+                ticket = replace(ticket, anyway=read_flag(value))
+            elif key == "gang":
+                ticket = replace(ticket, gang=read_flag(value))
+            elif key == "trial":
+                trial, wrong = read_trial(value, document, profile)
+                ticket = replace(ticket, trial=trial)
+                troubles += wrong
+            elif key == "patch":
+                ticket = replace(ticket, patch=read_patch(value))
+            else:
+                ticket = replace(ticket, for_whom=_read_for(value, document))
+        except ValueError as fault:
+            written = document.written.get((key,))
+            troubles.append(SettingFault((key,), sentence((key,), value, written, fault)))
+    return ticket, troubles
+
+
+def _read_for(value: Plain, document: Document) -> str:
+    """Whose job it is; a class or order number counts as written."""
+    text = ""
+    if not isinstance(value, list | dict) and value is not None:
+        text = re.sub(r"\s+", " ", document.written[("for",)].text).strip()
+    line = document.text.split("\n")[document.place(("for",))[0] - 1]
+    if re.match(r"for\s*:[^'\"#]+\s#[^\s#]", line):
+        raise ValueError("in quotes where it holds a #, for what follows that is left out")
+    if not 1 <= len(text) <= LONGEST_FOR:
+        raise ValueError(f"a name of up to {LONGEST_FOR} characters")
+    return text
+
+
+def _merge(below: dict[str, Plain], above: Mapping[str, Plain]) -> dict[str, Plain]:
+    merged = dict(below)
+    for key, value in above.items():
+        under = merged.get(key)
+        if isinstance(value, dict) and isinstance(under, dict):
+            merged[key] = _merge(under, value)
+        elif value is not None or not KEYS.get(key):
+            merged[key] = value
+    return merged
+
+
+def _as_seen_from_ticket(trouble: SettingFault, document: Document) -> SettingFault:
+    """A key that the profile alone does not need is wanted because of how the ticket treats art."""
+    if trouble.missing and trouble.path not in document.places:
+        message = f"{trouble.message}; the profile gives none, so the ticket must"
+        return SettingFault(("art", "treat"), message)
+    return trouble
+
+
+def _curves_of(profile: Profile) -> ReadCurve:
+    curves = dict(profile.curves)
+
+    def read(name: str) -> str:
+        if name not in curves:
+            raise CurveError(f"names the curve file {name}, which is not there")
+        return curves[name]
+
+    return read
+
+
+def _refusal(file: str, faults: list[Fault]) -> Refused:
+    first, *rest = faults
+    told = [f"line {f.line}, column {f.column}: {f.message}" for f in rest[:MOST_TOLD]]
+    if rest[MOST_TOLD:]:
+        told.append(f"and {len(rest) - MOST_TOLD} more")
+    more = f" (and {len(rest)} more {'faults' if len(rest) > 1 else 'fault'})" if rest else ""
+    told_first = first.message + more
+    stop = "" if told_first.endswith("?") else "."
+    say = f"The ticket {file}, line {first.line}, column {first.column}: {told_first}{stop}"
+    do = "Correct the ticket and drop it again together with the art."
+    if rest:
+        do += f" Correct also {'; '.join(told)}."
+    return Refused(Reason.BAD_TICKET, say, do)

@@ -1,0 +1,137 @@
+"""The trial: which settings one sheet is to compare, as a ticket asks for it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from filmhand.profile.read.schema import SettingFault, reader_of, unknown_key
+from filmhand.profile.read.document import Document, Path, Plain, plain_data
+from filmhand.profile.model import Profile
+from filmhand.profile.read.sentences import sentence
+from filmhand.profile.read.values import number, read_flag
+
+SETTINGS: Mapping[str, Path] = {
+    "lpi": ("lpi",),
+    "dot": ("dot",),
+    "angle": ("angle",),
+    "threshold": ("threshold",),
+    "range": ("tone", "range"),
+    "lift": ("tone", "lift"),
+}
+"""What a trial may vary, and where each setting stands in a profile."""
+TRIAL_KEYS = (*SETTINGS, "detail")
+MOST_VALUES = 10
+_PATCH = re.compile(r"\s*([A-Za-z])\s*([1-9][0-9]?)\s*")
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """A trial as it is asked for.
+
+    Attributes
+    ----------
+    values : by setting, the values to compare; empty for the program's own choice
+    detail : (from the left %, from the top %) of the upright art: the middle of what is shown;
+        None for the busiest place
+    """
+
+    values: tuple[tuple[str, tuple[Any, ...]], ...] = ()
+    detail: tuple[float, float] | None = None
+
+
+def read_trial(
+    value: Plain, document: Document, profile: Profile
+) -> tuple[Trial | None, list[SettingFault]]:
+    """The trial that a ticket's ``trial`` asks for (None for false), and what is wrong with it.
+
+    Parameters
+    ----------
+    value : what stands there
+    document : the ticket, for places and the values as written
+    profile : for its resolution, which bounds the rulings
+    """
+    if not isinstance(value, dict):
+        try:
+            return (Trial() if read_flag(value) else None), []
+        except ValueError:
+            listed = ", ".join(TRIAL_KEYS)
+            allowed = ValueError(f"true, or a group of settings, with lists for {listed} inside it")
+            return None, [_trouble(("trial",), value, document, allowed)]
+    troubles: list[SettingFault] = []
+    values: list[tuple[str, tuple[Any, ...]]] = []
+    detail = None
+    for key, given in value.items():
+        path: Path = ("trial", key)
+        if key == "detail":
+            try:
+                detail = _read_detail(given)
+            except ValueError as fault:
+                troubles.append(_trouble(path, given, document, fault))
+        elif key in SETTINGS:
+            found, wrong = _read_values(key, given, document, profile)
+            values.append((key, found))
+            troubles += wrong
+        else:
+            keys = {"trial": TRIAL_KEYS}
+            troubles.append(SettingFault(path, unknown_key(path, keys, what="ticket")))
+    return Trial(tuple(values), detail), troubles
+
+
+def read_patch(value: object) -> str:
+    """A patch's name as it stands on the trial sheet, such as B2."""
+    found = _PATCH.fullmatch(value) if isinstance(value, str) else None
+    if found is None:
+        raise ValueError("the name of a patch on the trial sheet, such as B2")
+    return found[1].upper() + found[2]
+
+
+def _read_values(
+    key: str, given: Plain, document: Document, profile: Profile
+) -> tuple[tuple[Any, ...], list[SettingFault]]:
+    """The different values of one setting, in the order given."""
+    path: Path = ("trial", key)
+    if isinstance(given, str) and ", " in given:  # a list without its brackets
+        given = [plain_data(item.strip()) for item in given.split(", ")]
+    items = given if isinstance(given, list) else [given]
+    if not 1 <= len(items) <= MOST_VALUES:
+        allowed = ValueError(f"a list of 1 to {MOST_VALUES} values")
+        return (), [_trouble(path, given, document, allowed)]
+    read = reader_of(SETTINGS[key])
+    values: list[Any] = []
+    troubles = []
+    for place, item in enumerate(items):
+        at: Path = (*path, place) if isinstance(given, list) else path
+        try:
+            value = read(item)
+            if key == "lpi":
+                _coarse_enough(value, profile)
+        except ValueError as fault:
+            message = sentence(path, item, document.written.get(at), fault)
+            troubles.append(SettingFault(at, message))
+        else:
+            values += [] if value in values else [value]
+    return tuple(values), troubles
+
+
+def _coarse_enough(lpi: float, profile: Profile) -> None:
+    highest = min(profile.dpi.x, profile.dpi.y) / 4
+    if lpi > highest:
+        raise ValueError(f"{highest:g} or less at {profile.dpi} dpi (a quarter of the dpi)")
+
+
+def _read_detail(value: object) -> tuple[float, float]:
+    read = number(0, 100)
+    allowed = "[from the left %, from the top %] of the art, such as [50, 30]"
+    if not isinstance(value, list) or len(value) != 2:
+        raise ValueError(allowed)
+    try:
+        return read(value[0]), read(value[1])
+    except ValueError:
+        raise ValueError(allowed) from None
+
+
+def _trouble(path: Path, value: object, document: Document, fault: ValueError) -> SettingFault:
+    return SettingFault(path, sentence(path, value, document.written.get(path), fault))

@@ -1,0 +1,88 @@
+"""The crews of a service: one for the processes of this computer, one for each cluster.
+
+A job on a cluster keeps a thread here waiting for it. Were it a thread of the crew that makes films
+here, a slow cluster would hold up all profiles that do not use it.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from functools import partial
+
+from filmhand.cluster.scheduler import Clusters
+from filmhand.timing.background_call import BackgroundCall
+from filmhand.queue.pool import WorkerPool
+from filmhand.queue.job_queue import JobQueue
+from filmhand.jobs.recover import Outcome
+
+
+class WorkerPools:
+    """All crews, to be woken, minded and stopped as one.
+
+    Parameters
+    ----------
+    desks : callable
+        The desks as they are now; each is served by the crew that its wishes name.
+    size : int
+        How many jobs are made on this computer at once.
+    clusters : Clusters
+        How many jobs each cluster has room for.
+    done : callable
+        Told of every job that ended.
+    """
+
+    def __init__(
+        self,
+        desks: Callable[[], list[JobQueue]],
+        size: int,
+        clusters: Clusters,
+        done: Callable[[JobQueue, Outcome | None], None],
+    ) -> None:
+        self._desks = desks
+        self._clusters = clusters
+        self._done = done
+        self._lock = threading.Lock()
+        self._crews: dict[str | None, WorkerPool] = {None: self._crew(None, lambda: size)}
+        self._stopped = False
+
+    def _crew(self, address: str | None, size: Callable[[], int]) -> WorkerPool:
+        return WorkerPool(partial(self._served_by, address), size, self._done)
+
+    def _served_by(self, address: str | None) -> list[JobQueue]:
+        return [desk for desk in self._desks() if desk.wishes.workers == address]
+
+    def _all(self) -> list[WorkerPool]:
+        """All crews; that of a cluster begins when a profile first names it, and stays."""
+        wanted = {desk.wishes.workers for desk in self._desks()}
+        with self._lock:
+            for address in wanted - set(self._crews) if not self._stopped else ():
+                if address is not None:
+                    self._crews[address] = self._crew(address, self._clusters.at(address).room)
+            return list(self._crews.values())
+
+    def wake(self) -> None:
+        """There may be work."""
+        for crew in self._all():
+            crew.wake()
+
+    def without(self, hanging: set[str]) -> None:
+        """Go on with as many threads as ever while those in the hands of these desks hang."""
+        for crew in self._all():
+            crew.without(hanging)
+
+    def stop(self) -> None:
+        """Take nothing more; what is in hand is finished."""
+        self._stopped = True
+        for crew in self._all():
+            crew.stop()
+
+    def busy(self) -> bool:
+        """True while a thread still works; those that hang on a dead share do not count."""
+        return any(crew.busy() for crew in self._all())
+
+    def let_go(self, seconds: float) -> None:
+        """Let go of the clusters, beside this thread, since a scheduler may hang just now."""
+        farewell = BackgroundCall[None]("let go of clusters")
+        farewell.start(self._clusters.close)
+        farewell.wait(seconds)

@@ -1,0 +1,199 @@
+"""Tidying away what a profile's `keep` no longer wants: films, proofs, records, originals.
+
+What can be half-done when we die here: nothing; each file is removed by itself, a record last of
+all that it tells of. Only files that a record of a finished job names are removed, and nothing of
+anybody else's. Refused art is never touched. Originals go by the time at which they were put away,
+on the file system's clock and on this computer's, whichever is younger.
+
+A wrong clock must not make everything look old: nothing is removed while the clock lies behind
+the newest finished job, nor within a day of a jump.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import stat
+import time
+from collections import Counter
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from filmhand.profile.model import Keep
+from filmhand.disk import atomic, file_names
+from filmhand.jobs.context import JobContext
+from filmhand.jobs.job import utc_text
+from filmhand.peers.survey import jobs_in_hand
+
+OFTEN = 3600.0  # seconds between two rounds, a thirtieth of the shortest time to keep ...
+SELDOM = 86400.0  # ... between these two
+LOOKED_AT = 500  # files of a kind at a time, so that no look at the drop folder waits for long
+_GO_ON = 60.0  # seconds until the round goes on with the files after those
+_JUMP = 3600.0  # seconds by which wall clock and steady clock may part
+_APART = 300.0  # by which this clock may lie behind that of another host that ended a job
+_CALM = 86400.0  # seconds without tidying after a jump
+_PROOFS = (".jpg", ".png")
+
+
+def steady_clock() -> float:
+    """Seconds that no setting of the time changes and that go on while the computer sleeps."""
+    if hasattr(time, "CLOCK_BOOTTIME"):
+        return time.clock_gettime(time.CLOCK_BOOTTIME)
+    return time.monotonic()
+
+
+class Retention:
+    """Tidies one profile's folder, a round now and then, a part of a round at a time."""
+
+    def __init__(self, bench: JobContext, clock: Callable[[], float] = steady_clock) -> None:
+        self._bench = bench
+        self._clock = clock
+        self._next = float("-inf")
+        self._calm_until = float("-inf")
+        self._base = (bench.now().timestamp(), clock())
+        self._after: dict[str, str] = {}  # kinds that this round has not been through, from where
+        self.why_not = ""
+
+    def tidy(self, keep: Keep) -> Counter[str]:
+        """A part of a round if one is due; how many files of each kind were removed.
+
+        OSError where the folder does not answer; the next time goes on.
+        """
+        removed: Counter[str] = Counter()
+        if self._clock() < self._next or keep == Keep():
+            return removed
+        self._next = self._clock() + _gap(keep)
+        now = self._bench.now()
+        self.why_not = self._wrong_clock(now)
+        if self.why_not:
+            return removed
+        wanted = {
+            "positives": keep.films,
+            "proofs": keep.proofs,
+            "records": keep.records,
+            "originals": keep.originals,
+        }
+        if not self._after:
+            self._after = dict.fromkeys(wanted, "")
+        in_hand = jobs_in_hand(self._bench.folders)
+        for kind in list(self._after):
+            seconds = wanted[kind]
+            if seconds is None:
+                del self._after[kind]
+            elif kind == "originals":
+                removed[kind] = self._prune_originals(seconds, now)
+            else:
+                removed[kind] = self._prune_made(kind, keep, seconds, now, in_hand)
+        if self._after:
+            self._next = self._clock() + _GO_ON
+        return +removed
+
+    def _wrong_clock(self, now: datetime) -> str:
+        """A sentence if this computer's clock cannot be trusted for now."""
+        wall, steady = now.timestamp(), self._clock()
+        if abs((wall - self._base[0]) - (steady - self._base[1])) > _JUMP:
+            self._calm_until = steady + _CALM
+            self._base = (wall, steady)
+        newest = self._bench.ledger.newest()
+        if newest is not None and utc_text(now + timedelta(seconds=_APART)) < newest:
+            return (
+                "Nothing is tidied away: this computer's clock lies behind the last finished job. "
+                "Set the clock."
+            )
+        if steady < self._calm_until:
+            return (
+                "Nothing is tidied away for a day: this computer's clock has jumped by more than "
+                "an hour. See that it is right."
+            )
+        return ""
+
+    # --- films, proofs, records --------------------------------------------------------------
+
+    def _prune_made(
+        self, kind: str, keep: Keep, seconds: float, now: datetime, in_hand: set[str]
+    ) -> int:
+        count = 0
+        for path in self._next_files(kind):
+            record = self._record_of(kind, path)
+            if record is None or record["job"] in in_hand or _age(record, now) < seconds:
+                continue
+            if kind == "positives" and path.name not in record["film"]["files"].values():
+                continue
+            if kind == "records" and self._still_needed(path, record, keep):
+                continue
+            count += atomic.prune(path)
+        return count
+
+    def _record_of(self, kind: str, path: Path) -> dict[str, Any] | None:
+        """The record that tells of a film or proof; None for files that are not filmhand's."""
+        inside = path.relative_to(self._bench.folders.output(kind))
+        place = self._bench.folders.output("records") / inside.with_suffix(".json")
+        try:
+            record: dict[str, Any] = json.loads(place.read_bytes())
+            _age(record, datetime.now(UTC))
+            record["film"]["files"].values()
+            return record if isinstance(record["job"], str) else None
+        except (OSError, ValueError, KeyError, TypeError, AttributeError):
+            return None
+
+    def _still_needed(self, path: Path, record: dict[str, Any], keep: Keep) -> bool:
+        """A record stays as long as it must tell that a film or proof may go."""
+        inside = path.relative_to(self._bench.folders.output("records"))
+        films = self._bench.folders.output("positives") / inside.parent
+        proof = self._bench.folders.output("proofs") / inside
+        if keep.films is not None and any(
+            (films / str(name)).exists() for name in record["film"]["files"].values()
+        ):
+            return True
+        return keep.proofs is not None and any(
+            proof.with_suffix(suffix).exists() for suffix in _PROOFS
+        )
+
+    # --- originals ---------------------------------------------------------------------------
+
+    def _prune_originals(self, seconds: float, now: datetime) -> int:
+        """Art of finished jobs: it is put into originals only after its films are out."""
+        folders = self._bench.folders
+        there = (folders.hidden / self._bench.host / "alive").stat().st_mtime
+        newest = min(there, now.timestamp())
+        count = 0
+        for path in self._next_files("originals"):
+            with contextlib.suppress(OSError):
+                found = path.lstat()
+                if stat.S_ISREG(found.st_mode) and newest - found.st_ctime >= seconds:
+                    count += atomic.prune(path)
+        return count
+
+    def _next_files(self, kind: str) -> list[Path]:
+        """The next files of an output folder, in the order of their names."""
+        top, after = self._bench.folders.output(kind), self._after[kind]
+        inside = sorted(name for name in _files(os.fspath(top)) if name > after)
+        chosen = inside[:LOOKED_AT]
+        if len(chosen) < len(inside):
+            self._after[kind] = chosen[-1]
+        else:
+            del self._after[kind]
+        return [top / name for name in chosen]
+
+
+def _files(top: str) -> Iterator[str]:
+    """The paths of all files that are not noise, seen from `top`."""
+    for place, _, files in os.walk(top):
+        before = place[len(top) + 1 :]
+        for name in files:
+            if not file_names.is_noise(name):
+                yield f"{before}/{name}" if before else name
+
+
+def _age(record: dict[str, Any], now: datetime) -> float:
+    made = datetime.fromisoformat(record["at"])  # with its Z, which makes it comparable
+    return (now - made).total_seconds()
+
+
+def _gap(keep: Keep) -> float:
+    times = (keep.films, keep.proofs, keep.records, keep.originals)
+    shortest = min((seconds for seconds in times if seconds is not None), default=SELDOM)
+    return min(SELDOM, max(OFTEN, shortest / 30))

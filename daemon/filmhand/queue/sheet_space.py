@@ -1,0 +1,76 @@
+"""Asking how much of what waits for company has room on one sheet.
+
+Reads customers' files where they lie, and changes nothing. What can be half-done when we die here:
+copies in the local scratch folder, which is emptied at the start.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import shutil
+import stat
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from filmhand.errors import EnvironmentTrouble
+from filmhand.worker.gang import SheetSpace, Size
+from filmhand.jobs.context import JobContext, RenderOrder
+from filmhand.intake.scan import Bundle
+
+
+def measure_sheet_space(
+    bundles: Sequence[Bundle],
+    known: Mapping[int, Size | None],
+    bench: JobContext,
+    snapshot: dict[str, Any],
+) -> SheetSpace | None:
+    """Who of them finds room; None if nobody can be asked. Raises as the renderer, and OSError."""
+    if bench.room is None:
+        return None
+    with _scratch(bench) as scratch:
+        orders = []
+        for number, bundle in enumerate(bundles):
+            inside = scratch / str(number)
+            for part in ("out", "work"):
+                (inside / part).mkdir(parents=True)
+            art, ticket = inside / "art", None
+            if number not in known:
+                _copy(bundle.art.path, art)
+            if number not in known and bundle.ticket is not None:
+                ticket = inside / ("art" + bundle.ticket.name[len(bundle.art.name) :])
+                _copy(bundle.ticket.path, ticket)
+            orders.append(
+                RenderOrder(
+                    art=art,
+                    name=bundle.art.name,
+                    profile=snapshot,
+                    ticket=ticket,
+                    mask=None,
+                    out=inside / "out",
+                    scratch=inside / "work",
+                    job="",
+                )
+            )
+        return bench.room(orders, dict(known))
+
+
+@contextmanager
+def _scratch(bench: JobContext) -> Iterator[Path]:
+    folder = bench.scratch / f"room-{secrets.token_hex(4)}"
+    folder.mkdir(parents=True)
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _copy(source: Path, target: Path) -> None:
+    """Copy a file that may be exchanged meanwhile, even for a pipe that nobody writes to."""
+    descriptor = os.open(source, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
+    with os.fdopen(descriptor, "rb") as file, target.open("wb") as copy:
+        if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+            raise EnvironmentTrouble(f"{source} is no regular file any more.")
+        shutil.copyfileobj(file, copy)

@@ -1,0 +1,274 @@
+"""What a profile's folder can do, found out by doing it: for `filmhand doctor`.
+
+Everything is tried in a hidden folder of its own that is removed again. Nothing appears in a
+folder that people or print queues look at: rights there are tried with a file without a name
+(open(2), O_TMPFILE), and whether films can be renamed there is asked without renaming any.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass
+from enum import StrEnum
+from pathlib import Path
+
+from filmhand.disk import atomic, file_names
+from filmhand.disk.folders import OUTPUTS, Folders, is_network
+from filmhand.intake.settle import has_writer
+from filmhand.disk.free_space import space_of
+from filmhand.disk.disk_errors import plain_error
+from filmhand.intake.watch import events_arrive
+
+_EVENT_WITHIN = 2.0  # seconds; local events take milliseconds
+_CLOCK_NOTE = 2.0  # seconds that clocks of two computers may differ without a word
+
+
+class Level(StrEnum):
+    """How a finding is meant."""
+
+    OK = "ok"
+    NOTE = "note"
+    WRONG = "wrong"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that was looked at: where, what, what was found, what to do about it."""
+
+    level: Level
+    where: str
+    what: str
+    say: str
+    do: str | None = None
+
+    def as_dict(self) -> dict[str, str | None]:
+        """The finding as `doctor --json` prints it."""
+        return asdict(self) | {"level": self.level.value}
+
+
+def probe(folders: Folders, where: str) -> Iterator[Finding]:
+    """Try all that filmhand does in a profile's folder; the folder must be there and marked.
+
+    A try that fails is a finding, never an exception.
+    """
+    try:
+        with atomic.trial_folder(folders.hidden) as trial:
+            yield from try_file_system(trial, where)
+            yield from _try_together(trial, folders, where)
+    except OSError as error:
+        yield Finding(
+            Level.WRONG,
+            where,
+            "rights",
+            f"Nothing can be written in {file_names.shown(str(folders.hidden))}: {error.strerror}.",
+            plain_error(error),
+        )
+    yield from _try_rights(folders, where)
+
+
+def try_file_system(trial: Path, where: str) -> Iterator[Finding]:
+    """Try in a trial folder what filmhand asks of a file system."""
+    for what, attempt in _TRIES:
+        try:
+            yield attempt(trial, where, what)
+        except OSError as error:
+            yield Finding(Level.WRONG, where, what, f"It failed: {error.strerror}.", plain_error(error))
+
+
+def _create(trial: Path, where: str, what: str) -> Finding:
+    before = time.time()
+    atomic.write_whole(trial / "file", b"trial")
+    after = time.time()
+    if (trial / "file").read_bytes() != b"trial":
+        say = "What was written came back different."
+        return Finding(Level.WRONG, where, what, say, "Check the disk or share before using it.")
+    made = (trial / "file").stat().st_mtime
+    offset = made - after if made > after else min(0.0, made - before)
+    if abs(offset) <= _CLOCK_NOTE:
+        return Finding(Level.OK, where, what, "Files can be made, and their time is right.")
+    side = "ahead of" if offset > 0 else "behind"
+    return Finding(
+        Level.NOTE,
+        where,
+        what,
+        f"The file system's clock is {abs(offset):.0f} s {side} this computer's.",
+        "Let both follow a time server. Filmhand itself compares no file time with its own clock.",
+    )
+
+
+def _fsync(trial: Path, where: str, what: str) -> Finding:
+    for path, flags in ((trial / "file", os.O_RDWR), (trial, os.O_RDONLY | os.O_DIRECTORY)):
+        descriptor = os.open(path, flags)
+        try:
+            os.fsync(descriptor)
+        except OSError as error:
+            kind = "a file" if path != trial else "a folder's names"
+            return Finding(
+                Level.NOTE if path == trial else Level.WRONG,
+                where,
+                what,
+                f"The file system cannot say that {kind} reached the disk: {error.strerror}.",
+                "A power failure may cost the last moments of work here; a local disk would not.",
+            )
+        finally:
+            os.close(descriptor)
+    return Finding(Level.OK, where, what, "Files and names reach the disk when asked to.")
+
+
+def _rename(trial: Path, where: str, what: str) -> Finding:
+    atomic.adopt(trial / "file", trial / "renamed")
+    atomic.adopt(trial / "renamed", trial / "file")
+    return Finding(Level.OK, where, what, "Files can be renamed.")
+
+
+def _keep_names(trial: Path, where: str, what: str) -> Finding:
+    atomic.write_whole(trial / "other", b"other")
+    try:
+        replaced = atomic.rename_without_replacing(trial / "other", trial / "file")
+    except FileExistsError:
+        return Finding(Level.OK, where, what, "A name that is taken is never taken again.")
+    if replaced:
+        return Finding(
+            Level.WRONG,
+            where,
+            what,
+            "The file system says that it renames without replacing, and replaced a file.",
+            "Do not use this share: files with the same name could be lost on it.",
+        )
+    if atomic.can_link(trial / "file", trial / "second"):
+        return Finding(Level.OK, where, what, "Names are kept apart by a second name (link).")
+    return Finding(
+        Level.NOTE,
+        where,
+        what,
+        "The file system knows neither renaming without replacing nor links.",
+        "Let no other program write into positives, proofs and records here.",
+    )
+
+
+def _links(trial: Path, where: str, what: str) -> Finding:
+    if atomic.can_link(trial / "file", trial / "linked"):
+        return Finding(Level.OK, where, what, "Hard links can be made.")
+    return Finding(Level.NOTE, where, what, "Hard links cannot be made; filmhand does without.")
+
+
+def _lease(trial: Path, where: str, what: str) -> Finding:
+    with (trial / "file").open("ab"):
+        writer = has_writer(trial / "file")
+    if writer and has_writer(trial / "file") is False:
+        return Finding(Level.OK, where, what, "The system tells whether a file is still written.")
+    return Finding(
+        Level.NOTE,
+        where,
+        what,
+        "The system cannot tell whether somebody still writes a file.",
+        "Raise `settle` in the profile if copies arrive with long pauses.",
+    )
+
+
+def _space(trial: Path, where: str, what: str) -> Finding:
+    space = space_of(trial)
+    if space.low:
+        return Finding(Level.WRONG, where, what, space.say(), "Make room before the disk is full.")
+    return Finding(Level.OK, where, what, space.say())
+
+
+def _events(trial: Path, where: str, what: str) -> Finding:
+    if is_network(trial):
+        return Finding(
+            Level.NOTE,
+            where,
+            what,
+            "This is a share: what other computers do here causes no events.",
+            "Nothing; filmhand looks every 10 s by itself.",
+        )
+    if events_arrive(trial, within=_EVENT_WITHIN):
+        return Finding(Level.OK, where, what, "Events arrive.")
+    return Finding(
+        Level.NOTE,
+        where,
+        what,
+        "No event arrived when a file was written.",
+        "Nothing; filmhand looks twice a second by itself. If the limit on watches is reached, "
+        "raise fs.inotify.max_user_watches.",
+    )
+
+
+_TRIES: tuple[tuple[str, Callable[[Path, str, str], Finding]], ...] = (
+    ("files", _create),
+    ("fsync", _fsync),
+    ("rename", _rename),
+    ("names", _keep_names),
+    ("links", _links),
+    ("writers", _lease),
+    ("space", _space),
+    ("events", _events),
+)
+
+
+def _try_together(trial: Path, folders: Folders, where: str) -> Iterator[Finding]:
+    (trial / "file").touch()
+    apart = [
+        kind
+        for kind in ("drop", *OUTPUTS)
+        if (folders.root / kind).is_dir()
+        and not atomic.lie_together(trial / "file", folders.root / kind)
+    ]
+    if not apart:
+        say = "All folders lie on one file system."
+        yield Finding(Level.OK, where, "one file system", say)
+        return
+    yield Finding(
+        Level.WRONG,
+        where,
+        "one file system",
+        f"Files cannot be renamed from .filmhand to {', '.join(apart)}: not one file system.",
+        f"Put all folders of {where} on the same disk or share.",
+    )
+
+
+def _try_rights(folders: Folders, where: str) -> Iterator[Finding]:
+    failed = False
+    for kind in ("drop", *OUTPUTS):
+        why = _why_not_writable(folders.root / kind)
+        if why is not None:
+            failed = True
+            yield Finding(
+                Level.WRONG,
+                where,
+                "rights",
+                f"Filmhand cannot write in {kind}: {why}.",
+                f"Give the user that runs filmhand (number {os.geteuid()}) the right to read and "
+                "write there.",
+            )
+    if not failed:
+        say = "All folders can be read and written."
+        yield Finding(Level.OK, where, "rights", say)
+
+
+def _why_not_writable(folder: Path) -> str | None:
+    """None if files can be made, seen and removed in `folder`; nothing appears in it."""
+    if not folder.exists():
+        return None if _may(folder.parent, os.W_OK | os.X_OK) else "it is not there"
+    if not folder.is_dir():
+        return "a file is in its place"
+    if not _may(folder, os.R_OK | os.W_OK | os.X_OK):
+        return "the rights are missing"
+    if hasattr(os, "O_TMPFILE"):
+        try:
+            os.close(os.open(folder, os.O_TMPFILE | os.O_WRONLY, 0o600))
+        except OSError as error:
+            if error.errno not in _NO_NAMELESS:
+                return error.strerror or str(error)
+    return None
+
+
+def _may(folder: Path, rights: int) -> bool:
+    return os.access(folder, rights, effective_ids=os.access in os.supports_effective_ids)
+
+
+# File systems and kernels that know no files without a name; the rights above must do then.
+_NO_NAMELESS = atomic.NOT_SUPPORTED | {errno.EISDIR}

@@ -1,0 +1,196 @@
+"""What people ask about one file afterwards: its history, and to have refused art tried again."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator, Mapping
+from datetime import UTC, datetime
+from glob import escape as glob_escape
+from pathlib import Path
+from typing import Any
+
+from filmhand.errors import FilmhandError
+from filmhand.peers import host
+from filmhand.disk import file_names
+from filmhand.jobs import retry
+from filmhand.jobs.context import JobContext, JobLost
+from filmhand.jobs.claim import Gone
+from filmhand.disk.folders import Folders
+from filmhand.jobs.job import Job, new_id
+from filmhand.jobs.ledger import Entry, Ledger, from_records, from_refusals
+from filmhand.jobs.recover import advance
+from filmhand.intake.scan import scan_drop_folder
+
+
+def roots_of(known: Mapping[str, Path], told: Mapping[str, Any]) -> dict[str, Path]:
+    """The folder of every profile that is known now or was when the status was written."""
+    found = {str(one["name"]): Path(one["folder"]) for one in told.get("profiles", [])}
+    return found | dict(known)
+
+
+# --- history -------------------------------------------------------------------------------------
+
+
+def happened(roots: Mapping[str, Path], name: str, ledger: Path) -> list[dict[str, Any]]:
+    """All that is known about files of that name, oldest first; what is in hand or waits last.
+
+    The folders tell it; the ledger adds what was tidied away since, and may be missing.
+    `name` may be the art's name with or without sub-folder or suffix, a film's, or a job.
+    """
+    wanted = file_names.compared(name)
+    entries: dict[str, Entry] = {}
+    for profile, root in roots.items():
+        for entry in (*from_refusals(root, profile), *from_records(root, profile)):
+            known = entries.setdefault(entry.job, entry)
+            if known is not entry:
+                known.about["films"].extend(entry.about.get("films", []))
+    for entry in _remembered(ledger):
+        entries.setdefault(entry.job, entry)
+    found = [
+        _told(entry, roots.get(entry.profile)) for entry in entries.values() if _is(entry, wanted)
+    ]
+    found.sort(key=lambda one: (one["at"], one["job"]))
+    return found + [one for one in _now(roots) if wanted in _ways_to_say(one["name"], one["job"])]
+
+
+def _remembered(ledger: Path) -> list[Entry]:
+    if not ledger.is_file():
+        return []
+    memory = Ledger(ledger)
+    try:
+        return memory.history(limit=-1)
+    finally:
+        memory.close()
+
+
+def _is(entry: Entry, wanted: str) -> bool:
+    films = entry.about.get("films", [])
+    files = [str(file) for film in films for file in film["files"]]
+    said = {file_names.compared(text) for file in files for text in (file, file.rpartition(".")[0])}
+    said |= {file_names.compared(str(film["stem"])) for film in films}  # of its own record and proof
+    return wanted in said | _ways_to_say(entry.name, entry.job)
+
+
+def _ways_to_say(shown: str, job: str) -> set[str]:
+    own = shown.rpartition("/")[2]
+    return {file_names.compared(text) for text in (shown, own, file_names.split_suffix(own)[0], job)}
+
+
+def _told(entry: Entry, root: Path | None) -> dict[str, Any]:
+    told: dict[str, Any] = {
+        "at": entry.at,
+        "outcome": entry.outcome,
+        "profile": entry.profile,
+        "name": entry.name,
+        "job": entry.job,
+        "sha256": entry.sha256,
+    }
+    if entry.outcome == "made":
+        told["films"] = [
+            {
+                "file": "/".join(filter(None, (film["folder"], file))),
+                "there": _is_there(root, film, file),
+            }
+            for film in entry.about.get("films", [])
+            for file in film["files"]
+        ]
+    else:
+        told |= {key: entry.about.get(key) for key in ("reason", "found", "needed", "say", "do")}
+    return told
+
+
+def _is_there(root: Path | None, film: Mapping[str, Any], file: str) -> bool:
+    return root is not None and (root / "positives" / film["folder"] / file).is_file()
+
+
+def _now(roots: Mapping[str, Path]) -> Iterator[dict[str, Any]]:
+    for profile, root in roots.items():
+        blank = {"at": None, "profile": profile, "sha256": None}
+        for path in sorted((root / ".filmhand").glob("*/*/**/job.json")):
+            with contextlib.suppress(ValueError, OSError):
+                job = Job.load(path.parent)
+                if job.company or path.parent.name == "held":
+                    continue  # a gang's members are told of; a customer's file has any name
+                yield blank | {
+                    "outcome": f"in hand ({job.state})",
+                    "name": job.shown,
+                    "job": job.id,
+                }
+        with contextlib.suppress(OSError):
+            for bundle in scan_drop_folder(root / "drop").bundles:
+                yield blank | {"outcome": "waiting", "name": bundle.shown, "job": ""}
+
+
+# --- retry ---------------------------------------------------------------------------------------
+
+
+def try_again(roots: Mapping[str, Path], job: str, scratch: Path) -> str:
+    """Put the refused file of a job back into its drop folder; the sentence that says where.
+
+    Raises FilmhandError with a sentence where there is nothing to put back.
+    """
+    for profile, root in roots.items():
+        folders = Folders(root)
+        told = next((one for one in retry.refusals(folders) if one["job"] == job), None)
+        if told is None:
+            continue
+        art = retry.find_refused(folders, told)
+        if art is None:
+            raise FilmhandError(
+                f"{told.get('name')} is no longer in rejected of {profile}: it was put back or "
+                "taken away. To try it once more, drop the file again."
+            )
+        return _put_back(folders, profile, art, str(told.get("name", "")), scratch)
+    raise FilmhandError(_why_not(roots, job))
+
+
+def _put_back(folders: Folders, profile: str, art: Path, name: str, scratch: Path) -> str:
+    bench = JobContext(
+        folders=folders,
+        host=host.fresh_id(),
+        ledger=Ledger(Path(":memory:")),
+        scratch=scratch,
+        render=lambda order: [],
+        why_note=lambda name, refused: "",
+    )
+    host.sign_of_life(folders.hidden, bench.host)
+    try:
+        identity = new_id(datetime.now(UTC))
+        job = retry.way_back(bench, art, name=name, identity=identity, profile=profile)
+        where = "/".join(map(file_names.shown, (*job.sub, job.art)))
+        advance(job, bench)
+    except Gone:
+        raise FilmhandError(f"{name} has just been taken out of rejected.") from None
+    except JobLost:
+        pass  # a running service has taken it over and ends it
+    finally:
+        host.say_goodbye(folders.hidden, bench.host)
+        bench.ledger.close()
+    return f"{where} is back in drop of {profile} and is made again when the service runs."
+
+
+def _why_not(roots: Mapping[str, Path], job: str) -> str:
+    for profile, root in roots.items():
+        for entry in from_records(root, profile):
+            if entry.job == job:
+                return (
+                    f"Job {job} made a film of {entry.name}. To make it once more, copy the file "
+                    f"from originals of {profile} into drop."
+                )
+        # Members of a gang lie inside its folder.
+        if any((root / ".filmhand").glob(f"*/**/{glob_escape(job)}/job.json")):
+            return f"Job {job} is not finished yet; it goes on by itself while the service runs."
+    same = [
+        f"{one['job']} ({one.get('say', '')})"
+        for root in roots.values()
+        for one in retry.refusals(Folders(root))
+        if file_names.compared(job) in _ways_to_say(str(one.get("name", "")), one["job"])
+    ]
+    if same:
+        return f"Name the job to try again. Of files called {job} there are: {'; '.join(same)}."
+    away = [profile for profile, root in roots.items() if not Folders(root).present()]
+    hint = f" The folder of {' and '.join(away)} is not there now." if away else ""
+    return (
+        f"No job {job} is known at this station.{hint} `filmhand history STATION NAME` tells the "
+        "jobs of a file."
+    )

@@ -1,0 +1,135 @@
+"""What the service says: JSON lines to stderr and to a file, readable lines on a terminal.
+
+Everything that comes from a customer passes through JSON's escapes or the console's repr, so that
+a file name cannot write to a terminal. A closed stderr or a full disk never stops the service.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+import logging.handlers
+import sys
+import threading
+from collections.abc import Callable, MutableMapping
+from pathlib import Path
+from typing import Any, TextIO
+
+import structlog
+
+from filmhand.errors import ExitCode
+
+_FILE_BYTES = 10_000_000
+_FILES = 5
+_FIRST_GAP = 60.0  # seconds until the same line is said again
+_LONGEST_GAP = 86400.0
+_KINDS = 100  # different lines that are remembered
+_LOUD = {
+    "paused",
+    "unreachable",
+    "low on space",
+    "metrics not written",
+    "not tidied",
+    "status not written",
+    "refused",
+    "worker failed",
+    "filmhand itself failed",
+    "looking failed",
+    "profile not right",
+    "ledger",
+    "a job lost its notes; its file is back in drop",
+}
+
+
+def complain(text: str, code: ExitCode) -> int:
+    """Say it on stderr, as far as anybody listens, and return the exit code."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        sys.stderr.write(text + "\n")
+        sys.stderr.flush()
+    return int(code)
+
+
+class ServiceLog:
+    """Says events with their facts; safe to use from several threads."""
+
+    def __init__(self, path: Path | None, stream: TextIO | None = None) -> None:
+        self._stream: TextIO | None = stream or sys.stderr  # None where it was closed
+        self._lock = threading.Lock()
+        self._file = _open(path) if path is not None else None
+        stamp = structlog.processors.TimeStamper(fmt="iso", utc=True)
+        self._prepare: list[Callable[[Any, str, MutableMapping[str, Any]], Any]] = [
+            structlog.processors.add_log_level,
+            stamp,
+        ]
+        self._json = structlog.processors.JSONRenderer(default=str)
+        self._console = structlog.dev.ConsoleRenderer() if _is_terminal(self._stream) else None
+
+    def say(self, event: str, **facts: Any) -> None:
+        """One line; facts that are None are left out."""
+        level = "warning" if event in _LOUD else "info"
+        line: Any = {"event": event, **{k: v for k, v in facts.items() if v is not None}}
+        for prepare in self._prepare:
+            line = prepare(None, level, line)
+        text = str(self._json(None, level, dict(line)))
+        with self._lock:
+            if self._file is not None:
+                self._file.emit(_record(text))
+            shown = str(self._console(None, level, dict(line))) if self._console else text
+            if self._stream is not None:
+                # Nobody may be listening any more; the file and the folders still tell.
+                with contextlib.suppress(OSError, ValueError):
+                    self._stream.write(shown + "\n")
+                    self._stream.flush()
+
+    def close(self) -> None:
+        """Close the file."""
+        with self._lock:
+            if self._file is not None:
+                self._file.close()
+                self._file = None
+
+
+class SparingLog:
+    """Says what comes again and again at once, then at gaps that double, with how often it came."""
+
+    def __init__(self, say: Callable[..., None], clock: Callable[[], float]) -> None:
+        self._say = say
+        self._clock = clock
+        self._lock = threading.Lock()
+        self._next: dict[str, tuple[float, float, int]] = {}  # when again, the gap, unsaid so far
+
+    def say(self, event: str, *, why: str) -> None:
+        """One line, or none for now."""
+        with self._lock:
+            now = self._clock()
+            due, gap, unsaid = self._next.get(why, (now, _FIRST_GAP / 2, 0))
+            if now < due:
+                self._next[why] = (due, gap, unsaid + 1)
+                return
+            if len(self._next) >= _KINDS:
+                self._next.clear()
+            gap = min(_LONGEST_GAP, gap * 2)
+            self._next[why] = (now + gap, gap, 0)
+        self._say(event, why=why, times=unsaid + 1 if unsaid else None)
+
+
+def _open(path: Path) -> logging.Handler | None:
+    try:
+        handler = logging.handlers.RotatingFileHandler(
+            path, maxBytes=_FILE_BYTES, backupCount=_FILES, encoding="utf-8", delay=True
+        )
+    except OSError:
+        return None
+    handler.handleError = lambda record: None  # type: ignore[method-assign]
+    return handler
+
+
+def _record(text: str) -> logging.LogRecord:
+    return logging.LogRecord("filmhand", logging.INFO, "", 0, text, None, None)
+
+
+def _is_terminal(stream: TextIO | None) -> bool:
+    try:
+        return stream is not None and stream.isatty()
+    except ValueError:
+        return False

@@ -1,0 +1,422 @@
+"""One run of the service: its desks and crew, and the way it starts, waits and stops.
+
+What can be half-done when we die here is nothing of its own: every job's state is in its folder
+(:mod:`filmhand.jobs.recover`), and the status files are replaced as wholes.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+from filmhand.cluster.scheduler import Clusters
+from filmhand.errors import ExitCode, ProfileError, Refused
+from filmhand.worker.gang import GangOutcome, SheetSpace, Size, run_gang, run_sheet_space
+from filmhand.page.why_note import why_note
+from filmhand.profile.read.load import from_snapshot, to_snapshot
+from filmhand.profile.model import Profile
+from filmhand.queue.pools import WorkerPools
+from filmhand.timing.background_call import BackgroundCall
+from filmhand.service.log import ServiceLog, SparingLog, complain
+from filmhand.service.service_manager import ServiceManager, watchdog_seconds
+from filmhand.service.metrics import MetricsFile, figures_of, metrics_text
+from filmhand.service.heartbeat import Heartbeat
+from filmhand.service.profile_registry import ProfileRegistry
+from filmhand.service.status import StatusFiles, leave_pointer, status_of
+from filmhand.peers import host
+from filmhand.jobs.context import JobContext, RenderedFilm, RenderOrder
+from filmhand.queue.pool import FolderWatcher
+from filmhand.queue.job_queue import JobQueue, QueueSettings
+from filmhand.disk.folders import Folders, same_folder
+from filmhand.jobs.ledger import Ledger
+from filmhand.jobs.recover import Outcome
+from filmhand.intake.settle import FileEnd
+from filmhand.disk.free_space import SpaceWatch
+from filmhand.worker.process import WorkerLimits, Request, Workers, run_in_worker, usable_cores
+
+_TICK = 0.1  # seconds
+_STATUS_EVERY = 1.0
+_PROFILES_EVERY = 1.0
+_ONCE_AT_MOST = 600.0  # seconds that `once` waits for something that never comes to rest
+_PROFILES_LATE = 30.0
+_AT_THE_END = 5.0  # seconds that the last words to a share may take
+
+Render = Callable[[RenderOrder], list[RenderedFilm]]
+
+
+class Supervisor:
+    """One run of the service, from its lock to its end."""
+
+    def __init__(
+        self,
+        station: Path,
+        state: Path,
+        shelf: ProfileRegistry,
+        finished: Callable[[Path], FileEnd],
+        render: Render | None,
+        *,
+        patient: bool,
+        metrics: Path | None = None,
+    ) -> None:
+        self.station = station
+        self.state = state
+        self.shelf = shelf
+        self.patient = patient
+        self.journal = ServiceLog(state / "filmhand.log")
+        self.workers = Workers()
+        self.clusters = Clusters()
+        self.host = host.host_id(state)
+        sparing = SparingLog(self.journal.say, time.monotonic)
+        self.ledger = Ledger(
+            state / "ledger.sqlite", trouble=lambda why: sparing.say("ledger", why=why)
+        )
+        self.space = SpaceWatch(state, self.journal.say, where="state folder")
+        self.manager = ServiceManager()
+        self.pulse = Heartbeat(state)
+        self.files = StatusFiles(station, state, time.monotonic, self.journal.say)
+        self.metrics = MetricsFile(metrics, time.monotonic, self.journal.say) if metrics else None
+        self.refused = 0
+        self.finished_jobs = 0
+        self._reading: BackgroundCall[bool] = BackgroundCall("read profiles")
+        self._unlearnt: set[str] = set()
+        self._finished = finished
+        self._render = render or self._in_worker
+        self._stop_asked = 0
+        self._reload_asked = self._reloading = False
+        self._said_faults: set[str] = set()
+        self._lookouts: dict[str, FolderWatcher] = {}
+        # Made before it is looked at: a station that is another folder later on is not touched.
+        station.mkdir(parents=True, exist_ok=True)
+        self._station_is = same_folder(station)
+        cores = usable_cores()
+        self._size = max(2, cores)
+        self._threads_per_job = max(1, cores // self._size)
+        # Shared sheets are made here, also for profiles whose crew is as large as their cluster.
+        self._sheets = threading.BoundedSemaphore(self._size)
+        self._crew: WorkerPools | None = None
+
+    # --- the run -----------------------------------------------------------------------------
+
+    def go(self) -> int:
+        """Start, work until told to stop or until all is done, and end in order."""
+        self.journal.say("starts", station=str(self.station), host=self.host, pid=os.getpid())
+        with self._signals():
+            self._arrange_desks()
+            leave_pointer(self.station, self.state, self.host)
+            self._crew = WorkerPools(self.desks, self._size, self.clusters, self._done)
+            self.manager.ready()
+            try:
+                self._loop()
+            finally:
+                self._end()
+        return self._code()
+
+    def desks(self) -> list[JobQueue]:
+        """The desks of all profiles that are right."""
+        return [lookout.desk for lookout in list(self._lookouts.values())]
+
+    def _loop(self) -> None:
+        status_at = profiles_at = float("-inf")
+        progress, progress_at = -1, time.monotonic()
+        every = min(_STATUS_EVERY, (watchdog_seconds() or 60.0) / 2)
+        while not self._stop_asked:
+            now = time.monotonic()
+            if self._reload_asked or now - profiles_at >= _PROFILES_EVERY:
+                profiles_at = now
+                self._look_at_profiles()
+            self._take_profiles()
+            if now - status_at >= every:
+                status_at = now
+                self._mind_hanging()
+                self._tell()
+            if not self.patient:
+                if progress != self.finished_jobs:
+                    progress, progress_at = self.finished_jobs, now
+                if self._all_done(now - progress_at):
+                    return
+            time.sleep(_TICK)
+
+    def _mind_hanging(self) -> None:
+        """Mark the desks whose folder does not answer, and replace the threads that wait there."""
+        for lookout in self._lookouts.values():
+            took = lookout.hangs_for()
+            if took:
+                lookout.desk.hangs(took)
+        if self._crew is not None:
+            self._crew.without({desk.name for desk in self.desks() if desk.hanging})
+
+    def _tell(self) -> None:
+        """Status files, sign of life, figures, and a word to the service manager."""
+        status = self._write_status(running=True)
+        self.pulse.beat((look.desk.name, look.looked_at) for look in self._lookouts.values())
+        if self.metrics is not None:
+            self.metrics.write(self._figures)
+        sums = status["counts"]
+        words = f"{sums['working']} in work, {sums['waiting']} waiting"
+        paused = [f"{one['name']}: {one['paused']}" for one in status["profiles"] if one["paused"]]
+        self.manager.status("; ".join([words, *status["faults"], *paused]))
+        self.manager.alive()
+
+    def _figures(self) -> str:
+        figures = [figures_of(desk) for desk in self.desks()]
+        return metrics_text(figures, reload_failed=bool(self.shelf.faults))
+
+    def _all_done(self, quiet: float) -> bool:
+        if all(desk.idle() or desk.pause.why or desk.hanging for desk in self.desks()):
+            return True
+        return quiet > _ONCE_AT_MOST and not any(desk.has_work() for desk in self.desks())
+
+    def _end(self) -> None:
+        self.manager.stopping()
+        assert self._crew is not None
+        self._crew.stop()
+        for lookout in self._lookouts.values():
+            lookout.stop()
+        while self._crew.busy():
+            self._mind_hanging()
+            self.manager.alive()
+            if self._stop_asked > 1:
+                self.workers.stop()
+                self._wait_for_crew(5)
+                break
+            time.sleep(_TICK)
+        for lookout in self._lookouts.values():
+            lookout.join(0.0 if self._stop_asked > 1 else 2.0)
+        self._say_goodbye()
+        self._crew.let_go(_AT_THE_END)
+        self._write_status(running=False)
+        self.files.finish(_AT_THE_END)
+        if self.metrics is not None:
+            self.metrics.write(self._figures, at_once=True)
+        self.journal.say("stops", made_or_refused=self.finished_jobs)
+        self.ledger.close()
+        self.journal.close()
+
+    def _say_goodbye(self) -> None:
+        """Tell the other hosts; beside this thread, since a share may hang just now."""
+        goodbyes = []
+        for desk in self.desks():
+            if not desk.pause.why and not desk.hanging:
+                goodbyes.append(BackgroundCall[None](f"goodbye {desk.name}"))
+                goodbyes[-1].start(desk.close)
+        for goodbye in goodbyes:
+            goodbye.wait(_AT_THE_END)
+
+    def _wait_for_crew(self, seconds: float) -> None:
+        until = time.monotonic() + seconds
+        while self._crew is not None and self._crew.busy() and time.monotonic() < until:
+            time.sleep(_TICK)
+
+    def _code(self) -> int:
+        if self.patient:
+            return int(ExitCode.DONE)
+        if self.refused:
+            return int(ExitCode.REFUSED)
+        desks = [(desk.name, desk.hanging or desk.pause.why) for desk in self.desks()]
+        paused = [f"{name}: {why}" for name, why in desks if why]
+        if paused or self._stop_asked:
+            return complain("\n".join(paused or ["Stopped before all was done."]), _LATER)
+        return int(ExitCode.DONE)
+
+    def _done(self, desk: JobQueue, outcome: Outcome | None) -> None:
+        if outcome in {Outcome.MADE, Outcome.REFUSED}:
+            self.finished_jobs += 1
+            self.refused += outcome is Outcome.REFUSED
+        lookout = self._lookouts.get(desk.name)
+        if lookout is not None:
+            lookout.wake()
+
+    def _write_status(self, *, running: bool) -> dict[str, Any]:
+        faults = list(self.shelf.faults)
+        if self._reading.running_for() > _PROFILES_LATE:
+            faults.append(
+                f"The profiles folder {self.shelf.folder} does not answer; "
+                "the profiles that were read before stay in force."
+            )
+        with contextlib.suppress(OSError):
+            self.space.look()
+            faults += [f"State folder: {worry}" for worry in filter(None, [self.space.worry()])]
+        told = status_of(self.station, self.desks(), self.ledger, faults=faults, running=running)
+        self.files.write(told)
+        return told
+
+    # --- profiles ----------------------------------------------------------------------------
+
+    def _look_at_profiles(self) -> None:
+        """Begin to look at the profiles, beside this thread: they may lie on a share that hangs."""
+        asked = self._reload_asked
+        read = self.shelf.read
+        if self._reading.start(lambda: (asked or self.shelf.changed()) and read()) and asked:
+            self._reload_asked = False
+            self._reloading = True
+            self.manager.reloading()
+
+    def _take_profiles(self) -> None:
+        """Arrange the desks by what was read, once it has been read."""
+        for changed in self._reading.result():
+            if changed:
+                self._arrange_desks()
+            if self._reloading:
+                self._reloading = False
+                self.manager.ready()
+
+    def _arrange_desks(self) -> None:
+        """Give every right profile a desk with its wishes, and end those that are gone."""
+        for fault in self.shelf.faults:
+            if fault not in self._said_faults:
+                self.journal.say("profile not right", why=fault)
+        self._said_faults = set(self.shelf.faults)
+        for name in [name for name in self._lookouts if not self._stays(name)]:
+            self.journal.say("profile gone", profile=name)
+            self._lookouts.pop(name).stop()
+        for name, profile in self.shelf.profiles.items():
+            wishes = wishes_of(profile)
+            lookout = self._lookouts.get(name)
+            if lookout is None:
+                self._lookouts[name] = FolderWatcher(self._desk(profile, wishes), self._wake_crew)
+                self.journal.say("profile read", profile=name, sha256=profile.sha256)
+            elif lookout.desk.wishes != wishes:
+                lookout.desk.wishes = wishes
+                self.journal.say("profile read again", profile=name, sha256=profile.sha256)
+
+    def _stays(self, name: str) -> bool:
+        profile = self.shelf.profiles.get(name)
+        root = self._lookouts[name].desk.bench.folders.root
+        return profile is not None and self.shelf.root_of(profile) == root
+
+    def _wake_crew(self) -> None:
+        if self._crew is not None:
+            self._crew.wake()
+
+    def _desk(self, profile: Profile, wishes: QueueSettings) -> JobQueue:
+        folders = Folders(self.shelf.root_of(profile), elsewhere=profile.folder is not None)
+        if self.ledger.fresh:
+            self._unlearnt.add(profile.name)
+        bench = JobContext(
+            folders=folders,
+            host=self.host,
+            ledger=self.ledger,
+            scratch=self.state / "scratch",
+            render=self._render,
+            render_gang=self._gang_in_worker,
+            room=self._room_in_worker,
+            why_note=lambda name, refused: _note(name, refused, profile.name),
+            say=self.journal.say,
+        )
+        return JobQueue(
+            profile.name,
+            bench,
+            wishes,
+            finished=self._finished,
+            may_make=lambda: same_folder(self.station) == self._station_is,
+            patient=self.patient,
+            at_first=lambda: self._learn(profile.name, folders.root),
+        )
+
+    def _learn(self, profile: str, root: Path) -> None:
+        """A fresh ledger takes in what the folder tells, before the first look at its drop."""
+        if profile in self._unlearnt:
+            self.ledger.learn(profile, root)
+            self._unlearnt.discard(profile)
+            if not self._unlearnt:
+                self.ledger.has_learnt()
+
+    def _in_worker(self, order: RenderOrder) -> list[RenderedFilm]:
+        profile = self._profile_of(order)
+        request, limits = self._request(order, profile), WorkerLimits.of(profile)
+        if order.workers is not None:
+            cluster = self.clusters.at(order.workers)
+            return list(cluster.run(request, limits=limits, workers=self.workers).films)
+        return list(run_in_worker(request, limits=limits, workers=self.workers).films)
+
+    def _gang_in_worker(self, orders: list[RenderOrder]) -> GangOutcome:
+        profile = self._profile_of(orders[0])
+        requests = [self._request(order, profile) for order in orders]
+        with self._sheets:
+            return run_gang(requests, limits=WorkerLimits.of(profile), workers=self.workers)
+
+    def _room_in_worker(self, orders: list[RenderOrder], known: dict[int, Size | None]) -> SheetSpace:
+        profile = self._profile_of(orders[0])
+        requests = [self._request(order, profile) for order in orders]
+        with self._sheets:
+            return run_sheet_space(requests, known, limits=WorkerLimits.of(profile), workers=self.workers)
+
+    def _profile_of(self, order: RenderOrder) -> Profile:
+        try:
+            return from_snapshot(order.profile)
+        except (ProfileError, KeyError, ValueError, TypeError):
+            # Taken by another version of filmhand: the profile as it is now is the next best.
+            name = str(order.profile.get("name"))
+            if name not in self.shelf.profiles:
+                raise
+            return self.shelf.profiles[name]
+
+    def _request(self, order: RenderOrder, profile: Profile) -> Request:
+        return Request(
+            art=order.art,
+            name=order.name,
+            profile=to_snapshot(profile),
+            ticket=order.ticket,
+            mask=order.mask,
+            out=order.out,
+            scratch=order.scratch,
+            threads=self._threads_per_job,
+            job=order.job,
+            tiles=self.state / "tiles",
+        )
+
+    # --- signals -----------------------------------------------------------------------------
+
+    @contextlib.contextmanager
+    def _signals(self) -> Iterator[None]:
+        """SIGTERM and SIGINT stop, a second one at once; SIGHUP reads the profiles again."""
+        if threading.current_thread() is not threading.main_thread():
+            yield
+            return
+        wanted = {
+            signal.SIGTERM: self._ask_to_stop,
+            signal.SIGINT: self._ask_to_stop,
+            signal.SIGHUP: self._ask_to_reload,
+        }
+        before = {number: signal.signal(number, handler) for number, handler in wanted.items()}
+        try:
+            yield
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)
+
+    def _ask_to_stop(self, *_: object) -> None:
+        self._stop_asked += 1
+
+    def _ask_to_reload(self, *_: object) -> None:
+        self._reload_asked = True
+
+    def stop(self) -> None:
+        """Stop as SIGTERM does; for callers in another thread."""
+        self._stop_asked += 1
+
+
+_LATER = ExitCode.TRY_LATER
+
+
+def _note(name: str, refused: Refused, profile: str) -> str:
+    return why_note(name, refused, profile=profile)
+
+
+def wishes_of(profile: Profile) -> QueueSettings:
+    """What a desk needs to know of a profile."""
+    return QueueSettings(
+        snapshot=to_snapshot(profile),
+        settle=profile.settle,
+        takeover=profile.takeover,
+        max_bytes=int(profile.limits.megabytes * 1e6),
+        keep=profile.keep,
+        workers=profile.workers,
+        gang=profile.gang,
+    )
