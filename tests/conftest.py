@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from filmhand.mesh.bitmap.components import count_components
-from filmhand.mesh.bitmap.small_components import SmallComponents, HeldComponents
+from filmhand.mesh.bitmap.small_components import HeldComponents, SmallComponents
 from filmhand.mesh.bitmap.spotting_out import spot_out
 
 

@@ -17,8 +17,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from filmhand.digest import sha256_of
-from filmhand.errors import Quantity, Reason, Refused
-from filmhand.worker.gang import GangOutcome, run_gang
 from filmhand.disk.file_names import (
     MASK_END,
     TICKET_ENDS,
@@ -27,11 +25,13 @@ from filmhand.disk.file_names import (
     numbered,
     split_suffix,
 )
+from filmhand.errors import Quantity, Reason, Refused
 from filmhand.intake.refusals import misnamed
+from filmhand.worker.gang import GangOutcome, run_gang
 from filmhand.worker.process import (
-    WorkerLimits,
     Request,
     WorkerDied,
+    WorkerLimits,
     kill,
     request_for,
     run_in_worker,
@@ -362,7 +362,8 @@ def foresee_by_hand(
     profile: Profile | None,
     resolution: Resolution | None,
 ) -> dict[str, Any]:
-    """The expected print of a finished film; see :func:`filmhand.pipeline.predict.predict_print.predict_print`.
+    """The expected print of a finished film; see
+    :func:`filmhand.pipeline.predict.predict_print.predict_print`.
 
     Parameters
     ----------
@@ -378,11 +379,11 @@ def foresee_by_hand(
         neither mesh nor profile names a mesh
     """
     from filmhand.film.read import read_film  # noqa: PLC0415
+    from filmhand.page.predicted_print import write_predicted_print  # noqa: PLC0415
     from filmhand.pipeline.predict.predict_print import (  # noqa: PLC0415
         conditions_for,
         predict_print,
     )
-    from filmhand.page.predicted_print import write_predicted_print  # noqa: PLC0415
 
     conditions = conditions_for(mesh, profile)
     with tempfile.TemporaryDirectory(prefix="filmhand-") as folder:
@@ -395,6 +396,8 @@ def foresee_by_hand(
                 bits, dpi, conditions, profile=profile, threads=usable_cores()
             )
             part = Path(folder) / "print.png"
-            write_predicted_print(seen.printed, part, inches=(bits.width / dpi.x, bits.height / dpi.y))
+            write_predicted_print(
+                seen.printed, part, inches=(bits.width / dpi.x, bits.height / dpi.y)
+            )
         _replace(picture, part.read_bytes())
     return {"film": film.name, "picture": str(picture), **told}

@@ -25,8 +25,8 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.screen.screener import Screener
 from filmhand.screen.lattice import find_lattice
+from filmhand.screen.screener import Screener
 from filmhand.screen.tile import Tile, build_tile
 from filmhand.units import Resolution
 

@@ -31,9 +31,9 @@ from numpy.typing import NDArray
 from PIL import Image
 from skimage import data
 
-from filmhand.screen.screener import Screener
 from filmhand.screen.grain import build_grain, find_grain
 from filmhand.screen.lattice import find_lattice
+from filmhand.screen.screener import Screener
 from filmhand.screen.tile import FULL, Tile, build_tile
 from filmhand.units import Resolution
 

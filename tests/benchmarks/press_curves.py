@@ -22,9 +22,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from filmhand.pipeline.predict.flat_tints import curve_of
 from filmhand.mesh.printing.print_model import Conditions
 from filmhand.mesh.table import read_mesh
+from filmhand.pipeline.predict.flat_tints import curve_of
 from filmhand.screen.lattice import find_lattice
 from filmhand.screen.tile import build_tile
 from filmhand.units import Resolution

@@ -26,8 +26,8 @@ from whole_job import BASELINE, draw_art, run
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import write_film
-from filmhand.screen.screener import Screener
 from filmhand.screen.lattice import find_lattice
+from filmhand.screen.screener import Screener
 from filmhand.screen.tile import Tile, build_tile
 from filmhand.units import Resolution
 

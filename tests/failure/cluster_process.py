@@ -15,8 +15,8 @@ import spool_bench
 
 from filmhand.art.sniff import completeness_of
 from filmhand.cluster import scheduler
-from filmhand.service import Station
 from filmhand.peers import host
+from filmhand.service import Station
 from filmhand.timing import backoff
 
 if __name__ == "__main__":

@@ -19,9 +19,9 @@ if "WALL_CLOCK" in os.environ:  # before filmhand takes hold of the true one
 
 import spool_bench
 
-from filmhand.service import Station
-from filmhand.queue import pool
 from filmhand.peers import host
+from filmhand.queue import pool
+from filmhand.service import Station
 from filmhand.timing import backoff
 
 if __name__ == "__main__":

@@ -13,8 +13,8 @@ from types import SimpleNamespace
 
 import spool_bench
 
-from filmhand.profile.ticket.gang import GangWishes
 from filmhand.jobs import failpoints
+from filmhand.profile.ticket.gang import GangWishes
 
 if __name__ == "__main__":
     failpoints.signal = SimpleNamespace(SIGKILL=signal.SIGSTOP)  # type: ignore[assignment]

@@ -18,15 +18,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from filmhand.disk.folders import Folders
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.worker.gang import GangOutcome as Ganged
-from filmhand.worker.gang import SheetSpace, Size
+from filmhand.jobs.context import JobContext, RenderOrder
+from filmhand.jobs.ledger import Ledger
 from filmhand.page.why_note import why_note
 from filmhand.profile.ticket.gang import GangWishes
-from filmhand.jobs.context import JobContext, RenderOrder
 from filmhand.queue.job_queue import JobQueue, QueueSettings
-from filmhand.disk.folders import Folders
-from filmhand.jobs.ledger import Ledger
+from filmhand.worker.gang import GangOutcome as Ganged
+from filmhand.worker.gang import SheetSpace, Size
 from filmhand.worker.process import FinishedFilm, WorkerDied
 
 SETTLE = 0.05

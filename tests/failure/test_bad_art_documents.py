@@ -241,7 +241,9 @@ def test_drawings_that_want_other_files_are_refused_unopened(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, watched: Counter[str], body: str
 ) -> None:
     secret = png_file(tmp_path / "secret.png")
-    monkeypatch.setattr("filmhand.art.drawings.svg._render", lambda *_, **__: pytest.fail("was drawn"))
+    monkeypatch.setattr(
+        "filmhand.art.drawings.svg._render", lambda *_, **__: pytest.fail("was drawn")
+    )
     fault = refused(tmp_path / "a.svg", SVG.format(SQUARE + body.format(secret)))
     assert fault.reason is Reason.DAMAGED and "another file" in fault.say
     assert not watched

@@ -18,7 +18,7 @@ from filmhand import __version__
 from filmhand.cluster import exchange, task
 from filmhand.cluster.exchange import understand
 from filmhand.cluster.scheduler import load_library
-from filmhand.errors import Reason, Refused, EnvironmentTrouble
+from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.worker.process import WorkerDied
 
 Ask = Callable[..., dict[str, Any]]

@@ -20,15 +20,15 @@ from sharing import SmallDisk, small_disk
 from spool_bench import assert_invariants, assert_invariants_in_hand, make_desk
 from test_service_station import PROFILE
 
+from filmhand.disk import atomic
 from filmhand.errors import EnvironmentTrouble
 from filmhand.film.formats import Format
-from filmhand.profile.ticket.gang import GangWishes
-from filmhand.profile.read.load import read_profile, to_snapshot
 from filmhand.jobs import claim, gang, publish, put_away, recover, work
-from filmhand.disk import atomic
-from filmhand.jobs.ledger import from_refusals
 from filmhand.jobs.failpoints import FAILPOINTS, FAILPOINTS_GANG
-from filmhand.worker.process import WorkerLimits, Request, run_in_worker
+from filmhand.jobs.ledger import from_refusals
+from filmhand.profile.read.load import read_profile, to_snapshot
+from filmhand.profile.ticket.gang import GangWishes
+from filmhand.worker.process import Request, WorkerLimits, run_in_worker
 
 __all__ = ["small_disk"]
 
@@ -68,7 +68,7 @@ class Case:
                 fault()
 
         for module in (claim, work, publish, put_away, recover, gang):
-            self.monkeypatch.setattr(module, "step", passing)
+            self.monkeypatch.setattr(module, "failpoint", passing)
 
     def go_on(self, rounds: int) -> None:
         for _ in range(rounds):

@@ -26,7 +26,7 @@ from test_service_station import PROFILE, Shop, shop, stop, wait_until
 from filmhand.art.files.completeness import completeness_of
 from filmhand.errors import Reason
 from filmhand.profile.read.load import read_profile, to_snapshot
-from filmhand.worker.process import WorkerLimits, Request
+from filmhand.worker.process import Request, WorkerLimits
 
 __all__ = ["shop"]
 

@@ -15,10 +15,10 @@ import pytest
 from spool_bench import assert_invariants, make_desk
 from test_service_station import PROFILE, Shop, delete, shop, stop, wait_until
 
-from filmhand.queue import pool
-from filmhand.intake import watch
 from filmhand.disk.folders import Folders
+from filmhand.intake import watch
 from filmhand.intake.watch import Watch
+from filmhand.queue import pool
 
 __all__ = ["shop"]
 

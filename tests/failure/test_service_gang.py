@@ -16,14 +16,14 @@ from filmhand.art.sniff import completeness_of
 from filmhand.by_hand import ByHand
 from filmhand.cli.print_report import print_status
 from filmhand.errors import Reason, Refused
-from filmhand.worker.gang import GangOutcome, run_gang, run_sheet_space
+from filmhand.jobs.context import RenderOrder
 from filmhand.profile.read.load import load_profile, to_snapshot
 from filmhand.service import Station
 from filmhand.service import supervisor as service_run
-from filmhand.service.supervisor import Supervisor
 from filmhand.service.profile_registry import ProfileRegistry
-from filmhand.jobs.context import RenderOrder
-from filmhand.worker.process import WorkerLimits, Request, WorkerDied, request_for
+from filmhand.service.supervisor import Supervisor
+from filmhand.worker.gang import GangOutcome, run_gang, run_sheet_space
+from filmhand.worker.process import Request, WorkerDied, WorkerLimits, request_for
 
 PROFILE = """
 sheet: 4 x 4 in
@@ -184,7 +184,9 @@ def test_no_more_sheets_at_once_than_this_computer_makes_films(
 
     monkeypatch.setattr(service_run, "run_gang", pretend)
     snapshot = to_snapshot(load_profile(profile))
-    order = RenderOrder(tmp_path, "a.png", snapshot, None, None, tmp_path, tmp_path, "1", workers="x")
+    order = RenderOrder(
+        tmp_path, "a.png", snapshot, None, None, tmp_path, tmp_path, "1", workers="x"
+    )
     crew = [
         threading.Thread(target=one._gang_in_worker, args=([order],)) for _ in range(4 * one._size)
     ]

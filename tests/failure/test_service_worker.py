@@ -12,13 +12,13 @@ from pathlib import Path
 
 import pytest
 
-from filmhand.errors import Reason, Refused, EnvironmentTrouble
+from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.worker.process import (
     Interrupted,
     JobResult,
-    WorkerLimits,
     Request,
     WorkerDied,
+    WorkerLimits,
     Workers,
     run_in_worker,
 )
@@ -172,8 +172,9 @@ def test_it_dies_with_its_parent(tmp_path: Path) -> None:
 def test_the_parent_loads_no_decoder() -> None:
     """What supervises must stay small: neither numpy nor Pillow in the parent."""
     script = (
-        "import sys, filmhand.service, filmhand.worker.process, filmhand.page.status_page, filmhand.page.why_note\n"
-        "print([m for m in ('numpy', 'PIL', 'filmhand.job') if m in sys.modules])\n"
+        "import sys, filmhand.service, filmhand.worker.process\n"
+        "import filmhand.page.status_page, filmhand.page.why_note\n"
+        "print([m for m in ('numpy', 'PIL', 'filmhand.pipeline') if m in sys.modules])\n"
     )
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
     done = subprocess.run(

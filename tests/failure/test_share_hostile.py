@@ -18,8 +18,8 @@ from sharing import Share, share
 from spool_bench import assert_invariants, assert_invariants_in_hand, files_in, make_desk
 from test_service_station import PROFILE, Shop, shop, stop, wait_until
 
-from filmhand.queue.job_queue import JobQueue
 from filmhand.disk.folders import Folders
+from filmhand.queue.job_queue import JobQueue
 
 __all__ = ["share", "shop"]
 

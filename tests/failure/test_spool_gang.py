@@ -13,19 +13,19 @@ from typing import Any
 import pytest
 import spool_bench
 
-from filmhand.errors import FilmhandError
-from filmhand.worker.gang import GangOutcome as Ganged
-from filmhand.worker.gang import SheetSpace, Size
-from filmhand.profile.ticket.gang import GangWishes
-from filmhand.service.history import happened, try_again
-from filmhand.jobs import gang as gang_jobs
 from filmhand.disk import atomic
+from filmhand.errors import FilmhandError
+from filmhand.jobs import gang as gang_jobs
 from filmhand.jobs.context import JobContext, RenderOrder
-from filmhand.queue.job_queue import JobQueue
 from filmhand.jobs.job import Job, State
-from filmhand.queue.triage import Task
 from filmhand.jobs.ledger import Ledger
 from filmhand.jobs.recover import Outcome
+from filmhand.profile.ticket.gang import GangWishes
+from filmhand.queue.job_queue import JobQueue
+from filmhand.queue.triage import Task
+from filmhand.service.history import happened, try_again
+from filmhand.worker.gang import GangOutcome as Ganged
+from filmhand.worker.gang import SheetSpace, Size
 from filmhand.worker.process import Interrupted, WorkerDied
 
 NOW = GangWishes(wait=0.2)
@@ -203,7 +203,9 @@ def test_a_measuring_that_fails_leaves_it_to_the_time(root: Path, state: Path) -
 
 def test_those_without_room_take_the_next_sheet(root: Path, state: Path) -> None:
     dropped = drop(root, **{f"a{n}_png": b"art %d" % n for n in range(7)})
-    spool_bench.work_through(spool_bench.make_desk(root, state, gang=GangWishes(wait=0.3), room=None))
+    spool_bench.work_through(
+        spool_bench.make_desk(root, state, gang=GangWishes(wait=0.3), room=None)
+    )
     spool_bench.assert_invariants(root, dropped)
     assert sheets(state) == [
         "a0.png a1.png a2.png a3.png a4.png a5.png a6.png",
@@ -396,7 +398,9 @@ def test_once_waits_for_what_settles_and_no_longer(root: Path, state: Path) -> N
     dropped = drop(root, a_png=b"art a", b_png=b"art b")
     late = root / "drop" / "c.png"
     late.write_bytes(b"art c")
-    desk = spool_bench.make_desk(root, state, gang=GangWishes(wait=3600.0), patient=False, settle=0.3)
+    desk = spool_bench.make_desk(
+        root, state, gang=GangWishes(wait=3600.0), patient=False, settle=0.3
+    )
     spool_bench.work_through(desk)
     spool_bench.assert_invariants(root, [*dropped, b"art c"])
     assert sheets(state) == ["a.png b.png c.png"]

@@ -15,8 +15,8 @@ import spool_bench
 from test_hosts_stopped import is_stopped
 from test_spool_killed import drop_all
 
-from filmhand.profile.ticket.gang import GangWishes
 from filmhand.jobs.failpoints import FAILPOINTS_GANG
+from filmhand.profile.ticket.gang import GangWishes
 
 # Three find room, one is left for the next sheet; one is refused, one goes alone; in another
 # folder nothing is left to share a sheet with.
@@ -98,7 +98,8 @@ def test_killed_at_a_step_and_adopted_by_another_host(tmp_path: Path, step: str)
 
 
 @pytest.mark.parametrize(
-    "step", [*FAILPOINTS_GANG, "job folder made", "intent written", "art claimed", "record published"]
+    "step",
+    [*FAILPOINTS_GANG, "job folder made", "intent written", "art claimed", "record published"],
 )
 def test_asleep_at_a_step_adopted_and_awake_again(tmp_path: Path, step: str) -> None:
     """As for single jobs: what the sleeper does when it wakes, it does to a folder that is gone."""

@@ -15,8 +15,8 @@ import spool_bench
 from spool_bench import files_in
 
 from filmhand.errors import FilmhandError
-from filmhand.service.history import try_again
 from filmhand.jobs.failpoints import FAILPOINTS_RETRY
+from filmhand.service.history import try_again
 
 BAD = {
     "class 4/bad.gif": b"refuse this",

@@ -18,12 +18,12 @@ import pytest
 import spool_bench
 from spool_bench import assert_invariants, files_in, make_desk, render, work_through
 
-from filmhand.errors import EnvironmentTrouble
-from filmhand.peers import host
 from filmhand.disk import atomic
+from filmhand.errors import EnvironmentTrouble
 from filmhand.jobs import publish, work
 from filmhand.jobs.context import RenderOrder
 from filmhand.jobs.job import Job
+from filmhand.peers import host
 from filmhand.queue.triage import Task
 
 

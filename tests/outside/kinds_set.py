@@ -9,8 +9,9 @@ The two halves share no kind of drawing, text, logo or hand, no layout and no se
 the half kept back has others where scikit-image has others, and unseen parts of the same for the
 rest. Each half is then spoilt as scanners and phones do.
 
-The limits of ``art/analysis/tone_or_line.py``, which parts tone from line, were once set on scikit-image's pictures
-as they are; only what tells the seven kinds apart was set on the half for development alone.
+The limits of ``art/analysis/tone_or_line.py``, which parts tone from line, were once set on
+scikit-image's pictures as they are; only what tells the seven kinds apart was set on the half for
+development alone.
 """
 
 from __future__ import annotations

@@ -28,11 +28,11 @@ from degraded import (
     soft_noise,
 )
 
-from filmhand.art.repair.jpeg_blocks import find_blocks, without_blocks
 from filmhand.art.repair.descreen import find_earlier_screen, without_screen
+from filmhand.art.repair.deskew import find_skew, straightened
+from filmhand.art.repair.jpeg_blocks import find_blocks, without_blocks
 from filmhand.art.repair.line_cleaning import prepare_line
 from filmhand.art.repair.paper_shading import evened, find_paper
-from filmhand.art.repair.deskew import find_skew, straightened
 
 SIX = ("camera", "astronaut", "coffee", "chelsea", "brick", "coins")
 RULINGS = ((85, 45), (110, 75), (133, 15), (150, 45))

@@ -15,8 +15,8 @@ import pytest
 from PIL import Image
 
 from filmhand.art.analysis.tone_or_line import tone_or_line
-from filmhand.art.files.open_art import Art, count_pages, open_art
 from filmhand.art.drawings.vector import FilmSize
+from filmhand.art.files.open_art import Art, count_pages, open_art
 
 pytest.importorskip("pypdfium2")
 pytestmark = pytest.mark.outside

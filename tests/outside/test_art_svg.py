@@ -12,8 +12,8 @@ import pytest
 from PIL import Image
 
 from filmhand.art.analysis.tone_or_line import tone_or_line
-from filmhand.art.files.open_art import Art, open_art
 from filmhand.art.drawings.vector import FilmSize
+from filmhand.art.files.open_art import Art, open_art
 
 pytest.importorskip("resvg_py")
 pytestmark = pytest.mark.outside

@@ -12,15 +12,15 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from filmhand.mesh.checks import Verdict, check_dots, check_ratio, check_shadow_dots
+from filmhand.mesh.limits import MeshLimits, pixels_of_circle, smallest_tone
+from filmhand.mesh.moire.bands import LONGEST_MM, MeshThreads, moire_with_mesh, screen_vectors
+from filmhand.mesh.table import MESHES, Mesh, read_mesh, woven
 from filmhand.pipeline.profile_report import describe_profile
 from filmhand.pipeline.render.screen_plan import plan_screen, screen_checks
-from filmhand.mesh.moire.bands import LONGEST_MM, MeshThreads, moire_with_mesh, screen_vectors
-from filmhand.mesh.checks import Verdict, check_dots, check_shadow_dots, check_ratio
-from filmhand.mesh.limits import MeshLimits, pixels_of_circle, smallest_tone
-from filmhand.mesh.table import MESHES, Mesh, read_mesh, woven
+from filmhand.profile.model import Profile, ToneWishes, VerdictLimits
 from filmhand.profile.read.curve import curve_from_points
 from filmhand.profile.read.load import read_profile
-from filmhand.profile.model import Profile, ToneWishes, VerdictLimits
 from filmhand.sheet.layout import plan_sheet
 from filmhand.sheet.marks import draw_furniture
 from filmhand.tone import FULL, Levels, linear_to_srgb, tone_steps

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.mesh.limits import diameter_um
+from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.profile.read.load import read_profile
 from filmhand.screen.screener import Screener
 from filmhand.screen.tile import FULL

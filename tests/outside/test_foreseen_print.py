@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from filmhand.pipeline.predict.flat_tints import bands_of
 from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
 from filmhand.mesh.printing.print_model import Conditions, Impression
 from filmhand.mesh.table import read_mesh
+from filmhand.pipeline.predict.flat_tints import bands_of
 from filmhand.screen.lattice import find_lattice
 from filmhand.screen.tile import build_tile
 from filmhand.units import Resolution

@@ -8,8 +8,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
 from filmhand.mesh.limits import MeshLimits, best_lpi
+from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
 from filmhand.mesh.table import Mesh, read_mesh
 
 pytestmark = pytest.mark.outside
@@ -33,7 +33,9 @@ def test_two_gratings_beat_as_the_formula_says() -> None:
     # I. Amidror, The Theory of the Moire Phenomenon, vol. I, 2nd ed., Springer, 2009, 2.3. Equal
     # periods at an angle: p / (2 sin(d / 2)); 5 degrees is 11.46 periods.
     lines = screen_vectors(100, 5, lines=True)
-    assert moire_with_mesh(lines, MeshThreads(100)).period_mm == pytest.approx(11.46 * 0.254, rel=0.001)
+    assert moire_with_mesh(lines, MeshThreads(100)).period_mm == pytest.approx(
+        11.46 * 0.254, rel=0.001
+    )
 
 
 def open_share(diameter: float, found: Mesh, count: int, seed: int) -> np.ndarray:

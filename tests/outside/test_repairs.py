@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from repair_cases import SIX, all_rows, screened_and_scanned, through_jpeg
 
-from filmhand.art.repair.descreen import find_earlier_screen
 from filmhand.art.opened_art import Art
-from filmhand.pipeline.render.art_repairs import repair_drawing, repair_before_judging
+from filmhand.art.repair.descreen import find_earlier_screen
+from filmhand.pipeline.render.art_repairs import repair_before_judging, repair_drawing
 from filmhand.profile.read.load import read_profile
 from filmhand.profile.terms import Treat
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from filmhand.screen.screener import Screener
-from filmhand.screen.lattice import Brick, Lattice, find_lattice, holladay_cell
 from filmhand.screen.dot_shapes import DOT_FUNCTIONS
+from filmhand.screen.lattice import Brick, Lattice, find_lattice, holladay_cell
+from filmhand.screen.screener import Screener
 from filmhand.screen.tile import FULL, build_tile
 from filmhand.units import Resolution
 

@@ -14,10 +14,10 @@ from scipy import ndimage, spatial
 from filmhand.expression import read_expression
 from filmhand.pipeline.render.screen_plan import spot_of
 from filmhand.profile.terms import Dot, DotShape
-from filmhand.screen.screener import Screener
+from filmhand.screen.dot_shapes import DOT_FUNCTIONS
 from filmhand.screen.grain import _nearest, build_grain, find_grain, scatter
 from filmhand.screen.lattice import find_lattice
-from filmhand.screen.dot_shapes import DOT_FUNCTIONS
+from filmhand.screen.screener import Screener
 from filmhand.screen.tile import FULL, build_tile
 from filmhand.units import Resolution
 

@@ -1,8 +1,8 @@
 """Ruling and angle of screened flats, measured by a Fourier transform of the test's own.
 
 The window (Blackman, scipy.signal), the transform (scipy.fft) and the zoom (a grid of the
-continuous transform) share no code with :mod:`filmhand.mesh.moire.spectrum`, which is held against the
-same flats.
+continuous transform) share no code with :mod:`filmhand.mesh.moire.spectrum`, which is held against
+the same flats.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 from scipy import fft, signal
 
-from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.mesh.moire.spectrum import find_screen
+from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.profile.read.load import read_profile
 from filmhand.screen.screener import Screener
 from filmhand.screen.tile import FULL

@@ -5,8 +5,8 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from filmhand.service import Station
 from filmhand.peers import host
+from filmhand.service import Station
 from filmhand.timing import backoff
 
 if __name__ == "__main__":

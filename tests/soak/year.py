@@ -27,8 +27,8 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "failure"))
 import spool_bench
 
 from filmhand.profile.model import Keep
-from filmhand.service.log import ServiceLog
 from filmhand.queue.job_queue import JobQueue
+from filmhand.service.log import ServiceLog
 
 DAY = 86400.0
 YEAR = 365 * DAY

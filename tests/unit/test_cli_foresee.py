@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from filmhand.screen.screener import Screener
 from filmhand.screen.lattice import find_lattice
+from filmhand.screen.screener import Screener
 from filmhand.screen.tile import FULL, build_tile
 from filmhand.units import Resolution
 

@@ -16,9 +16,9 @@ import filmhand
 from filmhand.art.files.file_types import FileType, refusal
 from filmhand.errors import ProfileError, Reason
 from filmhand.guide import page_names, read_page
-from filmhand.profile.read.schema import KEYS
-from filmhand.profile.read.load import read_profile
 from filmhand.profile.model import Profile
+from filmhand.profile.read.load import read_profile
+from filmhand.profile.read.schema import KEYS
 from filmhand.profile.ticket.ticket import read_ticket
 from filmhand.profile.ticket.wishes import wishes_in
 

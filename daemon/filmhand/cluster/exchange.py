@@ -13,9 +13,9 @@ from filmhand.digest import sha256_of
 from filmhand.errors import EnvironmentTrouble
 from filmhand.worker.process import (
     JobResult,
-    WorkerLimits,
     Request,
     WorkerDied,
+    WorkerLimits,
     film_from_json,
     refusal_from_json,
 )

@@ -29,7 +29,7 @@ from filmhand import __version__
 from filmhand.cluster.exchange import question_of, understand
 from filmhand.cluster.task import HERE, RUN
 from filmhand.errors import EnvironmentTrouble
-from filmhand.worker.process import Interrupted, JobResult, WorkerLimits, Request, Workers
+from filmhand.worker.process import Interrupted, JobResult, Request, WorkerLimits, Workers
 
 INSTALL = "pip install 'filmhand[cluster]'"
 MOST_AT_ONCE = 16

@@ -32,13 +32,13 @@ from typing import Any
 
 from filmhand import __version__
 from filmhand.art.files.extras import installed
-from filmhand.errors import Refused, EnvironmentTrouble
+from filmhand.errors import EnvironmentTrouble, Refused
 from filmhand.worker.process import (
     Interrupted,
     JobResult,
-    WorkerLimits,
     Request,
     WorkerDied,
+    WorkerLimits,
     Workers,
     refusal_to_json,
     run_in_worker,

@@ -14,8 +14,8 @@ import stat
 from dataclasses import dataclass
 from pathlib import Path
 
-from filmhand.errors import EnvironmentTrouble
 from filmhand.disk import atomic, file_names
+from filmhand.errors import EnvironmentTrouble
 
 OUTPUTS = ("positives", "proofs", "records", "originals", "rejected")
 _SCHEMA = "filmhand-folder/1"

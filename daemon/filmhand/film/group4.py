@@ -162,7 +162,9 @@ def is_code_of(
     """
     pattern, pattern_code = _pattern(width)
     try:
-        decoded = decode_group4(code + pattern_code, len(rows) + len(pattern), width=width, before=before)
+        decoded = decode_group4(
+            code + pattern_code, len(rows) + len(pattern), width=width, before=before
+        )
     except BrokenStrip:
         return False
     return np.array_equal(decoded[: len(rows)], rows) and np.array_equal(

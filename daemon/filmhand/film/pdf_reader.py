@@ -27,7 +27,7 @@ from filmhand.film.pdf import (
     placement,
     to_samples,
 )
-from filmhand.film.strips import FilmDiffers, FilePlan, in_order, read_strip
+from filmhand.film.strips import FilePlan, FilmDiffers, in_order, read_strip
 from filmhand.units import Resolution
 
 SIGNATURE = b"%PDF-"

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from filmhand.film import deflate
 from filmhand.film.bits import BitSheet, pad_mask
-from filmhand.film.strips import FilmDiffers, FilePlan, Strip, read_strip
+from filmhand.film.strips import FilePlan, FilmDiffers, Strip, read_strip
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _PER_METRE = 1

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.film.bits import BitSheet
-from filmhand.film.strips import FilmDiffers, FilePlan, Strip, read_strip
+from filmhand.film.strips import FilePlan, FilmDiffers, Strip, read_strip
 from filmhand.units import Resolution, SheetSize
 
 SYNC = b"RaS2"

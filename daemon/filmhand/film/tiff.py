@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film import group4
 from filmhand.film.bits import BitSheet
-from filmhand.film.strips import FilmDiffers, FilePlan, Strip, in_order, read_strip
+from filmhand.film.strips import FilePlan, FilmDiffers, Strip, in_order, read_strip
 from filmhand.film.tiff_strip import BrokenStrip
 
 DEFLATE = 8

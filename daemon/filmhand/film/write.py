@@ -8,14 +8,14 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any, BinaryIO, Protocol
 
-from filmhand.film.fork_pool import in_order_in_fork
 from filmhand.film.bits import BitSheet
+from filmhand.film.fork_pool import in_order_in_fork
 from filmhand.film.formats import Format
 from filmhand.film.pdf import PdfWriter
 from filmhand.film.pdf_reader import verify_pdf
-from filmhand.film.strips import FilmDiffers, FilePlan, Strip, in_order, plan_file, read_strip
 from filmhand.film.png import PngWriter, verify_png
 from filmhand.film.pwg import PwgWriter, verify_pwg
+from filmhand.film.strips import FilePlan, FilmDiffers, Strip, in_order, plan_file, read_strip
 from filmhand.film.tiff import TiffWriter, verify_tiff
 from filmhand.units import Resolution
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 
-from filmhand.errors import Quantity, Reason, Refused
 from filmhand.disk import file_names
+from filmhand.errors import Quantity, Reason, Refused
 from filmhand.intake.scan import Bundle
 from filmhand.intake.settle import SettleLook, SettleState
 
@@ -47,8 +47,8 @@ def misnamed(art: str, companion: str) -> Refused:
     right = file_names.companion_name(file_names.shown(art), kind)
     return Refused(
         Reason.BAD_TICKET,
-        f"Beside this art lies {file_names.shown(companion)}, and a {kind} takes the art's whole name, "
-        "ending included.",
+        f"Beside this art lies {file_names.shown(companion)}, and a {kind} takes the "
+        "art's whole name, ending included.",
         f"Name it {right}, or move it away, and drop the art again.",
         found=Quantity(file_names.shown(companion), "file"),
         needed=Quantity(right, "file"),

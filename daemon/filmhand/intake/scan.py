@@ -74,7 +74,10 @@ def scan_drop_folder(drop: Path, known: Mapping[str, Path] | None = None) -> Fol
 
 
 def _walk(
-    entries: list[os.DirEntry[str]], sub: tuple[str, ...], seen: FolderScan, known: Mapping[str, Path]
+    entries: list[os.DirEntry[str]],
+    sub: tuple[str, ...],
+    seen: FolderScan,
+    known: Mapping[str, Path],
 ) -> None:
     files: dict[str, Found] = {}
     for entry in entries:
@@ -131,7 +134,9 @@ def _kind(mode: int) -> str:
 
 
 def _bundles(files: dict[str, Found]) -> Iterator[Bundle]:
-    art = {name: Bundle(found) for name, found in files.items() if not file_names.companion_of(name)}
+    art = {
+        name: Bundle(found) for name, found in files.items() if not file_names.companion_of(name)
+    }
     stray: list[tuple[str, str]] = []
     for name, found in files.items():
         belongs = file_names.companion_of(name)

@@ -22,7 +22,7 @@ GIVE_UP_AT_LEAST = 5.0  # seconds
 
 
 class FileEnd(Protocol):
-    """What a look at the end of a file says (:func:`filmhand.art.sniff.looks_finished`)."""
+    """What a look at the end of a file says (:func:`filmhand.art.files.completeness.completeness_of`)."""
 
     @property
     def finished(self) -> bool:
@@ -95,7 +95,11 @@ class Tracker:
             return SettleLook(SettleState.WAIT, "another program is still writing it")
         give_up = rested >= max(GIVE_UP_FACTOR * settle, GIVE_UP_AT_LEAST)
         if found.st_size == 0:
-            return SettleLook(SettleState.EMPTY, "it is empty") if give_up else SettleLook(SettleState.WAIT, "it is empty")
+            return (
+                SettleLook(SettleState.EMPTY, "it is empty")
+                if give_up
+                else SettleLook(SettleState.WAIT, "it is empty")
+            )
         return self._end(path, found, give_up) if check_end else SettleLook(SettleState.READY, "")
 
     def note(self, path: Path, found: os.stat_result) -> _Seen | None:
@@ -110,7 +114,9 @@ class Tracker:
         try:
             finish = self._finished(path)
         except OSError as error:
-            return SettleLook(SettleState.WAIT, f"filmhand cannot read it: {error.strerror}", stuck=give_up)
+            return SettleLook(
+                SettleState.WAIT, f"filmhand cannot read it: {error.strerror}", stuck=give_up
+            )
         if not finish.finished:
             if not give_up:
                 return SettleLook(SettleState.WAIT, f"its end has not arrived: {finish.why}")

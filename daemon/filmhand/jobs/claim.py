@@ -15,13 +15,13 @@ import stat
 from pathlib import Path
 from typing import Any
 
-from filmhand.errors import FilmhandError, Refused
 from filmhand.disk import atomic, file_names
+from filmhand.errors import FilmhandError, Refused
+from filmhand.intake.scan import Bundle
 from filmhand.jobs import scratch
 from filmhand.jobs.context import JobContext
-from filmhand.jobs.job import Job, State, refusal_to_dict
-from filmhand.intake.scan import Bundle
 from filmhand.jobs.failpoints import failpoint
+from filmhand.jobs.job import Job, State, refusal_to_dict
 
 # The answers of systems on which a file cannot be moved while somebody has it open.
 STILL_HELD = {errno.EBUSY, errno.EACCES, errno.EPERM, errno.ETXTBSY, errno.EAGAIN}
@@ -97,8 +97,8 @@ def _new_job(
 
 def _immovable(name: str, error: OSError) -> str:
     return (
-        f"the system does not let filmhand move {file_names.shown(name)} ({error.strerror}): close it "
-        "in other programs, or give filmhand the right to write in its folder"
+        f"the system does not let filmhand move {file_names.shown(name)} ({error.strerror}): "
+        "close it in other programs, or give filmhand the right to write in its folder"
     )
 
 

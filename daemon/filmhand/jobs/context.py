@@ -11,11 +11,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Protocol
 
-from filmhand.errors import FilmhandError, Refused
-from filmhand.worker.gang import GangOutcome, SheetSpace, Size
 from filmhand.disk.folders import Folders
-from filmhand.jobs.ledger import Ledger
+from filmhand.errors import FilmhandError, Refused
 from filmhand.jobs.film_names import Stems
+from filmhand.jobs.ledger import Ledger
+from filmhand.worker.gang import GangOutcome, SheetSpace, Size
 
 MAX_STRIKES = 3
 

@@ -28,16 +28,16 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from filmhand.errors import Refused
-from filmhand.worker.gang import GangOutcome
 from filmhand.disk import atomic, file_names
-from filmhand.jobs.context import JobContext, RenderOrder
-from filmhand.jobs.claim import Gone, NotSettled, claim_art, complete, end, give_back
-from filmhand.jobs.job import Item, Job, State, new_id, refusal_to_dict, utc_text
+from filmhand.errors import Refused
 from filmhand.intake.scan import Bundle
-from filmhand.jobs.scratch import scratch_folder
+from filmhand.jobs.claim import Gone, NotSettled, claim_art, complete, end, give_back
+from filmhand.jobs.context import JobContext, RenderOrder
 from filmhand.jobs.failpoints import failpoint
+from filmhand.jobs.job import Item, Job, State, new_id, refusal_to_dict, utc_text
+from filmhand.jobs.scratch import scratch_folder
 from filmhand.jobs.work import copy_durably, copy_unchanged, numbered_stem, order_of, stem_folders
+from filmhand.worker.gang import GangOutcome
 from filmhand.worker.process import WorkerDied
 
 _OWN = {"out", "held"}  # folders of a job that are no member's
@@ -178,7 +178,10 @@ def _order(member: Job, bench: JobContext, scratch: Path) -> RenderOrder:
 
 
 def _rendered(
-    job: Job, orders: list[RenderOrder], bench: JobContext, render: Callable[[list[RenderOrder]], GangOutcome]
+    job: Job,
+    orders: list[RenderOrder],
+    bench: JobContext,
+    render: Callable[[list[RenderOrder]], GangOutcome],
 ) -> GangOutcome | None:
     """What became of each; None if they cannot be made together and nobody can say whose fault."""
     try:

@@ -24,8 +24,8 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from filmhand.errors import Quantity, Reason, Refused
 from filmhand.disk import atomic, file_names
+from filmhand.errors import Quantity, Reason, Refused
 
 _SCHEMA = "filmhand-job/1"
 

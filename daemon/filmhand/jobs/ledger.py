@@ -203,7 +203,11 @@ def _entry(
 
 def film_about(sub: tuple[str, ...], stem: str, files: list[str]) -> dict[str, Any]:
     """What the page needs to show one film."""
-    return {"folder": "/".join(map(file_names.shown, sub)), "stem": file_names.shown(stem), "files": files}
+    return {
+        "folder": "/".join(map(file_names.shown, sub)),
+        "stem": file_names.shown(stem),
+        "files": files,
+    }
 
 
 def from_records(root: Path, profile: str) -> Iterator[Entry]:

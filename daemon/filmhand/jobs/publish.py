@@ -11,12 +11,12 @@ import contextlib
 from pathlib import Path
 
 from filmhand.digest import sha256_of
-from filmhand.errors import EnvironmentTrouble
 from filmhand.disk import atomic
+from filmhand.errors import EnvironmentTrouble
 from filmhand.jobs.context import JobContext
+from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.gang import name_sheet
 from filmhand.jobs.job import Item, Job, State
-from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.work import give_names
 
 _STEP = {"records": "record published", "proofs": "proof published", "positives": "film published"}

@@ -15,8 +15,8 @@ from pathlib import Path
 
 from filmhand.disk import atomic, file_names
 from filmhand.jobs.context import JobContext
-from filmhand.jobs.job import Job, refusal_from_dict
 from filmhand.jobs.failpoints import failpoint
+from filmhand.jobs.job import Job, refusal_from_dict
 
 _TAIL = 1 << 20
 
@@ -128,7 +128,8 @@ def _free_names(job: Job, folder: Path, with_why: bool) -> dict[str, str]:
 
     def called(number: int) -> dict[str, str]:
         return {
-            kind: file_names.numbered(job.art, number, room=len(end)) + end for kind, end in ends.items()
+            kind: file_names.numbered(job.art, number, room=len(end)) + end
+            for kind, end in ends.items()
         }
 
     def free(number: int) -> bool:

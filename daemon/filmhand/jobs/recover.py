@@ -13,18 +13,18 @@ from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
-from filmhand.errors import EnvironmentTrouble
 from filmhand.disk import atomic, file_names
-from filmhand.jobs.context import JobContext, JobLost
+from filmhand.disk.disk_errors import BLAMELESS, plain_error
+from filmhand.errors import EnvironmentTrouble
 from filmhand.jobs.claim import complete, end, give_back
+from filmhand.jobs.context import JobContext, JobLost
+from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.gang import finish_gathering, let_all_go, make_sheet, part
 from filmhand.jobs.job import Job, State
 from filmhand.jobs.ledger import Entry, film_about
 from filmhand.jobs.publish import publish
 from filmhand.jobs.put_away import reject, retire
 from filmhand.jobs.retry import bring_back
-from filmhand.jobs.failpoints import failpoint
-from filmhand.disk.disk_errors import BLAMELESS, plain_error
 from filmhand.jobs.work import work
 
 
@@ -197,7 +197,9 @@ def _remember(job: Job, bench: JobContext, outcome: Outcome) -> None:
     failpoint("result remembered")
 
 
-def unfinished(bench: JobContext, *, busy: Callable[[Path], bool] = lambda folder: False) -> list[Path]:
+def unfinished(
+    bench: JobContext, *, busy: Callable[[Path], bool] = lambda folder: False
+) -> list[Path]:
     """The job folders of this host, oldest first; leftovers without a job are cleared away.
 
     A folder that is `busy` is being worked on, and is left alone; it counts as busy from before it

@@ -18,11 +18,11 @@ from typing import Any
 
 from filmhand.digest import sha256_of
 from filmhand.disk import atomic, file_names
-from filmhand.jobs.context import JobContext
-from filmhand.jobs.claim import Gone, end, give_back
 from filmhand.disk.folders import Folders
-from filmhand.jobs.job import Job, State
+from filmhand.jobs.claim import Gone, end, give_back
+from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
+from filmhand.jobs.job import Job, State
 
 
 def refusals(folders: Folders) -> Iterator[dict[str, Any]]:

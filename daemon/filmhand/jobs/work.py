@@ -14,13 +14,13 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.digest import sha256_of
-from filmhand.errors import Reason, Refused, EnvironmentTrouble
 from filmhand.disk import atomic, file_names
-from filmhand.jobs.context import MAX_STRIKES, JobContext, RenderedFilm, RenderOrder
+from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.jobs.claim import NotSettled, give_back, unchanged
+from filmhand.jobs.context import MAX_STRIKES, JobContext, RenderedFilm, RenderOrder
+from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.job import Item, Job, State, refusal_to_dict, utc_text
 from filmhand.jobs.scratch import scratch_folder
-from filmhand.jobs.failpoints import failpoint
 from filmhand.worker.process import WorkerDied
 
 _BLOCK = 1 << 20

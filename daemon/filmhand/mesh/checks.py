@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from filmhand.mesh.bitmap.strokes import Narrowness
 from filmhand.mesh.limits import (
     STENCIL_GAP_UM,
     STENCIL_STROKE_UM,
@@ -22,7 +23,6 @@ from filmhand.mesh.limits import (
     Pair,
     diameter_um,
 )
-from filmhand.mesh.bitmap.strokes import Narrowness
 from filmhand.units import MM_PER_INCH, Resolution
 
 # Share of the dots, or holes, that may lie at or under a limit.

@@ -26,7 +26,9 @@ _ANY = [0] + [255] * 255
 LOST, FILLED = (214, 40, 40), (30, 90, 220)
 
 
-def write_predicted_print(share: NDArray[np.float32], path: Path, *, inches: tuple[float, float]) -> None:
+def write_predicted_print(
+    share: NDArray[np.float32], path: Path, *, inches: tuple[float, float]
+) -> None:
     """Write a grey PNG of a print as the eye sees it, in the proportions of the sheet.
 
     Parameters

@@ -21,8 +21,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from filmhand.errors import AlreadyRunning
 from filmhand.disk import atomic
+from filmhand.errors import AlreadyRunning
 
 ALIVE_EVERY = 10.0  # seconds
 _HOST = re.compile(r"[A-Za-z0-9_-]+-[0-9a-f]{8}")

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 
-from filmhand.peers import host
 from filmhand.disk import atomic, file_names
 from filmhand.disk.folders import Folders
 from filmhand.jobs.job import Job
+from filmhand.peers import host
 
 _NOISE_AFTER = 86400.0  # seconds after which an unfinished download is a forgotten one
 _STUCK_AFTER = 3600.0

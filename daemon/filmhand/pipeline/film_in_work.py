@@ -6,11 +6,11 @@ from dataclasses import dataclass, field
 
 from filmhand.art.analysis.classify import Reading
 from filmhand.art.repair.repair_note import Repair
+from filmhand.mesh.checks import Check
 from filmhand.pipeline.render.background import Cleared
 from filmhand.pipeline.render.copies import Copies
 from filmhand.pipeline.render.cropping import Kept
 from filmhand.pipeline.request import JobRequest
-from filmhand.mesh.checks import Check
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket

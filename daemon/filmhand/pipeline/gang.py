@@ -16,26 +16,26 @@ from filmhand.errors import Refused
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film
-from filmhand.pipeline.verdict.refusals import CheckFailed
-from filmhand.pipeline.render.background import Cleared
-from filmhand.pipeline.verdict.inspection import Counted
+from filmhand.mesh.bitmap.components import STRIP
+from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.judged import Judged, judged_bits, screen_and_tile
 from filmhand.pipeline.label import art_lines, mesh_words, side_up
-from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.make import draw_mark, draw_marks, draw_proof, wished, write_formats
 from filmhand.pipeline.record import film_record
-from filmhand.pipeline.verdict.remedies import offers_that_pass
-from filmhand.pipeline.request import FinishedFilm, JobRequest
+from filmhand.pipeline.render.background import Cleared
 from filmhand.pipeline.render.screen_plan import ScreenPlan
-from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.mesh.bitmap.components import STRIP
-from filmhand.profile.ticket.gang import GangWishes, goes_alone
+from filmhand.pipeline.render.strips import AreaOfSheet
+from filmhand.pipeline.request import FinishedFilm, JobRequest
+from filmhand.pipeline.verdict.inspection import Counted
+from filmhand.pipeline.verdict.refusals import CheckFailed
+from filmhand.pipeline.verdict.remedies import offers_that_pass
 from filmhand.profile.model import Profile
+from filmhand.profile.ticket.gang import GangWishes, goes_alone
 from filmhand.profile.ticket.ticket import Ticket
 from filmhand.profile.ticket.wishes import as_settings
 from filmhand.screen.tile import Tile
-from filmhand.sheet.packing import Cell, around, cells_of, fits_on_sheet, label_mark, moved_to_cell
 from filmhand.sheet.layout import Box, Layout, sheet_boxes
+from filmhand.sheet.packing import Cell, around, cells_of, fits_on_sheet, label_mark, moved_to_cell
 from filmhand.units import MM_PER_INCH
 
 

@@ -12,16 +12,16 @@ from typing import Any
 from filmhand.art.analysis.classify import ArtKind, Reading, classify, read_mixed
 from filmhand.art.files.open_art import Art
 from filmhand.film.bits import BitSheet
-from filmhand.pipeline.render.cropping import open_kept
-from filmhand.pipeline.render.render import render_art, open_mask
-from filmhand.pipeline.verdict.inspection import Counted, census_of
+from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.record import source_of
 from filmhand.pipeline.render.art_repairs import repair_drawing
-from filmhand.pipeline.request import JobRequest
+from filmhand.pipeline.render.cropping import open_kept
+from filmhand.pipeline.render.render import open_mask, render_art
 from filmhand.pipeline.render.screen_plan import ScreenPlan, plan_screen
 from filmhand.pipeline.render.tile_cache import tile_of
+from filmhand.pipeline.request import JobRequest
+from filmhand.pipeline.verdict.inspection import Counted, census_of
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_mend
-from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket

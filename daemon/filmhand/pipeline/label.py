@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from filmhand import __version__
+from filmhand.mesh.checks import Verdict
+from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.render.screen_plan import ScreenPlan
 from filmhand.pipeline.trial.trial_sheet import Trialled
 from filmhand.pipeline.verdict.judge import warnings
-from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.mesh.checks import Verdict
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Dot, Treat
 

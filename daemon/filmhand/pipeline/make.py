@@ -13,19 +13,19 @@ from filmhand.digest import sha256_of
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
-from filmhand.pipeline.verdict.refusals import CheckFailed
-from filmhand.pipeline.predict.flat_tints import conditions_of
-from filmhand.pipeline.verdict.inspection import Counted
+from filmhand.page.proof import write_proof
+from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.judged import Judged, judged_bits
 from filmhand.pipeline.label import label_lines
-from filmhand.pipeline.render.strips import AreaOfSheet
-from filmhand.pipeline.render.film_parts import part_of_film
+from filmhand.pipeline.predict.flat_tints import conditions_of
 from filmhand.pipeline.record import film_record
-from filmhand.pipeline.verdict.remedies import offers_that_pass
+from filmhand.pipeline.render.film_parts import part_of_film
+from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.request import FinishedFilm, JobRequest, JobResult
 from filmhand.pipeline.trial.trial_sheet import Trialled, trial_bits, with_patch
-from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.page.proof import write_proof
+from filmhand.pipeline.verdict.inspection import Counted
+from filmhand.pipeline.verdict.refusals import CheckFailed
+from filmhand.pipeline.verdict.remedies import offers_that_pass
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket, ending_of, load_ticket, notes_of, wished_by_name

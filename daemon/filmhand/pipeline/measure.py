@@ -9,29 +9,29 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.film.fork_pool import in_order_in_fork
 from filmhand.film.bits import BitSheet, box_sums
-from filmhand.pipeline.verdict.inspection import measure_lines, worst_places
-from filmhand.pipeline.render.strips import AreaOfSheet
-from filmhand.pipeline.verdict.locations import spot_record
-from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
+from filmhand.film.fork_pool import in_order_in_fork
+from filmhand.mesh.bitmap.components import Components, SmallRuns, count_components
+from filmhand.mesh.bitmap.strokes import Narrowness
 from filmhand.mesh.checks import (
     Check,
     Verdict,
-    moire_limits_mm,
-    check_moire,
     check_dots,
     check_gaps,
-    check_shadow_dots,
+    check_moire,
     check_ratio,
+    check_shadow_dots,
     check_stencil,
     check_strokes,
+    moire_limits_mm,
 )
-from filmhand.mesh.bitmap.components import Components, SmallRuns, count_components
 from filmhand.mesh.limits import MeshLimits, diameter_um, pixels_of_circle
+from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
 from filmhand.mesh.moire.spectrum import FoundScreen, clearest_screen
-from filmhand.mesh.bitmap.strokes import Narrowness
 from filmhand.mesh.table import Mesh
+from filmhand.pipeline.render.strips import AreaOfSheet
+from filmhand.pipeline.verdict.inspection import measure_lines, worst_places
+from filmhand.pipeline.verdict.locations import spot_record
 from filmhand.profile.model import VerdictLimits
 from filmhand.sheet.layout import Box
 from filmhand.units import MM_PER_INCH, Resolution

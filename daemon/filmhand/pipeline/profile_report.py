@@ -5,21 +5,21 @@ from __future__ import annotations
 from math import isfinite
 from typing import Any
 
+from filmhand.mesh.checks import Verdict
+from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, smallest_tone
 from filmhand.pipeline.record import assumptions, mesh_record
 from filmhand.pipeline.render.screen_plan import (
     ScreenPlan,
     angles_of_less_moire,
     angles_to_try,
-    moire_limits,
     limits_of,
     mesh_angles_to_try,
+    moire_limits,
     plan_screen,
     rulings_to_try,
     screen_checks,
 )
 from filmhand.pipeline.verdict.judge import check_sentence
-from filmhand.mesh.checks import Verdict
-from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, smallest_tone
 from filmhand.profile.model import Profile, VerdictLimits
 from filmhand.profile.terms import GainCurve
 

@@ -7,11 +7,11 @@ from typing import Any
 from filmhand import __version__
 from filmhand.art.files.open_art import Art
 from filmhand.film.formats import Format
+from filmhand.mesh.table import Mesh
+from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.render.screen_plan import ScreenPlan
 from filmhand.pipeline.verdict.inspection import Counted
 from filmhand.pipeline.verdict.locations import spot_record
-from filmhand.pipeline.render.screen_plan import ScreenPlan
-from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.mesh.table import Mesh
 from filmhand.sheet.layout import Layout, Part
 from filmhand.units import MM_PER_INCH, Resolution
 

@@ -1,8 +1,8 @@
 """The profile as the program uses it: frozen, in millimetres, percent, degrees and seconds.
 
 A profile file is checked against these classes, key by key: ``Annotated`` names the reader of each
-setting (:mod:`filmhand.profile.read.values`), and the defaults stand here and nowhere else. To change a
-profile in code use :func:`dataclasses.replace`.
+setting (:mod:`filmhand.profile.read.values`), and the defaults stand here and nowhere else. To
+change a profile in code use :func:`dataclasses.replace`.
 """
 
 from __future__ import annotations
@@ -13,26 +13,6 @@ from typing import Annotated, Literal
 
 from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh, read_mesh
-from filmhand.profile.ticket.gang import GangWishes, read_gang
-from filmhand.profile.terms import (
-    Channel,
-    Crop,
-    Detail,
-    Dot,
-    DotShape,
-    Fit,
-    GainCurve,
-    Margin,
-    Mend,
-    OnMoire,
-    OnScreened,
-    Place,
-    Repeat,
-    Tiling,
-    Treat,
-    Trim,
-    Turn,
-)
 from filmhand.profile.read.trimming import read_crop, read_repeat, read_short_length
 from filmhand.profile.read.values import (
     NeedsCurves,
@@ -58,6 +38,26 @@ from filmhand.profile.read.values import (
     whole,
     word,
 )
+from filmhand.profile.terms import (
+    Channel,
+    Crop,
+    Detail,
+    Dot,
+    DotShape,
+    Fit,
+    GainCurve,
+    Margin,
+    Mend,
+    OnMoire,
+    OnScreened,
+    Place,
+    Repeat,
+    Tiling,
+    Treat,
+    Trim,
+    Turn,
+)
+from filmhand.profile.ticket.gang import GangWishes, read_gang
 from filmhand.units import Resolution, SheetSize, read_resolution, read_sheet
 
 __all__ = [

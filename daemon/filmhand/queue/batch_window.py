@@ -12,10 +12,10 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from filmhand.worker.gang import SheetSpace, Size
-from filmhand.profile.ticket.gang import GangWishes, waits_for_gang
-from filmhand.queue.triage import READY, FolderView, WaitingArt, Task
 from filmhand.intake.scan import Bundle, Found
+from filmhand.profile.ticket.gang import GangWishes, waits_for_gang
+from filmhand.queue.triage import READY, FolderView, Task, WaitingArt
+from filmhand.worker.gang import SheetSpace, Size
 
 _Look = tuple[Path, int, int]
 

@@ -6,11 +6,11 @@ import contextlib
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from filmhand.profile.model import Keep
+from filmhand.disk.free_space import SpaceWatch
 from filmhand.jobs.context import JobContext
 from filmhand.peers.learning import PeerLearning
+from filmhand.profile.model import Keep
 from filmhand.queue.retention import Retention
-from filmhand.disk.free_space import SpaceWatch
 
 
 @dataclass(slots=True)

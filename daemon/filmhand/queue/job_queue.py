@@ -1,8 +1,9 @@
 """One profile's desk: what waits in its drop folder, what is in hand, what is in the way.
 
-A desk looks at its folder (:meth:`JobQueue.look`), hands out work (:meth:`JobQueue.take`) and does it
-(:meth:`JobQueue.do`). Looking and doing happen in different threads; the lock guards the lists only and
-is never held while a file system is asked for something, which may take for ever on a dead share.
+A desk looks at its folder (:meth:`JobQueue.look`), hands out work (:meth:`JobQueue.take`) and does
+it (:meth:`JobQueue.do`). Looking and doing happen in different threads; the lock guards the lists
+only and is never held while a file system is asked for something, which may take for ever on a dead
+share.
 """
 
 from __future__ import annotations
@@ -17,29 +18,29 @@ from itertools import chain, islice
 from pathlib import Path
 from typing import Any
 
-from filmhand.errors import FilmhandError, EnvironmentTrouble
-from filmhand.profile.ticket.gang import GangWishes
-from filmhand.profile.model import Keep
-from filmhand.peers import host
 from filmhand.disk import file_names
-from filmhand.jobs import recover
-from filmhand.jobs.context import MAX_STRIKES, JobContext, JobLost
-from filmhand.queue.housekeeping import Housekeeping
-from filmhand.jobs.claim import Gone, NotSettled, claim_art
-from filmhand.queue.batch_window import BatchWindow
-from filmhand.timing.log_rate_limit import LogRateLimit
+from filmhand.disk.disk_errors import BLAMELESS, kind_of, plain_error
 from filmhand.disk.folders import is_network
-from filmhand.jobs.gang import gather
-from filmhand.jobs.job import Job, State, new_id, refusal_to_dict
-from filmhand.queue.triage import NAMED, FolderView, Triage, TriageRules, Task
-from filmhand.timing.backoff import Backoff
-from filmhand.queue.retention import steady_clock
-from filmhand.jobs.recover import Outcome
-from filmhand.queue.sheet_space import measure_sheet_space
+from filmhand.errors import EnvironmentTrouble, FilmhandError
 from filmhand.intake.scan import Bundle, FolderScan, scan_drop_folder
 from filmhand.intake.settle import FileEnd
-from filmhand.disk.disk_errors import BLAMELESS, kind_of, plain_error
+from filmhand.jobs import recover
+from filmhand.jobs.claim import Gone, NotSettled, claim_art
+from filmhand.jobs.context import MAX_STRIKES, JobContext, JobLost
+from filmhand.jobs.gang import gather
+from filmhand.jobs.job import Job, State, new_id, refusal_to_dict
+from filmhand.jobs.recover import Outcome
 from filmhand.jobs.work import crashed
+from filmhand.peers import host
+from filmhand.profile.model import Keep
+from filmhand.profile.ticket.gang import GangWishes
+from filmhand.queue.batch_window import BatchWindow
+from filmhand.queue.housekeeping import Housekeeping
+from filmhand.queue.retention import steady_clock
+from filmhand.queue.sheet_space import measure_sheet_space
+from filmhand.queue.triage import NAMED, FolderView, Task, Triage, TriageRules
+from filmhand.timing.backoff import Backoff
+from filmhand.timing.log_rate_limit import LogRateLimit
 from filmhand.worker.process import Interrupted, WorkerDied
 
 SETTLE = 2.0  # seconds, on a local disk
@@ -95,7 +96,9 @@ class JobQueue:
         self._may_make = may_make
         self._clock = clock
         self._judge = Triage(finished, clock, patient=patient)
-        self._company = BatchWindow(clock, bench.now, patient=patient, measures=bench.room is not None)
+        self._company = BatchWindow(
+            clock, bench.now, patient=patient, measures=bench.room is not None
+        )
         self._lock = threading.RLock()
         self._backlog: list[Path] = []
         self._recover = True

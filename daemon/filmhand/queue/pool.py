@@ -13,9 +13,9 @@ import time
 import traceback
 from collections.abc import Callable
 
-from filmhand.queue.job_queue import JobQueue
-from filmhand.jobs.recover import Outcome
 from filmhand.intake.watch import Watch
+from filmhand.jobs.recover import Outcome
+from filmhand.queue.job_queue import JobQueue
 
 EVERY = 0.5  # seconds between two looks at a local folder
 EVERY_NETWORK = 10.0

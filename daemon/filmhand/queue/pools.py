@@ -11,10 +11,10 @@ from collections.abc import Callable
 from functools import partial
 
 from filmhand.cluster.scheduler import Clusters
-from filmhand.timing.background_call import BackgroundCall
-from filmhand.queue.pool import WorkerPool
-from filmhand.queue.job_queue import JobQueue
 from filmhand.jobs.recover import Outcome
+from filmhand.queue.job_queue import JobQueue
+from filmhand.queue.pool import WorkerPool
+from filmhand.timing.background_call import BackgroundCall
 
 
 class WorkerPools:

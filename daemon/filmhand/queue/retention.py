@@ -22,11 +22,11 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from filmhand.profile.model import Keep
 from filmhand.disk import atomic, file_names
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.job import utc_text
 from filmhand.peers.survey import jobs_in_hand
+from filmhand.profile.model import Keep
 
 OFTEN = 3600.0  # seconds between two rounds, a thirtieth of the shortest time to keep ...
 SELDOM = 86400.0  # ... between these two

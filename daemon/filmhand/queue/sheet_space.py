@@ -16,9 +16,9 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.errors import EnvironmentTrouble
-from filmhand.worker.gang import SheetSpace, Size
-from filmhand.jobs.context import JobContext, RenderOrder
 from filmhand.intake.scan import Bundle
+from filmhand.jobs.context import JobContext, RenderOrder
+from filmhand.worker.gang import SheetSpace, Size
 
 
 def measure_sheet_space(

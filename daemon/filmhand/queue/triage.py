@@ -9,10 +9,10 @@ from pathlib import Path
 
 from filmhand.errors import Refused
 from filmhand.intake import refusals
-from filmhand.jobs.claim import NotSettled
-from filmhand.timing.backoff import Backoff
 from filmhand.intake.scan import Bundle, FolderScan
 from filmhand.intake.settle import FileEnd, SettleState, Tracker
+from filmhand.jobs.claim import NotSettled
+from filmhand.timing.backoff import Backoff
 
 ALONE_FOR = 600.0  # seconds that a ticket or mask waits for its art
 EMPTY_FOR = 3600.0  # seconds that an empty sub-folder stays
@@ -103,7 +103,9 @@ class Triage:
         self._restarts: list[Path] = []
         self._immovable: dict[Path, Backoff] = {}
 
-    def judge(self, seen: FolderScan, rules: TriageRules, in_hand: Callable[[Path], bool]) -> FolderView:
+    def judge(
+        self, seen: FolderScan, rules: TriageRules, in_hand: Callable[[Path], bool]
+    ) -> FolderView:
         """The board of this look; art that is `in_hand` is on no list. Oldest first."""
         self._forget(seen)
         board = FolderView(left_alone=seen.left_alone, noise=seen.noise)
@@ -185,12 +187,16 @@ class Triage:
             return Task(bundle, refusals.misnamed(bundle.art.name, bundle.misnamed))
         return Task(bundle, refusals.of_look(art, bundle.art.stat, rules.max_bytes))
 
-    def _judge_alone(self, bundle: Bundle, rest: SettleState, rules: TriageRules) -> Task | WaitingArt:
+    def _judge_alone(
+        self, bundle: Bundle, rest: SettleState, rules: TriageRules
+    ) -> Task | WaitingArt:
         now = self._clock()
         since = self._since.setdefault(bundle.art.path, now)
         over = now - since >= ALONE_FOR or (not self._patient and _old(bundle, rules))
         if rest is SettleState.WAIT or not over:
-            return WaitingArt(bundle.shown, "its art has not come yet", stuck=rest is not SettleState.WAIT)
+            return WaitingArt(
+                bundle.shown, "its art has not come yet", stuck=rest is not SettleState.WAIT
+            )
         return Task(bundle, refusals.alone(bundle))
 
 

@@ -113,7 +113,9 @@ def dot_function_of(value: Callable[[Array, Array], Array]) -> DotFunction:
     # Of equally low places the one farthest from the dot and its repetitions.
     away = np.abs(lowest - dot)
     hole = lowest[np.hypot(*np.minimum(away, 1 - away).T).argmax()]
-    return DotFunction(even, (float(hole[0]), float(hole[1])), dot_centre=(float(dot[0]), float(dot[1])))
+    return DotFunction(
+        even, (float(hole[0]), float(hole[1])), dot_centre=(float(dot[0]), float(dot[1]))
+    )
 
 
 # For the functions that a spot of one's own may use, see :mod:`filmhand.expression`. A place that

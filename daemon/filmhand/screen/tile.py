@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.screen.dot_order import dot_positions, dot_order
+from filmhand.screen.dot_order import dot_order, dot_positions
+from filmhand.screen.dot_shapes import DOT_FUNCTIONS, DotFunction
 from filmhand.screen.growth import Floats, Growing, Ints, ranked
 from filmhand.screen.lattice import Brick, Lattice
-from filmhand.screen.dot_shapes import DOT_FUNCTIONS, DotFunction
 
 FULL = 65535
 # Where the dot grid lies against the pixel grid. An off-symmetry place avoids the four- and
@@ -97,9 +97,7 @@ def rank_pixels(
             for axis, shift in ((u, middle[0]), (v, middle[1]))
         )
         centre = lattice.dot_brick.index(i, j)
-        return Growing(
-            members, centre, value[members], dot_order(positions, seed=seed), smallest
-        )
+        return Growing(members, centre, value[members], dot_order(positions, seed=seed), smallest)
 
     x, y = spot.hole_centre
     if spot.hole_value is None:

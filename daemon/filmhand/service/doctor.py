@@ -1,7 +1,7 @@
 """What `filmhand doctor` looks at: this computer, the state folder, the profiles, each folder.
 
-It tries things for real (:mod:`filmhand.service.folder_probe`) and leaves nothing behind. With `init` it
-prepares the folders that profiles name elsewhere; nothing else does.
+It tries things for real (:mod:`filmhand.service.folder_probe`) and leaves nothing behind. With
+`init` it prepares the folders that profiles name elsewhere; nothing else does.
 """
 
 from __future__ import annotations
@@ -16,22 +16,24 @@ from importlib import metadata
 from pathlib import Path
 
 from filmhand import __version__
-from filmhand.errors import EnvironmentTrouble
-from filmhand.service.doctor_cluster import examine_cluster
-from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.disk import atomic, file_names
-from filmhand.peers import survey
 from filmhand.disk.folders import OUTPUTS, Folders, is_network
-from filmhand.peers.host import is_locked, known_id
-from filmhand.service.folder_probe import Finding, Level, probe, try_file_system
 from filmhand.disk.free_space import space_of
+from filmhand.errors import EnvironmentTrouble
+from filmhand.peers import survey
+from filmhand.peers.host import is_locked, known_id
+from filmhand.service.doctor_cluster import examine_cluster
+from filmhand.service.folder_probe import Finding, Level, probe, try_file_system
+from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.worker.process import usable_cores
 
 _FILES_WANTED = 256  # open files; the service and its workers stay far below
 _HERE = "this computer"
 
 
-def examine_station(station: Path, shelf: ProfileRegistry, state: Path, *, init: bool) -> Iterator[Finding]:
+def examine_station(
+    station: Path, shelf: ProfileRegistry, state: Path, *, init: bool
+) -> Iterator[Finding]:
     """Every finding about a station, in the order in which trouble is best mended."""
     yield from _computer()
     yield from _state(state)

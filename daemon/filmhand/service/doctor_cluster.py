@@ -11,11 +11,11 @@ from filmhand.art.files.extras import INSTALL as ART
 from filmhand.art.files.extras import installed
 from filmhand.cluster.scheduler import INSTALL, Cluster
 from filmhand.cluster.task import HERE
-from filmhand.errors import EnvironmentTrouble
-from filmhand.timing.background_call import BackgroundCall
 from filmhand.disk import atomic
 from filmhand.disk.folders import Folders
+from filmhand.errors import EnvironmentTrouble
 from filmhand.service.folder_probe import Finding, Level
+from filmhand.timing.background_call import BackgroundCall
 
 _WITHIN = 30.0  # seconds
 

@@ -16,10 +16,10 @@ from enum import StrEnum
 from pathlib import Path
 
 from filmhand.disk import atomic, file_names
-from filmhand.disk.folders import OUTPUTS, Folders, is_network
-from filmhand.intake.settle import has_writer
-from filmhand.disk.free_space import space_of
 from filmhand.disk.disk_errors import plain_error
+from filmhand.disk.folders import OUTPUTS, Folders, is_network
+from filmhand.disk.free_space import space_of
+from filmhand.intake.settle import has_writer
 from filmhand.intake.watch import events_arrive
 
 _EVENT_WITHIN = 2.0  # seconds; local events take milliseconds
@@ -75,7 +75,9 @@ def try_file_system(trial: Path, where: str) -> Iterator[Finding]:
         try:
             yield attempt(trial, where, what)
         except OSError as error:
-            yield Finding(Level.WRONG, where, what, f"It failed: {error.strerror}.", plain_error(error))
+            yield Finding(
+                Level.WRONG, where, what, f"It failed: {error.strerror}.", plain_error(error)
+            )
 
 
 def _create(trial: Path, where: str, what: str) -> Finding:

@@ -9,17 +9,17 @@ from glob import escape as glob_escape
 from pathlib import Path
 from typing import Any
 
-from filmhand.errors import FilmhandError
-from filmhand.peers import host
 from filmhand.disk import file_names
-from filmhand.jobs import retry
-from filmhand.jobs.context import JobContext, JobLost
-from filmhand.jobs.claim import Gone
 from filmhand.disk.folders import Folders
+from filmhand.errors import FilmhandError
+from filmhand.intake.scan import scan_drop_folder
+from filmhand.jobs import retry
+from filmhand.jobs.claim import Gone
+from filmhand.jobs.context import JobContext, JobLost
 from filmhand.jobs.job import Job, new_id
 from filmhand.jobs.ledger import Entry, Ledger, from_records, from_refusals
 from filmhand.jobs.recover import advance
-from filmhand.intake.scan import scan_drop_folder
+from filmhand.peers import host
 
 
 def roots_of(known: Mapping[str, Path], told: Mapping[str, Any]) -> dict[str, Path]:
@@ -67,13 +67,17 @@ def _is(entry: Entry, wanted: str) -> bool:
     films = entry.about.get("films", [])
     files = [str(file) for film in films for file in film["files"]]
     said = {file_names.compared(text) for file in files for text in (file, file.rpartition(".")[0])}
-    said |= {file_names.compared(str(film["stem"])) for film in films}  # of its own record and proof
+    said |= {
+        file_names.compared(str(film["stem"])) for film in films
+    }  # of its own record and proof
     return wanted in said | _ways_to_say(entry.name, entry.job)
 
 
 def _ways_to_say(shown: str, job: str) -> set[str]:
     own = shown.rpartition("/")[2]
-    return {file_names.compared(text) for text in (shown, own, file_names.split_suffix(own)[0], job)}
+    return {
+        file_names.compared(text) for text in (shown, own, file_names.split_suffix(own)[0], job)
+    }
 
 
 def _told(entry: Entry, root: Path | None) -> dict[str, Any]:

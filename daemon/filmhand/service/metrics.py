@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from filmhand.disk import atomic
-from filmhand.queue.job_queue import JobQueue
 from filmhand.disk.disk_errors import plain_error
+from filmhand.queue.job_queue import JobQueue
 
 EVERY = 5.0  # seconds
 

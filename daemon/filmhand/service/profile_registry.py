@@ -5,10 +5,10 @@ from __future__ import annotations
 import contextlib
 from pathlib import Path
 
-from filmhand.errors import EnvironmentTrouble
-from filmhand.profile.read.load import load_profiles
-from filmhand.profile.model import Profile
 from filmhand.disk.folders import OUTPUTS
+from filmhand.errors import EnvironmentTrouble
+from filmhand.profile.model import Profile
+from filmhand.profile.read.load import load_profiles
 
 _Signature = tuple[tuple[str, int, int, int], ...]
 

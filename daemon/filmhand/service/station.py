@@ -9,16 +9,16 @@ from typing import Any
 
 from filmhand.art.sniff import completeness_of
 from filmhand.errors import AlreadyRunning, ExitCode
-from filmhand.service.history import happened, roots_of, try_again
+from filmhand.intake.settle import FileEnd
+from filmhand.peers import host
 from filmhand.service.doctor import examine_station
-from filmhand.service.log import complain
+from filmhand.service.folder_probe import Finding
 from filmhand.service.heartbeat import heartbeat_health
-from filmhand.service.supervisor import Render, Supervisor
+from filmhand.service.history import happened, roots_of, try_again
+from filmhand.service.log import complain
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.status import default_state, find_state, read_status
-from filmhand.peers import host
-from filmhand.service.folder_probe import Finding
-from filmhand.intake.settle import FileEnd
+from filmhand.service.supervisor import Render, Supervisor
 
 
 class Station:

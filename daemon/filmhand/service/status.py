@@ -14,16 +14,16 @@ from pathlib import Path
 from typing import Any
 
 from filmhand import __version__
-from filmhand.page.status_page import KEPT, status_page
-from filmhand.timing.background_call import BackgroundCall
 from filmhand.disk import atomic, file_names
-from filmhand.queue.job_queue import JobQueue
-from filmhand.peers.host import is_locked
-from filmhand.jobs.job import utc_text
-from filmhand.queue.triage import NAMED
-from filmhand.jobs.ledger import Entry, Ledger
-from filmhand.intake.scan import scan_drop_folder
 from filmhand.disk.disk_errors import plain_error
+from filmhand.intake.scan import scan_drop_folder
+from filmhand.jobs.job import utc_text
+from filmhand.jobs.ledger import Entry, Ledger
+from filmhand.page.status_page import KEPT, status_page
+from filmhand.peers.host import is_locked
+from filmhand.queue.job_queue import JobQueue
+from filmhand.queue.triage import NAMED
+from filmhand.timing.background_call import BackgroundCall
 
 _SCHEMA = "filmhand-status/1"
 _REWRITE = 30.0  # seconds after which unchanged status files are written again, as a sign of life
@@ -148,7 +148,9 @@ def leave_pointer(station: Path, state: Path, host: str) -> None:
         folder = station / ".filmhand"
         folder.mkdir(exist_ok=True)
         data = {"state": str(state.resolve()), "computer": socket.gethostname()}
-        atomic.write_whole(folder / f"{host}.json", json.dumps(data).encode() + b"\n", durable=False)
+        atomic.write_whole(
+            folder / f"{host}.json", json.dumps(data).encode() + b"\n", durable=False
+        )
 
 
 def find_state(station: Path) -> Path:

@@ -16,29 +16,29 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.cluster.scheduler import Clusters
-from filmhand.errors import ExitCode, ProfileError, Refused
-from filmhand.worker.gang import GangOutcome, SheetSpace, Size, run_gang, run_sheet_space
-from filmhand.page.why_note import why_note
-from filmhand.profile.read.load import from_snapshot, to_snapshot
-from filmhand.profile.model import Profile
-from filmhand.queue.pools import WorkerPools
-from filmhand.timing.background_call import BackgroundCall
-from filmhand.service.log import ServiceLog, SparingLog, complain
-from filmhand.service.service_manager import ServiceManager, watchdog_seconds
-from filmhand.service.metrics import MetricsFile, figures_of, metrics_text
-from filmhand.service.heartbeat import Heartbeat
-from filmhand.service.profile_registry import ProfileRegistry
-from filmhand.service.status import StatusFiles, leave_pointer, status_of
-from filmhand.peers import host
-from filmhand.jobs.context import JobContext, RenderedFilm, RenderOrder
-from filmhand.queue.pool import FolderWatcher
-from filmhand.queue.job_queue import JobQueue, QueueSettings
 from filmhand.disk.folders import Folders, same_folder
+from filmhand.disk.free_space import SpaceWatch
+from filmhand.errors import ExitCode, ProfileError, Refused
+from filmhand.intake.settle import FileEnd
+from filmhand.jobs.context import JobContext, RenderedFilm, RenderOrder
 from filmhand.jobs.ledger import Ledger
 from filmhand.jobs.recover import Outcome
-from filmhand.intake.settle import FileEnd
-from filmhand.disk.free_space import SpaceWatch
-from filmhand.worker.process import WorkerLimits, Request, Workers, run_in_worker, usable_cores
+from filmhand.page.why_note import why_note
+from filmhand.peers import host
+from filmhand.profile.model import Profile
+from filmhand.profile.read.load import from_snapshot, to_snapshot
+from filmhand.queue.job_queue import JobQueue, QueueSettings
+from filmhand.queue.pool import FolderWatcher
+from filmhand.queue.pools import WorkerPools
+from filmhand.service.heartbeat import Heartbeat
+from filmhand.service.log import ServiceLog, SparingLog, complain
+from filmhand.service.metrics import MetricsFile, figures_of, metrics_text
+from filmhand.service.profile_registry import ProfileRegistry
+from filmhand.service.service_manager import ServiceManager, watchdog_seconds
+from filmhand.service.status import StatusFiles, leave_pointer, status_of
+from filmhand.timing.background_call import BackgroundCall
+from filmhand.worker.gang import GangOutcome, SheetSpace, Size, run_gang, run_sheet_space
+from filmhand.worker.process import Request, WorkerLimits, Workers, run_in_worker, usable_cores
 
 _TICK = 0.1  # seconds
 _STATUS_EVERY = 1.0
@@ -341,11 +341,15 @@ class Supervisor:
         with self._sheets:
             return run_gang(requests, limits=WorkerLimits.of(profile), workers=self.workers)
 
-    def _room_in_worker(self, orders: list[RenderOrder], known: dict[int, Size | None]) -> SheetSpace:
+    def _room_in_worker(
+        self, orders: list[RenderOrder], known: dict[int, Size | None]
+    ) -> SheetSpace:
         profile = self._profile_of(orders[0])
         requests = [self._request(order, profile) for order in orders]
         with self._sheets:
-            return run_sheet_space(requests, known, limits=WorkerLimits.of(profile), workers=self.workers)
+            return run_sheet_space(
+                requests, known, limits=WorkerLimits.of(profile), workers=self.workers
+            )
 
     def _profile_of(self, order: RenderOrder) -> Profile:
         try:

@@ -16,7 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from filmhand.sheet.trim_marks import trim_marks, alignment_crosses
 from filmhand.sheet.layout import (
     REGISTRATION_MM,
     STEP_MM,
@@ -27,6 +26,7 @@ from filmhand.sheet.layout import (
     strip_height,
     wedge_grid,
 )
+from filmhand.sheet.trim_marks import alignment_crosses, trim_marks
 from filmhand.units import MM_PER_INCH, Resolution
 
 if TYPE_CHECKING:

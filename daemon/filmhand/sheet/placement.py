@@ -8,7 +8,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.sheet.tiling import plan_films
 from filmhand.sheet.layout import (
     Box,
     Grid,
@@ -29,6 +28,7 @@ from filmhand.sheet.measures import (
     shrunk,
     whole_pixels,
 )
+from filmhand.sheet.tiling import plan_films
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile

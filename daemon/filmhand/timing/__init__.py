@@ -1,1 +1,4 @@
-"""Room."""
+"""Waiting, repeating and hanging: pauses that grow, log lines that thin out, calls that may hang.
+
+Knows nothing else of the program.
+"""

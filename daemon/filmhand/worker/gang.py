@@ -1,4 +1,5 @@
-"""Several jobs in one process of their own, for one sheet; :mod:`filmhand.worker.process` has the rest.
+"""Several jobs in one process of their own, for one sheet; :mod:`filmhand.worker.process` has the
+rest.
 
 Imports nothing heavy on the parent's side, as there.
 """
@@ -14,8 +15,8 @@ from typing import Any
 from filmhand.errors import Refused
 from filmhand.worker.process import (
     FinishedFilm,
-    WorkerLimits,
     Request,
+    WorkerLimits,
     Workers,
     ask_worker,
     film_from_json,

@@ -28,7 +28,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, TypeVar
 
-from filmhand.errors import FilmhandError, Quantity, Reason, Refused, EnvironmentTrouble
+from filmhand.errors import EnvironmentTrouble, FilmhandError, Quantity, Reason, Refused
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile
@@ -241,13 +241,15 @@ def request_to_json(request: Request) -> dict[str, Any]:
     return {key: str(v) if isinstance(v, Path) else v for key, v in values.items()}
 
 
-def start_worker(scratch: Path, *, module: str = "filmhand.worker.process") -> subprocess.Popen[bytes]:
+def start_worker(
+    scratch: Path, *, module: str = "filmhand.worker.process"
+) -> subprocess.Popen[bytes]:
     """Begin a worker; it gets ready while the caller still puts its request together.
 
     Raises Surroundings where this computer cannot start another process.
     """
     passed = {k: v for k, v in os.environ.items() if k in _PASSED_ON or k.startswith("PYTHON")}
-    here = str(Path(__file__).resolve().parent.parent)
+    here = str(Path(__file__).resolve().parent.parent.parent)
     search = [here, *filter(None, [passed.get("PYTHONPATH")])]
     environment = passed | {
         "PYTHONPATH": os.pathsep.join(search),

@@ -52,7 +52,9 @@ def test_every_refusal_names_the_file_and_says_what_to_do(kind: FileType) -> Non
     assert refused.do.endswith(".") and len(refused.do) > 20
 
 
-@pytest.mark.parametrize("kind", [FileType.ARCHIVE, FileType.TEXT, FileType.VIDEO, FileType.POSTSCRIPT])
+@pytest.mark.parametrize(
+    "kind", [FileType.ARCHIVE, FileType.TEXT, FileType.VIDEO, FileType.POSTSCRIPT]
+)
 def test_what_no_extra_opens_names_none(kind: FileType) -> None:
     assert "filmhand[" not in refusal(kind, name="a").do
 

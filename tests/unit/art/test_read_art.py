@@ -12,7 +12,7 @@ from PIL import Image
 
 from filmhand.art.analysis.exact_flats import looks_drawn
 from filmhand.art.files.open_art import Art, count_pages, open_art
-from filmhand.errors import Reason, Refused, EnvironmentTrouble
+from filmhand.errors import EnvironmentTrouble, Reason, Refused
 
 
 def limits(**changes: Any) -> Any:

@@ -6,8 +6,8 @@ from degraded import bezier, coded, on_paper
 from PIL import Image, ImageDraw
 
 from filmhand.art.analysis.classify import classify
-from filmhand.art.repair.line_cleaning import prepare_line
 from filmhand.art.analysis.ruled_lines import find_ruled_lines
+from filmhand.art.repair.line_cleaning import prepare_line
 
 SIZE = (700, 1200)
 

@@ -52,4 +52,6 @@ def test_a_window_always_shows_pixels_of_the_art(width, height, first, share):
 
 
 def test_a_window_within_a_window():
-    assert CropWindow(0.5, 0, 1, 1).within(CropWindow(0.2, 0.1, 0.6, 0.9)) == CropWindow(0.4, 0.1, 0.6, 0.9)
+    assert CropWindow(0.5, 0, 1, 1).within(CropWindow(0.2, 0.1, 0.6, 0.9)) == CropWindow(
+        0.4, 0.1, 0.6, 0.9
+    )

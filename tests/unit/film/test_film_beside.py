@@ -14,7 +14,7 @@ from filmhand.film.fork_pool import in_order_in_fork
 
 _ALONE = """
 import os, signal
-from filmhand.film.fork_pool import in_order_beside
+from filmhand.film.fork_pool import in_order_in_fork
 here = os.getpid()
 forked = lambda: os.getpid() != here
 {what}
@@ -45,14 +45,14 @@ needs_proc = pytest.mark.skipif(
 @needs_proc
 @pytest.mark.parametrize("count", [0, 1, 2, 5, 40])
 def test_answers_come_in_order_and_every_second_from_the_fork(count):
-    (found,) = run_alone(f"print(list(in_order_beside(lambda k: (k, forked()), range({count}))))")
+    (found,) = run_alone(f"print(list(in_order_in_fork(lambda k: (k, forked()), range({count}))))")
     assert found == str([(k, k % 2 == 1) for k in range(count)])
 
 
 @needs_proc
 def test_answers_larger_than_a_pipe_come_whole():
     (found,) = run_alone(
-        "got = list(in_order_beside(lambda k: bytes([k]) * 300_000, range(9)))\n"
+        "got = list(in_order_in_fork(lambda k: bytes([k]) * 300_000, range(9)))\n"
         "print(got == [bytes([k]) * 300_000 for k in range(9)])"
     )
     assert found == "True"
@@ -68,7 +68,7 @@ def test_what_a_lost_fork_leaves_undone_is_done_here(end):
         "    if forked() and k == 5:\n"
         f"        {end}\n"
         "    return k, forked()\n"
-        "print(list(in_order_beside(work, range(10))))"
+        "print(list(in_order_in_fork(work, range(10))))"
     )
     assert found == str([(k, k in (1, 3)) for k in range(10)])
 
@@ -80,7 +80,7 @@ def test_a_fault_here_is_raised_and_the_fork_is_ended():
         "    if k == 4: raise ValueError('four')\n"
         "    return k\n"
         "try:\n"
-        "    list(in_order_beside(work, range(10)))\n"
+        "    list(in_order_in_fork(work, range(10)))\n"
         "except ValueError as error:\n"
         "    print(error)"
     )

@@ -4,6 +4,9 @@ import numpy as np
 import pytest
 
 from filmhand.film.bits import BitSheet
+from filmhand.mesh.printing.losses import print_piece
+from filmhand.mesh.printing.print_model import Conditions, Impression
+from filmhand.mesh.table import read_mesh
 from filmhand.pipeline.predict.flat_tints import (
     bands_of,
     conditions_for,
@@ -12,14 +15,11 @@ from filmhand.pipeline.predict.flat_tints import (
     expected_curve,
 )
 from filmhand.pipeline.predict.predict_print import predict_film, predict_print
-from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.pipeline.predict.tone_pairs import tones_of_film
-from filmhand.mesh.printing.losses import print_piece
-from filmhand.mesh.printing.print_model import Conditions, Impression
-from filmhand.mesh.table import read_mesh
+from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.profile.read.load import read_profile
-from filmhand.screen.screener import Screener
 from filmhand.screen.lattice import find_lattice
+from filmhand.screen.screener import Screener
 from filmhand.screen.tile import FULL, build_tile
 from filmhand.units import Resolution
 

@@ -8,8 +8,10 @@ import pytest
 
 from filmhand.cli.print_report import print_profile
 from filmhand.guide import read_page
-from filmhand.pipeline.record import assumptions
+from filmhand.mesh.checks import Verdict
+from filmhand.mesh.limits import MeshLimits, pixels_of_circle
 from filmhand.pipeline.profile_report import describe_profile
+from filmhand.pipeline.record import assumptions
 from filmhand.pipeline.render.screen_plan import (
     angles_of_less_moire,
     angles_to_try,
@@ -21,8 +23,6 @@ from filmhand.pipeline.render.screen_plan import (
     screen_checks,
     smallest_pixels,
 )
-from filmhand.mesh.checks import Verdict
-from filmhand.mesh.limits import MeshLimits, pixels_of_circle
 from filmhand.profile.read.load import read_profile
 
 SAID = {

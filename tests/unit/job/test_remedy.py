@@ -11,11 +11,11 @@ import pytest
 from PIL import Image, ImageDraw
 
 from filmhand.errors import Reason, Refused
+from filmhand.mesh.table import read_mesh
 from filmhand.pipeline.make import make_films
 from filmhand.pipeline.request import FinishedFilm, JobRequest
-from filmhand.mesh.table import read_mesh
-from filmhand.profile.read.load import read_profile
 from filmhand.profile.model import Profile
+from filmhand.profile.read.load import read_profile
 from filmhand.profile.terms import Fit
 
 BASE = {

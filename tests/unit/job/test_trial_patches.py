@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from filmhand.errors import Reason, Refused
 from filmhand.pipeline.trial.patches import LEAST_MM, patch_named, sheet_of
-from filmhand.profile.read.load import read_profile
 from filmhand.profile.model import Profile
+from filmhand.profile.read.load import read_profile
 from filmhand.profile.terms import Dot, DotShape, Treat
 from filmhand.profile.ticket.trial import Trial
 from filmhand.sheet.layout import Box

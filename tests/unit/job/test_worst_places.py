@@ -10,13 +10,13 @@ from PIL import Image
 
 from filmhand.errors import Reason, Refused
 from filmhand.film.bits import BitSheet
+from filmhand.mesh.bitmap.worst_places import WorstPlace
+from filmhand.mesh.table import read_mesh
 from filmhand.pipeline import make
 from filmhand.pipeline.make import make_films
 from filmhand.pipeline.measure import measure_film
-from filmhand.pipeline.verdict.locations import where_told
 from filmhand.pipeline.request import JobRequest
-from filmhand.mesh.table import read_mesh
-from filmhand.mesh.bitmap.worst_places import WorstPlace
+from filmhand.pipeline.verdict.locations import where_told
 from filmhand.profile.read.load import read_profile
 from filmhand.units import Resolution
 
@@ -133,11 +133,16 @@ def test_dots_that_are_too_fine_are_placed_too(tmp_path):
 
 
 def test_places_are_put_into_words():
-    spots = [WorstPlace(300, 600, 50.0, "stroke"), WorstPlace(12, 0, 50.0, "stroke"), WorstPlace(3, 3, 1.0, "gap")]
+    spots = [
+        WorstPlace(300, 600, 50.0, "stroke"),
+        WorstPlace(12, 0, 50.0, "stroke"),
+        WorstPlace(3, 3, 1.0, "gap"),
+    ]
     assert where_told([], DPI) == ""
     assert where_told(spots[:1], DPI) == "worst at 25 x 51 mm from the sheet's top left corner"
     assert (
-        where_told(spots[:2], DPI) == "worst at 25 x 51 mm and 1 x 0 mm from the sheet's top left corner"
+        where_told(spots[:2], DPI)
+        == "worst at 25 x 51 mm and 1 x 0 mm from the sheet's top left corner"
     )
     assert where_told(spots, DPI).startswith("worst at 25 x 51 mm, 1 x 0 mm and 0 x 0 mm from")
 

@@ -180,7 +180,8 @@ def test_a_higher_order_is_told_only_where_it_is_slower_and_shows():
     assert rare.higher.modulation >= LEAST_MODULATION
     # At twice the threads a line the same order is too weak to show.
     assert (
-        moire_with_mesh(screen_vectors(40, 0), MeshThreads(40 * 4.5, 0.7, 0.0, (0.0, 0.0))).higher is None
+        moire_with_mesh(screen_vectors(40, 0), MeshThreads(40 * 4.5, 0.7, 0.0, (0.0, 0.0))).higher
+        is None
     )
 
 
@@ -192,15 +193,20 @@ def test_a_higher_order_is_told_only_where_it_is_slower_and_shows():
     lines=st.booleans(),
 )
 def test_turning_the_mesh_is_turning_the_screen_the_other_way(lpi, ratio, angle, turn, lines):
-    turned = moire_with_mesh(screen_vectors(lpi, angle, lines=lines), MeshThreads(ratio * lpi, 0.6, turn))
-    plain = moire_with_mesh(screen_vectors(lpi, angle - turn, lines=lines), MeshThreads(ratio * lpi))
+    turned = moire_with_mesh(
+        screen_vectors(lpi, angle, lines=lines), MeshThreads(ratio * lpi, 0.6, turn)
+    )
+    plain = moire_with_mesh(
+        screen_vectors(lpi, angle - turn, lines=lines), MeshThreads(ratio * lpi)
+    )
     assert turned.period_mm == pytest.approx(plain.period_mm, rel=1e-6)
     assert turned.worst_period_mm == pytest.approx(plain.worst_period_mm, rel=1e-6)
 
 
 def test_a_stretch_that_was_measured_is_taken_to_within_a_point():
     told = [
-        MeshThreads.of(woven(100, 40, stretch_percent=percent)).stretch for percent in (None, 4, 0.5, 0)
+        MeshThreads.of(woven(100, 40, stretch_percent=percent)).stretch
+        for percent in (None, 4, 0.5, 0)
     ]
     assert told == [(0, 0.05), pytest.approx((0.03, 0.05)), pytest.approx((0, 0.015)), (0, 0.01)]
     # 100 to 24 locks at 4 %, which a mesh stretched by 1 % never reaches.

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import pytest
 
-from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
 from filmhand.mesh.moire.alternatives import (
     Wanted,
     angle_choices,
@@ -14,6 +13,7 @@ from filmhand.mesh.moire.alternatives import (
     mesh_angle_choices,
     ruling_choices,
 )
+from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
 
 SCREENS = [(25, 45, 109.22), (35, 0, 109.22), (55, 45, 228.6), (45, 0, 228.6), (65, 22.5, 304.8)]
 

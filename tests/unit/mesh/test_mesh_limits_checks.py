@@ -9,20 +9,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from filmhand.mesh.bitmap.strokes import Narrowness
 from filmhand.mesh.checks import (
     Verdict,
-    moire_limits_mm,
-    check_moire,
     check_dots,
     check_gaps,
-    check_shadow_dots,
     check_gray_levels,
     check_line_resolution,
+    check_moire,
     check_ratio,
     check_resolution,
+    check_shadow_dots,
     check_stencil,
     check_strokes,
     low_quantile,
+    moire_limits_mm,
 )
 from filmhand.mesh.limits import (
     MeshLimits,
@@ -31,7 +32,6 @@ from filmhand.mesh.limits import (
     pixels_of_circle,
     smallest_tone,
 )
-from filmhand.mesh.bitmap.strokes import Narrowness
 from filmhand.mesh.table import read_mesh, woven
 from filmhand.units import Resolution
 

@@ -18,11 +18,15 @@ def unpacked(grid):
 
 
 def grown(bits, across, down):
-    return unpacked(PackedMorphology(ROWS * CELLS // 64).grow(packed(bits), octagon(CELLS, across, down)))
+    return unpacked(
+        PackedMorphology(ROWS * CELLS // 64).grow(packed(bits), octagon(CELLS, across, down))
+    )
 
 
 def shrunk(bits, across, down):
-    return unpacked(PackedMorphology(ROWS * CELLS // 64).shrink(packed(bits), octagon(CELLS, across, down)))
+    return unpacked(
+        PackedMorphology(ROWS * CELLS // 64).shrink(packed(bits), octagon(CELLS, across, down))
+    )
 
 
 def one_cell():

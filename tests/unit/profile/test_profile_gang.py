@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from filmhand.errors import ProfileError
-from filmhand.profile.ticket.gang import GangWishes, goes_alone, read_gang, waits_for_gang
 from filmhand.profile.read.load import from_snapshot, read_profile, to_snapshot
+from filmhand.profile.ticket.gang import GangWishes, goes_alone, read_gang, waits_for_gang
 from filmhand.profile.ticket.ticket import read_ticket
 
 BASE = (

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from filmhand.errors import ProfileError
-from filmhand.profile.read.load import from_snapshot, read_profile, to_snapshot
 from filmhand.profile.model import Keep
+from filmhand.profile.read.load import from_snapshot, read_profile, to_snapshot
 
 TEXT = "sheet: letter\ndpi: 300\nlpi: 25\ndot: round\nthreshold: 50\nmesh: 43-80\nmargin: 6 mm\n"
 DAY = 86400.0

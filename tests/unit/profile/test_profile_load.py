@@ -15,14 +15,7 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from filmhand.errors import ExitCode, ProfileError, EnvironmentTrouble
-from filmhand.profile.read.load import (
-    from_snapshot,
-    load_profile,
-    load_profiles,
-    read_profile,
-    to_snapshot,
-)
+from filmhand.errors import EnvironmentTrouble, ExitCode, ProfileError
 from filmhand.profile.model import (
     Channel,
     Detail,
@@ -39,6 +32,13 @@ from filmhand.profile.model import (
     Treat,
     Trim,
     Turn,
+)
+from filmhand.profile.read.load import (
+    from_snapshot,
+    load_profile,
+    load_profiles,
+    read_profile,
+    to_snapshot,
 )
 from filmhand.units import Resolution, SheetSize
 

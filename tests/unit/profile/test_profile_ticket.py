@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from filmhand.errors import Reason, Refused
-from filmhand.profile.read.load import from_snapshot, load_profile, read_profile, to_snapshot
 from filmhand.profile.model import Dot, DotShape, Fit, Treat
+from filmhand.profile.read.load import from_snapshot, load_profile, read_profile, to_snapshot
 from filmhand.profile.ticket.ticket import Ticket, load_ticket, read_ticket
 
 PROFILE = """\

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.screen.screener import Screener
 from filmhand.screen.lattice import Brick, find_lattice
+from filmhand.screen.screener import Screener
 from filmhand.screen.tile import FULL, Tile, build_tile
 from filmhand.units import Resolution
 

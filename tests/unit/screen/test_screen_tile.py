@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy import ndimage, spatial
 
-from filmhand.screen.lattice import find_lattice
 from filmhand.screen.dot_shapes import DOT_FUNCTIONS
+from filmhand.screen.lattice import find_lattice
 from filmhand.screen.tile import FULL, build_tile, rank_pixels
 from filmhand.units import Resolution
 

@@ -7,7 +7,9 @@ from filmhand.service.log import SparingLog
 
 def test_what_comes_again_is_said_at_gaps_that_double() -> None:
     now, said = [0.0], []
-    sparing = SparingLog(lambda event, **facts: said.append((now[0], facts["times"])), lambda: now[0])
+    sparing = SparingLog(
+        lambda event, **facts: said.append((now[0], facts["times"])), lambda: now[0]
+    )
     for _ in range(86_400):  # once a second for a day
         sparing.say("ledger", why="database is locked")
         now[0] += 1

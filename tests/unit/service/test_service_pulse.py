@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from filmhand.peers.host import Lock
 from filmhand.service.heartbeat import (
     EVERY,
     LOOK_AT_MOST,
@@ -14,7 +15,6 @@ from filmhand.service.heartbeat import (
     Heartbeat,
     heartbeat_health,
 )
-from filmhand.peers.host import Lock
 
 
 @pytest.fixture

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from filmhand.profile.read.load import read_profile
-from filmhand.sheet.packing import around, cells_of, fits_on_sheet
 from filmhand.sheet.layout import sheet_boxes
+from filmhand.sheet.packing import around, cells_of, fits_on_sheet
 
 SAID = {
     "sheet": "200 x 300 mm",

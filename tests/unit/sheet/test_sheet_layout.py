@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from filmhand.errors import Reason, Refused
-from filmhand.profile.read.load import read_profile
 from filmhand.profile.model import Profile
+from filmhand.profile.read.load import read_profile
 from filmhand.sheet.layout import plan_sheet
 
 BASE = {

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 
 from filmhand.errors import Reason, Refused
 from filmhand.profile.read.load import read_profile
-from filmhand.sheet.trim_marks import trim_marks, alignment_crosses
-from filmhand.sheet.tiling import spans
 from filmhand.sheet.marks import draw_furniture
 from filmhand.sheet.placement import most_in, place_art
+from filmhand.sheet.tiling import spans
+from filmhand.sheet.trim_marks import alignment_crosses, trim_marks
 
 LINES = ["poster.jpg", "small-sheet", "printed side up"]
 

@@ -68,7 +68,7 @@ def test_a_host_without_a_sign_of_life_counts_as_silent_in_the_end(tmp_path: Pat
 
 def test_a_process_of_this_machine_that_ended_is_dead_at_once(tmp_path: Path) -> None:
     script = (
-        "import sys; from pathlib import Path; from filmhand.spool import host\n"
+        "import sys; from pathlib import Path; from filmhand.peers import host\n"
         "host.sign_of_life(Path(sys.argv[1]), 'gone-00000001')\n"
     )
     path = str(Path(host.__file__).parents[2])

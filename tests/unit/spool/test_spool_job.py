@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from filmhand.errors import Quantity, Reason, Refused, EnvironmentTrouble
 from filmhand.disk.folders import Folders, is_network
+from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
 from filmhand.jobs.job import Item, Job, State, refusal_from_dict, refusal_to_dict
-from filmhand.timing.backoff import Backoff
 from filmhand.jobs.recover import RECOVERY
+from filmhand.timing.backoff import Backoff
 
 
 def test_every_state_has_a_row_in_the_recovery_table() -> None:

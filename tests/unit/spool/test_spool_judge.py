@@ -12,10 +12,10 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 
 import spool_bench
 
+from filmhand.intake.scan import scan_drop_folder
 from filmhand.queue import triage
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.triage import READY
-from filmhand.intake.scan import scan_drop_folder
 
 FILES = 700
 
@@ -119,7 +119,7 @@ def test_what_was_made_during_a_look_is_not_handed_out_again(
         counter.take(30)
         return seen
 
-    monkeypatch.setattr("filmhand.queue.job_queue.scan", slowly)
+    monkeypatch.setattr("filmhand.queue.job_queue.scan_drop_folder", slowly)
     counter.now += 1
     counter.desk.look()
     monkeypatch.undo()

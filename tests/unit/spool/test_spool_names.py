@@ -66,7 +66,10 @@ def test_cleaned_stems(name: str, stem: str) -> None:
 
 
 def test_long_names_keep_their_difference() -> None:
-    one, two = file_names.clean_stem("é" * 120 + "1.png"), file_names.clean_stem("é" * 120 + "2.png")
+    one, two = (
+        file_names.clean_stem("é" * 120 + "1.png"),
+        file_names.clean_stem("é" * 120 + "2.png"),
+    )
     assert one != two
     assert len(one.encode()) <= 129
 

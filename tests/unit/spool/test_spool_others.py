@@ -12,8 +12,8 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 import spool_bench
 
 from filmhand.peers import learning
-from filmhand.queue.job_queue import JobQueue
 from filmhand.peers.learning import EVERY, PeerLearning
+from filmhand.queue.job_queue import JobQueue
 
 
 class Shop:

@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 
 from filmhand.disk import atomic
-from filmhand.service import folder_probe
-from filmhand.peers import survey
 from filmhand.disk.folders import Folders
-from filmhand.service.folder_probe import Finding, Level
 from filmhand.disk.free_space import LOW, Space, SpaceWatch, space_of
+from filmhand.peers import survey
+from filmhand.service import folder_probe
+from filmhand.service.folder_probe import Finding, Level
 
 
 @pytest.fixture

@@ -11,13 +11,13 @@ from pathlib import Path
 
 import pytest
 
-from filmhand.profile.model import Keep
-from filmhand.peers import host
-from filmhand.queue import retention
-from filmhand.jobs.context import JobContext
 from filmhand.disk.folders import OUTPUTS, Folders
+from filmhand.jobs.context import JobContext
 from filmhand.jobs.job import utc_text
 from filmhand.jobs.ledger import Entry, Ledger
+from filmhand.peers import host
+from filmhand.profile.model import Keep
+from filmhand.queue import retention
 from filmhand.queue.retention import Retention
 
 DAY = 86400.0

@@ -117,7 +117,11 @@ def test_a_short_settle_time_gives_up_after_five_seconds(bank: Bank) -> None:
         bank.clock.now += after
         return bank.tracker.look(bank.path, bank.path.lstat(), settle=0.1).rest
 
-    assert [look(0), look(4.9), look(0.2)] == [SettleState.WAIT, SettleState.WAIT, SettleState.EMPTY]
+    assert [look(0), look(4.9), look(0.2)] == [
+        SettleState.WAIT,
+        SettleState.WAIT,
+        SettleState.EMPTY,
+    ]
 
 
 def test_a_placeholder_that_is_filled_later(bank: Bank) -> None:

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from filmhand.jobs import film_names
 from filmhand.disk.file_names import first_free
+from filmhand.jobs import film_names
 from filmhand.jobs.film_names import FULL, Stems
 
 

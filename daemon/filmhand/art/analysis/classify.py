@@ -1,9 +1,9 @@
 """What an art is - photo, drawing, text, mixed page, screened print, flat tints, signature - and
 with that how it is treated.
 
-:mod:`filmhand.art.analysis.tone_or_line` parts tone from line. Here the two are named more closely, and three kinds
-are treated otherwise than as a whole: a mixed page part by part, a signature without the rules
-under it, and flat tints as tone where they were scanned.
+:mod:`filmhand.art.analysis.tone_or_line` parts tone from line. Here the two are named more closely,
+and three kinds are treated otherwise than as a whole: a mixed page part by part, a signature
+without the rules under it, and flat tints as tone where they were scanned.
 
 The limits were set on one half of a labelled set (``tests/outside/kinds_set.py``) and are held
 against the other half; they have no other source.
@@ -18,14 +18,14 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.art.repair.descreen import ScreenedBefore, find_earlier_screen
-from filmhand.art.files.gray import Codes, light_of_codes
-from filmhand.art.analysis.paper_ground import Field, local_maximum, smooth
-from filmhand.art.analysis.tone_or_line import ToneOrLine, inked_depth, is_clouded, tone_or_line_of
-from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.analysis.page_marks import PageMarks, find_marks
 from filmhand.art.analysis.page_regions import Regions, find_regions
+from filmhand.art.analysis.paper_ground import Field, local_maximum, smooth
+from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.analysis.ruled_lines import RuledLines, find_ruled_lines, near_ruled_lines
+from filmhand.art.analysis.tone_or_line import ToneOrLine, inked_depth, is_clouded, tone_or_line_of
+from filmhand.art.files.gray import Codes, light_of_codes
+from filmhand.art.repair.descreen import ScreenedBefore, find_earlier_screen
 
 Bits = NDArray[np.bool_]
 Treatment = Literal["tone", "line", "mixed"]
@@ -90,7 +90,8 @@ def classify(coded: Codes, *, drawn: bool | None = None) -> Reading:
     """What an art is, from a copy of about a megapixel and five windows at full size.
 
     coded : (H, W) uint16 sRGB-coded grey.
-    drawn : what :func:`~filmhand.art.analysis.exact_flats.looks_drawn` says of it, where that is known.
+    drawn : what :func:`~filmhand.art.analysis.exact_flats.looks_drawn` says of it, where that is
+        known.
     """
     look = ReducedImage.at(coded, drawn=drawn)
     verdict = tone_or_line_of(look)

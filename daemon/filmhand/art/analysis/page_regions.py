@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from filmhand.art.analysis.paper_ground import Field, closing, grown, local_maximum
 from filmhand.art.analysis.page_marks import find_marks
+from filmhand.art.analysis.paper_ground import Field, closing, grown, local_maximum
 
 Bits = NDArray[np.bool_]
 Points = NDArray[np.float64]

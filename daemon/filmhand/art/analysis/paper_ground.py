@@ -110,8 +110,9 @@ def _ground(small: Field, soft: Field, strokes: Field, *, factor: int) -> Ground
 def _lamplight(strokes: Field) -> Field | None:
     """How the light falls off over a sheet, 1 where it is lightest; None where it is not so smooth.
 
-    The logarithm of a lamp's light is a surface of second order, as in :mod:`filmhand.art.repair.paper_shading`.
-    What is much darker than that is taken for shapes on the paper.
+    The logarithm of a lamp's light is a surface of second order, as in
+    :mod:`filmhand.art.repair.paper_shading`. What is much darker than that is taken for shapes on
+    the paper.
     """
     by = max(1, max(strokes.shape) // 100)
     if min(strokes.shape) < 8 * by:

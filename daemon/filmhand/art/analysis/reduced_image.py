@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.art.analysis.exact_flats import looks_drawn
-from filmhand.art.files.gray import WHITE, Codes
-from filmhand.art.analysis.paper_ground import Field, Ground, find_ground, reduced_light, smooth
 from filmhand.art.analysis.page_regions import closed_over, paper_surface
+from filmhand.art.analysis.paper_ground import Field, Ground, find_ground, reduced_light, smooth
+from filmhand.art.files.gray import WHITE, Codes
 
 LONGEST_SIDE = 1100
 DARK_GROUND = 0.43  # code below which most of the picture counts as a dark ground
@@ -24,7 +24,8 @@ class ReducedImage:
     Attributes
     ----------
     coded : (H, W) uint16 sRGB-coded grey, at full size
-    drawn : True where it is computer-drawn, as :func:`~filmhand.art.analysis.exact_flats.looks_drawn` tells
+    drawn : True where it is computer-drawn, as
+        :func:`~filmhand.art.analysis.exact_flats.looks_drawn` tells
     factor : pixels of ``coded`` along one side of a pixel of the small picture
     median : code 0..1 in the middle of all
     """

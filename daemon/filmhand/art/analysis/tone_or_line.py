@@ -16,9 +16,9 @@ from typing import Literal
 import numpy as np
 
 from filmhand.art.analysis.exact_flats import flat_codes
-from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.analysis.paper_ground import Field, local_maximum, otsu, smooth
 from filmhand.art.analysis.reduced_image import ReducedImage
+from filmhand.art.files.gray import WHITE, Codes
 
 _BLACKBOARD = 0.30  # a dark ground under a drawing is darker than this
 # On dark grounds photographs are commoner than chalk, so the limits are tighter there.
@@ -49,7 +49,8 @@ def tone_or_line(coded: Codes, *, drawn: bool | None = None) -> ToneOrLine:
     """The judgement on one art; see :func:`tone_or_line_of`.
 
     coded : (H, W) uint16 sRGB-coded grey.
-    drawn : what :func:`~filmhand.art.analysis.exact_flats.looks_drawn` says of it, where that is known.
+    drawn : what :func:`~filmhand.art.analysis.exact_flats.looks_drawn` says of it, where that is
+        known.
     """
     return tone_or_line_of(ReducedImage.at(coded, drawn=drawn))
 

@@ -19,8 +19,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from filmhand.art.files import extras
-from filmhand.art.files.gray import Codes
 from filmhand.art.drawings.vector import (
     WHITE_ON_NOTHING,
     Drawn,
@@ -32,7 +30,9 @@ from filmhand.art.drawings.vector import (
     own_ppi,
     pixels_of,
 )
-from filmhand.errors import Quantity, Reason, Refused, EnvironmentTrouble
+from filmhand.art.files import extras
+from filmhand.art.files.gray import Codes
+from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Limits

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from filmhand.art.drawings import pdf, svg
-from filmhand.art.files.decode import Examined, guarded
 from filmhand.art.analysis.exact_flats import looks_drawn
-from filmhand.art.files.file_types import FileType
-from filmhand.art.opened_art import Art
-from filmhand.art.files.pixel_layouts import INKS, LIGHTNESS_NOTE, computed_plane_note
+from filmhand.art.drawings import pdf, svg
 from filmhand.art.drawings.vector import Sizing
+from filmhand.art.files.decode import Examined, guarded
+from filmhand.art.files.file_types import FileType
+from filmhand.art.files.pixel_layouts import INKS, LIGHTNESS_NOTE, computed_plane_note
+from filmhand.art.opened_art import Art
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Limits

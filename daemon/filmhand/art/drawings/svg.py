@@ -17,8 +17,6 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from filmhand.art.files import extras
-from filmhand.art.files.gray import Codes
 from filmhand.art.drawings.svg_scan import (
     Broken,
     Scan,
@@ -38,7 +36,9 @@ from filmhand.art.drawings.vector import (
     own_ppi,
     pixels_of,
 )
-from filmhand.errors import Quantity, Reason, Refused, EnvironmentTrouble
+from filmhand.art.files import extras
+from filmhand.art.files.gray import Codes
+from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Limits

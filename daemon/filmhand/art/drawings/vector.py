@@ -9,8 +9,8 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.art.files.gray import WHITE, Codes, GreyTables
 from filmhand.art.crop_window import WHOLE, CropWindow
+from filmhand.art.files.gray import WHITE, Codes, GreyTables
 from filmhand.errors import Reason, Refused
 
 _OWN_PPI = 300.0

@@ -65,7 +65,9 @@ def _zero_end(kind: FileType, file: BinaryIO, size: int) -> Completeness:
         return _FINISHED
     if zeros * 2 >= size and not _is_all_zeros(kind, file, size - zeros):
         return Completeness(False, "the second half of the file is empty (all zeros)", hard=True)
-    return Completeness(False, _ZERO_END, hard=kind in (FileType.WEBP, FileType.HEIC, FileType.AVIF))
+    return Completeness(
+        False, _ZERO_END, hard=kind in (FileType.WEBP, FileType.HEIC, FileType.AVIF)
+    )
 
 
 def _read_at(file: BinaryIO, offset: int, length: int) -> bytes:
@@ -194,7 +196,9 @@ def _tiff(file: BinaryIO, size: int, head: bytes) -> Completeness:
     if structure.fault:
         return Completeness(False, structure.fault, hard=True)
     if any(one.data_end() > size for one in structure.directories):
-        return Completeness(False, "a part of the picture lies behind the end of the file", hard=True)
+        return Completeness(
+            False, "a part of the picture lies behind the end of the file", hard=True
+        )
     zeros = _zero_tail(file, size)
     packed = any(one.one(COMPRESSION, 1) != 1 for one in structure.directories)
     end = max(one.data_end() for one in structure.directories)

@@ -22,7 +22,7 @@ from filmhand.art.files.completeness import completeness_of
 from filmhand.art.files.file_types import HEAD_BYTES, READABLE, FileType, refusal, sniff
 from filmhand.art.files.layered import Layered, check_layered, read_layered
 from filmhand.art.files.tiff_structure import Structure, read_structure
-from filmhand.errors import Quantity, Reason, Refused, EnvironmentTrouble
+from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Limits

@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.art.files.color_management import curve_to_codes, manage
-from filmhand.art.files.gray import WHITE, Codes, channel_weights, light_of_codes, lightness
 from filmhand.art.files.file_types import FileType
+from filmhand.art.files.gray import WHITE, Codes, channel_weights, light_of_codes, lightness
 from filmhand.art.files.tiff_structure import (
     BITS_PER_SAMPLE,
     EXTRA_SAMPLES,

@@ -13,16 +13,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image
 
-from filmhand.art.files.decode import Examined, decoded, examine_file, out_of_memory
 from filmhand.art.analysis.exact_flats import looks_drawn
-from filmhand.art.files.gray import Codes
+from filmhand.art.drawings.vector import WHITE_ON_NOTHING, Sizing, is_all_white, is_shape
+from filmhand.art.files.decode import Examined, decoded, examine_file, out_of_memory
 from filmhand.art.files.file_types import FileType, mismatch_note
-from filmhand.art.opened_art import Art
-from filmhand.art.files.pixel_layouts import PixelLayout, no_transparency, layout_of_pixels
+from filmhand.art.files.gray import Codes
+from filmhand.art.files.orientation import TURNED_NOTE, as_stored, orientation_of, own_resolution
+from filmhand.art.files.pixel_layouts import PixelLayout, layout_of_pixels, no_transparency
 from filmhand.art.files.read_deep import read_deep
 from filmhand.art.files.tiff_structure import ORIENTATION, Directory
-from filmhand.art.files.orientation import TURNED_NOTE, as_stored, orientation_of, own_resolution
-from filmhand.art.drawings.vector import WHITE_ON_NOTHING, Sizing, is_all_white, is_shape
+from filmhand.art.opened_art import Art
 from filmhand.errors import Quantity, Reason, Refused
 
 if TYPE_CHECKING:

@@ -15,8 +15,8 @@ from PIL import Image, ImageCms
 
 from filmhand.art.files.color_management import Management, curve_to_codes, manage
 from filmhand.art.files.decode import Examined, damaged
-from filmhand.art.files.gray import WHITE, Codes, GreyTables, lightness_of_codes, over_white
 from filmhand.art.files.file_types import FileType
+from filmhand.art.files.gray import WHITE, Codes, GreyTables, lightness_of_codes, over_white
 from filmhand.art.files.tiff_structure import (
     BITS_PER_SAMPLE,
     PHOTOMETRIC,
@@ -43,7 +43,9 @@ class PixelLayout:
     notes: list[str] = field(default_factory=list)
 
 
-def layout_of_pixels(image: Image.Image, art: Examined, *, channel: str, directory: Directory | None) -> PixelLayout:
+def layout_of_pixels(
+    image: Image.Image, art: Examined, *, channel: str, directory: Directory | None
+) -> PixelLayout:
     """The plan for a decoded image.
 
     Raises Refused where the channel asked for is not there, or the numbers are not.
@@ -243,7 +245,9 @@ def _inks(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
         notes.append("The file does not say how its inks are stored; inverted was assumed.")
     if channel in INKS:
         band = INKS[channel]
-        return PixelLayout(lambda strip: _opacity_as_ink(_bytes(strip.getchannel(band))), notes=notes)
+        return PixelLayout(
+            lambda strip: _opacity_as_ink(_bytes(strip.getchannel(band))), notes=notes
+        )
     if channel == "alpha":
         return PixelLayout(lambda strip: np.zeros(strip.size[::-1], np.uint16))
     extremes = image.getextrema()

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from PIL import Image, UnidentifiedImageError
 
+from filmhand.art.analysis.exact_flats import looks_drawn
+from filmhand.art.drawings.vector import WHITE_ON_NOTHING, is_all_white, is_shape
 from filmhand.art.files.decode import Examined, check_header_pixels, damaged, guarded
 from filmhand.art.files.deep_color import DeepLayout, fill_rows, layout_of, library, open_deep
-from filmhand.art.analysis.exact_flats import looks_drawn
 from filmhand.art.files.file_types import FileType
-from filmhand.art.opened_art import Art
+from filmhand.art.files.orientation import TURNED_NOTE, as_stored, orientation_of, own_resolution
 from filmhand.art.files.pixel_layouts import (
     INKS,
     LIGHTNESS_NOTE,
@@ -21,8 +22,7 @@ from filmhand.art.files.pixel_layouts import (
     own_gamma,
 )
 from filmhand.art.files.tiff_structure import ORIENTATION, Directory
-from filmhand.art.files.orientation import TURNED_NOTE, as_stored, orientation_of, own_resolution
-from filmhand.art.drawings.vector import WHITE_ON_NOTHING, is_all_white, is_shape
+from filmhand.art.opened_art import Art
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Limits

@@ -21,8 +21,8 @@ from math import atan2, cos, degrees, hypot, radians, sin
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.art.files.gray import WHITE, Codes, Floats
 from filmhand.art.analysis.paper_ground import Field
+from filmhand.art.files.gray import WHITE, Codes, Floats
 
 _WINDOW = 256
 _LONGEST_PERIOD = 13.0

@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from filmhand.art.files.gray import WHITE, Codes, codes_of_light
 from filmhand.art.analysis.paper_ground import Field, closing, local_maximum, reduced_light, smooth
+from filmhand.art.files.gray import WHITE, Codes, codes_of_light
 
 Matrix = tuple[float, float, float, float, float, float]
 

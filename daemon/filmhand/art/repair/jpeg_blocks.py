@@ -20,8 +20,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.analysis.paper_ground import Field, local_maximum
+from filmhand.art.files.gray import WHITE, Codes
 
 SIDE = 8
 _BANDS, _BAND_ROWS = 96, 9

@@ -15,7 +15,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.art.files.gray import WHITE, Codes, light_of_codes
+from filmhand.art.analysis.auto_levels import percentile_codes
+from filmhand.art.analysis.page_regions import Regions
 from filmhand.art.analysis.paper_ground import (
     SMALL_SIDE,
     Field,
@@ -28,11 +29,10 @@ from filmhand.art.analysis.paper_ground import (
     reduced_light,
     smooth,
 )
-from filmhand.art.analysis.auto_levels import percentile_codes
-from filmhand.art.analysis.page_regions import Regions
-from filmhand.art.repair.repair_note import Repair
 from filmhand.art.analysis.ruled_lines import RuledLineEraser, RuledLines
+from filmhand.art.files.gray import WHITE, Codes, light_of_codes
 from filmhand.art.repair.paper_shading import paper_sentence
+from filmhand.art.repair.repair_note import Repair
 
 Stretch = Literal["auto", "off"] | tuple[float, float]
 

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
 from filmhand.art.analysis.auto_levels import auto_levels
-from filmhand.art.repair.line_cleaning import ALL, Cleaning, Stretch, prepare_line
 from filmhand.art.analysis.page_regions import Regions
+from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
+from filmhand.art.repair.line_cleaning import ALL, Cleaning, Stretch, prepare_line
 from filmhand.art.repair.repair_note import Repair
 
 Bits = NDArray[np.bool_]
@@ -57,8 +57,8 @@ def in_parts(
 
     coded : (H, W) uint16 sRGB-coded grey.
     regions : from :func:`~filmhand.art.analysis.page_regions.find_regions` of the same art.
-    drawn, stretch, cleaning : as in :func:`~filmhand.art.repair.line_cleaning.prepare_line`; the paper under the
-        pictures is evened for "auto" alone.
+    drawn, stretch, cleaning : as in :func:`~filmhand.art.repair.line_cleaning.prepare_line`; the
+        paper under the pictures is evened for "auto" alone.
     """
     line = prepare_line(coded, drawn=drawn, stretch=stretch, cleaning=cleaning, regions=regions)
     out, lines = line.share, np.empty(coded.shape, np.bool_)

@@ -1,8 +1,9 @@
 """The paper of a shaded drawing that is to be screened: evened out and made bare film.
 
-Line art is cleaned pixel by pixel (:mod:`filmhand.art.repair.line_cleaning`); here every tone has to stay, so
-only what light and paper did is taken off: a surface of second order, as lamps and lenses leave it,
-fitted to the bare paper. Where the ground is not that smooth, it is no paper, and nothing is done.
+Line art is cleaned pixel by pixel (:mod:`filmhand.art.repair.line_cleaning`); here every tone has
+to stay, so only what light and paper did is taken off: a surface of second order, as lamps and
+lenses leave it, fitted to the bare paper. Where the ground is not that smooth, it is no paper, and
+nothing is done.
 
 The limits were set on shaded drawings and open photographs (the tests hold them); they have no
 other source.
@@ -15,7 +16,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
 from filmhand.art.analysis.paper_ground import (
     SMALL_SIDE,
     Field,
@@ -23,6 +23,7 @@ from filmhand.art.analysis.paper_ground import (
     reduced_light,
     smooth,
 )
+from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
 from filmhand.art.repair.repair_note import Repair
 
 _LEAST_PAPER, _LEAST_BORDER = 0.6, 0.9  # shares of the sheet and of its border that are bare
@@ -122,7 +123,9 @@ def evened(coded: Codes, paper: Paper, *, light: bool, tint: bool) -> tuple[Code
             share *= np.float32(paper.lightest)
         place = np.clip(share * WHITE + np.float32(0.5), 0, WHITE).astype(np.uint16)
         out[top:bottom] = codes_of_light()[place]
-    return out, paper_sentence(uneven=uneven if light else None, tint=paper.lightest if tint else None)
+    return out, paper_sentence(
+        uneven=uneven if light else None, tint=paper.lightest if tint else None
+    )
 
 
 def paper_sentence(*, uneven: float | None, tint: float | None) -> list[Repair]:

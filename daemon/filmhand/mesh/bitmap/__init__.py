@@ -1,1 +1,4 @@
-"""Room."""
+"""A finished bitmap measured and spotted out: components, strokes, gaps, openings.
+
+Arrays in, arrays out.
+"""

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.mesh.bitmap.bridges import Bridges, NearbyPixels, find_bridges
-from filmhand.mesh.bitmap.small_components import SmallComponents, HeldComponents
+from filmhand.mesh.bitmap.small_components import HeldComponents, SmallComponents
 
 Ints = NDArray[np.int64]
 Bits = NDArray[np.bool_]
@@ -76,7 +76,9 @@ class _Colour:
     way: NDArray[np.int8]
 
     @classmethod
-    def of(cls, crumbs: SmallComponents, *, ink: bool, sound: HeldComponents, only_turn: bool) -> _Colour:
+    def of(
+        cls, crumbs: SmallComponents, *, ink: bool, sound: HeldComponents, only_turn: bool
+    ) -> _Colour:
         count = crumbs.area.size
         none = Bridges.none(count if sound.bridge and not only_turn else 0)
         return cls(crumbs, ink, sound, only_turn, none, np.zeros(count, np.int8))

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from filmhand.mesh.bitmap.components import SmallRuns
 from filmhand.mesh.bitmap.small_components import SmallComponents
-from filmhand.mesh.limits import diameter_um
 from filmhand.mesh.bitmap.strokes import Packed, ReadRows, Shape
+from filmhand.mesh.limits import diameter_um
 from filmhand.units import MM_PER_INCH, Resolution
 
 Ints = NDArray[np.int64]
@@ -74,7 +74,8 @@ def narrowest_places(
 ) -> list[WorstPlace]:
     """The places where an opening takes most of the strokes (``ink``) or gaps, the worst first.
 
-    Parameters as for :func:`filmhand.mesh.bitmap.strokes.narrowest`; ``disc_um`` is the disc's width.
+    Parameters as for :func:`filmhand.mesh.bitmap.strokes.narrowest`; ``disc_um`` is the disc's
+    width.
     """
     shape = Shape(read, size, resolution=resolution, ink=ink, near_um=near_um, skip=skip)
     taken = _taken_by_square(shape, disc_um, (skip + size[0], size[1]))

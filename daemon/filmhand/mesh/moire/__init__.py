@@ -1,1 +1,4 @@
-"""Room."""
+"""Dots against threads: how strong and how slow their bands are, and what would have less.
+
+Arrays in, arrays out.
+"""

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.mesh.moire.bands import (
-    Moire,
     MeshThreads,
+    Moire,
     moire_with_mesh,
     screen_vectors,
     slowest_of_low_orders,

@@ -1,1 +1,1 @@
-"""Room."""
+"""What stencil, mesh and ink make of a film, as geometry. Arrays in, arrays out."""

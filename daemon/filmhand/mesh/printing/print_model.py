@@ -27,8 +27,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.mesh.bitmap.components import SmallRuns
-from filmhand.mesh.table import Mesh
 from filmhand.mesh.bitmap.packed_morphology import WORD, PackedMorphology, Words, octagon
+from filmhand.mesh.table import Mesh
 from filmhand.units import Resolution
 
 Bits = NDArray[np.bool_]

@@ -16,6 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.film.bits import BitSheet, box_sums
+from filmhand.mesh.bitmap.components import SmallRuns, count_components
+from filmhand.mesh.moire.spectrum import FoundScreen
+from filmhand.mesh.printing.losses import Candidates, count_of, fill_holes, passes
+from filmhand.mesh.printing.print_model import Bits, Conditions, Impression, washes_away
+from filmhand.page.predicted_print import LONGEST_SIDE
+from filmhand.pipeline.measure import screen_of
 from filmhand.pipeline.predict.flat_tints import (
     TONES,
     bands_of,
@@ -24,14 +30,8 @@ from filmhand.pipeline.predict.flat_tints import (
     curve_of,
     expected_curve,
 )
-from filmhand.pipeline.measure import screen_of
-from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.pipeline.predict.tone_pairs import tones_of_film
-from filmhand.mesh.bitmap.components import SmallRuns, count_components
-from filmhand.mesh.printing.losses import Candidates, count_of, fill_holes, passes
-from filmhand.mesh.printing.print_model import Bits, Conditions, Impression, washes_away
-from filmhand.mesh.moire.spectrum import FoundScreen
-from filmhand.page.predicted_print import LONGEST_SIDE
+from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.profile.model import Profile
 from filmhand.screen.grain import Grain
 from filmhand.screen.lattice import Lattice, find_lattice

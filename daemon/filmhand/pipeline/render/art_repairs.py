@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from filmhand.art.repair.jpeg_blocks import find_blocks, without_blocks
-from filmhand.art.repair.descreen import find_earlier_screen, without_screen
 from filmhand.art.opened_art import Art
-from filmhand.art.repair.repair_note import Repair
-from filmhand.art.repair.paper_shading import evened, find_paper
+from filmhand.art.repair.descreen import find_earlier_screen, without_screen
 from filmhand.art.repair.deskew import find_skew, straightened
+from filmhand.art.repair.jpeg_blocks import find_blocks, without_blocks
+from filmhand.art.repair.paper_shading import evened, find_paper
+from filmhand.art.repair.repair_note import Repair
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Channel, Mend, OnScreened, Treat
@@ -69,9 +69,9 @@ def _descreened(art: Art, profile: Profile, name: str) -> list[Repair]:
 def repair_drawing(art: Art, profile: Profile, treated: Treat, *, masked: bool) -> list[Repair]:
     """What is done to drawings and pages only: straightened, and evened where they are screened.
 
-    Line art is evened later, together with its cleaning (:mod:`filmhand.art.repair.line_cleaning`). Drawn art
-    and photographs are left alone. A mask lies over the art as it was dropped, so masked art is
-    not turned.
+    Line art is evened later, together with its cleaning (:mod:`filmhand.art.repair.line_cleaning`).
+    Drawn art and photographs are left alone. A mask lies over the art as it was dropped, so masked
+    art is not turned.
     """
     if art.drawn:
         return []

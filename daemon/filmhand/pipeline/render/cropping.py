@@ -10,15 +10,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from filmhand.art.analysis.subject import find_subject
+from filmhand.art.crop_window import WHOLE, CropWindow, cut_sides, cut_to_shape
+from filmhand.art.drawings.vector import FilmSize, Sizing
 from filmhand.art.files.gray import Codes
 from filmhand.art.files.open_art import Art, open_art
 from filmhand.art.repair.repair_note import Repair
-from filmhand.art.analysis.subject import find_subject
-from filmhand.art.drawings.vector import FilmSize, Sizing
-from filmhand.art.crop_window import WHOLE, CropWindow, cut_sides, cut_to_shape
 from filmhand.pipeline.render.art_repairs import repair_before_judging
-from filmhand.pipeline.request import JobRequest
 from filmhand.pipeline.render.drawing_size import sizing_of
+from filmhand.pipeline.request import JobRequest
 from filmhand.profile.model import ArtWishes, Profile
 from filmhand.profile.terms import Trim
 from filmhand.units import MM_PER_INCH
@@ -53,7 +53,8 @@ class Kept:
 def open_kept(
     request: JobRequest, profile: Profile, *, page: int
 ) -> tuple[Art, Kept, list[Repair]]:
-    """The art as :func:`filmhand.art.files.open_art.open_art` gives it, cut as the profile wants it.
+    """The art as :func:`filmhand.art.files.open_art.open_art` gives it, cut as the profile wants
+    it.
 
     Squares of JPEG and dots of an earlier screen are taken out first, where they still lie as they
     were made.

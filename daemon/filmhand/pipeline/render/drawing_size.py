@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from filmhand.art.drawings.vector import FilmSize, Sizing
 from filmhand.art.crop_window import WHOLE, CropWindow
+from filmhand.art.drawings.vector import FilmSize, Sizing
 from filmhand.profile.model import Profile
 from filmhand.sheet.placement import place_art
 

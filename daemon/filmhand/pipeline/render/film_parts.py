@@ -12,9 +12,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from filmhand.film.bits import BitSheet
+from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.pipeline.judged import Judged
 from filmhand.pipeline.render.strips import AreaOfSheet, fill_rows_of_sheet
-from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.sheet.layout import Box, Layout
 
 

@@ -7,14 +7,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from filmhand.art.files.gray import Codes, Floats
 from filmhand.art.analysis.auto_levels import auto_levels, describe_levels, percentile_codes
 from filmhand.art.analysis.line_work import BARE_TONE, SOLID_TONE, LineWork, find_line_work
+from filmhand.art.files.gray import Codes, Floats
+from filmhand.art.files.open_art import Art, open_art
 from filmhand.art.repair.line_cleaning import Cleaning, prepare_line
 from filmhand.art.repair.mixed_page import in_parts
-from filmhand.art.files.open_art import Art, open_art
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.bits import BitSheet
+from filmhand.mesh.bitmap.components import Census
+from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.render.background import clear_background, map_box
 from filmhand.pipeline.render.cropping import part_of
 from filmhand.pipeline.render.strips import (
@@ -28,8 +30,6 @@ from filmhand.pipeline.render.strips import (
     oriented,
     screened_rows,
 )
-from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.mesh.bitmap.components import Census
 from filmhand.profile.model import Profile, ToneWishes
 from filmhand.profile.terms import Channel, Detail, GainCurve, Mend, Treat
 from filmhand.screen.screener import Screener

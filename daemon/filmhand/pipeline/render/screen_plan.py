@@ -7,14 +7,14 @@ from math import ceil
 from typing import Any
 
 from filmhand.expression import read_expression
-from filmhand.mesh.moire.bands import Moire, MeshThreads, moire_with_mesh, screen_vectors
 from filmhand.mesh.checks import (
     Check,
-    moire_limits_mm,
-    check_moire,
     check_gray_levels,
+    check_moire,
     check_ratio,
+    moire_limits_mm,
 )
+from filmhand.mesh.limits import MeshLimits, best_lpi, pixels_of_circle
 from filmhand.mesh.moire.alternatives import (
     Choice,
     Wanted,
@@ -23,18 +23,18 @@ from filmhand.mesh.moire.alternatives import (
     mesh_angle_choices,
     ruling_choices,
 )
-from filmhand.mesh.limits import MeshLimits, best_lpi, pixels_of_circle
+from filmhand.mesh.moire.bands import MeshThreads, Moire, moire_with_mesh, screen_vectors
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Dot, DotShape
+from filmhand.screen.dot_shapes import (
+    DOT_FUNCTIONS,
+    SPOT_FUNCTIONS,
+    DotFunction,
+    dot_function_of,
+    ellipse,
+)
 from filmhand.screen.grain import Grain, build_grain, find_grain
 from filmhand.screen.lattice import Lattice, find_lattice
-from filmhand.screen.dot_shapes import (
-    SPOT_FUNCTIONS,
-    DOT_FUNCTIONS,
-    DotFunction,
-    ellipse,
-    dot_function_of,
-)
 from filmhand.screen.tile import Tile, build_tile
 
 # Dots that appear whole must leave room to grow before they meet; scattered dots have a room of
@@ -116,7 +116,9 @@ def plan_screen(profile: Profile) -> ScreenPlan:
         grid = find_lattice(profile.lpi, profile.angle, profile.dpi)
         if profile.mesh is not None:
             vectors = screen_vectors(grid.lpi, grid.angle, lines=profile.dot.kind is Dot.LINE)
-            beat = moire_with_mesh(vectors, MeshThreads.of(profile.mesh, angle=profile.press.mesh_angle))
+            beat = moire_with_mesh(
+                vectors, MeshThreads.of(profile.mesh, angle=profile.press.mesh_angle)
+            )
     return ScreenPlan(grid, profile.dot, profile.lpi, profile.angle, dot, hole, beat)
 
 

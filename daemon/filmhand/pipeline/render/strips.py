@@ -13,8 +13,8 @@ from PIL import Image
 
 from filmhand.art.analysis.line_work import LineWork
 from filmhand.film.bits import BitSheet
-from filmhand.pipeline.render.copies import Copies
 from filmhand.mesh.bitmap.components import STRIP, Census
+from filmhand.pipeline.render.copies import Copies
 from filmhand.screen.screener import Screener
 from filmhand.sheet.layout import Box
 from filmhand.sheet.resample import resample_rows

@@ -1,1 +1,1 @@
-"""Room."""
+"""The trial sheet: one detail of the art at several settings."""

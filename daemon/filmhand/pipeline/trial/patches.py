@@ -14,8 +14,8 @@ from math import floor
 from typing import Any
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.pipeline.render.screen_plan import limits_of
 from filmhand.mesh.limits import best_lpi
+from filmhand.pipeline.render.screen_plan import limits_of
 from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.terms import Dot, DotShape, Treat
 from filmhand.profile.ticket.trial import SETTINGS, Trial

@@ -18,20 +18,20 @@ import numpy as np
 from filmhand.art.analysis.busiest_place import busiest_place
 from filmhand.errors import Reason, Refused
 from filmhand.film.bits import BitSheet
-from filmhand.pipeline.render.background import Cleared
-from filmhand.pipeline.render.render import open_mask, rows_of
-from filmhand.pipeline.verdict.inspection import Counted, census_of
-from filmhand.pipeline.judged import Judged, Opened, open_page, screen_and_tile
-from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
-from filmhand.pipeline.request import JobRequest
-from filmhand.pipeline.render.screen_plan import ScreenPlan
-from filmhand.pipeline.trial.patches import CAPTION_MM, Patch, Sheet, patch_named, sheet_of
-from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_mend
-from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.mesh.moire.bands import LONGEST_MM
-from filmhand.mesh.checks import Check, Verdict
 from filmhand.mesh.bitmap.components import STRIP, Components, SmallRuns
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
+from filmhand.mesh.checks import Check, Verdict
+from filmhand.mesh.moire.bands import LONGEST_MM
+from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.judged import Judged, Opened, open_page, screen_and_tile
+from filmhand.pipeline.render.background import Cleared
+from filmhand.pipeline.render.render import open_mask, rows_of
+from filmhand.pipeline.render.screen_plan import ScreenPlan
+from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
+from filmhand.pipeline.request import JobRequest
+from filmhand.pipeline.trial.patches import CAPTION_MM, Patch, Sheet, patch_named, sheet_of
+from filmhand.pipeline.verdict.inspection import Counted, census_of
+from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_mend
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket
@@ -135,8 +135,8 @@ def trial_bits(
 ) -> Iterator[tuple[Judged, Trialled]]:
     """The trial sheet of one page, captions included, for as long as the ``with`` lasts.
 
-    Parameters and what is raised are as for :func:`filmhand.pipeline.judged.judged_bits`, but that a
-    patch which would not hold refuses nothing.
+    Parameters and what is raised are as for :func:`filmhand.pipeline.judged.judged_bits`, but that
+    a patch which would not hold refuses nothing.
     """
     assert ticket.trial is not None
     opened = open_page(request, profile, ticket, art_sha256, page=page)

@@ -10,11 +10,8 @@ from math import floor
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.pipeline.render.strips import AreaOfSheet
-from filmhand.mesh.checks import Check, Verdict
 from filmhand.mesh.bitmap.components import Census, Components
-from filmhand.mesh.bitmap.small_components import SmallComponents, HeldComponents
-from filmhand.mesh.limits import MeshLimits, pixels_of_circle
+from filmhand.mesh.bitmap.small_components import HeldComponents, SmallComponents
 from filmhand.mesh.bitmap.spotting_out import SpottedOut, spot_out
 from filmhand.mesh.bitmap.strokes import Narrowness, narrowest
 from filmhand.mesh.bitmap.worst_places import (
@@ -23,6 +20,9 @@ from filmhand.mesh.bitmap.worst_places import (
     narrowest_places,
     smallest_components,
 )
+from filmhand.mesh.checks import Check, Verdict
+from filmhand.mesh.limits import MeshLimits, pixels_of_circle
+from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.sheet.layout import Box
 from filmhand.units import Resolution
 

@@ -7,7 +7,24 @@ from dataclasses import replace
 
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.bits import BitSheet
-from filmhand.pipeline.verdict.refusals import refuse_on, where_it_passes
+from filmhand.mesh.bitmap.components import Census
+from filmhand.mesh.bitmap.worst_places import WorstPlace
+from filmhand.mesh.checks import (
+    Check,
+    Verdict,
+    check_dots,
+    check_gaps,
+    check_line_resolution,
+    check_resolution,
+    check_shadow_dots,
+    check_stencil,
+    check_strokes,
+)
+from filmhand.mesh.limits import MeshLimits
+from filmhand.mesh.moire.bands import LONGEST_MM
+from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.render.screen_plan import ScreenPlan, limits_of, screen_checks
+from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.verdict.inspection import (
     LINE_ALLOWANCE,
     TONE_ALLOWANCE,
@@ -17,25 +34,8 @@ from filmhand.pipeline.verdict.inspection import (
     spot_out_art,
     worst_places,
 )
-from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.verdict.locations import where_told
-from filmhand.pipeline.render.screen_plan import ScreenPlan, limits_of, screen_checks
-from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.mesh.moire.bands import LONGEST_MM
-from filmhand.mesh.checks import (
-    Check,
-    Verdict,
-    check_dots,
-    check_gaps,
-    check_shadow_dots,
-    check_line_resolution,
-    check_resolution,
-    check_stencil,
-    check_strokes,
-)
-from filmhand.mesh.bitmap.components import Census
-from filmhand.mesh.limits import MeshLimits
-from filmhand.mesh.bitmap.worst_places import WorstPlace
+from filmhand.pipeline.verdict.refusals import refuse_on, where_it_passes
 
 
 def judge_plan(work: FilmInWork, screen: ScreenPlan | None) -> None:
@@ -132,7 +132,9 @@ def sizes_to_mend(work: FilmInWork, screen: ScreenPlan | None) -> SmallestHeld |
         return SmallestHeld.to_pass(limits, dpi)
     # Where the cell is too small for dots that print evenly, all are smaller; that is for the
     # checks to say, not for mending to hide.
-    return SmallestHeld.to_print_evenly(limits, dpi).at_most(screen.smallest_dot, screen.smallest_hole)
+    return SmallestHeld.to_print_evenly(limits, dpi).at_most(
+        screen.smallest_dot, screen.smallest_hole
+    )
 
 
 def _refuse(work: FilmInWork, worst: Sequence[WorstPlace] = ()) -> None:

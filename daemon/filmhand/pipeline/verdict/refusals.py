@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from math import floor, sqrt
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.mesh.moire.bands import LONGEST_MM
 from filmhand.mesh.checks import Check, Verdict
+from filmhand.mesh.moire.bands import LONGEST_MM
 from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.terms import Trim
 from filmhand.sheet.layout import Layout

@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 from math import ceil, floor
 
 from filmhand.errors import Reason, Refused
-from filmhand.pipeline.verdict.refusals import CheckFailed
+from filmhand.mesh.checks import Verdict
+from filmhand.mesh.table import MESHES, woven
 from filmhand.pipeline.judged import judged_bits
-from filmhand.pipeline.request import JobRequest
 from filmhand.pipeline.render.screen_plan import (
     angles_of_less_moire,
     limits_of,
@@ -23,12 +23,12 @@ from filmhand.pipeline.render.screen_plan import (
     rulings_of_less_moire,
     screen_checks,
 )
-from filmhand.mesh.checks import Verdict
-from filmhand.mesh.table import MESHES, woven
+from filmhand.pipeline.request import JobRequest
+from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.profile.model import COARSEST_LPI, Profile
+from filmhand.profile.read.values import LARGEST_SHEET_MM
 from filmhand.profile.terms import Fit, Tiling
 from filmhand.profile.ticket.ticket import Ticket
-from filmhand.profile.read.values import LARGEST_SHEET_MM
 
 _MOST_OFFERS = 2
 _MOST_TRIES_A_FAMILY = 3

@@ -1,1 +1,1 @@
-"""Room."""
+"""YAML to checked settings, every fault as a sentence with its place in the file."""

@@ -8,12 +8,12 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from filmhand.errors import Fault, FaultyFile, ProfileError, EnvironmentTrouble
+from filmhand.errors import EnvironmentTrouble, Fault, FaultyFile, ProfileError
+from filmhand.profile.model import Profile, Settings
 from filmhand.profile.read import document as yaml_document
-from filmhand.profile.read.schema import KEYS, SettingFault, check_settings, unread
 from filmhand.profile.read.curve import CurveError
 from filmhand.profile.read.document import LARGEST_BYTES, Document, Plain, dotted, read_document
-from filmhand.profile.model import Profile, Settings
+from filmhand.profile.read.schema import KEYS, SettingFault, check_settings, unread
 from filmhand.profile.read.values import ReadCurve, curve_reader
 
 SUFFIXES = (".yaml", ".yml")

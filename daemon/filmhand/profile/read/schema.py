@@ -9,11 +9,11 @@ from functools import cache
 from typing import Annotated, Any, cast, get_origin, get_type_hints
 
 from filmhand.mesh.table import MESH_KEYS, MeshError
-from filmhand.profile.read.document import Document, Path, Plain, Written, dotted
 from filmhand.profile.model import ArtWishes, Group, Settings
+from filmhand.profile.read.document import Document, Path, Plain, Written, dotted
 from filmhand.profile.read.sentences import nearest, sentence
-from filmhand.profile.terms import Margin, Repeat, Tiling, Treat, Turn
 from filmhand.profile.read.values import NeedsCurves, PartsError, ReadCurve, listing
+from filmhand.profile.terms import Margin, Repeat, Tiling, Treat, Turn
 from filmhand.units import Resolution, SheetSize
 
 SMALLEST_AREA_MM = 10.0

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from filmhand.profile.terms import Crop, Repeat, Side
 from filmhand.profile.read.values import NotAWordError, PartsError, is_number, read_between
+from filmhand.profile.terms import Crop, Repeat, Side
 from filmhand.units import read_length_mm
 
 SIDES = ("left", "top", "right", "bottom")

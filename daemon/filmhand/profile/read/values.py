@@ -1,8 +1,8 @@
 """Readers of single settings: what YAML gives to what the program uses.
 
 Each raises :class:`ValueError` with a phrase that completes "must be …", its kin
-:class:`NotAWordError` and :class:`NotANumberError`, or :class:`~filmhand.profile.read.curve.CurveError`
-with a whole predicate.
+:class:`NotAWordError` and :class:`NotANumberError`, or
+:class:`~filmhand.profile.read.curve.CurveError` with a whole predicate.
 """
 
 from __future__ import annotations

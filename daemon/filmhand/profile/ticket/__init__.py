@@ -1,1 +1,1 @@
-"""Room."""
+"""Wishes for one job over a profile: the ticket, brackets in a name, trials and shared sheets."""

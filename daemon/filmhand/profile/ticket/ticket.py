@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path as FilePath
 
 from filmhand.errors import Fault, Reason, Refused
-from filmhand.profile.read.schema import KEYS, SettingFault, check_settings, unknown_key
+from filmhand.profile.model import Profile
 from filmhand.profile.read.curve import CurveError
 from filmhand.profile.read.document import (
     LARGEST_BYTES,
@@ -24,10 +24,10 @@ from filmhand.profile.read.document import (
     read_document,
 )
 from filmhand.profile.read.load import build_profile, faults_at
-from filmhand.profile.model import Profile
+from filmhand.profile.read.schema import KEYS, SettingFault, check_settings, unknown_key
 from filmhand.profile.read.sentences import sentence
-from filmhand.profile.ticket.trial import TRIAL_KEYS, Trial, read_patch, read_trial
 from filmhand.profile.read.values import ReadCurve, read_flag, whole
+from filmhand.profile.ticket.trial import TRIAL_KEYS, Trial, read_patch, read_trial
 from filmhand.profile.ticket.wishes import Wish, as_settings, wishes_in
 
 MOST_COPIES = 100
@@ -234,7 +234,9 @@ def _allowed(document: Document) -> tuple[dict[str, Plain], list[SettingFault]]:
     return wishes, troubles
 
 
-def _own_keys(document: Document, ticket: Ticket, profile: Profile) -> tuple[Ticket, list[SettingFault]]:
+def _own_keys(
+    document: Document, ticket: Ticket, profile: Profile
+) -> tuple[Ticket, list[SettingFault]]:
     troubles: list[SettingFault] = []
     for key in _OWN:
         if key not in document.data:

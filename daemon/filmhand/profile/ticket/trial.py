@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from filmhand.profile.read.schema import SettingFault, reader_of, unknown_key
-from filmhand.profile.read.document import Document, Path, Plain, plain_data
 from filmhand.profile.model import Profile
+from filmhand.profile.read.document import Document, Path, Plain, plain_data
+from filmhand.profile.read.schema import SettingFault, reader_of, unknown_key
 from filmhand.profile.read.sentences import sentence
 from filmhand.profile.read.values import number, read_flag
 
