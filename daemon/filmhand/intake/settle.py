@@ -22,7 +22,7 @@ GIVE_UP_AT_LEAST = 5.0  # seconds
 
 
 class FileEnd(Protocol):
-    """What a look at the end of a file says (:func:`filmhand.art.files.completeness.completeness_of`)."""
+    """What a look at a file's end says, as :mod:`filmhand.art.files.completeness` gives it."""
 
     @property
     def finished(self) -> bool:
