@@ -152,7 +152,7 @@ class ByHand:
         ------
         Refused
             the art gets no film
-        Surroundings, OSError
+        EnvironmentTrouble, OSError
             disk or rights failed
         """
         if not art.is_file():

@@ -6,7 +6,7 @@
     ├── Refused          this art gets no film; carries the reason a person reads
     ├── ProfileError     one or more faults in a profile file        (exit 78)
     ├── AlreadyRunning   another process owns this station           (exit 75)
-    └── Surroundings     disk full, share gone, rights lost: nobody's art is to blame
+    └── EnvironmentTrouble     disk full, share gone, rights lost: nobody's art is to blame
 
 Everything else that escapes is a bug, and is allowed to look like one.
 """

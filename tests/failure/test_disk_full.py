@@ -224,14 +224,14 @@ _BOUND = """
 import json, resource, sys
 from pathlib import Path
 resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[2]), int(sys.argv[2])))
-from filmhand.errors import Surroundings
-from filmhand.worker.process import Limits, Request, run_in_worker
+from filmhand.errors import EnvironmentTrouble
+from filmhand.worker.process import Request, WorkerLimits, run_in_worker
 asked = json.loads(sys.argv[1])
 for key in ("art", "out", "scratch"):
     asked[key] = Path(asked[key])
 try:
-    run_in_worker(Request(**asked), limits=Limits(seconds=120, memory=2**31))
-except Surroundings as error:
+    run_in_worker(Request(**asked), limits=WorkerLimits(seconds=120, memory=2**31))
+except EnvironmentTrouble as error:
     sys.exit(f"surroundings: {error}")
 """
 

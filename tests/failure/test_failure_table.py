@@ -311,6 +311,6 @@ def test_every_failure_has_tests_that_look(failure: str) -> None:
 def test_every_step_of_a_job_is_killed_slept_at_and_met_by_a_full_disk() -> None:
     """Each of these goes through the one list of steps, so a new step is tried at once."""
     for name in ("test_spool_killed.py", "test_hosts_stopped.py", "test_disk_full.py"):
-        assert "STEPS" in (TESTS / "failure" / name).read_text()
+        assert "FAILPOINTS" in (TESTS / "failure" / name).read_text()
     for name in ("test_spool_gang_killed.py", "test_disk_full.py"):
-        assert "STEPS_GANG" in (TESTS / "failure" / name).read_text()
+        assert "FAILPOINTS_GANG" in (TESTS / "failure" / name).read_text()

@@ -152,10 +152,10 @@ def test_it_dies_with_its_parent(tmp_path: Path) -> None:
     (tmp_path / "art").write_text(f"note {tmp_path / 'pid'}")
     script = (
         "import sys; from pathlib import Path\n"
-        "from filmhand.worker.process import Limits, Request, run_in_worker\n"
+        "from filmhand.worker.process import Request, WorkerLimits, run_in_worker\n"
         "t = Path(sys.argv[1])\n"
         "r = Request(t / 'art', 'a', {}, None, None, t / 'out', t / 'scratch', 1, 'j')\n"
-        "run_in_worker(r, limits=Limits(60, 2**30), module='worker_stub')\n"
+        "run_in_worker(r, limits=WorkerLimits(60, 2**30), module='worker_stub')\n"
     )
     search = os.pathsep.join([str(HERE), *sys.path])
     environment = {**os.environ, "PYTHONPATH": search}

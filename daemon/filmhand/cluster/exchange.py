@@ -48,7 +48,7 @@ def understand(answer: dict[str, Any], folder: Path) -> JobResult:
     ------
     Refused, WorkerDied
         What became of the file.
-    Surroundings
+    EnvironmentTrouble
         The computer could not do the job.
     FileNotFoundError
         The folder is gone: the job is another host's now.

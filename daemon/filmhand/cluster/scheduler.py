@@ -75,7 +75,7 @@ class Cluster:
         ------
         Refused, WorkerDied
             As :func:`filmhand.worker.process.run_in_worker`.
-        Surroundings
+        EnvironmentTrouble
             Whatever the cluster failed in.
         Interrupted
             `workers` was stopped.
@@ -102,7 +102,7 @@ class Cluster:
     def ask_all(self, folder: Path, token: str) -> dict[str, Any]:
         """What each worker is and sees, by its address; a text where it cannot load filmhand.
 
-        Raises Surroundings where there is no cluster, or no worker in it.
+        Raises EnvironmentTrouble where there is no cluster, or no worker in it.
         """
         client = self._connected()
         with self._talking(client):
@@ -280,7 +280,7 @@ def _named(error: BaseException) -> str:
 
 
 def load_library() -> Any:
-    """dask.distributed, made quiet; Surroundings that name the extra where it is missing."""
+    """dask.distributed, made quiet; EnvironmentTrouble that name the extra where it is missing."""
     importlib.invalidate_caches()  # it may have been installed while the service ran
     try:
         library = importlib.import_module("distributed")

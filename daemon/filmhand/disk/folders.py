@@ -86,7 +86,7 @@ class Folders:
             atomic.write_whole(self.marker, text.encode() + b"\n", shared_by_way_of=self.hidden)
 
     def ensure(self, *, may_make: bool) -> None:
-        """Make sure that the folder is there and whole, or raise Surroundings.
+        """Make sure that the folder is there and whole, or raise EnvironmentTrouble.
 
         `may_make`: the station itself is known to be there, so a missing folder is simply new.
         """

@@ -153,7 +153,7 @@ RECOVERY: dict[State, RecoveryRow] = {
 def advance(job: Job, bench: JobContext) -> Outcome:
     """Do all that is left of a job.
 
-    Raises Surroundings, JobLost, NotSettled (given back), WorkerDied or Interrupted; after each of
+    Raises EnvironmentTrouble, JobLost, NotSettled (given back), WorkerDied or Interrupted; after each of
     them the folders are in a state of the table.
     """
     while True:

@@ -83,7 +83,7 @@ def run_gang(
 
     Raises
     ------
-    Refused, Surroundings, WorkerDied, Interrupted
+    Refused, EnvironmentTrouble, WorkerDied, Interrupted
         as :func:`filmhand.worker.process.run_in_worker`; a refusal is then one of all together
     """
     first = requests[0]

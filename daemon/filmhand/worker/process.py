@@ -180,7 +180,7 @@ def run_in_worker(
     ------
     Refused
         The art gets no film.
-    Surroundings
+    EnvironmentTrouble
         Disk or memory of this computer failed.
     WorkerDied
         Signal, limit, timeout, bug, or an answer that makes no sense.
@@ -246,7 +246,7 @@ def start_worker(
 ) -> subprocess.Popen[bytes]:
     """Begin a worker; it gets ready while the caller still puts its request together.
 
-    Raises Surroundings where this computer cannot start another process.
+    Raises EnvironmentTrouble where this computer cannot start another process.
     """
     passed = {k: v for k, v in os.environ.items() if k in _PASSED_ON or k.startswith("PYTHON")}
     here = str(Path(__file__).resolve().parent.parent.parent)

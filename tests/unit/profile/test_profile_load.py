@@ -25,7 +25,7 @@ from filmhand.profile.model import (
     Format,
     GainCurve,
     Margin,
-    OnBeat,
+    OnMoire,
     Place,
     Profile,
     Tiling,
@@ -113,7 +113,7 @@ def test_defaults(good, read):
         "pages": 50,
         "seconds": 600.0,
         "memory": 2 * 2**30,
-        "beat": OnBeat.WARN,
+        "beat": OnMoire.WARN,
     }
 
 
@@ -173,7 +173,7 @@ limits: {megapixels: 0.5, megabytes: 1, pages: 2, seconds: 30, memory: 512 MiB, 
     assert p.write == (Format.TIFF, Format.PDF)
     assert (p.settle, p.takeover, p.folder) == (0.25, 3600, Path("/mnt/share/small-sheet"))
     assert p.workers == "dask://shop-7.lan:8786"
-    assert (p.limits.memory, p.limits.beat) == (2**29, OnBeat.REFUSE)
+    assert (p.limits.memory, p.limits.beat) == (2**29, OnMoire.REFUSE)
 
 
 @pytest.mark.parametrize(

@@ -69,7 +69,7 @@ def damaged(name: str, why: str) -> Refused:
 def examine_file(path: Path, *, name: str, limits: Limits) -> Examined:
     """Sniffs the file, checks bytes, pages and its end. Raises Refused; decodes nothing.
 
-    Raises Surroundings where the file cannot be opened or read.
+    Raises EnvironmentTrouble where the file cannot be opened or read.
     """
     try:
         with path.open("rb") as file:
@@ -157,7 +157,7 @@ def out_of_memory(name: str, limits: Limits) -> Refused:
 
 @contextmanager
 def guarded(name: str, limits: Limits) -> Iterator[None]:
-    """Turns everything that a decoder raises into Refused or Surroundings; for decoders only."""
+    """Turns everything that a decoder raises into Refused or EnvironmentTrouble; for decoders only."""
     most = Image.MAX_IMAGE_PIXELS
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")

@@ -71,7 +71,7 @@ def open_art(
     ------
     Refused
         not-art, damaged, locked, too-big, or blank (channel alpha of art without transparency).
-    Surroundings
+    EnvironmentTrouble
         The file cannot be read, through no fault of its content.
     IndexError
         There is no such page.

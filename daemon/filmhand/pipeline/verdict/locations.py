@@ -23,7 +23,7 @@ def spot_record(spot: WorstPlace, resolution: Resolution) -> dict[str, Any]:
 def where_told(spots: Sequence[WorstPlace], resolution: Resolution) -> str:
     """Where the spots are, as the end of a sentence; nothing where there are none.
 
-    >>> told([Spot(600, 1200, 50.0, "stroke")], Resolution(600, 600))
+    >>> where_told([WorstPlace(600, 1200, 50.0, "stroke")], Resolution(600, 600))
     "worst at 25 x 51 mm from the sheet's top left corner"
     """
     if not spots:

@@ -291,7 +291,7 @@ def _unprintable(character: str) -> bool:
 def plain_data(word: str) -> Plain:
     """What an unquoted word means: nothing, true or false, a number, or text.
 
-    >>> [plain(w) for w in ("25", "2.5", "true", "no", "13:19", "055", "~")]
+    >>> [plain_data(w) for w in ("25", "2.5", "true", "no", "13:19", "055", "~")]
     [25, 2.5, True, 'no', '13:19', '055', None]
     """
     if word in _NOTHING:

@@ -107,7 +107,7 @@ def load_profiles(folder: Path) -> tuple[dict[str, Profile], list[FaultyFile]]:
 
     Raises
     ------
-    Surroundings
+    EnvironmentTrouble
         Where the folder cannot be listed, such as a share that is gone.
     """
     try:

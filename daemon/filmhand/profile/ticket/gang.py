@@ -46,7 +46,7 @@ def read_gang(value: object) -> GangWishes | None:
     """``off`` (None), a time, or a time with gap and number.
 
     >>> read_gang("off") is None, read_gang("10 min")
-    (True, Gang(wait=600.0, gap_mm=5.0, most=20))
+    (True, GangWishes(wait=600.0, gap_mm=5.0, most=20))
     """
     if value == "off" or value is False:
         return None
