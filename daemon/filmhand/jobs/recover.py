@@ -153,8 +153,8 @@ RECOVERY: dict[State, RecoveryRow] = {
 def advance(job: Job, bench: JobContext) -> Outcome:
     """Do all that is left of a job.
 
-    Raises EnvironmentTrouble, JobLost, NotSettled (given back), WorkerDied or Interrupted; after each of
-    them the folders are in a state of the table.
+    Raises EnvironmentTrouble, JobLost, NotSettled (given back), WorkerDied or Interrupted; after
+    each of them the folders are in a state of the table.
     """
     while True:
         try:

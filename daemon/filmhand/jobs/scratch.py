@@ -49,7 +49,9 @@ def scratch_folder(job: Job, bench: JobContext, *, shared: bool) -> Iterator[Pat
 
 
 def clear_shared(job: Job) -> None:
-    """Remove the shared scratch folders of all tries; EnvironmentTrouble if somebody still writes there.
+    """Remove the shared scratch folders of all tries.
+
+    Raises EnvironmentTrouble if somebody still writes there.
 
     A computer of the cluster may write while this one removes, and a share may keep the name of a
     removed file as long as somebody has it open.

@@ -157,7 +157,7 @@ def out_of_memory(name: str, limits: Limits) -> Refused:
 
 @contextmanager
 def guarded(name: str, limits: Limits) -> Iterator[None]:
-    """Turns everything that a decoder raises into Refused or EnvironmentTrouble; for decoders only."""
+    """Turns all that a decoder raises into Refused or EnvironmentTrouble; for decoders only."""
     most = Image.MAX_IMAGE_PIXELS
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
