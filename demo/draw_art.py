@@ -1,4 +1,4 @@
-"""Draws the art of the demo: what a neighbourhood's seed swap fair might bring to be printed.
+"""Draws the art of the demo: what a neighborhood's seed swap fair might bring to be printed.
 
 Usage: draw_art.py FOLDER
 
@@ -60,7 +60,7 @@ def draw_sunflower(width: int, height: int) -> Image.Image:
     """A flower in soft light: a full scale of tones, from paper white to deep shadow."""
     chance = np.random.default_rng(20)
     y, x = np.mgrid[:height, :width].astype(np.float64)
-    grey = 0.80 - 0.35 * y / height - 0.12 * np.hypot(x / width - 0.3, y / height - 0.2)
+    gray = 0.80 - 0.35 * y / height - 0.12 * np.hypot(x / width - 0.3, y / height - 0.2)
     for _ in range(26):  # leaves and light far behind the flower, out of focus
         at_x, at_y, size = (
             chance.uniform(0, width),
@@ -70,34 +70,34 @@ def draw_sunflower(width: int, height: int) -> Image.Image:
         left, top = (max(0, int(at - size - 90)) for at in (at_x, at_y))
         box = np.s_[top : int(at_y + size + 90), left : int(at_x + size + 90)]
         away = np.hypot(x[box] - at_x, y[box] - at_y)
-        grey[box] += chance.uniform(-0.14, 0.11) / (1 + np.exp((away - size) / 9))
-    centre_x, centre_y = width * 0.5, height * 0.44
-    stem = np.abs(x - centre_x - 60 * np.sin((y - centre_y) / 520)) / 36
-    lit = 0.36 - 0.16 * (x - centre_x) / 40
-    grey = np.where((stem < 1) & (y > centre_y), np.clip(lit, 0.1, 0.6), grey)
+        gray[box] += chance.uniform(-0.14, 0.11) / (1 + np.exp((away - size) / 9))
+    center_x, center_y = width * 0.5, height * 0.44
+    stem = np.abs(x - center_x - 60 * np.sin((y - center_y) / 520)) / 36
+    lit = 0.36 - 0.16 * (x - center_x) / 40
+    gray = np.where((stem < 1) & (y > center_y), np.clip(lit, 0.1, 0.6), gray)
     for ring, (count, reach) in enumerate(((23, 690), (21, 600), (18, 480))):
         for number in range(count):
             angle = 2 * np.pi * (number + 0.5 * ring) / count + chance.normal(0, 0.05)
             length = reach * chance.uniform(0.92, 1.05)
             bright = 0.62 + 0.11 * ring + chance.normal(0, 0.03)
-            _petal(grey, (centre_x, centre_y), angle, length, bright)
-    _seeds(grey, (centre_x, centre_y), 290)
+            _petal(gray, (center_x, center_y), angle, length, bright)
+    _seeds(gray, (center_x, center_y), 290)
     vignette = 1 - 0.35 * np.hypot(x / width - 0.5, y / height - 0.45) ** 2
-    grey = grey * vignette + chance.normal(0, 0.012, grey.shape)
-    return Image.fromarray(np.rint(255 * np.clip(grey, 0.02, 0.985)).astype(np.uint8))
+    gray = gray * vignette + chance.normal(0, 0.012, gray.shape)
+    return Image.fromarray(np.rint(255 * np.clip(gray, 0.02, 0.985)).astype(np.uint8))
 
 
 def _petal(
-    grey: Plane, centre: tuple[float, float], angle: float, length: float, bright: float
+    gray: Plane, center: tuple[float, float], angle: float, length: float, bright: float
 ) -> None:
     """Lay one petal over the picture, light along its rib and dark where it turns away."""
     wide = 0.14 * length + 40
-    tip_x, tip_y = centre[0] + length * np.cos(angle), centre[1] + length * np.sin(angle)
-    left, top = (max(0, int(min(ends) - wide)) for ends in ((centre[0], tip_x), (centre[1], tip_y)))
-    right, bottom = (int(max(ends) + wide) for ends in ((centre[0], tip_x), (centre[1], tip_y)))
-    part = grey[top:bottom, left:right]
+    tip_x, tip_y = center[0] + length * np.cos(angle), center[1] + length * np.sin(angle)
+    left, top = (max(0, int(min(ends) - wide)) for ends in ((center[0], tip_x), (center[1], tip_y)))
+    right, bottom = (int(max(ends) + wide) for ends in ((center[0], tip_x), (center[1], tip_y)))
+    part = gray[top:bottom, left:right]
     y, x = np.mgrid[: part.shape[0], : part.shape[1]].astype(np.float64)
-    from_x, from_y = x + left - centre[0], y + top - centre[1]
+    from_x, from_y = x + left - center[0], y + top - center[1]
     along = (from_x * np.cos(angle) + from_y * np.sin(angle)) / length
     across = -from_x * np.sin(angle) + from_y * np.cos(angle)
     half = 0.135 * length * np.sqrt(np.clip(np.sin(np.pi * np.clip(along, 0, 1) ** 0.8), 0, 1))
@@ -113,15 +113,15 @@ def _petal(
     part += cover * (shade - part)
 
 
-def _seeds(grey: Plane, centre: tuple[float, float], radius: float) -> None:
+def _seeds(gray: Plane, center: tuple[float, float], radius: float) -> None:
     """The disc: seeds on the spiral that sunflowers grow (H. Vogel, Math. Biosci. 44, 1979)."""
     count, step = 520, radius / 520**0.5
     for number in range(count, 0, -1):
         away, turn = step * number**0.5, number * GOLDEN_ANGLE
-        at_x, at_y = centre[0] + away * np.cos(turn), centre[1] + away * np.sin(turn)
+        at_x, at_y = center[0] + away * np.cos(turn), center[1] + away * np.sin(turn)
         size = 11 + 5 * away / radius
         left, top = int(at_x - 2 * size), int(at_y - 2 * size)
-        part = grey[top : top + int(4 * size), left : left + int(4 * size)]
+        part = gray[top : top + int(4 * size), left : left + int(4 * size)]
         y, x = np.mgrid[: part.shape[0], : part.shape[1]].astype(np.float64)
         from_x, from_y = x + left - at_x, y + top - at_y
         along = (from_x * np.cos(turn) + from_y * np.sin(turn)) / (1.35 * size)
@@ -135,7 +135,7 @@ def _seeds(grey: Plane, centre: tuple[float, float], radius: float) -> None:
 
 
 def draw_scan(width: int, height: int) -> Image.Image:
-    """A pen drawing as a phone or a cheap scanner sees it: grey paper, light from one side."""
+    """A pen drawing as a phone or a cheap scanner sees it: gray paper, light from one side."""
     chance = np.random.default_rng(7)
     ink = Image.new("L", (width * 2, height * 2))
     pen = ImageDraw.Draw(ink)
@@ -143,12 +143,12 @@ def draw_scan(width: int, height: int) -> Image.Image:
     strokes = np.asarray(ink.resize((width, height), Image.Resampling.BOX)) / 255
     y, x = np.mgrid[:height, :width] / np.array([height, width]).reshape(2, 1, 1)
     light = 0.88 - 0.17 * x - 0.09 * y + 0.06 * np.exp(-((x - 0.3) ** 2 + (y - 0.25) ** 2) / 0.06)
-    fibres = Image.fromarray(chance.integers(0, 256, (height, width), dtype=np.uint8))
-    paper = np.asarray(fibres.filter(ImageFilter.GaussianBlur(3))) / 255 - 0.5
-    pressure = np.asarray(fibres.filter(ImageFilter.GaussianBlur(40))) / 255 - 0.5
-    grey = light * (1 + 0.25 * paper) * (1 - strokes * np.clip(0.84 + 6 * pressure, 0.7, 0.95))
-    grey += chance.normal(0, 0.012, grey.shape)
-    picture = Image.fromarray(np.rint(255 * np.clip(grey, 0, 1)).astype(np.uint8))
+    fibers = Image.fromarray(chance.integers(0, 256, (height, width), dtype=np.uint8))
+    paper = np.asarray(fibers.filter(ImageFilter.GaussianBlur(3))) / 255 - 0.5
+    pressure = np.asarray(fibers.filter(ImageFilter.GaussianBlur(40))) / 255 - 0.5
+    gray = light * (1 + 0.25 * paper) * (1 - strokes * np.clip(0.84 + 6 * pressure, 0.7, 0.95))
+    gray += chance.normal(0, 0.012, gray.shape)
+    picture = Image.fromarray(np.rint(255 * np.clip(gray, 0, 1)).astype(np.uint8))
     return picture.filter(ImageFilter.GaussianBlur(0.8))
 
 
@@ -222,16 +222,16 @@ def draw_logo(size: int) -> Image.Image:
 def draw_poster(width: int, height: int) -> Image.Image:
     """Lettering over soft hills: tone and type in one picture."""
     y, x = np.mgrid[:height, :width].astype(np.float64)
-    grey = 0.97 - 0.45 * y / height
+    gray = 0.97 - 0.45 * y / height
     sun = np.hypot(x - width * 0.7, y - height * 0.42)
-    grey += 0.30 * np.exp(-((sun / 330) ** 2))
+    gray += 0.30 * np.exp(-((sun / 330) ** 2))
     for number, (level, rise) in enumerate(((0.52, 60), (0.62, 80), (0.74, 50))):
         ridge = height * level + rise * np.sin(x / (130 + 70 * number) + 2.2 * number)
         hill = np.clip((y - ridge) / 2, 0, 1)
-        grey += hill * (0.62 - 0.2 * number - 0.10 * (y - ridge) / height - grey)
+        gray += hill * (0.62 - 0.2 * number - 0.10 * (y - ridge) / height - gray)
     rows = (y > height * 0.78) & (np.sin(x / 26 + (y / height) ** 4 * 14) > 0.3)
-    grey = np.where(rows, grey * 0.6, grey)
-    picture = Image.fromarray(np.rint(255 * np.clip(grey, 0, 1)).astype(np.uint8))
+    gray = np.where(rows, gray * 0.6, gray)
+    picture = Image.fromarray(np.rint(255 * np.clip(gray, 0, 1)).astype(np.uint8))
     pen = ImageDraw.Draw(picture)
     pen.rectangle(_band(width, height), fill=255)
     pen.text((width / 2, height * 0.115), "SEED SWAP", 0, ImageFont.load_default(150), anchor="mm")

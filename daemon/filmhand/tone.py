@@ -1,7 +1,7 @@
-"""The way from the grey of the art to the tone on the film, as one curve.
+"""The way from the gray of the art to the tone on the film, as one curve.
 
 Tone is dot area: 0 = bare film, 1 = solid. The tone of a pixel is 1 - v, where v is the
-sRGB-coded grey (0..1) that has the pixel's relative luminance (IEC 61966-2-1:1999). The steps run
+sRGB-coded gray (0..1) that has the pixel's relative luminance (IEC 61966-2-1:1999). The steps run
 in the order stretch, range, lift, clear, gain, hold, in float; 0 stays 0 and 1 stays 1.
 """
 
@@ -21,12 +21,12 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 FULL = 65535
 # Light is looked up by its square root, which is close to the sRGB code: 18 bits of it place every
-# 16-bit code within a sixth of a step, so flat 8- and 16-bit greys keep their exact tone.
+# 16-bit code within a sixth of a step, so flat 8- and 16-bit grays keep their exact tone.
 LIGHT_STEPS = 2**18 - 1
 
 
 def srgb_to_linear(code: Array) -> Array:
-    """Relative luminance 0..1 of sRGB-coded grey 0..1 (IEC 61966-2-1:1999).
+    """Relative luminance 0..1 of sRGB-coded gray 0..1 (IEC 61966-2-1:1999).
 
     >>> round(float(srgb_to_linear(np.array(128 / 255))), 6)
     0.215861
@@ -35,14 +35,14 @@ def srgb_to_linear(code: Array) -> Array:
 
 
 def linear_to_srgb(light: Array) -> Array:
-    """sRGB-coded grey 0..1 of relative luminance 0..1 (IEC 61966-2-1:1999)."""
+    """sRGB-coded gray 0..1 of relative luminance 0..1 (IEC 61966-2-1:1999)."""
     light = np.clip(light, 0, 1)
     return np.where(light <= 0.0031308, light * 12.92, 1.055 * light ** (1 / 2.4) - 0.055)
 
 
 @dataclass(frozen=True, slots=True)
 class Levels:
-    """The coded greys (0..65535) that are taken as full black and as white."""
+    """The coded grays (0..65535) that are taken as full black and as white."""
 
     black: float = 0.0
     white: float = float(FULL)
@@ -56,7 +56,7 @@ def tone_steps(
     Parameters
     ----------
     wishes : the tone part of the profile
-    levels : what ``stretch`` found, as coded greys
+    levels : what ``stretch`` found, as coded grays
     negative : the film's tones are exchanged, after the gain and before the hold
     """
 
@@ -123,7 +123,7 @@ def light_cuts(curve: Callable[[Array], Array], *, negative: bool = False) -> Li
     """The cuts of a curve of :func:`tone_steps`.
 
     Comparing light with them saves the way from light to tone for every pixel of the film. A cut
-    lies half a step of the look-up beside the last light that inks, so flat greys stay clear of it.
+    lies half a step of the look-up beside the last light that inks, so flat grays stay clear of it.
     """
     light = (np.arange(LIGHT_STEPS + 1) / LIGHT_STEPS) ** 2
     tone = np.rint(np.clip(curve(1 - linear_to_srgb(light)), 0, 1) * FULL)

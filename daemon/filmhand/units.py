@@ -39,7 +39,7 @@ class Resolution:
     y: int
 
     def pixel_um(self) -> tuple[float, float]:
-        """Width and height of one device pixel in micrometres."""
+        """Width and height of one device pixel in micrometers."""
         return 25400 / self.x, 25400 / self.y
 
     def __str__(self) -> str:
@@ -48,7 +48,7 @@ class Resolution:
 
 @dataclass(frozen=True, slots=True)
 class SheetSize:
-    """A sheet in whole hundredths of a millimetre, so that pixel counts are integer arithmetic."""
+    """A sheet in whole hundredths of a millimeter, so that pixel counts are integer arithmetic."""
 
     width_mm100: int
     height_mm100: int
@@ -65,12 +65,12 @@ class SheetSize:
 
     @property
     def mm(self) -> tuple[float, float]:
-        """Width and height in millimetres."""
+        """Width and height in millimeters."""
         return self.width_mm100 / 100, self.height_mm100 / 100
 
 
 def read_length_mm(value: object) -> float:
-    """A length with its unit, in millimetres.
+    """A length with its unit, in millimeters.
 
     >>> read_length_mm("0.25 in")
     6.35
@@ -90,7 +90,7 @@ def _text(value: object) -> TypeGuard[str]:
 
 
 def read_length_um(value: object) -> float:
-    """A small length in um or mm, in micrometres.
+    """A small length in um or mm, in micrometers.
 
     >>> read_length_um("80 um"), read_length_um("0.15 mm")
     (80.0, 150.0)

@@ -1,4 +1,4 @@
-"""What art is taken for, on a labelled set: half that the limits were set on, half kept back.
+"""What art is taken for, on a labeled set: half that the limits were set on, half kept back.
 
 Prints a table for each half, rows what an art is and columns what it was taken for, and then how
 often tone and line were told rightly. The set is ``tests/outside/kinds_set.py``; where it comes

@@ -167,7 +167,7 @@ def _ranked(name: str, period: Period, order: Period) -> Way:
 def diffuse(tone: Tones, row: int = 0, column: int = 0) -> Bits:
     """Error diffusion of (..., height, width) tones.
 
-    R. W. Floyd and L. Steinberg, An adaptive algorithm for spatial greyscale, Proc. SID 17(2),
+    R. W. Floyd and L. Steinberg, An adaptive algorithm for spatial grayscale, Proc. SID 17(2),
     75-77, 1976. All pixels that wait for nothing of one another are taken at once: row y is two
     columns behind the row above. The place on the sheet makes no difference.
     """

@@ -1,6 +1,6 @@
 """How time and memory of a whole job grow with the area of the film, in device pixels.
 
-One colour JPEG of 24 megapixels goes to ``filmhand make`` for the same sheet at several
+One color JPEG of 24 megapixels goes to ``filmhand make`` for the same sheet at several
 resolutions, in turn, round after round. The medians are fitted as a + b x area by least squares; a
 film whose time lies off the line has something in it that does not grow with the area. Memory is
 the peak of the largest single process. "First" is the unmeasured round before: cold files, and

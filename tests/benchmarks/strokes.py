@@ -1,6 +1,6 @@
 """How well strokes are parted from paper, beside three ways of scikit-image.
 
-The F-measure of the ink's pixels on pages and drawings spoilt on purpose; pages, score and sources
+The F-measure of the ink's pixels on pages and drawings spoiled on purpose; pages, score and sources
 stand in ``tests/outside/strokes_set.py``. Run it with a Python that has filmhand and its test tools
 installed::
 

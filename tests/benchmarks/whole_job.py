@@ -2,7 +2,7 @@
 
 Baseline: the same art through Pillow, ``convert("L")``, Lanczos resize to the sheet,
 ``convert("1")`` and a Group 4 save. Ours: ``filmhand make``, everything included: starting,
-decoding, grey, verdict, resize, screening, mending, measuring, writing, decoding and comparing,
+decoding, gray, verdict, resize, screening, mending, measuring, writing, decoding and comparing,
 proof and record.
 
 Run it with a Python that has filmhand installed::
@@ -51,7 +51,7 @@ write: {write}
 
 
 def draw_art(path: Path, width: int = 4000, height: int = 6000) -> None:
-    """A 24-megapixel colour JPEG with the spectrum of a photograph (1/f noise) and soft light."""
+    """A 24-megapixel color JPEG with the spectrum of a photograph (1/f noise) and soft light."""
     rng = np.random.default_rng(20)
     side = 1024
     frequency = np.hypot(np.fft.fftfreq(side)[:, None], np.fft.rfftfreq(side)[None, :])

@@ -1,7 +1,7 @@
 """Throughput of a station with one worker and with two, one thread each.
 
 A station with two profiles (8.5 x 11 in at 300 and at 600 dpi) gets the same 40 jobs each time:
-small and large colour JPEGs, line art, and two that are refused. ``filmhand once`` works through
+small and large color JPEGs, line art, and two that are refused. ``filmhand once`` works through
 them, in turn with
 
 - one worker kept to one core, so that it truly has one thread;

@@ -166,8 +166,8 @@ def test_png_of_900_megapixels_in_a_few_kilobytes_is_too_big(tmp_path: Path) -> 
 def test_tiff_that_lies_about_its_size(tmp_path: Path) -> None:
     path = tmp_path / "a.tif"
     for compression in (None, "deflate"):
-        grey = np.random.default_rng(1).integers(1, 256, (64, 64)).astype(np.uint8)
-        tifffile.imwrite(path, grey, compression=compression)
+        gray = np.random.default_rng(1).integers(1, 256, (64, 64)).astype(np.uint8)
+        tifffile.imwrite(path, gray, compression=compression)
         data = bytearray(path.read_bytes())
         for tag in (256, 257):
             at = data.index(struct.pack("<H", tag), 8)

@@ -206,7 +206,7 @@ def test_scripts_and_actions_of_documents_do_nothing(tmp_path: Path, watched: Co
 
 def test_documents_never_open_the_files_that_they_name(tmp_path: Path) -> None:
     secret = tmp_path / "secret.bin"
-    secret.write_bytes(bytes(100))  # black, if it were read as ten by ten grey pixels
+    secret.write_bytes(bytes(100))  # black, if it were read as ten by ten gray pixels
 
     def add(made: Any, page: Any) -> None:
         picture = made.make_stream(

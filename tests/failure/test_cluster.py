@@ -244,7 +244,7 @@ def test_a_real_film_has_the_bytes_that_it_has_here(
 
 def picture() -> bytes:
     rows, columns = np.mgrid[0:400, 0:300]
-    grey = (rows * 0.4 + 60 * np.sin(columns / 20) + 60).clip(0, 255).astype(np.uint8)
+    gray = (rows * 0.4 + 60 * np.sin(columns / 20) + 60).clip(0, 255).astype(np.uint8)
     with io.BytesIO() as file:
-        Image.fromarray(grey).save(file, "png")
+        Image.fromarray(gray).save(file, "png")
         return file.getvalue()

@@ -56,8 +56,8 @@ def test_a_scanner_that_opens_and_closes_again_and_again_makes_one_job(tmp_path:
 
 def picture() -> bytes:
     buffer = io.BytesIO()
-    grey = np.random.default_rng(4).integers(0, 256, (300, 300)).astype(np.uint8)
-    Image.fromarray(grey).save(buffer, "PNG")
+    gray = np.random.default_rng(4).integers(0, 256, (300, 300)).astype(np.uint8)
+    Image.fromarray(gray).save(buffer, "PNG")
     return buffer.getvalue()
 
 

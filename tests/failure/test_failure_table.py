@@ -220,8 +220,8 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "test_clock_jumps.py::test_files_from_the_future_and_the_past_settle_like_any_other",
         "/unit/spool/test_spool_prune.py::test_a_clock_that_jumps_is_not_believed_for_a_day",
     ),
-    "ledger spoilt, locked, on a full disk": (
-        "test_service_station.py::test_a_spoilt_ledger_is_made_anew",
+    "ledger spoiled, locked, on a full disk": (
+        "test_service_station.py::test_a_spoiled_ledger_is_made_anew",
         "/unit/spool/test_spool_ledger.py::test_a_locked_or_closed_ledger_stops_nothing",
         "test_disk_full.py::test_full_from_a_step_on_pauses_and_heals",
     ),

@@ -328,7 +328,7 @@ def test_the_state_folder_may_be_deleted_at_any_time(shop: Shop) -> None:
     status = shop.status()
     assert (status["counts"]["made"], status["counts"]["refused"]) == (2, 1)
     record = json.loads((shop.root() / "records" / "a-2.json").read_bytes())
-    assert record["earlier"] == "a"  # learnt from the records
+    assert record["earlier"] == "a"  # learned from the records
 
 
 def test_jobs_of_a_lost_state_folder_are_adopted_at_once(shop: Shop) -> None:
@@ -351,7 +351,7 @@ def test_the_state_folder_deleted_under_a_running_service(shop: Shop) -> None:
 
 
 @pytest.mark.parametrize("garbage", [b"this is not a database", b""])
-def test_a_spoilt_ledger_is_made_anew(shop: Shop, garbage: bytes) -> None:
+def test_a_spoiled_ledger_is_made_anew(shop: Shop, garbage: bytes) -> None:
     shop.drop("a.png", b"art")
     assert shop.once() == 0
     for path in shop.state.glob("ledger.sqlite*"):

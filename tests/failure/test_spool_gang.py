@@ -314,7 +314,7 @@ def test_a_name_taken_between_choosing_and_publishing(
     assert sorted(records(root)) == ["a-and-1-more-2.json", "b.json"]
 
 
-def test_spoilt_staged_films_are_made_again(
+def test_spoiled_staged_films_are_made_again(
     root: Path, state: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from filmhand.jobs import publish

@@ -252,7 +252,7 @@ def test_a_film_that_a_queue_takes_at_once_is_not_made_twice(root: Path, tmp_pat
     assert (root / "originals" / "a.png").read_bytes() == b"art"
 
 
-def test_spoilt_staged_files_are_made_again(root: Path, tmp_path: Path) -> None:
+def test_spoiled_staged_files_are_made_again(root: Path, tmp_path: Path) -> None:
     (root / "drop" / "a.png").write_bytes(b"art")
     command = [sys.executable, spool_bench.__file__, str(root), str(tmp_path / "s"), "h-00000000"]
     environment = {**os.environ, "FILMHAND_DIE_AT": "record published"}

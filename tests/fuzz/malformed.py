@@ -34,7 +34,7 @@ class Recipe:
     mend: bool = field(default=False)  # put the check sums of a PNG right again
 
     def bake(self) -> bytes:
-        """The spoilt file."""
+        """The spoiled file."""
         data = sound(self.kind, self.form)
         for name, *arguments in self.edits:
             data = EDITS[name](data, *arguments)[:MOST_BYTES]
@@ -66,9 +66,9 @@ def _long_zero_tail(data: bytes, where: int, kilobytes: int) -> bytes:
 def _flip(data: bytes, where: int, bit: int, front: bool) -> bytes:
     if not data:
         return data
-    spoilt = bytearray(data)
-    spoilt[_at(data, where, front=front)] ^= 1 << bit
-    return bytes(spoilt)
+    spoiled = bytearray(data)
+    spoiled[_at(data, where, front=front)] ^= 1 << bit
+    return bytes(spoiled)
 
 
 def _number(data: bytes, where: int, form: str, value: int, front: bool) -> bytes:
@@ -135,7 +135,7 @@ def _box_places(data: bytes) -> list[tuple[int, str]]:
 
 
 def _gif_places(data: bytes) -> list[tuple[int, str]]:
-    """The screen's size and colours, and place and size of what may be the first frames."""
+    """The screen's size and colors, and place and size of what may be the first frames."""
     frames = [found.start() for found in re.finditer(rb",", data[:1500])][:2]
     places = [(at + n, "<H") for at in frames for n in (1, 3, 5, 7)]
     return [(6, "<H"), (8, "<H"), (10, "B"), (11, "B"), *places]
@@ -242,8 +242,8 @@ def _jpeg_bomb(data: bytes, size: int, sort: int) -> bytes:
 
 
 def _gif_bomb(data: bytes, size: int, sort: int) -> bytes:
-    colours = 3 << ((data[10] & 7) + 1) if len(data) > 10 and data[10] & 128 else 0
-    head = 13 + colours
+    colors = 3 << ((data[10] & 7) + 1) if len(data) > 10 and data[10] & 128 else 0
+    head = 13 + colors
     frame = b",\0\0\0\0\xff\xff\xff\xff\0\x02\x02\x4c\x01\0"
     parts = (
         b"!\xfe\x02hi\0" * size,
@@ -362,7 +362,7 @@ _edit = st.one_of(
 
 
 def recipes(kind: str | None = None) -> st.SearchStrategy[Recipe]:
-    """Spoilt files of one kind, or of all."""
+    """Spoiled files of one kind, or of all."""
     names = [name for name in NAMES if kind in (None, name[0])]
     edits = st.one_of(
         st.tuples(_edit), st.tuples(_edit), st.lists(_edit, min_size=1, max_size=4).map(tuple)

@@ -188,7 +188,7 @@ def _layered(*, packed: bool = False, channels: int = 3) -> bytes:
 MAKE: dict[str, dict[str, Callable[[], bytes]]] = {
     "JPEG": {
         "plain": partial(_saved, "JPEG", quality=80),
-        "grey": partial(_saved, "JPEG", "L"),
+        "gray": partial(_saved, "JPEG", "L"),
         "progressive, exif, profile": lambda: _saved(
             "JPEG", progressive=True, exif=_exif(), icc_profile=_profile(), dpi=(300, 300)
         ),
@@ -196,7 +196,7 @@ MAKE: dict[str, dict[str, Callable[[], bytes]]] = {
         "restarts": partial(_saved, "JPEG", restart_marker_rows=1, subsampling=0),
     },
     "PNG": {
-        "colour": partial(_saved, "PNG", dpi=(300, 300)),
+        "color": partial(_saved, "PNG", dpi=(300, 300)),
         "alpha, exif, profile": lambda: _saved("PNG", "RGBA", exif=_exif(), icc_profile=_profile()),
         "palette, see-through": lambda: _saved("PNG", "P", transparency=3),
         "1 bit": partial(_saved, "PNG", "1"),
@@ -231,8 +231,8 @@ MAKE: dict[str, dict[str, Callable[[], bytes]]] = {
         "moving": partial(_saved, "WEBP", more=2),
     },
     "BMP": {
-        "colour": partial(_saved, "BMP"),
-        "grey": partial(_saved, "BMP", "L"),
+        "color": partial(_saved, "BMP"),
+        "gray": partial(_saved, "BMP", "L"),
         "1 bit": partial(_saved, "BMP", "1"),
         "run lengths": _bmp_runs,
         "old header": _bmp_old,
@@ -252,7 +252,7 @@ MAKE: dict[str, dict[str, Callable[[], bytes]]] = {
     "layered": {
         "plain": _layered,
         "runs": lambda: _layered(packed=True),
-        "grey": lambda: _layered(channels=1),
+        "gray": lambda: _layered(channels=1),
         "inks": lambda: _layered(packed=True, channels=4),
     },
     "SVG": {"shapes": _svg, "gradient, filter, text": lambda: _svg(rich=True)},

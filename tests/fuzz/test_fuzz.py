@@ -31,7 +31,7 @@ def taster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Taster]:
     made.close()
 
 
-def test_every_kind_that_is_read_is_spoilt() -> None:
+def test_every_kind_that_is_read_is_spoiled() -> None:
     assert {kind for kind, _ in NAMES} == {kind.value for kind in READABLE}
 
 

@@ -1,13 +1,13 @@
-"""A labelled set of art of seven kinds, a third of it kept back while the limits were being set.
+"""A labeled set of art of seven kinds, a third of it kept back while the limits were being set.
 
-The open pictures are those that scikit-image carries in its package (their licences stand in its
+The open pictures are those that scikit-image carries in its package (their licenses stand in its
 ``data/README.txt``). Everything else is drawn here, with Pillow and seeds. What was kept back at
 first (``_SECOND``) came out 46 of 56 right; its misses were looked at, so it joined the development
 half, and another (``_THIRD``) was drawn.
 
 The two halves share no kind of drawing, text, logo or hand, no layout and no seed; of photographs
 the half kept back has others where scikit-image has others, and unseen parts of the same for the
-rest. Each half is then spoilt as scanners and phones do.
+rest. Each half is then spoiled as scanners and phones do.
 
 The limits of ``art/analysis/tone_or_line.py``, which parts tone from line, were once set on
 scikit-image's pictures as they are; only what tells the seven kinds apart was set on the half for
@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFilter, ImageFont
 
 Codes = NDArray[np.uint16]
-Grey = Image.Image
+Gray = Image.Image
 Point = tuple[float, float]
 
 KINDS = ("photo", "drawing", "text", "mixed", "screened", "flat", "signature")
@@ -128,7 +128,7 @@ WORDS = [
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """One labelled art: ``codes`` is (H, W) uint16, ``drawn`` what its file would say of it."""
+    """One labeled art: ``codes`` is (H, W) uint16, ``drawn`` what its file would say of it."""
 
     name: str
     kind: str
@@ -141,7 +141,7 @@ def samples(half: str) -> Iterator[Sample]:
     for kind in KINDS:
         for i, (name, make) in enumerate(_MAKERS[half][kind]):
             seed = 100 * KINDS.index(kind) + i + _SEEDS[half]
-            image, done = _spoilt(make(np.random.default_rng(seed)), i, kind, seed)
+            image, done = _spoiled(make(np.random.default_rng(seed)), i, kind, seed)
             codes = np.asarray(image).astype(np.uint16) * 257
             yield Sample(f"{name}, {done}", kind, half, codes)
 
@@ -149,7 +149,7 @@ def samples(half: str) -> Iterator[Sample]:
 # --- spoiling -----------------------------------------------------------------------------------
 
 
-def _spoilt(image: Grey, turn: int, kind: str, seed: int) -> tuple[Grey, str]:
+def _spoiled(image: Gray, turn: int, kind: str, seed: int) -> tuple[Gray, str]:
     """The art as it reaches a shop: as drawn, as JPEG, scanned, or photographed by hand."""
     way = ("clean", "jpeg", "scanned", "phone")[turn % 4]
     rng = np.random.default_rng(seed + 77)
@@ -163,7 +163,7 @@ def _spoilt(image: Grey, turn: int, kind: str, seed: int) -> tuple[Grey, str]:
     return (image if way == "clean" else _jpeg(image, 55 + 10 * (turn % 4))), way
 
 
-def _scanned(image: Grey, rng: np.random.Generator, *, paper: bool, blur: float) -> Grey:
+def _scanned(image: Gray, rng: np.random.Generator, *, paper: bool, blur: float) -> Gray:
     soft = np.asarray(image.filter(ImageFilter.GaussianBlur(blur))).astype(float)
     if paper:
         tint, black = rng.uniform(205, 245), rng.uniform(20, 50)
@@ -171,7 +171,7 @@ def _scanned(image: Grey, rng: np.random.Generator, *, paper: bool, blur: float)
     return _image(soft + rng.normal(0, 3.0, soft.shape))
 
 
-def _shaded(image: Grey, rng: np.random.Generator, *, darkest: float) -> Grey:
+def _shaded(image: Gray, rng: np.random.Generator, *, darkest: float) -> Gray:
     pixels = np.asarray(image).astype(float)
     y, x = np.mgrid[0 : pixels.shape[0], 0 : pixels.shape[1]] / max(pixels.shape)
     angle = rng.uniform(0, 2 * np.pi)
@@ -180,38 +180,38 @@ def _shaded(image: Grey, rng: np.random.Generator, *, darkest: float) -> Grey:
     return _image(pixels * (1 - (1 - darkest ** (1 / 2.2)) * ramp))
 
 
-def _tilted(image: Grey, degrees: float) -> Grey:
+def _tilted(image: Gray, degrees: float) -> Gray:
     return image.rotate(degrees, Image.Resampling.BICUBIC, fillcolor=255)
 
 
-def _jpeg(image: Grey, quality: int) -> Grey:
+def _jpeg(image: Gray, quality: int) -> Gray:
     buffer = BytesIO()
     image.save(buffer, "JPEG", quality=quality)
     with Image.open(buffer) as opened:
         return opened.convert("L")
 
 
-def _image(pixels: NDArray[np.float64]) -> Grey:
+def _image(pixels: NDArray[np.float64]) -> Gray:
     return Image.fromarray(np.clip(np.round(pixels), 0, 255).astype(np.uint8))
 
 
 # --- open pictures ------------------------------------------------------------------------------
 
 
-def open_picture(name: str, *, least: int = 0) -> Grey:
-    """A picture of scikit-image's package in grey, enlarged to at least ``least`` pixels wide."""
+def open_picture(name: str, *, least: int = 0) -> Gray:
+    """A picture of scikit-image's package in gray, enlarged to at least ``least`` pixels wide."""
     path = next((Path(skimage.__file__).parent / "data").glob(f"{name}.*"))
     with Image.open(path) as image:
         whole = image.convert("RGBA")
     white = Image.new("RGBA", whole.size, "white")
-    grey = Image.alpha_composite(white, whole).convert("L")
-    if grey.width < least:
-        height = round(grey.height * least / grey.width)
-        grey = grey.resize((least, height), Image.Resampling.LANCZOS)
-    return grey
+    gray = Image.alpha_composite(white, whole).convert("L")
+    if gray.width < least:
+        height = round(gray.height * least / gray.width)
+        gray = gray.resize((least, height), Image.Resampling.LANCZOS)
+    return gray
 
 
-def _open(name: str) -> Callable[[np.random.Generator], Grey]:
+def _open(name: str) -> Callable[[np.random.Generator], Gray]:
     return lambda rng: open_picture(name)
 
 
@@ -239,7 +239,7 @@ class _Pen:
     def disc(self, x: float, y: float, r: float, ink: int) -> None:
         self.draw.ellipse(tuple(v * _SCALE for v in (x - r, y - r, x + r, y + r)), ink)
 
-    def done(self) -> Grey:
+    def done(self) -> Gray:
         return self.image.reduce(_SCALE)
 
 
@@ -262,7 +262,7 @@ def _circle(x: float, y: float, r: float, corners: int = 90) -> NDArray[np.float
     return np.stack([x + r * np.cos(t), y + r * np.sin(t)], axis=1)
 
 
-def _scribble(rng: np.random.Generator) -> Grey:
+def _scribble(rng: np.random.Generator) -> Gray:
     pen = _Pen(1000, 800)
     for _ in range(12):
         points = rng.uniform(0.1, 0.9, (6, 2)) * pen.size
@@ -270,7 +270,7 @@ def _scribble(rng: np.random.Generator) -> Grey:
     return pen.done()
 
 
-def _houses(rng: np.random.Generator) -> Grey:
+def _houses(rng: np.random.Generator) -> Gray:
     pen = _Pen(1100, 800)
     for x in range(60, 900, 210):
         w, h, y = rng.uniform(120, 190), rng.uniform(150, 320), 700
@@ -286,7 +286,7 @@ def _houses(rng: np.random.Generator) -> Grey:
     return pen.done()
 
 
-def _flower(rng: np.random.Generator) -> Grey:
+def _flower(rng: np.random.Generator) -> Gray:
     pen = _Pen(900, 900)
     t = np.linspace(0, 2 * np.pi, 900)
     for r0, petals in ((330, 8), (230, 5), (120, 7)):
@@ -297,7 +297,7 @@ def _flower(rng: np.random.Generator) -> Grey:
     return pen.done()
 
 
-def _hatched(rng: np.random.Generator) -> Grey:
+def _hatched(rng: np.random.Generator) -> Gray:
     pen = _Pen(1000, 900)
     for x, y, r in ((300, 300, 190), (700, 520, 230), (260, 680, 130)):
         pen.line(_circle(x, y, r), 4)
@@ -311,7 +311,7 @@ def _hatched(rng: np.random.Generator) -> Grey:
     return pen.done()
 
 
-def _tree(rng: np.random.Generator) -> Grey:
+def _tree(rng: np.random.Generator) -> Gray:
     pen = _Pen(900, 1000)
 
     def branch(x: float, y: float, angle: float, length: float, width: float) -> None:
@@ -327,7 +327,7 @@ def _tree(rng: np.random.Generator) -> Grey:
     return pen.done()
 
 
-def _gears(rng: np.random.Generator) -> Grey:
+def _gears(rng: np.random.Generator) -> Gray:
     pen = _Pen(1000, 1000)
     for x, y, r, teeth in ((330, 340, 190, 16), (690, 640, 230, 22), (720, 230, 120, 11)):
         t = np.linspace(0, 2 * np.pi, teeth * 16 + 1)
@@ -338,7 +338,7 @@ def _gears(rng: np.random.Generator) -> Grey:
     return pen.done()
 
 
-def _contours(rng: np.random.Generator) -> Grey:
+def _contours(rng: np.random.Generator) -> Gray:
     pen = _Pen(1100, 850)
     for k in range(22):
         x = np.linspace(40, 1060, 30)
@@ -348,7 +348,7 @@ def _contours(rng: np.random.Generator) -> Grey:
     return pen.done()
 
 
-def _fish(rng: np.random.Generator) -> Grey:
+def _fish(rng: np.random.Generator) -> Gray:
     pen = _Pen(1100, 800)
     for _ in range(5):
         x, y, s = rng.uniform(200, 900), rng.uniform(150, 650), rng.uniform(70, 150)
@@ -372,7 +372,7 @@ def _words(rng: np.random.Generator, count: int) -> list[str]:
 
 
 def _set_text(
-    image: Grey,
+    image: Gray,
     rng: np.random.Generator,
     box: tuple[int, int, int, int],
     size: int,
@@ -398,7 +398,7 @@ def _set_text(
 
 def _page(
     rng: np.random.Generator, *, size: int, columns: int = 1, heading: int = 0, ragged: float = 1.0
-) -> Grey:
+) -> Gray:
     image = Image.new("L", (1000, 1300), 255)
     top = 90
     if heading:
@@ -412,7 +412,7 @@ def _page(
     return image
 
 
-def _label(rng: np.random.Generator) -> Grey:
+def _label(rng: np.random.Generator) -> Gray:
     image = Image.new("L", (1100, 500), 255)
     pen = ImageDraw.Draw(image)
     for k, word in enumerate(_words(rng, 6)):
@@ -421,7 +421,7 @@ def _label(rng: np.random.Generator) -> Grey:
     return image
 
 
-def _table(rng: np.random.Generator) -> Grey:
+def _table(rng: np.random.Generator) -> Gray:
     image = Image.new("L", (1000, 900), 255)
     pen = ImageDraw.Draw(image)
     for row in range(14):
@@ -436,10 +436,10 @@ def _table(rng: np.random.Generator) -> Grey:
 
 def _mixed(
     pictures: tuple[str, ...], boxes: tuple[tuple[int, int, int, int], ...], size: int
-) -> Callable[[np.random.Generator], Grey]:
+) -> Callable[[np.random.Generator], Gray]:
     """Text around pictures that lie in boxes (left, top, right, bottom) of a 1000 x 1300 page."""
 
-    def make(rng: np.random.Generator) -> Grey:
+    def make(rng: np.random.Generator) -> Gray:
         image = Image.new("L", (1000, 1300), 255)
         tops = sorted({0, 1300, *(edge for box in boxes for edge in (box[1], box[3]))})
         for top, bottom in itertools.pairwise(tops):
@@ -475,10 +475,10 @@ def _mixed(
 
 def _screened(
     name: str, period: float, angle: float, *, spot: str = "round", reduce: int = 1
-) -> Callable[[np.random.Generator], Grey]:
+) -> Callable[[np.random.Generator], Gray]:
     """A picture cut into dots ``period`` pixels apart, a plain threshold screen."""
 
-    def make(rng: np.random.Generator) -> Grey:
+    def make(rng: np.random.Generator) -> Gray:
         picture = open_picture(name, least=900)
         tone = np.asarray(picture.crop((0, 0, 900, min(900, picture.height)))).astype(float) / 255
         y, x = np.mgrid[0 : tone.shape[0], 0 : tone.shape[1]]
@@ -496,8 +496,8 @@ def _screened(
 # --- logos of flat tints ------------------------------------------------------------------------
 
 
-def _rings(tints: tuple[int, ...]) -> Callable[[np.random.Generator], Grey]:
-    def make(rng: np.random.Generator) -> Grey:
+def _rings(tints: tuple[int, ...]) -> Callable[[np.random.Generator], Gray]:
+    def make(rng: np.random.Generator) -> Gray:
         pen = _Pen(900, 900)
         for k, tint in enumerate(tints):
             pen.disc(450 + rng.uniform(-30, 30), 450, 400 - 330 * k / len(tints), tint)
@@ -506,8 +506,8 @@ def _rings(tints: tuple[int, ...]) -> Callable[[np.random.Generator], Grey]:
     return make
 
 
-def _stripes(tints: tuple[int, ...]) -> Callable[[np.random.Generator], Grey]:
-    def make(rng: np.random.Generator) -> Grey:
+def _stripes(tints: tuple[int, ...]) -> Callable[[np.random.Generator], Gray]:
+    def make(rng: np.random.Generator) -> Gray:
         pen = _Pen(1000, 800)
         for k, tint in enumerate(tints):
             x, wide = 120 + 760 * k / len(tints), 700 / len(tints)
@@ -522,8 +522,8 @@ def _stripes(tints: tuple[int, ...]) -> Callable[[np.random.Generator], Grey]:
     return make
 
 
-def _shield(tints: tuple[int, ...]) -> Callable[[np.random.Generator], Grey]:
-    def make(rng: np.random.Generator) -> Grey:
+def _shield(tints: tuple[int, ...]) -> Callable[[np.random.Generator], Gray]:
+    def make(rng: np.random.Generator) -> Gray:
         pen = _Pen(800, 950)
         outline = _curve(np.array([(100, 100), (700, 100), (690, 500), (400, 880), (110, 500),
                                    (100, 100)], float))  # fmt: skip
@@ -540,8 +540,8 @@ def _shield(tints: tuple[int, ...]) -> Callable[[np.random.Generator], Grey]:
     return make
 
 
-def _tiles(tints: tuple[int, ...]) -> Callable[[np.random.Generator], Grey]:
-    def make(rng: np.random.Generator) -> Grey:
+def _tiles(tints: tuple[int, ...]) -> Callable[[np.random.Generator], Gray]:
+    def make(rng: np.random.Generator) -> Gray:
         pen = _Pen(1000, 1000)
         for k in range(25):
             x, y = 120 + 160 * (k % 5), 120 + 160 * (k // 5)
@@ -568,10 +568,10 @@ def _ruled(
         pen.line(np.array([(0.13 * wide, 0), (0.13 * wide, high)]), width, max(rule - 20, 0))
 
 
-def _signature(pitch: float, rule: int, **wishes: object) -> Callable[[np.random.Generator], Grey]:
+def _signature(pitch: float, rule: int, **wishes: object) -> Callable[[np.random.Generator], Gray]:
     """A quick name: an up-and-down wave with loops, a large first letter, a stroke below."""
 
-    def make(rng: np.random.Generator) -> Grey:
+    def make(rng: np.random.Generator) -> Gray:
         pen = _Pen(1200, 600)
         _ruled(pen, pitch=pitch, rule=rule, width=float(rng.uniform(1.2, 2.2)), **wishes)  # type: ignore[arg-type]
         n = 26
@@ -588,10 +588,10 @@ def _signature(pitch: float, rule: int, **wishes: object) -> Callable[[np.random
     return make
 
 
-def _loops(pitch: float, rule: int, **wishes: object) -> Callable[[np.random.Generator], Grey]:
+def _loops(pitch: float, rule: int, **wishes: object) -> Callable[[np.random.Generator], Gray]:
     """Another hand: trochoid loops, two words, dots over them."""
 
-    def make(rng: np.random.Generator) -> Grey:
+    def make(rng: np.random.Generator) -> Gray:
         pen = _Pen(1100, 700)
         _ruled(pen, pitch=pitch, rule=rule, width=float(rng.uniform(1.2, 2.2)), **wishes)  # type: ignore[arg-type]
         for x0, y0, turns in ((200, 300, 5), (480, 380, 7)):
@@ -609,24 +609,24 @@ def _loops(pitch: float, rule: int, **wishes: object) -> Callable[[np.random.Gen
 # --- the half kept back ---------------------------------------------------------------------------
 
 
-def _window(name: str, box: tuple[int, int, int, int]) -> Callable[[np.random.Generator], Grey]:
+def _window(name: str, box: tuple[int, int, int, int]) -> Callable[[np.random.Generator], Gray]:
     """A part of an open picture, mirrored and twice as large."""
 
-    def make(rng: np.random.Generator) -> Grey:
+    def make(rng: np.random.Generator) -> Gray:
         part = open_picture(name).crop(box).transpose(Image.Transpose.FLIP_LEFT_RIGHT)
         return part.resize((2 * part.width, 2 * part.height), Image.Resampling.BICUBIC)
 
     return make
 
 
-def _faces(rng: np.random.Generator) -> Grey:
+def _faces(rng: np.random.Generator) -> Gray:
     """Faces of scikit-image's subset of Labeled Faces in the Wild, side by side."""
     faces = np.load(Path(skimage.__file__).parent / "data" / "lfw_subset.npy")[:24]
     rows = [np.concatenate(list(faces[k : k + 6]), axis=1) for k in range(0, 24, 6)]
     return _image(255 * np.concatenate(rows)).resize((900, 600), Image.Resampling.BICUBIC)
 
 
-def _spiral(rng: np.random.Generator) -> Grey:
+def _spiral(rng: np.random.Generator) -> Gray:
     pen = _Pen(900, 900)
     t = np.linspace(0, 2 * np.pi * rng.integers(6, 10), 1500)
     r = 400 * t / t[-1]
@@ -636,7 +636,7 @@ def _spiral(rng: np.random.Generator) -> Grey:
     return pen.done()
 
 
-def _maze(rng: np.random.Generator) -> Grey:
+def _maze(rng: np.random.Generator) -> Gray:
     pen = _Pen(960, 960)
     for row in range(15):
         for column in range(15):
@@ -646,7 +646,7 @@ def _maze(rng: np.random.Generator) -> Grey:
     return pen.done()
 
 
-def _cubes(rng: np.random.Generator) -> Grey:
+def _cubes(rng: np.random.Generator) -> Gray:
     pen = _Pen(1100, 800)
     for _ in range(7):
         x, y, s = rng.uniform(80, 850), rng.uniform(150, 600), rng.uniform(70, 170)
@@ -659,7 +659,7 @@ def _cubes(rng: np.random.Generator) -> Grey:
     return pen.done()
 
 
-def _star(rng: np.random.Generator) -> Grey:
+def _star(rng: np.random.Generator) -> Gray:
     pen = _Pen(900, 900)
     corners = _circle(450, 450, 400, 17)
     for step in (5, 7):
@@ -668,7 +668,7 @@ def _star(rng: np.random.Generator) -> Grey:
     return pen.done()
 
 
-def _leaf(rng: np.random.Generator) -> Grey:
+def _leaf(rng: np.random.Generator) -> Gray:
     pen = _Pen(700, 1000)
     t = np.linspace(0, 1, 60)
     for side in (-1, 1):
@@ -683,7 +683,7 @@ def _leaf(rng: np.random.Generator) -> Grey:
     return pen.done()
 
 
-def _poem(rng: np.random.Generator) -> Grey:
+def _poem(rng: np.random.Generator) -> Gray:
     image = Image.new("L", (900, 1200), 255)
     pen, font = ImageDraw.Draw(image), ImageFont.load_default(34)
     for row in range(16):
@@ -693,7 +693,7 @@ def _poem(rng: np.random.Generator) -> Grey:
     return image
 
 
-def _receipt(rng: np.random.Generator) -> Grey:
+def _receipt(rng: np.random.Generator) -> Gray:
     """Pillow's small bitmap letters, enlarged with their corners."""
     image = Image.new("L", (260, 330), 255)
     pen, font = ImageDraw.Draw(image), ImageFont.load_default_imagefont()
@@ -703,7 +703,7 @@ def _receipt(rng: np.random.Generator) -> Grey:
     return image.resize((1040, 1320), Image.Resampling.NEAREST)
 
 
-def _list(rng: np.random.Generator) -> Grey:
+def _list(rng: np.random.Generator) -> Gray:
     image = Image.new("L", (1000, 1300), 255)
     pen = ImageDraw.Draw(image)
     for k in range(12):
@@ -713,7 +713,7 @@ def _list(rng: np.random.Generator) -> Grey:
     return image
 
 
-def _poster(rng: np.random.Generator) -> Grey:
+def _poster(rng: np.random.Generator) -> Gray:
     image = Image.new("L", (1000, 1400), 255)
     pen, y = ImageDraw.Draw(image), 90
     for size in (100, 60, 44, 72, 38, 38, 56, 30, 30):
@@ -724,10 +724,10 @@ def _poster(rng: np.random.Generator) -> Grey:
     return image
 
 
-def _round_mixed(name: str) -> Callable[[np.random.Generator], Grey]:
+def _round_mixed(name: str) -> Callable[[np.random.Generator], Gray]:
     """A round picture with text above and below."""
 
-    def make(rng: np.random.Generator) -> Grey:
+    def make(rng: np.random.Generator) -> Gray:
         image = Image.new("L", (1000, 1300), 255)
         _set_text(image, rng, (80, 80, 920, 360), 26)
         _set_text(image, rng, (80, 920, 920, 1230), 26)
@@ -740,7 +740,7 @@ def _round_mixed(name: str) -> Callable[[np.random.Generator], Grey]:
     return make
 
 
-def _hexagons(rng: np.random.Generator) -> Grey:
+def _hexagons(rng: np.random.Generator) -> Gray:
     pen = _Pen(1000, 900)
     tints = rng.choice((50, 95, 140, 185, 225), 3, replace=False)
     for k in range(16):
@@ -749,7 +749,7 @@ def _hexagons(rng: np.random.Generator) -> Grey:
     return pen.done()
 
 
-def _bars(rng: np.random.Generator) -> Grey:
+def _bars(rng: np.random.Generator) -> Gray:
     pen = _Pen(1000, 800)
     pen.line(np.array([(90, 60), (90, 700), (950, 700)], float), 4)
     for k in range(7):
@@ -760,7 +760,7 @@ def _bars(rng: np.random.Generator) -> Grey:
     return pen.done()
 
 
-def _letters_in_tints(rng: np.random.Generator) -> Grey:
+def _letters_in_tints(rng: np.random.Generator) -> Gray:
     pen = _Pen(1100, 500)
     for k, letter in enumerate("FILM"):
         pen.draw.text((120 + 490 * k, 120), letter, (60, 180, 110, 215)[k],
@@ -771,10 +771,10 @@ def _letters_in_tints(rng: np.random.Generator) -> Grey:
     return pen.done()
 
 
-def _initials(pitch: float, rule: int, **wishes: object) -> Callable[[np.random.Generator], Grey]:
+def _initials(pitch: float, rule: int, **wishes: object) -> Callable[[np.random.Generator], Gray]:
     """Two large letters in one go each, a date's strokes beside them, a flourish through both."""
 
-    def make(rng: np.random.Generator) -> Grey:
+    def make(rng: np.random.Generator) -> Gray:
         pen = _Pen(1000, 650)
         _ruled(pen, pitch=pitch, rule=rule, width=float(rng.uniform(1.2, 2.4)), **wishes)  # type: ignore[arg-type]
         for x, corners in ((260, 7), (430, 9)):
@@ -799,7 +799,7 @@ _BOXES: tuple[tuple[tuple[int, int, int, int], ...], ...] = (
     ((250, 500, 750, 800),),
 )
 
-_Maker = tuple[str, Callable[[np.random.Generator], Grey]]
+_Maker = tuple[str, Callable[[np.random.Generator], Gray]]
 _FIRST: dict[str, list[_Maker]] = {
         "photo": [(n, _open(n)) for n in ("camera", "astronaut", "coffee", "gravel", "moon",
                                           "coins", "motorcycle_left", "retina")],

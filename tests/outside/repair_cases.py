@@ -70,9 +70,9 @@ def through_jpeg(codes, quality):
         return np.asarray(image).astype(np.uint16) * 257, table
 
 
-def turned(grey, degrees):
+def turned(gray, degrees):
     """Turned counter-clockwise on white, by Pillow's cubic filter."""
-    image = Image.fromarray(grey.astype(np.float32))
+    image = Image.fromarray(gray.astype(np.float32))
     image = image.rotate(degrees, Image.Resampling.BICUBIC, fillcolor=1)
     return np.asarray(image).astype(float).clip(0, 1)
 
@@ -142,7 +142,7 @@ def paper_rows() -> Iterator[Row]:
     paper = find_paper(art)
     assert paper is not None
     after, _ = evened(art, paper, light=True, tint=True)
-    what = "shaded drawing, grey paper, shadow"
+    what = "shaded drawing, gray paper, shadow"
     yield Row("light, paper", what, "tone, rms %", rms(art, coded(sheet)), rms(after, coded(sheet)))
 
 

@@ -1,9 +1,9 @@
 """Clean pages of strokes and what scanners and phones make of them, to score what is cleaned.
 
 No page with a published score can be had offline: scikit-image's own page and text have no ground
-truth. So the truth is drawn here, and the page is spoilt on purpose.
+truth. So the truth is drawn here, and the page is spoiled on purpose.
 
-The score is the F-measure of the ink's pixels, as the contests of document binarisation use it
+The score is the F-measure of the ink's pixels, as the contests of document binarization use it
 (B. Gatos, K. Ntirogiannis and I. Pratikakis, ICDAR 2009 document image binarization contest):
 2 precision recall / (precision + recall), in percent. The others are scikit-image's, as its own
 gallery page on thresholding of text uses them (window of 25 pixels, k of 0.8 for Niblack).
@@ -27,16 +27,16 @@ WAYS = ("scanned", "tinted", "pencil", "shadow", "phone")
 
 
 def pages(ways: Sequence[str] = WAYS) -> Iterator[tuple[str, str, NDArray[np.uint8], Bits]]:
-    """(page, what was done to it, its grey, where the ink really is)."""
+    """(page, what was done to it, its gray, where the ink really is)."""
     for kind in ("text", "drawing"):
         for i, (name, make) in enumerate(drawn_pages(kind)[:4]):
             clean = make(np.random.default_rng(31 * i + KINDS.index(kind)))
             truth = np.asarray(clean) < 128
             for way in ways:
-                yield name, way, _spoilt(clean, way, seed=100 * i + WAYS.index(way)), truth
+                yield name, way, _spoiled(clean, way, seed=100 * i + WAYS.index(way)), truth
 
 
-def _spoilt(clean: Image.Image, way: str, *, seed: int) -> NDArray[np.uint8]:
+def _spoiled(clean: Image.Image, way: str, *, seed: int) -> NDArray[np.uint8]:
     """Codes of a page. A lens blurs light, and so the page is made of light; noise is in codes."""
     # codes of paper and ink, darkest light, blur in pixels, noise
     paper, ink, darkest, blur, noise = {
@@ -58,15 +58,15 @@ def _spoilt(clean: Image.Image, way: str, *, seed: int) -> NDArray[np.uint8]:
     return np.clip(np.round(codes + rng.normal(0, noise, bare.shape)), 0, 255).astype(np.uint8)
 
 
-def _ours(grey: NDArray[np.uint8]) -> Bits:
-    return prepare_line(grey.astype(np.uint16) * 257, drawn=False).share > 32767
+def _ours(gray: NDArray[np.uint8]) -> Bits:
+    return prepare_line(gray.astype(np.uint16) * 257, drawn=False).share > 32767
 
 
 CUTS: dict[str, Callable[[NDArray[np.uint8]], Bits]] = {
     "filmhand": _ours,
-    "Otsu": lambda grey: grey <= threshold_otsu(grey),
-    "Sauvola": lambda grey: grey < threshold_sauvola(grey, window_size=25),
-    "Niblack": lambda grey: grey < threshold_niblack(grey, window_size=25, k=0.8),
+    "Otsu": lambda gray: gray <= threshold_otsu(gray),
+    "Sauvola": lambda gray: gray < threshold_sauvola(gray, window_size=25),
+    "Niblack": lambda gray: gray < threshold_niblack(gray, window_size=25, k=0.8),
 }
 
 
@@ -79,7 +79,7 @@ def f_measure(found: Bits, truth: Bits) -> float:
 def scores() -> dict[tuple[str, str], list[float]]:
     """The F-measures of every (way of spoiling, way of cutting), page by page."""
     found: dict[tuple[str, str], list[float]] = {(way, cut): [] for way in WAYS for cut in CUTS}
-    for _, way, grey, truth in pages():
+    for _, way, gray, truth in pages():
         for cut, apply in CUTS.items():
-            found[way, cut].append(f_measure(apply(grey), truth))
+            found[way, cut].append(f_measure(apply(gray), truth))
     return found

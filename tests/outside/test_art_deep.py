@@ -1,4 +1,4 @@
-"""Colour of more than 8 bits, against the formulas of IEC 61966-2-1 and CIE 15 and littlecms."""
+"""Color of more than 8 bits, against the formulas of IEC 61966-2-1 and CIE 15 and littlecms."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ pyvips = pytest.importorskip("pyvips", exc_type=(ImportError, OSError))
 pytestmark = pytest.mark.outside
 LIMITS: Any = SimpleNamespace(megapixels=400.0, megabytes=512.0, pages=50, memory=2**31)
 RNG = np.random.default_rng(16)
-COLOURS = RNG.integers(0, 65536, (60, 70, 4)).astype(np.uint16)
-RGB, OPACITY = COLOURS[..., :3], COLOURS[..., 3]
+COLORS = RNG.integers(0, 65536, (60, 70, 4)).astype(np.uint16)
+RGB, OPACITY = COLORS[..., :3], COLORS[..., 3]
 
 
 def read(path: Path, channel: Any = "luminance", page: int = 0) -> Art:
@@ -62,7 +62,7 @@ def test_16_bits_are_kept(tmp_path: Path, save: Any) -> None:
     assert not art.notes
 
 
-def test_16_bit_greys_are_exact_in_colour(tmp_path: Path) -> None:
+def test_16_bit_grays_are_exact_in_color(tmp_path: Path) -> None:
     ramp = np.arange(65536, dtype=np.uint16).reshape(256, 256)
     art = read(tiff(tmp_path / "a.tif", np.repeat(ramp[..., None], 3, axis=2)))
     assert np.array_equal(art.coded, ramp)
@@ -71,13 +71,13 @@ def test_16_bit_greys_are_exact_in_colour(tmp_path: Path) -> None:
 @pytest.mark.parametrize("save", [png, tiff])
 def test_opacity_of_16_bits_lies_over_white_in_light(tmp_path: Path, save: Any) -> None:
     more = {"extrasamples": ["unassalpha"]} if save is tiff else {}
-    path = save(tmp_path / "a", COLOURS, **more)
+    path = save(tmp_path / "a", COLORS, **more)
     light = 1 - (1 - luminance(RGB)) * (OPACITY / 65535)
     assert np.abs(read(path).coded - encoded(light)).max() <= 1.0
     assert np.abs(read(path, "alpha").coded.astype(int) - (65535 - OPACITY.astype(int))).max() <= 1
 
 
-def test_colour_times_opacity_is_divided_again(tmp_path: Path) -> None:
+def test_color_times_opacity_is_divided_again(tmp_path: Path) -> None:
     # TIFF 6.0, section 18: ExtraSamples 1 is associated (pre-multiplied) alpha.
     opacity = np.full_like(OPACITY, 40_000)
     stored = np.concatenate([(RGB * (40_000 / 65535)).round(), opacity[..., None]], axis=2)
@@ -106,15 +106,15 @@ def test_lightness(tmp_path: Path) -> None:
 
 
 def test_inks_of_16_bits(tmp_path: Path) -> None:
-    path = tiff(tmp_path / "a.tif", COLOURS, photometric="separated")
-    free = 1 - COLOURS / 65535
+    path = tiff(tmp_path / "a.tif", COLORS, photometric="separated")
+    free = 1 - COLORS / 65535
     expected = encoded(luminance(free[..., :3] * free[..., 3:] * 65535))
     art = read(path)
-    assert np.abs(art.coded - expected).max() <= 13  # a mixed colour is rounded to 16 bits first
+    assert np.abs(art.coded - expected).max() <= 13  # a mixed color is rounded to 16 bits first
     assert any("mixed plainly" in note for note in art.notes)
     for i, ink in enumerate(("cyan", "magenta", "yellow", "black")):
-        assert np.array_equal(read(path, ink).coded, 65535 - COLOURS[..., i])
-    only = COLOURS.copy()
+        assert np.array_equal(read(path, ink).coded, 65535 - COLORS[..., i])
+    only = COLORS.copy()
     only[..., :3] = 0
     art = read(tiff(tmp_path / "k.tif", only, photometric="separated"))
     assert np.array_equal(art.coded, 65535 - only[..., 3])
@@ -198,10 +198,10 @@ def wide_profile() -> bytes:
     return bytes(head) + table + body
 
 
-def test_wide_colours_are_followed_in_16_bits(tmp_path: Path) -> None:
+def test_wide_colors_are_followed_in_16_bits(tmp_path: Path) -> None:
     profile = wide_profile()
     ImageCms.ImageCmsProfile(BytesIO(profile))  # littlecms takes it
-    # Muted colours, which sRGB holds too: nothing is cut.
+    # Muted colors, which sRGB holds too: nothing is cut.
     rgb = RNG.integers(20_000, 45_000, (40, 50, 3)).astype(np.uint16)
     art = read(tiff(tmp_path / "a.tif", rgb, iccprofile=profile))
     assert any("followed" in note for note in art.notes)

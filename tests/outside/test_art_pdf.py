@@ -95,7 +95,7 @@ def test_black_ink_alone_is_the_tone(tmp_path: Path, ink: float) -> None:
     assert any("Black ink alone" in note for note in art.notes) == (ink > 0.05)
 
 
-def test_greys_of_screen_colours_are_left_alone(tmp_path: Path) -> None:
+def test_grays_of_screen_colors_are_left_alone(tmp_path: Path) -> None:
     path = document(tmp_path / "a.pdf", b"0.2 g 0 0 72 72 re f 0.2 0.2 0.2 rg 72 0 72 72 re f")
     art = read(path)
     assert set(np.unique(art.coded)) == {51 * 257} and not art.notes
@@ -129,7 +129,7 @@ def test_line_drawings_stay_line_art_and_pictures_are_looked_at(tmp_path: Path) 
     assert any("only 90 pixels to the inch" in note for note in art.notes)
 
 
-def test_alpha_is_what_the_page_draws_in_any_colour(tmp_path: Path) -> None:
+def test_alpha_is_what_the_page_draws_in_any_color(tmp_path: Path) -> None:
     path = document(tmp_path / "a.pdf", b"1 1 0 rg 0 0 72 72 re f")
     art = read(path, "alpha")
     assert art.coded[150, 100] == 0 and art.coded[150, 500] == 65535

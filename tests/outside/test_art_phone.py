@@ -92,11 +92,11 @@ def test_white_on_nothing(tmp_path: Path, suffix: str) -> None:
     assert any("channel: alpha" in note for note in art.notes)
 
 
-def test_wide_colours_by_number_are_told(tmp_path: Path) -> None:
+def test_wide_colors_by_number_are_told(tmp_path: Path) -> None:
     # ITU-T H.273, table 2: 12 stands for the primaries of SMPTE EG 432-1 (P3, D65).
     plain = read(save(tmp_path / "a.heic", photo(), color_primaries=1))
     wide = read(save(tmp_path / "b.heic", photo(), color_primaries=12))
-    assert not plain.notes and any("wider colours" in note for note in wide.notes)
+    assert not plain.notes and any("wider colors" in note for note in wide.notes)
 
 
 def test_of_moving_pictures_the_first_is_used(tmp_path: Path) -> None:
@@ -109,13 +109,13 @@ def test_of_moving_pictures_the_first_is_used(tmp_path: Path) -> None:
 
 
 def layered(
-    colours: np.ndarray, *, mode: int = 3, flattened: int = 1, count: int = 1, bits: int = 8
+    colors: np.ndarray, *, mode: int = 3, flattened: int = 1, count: int = 1, bits: int = 8
 ) -> bytes:
     """A layered file with no layers worth the name and its flattened picture, by hand.
 
-    colours : (channels, H, W) uint8
+    colors : (channels, H, W) uint8
     """
-    channels, height, width = colours.shape
+    channels, height, width = colors.shape
     head = b"8BPS" + struct.pack(">H6xHIIHH", 1, channels, height, width, bits, mode)
     version = b"8BIM" + struct.pack(">HHI", 1057, 0, 6) + b"\0\0\0\1" + bytes([flattened, 0])
     layers = struct.pack(">IhH", 4, count, 0)
@@ -125,7 +125,7 @@ def layered(
             struct.pack(">I", 0),
             struct.pack(">I", len(version)) + version,
             struct.pack(">I", len(layers)) + layers,
-            b"\0\0" + colours.tobytes(),
+            b"\0\0" + colors.tobytes(),
         )
     )
 

@@ -279,12 +279,12 @@ def test_19_a_film_that_was_fitted_to_the_page_shows_it_on_its_bars() -> None:
     scale = min(1 - 2 * edge / sheet.width, 1 - 2 * edge / sheet.height)
     assert 100 * scale == pytest.approx(96.08, abs=0.005)
     fitted = sheet.resize((round(scale * sheet.width), round(scale * sheet.height)))
-    for printed, millimetres in ((sheet, 100.0), (fitted, 96.1)):
+    for printed, millimeters in ((sheet, 100.0), (fitted, 96.1)):
         ink = ~np.asarray(printed)
         lengths = [_longest_run(line) / 600 * 25.4 for lines in (ink, ink.T) for line in lines]
         across, down = max(lengths[: len(ink)]), max(lengths[len(ink) :])
-        assert across == pytest.approx(millimetres, abs=0.06)
-        assert down == pytest.approx(millimetres, abs=0.06)
+        assert across == pytest.approx(millimeters, abs=0.06)
+        assert down == pytest.approx(millimeters, abs=0.06)
 
 
 def _longest_run(line: np.ndarray) -> int:

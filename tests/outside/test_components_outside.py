@@ -1,4 +1,4 @@
-"""Dots and holes counted by strips, against the labelling of scipy.ndimage."""
+"""Dots and holes counted by strips, against the labeling of scipy.ndimage."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from filmhand.mesh.bitmap.components import count_components
 pytestmark = pytest.mark.outside
 
 
-def labelled(bits, outside):
+def labeled(bits, outside):
     """Sizes of the whole components and the number of cut ones, by scipy; 4-connected."""
     labels, count = ndimage.label(bits)
     areas = np.bincount(labels.ravel(), minlength=count + 1)[1:]
@@ -63,12 +63,12 @@ def test_dots_and_holes_are_those_of_scipy(kind, seed, height, width, strip, kee
         strip=strip,
         threads=1 + seed % 2,
     )
-    for colour, components, below in zip((bits, ~bits), found, keep, strict=True):
-        labels, areas, cut = labelled(colour, outside)
+    for color, components, below in zip((bits, ~bits), found, keep, strict=True):
+        labels, areas, cut = labeled(color, outside)
         whole = np.delete(areas, cut)
         assert np.array_equal(np.sort(components.areas), np.sort(whole))
         assert components.cut == cut.size
-        assert components.pixels == colour.sum()
+        assert components.pixels == color.sum()
         # The small ones, pixel by pixel.
         small = np.setdiff1d(np.flatnonzero(areas < below), cut) + 1
         painted = np.full(bits.shape, -1)

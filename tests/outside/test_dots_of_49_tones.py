@@ -49,7 +49,7 @@ def test_every_dot_is_within_one_pixel_of_every_other(screen, dot, joins):
     plan = planned(screen, dot=dot, hold="off")
     cell = plan.grid.pixels / plan.grid.dots
     for tone, ink in flats(plan):
-        # A dot a pixel wider than the mean may reach its neighbour a little before the formula.
+        # A dot a pixel wider than the mean may reach its neighbor a little before the formula.
         if tone < joins - 0.06:
             sizes, wanted = whole_areas(ink), tone * cell
         elif tone > 1 - joins + 0.06:

@@ -1,7 +1,7 @@
 """Whole films, from art to file, measured with tools that are not ours.
 
 The bitmaps are read by tifffile (with imagecodecs for Group 4), the ruling and angle found with
-SciPy's chirp z-transform, dots labelled by scipy.ndimage.
+SciPy's chirp z-transform, dots labeled by scipy.ndimage.
 """
 
 from __future__ import annotations
@@ -86,8 +86,8 @@ def screen_by_czt(
     """Ruling, angle (counter-clockwise, y up) and how strong the axis at a right angle is."""
     height, width = bits.shape
     window = np.hanning(height)[:, None] * np.hanning(width)[None, :]
-    levelled = (bits - bits.mean()) * window
-    power = np.abs(np.fft.fft2(levelled))
+    leveled = (bits - bits.mean()) * window
+    power = np.abs(np.fft.fft2(leveled))
     down, across = np.fft.fftfreq(height) * dpi[1], np.fft.fftfreq(width) * dpi[0]
     radius = np.hypot(down[:, None], across[None, :])
     near = (radius > 0.8 * lpi) & (radius < 1.25 * lpi)
@@ -102,7 +102,7 @@ def screen_by_czt(
             first = np.exp(2j * np.pi * points[0] / rate)
             return signal.czt(values, m=points.size, w=step, a=first, axis=axis)
 
-        found = np.abs(zoom(zoom(levelled, xs, dpi[0], 1), ys, dpi[1], 0))
+        found = np.abs(zoom(zoom(leveled, xs, dpi[0], 1), ys, dpi[1], 0))
         i, j = np.unravel_index(found.argmax(), found.shape)
         y, x = ys[i], xs[j]
         span = (span[0] / 12, span[1] / 12)
@@ -145,8 +145,8 @@ def test_there_are_at_least_forty_screens() -> None:
 
 
 @pytest.mark.parametrize("code", [0, 1, 13, 51, 102, 140, 178, 204, 242, 254, 255])
-def test_coverage_of_a_flat_grey_is_its_tone(tmp_path: Path, code: int) -> None:
-    # Tone as IEC 61966-2-1 coded grey: 140 is 45.1 %.
+def test_coverage_of_a_flat_gray_is_its_tone(tmp_path: Path, code: int) -> None:
+    # Tone as IEC 61966-2-1 coded gray: 140 is 45.1 %.
     if code in (0, 255):
         from filmhand.errors import Reason, Refused
 
@@ -212,8 +212,8 @@ def test_minimum_dot_films_have_no_dot_that_the_mesh_would_not_print_evenly(tmp_
         film = film_of(art, tmp_path, sheet="6 x 6 in", mesh="43-80", hold="auto")
         bits = ink_of(film)[30:-30, 30:-30]
         least = np.pi / 4 * (152.558 + 2 * 80) ** 2 / (25400 / 300) ** 2
-        for colour in (bits, ~bits):
-            labels, _ = ndimage.label(colour)
+        for color in (bits, ~bits):
+            labels, _ = ndimage.label(color)
             areas = np.bincount(labels.ravel())
             cut = np.unique(np.r_[labels[0], labels[-1], labels[:, 0], labels[:, -1]])
             whole = np.delete(areas, np.unique(np.append(cut, 0)))

@@ -32,7 +32,7 @@ tone: {stretch: off}
 write: png
 """
 COARSER = 6  # pixels of the film to one of the comparison: about half a dot
-BLUR = 2  # of the comparison's pixels: dots become the grey that they stand for
+BLUR = 2  # of the comparison's pixels: dots become the gray that they stand for
 
 
 def test_pictures_are_where_their_records_say(tmp_path):

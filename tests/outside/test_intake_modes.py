@@ -46,7 +46,7 @@ def luminance_code(rgb: np.ndarray) -> np.ndarray:
     return srgb(light(rgb) @ [0.2126, 0.7152, 0.0722]) * 65535
 
 
-def png(path: Path, width: int, height: int, depth: int, colour: int, rows: bytes, **chunks: bytes):
+def png(path: Path, width: int, height: int, depth: int, color: int, rows: bytes, **chunks: bytes):
     """A PNG by hand (W3C PNG, third edition): unfiltered rows, extra chunks before the data."""
 
     def chunk(name: bytes, data: bytes) -> bytes:
@@ -55,7 +55,7 @@ def png(path: Path, width: int, height: int, depth: int, colour: int, rows: byte
 
     stride = len(rows) // height
     raw = b"".join(b"\0" + rows[y * stride : (y + 1) * stride] for y in range(height))
-    head = struct.pack(">IIBBBBB", width, height, depth, colour, 0, 0, 0)
+    head = struct.pack(">IIBBBBB", width, height, depth, color, 0, 0, 0)
     extra = b"".join(chunk(name.encode(), data) for name, data in chunks.items())
     path.write_bytes(
         b"\x89PNG\r\n\x1a\n"
@@ -68,7 +68,7 @@ def png(path: Path, width: int, height: int, depth: int, colour: int, rows: byte
 
 
 @pytest.mark.parametrize("name", ["a.png", "a.tif", "a.bmp", "a.gif", "lossless.webp"])
-def test_8_bit_grey_is_exactly_257_times_its_code(tmp_path: Path, name: str) -> None:
+def test_8_bit_gray_is_exactly_257_times_its_code(tmp_path: Path, name: str) -> None:
     path = tmp_path / name
     Image.fromarray(RAMP).save(path, **({"lossless": True} if name.endswith("webp") else {}))
     art = read(path)
@@ -77,13 +77,13 @@ def test_8_bit_grey_is_exactly_257_times_its_code(tmp_path: Path, name: str) -> 
 
 
 @pytest.mark.parametrize("mode", ["RGB", "RGBA", "P", "LA"])
-def test_neutral_colour_is_exactly_grey(tmp_path: Path, mode: str) -> None:
+def test_neutral_color_is_exactly_gray(tmp_path: Path, mode: str) -> None:
     path = tmp_path / "a.png"
     Image.fromarray(RAMP).convert(mode).save(path)
     assert np.array_equal(read(path).coded, RAMP.astype(np.uint16) * 257)
 
 
-def test_colour_follows_iec_61966_2_1_to_a_hundredth_of_an_8_bit_step(tmp_path: Path) -> None:
+def test_color_follows_iec_61966_2_1_to_a_hundredth_of_an_8_bit_step(tmp_path: Path) -> None:
     rgb = RNG.integers(0, 256, (300, 211, 3), np.uint8)
     path = tmp_path / "a.png"
     Image.fromarray(rgb).save(path)
@@ -105,13 +105,13 @@ def test_1_bit(tmp_path: Path) -> None:
 @pytest.mark.parametrize("compression", [None, "deflate", "lzw"])
 @pytest.mark.parametrize("order", ["<", ">"])
 @pytest.mark.parametrize("photometric", ["minisblack", "miniswhite"])
-def test_16_bit_grey_is_unchanged(
+def test_16_bit_gray_is_unchanged(
     tmp_path: Path, compression: str | None, order: str, photometric: str
 ) -> None:
-    grey = RNG.integers(0, 65536, (40, 53)).astype(np.uint16)
+    gray = RNG.integers(0, 65536, (40, 53)).astype(np.uint16)
     path = tmp_path / "a.tif"
-    tifffile.imwrite(path, grey, byteorder=order, compression=compression, photometric=photometric)
-    expected = grey if photometric == "minisblack" else 65535 - grey
+    tifffile.imwrite(path, gray, byteorder=order, compression=compression, photometric=photometric)
+    expected = gray if photometric == "minisblack" else 65535 - gray
     assert np.array_equal(read(path).coded, expected)
 
 
@@ -121,12 +121,12 @@ def test_8_bit_white_is_zero(tmp_path: Path, compression: str | None) -> None:
     assert np.array_equal(read(tmp_path / "a.tif").coded, (255 - RAMP.astype(np.uint16)) * 257)
 
 
-def test_16_bit_grey_png_with_and_without_a_transparent_grey(tmp_path: Path) -> None:
-    grey = np.array([[0, 1, 438, 2191], [30000, 40000, 65534, 65535]], np.uint16)
-    rows = grey.astype(">u2").tobytes()
-    assert np.array_equal(read(png(tmp_path / "a.png", 4, 2, 16, 0, rows)).coded, grey)
+def test_16_bit_gray_png_with_and_without_a_transparent_gray(tmp_path: Path) -> None:
+    gray = np.array([[0, 1, 438, 2191], [30000, 40000, 65534, 65535]], np.uint16)
+    rows = gray.astype(">u2").tobytes()
+    assert np.array_equal(read(png(tmp_path / "a.png", 4, 2, 16, 0, rows)).coded, gray)
     keyed = png(tmp_path / "k.png", 4, 2, 16, 0, rows, tRNS=struct.pack(">H", 438))
-    expected = grey.copy()
+    expected = gray.copy()
     expected[0, 2] = 65535
     assert np.array_equal(read(keyed).coded, expected)
     ink = read(keyed, "alpha").coded
@@ -134,7 +134,7 @@ def test_16_bit_grey_png_with_and_without_a_transparent_grey(tmp_path: Path) -> 
 
 
 @pytest.mark.parametrize("depth", [1, 2, 4, 8])
-def test_transparent_grey_of_small_depths(tmp_path: Path, depth: int) -> None:
+def test_transparent_gray_of_small_depths(tmp_path: Path, depth: int) -> None:
     top = 2**depth - 1
     path = png(tmp_path / "a.png", 8 // depth, 1, depth, 0, b"\x00", tRNS=struct.pack(">H", 0))
     assert (read(path).coded == 65535).all()
@@ -155,7 +155,7 @@ def test_palette_with_one_transparent_index_and_with_a_table(tmp_path: Path) -> 
     assert half.coded[0, 0] == pytest.approx(float(srgb(np.array(1 - 128 / 255))) * 65535, abs=2)
 
 
-def test_rgb_with_a_transparent_colour(tmp_path: Path) -> None:
+def test_rgb_with_a_transparent_color(tmp_path: Path) -> None:
     rows = bytes([10, 20, 30, 40, 50, 60])
     path = png(tmp_path / "a.png", 2, 1, 8, 2, rows, tRNS=struct.pack(">HHH", 10, 20, 30))
     coded = read(path).coded[0]
@@ -174,7 +174,7 @@ def test_transparency_lies_over_white_in_linear_light(tmp_path: Path) -> None:
         assert np.abs(read(tmp_path / name).coded - expected).max() <= 3
 
 
-def test_16_bit_colour_without_its_library_is_cut_and_says_so(
+def test_16_bit_color_without_its_library_is_cut_and_says_so(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("filmhand.art.files.read_deep.library", lambda: None)
@@ -188,7 +188,7 @@ def test_16_bit_colour_without_its_library_is_cut_and_says_so(
         assert np.abs(art.coded - luminance_code(deep >> 8)).max() <= 3
 
 
-def test_12_bit_grey_is_spread_to_16(tmp_path: Path) -> None:
+def test_12_bit_gray_is_spread_to_16(tmp_path: Path) -> None:
     # Two 12-bit samples in three bytes, most significant first (TIFF 6.0, fill order 1).
     path = tmp_path / "a.tif"
     entries = [
@@ -203,7 +203,7 @@ def test_12_bit_grey_is_spread_to_16(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("white", [1.0, 255.0, 65535.0])
-def test_float_grey(tmp_path: Path, white: float) -> None:
+def test_float_gray(tmp_path: Path, white: float) -> None:
     values = (np.linspace(0, 1, 256).reshape(16, 16) * white).astype(np.float32)
     tifffile.imwrite(tmp_path / "a.tif", values, photometric="minisblack")
     art = read(tmp_path / "a.tif")
@@ -316,8 +316,8 @@ def wide_profile() -> bytes:
     return bytes(data)
 
 
-def grey_profile(gamma: float) -> bytes:
-    """A grey profile with one gamma (ICC.1:2001-04: header, wtpt, kTRC, desc, cprt)."""
+def gray_profile(gamma: float) -> bytes:
+    """A gray profile with one gamma (ICC.1:2001-04: header, wtpt, kTRC, desc, cprt)."""
     curve = b"curv\0\0\0\0" + struct.pack(">IH", 1, round(gamma * 256)) + b"\0\0"
     white = b"XYZ \0\0\0\0" + struct.pack(">iii", 63190, 65536, 54061)
     text = b"text\0\0\0\0test\0\0\0\0"
@@ -337,14 +337,14 @@ def grey_profile(gamma: float) -> bytes:
 
 
 @pytest.mark.parametrize("depth", [8, 16])
-def test_grey_profile_bends_grey(tmp_path: Path, depth: int) -> None:
+def test_gray_profile_bends_gray(tmp_path: Path, depth: int) -> None:
     # Gamma 1 means that the code is light itself: the sRGB code is its encoding.
-    grey = RAMP if depth == 8 else RAMP.astype(np.uint16) * 257
+    gray = RAMP if depth == 8 else RAMP.astype(np.uint16) * 257
     path = tmp_path / "a.png"
-    Image.fromarray(grey).save(path, icc_profile=grey_profile(1.0))
+    Image.fromarray(gray).save(path, icc_profile=gray_profile(1.0))
     art = read(path)
     assert np.abs(art.coded - srgb(RAMP / 255) * 65535).max() <= 257
-    assert any("grey profile" in note for note in art.notes)
+    assert any("gray profile" in note for note in art.notes)
 
 
 @pytest.mark.parametrize("mode", ["L", "RGB", "CMYK"])
@@ -352,7 +352,7 @@ def test_grey_profile_bends_grey(tmp_path: Path, depth: int) -> None:
 def test_broken_or_foreign_profile_is_left_aside(
     tmp_path: Path, mode: str, broken: bytes | str
 ) -> None:
-    foreign = grey_profile(1.8) if mode != "L" else b"nothing"
+    foreign = gray_profile(1.8) if mode != "L" else b"nothing"
     profile = foreign if isinstance(broken, str) else broken
     image = Image.fromarray(RAMP).convert(mode)
     image.save(tmp_path / "a.tif", icc_profile=profile)
@@ -382,7 +382,7 @@ def test_png_gamma_of_its_own(tmp_path: Path) -> None:
 
 
 def test_animations_give_their_first_frame(tmp_path: Path) -> None:
-    frames = [Image.new("L", (20, 20), grey) for grey in (40, 200, 90)]
+    frames = [Image.new("L", (20, 20), gray) for gray in (40, 200, 90)]
     for name in ("a.gif", "a.webp", "a.png"):
         extra: dict[str, Any] = {"lossless": True} if name == "a.webp" else {}
         frames[0].save(tmp_path / name, save_all=True, append_images=frames[1:], **extra)
@@ -394,8 +394,8 @@ def test_animations_give_their_first_frame(tmp_path: Path) -> None:
 def test_pages_of_a_tiff(tmp_path: Path) -> None:
     path = tmp_path / "a.tif"
     with tifffile.TiffWriter(path) as writer:
-        for grey in (10, 20, 30):
-            writer.write(np.full((9, 9), grey, np.uint8))
+        for gray in (10, 20, 30):
+            writer.write(np.full((9, 9), gray, np.uint8))
         writer.write(np.full((4, 4), 99, np.uint8), subfiletype=1)  # a thumbnail is no page
     assert count_pages(path, name="a.tif", limits=LIMITS) == 3
     assert [int(read(path, page=page).coded[0, 0]) for page in range(3)] == [2570, 5140, 7710]
@@ -406,15 +406,15 @@ def test_pages_of_a_tiff(tmp_path: Path) -> None:
 @pytest.mark.parametrize("tile", [None, (16, 16)])
 @pytest.mark.parametrize("big", [False, True])
 def test_tiled_and_big_tiff(tmp_path: Path, tile: tuple[int, int] | None, big: bool) -> None:
-    grey = RNG.integers(0, 256, (40, 53)).astype(np.uint8)
-    tifffile.imwrite(tmp_path / "a.tif", grey, tile=tile, bigtiff=big, compression="deflate")
-    assert np.array_equal(read(tmp_path / "a.tif").coded, grey.astype(np.uint16) * 257)
+    gray = RNG.integers(0, 256, (40, 53)).astype(np.uint8)
+    tifffile.imwrite(tmp_path / "a.tif", gray, tile=tile, bigtiff=big, compression="deflate")
+    assert np.array_equal(read(tmp_path / "a.tif").coded, gray.astype(np.uint16) * 257)
 
 
 def test_spot_channel_is_left_out_aloud(tmp_path: Path) -> None:
     inks = np.zeros((8, 8, 5), np.uint8)
     tifffile.imwrite(tmp_path / "a.tif", inks, photometric="separated", extrasamples=[0])
-    assert any("5 colour channels" in note for note in read(tmp_path / "a.tif").notes)
+    assert any("5 color channels" in note for note in read(tmp_path / "a.tif").notes)
 
 
 @pytest.mark.parametrize(
@@ -432,7 +432,7 @@ def test_own_resolution(
     assert ppi == wanted if wanted is None else ppi == pytest.approx((wanted, wanted), rel=1e-4)
 
 
-def test_resolution_in_centimetres(tmp_path: Path) -> None:
+def test_resolution_in_centimeters(tmp_path: Path) -> None:
     tifffile.imwrite(
         tmp_path / "a.tif", RAMP, resolution=(118.11, 118.11), resolutionunit="CENTIMETER"
     )

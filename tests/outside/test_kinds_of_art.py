@@ -1,4 +1,4 @@
-"""What art is taken for, on the half of a labelled set that was kept back; see ``kinds_set.py``."""
+"""What art is taken for, on the half of a labeled set that was kept back; see ``kinds_set.py``."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
-"""Films of photographs, labelled by scipy.ndimage: nothing on them is too small for the mesh.
+"""Films of photographs, labeled by scipy.ndimage: nothing on them is too small for the mesh.
 
 The photographs are scikit-image's (camera, chelsea, coffee, grass: CC0 and public domain). The
 limit is one opening and two threads, by area: openings and threads as in the mesh's name. Black
-and white are labelled edge to edge; joined at corners as well, components only get larger.
+and white are labeled edge to edge; joined at corners as well, components only get larger.
 """
 
 from __future__ import annotations
@@ -93,8 +93,8 @@ def test_no_component_is_under_what_the_mesh_prints_evenly(
     threads, thread_um = (float(part) for part in mesh.split("-"))
     even_um = 10000 / threads - thread_um + 2 * thread_um
     least = np.pi / 4 * even_um**2 / (25400 / dpi) ** 2
-    for colour in (bits, ~bits):
-        areas = components(colour)
+    for color in (bits, ~bits):
+        areas = components(color)
         assert areas.size > 300
         assert (areas < least).sum() == 0
     checks = {check["name"]: check for check in film.record["checks"]}

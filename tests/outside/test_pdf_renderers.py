@@ -68,17 +68,17 @@ def write(ink: NDArray[np.bool_], dpi: Resolution, folder: Path) -> Path:
 
 
 def by_pdfium(path: Path, width: int, height: int) -> NDArray[np.uint8]:
-    """Grey values of the page rendered into a bitmap of exactly the film's size."""
+    """Gray values of the page rendered into a bitmap of exactly the film's size."""
     document = pypdfium2.PdfDocument(path)
     page = document[0]
     bitmap = pypdfium2.PdfBitmap.new_native(width, height, pypdfium2.raw.FPDFBitmap_Gray)
     bitmap.fill_rect((255, 255, 255, 255), 0, 0, width, height)
     pdfium.FPDF_RenderPageBitmap(bitmap, page, 0, 0, width, height, 0, pdfium.FPDF_GRAYSCALE)
-    grey = bitmap.to_numpy().reshape(height, width).copy()
+    gray = bitmap.to_numpy().reshape(height, width).copy()
     bitmap.close()
     page.close()
     document.close()
-    return grey
+    return gray
 
 
 @EVERY
@@ -86,9 +86,9 @@ def test_pdfium_renders_the_films_bits(
     width: int, height: int, dpi: Resolution, kind: str, tmp_path: Path
 ) -> None:
     ink = draw(width, height, kind)
-    grey = by_pdfium(write(ink, dpi, tmp_path), width, height)
-    assert set(np.unique(grey)) <= {0, 255}
-    assert np.array_equal(grey == 0, ink)
+    gray = by_pdfium(write(ink, dpi, tmp_path), width, height)
+    assert set(np.unique(gray)) <= {0, 255}
+    assert np.array_equal(gray == 0, ink)
 
 
 @EVERY

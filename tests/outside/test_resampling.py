@@ -65,10 +65,10 @@ def test_libvips_reduces_to_the_same_picture(
 
 
 def test_libvips_reduces_to_the_same_light(camera: NDArray[np.uint8]) -> None:
-    # From coded grey to light and back, in a library that knows sRGB by itself.
+    # From coded gray to light and back, in a library that knows sRGB by itself.
     pyvips = pytest.importorskip("pyvips", exc_type=(ImportError, OSError))
-    grey = pyvips.Image.new_from_array(camera).copy(interpretation="b-w")
-    theirs = grey.colourspace("scrgb")[1].resize(0.5, kernel="lanczos3", gap=0).numpy()
+    gray = pyvips.Image.new_from_array(camera).copy(interpretation="b-w")
+    theirs = gray.colourspace("scrgb")[1].resize(0.5, kernel="lanczos3", gap=0).numpy()
     rows = light_rows(camera.astype(np.uint16) * 257, Box(0, 0, 256, 256), drawn=False)
     assert np.abs(rows(0, 256) - theirs)[4:-4, 4:-4].max() < 1e-4
 

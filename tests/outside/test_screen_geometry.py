@@ -152,7 +152,7 @@ def test_spot_functions_of_the_pdf_standard(dot, formula):
 
 
 def _joins(dot):
-    """Tones at which dots of a fine cell meet their neighbours along x and along y."""
+    """Tones at which dots of a fine cell meet their neighbors along x and along y."""
     side = 256
     cell = (np.arange(side) + 0.5) / side * 2 - 1
     x, y = np.meshgrid(cell, cell)

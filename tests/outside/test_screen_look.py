@@ -120,14 +120,14 @@ def test_dots_of_a_rank_supercell_are_not():
 
 
 def diffused(tone):
-    """A flat of 512 x 512 pixels whose neighbourhood has settled."""
+    """A flat of 512 x 512 pixels whose neighborhood has settled."""
     return look.diffuse(np.full((768, 768), tone))[192:-64, 128:-128]
 
 
 @pytest.mark.parametrize("tone", [1 / 32, 1 / 8, 1 / 4, 1 / 2])
 def test_error_diffusion_keeps_the_mean(tone):
     # R. W. Floyd and L. Steinberg, Proc. SID 17(2), 1976: what a pixel rounds away goes whole to
-    # its neighbours.
+    # its neighbors.
     assert diffused(tone).mean() == pytest.approx(tone, abs=0.002)
 
 

@@ -41,7 +41,7 @@ def areas(bits):
 
 
 def joining_tones(spot):
-    """Tones at which the dots of a fine cell meet their neighbours along x and along y."""
+    """Tones at which the dots of a fine cell meet their neighbors along x and along y."""
     side = 256
     cell = (np.arange(side) + 0.5) / side * 2 - 1
     value = spot.value(*np.meshgrid(cell, cell)).ravel()
@@ -108,7 +108,7 @@ def test_the_standards_functions_can_be_written_out(text, joins):
 )
 def test_own_functions_start_and_end_where_they_say(text, dot, hole):
     spot = spot_of(DotShape(Dot.SPOT, spot=read_expression(text).text))
-    for found, wanted in ((spot.dot_centre, dot), (spot.hole_centre, hole)):
+    for found, wanted in ((spot.dot_center, dot), (spot.hole_center, hole)):
         for axis, place in zip(found, wanted, strict=True):
             assert place is None or abs(axis) == pytest.approx(place)
 
@@ -195,7 +195,7 @@ def test_grain_leaves_out_what_is_too_small(grain):
     assert flat(tile, 1, side=side).all()
 
 
-def test_centres_of_grain_are_blue_noise_and_no_lattice(grain):
+def test_centers_of_grain_are_blue_noise_and_no_lattice(grain):
     dots, holes = scatter(grain, seed=1)
     assert len(dots) == len(holes) == grain.dots
     inches = np.array([grain.width / grain.resolution.x, grain.height / grain.resolution.y])
@@ -213,7 +213,7 @@ def test_centres_of_grain_are_blue_noise_and_no_lattice(grain):
     assert nearest(holes, dots, 1).min() > 0.4 * spacing
 
 
-def test_the_nearest_centres_are_found(grain):
+def test_the_nearest_centers_are_found(grain):
     dots, _ = scatter(grain, seed=1)
     places = np.random.default_rng(2).random((4000, 2))
     found, away = _nearest(grain, places, dots)

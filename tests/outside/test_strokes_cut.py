@@ -15,10 +15,10 @@ WAYS = ("tinted", "pencil", "shadow", "phone")
 
 def test_strokes_are_found_at_least_as_well_as_by_sauvola() -> None:
     found: dict[tuple[str, str], list[float]] = {}
-    for name, way, grey, truth in pages(WAYS):
+    for name, way, gray, truth in pages(WAYS):
         if name in ("receipt", "spiral", "cubes"):
             for cut in ("filmhand", "Otsu", "Sauvola"):
-                found.setdefault((way, cut), []).append(f_measure(CUTS[cut](grey), truth))
+                found.setdefault((way, cut), []).append(f_measure(CUTS[cut](gray), truth))
     mean = {key: float(np.mean(values)) for key, values in found.items()}
     for way in WAYS:
         assert len(found[way, "filmhand"]) == 3

@@ -17,7 +17,7 @@ PIXEL = 25400 / 300
 
 
 def footprint(across, down):
-    """The pixels whose centres lie in the ellipse, by plain geometry; no code of ours."""
+    """The pixels whose centers lie in the ellipse, by plain geometry; no code of ours."""
     y, x = np.mgrid[:down, :across]
     # A hair inside the full circle, as a pixel on the very edge would make odd spikes.
     shrink = 1 - 0.1 / max(across, down)
@@ -99,7 +99,7 @@ def test_a_stroke_is_as_wide_as_it_was_drawn(width, angle):
 
 
 @pytest.mark.parametrize("angle", [0, 30, 90])
-def test_widths_are_in_micrometres_on_unequal_pixels(angle):
+def test_widths_are_in_micrometers_on_unequal_pixels(angle):
     # 500 um at 300 x 600 dpi: the picture drawn on 600 x 600, every other column.
     bits = np.ascontiguousarray(stroke(500 / 25400 * 600, angle, side=601)[:, ::2])
     found = width_of(bits, resolution=Resolution(300, 600)).width_um

@@ -41,7 +41,7 @@ class Dropper:
     def one(self) -> None:
         """Drop one thing, in one of the ways in which people and programs do."""
         kind = self._chance.choices(
-            ["good", "pages", "again", "spoilt", "refused", "bomb", "junk", "ticket", "odd"],
+            ["good", "pages", "again", "spoiled", "refused", "bomb", "junk", "ticket", "odd"],
             [40, 6, 8, 14, 12, 3, 5, 8, 4],
         )[0]
         self.number += 1
@@ -65,8 +65,8 @@ class Dropper:
                 self._put(name, self.picture("TIFF", pages=2))
             case "again":
                 self._put(name, self._chance.choice(self._seen or [b"nothing yet"]))
-            case "spoilt":
-                self._put(name, self._spoilt(self.picture(form)))
+            case "spoiled":
+                self._put(name, self._spoiled(self.picture(form)))
             case "refused":
                 self._put(name, self._chance.choice([b"%PDF-1.4 ", b"PK\3\4", b"a letter "])
                           + b"%d" % self.number)  # fmt: skip
@@ -95,17 +95,17 @@ class Dropper:
         image.save(buffer, form, **more)
         return buffer.getvalue()
 
-    def _spoilt(self, data: bytes) -> bytes:
-        spoilt = bytearray(data)
+    def _spoiled(self, data: bytes) -> bytes:
+        spoiled = bytearray(data)
         for _ in range(self._chance.randrange(1, 6)):
-            spoilt[self._chance.randrange(12, len(spoilt))] ^= 1 << self._chance.randrange(8)
+            spoiled[self._chance.randrange(12, len(spoiled))] ^= 1 << self._chance.randrange(8)
         match self._chance.randrange(4):
             case 0:
-                del spoilt[self._chance.randrange(20, len(spoilt)) :]
+                del spoiled[self._chance.randrange(20, len(spoiled)) :]
             case 1:
-                keep = self._chance.randrange(20, len(spoilt))
-                spoilt[keep:] = bytes(len(spoilt) - keep)
-        return bytes(spoilt)
+                keep = self._chance.randrange(20, len(spoiled))
+                spoiled[keep:] = bytes(len(spoiled) - keep)
+        return bytes(spoiled)
 
     # --- how -------------------------------------------------------------------------------------
 

@@ -122,7 +122,7 @@ def test_the_unit_is_one_that_systemd_reads(tmp_path: Path) -> None:
     assert (done.returncode, done.stderr) == (0, "")
 
 
-def test_a_unit_with_a_misspelt_key_is_noticed(tmp_path: Path) -> None:
+def test_a_unit_with_a_misspelled_key_is_noticed(tmp_path: Path) -> None:
     """The check above can fail."""
     tool = shutil.which("systemd-analyze")
     if tool is None:

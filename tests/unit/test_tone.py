@@ -1,4 +1,4 @@
-"""The tone curve: grey to film tone."""
+"""The tone curve: gray to film tone."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def tones_by_cut(light, cuts):
     return np.searchsorted(at, light, side="right")
 
 
-def test_grey_140_has_tone_45_1():
+def test_gray_140_has_tone_45_1():
     # 100 x (1 - 140 / 255) = 45.098.
     light = linear_table()[140 * 257].astype(np.float32)
     tone = tones_by_cut(light, light_cuts(curve()))
@@ -62,13 +62,13 @@ def test_grey_140_has_tone_45_1():
 
 
 @pytest.mark.parametrize("negative", [False, True])
-def test_every_16_bit_grey_keeps_exactly_its_tone(negative):
-    # 8-bit grey g is 257 g, so all of those are among them.
-    grey = np.arange(FULL + 1)
+def test_every_16_bit_gray_keeps_exactly_its_tone(negative):
+    # 8-bit gray g is 257 g, so all of those are among them.
+    gray = np.arange(FULL + 1)
     tone = tones_by_cut(
         linear_table().astype(np.float32), light_cuts(curve(negative=negative), negative=negative)
     )
-    assert np.array_equal(tone, grey if negative else FULL - grey)
+    assert np.array_equal(tone, gray if negative else FULL - gray)
 
 
 @pytest.mark.parametrize("negative", [False, True])
@@ -84,12 +84,12 @@ def test_light_beyond_black_and_white_is_black_and_white(negative):
 @pytest.mark.parametrize("size", [(37, 41), (80, 90), (50, 60)])
 def test_a_flat_keeps_its_tone_through_resampling(size):
     width, height = size
-    for grey in (0, 1, 77, 140, 254, 255):
-        coded = np.full((60, 50), grey * 257, np.uint16)
+    for gray in (0, 1, 77, 140, 254, 255):
+        coded = np.full((60, 50), gray * 257, np.uint16)
         rows = light_rows(coded, Box(0, 0, width, height), drawn=False)
         tone = tones_by_cut(rows(3, 20), light_cuts(curve()))
         assert tone.shape == (20, width)
-        assert (tone == (255 - grey) * 257).all()
+        assert (tone == (255 - gray) * 257).all()
 
 
 def test_nothing_is_done_unless_asked():

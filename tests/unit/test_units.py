@@ -60,7 +60,7 @@ def test_amounts_of_memory():
         ("13×19in", (33020, 48260)),
     ],
 )
-def test_sheets_are_whole_hundredths_of_a_millimetre(written, hundredths):
+def test_sheets_are_whole_hundredths_of_a_millimeter(written, hundredths):
     assert units.read_sheet(written) == SheetSize(*hundredths)
 
 
@@ -83,7 +83,7 @@ def test_resolutions_that_are_none_are_refused(written):
         units.read_resolution(written)
 
 
-def test_resolution_gives_its_pixel_in_micrometres():
+def test_resolution_gives_its_pixel_in_micrometers():
     assert Resolution(600, 1200).pixel_um() == pytest.approx((42.3333, 21.1667), abs=1e-4)
     assert str(Resolution(600, 1200)) == "600 x 1200"
     assert str(Resolution(300, 300)) == "300"

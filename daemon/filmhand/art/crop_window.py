@@ -67,7 +67,7 @@ def cut_sides(crop: Crop, *, inches: tuple[float, float] | None) -> CropWindow:
     if inches is None and any(side.mm for side in sides):
         raise Refused(
             Reason.TOO_SMALL,
-            "A border in millimetres or inches is to be cut off this art, but the file does not "
+            "A border in millimeters or inches is to be cut off this art, but the file does not "
             "say how many pixels it has to the inch.",
             "Save it again with its resolution set, or give the borders in percent in a ticket, "
             "such as art: {crop: {left: 10 %}}.",

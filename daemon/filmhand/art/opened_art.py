@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 @dataclass(slots=True)
 class Art:
-    """Art as every later step sees it: upright, grey, on white.
+    """Art as every later step sees it: upright, gray, on white.
 
     coded : (H, W) uint16, C-contiguous: the sRGB code (0 black, 65535 white) of each pixel's
-        relative luminance, colour-managed and laid over white; 8-bit grey g is exactly 257 g.
+        relative luminance, color-managed and laid over white; 8-bit gray g is exactly 257 g.
     ppi : own resolution across and down, None where the file gives none worth believing.
     format : what the content is ("JPEG" …), whatever the name says.
     drawn : True for computer-drawn art with exact flats, False for scans and photographs.

@@ -2,7 +2,7 @@
 
 What can be half-done when we die here: a new file exists under a temporary name in the job's
 folder; or, on a file system without rename-without-replacing, an empty file holds the place of a
-customer's file or a record that is about to arrive (:func:`_reserve` recognises it on the next
+customer's file or a record that is about to arrive (:func:`_reserve` recognizes it on the next
 try), or a film has both its old and its new name (:func:`publish_new` then drops the old one).
 """
 

@@ -3,7 +3,7 @@
 The page is pixels x 72 / dpi points. The mask lies a tenth of a pixel inside the page on every
 side: renderers round edges outwards or inwards as they like, and an edge that lies exactly
 between two pixels may be taken for either; a tenth of a pixel inside there is no doubt, and
-each device pixel's centre still falls into its own sample.
+each device pixel's center still falls into its own sample.
 
 Group 4 data is one stream, as the format wants it, made of strips joined at bit level. The
 lengths of the strips in bits stand in an object of their own under a private key (ISO 32000-1,

@@ -1,6 +1,6 @@
-"""A film as PNG: one bit a pixel, grey, ink = black, no interlace, every row unfiltered.
+"""A film as PNG: one bit a pixel, gray, ink = black, no interlace, every row unfiltered.
 
-PNG keeps whole pixels per metre, so its resolution is only near the film's.
+PNG keeps whole pixels per meter, so its resolution is only near the film's.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from filmhand.film.bits import BitSheet, pad_mask
 from filmhand.film.strips import FilePlan, FilmDiffers, Strip, read_strip
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
-_PER_METRE = 1
+_PER_METER = 1
 
 
 class PngWriter:
@@ -34,7 +34,7 @@ class PngWriter:
         self._start = deflate.START
         file.write(SIGNATURE)
         self._chunk(b"IHDR", struct.pack(">IIBBBBB", plan.width, plan.height, 1, 0, 0, 0, 0))
-        self._chunk(b"pHYs", struct.pack(">IIB", *per_metre(plan), _PER_METRE))
+        self._chunk(b"pHYs", struct.pack(">IIB", *per_meter(plan), _PER_METER))
 
     def encode(self, strip: Strip) -> tuple[bytes, bytes]:
         """The strip as stored, and compressed; safe to call from several threads."""
@@ -58,13 +58,13 @@ class PngWriter:
         self._file.write(struct.pack(">I4s", len(data), kind) + data + struct.pack(">I", checksum))
 
 
-def per_metre(plan: FilePlan) -> tuple[int, int]:
-    """The nearest whole pixels per metre across and down."""
+def per_meter(plan: FilePlan) -> tuple[int, int]:
+    """The nearest whole pixels per meter across and down."""
     return round(plan.dpi.x / 0.0254), round(plan.dpi.y / 0.0254)
 
 
 def _filtered(rows: NDArray[np.uint8], width: int) -> NDArray[np.uint8]:
-    """Filter byte 0, then the row with 0 = ink as grey wants it."""
+    """Filter byte 0, then the row with 0 = ink as gray wants it."""
     stored = np.zeros((len(rows), rows.shape[1] + 1), np.uint8)
     np.invert(rows, out=stored[:, 1:])
     stored[:, -1] &= pad_mask(width)
@@ -82,8 +82,8 @@ class PngHead:
     width: int
     height: int
     plain: bool
-    """One bit grey without interlace or transparency."""
-    per_metre: tuple[int, int] | None
+    """One bit gray without interlace or transparency."""
+    per_meter: tuple[int, int] | None
     data_at: int
     """Offset of the first IDAT chunk."""
 
@@ -108,7 +108,7 @@ def read_png_head(file: BinaryIO) -> PngHead:
         if kind == b"IHDR" and len(data) == 13:
             width, height, *rest = struct.unpack(">IIBBBBB", data)
             plain = rest == [1, 0, 0, 0, 0]
-        elif kind == b"pHYs" and len(data) == 9 and data[8] == _PER_METRE:
+        elif kind == b"pHYs" and len(data) == 9 and data[8] == _PER_METER:
             density = struct.unpack(">II", data[:8])
         elif kind == b"tRNS":
             plain = False
@@ -161,8 +161,8 @@ def verify_png(path: Path, bits: BitSheet, plan: FilePlan) -> None:
     try:
         with path.open("rb") as file:
             head = read_png_head(file)
-            meant = (plan.width, plan.height, True, per_metre(plan))
-            if (head.width, head.height, head.plain, head.per_metre) != meant:
+            meant = (plan.width, plan.height, True, per_meter(plan))
+            if (head.width, head.height, head.plain, head.per_meter) != meant:
                 raise FilmDiffers(f"the PNG's head is {head}, meant is {meant}")
             sizes = (plan.rows_at(y) * (plan.row_bytes + 1) for y in plan.starts)
             pieces = deflate.inflate_exactly(picture_data(file, head), sizes)

@@ -1,4 +1,4 @@
-"""A film as PWG Raster (PWG 5102.4), colour space black, one bit a pixel: 1 = ink.
+"""A film as PWG Raster (PWG 5102.4), color space black, one bit a pixel: 1 = ink.
 
 A raster is the word ``RaS2``, a header of 1796 bytes, and lines: a count of repeats, then
 packets until the line is full. A packet is one byte n followed by one byte to be repeated n + 1

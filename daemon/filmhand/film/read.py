@@ -57,7 +57,7 @@ def read_film(path: Path, scratch: Path) -> tuple[BitSheet, Resolution | None]:
     Parameters
     ----------
     path : Path
-        A one-bit TIFF, PNG or PWG Raster, an 8-bit grey PNG or TIFF in which every pixel is 0
+        A one-bit TIFF, PNG or PWG Raster, an 8-bit gray PNG or TIFF in which every pixel is 0
         or 255, or a PDF that this package wrote.
     scratch : Path
         A folder for the sheet's file. The file has no name there any more when this returns and
@@ -111,7 +111,7 @@ def _not_pure(name: str) -> Refused:
     return Refused(
         Reason.NOT_ART,
         f"{name} is not a film: it has more than pure black and pure white.",
-        "Give a one-bit film; art with greys goes to make.",
+        "Give a one-bit film; art with grays goes to make.",
     )
 
 
@@ -239,10 +239,10 @@ def _whole_rows(picture: Image.Image, name: str) -> Rows:
             picture.im = Image.new(picture.mode, stored).im
         picture.load()
     for top, rows in _bands(*picture.size):
-        grey = np.asarray(picture.crop((0, top, picture.width, top + rows)).convert("L"))
-        if not np.isin(grey, (0, 255)).all():
+        gray = np.asarray(picture.crop((0, top, picture.width, top + rows)).convert("L"))
+        if not np.isin(gray, (0, 255)).all():
             raise _not_pure(name)
-        yield np.packbits(grey == 0, axis=1)
+        yield np.packbits(gray == 0, axis=1)
 
 
 def _read_png(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resolution | None]:
@@ -255,9 +255,9 @@ def _read_png(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resol
         with _pillow():
             rows = _whole_rows(PngImagePlugin.PngImageFile(file), name)
     sheet = _collect(rows, head.width, head.height, scratch=scratch)
-    if head.per_metre is None:
+    if head.per_meter is None:
         return sheet, None
-    return sheet, _resolution(*(side * 0.0254 for side in head.per_metre))
+    return sheet, _resolution(*(side * 0.0254 for side in head.per_meter))
 
 
 def _png_stored(file: BinaryIO, head: png.PngHead) -> Rows:

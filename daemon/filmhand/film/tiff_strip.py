@@ -32,7 +32,7 @@ def decode_strip(
     compression: int,
     options: Mapping[int, int] | None = None,
 ) -> NDArray[np.uint8]:
-    """The bits stored in a strip, whatever colour they stand for.
+    """The bits stored in a strip, whatever color they stand for.
 
     Parameters
     ----------

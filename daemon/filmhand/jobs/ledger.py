@@ -85,7 +85,7 @@ class Ledger:
             with contextlib.suppress(OSError):
                 atomic.set_aside(old)
 
-    def has_learnt(self) -> None:
+    def has_learned(self) -> None:
         """From now on this is the ledger of all that was ever made here."""
         if self.fresh:
             self._run(f"PRAGMA user_version = {_VERSION}", ())

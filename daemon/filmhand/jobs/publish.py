@@ -23,12 +23,12 @@ _STEP = {"records": "record published", "proofs": "proof published", "positives"
 
 
 def publish(job: Job, bench: JobContext) -> None:
-    """Take the job from PUBLISHING to RETIRING, or back to CLAIMED if a staged file is spoilt.
+    """Take the job from PUBLISHING to RETIRING, or back to CLAIMED if a staged file is spoiled.
 
     A gang goes on to PARTING, or back to GANGED.
     """
     if not all(_whole(job, item) for item in job.items):
-        bench.say("staged files were spoilt; the films are made again", job=job.id, name=job.shown)
+        bench.say("staged files were spoiled; the films are made again", job=job.id, name=job.shown)
         withdraw(job, bench)
         job.items, job.state = [], State.GANGED if job.company else State.CLAIMED
         job.save()

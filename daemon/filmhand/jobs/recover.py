@@ -222,7 +222,7 @@ def unfinished(
 
 
 def salvage(folder: Path, bench: JobContext) -> bool:
-    """A job folder whose job.json is missing or spoilt: art goes back to drop, the rest is ours.
+    """A job folder whose job.json is missing or spoiled: art goes back to drop, the rest is ours.
 
     True if it was a gang whose members are now jobs of their own.
     """

@@ -139,9 +139,9 @@ def check_gray_levels(levels: int, *, least: float) -> Check:
 
 
 def moire_limits_mm(lpi: float, *, periods_mm: Pair, cells: Pair) -> Pair:
-    """The periods in millimetres over which a beat warns and fails: both rules must be exceeded.
+    """The periods in millimeters over which a beat warns and fails: both rules must be exceeded.
 
-    ``periods_mm`` and ``cells`` are (warn, fail), in millimetres and in cells of the screen.
+    ``periods_mm`` and ``cells`` are (warn, fail), in millimeters and in cells of the screen.
     """
     cell = MM_PER_INCH / lpi
     return max(periods_mm[0], cells[0] * cell), max(periods_mm[1], cells[1] * cell)

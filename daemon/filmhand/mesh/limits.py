@@ -35,7 +35,7 @@ STENCIL_STROKE_UM, STENCIL_GAP_UM = 100.0, 150.0
 
 @dataclass(frozen=True, slots=True)
 class MeshLimits:
-    """Sizes in micrometres: at or under ``fail`` the mesh loses it, under ``warn`` it may.
+    """Sizes in micrometers: at or under ``fail`` the mesh loses it, under ``warn`` it may.
 
     Dots and holes are measured as circles of their area, strokes and gaps by their width.
     """
@@ -84,7 +84,7 @@ def diameter_um(pixels: float, resolution: Resolution) -> float:
 def smallest_tone(size_um: float, lpi: float) -> float:
     """Tone (0..1) at which a round dot of this diameter stands in each cell of the screen.
 
-    Above pi / 4 neighbouring dots would have met; nothing of that size is held.
+    Above pi / 4 neighboring dots would have met; nothing of that size is held.
     """
     return pi / 4 * (size_um * lpi / 25400) ** 2
 

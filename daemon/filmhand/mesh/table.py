@@ -2,8 +2,8 @@
 
 Geometry of plain-weave monofilament fabric, n threads per cm of diameter d:
 
-* pitch ``p = 10000 / n`` in micrometres, opening ``o = p - d``, open area ``A = (o / p) ** 2``,
-  ink volume ``V = A * T`` in cm³/m² for a fabric thickness T in micrometres
+* pitch ``p = 10000 / n`` in micrometers, opening ``o = p - d``, open area ``A = (o / p) ** 2``,
+  ink volume ``V = A * T`` in cm³/m² for a fabric thickness T in micrometers
   (Fremplast, Geometria dos tecidos para serigrafia; Aoki Tensya, V = OP² T / (OP + D)²).
 * T, where nobody measured it, is taken as ``1.5 d``: the mean of the published pairs 59/40, 72/48,
   84/54 (NT, Screen Specifications) and 63/40 (Mesh Matters, Screen Printing, June 2009) is 1.53,
@@ -25,7 +25,7 @@ from importlib import resources
 
 from filmhand.units import read_length_um
 
-MICROMETRES_PER_CM = 10_000
+MICROMETERS_PER_CM = 10_000
 THICKNESS_IN_THREADS = 1.5
 LOWEST_OPEN_AREA = 0.15
 """A label that gives less open area is taken for a mistake (the table's tightest row has 24 %)."""
@@ -47,7 +47,7 @@ class MeshError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Mesh:
-    """A screen fabric, slack, in micrometres.
+    """A screen fabric, slack, in micrometers.
 
     ``assumed`` tells that only the inch label was given and the thread is the table's usual one.
     ``source`` says who published the pair of count and thread, or ``formula``.
@@ -65,12 +65,12 @@ class Mesh:
 
     @property
     def pitch_um(self) -> float:
-        """Distance from thread to thread, 10000 / n micrometres.
+        """Distance from thread to thread, 10000 / n micrometers.
 
         >>> round(read_mesh("120-34").pitch_um, 1)
         83.3
         """
-        return MICROMETRES_PER_CM / self.threads_per_cm
+        return MICROMETERS_PER_CM / self.threads_per_cm
 
     @property
     def threads_per_inch(self) -> float:
@@ -141,7 +141,7 @@ def woven(
         ),
         "formula",
     )
-    pitch = MICROMETRES_PER_CM / threads_per_cm
+    pitch = MICROMETERS_PER_CM / threads_per_cm
     return Mesh(
         label=f"{threads_per_cm:g}-{thread_um:g}",
         threads_per_cm=threads_per_cm,
@@ -227,9 +227,9 @@ def _written_out(value: Mapping[object, object]) -> Mesh:
         if key not in MESH_KEYS:
             faults.append((str(key), f"one of {', '.join(MESH_KEYS)}"))
     count = _number(value, "threads_per_cm", "a number such as 43", faults)
-    thread = _micrometres(value, "thread", "80 um", faults)
-    opening = _micrometres(value, "opening", "149 um", faults)
-    thickness = _micrometres(value, "thickness", "130 um", faults)
+    thread = _micrometers(value, "thread", "80 um", faults)
+    opening = _micrometers(value, "opening", "149 um", faults)
+    thickness = _micrometers(value, "thickness", "130 um", faults)
     stretch = _number(value, "stretch", "a number of percent from 0 to 10", faults)
     faults += [
         (key, f"given: {what}")
@@ -248,7 +248,7 @@ def _written_out(value: Mapping[object, object]) -> Mesh:
 def _misfits(
     count: float, thread: float, opening: float | None, thickness: float | None
 ) -> list[tuple[str, str]]:
-    pitch = MICROMETRES_PER_CM / count
+    pitch = MICROMETERS_PER_CM / count
     faults = []
     if thread >= pitch:
         faults.append(("thread", f"thinner than the pitch, {pitch:.1f} um at {count:g} a cm"))
@@ -272,7 +272,7 @@ def _number(
     return float(number)
 
 
-def _micrometres(
+def _micrometers(
     value: Mapping[object, object], key: str, example: str, faults: list[tuple[str, str]]
 ) -> float | None:
     if key not in value:

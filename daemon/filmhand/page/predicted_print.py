@@ -19,7 +19,7 @@ _STEPS = 2**14 - 1
 _CODES: NDArray[np.uint8] = np.rint(255 * linear_to_srgb(np.arange(_STEPS + 1) / _STEPS)).astype(
     np.uint8
 )
-# Losses are shown in colours that ink on paper does not have.
+# Losses are shown in colors that ink on paper does not have.
 # A lost dot may be two pixels wide, which nobody would find.
 _SEEN = 5
 _ANY = [0] + [255] * 255
@@ -29,7 +29,7 @@ LOST, FILLED = (214, 40, 40), (30, 90, 220)
 def write_predicted_print(
     share: NDArray[np.float32], path: Path, *, inches: tuple[float, float]
 ) -> None:
-    """Write a grey PNG of a print as the eye sees it, in the proportions of the sheet.
+    """Write a gray PNG of a print as the eye sees it, in the proportions of the sheet.
 
     Parameters
     ----------
@@ -38,11 +38,11 @@ def write_predicted_print(
     """
     longest = max(inches)
     size = tuple(max(1, round(LONGEST_SIDE * side / longest)) for side in inches)
-    grey(share, (size[0], size[1])).save(path, "PNG", optimize=False)
+    gray(share, (size[0], size[1])).save(path, "PNG", optimize=False)
 
 
-def grey(share: NDArray[np.float32], size: tuple[int, int]) -> Image.Image:
-    """An sRGB grey picture of a share of ink: light averages, and sRGB codes it (IEC 61966-2-1)."""
+def gray(share: NDArray[np.float32], size: tuple[int, int]) -> Image.Image:
+    """An sRGB gray picture of a share of ink: light averages, and sRGB codes it (IEC 61966-2-1)."""
     light = np.float32(1) - share
     if size != light.shape[::-1]:
         light = np.asarray(Image.fromarray(light).resize(size, Image.Resampling.LANCZOS))
@@ -58,11 +58,11 @@ def coded(light: NDArray[np.float32]) -> NDArray[np.uint8]:
 
 
 def detail(piece: Piece, size: tuple[int, int]) -> Image.Image:
-    """A part of the expected print, lost dots and filled holes coloured; RGB."""
-    picture = grey(piece.share, size).convert("RGB")
-    for places, colour in ((piece.lost, LOST), (piece.filled, FILLED)):
+    """A part of the expected print, lost dots and filled holes colored; RGB."""
+    picture = gray(piece.share, size).convert("RGB")
+    for places, color in ((piece.lost, LOST), (piece.filled, FILLED)):
         if places.any():
             mask = Image.fromarray(places.view(np.uint8) * 255).resize(size, Image.Resampling.BOX)
             mask = mask.point(_ANY).filter(ImageFilter.MaxFilter(_SEEN))
-            picture.paste(colour, (0, 0), mask)
+            picture.paste(color, (0, 0), mask)
     return picture

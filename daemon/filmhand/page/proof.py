@@ -2,7 +2,7 @@
 
 On the left lies the film, with the mended places ringed and the weakest ones circled. Where a mesh
 is known, the right shows 25 x 25 mm of the print that is to be expected, enlarged: dots that are
-lost and holes that fill are coloured there, and bands can be seen.
+lost and holes that fill are colored there, and bands can be seen.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ DETAIL_MM, DETAIL_SIDE = 25.0, 640
 _MOST_RINGS = 40
 _MOST_POINTS = 4000
 _ROWS_AT_ONCE = 256
-# Cells of the print to a pixel of the detail, about: each is some micrometres wide.
+# Cells of the print to a pixel of the detail, about: each is some micrometers wide.
 _BLOCK = 8
 # The busiest place is looked for on a picture this much coarser, so that dots do not count as busy,
 # and a place without any change still counts this much.
@@ -85,7 +85,7 @@ def write_proof(
             marks += ["green: cleared"] * bool(cleared or bared)
             told = _told(piece, conditions, marks)
             picture = _side_by_side(picture, detail(piece, _detail_size(piece)), told)
-    # Colour at full resolution, for the marks are thin.
+    # Color at full resolution, for the marks are thin.
     picture.save(path, "JPEG", quality=85, subsampling=0)
 
 

@@ -8,7 +8,7 @@ from filmhand.errors import Quantity, Refused
 
 _WIDTH = 78
 _UNITS = {
-    "um": "micrometres",
+    "um": "micrometers",
     "ppi": "pixels per inch",
     "lpi": "lines per inch",
     "mm": "mm",

@@ -68,16 +68,16 @@ def open_page(
         ready = aside.submit(screen_and_tile, profile, request.tiles)
         art, kept, repaired = open_kept(request, profile, page=page)
         screen, tile = ready.result()
-    judgement: list[str] = []
-    treated, reading = _treatment(art, profile, judgement)
+    judgment: list[str] = []
+    treated, reading = _treatment(art, profile, judgment)
     before = art.coded
     repaired += repair_drawing(art, profile, treated, masked=request.mask is not None)
     if reading is not None and art.coded is not before and reading.has_places:
-        judgement.clear()
-        treated, reading = _treatment(art, profile, judgement)
+        judgment.clear()
+        treated, reading = _treatment(art, profile, judgment)
     if reading is not None and any(repair.name == "screened" for repair in repaired):
         reading = replace(reading, kind=ArtKind.SCREENED)
-    notes = [*ticket.told, *art.notes, *judgement, *(repair.say for repair in repaired)]
+    notes = [*ticket.told, *art.notes, *judgment, *(repair.say for repair in repaired)]
     layout = place_art(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
     work = FilmInWork(
         request, profile, ticket, layout, treated, kept, notes, repaired=repaired, reading=reading

@@ -151,8 +151,8 @@ def _with_smallest(
     """
     sizes = [pixels_of_circle(um, resolution) for um in (limits.dot_warn_um, limits.hole_warn_um)]
     keep = [
-        0 if check.verdict is Verdict.PASS else _size_of_smallest(colour.areas, size)
-        for colour, check, size in zip(counted, checks, sizes, strict=True)
+        0 if check.verdict is Verdict.PASS else _size_of_smallest(color.areas, size)
+        for color, check, size in zip(counted, checks, sizes, strict=True)
     ]
     found: tuple[list[SmallRuns], list[SmallRuns]] = ([], [])
     wanted = [_ENOUGH if size else 0 for size in keep]
@@ -170,15 +170,15 @@ def _with_smallest(
         parts = count_components(
             read, (width, stop - top), small_dot=keep[0], small_hole=keep[1], threads=1
         )
-        for colour, part in enumerate(parts):
+        for color, part in enumerate(parts):
             runs = part.small
             if runs.row.size:
-                number = runs.component + count[colour]
-                found[colour].append(replace(runs, component=number, row=runs.row + top))
-                count[colour] += int(runs.component.max()) + 1
+                number = runs.component + count[color]
+                found[color].append(replace(runs, component=number, row=runs.row + top))
+                count[color] += int(runs.component.max()) + 1
     dots, holes = (
-        replace(colour, small=SmallRuns.joined(runs))
-        for colour, runs in zip(counted, found, strict=True)
+        replace(color, small=SmallRuns.joined(runs))
+        for color, runs in zip(counted, found, strict=True)
     )
     return dots, holes
 

@@ -1,4 +1,4 @@
-"""The profile as the program uses it: frozen, in millimetres, percent, degrees and seconds.
+"""The profile as the program uses it: frozen, in millimeters, percent, degrees and seconds.
 
 A profile file is checked against these classes, key by key: ``Annotated`` names the reader of each
 setting (:mod:`filmhand.profile.read.values`), and the defaults stand here and nowhere else. To
@@ -28,7 +28,7 @@ from filmhand.profile.read.values import (
     read_limits,
     read_margin,
     read_memory,
-    read_micrometres,
+    read_micrometers,
     read_periods,
     read_settle,
     read_stretch,
@@ -112,7 +112,7 @@ class ArtWishes(Group):
     """How art is read and laid out.
 
     ``gap`` is that between the copies of ``repeat``, ``overlap`` that of the films of ``tile``,
-    both in millimetres.
+    both in millimeters.
     """
 
     treat: Annotated[Treat, word(Treat)] = Treat.AUTO
@@ -120,7 +120,7 @@ class ArtWishes(Group):
     crop: Annotated[Crop | None, read_crop] = None
     fit: Annotated[Fit, read_fit] = _WHOLE_PAGE
     turn: Annotated[Turn, word(Turn)] = Turn.AUTO
-    place: Annotated[Place, word(Place)] = Place.CENTRE
+    place: Annotated[Place, word(Place)] = Place.CENTER
     repeat: Annotated[Repeat | None, read_repeat] = None
     gap: Annotated[float, read_short_length(0, 100)] = 5.0
     tile: Annotated[Tiling, word(Tiling)] = Tiling.OFF
@@ -210,10 +210,10 @@ class Limits(Group):
 class VerdictLimits(Group):
     """Where the checks fail and warn, if not where the mesh and the trade's rules put it.
 
-    ``dot`` to ``gap`` are (fail, warn) in micrometres, None for those that follow from the mesh.
+    ``dot`` to ``gap`` are (fail, warn) in micrometers, None for those that follow from the mesh.
     ``resolution`` is (fail, warn) in art pixels a screen line, ``line_resolution`` art pixels a
     device pixel, ``ratio`` threads a screen line, ``levels`` sizes of one dot; ``beat`` is
-    (warn, fail) in millimetres and ``beat_cells`` in screen cells, and both must be exceeded.
+    (warn, fail) in millimeters and ``beat_cells`` in screen cells, and both must be exceeded.
     """
 
     dot: Annotated[tuple[float, float] | None, read_limits] = None
@@ -232,15 +232,15 @@ class VerdictLimits(Group):
 class Press(Group):
     """How mesh, light and ink change what is on the film; what the expected print is made with.
 
-    ``mesh_angle`` is that of the threads against the sheet in degrees; ``gap`` the micrometres
+    ``mesh_angle`` is that of the threads against the sheet in degrees; ``gap`` the micrometers
     between film and emulsion; ``light`` how far from upright light falls in, degrees; ``spread``
-    the micrometres that ink runs beyond the stencil's edge.
+    the micrometers that ink runs beyond the stencil's edge.
     """
 
     mesh_angle: Annotated[float, number(0, 90)] = 0.0
-    gap: Annotated[float, read_micrometres(0, 500)] = 20.0
+    gap: Annotated[float, read_micrometers(0, 500)] = 20.0
     light: Annotated[float, number(0, 60)] = 10.0
-    spread: Annotated[float, read_micrometres(0, 500)] = 15.0
+    spread: Annotated[float, read_micrometers(0, 500)] = 15.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -51,7 +51,7 @@ class Treat(StrEnum):
 class Place(StrEnum):
     """Where on the sheet the art lies."""
 
-    CENTRE = "centre"
+    CENTER = "center"
     TOP = "top"
     BOTTOM = "bottom"
     LEFT = "left"
@@ -129,7 +129,7 @@ class OnMoire(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Margin:
-    """What the printer cannot reach, in millimetres from each edge."""
+    """What the printer cannot reach, in millimeters from each edge."""
 
     top: float
     right: float

@@ -1,6 +1,6 @@
 """Dot shapes: the order in which the places of a cell turn black.
 
-A spot function takes cell coordinates x and y, each -1 .. +1 with the dot's centre at the origin,
+A spot function takes cell coordinates x and y, each -1 .. +1 with the dot's center at the origin,
 and gives a value that is highest where black starts. Only the order of the values counts. The
 formulas are those of ISO 32000-1:2008, 10.5.3, table 128 (the same as ISO 32000-2:2020, 10.6.3,
 table 126).
@@ -63,24 +63,24 @@ def _line(x: Array, y: Array) -> Array:
 
 @dataclass(frozen=True, slots=True)
 class DotFunction:
-    """A dot shape and where its holes are centred.
+    """A dot shape and where its holes are centerd.
 
     Attributes
     ----------
     value : the spot function
-    dot_centre : (x, y) in cell widths, where the dot starts; the origin for all standard shapes
-    hole_centre : (x, y) in cell widths from the dot's centre, the last place to turn black
-    joins : tones (0..1) at which neighbouring dots meet along the first and the second axis; None
+    dot_center : (x, y) in cell widths, where the dot starts; the origin for all standard shapes
+    hole_center : (x, y) in cell widths from the dot's center, the last place to turn black
+    joins : tones (0..1) at which neighboring dots meet along the first and the second axis; None
         where nobody has worked them out
-    hole_value : the order in which holes grow, with the hole's centre at the origin; None where it
+    hole_value : the order in which holes grow, with the hole's center at the origin; None where it
         is that of the dots, backwards
     """
 
     value: Callable[[Array, Array], Array]
-    hole_centre: tuple[float, float]
+    hole_center: tuple[float, float]
     joins: tuple[float, float] | None = None
     hole_value: Callable[[Array, Array], Array] | None = None
-    dot_centre: tuple[float, float] = (0.0, 0.0)
+    dot_center: tuple[float, float] = (0.0, 0.0)
 
 
 def ellipse(ratio: float) -> DotFunction:
@@ -114,7 +114,7 @@ def dot_function_of(value: Callable[[Array, Array], Array]) -> DotFunction:
     away = np.abs(lowest - dot)
     hole = lowest[np.hypot(*np.minimum(away, 1 - away).T).argmax()]
     return DotFunction(
-        even, (float(hole[0]), float(hole[1])), dot_centre=(float(dot[0]), float(dot[1]))
+        even, (float(hole[0]), float(hole[1])), dot_center=(float(dot[0]), float(dot[1]))
     )
 
 

@@ -1,9 +1,9 @@
-"""The stochastic screen: dots and holes of one size on scattered centres, with no angle to beat.
+"""The stochastic screen: dots and holes of one size on scattered centers, with no angle to beat.
 
-Centres lie in blue noise, placed by void and cluster (R. Ulichney, The void-and-cluster method for
-dither array generation, Proc. SPIE 1913, 1993); as many centres of holes lie in the largest voids
-between them. Without centres for the holes the shadows would close from all sides at once and break
-into single pixels. Growing from centres instead of pixel by pixel is what makes the grain coarse
+Centers lie in blue noise, placed by void and cluster (R. Ulichney, The void-and-cluster method for
+dither array generation, Proc. SPIE 1913, 1993); as many centers of holes lie in the largest voids
+between them. Without centers for the holes the shadows would close from all sides at once and break
+into single pixels. Growing from centers instead of pixel by pixel is what makes the grain coarse
 enough for a stencil (green noise: D. L. Lau, G. R. Arce, N. C. Gallagher, Proc. IEEE 86(12), 1998).
 """
 
@@ -24,7 +24,7 @@ from filmhand.units import Resolution
 _FEWEST_ACROSS = 12
 # Sides up to this much longer are tried for a number of dots that gives the lpi best.
 _LONGER = 0.1
-# Samples per mean spacing of the array on which centres are placed, and the width of the Gaussian
+# Samples per mean spacing of the array on which centers are placed, and the width of the Gaussian
 # by which they repel one another, in mean spacings. Ulichney's 1.5 samples with one dot in ten
 # would be 0.47; this keeps the closest pair farther apart (0.72 of a spacing instead of 0.53).
 _SAMPLES, _REPULSION = 5, 0.32
@@ -37,7 +37,7 @@ class Grain:
     Attributes
     ----------
     width, height : pixels of its sides
-    dots : centres on it, of dots; and as many of holes
+    dots : centers on it, of dots; and as many of holes
     resolution : device pixels per inch
     """
 
@@ -95,10 +95,10 @@ def build_grain(
     half = first.size // 2
 
     def growing(
-        members: Ints, centre: Ints, away: Floats, positions: Floats, smallest: int, seed: int
+        members: Ints, center: Ints, away: Floats, positions: Floats, smallest: int, seed: int
     ) -> Growing:
         firing = dot_order(positions, seed=seed)
-        return Growing(members, centre[members], -away[members], firing, smallest)
+        return Growing(members, center[members], -away[members], firing, smallest)
 
     ranks = ranked(
         brick,
@@ -109,7 +109,7 @@ def build_grain(
 
 
 def scatter(grain: Grain, *, seed: int) -> tuple[Floats, Floats]:
-    """Centres of dots and of holes, each (dots, 2) float64 in 0..1, as shares of the sides."""
+    """Centers of dots and of holes, each (dots, 2) float64 in 0..1, as shares of the sides."""
     across = grain.lpi * grain.width / grain.resolution.x
     down = grain.lpi * grain.height / grain.resolution.y
     shape = (round(_SAMPLES * down), round(_SAMPLES * across))
@@ -118,8 +118,8 @@ def scatter(grain: Grain, *, seed: int) -> tuple[Floats, Floats]:
     for place in generator.permutation(shape[0] * shape[1])[: grain.dots].tolist():
         field.put(place)
     field.spread(10 * grain.dots)
-    dots = field.centres()
-    # Twice as many centres lie closer, so they repel one another less far.
+    dots = field.centers()
+    # Twice as many centers lie closer, so they repel one another less far.
     both = _Crowding(shape, _REPULSION * _SAMPLES / 2**0.5)
     for place in np.flatnonzero(field.taken).tolist():
         both.put(place)
@@ -128,11 +128,11 @@ def scatter(grain: Grain, *, seed: int) -> tuple[Floats, Floats]:
         both.put(both.largest_void())
     both.spread(10 * grain.dots)
     both.taken &= ~both.fixed
-    return dots, both.centres()
+    return dots, both.centers()
 
 
 class _Crowding:
-    """Centres on a toroidal array, and how crowded each sample is by a Gaussian of each."""
+    """Centers on a toroidal array, and how crowded each sample is by a Gaussian of each."""
 
     def __init__(self, shape: tuple[int, int], sigma: float) -> None:
         self._shape = shape
@@ -143,7 +143,7 @@ class _Crowding:
         self._kernel = np.tile(kernel, (2, 2))
         self._crowd = np.zeros(shape)
         self.taken = np.zeros(shape[0] * shape[1], np.bool_)
-        self.fixed = np.zeros_like(self.taken)  # centres that stay where they are
+        self.fixed = np.zeros_like(self.taken)  # centers that stay where they are
 
     def put(self, place: int) -> None:
         self.taken[place] = True
@@ -161,7 +161,7 @@ class _Crowding:
         return int(np.where(movable, self._crowd.ravel(), -np.inf).argmax())
 
     def spread(self, most: int) -> None:
-        """Move centres from clusters to voids until one would go back where it came from."""
+        """Move centers from clusters to voids until one would go back where it came from."""
         for _ in range(most):
             place = self.tightest_cluster()
             self.take(place)
@@ -170,7 +170,7 @@ class _Crowding:
             if void == place:
                 return
 
-    def centres(self) -> Floats:
+    def centers(self) -> Floats:
         row, column = np.divmod(np.flatnonzero(self.taken), self._shape[1])
         return np.stack([(column + 0.5) / self._shape[1], (row + 0.5) / self._shape[0]], 1)
 
@@ -179,11 +179,11 @@ class _Crowding:
         return self._kernel[height - row : 2 * height - row, width - column : 2 * width - column]
 
 
-def _nearest(grain: Grain, places: Floats, centres: Floats) -> tuple[Ints, Floats]:
-    """The number of the nearest centre of each place, and its distance in inches."""
+def _nearest(grain: Grain, places: Floats, centers: Floats) -> tuple[Ints, Floats]:
+    """The number of the nearest center of each place, and its distance in inches."""
     inches = np.array([grain.width / grain.resolution.x, grain.height / grain.resolution.y])
-    cells = max(3, int((grain.dots / 2) ** 0.5))  # of two centres each, on average
-    home = (centres * cells).astype(np.int64)
+    cells = max(3, int((grain.dots / 2) ** 0.5))  # of two centers each, on average
+    home = (centers * cells).astype(np.int64)
     row, column = (places[:, axis] * cells for axis in (1, 0))
     where = row.astype(np.int64) * cells + column.astype(np.int64)
     order = np.argsort(where, kind="stable")
@@ -192,12 +192,12 @@ def _nearest(grain: Grain, places: Floats, centres: Floats) -> tuple[Ints, Float
     for cell in range(cells**2):
         mine = order[bounds[cell] : bounds[cell + 1]]
         at = np.array(divmod(cell, cells))[::-1]
-        # No void is as wide as a cell, so the nearest centre lies in this one or beside it.
+        # No void is as wide as a cell, so the nearest center lies in this one or beside it.
         apart = np.abs(home - at)
         close = np.flatnonzero((np.minimum(apart, cells - apart) <= 1).all(axis=1))
         middle = (at + 0.5) / cells
         here = (places[mine] - middle) * inches
-        there = ((centres[close] - middle + 0.5) % 1.0 - 0.5) * inches
+        there = ((centers[close] - middle + 0.5) % 1.0 - 0.5) * inches
         # Of (p - c)^2 = p^2 - 2 p c + c^2 only what depends on c decides.
         best = ((there**2).sum(axis=1) - 2 * (here @ there.T)).argmin(axis=1)
         nearest[mine] = close[best]

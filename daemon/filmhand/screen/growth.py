@@ -1,10 +1,10 @@
-"""How the pixels of a tile turn: dots grow from their centres, holes close towards theirs.
+"""How the pixels of a tile turn: dots grow from their centers, holes close towards theirs.
 
-Every pixel belongs to one centre. Order inside a dot comes first and order of the dots second, as
-in multi-centre and hybrid screens (H. R. Kang, Digital Color Halftoning, 1999; C. Lee and
+Every pixel belongs to one center. Order inside a dot comes first and order of the dots second, as
+in multi-center and hybrid screens (H. R. Kang, Digital Color Halftoning, 1999; C. Lee and
 J. P. Allebach, The hybrid screen, IEEE Trans. Image Processing 19(2), 2010), so that all dots have
 the same area to within one pixel at every tone. Ranking all pixels by a spot value alone would
-leave dots that differ by chance in how many pixel centres they hold (D. G. Kendall, On the number
+leave dots that differ by chance in how many pixel centers they hold (D. G. Kendall, On the number
 of lattice points inside a random oval, Quart. J. Math. 19, 1948).
 """
 
@@ -33,14 +33,14 @@ class Growing:
     Attributes
     ----------
     members : (m,) int64, the pixels that belong to them, by number in the brick
-    centre : (m,) int64, the number of the centre that each belongs to
-    value : (m,) float64, higher turns earlier within one centre
-    firing : (centres,) float64 in 0..1, the order of the centres
-    smallest : pixels that a centre turns at once when it turns at all
+    center : (m,) int64, the number of the center that each belongs to
+    value : (m,) float64, higher turns earlier within one center
+    firing : (centers,) float64 in 0..1, the order of the centers
+    smallest : pixels that a center turns at once when it turns at all
     """
 
     members: Ints
-    centre: Ints
+    center: Ints
     value: Floats
     firing: Floats
     smallest: int
@@ -70,22 +70,22 @@ def ranked(brick: Brick, dots: Growing, holes: Growing) -> Ints:
 
 
 def _growth_order(brick: Brick, growing: Growing) -> tuple[Ints, Ints]:
-    """The members in the order in which they turn, growing all centres together.
+    """The members in the order in which they turn, growing all centers together.
 
-    A member's key is the number of pixels that its centre already has, plus the centre's firing
+    A member's key is the number of pixels that its center already has, plus the center's firing
     place; below ``smallest`` pixels the whole dot shares one key, so that it appears at once.
     The second array numbers, in the same order, the members that turn together.
     """
-    members, centre, smallest = growing.members, growing.centre, growing.smallest
+    members, center, smallest = growing.members, growing.center, growing.smallest
     # Rounded so that the last bit of a float does not decide an order on one processor and not on
     # another.
-    value = _in_one_piece(brick, members, centre, np.round(growing.value, 9))
-    within = np.lexsort((-value, centre))
-    counts = np.bincount(centre, minlength=growing.firing.size)
+    value = _in_one_piece(brick, members, center, np.round(growing.value, 9))
+    within = np.lexsort((-value, center))
+    counts = np.bincount(center, minlength=growing.firing.size)
     starts = np.cumsum(counts) - counts
     place = np.empty(members.size, np.int64)
     place[within] = np.arange(members.size) - np.repeat(starts, counts)
-    fire = growing.firing[centre]
+    fire = growing.firing[center]
     key = np.where(place < smallest, smallest * fire, place + fire)
     order = np.lexsort((place, key))
     together = np.cumsum(np.diff(key[order], prepend=-1.0) != 0) - 1
@@ -123,19 +123,19 @@ def _without_islands(brick: Brick, ranks: Ints, mine: Ints, others: Ints) -> Int
     return freed
 
 
-def _in_one_piece(brick: Brick, members: Ints, centre: Ints, value: Floats) -> Floats:
-    """The values, lowered where needed so that every centre grows edge to edge.
+def _in_one_piece(brick: Brick, members: Ints, center: Ints, value: Floats) -> Floats:
+    """The values, lowered where needed so that every center grows edge to edge.
 
     By its value alone a slanting tip or a thin line turns pixels that touch the rest at a corner
     only, and those would be crumbs of their own on the stencil. A pixel's value becomes the lowest
-    on the best way to it from its centre's first pixel, and stays below the pixel before.
+    on the best way to it from its center's first pixel, and stays below the pixel before.
     """
     count = brick.length * brick.height
     owner, height = np.full(count, -1, np.int64), np.empty(count)
-    owner[members], height[members] = centre, value
+    owner[members], height[members] = center, value
     reached = np.full(count, -np.inf)
-    best = np.lexsort((-value, centre))
-    first = members[best[np.flatnonzero(np.diff(centre[best], prepend=-1))]]
+    best = np.lexsort((-value, center))
+    first = members[best[np.flatnonzero(np.diff(center[best], prepend=-1))]]
     reached[first] = height[first]
 
     def offer(here: Ints, beside: Ints) -> Floats:
@@ -155,7 +155,7 @@ def _flood(
 ) -> None:
     """Raise ``level`` in place, from ``start`` outward, wherever a pixel is offered more.
 
-    offer(here, beside) -> the level that each pixel ``here`` offers its neighbour ``beside``
+    offer(here, beside) -> the level that each pixel ``here`` offers its neighbor ``beside``
     """
     frontier = start
     while frontier.size:

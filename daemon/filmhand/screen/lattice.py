@@ -5,7 +5,7 @@ that are whole combinations of the dot vectors. The period need be neither squar
 the pixel grid, so any angle and unequal device resolutions come out of the same search.
 
 Coordinates here are a viewer's: x to the right, y up, angles counter-clockwise. Sheet rows run
-downward, so a pixel in column c and row r has its centre at (c + 1/2, -(r + 1/2)).
+downward, so a pixel in column c and row r has its center at (c + 1/2, -(r + 1/2)).
 """
 
 from __future__ import annotations

@@ -96,23 +96,23 @@ def rank_pixels(
             np.rint(axis[members] - shift).astype(np.int64)
             for axis, shift in ((u, middle[0]), (v, middle[1]))
         )
-        centre = lattice.dot_brick.index(i, j)
-        return Growing(members, centre, value[members], dot_order(positions, seed=seed), smallest)
+        center = lattice.dot_brick.index(i, j)
+        return Growing(members, center, value[members], dot_order(positions, seed=seed), smallest)
 
-    x, y = spot.hole_centre
+    x, y = spot.hole_center
     if spot.hole_value is None:
         hole_value = -value
     else:
         hole_value = spot.hole_value(2 * (u - x - np.rint(u - x)), 2 * (v - y - np.rint(v - y)))
     return ranked(
         lattice.pixel_brick,
-        growing(first[:half], spot.dot_centre, value, smallest_dot, seed),
-        growing(first[half:], spot.hole_centre, hole_value, smallest_hole, seed + 1),
+        growing(first[:half], spot.dot_center, value, smallest_dot, seed),
+        growing(first[half:], spot.hole_center, hole_value, smallest_hole, seed + 1),
     )
 
 
 def _cell_coordinates(lattice: Lattice) -> tuple[Floats, Floats]:
-    """Coordinates of each pixel centre of the brick, in dots along the two dot vectors."""
+    """Coordinates of each pixel center of the brick, in dots along the two dot vectors."""
     brick = lattice.pixel_brick
     row, column = np.divmod(np.arange(lattice.pixels), brick.length)
     x = column + 0.5 + _PHASE[0]

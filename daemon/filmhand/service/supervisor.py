@@ -84,7 +84,7 @@ class Supervisor:
         self.refused = 0
         self.finished_jobs = 0
         self._reading: BackgroundCall[bool] = BackgroundCall("read profiles")
-        self._unlearnt: set[str] = set()
+        self._unlearned: set[str] = set()
         self._finished = finished
         self._render = render or self._in_worker
         self._stop_asked = 0
@@ -297,7 +297,7 @@ class Supervisor:
     def _desk(self, profile: Profile, wishes: QueueSettings) -> JobQueue:
         folders = Folders(self.shelf.root_of(profile), elsewhere=profile.folder is not None)
         if self.ledger.fresh:
-            self._unlearnt.add(profile.name)
+            self._unlearned.add(profile.name)
         bench = JobContext(
             folders=folders,
             host=self.host,
@@ -321,11 +321,11 @@ class Supervisor:
 
     def _learn(self, profile: str, root: Path) -> None:
         """A fresh ledger takes in what the folder tells, before the first look at its drop."""
-        if profile in self._unlearnt:
+        if profile in self._unlearned:
             self.ledger.learn(profile, root)
-            self._unlearnt.discard(profile)
-            if not self._unlearnt:
-                self.ledger.has_learnt()
+            self._unlearned.discard(profile)
+            if not self._unlearned:
+                self.ledger.has_learned()
 
     def _in_worker(self, order: RenderOrder) -> list[RenderedFilm]:
         profile = self._profile_of(order)

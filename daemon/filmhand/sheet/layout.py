@@ -76,7 +76,7 @@ class Part:
     ----------
     row, column, rows, columns : which one, from 1, and of how many
     shown : what of the joined sheet it shows
-    overlap : how many pixels neighbours share, across and down
+    overlap : how many pixels neighbors share, across and down
     """
 
     row: int
@@ -273,7 +273,7 @@ def turn_size(size: tuple[float, float], turned: int) -> tuple[float, float]:
 
 
 def fits(size: tuple[float, float], room: tuple[float, float]) -> bool:
-    """Whether a size (width, height) has room; a few hundredths of a millimetre are forgiven."""
+    """Whether a size (width, height) has room; a few hundredths of a millimeter are forgiven."""
     return size[0] <= room[0] * 1.000_5 and size[1] <= room[1] * 1.000_5
 
 

@@ -1,4 +1,4 @@
-"""Boxes and sizes on a sheet in pixels, inches and millimetres."""
+"""Boxes and sizes on a sheet in pixels, inches and millimeters."""
 
 from __future__ import annotations
 
@@ -41,6 +41,6 @@ def ppi_of(art_px: tuple[int, int], turned: int, size: tuple[int, int], dpi: Res
     return min(source[0] / (size[0] / dpi.x), source[1] / (size[1] / dpi.y))
 
 
-def in_millimetres(size: tuple[int, int], dpi: Resolution) -> tuple[float, float]:
-    """Width and height in pixels as millimetres."""
+def in_millimeters(size: tuple[int, int], dpi: Resolution) -> tuple[float, float]:
+    """Width and height in pixels as millimeters."""
     return size[0] / dpi.x * MM_PER_INCH, size[1] / dpi.y * MM_PER_INCH

@@ -21,7 +21,7 @@ from filmhand.sheet.layout import (
 )
 from filmhand.sheet.measures import (
     in_inches,
-    in_millimetres,
+    in_millimeters,
     in_pixels,
     placed,
     ppi_of,
@@ -126,7 +126,7 @@ def _repeated(
         zone=zone,
         art=around,
         turned=turned,
-        art_mm=in_millimetres(size, dpi),
+        art_mm=in_millimeters(size, dpi),
         ppi=ppi_of(art_px, turned, size, dpi),
         grid=grid_of(columns, rows, cell=Box(around.left, around.top, *size), gap=gap),
     )
@@ -175,7 +175,7 @@ def _clipped(
 
 
 def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int, int]) -> Refused:
-    across, down = in_millimetres(size, profile.dpi)
+    across, down = in_millimeters(size, profile.dpi)
     fit = most_in(area.width, size[0], gap[0]), most_in(area.height, size[1], gap[1])
     repeat = profile.art.repeat
     assert repeat is not None
@@ -193,10 +193,10 @@ def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int
             if min(fit) and repeat.columns is not None
             else "Ask for a smaller size, or use a profile with a larger sheet."
         ),
-        found=Quantity("{:.1f} x {:.1f}".format(*in_millimetres(whole, profile.dpi)), "mm"),
+        found=Quantity("{:.1f} x {:.1f}".format(*in_millimeters(whole, profile.dpi)), "mm"),
         needed=Quantity(
             "{:.1f} x {:.1f}".format(
-                *in_millimetres((max(0, area.width), max(0, area.height)), profile.dpi)
+                *in_millimeters((max(0, area.width), max(0, area.height)), profile.dpi)
             ),
             "mm",
         ),

@@ -13,7 +13,7 @@ from filmhand.errors import Quantity, Reason, Refused
 from filmhand.sheet.layout import Box, Layout, Part, sheet_boxes, turn_size
 from filmhand.sheet.measures import (
     in_inches,
-    in_millimetres,
+    in_millimeters,
     in_pixels,
     placed,
     ppi_of,
@@ -36,7 +36,7 @@ def spans(length: int, *, most: int, overlap: int) -> list[tuple[int, int]]:
     ----------
     length : to be covered
     most : the longest span; more than ``overlap``
-    overlap : pixels that neighbours share
+    overlap : pixels that neighbors share
 
     Returns
     -------
@@ -97,7 +97,7 @@ def plan_films(
         zone=art,
         art=art,
         turned=turned,
-        art_mm=in_millimetres((width, height), dpi),
+        art_mm=in_millimeters((width, height), dpi),
         ppi=ppi_of(art_px, turned, (width, height), dpi),
     )
     films = tuple(
@@ -130,7 +130,7 @@ def _parts(
 ) -> tuple[_Spans, _Spans, Box] | None:
     """Columns, rows and the room for each part; None where marks and overlap leave none.
 
-    Join marks of neighbours side by side lie above and below the art, those of neighbours above
+    Join marks of neighbors side by side lie above and below the art, those of neighbors above
     one another left and right of it; only what is needed takes room.
     """
     join = in_pixels(JOIN_MM, dpi)

@@ -58,9 +58,9 @@ def trim_marks(layout: Layout, dpi: Resolution) -> list[Placed]:
 
 
 def alignment_crosses(layout: Layout, dpi: Resolution) -> list[Placed]:
-    """Crosses at both ends of every overlap with a neighbouring film, just off the art.
+    """Crosses at both ends of every overlap with a neighboring film, just off the art.
 
-    Those of two neighbours lie on the same places of the joined art, so films lie right when their
+    Those of two neighbors lie on the same places of the joined art, so films lie right when their
     crosses do; and between two crosses runs the line to cut along.
     """
     part = layout.part

@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFilter
 
-Grey = NDArray[np.float64]
+Gray = NDArray[np.float64]
 
 
-def drawing(width: int = 1400, height: int = 1100, *, stroke: int = 7, seed: int = 1) -> Grey:
+def drawing(width: int = 1400, height: int = 1100, *, stroke: int = 7, seed: int = 1) -> Gray:
     """A line drawing, 1 where there is paper and 0 where there is ink, edges averaged in light."""
     rng = np.random.default_rng(seed)
     scale = 3
@@ -40,7 +40,7 @@ def bezier(points: NDArray[np.float64], steps: int = 60) -> NDArray[np.float64]:
     return (1 - t) ** 3 * a + 3 * t * (1 - t) ** 2 * b + 3 * t**2 * (1 - t) * c + t**3 * d
 
 
-def uneven_light(shape: tuple[int, int], *, darkest: float) -> Grey:
+def uneven_light(shape: tuple[int, int], *, darkest: float) -> Gray:
     """Light over a sheet, 1 in one corner and ``darkest`` in the other, with a soft bend."""
     y, x = np.mgrid[0 : shape[0], 0 : shape[1]] / np.array(max(shape))
     ramp = (x + 0.6 * y + 0.15 * np.sin(3 * x + 2 * y)) / 1.7
@@ -49,7 +49,7 @@ def uneven_light(shape: tuple[int, int], *, darkest: float) -> Grey:
 
 
 def on_paper(
-    clean: Grey,
+    clean: Gray,
     *,
     paper: float,
     ink: float,
@@ -58,7 +58,7 @@ def on_paper(
     noise: float = 0.0,
     blur: float = 0.0,
     seed: int = 7,
-) -> Grey:
+) -> Gray:
     """Light of the drawing on paper: reflectances, a shadow, paper grain, lens blur, noise."""
     rng = np.random.default_rng(seed)
     light = ink + (paper - ink) * clean
@@ -70,12 +70,12 @@ def on_paper(
     return np.clip(light + noise * rng.standard_normal(clean.shape), 0, 1)
 
 
-def soft_noise(rng: np.random.Generator, shape: tuple[int, int], *, radius: float) -> Grey:
+def soft_noise(rng: np.random.Generator, shape: tuple[int, int], *, radius: float) -> Gray:
     field = blurred(rng.standard_normal(shape), radius)
     return field / field.std()
 
 
-def blurred(field: Grey, radius: float) -> Grey:
+def blurred(field: Gray, radius: float) -> Gray:
     """A Gaussian, by Pillow on 16 bits' worth of steps in float."""
     low, high = field.min(), field.max()
     if high <= low:
@@ -88,7 +88,7 @@ def blurred(field: Grey, radius: float) -> Grey:
     return sum(k * rows[:, i : i + field.shape[1]] for i, k in enumerate(kernel))
 
 
-def coded(light: Grey) -> NDArray[np.uint16]:
+def coded(light: Gray) -> NDArray[np.uint16]:
     """Light 0..1 as an 8-bit file gives it: sRGB codes (IEC 61966-2-1) times 257."""
     v = np.where(
         light <= 0.0031308, 12.92 * light, 1.055 * np.maximum(light, 0) ** (1 / 2.4) - 0.055
@@ -105,7 +105,7 @@ def jpeg(codes: NDArray[np.uint16], quality: int) -> NDArray[np.uint16]:
 
 
 def skimage_picture(name: str) -> NDArray[np.uint16] | None:
-    """A picture that comes with scikit-image as grey codes, or None if it is not installed."""
+    """A picture that comes with scikit-image as gray codes, or None if it is not installed."""
     try:
         import skimage
     except ImportError:
@@ -134,7 +134,7 @@ def line_samples() -> dict[str, NDArray[np.uint16]]:
         "white on black": coded(1 - clean),
         "white on black, jpeg q40": jpeg(coded(1 - bold), 40),
         "tinted paper": coded(on_paper(clean, paper=0.62, ink=0.03)),
-        "pencil on grey paper": coded(
+        "pencil on gray paper": coded(
             on_paper(fine, paper=0.45, ink=0.22, grain=0.03, noise=0.008, blur=0.8)
         ),
         "faint pencil on white paper": coded(
@@ -166,7 +166,7 @@ def line_samples() -> dict[str, NDArray[np.uint16]]:
     return samples
 
 
-def page_of_text(width: int = 1000, height: int = 1300) -> Grey:
+def page_of_text(width: int = 1000, height: int = 1300) -> Gray:
     """Rows of small upright marks, like words seen from afar."""
     rng = np.random.default_rng(11)
     image = Image.new("L", (width * 2, height * 2), 255)
@@ -184,7 +184,7 @@ def page_of_text(width: int = 1000, height: int = 1300) -> Grey:
     return np.asarray(image.reduce(2)).astype(float) / 255
 
 
-def flat_tints(levels: tuple[float, ...], *, size: int = 900) -> Grey:
+def flat_tints(levels: tuple[float, ...], *, size: int = 900) -> Gray:
     """A logo of flat shapes on white; levels are tones 0..1."""
     image = Image.new("L", (size * 2, size * 2), 255)
     pen = ImageDraw.Draw(image)
@@ -196,7 +196,7 @@ def flat_tints(levels: tuple[float, ...], *, size: int = 900) -> Grey:
     return np.asarray(image.reduce(2)).astype(float) / 255
 
 
-def as_codes(values: Grey) -> NDArray[np.uint16]:
+def as_codes(values: Gray) -> NDArray[np.uint16]:
     """Values 0..1 that are codes already."""
     return (np.round(np.clip(values, 0, 1) * 255) * 257).astype(np.uint16)
 
@@ -218,8 +218,8 @@ def tone_samples() -> dict[str, NDArray[np.uint16]]:
         "logo with 30 % and 50 %": as_codes(logo),
         "the same as jpeg q50": jpeg(as_codes(logo), 50),
         "the same, scanned": as_codes(logo * 0.9 + 0.01 * rng.standard_normal(logo.shape)),
-        "logo of one 50 % grey": as_codes(flat_tints((0.5,))),
-        "logo of one 30 % grey": as_codes(flat_tints((0.3, 0.3))),
+        "logo of one 50 % gray": as_codes(flat_tints((0.5,))),
+        "logo of one 30 % gray": as_codes(flat_tints((0.3, 0.3))),
         "logo with a small 40 % part": as_codes(np.where(
             (np.hypot(x - 0.1, y - 0.1) < 0.03), 0.6, drawing(1200, 900))),
         "words beside tints": as_codes(with_words),
@@ -263,7 +263,7 @@ def tone_samples() -> dict[str, NDArray[np.uint16]]:
     return samples
 
 
-def photo_on_page() -> Grey:
+def photo_on_page() -> Gray:
     rng = np.random.default_rng(8)
     page = np.ones((900, 700))
     page[200:500, 150:550] = np.clip(0.5 + 0.2 * soft_noise(rng, (300, 400), radius=12), 0, 1)

@@ -8,7 +8,7 @@ import pytest
 from filmhand.art.analysis.busiest_place import busiest_place
 
 
-def grey(tone: np.ndarray) -> np.ndarray:
+def gray(tone: np.ndarray) -> np.ndarray:
     return np.round((1 - tone.clip(0, 1)) * 65535).astype(np.uint16)
 
 
@@ -18,37 +18,37 @@ def test_a_patch_of_fine_change_is_found(x: int, y: int) -> None:
     rows, columns = np.mgrid[:300, :400]
     around = np.hypot(rows - y, columns - x) < 30
     tone[around] = (0.5 + 0.4 * np.sin(columns / 4))[around]
-    found = busiest_place(grey(tone), (80, 80))
+    found = busiest_place(gray(tone), (80, 80))
     assert abs(found[0] * 400 - x) <= 25 and abs(found[1] * 300 - y) <= 25
 
 
 def test_where_nothing_prints_nothing_is_busy() -> None:
     rows, columns = np.mgrid[:300, :400]
     tone = 0.5 + np.where(columns < 200, 0.4, 0.1) * np.sin(columns / 4 + rows / 7)
-    assert busiest_place(grey(tone), (80, 80))[0] < 0.5
+    assert busiest_place(gray(tone), (80, 80))[0] < 0.5
     bare = np.zeros((6, 8), np.bool_)
     bare[:, :4] = bare[:3] = True
-    x, y = busiest_place(grey(tone), (80, 80), bare=bare)
+    x, y = busiest_place(gray(tone), (80, 80), bare=bare)
     assert x > 0.55 and y > 0.6
-    assert busiest_place(grey(tone), (80, 80), bare=np.ones((1, 1), np.bool_)) == (0.5, 0.5)
+    assert busiest_place(gray(tone), (80, 80), bare=np.ones((1, 1), np.bool_)) == (0.5, 0.5)
 
 
 def test_middle_tones_come_before_solid_and_bare_edges() -> None:
     rows, columns = np.mgrid[:200, :400]
     tone = np.where(columns % 40 < 20, 0.0, 1.0)  # solid bars at the left
     tone[:, 200:] = (0.5 + 0.3 * np.sin(columns / 6 + rows / 9))[:, 200:]
-    assert busiest_place(grey(tone), (60, 60))[0] > 0.5
+    assert busiest_place(gray(tone), (60, 60))[0] > 0.5
 
 
 @pytest.mark.parametrize("size", [(50, 50), (1, 1), (4000, 10), (10, 4000)])
 def test_a_flat_gives_its_middle_whatever_the_size(size: tuple[int, int]) -> None:
     for tone in (0.0, 0.5, 1.0):
-        x, y = busiest_place(grey(np.full((90, 70), tone)), size)
+        x, y = busiest_place(gray(np.full((90, 70), tone)), size)
         assert (x, y) == (0.5, 0.5)
 
 
 def test_pictures_of_a_pixel_or_a_line() -> None:
     for shape in ((1, 1), (1, 500), (500, 1)):
         tone = np.linspace(0, 1, shape[0] * shape[1]).reshape(shape)
-        x, y = busiest_place(grey(tone), (20, 20))
+        x, y = busiest_place(gray(tone), (20, 20))
         assert 0 <= x <= 1 and 0 <= y <= 1

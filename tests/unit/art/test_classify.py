@@ -38,7 +38,7 @@ def test_open_line_art_is_line(name: str) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["fine", "white on black", "pencil on grey paper", "phone, blurred, jpeg", "chalk on a board"],
+    ["fine", "white on black", "pencil on gray paper", "phone, blurred, jpeg", "chalk on a board"],
 )
 def test_drawings_stay_drawings(name: str) -> None:
     assert classify(line_samples()[name]).kind == "drawing"

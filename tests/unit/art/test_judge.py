@@ -41,14 +41,14 @@ def test_the_sentence_carries_figures_and_ends() -> None:
 
 
 def test_same_for_mirrored_and_turned_art() -> None:
-    for name in ("pencil on grey paper", "pen in a shadow", "skimage text"):
+    for name in ("pencil on gray paper", "pen in a shadow", "skimage text"):
         if name in LINE:
             for view in (LINE[name][:, ::-1], LINE[name][::-1], LINE[name].T):
                 assert tone_or_line(view).treat == "line", name
 
 
 def test_size_does_not_matter() -> None:
-    coded = LINE["pencil on grey paper"]
+    coded = LINE["pencil on gray paper"]
     assert tone_or_line(np.kron(coded, np.ones((3, 3), np.uint16))).treat == "line"
     assert tone_or_line(np.kron(TONE["clouds"], np.ones((3, 3), np.uint16))).treat == "tone"
 

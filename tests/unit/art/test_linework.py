@@ -22,8 +22,8 @@ def as_codes(picture):
 
 
 def photograph(name, side=1000):
-    grey = Image.fromarray(getattr(data, name)()).convert("L")
-    return grey.resize((side, side), Image.Resampling.LANCZOS)
+    gray = Image.fromarray(getattr(data, name)()).convert("L")
+    return gray.resize((side, side), Image.Resampling.LANCZOS)
 
 
 @pytest.fixture(scope="module")

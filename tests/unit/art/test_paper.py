@@ -109,7 +109,7 @@ def test_large_solids_stay_solid() -> None:
     assert overlap(ink, clean) > 0.97
 
 
-def test_bare_grey_paper_gives_nothing() -> None:
+def test_bare_gray_paper_gives_nothing() -> None:
     art = coded(on_paper(np.ones((700, 900)), paper=0.4, ink=0.1, darkest=0.7, grain=0.04,
                          noise=0.02))  # fmt: skip
     made = prepare_line(art, drawn=False)

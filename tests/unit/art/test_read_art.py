@@ -31,7 +31,7 @@ def refused(path: Path, channel: Any = "luminance", **changes: Any) -> Refused:
 
 
 @pytest.fixture
-def colours(tmp_path: Path) -> Path:
+def colors(tmp_path: Path) -> Path:
     rgba = np.array([[[200, 100, 50, 255], [10, 20, 30, 0], [0, 0, 0, 128]]], np.uint8)
     Image.fromarray(rgba).save(tmp_path / "a.png")
     return tmp_path / "a.png"
@@ -42,21 +42,21 @@ def colours(tmp_path: Path) -> Path:
     [("red", 200), ("green", 100), ("blue", 50), ("cyan", 200), ("magenta", 100), ("yellow", 50),
      ("black", 200), ("alpha", 0)],
 )  # fmt: skip
-def test_channels_of_rgb_art(colours: Path, channel: str, first: int) -> None:
-    found = read(colours, channel).coded[0]
+def test_channels_of_rgb_art(colors: Path, channel: str, first: int) -> None:
+    found = read(colors, channel).coded[0]
     assert found[0] == first * 257
     assert found[1] == 65535  # nothing there: bare film
     if channel == "alpha":
         assert found[2] == 65535 - 128 * 257
 
 
-def test_lightness_says_what_it_is(colours: Path) -> None:
-    assert any("100 - L*" in note for note in read(colours, "lightness").notes)
+def test_lightness_says_what_it_is(colors: Path) -> None:
+    assert any("100 - L*" in note for note in read(colors, "lightness").notes)
 
 
-def test_computed_ink_planes_say_so(colours: Path) -> None:
-    assert any("complement" in note for note in read(colours, "cyan").notes)
-    assert any("smallest" in note for note in read(colours, "black").notes)
+def test_computed_ink_planes_say_so(colors: Path) -> None:
+    assert any("complement" in note for note in read(colors, "cyan").notes)
+    assert any("smallest" in note for note in read(colors, "black").notes)
 
 
 @pytest.mark.parametrize("mode", ["L", "RGB", "RGBA", "CMYK", "I;16", "1"])
@@ -195,9 +195,9 @@ def test_drawn_is_told_from_scanned() -> None:
 
 @pytest.mark.parametrize("shape", [(1, 1), (1, 5000), (5000, 1), (7, 3)])
 def test_odd_sizes(tmp_path: Path, shape: tuple[int, int]) -> None:
-    grey = np.random.default_rng(1).integers(0, 256, shape).astype(np.uint8)
-    Image.fromarray(grey).save(tmp_path / "a.png")
-    assert np.array_equal(read(tmp_path / "a.png").coded, grey.astype(np.uint16) * 257)
+    gray = np.random.default_rng(1).integers(0, 256, shape).astype(np.uint8)
+    Image.fromarray(gray).save(tmp_path / "a.png")
+    assert np.array_equal(read(tmp_path / "a.png").coded, gray.astype(np.uint16) * 257)
 
 
 def test_the_table_of_a_jpeg_is_read_and_turned_with_it(tmp_path: Path) -> None:

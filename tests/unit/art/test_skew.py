@@ -12,8 +12,8 @@ from filmhand.art.repair.deskew import find_skew, straightened
 PAGE = np.pad(page_of_text(700, 900), 60, constant_values=1)
 
 
-def turned(grey, degrees):
-    image = Image.fromarray(grey.astype(np.float32))
+def turned(gray, degrees):
+    image = Image.fromarray(gray.astype(np.float32))
     image = image.rotate(degrees, Image.Resampling.BICUBIC, fillcolor=1)
     return np.asarray(image).astype(float).clip(0, 1)
 

@@ -16,7 +16,7 @@ SIZES = st.tuples(st.integers(1, 90), st.integers(1, 12), st.integers(0, 2**32 -
 
 
 def random_rows(width: int, height: int, seed: int) -> NDArray[np.uint8]:
-    """Rows whose neighbours resemble one another, so that every mode of T.6 is met."""
+    """Rows whose neighbors resemble one another, so that every mode of T.6 is met."""
     chance = np.random.default_rng(seed)
     pixels = chance.random((height, width)) < chance.random()
     for y in range(1, height):

@@ -159,7 +159,7 @@ def test_png_with_filtered_rows(tmp_path: Path) -> None:
 @pytest.mark.parametrize("unit", [1, 2, 3])
 def test_resolution_of_a_tiff(unit: int, tmp_path: Path) -> None:
     path = tmp_path / "film.tif"
-    # 236.22 dots per centimetre are 600 per inch.
+    # 236.22 dots per centimeter are 600 per inch.
     density = 236.22 if unit == 3 else 600
     picture_of(INK).save(
         path, compression="group4", tiffinfo={282: density, 283: density, 296: unit}
@@ -175,16 +175,16 @@ def test_a_film_without_resolution(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("name", ["art.png", "art.tif"])
-def test_greys_are_no_film(name: str, tmp_path: Path) -> None:
-    grey = np.where(INK, 0, 255).astype(np.uint8)
-    grey[100, 100] = 254
-    Image.fromarray(grey).save(tmp_path / name)
+def test_grays_are_no_film(name: str, tmp_path: Path) -> None:
+    gray = np.where(INK, 0, 255).astype(np.uint8)
+    gray[100, 100] = 254
+    Image.fromarray(gray).save(tmp_path / name)
     said = refused(tmp_path / name, tmp_path)
     assert said.reason is Reason.NOT_ART
     assert "pure black and pure white" in said.say
 
 
-def test_colour_is_no_film(tmp_path: Path) -> None:
+def test_color_is_no_film(tmp_path: Path) -> None:
     picture_of(INK).convert("RGB").save(tmp_path / "art.tif")
     assert refused(tmp_path / "art.tif", tmp_path).reason is Reason.NOT_ART
 

@@ -126,7 +126,7 @@ def test_a_mask_is_cut_with_its_art(films):
 
 
 def pdf_of(width_mm, height_mm, content):
-    """A page of vector commands in millimetres from the foot."""
+    """A page of vector commands in millimeters from the foot."""
     points = 72 / 25.4
     stream = f"{points:.6f} 0 0 {points:.6f} 0 0 cm {content}".encode()
     objects = [
@@ -164,7 +164,7 @@ def drawn(kind, width, height, boxes):
 def test_of_a_drawing_the_part_that_is_kept_is_drawn_with_the_pixels_of_the_film(
     films, kind, wishes
 ):
-    # A bar of a quarter of a millimetre: three pixels of the film at this size, so any softness
+    # A bar of a quarter of a millimeter: three pixels of the film at this size, so any softness
     # of an enlarged drawing would show.
     boxes = [(30, 15, 25, 2), (30, 40, 25, 0.254), (60, 15, 2, 40)]
     art = drawn(kind, 101.6, 101.6, boxes)

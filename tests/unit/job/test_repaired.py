@@ -39,8 +39,8 @@ def names(record):
     return [repair["name"] for repair in record["repaired"]]
 
 
-def saved(grey, path, **how):
-    Image.fromarray((np.clip(grey, 0, 1) * 255).round().astype(np.uint8)).save(path, **how)
+def saved(gray, path, **how):
+    Image.fromarray((np.clip(gray, 0, 1) * 255).round().astype(np.uint8)).save(path, **how)
     return path
 
 

@@ -194,8 +194,8 @@ def test_a_small_sheet_has_fewer_patches_and_still_the_same_names(bench):
 
 def test_line_art_is_tried_at_thresholds(bench):
     y, x = np.mgrid[:500, :400]
-    grey = 255 * (np.hypot(x % 40 - 20, y % 40 - 20) / 28)
-    Image.fromarray(grey.clip(0, 255).astype(np.uint8)).save(bench.folder / "art.png")
+    gray = 255 * (np.hypot(x % 40 - 20, y % 40 - 20) / 28)
+    Image.fromarray(gray.clip(0, 255).astype(np.uint8)).save(bench.folder / "art.png")
     film = bench.film("trial: yes\nart: {treat: line}\n")
     found = patches(film)
     assert [patch["threshold"] for patch in found.values()] == [30, 40, 50, 60, 70]

@@ -65,7 +65,7 @@ def film_of(art, folder, *, ticket=None, profile=PROFILE):
     return make_films(request).films[0]
 
 
-def millimetres(text):
+def millimeters(text):
     """The places in a sentence."""
     return [
         (int(x), int(y)) for x, y in re.findall(r"(\d+) x (\d+) mm(?=,| and| from the sheet)", text)
@@ -78,7 +78,7 @@ def test_a_refusal_says_where_its_strokes_are(tmp_path):
     assert refused.value.reason is Reason.LINES_TOO_FINE
     say = refused.value.say
     assert say.endswith(" mm from the sheet's top left corner.")
-    found = millimetres(say[say.index("worst at") :])
+    found = millimeters(say[say.index("worst at") :])
     assert 2 <= len(found) <= 3
     # The art of 900 pixels lies in the middle of 1200, above or beside which the label may be.
     x, y = found[0]
@@ -98,8 +98,8 @@ def test_made_all_the_same_the_note_tells_and_the_proof_circles_them(tmp_path, m
     film = film_of(drawing(tmp_path), tmp_path, ticket="anyway: true\n")
     note = next(note for note in film.record["notes"] if "worst at" in note)
     assert [(round(x / 300 * 25.4), round(y / 300 * 25.4)) for x, y in seen["circled"]][
-        : len(millimetres(note))
-    ] == millimetres(note)
+        : len(millimeters(note))
+    ] == millimeters(note)
     bits = np.asarray(Image.open(next(iter(film.files.values())))) == 0
     assert all(bits[y, x] for x, y in seen["circled"])
 
@@ -126,9 +126,9 @@ def test_dots_that_are_too_fine_are_placed_too(tmp_path):
     with pytest.raises(Refused) as refused:
         film_of(art, tmp_path, profile=profile)
     assert refused.value.reason is Reason.DOTS_TOO_FINE
-    found = millimetres(refused.value.say[refused.value.say.index("worst at") :])
+    found = millimeters(refused.value.say[refused.value.say.index("worst at") :])
     assert len(found) == 3
-    # The light grey part of the art, which lies 150 pixels from the left, to a millimetre.
+    # The light gray part of the art, which lies 150 pixels from the left, to a millimeter.
     assert all(150 + 450 - 12 <= x / 25.4 * 300 <= 150 + 700 + 12 for x, _ in found)
 
 

@@ -27,7 +27,7 @@ def dots(lpi, angle, tpi):
 
 
 def brute(lpi, angle, tpi, *, lines=False):
-    """The slowest beat in millimetres, from every difference of orders, none left out."""
+    """The slowest beat in millimeters, from every difference of orders, none left out."""
     turn, reach = radians(angle), np.arange(-14, 15)
     i, j = np.meshgrid([0] if lines else reach, reach)
     x = lpi * (i * cos(turn) - j * sin(turn))
@@ -100,7 +100,7 @@ def test_a_beat_scales_with_the_sheet(lpi, ratio, angle):
         assert double.period_mm == pytest.approx(one.period_mm / 2, rel=1e-6)
 
 
-def test_a_slack_lock_point_of_100_threads_and_24_lines_a_centimetre_is_found_in_the_stretch():
+def test_a_slack_lock_point_of_100_threads_and_24_lines_a_centimeter_is_found_in_the_stretch():
     # 100 to 24 is 4.167 slack, and 4.000 once tension has opened the weave by 4 %.
     beat = dots(24 * 2.54, 0, 254)
     assert beat.period_mm == pytest.approx(2.5, abs=0.01)

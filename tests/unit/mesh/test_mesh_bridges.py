@@ -1,4 +1,4 @@
-"""Joining crumbs to their neighbours, keeping the tone, and mending that only takes away."""
+"""Joining crumbs to their neighbors, keeping the tone, and mending that only takes away."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def parted(gap, *, crumb=(2, 4), bridge_rows=None):
 
 
 @pytest.mark.parametrize("ink", [True, False])
-def test_a_crumb_close_to_a_neighbour_is_joined_where_that_is_cheapest(mended, ink):
+def test_a_crumb_close_to_a_neighbor_is_joined_where_that_is_cheapest(mended, ink):
     bits = parted(1) == ink
     after, done = mended(bits, dot=16, hole=16, bridge=(2, 2))
     # Eight of 16 pixels: 8 to take away, 8 to grow, 2 to join.
@@ -98,7 +98,7 @@ def field_of(size, *, count=10, pitch=14):
 
 @pytest.mark.parametrize("ink", [True, False])
 @pytest.mark.parametrize("size", [2, 4, 7, 11, 14])
-def test_every_neighbourhood_keeps_its_ink_to_half_a_crumb(mended, size, ink):
+def test_every_neighborhood_keeps_its_ink_to_half_a_crumb(mended, size, ink):
     bits = field_of(size, count=18) == ink  # 252 pixels each way: four squares of 128
     after, done = mended(bits, dot=15, hole=15, keep_tone=True)
     assert min(components(after == ink)[:-1] or [15]) >= 15
@@ -161,8 +161,8 @@ def test_taking_away_comes_to_an_end_with_nothing_small_left(mended, bits, size)
         assert done.grown == done.joined == 0
         if not done.count:
             break
-    for colour in (bits, ~bits):
-        labels, count = ndimage.label(colour)
+    for color in (bits, ~bits):
+        labels, count = ndimage.label(color)
         areas = np.bincount(labels.ravel(), minlength=count + 1)
         areas[np.r_[labels[0], labels[-1], labels[:, 0], labels[:, -1]]] = size
         areas[0] = size

@@ -12,7 +12,7 @@ from filmhand.mesh.bitmap.components import Census, count_components
 
 
 def by_scipy(bits, outside=None):
-    """(areas of the uncut, number of the cut, pixels, labels) of one colour, 4-connected."""
+    """(areas of the uncut, number of the cut, pixels, labels) of one color, 4-connected."""
     labels, count = ndimage.label(bits)  # scipy's default structure joins edge to edge
     edge = np.zeros(bits.shape, bool)
     edge[[0, -1]] = edge[:, [0, -1]] = True
@@ -50,8 +50,8 @@ def pixels_of(runs):
 
 def assert_agrees(bits, *, outside=None, small_dot=0, small_hole=0, **settings_):
     both = counted(bits, outside=outside, small_dot=small_dot, small_hole=small_hole, **settings_)
-    for found, colour, small in ((both[0], bits, small_dot), (both[1], ~bits, small_hole)):
-        areas, cut, pixels, labels, whole = by_scipy(colour, outside)
+    for found, color, small in ((both[0], bits, small_dot), (both[1], ~bits, small_hole)):
+        areas, cut, pixels, labels, whole = by_scipy(color, outside)
         assert np.array_equal(np.sort(found.areas), areas)
         assert (found.cut, found.pixels) == (cut, pixels)
         wanted = {
@@ -141,7 +141,7 @@ def test_shapes_that_close_late_are_one_component(strip):
     assert dots.areas.tolist() == [int(comb.sum())]
 
 
-def test_the_whole_area_of_one_colour_is_one_cut_component():
+def test_the_whole_area_of_one_color_is_one_cut_component():
     for bits, ink in ((np.ones((20, 30), bool), 0), (np.zeros((20, 30), bool), 1)):
         found = counted(bits, strip=7)
         assert (found[ink].cut, found[ink].pixels, found[ink].areas.size) == (1, 600, 0)
@@ -162,8 +162,8 @@ def test_changed_strips_are_counted_anew(bits, strip, seed):
     touched = census.holding(rows.tolist())
     assert all(any(a <= row < b for a, b in map(census.rows_of, touched)) for row in rows)
     census.take(lambda a, b: changed[a:b], touched)
-    for found, colour in zip(census.result(), (changed, ~changed), strict=True):
-        areas, cut, pixels, _, _ = by_scipy(colour)
+    for found, color in zip(census.result(), (changed, ~changed), strict=True):
+        areas, cut, pixels, _, _ = by_scipy(color)
         assert np.array_equal(np.sort(found.areas), areas)
         assert (found.cut, found.pixels) == (cut, pixels)
 
@@ -174,7 +174,7 @@ def test_a_large_halftone_like_sheet_agrees():
     wave = np.cos(x / 3.1 + y / 4.7) + np.cos(x / 4.7 - y / 3.1)
     bits = wave + rng.normal(0, 0.25, wave.shape) > np.linspace(-2, 2, 900)
     dots, holes = counted(bits, threads=2)
-    for found, colour in ((dots, bits), (holes, ~bits)):
-        areas, cut, pixels, _, _ = by_scipy(colour)
+    for found, color in ((dots, bits), (holes, ~bits)):
+        areas, cut, pixels, _, _ = by_scipy(color)
         assert np.array_equal(np.sort(found.areas), areas)
         assert (found.cut, found.pixels) == (cut, pixels)

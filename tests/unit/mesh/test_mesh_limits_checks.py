@@ -261,7 +261,7 @@ def test_where_nothing_narrow_was_found_the_stencil_holds_it():
 @pytest.mark.parametrize(
     ("period", "lpi", "refuse", "wanted"),
     [
-        # At 65 lpi 3 cells are 1.17 mm and 5 are 1.95: the millimetres rule.
+        # At 65 lpi 3 cells are 1.17 mm and 5 are 1.95: the millimeters rule.
         (1.5, 65, True, Verdict.PASS),
         (1.51, 65, True, Verdict.WARN),
         (4.0, 65, True, Verdict.WARN),
@@ -275,7 +275,7 @@ def test_where_nothing_narrow_was_found_the_stencil_holds_it():
         (5.09, 25, False, Verdict.WARN),
     ],
 )
-def test_a_beat_counts_in_millimetres_and_in_cells_and_fails_only_where_asked(
+def test_a_beat_counts_in_millimeters_and_in_cells_and_fails_only_where_asked(
     period, lpi, refuse, wanted
 ):
     check = beat(period, lpi, refuse=refuse)

@@ -126,7 +126,7 @@ def test_every_round_leaves_fewer_small_components_or_none_changed(mended, art, 
     assert small[-1] == 0 or done.count > 0 or small[-1] == small[-2]
 
 
-def test_a_crumb_grows_into_its_neighbour_where_that_is_nearer(mended):
+def test_a_crumb_grows_into_its_neighbor_where_that_is_nearer(mended):
     bits = np.zeros((20, 30), bool)
     bits[8:12, 4:14] = True
     bits[9:11, 16:19] = True  # 6 of 9 pixels, two pixels from a body

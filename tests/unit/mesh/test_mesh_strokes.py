@@ -74,7 +74,7 @@ def test_a_disc_is_as_wide_and_high_as_it_says_and_its_own_mirror_image(width, s
     assert np.array_equal(found, found[:, ::-1])
 
 
-def test_a_disc_holds_the_pixels_whose_centres_lie_in_the_circle():
+def test_a_disc_holds_the_pixels_whose_centers_lie_in_the_circle():
     for width in range(3, 40):
         place = np.arange(width) - (width - 1) / 2
         apart = np.hypot(place[:, None], place)
@@ -123,7 +123,7 @@ def test_the_height_of_the_strips_does_not_matter(monkeypatch):
 
 
 def stroke(width, degrees, side=400, length=300):
-    """A bar of this width through the middle of the page, pixels whose centres lie in it."""
+    """A bar of this width through the middle of the page, pixels whose centers lie in it."""
     place = np.arange(side) - (side - 1) / 2 + 0.13
     turn = np.radians(degrees)
     along = place[None, :] * np.cos(turn) - place[:, None] * np.sin(turn)
@@ -142,7 +142,7 @@ def test_a_drawn_stroke_measures_its_width_within_a_pixel(degrees, width):
     assert gap.width_um / PIXEL == pytest.approx(width, abs=1)
 
 
-def test_a_stroke_measures_the_same_in_micrometres_at_unequal_resolutions():
+def test_a_stroke_measures_the_same_in_micrometers_at_unequal_resolutions():
     wide = Resolution(600, 1200)
     upright = np.zeros((600, 300), bool)
     upright[60:540, 100:110] = True  # 10 of 600 to the inch

@@ -67,7 +67,7 @@ def test_none_is_no_mesh():
 @pytest.mark.parametrize(
     ("label", "near"), [(115, "110 and 122"), (400, "390 and 420"), (20, "is 61"), (999, "is 420")]
 )
-def test_an_unknown_inch_label_names_its_neighbours(label, near):
+def test_an_unknown_inch_label_names_its_neighbors(label, near):
     with pytest.raises(ValueError, match=rf"inch label {label} is not in the table.*{near}"):
         read_mesh(label)
 

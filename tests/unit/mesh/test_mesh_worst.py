@@ -96,7 +96,7 @@ def test_unequal_pixels_are_measured_in_the_coarser():
 
 
 @pytest.mark.parametrize("ink", [True, False])
-def test_the_smallest_components_are_told_once_a_neighbourhood(ink):
+def test_the_smallest_components_are_told_once_a_neighborhood(ink):
     bits = np.zeros((1000, 1000), bool)
     for row, column, side in (
         (100, 100, 2),

@@ -31,12 +31,12 @@ def proof(tmp_path):
     return draw
 
 
-def near(picture, colour):
-    """(row, column) of the pixels of about a colour's hue; JPEG blurs colour more than light."""
-    grey = picture.mean(axis=2, keepdims=True)
-    hue = np.array(colour) - np.mean(colour)
-    along = ((picture - grey) * hue).sum(axis=2) / (hue**2).sum()
-    off = np.abs(picture - grey - along[..., None] * hue).max(axis=2)
+def near(picture, color):
+    """(row, column) of the pixels of about a color's hue; JPEG blurs color more than light."""
+    gray = picture.mean(axis=2, keepdims=True)
+    hue = np.array(color) - np.mean(color)
+    along = ((picture - gray) * hue).sum(axis=2) / (hue**2).sum()
+    off = np.abs(picture - gray - along[..., None] * hue).max(axis=2)
     return np.argwhere((along > 0.4) & (off < 45))
 
 

@@ -55,7 +55,7 @@ def test_a_name_cannot_disturb_a_terminal_or_the_note() -> None:
         (Quantity(0.1234567, "mm"), "0.1235 mm"),
         (Quantity("no art", "file"), "no art"),
         (Quantity("at least 1", "bytes"), "at least 1 bytes"),
-        ({"value": 3, "unit": "um"}, "3 micrometres"),
+        ({"value": 3, "unit": "um"}, "3 micrometers"),
     ],
 )
 def test_quantities(quantity: Quantity | None, text: str) -> None:

@@ -81,7 +81,7 @@ def test_defaults(good, read):
         "crop": None,
         "fit": {"kind": "page", "mm": None, "height_mm": None},
         "turn": Turn.AUTO,
-        "place": Place.CENTRE,
+        "place": Place.CENTER,
         "repeat": None,
         "gap": 5.0,
         "tile": Tiling.OFF,
@@ -120,7 +120,7 @@ def test_defaults(good, read):
 def test_every_default_may_be_written_out(good, read):
     written = """\
 angle: 45
-art: {treat: auto, fit: page, turn: auto, place: centre, channel: luminance}
+art: {treat: auto, fit: page, turn: auto, place: center, channel: luminance}
 tone: {stretch: auto, range: 1.0, lift: 0, clear: 0, gain: 0, hold: auto}
 marks: {label: true, ruler: true, solid: true, steps: false, register: false}
 film: {mirror: false, negative: false}
@@ -264,8 +264,8 @@ def test_faults_of_the_required_keys(good, faults, key, value, says):
         ("art: {fit: 7 in}", 7, "art.fit", "such as width 7 in"),
         ("art: {turn: no}", 7, "art.turn", "auto or never, not 'no'"),
         ("art: {turn: false}", 7, "art.turn", "auto or never, not false"),
-        ("art: {place: center}", 7, "art.place", "did you mean centre?"),
-        ("art: {channel: grey}", 7, "art.channel", "luminance, lightness, alpha, red"),
+        ("art: {place: centr}", 7, "art.place", "did you mean center?"),
+        ("art: {channel: gray}", 7, "art.channel", "luminance, lightness, alpha, red"),
         ("art: 5", 1, "art", "settings, with treat, trim, crop, fit, turn, place"),
         ("art: [tone]", 1, "art", "a group of settings"),
         ("tone: {stretch: on}", 8, "tone.stretch", "auto, off or [black %, white %]"),
@@ -373,7 +373,7 @@ def test_a_missing_key_is_named(good, faults, key):
     assert message.startswith(f"{key} is missing; it is required")
 
 
-def test_a_misspelt_key_is_not_also_missing(good, faults):
+def test_a_misspelled_key_is_not_also_missing(good, faults):
     ((line, _, key, message),) = faults(good.replace("lpi", "lip"))
     assert (line, key) == (3, "lip")
     assert message.endswith("did you mean lpi?")

@@ -31,7 +31,7 @@ def profile(good):
         ("[180 mm] logo.png", ["width 180 mm"]),
         ("logo [18cm wide].png", ["width 18 cm"]),
         ("logo [9in high].png", ["height 9 in"]),
-        ("logo [90 millimetres tall].png", ["height 90 mm"]),
+        ("logo [90 millimeters tall].png", ["height 90 mm"]),
         ("logo [7x9in].png", ["7 x 9 in"]),
         ("logo [7in x 9in].png", ["7 x 9 in"]),
         ("logo [180 × 240 mm].png", ["180 x 240 mm"]),

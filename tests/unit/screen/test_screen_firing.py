@@ -33,7 +33,7 @@ def test_every_dot_has_a_place_of_its_own(lattice):
 def test_every_dot_lies_somewhere_else(lattice):
     positions = dot_positions(lattice)
     assert positions.shape == (lattice.dots, 2)
-    # A square lattice: every dot has its nearest neighbour one cell away.
+    # A square lattice: every dot has its nearest neighbor one cell away.
     assert nearest_distances(positions) == pytest.approx(lattice.dots**-0.5, rel=0.01)
 
 

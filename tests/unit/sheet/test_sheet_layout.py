@@ -75,7 +75,7 @@ def test_a_size_that_fits_only_turned_is_turned() -> None:
 
 @pytest.mark.parametrize(
     ("place", "left", "top"),
-    [("top-left", 0, 0), ("centre", 0.5, 0.5), ("bottom-right", 1, 1), ("top", 0.5, 0)],
+    [("top-left", 0, 0), ("center", 0.5, 0.5), ("bottom-right", 1, 1), ("top", 0.5, 0)],
 )
 def test_places(place: str, left: float, top: float) -> None:
     wishes = profile(art=f"{{fit: width 3 in, place: {place}}}", marks=BARE)

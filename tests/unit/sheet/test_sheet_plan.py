@@ -42,7 +42,7 @@ def within(inner, outer):
 SHEETS = st.sampled_from(["letter", "a3", "100 x 150 mm", "13 x 19 in"])
 DPIS = st.sampled_from(["150", "300 x 600", "720 x 360"])
 MARKS = st.sampled_from(["{}", "{register: true}", "{label: no, ruler: no, solid: no}"])
-PLACES = st.sampled_from(["centre", "top-left", "bottom-right"])
+PLACES = st.sampled_from(["center", "top-left", "bottom-right"])
 
 
 @settings(max_examples=60, deadline=None)
@@ -213,8 +213,8 @@ def crosses_on_the_joined_film(film, dpi):
 
 
 @pytest.mark.parametrize("dpi", ["300", "300 x 600", "720"])
-@pytest.mark.parametrize("place", ["centre", "top-right"])
-def test_crosses_of_neighbours_meet_in_the_middle_of_their_overlap(dpi, place):
+@pytest.mark.parametrize("place", ["center", "top-right"])
+def test_crosses_of_neighbors_meet_in_the_middle_of_their_overlap(dpi, place):
     art = f"{{fit: width 520 mm, tile: auto, overlap: 9.3 mm, place: {place}}}"
     profile = profile_of(dpi=dpi, art=art, sheet="200 x 210 mm")
     layout = place_art(profile, art_px=(5000, 5100), art_ppi=None)
@@ -222,11 +222,11 @@ def test_crosses_of_neighbours_meet_in_the_middle_of_their_overlap(dpi, place):
     assert {row for row, _ in films} >= {1, 2, 3} <= {column for _, column in films}
     for (row, column), film in films.items():
         own, shown = crosses_on_the_joined_film(film, profile.dpi), film.part.shown
-        neighbours = sum(
+        neighbors = sum(
             (row + down, column + across) in films
             for down, across in ((0, 1), (0, -1), (1, 0), (-1, 0))
         )
-        assert len(own) == 2 * neighbours
+        assert len(own) == 2 * neighbors
         for down, across in ((0, 1), (1, 0)):
             other = films.get((row + down, column + across))
             if other is None:

@@ -41,7 +41,7 @@ def within(inner, outer):
     )
 
 
-def grey(box, tone):
+def gray(box, tone):
     """Stands in for the screen: a share of the rows, as many as the tone."""
     bits = np.zeros((box.height, box.width), np.bool_)
     bits[: round(tone * box.height)] = True
@@ -90,7 +90,7 @@ def test_marks_lie_clear_of_the_art_and_of_one_another(dpi, sheet, fit):
     profile = profile_of(sheet=sheet, dpi=dpi, marks=marks, art=f"{{fit: {fit}}}")
     layout = plan_sheet(profile, art_px=(800, 600), art_ppi=None)
     lines = ["poster.jpg", "small-sheet", "printed side up"]
-    furniture = draw_furniture(profile, layout, lines=lines, screen_flat=grey)
+    furniture = draw_furniture(profile, layout, lines=lines, screen_flat=gray)
     for mark in furniture.marks:
         assert mark.bits.shape == (mark.box.height, mark.box.width)
         assert within(mark.box, layout.printable)

@@ -48,7 +48,7 @@ def test_a_job_survives_its_file(tmp_path: Path) -> None:
         ("{", "["),
     ],
 )
-def test_a_spoilt_file_is_a_value_error(tmp_path: Path, change: tuple[str, str]) -> None:
+def test_a_spoiled_file_is_a_value_error(tmp_path: Path, change: tuple[str, str]) -> None:
     Job(tmp_path, "j", "small", {}, (), "a.png").save()
     path = tmp_path / "job.json"
     path.write_text(path.read_text().replace(*change))

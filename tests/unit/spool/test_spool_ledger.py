@@ -119,14 +119,14 @@ def test_it_learns_from_records_and_refusal_logs(ledger: Ledger, tmp_path: Path)
     assert film.about["films"][0]["folder"] == "class"
 
 
-def test_it_is_fresh_until_it_has_learnt(tmp_path: Path) -> None:
+def test_it_is_fresh_until_it_has_learned(tmp_path: Path) -> None:
     path = tmp_path / "ledger.sqlite"
     first = Ledger(path)
     assert first.fresh
     first.close()
     second = Ledger(path)
-    assert second.fresh  # killed before it had learnt
-    second.has_learnt()
+    assert second.fresh  # killed before it had learned
+    second.has_learned()
     second.close()
     third = Ledger(path)
     assert not third.fresh

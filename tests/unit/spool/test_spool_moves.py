@@ -53,7 +53,7 @@ def test_a_dangling_link_counts_as_taken(tmp_path: Path, move: object) -> None:
     assert source.read_bytes() == b"art"
 
 
-def test_a_held_place_is_recognised_after_a_kill(
+def test_a_held_place_is_recognized_after_a_kill(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)

@@ -79,7 +79,7 @@ def test_it_goes_on_learning_and_counts_nothing_twice(shop: Shop) -> None:
         shop.later()
         assert shop.known() == {"made": 2 * (number + 1), "refused": number + 1}
     own = shop.there.bench.ledger.counts()
-    assert own["refused"] == 3  # and what it learnt from the other
+    assert own["refused"] == 3  # and what it learned from the other
 
 
 def test_a_part_is_bounded_and_the_round_comes_to_its_end(

@@ -20,7 +20,7 @@ def busiest_place(
 
     Parameters
     ----------
-    coded : (H, W) uint16 sRGB-coded grey
+    coded : (H, W) uint16 sRGB-coded gray
     size : (width, height) of the rectangle in pixels; cut to the picture
     bare : (h, w) bool over the picture, at any size: where nothing will print, so where nothing is
         busy

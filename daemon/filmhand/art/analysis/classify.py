@@ -5,7 +5,7 @@ with that how it is treated.
 and three kinds are treated otherwise than as a whole: a mixed page part by part, a signature
 without the rules under it, and flat tints as tone where they were scanned.
 
-The limits were set on one half of a labelled set (``tests/outside/kinds_set.py``) and are held
+The limits were set on one half of a labeled set (``tests/outside/kinds_set.py``) and are held
 against the other half; they have no other source.
 """
 
@@ -89,7 +89,7 @@ class Reading:
 def classify(coded: Codes, *, drawn: bool | None = None) -> Reading:
     """What an art is, from a copy of about a megapixel and five windows at full size.
 
-    coded : (H, W) uint16 sRGB-coded grey.
+    coded : (H, W) uint16 sRGB-coded gray.
     drawn : what :func:`~filmhand.art.analysis.exact_flats.looks_drawn` says of it, where that is
         known.
     """

@@ -15,7 +15,7 @@ _PIXELS_OF_A_ROW = 4096
 
 
 def flat_codes(coded: Codes) -> tuple[NDArray[np.int64], int]:
-    """Counts of exactly flat 4 x 4 blocks by grey, and the number of blocks looked at.
+    """Counts of exactly flat 4 x 4 blocks by gray, and the number of blocks looked at.
 
     Rows are sampled, 400 bands at most, so the time does not grow with the picture.
 
@@ -59,11 +59,11 @@ def looks_drawn(coded: Codes) -> bool:
 
 
 def _few_levels(counts: NDArray[np.int64], total: int) -> bool:
-    """True if the flats stand on few greys, as chosen colours do.
+    """True if the flats stand on few grays, as chosen colors do.
 
     JPEG smooths the grain of a scan to flats too, but its shaded paper spreads them over many
-    greys. After JPEG a chosen grey wanders by a code or two; then pure black or white is asked
-    for as well, for evenly lit paper stays on few greys.
+    grays. After JPEG a chosen gray wanders by a code or two; then pure black or white is asked
+    for as well, for evenly lit paper stays on few grays.
     """
     every = counts.sum()
     if every >= 0.85 * total and np.sort(counts)[-8:].sum() >= 0.98 * every:

@@ -1,7 +1,7 @@
 """Line work inside a picture: lettering, rules and logos, whose edges should not break into dots.
 
 Around such edges nearly everything is either solid or bare, and there is something of both; in
-photographs most of the same neighbourhood lies between. The shares were set by looking at lettering
+photographs most of the same neighborhood lies between. The shares were set by looking at lettering
 over photographs and at open test pictures (the tests hold them); they have no other source.
 """
 

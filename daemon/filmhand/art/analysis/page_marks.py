@@ -13,7 +13,7 @@ Whole = NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True)
 class PageMarks:
-    """Connected marks (eight neighbours), one entry each.
+    """Connected marks (eight neighbors), one entry each.
 
     Attributes
     ----------

@@ -1,6 +1,6 @@
 """The paper under a drawing: its light, estimated on a small copy.
 
-Paper is what is left when strokes are closed over (grey closing: the local maximum, then its
+Paper is what is left when strokes are closed over (gray closing: the local maximum, then its
 local minimum). Solid shapes wider than the closing are found by their sharp rims and filled in
 from around, so that they stay solid; a shade without such rims is a shadow, and stays.
 """
@@ -176,7 +176,7 @@ def _line_maximum(field: Field, size: int) -> Field:
 
 
 def closing(field: Field, size: int) -> Field:
-    """Grey closing with a square: valleys narrower than ``size`` are filled, the rest is kept."""
+    """Gray closing with a square: valleys narrower than ``size`` are filled, the rest is kept."""
     size |= 1
     pad = size  # so that a dip at the border is closed like one inside
     wide = np.pad(field, pad, mode="reflect" if min(field.shape) > pad else "edge")

@@ -23,7 +23,7 @@ class ReducedImage:
 
     Attributes
     ----------
-    coded : (H, W) uint16 sRGB-coded grey, at full size
+    coded : (H, W) uint16 sRGB-coded gray, at full size
     drawn : True where it is computer-drawn, as
         :func:`~filmhand.art.analysis.exact_flats.looks_drawn` tells
     factor : pixels of ``coded`` along one side of a pixel of the small picture

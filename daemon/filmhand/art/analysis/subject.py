@@ -19,7 +19,7 @@ Bits = NDArray[np.bool_]
 _BLOCKS = 1000  # along the longer side
 _FEWEST_BLOCKS = 8
 _KEPT_SHARE = 0.01  # of the longer side of the subject, on each side
-# Ground, as shares of white in coded grey: how dark, how uneven, how grainy it may be, and how much
+# Ground, as shares of white in coded gray: how dark, how uneven, how grainy it may be, and how much
 # of the edge must be it. Measured on the scans of tests/unit/art/degraded.py.
 _DARKEST, _UNEVEN, _GRAINIEST = 0.5, 0.35, 0.06
 _OF_THE_EDGE = 0.7
@@ -35,7 +35,7 @@ def find_subject(coded: Codes) -> tuple[int, int, int, int] | None:
 
     Parameters
     ----------
-    coded : (H, W) uint16 sRGB-coded grey, 0 black
+    coded : (H, W) uint16 sRGB-coded gray, 0 black
 
     Returns
     -------

@@ -4,7 +4,7 @@ Drawn art is judged by its flats: line art has two, the ground and the ink. Scan
 are judged as a drawing on paper would look: the paper is evened, and then nearly everything is
 paper or ink, strokes are about equally deep, and what lies between is the rim of a stroke.
 
-The limits were set on labelled pictures and drawings degraded on purpose (the tests hold them);
+The limits were set on labeled pictures and drawings degraded on purpose (the tests hold them);
 they have no other source.
 """
 
@@ -38,7 +38,7 @@ _LIGHT_FLAT, _DARK_FLAT, _GROUND_FLAT = 0.12, 0.75, 0.35  # tones of flats that 
 
 @dataclass(frozen=True, slots=True)
 class ToneOrLine:
-    """The judgement, a sentence for the record, and the figures behind it."""
+    """The judgment, a sentence for the record, and the figures behind it."""
 
     treat: Literal["tone", "line"]
     why: str
@@ -46,9 +46,9 @@ class ToneOrLine:
 
 
 def tone_or_line(coded: Codes, *, drawn: bool | None = None) -> ToneOrLine:
-    """The judgement on one art; see :func:`tone_or_line_of`.
+    """The judgment on one art; see :func:`tone_or_line_of`.
 
-    coded : (H, W) uint16 sRGB-coded grey.
+    coded : (H, W) uint16 sRGB-coded gray.
     drawn : what :func:`~filmhand.art.analysis.exact_flats.looks_drawn` says of it, where that is
         known.
     """
@@ -120,7 +120,7 @@ def _judge_scan(look: ReducedImage) -> ToneOrLine:
     median, dark = look.median, look.dark
     figures = {"median code": median}
     if dark and median > _BLACKBOARD:
-        return _tone(f"most of it is a middle grey (code {median:.2f})", figures)
+        return _tone(f"most of it is a middle gray (code {median:.2f})", figures)
     # A drawing in light on dark is judged as its negative.
     small, ground = look.small, look.ground
     if ground is None:

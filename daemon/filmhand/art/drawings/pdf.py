@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
 WHAT = "a PDF document"
 _STRIP_PIXELS = 4_000_000
-_BYTES_A_PIXEL = 12  # of the memory limit: two for the page as grey, the rest for what follows
+_BYTES_A_PIXEL = 12  # of the memory limit: two for the page as gray, the rest for what follows
 _MOST_OBJECTS = 100_000
 _DEEPEST = 8
 _POINTS = 72.0
@@ -99,12 +99,12 @@ def count_pdf_pages(path: Path, *, name: str) -> int:
 def draw_page(
     path: Path, *, name: str, page: int, channel: str, limits: Limits, sizing: Sizing | None
 ) -> Drawn:
-    """One page on white, as coded grey.
+    """One page on white, as coded gray.
 
     Parameters
     ----------
     page : from 0
-    channel : as in the profile; alpha takes whatever the page draws, in any colour
+    channel : as in the profile; alpha takes whatever the page draws, in any color
     sizing : what size the page gets on film
 
     Raises
@@ -121,7 +121,7 @@ def draw_page(
         found = _look_through(sheet, raw)
         _check_pictures(found, name=name, limits=limits)
         for handle, text, code in found.blacks:
-            _set_grey(raw, handle, code, stroke=text)
+            _set_gray(raw, handle, code, stroke=text)
         notes = found.notes(ppi[0])
         coded = _render(sheet, raw, film, Inking(channel))
         if channel == "luminance" and is_all_white(coded):
@@ -147,7 +147,7 @@ def _page(document: Any, raw: Any, page: int) -> Any:
 
 
 def _render(sheet: Any, raw: Any, film: FilmSize, inking: Inking) -> Codes:
-    """What is kept of the page, strip by strip, so that colour is only held for one strip."""
+    """What is kept of the page, strip by strip, so that color is only held for one strip."""
     width, height, part = film.width_px, film.height_px, film.part
     whole_width = round(width / (part.right - part.left))
     whole_height = round(height / (part.bottom - part.top))
@@ -180,7 +180,7 @@ class _Found:
 
     pictures : (width px, height px, least ppi on the page) of each picture
     fonts : names of fonts that the document does not bring along
-    blacks : (object, is its stroke, grey code) of what is drawn in black ink alone
+    blacks : (object, is its stroke, gray code) of what is drawn in black ink alone
     unknown : True where there was more than is looked through
     """
 
@@ -299,19 +299,19 @@ def _missing_font(raw: Any, handle: Any) -> str | None:
 
 
 def _black_ink(raw: Any, handle: Any, *, stroke: bool) -> int | None:
-    """The grey code of a colour that is black ink and no other, else None."""
+    """The gray code of a color that is black ink and no other, else None."""
     red, green, blue, opacity = c_uint(), c_uint(), c_uint(), c_uint()
     get = raw.FPDFPageObj_GetStrokeColor if stroke else raw.FPDFPageObj_GetFillColor
     if not get(handle, red, green, blue, opacity):
         return None
-    colour = red.value, green.value, blue.value
-    # Greys proper have three equal numbers; the library's black ink is a little coloured.
-    if len(set(colour)) == 1 or max(colour) - min(colour) > 12:
+    color = red.value, green.value, blue.value
+    # Grays proper have three equal numbers; the library's black ink is a little colored.
+    if len(set(color)) == 1 or max(color) - min(color) > 12:
         return None
-    return _black_inks().get(colour)
+    return _black_inks().get(color)
 
 
-def _set_grey(raw: Any, handle: Any, code: int, *, stroke: bool) -> None:
+def _set_gray(raw: Any, handle: Any, code: int, *, stroke: bool) -> None:
     red, green, blue, opacity = c_uint(), c_uint(), c_uint(), c_uint()
     get = raw.FPDFPageObj_GetStrokeColor if stroke else raw.FPDFPageObj_GetFillColor
     put = raw.FPDFPageObj_SetStrokeColor if stroke else raw.FPDFPageObj_SetFillColor
@@ -321,9 +321,9 @@ def _set_grey(raw: Any, handle: Any, code: int, *, stroke: bool) -> None:
 
 @lru_cache(maxsize=1)
 def _black_inks() -> dict[tuple[int, int, int], int]:
-    """The screen colour that the library gives each amount of black ink -> 255 x (1 - ink).
+    """The screen color that the library gives each amount of black ink -> 255 x (1 - ink).
 
-    The library shows inks as an offset press would print them, and so makes black a dark grey;
+    The library shows inks as an offset press would print them, and so makes black a dark gray;
     on film it would get holes. Asked of the library itself, with one square for each amount.
     """
     squares = b"".join(b"0 0 0 %.6f k %d 0 1 1 re f\n" % (i / 255, i) for i in range(256))

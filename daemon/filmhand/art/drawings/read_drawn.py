@@ -1,4 +1,4 @@
-"""Drawings of commands (PDF, SVG), opened as coded grey."""
+"""Drawings of commands (PDF, SVG), opened as coded gray."""
 
 from __future__ import annotations
 

@@ -61,7 +61,7 @@ _GENERIC = frozenset({"serif", "sans-serif", "monospace", "cursive", "fantasy", 
 
 
 def draw(path: Path, *, name: str, channel: str, limits: Limits, sizing: Sizing | None) -> Drawn:
-    """The drawing on white, as coded grey.
+    """The drawing on white, as coded gray.
 
     Raises
     ------

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.art.crop_window import WHOLE, CropWindow
-from filmhand.art.files.gray import WHITE, Codes, GreyTables
+from filmhand.art.files.gray import WHITE, Codes, GrayTables
 from filmhand.errors import Reason, Refused
 
 _OWN_PPI = 300.0
@@ -105,7 +105,7 @@ def pixels_of(
 
 
 class Inking:
-    """Turns drawn pixels into coded grey by the channel asked for.
+    """Turns drawn pixels into coded gray by the channel asked for.
 
     Parameters
     ----------
@@ -116,10 +116,10 @@ class Inking:
     def __init__(self, channel: str) -> None:
         """Builds the tables."""
         self.alpha = channel == "alpha"
-        self._tables = None if self.alpha else GreyTables(channel)
+        self._tables = None if self.alpha else GrayTables(channel)
 
     def coded(self, pixels: NDArray[np.uint8]) -> Codes:
-        """(H, W, 4) uint8 R, G, B and opacity -> (H, W) uint16 coded grey."""
+        """(H, W, 4) uint8 R, G, B and opacity -> (H, W) uint16 coded gray."""
         if self._tables is None:
             return (WHITE - pixels[..., 3].astype(np.uint16) * 257).astype(np.uint16)
         return self._tables.coded(pixels, alpha=False)

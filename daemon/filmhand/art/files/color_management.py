@@ -1,5 +1,5 @@
-"""Embedded colour profiles, followed by littlecms: to sRGB, relative colorimetric, black point
-compensation. Eight bits is all that the binding takes; sixteen-bit grey goes through a curve.
+"""Embedded color profiles, followed by littlecms: to sRGB, relative colorimetric, black point
+compensation. Eight bits is all that the binding takes; sixteen-bit gray goes through a curve.
 """
 
 from __future__ import annotations
@@ -19,9 +19,9 @@ _Curve = NDArray[np.float64]
 
 @dataclass(slots=True)
 class Management:
-    """How to follow a profile: a transform for colour, a curve for grey, or nothing to do.
+    """How to follow a profile: a transform for color, a curve for gray, or nothing to do.
 
-    curve : (256,) float64, the sRGB code 0..255 of each grey code, or None.
+    curve : (256,) float64, the sRGB code 0..255 of each gray code, or None.
     """
 
     transform: ImageCms.ImageCmsTransform | None = None
@@ -32,7 +32,7 @@ class Management:
 def manage(profile: bytes | None, *, mode: str) -> Management:
     """What to do for art of Pillow mode RGB, CMYK, LAB or L that embeds ``profile``.
 
-    A profile that is broken or belongs to another kind of colours is left aside, with a note.
+    A profile that is broken or belongs to another kind of colors is left aside, with a note.
     """
     if mode == "LAB":
         return Management(_build(ImageCms.createProfile("LAB"), "LAB"))
@@ -43,7 +43,7 @@ def manage(profile: bytes | None, *, mode: str) -> Management:
         return followed
     instead = "its inks were mixed plainly" if mode == "CMYK" else "the art was taken as sRGB"
     return Management(
-        note=f"The embedded colour profile is broken or does not fit the art; {instead}."
+        note=f"The embedded color profile is broken or does not fit the art; {instead}."
     )
 
 
@@ -53,14 +53,14 @@ def _follow(profile: bytes, mode: str) -> Management | None:
         opened = ImageCms.ImageCmsProfile(BytesIO(profile))
         description = _plain(ImageCms.getProfileDescription(opened))
         if mode == "L":
-            return _grey(opened, opened.profile.xcolor_space.strip(), description)
+            return _gray(opened, opened.profile.xcolor_space.strip(), description)
         transform = _build(opened, mode)
     # The binding raises PyCMSError, OSError, TypeError or ValueError, by what is broken.
     except Exception:
         return None
     if mode == "RGB" and _changes_nothing(transform):
         return Management()
-    note = f"The embedded colour profile{description} was followed, {_HOW}."
+    note = f"The embedded color profile{description} was followed, {_HOW}."
     return Management(transform, note=note)
 
 
@@ -71,7 +71,7 @@ def _build(profile: Any, mode: str, *, exact: bool = False) -> ImageCms.ImageCms
         mode,
         "RGB",
         renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
-        # Unasked, littlecms bends the shadows of steep grey curves by ten codes to save time.
+        # Unasked, littlecms bends the shadows of steep gray curves by ten codes to save time.
         flags=ImageCms.Flags.BLACKPOINTCOMPENSATION
         | (ImageCms.Flags.NOOPTIMIZE if exact else ImageCms.Flags(0)),
     )
@@ -83,11 +83,11 @@ def _plain(description: str) -> str:
     return f" ({text})" if text else ""
 
 
-def _grey(opened: ImageCms.ImageCmsProfile, space: str, description: str) -> Management | None:
+def _gray(opened: ImageCms.ImageCmsProfile, space: str, description: str) -> Management | None:
     ramp = np.arange(256, dtype=np.uint8)[None, :]
     if space == "GRAY":
         image, mode = Image.fromarray(ramp), "L"
-    elif space == "RGB":  # grey art often carries the colour profile of its origin
+    elif space == "RGB":  # gray art often carries the color profile of its origin
         image, mode = Image.fromarray(np.repeat(ramp[..., None], 3, axis=2)), "RGB"
     else:
         return None
@@ -95,7 +95,7 @@ def _grey(opened: ImageCms.ImageCmsProfile, space: str, description: str) -> Man
     curve = out.astype(np.float64)
     if np.abs(curve - np.arange(256)).max() <= 1:
         return Management()
-    note = f"The embedded grey profile{description} was followed, {_HOW}, by a curve of 256 points."
+    note = f"The embedded gray profile{description} was followed, {_HOW}, by a curve of 256 points."
     return Management(curve=curve, note=note)
 
 

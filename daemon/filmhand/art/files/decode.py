@@ -199,11 +199,11 @@ def _unknown_layout(name: str) -> Refused:
         library,
     )
 
-    more = "" if library() else f", or install what reads deep colour ({extras.INSTALL})"
+    more = "" if library() else f", or install what reads deep color ({extras.INSTALL})"
     return Refused(
         Reason.NOT_ART,
         f"“{name}” is a TIFF whose pixels are of a kind that is not read here.",
-        f"Save it as TIFF or PNG with 8 bits a colour and drop that{more}.",
+        f"Save it as TIFF or PNG with 8 bits a color and drop that{more}.",
     )
 
 

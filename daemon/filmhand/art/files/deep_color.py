@@ -1,6 +1,6 @@
-"""Colour of more than eight bits, read strip by strip with all its bits.
+"""Color of more than eight bits, read strip by strip with all its bits.
 
-The base reader cuts such colour to eight bits; the library used here keeps sixteen, and
+The base reader cuts such color to eight bits; the library used here keeps sixteen, and
 fractions. Formulas: IEC 61966-2-1 and CIE 15, as in :mod:`filmhand.art.files.gray`.
 """
 
@@ -36,17 +36,17 @@ INKS = ("cyan", "magenta", "yellow", "black")
 _STRIP_PIXELS = 1_000_000
 _STEPS = 1 << 20
 _FLOAT = 3
-# Colour channels by TIFF photometric interpretation: grey, RGB and inks.
-_COLOURS = {0: 1, 1: 1, 2: 3, 5: 4}
-# By PNG colour type: RGB, grey with opacity, RGB with opacity.
-_PNG_COLOURS = {2: 3, 4: 1, 6: 3}
+# Color channels by TIFF photometric interpretation: gray, RGB and inks.
+_COLORS = {0: 1, 1: 1, 2: 3, 5: 4}
+# By PNG color type: RGB, gray with opacity, RGB with opacity.
+_PNG_COLORS = {2: 3, 4: 1, 6: 3}
 
 
 @dataclass(slots=True)
 class DeepLayout:
-    """How the pixels lie: colour channels, opacity behind them, and what the numbers mean."""
+    """How the pixels lie: color channels, opacity behind them, and what the numbers mean."""
 
-    colours: int
+    colors: int
     opacity: bool
     fractions: bool = False
     white_is_zero: bool = False
@@ -54,7 +54,7 @@ class DeepLayout:
 
 @dataclass(slots=True)
 class Deep:
-    """An open picture of deep colour."""
+    """An open picture of deep color."""
 
     image: Any
     layout: DeepLayout
@@ -64,21 +64,21 @@ class Deep:
 
 
 def layout_of(art: Examined, directory: Directory | None) -> DeepLayout | None:
-    """The layout of colour with more than 8 bits; None for everything that the base reads whole."""
+    """The layout of color with more than 8 bits; None for everything that the base reads whole."""
     if art.kind is FileType.PNG and len(art.head) > 25 and art.head[24] == 16:
-        colours = _PNG_COLOURS.get(art.head[25])
-        return None if colours is None else DeepLayout(colours, art.head[25] != 2)
+        colors = _PNG_COLORS.get(art.head[25])
+        return None if colors is None else DeepLayout(colors, art.head[25] != 2)
     if directory is None or max(directory.tags.get(BITS_PER_SAMPLE, ()), default=1) not in (16, 32):
         return None
     photometric = directory.one(PHOTOMETRIC, 1)
     samples = directory.one(SAMPLES_PER_PIXEL, 1)
-    colours = _COLOURS.get(photometric)
-    if colours is None or samples < max(2, colours):
+    colors = _COLORS.get(photometric)
+    if colors is None or samples < max(2, colors):
         return None
-    # 1 is colour stored times its opacity, which the library divides again; 2 is plain.
-    extra = directory.one(EXTRA_SAMPLES, 0) if samples > colours else 0
+    # 1 is color stored times its opacity, which the library divides again; 2 is plain.
+    extra = directory.one(EXTRA_SAMPLES, 0) if samples > colors else 0
     return DeepLayout(
-        colours,
+        colors,
         opacity=extra in (1, 2),
         fractions=directory.one(SAMPLE_FORMAT, 1) == _FLOAT,
         white_is_zero=photometric == 0,
@@ -86,7 +86,7 @@ def layout_of(art: Examined, directory: Directory | None) -> DeepLayout | None:
 
 
 def library() -> Any | None:
-    """The library for deep colour, None where filmhand[art] is not installed."""
+    """The library for deep color, None where filmhand[art] is not installed."""
     # Its threads would each want a stack of the worker's memory, and the strips are small.
     os.environ.setdefault("VIPS_CONCURRENCY", "1")
     try:
@@ -101,20 +101,20 @@ def library() -> Any | None:
 def open_deep(
     vips: Any, art: Examined, layout: DeepLayout, *, page: int, channel: str, gamma: float | None
 ) -> Deep:
-    """The picture, colour-managed, to be read once from top to bottom.
+    """The picture, color-managed, to be read once from top to bottom.
 
     gamma : the file's own, where nothing better says what its numbers mean.
     """
     image = _load(vips, art, page)
     profile = image.get("icc-profile-data") if image.get_typeof("icc-profile-data") else None
-    if image.bands > layout.colours and art.kind is FileType.PNG:
-        layout.opacity = True  # a key colour counts as opacity
+    if image.bands > layout.colors and art.kind is FileType.PNG:
+        layout.opacity = True  # a key color counts as opacity
     light = light_of_codes()
     notes: list[str] = []
-    if image.bands > layout.colours + layout.opacity:
-        notes.append("Channels beyond colour and opacity were left out.")
-    colour = image[0 : layout.colours] if image.bands > layout.colours else image
-    inks = layout.colours == 4
+    if image.bands > layout.colors + layout.opacity:
+        notes.append("Channels beyond color and opacity were left out.")
+    color = image[0 : layout.colors] if image.bands > layout.colors else image
+    inks = layout.colors == 4
     if layout.fractions:
         notes.append("The art stores fractions; they were taken as linear light, white at 1.")
     elif inks and channel in INKS:
@@ -122,26 +122,26 @@ def open_deep(
     elif inks and _only_black(_load(vips, art, page)):
         notes.append("Only the black ink is used; it was taken as it is.")
     elif profile or inks:
-        mode = {1: "L", 3: "RGB", 4: "CMYK"}[layout.colours]
+        mode = {1: "L", 3: "RGB", 4: "CMYK"}[layout.colors]
         managed = manage(profile, mode=mode)
         notes += [managed.note] if managed.note else []
         if managed.curve is not None:
             light = light[curve_to_codes(managed.curve)]
         elif managed.transform is not None:
-            colour = colour.icc_transform(
+            color = color.icc_transform(
                 "srgb", embedded=True, intent="relative", black_point_compensation=True, depth=16
             )
             inks = False
         elif inks and not managed.note:
             notes.append(
-                "The inks carry no colour profile; they were mixed plainly, (1 - ink)(1 - black)."
+                "The inks carry no color profile; they were mixed plainly, (1 - ink)(1 - black)."
             )
     elif gamma is not None:
         light = ((np.arange(WHITE + 1) / WHITE) ** (1 / gamma)).astype(np.float32)
         notes.append(f"The file's own gamma of {gamma:.4g} was applied.")
     if layout.opacity:
-        colour = colour.bandjoin(image[layout.colours])
-    return Deep(colour, layout, light, notes, inks)
+        color = color.bandjoin(image[layout.colors])
+    return Deep(color, layout, light, notes, inks)
 
 
 def _load(vips: Any, art: Examined, page: int) -> Any:
@@ -158,7 +158,7 @@ def _only_black(image: Any) -> bool:
 
 
 def fill_rows(vips: Any, deep: Deep, out: Codes, *, channel: str) -> bool:
-    """Writes coded grey, laid over white, to ``out``; False where a number is not finite.
+    """Writes coded gray, laid over white, to ``out``; False where a number is not finite.
 
     out : (H, W) uint16, the picture as stored.
     """
@@ -187,20 +187,20 @@ def _coded(pixels: NDArray[Any], deep: Deep, *, channel: str) -> Codes:
     opacity = _opacity(shares, layout)
     if channel == "alpha":
         return np.round((1 - opacity) * WHITE).astype(np.uint16)
-    colour = shares[..., : deep.image.bands - layout.opacity]
+    color = shares[..., : deep.image.bands - layout.opacity]
     if deep.inks and channel in INKS:
-        return (WHITE - colour[..., INKS.index(channel)]).astype(np.uint16)
+        return (WHITE - color[..., INKS.index(channel)]).astype(np.uint16)
     if deep.inks:
-        colour = _mixed(colour)
+        color = _mixed(color)
     if layout.white_is_zero:
-        colour = WHITE - colour
-    light = _light(colour, deep, channel=channel)
+        color = WHITE - color
+    light = _light(color, deep, channel=channel)
     codes = _codes_of(light, channel)
     if not layout.fractions and deep.light is light_of_codes() and channel != "lightness":
-        # Greys keep every bit; the sum of light would round them.
-        first = colour[..., 0]
-        grey = np.logical_and.reduce([colour[..., i] == first for i in range(colour.shape[-1])])
-        codes = np.where(grey, first, codes)
+        # Grays keep every bit; the sum of light would round them.
+        first = color[..., 0]
+        gray = np.logical_and.reduce([color[..., i] == first for i in range(color.shape[-1])])
+        codes = np.where(gray, first, codes)
     if not layout.opacity or opacity.min() >= 1:
         return codes
     return np.where(opacity >= 1, codes, _codes_of(1 - (1 - light) * opacity, channel))
@@ -227,16 +227,16 @@ def _mixed(inks: Codes) -> Codes:
     return ((free[..., :3] * free[..., 3:] + WHITE // 2) // WHITE).astype(np.uint16)
 
 
-def _light(colour: NDArray[Any], deep: Deep, *, channel: str) -> Light:
+def _light(color: NDArray[Any], deep: Deep, *, channel: str) -> Light:
     if channel == "black":
-        colour = colour.max(axis=2, keepdims=True)
-    if colour.shape[-1] == 1:
-        only = colour[..., 0]
+        color = color.max(axis=2, keepdims=True)
+    if color.shape[-1] == 1:
+        only = color[..., 0]
         return only if deep.layout.fractions else np.take(deep.light, only)
-    light = np.zeros(colour.shape[:2], np.float32)
+    light = np.zeros(color.shape[:2], np.float32)
     for band, weight in enumerate(channel_weights(channel)):
         if weight:
-            part = colour[..., band]
+            part = color[..., band]
             light += np.float32(weight) * (
                 part if deep.layout.fractions else np.take(deep.light, part)
             )

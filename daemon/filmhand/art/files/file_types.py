@@ -1,7 +1,7 @@
 """What a file really is, told by its first bytes; its name decides nothing.
 
 Eleven kinds are read, some of them only with the libraries of filmhand[art]. Everything else that
-people do drop is recognised well enough to tell them what to do, and no parser ever sees it.
+people do drop is recognized well enough to tell them what to do, and no parser ever sees it.
 """
 
 from __future__ import annotations

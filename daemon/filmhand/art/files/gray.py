@@ -1,4 +1,4 @@
-"""Pixels to coded grey: the sRGB code whose light is the pixel's relative luminance.
+"""Pixels to coded gray: the sRGB code whose light is the pixel's relative luminance.
 
 Formulas: IEC 61966-2-1 (sRGB decoding and its inverse; luminance weights of its primaries,
 ITU-R BT.709) and CIE 15 (lightness, with the rational constants that leave no step).
@@ -30,7 +30,7 @@ _WEIGHTS: dict[str, tuple[float, float, float]] = {
     "green": (0.0, 1.0, 0.0),
     "blue": (0.0, 0.0, 1.0),
     # Without ink planes cyan, magenta and yellow are the complements of red, green and blue;
-    # the more ink, the darker the grey, so the grey is the colour channel itself.
+    # the more ink, the darker the gray, so the gray is the color channel itself.
     "cyan": (1.0, 0.0, 0.0),
     "magenta": (0.0, 1.0, 0.0),
     "yellow": (0.0, 0.0, 1.0),
@@ -39,7 +39,7 @@ _WEIGHTS: dict[str, tuple[float, float, float]] = {
 
 
 def channel_weights(channel: str) -> tuple[float, float, float]:
-    """Shares of red, green and blue light in the grey of a channel; they add up to 1."""
+    """Shares of red, green and blue light in the gray of a channel; they add up to 1."""
     return _WEIGHTS[channel]
 
 
@@ -71,14 +71,14 @@ def codes_of_light() -> Codes:
 
 @lru_cache(maxsize=1)
 def lightness_of_codes() -> Codes:
-    """L*/100 as a 16-bit code for every 16-bit grey code: (65536,) uint16. Do not write to it."""
+    """L*/100 as a 16-bit code for every 16-bit gray code: (65536,) uint16. Do not write to it."""
     table = np.round(lightness(linear_table()) / 100 * WHITE).astype(np.uint16)
     table.flags.writeable = False
     return table
 
 
-class GreyTables:
-    """Turns 8-bit RGBX pixels into coded grey by table, exactly 257 g where R = G = B = g.
+class GrayTables:
+    """Turns 8-bit RGBX pixels into coded gray by table, exactly 257 g where R = G = B = g.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ class GreyTables:
     Raises
     ------
     KeyError
-        For a channel that is no weighting of colours (alpha).
+        For a channel that is no weighting of colors (alpha).
     """
 
     def __init__(self, channel: str, *, light: Floats | None = None) -> None:
@@ -101,7 +101,7 @@ class GreyTables:
         whole = np.round(of_code * _LIGHT_STEPS).astype(np.int32)
         red = np.round(of_code * weights[0] * _LIGHT_STEPS).astype(np.int32)
         blue = np.round(of_code * weights[2] * _LIGHT_STEPS).astype(np.int32)
-        green = whole - red - blue  # so that greys add up exactly
+        green = whole - red - blue  # so that grays add up exactly
         # Two channels a look-up: the index is red + 256 green, then blue + 256 (whatever).
         self._red_green = (green[:, None] + red[None, :]).ravel()
         self._blue = np.tile(blue, 256)
@@ -114,7 +114,7 @@ class GreyTables:
         self._darkest = channel == "black"
 
     def coded(self, pixels: NDArray[np.uint8], *, alpha: bool) -> Codes:
-        """(H, W, 4) uint8 R, G, B and opacity (or nothing) -> (H, W) uint16 coded grey.
+        """(H, W, 4) uint8 R, G, B and opacity (or nothing) -> (H, W) uint16 coded gray.
 
         With ``alpha`` the pixels are laid over white, in linear light, as bare film is white.
         """
@@ -134,7 +134,7 @@ class GreyTables:
 
 
 def over_white(coded: Codes, opacity: NDArray[np.uint8]) -> Codes:
-    """Coded grey laid over white with the given opacity 0..255, in linear light."""
+    """Coded gray laid over white with the given opacity 0..255, in linear light."""
     light = light_of_codes()[coded].astype(np.float64)
     share = opacity.astype(np.float64) / 255
     mixed = linear_to_srgb(1 - (1 - light) * share)

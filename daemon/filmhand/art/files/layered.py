@@ -1,6 +1,6 @@
 """Layered working files (first bytes 8BPS), as far as their flattened picture is concerned.
 
-The layout is that of the format's published specification: header, colour mode data, image
+The layout is that of the format's published specification: header, color mode data, image
 resources, layers and masks, and last the flattened picture, row by row, plain or packed. Reads
 some kilobytes; a file that lies about itself comes out as not whole.
 """
@@ -16,9 +16,9 @@ _HEADER_BYTES = 26
 # Image resource 1057 tells whether a flattened picture was saved at all.
 _VERSION_INFO = 1057
 _MOST_RESOURCES = 2000
-# Modes of colour in the header.
-_GREY, _INDEXED, _RGB, _CMYK, _DUOTONE, _LAB = 1, 2, 3, 4, 8, 9
-_READ = frozenset({_GREY, _INDEXED, _RGB, _CMYK, _DUOTONE, _LAB})
+# Modes of color in the header.
+_GRAY, _INDEXED, _RGB, _CMYK, _DUOTONE, _LAB = 1, 2, 3, 4, 8, 9
+_READ = frozenset({_GRAY, _INDEXED, _RGB, _CMYK, _DUOTONE, _LAB})
 _DO = "Flatten it, save a copy as TIFF or PNG, and drop that."
 
 
@@ -27,7 +27,7 @@ class Layered:
     """What the sections before the flattened picture say.
 
     flattened : False where the file says that its flattened picture is an empty stand-in
-    see_through : the first channel beyond the colours is the picture's opacity
+    see_through : the first channel beyond the colors is the picture's opacity
     whole : the flattened picture ends within the file
     """
 
@@ -89,8 +89,8 @@ def check_layered(found: Layered, *, name: str) -> None:
     if found.bits != 8 or found.mode not in _READ:
         raise Refused(
             Reason.NOT_ART,
-            f"“{name}” is a layered working file with {found.bits} bits a colour or a kind of "
-            "colours that is not read here.",
+            f"“{name}” is a layered working file with {found.bits} bits a color or a kind of "
+            "colors that is not read here.",
             _DO,
         )
 

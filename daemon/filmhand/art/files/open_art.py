@@ -1,4 +1,4 @@
-"""Opens any customer file as coded grey, the way every later step wants it.
+"""Opens any customer file as coded gray, the way every later step wants it.
 
 The picture is decoded once, turned into two bytes a pixel strip by strip (so that the largest
 moment is the decoder's image and the result together), and let go.
@@ -51,7 +51,7 @@ def open_art(
     page: int = 0,
     sizing: Sizing | None = None,
 ) -> Art:
-    """The art at ``path`` as coded grey, or a refusal that says what to do.
+    """The art at ``path`` as coded gray, or a refusal that says what to do.
 
     Parameters
     ----------
@@ -60,7 +60,7 @@ def open_art(
     limits : Limits
         The profile's ceilings: bytes, pages and pixels are checked before decoding.
     channel : Channel
-        What the grey is taken from; see :mod:`filmhand.art.files.gray` for the formulas.
+        What the gray is taken from; see :mod:`filmhand.art.files.gray` for the formulas.
     page : int
         Which page of a TIFF or PDF of several pages, from 0.
     sizing : Sizing, optional
@@ -105,7 +105,7 @@ def _read_plain(
         with decoded(found, page=page, limits=limits) as image:
             ppi = own_resolution(image, notes)
             _note_frames(image, found, notes)
-            _note_wide_colours(image, notes)
+            _note_wide_colors(image, notes)
             coded, turned = _coded(image, found, channel=channel, page=page, notes=notes)
             steps = _luma_steps(image, turned=turned)
     except MemoryError as fault:
@@ -130,7 +130,7 @@ def _luma_steps(image: Image.Image, *, turned: bool) -> tuple[int, ...] | None:
 def _coded(
     image: Image.Image, found: Examined, *, channel: str, page: int, notes: list[str]
 ) -> tuple[Codes, bool]:
-    """The upright grey of a decoded image, and whether width and height changed places."""
+    """The upright gray of a decoded image, and whether width and height changed places."""
     width, height = image.size
     if not width or not height:
         raise Refused(
@@ -205,15 +205,15 @@ def _note_frames(image: Image.Image, found: Examined, notes: list[str]) -> None:
         notes.append("The art is an animation; only its first frame is used.")
 
 
-def _note_wide_colours(image: Image.Image, notes: list[str]) -> None:
+def _note_wide_colors(image: Image.Image, notes: list[str]) -> None:
     """HEIC may name its primaries by number (ITU-T H.273, 8.1) in place of a profile."""
     numbers = image.info.get("nclx_profile")
     if "icc_profile" in image.info or not isinstance(numbers, dict):
         return
     if numbers.get("color_primaries") not in (1, 2):  # those of sRGB, or unspecified
         notes.append(
-            "The file has wider colours than sRGB but brings no colour profile; it was taken as "
-            "sRGB, which makes strong colours a little paler."
+            "The file has wider colors than sRGB but brings no color profile; it was taken as "
+            "sRGB, which makes strong colors a little paler."
         )
 
 

@@ -57,7 +57,7 @@ def own_resolution(image: Image.Image, notes: list[str]) -> tuple[float, float] 
 
 
 def _exif_resolution(image: Image.Image) -> tuple[float, float] | None:
-    """EXIF tags 282, 283 and 296 (2 is inch, 3 is centimetre)."""
+    """EXIF tags 282, 283 and 296 (2 is inch, 3 is centimeter)."""
     try:
         exif = image.getexif()
         across, down = float(exif.get(282, 0)), float(exif.get(283, 0))

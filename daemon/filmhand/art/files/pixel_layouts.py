@@ -1,4 +1,4 @@
-"""One function for each pixel layout: a strip of decoded pixels in, coded grey out.
+"""One function for each pixel layout: a strip of decoded pixels in, coded gray out.
 
 A plan is chosen once for an image; it then serves every strip, from several threads at once.
 """
@@ -16,7 +16,7 @@ from PIL import Image, ImageCms
 from filmhand.art.files.color_management import Management, curve_to_codes, manage
 from filmhand.art.files.decode import Examined, damaged
 from filmhand.art.files.file_types import FileType
-from filmhand.art.files.gray import WHITE, Codes, GreyTables, lightness_of_codes, over_white
+from filmhand.art.files.gray import WHITE, Codes, GrayTables, lightness_of_codes, over_white
 from filmhand.art.files.tiff_structure import (
     BITS_PER_SAMPLE,
     PHOTOMETRIC,
@@ -30,13 +30,13 @@ from filmhand.tone import linear_to_srgb, srgb_to_linear
 Strip = Callable[[Image.Image], Codes]
 INKS = {"cyan": 0, "magenta": 1, "yellow": 2, "black": 3}
 _PLANES = (*INKS, "red", "green", "blue")
-LIGHTNESS_NOTE = "The grey is CIE lightness: tone is 100 - L*."
+LIGHTNESS_NOTE = "The gray is CIE lightness: tone is 100 - L*."
 _ALPHA_MODES = {"RGBA": "RGBA", "LA": "RGBA", "RGBa": "RGBA", "La": "RGBA", "PA": "RGBA"}
 
 
 @dataclass(slots=True)
 class PixelLayout:
-    """How each strip becomes coded grey, whether art can be see-through, and what to record."""
+    """How each strip becomes coded gray, whether art can be see-through, and what to record."""
 
     strip: Strip
     transparent: bool = False
@@ -52,13 +52,13 @@ def layout_of_pixels(
     """
     mode = image.mode
     if mode in ("F", "I") or mode.startswith("I;16"):
-        made = _deep_grey(image, art, channel=channel, directory=directory)
+        made = _deep_gray(image, art, channel=channel, directory=directory)
     elif mode in ("1", "L", "P"):
         made = _indexed(image, art, channel=channel)
     elif mode == "CMYK":
         made = _inks(image, art, channel=channel)
     else:
-        made = _colour(image, art, channel=channel)
+        made = _color(image, art, channel=channel)
     if channel == "alpha" and not made.transparent:
         raise no_transparency(art.name)
     made.notes += _cut_notes(image, art, directory)
@@ -91,12 +91,12 @@ def _cut_notes(image: Image.Image, art: Examined, directory: Directory | None) -
     samples = directory.one(SAMPLES_PER_PIXEL, 1) if directory else 1
     if deep_png or (bits > 8 and len(image.getbands()) > 1):
         notes.append(
-            f"The art has {max(bits, 16)} bits a colour, of which 8 were used; "
-            "filmhand[art] adds deep colour."
+            f"The art has {max(bits, 16)} bits a color, of which 8 were used; "
+            "filmhand[art] adds deep color."
         )
     if samples > max(4, len(image.getbands())):
         notes.append(
-            f"The art has {samples} colour channels; those after the "
+            f"The art has {samples} color channels; those after the "
             f"{len(image.getbands())} common ones were left out."
         )
     return notes
@@ -124,7 +124,7 @@ def _gamma(image: Image.Image, management: Management) -> tuple[NDArray[np.float
     return (np.arange(256) / 255) ** (1 / gamma), note
 
 
-def _colour(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
+def _color(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
     mode = image.mode
     management = manage(image.info.get("icc_profile"), mode="LAB" if mode == "LAB" else "RGB")
     light, gamma_note = _gamma(image, management)
@@ -137,7 +137,7 @@ def _colour(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
     ready = _rgbx_reader(mode, management.transform, key=key, deep=deep)
     if channel == "alpha":
         return PixelLayout(lambda strip: _opacity_as_ink(ready(strip)[..., 3]), alpha, notes)
-    tables = GreyTables(channel, light=light)
+    tables = GrayTables(channel, light=light)
     return PixelLayout(lambda strip: tables.coded(ready(strip), alpha=alpha), alpha, notes)
 
 
@@ -168,9 +168,9 @@ def _rgbx_reader(
         if opacity is not None:
             pixels[..., 3] = opacity
         elif isinstance(key, tuple):
-            # A key colour of 16 bits was cut like the pixels; others with its upper half go too.
-            colour = [value >> 8 if deep else value for value in key]
-            pixels[..., 3] = np.where((pixels[..., :3] == colour).all(axis=2), 0, 255)
+            # A key color of 16 bits was cut like the pixels; others with its upper half go too.
+            color = [value >> 8 if deep else value for value in key]
+            pixels[..., 3] = np.where((pixels[..., :3] == color).all(axis=2), 0, 255)
         return pixels
 
     return read
@@ -181,7 +181,7 @@ def _opacity_as_ink(opacity: NDArray[np.uint8]) -> Codes:
 
 
 def _indexed(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
-    """Modes 1, L and P: 256 colours at most, so one table of 256 codes does everything."""
+    """Modes 1, L and P: 256 colors at most, so one table of 256 codes does everything."""
     mode = image.mode
     profile = image.info.get("icc_profile")
     if mode == "P":
@@ -205,7 +205,7 @@ def _indexed(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
     if channel == "alpha":
         table = _opacity_as_ink(rgba[:, 3])
     else:
-        table = GreyTables(channel, light=light).coded(rgba[None], alpha=True)[0]
+        table = GrayTables(channel, light=light).coded(rgba[None], alpha=True)[0]
     notes = [note for note in (management.note, gamma_note) if note]
     return PixelLayout(lambda strip: table[_bytes(strip)], transparent, notes)
 
@@ -217,7 +217,7 @@ def _bytes(strip: Image.Image) -> NDArray[np.uint8]:
 
 
 def _scaled_key(key: int, art: Examined, mode: str) -> int:
-    """The transparent grey of a PNG of 2 or 4 bits, whose pixels were scaled to 8."""
+    """The transparent gray of a PNG of 2 or 4 bits, whose pixels were scaled to 8."""
     bits = art.head[24] if art.kind is FileType.PNG and mode == "L" else 8
     return min(255, key * 255 // (2**bits - 1)) if bits < 8 else min(255, key)
 
@@ -227,8 +227,8 @@ def _palette(image: Image.Image) -> NDArray[np.uint8]:
     rgba = np.zeros((256, 4), np.uint8)
     rgba[:, 3] = 255
     if image.palette is not None:
-        colours = np.array(image.getpalette("RGBA"), np.uint8).reshape(-1, 4)
-        rgba[: len(colours)] = colours
+        colors = np.array(image.getpalette("RGBA"), np.uint8).reshape(-1, 4)
+        rgba[: len(colors)] = colors
         if image.palette.mode == "RGB":
             rgba[:, 3] = 255
     key = image.info.get("transparency")
@@ -258,17 +258,17 @@ def _inks(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
         management = manage(image.info.get("icc_profile"), mode="CMYK")
         notes.append(
             management.note
-            or "The inks carry no colour profile; they were mixed plainly, (1 - ink)(1 - black)."
+            or "The inks carry no color profile; they were mixed plainly, (1 - ink)(1 - black)."
         )
     ready = _rgbx_reader("CMYK", management.transform)
-    tables = GreyTables(channel)
+    tables = GrayTables(channel)
     return PixelLayout(lambda strip: tables.coded(ready(strip), alpha=False), notes=notes)
 
 
-def _deep_grey(
+def _deep_gray(
     image: Image.Image, art: Examined, *, channel: str, directory: Directory | None
 ) -> PixelLayout:
-    """Modes I;16, I and F: grey of more than eight bits."""
+    """Modes I;16, I and F: gray of more than eight bits."""
     numbers, notes = _numbers(image, art, directory)
     management = manage(image.info.get("icc_profile"), mode="L")
     table = np.arange(65536, dtype=np.uint16)
@@ -299,7 +299,7 @@ def _deep_grey(
 def _numbers(
     image: Image.Image, art: Examined, directory: Directory | None
 ) -> tuple[Strip, list[str]]:
-    """A function from a strip to 16-bit codes, before any colour management."""
+    """A function from a strip to 16-bit codes, before any color management."""
     if image.mode.startswith("I;16"):
         bits = directory.one(BITS_PER_SAMPLE, 16) if directory else 16
         most = (1 << min(16, max(1, bits))) - 1
@@ -326,7 +326,7 @@ def _numbers(
         white = 255.0
     note = (
         f"The art stores {'fractions' if image.mode == 'F' else 'large whole numbers'}; "
-        f"they were taken as sRGB-coded grey with white at {white:g}."
+        f"they were taken as sRGB-coded gray with white at {white:g}."
     )
 
     def scaled(strip: Image.Image) -> Codes:

@@ -1,4 +1,4 @@
-"""Art of more than eight bits a colour, opened as coded grey."""
+"""Art of more than eight bits a color, opened as coded gray."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 def read_deep(
     found: Examined, *, page: int, channel: str, limits: Limits, notes: list[str]
 ) -> Art | None:
-    """The art with all its bits; None where it has no deep colour, or its library is missing."""
+    """The art with all its bits; None where it has no deep color, or its library is missing."""
     directory = found.structure.directories[found.pages[page]] if found.structure else None
     layout = layout_of(found, directory)
     vips = library() if layout else None

@@ -10,7 +10,7 @@ import struct
 from dataclasses import dataclass, field
 from typing import BinaryIO
 
-# Tags of TIFF 6.0, section 8 and appendix A; DNGVersion and the colour filter array photometric
+# Tags of TIFF 6.0, section 8 and appendix A; DNGVersion and the color filter array photometric
 # mark a camera's raw file (TIFF/EP, ISO 12234-2).
 NEW_SUBFILE_TYPE, WIDTH, LENGTH, BITS_PER_SAMPLE = 254, 256, 257, 258
 COMPRESSION, PHOTOMETRIC, ORIENTATION = 259, 262, 274

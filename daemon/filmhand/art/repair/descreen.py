@@ -81,7 +81,7 @@ def find_earlier_screen(coded: Codes) -> ScreenedBefore | None:
     where these show peaks. Screens of 2 to 13 pixels a dot with two rows at right angles are
     found; line screens and stochastic ones are not.
 
-    coded : (H, W) uint16 sRGB-coded grey.
+    coded : (H, W) uint16 sRGB-coded gray.
     """
     if min(coded.shape) < _WINDOW // 2:
         return None
@@ -262,7 +262,7 @@ def _filter(screen: ScreenedBefore) -> Field:
     first, second = (cos(angle), -sin(angle)), (sin(angle), cos(angle))
     length = np.hypot(down, across)
     kept = np.exp(-2 * (np.pi * _BLUR * screen.period * length) ** 2)
-    # A colour print has screens of one ruling at several angles, so that frequency goes whole.
+    # A color print has screens of one ruling at several angles, so that frequency goes whole.
     kept *= 1 - np.exp(-(((length - turns) / (_RING * turns)) ** 2) / 2)
     for i in range(-2, 3):
         for j in range(-2, 3):

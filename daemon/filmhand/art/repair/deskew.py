@@ -3,7 +3,7 @@
 Rows of letters, rules and frames put many edges on few lines. Edges that run nearly across or down
 are projected along every angle of some degrees; at the right one they fall together, and the sum
 of squares of the counts is largest (the projection profile of W. Postl, US patent 4,723,297,
-lapsed; energy in place of its difference of neighbours). A free drawing has no such angle.
+lapsed; energy in place of its difference of neighbors). A free drawing has no such angle.
 
 The limits were set on pages and drawings turned on purpose (the tests hold them); they have no
 other source.
@@ -62,7 +62,7 @@ def find_skew(coded: Codes) -> Skew | None:
 
     Looks at a copy of about a megapixel.
 
-    coded : (H, W) uint16 sRGB-coded grey.
+    coded : (H, W) uint16 sRGB-coded gray.
     """
     factor = max(1, -(-max(coded.shape) // _SIDE))
     if min(coded.shape) // factor < 64:

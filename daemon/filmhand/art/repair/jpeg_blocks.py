@@ -56,7 +56,7 @@ class Blocks:
 def find_blocks(coded: Codes, table: tuple[int, ...]) -> Blocks | None:
     """The squares of a JPEG, or None where they do not show.
 
-    coded : (H, W) uint16 sRGB-coded grey, as decoded or turned since, but not resampled.
+    coded : (H, W) uint16 sRGB-coded gray, as decoded or turned since, but not resampled.
     table : 64 steps of the file's table for lightness, row by row.
     """
     step = float(np.mean([table[i] for i in (1, 2, 8, 9, 16)]))

@@ -96,7 +96,7 @@ def prepare_line(
     Parameters
     ----------
     coded : (H, W) uint16
-        sRGB-coded grey, 0 black to 65535 white.
+        sRGB-coded gray, 0 black to 65535 white.
     drawn : bool
         True for computer-drawn art: its code values are the share already.
     stretch : "auto", "off" or (black %, white %)

@@ -31,7 +31,7 @@ class Parts:
 
     Attributes
     ----------
-    coded : (H, W) uint16 sRGB-coded grey
+    coded : (H, W) uint16 sRGB-coded gray
     lines : (H, W) bool, where it is to be cut at a threshold
     levels : (black, white) codes of the tone parts, for ``stretch: auto``
     notes : plain sentences for the record
@@ -55,7 +55,7 @@ def in_parts(
 ) -> Parts:
     """The parts of a page, each made ready for what is done to it.
 
-    coded : (H, W) uint16 sRGB-coded grey.
+    coded : (H, W) uint16 sRGB-coded gray.
     regions : from :func:`~filmhand.art.analysis.page_regions.find_regions` of the same art.
     drawn, stretch, cleaning : as in :func:`~filmhand.art.repair.line_cleaning.prepare_line`; the
         paper under the pictures is evened for "auto" alone.

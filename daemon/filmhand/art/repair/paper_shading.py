@@ -59,7 +59,7 @@ class Paper:
 def find_paper(coded: Codes) -> Paper | None:
     """The paper under a shaded drawing; None for everything else, photographs above all.
 
-    coded : (H, W) uint16 sRGB-coded grey.
+    coded : (H, W) uint16 sRGB-coded gray.
     """
     factor = max(1, -(-max(coded.shape) // SMALL_SIDE))
     if min(coded.shape) // factor < 64:

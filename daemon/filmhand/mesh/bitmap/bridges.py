@@ -1,7 +1,7 @@
-"""Where a stray crumb is cheapest joined to a neighbour that the mesh holds.
+"""Where a stray crumb is cheapest joined to a neighbor that the mesh holds.
 
 A bridge is a whole rectangle at least as wide, both ways, as what the mesh just holds, so that it
-is no hair-line itself. It must meet the crumb, and a neighbour that is no crumb, along at least
+is no hair-line itself. It must meet the crumb, and a neighbor that is no crumb, along at least
 its own width: two shapes that touch at a corner are joined by a block around the corner.
 """
 
@@ -44,13 +44,13 @@ class Bridges:
 
 @dataclass(frozen=True, slots=True)
 class NearbyPixels:
-    """What lies around the crumbs of one colour.
+    """What lies around the crumbs of one color.
 
     Attributes
     ----------
-    same : (h, w) bool, pixels of the crumbs' colour
-    crumb : (h, w) bool, pixels of any crumb of that colour
-    closed : (h, w) bool, pixels that must not take that colour; None for none
+    same : (h, w) bool, pixels of the crumbs' color
+    crumb : (h, w) bool, pixels of any crumb of that color
+    closed : (h, w) bool, pixels that must not take that color; None for none
     reach : how far from its middle a crumb's bridge is looked for
     """
 
@@ -69,7 +69,7 @@ def find_bridges(
     across: int,
     down: int,
 ) -> Bridges:
-    """The cheapest bridge of each crumb to a neighbour.
+    """The cheapest bridge of each crumb to a neighbor.
 
     Parameters
     ----------
@@ -113,8 +113,8 @@ def _some(
         closed |= around.closed.ravel()[place] & ~same
     contact = min(across, down)
     possible = _boxes(closed, across, down) == 0
-    possible &= _boxes(_with_neighbours(mine), across, down) >= contact
-    possible &= _boxes(_with_neighbours(whole), across, down) >= contact
+    possible &= _boxes(_with_neighbors(mine), across, down) >= contact
+    possible &= _boxes(_with_neighbors(whole), across, down) >= contact
     cost = np.where(possible, _boxes(~same, across, down).astype(np.int64), NONE)
     flat = cost.reshape(len(cost), -1)
     best = flat.argmin(axis=1)
@@ -133,7 +133,7 @@ def _windows_of(own: tuple[Ints, Ints, Ints], row: Ints, column: Ints, reach: in
     return mine
 
 
-def _with_neighbours(bits: Bits) -> Bits:
+def _with_neighbors(bits: Bits) -> Bits:
     grown = bits.copy()
     grown[:, 1:] |= bits[:, :-1]
     grown[:, :-1] |= bits[:, 1:]

@@ -1,12 +1,12 @@
 """Every dot and every hole of a bitmap, counted and measured strip by strip.
 
-A component is a set of pixels of one colour joined edge to edge (4-connected). That is the
-stricter choice for both colours: pixels that touch at a corner only are two dots, as they are for
+A component is a set of pixels of one color joined edge to edge (4-connected). That is the
+stricter choice for both colors: pixels that touch at a corner only are two dots, as they are for
 the stencil.
 
-A strip is cut into runs, ink and bare in turn, and both colours are joined at once. Every run first
-points at the first run of its colour that it touches in the row above, which by itself joins any
-convex dot; only runs that touch several need a union. Strips are labelled on their own, in any
+A strip is cut into runs, ink and bare in turn, and both colors are joined at once. Every run first
+points at the first run of its color that it touches in the row above, which by itself joins any
+convex dot; only runs that touch several need a union. Strips are labeled on their own, in any
 thread, and then joined in order along their seams: memory follows the width of the sheet and the
 number of small components, not the sheet's height.
 """
@@ -69,13 +69,13 @@ class SmallRuns:
 
 @dataclass(frozen=True, slots=True)
 class Components:
-    """What one colour of a bitmap consists of.
+    """What one color of a bitmap consists of.
 
     Attributes
     ----------
     areas : (n,) int64, pixels of every component that no border cuts
     cut : number of components that the border of the area, or what lies outside it, cuts
-    pixels : pixels of this colour
+    pixels : pixels of this color
     small : the pixels of the uncut components below the size asked for
     """
 
@@ -100,7 +100,7 @@ def count_components(
     Parameters
     ----------
     read : rows a .. b of the area as (b - a, width) bool, True = ink
-    threads : how many strips are labelled at once
+    threads : how many strips are labeled at once
 
     Returns
     -------
@@ -172,8 +172,8 @@ class Census:
 
 
 @dataclass(frozen=True, slots=True)
-class _Labelled:
-    """A labelled strip: runs in order, and its components.
+class _Labeled:
+    """A labeled strip: runs in order, and its components.
 
     ``bounds`` has one entry more than there are runs; run k covers the flat pixels bounds[k] ..
     bounds[k+1]-1 and belongs to component owner[k].
@@ -199,7 +199,7 @@ class _Seam:
 class _Sealed:
     """What joining strips needs of one: the whole of what is closed, and the edges of the rest.
 
-    Pairs are by colour, bare film first. The open components are those on the strip's first or
+    Pairs are by color, bare film first. The open components are those on the strip's first or
     last row; ``ink``, ``area`` and ``cut`` describe them, ``runs`` holds the small ones' pixels.
     """
 
@@ -225,7 +225,7 @@ def _reached(outside: Bits) -> Bits:
     return reached
 
 
-def _label(strip: Bits, beyond: Bits | None) -> _Labelled:
+def _label(strip: Bits, beyond: Bits | None) -> _Labeled:
     rows, width = strip.shape
     begins = np.empty(strip.shape, np.bool_)
     begins[:, 0] = True
@@ -245,11 +245,11 @@ def _label(strip: Bits, beyond: Bits | None) -> _Labelled:
         at_border |= before[bounds[1:]] > before[bounds[:-1]]
     cut = np.zeros(area.size, np.bool_)
     cut[owner[at_border]] = True
-    return _Labelled(rows, bounds, owner, ink[is_root], area, cut)
+    return _Labeled(rows, bounds, owner, ink[is_root], area, cut)
 
 
-def _seal(strip: _Labelled, top: int, width: int, keep: tuple[int, int]) -> _Sealed:
-    """Reduce a labelled strip to what joining needs."""
+def _seal(strip: _Labeled, top: int, width: int, keep: tuple[int, int]) -> _Sealed:
+    """Reduce a labeled strip to what joining needs."""
     in_first = slice(0, int(np.searchsorted(strip.bounds, np.int32(width))))
     in_last = slice(
         int(np.searchsorted(strip.bounds, np.int32((strip.rows - 1) * width))), len(strip.owner)
@@ -263,14 +263,14 @@ def _seal(strip: _Labelled, top: int, width: int, keep: tuple[int, int]) -> _Sea
         cut[strip.owner[in_first]] = True
     number = np.cumsum(is_open, dtype=np.int32) - 1
     closed = ~is_open
-    mine = tuple(closed & (strip.ink == colour) for colour in (False, True))
+    mine = tuple(closed & (strip.ink == color) for color in (False, True))
     small = (strip.area < np.array(keep, np.int64)[strip.ink.astype(np.intp)]) & ~cut
     runs = _runs_of(strip, small, top, width)
     return _Sealed(
-        pixels=_by_colour(lambda colour: int(strip.area[strip.ink == colour].sum())),
-        cut_inside=_by_colour(lambda colour: int((mine[colour] & cut).sum())),
-        areas=_by_colour(lambda colour: strip.area[mine[colour] & ~cut]),
-        small=_by_colour(lambda colour: _numbered(runs, mine[colour] & small)),
+        pixels=_by_color(lambda color: int(strip.area[strip.ink == color].sum())),
+        cut_inside=_by_color(lambda color: int((mine[color] & cut).sum())),
+        areas=_by_color(lambda color: strip.area[mine[color] & ~cut]),
+        small=_by_color(lambda color: _numbered(runs, mine[color] & small)),
         # A copy: a view would keep the bounds of the whole strip.
         first=_Seam(strip.bounds[in_first].copy(), number[strip.owner[in_first]]),
         last=_Seam(
@@ -283,11 +283,11 @@ def _seal(strip: _Labelled, top: int, width: int, keep: tuple[int, int]) -> _Sea
     )
 
 
-def _by_colour(of: Callable[[int], T]) -> tuple[T, T]:
+def _by_color(of: Callable[[int], T]) -> tuple[T, T]:
     return of(0), of(1)
 
 
-def _runs_of(strip: _Labelled, wanted: Bits, top: int, width: int) -> SmallRuns:
+def _runs_of(strip: _Labeled, wanted: Bits, top: int, width: int) -> SmallRuns:
     """The runs of the wanted components, under the strip's component numbers."""
     kept = np.flatnonzero(wanted[strip.owner]) if wanted.any() else np.empty(0, np.intp)
     row, start = np.divmod(strip.bounds[kept].astype(np.int64), width)
@@ -307,7 +307,7 @@ def _numbered(runs: SmallRuns, which: Bits, number: Short | None = None) -> Smal
 def _join(begins: Bits, bounds: Short, ink: Bits) -> Short:
     """The first run of each run's component.
 
-    ``begins`` is True where a run begins; ``bounds`` and ``ink`` are as in :class:`_Labelled`, but
+    ``begins`` is True where a run begins; ``bounds`` and ``ink`` are as in :class:`_Labeled`, but
     ``ink`` by run.
     """
     rows, width = begins.shape
@@ -375,7 +375,7 @@ class _Joiner:
         self._areas: tuple[list[Ints], list[Ints]] = ([], [])
         self._small: tuple[list[SmallRuns], list[SmallRuns]] = ([], [])
         self._small_count = [0, 0]
-        # What is open at the last row so far: its runs, and per component its colour, area,
+        # What is open at the last row so far: its runs, and per component its color, area,
         # whether a border cuts it, and its pixels while it is still small.
         empty = np.empty(0, np.int32)
         self._last = _Seam(empty, empty)
@@ -386,11 +386,11 @@ class _Joiner:
 
     def add(self, strip: _Sealed) -> None:
         """Take the next strip."""
-        for colour in (0, 1):
-            self._pixels[colour] += strip.pixels[colour]
-            self._cut[colour] += strip.cut_inside[colour]
-            self._areas[colour].append(strip.areas[colour])
-            self._add_small(colour, strip.small[colour])
+        for color in (0, 1):
+            self._pixels[color] += strip.pixels[color]
+            self._cut[color] += strip.cut_inside[color]
+            self._areas[color].append(strip.areas[color])
+            self._add_small(color, strip.small[color])
         # The components that were open come first, then those open in the strip.
         opened = self._area.size
         root = self._seam(strip)
@@ -415,11 +415,11 @@ class _Joiner:
                 ),
             ]
         )
-        for colour in (0, 1):
-            closed = ~is_open & (ink == colour)
-            self._cut[colour] += int((closed & cut).sum())
-            self._areas[colour].append(area[closed & ~cut])
-            self._add_small(colour, _numbered(runs, closed & small))
+        for color in (0, 1):
+            closed = ~is_open & (ink == color)
+            self._cut[color] += int((closed & cut).sum())
+            self._areas[color].append(area[closed & ~cut])
+            self._add_small(color, _numbered(runs, closed & small))
         renumber = np.cumsum(is_open, dtype=np.int32) - 1
         self._runs = _numbered(runs, is_open & small, renumber)
         self._last = _Seam(strip.last.columns, renumber[new[opened:][strip.last.owner]])
@@ -427,25 +427,25 @@ class _Joiner:
 
     def finish(self) -> tuple[Components, Components]:
         """(dots, holes); components that touch the last row are cut by the border."""
-        for colour in (0, 1):
-            self._cut[colour] += int((self._ink == colour).sum())
+        for color in (0, 1):
+            self._cut[color] += int((self._ink == color).sum())
         holes, dots = (
             Components(
-                np.concatenate(self._areas[colour]),
-                self._cut[colour],
-                self._pixels[colour],
-                SmallRuns.joined(self._small[colour]),
+                np.concatenate(self._areas[color]),
+                self._cut[color],
+                self._pixels[color],
+                SmallRuns.joined(self._small[color]),
             )
-            for colour in (0, 1)
+            for color in (0, 1)
         )
         return dots, holes
 
-    def _add_small(self, colour: int, runs: SmallRuns) -> None:
+    def _add_small(self, color: int, runs: SmallRuns) -> None:
         if not runs.row.size:
             return
-        number = runs.component + self._small_count[colour]
-        self._small_count[colour] = int(number.max()) + 1
-        self._small[colour].append(SmallRuns(number, runs.row, runs.start, runs.stop))
+        number = runs.component + self._small_count[color]
+        self._small_count[color] = int(number.max()) + 1
+        self._small[color].append(SmallRuns(number, runs.row, runs.start, runs.stop))
 
     def _seam(self, strip: _Sealed) -> Short:
         """First component of each joined set, over the open components and the strip's."""

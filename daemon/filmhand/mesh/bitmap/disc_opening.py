@@ -22,7 +22,7 @@ _ALL = np.uint64(0xFFFFFFFFFFFFFFFF)
 
 @dataclass(frozen=True, slots=True)
 class Disc:
-    """A digital disc: rows of pixels whose centres lie inside a circle of a given diameter.
+    """A digital disc: rows of pixels whose centers lie inside a circle of a given diameter.
 
     Attributes
     ----------

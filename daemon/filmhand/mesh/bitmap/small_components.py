@@ -14,7 +14,7 @@ Ints = NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True)
 class SmallComponents:
-    """The small components of one colour, one entry of each array a component.
+    """The small components of one color, one entry of each array a component.
 
     Attributes
     ----------

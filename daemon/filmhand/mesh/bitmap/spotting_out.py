@@ -1,10 +1,10 @@
 """Mending stray bits: components that the mesh cannot hold, where few pixels put it right.
 
 Where the edges of the art cut through dots, crumbs of dots and slivers of holes are left. A crumb
-is taken away, grown around its middle until the mesh holds it, or joined to a sound neighbour by
+is taken away, grown around its middle until the mesh holds it, or joined to a sound neighbor by
 a bridge, whichever changes the fewest pixels. Where a tone is to be kept, some of the crumbs of a
-neighbourhood are grown instead of taken away, or the other way round, until what the
-neighbourhood has won and lost differs by half a crumb at most. Changes are made from the smallest
+neighborhood are grown instead of taken away, or the other way round, until what the
+neighborhood has won and lost differs by half a crumb at most. Changes are made from the smallest
 up until the allowance is used; what is left stays for the checks to report.
 """
 
@@ -65,8 +65,8 @@ class _Way(IntEnum):
 
 
 @dataclass(slots=True)
-class _Colour:
-    """The crumbs of one colour and what is to be done with each."""
+class _Color:
+    """The crumbs of one color and what is to be done with each."""
 
     crumbs: SmallComponents
     ink: bool
@@ -78,7 +78,7 @@ class _Colour:
     @classmethod
     def of(
         cls, crumbs: SmallComponents, *, ink: bool, sound: HeldComponents, only_turn: bool
-    ) -> _Colour:
+    ) -> _Color:
         count = crumbs.area.size
         none = Bridges.none(count if sound.bridge and not only_turn else 0)
         return cls(crumbs, ink, sound, only_turn, none, np.zeros(count, np.int8))
@@ -146,44 +146,44 @@ def spot_out(
     dot, hole : what the mesh holds
     allowance : pixels that may change
     barred : rows a .. b as bool, True where nothing may be inked
-    keep_tone : balance what is won and lost in every neighbourhood
+    keep_tone : balance what is won and lost in every neighborhood
     only_turn : take away and fill only, which never leaves a new crumb
     """
     done = SpottedOut()
-    colours = [
-        _Colour.of(dots, ink=True, sound=dot, only_turn=only_turn),
-        _Colour.of(holes, ink=False, sound=hole, only_turn=only_turn),
+    colors = [
+        _Color.of(dots, ink=True, sound=dot, only_turn=only_turn),
+        _Color.of(holes, ink=False, sound=hole, only_turn=only_turn),
     ]
     reach = ceil(sqrt(2 * max(dot.pixels, hole.pixels) / pi)) + 2
     bands = _Bands(read, size, reach, barred)
-    least = np.concatenate([colour.least() for colour in colours])
+    least = np.concatenate([color.least() for color in colors])
     scarce = int(least.sum()) > allowance
     if scarce:
         # Which are the least changes is not known before all bridges are.
-        everything = [np.ones(colour.crumbs.area.size, np.bool_) for colour in colours]
-        for band, here in bands.over(colours, everything):
-            for colour, which in zip(colours, here, strict=True):
-                band.look_for_bridges(colour, which)
-        least = np.concatenate([colour.least() for colour in colours])
+        everything = [np.ones(color.crumbs.area.size, np.bool_) for color in colors]
+        for band, here in bands.over(colors, everything):
+            for color, which in zip(colors, here, strict=True):
+                band.look_for_bridges(color, which)
+        least = np.concatenate([color.least() for color in colors])
     order = np.argsort(least, kind="stable")
     wanted = np.zeros(least.size, np.bool_)
     wanted[order[np.cumsum(least[order]) <= allowance]] = True
     spare = allowance - int(least[wanted].sum())
     chosen = [wanted[: dots.area.size], wanted[dots.area.size :]]
-    for band, here in bands.over(colours, chosen):
+    for band, here in bands.over(colors, chosen):
         promised = sum(
-            int(colour.least()[which].sum()) for colour, which in zip(colours, here, strict=True)
+            int(color.least()[which].sum()) for color, which in zip(colors, here, strict=True)
         )
-        for colour, which in zip(colours, here, strict=True):
+        for color, which in zip(colors, here, strict=True):
             if not scarce:
-                band.look_for_bridges(colour, which)
-            colour.choose(which)
-            promised -= int(colour.least()[which].sum())
+                band.look_for_bridges(color, which)
+            color.choose(which)
+            promised -= int(color.least()[which].sum())
         band.spare = spare + promised
         if keep_tone and not only_turn:
-            band.balance(colours, here)
-        for colour, which in zip(colours, here, strict=True):
-            band.mend(colour, which, done=done)
+            band.balance(colors, here)
+        for color, which in zip(colors, here, strict=True):
+            band.mend(color, which, done=done)
         write(band.top, band.bits)
         spare = band.spare
     return done
@@ -198,21 +198,19 @@ class _Bands:
     reach: int
     barred: ReadRows | None
 
-    def over(
-        self, colours: list[_Colour], wanted: list[Bits]
-    ) -> Iterator[tuple[_Band, list[Ints]]]:
-        """Each band that has wanted crumbs, and which these are by colour."""
+    def over(self, colors: list[_Color], wanted: list[Bits]) -> Iterator[tuple[_Band, list[Ints]]]:
+        """Each band that has wanted crumbs, and which these are by color."""
         for first in range(0, self.size[1], _BAND):
             here = [
-                np.flatnonzero(some & (colour.crumbs.top // _BAND == first // _BAND))
-                for colour, some in zip(colours, wanted, strict=True)
+                np.flatnonzero(some & (color.crumbs.top // _BAND == first // _BAND))
+                for color, some in zip(colors, wanted, strict=True)
             ]
             if not any(which.size for which in here):
                 continue
             top = max(0, first - self.reach)
             last = max(
-                int(colour.crumbs.bottom[which].max())
-                for colour, which in zip(colours, here, strict=True)
+                int(color.crumbs.bottom[which].max())
+                for color, which in zip(colors, here, strict=True)
                 if which.size
             )
             bottom = min(self.size[1], max(last, first + _BAND) + self.reach)
@@ -231,41 +229,41 @@ class _Band:
     barred: Bits | None
     spare: int = 0  # pixels of the allowance that no crumb has been promised
 
-    def look_for_bridges(self, colour: _Colour, which: Ints) -> None:
+    def look_for_bridges(self, color: _Color, which: Ints) -> None:
         """Find the cheapest bridges of some crumbs that a bridge may be cheaper for."""
-        bridges, crumbs = colour.bridges, colour.crumbs
+        bridges, crumbs = color.bridges, color.crumbs
         if not bridges.cost.size:
             return
-        assert colour.sound.bridge is not None
+        assert color.sound.bridge is not None
         # No bridge changes fewer than two pixels, unless it is a single one.
-        fewest = min(2, *colour.sound.bridge)
-        which = which[np.minimum(crumbs.area[which], colour.missing[which]) > fewest]
+        fewest = min(2, *color.sound.bridge)
+        which = which[np.minimum(crumbs.area[which], color.missing[which]) > fewest]
         if not which.size:
             return
         whose, row, column = crumbs.pixels_of(which)
         found = find_bridges(
-            self._around(colour),
+            self._around(color),
             row=crumbs.row[which] - self.top,
             column=crumbs.column[which],
             own=(whose, row - self.top, column),
-            across=colour.sound.bridge[0],
-            down=colour.sound.bridge[1],
+            across=color.sound.bridge[0],
+            down=color.sound.bridge[1],
         )
         bridges.cost[which], bridges.column[which] = found.cost, found.column
         bridges.row[which] = found.row + self.top
 
-    def _around(self, colour: _Colour) -> NearbyPixels:
-        crumbs = colour.crumbs
+    def _around(self, color: _Color) -> NearbyPixels:
+        crumbs = color.crumbs
         height, width = self.bits.shape
         near = np.flatnonzero((crumbs.bottom > self.top) & (crumbs.top < self.top + height))
         _, row, column = crumbs.pixels_of(near)
         inside = (row >= self.top) & (row < self.top + height)
         crumb = np.zeros(self.bits.shape, np.bool_)
         crumb.ravel()[(row[inside] - self.top) * width + column[inside]] = True
-        same = self.bits if colour.ink else ~self.bits
-        return NearbyPixels(same, crumb, self.barred if colour.ink else None, self.reach)
+        same = self.bits if color.ink else ~self.bits
+        return NearbyPixels(same, crumb, self.barred if color.ink else None, self.reach)
 
-    def balance(self, colours: list[_Colour], here: list[Ints]) -> None:
+    def balance(self, colors: list[_Color], here: list[Ints]) -> None:
         """Grow some crumbs instead of turning them, or the reverse, until squares keep their ink.
 
         A square's balance moves by the size of a whole crumb with each exchange, so half of that
@@ -273,17 +271,17 @@ class _Band:
         """
         squares = self.bits.shape[1] // _SQUARE + 1
         place = [
-            colour.crumbs.top[which] // _SQUARE * squares + colour.crumbs.column[which] // _SQUARE
-            for colour, which in zip(colours, here, strict=True)
+            color.crumbs.top[which] // _SQUARE * squares + color.crumbs.column[which] // _SQUARE
+            for color, which in zip(colors, here, strict=True)
         ]
         square = np.unique(np.concatenate(place), return_inverse=True)[1]
-        change = np.concatenate([c.change(which) for c, which in zip(colours, here, strict=True)])
+        change = np.concatenate([c.change(which) for c, which in zip(colors, here, strict=True)])
         won = np.bincount(square, change).astype(np.int64)
-        size = max(1, round(sum(c.sound.pixels for c in colours) / 2))
+        size = max(1, round(sum(c.sound.pixels for c in colors) / 2))
         needed = (np.abs(won) + size // 2) // size
         if not needed.any():
             return
-        other = [c.other(which) for c, which in zip(colours, here, strict=True)]
+        other = [c.other(which) for c, which in zip(colors, here, strict=True)]
         adds = np.concatenate([adds for adds, _ in other])
         dearer = np.concatenate([cost for _, cost in other])
         helps = np.flatnonzero(adds * won[square] < 0)
@@ -298,18 +296,18 @@ class _Band:
         self.spare -= int(cost[helps.size - 1])
         exchange = np.zeros(square.size, np.bool_)
         exchange[helps] = True
-        for colour, which, part in zip(
-            colours, here, np.split(exchange, [here[0].size]), strict=True
+        for color, which, part in zip(
+            colors, here, np.split(exchange, [here[0].size]), strict=True
         ):
-            way = colour.way[which[part]]
-            colour.way[which[part]] = np.where(way == _Way.GROW, _Way.TURN, _Way.GROW)
+            way = color.way[which[part]]
+            color.way[which[part]] = np.where(way == _Way.GROW, _Way.TURN, _Way.GROW)
 
-    def mend(self, colour: _Colour, which: Ints, *, done: SpottedOut) -> None:
-        """Do with some crumbs of a colour what was chosen."""
-        crumbs, ink = colour.crumbs, colour.ink
-        way = colour.way[which]
+    def mend(self, color: _Color, which: Ints, *, done: SpottedOut) -> None:
+        """Do with some crumbs of a color what was chosen."""
+        crumbs, ink = color.crumbs, color.ink
+        way = color.way[which]
         growing = which[way == _Way.GROW]
-        missing = colour.missing[growing]
+        missing = color.missing[growing]
         able = self._grow(crumbs, growing, missing, ink=ink, done=done)
         grown, unable = growing[able], growing[~able]
         # What cannot grow is taken away instead, as far as the allowance covers the difference.
@@ -318,7 +316,7 @@ class _Band:
         if covered.any():
             self.spare -= int(dearer[covered][-1])
         joining = which[way == _Way.JOIN]
-        joined = joining[self._join(colour, joining, done=done)]
+        joined = joining[self._join(color, joining, done=done)]
         rest = np.sort(np.concatenate([which[way == _Way.TURN], unable[covered]]))
         turned = rest[self._turn(crumbs, rest, ink=ink, done=done)]
         done.grown += grown.size
@@ -331,7 +329,7 @@ class _Band:
         )
 
     def _turn(self, crumbs: SmallComponents, which: Ints, *, ink: bool, done: SpottedOut) -> Bits:
-        """Exchange the colour of crumbs, unless that inks a barred pixel; True for those done."""
+        """Exchange the color of crumbs, unless that inks a barred pixel; True for those done."""
         if not which.size:
             return np.empty(0, np.bool_)
         crumb, row, column = crumbs.pixels_of(which)
@@ -342,20 +340,20 @@ class _Band:
         self._put(pixels[able[crumb]], not ink, done)
         return able
 
-    def _join(self, colour: _Colour, which: Ints, *, done: SpottedOut) -> Bits:
+    def _join(self, color: _Color, which: Ints, *, done: SpottedOut) -> Bits:
         """Build bridges, unless the changes made meanwhile make one dearer; True for those done."""
         if not which.size:
             return np.empty(0, np.bool_)
-        assert colour.sound.bridge is not None
-        across, down = colour.sound.bridge
+        assert color.sound.bridge is not None
+        across, down = color.sound.bridge
         width = self.bits.shape[1]
-        corner = (colour.bridges.row[which] - self.top) * width + colour.bridges.column[which]
+        corner = (color.bridges.row[which] - self.top) * width + color.bridges.column[which]
         block = (np.arange(down)[:, None] * width + np.arange(across)).ravel()
         places = corner[:, None] + block
-        costs = (self.bits.ravel()[places] != colour.ink).sum(axis=1)
-        able: Bits = costs <= colour.bridges.cost[which]
+        costs = (self.bits.ravel()[places] != color.ink).sum(axis=1)
+        able: Bits = costs <= color.bridges.cost[which]
         pixels = np.unique(places[able])
-        self._put(pixels[self.bits.ravel()[pixels] != colour.ink], colour.ink, done)
+        self._put(pixels[self.bits.ravel()[pixels] != color.ink], color.ink, done)
         return able
 
     def _put(self, pixels: Ints, ink: bool, done: SpottedOut) -> None:

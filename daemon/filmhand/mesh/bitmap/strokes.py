@@ -28,7 +28,7 @@ _SAMPLE = 8
 
 @dataclass(frozen=True, slots=True)
 class Narrowness:
-    """How narrow the shapes of one colour are.
+    """How narrow the shapes of one color are.
 
     Attributes
     ----------
@@ -89,7 +89,7 @@ def narrowest(
 
 
 class Shape:
-    """One colour of a bitmap, opened with discs strip by strip.
+    """One color of a bitmap, opened with discs strip by strip.
 
     Parameters as for :func:`narrowest`.
     """

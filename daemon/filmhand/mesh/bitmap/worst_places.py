@@ -87,7 +87,7 @@ def narrowest_places(
     spots: list[WorstPlace] = []
     reach = [ceil(_APART_MM / MM_PER_INCH * dpi / _SQUARE) for dpi in (resolution.y, resolution.x)]
     while len(spots) < MOST and taken.any():
-        # The square that itself loses most, where the neighbourhood does.
+        # The square that itself loses most, where the neighborhood does.
         row, column = np.unravel_index(np.where(taken > 0, around, 0).argmax(), taken.shape)
         spot = _in_square(
             read,

@@ -144,7 +144,7 @@ def _all_angles(wanted: Wanted) -> tuple[Array, Array]:
 
 
 def _valleys(worst: Array, *, around: bool) -> NDArray[np.bool_]:
-    """Where neither neighbour is lower; the two ends are neighbours where it goes ``around``."""
+    """Where neither neighbor is lower; the two ends are neighbors where it goes ``around``."""
     before, after = np.roll(worst, 1), np.roll(worst, -1)
     if not around:
         before[0] = after[-1] = np.inf

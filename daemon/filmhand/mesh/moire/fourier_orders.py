@@ -20,7 +20,7 @@ Ints = NDArray[np.int64]
 TONES = (0.3, 0.5, 0.7)
 """The tones at which a beat is looked at; it counts as strong as it is at the worst of them."""
 
-# Discs of this share of the cell touch their neighbours; above it the holes are taken as the discs.
+# Discs of this share of the cell touch their neighbors; above it the holes are taken as the discs.
 _TOUCH = pi / 4
 _SERIES_UP_TO = 12.0
 _FEWEST_KEPT = 4096

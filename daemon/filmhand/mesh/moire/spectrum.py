@@ -65,7 +65,7 @@ def clearest_screen(windows: Iterable[Window], per_inch: tuple[float, float]) ->
             best = found
     if best is None:
         return None
-    exact = _climb(best.levelled.astype(np.float64), per_inch, best.place)
+    exact = _climb(best.leveled.astype(np.float64), per_inch, best.place)
     direction = np.degrees(np.arctan2(-exact[0], exact[1]))
     return FoundScreen(
         float(np.hypot(*exact)),
@@ -80,13 +80,13 @@ def clearest_screen(windows: Iterable[Window], per_inch: tuple[float, float]) ->
 class _Peak:
     """The largest peak of a window's transform, to a bin.
 
-    ``place`` is (down, across) in cycles per inch, ``levelled`` the window that was transformed.
+    ``place`` is (down, across) in cycles per inch, ``leveled`` the window that was transformed.
     """
 
     place: Array
     share: float
     lines: bool
-    levelled: Window
+    leveled: Window
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,10 +125,10 @@ class _Bins:
 
     def peak(self, window: Window) -> _Peak | None:
         """The largest peak, where it is as strong as a screen's."""
-        levelled = (window - window.mean(dtype=np.float64)).astype(np.float32)
-        levelled *= self.hann[0]
-        levelled *= self.hann[1]
-        spectrum = np.fft.rfft2(levelled)
+        leveled = (window - window.mean(dtype=np.float64)).astype(np.float32)
+        leveled *= self.hann[0]
+        leveled *= self.hann[1]
+        spectrum = np.fft.rfft2(leveled)
         power = spectrum.real**2
         power += spectrum.imag**2
         del spectrum
@@ -146,7 +146,7 @@ class _Bins:
         if share < _LEAST_SHARE:
             return None
         lines = self._about(power, turned) < _SECOND_AXIS * first
-        return _Peak(place, share, lines, levelled)
+        return _Peak(place, share, lines, leveled)
 
     def _about(self, power: Window, place: Array) -> float:
         """The power of the bins about a place."""
@@ -163,16 +163,16 @@ def _hann(count: int) -> Array:
     return window
 
 
-def _climb(levelled: Array, per_inch: tuple[float, float], start: Array) -> Array:
+def _climb(leveled: Array, per_inch: tuple[float, float], start: Array) -> Array:
     """The maximum of the continuous transform near ``start`` (down, across), cycles per inch."""
     across_dpi, down_dpi = per_inch
-    height, width = levelled.shape
+    height, width = leveled.shape
     y, x = np.arange(height) / down_dpi, np.arange(width) / across_dpi
 
     def level(place: Array) -> float:
         down = 2 * np.pi * place[0] * y
         # Real sums: a complex vector would make a complex copy of the whole window.
-        cosine, sine = np.stack([np.cos(down), np.sin(down)]) @ levelled
+        cosine, sine = np.stack([np.cos(down), np.sin(down)]) @ leveled
         sum_ = (cosine - 1j * sine) @ np.exp(-2j * np.pi * place[1] * x)
         return float(np.log(np.abs(sum_) + 1e-300))
 

@@ -13,7 +13,7 @@
    has not. (Common practice, no source.)
 5. From every edge that the ink then has, it runs ``spread`` further. (A setting.)
 
-All of it is done on a grid of cells of a few micrometres. What is left out: the height of the
+All of it is done on a grid of cells of a few micrometers. What is left out: the height of the
 ink, what the cloth or paper does, wear, and everything that the person at the press does.
 """
 

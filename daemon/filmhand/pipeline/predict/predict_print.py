@@ -182,7 +182,7 @@ def _press(conditions: Conditions) -> dict[str, float]:
 
 
 def _cell(lpi: float | None, resolution: Resolution, box: tuple[int, int]) -> float:
-    """The side of a screen's cell in boxes; of a millimetre where there is no screen."""
+    """The side of a screen's cell in boxes; of a millimeter where there is no screen."""
     per_inch = lpi or MM_PER_INCH
     return max(resolution.x / box[0], resolution.y / box[1]) / per_inch
 

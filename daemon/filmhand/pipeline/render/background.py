@@ -97,7 +97,7 @@ def clear_background(
     ----------
     picture : (H, W) uint16 as it lies on the film
     before, after : tone 0..1 of each code's own tone, without the floor and with it
-    dark_inks : the code 0 is ink (grey); False where 65535 is (the ink share of line art)
+    dark_inks : the code 0 is ink (gray); False where 65535 is (the ink share of line art)
     area, dpi, lpi : where the picture lies on the sheet, and the screen, if there is one
     """
     codes = np.arange(65536) / 65535

@@ -1,6 +1,6 @@
 """The films of art that is larger than the sheet, cut out of its joined bits.
 
-All is screened, mended and judged on the joined film, so that what neighbours share is the same to
+All is screened, mended and judged on the joined film, so that what neighbors share is the same to
 the pixel.
 """
 

@@ -176,7 +176,7 @@ def screen_checks(profile: Profile, plan: ScreenPlan) -> list[Check]:
 
 
 def moire_limits(profile: Profile, lpi: float) -> tuple[float, float]:
-    """The periods in millimetres over which a beat warns and fails at a ruling."""
+    """The periods in millimeters over which a beat warns and fails at a ruling."""
     own = profile.verdict
     return moire_limits_mm(lpi, periods_mm=own.beat, cells=own.beat_cells)
 

@@ -1,4 +1,4 @@
-"""Grey art to the bits of the sheet, strip by strip."""
+"""Gray art to the bits of the sheet, strip by strip."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def light_rows(coded: Coded, area: Box, *, drawn: bool) -> Callable[[int, int], 
 
     Parameters
     ----------
-    coded : (H, W) uint16 sRGB-coded grey, as it lies on the film
+    coded : (H, W) uint16 sRGB-coded gray, as it lies on the film
     area : where it lies; width and height count
     drawn : computer-drawn art, whose flats must not get halos when it is enlarged
 
@@ -167,7 +167,7 @@ def mask_rows(coded: Coded, area: Box) -> CutRows:
     height, width = coded.shape
 
     def rows(first: int, count: int) -> Bits:
-        grey = resample_rows(
+        gray = resample_rows(
             lambda a, b: coded[a:b].astype(np.float64),
             (width, height),
             (area.width, area.height),
@@ -175,7 +175,7 @@ def mask_rows(coded: Coded, area: Box) -> CutRows:
             count=count,
             method=Image.Resampling.BILINEAR,
         )
-        return grey < FULL / 2
+        return gray < FULL / 2
 
     return rows
 

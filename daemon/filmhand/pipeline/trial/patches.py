@@ -220,7 +220,7 @@ def _arranged(profile: Profile, patches: tuple[Patch, ...], across: int, zone: B
 
 
 def _side_mm(profile: Profile, zone: Box, columns: int, count: int) -> float:
-    """The largest square patch with so many in a row, rounded down to a tenth of a millimetre."""
+    """The largest square patch with so many in a row, rounded down to a tenth of a millimeter."""
     rows = -(-count // columns)
     width = (zone.width - 2) / profile.dpi.x * MM_PER_INCH
     height = (zone.height - 2) / profile.dpi.y * MM_PER_INCH

@@ -133,7 +133,7 @@ def spot_out_art(
     census : has counted all of them
     smallest : sizes to mend to; None mends nothing
     allowance : share of the ink that may change in all
-    keep_tone : balance what is won and lost in every neighbourhood
+    keep_tone : balance what is won and lost in every neighborhood
     """
     mended = SpottedOut()
     dots, holes = census.result()

@@ -175,7 +175,7 @@ def _note_mending(work: FilmInWork, counted: Counted) -> None:
         f"Mended {mended.count} stray spots, {mended.pixels} pixels or {share:.3f} % of the ink: "
         f"{mended.removed} crumbs of ink removed, {mended.filled} pinholes filled, "
         f"{mended.grown} grown to a size that the mesh holds, {mended.joined} joined to a "
-        "neighbour."
+        "neighbor."
     )
 
 

@@ -11,7 +11,7 @@ from filmhand.units import MM_PER_INCH, Resolution
 
 def spot_record(spot: WorstPlace, resolution: Resolution) -> dict[str, Any]:
     """A place as records and reports show it, in mm from the sheet's top left corner."""
-    x, y = _millimetres(spot, resolution)
+    x, y = _millimeters(spot, resolution)
     return {
         "what": spot.what,
         "x_mm": round(x, 1),
@@ -28,10 +28,10 @@ def where_told(spots: Sequence[WorstPlace], resolution: Resolution) -> str:
     """
     if not spots:
         return ""
-    places = ["{:.0f} x {:.0f} mm".format(*_millimetres(spot, resolution)) for spot in spots]
+    places = ["{:.0f} x {:.0f} mm".format(*_millimeters(spot, resolution)) for spot in spots]
     listed = " and ".join([", ".join(places[:-1]), places[-1]] if len(places) > 1 else places)
     return f"worst at {listed} from the sheet's top left corner"
 
 
-def _millimetres(spot: WorstPlace, resolution: Resolution) -> tuple[float, float]:
+def _millimeters(spot: WorstPlace, resolution: Resolution) -> tuple[float, float]:
     return spot.x_px / resolution.x * MM_PER_INCH, spot.y_px / resolution.y * MM_PER_INCH

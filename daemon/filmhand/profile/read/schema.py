@@ -248,7 +248,7 @@ def _missing_for_treatment(data: Mapping[str, Plain], treat: Treat) -> Iterator[
 
 
 def _meant_by_misspelling(trouble: SettingFault, troubles: list[SettingFault]) -> bool:
-    """A misspelt key is one fault, not also a missing key."""
+    """A misspelled key is one fault, not also a missing key."""
     meant = f"did you mean {dotted(trouble.path)}?"
     return any(other.message.endswith(meant) for other in troubles)
 

@@ -99,7 +99,7 @@ def read_repeat(value: object) -> Repeat | None:
 
 
 def read_short_length(low: float, high: float) -> Callable[[object], float]:
-    """A reader of lengths in millimetres, from low to high; a plain 0 needs no unit."""
+    """A reader of lengths in millimeters, from low to high; a plain 0 needs no unit."""
     allowed = f"a length from {low:g} mm to {high:g} mm, such as {max(low, 6):g} mm"
 
     def read(value: object) -> float:

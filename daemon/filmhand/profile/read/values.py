@@ -294,8 +294,8 @@ def read_formats(value: object) -> tuple[Format, ...]:
 LARGEST_UM = 5000.0
 
 
-def read_micrometres(low: float, high: float) -> Callable[[object], float]:
-    """A reader of small lengths, in micrometres, that are written in um or mm."""
+def read_micrometers(low: float, high: float) -> Callable[[object], float]:
+    """A reader of small lengths, in micrometers, that are written in um or mm."""
     allowed = f"a length from {low:g} um to {high:g} um, with its unit"
     return lambda value: read_between(value, low, high, read_length_um, allowed)
 
@@ -314,15 +314,15 @@ def read_between(
 
 
 def read_limits(value: object) -> tuple[float, float] | None:
-    """``auto`` (None), or the sizes in micrometres at which a check fails and warns."""
+    """``auto`` (None), or the sizes in micrometers at which a check fails and warns."""
     if value == "auto":
         return None
     allowed = "auto, or [fail, warn] such as [110 um, 310 um], the first no larger than the second"
-    return _rising_lengths(value, read_micrometres(0, LARGEST_UM), allowed)
+    return _rising_lengths(value, read_micrometers(0, LARGEST_UM), allowed)
 
 
 def read_periods(value: object) -> tuple[float, float]:
-    """The periods in millimetres over which a beat warns and fails."""
+    """The periods in millimeters over which a beat warns and fails."""
     allowed = (
         "[warn, fail], two lengths such as [1.5 mm, 4 mm], the first no larger than the second"
     )

@@ -21,8 +21,8 @@ _BRACKETS = re.compile(r"\[([^\[\]]*)\]")
 _NUMBER = r"(\d{1,5}(?:\.\d{1,4})?|\.\d{1,4})"
 _UNITS: Final = {
     **dict.fromkeys(("in", "inch", "inches", '"', "\u201d", "\u2033", "''"), "in"),
-    **dict.fromkeys(("mm", "millimetre", "millimetres", "millimeter", "millimeters"), "mm"),
-    **dict.fromkeys(("cm", "centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
+    **dict.fromkeys(("mm", "millimeter", "millimeters", "millimeter", "millimeters"), "mm"),
+    **dict.fromkeys(("cm", "centimeter", "centimeters", "centimeter", "centimeters"), "cm"),
 }
 _UNIT = "(" + "|".join(sorted(map(re.escape, _UNITS), key=len, reverse=True)) + ")"
 _WORDS: Final[dict[str, tuple[Path, Plain, str]]] = {
@@ -36,7 +36,7 @@ _DOT_WORDS = "|".join(str(dot) for dot in Dot if dot is not Dot.SPOT)
 # A number with what may be a unit gone wrong, or a comma where a stop belongs.
 _ALMOST = re.compile(r"\d+(?:[.,]\d+)? ?([^\W\d_]{1,14})(?: (?:wide|width|high|height|tall))?")
 _MEANT = ("in", "inch", "inches", "mm", "cm", "lpi", "degrees", "copies")
-_OTHER_LENGTHS = {"ft", "feet", "foot", "m", "metre", "metres", "meter", "meters", "yd"}
+_OTHER_LENGTHS = {"ft", "feet", "foot", "m", "meter", "meters", "yd"}
 # Words behind a number that people do put in names, and that come near to a unit.
 _HARMLESS = {"dpi", "ppi", "min", "mins", "pin", "pins", "bin", "bins", "kin", "copie", "lp"}
 SUCH_AS = "[7 in], [9 in high], [180 mm], [35 lpi], [line], [tone], [mirror], [x3] or [trial]"

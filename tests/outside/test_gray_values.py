@@ -1,8 +1,8 @@
-"""Grey and lightness against published formulas and values.
+"""Gray and lightness against published formulas and values.
 
 Sources: IEC 61966-2-1:1999 (sRGB), luminance row of its primaries from ITU-R BT.709; CIE 15 and
 the CIE e-ILV 17-23-076 (lightness, rational constants). The numbers below are those formulas
-evaluated to the digits shown, and scikit-image's colour conversions and littlecms (through Pillow)
+evaluated to the digits shown, and scikit-image's color conversions and littlecms (through Pillow)
 as a second and a third opinion.
 """
 
@@ -13,7 +13,7 @@ import pytest
 from PIL import Image, ImageCms
 
 from filmhand.art.files.gray import (
-    GreyTables,
+    GrayTables,
     codes_of_light,
     light_of_codes,
     lightness,
@@ -30,8 +30,8 @@ NEUTRALS = [
     (192, 0.527115, 77.704), (224, 0.745404, 89.177),
 ]  # fmt: skip
 
-# colour, luminance, L*, 8-bit code of the grey of that luminance
-COLOURS = [
+# color, luminance, L*, 8-bit code of the gray of that luminance
+COLORS = [
     ((255, 0, 0), 0.2126, 53.23, 127), ((0, 255, 0), 0.7152, 87.74, 220),
     ((0, 0, 255), 0.0722, 32.30, 76), ((255, 255, 0), 0.9278, 97.14, 247),
     ((0, 255, 255), 0.7874, 91.12, 229), ((255, 0, 255), 0.2848, 60.32, 145),
@@ -40,9 +40,9 @@ COLOURS = [
 ]  # fmt: skip
 
 
-def grey(colour: tuple[int, int, int], channel: str = "luminance") -> int:
-    pixel = np.array([[[*colour, 255]]], np.uint8)
-    return int(GreyTables(channel).coded(pixel, alpha=False)[0, 0])
+def gray(color: tuple[int, int, int], channel: str = "luminance") -> int:
+    pixel = np.array([[[*color, 255]]], np.uint8)
+    return int(GrayTables(channel).coded(pixel, alpha=False)[0, 0])
 
 
 @pytest.mark.parametrize(("code", "light", "star"), NEUTRALS)
@@ -51,19 +51,19 @@ def test_neutral_codes(code: int, light: float, star: float) -> None:
     assert light_of_codes()[code * 257] == pytest.approx(light, abs=1e-6)
     assert float(lightness(np.array(light))) == pytest.approx(star, abs=1e-3)
     assert lightness_of_codes()[code * 257] == pytest.approx(star / 100 * 65535, abs=1.5)
-    assert grey((code, code, code)) == code * 257
+    assert gray((code, code, code)) == code * 257
 
 
-@pytest.mark.parametrize(("colour", "light", "star", "code"), COLOURS)
-def test_colours(colour: tuple[int, int, int], light: float, star: float, code: int) -> None:
-    found = grey(colour)
+@pytest.mark.parametrize(("color", "light", "star", "code"), COLORS)
+def test_colors(color: tuple[int, int, int], light: float, star: float, code: int) -> None:
+    found = gray(color)
     assert light_of_codes()[found] == pytest.approx(light, abs=1e-4)
     assert round(found / 257) == code
-    assert grey(colour, "lightness") / 655.35 == pytest.approx(star, abs=0.01)
+    assert gray(color, "lightness") / 655.35 == pytest.approx(star, abs=0.01)
 
 
-def test_flat_grey_of_code_140_has_tone_45_1() -> None:
-    assert 100 * (1 - grey((140, 140, 140)) / 65535) == pytest.approx(45.1, abs=0.01)
+def test_flat_gray_of_code_140_has_tone_45_1() -> None:
+    assert 100 * (1 - gray((140, 140, 140)) / 65535) == pytest.approx(45.1, abs=0.01)
 
 
 def test_curve_has_no_step_where_its_pieces_meet() -> None:
@@ -89,7 +89,7 @@ def test_every_neutral_is_exact_for_every_weighting() -> None:
     ramp = np.repeat(np.arange(256, dtype=np.uint8)[None, :, None], 4, axis=2)
     for channel in ("luminance", "red", "green", "blue", "cyan", "magenta", "yellow", "black"):
         assert np.array_equal(
-            GreyTables(channel).coded(ramp, alpha=False)[0], np.arange(256) * 257
+            GrayTables(channel).coded(ramp, alpha=False)[0], np.arange(256) * 257
         ), channel
 
 
@@ -98,7 +98,7 @@ def test_scikit_image_agrees_on_lightness() -> None:
     rgb = np.random.default_rng(1).integers(0, 256, (40, 40, 3), np.uint8)
     star = color.rgb2lab(rgb)[..., 0]
     rgbx = np.dstack([rgb, np.full((40, 40), 255, np.uint8)])
-    ours = GreyTables("lightness").coded(rgbx, alpha=False) / 655.35
+    ours = GrayTables("lightness").coded(rgbx, alpha=False) / 655.35
     assert np.abs(ours - star).max() < 0.02  # its matrix has other last digits
 
 
@@ -107,24 +107,24 @@ def test_scikit_image_agrees_on_luminance() -> None:
     rgb = np.random.default_rng(2).integers(0, 256, (40, 40, 3), np.uint8)
     light = color.rgb2xyz(rgb)[..., 1]
     rgbx = np.dstack([rgb, np.full((40, 40), 255, np.uint8)])
-    ours = light_of_codes()[GreyTables("luminance").coded(rgbx, alpha=False)]
+    ours = light_of_codes()[GrayTables("luminance").coded(rgbx, alpha=False)]
     assert np.abs(ours - light).max() < 1e-4  # its matrix has other last digits
 
 
-def test_littlecms_agrees_on_lightness_of_greys() -> None:
-    # Only of greys: littlecms' Lab is seen under D50, to which colours are adapted and whites not.
+def test_littlecms_agrees_on_lightness_of_grays() -> None:
+    # Only of grays: littlecms' Lab is seen under D50, to which colors are adapted and whites not.
     ramp = np.repeat(np.arange(256, dtype=np.uint8)[None, :, None], 3, axis=2)
     transform = ImageCms.buildTransform(
         ImageCms.createProfile("sRGB"), ImageCms.createProfile("LAB"), "RGB", "LAB"
     )
     lab = np.asarray(ImageCms.applyTransform(Image.fromarray(ramp), transform))[0]
     rgbx = np.dstack([ramp, np.full((1, 256), 255, np.uint8)])
-    ours = GreyTables("lightness").coded(rgbx, alpha=False)[0] / 257
+    ours = GrayTables("lightness").coded(rgbx, alpha=False)[0] / 257
     assert np.abs(lab[:, 0] - ours).max() <= 0.75  # it gives whole codes only
     assert np.abs(lab[:, 1:].view(np.int8)).max() <= 1
 
 
-def test_littlecms_agrees_on_luminance_of_colours() -> None:
+def test_littlecms_agrees_on_luminance_of_colors() -> None:
     # Its Lab is seen under D50, so the shares of the primaries are those of littlecms' own sRGB
     # profile, which are adapted to that; the rest is ours.
     rgb = np.random.default_rng(3).integers(0, 256, (40, 40, 3), np.uint8)
@@ -135,7 +135,7 @@ def test_littlecms_agrees_on_luminance_of_colours() -> None:
     shares = np.array([ImageCms.ImageCmsProfile(srgb).profile.red_colorant[0][1],
                        ImageCms.ImageCmsProfile(srgb).profile.green_colorant[0][1],
                        ImageCms.ImageCmsProfile(srgb).profile.blue_colorant[0][1]])  # fmt: skip
-    codes = [GreyTables(name) for name in ("red", "green", "blue")]
+    codes = [GrayTables(name) for name in ("red", "green", "blue")]
     rgbx = np.dstack([rgb, np.full((40, 40), 255, np.uint8)])
     light = [light_of_codes()[table.coded(rgbx, alpha=False)] for table in codes]
     ours = lightness(np.tensordot(shares, np.array(light), 1))
