@@ -9,7 +9,10 @@ pixels are bounded by the memory limit beforehand.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+from html import escape
 from io import BytesIO
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -50,14 +53,30 @@ _MOST_BYTES = 64e6
 # filters, masks and see-through groups draw on pictures of their own.
 _BYTES_A_PIXEL, _BYTES_A_PIXEL_LAYERED = 24, 48
 _STRIP_PIXELS = 2_000_000
-_PROBE = "Handgloves 0123"
-# Fonts that systems commonly have (from memory).
+_PROBE, _PROBES = "Handgloves 0123", 200
+_NO_FONT = "no font has this name"
+# Fonts that systems commonly have (from memory); the first that is there is taken.
 _STAND_INS = {
-    "sans-serif": ("DejaVu Sans", "Liberation Sans", "Noto Sans", "FreeSans", "Arial", "Helvetica"),
-    "serif": ("DejaVu Serif", "Liberation Serif", "Noto Serif", "FreeSerif", "Times New Roman"),
-    "monospace": ("DejaVu Sans Mono", "Liberation Mono", "Noto Sans Mono", "Courier New"),
+    "sans-serif": ("DejaVu Sans", "Liberation Sans", "Noto Sans", "FreeSans", "Arial", "Helvetica",
+                   "Nimbus Sans", "Open Sans", "Roboto", "Ubuntu", "Segoe UI"),
+    "serif": ("DejaVu Serif", "Liberation Serif", "Noto Serif", "FreeSerif", "Times New Roman",
+              "Times", "Nimbus Roman"),
+    "monospace": ("DejaVu Sans Mono", "Liberation Mono", "Noto Sans Mono", "Courier New",
+                  "FreeMono", "Courier", "Nimbus Mono PS", "Ubuntu Mono"),
+}  # fmt: skip
+# What the renderer takes for each kind of font, and for text that names none.
+_WISHES = {
+    "font_family": "serif",
+    "serif_family": "serif",
+    "sans_serif_family": "sans-serif",
+    "monospace_family": "monospace",
+    "cursive_family": "sans-serif",
+    "fantasy_family": "sans-serif",
 }
-_GENERIC = frozenset({"serif", "sans-serif", "monospace", "cursive", "fantasy", "system-ui"})
+# What the renderer itself takes for a kind of font (in small letters only), or for no wish.
+_GENERIC = frozenset(
+    {"serif", "sans-serif", "monospace", "cursive", "fantasy", "inherit", "initial", "unset"}
+)
 
 
 def draw(path: Path, *, name: str, channel: str, limits: Limits, sizing: Sizing | None) -> Drawn:
@@ -183,66 +202,61 @@ def _notes(found: Scan) -> list[str]:
 
 def _fonts(library: Any, found: Scan, name: str, notes: list[str]) -> dict[str, Any]:
     """The renderer's wishes about fonts; raises Refused where text would get lost."""
-
-    def shows(family: str) -> bool:
-        return _shows(library, family)
-
+    wanted = [_split(families) for families in sorted(found.families)]
+    there = _shown(library, sorted({*chain(*_STAND_INS.values()), *chain(*wanted)}))
     stand_ins = {
-        kind: next((one for one in names if shows(one)), None) for kind, names in _STAND_INS.items()
+        kind: next((one for one in names if one in there), None)
+        for kind, names in _STAND_INS.items()
     }
-    any_font = next((one for one in stand_ins.values() if one), None)
+    any_font = next((one for one in stand_ins.values() if one), min(there, default=None))
     fonts = {kind: one or any_font for kind, one in stand_ins.items()}
-    missing = sorted(
-        families
-        for families in found.families
-        if not any(_is_there(one, shows, any_font) for one in _split(families))
-    )
+    missing = [one for one in wanted if there.isdisjoint(one) and _GENERIC.isdisjoint(one)]
     if missing or any_font is None:
-        what = "".join(c for c in ", ".join(missing[:3]) if c.isprintable())[:80] or "any"
+        what = _printable(chain(*missing[:3]))[:80] or "any"
         raise Refused(
             Reason.NOT_ART,
             f"“{name}” sets text in a font that this computer does not have ({what}).",
             "Turn the text into outlines and save it again, or install the font on the computer "
             "that runs filmhand.",
         )
-    replaced = sorted(
-        first
-        for first in {(_split(families) or [""])[0] for families in found.families}
-        if first and first.lower() not in _GENERIC and not shows(first)
-    )
+    replaced = sorted({one[0] for one in wanted if one[0] not in there | _GENERIC})
     if replaced:
-        names = "".join(c for c in ", ".join(replaced[:5]) if c.isprintable())
         notes.append(
-            f"A font is not on this computer ({names}); the drawing's own second choice was "
-            "used, so please compare the lettering, or turn text into outlines."
+            f"A font is not on this computer ({_printable(replaced[:5])}); the drawing's own "
+            "second choice was used, so please compare the lettering, or turn text into outlines."
         )
-    return {
-        "font_family": fonts["serif"],
-        "serif_family": fonts["serif"],
-        "sans_serif_family": fonts["sans-serif"],
-        "monospace_family": fonts["monospace"],
-        "cursive_family": fonts["sans-serif"],
-        "fantasy_family": fonts["sans-serif"],
-    }
+    return {wish: fonts[kind] for wish, kind in _WISHES.items()}
 
 
 def _split(families: str) -> list[str]:
     return [one.strip().strip("'\"") for one in families.split(",") if one.strip(" '\"")]
 
 
-def _is_there(family: str, shows: Any, any_font: str | None) -> bool:
-    if family.lower() in _GENERIC or family.lower() in ("inherit", "initial", "unset"):
-        return any_font is not None
-    return bool(shows(family))
+def _printable(families: Iterable[str]) -> str:
+    return "".join(c for c in ", ".join(families) if c.isprintable())
 
 
-def _shows(library: Any, family: str) -> bool:
-    """True if the renderer draws anything in this family: asked of itself, with a few letters."""
-    safe = family.replace("&", "").replace("<", "").replace('"', "").replace("'", "")
-    probe = (
-        '<svg xmlns="http://www.w3.org/2000/svg" width="160" height="30">'
-        f'<text x="2" y="22" font-size="18" font-family="\'{safe}\'">{_PROBE}</text></svg>'
-    )
-    packed = library.svg_to_bytes(svg_string=probe, width=160, height=30, dpi=96)
-    with Image.open(BytesIO(packed), formats=("PNG",)) as image:
-        return bool(np.asarray(image.convert("RGBA"))[..., 3].any())
+def _shown(library: Any, families: Sequence[str]) -> frozenset[str]:
+    """Those families in which the renderer draws a few letters: asked of itself, a row for each.
+
+    It draws in its serif what it has no font for, so here its serif is a font that is nowhere.
+    """
+    nowhere = dict.fromkeys(_WISHES, _NO_FONT)
+    shown: list[str] = []
+    for start in range(0, len(families), _PROBES):
+        some = families[start : start + _PROBES]
+        rows = "".join(
+            f'<svg y="{30 * row}" width="160" height="30"><text x="2" y="22" font-size="18" '
+            f"font-family=\"'{escape(family)}'\">{_PROBE}</text></svg>"
+            for row, family in enumerate(some)
+        )
+        size = f'width="160" height="{30 * len(some)}"'
+        packed = library.svg_to_bytes(
+            svg_string=f'<svg xmlns="http://www.w3.org/2000/svg" {size}>{rows}</svg>',
+            dpi=96,
+            **nowhere,
+        )
+        with Image.open(BytesIO(packed), formats=("PNG",)) as image:
+            seen = np.asarray(image.convert("RGBA"))[..., 3]
+        shown += [one for row, one in enumerate(some) if seen[30 * row : 30 * row + 30].any()]
+    return frozenset(shown)

@@ -66,7 +66,7 @@ class Scan:
     has_view_box : whether the root says which part of the plane it shows
     outside : what it points to in other files, as far as that would be drawn
     families : the values of font-family that its text may use
-    has_text, has_unnamed_font : whether there is text, and whether some names no font at all
+    has_text : whether there is text
     layers : elements that the renderer needs whole extra pictures for
     """
 
