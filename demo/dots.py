@@ -15,17 +15,13 @@ from PIL import Image, ImageDraw, ImageFont
 
 from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.profile.read.load import read_profile
+from filmhand.screen.dot_shapes import Dot
 from filmhand.screen.screener import Screener
 from filmhand.tone import FULL
 
 SHAPES = (
-    "round",
-    "ellipse",
-    "ellipse 0.5",
-    "diamond",
-    "square",
-    "line",
-    "grain",
+    *(str(dot) for dot in Dot if not dot.own),
+    *(f"{dot} 0.5" for dot in Dot if dot.row.with_ratio is not None),
     "spot 1 - (abs(x)**3 + abs(y)**3)",
 )
 TONES = (10, 25, 50, 75, 90)

@@ -6,13 +6,16 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from filmhand.screen.dot_shapes import DOT_FUNCTIONS
+from filmhand.screen.dot_shapes import Dot
 from filmhand.screen.lattice import Brick, Lattice, find_lattice, holladay_cell
 from filmhand.screen.screener import Screener
 from filmhand.screen.tile import FULL, build_tile
 from filmhand.units import Resolution
 
 pytestmark = pytest.mark.outside
+
+
+DOT_FUNCTIONS = {str(dot): dot.row.function for dot in Dot if dot.row.function is not None}
 
 
 @pytest.mark.parametrize(
@@ -146,7 +149,7 @@ def _iso_line(x, y):
 )
 def test_spot_functions_of_the_pdf_standard(dot, formula):
     places = np.random.default_rng(1).uniform(-1, 1, (500, 2))
-    value = DOT_FUNCTIONS[dot].value(places[:, 0], places[:, 1])
+    value = DOT_FUNCTIONS[dot].value(np, places[:, 0], places[:, 1])
     # 1e-6: the line's faint pull to the middle, which only decides among equals.
     assert value == pytest.approx([formula(x, y) for x, y in places], abs=1.1e-6)
 
@@ -156,7 +159,7 @@ def _joins(dot):
     side = 256
     cell = (np.arange(side) + 0.5) / side * 2 - 1
     x, y = np.meshgrid(cell, cell)
-    value = DOT_FUNCTIONS[dot].value(x, y).ravel()
+    value = DOT_FUNCTIONS[dot].value(np, x, y).ravel()
     rank = np.empty(side * side, np.int64)
     rank[np.argsort(-value, kind="stable")] = np.arange(side * side)
     tiled = np.tile(rank.reshape(side, side), (2, 2))
@@ -176,12 +179,11 @@ def _joins(dot):
     return found
 
 
+# A shape whose shadow dots grow by a function of their own joins where that one begins.
 @pytest.mark.parametrize(
-    ("dot", "along_x", "along_y"),
-    [("round", 0.5, 0.5), ("ellipse", 0.375, 0.625), ("diamond", 0.425, 0.575)],
+    "dot", [dot for dot, grows in DOT_FUNCTIONS.items() if grows.hole_value is None]
 )
-def test_dots_join_where_their_formulas_say(dot, along_x, along_y):
+def test_dots_join_at_the_tones_of_their_row(dot):
     # Areas inside the formulas' contours through the middle of the cell's sides, from the table
     # above: round 1/2; ellipse 3/8 and 5/8 (its contour is the line 3x + 4y = 3); diamond 0.85/2.
-    assert _joins(dot) == pytest.approx([along_x, along_y], abs=0.01)
-    assert DOT_FUNCTIONS[dot].joins == pytest.approx((along_x, along_y))
+    assert _joins(dot) == pytest.approx(DOT_FUNCTIONS[dot].joins, abs=0.01)

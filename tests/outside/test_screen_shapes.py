@@ -13,8 +13,7 @@ from scipy import ndimage, spatial
 
 from filmhand.expression import read_expression
 from filmhand.pipeline.render.screen_plan import spot_of
-from filmhand.profile.terms import Dot, DotShape
-from filmhand.screen.dot_shapes import DOT_FUNCTIONS
+from filmhand.screen.dot_shapes import Dot, DotShape
 from filmhand.screen.grain import _nearest, build_grain, find_grain, scatter
 from filmhand.screen.lattice import find_lattice
 from filmhand.screen.screener import Screener
@@ -23,6 +22,7 @@ from filmhand.units import Resolution
 
 pytestmark = pytest.mark.outside
 
+DOT_FUNCTIONS = {str(dot): dot.row.function for dot in Dot if dot.row.function is not None}
 DPI = Resolution(300, 300)
 
 
@@ -44,7 +44,7 @@ def joining_tones(spot):
     """Tones at which the dots of a fine cell meet their neighbors along x and along y."""
     side = 256
     cell = (np.arange(side) + 0.5) / side * 2 - 1
-    value = spot.value(*np.meshgrid(cell, cell)).ravel()
+    value = spot.value(np, *np.meshgrid(cell, cell)).ravel()
     rank = np.empty(side * side, np.int64)
     rank[np.argsort(-value, kind="stable")] = np.arange(side * side)
     tiled = np.tile(rank.reshape(side, side), (2, 2))
@@ -79,7 +79,7 @@ def test_the_usual_ellipse_is_the_standards():
         1 - (x**2 + (ay / 0.75) ** 2) / 4,
         np.where(w > 1, ((1 - ax) ** 2 + ((1 - ay) / 0.75) ** 2) / 4 - 1, 0.5 - w),
     )
-    assert DOT_FUNCTIONS["ellipse"].value(x, y) == pytest.approx(standard, abs=1e-12)
+    assert DOT_FUNCTIONS["ellipse"].value(np, x, y) == pytest.approx(standard, abs=1e-12)
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from filmhand.expression import FUNCTIONS, LONGEST, ExpressionError, read_expression
-from filmhand.screen import dot_shapes
+from filmhand.screen import dot_function
 
 SCALAR = {name: function for name, (_, function) in FUNCTIONS.items()}
 
@@ -93,10 +93,10 @@ def test_the_screens_functions_are_those_that_were_tried(name):
     arguments, scalar = FUNCTIONS[name]
     numbers = np.linspace(0.1, 2, 9)
     given = [numbers, numbers[::-1]][:arguments]
-    assert dot_shapes.SPOT_FUNCTIONS[name](*given) == pytest.approx(
+    assert dot_function.SPOT_FUNCTIONS[name](*given) == pytest.approx(
         [scalar(*pair) for pair in zip(*given, strict=True)]
     )
 
 
 def test_no_function_is_known_on_one_side_only():
-    assert set(dot_shapes.SPOT_FUNCTIONS) == set(FUNCTIONS)
+    assert set(dot_function.SPOT_FUNCTIONS) == set(FUNCTIONS)

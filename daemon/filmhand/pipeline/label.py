@@ -9,7 +9,7 @@ from filmhand.pipeline.render.screen_plan import ScreenPlan
 from filmhand.pipeline.trial.trial_sheet import Trialled
 from filmhand.pipeline.verdict.judge import warnings
 from filmhand.profile.model import Profile
-from filmhand.profile.terms import Dot, Treat
+from filmhand.profile.terms import Treat
 
 _SHORT = 8
 
@@ -84,7 +84,7 @@ def _how(profile: Profile, screen: ScreenPlan | None) -> str:
         return f"line art, threshold {profile.threshold:g} %"
     angle = screen.angle_made()
     turned = "" if angle is None else f" {angle:.2f} deg"
-    dot = "own spot" if screen.dot.kind is Dot.SPOT else str(screen.dot)
+    dot = "own spot" if screen.dot.kind.own else str(screen.dot)
     return f"{screen.grid.lpi:.2f} lpi{turned} {dot}"
 
 

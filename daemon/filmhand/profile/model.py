@@ -42,8 +42,6 @@ from filmhand.profile.terms import (
     Channel,
     Crop,
     Detail,
-    Dot,
-    DotShape,
     Fit,
     GainCurve,
     Margin,
@@ -58,6 +56,7 @@ from filmhand.profile.terms import (
     Turn,
 )
 from filmhand.profile.ticket.gang import GangWishes, read_gang
+from filmhand.screen.dot_shapes import Dot, DotShape
 from filmhand.units import Resolution, SheetSize, read_resolution, read_sheet
 
 __all__ = [

@@ -7,38 +7,6 @@ from enum import StrEnum
 from typing import Literal
 
 
-class Dot(StrEnum):
-    """Kind of the screen's dots; ``spot`` is a function that the profile gives."""
-
-    ROUND = "round"
-    ELLIPSE = "ellipse"
-    DIAMOND = "diamond"
-    SQUARE = "square"
-    LINE = "line"
-    GRAIN = "grain"
-    SPOT = "spot"
-
-
-@dataclass(frozen=True, slots=True)
-class DotShape:
-    """Shape of the screen's dots.
-
-    Attributes
-    ----------
-    kind : its word
-    ratio : for ``ellipse``: height by width of the dots
-    spot : for ``spot``: the function, see :mod:`filmhand.expression`
-    """
-
-    kind: Dot
-    ratio: float | None = None
-    spot: str | None = None
-
-    def __str__(self) -> str:
-        more = self.spot if self.ratio is None else f"{self.ratio:g}"
-        return str(self.kind) if more is None else f"{self.kind} {more}"
-
-
 class Treat(StrEnum):
     """Whether art is screened, cut at a threshold, both part by part, or judged for itself."""
 

@@ -1,142 +1,203 @@
-"""Dot shapes: the order in which the places of a cell turn black.
+"""Dot shapes: one row a shape, with all that belongs to it.
 
-A spot function takes cell coordinates x and y, each -1 .. +1 with the dot's center at the origin,
-and gives a value that is highest where black starts. Only the order of the values counts. The
-formulas are those of ISO 32000-1:2008, 10.5.3, table 128 (the same as ISO 32000-2:2020, 10.6.3,
-table 126).
+A new shape is a new row of :class:`Dot` and its row in the guide's page ``dots``; profile, ticket,
+wishes in a name, trial, screen and the guide's picture take everything from here.
+
+A spot function takes arrays x and y, each -1 .. +1 with the dot's center at the origin, and gives a
+value that is highest where black starts. Only the order of the values counts. The formulas are
+those of ISO 32000-1:2008, 10.5.3, table 128 (the same as ISO 32000-2:2020, 10.6.3, table 126).
+
+This module is read wherever a profile is, so it imports no array library: a function is handed the
+library's namespace (``xp``) when it is called.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from enum import StrEnum
+from types import ModuleType
+from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
-Array = NDArray[np.float64]
-_TRIED = 64  # steps from the middle of a cell to its side
-
-
-def _round(x: Array, y: Array) -> Array:
-    # The standard's CosineDot. Its Round joins at the same tone, but goes over from dots to holes
-    # with a kink, which costs a few tenths of a decibel of evenness.
-    value: Array = (np.cos(np.pi * x) + np.cos(np.pi * y)) / 2
-    return value
+Value = Callable[[ModuleType, Any, Any], Any]
 
 
-def _ellipse(ratio: float) -> Callable[[Array, Array], Array]:
+def _round(xp: ModuleType, x: Any, y: Any) -> Any:
+    # The standard's CosineDot. Its Round joins at the same tone, but goes over from dots to shadow
+    # dots with a kink, which costs a few tenths of a decibel of evenness.
+    return (xp.cos(xp.pi * x) + xp.cos(xp.pi * y)) / 2
+
+
+def _ellipse(ratio: float) -> Value:
     """The standard's ellipse, whose ratio of height by width is 3 to 4, at any ratio below 1."""
 
-    def value(x: Array, y: Array) -> Array:
-        ax, ay = np.abs(x), np.abs(y)
+    def value(xp: ModuleType, x: Any, y: Any) -> Any:
+        ax, ay = xp.abs(x), xp.abs(y)
         w = (ax + ay / ratio - 1) * ratio / (1 - ratio)
         dot = 1 - (ax**2 + (ay / ratio) ** 2) / 4
-        hole = ((1 - ax) ** 2 + ((1 - ay) / ratio) ** 2) / 4 - 1
-        return np.where(w < 0, dot, np.where(w > 1, hole, 0.5 - w))
+        shadow_dot = ((1 - ax) ** 2 + ((1 - ay) / ratio) ** 2) / 4 - 1
+        return xp.where(w < 0, dot, xp.where(w > 1, shadow_dot, 0.5 - w))
 
     return value
 
 
-def _diamond(x: Array, y: Array) -> Array:
-    ax, ay = np.abs(x), np.abs(y)
+def _diamond(xp: ModuleType, x: Any, y: Any) -> Any:
+    ax, ay = xp.abs(x), xp.abs(y)
     s = ax + ay
     dot = 1 - (ax**2 + ay**2)
     side = 1 - (0.85 * ax + ay)
-    hole = (ax - 1) ** 2 + (ay - 1) ** 2 - 1
-    return np.where(s <= 0.75, dot, np.where(s <= 1.23, side, hole))
+    shadow_dot = (ax - 1) ** 2 + (ay - 1) ** 2 - 1
+    return xp.where(s <= 0.75, dot, xp.where(s <= 1.23, side, shadow_dot))
 
 
-def _square(x: Array, y: Array) -> Array:
-    return -np.maximum(np.abs(x), np.abs(y))
+def _square(xp: ModuleType, x: Any, y: Any) -> Any:
+    return -xp.maximum(xp.abs(x), xp.abs(y))
 
 
-def _on_its_tip(x: Array, y: Array) -> Array:
-    return -(np.abs(x) + np.abs(y))
+def _on_its_tip(xp: ModuleType, x: Any, y: Any) -> Any:
+    return -(xp.abs(x) + xp.abs(y))
 
 
-def _line(x: Array, y: Array) -> Array:
+def _line(xp: ModuleType, x: Any, y: Any) -> Any:
     # Along a line every place is equal; the faint pull toward the middle keeps the pieces of a
     # dropped line whole instead of growing from one end.
-    return -np.abs(y) - 1e-6 * np.abs(x)
+    return -xp.abs(y) - 1e-6 * xp.abs(x)
 
 
 @dataclass(frozen=True, slots=True)
 class DotFunction:
-    """A dot shape and where its holes are centerd.
+    """The order in which the places of a cell turn black.
 
     Attributes
     ----------
     value : the spot function
-    dot_center : (x, y) in cell widths, where the dot starts; the origin for all standard shapes
     hole_center : (x, y) in cell widths from the dot's center, the last place to turn black
     joins : tones (0..1) at which neighboring dots meet along the first and the second axis; None
         where nobody has worked them out
-    hole_value : the order in which holes grow, with the hole's center at the origin; None where it
-        is that of the dots, backwards
+    hole_value : the order in which shadow dots grow, with their center at the origin; None where
+        it is that of the dots, backwards
+    dot_center : (x, y) in cell widths, where the dot starts; the origin for all standard shapes
     """
 
-    value: Callable[[Array, Array], Array]
-    hole_center: tuple[float, float]
+    value: Value
+    hole_center: tuple[float, float] = (0.5, 0.5)
     joins: tuple[float, float] | None = None
-    hole_value: Callable[[Array, Array], Array] | None = None
+    hole_value: Value | None = None
     dot_center: tuple[float, float] = (0.0, 0.0)
 
 
 def ellipse(ratio: float) -> DotFunction:
     """Ellipses of a ratio of height by width below 1; they join in two steps."""
-    return DotFunction(_ellipse(ratio), (0.5, 0.5), (ratio / 2, 1 - ratio / 2))
+    return DotFunction(_ellipse(ratio), joins=(ratio / 2, 1 - ratio / 2))
 
 
-def dot_function_of(value: Callable[[Array, Array], Array]) -> DotFunction:
-    """The spot of any function that is highest in one place of the cell."""
-    steps = np.arange(-_TRIED, _TRIED) / _TRIED
-    x, y = np.meshgrid(steps, steps)
-    with np.errstate(all="ignore"):
-        tried = np.asarray(value(x, y), np.float64)
-    tried = tried[np.isfinite(tried)]
-    lowest_value, highest_value = tried.min(), tried.max()
+@dataclass(frozen=True, slots=True)
+class DotRow:
+    """All that belongs to one dot shape.
 
-    def even(x: Array, y: Array) -> Array:
-        """The function on the scale of the standard ones, -1 .. 1; the undefined turns last."""
-        with np.errstate(all="ignore"):
-            share = (value(x, y) - lowest_value) / (highest_value - lowest_value)
-        share = np.nan_to_num(np.broadcast_to(share, x.shape), nan=-0.2, posinf=1.2, neginf=-0.2)
-        scaled: Array = np.clip(2 * share - 1, -1.5, 1.5)
-        return scaled
+    Attributes
+    ----------
+    word : what a profile calls it
+    meets : the guide's words for the tones at which neighbors meet
+    use : the guide's words for what it is good for
+    function : how it grows; None for scattered dots and for a function that the profile gives
+    also : other words for it that are read
+    with_ratio : makes the function of a ratio that may follow the word, where one may
+    lines : its cells hang together as lines from the first tone on
+    scattered : its dots lie on no lattice
+    """
 
-    level = np.round(even(x, y), 9)
-    highest, lowest = (
-        np.stack([x[level == end], y[level == end]], 1) / 2 for end in (level.max(), level.min())
+    word: str
+    meets: str
+    use: str
+    function: DotFunction | None = None
+    also: tuple[str, ...] = ()
+    with_ratio: Callable[[float], DotFunction] | None = None
+    lines: bool = False
+    scattered: bool = False
+
+
+class Dot(StrEnum):
+    """Kind of the screen's dots; ``SPOT`` is a function that the profile gives."""
+
+    row: DotRow
+
+    def __new__(cls, row: DotRow) -> Dot:
+        """A member that is its word and carries its row."""
+        member = str.__new__(cls, row.word)
+        member._value_ = row.word
+        member.row = row
+        return member
+
+    ROUND = DotRow(
+        "round",
+        "50 %",
+        "nearly everything: round dots in the lights, round shadow dots in the shadows",
+        DotFunction(_round, joins=(0.5, 0.5)),
     )
-    dot = highest[np.hypot(*highest.T).argmin()]
-    # Of equally low places the one farthest from the dot and its repetitions.
-    away = np.abs(lowest - dot)
-    hole = lowest[np.hypot(*np.minimum(away, 1 - away).T).argmax()]
-    return DotFunction(
-        even, (float(hole[0]), float(hole[1])), dot_center=(float(dot[0]), float(dot[1]))
+    ELLIPSE = DotRow(
+        "ellipse",
+        "37.5 % and 62.5 %",
+        "faces and soft ramps: dots join one way first, the other way later",
+        ellipse(0.75),
+        with_ratio=ellipse,
     )
+    DIAMOND = DotRow(
+        "diamond",
+        "42.5 % and 57.5 %",
+        "as ellipse, with less of a grain one way",
+        DotFunction(_diamond, joins=(0.425, 0.575)),
+    )
+    # Backwards, the square's shadows would be a net of hairlines that no stencil holds. Shadow dots
+    # stand on their tips, as that is how they fit best between squares that have grown already.
+    SQUARE = DotRow(
+        "square",
+        "a little over 50 %",
+        "crisp and graphic; the jump in the middle shows",
+        DotFunction(_square, joins=(0.5, 0.5), hole_value=_on_its_tip),
+    )
+    LINE = DotRow(
+        "line",
+        "from the start along the line",
+        "a look of its own; the angle is that of the lines",
+        DotFunction(_line, hole_center=(0.0, 0.5), joins=(0.0, 1.0)),
+        lines=True,
+    )
+    GRAIN = DotRow(
+        "grain",
+        "no one tone",
+        "mesh that shows moire at every angle, and ruled or woven subjects",
+        also=("stochastic",),
+        scattered=True,
+    )
+    SPOT = DotRow("spot", "where its function says", "a dot of your own, see below")
+
+    @property
+    def own(self) -> bool:
+        """Whether the profile gives the function itself."""
+        return self.row.function is None and not self.row.scattered
+
+    @classmethod
+    def words(cls) -> dict[str, Dot]:
+        """Every word that names a shape by itself, other words for it included."""
+        return {word: dot for dot in cls if not dot.own for word in (dot.row.word, *dot.row.also)}
 
 
-# For the functions that a spot of one's own may use, see :mod:`filmhand.expression`. A place that
-# is undefined turns last.
-SPOT_FUNCTIONS: dict[str, Callable[..., Array]] = {
-    "abs": np.abs,
-    "sqrt": np.sqrt,
-    "exp": np.exp,
-    "sin": lambda a: np.sin(np.radians(a)),
-    "cos": lambda a: np.cos(np.radians(a)),
-    "atan": lambda a, b: np.degrees(np.arctan2(a, b)),
-    "min": np.minimum,
-    "max": np.maximum,
-}
+@dataclass(frozen=True, slots=True)
+class DotShape:
+    """Shape of the screen's dots.
 
-DOT_FUNCTIONS: dict[str, DotFunction] = {
-    "round": DotFunction(_round, (0.5, 0.5), (0.5, 0.5)),
-    "ellipse": ellipse(0.75),
-    "diamond": DotFunction(_diamond, (0.5, 0.5), (0.425, 0.575)),
-    # Backwards, the square's shadows would be a net of hairlines that no stencil holds. Holes stand
-    # on their tips, as that is how they fit best between squares that have grown already.
-    "square": DotFunction(_square, (0.5, 0.5), (0.5, 0.5), hole_value=_on_its_tip),
-    "line": DotFunction(_line, (0.0, 0.5), (0.0, 1.0)),
-}
+    Attributes
+    ----------
+    kind : its row
+    ratio : height by width of the dots, for shapes that take one
+    spot : the function's text where the profile gives its own, see :mod:`filmhand.expression`
+    """
+
+    kind: Dot
+    ratio: float | None = None
+    spot: str | None = None
+
+    def __str__(self) -> str:
+        more = self.spot if self.ratio is None else f"{self.ratio:g}"
+        return str(self.kind) if more is None else f"{self.kind} {more}"

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.screen.dot_order import dot_order, dot_positions
-from filmhand.screen.dot_shapes import DOT_FUNCTIONS, DotFunction
+from filmhand.screen.dot_shapes import Dot, DotFunction
 from filmhand.screen.growth import Floats, Growing, Ints, ranked
 from filmhand.screen.lattice import Brick, Lattice
 
@@ -59,7 +59,7 @@ def build_tile(
     Parameters
     ----------
     lattice : the dot grid
-    dot : a key of :data:`filmhand.screen.dot_shapes.DOT_FUNCTIONS`, or a spot of one's own
+    dot : the word of a row with a function, or a function of one's own
     smallest_dot, smallest_hole : pixels; a dot or hole appears whole at this size, and tones that
         would need smaller ones get fewer of them instead, evenly spread
     seed : picks among equal orders
@@ -70,7 +70,9 @@ def build_tile(
         coverage is exact at every tone where whole pixels may come and go, and exact to half a
         smallest dot a tile where dots come and go whole
     """
-    spot = DOT_FUNCTIONS[dot] if isinstance(dot, str) else dot
+    spot = Dot.words()[dot].row.function if isinstance(dot, str) else dot
+    if spot is None:
+        raise ValueError(f"{dot} dots lie on no lattice")
     ranks = rank_pixels(
         lattice, spot, smallest_dot=smallest_dot, smallest_hole=smallest_hole, seed=seed
     )
@@ -82,7 +84,7 @@ def rank_pixels(
 ) -> Ints:
     """(pixels,) int64 in brick order: 0 .. pixels-1; see :func:`filmhand.screen.growth.ranked`."""
     u, v = _cell_coordinates(lattice)
-    value = spot.value(2 * (u - np.rint(u)), 2 * (v - np.rint(v)))
+    value = spot.value(np, 2 * (u - np.rint(u)), 2 * (v - np.rint(v)))
     # Rounded so that the last bit of a float does not decide an order on one processor and not on
     # another.
     first = np.argsort(-np.round(value, 9), kind="stable")
@@ -103,7 +105,7 @@ def rank_pixels(
     if spot.hole_value is None:
         hole_value = -value
     else:
-        hole_value = spot.hole_value(2 * (u - x - np.rint(u - x)), 2 * (v - y - np.rint(v - y)))
+        hole_value = spot.hole_value(np, 2 * (u - x - np.rint(u - x)), 2 * (v - y - np.rint(v - y)))
     return ranked(
         lattice.pixel_brick,
         growing(first[:half], spot.dot_center, value, smallest_dot, seed),

@@ -10,8 +10,9 @@ from filmhand.errors import Reason, Refused
 from filmhand.pipeline.trial.patches import LEAST_MM, patch_named, sheet_of
 from filmhand.profile.model import Profile
 from filmhand.profile.read.load import read_profile
-from filmhand.profile.terms import Dot, DotShape, Treat
+from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.trial import Trial
+from filmhand.screen.dot_shapes import Dot, DotShape
 from filmhand.sheet.layout import Box
 from filmhand.units import MM_PER_INCH
 

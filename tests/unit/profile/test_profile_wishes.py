@@ -8,10 +8,11 @@ from hypothesis import strategies as st
 
 from filmhand.errors import Reason, Refused
 from filmhand.profile.read.load import read_profile
-from filmhand.profile.terms import Dot, DotShape, Fit, Treat
+from filmhand.profile.terms import Fit, Treat
 from filmhand.profile.ticket.ticket import notes_of, read_ticket, wished_by_name
 from filmhand.profile.ticket.trial import Trial
 from filmhand.profile.ticket.wishes import wishes_in
+from filmhand.screen.dot_shapes import Dot, DotShape
 
 
 @pytest.fixture

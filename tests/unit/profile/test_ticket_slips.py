@@ -9,9 +9,10 @@ import pytest
 
 from filmhand.errors import Reason, Refused
 from filmhand.profile.read.load import read_profile
-from filmhand.profile.terms import Dot, DotShape, Fit
+from filmhand.profile.terms import Fit
 from filmhand.profile.ticket.ticket import ending_of, load_ticket, read_ticket
 from filmhand.profile.ticket.trial import Trial
+from filmhand.screen.dot_shapes import Dot, DotShape
 
 
 @pytest.fixture

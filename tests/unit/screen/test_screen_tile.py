@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 from scipy import ndimage, spatial
 
-from filmhand.screen.dot_shapes import DOT_FUNCTIONS
+from filmhand.screen.dot_shapes import Dot
 from filmhand.screen.lattice import find_lattice
 from filmhand.screen.tile import FULL, build_tile, rank_pixels
 from filmhand.units import Resolution
 
+DOT_FUNCTIONS = {str(dot): dot.row.function for dot in Dot if dot.row.function is not None}
 SCREENS = [
     (Resolution(300, 300), 45, 22.5),
     (Resolution(300, 300), 25, 45),

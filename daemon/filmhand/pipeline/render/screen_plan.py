@@ -25,14 +25,8 @@ from filmhand.mesh.moire.alternatives import (
 )
 from filmhand.mesh.moire.bands import MeshThreads, Moire, moire_with_mesh, screen_vectors
 from filmhand.profile.model import Profile
-from filmhand.profile.terms import Dot, DotShape
-from filmhand.screen.dot_shapes import (
-    DOT_FUNCTIONS,
-    SPOT_FUNCTIONS,
-    DotFunction,
-    dot_function_of,
-    ellipse,
-)
+from filmhand.screen.dot_function import SPOT_FUNCTIONS, dot_function_of
+from filmhand.screen.dot_shapes import DotFunction, DotShape
 from filmhand.screen.grain import Grain, build_grain, find_grain
 from filmhand.screen.lattice import Lattice, find_lattice
 from filmhand.screen.tile import Tile, build_tile
@@ -95,13 +89,16 @@ class ScreenPlan:
 
 
 def spot_of(shape: DotShape) -> DotFunction:
-    """The spot function of a profile's dot."""
+    """How the dots of a profile grow, but for scattered ones."""
+    row = shape.kind.row
     if shape.spot is not None:
         expression = read_expression(shape.spot)
         return dot_function_of(lambda x, y: expression.value(x, y, SPOT_FUNCTIONS))
     if shape.ratio is not None:
-        return ellipse(shape.ratio)
-    return DOT_FUNCTIONS[str(shape.kind)]
+        assert row.with_ratio is not None
+        return row.with_ratio(shape.ratio)
+    assert row.function is not None
+    return row.function
 
 
 def plan_screen(profile: Profile) -> ScreenPlan:
@@ -110,12 +107,12 @@ def plan_screen(profile: Profile) -> ScreenPlan:
     dot, hole = smallest_pixels(profile)
     grid: Lattice | Grain
     beat = None
-    if profile.dot.kind is Dot.GRAIN:
+    if profile.dot.kind.row.scattered:
         grid = find_grain(profile.lpi, profile.dpi)
     else:
         grid = find_lattice(profile.lpi, profile.angle, profile.dpi)
         if profile.mesh is not None:
-            vectors = screen_vectors(grid.lpi, grid.angle, lines=profile.dot.kind is Dot.LINE)
+            vectors = screen_vectors(grid.lpi, grid.angle, lines=profile.dot.kind.row.lines)
             beat = moire_with_mesh(
                 vectors, MeshThreads.of(profile.mesh, angle=profile.press.mesh_angle)
             )
@@ -147,12 +144,12 @@ def smallest_pixels(profile: Profile) -> tuple[int, int]:
         (limits.hole_warn_um, limits.hole_fail_um),
     ):
         size = pixels_of_circle(even, profile.dpi)
-        if profile.dot.kind is Dot.LINE:
+        if profile.dot.kind.row.lines:
             # A piece of a line is a cell long; it must also be wide enough as a stroke.
             width, height = profile.dpi.pixel_um()
             size = max(size, ceil(1.1 * least * 25400 / profile.lpi / (width * height)))
-        grain = profile.dot.kind is Dot.GRAIN
-        share = _LARGEST_SHARE_OF_GRAIN if grain else _LARGEST_SHARE
+        scattered = profile.dot.kind.row.scattered
+        share = _LARGEST_SHARE_OF_GRAIN if scattered else _LARGEST_SHARE
         sizes.append(max(1, min(size, int(share * cell))))
     return sizes[0], sizes[1]
 
@@ -223,12 +220,12 @@ def _wanted(profile: Profile) -> Wanted | None:
     """The profile's screen on its mesh; None where nothing can beat."""
     if profile.mesh is None or profile.lpi is None or profile.dot is None:
         return None
-    if profile.dot.kind is Dot.GRAIN:
+    if profile.dot.kind.row.scattered:
         return None
     return Wanted(
         lpi=profile.lpi,
         angle=profile.angle,
-        lines=profile.dot.kind is Dot.LINE,
+        lines=profile.dot.kind.row.lines,
         weave=MeshThreads.of(profile.mesh, angle=profile.press.mesh_angle),
         allowed_mm=lambda lpi: moire_limits(profile, lpi)[0],
     )

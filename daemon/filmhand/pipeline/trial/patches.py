@@ -17,8 +17,9 @@ from filmhand.errors import Quantity, Reason, Refused
 from filmhand.mesh.limits import best_lpi
 from filmhand.pipeline.render.screen_plan import limits_of
 from filmhand.profile.model import COARSEST_LPI, Profile
-from filmhand.profile.terms import Dot, DotShape, Treat
+from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.trial import SETTINGS, Trial
+from filmhand.screen.dot_shapes import Dot, DotShape
 from filmhand.sheet.layout import Box
 from filmhand.units import MM_PER_INCH, Resolution
 

@@ -17,7 +17,8 @@ from typing import Literal, TypeVar
 from filmhand.expression import ExpressionError, read_expression
 from filmhand.film.formats import Format
 from filmhand.profile.read.curve import CurveError, curve_from_points, curve_from_text
-from filmhand.profile.terms import Dot, DotShape, Fit, GainCurve, Margin
+from filmhand.profile.terms import Fit, GainCurve, Margin
+from filmhand.screen.dot_shapes import Dot, DotShape
 from filmhand.units import read_bytes, read_length_mm, read_length_um, read_seconds
 
 Word = TypeVar("Word", bound=StrEnum)
@@ -148,23 +149,25 @@ def read_margin(value: object) -> Margin:
 
 def read_dot(value: object) -> DotShape:
     """A dot's word; ``ellipse 0.6`` with a ratio; or ``spot`` and a function of x and y."""
-    words = tuple(str(kind) for kind in Dot if kind is not Dot.SPOT)
+    written = tuple(str(dot) for dot in Dot if not dot.own)
+    allowed = NotAWordError(written, more="spot and a function of x and y")
     if not isinstance(value, str):
-        raise NotAWordError(words, more="spot and a function of x and y")
+        raise allowed
     name, _, rest = value.strip().partition(" ")
-    if not rest and name in words:
-        return DotShape(Dot(name))
-    if name == Dot.ELLIPSE:
+    kind = Dot.words().get(name)
+    if kind is not None and not rest:
+        return DotShape(kind)
+    if kind is not None and kind.row.with_ratio is not None:
         low, high = ELLIPSES
         if re.fullmatch(r"\s*\d?\.?\d{1,4}\s*", rest) and low <= float(rest) <= high:
-            return DotShape(Dot.ELLIPSE, ratio=float(rest))
-        raise ValueError(f"ellipse with a ratio of height by width from {low:g} to {high:g}")
+            return DotShape(kind, ratio=float(rest))
+        raise ValueError(f"{kind} with a ratio of height by width from {low:g} to {high:g}")
     if name == Dot.SPOT:
         try:
             return DotShape(Dot.SPOT, spot=read_expression(rest).text)
         except ExpressionError as fault:
             raise ValueError(f"spot and a function of x and y that is {fault}") from fault
-    raise NotAWordError(words, more="spot and a function of x and y")
+    raise allowed
 
 
 def read_fit(value: object) -> Fit:

@@ -15,7 +15,7 @@ from typing import Final
 from filmhand.errors import Reason, Refused
 from filmhand.profile.read.document import Path, Plain
 from filmhand.profile.read.sentences import nearest
-from filmhand.profile.terms import Dot
+from filmhand.screen.dot_shapes import Dot
 
 _BRACKETS = re.compile(r"\[([^\[\]]*)\]")
 _NUMBER = r"(\d{1,5}(?:\.\d{1,4})?|\.\d{1,4})"
@@ -32,7 +32,7 @@ _WORDS: Final[dict[str, tuple[Path, Plain, str]]] = {
     "mirror": (("film", "mirror"), True, "mirror"),
     "trial": (("trial",), True, "trial"),
 }
-_DOT_WORDS = "|".join(str(dot) for dot in Dot if dot is not Dot.SPOT)
+_DOT_WORDS = "|".join(Dot.words())
 # A number with what may be a unit gone wrong, or a comma where a stop belongs.
 _ALMOST = re.compile(r"\d+(?:[.,]\d+)? ?([^\W\d_]{1,14})(?: (?:wide|width|high|height|tall))?")
 _MEANT = ("in", "inch", "inches", "mm", "cm", "lpi", "degrees", "copies")
