@@ -50,6 +50,11 @@ def _diamond(xp: ModuleType, x: Any, y: Any) -> Any:
     return xp.where(s <= 0.75, dot, xp.where(s <= 1.23, side, shadow_dot))
 
 
+def _rhomboid(xp: ModuleType, x: Any, y: Any) -> Any:
+    # The standard's Rhomboid the other way up, as its ink starts at the corners of the cell.
+    return 0.95 - (0.9 * xp.abs(x) + xp.abs(y))
+
+
 def _square(xp: ModuleType, x: Any, y: Any) -> Any:
     return -xp.maximum(xp.abs(x), xp.abs(y))
 
@@ -147,6 +152,13 @@ class Dot(StrEnum):
         "42.5 % and 57.5 %",
         "as ellipse, with less of a grain one way",
         DotFunction(_diamond, joins=(0.425, 0.575)),
+    )
+    # 0.9 |x| + |y| < 0.9 is 1.8 of the cell's 4 units of area, and < 1 is 2.2 within the cell.
+    RHOMBOID = DotRow(
+        "rhomboid",
+        "45 % and 55 %",
+        "as diamond with sharp corners: dots join in chains, almost at one tone",
+        DotFunction(_rhomboid, joins=(0.45, 0.55)),
     )
     # Backwards, the square's shadows would be a net of hairlines that no stencil holds. Shadow dots
     # stand on their tips, as that is how they fit best between squares that have grown already.
