@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import filmhand
+from filmhand.film.formats import Format
 from filmhand.screen.dot_shapes import Dot
 
 GUIDE = Path(filmhand.__file__).parent / "guide"
@@ -22,3 +23,8 @@ def test_dot_shapes() -> None:
         f"| `{dot}{' ...' if dot.own else ''}` | {dot.row.meets} | {dot.row.use} |" for dot in Dot
     ]
     assert table("25-dots.md", "| `dot` | neighbors meet at | what it is good for |") == rows
+
+
+def test_film_formats() -> None:
+    rows = [f"| `{kind}` | `{kind.suffix}` | {kind.use} |" for kind in Format]
+    assert table("70-film.md", "| `write` | ends in | what for |") == rows

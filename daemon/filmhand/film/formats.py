@@ -1,31 +1,81 @@
-"""The kinds of file a film is written as. Imports nothing, so that every room may use it."""
+"""The kinds of file a film is written as: one row a kind.
+
+A new kind is a new row here and the module that it names, in which a :class:`Codec` of the name
+``CODEC`` writes and verifies it. This module imports none of them, so that every room may use it.
+"""
 
 from __future__ import annotations
 
+import importlib
+from dataclasses import dataclass
 from enum import StrEnum
+from typing import TYPE_CHECKING, Any, BinaryIO, Protocol
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from filmhand.film.bits import BitSheet
+    from filmhand.film.strips import FilePlan, Strip
+
+
+class Writer(Protocol):
+    """Turns strips into one file: `encode` in any thread, `add` in the strips' order."""
+
+    def __init__(self, file: BinaryIO, plan: FilePlan) -> None: ...
+
+    def encode(self, strip: Strip) -> Any:
+        """What `add` needs of a strip."""
+
+    def add(self, payload: Any) -> None:
+        """Put the next strip into the file."""
+
+    def finish(self) -> None:
+        """Make the file whole."""
+
+
+class Verifier(Protocol):
+    """Decodes a film file and raises FilmDiffers where it is not what was meant."""
+
+    def __call__(self, path: Path, bits: BitSheet, plan: FilePlan, *, threads: int) -> None:
+        """Compare the file with the bits and the plan."""
+
+
+@dataclass(frozen=True, slots=True)
+class Codec:
+    """The two halves of a kind of film file."""
+
+    writer: type[Writer]
+    verify: Verifier
 
 
 class Format(StrEnum):
-    """A kind of film file; the words are those of a profile's ``write`` list."""
+    """A kind of film file; the words are those of a profile's ``write`` list.
 
-    PDF = "pdf"
-    TIFF = "tiff"
-    PNG = "png"
-    PWG = "pwg"
+    Attributes
+    ----------
+    suffix : the file name's ending, with its dot
+    codec_module : where in this room its codec is
+    use : the guide's words for when to choose it
+    """
 
-    @property
-    def suffix(self) -> str:
-        """The file name's ending, with its dot.
+    suffix: str
+    codec_module: str
+    use: str
 
-        >>> Format.TIFF.suffix
-        '.tif'
-        """
-        return SUFFIXES[self]
+    def __new__(cls, word: str, suffix: str, codec_module: str, use: str) -> Format:
+        """A member that is its word and carries its row."""
+        member = str.__new__(cls, word)
+        member._value_ = word
+        member.suffix, member.codec_module, member.use = suffix, codec_module, use
+        return member
 
+    PDF = "pdf", ".pdf", "pdf_reader", "for any printer: asks not to be scaled"
+    TIFF = "tiff", ".tif", "tiff", "for programs that take pictures, and for keeping"
+    PNG = "png", ".png", "png", "to look at, and for programs that read nothing else"
+    PWG = "pwg", ".pwg", "pwg", "for printers that take PWG Raster: no driver in between"
 
-SUFFIXES: dict[Format, str] = {
-    Format.PDF: ".pdf",
-    Format.TIFF: ".tif",
-    Format.PNG: ".png",
-    Format.PWG: ".pwg",
-}
+    def codec(self) -> Codec:
+        """Its writer and verifier; ImportError or AttributeError for a row without them."""
+        module = importlib.import_module(f"filmhand.film.{self.codec_module}")
+        codec: Codec = module.CODEC
+        return codec

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from filmhand.film import deflate, group4
 from filmhand.film.bits import BitSheet
+from filmhand.film.formats import Codec
 from filmhand.film.group4 import BitString
 from filmhand.film.pdf import (
     FLATE_FILTER,
@@ -22,6 +23,7 @@ from filmhand.film.pdf import (
     HEAD,
     IDENTITY_DIGITS,
     OBJECTS,
+    PdfWriter,
     number_text,
     object_offsets,
     placement,
@@ -260,3 +262,6 @@ def _verify_flate(file: BinaryIO, film: PdfFilm, bits: BitSheet, plan: FilePlan)
             raise FilmDiffers(f"the PDF's rows from {y} do not hold the film's bits")
     # zip stops before it asks for the end, which checks the checksum.
     next(pieces, None)
+
+
+CODEC = Codec(PdfWriter, verify_pdf)

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from filmhand.film import deflate
 from filmhand.film.bits import BitSheet, pad_mask
+from filmhand.film.formats import Codec
 from filmhand.film.strips import FilePlan, FilmDiffers, Strip, read_strip
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
@@ -150,7 +151,7 @@ def _read_chunk(file: BinaryIO) -> tuple[bytes, bytes]:
     return kind, data
 
 
-def verify_png(path: Path, bits: BitSheet, plan: FilePlan) -> None:
+def verify_png(path: Path, bits: BitSheet, plan: FilePlan, *, threads: int = 1) -> None:
     """Decode a PNG and compare size, resolution and bits with what was meant.
 
     Raises
@@ -174,3 +175,6 @@ def verify_png(path: Path, bits: BitSheet, plan: FilePlan) -> None:
             next(pieces, None)
     except (BrokenPng, deflate.BrokenStream) as error:
         raise FilmDiffers(f"the PNG {error}") from error
+
+
+CODEC = Codec(PngWriter, verify_png)

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.film.bits import BitSheet
+from filmhand.film.formats import Codec
 from filmhand.film.strips import FilePlan, FilmDiffers, Strip, read_strip
 from filmhand.units import Resolution, SheetSize
 
@@ -221,7 +222,7 @@ def _decode_line(file: BinaryIO, row_bytes: int) -> bytes:
     return bytes(line)
 
 
-def verify_pwg(path: Path, bits: BitSheet, plan: FilePlan) -> None:
+def verify_pwg(path: Path, bits: BitSheet, plan: FilePlan, *, threads: int = 1) -> None:
     """Decode a PWG Raster and compare header and bits with what was meant.
 
     Raises
@@ -244,3 +245,6 @@ def verify_pwg(path: Path, bits: BitSheet, plan: FilePlan) -> None:
                 raise FilmDiffers("the PWG Raster has more rows than the film")
     except BrokenPwg as error:
         raise FilmDiffers(f"the PWG Raster {error}") from error
+
+
+CODEC = Codec(PwgWriter, verify_pwg)

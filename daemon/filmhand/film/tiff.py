@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film import group4
 from filmhand.film.bits import BitSheet
+from filmhand.film.formats import Codec
 from filmhand.film.strips import FilePlan, FilmDiffers, Strip, in_order, read_strip
 from filmhand.film.tiff_strip import BrokenStrip
 
@@ -251,3 +252,6 @@ def inflates_to(payload: bytes, meant: bytes) -> bool:
     except zlib.error:
         return False
     return data == meant and decoder.eof and not decoder.unused_data
+
+
+CODEC = Codec(TiffWriter, verify_tiff)

@@ -2,49 +2,32 @@
 
 from __future__ import annotations
 
+import io
 import os
 from collections.abc import Mapping
 from contextlib import ExitStack
 from pathlib import Path
-from typing import Any, BinaryIO, Protocol
+from typing import Any
 
 from filmhand.film.bits import BitSheet
 from filmhand.film.fork_pool import in_order_in_fork
 from filmhand.film.formats import Format
-from filmhand.film.pdf import PdfWriter
-from filmhand.film.pdf_reader import verify_pdf
-from filmhand.film.png import PngWriter, verify_png
-from filmhand.film.pwg import PwgWriter, verify_pwg
-from filmhand.film.strips import FilePlan, FilmDiffers, Strip, in_order, plan_file, read_strip
-from filmhand.film.tiff import TiffWriter, verify_tiff
+from filmhand.film.strips import (
+    ROWS_PER_STRIP,
+    FilePlan,
+    FilmDiffers,
+    in_order,
+    plan_file,
+    read_strip,
+)
 from filmhand.units import Resolution
 
-__all__ = ["FilmDiffers", "verify_film", "write_film", "write_films"]
+__all__ = ["FilmDiffers", "open_writer", "verify_film", "write_film", "write_films"]
 
 THREADS = 2
 
 
-class Writer(Protocol):
-    """Turns strips into one file: `encode` in any thread, `add` in the strips' order."""
-
-    def __init__(self, file: BinaryIO, plan: FilePlan) -> None: ...
-
-    def encode(self, strip: Strip) -> Any:
-        """What `add` needs of a strip."""
-
-    def add(self, payload: Any) -> None:
-        """Put the next strip into the file."""
-
-    def finish(self) -> None:
-        """Make the file whole."""
-
-
-_WRITERS: dict[Format, type[Writer]] = {
-    Format.PDF: PdfWriter,
-    Format.TIFF: TiffWriter,
-    Format.PNG: PngWriter,
-    Format.PWG: PwgWriter,
-}
+_CODECS = {kind: kind.codec() for kind in Format}
 
 
 def write_film(
@@ -83,7 +66,9 @@ def write_films(
     plan = plan_file(bits, dpi=dpi)
     with ExitStack() as open_files:
         files = [open_files.enter_context(path.open("wb")) for path in paths.values()]
-        writers = [_WRITERS[kind](file, plan) for kind, file in zip(paths, files, strict=True)]
+        writers = [
+            _CODECS[kind].writer(file, plan) for kind, file in zip(paths, files, strict=True)
+        ]
 
         def encode(y: int) -> list[Any]:
             strip = read_strip(bits, plan, y)
@@ -116,12 +101,16 @@ def verify_film(
         If the file cannot be read.
     """
     plan = plan_file(bits, dpi=dpi, group4=True)
-    match format:
-        case Format.PDF:
-            verify_pdf(path, bits, plan, threads=threads)
-        case Format.TIFF:
-            verify_tiff(path, bits, plan, threads=threads)
-        case Format.PNG:
-            verify_png(path, bits, plan)
-        case Format.PWG:
-            verify_pwg(path, bits, plan)
+    _CODECS[format].verify(path, bits, plan, threads=threads)
+
+
+def open_writer(sheet: tuple[int, int], *, format: Format, dpi: Resolution) -> None:
+    """Begin a film of this many pixels across and down, and let it go again.
+
+    Raises
+    ------
+    Refused
+        If the sheet is too large for the format.
+    """
+    plan = FilePlan(*sheet, dpi, rows_per_strip=ROWS_PER_STRIP, group4=True)
+    _CODECS[format].writer(io.BytesIO(), plan)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import isfinite
 from typing import Any
 
+from filmhand.film.write import open_writer
 from filmhand.mesh.checks import Verdict
 from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, smallest_tone
 from filmhand.pipeline.record import assumptions, mesh_record
@@ -30,6 +31,7 @@ _RULINGS = (20, 25, 30, 35, 40, 45, 50, 55, 65, 75, 85)
 def describe_profile(profile: Profile) -> dict[str, Any]:
     """The profile's entry of ``filmhand check --json``."""
     screen = plan_screen(profile) if profile.lpi is not None and profile.dot is not None else None
+    _try_out(profile, screen)
     return {
         "name": profile.name,
         "sheet_mm": list(profile.sheet.mm),
@@ -44,6 +46,14 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
         "workers": profile.workers or "own",
         "warnings": _warnings(profile, screen),
     }
+
+
+def _try_out(profile: Profile, screen: ScreenPlan | None) -> None:
+    """Begin all that a film needs, so that no profile is called right of which none can be made."""
+    if screen is not None:
+        screen.tile()
+    for kind in profile.write:
+        open_writer(profile.sheet.pixels(profile.dpi), format=kind, dpi=profile.dpi)
 
 
 def _holds(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any] | None:

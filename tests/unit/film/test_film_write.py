@@ -18,7 +18,7 @@ from PIL import Image
 from filmhand.errors import Refused
 from filmhand.film import strips, tiff
 from filmhand.film.bits import BitSheet
-from filmhand.film.formats import SUFFIXES, Format
+from filmhand.film.formats import Format
 from filmhand.film.read import read_film
 from filmhand.film.write import verify_film, write_film, write_films
 from filmhand.units import Resolution
@@ -38,7 +38,7 @@ def round_trip(
 ) -> Path:
     """Write, verify, read back, compare; the film's path."""
     sheet = make_sheet(pixels)
-    path = folder / f"film{SUFFIXES[format]}"
+    path = folder / f"film{Format(format).suffix}"
     dpi = Resolution(720, 360)
     write_film(sheet, path, format=format, dpi=dpi)
     verify_film(path, sheet, format=format, dpi=dpi)
