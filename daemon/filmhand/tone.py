@@ -2,7 +2,7 @@
 
 Tone is dot area: 0 = bare film, 1 = solid. The tone of a pixel is 1 - v, where v is the
 sRGB-coded gray (0..1) that has the pixel's relative luminance (IEC 61966-2-1:1999). The steps run
-in the order stretch, range, lift, clear, gain, hold, in float; 0 stays 0 and 1 stays 1.
+in the order endpoints, contrast, midtone, dropout, gain, hold, in float; 0 stays 0 and 1 stays 1.
 """
 
 from __future__ import annotations
@@ -56,16 +56,16 @@ def tone_steps(
     Parameters
     ----------
     wishes : the tone part of the profile
-    levels : what ``stretch`` found, as coded grays
+    levels : what ``endpoints`` found, as coded grays
     negative : the film's tones are exchanged, after the gain and before the hold
     """
 
     def curve(tone: Array) -> Array:
         bottom, top = 1 - levels.white / FULL, 1 - levels.black / FULL
         tone = np.clip((tone - bottom) / (top - bottom), 0, 1)
-        tone = _pinned(tone, 0.5 + (tone - 0.5) * wishes.range)
-        tone = _pinned(tone, tone + 4 * wishes.lift / 100 * tone * (1 - tone))
-        tone = np.where(tone <= wishes.clear / 100, 0.0, tone)
+        tone = _pinned(tone, 0.5 + (tone - 0.5) * wishes.contrast)
+        tone = _pinned(tone, tone + 4 * wishes.midtone / 100 * tone * (1 - tone))
+        tone = np.where(tone <= wishes.dropout / 100, 0.0, tone)
         tone = _without_gain(tone, wishes.gain)
         if negative:
             tone = 1 - tone

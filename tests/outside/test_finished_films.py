@@ -34,7 +34,7 @@ mesh: {mesh}
 margin: 0.1 in
 angle: {angle}
 art: {{treat: {treat}}}
-tone: {{stretch: off, hold: {hold}}}
+tone: {{endpoints: off, hold: {hold}}}
 marks: {{label: {marks}, ruler: {marks}, solid: {marks}}}
 write: [{write}]
 """

@@ -28,7 +28,7 @@ margin: 0.25 in
 angle: 22.5
 gang: 10 min
 art: {fit: width 60 mm}
-tone: {stretch: off}
+tone: {endpoints: off}
 write: png
 """
 COARSER = 6  # pixels of the film to one of the comparison: about half a dot

@@ -24,7 +24,7 @@ mesh: none
 margin: 0.1 in
 angle: 22.5
 art: {{treat: tone, fit: own, turn: never, detail: {detail}}}
-tone: {{stretch: off}}
+tone: {{endpoints: off}}
 marks: {{label: false, ruler: false, solid: false}}
 film: {{mirror: {mirror}, negative: {negative}}}
 write: png

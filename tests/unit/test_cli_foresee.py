@@ -26,7 +26,7 @@ threshold: 50
 mesh: 62-64
 margin: 2 mm
 angle: 22.5
-press: {spread: 25 um, mesh_angle: 5}
+press: {ink_spread: 25 um, mesh_angle: 5}
 """
 
 

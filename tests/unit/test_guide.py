@@ -175,7 +175,7 @@ def test_every_key_of_a_ticket_is_documented() -> None:
     wishes = {"lpi", "dot", "angle", "threshold", "art", "tone", "marks", "film", "repair"}
     wishes |= {"copies", "for", "gang", "anyway", "trial", "patch"}
     assert named == wishes
-    text = "lpi: 30\ndot: line\nangle: 10\nthreshold: 40\nart: {turn: never}\ntone: {lift: 1}\n"
+    text = "lpi: 30\ndot: line\nangle: 10\nthreshold: 40\nart: {turn: never}\ntone: {midtone: 1}\n"
     text += "marks: {steps: yes}\nfilm: {mirror: yes}\ncopies: 3\nfor: me\ngang: no\nanyway: true\n"
     text += "repair: {skew: off}\ntrial: true\npatch: B2\n"
     assert set(read_ticket(text, profile=profile, file="t")[1].raw) == wishes
@@ -186,7 +186,7 @@ def test_the_example_of_a_trial_is_right() -> None:
     profile = read_profile(written(), name="test", file="test.yaml")
     trial = read_ticket(block + "patch: B2\n", profile=profile, file="t")[1].trial
     assert trial is not None and trial.detail == (40, 55)
-    assert [key for key, _ in trial.values] == ["lpi", "dot", "range"]
+    assert [key for key, _ in trial.values] == ["lpi", "dot", "contrast"]
 
 
 def test_the_examples_of_wishes_in_names_are_right() -> None:

@@ -104,17 +104,17 @@ def test_stretch_takes_the_levels_as_black_and_white():
 
 def test_range_turns_about_the_middle():
     tones = np.array([0.0, 0.1, 0.4, 0.5, 0.6, 0.9, 1.0])
-    assert curve(range=2.0)(tones) == pytest.approx([0, 0, 0.3, 0.5, 0.7, 1, 1])
-    assert curve(range=0.5)(tones) == pytest.approx([0, 0.3, 0.45, 0.5, 0.55, 0.7, 1])
+    assert curve(contrast=2.0)(tones) == pytest.approx([0, 0, 0.3, 0.5, 0.7, 1, 1])
+    assert curve(contrast=0.5)(tones) == pytest.approx([0, 0.3, 0.45, 0.5, 0.55, 0.7, 1])
 
 
 def test_lift_is_points_in_the_middle():
-    assert curve(lift=10)(np.array([0, 0.5, 1])) == pytest.approx([0, 0.6, 1])
-    assert curve(lift=-10)(np.array([0, 0.5, 1])) == pytest.approx([0, 0.4, 1])
+    assert curve(midtone=10)(np.array([0, 0.5, 1])) == pytest.approx([0, 0.6, 1])
+    assert curve(midtone=-10)(np.array([0, 0.5, 1])) == pytest.approx([0, 0.4, 1])
 
 
 def test_clear_bares_tones_up_to_its_own():
-    made = curve(clear=5)(np.array([0.0, 0.03, 0.05, 0.0501, 1.0]))
+    made = curve(dropout=5)(np.array([0.0, 0.03, 0.05, 0.0501, 1.0]))
     assert made == pytest.approx([0, 0, 0, 0.0501, 1])
 
 
@@ -148,7 +148,7 @@ def test_hold_compresses_and_leaves_the_ends():
 
 
 def test_a_negative_is_exchanged_before_the_hold():
-    made = curve(hold=(10, 70), negative=True, clear=5)(np.array([0.0, 0.04, 0.5, 1.0]))
+    made = curve(hold=(10, 70), negative=True, dropout=5)(np.array([0.0, 0.04, 0.5, 1.0]))
     # 0.04 is cleared, so solid in the negative; hold keeps its own ends.
     assert made == pytest.approx([1, 1, 0.4, 0])
 
@@ -156,13 +156,13 @@ def test_a_negative_is_exchanged_before_the_hold():
 def test_the_order_of_the_steps():
     tone = np.array([0.4])
     levels = Levels(black=0.0, white=FULL * 0.9)
-    by_hand = (0.4 - 0.1) / 0.9  # stretch
+    by_hand = (0.4 - 0.1) / 0.9  # end points
     by_hand = 0.5 + (by_hand - 0.5) * 1.5  # range
-    by_hand += 4 * 0.1 * by_hand * (1 - by_hand)  # lift
+    by_hand += 4 * 0.1 * by_hand * (1 - by_hand)  # midtone
     root = np.sqrt((1 + 4 * 0.15) ** 2 - 16 * 0.15 * by_hand)  # gain
     by_hand = (1 + 4 * 0.15 - root) / (8 * 0.15)
     by_hand = 0.05 + by_hand * 0.9  # hold
-    made = curve(levels=levels, range=1.5, lift=10, clear=3, gain=15.0, hold=(5, 95))(tone)
+    made = curve(levels=levels, contrast=1.5, midtone=10, dropout=3, gain=15.0, hold=(5, 95))(tone)
     assert made[0] == pytest.approx(by_hand)
 
 
@@ -170,8 +170,8 @@ def test_the_order_of_the_steps():
 @given(
     span=st.tuples(st.floats(0, 0.45), st.floats(0.55, 1)),
     contrast=st.floats(0.2, 5),
-    lift=st.floats(-25, 25),
-    clear=st.floats(0, 50),
+    midtone=st.floats(-25, 25),
+    dropout=st.floats(0, 50),
     gain=st.one_of(st.floats(0, 25), st.just(PRESS)),
     hold=st.one_of(
         st.sampled_from(["auto", "off"]), st.tuples(st.floats(0, 40), st.floats(60, 100))
@@ -179,13 +179,13 @@ def test_the_order_of_the_steps():
     negative=st.booleans(),
 )
 def test_any_curve_rises_and_keeps_bare_and_solid(
-    span, contrast, lift, clear, gain, hold, negative
+    span, contrast, midtone, dropout, gain, hold, negative
 ):
     made = curve(
         levels=Levels(span[0] * FULL, span[1] * FULL),
-        range=contrast,
-        lift=lift,
-        clear=clear,
+        contrast=contrast,
+        midtone=midtone,
+        dropout=dropout,
         gain=gain,
         hold=hold,
         negative=negative,

@@ -23,12 +23,12 @@ from filmhand.mesh.checks import (
     check_shadow_dots,
     check_stencil,
     check_strokes,
-    moire_limits_mm,
 )
 from filmhand.mesh.limits import MeshLimits, diameter_um, pixels_of_circle
 from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
 from filmhand.mesh.moire.spectrum import FoundScreen, clearest_screen
 from filmhand.mesh.table import Mesh
+from filmhand.pipeline.render.screen_plan import moire_limits
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.verdict.inspection import measure_lines, worst_places
 from filmhand.pipeline.verdict.locations import spot_record
@@ -113,7 +113,7 @@ def _screen_checks(
     usual = VerdictLimits()
     vectors = screen_vectors(screen.lpi, screen.angle, lines=screen.lines)
     beat = moire_with_mesh(vectors, MeshThreads.of(mesh))
-    periods = moire_limits_mm(screen.lpi, periods_mm=usual.beat, cells=usual.beat_cells)
+    periods = moire_limits(usual, screen.lpi)
     return [
         check_dots(dots.areas, resolution, limits),
         check_shadow_dots(holes.areas, resolution, limits),

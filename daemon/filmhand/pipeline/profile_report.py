@@ -148,7 +148,10 @@ def _warnings(profile: Profile, screen: ScreenPlan | None) -> list[str]:
 def _higher_beat(profile: Profile, screen: ScreenPlan) -> list[str]:
     """A word on a beat of higher mesh orders, which the check of the film does not count."""
     higher = None if screen.beat is None else screen.beat.higher
-    if higher is None or higher.worst_period_mm <= moire_limits(profile, screen.lpi_asked)[0]:
+    if (
+        higher is None
+        or higher.worst_period_mm <= moire_limits(profile.verdict, screen.lpi_asked)[0]
+    ):
         return []
     orders = ",".join(str(order) for order in higher.mesh_order)
     return [
@@ -160,6 +163,6 @@ def _higher_beat(profile: Profile, screen: ScreenPlan) -> list[str]:
 def _unused(profile: Profile) -> list[str]:
     """Sizes in ``verdict`` that nothing is held against, because no mesh is named."""
     own, plain = profile.verdict, VerdictLimits()
-    sizes = ("dot", "hole", "stroke", "gap")
+    sizes = ("dot", "shadow_dot", "stroke", "gap")
     given = [f"verdict.{name}" for name in sizes if getattr(own, name) != getattr(plain, name)]
     return [f"Without a mesh {' and '.join(given)} judge nothing."] if given else []

@@ -13,11 +13,13 @@ from typing import Annotated, Literal
 
 from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh, read_mesh
+from filmhand.profile.read.fail_warn import MOIRE_MM, numbers, read_moire, read_sizes
 from filmhand.profile.read.trimming import read_crop, read_repeat, read_short_length
 from filmhand.profile.read.values import (
     NeedsCurves,
     number,
     read_dot,
+    read_endpoints,
     read_fit,
     read_flag,
     read_folder,
@@ -25,16 +27,12 @@ from filmhand.profile.read.values import (
     read_gain,
     read_hold,
     read_keep,
-    read_limits,
     read_margin,
     read_memory,
     read_micrometers,
-    read_periods,
     read_settle,
-    read_stretch,
     read_takeover,
     read_workers,
-    rising,
     whole,
     word,
 )
@@ -42,6 +40,7 @@ from filmhand.profile.terms import (
     Channel,
     Crop,
     Detail,
+    FailWarn,
     Fit,
     GainCurve,
     Margin,
@@ -66,6 +65,7 @@ __all__ = [
     "Detail",
     "Dot",
     "DotShape",
+    "FailWarn",
     "FilmLook",
     "Fit",
     "Format",
@@ -96,6 +96,8 @@ __all__ = [
 
 Flag = Annotated[bool, read_flag]
 _WHOLE_PAGE = Fit("page")
+_RESOLUTION = FailWarn(fail=1.0, warn=1.414)
+_MOIRE_CELLS = FailWarn(warn=3.0, fail=5.0)
 COARSEST_LPI = 5
 """The coarsest ruling that a profile takes."""
 
@@ -149,14 +151,15 @@ class RepairWishes(Group):
 class ToneWishes(Group):
     """What is done to the tones, all in percent of dot area.
 
-    ``stretch`` is the share of pixels clipped at the black and white end; ``range`` multiplies
-    contrast about 50 %; ``gain`` is taken off, as points at 50 % or by a measured curve.
+    ``endpoints`` is the share of pixels clipped at the black and white end; ``contrast`` multiplies
+    about 50 %; ``midtone`` adds in the middle; tone up to ``dropout`` becomes clear film; ``gain``
+    is taken off, as points at 50 % or by a measured curve.
     """
 
-    stretch: Annotated[Literal["auto", "off"] | tuple[float, float], read_stretch] = "auto"
-    range: Annotated[float, number(0.2, 5)] = 1.0
-    lift: Annotated[float, number(-25, 25)] = 0.0
-    clear: Annotated[float, number(0, 50)] = 0.0
+    endpoints: Annotated[Literal["auto", "off"] | tuple[float, float], read_endpoints] = "auto"
+    contrast: Annotated[float, number(0.2, 5)] = 1.0
+    midtone: Annotated[float, number(-25, 25)] = 0.0
+    dropout: Annotated[float, number(0, 50)] = 0.0
     gain: Annotated[float | GainCurve, NeedsCurves(read_gain)] = 0.0
     hold: Annotated[Literal["auto", "off"] | tuple[float, float], read_hold] = "auto"
 
@@ -202,44 +205,48 @@ class Limits(Group):
     pages: Annotated[int, whole(1, 10_000)] = 50
     seconds: Annotated[float, number(1, 86_400)] = 600.0
     memory: Annotated[int, read_memory] = 2 * 2**30
-    beat: Annotated[OnMoire, word(OnMoire)] = OnMoire.WARN
+    moire: Annotated[OnMoire, word(OnMoire)] = OnMoire.WARN
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VerdictLimits(Group):
     """Where the checks fail and warn, if not where the mesh and the trade's rules put it.
 
-    ``dot`` to ``gap`` are (fail, warn) in micrometers, None for those that follow from the mesh.
-    ``resolution`` is (fail, warn) in art pixels a screen line, ``line_resolution`` art pixels a
-    device pixel, ``ratio`` threads a screen line, ``levels`` sizes of one dot; ``beat`` is
-    (warn, fail) in millimeters and ``beat_cells`` in screen cells, and both must be exceeded.
+    ``dot`` to ``gap`` are in micrometers, None for those that follow from the mesh.
+    ``resolution`` is in art pixels a screen line, ``line_resolution`` art pixels a device pixel,
+    ``ratio`` threads a screen line, ``levels`` sizes of one dot; ``moire`` is in millimeters and
+    ``moire_cells`` in screen cells, and both must be exceeded.
     """
 
-    dot: Annotated[tuple[float, float] | None, read_limits] = None
-    hole: Annotated[tuple[float, float] | None, read_limits] = None
-    stroke: Annotated[tuple[float, float] | None, read_limits] = None
-    gap: Annotated[tuple[float, float] | None, read_limits] = None
+    dot: Annotated[FailWarn | None, read_sizes] = None
+    shadow_dot: Annotated[FailWarn | None, read_sizes] = None
+    stroke: Annotated[FailWarn | None, read_sizes] = None
+    gap: Annotated[FailWarn | None, read_sizes] = None
     ratio: Annotated[float, number(0, 20)] = 3.5
-    resolution: Annotated[tuple[float, float], rising(0, 10, "[fail, warn]")] = (1.0, 1.414)
+    resolution: Annotated[FailWarn, numbers(0, 10, "{fail: 1, warn: 1.414}", fails_below=True)] = (
+        _RESOLUTION
+    )
     line_resolution: Annotated[float, number(0, 2)] = 0.5
     levels: Annotated[float, number(0, 1000)] = 64.0
-    beat: Annotated[tuple[float, float], read_periods] = (1.5, 4.0)
-    beat_cells: Annotated[tuple[float, float], rising(0, 1000, "[warn, fail]")] = (3.0, 5.0)
+    moire: Annotated[FailWarn, read_moire] = MOIRE_MM
+    moire_cells: Annotated[FailWarn, numbers(0, 1000, "{warn: 3, fail: 5}", fails_below=False)] = (
+        _MOIRE_CELLS
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Press(Group):
     """How mesh, light and ink change what is on the film; what the expected print is made with.
 
-    ``mesh_angle`` is that of the threads against the sheet in degrees; ``gap`` the micrometers
-    between film and emulsion; ``light`` how far from upright light falls in, degrees; ``spread``
-    the micrometers that ink runs beyond the stencil's edge.
+    ``mesh_angle`` is that of the threads against the sheet in degrees; ``film_gap`` the
+    micrometers between film and emulsion; ``light_angle`` how far from upright light falls in,
+    degrees; ``ink_spread`` the micrometers that ink runs beyond the stencil's edge.
     """
 
     mesh_angle: Annotated[float, number(0, 90)] = 0.0
-    gap: Annotated[float, read_micrometers(0, 500)] = 20.0
-    light: Annotated[float, number(0, 60)] = 10.0
-    spread: Annotated[float, read_micrometers(0, 500)] = 15.0
+    film_gap: Annotated[float, read_micrometers(0, 500)] = 20.0
+    light_angle: Annotated[float, number(0, 60)] = 10.0
+    ink_spread: Annotated[float, read_micrometers(0, 500)] = 15.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -89,10 +89,18 @@ class OnScreened(StrEnum):
 
 
 class OnMoire(StrEnum):
-    """What a visible beat with the mesh does."""
+    """What visible moire does."""
 
     WARN = "warn"
     REFUSE = "refuse"
+
+
+@dataclass(frozen=True, slots=True)
+class FailWarn:
+    """Where a check fails and where it warns, in the check's unit."""
+
+    fail: float
+    warn: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -79,7 +79,7 @@ def test_drawn_art_is_its_codes() -> None:
 @pytest.mark.parametrize("drawn", [False, True])
 def test_off_is_absolute(drawn: bool) -> None:
     art = coded(on_paper(CLEAN, **FATES["uneven"]))
-    made = prepare_line(art, drawn=drawn, stretch="off")
+    made = prepare_line(art, drawn=drawn, endpoints="off")
     assert np.array_equal(made.share, 65535 - art) and not made.notes
 
 
@@ -119,7 +119,7 @@ def test_bare_gray_paper_gives_nothing() -> None:
 
 def test_two_numbers_clip_these_shares() -> None:
     art = np.linspace(10000, 50000, 100_000).astype(np.uint16).reshape(250, 400)
-    share = prepare_line(art, drawn=False, stretch=(10.0, 20.0)).share
+    share = prepare_line(art, drawn=False, endpoints=(10.0, 20.0)).share
     assert (share == 65535).mean() == pytest.approx(0.10, abs=0.002)
     assert (share == 0).mean() == pytest.approx(0.20, abs=0.002)
 

@@ -214,7 +214,7 @@ def test_the_screen_goes_on_over_all_copies(films):
     art = np.full((100, 100), 140, np.uint8)
     art[:50] = 200
     wishes = "{treat: tone, repeat: 3 x 2, gap: 4 mm, detail: off}"
-    ((film, bits),) = films(art, art=wishes, tone="{stretch: off}")
+    ((film, bits),) = films(art, art=wishes, tone="{endpoints: off}")
     assert film.record["treated"] == "tone"
     screen = plan_screen(profile_of(art=wishes))
     tile = screen.tile()

@@ -158,7 +158,7 @@ def test_one_lattice_runs_through_all_of_a_screen(shop):
     for name in ("a.png", "b.png"):
         flat.save(shop.folder / name, dpi=(300, 300))
     profile = profile_of(
-        art="{fit: own, treat: tone}", tone="{stretch: off}", marks="{label: false}"
+        art="{fit: own, treat: tone}", tone="{endpoints: off}", marks="{label: false}"
     )
     result = shop.gang("a.png", "b.png", profile=profile)
     ink = film_of(result)

@@ -93,10 +93,10 @@ def test_line_art_and_films_without_a_mesh_have_no_beat(tmp_path, ramp, strokes)
 
 def test_own_limits_of_strokes_decide_about_line_art(tmp_path, strokes):
     assert verdict_of(record_of(tmp_path, strokes, **LINES), "narrowest stroke") == "pass"
-    record = record_of(tmp_path, strokes, verdict="{stroke: [300 um, 600 um]}", **LINES)
+    record = record_of(tmp_path, strokes, verdict="{stroke: {fail: 300 um, warn: 600 um}}", **LINES)
     assert verdict_of(record, "narrowest stroke") == "warn"
     with pytest.raises(Refused) as refused:
-        record_of(tmp_path, strokes, verdict="{stroke: [500 um, 600 um]}", **LINES)
+        record_of(tmp_path, strokes, verdict="{stroke: {fail: 500 um, warn: 600 um}}", **LINES)
     assert refused.value.reason is Reason.LINES_TOO_FINE
     assert refused.value.needed.value == 500
 
@@ -106,9 +106,9 @@ def test_own_limits_of_resolution_and_dots_decide_about_tone(tmp_path, ramp):
     record = record_of(tmp_path, ramp, **tone)
     assert verdict_of(record, "art resolution") == "pass"
     ppi = record["art"]["ppi"]
-    own = f"{{resolution: [{ppi / 25 - 1:.2f}, {ppi / 25 + 1:.2f}]}}"
+    own = f"{{resolution: {{fail: {ppi / 25 - 1:.2f}, warn: {ppi / 25 + 1:.2f}}}}}"
     assert verdict_of(record_of(tmp_path, ramp, verdict=own, **tone), "art resolution") == "warn"
-    record = record_of(tmp_path, ramp, verdict="{dot: [150 um, 400 um]}", **tone)
+    record = record_of(tmp_path, ramp, verdict="{dot: {fail: 150 um, warn: 400 um}}", **tone)
     dot = next(check for check in record["checks"] if check["name"] == "smallest dot")
     assert (dot["fail_limit"], dot["warn_limit"], dot["verdict"]) == (150, 400, "pass")
     assert dot["measured"] >= 400  # the screen made none under it

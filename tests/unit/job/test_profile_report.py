@@ -24,6 +24,7 @@ from filmhand.pipeline.render.screen_plan import (
     smallest_pixels,
 )
 from filmhand.profile.read.load import read_profile
+from filmhand.profile.terms import FailWarn
 
 SAID = {
     "sheet": "letter",
@@ -57,15 +58,15 @@ def test_it_is_said_where_films_are_made(capsys):
 def test_limits_follow_from_the_mesh_unless_the_profile_says_otherwise():
     plain = profile_of()
     assert limits_of(plain) == MeshLimits.of(plain.mesh)
-    own = profile_of(verdict="{dot: [10 um, 20 um], gap: [0.03 mm, 40 um]}")
+    own = profile_of(verdict="{dot: {fail: 10 um, warn: 20 um}, gap: {fail: 0.03 mm, warn: 40 um}}")
     assert limits_of(own) == MeshLimits.of(own.mesh, dot=(10, 20), gap=(30, 40))
-    assert limits_of(profile_of(mesh="none", verdict="{dot: [10 um, 20 um]}")) is None
+    assert limits_of(profile_of(mesh="none", verdict="{dot: {fail: 10 um, warn: 20 um}}")) is None
 
 
 def test_the_screen_makes_no_dot_under_the_profiles_own_limit():
     dot, hole = smallest_pixels(profile_of())
     assert dot == hole == pixels_of_circle(10000 / 43 + 80, profile_of().dpi)
-    own = profile_of(verdict="{dot: [100 um, 200 um]}")
+    own = profile_of(verdict="{dot: {fail: 100 um, warn: 200 um}}")
     assert smallest_pixels(own) == (pixels_of_circle(200, own.dpi), hole)
 
 
@@ -74,7 +75,11 @@ def test_the_screen_makes_no_dot_under_the_profiles_own_limit():
     [
         ("mesh to lpi ratio", {}, "{ratio: 5}"),
         ("levels", {}, "{levels: 600}"),
-        ("beat with the mesh", {"angle": "39.5"}, "{beat: [1 mm, 2 mm], beat_cells: [1, 2]}"),
+        (
+            "beat with the mesh",
+            {"angle": "39.5"},
+            "{moire: {warn: 1 mm, fail: 2 mm}, moire_cells: {warn: 1, fail: 2}}",
+        ),
     ],
 )
 def test_the_profiles_own_limits_decide(name, keys, own):
@@ -83,10 +88,10 @@ def test_the_profiles_own_limits_decide(name, keys, own):
 
 
 def test_a_beat_fails_only_where_the_profile_refuses_it_and_at_its_own_limits():
-    refuse = {"limits": "{beat: refuse}"}
+    refuse = {"limits": "{moire: refuse}"}
     assert verdicts()["beat with the mesh"].verdict is Verdict.WARN
     assert verdicts(**refuse)["beat with the mesh"].verdict is Verdict.FAIL
-    wide = "{beat: [2000 mm, 3000 mm]}"
+    wide = "{moire: {warn: 2000 mm, fail: 3000 mm}}"
     assert verdicts(verdict=wide, **refuse)["beat with the mesh"].verdict is Verdict.PASS
 
 
@@ -178,14 +183,14 @@ def test_a_beat_of_higher_orders_is_a_warning_of_its_own():
 
 
 def test_limits_that_judge_nothing_are_told():
-    own = "{dot: [10 um, 20 um], stroke: [10 um, 20 um], levels: 10}"
+    own = "{dot: {fail: 10 um, warn: 20 um}, stroke: {fail: 10 um, warn: 20 um}, levels: 10}"
     warnings = describe_profile(profile_of(mesh="none", verdict=own))["warnings"]
     assert any("verdict.dot and verdict.stroke judge nothing" in warning for warning in warnings)
     assert len(describe_profile(profile_of(mesh="none"))["warnings"]) == 1
 
 
 def test_a_profile_without_limits_has_no_finest_ruling(capsys):
-    own = "{dot: [0 um, 0 um], hole: [0 um, 0 um]}"
+    own = "{dot: {fail: 0 um, warn: 0 um}, shadow_dot: {fail: 0 um, warn: 0 um}}"
     told = describe_profile(profile_of(verdict=own))
     assert told["holds"]["best_lpi"] is None
     assert (told["holds"]["tone_min_pct"], told["holds"]["tone_max_pct"]) == (0, 100)
@@ -214,8 +219,9 @@ def test_the_example_of_limits_is_right():
     block = page[page.index("    verdict:\n") :].partition("\n\n")[0]
     text = "".join(f"{key}: {value}\n" for key, value in SAID.items()) + textwrap.dedent(block)
     profile = read_profile(text, name="test", file="test.yaml")
-    assert profile.verdict.stroke == (80, 200)
-    assert (profile.verdict.ratio, profile.verdict.beat) == (4, (2, 6))
+    assert profile.verdict.stroke == FailWarn(fail=80, warn=200)
+    assert profile.verdict.ratio == 4
+    assert profile.verdict.moire == FailWarn(warn=2, fail=6)
 
 
 def test_an_assumed_thread_is_told_in_words():

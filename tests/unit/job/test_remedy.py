@@ -93,7 +93,7 @@ def strokes(path: Path, *, width: int, pixels: int = 900) -> Path:
     [
         pytest.param(
             Reason.DOTS_TOO_FINE,
-            {"tone": "{hold: off, stretch: off}", "lpi": "60"},
+            {"tone": "{hold: off, endpoints: off}", "lpi": "60"},
             lambda path: ramp(path, darkest=150),
             id="dots",
         ),
@@ -107,7 +107,7 @@ def strokes(path: Path, *, width: int, pixels: int = 900) -> Path:
         ),
         pytest.param(
             Reason.MOIRE,
-            {"lpi": "25", "angle": "45", "limits": "{beat: refuse}"},
+            {"lpi": "25", "angle": "45", "limits": "{moire: refuse}"},
             ramp,
             id="moire",
         ),
@@ -130,7 +130,7 @@ def test_where_nothing_helps_nothing_is_said_to_have_been_tried(tmp_path):
     """Hairlines on a picture that already fills its sheet, finer than the limit of any mesh."""
     path = strokes(tmp_path / "hair.png", width=1, pixels=1200)
     profile = profile_of(
-        art="{treat: line}", dpi="600", mesh="10-260", verdict="{stroke: [4 mm, 5 mm]}"
+        art="{treat: line}", dpi="600", mesh="10-260", verdict="{stroke: {fail: 4 mm, warn: 5 mm}}"
     )
     with pytest.raises(Refused) as refused:
         made(tmp_path, path, profile)

@@ -136,7 +136,7 @@ def test_clear_takes_islands_away_and_the_proof_is_told(tmp_path, monkeypatch, t
 
     monkeypatch.setattr(make, "write_proof", proof)
     art = saved(cut_out(), tmp_path / "cut.png")
-    more = f"art: {{treat: {treat}}}\ntone: {{clear: 8, stretch: off}}\n"
+    more = f"art: {{treat: {treat}}}\ntone: {{dropout: 8, endpoints: off}}\n"
     record = record_of(art, tmp_path, more)
     assert record["cleared"]["islands"] == 3 and len(told["cleared"]) == 3
     assert any("3 small islands" in note for note in record["notes"])
@@ -146,7 +146,7 @@ def test_clear_takes_islands_away_and_the_proof_is_told(tmp_path, monkeypatch, t
         assert record["cleared"]["floor_pct"] > 80
     else:  # the threshold lies far above the floor
         assert not told["bared"] and record["cleared"]["floor_pct"] == 0
-    kept = record_of(art, tmp_path, f"art: {{treat: {treat}}}\ntone: {{stretch: off}}\n")
+    kept = record_of(art, tmp_path, f"art: {{treat: {treat}}}\ntone: {{endpoints: off}}\n")
     assert kept["cleared"] == {"islands": 0, "floor_pct": 0.0, "mask_pct": 0.0}
 
 

@@ -124,12 +124,12 @@ def test_each_patch_is_a_cutting_of_its_own_film(bench, mirror, turned):
         picture = Image.open(bench.folder / "art.png").transpose(Image.Transpose.ROTATE_90)
         picture.save(bench.folder / "art.png")
     ticket = TONE + f"film: {{mirror: {mirror}}}\n"
-    trial = bench.film(ticket + "trial: {lpi: [20, 30], range: [1, 1.5], detail: [60, 60]}\n")
+    trial = bench.film(ticket + "trial: {lpi: [20, 30], contrast: [1, 1.5], detail: [60, 60]}\n")
     assert list(patches(trial)) == ["A1", "A2", "B1", "B2"]
     where = []
     for name in ("A1", "B2"):
         patch = patches(trial)[name]
-        own = bench.film(ticket + f"lpi: {patch['lpi']}\ntone: {{range: {patch['range']}}}\n")
+        own = bench.film(ticket + f"lpi: {patch['lpi']}\ntone: {{contrast: {patch['contrast']}}}\n")
         assert own.record["art"]["turned"] == (90 if turned else 0)
         found = place_of(cutting(trial.bits, patch), own.bits)
         assert len(found) == 1
@@ -138,11 +138,11 @@ def test_each_patch_is_a_cutting_of_its_own_film(bench, mirror, turned):
 
 
 def test_a_chosen_patch_is_the_film_of_its_settings(bench):
-    chosen = bench.film(TONE + "trial: {lpi: [20, 30], range: [1, 1.5]}\npatch: B2\n")
-    own = bench.film(TONE + "lpi: 30\ntone: {range: 1.5}\n")
+    chosen = bench.film(TONE + "trial: {lpi: [20, 30], contrast: [1, 1.5]}\npatch: B2\n")
+    own = bench.film(TONE + "lpi: 30\ntone: {contrast: 1.5}\n")
     assert np.array_equal(chosen.bits, own.bits)
     assert chosen.record["screen"] == own.record["screen"]
-    assert "Made as patch B2 of the trial: 30 lpi, range 1.5." in chosen.record["notes"]
+    assert "Made as patch B2 of the trial: 30 lpi, contrast 1.5." in chosen.record["notes"]
 
 
 @pytest.mark.parametrize("turned", [False, True])
@@ -166,7 +166,7 @@ def test_the_program_chooses_lists_and_a_busy_place(bench):
     assert list(found) == [f"{row}{number}" for row in "ABCD" for number in (1, 2, 3)]
     # 25 lpi is the profile's own, and 28.3 lpi the mesh's best (the guide's page mesh).
     assert [patch["lpi"] for patch in found.values()][:3] == [19, 25, 28]
-    assert {(patch["dot"], patch["range"]) for patch in found.values()} == {
+    assert {(patch["dot"], patch["contrast"]) for patch in found.values()} == {
         ("round", 1), ("round", 1.3), ("ellipse", 1), ("ellipse", 1.3),
     }  # fmt: skip
     assert all(min(patch["width_mm"], patch["height_mm"]) >= 25 for patch in found.values())
@@ -209,7 +209,7 @@ def test_line_art_is_tried_at_thresholds(bench):
 def test_patches_that_would_be_refused_are_shown_and_say_so(bench):
     ramp = np.tile(np.linspace(150, 255, 500).astype(np.uint8), (500, 1))
     Image.fromarray(ramp).save(bench.folder / "art.png")
-    ticket = TONE + "trial: {lpi: [20, 60], detail: [99, 50]}\ntone: {hold: off, stretch: off}\n"
+    ticket = TONE + "trial: {lpi: [20, 60], detail: [99, 50]}\ntone: {hold: off, endpoints: off}\n"
     keys = {"sheet": "4 x 5 in", "dpi": "300", "mesh": "43-80"}
     film = bench.film(ticket, **keys)
     found = patches(film)
@@ -228,7 +228,7 @@ def test_the_mask_keeps_patches_bare_as_well(bench):
     Image.new("L", (400, 500), 0).save(bench.folder / "art.png")
     film = bench.film(
         "trial: {threshold: [40, 60], detail: [40, 50]}\nart: {treat: line}\n"
-        "tone: {stretch: off}\n",
+        "tone: {endpoints: off}\n",
         mask=mask,
     )
     for patch in patches(film).values():
@@ -240,7 +240,7 @@ def test_the_mask_keeps_patches_bare_as_well(bench):
 
 def test_a_blank_patch_refuses_nothing(bench):
     Image.new("L", (400, 500), 128).save(bench.folder / "art.png")
-    film = bench.film("art: {treat: line}\ntone: {stretch: off}\ntrial: {threshold: [20, 80]}\n")
+    film = bench.film("art: {treat: line}\ntone: {endpoints: off}\ntrial: {threshold: [20, 80]}\n")
     assert {patch["verdict"] for patch in patches(film).values()} == {"blank"}
 
 

@@ -43,7 +43,7 @@ def zone_of(width_mm: float, height_mm: float, profile: Profile) -> Box:
 def test_patches_lie_inside_and_apart(dpi, width_mm, height_mm, lpi, ranges, angles):
     profile = profile_of(dpi=dpi)
     zone = zone_of(width_mm, height_mm, profile)
-    trial = Trial((("range", tuple(ranges)), ("angle", tuple(angles)), ("lpi", tuple(lpi))))
+    trial = Trial((("contrast", tuple(ranges)), ("angle", tuple(angles)), ("lpi", tuple(lpi))))
     try:
         sheet = sheet_of(profile, trial, Treat.TONE, zone)
     except Refused as refused:
@@ -67,26 +67,26 @@ def test_patches_lie_inside_and_apart(dpi, width_mm, height_mm, lpi, ranges, ang
 def test_numbers_tell_the_first_list_and_letters_the_others():
     profile = profile_of()
     dots = DotShape(Dot.ROUND), DotShape(Dot.LINE)
-    trial = Trial((("range", (1.0, 1.5)), ("dot", dots), ("lpi", (20.0, 25.0, 30.0))))
+    trial = Trial((("contrast", (1.0, 1.5)), ("dot", dots), ("lpi", (20.0, 25.0, 30.0))))
     sheet = sheet_of(profile, trial, Treat.TONE, zone_of(200, 250, profile))
     shown = {patch.name: patch.words() for patch in sheet.patches}
-    assert shown["A1"] == ["20 lpi", "round", "range 1"]
-    assert shown["A3"] == ["30 lpi", "round", "range 1"]
-    assert shown["B1"] == ["20 lpi", "round", "range 1.5"]
-    assert shown["D3"] == ["30 lpi", "line", "range 1.5"]
+    assert shown["A1"] == ["20 lpi", "round", "contrast 1"]
+    assert shown["A3"] == ["30 lpi", "round", "contrast 1"]
+    assert shown["B1"] == ["20 lpi", "round", "contrast 1.5"]
+    assert shown["D3"] == ["30 lpi", "line", "contrast 1.5"]
     assert sheet.columns == 3
     changed = patch_named("D3", sheet).applied(profile)
-    assert (changed.lpi, changed.dot, changed.tone.range) == (30, dots[1], 1.5)
-    assert (changed.sheet, changed.angle, changed.tone.lift) == (profile.sheet, 45, 0)
+    assert (changed.lpi, changed.dot, changed.tone.contrast) == (30, dots[1], 1.5)
+    assert (changed.sheet, changed.angle, changed.tone.midtone) == (profile.sheet, 45, 0)
     assert patch_named("D3", sheet).record() == {
-        "patch": "D3", "lpi": 30, "dot": "line", "range": 1.5,
+        "patch": "D3", "lpi": 30, "dot": "line", "contrast": 1.5,
     }  # fmt: skip
 
 
 def test_a_single_value_takes_no_number():
     # What does not vary must not use up the numbers.
     profile = profile_of()
-    trial = Trial((("lpi", (30.0,)), ("range", (1.0, 1.5, 2.0))))
+    trial = Trial((("lpi", (30.0,)), ("contrast", (1.0, 1.5, 2.0))))
     sheet = sheet_of(profile, trial, Treat.TONE, zone_of(200, 250, profile))
     assert [patch.name for patch in sheet.patches] == ["A1", "A2", "A3"]
     assert all(dict(patch.settings)["lpi"] == 30 for patch in sheet.patches)
@@ -123,7 +123,7 @@ def test_what_makes_no_difference_is_left_out_or_told():
 
 def test_a_sheet_without_room_says_how_many_there_is_room_for():
     profile = profile_of()
-    trial = Trial((("lpi", (25.0, 30.0)), ("range", (1.0, 1.2, 1.4, 1.6, 1.8))))
+    trial = Trial((("lpi", (25.0, 30.0)), ("contrast", (1.0, 1.2, 1.4, 1.6, 1.8))))
     with pytest.raises(
         Refused, match=r"asks for 10 patches, and this sheet has room for 4 of 25 mm"
     ):

@@ -122,7 +122,7 @@ def test_dots_that_are_too_fine_are_placed_too(tmp_path):
     pixels[450:700, 450:700] = 252
     pixels[0:5] = 0
     Image.fromarray(pixels).save(art, dpi=(300, 300))
-    profile = PROFILE.replace("treat: line", "treat: tone") + "tone: {stretch: off, hold: off}\n"
+    profile = PROFILE.replace("treat: line", "treat: tone") + "tone: {endpoints: off, hold: off}\n"
     with pytest.raises(Refused) as refused:
         film_of(art, tmp_path, profile=profile)
     assert refused.value.reason is Reason.DOTS_TOO_FINE

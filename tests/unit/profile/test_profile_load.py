@@ -90,10 +90,10 @@ def test_defaults(good, read):
         "detail": Detail.AUTO,
     }
     assert asdict(p.tone) == {
-        "stretch": "auto",
-        "range": 1.0,
-        "lift": 0.0,
-        "clear": 0.0,
+        "endpoints": "auto",
+        "contrast": 1.0,
+        "midtone": 0.0,
+        "dropout": 0.0,
         "gain": 0.0,
         "hold": "auto",
     }
@@ -113,7 +113,7 @@ def test_defaults(good, read):
         "pages": 50,
         "seconds": 600.0,
         "memory": 2 * 2**30,
-        "beat": OnMoire.WARN,
+        "moire": OnMoire.WARN,
     }
 
 
@@ -121,7 +121,7 @@ def test_every_default_may_be_written_out(good, read):
     written = """\
 angle: 45
 art: {treat: auto, fit: page, turn: auto, place: center, channel: luminance}
-tone: {stretch: auto, range: 1.0, lift: 0, clear: 0, gain: 0, hold: auto}
+tone: {endpoints: auto, contrast: 1.0, midtone: 0, dropout: 0, gain: 0, hold: auto}
 marks: {label: true, ruler: true, solid: true, steps: false, register: false}
 film: {mirror: false, negative: false}
 write: pdf
@@ -135,7 +135,7 @@ limits:
   pages: 50
   seconds: 600
   memory: 2 GiB
-  beat: warn
+  moire: warn
 """
     a, b = read(good), read(good + written)
     fields = {field.name for field in fields_of(Profile)} - {"text", "sha256", "settings"}
@@ -148,7 +148,7 @@ def test_every_other_value_is_read(good, read):
         + """\
 angle: 22.5
 art: {treat: tone, fit: width 7 in, turn: never, place: top-left, channel: black}
-tone: {stretch: [0.5, 2], range: 1.2, lift: -5, clear: 3, gain: 12, hold: [8, 92]}
+tone: {endpoints: [0.5, 2], contrast: 1.2, midtone: -5, dropout: 3, gain: 12, hold: [8, 92]}
 marks: {label: no, ruler: off, solid: False, steps: yes, register: on}
 film: {mirror: true, negative: yes}
 write: [tiff, pdf]
@@ -156,7 +156,7 @@ settle: 250 ms
 takeover: 1 h
 folder: /mnt/share/small-sheet
 workers: dask://shop-7.lan:8786
-limits: {megapixels: 0.5, megabytes: 1, pages: 2, seconds: 30, memory: 512 MiB, beat: refuse}
+limits: {megapixels: 0.5, megabytes: 1, pages: 2, seconds: 30, memory: 512 MiB, moire: refuse}
 """
     )
     assert p.angle == 22.5
@@ -166,14 +166,14 @@ limits: {megapixels: 0.5, megabytes: 1, pages: 2, seconds: 30, memory: 512 MiB, 
         Place.TOP_LEFT,
         Channel.BLACK,
     )
-    assert (p.tone.stretch, p.tone.hold, p.tone.gain) == ((0.5, 2), (8, 92), 12)
+    assert (p.tone.endpoints, p.tone.hold, p.tone.gain) == ((0.5, 2), (8, 92), 12)
     assert (p.marks.label, p.marks.ruler, p.marks.solid) == (False, False, False)
     assert (p.marks.steps, p.marks.register) == (True, True)
     assert (p.film.mirror, p.film.negative) == (True, True)
     assert p.write == (Format.TIFF, Format.PDF)
     assert (p.settle, p.takeover, p.folder) == (0.25, 3600, Path("/mnt/share/small-sheet"))
     assert p.workers == "dask://shop-7.lan:8786"
-    assert (p.limits.memory, p.limits.beat) == (2**29, OnMoire.REFUSE)
+    assert (p.limits.memory, p.limits.moire) == (2**29, OnMoire.REFUSE)
 
 
 @pytest.mark.parametrize(
@@ -268,12 +268,12 @@ def test_faults_of_the_required_keys(good, faults, key, value, says):
         ("art: {channel: gray}", 7, "art.channel", "luminance, lightness, alpha, red"),
         ("art: 5", 1, "art", "settings, with treat, trim, crop, fit, turn, place"),
         ("art: [tone]", 1, "art", "a group of settings"),
-        ("tone: {stretch: on}", 8, "tone.stretch", "auto, off or [black %, white %]"),
-        ("tone: {stretch: [50, 0]}", 8, "tone.stretch", "each from 0 to 40, not the list [50, 0]"),
-        ("tone: {stretch: [1]}", 8, "tone.stretch", "[black %, white %]"),
-        ("tone: {range: 0.1}", 8, "tone.range", "from 0.2 to 5, not 0.1"),
-        ("tone: {lift: 26}", 8, "tone.lift", "from -25 to 25, not 26"),
-        ("tone: {clear: 51}", 8, "tone.clear", "from 0 to 50, not 51"),
+        ("tone: {endpoints: on}", 8, "tone.endpoints", "auto, off or [black %, white %]"),
+        ("tone: {endpoints: [50, 0]}", 8, "tone.endpoints", "from 0 to 40, not the list [50, 0]"),
+        ("tone: {endpoints: [1]}", 8, "tone.endpoints", "[black %, white %]"),
+        ("tone: {contrast: 0.1}", 8, "tone.contrast", "from 0.2 to 5, not 0.1"),
+        ("tone: {midtone: 26}", 8, "tone.midtone", "from -25 to 25, not 26"),
+        ("tone: {dropout: 51}", 8, "tone.dropout", "from 0 to 50, not 51"),
         ("tone: {gain: 26}", 8, "tone.gain", "a number from 0 to 25, a list of"),
         ("tone: {gain: '12,5'}", 8, "tone.gain", "a decimal point is a full stop: 12.5"),
         ("tone: {gain: [1, 2, 3]}", 8, "tone.gain", "pairs such as [[10, 14]"),
@@ -305,7 +305,7 @@ def test_faults_of_the_required_keys(good, faults, key, value, says):
         ("limits: {pages: 1.5}", 10, "limits.pages", "a whole number from 1 to 10000, not 1.5"),
         ("limits: {memory: 2}", 10, "limits.memory", "such as 2 GiB, not 2"),
         ("limits: {memory: 1 MiB}", 10, "limits.memory", "from 64 MiB to 1024 GiB"),
-        ("limits: {beat: on}", 10, "limits.beat", "warn or refuse, not 'on'"),
+        ("limits: {moire: on}", 10, "limits.moire", "warn or refuse, not 'on'"),
     ],
 )  # fmt: skip
 def test_faults_of_the_other_keys(good, faults, written, column, key, says):
@@ -605,7 +605,7 @@ _VALUES = st.one_of(
 _KEYS = st.sampled_from(
     ["sheet", "dpi", "lpi", "dot", "threshold", "mesh", "margin", "angle", "art", "tone", "marks",
      "repair", "screened", "film", "write", "settle", "takeover", "folder", "workers", "limits",
-     "treat", "fit", "gain", "hold", "stretch", "memory", "thread", "threads_per_cm",
+     "treat", "fit", "gain", "hold", "endpoints", "memory", "thread", "threads_per_cm",
      "opening", "<<", "1", "lip"]
 )  # fmt: skip
 _TREES = st.dictionaries(

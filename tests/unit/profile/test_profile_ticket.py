@@ -22,8 +22,8 @@ threshold: 50
 mesh: 43-80
 margin: 0.25 in
 tone:
-  range: 1.2
-  lift: 5
+  contrast: 1.2
+  midtone: 5
 """
 LINE_PROFILE = """\
 sheet: 8.5 x 11 in
@@ -51,7 +51,7 @@ def test_wishes_take_the_place_of_the_profiles_own(profile):
     changed, ticket = read_ticket(
         "lpi: 30\ndot: ellipse\nangle: 20\nthreshold: 40\n"
         "art: {treat: tone, fit: width 5 in}\n"
-        "tone: {lift: 0, gain: [[10, 12], [50, 60], [90, 95]]}\n"
+        "tone: {midtone: 0, gain: [[10, 12], [50, 60], [90, 95]]}\n"
         "marks: {steps: true}\nfilm: {mirror: yes}\n",
         profile=profile,
         file="t",
@@ -63,7 +63,7 @@ def test_wishes_take_the_place_of_the_profiles_own(profile):
         40,
     )
     assert (changed.art.treat, changed.art.fit) == (Treat.TONE, Fit("width", 127.0))
-    assert (changed.tone.lift, changed.tone.range) == (0, 1.2)
+    assert (changed.tone.midtone, changed.tone.contrast) == (0, 1.2)
     assert changed.tone.gain.points[1] == (10, 12)
     assert (changed.marks.steps, changed.marks.label, changed.film.mirror) == (True, True, True)
     assert (changed.sheet, changed.mesh, changed.name) == (profile.sheet, profile.mesh, "p")
@@ -80,7 +80,7 @@ def test_what_is_not_wished_stays(profile):
 
 def test_the_profile_itself_is_left_alone(profile):
     before = to_snapshot(profile)
-    read_ticket("tone: {lift: 9}\nart: {fit: own}", profile=profile, file="t")
+    read_ticket("tone: {midtone: 9}\nart: {fit: own}", profile=profile, file="t")
     assert to_snapshot(profile) == before
 
 
@@ -191,7 +191,7 @@ def test_a_curve_file_of_the_profile_stays_in_force(tmp_path):
     (tmp_path / "p.yaml").write_text(PROFILE + "  gain: press.csv\n")
     profile = load_profile(tmp_path / "p.yaml")
     (tmp_path / "press.csv").unlink()
-    changed, _ = read_ticket("tone: {lift: 0}", profile=profile, file="t")
+    changed, _ = read_ticket("tone: {midtone: 0}", profile=profile, file="t")
     assert changed.tone.gain == profile.tone.gain
     changed, _ = read_ticket("tone: {gain: 3}", profile=profile, file="t")
     assert changed.tone.gain == 3

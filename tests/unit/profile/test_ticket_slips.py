@@ -65,7 +65,7 @@ def test_spaces_that_do_not_break_may_indent(profile):
         ("LPI: 30", (1, 1), "did you mean lpi?"),
         ("art.fit: own", (1, 1), "write art: {fit: …}"),
         ("width: 7 in", (1, 1), "write art: {fit: width 7 in}"),
-        ("Contrast: 1.2", (1, 1), "write tone: {range: 1.2}"),
+        ("Contrast: 1.2", (1, 1), "write tone: {contrast: 1.2}"),
         # values
         ("dot: Round", (1, 1), "did you mean round?"),
         ("lpi: 45 lpi", (1, 1), "write the number alone: 45"),
@@ -124,7 +124,7 @@ def test_a_number_sign_in_quotes_is_kept(profile):
 
 def test_a_trial_may_be_a_list_without_brackets(profile):
     _, ticket = read_ticket(
-        "trial:\n  lpi: 25, 30, 35\n  dot: round, ellipse 0.6\n  range: [1, 1.0, 1.3]\n",
+        "trial:\n  lpi: 25, 30, 35\n  dot: round, ellipse 0.6\n  contrast: [1, 1.0, 1.3]\n",
         profile=profile,
         file="t",
     )
@@ -132,7 +132,7 @@ def test_a_trial_may_be_a_list_without_brackets(profile):
         (
             ("lpi", (25.0, 30.0, 35.0)),
             ("dot", (DotShape(Dot.ROUND), DotShape(Dot.ELLIPSE, ratio=0.6))),
-            ("range", (1.0, 1.3)),
+            ("contrast", (1.0, 1.3)),
         )
     )
 

@@ -32,7 +32,7 @@ def percentile_codes(coded: Codes, *, black: float, white: float) -> tuple[int, 
 
 
 def auto_levels(coded: Codes, *, drawn: bool) -> tuple[int, int]:
-    """The codes (black, white) that ``stretch: auto`` maps to solid and to bare film.
+    """The codes (black, white) that ``endpoints: auto`` maps to solid and to bare film.
 
     0.1 % of the pixels may clip at either end; contrast at most doubles. Drawn art, art that is
     one flat, and art with under 2 % to gain keep (0, 65535).

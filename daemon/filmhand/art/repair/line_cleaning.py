@@ -34,7 +34,7 @@ from filmhand.art.files.gray import WHITE, Codes, light_of_codes
 from filmhand.art.repair.paper_shading import paper_sentence
 from filmhand.art.repair.repair_note import Repair
 
-Stretch = Literal["auto", "off"] | tuple[float, float]
+EndPoints = Literal["auto", "off"] | tuple[float, float]
 
 _STRIP_PIXELS = 200_000
 _THREADS = 2
@@ -86,7 +86,7 @@ def prepare_line(
     coded: Codes,
     *,
     drawn: bool,
-    stretch: Stretch = "auto",
+    endpoints: EndPoints = "auto",
     cleaning: Cleaning = ALL,
     rules: Sequence[RuledLines] = (),
     regions: Regions | None = None,
@@ -99,7 +99,7 @@ def prepare_line(
         sRGB-coded gray, 0 black to 65535 white.
     drawn : bool
         True for computer-drawn art: its code values are the share already.
-    stretch : "auto", "off" or (black %, white %)
+    endpoints : "auto", "off" or (black %, white %)
         "auto" evens paper, brings up faint strokes and takes off grain where the art is a scan
         of a drawing on paper. "off" gives exactly 65535 - code. Two numbers stretch so that
         these shares of the pixels are clipped at either end.
@@ -108,10 +108,10 @@ def prepare_line(
     rules : of writing paper, to be taken off
     regions : parts that are tone, to be taken for bare paper
     """
-    if stretch == "off":
+    if endpoints == "off":
         return LineArt(WHITE - coded)
-    if isinstance(stretch, tuple):
-        return _stretched(coded, stretch)
+    if isinstance(endpoints, tuple):
+        return _stretched(coded, endpoints)
     if drawn and not rules:
         return LineArt(WHITE - coded)
     return _from_paper(coded, cleaning, rules, regions)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from filmhand.art.analysis.auto_levels import auto_levels
 from filmhand.art.analysis.page_regions import Regions
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
-from filmhand.art.repair.line_cleaning import ALL, Cleaning, Stretch, prepare_line
+from filmhand.art.repair.line_cleaning import ALL, Cleaning, EndPoints, prepare_line
 from filmhand.art.repair.repair_note import Repair
 
 Bits = NDArray[np.bool_]
@@ -33,7 +33,7 @@ class Parts:
     ----------
     coded : (H, W) uint16 sRGB-coded gray
     lines : (H, W) bool, where it is to be cut at a threshold
-    levels : (black, white) codes of the tone parts, for ``stretch: auto``
+    levels : (black, white) codes of the tone parts, for ``endpoints: auto``
     notes : plain sentences for the record
     repairs : what was done to the paper around the pictures
     """
@@ -50,17 +50,17 @@ def in_parts(
     regions: Regions,
     *,
     drawn: bool,
-    stretch: Stretch = "auto",
+    endpoints: EndPoints = "auto",
     cleaning: Cleaning = ALL,
 ) -> Parts:
     """The parts of a page, each made ready for what is done to it.
 
     coded : (H, W) uint16 sRGB-coded gray.
     regions : from :func:`~filmhand.art.analysis.page_regions.find_regions` of the same art.
-    drawn, stretch, cleaning : as in :func:`~filmhand.art.repair.line_cleaning.prepare_line`; the
+    drawn, endpoints, cleaning : as in :func:`~filmhand.art.repair.line_cleaning.prepare_line`; the
         paper under the pictures is evened for "auto" alone.
     """
-    line = prepare_line(coded, drawn=drawn, stretch=stretch, cleaning=cleaning, regions=regions)
+    line = prepare_line(coded, drawn=drawn, endpoints=endpoints, cleaning=cleaning, regions=regions)
     out, lines = line.share, np.empty(coded.shape, np.bool_)
     height, width = coded.shape
     code_of, light_of = codes_of_light(), light_of_codes()
@@ -72,7 +72,7 @@ def in_parts(
         strip = code_of[WHITE - out[top:bottom]]
         if tone.any():
             part = coded[top:bottom]
-            if stretch == "auto":
+            if endpoints == "auto":
                 light = light_of[part] / regions.paper_rows(top, bottom, width)
                 margin = ~regions.rows(top, bottom, width, inner=True)
                 light[margin & (light > _BARE)] = 1

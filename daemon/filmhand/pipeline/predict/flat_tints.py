@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.mesh.checks import moire_limits_mm
 from filmhand.mesh.printing.print_model import Bits, Conditions, Impression
 from filmhand.mesh.table import Mesh
+from filmhand.pipeline.render.screen_plan import moire_limits
 from filmhand.profile.model import Press, Profile, VerdictLimits
 from filmhand.screen.screener import Screener
 from filmhand.screen.tile import Tile
@@ -82,9 +82,9 @@ def _conditions(mesh: Mesh, press: Press) -> Conditions:
     return Conditions(
         mesh=mesh,
         mesh_angle=press.mesh_angle,
-        gap_um=press.gap,
-        light_deg=press.light,
-        spread_um=press.spread,
+        gap_um=press.film_gap,
+        light_deg=press.light_angle,
+        spread_um=press.ink_spread,
     )
 
 
@@ -179,8 +179,7 @@ def _peak(
     across = np.fft.rfftfreq(printed.shape[1]) * resolution.x
     radius = np.hypot(down[:, None], across)
     slowest = MM_PER_INCH / (_SLOWEST_SHARE * _BANDS_MM)
-    usual = VerdictLimits()
-    shortest = moire_limits_mm(lpi, periods_mm=usual.beat, cells=usual.beat_cells)[0]
+    shortest = moire_limits(VerdictLimits(), lpi)[0]
     allowed = (radius >= slowest) & (radius <= MM_PER_INCH / shortest)
     if not allowed.any():
         return None

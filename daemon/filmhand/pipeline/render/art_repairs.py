@@ -78,7 +78,7 @@ def repair_drawing(art: Art, profile: Profile, treated: Treat, *, masked: bool) 
     wishes, done = profile.repair, []
     paper = find_paper(art.coded) if treated is Treat.TONE else None
     is_drawing = treated is not Treat.TONE or paper is not None
-    if paper is not None and profile.tone.stretch == "auto":
+    if paper is not None and profile.tone.endpoints == "auto":
         art.coded, repairs = evened(
             art.coded, paper, light=wishes.light is Mend.AUTO, tint=wishes.paper is Mend.AUTO
         )

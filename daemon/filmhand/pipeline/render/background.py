@@ -30,7 +30,7 @@ class Cleared:
 
     Attributes
     ----------
-    floor : (h, w) bool, where tones up to ``tone.clear`` were, or None
+    floor : (h, w) bool, where tones up to ``tone.dropout`` were, or None
     masked : (h, w) bool, where the mask keeps bare film, or None
     islands : (column, row) on the sheet of each small island that was taken away
     """

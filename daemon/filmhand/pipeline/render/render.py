@@ -120,7 +120,7 @@ def _parted(work: FilmInWork, art: Art) -> tuple[Edges, tuple[int, int]]:
         art.coded,
         work.reading.regions,
         drawn=art.drawn,
-        stretch=profile.tone.stretch,
+        endpoints=profile.tone.endpoints,
         cleaning=_cleaning(profile),
     )
     work.notes += parts.notes
@@ -198,14 +198,14 @@ def _edges(work: FilmInWork, coded: Codes, cuts: LightCuts, *, told: bool) -> Ed
 
 
 def _levels(work: FilmInWork, art: Art, known: tuple[int, int] | None) -> Levels:
-    """The stretch that the profile asks for; ``known`` is "auto" of a part of the art."""
-    stretch = work.profile.tone.stretch
-    if stretch == "off":
+    """The end points that the profile asks for; ``known`` is "auto" of a part of the art."""
+    endpoints = work.profile.tone.endpoints
+    if endpoints == "off":
         return Levels()
-    if stretch == "auto":
+    if endpoints == "auto":
         ends = known or auto_levels(art.coded, drawn=art.drawn)
     else:
-        ends = percentile_codes(art.coded, black=stretch[0], white=stretch[1])
+        ends = percentile_codes(art.coded, black=endpoints[0], white=endpoints[1])
     if ends[0] >= ends[1]:
         return Levels()
     told = describe_levels(ends)
@@ -219,7 +219,7 @@ def _line(work: FilmInWork, art: Art, barred: CutRows | None) -> CutRows:
     line = prepare_line(
         art.coded,
         drawn=art.drawn,
-        stretch=profile.tone.stretch,
+        endpoints=profile.tone.endpoints,
         cleaning=_cleaning(profile),
         rules=work.reading.rules if work.reading else (),
     )
@@ -241,10 +241,10 @@ def _cleaning(profile: Profile) -> Cleaning:
 def _clear_background(work: FilmInWork, picture: Codes, levels: Levels, *, dark_inks: bool) -> None:
     """Where the profile clears faint tones, small islands far from the subject go too."""
     profile = work.profile
-    if not profile.tone.clear:
+    if not profile.tone.dropout:
         return
     with_floor = replace(profile.tone, gain=0.0, hold="off")
-    without = replace(with_floor, clear=0.0)
+    without = replace(with_floor, dropout=0.0)
     if work.treated is Treat.LINE:
         assert profile.threshold is not None
         before, after = (
@@ -278,7 +278,8 @@ def _inked_above(level: float) -> Callable[[Floats], Floats]:
 def _cut_level(work: FilmInWork) -> float:
     """The ink share (0..1) above which line art is solid.
 
-    Range, lift and clear move it, as they move any tone; gain and hold are about dots and do not.
+    Contrast, midtone and dropout move it, as they move any tone; gain and hold are about dots and
+    do not.
     """
     profile = work.profile
     assert profile.threshold is not None

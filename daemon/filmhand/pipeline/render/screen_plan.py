@@ -24,7 +24,7 @@ from filmhand.mesh.moire.alternatives import (
     ruling_choices,
 )
 from filmhand.mesh.moire.bands import MeshThreads, Moire, moire_with_mesh, screen_vectors
-from filmhand.profile.model import Profile
+from filmhand.profile.model import Profile, VerdictLimits
 from filmhand.screen.dot_function import SPOT_FUNCTIONS, dot_function_of
 from filmhand.screen.dot_shapes import DotFunction, DotShape
 from filmhand.screen.grain import Grain, build_grain, find_grain
@@ -127,7 +127,11 @@ def limits_of(profile: Profile) -> MeshLimits | None:
     if profile.mesh is None:
         return None
     own = profile.verdict
-    return MeshLimits.of(profile.mesh, dot=own.dot, hole=own.hole, stroke=own.stroke, gap=own.gap)
+    dot, hole, stroke, gap = (
+        None if limits is None else (limits.fail, limits.warn)
+        for limits in (own.dot, own.shadow_dot, own.stroke, own.gap)
+    )
+    return MeshLimits.of(profile.mesh, dot=dot, hole=hole, stroke=stroke, gap=gap)
 
 
 def smallest_pixels(profile: Profile) -> tuple[int, int]:
@@ -165,17 +169,19 @@ def screen_checks(profile: Profile, plan: ScreenPlan) -> list[Check]:
         checks.append(
             check_moire(
                 plan.beat.worst_period_mm,
-                moire_limits(profile, plan.lpi_asked),
-                refuse=str(profile.limits.beat) == "refuse",
+                moire_limits(profile.verdict, plan.lpi_asked),
+                refuse=str(profile.limits.moire) == "refuse",
             )
         )
     return checks
 
 
-def moire_limits(profile: Profile, lpi: float) -> tuple[float, float]:
+def moire_limits(limits: VerdictLimits, lpi: float) -> tuple[float, float]:
     """The periods in millimeters over which a beat warns and fails at a ruling."""
-    own = profile.verdict
-    return moire_limits_mm(lpi, periods_mm=own.beat, cells=own.beat_cells)
+    periods, cells = limits.moire, limits.moire_cells
+    return moire_limits_mm(
+        lpi, periods_mm=(periods.warn, periods.fail), cells=(cells.warn, cells.fail)
+    )
 
 
 def angles_of_less_moire(profile: Profile) -> list[float]:
@@ -227,5 +233,5 @@ def _wanted(profile: Profile) -> Wanted | None:
         angle=profile.angle,
         lines=profile.dot.kind.row.lines,
         weave=MeshThreads.of(profile.mesh, angle=profile.press.mesh_angle),
-        allowed_mm=lambda lpi: moire_limits(profile, lpi)[0],
+        allowed_mm=lambda lpi: moire_limits(profile.verdict, lpi)[0],
     )

@@ -23,8 +23,8 @@ from filmhand.screen.dot_shapes import Dot, DotShape
 from filmhand.sheet.layout import Box
 from filmhand.units import MM_PER_INCH, Resolution
 
-_FOR_TONE = ("lpi", "dot", "angle", "range", "lift")
-_FOR_LINE = ("threshold", "range", "lift")
+_FOR_TONE = ("lpi", "dot", "angle", "contrast", "midtone")
+_FOR_LINE = ("threshold", "contrast", "midtone")
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 # A patch must show some dots in a row to be judged by (common practice, no source).
 LEAST_MM, LEAST_CELLS = 25.0, 20
@@ -72,8 +72,8 @@ _WORDS = {
     "dot": "{}",
     "angle": "{:g} deg",
     "threshold": "threshold {:g} %",
-    "range": "range {:g}",
-    "lift": "lift {:g}",
+    "contrast": "contrast {:g}",
+    "midtone": "midtone {:g}",
 }
 
 
@@ -178,11 +178,11 @@ def _screens(profile: Profile) -> Values:
     finer = finest if finest > 1.1 * own else round(own * 4 / 3)
     rulings = {float(max(COARSEST_LPI, round(own * 3 / 4))), own, float(min(finer, floor(highest)))}
     other = Dot.ROUND if profile.dot.kind is not Dot.ROUND else Dot.ELLIPSE
-    contrast = profile.tone.range
+    contrast = profile.tone.contrast
     return (
         ("lpi", tuple(sorted(rulings))),
         ("dot", (profile.dot, DotShape(other))),
-        ("range", (contrast, round(min(5.0, 1.3 * contrast), 2))),
+        ("contrast", (contrast, round(min(5.0, 1.3 * contrast), 2))),
     )
 
 

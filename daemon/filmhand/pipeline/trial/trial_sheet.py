@@ -236,7 +236,7 @@ def _make(
     ticket = replace(whole.ticket, anyway=True)
     full = replace(whole, profile=profile, ticket=ticket, notes=[], checks=[], cleared=Cleared())
     # Clearing and parting work in the picture itself, and each patch has tones of its own.
-    own_picture = bool(profile.tone.clear) or whole.treated is Treat.MIXED
+    own_picture = bool(profile.tone.dropout) or whole.treated is Treat.MIXED
     art = replace(opened.art, coded=opened.art.coded.copy()) if own_picture else opened.art
     here = Box(cell.left, cell.top, detail.width, detail.height)
     own = replace(full, layout=replace(layout, art=here), notes=[], checks=[])

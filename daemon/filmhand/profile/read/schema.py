@@ -33,8 +33,8 @@ _REQUIRED = {
 _OTHER_WORDS = {
     **dict.fromkeys(("width", "size"), "art: {fit: width 7 in}"),
     "height": "art: {fit: height 9 in}",
-    "contrast": "tone: {range: 1.2}, where 1 leaves it",
-    "brightness": "tone: {lift: -5}, where less than 0 is brighter",
+    "contrast": "tone: {contrast: 1.2}, where 1 leaves it",
+    "brightness": "tone: {midtone: -5}, where less than 0 is brighter",
     "quantity": "copies: 2",
 }
 """What people call settings that have another name here, and how those are written."""
@@ -74,7 +74,7 @@ KEYS: Mapping[str, tuple[str, ...]] = {
 
 
 def reader_of(path: Path) -> Callable[[object], Any]:
-    """The reader of one setting's value, such as that of ``("tone", "range")``."""
+    """The reader of one setting's value, such as that of ``("tone", "contrast")``."""
     group: Any = Settings
     for key in path[:-1]:
         group = _hints(group)[str(key)]

@@ -211,7 +211,7 @@ def _pair(value: object, low: float, high: float) -> tuple[float, float] | None:
     return first, second
 
 
-def read_stretch(value: object) -> Literal["auto", "off"] | tuple[float, float]:
+def read_endpoints(value: object) -> Literal["auto", "off"] | tuple[float, float]:
     """``auto``, ``off`` or the percent clipped at the black and the white end."""
     if value == "auto":
         return "auto"
@@ -314,48 +314,6 @@ def read_between(
     if not low <= size <= high:
         raise ValueError(allowed)
     return size
-
-
-def read_limits(value: object) -> tuple[float, float] | None:
-    """``auto`` (None), or the sizes in micrometers at which a check fails and warns."""
-    if value == "auto":
-        return None
-    allowed = "auto, or [fail, warn] such as [110 um, 310 um], the first no larger than the second"
-    return _rising_lengths(value, read_micrometers(0, LARGEST_UM), allowed)
-
-
-def read_periods(value: object) -> tuple[float, float]:
-    """The periods in millimeters over which a beat warns and fails."""
-    allowed = (
-        "[warn, fail], two lengths such as [1.5 mm, 4 mm], the first no larger than the second"
-    )
-    return _rising_lengths(value, read_length_mm, allowed)
-
-
-def _rising_lengths(
-    value: object, read: Callable[[object], float], allowed: str
-) -> tuple[float, float]:
-    try:
-        first, second = (read(item) for item in value) if isinstance(value, list) else (1.0, 0.0)
-    except ValueError:
-        raise ValueError(allowed) from None
-    if first > second:
-        raise ValueError(allowed)
-    return first, second
-
-
-def rising(low: float, high: float, what: str) -> Callable[[object], tuple[float, float]]:
-    """A reader of two numbers, the second no smaller than the first."""
-
-    def read(value: object) -> tuple[float, float]:
-        pair = _pair(value, low, high)
-        if pair is None or pair[0] > pair[1]:
-            raise ValueError(
-                f"{what}, each from {low:g} to {high:g}, the first no larger than the second"
-            )
-        return pair
-
-    return read
 
 
 def read_settle(value: object) -> float | None:

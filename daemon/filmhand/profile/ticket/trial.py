@@ -18,8 +18,8 @@ SETTINGS: Mapping[str, Path] = {
     "dot": ("dot",),
     "angle": ("angle",),
     "threshold": ("threshold",),
-    "range": ("tone", "range"),
-    "lift": ("tone", "lift"),
+    "contrast": ("tone", "contrast"),
+    "midtone": ("tone", "midtone"),
 }
 """What a trial may vary, and where each setting stands in a profile."""
 TRIAL_KEYS = (*SETTINGS, "detail")
