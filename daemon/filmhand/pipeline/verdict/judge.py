@@ -45,10 +45,9 @@ def judge_plan(work: FilmInWork, screen: ScreenPlan | None) -> None:
         dpi, least = min(profile.dpi.x, profile.dpi.y), profile.verdict.line_resolution
         work.checks.append(check_line_resolution(layout.ppi, dpi, least=least))
     else:
-        least = profile.verdict.resolution
-        work.checks.append(
-            check_resolution(layout.ppi, screen.lpi_asked, limits=(least.fail, least.warn))
-        )
+        pixels = profile.verdict.resolution
+        limits = (pixels.fail, pixels.warn)
+        work.checks.append(check_resolution(layout.ppi, screen.lpi_asked, limits=limits))
         work.checks += screen_checks(profile, screen)
     _refuse(work)
 
