@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import cmath
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from filmhand.screen.lattice import (
+    ANGLE_TOLERANCE_DEG,
+    LPI_TOLERANCE,
     SHORTEST_REPEAT_IN,
     Brick,
     Lattice,
@@ -90,3 +95,40 @@ def test_the_period_is_the_dots_it_claims():
 def test_what_no_tile_reaches_is_an_error():
     with pytest.raises(ValueError, match="no tile"):
         find_lattice(1000, 10, Resolution(72, 72))
+
+
+@pytest.mark.parametrize(
+    ("lpi", "angle", "dpi"), [(45, 22.5, (300, 300)), (35, 75, (300, 600)), (55, 15, (1440, 720))]
+)
+def test_no_tile_a_little_larger_is_more_exact(lpi, angle, dpi):
+    # By plain trigonometry: rounds every period to whole pixels and looks at what dots that makes.
+    along = cmath.rect(1, math.radians(angle)) / lpi
+
+    def error(i, j):
+        """Worst relative lpi error and worst angle error of the two dot vectors."""
+        wanted = complex(i, j) * along, complex(i, j) * along * 1j
+        x, y = (complex(round(w.real * dpi[0]) / dpi[0], round(w.imag * dpi[1]) / dpi[1])
+                for w in wanted)  # fmt: skip
+        size = i * i + j * j
+        first, second = (i * x - j * y) / size, (j * x + i * y) / size
+        area = (first.conjugate() * second).imag
+        # The frequency along an axis is the other dot vector, turned back, over the cell's area.
+        seen = (second / 1j / area, first * 1j / area)
+        lpi_off = max(abs(abs(f) / lpi - 1) for f in seen)
+        turned = (seen[0] / along, seen[1] / along / 1j)
+        return lpi_off / LPI_TOLERANCE, (
+            max(abs(math.degrees(cmath.phase(t))) for t in turned) / ANGLE_TOLERANCE_DEG
+        )
+
+    found = find_lattice(lpi, angle, Resolution(*dpi))
+    order = found.order[0]
+    reach = range(2 * math.ceil(abs(complex(*order))))
+    errors = {
+        (i, j): error(i, j)
+        for i in reach for j in reach if i and abs(complex(i, j)) >= lpi * SHORTEST_REPEAT_IN
+    }  # fmt: skip
+    good = {ij: sum(off) for ij, off in errors.items() if max(off) <= 1}
+    smallest = min(i * i + j * j for i, j in good)
+    near = {ij: off for ij, off in good.items() if ij[0] ** 2 + ij[1] ** 2 <= 1.5 * smallest}
+    assert len(near) > 1
+    assert good[order] == pytest.approx(min(near.values()))

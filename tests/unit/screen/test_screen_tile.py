@@ -139,6 +139,29 @@ def test_dropped_dots_are_spread_evenly(flat):
     assert mean > 1.5 * random_mean
 
 
+def test_shadow_dots_come_in_an_order_of_their_own(flat):
+    # Common practice, no source: lights and shadows of a picture must not show one pattern. Of two
+    # orders that know nothing of each other, the first tenths have a tenth in common.
+    lattice = find_lattice(25, 45, Resolution(300, 300))
+    tile = tile_of(lattice, "round", smallest_dot=12, smallest_hole=12)
+    tone = 0.1 * 12 * lattice.dots / lattice.pixels
+
+    def centers(bits):
+        labels, count = ndimage.label(bits)
+        middles = ndimage.center_of_mass(bits, labels, range(1, count + 1))
+        return np.array(middles)[:, ::-1] * [1, -1]  # x, and y up
+
+    width = 900
+    dots, holes = (
+        centers(bits)
+        for bits in (flat(tile, tone, width=width), ~flat(tile, 1 - tone, width=width))
+    )
+    assert dots.shape[0] > 25
+    beside = holes - lattice.dot_vectors.sum(axis=0) / 2
+    within = spatial.KDTree(dots).query(beside)[0] < 2
+    assert within.mean() < 0.4
+
+
 @pytest.mark.parametrize("dot", DOT_FUNCTIONS)
 def test_every_dot_grows_in_one_piece(dot, flat, areas):
     # At 45 degrees the tips of diamonds run along the pixels' diagonal, and thin slanting lines
