@@ -140,7 +140,7 @@ def test_08_what_43_80_holds_at_45_lpi() -> None:
     # SEFAR, Questions about half-tone printing, has no ratio under 2.5; this is 2.4.
     row = next(row for row in found["holds"]["by_lpi"] if row["lpi"] == 45)
     assert row["ratio"] == pytest.approx(2.43, abs=0.005) and row["ratio"] < 2.5
-    assert any("mesh to lpi ratio" in warning for warning in found["warnings"])
+    assert any("mesh-to-line ratio 2.43 : 1" in warning for warning in found["warnings"])
 
 
 def test_09_a_3_percent_dot_and_a_95_percent_hole_are_lost_on_43_80_at_45_lpi() -> None:
@@ -226,12 +226,12 @@ def test_15_beat_periods(lpi: float, angle: float, threads: float, period: float
 def test_16_100_threads_with_24_lines_lock_once_tension_has_opened_the_weave() -> None:
     # mediotono.es, fichas 3578: 100 per cm counts 96 once stretched, and 96 / 24 is 4.
     profile = profile_of(mesh="100-40", lpi=60.96, dpi=1200, angle=0)
-    beat = plan_screen(profile).beat
+    beat = plan_screen(profile).moire
     assert beat is not None
     assert beat.period_mm == pytest.approx(2.5, abs=0.03)
     assert beat.worst_period_mm == LONGEST_MM
     checks = {check.name: check for check in screen_checks(profile, plan_screen(profile))}
-    assert checks["beat with the mesh"].verdict is Verdict.WARN
+    assert checks["moire"].verdict is Verdict.WARN
 
 
 # SEFAR, Half-tone printing process line; precisemedia.com, presto CD artwork: film %, print %.
@@ -263,7 +263,7 @@ def test_18_levels_of_one_dot(lpi: float, levels: int, dpi: int) -> None:
     for resolution, wanted in ((dpi, Verdict.PASS), (round(0.99 * dpi), Verdict.WARN)):
         profile = profile_of(lpi=lpi, dpi=resolution, verdict="{levels: 150}")
         checks = {check.name: check for check in screen_checks(profile, plan_screen(profile))}
-        assert checks["levels"].verdict is wanted
+        assert checks["gray levels"].verdict is wanted
 
 
 def test_19_a_film_that_was_fitted_to_the_page_shows_it_on_its_bars() -> None:

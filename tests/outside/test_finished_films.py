@@ -230,7 +230,7 @@ def test_a_film_of_grain_has_its_tone_and_no_angle(tmp_path: Path) -> None:
     screen = film.record["screen"]
     assert (screen["dot"], screen["angle_made"]) == ("grain", None)
     assert screen["lpi_made"] == pytest.approx(35, rel=1e-3)
-    assert not any(check["name"] == "beat with the mesh" for check in film.record["checks"])
+    assert not any(check["name"] == "moire" for check in film.record["checks"])
     first = next(iter(film.files.values())).read_bytes()
     again = film_of(art, tmp_path, dot="grain", lpi=35, mesh="43-80", hold="auto")
     assert next(iter(again.files.values())).read_bytes() == first

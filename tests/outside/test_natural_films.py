@@ -98,5 +98,5 @@ def test_no_component_is_under_what_the_mesh_prints_evenly(
         assert areas.size > 300
         assert (areas < least).sum() == 0
     checks = {check["name"]: check for check in film.record["checks"]}
-    for name in ("smallest dot", "smallest hole"):
+    for name in ("smallest dot", "smallest shadow dot"):
         assert checks[name]["verdict"] == "pass"

@@ -57,11 +57,11 @@ def test_make_writes_film_proof_and_record(
     assert (record["film"]["width_px"], record["film"]["height_px"]) == (1500, 1500)
     assert {check["name"] for check in record["checks"]} == {
         "smallest dot",
-        "smallest hole",
+        "smallest shadow dot",
         "mesh to lpi ratio",
         "art resolution",
-        "levels",
-        "beat with the mesh",
+        "gray levels",
+        "moire",
     }
     assert all(isinstance(note, str) and note for note in record["notes"])
 
@@ -185,7 +185,7 @@ def test_check_tells_the_screen_as_made_and_what_the_mesh_holds(filmhand: Run) -
     told = json.loads(done.stdout)
     assert [entry["name"] for entry in told] == [file.stem for file in files]
     for entry in told:
-        assert {"name", "mesh", "screen", "holds", "beat", "warnings"} <= entry.keys()
+        assert {"name", "mesh", "screen", "holds", "moire", "warnings"} <= entry.keys()
         if entry["screen"]:
             screen = entry["screen"]
             assert screen["lpi_made"] == pytest.approx(screen["lpi_asked"], rel=0.001)
@@ -213,7 +213,7 @@ def test_measure_reads_our_film_back(
     assert told[0]["dpi"] == [300, 300]
     assert told[0]["sheet_mm"] == [127.0, 127.0]
     assert told[0]["dots"]["count"] > 1000
-    assert {check["name"] for check in told[0]["checks"]} >= {"smallest dot", "smallest hole"}
+    assert {check["name"] for check in told[0]["checks"]} >= {"smallest dot", "smallest shadow dot"}
     assert filmhand("measure", ramp).returncode == 1
     assert filmhand("measure", "out/ramp.pdf", "--mesh", "soft").returncode == 2
 

@@ -22,7 +22,7 @@ def print_profile(told: Mapping[str, Any]) -> None:
         "sheet",
         f"{sheet[0]:g} x {sheet[1]:g} mm, {pixels[0]} x {pixels[1]} px, {_dpi(told['dpi'])} dpi",
     )
-    screen, mesh, holds, beat = told["screen"], told["mesh"], told["holds"], told["beat"]
+    screen, mesh, holds, moire = told["screen"], told["mesh"], told["holds"], told["moire"]
     if screen is None:
         _row("screen", "none: line art only")
     else:
@@ -39,8 +39,8 @@ def print_profile(told: Mapping[str, Any]) -> None:
         _print_mesh(mesh)
     if holds is not None:
         _print_holds(holds)
-    if beat is not None:
-        _print_beat(beat)
+    if moire["period_mm"] is not None:
+        _print_moire(moire)
     _row("tone", told["tone"])
     if told["workers"] != "own":
         _row("made by", f"the cluster at {told['workers']}")
@@ -54,8 +54,8 @@ def _print_mesh(mesh: Mapping[str, Any]) -> None:
     _row(
         "mesh",
         f"{mesh['label']}{' (thread assumed)' if mesh['assumed'] else ''}, opening "
-        f"{mesh['opening_um']:g} um, open area {mesh['open_area_pct']:g} %, thickness "
-        f"{mesh['thickness_um']:g} um, ink volume {mesh['ink_volume_cm3_m2']:g} cm3/m2"
+        f"{mesh['opening_um']:g} µm, open area {mesh['open_area_pct']:g} %, thickness "
+        f"{mesh['thickness_um']:g} µm, ink volume {mesh['ink_volume_cm3_m2']:g} cm3/m2"
         + ("" if stretch is None else f", stretched {stretch:g} %"),
     )
 
@@ -64,15 +64,15 @@ def _print_holds(holds: Mapping[str, Any]) -> None:
     best = holds["best_lpi"]
     _row(
         "holds",
-        f"dots from {holds['smallest_dot_um']:.0f} um, holes from "
-        f"{holds['smallest_hole_um']:.0f} um"
+        f"dots from {holds['smallest_dot_um']:.0f} µm, shadow dots from "
+        f"{holds['smallest_shadow_dot_um']:.0f} µm"
         + ("" if holds["tone_min_pct"] is None else f", {_tones(holds)}")
         + ("" if best is None else f"; finest advisable ruling {best:.0f} lpi"),
     )
     for place, part in enumerate(holds["by_lpi"]):
         _row(
             "" if place else "by lpi",
-            f"{part['lpi']:5g} lpi  {part['ratio']:5.2f} threads a line  {_tones(part)}",
+            f"{part['lpi']:5g} lpi  {part['ratio']:5.2f} : 1  {_tones(part)}",
         )
 
 
@@ -82,10 +82,10 @@ def _tones(part: Mapping[str, Any]) -> str:
     return f"tones {part['tone_min_pct']:.1f} to {part['tone_max_pct']:.1f} %"
 
 
-def _print_beat(beat: Mapping[str, Any]) -> None:
+def _print_moire(beat: Mapping[str, Any]) -> None:
     orders = "/".join(",".join(str(n) for n in beat[key]) for key in ("mesh_order", "dot_order"))
     _row(
-        "beat",
+        "moire",
         f"{_period(beat['period_mm'])} slack, {_period(beat['worst_period_mm'])} at worst while "
         f"stretched, changing the ink by up to {beat['modulation_pct']:.1f} % (mesh/dot order "
         f"{orders})",
@@ -121,23 +121,23 @@ def print_measured(told: Mapping[str, Any]) -> None:
         _row("screen", "none found")
     else:
         _row("screen", f"{told['screen']}, {told['lpi']:.3f} lpi at {told['angle']:.3f} deg")
-    for name in ("dots", "holes"):
-        part = told[name]
+    for name in ("dots", "shadow dots"):
+        part = told[name.replace(" ", "_")]
         text = "none"
         if part["count"]:
             text = (
-                f"{part['count']}, smallest {part['smallest_um']:g} um, "
-                f"median {part['median_um']:g} um"
+                f"{part['count']}, smallest {part['smallest_um']:g} µm, "
+                f"median {part['median_um']:g} µm"
             )
         _row(name, text)
-    _row("strokes", f"narrowest {told['narrowest_stroke_um']:g} um")
-    _row("gaps", f"narrowest {told['narrowest_gap_um']:g} um")
+    _row("strokes", f"narrowest {told['narrowest_stroke_um']:g} µm")
+    _row("gaps", f"narrowest {told['narrowest_gap_um']:g} µm")
     for check in told.get("checks", []):
         limit = check["fail_limit"] if check["verdict"] == "fail" else check["warn_limit"]
         measured = (
             "nothing to measure"
             if check["measured"] is None
-            else (f"{check['measured']:g} {check['unit']}")
+            else (f"{check['measured']:g} {check['unit'].replace('um', 'µm')}")
         )
         _row(check["verdict"], f"{check['name']}: {measured} (limit {limit:g})")
     for note in told.get("notes", []):
@@ -145,7 +145,7 @@ def print_measured(told: Mapping[str, Any]) -> None:
     for spot in told.get("worst", []):
         _row(
             "worst",
-            f"{spot['what']} of {spot['width_um']:g} um at {spot['x_mm']:g} x {spot['y_mm']:g} mm "
+            f"{spot['what']} of {spot['width_um']:g} µm at {spot['x_mm']:g} x {spot['y_mm']:g} mm "
             "from the sheet's top left corner",
         )
 

@@ -2,30 +2,32 @@
 
 Every check is made on the finished bitmap or on the screen and mesh as they are, never on what was
 asked for. The limits of sizes stand in :mod:`filmhand.mesh.limits`; those of the ratio, the
-resolution, the levels and the beat come from the profile, whose defaults are trade rules. The page
-``mesh`` of the guide names the source of each.
+resolution, the gray levels and moire come from the profile, whose defaults are trade rules. The
+page ``mesh`` of the guide names the source of each.
 """
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from filmhand.errors import Reason
 from filmhand.mesh.bitmap.strokes import Narrowness
 from filmhand.mesh.limits import (
     STENCIL_GAP_UM,
     STENCIL_STROKE_UM,
+    Feature,
     MeshLimits,
     Pair,
     diameter_um,
 )
 from filmhand.units import MM_PER_INCH, Resolution
 
-# Share of the dots, or holes, that may lie at or under a limit.
+# Share of the dots, or shadow dots, that may lie at or under a limit.
 ALLOWED_SHARE = 0.001
 
 
@@ -38,24 +40,169 @@ class Verdict(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class CheckRow:
+    """All that belongs to one check.
+
+    Attributes
+    ----------
+    name : as records have it
+    unit : of what is measured, as records have it
+    meaning : what it means where it does not pass, as the beginning of a sentence
+    caption : its name, and its unit if that is shown, where a small caption has room for no more
+    key : of the profile's group ``verdict``, where its limits can be set
+    reason : of the refusal where it fails; None for a check that only warns
+    feature : what is measured on the film's bits
+    things : the features in a sentence about all of them
+    lost : what becomes of things that are too small
+    at_most : True where it is what is large that fails
+    """
+
+    name: str
+    unit: str
+    meaning: str
+    caption: tuple[str, str]
+    key: str | None = None
+    reason: Reason | None = None
+    feature: Feature | None = None
+    things: str = ""
+    lost: str = ""
+    at_most: bool = False
+
+
+class CheckName(StrEnum):
+    """The checks, each with its row."""
+
+    row: CheckRow
+
+    def __new__(cls, row: CheckRow) -> CheckName:
+        """A member that is its name and carries its row."""
+        member = str.__new__(cls, row.name)
+        member._value_ = row.name
+        member.row = row
+        return member
+
+    SMALLEST_DOT = CheckRow(
+        "smallest dot",
+        "um",
+        "Some dots may print unevenly or not at all",
+        ("smallest dot", "um"),
+        "dot",
+        Reason.DOTS_TOO_FINE,
+        Feature.DOT,
+        "dots",
+        "can lie on threads alone and not print",
+    )
+    SMALLEST_SHADOW_DOT = CheckRow(
+        "smallest shadow dot",
+        "um",
+        "Some shadow dots may fill in",
+        ("smallest shadow dot", "um"),
+        "shadow_dot",
+        Reason.HOLES_TOO_FINE,
+        Feature.SHADOW_DOT,
+        "shadow dots",
+        "may have no thread to hold it",
+    )
+    NARROWEST_STROKE = CheckRow(
+        "narrowest stroke",
+        "um",
+        "The finest strokes may print unevenly or break",
+        ("narrowest stroke", "um"),
+        "stroke",
+        Reason.LINES_TOO_FINE,
+        Feature.STROKE,
+        "strokes",
+        "would not print",
+    )
+    NARROWEST_GAP = CheckRow(
+        "narrowest gap",
+        "um",
+        "The finest gaps may fill in",
+        ("narrowest gap", "um"),
+        "gap",
+        Reason.LINES_TOO_FINE,
+        Feature.GAP,
+        "gaps",
+        "would not hold in the stencil",
+    )
+    STENCIL_STROKE = CheckRow(
+        "stroke for the stencil",
+        "um",
+        "The finest strokes are at the limit of emulsion and film",
+        ("stroke", "um"),
+        feature=Feature.STROKE,
+    )
+    STENCIL_GAP = CheckRow(
+        "gap for the stencil",
+        "um",
+        "The finest gaps are at the limit of emulsion and film",
+        ("gap", "um"),
+        feature=Feature.GAP,
+    )
+    MESH_TO_LPI_RATIO = CheckRow(
+        "mesh to lpi ratio",
+        "threads per line",
+        "The mesh is coarse for this screen",
+        ("threads a line", ""),
+        "ratio",
+    )
+    ART_RESOLUTION = CheckRow(
+        "art resolution",
+        "ppi",
+        "The art has few pixels for its size; edges and detail will look soft",
+        ("art", "ppi"),
+        "resolution",
+        Reason.TOO_SMALL,
+    )
+    GRAY_LEVELS = CheckRow(
+        "gray levels",
+        "sizes of one dot",
+        "One dot can take few sizes; smooth tones may show steps",
+        ("dot sizes", ""),
+        "levels",
+    )
+    MOIRE = CheckRow(
+        "moire",
+        "mm",
+        "Dots and threads may show as visible bands",
+        ("bands", "mm"),
+        "moire",
+        Reason.MOIRE,
+        at_most=True,
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class Check:
     """One check of the record. A limit that is None is not judged."""
 
-    name: str
+    name: CheckName
     measured: float | None
     warn_limit: float | None
     fail_limit: float | None
-    unit: str
     verdict: Verdict
+
+    @property
+    def unit(self) -> str:
+        """Of what was measured and of the limits."""
+        return self.name.row.unit
 
     def record(self) -> dict[str, Any]:
         """The check as the record shows it, rounded to what the measurement is good for."""
-        entry = asdict(self)
-        for key in ("measured", "warn_limit", "fail_limit"):
-            value = entry[key]
-            entry[key] = None if value is None else round(value, 2 if value < 10 else 1)
-        entry["verdict"] = str(self.verdict)
-        return entry
+        figures = {
+            key: None if value is None else round(value, 2 if value < 10 else 1)
+            for key, value in (
+                ("measured", self.measured),
+                ("warn_limit", self.warn_limit),
+                ("fail_limit", self.fail_limit),
+            )
+        }
+        return {
+            "name": str(self.name),
+            **figures,
+            "unit": self.unit,
+            "verdict": str(self.verdict),
+        }
 
 
 def low_quantile(areas: NDArray[np.int64]) -> int | None:
@@ -70,38 +217,34 @@ def check_dots(
     areas: NDArray[np.int64], resolution: Resolution, limits: MeshLimits | None
 ) -> Check:
     """The smallest dot: diameter of the circle with the area of a black component."""
-    fail, warn = (limits.dot_fail_um, limits.dot_warn_um) if limits else (None, None)
-    return _least("smallest dot", _size(areas, resolution), warn, fail, "um")
+    return _held(CheckName.SMALLEST_DOT, _size(areas, resolution), limits)
 
 
 def check_shadow_dots(
     areas: NDArray[np.int64], resolution: Resolution, limits: MeshLimits | None
 ) -> Check:
-    """The smallest hole: diameter of the circle with the area of a white component."""
-    fail, warn = (limits.hole_fail_um, limits.hole_warn_um) if limits else (None, None)
-    return _least("smallest hole", _size(areas, resolution), warn, fail, "um")
+    """The smallest shadow dot: diameter of the circle with the area of a white component."""
+    return _held(CheckName.SMALLEST_SHADOW_DOT, _size(areas, resolution), limits)
 
 
 def check_strokes(found: Narrowness, limits: MeshLimits | None) -> Check:
     """The narrowest stroke of line art."""
-    fail, warn = (limits.stroke_fail_um, limits.stroke_warn_um) if limits else (None, None)
-    return _least("narrowest stroke", found.width_um, warn, fail, "um")
+    return _held(CheckName.NARROWEST_STROKE, found.width_um, limits)
 
 
 def check_gaps(found: Narrowness, limits: MeshLimits | None) -> Check:
     """The narrowest gap of line art."""
-    fail, warn = (limits.gap_fail_um, limits.gap_warn_um) if limits else (None, None)
-    return _least("narrowest gap", found.width_um, warn, fail, "um")
+    return _held(CheckName.NARROWEST_GAP, found.width_um, limits)
 
 
 def check_stencil(strokes: Narrowness, gaps: Narrowness) -> list[Check]:
     """Strokes and gaps of line art against what emulsion and film hold on any mesh; warns only."""
     checks = []
     for name, found, warn in (
-        ("stroke for the stencil", strokes, STENCIL_STROKE_UM),
-        ("gap for the stencil", gaps, STENCIL_GAP_UM),
+        (CheckName.STENCIL_STROKE, strokes, STENCIL_STROKE_UM),
+        (CheckName.STENCIL_GAP, gaps, STENCIL_GAP_UM),
     ):
-        check = _least(name, found.width_um, warn, None, "um")
+        check = _least(name, found.width_um, warn, None)
         # Where nothing narrow was found, the width is only that of the widest disc tried.
         checks.append(replace(check, verdict=Verdict.PASS) if found.at_least else check)
     return checks
@@ -111,7 +254,7 @@ def check_ratio(threads_per_inch: float, lpi: float, *, least: float) -> Check:
     """Threads to lines; warns only, under ``least``."""
     ratio = threads_per_inch / lpi
     verdict = Verdict.WARN if ratio < least else Verdict.PASS
-    return Check("mesh to lpi ratio", ratio, least, None, "threads per line", verdict)
+    return Check(CheckName.MESH_TO_LPI_RATIO, ratio, least, None, verdict)
 
 
 def check_resolution(ppi: float, lpi: float, *, limits: Pair) -> Check:
@@ -122,20 +265,20 @@ def check_resolution(ppi: float, lpi: float, *, limits: Pair) -> Check:
     """
     fail, warn = limits[0] * lpi, limits[1] * lpi
     verdict = Verdict.FAIL if ppi < fail else Verdict.WARN if ppi < warn else Verdict.PASS
-    return Check("art resolution", ppi, warn, fail, "ppi", verdict)
+    return Check(CheckName.ART_RESOLUTION, ppi, warn, fail, verdict)
 
 
 def check_line_resolution(ppi: float, dpi: int, *, least: float) -> Check:
     """Line art pixels per inch on the film against device pixels per inch; warns only."""
     warn = least * dpi
     verdict = Verdict.WARN if ppi < warn else Verdict.PASS
-    return Check("art resolution", ppi, warn, None, "ppi", verdict)
+    return Check(CheckName.ART_RESOLUTION, ppi, warn, None, verdict)
 
 
 def check_gray_levels(levels: int, *, least: float) -> Check:
     """The sizes that one dot can take; warns only."""
     verdict = Verdict.WARN if levels < least else Verdict.PASS
-    return Check("levels", float(levels), least, None, "sizes of one dot", verdict)
+    return Check(CheckName.GRAY_LEVELS, float(levels), least, None, verdict)
 
 
 def moire_limits_mm(lpi: float, *, periods_mm: Pair, cells: Pair) -> Pair:
@@ -156,7 +299,7 @@ def check_moire(worst_period_mm: float, limits_mm: Pair, *, refuse: bool) -> Che
     verdict = Verdict.WARN if worst_period_mm > warn else Verdict.PASS
     if fail is not None and worst_period_mm > fail:
         verdict = Verdict.FAIL
-    return Check("beat with the mesh", worst_period_mm, warn, fail, "mm", verdict)
+    return Check(CheckName.MOIRE, worst_period_mm, warn, fail, verdict)
 
 
 def _size(areas: NDArray[np.int64], resolution: Resolution) -> float | None:
@@ -164,8 +307,15 @@ def _size(areas: NDArray[np.int64], resolution: Resolution) -> float | None:
     return None if area is None else diameter_um(area, resolution)
 
 
+def _held(name: CheckName, measured: float | None, limits: MeshLimits | None) -> Check:
+    """A check on the size of a feature, held against what the mesh holds."""
+    assert name.row.feature is not None
+    fail, warn = limits.of_feature(name.row.feature) if limits else (None, None)
+    return _least(name, measured, warn, fail)
+
+
 def _least(
-    name: str, measured: float | None, warn: float | None, fail: float | None, unit: str
+    name: CheckName, measured: float | None, warn: float | None, fail: float | None
 ) -> Check:
     """A check on a size: fails at or under one limit, warns under the other."""
     verdict = Verdict.PASS
@@ -173,4 +323,4 @@ def _least(
         verdict = Verdict.FAIL
     elif measured is not None and warn is not None and measured < warn * (1 - 1e-9):
         verdict = Verdict.WARN
-    return Check(name, measured, warn, fail, unit, verdict)
+    return Check(name, measured, warn, fail, verdict)

@@ -1,6 +1,6 @@
-"""What a mesh holds: the smallest dots, holes, strokes and gaps, and the tones they allow.
+"""What a mesh holds: the smallest dots, shadow dots, strokes and gaps, and the tones they allow.
 
-Black on the film is a hole in the stencil, through which ink passes; bare film is a post of
+Black on the film is an opening in the stencil, through which ink passes; clear film is a post of
 emulsion that must stand on threads. Hence two limits.
 
 A dot no wider than the diagonal of a thread crossing can lie wholly on threads and print nothing.
@@ -13,6 +13,7 @@ Carlo. The phrase itself is common practice, no source.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from math import ceil, inf, pi, sqrt
 from typing import TYPE_CHECKING
 
@@ -33,17 +34,31 @@ Pair = tuple[float, float]
 STENCIL_STROKE_UM, STENCIL_GAP_UM = 100.0, 150.0
 
 
+class Feature(StrEnum):
+    """What on a film a mesh can lose; a shadow dot is an open spot in the ink."""
+
+    DOT = "dot"
+    SHADOW_DOT = "shadow dot"
+    STROKE = "stroke"
+    GAP = "gap"
+
+    @property
+    def is_ink(self) -> bool:
+        """Whether it is black on the film."""
+        return self in {Feature.DOT, Feature.STROKE}
+
+
 @dataclass(frozen=True, slots=True)
 class MeshLimits:
     """Sizes in micrometers: at or under ``fail`` the mesh loses it, under ``warn`` it may.
 
-    Dots and holes are measured as circles of their area, strokes and gaps by their width.
+    Dots and shadow dots are measured as circles of their area, strokes and gaps by their width.
     """
 
     dot_fail_um: float
     dot_warn_um: float
-    hole_fail_um: float
-    hole_warn_um: float
+    shadow_dot_fail_um: float
+    shadow_dot_warn_um: float
     stroke_fail_um: float
     stroke_warn_um: float
     gap_fail_um: float
@@ -55,18 +70,27 @@ class MeshLimits:
         mesh: Mesh,
         *,
         dot: Pair | None = None,
-        hole: Pair | None = None,
+        shadow_dot: Pair | None = None,
         stroke: Pair | None = None,
         gap: Pair | None = None,
     ) -> MeshLimits:
         """The limits of a mesh, from its thread and opening, or as (fail, warn) say instead.
 
-        Strokes are held like dots and gaps like holes where nothing else is said.
+        Strokes are held like dots and gaps like shadow dots where nothing else is said.
         """
         even = mesh.opening_um + 2 * mesh.thread_um
         dot = dot or (sqrt(2) * mesh.thread_um, even)
-        hole = hole or (mesh.opening_um, even)
-        return cls(*dot, *hole, *(stroke or dot), *(gap or hole))
+        shadow_dot = shadow_dot or (mesh.opening_um, even)
+        return cls(*dot, *shadow_dot, *(stroke or dot), *(gap or shadow_dot))
+
+    def of_feature(self, feature: Feature) -> Pair:
+        """The sizes (fail, warn) of one feature."""
+        return {
+            Feature.DOT: (self.dot_fail_um, self.dot_warn_um),
+            Feature.SHADOW_DOT: (self.shadow_dot_fail_um, self.shadow_dot_warn_um),
+            Feature.STROKE: (self.stroke_fail_um, self.stroke_warn_um),
+            Feature.GAP: (self.gap_fail_um, self.gap_warn_um),
+        }[feature]
 
 
 def pixels_of_circle(diameter_um: float, resolution: Resolution) -> int:
@@ -90,6 +114,6 @@ def smallest_tone(size_um: float, lpi: float) -> float:
 
 
 def best_lpi(limits: MeshLimits) -> float:
-    """The finest ruling whose 10 % dots and holes print evenly; infinite where any size does."""
-    size = max(limits.dot_warn_um, limits.hole_warn_um)
+    """The finest ruling that prints 10 % and 90 % evenly; infinite where any size does."""
+    size = max(limits.dot_warn_um, limits.shadow_dot_warn_um)
     return 25400 / size * sqrt(4 * _BEST_LPI_TONE / pi) if size else inf

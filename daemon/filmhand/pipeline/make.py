@@ -171,7 +171,7 @@ def draw_proof(work: FilmInWork, bits: BitSheet, counted: Counted, suffix: str) 
     """The proof of one art on its sheet."""
     path = work.request.out / f"proof{suffix}.jpg"
     area = work.area
-    places = [(x + area.left, y + area.top) for x, y in counted.mended.places]
+    places = [(x + area.left, y + area.top) for x, y in counted.spotted.places]
     worst = [(spot.x_px, spot.y_px) for spot in counted.worst]
     copy, shifts = work.copies.copy, work.copies.shifts
     write_proof(

@@ -82,7 +82,7 @@ def measure_film(
         "angle": None if screen is None else round(screen.angle, 3),
         "screen": None if screen is None else "lines" if screen.lines else "dots",
         "dots": _statistics(dots, resolution),
-        "holes": _statistics(holes, resolution),
+        "shadow_dots": _statistics(holes, resolution),
         "narrowest_stroke_um": round(strokes.width_um, 1),
         "narrowest_gap_um": round(gaps.width_um, 1),
     }
@@ -149,7 +149,9 @@ def _with_smallest(
     ``checks`` are that of the dots and that of the holes. Which are the smallest is known only once
     all are counted, and keeping all would take memory by their number.
     """
-    sizes = [pixels_of_circle(um, resolution) for um in (limits.dot_warn_um, limits.hole_warn_um)]
+    sizes = [
+        pixels_of_circle(um, resolution) for um in (limits.dot_warn_um, limits.shadow_dot_warn_um)
+    ]
     keep = [
         0 if check.verdict is Verdict.PASS else _size_of_smallest(color.areas, size)
         for color, check, size in zip(counted, checks, sizes, strict=True)

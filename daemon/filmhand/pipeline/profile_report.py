@@ -41,7 +41,7 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
         "mesh": None if profile.mesh is None else mesh_record(profile.mesh),
         "screen": None if screen is None else screen.record(),
         "holds": _holds(profile, screen),
-        "beat": _beat(profile, screen),
+        "moire": _moire(profile, screen),
         "tone": _tone_rule(profile),
         "workers": profile.workers or "own",
         "warnings": _warnings(profile, screen),
@@ -63,7 +63,7 @@ def _holds(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any] | None
     low, high = (None, None) if screen is None else _tones(limits, screen.grid.lpi)
     return {
         "smallest_dot_um": round(limits.dot_warn_um, 1),
-        "smallest_hole_um": round(limits.hole_warn_um, 1),
+        "smallest_shadow_dot_um": round(limits.shadow_dot_warn_um, 1),
         "narrowest_stroke_um": round(limits.stroke_warn_um, 1),
         "narrowest_gap_um": round(limits.gap_warn_um, 1),
         "tone_min_pct": low,
@@ -74,9 +74,9 @@ def _holds(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any] | None
 
 
 def _tones(limits: MeshLimits, lpi: float) -> tuple[float, float]:
-    """The lightest and darkest tone whose dots and holes print evenly at a ruling, percent."""
+    """The lightest and the darkest tone that print evenly at a ruling, percent."""
     low = min(100.0, smallest_tone(limits.dot_warn_um, lpi) * 100)
-    high = max(0.0, 100 - smallest_tone(limits.hole_warn_um, lpi) * 100)
+    high = max(0.0, 100 - smallest_tone(limits.shadow_dot_warn_um, lpi) * 100)
     return round(low, 2), round(high, 2)
 
 
@@ -100,11 +100,11 @@ def _finest(limits: MeshLimits) -> float | None:
     return round(finest, 1) if isfinite(finest) else None
 
 
-def _beat(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any] | None:
-    if screen is None or screen.beat is None:
-        return None
+def _moire(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any]:
+    if screen is None or screen.moire is None:
+        return {"period_mm": None, "worst_period_mm": None, "better_angles": []}
     return {
-        **screen.beat.record(),
+        **screen.moire.record(),
         "better_angles": angles_of_less_moire(profile),
         "angles": [choice.record("angle") for choice in angles_to_try(profile)],
         "rulings": [choice.record("lpi") for choice in rulings_to_try(profile)],
@@ -133,21 +133,21 @@ def _warnings(profile: Profile, screen: ScreenPlan | None) -> list[str]:
         for check in screen_checks(profile, screen)
         if check.verdict is not Verdict.PASS
     ]
-    found += _higher_beat(profile, screen)
+    found += _higher_moire(profile, screen)
     even = limits.dot_warn_um
     made = diameter_um(screen.smallest_dot, profile.dpi)
     if profile.tone.hold == "auto" and made < even * (1 - 1e-9):
         found.append(
-            f"At {screen.lpi_asked:g} lpi a cell has no room for dots of {even:.0f} um, which this "
-            f"mesh prints evenly; the smallest will be {made:.0f} um. The finest advisable ruling "
+            f"At {screen.lpi_asked:g} lpi a cell has no room for dots of {even:.0f} µm, which this "
+            f"mesh prints evenly; the smallest will be {made:.0f} µm. The finest advisable ruling "
             f"is {best_lpi(limits):.0f} lpi."
         )
     return found
 
 
-def _higher_beat(profile: Profile, screen: ScreenPlan) -> list[str]:
-    """A word on a beat of higher mesh orders, which the check of the film does not count."""
-    higher = None if screen.beat is None else screen.beat.higher
+def _higher_moire(profile: Profile, screen: ScreenPlan) -> list[str]:
+    """A word on moire with higher mesh orders, which the check of the film does not count."""
+    higher = None if screen.moire is None else screen.moire.higher
     if (
         higher is None
         or higher.worst_period_mm <= moire_limits(profile.verdict, screen.lpi_asked)[0]
@@ -155,7 +155,7 @@ def _higher_beat(profile: Profile, screen: ScreenPlan) -> list[str]:
         return []
     orders = ",".join(str(order) for order in higher.mesh_order)
     return [
-        f"A higher order of the mesh, ({orders}), beats with the dots as well: "
+        f"A higher order of the mesh, ({orders}), makes moire with the dots as well: "
         f"{higher.worst_period_mm:.1f} mm, changing the ink by up to {higher.modulation:.0%}."
     ]
 

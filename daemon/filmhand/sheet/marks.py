@@ -115,7 +115,7 @@ def draw_furniture(
 
 def plain_text(text: str) -> str:
     """The text in ASCII, which is all that the label's font can draw."""
-    folded = unicodedata.normalize("NFKD", text)
+    folded = unicodedata.normalize("NFKD", text.replace("µ", "u"))
     kept = "".join(c for c in folded if not unicodedata.combining(c))
     return "".join(c if " " <= c <= "~" else "?" for c in kept)
 

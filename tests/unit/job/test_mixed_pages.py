@@ -59,7 +59,9 @@ def test_text_is_cut_and_the_picture_is_screened(tmp_path, paper):
     mixed, record = film_of(tmp_path, gray)
     assert record["treated"] == "mixed" and record["art"]["kind"] == "mixed"
     names = [check["name"] for check in record["checks"]]
-    assert {"smallest dot", "smallest hole", "narrowest stroke", "narrowest gap"} <= set(names)
+    assert {"smallest dot", "smallest shadow dot", "narrowest stroke", "narrowest gap"} <= set(
+        names
+    )
     assert record["screen"] is not None
     line, record = film_of(tmp_path, page(picture=False, paper=paper), art="{treat: line}")
     assert record["treated"] == "line" and record["art"]["kind"] is None

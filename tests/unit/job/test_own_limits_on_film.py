@@ -74,20 +74,20 @@ LINES = {"art": "{treat: line, fit: own}"}
 
 def test_the_record_tells_mesh_and_beat(tmp_path, ramp):
     record = record_of(tmp_path, ramp, mesh="110", art="{treat: tone}")
-    beat = plan_screen(profile_of()).beat
-    assert record["beat"] == beat.record()
-    assert record["beat"]["modulation_pct"] > 0
-    told = next(c for c in record["checks"] if c["name"] == "beat with the mesh")
-    assert told["measured"] == pytest.approx(record["beat"]["worst_period_mm"], abs=0.1)
+    beat = plan_screen(profile_of()).moire
+    assert record["moire"] == beat.record()
+    assert record["moire"]["modulation_pct"] > 0
+    told = next(c for c in record["checks"] if c["name"] == "moire")
+    assert told["measured"] == pytest.approx(record["moire"]["worst_period_mm"], abs=0.1)
     assert record["mesh"]["assumed"] is True
     assert record["mesh"]["ink_volume_cm3_m2"] == 51.6
     assert sum("a thread of 80 um is assumed" in note for note in record["notes"]) == 1
 
 
 def test_line_art_and_films_without_a_mesh_have_no_beat(tmp_path, ramp, strokes):
-    assert record_of(tmp_path, strokes, **LINES)["beat"] is None
+    assert record_of(tmp_path, strokes, **LINES)["moire"] is None
     record = record_of(tmp_path, ramp, mesh="none", art="{treat: tone}")
-    assert record["beat"] is None
+    assert record["moire"] is None
     assert record["mesh"] is None
 
 

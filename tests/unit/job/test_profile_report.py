@@ -74,9 +74,9 @@ def test_the_screen_makes_no_dot_under_the_profiles_own_limit():
     ("name", "keys", "own"),
     [
         ("mesh to lpi ratio", {}, "{ratio: 5}"),
-        ("levels", {}, "{levels: 600}"),
+        ("gray levels", {}, "{levels: 600}"),
         (
-            "beat with the mesh",
+            "moire",
             {"angle": "39.5"},
             "{moire: {warn: 1 mm, fail: 2 mm}, moire_cells: {warn: 1, fail: 2}}",
         ),
@@ -89,25 +89,25 @@ def test_the_profiles_own_limits_decide(name, keys, own):
 
 def test_a_beat_fails_only_where_the_profile_refuses_it_and_at_its_own_limits():
     refuse = {"limits": "{moire: refuse}"}
-    assert verdicts()["beat with the mesh"].verdict is Verdict.WARN
-    assert verdicts(**refuse)["beat with the mesh"].verdict is Verdict.FAIL
+    assert verdicts()["moire"].verdict is Verdict.WARN
+    assert verdicts(**refuse)["moire"].verdict is Verdict.FAIL
     wide = "{moire: {warn: 2000 mm, fail: 3000 mm}}"
-    assert verdicts(verdict=wide, **refuse)["beat with the mesh"].verdict is Verdict.PASS
+    assert verdicts(verdict=wide, **refuse)["moire"].verdict is Verdict.PASS
 
 
 def test_the_angle_of_the_mesh_turns_the_beat():
-    turned = plan_screen(profile_of(press="{mesh_angle: 22.5}", angle="45")).beat
-    straight = plan_screen(profile_of(angle="22.5")).beat
+    turned = plan_screen(profile_of(press="{mesh_angle: 22.5}", angle="45")).moire
+    straight = plan_screen(profile_of(angle="22.5")).moire
     # The lattices as made differ a little from what was asked, each in its own way.
     assert turned.period_mm == pytest.approx(straight.period_mm, rel=0.02)
-    assert turned.period_mm < 0.5 * plan_screen(profile_of(angle="45")).beat.period_mm
+    assert turned.period_mm < 0.5 * plan_screen(profile_of(angle="45")).moire.period_mm
 
 
 def test_the_stretch_of_a_written_out_mesh_is_used():
     mesh = "{{threads_per_cm: 100, thread: 40 um, stretch: {}}}"
     keys = {"lpi": "60.96", "angle": "0", "dpi": "1200"}
-    locked = plan_screen(profile_of(mesh=mesh.format(4), **keys)).beat
-    free = plan_screen(profile_of(mesh=mesh.format(1), **keys)).beat
+    locked = plan_screen(profile_of(mesh=mesh.format(4), **keys)).moire
+    free = plan_screen(profile_of(mesh=mesh.format(1), **keys)).moire
     assert locked.worst_period_mm == 1000
     assert free.worst_period_mm < 5
 
@@ -115,13 +115,13 @@ def test_the_stretch_of_a_written_out_mesh_is_used():
 def test_what_beats_less_really_does_and_what_passes_really_passes():
     screen = {"mesh": "120-34", "lpi": "55", "angle": "45"}
     profile = profile_of(**screen)
-    now = plan_screen(profile).beat.worst_period_mm
+    now = plan_screen(profile).moire.worst_period_mm
     assert angles_of_less_moire(profile)
     for choices, key in ((angles_to_try(profile), "angle"), (rulings_to_try(profile), "lpi")):
         assert any(choice.passes for choice in choices)
         for choice in choices:
             tried = profile_of(**(screen | {key: choice.value}))
-            beat = plan_screen(tried).beat
+            beat = plan_screen(tried).moire
             assert beat.worst_period_mm < 0.85 * now
             # The lattice as made is within 0.1 % and 0.05 degrees, so a tight one may differ.
             assert beat.worst_period_mm == pytest.approx(choice.beat.worst_period_mm, rel=0.05)
@@ -135,10 +135,10 @@ def test_what_beats_less_really_does_and_what_passes_really_passes():
 @pytest.mark.parametrize("keys", [{"dot": "grain"}, {"mesh": "none"}])
 def test_where_nothing_beats_nothing_is_named(keys):
     profile = profile_of(**keys)
-    assert plan_screen(profile).beat is None
+    assert plan_screen(profile).moire is None
     assert angles_of_less_moire(profile) == rulings_of_less_moire(profile) == []
     assert angles_to_try(profile) == rulings_to_try(profile) == mesh_angles_to_try(profile) == []
-    assert describe_profile(profile)["beat"] is None
+    assert describe_profile(profile)["moire"]["period_mm"] is None
 
 
 def test_the_report_of_a_profile():
@@ -154,7 +154,7 @@ def test_the_report_of_a_profile():
         "stretch_pct": None,
         "assumed": True,
     }
-    holds, beat = told["holds"], told["beat"]
+    holds, beat = told["holds"], told["moire"]
     rulings = [row["lpi"] for row in holds["by_lpi"]]
     assert rulings == sorted(rulings)
     assert {20, 25, 45, 85} <= set(rulings)
@@ -178,7 +178,7 @@ def test_rulings_that_the_printer_cannot_draw_are_left_out():
 def test_a_beat_of_higher_orders_is_a_warning_of_its_own():
     # 2.5 threads a line at 0 degrees: (2,0) of the mesh is (5,0) of the dots.
     told = describe_profile(profile_of(mesh="40-60", lpi="40.64", angle="0"))
-    assert told["beat"]["higher"]["mesh_order"] in ([2, 0], [0, 2])
+    assert told["moire"]["higher"]["mesh_order"] in ([2, 0], [0, 2])
     assert sum("higher order of the mesh" in warning for warning in told["warnings"]) == 1
 
 
@@ -202,14 +202,14 @@ def test_what_is_printed_of_a_profile(capsys):
     told = describe_profile(profile_of(mesh="110", dpi="1200"))
     print_profile(told)
     text = " ".join(capsys.readouterr().out.split())
-    assert "43-80 (thread assumed), opening 152.6 um, open area 43 %, thickness 120 um" in text
+    assert "43-80 (thread assumed), opening 152.6 µm, open area 43 %, thickness 120 µm" in text
     assert "ink volume 51.6 cm3/m2" in text
     assert "finest advisable ruling 29 lpi" in text
-    assert "25 lpi 4.37 threads a line tones 7.4 to 92.6 %" in text
-    assert "65 lpi 1.68 threads a line no tone that prints evenly" in text
+    assert "25 lpi 4.37 : 1 tones 7.4 to 92.6 %" in text
+    assert "65 lpi 1.68 : 1 no tone that prints evenly" in text
     assert "over 1000 mm at worst" in text
     for key, name in (("angles", "angle"), ("rulings", "lpi"), ("mesh_angles", "mesh_angle")):
-        for choice in told["beat"][key]:
+        for choice in told["moire"][key]:
             start = f"{name.replace('_', ' ')} {choice[name]:g}: "
             assert f"{start}{choice['worst_period_mm']:.1f} mm at worst" in text
 

@@ -11,6 +11,7 @@ import pytest
 from PIL import Image, ImageDraw
 
 from filmhand.errors import Reason, Refused
+from filmhand.mesh.checks import CheckName
 from filmhand.mesh.table import read_mesh
 from filmhand.pipeline.make import make_films
 from filmhand.pipeline.request import FinishedFilm, JobRequest
@@ -56,7 +57,7 @@ def changed(profile: Profile, words: str) -> list[Profile]:
     found = []
     for pattern, change in (
         (r"(?i)screen it at ([\d.]+) lpi", lambda text: {"lpi": float(text)}),
-        (r"(?i)turn the screen to ([\d.]+) degrees", lambda text: {"angle": float(text)}),
+        (r"(?i)set the halftone angle to ([\d.]+) degrees", lambda text: {"angle": float(text)}),
         (r"(?i)use mesh ([\d.]+-[\d.]+)", lambda text: {"mesh": read_mesh(text)}),
         (
             r"(?i)print it (?:no larger than|at least) (\d+) mm wide",
@@ -146,7 +147,7 @@ def test_where_nothing_helps_nothing_is_said_to_have_been_tried(tmp_path):
         pytest.param(
             "art resolution", {"art": "{treat: line}", "threshold": "50"}, 300, id="line art"
         ),
-        pytest.param("levels", {"lpi": "50", "mesh": "120-34"}, 600, id="levels"),
+        pytest.param("gray levels", {"lpi": "50", "mesh": "120-34"}, 600, id="levels"),
         pytest.param("mesh to lpi ratio", {"lpi": "35"}, 600, id="ratio"),
     ],
 )
@@ -160,7 +161,7 @@ def test_a_warning_names_where_it_would_pass(tmp_path, name, keys, pixels):
     profile = profile_of(**keys)
     verdict, notes = checked(profile)
     assert verdict == "warn"
-    said = notes[notes.index(name) :]
+    said = notes[notes.index(next(n.row.meaning for n in CheckName if n == name)) :]
     sizes = re.findall(r"would pass at (\d+) x \d+ mm", said)
     rulings = re.findall(r"at (\d+) lpi", said)
     assert bool(sizes) == (name == "art resolution")

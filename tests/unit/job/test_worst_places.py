@@ -168,7 +168,7 @@ def test_measuring_a_screened_film_against_a_mesh(tmp_path):
     assert found["lpi"] == pytest.approx(30, rel=0.002)
     assert found["coverage_pct"] == pytest.approx(bits.mean() * 100, abs=1e-3)
     names = [check["name"] for check in found["checks"]]
-    assert names == ["smallest dot", "smallest hole", "mesh to lpi ratio", "beat with the mesh"]
+    assert names == ["smallest dot", "smallest shadow dot", "mesh to lpi ratio", "moire"]
     assert found["dots"]["smallest_um"] == pytest.approx(25400 / 300 * (4 / np.pi) ** 0.5, abs=0.1)
 
 

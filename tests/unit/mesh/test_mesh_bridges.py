@@ -81,7 +81,7 @@ def test_two_crumbs_are_not_joined_to_one_another(mended):
 def test_joining_is_dearer_than_taking_away_a_speck(mended):
     bits = parted(2, crumb=(1, 1))
     after, done = mended(bits, dot=16, bridge=(2, 2))
-    assert (done.removed, done.pixels) == (1, 1)
+    assert (done.specks, done.pixels) == (1, 1)
     assert components(after) == [80]
 
 
@@ -115,7 +115,7 @@ def test_every_neighborhood_keeps_its_ink_to_half_a_crumb(mended, size, ink):
 def test_without_keeping_the_tone_small_crumbs_all_go(mended):
     after, done = mended(field_of(4), dot=15)
     assert not after.any()
-    assert done.removed == 100
+    assert done.specks == 100
 
 
 def test_the_tone_is_kept_only_as_far_as_the_allowance_goes(mended):
@@ -158,7 +158,7 @@ def test_the_allowance_holds_for_bridges_too(mended, bits, size, bridge, keep_to
 def test_taking_away_comes_to_an_end_with_nothing_small_left(mended, bits, size):
     for _ in range(30):
         bits, done = mended(bits, dot=size, hole=size, only_turn=True)
-        assert done.grown == done.joined == 0
+        assert done.enlarged == done.joined == 0
         if not done.count:
             break
     for color in (bits, ~bits):

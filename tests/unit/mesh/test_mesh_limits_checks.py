@@ -41,8 +41,8 @@ CLASSROOM = MeshLimits.of(read_mesh("43-80"))
 
 def test_limits_come_from_thread_and_opening():
     assert CLASSROOM.dot_fail_um == pytest.approx(80 * sqrt(2))
-    assert CLASSROOM.hole_fail_um == pytest.approx(10000 / 43 - 80)
-    assert CLASSROOM.dot_warn_um == CLASSROOM.hole_warn_um == pytest.approx(10000 / 43 + 80)
+    assert CLASSROOM.shadow_dot_fail_um == pytest.approx(10000 / 43 - 80)
+    assert CLASSROOM.dot_warn_um == CLASSROOM.shadow_dot_warn_um == pytest.approx(10000 / 43 + 80)
 
 
 def test_strokes_are_held_like_dots_and_gaps_like_holes():
@@ -51,19 +51,19 @@ def test_strokes_are_held_like_dots_and_gaps_like_holes():
         CLASSROOM.dot_warn_um,
     )
     assert (CLASSROOM.gap_fail_um, CLASSROOM.gap_warn_um) == (
-        CLASSROOM.hole_fail_um,
-        CLASSROOM.hole_warn_um,
+        CLASSROOM.shadow_dot_fail_um,
+        CLASSROOM.shadow_dot_warn_um,
     )
 
 
 def test_each_limit_can_be_said_instead_and_strokes_and_gaps_follow():
     mesh = read_mesh("43-80")
-    limits = MeshLimits.of(mesh, dot=(1, 2), hole=(3, 4))
+    limits = MeshLimits.of(mesh, dot=(1, 2), shadow_dot=(3, 4))
     assert limits == MeshLimits(1, 2, 3, 4, 1, 2, 3, 4)
     limits = MeshLimits.of(mesh, stroke=(5, 6), gap=(7, 8))
-    assert (limits.dot_fail_um, limits.hole_warn_um) == (
+    assert (limits.dot_fail_um, limits.shadow_dot_warn_um) == (
         CLASSROOM.dot_fail_um,
-        CLASSROOM.hole_warn_um,
+        CLASSROOM.shadow_dot_warn_um,
     )
     assert (limits.stroke_fail_um, limits.stroke_warn_um) == (5, 6)
     assert (limits.gap_fail_um, limits.gap_warn_um) == (7, 8)
@@ -71,7 +71,7 @@ def test_each_limit_can_be_said_instead_and_strokes_and_gaps_follow():
 
 def test_a_measured_opening_is_used_instead_of_the_formulas():
     limits = MeshLimits.of(woven(43, 80, opening_um=149))
-    assert (limits.hole_fail_um, limits.dot_warn_um) == (149, 309)
+    assert (limits.shadow_dot_fail_um, limits.dot_warn_um) == (149, 309)
 
 
 @given(
@@ -106,9 +106,9 @@ def test_best_lpi_undoes_the_limits(mesh):
 
 def test_best_lpi_looks_at_the_larger_of_dots_and_holes():
     mesh = read_mesh("43-80")
-    for sizes in ({"dot": (0, 100), "hole": (0, 200)}, {"dot": (0, 200), "hole": (0, 100)}):
+    for sizes in ({"dot": (0, 100), "shadow_dot": (0, 200)}, {"dot": (0, 200), "shadow_dot": (0, 100)}):
         assert smallest_tone(200, best_lpi(MeshLimits.of(mesh, **sizes))) == pytest.approx(0.10)
-    assert best_lpi(MeshLimits.of(mesh, dot=(0, 0), hole=(0, 0))) == inf
+    assert best_lpi(MeshLimits.of(mesh, dot=(0, 0), shadow_dot=(0, 0))) == inf
 
 
 def test_a_share_of_one_in_a_thousand_may_lie_at_a_limit():
@@ -142,7 +142,7 @@ def verdict_of(check, measured):
 
 @pytest.mark.parametrize(
     ("check", "fail_um"),
-    [(check_dots, CLASSROOM.dot_fail_um), (check_shadow_dots, CLASSROOM.hole_fail_um)],
+    [(check_dots, CLASSROOM.dot_fail_um), (check_shadow_dots, CLASSROOM.shadow_dot_fail_um)],
 )
 def test_dots_and_holes_fail_at_one_limit_and_warn_under_the_other(check, fail_um):
     for um, below, above in (
@@ -179,7 +179,7 @@ def test_each_check_reads_its_own_limits():
     ]
     assert [c.name for c in found] == [
         "smallest dot",
-        "smallest hole",
+        "smallest shadow dot",
         "narrowest stroke",
         "narrowest gap",
     ]

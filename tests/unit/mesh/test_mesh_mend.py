@@ -40,8 +40,8 @@ def test_crumbs_under_half_the_size_go_and_larger_ones_grow_to_it(mended, ink):
     after, done = mended(bits)
     # 1 to 4 of 9 pixels cost less to take away, 5 to 8 less to grow, 9 to 12 are held.
     assert areas(after == ink).tolist() == [9, 9, 9, 9, 9, 10, 11, 12]
-    assert done.grown == 4
-    assert (done.removed, done.filled) == ((4, 0) if ink else (0, 4))
+    assert done.enlarged == 4
+    assert (done.specks, done.pinholes) == ((4, 0) if ink else (0, 4))
     assert done.count == 8
     assert done.pixels == (after != bits).sum() == 10 + 10
 
@@ -131,7 +131,7 @@ def test_a_crumb_grows_into_its_neighbor_where_that_is_nearer(mended):
     bits[8:12, 4:14] = True
     bits[9:11, 16:19] = True  # 6 of 9 pixels, two pixels from a body
     after, done = mended(bits)
-    assert done.grown == 1
+    assert done.enlarged == 1
     assert areas(after).min() >= 9
     assert not (bits & ~after).any()
 
@@ -142,7 +142,7 @@ def test_a_crooked_crumb_whose_middle_is_bare_is_taken_away(mended):
     after, done = mended(bits, dot=14)
     assert not bits[round(float(np.nonzero(bits)[0].mean())), 5]
     assert not after.any()
-    assert done.removed == 1
+    assert done.specks == 1
 
 
 def test_a_crooked_crumb_counts_in_full_against_the_allowance(mended):
@@ -160,7 +160,7 @@ def test_a_hole_over_barred_film_is_not_filled(mended):
     barred[8, 8] = True
     after, done = mended(bits, barred=barred)
     assert not after[8, 8]
-    assert done.filled == 0
+    assert done.pinholes == 0
 
 
 def test_bands_do_not_show(mended):

@@ -43,7 +43,7 @@ def test_the_places_are_on_the_strokes_and_tell_their_widths(ink, skip):
     bits = three_strokes()
     # As gaps the strokes are bare, in a sheet of solid ink.
     found = places(bits == ink, ink=ink, skip=skip)
-    assert {spot.what for spot in found} == {"stroke" if ink else "gap"}
+    assert {spot.feature for spot in found} == {"stroke" if ink else "gap"}
     assert all(bits[spot.y_px, spot.x_px] for spot in found)
     told = sorted((spot.y_px // 100, spot.x_px // 500, spot.width_um / PIXEL) for spot in found)
     assert told == [(1, 0, 2), (1, 1, 4), (5, 1, 6)]
@@ -111,7 +111,7 @@ def test_the_smallest_components_are_told_once_a_neighborhood(ink):
     )
     found = smallest_components((dots if ink else holes).small, DPI, ink=ink)
     assert [(spot.x_px, spot.y_px) for spot in found] == [(100, 110), (501, 501), (902, 902)]
-    assert [spot.what for spot in found] == ["dot" if ink else "hole"] * 3
+    assert [spot.feature for spot in found] == ["dot" if ink else "shadow dot"] * 3
     assert found[0].width_um == pytest.approx(PIXEL * (4 / np.pi) ** 0.5)
 
 

@@ -31,11 +31,11 @@ _SQUARE = 128
 
 @dataclass(slots=True)
 class SpottedOut:
-    """What was mended: counts, changed pixels, where (column, row), and the changed rows."""
+    """What was spotted out: counts, changed pixels, where (column, row), and the changed rows."""
 
-    removed: int = 0
-    filled: int = 0
-    grown: int = 0
+    specks: int = 0
+    pinholes: int = 0
+    enlarged: int = 0
     joined: int = 0
     pixels: int = 0
     places: list[tuple[int, int]] = field(default_factory=list)
@@ -43,14 +43,14 @@ class SpottedOut:
 
     @property
     def count(self) -> int:
-        """Number of places mended."""
-        return self.removed + self.filled + self.grown + self.joined
+        """Number of places spotted out."""
+        return self.specks + self.pinholes + self.enlarged + self.joined
 
     def add(self, other: SpottedOut) -> None:
         """Add the counts of another round."""
-        self.removed += other.removed
-        self.filled += other.filled
-        self.grown += other.grown
+        self.specks += other.specks
+        self.pinholes += other.pinholes
+        self.enlarged += other.enlarged
         self.joined += other.joined
         self.pixels += other.pixels
         self.places += other.places
@@ -319,10 +319,10 @@ class _Band:
         joined = joining[self._join(color, joining, done=done)]
         rest = np.sort(np.concatenate([which[way == _Way.TURN], unable[covered]]))
         turned = rest[self._turn(crumbs, rest, ink=ink, done=done)]
-        done.grown += grown.size
+        done.enlarged += grown.size
         done.joined += joined.size
-        done.removed += turned.size if ink else 0
-        done.filled += 0 if ink else turned.size
+        done.specks += turned.size if ink else 0
+        done.pinholes += 0 if ink else turned.size
         mended = np.concatenate([grown, joined, turned])
         done.places += list(
             zip(crumbs.column[mended].tolist(), crumbs.row[mended].tolist(), strict=True)

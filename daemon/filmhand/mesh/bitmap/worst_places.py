@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from filmhand.mesh.bitmap.components import SmallRuns
 from filmhand.mesh.bitmap.small_components import SmallComponents
 from filmhand.mesh.bitmap.strokes import Packed, ReadRows, Shape
-from filmhand.mesh.limits import diameter_um
+from filmhand.mesh.limits import Feature, diameter_um
 from filmhand.units import MM_PER_INCH, Resolution
 
 Ints = NDArray[np.int64]
@@ -25,20 +25,19 @@ _MOST_TRIED = 10_000
 
 @dataclass(frozen=True, slots=True)
 class WorstPlace:
-    """A place that the mesh would lose: pixel, width there, and what it is.
+    """A place that the mesh would lose: pixel, width there, and what lies there.
 
-    ``what`` is one of stroke, gap, dot and hole; the width of a dot or a hole is the diameter of
-    the circle with its area.
+    The width of a dot or a shadow dot is the diameter of the circle with its area.
     """
 
     x_px: int
     y_px: int
     width_um: float
-    what: str
+    feature: Feature
 
     def moved(self, x: int, y: int) -> WorstPlace:
         """The same place with this much added to its pixel."""
-        return WorstPlace(self.x_px + x, self.y_px + y, self.width_um, self.what)
+        return WorstPlace(self.x_px + x, self.y_px + y, self.width_um, self.feature)
 
 
 def smallest_components(runs: SmallRuns, resolution: Resolution, *, ink: bool) -> list[WorstPlace]:
@@ -53,7 +52,7 @@ def smallest_components(runs: SmallRuns, resolution: Resolution, *, ink: bool) -
             int(crumbs.column[one]),
             int(crumbs.row[one]),
             diameter_um(int(crumbs.area[one]), resolution),
-            "dot" if ink else "hole",
+            Feature.DOT if ink else Feature.SHADOW_DOT,
         )
         if all(_apart(spot, other, resolution) for other in spots):
             spots.append(spot)
@@ -174,7 +173,7 @@ def _in_square(
         left + int(columns[middle]) - skip,
         top + int(rows[middle]),
         width * pixel,
-        "stroke" if ink else "gap",
+        Feature.STROKE if ink else Feature.GAP,
     )
 
 

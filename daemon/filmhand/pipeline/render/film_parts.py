@@ -57,7 +57,7 @@ def part_of_film(judged: Judged, layout: Layout, sheet: Path) -> Iterator[Judged
                 bits=bits,
                 counted=replace(
                     judged.counted,
-                    mended=_mended_there(judged, shown),
+                    spotted=_spotted_there(judged, shown),
                     worst=[
                         spot.moved(work.area.left - shown.left, work.area.top - shown.top)
                         for spot in judged.counted.worst
@@ -69,9 +69,9 @@ def part_of_film(judged: Judged, layout: Layout, sheet: Path) -> Iterator[Judged
         sheet.unlink(missing_ok=True)
 
 
-def _mended_there(judged: Judged, shown: Box) -> SpottedOut:
+def _spotted_there(judged: Judged, shown: Box) -> SpottedOut:
     """The mending of the joined film with only the places on this one, counted from its art."""
-    mended, area = judged.counted.mended, judged.work.area
+    mended, area = judged.counted.spotted, judged.work.area
     x, y = shown.left - area.left, shown.top - area.top
     return replace(
         mended,

@@ -45,7 +45,7 @@ class ScreenPlan:
     grid : where the dots sit
     dot : their shape
     smallest_dot, smallest_hole : pixels below which dots and holes are left out, not shrunk
-    beat : with the mesh; None without a mesh, and for scattered dots, which do not beat
+    moire : with the mesh; None without a mesh, and for scattered dots, which show none
     """
 
     grid: Lattice | Grain
@@ -54,7 +54,7 @@ class ScreenPlan:
     angle_asked: float
     smallest_dot: int
     smallest_hole: int
-    beat: Moire | None
+    moire: Moire | None
 
     @property
     def levels(self) -> int:
@@ -106,17 +106,17 @@ def plan_screen(profile: Profile) -> ScreenPlan:
     assert profile.lpi is not None and profile.dot is not None
     dot, hole = smallest_pixels(profile)
     grid: Lattice | Grain
-    beat = None
+    moire = None
     if profile.dot.kind.row.scattered:
         grid = find_grain(profile.lpi, profile.dpi)
     else:
         grid = find_lattice(profile.lpi, profile.angle, profile.dpi)
         if profile.mesh is not None:
             vectors = screen_vectors(grid.lpi, grid.angle, lines=profile.dot.kind.row.lines)
-            beat = moire_with_mesh(
+            moire = moire_with_mesh(
                 vectors, MeshThreads.of(profile.mesh, angle=profile.press.mesh_angle)
             )
-    return ScreenPlan(grid, profile.dot, profile.lpi, profile.angle, dot, hole, beat)
+    return ScreenPlan(grid, profile.dot, profile.lpi, profile.angle, dot, hole, moire)
 
 
 def limits_of(profile: Profile) -> MeshLimits | None:
@@ -127,11 +127,11 @@ def limits_of(profile: Profile) -> MeshLimits | None:
     if profile.mesh is None:
         return None
     own = profile.verdict
-    dot, hole, stroke, gap = (
+    dot, shadow_dot, stroke, gap = (
         None if limits is None else (limits.fail, limits.warn)
         for limits in (own.dot, own.shadow_dot, own.stroke, own.gap)
     )
-    return MeshLimits.of(profile.mesh, dot=dot, hole=hole, stroke=stroke, gap=gap)
+    return MeshLimits.of(profile.mesh, dot=dot, shadow_dot=shadow_dot, stroke=stroke, gap=gap)
 
 
 def smallest_pixels(profile: Profile) -> tuple[int, int]:
@@ -145,7 +145,7 @@ def smallest_pixels(profile: Profile) -> tuple[int, int]:
     sizes = []
     for even, least in (
         (limits.dot_warn_um, limits.dot_fail_um),
-        (limits.hole_warn_um, limits.hole_fail_um),
+        (limits.shadow_dot_warn_um, limits.shadow_dot_fail_um),
     ):
         size = pixels_of_circle(even, profile.dpi)
         if profile.dot.kind.row.lines:
@@ -159,16 +159,16 @@ def smallest_pixels(profile: Profile) -> tuple[int, int]:
 
 
 def screen_checks(profile: Profile, plan: ScreenPlan) -> list[Check]:
-    """The checks that need no film: ratio, levels and beat."""
+    """The checks that need no film: ratio, gray levels and moire."""
     own = profile.verdict
     checks = [check_gray_levels(plan.levels, least=own.levels)]
     if profile.mesh is not None:
         ratio = check_ratio(profile.mesh.threads_per_inch, plan.lpi_asked, least=own.ratio)
         checks.insert(0, ratio)
-    if plan.beat is not None:
+    if plan.moire is not None:
         checks.append(
             check_moire(
-                plan.beat.worst_period_mm,
+                plan.moire.worst_period_mm,
                 moire_limits(profile.verdict, plan.lpi_asked),
                 refuse=str(profile.limits.moire) == "refuse",
             )
@@ -177,7 +177,7 @@ def screen_checks(profile: Profile, plan: ScreenPlan) -> list[Check]:
 
 
 def moire_limits(limits: VerdictLimits, lpi: float) -> tuple[float, float]:
-    """The periods in millimeters over which a beat warns and fails at a ruling."""
+    """The periods in millimeters over which moire warns and fails at a ruling."""
     periods, cells = limits.moire, limits.moire_cells
     return moire_limits_mm(
         lpi, periods_mm=(periods.warn, periods.fail), cells=(cells.warn, cells.fail)
@@ -185,24 +185,24 @@ def moire_limits(limits: VerdictLimits, lpi: float) -> tuple[float, float]:
 
 
 def angles_of_less_moire(profile: Profile) -> list[float]:
-    """Up to three angles near the profile's own whose beat is clearly shorter."""
+    """Up to three angles near the profile's own whose moire is clearly shorter."""
     wanted = _wanted(profile)
     return [] if wanted is None else better_angles(wanted)
 
 
 def rulings_of_less_moire(profile: Profile) -> list[float]:
-    """Up to five rulings near the profile's own whose beat passes, the nearest first."""
+    """Up to five rulings near the profile's own whose moire passes, the nearest first."""
     return [choice.value for choice in rulings_to_try(profile) if choice.passes]
 
 
 def angles_to_try(profile: Profile) -> list[Choice]:
-    """Angles near the profile's own with a clearly shorter beat, those that pass first."""
+    """Angles near the profile's own with clearly shorter moire, those that pass first."""
     wanted = _wanted(profile)
     return [] if wanted is None else angle_choices(wanted)
 
 
 def rulings_to_try(profile: Profile) -> list[Choice]:
-    """Rulings near the profile's own with a clearly shorter beat, those that pass first.
+    """Rulings near the profile's own with clearly shorter moire, those that pass first.
 
     None is finer than the printer's dots allow, nor than both the profile's own and what the mesh
     holds.
@@ -215,7 +215,7 @@ def rulings_to_try(profile: Profile) -> list[Choice]:
 
 
 def mesh_angles_to_try(profile: Profile) -> list[Choice]:
-    """Turns of the mesh with a clearly shorter beat, where the beat does not pass as it is."""
+    """Turns of the mesh with clearly shorter moire, where the moire does not pass as it is."""
     wanted = _wanted(profile)
     if wanted is None or wanted.passes(wanted.beat()):
         return []
@@ -223,7 +223,7 @@ def mesh_angles_to_try(profile: Profile) -> list[Choice]:
 
 
 def _wanted(profile: Profile) -> Wanted | None:
-    """The profile's screen on its mesh; None where nothing can beat."""
+    """The profile's screen on its mesh; None where there can be no moire."""
     if profile.mesh is None or profile.lpi is None or profile.dot is None:
         return None
     if profile.dot.kind.row.scattered:

@@ -20,7 +20,7 @@ from filmhand.errors import Reason, Refused
 from filmhand.film.bits import BitSheet
 from filmhand.mesh.bitmap.components import STRIP, Components, SmallRuns
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
-from filmhand.mesh.checks import Check, Verdict
+from filmhand.mesh.checks import Check, CheckName, Verdict
 from filmhand.mesh.moire.bands import LONGEST_MM
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.judged import Judged, Opened, open_page, screen_and_tile
@@ -42,15 +42,6 @@ from filmhand.sheet.marks import text_bits
 from filmhand.units import MM_PER_INCH, Resolution
 
 _NAME_MM, _NAME_ROW_MM, _ROW_MM = 3.2, 4.4, 2.7
-# Names of checks, and units, in as few letters as the caption of a small patch has room for.
-_SHORT = {
-    "beat with the mesh": ("bands", "mm"),
-    "mesh to lpi ratio": ("threads a line", ""),
-    "art resolution": ("art", "ppi"),
-    "levels": ("dot sizes", ""),
-    "stroke for the stencil": ("stroke", "um"),
-    "gap for the stencil": ("gap", "um"),
-}
 _FIGURES = re.compile(r"\d+(?:\.\d+)?")
 _TOO_FINE = ("dot", "hole", "stroke", "gap", "ratio")
 
@@ -303,9 +294,9 @@ def _doubts(checks: Sequence[Check]) -> list[str]:
     found = [check for verdict in order for check in checks if check.verdict is verdict]
     figures = []
     for check in found:
-        name, unit = _SHORT.get(check.name, (check.name, check.unit))
+        name, unit = check.name.row.caption
         assert check.measured is not None
-        over = "over " if check.unit == "mm" and check.measured >= LONGEST_MM else ""
+        over = "over " if check.name is CheckName.MOIRE and check.measured >= LONGEST_MM else ""
         figure = format(check.measured, ".3g" if check.measured < 1000 else ".0f")
         figures.append(f"{name} {over}{figure} {unit}".rstrip())
     return figures
@@ -380,8 +371,8 @@ def _together(made: Sequence[_Made], area: Box) -> Counted:
     mended = SpottedOut()
     for one, found in counted:
         x, y = one.place.left - area.left, one.place.top - area.top
-        places = [(column + x, row + y) for column, row in found.mended.places]
-        mended.add(replace(found.mended, places=places, rows=set()))
+        places = [(column + x, row + y) for column, row in found.spotted.places]
+        mended.add(replace(found.spotted, places=places, rows=set()))
     dots, holes = (
         Components(
             np.concatenate([np.zeros(0, np.int64), *(part.areas for part in parts)]),

@@ -21,7 +21,7 @@ from filmhand.mesh.bitmap.worst_places import (
     smallest_components,
 )
 from filmhand.mesh.checks import Check, Verdict
-from filmhand.mesh.limits import MeshLimits, pixels_of_circle
+from filmhand.mesh.limits import Feature, MeshLimits, pixels_of_circle
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.sheet.layout import Box
 from filmhand.units import Resolution
@@ -44,7 +44,7 @@ class Counted:
 
     dots: Components
     holes: Components
-    mended: SpottedOut
+    spotted: SpottedOut
     worst: list[WorstPlace] = field(default_factory=list)
 
     @property
@@ -69,8 +69,8 @@ class SmallestHeld:
                 _wider_than(limits.dot_fail_um, resolution),
             ),
             HeldComponents(
-                pixels_of_circle(limits.hole_fail_um, resolution) + 1,
-                _wider_than(limits.hole_fail_um, resolution),
+                pixels_of_circle(limits.shadow_dot_fail_um, resolution) + 1,
+                _wider_than(limits.shadow_dot_fail_um, resolution),
             ),
         )
 
@@ -83,8 +83,8 @@ class SmallestHeld:
                 _wider_than(limits.dot_fail_um, resolution),
             ),
             HeldComponents(
-                pixels_of_circle(limits.hole_warn_um, resolution),
-                _wider_than(limits.hole_fail_um, resolution),
+                pixels_of_circle(limits.shadow_dot_warn_um, resolution),
+                _wider_than(limits.shadow_dot_fail_um, resolution),
             ),
         )
 
@@ -223,10 +223,13 @@ def worst_places(
             continue
         limit = check.fail_limit if check.verdict is Verdict.FAIL else check.warn_limit
         assert limit is not None
-        ink = check.name in ("smallest dot", "narrowest stroke")
-        if check.name in ("smallest dot", "smallest hole"):
+        feature = check.name.row.feature
+        if feature is None or check.name.row.key is None:
+            continue
+        ink = feature.is_ink
+        if feature in {Feature.DOT, Feature.SHADOW_DOT}:
             spots += smallest_components(counted[0 if ink else 1].small, resolution, ink=ink)
-        elif check.name in ("narrowest stroke", "narrowest gap"):
+        else:
             spots += narrowest_places(
                 _whole_bytes(art, shown),
                 (art.area.width, art.area.height),

@@ -11,6 +11,7 @@ from filmhand.mesh.bitmap.components import Census
 from filmhand.mesh.bitmap.worst_places import WorstPlace
 from filmhand.mesh.checks import (
     Check,
+    CheckName,
     Verdict,
     check_dots,
     check_gaps,
@@ -83,7 +84,7 @@ def judge_film(
         art, (counted.dots, counted.holes), checks, profile.dpi, limits, shown=lines
     )
     work.checks[:0] = checks
-    _note_mending(work, counted)
+    _note_spotting_out(work, counted)
     if limits is None:
         work.notes.append("No mesh is named, so nothing was judged against one.")
     for check in work.checks:
@@ -120,7 +121,7 @@ def _measured(
 
 def spots_of(check: Check, spots: Sequence[WorstPlace]) -> list[WorstPlace]:
     """Those of the spots that a check speaks of."""
-    return [spot for spot in spots if check.name.endswith(f" {spot.what}")]
+    return [spot for spot in spots if spot.feature is check.name.row.feature]
 
 
 def sizes_to_mend(work: FilmInWork, screen: ScreenPlan | None) -> SmallestHeld | None:
@@ -154,7 +155,7 @@ def _refuse_blank(counted: Counted, pixels: int) -> None:
     if not ink:
         raise Refused(
             Reason.BLANK,
-            "Nothing of this art would print: every tone comes out as bare film.",
+            "Nothing of this art would print: every tone comes out as clear film.",
             "Check that the art is not empty, not white on a clear ground, and that neither "
             "clear nor threshold nor a mask takes everything away.",
             found=share,
@@ -167,31 +168,17 @@ def _refuse_blank(counted: Counted, pixels: int) -> None:
     )
 
 
-def _note_mending(work: FilmInWork, counted: Counted) -> None:
-    mended = counted.mended
-    if not mended.count:
+def _note_spotting_out(work: FilmInWork, counted: Counted) -> None:
+    spotted = counted.spotted
+    if not spotted.count:
         return
-    share = mended.pixels / max(1, counted.dots.pixels) * 100
+    share = spotted.pixels / max(1, counted.dots.pixels) * 100
     work.notes.append(
-        f"Mended {mended.count} stray spots, {mended.pixels} pixels or {share:.3f} % of the ink: "
-        f"{mended.removed} crumbs of ink removed, {mended.filled} pinholes filled, "
-        f"{mended.grown} grown to a size that the mesh holds, {mended.joined} joined to a "
+        f"Spotted out {spotted.count} places, {spotted.pixels} pixels or {share:.3f} % of the ink: "
+        f"{spotted.specks} specks of ink removed, {spotted.pinholes} pinholes filled, "
+        f"{spotted.enlarged} enlarged to a size that the mesh holds, {spotted.joined} joined to a "
         "neighbor."
     )
-
-
-_MEANING = {
-    "smallest dot": "Some dots may print unevenly or not at all",
-    "smallest hole": "Some open spots in the shadows may fill in",
-    "narrowest stroke": "The finest strokes may print unevenly or break",
-    "narrowest gap": "The finest gaps may fill in",
-    "stroke for the stencil": "The finest strokes are at the limit of emulsion and film",
-    "gap for the stencil": "The finest gaps are at the limit of emulsion and film",
-    "mesh to lpi ratio": "The mesh is coarse for this screen",
-    "art resolution": "The art has few pixels for its size; edges and detail will look soft",
-    "levels": "One dot can take few sizes; smooth tones may show steps",
-    "beat with the mesh": "Dots and threads may beat as visible bands",
-}
 
 
 def check_sentence(check: Check, where: str = "") -> str:
@@ -199,11 +186,11 @@ def check_sentence(check: Check, where: str = "") -> str:
     failed = check.verdict is Verdict.FAIL
     limit = check.fail_limit if failed else check.warn_limit
     assert check.measured is not None and limit is not None
-    most = check.name == "beat with the mesh"
-    wanted = "at most" if most else "more than" if failed else "at least"
+    row = check.name.row
+    wanted = "at most" if row.at_most else "more than" if failed else "at least"
     place = f"; {where}" if where else ""
     end = ", made all the same because the ticket asks for it" if failed else ""
-    return f"{_MEANING[check.name]}: {_figure(check)}, wanted {wanted} {limit:.4g}{end}{place}."
+    return f"{row.meaning}: {_figure(check)}, wanted {wanted} {_measure(limit, check)}{end}{place}."
 
 
 def warnings(work: FilmInWork) -> list[str]:
@@ -217,5 +204,17 @@ def warnings(work: FilmInWork) -> list[str]:
 
 def _figure(check: Check) -> str:
     assert check.measured is not None
-    over = "over " if check.unit == "mm" and check.measured >= LONGEST_MM else ""
-    return f"{check.name} {over}{check.measured:.4g} {check.unit}"
+    over = "over " if check.name is CheckName.MOIRE and check.measured >= LONGEST_MM else ""
+    return f"{shown_name(check.name)} {over}{_measure(check.measured, check)}"
+
+
+def shown_name(name: CheckName) -> str:
+    """The check as people call it."""
+    return "mesh-to-line ratio" if name is CheckName.MESH_TO_LPI_RATIO else str(name)
+
+
+def _measure(value: float, check: Check) -> str:
+    """A figure with its unit, for people."""
+    if check.name is CheckName.MESH_TO_LPI_RATIO:
+        return f"{value:.3g} : 1"
+    return f"{value:.4g} {check.unit.replace('um', 'µm')}"

@@ -13,7 +13,7 @@ def spot_record(spot: WorstPlace, resolution: Resolution) -> dict[str, Any]:
     """A place as records and reports show it, in mm from the sheet's top left corner."""
     x, y = _millimeters(spot, resolution)
     return {
-        "what": spot.what,
+        "what": str(spot.feature),
         "x_mm": round(x, 1),
         "y_mm": round(y, 1),
         "width_um": round(spot.width_um, 1),
@@ -23,7 +23,8 @@ def spot_record(spot: WorstPlace, resolution: Resolution) -> dict[str, Any]:
 def where_told(spots: Sequence[WorstPlace], resolution: Resolution) -> str:
     """Where the spots are, as the end of a sentence; nothing where there are none.
 
-    >>> where_told([WorstPlace(600, 1200, 50.0, "stroke")], Resolution(600, 600))
+    >>> from filmhand.mesh.limits import Feature
+    >>> where_told([WorstPlace(600, 1200, 50.0, Feature.STROKE)], Resolution(600, 600))
     "worst at 25 x 51 mm from the sheet's top left corner"
     """
     if not spots:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from math import floor, sqrt
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.mesh.checks import Check, Verdict
+from filmhand.mesh.checks import Check, CheckName, Verdict
 from filmhand.mesh.moire.bands import LONGEST_MM
 from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.terms import Trim
@@ -50,27 +50,26 @@ def refuse_on(checks: list[Check], profile: Profile, layout: Layout, *, where: s
 
 
 def _refusal(check: Check, profile: Profile, layout: Layout) -> Refused:
-    if check.name == "smallest dot":
-        return _too_fine(check, profile, Reason.DOTS_TOO_FINE)
-    if check.name == "smallest hole":
-        return _too_fine(check, profile, Reason.HOLES_TOO_FINE)
-    if check.name in ("narrowest stroke", "narrowest gap"):
-        return _lines_too_fine(check)
-    if check.name == "art resolution":
-        return _too_few_pixels(check, profile, layout)
-    return _beats(check, profile)
+    match check.name.row.reason:
+        case Reason.DOTS_TOO_FINE | Reason.HOLES_TOO_FINE:
+            return _too_fine(check, profile)
+        case Reason.LINES_TOO_FINE:
+            return _lines_too_fine(check)
+        case Reason.TOO_SMALL:
+            return _too_few_pixels(check, profile, layout)
+        case Reason.MOIRE:
+            return _moire(check, profile)
+    raise ValueError(f"the check {check.name} refuses nothing")
 
 
-def _too_fine(check: Check, profile: Profile, reason: Reason) -> Refused:
+def _too_fine(check: Check, profile: Profile) -> Refused:
     assert check.measured is not None and check.fail_limit is not None
-    assert profile.mesh is not None
-    dots = reason is Reason.DOTS_TOO_FINE
-    thing = "dots" if dots else "open spots in the shadows"
-    lost = "can lie on threads alone and not print" if dots else "may have no thread to hold it"
+    assert profile.mesh is not None and check.name.row.reason is not None
+    row = check.name.row
     return Refused(
-        reason,
-        f"The smallest {thing} on this film measure {check.measured:.0f} um; on mesh "
-        f"{profile.mesh.label} anything of {check.fail_limit:.0f} um or less {lost}.",
+        check.name.row.reason,
+        f"The smallest {row.things} on this film measure {check.measured:.0f} µm; on mesh "
+        f"{profile.mesh.label} anything of {check.fail_limit:.0f} µm or less {row.lost}.",
         # With hold: auto the screen leaves out what is too small; only the art can have cut it up.
         "Smooth the grain and the finest detail of the picture, or use a finer mesh."
         if profile.tone.hold == "auto"
@@ -82,8 +81,7 @@ def _too_fine(check: Check, profile: Profile, reason: Reason) -> Refused:
 
 def _lines_too_fine(check: Check) -> Refused:
     assert check.measured is not None and check.fail_limit is not None
-    thing = "strokes" if check.name == "narrowest stroke" else "gaps"
-    lost = "would not print" if thing == "strokes" else "would not hold in the stencil"
+    thing, lost = check.name.row.things, check.name.row.lost
     return Refused(
         Reason.LINES_TOO_FINE,
         f"The narrowest {thing} of this drawing measure {check.measured / 1000:.2f} mm on the "
@@ -115,14 +113,14 @@ def _too_few_pixels(check: Check, profile: Profile, layout: Layout) -> Refused:
     )
 
 
-def _beats(check: Check, profile: Profile) -> Refused:
+def _moire(check: Check, profile: Profile) -> Refused:
     assert check.measured is not None and check.fail_limit is not None
     assert profile.mesh is not None
     endless = check.measured >= LONGEST_MM
     longest = f"over {LONGEST_MM:.0f}" if endless else f"up to {check.measured:.1f}"
     return Refused(
         Reason.MOIRE,
-        f"The dots would beat with the threads of mesh {profile.mesh.label}: bands of {longest} "
+        f"Dots and threads of mesh {profile.mesh.label} would show moire: bands of {longest} "
         f"mm, and this profile allows {check.fail_limit:.1f} mm.",
         "Use another angle, another lpi or another mesh.",
         found=Quantity(round(check.measured, 2), "mm"),
@@ -139,13 +137,14 @@ def where_it_passes(check: Check, profile: Profile, layout: Layout) -> str:
         return ""
     share = check.measured / check.warn_limit
     ways = []
-    if check.name == "art resolution":
+    if check.name is CheckName.ART_RESOLUTION:
         ways.append("{} x {} mm".format(*(floor(side * share) for side in layout.art_mm)))
-    if check.name == "levels":
+    if check.name is CheckName.GRAY_LEVELS:
         # Levels go by the square of the ruling, but for the one that is no dot at all.
         share = sqrt((check.measured - 1) / (check.warn_limit - 1))
     # The resolution of line art goes by the device and has no ruling, nor a limit that fails.
-    if check.name in ("levels", "mesh to lpi ratio") or (ways and check.fail_limit is not None):
+    by_ruling = check.name in {CheckName.GRAY_LEVELS, CheckName.MESH_TO_LPI_RATIO}
+    if by_ruling or (ways and check.fail_limit is not None):
         lpi = floor((profile.lpi or 0) * share)
         if lpi >= COARSEST_LPI:
             ways.append(f"{lpi} lpi")

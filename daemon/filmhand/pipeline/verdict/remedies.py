@@ -110,7 +110,7 @@ def _by_plan(changes: Iterable[Change]) -> Iterator[Change]:
 
 def _angles(profile: Profile) -> Iterator[Change]:
     for angle in angles_of_less_moire(profile):
-        yield Change(f"turn the screen to {angle:g} degrees", replace(profile, angle=angle))
+        yield Change(f"set the halftone angle to {angle:g} degrees", replace(profile, angle=angle))
 
 
 def _rulings(profile: Profile) -> Iterator[Change]:
@@ -138,17 +138,12 @@ def _lpi_of_larger_dots(failed: CheckFailed, profile: Profile) -> float | None:
 
 def _finer_meshes(failed: CheckFailed, profile: Profile) -> Iterator[Change]:
     """Usual meshes whose limit the measured size clears, the coarsest first."""
-    size, kind = failed.check.measured or 0.0, failed.check.name
+    size, feature = failed.check.measured or 0.0, failed.check.name.row.feature
+    assert feature is not None
     for change in _meshes(profile):
         limits = limits_of(change.profile)
         assert limits is not None
-        least = {
-            "smallest dot": limits.dot_fail_um,
-            "smallest hole": limits.hole_fail_um,
-            "narrowest stroke": limits.stroke_fail_um,
-            "narrowest gap": limits.gap_fail_um,
-        }[kind]
-        if size > _SPARE * least:
+        if size > _SPARE * limits.of_feature(feature)[0]:
             yield change
 
 
