@@ -16,6 +16,7 @@ from typing import TypeAlias
 import yaml
 
 from filmhand.errors import Fault
+from filmhand.profile.read.hints import american
 
 LARGEST_BYTES = 64 * 1024
 DEEPEST = 8
@@ -254,7 +255,7 @@ class _Builder:
                 message += "; a decimal point is a full stop, not a comma"
             self._fault(event, path, message)
             return None
-        return event.value
+        return american(event.value)
 
     def _scalar(self, event: yaml.ScalarEvent, path: Path) -> Plain:
         curly = _CURLY.fullmatch(event.value) if _is_plain(event) else None

@@ -11,6 +11,7 @@ from typing import Annotated, Any, cast, get_origin, get_type_hints
 from filmhand.mesh.table import MESH_KEYS, MeshError
 from filmhand.profile.model import ArtWishes, Group, Settings
 from filmhand.profile.read.document import Document, Path, Plain, Written, dotted
+from filmhand.profile.read.hints import key_hint
 from filmhand.profile.read.sentences import nearest, sentence
 from filmhand.profile.read.values import NeedsCurves, PartsError, ReadCurve, listing
 from filmhand.profile.terms import Margin, Repeat, Tiling, Treat, Turn
@@ -28,16 +29,6 @@ _REQUIRED = {
     "mesh": "the screen's fabric, such as mesh: 43-80, or mesh: none",
     "margin": "what the printer cannot reach, such as margin: 0.25 in",
 }
-
-
-_OTHER_WORDS = {
-    **dict.fromkeys(("width", "size"), "art: {fit: width 7 in}"),
-    "height": "art: {fit: height 9 in}",
-    "contrast": "tone: {contrast: 1.2}, where 1 leaves it",
-    "brightness": "tone: {midtone: -5}, where less than 0 is brighter",
-    "quantity": "copies: 2",
-}
-"""What people call settings that have another name here, and how those are written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,17 +103,18 @@ def unknown_key(path: Path, keys: Mapping[str, tuple[str, ...]], *, what: str) -
     outer, _, inner = key.partition(".")
     if inner and inner in _inside(keys, outer):
         return f"{name} is not a known key; write {outer}: {{{inner}: …}}"
-    if key.lower() in _OTHER_WORDS and not group:
-        return f"{name} is not a known key; write {_OTHER_WORDS[key.lower()]}"
+    other = key_hint(path, keys, what=what)
+    if other is not None:
+        return other
     here = list(keys) if not group else list(_inside(keys, str(group[0])))
     beside = nearest(key, here)
     if beside:
         return f"{name} is not a known key; did you mean {dotted((*group, beside))}?"
     elsewhere = {name: f"{outer}.{name}" for outer in keys for name in _inside(keys, outer)}
     elsewhere |= {outer: outer for outer in keys}
-    other = nearest(key, list(elsewhere))
-    if other:
-        target = elsewhere[other]
+    afar = nearest(key, list(elsewhere))
+    if afar:
+        target = elsewhere[afar]
         to = f"inside {target.partition('.')[0]}" if "." in target else "at the top level"
         return f"{name} is not a known key; did you mean {target}, which belongs {to}?"
     where = f"inside {dotted(group)}" if group else f"in a {what}"

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 from filmhand.profile.read.curve import CurveError
 from filmhand.profile.read.document import Path, Written, dotted, plain_data
+from filmhand.profile.read.hints import value_hint
 from filmhand.profile.read.values import NotANumberError, NotAWordError
 
 
@@ -16,7 +17,9 @@ def sentence(path: Path, value: object, written: Written | None, fault: ValueErr
     if isinstance(fault, CurveError):
         return f"{dotted(path)} {fault}"
     found = _found(value, written)
-    return f"{dotted(path)} must be {fault}, not {found}{_hint(path, value, written, fault)}"
+    known = value_hint(path, value)
+    hint = f"; {known}" if known is not None else _hint(path, value, written, fault)
+    return f"{dotted(path)} must be {fault}, not {found}{hint}"
 
 
 def _found(value: object, written: Written | None) -> str:

@@ -17,6 +17,7 @@ from typing import Literal, TypeVar
 from filmhand.expression import ExpressionError, read_expression
 from filmhand.film.formats import Format
 from filmhand.profile.read.curve import CurveError, curve_from_points, curve_from_text
+from filmhand.profile.read.hints import american
 from filmhand.profile.terms import Fit, GainCurve, Margin
 from filmhand.screen.dot_shapes import Dot, DotShape
 from filmhand.units import read_bytes, read_length_mm, read_length_um, read_seconds
@@ -107,11 +108,11 @@ def whole(low: int, high: int) -> Callable[[object], int]:
 
 
 def word(words: type[Word]) -> Callable[[object], Word]:
-    """A reader of one of an enum's words."""
+    """A reader of one of an enum's words, in American or British spelling."""
 
     def read(value: object) -> Word:
-        if isinstance(value, str) and value in {str(member) for member in words}:
-            return words(value)
+        if isinstance(value, str) and american(value) in {str(member) for member in words}:
+            return words(american(value))
         raise NotAWordError(tuple(str(member) for member in words))
 
     return read

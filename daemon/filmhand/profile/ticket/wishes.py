@@ -14,6 +14,7 @@ from typing import Final
 
 from filmhand.errors import Reason, Refused
 from filmhand.profile.read.document import Path, Plain
+from filmhand.profile.read.hints import HINTS, american
 from filmhand.profile.read.sentences import nearest
 from filmhand.screen.dot_shapes import Dot
 
@@ -21,8 +22,8 @@ _BRACKETS = re.compile(r"\[([^\[\]]*)\]")
 _NUMBER = r"(\d{1,5}(?:\.\d{1,4})?|\.\d{1,4})"
 _UNITS: Final = {
     **dict.fromkeys(("in", "inch", "inches", '"', "\u201d", "\u2033", "''"), "in"),
-    **dict.fromkeys(("mm", "millimeter", "millimeters", "millimeter", "millimeters"), "mm"),
-    **dict.fromkeys(("cm", "centimeter", "centimeters", "centimeter", "centimeters"), "cm"),
+    **dict.fromkeys(("mm", "millimeter", "millimeters"), "mm"),
+    **dict.fromkeys(("cm", "centimeter", "centimeters"), "cm"),
 }
 _UNIT = "(" + "|".join(sorted(map(re.escape, _UNITS), key=len, reverse=True)) + ")"
 _WORDS: Final[dict[str, tuple[Path, Plain, str]]] = {
@@ -68,7 +69,7 @@ def wishes_in(name: str) -> tuple[Wish, ...]:
     wishes: list[Wish] = []
     for inside in _BRACKETS.findall(name):
         parts = [" ".join(part.split()) for part in inside.split(",")]
-        read = [_read(part.casefold()) for part in parts]
+        read = [_read(american(part.casefold())) for part in parts]
         if any(read):
             for part, wish in zip(parts, read, strict=True):
                 if wish is None:
@@ -172,10 +173,18 @@ def _almost(text: str) -> bool:
     if re.fullmatch(rf"\d+,\d+ ?(?:{_UNIT}|lpi|deg)(?: \w+)?", text):
         return True
     found = _ALMOST.fullmatch(text)
+    if _other_dot(text):
+        return True
     if not found or found[1] in _HARMLESS:
         return False
     unit = found[1]
     return unit in _OTHER_LENGTHS or (len(unit) > 2 and nearest(unit, _MEANT) is not None)
+
+
+def _other_dot(text: str) -> str | None:
+    """What is said of a dot by another name."""
+    found = re.fullmatch(r"(\w+) dots?", text)
+    return HINTS.get(f"dot: {found[1]}") if found else None
 
 
 def _refusal(name: str, inside: str, part: str, *, beside: bool = False) -> Refused:
@@ -187,6 +196,8 @@ def _refusal(name: str, inside: str, part: str, *, beside: bool = False) -> Refu
         hint = f"; a decimal point is a full stop: [{point}]."
     elif near and unit and near != unit[1]:
         hint = f"; did you mean {re.sub(unit[1], near, part, count=1, flags=re.IGNORECASE)}?"
+    elif other := _other_dot(part.casefold()):
+        hint = f"; {other.replace('?', ' dots?')}"
     found = f"'{part}' beside other wishes" if beside else f"'{part}'"
     return Refused(
         Reason.BAD_TICKET,
