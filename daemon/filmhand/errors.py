@@ -29,20 +29,29 @@ class ExitCode(IntEnum):
 
 
 class Reason(StrEnum):
-    """Why art was refused. The words are part of the refusal log and never change."""
+    """Why art was refused, and when. The words are part of the refusal log and never change."""
 
-    NOT_ART = "not-art"
-    DAMAGED = "damaged"
-    TOO_BIG = "too-big"
-    TOO_SMALL = "too-small"
-    BLANK = "blank"
-    DOTS_TOO_FINE = "dots-too-fine"
-    HOLES_TOO_FINE = "holes-too-fine"
-    LINES_TOO_FINE = "lines-too-fine"
-    MOIRE = "moire"
-    BAD_TICKET = "bad-ticket"
-    LOCKED = "locked"
-    CRASHED = "crashed"
+    when: str
+
+    def __new__(cls, word: str, when: str = "") -> Reason:
+        """A member that is its word and carries its row of the guide."""
+        member = str.__new__(cls, word)
+        member._value_ = word
+        member.when = when
+        return member
+
+    NOT_ART = "not-art", "not an image that can be read"
+    DAMAGED = "damaged", "an image that breaks off or contradicts itself, or an empty file"
+    LOCKED = "locked", "needs a password"
+    CRASHED = "crashed", "made its worker fail three times; the log tells why"
+    TOO_BIG = "too-big", "more pixels, bytes or pages than the profile allows"
+    TOO_SMALL = "too-small", "fewer image pixels per inch on film than the screen can use"
+    BLANK = "blank", "nothing would print, or everything would"
+    DOTS_TOO_FINE = "dots-too-fine", "the mesh would not hold the smallest dots"
+    HOLES_TOO_FINE = "holes-too-fine", "the same for shadow dots, the open spots in the ink"
+    LINES_TOO_FINE = "lines-too-fine", "line art with strokes or gaps that the mesh would not hold"
+    MOIRE = "moire", "dots and threads would show bands, and the profile refuses that"
+    BAD_TICKET = "bad-ticket", "the ticket, mask or wish in the name is wrong, or alone"
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from typing import Any
 
 from filmhand.art.analysis.classify import ArtKind, Reading, classify, read_mixed
 from filmhand.art.files.open_art import Art
+from filmhand.art.repair.repair_note import RepairKind
 from filmhand.film.bits import BitSheet
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.record import source_of
@@ -75,7 +76,7 @@ def open_page(
     if reading is not None and art.coded is not before and reading.has_places:
         judgment.clear()
         treated, reading = _treatment(art, profile, judgment)
-    if reading is not None and any(repair.name == "screened" for repair in repaired):
+    if reading is not None and any(repair.kind is RepairKind.SCREENED for repair in repaired):
         reading = replace(reading, kind=ArtKind.SCREENED)
     notes = [*ticket.told, *art.notes, *judgment, *(repair.say for repair in repaired)]
     layout = place_art(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)

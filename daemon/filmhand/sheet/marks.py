@@ -76,6 +76,46 @@ class Furniture:
         self.marks.append(Mark(box, draw()))
 
 
+@dataclass(frozen=True, slots=True)
+class _Sheet:
+    """What the marks of one sheet are drawn by.
+
+    Attributes
+    ----------
+    strip : the strip at the foot that is kept for them
+    lines : the label, one string a line
+    screen_flat : screens a flat tone (0..1) at a place of the sheet; None for line art
+    """
+
+    profile: Profile
+    layout: Layout
+    strip: Box
+    lines: list[str]
+    screen_flat: ScreenFlat | None
+
+    @property
+    def dpi(self) -> Resolution:
+        """Device pixels to the inch."""
+        return self.profile.dpi
+
+
+@dataclass(frozen=True, slots=True)
+class MarkRow:
+    """All that belongs to a mark that a profile can ask for.
+
+    Attributes
+    ----------
+    key : of the profile's group ``marks``
+    where, use : the guide's words
+    draw : puts it on the sheet, or names it as left off
+    """
+
+    key: str
+    where: str
+    use: str
+    draw: Callable[[Furniture, _Sheet], None]
+
+
 def draw_furniture(
     profile: Profile, layout: Layout, *, lines: list[str], screen_flat: ScreenFlat | None
 ) -> Furniture:
@@ -88,28 +128,17 @@ def draw_furniture(
     screen_flat : screens a flat tone (0..1) at a place of the sheet; None for line art, which has
         no step wedge
     """
-    dpi, printable = profile.dpi, layout.printable
+    printable = layout.printable
     furniture = Furniture()
     height, side = strip_height(profile), side_width(profile)
     strip = Box(printable.left + side, printable.bottom - height, printable.width - side, height)
-    patch = _pixels(_PATCH_MM, dpi)
     # These belong to the places of the art, so the others give way to them.
-    furniture.place(trim_marks(layout, dpi))
-    furniture.place(alignment_crosses(layout, dpi))
-    text_width = strip.width
-    # On a narrow sheet only one of the two finds room, and the ruler tells more.
-    if profile.marks.ruler:
-        _add_rulers(furniture, layout, strip, dpi)
-    if profile.marks.solid:
-        box = Box(strip.right - patch[0], strip.bottom - patch[1], *patch)
-        furniture.add("the solid patch", box, layout, lambda: np.ones(patch[::-1], np.bool_))
-        text_width -= patch[0] + _pixels(2, dpi)[0]
-    if profile.marks.label:
-        _add_label(furniture, layout, strip, dpi, lines, text_width)
-    if profile.marks.steps and screen_flat is not None:
-        _add_steps(furniture, layout, strip, profile, screen_flat)
-    if profile.marks.register:
-        _add_registration(furniture, layout, profile)
+    furniture.place(trim_marks(layout, profile.dpi))
+    furniture.place(alignment_crosses(layout, profile.dpi))
+    sheet = _Sheet(profile, layout, strip, lines, screen_flat)
+    for row in MARKS:
+        if getattr(profile.marks, row.key):
+            row.draw(furniture, sheet)
     return furniture
 
 
@@ -124,7 +153,8 @@ def _pixels(mm: float, dpi: Resolution) -> tuple[int, int]:
     return round(mm / MM_PER_INCH * dpi.x), round(mm / MM_PER_INCH * dpi.y)
 
 
-def _add_rulers(furniture: Furniture, layout: Layout, strip: Box, dpi: Resolution) -> None:
+def _add_rulers(furniture: Furniture, sheet: _Sheet) -> None:
+    layout, strip, dpi = sheet.layout, sheet.strip, sheet.dpi
     length, tick = _pixels(RULER_MM, dpi), _pixels(2.6, dpi)
     across = Box(strip.left, strip.bottom - tick[1], length[0], tick[1])
     furniture.add(
@@ -155,14 +185,17 @@ def _ruler(length: int, height: int, along_dpi: int, across_dpi: int) -> Bits:
     return bar
 
 
-def _add_label(
-    furniture: Furniture,
-    layout: Layout,
-    strip: Box,
-    dpi: Resolution,
-    lines: list[str],
-    width: int,
-) -> None:
+def _add_solid(furniture: Furniture, sheet: _Sheet) -> None:
+    patch = _pixels(_PATCH_MM, sheet.dpi)
+    box = Box(sheet.strip.right - patch[0], sheet.strip.bottom - patch[1], *patch)
+    furniture.add("the solid patch", box, sheet.layout, lambda: np.ones(patch[::-1], np.bool_))
+
+
+def _add_label(furniture: Furniture, sheet: _Sheet) -> None:
+    layout, strip, dpi, lines = sheet.layout, sheet.strip, sheet.dpi, sheet.lines
+    width = strip.width
+    if sheet.profile.marks.solid:
+        width -= _pixels(_PATCH_MM, dpi)[0] + _pixels(2, dpi)[0]
     room = strip.height - _pixels(3.2, dpi)[1]
     pitch = room // max(1, len(lines))
     box = Box(strip.left, strip.top + strip.height - room - _pixels(3.0, dpi)[1], width, room)
@@ -210,13 +243,10 @@ def _shortened(text: str, font: ImageFont.FreeTypeFont | ImageFont.ImageFont, wi
     return text[: max(0, too_long - 1)] + "..."
 
 
-def _add_steps(
-    furniture: Furniture,
-    layout: Layout,
-    strip: Box,
-    profile: Profile,
-    screen_flat: ScreenFlat,
-) -> None:
+def _add_steps(furniture: Furniture, sheet: _Sheet) -> None:
+    profile, strip, screen_flat = sheet.profile, sheet.strip, sheet.screen_flat
+    if screen_flat is None:
+        return
     wide, high = _pixels(STEP_MM, profile.dpi)
     columns, rows = wedge_grid(profile, strip.width)
     box = Box(strip.left, strip.top - rows * high, columns * wide, rows * high)
@@ -231,10 +261,11 @@ def _add_steps(
             )
         return bits
 
-    furniture.add("the step wedge", box, layout, draw)
+    furniture.add("the step wedge", box, sheet.layout, draw)
 
 
-def _add_registration(furniture: Furniture, layout: Layout, profile: Profile) -> None:
+def _add_registration(furniture: Furniture, sheet: _Sheet) -> None:
+    profile, layout = sheet.profile, sheet.layout
     wide, high = _pixels(_MARK_MM, profile.dpi)
     area = layout.zone
     # A cross that touched the step wedge could not be lined up with another. Line art has no wedge,
@@ -265,3 +296,34 @@ def _target(width: int, height: int) -> Bits:
     cross = (np.abs(from_x) <= line) | (np.abs(from_y) <= line)
     bits: Bits = ring | cross
     return bits
+
+
+# In the order in which they take their room: on a narrow sheet only one of ruler and solid finds
+# room, and the ruler tells more.
+MARKS = (
+    MarkRow(
+        "ruler",
+        "at the foot and at the left",
+        "two bars of 100 mm, to see that nothing scaled the film",
+        _add_rulers,
+    ),
+    MarkRow("solid", "foot, at the right", "a block to judge the black by", _add_solid),
+    MarkRow(
+        "label",
+        "at the foot",
+        "whose and what; ruling, angle, mesh, size; which side is up; warnings",
+        _add_label,
+    ),
+    MarkRow(
+        "steps",
+        "above the label, if asked for",
+        "21 screened patches, 1 to 99 %, to measure your press with",
+        _add_steps,
+    ),
+    MarkRow(
+        "register",
+        "in the middle of the four sides, if asked for",
+        "crosses, to lay films over each other",
+        _add_registration,
+    ),
+)

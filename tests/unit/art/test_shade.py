@@ -19,7 +19,7 @@ def test_the_papers_light_is_found():
 
 def test_paper_becomes_bare_and_shades_stay():
     after, done = evened(DIM, find_paper(DIM), light=True, tint=True)
-    assert [repair.name for repair in done] == ["light", "paper"]
+    assert [repair.kind for repair in done] == ["light", "paper"]
     wanted = coded(SHEET)
     bare = wanted == 65535
     assert np.quantile(after[bare], 0.05) > 0.99 * 65535
@@ -30,13 +30,13 @@ def test_paper_becomes_bare_and_shades_stay():
 def test_each_can_be_done_alone():
     paper = find_paper(DIM)
     even, done = evened(DIM, paper, light=True, tint=False)
-    assert [repair.name for repair in done] == ["light"]
+    assert [repair.kind for repair in done] == ["light"]
     corners = [np.median(even[y, x]) for y, x in
                ((slice(0, 40), slice(0, 40)), (slice(-40, None), slice(-40, None)))]  # fmt: skip
     assert corners[0] == pytest.approx(corners[1], rel=0.03)
     assert corners[0] == pytest.approx(coded(np.array([[0.6]]))[0, 0], rel=0.05)
     tinted, done = evened(DIM, paper, light=False, tint=True)
-    assert [repair.name for repair in done] == ["paper"]
+    assert [repair.kind for repair in done] == ["paper"]
     assert np.median(tinted[:40, :40]) > 1.1 * np.median(tinted[-40:, -40:])
     same, done = evened(DIM, paper, light=False, tint=False)
     assert same is DIM and not done

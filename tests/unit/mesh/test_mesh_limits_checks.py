@@ -106,7 +106,10 @@ def test_best_lpi_undoes_the_limits(mesh):
 
 def test_best_lpi_looks_at_the_larger_of_dots_and_holes():
     mesh = read_mesh("43-80")
-    for sizes in ({"dot": (0, 100), "shadow_dot": (0, 200)}, {"dot": (0, 200), "shadow_dot": (0, 100)}):
+    for sizes in (
+        {"dot": (0, 100), "shadow_dot": (0, 200)},
+        {"dot": (0, 200), "shadow_dot": (0, 100)},
+    ):
         assert smallest_tone(200, best_lpi(MeshLimits.of(mesh, **sizes))) == pytest.approx(0.10)
     assert best_lpi(MeshLimits.of(mesh, dot=(0, 0), shadow_dot=(0, 0))) == inf
 

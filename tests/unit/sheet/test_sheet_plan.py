@@ -174,7 +174,7 @@ def test_films_cover_the_art_and_share_their_overlaps(
     sheet, dpi, marks, place, fit, overlap, turn, size
 ):
     art = f"{{fit: {fit}, tile: auto, overlap: {overlap}, place: {place}, turn: {turn}}}"
-    profile = profile_of(sheet=sheet, dpi=dpi, marks=marks, art=art, limits="{pages: 1000}")
+    profile = profile_of(sheet=sheet, dpi=dpi, marks=marks, art=art, limits="{pages: 10000}")
     layout = place_art(profile, art_px=size, art_ppi=(150.0, 150.0))
     if not layout.films:
         assert within(layout.art, layout.printable)

@@ -32,7 +32,7 @@ from filmhand.art.analysis.paper_ground import (
 from filmhand.art.analysis.ruled_lines import RuledLineEraser, RuledLines
 from filmhand.art.files.gray import WHITE, Codes, light_of_codes
 from filmhand.art.repair.paper_shading import paper_sentence
-from filmhand.art.repair.repair_note import Repair
+from filmhand.art.repair.repair_note import Repair, RepairKind
 
 EndPoints = Literal["auto", "off"] | tuple[float, float]
 
@@ -241,7 +241,9 @@ class _Recipe:
                 f"Faint strokes ({100 * self.core:.0f} % darker than the paper) "
                 "were brought up to full ink."
             )
-            done.append(Repair("faded", round(100 * self.core), "% darker than the paper", say))
+            done.append(
+                Repair(RepairKind.FADED, round(100 * self.core), "% darker than the paper", say)
+            )
         return done
 
     def notes(self) -> list[str]:

@@ -24,7 +24,7 @@ from filmhand.art.analysis.paper_ground import (
     smooth,
 )
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
-from filmhand.art.repair.repair_note import Repair
+from filmhand.art.repair.repair_note import Repair, RepairKind
 
 _LEAST_PAPER, _LEAST_BORDER = 0.6, 0.9  # shares of the sheet and of its border that are bare
 _MOST_ROUGH = 0.05  # of the bare paper beside the fitted surface
@@ -140,10 +140,10 @@ def paper_sentence(*, uneven: float | None, tint: float | None) -> list[Repair]:
             f"The paper was evened out: its darkest part had {100 * uneven:.0f} % of the light "
             "of its lightest."
         )
-        done.append(Repair("light", round(100 * uneven), "% of the light", say))
+        done.append(Repair(RepairKind.LIGHT, round(100 * uneven), "% of the light", say))
     if tint is not None:
         say = f"The paper was taken as bare film: it reflects {100 * tint:.0f} % of the light."
-        done.append(Repair("paper", round(100 * tint), "% reflected", say))
+        done.append(Repair(RepairKind.PAPER, round(100 * tint), "% reflected", say))
     return done
 
 

@@ -7,7 +7,7 @@ from filmhand.art.repair.descreen import find_earlier_screen, without_screen
 from filmhand.art.repair.deskew import find_skew, straightened
 from filmhand.art.repair.jpeg_blocks import find_blocks, without_blocks
 from filmhand.art.repair.paper_shading import evened, find_paper
-from filmhand.art.repair.repair_note import Repair
+from filmhand.art.repair.repair_note import Repair, RepairKind
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Channel, Mend, OnScreened, Treat
@@ -35,7 +35,7 @@ def repair_before_judging(art: Art, profile: Profile, *, name: str) -> list[Repa
                 f"{blocks.blockiness:.2f} times those within)."
             )
             found = round(blocks.blockiness, 2)
-            done.append(Repair("blocks", found, "times the steps within", say))
+            done.append(Repair(RepairKind.BLOCKS, found, "times the steps within", say))
     # Line art is cut, not screened: its dots stay shapes and beat with nothing.
     if wishes.screened is not OnScreened.OFF and profile.art.treat is not Treat.LINE:
         done += _descreened(art, profile, name)
@@ -63,7 +63,7 @@ def _descreened(art: Art, profile: Profile, name: str) -> list[Repair]:
         f"{screen.angle:.0f} degrees; they were taken out, and what is finer than they were is "
         "gone with them."
     )
-    return [Repair("screened", round(screen.period, 2), "pixels a dot", say)]
+    return [Repair(RepairKind.SCREENED, round(screen.period, 2), "pixels a dot", say)]
 
 
 def repair_drawing(art: Art, profile: Profile, treated: Treat, *, masked: bool) -> list[Repair]:
@@ -104,4 +104,6 @@ def _straightened(art: Art, *, masked: bool) -> list[Repair]:
         )
         return []
     art.coded = straight
-    return [Repair("skew", round(skew.angle, 2), "degrees", f"{turned}; it was straightened.")]
+    return [
+        Repair(RepairKind.SKEW, round(skew.angle, 2), "degrees", f"{turned}; it was straightened.")
+    ]
