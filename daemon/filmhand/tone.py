@@ -65,7 +65,9 @@ def tone_steps(
         tone = np.clip((tone - bottom) / (top - bottom), 0, 1)
         tone = _pinned(tone, 0.5 + (tone - 0.5) * wishes.contrast)
         tone = _pinned(tone, tone + 4 * wishes.midtone / 100 * tone * (1 - tone))
-        tone = np.where(tone <= wishes.dropout / 100, 0.0, tone)
+        if wishes.dropout:
+            # Half a step more, as the look-up of light may put the very tone on either side.
+            tone = np.where(tone <= wishes.dropout / 100 + 0.5 / FULL, 0.0, tone)
         tone = _without_gain(tone, wishes.gain)
         if negative:
             tone = 1 - tone

@@ -13,6 +13,7 @@ from filmhand.profile.terms import GainCurve
 from filmhand.sheet.layout import Box
 from filmhand.tone import (
     FULL,
+    LIGHT_STEPS,
     Levels,
     light_cuts,
     linear_table,
@@ -81,6 +82,18 @@ def test_light_beyond_black_and_white_is_black_and_white(negative):
     assert tones_by_cut(light, made).tolist() == pytest.approx(wanted, abs=1)  # rounding
 
 
+@pytest.mark.parametrize("negative", [False, True])
+def test_cuts_lie_where_the_tone_rounds_to_the_threshold(negative):
+    # IEC 61966-2-1 by itself: a tone of half a step under the threshold is the first that reaches
+    # it. The look-up has a grid, so a single cut is off by up to half its step, but not all alike.
+    at = light_cuts(curve(negative=negative), negative=negative).at[1:].astype(np.float64)
+    tone = (np.arange(1, FULL + 1) - 0.5) / FULL
+    exact = srgb_to_linear(tone if negative else 1 - tone)
+    off = (np.sqrt(at) - np.sqrt(exact)) * LIGHT_STEPS
+    assert np.abs(off).max() < 0.6
+    assert abs(off.mean()) < 0.02
+
+
 @pytest.mark.parametrize("size", [(37, 41), (80, 90), (50, 60)])
 def test_a_flat_keeps_its_tone_through_resampling(size):
     width, height = size
@@ -116,6 +129,14 @@ def test_lift_is_points_in_the_middle():
 def test_clear_bares_tones_up_to_its_own():
     made = curve(dropout=5)(np.array([0.0, 0.03, 0.05, 0.0501, 1.0]))
     assert made == pytest.approx([0, 0, 0, 0.0501, 1])
+
+
+@pytest.mark.parametrize(("percent", "gray"), [(20, 204), (40, 153)])
+def test_dropout_clears_a_gray_of_just_that_tone(percent, gray):
+    # 100 x (1 - 153 / 255) = 40, and 204 is 20: "up to this %", from the light of the art on.
+    cuts = light_cuts(curve(dropout=percent))
+    tone = tones_by_cut(linear_table()[[gray * 257, (gray - 1) * 257]].astype(np.float32), cuts)
+    assert tone.tolist() == [0, (255 - gray + 1) * 257]
 
 
 def test_gain_is_points_off_the_half_tone():

@@ -291,7 +291,7 @@ def _target(width: int, height: int) -> Bits:
     """A cross in a circle, its lines about 0.1 mm or at least two pixels."""
     y, x = np.mgrid[:height, :width]
     from_x, from_y = (x + 0.5) / width - 0.5, (y + 0.5) / height - 0.5
-    line = max(2 / width, 0.1 / _MARK_MM) / 2
+    line = max(2 / min(width, height), 0.1 / _MARK_MM) / 2
     ring = np.abs(np.hypot(from_x, from_y) - 0.3) <= line
     cross = (np.abs(from_x) <= line) | (np.abs(from_y) <= line)
     bits: Bits = ring | cross

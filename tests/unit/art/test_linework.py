@@ -67,6 +67,27 @@ def test_a_negative_has_its_line_work_in_the_same_places(poster):
     assert np.array_equal(one.blocks, inverted.blocks)
 
 
+@pytest.mark.parametrize(("rows", "columns"), [(1, 3), (3, 1), (2, 1)])
+def test_reach_counts_rows_and_columns_apart(poster, rows, columns):
+    """Art that is finer one way has the same line work, on blocks that are longer that way."""
+    coded = as_codes(poster)[:600]
+    plain = found(coded, reach=(6, 6))
+    longer = np.repeat(np.repeat(coded, rows, axis=0), columns, axis=1)
+    work = found(longer, reach=(6 * rows, 6 * columns))
+    assert work.size == (4 * rows, 4 * columns)
+    assert np.array_equal(work.blocks, plain.blocks)
+
+
+@pytest.mark.parametrize("reach", [(60, 24), (24, 60)])
+def test_surroundings_reach_as_far_as_asked_each_way(reach):
+    half = np.zeros((480, 480), np.uint16)
+    half[:240] = 65535
+    for axis, edge in enumerate((half, half.T.copy())):
+        where = covered(found(edge, reach=reach), edge.shape)
+        far = np.abs(np.flatnonzero(where.any(axis=1 - axis)) - 239.5).max()
+        assert 0.6 * reach[axis] < far < reach[axis] + 12  # to a block's width
+
+
 def test_threads_change_nothing(poster):
     coded = as_codes(poster)
     assert np.array_equal(found(coded).blocks, found(coded, threads=4).blocks)

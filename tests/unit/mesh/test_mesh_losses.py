@@ -93,6 +93,29 @@ def test_what_the_piece_cuts_is_not_told_as_lost():
     assert found.lost_count == 0
 
 
+@pytest.mark.parametrize("side", ["left", "right", "top", "bottom"])
+def test_dots_that_reach_beyond_a_side_are_not_told_as_lost(side):
+    now = Conditions(mesh=read_mesh("43-80"), gap_um=500, light_deg=45)  # every dot vanishes
+    impression = Impression(now, DPI, left=0, width=64)
+    halo_x, halo_y = impression.halo
+    size = 64 + 2 * halo_y, 64 + 2 * halo_x
+
+    def lost_at(row, column):
+        """How many are lost of one dot of 2 x 2, its place counted from the piece's corner."""
+        padded = np.zeros(size, bool)
+        padded[halo_y + row : halo_y + row + 2, halo_x + column : halo_x + column + 2] = True
+        return print_piece(impression, padded, row=96, column=96, block=(8, 8)).lost_count
+
+    # Half out, it may have printed beyond.
+    inside, across, outside = {
+        "left": ((30, 0), (30, -1), (30, -2)),
+        "right": ((30, 62), (30, 63), (30, 64)),
+        "top": ((0, 30), (-1, 30), (-2, 30)),
+        "bottom": ((62, 30), (63, 30), (64, 30)),
+    }[side]
+    assert [lost_at(*place) for place in (inside, across, outside)] == [1, 0, 0]
+
+
 @pytest.mark.parametrize("dpi", [300, 600, 2400])
 def test_blocks_may_be_smaller_or_larger_than_a_pixel(dpi):
     now = Conditions(mesh=read_mesh("90-48"))

@@ -51,15 +51,52 @@ def test_nothing_touches_the_art_the_margin_or_another_mark() -> None:
 
 
 def test_the_lowest_cross_stands_clear_of_the_step_wedge() -> None:
-    furniture, art = furniture_of(marks="{steps: true, register: true}")
-    wide = round(6 / 25.4 * 300)
-    crosses = [mark.box for mark in furniture.marks if mark.box.width == mark.box.height == wide]
-    lowest = max(crosses, key=lambda box: box.top)
-    wedge = max(
-        (mark.box for mark in furniture.marks if mark.box.left < 600), key=lambda b: b.width
-    )
+    apart_mm = []
+    for dpi in ("300", "300 x 900", "900 x 300"):
+        resolution = profile(dpi=dpi).dpi
+        furniture, art = furniture_of(dpi=dpi, marks="{steps: true, register: true}")
+        size = round(6 / 25.4 * resolution.x), round(6 / 25.4 * resolution.y)
+        crosses = [m.box for m in furniture.marks if (m.box.width, m.box.height) == size]
+        lowest = max(crosses, key=lambda box: box.top)
+        left = 2 * resolution.x
+        wedge = max((m.box for m in furniture.marks if m.box.left < left), key=lambda b: b.width)
+        assert len(crosses) == 4
+        assert art.bottom < lowest.top < lowest.bottom <= wedge.top - 5
+        apart_mm.append((wedge.top - lowest.bottom) / resolution.y * 25.4)
+    assert apart_mm == pytest.approx([apart_mm[0]] * 3, abs=0.25)
+
+
+@pytest.mark.parametrize("dpi", ["300", "300 x 900", "900 x 300"])
+def test_crosses_lie_on_the_middles_of_the_sides(dpi: str) -> None:
+    furniture, art = furniture_of(dpi=dpi, marks="{label: false, ruler: false, register: true}")
+    size = [round(6 / 25.4 * along) for along in (profile(dpi=dpi).dpi.x, profile(dpi=dpi).dpi.y)]
+    crosses = [m.box for m in furniture.marks if [m.box.width, m.box.height] == size]
+    by_row, by_column = (sorted(crosses, key=k) for k in (lambda b: b.top, lambda b: b.left))
+    # The art lies in the middle unless told otherwise.
+    for box in (by_row[0], by_row[-1]):
+        assert box.left + box.right == pytest.approx(art.left + art.right, abs=3)
+    for box in (by_column[0], by_column[-1]):
+        assert box.top + box.bottom == pytest.approx(art.top + art.bottom, abs=3)
+
+
+@pytest.mark.parametrize("dpi", ["300", "300 x 600", "600 x 300", "1440 x 720"])
+def test_registration_marks_are_round_and_6_mm_at_any_resolution(dpi: str) -> None:
+    # A circle of 0.6 of the mark, its lines 0.1 mm or at least two pixels, in millimeters.
+    resolution = profile(dpi=dpi).dpi
+    furniture, _ = furniture_of(dpi=dpi, marks="{label: false, ruler: false, register: true}")
+    size = round(6 / 25.4 * resolution.x), round(6 / 25.4 * resolution.y)
+    crosses = [mark for mark in furniture.marks if (mark.box.width, mark.box.height) == size]
     assert len(crosses) == 4
-    assert art.bottom < lowest.top < lowest.bottom <= wedge.top - 5
+    for mark in crosses:
+        assert mark.bits.shape == size[::-1]
+        for bits, here in ((mark.bits, resolution.x), (mark.bits.T, resolution.y)):
+            assert np.array_equal(bits, bits[:, ::-1])
+            solid = np.flatnonzero(bits.all(axis=0))
+            assert 2 <= len(solid) <= max(3, 0.2 / 25.4 * here)
+            aside = np.flatnonzero(bits[len(bits) * 2 // 5])
+            inches = (aside[-1] + 1 - aside[0]) / here
+            # A chord at a tenth of the mark from the middle: 0.6 and a line's width at most.
+            assert inches * 25.4 == pytest.approx(2 * 6 * (0.3**2 - 0.1**2) ** 0.5, abs=0.35)
 
 
 def test_what_finds_no_room_is_named() -> None:
