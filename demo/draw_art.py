@@ -49,7 +49,7 @@ art:
 
 
 SIX_OF_IT = """\
-# Badges: six of the logo on one film, with cut marks.
+# Badges: six of the logo on one film, with trim marks.
 art:
   trim: auto
   repeat: 2 x 3
@@ -246,7 +246,7 @@ def draw_poster(width: int, height: int) -> Image.Image:
 
 
 def draw_mask(width: int, height: int) -> Image.Image:
-    """Keeps a frame of bare film round the poster: dark where nothing may print."""
+    """Keeps a frame of clear film around the poster: dark where nothing may print."""
     mask = Image.new("L", (width // 2, height // 2), 255)
     ImageDraw.Draw(mask).rectangle([0, 0, width // 2 - 1, height // 2 - 1], outline=0, width=12)
     return mask

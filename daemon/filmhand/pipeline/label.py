@@ -65,9 +65,9 @@ def art_lines(work: FilmInWork, *, screen: ScreenPlan | None, art_sha256: str) -
 def side_up(profile: Profile) -> str:
     """Which side of the film is up when its words can be read."""
     side = (
-        "MIRRORED: printed side down when you can read this"
+        "MIRRORED: right-reading, image side down"
         if profile.film.mirror
-        else "printed side up when you can read this"
+        else "right-reading, image side up"
     )
     return side + " | NEGATIVE" if profile.film.negative else side
 

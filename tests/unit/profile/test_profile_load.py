@@ -238,11 +238,7 @@ def test_a_profile_cannot_be_changed(good, read):
         ("mesh", "115", "mesh must be .*nearest are 110 and 122, not 115$"),
         ("mesh", "", "mesh must be threads per cm and thread such as 43-80, .*, not left empty$"),
         ("mesh", "110-80", "write 43-80, not '110-80'$"),
-        (
-            "margin",
-            "0.25",
-            "must be one length such as 0.25 in, or four .*, not 0.25; the unit is missing: 0.25 in$",
-        ),
+        ("margin", "0.25", "must be one length .*, not 0.25; the unit is missing: 0.25 in$"),
         ("margin", "0,25 in", "a decimal point is a full stop: 0.25 in$"),
         ("margin", "[1 mm, 2 mm]", r"margin must be .*, not the list \[1 mm, 2 mm\]$"),
         ("margin", "[1, 2, 3, 4]", "each with its unit, not the list"),

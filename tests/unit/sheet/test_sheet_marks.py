@@ -20,7 +20,7 @@ def furniture_of(art_px: tuple[int, int] = (800, 1000), **wishes: str) -> tuple[
     def flat(box: Box, tone: float) -> np.ndarray:
         return np.random.default_rng(1).random((box.height, box.width)) < tone
 
-    lines = ["poster.jpg", "small-sheet | 25.00 lpi", "printed side up"]
+    lines = ["poster.jpg", "small-sheet | 25.00 lpi", "right-reading, image side up"]
     return draw_furniture(chosen, layout, lines=lines, screen_flat=flat), layout.art
 
 

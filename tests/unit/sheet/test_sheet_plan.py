@@ -17,7 +17,7 @@ from filmhand.sheet.placement import most_in, place_art
 from filmhand.sheet.tiling import spans
 from filmhand.sheet.trim_marks import alignment_crosses, trim_marks
 
-LINES = ["poster.jpg", "small-sheet", "printed side up"]
+LINES = ["poster.jpg", "small-sheet", "right-reading, image side up"]
 
 
 @cache

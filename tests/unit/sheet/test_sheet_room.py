@@ -89,7 +89,7 @@ def test_marks_lie_clear_of_the_art_and_of_one_another(dpi, sheet, fit):
     marks = "{steps: true, register: true}"
     profile = profile_of(sheet=sheet, dpi=dpi, marks=marks, art=f"{{fit: {fit}}}")
     layout = plan_sheet(profile, art_px=(800, 600), art_ppi=None)
-    lines = ["poster.jpg", "small-sheet", "printed side up"]
+    lines = ["poster.jpg", "small-sheet", "right-reading, image side up"]
     furniture = draw_furniture(profile, layout, lines=lines, screen_flat=gray)
     for mark in furniture.marks:
         assert mark.bits.shape == (mark.box.height, mark.box.width)
