@@ -96,7 +96,7 @@ def test_joined_films_are_the_large_film_bit_for_bit(tmp_path, name, more):
         joined[there] = part
         seen[there] += 1
         # Mending and checks are those of the whole.
-        for what in ("mended", "checks"):
+        for what in ("spotted", "checks"):
             assert film.record[what] == film_of_all.record[what]
         assert film.suffix == f"-r{one.part.row}c{one.part.column}"
     assert seen.max() == 4 and (seen > 0).sum() == layout.art.width * layout.art.height

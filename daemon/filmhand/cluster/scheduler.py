@@ -165,7 +165,7 @@ class Cluster:
     def _lost(self) -> EnvironmentTrouble:
         return EnvironmentTrouble(
             f"The cluster's scheduler at {self.address} does not answer, or the connection to it "
-            "was lost; start it, or mend the address, and filmhand goes on by itself."
+            "was lost; start it, or correct the address, and filmhand goes on by itself."
         )
 
     @contextlib.contextmanager

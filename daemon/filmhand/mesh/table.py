@@ -205,7 +205,7 @@ def _by_pair(count: float, thread: float) -> Mesh:
     if mesh.open_area >= LOWEST_OPEN_AREA:
         return mesh
     # Inch counts are often written with a thread too ("110-80"), which read as metric is no mesh.
-    text = f"{count:g} threads a cm of {thread:g} um leave almost nothing open"
+    text = f"{count:g} threads a cm of {thread:g} µm leave almost nothing open"
     row = _USUAL.get(round(count)) if count == round(count) else None
     if row is not None:
         text += f"; if {count:g} counts the threads per inch, write "
@@ -217,7 +217,7 @@ def _impossible(count: float, thread: float) -> list[tuple[str, str]]:
     if not 5 <= count <= 250:
         return [("threads_per_cm", "a count from 5 to 250 threads per cm")]
     if not 10 <= thread <= 500:
-        return [("thread", "a diameter from 10 um to 500 um")]
+        return [("thread", "a diameter from 10 µm to 500 µm")]
     return []
 
 
@@ -251,12 +251,12 @@ def _misfits(
     pitch = MICROMETERS_PER_CM / count
     faults = []
     if thread >= pitch:
-        faults.append(("thread", f"thinner than the pitch, {pitch:.1f} um at {count:g} a cm"))
+        faults.append(("thread", f"thinner than the pitch, {pitch:.1f} µm at {count:g} a cm"))
     elif opening is not None and not 0 < opening < pitch:
-        faults.append(("opening", f"smaller than the pitch, {pitch:.1f} um at {count:g} a cm"))
+        faults.append(("opening", f"smaller than the pitch, {pitch:.1f} µm at {count:g} a cm"))
     # Two crossing threads are never thicker than two diameters (Mesh Matters; Aoki Tensya).
     if thickness is not None and not thread <= thickness <= 2 * thread:
-        faults.append(("thickness", f"from one to two threads, {thread:g} um to {2 * thread:g} um"))
+        faults.append(("thickness", f"from one to two threads, {thread:g} µm to {2 * thread:g} µm"))
     return faults
 
 

@@ -80,7 +80,7 @@ def write_proof(
                 box = _about(detail_at, bits, resolution)
             _frame(picture, box, scale)
             piece = _piece(bits, box, resolution, conditions)
-            marks = ["red: mended"] * bool(ringed)
+            marks = ["red: spotted out"] * bool(ringed)
             marks += ["orange circles: weakest places"] * bool(circled)
             marks += ["green: cleared"] * bool(cleared or bared)
             told = _told(piece, conditions, marks)
@@ -261,7 +261,7 @@ def _told(piece: Piece, conditions: Conditions, marks: list[str]) -> tuple[list[
     size = f"{DETAIL_MM:g} x {DETAIL_MM:g} mm"
     right = [f"{size} of the expected print, mesh {conditions.mesh.label}."]
     lost, filled = piece.lost_count, piece.filled_count
-    right.append(f"Lost dots here: {lost} (red). Filled holes: {filled} (blue).")
+    right.append(f"Lost dots here: {lost} (red). Filled shadow dots: {filled} (blue).")
     return left, right
 
 

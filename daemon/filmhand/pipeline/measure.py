@@ -127,11 +127,11 @@ def _narrow_pieces(strokes: Narrowness, gaps: Narrowness, limits: MeshLimits) ->
     notes = []
     for found, limit, thing in (
         (strokes, limits.stroke_fail_um, "ink"),
-        (gaps, limits.gap_fail_um, "bare film beside the ink"),
+        (gaps, limits.gap_fail_um, "clear film beside the ink"),
     ):
         if not found.at_least and found.width_um <= limit:
             notes.append(
-                f"More than 0.5 % of the {thing} is in pieces no wider than {limit:.0f} um, which "
+                f"More than 0.5 % of the {thing} is in pieces no wider than {limit:.0f} µm, which "
                 "this mesh may not hold, however long they are."
             )
     return notes

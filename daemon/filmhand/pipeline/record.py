@@ -124,6 +124,6 @@ def assumptions(mesh: Mesh) -> list[str]:
     if not mesh.assumed:
         return []
     return [
-        f"Only the inch count was given; a thread of {mesh.thread_um:g} um is assumed. Give "
+        f"Only the inch count was given; a thread of {mesh.thread_um:g} µm is assumed. Give "
         f"threads per cm and thread, such as {mesh.label}, from the mesh's data sheet."
     ]

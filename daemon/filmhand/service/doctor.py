@@ -117,7 +117,7 @@ def _nearest(path: Path) -> Path:
 
 def _profiles(shelf: ProfileRegistry) -> Iterator[Finding]:
     for fault in shelf.faults:
-        do = "Mend the file; the service reads it again by itself."
+        do = "Correct the file; the service reads it again by itself."
         yield Finding(Level.WRONG, "profiles", "profile", fault, do)
     if shelf.profiles:
         say = f"Right: {', '.join(sorted(shelf.profiles))}."

@@ -30,7 +30,7 @@ def examine_cluster(name: str, address: str, folders: Folders) -> Iterator[Findi
     try:
         told = _ask_all(address, folders)
     except EnvironmentTrouble as error:
-        do = "Start it or mend `workers` in the profile; until then its art waits."
+        do = "Start it or correct `workers` in the profile; until then its art waits."
         yield Finding(Level.WRONG, name, "cluster", str(error), do)
         return
     except OSError:

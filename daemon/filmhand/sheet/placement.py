@@ -187,7 +187,7 @@ def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int
     return Refused(
         Reason.TOO_BIG,
         f"At {across:.1f} x {down:.1f} mm with gaps of {profile.art.gap:g} mm there is no room for "
-        f"{asked} and their cut marks on this sheet.",
+        f"{asked} and their trim marks on this sheet.",
         (
             f"Ask for {fit[0]} x {fit[1]} copies or fewer, a smaller size, or a smaller gap."
             if min(fit) and repeat.columns is not None

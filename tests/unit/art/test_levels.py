@@ -64,5 +64,5 @@ def test_percentiles_clip_what_they_say() -> None:
 def test_sentence() -> None:
     assert describe_levels(IDENTITY) is None
     assert describe_levels((257 * 20, 257 * 220)) == (
-        "Tones were stretched by 1.27: code 20 became solid and code 220 bare film."
+        "Tones were stretched by 1.27: code 20 became solid and code 220 clear film."
     )

@@ -81,7 +81,7 @@ def test_the_record_tells_mesh_and_beat(tmp_path, ramp):
     assert told["measured"] == pytest.approx(record["moire"]["worst_period_mm"], abs=0.1)
     assert record["mesh"]["assumed"] is True
     assert record["mesh"]["ink_volume_cm3_m2"] == 51.6
-    assert sum("a thread of 80 um is assumed" in note for note in record["notes"]) == 1
+    assert sum("a thread of 80 µm is assumed" in note for note in record["notes"]) == 1
 
 
 def test_line_art_and_films_without_a_mesh_have_no_beat(tmp_path, ramp, strokes):

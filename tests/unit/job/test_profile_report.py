@@ -167,7 +167,7 @@ def test_the_report_of_a_profile():
         choice.keys() == {"angle", "worst_period_mm", "modulation_pct", "passes"}
         for choice in beat["angles"]
     )
-    assert any("80 um is assumed" in warning for warning in told["warnings"])
+    assert any("80 µm is assumed" in warning for warning in told["warnings"])
 
 
 def test_rulings_that_the_printer_cannot_draw_are_left_out():
@@ -226,4 +226,4 @@ def test_the_example_of_limits_is_right():
 
 def test_an_assumed_thread_is_told_in_words():
     assert assumptions(profile_of().mesh) == []
-    assert "80 um is assumed" in assumptions(profile_of(mesh="110").mesh)[0]
+    assert "80 µm is assumed" in assumptions(profile_of(mesh="110").mesh)[0]

@@ -87,7 +87,7 @@ def test_an_inch_count_with_a_thread_is_told_how_to_write_it():
 
 @pytest.mark.parametrize("value", ["0-80", "400-20", "43-5", "43-900"])
 def test_counts_and_threads_that_nobody_weaves_are_refused(value):
-    with pytest.raises(ValueError, match=r"from 5 to 250|from 10 um to 500 um"):
+    with pytest.raises(ValueError, match=r"from 5 to 250|from 10 µm to 500 µm"):
         read_mesh(value)
 
 
@@ -116,10 +116,10 @@ def test_a_mesh_written_out_without_extras_equals_its_label():
         ({"thread": 80}, "thread", "a length with its unit, such as 80 um"),
         ({"threads_per_cm": "43"}, "threads_per_cm", "a number such as 43"),
         ({"threads_per_cm": True}, "threads_per_cm", "a number such as 43"),
-        ({"thread": "300 um"}, "thread", "thinner than the pitch, 232.6 um"),
-        ({"opening": "240 um"}, "opening", "smaller than the pitch, 232.6 um"),
+        ({"thread": "300 um"}, "thread", "thinner than the pitch, 232.6 µm"),
+        ({"opening": "240 um"}, "opening", "smaller than the pitch, 232.6 µm"),
         ({"opening": "0 um"}, "opening", "smaller than the pitch"),
-        ({"thickness": "200 um"}, "thickness", "80 um to 160 um"),
+        ({"thickness": "200 um"}, "thickness", "80 µm to 160 µm"),
         ({"stretch": 40}, "stretch", "0 to 10"),
         ({"weave": "twill"}, "weave", "one of threads_per_cm"),
     ],

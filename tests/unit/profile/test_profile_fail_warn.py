@@ -43,7 +43,7 @@ def test_defaults(good, read):
         ("moire_cells: {fail: 1, warn: 2}", "moire_cells", "with warn no larger than fail"),
         ("resolution: {fail: 3, warn: 2}", "resolution", "with fail no larger than warn"),
         ("resolution: auto", "resolution", "a group such as {fail: 1, warn: 1.414}, not 'auto'"),
-        ("stroke: {fail: 110, warn: 310 um}", "stroke.fail", "0 um to 5000 um, with its unit"),
+        ("stroke: {fail: 110, warn: 310 um}", "stroke.fail", "0 µm to 5000 µm, with its unit"),
         ("resolution: {fail: 1, warn: 11}", "resolution.warn", "a number from 0 to 10, not 11"),
         ("moire: {warn: 2, fail: 4 mm}", "moire.warn", "a length such as 1.5 mm, with its unit"),
         ("gap: {fial: 1 um, warn: 2 um}", "gap.fial", "did you mean verdict.gap.fail?"),

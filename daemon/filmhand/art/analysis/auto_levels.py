@@ -32,7 +32,7 @@ def percentile_codes(coded: Codes, *, black: float, white: float) -> tuple[int, 
 
 
 def auto_levels(coded: Codes, *, drawn: bool) -> tuple[int, int]:
-    """The codes (black, white) that ``endpoints: auto`` maps to solid and to bare film.
+    """The codes (black, white) that ``endpoints: auto`` maps to solid and to clear film.
 
     0.1 % of the pixels may clip at either end; contrast at most doubles. Drawn art, art that is
     one flat, and art with under 2 % to gain keep (0, 65535).
@@ -59,5 +59,5 @@ def describe_levels(levels: tuple[int, int]) -> str | None:
         return None
     return (
         f"Tones were stretched by {WHITE / (white - black):.2f}: code {black / 257:.0f} became "
-        f"solid and code {white / 257:.0f} bare film."
+        f"solid and code {white / 257:.0f} clear film."
     )

@@ -161,7 +161,7 @@ def _screened(look: ReducedImage, verdict: ToneOrLine) -> Reading | None:
         return None
     why = (
         f"The art looks like a print that was screened already: dots every {screen.period:.1f} "
-        f"of its pixels at {screen.angle:.0f} degrees. New dots over old ones can beat; the "
+        f"of its pixels at {screen.angle:.0f} degrees. New dots over old ones can make moire; the "
         "original without dots would be better."
     )
     return Reading(ArtKind.SCREENED, verdict.treat, [verdict.why, why], screen=screen)

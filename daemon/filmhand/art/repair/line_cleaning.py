@@ -124,7 +124,7 @@ def _stretched(coded: Codes, ends: tuple[float, float]) -> LineArt:
     codes = np.arange(65536)
     table = np.round(np.clip((white - codes) / (white - black), 0, 1) * WHITE).astype(np.uint16)
     note = (
-        f"Codes up to {black / 257:.0f} count as solid ink and from {white / 257:.0f} as bare, "
+        f"Codes up to {black / 257:.0f} count as solid ink and from {white / 257:.0f} as clear, "
         f"as {ends[0]:g} % and {ends[1]:g} % were asked to be clipped."
     )
     return LineArt(_looked_up(table, coded), [note])

@@ -142,7 +142,7 @@ def paper_sentence(*, uneven: float | None, tint: float | None) -> list[Repair]:
         )
         done.append(Repair(RepairKind.LIGHT, round(100 * uneven), "% of the light", say))
     if tint is not None:
-        say = f"The paper was taken as bare film: it reflects {100 * tint:.0f} % of the light."
+        say = f"The paper was taken as clear film: it reflects {100 * tint:.0f} % of the light."
         done.append(Repair(RepairKind.PAPER, round(100 * tint), "% reflected", say))
     return done
 

@@ -50,7 +50,7 @@ def _descreened(art: Art, profile: Profile, name: str) -> list[Repair]:
         raise Refused(
             Reason.MOIRE,
             f"“{name}” was screened before: it has dots every {screen.period:.1f} pixels at "
-            f"{screen.angle:.0f} degrees, which would beat with the new ones.",
+            f"{screen.angle:.0f} degrees, which would make moire with the new ones.",
             "Drop the picture that was screened, or a photograph of it, or let "
             "repair: {screened: descreen} take the dots out.",
             found=Quantity(round(screen.period, 2), "pixels a dot"),

@@ -104,7 +104,7 @@ def open_mask(work: FilmInWork) -> CutRows | None:
             found=Quantity(round(there, 3), "width / height"),
             needed=Quantity(round(here, 3), "width / height"),
         )
-    work.notes.append("The mask keeps bare film wherever it is dark.")
+    work.notes.append("The mask keeps clear film wherever it is dark.")
     kept = part_of(mask.coded, work.kept.window)
     picture = oriented(kept, turned=work.layout.turned, mirror=work.profile.film.mirror)
     small = map_box(copies.copy)

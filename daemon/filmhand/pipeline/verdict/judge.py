@@ -157,13 +157,13 @@ def _refuse_blank(counted: Counted, pixels: int) -> None:
             Reason.BLANK,
             "Nothing of this art would print: every tone comes out as clear film.",
             "Check that the art is not empty, not white on a clear ground, and that neither "
-            "clear nor threshold nor a mask takes everything away.",
+            "dropout nor threshold nor a mask takes everything away.",
             found=share,
         )
     raise Refused(
         Reason.BLANK,
         "This art would print as one solid block: every tone comes out black.",
-        "Check that the art is not all black, and that threshold and range leave something bare.",
+        "Check that the art is not all black, and that threshold and contrast leave something clear.",
         found=share,
     )
 

@@ -300,7 +300,7 @@ LARGEST_UM = 5000.0
 
 def read_micrometers(low: float, high: float) -> Callable[[object], float]:
     """A reader of small lengths, in micrometers, that are written in um or mm."""
-    allowed = f"a length from {low:g} um to {high:g} um, with its unit"
+    allowed = f"a length from {low:g} µm to {high:g} µm, with its unit"
     return lambda value: read_between(value, low, high, read_length_um, allowed)
 
 
