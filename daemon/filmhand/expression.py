@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-LONGEST = 300
+LONGEST_EXPRESSION = 300
 _DEEPEST = 40
 _LARGEST_POWER = 16
 # The grid that a function is tried on: an even number of steps, so that it holds the middle, the
@@ -73,8 +73,8 @@ def read_expression(text: str) -> Expression:
     '1 - (x**2 + y**2)'
     """
     text = " ".join(text.split())
-    if not 0 < len(text) <= LONGEST:
-        raise ExpressionError(f"1 to {LONGEST} characters long")
+    if not 0 < len(text) <= LONGEST_EXPRESSION:
+        raise ExpressionError(f"1 to {LONGEST_EXPRESSION} characters long")
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # odd code is refused below, not remarked upon

@@ -13,19 +13,19 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
+
+from filmhand.arrays import Float32Array, Float64Array
 
 if TYPE_CHECKING:
     from filmhand.profile.model import GainCurve, ToneWishes
 
-Array = NDArray[np.float64]
 FULL = 65535
 # Light is looked up by its square root, which is close to the sRGB code: 18 bits of it place every
 # 16-bit code within a sixth of a step, so flat 8- and 16-bit grays keep their exact tone.
 LIGHT_STEPS = 2**18 - 1
 
 
-def srgb_to_linear(code: Array) -> Array:
+def srgb_to_linear(code: Float64Array) -> Float64Array:
     """Relative luminance 0..1 of sRGB-coded gray 0..1 (IEC 61966-2-1:1999).
 
     >>> round(float(srgb_to_linear(np.array(128 / 255))), 6)
@@ -34,7 +34,7 @@ def srgb_to_linear(code: Array) -> Array:
     return np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
 
 
-def linear_to_srgb(light: Array) -> Array:
+def linear_to_srgb(light: Float64Array) -> Float64Array:
     """sRGB-coded gray 0..1 of relative luminance 0..1 (IEC 61966-2-1:1999)."""
     light = np.clip(light, 0, 1)
     return np.where(light <= 0.0031308, light * 12.92, 1.055 * light ** (1 / 2.4) - 0.055)
@@ -50,7 +50,7 @@ class Levels:
 
 def tone_steps(
     wishes: ToneWishes, *, levels: Levels, negative: bool = False
-) -> Callable[[Array], Array]:
+) -> Callable[[Float64Array], Float64Array]:
     """The curve from the art's tone (0..1) to the film's tone (0..1).
 
     Parameters
@@ -60,7 +60,7 @@ def tone_steps(
     negative : the film's tones are exchanged, after the gain and before the hold
     """
 
-    def curve(tone: Array) -> Array:
+    def curve(tone: Float64Array) -> Float64Array:
         bottom, top = 1 - levels.white / FULL, 1 - levels.black / FULL
         tone = np.clip((tone - bottom) / (top - bottom), 0, 1)
         tone = _pinned(tone, 0.5 + (tone - 0.5) * wishes.contrast)
@@ -79,12 +79,12 @@ def tone_steps(
     return curve
 
 
-def _pinned(before: Array, after: Array) -> Array:
+def _pinned(before: Float64Array, after: Float64Array) -> Float64Array:
     """``after`` within 0..1, but with bare film and solid where they were."""
     return np.where((before <= 0) | (before >= 1), before, np.clip(after, 0, 1))
 
 
-def _without_gain(tone: Array, gain: float | GainCurve) -> Array:
+def _without_gain(tone: Float64Array, gain: float | GainCurve) -> Float64Array:
     """The film tone that prints as ``tone`` (a number), or as the art's luminance (a curve).
 
     With a number G, the gain at the 50 % tone in points, the press is taken to print
@@ -117,11 +117,13 @@ class LightCuts:
         where ink is where light >= at
     """
 
-    at: NDArray[np.float32]
+    at: Float32Array
     dark_inks: bool
 
 
-def light_cuts(curve: Callable[[Array], Array], *, negative: bool = False) -> LightCuts:
+def light_cuts(
+    curve: Callable[[Float64Array], Float64Array], *, negative: bool = False
+) -> LightCuts:
     """The cuts of a curve of :func:`tone_steps`.
 
     Comparing light with them saves the way from light to tone for every pixel of the film. A cut
@@ -141,7 +143,7 @@ def light_cuts(curve: Callable[[Array], Array], *, negative: bool = False) -> Li
 
 
 @lru_cache(maxsize=1)
-def linear_table() -> Array:
+def linear_table() -> Float64Array:
     """(65536,) float64: relative luminance of every 16-bit sRGB code. Do not write to it."""
     table = srgb_to_linear(np.arange(FULL + 1) / FULL)
     table.flags.writeable = False

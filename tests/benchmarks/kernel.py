@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 
 from filmhand.screen.lattice import find_lattice
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import Tile, build_tile
+from filmhand.screen.tile import ThresholdTile, build_tile
 from filmhand.units import Resolution
 
 SHEET_IN = (13, 19)
@@ -84,7 +84,7 @@ def halves(
     return scale * cut, scale * min(seconds(pack) for _ in range(60))
 
 
-def measure(tones: NDArray[np.uint16], tile: Tile, *, rounds: int, label: str) -> None:
+def measure(tones: NDArray[np.uint16], tile: ThresholdTile, *, rounds: int, label: str) -> None:
     """Print one row for each strip height."""
     height, width = tones.shape
     copy, sheet = np.zeros_like(tones), np.zeros((height, -(-width // 8)), np.uint8)

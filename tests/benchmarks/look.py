@@ -34,7 +34,7 @@ from skimage import data
 from filmhand.screen.grain import build_grain, find_grain
 from filmhand.screen.lattice import find_lattice
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import FULL, Tile, build_tile
+from filmhand.screen.tile import FULL_TONE, ThresholdTile, build_tile
 from filmhand.units import Resolution
 
 Bits = NDArray[np.bool_]
@@ -45,7 +45,7 @@ SCREENS = ((300, 45.0, 22.5), (600, 55.0, 22.5))
 PICTURES = ("camera", "astronaut", "gravel")
 DISTANCES_IN = (12, 24, 48)
 # 0.02, 0.04 .. 0.98, as 16-bit tones, so that every way is asked for the same.
-FLATS = np.rint(np.linspace(0.02, 0.98, 49) * FULL) / FULL
+FLATS = np.rint(np.linspace(0.02, 0.98, 49) * FULL_TONE) / FULL_TONE
 PICTURE_SIDE = 1200
 # (row, column) of the sheet at which a picture's corner is laid.
 PLACES = ((0, 0), (1001, 777), (404, 2020), (3333, 155))
@@ -120,9 +120,9 @@ def our_grain(dpi: int, lpi: float) -> Way:
     return _filmhand("ours, grain", period, build_grain(grain))
 
 
-def _filmhand(name: str, period: Period, tile: Tile) -> Way:
+def _filmhand(name: str, period: Period, tile: ThresholdTile) -> Way:
     def cut(tone: Tones, row: int = 0, column: int = 0) -> Bits:
-        strip = np.rint(tone * FULL).astype(np.uint16)
+        strip = np.rint(tone * FULL_TONE).astype(np.uint16)
         return Screener(tile, column=column, width=strip.shape[1]).cut(strip, row=row)
 
     return Way(name, Course.of(period), cut)
@@ -264,7 +264,7 @@ def picture_tone(name: str) -> Tones:
         picture = picture @ np.array([0.2126, 0.7152, 0.0722], np.float32)
     size = (PICTURE_SIDE, PICTURE_SIDE)
     large = np.asarray(Image.fromarray(picture).resize(size, Image.Resampling.BICUBIC))
-    return np.rint((1 - np.clip(large, 0, 255).astype(np.float64) / 255) * FULL) / FULL
+    return np.rint((1 - np.clip(large, 0, 255).astype(np.float64) / 255) * FULL_TONE) / FULL_TONE
 
 
 def likeness(way: Way, tone: Tones, dpi: int, distances: Sequence[float]) -> Tones:

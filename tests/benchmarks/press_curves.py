@@ -22,7 +22,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from filmhand.mesh.printing.print_model import Conditions
+from filmhand.mesh.printing.print_model import PrintConditions
 from filmhand.mesh.table import read_mesh
 from filmhand.pipeline.predict.flat_tints import curve_of
 from filmhand.screen.lattice import find_lattice
@@ -70,7 +70,7 @@ def foreseen(curve: Published, spread_um: float) -> np.ndarray:
     mesh = read_mesh(curve.mesh)
     assert mesh is not None
     tile = build_tile(find_lattice(curve.lpi, curve.angle, DPI), "ellipse")
-    pairs = curve_of(Conditions(mesh=mesh, spread_um=spread_um), tile, DPI, curve.film)
+    pairs = curve_of(PrintConditions(mesh=mesh, spread_um=spread_um), tile, DPI, curve.film)
     return np.array([printed for _, printed in pairs])
 
 

@@ -28,13 +28,15 @@ from filmhand.film.formats import Format
 from filmhand.film.write import write_film
 from filmhand.screen.lattice import find_lattice
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import Tile, build_tile
+from filmhand.screen.tile import ThresholdTile, build_tile
 from filmhand.units import Resolution
 
 STRIP = 128
 
 
-def screen_and_write(tile: Tile, tone: np.ndarray, folder: Path, dpi: int, kind: Format) -> None:
+def screen_and_write(
+    tile: ThresholdTile, tone: np.ndarray, folder: Path, dpi: int, kind: Format
+) -> None:
     """The way of every strip of a sheet of 13 x 19 inches."""
     width, height = 13 * dpi, 19 * dpi
     screener = Screener(tile, column=0, width=width)

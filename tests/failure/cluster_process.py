@@ -20,7 +20,7 @@ from filmhand.service import Station
 from filmhand.timing import backoff
 
 if __name__ == "__main__":
-    backoff.FIRST, backoff.LONGEST, host.ALIVE_EVERY = 0.5, 1.0, 0.3
+    backoff.FIRST, backoff.LONGEST_PAUSE, host.ALIVE_EVERY = 0.5, 1.0, 0.3
     scheduler._LOOK_EVERY, scheduler._NOBODY, scheduler._CONNECT = 0.3, 2.0, 3.0
     real = "REAL" in os.environ
     if not real:

@@ -27,9 +27,11 @@ from filmhand.timing import backoff
 if __name__ == "__main__":
     pool.LATE = float(os.environ.get("LATE", pool.LATE))
     host.ALIVE_EVERY = float(os.environ.get("ALIVE_EVERY", host.ALIVE_EVERY))
-    pool.EVERY_NETWORK = float(os.environ.get("EVERY_NETWORK", pool.EVERY_NETWORK))
+    pool.LOOKED_AT_EVERY_NETWORK = float(
+        os.environ.get("EVERY_NETWORK", pool.LOOKED_AT_EVERY_NETWORK)
+    )
     backoff.FIRST = float(os.environ.get("FIRST_PAUSE", backoff.FIRST))
-    backoff.LONGEST = float(os.environ.get("LONGEST_PAUSE", backoff.LONGEST))
+    backoff.LONGEST_PAUSE = float(os.environ.get("LONGEST_PAUSE", backoff.LONGEST_PAUSE))
     metrics = Path(os.environ["METRICS"]) if "METRICS" in os.environ else None
     station = Station(
         Path(sys.argv[2]),

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
-from filmhand.mesh.moire.fourier_orders import TONES, dot_strength, mesh_strength
+from filmhand.mesh.moire.fourier_orders import TONES_OF_ORDERS, dot_strength, mesh_strength
 
 pytestmark = pytest.mark.outside
 
@@ -62,7 +62,7 @@ def drawn(threads: float, lpi: float, angle: float) -> tuple[np.ndarray, ...]:
     weave = opening[:, None] * opening
     window = np.hanning(count // BLOCK + 1)[:-1]
     fields = []
-    for tone in TONES:
+    for tone in TONES_OF_ORDERS:
         field = np.where(squared <= tone / np.pi, weave, 0)
         small = field.reshape(count // BLOCK, BLOCK, count // BLOCK, BLOCK).mean(axis=(1, 3))
         fields.append((small / small.mean() - 1) * window[:, None] * window)

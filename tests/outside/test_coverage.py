@@ -12,7 +12,7 @@ from filmhand.mesh.limits import diameter_um
 from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.profile.read.load import read_profile
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import FULL
+from filmhand.screen.tile import FULL_TONE
 
 pytestmark = pytest.mark.outside
 
@@ -29,7 +29,7 @@ def plan(*, dpi=300, lpi=25, dot="round", mesh="43-80", angle=45, hold="auto"):
 
 
 def flat(tile, tone, *, width, height, row=0, column=0):
-    strip = np.full((height, width), round(tone * FULL), np.uint16)
+    strip = np.full((height, width), round(tone * FULL_TONE), np.uint16)
     return Screener(tile, column=column, width=width).cut(strip, row=row)
 
 
@@ -43,8 +43,8 @@ def test_all_257_tones_of_an_eight_bit_wedge_are_exact(dot):
     for step in range(257):
         tone = step / 256
         bits = flat(tile, tone, width=a, height=d, row=7 * step, column=3 * step)
-        code = round(tone * FULL)
-        assert bits.sum() == (2 * code * a * d + FULL) // (2 * FULL)
+        code = round(tone * FULL_TONE)
+        assert bits.sum() == (2 * code * a * d + FULL_TONE) // (2 * FULL_TONE)
 
 
 @pytest.mark.parametrize(
@@ -55,9 +55,9 @@ def test_tone_is_kept_where_dots_are_dropped(dpi, lpi, mesh):
     assert screen.smallest_dot > 1
     thresholds = np.sort(screen.tile().thresholds.ravel())
     for percent in range(101):
-        inked = np.searchsorted(thresholds, round(percent / 100 * FULL), side="right")
+        inked = np.searchsorted(thresholds, round(percent / 100 * FULL_TONE), side="right")
         smallest = screen.smallest_dot if percent < 50 else screen.smallest_hole
-        spare = thresholds.size / FULL / 2 + 1
+        spare = thresholds.size / FULL_TONE / 2 + 1
         assert abs(inked - percent / 100 * thresholds.size) <= smallest / 2 + spare
     assert thresholds[0] > 0
 

@@ -10,7 +10,7 @@ import pytest
 from scipy import ndimage
 
 from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
-from filmhand.mesh.printing.print_model import Conditions, Impression
+from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips
 from filmhand.mesh.table import read_mesh
 from filmhand.pipeline.predict.flat_tints import bands_of
 from filmhand.screen.lattice import find_lattice
@@ -47,7 +47,7 @@ def test_difference_from_measured_press_curves_is_what_the_guide_says(curve, rms
 def test_bands_of_the_print_are_where_the_theory_puts_them(lpi, angle, mesh, turned):
     # I. Amidror, The Theory of the Moire Phenomenon, vol. I, 2nd ed., Springer, 2009, ch. 2.
     lattice = find_lattice(lpi, angle, DPI)
-    now = Conditions(mesh=read_mesh(mesh), mesh_angle=turned)
+    now = PrintConditions(mesh=read_mesh(mesh), mesh_angle=turned)
     found = bands_of(now, build_tile(lattice, "round"), DPI, lattice.lpi)
     weave = MeshThreads.of(now.mesh, angle=turned)
     told = moire_with_mesh(screen_vectors(lattice.lpi, lattice.angle), weave)
@@ -60,7 +60,7 @@ def test_a_screen_and_a_mesh_turned_together_turn_the_bands():
     directions = []
     for turn in (0, 20):
         lattice = find_lattice(25, 45 + turn, DPI)
-        now = Conditions(mesh=read_mesh("43-80"), mesh_angle=turn)
+        now = PrintConditions(mesh=read_mesh("43-80"), mesh_angle=turn)
         found = bands_of(now, build_tile(lattice, "round"), DPI, lattice.lpi)
         assert found is not None
         directions.append(found.direction)
@@ -71,11 +71,11 @@ def test_a_screen_and_a_mesh_turned_together_turn_the_bands():
 @pytest.mark.parametrize("angle", [0, 17])
 def test_the_print_is_that_of_another_library(angle):
     # The same rules by SciPy's distance transform, with true discs, on a grid twice as fine.
-    now = Conditions(mesh=read_mesh("90-48"), mesh_angle=angle, gap_um=60, spread_um=21)
+    now = PrintConditions(mesh=read_mesh("90-48"), mesh_angle=angle, gap_um=60, spread_um=21)
     resolution, times = Resolution(4800, 4800), 2
     side, rng = 512, np.random.default_rng(8)
     film = ndimage.gaussian_filter(rng.random((side, side)), 14) > 0.5
-    impression = Impression(now, resolution, left=0, width=side)
+    impression = PrintedStrips(now, resolution, left=0, width=side)
     halo_x, halo_y = impression.halo
     padded = np.pad(film, ((halo_y,) * 2, (halo_x,) * 2))
     counts, through = impression.of(padded, row=0)

@@ -7,9 +7,9 @@ import pytest
 from scipy import ndimage
 
 from filmhand.screen.dot_shapes import Dot
-from filmhand.screen.lattice import Brick, Lattice, find_lattice, holladay_cell
+from filmhand.screen.lattice import Lattice, TileBrick, find_lattice, holladay_cell
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import FULL, build_tile
+from filmhand.screen.tile import FULL_TONE, build_tile
 from filmhand.units import Resolution
 
 pytestmark = pytest.mark.outside
@@ -33,7 +33,7 @@ def test_bricks_of_single_cells(cell, brick):
     # T. M. Holladay, An optimum algorithm for halftone generation for displays and hard copies,
     # Proc. SID 21(2), 1980: height gcd(a, b), length (a^2 + b^2) / gcd(a, b), and a shift that
     # extended Euclid gives (rules from memory, values recomputed by hand).
-    assert holladay_cell(*cell) == Brick(*brick)
+    assert holladay_cell(*cell) == TileBrick(*brick)
 
 
 @pytest.mark.parametrize("cell", [(5, 6), (3, 4), (12, 5), (7, 2)])
@@ -93,7 +93,7 @@ def test_the_angle_is_counter_clockwise_as_seen(angle):
     tile = build_tile(find_lattice(30, angle, resolution), "round")
     side = 1200
     bits = Screener(tile, column=0, width=side).cut(
-        np.full((side, side), FULL // 5, np.uint16), row=0
+        np.full((side, side), FULL_TONE // 5, np.uint16), row=0
     )
     spectrum = np.fft.rfft2(bits - bits.mean())
     likeness = np.fft.irfft2(np.abs(spectrum) ** 2)

@@ -17,7 +17,7 @@ from filmhand.screen.dot_shapes import Dot, DotShape
 from filmhand.screen.grain import _nearest, build_grain, find_grain, scatter
 from filmhand.screen.lattice import find_lattice
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import FULL, build_tile
+from filmhand.screen.tile import FULL_TONE, build_tile
 from filmhand.units import Resolution
 
 pytestmark = pytest.mark.outside
@@ -27,7 +27,7 @@ DPI = Resolution(300, 300)
 
 
 def flat(tile, tone, *, side=600):
-    strip = np.full((side, side), round(tone * FULL), np.uint16)
+    strip = np.full((side, side), round(tone * FULL_TONE), np.uint16)
     return Screener(tile, column=0, width=side).cut(strip, row=0)
 
 
@@ -137,8 +137,8 @@ def test_own_shapes_are_as_exact_as_the_usual_ones(shape):
     lattice = find_lattice(35, 22.5, DPI)
     tile = build_tile(lattice, spot_of(shape))
     thresholds = np.sort(tile.thresholds.ravel())
-    codes = np.rint(np.linspace(0, 1, 101) * FULL).astype(np.int64)
-    wanted = (2 * codes * lattice.pixels + FULL) // (2 * FULL)
+    codes = np.rint(np.linspace(0, 1, 101) * FULL_TONE).astype(np.int64)
+    wanted = (2 * codes * lattice.pixels + FULL_TONE) // (2 * FULL_TONE)
     assert np.array_equal(np.searchsorted(thresholds, codes, side="right"), wanted)
     if shape.spot == "x":
         return  # stripes, not dots
@@ -165,8 +165,8 @@ def grain(request):
 def test_grain_is_exact_at_every_tone(grain):
     thresholds = np.sort(build_grain(grain).thresholds.ravel())
     pixels = thresholds.size
-    codes = np.rint(np.linspace(0, 1, 257) * FULL).astype(np.int64)
-    wanted = (2 * codes * pixels + FULL) // (2 * FULL)
+    codes = np.rint(np.linspace(0, 1, 257) * FULL_TONE).astype(np.int64)
+    wanted = (2 * codes * pixels + FULL_TONE) // (2 * FULL_TONE)
     assert np.array_equal(np.searchsorted(thresholds, codes, side="right"), wanted)
 
 

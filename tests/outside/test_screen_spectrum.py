@@ -17,7 +17,7 @@ from filmhand.mesh.moire.spectrum import find_screen
 from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.profile.read.load import read_profile
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import FULL
+from filmhand.screen.tile import FULL_TONE
 
 pytestmark = pytest.mark.outside
 
@@ -37,7 +37,7 @@ def screened_flat(*, dpi, lpi, angle, dot, tone, mesh="43-80"):
     )
     tile = plan_screen(profile).tile()
     width, height = across * INCHES, down * INCHES
-    strip = np.full((height, width), round(tone * FULL), np.uint16)
+    strip = np.full((height, width), round(tone * FULL_TONE), np.uint16)
     bits = Screener(tile, column=300, width=width).cut(strip, row=411)
     x, y = max(1, across // PER_INCH), max(1, down // PER_INCH)
     shares = bits.reshape(height // y, y, width // x, x).mean(axis=(1, 3))

@@ -11,5 +11,5 @@ from filmhand.timing import backoff
 
 if __name__ == "__main__":
     host.ALIVE_EVERY = 0.5
-    backoff.FIRST, backoff.LONGEST = 1.0, 4.0
+    backoff.FIRST, backoff.LONGEST_PAUSE = 1.0, 4.0
     sys.exit(Station(Path(sys.argv[1]), state=Path(sys.argv[2])).serve())

@@ -13,7 +13,7 @@ from PIL import Image
 
 from filmhand.screen.lattice import find_lattice
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import FULL, build_tile
+from filmhand.screen.tile import FULL_TONE, build_tile
 from filmhand.units import Resolution
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
@@ -35,7 +35,9 @@ def film(tmp_path: Path) -> Path:
     dpi = Resolution(600, 600)
     tile = build_tile(find_lattice(30, 22.5, dpi), "round")
     tone = np.tile(np.repeat([0.0, 0.2, 0.6, 1.0], 300), (900, 1))
-    bits = Screener(tile, column=0, width=1200).cut(np.rint(tone * FULL).astype(np.uint16), row=0)
+    bits = Screener(tile, column=0, width=1200).cut(
+        np.rint(tone * FULL_TONE).astype(np.uint16), row=0
+    )
     path = tmp_path / "film.png"
     Image.fromarray(~bits).save(path, dpi=(600, 600))
     return path

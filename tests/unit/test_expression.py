@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from filmhand.expression import FUNCTIONS, LONGEST, ExpressionError, read_expression
+from filmhand.expression import FUNCTIONS, LONGEST_EXPRESSION, ExpressionError, read_expression
 from filmhand.screen import dot_function
 
 SCALAR = {name: function for name, (_, function) in FUNCTIONS.items()}
@@ -37,7 +37,7 @@ def test_arithmetic_means_what_it_says(text, wanted):
     ("text", "says"),
     [
         ("", "1 to 300"),
-        ("x" * (LONGEST + 1), "1 to 300"),
+        ("x" * (LONGEST_EXPRESSION + 1), "1 to 300"),
         ("x +", "well formed"),
         ("(" * 250 + "x" + ")" * 49, "well formed"),
         ("x = 1", "well formed"),

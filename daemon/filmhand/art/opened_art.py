@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-import numpy as np
-from numpy.typing import NDArray
+from filmhand.arrays import UInt16Array
 
 
 @dataclass(slots=True)
@@ -22,7 +21,7 @@ class Art:
         (ITU-T T.81, A.3.4); None for everything else.
     """
 
-    coded: NDArray[np.uint16]
+    coded: UInt16Array
     ppi: tuple[float, float] | None
     format: str
     width_px: int

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from filmhand import __version__
-from filmhand.art.files.extras import INSTALL, installed
+from filmhand.art.files.extras import ART_EXTRA, installed
 from filmhand.cluster.task import HERE, ClusterTrouble
 from filmhand.digest import sha256_of
 from filmhand.errors import EnvironmentTrouble
@@ -73,7 +73,9 @@ def _trouble(answer: dict[str, Any]) -> str:
                 "same version on all."
             )
         case ClusterTrouble.LIBRARIES:
-            return f"{host} lacks an addition that is installed here; install it there ({INSTALL})."
+            return (
+                f"{host} lacks an addition that is installed here; install it there ({ART_EXTRA})."
+            )
         case ClusterTrouble.UNSEEN:
             return (
                 f"{host} does not see this profile's folder under the path that it has here; let "

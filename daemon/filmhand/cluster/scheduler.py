@@ -31,7 +31,7 @@ from filmhand.cluster.task import HERE, RUN
 from filmhand.errors import EnvironmentTrouble
 from filmhand.worker.process import Interrupted, JobResult, Request, WorkerLimits, Workers
 
-INSTALL = "pip install 'filmhand[cluster]'"
+CLUSTER_EXTRA = "pip install 'filmhand[cluster]'"
 MOST_AT_ONCE = 16
 TASK = "filmhand.cluster.task"
 # Sent as text, for `eval` to read there. A function of filmhand's own would be looked for while the
@@ -248,8 +248,8 @@ class Cluster:
         if isinstance(error, ImportError | AttributeError):
             return (
                 f"The workers of the cluster at {self.address} cannot load filmhand; install "
-                f"filmhand {__version__} on each of its computers ({INSTALL}), for the Python that "
-                "runs the workers."
+                f"filmhand {__version__} on each of its computers ({CLUSTER_EXTRA}), for the "
+                "Python that runs the workers."
             )
         return f"The cluster at {self.address} could not run a job: {_named(error)}."
 
@@ -287,7 +287,7 @@ def load_library() -> Any:
     except ImportError:
         raise EnvironmentTrouble(
             "This profile hands its jobs to a cluster, which needs an addition that is not "
-            f"installed here. Install it ({INSTALL}), or say `workers: own`."
+            f"installed here. Install it ({CLUSTER_EXTRA}), or say `workers: own`."
         ) from None
     # The service says what matters, once; the library would say it at every attempt.
     for name in list(logging.root.manager.loggerDict):

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from filmhand.timing.log_rate_limit import LogRateLimit
 
-EVERY = 30.0  # seconds between two measurements
+MEASURED_EVERY = 30.0  # seconds between two measurements
 LOW = 2**30  # bytes
 _LOW_SHARE = 0.1  # of a small disk
 _LOW_FILES = 1000  # names that a file system can still give
@@ -66,7 +66,7 @@ class SpaceWatch:
     def look(self) -> None:
         """Measure if it is time; OSError if the file system does not answer."""
         now = self._clock()
-        if now - self._at < EVERY:
+        if now - self._at < MEASURED_EVERY:
             return
         self._at = now
         self.space = space_of(self._folder)

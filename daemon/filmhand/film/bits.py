@@ -11,6 +11,8 @@ from typing import Any, Self
 import numpy as np
 from numpy.typing import NDArray
 
+from filmhand.arrays import UInt8Array
+
 
 class BitSheet:
     """The bits of one film: rows packed most significant bit first, 1 = ink, pad bits 0.
@@ -62,7 +64,7 @@ class BitSheet:
             raise
         return cls(descriptor, path, width=width, height=height)
 
-    def write(self, y: int, rows: NDArray[np.uint8]) -> None:
+    def write(self, y: int, rows: UInt8Array) -> None:
         """Put rows at y, y + 1, …; bits beyond the width are cleared.
 
         Parameters
@@ -96,7 +98,7 @@ class BitSheet:
             left = left[written:]
             position += written
 
-    def read(self, y: int, n: int) -> NDArray[np.uint8]:
+    def read(self, y: int, n: int) -> UInt8Array:
         """Rows y … y + n - 1 as a fresh (n, row_bytes) uint8 array.
 
         Raises
@@ -118,7 +120,7 @@ class BitSheet:
             position += got
         return rows
 
-    def strips(self, n: int) -> Iterator[tuple[int, NDArray[np.uint8]]]:
+    def strips(self, n: int) -> Iterator[tuple[int, UInt8Array]]:
         """The sheet from top to bottom as (y, rows), n rows at a time, the last maybe fewer."""
         for y in range(0, self.height, n):
             yield y, self.read(y, min(n, self.height - y))

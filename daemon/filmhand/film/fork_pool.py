@@ -13,14 +13,16 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, NoReturn, TypeVar
 
-Item = TypeVar("Item")
-Answer = TypeVar("Answer")
+_Item = TypeVar("_Item")
+_Answer = TypeVar("_Answer")
 
 _THREADS = Path("/proc/self/task")
 _LOST = object()
 
 
-def in_order_in_fork(function: Callable[[Item], Answer], items: Sequence[Item]) -> Iterator[Answer]:
+def in_order_in_fork(
+    function: Callable[[_Item], _Answer], items: Sequence[_Item]
+) -> Iterator[_Answer]:
     """function(item) for each item, in order; every second one is worked out by a fork.
 
     What the fork does not deliver, whatever has become of it, is worked out here. Where forking is
@@ -51,7 +53,7 @@ def _is_alone() -> bool:
         return False
 
 
-def _fork(function: Callable[[Item], Any], items: Sequence[Item]) -> tuple[int, int]:
+def _fork(function: Callable[[_Item], Any], items: Sequence[_Item]) -> tuple[int, int]:
     """The descriptor to read from and the number of the process, or (-1, 0)."""
     outlet, inlet = os.pipe()
     try:
@@ -67,7 +69,7 @@ def _fork(function: Callable[[Item], Any], items: Sequence[Item]) -> tuple[int, 
     return (outlet, child) if child else (-1, 0)
 
 
-def _deliver(function: Callable[[Item], Any], items: Sequence[Item], inlet: int) -> NoReturn:
+def _deliver(function: Callable[[_Item], Any], items: Sequence[_Item], inlet: int) -> NoReturn:
     """Send the answers until all are sent, one fails, or nobody listens any more."""
     try:
         with os.fdopen(inlet, "wb") as pipe:

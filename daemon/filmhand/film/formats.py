@@ -1,7 +1,8 @@
 """The kinds of file a film is written as: one row a kind.
 
-A new kind is a new row here and the module that it names, in which a :class:`Codec` of the name
-``CODEC`` writes and verifies it. This module imports none of them, so that every room may use it.
+A new kind is a new row here and the module that it names, in which a :class:`Codec` of its name,
+such as ``PDF_CODEC``, writes and verifies it. This module imports none of them, so that every room
+may use it.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from filmhand.film.bits import BitSheet
-    from filmhand.film.strips import FilePlan, Strip
+    from filmhand.film.strips import FilePlan, FilmStrip
 
 
 class Writer(Protocol):
@@ -23,7 +24,7 @@ class Writer(Protocol):
 
     def __init__(self, file: BinaryIO, plan: FilePlan) -> None: ...
 
-    def encode(self, strip: Strip) -> Any:
+    def encode(self, strip: FilmStrip) -> Any:
         """What `add` needs of a strip."""
 
     def add(self, payload: Any) -> None:
@@ -77,5 +78,5 @@ class Format(StrEnum):
     def codec(self) -> Codec:
         """Its writer and verifier; ImportError or AttributeError for a row without them."""
         module = importlib.import_module(f"filmhand.film.{self.codec_module}")
-        codec: Codec = module.CODEC
+        codec: Codec = getattr(module, f"{self.name}_CODEC")
         return codec

@@ -17,9 +17,9 @@ from functools import lru_cache
 from typing import Self
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 
+from filmhand.arrays import UInt8Array
 from filmhand.film.tiff_strip import BrokenStrip, decode_strip
 
 GROUP4 = 4
@@ -62,7 +62,7 @@ _WHITE_RUNS = {0: "00110101", 1: "000111", 2: "0111", 3: "1000"}
 _BLACK_RUNS = {0: "0000110111", 1: "010", 2: "11", 3: "10"}
 
 
-def encode_group4(rows: NDArray[np.uint8], *, width: int) -> BitString:
+def encode_group4(rows: UInt8Array, *, width: int) -> BitString:
     """The T.6 code of rows, the first coded from a white row, without the end-of-block code.
 
     Parameters
@@ -104,10 +104,10 @@ def to_strip(code: BitString) -> bytes:
 
 def continued(
     code: BitString,
-    rows: NDArray[np.uint8],
+    rows: UInt8Array,
     *,
     width: int,
-    before: NDArray[np.uint8] | None,
+    before: UInt8Array | None,
 ) -> BitString:
     """The code of a strip's rows when they follow the row `before` (None: the sheet's top).
 
@@ -130,8 +130,8 @@ def decode_group4(
     n: int,
     *,
     width: int,
-    before: NDArray[np.uint8] | None = None,
-) -> NDArray[np.uint8]:
+    before: UInt8Array | None = None,
+) -> UInt8Array:
     """The n rows that a code gives after the row `before` (None: after a white row).
 
     Raises
@@ -149,10 +149,10 @@ def decode_group4(
 
 def is_code_of(
     code: BitString,
-    rows: NDArray[np.uint8],
+    rows: UInt8Array,
     *,
     width: int,
-    before: NDArray[np.uint8] | None = None,
+    before: UInt8Array | None = None,
 ) -> bool:
     """Whether a code decodes to exactly these rows and ends exactly where they end.
 
@@ -172,13 +172,13 @@ def is_code_of(
     )
 
 
-def _after(before: NDArray[np.uint8], rows: NDArray[np.uint8], *, width: int) -> BitString:
+def _after(before: UInt8Array, rows: UInt8Array, *, width: int) -> BitString:
     both = encode_group4(np.concatenate([before, rows]), width=width)
     return both.part(encode_group4(before, width=width).length, both.length)
 
 
 @lru_cache(maxsize=4)
-def _pattern(width: int) -> tuple[NDArray[np.uint8], BitString]:
+def _pattern(width: int) -> tuple[UInt8Array, BitString]:
     """Rows of short irregular runs, and their code, the same after whatever row.
 
     Only the horizontal mode is used, which does not look at the row above (T.6, 2.2.3).

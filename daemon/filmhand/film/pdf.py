@@ -23,12 +23,12 @@ from decimal import Decimal
 from typing import BinaryIO
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import UInt8Array
 from filmhand.film import deflate, group4
 from filmhand.film.bits import pad_mask
 from filmhand.film.group4 import BitString
-from filmhand.film.strips import FilePlan, Strip
+from filmhand.film.strips import FilePlan, FilmStrip
 
 _INSET = Decimal("0.1")
 OBJECTS = 8
@@ -80,7 +80,7 @@ class PdfWriter:
         if not plan.group4:
             self._put(deflate.START)
 
-    def encode(self, strip: Strip) -> tuple[BitString, bytes, bytes]:
+    def encode(self, strip: FilmStrip) -> tuple[BitString, bytes, bytes]:
         """The strip's code, or its samples and their blocks; safe to call from several threads."""
         if self._plan.group4:
             code = group4.continued(strip.code, strip.rows, width=strip.width, before=strip.before)
@@ -167,7 +167,7 @@ def _tail(offsets: list[int], place: int, identity: str) -> bytes:
     ).encode()
 
 
-def to_samples(rows: NDArray[np.uint8], width: int) -> NDArray[np.uint8]:
+def to_samples(rows: UInt8Array, width: int) -> UInt8Array:
     """An image mask paints where its samples are 0."""
     samples = np.invert(rows)
     samples[:, -1] &= pad_mask(width)

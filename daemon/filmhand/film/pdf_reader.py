@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import BinaryIO
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import UInt8Array
 from filmhand.film import deflate, group4
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Codec
@@ -32,7 +32,7 @@ from filmhand.film.pdf import (
 from filmhand.film.strips import FilePlan, FilmDiffers, in_order, read_strip
 from filmhand.units import Resolution
 
-SIGNATURE = b"%PDF-"
+PDF_SIGNATURE = b"%PDF-"
 _CHUNK = 1 << 18
 _NUMBER = r"\d+(?:\.\d+)?"
 _FIELDS = {
@@ -198,7 +198,7 @@ def stream_chunks(file: BinaryIO, film: PdfFilm) -> Iterator[bytes]:
         yield chunk
 
 
-def samples_to_rows(samples: bytes, width: int) -> NDArray[np.uint8]:
+def samples_to_rows(samples: bytes, width: int) -> UInt8Array:
     """Rows (1 = ink) from the samples of an image mask (0 = ink)."""
     rows = np.frombuffer(samples, np.uint8).reshape(-1, (width + 7) // 8)
     return to_samples(rows, width)
@@ -264,4 +264,4 @@ def _verify_flate(file: BinaryIO, film: PdfFilm, bits: BitSheet, plan: FilePlan)
     next(pieces, None)
 
 
-CODEC = Codec(PdfWriter, verify_pdf)
+PDF_CODEC = Codec(PdfWriter, verify_pdf)

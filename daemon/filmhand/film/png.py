@@ -14,14 +14,14 @@ from pathlib import Path
 from typing import BinaryIO
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import UInt8Array
 from filmhand.film import deflate
 from filmhand.film.bits import BitSheet, pad_mask
 from filmhand.film.formats import Codec
-from filmhand.film.strips import FilePlan, FilmDiffers, Strip, read_strip
+from filmhand.film.strips import FilePlan, FilmDiffers, FilmStrip, read_strip
 
-SIGNATURE = b"\x89PNG\r\n\x1a\n"
+PNG_SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _PER_METER = 1
 
 
@@ -33,11 +33,11 @@ class PngWriter:
         self._plan = plan
         self._checksum = zlib.adler32(b"")
         self._start = deflate.START
-        file.write(SIGNATURE)
+        file.write(PNG_SIGNATURE)
         self._chunk(b"IHDR", struct.pack(">IIBBBBB", plan.width, plan.height, 1, 0, 0, 0, 0))
         self._chunk(b"pHYs", struct.pack(">IIB", *per_meter(plan), _PER_METER))
 
-    def encode(self, strip: Strip) -> tuple[bytes, bytes]:
+    def encode(self, strip: FilmStrip) -> tuple[bytes, bytes]:
         """The strip as stored, and compressed; safe to call from several threads."""
         rows = _filtered(strip.rows, self._plan.width).tobytes()
         return rows, deflate.deflate_block(rows)
@@ -64,7 +64,7 @@ def per_meter(plan: FilePlan) -> tuple[int, int]:
     return round(plan.dpi.x / 0.0254), round(plan.dpi.y / 0.0254)
 
 
-def _filtered(rows: NDArray[np.uint8], width: int) -> NDArray[np.uint8]:
+def _filtered(rows: UInt8Array, width: int) -> UInt8Array:
     """Filter byte 0, then the row with 0 = ink as gray wants it."""
     stored = np.zeros((len(rows), rows.shape[1] + 1), np.uint8)
     np.invert(rows, out=stored[:, 1:])
@@ -98,7 +98,7 @@ def read_png_head(file: BinaryIO) -> PngHead:
         If that is not there.
     """
     file.seek(0)
-    if file.read(8) != SIGNATURE:
+    if file.read(8) != PNG_SIGNATURE:
         raise BrokenPng("has no PNG signature")
     width = height = 0
     plain = False
@@ -177,4 +177,4 @@ def verify_png(path: Path, bits: BitSheet, plan: FilePlan, *, threads: int = 1) 
         raise FilmDiffers(f"the PNG {error}") from error
 
 
-CODEC = Codec(PngWriter, verify_png)
+PNG_CODEC = Codec(PngWriter, verify_png)

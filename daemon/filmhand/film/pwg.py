@@ -16,9 +16,10 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray, UInt8Array
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Codec
-from filmhand.film.strips import FilePlan, FilmDiffers, Strip, read_strip
+from filmhand.film.strips import FilePlan, FilmDiffers, FilmStrip, read_strip
 from filmhand.units import Resolution, SheetSize
 
 SYNC = b"RaS2"
@@ -48,7 +49,7 @@ class PwgWriter:
         self._file = file
         file.write(SYNC + page_header(plan))
 
-    def encode(self, strip: Strip) -> bytes:
+    def encode(self, strip: FilmStrip) -> bytes:
         """The strip's lines; safe to call from several threads."""
         return encode_lines(strip.rows)
 
@@ -93,7 +94,7 @@ def _media_name(plan: FilePlan) -> str:
     return f"custom_film_{across:.4g}x{down:.4g}mm"
 
 
-def encode_lines(rows: NDArray[np.uint8]) -> bytes:
+def encode_lines(rows: UInt8Array) -> bytes:
     """Rows as lines of PWG Raster.
 
     Parameters
@@ -127,8 +128,8 @@ def encode_lines(rows: NDArray[np.uint8]) -> bytes:
 
 
 def _packets(
-    lines: NDArray[np.uint8],
-) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.bool_]]:
+    lines: UInt8Array,
+) -> tuple[NDArray[np.intp], NDArray[np.intp], BoolArray]:
     """Start, length (1 to 128) and whether one byte is repeated, for each packet."""
     total = lines.size
     fresh = np.ones(lines.shape, np.bool_)
@@ -247,4 +248,4 @@ def verify_pwg(path: Path, bits: BitSheet, plan: FilePlan, *, threads: int = 1) 
         raise FilmDiffers(f"the PWG Raster {error}") from error
 
 
-CODEC = Codec(PwgWriter, verify_pwg)
+PWG_CODEC = Codec(PwgWriter, verify_pwg)

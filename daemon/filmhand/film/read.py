@@ -22,9 +22,9 @@ from pathlib import Path
 from typing import BinaryIO
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image, PngImagePlugin, TiffImagePlugin
 
+from filmhand.arrays import UInt8Array
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film import deflate, group4, pdf_reader, png, pwg
 from filmhand.film.bits import BitSheet
@@ -46,7 +46,7 @@ _BROKEN = (BrokenStrip, deflate.BrokenStream, pdf_reader.BrokenPdf, png.BrokenPn
 # What Pillow raises over damaged files; OSError without a number comes on top.
 _PILLOW = (SyntaxError, ValueError, KeyError, TypeError, IndexError, OverflowError, struct.error)
 
-Rows = Iterator[NDArray[np.uint8]]
+PackedRows = Iterator[UInt8Array]
 
 
 def read_film(path: Path, scratch: Path) -> tuple[BitSheet, Resolution | None]:
@@ -79,9 +79,9 @@ def read_film(path: Path, scratch: Path) -> tuple[BitSheet, Resolution | None]:
         try:
             if start[:4] in _TIFF_STARTS:
                 return _read_tiff(file, path.name, scratch)
-            if start == png.SIGNATURE:
+            if start == png.PNG_SIGNATURE:
                 return _read_png(file, path.name, scratch)
-            if start.startswith(pdf_reader.SIGNATURE):
+            if start.startswith(pdf_reader.PDF_SIGNATURE):
                 return _read_pdf(file, path.name, scratch)
             if start[:4] == pwg.SYNC:
                 return _read_pwg(file, path.name, scratch)
@@ -142,7 +142,7 @@ def _bands(width: int, height: int) -> Iterator[tuple[int, int]]:
         yield top, min(rows, height - top)
 
 
-def _collect(rows: Rows, width: int, height: int, *, scratch: Path) -> BitSheet:
+def _collect(rows: PackedRows, width: int, height: int, *, scratch: Path) -> BitSheet:
     """A sheet from rows that come from top to bottom."""
     with tempfile.NamedTemporaryFile(dir=scratch, suffix=".bits") as place:
         # The name goes with `place`, the sheet keeps the file.
@@ -210,7 +210,7 @@ def _strip_rows(
     file: BinaryIO,
     picture: TiffImagePlugin.TiffImageFile,
     strips: list[tuple[int, int, int]],
-) -> Rows:
+) -> PackedRows:
     tags = picture.tag_v2
     compression = int(tags.get(259, 1))
     options = {tag: int(tags[tag]) for tag in _READING if tag in tags}
@@ -228,7 +228,7 @@ def _strip_rows(
         yield np.invert(stored) if turned else stored
 
 
-def _whole_rows(picture: Image.Image, name: str) -> Rows:
+def _whole_rows(picture: Image.Image, name: str) -> PackedRows:
     """All rows of a picture that Pillow decodes in one piece."""
     if picture.mode not in {"1", "L", "P"}:
         raise _not_pure(name)
@@ -260,7 +260,7 @@ def _read_png(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resol
     return sheet, _resolution(*(side * 0.0254 for side in head.per_meter))
 
 
-def _png_stored(file: BinaryIO, head: png.PngHead) -> Rows:
+def _png_stored(file: BinaryIO, head: png.PngHead) -> PackedRows:
     """Rows as stored: the kind of filter, then the row, a band at a time."""
     row_bytes = (head.width + 7) // 8 + 1
     sizes = (rows * row_bytes for _, rows in _bands(head.width, head.height))
@@ -268,7 +268,7 @@ def _png_stored(file: BinaryIO, head: png.PngHead) -> Rows:
         yield np.frombuffer(piece, np.uint8).reshape(-1, row_bytes)
 
 
-def _png_rows(file: BinaryIO, head: png.PngHead) -> Rows:
+def _png_rows(file: BinaryIO, head: png.PngHead) -> PackedRows:
     for stored in _png_stored(file, head):
         yield np.invert(stored[:, 1:])
 
@@ -286,7 +286,7 @@ def _read_pdf(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resol
     return _collect(rows, film.width, film.height, scratch=scratch), film.dpi
 
 
-def _group4_rows(file: BinaryIO, film: pdf_reader.PdfFilm) -> Rows:
+def _group4_rows(file: BinaryIO, film: pdf_reader.PdfFilm) -> PackedRows:
     if film.rows_per_strip * film.width > _MOST_STRIP_PIXELS:
         raise pdf_reader.BrokenPdf("has strips of an unlikely size")
     before, left = None, film.height
@@ -301,7 +301,7 @@ def _group4_rows(file: BinaryIO, film: pdf_reader.PdfFilm) -> Rows:
         before, left = rows[-1:], left - n
 
 
-def _flate_rows(file: BinaryIO, film: pdf_reader.PdfFilm) -> Rows:
+def _flate_rows(file: BinaryIO, film: pdf_reader.PdfFilm) -> PackedRows:
     row_bytes = (film.width + 7) // 8
     sizes = (rows * row_bytes for _, rows in _bands(film.width, film.height))
     for piece in deflate.inflate_exactly(pdf_reader.stream_chunks(file, film), sizes):

@@ -9,9 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar
 
-import numpy as np
-from numpy.typing import NDArray
-
+from filmhand.arrays import UInt8Array
 from filmhand.film.bits import BitSheet
 from filmhand.film.group4 import BitString, encode_group4
 from filmhand.units import Resolution
@@ -22,8 +20,8 @@ _PIXELS_PER_STRIP = 1 << 24
 _SAMPLES, _SAMPLE_ROWS = 16, 32
 _SWELLS = 0.5
 
-Item = TypeVar("Item")
-Answer = TypeVar("Answer")
+_Item = TypeVar("_Item")
+_Answer = TypeVar("_Answer")
 
 
 class FilmDiffers(Exception):
@@ -56,12 +54,12 @@ class FilePlan:
 
 
 @dataclass
-class Strip:
+class FilmStrip:
     """Some rows of a sheet, with the row above them (None at the top)."""
 
     y: int
-    rows: NDArray[np.uint8]
-    before: NDArray[np.uint8] | None
+    rows: UInt8Array
+    before: UInt8Array | None
     width: int
 
     @cached_property
@@ -80,15 +78,15 @@ def plan_file(bits: BitSheet, *, dpi: Resolution, group4: bool | None = None) ->
     return FilePlan(bits.width, bits.height, dpi, fitting, group4=wanted)
 
 
-def read_strip(bits: BitSheet, plan: FilePlan, y: int) -> Strip:
+def read_strip(bits: BitSheet, plan: FilePlan, y: int) -> FilmStrip:
     """The strip that starts at row y."""
     before = bits.read(y - 1, 1) if y else None
-    return Strip(y, bits.read(y, plan.rows_at(y)), before, bits.width)
+    return FilmStrip(y, bits.read(y, plan.rows_at(y)), before, bits.width)
 
 
 def in_order(
-    function: Callable[[Item], Answer], items: Iterable[Item], *, threads: int
-) -> Iterator[Answer]:
+    function: Callable[[_Item], _Answer], items: Iterable[_Item], *, threads: int
+) -> Iterator[_Answer]:
     """function(item) for each item, in the items' order, worked out `threads` at a time.
 
     At most ``threads + 1`` items are under way or waiting to be fetched, so memory stays
@@ -97,7 +95,7 @@ def in_order(
     if threads <= 1:
         yield from map(function, items)
         return
-    waiting: deque[Future[Answer]] = deque()
+    waiting: deque[Future[_Answer]] = deque()
     with ThreadPoolExecutor(threads, thread_name_prefix="film") as pool:
         try:
             for item in items:

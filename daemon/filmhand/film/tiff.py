@@ -17,14 +17,12 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any, BinaryIO
 
-import numpy as np
-from numpy.typing import NDArray
-
+from filmhand.arrays import UInt8Array
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film import group4
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Codec
-from filmhand.film.strips import FilePlan, FilmDiffers, Strip, in_order, read_strip
+from filmhand.film.strips import FilePlan, FilmDiffers, FilmStrip, in_order, read_strip
 from filmhand.film.tiff_strip import BrokenStrip
 
 DEFLATE = 8
@@ -48,7 +46,7 @@ class TiffWriter:
         self._digest = hashlib.sha256()
         file.write(struct.pack("<2sHI", b"II", 42, 0))
 
-    def encode(self, strip: Strip) -> bytes:
+    def encode(self, strip: FilmStrip) -> bytes:
         """The strip's bytes; safe to call from several threads."""
         if self._plan.group4:
             return group4.to_strip(strip.code)
@@ -234,7 +232,7 @@ def _verify_strips(
     return digest.hexdigest()
 
 
-def _holds(payload: bytes, rows: NDArray[np.uint8], plan: FilePlan) -> bool:
+def _holds(payload: bytes, rows: UInt8Array, plan: FilePlan) -> bool:
     if plan.group4:
         try:
             code = group4.from_strip(payload)
@@ -254,4 +252,4 @@ def inflates_to(payload: bytes, meant: bytes) -> bool:
     return data == meant and decoder.eof and not decoder.unused_data
 
 
-CODEC = Codec(TiffWriter, verify_tiff)
+TIFF_CODEC = Codec(TiffWriter, verify_tiff)

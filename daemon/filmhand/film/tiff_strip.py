@@ -11,8 +11,9 @@ import struct
 from collections.abc import Mapping
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import TiffImagePlugin
+
+from filmhand.arrays import UInt8Array
 
 # Tag numbers of TIFF 6.0 that a strip needs to be read alone.
 _WIDTH, _LENGTH, _BITS, _COMPRESSION, _PHOTOMETRIC = 256, 257, 258, 259, 262
@@ -31,7 +32,7 @@ def decode_strip(
     rows: int,
     compression: int,
     options: Mapping[int, int] | None = None,
-) -> NDArray[np.uint8]:
+) -> UInt8Array:
     """The bits stored in a strip, whatever color they stand for.
 
     Parameters

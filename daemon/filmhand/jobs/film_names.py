@@ -17,7 +17,7 @@ from pathlib import Path
 
 from filmhand.disk import file_names
 
-FULL = 500  # names; folders with fewer are listed each time
+TRIED_BEFORE_LISTING = 500  # names; folders with fewer are listed each time
 _BELIEVED = 50  # times as long as the listing took
 _MOST = 200_000  # stems that are remembered, some 25 MB; a fuller folder is listed each time
 _FOLDERS = 8
@@ -63,7 +63,7 @@ class Stems:
         now = self._clock()
         with self._lock:
             self._known.pop(folders[0], None)
-            if count >= FULL:
+            if count >= TRIED_BEFORE_LISTING:
                 self._known[folders[0]] = _Known(taken, now + _BELIEVED * (now - began))
                 self._forget()
             return _reserve(taken, wanted, besides)

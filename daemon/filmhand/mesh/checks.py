@@ -13,8 +13,8 @@ from enum import StrEnum
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import Int64Array
 from filmhand.errors import Reason
 from filmhand.mesh.bitmap.strokes import Narrowness
 from filmhand.mesh.limits import (
@@ -205,7 +205,7 @@ class Check:
         }
 
 
-def low_quantile(areas: NDArray[np.int64]) -> int | None:
+def low_quantile(areas: Int64Array) -> int | None:
     """The area such that more than 0.1 % of the components have it or less; None without any."""
     if not areas.size:
         return None
@@ -213,15 +213,13 @@ def low_quantile(areas: NDArray[np.int64]) -> int | None:
     return int(np.partition(areas, place)[place])
 
 
-def check_dots(
-    areas: NDArray[np.int64], resolution: Resolution, limits: MeshLimits | None
-) -> Check:
+def check_dots(areas: Int64Array, resolution: Resolution, limits: MeshLimits | None) -> Check:
     """The smallest dot: diameter of the circle with the area of a black component."""
     return _held(CheckName.SMALLEST_DOT, _size(areas, resolution), limits)
 
 
 def check_shadow_dots(
-    areas: NDArray[np.int64], resolution: Resolution, limits: MeshLimits | None
+    areas: Int64Array, resolution: Resolution, limits: MeshLimits | None
 ) -> Check:
     """The smallest shadow dot: diameter of the circle with the area of a white component."""
     return _held(CheckName.SMALLEST_SHADOW_DOT, _size(areas, resolution), limits)
@@ -302,7 +300,7 @@ def check_moire(worst_period_mm: float, limits_mm: Pair, *, refuse: bool) -> Che
     return Check(CheckName.MOIRE, worst_period_mm, warn, fail, verdict)
 
 
-def _size(areas: NDArray[np.int64], resolution: Resolution) -> float | None:
+def _size(areas: Int64Array, resolution: Resolution) -> float | None:
     area = low_quantile(areas)
     return None if area is None else diameter_um(area, resolution)
 

@@ -5,20 +5,18 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image, ImageFilter
 
-from filmhand.mesh.printing.losses import Piece
+from filmhand.arrays import Float32Array, UInt8Array
+from filmhand.mesh.printing.losses import PrintedPiece
 from filmhand.tone import linear_to_srgb
 
-LONGEST_SIDE = 2000
+LONGEST_PRINT_SIDE = 2000
 """Pixels of the picture of a whole sheet along its longer side."""
 
 # Light is looked up in steps of which even the darkest code holds several.
 _STEPS = 2**14 - 1
-_CODES: NDArray[np.uint8] = np.rint(255 * linear_to_srgb(np.arange(_STEPS + 1) / _STEPS)).astype(
-    np.uint8
-)
+_CODES: UInt8Array = np.rint(255 * linear_to_srgb(np.arange(_STEPS + 1) / _STEPS)).astype(np.uint8)
 # Losses are shown in colors that ink on paper does not have.
 # A lost dot may be two pixels wide, which nobody would find.
 _SEEN = 5
@@ -26,9 +24,7 @@ _ANY = [0] + [255] * 255
 LOST, FILLED = (214, 40, 40), (30, 90, 220)
 
 
-def write_predicted_print(
-    share: NDArray[np.float32], path: Path, *, inches: tuple[float, float]
-) -> None:
+def write_predicted_print(share: Float32Array, path: Path, *, inches: tuple[float, float]) -> None:
     """Write a gray PNG of a print as the eye sees it, in the proportions of the sheet.
 
     Parameters
@@ -37,11 +33,11 @@ def write_predicted_print(
     inches : width and height of the sheet
     """
     longest = max(inches)
-    size = tuple(max(1, round(LONGEST_SIDE * side / longest)) for side in inches)
+    size = tuple(max(1, round(LONGEST_PRINT_SIDE * side / longest)) for side in inches)
     gray(share, (size[0], size[1])).save(path, "PNG", optimize=False)
 
 
-def gray(share: NDArray[np.float32], size: tuple[int, int]) -> Image.Image:
+def gray(share: Float32Array, size: tuple[int, int]) -> Image.Image:
     """An sRGB gray picture of a share of ink: light averages, and sRGB codes it (IEC 61966-2-1)."""
     light = np.float32(1) - share
     if size != light.shape[::-1]:
@@ -49,7 +45,7 @@ def gray(share: NDArray[np.float32], size: tuple[int, int]) -> Image.Image:
     return Image.fromarray(coded(light))
 
 
-def coded(light: NDArray[np.float32]) -> NDArray[np.uint8]:
+def coded(light: Float32Array) -> UInt8Array:
     """sRGB codes, 0..255, of light, 0..1; what filters overshoot is cut off."""
     steps = np.clip(light, 0, 1)
     steps *= _STEPS
@@ -57,7 +53,7 @@ def coded(light: NDArray[np.float32]) -> NDArray[np.uint8]:
     return _CODES[steps.astype(np.uint16)]
 
 
-def detail(piece: Piece, size: tuple[int, int]) -> Image.Image:
+def detail(piece: PrintedPiece, size: tuple[int, int]) -> Image.Image:
     """A part of the expected print, lost dots and filled holes colored; RGB."""
     picture = gray(piece.share, size).convert("RGB")
     for places, color in ((piece.lost, LOST), (piece.filled, FILLED)):

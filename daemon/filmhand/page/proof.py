@@ -12,17 +12,17 @@ from math import ceil
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+from filmhand.arrays import BoolArray, Float32Array, Int64Array
 from filmhand.film.bits import BitSheet, box_sums
-from filmhand.mesh.printing.losses import Piece, print_piece
-from filmhand.mesh.printing.print_model import Conditions, Impression
+from filmhand.mesh.printing.losses import PrintedPiece, print_piece
+from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips
 from filmhand.page.predicted_print import coded, detail
 from filmhand.sheet.layout import Box
 from filmhand.units import MM_PER_INCH, Resolution
 
-LONGEST_SIDE = 1000
+LONGEST_PROOF_SIDE = 1000
 DETAIL_MM, DETAIL_SIDE = 25.0, 640
 _MOST_RINGS = 40
 _MOST_POINTS = 4000
@@ -44,10 +44,10 @@ def write_proof(
     resolution: Resolution,
     ringed: Sequence[tuple[int, int]],
     circled: Sequence[tuple[int, int]] = (),
-    conditions: Conditions | None = None,
+    conditions: PrintConditions | None = None,
     art: Box | None = None,
     cleared: Sequence[tuple[int, int]] = (),
-    bared: Sequence[tuple[Box, NDArray[np.bool_]]] = (),
+    bared: Sequence[tuple[Box, BoolArray]] = (),
     detail_at: tuple[int, int] | None = None,
 ) -> None:
     """Write a JPEG of the film, as the eye sees it, 1000 pixels long, and the detail beside it.
@@ -89,11 +89,11 @@ def write_proof(
     picture.save(path, "JPEG", quality=85, subsampling=0)
 
 
-def _seen(bits: BitSheet, resolution: Resolution) -> NDArray[np.float32]:
+def _seen(bits: BitSheet, resolution: Resolution) -> Float32Array:
     """The light that the film lets through, 0..1, at the size of the proof."""
     # Averaged to twice the proof's size and then reduced with a proper filter: averaging all the
     # way would let the dots beat with the proof's own pixels.
-    factor = max(1, max(bits.width, bits.height) // (2 * LONGEST_SIDE))
+    factor = max(1, max(bits.width, bits.height) // (2 * LONGEST_PROOF_SIDE))
     coarser = max(resolution.x, resolution.y)
     across = max(1, round(factor * resolution.x / coarser))
     down = max(1, round(factor * resolution.y / coarser))
@@ -113,7 +113,7 @@ def _seen(bits: BitSheet, resolution: Resolution) -> NDArray[np.float32]:
 def _proof_size(bits: BitSheet, resolution: Resolution) -> tuple[int, int]:
     """Width and height of the proof, in the proportions of the sheet."""
     across, down = bits.width / resolution.x, bits.height / resolution.y
-    scale = LONGEST_SIDE / max(across, down)
+    scale = LONGEST_PROOF_SIDE / max(across, down)
     return max(1, round(across * scale)), max(1, round(down * scale))
 
 
@@ -138,9 +138,7 @@ def _circle(
         draw.ellipse((x - 14, y - 14, x + 14, y + 14), outline=_CIRCLE, width=3)
 
 
-def _tint(
-    picture: Image.Image, where: NDArray[np.bool_], area: Box, scale: tuple[float, float]
-) -> None:
+def _tint(picture: Image.Image, where: BoolArray, area: Box, scale: tuple[float, float]) -> None:
     """Tint what is bare film because the background was cleared there."""
     left, top = round(area.left * scale[0]), round(area.top * scale[1])
     size = (round(area.right * scale[0]) - left, round(area.bottom * scale[1]) - top)
@@ -187,9 +185,7 @@ def _about(place: tuple[int, int], bits: BitSheet, resolution: Resolution) -> Bo
     return Box(left, top, width, height)
 
 
-def _busiest(
-    light: NDArray[np.float32], bits: BitSheet, resolution: Resolution, art: Box | None
-) -> Box:
+def _busiest(light: Float32Array, bits: BitSheet, resolution: Resolution, art: Box | None) -> Box:
     """The square of the art with the most change in middle tones, in device pixels."""
     width, height = _square(bits, resolution)
     rows, columns = light.shape[0] // _COARSER, light.shape[1] // _COARSER
@@ -213,15 +209,13 @@ def _busiest(
     return Box(int(lefts[column]), int(tops[row]), width, height)
 
 
-def _places(first: int, last: int, most: int, step: float) -> NDArray[np.int64]:
+def _places(first: int, last: int, most: int, step: float) -> Int64Array:
     """Where the square may begin, in device pixels; at one place at least."""
     places = np.arange(first, max(first, last) + 1, step).astype(np.int64)
     return np.clip(places, 0, max(0, most))
 
 
-def _edges(
-    places: NDArray[np.int64], side: int, step: float, count: int
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _edges(places: Int64Array, side: int, step: float, count: int) -> tuple[Int64Array, Int64Array]:
     """First and last edge of squares on the coarser picture."""
     first, last = (
         np.clip(np.rint(edge / step).astype(np.int64), 0, count) for edge in (places, places + side)
@@ -229,9 +223,11 @@ def _edges(
     return first, last
 
 
-def _piece(bits: BitSheet, box: Box, resolution: Resolution, conditions: Conditions) -> Piece:
+def _piece(
+    bits: BitSheet, box: Box, resolution: Resolution, conditions: PrintConditions
+) -> PrintedPiece:
     """What prints there."""
-    impression = Impression(conditions, resolution, left=box.left, width=box.width)
+    impression = PrintedStrips(conditions, resolution, left=box.left, width=box.width)
     halo_x, halo_y = impression.halo
     film = np.zeros((box.height + 2 * halo_y, box.width + 2 * halo_x), np.bool_)
     first, stop = max(0, box.top - halo_y), min(bits.height, box.bottom + halo_y)
@@ -244,7 +240,7 @@ def _piece(bits: BitSheet, box: Box, resolution: Resolution, conditions: Conditi
     return print_piece(impression, film, row=box.top, column=box.left, block=(_BLOCK, _BLOCK))
 
 
-def _detail_size(piece: Piece) -> tuple[int, int]:
+def _detail_size(piece: PrintedPiece) -> tuple[int, int]:
     """Pixels of the detail: its own blocks, which are the sharpest, where there are enough."""
     height, width = piece.share.shape
     longest = max(width, height)
@@ -253,7 +249,9 @@ def _detail_size(piece: Piece) -> tuple[int, int]:
     return max(1, width * DETAIL_SIDE // longest), max(1, height * DETAIL_SIDE // longest)
 
 
-def _told(piece: Piece, conditions: Conditions, marks: list[str]) -> tuple[list[str], list[str]]:
+def _told(
+    piece: PrintedPiece, conditions: PrintConditions, marks: list[str]
+) -> tuple[list[str], list[str]]:
     """What stands below the film and below the detail."""
     left = ["The film. The frame shows where the detail is from."]
     if marks:

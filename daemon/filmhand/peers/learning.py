@@ -16,7 +16,7 @@ from filmhand.disk import file_names
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.ledger import of_record, of_refusal
 
-EVERY = 60.0  # seconds between two parts
+LEARNED_EVERY = 60.0  # seconds between two parts
 RECORDS = 200  # that are looked at in one part
 BYTES = 1 << 18  # of each log that are read in one part
 _MARGIN = 600.0  # seconds by which the times of a share may be late
@@ -40,7 +40,7 @@ class PeerLearning:
         """One part, if it is time; how many jobs were news. OSError if a folder is not there."""
         if self._clock() < self._next:
             return 0
-        self._next = self._clock() + EVERY
+        self._next = self._clock() + LEARNED_EVERY
         if self._bench.shared():
             self._rounds = 2  # one of them after the last other host has left
         if not self._rounds:

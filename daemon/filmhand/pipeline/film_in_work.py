@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from filmhand.art.analysis.classify import Reading
 from filmhand.art.repair.repair_note import Repair
 from filmhand.mesh.checks import Check
-from filmhand.pipeline.render.background import Cleared
-from filmhand.pipeline.render.copies import Copies
-from filmhand.pipeline.render.cropping import Kept
+from filmhand.pipeline.render.background import ClearedBackground
+from filmhand.pipeline.render.copies import ArtCopies
+from filmhand.pipeline.render.cropping import KeptPart
 from filmhand.pipeline.request import JobRequest
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
@@ -36,11 +36,11 @@ class FilmInWork:
     ticket: Ticket
     layout: Layout
     treated: Treat
-    kept: Kept
+    kept: KeptPart
     notes: list[str] = field(default_factory=list)
     checks: list[Check] = field(default_factory=list)
     repaired: list[Repair] = field(default_factory=list)
-    cleared: Cleared = field(default_factory=Cleared)
+    cleared: ClearedBackground = field(default_factory=ClearedBackground)
     reading: Reading | None = None
 
     @property
@@ -51,6 +51,6 @@ class FilmInWork:
         return self.layout.art
 
     @property
-    def copies(self) -> Copies:
+    def copies(self) -> ArtCopies:
         """Where in the area the art lies, once or several times."""
-        return Copies.of(self.layout.grid, self.area)
+        return ArtCopies.of(self.layout.grid, self.area)

@@ -18,22 +18,22 @@ from filmhand.film.formats import Format
 from filmhand.film.write import verify_film
 from filmhand.mesh.bitmap.components import STRIP
 from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.pipeline.judged import Judged, judged_bits, screen_and_tile
+from filmhand.pipeline.judged import JudgedFilm, judged_bits, screen_and_tile
 from filmhand.pipeline.label import art_lines, mesh_words, side_up
 from filmhand.pipeline.make import draw_mark, draw_marks, draw_proof, wished, write_formats
 from filmhand.pipeline.record import film_record
-from filmhand.pipeline.render.background import Cleared
+from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.screen_plan import ScreenPlan
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.request import FinishedFilm, JobRequest
-from filmhand.pipeline.verdict.inspection import Counted
+from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.pipeline.verdict.remedies import offers_that_pass
 from filmhand.profile.model import Profile
 from filmhand.profile.ticket.gang import GangWishes, goes_alone
 from filmhand.profile.ticket.ticket import Ticket
 from filmhand.profile.ticket.wishes import as_settings
-from filmhand.screen.tile import Tile
+from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box, Layout, sheet_boxes
 from filmhand.sheet.packing import Cell, around, cells_of, fits_on_sheet, label_mark, moved_to_cell
 from filmhand.units import MM_PER_INCH
@@ -75,7 +75,7 @@ class _Laid:
     member: _Member
     cell: Cell
     work: FilmInWork
-    counted: Counted
+    counted: CountedFilm
     screen: ScreenPlan | None
     source: dict[str, Any]
 
@@ -209,7 +209,9 @@ def _size(member: _Member) -> tuple[int, int]:
         return planned.layout.art.width, planned.layout.art.height
 
 
-def _judged(member: _Member, place: Callable[[Layout], Layout]) -> AbstractContextManager[Judged]:
+def _judged(
+    member: _Member, place: Callable[[Layout], Layout]
+) -> AbstractContextManager[JudgedFilm]:
     request = member.request
     return judged_bits(
         request,
@@ -296,11 +298,11 @@ def _whole_sheet(laid: Sequence[_Laid], profile: Profile) -> FilmInWork:
         layout=layout,
         notes=[],
         checks=[],
-        cleared=Cleared(),
+        cleared=ClearedBackground(),
     )
 
 
-def _tile_of_wedge(whole: FilmInWork) -> Tile | None:
+def _tile_of_wedge(whole: FilmInWork) -> ThresholdTile | None:
     """The screen of the step wedge, which is the profile's own."""
     if not whole.profile.marks.steps:
         return None

@@ -21,42 +21,42 @@ from filmhand.pipeline.render.render import open_mask, render_art
 from filmhand.pipeline.render.screen_plan import ScreenPlan, plan_screen
 from filmhand.pipeline.render.tile_cache import tile_of
 from filmhand.pipeline.request import JobRequest
-from filmhand.pipeline.verdict.inspection import Counted, census_of
+from filmhand.pipeline.verdict.inspection import CountedFilm, census_of
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_mend
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket
-from filmhand.screen.tile import Tile
+from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Layout
 from filmhand.sheet.placement import place_art
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class JudgedFilm:
     """The art on its sheet, mended and judged; ``screen`` and ``tile`` are None for line art."""
 
     work: FilmInWork
     bits: BitSheet
-    counted: Counted
+    counted: CountedFilm
     screen: ScreenPlan | None
-    tile: Tile | None
+    tile: ThresholdTile | None
     source: dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
-class Opened:
+class OpenedPage:
     """The art as it was read, and what follows for it; ``screen`` and ``tile`` as in Judged."""
 
     work: FilmInWork
     art: Art
     screen: ScreenPlan | None
-    tile: Tile | None
+    tile: ThresholdTile | None
     source: dict[str, Any]
 
 
 def open_page(
     request: JobRequest, profile: Profile, ticket: Ticket, art_sha256: str, *, page: int
-) -> Opened:
+) -> OpenedPage:
     """Read one page, choose its treatment and lay it out; parameters as for judged_bits.
 
     Raises
@@ -85,7 +85,7 @@ def open_page(
     )
     if treated is Treat.LINE:
         screen = tile = None
-    return Opened(work, art, screen, tile, source_of(work, art, art_sha256))
+    return OpenedPage(work, art, screen, tile, source_of(work, art, art_sha256))
 
 
 @contextmanager
@@ -98,7 +98,7 @@ def judged_bits(
     page: int,
     sheet: Path,
     moved: Callable[[Layout], Layout] = lambda layout: layout,
-) -> Iterator[Judged]:
+) -> Iterator[JudgedFilm]:
     """The judged bits of one page, in a file that is there only inside the ``with``.
 
     Parameters
@@ -130,12 +130,14 @@ def judged_bits(
                 work, bits, screen=screen, barred=barred, census=census, lines=lines
             )
             del census
-            yield Judged(work, bits, counted, screen, tile, source)
+            yield JudgedFilm(work, bits, counted, screen, tile, source)
     finally:
         sheet.unlink(missing_ok=True)
 
 
-def screen_and_tile(profile: Profile, tiles: Path | None) -> tuple[ScreenPlan | None, Tile | None]:
+def screen_and_tile(
+    profile: Profile, tiles: Path | None
+) -> tuple[ScreenPlan | None, ThresholdTile | None]:
     """The screen of a profile with its tile; None of both where all art is line art."""
     if profile.art.treat is Treat.LINE:
         return None, None

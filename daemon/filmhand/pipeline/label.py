@@ -6,7 +6,7 @@ from filmhand import __version__
 from filmhand.mesh.checks import Verdict
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.render.screen_plan import ScreenPlan
-from filmhand.pipeline.trial.trial_sheet import Trialled
+from filmhand.pipeline.trial.trial_sheet import TrialReport
 from filmhand.pipeline.verdict.judge import warnings
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
@@ -20,7 +20,7 @@ def label_lines(
     screen: ScreenPlan | None,
     art_sha256: str,
     page: int | None,
-    trial: Trialled | None = None,
+    trial: TrialReport | None = None,
 ) -> list[str]:
     """Three lines: whose and what, how it was made, and what to mind.
 

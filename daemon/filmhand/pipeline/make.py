@@ -15,22 +15,22 @@ from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
 from filmhand.page.proof import write_proof
 from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.pipeline.judged import Judged, judged_bits
+from filmhand.pipeline.judged import JudgedFilm, judged_bits
 from filmhand.pipeline.label import label_lines
 from filmhand.pipeline.predict.flat_tints import conditions_of
 from filmhand.pipeline.record import film_record
 from filmhand.pipeline.render.film_parts import part_of_film
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.request import FinishedFilm, JobRequest, JobResult
-from filmhand.pipeline.trial.trial_sheet import Trialled, trial_bits, with_patch
-from filmhand.pipeline.verdict.inspection import Counted
+from filmhand.pipeline.trial.trial_sheet import TrialReport, trial_bits, with_patch
+from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.pipeline.verdict.remedies import offers_that_pass
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket, ending_of, load_ticket, notes_of, wished_by_name
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import Tile
+from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box
 from filmhand.sheet.marks import Mark, draw_furniture
 from filmhand.tone import FULL
@@ -100,11 +100,11 @@ def _make_page(
 
 
 def _finished(
-    judged: Judged,
+    judged: JudgedFilm,
     art_sha256: str,
     suffix: str,
     page: int | None,
-    trial: Trialled | None = None,
+    trial: TrialReport | None = None,
 ) -> FinishedFilm:
     """Mark, write, read back and record judged bits."""
     work, bits, screen = judged.work, judged.bits, judged.screen
@@ -125,7 +125,9 @@ def _finished(
     return FinishedFilm(suffix, files, proof.result(), record)
 
 
-def draw_marks(work: FilmInWork, bits: BitSheet, lines: list[str], tile: Tile | None) -> None:
+def draw_marks(
+    work: FilmInWork, bits: BitSheet, lines: list[str], tile: ThresholdTile | None
+) -> None:
     """Put label, rulers and patches on the sheet, mirrored with it."""
     mirror = work.profile.film.mirror
 
@@ -167,7 +169,7 @@ def write_formats(work: FilmInWork, bits: BitSheet, suffix: str) -> dict[Format,
     return files
 
 
-def draw_proof(work: FilmInWork, bits: BitSheet, counted: Counted, suffix: str) -> Path:
+def draw_proof(work: FilmInWork, bits: BitSheet, counted: CountedFilm, suffix: str) -> Path:
     """The proof of one art on its sheet."""
     path = work.request.out / f"proof{suffix}.jpg"
     area = work.area

@@ -7,8 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray, Float32Array, Int64Array
 from filmhand.film.bits import BitSheet, box_sums
 from filmhand.film.fork_pool import in_order_in_fork
 from filmhand.mesh.bitmap.components import Components, SmallRuns, count_components
@@ -166,7 +166,7 @@ def _with_smallest(
             break
         top, stop = max(0, first - overlap), min(height, first + _ROWS_LOOKED_THROUGH)
 
-        def read(a: int, b: int, top: int = top) -> NDArray[np.bool_]:
+        def read(a: int, b: int, top: int = top) -> BoolArray:
             return sheet.read(top + a, top + b)
 
         parts = count_components(
@@ -185,7 +185,7 @@ def _with_smallest(
     return dots, holes
 
 
-def _size_of_smallest(areas: NDArray[np.int64], limit: int) -> int:
+def _size_of_smallest(areas: Int64Array, limit: int) -> int:
     """Pixels below which lie about as many of the smallest as are wanted; 0 where none is small."""
     small = np.sort(areas[areas < limit])[:_ENOUGH]
     return int(small[-1]) + 1 if small.size else 0
@@ -204,14 +204,14 @@ def screen_of(bits: BitSheet, resolution: Resolution) -> FoundScreen | None:
         for j in (1, 2, 3)
     }
 
-    def windows() -> Iterator[NDArray[np.float32]]:
+    def windows() -> Iterator[Float32Array]:
         for left, top in sorted(places):
             yield _averaged(bits, Box(left, top, width, height), factor)
 
     return clearest_screen(windows(), (resolution.x / factor, resolution.y / factor))
 
 
-def _averaged(bits: BitSheet, box: Box, factor: int) -> NDArray[np.float32]:
+def _averaged(bits: BitSheet, box: Box, factor: int) -> Float32Array:
     """The share of ink in squares of ``factor`` pixels of a box of whole squares."""
     mean = np.empty((box.height // factor, box.width // factor), np.float32)
     byte, offset = divmod(box.left, 8)

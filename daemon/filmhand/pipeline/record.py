@@ -10,9 +10,9 @@ from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.render.screen_plan import ScreenPlan
-from filmhand.pipeline.verdict.inspection import Counted
+from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.pipeline.verdict.locations import spot_record
-from filmhand.sheet.layout import Layout, Part
+from filmhand.sheet.layout import FilmPart, Layout
 from filmhand.units import MM_PER_INCH, Resolution
 
 SCHEMA = "filmhand-record/1"
@@ -33,7 +33,7 @@ def film_record(
     work: FilmInWork,
     *,
     screen: ScreenPlan | None,
-    counted: Counted,
+    counted: CountedFilm,
     source: dict[str, Any],
     sha256: dict[Format, str],
 ) -> dict[str, Any]:
@@ -89,7 +89,7 @@ def film_record(
     }
 
 
-def part_record(layout: Layout, part: Part, dpi: Resolution) -> dict[str, Any]:
+def part_record(layout: Layout, part: FilmPart, dpi: Resolution) -> dict[str, Any]:
     """Which film of joined ones this is, and what of the art it shows, in mm from its top left."""
     return {
         "row": part.row,

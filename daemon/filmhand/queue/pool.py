@@ -17,8 +17,8 @@ from filmhand.intake.watch import Watch
 from filmhand.jobs.recover import Outcome
 from filmhand.queue.job_queue import JobQueue
 
-EVERY = 0.5  # seconds between two looks at a local folder
-EVERY_NETWORK = 10.0
+LOOKED_AT_EVERY = 0.5  # seconds between two looks at a local folder
+LOOKED_AT_EVERY_NETWORK = 10.0
 LATE = 30.0  # seconds after which a look counts as hanging
 _AT_LEAST = 0.05
 _REST = 4  # a look that took long is followed by so many times as long a rest
@@ -72,8 +72,8 @@ class FolderWatcher:
 
     def _interval(self) -> float:
         if self.desk.network:
-            return EVERY_NETWORK
-        return min(EVERY, max(_AT_LEAST, self.desk.settle / 2))
+            return LOOKED_AT_EVERY_NETWORK
+        return min(LOOKED_AT_EVERY, max(_AT_LEAST, self.desk.settle / 2))
 
     def wake(self) -> None:
         """Look now."""

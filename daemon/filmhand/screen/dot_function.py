@@ -7,16 +7,15 @@ from types import ModuleType
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import Float64Array
 from filmhand.screen.dot_shapes import DotFunction
 
-Array = NDArray[np.float64]
 _TRIED = 64  # steps from the middle of a cell to its side
 
 # For the functions that a spot of one's own may use, see :mod:`filmhand.expression`. A place that
 # is undefined turns last.
-SPOT_FUNCTIONS: dict[str, Callable[..., Array]] = {
+SPOT_FUNCTIONS: dict[str, Callable[..., Float64Array]] = {
     "abs": np.abs,
     "sqrt": np.sqrt,
     "exp": np.exp,
@@ -28,7 +27,7 @@ SPOT_FUNCTIONS: dict[str, Callable[..., Array]] = {
 }
 
 
-def dot_function_of(value: Callable[[Array, Array], Array]) -> DotFunction:
+def dot_function_of(value: Callable[[Float64Array, Float64Array], Float64Array]) -> DotFunction:
     """How dots grow by any function that is highest in one place of the cell."""
     steps = np.arange(-_TRIED, _TRIED) / _TRIED
     x, y = np.meshgrid(steps, steps)
@@ -37,12 +36,12 @@ def dot_function_of(value: Callable[[Array, Array], Array]) -> DotFunction:
     tried = tried[np.isfinite(tried)]
     lowest_value, highest_value = tried.min(), tried.max()
 
-    def even(_: ModuleType, x: Any, y: Any) -> Array:
+    def even(_: ModuleType, x: Any, y: Any) -> Float64Array:
         """The function on the scale of the standard ones, -1 .. 1; the undefined turns last."""
         with np.errstate(all="ignore"):
             share = (value(x, y) - lowest_value) / (highest_value - lowest_value)
         share = np.nan_to_num(np.broadcast_to(share, x.shape), nan=-0.2, posinf=1.2, neginf=-0.2)
-        scaled: Array = np.clip(2 * share - 1, -1.5, 1.5)
+        scaled: Float64Array = np.clip(2 * share - 1, -1.5, 1.5)
         return scaled
 
     level = np.round(even(np, x, y), 9)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import Float64Array
 from filmhand.screen.lattice import Lattice
 
 
-def dot_positions(lattice: Lattice) -> NDArray[np.float64]:
+def dot_positions(lattice: Lattice) -> Float64Array:
     """(n, 2) float64 in 0..1: where each numbered dot lies, as shares of the two period vectors."""
     brick = lattice.dot_brick
     number = np.arange(lattice.dots)
@@ -17,7 +17,7 @@ def dot_positions(lattice: Lattice) -> NDArray[np.float64]:
     return (np.linalg.solve(order.T, dot.T).T % 1.0).astype(np.float64)
 
 
-def dot_order(positions: NDArray[np.float64], *, seed: int) -> NDArray[np.float64]:
+def dot_order(positions: Float64Array, *, seed: int) -> Float64Array:
     """A place 0 < f < 1 for every dot of a tile, such that any first part is spread evenly.
 
     Each next dot is the one in the largest void, on the torus of the tile: the void-filling half

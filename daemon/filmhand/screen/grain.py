@@ -12,12 +12,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import Float64Array, Int64Array
 from filmhand.screen.dot_order import dot_order
-from filmhand.screen.growth import Floats, Growing, Ints, ranked
-from filmhand.screen.lattice import SHORTEST_REPEAT_IN, Brick
-from filmhand.screen.tile import Tile
+from filmhand.screen.growth import (
+    Growing,
+    ranked,
+)
+from filmhand.screen.lattice import SHORTEST_REPEAT_IN, TileBrick
+from filmhand.screen.tile import ThresholdTile
 from filmhand.units import Resolution
 
 # A tile is at least this many mean spacings wide, or its repetition would show.
@@ -53,9 +56,9 @@ class Grain:
         return float((self.dots / square_inches) ** 0.5)
 
     @property
-    def brick(self) -> Brick:
+    def brick(self) -> TileBrick:
         """The torus as a single course of pixels: its sides lean by one pixel to allow that."""
-        return Brick.of((self.width, 1), (-1, self.height))
+        return TileBrick.of((self.width, 1), (-1, self.height))
 
 
 def find_grain(lpi: float, resolution: Resolution) -> Grain:
@@ -80,7 +83,7 @@ def find_grain(lpi: float, resolution: Resolution) -> Grain:
 
 def build_grain(
     grain: Grain, *, smallest_dot: int = 1, smallest_hole: int = 1, seed: int = 1
-) -> Tile:
+) -> ThresholdTile:
     """The threshold tile of a stochastic screen; see :func:`filmhand.screen.tile.build_tile`."""
     dots, holes = scatter(grain, seed=seed)
     brick = grain.brick
@@ -88,14 +91,19 @@ def build_grain(
     sides = np.array([[grain.width, 1], [-1, grain.height]], np.float64)
     row, column = np.divmod(number, brick.length)
     at = np.stack([column + 0.5, row + 0.5])
-    places: Floats = np.linalg.solve(sides.T, at).T.astype(np.float64) % 1.0
+    places: Float64Array = np.linalg.solve(sides.T, at).T.astype(np.float64) % 1.0
     near_dot, to_dot = _nearest(grain, places, dots)
     near_hole, to_hole = _nearest(grain, places, holes)
     first = np.argsort(np.round(to_dot - to_hole, 9), kind="stable")
     half = first.size // 2
 
     def growing(
-        members: Ints, center: Ints, away: Floats, positions: Floats, smallest: int, seed: int
+        members: Int64Array,
+        center: Int64Array,
+        away: Float64Array,
+        positions: Float64Array,
+        smallest: int,
+        seed: int,
     ) -> Growing:
         firing = dot_order(positions, seed=seed)
         return Growing(members, center[members], -away[members], firing, smallest)
@@ -105,10 +113,10 @@ def build_grain(
         growing(first[:half], near_dot, to_dot, dots, smallest_dot, seed),
         growing(first[half:], near_hole, to_hole, holes, smallest_hole, seed + 1),
     )
-    return Tile.of(ranks, brick)
+    return ThresholdTile.of(ranks, brick)
 
 
-def scatter(grain: Grain, *, seed: int) -> tuple[Floats, Floats]:
+def scatter(grain: Grain, *, seed: int) -> tuple[Float64Array, Float64Array]:
     """Centers of dots and of holes, each (dots, 2) float64 in 0..1, as shares of the sides."""
     across = grain.lpi * grain.width / grain.resolution.x
     down = grain.lpi * grain.height / grain.resolution.y
@@ -170,16 +178,18 @@ class _Crowding:
             if void == place:
                 return
 
-    def centers(self) -> Floats:
+    def centers(self) -> Float64Array:
         row, column = np.divmod(np.flatnonzero(self.taken), self._shape[1])
         return np.stack([(column + 0.5) / self._shape[1], (row + 0.5) / self._shape[0]], 1)
 
-    def _around(self, place: int) -> NDArray[np.float64]:
+    def _around(self, place: int) -> Float64Array:
         (height, width), (row, column) = self._shape, divmod(place, self._shape[1])
         return self._kernel[height - row : 2 * height - row, width - column : 2 * width - column]
 
 
-def _nearest(grain: Grain, places: Floats, centers: Floats) -> tuple[Ints, Floats]:
+def _nearest(
+    grain: Grain, places: Float64Array, centers: Float64Array
+) -> tuple[Int64Array, Float64Array]:
     """The number of the nearest center of each place, and its distance in inches."""
     inches = np.array([grain.width / grain.resolution.x, grain.height / grain.resolution.y])
     cells = max(3, int((grain.dots / 2) ** 0.5))  # of two centers each, on average

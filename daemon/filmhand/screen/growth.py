@@ -17,10 +17,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.screen.lattice import Brick
+from filmhand.arrays import Float64Array, Int64Array
+from filmhand.screen.lattice import TileBrick
 
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
 # Values are rounded to this, and lie within -2 .. 2: what cannot be reached comes last.
 _SMALLEST_STEP, _OUT_OF_REACH = 1e-9, 8.0
 _DEEPEST = -(2**40)  # steps to a way out, counted downward, of what has not been reached yet
@@ -39,14 +38,14 @@ class Growing:
     smallest : pixels that a center turns at once when it turns at all
     """
 
-    members: Ints
-    center: Ints
-    value: Floats
-    firing: Floats
+    members: Int64Array
+    center: Int64Array
+    value: Float64Array
+    firing: Float64Array
     smallest: int
 
 
-def ranked(brick: Brick, dots: Growing, holes: Growing) -> Ints:
+def ranked(brick: TileBrick, dots: Growing, holes: Growing) -> Int64Array:
     """(pixels,) int64 in brick order: 0 .. pixels-1, low ranks turn black first.
 
     With ``smallest`` of 1 the ranks are a permutation. Otherwise the pixels of a dot that appears
@@ -69,7 +68,7 @@ def ranked(brick: Brick, dots: Growing, holes: Growing) -> Ints:
     return ranks
 
 
-def _growth_order(brick: Brick, growing: Growing) -> tuple[Ints, Ints]:
+def _growth_order(brick: TileBrick, growing: Growing) -> tuple[Int64Array, Int64Array]:
     """The members in the order in which they turn, growing all centers together.
 
     A member's key is the number of pixels that its center already has, plus the center's firing
@@ -92,7 +91,9 @@ def _growth_order(brick: Brick, growing: Growing) -> tuple[Ints, Ints]:
     return members[order], together
 
 
-def _without_islands(brick: Brick, ranks: Ints, mine: Ints, others: Ints) -> Ints:
+def _without_islands(
+    brick: TileBrick, ranks: Int64Array, mine: Int64Array, others: Int64Array
+) -> Int64Array:
     """The ranks with what would be cut off from the other half turned before it is cut off.
 
     Where dots have met, a few of the pixels between them may be left bare that touch no hole:
@@ -112,7 +113,7 @@ def _without_islands(brick: Brick, ranks: Ints, mine: Ints, others: Ints) -> Int
     depth = np.where(island, _DEEPEST, 0)
     ways = np.flatnonzero(~island)
 
-    def nearer(here: Ints, beside: Ints) -> Ints:
+    def nearer(here: Int64Array, beside: Int64Array) -> Int64Array:
         open_way = island[beside] & (turn[here] >= turn[beside])
         return np.where(open_way, depth[here] - 1, 2 * _DEEPEST)
 
@@ -123,7 +124,9 @@ def _without_islands(brick: Brick, ranks: Ints, mine: Ints, others: Ints) -> Int
     return freed
 
 
-def _in_one_piece(brick: Brick, members: Ints, center: Ints, value: Floats) -> Floats:
+def _in_one_piece(
+    brick: TileBrick, members: Int64Array, center: Int64Array, value: Float64Array
+) -> Float64Array:
     """The values, lowered where needed so that every center grows edge to edge.
 
     By its value alone a slanting tip or a thin line turns pixels that touch the rest at a corner
@@ -138,7 +141,7 @@ def _in_one_piece(brick: Brick, members: Ints, center: Ints, value: Floats) -> F
     first = members[best[np.flatnonzero(np.diff(center[best], prepend=-1))]]
     reached[first] = height[first]
 
-    def offer(here: Ints, beside: Ints) -> Floats:
+    def offer(here: Int64Array, beside: Int64Array) -> Float64Array:
         found = np.minimum(height[beside], reached[here] - _SMALLEST_STEP)
         return np.where(owner[beside] == owner[here], found, -np.inf)
 
@@ -148,10 +151,10 @@ def _in_one_piece(brick: Brick, members: Ints, center: Ints, value: Floats) -> F
 
 
 def _flood(
-    brick: Brick,
-    start: Ints,
+    brick: TileBrick,
+    start: Int64Array,
     level: NDArray[Any],
-    offer: Callable[[Ints, Ints], NDArray[Any]],
+    offer: Callable[[Int64Array, Int64Array], NDArray[Any]],
 ) -> None:
     """Raise ``level`` in place, from ``start`` outward, wherever a pixel is offered more.
 

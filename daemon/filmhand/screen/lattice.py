@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from math import gcd
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import Float64Array, Int64Array
 from filmhand.units import Resolution
 
 # Half of what the outer surface promises (0.1 % and 0.05 degrees), so that a measurement with its
@@ -41,7 +41,7 @@ def _extended_gcd(a: int, b: int) -> tuple[int, int, int]:
 
 
 @dataclass(frozen=True, slots=True)
-class Brick:
+class TileBrick:
     """A two-dimensional integer lattice as a brick wall: the Hermite normal form of its basis.
 
     The plane is covered by bricks ``length`` wide and ``height`` high; each brick course is
@@ -54,11 +54,11 @@ class Brick:
     shift: int
 
     @classmethod
-    def of(cls, first: tuple[int, int], second: tuple[int, int]) -> Brick:
+    def of(cls, first: tuple[int, int], second: tuple[int, int]) -> TileBrick:
         """The brick of the lattice that two vectors (across, along the courses) span.
 
-        >>> Brick.of((5, 6), (-6, 5))
-        Brick(length=61, height=1, shift=11)
+        >>> TileBrick.of((5, 6), (-6, 5))
+        TileBrick(length=61, height=1, shift=11)
         """
         (a, b), (c, d) = first, second
         area = abs(a * d - b * c)
@@ -68,10 +68,10 @@ class Brick:
         length = area // height
         return cls(length, height, (s * a + t * c) % length)
 
-    def index(self, x: NDArray[np.int64], y: NDArray[np.int64]) -> NDArray[np.int64]:
+    def index(self, x: Int64Array, y: Int64Array) -> Int64Array:
         """Number, 0 .. length x height - 1, of each lattice residue (x, y)."""
         course = y // self.height
-        inside: NDArray[np.int64] = (x - course * self.shift) % self.length
+        inside: Int64Array = (x - course * self.shift) % self.length
         return (y - course * self.height) * self.length + inside
 
 
@@ -103,25 +103,25 @@ class Lattice:
         return abs(a * d - b * c)
 
     @property
-    def dot_vectors(self) -> NDArray[np.float64]:
+    def dot_vectors(self) -> Float64Array:
         """(2, 2) float64: the two vectors from dot to dot, in pixels, y up."""
-        vectors: NDArray[np.float64] = np.linalg.solve(
+        vectors: Float64Array = np.linalg.solve(
             np.array(self.order, np.float64), np.array(self.period, np.float64)
         )
         return vectors
 
     @property
-    def pixel_brick(self) -> Brick:
+    def pixel_brick(self) -> TileBrick:
         """The period as bricks of pixels, courses counted in sheet rows (downward)."""
         (a, b), (c, d) = self.period
-        return Brick.of((a, -b), (c, -d))
+        return TileBrick.of((a, -b), (c, -d))
 
     @property
-    def dot_brick(self) -> Brick:
+    def dot_brick(self) -> TileBrick:
         """The period as bricks of dots, for numbering the dots of one tile."""
-        return Brick.of(*self.order)
+        return TileBrick.of(*self.order)
 
-    def frequencies(self) -> NDArray[np.float64]:
+    def frequencies(self) -> Float64Array:
         """(2, 2) float64: the two screen frequency vectors in cycles per inch, y up."""
         per_inch = self.dot_vectors / [self.resolution.x, self.resolution.y]
         return np.linalg.inv(per_inch).T.astype(np.float64)
@@ -141,8 +141,8 @@ class Lattice:
 
 
 def _errors(
-    vectors: NDArray[np.float64], *, lpi: float, angle: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    vectors: Float64Array, *, lpi: float, angle: float
+) -> tuple[Float64Array, Float64Array]:
     """Worst relative lpi error and worst angle error (degrees) of dot vectors in inches.
 
     ``vectors`` is (K, 2, 2): K candidates, two vectors each.
@@ -213,14 +213,14 @@ def find_lattice(lpi: float, angle: float, resolution: Resolution) -> Lattice:
     raise ValueError(f"no tile holds {lpi} lpi at {angle} degrees at {resolution} dpi")
 
 
-def holladay_cell(a: int, b: int) -> Brick:
+def holladay_cell(a: int, b: int) -> TileBrick:
     """The brick of a single rational cell spanned by (a, b) and (-b, a) pixels.
 
-    Kept beside :class:`Brick` because the published examples are stated this way.
+    Kept beside :class:`TileBrick` because the published examples are stated this way.
 
     >>> holladay_cell(14, 6)
-    Brick(length=116, height=2, shift=82)
+    TileBrick(length=116, height=2, shift=82)
     """
     if gcd(a, b) == 0:
         raise ValueError("a cell needs a length")
-    return Brick.of((a, b), (-b, a))
+    return TileBrick.of((a, b), (-b, a))

@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.screen.tile import Tile
+from filmhand.arrays import BoolArray, Float32Array, UInt16Array
+from filmhand.screen.tile import ThresholdTile
 
-Bits = NDArray[np.bool_]
 # Bytes and rows that are laid out at once: more would leave the processor's cache.
 _LARGEST_BLOCK, _MOST_ROWS = 4 * 2**20, 8
 
@@ -31,11 +31,11 @@ class Screener:
 
     def __init__(
         self,
-        tile: Tile,
+        tile: ThresholdTile,
         *,
         column: int,
         width: int,
-        cuts: NDArray[np.float32] | None = None,
+        cuts: Float32Array | None = None,
         dark_inks: bool = False,
     ) -> None:
         self._brick = tile.brick
@@ -62,8 +62,8 @@ class Screener:
         return rows.reshape(courses * brick.height, columns)
 
     def cut(
-        self, strip: NDArray[np.uint16] | NDArray[np.float32], *, row: int, out: Bits | None = None
-    ) -> Bits:
+        self, strip: UInt16Array | Float32Array, *, row: int, out: BoolArray | None = None
+    ) -> BoolArray:
         """Ink where the strip reaches the thresholds.
 
         Parameters

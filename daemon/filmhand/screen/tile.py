@@ -9,21 +9,24 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import Float64Array, Int64Array, UInt16Array
 from filmhand.screen.dot_order import dot_order, dot_positions
 from filmhand.screen.dot_shapes import Dot, DotFunction
-from filmhand.screen.growth import Floats, Growing, Ints, ranked
-from filmhand.screen.lattice import Brick, Lattice
+from filmhand.screen.growth import (
+    Growing,
+    ranked,
+)
+from filmhand.screen.lattice import Lattice, TileBrick
 
-FULL = 65535
+FULL_TONE = 65535
 # Where the dot grid lies against the pixel grid. An off-symmetry place avoids the four- and
 # eight-fold ties that would make every dot lopsided in the same way.
 _PHASE = (0.137, 0.291)
 
 
 @dataclass(frozen=True, slots=True)
-class Tile:
+class ThresholdTile:
     """Thresholds of one period, laid out as a brick.
 
     Attributes
@@ -34,15 +37,15 @@ class Tile:
     brick : how the courses of the tile repeat over the sheet
     """
 
-    thresholds: NDArray[np.uint16]
-    brick: Brick
+    thresholds: UInt16Array
+    brick: TileBrick
 
     @classmethod
-    def of(cls, ranks: Ints, brick: Brick) -> Tile:
+    def of(cls, ranks: Int64Array, brick: TileBrick) -> ThresholdTile:
         """The tile of ranks 0 .. pixels-1 in brick order, low ranks black first."""
         pixels = ranks.size
         # Smallest tone v with floor(v / 65535 x pixels + 1/2) > rank, in whole numbers.
-        thresholds = -((-(2 * ranks + 1) * FULL) // (2 * pixels))
+        thresholds = -((-(2 * ranks + 1) * FULL_TONE) // (2 * pixels))
         return cls(thresholds.astype(np.uint16).reshape(brick.height, brick.length), brick)
 
 
@@ -53,7 +56,7 @@ def build_tile(
     smallest_dot: int = 1,
     smallest_hole: int = 1,
     seed: int = 1,
-) -> Tile:
+) -> ThresholdTile:
     """The threshold tile of a screen.
 
     Parameters
@@ -76,12 +79,12 @@ def build_tile(
     ranks = rank_pixels(
         lattice, spot, smallest_dot=smallest_dot, smallest_hole=smallest_hole, seed=seed
     )
-    return Tile.of(ranks, lattice.pixel_brick)
+    return ThresholdTile.of(ranks, lattice.pixel_brick)
 
 
 def rank_pixels(
     lattice: Lattice, spot: DotFunction, *, smallest_dot: int, smallest_hole: int, seed: int
-) -> Ints:
+) -> Int64Array:
     """(pixels,) int64 in brick order: 0 .. pixels-1; see :func:`filmhand.screen.growth.ranked`."""
     u, v = _cell_coordinates(lattice)
     value = spot.value(np, 2 * (u - np.rint(u)), 2 * (v - np.rint(v)))
@@ -92,7 +95,11 @@ def rank_pixels(
     positions = dot_positions(lattice)
 
     def growing(
-        members: Ints, middle: tuple[float, float], value: Floats, smallest: int, seed: int
+        members: Int64Array,
+        middle: tuple[float, float],
+        value: Float64Array,
+        smallest: int,
+        seed: int,
     ) -> Growing:
         i, j = (
             np.rint(axis[members] - shift).astype(np.int64)
@@ -113,7 +120,7 @@ def rank_pixels(
     )
 
 
-def _cell_coordinates(lattice: Lattice) -> tuple[Floats, Floats]:
+def _cell_coordinates(lattice: Lattice) -> tuple[Float64Array, Float64Array]:
     """Coordinates of each pixel center of the brick, in dots along the two dot vectors."""
     brick = lattice.pixel_brick
     row, column = np.divmod(np.arange(lattice.pixels), brick.length)

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from filmhand import __version__
-from filmhand.art.files.extras import INSTALL as ART
+from filmhand.art.files.extras import ART_EXTRA as ART
 from filmhand.art.files.extras import installed
-from filmhand.cluster.scheduler import INSTALL, Cluster
+from filmhand.cluster.scheduler import CLUSTER_EXTRA, Cluster
 from filmhand.cluster.task import HERE
 from filmhand.disk import atomic
 from filmhand.disk.folders import Folders
@@ -63,7 +63,7 @@ def _worker(name: str, place: str, answer: Mapping[str, Any] | str) -> Finding:
     what = "cluster worker"
     if isinstance(answer, str):
         say = f"The worker at {place} cannot load filmhand ({answer})."
-        do = f"Install filmhand {__version__} for the Python that runs it ({INSTALL})."
+        do = f"Install filmhand {__version__} for the Python that runs it ({CLUSTER_EXTRA})."
         return Finding(Level.WRONG, name, what, say, do)
     where = f"The worker at {place} on {answer['host']}"
     if answer["filmhand"] != __version__:

@@ -17,7 +17,7 @@ from typing import Any
 from filmhand.disk import atomic
 from filmhand.peers.host import is_locked
 
-EVERY = 5.0  # seconds between two signs
+BEATS_EVERY = 5.0  # seconds between two signs
 TICK_AT_MOST = 60.0  # seconds since the last sign
 LOOK_AT_MOST = 120.0  # seconds since a profile was looked at; shares are looked at every 10 s
 _FUTURE = 5.0  # seconds; some file systems round
@@ -35,7 +35,7 @@ class Heartbeat:
     def beat(self, looks: Iterable[tuple[str, float]]) -> None:
         """Write a sign if one is due; `looks` gives when each profile was looked at last."""
         now = self._clock()
-        if now - self._at < EVERY:
+        if now - self._at < BEATS_EVERY:
             return
         self._at = now
         sign = {"schema": _SCHEMA, "boot": boot(), "tick": now, "looks": dict(looks)}

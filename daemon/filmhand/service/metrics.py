@@ -16,7 +16,7 @@ from filmhand.disk import atomic
 from filmhand.disk.disk_errors import plain_error
 from filmhand.queue.job_queue import JobQueue
 
-EVERY = 5.0  # seconds
+WRITTEN_EVERY = 5.0  # seconds
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +153,7 @@ class MetricsFile:
     def write(self, text: Callable[[], str], *, at_once: bool = False) -> None:
         """Write it if it is time."""
         now = self._clock()
-        if now - self._at < EVERY and not at_once:
+        if now - self._at < WRITTEN_EVERY and not at_once:
             return
         self._at = now
         try:

@@ -56,7 +56,7 @@ class Box:
 
 
 @dataclass(frozen=True, slots=True)
-class Grid:
+class CopyGrid:
     """Copies of one art: how many across and down, the pixels between them, and each of them.
 
     ``cells`` run along the rows from the top left.
@@ -69,7 +69,7 @@ class Grid:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class FilmPart:
     """One of the films that art larger than the sheet goes over.
 
     Attributes
@@ -121,9 +121,9 @@ class Layout:
     turned: int
     art_mm: tuple[float, float]
     ppi: float
-    grid: Grid | None = None
+    grid: CopyGrid | None = None
     films: tuple[Layout, ...] = ()
-    part: Part | None = None
+    part: FilmPart | None = None
 
     @property
     def copies(self) -> tuple[Box, ...]:

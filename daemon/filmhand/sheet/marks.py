@@ -13,9 +13,9 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+from filmhand.arrays import BoolArray
 from filmhand.sheet.layout import (
     REGISTRATION_MM,
     STEP_MM,
@@ -32,8 +32,7 @@ from filmhand.units import MM_PER_INCH, Resolution
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile
 
-Bits = NDArray[np.bool_]
-ScreenFlat = Callable[[Box, float], Bits]
+ScreenFlat = Callable[[Box, float], BoolArray]
 
 RULER_MM = 100.0
 _TEXT_MM = 2.1
@@ -47,7 +46,7 @@ class Mark:
     """A bitmap and where its top left corner lies, as the sheet is read."""
 
     box: Box
-    bits: Bits
+    bits: BoolArray
 
 
 @dataclass(slots=True)
@@ -57,11 +56,11 @@ class Furniture:
     marks: list[Mark] = field(default_factory=list)
     left_off: list[str] = field(default_factory=list)
 
-    def place(self, marks: list[tuple[Box, Bits]]) -> None:
+    def place(self, marks: list[tuple[Box, BoolArray]]) -> None:
         """Take marks that are known to lie clear of the art and of one another."""
         self.marks += [Mark(box, bits) for box, bits in marks]
 
-    def add(self, name: str, box: Box, layout: Layout, draw: Callable[[], Bits]) -> None:
+    def add(self, name: str, box: Box, layout: Layout, draw: Callable[[], BoolArray]) -> None:
         """Draw the mark unless it would touch the art or another, or reach into the margin."""
         inside = (
             box.left >= layout.printable.left
@@ -171,7 +170,7 @@ def _add_rulers(furniture: Furniture, sheet: _Sheet) -> None:
     )
 
 
-def _ruler(length: int, height: int, along_dpi: int, across_dpi: int) -> Bits:
+def _ruler(length: int, height: int, along_dpi: int, across_dpi: int) -> BoolArray:
     """A bar with a tick each 10 mm, longer at the ends and the middle; ends are exact."""
     bar = np.zeros((height, length), np.bool_)
     line = max(2, round(0.25 / MM_PER_INCH * across_dpi))
@@ -213,7 +212,7 @@ def text_bits(
     dpi: Resolution,
     *,
     tall_mm: float = _TEXT_MM,
-) -> Bits:
+) -> BoolArray:
     """Lines of text, (height, width) bool; what is too long for a line ends in dots.
 
     ``pitch`` is the rows from line to line, ``tall_mm`` the height of letters where it allows that.
@@ -251,7 +250,7 @@ def _add_steps(furniture: Furniture, sheet: _Sheet) -> None:
     columns, rows = wedge_grid(profile, strip.width)
     box = Box(strip.left, strip.top - rows * high, columns * wide, rows * high)
 
-    def draw() -> Bits:
+    def draw() -> BoolArray:
         bits = np.zeros((box.height, box.width), np.bool_)
         for number, tone in enumerate(STEPS):
             row, column = divmod(number, columns)
@@ -287,14 +286,14 @@ def _add_registration(furniture: Furniture, sheet: _Sheet) -> None:
         )
 
 
-def _target(width: int, height: int) -> Bits:
+def _target(width: int, height: int) -> BoolArray:
     """A cross in a circle, its lines about 0.1 mm or at least two pixels."""
     y, x = np.mgrid[:height, :width]
     from_x, from_y = (x + 0.5) / width - 0.5, (y + 0.5) / height - 0.5
     line = max(2 / min(width, height), 0.1 / _MARK_MM) / 2
     ring = np.abs(np.hypot(from_x, from_y) - 0.3) <= line
     cross = (np.abs(from_x) <= line) | (np.abs(from_y) <= line)
-    bits: Bits = ring | cross
+    bits: BoolArray = ring | cross
     return bits
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.sheet.layout import (
     Box,
-    Grid,
+    CopyGrid,
     Layout,
     fits,
     largest_in,
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 # Room for cut marks around copies, with a little air (common practice, no source).
 CUT_MM = 4.5
-MOST_COPIES = 2500
+MOST_COPIES_ON_SHEET = 2500
 # A size that was rounded to whole pixels may be this many too large for the room it was made for.
 _SLACK = 1
 
@@ -67,7 +67,7 @@ def most_in(room: int, side: int, gap: int) -> int:
     return max(0, (room + gap) // (side + gap))
 
 
-def grid_of(columns: int, rows: int, *, cell: Box, gap: tuple[int, int]) -> Grid:
+def grid_of(columns: int, rows: int, *, cell: Box, gap: tuple[int, int]) -> CopyGrid:
     """Equal cells with equal gaps; ``cell`` is the one at the top left."""
     cells = tuple(
         Box(
@@ -79,7 +79,7 @@ def grid_of(columns: int, rows: int, *, cell: Box, gap: tuple[int, int]) -> Grid
         for row in range(rows)
         for column in range(columns)
     )
-    return Grid(columns, rows, gap, cells)
+    return CopyGrid(columns, rows, gap, cells)
 
 
 def _repeated(
@@ -158,7 +158,7 @@ def _copies_in(
     across = most_in(area.width, size[0] - _SLACK, gap[0])
     down = most_in(area.height, size[1] - _SLACK, gap[1])
     if repeat.columns is None or repeat.rows is None:
-        return (across, down) if across and down and across * down <= MOST_COPIES else None
+        return (across, down) if across and down and across * down <= MOST_COPIES_ON_SHEET else None
     if across < repeat.columns or down < repeat.rows:
         return None
     return repeat.columns, repeat.rows

@@ -12,21 +12,21 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 
-Floats = NDArray[np.float64]
-Rows = Callable[[int, int], Floats]
+from filmhand.arrays import Float32Array, Float64Array
+
+FloatRows = Callable[[int, int], Float64Array]
 Method = Image.Resampling
 # Results a product: more of them lets it run at full speed, fewer waste less of it on zeros.
 _ACROSS, _DOWN = 64, 16
 
 
-def _sinc(x: Floats, reach: float) -> Floats:
+def _sinc(x: Float64Array, reach: float) -> Float64Array:
     return np.where(np.abs(x) < reach, np.sinc(x), 0.0)
 
 
-def _cubic(x: Floats) -> Floats:
+def _cubic(x: Float64Array) -> Float64Array:
     """Keys 1981 (doi 10.1109/TASSP.1981.1163711), a = -1/2."""
     x = np.abs(x)
     near = (1.5 * x - 2.5) * x * x + 1
@@ -35,7 +35,7 @@ def _cubic(x: Floats) -> Floats:
 
 
 # Reach and weight by distance in source pixels, as Pillow defines its filters.
-_FILTERS: dict[Method, tuple[int, Callable[[Floats], Floats]]] = {
+_FILTERS: dict[Method, tuple[int, Callable[[Float64Array], Float64Array]]] = {
     Method.LANCZOS: (3, lambda x: _sinc(x, 3) * np.sinc(x / 3)),
     Method.BICUBIC: (2, _cubic),
     Method.BILINEAR: (1, lambda x: np.maximum(0.0, 1 - np.abs(x))),
@@ -51,7 +51,7 @@ class _Block:
     stop: int
     since: int
     until: int
-    weights: Floats
+    weights: Float64Array
 
 
 @lru_cache(maxsize=8)
@@ -76,14 +76,14 @@ def _blocks(count: int, to: int, method: Method, size: int) -> tuple[_Block, ...
 
 
 def resample_rows(
-    rows: Rows,
+    rows: FloatRows,
     size: tuple[int, int],
     to: tuple[int, int],
     *,
     first: int,
     count: int,
     method: Image.Resampling,
-) -> NDArray[np.float32]:
+) -> Float32Array:
     """Some rows of a picture resampled as a whole.
 
     Parameters

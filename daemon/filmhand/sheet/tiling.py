@@ -10,7 +10,7 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.sheet.layout import Box, Layout, Part, sheet_boxes, turn_size
+from filmhand.sheet.layout import Box, FilmPart, Layout, sheet_boxes, turn_size
 from filmhand.sheet.measures import (
     in_inches,
     in_millimeters,
@@ -107,7 +107,7 @@ def plan_films(
             printable=printable,
             zone=zone,
             art=placed(area, (across, down), profile.art.place),
-            part=Part(
+            part=FilmPart(
                 row + 1,
                 column + 1,
                 len(rows),

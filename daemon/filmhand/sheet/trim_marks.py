@@ -7,13 +7,12 @@ lie inside the margin and clear of the art.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray
 from filmhand.sheet.layout import Box, Layout
 from filmhand.units import MM_PER_INCH, Resolution
 
-Bits = NDArray[np.bool_]
-Placed = tuple[Box, Bits]
+Placed = tuple[Box, BoolArray]
 
 # Long enough to lay a ruler along, wide enough for any office printer, and off the copies by more
 # than a cut goes astray (common practice, no source).
@@ -83,7 +82,7 @@ def alignment_crosses(layout: Layout, dpi: Resolution) -> list[Placed]:
     return [(Box(x - width // 2, y - height // 2, width, height), cross) for x, y in middles]
 
 
-def _cross(width: int, height: int, dpi: Resolution) -> Bits:
+def _cross(width: int, height: int, dpi: Resolution) -> BoolArray:
     bits = np.zeros((height, width), np.bool_)
     # An odd number of pixels, so that the line has a middle one, and at least three.
     across, down = (max(1, round(_LINE_MM / 4 / MM_PER_INCH * a)) for a in (dpi.x, dpi.y))

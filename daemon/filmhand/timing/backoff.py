@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable
 
 FIRST = 5.0  # seconds
-LONGEST = 300.0
+LONGEST_PAUSE = 300.0
 
 
 class Backoff:
@@ -26,7 +26,7 @@ class Backoff:
         with self._lock:
             self.why, self.looking = why, looking
             if self._clock() >= self._until:  # jobs that fail together count once
-                self._delay = min(LONGEST, self._delay * 2 or FIRST)
+                self._delay = min(LONGEST_PAUSE, self._delay * 2 or FIRST)
                 self._until = self._clock() + self._delay
 
     def holds(self) -> bool:

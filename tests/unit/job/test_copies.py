@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from filmhand.pipeline.render.copies import Copies
+from filmhand.pipeline.render.copies import ArtCopies
 from filmhand.sheet.layout import Box
 from filmhand.sheet.placement import grid_of
 
@@ -15,7 +15,7 @@ from filmhand.sheet.placement import grid_of
 def copies_of(columns, rows, size, gap):
     grid = grid_of(columns, rows, cell=Box(7, 5, *size), gap=gap)
     last = grid.cells[-1]
-    return Copies.of(grid, Box(7, 5, last.right - 7, last.bottom - 5)), grid
+    return ArtCopies.of(grid, Box(7, 5, last.right - 7, last.bottom - 5)), grid
 
 
 @given(
@@ -44,7 +44,7 @@ def test_every_strip_shows_the_art_at_every_copy(columns, rows, size, gap, strip
 @pytest.mark.parametrize("mirror", [False, True])
 def test_art_alone_is_left_as_it_is(mirror):
     area = Box(3, 4, 10, 12)
-    copies = Copies.of(None, area.mirrored(50) if mirror else area)
+    copies = ArtCopies.of(None, area.mirrored(50) if mirror else area)
 
     def rows(first, count):
         return np.ones((count, 10), np.bool_)

@@ -5,7 +5,7 @@ import pytest
 
 from filmhand.film.bits import BitSheet
 from filmhand.mesh.printing.losses import print_piece
-from filmhand.mesh.printing.print_model import Conditions, Impression
+from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips
 from filmhand.mesh.table import read_mesh
 from filmhand.pipeline.predict.flat_tints import (
     bands_of,
@@ -20,7 +20,7 @@ from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.profile.read.load import read_profile
 from filmhand.screen.lattice import find_lattice
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import FULL, build_tile
+from filmhand.screen.tile import FULL_TONE, build_tile
 from filmhand.units import Resolution
 
 PROFILE = """\
@@ -69,9 +69,9 @@ def speckled(shape, seed=1):
 
 def test_strips_give_what_the_whole_gives(sheet):
     film = speckled((777, 650))
-    now = Conditions(mesh=read_mesh("43-80"), mesh_angle=8)
+    now = PrintConditions(mesh=read_mesh("43-80"), mesh_angle=8)
     seen = predict_film(sheet(film), DPI, now, threads=2)
-    impression = Impression(now, DPI, left=0, width=film.shape[1])
+    impression = PrintedStrips(now, DPI, left=0, width=film.shape[1])
     halo_x, halo_y = impression.halo
     whole = print_piece(
         impression,
@@ -91,7 +91,7 @@ def test_strips_give_what_the_whole_gives(sheet):
 
 def test_threads_change_nothing(sheet):
     bits = sheet(speckled((500, 333), seed=2))
-    now = Conditions(mesh=read_mesh("62-64"))
+    now = PrintConditions(mesh=read_mesh("62-64"))
     one, two = (predict_film(bits, DPI, now, threads=count) for count in (1, 2))
     assert (one.printed == two.printed).all()
     assert (one.lost, one.filled) == (two.lost, two.filled)
@@ -100,7 +100,9 @@ def test_threads_change_nothing(sheet):
 def test_the_picture_of_a_large_film_is_averaged(sheet):
     film = np.zeros((9000, 900), bool)
     film[:, :450] = True
-    seen = predict_film(sheet(film), Resolution(1200, 600), Conditions(mesh=read_mesh("43-80")))
+    seen = predict_film(
+        sheet(film), Resolution(1200, 600), PrintConditions(mesh=read_mesh("43-80"))
+    )
     # 15 in at the finer 1200 dpi are 18000 pixels, for twice the picture's 2000.
     assert seen.box == (5, 3)
     assert max(seen.printed.shape) <= 4000
@@ -112,7 +114,7 @@ def test_a_stepped_film_tells_its_own_tones(sheet):
     plan = plan_screen(own)
     tile = plan.tile()
     tones = np.repeat([0.1, 0.3, 0.5, 0.8], 300)
-    strip = np.rint(np.tile(tones, (1200, 1)) * FULL).astype(np.uint16)
+    strip = np.rint(np.tile(tones, (1200, 1)) * FULL_TONE).astype(np.uint16)
     film = Screener(tile, column=0, width=1200).cut(strip, row=0)
     told, seen = predict_print(sheet(film), DPI, conditions_of(own), profile=own)
     points = {round(p["film_pct"]): p for p in told["curve"]}
@@ -130,9 +132,9 @@ def test_a_stepped_film_tells_its_own_tones(sheet):
 
 def test_without_a_profile_the_screen_of_the_film_is_found(sheet):
     tile = build_tile(find_lattice(30, 22.5, DPI), "round")
-    strip = np.full((1200, 1200), FULL // 3, np.uint16)
+    strip = np.full((1200, 1200), FULL_TONE // 3, np.uint16)
     film = Screener(tile, column=0, width=1200).cut(strip, row=0)
-    told, _ = predict_print(sheet(film), DPI, Conditions(mesh=read_mesh("62-64")))
+    told, _ = predict_print(sheet(film), DPI, PrintConditions(mesh=read_mesh("62-64")))
     assert told["screen"]["lpi"] == pytest.approx(30, rel=0.01)
     assert told["flats"] == "the screen found on the film, with round dots"
     assert len(told["curve"]) >= 14
@@ -140,7 +142,7 @@ def test_without_a_profile_the_screen_of_the_film_is_found(sheet):
 
 def test_a_film_without_a_screen_has_no_curve_of_flats(sheet):
     film = np.random.default_rng(4).random((400, 400)) < 0.3
-    told, _ = predict_print(sheet(film), DPI, Conditions(mesh=read_mesh("43-80")))
+    told, _ = predict_print(sheet(film), DPI, PrintConditions(mesh=read_mesh("43-80")))
     assert told["flats"] is None and told["bands"] is None
     assert all(point["from"] == "film" for point in told["curve"])
 
@@ -169,7 +171,7 @@ def test_conditions_come_from_the_profile_and_the_mesh_of_the_command_goes_first
 def test_the_curve_rises_and_a_wetter_ink_prints_darker():
     tile = build_tile(find_lattice(45, 22.5, DPI), "ellipse")
     curves = [
-        curve_of(Conditions(mesh=read_mesh("90-48"), spread_um=spread), tile, DPI)
+        curve_of(PrintConditions(mesh=read_mesh("90-48"), spread_um=spread), tile, DPI)
         for spread in (5, 30)
     ]
     for curve in curves:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from filmhand.mesh.moire.alternatives import (
-    Wanted,
+    WantedScreen,
     angle_choices,
     better_angles,
     mesh_angle_choices,
@@ -19,7 +19,9 @@ SCREENS = [(25, 45, 109.22), (35, 0, 109.22), (55, 45, 228.6), (45, 0, 228.6), (
 
 
 def wanted_of(lpi, angle, tpi, *, lines=False, allowed=lambda lpi: max(1.5, 3 * 25.4 / lpi)):
-    return Wanted(lpi=lpi, angle=angle, lines=lines, weave=MeshThreads(tpi), allowed_mm=allowed)
+    return WantedScreen(
+        lpi=lpi, angle=angle, lines=lines, weave=MeshThreads(tpi), allowed_mm=allowed
+    )
 
 
 def worst(lpi, angle, tpi, *, lines=False):

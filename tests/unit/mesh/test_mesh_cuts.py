@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import ndimage
 
 from filmhand.mesh.bitmap import strokes
-from filmhand.mesh.bitmap.strokes import Shape, narrowest
+from filmhand.mesh.bitmap.strokes import InkShape, narrowest
 from filmhand.mesh.bitmap.worst_places import narrowest_places
 from filmhand.units import Resolution
 
@@ -30,7 +30,7 @@ def shape_of(bits, *, ink, skip=0):
     """The shape, with stray bits before the area in its first byte."""
     before = np.random.default_rng(1).random((len(bits), skip)) < 0.5
     packed = np.packbits(np.hstack([before, bits]), axis=1)
-    return Shape(
+    return InkShape(
         lambda a, b: packed[a:b],
         (bits.shape[1], bits.shape[0]),
         resolution=DPI,

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from filmhand.mesh.bitmap.components import SmallRuns
-from filmhand.mesh.printing.losses import Candidates, fill_holes, passes, print_piece
-from filmhand.mesh.printing.print_model import Conditions, Impression
+from filmhand.mesh.printing.losses import AtRisk, fill_holes, passes, print_piece
+from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips
 from filmhand.mesh.table import read_mesh
 from filmhand.units import Resolution
 
@@ -17,7 +17,7 @@ def runs(*rows):
 
 
 def piece_of(film, now, *, row=0, column=0, block=(8, 8), resolution=DPI):
-    impression = Impression(now, resolution, left=column, width=film.shape[1])
+    impression = PrintedStrips(now, resolution, left=column, width=film.shape[1])
     halo_x, halo_y = impression.halo
     padded = np.pad(film, ((halo_y,) * 2, (halo_x,) * 2))
     return print_piece(impression, padded, row=row, column=column, block=block)
@@ -45,7 +45,7 @@ def test_fill_blackens_what_lies_on_the_film_and_tells_it():
 
 def test_dots_on_a_crossing_are_lost_and_others_are_not():
     # Threads of 80 um end at every 232.6 um, counted right and down from the sheet's corner.
-    now = Conditions(mesh=read_mesh("43-80"), gap_um=0)
+    now = PrintConditions(mesh=read_mesh("43-80"), gap_um=0)
     pixel = DPI.pixel_um()[0]
     film = np.zeros((160, 160), bool)
     pitch = now.pitch_um / pixel
@@ -63,7 +63,7 @@ def test_dots_on_a_crossing_are_lost_and_others_are_not():
 
 
 def test_holes_in_an_opening_fill_and_are_printed():
-    now = Conditions(mesh=read_mesh("43-80"), gap_um=0)
+    now = PrintConditions(mesh=read_mesh("43-80"), gap_um=0)
     pitch = now.pitch_um / DPI.pixel_um()[0]
     film = np.ones((160, 160), bool)
     rng = np.random.default_rng(2)
@@ -81,11 +81,11 @@ def test_holes_in_an_opening_fill_and_are_printed():
 
 
 def test_what_the_piece_cuts_is_not_told_as_lost():
-    now = Conditions(mesh=read_mesh("43-80"), gap_um=500, light_deg=45)  # every dot vanishes
+    now = PrintConditions(mesh=read_mesh("43-80"), gap_um=500, light_deg=45)  # every dot vanishes
     film = np.zeros((64, 64), bool)
     film[30:32, 30:32] = True
     assert piece_of(film, now).lost_count == 1
-    impression = Impression(now, DPI, left=0, width=64)
+    impression = PrintedStrips(now, DPI, left=0, width=64)
     halo_x, halo_y = impression.halo
     padded = np.zeros((64 + 2 * halo_y, 64 + 2 * halo_x), bool)
     padded[halo_y - 1 : halo_y + 1, halo_x + 4 : halo_x + 6] = True
@@ -95,8 +95,8 @@ def test_what_the_piece_cuts_is_not_told_as_lost():
 
 @pytest.mark.parametrize("side", ["left", "right", "top", "bottom"])
 def test_dots_that_reach_beyond_a_side_are_not_told_as_lost(side):
-    now = Conditions(mesh=read_mesh("43-80"), gap_um=500, light_deg=45)  # every dot vanishes
-    impression = Impression(now, DPI, left=0, width=64)
+    now = PrintConditions(mesh=read_mesh("43-80"), gap_um=500, light_deg=45)  # every dot vanishes
+    impression = PrintedStrips(now, DPI, left=0, width=64)
     halo_x, halo_y = impression.halo
     size = 64 + 2 * halo_y, 64 + 2 * halo_x
 
@@ -118,19 +118,19 @@ def test_dots_that_reach_beyond_a_side_are_not_told_as_lost(side):
 
 @pytest.mark.parametrize("dpi", [300, 600, 2400])
 def test_blocks_may_be_smaller_or_larger_than_a_pixel(dpi):
-    now = Conditions(mesh=read_mesh("90-48"))
+    now = PrintConditions(mesh=read_mesh("90-48"))
     film = np.zeros((128, 128), bool)
     film[32:96, 32:96] = True
     found = piece_of(film, now, resolution=Resolution(dpi, dpi))
-    cells = Impression(now, Resolution(dpi, dpi), left=0, width=8).cells[0]
+    cells = PrintedStrips(now, Resolution(dpi, dpi), left=0, width=8).cells[0]
     assert found.share.shape == (128 * cells // 8,) * 2
     assert found.share.max() == pytest.approx(1)
     assert found.share.min() == 0
 
 
 def test_candidates_hold_all_that_can_be_lost_or_filled():
-    now = Conditions(mesh=read_mesh("43-80"), gap_um=0)
-    least = Candidates.of(now, DPI)
+    now = PrintConditions(mesh=read_mesh("43-80"), gap_um=0)
+    least = AtRisk.of(now, DPI)
     pixel = DPI.pixel_um()[0]
     assert least.dot * pixel**2 > (80 * 2**0.5) ** 2 * np.pi / 4
     assert least.hole * pixel**2 > now.mesh.opening_um**2

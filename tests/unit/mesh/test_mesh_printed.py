@@ -7,7 +7,7 @@ import pytest
 
 from filmhand.mesh.bitmap.components import count_components
 from filmhand.mesh.printing.losses import count_of
-from filmhand.mesh.printing.print_model import Conditions, Impression, washes_away
+from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips, washes_away
 from filmhand.mesh.table import MESHES, read_mesh, woven
 from filmhand.units import Resolution
 
@@ -15,12 +15,12 @@ FINE = Resolution(4800, 4800)  # a device pixel is one cell of 5.3 um
 
 
 def conditions(mesh="90-48", **more):
-    return Conditions(mesh=read_mesh(mesh), **more)
+    return PrintConditions(mesh=read_mesh(mesh), **more)
 
 
 def printed(core, now, resolution=FINE, *, row=0, left=0, reduce=None):
     """(printed, passed) shares of a film that is bare around ``core``."""
-    impression = Impression(now, resolution, left=left, width=core.shape[1])
+    impression = PrintedStrips(now, resolution, left=left, width=core.shape[1])
     halo = impression.halo
     film = np.pad(core, ((halo[1],) * 2, (halo[0],) * 2))
     block = reduce or impression.cells
@@ -52,7 +52,7 @@ def by_field(share, field):
 @pytest.mark.parametrize("angle", [0, 7, 22.5, 45, 80])
 @pytest.mark.parametrize("row", MESHES, ids=lambda row: f"{row.threads_per_cm}-{row.thread_um}")
 def test_a_solid_prints_solid_and_bare_film_bare(row, angle):
-    now = Conditions(mesh=woven(row.threads_per_cm, row.thread_um), mesh_angle=angle)
+    now = PrintConditions(mesh=woven(row.threads_per_cm, row.thread_um), mesh_angle=angle)
     for resolution in (Resolution(600, 600), Resolution(720, 1440)):
         film = np.ones((96, 128), bool)
         film[0, 0] = False  # so that it is worked out and not taken as solid at a glance
@@ -79,7 +79,7 @@ def test_light_takes_gap_times_tangent_off_every_edge():
     # Geometry of a shadow; a mesh of nearly no thread leaves light alone at work.
     mesh = woven(20, 10)
     for gap, light in ((100, 10), (100, 20), (20, 45)):
-        now = Conditions(mesh=mesh, gap_um=gap, light_deg=light, spread_um=0)
+        now = PrintConditions(mesh=mesh, gap_um=gap, light_deg=light, spread_um=0)
         undercut = gap * tan(radians(light))
         assert now.undercut_um == pytest.approx(undercut)
         film = np.zeros((256, 256), bool)
@@ -148,7 +148,7 @@ def test_a_dot_is_printed_where_it_lies_whatever_strip_it_is_part_of():
     resolution = Resolution(600, 1200)
     rng = np.random.default_rng(5)
     film = rng.random((40, 24)).repeat(8, axis=0).repeat(12, axis=1) < 0.4
-    impression = Impression(now, resolution, left=0, width=film.shape[1])
+    impression = PrintedStrips(now, resolution, left=0, width=film.shape[1])
     halo_x, halo_y = impression.halo
     padded = np.pad(film, ((halo_y,) * 2, (halo_x,) * 2))
     whole, passed = impression.of(padded, row=70)
@@ -158,7 +158,7 @@ def test_a_dot_is_printed_where_it_lies_whatever_strip_it_is_part_of():
         assert (share == whole[top:stop]).all()
         assert (through == passed[top:stop]).all()
     left = 96
-    other = Impression(now, resolution, left=left, width=film.shape[1] - left)
+    other = PrintedStrips(now, resolution, left=left, width=film.shape[1] - left)
     share, through = other.of(padded[:, left:], row=70)
     assert (share == whole[:, left:]).all()
     assert (through == passed[:, left:]).all()
@@ -178,10 +178,10 @@ def test_blocks_are_sums_of_smaller_ones():
 
 def test_a_stretched_mesh_has_wider_openings_and_the_same_threads():
     slack = woven(90, 48)
-    tight = Conditions(mesh=woven(90, 48, stretch_percent=4))
+    tight = PrintConditions(mesh=woven(90, 48, stretch_percent=4))
     assert tight.pitch_um == pytest.approx(slack.pitch_um / 0.96)
     assert tight.thread_um == 48
-    flat = Conditions(mesh=woven(90, 48, opening_um=55))
+    flat = PrintConditions(mesh=woven(90, 48, opening_um=55))
     assert flat.thread_um == pytest.approx(slack.pitch_um - 55)
 
 

@@ -5,7 +5,7 @@ import pytest
 from PIL import Image
 
 from filmhand.film.bits import BitSheet
-from filmhand.mesh.printing.print_model import Conditions
+from filmhand.mesh.printing.print_model import PrintConditions
 from filmhand.mesh.table import read_mesh
 from filmhand.page.predicted_print import coded, write_predicted_print
 from filmhand.page.proof import write_proof
@@ -14,7 +14,7 @@ from filmhand.tone import linear_to_srgb
 from filmhand.units import Resolution
 
 DPI = Resolution(300, 300)
-MESH = Conditions(mesh=read_mesh("43-80"))
+MESH = PrintConditions(mesh=read_mesh("43-80"))
 RED, BLUE, ORANGE, FRAME = (214, 40, 40), (30, 90, 220), (235, 120, 0), (0, 125, 125)
 
 
@@ -97,7 +97,7 @@ def test_the_detail_may_be_asked_for_at_a_place(proof, place):
 def test_lost_dots_are_red_and_filled_holes_blue(proof):
     lone = np.zeros((1200, 1200), bool)
     lone[600:604, 600:604] = True
-    gone = Conditions(mesh=read_mesh("43-80"), gap_um=500, light_deg=45)
+    gone = PrintConditions(mesh=read_mesh("43-80"), gap_um=500, light_deg=45)
     close = proof(lone, conditions=gone, art=Box(450, 450, 300, 300))[:, 1040:]
     assert len(near(close, RED)) > 20
     assert not len(near(close, BLUE))
@@ -105,7 +105,7 @@ def test_lost_dots_are_red_and_filled_holes_blue(proof):
     holes = np.ones((1400, 1400), bool)
     for row in range(100, 1300, 20):
         holes[row : row + 2, 100:1300:20] = holes[row : row + 2, 101:1300:20] = False
-    within = Conditions(mesh=read_mesh("43-80"), gap_um=0)
+    within = PrintConditions(mesh=read_mesh("43-80"), gap_um=0)
     close = proof(holes, resolution, conditions=within)[:, 1040:]
     assert len(near(close, BLUE)) > 100
     assert not len(near(close, RED))

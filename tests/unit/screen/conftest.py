@@ -5,11 +5,11 @@ import pytest
 from scipy import ndimage
 
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import FULL
+from filmhand.screen.tile import FULL_TONE
 
 
 def _flat(tile, tone, *, width=400, height=400, row=0, column=0):
-    code = round(tone * FULL)
+    code = round(tone * FULL_TONE)
     strip = np.full((height, width), code, np.uint16)
     return Screener(tile, column=column, width=width).cut(strip, row=row)
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.screen.lattice import Brick, find_lattice
+from filmhand.screen.lattice import TileBrick, find_lattice
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import FULL, Tile, build_tile
+from filmhand.screen.tile import FULL_TONE, ThresholdTile, build_tile
 from filmhand.units import Resolution
 
 
@@ -18,12 +18,12 @@ def tile():
 
 @pytest.fixture(scope="module")
 def picture():
-    return np.random.default_rng(5).integers(0, FULL + 1, (300, 400)).astype(np.uint16)
+    return np.random.default_rng(5).integers(0, FULL_TONE + 1, (300, 400)).astype(np.uint16)
 
 
 def test_a_pixel_is_ink_where_the_tone_reaches_its_threshold():
     # Courses of one row, four long, each shifted by one against the row above.
-    tile = Tile(np.array([[10, 20, 30, 40]], np.uint16), Brick(4, 1, 1))
+    tile = ThresholdTile(np.array([[10, 20, 30, 40]], np.uint16), TileBrick(4, 1, 1))
     bits = Screener(tile, column=0, width=5).cut(np.full((3, 5), 20, np.uint16), row=0)
     assert bits.astype(int).tolist() == [
         [1, 1, 0, 0, 1],
@@ -33,7 +33,7 @@ def test_a_pixel_is_ink_where_the_tone_reaches_its_threshold():
 
 
 def test_the_phase_belongs_to_the_sheet():
-    tile = Tile(np.array([[10, 20, 30, 40]], np.uint16), Brick(4, 1, 1))
+    tile = ThresholdTile(np.array([[10, 20, 30, 40]], np.uint16), TileBrick(4, 1, 1))
     whole = Screener(tile, column=0, width=9).cut(np.full((6, 9), 20, np.uint16), row=0)
     part = Screener(tile, column=3, width=5).cut(np.full((4, 5), 20, np.uint16), row=2)
     assert np.array_equal(part, whole[2:6, 3:8])

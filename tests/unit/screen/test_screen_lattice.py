@@ -14,8 +14,8 @@ from filmhand.screen.lattice import (
     ANGLE_TOLERANCE_DEG,
     LPI_TOLERANCE,
     SHORTEST_REPEAT_IN,
-    Brick,
     Lattice,
+    TileBrick,
     find_lattice,
     holladay_cell,
 )
@@ -30,9 +30,9 @@ def test_brick_numbers_every_residue_once(first, second):
     area = abs(a * d - b * c)
     if area == 0:
         with pytest.raises(ValueError, match="parallel"):
-            Brick.of(first, second)
+            TileBrick.of(first, second)
         return
-    brick = Brick.of(first, second)
+    brick = TileBrick.of(first, second)
     assert brick.length * brick.height == area
     assert 0 <= brick.shift < brick.length
     y, x = np.mgrid[-20:20, -20:20]

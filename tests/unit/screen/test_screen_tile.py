@@ -10,7 +10,7 @@ from scipy import ndimage, spatial
 
 from filmhand.screen.dot_shapes import Dot
 from filmhand.screen.lattice import find_lattice
-from filmhand.screen.tile import FULL, build_tile, rank_pixels
+from filmhand.screen.tile import FULL_TONE, build_tile, rank_pixels
 from filmhand.units import Resolution
 
 DOT_FUNCTIONS = {str(dot): dot.row.function for dot in Dot if dot.row.function is not None}
@@ -43,9 +43,9 @@ def test_ranks_are_a_permutation(lattice, dot):
 @pytest.mark.parametrize("tones", [101, 257])
 def test_every_tone_inks_exactly_its_share_of_a_period(lattice, dot, tones):
     thresholds = np.sort(tile_of(lattice, dot).thresholds.ravel())
-    codes = np.rint(np.linspace(0, 1, tones) * FULL).astype(np.int64)
+    codes = np.rint(np.linspace(0, 1, tones) * FULL_TONE).astype(np.int64)
     inked = np.searchsorted(thresholds, codes, side="right")
-    wanted = (2 * codes * lattice.pixels + FULL) // (2 * FULL)  # halves rounded up
+    wanted = (2 * codes * lattice.pixels + FULL_TONE) // (2 * FULL_TONE)  # halves rounded up
     assert np.array_equal(inked, wanted)
     assert (inked[0], inked[-1]) == (0, lattice.pixels)
 
@@ -55,8 +55,8 @@ def test_any_window_of_a_whole_period_holds_the_exact_tone(flat, tone):
     # 300 dpi, 45 lpi, 22.5 degrees: the same period laid out in rows and in columns.
     lattice = find_lattice(45, 22.5, Resolution(300, 300))
     tile = tile_of(lattice, "round")
-    code = round(tone * FULL)
-    wanted = (2 * code * lattice.pixels + FULL) // (2 * FULL)
+    code = round(tone * FULL_TONE)
+    wanted = (2 * code * lattice.pixels + FULL_TONE) // (2 * FULL_TONE)
     (a, _), (c, _) = lattice.period
     along = tile.brick.length, tile.brick.height
     columns = np.gcd(a, c)
@@ -106,10 +106,10 @@ def test_the_mean_tone_stays_within_half_a_smallest_dot(lattice, dot):
     tile = tile_of(lattice, dot, smallest_dot=dot_size, smallest_hole=hole_size)
     thresholds = np.sort(tile.thresholds.ravel())
     tones = np.linspace(0, 1, 1001)
-    inked = np.searchsorted(thresholds, np.rint(tones * FULL), side="right")
+    inked = np.searchsorted(thresholds, np.rint(tones * FULL_TONE), side="right")
     off = np.abs(inked - tones * lattice.pixels)
     # The quantum of a 16-bit tone, and the half pixel of the rounding, come on top.
-    spare = lattice.pixels / FULL / 2 + 1
+    spare = lattice.pixels / FULL_TONE / 2 + 1
     assert off[tones < 0.5].max() <= dot_size / 2 + spare
     assert off[tones > 0.5].max() <= hole_size / 2 + spare
 

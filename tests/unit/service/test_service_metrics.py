@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
-from filmhand.service.metrics import EVERY, MetricsFile, ProfileFigures, metrics_text
+from filmhand.service.metrics import WRITTEN_EVERY, MetricsFile, ProfileFigures, metrics_text
 
 SMALL = ProfileFigures(
     name="small",
@@ -80,7 +80,7 @@ def test_the_file_is_replaced_as_a_whole_and_trouble_said_once(tmp_path: Path) -
     file = MetricsFile(path, lambda: now[0], lambda event, **facts: said.append(event))
     for _ in range(3):
         file.write(lambda: "x 1\n")
-        now[0] += EVERY
+        now[0] += WRITTEN_EVERY
     assert said == ["metrics not written"]
     path.parent.mkdir()
     file.write(lambda: "x 2\n")

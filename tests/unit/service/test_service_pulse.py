@@ -9,7 +9,7 @@ import pytest
 
 from filmhand.peers.host import Lock
 from filmhand.service.heartbeat import (
-    EVERY,
+    BEATS_EVERY,
     LOOK_AT_MOST,
     TICK_AT_MOST,
     Heartbeat,
@@ -87,4 +87,4 @@ def test_signs_are_written_every_few_seconds_only(state: Path) -> None:
         pulse.beat([])
         ticks.append(json.loads((state / "pulse.json").read_bytes())["tick"])
         now[0] += 0.5
-    assert len(set(ticks)) == 20 / EVERY
+    assert len(set(ticks)) == 20 / BEATS_EVERY

@@ -12,7 +12,7 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 import spool_bench
 
 from filmhand.peers import learning
-from filmhand.peers.learning import EVERY, PeerLearning
+from filmhand.peers.learning import LEARNED_EVERY, PeerLearning
 from filmhand.queue.job_queue import JobQueue
 
 
@@ -48,7 +48,7 @@ class Shop:
 
     def later(self, minutes: int = 1) -> None:
         for _ in range(minutes):
-            self.now += EVERY + 1
+            self.now += LEARNED_EVERY + 1
             self.here.look()
 
     def known(self) -> dict[str, int]:

@@ -8,7 +8,7 @@ import pytest
 
 from filmhand.disk.file_names import first_free
 from filmhand.jobs import film_names
-from filmhand.jobs.film_names import FULL, Stems
+from filmhand.jobs.film_names import TRIED_BEFORE_LISTING, Stems
 
 
 @pytest.fixture
@@ -85,7 +85,7 @@ def test_a_small_folder_is_listed_each_time(folders: list[Path], listings: list[
 
 
 def test_a_full_folder_is_believed_for_a_while(folders: list[Path], listings: list[Path]) -> None:
-    fill(folders, FULL)
+    fill(folders, TRIED_BEFORE_LISTING)
     bank = Bank.stems()
     assert [bank.first_free(folders, poster) for _ in range(30)] == list(range(1, 31))
     assert len(listings) == 3
@@ -113,7 +113,7 @@ def test_all_films_of_a_job_get_one_number(folders: list[Path]) -> None:
 def test_what_is_remembered_is_bounded(
     tmp_path: Path, folders: list[Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(film_names, "FULL", 1)
+    monkeypatch.setattr(film_names, "TRIED_BEFORE_LISTING", 1)
     monkeypatch.setattr(film_names, "_MOST", 100)
     bank = Bank.stems()
     for number in range(20):
@@ -128,7 +128,7 @@ def test_what_is_remembered_is_bounded(
 
 @pytest.mark.usefixtures("listings")
 def test_threads_never_get_the_same_name(folders: list[Path]) -> None:
-    fill(folders, FULL)
+    fill(folders, TRIED_BEFORE_LISTING)
     bank = Bank.stems()
     bank.first_free(folders, poster)
     Bank.now -= 1000  # nothing is listed again meanwhile

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray
 from filmhand.art.files.gray import WHITE, Codes
 
 # Blocks across the shorter side of the square: fewer tell little, more are only noise.
@@ -14,7 +14,7 @@ _CALM = 0.1
 
 
 def busiest_place(
-    coded: Codes, size: tuple[int, int], bare: NDArray[np.bool_] | None = None
+    coded: Codes, size: tuple[int, int], bare: BoolArray | None = None
 ) -> tuple[float, float]:
     """The middle of the rectangle with the most change in middle tones.
 

@@ -16,18 +16,20 @@ from enum import StrEnum
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray, Float32Array
 from filmhand.art.analysis.page_marks import PageMarks, find_marks
-from filmhand.art.analysis.page_regions import Regions, find_regions
-from filmhand.art.analysis.paper_ground import Field, local_maximum, smooth
+from filmhand.art.analysis.page_regions import PageRegions, find_regions
+from filmhand.art.analysis.paper_ground import (
+    local_maximum,
+    smooth,
+)
 from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.analysis.ruled_lines import RuledLines, find_ruled_lines, near_ruled_lines
 from filmhand.art.analysis.tone_or_line import ToneOrLine, inked_depth, is_clouded, tone_or_line_of
 from filmhand.art.files.gray import Codes, light_of_codes
 from filmhand.art.repair.descreen import ScreenedBefore, find_earlier_screen
 
-Bits = NDArray[np.bool_]
 Treatment = Literal["tone", "line", "mixed"]
 
 # Marks up to these shares of the longer side can be letters.
@@ -77,7 +79,7 @@ class Reading:
     treat: Treatment
     why: list[str]
     screen: ScreenedBefore | None = None
-    regions: Regions | None = None
+    regions: PageRegions | None = None
     rules: tuple[RuledLines, ...] = ()
 
     @property
@@ -142,7 +144,7 @@ def _signature(look: ReducedImage) -> Reading | None:
     return Reading(ArtKind.SIGNATURE, "line", [why], rules=tuple(rules))
 
 
-def _depth_at(look: ReducedImage, where: Bits) -> float:
+def _depth_at(look: ReducedImage, where: BoolArray) -> float:
     """How deep the darkest pixels are, at full size, around places of the small picture."""
     assert look.ground is not None
     rows, columns = np.nonzero(where)
@@ -181,14 +183,14 @@ def _flat(look: ReducedImage, verdict: ToneOrLine) -> Reading | None:
     return None
 
 
-def _codes(light: Field) -> Field:
+def _codes(light: Float32Array) -> Float32Array:
     return (np.clip(light, 0, 1.3) ** (1 / 2.2)).astype(np.float32)
 
 
-def _even_tints(code: Field) -> Bits | None:
+def _even_tints(code: Float32Array) -> BoolArray | None:
     """Where an art is even, if nearly all of it is, on few codes and without soft shades."""
     within = local_maximum(code, 7) + local_maximum(-code, 7)
-    flat: Bits = within < _FLAT_RANGE
+    flat: BoolArray = within < _FLAT_RANGE
     if float(flat.mean()) < _FLAT_SHARE or not _on_few_codes(code[flat]):
         return None
     around = local_maximum(code, 15) + local_maximum(-code, 15)
@@ -196,7 +198,7 @@ def _even_tints(code: Field) -> Bits | None:
     return None if float(shades.mean()) > _MOST_SHADES else flat
 
 
-def _of_tints(code: Field, flat: Bits, verdict: ToneOrLine) -> Reading | None:
+def _of_tints(code: Float32Array, flat: BoolArray, verdict: ToneOrLine) -> Reading | None:
     tint = float((flat & (code > _TINT[0]) & (code < _TINT[1])).mean())
     solid = float((flat & (code <= _TINT[0])).mean())
     if tint < _LEAST_TINT:
@@ -212,7 +214,7 @@ def _of_tints(code: Field, flat: Bits, verdict: ToneOrLine) -> Reading | None:
     return Reading(ArtKind.FLAT, "tone", [why, "It looks like shapes of flat tints."])
 
 
-def _on_few_codes(codes: Field) -> bool:
+def _on_few_codes(codes: Float32Array) -> bool:
     """True if nearly all stand on a few codes, as chosen tints do."""
     counts, _ = np.histogram(codes, round(1.3 * _FLAT_BINS), (0, 1.3))
     ordered = np.cumsum(np.sort(counts)[::-1])
@@ -241,7 +243,7 @@ def _mixed(look: ReducedImage, verdict: ToneOrLine) -> Reading | None:
     return _in_parts(regions)
 
 
-def _along_frame(shape: tuple[int, ...]) -> Bits:
+def _along_frame(shape: tuple[int, ...]) -> BoolArray:
     """(h, w) bool: True within a small share of the longer side from the frame."""
     band = round(_FRAME * max(shape))
     found = np.ones(shape, np.bool_)
@@ -249,11 +251,11 @@ def _along_frame(shape: tuple[int, ...]) -> Bits:
     return found
 
 
-def _regions(look: ReducedImage) -> Regions | None:
+def _regions(look: ReducedImage) -> PageRegions | None:
     return find_regions(look.soft, look.closed, look.paper, factor=look.factor)
 
 
-def _in_parts(regions: Regions) -> Reading:
+def _in_parts(regions: PageRegions) -> Reading:
     why = (
         f"The art is a page with pictures or tints on {100 * regions.share:.0f} % of it: those are "
         "screened, and the strokes on the paper around them are cut as line art."
@@ -280,8 +282,8 @@ def _plain(look: ReducedImage, verdict: ToneOrLine) -> Reading:
     return Reading(ArtKind.DRAWING, "line", [verdict.why])
 
 
-def _letters(marks: PageMarks, shape: tuple[int, ...]) -> Bits:
+def _letters(marks: PageMarks, shape: tuple[int, ...]) -> BoolArray:
     side = max(shape)
     small = (marks.height < _LETTER_HIGH * side) & (marks.width < _LETTER_WIDE * side)
-    found: Bits = small & (marks.area >= 4)
+    found: BoolArray = small & (marks.area >= 4)
     return found

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import Int64Array
 from filmhand.art.files.gray import WHITE, Codes
 
 _BANDS = 400
@@ -14,7 +14,7 @@ _DRAWN_SHARE = 0.6
 _PIXELS_OF_A_ROW = 4096
 
 
-def flat_codes(coded: Codes) -> tuple[NDArray[np.int64], int]:
+def flat_codes(coded: Codes) -> tuple[Int64Array, int]:
     """Counts of exactly flat 4 x 4 blocks by gray, and the number of blocks looked at.
 
     Rows are sampled, 400 bands at most, so the time does not grow with the picture.
@@ -58,7 +58,7 @@ def looks_drawn(coded: Codes) -> bool:
     return middle - flat_middle <= 2 * (dark + flat_middle)
 
 
-def _few_levels(counts: NDArray[np.int64], total: int) -> bool:
+def _few_levels(counts: Int64Array, total: int) -> bool:
     """True if the flats stand on few grays, as chosen colors do.
 
     JPEG smooths the grain of a scan to flats too, but its shaded paper spreads them over many

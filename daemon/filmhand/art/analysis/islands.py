@@ -11,16 +11,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Bits = NDArray[np.bool_]
-Floats = NDArray[np.float32]
+from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, UInt16Array
+
 _BLOCKS = 800  # along the longer side, about
 _STRIP_PIXELS = 400_000
 
 
 @dataclass(frozen=True, slots=True)
-class Islands:
+class InkIslands:
     """What to clear, in blocks of the picture.
 
     Attributes
@@ -30,11 +29,11 @@ class Islands:
     places : (column, row) of each island's middle, in pixels of the picture
     """
 
-    blocks: Bits
+    blocks: BoolArray
     size: int
     places: tuple[tuple[int, int], ...]
 
-    def clear(self, picture: NDArray[np.uint16], bare: int) -> None:
+    def clear(self, picture: UInt16Array, bare: int) -> None:
         """Put the code ``bare`` where the islands are, in place."""
         for row, column in zip(*np.nonzero(self.blocks), strict=True):
             top, left = row * self.size, column * self.size
@@ -46,7 +45,7 @@ def block_size(shape: tuple[int, ...]) -> int:
     return max(1, max(shape) // _BLOCKS)
 
 
-def ink_of_blocks(picture: NDArray[np.uint16], tone: Floats, size: int) -> Floats:
+def ink_of_blocks(picture: UInt16Array, tone: Float32Array, size: int) -> Float32Array:
     """Mean tone of each block; blocks at the right and lower edge may be smaller.
 
     picture : (H, W) uint16
@@ -67,7 +66,7 @@ def ink_of_blocks(picture: NDArray[np.uint16], tone: Floats, size: int) -> Float
     return ink
 
 
-def find_islands(ink: Floats, size: int, *, least: float, far: int) -> Islands:
+def find_islands(ink: Float32Array, size: int, *, least: float, far: int) -> InkIslands:
     """The islands of a picture.
 
     Parameters
@@ -94,10 +93,10 @@ def find_islands(ink: Floats, size: int, *, least: float, far: int) -> Islands:
         (round((x + 0.5) * size), round((y + 0.5) * size))
         for x, y in _middles(labels, np.flatnonzero(gone))
     )
-    return Islands(blocks, size, places)
+    return InkIslands(blocks, size, places)
 
 
-def _middles(labels: NDArray[np.int64], which: NDArray[np.int64]) -> list[tuple[float, float]]:
+def _middles(labels: Int64Array, which: Int64Array) -> list[tuple[float, float]]:
     if not which.size:
         return []
     rows, columns = np.nonzero(labels)
@@ -109,23 +108,23 @@ def _middles(labels: NDArray[np.int64], which: NDArray[np.int64]) -> list[tuple[
     return [(float(x[i]), float(y[i])) for i in which]
 
 
-def _box_sums(field: Floats, reach: int) -> NDArray[np.float64]:
+def _box_sums(field: Float32Array, reach: int) -> Float64Array:
     """Sums over the square that reaches ``reach`` blocks to every side."""
     height, width = field.shape
     sums = np.pad(field.astype(np.float64).cumsum(0).cumsum(1), ((1, 0), (1, 0)))
     top, bottom = _ends(height, reach)
     left, right = _ends(width, reach)
-    total: NDArray[np.float64] = sums[bottom][:, right] - sums[top][:, right]
+    total: Float64Array = sums[bottom][:, right] - sums[top][:, right]
     total -= sums[bottom][:, left] - sums[top][:, left]
     return total
 
 
-def _ends(count: int, reach: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _ends(count: int, reach: int) -> tuple[Int64Array, Int64Array]:
     place = np.arange(count)
     return np.maximum(place - reach, 0), np.minimum(place + reach + 1, count)
 
 
-def components(mask: Bits) -> tuple[NDArray[np.int64], int]:
+def components(mask: BoolArray) -> tuple[Int64Array, int]:
     """The 8-connected components of a mask: labels from 1, 0 where it is False, and their number.
 
     Runs of each row are joined with those of the row above.

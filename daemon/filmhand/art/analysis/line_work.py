@@ -11,11 +11,10 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray, Int32Array, UInt16Array
 from filmhand.art.files.gray import Codes
 
-Bits = NDArray[np.bool_]
 SOLID_TONE, BARE_TONE = 0.92, 0.07
 _LEAST_OF_EACH, _LEAST_OF_BOTH = 0.08, 0.65
 _LARGEST_BLOCK = 12
@@ -34,7 +33,7 @@ class LineWork:
     size : (rows, columns) of pixels a block
     """
 
-    blocks: Bits
+    blocks: BoolArray
     size: tuple[int, int]
 
     @property
@@ -44,7 +43,7 @@ class LineWork:
 
 
 def find_line_work(
-    coded: Codes, *, solid: Bits, bare: Bits, reach: tuple[float, float], threads: int = 1
+    coded: Codes, *, solid: BoolArray, bare: BoolArray, reach: tuple[float, float], threads: int = 1
 ) -> LineWork | None:
     """The blocks of a picture whose surroundings are line work; None where there are none.
 
@@ -82,7 +81,7 @@ def find_line_work(
     return LineWork(found, (height, width)) if found.any() else None
 
 
-def _sum_around(counts: NDArray[np.uint16], reach: list[int]) -> NDArray[np.int32]:
+def _sum_around(counts: UInt16Array, reach: list[int]) -> Int32Array:
     """The sum over 2 reach + 1 blocks each way, edges repeated."""
     summed = counts.astype(np.int32)
     for axis, by in enumerate(reach):

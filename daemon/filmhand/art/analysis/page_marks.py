@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Bits = NDArray[np.bool_]
-Whole = NDArray[np.int64]
+from filmhand.arrays import BoolArray, Int64Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,34 +20,34 @@ class PageMarks:
     runs : (n, 4) row, first, stop and mark of every run of pixels, rows ascending
     """
 
-    area: Whole
-    left: Whole
-    top: Whole
-    right: Whole
-    bottom: Whole
-    runs: Whole
+    area: Int64Array
+    left: Int64Array
+    top: Int64Array
+    right: Int64Array
+    bottom: Int64Array
+    runs: Int64Array
 
     @property
-    def height(self) -> Whole:
+    def height(self) -> Int64Array:
         """Rows of each."""
         return self.bottom - self.top
 
     @property
-    def width(self) -> Whole:
+    def width(self) -> Int64Array:
         """Columns of each."""
         return self.right - self.left
 
-    def mask(self, shape: tuple[int, int], chosen: Bits) -> Bits:
+    def mask(self, shape: tuple[int, int], chosen: BoolArray) -> BoolArray:
         """The pixels of the chosen marks."""
         out = np.zeros(shape[0] * (shape[1] + 1) + 1, np.int32)
         row, first, stop, _mark = self.runs[chosen[self.runs[:, 3]]].T
         np.add.at(out, row * (shape[1] + 1) + first, 1)
         np.add.at(out, row * (shape[1] + 1) + stop, -1)
-        inside: Bits = np.cumsum(out[:-1]).reshape(shape[0], shape[1] + 1)[:, :-1] > 0
+        inside: BoolArray = np.cumsum(out[:-1]).reshape(shape[0], shape[1] + 1)[:, :-1] > 0
         return inside
 
 
-def find_marks(ink: Bits) -> PageMarks:
+def find_marks(ink: BoolArray) -> PageMarks:
     """All connected marks of a mask, (H, W) bool."""
     height, width = ink.shape
     edge = np.diff(np.pad(ink, ((0, 0), (1, 1))).astype(np.int8), axis=1)
@@ -68,7 +66,7 @@ def find_marks(ink: Bits) -> PageMarks:
     return PageMarks(area, left, top, right, bottom, np.stack([row, first, stop, label], axis=1))
 
 
-def _joined(row: Whole, first: Whole, stop: Whole, width: int) -> Whole:
+def _joined(row: Int64Array, first: Int64Array, stop: Int64Array, width: int) -> Int64Array:
     """For each run the smallest run that it hangs together with."""
     # Runs are sorted by row and column, so those that touch a run from above are a span.
     wide = width + 2

@@ -18,11 +18,14 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
 from filmhand.art.analysis.page_marks import find_marks
-from filmhand.art.analysis.paper_ground import Field, closing, grown, local_maximum
+from filmhand.art.analysis.paper_ground import (
+    closing,
+    grown,
+    local_maximum,
+)
 
-Bits = NDArray[np.bool_]
-Points = NDArray[np.float64]
 _T = TypeVar("_T", bound=np.generic)
 
 _STROKE_SHARE = 1 / 28  # of the longer side: what is narrower than this is a stroke
@@ -41,7 +44,7 @@ MARGIN = 3  # pixels of the reduced copy that a tone region reaches beyond its o
 
 
 @dataclass(frozen=True, slots=True)
-class Regions:
+class PageRegions:
     """A page in parts, on a copy reduced ``factor`` times.
 
     Attributes
@@ -51,9 +54,9 @@ class Regions:
     paper : (h, w) float32, light of the bare paper
     """
 
-    tone: Bits
-    inner: Bits
-    paper: Field
+    tone: BoolArray
+    inner: BoolArray
+    paper: Float32Array
     factor: int
 
     @property
@@ -61,22 +64,22 @@ class Regions:
         """Share of the page that is tone, 0..1."""
         return float(self.inner.mean())
 
-    def rows(self, top: int, bottom: int, width: int, *, inner: bool = False) -> Bits:
+    def rows(self, top: int, bottom: int, width: int, *, inner: bool = False) -> BoolArray:
         """Where rows of the art at full size are tone: (bottom - top, width) bool."""
         mask = self.inner if inner else self.tone
         return self._enlarged(mask, top, bottom, width)
 
-    def paper_rows(self, top: int, bottom: int, width: int) -> Field:
+    def paper_rows(self, top: int, bottom: int, width: int) -> Float32Array:
         """Light of the bare paper on rows of the art at full size."""
         return self._enlarged(self.paper, top, bottom, width)
 
-    def resampled(self, shape: tuple[int, ...]) -> Bits:
+    def resampled(self, shape: tuple[int, ...]) -> BoolArray:
         """Where another reduced copy of the same art is tone."""
         rows, columns = (
             (np.arange(new) * old // new).clip(max=old - 1)
             for new, old in zip(shape, self.tone.shape, strict=True)
         )
-        found: Bits = self.tone[rows][:, columns]
+        found: BoolArray = self.tone[rows][:, columns]
         return found
 
     def _enlarged(self, small: NDArray[_T], top: int, bottom: int, width: int) -> NDArray[_T]:
@@ -86,12 +89,14 @@ class Regions:
         return enlarged
 
 
-def closed_over(soft: Field) -> Field:
+def closed_over(soft: Float32Array) -> Float32Array:
     """The light with all strokes filled in from around."""
     return closing(soft, max(5, round(max(soft.shape) * _STROKE_SHARE)))
 
 
-def find_regions(soft: Field, closed: Field, paper: Field | None, *, factor: int) -> Regions | None:
+def find_regions(
+    soft: Float32Array, closed: Float32Array, paper: Float32Array | None, *, factor: int
+) -> PageRegions | None:
     """The tone regions of a page on paper; None without paper or without such a region.
 
     Parameters
@@ -125,10 +130,10 @@ def find_regions(soft: Field, closed: Field, paper: Field | None, *, factor: int
             inner |= mask
     if not inner.any():
         return None
-    return Regions(grown(inner, MARGIN), inner, paper, factor)
+    return PageRegions(grown(inner, MARGIN), inner, paper, factor)
 
 
-def _has_tones(share: Field) -> bool:
+def _has_tones(share: Float32Array) -> bool:
     """True unless all is solid ink and bare paper."""
     if not share.size:
         return False
@@ -140,13 +145,13 @@ def _has_tones(share: Field) -> bool:
     )
 
 
-def _has_a_rim(steps: Field, mask: Bits) -> bool:
+def _has_a_rim(steps: Float32Array, mask: BoolArray) -> bool:
     """True where the light changes at once around most of a piece, as it does not at a shadow."""
     rim = grown(mask, 1) & ~mask
     return not rim.any() or float((steps[rim] > _LEAST_STEP).mean()) >= _LEAST_RIM
 
 
-def paper_surface(closed: Field) -> Field | None:
+def paper_surface(closed: Float32Array) -> Float32Array | None:
     """Light of the paper: a quadratic surface under which little lies, then through what is on it.
 
     The expectile regression of W. K. Newey and J. L. Powell, Asymmetric least squares estimation
@@ -174,15 +179,15 @@ def paper_surface(closed: Field) -> Field | None:
     one, fx, fy, fxx, fxy, fyy = factors.astype(np.float32)
     x = (np.arange(width) / width).astype(np.float32)
     y = (np.arange(height) / height).astype(np.float32)[:, None]
-    surface: Field = (one + fx * x + fxx * x * x) + fxy * x * y + (fy * y + fyy * y * y)
+    surface: Float32Array = (one + fx * x + fxx * x * x) + fxy * x * y + (fy * y + fyy * y * y)
     return np.maximum(surface, np.float32(0.02))
 
 
-def _terms(y: Points, x: Points) -> Points:
+def _terms(y: Float64Array, x: Float64Array) -> Float64Array:
     return np.stack([np.ones_like(x, np.float64), x, y, x * x, x * y, y * y])
 
 
-def _outline(runs: NDArray[np.int64]) -> Points:
+def _outline(runs: Int64Array) -> Float64Array:
     """The (n, 2) corners (x, y) around a piece: a rectangle if it nearly is one, else its hull."""
     row, first, stop = runs[:, 0], runs[:, 1], runs[:, 2]
     ends = np.concatenate(
@@ -190,7 +195,7 @@ def _outline(runs: NDArray[np.int64]) -> Points:
     ).astype(np.float64)
     hull = _hull(ends)
     sides = np.roll(hull, -1, axis=0) - hull
-    best: tuple[float, Points] | None = None
+    best: tuple[float, Float64Array] | None = None
     for along in sides / np.maximum(np.hypot(*sides.T)[:, None], 1e-9):
         turn = np.array([along, (-along[1], along[0])])
         turned = hull @ turn.T
@@ -205,7 +210,7 @@ def _outline(runs: NDArray[np.int64]) -> Points:
     return best[1] if area >= _NEARLY_A_RECTANGLE * best[0] else hull
 
 
-def _hull(points: Points) -> Points:
+def _hull(points: Float64Array) -> Float64Array:
     """The convex hull.
 
     The monotone chain of A. M. Andrew, Another efficient algorithm for convex hulls in two
@@ -213,8 +218,8 @@ def _hull(points: Points) -> Points:
     """
     ordered = np.unique(points, axis=0)
 
-    def chain(some: Points) -> list[Points]:
-        out: list[Points] = []
+    def chain(some: Float64Array) -> list[Float64Array]:
+        out: list[Float64Array] = []
         for point in some:
             while len(out) > 1:
                 (ax, ay), (bx, by) = out[-1] - out[-2], point - out[-2]
@@ -227,7 +232,7 @@ def _hull(points: Points) -> Points:
     return np.array(chain(ordered) + chain(ordered[::-1]))
 
 
-def _filled(corners: Points, shape: tuple[int, int]) -> Bits:
+def _filled(corners: Float64Array, shape: tuple[int, int]) -> BoolArray:
     image = Image.new("L", (shape[1], shape[0]), 0)
     ImageDraw.Draw(image).polygon([(float(x), float(y)) for x, y in corners], 1, 1)
     return np.asarray(image) > 0

@@ -10,11 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray, Float32Array, Int64Array
 from filmhand.art.files.gray import Codes, light_of_codes
-
-Field = NDArray[np.float32]
 
 SMALL_SIDE = 720
 _STROKE_SHARE = 1 / 28  # of the longer side: what is narrower than this is a stroke
@@ -29,7 +27,7 @@ _UNEVEN = 0.75
 
 
 @dataclass(slots=True)
-class Ground:
+class PaperGround:
     """Estimated paper.
 
     light : (h, w) float32 light of the bare paper, on a copy reduced ``factor`` times.
@@ -37,13 +35,13 @@ class Ground:
     noise : standard deviation of the grain, relative to the paper, on the reduced copy.
     """
 
-    light: Field
+    light: Float32Array
     factor: int
     paper_share: float
     noise: float
 
 
-def reduced_light(coded: Codes, factor: int) -> Field:
+def reduced_light(coded: Codes, factor: int) -> Float32Array:
     """Mean light over ``factor`` x ``factor`` blocks; what does not fill a block is left out.
 
     coded : (H, W) uint16 -> (H // factor, W // factor) float32, 0..1.
@@ -52,7 +50,7 @@ def reduced_light(coded: Codes, factor: int) -> Field:
     table = light_of_codes()
     if factor == 1:
         return np.take(table, coded)
-    small: Field = np.empty((height, width), np.float32)
+    small: Float32Array = np.empty((height, width), np.float32)
     rows = max(1, 200_000 // (coded.shape[1] * factor))
     for top in range(0, height, rows):
         bottom = min(height, top + rows)
@@ -64,7 +62,7 @@ def reduced_light(coded: Codes, factor: int) -> Field:
     return small
 
 
-def find_ground(small: Field, *, factor: int) -> Ground | None:
+def find_ground(small: Float32Array, *, factor: int) -> PaperGround | None:
     """The paper of a plausible drawing on paper, or None (dark ground, ramp, photograph).
 
     small : (h, w) float32 light from :func:`reduced_light`.
@@ -79,7 +77,9 @@ def find_ground(small: Field, *, factor: int) -> Ground | None:
     return _ground(small, soft, strokes, factor=factor)
 
 
-def _ground(small: Field, soft: Field, strokes: Field, *, factor: int) -> Ground | None:
+def _ground(
+    small: Float32Array, soft: Float32Array, strokes: Float32Array, *, factor: int
+) -> PaperGround | None:
     side = max(small.shape)
     shapes = closing(strokes, max(9, round(side * _SHAPE_SHARE)))
     paper = float(np.percentile(strokes, 95))
@@ -93,10 +93,10 @@ def _ground(small: Field, soft: Field, strokes: Field, *, factor: int) -> Ground
             if (strokes < _SOLID * paper).mean() > 0.02:
                 return None  # it darkens without an edge: a ramp or a photograph
             solid[:] = False
-    light: Field = fill_gaps(strokes, grown(solid, 3)) if solid.any() else strokes
+    light: Float32Array = fill_gaps(strokes, grown(solid, 3)) if solid.any() else strokes
     for _ in range(6):
         light = smooth(light)
-    share: Field = (soft / np.maximum(light, 1e-4)).astype(np.float32)
+    share: Float32Array = (soft / np.maximum(light, 1e-4)).astype(np.float32)
     bare = share > 0.85
     if not bare.any():
         return None
@@ -104,10 +104,10 @@ def _ground(small: Field, soft: Field, strokes: Field, *, factor: int) -> Ground
     share = (small / np.maximum(light, 1e-4)).astype(np.float32)
     grain = share - smooth(smooth(share))
     noise = float(np.median(np.abs(grain[bare]))) * 1.4826 * 1.1
-    return Ground(light, factor, float(bare.mean()), noise)
+    return PaperGround(light, factor, float(bare.mean()), noise)
 
 
-def _lamplight(strokes: Field) -> Field | None:
+def _lamplight(strokes: Float32Array) -> Float32Array | None:
     """How the light falls off over a sheet, 1 where it is lightest; None where it is not so smooth.
 
     The logarithm of a lamp's light is a surface of second order, as in
@@ -132,17 +132,17 @@ def _lamplight(strokes: Field) -> Field | None:
     factors = np.linalg.lstsq(basis[paper], logs[paper], rcond=None)[0].astype(np.float32)
     height, width = strokes.shape
     fall = _second_order(np.arange(height), np.arange(width), max(height, width)) @ factors
-    light: Field = np.exp(np.maximum(fall - fall.max(), np.float32(-20)))
+    light: Float32Array = np.exp(np.maximum(fall - fall.max(), np.float32(-20)))
     return None if light.min() < _DARKEST_LAMPLIGHT else light
 
 
-def _second_order(rows: NDArray[np.int64], columns: NDArray[np.int64], side: int) -> Field:
+def _second_order(rows: Int64Array, columns: Int64Array, side: int) -> Float32Array:
     """(rows, columns, 6): 1, x, y, x x, x y, y y."""
     y, x = np.meshgrid(rows / side, columns / side, indexing="ij")
     return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=2).astype(np.float32)
 
 
-def _rim_step(soft: Field, around: Field, solid: NDArray[np.bool_]) -> float:
+def _rim_step(soft: Float32Array, around: Float32Array, solid: BoolArray) -> float:
     """How much the light changes over 7 pixels at the rim of the solids, against that around."""
     rim = grown(solid, 1) & ~solid
     if not rim.any():
@@ -151,22 +151,22 @@ def _rim_step(soft: Field, around: Field, solid: NDArray[np.bool_]) -> float:
     return float(np.median((high[rim] - low[rim]) / np.maximum(around[rim], 1e-3)))
 
 
-def smooth(field: Field) -> Field:
+def smooth(field: Float32Array) -> Float32Array:
     """One pass of the 3 x 3 binomial filter, edges repeated."""
-    padded: Field = np.pad(field, 1, mode="edge")
+    padded: Float32Array = np.pad(field, 1, mode="edge")
     rows = padded[:-2] + 2 * padded[1:-1] + padded[2:]
-    both: Field = (rows[:, :-2] + 2 * rows[:, 1:-1] + rows[:, 2:]) / np.float32(16)
+    both: Float32Array = (rows[:, :-2] + 2 * rows[:, 1:-1] + rows[:, 2:]) / np.float32(16)
     return both
 
 
-def local_maximum(field: Field, size: int) -> Field:
+def local_maximum(field: Float32Array, size: int) -> Float32Array:
     """Maximum over ``size`` x ``size`` windows (odd), by doubling shifts; edges repeated."""
     return _line_maximum(_line_maximum(field, size).T, size).T
 
 
-def _line_maximum(field: Field, size: int) -> Field:
+def _line_maximum(field: Float32Array, size: int) -> Float32Array:
     half = size // 2
-    run: Field = np.pad(field, ((half, half), (0, 0)), mode="edge")
+    run: Float32Array = np.pad(field, ((half, half), (0, 0)), mode="edge")
     reach = 1
     while reach < size:
         step = min(reach, size - reach)
@@ -175,7 +175,7 @@ def _line_maximum(field: Field, size: int) -> Field:
     return run
 
 
-def closing(field: Field, size: int) -> Field:
+def closing(field: Float32Array, size: int) -> Float32Array:
     """Gray closing with a square: valleys narrower than ``size`` are filled, the rest is kept."""
     size |= 1
     pad = size  # so that a dip at the border is closed like one inside
@@ -184,7 +184,7 @@ def closing(field: Field, size: int) -> Field:
     return closed[pad:-pad, pad:-pad]
 
 
-def otsu(counts: NDArray[np.int64]) -> int:
+def otsu(counts: Int64Array) -> int:
     """The bin that best parts a histogram in two: the last bin of the lower class.
 
     N. Otsu, "A threshold selection method from gray-level histograms", IEEE Transactions on
@@ -197,18 +197,18 @@ def otsu(counts: NDArray[np.int64]) -> int:
     return int(np.argmax(between))
 
 
-def grown(mask: NDArray[np.bool_], by: int) -> NDArray[np.bool_]:
+def grown(mask: BoolArray, by: int) -> BoolArray:
     """The mask grown by ``by`` pixels in all eight directions."""
     return local_maximum(mask.astype(np.float32), 2 * by + 1) > 0
 
 
-def fill_gaps(field: Field, holes: NDArray[np.bool_]) -> Field:
+def fill_gaps(field: Float32Array, holes: BoolArray) -> Float32Array:
     """The field with its holes filled smoothly from around (averages over ever larger blocks)."""
     weight = (~holes).astype(np.float32)
     return _fill(field * weight, weight)
 
 
-def _fill(total: Field, weight: Field) -> Field:
+def _fill(total: Float32Array, weight: Float32Array) -> Float32Array:
     height, width = total.shape
     known = total / np.maximum(weight, 1e-6)
     if weight.min() > 0 or max(height, width) <= 2:

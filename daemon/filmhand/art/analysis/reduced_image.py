@@ -6,14 +6,19 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray, Float32Array
 from filmhand.art.analysis.exact_flats import looks_drawn
 from filmhand.art.analysis.page_regions import closed_over, paper_surface
-from filmhand.art.analysis.paper_ground import Field, Ground, find_ground, reduced_light, smooth
+from filmhand.art.analysis.paper_ground import (
+    PaperGround,
+    find_ground,
+    reduced_light,
+    smooth,
+)
 from filmhand.art.files.gray import WHITE, Codes
 
-LONGEST_SIDE = 1100
+LONGEST_REDUCED_SIDE = 1100
 DARK_GROUND = 0.43  # code below which most of the picture counts as a dark ground
 
 
@@ -38,7 +43,7 @@ class ReducedImage:
     @classmethod
     def at(cls, coded: Codes, *, drawn: bool | None = None) -> ReducedImage:
         """A look at (H, W) uint16 codes."""
-        factor = max(1, -(-max(coded.shape) // LONGEST_SIDE))
+        factor = max(1, -(-max(coded.shape) // LONGEST_REDUCED_SIDE))
         median = float(np.median(coded[::factor, ::factor])) / WHITE
         return cls(coded, looks_drawn(coded) if drawn is None else drawn, factor, median)
 
@@ -53,31 +58,31 @@ class ReducedImage:
         return bool(min(self.coded.shape) // self.factor < 8)
 
     @cached_property
-    def small(self) -> Field:
+    def small(self) -> Float32Array:
         """(h, w) float32 light 0..1, of the negative where the ground is dark."""
         return reduced_light(~self.coded if self.dark else self.coded, self.factor)
 
     @cached_property
-    def soft(self) -> Field:
+    def soft(self) -> Float32Array:
         """``small``, smoothed twice."""
         return smooth(smooth(self.small))
 
     @cached_property
-    def closed(self) -> Field:
+    def closed(self) -> Float32Array:
         """``soft`` with all strokes filled in."""
         return closed_over(self.soft)
 
     @cached_property
-    def paper(self) -> Field | None:
+    def paper(self) -> Float32Array | None:
         """Light of the paper as a smooth surface, or None where there is none."""
         return None if min(self.small.shape) < 48 else paper_surface(self.closed)
 
     @cached_property
-    def ground(self) -> Ground | None:
+    def ground(self) -> PaperGround | None:
         """The paper of a plausible drawing on paper, or None."""
         return find_ground(self.small, factor=self.factor)
 
-    def papered(self, where: NDArray[np.bool_], paper: Field) -> ReducedImage:
+    def papered(self, where: BoolArray, paper: Float32Array) -> ReducedImage:
         """The same, with bare paper laid over a part of the small picture."""
         other = replace(self, drawn=False)  # a new one, with nothing worked out yet
         other.__dict__["small"] = np.where(where, paper, self.small).astype(np.float32)

@@ -18,9 +18,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from filmhand.art.analysis.paper_ground import Field
+from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
 
 _STATIONS = 24  # pieces that a rule is followed in
 _LEAST_RULES = 3
@@ -47,14 +46,14 @@ class RuledLines:
     even : True where at least three are evenly spaced
     """
 
-    place: NDArray[np.float64]
+    place: Float64Array
     turned: bool
     depth: float
     height: int
     even: bool
 
 
-def find_ruled_lines(depth: Field) -> list[RuledLines]:
+def find_ruled_lines(depth: Float32Array) -> list[RuledLines]:
     """The rules of a sheet, those across and those down; empty where it has none.
 
     One direction must have three even rules at the least; then any line from edge to edge in the
@@ -67,7 +66,7 @@ def find_ruled_lines(depth: Field) -> list[RuledLines]:
     return [rows for rows in (across, down) if rows is not None] if even else []
 
 
-def _lines(depth: Field, *, turned: bool) -> RuledLines | None:
+def _lines(depth: Float32Array, *, turned: bool) -> RuledLines | None:
     """All thin lines from the left edge to the right."""
     height, width = depth.shape
     if min(height, width) < 4 * _STATIONS:
@@ -92,21 +91,21 @@ def _lines(depth: Field, *, turned: bool) -> RuledLines | None:
     return RuledLines((place + 0.5) / height, turned, level, height, even)
 
 
-def _ridges(depth: Field) -> Field:
+def _ridges(depth: Float32Array) -> Float32Array:
     """How much deeper a row is than the rows four above and below: thin lines across alone."""
     out = np.zeros_like(depth)
     out[4:-4] = depth[4:-4] - np.maximum(depth[:-8], depth[8:])
     return out
 
 
-def _sheared(covered: NDArray[np.float32], offsets: NDArray[np.int64]) -> NDArray[np.float32]:
+def _sheared(covered: Float32Array, offsets: Int64Array) -> Float32Array:
     rows = np.arange(len(covered))[:, None] + offsets
     inside = (rows >= 0) & (rows < len(covered))
     taken = np.take_along_axis(covered, rows.clip(0, len(covered) - 1), axis=0)
     return np.where(inside, taken, 0).astype(np.float32)
 
 
-def _slope(covered: NDArray[np.float32], width: int) -> float:
+def _slope(covered: Float32Array, width: int) -> float:
     """The slope at which most of the rows are rules."""
     stations = covered.shape[1]
     middles = (np.arange(stations) + 0.5) * width / stations - width / 2
@@ -119,7 +118,7 @@ def _slope(covered: NDArray[np.float32], width: int) -> float:
     return best
 
 
-def _rows_of_rules(profile: NDArray[np.float32]) -> NDArray[np.float64]:
+def _rows_of_rules(profile: Float32Array) -> Float64Array:
     above = np.pad(profile, 1)
     inked = profile >= _COVERED
     starts = np.flatnonzero(inked & (above[:-2] < _COVERED))
@@ -132,7 +131,7 @@ def _rows_of_rules(profile: NDArray[np.float32]) -> NDArray[np.float64]:
     return np.array(thin)
 
 
-def _with_hidden(rows: NDArray[np.float64], rise: float, height: int) -> NDArray[np.float64]:
+def _with_hidden(rows: Float64Array, rise: float, height: int) -> Float64Array:
     """Evenly spaced rows together with those that only a part of the sheet shows."""
     gaps = np.diff(rows)
     pitch = float(np.median(gaps))
@@ -145,7 +144,7 @@ def _with_hidden(rows: NDArray[np.float64], rise: float, height: int) -> NDArray
     return np.concatenate([before, *every, after])
 
 
-def _evenly_spaced(rows: NDArray[np.float64]) -> bool:
+def _evenly_spaced(rows: Float64Array) -> bool:
     if len(rows) < _LEAST_RULES:
         return False
     gaps = np.diff(rows)
@@ -154,7 +153,7 @@ def _evenly_spaced(rows: NDArray[np.float64]) -> bool:
     return bool(pitch > 8 and even.mean() >= _LEAST_EVEN)
 
 
-def _depth_of(depth: Field, place: NDArray[np.float64], edges: NDArray[np.int64]) -> float:
+def _depth_of(depth: Float32Array, place: Float64Array, edges: Int64Array) -> float:
     """The usual depth on the rules' own pixels."""
     found = []
     for k, (a, b) in enumerate(itertools.pairwise(edges)):
@@ -166,7 +165,7 @@ def _depth_of(depth: Field, place: NDArray[np.float64], edges: NDArray[np.int64]
 
 def near_ruled_lines(
     shape: tuple[int, ...], rules: Sequence[RuledLines], *, grown: int = 3
-) -> NDArray[np.bool_]:
+) -> BoolArray:
     """Where a copy of this shape shows rules, ``grown`` pixels to either side: (h, w) bool."""
     out = np.zeros(shape, np.bool_)
     for one in rules:
@@ -181,15 +180,13 @@ def near_ruled_lines(
     return out
 
 
-def _along(
-    place: NDArray[np.float64], columns: NDArray[np.int64], width: int
-) -> NDArray[np.float64]:
+def _along(place: Float64Array, columns: Int64Array, width: int) -> Float64Array:
     """(rules, columns) share of the height, straight from station to station and beyond."""
     stations = place.shape[1]
     at = (columns + 0.5) / width * stations - 0.5
     left = np.clip(np.floor(at).astype(int), 0, stations - 2)
     part = at - left
-    along: NDArray[np.float64] = place[:, left] * (1 - part) + place[:, left + 1] * part
+    along: Float64Array = place[:, left] * (1 - part) + place[:, left + 1] * part
     return along
 
 
@@ -199,7 +196,7 @@ class RuledLineEraser:
     def __init__(
         self,
         rules: Sequence[RuledLines],
-        read: Callable[[int, int], Field],
+        read: Callable[[int, int], Float32Array],
         shape: tuple[int, int],
         *,
         reach: int,
@@ -223,7 +220,7 @@ class RuledLineEraser:
         rule = float(np.median(peaks)) if peaks else 0.0
         self.ink = _ink_depth(read, shape[0], deeper_than=_INK_OVER_RULE * rule + 0.05)
 
-    def clean(self, depth: Field, top: int) -> Field:
+    def clean(self, depth: Float32Array, top: int) -> Float32Array:
         """The depth of the rows from ``top``, without the rules; changed in place."""
         bottom = top + len(depth)
         for line in self._lines:
@@ -248,15 +245,15 @@ class _Line:
     """One rule at full size: its row at every column (turned: its column at every row), and its
     depth at -around .. around from there."""
 
-    path: NDArray[np.float64]
-    across: NDArray[np.float64]
+    path: Float64Array
+    across: Float64Array
     turned: bool
 
     @property
     def around(self) -> int:
         return len(self.across) // 2
 
-    def alone(self, depth: Field, away: NDArray[np.float64], ink: float) -> Field:
+    def alone(self, depth: Float32Array, away: Float64Array, ink: float) -> Float32Array:
         """The depth of the ink alone, ``away`` from the middle of the rule."""
         rule = np.interp(away, np.arange(-self.around, self.around + 1), self.across)
         rule = np.minimum(_UNEVEN * rule, 0.85 * ink)
@@ -265,13 +262,13 @@ class _Line:
 
 
 def _bands(
-    read: Callable[[int, int], Field],
+    read: Callable[[int, int], Float32Array],
     shape: tuple[int, int],
-    paths: NDArray[np.float64],
+    paths: Float64Array,
     turned: bool,
     *,
     around: int,
-) -> Iterator[tuple[NDArray[np.float64], int, Field]]:
+) -> Iterator[tuple[Float64Array, int, Float32Array]]:
     """Each path, the first row of the band of the sheet around it, and that band.
 
     The sheet is read once, strip by strip, for all that run down it.
@@ -279,7 +276,7 @@ def _bands(
     whole = shape[1] if turned else shape[0]
     firsts = np.clip(np.floor(paths.min(axis=1)).astype(int) - around, 0, whole)
     stops = np.clip(np.ceil(paths.max(axis=1)).astype(int) + around + 1, 0, whole)
-    bands: list[list[Field]] = [[] for _ in paths]
+    bands: list[list[Float32Array]] = [[] for _ in paths]
     if turned:
         for top in range(0, shape[0], _ROWS_AT_ONCE):
             strip = read(top, min(shape[0], top + _ROWS_AT_ONCE))
@@ -295,7 +292,7 @@ def _bands(
 
 
 def _measured(
-    path: NDArray[np.float64], first: int, band: Field, turned: bool, *, reach: int
+    path: Float64Array, first: int, band: Float32Array, turned: bool, *, reach: int
 ) -> _Line:
     around = 2 * reach + 3
     flat = _straightened(band, path - first, around)
@@ -309,7 +306,9 @@ def _measured(
     return _Line(path, across, turned)
 
 
-def _ink_depth(read: Callable[[int, int], Field], height: int, *, deeper_than: float) -> float:
+def _ink_depth(
+    read: Callable[[int, int], Float32Array], height: int, *, deeper_than: float
+) -> float:
     """How deep ink is: the upper quartile of what is deeper than the rules."""
     tops = np.unique(np.linspace(0, max(0, height - 8), 40).astype(int))
     deep = [rows[rows > deeper_than] for rows in (read(t, min(height, t + 8)) for t in tops)]
@@ -317,17 +316,17 @@ def _ink_depth(read: Callable[[int, int], Field], height: int, *, deeper_than: f
     return float(np.percentile(found, 75)) if found.size else 1.0
 
 
-def _straightened(band: Field, path: NDArray[np.float64], around: int) -> NDArray[np.float64]:
+def _straightened(band: Float32Array, path: Float64Array, around: int) -> Float64Array:
     """(2 around + 1, W): the band's pixels by their distance from the path, between rows too."""
     rows = path + np.arange(-around, around + 1)[:, None]
     low = np.clip(np.floor(rows).astype(int), 0, len(band) - 2)
     part = np.clip(rows - low, 0, 1)
     columns = np.arange(band.shape[1])
-    straight: NDArray[np.float64] = band[low, columns] * (1 - part) + band[low + 1, columns] * part
+    straight: Float64Array = band[low, columns] * (1 - part) + band[low + 1, columns] * part
     return straight
 
 
-def _followed(flat: NDArray[np.float64], reach: int) -> NDArray[np.float64]:
+def _followed(flat: Float64Array, reach: int) -> Float64Array:
     """How far the rule lies from its path, for every pixel along it; smooth."""
     around, width = len(flat) // 2, flat.shape[1]
     edges = np.linspace(0, width, min(width, 4 * _STATIONS) + 1).astype(int)
@@ -346,5 +345,5 @@ def _followed(flat: NDArray[np.float64], reach: int) -> NDArray[np.float64]:
         smooth = np.polynomial.Polynomial.fit(middles[good], found[good], 3)(middles)
         away = np.abs(found - smooth)
         good = away <= max(0.4, 2.0 * float(np.median(away)))
-    followed: NDArray[np.float64] = np.interp(np.arange(width), middles, smooth)
+    followed: Float64Array = np.interp(np.arange(width), middles, smooth)
     return followed

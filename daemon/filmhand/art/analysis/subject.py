@@ -9,12 +9,9 @@ ground, as in a photograph or on a dark ground, nothing is cut; and a little of 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
 from filmhand.art.files.gray import Codes
-
-Field = NDArray[np.float32]
-Bits = NDArray[np.bool_]
 
 _BLOCKS = 1000  # along the longer side
 _FEWEST_BLOCKS = 8
@@ -67,7 +64,7 @@ def find_subject(coded: Codes) -> tuple[int, int, int, int] | None:
     return None if box == (0, 0, width, height) else box
 
 
-def _blocks(coded: Codes, side: int) -> tuple[Field, Field]:
+def _blocks(coded: Codes, side: int) -> tuple[Float32Array, Float32Array]:
     """Mean and darkest pixel of each block, 0..1; blocks at the right and foot may be smaller."""
     if side == 1:
         plain = coded.astype(np.float32) / np.float32(65535)
@@ -85,7 +82,7 @@ def _blocks(coded: Codes, side: int) -> tuple[Field, Field]:
     return mean, darkest
 
 
-def _ground(mean: Field, darkest: Field) -> tuple[Field, float, float] | None:
+def _ground(mean: Float32Array, darkest: Float32Array) -> tuple[Float32Array, float, float] | None:
     """The level of the ground by block, the grain of its means, and how far its pixels dip.
 
     None where the edge is no plain light ground.
@@ -121,12 +118,12 @@ def _ground(mean: Field, darkest: Field) -> tuple[Field, float, float] | None:
     return level, spread, float(np.percentile(dips[chosen], 99))
 
 
-def _terms(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
+def _terms(x: Float64Array, y: Float64Array) -> Float64Array:
     """(n, 6): the terms of a surface of second degree."""
     return np.stack([np.ones(x.size), x, y, x * x, x * y, y * y], axis=1)
 
 
-def _dust(busy: Bits) -> Bits:
+def _dust(busy: BoolArray) -> BoolArray:
     """The blocks of specks that lie alone; none where there are too many of them to be dust."""
     inner = _count(busy, _DUST_BLOCKS // 2)
     outer = _count(busy, _DUST_BLOCKS // 2 + _AIR_BLOCKS)
@@ -136,7 +133,7 @@ def _dust(busy: Bits) -> Bits:
     return dust if _groups(dust) <= _MOST_DUST else np.zeros_like(busy)
 
 
-def _count(bits: Bits, reach: int) -> NDArray[np.int64]:
+def _count(bits: BoolArray, reach: int) -> Int64Array:
     """How many of the squares around each block, so far to each side, are set."""
     padded = np.pad(bits, reach + 1)[
         : bits.shape[0] + 2 * reach + 1, : bits.shape[1] + 2 * reach + 1
@@ -148,7 +145,7 @@ def _count(bits: Bits, reach: int) -> NDArray[np.int64]:
     )
 
 
-def _groups(dust: Bits) -> int:
+def _groups(dust: BoolArray) -> int:
     """How many specks there are, counted up to one more than are allowed."""
     y, x = np.nonzero(dust)
     count = 0

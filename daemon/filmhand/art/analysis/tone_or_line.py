@@ -15,8 +15,13 @@ from typing import Literal
 
 import numpy as np
 
+from filmhand.arrays import Float32Array
 from filmhand.art.analysis.exact_flats import flat_codes
-from filmhand.art.analysis.paper_ground import Field, local_maximum, otsu, smooth
+from filmhand.art.analysis.paper_ground import (
+    local_maximum,
+    otsu,
+    smooth,
+)
 from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.files.gray import WHITE, Codes
 
@@ -108,7 +113,7 @@ def _judge_flats(coded: Codes, factor: int) -> ToneOrLine:
     )
 
 
-def _reduced_codes(coded: Codes, factor: int) -> Field:
+def _reduced_codes(coded: Codes, factor: int) -> Float32Array:
     height, width = (side // factor * factor for side in coded.shape)
     if factor == 1:
         return (coded / np.float32(WHITE)).astype(np.float32)
@@ -138,7 +143,7 @@ def _judge_scan(look: ReducedImage) -> ToneOrLine:
     return _judge_strokes(depth, figures, dark=dark)
 
 
-def _is_crisp(share: Field) -> bool:
+def _is_crisp(share: Float32Array) -> bool:
     """True for black and white with nothing between, as bar codes and stencils are.
 
     They may have more ink than paper, where a photograph has both of many depths.
@@ -177,14 +182,14 @@ def is_clouded(look: ReducedImage) -> bool:
     return bool(np.ptp(np.percentile(ground, (5, 95))) > most)
 
 
-def inked_depth(look: ReducedImage) -> Field:
+def inked_depth(look: ReducedImage) -> Float32Array:
     """(h, w) float32: 0 where a line art shows ground, about 1 where it shows ink."""
     ground = 1.0 if look.ground is None else np.maximum(look.ground.light, 1e-4)
     share = np.clip(smooth(look.small) / ground, 0, 1) ** (1 / 2.2)
     return _depths(share.astype(np.float32))[0]
 
 
-def _depths(share: Field) -> tuple[Field, float]:
+def _depths(share: Float32Array) -> tuple[Float32Array, float]:
     """0 where there is ground, 1 where there is ink (Otsu 1979), and the contrast of the two."""
     counts, _ = np.histogram(share, 256, (0, 1))
     threshold = otsu(counts) / 255
@@ -202,7 +207,7 @@ def _depths(share: Field) -> tuple[Field, float]:
     return depth, contrast
 
 
-def _judge_strokes(depth: Field, figures: dict[str, float], *, dark: bool) -> ToneOrLine:
+def _judge_strokes(depth: Float32Array, figures: dict[str, float], *, dark: bool) -> ToneOrLine:
     rough, paler = _roughness(depth), _paler_flats(depth)
     depth = np.minimum(depth, np.float32(_DEEPEST))
     middle, ink = (depth > 0.25) & (depth < 0.75), depth >= 0.75
@@ -238,7 +243,7 @@ def _judge_strokes(depth: Field, figures: dict[str, float], *, dark: bool) -> To
     )
 
 
-def _paler_flats(depth: Field) -> float:
+def _paler_flats(depth: Float32Array) -> float:
     """Share of the art that is evenly inked, but paler than its strokes are.
 
     One ink is at least as deep where it is wide: a lens makes thin strokes paler, never wide ones.
@@ -251,7 +256,7 @@ def _paler_flats(depth: Field) -> float:
     return float((flat & (depth < _PALER * np.float32(np.quantile(crests, 0.75)))).mean())
 
 
-def _roughness(depth: Field) -> float:
+def _roughness(depth: Float32Array) -> float:
     """Share of the art that lies within wide ink and is textured there."""
     depth = smooth(smooth(smooth(depth)))  # noise is no texture
     wide = -local_maximum(-depth, 9) > 0.75

@@ -21,9 +21,9 @@ import numpy as np
 
 from filmhand.art.drawings.vector import (
     WHITE_ON_NOTHING,
-    Drawn,
+    DrawnArt,
     FilmSize,
-    Inking,
+    InkTest,
     Sizing,
     is_all_white,
     is_shape,
@@ -37,7 +37,7 @@ from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
 if TYPE_CHECKING:
     from filmhand.profile.model import Limits
 
-WHAT = "a PDF document"
+_WHAT = "a PDF document"
 _STRIP_PIXELS = 4_000_000
 _BYTES_A_PIXEL = 12  # of the memory limit: two for the page as gray, the rest for what follows
 _MOST_OBJECTS = 100_000
@@ -49,8 +49,8 @@ _COARSE_PPI = 100.0
 @contextmanager
 def _document(path: Path, name: str) -> Iterator[tuple[Any, Any]]:
     """The open document and the library's own functions; every fault a refusal."""
-    library = extras.load("pypdfium2", name=name, what=WHAT)
-    raw = extras.load("pypdfium2.raw", name=name, what=WHAT)
+    library = extras.load("pypdfium2", name=name, what=_WHAT)
+    raw = extras.load("pypdfium2.raw", name=name, what=_WHAT)
     try:
         # Held in memory: a file that another program changes meanwhile would be read twice.
         document = library.PdfDocument(path.read_bytes())
@@ -98,7 +98,7 @@ def count_pdf_pages(path: Path, *, name: str) -> int:
 
 def draw_page(
     path: Path, *, name: str, page: int, channel: str, limits: Limits, sizing: Sizing | None
-) -> Drawn:
+) -> DrawnArt:
     """One page on white, as coded gray.
 
     Parameters
@@ -123,14 +123,14 @@ def draw_page(
         for handle, text, code in found.blacks:
             _set_gray(raw, handle, code, stroke=text)
         notes = found.notes(ppi[0])
-        coded = _render(sheet, raw, film, Inking(channel))
+        coded = _render(sheet, raw, film, InkTest(channel))
         if channel == "luminance" and is_all_white(coded):
-            shape = _render(sheet, raw, film, Inking("alpha"))
+            shape = _render(sheet, raw, film, InkTest("alpha"))
             if is_shape(shape):
                 coded = shape
                 notes.append(WHITE_ON_NOTHING)
         sheet.close()
-    return Drawn(coded, ppi, flats=not found.pictures and not found.unknown, notes=notes)
+    return DrawnArt(coded, ppi, flats=not found.pictures and not found.unknown, notes=notes)
 
 
 def _page(document: Any, raw: Any, page: int) -> Any:
@@ -146,7 +146,7 @@ def _page(document: Any, raw: Any, page: int) -> Any:
     return document[page]
 
 
-def _render(sheet: Any, raw: Any, film: FilmSize, inking: Inking) -> Codes:
+def _render(sheet: Any, raw: Any, film: FilmSize, inking: InkTest) -> Codes:
     """What is kept of the page, strip by strip, so that color is only held for one strip."""
     width, height, part = film.width_px, film.height_px, film.part
     whole_width = round(width / (part.right - part.left))

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from filmhand.art.analysis.exact_flats import looks_drawn
 from filmhand.art.drawings import pdf, svg
 from filmhand.art.drawings.vector import Sizing
-from filmhand.art.files.decode import Examined, guarded
+from filmhand.art.files.decode import ExaminedFile, guarded
 from filmhand.art.files.file_types import FileType
-from filmhand.art.files.pixel_layouts import INKS, LIGHTNESS_NOTE, computed_plane_note
+from filmhand.art.files.pixel_layouts import _INKS, LIGHTNESS_NOTE, computed_plane_note
 from filmhand.art.opened_art import Art
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def read_drawn(
-    found: Examined,
+    found: ExaminedFile,
     *,
     page: int,
     limits: Limits,
@@ -44,7 +44,7 @@ def read_drawn(
     notes += drawn.notes
     if channel == "lightness":
         notes.append(LIGHTNESS_NOTE)
-    if channel in INKS:
+    if channel in _INKS:
         notes.append(computed_plane_note(channel))
     flats = drawn.flats or looks_drawn(drawn.coded)
     return Art(

@@ -17,13 +17,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 
+from filmhand.arrays import UInt8Array
 from filmhand.art.drawings.svg_scan import (
-    Broken,
-    Scan,
-    Swollen,
+    BrokenSvg,
+    SvgScan,
+    SwollenSvg,
     resized,
     scan_svg,
     text_of,
@@ -31,8 +31,8 @@ from filmhand.art.drawings.svg_scan import (
 )
 from filmhand.art.drawings.vector import (
     WHITE_ON_NOTHING,
-    Drawn,
-    Inking,
+    DrawnArt,
+    InkTest,
     Sizing,
     is_all_white,
     is_shape,
@@ -46,7 +46,7 @@ from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
 if TYPE_CHECKING:
     from filmhand.profile.model import Limits
 
-WHAT = "an SVG drawing"
+_WHAT = "an SVG drawing"
 _MOST_PPI = 600.0
 _MOST_BYTES = 64e6
 # Picture, packed picture and unpacked picture, four bytes each, and as much again to be safe;
@@ -79,7 +79,7 @@ _GENERIC = frozenset(
 )
 
 
-def draw(path: Path, *, name: str, channel: str, limits: Limits, sizing: Sizing | None) -> Drawn:
+def draw(path: Path, *, name: str, channel: str, limits: Limits, sizing: Sizing | None) -> DrawnArt:
     """The drawing on white, as coded gray.
 
     Raises
@@ -91,15 +91,15 @@ def draw(path: Path, *, name: str, channel: str, limits: Limits, sizing: Sizing 
         data = path.read_bytes() if path.stat().st_size <= _MOST_BYTES else None
     except OSError as fault:
         raise EnvironmentTrouble(f"“{name}” cannot be read: {fault.strerror}.") from fault
-    library = extras.load("resvg_py", name=name, what=WHAT)
+    library = extras.load("resvg_py", name=name, what=_WHAT)
     if data is None:
         raise _too_much(name)
     try:
         text = text_of(data)
         found = scan_svg(text)
-    except Broken as fault:
+    except BrokenSvg as fault:
         raise _damaged(name, "it is no well-formed drawing") from fault
-    except Swollen as fault:
+    except SwollenSvg as fault:
         raise _too_much(name) from fault
     inches = _checked_size(found, name)
     bytes_a_pixel = _BYTES_A_PIXEL_LAYERED if found.layers else _BYTES_A_PIXEL
@@ -115,21 +115,21 @@ def draw(path: Path, *, name: str, channel: str, limits: Limits, sizing: Sizing 
     notes = _notes(found)
     fonts = _fonts(library, found, name, notes) if found.has_text else {}
 
-    def coded(inking: Inking) -> Codes:
+    def coded(inking: InkTest) -> Codes:
         ground = None if inking.alpha else "#ffffff"
         return _render(library, text, size, inking, name=name, background=ground, **fonts)
 
-    drawn = coded(Inking(channel))
+    drawn = coded(InkTest(channel))
     if channel == "luminance" and is_all_white(drawn):
-        shape = coded(Inking("alpha"))
+        shape = coded(InkTest("alpha"))
         if is_shape(shape):
             drawn = shape
             notes.append(WHITE_ON_NOTHING)
-    return Drawn(drawn, own_ppi(film, inches), not found.pictures, notes)
+    return DrawnArt(drawn, own_ppi(film, inches), not found.pictures, notes)
 
 
 def _render(
-    library: Any, text: str, size: tuple[int, int], inking: Inking, *, name: str, **wishes: Any
+    library: Any, text: str, size: tuple[int, int], inking: InkTest, *, name: str, **wishes: Any
 ) -> Codes:
     try:
         packed = library.svg_to_bytes(
@@ -145,7 +145,7 @@ def _render(
             raise _damaged(name, "the renderer cannot make sense of it") from fault
         raise
     with Image.open(BytesIO(packed), formats=("PNG",)) as image:
-        pixels: NDArray[np.uint8] = np.asarray(image.convert("RGBA"))
+        pixels: UInt8Array = np.asarray(image.convert("RGBA"))
     del packed
     height, width = pixels.shape[:2]
     drawn = np.empty((height, width), np.uint16)
@@ -172,7 +172,7 @@ def _too_much(name: str) -> Refused:
     )
 
 
-def _checked_size(found: Scan, name: str) -> tuple[float, float]:
+def _checked_size(found: SvgScan, name: str) -> tuple[float, float]:
     if found.outside:
         what = "".join(c for c in found.outside[0] if c.isprintable())[:60]
         raise Refused(
@@ -186,7 +186,7 @@ def _checked_size(found: Scan, name: str) -> tuple[float, float]:
     return found.inches
 
 
-def _notes(found: Scan) -> list[str]:
+def _notes(found: SvgScan) -> list[str]:
     notes = []
     if found.scripts:
         notes.append("The drawing carries scripts; they were not run.")
@@ -200,7 +200,7 @@ def _notes(found: Scan) -> list[str]:
     return notes
 
 
-def _fonts(library: Any, found: Scan, name: str, notes: list[str]) -> dict[str, Any]:
+def _fonts(library: Any, found: SvgScan, name: str, notes: list[str]) -> dict[str, Any]:
     """The renderer's wishes about fonts; raises Refused where text would get lost."""
     wanted = [_split(families) for families in sorted(found.families)]
     there = _shown(library, sorted({*chain(*_STAND_INS.values()), *chain(*wanted)}))

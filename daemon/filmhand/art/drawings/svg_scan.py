@@ -49,16 +49,16 @@ _MOVING = frozenset({"animate", "animateMotion", "animateTransform", "set"})
 _TEXTS = frozenset({"text", "tspan", "textPath", "tref"})
 
 
-class Broken(Exception):
+class BrokenSvg(Exception):
     """The drawing is not well-formed, or says something about itself that cannot be."""
 
 
-class Swollen(Exception):
+class SwollenSvg(Exception):
     """The drawing unfolds to more than anybody could have drawn."""
 
 
 @dataclass(slots=True)
-class Scan:
+class SvgScan:
     """What a drawing says of itself.
 
     inches : width and height, None where it does not say
@@ -83,7 +83,7 @@ class Scan:
     moving: bool = False
 
 
-def scan_svg(text: str, *, nested: int = 0) -> Scan:
+def scan_svg(text: str, *, nested: int = 0) -> SvgScan:
     """Reads the whole drawing once, and remembers little of it.
 
     Raises
@@ -104,11 +104,11 @@ def scan_svg(text: str, *, nested: int = 0) -> Scan:
         parser.Parse(text.encode(), True)
     except expat.ExpatError as fault:
         if "amplification" in str(fault):
-            raise Swollen from fault
-        raise Broken(str(fault)) from fault
+            raise SwollenSvg from fault
+        raise BrokenSvg(str(fault)) from fault
     # Lone surrogates cannot be encoded.
     except ValueError as fault:
-        raise Broken(str(fault)) from fault
+        raise BrokenSvg(str(fault)) from fault
     reader.check_copies()
     return reader.found
 
@@ -124,10 +124,10 @@ def text_of(data: bytes) -> str:
     try:
         return data.decode(declared[1].decode("ascii") if declared else "utf-8")
     except (LookupError, UnicodeDecodeError) as fault:
-        raise Broken(str(fault)) from fault
+        raise BrokenSvg(str(fault)) from fault
 
 
-def windowed(text: str, found: Scan, size: tuple[int, int], part: CropWindow) -> str:
+def windowed(text: str, found: SvgScan, size: tuple[int, int], part: CropWindow) -> str:
     """A drawing of so many whole pixels that shows only a part of the drawing.
 
     The drawing is put into another whose view is that part.
@@ -144,7 +144,7 @@ def windowed(text: str, found: Scan, size: tuple[int, int], part: CropWindow) ->
     return (before + outer.encode() + inner + b"</svg>").decode()
 
 
-def resized(text: str, found: Scan, size: tuple[float, float]) -> str:
+def resized(text: str, found: SvgScan, size: tuple[float, float]) -> str:
     """The drawing with a root of so many whole pixels.
 
     The renderer rounds the size that a drawing says it has to whole pixels of 1/96 inch, and
@@ -156,7 +156,7 @@ def resized(text: str, found: Scan, size: tuple[float, float]) -> str:
     tag = re.sub(r"\s(?:width|height)\s*=\s*(?:\"[^\"]*\"|'[^']*')", "", tag)
     first = re.match(r"<[^\s/>]+", tag)
     if first is None or found.inches is None:
-        raise Broken("its root is not svg")
+        raise BrokenSvg("its root is not svg")
     said = f' width="{size[0]:.10g}" height="{size[1]:.10g}"'
     if not found.has_view_box:
         across, down = (side * 96 for side in found.inches)
@@ -170,7 +170,7 @@ def _end_of_tag(data: bytes, start: int) -> int:
     """Just past the bracket that closes the tag; brackets in quotes do not count."""
     tag = re.compile(rb"<(?:[^\"'>]|\"[^\"]*\"|'[^']*')*>").match(data, start)
     if tag is None:
-        raise Broken("its root is not svg")
+        raise BrokenSvg("its root is not svg")
     return tag.end()
 
 
@@ -178,7 +178,7 @@ class _Reader:
     """The handlers of one reading, with the little that must be remembered."""
 
     def __init__(self, nested: int) -> None:
-        self.found = Scan()
+        self.found = SvgScan()
         self.position: Callable[[], int] = lambda: 0
         self._nested = nested
         self._elements = 0
@@ -192,10 +192,10 @@ class _Reader:
         space, _, name = full.rpartition(_SEPARATOR)
         self._elements += 1
         if self._elements > _MOST_ELEMENTS or len(self._names) >= _DEEPEST:
-            raise Swollen
+            raise SwollenSvg
         if not self._names:
             if name != "svg" or space not in ("", _SVG):
-                raise Broken("its root is not svg")
+                raise BrokenSvg("its root is not svg")
             self.found.inches = _size(attributes)
             self.found.has_view_box = "viewBox" in attributes
             self.found.root_at = self.position()
@@ -233,7 +233,7 @@ class _Reader:
         if "svg" not in kind.lower() and "<svg" not in target[:4000]:
             return
         if self._nested >= _MOST_NESTED:
-            raise Swollen
+            raise SwollenSvg
         inner = scan_svg(text_of(_unpacked(kind, content)), nested=self._nested + 1)
         self.found.outside += inner.outside
         self.found.families |= inner.families
@@ -269,7 +269,7 @@ class _Reader:
 
         def unfolded(count: int, copies: Counter[str], depth: int) -> int:
             if depth > _DEEPEST:
-                raise Swollen
+                raise SwollenSvg
             total = count
             for target, times in copies.items():
                 if target not in known:
@@ -278,7 +278,7 @@ class _Reader:
                         known[target] = unfolded(*self._kept[target], depth + 1)
                 total += times * known[target]
                 if total > _MOST_COPIES:
-                    raise Swollen
+                    raise SwollenSvg
             return total
 
         unfolded(*self._whole, 0)
@@ -289,7 +289,7 @@ def _unpacked(kind: str, content: str) -> bytes:
         if kind.lower().rstrip().endswith("base64"):
             return base64.b64decode(unquote_to_bytes(content), validate=False)
     except (binascii.Error, ValueError) as fault:
-        raise Broken(str(fault)) from fault
+        raise BrokenSvg(str(fault)) from fault
     return unquote_to_bytes(content)
 
 
@@ -299,7 +299,7 @@ def _size(attributes: dict[str, str]) -> tuple[float, float] | None:
     numbers = re.findall(_NUMBER, attributes.get("viewBox", ""))
     box = [float(number) for number in numbers] if len(numbers) == 4 else None
     if box is not None and not (box[2] > 0 and box[3] > 0):
-        raise Broken("its viewBox has no size")
+        raise BrokenSvg("its viewBox has no size")
     if width is not None and height is not None:
         return width, height
     if box is None:

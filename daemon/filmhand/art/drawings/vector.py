@@ -7,8 +7,8 @@ from dataclasses import dataclass, field, replace
 from math import ceil
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import UInt8Array
 from filmhand.art.crop_window import WHOLE, CropWindow
 from filmhand.art.files.gray import WHITE, Codes, GrayTables
 from filmhand.errors import Reason, Refused
@@ -48,7 +48,7 @@ Sizing = Callable[[float, float], FilmSize]
 
 
 @dataclass(slots=True)
-class Drawn:
+class DrawnArt:
     """A drawing as pixels; ``flats`` is False where it holds pictures, which have no flats."""
 
     coded: Codes
@@ -104,7 +104,7 @@ def pixels_of(
     return replace(film, width_px=ceil(across * fine_enough), height_px=ceil(down * fine_enough))
 
 
-class Inking:
+class InkTest:
     """Turns drawn pixels into coded gray by the channel asked for.
 
     Parameters
@@ -118,7 +118,7 @@ class Inking:
         self.alpha = channel == "alpha"
         self._tables = None if self.alpha else GrayTables(channel)
 
-    def coded(self, pixels: NDArray[np.uint8]) -> Codes:
+    def coded(self, pixels: UInt8Array) -> Codes:
         """(H, W, 4) uint8 R, G, B and opacity -> (H, W) uint16 coded gray."""
         if self._tables is None:
             return (WHITE - pixels[..., 3].astype(np.uint16) * 257).astype(np.uint16)

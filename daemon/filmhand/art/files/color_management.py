@@ -9,16 +9,17 @@ from io import BytesIO
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image, ImageCms
+
+from filmhand.arrays import Float64Array, UInt16Array
 
 _MOST_PROFILE_BYTES = 4 * 2**20
 _HOW = "to sRGB, relative colorimetric with black point compensation"
-_Curve = NDArray[np.float64]
+_Curve = Float64Array
 
 
 @dataclass(slots=True)
-class Management:
+class ColorManagement:
     """How to follow a profile: a transform for color, a curve for gray, or nothing to do.
 
     curve : (256,) float64, the sRGB code 0..255 of each gray code, or None.
@@ -29,25 +30,25 @@ class Management:
     note: str | None = None
 
 
-def manage(profile: bytes | None, *, mode: str) -> Management:
+def manage(profile: bytes | None, *, mode: str) -> ColorManagement:
     """What to do for art of Pillow mode RGB, CMYK, LAB or L that embeds ``profile``.
 
     A profile that is broken or belongs to another kind of colors is left aside, with a note.
     """
     if mode == "LAB":
-        return Management(_build(ImageCms.createProfile("LAB"), "LAB"))
+        return ColorManagement(_build(ImageCms.createProfile("LAB"), "LAB"))
     if not profile:
-        return Management()
+        return ColorManagement()
     followed = _follow(profile, mode) if len(profile) <= _MOST_PROFILE_BYTES else None
     if followed is not None:
         return followed
     instead = "its inks were mixed plainly" if mode == "CMYK" else "the art was taken as sRGB"
-    return Management(
+    return ColorManagement(
         note=f"The embedded color profile is broken or does not fit the art; {instead}."
     )
 
 
-def _follow(profile: bytes, mode: str) -> Management | None:
+def _follow(profile: bytes, mode: str) -> ColorManagement | None:
     """How to follow the profile, or None if it is no use for this mode."""
     try:
         opened = ImageCms.ImageCmsProfile(BytesIO(profile))
@@ -59,9 +60,9 @@ def _follow(profile: bytes, mode: str) -> Management | None:
     except Exception:
         return None
     if mode == "RGB" and _changes_nothing(transform):
-        return Management()
+        return ColorManagement()
     note = f"The embedded color profile{description} was followed, {_HOW}."
-    return Management(transform, note=note)
+    return ColorManagement(transform, note=note)
 
 
 def _build(profile: Any, mode: str, *, exact: bool = False) -> ImageCms.ImageCmsTransform:
@@ -83,7 +84,7 @@ def _plain(description: str) -> str:
     return f" ({text})" if text else ""
 
 
-def _gray(opened: ImageCms.ImageCmsProfile, space: str, description: str) -> Management | None:
+def _gray(opened: ImageCms.ImageCmsProfile, space: str, description: str) -> ColorManagement | None:
     ramp = np.arange(256, dtype=np.uint8)[None, :]
     if space == "GRAY":
         image, mode = Image.fromarray(ramp), "L"
@@ -94,9 +95,9 @@ def _gray(opened: ImageCms.ImageCmsProfile, space: str, description: str) -> Man
     out = np.asarray(ImageCms.applyTransform(image, _build(opened, mode, exact=True)))[0, :, 1]
     curve = out.astype(np.float64)
     if np.abs(curve - np.arange(256)).max() <= 1:
-        return Management()
+        return ColorManagement()
     note = f"The embedded gray profile{description} was followed, {_HOW}, by a curve of 256 points."
-    return Management(curve=curve, note=note)
+    return ColorManagement(curve=curve, note=note)
 
 
 def _changes_nothing(transform: ImageCms.ImageCmsTransform) -> bool:
@@ -110,7 +111,7 @@ def _changes_nothing(transform: ImageCms.ImageCmsTransform) -> bool:
     return bool(np.abs(after.astype(int) - lattice).max() <= 2)
 
 
-def curve_to_codes(curve: _Curve) -> NDArray[np.uint16]:
+def curve_to_codes(curve: _Curve) -> UInt16Array:
     """A curve of 256 points as a table of all 65536 codes, interpolated.
 
     >>> table = curve_to_codes(np.arange(256.0))

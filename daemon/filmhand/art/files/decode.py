@@ -20,7 +20,7 @@ from PIL import Image, TiffImagePlugin, UnidentifiedImageError, features
 from filmhand.art.files import extras
 from filmhand.art.files.completeness import completeness_of
 from filmhand.art.files.file_types import HEAD_BYTES, READABLE, FileType, refusal, sniff
-from filmhand.art.files.layered import Layered, check_layered, read_layered
+from filmhand.art.files.layered import LayeredFile, check_layered, read_layered
 from filmhand.art.files.tiff_structure import Structure, read_structure
 from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
 
@@ -39,7 +39,7 @@ TiffImagePlugin.OPEN_INFO.setdefault(
 
 
 @dataclass(slots=True)
-class Examined:
+class ExaminedFile:
     """A file that passed every test that needs no decoding."""
 
     path: Path
@@ -48,7 +48,7 @@ class Examined:
     head: bytes
     structure: Structure | None
     notes: list[str]
-    layered: Layered | None = None
+    layered: LayeredFile | None = None
     document_pages: int = 1
 
     @property
@@ -66,7 +66,7 @@ def damaged(name: str, why: str) -> Refused:
     )
 
 
-def examine_file(path: Path, *, name: str, limits: Limits) -> Examined:
+def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:
     """Sniffs the file, checks bytes, pages and its end. Raises Refused; decodes nothing.
 
     Raises EnvironmentTrouble where the file cannot be opened or read.
@@ -104,7 +104,7 @@ def examine_file(path: Path, *, name: str, limits: Limits) -> Examined:
             pages = count_pdf_pages(path, name=name)
         _check_pages(pages, name=name, limits=limits)
     notes = [] if finish.finished else [f"Please check the lower edge of the film: {finish.why}."]
-    return Examined(path, name, kind, head, structure, notes, layered, pages)
+    return ExaminedFile(path, name, kind, head, structure, notes, layered, pages)
 
 
 def _check_bytes(size: int, *, name: str, limits: Limits) -> None:
@@ -199,7 +199,7 @@ def _unknown_layout(name: str) -> Refused:
         library,
     )
 
-    more = "" if library() else f", or install what reads deep color ({extras.INSTALL})"
+    more = "" if library() else f", or install what reads deep color ({extras.ART_EXTRA})"
     return Refused(
         Reason.NOT_ART,
         f"“{name}” is a TIFF whose pixels are of a kind that is not read here.",
@@ -208,7 +208,7 @@ def _unknown_layout(name: str) -> Refused:
 
 
 @contextmanager
-def decoded(art: Examined, *, page: int, limits: Limits) -> Iterator[Image.Image]:
+def decoded(art: ExaminedFile, *, page: int, limits: Limits) -> Iterator[Image.Image]:
     """The decoded page as a Pillow image; the size is checked from the header first."""
     with art.path.open("rb") as file:
         with guarded(art.name, limits):
@@ -234,7 +234,7 @@ def decoded(art: Examined, *, page: int, limits: Limits) -> Iterator[Image.Image
             yield image
 
 
-def _decoder(art: Examined) -> str:
+def _decoder(art: ExaminedFile) -> str:
     """The decoder's own word for the kind; HEIC is added to it when first asked for."""
     if art.kind is FileType.HEIC:
         extras.load("pillow_heif", name=art.name, what="a HEIC photograph").register_heif_opener()
@@ -246,7 +246,7 @@ def _decoder(art: Examined) -> str:
     return "PSD" if art.kind is FileType.LAYERED else art.kind.value
 
 
-def check_header_pixels(art: Examined, *, page: int, limits: Limits) -> None:
+def check_header_pixels(art: ExaminedFile, *, page: int, limits: Limits) -> None:
     """Sizes that stand at a fixed place, so that the sentence can tell the numbers."""
     head = art.head
     size: tuple[int, int] | None = None

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from filmhand.arrays import Float32Array
 from filmhand.art.files.color_management import curve_to_codes, manage
 from filmhand.art.files.file_types import FileType
 from filmhand.art.files.gray import WHITE, Codes, channel_weights, light_of_codes, lightness
@@ -29,10 +30,9 @@ from filmhand.art.files.tiff_structure import (
 from filmhand.tone import linear_to_srgb
 
 if TYPE_CHECKING:
-    from filmhand.art.files.decode import Examined
+    from filmhand.art.files.decode import ExaminedFile
 
-Light = NDArray[np.float32]
-INKS = ("cyan", "magenta", "yellow", "black")
+_INKS = ("cyan", "magenta", "yellow", "black")
 _STRIP_PIXELS = 1_000_000
 _STEPS = 1 << 20
 _FLOAT = 3
@@ -58,12 +58,12 @@ class Deep:
 
     image: Any
     layout: DeepLayout
-    light: Light
+    light: Float32Array
     notes: list[str] = field(default_factory=list)
     inks: bool = False
 
 
-def layout_of(art: Examined, directory: Directory | None) -> DeepLayout | None:
+def layout_of(art: ExaminedFile, directory: Directory | None) -> DeepLayout | None:
     """The layout of color with more than 8 bits; None for everything that the base reads whole."""
     if art.kind is FileType.PNG and len(art.head) > 25 and art.head[24] == 16:
         colors = _PNG_COLORS.get(art.head[25])
@@ -99,7 +99,13 @@ def library() -> Any | None:
 
 
 def open_deep(
-    vips: Any, art: Examined, layout: DeepLayout, *, page: int, channel: str, gamma: float | None
+    vips: Any,
+    art: ExaminedFile,
+    layout: DeepLayout,
+    *,
+    page: int,
+    channel: str,
+    gamma: float | None,
 ) -> Deep:
     """The picture, color-managed, to be read once from top to bottom.
 
@@ -117,7 +123,7 @@ def open_deep(
     inks = layout.colors == 4
     if layout.fractions:
         notes.append("The art stores fractions; they were taken as linear light, white at 1.")
-    elif inks and channel in INKS:
+    elif inks and channel in _INKS:
         pass  # a plane is taken as it is
     elif inks and _only_black(_load(vips, art, page)):
         notes.append("Only the black ink is used; it was taken as it is.")
@@ -144,7 +150,7 @@ def open_deep(
     return Deep(color, layout, light, notes, inks)
 
 
-def _load(vips: Any, art: Examined, page: int) -> Any:
+def _load(vips: Any, art: ExaminedFile, page: int) -> Any:
     path = str(art.path)
     # Unasked, the library lets damaged files pass.
     if art.kind is FileType.PNG:
@@ -188,8 +194,8 @@ def _coded(pixels: NDArray[Any], deep: Deep, *, channel: str) -> Codes:
     if channel == "alpha":
         return np.round((1 - opacity) * WHITE).astype(np.uint16)
     color = shares[..., : deep.image.bands - layout.opacity]
-    if deep.inks and channel in INKS:
-        return (WHITE - color[..., INKS.index(channel)]).astype(np.uint16)
+    if deep.inks and channel in _INKS:
+        return (WHITE - color[..., _INKS.index(channel)]).astype(np.uint16)
     if deep.inks:
         color = _mixed(color)
     if layout.white_is_zero:
@@ -214,7 +220,7 @@ def _sixteen(pixels: NDArray[Any]) -> Codes:
     return pixels.astype(np.uint16, copy=False)
 
 
-def _opacity(shares: NDArray[Any], layout: DeepLayout) -> Light:
+def _opacity(shares: NDArray[Any], layout: DeepLayout) -> Float32Array:
     if not layout.opacity:
         return np.ones(shares.shape[:2], np.float32)
     last = shares[..., -1].astype(np.float32)
@@ -227,7 +233,7 @@ def _mixed(inks: Codes) -> Codes:
     return ((free[..., :3] * free[..., 3:] + WHITE // 2) // WHITE).astype(np.uint16)
 
 
-def _light(color: NDArray[Any], deep: Deep, *, channel: str) -> Light:
+def _light(color: NDArray[Any], deep: Deep, *, channel: str) -> Float32Array:
     if channel == "black":
         color = color.max(axis=2, keepdims=True)
     if color.shape[-1] == 1:
@@ -243,7 +249,7 @@ def _light(color: NDArray[Any], deep: Deep, *, channel: str) -> Light:
     return light
 
 
-def _codes_of(light: Light, channel: str) -> Codes:
+def _codes_of(light: Float32Array, channel: str) -> Codes:
     steps = np.clip(light, 0, 1) * np.float32(_STEPS) + np.float32(0.5)
     return np.take(_code_table(channel == "lightness"), steps.astype(np.int32))
 

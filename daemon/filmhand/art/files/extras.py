@@ -8,7 +8,7 @@ from typing import Any
 
 from filmhand.errors import Reason, Refused
 
-INSTALL = "pip install 'filmhand[art]'"
+ART_EXTRA = "pip install 'filmhand[art]'"
 LIBRARIES = ("pillow_heif", "pypdfium2", "pyvips", "resvg_py")
 
 
@@ -46,5 +46,5 @@ def missing(*, name: str, what: str) -> Refused:
     return Refused(
         Reason.NOT_ART,
         f"“{name}” is {what}, which needs an addition that is not installed.",
-        f"Install the addition ({INSTALL}), or save the art as PNG, TIFF or JPEG and drop that.",
+        f"Install the addition ({ART_EXTRA}), or save the art as PNG, TIFF or JPEG and drop that.",
     )

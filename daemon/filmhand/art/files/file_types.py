@@ -57,7 +57,7 @@ READABLE = frozenset(
     }
 )
 
-SUFFIXES: dict[FileType, frozenset[str]] = {
+SUFFIXES_OF_TYPES: dict[FileType, frozenset[str]] = {
     FileType.JPEG: frozenset({".jpg", ".jpeg", ".jpe", ".jfif", ".mpo"}),
     FileType.PNG: frozenset({".png", ".apng"}),
     FileType.TIFF: frozenset({".tif", ".tiff"}),
@@ -231,7 +231,7 @@ def refusal(kind: FileType, *, name: str) -> Refused:
         )
     what, advice = _ADVICE[kind]
     suffix = PurePath(name).suffix.lower()
-    posing = any(suffix in suffixes for suffixes in SUFFIXES.values())
+    posing = any(suffix in suffixes for suffixes in SUFFIXES_OF_TYPES.values())
     really = "is named like a picture, but it is " if posing else "is "
     return Refused(Reason.NOT_ART, f"“{name}” {really}{what}.", advice)
 
@@ -239,6 +239,6 @@ def refusal(kind: FileType, *, name: str) -> Refused:
 def mismatch_note(kind: FileType, *, name: str) -> str | None:
     """A sentence if the name promises another kind than the content is, else None."""
     suffix = PurePath(name).suffix.lower()
-    if suffix in SUFFIXES[kind] or not suffix:
+    if suffix in SUFFIXES_OF_TYPES[kind] or not suffix:
         return None
     return f"The name ends in {suffix}, but the content is {kind}; it was read as {kind}."

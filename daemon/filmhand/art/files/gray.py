@@ -11,12 +11,11 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import Float32Array, Float64Array, UInt8Array, UInt16Array
 from filmhand.tone import linear_table, linear_to_srgb, srgb_to_linear
 
-Codes = NDArray[np.uint16]
-Floats = NDArray[np.float64]
+Codes = UInt16Array
 
 WHITE = 65535
 # Light is summed in whole 1/2**20: a step is then 0.8 of a 16-bit code in the darkest part, where
@@ -43,7 +42,7 @@ def channel_weights(channel: str) -> tuple[float, float, float]:
     return _WEIGHTS[channel]
 
 
-def lightness(light: Floats) -> Floats:
+def lightness(light: Float64Array) -> Float64Array:
     """CIE L* 0..100 of relative luminance 0..1 (CIE 15).
 
     >>> round(float(lightness(np.array(0.215861))), 3)
@@ -54,7 +53,7 @@ def lightness(light: Floats) -> Floats:
 
 
 @lru_cache(maxsize=1)
-def light_of_codes() -> NDArray[np.float32]:
+def light_of_codes() -> Float32Array:
     """Light 0..1 of every 16-bit code: (65536,) float32. Do not write to it."""
     table = linear_table().astype(np.float32)
     table.flags.writeable = False
@@ -93,7 +92,7 @@ class GrayTables:
         For a channel that is no weighting of colors (alpha).
     """
 
-    def __init__(self, channel: str, *, light: Floats | None = None) -> None:
+    def __init__(self, channel: str, *, light: Float64Array | None = None) -> None:
         """Builds the tables; some 20 ms."""
         weights = _WEIGHTS[channel]
         srgb = light is None
@@ -113,7 +112,7 @@ class GrayTables:
             self._code = lightness_of_codes()[self._code]
         self._darkest = channel == "black"
 
-    def coded(self, pixels: NDArray[np.uint8], *, alpha: bool) -> Codes:
+    def coded(self, pixels: UInt8Array, *, alpha: bool) -> Codes:
         """(H, W, 4) uint8 R, G, B and opacity (or nothing) -> (H, W) uint16 coded gray.
 
         With ``alpha`` the pixels are laid over white, in linear light, as bare film is white.
@@ -133,7 +132,7 @@ class GrayTables:
         return np.take(self._code, light, mode="clip")
 
 
-def over_white(coded: Codes, opacity: NDArray[np.uint8]) -> Codes:
+def over_white(coded: Codes, opacity: UInt8Array) -> Codes:
     """Coded gray laid over white with the given opacity 0..255, in linear light."""
     light = light_of_codes()[coded].astype(np.float64)
     share = opacity.astype(np.float64) / 255

@@ -23,7 +23,7 @@ _DO = "Flatten it, save a copy as TIFF or PNG, and drop that."
 
 
 @dataclass(frozen=True, slots=True)
-class Layered:
+class LayeredFile:
     """What the sections before the flattened picture say.
 
     flattened : False where the file says that its flattened picture is an empty stand-in
@@ -42,7 +42,7 @@ class Layered:
     whole: bool
 
 
-def read_layered(file: BinaryIO, size: int) -> Layered | None:
+def read_layered(file: BinaryIO, size: int) -> LayeredFile | None:
     """The answer for an open file of ``size`` bytes; None where its sections break off."""
     file.seek(0)
     head = file.read(_HEADER_BYTES)
@@ -62,7 +62,7 @@ def read_layered(file: BinaryIO, size: int) -> Layered | None:
         if at + 2 > size:
             return None
     packing = _whole(_at(file, at, 2))
-    return Layered(
+    return LayeredFile(
         version,
         width,
         height,
@@ -75,7 +75,7 @@ def read_layered(file: BinaryIO, size: int) -> Layered | None:
     )
 
 
-def check_layered(found: Layered, *, name: str) -> None:
+def check_layered(found: LayeredFile, *, name: str) -> None:
     """Raises Refused (not-art) where there is no flattened picture that can be read here."""
     if not found.flattened:
         raise Refused(

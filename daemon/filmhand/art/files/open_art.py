@@ -15,7 +15,7 @@ from PIL import Image
 
 from filmhand.art.analysis.exact_flats import looks_drawn
 from filmhand.art.drawings.vector import WHITE_ON_NOTHING, Sizing, is_all_white, is_shape
-from filmhand.art.files.decode import Examined, decoded, examine_file, out_of_memory
+from filmhand.art.files.decode import ExaminedFile, decoded, examine_file, out_of_memory
 from filmhand.art.files.file_types import FileType, mismatch_note
 from filmhand.art.files.gray import Codes
 from filmhand.art.files.orientation import TURNED_NOTE, as_stored, orientation_of, own_resolution
@@ -98,7 +98,7 @@ def open_art(
 
 
 def _read_plain(
-    found: Examined, *, page: int, channel: str, limits: Limits, notes: list[str]
+    found: ExaminedFile, *, page: int, channel: str, limits: Limits, notes: list[str]
 ) -> Art:
     """Everything that the base reader decodes whole."""
     try:
@@ -128,7 +128,7 @@ def _luma_steps(image: Image.Image, *, turned: bool) -> tuple[int, ...] | None:
 
 
 def _coded(
-    image: Image.Image, found: Examined, *, channel: str, page: int, notes: list[str]
+    image: Image.Image, found: ExaminedFile, *, channel: str, page: int, notes: list[str]
 ) -> tuple[Codes, bool]:
     """The upright gray of a decoded image, and whether width and height changed places."""
     width, height = image.size
@@ -162,7 +162,7 @@ def _coded(
 
 
 def _flattened(
-    image: Image.Image, found: Examined, channel: str, notes: list[str]
+    image: Image.Image, found: ExaminedFile, channel: str, notes: list[str]
 ) -> tuple[Image.Image, bool]:
     """The picture to read, and whether a layered file's opacity was left aside for it.
 
@@ -191,7 +191,7 @@ def _fill(image: Image.Image, made: PixelLayout, stored: Codes) -> None:
             pass
 
 
-def _note_frames(image: Image.Image, found: Examined, notes: list[str]) -> None:
+def _note_frames(image: Image.Image, found: ExaminedFile, notes: list[str]) -> None:
     if found.kind not in (FileType.GIF, FileType.WEBP, FileType.PNG, FileType.AVIF, FileType.HEIC):
         return
     try:
@@ -218,7 +218,7 @@ def _note_wide_colors(image: Image.Image, notes: list[str]) -> None:
 
 
 def _shape_of_white(
-    image: Image.Image, found: Examined, stored: Codes, directory: Directory | None
+    image: Image.Image, found: ExaminedFile, stored: Codes, directory: Directory | None
 ) -> str | None:
     """Where only white would show, takes opacity as the ink instead; returns the note.
 

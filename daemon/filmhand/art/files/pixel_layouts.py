@@ -10,11 +10,11 @@ from dataclasses import dataclass, field
 from typing import cast
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image, ImageCms
 
-from filmhand.art.files.color_management import Management, curve_to_codes, manage
-from filmhand.art.files.decode import Examined, damaged
+from filmhand.arrays import Float64Array, UInt8Array
+from filmhand.art.files.color_management import ColorManagement, curve_to_codes, manage
+from filmhand.art.files.decode import ExaminedFile, damaged
 from filmhand.art.files.file_types import FileType
 from filmhand.art.files.gray import WHITE, Codes, GrayTables, lightness_of_codes, over_white
 from filmhand.art.files.tiff_structure import (
@@ -27,9 +27,9 @@ from filmhand.art.files.tiff_structure import (
 from filmhand.errors import Reason, Refused
 from filmhand.tone import linear_to_srgb, srgb_to_linear
 
-Strip = Callable[[Image.Image], Codes]
-INKS = {"cyan": 0, "magenta": 1, "yellow": 2, "black": 3}
-_PLANES = (*INKS, "red", "green", "blue")
+StripReader = Callable[[Image.Image], Codes]
+_INKS = {"cyan": 0, "magenta": 1, "yellow": 2, "black": 3}
+_PLANES = (*_INKS, "red", "green", "blue")
 LIGHTNESS_NOTE = "The gray is CIE lightness: tone is 100 - L*."
 _ALPHA_MODES = {"RGBA": "RGBA", "LA": "RGBA", "RGBa": "RGBA", "La": "RGBA", "PA": "RGBA"}
 
@@ -38,13 +38,13 @@ _ALPHA_MODES = {"RGBA": "RGBA", "LA": "RGBA", "RGBa": "RGBA", "La": "RGBA", "PA"
 class PixelLayout:
     """How each strip becomes coded gray, whether art can be see-through, and what to record."""
 
-    strip: Strip
+    strip: StripReader
     transparent: bool = False
     notes: list[str] = field(default_factory=list)
 
 
 def layout_of_pixels(
-    image: Image.Image, art: Examined, *, channel: str, directory: Directory | None
+    image: Image.Image, art: ExaminedFile, *, channel: str, directory: Directory | None
 ) -> PixelLayout:
     """The plan for a decoded image.
 
@@ -84,7 +84,7 @@ def no_transparency(name: str) -> Refused:
     )
 
 
-def _cut_notes(image: Image.Image, art: Examined, directory: Directory | None) -> list[str]:
+def _cut_notes(image: Image.Image, art: ExaminedFile, directory: Directory | None) -> list[str]:
     notes = []
     deep_png = art.kind is FileType.PNG and art.head[24] == 16 and art.head[25] in (2, 4, 6)
     bits = max(directory.tags.get(BITS_PER_SAMPLE, (1,)), default=1) if directory else 8
@@ -115,7 +115,7 @@ def own_gamma(image: Image.Image) -> float | None:
     return None if abs(gamma - 1 / 2.2) < 0.02 else gamma
 
 
-def _gamma(image: Image.Image, management: Management) -> tuple[NDArray[np.float64] | None, str]:
+def _gamma(image: Image.Image, management: ColorManagement) -> tuple[Float64Array | None, str]:
     """Light of each 8-bit code by the file's own gamma, and the note."""
     gamma = None if management.note else own_gamma(image)
     if gamma is None:
@@ -124,14 +124,14 @@ def _gamma(image: Image.Image, management: Management) -> tuple[NDArray[np.float
     return (np.arange(256) / 255) ** (1 / gamma), note
 
 
-def _color(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
+def _color(image: Image.Image, art: ExaminedFile, *, channel: str) -> PixelLayout:
     mode = image.mode
     management = manage(image.info.get("icc_profile"), mode="LAB" if mode == "LAB" else "RGB")
     light, gamma_note = _gamma(image, management)
     notes = [note for note in (management.note, gamma_note) if note]
     key = image.info.get("transparency")
     alpha = mode in _ALPHA_MODES or (mode == "RGB" and isinstance(key, tuple))
-    if channel in INKS:
+    if channel in _INKS:
         notes.append(computed_plane_note(channel))
     deep = art.kind is FileType.PNG and art.head[24] == 16
     ready = _rgbx_reader(mode, management.transform, key=key, deep=deep)
@@ -147,10 +147,10 @@ def _rgbx_reader(
     *,
     key: object = None,
     deep: bool = False,
-) -> Callable[[Image.Image], NDArray[np.uint8]]:
+) -> Callable[[Image.Image], UInt8Array]:
     """A function from a strip to (h, w, 4) uint8: R, G, B and opacity."""
 
-    def read(strip: Image.Image) -> NDArray[np.uint8]:
+    def read(strip: Image.Image) -> UInt8Array:
         opacity = None
         if mode in _ALPHA_MODES:
             strip = strip.convert("RGBA")
@@ -176,11 +176,11 @@ def _rgbx_reader(
     return read
 
 
-def _opacity_as_ink(opacity: NDArray[np.uint8]) -> Codes:
+def _opacity_as_ink(opacity: UInt8Array) -> Codes:
     return (WHITE - opacity.astype(np.uint16) * 257).astype(np.uint16)
 
 
-def _indexed(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
+def _indexed(image: Image.Image, art: ExaminedFile, *, channel: str) -> PixelLayout:
     """Modes 1, L and P: 256 colors at most, so one table of 256 codes does everything."""
     mode = image.mode
     profile = image.info.get("icc_profile")
@@ -210,19 +210,19 @@ def _indexed(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
     return PixelLayout(lambda strip: table[_bytes(strip)], transparent, notes)
 
 
-def _bytes(strip: Image.Image) -> NDArray[np.uint8]:
+def _bytes(strip: Image.Image) -> UInt8Array:
     if strip.mode == "1":
         strip = strip.convert("L")
     return np.frombuffer(strip.tobytes(), np.uint8).reshape(strip.height, strip.width)
 
 
-def _scaled_key(key: int, art: Examined, mode: str) -> int:
+def _scaled_key(key: int, art: ExaminedFile, mode: str) -> int:
     """The transparent gray of a PNG of 2 or 4 bits, whose pixels were scaled to 8."""
     bits = art.head[24] if art.kind is FileType.PNG and mode == "L" else 8
     return min(255, key * 255 // (2**bits - 1)) if bits < 8 else min(255, key)
 
 
-def _palette(image: Image.Image) -> NDArray[np.uint8]:
+def _palette(image: Image.Image) -> UInt8Array:
     """(256, 4) uint8 RGBA of every palette index; indices beyond the palette are black."""
     rgba = np.zeros((256, 4), np.uint8)
     rgba[:, 3] = 255
@@ -239,12 +239,12 @@ def _palette(image: Image.Image) -> NDArray[np.uint8]:
     return rgba
 
 
-def _inks(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
+def _inks(image: Image.Image, art: ExaminedFile, *, channel: str) -> PixelLayout:
     notes = []
     if art.kind is FileType.JPEG and "adobe" not in image.info:
         notes.append("The file does not say how its inks are stored; inverted was assumed.")
-    if channel in INKS:
-        band = INKS[channel]
+    if channel in _INKS:
+        band = _INKS[channel]
         return PixelLayout(
             lambda strip: _opacity_as_ink(_bytes(strip.getchannel(band))), notes=notes
         )
@@ -253,7 +253,7 @@ def _inks(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
     extremes = image.getextrema()
     if all(isinstance(one, tuple) and one[1] == 0 for one in extremes[:3]):
         notes.append("Only the black ink is used; it was taken as it is.")
-        management = Management()
+        management = ColorManagement()
     else:
         management = manage(image.info.get("icc_profile"), mode="CMYK")
         notes.append(
@@ -266,7 +266,7 @@ def _inks(image: Image.Image, art: Examined, *, channel: str) -> PixelLayout:
 
 
 def _deep_gray(
-    image: Image.Image, art: Examined, *, channel: str, directory: Directory | None
+    image: Image.Image, art: ExaminedFile, *, channel: str, directory: Directory | None
 ) -> PixelLayout:
     """Modes I;16, I and F: gray of more than eight bits."""
     numbers, notes = _numbers(image, art, directory)
@@ -297,8 +297,8 @@ def _deep_gray(
 
 
 def _numbers(
-    image: Image.Image, art: Examined, directory: Directory | None
-) -> tuple[Strip, list[str]]:
+    image: Image.Image, art: ExaminedFile, directory: Directory | None
+) -> tuple[StripReader, list[str]]:
     """A function from a strip to 16-bit codes, before any color management."""
     if image.mode.startswith("I;16"):
         bits = directory.one(BITS_PER_SAMPLE, 16) if directory else 16

@@ -10,12 +10,12 @@ from PIL import Image, UnidentifiedImageError
 
 from filmhand.art.analysis.exact_flats import looks_drawn
 from filmhand.art.drawings.vector import WHITE_ON_NOTHING, is_all_white, is_shape
-from filmhand.art.files.decode import Examined, check_header_pixels, damaged, guarded
+from filmhand.art.files.decode import ExaminedFile, check_header_pixels, damaged, guarded
 from filmhand.art.files.deep_color import DeepLayout, fill_rows, layout_of, library, open_deep
 from filmhand.art.files.file_types import FileType
 from filmhand.art.files.orientation import TURNED_NOTE, as_stored, orientation_of, own_resolution
 from filmhand.art.files.pixel_layouts import (
-    INKS,
+    _INKS,
     LIGHTNESS_NOTE,
     computed_plane_note,
     no_transparency,
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 
 def read_deep(
-    found: Examined, *, page: int, channel: str, limits: Limits, notes: list[str]
+    found: ExaminedFile, *, page: int, channel: str, limits: Limits, notes: list[str]
 ) -> Art | None:
     """The art with all its bits; None where it has no deep color, or its library is missing."""
     directory = found.structure.directories[found.pages[page]] if found.structure else None
@@ -46,7 +46,7 @@ def read_deep(
 
 def _read(
     vips: Any,
-    found: Examined,
+    found: ExaminedFile,
     layout: DeepLayout,
     *,
     page: int,
@@ -83,7 +83,7 @@ def _read(
             notes.append(WHITE_ON_NOTHING)
     if channel == "lightness":
         notes.append(LIGHTNESS_NOTE)
-    if channel in INKS and not opened.inks:
+    if channel in _INKS and not opened.inks:
         notes.append(computed_plane_note(channel))
     if noted > 1:
         notes.append(TURNED_NOTE)

@@ -19,10 +19,12 @@ from itertools import pairwise
 from math import atan2, cos, degrees, hypot, radians, sin
 
 import numpy as np
-from numpy.typing import NDArray
 
-from filmhand.art.analysis.paper_ground import Field
-from filmhand.art.files.gray import WHITE, Codes, Floats
+from filmhand.arrays import Float32Array, Float64Array, Int64Array
+from filmhand.art.files.gray import (
+    WHITE,
+    Codes,
+)
 
 _WINDOW = 256
 _LONGEST_PERIOD = 13.0
@@ -133,7 +135,7 @@ def _has_no_tones(coded: Codes) -> bool:
     return float(((sample > 0.2 * WHITE) & (sample < 0.8 * WHITE)).mean()) < _FEW_TONES
 
 
-def _windows(coded: Codes, count: int) -> Iterator[Field]:
+def _windows(coded: Codes, count: int) -> Iterator[Float32Array]:
     """Up to ``count`` x ``count`` windows spread evenly, as shares of white."""
     height, width = coded.shape
     size = min(_WINDOW, height, width)
@@ -145,7 +147,7 @@ def _windows(coded: Codes, count: int) -> Iterator[Field]:
             yield window.astype(np.float32) / np.float32(WHITE)
 
 
-def _screen_in(window: Field) -> tuple[_Peak, _Peak] | bool | None:
+def _screen_in(window: Float32Array) -> tuple[_Peak, _Peak] | bool | None:
     """The two peaks of a screen, None where there is none, False where there is no picture."""
     if float(window.std()) < 0.01:
         return False
@@ -164,7 +166,7 @@ def _screen_in(window: Field) -> tuple[_Peak, _Peak] | bool | None:
     return None
 
 
-def _peaks(window: Field) -> list[_Peak]:
+def _peaks(window: Float32Array) -> list[_Peak]:
     """Sharp peaks of the window's spectrum, the strongest first."""
     size = len(window)
     taper = np.hanning(size + 2)[1:-1].astype(np.float32)
@@ -196,7 +198,7 @@ def _peaks(window: Field) -> list[_Peak]:
 
 
 @cache
-def _rings(size: int) -> tuple[Floats, NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+def _rings(size: int) -> tuple[Float64Array, Int64Array, Int64Array, Int64Array]:
     """Cycles a pixel of each frequency of a window, its ring, and all of them ring by ring."""
     down, across = np.fft.fftfreq(size)[:, None], np.fft.rfftfreq(size)[None, :]
     turns = np.hypot(down, across)
@@ -205,7 +207,7 @@ def _rings(size: int) -> tuple[Floats, NDArray[np.int64], NDArray[np.int64], NDA
     return turns, ring, order, np.searchsorted(ring.ravel()[order], np.arange(49))
 
 
-def _refined(amplitude: Floats, row: int, column: int) -> tuple[float, float]:
+def _refined(amplitude: Float64Array, row: int, column: int) -> tuple[float, float]:
     """The peak's place between the bins, by the parabola through the logarithms beside it."""
     height, width = amplitude.shape
     middle = np.log(amplitude[row, column] + 1e-12)
@@ -246,17 +248,17 @@ def without_screen(coded: Codes, screen: ScreenedBefore) -> Codes:
     return out
 
 
-def _mirrored(first: int, size: int) -> NDArray[np.int64]:
+def _mirrored(first: int, size: int) -> Int64Array:
     """The places of a tile from ``first``, mirrored at both ends, so that dots go on beyond."""
     round_trip = max(1, 2 * size - 2)
     place = np.arange(first, first + _TILE) % round_trip
     return np.minimum(place, round_trip - place) if size > 1 else np.zeros(_TILE, np.int64)
 
 
-def _filter(screen: ScreenedBefore) -> Field:
+def _filter(screen: ScreenedBefore) -> Float32Array:
     """(_TILE, _TILE / 2 + 1) float32: 1 is kept, 0 taken out."""
-    down: Floats = np.fft.fftfreq(_TILE)[:, None].astype(np.float64)
-    across: Floats = np.fft.rfftfreq(_TILE)[None, :].astype(np.float64)
+    down: Float64Array = np.fft.fftfreq(_TILE)[:, None].astype(np.float64)
+    across: Float64Array = np.fft.rfftfreq(_TILE)[None, :].astype(np.float64)
     turns = 1 / screen.period
     angle = radians(screen.angle)
     first, second = (cos(angle), -sin(angle)), (sin(angle), cos(angle))
@@ -280,6 +282,6 @@ def _filter(screen: ScreenedBefore) -> Field:
     return kept.astype(np.float32)
 
 
-def _wrapped(distance: Floats) -> Floats:
+def _wrapped(distance: Float64Array) -> Float64Array:
     """Distances on the circle of frequencies, -0.5 .. 0.5."""
     return distance - np.rint(distance)

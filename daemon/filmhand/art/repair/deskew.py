@@ -14,10 +14,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 
-from filmhand.art.analysis.paper_ground import Field, closing, local_maximum, reduced_light, smooth
+from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
+from filmhand.art.analysis.paper_ground import (
+    closing,
+    local_maximum,
+    reduced_light,
+    smooth,
+)
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light
 
 Matrix = tuple[float, float, float, float, float, float]
@@ -77,13 +82,13 @@ def find_skew(coded: Codes) -> Skew | None:
     return found if SMALLEST <= abs(found.angle) <= LARGEST else None
 
 
-def measured(small: Field) -> Skew | None:
+def measured(small: Float32Array) -> Skew | None:
     """The best angle and how sure it is, whatever it is worth; None where there are no edges."""
     across, down = _edges(small), _edges(small.T)
     if across is None and down is None:
         return None
 
-    def energy(angles: NDArray[np.float64]) -> NDArray[np.float64]:
+    def energy(angles: Float64Array) -> Float64Array:
         total = np.zeros(len(angles))
         for edges, sign in ((across, -1), (down, 1)):
             if edges is not None:
@@ -110,14 +115,14 @@ def measured(small: Field) -> Skew | None:
 class _Edges:
     """Edges that run nearly across: their places along and across, and which side is darker."""
 
-    along: NDArray[np.float64]
-    place: NDArray[np.float64]
-    darker: NDArray[np.bool_]
-    crest: NDArray[np.bool_]
+    along: Float64Array
+    place: Float64Array
+    darker: BoolArray
+    crest: BoolArray
     length: int
     weight: float
 
-    def counts(self, slope: float, which: NDArray[np.bool_] | slice) -> NDArray[np.float64]:
+    def counts(self, slope: float, which: BoolArray | slice) -> Float64Array:
         place = self.place[which] - slope * self.along[which]
         low = int(np.floor(place.min()))
         # Half a place to either side, so that a line between two rows counts as one.
@@ -144,7 +149,7 @@ class _Edges:
         return found
 
 
-def _edges(small: Field) -> _Edges | None:
+def _edges(small: Float32Array) -> _Edges | None:
     soft = smooth(small)
     down = soft[2:, 1:-1] - soft[:-2, 1:-1]
     across = soft[1:-1, 2:] - soft[1:-1, :-2]
@@ -172,9 +177,7 @@ def _edges(small: Field) -> _Edges | None:
     )
 
 
-def _between(
-    size: Field, rows: NDArray[np.int64], columns: NDArray[np.int64]
-) -> NDArray[np.float64]:
+def _between(size: Float32Array, rows: Int64Array, columns: Int64Array) -> Float64Array:
     """How far from the middle of its row each edge is steepest, by a parabola: -0.5 to 0.5."""
     above = size[np.maximum(rows - 1, 0), columns].astype(np.float64)
     here = size[rows, columns].astype(np.float64)
@@ -233,7 +236,7 @@ def _matrix(shape: tuple[int, int], angle: float) -> Matrix:
 
 def _sources(
     matrix: Matrix, top: int, bottom: int, width: int
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+) -> tuple[Float32Array, Float32Array]:
     """(rows, columns) of the source at the middle of each pixel of some rows of the result."""
     x = np.arange(width, dtype=np.float32) + np.float32(0.5)
     y = np.arange(top, bottom, dtype=np.float32)[:, None] + np.float32(0.5)
@@ -246,17 +249,17 @@ def _beyond(
     top: int,
     bottom: int,
     shape: tuple[int, int],
-) -> NDArray[np.bool_]:
+) -> BoolArray:
     """Pixels of the result whose source lies outside, or so near its edge that none is known."""
     rows, columns = _sources(matrix, top, bottom, shape[1])
-    beyond: NDArray[np.bool_] = (rows < 1) | (rows > shape[0] - 1)
+    beyond: BoolArray = (rows < 1) | (rows > shape[0] - 1)
     beyond |= (columns < 1) | (columns > shape[1] - 1)
     return beyond
 
 
 def _paper_at(
-    paper: Field,
-    beyond: NDArray[np.bool_],
+    paper: Float32Array,
+    beyond: BoolArray,
     top: int,
     matrix: Matrix,
     factor: int,
@@ -270,7 +273,7 @@ def _paper_at(
     return found
 
 
-def _cuts_ink(small: Field, paper: Field, angle: float) -> bool:
+def _cuts_ink(small: Float32Array, paper: Float32Array, angle: float) -> bool:
     """Whether there is ink in what the turning moves out of the picture.
 
     A dark surround (the table that a sheet was photographed on) is no ink.

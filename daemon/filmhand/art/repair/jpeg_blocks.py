@@ -18,9 +18,11 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from filmhand.art.analysis.paper_ground import Field, local_maximum
+from filmhand.arrays import Float32Array, Float64Array
+from filmhand.art.analysis.paper_ground import (
+    local_maximum,
+)
 from filmhand.art.files.gray import WHITE, Codes
 
 SIDE = 8
@@ -37,7 +39,7 @@ _THREADS = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Blocks:
+class JpegBlocks:
     """Squares that show.
 
     Attributes
@@ -53,7 +55,7 @@ class Blocks:
     step: float
 
 
-def find_blocks(coded: Codes, table: tuple[int, ...]) -> Blocks | None:
+def find_blocks(coded: Codes, table: tuple[int, ...]) -> JpegBlocks | None:
     """The squares of a JPEG, or None where they do not show.
 
     coded : (H, W) uint16 sRGB-coded gray, as decoded or turned since, but not resampled.
@@ -71,10 +73,10 @@ def find_blocks(coded: Codes, table: tuple[int, ...]) -> Blocks | None:
     blockiness = min(excess)
     if blockiness < _BLOCKY:
         return None
-    return Blocks(blockiness, (down + 1) % SIDE, (across + 1) % SIDE, step)
+    return JpegBlocks(blockiness, (down + 1) % SIDE, (across + 1) % SIDE, step)
 
 
-def _steps(coded: Codes) -> NDArray[np.float64]:
+def _steps(coded: Codes) -> Float64Array:
     """(8,) the mean step from column 8 k + i to the next, by i, over bands of rows."""
     height, width = coded.shape
     rows = np.unique(np.linspace(0, height - 1, _BANDS).astype(int))
@@ -90,7 +92,7 @@ def _steps(coded: Codes) -> NDArray[np.float64]:
     return steps
 
 
-def without_blocks(coded: Codes, table: tuple[int, ...], blocks: Blocks) -> Codes:
+def without_blocks(coded: Codes, table: tuple[int, ...], blocks: JpegBlocks) -> Codes:
     """The picture with its squares smoothed, strip by strip.
 
     coded : (H, W) uint16, left alone -> (H, W) uint16
@@ -120,7 +122,7 @@ def without_blocks(coded: Codes, table: tuple[int, ...], blocks: Blocks) -> Code
     return out
 
 
-def _averaged(picture: Field, steps: Field) -> Field:
+def _averaged(picture: Float32Array, steps: Float32Array) -> Float32Array:
     """The mean of the picture as it is and as coded again; a square less on all four sides."""
     height, width = (side - 2 * SIDE for side in picture.shape)
     total = picture[SIDE:-SIDE, SIDE:-SIDE].copy()
@@ -132,7 +134,7 @@ def _averaged(picture: Field, steps: Field) -> Field:
     return total
 
 
-def _flats_smoothed(picture: Field, step: float) -> Field:
+def _flats_smoothed(picture: Float32Array, step: float) -> Float32Array:
     """Where nothing changes by more than the rounding of means (``step``), that is smoothed out.
 
     No pixel moves by more than that rounding can have moved it, half a step.
@@ -143,19 +145,19 @@ def _flats_smoothed(picture: Field, step: float) -> Field:
         return picture
     soft = _box_mean(_box_mean(picture).T).T
     moved = np.clip(soft - picture, -step / 2, step / 2)
-    found: Field = (picture + weight * moved).astype(np.float32)
+    found: Float32Array = (picture + weight * moved).astype(np.float32)
     return found
 
 
-def _box_mean(field: Field) -> Field:
+def _box_mean(field: Float32Array) -> Float32Array:
     """Means down columns over two squares and one pixel, edges repeated."""
     wide = np.pad(field, ((SIDE + 1, SIDE), (0, 0)), mode="edge").cumsum(axis=0, dtype=np.float64)
     size = 2 * SIDE + 1
-    mean: Field = ((wide[size:] - wide[:-size]) / size).astype(np.float32)
+    mean: Float32Array = ((wide[size:] - wide[:-size]) / size).astype(np.float32)
     return mean
 
 
-def _cosines() -> Field:
+def _cosines() -> Float32Array:
     """The transform of eight samples (ITU-T T.81, A.3.3) as an orthogonal matrix."""
     place = np.arange(SIDE)
     matrix = np.cos((2 * place[None, :] + 1) * place[:, None] * np.pi / 16) / 2
@@ -166,7 +168,7 @@ def _cosines() -> Field:
 _COSINES = _cosines()
 
 
-def _coded_again(picture: Field, steps: Field) -> Field:
+def _coded_again(picture: Float32Array, steps: Float32Array) -> Float32Array:
     """(H, W) of whole squares: each transformed, rounded to the table's steps, and back."""
     height, width = picture.shape
     squares = picture.reshape(height // SIDE, SIDE, width // SIDE, SIDE).transpose(0, 2, 1, 3)
@@ -174,5 +176,5 @@ def _coded_again(picture: Field, steps: Field) -> Field:
     found /= steps
     np.rint(found, out=found)
     found *= steps
-    back: Field = (_COSINES.T @ found @ _COSINES).astype(np.float32, copy=False)
+    back: Float32Array = (_COSINES.T @ found @ _COSINES).astype(np.float32, copy=False)
     return back.transpose(0, 2, 1, 3).reshape(height, width)

@@ -13,14 +13,13 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import Float32Array, UInt8Array, UInt16Array
 from filmhand.art.analysis.auto_levels import percentile_codes
-from filmhand.art.analysis.page_regions import Regions
+from filmhand.art.analysis.page_regions import PageRegions
 from filmhand.art.analysis.paper_ground import (
     SMALL_SIDE,
-    Field,
-    Ground,
+    PaperGround,
     fill_gaps,
     find_ground,
     grown,
@@ -55,7 +54,7 @@ class LineArt:
     repairs : what was done, whose sentences stand among the notes too.
     """
 
-    share: NDArray[np.uint16]
+    share: UInt16Array
     notes: list[str] = field(default_factory=list)
     repairs: list[Repair] = field(default_factory=list)
 
@@ -89,7 +88,7 @@ def prepare_line(
     endpoints: EndPoints = "auto",
     cleaning: Cleaning = ALL,
     rules: Sequence[RuledLines] = (),
-    regions: Regions | None = None,
+    regions: PageRegions | None = None,
 ) -> LineArt:
     """The ink share of line art.
 
@@ -130,7 +129,7 @@ def _stretched(coded: Codes, ends: tuple[float, float]) -> LineArt:
     return LineArt(_looked_up(table, coded), [note])
 
 
-def _looked_up(table: NDArray[np.uint16], coded: Codes) -> NDArray[np.uint16]:
+def _looked_up(table: UInt16Array, coded: Codes) -> UInt16Array:
     out = np.empty_like(coded)
     rows = max(1, _STRIP_PIXELS // coded.shape[1])
     for top in range(0, coded.shape[0], rows):
@@ -139,7 +138,7 @@ def _looked_up(table: NDArray[np.uint16], coded: Codes) -> NDArray[np.uint16]:
 
 
 def _from_paper(
-    coded: Codes, cleaning: Cleaning, rules: Sequence[RuledLines], regions: Regions | None
+    coded: Codes, cleaning: Cleaning, rules: Sequence[RuledLines], regions: PageRegions | None
 ) -> LineArt:
     ground = _ground_of(coded, regions)
     if ground is None or cleaning.nothing:
@@ -175,7 +174,7 @@ def _from_paper(
     return LineArt(share, notes, done)
 
 
-def _ground_of(coded: Codes, regions: Regions | None) -> Ground | None:
+def _ground_of(coded: Codes, regions: PageRegions | None) -> PaperGround | None:
     """The paper around strokes, or None where there is too little of it."""
     factor = max(1, -(-max(coded.shape) // SMALL_SIDE))
     if min(coded.shape) // factor < 16:
@@ -190,7 +189,7 @@ def _ground_of(coded: Codes, regions: Regions | None) -> Ground | None:
 class _Evener:
     """Depth of any rows: 1 minus light over the paper's light, the paper enlarged bilinearly."""
 
-    def __init__(self, coded: Codes, ground: Ground, regions: Regions | None) -> None:
+    def __init__(self, coded: Codes, ground: PaperGround, regions: PageRegions | None) -> None:
         self.coded = coded
         self.eraser: RuledLineEraser | None = None
         self._regions = regions
@@ -201,7 +200,7 @@ class _Evener:
         self._inverse = np.stack([np.interp(places, known, row) for row in inverse])
         self._inverse = self._inverse.astype(np.float32)
 
-    def depth(self, top: int, bottom: int) -> Field:
+    def depth(self, top: int, bottom: int) -> Float32Array:
         """(bottom - top, W) float32; 0 is paper, 1 no light at all; lighter than paper is < 0."""
         depth = np.take(light_of_codes(), self.coded[top:bottom])
         last = len(self._inverse) - 1
@@ -230,7 +229,7 @@ class _Recipe:
     speck: int
     tint: float = 1.0
 
-    def repairs(self, ground: Ground, cleaning: Cleaning) -> list[Repair]:
+    def repairs(self, ground: PaperGround, cleaning: Cleaning) -> list[Repair]:
         uneven, lightest = float(ground.light.min() / ground.light.max()), ground.light.max()
         done = paper_sentence(
             uneven=uneven if uneven < 0.9 else None,
@@ -285,7 +284,7 @@ def _measure(evener: _Evener) -> _Recipe:
     return _Recipe(min(passes, _MOST_PASSES), gain, core, speck)
 
 
-def _core_depth(soft: list[Field]) -> float | None:
+def _core_depth(soft: list[Float32Array]) -> float | None:
     """How deep the strokes are where they are deepest: a low quantile over the crests."""
     sample = np.concatenate([band.ravel()[::3] for band in soft])
     counts, edges = np.histogram(sample, 512, (-0.2, 1.0))
@@ -299,7 +298,7 @@ def _core_depth(soft: list[Field]) -> float | None:
     return float(np.quantile(deep, 0.35))
 
 
-def _cut(bands: list[Field], core: float, noise: float) -> float:
+def _cut(bands: list[Float32Array], core: float, noise: float) -> float:
     """The depth at which strokes are as wide as they are: half of that of their ink, up to 0.5.
 
     A lens makes thin strokes shallower, so that at half of their own depth they are too wide. Ink
@@ -313,20 +312,20 @@ def _cut(bands: list[Field], core: float, noise: float) -> float:
     return min(0.5, max(core / 2, min(half, 0.9 * float(low))))
 
 
-def _crests(bands: list[Field], deeper_than: float) -> Field:
+def _crests(bands: list[Float32Array], deeper_than: float) -> Float32Array:
     """The depths at the local maxima, along the middles of strokes."""
     found = [b[(b >= local_maximum(b, 7)) & (b > deeper_than)] for b in bands]
     return np.concatenate(found)
 
 
-def _noise(bands: list[Field], core: float) -> float:
+def _noise(bands: list[Float32Array], core: float) -> float:
     grain = np.concatenate(
         [(band - smooth(smooth(band)))[band < 0.5 * core].ravel()[::3] for band in bands]
     )
     return float(np.median(np.abs(grain))) * 1.4826 * 1.1 if grain.size else 0.0
 
 
-def _stroke_width(soft: list[Field], cut: float) -> float:
+def _stroke_width(soft: list[Float32Array], cut: float) -> float:
     """Width of strokes in pixels: inked area over half the number of edges, across and down.
 
     A straight stroke of width w at any angle shows (|sin| + |cos|) edge pixels a unit length and
@@ -340,7 +339,7 @@ def _stroke_width(soft: list[Field], cut: float) -> float:
     return inked / max(1.0, edges / 2) * (4 / np.pi)
 
 
-def _cleaned(evener: _Evener, recipe: _Recipe, top: int, bottom: int) -> NDArray[np.uint16]:
+def _cleaned(evener: _Evener, recipe: _Recipe, top: int, bottom: int) -> UInt16Array:
     pad = recipe.passes + (4 if recipe.speck else 0)
     start, end = max(0, top - pad), min(evener.coded.shape[0], bottom + pad)
     depth = evener.depth(start, end)
@@ -356,7 +355,7 @@ def _cleaned(evener: _Evener, recipe: _Recipe, top: int, bottom: int) -> NDArray
     return share[top - start : share.shape[0] - (end - bottom)]
 
 
-def _smooth_fast(field: Field) -> Field:
+def _smooth_fast(field: Float32Array) -> Float32Array:
     """The 3 x 3 binomial filter, edges repeated, with few passes over memory."""
     out = field * np.float32(0.5)
     out[1:] += np.float32(0.25) * field[:-1]
@@ -371,7 +370,7 @@ def _smooth_fast(field: Field) -> Field:
     return wide
 
 
-def _despeckled(share: NDArray[np.uint16], speck: int) -> NDArray[np.uint16]:
+def _despeckled(share: UInt16Array, speck: int) -> UInt16Array:
     """Ink with fewer than ``speck`` inked pixels in the 9 x 9 around it is put below the edge."""
     ink = share > WHITE // 2
     if not ink.any():
@@ -383,7 +382,7 @@ def _despeckled(share: NDArray[np.uint16], speck: int) -> NDArray[np.uint16]:
     return share
 
 
-def _sum_of_9(count: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def _sum_of_9(count: UInt8Array) -> UInt8Array:
     """Sums of nine rows by doubling; at most 81, so eight bits are enough."""
     two = count[:-1] + count[1:]
     four = two[:-2] + two[2:]

@@ -11,22 +11,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray
 from filmhand.art.analysis.auto_levels import auto_levels
-from filmhand.art.analysis.page_regions import Regions
+from filmhand.art.analysis.page_regions import PageRegions
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
 from filmhand.art.repair.line_cleaning import ALL, Cleaning, EndPoints, prepare_line
 from filmhand.art.repair.repair_note import Repair
 
-Bits = NDArray[np.bool_]
 _STRIP_PIXELS = 400_000
 _BARE = 0.8  # light in the margin, of the paper's, from which it is paper
 _SAMPLED = 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
-class Parts:
+class MixedParts:
     """One picture in two kinds of parts.
 
     Attributes
@@ -39,7 +38,7 @@ class Parts:
     """
 
     coded: Codes
-    lines: Bits
+    lines: BoolArray
     levels: tuple[int, int]
     notes: list[str]
     repairs: list[Repair]
@@ -47,12 +46,12 @@ class Parts:
 
 def in_parts(
     coded: Codes,
-    regions: Regions,
+    regions: PageRegions,
     *,
     drawn: bool,
     endpoints: EndPoints = "auto",
     cleaning: Cleaning = ALL,
-) -> Parts:
+) -> MixedParts:
     """The parts of a page, each made ready for what is done to it.
 
     coded : (H, W) uint16 sRGB-coded gray.
@@ -79,10 +78,14 @@ def in_parts(
                 part = code_of[np.round(np.minimum(light, 1) * WHITE).astype(np.uint16)]
             strip[tone] = part[tone]
         out[top:bottom] = strip
-    return Parts(out, lines, _levels(out, lines, regions, drawn=drawn), line.notes, line.repairs)
+    return MixedParts(
+        out, lines, _levels(out, lines, regions, drawn=drawn), line.notes, line.repairs
+    )
 
 
-def _levels(coded: Codes, lines: Bits, regions: Regions, *, drawn: bool) -> tuple[int, int]:
+def _levels(
+    coded: Codes, lines: BoolArray, regions: PageRegions, *, drawn: bool
+) -> tuple[int, int]:
     step = max(1, int(np.sqrt(coded.size * regions.share / _SAMPLED)))
     sample = coded[::step, ::step][~lines[::step, ::step]]
     return auto_levels(sample[:, None], drawn=drawn)

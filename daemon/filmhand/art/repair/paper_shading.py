@@ -14,11 +14,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import Float32Array, Float64Array
 from filmhand.art.analysis.paper_ground import (
     SMALL_SIDE,
-    Field,
     find_ground,
     reduced_light,
     smooth,
@@ -35,7 +34,7 @@ _STRIP_PIXELS = 200_000
 
 
 @dataclass(frozen=True, slots=True)
-class Paper:
+class ShadedPaper:
     """The light of bare paper, as a surface of second order of its logarithm.
 
     Attributes
@@ -45,18 +44,18 @@ class Paper:
     grain : standard deviation of the paper's grain beside its light
     """
 
-    terms: NDArray[np.float64]
+    terms: Float64Array
     darkest: float
     lightest: float
     grain: float
 
-    def light(self, shape: tuple[int, int], top: int, bottom: int) -> Field:
+    def light(self, shape: tuple[int, int], top: int, bottom: int) -> Float32Array:
         """Light of the paper at some rows of art of this (height, width)."""
-        light: Field = np.exp(_basis(shape, top, bottom) @ self.terms.astype(np.float32))
+        light: Float32Array = np.exp(_basis(shape, top, bottom) @ self.terms.astype(np.float32))
         return light
 
 
-def find_paper(coded: Codes) -> Paper | None:
+def find_paper(coded: Codes) -> ShadedPaper | None:
     """The paper under a shaded drawing; None for everything else, photographs above all.
 
     coded : (H, W) uint16 sRGB-coded gray.
@@ -83,7 +82,7 @@ def find_paper(coded: Codes) -> Paper | None:
     border[:3], border[-3:], border[:, :3], border[:, -3:] = True, True, True, True
     light = np.exp(basis @ terms)
     # Grain of single pixels is averaged on the reduced copy.
-    paper = Paper(
+    paper = ShadedPaper(
         terms.astype(np.float64), float(light.min()), float(light.max()), ground.noise * factor
     )
     if (
@@ -97,7 +96,9 @@ def find_paper(coded: Codes) -> Paper | None:
     return paper
 
 
-def evened(coded: Codes, paper: Paper, *, light: bool, tint: bool) -> tuple[Codes, list[Repair]]:
+def evened(
+    coded: Codes, paper: ShadedPaper, *, light: bool, tint: bool
+) -> tuple[Codes, list[Repair]]:
     """The drawing with even light (``light``), on paper that is bare film (``tint``).
 
     The art itself comes back where neither is needed.
@@ -147,7 +148,7 @@ def paper_sentence(*, uneven: float | None, tint: float | None) -> list[Repair]:
     return done
 
 
-def _basis(shape: tuple[int, int], top: int, bottom: int) -> Field:
+def _basis(shape: tuple[int, int], top: int, bottom: int) -> Float32Array:
     height, width = shape
     x = ((np.arange(width) + 0.5) * 2 / width - 1).astype(np.float32)
     y = ((np.arange(top, bottom) + 0.5) * 2 / height - 1).astype(np.float32)[:, None]

@@ -10,11 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Ints = NDArray[np.int64]
-Bits = NDArray[np.bool_]
-Counts = NDArray[np.uint16]
+from filmhand.arrays import BoolArray, Int64Array, UInt16Array
+
 # No bridge: dearer than anything else that can be done with a crumb.
 NONE = 1 << 40
 _AT_ONCE = 1024
@@ -30,9 +28,9 @@ class Bridges:
     row, column : (n,) int64, its first row and column
     """
 
-    cost: Ints
-    row: Ints
-    column: Ints
+    cost: Int64Array
+    row: Int64Array
+    column: Int64Array
 
     @classmethod
     def none(cls, count: int) -> Bridges:
@@ -54,18 +52,18 @@ class NearbyPixels:
     reach : how far from its middle a crumb's bridge is looked for
     """
 
-    same: Bits
-    crumb: Bits
-    closed: Bits | None
+    same: BoolArray
+    crumb: BoolArray
+    closed: BoolArray | None
     reach: int
 
 
 def find_bridges(
     around: NearbyPixels,
     *,
-    row: Ints,
-    column: Ints,
-    own: tuple[Ints, Ints, Ints],
+    row: Int64Array,
+    column: Int64Array,
+    own: tuple[Int64Array, Int64Array, Int64Array],
     across: int,
     down: int,
 ) -> Bridges:
@@ -91,12 +89,12 @@ def find_bridges(
 
 def _some(
     around: NearbyPixels,
-    row: Ints,
-    column: Ints,
-    own: tuple[Ints, Ints, Ints],
+    row: Int64Array,
+    column: Int64Array,
+    own: tuple[Int64Array, Int64Array, Int64Array],
     across: int,
     down: int,
-) -> tuple[Ints, Ints, Ints]:
+) -> tuple[Int64Array, Int64Array, Int64Array]:
     reach, side = around.reach, 2 * around.reach + 1
     height, width = around.same.shape
     rows = row[:, None] - reach + np.arange(side)
@@ -122,7 +120,9 @@ def _some(
     return flat[np.arange(len(flat)), best], row - reach + y, column - reach + x
 
 
-def _windows_of(own: tuple[Ints, Ints, Ints], row: Ints, column: Ints, reach: int) -> Bits:
+def _windows_of(
+    own: tuple[Int64Array, Int64Array, Int64Array], row: Int64Array, column: Int64Array, reach: int
+) -> BoolArray:
     """Each crumb's own pixels in the window around its middle."""
     side = 2 * reach + 1
     mine = np.zeros((row.size, side, side), np.bool_)
@@ -133,7 +133,7 @@ def _windows_of(own: tuple[Ints, Ints, Ints], row: Ints, column: Ints, reach: in
     return mine
 
 
-def _with_neighbors(bits: Bits) -> Bits:
+def _with_neighbors(bits: BoolArray) -> BoolArray:
     grown = bits.copy()
     grown[:, 1:] |= bits[:, :-1]
     grown[:, :-1] |= bits[:, 1:]
@@ -142,7 +142,7 @@ def _with_neighbors(bits: Bits) -> Bits:
     return grown
 
 
-def _boxes(bits: Bits, across: int, down: int) -> Counts:
+def _boxes(bits: BoolArray, across: int, down: int) -> UInt16Array:
     """How many pixels are set in each box of the size given, by its top left corner."""
     rows, columns = bits.shape[1] - down + 1, bits.shape[2] - across + 1
     high = np.zeros((len(bits), rows, bits.shape[2]), np.uint16)

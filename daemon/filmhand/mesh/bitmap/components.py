@@ -19,11 +19,9 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
-Ints = NDArray[np.int64]
-Short = NDArray[np.int32]
-Bits = NDArray[np.bool_]
+from filmhand.arrays import BoolArray, Int32Array, Int64Array
+
 STRIP = 128
 _FEW_PIXELS_A_RUN = 16
 T = TypeVar("T")
@@ -39,10 +37,10 @@ class SmallRuns:
     row, start, stop : (k,) int64, pixels start .. stop-1 of the row
     """
 
-    component: Ints
-    row: Ints
-    start: Ints
-    stop: Ints
+    component: Int64Array
+    row: Int64Array
+    start: Int64Array
+    stop: Int64Array
 
     @classmethod
     def none(cls) -> SmallRuns:
@@ -62,7 +60,7 @@ class SmallRuns:
             np.concatenate([part.stop for part in parts]),
         )
 
-    def chosen(self, which: Bits, component: Ints) -> SmallRuns:
+    def chosen(self, which: BoolArray, component: Int64Array) -> SmallRuns:
         """Some of the runs, under new component numbers given for all of them."""
         return SmallRuns(component[which], self.row[which], self.start[which], self.stop[which])
 
@@ -79,19 +77,19 @@ class Components:
     small : the pixels of the uncut components below the size asked for
     """
 
-    areas: Ints
+    areas: Int64Array
     cut: int
     pixels: int
     small: SmallRuns
 
 
 def count_components(
-    read: Callable[[int, int], Bits],
+    read: Callable[[int, int], BoolArray],
     size: tuple[int, int],
     *,
     small_dot: int = 0,
     small_hole: int = 0,
-    outside: Callable[[int, int], Bits] | None = None,
+    outside: Callable[[int, int], BoolArray] | None = None,
     threads: int = 1,
     strip: int = STRIP,
 ) -> tuple[Components, Components]:
@@ -129,7 +127,7 @@ class Census:
         *,
         small_dot: int = 0,
         small_hole: int = 0,
-        outside: Callable[[int, int], Bits] | None = None,
+        outside: Callable[[int, int], BoolArray] | None = None,
         strip: int = STRIP,
     ) -> None:
         self._width, self._height = size
@@ -147,7 +145,7 @@ class Census:
         """The strips that hold these rows."""
         return sorted({row // self._strip * self._strip for row in rows})
 
-    def count(self, top: int, bits: Bits) -> None:
+    def count(self, top: int, bits: BoolArray) -> None:
         """Label the strip that begins at ``top``; strips may be counted in several threads."""
         first, stop = self.rows_of(top)
         beyond = None
@@ -157,7 +155,7 @@ class Census:
         self._sealed[top] = _seal(_label(bits, beyond), top, self._width, self._keep)
 
     def take(
-        self, read: Callable[[int, int], Bits], tops: Iterable[int], *, threads: int = 1
+        self, read: Callable[[int, int], BoolArray], tops: Iterable[int], *, threads: int = 1
     ) -> None:
         """Label strips anew from what ``read`` gives."""
         with ThreadPoolExecutor(threads) as pool:
@@ -180,19 +178,19 @@ class _Labeled:
     """
 
     rows: int
-    bounds: Short
-    owner: Short
-    ink: Bits  # by component
-    area: Ints
-    cut: Bits
+    bounds: Int32Array
+    owner: Int32Array
+    ink: BoolArray  # by component
+    area: Int64Array
+    cut: BoolArray
 
 
 @dataclass(frozen=True, slots=True)
 class _Seam:
     """The runs of one row: the columns where they begin, and whose component each is."""
 
-    columns: Short
-    owner: Short
+    columns: Int32Array
+    owner: Int32Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,17 +203,17 @@ class _Sealed:
 
     pixels: tuple[int, int]
     cut_inside: tuple[int, int]
-    areas: tuple[Ints, Ints]
+    areas: tuple[Int64Array, Int64Array]
     small: tuple[SmallRuns, SmallRuns]
     first: _Seam
     last: _Seam
-    ink: Bits
-    area: Ints
-    cut: Bits
+    ink: BoolArray
+    area: Int64Array
+    cut: BoolArray
     runs: SmallRuns
 
 
-def _reached(outside: Bits) -> Bits:
+def _reached(outside: BoolArray) -> BoolArray:
     """The pixels that lie outside or touch an outside pixel edge to edge."""
     reached = outside.copy()
     reached[1:] |= outside[:-1]
@@ -225,7 +223,7 @@ def _reached(outside: Bits) -> Bits:
     return reached
 
 
-def _label(strip: Bits, beyond: Bits | None) -> _Labeled:
+def _label(strip: BoolArray, beyond: BoolArray | None) -> _Labeled:
     rows, width = strip.shape
     begins = np.empty(strip.shape, np.bool_)
     begins[:, 0] = True
@@ -287,7 +285,7 @@ def _by_color(of: Callable[[int], T]) -> tuple[T, T]:
     return of(0), of(1)
 
 
-def _runs_of(strip: _Labeled, wanted: Bits, top: int, width: int) -> SmallRuns:
+def _runs_of(strip: _Labeled, wanted: BoolArray, top: int, width: int) -> SmallRuns:
     """The runs of the wanted components, under the strip's component numbers."""
     kept = np.flatnonzero(wanted[strip.owner]) if wanted.any() else np.empty(0, np.intp)
     row, start = np.divmod(strip.bounds[kept].astype(np.int64), width)
@@ -295,7 +293,7 @@ def _runs_of(strip: _Labeled, wanted: Bits, top: int, width: int) -> SmallRuns:
     return SmallRuns(strip.owner[kept].astype(np.int64), row + top, start, stop)
 
 
-def _numbered(runs: SmallRuns, which: Bits, number: Short | None = None) -> SmallRuns:
+def _numbered(runs: SmallRuns, which: BoolArray, number: Int32Array | None = None) -> SmallRuns:
     """The runs of some components, renumbered from 0 or as ``number`` says."""
     if not runs.row.size:
         return runs
@@ -304,7 +302,7 @@ def _numbered(runs: SmallRuns, which: Bits, number: Short | None = None) -> Smal
     return runs.chosen(which[runs.component], number[runs.component].astype(np.int64))
 
 
-def _join(begins: Bits, bounds: Short, ink: Bits) -> Short:
+def _join(begins: BoolArray, bounds: Int32Array, ink: BoolArray) -> Int32Array:
     """The first run of each run's component.
 
     ``begins`` is True where a run begins; ``bounds`` and ``ink`` are as in :class:`_Labeled`, but
@@ -345,7 +343,7 @@ def _join(begins: Bits, bounds: Short, ink: Bits) -> Short:
     return parent
 
 
-def _united(count: int, a: Short, b: Short) -> Short:
+def _united(count: int, a: Int32Array, b: Int32Array) -> Int32Array:
     """(count,) int32: the lowest number of each set after joining a[k] with b[k], for every k."""
     parent = np.arange(count, dtype=np.int32)
     while True:
@@ -372,7 +370,7 @@ class _Joiner:
         self._keep = np.array(keep, np.int64)
         self._pixels = [0, 0]
         self._cut = [0, 0]
-        self._areas: tuple[list[Ints], list[Ints]] = ([], [])
+        self._areas: tuple[list[Int64Array], list[Int64Array]] = ([], [])
         self._small: tuple[list[SmallRuns], list[SmallRuns]] = ([], [])
         self._small_count = [0, 0]
         # What is open at the last row so far: its runs, and per component its color, area,
@@ -447,7 +445,7 @@ class _Joiner:
         self._small_count[color] = int(number.max()) + 1
         self._small[color].append(SmallRuns(number, runs.row, runs.start, runs.stop))
 
-    def _seam(self, strip: _Sealed) -> Short:
+    def _seam(self, strip: _Sealed) -> Int32Array:
         """First component of each joined set, over the open components and the strip's."""
         opened = self._area.size
         count = opened + strip.area.size

@@ -13,10 +13,9 @@ from dataclasses import dataclass
 from math import ceil, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
-Packed = NDArray[np.uint8]
-Words = NDArray[np.uint64]
+from filmhand.arrays import UInt8Array, UInt64Array
+
 _ALL = np.uint64(0xFFFFFFFFFFFFFFFF)
 
 
@@ -64,8 +63,8 @@ class RowWindow:
     near : how far from ink gaps count
     """
 
-    shape: Words
-    inside: Words
+    shape: UInt64Array
+    inside: UInt64Array
     row: int
     core: tuple[slice, slice]
     disc: Disc
@@ -75,7 +74,7 @@ class RowWindow:
     @classmethod
     def of(
         cls,
-        rows: Packed,
+        rows: UInt8Array,
         area: tuple[int, int],
         *,
         before: int,
@@ -115,7 +114,7 @@ class RowWindow:
         core = (slice(halo, len(inside) - halo), slice(beside, beside + words))
         return cls(shape, within, row, core, disc, steps, near)
 
-    def lost(self, *, enough: int = 0) -> tuple[Words, int]:
+    def lost(self, *, enough: int = 0) -> tuple[UInt64Array, int]:
         """The part's pixels that vanish, (rows, words), and how many count.
 
         Where no more than ``enough`` vanish, that is all that is certain: some of those told may
@@ -128,10 +127,10 @@ class RowWindow:
         kept = self._forgiven(self._opened(), part, enough)
         return part & ~self._part(kept), count_pixels(part)
 
-    def _part(self, words: Words) -> Words:
+    def _part(self, words: UInt64Array) -> UInt64Array:
         return words.reshape(-1, self.row)[self.core]
 
-    def _opened(self) -> Words:
+    def _opened(self) -> UInt64Array:
         """The part of the shape that the disc can sweep."""
         spans = self.disc.spans
         fits = np.full_like(self.shape, _ALL)
@@ -150,7 +149,7 @@ class RowWindow:
             swept[down:] |= lines[span][: size - down]
         return swept
 
-    def _forgiven(self, kept: Words, counted: Words, enough: int) -> Words:
+    def _forgiven(self, kept: UInt64Array, counted: UInt64Array, enough: int) -> UInt64Array:
         """``kept`` grown within the shape, by one pixel at each step, corners every second time."""
         row = self.row
         for step in range(self.steps):
@@ -169,7 +168,7 @@ class RowWindow:
             kept = grown
         return kept
 
-    def _grown(self, bits: Words) -> Words:
+    def _grown(self, bits: UInt64Array) -> UInt64Array:
         """All pixels within ``near`` rows and columns of a set pixel."""
         side = 2 * self.near + 1
         done = _left(_spans(bits, {side}, _right, np.bitwise_or)[side], self.near)
@@ -185,33 +184,33 @@ class RowWindow:
         return moved
 
 
-def _words(rows: Packed) -> Words:
+def _words(rows: UInt8Array) -> UInt64Array:
     """Packed rows as words, one row after the other."""
-    words: Words = rows.ravel().view(">u8").astype(np.uint64)
+    words: UInt64Array = rows.ravel().view(">u8").astype(np.uint64)
     return words
 
 
-def packed_rows(words: Words) -> Packed:
+def packed_rows(words: UInt64Array) -> UInt8Array:
     """Rows of words as packed rows."""
     return np.ascontiguousarray(words).byteswap().view(np.uint8)
 
 
-def _left(bits: Words, count: int) -> Words:
+def _left(bits: UInt64Array, count: int) -> UInt64Array:
     """Every pixel takes the value ``count`` pixels after it."""
     whole, part = divmod(count, 64)
     size = bits.size - whole
-    moved: Words = np.zeros_like(bits) if whole else np.empty_like(bits)
+    moved: UInt64Array = np.zeros_like(bits) if whole else np.empty_like(bits)
     np.left_shift(bits[whole:], np.uint64(part), out=moved[:size])
     if part:
         moved[: size - 1] |= bits[whole + 1 :] >> np.uint64(64 - part)
     return moved
 
 
-def _right(bits: Words, count: int) -> Words:
+def _right(bits: UInt64Array, count: int) -> UInt64Array:
     """Every pixel takes the value ``count`` pixels before it."""
     whole, part = divmod(count, 64)
     size = bits.size - whole
-    moved: Words = np.zeros_like(bits) if whole else np.empty_like(bits)
+    moved: UInt64Array = np.zeros_like(bits) if whole else np.empty_like(bits)
     np.right_shift(bits[:size], np.uint64(part), out=moved[whole:])
     if part:
         moved[whole + 1 :] |= bits[: size - 1] << np.uint64(64 - part)
@@ -219,13 +218,13 @@ def _right(bits: Words, count: int) -> Words:
 
 
 def _spans(
-    bits: Words,
+    bits: UInt64Array,
     lengths: set[int],
-    shift: Callable[[Words, int], Words],
-    combine: Callable[[Words, Words], Words],
-) -> dict[int, Words]:
+    shift: Callable[[UInt64Array, int], UInt64Array],
+    combine: Callable[[UInt64Array, UInt64Array], UInt64Array],
+) -> dict[int, UInt64Array]:
     """``bits`` combined with its next length-1 shifts, for each length."""
-    result: dict[int, Words] = {}
+    result: dict[int, UInt64Array] = {}
     done, reached = bits, 1
     for length in sorted(lengths):
         while reached < length:
@@ -236,6 +235,6 @@ def _spans(
     return result
 
 
-def count_pixels(words: Words) -> int:
+def count_pixels(words: UInt64Array) -> int:
     """How many bits are set."""
     return int(np.bitwise_count(words).sum(dtype=np.int64))

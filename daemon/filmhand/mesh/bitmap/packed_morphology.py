@@ -18,9 +18,9 @@ from operator import mul
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-Words = NDArray[np.uint64]
+from filmhand.arrays import UInt64Array
+
 WORD = 64
 # The diagonal sides of a regular octagon of width 1 advance 1 - 1 / sqrt(2) along each axis.
 _DIAGONAL = 1 - 0.5**0.5
@@ -75,19 +75,19 @@ class PackedMorphology:
         self._size = size
         self._moved, self._carried = (np.empty(size, np.uint64) for _ in range(2))
 
-    def grow(self, grid: Words, steps: tuple[int, ...]) -> Words:
+    def grow(self, grid: UInt64Array, steps: tuple[int, ...]) -> UInt64Array:
         """Every cell that the octagon covers when its middle lies on a set cell; in place."""
         for step in steps:
             self._join(grid, step, np.bitwise_or)
         return grid
 
-    def shrink(self, grid: Words, steps: tuple[int, ...]) -> Words:
+    def shrink(self, grid: UInt64Array, steps: tuple[int, ...]) -> UInt64Array:
         """Every cell about which the octagon lies in the shape; in place."""
         for step in steps:
             self._join(grid, -step, np.bitwise_and)
         return grid
 
-    def _join(self, grid: Words, step: int, combine: Any) -> None:
+    def _join(self, grid: UInt64Array, step: int, combine: Any) -> None:
         """Combine the grid with itself moved by ``step`` cells."""
         whole, part = divmod(abs(step), WORD)
         moved, carried, stop = self._moved, self._carried, self._size - whole

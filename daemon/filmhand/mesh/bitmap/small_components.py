@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import Int64Array
 from filmhand.mesh.bitmap.components import SmallRuns
-
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,13 +23,13 @@ class SmallComponents:
     first_run : index of the first run of each component; one more entry than components
     """
 
-    area: Ints
-    top: Ints
-    bottom: Ints
-    row: Ints
-    column: Ints
+    area: Int64Array
+    top: Int64Array
+    bottom: Int64Array
+    row: Int64Array
+    column: Int64Array
     runs: SmallRuns
-    first_run: Ints
+    first_run: Int64Array
 
     @classmethod
     def of(cls, runs: SmallRuns) -> SmallComponents:
@@ -61,7 +59,7 @@ class SmallComponents:
             bounds,
         )
 
-    def pixels_of(self, which: Ints) -> tuple[Ints, Ints, Ints]:
+    def pixels_of(self, which: Int64Array) -> tuple[Int64Array, Int64Array, Int64Array]:
         """All pixels of some crumbs: whose (0 .. len(which)-1, ascending), row and column."""
         runs_of_each = np.diff(self.first_run)[which]
         run = _ranges(self.first_run[which], runs_of_each)
@@ -81,7 +79,7 @@ class HeldComponents:
     bridge: tuple[int, int] | None = None
 
 
-def _ranges(first: Ints, length: Ints) -> Ints:
+def _ranges(first: Int64Array, length: Int64Array) -> Int64Array:
     """first[0], first[0] + 1, … for length[0] numbers, then the same for the next."""
     before = np.cumsum(length) - length
     return np.repeat(first - before, length) + np.arange(int(length.sum()))

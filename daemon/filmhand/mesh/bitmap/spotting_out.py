@@ -18,12 +18,11 @@ from math import ceil, pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray, Int64Array
 from filmhand.mesh.bitmap.bridges import Bridges, NearbyPixels, find_bridges
 from filmhand.mesh.bitmap.small_components import HeldComponents, SmallComponents
 
-Ints = NDArray[np.int64]
-Bits = NDArray[np.bool_]
-ReadRows = Callable[[int, int], Bits]
+ReadBits = Callable[[int, int], BoolArray]
 _BAND = 256
 # Side in pixels of the squares in which the tone is kept; a divisor of the band.
 _SQUARE = 128
@@ -84,17 +83,17 @@ class _Color:
         return cls(crumbs, ink, sound, only_turn, none, np.zeros(count, np.int8))
 
     @property
-    def missing(self) -> Ints:
+    def missing(self) -> Int64Array:
         return self.sound.pixels - self.crumbs.area
 
-    def least(self) -> Ints:
+    def least(self) -> Int64Array:
         """The fewest pixels that each crumb takes, as far as bridges are known."""
         least = self.crumbs.area
         if not self.only_turn:
             least = np.minimum(least, self.missing)
         return np.minimum(least, self.bridges.cost) if self.bridges.cost.size else least
 
-    def choose(self, which: Ints) -> None:
+    def choose(self, which: Int64Array) -> None:
         """Settle on the way that changes the fewest pixels."""
         area, missing = self.crumbs.area[which], self.missing[which]
         grow = (missing < area) & (not self.only_turn)
@@ -104,7 +103,7 @@ class _Color:
             way[bridge < np.minimum(area, missing)] = _Way.JOIN
         self.way[which] = way
 
-    def change(self, which: Ints) -> Ints:
+    def change(self, which: Int64Array) -> Int64Array:
         """Pixels of ink that turning (negative for dots) or growing brings."""
         turned, grown = -self.crumbs.area[which], self.missing[which]
         change = np.where(self.way[which] == _Way.GROW, grown, turned)
@@ -113,7 +112,7 @@ class _Color:
             change[joined] = self.bridges.cost[which][joined]
         return change if self.ink else -change
 
-    def other(self, which: Ints) -> tuple[Ints, Ints]:
+    def other(self, which: Int64Array) -> tuple[Int64Array, Int64Array]:
         """Exchanging growing for turning: how much ink that adds, and what it costs more."""
         size, twice = self.sound.pixels, 2 * self.crumbs.area[which]
         grows = self.way[which] == _Way.GROW
@@ -123,8 +122,8 @@ class _Color:
 
 
 def spot_out(
-    read: ReadRows,
-    write: Callable[[int, Bits], None],
+    read: ReadBits,
+    write: Callable[[int, BoolArray], None],
     size: tuple[int, int],
     *,
     dots: SmallComponents,
@@ -132,7 +131,7 @@ def spot_out(
     dot: HeldComponents,
     hole: HeldComponents,
     allowance: int,
-    barred: ReadRows | None = None,
+    barred: ReadBits | None = None,
     keep_tone: bool = False,
     only_turn: bool = False,
 ) -> SpottedOut:
@@ -193,12 +192,14 @@ def spot_out(
 class _Bands:
     """Cuts the area into bands of rows, with enough around them to mend what begins in them."""
 
-    read: ReadRows
+    read: ReadBits
     size: tuple[int, int]
     reach: int
-    barred: ReadRows | None
+    barred: ReadBits | None
 
-    def over(self, colors: list[_Color], wanted: list[Bits]) -> Iterator[tuple[_Band, list[Ints]]]:
+    def over(
+        self, colors: list[_Color], wanted: list[BoolArray]
+    ) -> Iterator[tuple[_Band, list[Int64Array]]]:
         """Each band that has wanted crumbs, and which these are by color."""
         for first in range(0, self.size[1], _BAND):
             here = [
@@ -223,13 +224,13 @@ class _Bands:
 class _Band:
     """Some rows of the area, contiguous, so that they can be changed through a flat view."""
 
-    bits: Bits
+    bits: BoolArray
     top: int
     reach: int
-    barred: Bits | None
+    barred: BoolArray | None
     spare: int = 0  # pixels of the allowance that no crumb has been promised
 
-    def look_for_bridges(self, color: _Color, which: Ints) -> None:
+    def look_for_bridges(self, color: _Color, which: Int64Array) -> None:
         """Find the cheapest bridges of some crumbs that a bridge may be cheaper for."""
         bridges, crumbs = color.bridges, color.crumbs
         if not bridges.cost.size:
@@ -263,7 +264,7 @@ class _Band:
         same = self.bits if color.ink else ~self.bits
         return NearbyPixels(same, crumb, self.barred if color.ink else None, self.reach)
 
-    def balance(self, colors: list[_Color], here: list[Ints]) -> None:
+    def balance(self, colors: list[_Color], here: list[Int64Array]) -> None:
         """Grow some crumbs instead of turning them, or the reverse, until squares keep their ink.
 
         A square's balance moves by the size of a whole crumb with each exchange, so half of that
@@ -302,7 +303,7 @@ class _Band:
             way = color.way[which[part]]
             color.way[which[part]] = np.where(way == _Way.GROW, _Way.TURN, _Way.GROW)
 
-    def mend(self, color: _Color, which: Ints, *, done: SpottedOut) -> None:
+    def mend(self, color: _Color, which: Int64Array, *, done: SpottedOut) -> None:
         """Do with some crumbs of a color what was chosen."""
         crumbs, ink = color.crumbs, color.ink
         way = color.way[which]
@@ -328,7 +329,9 @@ class _Band:
             zip(crumbs.column[mended].tolist(), crumbs.row[mended].tolist(), strict=True)
         )
 
-    def _turn(self, crumbs: SmallComponents, which: Ints, *, ink: bool, done: SpottedOut) -> Bits:
+    def _turn(
+        self, crumbs: SmallComponents, which: Int64Array, *, ink: bool, done: SpottedOut
+    ) -> BoolArray:
         """Exchange the color of crumbs, unless that inks a barred pixel; True for those done."""
         if not which.size:
             return np.empty(0, np.bool_)
@@ -340,7 +343,7 @@ class _Band:
         self._put(pixels[able[crumb]], not ink, done)
         return able
 
-    def _join(self, color: _Color, which: Ints, *, done: SpottedOut) -> Bits:
+    def _join(self, color: _Color, which: Int64Array, *, done: SpottedOut) -> BoolArray:
         """Build bridges, unless the changes made meanwhile make one dearer; True for those done."""
         if not which.size:
             return np.empty(0, np.bool_)
@@ -351,19 +354,25 @@ class _Band:
         block = (np.arange(down)[:, None] * width + np.arange(across)).ravel()
         places = corner[:, None] + block
         costs = (self.bits.ravel()[places] != color.ink).sum(axis=1)
-        able: Bits = costs <= color.bridges.cost[which]
+        able: BoolArray = costs <= color.bridges.cost[which]
         pixels = np.unique(places[able])
         self._put(pixels[self.bits.ravel()[pixels] != color.ink], color.ink, done)
         return able
 
-    def _put(self, pixels: Ints, ink: bool, done: SpottedOut) -> None:
+    def _put(self, pixels: Int64Array, ink: bool, done: SpottedOut) -> None:
         self.bits.ravel()[pixels] = ink
         done.pixels += pixels.size
         done.rows.update((np.unique(pixels // self.bits.shape[1]) + self.top).tolist())
 
     def _grow(
-        self, crumbs: SmallComponents, which: Ints, missing: Ints, *, ink: bool, done: SpottedOut
-    ) -> Bits:
+        self,
+        crumbs: SmallComponents,
+        which: Int64Array,
+        missing: Int64Array,
+        *,
+        ink: bool,
+        done: SpottedOut,
+    ) -> BoolArray:
         """Grow crumbs by the free pixels nearest to their middles; True for those that could."""
         if not which.size:
             return np.empty(0, np.bool_)
@@ -382,7 +391,7 @@ class _Band:
         places = (row[:, None] + down) * free.shape[1] + column[:, None] + across
         takes = free.ravel()[places]
         so_far = np.cumsum(takes, axis=1)
-        able: Bits = whole & (so_far[:, -1] >= missing)
+        able: BoolArray = whole & (so_far[:, -1] >= missing)
         takes &= (so_far <= missing[:, None]) & able[:, None]
         taken = np.unique(places[takes])
         y, x = np.divmod(taken, free.shape[1])
@@ -390,7 +399,7 @@ class _Band:
         return able
 
 
-def _from_the_middle(reach: int) -> tuple[Ints, Ints]:
+def _from_the_middle(reach: int) -> tuple[Int64Array, Int64Array]:
     """Offsets (down, across) of all pixels within ``reach``, nearest first."""
     down, across = (axis.ravel() for axis in np.mgrid[-reach : reach + 1, -reach : reach + 1])
     distance = down * down + across * across

@@ -10,15 +10,14 @@ from dataclasses import dataclass
 from math import ceil, floor
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import UInt8Array
 from filmhand.mesh.bitmap.disc_opening import Disc, RowWindow, count_pixels, packed_rows
 from filmhand.units import Resolution
 
-Packed = NDArray[np.uint8]
-ReadRows = Callable[[int, int], Packed]
+ReadPackedRows = Callable[[int, int], UInt8Array]
 # First row and first byte of a part of the area.
-Part = tuple[int, int]
+StrokePart = tuple[int, int]
 # Rows of a part, and the most bytes of each; several arrays of that size fit into a processor's
 # cache.
 _STRIP, _BYTES = 512, 256
@@ -41,7 +40,7 @@ class Narrowness:
 
 
 def narrowest(
-    read: ReadRows,
+    read: ReadPackedRows,
     size: tuple[int, int],
     *,
     resolution: Resolution,
@@ -70,7 +69,7 @@ def narrowest(
     """
     pixel = max(resolution.pixel_um())
     widest = max(1, ceil(up_to_um / pixel))
-    shape = Shape(read, size, resolution=resolution, ink=ink, near_um=near_um, skip=skip)
+    shape = InkShape(read, size, resolution=resolution, ink=ink, near_um=near_um, skip=skip)
     parts = shape.parts
     some = parts[: len(parts) // _SAMPLE] or parts
     low, high = 0, widest + 1  # low loses little, high loses much
@@ -88,7 +87,7 @@ def narrowest(
     return Narrowness(low * pixel, low == widest)
 
 
-class Shape:
+class InkShape:
     """One color of a bitmap, opened with discs strip by strip.
 
     Parameters as for :func:`narrowest`.
@@ -96,7 +95,7 @@ class Shape:
 
     def __init__(
         self,
-        read: ReadRows,
+        read: ReadPackedRows,
         size: tuple[int, int],
         *,
         resolution: Resolution,
@@ -109,8 +108,8 @@ class Shape:
         self._skip, self._width, self._height = skip, skip + size[0], size[1]
         self._resolution = resolution
         self._near = 0 if ink else max(1, floor(near_um / max(resolution.pixel_um())))
-        self._lost: dict[tuple[float, Part], int] = {}  # pixels lost, by disc
-        self._rows: tuple[int, int, Packed] | None = None
+        self._lost: dict[tuple[float, StrokePart], int] = {}  # pixels lost, by disc
+        self._rows: tuple[int, int, UInt8Array] | None = None
         row_bytes = (self._width + 7) // 8
         blocks = ceil(row_bytes / _BYTES)
         self._block = 8 * ceil(row_bytes / blocks / 8)
@@ -121,10 +120,10 @@ class Shape:
         ]
         # The first of them come from all over the area.
         self.parts = [part for _, part in sorted((_scattered(n), p) for n, p in enumerate(every))]
-        self._most: dict[Part, int] = {}  # the most pixels that can count
+        self._most: dict[StrokePart, int] = {}  # the most pixels that can count
 
     def loses(
-        self, disc_um: float, allowed: float, *, parts: list[Part], expected: bool = True
+        self, disc_um: float, allowed: float, *, parts: list[StrokePart], expected: bool = True
     ) -> bool:
         """Whether more than this share vanishes under the opening.
 
@@ -136,7 +135,7 @@ class Shape:
             self._look_through()
         lost = spared = 0
         most = sum(self._most[part] for part in parts)
-        again: list[Part] = []
+        again: list[StrokePart] = []
         for part in parts:
             enough = 0 if expected else int(allowed * self._most[part] / 2)
             gone, more = self._loss(disc_um, part, enough)
@@ -156,7 +155,7 @@ class Shape:
                 return True
         return False
 
-    def _loss(self, disc_um: float, part: Part, enough: int) -> tuple[int, int]:
+    def _loss(self, disc_um: float, part: StrokePart, enough: int) -> tuple[int, int]:
         """Pixels that a part loses, and how many more count in it than was thought.
 
         Of a loss of no more than ``enough`` only that is certain, and it is not kept.
@@ -170,7 +169,7 @@ class Shape:
             self._lost[disc_um, part] = gone
         return gone, more
 
-    def vanishing(self, disc_um: float, part: Part) -> Packed:
+    def vanishing(self, disc_um: float, part: StrokePart) -> UInt8Array:
         """What the opening takes of a part: its rows as packed bits, (rows, bytes) uint8.
 
         The last bytes may lie beyond the area; nothing is set in them.
@@ -187,7 +186,7 @@ class Shape:
                 ink = int(np.bitwise_count(some).sum(dtype=np.int64))
                 self._most[top, left] = ink if self._ink else 8 * some.size - ink
 
-    def _window(self, disc_um: float, part: Part) -> RowWindow:
+    def _window(self, disc_um: float, part: StrokePart) -> RowWindow:
         across, down = (max(1, round(disc_um / side)) for side in self._resolution.pixel_um())
         steps = max(across, down)
         top, left = part
@@ -206,7 +205,7 @@ class Shape:
             ink=self._ink,
         )
 
-    def _read_rows(self, first: int, stop: int) -> Packed:
+    def _read_rows(self, first: int, stop: int) -> UInt8Array:
         """The rows, which for the next part are often the same."""
         if self._rows is None or self._rows[:2] != (first, stop):
             self._rows = (first, stop, self._read(first, stop))

@@ -6,17 +6,19 @@ from dataclasses import dataclass
 from math import ceil, floor
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray, Int64Array, UInt8Array
 from filmhand.mesh.bitmap.components import SmallRuns
 from filmhand.mesh.bitmap.small_components import SmallComponents
-from filmhand.mesh.bitmap.strokes import Packed, ReadRows, Shape
+from filmhand.mesh.bitmap.strokes import (
+    InkShape,
+    ReadPackedRows,
+)
 from filmhand.mesh.limits import Feature, diameter_um
 from filmhand.units import MM_PER_INCH, Resolution
 
-Ints = NDArray[np.int64]
 # How many places are told, and how far they must lie from one another to tell more than one would.
-MOST = 3
+MOST_PLACES = 3
 _APART_MM = 5.0
 # Side of the squares in which losses are gathered: a word of the rows, and as many rows.
 _SQUARE = 64
@@ -56,13 +58,13 @@ def smallest_components(runs: SmallRuns, resolution: Resolution, *, ink: bool) -
         )
         if all(_apart(spot, other, resolution) for other in spots):
             spots.append(spot)
-            if len(spots) == MOST:
+            if len(spots) == MOST_PLACES:
                 break
     return spots
 
 
 def narrowest_places(
-    read: ReadRows,
+    read: ReadPackedRows,
     size: tuple[int, int],
     *,
     resolution: Resolution,
@@ -76,7 +78,7 @@ def narrowest_places(
     Parameters as for :func:`filmhand.mesh.bitmap.strokes.narrowest`; ``disc_um`` is the disc's
     width.
     """
-    shape = Shape(read, size, resolution=resolution, ink=ink, near_um=near_um, skip=skip)
+    shape = InkShape(read, size, resolution=resolution, ink=ink, near_um=near_um, skip=skip)
     taken = _taken_by_square(shape, disc_um, (skip + size[0], size[1]))
     # A stroke may run along the seam of two squares.
     padded, around = np.pad(taken, 1), np.zeros_like(taken)
@@ -85,7 +87,7 @@ def narrowest_places(
             around += padded[y : y + taken.shape[0], x : x + taken.shape[1]]
     spots: list[WorstPlace] = []
     reach = [ceil(_APART_MM / MM_PER_INCH * dpi / _SQUARE) for dpi in (resolution.y, resolution.x)]
-    while len(spots) < MOST and taken.any():
+    while len(spots) < MOST_PLACES and taken.any():
         # The square that itself loses most, where the neighborhood does.
         row, column = np.unravel_index(np.where(taken > 0, around, 0).argmax(), taken.shape)
         spot = _in_square(
@@ -107,7 +109,7 @@ def narrowest_places(
     return spots
 
 
-def _taken_by_square(shape: Shape, disc_um: float, size: tuple[int, int]) -> Ints:
+def _taken_by_square(shape: InkShape, disc_um: float, size: tuple[int, int]) -> Int64Array:
     width, height = size
     taken = np.zeros((ceil(height / _SQUARE), ceil(width / _SQUARE)), np.int64)
     for top, left in shape.parts:
@@ -120,7 +122,7 @@ def _taken_by_square(shape: Shape, disc_um: float, size: tuple[int, int]) -> Int
 
 
 def _in_square(
-    read: ReadRows,
+    read: ReadPackedRows,
     area: tuple[int, int, int],
     square: tuple[int, int],
     *,
@@ -141,10 +143,10 @@ def _in_square(
     first_row, last_row = max(0, top - margin), min(height, top + _SQUARE + margin)
     first, last = max(0, left - margin), min(stop, left + _SQUARE + margin)
 
-    def part(a: int, b: int) -> Packed:
+    def part(a: int, b: int) -> UInt8Array:
         return read(first_row + a, first_row + b)[:, first // 8 : (last + 7) // 8]
 
-    near = Shape(
+    near = InkShape(
         part,
         (last - max(first, skip), last_row - first_row),
         resolution=resolution,
@@ -153,7 +155,7 @@ def _in_square(
         skip=max(0, skip - first),
     )
 
-    def lost(width_um: float) -> NDArray[np.bool_]:
+    def lost(width_um: float) -> BoolArray:
         bits = np.zeros((last_row - first_row + _SQUARE, last - first + 2 * _SQUARE), np.bool_)
         for row, byte in near.parts:
             rows = np.unpackbits(near.vanishing(width_um, (row, byte)), axis=1)

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray, Float64Array
 from filmhand.mesh.moire.bands import (
     MeshThreads,
     Moire,
@@ -16,8 +16,6 @@ from filmhand.mesh.moire.bands import (
     screen_vectors,
     slowest_of_low_orders,
 )
-
-Array = NDArray[np.float64]
 
 ANGLE_STEP = 0.5
 RULING_STEP = 0.5
@@ -30,7 +28,7 @@ _CLEARLY = 0.8
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class WantedScreen:
     """A screen on a mesh, and the longest beat in mm that passes at a ruling."""
 
     lpi: float
@@ -52,7 +50,7 @@ class Wanted:
         slowest = max(bands.worst_period_mm for bands in (beat.worst, beat.higher) if bands)
         return slowest <= self.allowed_mm(self.lpi)
 
-    def _vectors(self) -> Array:
+    def _vectors(self) -> Float64Array:
         return screen_vectors(self.lpi, self.angle, lines=self.lines)
 
     @property
@@ -62,7 +60,7 @@ class Wanted:
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class ScreenChoice:
     """Another angle or ruling, its beat, and whether that passes."""
 
     value: float
@@ -79,7 +77,7 @@ class Choice:
         }
 
 
-def better_angles(wanted: Wanted, *, count: int = 3) -> list[float]:
+def better_angles(wanted: WantedScreen, *, count: int = 3) -> list[float]:
     """Angles, in steps of half a degree, with about the shortest worst beat, nearest first.
 
     Only angles whose worst beat is clearly shorter than at the wanted one are named; there may be
@@ -91,7 +89,7 @@ def better_angles(wanted: Wanted, *, count: int = 3) -> list[float]:
     return [float(a) for a in _nearest_first(tried[near_best], wanted.angle, wanted.turn)[:count]]
 
 
-def angle_choices(wanted: Wanted, *, count: int = 5) -> list[Choice]:
+def angle_choices(wanted: WantedScreen, *, count: int = 5) -> list[ScreenChoice]:
     """Angles with a shorter beat, in steps of half a degree.
 
     Those that pass come first, and of these the nearest first. The beat of each is clearly shorter
@@ -103,7 +101,7 @@ def angle_choices(wanted: Wanted, *, count: int = 5) -> list[Choice]:
     return _chosen([(float(a), replace(wanted, angle=float(a))) for a in angles], count)
 
 
-def ruling_choices(wanted: Wanted, *, finest: float, count: int = 5) -> list[Choice]:
+def ruling_choices(wanted: WantedScreen, *, finest: float, count: int = 5) -> list[ScreenChoice]:
     """Rulings up to ``finest`` with a shorter beat, as :func:`angle_choices` chooses.
 
     In steps of half a line, from three quarters of the wanted ruling to five quarters.
@@ -119,7 +117,7 @@ def ruling_choices(wanted: Wanted, *, finest: float, count: int = 5) -> list[Cho
     return _chosen([(float(lpi), replace(wanted, lpi=float(lpi))) for lpi in rulings], count)
 
 
-def mesh_angle_choices(wanted: Wanted, *, count: int = 3) -> list[Choice]:
+def mesh_angle_choices(wanted: WantedScreen, *, count: int = 3) -> list[ScreenChoice]:
     """Turns of the mesh with a shorter beat, as :func:`angle_choices` chooses."""
     tried = np.arange(0, 90, ANGLE_STEP)
     turned = [replace(wanted, weave=replace(wanted.weave, angle=float(a))) for a in tried]
@@ -130,7 +128,7 @@ def mesh_angle_choices(wanted: Wanted, *, count: int = 3) -> list[Choice]:
     return _chosen([(float(a), by_angle[float(a)]) for a in angles], count)
 
 
-def _shorter(wanted: Wanted, lpi: float) -> float:
+def _shorter(wanted: WantedScreen, lpi: float) -> float:
     """The longest beat that is worth naming: clearly shorter, or passing where this does not."""
     now = wanted.worst_mm()
     if now <= wanted.allowed_mm(wanted.lpi):
@@ -138,32 +136,32 @@ def _shorter(wanted: Wanted, lpi: float) -> float:
     return max(_CLEARLY * now, wanted.allowed_mm(lpi))
 
 
-def _all_angles(wanted: Wanted) -> tuple[Array, Array]:
+def _all_angles(wanted: WantedScreen) -> tuple[Float64Array, Float64Array]:
     tried = np.arange(0, wanted.turn, ANGLE_STEP)
     return tried, np.array([replace(wanted, angle=float(a)).worst_mm() for a in tried])
 
 
-def _valleys(worst: Array, *, around: bool) -> NDArray[np.bool_]:
+def _valleys(worst: Float64Array, *, around: bool) -> BoolArray:
     """Where neither neighbor is lower; the two ends are neighbors where it goes ``around``."""
     before, after = np.roll(worst, 1), np.roll(worst, -1)
     if not around:
         before[0] = after[-1] = np.inf
-    valleys: NDArray[np.bool_] = (worst <= before) & (worst <= after)
+    valleys: BoolArray = (worst <= before) & (worst <= after)
     return valleys
 
 
-def _nearest_first(values: Array, wanted: float, turn: float) -> Array:
+def _nearest_first(values: Float64Array, wanted: float, turn: float) -> Float64Array:
     apart = np.abs(values - wanted)
     if np.isfinite(turn):
         apart = np.abs((values - wanted + turn / 2) % turn - turn / 2)
-    ordered: Array = values[np.argsort(apart, kind="stable")]
+    ordered: Float64Array = values[np.argsort(apart, kind="stable")]
     return ordered
 
 
-def _chosen(screens: list[tuple[float, Wanted]], count: int) -> list[Choice]:
+def _chosen(screens: list[tuple[float, WantedScreen]], count: int) -> list[ScreenChoice]:
     """The first so many choices, those that pass before those that do not."""
     choices = []
     for value, screen in screens:
         beat = screen.beat()
-        choices.append(Choice(value, beat, screen.passes(beat)))
+        choices.append(ScreenChoice(value, beat, screen.passes(beat)))
     return sorted(choices, key=lambda choice: not choice.passes)[:count]

@@ -16,16 +16,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import Float64Array, Int64Array
 from filmhand.mesh.moire.fourier_orders import dot_strength, mesh_strength
 from filmhand.units import MM_PER_INCH
 
 if TYPE_CHECKING:
     from filmhand.mesh.table import Mesh
 
-Array = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 LARGEST_STRETCH = 0.05
 # A stretch that somebody measured is right to about this.
@@ -129,7 +127,7 @@ class Moire:
         }
 
 
-def screen_vectors(lpi: float, angle: float, *, lines: bool = False) -> Array:
+def screen_vectors(lpi: float, angle: float, *, lines: bool = False) -> Float64Array:
     """(k, 2) float64: the frequency vectors of a screen, lines per inch, y up.
 
     Two for dots; one for lines, at right angles to their direction ``angle``.
@@ -141,7 +139,7 @@ def screen_vectors(lpi: float, angle: float, *, lines: bool = False) -> Array:
     return lpi * np.array([[np.cos(direction), np.sin(direction)], across])
 
 
-def moire_with_mesh(vectors: Array, weave: MeshThreads) -> Moire:
+def moire_with_mesh(vectors: Float64Array, weave: MeshThreads) -> Moire:
     """The slowest beat between a screen and a square mesh.
 
     Parameters
@@ -160,7 +158,7 @@ def moire_with_mesh(vectors: Array, weave: MeshThreads) -> Moire:
     return Moire(_period(float(slack.frequency.min())), worst, higher)
 
 
-def slowest_of_low_orders(vectors: Array, weave: MeshThreads) -> Bands:
+def slowest_of_low_orders(vectors: Float64Array, weave: MeshThreads) -> Bands:
     """The slowest beat of the four lowest mesh orders while the mesh is stretched."""
     worst = _slowest(_differences(vectors, weave, _LOW_ORDERS, stretch=weave.stretch))
     assert worst is not None
@@ -175,14 +173,18 @@ class _Differences:
     ``modulation``. ``mesh`` and ``dots`` are the orders: (k, 2) and (k, 1 or 2).
     """
 
-    frequency: Array
-    modulation: Array
-    mesh: Ints
-    dots: Ints
+    frequency: Float64Array
+    modulation: Float64Array
+    mesh: Int64Array
+    dots: Int64Array
 
 
 def _differences(
-    vectors: Array, weave: MeshThreads, mesh_orders: Ints, *, stretch: tuple[float, float]
+    vectors: Float64Array,
+    weave: MeshThreads,
+    mesh_orders: Int64Array,
+    *,
+    stretch: tuple[float, float],
 ) -> _Differences:
     turn = np.radians(weave.angle)
     threads = weave.threads_per_inch * np.array(

@@ -12,12 +12,10 @@ from functools import lru_cache
 from math import pi
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from filmhand.arrays import Float64Array, Int64Array
 
-TONES = (0.3, 0.5, 0.7)
+TONES_OF_ORDERS = (0.3, 0.5, 0.7)
 """The tones at which a beat is looked at; it counts as strong as it is at the worst of them."""
 
 # Discs of this share of the cell touch their neighbors; above it the holes are taken as the discs.
@@ -26,7 +24,7 @@ _SERIES_UP_TO = 12.0
 _FEWEST_KEPT = 4096
 
 
-def bessel_j1(x: Array) -> Array:
+def bessel_j1(x: Float64Array) -> Float64Array:
     """The Bessel function of the first kind, order 1, for x >= 0, right to 1e-7.
 
     Power series up to 12, Hankel's asymptotic series beyond (M. Abramowitz, I. A. Stegun, Handbook
@@ -50,7 +48,7 @@ def bessel_j1(x: Array) -> Array:
     return np.where(x <= _SERIES_UP_TO, total, beyond)
 
 
-def disc_strength(squares: Ints, tone: float) -> Array:
+def disc_strength(squares: Int64Array, tone: float) -> Float64Array:
     """Size of the coefficients of discs on a square lattice, relative to their mean.
 
     Parameters
@@ -64,14 +62,15 @@ def disc_strength(squares: Ints, tone: float) -> Array:
     return np.where(squares == 0, 1.0, np.abs(2 * bessel_j1(safe) / safe) * share / tone)
 
 
-def stripe_strength(orders: Ints, share: float) -> Array:
+def stripe_strength(orders: Int64Array, share: float) -> Float64Array:
     """Size of the coefficients of stripes that fill this share of their period, as above."""
-    found: Array = np.abs(np.sinc(orders * share))
+    found: Float64Array = np.abs(np.sinc(orders * share))
     return found
 
 
-def dot_strength(orders: Ints, *, lines: bool) -> Array:
-    """Size of a screen's coefficients at the worst of :data:`TONES`, relative to its mean.
+def dot_strength(orders: Int64Array, *, lines: bool) -> Float64Array:
+    """Size of a screen's coefficients at the worst of :data:`TONES_OF_ORDERS`, relative to its
+    mean.
 
     Parameters
     ----------
@@ -79,26 +78,26 @@ def dot_strength(orders: Ints, *, lines: bool) -> Array:
     """
     squares = (orders * orders).sum(-1)
     size = max(_FEWEST_KEPT, 1 << int(squares.max(initial=0)).bit_length())
-    found: Array = _kept(size, lines=lines)[squares]
+    found: Float64Array = _kept(size, lines=lines)[squares]
     return found
 
 
 @lru_cache(maxsize=4)
-def _kept(size: int, *, lines: bool) -> Array:
+def _kept(size: int, *, lines: bool) -> Float64Array:
     """Strengths by i^2 + j^2, below ``size``."""
     squares = np.arange(size)
     if lines:
         # Only whole roots are orders of a line screen; the rest are never looked up.
         roots = np.rint(np.sqrt(squares)).astype(np.int64)
-        by_tone = [stripe_strength(roots, tone) for tone in TONES]
+        by_tone = [stripe_strength(roots, tone) for tone in TONES_OF_ORDERS]
     else:
-        by_tone = [disc_strength(squares, tone) for tone in TONES]
-    strongest: Array = np.max(by_tone, axis=0)
+        by_tone = [disc_strength(squares, tone) for tone in TONES_OF_ORDERS]
+    strongest: Float64Array = np.max(by_tone, axis=0)
     strongest.setflags(write=False)
     return strongest
 
 
-def mesh_strength(orders: Ints, open_width: float) -> Array:
+def mesh_strength(orders: Int64Array, open_width: float) -> Float64Array:
     """Size of a square weave's coefficients relative to its mean.
 
     Parameters
@@ -106,5 +105,5 @@ def mesh_strength(orders: Ints, open_width: float) -> Array:
     orders : (..., 2) whole orders m, n
     open_width : opening over pitch, 0 to 1
     """
-    found: Array = np.prod(stripe_strength(orders, open_width), axis=-1)
+    found: Float64Array = np.prod(stripe_strength(orders, open_width), axis=-1)
     return found

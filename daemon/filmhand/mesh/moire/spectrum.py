@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from filmhand.arrays import BoolArray, Float64Array
+
 Window = NDArray[np.floating[Any]]
 _COARSEST_LPI = 4.0
 # The fundamental of a dot screen holds a tenth of the variance or more at most tones; drawings and
@@ -83,7 +84,7 @@ class _Peak:
     ``place`` is (down, across) in cycles per inch, ``leveled`` the window that was transformed.
     """
 
-    place: Array
+    place: Float64Array
     share: float
     lines: bool
     leveled: Window
@@ -101,9 +102,9 @@ class _Bins:
     hann : the weights of rows (as a column) and columns
     """
 
-    down: Array
-    across: Array
-    possible: NDArray[np.bool_]
+    down: Float64Array
+    across: Float64Array
+    possible: BoolArray
     reach: float
     hann: tuple[Window, Window]
 
@@ -148,7 +149,7 @@ class _Bins:
         lines = self._about(power, turned) < _SECOND_AXIS * first
         return _Peak(place, share, lines, leveled)
 
-    def _about(self, power: Window, place: Array) -> float:
+    def _about(self, power: Window, place: Float64Array) -> float:
         """The power of the bins about a place."""
         rows = np.flatnonzero(np.abs(self.down - place[0]) < self.reach)
         columns = np.flatnonzero(np.abs(self.across - place[1]) < self.reach)
@@ -158,18 +159,20 @@ class _Bins:
         return float(power[np.ix_(rows, columns)][near].sum(dtype=np.float64))
 
 
-def _hann(count: int) -> Array:
-    window: Array = np.hanning(count + 1)[:-1]
+def _hann(count: int) -> Float64Array:
+    window: Float64Array = np.hanning(count + 1)[:-1]
     return window
 
 
-def _climb(leveled: Array, per_inch: tuple[float, float], start: Array) -> Array:
+def _climb(
+    leveled: Float64Array, per_inch: tuple[float, float], start: Float64Array
+) -> Float64Array:
     """The maximum of the continuous transform near ``start`` (down, across), cycles per inch."""
     across_dpi, down_dpi = per_inch
     height, width = leveled.shape
     y, x = np.arange(height) / down_dpi, np.arange(width) / across_dpi
 
-    def level(place: Array) -> float:
+    def level(place: Float64Array) -> float:
         down = 2 * np.pi * place[0] * y
         # Real sums: a complex vector would make a complex copy of the whole window.
         cosine, sine = np.stack([np.cos(down), np.sin(down)]) @ leveled

@@ -13,9 +13,14 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray, Float32Array, Int64Array, UInt16Array
 from filmhand.mesh.bitmap.components import SmallRuns, count_components
 from filmhand.mesh.limits import pixels_of_circle
-from filmhand.mesh.printing.print_model import Bits, Conditions, Counts, Impression, washes_away
+from filmhand.mesh.printing.print_model import (
+    PrintConditions,
+    PrintedStrips,
+    washes_away,
+)
 from filmhand.units import Resolution
 
 # A dot of the area of a circle this many threads wide can still lie on a crossing if it is long.
@@ -23,14 +28,14 @@ _LONGEST_THREADS = 2.5
 
 
 @dataclass(frozen=True, slots=True)
-class Candidates:
+class AtRisk:
     """Pixels below which a dot may be lost, and a hole may fill."""
 
     dot: int
     hole: int
 
     @classmethod
-    def of(cls, conditions: Conditions, resolution: Resolution) -> Candidates:
+    def of(cls, conditions: PrintConditions, resolution: Resolution) -> AtRisk:
         """The sizes that follow from thread, opening and undercut."""
         width, height = resolution.pixel_um()
         widest = _LONGEST_THREADS * conditions.thread_um + 2 * conditions.undercut_um
@@ -45,7 +50,7 @@ def count_of(runs: SmallRuns) -> int:
     return int(runs.component.max()) + 1 if runs.component.size else 0
 
 
-def passes(runs: SmallRuns, passed: NDArray[np.generic], *, row: int, column: int) -> Bits:
+def passes(runs: SmallRuns, passed: NDArray[np.generic], *, row: int, column: int) -> BoolArray:
     """The runs on which some ink comes through the mesh.
 
     Parameters
@@ -60,11 +65,13 @@ def passes(runs: SmallRuns, passed: NDArray[np.generic], *, row: int, column: in
     sums = np.zeros((passed.shape[0], passed.shape[1] + 1), np.int32)
     np.cumsum(passed != 0, axis=1, out=sums[:, 1:])
     line = runs.row - row
-    found: Bits = sums[line, runs.stop - column] > sums[line, runs.start - column]
+    found: BoolArray = sums[line, runs.stop - column] > sums[line, runs.start - column]
     return found
 
 
-def fill_holes(film: Bits, runs: SmallRuns, which: Bits, *, row: int, column: int) -> Bits:
+def fill_holes(
+    film: BoolArray, runs: SmallRuns, which: BoolArray, *, row: int, column: int
+) -> BoolArray:
     """Blacken the runs of the chosen components in place; True where pixels were blackened.
 
     Parameters
@@ -84,7 +91,7 @@ def fill_holes(film: Bits, runs: SmallRuns, which: Bits, *, row: int, column: in
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class PrintedPiece:
     """What prints of a piece of film, and what is lost on it.
 
     Attributes
@@ -94,21 +101,22 @@ class Piece:
     lost_count, filled_count : how many
     """
 
-    share: NDArray[np.float32]
-    lost: Bits
-    filled: Bits
+    share: Float32Array
+    lost: BoolArray
+    filled: BoolArray
     lost_count: int
     filled_count: int
 
 
 def print_piece(
-    impression: Impression, film: Bits, *, row: int, column: int, block: tuple[int, int]
-) -> Piece:
+    impression: PrintedStrips, film: BoolArray, *, row: int, column: int, block: tuple[int, int]
+) -> PrintedPiece:
     """What prints of a piece of film.
 
     Parameters
     ----------
-    film : the piece with the impression's halo around it, as in :meth:`Impression.of`; not changed
+    film : the piece with the impression's halo around it, as in :meth:`PrintedStrips.of`; not
+        changed
     row, column : of the sheet, of the piece's first pixel
     block : cells of a block
     """
@@ -116,7 +124,7 @@ def print_piece(
     halo_x, halo_y = impression.halo
     core = slice(halo_y, film.shape[0] - halo_y), slice(halo_x, film.shape[1] - halo_x)
     conditions, resolution = impression.conditions, impression.resolution
-    least = Candidates.of(conditions, resolution)
+    least = AtRisk.of(conditions, resolution)
     dots, holes = count_components(
         lambda a, b: film[a:b],
         (film.shape[1], film.shape[0]),
@@ -138,7 +146,7 @@ def print_piece(
     count = count_of(dots.small)
     gone = np.bincount(dots.small.component, shown, minlength=count) == 0
     lost = fill_holes(np.zeros_like(film), dots.small, gone, row=0, column=0)
-    return Piece(
+    return PrintedPiece(
         _summed(printed, block, fine).astype(np.float32) / np.float32(block[0] * block[1]),
         lost[core],
         filled[core],
@@ -147,13 +155,15 @@ def print_piece(
     )
 
 
-def _summed(counts: Counts, block: tuple[int, int], fine: tuple[int, ...]) -> Counts:
+def _summed(counts: UInt16Array, block: tuple[int, int], fine: tuple[int, ...]) -> UInt16Array:
     """The counts of larger blocks; sides are powers of two."""
     across, down = block[0] // fine[0], block[1] // fine[1]
     if across == down == 1:
         return counts
     rows, columns = counts.shape[0] // down, counts.shape[1] // across
-    sums: Counts = counts.reshape(rows, down, columns, across).sum(axis=(1, 3), dtype=np.uint16)
+    sums: UInt16Array = counts.reshape(rows, down, columns, across).sum(
+        axis=(1, 3), dtype=np.uint16
+    )
     return sums
 
 
@@ -161,9 +171,9 @@ def _moved(runs: SmallRuns, down: int, across: int) -> SmallRuns:
     return SmallRuns(runs.component, runs.row + down, runs.start + across, runs.stop + across)
 
 
-def _within(runs: SmallRuns, which: Bits, core: tuple[slice, slice]) -> NDArray[np.int64]:
+def _within(runs: SmallRuns, which: BoolArray, core: tuple[slice, slice]) -> Int64Array:
     """The chosen components of which something lies in the core."""
     inside = which[runs.component] & (runs.row >= core[0].start) & (runs.row < core[0].stop)
     inside &= (runs.stop > core[1].start) & (runs.start < core[1].stop)
-    found: NDArray[np.int64] = runs.component[inside]
+    found: Int64Array = runs.component[inside]
     return found

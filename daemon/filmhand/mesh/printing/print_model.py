@@ -24,15 +24,24 @@ from functools import cached_property
 from math import ceil, cos, radians, sin, sqrt, tan
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import (
+    BoolArray,
+    Float64Array,
+    Int64Array,
+    UInt8Array,
+    UInt16Array,
+    UInt64Array,
+)
 from filmhand.mesh.bitmap.components import SmallRuns
-from filmhand.mesh.bitmap.packed_morphology import WORD, PackedMorphology, Words, octagon
+from filmhand.mesh.bitmap.packed_morphology import (
+    WORD,
+    PackedMorphology,
+    octagon,
+)
 from filmhand.mesh.table import Mesh
 from filmhand.units import Resolution
 
-Bits = NDArray[np.bool_]
-Counts = NDArray[np.uint16]
 # A cell no larger than this keeps the rounding of every edge, at most a quarter of a cell, within
 # what the settings are known to.
 _LARGEST_CELL_UM = 6.4
@@ -48,7 +57,7 @@ _TILE = (4096, 640)  # cells across and down that are worked on at once: they st
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Conditions:
+class PrintConditions:
     """What turns a film into a print: mesh, light and ink.
 
     Attributes
@@ -71,7 +80,7 @@ class Conditions:
         """What light takes off every edge of black: gap x tan(angle).
 
         >>> from filmhand.mesh.table import read_mesh
-        >>> round(Conditions(mesh=read_mesh("43-80"), gap_um=100, light_deg=10).undercut_um, 1)
+        >>> round(PrintConditions(mesh=read_mesh("43-80"), gap_um=100, light_deg=10).undercut_um, 1)
         17.6
         """
         return self.gap_um * tan(radians(self.light_deg))
@@ -98,19 +107,19 @@ class _Threads:
     moves : (k,) what row after row is moved by, in pitches
     """
 
-    lines: Words
+    lines: UInt64Array
     down: float
-    moves: NDArray[np.float64]
+    moves: Float64Array
 
-    def rows(self, row: NDArray[np.int64]) -> Words:
+    def rows(self, row: Int64Array) -> UInt64Array:
         """(n, words) the given rows of cells."""
         phases = len(self.lines)
         place = (row + 0.5) * self.down + self.moves[row % len(self.moves)]
-        found: Words = self.lines[np.rint(place * phases).astype(np.int64) % phases]
+        found: UInt64Array = self.lines[np.rint(place * phases).astype(np.int64) % phases]
         return found
 
 
-class Impression:
+class PrintedStrips:
     """What prints of a film, or of some columns of it.
 
     Parameters
@@ -121,7 +130,7 @@ class Impression:
     """
 
     def __init__(
-        self, conditions: Conditions, resolution: Resolution, *, left: int, width: int
+        self, conditions: PrintConditions, resolution: Resolution, *, left: int, width: int
     ) -> None:
         self.conditions = conditions
         self.resolution = resolution
@@ -174,7 +183,7 @@ class Impression:
         down = -cos(direction) * self.cell_um[1] / now.pitch_um
         return _Threads(np.stack(lines).view(np.uint64), down, moves if by_row else 0 * moves)
 
-    def _openings(self, row: int, rows: int, word: int, words: int) -> Words:
+    def _openings(self, row: int, rows: int, word: int, words: int) -> UInt64Array:
         """(rows * words,) the openings of the weave; rows and words are of cells."""
         first, second = (
             threads.rows(np.arange(row, row + rows))[:, word : word + words]
@@ -183,8 +192,8 @@ class Impression:
         return (first & second).ravel()
 
     def of(
-        self, film: Bits, *, row: int, reduce: tuple[int, int] | None = None
-    ) -> tuple[Counts, Counts]:
+        self, film: BoolArray, *, row: int, reduce: tuple[int, int] | None = None
+    ) -> tuple[UInt16Array, UInt16Array]:
         """How much of each block of the film prints, and how much ink passes the mesh there.
 
         Parameters
@@ -224,8 +233,8 @@ class Impression:
         return printed, passed
 
     def _tile(
-        self, film: Bits, row: int, left: int, block: tuple[int, int]
-    ) -> tuple[Counts, Counts]:
+        self, film: BoolArray, row: int, left: int, block: tuple[int, int]
+    ) -> tuple[UInt16Array, UInt16Array]:
         """The same for a part of the film, ``left`` columns from where it was said to begin."""
         over = (-film.shape[1]) % self._unit
         if over:
@@ -250,7 +259,9 @@ class Impression:
         )
         return first, second
 
-    def _inked(self, sweeper: PackedMorphology, ink: Words, stencil: Words, words: int) -> Words:
+    def _inked(
+        self, sweeper: PackedMorphology, ink: UInt64Array, stencil: UInt64Array, words: int
+    ) -> UInt64Array:
         """Where ink ends up that came through the openings at ``ink``."""
         thread = self.conditions.thread_um
         sweeper.grow(ink, self._octagon(words, thread))
@@ -272,7 +283,7 @@ def _cells(pixel_um: float) -> int:
     return cells
 
 
-def _counted(grid: Words, block: tuple[int, int]) -> Counts:
+def _counted(grid: UInt64Array, block: tuple[int, int]) -> UInt16Array:
     """Set cells of each block: (rows // down, words x 64 // across) uint16."""
     across, down = block
     rows = np.ascontiguousarray(grid).view(np.uint8)
@@ -282,14 +293,14 @@ def _counted(grid: Words, block: tuple[int, int]) -> Counts:
             each = each.reshape(len(rows), -1, across // 8).sum(axis=2, dtype=np.uint8)
     else:
         each = _PARTS[across][rows].reshape(len(rows), -1)
-    summed: Counts = each.reshape(-1, down, each.shape[1]).sum(axis=1, dtype=np.uint16)
+    summed: UInt16Array = each.reshape(-1, down, each.shape[1]).sum(axis=1, dtype=np.uint16)
     return summed
 
 
-def _parts(across: int) -> NDArray[np.uint8]:
+def _parts(across: int) -> UInt8Array:
     """(256, 8 // across) uint8: the set bits of each part of a byte, lowest bits first."""
     bits = np.unpackbits(np.arange(256, dtype=np.uint8)[:, None], axis=1, bitorder="little")
-    counts: NDArray[np.uint8] = bits.reshape(256, 8 // across, across).sum(axis=2, dtype=np.uint8)
+    counts: UInt8Array = bits.reshape(256, 8 // across, across).sum(axis=2, dtype=np.uint8)
     return counts
 
 
@@ -297,8 +308,8 @@ _PARTS = {across: _parts(across) for across in (1, 2, 4)}
 
 
 def washes_away(
-    posts: SmallRuns, count: int, conditions: Conditions, resolution: Resolution
-) -> Bits:
+    posts: SmallRuns, count: int, conditions: PrintConditions, resolution: Resolution
+) -> BoolArray:
     """The posts of stencil that touch no thread, so that their holes fill with ink.
 
     Parameters
@@ -328,5 +339,5 @@ def washes_away(
         low = (middle - half) % pitch
         touches |= (low < thread) | (low + 2 * half > pitch)
     stands = np.bincount(posts.component, touches, minlength=count) > 0
-    washed: Bits = ~stands
+    washed: BoolArray = ~stands
     return washed

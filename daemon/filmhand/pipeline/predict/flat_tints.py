@@ -10,17 +10,20 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.mesh.printing.print_model import Bits, Conditions, Impression
+from filmhand.arrays import BoolArray, Float64Array
+from filmhand.mesh.printing.print_model import (
+    PrintConditions,
+    PrintedStrips,
+)
 from filmhand.mesh.table import Mesh
 from filmhand.pipeline.render.screen_plan import moire_limits
 from filmhand.profile.model import Press, Profile, VerdictLimits
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import Tile
+from filmhand.screen.tile import ThresholdTile
 from filmhand.tone import FULL
 from filmhand.units import MM_PER_INCH, Resolution
 
-Floats = NDArray[np.float64]
-TONES = (2, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80, 85, 90, 95, 98)
+TONES_OF_CURVE = (2, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80, 85, 90, 95, 98)
 _CURVE_MM, _BANDS_MM = 12.0, 50.0
 _BAND_TONES = (30, 50, 70)
 _FINEST_DPI = 300  # bands are far slower
@@ -57,14 +60,14 @@ class FoundBands:
         }
 
 
-def conditions_of(profile: Profile) -> Conditions | None:
+def conditions_of(profile: Profile) -> PrintConditions | None:
     """What the profile says of mesh, light and ink; None without a mesh."""
     if profile.mesh is None:
         return None
     return _conditions(profile.mesh, profile.press)
 
 
-def conditions_for(mesh: Mesh | None, profile: Profile | None) -> Conditions:
+def conditions_for(mesh: Mesh | None, profile: Profile | None) -> PrintConditions:
     """The same for a mesh and a profile of which one may be missing; the mesh goes first.
 
     Raises
@@ -78,8 +81,8 @@ def conditions_for(mesh: Mesh | None, profile: Profile | None) -> Conditions:
     return _conditions(mesh, profile.press if profile is not None else Press())
 
 
-def _conditions(mesh: Mesh, press: Press) -> Conditions:
-    return Conditions(
+def _conditions(mesh: Mesh, press: Press) -> PrintConditions:
+    return PrintConditions(
         mesh=mesh,
         mesh_angle=press.mesh_angle,
         gap_um=press.film_gap,
@@ -89,11 +92,11 @@ def _conditions(mesh: Mesh, press: Press) -> Conditions:
 
 
 def expected_curve(
-    profile: Profile, tile: Tile, tones: Sequence[float] = TONES
+    profile: Profile, tile: ThresholdTile, tones: Sequence[float] = TONES_OF_CURVE
 ) -> list[tuple[float, float]]:
     """Pairs of film tone and expected print tone, in percent, of the profile's own screen.
 
-    Empty without a mesh. A flat of each tone, 12 mm square, is printed as :class:`Impression`
+    Empty without a mesh. A flat of each tone, 12 mm square, is printed as :class:`PrintedStrips`
     does; what is left of the luck of where dots meet threads is some tenths of a point.
 
     Parameters
@@ -108,7 +111,10 @@ def expected_curve(
 
 
 def curve_of(
-    conditions: Conditions, tile: Tile, resolution: Resolution, tones: Sequence[float] = TONES
+    conditions: PrintConditions,
+    tile: ThresholdTile,
+    resolution: Resolution,
+    tones: Sequence[float] = TONES_OF_CURVE,
 ) -> list[tuple[float, float]]:
     """The same for any mesh, light, ink and screen."""
     flats = _Flats(conditions, tile, resolution, _CURVE_MM)
@@ -120,7 +126,7 @@ def curve_of(
 
 
 def bands_of(
-    conditions: Conditions, tile: Tile, resolution: Resolution, lpi: float
+    conditions: PrintConditions, tile: ThresholdTile, resolution: Resolution, lpi: float
 ) -> FoundBands | None:
     """The strongest slow bands of flats of 30, 50 and 70 %, or None where none would show.
 
@@ -144,16 +150,20 @@ class _Flats:
     """Square flats of one screen, as film and as print."""
 
     def __init__(
-        self, conditions: Conditions, tile: Tile, resolution: Resolution, side_mm: float
+        self,
+        conditions: PrintConditions,
+        tile: ThresholdTile,
+        resolution: Resolution,
+        side_mm: float,
     ) -> None:
         self._width = round(side_mm / MM_PER_INCH * resolution.x)
         self._height = round(side_mm / MM_PER_INCH * resolution.y)
-        self._impression = Impression(conditions, resolution, left=0, width=self._width)
+        self._impression = PrintedStrips(conditions, resolution, left=0, width=self._width)
         halo = self._impression.halo
         # The tile repeats, so the flat may begin anywhere on it.
         self._screener = Screener(tile, column=0, width=self._width + 2 * halo[0])
 
-    def of(self, tone: float) -> tuple[Bits, Floats]:
+    def of(self, tone: float) -> tuple[BoolArray, Float64Array]:
         """(film, printed share by device pixel) of a flat tone in percent."""
         halo_x, halo_y = self._impression.halo
         strip = np.full(
@@ -169,7 +179,7 @@ class _Flats:
 
 
 def _peak(
-    film: Bits, printed: Floats, resolution: Resolution, lpi: float, tone: float
+    film: BoolArray, printed: Float64Array, resolution: Resolution, lpi: float, tone: float
 ) -> FoundBands | None:
     coarse = tuple(max(1, dpi // _FINEST_DPI) for dpi in (resolution.y, resolution.x))
     film_share, printed = (_averaged(picture, coarse) for picture in (film, printed))
@@ -198,25 +208,25 @@ def _peak(
     )
 
 
-def _averaged(picture: NDArray[Any], by: tuple[int, ...]) -> Floats:
+def _averaged(picture: NDArray[Any], by: tuple[int, ...]) -> Float64Array:
     """The mean of every block of ``by`` rows and columns; what is left over is cut off."""
     down, across = by
     rows, columns = picture.shape[0] // down, picture.shape[1] // across
     blocks = picture[: rows * down, : columns * across].reshape(rows, down, columns, across)
-    means: Floats = blocks.mean(axis=(1, 3), dtype=np.float64)
+    means: Float64Array = blocks.mean(axis=(1, 3), dtype=np.float64)
     return means
 
 
-def _transform(picture: NDArray[Any]) -> Floats:
+def _transform(picture: NDArray[Any]) -> Float64Array:
     """Amplitudes of the waves in a picture, under a Hann window."""
     height, width = picture.shape
     window = np.hanning(height + 1)[:-1, None] * np.hanning(width + 1)[:-1]
-    waves: Floats = np.abs(np.fft.rfft2((picture - picture.mean()) * window))
-    scaled: Floats = waves * (2 / window.sum())
+    waves: Float64Array = np.abs(np.fft.rfft2((picture - picture.mean()) * window))
+    scaled: Float64Array = waves * (2 / window.sum())
     return scaled
 
 
-def _offset(line: Floats, place: int) -> float:
+def _offset(line: Float64Array, place: int) -> float:
     """Where the peak of a parabola through three logarithms lies, in bins from the middle one."""
     if place in (0, len(line) - 1):
         return 0.0

@@ -15,15 +15,20 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray, Float32Array
 from filmhand.film.bits import BitSheet, box_sums
 from filmhand.mesh.bitmap.components import SmallRuns, count_components
 from filmhand.mesh.moire.spectrum import FoundScreen
-from filmhand.mesh.printing.losses import Candidates, count_of, fill_holes, passes
-from filmhand.mesh.printing.print_model import Bits, Conditions, Impression, washes_away
-from filmhand.page.predicted_print import LONGEST_SIDE
+from filmhand.mesh.printing.losses import AtRisk, count_of, fill_holes, passes
+from filmhand.mesh.printing.print_model import (
+    PrintConditions,
+    PrintedStrips,
+    washes_away,
+)
+from filmhand.page.predicted_print import LONGEST_PRINT_SIDE
 from filmhand.pipeline.measure import screen_of
 from filmhand.pipeline.predict.flat_tints import (
-    TONES,
+    TONES_OF_CURVE,
     bands_of,
     conditions_for,
     conditions_of,
@@ -35,7 +40,7 @@ from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.profile.model import Profile
 from filmhand.screen.grain import Grain
 from filmhand.screen.lattice import Lattice, find_lattice
-from filmhand.screen.tile import Tile, build_tile
+from filmhand.screen.tile import ThresholdTile, build_tile
 from filmhand.units import MM_PER_INCH, Resolution
 
 __all__ = [
@@ -47,7 +52,6 @@ __all__ = [
     "predict_print",
 ]
 
-Floats = NDArray[np.float32]
 _ROWS_AT_ONCE = 80
 # A film made with a profile has its screen to within this; else the film's own is looked at.
 _SAME_LPI, _SAME_ANGLE = 0.02, 1.5
@@ -65,8 +69,8 @@ class PredictedPrint:
     lost, filled : how many of them do not print, and fill with ink
     """
 
-    film: Floats
-    printed: Floats
+    film: Float32Array
+    printed: Float32Array
     box: tuple[int, int]
     dots: int
     lost: int
@@ -75,7 +79,7 @@ class PredictedPrint:
 
 
 def predict_film(
-    bits: BitSheet, resolution: Resolution, conditions: Conditions, *, threads: int = 2
+    bits: BitSheet, resolution: Resolution, conditions: PrintConditions, *, threads: int = 2
 ) -> PredictedPrint:
     """What the whole of a film prints.
 
@@ -85,7 +89,7 @@ def predict_film(
     resolution : its device pixels per inch
     conditions : of mesh, light and ink
     """
-    least = Candidates.of(conditions, resolution)
+    least = AtRisk.of(conditions, resolution)
     dots, holes = count_components(
         lambda first, stop: _rows(bits, first, stop),
         (bits.width, bits.height),
@@ -112,7 +116,7 @@ def predict_film(
 def predict_print(
     bits: BitSheet,
     resolution: Resolution,
-    conditions: Conditions,
+    conditions: PrintConditions,
     *,
     profile: Profile | None = None,
     threads: int = 2,
@@ -126,7 +130,7 @@ def predict_print(
     seen = predict_film(bits, resolution, conditions, threads=threads)
     found = screen_of(bits, resolution)
     tile, lpi, whose = _screen(found, profile, resolution)
-    own = tones_of_film(seen.film, seen.printed, _cell(lpi, resolution, seen.box), TONES)
+    own = tones_of_film(seen.film, seen.printed, _cell(lpi, resolution, seen.box), TONES_OF_CURVE)
     points: list[dict[str, Any]] = [
         {"film_pct": round(film, 1), "print_pct": round(printed, 1), "from": "film"}
         for film, printed in own
@@ -134,7 +138,7 @@ def predict_print(
     bands = None
     if tile is not None and lpi is not None:
         bands = bands_of(conditions, tile, resolution, lpi)
-        missing = [t for t in TONES if all(abs(t - film) > _near(t) for film, _ in own)]
+        missing = [t for t in TONES_OF_CURVE if all(abs(t - film) > _near(t) for film, _ in own)]
         points += [
             {"film_pct": round(film, 1), "print_pct": round(printed, 1), "from": "flats"}
             for film, printed in curve_of(conditions, tile, resolution, missing)
@@ -170,7 +174,7 @@ def _losses(count: int, word: str, gone: int) -> dict[str, Any]:
     return {"count": count, word: gone, f"{word}_pct": share}
 
 
-def _press(conditions: Conditions) -> dict[str, float]:
+def _press(conditions: PrintConditions) -> dict[str, float]:
     return {
         "mesh_angle": conditions.mesh_angle,
         "gap_um": conditions.gap_um,
@@ -189,7 +193,7 @@ def _cell(lpi: float | None, resolution: Resolution, box: tuple[int, int]) -> fl
 
 def _screen(
     found: FoundScreen | None, profile: Profile | None, resolution: Resolution
-) -> tuple[Tile | None, float | None, str | None]:
+) -> tuple[ThresholdTile | None, float | None, str | None]:
     """The screen of which flats are printed, its ruling, and whose it is."""
     if profile is not None and profile.lpi is not None and profile.dot is not None:
         plan = plan_screen(profile)
@@ -224,17 +228,17 @@ class _Sheet:
         self,
         bits: BitSheet,
         resolution: Resolution,
-        conditions: Conditions,
+        conditions: PrintConditions,
         washed: SmallRuns,
         small: SmallRuns,
     ) -> None:
         self._bits = bits
-        self._impression = Impression(conditions, resolution, left=0, width=bits.width)
+        self._impression = PrintedStrips(conditions, resolution, left=0, width=bits.width)
         self._washed, self._small = washed, small
         self.shown = np.zeros(count_of(small), np.bool_)
         coarser = max(resolution.x, resolution.y)
         inches = max(bits.width / resolution.x, bits.height / resolution.y)
-        side = ceil(inches * coarser / (2 * LONGEST_SIDE))
+        side = ceil(inches * coarser / (2 * LONGEST_PRINT_SIDE))
         across = ceil(side * resolution.x / coarser)
         down = ceil(side * resolution.y / coarser)
         self.box = min(across, bits.width), min(down, bits.height)
@@ -264,15 +268,15 @@ class _Sheet:
             self.shown[small.component[passes(small, passed, row=top, column=0)]] = True
         self.printed[boxes] = self._boxed(printed, impression.cells[0] * impression.cells[1])
 
-    def _boxed(self, rows: NDArray[Any], full: int) -> Floats:
+    def _boxed(self, rows: NDArray[Any], full: int) -> Float32Array:
         """The mean of each box, ``full`` being 1."""
         across, down = self.box
         sums = box_sums(rows, across=across, down=down, most=full)
-        means: Floats = sums.astype(np.float32) / np.float32(across * down * full)
+        means: Float32Array = sums.astype(np.float32) / np.float32(across * down * full)
         return means
 
 
-def _rows(bits: BitSheet, first: int, stop: int) -> Bits:
+def _rows(bits: BitSheet, first: int, stop: int) -> BoolArray:
     rows = np.unpackbits(bits.read(first, stop - first), axis=1, count=bits.width)
     return rows.view(np.bool_)
 
@@ -281,7 +285,7 @@ def _by_row(runs: SmallRuns) -> SmallRuns:
     return _picked(runs, np.argsort(runs.row, kind="stable"))
 
 
-def _chosen(runs: SmallRuns, which: Bits) -> SmallRuns:
+def _chosen(runs: SmallRuns, which: BoolArray) -> SmallRuns:
     return _picked(runs, np.flatnonzero(which[runs.component]))
 
 

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from math import ceil
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float32]
+from filmhand.arrays import Float32Array
+
 # A place is this many cells of the screen wide, so that a cell more or less matters little, and
 # even where its four quarters are within this share of each other.
 _CELLS, _EVEN = 6, 0.06
@@ -16,7 +16,7 @@ _LEAST_PLACES = 4
 
 
 def tones_of_film(
-    film: Floats, printed: Floats, cell: float, tones: Sequence[float]
+    film: Float32Array, printed: Float32Array, cell: float, tones: Sequence[float]
 ) -> list[tuple[float, float]]:
     """Pairs of film tone and print tone, in percent, near the tones that are asked for.
 
@@ -47,8 +47,8 @@ def tones_of_film(
     return pairs
 
 
-def _means(picture: Floats, half: int, rows: int, columns: int) -> Floats:
+def _means(picture: Float32Array, half: int, rows: int, columns: int) -> Float32Array:
     """(rows, 2, columns, 2): the mean of each quarter of each place."""
     kept = picture[: rows * 2 * half, : columns * 2 * half]
-    means: Floats = kept.reshape(rows, 2, half, columns, 2, half).mean(axis=(2, 5))
+    means: Float32Array = kept.reshape(rows, 2, half, columns, 2, half).mean(axis=(2, 5))
     return means

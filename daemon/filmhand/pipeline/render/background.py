@@ -7,13 +7,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray, Float64Array, UInt16Array
 from filmhand.art.analysis.islands import block_size, find_islands, ink_of_blocks
 from filmhand.sheet.layout import Box
 from filmhand.units import MM_PER_INCH, Resolution
-
-Bits = NDArray[np.bool_]
 
 # Common practice, no source: an island has a few dots' worth of ink, and lies a good way off.
 _DOTS = 4
@@ -25,7 +23,7 @@ _WORTH_SHOWING = 0.005
 
 
 @dataclass(slots=True)
-class Cleared:
+class ClearedBackground:
     """What became bare film, over the art's area of the sheet.
 
     Attributes
@@ -35,14 +33,14 @@ class Cleared:
     islands : (column, row) on the sheet of each small island that was taken away
     """
 
-    floor: Bits | None = None
-    masked: Bits | None = None
+    floor: BoolArray | None = None
+    masked: BoolArray | None = None
     islands: list[tuple[int, int]] = field(default_factory=list)
 
-    def shown(self, area: Box, part: Box, to: Box) -> Cleared:
+    def shown(self, area: Box, part: Box, to: Box) -> ClearedBackground:
         """What of it a part of the area shows, on a film where the part lies at ``to``."""
 
-        def cut(where: Bits | None) -> Bits | None:
+        def cut(where: BoolArray | None) -> BoolArray | None:
             if where is None:
                 return None
             rows, columns = where.shape
@@ -59,7 +57,7 @@ class Cleared:
             for x, y in self.islands
             if part.left <= x < part.right and part.top <= y < part.bottom
         ]
-        return Cleared(cut(self.floor), cut(self.masked), islands)
+        return ClearedBackground(cut(self.floor), cut(self.masked), islands)
 
     def record(self) -> dict[str, Any]:
         """As the record holds it."""
@@ -70,7 +68,7 @@ class Cleared:
         }
 
 
-def _percent(where: Bits | None) -> float:
+def _percent(where: BoolArray | None) -> float:
     return 0.0 if where is None else round(100 * float(where.mean()), 1)
 
 
@@ -81,11 +79,11 @@ def map_box(area: Box) -> Box:
 
 
 def clear_background(
-    picture: NDArray[np.uint16],
-    cleared: Cleared,
+    picture: UInt16Array,
+    cleared: ClearedBackground,
     *,
-    before: Callable[[NDArray[np.float64]], NDArray[np.float64]],
-    after: Callable[[NDArray[np.float64]], NDArray[np.float64]],
+    before: Callable[[Float64Array], Float64Array],
+    after: Callable[[Float64Array], Float64Array],
     dark_inks: bool,
     area: Box,
     dpi: Resolution,

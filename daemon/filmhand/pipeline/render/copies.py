@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.sheet.layout import Box, Grid
+from filmhand.sheet.layout import Box, CopyGrid
 
-Rows = Callable[[int, int], NDArray[Any]]
+RowReader = Callable[[int, int], NDArray[Any]]
 
 
 @dataclass(frozen=True, slots=True)
-class Copies:
+class ArtCopies:
     """Where copies lie in the rectangle around them: one size, one pitch, from the top left.
 
     Attributes
@@ -33,7 +33,7 @@ class Copies:
     area: Box
 
     @classmethod
-    def of(cls, grid: Grid | None, area: Box) -> Copies:
+    def of(cls, grid: CopyGrid | None, area: Box) -> ArtCopies:
         """The copies of a grid in ``area`` of a film, mirrored or not; or the art alone."""
         if grid is None:
             return cls(1, 1, area, (area.width, area.height), area)
@@ -53,7 +53,7 @@ class Copies:
         across, down = self.pitch
         return [(x * across, y * down) for y in range(self.rows) for x in range(self.columns)]
 
-    def spread(self, rows: Rows, *, beyond: Any) -> Rows:
+    def spread(self, rows: RowReader, *, beyond: Any) -> RowReader:
         """Rows of one copy as rows of the area; between the copies there is ``beyond``."""
         if self.columns == self.rows == 1:
             return rows
@@ -77,7 +77,7 @@ class Copies:
 
         return all_copies
 
-    def gaps(self) -> Rows | None:
+    def gaps(self) -> RowReader | None:
         """Rows of bool, True between the copies; None where there is nothing between them."""
         if self.copy.width * self.columns == self.area.width and (
             self.copy.height * self.rows == self.area.height

@@ -27,7 +27,7 @@ _LOOK_SIDE = 1500  # pixels of the small look at a drawing
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class KeptPart:
     """What is kept of the art, and the pixels of the whole.
 
     A drawing is counted with the pixels of the film.
@@ -52,7 +52,7 @@ class Kept:
 
 def open_kept(
     request: JobRequest, profile: Profile, *, page: int
-) -> tuple[Art, Kept, list[Repair]]:
+) -> tuple[Art, KeptPart, list[Repair]]:
     """The art as :func:`filmhand.art.files.open_art.open_art` gives it, cut as the profile wants
     it.
 
@@ -79,7 +79,7 @@ def open_kept(
     if wishes.crop is None and wishes.trim is Trim.OFF:
         art = opened(sizing_of(profile))
         repaired = repair_before_judging(art, profile, name=request.name)
-        return art, Kept(WHOLE, (art.width_px, art.height_px)), repaired
+        return art, KeptPart(WHOLE, (art.width_px, art.height_px)), repaired
     drawing: list[tuple[float, float]] = []
 
     def at_first(width_in: float, height_in: float) -> FilmSize:
@@ -114,7 +114,7 @@ def open_kept(
         why += ["empty borders (art.trim)"] if trimmed else []
         told = _told(window, size, is_inches=bool(drawing) or art.ppi is not None)
         art.notes.append(f"The art was cut for {' and '.join(why)}: {told}.")
-    return art, Kept(window, whole), repaired
+    return art, KeptPart(window, whole), repaired
 
 
 def part_of(coded: Codes, window: CropWindow) -> Codes:

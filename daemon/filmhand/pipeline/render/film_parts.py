@@ -13,13 +13,13 @@ from pathlib import Path
 
 from filmhand.film.bits import BitSheet
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
-from filmhand.pipeline.judged import Judged
+from filmhand.pipeline.judged import JudgedFilm
 from filmhand.pipeline.render.strips import AreaOfSheet, fill_rows_of_sheet
 from filmhand.sheet.layout import Box, Layout
 
 
 @contextmanager
-def part_of_film(judged: Judged, layout: Layout, sheet: Path) -> Iterator[Judged]:
+def part_of_film(judged: JudgedFilm, layout: Layout, sheet: Path) -> Iterator[JudgedFilm]:
     """One film of a joined one, in a file that is there only inside the ``with``.
 
     Parameters
@@ -69,7 +69,7 @@ def part_of_film(judged: Judged, layout: Layout, sheet: Path) -> Iterator[Judged
         sheet.unlink(missing_ok=True)
 
 
-def _spotted_there(judged: Judged, shown: Box) -> SpottedOut:
+def _spotted_there(judged: JudgedFilm, shown: Box) -> SpottedOut:
     """The mending of the joined film with only the places on this one, counted from its art."""
     mended, area = judged.counted.spotted, judged.work.area
     x, y = shown.left - area.left, shown.top - area.top

@@ -7,9 +7,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from filmhand.arrays import Float64Array
 from filmhand.art.analysis.auto_levels import auto_levels, describe_levels, percentile_codes
 from filmhand.art.analysis.line_work import BARE_TONE, SOLID_TONE, LineWork, find_line_work
-from filmhand.art.files.gray import Codes, Floats
+from filmhand.art.files.gray import (
+    Codes,
+)
 from filmhand.art.files.open_art import Art, open_art
 from filmhand.art.repair.line_cleaning import Cleaning, prepare_line
 from filmhand.art.repair.mixed_page import in_parts
@@ -21,7 +24,7 @@ from filmhand.pipeline.render.background import clear_background, map_box
 from filmhand.pipeline.render.cropping import part_of
 from filmhand.pipeline.render.strips import (
     CutRows,
-    Edges,
+    EdgeStrips,
     fill_rows_of_sheet,
     light_rows,
     line_rows,
@@ -33,7 +36,7 @@ from filmhand.pipeline.render.strips import (
 from filmhand.profile.model import Profile, ToneWishes
 from filmhand.profile.terms import Channel, Detail, GainCurve, Mend, Treat
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import Tile
+from filmhand.screen.tile import ThresholdTile
 from filmhand.tone import FULL, Levels, LightCuts, light_cuts, linear_table, tone_steps
 
 # How far the proportions of a mask may be from those of its art.
@@ -47,7 +50,7 @@ def render_art(
     art: Art,
     bits: BitSheet,
     *,
-    tile: Tile | None,
+    tile: ThresholdTile | None,
     barred: CutRows | None,
     census: Census,
 ) -> CutRows | None:
@@ -70,7 +73,9 @@ class Rendered:
     lines: CutRows | None = None
 
 
-def rows_of(work: FilmInWork, art: Art, *, tile: Tile | None, barred: CutRows | None) -> Rendered:
+def rows_of(
+    work: FilmInWork, art: Art, *, tile: ThresholdTile | None, barred: CutRows | None
+) -> Rendered:
     """Gives rows of the art's bits, by tone, by line, or by each where it is due."""
     if work.treated is Treat.LINE:
         return Rendered(_line(work, art, barred))
@@ -112,7 +117,7 @@ def open_mask(work: FilmInWork) -> CutRows | None:
     return copies.spread(mask_rows(picture, copies.copy), beyond=True)
 
 
-def _parted(work: FilmInWork, art: Art) -> tuple[Edges, tuple[int, int]]:
+def _parted(work: FilmInWork, art: Art) -> tuple[EdgeStrips, tuple[int, int]]:
     """The line parts of a mixed page, whose art is made ready in place, and the others' levels."""
     profile = work.profile
     assert work.reading is not None and work.reading.regions is not None
@@ -131,16 +136,16 @@ def _parted(work: FilmInWork, art: Art) -> tuple[Edges, tuple[int, int]]:
     found = LineWork(where, (1, 1))
     copies = work.copies
     dark_inks = not profile.film.negative
-    return Edges(found, where.shape, copies, half, dark_inks), parts.levels
+    return EdgeStrips(found, where.shape, copies, half, dark_inks), parts.levels
 
 
 def _tone(
     work: FilmInWork,
     art: Art,
-    tile: Tile,
+    tile: ThresholdTile,
     barred: CutRows | None,
     *,
-    lines: Edges | None,
+    lines: EdgeStrips | None,
     levels: tuple[int, int] | None,
 ) -> CutRows:
     profile, area = work.profile, work.area
@@ -165,7 +170,7 @@ def _tone(
     )
 
 
-def _edges(work: FilmInWork, coded: Codes, cuts: LightCuts, *, told: bool) -> Edges | None:
+def _edges(work: FilmInWork, coded: Codes, cuts: LightCuts, *, told: bool) -> EdgeStrips | None:
     """The line work inside a picture, if the profile wants its edges kept; ``told`` in a note."""
     profile, copies = work.profile, work.copies
     area = copies.copy
@@ -194,7 +199,7 @@ def _edges(work: FilmInWork, coded: Codes, cuts: LightCuts, *, told: bool) -> Ed
             f"Line work inside the picture, on {100 * found.share:.2g} % of it, keeps its edges "
             "(art: {detail: off} would break them into dots)."
         )
-    return Edges(found, coded.shape, copies, half, cuts.dark_inks)
+    return EdgeStrips(found, coded.shape, copies, half, cuts.dark_inks)
 
 
 def _levels(work: FilmInWork, art: Art, known: tuple[int, int] | None) -> Levels:
@@ -271,7 +276,7 @@ def _clear_background(work: FilmInWork, picture: Codes, levels: Levels, *, dark_
         )
 
 
-def _inked_above(level: float) -> Callable[[Floats], Floats]:
+def _inked_above(level: float) -> Callable[[Float64Array], Float64Array]:
     return lambda share: (share > level).astype(np.float64)
 
 

@@ -16,8 +16,8 @@ from filmhand.mesh.checks import (
 )
 from filmhand.mesh.limits import MeshLimits, best_lpi, pixels_of_circle
 from filmhand.mesh.moire.alternatives import (
-    Choice,
-    Wanted,
+    ScreenChoice,
+    WantedScreen,
     angle_choices,
     better_angles,
     mesh_angle_choices,
@@ -29,7 +29,7 @@ from filmhand.screen.dot_function import SPOT_FUNCTIONS, dot_function_of
 from filmhand.screen.dot_shapes import DotFunction, DotShape
 from filmhand.screen.grain import Grain, build_grain, find_grain
 from filmhand.screen.lattice import Lattice, find_lattice
-from filmhand.screen.tile import Tile, build_tile
+from filmhand.screen.tile import ThresholdTile, build_tile
 
 # Dots that appear whole must leave room to grow before they meet; scattered dots have a room of
 # their own that is at its smallest a quarter of the mean cell.
@@ -62,7 +62,7 @@ class ScreenPlan:
         dpi = self.grid.resolution
         return int(dpi.x * dpi.y / self.lpi_asked**2) + 1
 
-    def tile(self) -> Tile:
+    def tile(self) -> ThresholdTile:
         """The threshold tile."""
         dot, hole = self.smallest_dot, self.smallest_hole
         if isinstance(self.grid, Grain):
@@ -195,13 +195,13 @@ def rulings_of_less_moire(profile: Profile) -> list[float]:
     return [choice.value for choice in rulings_to_try(profile) if choice.passes]
 
 
-def angles_to_try(profile: Profile) -> list[Choice]:
+def angles_to_try(profile: Profile) -> list[ScreenChoice]:
     """Angles near the profile's own with clearly shorter moire, those that pass first."""
     wanted = _wanted(profile)
     return [] if wanted is None else angle_choices(wanted)
 
 
-def rulings_to_try(profile: Profile) -> list[Choice]:
+def rulings_to_try(profile: Profile) -> list[ScreenChoice]:
     """Rulings near the profile's own with clearly shorter moire, those that pass first.
 
     None is finer than the printer's dots allow, nor than both the profile's own and what the mesh
@@ -214,7 +214,7 @@ def rulings_to_try(profile: Profile) -> list[Choice]:
     return ruling_choices(wanted, finest=min(finest, max(wanted.lpi, best_lpi(limits))))
 
 
-def mesh_angles_to_try(profile: Profile) -> list[Choice]:
+def mesh_angles_to_try(profile: Profile) -> list[ScreenChoice]:
     """Turns of the mesh with clearly shorter moire, where the moire does not pass as it is."""
     wanted = _wanted(profile)
     if wanted is None or wanted.passes(wanted.beat()):
@@ -222,13 +222,13 @@ def mesh_angles_to_try(profile: Profile) -> list[Choice]:
     return mesh_angle_choices(wanted)
 
 
-def _wanted(profile: Profile) -> Wanted | None:
+def _wanted(profile: Profile) -> WantedScreen | None:
     """The profile's screen on its mesh; None where there can be no moire."""
     if profile.mesh is None or profile.lpi is None or profile.dot is None:
         return None
     if profile.dot.kind.row.scattered:
         return None
-    return Wanted(
+    return WantedScreen(
         lpi=profile.lpi,
         angle=profile.angle,
         lines=profile.dot.kind.row.lines,

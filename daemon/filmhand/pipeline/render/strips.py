@@ -11,19 +11,17 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from filmhand.arrays import BoolArray, Float32Array, Int64Array, UInt16Array
 from filmhand.art.analysis.line_work import LineWork
 from filmhand.film.bits import BitSheet
 from filmhand.mesh.bitmap.components import STRIP, Census
-from filmhand.pipeline.render.copies import Copies
+from filmhand.pipeline.render.copies import ArtCopies
 from filmhand.screen.screener import Screener
 from filmhand.sheet.layout import Box
 from filmhand.sheet.resample import resample_rows
 from filmhand.tone import FULL, linear_table
 
-Coded = NDArray[np.uint16]
-Light = NDArray[np.float32]
-Bits = NDArray[np.bool_]
-CutRows = Callable[[int, int], Bits]
+CutRows = Callable[[int, int], BoolArray]
 _T = TypeVar("_T", bound=np.generic)
 
 
@@ -36,7 +34,7 @@ def oriented(picture: NDArray[_T], *, turned: int, mirror: bool) -> NDArray[_T]:
     return np.ascontiguousarray(picture)
 
 
-def light_rows(coded: Coded, area: Box, *, drawn: bool) -> Callable[[int, int], Light]:
+def light_rows(coded: UInt16Array, area: Box, *, drawn: bool) -> Callable[[int, int], Float32Array]:
     """Gives rows of light for the area, resampled in linear light.
 
     Parameters
@@ -66,7 +64,7 @@ def light_rows(coded: Coded, area: Box, *, drawn: bool) -> Callable[[int, int], 
 
 
 @dataclass(frozen=True, slots=True)
-class Edges:
+class EdgeStrips:
     """Cuts the line work inside a picture at one threshold instead of many.
 
     Attributes
@@ -80,11 +78,11 @@ class Edges:
 
     work: LineWork
     picture: tuple[int, int]
-    copies: Copies
+    copies: ArtCopies
     half: np.float32
     dark_inks: bool
 
-    def draw(self, light: Light, ink: Bits, *, first: int) -> None:
+    def draw(self, light: Float32Array, ink: BoolArray, *, first: int) -> None:
         """Put the line work of the rows from ``first`` into their ink."""
         rows = self._blocks(first, len(ink), axis=0)
         if not self.work.blocks[rows.min() : rows.max() + 1].any():
@@ -92,33 +90,33 @@ class Edges:
         cut = light <= self.half if self.dark_inks else light >= self.half
         np.copyto(ink, cut, where=self.where(first, len(ink)))
 
-    def where(self, first: int, count: int) -> Bits:
+    def where(self, first: int, count: int) -> BoolArray:
         """The line work among rows of the area: (count, area width) bool."""
         columns = self._blocks(0, self.copies.area.width, axis=1)
-        found: Bits = self.work.blocks[self._blocks(first, count, axis=0)][:, columns]
+        found: BoolArray = self.work.blocks[self._blocks(first, count, axis=0)][:, columns]
         return found
 
-    def _blocks(self, first: int, count: int, *, axis: int) -> NDArray[np.int64]:
+    def _blocks(self, first: int, count: int, *, axis: int) -> Int64Array:
         """The block that each row (axis 0) or column (axis 1) of the film lies in."""
         copy, pitch = self.copies.copy, self.copies.pitch[1 - axis]
         whole = (copy.height, copy.width)[axis]
         pixel = ((first + np.arange(count)) % pitch).clip(max=whole - 1)
         place = (pixel + 0.5) * self.picture[axis] / whole
-        block: NDArray[np.int64] = (place / self.work.size[axis]).astype(np.int64)
+        block: Int64Array = (place / self.work.size[axis]).astype(np.int64)
         return block.clip(max=self.work.blocks.shape[axis] - 1)
 
 
 def screened_rows(
-    light: Callable[[int, int], Light],
+    light: Callable[[int, int], Float32Array],
     area: Box,
     screener: Screener,
     *,
     barred: CutRows | None,
-    edges: Sequence[Edges],
+    edges: Sequence[EdgeStrips],
 ) -> CutRows:
     """Gives rows of dots for the area, but sharp edges where there is line work; the last wins."""
 
-    def rows(first: int, count: int) -> Bits:
+    def rows(first: int, count: int) -> BoolArray:
         strip = light(first, count)
         ink = screener.cut(strip, row=area.top + first)
         for some in edges:
@@ -130,12 +128,12 @@ def screened_rows(
     return rows
 
 
-def line_rows(share: Coded, area: Box, *, level: float, negative: bool) -> CutRows:
+def line_rows(share: UInt16Array, area: Box, *, level: float, negative: bool) -> CutRows:
     """Gives rows of line art for the area: solid where the ink share is above the level (0..1)."""
     height, width = share.shape
     same = (width, height) == (area.width, area.height)
 
-    def rows(first: int, count: int) -> Bits:
+    def rows(first: int, count: int) -> BoolArray:
         if same:
             ink = share[first : first + count] > level * FULL
         else:
@@ -162,11 +160,11 @@ def not_barred(rows: CutRows, barred: CutRows | None) -> CutRows:
     return lambda first, count: rows(first, count) & ~barred(first, count)
 
 
-def mask_rows(coded: Coded, area: Box) -> CutRows:
+def mask_rows(coded: UInt16Array, area: Box) -> CutRows:
     """Gives rows of the mask over the area: True where it is dark, so where film stays bare."""
     height, width = coded.shape
 
-    def rows(first: int, count: int) -> Bits:
+    def rows(first: int, count: int) -> BoolArray:
         gray = resample_rows(
             lambda a, b: coded[a:b].astype(np.float64),
             (width, height),
@@ -208,14 +206,14 @@ class AreaOfSheet:
     bits: BitSheet
     area: Box
 
-    def read(self, first: int, stop: int) -> Bits:
+    def read(self, first: int, stop: int) -> BoolArray:
         """Rows first .. stop-1 of the area, (stop - first, width) bool, True = ink."""
         packed = self.bits.read(self.area.top + first, stop - first)
         byte, offset = divmod(self.area.left, 8)
         some = np.unpackbits(packed[:, byte : (self.area.right + 7) // 8], axis=1)
         return some[:, offset : offset + self.area.width].view(np.bool_)
 
-    def write(self, first: int, rows: Bits) -> None:
+    def write(self, first: int, rows: BoolArray) -> None:
         """Put rows back; what lies beside the area stays."""
         whole = np.unpackbits(self.bits.read(self.area.top + first, len(rows)), axis=1)
         whole[:, self.area.left : self.area.right] = rows

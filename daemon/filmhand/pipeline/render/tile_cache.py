@@ -17,8 +17,8 @@ import numpy as np
 
 from filmhand import __version__
 from filmhand.pipeline.render.screen_plan import ScreenPlan
-from filmhand.screen.lattice import Brick
-from filmhand.screen.tile import Tile
+from filmhand.screen.lattice import TileBrick
+from filmhand.screen.tile import ThresholdTile
 
 _MARK = b"filmhand tile 1\n"
 _SHAPE = struct.Struct("<QQQ")
@@ -27,7 +27,7 @@ MOST_BYTES = 64 * 2**20
 """What the folder may hold; the tiles that were not used for longest go first."""
 
 
-def tile_of(screen: ScreenPlan, folder: Path | None) -> Tile:
+def tile_of(screen: ScreenPlan, folder: Path | None) -> ThresholdTile:
     """The tile of a screen, from the folder if it lies there, and put there if not."""
     if folder is None:
         return screen.tile()
@@ -47,7 +47,7 @@ def _key(screen: ScreenPlan) -> str:
     return hashlib.sha256(repr(told).encode()).hexdigest()[:32]
 
 
-def _read(path: Path) -> Tile | None:
+def _read(path: Path) -> ThresholdTile | None:
     try:
         data = path.read_bytes()
         os.utime(path)  # used just now
@@ -56,12 +56,12 @@ def _read(path: Path) -> Tile | None:
     body = data[len(_MARK) + _DIGEST :]
     if data[: -len(body) or None] != _MARK + hashlib.sha256(body).digest():
         return None
-    brick = Brick(*_SHAPE.unpack_from(body))
+    brick = TileBrick(*_SHAPE.unpack_from(body))
     thresholds = np.frombuffer(body, "<u2", offset=_SHAPE.size)
-    return Tile(thresholds.astype(np.uint16).reshape(brick.height, brick.length), brick)
+    return ThresholdTile(thresholds.astype(np.uint16).reshape(brick.height, brick.length), brick)
 
 
-def _write(path: Path, tile: Tile) -> None:
+def _write(path: Path, tile: ThresholdTile) -> None:
     """Whole or not at all: the name appears by a rename."""
     brick = tile.brick
     body = _SHAPE.pack(brick.length, brick.height, brick.shift)

@@ -78,7 +78,7 @@ _WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class TrialSheetPlan:
     """A trial sheet: its patches, how many lie in a row, and the largest side of one."""
 
     patches: tuple[Patch, ...]
@@ -99,7 +99,7 @@ class Sheet:
         return found
 
 
-def sheet_of(profile: Profile, trial: Trial, treated: Treat, zone: Box) -> Sheet:
+def sheet_of(profile: Profile, trial: Trial, treated: Treat, zone: Box) -> TrialSheetPlan:
     """The patches of a trial and their places.
 
     Parameters
@@ -125,7 +125,7 @@ def sheet_of(profile: Profile, trial: Trial, treated: Treat, zone: Box) -> Sheet
         lists = lists[:-1]
 
 
-def patch_named(name: str, sheet: Sheet, of: str = "this art") -> Patch:
+def patch_named(name: str, sheet: TrialSheetPlan, of: str = "this art") -> Patch:
     """The patch of that name.
 
     Raises
@@ -203,7 +203,9 @@ def _patches(lists: Values) -> Iterator[Patch]:
             yield Patch(f"{letter}{number}", ((key, value), *kept))
 
 
-def _arranged(profile: Profile, patches: tuple[Patch, ...], across: int, zone: Box) -> Sheet | None:
+def _arranged(
+    profile: Profile, patches: tuple[Patch, ...], across: int, zone: Box
+) -> TrialSheetPlan | None:
     """The patches as a table if that is not much smaller than what else fits; None if none does."""
     count = len(patches)
     if count > across * len(_LETTERS):
@@ -217,7 +219,7 @@ def _arranged(profile: Profile, patches: tuple[Patch, ...], across: int, zone: B
     table = max(tables, key=lambda n: (sides[n], -n))
     if sides[table] >= max(_least_mm(profile, patches), _WORTH_A_TABLE * sides[columns]):
         columns = table
-    return Sheet(patches, columns, sides[columns])
+    return TrialSheetPlan(patches, columns, sides[columns])
 
 
 def _side_mm(profile: Profile, zone: Box, columns: int, count: int) -> float:

@@ -23,20 +23,26 @@ from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.mesh.checks import Check, CheckName, Verdict
 from filmhand.mesh.moire.bands import LONGEST_MM
 from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.pipeline.judged import Judged, Opened, open_page, screen_and_tile
-from filmhand.pipeline.render.background import Cleared
+from filmhand.pipeline.judged import JudgedFilm, OpenedPage, open_page, screen_and_tile
+from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.render import open_mask, rows_of
 from filmhand.pipeline.render.screen_plan import ScreenPlan
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.request import JobRequest
-from filmhand.pipeline.trial.patches import CAPTION_MM, Patch, Sheet, patch_named, sheet_of
-from filmhand.pipeline.verdict.inspection import Counted, census_of
+from filmhand.pipeline.trial.patches import (
+    CAPTION_MM,
+    Patch,
+    TrialSheetPlan,
+    patch_named,
+    sheet_of,
+)
+from filmhand.pipeline.verdict.inspection import CountedFilm, census_of
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_mend
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket
 from filmhand.profile.ticket.trial import Trial
-from filmhand.screen.tile import Tile
+from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box, Layout
 from filmhand.sheet.marks import text_bits
 from filmhand.units import MM_PER_INCH, Resolution
@@ -47,7 +53,7 @@ _TOO_FINE = ("dot", "hole", "stroke", "gap", "ratio")
 
 
 @dataclass(frozen=True, slots=True)
-class Trialled:
+class TrialReport:
     """What a trial sheet tells besides its bits.
 
     Attributes
@@ -74,7 +80,7 @@ class _Made:
     place: Box
     work: FilmInWork
     screen: ScreenPlan | None
-    counted: Counted | None
+    counted: CountedFilm | None
     notes: list[str]
 
     @property
@@ -123,7 +129,7 @@ def trial_bits(
     *,
     page: int,
     sheet: Path,
-) -> Iterator[tuple[Judged, Trialled]]:
+) -> Iterator[tuple[JudgedFilm, TrialReport]]:
     """The trial sheet of one page, captions included, for as long as the ``with`` lasts.
 
     Parameters and what is raised are as for :func:`filmhand.pipeline.judged.judged_bits`, but that
@@ -144,7 +150,7 @@ def trial_bits(
         opened.work,
         profile=replace(profile, marks=marks),
         layout=replace(layout, art=grid),
-        cleared=Cleared(),
+        cleared=ClearedBackground(),
     )
     try:
         with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
@@ -157,7 +163,7 @@ def trial_bits(
             told = _told(plan, made, detail, replace(opened.work, layout=layout))
             _note(work, made, told)
             counted = _together(made, work.area)
-            yield Judged(work, bits, counted, None, None, opened.source), told
+            yield JudgedFilm(work, bits, counted, None, None, opened.source), told
     finally:
         sheet.unlink(missing_ok=True)
 
@@ -175,7 +181,7 @@ def _window(art: Box, side_mm: float, dpi: Resolution) -> tuple[int, int]:
 
 
 def _middle(
-    opened: Opened, window: tuple[int, int], asked: tuple[float, float] | None
+    opened: OpenedPage, window: tuple[int, int], asked: tuple[float, float] | None
 ) -> tuple[float, float]:
     """The detail's middle as shares of the art as it lies on the sheet, before any mirroring."""
     layout = opened.work.layout
@@ -211,7 +217,7 @@ def _around(cells: Sequence[Box]) -> Box:
 
 
 def _make(
-    opened: Opened,
+    opened: OpenedPage,
     patch: Patch,
     bits: BitSheet,
     layout: Layout,
@@ -225,7 +231,9 @@ def _make(
     profile = patch.applied(whole.profile)
     # Patches are there to be compared, so none is refused.
     ticket = replace(whole.ticket, anyway=True)
-    full = replace(whole, profile=profile, ticket=ticket, notes=[], checks=[], cleared=Cleared())
+    full = replace(
+        whole, profile=profile, ticket=ticket, notes=[], checks=[], cleared=ClearedBackground()
+    )
     # Clearing and parting work in the picture itself, and each patch has tones of its own.
     own_picture = bool(profile.tone.dropout) or whole.treated is Treat.MIXED
     art = replace(opened.art, coded=opened.art.coded.copy()) if own_picture else opened.art
@@ -254,7 +262,7 @@ def _make(
     return _Made(own.area, own, screen, counted, full.notes)
 
 
-def _screen(work: FilmInWork) -> tuple[ScreenPlan | None, Tile | None]:
+def _screen(work: FilmInWork) -> tuple[ScreenPlan | None, ThresholdTile | None]:
     if work.treated is Treat.LINE:
         return None, None
     return screen_and_tile(work.profile, work.request.tiles)
@@ -302,13 +310,15 @@ def _doubts(checks: Sequence[Check]) -> list[str]:
     return figures
 
 
-def _told(plan: Sheet, made: Sequence[_Made], detail: Box, work: FilmInWork) -> Trialled:
+def _told(
+    plan: TrialSheetPlan, made: Sequence[_Made], detail: Box, work: FilmInWork
+) -> TrialReport:
     profile, art = work.profile, work.layout.art
     x = (detail.left + detail.width / 2 - art.left) / art.width
     y = (detail.top + detail.height / 2 - art.top) / art.height
     upright = (1 - y, x) if work.layout.turned else (x, y)
     dpi = profile.dpi
-    return Trialled(
+    return TrialReport(
         len(made),
         (detail.width / dpi.x * MM_PER_INCH, detail.height / dpi.y * MM_PER_INCH),
         (round(100 * upright[0], 1), round(100 * upright[1], 1)),
@@ -328,7 +338,7 @@ def _told(plan: Sheet, made: Sequence[_Made], detail: Box, work: FilmInWork) -> 
     )
 
 
-def _note(work: FilmInWork, made: Sequence[_Made], told: Trialled) -> None:
+def _note(work: FilmInWork, made: Sequence[_Made], told: TrialReport) -> None:
     """What the record says of the sheet."""
     work.notes += _once([note for one in made for note in one.notes])
     width, height = told.shown_mm
@@ -365,7 +375,7 @@ def _once(notes: Sequence[str]) -> list[str]:
     ]
 
 
-def _together(made: Sequence[_Made], area: Box) -> Counted:
+def _together(made: Sequence[_Made], area: Box) -> CountedFilm:
     """What was counted and mended on all patches, in pixels of the sheet's own area."""
     counted = [(one, one.counted) for one in made if one.counted is not None]
     mended = SpottedOut()
@@ -382,4 +392,4 @@ def _together(made: Sequence[_Made], area: Box) -> Counted:
         )
         for parts in ([found.dots for _, found in counted], [found.holes for _, found in counted])
     )
-    return Counted(dots, holes, mended)
+    return CountedFilm(dots, holes, mended)

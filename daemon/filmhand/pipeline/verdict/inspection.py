@@ -8,8 +8,8 @@ from dataclasses import dataclass, field, replace
 from math import floor
 
 import numpy as np
-from numpy.typing import NDArray
 
+from filmhand.arrays import BoolArray, UInt8Array
 from filmhand.mesh.bitmap.components import Census, Components
 from filmhand.mesh.bitmap.small_components import HeldComponents, SmallComponents
 from filmhand.mesh.bitmap.spotting_out import SpottedOut, spot_out
@@ -22,12 +22,10 @@ from filmhand.mesh.bitmap.worst_places import (
 )
 from filmhand.mesh.checks import Check, Verdict
 from filmhand.mesh.limits import Feature, MeshLimits, pixels_of_circle
-from filmhand.pipeline.render.strips import AreaOfSheet
+from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.sheet.layout import Box
 from filmhand.units import Resolution
 
-Bits = NDArray[np.bool_]
-CutRows = Callable[[int, int], Bits]
 # A change can leave a crumb of its own beside it; a few rounds settle that. What is only taken
 # away leaves none, so the rounds after the first do no more than that, and come to an end.
 _FREE_ROUNDS, _ROUNDS = 3, 12
@@ -36,7 +34,7 @@ TONE_ALLOWANCE, LINE_ALLOWANCE = 0.01, 0.001
 
 
 @dataclass(frozen=True, slots=True)
-class Counted:
+class CountedFilm:
     """The dots and holes of the art, after mending, and what was mended.
 
     ``worst`` are the places that the mesh would lose first, in pixels of the sheet.
@@ -124,7 +122,7 @@ def spot_out_art(
     barred: CutRows | None,
     keep_tone: bool,
     threads: int,
-) -> Counted:
+) -> CountedFilm:
     """Mend what is too small in the art, and count it again until nothing changes.
 
     Parameters
@@ -138,7 +136,7 @@ def spot_out_art(
     mended = SpottedOut()
     dots, holes = census.result()
     if smallest is None:
-        return Counted(dots, holes, mended)
+        return CountedFilm(dots, holes, mended)
     budget = int(allowance * dots.pixels)
     for number in range(_ROUNDS):
         if not dots.small.row.size and not holes.small.row.size:
@@ -161,10 +159,10 @@ def spot_out_art(
         mended.add(done)
         census.take(art.read, census.holding(done.rows), threads=threads)
         dots, holes = census.result()
-    return Counted(dots, holes, mended)
+    return CountedFilm(dots, holes, mended)
 
 
-def _by_rows(barred: CutRows | None) -> Callable[[int, int], Bits] | None:
+def _by_rows(barred: CutRows | None) -> Callable[[int, int], BoolArray] | None:
     """The same rows, asked for by first and last instead of by first and count."""
     return None if barred is None else lambda first, stop: barred(first, stop - first)
 
@@ -242,9 +240,7 @@ def worst_places(
     return [spot.moved(art.area.left, art.area.top) for spot in spots]
 
 
-def _whole_bytes(
-    art: AreaOfSheet, shown: CutRows | None
-) -> Callable[[int, int], NDArray[np.uint8]]:
+def _whole_bytes(art: AreaOfSheet, shown: CutRows | None) -> Callable[[int, int], UInt8Array]:
     """Rows of the area packed as on the sheet, from the byte in which the area begins.
 
     What is not ``shown`` is left bare.
@@ -252,7 +248,7 @@ def _whole_bytes(
     first, stop = art.area.left // 8, (art.area.right + 7) // 8
     before = art.area.left % 8
 
-    def rows(a: int, b: int) -> NDArray[np.uint8]:
+    def rows(a: int, b: int) -> UInt8Array:
         packed = art.bits.read(art.area.top + a, b - a)[:, first:stop]
         if shown is not None:
             packed = packed & np.packbits(np.pad(shown(a, b - a), ((0, 0), (before, 0))), axis=1)

@@ -29,7 +29,7 @@ from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.verdict.inspection import (
     LINE_ALLOWANCE,
     TONE_ALLOWANCE,
-    Counted,
+    CountedFilm,
     SmallestHeld,
     measure_lines,
     spot_out_art,
@@ -61,7 +61,7 @@ def judge_film(
     barred: CutRows | None,
     census: Census,
     lines: CutRows | None = None,
-) -> Counted:
+) -> CountedFilm:
     """Mend stray bits, measure what is on the film, and refuse what the mesh would not hold.
 
     ``lines`` gives rows of the area that are True where a mixed page is line art.
@@ -98,7 +98,7 @@ def judge_film(
 def _measured(
     work: FilmInWork,
     art: AreaOfSheet,
-    counted: Counted,
+    counted: CountedFilm,
     *,
     screen: ScreenPlan | None,
     limits: MeshLimits | None,
@@ -147,7 +147,7 @@ def _refuse(work: FilmInWork, worst: Sequence[WorstPlace] = ()) -> None:
     refuse_on(work.checks, work.profile, work.layout, where=where)
 
 
-def _refuse_blank(counted: Counted, pixels: int) -> None:
+def _refuse_blank(counted: CountedFilm, pixels: int) -> None:
     ink = counted.dots.pixels
     if 0 < ink < pixels:
         return
@@ -168,7 +168,7 @@ def _refuse_blank(counted: Counted, pixels: int) -> None:
     )
 
 
-def _note_spotting_out(work: FilmInWork, counted: Counted) -> None:
+def _note_spotting_out(work: FilmInWork, counted: CountedFilm) -> None:
     spotted = counted.spotted
     if not spotted.count:
         return

@@ -39,7 +39,7 @@ _SPARE = 1.1
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class ProfileChange:
     """One change of a profile, and how to ask a person for it."""
 
     ask: str
@@ -80,7 +80,7 @@ def _passes(request: JobRequest, profile: Profile, ticket: Ticket, *, page: int)
         return False
 
 
-def _families(failed: CheckFailed, profile: Profile) -> Iterator[Iterable[Change]]:
+def _families(failed: CheckFailed, profile: Profile) -> Iterator[Iterable[ProfileChange]]:
     """The families that can help against this refusal, the cheapest to follow first."""
     if failed.reason is Reason.TOO_SMALL:
         yield _smaller(failed, profile)
@@ -95,12 +95,12 @@ def _families(failed: CheckFailed, profile: Profile) -> Iterator[Iterable[Change
     else:
         if profile.tone.hold != "auto":
             ask = "set tone: {hold: auto}, which leaves out dots that are too small"
-            yield [Change(ask, replace(profile, tone=replace(profile.tone, hold="auto")))]
+            yield [ProfileChange(ask, replace(profile, tone=replace(profile.tone, hold="auto")))]
         yield _coarser(profile, from_lpi=_lpi_of_larger_dots(failed, profile))
         yield _finer_meshes(failed, profile)
 
 
-def _by_plan(changes: Iterable[Change]) -> Iterator[Change]:
+def _by_plan(changes: Iterable[ProfileChange]) -> Iterator[ProfileChange]:
     """The changes whose screen, before any film, fails no check."""
     for change in changes:
         checks = screen_checks(change.profile, plan_screen(change.profile))
@@ -108,23 +108,25 @@ def _by_plan(changes: Iterable[Change]) -> Iterator[Change]:
             yield change
 
 
-def _angles(profile: Profile) -> Iterator[Change]:
+def _angles(profile: Profile) -> Iterator[ProfileChange]:
     for angle in angles_of_less_moire(profile):
-        yield Change(f"set the halftone angle to {angle:g} degrees", replace(profile, angle=angle))
+        yield ProfileChange(
+            f"set the halftone angle to {angle:g} degrees", replace(profile, angle=angle)
+        )
 
 
-def _rulings(profile: Profile) -> Iterator[Change]:
+def _rulings(profile: Profile) -> Iterator[ProfileChange]:
     for lpi in rulings_of_less_moire(profile):
-        yield Change(f"screen it at {lpi:g} lpi", replace(profile, lpi=lpi))
+        yield ProfileChange(f"screen it at {lpi:g} lpi", replace(profile, lpi=lpi))
 
 
-def _coarser(profile: Profile, *, from_lpi: float | None) -> Iterator[Change]:
+def _coarser(profile: Profile, *, from_lpi: float | None) -> Iterator[ProfileChange]:
     """Rulings from ``from_lpi`` down, each a sixth coarser."""
     if profile.lpi is None or from_lpi is None:
         return
     lpi = min(floor(from_lpi), ceil(profile.lpi) - 1)
     while lpi >= COARSEST_LPI:
-        yield Change(f"screen it at {lpi} lpi", replace(profile, lpi=float(lpi)))
+        yield ProfileChange(f"screen it at {lpi} lpi", replace(profile, lpi=float(lpi)))
         lpi = floor(lpi * 5 / 6)
 
 
@@ -136,7 +138,7 @@ def _lpi_of_larger_dots(failed: CheckFailed, profile: Profile) -> float | None:
     return profile.lpi * min(1.0, check.measured / check.warn_limit)
 
 
-def _finer_meshes(failed: CheckFailed, profile: Profile) -> Iterator[Change]:
+def _finer_meshes(failed: CheckFailed, profile: Profile) -> Iterator[ProfileChange]:
     """Usual meshes whose limit the measured size clears, the coarsest first."""
     size, feature = failed.check.measured or 0.0, failed.check.name.row.feature
     assert feature is not None
@@ -147,16 +149,16 @@ def _finer_meshes(failed: CheckFailed, profile: Profile) -> Iterator[Change]:
             yield change
 
 
-def _meshes(profile: Profile) -> Iterator[Change]:
+def _meshes(profile: Profile) -> Iterator[ProfileChange]:
     """Usual meshes finer than the profile's own, the coarsest first."""
     assert profile.mesh is not None
     for row in sorted(MESHES, key=lambda row: row.threads_per_cm):
         if row.usual and row.threads_per_cm > profile.mesh.threads_per_cm:
             mesh = woven(row.threads_per_cm, row.thread_um)
-            yield Change(f"use mesh {mesh.label}", replace(profile, mesh=mesh))
+            yield ProfileChange(f"use mesh {mesh.label}", replace(profile, mesh=mesh))
 
 
-def _smaller(failed: CheckFailed, profile: Profile) -> Iterator[Change]:
+def _smaller(failed: CheckFailed, profile: Profile) -> Iterator[ProfileChange]:
     """The largest size at which the art's pixels still suffice, and one a tenth smaller."""
     check = failed.check
     if not check.measured or not check.fail_limit:
@@ -167,7 +169,7 @@ def _smaller(failed: CheckFailed, profile: Profile) -> Iterator[Change]:
             yield change
 
 
-def _larger(failed: CheckFailed, profile: Profile) -> Iterator[Change]:
+def _larger(failed: CheckFailed, profile: Profile) -> Iterator[ProfileChange]:
     """Sizes at which what was measured would clear the limit; the layout tells which fit."""
     check = failed.check
     if check.fail_limit is None:
@@ -179,7 +181,7 @@ def _larger(failed: CheckFailed, profile: Profile) -> Iterator[Change]:
             yield change
 
 
-def _sized(failed: CheckFailed, profile: Profile, times: float, how: str) -> Change | None:
+def _sized(failed: CheckFailed, profile: Profile, times: float, how: str) -> ProfileChange | None:
     """The art printed so many times as large; None where that is no sensible size."""
     width, height = failed.layout.art_mm
     upright = height if failed.layout.turned else width
@@ -189,4 +191,4 @@ def _sized(failed: CheckFailed, profile: Profile, times: float, how: str) -> Cha
         return None
     fit = Fit("width", float(mm))
     ask = f"print it {how} {'than ' if how == 'no larger' else ''}{mm} mm wide"
-    return Change(ask, replace(profile, art=replace(profile.art, fit=fit)))
+    return ProfileChange(ask, replace(profile, art=replace(profile.art, fit=fit)))

@@ -8,8 +8,8 @@ from filmhand.profile.read.values import PartsError, number, read_micrometers
 from filmhand.profile.terms import FailWarn
 from filmhand.units import read_length_mm
 
-KEYS = ("fail", "warn")
-LARGEST_UM = 5000.0
+_KEYS = ("fail", "warn")
+_LARGEST_UM = 5000.0
 MOIRE_MM = FailWarn(warn=1.5, fail=4.0)
 """The periods over which moire warns and fails where the profile says ``auto``."""
 
@@ -19,7 +19,7 @@ def read_sizes(value: object) -> FailWarn | None:
     if value == "auto":
         return None
     example = "{fail: 110 um, warn: 310 um}"
-    read = read_micrometers(0, LARGEST_UM)
+    read = read_micrometers(0, _LARGEST_UM)
     return _read_pair(value, read, f"auto, or a group such as {example}", fails_below=True)
 
 
@@ -59,16 +59,16 @@ def _read_pair(
         raise ValueError(allowed + _meant(value, fails_below=fails_below))
     found: dict[str, float] = {}
     parts: list[tuple[str, str]] = []
-    for key in KEYS:
+    for key in _KEYS:
         try:
             if key in value:
                 found[key] = read(value[key])
         except ValueError as fault:
             parts.append((key, str(fault)))
-    strange = [str(key) for key in value if key not in KEYS]
+    strange = [str(key) for key in value if key not in _KEYS]
     if parts or strange:
-        raise PartsError(parts, strange=strange, keys=KEYS)
-    if len(found) < len(KEYS):
+        raise PartsError(parts, strange=strange, keys=_KEYS)
+    if len(found) < len(_KEYS):
         raise ValueError(f"{allowed}, with both in it")
     limits = FailWarn(**found)
     first, last = (limits.fail, limits.warn) if fails_below else (limits.warn, limits.fail)
@@ -80,8 +80,8 @@ def _read_pair(
 
 def _meant(value: object, *, fails_below: bool) -> str:
     """What a list, as these were written once, would be as a group."""
-    if not isinstance(value, list) or len(value) != len(KEYS):
+    if not isinstance(value, list) or len(value) != len(_KEYS):
         return ""
-    keys = KEYS if fails_below else reversed(KEYS)
+    keys = _KEYS if fails_below else reversed(_KEYS)
     inside = ", ".join(f"{key}: {item}" for key, item in zip(keys, value, strict=True))
     return f", here {{{inside}}}"

@@ -16,7 +16,7 @@ from filmhand.profile.read.document import LARGEST_BYTES, Document, Plain, dotte
 from filmhand.profile.read.schema import KEYS, SettingFault, check_settings, unread
 from filmhand.profile.read.values import ReadCurve, curve_reader
 
-SUFFIXES = (".yaml", ".yml")
+PROFILE_SUFFIXES = (".yaml", ".yml")
 _RESERVED = {"profiles", "status"}
 """Names that the station's own folder needs."""
 
@@ -114,7 +114,7 @@ def load_profiles(folder: Path) -> tuple[dict[str, Profile], list[FaultyFile]]:
         paths = sorted(
             path
             for path in folder.iterdir()
-            if path.suffix.lower() in SUFFIXES and not path.name.startswith((".", "~"))
+            if path.suffix.lower() in PROFILE_SUFFIXES and not path.name.startswith((".", "~"))
         )
     except FileNotFoundError:
         return {}, []

@@ -15,14 +15,15 @@ from filmhand.profile.read.document import (
 )
 from filmhand.units import read_length_mm, read_seconds
 
-MOST = 50
+MOST_IN_GANG = 50
 """Art that one sheet takes at most; packing and reading take longer with each."""
 _WAIT = (1.0, 7 * 86400.0)
 _GAP_MM = (0.0, 100.0)
 _KEYS = ("wait", "gap", "most")
 _ALLOWED = (
     "off, a time from 1 s to 168 h such as 10 min, "
-    f"or {{wait: 10 min, gap: 5 mm, most: 20}} with a gap of up to 100 mm and 2 to {MOST} art files"
+    f"or {{wait: 10 min, gap: 5 mm, most: 20}} with a gap of up to 100 mm and 2 to "
+    f"{MOST_IN_GANG} art files"
 )
 
 
@@ -67,7 +68,7 @@ def read_gang(value: object) -> GangWishes | None:
 
 
 def _count(value: object) -> int:
-    if isinstance(value, int) and not isinstance(value, bool) and 2 <= value <= MOST:
+    if isinstance(value, int) and not isinstance(value, bool) and 2 <= value <= MOST_IN_GANG:
         return value
     raise ValueError
 

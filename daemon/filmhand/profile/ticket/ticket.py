@@ -30,7 +30,7 @@ from filmhand.profile.read.values import ReadCurve, read_flag, whole
 from filmhand.profile.ticket.trial import TRIAL_KEYS, Trial, read_patch, read_trial
 from filmhand.profile.ticket.wishes import Wish, as_settings, wishes_in
 
-MOST_COPIES = 100
+MOST_COPIES_PRINTED = 100
 LONGEST_FOR = 80
 MOST_TOLD = 20
 """Faults that a refusal spells out after the first; the rest are counted."""
@@ -244,7 +244,7 @@ def _own_keys(
         value = document.data[key]
         try:
             if key == "copies":
-                ticket = replace(ticket, copies=whole(1, MOST_COPIES)(value))
+                ticket = replace(ticket, copies=whole(1, MOST_COPIES_PRINTED)(value))
             elif key == "anyway":
                 ticket = replace(ticket, anyway=read_flag(value))
             elif key == "gang":
