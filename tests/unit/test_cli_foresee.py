@@ -51,7 +51,7 @@ def test_a_picture_and_a_report(filmhand: Run, film: Path, tmp_path: Path) -> No
         shown = np.asarray(picture)
     assert shown[:, :400].min() > 250  # bare
     assert shown[20:-20, 1600:-20].max() < 5  # solid, but for the edge of the sheet
-    for word in ("mesh", "coverage", "dots", "holes", "bands", "tone", "film.print.png"):
+    for word in ("mesh", "coverage", "dots", "shadow dots", "bands", "tone", "film.print.png"):
         assert word in done.stdout
 
 
@@ -65,7 +65,7 @@ def test_json_and_the_profiles_press(filmhand: Run, film: Path, tmp_path: Path) 
     assert told["press"]["spread_um"] == 25 and told["press"]["mesh_angle"] == 5
     assert told["flats"] == "the profile's screen"
     assert told["dots"].keys() == {"count", "lost", "lost_pct"}
-    assert told["holes"].keys() == {"count", "filled", "filled_pct"}
+    assert told["shadow_dots"].keys() == {"count", "filled", "filled_pct"}
     sources = {round(point["film_pct"]): point["from"] for point in told["curve"]}
     assert sources[20] == sources[60] == "film" and sources[40] == "flats"
     # 0, 20, 60 and 100 % in equal parts, and this much ink spreads.

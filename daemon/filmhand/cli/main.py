@@ -204,8 +204,8 @@ def foresee(
 ) -> None:
     """Show how any 1-bit FILM is expected to print.
 
-    Writes a picture of the whole sheet, and tells lost dots, filled holes, bands and the tones that
-    film tones become. Give a mesh, or a profile that names one.
+    Writes a picture of the whole sheet, and tells lost dots, filled shadow dots, bands and the
+    tones that film tones become. Give a mesh, or a profile that names one.
     """
     from filmhand.by_hand import foresee_by_hand  # noqa: PLC0415
     from filmhand.cli.print_foreseen import print_foreseen  # noqa: PLC0415

@@ -14,14 +14,14 @@ def print_foreseen(told: Mapping[str, Any]) -> None:
     press = told["press"]
     _row(
         "mesh",
-        f"{told['mesh']} at {press['mesh_angle']:g} deg; light takes {press['undercut_um']:g} um "
-        f"off every edge, ink spreads {press['spread_um']:g} um",
+        f"{told['mesh']} at {press['mesh_angle']:g} deg; light takes {press['undercut_um']:g} µm "
+        f"off every edge, ink spreads {press['spread_um']:g} µm",
     )
     _row("coverage", f"film {told['film_pct']:.1f} %, print {told['print_pct']:.1f} %")
-    for name, word in (("dots", "lost"), ("holes", "filled")):
+    for name, word in (("dots", "lost"), ("shadow_dots", "filled")):
         part = told[name]
         share = f" ({part[f'{word}_pct']:g} %)" if part[word] else ""
-        _row(name, f"{part['count']}, {part[word]} {word}{share}")
+        _row(name.replace("_", " "), f"{part['count']}, {part[word]} {word}{share}")
     bands = told["bands"]
     if told["flats"] is None:
         _row("bands", "not looked for: no screen was found on the film")
@@ -54,7 +54,7 @@ def _curve(told: Mapping[str, Any]) -> None:
 
 
 def _row(name: str, text: str) -> None:
-    lines = textwrap.wrap(text, 78) or [""]
-    click.echo(f"  {name:9} {lines[0]}")
+    lines = textwrap.wrap(text, 76) or [""]
+    click.echo(f"  {name:11} {lines[0]}")
     for line in lines[1:]:
-        click.echo(f"  {'':9} {line}")
+        click.echo(f"  {'':11} {line}")

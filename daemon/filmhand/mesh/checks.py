@@ -143,7 +143,7 @@ class CheckName(StrEnum):
         "mesh to lpi ratio",
         "threads per line",
         "The mesh is coarse for this screen",
-        ("threads a line", ""),
+        ("mesh to line", ": 1"),
         "ratio",
     )
     ART_RESOLUTION = CheckRow(

@@ -153,7 +153,7 @@ def predict_print(
         "film_pct": round(100 * float(seen.film.mean()), 2),
         "print_pct": round(100 * float(seen.printed.mean()), 2),
         "dots": _losses(seen.dots, "lost", seen.lost),
-        "holes": _losses(seen.holes, "filled", seen.filled),
+        "shadow_dots": _losses(seen.holes, "filled", seen.filled),
         "screen": None
         if found is None
         else {"lpi": round(found.lpi, 3), "angle": round(found.angle, 3), "lines": found.lines},

@@ -163,7 +163,7 @@ def _refuse_blank(counted: CountedFilm, pixels: int) -> None:
     raise Refused(
         Reason.BLANK,
         "This art would print as one solid block: every tone comes out black.",
-        "Check that the art is not all black, and that threshold and contrast leave something clear.",
+        "Check that the art is not all black, and that threshold and contrast leave clear film.",
         found=share,
     )
 
