@@ -124,9 +124,7 @@ def commands(group: click.Group) -> Iterator[tuple[str, click.Command]]:
             yield from commands(command)
 
 
-@pytest.mark.parametrize(
-    ("name", "command"), [("filmhand", main), *commands(main)], ids=str
-)
+@pytest.mark.parametrize(("name", "command"), [("filmhand", main), *commands(main)], ids=str)
 def test_help(name: str, command: click.Command) -> None:
     assert not found(command.get_help(click.Context(command, info_name=name)))
 
