@@ -2,9 +2,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from degraded import drawing, line_samples, tone_samples
+from degraded import blurred, drawing, line_samples, tone_samples
 
-from filmhand.art.analysis.tone_or_line import tone_or_line
+from filmhand.art.analysis.tone_or_line import _judge_strokes, tone_or_line
 
 LINE, TONE = line_samples(), tone_samples()
 NEEDED_LINE = ("text", "page", "horse", "chessboard_GRAY")
@@ -45,6 +45,17 @@ def test_same_for_mirrored_and_turned_art() -> None:
         if name in LINE:
             for view in (LINE[name][:, ::-1], LINE[name][::-1], LINE[name].T):
                 assert tone_or_line(view).treat == "line", name
+
+
+@pytest.mark.parametrize(("contrast", "treat"), [(0.1, "tone"), (0.3, "line")])
+def test_soft_edges_are_strokes_only_where_the_ink_is_dark(contrast: float, treat: str) -> None:
+    # No source: a pen out of focus is still dark. What is faint and soft was never drawn.
+    marks = np.zeros((600, 800))
+    marks[100:160, 100:700] = marks[300:500, 300:400] = 1
+    depth = blurred(marks, 6).astype(np.float32)
+    verdict = _judge_strokes(depth, {"contrast": contrast, "paper": 0.9}, dark=False)
+    assert 0.1 < verdict.figures["stray"] < 0.27
+    assert verdict.treat == treat, verdict
 
 
 def test_size_does_not_matter() -> None:

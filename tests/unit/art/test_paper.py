@@ -70,6 +70,14 @@ def test_what_was_done_is_said() -> None:
     assert "evened out" in notes and "full ink" in notes and "Specks" in notes
 
 
+@pytest.mark.parametrize("noise", [0.006, 0.02, 0.05])
+@pytest.mark.parametrize(("ink", "faint"), [(0.05, False), (0.1, False), (0.4, True)])
+def test_dark_strokes_are_not_taken_for_faint_ones(ink: float, faint: bool, noise: float) -> None:
+    art = coded(on_paper(drawing(stroke=12), paper=0.8, ink=ink, noise=noise, blur=0.7))
+    repairs = prepare_line(art, drawn=False).repairs
+    assert [repair.kind.value for repair in repairs] == ["faded"] * faint
+
+
 def test_drawn_art_is_its_codes() -> None:
     art = as_codes(CLEAN)
     made = prepare_line(art, drawn=True)

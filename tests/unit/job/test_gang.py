@@ -242,6 +242,22 @@ def test_who_goes_alone(shop):
     assert not result.left
 
 
+def test_art_that_is_repeated_shares_no_sheet(shop):
+    for name in ("one.png", "two.png", "three.png"):
+        shop.shapes(name)
+    shop.ticket("two.png", "art: {repeat: 2 x 1}\n")
+    result = shop.gang("one.png", "two.png", "three.png")
+    assert result.alone == {1: "its ticket lays it on the sheet several times"}
+    assert sorted(result.placed) == [0, 2]
+    # A ticket may take back what the profile says of all.
+    shop.ticket("two.png", "art: {repeat: off}\n")
+    result = shop.gang(
+        "one.png", "two.png", profile=profile_of(art="{fit: own, repeat: 2 x 1}", gang="off")
+    )
+    assert result.alone[0] == "it lies on its sheet several times"
+    assert result.alone[1] == "nothing else fits on its sheet"
+
+
 def test_a_wrong_ticket_is_refused_alone(shop):
     for name in ("one.png", "two.png", "three.png"):
         shop.shapes(name)

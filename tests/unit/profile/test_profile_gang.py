@@ -66,7 +66,8 @@ def test_art_that_fills_the_sheet_has_no_company():
 @pytest.mark.parametrize(
     "ticket",
     ["gang: false\n", "gang: off\n", "film: {mirror: true}\n", "marks: {label: false}\n",
-     "copies: 3\n", "art: {fit: page}\n"],
+     "copies: 3\n", "art: {fit: page}\n", "art: {repeat: 2 x 3}\n", "art: {repeat: fill}\n",
+     "trial: {lpi: [20, 25]}\n", "patch: A1\n"],
 )  # fmt: skip
 def test_a_ticket_that_is_for_a_whole_sheet(ticket, tmp_path):
     # Such tickets are right, also where the profile gangs; their jobs only do not wait.
@@ -82,6 +83,8 @@ def test_other_tickets_wait_and_wrong_ones_do_not(tmp_path):
     for text, waits in (
         ("for: class 4\nlpi: 20\n", True),
         ("gang: true\n", True),
+        ("art: {repeat: off}\n", True),
+        ("copies: 1\n", True),
         ("lpi: [", False),
     ):
         path.write_text(text)

@@ -282,6 +282,7 @@ def test_faults_of_the_required_keys(good, faults, key, value, says):
         ("tone: {gain: {a: 1}}", 8, "tone.gain", "not a group of settings"),
         ("tone: {gain: press.csv}", 8, "tone.gain", "press.csv, which cannot be read from here"),
         ("tone: {hold: [90, 10]}", 8, "tone.hold", "with the min smaller than the max"),
+        ("tone: {hold: [50, 50]}", 8, "tone.hold", "with the min smaller than the max"),
         ("tone: {hold: [10, 101]}", 8, "tone.hold", "each from 0 to 100"),
         ("marks: {label: maybe}", 9, "marks.label", "true or false (or yes or no), not 'maybe'"),
         ("marks: {steps: 1}", 9, "marks.steps", "true or false (or yes or no), not 1"),

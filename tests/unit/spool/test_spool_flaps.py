@@ -74,6 +74,16 @@ def test_after_a_long_rest_it_is_new() -> None:
     assert bank.flap(every=10, seconds=61)[0] == (bank.now - 70, 1)
 
 
+def test_a_rest_of_less_than_two_gaps_is_not_long() -> None:
+    bank = Bank()
+    bank.flap(every=10, seconds=65)  # said at 0 and at 60, so the next gap is 120 s and then 240
+    bank.now = 60 + 1.5 * 240
+    assert bank.flaps.comes("gone") > 0  # its gap is over, but what is next is not said for long
+    assert bank.flaps.goes()
+    bank.now += 2 * FIRST_GAP
+    assert bank.flaps.comes("gone") == 0
+
+
 def test_another_trouble_is_said_though_the_first_is_there() -> None:
     bank = Bank()
     assert (bank.flaps.comes("gone"), bank.flaps.comes("full")) == (1, 1)
