@@ -1,10 +1,19 @@
 from __future__ import annotations
 
+import os
+from pathlib import Path
+
 import pytest
+from hypothesis import settings
 
 from filmhand.mesh.bitmap.components import count_components
 from filmhand.mesh.bitmap.small_components import HeldComponents, SmallComponents
 from filmhand.mesh.bitmap.spotting_out import spot_out
+
+# Hypothesis keeps what failed in the checkout, and warns where that cannot be written.
+if not os.access(Path(__file__).parents[1], os.W_OK):
+    settings.register_profile("read-only", database=None)
+    settings.load_profile("read-only")
 
 
 def _mended(bits, *, dot=9, hole=9, allowance=10**9, barred=None, bridge=None, **wishes):
