@@ -21,6 +21,7 @@ from filmhand.profile.read.load import read_profile
 from filmhand.profile.read.schema import KEYS
 from filmhand.profile.ticket.ticket import read_ticket
 from filmhand.profile.ticket.wishes import wishes_in
+from filmhand.screen.dot_shapes import Dot
 
 PAGES = (
     "start",
@@ -120,6 +121,11 @@ def test_the_examples_of_required_keys_are_right(key: str) -> None:
 def test_words_that_are_said_to_be_allowed_are(key: str) -> None:
     for word in re.findall(r"`([^`]+)`", profile_rows()[key][2]):
         assert with_key(key, word)
+
+
+def test_the_row_of_dots_names_every_shape() -> None:
+    named = set(re.findall(r"`(\w+)", profile_rows()["dot"][2]))
+    assert named == {str(dot) for dot in Dot}
 
 
 def number_rows() -> list[tuple[str, float, float]]:

@@ -2,33 +2,27 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from functools import cache
 from typing import Annotated, Any, cast, get_origin, get_type_hints
 
-from filmhand.mesh.table import MESH_KEYS, MeshError
+from filmhand.mesh.table import MeshError
 from filmhand.profile.model import ArtWishes, Group, Settings
 from filmhand.profile.read.document import Document, Path, Plain, Written, dotted
-from filmhand.profile.read.hints import key_hint
-from filmhand.profile.read.sentences import nearest, sentence
+from filmhand.profile.read.sentences import (
+    keys_inside,
+    missing_key,
+    nearest,
+    sentence,
+    unknown_key,
+)
 from filmhand.profile.read.values import NeedsCurves, PartsError, ReadCurve, listing
 from filmhand.profile.terms import Margin, Repeat, Tiling, Treat, Turn
 from filmhand.units import Resolution, SheetSize
 
 SMALLEST_AREA_MM = 10.0
 """Less than this inside the margins is no sheet."""
-
-_REQUIRED = {
-    "sheet": "the film's size, such as sheet: 8.5 x 11 in",
-    "dpi": "what the printer lays down, such as dpi: 600",
-    "lpi": "screen lines per inch, such as lpi: 25",
-    "dot": "the dot shape, such as dot: round",
-    "threshold": "for line art, such as threshold: 50",
-    "mesh": "the screen's fabric, such as mesh: 43-80, or mesh: none",
-    "margin": "what the printer cannot reach, such as margin: 0.25 in",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,40 +85,6 @@ def check_settings(
     return SettingsRead(None if troubles else Settings(**values), troubles)
 
 
-def unknown_key(path: Path, keys: Mapping[str, tuple[str, ...]], *, what: str) -> str:
-    """The sentence for a key that nobody knows, with the nearest known spelling."""
-    key, group = str(path[-1]), path[:-1]
-    name = dotted(path)
-    if re.fullmatch(r"\d+ *(?:in|mm|cm|pt|%)?", key):
-        return (
-            f"{name} is not a known key; a comma ends a setting here, and a decimal point is a "
-            "full stop, as in 7.5 in"
-        )
-    outer, _, inner = key.partition(".")
-    if inner and inner in _inside(keys, outer):
-        return f"{name} is not a known key; write {outer}: {{{inner}: …}}"
-    other = key_hint(path, keys, what=what)
-    if other is not None:
-        return other
-    here = list(keys) if not group else list(_inside(keys, str(group[0])))
-    beside = nearest(key, here)
-    if beside:
-        return f"{name} is not a known key; did you mean {dotted((*group, beside))}?"
-    elsewhere = {name: f"{outer}.{name}" for outer in keys for name in _inside(keys, outer)}
-    elsewhere |= {outer: outer for outer in keys}
-    afar = nearest(key, list(elsewhere))
-    if afar:
-        target = elsewhere[afar]
-        to = f"inside {target.partition('.')[0]}" if "." in target else "at the top level"
-        return f"{name} is not a known key; did you mean {target}, which belongs {to}?"
-    where = f"inside {dotted(group)}" if group else f"in a {what}"
-    return f"{name} is not a known key; {where} stand {', '.join(here)}"
-
-
-def _inside(keys: Mapping[str, tuple[str, ...]], group: str) -> tuple[str, ...]:
-    return MESH_KEYS if group == "mesh" else keys.get(group, ())
-
-
 def _take_unknown(
     data: Mapping[str, Plain], keys: Mapping[str, tuple[str, ...]]
 ) -> tuple[dict[str, Plain], list[SettingFault]]:
@@ -135,7 +95,7 @@ def _take_unknown(
         if key not in keys:
             troubles.append(SettingFault((key,), unknown_key((key,), keys, what="profile")))
             continue
-        inner = _inside(keys, key)
+        inner = keys_inside(keys, key)
         # A group with all its lines commented out is null, and means nothing but its defaults.
         value: Plain = {} if keys[key] and given is None else given
         if inner and isinstance(value, dict):
@@ -166,7 +126,9 @@ class _Reading:
             path: Path = (*at, setting.name)
             if setting.name not in data:
                 if setting.default is MISSING:
-                    self.troubles.append(SettingFault(path, _missing(setting.name), missing=True))
+                    self.troubles.append(
+                        SettingFault(path, missing_key(setting.name), missing=True)
+                    )
                 continue
             given, hint = data[setting.name], hints[setting.name]
             if not _is_group(hint):
@@ -223,10 +185,6 @@ class _Reading:
             self._wrong((*path, key), given[key], ValueError(phrase))
 
 
-def _missing(key: str) -> str:
-    return f"{key} is missing; it is required: {_REQUIRED[key]}"
-
-
 def _missing_for_treatment(data: Mapping[str, Plain], treat: Treat) -> Iterator[SettingFault]:
     for key, never, why in (
         ("lpi", Treat.LINE, "since art can be screened"),
@@ -234,8 +192,7 @@ def _missing_for_treatment(data: Mapping[str, Plain], treat: Treat) -> Iterator[
         ("threshold", Treat.TONE, "since line art can come"),
     ):
         if key not in data and treat is not never:
-            reason = f"{why} (art.treat is {treat})"
-            message = f"{key} is missing; it is required {reason}: {_REQUIRED[key]}"
+            message = missing_key(key, f"{why} (art.treat is {treat})")
             yield SettingFault((key,), message, missing=True)
 
 

@@ -4,12 +4,23 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
+from filmhand.mesh.table import MESH_KEYS
 from filmhand.profile.read.curve import CurveError
 from filmhand.profile.read.document import Path, Written, dotted, plain_data
-from filmhand.profile.read.hints import value_hint
+from filmhand.profile.read.hints import key_hint, value_hint
 from filmhand.profile.read.values import NotANumberError, NotAWordError
+
+_REQUIRED = {
+    "sheet": "the film's size, such as sheet: 8.5 x 11 in",
+    "dpi": "what the printer lays down, such as dpi: 600",
+    "lpi": "screen lines per inch, such as lpi: 25",
+    "dot": "the dot shape, such as dot: round",
+    "threshold": "for line art, such as threshold: 50",
+    "mesh": "the screen's fabric, such as mesh: 43-80, or mesh: none",
+    "margin": "what the printer cannot reach, such as margin: 0.25 in",
+}
 
 
 def sentence(path: Path, value: object, written: Written | None, fault: ValueError) -> str:
@@ -76,6 +87,47 @@ def _fit_meant(value: object) -> str:
         return f"; say the unit as well, such as {side} {size} in"
     meant = f"{side} {size} {unit.strip()}"
     return f"; did you mean {meant}?" if meant != str(value).strip() else ""
+
+
+def unknown_key(path: Path, keys: Mapping[str, tuple[str, ...]], *, what: str) -> str:
+    """The sentence for a key that nobody knows, with the nearest known spelling."""
+    key, group = str(path[-1]), path[:-1]
+    name = dotted(path)
+    if re.fullmatch(r"\d+ *(?:in|mm|cm|pt|%)?", key):
+        return (
+            f"{name} is not a known key; a comma ends a setting here, and a decimal point is a "
+            "full stop, as in 7.5 in"
+        )
+    outer, _, inner = key.partition(".")
+    if inner and inner in keys_inside(keys, outer):
+        return f"{name} is not a known key; write {outer}: {{{inner}: …}}"
+    other = key_hint(path, keys, what=what)
+    if other is not None:
+        return other
+    here = list(keys) if not group else list(keys_inside(keys, str(group[0])))
+    beside = nearest(key, here)
+    if beside:
+        return f"{name} is not a known key; did you mean {dotted((*group, beside))}?"
+    elsewhere = {name: f"{outer}.{name}" for outer in keys for name in keys_inside(keys, outer)}
+    elsewhere |= {outer: outer for outer in keys}
+    afar = nearest(key, list(elsewhere))
+    if afar:
+        target = elsewhere[afar]
+        to = f"inside {target.partition('.')[0]}" if "." in target else "at the top level"
+        return f"{name} is not a known key; did you mean {target}, which belongs {to}?"
+    where = f"inside {dotted(group)}" if group else f"in a {what}"
+    return f"{name} is not a known key; {where} stand {', '.join(here)}"
+
+
+def keys_inside(keys: Mapping[str, tuple[str, ...]], group: str) -> tuple[str, ...]:
+    """The keys that may stand in a group."""
+    return MESH_KEYS if group == "mesh" else keys.get(group, ())
+
+
+def missing_key(key: str, reason: str = "") -> str:
+    """The sentence for a required key that is not there, ``reason`` being why it is required."""
+    why = f" {reason}" if reason else ""
+    return f"{key} is missing; it is required{why}: {_REQUIRED[key]}"
 
 
 def nearest(word: str, words: Sequence[str]) -> str | None:

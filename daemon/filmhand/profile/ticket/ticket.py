@@ -24,8 +24,8 @@ from filmhand.profile.read.document import (
     read_document,
 )
 from filmhand.profile.read.load import build_profile, faults_at
-from filmhand.profile.read.schema import KEYS, SettingFault, check_settings, unknown_key
-from filmhand.profile.read.sentences import sentence
+from filmhand.profile.read.schema import KEYS, SettingFault, check_settings
+from filmhand.profile.read.sentences import sentence, unknown_key
 from filmhand.profile.read.values import ReadCurve, read_flag, whole
 from filmhand.profile.ticket.trial import TRIAL_KEYS, Trial, read_patch, read_trial
 from filmhand.profile.ticket.wishes import Wish, as_settings, wishes_in

@@ -9,8 +9,8 @@ from typing import Any
 
 from filmhand.profile.model import Profile
 from filmhand.profile.read.document import Document, Path, Plain, plain_data
-from filmhand.profile.read.schema import SettingFault, reader_of, unknown_key
-from filmhand.profile.read.sentences import sentence
+from filmhand.profile.read.schema import SettingFault, reader_of
+from filmhand.profile.read.sentences import sentence, unknown_key
 from filmhand.profile.read.values import number, read_flag
 
 SETTINGS: Mapping[str, Path] = {
