@@ -52,6 +52,9 @@ class Codec:
 class Format(StrEnum):
     """A kind of film file; the words are those of a profile's ``write`` list.
 
+    >>> Format.TIFF, Format.TIFF.suffix
+    (<Format.TIFF: 'tiff'>, '.tif')
+
     Attributes
     ----------
     suffix : the file name's ending, with its dot

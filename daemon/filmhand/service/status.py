@@ -31,8 +31,8 @@ _REWRITE = 30.0  # seconds after which unchanged status files are written again,
 
 def default_state(station: Path) -> Path:
     """The local folder of one station's ledger, log and scratch, if no other is named."""
-    home = os.environ.get("XDG_STATE_HOME")
-    base = Path(home) if home else Path.home() / ".local" / "state"
+    home = Path(os.environ.get("XDG_STATE_HOME", ""))  # a relative one does not count
+    base = home if home.is_absolute() else Path.home() / ".local" / "state"
     digest = hashlib.sha256(os.fsencode(station.resolve())).hexdigest()[:8]
     name = re.sub(r"[^A-Za-z0-9_-]+", "-", station.resolve().name).strip("-") or "station"
     return base / "filmhand" / f"{name}-{digest}"
