@@ -20,12 +20,13 @@ if ! as_user "$python" -c 'import filmhand' >/dev/null 2>&1 || ! as_user test -r
     echo "The user $user is not there or cannot run $python; no tests elsewhere."
     exit 0
 fi
-place=$(mktemp -d)
+# Short, since the path of a socket may have 107 bytes (unix(7)).
+place=$(mktemp -d /tmp/XXXXXX)
 trap 'rm -rf -- "$place"' EXIT
-mkdir "$place/a place ü"
+mkdir "$place/a ü"
 chown -R "$user" "$place"
 umask 077
-as_user env -i PATH="$PATH" LC_ALL=tr_TR.UTF-8 TZ=Pacific/Chatham TMPDIR="$place/a place ü" \
+as_user env -i PATH="$PATH" LC_ALL=tr_TR.UTF-8 TZ=Pacific/Chatham TMPDIR="$place/a ü" \
     PYTHONDONTWRITEBYTECODE=1 OPENBLAS_NUM_THREADS=1 \
     "$python" -P -m pytest -q -p no:cacheprovider --numprocesses 4 --dist loadfile \
     tests/unit/profile tests/unit/sheet tests/unit/page tests/unit/service tests/unit/spool \
