@@ -53,10 +53,17 @@ MICROMETERS = re.compile(r"(?:^|(?<=[\d\s]))um\b")
 TYPED = re.compile(r"`[^`]*`|\{[^{}]*\}|such as \d+ um|^\d+ um$")
 
 
+# "foresee" goes with the command of that name.
+FORESEE = re.compile(
+    r"\bfores(?:ee|een|aw)\b(?! is now)" if "predict" in main.commands else r"(?!)"
+)
+
+
 def found(text: str) -> list[str]:
     """The words of a text that people should not read."""
     plain = TYPED.sub(" ", text)
-    hits = [*GIVEN_UP.finditer(text), *BRITISH.finditer(plain), *MICROMETERS.finditer(plain)]
+    given_up = [*GIVEN_UP.finditer(text), *FORESEE.finditer(text)]
+    hits = [*given_up, *BRITISH.finditer(plain), *MICROMETERS.finditer(plain)]
     return [hit[0] for hit in hits]
 
 
