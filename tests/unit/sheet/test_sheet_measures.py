@@ -47,7 +47,7 @@ def test_across_and_down_have_their_own_resolution():
 
 
 @pytest.mark.parametrize(
-    ("place", "corner"), [("top left", (10, 20)), ("center", (35, 70)), ("bottom right", (60, 120))]
+    ("place", "corner"), [("top-left", (10, 20)), ("center", (35, 70)), ("bottom-right", (60, 120))]
 )
 def test_a_place_in_an_area(place, corner):
     assert placed(Box(10, 20, 80, 160), (30, 60), place) == Box(*corner, 30, 60)
