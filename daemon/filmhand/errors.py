@@ -6,9 +6,8 @@
     ├── Refused          this art gets no film; carries the reason a person reads
     ├── ProfileError     one or more faults in a profile file        (exit 78)
     ├── AlreadyRunning   another process owns this station           (exit 75)
-    └── EnvironmentTrouble     disk full, share gone, rights lost: nobody's art is to blame
-
-Everything else that escapes is a bug, and is allowed to look like one.
+    ├── EnvironmentTrouble  disk full, share gone, rights lost: nobody's art is to blame
+    └── ProgramFailed    a bug of ours; its details are in a log that the sentence names
 """
 
 from __future__ import annotations
@@ -138,7 +137,46 @@ class AlreadyRunning(FilmhandError):
     exit_code = ExitCode.TRY_LATER
 
 
+class ProgramFailed(FilmhandError):
+    """A bug: the program itself failed, and what it worked on is not to blame."""
+
+    def __init__(self, over: str, how: str, details: str) -> None:
+        super().__init__(
+            f"Filmhand itself failed over {over} ({how}), which is not to blame. {details}"
+        )
+
+
 class EnvironmentTrouble(FilmhandError):
     """The disk, the share or the rights failed; the art is not to blame and waits."""
 
     exit_code = ExitCode.TRY_LATER
+
+
+# --- sentences that several rooms say ------------------------------------------------------------
+
+
+def needs_too_much_memory(what: str, allowed: int) -> Refused:
+    """The refusal of art that needs more memory than its profile allows, in bytes."""
+    return Refused(
+        Reason.TOO_BIG,
+        f"{what} needs more memory than the {allowed / 2**30:.3g} GiB of the profile.",
+        "Save it with fewer pixels, or raise limits.memory in the profile.",
+        found=Quantity("more", "GiB of memory"),
+        needed=Quantity(round(allowed / 2**30, 2), "GiB of memory"),
+    )
+
+
+def has_too_many_megabytes(what: str, found: float, allowed: float) -> Refused:
+    """The refusal of a file that has more megabytes than its profile allows."""
+    return Refused(
+        Reason.TOO_BIG,
+        f"{what} has {found:.1f} megabytes; this profile takes at most {allowed:g}.",
+        "Save it with fewer pixels or stronger compression, or raise limits.megabytes.",
+        found=Quantity(round(found, 1), "megabytes"),
+        needed=Quantity(round(allowed, 1), "megabytes"),
+    )
+
+
+def no_space_left(where: str) -> str:
+    """What is said of a full disk or share; ``where`` begins with a space, or is empty."""
+    return f"There is no space left{where}; make room and filmhand goes on by itself."

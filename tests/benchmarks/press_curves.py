@@ -1,4 +1,4 @@
-"""The foreseen tone curve beside curves that presses were measured to have.
+"""The predicted tone curve beside curves that presses were measured to have.
 
 Two published curves, film tone to print tone in percent:
 
@@ -65,7 +65,7 @@ CURVES = (
 )
 
 
-def foreseen(curve: Published, spread_um: float) -> np.ndarray:
+def predicted(curve: Published, spread_um: float) -> np.ndarray:
     """Print tones in percent, one for each film tone of the curve."""
     mesh = read_mesh(curve.mesh)
     assert mesh is not None
@@ -75,7 +75,7 @@ def foreseen(curve: Published, spread_um: float) -> np.ndarray:
 
 
 def difference(curve: Published, printed: np.ndarray) -> tuple[float, float, float]:
-    """(root mean square, worst, film tone of the worst) of foreseen less measured, in points."""
+    """(root mean square, worst, film tone of the worst) of predicted less measured, in points."""
     off = printed - curve.printed
     at = int(np.abs(off).argmax())
     return float(np.sqrt((off**2).mean())), float(off[at]), curve.film[at]
@@ -84,9 +84,9 @@ def difference(curve: Published, printed: np.ndarray) -> tuple[float, float, flo
 def main() -> None:
     for curve in CURVES:
         print(f"{curve.name}: {curve.mesh} at {curve.lpi:g} lpi, {curve.angle:g} deg (assumed)")
-        rows = [foreseen(curve, spread) for spread in SPREADS_UM]
+        rows = [predicted(curve, spread) for spread in SPREADS_UM]
         names = " ".join(f"{f'{spread:g} um':>7}" for spread in SPREADS_UM)
-        print(f"   film  measured   foreseen at a spread of {names}")
+        print(f"   film  measured   predicted at a spread of {names}")
         for k, (film, printed) in enumerate(zip(curve.film, curve.printed, strict=True)):
             told = " ".join(f"{row[k]:7.1f}" for row in rows)
             print(f"  {film:5g}  {printed:8g}   {'':24} {told}")

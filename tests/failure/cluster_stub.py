@@ -19,8 +19,8 @@ from typing import Any
 import spool_bench
 
 from filmhand.cluster import task
-from filmhand.jobs.context import RenderOrder
-from filmhand.worker.process import main
+from filmhand.worker.child import answer_parent
+from filmhand.worker.wire import request_from_json, result_to_json
 
 
 def run(question: str) -> str:
@@ -34,8 +34,8 @@ def run(question: str) -> str:
 
 
 def make(question: dict[str, Any]) -> dict[str, Any]:
-    art = Path(question["art"])
-    word, _, rest = art.read_text().partition(" ")
+    request = request_from_json(question["requests"][0])
+    word, _, rest = request.art.read_text().partition(" ")
     if word == "poison":
         os.kill(os.getpid(), signal.SIGSEGV)
     if word == "wait":
@@ -43,23 +43,8 @@ def make(question: dict[str, Any]) -> dict[str, Any]:
         flag.with_name(f"{flag.name}.{os.getpid()}").touch()  # tells the test that it began
         while not flag.exists():
             time.sleep(0.05)
-    paths = {key: question[key] and Path(question[key]) for key in ("ticket", "mask")}
-    order = RenderOrder(
-        art, question["name"], question["profile"], paths["ticket"], paths["mask"],
-        Path(question["out"]), Path(question["scratch"]), question["job"],
-    )  # fmt: skip
-    return {
-        "films": [
-            {
-                "suffix": film.suffix,
-                "files": {form: path.name for form, path in film.files.items()},
-                "proof": film.proof.name,
-                "record": film.record,
-            }
-            for film in spool_bench.render(order)
-        ]
-    }
+    return result_to_json(spool_bench.render(request))
 
 
 if __name__ == "__main__":
-    sys.exit(main(make))
+    sys.exit(answer_parent(make))

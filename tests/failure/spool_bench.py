@@ -20,14 +20,15 @@ from typing import Any
 
 from filmhand.disk.folders import Folders
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.jobs.context import JobContext, RenderOrder
+from filmhand.film.formats import Format
+from filmhand.jobs.context import JobContext
 from filmhand.jobs.ledger import Ledger
 from filmhand.page.why_note import why_note
 from filmhand.profile.ticket.gang import GangWishes
 from filmhand.queue.job_queue import JobQueue, QueueSettings
-from filmhand.worker.gang import GangOutcome as Ganged
-from filmhand.worker.gang import SheetSpace, Size
-from filmhand.worker.process import FinishedFilm, WorkerDied
+from filmhand.request import ArtSize, FinishedFilm, JobRequest, JobResult, SheetSpace
+from filmhand.request import GangResult as Ganged
+from filmhand.worker.parent import WorkerDied
 
 SETTLE = 0.05
 
@@ -52,7 +53,7 @@ def sha256(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def render(order: RenderOrder) -> list[FinishedFilm]:
+def render(order: JobRequest) -> JobResult:
     data = order.art.read_bytes()
     word = data.split()[0] if data.split() else b""
     with (order.scratch.parent.parent / "renders").open("a") as log:
@@ -70,12 +71,12 @@ def render(order: RenderOrder) -> list[FinishedFilm]:
     if word == b"slow":
         time.sleep(float(os.environ.get("RENDER_SECONDS", "1")))
     suffixes = ["-p01", "-p02"] if word == b"pages" else [""]
-    return [_film(order, data, suffix) for suffix in suffixes]
+    return JobResult([_film(order, data, suffix) for suffix in suffixes])
 
 
-def _film(order: RenderOrder, data: bytes, suffix: str) -> FinishedFilm:
+def _film(order: JobRequest, data: bytes, suffix: str) -> FinishedFilm:
     files = {}
-    for form, end in (("pdf", ".pdf"), ("tiff", ".tif")):
+    for form, end in ((Format.PDF, ".pdf"), (Format.TIFF, ".tif")):
         files[form] = order.out / f"made{suffix}{end}"
         files[form].write_bytes(
             b"film of " + sha256(data).encode() + suffix.encode() + end.encode()
@@ -98,7 +99,7 @@ def _film(order: RenderOrder, data: bytes, suffix: str) -> FinishedFilm:
 ROOM = 3  # art files that a pretended sheet takes
 
 
-def render_gang(orders: list[RenderOrder]) -> Ganged:
+def render_gang(orders: list[JobRequest]) -> Ganged:
     """As the real one: no room for more than three, pages go alone, one bad file spoils nobody."""
     made, joins = Ganged(), []
     with (orders[0].scratch.parent.parent / "sheets").open("a") as log:
@@ -122,7 +123,7 @@ def render_gang(orders: list[RenderOrder]) -> Ganged:
         return made
     films = {}
     together = sha256(b"".join(orders[n].art.read_bytes() for n in placed)).encode()
-    for form, end in (("pdf", ".pdf"), ("tiff", ".tif")):
+    for form, end in ((Format.PDF, ".pdf"), (Format.TIFF, ".tif")):
         films[form] = orders[0].out / f"sheet{end}"
         films[form].write_bytes(b"sheet of " + together + end.encode())
     for number in placed:
@@ -137,7 +138,7 @@ def render_gang(orders: list[RenderOrder]) -> Ganged:
     return made
 
 
-def room(orders: list[RenderOrder], known: dict[int, Size | None]) -> SheetSpace:
+def room(orders: list[JobRequest], known: dict[int, ArtSize | None]) -> SheetSpace:
     """As the pretended sheet: room for three; what is refused or goes alone has no size."""
     sizes = []
     for number, order in enumerate(orders):
@@ -165,6 +166,7 @@ def make_desk(root: Path, state: Path, host: str = "here-00000000", **options: A
         render=options.pop("render", render),
         render_gang=options.pop("render_gang", render_gang),
         room=options.pop("room", room),
+        profile_of=lambda snapshot: snapshot,
         why_note=why_note,
         say=options.pop("say", lambda event, **facts: None),
         now=options.pop("now", lambda: datetime.now(UTC)),

@@ -18,7 +18,8 @@ from test_service_doctor import doctor, wrong
 from test_service_station import PROFILE, Shop, stop, wait_until
 
 from filmhand.profile.read.load import load_profile
-from filmhand.worker.process import WorkerLimits, request_for, run_in_worker
+from filmhand.request import JobRequest
+from filmhand.worker.parent import WorkerLimits, run_in_worker
 
 
 class ClusterShop(Shop):
@@ -232,8 +233,8 @@ def test_a_real_film_has_the_bytes_that_it_has_here(
         (tmp_path / name).mkdir()
     (tmp_path / "art").write_bytes(picture())
     profile = load_profile(shop.station / "profiles" / "small.yaml")
-    request = request_for(
-        profile, art=tmp_path / "art", name="a.png", out=tmp_path / "out", scratch=tmp_path / "work"
+    request = JobRequest(
+        tmp_path / "art", "a.png", profile, out=tmp_path / "out", scratch=tmp_path / "work"
     )
     (film,) = run_in_worker(request, limits=WorkerLimits(60, 2**31)).films
     made = (shop.root() / "positives" / "a.pdf").read_bytes()

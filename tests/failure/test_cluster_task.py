@@ -19,9 +19,15 @@ from filmhand.cluster import exchange, task
 from filmhand.cluster.exchange import understand
 from filmhand.cluster.scheduler import load_library
 from filmhand.errors import EnvironmentTrouble, Reason, Refused
-from filmhand.worker.process import WorkerDied
+from filmhand.profile.read.load import read_profile
+from filmhand.request import JobRequest
+from filmhand.worker.parent import WorkerDied
+from filmhand.worker.wire import request_to_json
 
 Ask = Callable[..., dict[str, Any]]
+
+
+PROFILE = "sheet: a4\ndpi: 300\nlpi: 25\ndot: round\nthreshold: 50\nmesh: none\nmargin: 5 mm\n"
 
 
 @pytest.fixture
@@ -42,15 +48,15 @@ def ask(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Ask:
 
     def run(art: str, **other: Any) -> dict[str, Any]:
         (folder / "art").write_text(art)
+        profile = read_profile(PROFILE, name="small", file="small.yaml")
+        request = JobRequest(folder / "art", "a b.png", profile, folder / "out", folder / "work")
         question = {
             "filmhand": __version__,
             "libraries": [],
             "folder": str(folder),
             "token": "word",
-            "name": "a b.png",
-            "profile": {},
+            "request": request_to_json(request),
             "files": {"art": ["art", hashlib.sha256(art.encode()).hexdigest()]},
-            "job": "j",
             "seconds": 30,
             "memory": 2**30,
             **other,

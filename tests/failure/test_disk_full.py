@@ -26,9 +26,11 @@ from filmhand.film.formats import Format
 from filmhand.jobs import claim, gang, publish, put_away, recover, work
 from filmhand.jobs.failpoints import FAILPOINTS, FAILPOINTS_GANG
 from filmhand.jobs.ledger import from_refusals
-from filmhand.profile.read.load import read_profile, to_snapshot
+from filmhand.profile.read.load import read_profile
 from filmhand.profile.ticket.gang import GangWishes
-from filmhand.worker.process import Request, WorkerLimits, run_in_worker
+from filmhand.request import JobRequest
+from filmhand.worker.parent import WorkerLimits, run_in_worker
+from filmhand.worker.wire import request_to_json
 
 __all__ = ["small_disk"]
 
@@ -189,19 +191,11 @@ def picture(path: Path) -> Path:
     return path
 
 
-def request(folder: Path, form: str, *, out: Path, scratch: Path) -> Request:
+def request(folder: Path, form: str, *, out: Path, scratch: Path) -> JobRequest:
     text = PROFILE.replace("mesh: 43-80", "mesh: none") + f"write: {form}\n"
     profile = read_profile(text, name="small", file="small.yaml")
-    return Request(
-        art=picture(folder / "art"),
-        name="art.png",
-        profile=to_snapshot(profile),
-        ticket=None,
-        mask=None,
-        out=out,
-        scratch=scratch,
-        threads=1,
-        job="j",
+    return JobRequest(
+        art=picture(folder / "art"), name="art.png", profile=profile, out=out, scratch=scratch
     )
 
 
@@ -225,12 +219,11 @@ import json, resource, sys
 from pathlib import Path
 resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[2]), int(sys.argv[2])))
 from filmhand.errors import EnvironmentTrouble
-from filmhand.worker.process import Request, WorkerLimits, run_in_worker
-asked = json.loads(sys.argv[1])
-for key in ("art", "out", "scratch"):
-    asked[key] = Path(asked[key])
+from filmhand.worker.parent import WorkerLimits, run_in_worker
+from filmhand.worker.wire import request_from_json
 try:
-    run_in_worker(Request(**asked), limits=WorkerLimits(seconds=120, memory=2**31))
+    limits = WorkerLimits(seconds=120, memory=2**31)
+    run_in_worker(request_from_json(json.loads(sys.argv[1])), limits=limits)
 except EnvironmentTrouble as error:
     sys.exit(f"surroundings: {error}")
 """
@@ -245,9 +238,8 @@ def test_files_that_may_not_grow_while_a_film_is_encoded(
     for name in ("out", "scratch"):
         (tmp_path / name).mkdir()
     asked = request(tmp_path, form, out=tmp_path / "out", scratch=tmp_path / "scratch")
-    told = {name: getattr(asked, name) for name in Request.__slots__}
     done = subprocess.run(
-        [sys.executable, "-c", _BOUND, json.dumps(told, default=str), str(most)],
+        [sys.executable, "-c", _BOUND, json.dumps(request_to_json(asked)), str(most)],
         # Python would keep a module whose compiled form was cut off by the limit.
         env={**os.environ, "PYTHONPATH": ":".join(sys.path), "PYTHONDONTWRITEBYTECODE": "1"},
         capture_output=True,

@@ -25,8 +25,9 @@ from test_service_station import PROFILE, Shop, shop, stop, wait_until
 
 from filmhand.art.files.completeness import completeness_of
 from filmhand.errors import Reason
-from filmhand.profile.read.load import read_profile, to_snapshot
-from filmhand.worker.process import Request, WorkerLimits
+from filmhand.profile.read.load import read_profile
+from filmhand.request import JobRequest
+from filmhand.worker.parent import WorkerLimits
 
 __all__ = ["shop"]
 
@@ -175,13 +176,16 @@ def test_a_bomb_is_too_big_for_a_worker_that_stays_small(
     most = 100 if limit == "megapixels" else 2000
     limits = f"limits: {{megapixels: {most}, memory: 512 MiB}}\n"
     profile = read_profile(PROFILE + limits, name="small", file="small.yaml")
-    request = Request(
-        art=tmp_path / "art", name=f"bomb.{kind}", profile=to_snapshot(profile), ticket=None,
-        mask=None, out=tmp_path / "out", scratch=tmp_path / "scratch", threads=1, job="j",
-    )  # fmt: skip
+    request = JobRequest(
+        art=tmp_path / "art",
+        name=f"bomb.{kind}",
+        profile=profile,
+        out=tmp_path / "out",
+        scratch=tmp_path / "scratch",
+    )
     memory = 2**29
     program = (
-        "import pickle, resource, sys; from filmhand.worker.process import *\n"
+        "import pickle, resource, sys; from filmhand.worker.parent import *\n"
         "from filmhand.errors import Refused\n"
         "request, limits = pickle.load(sys.stdin.buffer)\n"
         "try: run_in_worker(request, limits=limits)\n"

@@ -10,20 +10,20 @@ import time
 from pathlib import Path
 
 import pytest
+from filmhand.cli.status import print_status
 from PIL import Image, ImageDraw
 
 from filmhand.art.sniff import completeness_of
-from filmhand.by_hand import ByHand
-from filmhand.cli.print_report import print_status
+from filmhand.cli.make import FilmMaker
 from filmhand.errors import Reason, Refused
-from filmhand.jobs.context import RenderOrder
 from filmhand.profile.read.load import load_profile, to_snapshot
+from filmhand.request import GangResult, JobRequest
 from filmhand.service import Station
 from filmhand.service import supervisor as service_run
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.supervisor import Supervisor
-from filmhand.worker.gang import GangOutcome, run_gang, run_sheet_space
-from filmhand.worker.process import Request, WorkerDied, WorkerLimits, request_for
+from filmhand.worker.gang import run_gang, run_sheet_space
+from filmhand.worker.parent import WorkerDied, WorkerLimits
 
 PROFILE = """
 sheet: 4 x 4 in
@@ -57,14 +57,14 @@ def draw(path: Path, shade: int, size: tuple[int, int] = (200, 140)) -> Path:
     return path
 
 
-def requests(profile: Path, arts: list[Path], inside: Path) -> list[Request]:
+def requests(profile: Path, arts: list[Path], inside: Path) -> list[JobRequest]:
     for part in ("out", "work"):
         (inside / part).mkdir(parents=True)
     return [
-        request_for(
-            load_profile(profile),
+        JobRequest(
             art=art,
             name=art.name,
+            profile=load_profile(profile),
             out=inside / "out",
             scratch=inside / "work",
         )
@@ -113,7 +113,7 @@ def test_by_hand_they_are_laid_out_at_once(tmp_path: Path, profile: Path) -> Non
     gone = tmp_path / "gone.png"
     out = tmp_path / "films"
     out.mkdir()
-    with ByHand() as hand:
+    with FilmMaker() as hand:
         made = dict(hand.make_all([*arts, gone], load_profile(profile), out))
     assert isinstance(made[gone], Refused)
     assert made[gone].reason is Reason.NOT_ART
@@ -154,7 +154,8 @@ def test_an_answer_that_makes_no_sense_is_a_death(
     tmp_path: Path, profile: Path, answer: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "nonsense_worker.py").write_text(
-        f"from filmhand.worker.process import main\nmain(lambda question: {answer})\n"
+        "from filmhand.worker.child import answer_parent\n"
+        f"answer_parent(lambda question: {answer})\n"
     )
     monkeypatch.setenv("PYTHONPATH", os.pathsep.join([str(tmp_path), *sys.path]))
     arts = [draw(tmp_path / f"art{number}.png", number) for number in range(2)]
@@ -173,18 +174,18 @@ def test_no_more_sheets_at_once_than_this_computer_makes_films(
     one = Supervisor(tmp_path, tmp_path / "state", shelf, completeness_of, None, patient=True)
     lock, busy, most = threading.Lock(), [0], [0]
 
-    def pretend(*_: object, **__: object) -> GangOutcome:
+    def pretend(*_: object, **__: object) -> GangResult:
         with lock:
             busy[0] += 1
             most[0] = max(most[0], busy[0])
         time.sleep(0.05)
         with lock:
             busy[0] -= 1
-        return GangOutcome()
+        return GangResult()
 
     monkeypatch.setattr(service_run, "run_gang", pretend)
     snapshot = to_snapshot(load_profile(profile))
-    order = RenderOrder(
+    order = JobRequest(
         tmp_path, "a.png", snapshot, None, None, tmp_path, tmp_path, "1", workers="x"
     )
     crew = [

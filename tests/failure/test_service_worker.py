@@ -13,18 +13,13 @@ from pathlib import Path
 import pytest
 
 from filmhand.errors import EnvironmentTrouble, Reason, Refused
-from filmhand.worker.process import (
-    Interrupted,
-    JobResult,
-    Request,
-    WorkerDied,
-    WorkerLimits,
-    Workers,
-    run_in_worker,
-)
+from filmhand.profile.read.load import read_profile
+from filmhand.request import JobRequest, JobResult
+from filmhand.worker.parent import Interrupted, WorkerDied, WorkerLimits, Workers, run_in_worker
 
 Work = Callable[..., JobResult]
 HERE = Path(__file__).parent
+PROFILE = "sheet: a4\ndpi: 300\nlpi: 25\ndot: round\nthreshold: 50\nmesh: none\nmargin: 5 mm\n"
 
 
 @pytest.fixture
@@ -35,15 +30,12 @@ def work(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Work:
 
     def run(art: str, *, seconds: float = 30, workers: Workers | None = None) -> JobResult:
         (tmp_path / "art").write_text(art)
-        request = Request(
+        request = JobRequest(
             art=tmp_path / "art",
             name="a b.png",
-            profile={},
-            ticket=None,
-            mask=None,
+            profile=read_profile(PROFILE, name="small", file="small.yaml"),
             out=tmp_path / "out",
             scratch=tmp_path / "scratch",
-            threads=1,
             job="j",
         )
         limits = WorkerLimits(seconds=seconds, memory=2**30)
@@ -152,14 +144,18 @@ def test_it_dies_with_its_parent(tmp_path: Path) -> None:
     (tmp_path / "art").write_text(f"note {tmp_path / 'pid'}")
     script = (
         "import sys; from pathlib import Path\n"
-        "from filmhand.worker.process import Request, WorkerLimits, run_in_worker\n"
+        "from filmhand.profile.read.load import read_profile\n"
+        "from filmhand.request import JobRequest\n"
+        "from filmhand.worker.parent import WorkerLimits, run_in_worker\n"
         "t = Path(sys.argv[1])\n"
-        "r = Request(t / 'art', 'a', {}, None, None, t / 'out', t / 'scratch', 1, 'j')\n"
+        "p = read_profile(sys.argv[2], name='small', file='small.yaml')\n"
+        "r = JobRequest(t / 'art', 'a', p, t / 'out', t / 'scratch')\n"
         "run_in_worker(r, limits=WorkerLimits(60, 2**30), module='worker_stub')\n"
     )
     search = os.pathsep.join([str(HERE), *sys.path])
     environment = {**os.environ, "PYTHONPATH": search}
-    parent = subprocess.Popen([sys.executable, "-c", script, str(tmp_path)], env=environment)
+    command = [sys.executable, "-c", script, str(tmp_path), PROFILE]
+    parent = subprocess.Popen(command, env=environment)
     note = tmp_path / "pid"
     wait_until(lambda: note.exists() and note.read_text() != "")
     pid = int(note.read_text())
@@ -172,7 +168,7 @@ def test_it_dies_with_its_parent(tmp_path: Path) -> None:
 def test_the_parent_loads_no_decoder() -> None:
     """What supervises must stay small: neither numpy nor Pillow in the parent."""
     script = (
-        "import sys, filmhand.service, filmhand.worker.process\n"
+        "import sys, filmhand.service, filmhand.worker.parent\n"
         "import filmhand.page.status_page, filmhand.page.why_note\n"
         "print([m for m in ('numpy', 'PIL', 'filmhand.pipeline') if m in sys.modules])\n"
     )

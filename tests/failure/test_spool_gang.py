@@ -16,17 +16,17 @@ import spool_bench
 from filmhand.disk import atomic
 from filmhand.errors import FilmhandError
 from filmhand.jobs import gang as gang_jobs
-from filmhand.jobs.context import JobContext, RenderOrder
+from filmhand.jobs.context import JobContext, JobRequest
 from filmhand.jobs.job import Job, State
 from filmhand.jobs.ledger import Ledger
 from filmhand.jobs.recover import Outcome
 from filmhand.profile.ticket.gang import GangWishes
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.triage import Task
+from filmhand.request import ArtSize, SheetSpace
+from filmhand.request import GangResult as Ganged
 from filmhand.service.history import happened, try_again
-from filmhand.worker.gang import GangOutcome as Ganged
-from filmhand.worker.gang import SheetSpace, Size
-from filmhand.worker.process import Interrupted, WorkerDied
+from filmhand.worker.parent import Interrupted, WorkerDied
 
 NOW = GangWishes(wait=0.2)
 
@@ -154,7 +154,7 @@ def settled(desk: JobQueue, now: list[float]) -> Task | None:
 def test_a_sheet_is_made_when_the_next_finds_no_room(root: Path, state: Path) -> None:
     now, measured = [1000.0], []
 
-    def room(orders: list[RenderOrder], known: dict[int, Size | None]) -> SheetSpace:
+    def room(orders: list[JobRequest], known: dict[int, ArtSize | None]) -> SheetSpace:
         measured.append([order.name for n, order in enumerate(orders) if n not in known])
         return spool_bench.room(orders, known)
 
@@ -183,7 +183,7 @@ def test_a_sheet_is_made_when_the_next_finds_no_room(root: Path, state: Path) ->
 def test_a_measuring_that_fails_leaves_it_to_the_time(root: Path, state: Path) -> None:
     now, asked = [1000.0], []
 
-    def room(orders: list[RenderOrder], known: dict[int, Size | None]) -> SheetSpace:
+    def room(orders: list[JobRequest], known: dict[int, ArtSize | None]) -> SheetSpace:
         asked.append(len(orders))
         raise WorkerDied("it ended by SIGSEGV")
 
@@ -353,7 +353,7 @@ def test_a_gang_that_lost_its_notes_loses_no_art(
 ) -> None:
     dropped = drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c")
 
-    def stopped(orders: list[RenderOrder]) -> Ganged:
+    def stopped(orders: list[JobRequest]) -> Ganged:
         raise Interrupted
 
     desk = spool_bench.make_desk(root, state, gang=NOW, render_gang=stopped)
@@ -386,7 +386,7 @@ def test_art_that_changes_at_the_last_moment_is_given_back_alone(
 def test_a_fault_of_filmhand_itself_lets_all_go(root: Path, state: Path) -> None:
     dropped = drop(root, a_png=b"art a", b_png=b"art b")
 
-    def fails(orders: list[RenderOrder]) -> Ganged:
+    def fails(orders: list[JobRequest]) -> Ganged:
         raise ZeroDivisionError
 
     spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW, render_gang=fails))
@@ -410,7 +410,7 @@ def test_a_folder_taken_over_meanwhile_is_let_be(root: Path, state: Path) -> Non
     dropped = drop(root, a_png=b"art a", b_png=b"art b")
     other = root / ".filmhand" / "other-00000009"
 
-    def stolen(orders: list[RenderOrder]) -> Ganged:
+    def stolen(orders: list[JobRequest]) -> Ganged:
         (notes,) = (root / ".filmhand").glob("here-*/*/job.json")
         other.mkdir()
         shutil.move(notes.parent, other / notes.parent.name)

@@ -12,7 +12,7 @@ import spool_bench
 from test_service_station import Shop, shop, stop, wait_until
 
 from filmhand.queue.triage import READY
-from filmhand.worker.process import WorkerDied
+from filmhand.worker.parent import WorkerDied
 
 __all__ = ["shop"]
 

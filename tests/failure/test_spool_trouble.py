@@ -21,10 +21,10 @@ from spool_bench import assert_invariants, files_in, make_desk, render, work_thr
 from filmhand.disk import atomic
 from filmhand.errors import EnvironmentTrouble
 from filmhand.jobs import publish, work
-from filmhand.jobs.context import RenderOrder
 from filmhand.jobs.job import Job
 from filmhand.peers import host
 from filmhand.queue.triage import Task
+from filmhand.request import JobRequest
 
 
 class Clock:
@@ -126,7 +126,7 @@ def test_the_pause_doubles_to_five_minutes(root: Path, tmp_path: Path, clock: Cl
 
 
 def test_one_profile_that_is_paused_does_not_stop_another(tmp_path: Path) -> None:
-    def fail(order: RenderOrder) -> Any:
+    def fail(order: JobRequest) -> Any:
         raise EnvironmentTrouble("The disk is full.")
 
     for name in ("one", "two"):
@@ -164,7 +164,7 @@ def test_the_services_own_death_is_no_strike(root: Path, tmp_path: Path) -> None
 
 
 def test_a_bug_of_our_own_is_not_repeated_for_ever(root: Path, tmp_path: Path) -> None:
-    def stumble(order: RenderOrder) -> Any:
+    def stumble(order: JobRequest) -> Any:
         if order.name == "odd.png":
             raise ZeroDivisionError("a bug")
         return render(order)
@@ -184,7 +184,7 @@ def test_a_bug_of_our_own_is_not_repeated_for_ever(root: Path, tmp_path: Path) -
 
 
 def test_an_odd_system_error_counts_against_the_file_only(root: Path, tmp_path: Path) -> None:
-    def odd(order: RenderOrder) -> Any:
+    def odd(order: JobRequest) -> Any:
         raise OSError(errno.ENAMETOOLONG, "File name too long")
 
     (root / "drop" / "odd.png").write_bytes(b"poison")

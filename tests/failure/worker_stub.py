@@ -13,12 +13,13 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.worker.process import main
+from filmhand.worker.child import answer_parent
 
 
 def make(question: dict[str, Any]) -> dict[str, Any]:
-    word, _, rest = Path(question["art"]).read_text().partition(" ")
-    out = Path(question["out"])
+    request = question["requests"][0]
+    word, _, rest = Path(request["art"]).read_text().partition(" ")
+    out = Path(request["out"])
     match word:
         case "refuse":
             needed = Quantity(25, "ppi")
@@ -61,7 +62,7 @@ def make(question: dict[str, Any]) -> dict[str, Any]:
         case "note":
             Path(rest).write_text(str(os.getpid()))
             time.sleep(60)
-    (out / "film.pdf").write_text(f"film of {question['name']}")
+    (out / "film.pdf").write_text(f"film of {request['name']}")
     return {"films": [film("film.pdf")]}
 
 
@@ -70,4 +71,4 @@ def film(name: str) -> dict[str, Any]:
 
 
 if __name__ == "__main__":
-    sys.exit(main(make))
+    sys.exit(answer_parent(make))

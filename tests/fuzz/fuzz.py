@@ -133,7 +133,7 @@ def taste_all(folder: Path) -> None:
 
 
 def _taste(folder: Path, question: dict[str, Any]) -> tuple[str, str]:
-    from filmhand.worker.process import answer_of
+    from filmhand.worker.child import answer_of
 
     make = _film if question["film"] else _open
     answer = answer_of(make, {**question, "folder": folder, "memory": MEMORY})
@@ -162,8 +162,8 @@ def _open(question: dict[str, Any]) -> dict[str, Any]:
 
 def _film(question: dict[str, Any]) -> dict[str, Any]:
     from filmhand.pipeline.make import make_films
-    from filmhand.pipeline.request import JobRequest
     from filmhand.profile.read.load import read_profile
+    from filmhand.request import JobRequest
 
     profile = read_profile(_PROFILE, name="fuzz", file="fuzz.yaml")
     with tempfile.TemporaryDirectory(dir=question["folder"]) as folder:

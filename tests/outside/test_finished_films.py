@@ -19,8 +19,8 @@ from PIL import Image
 from scipy import ndimage, signal
 
 from filmhand.pipeline.make import make_films
-from filmhand.pipeline.request import FinishedFilm, JobRequest
 from filmhand.profile.read.load import read_profile
+from filmhand.request import FinishedFilm, JobRequest
 
 pytestmark = pytest.mark.outside
 

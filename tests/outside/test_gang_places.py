@@ -12,8 +12,8 @@ from skimage.filters import gaussian
 from skimage.transform import resize
 
 from filmhand.pipeline.gang import make_gang
-from filmhand.pipeline.request import JobRequest
 from filmhand.profile.read.load import read_profile
+from filmhand.request import JobRequest
 
 pytestmark = pytest.mark.outside
 

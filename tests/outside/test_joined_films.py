@@ -10,8 +10,8 @@ import pytest
 from PIL import Image
 
 from filmhand.pipeline.make import make_films
-from filmhand.pipeline.request import JobRequest
 from filmhand.profile.read.load import read_profile
+from filmhand.request import JobRequest
 from filmhand.sheet.placement import place_art
 
 data = pytest.importorskip("skimage.data")

@@ -9,8 +9,8 @@ from scipy import ndimage
 from skimage import data
 
 from filmhand.pipeline.make import make_films
-from filmhand.pipeline.request import JobRequest
 from filmhand.profile.read.load import read_profile
+from filmhand.request import JobRequest
 
 pytestmark = pytest.mark.outside
 

@@ -17,8 +17,8 @@ from PIL import Image, ImageOps
 from scipy import ndimage
 
 from filmhand.pipeline.make import make_films
-from filmhand.pipeline.request import JobRequest
 from filmhand.profile.read.load import read_profile
+from filmhand.request import JobRequest
 
 data = pytest.importorskip("skimage.data")
 pytestmark = pytest.mark.outside

@@ -18,7 +18,6 @@ ROOMS = (
     "cli",
     "guide",
     "service",
-    "by_hand",
     "queue",
     "peers",
     "jobs",
@@ -28,6 +27,7 @@ ROOMS = (
     "cluster",
     "worker",
     "pipeline",
+    "request",
     "page",
     "film",
     "sheet",
@@ -141,10 +141,9 @@ def test_rooms_that_make_know_nothing_of_rooms_that_run(room):
         "filmhand.queue.job_queue",
         "filmhand.jobs.recover",
         "filmhand.cluster.scheduler",
-        "filmhand.worker.process",
+        "filmhand.worker.parent",
         "filmhand.page.why_note",
         "filmhand.page.status_page",
-        "filmhand.by_hand",
         "filmhand.cli",
     ],
 )
@@ -185,8 +184,8 @@ def moving_calls(path):
 
 # Who takes away what is filmhand's own, never a customer's file: unfinished films and job folders
 # (`rmdir` refuses while anything is in one), scratch files, a host's sign of life, empty folders of
-# the drop, kept tiles. Only ``atomic`` renames within a station; ``by_hand`` puts its own output in
-# place.
+# the drop, kept tiles. Only ``atomic`` renames within a station; ``cli/make`` puts its own output
+# in place.
 TAKES_AWAY = {
     "jobs/claim.py": {"unlink", "rmdir"},
     "peers/host.py": {"unlink", "rmdir"},
@@ -200,7 +199,7 @@ TAKES_AWAY = {
     "pipeline/render/film_parts.py": {"unlink"},
     "pipeline/trial/trial_sheet.py": {"unlink"},
     "pipeline/render/tile_cache.py": {"replace", "unlink"},
-    "by_hand.py": {"replace"},
+    "cli/make.py": {"replace"},
 }
 
 

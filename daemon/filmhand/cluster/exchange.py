@@ -4,27 +4,21 @@ from __future__ import annotations
 
 import time
 from pathlib import Path
-from typing import Any
 
 from filmhand import __version__
 from filmhand.art.files.extras import ART_EXTRA, installed
 from filmhand.cluster.task import HERE, ClusterTrouble
 from filmhand.digest import sha256_of
 from filmhand.errors import EnvironmentTrouble
-from filmhand.worker.process import (
-    JobResult,
-    Request,
-    WorkerDied,
-    WorkerLimits,
-    film_from_json,
-    refusal_from_json,
-)
+from filmhand.request import JobRequest, JobResult
+from filmhand.worker.parent import WorkerDied, WorkerLimits
+from filmhand.worker.wire import Json, refusal_from_json, request_to_json, result_from_json
 
 _ARRIVES_WITHIN = 10.0  # seconds that a share may take to show what was written elsewhere
 _POLL = 0.1
 
 
-def question_of(request: Request, limits: WorkerLimits, token: str) -> dict[str, Any]:
+def question_of(request: JobRequest, limits: WorkerLimits, token: str) -> Json:
     """What :func:`filmhand.cluster.task.run` needs, fit for JSON, with the hashes of the files."""
     files = {"art": request.art, "ticket": request.ticket, "mask": request.mask}
     return {
@@ -32,16 +26,14 @@ def question_of(request: Request, limits: WorkerLimits, token: str) -> dict[str,
         "libraries": installed(),
         "folder": str(request.out.parent),
         "token": token,
-        "name": request.name,
-        "profile": request.profile,
+        "request": request_to_json(request),
         "files": {kind: [path.name, sha256_of(path)] for kind, path in files.items() if path},
-        "job": request.job,
         "seconds": limits.seconds,
         "memory": limits.memory,
     }
 
 
-def understand(answer: dict[str, Any], folder: Path) -> JobResult:
+def understand(answer: Json, folder: Path) -> JobResult:
     """The films of an answer, once they have arrived in the job's shared folder.
 
     Raises
@@ -56,14 +48,14 @@ def understand(answer: dict[str, Any], folder: Path) -> JobResult:
     if "refused" in answer:
         raise refusal_from_json(answer["refused"])
     if "died" in answer:
-        raise WorkerDied(f"on {answer['host']}: {answer['died']}")
+        raise WorkerDied(f"on {answer['host']}: {answer['died']}", is_bug=bool(answer["bug"]))
     if "trouble" in answer:
         (folder / HERE).stat()
         raise EnvironmentTrouble(_trouble(answer))
     return _collect(answer, folder)
 
 
-def _trouble(answer: dict[str, Any]) -> str:
+def _trouble(answer: Json) -> str:
     """A sentence that is the same for every job in the same trouble."""
     host = f"The cluster's computer {answer['host']}"
     match answer["trouble"]:
@@ -93,7 +85,7 @@ def _trouble(answer: dict[str, Any]) -> str:
     return f"{host} was being ended during a job; filmhand tries again."
 
 
-def _collect(answer: dict[str, Any], folder: Path) -> JobResult:
+def _collect(answer: Json, folder: Path) -> JobResult:
     """The films of a run, once they are here as they were written there."""
     run = folder / _plain(answer["run"])
     until = time.monotonic() + _ARRIVES_WITHIN
@@ -105,7 +97,7 @@ def _collect(answer: dict[str, Any], folder: Path) -> JobResult:
                     "folder has not arrived here; look whether the share is well."
                 )
             time.sleep(_POLL)
-    return JobResult([film_from_json(film, run) for film in answer["films"]])
+    return result_from_json(answer, run)
 
 
 def _plain(name: str) -> str:

@@ -29,7 +29,8 @@ from filmhand import __version__
 from filmhand.cluster.exchange import question_of, understand
 from filmhand.cluster.task import HERE, RUN
 from filmhand.errors import EnvironmentTrouble
-from filmhand.worker.process import Interrupted, JobResult, Request, WorkerLimits, Workers
+from filmhand.request import JobRequest, JobResult
+from filmhand.worker.parent import Interrupted, WorkerLimits, Workers
 
 CLUSTER_EXTRA = "pip install 'filmhand[cluster]'"
 MOST_AT_ONCE = 16
@@ -68,13 +69,13 @@ class Cluster:
         """How many jobs it is worth handing over at once, as far as is known."""
         return max(1, min(MOST_AT_ONCE, self._threads))
 
-    def run(self, request: Request, *, limits: WorkerLimits, workers: Workers) -> JobResult:
+    def run(self, request: JobRequest, *, limits: WorkerLimits, workers: Workers) -> JobResult:
         """Have one job done; its `out` lies in a folder that the cluster sees.
 
         Raises
         ------
         Refused, WorkerDied
-            As :func:`filmhand.worker.process.run_in_worker`.
+            As :func:`filmhand.worker.parent.run_in_worker`.
         EnvironmentTrouble
             Whatever the cluster failed in.
         Interrupted
@@ -252,26 +253,6 @@ class Cluster:
                 "Python that runs the workers."
             )
         return f"The cluster at {self.address} could not run a job: {_named(error)}."
-
-
-class Clusters:
-    """The clusters that profiles name, by their addresses."""
-
-    def __init__(self) -> None:
-        self._lock = threading.Lock()
-        self._known: dict[str, Cluster] = {}
-
-    def at(self, address: str) -> Cluster:
-        """The cluster there; the same one each time."""
-        with self._lock:
-            return self._known.setdefault(address, Cluster(address))
-
-    def close(self) -> None:
-        """Let go of all of them."""
-        with self._lock:
-            known = list(self._known.values())
-        for cluster in known:
-            cluster.close()
 
 
 def _named(error: BaseException) -> str:

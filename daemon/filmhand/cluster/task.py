@@ -26,6 +26,7 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
@@ -33,17 +34,17 @@ from typing import Any
 from filmhand import __version__
 from filmhand.art.files.extras import installed
 from filmhand.errors import EnvironmentTrouble, Refused
-from filmhand.worker.process import (
+from filmhand.request import JobRequest, JobResult
+from filmhand.worker.parent import (
+    CHILD,
     Interrupted,
-    JobResult,
-    Request,
     WorkerDied,
     WorkerLimits,
     Workers,
-    refusal_to_json,
     run_in_worker,
     usable_cores,
 )
+from filmhand.worker.wire import refusal_to_json, request_from_json, result_to_json
 
 HERE = "here"
 RUN = "run-"
@@ -64,7 +65,7 @@ class ClusterTrouble(StrEnum):
     ENDING = "it is being ended"
 
 
-def run(question: str, *, module: str = "filmhand.worker.process") -> str:
+def run(question: str, *, module: str = CHILD) -> str:
     """Make the films of one job; the answer has ``films``, ``refused``, ``died`` or ``trouble``.
 
     Question and answer are JSON in ASCII, which carries any file's name through any message.
@@ -122,7 +123,7 @@ def _work(
         time.sleep(_SLOW_END)
         if _is_ending():
             return {"trouble": ClusterTrouble.ENDING.value}
-        return {"died": died.how}
+        return {"died": died.how, "bug": died.is_bug}
     return _deliver(result, finished)
 
 
@@ -143,7 +144,7 @@ def sees(folder: Path, token: str, *, within: float | None = None) -> bool:
         time.sleep(0.2)
 
 
-def _fetch(asked: dict[str, Any], folder: Path, local: Path) -> Request:
+def _fetch(asked: dict[str, Any], folder: Path, local: Path) -> JobRequest:
     """Copy the job's files to this computer; OSError if one is not what was put there."""
     for part in ("out", "work"):
         (local / part).mkdir()
@@ -152,31 +153,26 @@ def _fetch(asked: dict[str, Any], folder: Path, local: Path) -> Request:
         paths[kind] = local / name
         if _copy(folder / name, paths[kind]) != digest:
             raise OSError(f"{name} is not what the service put there")
-    return Request(
+    return replace(
+        request_from_json(asked["request"]),
         art=paths["art"],
-        name=asked["name"],
-        profile=asked["profile"],
         ticket=paths.get("ticket"),
         mask=paths.get("mask"),
         out=local / "out",
         scratch=local / "work",
         threads=_threads(),
-        job=asked["job"],
         tiles=_local_folder() / "filmhand-tiles",
     )
 
 
 def _deliver(result: JobResult, finished: Path) -> dict[str, Any]:
     """Copy the films to the shared folder; the answer tells their names and hashes."""
-    hashes: dict[str, str] = {}
-    films = []
-    for film in result.films:
-        for path in (*film.files.values(), film.proof):
-            hashes[path.name] = _copy(path, finished / path.name)
-        files = {form: path.name for form, path in film.files.items()}
-        told = {"suffix": film.suffix, "files": files, "proof": film.proof.name}
-        films.append({**told, "record": film.record})
-    return {"films": films, "sha256": hashes, "run": finished.name}
+    hashes = {
+        path.name: _copy(path, finished / path.name)
+        for film in result.films
+        for path in (*film.files.values(), film.proof)
+    }
+    return {**result_to_json(result), "sha256": hashes, "run": finished.name}
 
 
 def _copy(source: Path, target: Path) -> str:

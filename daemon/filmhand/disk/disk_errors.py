@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import errno
 
+from filmhand.errors import no_space_left
+
 # What a customer's file cannot be blamed for. Everything else that the system reports during a
 # job counts as a strike, so that one odd name cannot stop a folder for good.
 BLAMELESS = {
@@ -42,7 +44,7 @@ def plain_error(error: OSError) -> str:
     where = f" ({error.filename})" if error.filename else ""
     match error.errno:
         case errno.ENOSPC | errno.EDQUOT | errno.EFBIG:
-            return f"There is no space left{where}; make room and filmhand goes on by itself."
+            return no_space_left(where)
         case errno.EROFS:
             return f"The folder may only be read{where}; make it writable and filmhand goes on."
         case errno.EACCES | errno.EPERM:

@@ -66,7 +66,7 @@ class Format(StrEnum):
     codec_module: str
     use: str
 
-    def __new__(cls, word: str, suffix: str, codec_module: str, use: str) -> Format:
+    def __new__(cls, word: str, suffix: str = "", codec_module: str = "", use: str = "") -> Format:
         """A member that is its word and carries its row."""
         member = str.__new__(cls, word)
         member._value_ = word

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 
 from filmhand.disk import file_names
-from filmhand.errors import Quantity, Reason, Refused
+from filmhand.errors import Quantity, Reason, Refused, has_too_many_megabytes
 from filmhand.intake.scan import Bundle
 from filmhand.intake.settle import SettleLook, SettleState
 
@@ -28,14 +28,7 @@ def of_look(look: SettleLook, found: os.stat_result, max_bytes: int) -> Refused 
             "it anew from the program that made it.",
         )
     if found.st_size > max_bytes:
-        return Refused(
-            Reason.TOO_BIG,
-            f"The file has {found.st_size / 1e6:.1f} megabytes; "
-            f"this profile takes at most {max_bytes / 1e6:g}.",
-            "Save it with fewer pixels or better compression, or ask for a higher limit.",
-            found=Quantity(round(found.st_size / 1e6, 1), "megabytes"),
-            needed=Quantity(round(max_bytes / 1e6, 1), "megabytes"),
-        )
+        return has_too_many_megabytes("The file", found.st_size / 1e6, max_bytes / 1e6)
     return None
 
 

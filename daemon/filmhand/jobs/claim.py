@@ -21,7 +21,8 @@ from filmhand.intake.scan import Bundle
 from filmhand.jobs import scratch
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
-from filmhand.jobs.job import Job, State, refusal_to_dict
+from filmhand.jobs.job import Job, State
+from filmhand.worker.wire import refusal_to_json
 
 # The answers of systems on which a file cannot be moved while somebody has it open.
 STILL_HELD = {errno.EBUSY, errno.EACCES, errno.EPERM, errno.ETXTBSY, errno.EAGAIN}
@@ -56,7 +57,7 @@ def claim_art(
     jobs = bench.own if within is None else within
     job = _new_job(bundle, jobs, identity, profile, snapshot)
     if refusal is not None:
-        job.refusal = refusal_to_dict(refusal)
+        job.refusal = refusal_to_json(refusal)
     # The folder of a gang is never made anew: it may have been taken over meanwhile.
     job.folder.mkdir(parents=within is None)
     job.held.mkdir()

@@ -32,13 +32,14 @@ from filmhand.disk import atomic, file_names
 from filmhand.errors import Refused
 from filmhand.intake.scan import Bundle
 from filmhand.jobs.claim import Gone, NotSettled, claim_art, complete, end, give_back
-from filmhand.jobs.context import JobContext, RenderOrder
+from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
-from filmhand.jobs.job import Item, Job, State, new_id, refusal_to_dict, utc_text
+from filmhand.jobs.job import Item, Job, State, new_id, utc_text
 from filmhand.jobs.scratch import scratch_folder
-from filmhand.jobs.work import copy_durably, copy_unchanged, numbered_stem, order_of, stem_folders
-from filmhand.worker.gang import GangOutcome
-from filmhand.worker.process import WorkerDied
+from filmhand.jobs.work import copy_durably, copy_unchanged, numbered_stem, request_of, stem_folders
+from filmhand.request import GangResult, JobRequest
+from filmhand.worker.parent import WorkerDied
+from filmhand.worker.wire import refusal_to_json
 
 _OWN = {"out", "held"}  # folders of a job that are no member's
 
@@ -145,16 +146,16 @@ def make_sheet(job: Job, bench: JobContext) -> None:
         _part_next(job)
         return
     with ExitStack() as stack:
-        orders = []
+        requests = []
         for member in members:
             scratch = stack.enter_context(scratch_folder(member, bench, shared=False))
             try:
-                orders.append(_order(member, bench, scratch))
+                requests.append(_request(member, bench, scratch))
             except NotSettled as error:
                 bench.say("given back", job=member.id, name=member.shown, why=str(error))
                 give_back(member, bench)
                 return  # still GANGED, without this one
-        gang = _rendered(job, orders, bench, bench.render_gang)
+        gang = _rendered(job, requests, bench, bench.render_gang)
         if gang is None:
             _part_next(job)
             return
@@ -172,20 +173,20 @@ def _part_next(job: Job) -> None:
     failpoint("gang parts")
 
 
-def _order(member: Job, bench: JobContext, scratch: Path) -> RenderOrder:
+def _request(member: Job, bench: JobContext, scratch: Path) -> JobRequest:
     member.sha256 = copy_unchanged(member, member.art, scratch / "art")
-    return order_of(member, scratch, None)
+    return request_of(member, bench, scratch)
 
 
 def _rendered(
     job: Job,
-    orders: list[RenderOrder],
+    requests: list[JobRequest],
     bench: JobContext,
-    render: Callable[[list[RenderOrder]], GangOutcome],
-) -> GangOutcome | None:
+    render: Callable[[list[JobRequest]], GangResult],
+) -> GangResult | None:
     """What became of each; None if they cannot be made together and nobody can say whose fault."""
     try:
-        return render(orders)
+        return render(requests)
     except WorkerDied as died:
         bench.died()
         bench.say("worker failed", job=job.id, name=job.shown, how=died.how, strikes=0)
@@ -194,11 +195,11 @@ def _rendered(
     return None
 
 
-def _send_away(job: Job, members: list[Job], gang: GangOutcome, bench: JobContext) -> None:
+def _send_away(job: Job, members: list[Job], gang: GangResult, bench: JobContext) -> None:
     """Those that are refused, go alone or found no room leave."""
     for number, refused in sorted(gang.refused.items()):
         member = members[number]
-        member.refusal = refusal_to_dict(refused)
+        member.refusal = refusal_to_json(refused)
         member.state, member.at = State.REJECTING, utc_text(bench.now())
         member.save()
         failpoint("refusal recorded")
@@ -235,7 +236,7 @@ def _let_go(folder: Path, bench: JobContext) -> None:
 # --- naming --------------------------------------------------------------------------------------
 
 
-def _stage(job: Job, members: dict[int, Job], gang: GangOutcome, bench: JobContext) -> None:
+def _stage(job: Job, members: dict[int, Job], gang: GangResult, bench: JobContext) -> None:
     """Copy film and proofs into the gang's folder, choose names, and record both."""
     shutil.rmtree(job.out, ignore_errors=True)
     job.out.mkdir()

@@ -25,7 +25,6 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.disk import atomic, file_names
-from filmhand.errors import Quantity, Reason, Refused
 
 _SCHEMA = "filmhand-job/1"
 
@@ -149,26 +148,3 @@ def new_id(now: datetime) -> str:
 def utc_text(now: datetime) -> str:
     """A time as records and logs show it."""
     return now.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
-def refusal_to_dict(refused: Refused) -> dict[str, Any]:
-    """A refusal as JSON keeps it."""
-    return {
-        "reason": refused.reason.value,
-        "found": asdict(refused.found) if refused.found else None,
-        "needed": asdict(refused.needed) if refused.needed else None,
-        "say": refused.say,
-        "do": refused.do,
-    }
-
-
-def refusal_from_dict(data: dict[str, Any]) -> Refused:
-    """The refusal that :func:`refusal_to_dict` wrote."""
-    found, needed = data.get("found"), data.get("needed")
-    return Refused(
-        Reason(data["reason"]),
-        data["say"],
-        data["do"],
-        found=Quantity(**found) if found else None,
-        needed=Quantity(**needed) if needed else None,
-    )

@@ -16,7 +16,8 @@ from pathlib import Path
 from filmhand.disk import atomic, file_names
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
-from filmhand.jobs.job import Job, refusal_from_dict
+from filmhand.jobs.job import Job
+from filmhand.worker.wire import refusal_from_json
 
 _TAIL = 1 << 20
 
@@ -28,7 +29,7 @@ def retire(job: Job, bench: JobContext) -> None:
 
 def reject(job: Job, bench: JobContext) -> None:
     """Log the refusal, lay the note beside the place, then move the art there."""
-    refused = refusal_from_dict(job.refusal or {})
+    refused = refusal_from_json(job.refusal or {})
     folder = bench.folders.place("rejected", job.sub)
     why = bench.why_note(job.shown, refused)
     again = bool(job.kept)  # the places are noted before the line is written

@@ -17,11 +17,13 @@ from filmhand.digest import sha256_of
 from filmhand.disk import atomic, file_names
 from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.jobs.claim import NotSettled, give_back, unchanged
-from filmhand.jobs.context import MAX_STRIKES, JobContext, RenderedFilm, RenderOrder
+from filmhand.jobs.context import MAX_STRIKES, JobContext
 from filmhand.jobs.failpoints import failpoint
-from filmhand.jobs.job import Item, Job, State, refusal_to_dict, utc_text
+from filmhand.jobs.job import Item, Job, State, utc_text
 from filmhand.jobs.scratch import scratch_folder
-from filmhand.worker.process import WorkerDied
+from filmhand.request import FinishedFilm, JobRequest
+from filmhand.worker.parent import WorkerDied
+from filmhand.worker.wire import refusal_to_json
 
 _BLOCK = 1 << 20
 _KIND = {"record": "records", "proof": "proofs", "film": "positives"}
@@ -40,9 +42,9 @@ def work(job: Job, bench: JobContext) -> None:
         failpoint("art copied")
         if job.refusal is None:
             try:
-                films = bench.render(order_of(job, scratch, workers))
+                films = bench.render(request_of(job, bench, scratch, workers)).films
             except Refused as refused:
-                job.refusal = refusal_to_dict(refused)
+                job.refusal = refusal_to_json(refused)
             except WorkerDied as died:
                 _strike(job, bench, died)
                 if job.refusal is None:
@@ -75,17 +77,19 @@ def copy_unchanged(job: Job, name: str, target: Path | None) -> str:
     return digest.hexdigest()
 
 
-def order_of(job: Job, scratch: Path, workers: str | None) -> RenderOrder:
+def request_of(
+    job: Job, bench: JobContext, scratch: Path, workers: str | None = None
+) -> JobRequest:
     """What the renderer gets; the art has been copied, the companions are copied here."""
     paths: dict[str, Path] = {}
     for kind, name in job.members():
         if kind != "art":
             paths[kind] = scratch / ("art" + name[len(job.art) :])
             copy_unchanged(job, name, paths[kind])
-    return RenderOrder(
+    return JobRequest(
         art=scratch / "art",
         name=job.art,
-        profile=job.snapshot,
+        profile=bench.profile_of(job.snapshot),
         ticket=paths.get("ticket"),
         mask=paths.get("mask"),
         out=scratch / "out",
@@ -100,7 +104,7 @@ def _strike(job: Job, bench: JobContext, died: WorkerDied) -> None:
     bench.died()
     bench.say("worker failed", job=job.id, name=job.shown, how=died.how, strikes=job.strikes)
     if job.strikes >= MAX_STRIKES:
-        job.refusal = refusal_to_dict(crashed())
+        job.refusal = refusal_to_json(crashed())
     else:
         job.save()
 
@@ -115,7 +119,7 @@ def crashed() -> Refused:
     )
 
 
-def stage(job: Job, bench: JobContext, films: list[RenderedFilm]) -> None:
+def stage(job: Job, bench: JobContext, films: list[FinishedFilm]) -> None:
     """Copy finished films into the job's folder, choose their stem, and record both."""
     shutil.rmtree(job.out, ignore_errors=True)
     job.out.mkdir()
@@ -126,7 +130,7 @@ def stage(job: Job, bench: JobContext, films: list[RenderedFilm]) -> None:
     give_names(job, bench)
 
 
-def _stage_one(job: Job, film: RenderedFilm, count: int) -> dict[str, Any]:
+def _stage_one(job: Job, film: FinishedFilm, count: int) -> dict[str, Any]:
     staged: dict[str, Any] = {"suffix": film.suffix, "record": film.record, "files": {}}
     for form, path in film.files.items():
         target = job.out / f"{count}{path.suffix}"

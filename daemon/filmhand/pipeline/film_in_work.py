@@ -10,10 +10,10 @@ from filmhand.mesh.checks import Check
 from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.copies import ArtCopies
 from filmhand.pipeline.render.cropping import KeptPart
-from filmhand.pipeline.request import JobRequest
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket
+from filmhand.request import JobRequest
 from filmhand.sheet.layout import Box, Layout
 
 

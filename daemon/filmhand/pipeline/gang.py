@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
@@ -25,7 +25,6 @@ from filmhand.pipeline.record import film_record
 from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.screen_plan import ScreenPlan
 from filmhand.pipeline.render.strips import AreaOfSheet
-from filmhand.pipeline.request import FinishedFilm, JobRequest
 from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.pipeline.verdict.remedies import offers_that_pass
@@ -33,28 +32,11 @@ from filmhand.profile.model import Profile
 from filmhand.profile.ticket.gang import GangWishes, goes_alone
 from filmhand.profile.ticket.ticket import Ticket
 from filmhand.profile.ticket.wishes import as_settings
+from filmhand.request import ArtSize, FinishedFilm, GangResult, JobRequest, SheetSpace
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box, Layout, sheet_boxes
 from filmhand.sheet.packing import Cell, around, cells_of, fits_on_sheet, label_mark, moved_to_cell
 from filmhand.units import MM_PER_INCH
-
-
-@dataclass(slots=True)
-class GangResult:
-    """What became of each art, by its number among those given.
-
-    Attributes
-    ----------
-    placed : those on the film; their ``files`` are the same, the film's
-    refused : those that get no film, on their own grounds
-    alone : those that cannot share a sheet, and why
-    left : those for which there was no room; they want another sheet
-    """
-
-    placed: dict[int, FinishedFilm] = field(default_factory=dict)
-    refused: dict[int, Refused] = field(default_factory=dict)
-    alone: dict[int, str] = field(default_factory=dict)
-    left: list[int] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,20 +129,13 @@ def make_gang(requests: Sequence[JobRequest]) -> GangResult:
     return result
 
 
-def find_room(
-    requests: Sequence[JobRequest], known: Mapping[int, tuple[int, int] | None]
-) -> tuple[list[tuple[int, int] | None], list[int]]:
+def find_room(requests: Sequence[JobRequest], known: Mapping[int, ArtSize | None]) -> SheetSpace:
     """The size of each art on film, and who of them finds room on one sheet.
 
     Parameters
     ----------
     requests : as for :func:`make_gang`
     known : sizes by number; only the files of the others are opened
-
-    Returns
-    -------
-    (width, height) in device pixels, None for art that is refused or goes alone; and the numbers
-    of those that find room, in order
     """
     profile = requests[0].profile
     sizes = [
@@ -170,7 +145,7 @@ def find_room(
     there = [(number, size) for number, size in enumerate(sizes) if size is not None]
     gap_mm = profile.gang.gap_mm if profile.gang is not None else 0.0
     chosen, _ = cells_of(profile, [size for _, size in there], gap_mm=gap_mm)
-    return sizes, [there[n][0] for n in chosen]
+    return SheetSpace(sizes, [there[n][0] for n in chosen])
 
 
 def _size_to_share(number: int, request: JobRequest) -> tuple[int, int] | None:

@@ -20,12 +20,12 @@ from filmhand.pipeline.render.cropping import open_kept
 from filmhand.pipeline.render.render import open_mask, render_art
 from filmhand.pipeline.render.screen_plan import ScreenPlan, plan_screen
 from filmhand.pipeline.render.tile_cache import tile_of
-from filmhand.pipeline.request import JobRequest
 from filmhand.pipeline.verdict.inspection import CountedFilm, census_of
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_mend
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket
+from filmhand.request import JobRequest
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Layout
 from filmhand.sheet.placement import place_art

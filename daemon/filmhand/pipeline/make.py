@@ -21,7 +21,6 @@ from filmhand.pipeline.predict.flat_tints import conditions_of
 from filmhand.pipeline.record import film_record
 from filmhand.pipeline.render.film_parts import part_of_film
 from filmhand.pipeline.render.strips import AreaOfSheet
-from filmhand.pipeline.request import FinishedFilm, JobRequest, JobResult
 from filmhand.pipeline.trial.trial_sheet import TrialReport, trial_bits, with_patch
 from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.pipeline.verdict.refusals import CheckFailed
@@ -29,6 +28,7 @@ from filmhand.pipeline.verdict.remedies import offers_that_pass
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket, ending_of, load_ticket, notes_of, wished_by_name
+from filmhand.request import FinishedFilm, JobRequest, JobResult
 from filmhand.screen.screener import Screener
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box

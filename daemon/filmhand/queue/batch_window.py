@@ -15,7 +15,7 @@ from typing import Any
 from filmhand.intake.scan import Bundle, Found
 from filmhand.profile.ticket.gang import GangWishes, waits_for_gang
 from filmhand.queue.triage import READY, FolderView, Task, WaitingArt
-from filmhand.worker.gang import SheetSpace, Size
+from filmhand.request import ArtSize, SheetSpace
 
 _Look = tuple[Path, int, int]
 
@@ -43,7 +43,7 @@ class BatchWindow:
         self._since: dict[Path, float] = {}
         self._tickets: dict[_Look, bool] = {}
         self._asked: dict[tuple[_Look, ...], SheetSpace | None] = {}  # None: not answered yet
-        self._sizes: dict[tuple[_Look, ...], Size | None] = {}
+        self._sizes: dict[tuple[_Look, ...], ArtSize | None] = {}
         self._profile: Any = None
         self._lock = threading.Lock()
 
@@ -93,7 +93,7 @@ class BatchWindow:
         with self._lock:
             self._asked[_key(bundles)] = None
 
-    def sizes(self, bundles: Sequence[Bundle]) -> dict[int, Size | None]:
+    def sizes(self, bundles: Sequence[Bundle]) -> dict[int, ArtSize | None]:
         """The sizes that are known already, by number."""
         keys = {number: _key([bundle]) for number, bundle in enumerate(bundles)}
         with self._lock:

@@ -28,7 +28,7 @@ from filmhand.jobs import recover
 from filmhand.jobs.claim import Gone, NotSettled, claim_art
 from filmhand.jobs.context import MAX_STRIKES, JobContext, JobLost
 from filmhand.jobs.gang import gather
-from filmhand.jobs.job import Job, State, new_id, refusal_to_dict
+from filmhand.jobs.job import Job, State, new_id
 from filmhand.jobs.recover import Outcome
 from filmhand.jobs.work import crashed
 from filmhand.peers import host
@@ -41,7 +41,8 @@ from filmhand.queue.sheet_space import measure_sheet_space
 from filmhand.queue.triage import NAMED, FolderView, Task, Triage, TriageRules
 from filmhand.timing.backoff import Backoff
 from filmhand.timing.log_rate_limit import LogRateLimit
-from filmhand.worker.process import Interrupted, WorkerDied
+from filmhand.worker.parent import Interrupted, WorkerDied
+from filmhand.worker.wire import refusal_to_json
 
 SETTLE = 2.0  # seconds, on a local disk
 SETTLE_NETWORK = 15.0
@@ -384,7 +385,7 @@ class JobQueue:
             return
         job.strikes += not job.company
         if job.strikes >= MAX_STRIKES:
-            job.refusal = refusal_to_dict(crashed())
+            job.refusal = refusal_to_json(crashed())
         try:
             job.save()
         except OSError as error:

@@ -10,11 +10,10 @@ import threading
 from collections.abc import Callable
 from functools import partial
 
-from filmhand.cluster.scheduler import Clusters
 from filmhand.jobs.recover import Outcome
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.pool import WorkerPool
-from filmhand.timing.background_call import BackgroundCall
+from filmhand.worker.engine import Engine
 
 
 class WorkerPools:
@@ -24,10 +23,8 @@ class WorkerPools:
     ----------
     desks : callable
         The desks as they are now; each is served by the crew that its wishes name.
-    size : int
-        How many jobs are made on this computer at once.
-    clusters : Clusters
-        How many jobs each cluster has room for.
+    engine_at : callable
+        The engine of a name in `workers`; its room is the size of its pool.
     done : callable
         Told of every job that ended.
     """
@@ -35,19 +32,19 @@ class WorkerPools:
     def __init__(
         self,
         desks: Callable[[], list[JobQueue]],
-        size: int,
-        clusters: Clusters,
+        engine_at: Callable[[str | None], Engine],
         done: Callable[[JobQueue, Outcome | None], None],
     ) -> None:
         self._desks = desks
-        self._clusters = clusters
+        self._engine_at = engine_at
         self._done = done
         self._lock = threading.Lock()
-        self._crews: dict[str | None, WorkerPool] = {None: self._crew(None, lambda: size)}
+        self._crews: dict[str | None, WorkerPool] = {None: self._crew(None)}
         self._stopped = False
 
-    def _crew(self, address: str | None, size: Callable[[], int]) -> WorkerPool:
-        return WorkerPool(partial(self._served_by, address), size, self._done)
+    def _crew(self, address: str | None) -> WorkerPool:
+        room = self._engine_at(address).room
+        return WorkerPool(partial(self._served_by, address), room, self._done)
 
     def _served_by(self, address: str | None) -> list[JobQueue]:
         return [desk for desk in self._desks() if desk.wishes.workers == address]
@@ -57,8 +54,7 @@ class WorkerPools:
         wanted = {desk.wishes.workers for desk in self._desks()}
         with self._lock:
             for address in wanted - set(self._crews) if not self._stopped else ():
-                if address is not None:
-                    self._crews[address] = self._crew(address, self._clusters.at(address).room)
+                self._crews[address] = self._crew(address)
             return list(self._crews.values())
 
     def wake(self) -> None:
@@ -80,9 +76,3 @@ class WorkerPools:
     def busy(self) -> bool:
         """True while a thread still works; those that hang on a dead share do not count."""
         return any(crew.busy() for crew in self._all())
-
-    def let_go(self, seconds: float) -> None:
-        """Let go of the clusters, beside this thread, since a scheduler may hang just now."""
-        farewell = BackgroundCall[None]("let go of clusters")
-        farewell.start(self._clusters.close)
-        farewell.wait(seconds)

@@ -17,21 +17,22 @@ from typing import Any
 
 from filmhand.errors import EnvironmentTrouble
 from filmhand.intake.scan import Bundle
-from filmhand.jobs.context import JobContext, RenderOrder
-from filmhand.worker.gang import SheetSpace, Size
+from filmhand.jobs.context import JobContext
+from filmhand.request import ArtSize, JobRequest, SheetSpace
 
 
 def measure_sheet_space(
     bundles: Sequence[Bundle],
-    known: Mapping[int, Size | None],
+    known: Mapping[int, ArtSize | None],
     bench: JobContext,
     snapshot: dict[str, Any],
 ) -> SheetSpace | None:
     """Who of them finds room; None if nobody can be asked. Raises as the renderer, and OSError."""
     if bench.room is None:
         return None
+    profile = bench.profile_of(snapshot)
     with _scratch(bench) as scratch:
-        orders = []
+        requests = []
         for number, bundle in enumerate(bundles):
             inside = scratch / str(number)
             for part in ("out", "work"):
@@ -42,19 +43,17 @@ def measure_sheet_space(
             if number not in known and bundle.ticket is not None:
                 ticket = inside / ("art" + bundle.ticket.name[len(bundle.art.name) :])
                 _copy(bundle.ticket.path, ticket)
-            orders.append(
-                RenderOrder(
+            requests.append(
+                JobRequest(
                     art=art,
                     name=bundle.art.name,
-                    profile=snapshot,
+                    profile=profile,
                     ticket=ticket,
-                    mask=None,
                     out=inside / "out",
                     scratch=inside / "work",
-                    job="",
                 )
             )
-        return bench.room(orders, dict(known))
+        return bench.room(requests, dict(known))
 
 
 @contextmanager

@@ -25,7 +25,7 @@ from filmhand.peers.host import is_locked, known_id
 from filmhand.service.doctor_cluster import examine_cluster
 from filmhand.service.folder_probe import Finding, Level, probe, try_file_system
 from filmhand.service.profile_registry import ProfileRegistry
-from filmhand.worker.process import usable_cores
+from filmhand.worker.parent import usable_cores
 
 _FILES_WANTED = 256  # open files; the service and its workers stay far below
 _HERE = "this computer"

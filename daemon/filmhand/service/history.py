@@ -20,6 +20,7 @@ from filmhand.jobs.job import Job, new_id
 from filmhand.jobs.ledger import Entry, Ledger, from_records, from_refusals
 from filmhand.jobs.recover import advance
 from filmhand.peers import host
+from filmhand.request import JobResult
 
 
 def roots_of(known: Mapping[str, Path], told: Mapping[str, Any]) -> dict[str, Path]:
@@ -154,7 +155,7 @@ def _put_back(folders: Folders, profile: str, art: Path, name: str, scratch: Pat
         host=host.fresh_id(),
         ledger=Ledger(Path(":memory:")),
         scratch=scratch,
-        render=lambda order: [],
+        render=lambda request: JobResult(),
         why_note=lambda name, refused: "",
     )
     host.sign_of_life(folders.hidden, bench.host)

@@ -12,15 +12,15 @@ import signal
 import threading
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from filmhand.cluster.scheduler import Clusters
 from filmhand.disk.folders import Folders, same_folder
 from filmhand.disk.free_space import SpaceWatch
 from filmhand.errors import ExitCode, ProfileError, Refused
 from filmhand.intake.settle import FileEnd
-from filmhand.jobs.context import JobContext, RenderedFilm, RenderOrder
+from filmhand.jobs.context import JobContext
 from filmhand.jobs.ledger import Ledger
 from filmhand.jobs.recover import Outcome
 from filmhand.page.why_note import why_note
@@ -30,6 +30,8 @@ from filmhand.profile.read.load import from_snapshot, to_snapshot
 from filmhand.queue.job_queue import JobQueue, QueueSettings
 from filmhand.queue.pool import FolderWatcher
 from filmhand.queue.pools import WorkerPools
+from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace
+from filmhand.service.engines import Engines
 from filmhand.service.heartbeat import Heartbeat
 from filmhand.service.log import ServiceLog, SparingLog, complain
 from filmhand.service.metrics import MetricsFile, figures_of, metrics_text
@@ -37,8 +39,8 @@ from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.service_manager import ServiceManager, watchdog_seconds
 from filmhand.service.status import StatusFiles, leave_pointer, status_of
 from filmhand.timing.background_call import BackgroundCall
-from filmhand.worker.gang import GangOutcome, SheetSpace, Size, run_gang, run_sheet_space
-from filmhand.worker.process import Request, WorkerLimits, Workers, run_in_worker, usable_cores
+from filmhand.worker.gang import run_gang, run_sheet_space
+from filmhand.worker.parent import WorkerLimits, Workers, usable_cores
 
 _TICK = 0.1  # seconds
 _STATUS_EVERY = 1.0
@@ -47,7 +49,7 @@ _ONCE_AT_MOST = 600.0  # seconds that `once` waits for something that never come
 _PROFILES_LATE = 30.0
 _AT_THE_END = 5.0  # seconds that the last words to a share may take
 
-Render = Callable[[RenderOrder], list[RenderedFilm]]
+Render = Callable[[JobRequest], JobResult]
 
 
 class Supervisor:
@@ -70,7 +72,6 @@ class Supervisor:
         self.patient = patient
         self.journal = ServiceLog(state / "filmhand.log")
         self.workers = Workers()
-        self.clusters = Clusters()
         self.host = host.host_id(state)
         sparing = SparingLog(self.journal.say, time.monotonic)
         self.ledger = Ledger(
@@ -95,10 +96,11 @@ class Supervisor:
         station.mkdir(parents=True, exist_ok=True)
         self._station_is = same_folder(station)
         cores = usable_cores()
-        self._size = max(2, cores)
-        self._threads_per_job = max(1, cores // self._size)
+        size = max(2, cores)
+        self.engines = Engines(size)
+        self._threads_per_job = max(1, cores // size)
         # Shared sheets are made here, also for profiles whose crew is as large as their cluster.
-        self._sheets = threading.BoundedSemaphore(self._size)
+        self._sheets = threading.BoundedSemaphore(size)
         self._crew: WorkerPools | None = None
 
     # --- the run -----------------------------------------------------------------------------
@@ -109,7 +111,7 @@ class Supervisor:
         with self._signals():
             self._arrange_desks()
             leave_pointer(self.station, self.state, self.host)
-            self._crew = WorkerPools(self.desks, self._size, self.clusters, self._done)
+            self._crew = WorkerPools(self.desks, self.engines.at, self._done)
             self.manager.ready()
             try:
                 self._loop()
@@ -189,7 +191,9 @@ class Supervisor:
         for lookout in self._lookouts.values():
             lookout.join(0.0 if self._stop_asked > 1 else 2.0)
         self._say_goodbye()
-        self._crew.let_go(_AT_THE_END)
+        closing = BackgroundCall[None]("let go of engines")  # a scheduler may hang just now
+        closing.start(self.engines.close)
+        closing.wait(_AT_THE_END)
         self._write_status(running=False)
         self.files.finish(_AT_THE_END)
         if self.metrics is not None:
@@ -306,6 +310,7 @@ class Supervisor:
             render=self._render,
             render_gang=self._gang_in_worker,
             room=self._room_in_worker,
+            profile_of=self._profile_of,
             why_note=lambda name, refused: _note(name, refused, profile.name),
             say=self.journal.say,
         )
@@ -327,53 +332,36 @@ class Supervisor:
             if not self._unlearned:
                 self.ledger.has_learned()
 
-    def _in_worker(self, order: RenderOrder) -> list[RenderedFilm]:
-        profile = self._profile_of(order)
-        request, limits = self._request(order, profile), WorkerLimits.of(profile)
-        if order.workers is not None:
-            cluster = self.clusters.at(order.workers)
-            return list(cluster.run(request, limits=limits, workers=self.workers).films)
-        return list(run_in_worker(request, limits=limits, workers=self.workers).films)
+    def _in_worker(self, request: JobRequest) -> JobResult:
+        engine, limits = self.engines.at(request.workers), WorkerLimits.of(request.profile)
+        return engine.run(self._here(request), limits=limits, workers=self.workers)
 
-    def _gang_in_worker(self, orders: list[RenderOrder]) -> GangOutcome:
-        profile = self._profile_of(orders[0])
-        requests = [self._request(order, profile) for order in orders]
+    def _gang_in_worker(self, requests: list[JobRequest]) -> GangResult:
+        limits = WorkerLimits.of(requests[0].profile)
         with self._sheets:
-            return run_gang(requests, limits=WorkerLimits.of(profile), workers=self.workers)
+            return run_gang(list(map(self._here, requests)), limits=limits, workers=self.workers)
 
     def _room_in_worker(
-        self, orders: list[RenderOrder], known: dict[int, Size | None]
+        self, requests: list[JobRequest], known: dict[int, ArtSize | None]
     ) -> SheetSpace:
-        profile = self._profile_of(orders[0])
-        requests = [self._request(order, profile) for order in orders]
+        limits = WorkerLimits.of(requests[0].profile)
+        here = list(map(self._here, requests))
         with self._sheets:
-            return run_sheet_space(
-                requests, known, limits=WorkerLimits.of(profile), workers=self.workers
-            )
+            return run_sheet_space(here, known, limits=limits, workers=self.workers)
 
-    def _profile_of(self, order: RenderOrder) -> Profile:
+    def _profile_of(self, snapshot: dict[str, Any]) -> Profile:
         try:
-            return from_snapshot(order.profile)
+            return from_snapshot(snapshot)
         except (ProfileError, KeyError, ValueError, TypeError):
             # Taken by another version of filmhand: the profile as it is now is the next best.
-            name = str(order.profile.get("name"))
+            name = str(snapshot.get("name"))
             if name not in self.shelf.profiles:
                 raise
             return self.shelf.profiles[name]
 
-    def _request(self, order: RenderOrder, profile: Profile) -> Request:
-        return Request(
-            art=order.art,
-            name=order.name,
-            profile=to_snapshot(profile),
-            ticket=order.ticket,
-            mask=order.mask,
-            out=order.out,
-            scratch=order.scratch,
-            threads=self._threads_per_job,
-            job=order.job,
-            tiles=self.state / "tiles",
-        )
+    def _here(self, request: JobRequest) -> JobRequest:
+        """The request with what this computer adds to it."""
+        return replace(request, threads=self._threads_per_job, tiles=self.state / "tiles")
 
     # --- signals -----------------------------------------------------------------------------
 

@@ -9,8 +9,8 @@ from PIL import Image
 from filmhand.errors import Reason, Refused
 from filmhand.pipeline.make import make_films
 from filmhand.pipeline.render.screen_plan import plan_screen
-from filmhand.pipeline.request import JobRequest
 from filmhand.profile.read.load import read_profile
+from filmhand.request import JobRequest
 from filmhand.screen.screener import Screener
 
 PROFILE = {

@@ -13,8 +13,8 @@ from filmhand.art.files.open_art import open_art
 from filmhand.errors import Reason, Refused
 from filmhand.pipeline.make import make_films
 from filmhand.pipeline.render.drawing_size import sizing_of
-from filmhand.pipeline.request import JobRequest
 from filmhand.profile.read.load import read_profile
+from filmhand.request import JobRequest
 
 PROFILE = """
 sheet: 60 x 50 mm

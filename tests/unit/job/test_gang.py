@@ -10,8 +10,8 @@ from PIL import Image, ImageDraw
 
 from filmhand.errors import Reason
 from filmhand.pipeline.gang import make_gang
-from filmhand.pipeline.request import JobRequest
 from filmhand.profile.read.load import read_profile
+from filmhand.request import JobRequest
 
 SAID = {
     "sheet": "5 x 5 in",

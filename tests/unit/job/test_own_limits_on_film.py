@@ -12,10 +12,10 @@ from filmhand.errors import Reason, Refused
 from filmhand.pipeline.label import label_lines
 from filmhand.pipeline.make import make_films
 from filmhand.pipeline.render.screen_plan import plan_screen
-from filmhand.pipeline.request import JobRequest
 from filmhand.profile.read.load import read_profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket
+from filmhand.request import JobRequest
 
 SAID = {
     "sheet": "4 x 4 in",

@@ -6,7 +6,7 @@ import textwrap
 
 import pytest
 
-from filmhand.cli.print_report import print_profile
+from filmhand.cli.check import print_profile
 from filmhand.guide import read_page
 from filmhand.mesh.checks import Verdict
 from filmhand.mesh.limits import MeshLimits, pixels_of_circle

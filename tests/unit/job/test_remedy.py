@@ -14,10 +14,10 @@ from filmhand.errors import Reason, Refused
 from filmhand.mesh.checks import CheckName
 from filmhand.mesh.table import read_mesh
 from filmhand.pipeline.make import make_films
-from filmhand.pipeline.request import FinishedFilm, JobRequest
 from filmhand.profile.model import Profile
 from filmhand.profile.read.load import read_profile
 from filmhand.profile.terms import Fit
+from filmhand.request import FinishedFilm, JobRequest
 
 BASE = {
     "sheet": "5 x 5 in",

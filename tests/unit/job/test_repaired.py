@@ -9,8 +9,8 @@ from PIL import Image, ImageDraw
 from filmhand.errors import Reason, Refused
 from filmhand.pipeline import make
 from filmhand.pipeline.make import make_films
-from filmhand.pipeline.request import JobRequest
 from filmhand.profile.read.load import read_profile
+from filmhand.request import JobRequest
 
 PROFILE = """\
 sheet: 4 x 4 in

@@ -15,8 +15,8 @@ from PIL import Image, ImageDraw
 from filmhand.errors import Reason, Refused
 from filmhand.film.read import read_film
 from filmhand.pipeline.make import make_films
-from filmhand.pipeline.request import JobRequest
 from filmhand.profile.read.load import read_profile
+from filmhand.request import JobRequest
 
 BASE = {
     "sheet": "5 x 7 in",

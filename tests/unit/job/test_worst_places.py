@@ -15,9 +15,9 @@ from filmhand.mesh.table import read_mesh
 from filmhand.pipeline import make
 from filmhand.pipeline.make import make_films
 from filmhand.pipeline.measure import measure_film
-from filmhand.pipeline.request import JobRequest
 from filmhand.pipeline.verdict.locations import where_told
 from filmhand.profile.read.load import read_profile
+from filmhand.request import JobRequest
 from filmhand.units import Resolution
 
 DPI = Resolution(300, 300)

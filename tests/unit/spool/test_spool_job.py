@@ -8,9 +8,10 @@ import pytest
 
 from filmhand.disk.folders import Folders, is_network
 from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
-from filmhand.jobs.job import Item, Job, State, refusal_from_dict, refusal_to_dict
+from filmhand.jobs.job import Item, Job, State
 from filmhand.jobs.recover import RECOVERY
 from filmhand.timing.backoff import Backoff
+from filmhand.worker.wire import refusal_from_json, refusal_to_json
 
 
 def test_every_state_has_a_row_in_the_recovery_table() -> None:
@@ -58,7 +59,7 @@ def test_a_spoiled_file_is_a_value_error(tmp_path: Path, change: tuple[str, str]
 
 def test_a_refusal_survives_json() -> None:
     refused = Refused(Reason.MOIRE, "say", "do", found=Quantity(2.5, "mm"))
-    again = refusal_from_dict(refusal_to_dict(refused))
+    again = refusal_from_json(refusal_to_json(refused))
     assert (again.reason, again.say, again.do) == (Reason.MOIRE, "say", "do")
     assert (again.found, again.needed) == (Quantity(2.5, "mm"), None)
 

@@ -19,6 +19,7 @@ from filmhand.peers import host
 from filmhand.profile.model import Keep
 from filmhand.queue import retention
 from filmhand.queue.retention import Retention
+from filmhand.request import JobResult
 
 DAY = 86400.0
 START = datetime(2026, 3, 1, tzinfo=UTC)
@@ -86,7 +87,7 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Shop:
         host="here-00000000",
         ledger=Ledger(tmp_path / "ledger.sqlite"),
         scratch=tmp_path,
-        render=lambda order: [],
+        render=lambda request: JobResult(),
         why_note=lambda name, refused: "",
         now=lambda: clocks.wall,
     )

@@ -22,7 +22,14 @@ from filmhand.art.files.completeness import completeness_of
 from filmhand.art.files.file_types import HEAD_BYTES, READABLE, FileType, refusal, sniff
 from filmhand.art.files.layered import LayeredFile, check_layered, read_layered
 from filmhand.art.files.tiff_structure import Structure, read_structure
-from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
+from filmhand.errors import (
+    EnvironmentTrouble,
+    Quantity,
+    Reason,
+    Refused,
+    has_too_many_megabytes,
+    needs_too_much_memory,
+)
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Limits
@@ -110,13 +117,7 @@ def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:
 def _check_bytes(size: int, *, name: str, limits: Limits) -> None:
     found = size / 1e6
     if found > limits.megabytes:
-        raise Refused(
-            Reason.TOO_BIG,
-            f"“{name}” has {found:.0f} megabytes; the profile allows {limits.megabytes:g}.",
-            "Save it smaller, or raise limits.megabytes in the profile.",
-            found=Quantity(round(found, 1), "megabytes"),
-            needed=Quantity(limits.megabytes, "megabytes"),
-        )
+        raise has_too_many_megabytes(f"“{name}”", found, limits.megabytes)
 
 
 def _check_pages(pages: int, *, name: str, limits: Limits) -> None:
@@ -143,18 +144,6 @@ def _check_pixels(width: int, height: int, *, name: str, limits: Limits) -> None
         )
 
 
-def out_of_memory(name: str, limits: Limits) -> Refused:
-    """The refusal of art that the worker's memory cannot hold."""
-    found = Quantity(None, "bytes of memory")
-    return Refused(
-        Reason.TOO_BIG,
-        f"“{name}” needs more memory than the {limits.memory / 2**30:.3g} GiB of the profile.",
-        "Save it with fewer pixels, or raise limits.memory in the profile.",
-        found=found,
-        needed=Quantity(limits.memory, "bytes of memory"),
-    )
-
-
 @contextmanager
 def guarded(name: str, limits: Limits) -> Iterator[None]:
     """Turns all that a decoder raises into Refused or EnvironmentTrouble; for decoders only."""
@@ -168,7 +157,7 @@ def guarded(name: str, limits: Limits) -> Iterator[None]:
         except (Refused, EnvironmentTrouble):
             raise
         except MemoryError as fault:
-            raise out_of_memory(name, limits) from fault
+            raise needs_too_much_memory(f"“{name}”", limits.memory) from fault
         except (Image.DecompressionBombWarning, Image.DecompressionBombError) as fault:
             raise _bomb(name, limits) from fault
         except OSError as fault:
@@ -228,7 +217,7 @@ def decoded(art: ExaminedFile, *, page: int, limits: Limits) -> Iterator[Image.I
                 art.kind in (FileType.HEIC, FileType.AVIF)
                 and 12 * image.width * image.height > limits.memory
             ):
-                raise out_of_memory(art.name, limits)
+                raise needs_too_much_memory(f"“{art.name}”", limits.memory)
             image.load()
         with image:
             yield image
@@ -263,7 +252,7 @@ def check_header_pixels(art: ExaminedFile, *, page: int, limits: Limits) -> None
         # only says that it failed, as for a damaged file.
         if size and 12 * size[0] * size[1] > limits.memory:
             _check_pixels(*size, name=art.name, limits=limits)
-            raise out_of_memory(art.name, limits)
+            raise needs_too_much_memory(f"“{art.name}”", limits.memory)
     elif art.layered:
         size = art.layered.width, art.layered.height
     elif art.structure:

@@ -15,7 +15,7 @@ from PIL import Image
 
 from filmhand.art.analysis.exact_flats import looks_drawn
 from filmhand.art.drawings.vector import WHITE_ON_NOTHING, Sizing, is_all_white, is_shape
-from filmhand.art.files.decode import ExaminedFile, decoded, examine_file, out_of_memory
+from filmhand.art.files.decode import ExaminedFile, decoded, examine_file
 from filmhand.art.files.file_types import FileType, mismatch_note
 from filmhand.art.files.gray import Codes
 from filmhand.art.files.orientation import TURNED_NOTE, as_stored, orientation_of, own_resolution
@@ -23,7 +23,7 @@ from filmhand.art.files.pixel_layouts import PixelLayout, layout_of_pixels, no_t
 from filmhand.art.files.read_deep import read_deep
 from filmhand.art.files.tiff_structure import ORIENTATION, Directory
 from filmhand.art.opened_art import Art
-from filmhand.errors import Quantity, Reason, Refused
+from filmhand.errors import Quantity, Reason, Refused, needs_too_much_memory
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Channel, Limits
@@ -109,7 +109,7 @@ def _read_plain(
             coded, turned = _coded(image, found, channel=channel, page=page, notes=notes)
             steps = _luma_steps(image, turned=turned)
     except MemoryError as fault:
-        raise out_of_memory(found.name, limits) from fault
+        raise needs_too_much_memory(f"“{found.name}”", limits.memory) from fault
     if turned and ppi:
         ppi = ppi[1], ppi[0]
     height, width = coded.shape

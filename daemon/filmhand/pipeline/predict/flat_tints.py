@@ -1,4 +1,4 @@
-"""Flat tints of a screen, printed as foreseen: the tone curve, and bands with the mesh."""
+"""Flat tints of a screen, printed as predicted: the tone curve, and bands with the mesh."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ _LEAST_CHANGE, _OVER_FILM = 0.2, 2.0
 
 @dataclass(frozen=True, slots=True)
 class FoundBands:
-    """The strongest slow bands of a foreseen flat.
+    """The strongest slow bands of a predicted flat.
 
     Attributes
     ----------

@@ -121,7 +121,7 @@ def predict_print(
     profile: Profile | None = None,
     threads: int = 2,
 ) -> tuple[dict[str, Any], PredictedPrint]:
-    """All that ``filmhand foresee`` tells of a film, and what its picture is drawn from.
+    """All that ``filmhand predict`` tells of a film, and what its picture is drawn from.
 
     Parameters
     ----------

@@ -18,9 +18,9 @@ from filmhand.art.files.open_art import Art, open_art
 from filmhand.art.repair.repair_note import Repair
 from filmhand.pipeline.render.art_repairs import repair_before_judging
 from filmhand.pipeline.render.drawing_size import sizing_of
-from filmhand.pipeline.request import JobRequest
 from filmhand.profile.model import ArtWishes, Profile
 from filmhand.profile.terms import Trim
+from filmhand.request import JobRequest
 from filmhand.units import MM_PER_INCH
 
 _LOOK_SIDE = 1500  # pixels of the small look at a drawing

@@ -28,7 +28,6 @@ from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.render import open_mask, rows_of
 from filmhand.pipeline.render.screen_plan import ScreenPlan
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
-from filmhand.pipeline.request import JobRequest
 from filmhand.pipeline.trial.patches import (
     CAPTION_MM,
     Patch,
@@ -42,6 +41,7 @@ from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket
 from filmhand.profile.ticket.trial import Trial
+from filmhand.request import JobRequest
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box, Layout
 from filmhand.sheet.marks import text_bits

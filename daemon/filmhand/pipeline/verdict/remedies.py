@@ -23,12 +23,12 @@ from filmhand.pipeline.render.screen_plan import (
     rulings_of_less_moire,
     screen_checks,
 )
-from filmhand.pipeline.request import JobRequest
 from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.read.values import LARGEST_SHEET_MM
 from filmhand.profile.terms import Fit, Tiling
 from filmhand.profile.ticket.ticket import Ticket
+from filmhand.request import JobRequest
 
 _MOST_OFFERS = 2
 _MOST_TRIES_A_FAMILY = 3

@@ -1,4 +1,4 @@
-"""``filmhand foresee`` as people and scripts meet it."""
+"""``filmhand predict`` as people and scripts meet it."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def film(tmp_path: Path) -> Path:
 
 
 def test_a_picture_and_a_report(filmhand: Run, film: Path, tmp_path: Path) -> None:
-    done = filmhand("foresee", film, "--mesh", "62-64")
+    done = filmhand("predict", film, "--mesh", "62-64")
     assert done.returncode == 0
     with Image.open(tmp_path / "film.print.png") as picture:
         assert picture.size == (2000, 1500)
@@ -58,7 +58,7 @@ def test_a_picture_and_a_report(filmhand: Run, film: Path, tmp_path: Path) -> No
 def test_json_and_the_profiles_press(filmhand: Run, film: Path, tmp_path: Path) -> None:
     (tmp_path / "p.yaml").write_text(PROFILE)
     told = json.loads(
-        filmhand("foresee", film, "--profile", "p.yaml", "--out", "x.png", "--json").stdout
+        filmhand("predict", film, "--profile", "p.yaml", "--out", "x.png", "--json").stdout
     )
     assert (tmp_path / "x.png").is_file()
     assert told["picture"] == "x.png" and told["film"] == "film.png"
@@ -77,7 +77,7 @@ def test_a_mesh_on_the_command_goes_before_the_profiles(
     filmhand: Run, film: Path, tmp_path: Path
 ) -> None:
     (tmp_path / "p.yaml").write_text(PROFILE)
-    done = filmhand("foresee", film, "--profile", "p.yaml", "--mesh", "43-80", "--json")
+    done = filmhand("predict", film, "--profile", "p.yaml", "--mesh", "43-80", "--json")
     told = json.loads(done.stdout)
     assert told["mesh"] == "43-80" and told["press"]["spread_um"] == 25
 
@@ -85,16 +85,16 @@ def test_a_mesh_on_the_command_goes_before_the_profiles(
 def test_what_is_missing_or_wrong_is_said_in_a_sentence(
     filmhand: Run, film: Path, tmp_path: Path
 ) -> None:
-    done = filmhand("foresee", film)
+    done = filmhand("predict", film)
     assert done.returncode == 2 and "--mesh 43-80" in done.stderr
-    done = filmhand("foresee", film, "--mesh", "none")
+    done = filmhand("predict", film, "--mesh", "none")
     assert done.returncode == 2 and "--mesh 43-80" in done.stderr
-    done = filmhand("foresee", film, "--mesh", "43-80", "--out", "film.png")
+    done = filmhand("predict", film, "--mesh", "43-80", "--out", "film.png")
     assert done.returncode == 2 and "would replace the film" in done.stderr
-    done = filmhand("foresee", "nothing.png", "--mesh", "43-80")
+    done = filmhand("predict", "nothing.png", "--mesh", "43-80")
     assert done.returncode == 1 and "nothing.png" in done.stderr
     Image.new("1", (200, 200), 1).save(tmp_path / "mute.png")
-    done = filmhand("foresee", "mute.png", "--mesh", "43-80")
+    done = filmhand("predict", "mute.png", "--mesh", "43-80")
     assert done.returncode == 1 and "--dpi" in done.stderr
-    done = filmhand("foresee", "mute.png", "--mesh", "43-80", "--dpi", "300")
+    done = filmhand("predict", "mute.png", "--mesh", "43-80", "--dpi", "300")
     assert done.returncode == 0

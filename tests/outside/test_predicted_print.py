@@ -1,4 +1,4 @@
-"""The foreseen print against measured presses, the theory of moire, and chance itself."""
+"""The predicted print against measured presses, the theory of moire, and chance itself."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ DPI = Resolution(600, 600)
 def test_difference_from_measured_press_curves_is_what_the_guide_says(curve, rms, worst):
     # SEFAR, Half-tone printing process line; Precise Media, Presto CD artwork. The presses' own
     # settings are not published, so this holds a difference and not an agreement.
-    printed = press_curves.foreseen(curve, press_curves.SPREADS_UM[0])
+    printed = press_curves.predicted(curve, press_curves.SPREADS_UM[0])
     found = press_curves.difference(curve, printed)
     assert found[0] == pytest.approx(rms, abs=0.3)
     assert abs(found[1]) == pytest.approx(worst, abs=0.6)

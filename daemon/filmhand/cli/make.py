@@ -1,4 +1,4 @@
-"""Films without a station: one art at a time or several on a sheet, into a folder of the caller's.
+"""``filmhand make``: films without a station, into a folder of the caller's.
 
 Uses the same worker as the service, so that a picture which harms its worker harms nothing else.
 """
@@ -16,6 +16,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import click
+
+from filmhand.cli.options import (
+    PATH,
+    example,
+    json_option,
+    print_json,
+    say_error,
+)
+from filmhand.cli.program_log import program_failed
 from filmhand.digest import sha256_of
 from filmhand.disk.file_names import (
     MASK_END,
@@ -25,24 +35,82 @@ from filmhand.disk.file_names import (
     numbered,
     split_suffix,
 )
-from filmhand.errors import Quantity, Reason, Refused
+from filmhand.errors import ExitCode, ProgramFailed, Quantity, Reason, Refused
 from filmhand.intake.refusals import misnamed
-from filmhand.worker.gang import GangOutcome, run_gang
-from filmhand.worker.process import (
-    Request,
+from filmhand.request import FinishedFilm, GangResult, JobRequest
+from filmhand.worker.gang import run_gang
+from filmhand.worker.parent import (
     WorkerDied,
     WorkerLimits,
     kill,
-    request_for,
     run_in_worker,
     start_worker,
     usable_cores,
 )
 
 if TYPE_CHECKING:
-    from filmhand.mesh.table import Mesh
     from filmhand.profile.model import Profile
-    from filmhand.units import Resolution
+
+
+@click.command(epilog=example("filmhand make poster.jpg --profile profiles/small-sheet.yaml"))
+@click.argument("art", type=PATH, nargs=-1, required=True)
+@click.option("--profile", "profile_file", type=PATH, required=True, help="The profile to make.")
+@click.option(
+    "--out", type=PATH, default=Path(), show_default="this folder", help="Where films go."
+)
+@json_option
+@click.pass_context
+def make(
+    context: click.Context, art: Sequence[Path], profile_file: Path, out: Path, *, as_json: bool
+) -> None:
+    """Make films of ART without a station.
+
+    Reads a ticket (ART.ticket.yaml) and a mask (ART.clear.png) beside the art. Writes the film,
+    its proof and its record to the folder; a refusal goes to standard error. What an earlier run
+    wrote there is replaced, but no other file: where one has the name, the film gets -2. A
+    profile with gang lays several ART on one sheet at once.
+    """
+    results: list[dict[str, Any]] = []
+    refused = False
+    with FilmMaker(len(art)) as maker:
+        from filmhand.profile.read.load import load_profile  # noqa: PLC0415
+
+        profile = load_profile(profile_file)
+        out.mkdir(parents=True, exist_ok=True)
+        arts = [path for path in art if not is_companion(path)]
+        for path, films in maker.make_all(arts, profile, out):
+            if isinstance(films, Refused | ProgramFailed):
+                refused = True
+                _say_why_not(path.name, films)
+                continue
+            for film in films:
+                results.append(film.record)
+                if not as_json:
+                    for file in film.files:
+                        click.echo(file)
+                    for note in film.record["notes"]:
+                        say_error(f"{path.name}: {note}")
+    if as_json:
+        print_json(results)
+    context.exit(ExitCode.REFUSED if refused else ExitCode.DONE)
+
+
+def _say_why_not(name: str, refusal: Refused | ProgramFailed) -> None:
+    if isinstance(refusal, ProgramFailed):
+        say_error(str(refusal))
+        return
+    from filmhand.page.why_note import quantity_text  # noqa: PLC0415
+
+    measured = [
+        f"{word} {text}"
+        for word, text in (
+            ("found", quantity_text(refusal.found)),
+            ("needed", quantity_text(refusal.needed)),
+        )
+        if text
+    ]
+    figures = f" ({', '.join(measured)})" if measured else ""
+    say_error(f"{name}: {refusal.say}{figures} {refusal.do}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +127,7 @@ def is_companion(path: Path) -> bool:
     return belongs is not None and (path.parent / belongs[0]).is_file()
 
 
-class ByHand:
+class FilmMaker:
     """Makes films one art after another; use it as a context.
 
     A worker is started ahead of the art that needs it, so that it gets ready while the profile is
@@ -74,7 +142,7 @@ class ByHand:
         self._given: set[Path] = set()
         self._next: tuple[Path, subprocess.Popen[bytes]] | None = self._prepare()
 
-    def __enter__(self) -> ByHand:
+    def __enter__(self) -> FilmMaker:
         return self
 
     def __exit__(self, *error: object) -> None:
@@ -86,10 +154,10 @@ class ByHand:
 
     def make_all(
         self, arts: Sequence[Path], profile: Profile, out: Path
-    ) -> Iterator[tuple[Path, list[Made] | Refused]]:
+    ) -> Iterator[tuple[Path, list[Made] | Refused | ProgramFailed]]:
         """The films of each art or its refusal, as they come; together where the profile gangs.
 
-        As :meth:`make`, but a refusal is given and not raised.
+        As :meth:`make`, but a refusal, or a failure of the program, is given and not raised.
         """
         self._given |= {art.resolve() for art in arts}
         waiting = list(arts) if profile.gang is not None else []
@@ -110,10 +178,10 @@ class ByHand:
         for art in [*alone, *waiting]:
             try:
                 yield art, self.make(art, profile, out)
-            except Refused as refused:
-                yield art, refused
+            except (Refused, ProgramFailed) as failed:
+                yield art, failed
 
-    def _gang(self, arts: Sequence[Path], profile: Profile) -> GangOutcome:
+    def _gang(self, arts: Sequence[Path], profile: Profile) -> GangResult:
         """What becomes of the art files on one sheet; all go alone where that cannot be made."""
         self._count += 1
         inside = Path(self._folder.name) / str(self._count)
@@ -126,12 +194,12 @@ class ByHand:
         first, later = there[: profile.gang.most], there[profile.gang.most :]
         gone = {number: "" for number in range(len(arts)) if number not in there}
         if not first:
-            return GangOutcome(alone=gone)
+            return GangResult(alone=gone)
         try:
             found = run_gang(requests[: len(first)], limits=limits)
         except (Refused, WorkerDied):
-            found = GangOutcome(alone=dict.fromkeys(range(len(first)), ""))
-        return GangOutcome(
+            found = GangResult(alone=dict.fromkeys(range(len(first)), ""))
+        return GangResult(
             {first[n]: film for n, film in found.placed.items()},
             {first[n]: refused for n, refused in found.refused.items()},
             {first[n]: why for n, why in found.alone.items()} | gone,
@@ -170,7 +238,7 @@ class ByHand:
         try:
             result = run_in_worker(request, limits=limits, started=child)
         except WorkerDied as died:
-            raise _died(died) from died
+            raise _failed(died, art.name) from died
         finally:
             self._to_come -= 1
             self._next = self._prepare() if self._to_come > 0 else None
@@ -179,7 +247,13 @@ class ByHand:
         return [_put(film, stem, out) for film in result.films]
 
     def _free_stem(
-        self, name: str, out: Path, films: Sequence[Any], more: str = "", *, sheet: str = ""
+        self,
+        name: str,
+        out: Path,
+        films: Sequence[FinishedFilm],
+        more: str = "",
+        *,
+        sheet: str = "",
     ) -> str:
         """The art's name, numbered past other art of this run and past files that are not ours.
 
@@ -203,11 +277,11 @@ class ByHand:
         return inside, start_worker(inside / "scratch")
 
 
-def _request(art: Path, profile: Profile, inside: Path) -> Request:
-    return request_for(
-        profile,
+def _request(art: Path, profile: Profile, inside: Path) -> JobRequest:
+    return JobRequest(
         art=art.resolve(),
         name=art.name,
+        profile=profile,
         ticket=_beside(art, *TICKET_ENDS),
         mask=_beside(art, MASK_END),
         out=inside / "out",
@@ -251,16 +325,20 @@ def _misnamed_ticket(art: Path) -> Path | None:
     return _beside(art.with_name(stem), *TICKET_ENDS)
 
 
-def _died(died: WorkerDied) -> Refused:
+def _failed(died: WorkerDied, name: str) -> Refused | ProgramFailed:
+    """Whose fault it was: the program's own where nothing points to the art."""
+    how = died.how.strip().splitlines()[-1]
+    if died.is_bug:
+        return program_failed(f"“{name}”", how, died.how)
     return Refused(
         Reason.CRASHED,
-        f"This file stopped the program that reads it: {died.how.strip().splitlines()[-1]}.",
+        f"This file stopped the program that reads it: {how}.",
         "Open it in the program it came from and save it again as PNG or TIFF.",
         found=Quantity(1, "failed tries"),
     )
 
 
-def _may_write(stem: str, film: Any, out: Path, given: set[Path], sheet: str) -> bool:
+def _may_write(stem: str, film: FinishedFilm, out: Path, given: set[Path], sheet: str) -> bool:
     """Whether nothing lies under the film's names but what an earlier run wrote there.
 
     Art may lie there, such as ``logo.png`` of which a PNG film is made.
@@ -290,7 +368,7 @@ def _written_with(record: Path) -> dict[str, str] | None:
         return None
 
 
-def _put(film: Any, stem: str, out: Path, *, sheet: str = "", first: bool = True) -> Made:
+def _put(film: FinishedFilm, stem: str, out: Path, *, sheet: str = "", first: bool = True) -> Made:
     """Move the files of one film to their names, and complete the record with them.
 
     A film that several art files share has the name ``sheet``, and is moved with the ``first``.
@@ -307,97 +385,15 @@ def _put(film: Any, stem: str, out: Path, *, sheet: str = "", first: bool = True
         *((film.files[kind], out / names[kind]) for kind in names if first),
         (film.proof, out / f"{name}.proof.jpg"),
     ]:
-        _replace(target, source.read_bytes())
+        replace_file(target, source.read_bytes())
         files.append(target)
     target = out / f"{name}.json"
-    _replace(target, (json.dumps(record, indent=2) + "\n").encode())
+    replace_file(target, (json.dumps(record, indent=2) + "\n").encode())
     return Made(record, [*files, target])
 
 
-def _replace(target: Path, data: bytes) -> None:
+def replace_file(target: Path, data: bytes) -> None:
     """Write whole or not at all: half a film must never lie under a film's name."""
     part = target.with_name(f".{target.name}.part")
     part.write_bytes(data)
     part.replace(target)
-
-
-def measure_by_hand(
-    film: Path, *, mesh: Mesh | None, resolution: Resolution | None
-) -> dict[str, Any]:
-    """What is on a finished film; see :func:`filmhand.pipeline.measure.measure_film`.
-
-    Raises
-    ------
-    Refused
-        the file is not a 1-bit film, or says no resolution and none is given
-    """
-    # Before NumPy is loaded: its library of linear algebra would start threads of its own, beside
-    # which the work could not be shared with a fork.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    from filmhand.film.read import read_film  # noqa: PLC0415
-    from filmhand.pipeline.measure import measure_film  # noqa: PLC0415
-
-    with tempfile.TemporaryDirectory(prefix="filmhand-") as folder:
-        bits, own = read_film(film, Path(folder))
-        dpi = resolution or own
-        if dpi is None:
-            raise _no_resolution(film)
-        with bits:
-            return measure_film(bits, dpi, mesh=mesh, threads=usable_cores())
-
-
-def _no_resolution(film: Path) -> Refused:
-    return Refused(
-        Reason.NOT_ART,
-        f"{film.name} does not say how many device pixels it has to the inch.",
-        "Give it with --dpi, such as --dpi 600.",
-    )
-
-
-def foresee_by_hand(
-    film: Path,
-    picture: Path,
-    *,
-    mesh: Mesh | None,
-    profile: Profile | None,
-    resolution: Resolution | None,
-) -> dict[str, Any]:
-    """The expected print of a finished film; see
-    :func:`filmhand.pipeline.predict.predict_print.predict_print`.
-
-    Parameters
-    ----------
-    picture : where the PNG goes; an older one there is replaced
-    mesh : what the film is printed through; the profile's if None
-    profile : how light and ink behave, and the screen of the film if it was made with it
-
-    Raises
-    ------
-    Refused
-        the file is not a 1-bit film, or says no resolution and none is given
-    ValueError
-        neither mesh nor profile names a mesh
-    """
-    from filmhand.film.read import read_film  # noqa: PLC0415
-    from filmhand.page.predicted_print import write_predicted_print  # noqa: PLC0415
-    from filmhand.pipeline.predict.predict_print import (  # noqa: PLC0415
-        conditions_for,
-        predict_print,
-    )
-
-    conditions = conditions_for(mesh, profile)
-    with tempfile.TemporaryDirectory(prefix="filmhand-") as folder:
-        bits, own = read_film(film, Path(folder))
-        dpi = resolution or own or (profile.dpi if profile is not None else None)
-        if dpi is None:
-            raise _no_resolution(film)
-        with bits:
-            told, seen = predict_print(
-                bits, dpi, conditions, profile=profile, threads=usable_cores()
-            )
-            part = Path(folder) / "print.png"
-            write_predicted_print(
-                seen.printed, part, inches=(bits.width / dpi.x, bits.height / dpi.y)
-            )
-        _replace(picture, part.read_bytes())
-    return {"film": film.name, "picture": str(picture), **told}

@@ -1,0 +1,55 @@
+"""``filmhand history``: what became of a file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from filmhand.cli.options import (
+    example,
+    json_option,
+    print_json,
+    print_line,
+    profiles_option,
+    state_option,
+    station_argument,
+)
+from filmhand.errors import ExitCode
+
+
+@click.command(epilog=example("filmhand history /srv/films poster.jpg"))
+@station_argument
+@click.argument("name")
+@profiles_option
+@state_option
+@json_option
+@click.pass_context
+def history(
+    context: click.Context,
+    station: Path,
+    name: str,
+    profiles: Path | None,
+    state: Path | None,
+    *,
+    as_json: bool,
+) -> None:
+    """Tell what happened in STATION to files called NAME, oldest first.
+
+    NAME is that of the art, with or without folder and suffix, that of a film, or a job.
+    """
+    from filmhand.service import Station  # noqa: PLC0415
+
+    told = Station(station, profiles, state).history(name)
+    if as_json:
+        print_json(told)
+    for one in told if not as_json else ():
+        print_line(f"{one['outcome']}", f" {one['name']} for {one['profile']}".strip())
+        print_line("", f"job {one['job']}, {one['at']}" if one["at"] else one["job"])
+        for film in one.get("films", []):
+            print_line("", film["file"] + ("" if film["there"] else " (no longer in positives)"))
+        if one.get("say"):
+            print_line("", f"{one['say']} {one['do']}")
+    if not told:
+        click.echo(f"Nothing is known of {name!r} at this station.", err=True)
+    context.exit(ExitCode.DONE if told else ExitCode.REFUSED)

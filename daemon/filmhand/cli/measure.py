@@ -1,0 +1,130 @@
+"""``filmhand measure``: what is on a finished film, ours or not."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from filmhand.cli.options import (
+    dpi_option,
+    dpi_text,
+    example,
+    film_argument,
+    json_option,
+    print_json,
+    print_row,
+    read_option,
+)
+from filmhand.errors import ExitCode, Reason, Refused
+from filmhand.worker.parent import usable_cores
+
+if TYPE_CHECKING:
+    from filmhand.mesh.table import Mesh
+    from filmhand.units import Resolution
+
+
+@click.command(epilog=example("filmhand measure positives/poster.pdf --mesh 43-80"))
+@film_argument
+@click.option("--mesh", "mesh_name", help="Judge it against this mesh, such as 43-80 or 110.")
+@dpi_option
+@json_option
+@click.pass_context
+def measure(
+    context: click.Context,
+    film: Path,
+    mesh_name: str | None,
+    dpi_text: str | None,
+    *,
+    as_json: bool,
+) -> None:
+    """Read any 1-bit FILM and tell what is on it."""
+    from filmhand.mesh.table import read_mesh  # noqa: PLC0415
+    from filmhand.units import read_resolution  # noqa: PLC0415
+
+    mesh = read_option("--mesh", mesh_name, read_mesh)
+    dpi = read_option("--dpi", dpi_text, read_resolution)
+    found = measure_file(film, mesh=mesh, resolution=dpi)
+    if as_json:
+        print_json(found)
+    else:
+        print_measured(found)
+    context.exit(ExitCode.DONE)
+
+
+def measure_file(film: Path, *, mesh: Mesh | None, resolution: Resolution | None) -> dict[str, Any]:
+    """What is on a finished film; see :func:`filmhand.pipeline.measure.measure_film`.
+
+    Raises
+    ------
+    Refused
+        the file is not a 1-bit film, or says no resolution and none is given
+    """
+    # Before NumPy is loaded: its library of linear algebra would start threads of its own, beside
+    # which the work could not be shared with a fork.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    from filmhand.film.read import read_film  # noqa: PLC0415
+    from filmhand.pipeline.measure import measure_film  # noqa: PLC0415
+
+    with tempfile.TemporaryDirectory(prefix="filmhand-") as folder:
+        bits, own = read_film(film, Path(folder))
+        dpi = resolution or own
+        if dpi is None:
+            raise no_resolution(film)
+        with bits:
+            return measure_film(bits, dpi, mesh=mesh, threads=usable_cores())
+
+
+def no_resolution(film: Path) -> Refused:
+    """The refusal of a film whose file does not say how large it is."""
+    return Refused(
+        Reason.NOT_ART,
+        f"{film.name} does not say how many device pixels it has to the inch.",
+        "Give it with --dpi, such as --dpi 600.",
+    )
+
+
+def print_measured(told: Mapping[str, Any]) -> None:
+    """The report of ``filmhand measure``."""
+    sheet = told["sheet_mm"]
+    print_row(
+        "sheet",
+        f"{told['width_px']} x {told['height_px']} px at {dpi_text(told['dpi'])} dpi, "
+        f"{sheet[0]:g} x {sheet[1]:g} mm",
+    )
+    print_row("coverage", f"{told['coverage_pct']:.3f} %")
+    if told["lpi"] is None:
+        print_row("screen", "none found")
+    else:
+        print_row("screen", f"{told['screen']}, {told['lpi']:.3f} lpi at {told['angle']:.3f} deg")
+    for name in ("dots", "shadow dots"):
+        part = told[name.replace(" ", "_")]
+        text = "none"
+        if part["count"]:
+            text = (
+                f"{part['count']}, smallest {part['smallest_um']:g} µm, "
+                f"median {part['median_um']:g} µm"
+            )
+        print_row(name, text)
+    print_row("strokes", f"narrowest {told['narrowest_stroke_um']:g} µm")
+    print_row("gaps", f"narrowest {told['narrowest_gap_um']:g} µm")
+    for check in told.get("checks", []):
+        limit = check["fail_limit"] if check["verdict"] == "fail" else check["warn_limit"]
+        measured = (
+            "nothing to measure"
+            if check["measured"] is None
+            else (f"{check['measured']:g} {check['unit'].replace('um', 'µm')}")
+        )
+        print_row(check["verdict"], f"{check['name']}: {measured} (limit {limit:g})")
+    for note in told.get("notes", []):
+        print_row("note", note)
+    for spot in told.get("worst", []):
+        print_row(
+            "worst",
+            f"{spot['what']} of {spot['width_um']:g} µm at {spot['x_mm']:g} x {spot['y_mm']:g} mm "
+            "from the sheet's top left corner",
+        )

@@ -1,0 +1,86 @@
+"""What several commands share: their options, defined once, and the way they speak."""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, NoReturn, TypeVar
+
+import click
+
+from filmhand.errors import FaultyFile
+
+_Value = TypeVar("_Value")
+
+PATH = click.Path(path_type=Path)
+
+station_argument = click.argument("station", type=PATH)
+film_argument = click.argument("film", type=PATH)
+profiles_option = click.option(
+    "--profiles", type=PATH, help="Folder of the profiles.  [default: STATION/profiles]"
+)
+state_option = click.option(
+    "--state", type=PATH, help="Folder on a local disk for ledger and log; may be deleted."
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
+dpi_option = click.option(
+    "--dpi", "dpi_text", help="Its resolution, where the file does not say one."
+)
+
+
+def example(line: str) -> str:
+    """The end of a command's help."""
+    return f"\b\nExample:\n  {line}"
+
+
+def read_option(name: str, text: str | None, read: Callable[[Any], _Value]) -> _Value | None:
+    """An option's value through one of the readers, or a usage error that says what is allowed."""
+    if text is None:
+        return None
+    try:
+        return read(int(text) if text.isdigit() else text)
+    except ValueError as error:
+        raise click.BadParameter(f"must be {error}, not {text!r}", param_hint=name) from error
+
+
+def wrong_usage(sentence: str) -> NoReturn:
+    """Ends the command with exit code 2 and the sentence."""
+    raise click.UsageError(sentence)
+
+
+def say_error(sentence: str) -> None:
+    """A sentence on standard error."""
+    click.echo(sentence, err=True)
+
+
+def say_faults(faulty: FaultyFile) -> None:
+    """One line on standard error for each fault of a profile."""
+    for line in faulty.lines():
+        say_error(line)
+
+
+def print_json(told: Any) -> None:
+    """For programs."""
+    click.echo(json.dumps(told, indent=2))
+
+
+def print_row(name: str, text: str) -> None:
+    """A row of a report, wrapped beside its name."""
+    lines = textwrap.wrap(text, 78) or [""]
+    click.echo(f"  {name:9} {lines[0]}")
+    for line in lines[1:]:
+        click.echo(f"  {'':9} {line}")
+
+
+def print_line(head: str, text: str) -> None:
+    """A line of a list, wrapped beside its head."""
+    for line in textwrap.wrap(text, 88, break_long_words=False) or [""]:
+        click.echo(f"{head:8}{line}")
+        head = ""
+
+
+def dpi_text(pair: list[int]) -> str:
+    """One number, or two where the directions differ."""
+    return str(pair[0]) if pair[0] == pair[1] else f"{pair[0]} x {pair[1]}"

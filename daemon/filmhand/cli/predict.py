@@ -1,0 +1,169 @@
+"""``filmhand predict``: how any film is expected to print."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from filmhand.cli.make import replace_file
+from filmhand.cli.measure import no_resolution
+from filmhand.cli.options import (
+    PATH,
+    dpi_option,
+    example,
+    film_argument,
+    json_option,
+    print_json,
+    print_row,
+    read_option,
+    wrong_usage,
+)
+from filmhand.errors import ExitCode
+from filmhand.worker.parent import usable_cores
+
+if TYPE_CHECKING:
+    from filmhand.mesh.table import Mesh
+    from filmhand.profile.model import Profile
+    from filmhand.units import Resolution
+
+
+@click.command(epilog=example("filmhand predict positives/poster.pdf --mesh 43-80"))
+@film_argument
+@click.option("--mesh", "mesh_name", help="The mesh, such as 43-80 or 110; else the profile's.")
+@click.option("--profile", "profile_file", type=PATH, help="How light, ink and screen are.")
+@dpi_option
+@click.option(
+    "--out", type=PATH, help="Where the picture goes.  [default: FILM's name, .print.png]"
+)
+@json_option
+@click.pass_context
+def predict(
+    context: click.Context,
+    film: Path,
+    mesh_name: str | None,
+    profile_file: Path | None,
+    dpi_text: str | None,
+    out: Path | None,
+    *,
+    as_json: bool,
+) -> None:
+    """Show how any 1-bit FILM is expected to print.
+
+    Writes a picture of the whole sheet, and tells lost dots, filled shadow dots, bands and the
+    tones that film tones become. Give a mesh, or a profile that names one.
+    """
+    from filmhand.mesh.table import read_mesh  # noqa: PLC0415
+    from filmhand.profile.read.load import load_profile  # noqa: PLC0415
+    from filmhand.units import read_resolution  # noqa: PLC0415
+
+    mesh = read_option("--mesh", mesh_name, read_mesh)
+    dpi = read_option("--dpi", dpi_text, read_resolution)
+    profile = None if profile_file is None else load_profile(profile_file)
+    if mesh is None and (profile is None or profile.mesh is None):
+        wrong_usage("Name the mesh: --mesh 43-80, or --profile with a profile that has one.")
+    picture = out or Path(film.stem + ".print.png")
+    if picture.resolve() == film.resolve():
+        wrong_usage(f"The picture would replace the film {film}; give another name with --out.")
+    told = predict_file(film, picture, mesh=mesh, profile=profile, resolution=dpi)
+    if as_json:
+        print_json(told)
+    else:
+        print_prediction(told)
+    context.exit(ExitCode.DONE)
+
+
+def predict_file(
+    film: Path,
+    picture: Path,
+    *,
+    mesh: Mesh | None,
+    profile: Profile | None,
+    resolution: Resolution | None,
+) -> dict[str, Any]:
+    """The expected print of a finished film; see
+    :func:`filmhand.pipeline.predict.predict_print.predict_print`.
+
+    Parameters
+    ----------
+    picture : where the PNG goes; an older one there is replaced
+    mesh : what the film is printed through; the profile's if None
+    profile : how light and ink behave, and the screen of the film if it was made with it
+
+    Raises
+    ------
+    Refused
+        the file is not a 1-bit film, or says no resolution and none is given
+    ValueError
+        neither mesh nor profile names a mesh
+    """
+    from filmhand.film.read import read_film  # noqa: PLC0415
+    from filmhand.page.predicted_print import write_predicted_print  # noqa: PLC0415
+    from filmhand.pipeline.predict.predict_print import (  # noqa: PLC0415
+        conditions_for,
+        predict_print,
+    )
+
+    conditions = conditions_for(mesh, profile)
+    with tempfile.TemporaryDirectory(prefix="filmhand-") as folder:
+        bits, own = read_film(film, Path(folder))
+        dpi = resolution or own or (profile.dpi if profile is not None else None)
+        if dpi is None:
+            raise no_resolution(film)
+        with bits:
+            told, seen = predict_print(
+                bits, dpi, conditions, profile=profile, threads=usable_cores()
+            )
+            part = Path(folder) / "print.png"
+            write_predicted_print(
+                seen.printed, part, inches=(bits.width / dpi.x, bits.height / dpi.y)
+            )
+        replace_file(picture, part.read_bytes())
+    return {"film": film.name, "picture": str(picture), **told}
+
+
+def print_prediction(told: Mapping[str, Any]) -> None:
+    """What a film is expected to print, and where the picture of it is."""
+    press = told["press"]
+    print_row(
+        "mesh",
+        f"{told['mesh']} at {press['mesh_angle']:g} deg; light takes {press['undercut_um']:g} µm "
+        f"off every edge, ink spreads {press['spread_um']:g} µm",
+    )
+    print_row("coverage", f"film {told['film_pct']:.1f} %, print {told['print_pct']:.1f} %")
+    for name, word in (("dots", "lost"), ("shadow_dots", "filled")):
+        part = told[name]
+        share = f" ({part[f'{word}_pct']:g} %)" if part[word] else ""
+        print_row(name.replace("_", " "), f"{part['count']}, {part[word]} {word}{share}")
+    bands = told["bands"]
+    if told["flats"] is None:
+        print_row("bands", "not looked for: no screen was found on the film")
+    elif bands is None:
+        print_row("bands", "none that would show")
+    else:
+        print_row(
+            "bands",
+            f"every {bands['period_mm']:.1f} mm, running at {bands['direction']:.0f} deg, "
+            f"{bands['change_points']:.1f} tone points up and down at {bands['tone_pct']:g} %",
+        )
+    _curve(told)
+    print_row("picture", told["picture"])
+
+
+def _curve(told: Mapping[str, Any]) -> None:
+    """The tone curve: one row for what the film has itself, one for what was printed aside."""
+    sources = (
+        ("film", "tones, film to print, measured on this film"),
+        ("flats", f"tones, film to print, of flats of {told['flats']}"),
+    )
+    for source, what in sources:
+        pairs = [
+            f"{point['film_pct']:.0f} to {point['print_pct']:.0f}"
+            for point in told["curve"]
+            if point["from"] == source
+        ]
+        if pairs:
+            print_row("tone", f"{what}: {', '.join(pairs)}")

@@ -1,0 +1,29 @@
+"""``filmhand retry``: refused art, tried again."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from filmhand.cli.options import (
+    example,
+    profiles_option,
+    state_option,
+    station_argument,
+)
+
+
+@click.command(epilog=example("filmhand retry /srv/films 20260301T100000-1a2b3c4d"))
+@station_argument
+@click.argument("job")
+@profiles_option
+@state_option
+def retry(station: Path, job: str, profiles: Path | None, state: Path | None) -> None:
+    """Put the refused file of JOB in STATION back into its drop folder, to be tried again.
+
+    Ticket and mask go along; the note beside it is taken away. `history` tells the jobs of a file.
+    """
+    from filmhand.service import Station  # noqa: PLC0415
+
+    click.echo(Station(station, profiles, state).retry(job))

@@ -1,0 +1,103 @@
+"""What a job is given and what it gives back: one type each, from the queue to the pipeline.
+
+Imports no array library, so that every room may use it. :mod:`filmhand.worker.wire` has the JSON.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from filmhand.errors import Refused
+from filmhand.film.formats import Format
+from filmhand.profile.model import Profile
+
+ArtSize = tuple[int, int]
+"""Width and height of art on film, in device pixels."""
+
+
+@dataclass(frozen=True, slots=True)
+class JobRequest:
+    """One art and everything needed to make its films.
+
+    Attributes
+    ----------
+    art : the customer's file, or a copy of it
+    name : its own name, for label and record
+    profile : the profile that the job was taken with
+    out : an existing folder for what is made
+    scratch : an existing folder on a local disk for what is needed only meanwhile
+    ticket, mask : the files beside the art, where there are any
+    threads : how many strips may be worked on at once
+    job : the job's id, for whoever asked
+    tiles : a folder on a local disk where threshold tiles are kept between jobs, or None
+    workers : the engine that makes the films, as a profile names it; None for this computer
+    """
+
+    art: Path
+    name: str
+    profile: Profile
+    out: Path
+    scratch: Path
+    ticket: Path | None = None
+    mask: Path | None = None
+    threads: int = 1
+    job: str = ""
+    tiles: Path | None = None
+    workers: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FinishedFilm:
+    """One film: its files, its proof, and its record without the names it is published under.
+
+    ``suffix`` is ``-p01`` and so on where the art has several pages, and ``-r1c2`` (row and column)
+    where it goes over several films; else empty.
+    """
+
+    suffix: str
+    files: dict[Format, Path]
+    proof: Path
+    record: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class JobResult:
+    """All films of one job, in the order of pages, rows and columns."""
+
+    films: list[FinishedFilm] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class GangResult:
+    """What became of each art of a shared sheet, by its number among the requests.
+
+    Attributes
+    ----------
+    placed : those on the sheet; the files of all are the same, the sheet's
+    refused : those that get no film, on their own grounds
+    alone : those that cannot share a sheet, and why
+    left : those for which there was no room; they want another sheet
+    """
+
+    placed: dict[int, FinishedFilm] = field(default_factory=dict)
+    refused: dict[int, Refused] = field(default_factory=dict)
+    alone: dict[int, str] = field(default_factory=dict)
+    left: list[int] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSpace:
+    """What a measuring found: the size of each art, None for art that will share no sheet.
+
+    ``chosen`` are the numbers of those that find room on one sheet.
+    """
+
+    sizes: list[ArtSize | None] = field(default_factory=list)
+    chosen: list[int] = field(default_factory=list)
+
+    @property
+    def full(self) -> bool:
+        """True if somebody finds no room."""
+        return len(self.chosen) < sum(size is not None for size in self.sizes)

@@ -1,0 +1,125 @@
+"""The child's side of a worker: limits first, then the films, then the answer.
+
+Run as ``python -m filmhand.worker.child``; see :mod:`filmhand.worker.parent`.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import errno
+import importlib
+import json
+import os
+import resource
+import signal
+import sys
+import traceback
+from collections.abc import Callable
+
+from filmhand.errors import EnvironmentTrouble, Refused, needs_too_much_memory, no_space_left
+from filmhand.worker.wire import (
+    Json,
+    gang_to_json,
+    refusal_to_json,
+    request_from_json,
+    result_to_json,
+    sizes_from_json,
+    space_to_json,
+)
+
+_FILE_BYTES = 4 * 2**30
+_OPEN_FILES = 64
+_PR_SET_PDEATHSIG = 1
+_PR_SET_NO_NEW_PRIVS = 38
+_SPACE = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+
+
+def answer_parent(make: Callable[[Json], Json] | None = None) -> int:
+    """Read one question, set the limits, do what is asked, answer; the exit code.
+
+    ``make`` takes the place of what the pipeline does, for tests.
+    """
+    answer_to = os.dup(1)
+    os.dup2(2, 1)  # a library that prints must not spoil the answer
+    if make is None:
+        # Loaded while the parent still puts the request together; nothing is decoded before the
+        # limits stand.
+        importlib.import_module("filmhand.pipeline.make")
+    question = json.loads(sys.stdin.buffer.read())
+    set_limits(question)
+    answer = answer_of(make or _make, question)
+    with os.fdopen(answer_to, "wb") as pipe:
+        pipe.write(json.dumps(answer).encode())
+    return 0
+
+
+def set_limits(question: Json) -> None:
+    """Bind this process: memory, processor time, file size, files, no core, no new rights."""
+    cpu = int(question["cpu_seconds"])
+    wanted = {
+        resource.RLIMIT_AS: int(question["memory"]),
+        resource.RLIMIT_CPU: cpu,
+        resource.RLIMIT_FSIZE: _FILE_BYTES,
+        resource.RLIMIT_NOFILE: _OPEN_FILES,
+        resource.RLIMIT_CORE: 0,
+    }
+    for limit, value in wanted.items():
+        most = resource.getrlimit(limit)[1]
+        soft = value if most == resource.RLIM_INFINITY else min(value, most)
+        resource.setrlimit(limit, (soft, soft))
+    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)  # so that it is an error and not a death
+    libc = ctypes.CDLL(None, use_errno=True)
+    if hasattr(libc, "prctl"):
+        libc.prctl(_PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0)
+        libc.prctl(_PR_SET_PDEATHSIG, signal.SIGKILL, 0, 0, 0)
+        if os.getppid() != question["parent"]:
+            os._exit(1)  # the parent died before this process could ask to die with it
+
+
+def answer_of(make: Callable[[Json], Json], question: Json) -> Json:
+    """The answer as JSON: ok, refused, environment or bug."""
+    try:
+        return {"ok": make(question)}
+    except Refused as refused:
+        return {"refused": refusal_to_json(refused)}
+    except MemoryError:
+        return {"refused": refusal_to_json(needs_too_much_memory("The art", question["memory"]))}
+    except Exception as error:
+        why = _environment(error)
+        return {"bug": traceback.format_exc()} if why is None else {"environment": why}
+
+
+def _environment(error: Exception) -> str | None:
+    """What this computer lacks; None where it lacks nothing, so that the program is at fault."""
+    if isinstance(error, EnvironmentTrouble):
+        return str(error)
+    code = error.errno if isinstance(error, OSError) else None
+    if code in _SPACE:
+        return no_space_left(" on the local disk")
+    broken = code in {errno.EIO, errno.EROFS, errno.ENOMEM}
+    return f"The local disk failed: {error}." if broken else None
+
+
+def _make(question: Json) -> Json:
+    requests = [request_from_json(data) for data in question["requests"]]
+    match question["task"]:
+        case "films":
+            from filmhand.pipeline.make import make_films  # noqa: PLC0415
+
+            return result_to_json(make_films(requests[0]))
+        case "gang":
+            from filmhand.pipeline.gang import make_gang  # noqa: PLC0415
+
+            return gang_to_json(make_gang(requests))
+        case "space":
+            from filmhand.pipeline.gang import find_room  # noqa: PLC0415
+
+            return space_to_json(find_room(requests, sizes_from_json(question["known"])))
+    raise ValueError(f"no task {question['task']!r}")
+
+
+if __name__ == "__main__":
+    code = answer_parent()
+    sys.stderr.flush()
+    # The answer is given; taking a large heap apart would only keep the film waiting.
+    os._exit(code)

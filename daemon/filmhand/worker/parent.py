@@ -1,0 +1,283 @@
+"""The parent's side of a worker: a job in a process of its own, so that no picture can harm us.
+
+The request goes as JSON to the child's standard input, and its answer comes as JSON from its
+standard output; the child (:mod:`filmhand.worker.child`) sets its own limits before it opens the
+picture. Whatever the child does, the parent gets films, a refusal, an error of the environment, or
+the statement that the worker died.
+
+This module imports nothing heavy: the parent never holds an array library or a decoder in memory.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO, TypeVar
+
+from filmhand.errors import EnvironmentTrouble, FilmhandError
+from filmhand.profile.model import Profile
+from filmhand.request import JobRequest, JobResult
+from filmhand.worker.wire import Json, refusal_from_json, request_to_json, result_from_json
+
+_Answer = TypeVar("_Answer")
+
+CHILD = "filmhand.worker.child"
+_STDERR_BYTES = 64 * 1024
+_ANSWER_BYTES = 64 * 1024 * 1024
+_PASSED_ON = ("PATH", "HOME", "LANG", "LC_ALL", "LC_CTYPE", "LD_LIBRARY_PATH", "SYSTEMROOT")
+
+
+@dataclass(frozen=True, slots=True)
+class WorkerLimits:
+    """What one job may use: seconds of wall clock, bytes of memory."""
+
+    seconds: float
+    memory: int
+
+    @classmethod
+    def of(cls, profile: Profile) -> WorkerLimits:
+        """What the profile allows a job."""
+        return cls(seconds=profile.limits.seconds, memory=profile.limits.memory)
+
+
+class WorkerDied(FilmhandError):
+    """The child ended by signal, limit, timeout or bug.
+
+    Attributes
+    ----------
+    how : which of these, for the log
+    is_bug : True where the program itself failed and nothing points to the art
+    """
+
+    def __init__(self, how: str, *, is_bug: bool = False) -> None:
+        super().__init__(how)
+        self.how = how
+        self.is_bug = is_bug
+
+
+class Interrupted(FilmhandError):
+    """The parent itself ended the child, to stop at once."""
+
+
+class Workers:
+    """The children that are running, so that a service that must stop at once can end them."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._running: set[subprocess.Popen[bytes]] = set()
+        self.stopped = False
+
+    def add(self, child: subprocess.Popen[bytes]) -> None:
+        """Register a child; one that starts too late is ended."""
+        with self._lock:
+            self._running.add(child)
+            if self.stopped:
+                kill(child)
+
+    def remove(self, child: subprocess.Popen[bytes]) -> None:
+        """Forget a child that has ended."""
+        with self._lock:
+            self._running.discard(child)
+
+    def stop(self) -> None:
+        """End all children now; their jobs are interrupted, which counts against nobody."""
+        with self._lock:
+            self.stopped = True
+            for child in self._running:
+                kill(child)
+
+
+def usable_cores() -> int:
+    """Processor cores that this process may use, which can be fewer than the machine has."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def kill(child: subprocess.Popen[bytes]) -> None:
+    """End a child and all that it started."""
+    with contextlib.suppress(ProcessLookupError, PermissionError):
+        os.killpg(child.pid, signal.SIGKILL)
+
+
+def run_in_worker(
+    request: JobRequest,
+    *,
+    limits: WorkerLimits,
+    workers: Workers | None = None,
+    module: str = CHILD,
+    started: subprocess.Popen[bytes] | None = None,
+) -> JobResult:
+    """Run one job in a fresh process, or in one that :func:`start_worker` has begun.
+
+    Raises
+    ------
+    Refused
+        The art gets no film.
+    EnvironmentTrouble
+        Disk or memory of this computer failed.
+    WorkerDied
+        Signal, limit, timeout, bug, or an answer that makes no sense.
+    Interrupted
+        `workers` was stopped.
+    """
+    return ask_worker(
+        {"task": "films", "requests": [request_to_json(request)]},
+        lambda answer: result_from_json(answer, request.out),
+        request=request,
+        limits=limits,
+        workers=workers,
+        module=module,
+        started=started,
+    )
+
+
+def ask_worker(
+    question: Json,
+    read: Callable[[Json], _Answer],
+    *,
+    request: JobRequest,
+    limits: WorkerLimits,
+    workers: Workers | None = None,
+    module: str = CHILD,
+    started: subprocess.Popen[bytes] | None = None,
+) -> _Answer:
+    """Put a question in JSON to a worker, and read its answer; raises as :func:`run_in_worker`.
+
+    ``request`` tells folders and threads; ``read`` may raise what shows that an answer makes no
+    sense: ValueError, KeyError, TypeError or AttributeError.
+    """
+    workers = workers or Workers()
+    question = {**question, "parent": os.getpid(), "memory": limits.memory}
+    question["cpu_seconds"] = int(limits.seconds * max(1, request.threads)) + 1
+    child = started or start_worker(request.scratch, module=module)
+    workers.add(child)
+    try:
+        _ask(child, question)
+        answer, said, late = _listen(child, limits.seconds)
+    finally:
+        kill(child)  # also what the child may have left running
+        child.wait()
+        workers.remove(child)
+    if workers.stopped:
+        raise Interrupted
+    return _understand(answer, said, late, child.returncode, read)
+
+
+def start_worker(scratch: Path, *, module: str = CHILD) -> subprocess.Popen[bytes]:
+    """Begin a worker; it gets ready while the caller still puts its request together.
+
+    Raises EnvironmentTrouble where this computer cannot start another process.
+    """
+    passed = {k: v for k, v in os.environ.items() if k in _PASSED_ON or k.startswith("PYTHON")}
+    here = str(Path(__file__).resolve().parent.parent.parent)
+    search = [here, *filter(None, [passed.get("PYTHONPATH")])]
+    environment = passed | {
+        "PYTHONPATH": os.pathsep.join(search),
+        "OPENBLAS_NUM_THREADS": "1",
+        "OMP_NUM_THREADS": "1",
+        "TMPDIR": str(scratch),
+    }
+    try:
+        return subprocess.Popen(
+            [sys.executable, "-P", "-m", module],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            cwd=scratch,
+            env=environment,
+            start_new_session=True,
+        )
+    except OSError as error:
+        raise EnvironmentTrouble(f"No worker could be started: {error.strerror}.") from error
+
+
+def _ask(child: subprocess.Popen[bytes], question: Json) -> None:
+    """Send the request; a child that died before reading it is told by its exit code."""
+    assert child.stdin is not None
+    with contextlib.suppress(BrokenPipeError), child.stdin as pipe:
+        pipe.write(json.dumps(question).encode())
+
+
+def _listen(child: subprocess.Popen[bytes], seconds: float) -> tuple[bytes, str, bool]:
+    """The answer, what was said on stderr (cut to its end), and whether the time ran out."""
+    assert child.stdout is not None
+    assert child.stderr is not None
+    kept: dict[str, bytes] = {"answer": b"", "said": b""}
+    readers = [
+        threading.Thread(target=_drain, args=(pipe, kept, key, size), daemon=True)
+        for pipe, key, size in (
+            (child.stdout, "answer", _ANSWER_BYTES),
+            (child.stderr, "said", _STDERR_BYTES),
+        )
+    ]
+    for reader in readers:
+        reader.start()
+    late = not _ended(child, readers[0], time.monotonic() + seconds)
+    kill(child)
+    for reader in readers:
+        reader.join()
+    return kept["answer"], kept["said"].decode("utf-8", "backslashreplace"), late
+
+
+def _ended(child: subprocess.Popen[bytes], answer: threading.Thread, deadline: float) -> bool:
+    """Wait until the child has ended, or the deadline has come (False).
+
+    The end of the answer tells it at once. The process is looked at only now and then, in case
+    something that it left running keeps the pipe open.
+    """
+    while answer.is_alive() and child.poll() is None and time.monotonic() < deadline:
+        answer.join(timeout=min(0.5, max(0.0, deadline - time.monotonic())))
+    try:
+        child.wait(timeout=max(0.0, deadline - time.monotonic()))
+    except subprocess.TimeoutExpired:
+        return False
+    return True
+
+
+def _drain(pipe: IO[bytes], kept: dict[str, bytes], key: str, size: int) -> None:
+    """Read a pipe to its end, so that the child never blocks, and keep the last `size` bytes."""
+    with pipe:
+        data = bytearray()
+        while block := os.read(pipe.fileno(), 65536):
+            data += block
+            if len(data) > 2 * size:
+                del data[:-size]
+        kept[key] = bytes(data[-size:])
+
+
+def _understand(
+    answer: bytes, said: str, late: bool, code: int, read: Callable[[Json], _Answer]
+) -> _Answer:
+    if late:
+        raise WorkerDied(f"it took longer than the profile allows\n{said}".strip())
+    if code != 0:
+        raise WorkerDied(f"{_ending(code)}\n{said}".strip())
+    try:
+        data = json.loads(answer)
+        if "ok" in data:
+            return read(data["ok"])
+        if "refused" in data:
+            raise refusal_from_json(data["refused"])
+        if "environment" in data:
+            raise EnvironmentTrouble(str(data["environment"]))
+        how = str(data["bug"])
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        how = f"its answer makes no sense ({error})"
+    raise WorkerDied(f"{how}\n{said}".strip(), is_bug=True)
+
+
+def _ending(code: int) -> str:
+    if code < 0:
+        with contextlib.suppress(ValueError):
+            return f"it ended by {signal.Signals(-code).name}"
+    return f"it ended with code {code}"
