@@ -10,13 +10,13 @@ import time
 from pathlib import Path
 
 import pytest
-from filmhand.cli.status import print_status
 from PIL import Image, ImageDraw
 
 from filmhand.art.sniff import completeness_of
 from filmhand.cli.make import FilmMaker
+from filmhand.cli.status import print_status
 from filmhand.errors import Reason, Refused
-from filmhand.profile.read.load import load_profile, to_snapshot
+from filmhand.profile.read.load import load_profile
 from filmhand.request import GangResult, JobRequest
 from filmhand.service import Station
 from filmhand.service import supervisor as service_run
@@ -184,17 +184,15 @@ def test_no_more_sheets_at_once_than_this_computer_makes_films(
         return GangResult()
 
     monkeypatch.setattr(service_run, "run_gang", pretend)
-    snapshot = to_snapshot(load_profile(profile))
-    order = JobRequest(
-        tmp_path, "a.png", snapshot, None, None, tmp_path, tmp_path, "1", workers="x"
-    )
+    request = JobRequest(tmp_path, "a.png", load_profile(profile), tmp_path, tmp_path, workers="x")
+    size = one.engines.at(None).room()
     crew = [
-        threading.Thread(target=one._gang_in_worker, args=([order],)) for _ in range(4 * one._size)
+        threading.Thread(target=one._gang_in_worker, args=([request],)) for _ in range(4 * size)
     ]
     for thread in crew:
         thread.start()
     for thread in crew:
         thread.join()
-    assert most[0] == one._size
+    assert most[0] == size
     one.ledger.close()
     one.journal.close()

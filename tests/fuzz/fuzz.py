@@ -120,12 +120,12 @@ def good(outcome: str) -> bool:
 
 def taste_all(folder: Path) -> None:
     """Answer one line for each line on standard input; the art lies in `folder`."""
-    from filmhand.worker import process
+    from filmhand.worker import child
 
     answer_to = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
     __import__("filmhand.pipeline.make")
-    process.set_limits({"memory": MEMORY, "cpu_seconds": 10**6, "parent": os.getppid()})
+    child.set_limits({"memory": MEMORY, "cpu_seconds": 10**6, "parent": os.getppid()})
     for line in sys.stdin.buffer:
         question = json.loads(line)
         answer_to.write(json.dumps(_taste(folder, question)).encode() + b"\n")
@@ -143,8 +143,8 @@ def _taste(folder: Path, question: dict[str, Any]) -> tuple[str, str]:
         return ("refused", told["reason"]) if sound else ("bug", f"poor sentences: {told}")
     if "ok" in answer:
         return ("film" if question["film"] else "opened"), ""
-    if "surroundings" in answer:
-        return "surroundings", str(answer["surroundings"])
+    if "environment" in answer:
+        return "environment", str(answer["environment"])
     return "bug", str(answer["bug"])
 
 

@@ -41,6 +41,7 @@ class JobContext:
     profile_of: Callable[[dict[str, Any]], Profile] = from_snapshot
     shared: Callable[[], bool] = lambda: False  # True while other hosts use the folder
     workers: Callable[[], str | None] = lambda: None  # the cluster to make films on, if any
+    log: Path | None = None  # where the details of failures are
     died: Callable[[], None] = lambda: None  # hears of every worker that died over art
     now: Callable[[], datetime] = lambda: datetime.now(UTC)
     say: Callable[..., None] = field(default=lambda event, **facts: None)

@@ -104,19 +104,27 @@ def _strike(job: Job, bench: JobContext, died: WorkerDied) -> None:
     bench.died()
     bench.say("worker failed", job=job.id, name=job.shown, how=died.how, strikes=job.strikes)
     if job.strikes >= MAX_STRIKES:
-        job.refusal = refusal_to_json(crashed())
+        job.refusal = refusal_to_json(crashed(bench.log, is_bug=died.is_bug))
     else:
         job.save()
 
 
-def crashed() -> Refused:
-    """The refusal of art that made its worker fail too often."""
-    return Refused(
-        Reason.CRASHED,
-        "Filmhand tried this file three times and failed each time without being able to say why.",
-        "Save it anew as a PNG or TIFF from the program it was made with, and drop that; "
-        "whoever looks after filmhand can find the cause in its log.",
-    )
+def crashed(log: Path | None = None, *, is_bug: bool = False) -> Refused:
+    """The refusal of art over which a worker died too often; a bug is not the art's fault."""
+    where = "its log" if log is None else str(log)
+    if is_bug:
+        say = "Filmhand itself failed over this file three times; the file is not to blame."
+        do = f"Tell whoever looks after filmhand, who finds the details in {where}."
+    else:
+        say = (
+            "Filmhand tried this file three times and failed each time without being able to say "
+            "why."
+        )
+        do = (
+            "Save it anew as a PNG or TIFF from the program it was made with, and drop that; "
+            f"whoever looks after filmhand can find the cause in {where}."
+        )
+    return Refused(Reason.CRASHED, say, do)
 
 
 def stage(job: Job, bench: JobContext, films: list[FinishedFilm]) -> None:

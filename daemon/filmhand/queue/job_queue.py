@@ -385,7 +385,7 @@ class JobQueue:
             return
         job.strikes += not job.company
         if job.strikes >= MAX_STRIKES:
-            job.refusal = refusal_to_json(crashed())
+            job.refusal = refusal_to_json(crashed(self.bench.log, is_bug=True))
         try:
             job.save()
         except OSError as error:

@@ -313,6 +313,7 @@ class Supervisor:
             profile_of=self._profile_of,
             why_note=lambda name, refused: _note(name, refused, profile.name),
             say=self.journal.say,
+            log=self.state / "filmhand.log",
         )
         return JobQueue(
             profile.name,
