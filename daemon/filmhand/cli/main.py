@@ -17,9 +17,8 @@ from filmhand.cli.history import history
 from filmhand.cli.make import make
 from filmhand.cli.measure import measure
 from filmhand.cli.once import once
-from filmhand.cli.options import say_error, say_faults
+from filmhand.cli.options import program_failed, say_error, say_faults
 from filmhand.cli.predict import predict
-from filmhand.cli.program_log import program_failed
 from filmhand.cli.retry import retry
 from filmhand.cli.serve import serve
 from filmhand.cli.status import status
@@ -48,6 +47,10 @@ class _Plain(click.Group):
                 return self._failed(context, error)
             say_error(f"{error.filename}: {error.strerror}. Check the path and your rights to it.")
             context.exit(ExitCode.REFUSED)
+        except (click.ClickException, click.exceptions.Exit, click.Abort):
+            raise
+        except Exception as error:
+            return self._failed(context, error)
 
     def resolve_command(self, context: click.Context, args: list[str]) -> Any:
         if args and args[0] in _RENAMED:

@@ -23,9 +23,9 @@ from filmhand.cli.options import (
     example,
     json_option,
     print_json,
+    program_failed,
     say_error,
 )
-from filmhand.cli.program_log import program_failed
 from filmhand.digest import sha256_of
 from filmhand.disk.file_names import (
     MASK_END,

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import json
+import os
+import tempfile
 import textwrap
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, NoReturn, TypeVar
 
 import click
 
-from filmhand.errors import FaultyFile
+from filmhand.errors import FaultyFile, ProgramFailed
 
 _Value = TypeVar("_Value")
 
@@ -84,3 +87,33 @@ def print_line(head: str, text: str) -> None:
 def dpi_text(pair: list[int]) -> str:
     """One number, or two where the directions differ."""
     return str(pair[0]) if pair[0] == pair[1] else f"{pair[0]} x {pair[1]}"
+
+
+def program_failed(over: str, how: str, details: str) -> ProgramFailed:
+    """The failure as a sentence, with the details in the log of the user's own commands.
+
+    Parameters
+    ----------
+    over : what was worked on
+    how : the last word of the details
+    details : all that is known, for whoever mends the program
+    """
+    log = _log()
+    now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    try:
+        log.parent.mkdir(parents=True, exist_ok=True)
+        with log.open("a", encoding="utf-8") as stream:
+            stream.write(f"{now} {over}\n{details.rstrip()}\n\n")
+    except OSError:
+        return ProgramFailed(over, how, f"The details: {details.strip()}")
+    return ProgramFailed(over, how, f"The details are in {log}.")
+
+
+def _log() -> Path:
+    """In the user's folder for state; in the system's folder for temporary files without one."""
+    told = os.environ.get("XDG_STATE_HOME", "")
+    try:
+        base = Path(told) if Path(told).is_absolute() else Path.home() / ".local" / "state"
+    except RuntimeError:  # a user without a home
+        base = Path(tempfile.gettempdir())
+    return base / "filmhand" / "commands.log"

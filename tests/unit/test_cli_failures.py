@@ -1,0 +1,45 @@
+"""A bug of the program: one sentence, the details in a log, and nobody's file to blame."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from filmhand.cli.main import main
+from filmhand.cli.options import program_failed
+
+
+def fail(*_: object, **__: object) -> None:
+    raise KeyError("no such row")
+
+
+def test_a_command_that_fails_names_its_log_and_shows_no_traceback(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    monkeypatch.setattr("filmhand.pipeline.profile_report.describe_profile", fail)
+    profile = tmp_path / "small.yaml"
+    profile.write_text("sheet: a4\ndpi: 300\nlpi: 25\ndot: round\nthreshold: 50\nmesh: none\n")
+    profile.write_text(profile.read_text() + "margin: 5 mm\n")
+    done = CliRunner().invoke(main, ["check", str(profile)])
+    log = tmp_path / "filmhand" / "commands.log"
+    assert done.exit_code == 1
+    assert str(log) in done.output and "not to blame" in done.output
+    assert "Traceback" not in done.output
+    assert "Traceback" in log.read_text() and "no such row" in log.read_text()
+
+
+def test_details_are_said_where_no_log_can_be_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "filmhand").write_text("a file where the folder would be")
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    assert "all of it" in str(program_failed("this", "it", "all of it"))
+
+
+def test_a_command_of_another_name_is_told_its_new_one() -> None:
+    done = CliRunner().invoke(main, ["foresee", "film.pdf"])
+    assert done.exit_code == 2
+    assert "foresee is now predict" in done.output
