@@ -1,0 +1,226 @@
+"""What moves make durable, and whose empty file holds a place."""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from filmhand.disk import atomic
+
+
+@pytest.fixture
+def synced(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The names of what is made durable, folders with a slash behind them."""
+    names: list[str] = []
+    truly = os.fsync
+
+    def noted(descriptor: int) -> None:
+        path = Path(f"/proc/self/fd/{descriptor}").readlink()
+        names.append(path.name + "/" * stat.S_ISDIR(os.fstat(descriptor).st_mode))
+        truly(descriptor)
+
+    monkeypatch.setattr(atomic.os, "fsync", noted)
+    return names
+
+
+@pytest.mark.parametrize("kernel", [True, False])
+@pytest.mark.parametrize(
+    ("move", "folders"),
+    [
+        (atomic.publish_new, ["to/"]),
+        (atomic.move_kept, ["to/", "from/"]),
+        (atomic.take_by_rename, ["to/", "from/"]),
+        (atomic.take_from_rejected, ["to/", "from/"]),
+        (atomic.adopt, ["to/"]),
+        (atomic.take_back, ["to/"]),
+    ],
+)
+def test_a_move_makes_its_names_durable(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    synced: list[str],
+    kernel: bool,
+    move: Callable[[Path, Path], None],
+    folders: list[str],
+) -> None:
+    """A new name lasts over a power cut only if its folder was flushed: fsync(2), open(2)."""
+    if not kernel:
+        monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
+    (tmp_path / "job" / "from").mkdir(parents=True)
+    (tmp_path / "to").mkdir()
+    source, target = tmp_path / "job" / "from" / "a", tmp_path / "to" / "a"
+    source.write_bytes(b"art")
+    move(source, target)
+    assert not source.exists()
+    assert target.read_bytes() == b"art"
+    assert synced[-len(folders) :] == folders
+
+
+def test_a_file_is_written_durably_unless_it_need_not_be(tmp_path: Path, synced: list[str]) -> None:
+    atomic.write_whole(tmp_path / "beat", b"1", durable=False)
+    assert synced == []
+    atomic.write_whole(tmp_path / "job.json", b"2")
+    assert synced == [".job.json.new", f"{tmp_path.name}/"]
+    synced.clear()
+    atomic.append_line(tmp_path / "log", b"3")
+    assert synced == ["log", f"{tmp_path.name}/"]
+
+
+def test_files_of_several_hosts_take_their_way_through_a_folder_of_their_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "own").mkdir()
+    taken: list[Path] = []
+    truly = Path.replace
+
+    def noted(self: Path, target: Path) -> Path:
+        taken.append(self)
+        return truly(self, target)
+
+    monkeypatch.setattr(Path, "replace", noted)
+    for _ in range(2):
+        atomic.write_whole(tmp_path / "shared", b"x", shared_by_way_of=tmp_path / "own")
+    assert {path.parent for path in taken} == {tmp_path / "own"}
+    assert len(set(taken)) == 2  # two at once never write one file
+    assert list((tmp_path / "own").iterdir()) == []
+
+
+def test_no_flush_where_the_file_system_knows_none(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    code = [errno.EINVAL]
+
+    def refuse(descriptor: int) -> None:
+        raise OSError(code[0], "no")
+
+    monkeypatch.setattr(atomic.os, "fsync", refuse)
+    atomic.fsync_folder(tmp_path)
+    code[0] = errno.EIO
+    with pytest.raises(OSError, match="no"):
+        atomic.fsync_folder(tmp_path)
+
+
+def job_file(tmp_path: Path, job: str) -> Path:
+    source = tmp_path / job / "files" / "art.png"
+    source.parent.mkdir(parents=True)
+    source.write_bytes(job.encode())
+    return source
+
+
+@pytest.fixture
+def without_kernel(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A share that can neither rename without replacing nor link."""
+
+    def no_link(*_: object, **__: object) -> None:
+        raise OSError(errno.EOPNOTSUPP, "no")
+
+    monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
+    monkeypatch.setattr(os, "link", no_link)
+
+
+@pytest.mark.usefixtures("without_kernel")
+def test_a_place_held_by_one_job_is_taken_by_no_other(tmp_path: Path) -> None:
+    one, other = job_file(tmp_path, "job 1"), job_file(tmp_path, "job 2")
+    target = tmp_path / "a.png"
+    atomic._reserve(one, target)
+    with pytest.raises(FileExistsError):
+        atomic.move_kept(other, target)
+    assert not (tmp_path / "job 2" / "place").exists()
+    atomic.move_kept(one, target)
+    assert target.read_bytes() == b"job 1"
+    assert other.read_bytes() == b"job 2"
+
+
+@pytest.mark.usefixtures("without_kernel")
+def test_a_place_that_a_kill_left_without_its_mark_is_still_the_jobs_own(tmp_path: Path) -> None:
+    source, target = job_file(tmp_path, "job 1"), tmp_path / "a.png"
+    (tmp_path / "job 1" / "place").write_bytes(os.fsencode(f"{tmp_path.name}/a.png"))
+    target.touch()  # killed before the file time was set
+    atomic.move_kept(source, target)
+    assert target.read_bytes() == b"job 1"
+
+
+@pytest.mark.usefixtures("without_kernel")
+def test_an_empty_file_of_somebody_else_stays_though_the_job_had_noted_the_name(
+    tmp_path: Path,
+) -> None:
+    source, target = job_file(tmp_path, "job 1"), tmp_path / "a.png"
+    (tmp_path / "job 1" / "place").write_bytes(os.fsencode(f"{tmp_path.name}/a.png"))
+    atomic._reserve(job_file(tmp_path, "job 2"), target)  # another job has its mark on it
+    with pytest.raises(FileExistsError):
+        atomic.move_kept(source, target)
+    assert target.stat().st_size == 0
+    assert source.read_bytes() == b"job 1"
+
+
+@pytest.mark.usefixtures("without_kernel")
+@pytest.mark.parametrize("reserving", [True, False])
+def test_only_records_hold_their_name_with_an_empty_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, reserving: bool
+) -> None:
+    """A film is never seen as an empty file; of a record's name two hosts never both think so."""
+    source, target = job_file(tmp_path, "job 1"), tmp_path / "a.json"
+    held: list[bool] = []
+    truly = Path.rename
+
+    def noted(self: Path, to: Path) -> Path:
+        held.append(target.exists() and target.stat().st_size == 0)
+        return truly(self, to)
+
+    monkeypatch.setattr(Path, "rename", noted)
+    atomic.publish_new(source, target, reserving=reserving)
+    assert held == [reserving]
+    assert target.read_bytes() == b"job 1"
+
+
+def test_a_record_whose_place_was_held_before_a_kill_arrives_where_links_work(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
+    source, target = job_file(tmp_path, "job 1"), tmp_path / "a.json"
+    atomic._reserve(source, target)
+    with pytest.raises(FileExistsError):
+        atomic.publish_new(source, target)
+    atomic.publish_new(source, target, reserving=True)
+    assert target.read_bytes() == b"job 1"
+
+
+def test_another_file_of_the_name_is_no_lost_answer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A failed rename counts as done only if the very file is there: same inode, same size."""
+    source, target = tmp_path / "a", tmp_path / "b"
+    source.write_bytes(b"art")
+    target.write_bytes(b"art")
+
+    def vanish(self: Path, to: Path) -> Path:
+        self.unlink()
+        raise OSError(errno.EIO, "lost")
+
+    monkeypatch.setattr(Path, "rename", vanish)
+    with pytest.raises(OSError, match="lost"):
+        atomic.adopt(source, target)
+
+
+def test_what_cannot_be_read_is_set_aside_and_a_trial_leaves_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "state.json"
+    for text in ("old", "new"):
+        path.write_text(text)
+        atomic.set_aside(path)
+    assert [one.name for one in tmp_path.iterdir()] == ["unreadable-state.json"]
+    assert (tmp_path / "unreadable-state.json").read_text() == "new"
+    assert not atomic.prune(path)
+    assert atomic.prune(tmp_path / "unreadable-state.json")
+    with atomic.trial_folder(tmp_path) as folder:
+        assert folder.name.startswith(".")
+        (folder / "inside").mkdir()
+        (folder / "inside" / "file").write_bytes(b"x")
+        (folder / "link").symlink_to("nowhere")
+        assert atomic.can_link(folder / "inside" / "file", folder / "second")
+        assert not atomic.can_link(folder / "inside" / "file", folder / "second")
+    assert list(tmp_path.iterdir()) == []
