@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 
 import cluster_stub
-import spool_bench
+import job_harness
 
 from filmhand.art.sniff import completeness_of
 from filmhand.cluster import scheduler
@@ -25,6 +25,6 @@ if __name__ == "__main__":
     real = "REAL" in os.environ
     if not real:
         scheduler.TASK = cluster_stub.__name__
-    finished = completeness_of if real else spool_bench.finished
+    finished = completeness_of if real else job_harness.finished
     station = Station(Path(sys.argv[2]), state=Path(sys.argv[3]), finished=finished)
     sys.exit(station.serve() if sys.argv[1] == "serve" else station.once())

@@ -1,9 +1,9 @@
-"""Jobs of a cluster with the pretended renderer of spool_bench, which here can be made to wait.
+"""Jobs of a cluster with the pretended renderer of job_harness, which here can be made to wait.
 
 ``run`` stands in for :func:`filmhand.cluster.task.run`; the job's own process runs this file. The
 art's first word says what happens: ``wait FILE`` waits until FILE is there, ``deadly FILE`` kills
 the dask worker as long as FILE is there, ``poison`` ends the job's process by a signal; all else is
-as in spool_bench.
+as in job_harness.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-import spool_bench
+import job_harness
 
 from filmhand.cluster import task
 from filmhand.worker.child import answer_parent
@@ -43,7 +43,7 @@ def make(question: dict[str, Any]) -> dict[str, Any]:
         flag.with_name(f"{flag.name}.{os.getpid()}").touch()  # tells the test that it began
         while not flag.exists():
             time.sleep(0.05)
-    return result_to_json(spool_bench.render(request))
+    return result_to_json(job_harness.render(request))
 
 
 if __name__ == "__main__":

@@ -1,6 +1,6 @@
 """A station with a pretended renderer, in a process of its own.
 
-``service_process.py serve|once STATION STATE``; the renderer is that of spool_bench. LATE and
+``service_process.py serve|once STATION STATE``; the renderer is that of job_harness. LATE and
 EVERY_NETWORK, ALIVE_EVERY, FIRST_PAUSE and LONGEST_PAUSE in the environment shorten the waits of
 :mod:`filmhand.queue.pool`, ``host`` and ``pause``, METRICS names the file of ``--metrics``,
 WALL_CLOCK that of :mod:`jumping_clock`.
@@ -17,7 +17,7 @@ import jumping_clock
 if "WALL_CLOCK" in os.environ:  # before filmhand takes hold of the true one
     jumping_clock.install(Path(os.environ["WALL_CLOCK"]))
 
-import spool_bench
+import job_harness
 
 from filmhand.peers import host
 from filmhand.queue import pool
@@ -36,7 +36,7 @@ if __name__ == "__main__":
     station = Station(
         Path(sys.argv[2]),
         state=Path(sys.argv[3]),
-        render=spool_bench.render,
-        finished=spool_bench.finished,
+        render=job_harness.render,
+        finished=job_harness.finished,
     )
     sys.exit(station.serve(metrics=metrics) if sys.argv[1] == "serve" else station.once())

@@ -1,4 +1,4 @@
-"""A spool of `spool_bench` that falls asleep instead of dying: at FILMHAND_DIE_AT it stops itself.
+"""A spool of `job_harness` that falls asleep instead of dying: at FILMHAND_DIE_AT it stops itself.
 
 ``sleeping_host.py ROOT STATE HOST``, and perhaps the seconds that art waits for company; it goes
 on when somebody sends SIGCONT.
@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 from types import SimpleNamespace
 
-import spool_bench
+import job_harness
 
 from filmhand.jobs import failpoints
 from filmhand.profile.ticket.gang import GangWishes
@@ -19,8 +19,8 @@ from filmhand.profile.ticket.gang import GangWishes
 if __name__ == "__main__":
     failpoints.signal = SimpleNamespace(SIGKILL=signal.SIGSTOP)  # type: ignore[assignment]
     root, state, host, *wait = sys.argv[1:]
-    spool_bench.forbid_removing(Path(root))
+    job_harness.forbid_removing(Path(root))
     gang = GangWishes(float(wait[0])) if wait else None
-    spool_bench.work_through(
-        spool_bench.make_desk(Path(root), Path(state), host, gang=gang, room=None)
+    job_harness.work_through(
+        job_harness.make_queue(Path(root), Path(state), host, gang=gang, room=None)
     )

@@ -6,7 +6,7 @@ import os
 import time
 from pathlib import Path
 
-from spool_bench import assert_invariants
+from job_harness import assert_invariants
 from test_service_station import PROFILE, Shop, shop, stop, wait_until
 
 __all__ = ["shop"]

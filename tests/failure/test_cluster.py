@@ -12,8 +12,8 @@ import cluster_process
 import numpy as np
 import pytest
 from cluster_bench import LocalCluster, kill
+from job_harness import assert_invariants, files_in
 from PIL import Image
-from spool_bench import assert_invariants, files_in
 from test_service_doctor import doctor, wrong
 from test_service_station import PROFILE, Shop, stop, wait_until
 

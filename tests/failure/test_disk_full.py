@@ -12,12 +12,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+import job_harness
 import numpy as np
 import pytest
-import spool_bench
+from job_harness import assert_invariants, assert_invariants_in_hand, make_queue
 from PIL import Image
 from sharing import SmallDisk, small_disk
-from spool_bench import assert_invariants, assert_invariants_in_hand, make_desk
 from test_service_station import PROFILE
 
 from filmhand.disk import atomic
@@ -38,7 +38,7 @@ CONTENTS = [b"art " + b"x" * 20_000, b"refuse " + b"y" * 20_000, b"pages 3"]
 
 
 class Case:
-    """A desk with a fault that comes at one step and goes again."""
+    """A queue with a fault that comes at one step and goes again."""
 
     def __init__(
         self,
@@ -50,7 +50,7 @@ class Case:
     ) -> None:
         self.root, self.ahead, self.contents = root, 0.0, list(contents)
         self.said: list[str] = []
-        self.desk = make_desk(
+        self.queue = make_queue(
             root,
             state,
             clock=lambda: time.monotonic() + self.ahead,
@@ -74,16 +74,16 @@ class Case:
 
     def go_on(self, rounds: int) -> None:
         for _ in range(rounds):
-            self.desk.look()
-            while (task := self.desk.take()) is not None:
-                self.desk.do(task)
+            self.queue.look()
+            while (task := self.queue.take()) is not None:
+                self.queue.do(task)
             self.ahead += 700
-            time.sleep(spool_bench.SETTLE * 1.5)
+            time.sleep(job_harness.SETTLE * 1.5)
 
     def finish(self) -> None:
         until = time.monotonic() + 30
-        while not self.desk.idle():
-            assert time.monotonic() < until, self.desk.status()
+        while not self.queue.idle():
+            assert time.monotonic() < until, self.queue.status()
             self.go_on(1)
         assert_invariants(self.root, self.contents)
         assert not {"worker failed", "filmhand itself failed"} & set(self.said)
@@ -136,11 +136,11 @@ def test_a_share_that_may_only_be_read_pauses_and_goes_on(
     small_disk: SmallDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     case = Case(small_disk.folder / "small", tmp_path / "state", monkeypatch)
-    case.desk.look()
-    time.sleep(2 * spool_bench.SETTLE)
+    case.queue.look()
+    time.sleep(2 * job_harness.SETTLE)
     small_disk.mount("remount,ro")
     case.go_on(4)
-    assert "may only be read" in case.desk.pause.why
+    assert "may only be read" in case.queue.trouble.pause.why
     assert case.said.count("paused") == 1
     assert {path.read_bytes() for path in (case.root / "drop").iterdir()} == set(CONTENTS)
     small_disk.mount("remount,rw")
@@ -169,14 +169,14 @@ def test_a_line_of_the_log_that_is_cut_off_is_written_again(
     small_disk.free()
     monkeypatch.setattr(atomic, "append_line", append)
     until = time.monotonic() + 30
-    while not case.desk.idle():
-        assert time.monotonic() < until, case.desk.status()
+    while not case.queue.idle():
+        assert time.monotonic() < until, case.queue.status()
         case.go_on(1)
     lines = log.read_bytes().splitlines()
     assert len(lines) == 3
     assert lines[1] == lines[2][:100]
     assert [entry.outcome for entry in from_refusals(case.root, "small")] == ["refused"]
-    assert json.loads(lines[2])["sha256"] == spool_bench.sha256(CONTENTS[1])
+    assert json.loads(lines[2])["sha256"] == job_harness.sha256(CONTENTS[1])
     assert (case.root / "rejected" / "1.png").read_bytes() == CONTENTS[1]
 
 

@@ -19,8 +19,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 import tifffile
+from job_harness import assert_invariants, make_queue, work_through
 from PIL import Image
-from spool_bench import assert_invariants, make_desk, work_through
 from test_service_station import PROFILE, Shop, shop, stop, wait_until
 
 from filmhand.art.files.completeness import completeness_of
@@ -41,17 +41,17 @@ def drop_of(tmp_path: Path) -> Path:
 def test_a_scanner_that_opens_and_closes_again_and_again_makes_one_job(tmp_path: Path) -> None:
     """Four times appended to and closed, each time after less than the settle time."""
     path = drop_of(tmp_path) / "scan.tif"
-    desk = make_desk(tmp_path / "small", tmp_path / "state", settle=0.3)
+    queue = make_queue(tmp_path / "small", tmp_path / "state", settle=0.3)
     data = b"art"
     for _ in range(5):
         path.write_bytes(data)
         data += b" another page"
         for _ in range(4):
-            desk.look()
-            assert desk.take() is None
+            queue.look()
+            assert queue.take() is None
             time.sleep(0.04)
     path.write_bytes(data)
-    work_through(desk)
+    work_through(queue)
     assert_invariants(tmp_path / "small", [data])
 
 
@@ -68,7 +68,7 @@ def test_a_copy_that_has_its_full_size_first_and_its_old_time_is_waited_for(
 ) -> None:
     """Size and time never change while the bytes arrive; only the end tells that they have."""
     path, data = drop_of(tmp_path) / "copy.png", picture()
-    desk = make_desk(tmp_path / "small", tmp_path / "state", finished=completeness_of, settle=0.1)
+    queue = make_queue(tmp_path / "small", tmp_path / "state", finished=completeness_of, settle=0.1)
     descriptor = os.open(path, os.O_CREAT | os.O_WRONLY)
     if how == "fallocate":
         os.posix_fallocate(descriptor, 0, len(data))
@@ -80,12 +80,12 @@ def test_a_copy_that_has_its_full_size_first_and_its_old_time_is_waited_for(
             file.write(data[: part or 10])
         os.utime(path, (1_700_000_000, 1_700_000_000))
         for _ in range(4):
-            desk.look()
-            assert desk.take() is None, f"taken with {part} of {len(data)} bytes"
+            queue.look()
+            assert queue.take() is None, f"taken with {part} of {len(data)} bytes"
             time.sleep(0.06)
     with path.open("r+b") as file:
         file.write(data)
-    work_through(desk)
+    work_through(queue)
     assert (tmp_path / "small" / "originals" / "copy.png").read_bytes() == data
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from spool_bench import assert_invariants, make_desk
+from job_harness import assert_invariants, make_queue
 from test_service_station import PROFILE, Shop, delete, shop, stop, wait_until
 
 from filmhand.disk.folders import Folders
@@ -43,9 +43,9 @@ def test_all_files_are_found_though_every_event_is_lost(
 ) -> None:
     monkeypatch.setattr(watch, "_observe", lambda folder, hint: Deaf())
     root = tmp_path / "small"
-    desk = make_desk(root, tmp_path / "state")
-    lookout = pool.FolderWatcher(desk, lambda: None)
-    team = pool.WorkerPool(lambda: [desk], lambda: 2, lambda desk, outcome: lookout.wake())
+    queue = make_queue(root, tmp_path / "state")
+    watcher = pool.FolderWatcher(queue, lambda: None)
+    team = pool.WorkerPool(lambda: [queue], lambda: 2, lambda queue, outcome: watcher.wake())
     contents = [b"art %d" % number for number in range(200)]
     wait_until((root / "drop").is_dir)
     for number, data in enumerate(contents):
@@ -53,10 +53,10 @@ def test_all_files_are_found_though_every_event_is_lost(
         folder.mkdir(exist_ok=True)
         (folder / f"{number}.png").write_bytes(data)
     wait_until(lambda: sum(p.is_file() for p in (root / "originals").rglob("*")) == 200, 60)
-    wait_until(desk.idle)
+    wait_until(queue.idle)
     team.stop()
-    lookout.stop()
-    lookout.join(5)
+    watcher.stop()
+    watcher.join(5)
     assert_invariants(root, contents)
 
 

@@ -14,10 +14,10 @@ import time
 from collections import Counter
 from pathlib import Path
 
+import job_harness
 import pytest
 import sleeping_host
-import spool_bench
-from spool_bench import assert_invariants, assert_invariants_in_hand, make_desk, work_through
+from job_harness import assert_invariants, assert_invariants_in_hand, make_queue, work_through
 from test_spool_killed import drop_all, run
 
 from filmhand.disk import atomic
@@ -44,7 +44,7 @@ def test_asleep_at_a_step_adopted_and_awake_again(tmp_path: Path, step: str) -> 
         assert time.monotonic() < until
         time.sleep(0.02)
     ahead = 0.0
-    adopter = make_desk(
+    adopter = make_queue(
         root,
         tmp_path / "b",
         host="two-00000002",
@@ -82,21 +82,21 @@ def test_killed_in_the_middle_of_taking_over(
     """Some jobs of the dead host are renamed to the second, some are not; a third has them all."""
     root = tmp_path / "small"
     contents = [b"art %d" % number for number in range(6)]
-    dead = make_desk(root, tmp_path / "a", host="one-00000001")
-    dead.bench.folders.make()
+    dead = make_queue(root, tmp_path / "a", host="one-00000001")
+    dead.context.folders.make()
     for number, data in enumerate(contents):
         (root / "drop" / f"{number}.png").write_bytes(data)
     for _ in range(2):
         dead.look()
-        time.sleep(2 * spool_bench.SETTLE)
+        time.sleep(2 * job_harness.SETTLE)
     for _ in range(6):
         work = dead.take()
         assert work is not None
-        dead._job_of(work)  # claimed, and then killed
+        dead._job_of(work, dead._folder_of(work))  # claimed, and then killed
     ahead = 0.0
 
-    def adopter(name: str) -> spool_bench.Desk:
-        return make_desk(
+    def adopter(name: str) -> job_harness.JobQueue:
+        return make_queue(
             root, tmp_path / name, host=f"{name}-00000002", takeover=60,
             clock=lambda: time.monotonic() + ahead,
         )  # fmt: skip
@@ -110,8 +110,8 @@ def test_killed_in_the_middle_of_taking_over(
         taken.append(target)
 
     two, three = adopter("two"), adopter("three")
-    for desk in (two, three):
-        desk.look()
+    for queue in (two, three):
+        queue.look()
     (root / ".filmhand" / "one-00000001" / "alive").unlink()
     ahead += 50
     two.look()
@@ -173,11 +173,11 @@ def test_films_are_carried_off_at_once_while_hosts_are_killed(tmp_path: Path, se
     wanted = {"poster.pdf", "poster.tif"}
     wanted |= {f"class 4/pages-p0{page}.{end}" for page in (1, 2) for end in ("pdf", "tif")}
     assert queue.names == Counter(dict.fromkeys(wanted, 1))
-    kept = [path.read_bytes() for path in spool_bench.files_in(root / "originals")]
+    kept = [path.read_bytes() for path in job_harness.files_in(root / "originals")]
     kept += [
         path.read_bytes()
-        for path in spool_bench.files_in(root / "rejected")
-        if not spool_bench.is_our_note(path.name)
+        for path in job_harness.files_in(root / "rejected")
+        if not job_harness.is_our_note(path.name)
     ]
     assert Counter(kept) == Counter(dropped)
 
@@ -188,13 +188,15 @@ def test_a_job_that_comes_back_while_its_sleeper_still_has_it_in_hand(tmp_path: 
     dropped = [b"art 1"]
     (root / "drop").mkdir(parents=True)
     (root / "drop" / "a.png").write_bytes(dropped[0])
-    one = make_desk(root, tmp_path / "a", host="one-00000001", takeover=0.0)
+    one = make_queue(root, tmp_path / "a", host="one-00000001", takeover=0.0)
     for _ in range(2):
         one.look()
-        time.sleep(2 * spool_bench.SETTLE)
+        time.sleep(2 * job_harness.SETTLE)
     work = one.take()
     assert work is not None
-    job = one._job_of(work)  # and here it falls asleep, with the job in its memory
+    job = one._job_of(
+        work, one._folder_of(work)
+    )  # and here it falls asleep, with the job in its memory
     hidden = root / ".filmhand"
     other = hidden / "two-00000002" / job.id
     other.parent.mkdir()

@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from job_harness import assert_invariants, files_in
 from PIL import Image
-from spool_bench import assert_invariants, files_in
 from test_service_station import PROFILE, Shop, stop, wait_until
 
 FILES = int(os.environ.get("MANY_FILES", "2000"))  # MANY_FILES=10000 takes some minutes
@@ -44,7 +44,7 @@ def resources(pid: int) -> dict[str, int]:
     )
     children: list[str] = []
     for task in Path(f"/proc/{pid}/task").iterdir():
-        with contextlib.suppress(FileNotFoundError, ProcessLookupError):  # a short errand is over
+        with contextlib.suppress(FileNotFoundError, ProcessLookupError):  # a short call is over
             children += (task / "children").read_text().split()
     return {
         "files": len(os.listdir(f"/proc/{pid}/fd")),  # noqa: PTH208
@@ -70,7 +70,7 @@ def test_200_jobs_leave_no_open_file_thread_or_child(shop: Shop) -> None:
     before = work(20)
     after = work(200)
     assert after["files"] <= before["files"] + 2
-    assert after["threads"] <= before["threads"] + 2  # short errands come and go
+    assert after["threads"] <= before["threads"] + 2  # short calls come and go
     assert after["children"] == 0
     assert after["resident"] < before["resident"] * 1.25
     assert stop(service) == 0
@@ -107,7 +107,7 @@ def test_real_workers_leave_no_zombie_and_no_pipe(shop: Shop) -> None:
     before = work(6)
     after = work(24)
     assert after["files"] <= before["files"] + 2
-    assert after["threads"] <= before["threads"] + 2  # short errands come and go
+    assert after["threads"] <= before["threads"] + 2  # short calls come and go
     assert after["children"] == 0
     assert stop(service) == 0
     assert len(files_in(shop.root() / "records")) == 20

@@ -17,7 +17,7 @@ from typing import Any
 
 import pytest
 import service_process
-from spool_bench import assert_invariants, assert_invariants_in_hand, files_in
+from job_harness import assert_invariants, assert_invariants_in_hand, files_in
 from test_service_station import Shop, wait_until
 
 NOBODY = 65534

@@ -196,7 +196,7 @@ def test_history_takes_in_a_ledger_that_is_no_ledger(shop: Shop) -> None:
 def test_health_of_a_service_that_runs_and_of_one_that_was_killed(shop: Shop) -> None:
     assert filmhand(shop, "health").returncode == 1
     service = shop.serve()
-    wait_until((shop.state / "pulse.json").exists)
+    wait_until((shop.state / "heartbeat.json").exists)
     done = filmhand(shop, "health", "--json")
     assert done.returncode == 0
     assert set(json.loads(done.stdout)["look_age_s"]) == {"small"}

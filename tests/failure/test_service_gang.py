@@ -18,8 +18,7 @@ from filmhand.cli.status import print_status
 from filmhand.errors import Reason, Refused
 from filmhand.profile.read.load import load_profile
 from filmhand.request import GangResult, JobRequest
-from filmhand.service import Station
-from filmhand.service import supervisor as service_run
+from filmhand.service import Station, rendering
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.supervisor import Supervisor
 from filmhand.worker.gang import run_gang, run_sheet_space
@@ -167,11 +166,11 @@ def test_an_answer_that_makes_no_sense_is_a_death(
 def test_no_more_sheets_at_once_than_this_computer_makes_films(
     tmp_path: Path, profile: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A profile on a large cluster has a large crew, and its sheets are made here all the same."""
-    shelf = ProfileRegistry(profile.parent, tmp_path)
-    shelf.read()
+    """A profile on a large cluster has a large pool, and its sheets are made here all the same."""
+    registry = ProfileRegistry(profile.parent, tmp_path)
+    registry.read()
     (tmp_path / "state").mkdir()
-    one = Supervisor(tmp_path, tmp_path / "state", shelf, completeness_of, None, patient=True)
+    one = Supervisor(tmp_path, tmp_path / "state", registry, completeness_of, None, patient=True)
     lock, busy, most = threading.Lock(), [0], [0]
 
     def pretend(*_: object, **__: object) -> GangResult:
@@ -183,15 +182,15 @@ def test_no_more_sheets_at_once_than_this_computer_makes_films(
             busy[0] -= 1
         return GangResult()
 
-    monkeypatch.setattr(service_run, "run_gang", pretend)
+    monkeypatch.setattr(rendering, "run_gang", pretend)
     request = JobRequest(tmp_path, "a.png", load_profile(profile), tmp_path, tmp_path, workers="x")
-    size = one.engines.at(None).room()
-    crew = [
-        threading.Thread(target=one._gang_in_worker, args=([request],)) for _ in range(4 * size)
+    size = one.rendering.engines.at(None).room()
+    threads = [
+        threading.Thread(target=one.rendering.gang, args=([request],)) for _ in range(4 * size)
     ]
-    for thread in crew:
+    for thread in threads:
         thread.start()
-    for thread in crew:
+    for thread in threads:
         thread.join()
     assert most[0] == size
     one.ledger.close()

@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 import service_process
-from spool_bench import assert_invariants, files_in
+from job_harness import assert_invariants, files_in
 
 from filmhand.service import Station
 

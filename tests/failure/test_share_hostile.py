@@ -12,10 +12,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import job_harness
 import pytest
-import spool_bench
+from job_harness import assert_invariants, assert_invariants_in_hand, files_in, make_queue
 from sharing import Share, share
-from spool_bench import assert_invariants, assert_invariants_in_hand, files_in, make_desk
 from test_service_station import PROFILE, Shop, shop, stop, wait_until
 
 from filmhand.disk.folders import Folders
@@ -32,14 +32,14 @@ OPERATIONS = (
 
 
 class Case:
-    """A desk on the share whose waits are short, with all that it said."""
+    """A queue on the share whose waits are short, with all that it said."""
 
     def __init__(self, share: Share, state: Path, **options: Any) -> None:
         self.root = share.mount / "small"
         self.behind = share.behind / "small"
         self.ahead = 0.0
         self.said: list[str] = []
-        self.desk: JobQueue = make_desk(
+        self.queue: JobQueue = make_queue(
             self.root,
             state,
             elsewhere=True,
@@ -57,25 +57,25 @@ class Case:
 
     def settle(self) -> None:
         for _ in range(2):
-            self.desk.look()
-            time.sleep(2 * spool_bench.SETTLE)
+            self.queue.look()
+            time.sleep(2 * job_harness.SETTLE)
 
     def go_on(self, rounds: int) -> None:
         """Look and work so many times, without waiting for the pauses in between."""
         for _ in range(rounds):
-            self.desk.look()
-            while (work := self.desk.take()) is not None:
-                self.desk.do(work)
+            self.queue.look()
+            while (work := self.queue.take()) is not None:
+                self.queue.do(work)
             self.ahead += 700
             time.sleep(0.01)
 
     def finish(self, contents: list[bytes] = CONTENTS) -> None:
         """Everything is well again: the rest is done, and all is as it should be."""
         until = time.monotonic() + 30
-        while not self.desk.idle() or files_in(self.behind / "drop"):
+        while not self.queue.idle() or files_in(self.behind / "drop"):
             self.go_on(1)
-            time.sleep(spool_bench.SETTLE)
-            assert time.monotonic() < until, self.desk.status()
+            time.sleep(job_harness.SETTLE)
+            assert time.monotonic() < until, self.queue.status()
         assert_invariants(self.behind, contents)
         assert not {"worker failed", "filmhand itself failed"} & set(self.said)
 
@@ -177,9 +177,9 @@ def test_a_file_that_is_busy_at_the_claim_waits_and_is_then_taken(
     share.faults({"operation": "rename", "path": "/drop/a.png", "error": "EBUSY", "times": 3})
     case.go_on(1)
     assert (case.behind / "drop" / "a.png").read_bytes() == CONTENTS[0]
-    assert not case.desk.pause.why  # one file that is busy stops nobody else
-    case.desk.look()
-    assert "a.png" in [one["name"] for one in case.desk.status()["waiting"]]
+    assert not case.queue.trouble.pause.why  # one file that is busy stops nobody else
+    case.queue.look()
+    assert "a.png" in [one["name"] for one in case.queue.status()["waiting"]]
     case.go_on(8)
     assert share.hits() == 3
     case.finish()
@@ -240,7 +240,7 @@ def test_a_share_that_fills_up_while_films_are_written(share: Share, tmp_path: P
     share.faults({"operation": "write", "path": "/out/", "error": "ENOSPC"})
     case.go_on(3)
     assert share.hits() > 0
-    assert "no space left" in case.desk.pause.why
+    assert "no space left" in case.queue.trouble.pause.why
     share.faults()
     case.finish()
 
@@ -352,7 +352,7 @@ def test_two_services_on_a_share(share: Share, tmp_path: Path) -> None:
         sub = case.behind / "drop" / f"class {number // 10}"
         sub.mkdir(exist_ok=True)
         (sub / f"{number % 10}.png").write_bytes(data)
-    command = [sys.executable, spool_bench.__file__, str(case.root)]
+    command = [sys.executable, job_harness.__file__, str(case.root)]
     hosts = [
         subprocess.Popen([*command, str(tmp_path / name), f"{name}-00000000"])
         for name in ("one", "two")
@@ -372,7 +372,7 @@ def test_two_services_that_want_the_same_names(share: Share, tmp_path: Path, lin
     sub.mkdir()
     for number, data in enumerate(contents):
         (sub / f"a.p{number:02}").write_bytes(data)
-    command = [sys.executable, spool_bench.__file__, str(case.root)]
+    command = [sys.executable, job_harness.__file__, str(case.root)]
     hosts = [
         subprocess.Popen([*command, str(tmp_path / name), f"{name}-00000000"])
         for name in ("one", "two")

@@ -9,9 +9,9 @@ import time
 from pathlib import Path
 from typing import Any
 
+import job_harness
 import pytest
-import spool_bench
-from spool_bench import assert_invariants, files_in, make_desk, work_through
+from job_harness import assert_invariants, files_in, make_queue, work_through
 
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.triage import ALONE_FOR, EMPTY_FOR
@@ -58,7 +58,7 @@ def test_odd_names_keep_their_bytes(root: Path, tmp_path: Path, word: bytes) -> 
     for number, name in enumerate(name for name in ODD_NAMES if not name.startswith(b".")):
         dropped[name] = word + b" number %d" % number
         drop(root, name, dropped[name])
-    work_through(make_desk(root, tmp_path / "state"))
+    work_through(make_queue(root, tmp_path / "state"))
     assert_invariants(root, list(dropped.values()))
     place = root / ("originals" if word == b"art" else "rejected")
     for name, data in dropped.items():
@@ -73,19 +73,19 @@ def test_odd_names_keep_their_bytes(root: Path, tmp_path: Path, word: bytes) -> 
 def test_a_name_of_255_bytes_is_refused_with_a_note(root: Path, tmp_path: Path) -> None:
     name = "y" * 251 + ".png"
     drop(root, name, b"refuse one")
-    desk = make_desk(root, tmp_path / "state")
-    work_through(desk)
+    queue = make_queue(root, tmp_path / "state")
+    work_through(queue)
     notes = [path for path in (root / "rejected").iterdir() if path.name.endswith(".why.txt")]
     assert (root / "rejected" / name).read_bytes() == b"refuse one"
     assert len(notes) == 1
 
 
 def test_the_same_name_in_turn(root: Path, tmp_path: Path) -> None:
-    desk = make_desk(root, tmp_path / "state")
+    queue = make_queue(root, tmp_path / "state")
     contents = [b"art one", b"art two", b"art one"]
     for data in contents:
         drop(root, "poster.jpg", data)
-        work_through(desk)
+        work_through(queue)
     assert_invariants(root, contents)
     originals = ["poster-2.jpg", "poster-3.jpg", "poster.jpg"]
     assert [path.name for path in files_in(root / "originals")] == originals
@@ -98,12 +98,12 @@ def test_the_same_name_in_turn(root: Path, tmp_path: Path) -> None:
 def test_a_refused_name_in_turn_keeps_ticket_mask_and_note_together(
     root: Path, tmp_path: Path
 ) -> None:
-    desk = make_desk(root, tmp_path / "state")
+    queue = make_queue(root, tmp_path / "state")
     for number in (1, 2):
         drop(root, "a.jpg", b"refuse %d" % number)
         drop(root, "a.jpg.ticket.yaml", b"ticket %d" % number)
         drop(root, "a.jpg.clear.png", b"mask %d" % number)
-        work_through(desk)
+        work_through(queue)
     assert {path.name for path in files_in(root / "rejected")} == {
         "a.jpg",
         "a.jpg.ticket.yaml",
@@ -122,11 +122,11 @@ def test_ticket_and_mask_reach_the_renderer(root: Path, tmp_path: Path) -> None:
     drop(root, "a.jpg.ticket.yaml", b"ticket of a")
     drop(root, "a.jpg.clear.png", b"mask of a")
     drop(root, "a.jpg", b"art a")
-    work_through(make_desk(root, tmp_path / "state"))
+    work_through(make_queue(root, tmp_path / "state"))
     record = json.loads((root / "records" / "a.json").read_bytes())
     assert record["companions"] == {
-        "ticket": spool_bench.sha256(b"ticket of a"),
-        "mask": spool_bench.sha256(b"mask of a"),
+        "ticket": job_harness.sha256(b"ticket of a"),
+        "mask": job_harness.sha256(b"mask of a"),
     }
 
 
@@ -136,7 +136,7 @@ def test_names_that_differ_in_case_or_composition_get_films_of_their_own(
     contents = {"A.png": b"art 1", "a.png": b"art 2", "e\u0301.png": b"art 3", "é.png": b"art 4"}
     for name, data in contents.items():
         drop(root, name, data)
-    work_through(make_desk(root, tmp_path / "state"))
+    work_through(make_queue(root, tmp_path / "state"))
     assert_invariants(root, list(contents.values()))
     stems = {path.stem.casefold() for path in (root / "positives").iterdir()}
     assert len(stems) == 4
@@ -150,18 +150,18 @@ def test_a_folder_dropped_whole(root: Path, tmp_path: Path) -> None:
     for path in files_in(root / "drop"):
         if path.stat().st_size == 0:
             path.unlink()
-    work_through(make_desk(root, tmp_path / "state"))
+    work_through(make_queue(root, tmp_path / "state"))
     assert_invariants(root, contents)
     assert (root / "positives" / "class 1" / "week 1" / "poster 1.pdf").is_file()
     assert (root / "originals" / "class 1" / "week 1" / "poster 1.png").is_file()
 
 
 def test_a_folder_whose_name_a_file_has(root: Path, tmp_path: Path) -> None:
-    desk = make_desk(root, tmp_path / "state")
+    queue = make_queue(root, tmp_path / "state")
     drop(root, "class", b"art 1")
-    work_through(desk)
+    work_through(queue)
     drop(root, "class/poster", b"art 2")
-    work_through(desk)
+    work_through(queue)
     assert_invariants(root, [b"art 1", b"art 2"])
     assert (root / "originals" / "class-2" / "poster").read_bytes() == b"art 2"
 
@@ -169,17 +169,17 @@ def test_a_folder_whose_name_a_file_has(root: Path, tmp_path: Path) -> None:
 def test_outputs_are_never_written_through_a_link(root: Path, tmp_path: Path) -> None:
     outside = tmp_path / "outside"
     outside.mkdir()
-    desk = make_desk(root, tmp_path / "state")
-    desk.look()
+    queue = make_queue(root, tmp_path / "state")
+    queue.look()
     (root / "originals" / "class").symlink_to(outside)
     drop(root, "class/a.png", b"art")
-    work_through(desk)
+    work_through(queue)
     assert list(outside.iterdir()) == []
     assert (root / "originals" / "class-2" / "a.png").read_bytes() == b"art"
 
 
 def test_a_slow_writer_is_waited_for(root: Path, tmp_path: Path) -> None:
-    desk = make_desk(root, tmp_path / "state", settle=0.3)
+    queue = make_queue(root, tmp_path / "state", settle=0.3)
     whole = b"art " + bytes(range(256)) * 8
 
     def write() -> None:
@@ -192,58 +192,58 @@ def test_a_slow_writer_is_waited_for(root: Path, tmp_path: Path) -> None:
     writer = threading.Thread(target=write)
     writer.start()
     while writer.is_alive():
-        desk.look()
-        assert desk.take() is None or not writer.is_alive()
+        queue.look()
+        assert queue.take() is None or not writer.is_alive()
         time.sleep(0.02)
-    work_through(make_desk(root, tmp_path / "state", settle=0.3))
+    work_through(make_queue(root, tmp_path / "state", settle=0.3))
     assert_invariants(root, [whole])
 
 
 def test_written_under_another_name_and_renamed(root: Path, tmp_path: Path) -> None:
-    desk = make_desk(root, tmp_path / "state")
+    queue = make_queue(root, tmp_path / "state")
     part = drop(root, "a.png.part", b"art whole")
-    work_through(desk)
+    work_through(queue)
     assert part.exists()
-    assert desk.status()["noise"] == 1
+    assert queue.status()["noise"] == 1
     part.rename(part.with_suffix(""))
-    work_through(desk)
+    work_through(queue)
     assert_invariants(root, [b"art whole"])
 
 
 def test_replaced_at_the_last_moment(root: Path, tmp_path: Path) -> None:
     """The file that settled is exchanged between the look and the claim: nothing is taken."""
-    desk = make_desk(root, tmp_path / "state")
+    queue = make_queue(root, tmp_path / "state")
     path = drop(root, "a.png", b"art old")
-    desk.look()
-    time.sleep(2 * spool_bench.SETTLE)
-    desk.look()
-    work = desk.take()
+    queue.look()
+    time.sleep(2 * job_harness.SETTLE)
+    queue.look()
+    work = queue.take()
     assert work is not None
     path.unlink()
     path.write_bytes(b"art new, longer")
-    assert desk.do(work) is None
+    assert queue.do(work) is None
     assert path.read_bytes() == b"art new, longer"
-    work_through(desk)
+    work_through(queue)
     assert_invariants(root, [b"art new, longer"])
 
 
 def test_exchanged_for_a_link_at_the_last_moment(root: Path, tmp_path: Path) -> None:
     secret = tmp_path / "secret"
     secret.write_bytes(b"art secret")
-    desk = make_desk(root, tmp_path / "state")
+    queue = make_queue(root, tmp_path / "state")
     path = drop(root, "a.png", b"art")
-    desk.look()
-    time.sleep(2 * spool_bench.SETTLE)
-    desk.look()
-    work = desk.take()
+    queue.look()
+    time.sleep(2 * job_harness.SETTLE)
+    queue.look()
+    work = queue.take()
     assert work is not None
     path.unlink()
     path.symlink_to(secret)
-    desk.do(work)
-    work_through(desk)
+    queue.do(work)
+    work_through(queue)
     assert path.is_symlink()
     assert files_in(root / "positives") == []
-    assert desk.status()["left_alone"][0]["name"] == "a.png"
+    assert queue.status()["left_alone"][0]["name"] == "a.png"
 
 
 def test_changed_while_it_is_read(
@@ -251,15 +251,15 @@ def test_changed_while_it_is_read(
 ) -> None:
     """A writer that still has the file open writes into the claimed file: it goes back to drop."""
     path = drop(root, "a.png", b"art begun")
-    desk = make_desk(root, tmp_path / "state")
+    queue = make_queue(root, tmp_path / "state")
     from filmhand.intake import settle
 
     monkeypatch.setattr(settle, "has_writer", lambda path: None)  # as on a share
     with path.open("ab") as writer:
-        desk.look()
-        time.sleep(2 * spool_bench.SETTLE)
-        desk.look()
-        work = desk.take()
+        queue.look()
+        time.sleep(2 * job_harness.SETTLE)
+        queue.look()
+        work = queue.take()
         assert work is not None
         real = os.fdopen
 
@@ -269,10 +269,10 @@ def test_changed_while_it_is_read(
             return real(*arguments, **options)
 
         monkeypatch.setattr(os, "fdopen", open_and_change)
-        assert desk.do(work) is None
+        assert queue.do(work) is None
         monkeypatch.setattr(os, "fdopen", real)
     assert path.read_bytes() == b"art begun and ended"
-    work_through(desk)
+    work_through(queue)
     assert_invariants(root, [b"art begun and ended"])
 
 
@@ -286,23 +286,23 @@ class Clock:
         return time.monotonic() + self.ahead
 
 
-def settle_down(desk: JobQueue) -> None:
+def settle_down(queue: JobQueue) -> None:
     for _ in range(4):
-        desk.look()
-        while (work := desk.take()) is not None:
-            desk.do(work)
-        time.sleep(spool_bench.SETTLE)
+        queue.look()
+        while (work := queue.take()) is not None:
+            queue.do(work)
+        time.sleep(job_harness.SETTLE)
 
 
 def test_empty_and_cut_files_are_refused_after_the_wait(root: Path, tmp_path: Path) -> None:
     clock = Clock()
-    desk = make_desk(root, tmp_path / "state", clock=clock)
+    queue = make_queue(root, tmp_path / "state", clock=clock)
     drop(root, "empty.png", b"")
     drop(root, "half.png", b"cut off")
-    settle_down(desk)
+    settle_down(queue)
     assert {path.name for path in files_in(root / "drop")} == {"empty.png", "half.png"}
     clock.ahead += 6
-    settle_down(desk)
+    settle_down(queue)
     lines = (root / "rejected" / "rejections.jsonl").read_text().splitlines()
     refusals = {(line["name"], line["reason"]) for line in map(json.loads, lines)}
     assert refusals == {("empty.png", "damaged"), ("half.png", "damaged")}
@@ -312,45 +312,45 @@ def test_empty_and_cut_files_are_refused_after_the_wait(root: Path, tmp_path: Pa
 
 def test_a_ticket_alone_is_refused_after_ten_minutes(root: Path, tmp_path: Path) -> None:
     clock = Clock()
-    desk = make_desk(root, tmp_path / "state", clock=clock)
+    queue = make_queue(root, tmp_path / "state", clock=clock)
     drop(root, "a.png.ticket.yaml", b"ticket")
-    settle_down(desk)
+    settle_down(queue)
     clock.ahead += ALONE_FOR - 10
-    settle_down(desk)
+    settle_down(queue)
     assert files_in(root / "rejected") == []
-    assert desk.status()["waiting"][0]["why"] == "its art has not come yet"
+    assert queue.status()["waiting"][0]["why"] == "its art has not come yet"
     clock.ahead += 11
-    settle_down(desk)
+    settle_down(queue)
     line = json.loads((root / "rejected" / "rejections.jsonl").read_text())
     assert (line["reason"], line["name"]) == ("bad-ticket", "a.png.ticket.yaml")
     assert (root / "rejected" / "a.png.ticket.yaml").read_bytes() == b"ticket"
 
 
 def test_art_waits_for_a_ticket_that_is_still_arriving(root: Path, tmp_path: Path) -> None:
-    desk = make_desk(root, tmp_path / "state", settle=0.3)
+    queue = make_queue(root, tmp_path / "state", settle=0.3)
     drop(root, "a.png", b"art")
-    desk.look()
+    queue.look()
     time.sleep(0.2)
     drop(root, "a.png.ticket.yaml", b"ticket of a")
-    desk.look()
+    queue.look()
     time.sleep(0.2)
-    desk.look()
-    assert desk.take() is None  # the art has settled, its ticket has not
-    work_through(desk)
+    queue.look()
+    assert queue.take() is None  # the art has settled, its ticket has not
+    work_through(queue)
     record = json.loads((root / "records" / "a.json").read_bytes())
-    assert record["companions"]["ticket"] == spool_bench.sha256(b"ticket of a")
+    assert record["companions"]["ticket"] == job_harness.sha256(b"ticket of a")
 
 
 def test_empty_sub_folders_go_after_an_hour(root: Path, tmp_path: Path) -> None:
     clock = Clock()
-    desk = make_desk(root, tmp_path / "state", clock=clock)
+    queue = make_queue(root, tmp_path / "state", clock=clock)
     (root / "drop" / "class" / "old").mkdir(parents=True)
-    desk.look()
+    queue.look()
     clock.ahead += EMPTY_FOR - 10
-    desk.look()
+    queue.look()
     assert (root / "drop" / "class" / "old").is_dir()
     clock.ahead += 11
-    desk.look()
+    queue.look()
     assert not (root / "drop" / "class" / "old").exists()
     assert (root / "drop" / "class").is_dir()  # it has only now become empty
 
@@ -358,20 +358,20 @@ def test_empty_sub_folders_go_after_an_hour(root: Path, tmp_path: Path) -> None:
 def test_links_and_pipes_stay(root: Path, tmp_path: Path) -> None:
     (root / "drop" / "link.png").symlink_to("/etc/passwd")
     os.mkfifo(root / "drop" / "pipe.png")
-    desk = make_desk(root, tmp_path / "state")
-    work_through(desk)
-    assert {one["name"] for one in desk.status()["left_alone"]} == {"link.png", "pipe.png"}
+    queue = make_queue(root, tmp_path / "state")
+    work_through(queue)
+    assert {one["name"] for one in queue.status()["left_alone"]} == {"link.png", "pipe.png"}
     assert (root / "drop" / "link.png").is_symlink()
 
 
 def test_too_many_bytes_are_refused_without_copying(root: Path, tmp_path: Path) -> None:
-    desk = make_desk(root, tmp_path / "state")
-    desk.wishes = type(desk.wishes)(snapshot={}, settle=spool_bench.SETTLE, max_bytes=1000)
+    queue = make_queue(root, tmp_path / "state")
+    queue.change(type(queue.settings)(snapshot={}, settle=job_harness.SETTLE, max_bytes=1000))
     drop(root, "big.png", b"art" * 1000)
-    work_through(desk)
+    work_through(queue)
     line = json.loads((root / "rejected" / "rejections.jsonl").read_text())
     assert line["reason"] == "too-big"
-    assert line["sha256"] == spool_bench.sha256(b"art" * 1000)
+    assert line["sha256"] == job_harness.sha256(b"art" * 1000)
     assert not (tmp_path / "state" / "scratch" / "renders").exists()
 
 
@@ -383,7 +383,7 @@ def test_nothing_ever_removes_or_writes_a_customers_file(root: Path, tmp_path: P
     contents = [b"art 1", b"refuse 2", b"pages 3", b"poison 4"]
     for number, data in enumerate(contents):
         drop(root, f"file {number}.png", data)
-    command = [sys.executable, spool_bench.__file__, str(root), str(tmp_path / "s"), "h-00000000"]
+    command = [sys.executable, job_harness.__file__, str(root), str(tmp_path / "s"), "h-00000000"]
     done = subprocess.run(command, check=False, capture_output=True, timeout=60)
     assert (done.returncode, done.stderr) == (0, b"")
     assert_invariants(root, contents)

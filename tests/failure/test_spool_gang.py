@@ -10,20 +10,20 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import job_harness
 import pytest
-import spool_bench
 
 from filmhand.disk import atomic
 from filmhand.errors import FilmhandError
 from filmhand.jobs import gang as gang_jobs
-from filmhand.jobs.context import JobContext, JobRequest
+from filmhand.jobs.context import JobContext
 from filmhand.jobs.job import Job, State
 from filmhand.jobs.ledger import Ledger
 from filmhand.jobs.recover import Outcome
 from filmhand.profile.ticket.gang import GangWishes
 from filmhand.queue.job_queue import JobQueue
-from filmhand.queue.triage import Task
-from filmhand.request import ArtSize, SheetSpace
+from filmhand.queue.task import MeasureSheet, Task, claimed_paths
+from filmhand.request import ArtSize, JobRequest, SheetSpace
 from filmhand.request import GangResult as Ganged
 from filmhand.service.history import happened, try_again
 from filmhand.worker.parent import Interrupted, WorkerDied
@@ -44,13 +44,13 @@ def drop(root: Path, **files: bytes) -> list[bytes]:
 def records(root: Path) -> dict[str, dict[str, Any]]:
     return {
         str(path.relative_to(root / "records")): json.loads(path.read_bytes())
-        for path in spool_bench.files_in(root / "records")
+        for path in job_harness.files_in(root / "records")
     }
 
 
 def positives(root: Path) -> list[str]:
     folder = root / "positives"
-    return [str(path.relative_to(folder)) for path in spool_bench.files_in(folder)]
+    return [str(path.relative_to(folder)) for path in job_harness.files_in(folder)]
 
 
 def sheets(state: Path) -> list[str]:
@@ -58,14 +58,14 @@ def sheets(state: Path) -> list[str]:
     return (state / "scratch" / "sheets").read_text().splitlines()
 
 
-def first_work(desk: JobQueue) -> Task | None:
+def first_work(queue: JobQueue) -> Task | None:
     until = time.monotonic() + 10
     while time.monotonic() < until:
-        desk.look()
-        if (work := desk.take()) is not None:
-            if not work.measure:
+        queue.look()
+        if (work := queue.take()) is not None:
+            if not isinstance(work, MeasureSheet):
                 return work
-            desk.do(work)
+            queue.do(work)
     return None
 
 
@@ -82,8 +82,8 @@ def state(tmp_path: Path) -> Path:
 def test_three_drops_share_a_film_and_keep_all_else_apart(root: Path, state: Path) -> None:
     ticket = b"for: class 4\n"
     dropped = drop(root, b_png=b"art b", a_png=b"art a", c_png=b"art c", c_png_ticket_yaml=ticket)
-    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.work_through(job_harness.make_queue(root, state, gang=NOW))
+    job_harness.assert_invariants(root, dropped)
     assert positives(root) == ["b-and-2-more.pdf", "b-and-2-more.tif"]
     found = records(root)
     assert sorted(found) == ["a.json", "b-and-2-more.json", "c.json"]
@@ -98,56 +98,56 @@ def test_three_drops_share_a_film_and_keep_all_else_apart(root: Path, state: Pat
 
 def test_the_first_waits_for_company_and_the_time_counts_from_it(root: Path, state: Path) -> None:
     now = [1000.0]
-    desk = spool_bench.make_desk(
+    queue = job_harness.make_queue(
         root, state, settle=0.0, clock=lambda: now[0], gang=GangWishes(wait=60.0)
     )
 
     dropped = drop(root, a_png=b"art a")
-    assert settled(desk, now) is None
-    (waiting,) = desk.status()["waiting"]
+    assert settled(queue, now) is None
+    (waiting,) = queue.status()["waiting"]
     assert waiting["name"] == "a.png"
     assert waiting["why"].startswith("waiting for company until ")
-    assert not desk.idle()
+    assert not queue.idle()
     now[0] += 50
     dropped += drop(root, b_png=b"art b")
-    assert settled(desk, now) is None
+    assert settled(queue, now) is None
     now[0] += 9.9
-    work = settled(desk, now)
+    work = settled(queue, now)
     assert work is not None
-    assert [path.name for path in work.paths] == ["a.png", "b.png"]
-    desk.do(work)
-    while (work := settled(desk, now)) is not None:
-        desk.do(work)
-    spool_bench.assert_invariants(root, dropped)
+    assert [path.name for path in claimed_paths(work)] == ["a.png", "b.png"]
+    queue.do(work)
+    while (work := settled(queue, now)) is not None:
+        queue.do(work)
+    job_harness.assert_invariants(root, dropped)
     assert positives(root) == ["a-and-1-more.pdf", "a-and-1-more.tif"]
 
 
 def test_nobody_came(root: Path, state: Path) -> None:
     dropped = drop(root, a_png=b"art a")
-    spool_bench.work_through(spool_bench.make_desk(root, state, gang=GangWishes(wait=0.2)))
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.work_through(job_harness.make_queue(root, state, gang=GangWishes(wait=0.2)))
+    job_harness.assert_invariants(root, dropped)
     assert positives(root) == ["a.pdf", "a.tif"]
     assert not (state / "scratch" / "sheets").exists()
 
 
 def test_a_sheet_is_full_by_number(root: Path, state: Path) -> None:
     drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c")
-    desk = spool_bench.make_desk(root, state, gang=GangWishes(wait=3600.0, most=2))
-    work = first_work(desk)
+    queue = job_harness.make_queue(root, state, gang=GangWishes(wait=3600.0, most=2))
+    work = first_work(queue)
     assert work is not None
-    assert [path.name for path in work.paths] == ["a.png", "b.png"]
-    assert [waiting.name for waiting in desk.board.waiting] == ["c.png"]
+    assert [path.name for path in claimed_paths(work)] == ["a.png", "b.png"]
+    assert [waiting.name for waiting in queue.view.waiting] == ["c.png"]
 
 
-def settled(desk: JobQueue, now: list[float]) -> Task | None:
+def settled(queue: JobQueue, now: list[float]) -> Task | None:
     """What there is to do when all that lies there has settled; what is measured is measured."""
     for _ in range(4):
-        desk.look()
+        queue.look()
         now[0] += 0.1
-        while (work := desk.take()) is not None:
-            if not work.measure:
+        while (work := queue.take()) is not None:
+            if not isinstance(work, MeasureSheet):
                 return work
-            desk.do(work)
+            queue.do(work)
     return None
 
 
@@ -156,28 +156,28 @@ def test_a_sheet_is_made_when_the_next_finds_no_room(root: Path, state: Path) ->
 
     def room(orders: list[JobRequest], known: dict[int, ArtSize | None]) -> SheetSpace:
         measured.append([order.name for n, order in enumerate(orders) if n not in known])
-        return spool_bench.room(orders, known)
+        return job_harness.room(orders, known)
 
-    desk = spool_bench.make_desk(
+    queue = job_harness.make_queue(
         root, state, settle=0.0, clock=lambda: now[0], gang=GangWishes(wait=3600.0), room=room
     )
     dropped = drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c", d_tif=b"pages d")
-    assert settled(desk, now) is None
+    assert settled(queue, now) is None
     assert measured == [["a.png", "b.png", "c.png", "d.tif"]]
     now[0] += 100
     (root / "drop" / "e.png").write_bytes(b"art e")
-    work = settled(desk, now)
+    work = settled(queue, now)
     assert work is not None
-    assert [path.name for path in work.paths] == ["a.png", "b.png", "c.png"]
+    assert [path.name for path in claimed_paths(work)] == ["a.png", "b.png", "c.png"]
     # Only what is new was opened, and nothing is asked twice.
     assert measured == [["a.png", "b.png", "c.png", "d.tif"], ["e.png"]]
-    (last,) = [w for w in desk.board.waiting if w.name == "e.png"]
+    (last,) = [w for w in queue.view.waiting if w.name == "e.png"]
     assert last.why.startswith("waiting for company until ")
-    desk.do(work)
+    queue.do(work)
     now[0] += 3601
-    while (work := settled(desk, now)) is not None:
-        desk.do(work)
-    spool_bench.assert_invariants(root, [*dropped, b"art e"])
+    while (work := settled(queue, now)) is not None:
+        queue.do(work)
+    job_harness.assert_invariants(root, [*dropped, b"art e"])
 
 
 def test_a_measuring_that_fails_leaves_it_to_the_time(root: Path, state: Path) -> None:
@@ -187,26 +187,26 @@ def test_a_measuring_that_fails_leaves_it_to_the_time(root: Path, state: Path) -
         asked.append(len(orders))
         raise WorkerDied("it ended by SIGSEGV")
 
-    desk = spool_bench.make_desk(
+    queue = job_harness.make_queue(
         root, state, settle=0.0, clock=lambda: now[0], gang=GangWishes(wait=60.0), room=room
     )
     dropped = drop(root, **{f"a{n}_png": b"art %d" % n for n in range(5)})
-    assert settled(desk, now) is None
-    assert settled(desk, now) is None
+    assert settled(queue, now) is None
+    assert settled(queue, now) is None
     assert asked == [5]
-    assert not desk.pause.why
+    assert not queue.trouble.pause.why
     now[0] += 60
-    while (work := settled(desk, now)) is not None:
-        desk.do(work)
-    spool_bench.assert_invariants(root, dropped)
+    while (work := settled(queue, now)) is not None:
+        queue.do(work)
+    job_harness.assert_invariants(root, dropped)
 
 
 def test_those_without_room_take_the_next_sheet(root: Path, state: Path) -> None:
     dropped = drop(root, **{f"a{n}_png": b"art %d" % n for n in range(7)})
-    spool_bench.work_through(
-        spool_bench.make_desk(root, state, gang=GangWishes(wait=0.3), room=None)
+    job_harness.work_through(
+        job_harness.make_queue(root, state, gang=GangWishes(wait=0.3), room=None)
     )
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.assert_invariants(root, dropped)
     assert sheets(state) == [
         "a0.png a1.png a2.png a3.png a4.png a5.png a6.png",
         "a3.png a4.png a5.png a6.png",
@@ -220,16 +220,16 @@ def test_those_without_room_take_the_next_sheet(root: Path, state: Path) -> None
 
 def test_one_refused_among_three(root: Path, state: Path) -> None:
     dropped = drop(root, a_png=b"art a", b_png=b"refuse b", c_png=b"art c")
-    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.work_through(job_harness.make_queue(root, state, gang=NOW))
+    job_harness.assert_invariants(root, dropped)
     assert positives(root) == ["a-and-1-more.pdf", "a-and-1-more.tif"]
     assert (root / "rejected" / "b.png").read_bytes() == b"refuse b"
 
 
 def test_only_one_is_left_when_the_others_are_refused(root: Path, state: Path) -> None:
     dropped = drop(root, a_png=b"art a", b_png=b"refuse b", c_png=b"refuse c")
-    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.work_through(job_harness.make_queue(root, state, gang=NOW))
+    job_harness.assert_invariants(root, dropped)
     assert positives(root) == ["a.pdf", "a.tif"]
 
 
@@ -237,8 +237,8 @@ def test_several_pages_and_wishes_for_a_whole_sheet_go_alone(root: Path, state: 
     dropped = drop(root, a_png=b"art a", b_tif=b"pages b", c_png=b"art c", d_png=b"art d")
     ticket = b"gang: false\n"
     (root / "drop" / "d.png.ticket.yaml").write_bytes(ticket)
-    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
-    spool_bench.assert_invariants(root, [*dropped, ticket])
+    job_harness.work_through(job_harness.make_queue(root, state, gang=NOW))
+    job_harness.assert_invariants(root, [*dropped, ticket])
     assert sheets(state) == ["a.png b.tif c.png"]
     assert [name for name in positives(root) if name.endswith("pdf")] == [
         "a-and-1-more.pdf",
@@ -253,11 +253,11 @@ def test_the_one_that_harms_its_worker_is_found_and_the_others_are_made(
 ) -> None:
     dropped = drop(root, a_png=b"art a", b_png=b"poison b", c_png=b"art c")
     told: list[tuple[str, dict[str, Any]]] = []
-    desk = spool_bench.make_desk(
+    queue = job_harness.make_queue(
         root, state, gang=NOW, say=lambda event, **facts: told.append((event, facts))
     )
-    spool_bench.work_through(desk)
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.work_through(queue)
+    job_harness.assert_invariants(root, dropped)
     assert [name for name in positives(root) if name.endswith("pdf")] == ["a.pdf", "c.pdf"]
     strikes = {facts["name"]: facts["strikes"] for event, facts in told if event == "made"}
     assert strikes == {"a.png": 0, "c.png": 0}
@@ -267,8 +267,8 @@ def test_the_one_that_harms_its_worker_is_found_and_the_others_are_made(
 
 def test_folders_stay_apart(root: Path, state: Path) -> None:
     dropped = drop(root, one__a_png=b"art a", two__b_png=b"art b", one__c_png=b"art c")
-    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.work_through(job_harness.make_queue(root, state, gang=NOW))
+    job_harness.assert_invariants(root, dropped)
     assert [name for name in positives(root) if name.endswith("pdf")] == [
         "one/a-and-1-more.pdf",
         "two/b.pdf",
@@ -279,7 +279,7 @@ def test_names_that_are_taken_get_numbers(root: Path, state: Path) -> None:
     dropped = []
     for _ in range(2):
         dropped += drop(root, a_png=b"art a", b_png=b"art b", b_jpg=b"art b too")
-        spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
+        job_harness.work_through(job_harness.make_queue(root, state, gang=NOW))
     found = records(root)
     assert sorted(found) == [
         "a-and-2-more-2.json",
@@ -291,7 +291,7 @@ def test_names_that_are_taken_get_numbers(root: Path, state: Path) -> None:
     ]
     assert found["b-3.json"]["film"]["files"]["pdf"] == "a-and-2-more-2.pdf"
     assert found["b-3.json"]["earlier"] in {"b", "b-2"}
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.assert_invariants(root, dropped)
 
 
 def test_a_name_taken_between_choosing_and_publishing(
@@ -307,9 +307,9 @@ def test_a_name_taken_between_choosing_and_publishing(
         real(source, target, **how)
 
     monkeypatch.setattr(atomic, "publish_new", publish)
-    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
+    job_harness.work_through(job_harness.make_queue(root, state, gang=NOW))
     seen[0].unlink()
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.assert_invariants(root, dropped)
     assert positives(root) == ["a-and-1-more-2.pdf", "a-and-1-more-2.tif"]
     assert sorted(records(root)) == ["a-and-1-more-2.json", "b.json"]
 
@@ -329,14 +329,14 @@ def test_spoiled_staged_films_are_made_again(
         return real(job, item)
 
     monkeypatch.setattr(publish, "_whole", whole)
-    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.work_through(job_harness.make_queue(root, state, gang=NOW))
+    job_harness.assert_invariants(root, dropped)
     assert len(sheets(state)) == 2
 
 
 def test_a_deleted_ledger_learns_of_each_again(root: Path, state: Path) -> None:
     drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c")
-    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
+    job_harness.work_through(job_harness.make_queue(root, state, gang=NOW))
     before = Ledger(state / "ledger.sqlite")
     kept = before.history()
     before.close()
@@ -356,30 +356,30 @@ def test_a_gang_that_lost_its_notes_loses_no_art(
     def stopped(orders: list[JobRequest]) -> Ganged:
         raise Interrupted
 
-    desk = spool_bench.make_desk(root, state, gang=NOW, render_gang=stopped)
-    work = first_work(desk)
+    queue = job_harness.make_queue(root, state, gang=NOW, render_gang=stopped)
+    work = first_work(queue)
     assert work is not None
-    desk.do(work)
+    queue.do(work)
     (notes,) = (root / ".filmhand").glob("*/*/job.json")
     assert Job.load(notes.parent).state is State.GANGED
-    spool_bench.assert_invariants_in_hand(root, dropped)
+    job_harness.assert_invariants_in_hand(root, dropped)
     spoil(notes)
-    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW))
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.work_through(job_harness.make_queue(root, state, gang=NOW))
+    job_harness.assert_invariants(root, dropped)
 
 
 def test_art_that_changes_at_the_last_moment_is_given_back_alone(
     root: Path, state: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     dropped = drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c")
-    desk = spool_bench.make_desk(root, state, gang=NOW)
-    work = first_work(desk)
+    queue = job_harness.make_queue(root, state, gang=NOW)
+    work = first_work(queue)
     assert work is not None
     (root / "drop" / "b.png").write_bytes(b"art b, longer")
     dropped[1] = b"art b, longer"
-    desk.do(work)
-    spool_bench.work_through(desk)
-    spool_bench.assert_invariants(root, dropped)
+    queue.do(work)
+    job_harness.work_through(queue)
+    job_harness.assert_invariants(root, dropped)
     assert sheets(state)[0] == "a.png c.png"
 
 
@@ -389,8 +389,8 @@ def test_a_fault_of_filmhand_itself_lets_all_go(root: Path, state: Path) -> None
     def fails(orders: list[JobRequest]) -> Ganged:
         raise ZeroDivisionError
 
-    spool_bench.work_through(spool_bench.make_desk(root, state, gang=NOW, render_gang=fails))
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.work_through(job_harness.make_queue(root, state, gang=NOW, render_gang=fails))
+    job_harness.assert_invariants(root, dropped)
     assert [name for name in positives(root) if name.endswith("pdf")] == ["a.pdf", "b.pdf"]
 
 
@@ -398,11 +398,11 @@ def test_once_waits_for_what_settles_and_no_longer(root: Path, state: Path) -> N
     dropped = drop(root, a_png=b"art a", b_png=b"art b")
     late = root / "drop" / "c.png"
     late.write_bytes(b"art c")
-    desk = spool_bench.make_desk(
+    queue = job_harness.make_queue(
         root, state, gang=GangWishes(wait=3600.0), patient=False, settle=0.3
     )
-    spool_bench.work_through(desk)
-    spool_bench.assert_invariants(root, [*dropped, b"art c"])
+    job_harness.work_through(queue)
+    job_harness.assert_invariants(root, [*dropped, b"art c"])
     assert sheets(state) == ["a.png b.png c.png"]
 
 
@@ -414,65 +414,65 @@ def test_a_folder_taken_over_meanwhile_is_let_be(root: Path, state: Path) -> Non
         (notes,) = (root / ".filmhand").glob("here-*/*/job.json")
         other.mkdir()
         shutil.move(notes.parent, other / notes.parent.name)
-        return spool_bench.render_gang(orders)
+        return job_harness.render_gang(orders)
 
-    desk = spool_bench.make_desk(root, state, gang=NOW, render_gang=stolen)
-    work = first_work(desk)
+    queue = job_harness.make_queue(root, state, gang=NOW, render_gang=stolen)
+    work = first_work(queue)
     assert work is not None
-    desk.do(work)
-    assert not desk.pause.why
-    spool_bench.assert_invariants_in_hand(root, dropped)
-    spool_bench.work_through(spool_bench.make_desk(root, state, host="other-00000009", gang=NOW))
+    queue.do(work)
+    assert not queue.trouble.pause.why
+    job_harness.assert_invariants_in_hand(root, dropped)
+    job_harness.work_through(job_harness.make_queue(root, state, host="other-00000009", gang=NOW))
     shutil.rmtree(root / ".filmhand" / "here-00000000", ignore_errors=True)
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.assert_invariants(root, dropped)
     assert positives(root) == ["a-and-1-more.pdf", "a-and-1-more.tif"]
 
 
 def test_a_member_let_go_just_before_another_host_takes_the_gang(root: Path, state: Path) -> None:
     """The other listed this host's jobs before the member was one; nobody else will find it."""
     dropped = drop(root, a_png=b"art a", b_png=b"refuse b", c_png=b"art c")
-    desk = spool_bench.make_desk(root, state, gang=NOW, host="one-00000001")
-    work = first_work(desk)
+    queue = job_harness.make_queue(root, state, gang=NOW, host="one-00000001")
+    work = first_work(queue)
     assert work is not None
     other = root / ".filmhand" / "two-00000002"
     other.mkdir()
     real = gang_jobs._let_go
 
-    def let_go(folder: Path, bench: JobContext) -> None:
-        real(folder, bench)
+    def let_go(folder: Path, context: JobContext) -> None:
+        real(folder, context)
         atomic.adopt(folder.parent, other / folder.parent.name)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(gang_jobs, "_let_go", let_go)
-        desk.do(work)
-    desk.look()
-    left = desk.take()
+        queue.do(work)
+    queue.look()
+    left = queue.take()
     assert left is not None
-    assert desk.do(left) is Outcome.REFUSED
+    assert queue.do(left) is Outcome.REFUSED
     (root / ".filmhand" / "two-00000002" / "alive").unlink(missing_ok=True)
-    spool_bench.work_through(spool_bench.make_desk(root, state, host="two-00000002"))
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.work_through(job_harness.make_queue(root, state, host="two-00000002"))
+    job_harness.assert_invariants(root, dropped)
 
 
 def test_every_worker_that_died_is_counted(root: Path, state: Path) -> None:
     """Once over the sheet, and then three times over the file alone, the last of them too."""
     dropped = drop(root, a_png=b"art a", b_png=b"poison b", c_png=b"art c")
     said: list[str] = []
-    desk = spool_bench.make_desk(
+    queue = job_harness.make_queue(
         root, state, gang=NOW, say=lambda event, **facts: said.append(event)
     )
-    spool_bench.work_through(desk)
-    spool_bench.assert_invariants(root, dropped)
-    assert desk.care.tally.strikes == said.count("worker failed") == 4
-    assert (desk.care.tally.made, desk.care.tally.refused) == (2, 1)
+    job_harness.work_through(queue)
+    job_harness.assert_invariants(root, dropped)
+    assert queue.context.counts.strikes == said.count("worker failed") == 4
+    assert (queue.context.counts.made, queue.context.counts.refused) == (2, 1)
 
 
 def test_a_member_in_hand_is_no_unknown_job(root: Path, state: Path) -> None:
     drop(root, a_png=b"art a", b_png=b"art b")
-    desk = spool_bench.make_desk(root, state, gang=NOW)
-    work = first_work(desk)
+    queue = job_harness.make_queue(root, state, gang=NOW)
+    work = first_work(queue)
     assert work is not None
-    member = desk._job_of(work).company[0]
+    member = queue._job_of(work, queue._folder_of(work)).company[0]
     with pytest.raises(FilmhandError, match=f"^Job {member} is not finished yet"):
         try_again({"small": root}, member, state)
     (told,) = happened({"small": root}, member, state / "ledger.sqlite")

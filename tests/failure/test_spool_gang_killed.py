@@ -9,9 +9,9 @@ import sys
 import time
 from pathlib import Path
 
+import job_harness
 import pytest
 import sleeping_host
-import spool_bench
 from test_hosts_stopped import is_stopped
 from test_spool_killed import drop_all
 
@@ -50,7 +50,7 @@ OF_MEMBERS = (
 
 
 def start(root: Path, state: Path, *, host: str = "here-00000000") -> list[str]:
-    return [sys.executable, spool_bench.__file__, str(root), str(state), host, "0.3"]
+    return [sys.executable, job_harness.__file__, str(root), str(state), host, "0.3"]
 
 
 def run(root: Path, state: Path, *, die_at: str = "", host: str = "here-00000000") -> int:
@@ -65,9 +65,9 @@ def test_killed_at_a_step_and_started_again(tmp_path: Path, step: str) -> None:
     root, state = tmp_path / "small", tmp_path / "state"
     dropped = drop_all(root, FILES)
     assert run(root, state, die_at=step) == -signal.SIGKILL
-    spool_bench.assert_invariants_in_hand(root, dropped)
+    job_harness.assert_invariants_in_hand(root, dropped)
     assert run(root, state) == 0
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.assert_invariants(root, dropped)
 
 
 # Killed again in what the first death left behind, or later in the same kind of step.
@@ -80,9 +80,9 @@ def test_killed_at_a_later_time_and_again(tmp_path: Path, step: str) -> None:
     dropped = drop_all(root, FILES)
     for count in ("2", "1"):
         run(root, state, die_at=f"{step}:{count}")
-        spool_bench.assert_invariants_in_hand(root, dropped)
+        job_harness.assert_invariants_in_hand(root, dropped)
     assert run(root, state) == 0
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.assert_invariants(root, dropped)
 
 
 @pytest.mark.parametrize(
@@ -93,7 +93,7 @@ def test_killed_at_a_step_and_adopted_by_another_host(tmp_path: Path, step: str)
     dropped = drop_all(root, FILES)
     assert run(root, tmp_path / "a", die_at=step, host="one-00000001") == -signal.SIGKILL
     assert run(root, tmp_path / "b", host="two-00000002") == 0
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.assert_invariants(root, dropped)
     assert not (root / ".filmhand" / "one-00000001").exists()
 
 
@@ -115,7 +115,7 @@ def test_asleep_at_a_step_adopted_and_awake_again(tmp_path: Path, step: str) -> 
         assert time.monotonic() < until
         time.sleep(0.02)
     ahead = 0.0
-    adopter = spool_bench.make_desk(
+    adopter = job_harness.make_queue(
         root,
         tmp_path / "b",
         host="two-00000002",
@@ -125,11 +125,11 @@ def test_asleep_at_a_step_adopted_and_awake_again(tmp_path: Path, step: str) -> 
     )
     adopter.look()
     ahead = 100.0
-    spool_bench.work_through(adopter)
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.work_through(adopter)
+    job_harness.assert_invariants(root, dropped)
     sleeper.send_signal(signal.SIGCONT)
     assert sleeper.wait(timeout=60) == 0
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.assert_invariants(root, dropped)
 
 
 def test_two_hosts_take_from_one_folder(tmp_path: Path) -> None:
@@ -148,4 +148,4 @@ def test_two_hosts_take_from_one_folder(tmp_path: Path) -> None:
         assert host.wait(timeout=max(1.0, until - time.monotonic())) == 0
     # A host that was done first may have left work that was given back.
     assert run(root, tmp_path / "three", host="three-00000003") == 0
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.assert_invariants(root, dropped)

@@ -10,8 +10,8 @@ from collections import Counter
 from collections.abc import Mapping
 from pathlib import Path
 
+import job_harness
 import pytest
-import spool_bench
 
 from filmhand.jobs.failpoints import FAILPOINTS
 
@@ -37,7 +37,7 @@ def drop_all(root: Path, files: Mapping[str, bytes] = FILES) -> list[bytes]:
 
 def run(root: Path, state: Path, *, die_at: str = "", host: str = "here-00000000") -> int:
     environment = {**os.environ, "FILMHAND_DIE_AT": die_at}
-    command = [sys.executable, spool_bench.__file__, str(root), str(state), host]
+    command = [sys.executable, job_harness.__file__, str(root), str(state), host]
     return subprocess.run(command, env=environment, check=False, timeout=60).returncode
 
 
@@ -51,9 +51,9 @@ def test_killed_at_a_step_and_started_again(
     for count in deaths:
         died = run(root, state, die_at=f"{step}:{count}")
         assert died == -signal.SIGKILL or count != deaths[0]
-        spool_bench.assert_invariants_in_hand(root, dropped)
+        job_harness.assert_invariants_in_hand(root, dropped)
     assert run(root, state) == 0
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.assert_invariants(root, dropped)
     renders = Counter((state / "scratch" / "renders").read_text().split())
     # A job is rendered again at most once for each death; its results appear once all the same.
     assert max(renders.values()) <= 1 + len(deaths)
@@ -78,7 +78,7 @@ def test_killed_at_a_step_and_adopted_by_another_host(tmp_path: Path, step: str)
     dropped = drop_all(root)
     assert run(root, tmp_path / "a", die_at=step, host="one-00000001") == -signal.SIGKILL
     assert run(root, tmp_path / "b", host="two-00000002") == 0
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.assert_invariants(root, dropped)
     assert not (root / ".filmhand" / "one-00000001").exists()
 
 

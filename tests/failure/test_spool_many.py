@@ -7,8 +7,8 @@ import threading
 import time
 from pathlib import Path
 
+import job_harness
 import pytest
-import spool_bench
 from test_service_station import Shop, shop, stop, wait_until
 
 from filmhand.queue.triage import READY
@@ -39,29 +39,29 @@ def memory_mib() -> float:
 def test_the_oldest_come_first_and_memory_is_bounded(tmp_path: Path) -> None:
     opened: list[Path] = []
 
-    def finished(path: Path) -> spool_bench.Ending:
+    def finished(path: Path) -> job_harness.Ending:
         opened.append(path)
-        return spool_bench.Ending()
+        return job_harness.Ending()
 
     root = tmp_path / "small"
-    desk = spool_bench.make_desk(root, tmp_path / "state", finished=finished)
-    desk.look()
+    queue = job_harness.make_queue(root, tmp_path / "state", finished=finished)
+    queue.look()
     before = memory_mib()
     drop_ten_thousand(root)
-    desk.look()
-    time.sleep(2 * spool_bench.SETTLE)
-    desk.look()
-    assert len(desk.board.ready) == READY
+    queue.look()
+    time.sleep(2 * job_harness.SETTLE)
+    queue.look()
+    assert len(queue.view.ready) == READY
     assert len(opened) == READY  # a look opens no more than can be worked on soon
-    told = desk.status()
+    told = queue.status()
     assert told["waiting_count"] == FOLDERS * EACH
     assert len(told["waiting"]) == 500
     taken = []
     for _ in range(READY):
-        work = desk.take()
+        work = queue.take()
         assert work is not None
         taken.append(work.shown)
-        desk.do(work)
+        queue.do(work)
     oldest = [
         f"class {folder:03}/{number:02}.png"
         for folder in (FOLDERS - 1, FOLDERS - 2)
@@ -69,9 +69,9 @@ def test_the_oldest_come_first_and_memory_is_bounded(tmp_path: Path) -> None:
     ]
     assert taken == oldest[:READY]
     for _ in range(5):
-        desk.look()
+        queue.look()
     assert memory_mib() - before < 64
-    assert desk.status()["waiting_count"] == FOLDERS * EACH - READY
+    assert queue.status()["waiting_count"] == FOLDERS * EACH - READY
 
 
 @pytest.mark.slow
@@ -96,15 +96,15 @@ def test_each_of_many_is_done_exactly_once(tmp_path: Path) -> None:
     root, tries = tmp_path / "small", set()
     lock = threading.Lock()
 
-    def render(order: spool_bench.Order) -> list[spool_bench.FinishedFilm]:
+    def render(order: job_harness.Order) -> list[job_harness.FinishedFilm]:
         with lock:
             first = order.job not in tries
             tries.add(order.job)
         if first and order.job.endswith("0"):
             raise WorkerDied("once")
-        return spool_bench.render(order)
+        return job_harness.render(order)
 
-    desk = spool_bench.make_desk(root, tmp_path / "state", render=render)
+    queue = job_harness.make_queue(root, tmp_path / "state", render=render)
     dropped = []
     for number in range(300):
         path = root / "drop" / f"{number % 20}" / f"{number}.png"
@@ -115,23 +115,23 @@ def test_each_of_many_is_done_exactly_once(tmp_path: Path) -> None:
 
     def work() -> None:
         while not stopped.is_set():
-            task = desk.take()
+            task = queue.take()
             if task is None:
                 time.sleep(0.005)
             else:
-                desk.do(task)
+                queue.do(task)
 
     threads = [threading.Thread(target=work) for _ in range(3)]
     for thread in threads:
         thread.start()
     until = time.monotonic() + 240
     try:
-        while not desk.idle():
-            assert time.monotonic() < until, desk.status()
-            desk.look()
+        while not queue.idle():
+            assert time.monotonic() < until, queue.status()
+            queue.look()
             time.sleep(0.05)
     finally:
         stopped.set()
         for thread in threads:
             thread.join()
-    spool_bench.assert_invariants(root, dropped)
+    job_harness.assert_invariants(root, dropped)

@@ -10,9 +10,9 @@ import sys
 from collections import Counter
 from pathlib import Path
 
+import job_harness
 import pytest
-import spool_bench
-from spool_bench import files_in
+from job_harness import files_in
 
 from filmhand.errors import FilmhandError
 from filmhand.jobs.failpoints import FAILPOINTS_RETRY
@@ -35,7 +35,7 @@ def drop(root: Path, files: dict[str, bytes]) -> None:
 def refuse(root: Path, state: Path, files: dict[str, bytes] | None = None) -> list[str]:
     """The jobs that were refused, oldest first."""
     drop(root, files or BAD)
-    spool_bench.work_through(spool_bench.make_desk(root, state))
+    job_harness.work_through(job_harness.make_queue(root, state))
     lines = (root / "rejected" / "rejections.jsonl").read_bytes().splitlines()
     return [json.loads(line)["job"] for line in lines]
 
@@ -55,7 +55,7 @@ def kept(root: Path) -> Counter[bytes]:
         path.read_bytes()
         for place in places
         for path in files_in(place)
-        if not spool_bench.is_our_note(path.name)
+        if not job_harness.is_our_note(path.name)
     )
 
 
@@ -80,7 +80,7 @@ def test_everything_goes_back_under_its_own_name(root: Path, tmp_path: Path) -> 
     assert set(lying(root, "rejected")) == {"rejections.jsonl"}
     left = sorted(path.name for path in (root / ".filmhand").iterdir())
     assert left == ["folder.json", "here-00000000"]
-    spool_bench.work_through(spool_bench.make_desk(root, tmp_path / "state"))
+    job_harness.work_through(job_harness.make_queue(root, tmp_path / "state"))
     lines = (root / "rejected" / "rejections.jsonl").read_bytes().splitlines()
     assert len({json.loads(line)["job"] for line in lines}) == 2  # tried again, refused again
     assert lying(root, "drop") == {}
@@ -150,7 +150,7 @@ def test_killed_at_a_step_the_service_ends_it(
     assert died == (-signal.SIGKILL if count == "1" or step == "companions fetched" else 0)
     assert kept(root) == Counter(BAD.values())
     # Another host takes over at once what a dead process of this computer left behind.
-    spool_bench.work_through(spool_bench.make_desk(root, tmp_path / "state"))
+    job_harness.work_through(job_harness.make_queue(root, tmp_path / "state"))
     assert kept(root) == Counter(BAD.values())
     assert lying(root, "drop") == {}  # given back, taken, refused again
     lines = (root / "rejected" / "rejections.jsonl").read_bytes().splitlines()
@@ -170,6 +170,6 @@ def test_killed_and_tried_once_more(root: Path, tmp_path: Path, step: str) -> No
     assert retry(root, job, die_at=step) == -signal.SIGKILL
     retry(root, job)
     assert kept(root) == Counter(BAD.values())
-    spool_bench.work_through(spool_bench.make_desk(root, tmp_path / "state"))
+    job_harness.work_through(job_harness.make_queue(root, tmp_path / "state"))
     assert kept(root) == Counter(BAD.values())
     assert lying(root, "drop") == {}

@@ -14,9 +14,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import job_harness
 import pytest
-import spool_bench
-from spool_bench import assert_invariants, files_in, make_desk, render, work_through
+from job_harness import assert_invariants, files_in, make_queue, render, work_through
 
 from filmhand.disk import atomic
 from filmhand.errors import EnvironmentTrouble
@@ -82,7 +82,7 @@ def test_a_disk_that_fails_anywhere_pauses_and_heals(
     code: int,
 ) -> None:
     said: list[str] = []
-    desk = make_desk(
+    queue = make_queue(
         root, tmp_path / "state", clock=clock, say=lambda event, **facts: said.append(event)
     )
     contents = [b"art 1", b"refuse 2"]
@@ -91,20 +91,20 @@ def test_a_disk_that_fails_anywhere_pauses_and_heals(
     real = getattr(module, function)
     failing = Failing(real, code)
     for _ in range(2):  # until both files have settled and met the fault
-        desk.look()
-        time.sleep(2 * spool_bench.SETTLE)
+        queue.look()
+        time.sleep(2 * job_harness.SETTLE)
     monkeypatch.setattr(module, function, failing)
     for _ in range(4):
-        desk.look()
-        while (task := desk.take()) is not None:
-            desk.do(task)
+        queue.look()
+        while (task := queue.take()) is not None:
+            queue.do(task)
         clock.ahead += 700
-    assert desk.pause.why
+    assert queue.trouble.pause.why
     assert said.count("paused") == 1  # said once, however often it is tried
-    spool_bench.assert_invariants_in_hand(root, contents)
+    job_harness.assert_invariants_in_hand(root, contents)
     failing.times = 0
     clock.ahead += 700
-    work_through(desk)
+    work_through(queue)
     assert_invariants(root, contents)
     assert said.count("goes on") >= 1
     assert "worker failed" not in said
@@ -112,17 +112,17 @@ def test_a_disk_that_fails_anywhere_pauses_and_heals(
 
 
 def test_the_pause_doubles_to_five_minutes(root: Path, tmp_path: Path, clock: Clock) -> None:
-    desk = make_desk(root, tmp_path / "state", clock=clock)
+    queue = make_queue(root, tmp_path / "state", clock=clock)
     waits = []
     for _ in range(9):
-        desk.trouble("The disk is full.")
+        queue.stop_for("The disk is full.")
         began = clock.ahead
-        while desk.pause.holds():
+        while queue.trouble.pause.holds():
             clock.ahead += 1
         waits.append(round(clock.ahead - began))
     assert waits == [5, 10, 20, 40, 80, 160, 300, 300, 300]
-    desk.well_again()
-    assert not desk.pause.holds()
+    queue.trouble.end()
+    assert not queue.trouble.pause.holds()
 
 
 def test_one_profile_that_is_paused_does_not_stop_another(tmp_path: Path) -> None:
@@ -132,19 +132,19 @@ def test_one_profile_that_is_paused_does_not_stop_another(tmp_path: Path) -> Non
     for name in ("one", "two"):
         (tmp_path / name / "drop").mkdir(parents=True)
         (tmp_path / name / "drop" / "a.png").write_bytes(b"art")
-    sick = make_desk(tmp_path / "one", tmp_path / "s1", render=fail)
-    well = make_desk(tmp_path / "two", tmp_path / "s2")
+    sick = make_queue(tmp_path / "one", tmp_path / "s1", render=fail)
+    well = make_queue(tmp_path / "two", tmp_path / "s2")
     work_through(sick)
     work_through(well)
-    assert sick.pause.why
+    assert sick.trouble.pause.why
     assert_invariants(tmp_path / "two", [b"art"])
-    spool_bench.assert_invariants_in_hand(tmp_path / "one", [b"art"])
+    job_harness.assert_invariants_in_hand(tmp_path / "one", [b"art"])
 
 
 def test_three_strikes(root: Path, tmp_path: Path) -> None:
     (root / "drop" / "bad.png").write_bytes(b"poison")
     (root / "drop" / "good.png").write_bytes(b"art")
-    work_through(make_desk(root, tmp_path / "state"))
+    work_through(make_queue(root, tmp_path / "state"))
     assert_invariants(root, [b"poison", b"art"])
     line = json.loads((root / "rejected" / "rejections.jsonl").read_text())
     assert line["reason"] == "crashed"
@@ -154,7 +154,7 @@ def test_three_strikes(root: Path, tmp_path: Path) -> None:
 
 def test_the_services_own_death_is_no_strike(root: Path, tmp_path: Path) -> None:
     (root / "drop" / "a.png").write_bytes(b"art")
-    command = [sys.executable, spool_bench.__file__, str(root), str(tmp_path / "s"), "h-00000000"]
+    command = [sys.executable, job_harness.__file__, str(root), str(tmp_path / "s"), "h-00000000"]
     for _ in range(6):
         environment = {**os.environ, "FILMHAND_DIE_AT": "films made"}
         died = subprocess.run(command, env=environment, check=False, timeout=60)
@@ -172,13 +172,13 @@ def test_a_bug_of_our_own_is_not_repeated_for_ever(root: Path, tmp_path: Path) -
     said: list[str] = []
     (root / "drop" / "odd.png").write_bytes(b"poison of another kind")
     (root / "drop" / "good.png").write_bytes(b"art")
-    desk = make_desk(
+    queue = make_queue(
         root,
         tmp_path / "state",
         render=stumble,
         say=lambda event, **facts: said.append(event),
     )
-    work_through(desk)
+    work_through(queue)
     assert said.count("filmhand itself failed") == 3
     assert_invariants(root, [b"poison of another kind", b"art"])
 
@@ -188,7 +188,7 @@ def test_an_odd_system_error_counts_against_the_file_only(root: Path, tmp_path: 
         raise OSError(errno.ENAMETOOLONG, "File name too long")
 
     (root / "drop" / "odd.png").write_bytes(b"poison")
-    work_through(make_desk(root, tmp_path / "state", render=odd))
+    work_through(make_queue(root, tmp_path / "state", render=odd))
     assert_invariants(root, [b"poison"])
 
 
@@ -196,13 +196,13 @@ def test_a_file_that_may_not_be_moved_waits_with_the_reason(
     root: Path, tmp_path: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (root / "drop" / "a.png").write_bytes(b"art")
-    desk = make_desk(root, tmp_path / "state", clock=clock)
+    queue = make_queue(root, tmp_path / "state", clock=clock)
     failing = Failing(atomic.take_by_rename, errno.EACCES)
     monkeypatch.setattr(atomic, "take_by_rename", failing)
-    work_through(desk)
-    waiting = desk.status()["waiting"]
+    work_through(queue)
+    waiting = queue.status()["waiting"]
     assert "does not let filmhand move a.png" in waiting[0]["why"]
-    assert not desk.pause.why
+    assert not queue.trouble.pause.why
     assert files_in(root / ".filmhand") == [
         root / ".filmhand" / "folder.json",
         root / ".filmhand" / "here-00000000" / "alive",
@@ -210,8 +210,8 @@ def test_a_file_that_may_not_be_moved_waits_with_the_reason(
     failing.times = 0
     clock.ahead += 10
     for _ in range(3):
-        time.sleep(2 * spool_bench.SETTLE)
-        work_through(desk)
+        time.sleep(2 * job_harness.SETTLE)
+        work_through(queue)
     assert_invariants(root, [b"art"])
 
 
@@ -230,7 +230,7 @@ def test_a_name_taken_after_it_was_chosen(
 
     monkeypatch.setattr(atomic, "publish_new", publish_new)
     (root / "drop" / "a.png").write_bytes(b"pages of a")
-    work_through(make_desk(root, tmp_path / "state"))
+    work_through(make_queue(root, tmp_path / "state"))
     (root / "proofs" / taken[0]).unlink()
     assert_invariants(root, [b"pages of a"])
     assert {path.name for path in (root / "records").iterdir()} == {
@@ -241,7 +241,7 @@ def test_a_name_taken_after_it_was_chosen(
 
 def test_a_film_that_a_queue_takes_at_once_is_not_made_twice(root: Path, tmp_path: Path) -> None:
     (root / "drop" / "a.png").write_bytes(b"art")
-    command = [sys.executable, spool_bench.__file__, str(root), str(tmp_path / "s"), "h-00000000"]
+    command = [sys.executable, job_harness.__file__, str(root), str(tmp_path / "s"), "h-00000000"]
     environment = {**os.environ, "FILMHAND_DIE_AT": "film published"}
     subprocess.run(command, env=environment, check=False, timeout=60)
     (film,) = (root / "positives").iterdir()
@@ -254,7 +254,7 @@ def test_a_film_that_a_queue_takes_at_once_is_not_made_twice(root: Path, tmp_pat
 
 def test_spoiled_staged_files_are_made_again(root: Path, tmp_path: Path) -> None:
     (root / "drop" / "a.png").write_bytes(b"art")
-    command = [sys.executable, spool_bench.__file__, str(root), str(tmp_path / "s"), "h-00000000"]
+    command = [sys.executable, job_harness.__file__, str(root), str(tmp_path / "s"), "h-00000000"]
     environment = {**os.environ, "FILMHAND_DIE_AT": "record published"}
     subprocess.run(command, env=environment, check=False, timeout=60)
     (staged,) = (root / ".filmhand").glob("*/*/out/0.pdf")
@@ -265,7 +265,7 @@ def test_spoiled_staged_files_are_made_again(root: Path, tmp_path: Path) -> None
 
 def test_lost_notes_of_a_job_lose_no_file(root: Path, tmp_path: Path) -> None:
     (root / "drop" / "a.png").write_bytes(b"art")
-    command = [sys.executable, spool_bench.__file__, str(root), str(tmp_path / "s"), "h-00000000"]
+    command = [sys.executable, job_harness.__file__, str(root), str(tmp_path / "s"), "h-00000000"]
     environment = {**os.environ, "FILMHAND_DIE_AT": "claim recorded"}
     subprocess.run(command, env=environment, check=False, timeout=60)
     (notes,) = (root / ".filmhand").glob("*/*/job.json")
@@ -280,41 +280,41 @@ def test_lost_notes_of_a_job_lose_no_file(root: Path, tmp_path: Path) -> None:
 
 def test_a_folder_elsewhere_needs_its_marker(tmp_path: Path, clock: Clock) -> None:
     root = tmp_path / "share" / "small"
-    desk = make_desk(root, tmp_path / "state", elsewhere=True, clock=clock)
-    desk.look()
-    assert "doctor STATION --init" in desk.pause.why
+    queue = make_queue(root, tmp_path / "state", elsewhere=True, clock=clock)
+    queue.look()
+    assert "doctor STATION --init" in queue.trouble.pause.why
     assert not root.exists()
-    desk.bench.folders.make()
+    queue.context.folders.make()
     (root / "drop" / "a.png").write_bytes(b"art")
     clock.ahead += 10
-    work_through(desk)
+    work_through(queue)
     assert_invariants(root, [b"art"])
 
 
 def test_a_share_that_goes_and_comes_back(tmp_path: Path, clock: Clock) -> None:
     root = tmp_path / "share" / "small"
-    desk = make_desk(root, tmp_path / "state", elsewhere=True, clock=clock)
-    desk.bench.folders.make()
-    work_through(desk)
+    queue = make_queue(root, tmp_path / "state", elsewhere=True, clock=clock)
+    queue.context.folders.make()
+    work_through(queue)
     (tmp_path / "share").rename(tmp_path / "unmounted")
     root.mkdir(parents=True)  # the empty mount point shows
     clock.ahead += 1
-    desk.look()
-    assert desk.pause.why
+    queue.look()
+    assert queue.trouble.pause.why
     assert list(root.iterdir()) == []  # nothing is written under the mount point
     shutil.rmtree(tmp_path / "share")
     (tmp_path / "unmounted").rename(tmp_path / "share")
     (root / "drop" / "a.png").write_bytes(b"art")
     clock.ahead += 10
-    work_through(desk)
+    work_through(queue)
     assert_invariants(root, [b"art"])
 
 
 def test_folders_under_the_station_are_made_only_while_it_is_the_station(tmp_path: Path) -> None:
     root = tmp_path / "station" / "small"
-    desk = make_desk(root, tmp_path / "state", may_make=lambda: False)
-    desk.look()
-    assert desk.pause.why
+    queue = make_queue(root, tmp_path / "state", may_make=lambda: False)
+    queue.look()
+    assert queue.trouble.pause.why
     assert not root.exists()
 
 
@@ -322,7 +322,7 @@ def test_folders_under_the_station_are_made_only_while_it_is_the_station(tmp_pat
 
 
 def start(root: Path, state: Path, name: str, **environment: str) -> subprocess.Popen[bytes]:
-    command = [sys.executable, spool_bench.__file__, str(root), str(state), name]
+    command = [sys.executable, job_harness.__file__, str(root), str(state), name]
     return subprocess.Popen(command, env={**os.environ, **environment})
 
 
@@ -347,7 +347,7 @@ def test_a_silent_host_is_adopted_and_drops_the_work_when_it_wakes(
         assert time.monotonic() < until
         time.sleep(0.01)
     sleeper.send_signal(signal.SIGSTOP)
-    adopter = make_desk(root, tmp_path / "b", host="two-00000000", clock=clock, takeover=60)
+    adopter = make_queue(root, tmp_path / "b", host="two-00000000", clock=clock, takeover=60)
     adopter.look()
     clock.ahead += 59
     adopter.look()
@@ -362,7 +362,7 @@ def test_a_silent_host_is_adopted_and_drops_the_work_when_it_wakes(
 def test_a_host_that_lives_is_never_adopted(root: Path, tmp_path: Path, clock: Clock) -> None:
     hidden = root / ".filmhand"
     hidden.mkdir()
-    adopter = make_desk(root, tmp_path / "b", host="two-00000000", clock=clock, takeover=60)
+    adopter = make_queue(root, tmp_path / "b", host="two-00000000", clock=clock, takeover=60)
     (hidden / "one-00000000" / "job").mkdir(parents=True)
     for _ in range(20):
         host.sign_of_life(hidden, "one-00000000")
@@ -376,7 +376,7 @@ def test_refusals_of_several_hosts_have_logs_of_their_own(root: Path, tmp_path: 
     hidden.mkdir()
     host.sign_of_life(hidden, "one-00000000")
     (root / "drop" / "a.png").write_bytes(b"refuse")
-    work_through(make_desk(root, tmp_path / "b", host="two-00000000"))
+    work_through(make_queue(root, tmp_path / "b", host="two-00000000"))
     assert (root / "rejected" / "rejections.two-00000000.jsonl").is_file()
     assert not (root / "rejected" / "rejections.jsonl").exists()
 
@@ -411,21 +411,21 @@ def test_a_look_between_a_failure_and_the_putting_down(
 ) -> None:
     """The job is still in hand for that look, and yet must be found by a later one."""
     (root / "drop" / "a.png").write_bytes(b"poison")
-    desk = make_desk(root, tmp_path / "state")
+    queue = make_queue(root, tmp_path / "state")
     for _ in range(2):
-        desk.look()
-        time.sleep(2 * spool_bench.SETTLE)
-    real = desk._put_down
+        queue.look()
+        time.sleep(2 * job_harness.SETTLE)
+    real = queue._put_down
 
-    def put_down(task: Task, job: Job | None) -> None:
-        desk.look()
-        real(task, job)
+    def put_down(task: Task, folder: Path, job: Job | None) -> None:
+        queue.look()
+        real(task, folder, job)
 
-    monkeypatch.setattr(desk, "_put_down", put_down)
+    monkeypatch.setattr(queue, "_put_down", put_down)
     for _ in range(3):
-        task = desk.take()
+        task = queue.take()
         assert task is not None
-        desk.do(task)
-        desk.look()
-    assert desk.idle()
+        queue.do(task)
+        queue.look()
+    assert queue.idle()
     assert_invariants(root, [b"poison"])

@@ -28,7 +28,7 @@ def test_memory_files_and_start_stay_as_they_are(tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_what_was_kept_for_ever_is_there_after_a_year(tmp_path: Path) -> None:
-    from spool_bench import files_in
+    from job_harness import files_in
     from year import year
 
     list(year(tmp_path, jobs=120, rows=2))

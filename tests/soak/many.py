@@ -25,8 +25,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "failure"))
 
+import job_harness
 import service_process
-import spool_bench
 from test_service_station import PROFILE
 
 _HERTZ = os.sysconf("SC_CLK_TCK")
@@ -146,18 +146,18 @@ def before_their_turn(root: Path, folders: int) -> int:
 
 def one_name(place: Path, count: int) -> str:
     """Drop the same name again and again, refused now and then; what the first and last take."""
-    desk = spool_bench.make_desk(place / "small", place / "state", settle=0.0)
-    desk.look()
+    queue = job_harness.make_queue(place / "small", place / "state", settle=0.0)
+    queue.look()
     path = place / "small" / "drop" / "poster.png"
     times = []
     for number in range(count):
         path.write_bytes(b"%s %d" % (b"art" if number % 2 else b"refuse", number))
-        desk.look()
+        queue.look()
         began = time.process_time()
-        while (work := desk.take()) is None:
-            desk.look()
+        while (work := queue.take()) is None:
+            queue.look()
             began = time.process_time()
-        desk.do(work)
+        queue.do(work)
         times.append(time.process_time() - began)
     first, last = (1000 * sum(some) / len(some) for some in (times[:100], times[-100:]))
     return (

@@ -24,7 +24,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "failure"))
 
-import spool_bench
+import job_harness
 
 from filmhand.profile.model import Keep
 from filmhand.queue.job_queue import JobQueue
@@ -81,12 +81,12 @@ def _count_opens(event: str, arguments: tuple[Any, ...]) -> None:
     _opened += event in {"open", "os.listdir", "os.scandir"}
 
 
-def make_desk(root: Path, state: Path, clock: Clock, journal: ServiceLog) -> JobQueue:
-    desk = spool_bench.make_desk(
+def make_queue(root: Path, state: Path, clock: Clock, journal: ServiceLog) -> JobQueue:
+    queue = job_harness.make_queue(
         root, state, clock=clock, steady=clock, now=clock.wall, say=journal.say
     )
-    desk.wishes = type(desk.wishes)(snapshot={"name": "small"}, settle=2.0, keep=KEEP)
-    return desk
+    queue.change(type(queue.settings)(snapshot={"name": "small"}, settle=2.0, keep=KEEP))
+    return queue
 
 
 def year(folder: Path, jobs: int, rows: int) -> Iterator[Row]:
@@ -96,22 +96,22 @@ def year(folder: Path, jobs: int, rows: int) -> Iterator[Row]:
     root, state = folder / "small", folder / "state"
     state.mkdir(parents=True)
     journal = ServiceLog(state / "filmhand.log", Nowhere())
-    desk = make_desk(root, state, clock, journal)
-    desk.look()
+    queue = make_queue(root, state, clock, journal)
+    queue.look()
     done, due, began = 0, jobs // rows, time.monotonic()
     while done < jobs:
         batch = min(chance.randint(1, 5), jobs - done)
         for number in range(done, done + batch):
             drop(root, number, chance)
         done += batch
-        work_off(desk, clock)
+        work_off(queue, clock)
         clock.seconds = max(clock.seconds, YEAR * done / jobs)
         if done >= due:
             took, due = time.monotonic() - began, due + jobs // rows
             yield measure(root, state, clock, done, took / (jobs // rows))
             began = time.monotonic()
     journal.close()
-    desk.bench.ledger.close()
+    queue.context.ledger.close()
 
 
 def drop(root: Path, number: int, chance: random.Random) -> None:
@@ -125,25 +125,25 @@ def drop(root: Path, number: int, chance: random.Random) -> None:
     path.write_bytes(f"{word} {number}".encode())
 
 
-def work_off(desk: JobQueue, clock: Clock) -> None:
+def work_off(queue: JobQueue, clock: Clock) -> None:
     for _ in range(20):
-        desk.look()
-        while (work := desk.take()) is not None:
-            desk.do(work)
-        desk.look()
-        if desk.idle():
+        queue.look()
+        while (work := queue.take()) is not None:
+            queue.do(work)
+        queue.look()
+        if queue.idle():
             return
         clock.seconds += 3.0
-    raise AssertionError(f"not idle: {desk.status()}")
+    raise AssertionError(f"not idle: {queue.status()}")
 
 
 def measure(root: Path, state: Path, clock: Clock, done: int, seconds_a_job: float) -> Row:
     fresh = ServiceLog(None, Nowhere())
     before, began = _opened, time.perf_counter()
-    desk = make_desk(root, state, clock, fresh)
-    desk.look()
+    queue = make_queue(root, state, clock, fresh)
+    queue.look()
     start_s, start_opens = time.perf_counter() - began, _opened - before
-    desk.bench.ledger.close()
+    queue.context.ledger.close()
     log = sum(path.stat().st_size for path in state.glob("filmhand.log*"))
     return Row(
         jobs=done,
@@ -154,7 +154,7 @@ def measure(root: Path, state: Path, clock: Clock, done: int, seconds_a_job: flo
         start_s=start_s,
         start_opens=start_opens,
         ms_a_job=1000 * seconds_a_job,
-        films=len(spool_bench.files_in(root / "positives")),
+        films=len(job_harness.files_in(root / "positives")),
         ledger_mb=sum(p.stat().st_size for p in state.glob("ledger.sqlite*")) / 1e6,
         log_mb=log / 1e6,
     )

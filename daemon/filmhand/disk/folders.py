@@ -37,6 +37,18 @@ _NETWORK = {
 }
 
 
+HOST_NAME = re.compile(r"[A-Za-z0-9_-]+-[0-9a-f]{8}")
+
+
+def hosts_in(hidden: Path) -> list[str]:
+    """The ids of all hosts that have a folder among the jobs in hand. OSError if there are none."""
+    return sorted(
+        entry.name
+        for entry in hidden.iterdir()
+        if HOST_NAME.fullmatch(entry.name) and entry.is_dir()
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Folders:
     """Paths of one profile's folder; `elsewhere` if the profile's `folder:` names it."""

@@ -60,7 +60,7 @@ class SpaceWatch:
         self._clock = clock
         self._facts = facts
         self._at = float("-inf")
-        self._flaps = LogRateLimit(clock)
+        self._limit = LogRateLimit(clock)
         self.space: Space | None = None
 
     def look(self) -> None:
@@ -71,11 +71,11 @@ class SpaceWatch:
         self._at = now
         self.space = space_of(self._folder)
         if self.space.low:
-            times = self._flaps.comes("low")
+            times = self._limit.comes("low")
             if times:
                 more = times if times > 1 else None
                 self._say("low on space", why=self.space.say(), times=more, **self._facts)
-        elif self._flaps.goes():
+        elif self._limit.goes():
             self._say("space again", why=self.space.say(), **self._facts)
 
     def worry(self) -> str:

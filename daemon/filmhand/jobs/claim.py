@@ -42,7 +42,7 @@ class Gone(FilmhandError):
 
 def claim_art(
     bundle: Bundle,
-    bench: JobContext,
+    context: JobContext,
     *,
     identity: str,
     profile: str,
@@ -54,7 +54,7 @@ def claim_art(
 
     The job's folder lies `within` that of a gang, or else this host's.
     """
-    jobs = bench.own if within is None else within
+    jobs = context.own if within is None else within
     job = _new_job(bundle, jobs, identity, profile, snapshot)
     if refusal is not None:
         job.refusal = refusal_to_json(refusal)
@@ -70,14 +70,14 @@ def claim_art(
     except OSError as error:
         if job.has(job.art):
             raise
-        give_back(job, bench)
+        give_back(job, context)
         if error.errno in {errno.ENOENT, errno.ESTALE} and not os.path.lexists(bundle.art.path):
             raise Gone from error
         if error.errno in STILL_HELD:
             raise NotSettled(_immovable(job.art, error), immovable=True) from error
         raise
     failpoint("art claimed")
-    return complete(job, bench)
+    return complete(job, context)
 
 
 def _new_job(
@@ -119,9 +119,9 @@ def _same(job: Job, name: str) -> bool:
     return unchanged(job, name) and os.lstat(job.held / name).st_ino == job.seen[name][2]
 
 
-def complete(job: Job, bench: JobContext) -> Job:
+def complete(job: Job, context: JobContext) -> Job:
     """With the art in hand: fetch its companions and check that what settled is what was taken."""
-    drop = bench.folders.drop.joinpath(*job.sub)
+    drop = context.folders.drop.joinpath(*job.sub)
     for kind, name in job.members():
         if kind != "art" and not job.has(name):
             try:
@@ -131,11 +131,11 @@ def complete(job: Job, bench: JobContext) -> Job:
             except OSError as error:
                 if error.errno not in STILL_HELD:
                     raise
-                give_back(job, bench)
+                give_back(job, context)
                 raise NotSettled(_immovable(name, error), immovable=True) from error
     failpoint("companions claimed")
     if not all(_same(job, name) for _, name in job.members()):
-        give_back(job, bench)
+        give_back(job, context)
         raise NotSettled("it changed at the last moment")
     job.state = State.CLAIMED
     job.save()
@@ -143,7 +143,7 @@ def complete(job: Job, bench: JobContext) -> Job:
     return job
 
 
-def give_back(job: Job, bench: JobContext) -> None:
+def give_back(job: Job, context: JobContext) -> None:
     """Return what the job holds to the drop folder, the art last, and end the job."""
     if job.state is not State.CLAIMING:
         job.state = State.CLAIMING  # so that a kill half-way leads back here
@@ -151,7 +151,7 @@ def give_back(job: Job, bench: JobContext) -> None:
         job.save()
     for _, name in job.members():
         if job.has(name):
-            _put_back(job.held / name, bench.folders.drop, job.sub)
+            _put_back(job.held / name, context.folders.drop, job.sub)
     end(job)
 
 

@@ -1,17 +1,18 @@
-"""The tools that a job is worked with: folders, ledger, renderer, clock, log.
+"""What a job is worked with: folders, ledger, renderer, clock, log.
 
 The renderer and the two writers of text are passed in, so that the spool knows nothing of images.
 """
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from filmhand.disk.folders import Folders
+from filmhand.disk.folders import Folders, hosts_in
 from filmhand.errors import FilmhandError, Refused
 from filmhand.jobs.film_names import Stems
 from filmhand.jobs.ledger import Ledger
@@ -27,6 +28,37 @@ class JobLost(FilmhandError):
 
 
 @dataclass(slots=True)
+class JobCounts:
+    """What has been done since the start; `seconds` of the jobs that ended. Several threads count.
+
+    `strikes` are the workers that died over art.
+    """
+
+    made: int = 0
+    refused: int = 0
+    seconds: float = 0.0
+    strikes: int = 0
+    _lock: threading.Lock = field(default_factory=threading.Lock, repr=False, compare=False)
+
+    def add(
+        self, *, made: bool = False, refused: bool = False, seconds: float = 0.0, strikes: int = 0
+    ) -> None:
+        """Count what has just happened."""
+        with self._lock:
+            self.made += made
+            self.refused += refused
+            self.seconds += seconds
+            self.strikes += strikes
+
+
+@dataclass(slots=True)
+class LiveSettings:
+    """What may change while jobs are worked on: the queue sets it, jobs only read it."""
+
+    workers: str | None = None  # the cluster that films are made on; None: this computer
+
+
+@dataclass(frozen=True, slots=True)
 class JobContext:
     """Everything that a job needs besides itself."""
 
@@ -39,15 +71,18 @@ class JobContext:
     render_gang: Callable[[list[JobRequest]], GangResult] | None = None
     room: Callable[[list[JobRequest], dict[int, ArtSize | None]], SheetSpace] | None = None
     profile_of: Callable[[dict[str, Any]], Profile] = from_snapshot
-    shared: Callable[[], bool] = lambda: False  # True while other hosts use the folder
-    workers: Callable[[], str | None] = lambda: None  # the cluster to make films on, if any
     log: Path | None = None  # where the details of failures are
-    died: Callable[[], None] = lambda: None  # hears of every worker that died over art
     now: Callable[[], datetime] = lambda: datetime.now(UTC)
     say: Callable[..., None] = field(default=lambda event, **facts: None)
     stems: Stems = field(default_factory=Stems)
+    live: LiveSettings = field(default_factory=LiveSettings)
+    counts: JobCounts = field(default_factory=JobCounts)
 
     @property
     def own(self) -> Path:
         """This host's folder of jobs in hand."""
         return self.folders.hidden / self.host
+
+    def shared(self) -> bool:
+        """True while other hosts use the folder. OSError if it is not there."""
+        return any(name != self.host for name in hosts_in(self.folders.hidden))

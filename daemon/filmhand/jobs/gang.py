@@ -49,7 +49,7 @@ _OWN = {"out", "held"}  # folders of a job that are no member's
 
 def gather(
     bundles: Sequence[Bundle],
-    bench: JobContext,
+    context: JobContext,
     *,
     identity: str,
     profile: str,
@@ -57,19 +57,19 @@ def gather(
     lost: Callable[[Path, Exception], None],
 ) -> Job:
     """Claim each bundle as a member of a new gang; `lost` hears of those that could not be."""
-    members = [new_id(bench.now()) for _ in bundles]
-    job = _new_gang(bench.own / identity, profile, snapshot, bundles[0].art.sub, members)
+    members = [new_id(context.now()) for _ in bundles]
+    job = _new_gang(context.own / identity, profile, snapshot, bundles[0].art.sub, members)
     job.art = bundles[0].art.name
     job.folder.mkdir(parents=True)
     failpoint("gang folder made")
     job.save()
-    atomic.fsync_folder(bench.own)
+    atomic.fsync_folder(context.own)
     failpoint("gang noted")
     for bundle, member in zip(bundles, members, strict=True):
         try:
             claim_art(
                 bundle,
-                bench,
+                context,
                 identity=member,
                 profile=profile,
                 snapshot=snapshot,
@@ -100,24 +100,24 @@ def _new_gang(
     )
 
 
-def finish_gathering(job: Job, bench: JobContext) -> None:
+def finish_gathering(job: Job, context: JobContext) -> None:
     """Take the gang from GATHERING to GANGED, with those that are in its hands."""
-    for member in _inside(job, bench):
+    for member in _inside(job, context):
         if member.state is not State.CLAIMING:
             continue
         if not member.has(member.art):
-            give_back(member, bench)
+            give_back(member, context)
             continue
         try:
-            complete(member, bench)
+            complete(member, context)
         except NotSettled as error:
-            bench.say("given back", job=member.id, name=member.shown, why=str(error))
+            context.say("given back", job=member.id, name=member.shown, why=str(error))
     job.state = State.GANGED
     job.save()
     failpoint("gang complete")
 
 
-def _inside(job: Job, bench: JobContext) -> list[Job]:
+def _inside(job: Job, context: JobContext) -> list[Job]:
     """The members that are in the gang's folder, in order; one without notes leaves at once."""
     found = []
     for name in job.company:
@@ -127,44 +127,44 @@ def _inside(job: Job, bench: JobContext) -> list[Job]:
         try:
             found.append(Job.load(folder))
         except ValueError:
-            _let_go(folder, bench)
+            _let_go(folder, context)
     return found
 
 
 # --- making --------------------------------------------------------------------------------------
 
 
-def make_sheet(job: Job, bench: JobContext) -> None:
+def make_sheet(job: Job, context: JobContext) -> None:
     """Take the gang from GANGED to PUBLISHING, or to PARTING where there is nothing to share."""
     members = []
-    for member in _inside(job, bench):
+    for member in _inside(job, context):
         if member.state is State.CLAIMED:
             members.append(member)
         else:
-            _let_go(member.folder, bench)
-    if len(members) < 2 or bench.render_gang is None:
+            _let_go(member.folder, context)
+    if len(members) < 2 or context.render_gang is None:
         _part_next(job)
         return
     with ExitStack() as stack:
         requests = []
         for member in members:
-            scratch = stack.enter_context(scratch_folder(member, bench, shared=False))
+            scratch = stack.enter_context(scratch_folder(member, context, shared=False))
             try:
-                requests.append(_request(member, bench, scratch))
+                requests.append(_request(member, context, scratch))
             except NotSettled as error:
-                bench.say("given back", job=member.id, name=member.shown, why=str(error))
-                give_back(member, bench)
+                context.say("given back", job=member.id, name=member.shown, why=str(error))
+                give_back(member, context)
                 return  # still GANGED, without this one
-        gang = _rendered(job, requests, bench, bench.render_gang)
+        gang = _rendered(job, requests, context, context.render_gang)
         if gang is None:
             _part_next(job)
             return
         failpoint("sheet made")
-        _send_away(job, members, gang, bench)
+        _send_away(job, members, gang, context)
         if len(gang.placed) < 2:
             _part_next(job)
             return
-        _stage(job, {n: members[n] for n in sorted(gang.placed)}, gang, bench)
+        _stage(job, {n: members[n] for n in sorted(gang.placed)}, gang, context)
 
 
 def _part_next(job: Job) -> None:
@@ -173,50 +173,50 @@ def _part_next(job: Job) -> None:
     failpoint("gang parts")
 
 
-def _request(member: Job, bench: JobContext, scratch: Path) -> JobRequest:
+def _request(member: Job, context: JobContext, scratch: Path) -> JobRequest:
     member.sha256 = copy_unchanged(member, member.art, scratch / "art")
-    return request_of(member, bench, scratch)
+    return request_of(member, context, scratch)
 
 
 def _rendered(
     job: Job,
     requests: list[JobRequest],
-    bench: JobContext,
+    context: JobContext,
     render: Callable[[list[JobRequest]], GangResult],
 ) -> GangResult | None:
     """What became of each; None if they cannot be made together and nobody can say whose fault."""
     try:
         return render(requests)
     except WorkerDied as died:
-        bench.died()
-        bench.say("worker failed", job=job.id, name=job.shown, how=died.how, strikes=0)
+        context.counts.add(strikes=1)
+        context.say("worker failed", job=job.id, name=job.shown, how=died.how, strikes=0)
     except Refused as refused:
-        bench.say("one by one", job=job.id, name=job.shown, why=refused.say)
+        context.say("one by one", job=job.id, name=job.shown, why=refused.say)
     return None
 
 
-def _send_away(job: Job, members: list[Job], gang: GangResult, bench: JobContext) -> None:
+def _send_away(job: Job, members: list[Job], gang: GangResult, context: JobContext) -> None:
     """Those that are refused, go alone or found no room leave."""
     for number, refused in sorted(gang.refused.items()):
         member = members[number]
         member.refusal = refusal_to_json(refused)
-        member.state, member.at = State.REJECTING, utc_text(bench.now())
+        member.state, member.at = State.REJECTING, utc_text(context.now())
         member.save()
         failpoint("refusal recorded")
-        _let_go(member.folder, bench)
+        _let_go(member.folder, context)
     for number, why in sorted(gang.alone.items()):
-        bench.say("goes alone", job=members[number].id, name=members[number].shown, why=why)
-        _let_go(members[number].folder, bench)
+        context.say("goes alone", job=members[number].id, name=members[number].shown, why=why)
+        _let_go(members[number].folder, context)
     left = [members[number] for number in sorted(gang.left)]
     if len(left) == 1:
-        _let_go(left[0].folder, bench)
+        _let_go(left[0].folder, context)
     elif left:
-        _next_gang(job, left, bench)
+        _next_gang(job, left, context)
 
 
-def _next_gang(job: Job, left: list[Job], bench: JobContext) -> None:
+def _next_gang(job: Job, left: list[Job], context: JobContext) -> None:
     """A gang of those without room; it is made inside this one's folder, and leaves it whole."""
-    folder = job.folder / new_id(bench.now())
+    folder = job.folder / new_id(context.now())
     after = _new_gang(folder, job.profile, job.snapshot, job.sub, [one.id for one in left])
     after.art, after.state = left[0].art, State.GANGED
     folder.mkdir()
@@ -224,19 +224,19 @@ def _next_gang(job: Job, left: list[Job], bench: JobContext) -> None:
     for member in left:
         atomic.adopt(member.folder, folder / member.id)
         failpoint("left for another sheet")
-    _let_go(folder, bench)
+    _let_go(folder, context)
 
 
-def _let_go(folder: Path, bench: JobContext) -> None:
+def _let_go(folder: Path, context: JobContext) -> None:
     """From here the member is a job of its own."""
-    atomic.adopt(folder, bench.own / folder.name)
+    atomic.adopt(folder, context.own / folder.name)
     failpoint("member let go")
 
 
 # --- naming --------------------------------------------------------------------------------------
 
 
-def _stage(job: Job, members: dict[int, Job], gang: GangResult, bench: JobContext) -> None:
+def _stage(job: Job, members: dict[int, Job], gang: GangResult, context: JobContext) -> None:
     """Copy film and proofs into the gang's folder, choose names, and record both."""
     shutil.rmtree(job.out, ignore_errors=True)
     job.out.mkdir()
@@ -254,19 +254,19 @@ def _stage(job: Job, members: dict[int, Job], gang: GangResult, bench: JobContex
                 "member": member.id,
                 "art": member.art,
                 "sha256": member.sha256,
-                "earlier": bench.ledger.earlier(job.profile, member.sha256, but=member.id),
+                "earlier": context.ledger.earlier(job.profile, member.sha256, but=member.id),
                 "suffix": "",
                 "record": film.record,
                 "files": files,
                 "proof": [proof.name, copy_durably(film.proof, proof)],
             }
         )
-    job.at = utc_text(bench.now())
+    job.at = utc_text(context.now())
     failpoint("sheet staged")
-    name_sheet(job, bench)
+    name_sheet(job, context)
 
 
-def name_sheet(job: Job, bench: JobContext, *, afresh: bool = False) -> None:
+def name_sheet(job: Job, context: JobContext, *, afresh: bool = False) -> None:
     """Choose free stems, write the records, and save as PUBLISHING.
 
     Record and proof of the first art have the film's own stem, so that each film has a record of
@@ -278,8 +278,8 @@ def name_sheet(job: Job, bench: JobContext, *, afresh: bool = False) -> None:
         clean = file_names.clean_stem(film["art"])
         if number == 0:
             clean += f"-and-{len(job.films) - 1}-more"
-        count = bench.stems.first_free(
-            stem_folders(job, bench),
+        count = context.stems.first_free(
+            stem_folders(job, context),
             partial(_numbered, clean),
             besides=chosen,
             afresh=afresh,
@@ -326,10 +326,10 @@ def _write_record(job: Job, film: dict[str, Any], files: dict[str, str], choice:
 # --- parting -------------------------------------------------------------------------------------
 
 
-def part(job: Job, bench: JobContext) -> None:
+def part(job: Job, context: JobContext) -> None:
     """Let every member go on as a job of its own, and end the gang."""
     made = {film["member"]: film for film in job.films} if job.items else {}
-    for member in _inside(job, bench):
+    for member in _inside(job, context):
         film = made.get(member.id)
         if film is not None:
             member.sha256, member.earlier = film["sha256"], film["earlier"]
@@ -337,14 +337,14 @@ def part(job: Job, bench: JobContext) -> None:
             member.films = [{"suffix": "", "files": film["files"]}]
             member.state = State.RETIRING
             member.save()
-        _let_go(member.folder, bench)
-    let_all_go(job.folder, bench)
+        _let_go(member.folder, context)
+    let_all_go(job.folder, context)
     end(job)
 
 
-def let_all_go(folder: Path, bench: JobContext) -> int:
+def let_all_go(folder: Path, context: JobContext) -> int:
     """Whatever job still lies in a gang's folder is a job of its own; how many there were."""
     inside = sorted(path for path in folder.iterdir() if path.is_dir() and path.name not in _OWN)
     for path in inside:
-        _let_go(path, bench)
+        _let_go(path, context)
     return len(inside)

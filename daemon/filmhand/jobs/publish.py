@@ -22,14 +22,16 @@ from filmhand.jobs.work import give_names
 _STEP = {"records": "record published", "proofs": "proof published", "positives": "film published"}
 
 
-def publish(job: Job, bench: JobContext) -> None:
+def publish(job: Job, context: JobContext) -> None:
     """Take the job from PUBLISHING to RETIRING, or back to CLAIMED if a staged file is spoiled.
 
     A gang goes on to PARTING, or back to GANGED.
     """
     if not all(_whole(job, item) for item in job.items):
-        bench.say("staged files were spoiled; the films are made again", job=job.id, name=job.shown)
-        withdraw(job, bench)
+        context.say(
+            "staged files were spoiled; the films are made again", job=job.id, name=job.shown
+        )
+        withdraw(job, context)
         job.items, job.state = [], State.GANGED if job.company else State.CLAIMED
         job.save()
         return
@@ -39,11 +41,11 @@ def publish(job: Job, bench: JobContext) -> None:
         try:
             atomic.publish_new(
                 job.out / item.source,
-                _target(job, item, bench),
+                _target(job, item, context),
                 reserving=item.kind == "records",
             )
         except FileExistsError:
-            _renumber(job, bench, item)
+            _renumber(job, context, item)
             return  # still PUBLISHING, under other names
         failpoint(_STEP[item.kind])
     job.state = State.PARTING if job.company else State.RETIRING
@@ -56,30 +58,30 @@ def _whole(job: Job, item: Item) -> bool:
     return not path.exists() or sha256_of(path) == item.sha256
 
 
-def _target(job: Job, item: Item, bench: JobContext) -> Path:
-    return bench.folders.place(item.kind, job.sub) / item.name
+def _target(job: Job, item: Item, context: JobContext) -> Path:
+    return context.folders.place(item.kind, job.sub) / item.name
 
 
-def _renumber(job: Job, bench: JobContext, item: Item) -> None:
+def _renumber(job: Job, context: JobContext, item: Item) -> None:
     """Somebody took one of the names since they were chosen: choose again."""
     films = [one for one in job.items if one.kind == "positives"]
     if any(not (job.out / film.source).exists() for film in films):
         raise EnvironmentTrouble(
-            f"{_target(job, item, bench)} is in the way of a film of the same job; "
+            f"{_target(job, item, context)} is in the way of a film of the same job; "
             "move it away and filmhand goes on by itself."
         )
-    withdraw(job, bench)
+    withdraw(job, context)
     if job.company:
-        name_sheet(job, bench, afresh=True)
+        name_sheet(job, context, afresh=True)
     else:
-        give_names(job, bench, afresh=True)
+        give_names(job, context, afresh=True)
 
 
-def withdraw(job: Job, bench: JobContext) -> None:
+def withdraw(job: Job, context: JobContext) -> None:
     """Take records and proofs that are already in their place back into the job's folder."""
     for item in job.items:
         source = job.out / item.source
         if item.kind == "positives" or source.exists():
             continue
         with contextlib.suppress(FileNotFoundError):
-            atomic.take_back(_target(job, item, bench), source)
+            atomic.take_back(_target(job, item, context), source)

@@ -22,31 +22,31 @@ from filmhand.worker.wire import refusal_from_json
 _TAIL = 1 << 20
 
 
-def retire(job: Job, bench: JobContext) -> None:
+def retire(job: Job, context: JobContext) -> None:
     """Move the art that became films, with its ticket and mask, to originals/."""
-    _put_away(job, bench.folders.place("originals", job.sub), why=None)
+    _put_away(job, context.folders.place("originals", job.sub), why=None)
 
 
-def reject(job: Job, bench: JobContext) -> None:
+def reject(job: Job, context: JobContext) -> None:
     """Log the refusal, lay the note beside the place, then move the art there."""
     refused = refusal_from_json(job.refusal or {})
-    folder = bench.folders.place("rejected", job.sub)
-    why = bench.why_note(job.shown, refused)
+    folder = context.folders.place("rejected", job.sub)
+    why = context.why_note(job.shown, refused)
     again = bool(job.kept)  # the places are noted before the line is written
     _choose_places(job, folder, why=why)
     if not job.logged:
         job.folder.stat()  # an error if another host took the job over while this one slept
-        if not (again and _is_logged(job, bench)):
-            _log(job, bench, folder)
+        if not (again and _is_logged(job, context)):
+            _log(job, context, folder)
         job.logged = True
         failpoint("refusal logged")
         job.save()
     _put_away(job, folder, why=why)
 
 
-def _log(job: Job, bench: JobContext, folder: Path) -> None:
-    own = f"rejections.{bench.host}.jsonl" if bench.shared() else "rejections.jsonl"
-    sub = folder.relative_to(bench.folders.rejected).parts
+def _log(job: Job, context: JobContext, folder: Path) -> None:
+    own = f"rejections.{context.host}.jsonl" if context.shared() else "rejections.jsonl"
+    sub = folder.relative_to(context.folders.rejected).parts
     line = {
         "schema": "filmhand-refusal/1",
         "at": job.at,
@@ -57,14 +57,14 @@ def _log(job: Job, bench: JobContext, folder: Path) -> None:
         "kept": "/".join(map(file_names.shown, (*sub, job.kept["art"]))),
         **(job.refusal or {}),
     }
-    atomic.append_line(bench.folders.rejected / own, json.dumps(line).encode())
+    atomic.append_line(context.folders.rejected / own, json.dumps(line).encode())
 
 
-def _is_logged(job: Job, bench: JobContext) -> bool:
+def _is_logged(job: Job, context: JobContext) -> bool:
     """True if an earlier try, of whichever host, came as far as the line."""
     return any(
         file_names.is_refusal_log(path.name) and _tells_of(path, job.id)
-        for path in bench.folders.rejected.glob("rejections*.jsonl")
+        for path in context.folders.rejected.glob("rejections*.jsonl")
     )
 
 

@@ -46,57 +46,57 @@ class RecoveryRow:
     do: Callable[[Job, JobContext], Outcome | None]
 
 
-def _finish_claim(job: Job, bench: JobContext) -> Outcome | None:
+def _finish_claim(job: Job, context: JobContext) -> Outcome | None:
     if not job.has(job.art):
-        give_back(job, bench)
+        give_back(job, context)
         return Outcome.GIVEN_BACK
-    complete(job, bench)
+    complete(job, context)
     return None
 
 
-def _work(job: Job, bench: JobContext) -> Outcome | None:
-    work(job, bench)
+def _work(job: Job, context: JobContext) -> Outcome | None:
+    work(job, context)
     return None
 
 
-def _publish(job: Job, bench: JobContext) -> Outcome | None:
-    publish(job, bench)
+def _publish(job: Job, context: JobContext) -> Outcome | None:
+    publish(job, context)
     return None
 
 
-def _retire(job: Job, bench: JobContext) -> Outcome | None:
+def _retire(job: Job, context: JobContext) -> Outcome | None:
     if job.has(job.art):
-        retire(job, bench)
-    _remember(job, bench, Outcome.MADE)
+        retire(job, context)
+    _remember(job, context, Outcome.MADE)
     end(job)
     return Outcome.MADE
 
 
-def _reject(job: Job, bench: JobContext) -> Outcome | None:
+def _reject(job: Job, context: JobContext) -> Outcome | None:
     if job.has(job.art):
-        reject(job, bench)
-    _remember(job, bench, Outcome.REFUSED)
+        reject(job, context)
+    _remember(job, context, Outcome.REFUSED)
     end(job)
     return Outcome.REFUSED
 
 
-def _gather(job: Job, bench: JobContext) -> Outcome | None:
-    finish_gathering(job, bench)
+def _gather(job: Job, context: JobContext) -> Outcome | None:
+    finish_gathering(job, context)
     return None
 
 
-def _make_sheet(job: Job, bench: JobContext) -> Outcome | None:
-    make_sheet(job, bench)
+def _make_sheet(job: Job, context: JobContext) -> Outcome | None:
+    make_sheet(job, context)
     return None
 
 
-def _part(job: Job, bench: JobContext) -> Outcome | None:
-    part(job, bench)
+def _part(job: Job, context: JobContext) -> Outcome | None:
+    part(job, context)
     return Outcome.PARTED
 
 
-def _return(job: Job, bench: JobContext) -> Outcome | None:
-    bring_back(job, bench)
+def _return(job: Job, context: JobContext) -> Outcome | None:
+    bring_back(job, context)
     return Outcome.GIVEN_BACK
 
 
@@ -150,7 +150,7 @@ RECOVERY: dict[State, RecoveryRow] = {
 }
 
 
-def advance(job: Job, bench: JobContext) -> Outcome:
+def advance(job: Job, context: JobContext) -> Outcome:
     """Do all that is left of a job.
 
     Raises EnvironmentTrouble, JobLost, NotSettled (given back), WorkerDied or Interrupted; after
@@ -158,23 +158,23 @@ def advance(job: Job, bench: JobContext) -> Outcome:
     """
     while True:
         try:
-            outcome = RECOVERY[job.state].do(job, bench)
+            outcome = RECOVERY[job.state].do(job, context)
         except OSError as error:
-            raise _judge(error, job, bench) from error
+            raise _judge(error, job, context) from error
         if outcome is not None:
             return outcome
 
 
-def _judge(error: OSError, job: Job, bench: JobContext) -> Exception:
+def _judge(error: OSError, job: Job, context: JobContext) -> Exception:
     with contextlib.suppress(OSError):
-        if bench.folders.present() and not job.folder.exists():
+        if context.folders.present() and not job.folder.exists():
             return JobLost(job.id)
     if error.errno is None or error.errno in BLAMELESS:
         return EnvironmentTrouble(plain_error(error))
     return error
 
 
-def _remember(job: Job, bench: JobContext, outcome: Outcome) -> None:
+def _remember(job: Job, context: JobContext, outcome: Outcome) -> None:
     stem = "/".join((*job.sub, job.stem)) if outcome is Outcome.MADE else None
     about = dict(job.refusal or {})
     if outcome is Outcome.MADE:
@@ -191,55 +191,57 @@ def _remember(job: Job, bench: JobContext, outcome: Outcome) -> None:
                 for film in job.films
             ]
         }
-    bench.ledger.note(
+    context.ledger.note(
         Entry(job.id, job.at, job.profile, outcome.value, job.shown, job.sha256, stem, about)
     )
     failpoint("result remembered")
 
 
 def unfinished(
-    bench: JobContext, *, busy: Callable[[Path], bool] = lambda folder: False
+    context: JobContext, *, busy: Callable[[Path], bool] = lambda folder: False
 ) -> list[Path]:
     """The job folders of this host, oldest first; leftovers without a job are cleared away.
 
     A folder that is `busy` is being worked on, and is left alone; it counts as busy from before it
     is made until after it is gone.
     """
-    if not bench.own.is_dir():
+    if not context.own.is_dir():
         return []
     found = []
-    for folder in sorted(path for path in bench.own.iterdir() if path.is_dir()):
+    for folder in sorted(path for path in context.own.iterdir() if path.is_dir()):
         if busy(folder):
             continue
         try:
             Job.load(folder)
         except ValueError:
-            if salvage(folder, bench):
-                return unfinished(bench, busy=busy)  # members of a gang have come out of it
+            if salvage(folder, context):
+                return unfinished(context, busy=busy)  # members of a gang have come out of it
         else:
             found.append(folder)
     return found
 
 
-def salvage(folder: Path, bench: JobContext) -> bool:
+def salvage(folder: Path, context: JobContext) -> bool:
     """A job folder whose job.json is missing or spoiled: art goes back to drop, the rest is ours.
 
     True if it was a gang whose members are now jobs of their own.
     """
     if not folder.exists():
         return False
-    members = let_all_go(folder, bench)
+    members = let_all_go(folder, context)
     held = folder / "held"
     kept = sorted(os.listdir(held)) if held.is_dir() else []  # noqa: PTH208
     for name in kept:
         count = 1
         while True:
             try:
-                atomic.move_kept(held / name, bench.folders.drop / file_names.numbered(name, count))
+                atomic.move_kept(
+                    held / name, context.folders.drop / file_names.numbered(name, count)
+                )
             except FileExistsError:
                 count += 1
             else:
                 break
-        bench.say("a job lost its notes; its file is back in drop", name=file_names.shown(name))
+        context.say("a job lost its notes; its file is back in drop", name=file_names.shown(name))
     end(Job(folder, folder.name, "", {}, (), ""))
     return members > 0

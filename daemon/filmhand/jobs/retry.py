@@ -85,7 +85,7 @@ def _shown_as(folder: Path, part: str) -> Path:
     return folder / (found[0] if found else part)
 
 
-def way_back(bench: JobContext, art: Path, *, name: str, identity: str, profile: str) -> Job:
+def way_back(context: JobContext, art: Path, *, name: str, identity: str, profile: str) -> Job:
     """Note the intention to bring a refused file back, under its first name if that is free."""
     folder = art.parent
     companions = {
@@ -93,17 +93,17 @@ def way_back(bench: JobContext, art: Path, *, name: str, identity: str, profile:
         for entry in _entries(folder)
         if (found := file_names.companion_of(entry)) is not None and found[0] == art.name
     }
-    sub = folder.relative_to(bench.folders.rejected).parts
+    sub = folder.relative_to(context.folders.rejected).parts
     own = _first_name(art.name, name)
     ends = {kind: entry[len(art.name) :] for kind, entry in companions.items()}
-    count, drop = 1, bench.folders.drop.joinpath(*sub)
+    count, drop = 1, context.folders.drop.joinpath(*sub)
     while any(
         os.path.lexists(drop / (file_names.numbered(own, count, room=len(end)) + end))
         for end in ("", *ends.values())
     ):
         count += 1
     job = Job(
-        folder=bench.own / identity,
+        folder=context.own / identity,
         id=identity,
         profile=profile,
         snapshot={},
@@ -116,7 +116,7 @@ def way_back(bench: JobContext, art: Path, *, name: str, identity: str, profile:
     job.mask = job.art + ends["mask"] if "mask" in ends else None
     job.held.mkdir(parents=True)
     job.save()
-    atomic.fsync_folder(bench.own)
+    atomic.fsync_folder(context.own)
     failpoint("way back noted")
     return job
 
@@ -127,9 +127,9 @@ def _first_name(kept: str, shown: str) -> str:
     return kept if "\ufffd" in first or not first else first
 
 
-def bring_back(job: Job, bench: JobContext) -> None:
+def bring_back(job: Job, context: JobContext) -> None:
     """Fetch what is still in rejected/, then give all back; Gone if the art is gone."""
-    folder = bench.folders.rejected.joinpath(*job.sub)
+    folder = context.folders.rejected.joinpath(*job.sub)
     for kind, name in reversed(job.members()):  # the art first: without it nothing is fetched
         if not job.has(name):
             try:
@@ -143,5 +143,5 @@ def bring_back(job: Job, bench: JobContext) -> None:
     with contextlib.suppress(FileNotFoundError):
         atomic.take_from_rejected(folder / job.kept["why"], job.folder / "why.txt")
     failpoint("note retired")
-    give_back(job, bench)
+    give_back(job, context)
     failpoint("refused art given back")

@@ -23,17 +23,17 @@ _BETWEEN = 0.1  # seconds
 
 
 @contextmanager
-def scratch_folder(job: Job, bench: JobContext, *, shared: bool) -> Iterator[Path]:
+def scratch_folder(job: Job, context: JobContext, *, shared: bool) -> Iterator[Path]:
     """An empty folder with ``out`` and ``work`` in it, removed at the end.
 
     Parameters
     ----------
-    job, bench : Job, Bench
+    job, context : Job, Bench
         Whose it is, and where the local scratch folders lie.
     shared : bool
         Put it into the job's own folder instead, for other computers to see.
     """
-    local = bench.scratch / job.id
+    local = context.scratch / job.id
     shutil.rmtree(local, ignore_errors=True)
     clear_shared(job)
     folder = job.shared / secrets.token_hex(4) if shared else local

@@ -29,34 +29,34 @@ _BLOCK = 1 << 20
 _KIND = {"record": "records", "proof": "proofs", "film": "positives"}
 
 
-def work(job: Job, bench: JobContext) -> None:
+def work(job: Job, context: JobContext) -> None:
     """Take the job from CLAIMED to PUBLISHING or REJECTING; WorkerDied leaves it with a strike."""
-    workers = bench.workers()
-    with scratch_folder(job, bench, shared=workers is not None) as scratch:
+    workers = context.live.workers
+    with scratch_folder(job, context, shared=workers is not None) as scratch:
         copy = scratch / "art"
         try:
             job.sha256 = copy_unchanged(job, job.art, copy if job.refusal is None else None)
         except NotSettled:
-            give_back(job, bench)
+            give_back(job, context)
             raise
         failpoint("art copied")
         if job.refusal is None:
             try:
-                films = bench.render(request_of(job, bench, scratch, workers)).films
+                films = context.render(request_of(job, context, scratch, workers)).films
             except Refused as refused:
                 job.refusal = refusal_to_json(refused)
             except WorkerDied as died:
-                _strike(job, bench, died)
+                _strike(job, context, died)
                 if job.refusal is None:
                     raise
         if job.refusal is not None:
             job.state = State.REJECTING
-            job.at = utc_text(bench.now())
+            job.at = utc_text(context.now())
             job.save()
             failpoint("refusal recorded")
             return
         failpoint("films made")
-        stage(job, bench, films)
+        stage(job, context, films)
 
 
 def copy_unchanged(job: Job, name: str, target: Path | None) -> str:
@@ -78,7 +78,7 @@ def copy_unchanged(job: Job, name: str, target: Path | None) -> str:
 
 
 def request_of(
-    job: Job, bench: JobContext, scratch: Path, workers: str | None = None
+    job: Job, context: JobContext, scratch: Path, workers: str | None = None
 ) -> JobRequest:
     """What the renderer gets; the art has been copied, the companions are copied here."""
     paths: dict[str, Path] = {}
@@ -89,7 +89,7 @@ def request_of(
     return JobRequest(
         art=scratch / "art",
         name=job.art,
-        profile=bench.profile_of(job.snapshot),
+        profile=context.profile_of(job.snapshot),
         ticket=paths.get("ticket"),
         mask=paths.get("mask"),
         out=scratch / "out",
@@ -99,12 +99,12 @@ def request_of(
     )
 
 
-def _strike(job: Job, bench: JobContext, died: WorkerDied) -> None:
+def _strike(job: Job, context: JobContext, died: WorkerDied) -> None:
     job.strikes += 1
-    bench.died()
-    bench.say("worker failed", job=job.id, name=job.shown, how=died.how, strikes=job.strikes)
+    context.counts.add(strikes=1)
+    context.say("worker failed", job=job.id, name=job.shown, how=died.how, strikes=job.strikes)
     if job.strikes >= MAX_STRIKES:
-        job.refusal = refusal_to_json(crashed(bench.log, is_bug=died.is_bug))
+        job.refusal = refusal_to_json(crashed(context.log, is_bug=died.is_bug))
     else:
         job.save()
 
@@ -127,15 +127,15 @@ def crashed(log: Path | None = None, *, is_bug: bool = False) -> Refused:
     return Refused(Reason.CRASHED, say, do)
 
 
-def stage(job: Job, bench: JobContext, films: list[FinishedFilm]) -> None:
+def stage(job: Job, context: JobContext, films: list[FinishedFilm]) -> None:
     """Copy finished films into the job's folder, choose their stem, and record both."""
     shutil.rmtree(job.out, ignore_errors=True)
     job.out.mkdir()
     job.films = [_stage_one(job, film, count) for count, film in enumerate(films)]
-    job.at = utc_text(bench.now())
-    job.earlier = bench.ledger.earlier(job.profile, job.sha256, but=job.id)
+    job.at = utc_text(context.now())
+    job.earlier = context.ledger.earlier(job.profile, job.sha256, but=job.id)
     failpoint("films staged")
-    give_names(job, bench)
+    give_names(job, context)
 
 
 def _stage_one(job: Job, film: FinishedFilm, count: int) -> dict[str, Any]:
@@ -160,14 +160,14 @@ def copy_durably(source: Path, target: Path) -> str:
     return wanted
 
 
-def give_names(job: Job, bench: JobContext, *, afresh: bool = False) -> None:
+def give_names(job: Job, context: JobContext, *, afresh: bool = False) -> None:
     """Choose a free stem for all films, write their records, and save as PUBLISHING.
 
     `afresh`: a name proved to be taken, so what is remembered of the folders is out of date.
     """
     clean = file_names.clean_stem(job.art)
-    count = bench.stems.first_free(
-        stem_folders(job, bench),
+    count = context.stems.first_free(
+        stem_folders(job, context),
         lambda number: [numbered_stem(clean, number) + film["suffix"] for film in job.films],
         afresh=afresh,
     )
@@ -184,9 +184,9 @@ def numbered_stem(clean: str, count: int) -> str:
     return clean if count == 1 else f"{clean}-{count}"
 
 
-def stem_folders(job: Job, bench: JobContext) -> list[Path]:
+def stem_folders(job: Job, context: JobContext) -> list[Path]:
     """Where files lie whose stems the job's films must not have."""
-    return [bench.folders.place(kind, job.sub) for kind in _KIND.values()]
+    return [context.folders.place(kind, job.sub) for kind in _KIND.values()]
 
 
 def _items(job: Job, what: str) -> list[Item]:

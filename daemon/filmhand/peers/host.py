@@ -22,10 +22,10 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.disk import atomic
+from filmhand.disk.folders import HOST_NAME, hosts_in
 from filmhand.errors import AlreadyRunning
 
 ALIVE_EVERY = 10.0  # seconds
-_HOST = re.compile(r"[A-Za-z0-9_-]+-[0-9a-f]{8}")
 
 
 class Lock:
@@ -75,7 +75,7 @@ def known_id(state: Path) -> str | None:
     """The id that a state folder holds; None if none was ever given."""
     with contextlib.suppress(OSError, UnicodeDecodeError):
         known = (state / "host").read_text(encoding="ascii").strip()
-        if _HOST.fullmatch(known):
+        if HOST_NAME.fullmatch(known):
             return known
     return None
 
@@ -151,11 +151,7 @@ class Peers:
 
     def others(self) -> list[str]:
         """The ids of all other hosts that have a folder here."""
-        return sorted(
-            entry.name
-            for entry in self._hidden.iterdir()
-            if entry.name != self._host and _HOST.fullmatch(entry.name) and entry.is_dir()
-        )
+        return [name for name in hosts_in(self._hidden) if name != self._host]
 
     def silent(self, takeover: float) -> list[str]:
         """The other hosts whose nonce has not changed for `takeover` seconds, or that are dead."""

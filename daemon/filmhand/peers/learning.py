@@ -25,9 +25,9 @@ _MARGIN = 600.0  # seconds by which the times of a share may be late
 class PeerLearning:
     """Learns for one profile; does nothing while this host is alone."""
 
-    def __init__(self, profile: str, bench: JobContext, clock: Callable[[], float]) -> None:
+    def __init__(self, profile: str, context: JobContext, clock: Callable[[], float]) -> None:
         self._profile = profile
-        self._bench = bench
+        self._context = context
         self._clock = clock
         self._next = float("-inf")
         self._rounds = 0  # that are still to be made
@@ -41,17 +41,17 @@ class PeerLearning:
         if self._clock() < self._next:
             return 0
         self._next = self._clock() + LEARNED_EVERY
-        if self._bench.shared():
+        if self._context.shared():
             self._rounds = 2  # one of them after the last other host has left
         if not self._rounds:
             return 0
         return self._records() + sum(self._refusals(log) for log in self._logs())
 
     def _records(self) -> int:
-        folders = self._bench.folders
+        folders = self._context.folders
         records = folders.output("records")
         if not self._after:
-            own_sign = folders.hidden / self._bench.host / "alive"
+            own_sign = folders.hidden / self._context.host / "alive"
             self._began = own_sign.stat().st_mtime
         inside = sorted(name for name in _files(os.fspath(records)) if name > self._after)
         part = inside[:RECORDS]
@@ -61,7 +61,7 @@ class PeerLearning:
             if _changed(path) < self._since:
                 continue
             entry = of_record(folders.root, self._profile, path)
-            news += entry is not None and self._bench.ledger.take_in(entry)
+            news += entry is not None and self._context.ledger.take_in(entry)
         if len(part) < len(inside):
             self._after = part[-1]
         else:
@@ -71,7 +71,7 @@ class PeerLearning:
 
     def _logs(self) -> list[Path]:
         """The logs of all hosts but this one."""
-        rejected, own = self._bench.folders.rejected, f"rejections.{self._bench.host}.jsonl"
+        rejected, own = self._context.folders.rejected, f"rejections.{self._context.host}.jsonl"
         return [
             path
             for path in sorted(rejected.glob("rejections*.jsonl"))
@@ -93,7 +93,7 @@ class PeerLearning:
         news = 0
         for line in data[:end].splitlines():
             entry = of_refusal(self._profile, line)
-            news += entry is not None and self._bench.ledger.take_in(entry)
+            news += entry is not None and self._context.ledger.take_in(entry)
         return news
 
 

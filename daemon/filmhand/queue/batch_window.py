@@ -14,7 +14,8 @@ from typing import Any
 
 from filmhand.intake.scan import Bundle, Found
 from filmhand.profile.ticket.gang import GangWishes, waits_for_gang
-from filmhand.queue.triage import READY, FolderView, Task, WaitingArt
+from filmhand.queue.task import ClaimOne, ClaimTogether, MeasureSheet, Task
+from filmhand.queue.triage import READY, FolderView, WaitingArt
 from filmhand.request import ArtSize, SheetSpace
 
 _Look = tuple[Path, int, int]
@@ -47,16 +48,16 @@ class BatchWindow:
         self._profile: Any = None
         self._lock = threading.Lock()
 
-    def sort_out(self, board: FolderView, gang: GangWishes | None, profile: dict[str, Any]) -> None:
-        """Change the board: who must wait is no longer ready, who goes together is one work."""
+    def sort_out(self, view: FolderView, gang: GangWishes | None, profile: dict[str, Any]) -> None:
+        """Change the view: who must wait is no longer ready, who goes together is one task."""
         if gang is None:
             self._since, self._tickets = {}, {}
             return
-        # A board that is full would keep others from being looked into.
-        now, crowded = self._clock(), len(board.ready) >= READY
-        settling = any(not waiting.stuck for waiting in board.waiting)
+        # A view that is full would keep others from being looked into.
+        now, crowded = self._clock(), len(view.ready) >= READY
+        settling = any(not waiting.stuck for waiting in view.waiting)
         hurry = crowded or not (self._patient or settling)
-        groups, ready = self._groups(board.ready)
+        groups, ready = self._groups(view.ready)
         bundles = [bundle for group in groups.values() for bundle in group]
         self._since = {b.art.path: self._since.get(b.art.path, now) for b in bundles}
         self._forget(groups.values(), profile)
@@ -66,13 +67,13 @@ class BatchWindow:
             go = self._go(group, gang, over=hurry or left <= 0, ready=ready)
             until = (self._now() + timedelta(seconds=max(0.0, left))).astimezone()
             why = f"waiting for company until {until:%H:%M}"
-            board.waiting += [WaitingArt(bundle.shown, why) for bundle in group if bundle not in go]
-        board.ready = ready
+            view.waiting += [WaitingArt(bundle.shown, why) for bundle in group if bundle not in go]
+        view.ready = ready
 
     def _go(
         self, group: list[Bundle], gang: GangWishes, *, over: bool, ready: list[Task]
     ) -> list[Bundle]:
-        """Those of one folder that wait no longer; their work is added to what is ready."""
+        """Those of one folder that wait no longer; their task is added to what is ready."""
         if over or len(group) >= gang.most:
             go = group[: gang.most]
         else:
@@ -80,10 +81,10 @@ class BatchWindow:
             with self._lock:
                 new, room = pool not in self._asked, self._asked.get(pool)
             if new and self._measures and len(group) > 1:
-                ready.append(Task(measure=tuple(group)))
+                ready.append(MeasureSheet(tuple(group)))
             go = [group[n] for n in room.chosen] if room is not None and room.full else []
         if go:
-            ready.append(Task(go[0]) if len(go) == 1 else Task(company=tuple(go)))
+            ready.append(ClaimOne(go[0]) if len(go) == 1 else ClaimTogether(tuple(go)))
         return go
 
     # --- measuring -------------------------------------------------------------------------------
@@ -124,15 +125,16 @@ class BatchWindow:
         groups: dict[tuple[str, ...], list[Bundle]] = {}
         alone = []
         known, self._tickets = self._tickets, {}
-        for work in ready:
-            if work.bundle is not None and self._joins(work, work.bundle, known):
-                groups.setdefault(work.bundle.art.sub, []).append(work.bundle)
+        for task in ready:
+            if isinstance(task, ClaimOne) and self._joins(task, known):
+                groups.setdefault(task.bundle.art.sub, []).append(task.bundle)
             else:
-                alone.append(work)
+                alone.append(task)
         return groups, alone
 
-    def _joins(self, work: Task, bundle: Bundle, known: dict[_Look, bool]) -> bool:
-        if bundle.alone or work.refusal is not None:
+    def _joins(self, task: ClaimOne, known: dict[_Look, bool]) -> bool:
+        bundle = task.bundle
+        if bundle.alone or task.refusal is not None:
             return False
         if bundle.ticket is None:
             return True

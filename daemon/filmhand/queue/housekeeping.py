@@ -1,10 +1,9 @@
-"""What a desk minds besides its jobs: room on the disk, other hosts, tidying away, counting."""
+"""What a queue minds besides its jobs: room on the disk, other hosts, tidying away."""
 
 from __future__ import annotations
 
 import contextlib
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from filmhand.disk.free_space import SpaceWatch
 from filmhand.jobs.context import JobContext
@@ -13,28 +12,21 @@ from filmhand.profile.model import Keep
 from filmhand.queue.retention import Retention
 
 
-@dataclass(slots=True)
-class JobCounts:
-    """What a desk has done since it was set up; `seconds` of the jobs that ended."""
-
-    made: int = 0
-    refused: int = 0
-    seconds: float = 0.0
-    strikes: int = 0
-
-
 class Housekeeping:
     """Looks after one profile's folder; every trouble here waits for the next time."""
 
     def __init__(
-        self, name: str, bench: JobContext, clock: Callable[[], float], steady: Callable[[], float]
+        self,
+        name: str,
+        context: JobContext,
+        clock: Callable[[], float],
+        steady: Callable[[], float],
     ) -> None:
         self._name = name
-        self._bench = bench
-        self._space = SpaceWatch(bench.folders.root, bench.say, clock, profile=name)
-        self._pruner = Retention(bench, steady)
-        self._others = PeerLearning(name, bench, clock)
-        self.tally = JobCounts()
+        self._context = context
+        self._space = SpaceWatch(context.folders.root, context.say, clock, profile=name)
+        self._pruner = Retention(context, steady)
+        self._others = PeerLearning(name, context, clock)
 
     def look(self, keep: Keep) -> None:
         """Measure the room, learn from other hosts and tidy away, each if it is time."""
@@ -44,9 +36,9 @@ class Housekeeping:
             self._others.look()
             removed = self._pruner.tidy(keep)
             if removed:
-                self._bench.say("tidied away", profile=self._name, **removed)
+                self._context.say("tidied away", profile=self._name, **removed)
         if self._pruner.why_not and self._pruner.why_not != before:
-            self._bench.say("not tidied", profile=self._name, why=self._pruner.why_not)
+            self._context.say("not tidied", profile=self._name, why=self._pruner.why_not)
 
     @property
     def free_bytes(self) -> int | None:

@@ -1,8 +1,8 @@
-"""The threads of a service: one that looks for each desk, and a few that do the work.
+"""The threads of a service: one that looks for each queue, and a few that do the work.
 
-The folders of different profiles may lie on different shares. Each desk is looked at by a thread
+The folders of different profiles may lie on different shares. Each queue is looked at by a thread
 of its own, so that a share that hangs holds up nobody else; and the threads that work take from
-the desk that has the least in hand, so that one full folder does not hold up the others. A thread
+the queue that has the least in hand, so that one full folder does not hold up the others. A thread
 that hangs with its work on a dead share is replaced until it comes back.
 """
 
@@ -25,17 +25,17 @@ _REST = 4  # a look that took long is followed by so many times as long a rest
 
 
 class FolderWatcher:
-    """The thread that looks at one desk's folder, at fixed intervals and at every hint."""
+    """The thread that looks at one queue's folder, at fixed intervals and at every hint."""
 
-    def __init__(self, desk: JobQueue, ready: Callable[[], None]) -> None:
-        self.desk = desk
+    def __init__(self, queue: JobQueue, ready: Callable[[], None]) -> None:
+        self.queue = queue
         self._ready = ready
         self._wake = threading.Event()
         self._stopped = False
         self._looking_since: float | None = None
         self.looked_at = time.monotonic()  # when the last look ended
-        self._watch = Watch(desk.bench.folders.drop, self._wake.set)
-        self._thread = threading.Thread(target=self._run, name=f"look {desk.name}", daemon=True)
+        self._watch = Watch(queue.context.folders.drop, self._wake.set)
+        self._thread = threading.Thread(target=self._run, name=f"look {queue.name}", daemon=True)
         self._thread.start()
 
     def _run(self) -> None:
@@ -43,16 +43,16 @@ class FolderWatcher:
             self._wake.clear()
             self._looking_since = began = time.monotonic()
             try:
-                self.desk.look()
-                self._watch.keep(wanted=not self.desk.network)
+                self.queue.look()
+                self._watch.keep(wanted=not self.queue.network)
             except Exception:
-                self.desk.bench.say(
-                    "looking failed", profile=self.desk.name, traceback=traceback.format_exc()
+                self.queue.context.say(
+                    "looking failed", profile=self.queue.name, traceback=traceback.format_exc()
                 )
-                self.desk.trouble("Filmhand itself failed; its log tells how. It tries again.")
+                self.queue.stop_for("Filmhand itself failed; its log tells how. It tries again.")
             self._looking_since, self.looked_at = None, time.monotonic()
             took = self.looked_at - began
-            self.desk.answers()
+            self.queue.trouble.answers()
             self._ready()
             self._pause(max(_AT_LEAST, _REST * took))
             self._wake.wait(self._interval())
@@ -71,9 +71,9 @@ class FolderWatcher:
         return took if took >= LATE else 0.0
 
     def _interval(self) -> float:
-        if self.desk.network:
+        if self.queue.network:
             return LOOKED_AT_EVERY_NETWORK
-        return min(LOOKED_AT_EVERY, max(_AT_LEAST, self.desk.settle / 2))
+        return min(LOOKED_AT_EVERY, max(_AT_LEAST, self.queue.settle / 2))
 
     def wake(self) -> None:
         """Look now."""
@@ -90,15 +90,15 @@ class FolderWatcher:
 
 
 class WorkerPool:
-    """The threads that take work from desks and do it."""
+    """The threads that take work from queues and do it."""
 
     def __init__(
         self,
-        desks: Callable[[], list[JobQueue]],
+        queues: Callable[[], list[JobQueue]],
         size: Callable[[], int],
         done: Callable[[JobQueue, Outcome | None], None],
     ) -> None:
-        self._desks = desks
+        self._queues = queues
         self._done = done
         self._condition = threading.Condition()
         self._stopped = False
@@ -118,7 +118,7 @@ class WorkerPool:
             thread.start()
 
     def without(self, hanging: set[str]) -> None:
-        """Go on with as many threads as ever while those in the hands of these desks hang."""
+        """Go on with as many threads as ever while those in the hands of these queues hang."""
         with self._condition:
             self._lost = sum(self._in_hand.get(name, 0) for name in hanging)
             if not self._stopped:
@@ -131,7 +131,7 @@ class WorkerPool:
                     self._threads.discard(threading.current_thread())
                     return
                 order = self._order()
-            if not any(self._try(desk) for desk in order):
+            if not any(self._try(queue) for queue in order):
                 with self._condition:
                     if not self._stopped:
                         self._condition.wait(0.5)
@@ -139,22 +139,22 @@ class WorkerPool:
     def _order(self) -> list[JobQueue]:
         """Least in hand first, then the one that has not been served for longest."""
         return sorted(
-            self._desks(),
-            key=lambda desk: (self._in_hand.get(desk.name, 0), self._served.get(desk.name, 0)),
+            self._queues(),
+            key=lambda queue: (self._in_hand.get(queue.name, 0), self._served.get(queue.name, 0)),
         )
 
-    def _try(self, desk: JobQueue) -> bool:
-        work = desk.take()
+    def _try(self, queue: JobQueue) -> bool:
+        work = queue.take()
         if work is None:
             return False
         with self._condition:
             self._count += 1
-            self._served[desk.name] = self._count
-            self._in_hand[desk.name] = self._in_hand.get(desk.name, 0) + 1
-        outcome = desk.do(work)
+            self._served[queue.name] = self._count
+            self._in_hand[queue.name] = self._in_hand.get(queue.name, 0) + 1
+        outcome = queue.do(work)
         with self._condition:
-            self._in_hand[desk.name] -= 1
-        self._done(desk, outcome)
+            self._in_hand[queue.name] -= 1
+        self._done(queue, outcome)
         return True
 
     def wake(self) -> None:

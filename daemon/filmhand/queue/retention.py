@@ -48,12 +48,12 @@ def steady_clock() -> float:
 class Retention:
     """Tidies one profile's folder, a round now and then, a part of a round at a time."""
 
-    def __init__(self, bench: JobContext, clock: Callable[[], float] = steady_clock) -> None:
-        self._bench = bench
+    def __init__(self, context: JobContext, clock: Callable[[], float] = steady_clock) -> None:
+        self._context = context
         self._clock = clock
         self._next = float("-inf")
         self._calm_until = float("-inf")
-        self._base = (bench.now().timestamp(), clock())
+        self._base = (context.now().timestamp(), clock())
         self._after: dict[str, str] = {}  # kinds that this round has not been through, from where
         self.why_not = ""
 
@@ -66,7 +66,7 @@ class Retention:
         if self._clock() < self._next or keep == Keep():
             return removed
         self._next = self._clock() + _gap(keep)
-        now = self._bench.now()
+        now = self._context.now()
         self.why_not = self._wrong_clock(now)
         if self.why_not:
             return removed
@@ -78,7 +78,7 @@ class Retention:
         }
         if not self._after:
             self._after = dict.fromkeys(wanted, "")
-        in_hand = jobs_in_hand(self._bench.folders)
+        in_hand = jobs_in_hand(self._context.folders)
         for kind in list(self._after):
             seconds = wanted[kind]
             if seconds is None:
@@ -97,7 +97,7 @@ class Retention:
         if abs((wall - self._base[0]) - (steady - self._base[1])) > _JUMP:
             self._calm_until = steady + _CALM
             self._base = (wall, steady)
-        newest = self._bench.ledger.newest()
+        newest = self._context.ledger.newest()
         if newest is not None and utc_text(now + timedelta(seconds=_APART)) < newest:
             return (
                 "Nothing is tidied away: this computer's clock lies behind the last finished job. "
@@ -129,8 +129,8 @@ class Retention:
 
     def _record_of(self, kind: str, path: Path) -> dict[str, Any] | None:
         """The record that tells of a film or proof; None for files that are not filmhand's."""
-        inside = path.relative_to(self._bench.folders.output(kind))
-        place = self._bench.folders.output("records") / inside.with_suffix(".json")
+        inside = path.relative_to(self._context.folders.output(kind))
+        place = self._context.folders.output("records") / inside.with_suffix(".json")
         try:
             record: dict[str, Any] = json.loads(place.read_bytes())
             _age(record, datetime.now(UTC))
@@ -141,9 +141,9 @@ class Retention:
 
     def _still_needed(self, path: Path, record: dict[str, Any], keep: Keep) -> bool:
         """A record stays as long as it must tell that a film or proof may go."""
-        inside = path.relative_to(self._bench.folders.output("records"))
-        films = self._bench.folders.output("positives") / inside.parent
-        proof = self._bench.folders.output("proofs") / inside
+        inside = path.relative_to(self._context.folders.output("records"))
+        films = self._context.folders.output("positives") / inside.parent
+        proof = self._context.folders.output("proofs") / inside
         if keep.films is not None and any(
             (films / str(name)).exists() for name in record["film"]["files"].values()
         ):
@@ -156,8 +156,8 @@ class Retention:
 
     def _prune_originals(self, seconds: float, now: datetime) -> int:
         """Art of finished jobs: it is put into originals only after its films are out."""
-        folders = self._bench.folders
-        there = (folders.hidden / self._bench.host / "alive").stat().st_mtime
+        folders = self._context.folders
+        there = (folders.hidden / self._context.host / "alive").stat().st_mtime
         newest = min(there, now.timestamp())
         count = 0
         for path in self._next_files("originals"):
@@ -169,7 +169,7 @@ class Retention:
 
     def _next_files(self, kind: str) -> list[Path]:
         """The next files of an output folder, in the order of their names."""
-        top, after = self._bench.folders.output(kind), self._after[kind]
+        top, after = self._context.folders.output(kind), self._after[kind]
         inside = sorted(name for name in _files(os.fspath(top)) if name > after)
         chosen = inside[:LOOKED_AT]
         if len(chosen) < len(inside):

@@ -24,14 +24,14 @@ from filmhand.request import ArtSize, JobRequest, SheetSpace
 def measure_sheet_space(
     bundles: Sequence[Bundle],
     known: Mapping[int, ArtSize | None],
-    bench: JobContext,
+    context: JobContext,
     snapshot: dict[str, Any],
 ) -> SheetSpace | None:
     """Who of them finds room; None if nobody can be asked. Raises as the renderer, and OSError."""
-    if bench.room is None:
+    if context.room is None:
         return None
-    profile = bench.profile_of(snapshot)
-    with _scratch(bench) as scratch:
+    profile = context.profile_of(snapshot)
+    with _scratch(context) as scratch:
         requests = []
         for number, bundle in enumerate(bundles):
             inside = scratch / str(number)
@@ -53,12 +53,12 @@ def measure_sheet_space(
                     scratch=inside / "work",
                 )
             )
-        return bench.room(requests, dict(known))
+        return context.room(requests, dict(known))
 
 
 @contextmanager
-def _scratch(bench: JobContext) -> Iterator[Path]:
-    folder = bench.scratch / f"room-{secrets.token_hex(4)}"
+def _scratch(context: JobContext) -> Iterator[Path]:
+    folder = context.scratch / f"room-{secrets.token_hex(4)}"
     folder.mkdir(parents=True)
     try:
         yield folder

@@ -7,11 +7,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from filmhand.errors import Refused
 from filmhand.intake import refusals
 from filmhand.intake.scan import Bundle, FolderScan
 from filmhand.intake.settle import FileEnd, SettleState, Tracker
 from filmhand.jobs.claim import NotSettled
+from filmhand.queue.task import ClaimOne, Task
 from filmhand.timing.backoff import Backoff
 
 ALONE_FOR = 600.0  # seconds that a ticket or mask waits for its art
@@ -28,35 +28,6 @@ class WaitingArt:
     name: str
     why: str
     stuck: bool = False
-
-
-@dataclass(slots=True)
-class Task:
-    """Something to do: settled art to claim, alone or several for one sheet, or a job in hand.
-
-    Art to `measure` stays where it is.
-    """
-
-    bundle: Bundle | None = None
-    refusal: Refused | None = None
-    folder: Path | None = None
-    company: tuple[Bundle, ...] = ()
-    measure: tuple[Bundle, ...] = ()
-
-    @property
-    def bundles(self) -> tuple[Bundle, ...]:
-        """What is to be claimed."""
-        return self.company or ((self.bundle,) if self.bundle else ())
-
-    @property
-    def shown(self) -> str:
-        """What people call it."""
-        return ", ".join(bundle.shown for bundle in self.bundles)
-
-    @property
-    def paths(self) -> list[Path]:
-        """Where the art is that is to be claimed."""
-        return [bundle.art.path for bundle in self.bundles]
 
 
 @dataclass(slots=True)
@@ -106,27 +77,27 @@ class Triage:
     def judge(
         self, seen: FolderScan, rules: TriageRules, in_hand: Callable[[Path], bool]
     ) -> FolderView:
-        """The board of this look; art that is `in_hand` is on no list. Oldest first."""
+        """The view of this look; art that is `in_hand` is on no list. Oldest first."""
         self._forget(seen)
-        board = FolderView(left_alone=seen.left_alone, noise=seen.noise)
+        view = FolderView(left_alone=seen.left_alone, noise=seen.noise)
         enough = rules.ready
         for bundle in sorted(seen.bundles, key=_age_and_place):
             if in_hand(bundle.art.path):
                 continue
-            if len(board.ready) >= enough:
+            if len(view.ready) >= enough:
                 for one in (bundle.art, *bundle.companions()):
                     self._tracker.note(one.path, one.stat)
-                if len(board.waiting) < NAMED:
-                    board.waiting.append(WaitingArt(bundle.shown, "its turn comes"))
+                if len(view.waiting) < NAMED:
+                    view.waiting.append(WaitingArt(bundle.shown, "its turn comes"))
                 else:
-                    board.more += 1
+                    view.more += 1
                 continue
             found = self._judge(bundle, rules)
-            if isinstance(found, Task):
-                board.ready.append(found)
+            if isinstance(found, ClaimOne):
+                view.ready.append(found)
             else:
-                board.waiting.append(found)
-        return board
+                view.waiting.append(found)
+        return view
 
     def wait_again(self, path: Path, error: Exception) -> None:
         """A claim failed: the file settles anew, after a pause if the system will not move it."""
@@ -166,7 +137,7 @@ class Triage:
         timed.update(seen.empty_folders)
         self._since = {path: since for path, since in self._since.items() if path in timed}
 
-    def _judge(self, bundle: Bundle, rules: TriageRules) -> Task | WaitingArt:
+    def _judge(self, bundle: Bundle, rules: TriageRules) -> ClaimOne | WaitingArt:
         art = self._tracker.look(
             bundle.art.path, bundle.art.stat, settle=rules.settle, check_end=not bundle.alone
         )
@@ -184,12 +155,12 @@ class Triage:
         if held is not None and held.holds():
             return WaitingArt(bundle.shown, held.why, stuck=True)
         if bundle.misnamed is not None:
-            return Task(bundle, refusals.misnamed(bundle.art.name, bundle.misnamed))
-        return Task(bundle, refusals.of_look(art, bundle.art.stat, rules.max_bytes))
+            return ClaimOne(bundle, refusals.misnamed(bundle.art.name, bundle.misnamed))
+        return ClaimOne(bundle, refusals.of_look(art, bundle.art.stat, rules.max_bytes))
 
     def _judge_alone(
         self, bundle: Bundle, rest: SettleState, rules: TriageRules
-    ) -> Task | WaitingArt:
+    ) -> ClaimOne | WaitingArt:
         now = self._clock()
         since = self._since.setdefault(bundle.art.path, now)
         over = now - since >= ALONE_FOR or (not self._patient and _old(bundle, rules))
@@ -197,7 +168,7 @@ class Triage:
             return WaitingArt(
                 bundle.shown, "its art has not come yet", stuck=rest is not SettleState.WAIT
             )
-        return Task(bundle, refusals.alone(bundle))
+        return ClaimOne(bundle, refusals.alone(bundle))
 
 
 def _age_and_place(bundle: Bundle) -> tuple[int, tuple[str, ...], str]:

@@ -32,16 +32,16 @@ _HERE = "this computer"
 
 
 def examine_station(
-    station: Path, shelf: ProfileRegistry, state: Path, *, init: bool
+    station: Path, registry: ProfileRegistry, state: Path, *, init: bool
 ) -> Iterator[Finding]:
     """Every finding about a station, in the order in which trouble is best mended."""
     yield from _computer()
     yield from _state(state)
     yield from _station(station)
-    yield from _profiles(shelf)
-    drops = {name: _drop_of(shelf, name) for name in shelf.profiles}
-    for name, profile in sorted(shelf.profiles.items()):
-        folders = Folders(shelf.root_of(profile), elsewhere=profile.folder is not None)
+    yield from _profiles(registry)
+    drops = {name: _drop_of(registry, name) for name in registry.profiles}
+    for name, profile in sorted(registry.profiles.items()):
+        folders = Folders(registry.root_of(profile), elsewhere=profile.folder is not None)
         yield from _folder(name, folders, station, init=init)
         yield from _overlaps(name, folders, drops)
         yield from _lying_about(name, folders, known_id(state), running=is_locked(state))
@@ -115,20 +115,20 @@ def _nearest(path: Path) -> Path:
 # --- profiles ------------------------------------------------------------------------------------
 
 
-def _profiles(shelf: ProfileRegistry) -> Iterator[Finding]:
-    for fault in shelf.faults:
+def _profiles(registry: ProfileRegistry) -> Iterator[Finding]:
+    for fault in registry.faults:
         do = "Correct the file; the service reads it again by itself."
         yield Finding(Level.WRONG, "profiles", "profile", fault, do)
-    if shelf.profiles:
-        say = f"Right: {', '.join(sorted(shelf.profiles))}."
+    if registry.profiles:
+        say = f"Right: {', '.join(sorted(registry.profiles))}."
         yield Finding(Level.OK, "profiles", "profile", say)
-    elif not shelf.faults:
-        say = f"There is no profile in {file_names.shown(str(shelf.folder))}."
+    elif not registry.faults:
+        say = f"There is no profile in {file_names.shown(str(registry.folder))}."
         yield Finding(Level.WRONG, "profiles", "profile", say, "Put one there, or use --profiles.")
 
 
-def _drop_of(shelf: ProfileRegistry, name: str) -> Path:
-    return _real(shelf.root_of(shelf.profiles[name]) / "drop")
+def _drop_of(registry: ProfileRegistry, name: str) -> Path:
+    return _real(registry.root_of(registry.profiles[name]) / "drop")
 
 
 def _real(path: Path) -> Path:

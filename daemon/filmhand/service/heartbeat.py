@@ -21,14 +21,14 @@ BEATS_EVERY = 5.0  # seconds between two signs
 TICK_AT_MOST = 60.0  # seconds since the last sign
 LOOK_AT_MOST = 120.0  # seconds since a profile was looked at; shares are looked at every 10 s
 _FUTURE = 5.0  # seconds; some file systems round
-_SCHEMA = "filmhand-pulse/1"
+_SCHEMA = "filmhand-heartbeat/1"
 
 
 class Heartbeat:
-    """Writes `pulse.json` in the state folder."""
+    """Writes `heartbeat.json` in the state folder."""
 
     def __init__(self, state: Path, clock: Callable[[], float] = time.monotonic) -> None:
-        self._path = state / "pulse.json"
+        self._path = state / "heartbeat.json"
         self._clock = clock
         self._at = float("-inf")
 
@@ -55,7 +55,7 @@ def heartbeat_health(state: Path) -> dict[str, Any]:
     """Whether the service of this state folder is alive, with one sentence for each ailment."""
     if not is_locked(state):
         return _told(["Filmhand is not running for this station."])
-    path = state / "pulse.json"
+    path = state / "heartbeat.json"
     try:
         found = path.stat().st_mtime
         sign = json.loads(path.read_bytes())

@@ -150,7 +150,7 @@ def try_again(roots: Mapping[str, Path], job: str, scratch: Path) -> str:
 
 
 def _put_back(folders: Folders, profile: str, art: Path, name: str, scratch: Path) -> str:
-    bench = JobContext(
+    context = JobContext(
         folders=folders,
         host=host.fresh_id(),
         ledger=Ledger(Path(":memory:")),
@@ -158,19 +158,19 @@ def _put_back(folders: Folders, profile: str, art: Path, name: str, scratch: Pat
         render=lambda request: JobResult(),
         why_note=lambda name, refused: "",
     )
-    host.sign_of_life(folders.hidden, bench.host)
+    host.sign_of_life(folders.hidden, context.host)
     try:
         identity = new_id(datetime.now(UTC))
-        job = retry.way_back(bench, art, name=name, identity=identity, profile=profile)
+        job = retry.way_back(context, art, name=name, identity=identity, profile=profile)
         where = "/".join(map(file_names.shown, (*job.sub, job.art)))
-        advance(job, bench)
+        advance(job, context)
     except Gone:
         raise FilmhandError(f"{name} has just been taken out of rejected.") from None
     except JobLost:
         pass  # a running service has taken it over and ends it
     finally:
-        host.say_goodbye(folders.hidden, bench.host)
-        bench.ledger.close()
+        host.say_goodbye(folders.hidden, context.host)
+        context.ledger.close()
     return f"{where} is back in drop of {profile} and is made again when the service runs."
 
 

@@ -122,21 +122,22 @@ def _number(value: float) -> str:
     return str(int(value)) if value == int(value) else f"{value:.6g}"
 
 
-def figures_of(desk: JobQueue) -> ProfileFigures:
-    """The figures of a desk as they are now."""
-    told, tally = desk.status(), desk.care.tally
+def figures_of(queue: JobQueue) -> ProfileFigures:
+    """The figures of a queue as they are now."""
+    told, counts = queue.status(), queue.context.counts
     return ProfileFigures(
-        name=desk.name,
+        name=queue.name,
         waiting=told["waiting_count"],
         working=len(told["working"]),
-        made=tally.made,
-        refused=tally.refused,
-        seconds=tally.seconds,
-        strikes=tally.strikes,
-        reachable=not desk.hanging and not (desk.pause.why and desk.pause.looking),
+        made=counts.made,
+        refused=counts.refused,
+        seconds=counts.seconds,
+        strikes=counts.strikes,
+        reachable=not queue.trouble.hanging
+        and not (queue.trouble.pause.why and queue.trouble.pause.looking),
         paused=bool(told["paused"]),
-        oldest_waiting=desk.oldest_waiting(),
-        free_bytes=desk.care.free_bytes,
+        oldest_waiting=queue.oldest_waiting(),
+        free_bytes=queue.housekeeping.free_bytes,
     )
 
 

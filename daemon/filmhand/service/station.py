@@ -11,6 +11,7 @@ from filmhand.art.sniff import completeness_of
 from filmhand.errors import AlreadyRunning, ExitCode
 from filmhand.intake.settle import FileEnd
 from filmhand.peers import host
+from filmhand.request import JobRequest, JobResult
 from filmhand.service.doctor import examine_station
 from filmhand.service.folder_probe import Finding
 from filmhand.service.heartbeat import heartbeat_health
@@ -18,7 +19,7 @@ from filmhand.service.history import happened, roots_of, try_again
 from filmhand.service.log import complain
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.status import default_state, find_state, read_status
-from filmhand.service.supervisor import Render, Supervisor
+from filmhand.service.supervisor import Supervisor
 
 
 class Station:
@@ -40,7 +41,7 @@ class Station:
         profiles: Path | None = None,
         state: Path | None = None,
         *,
-        render: Render | None = None,
+        render: Callable[[JobRequest], JobResult] | None = None,
         finished: Callable[[Path], FileEnd] = completeness_of,
     ) -> None:
         self.station = station.absolute()
@@ -70,7 +71,7 @@ class Station:
 
     def doctor(self, *, init: bool = False) -> Iterator[Finding]:
         """Try all that the service needs; `init` prepares folders that profiles name elsewhere."""
-        return examine_station(self.station, self._shelf(), self._found_state(), init=init)
+        return examine_station(self.station, self._registry(), self._found_state(), init=init)
 
     def history(self, name: str) -> list[dict[str, Any]]:
         """What happened to files of that name, oldest first; empty if none is known."""
@@ -81,17 +82,17 @@ class Station:
         return try_again(self._roots(), job, self._found_state() / "scratch")
 
     def _roots(self) -> dict[str, Path]:
-        shelf = self._shelf()
-        known = {name: shelf.root_of(profile) for name, profile in shelf.profiles.items()}
+        registry = self._registry()
+        known = {name: registry.root_of(profile) for name, profile in registry.profiles.items()}
         return roots_of(known, self.status())
 
     def _found_state(self) -> Path:
         return self._state or find_state(self.station)
 
-    def _shelf(self) -> ProfileRegistry:
-        shelf = ProfileRegistry(self.profiles, self.station)
-        shelf.read()
-        return shelf
+    def _registry(self) -> ProfileRegistry:
+        registry = ProfileRegistry(self.profiles, self.station)
+        registry.read()
+        return registry
 
     def _run(self, *, patient: bool, metrics: Path | None = None) -> int:
         state = self._state or default_state(self.station)
@@ -103,15 +104,15 @@ class Station:
             say = f"The state folder {state} cannot be used: {error.strerror}."
             return complain(say, ExitCode.TRY_LATER)
         try:
-            shelf = self._shelf()
-            if not shelf.profiles:
-                lines = shelf.faults or [f"There is no profile in {self.profiles}."]
+            registry = self._registry()
+            if not registry.profiles:
+                lines = registry.faults or [f"There is no profile in {self.profiles}."]
                 return complain("\n".join(lines), ExitCode.PROFILE)
             shutil.rmtree(state / "scratch", ignore_errors=True)  # left by an earlier run
             return Supervisor(
                 self.station,
                 state,
-                shelf,
+                registry,
                 self._finished,
                 self._render,
                 patient=patient,

@@ -39,12 +39,12 @@ def default_state(station: Path) -> Path:
 
 
 def status_of(
-    station: Path, desks: list[JobQueue], ledger: Ledger, *, faults: list[str], running: bool
+    station: Path, queues: list[JobQueue], ledger: Ledger, *, faults: list[str], running: bool
 ) -> dict[str, Any]:
     """All that can be told, as `filmhand status --json` prints it."""
-    profiles = [desk.status() | {"link": _link(station, desk)} for desk in desks]
+    profiles = [queue.status() | {"link": _link(station, queue)} for queue in queues]
     sums = ledger.counts()
-    faults = faults + [worry for desk in desks for worry in desk.care.worries()]
+    faults = faults + [worry for queue in queues for worry in queue.housekeeping.worries()]
     return {
         "schema": _SCHEMA,
         "filmhand": __version__,
@@ -65,8 +65,8 @@ def status_of(
     }
 
 
-def _link(station: Path, desk: JobQueue) -> str | None:
-    root = desk.bench.folders.root
+def _link(station: Path, queue: JobQueue) -> str | None:
+    root = queue.context.folders.root
     return file_names.shown(root.name) if root.parent == station else None
 
 

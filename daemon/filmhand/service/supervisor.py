@@ -1,4 +1,4 @@
-"""One run of the service: its desks and crew, and the way it starts, waits and stops.
+"""One run of the service: its queues and pools, and the way it starts, waits and stops.
 
 What can be half-done when we die here is nothing of its own: every job's state is in its folder
 (:mod:`filmhand.jobs.recover`), and the status files are replaced as wholes.
@@ -12,13 +12,12 @@ import signal
 import threading
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from filmhand.disk.folders import Folders, same_folder
 from filmhand.disk.free_space import SpaceWatch
-from filmhand.errors import ExitCode, ProfileError, Refused
+from filmhand.errors import ExitCode, Refused
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.ledger import Ledger
@@ -26,21 +25,20 @@ from filmhand.jobs.recover import Outcome
 from filmhand.page.why_note import why_note
 from filmhand.peers import host
 from filmhand.profile.model import Profile
-from filmhand.profile.read.load import from_snapshot, to_snapshot
-from filmhand.queue.job_queue import JobQueue, QueueSettings
+from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.pool import FolderWatcher
 from filmhand.queue.pools import WorkerPools
-from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace
-from filmhand.service.engines import Engines
+from filmhand.queue.settings import QueueSettings
+from filmhand.request import JobRequest, JobResult
 from filmhand.service.heartbeat import Heartbeat
 from filmhand.service.log import ServiceLog, SparingLog, complain
 from filmhand.service.metrics import MetricsFile, figures_of, metrics_text
 from filmhand.service.profile_registry import ProfileRegistry
+from filmhand.service.rendering import Rendering
 from filmhand.service.service_manager import ServiceManager, watchdog_seconds
 from filmhand.service.status import StatusFiles, leave_pointer, status_of
 from filmhand.timing.background_call import BackgroundCall
-from filmhand.worker.gang import run_gang, run_sheet_space
-from filmhand.worker.parent import WorkerLimits, Workers, usable_cores
+from filmhand.worker.parent import Workers
 
 _TICK = 0.1  # seconds
 _STATUS_EVERY = 1.0
@@ -48,8 +46,6 @@ _PROFILES_EVERY = 1.0
 _ONCE_AT_MOST = 600.0  # seconds that `once` waits for something that never comes to rest
 _PROFILES_LATE = 30.0
 _AT_THE_END = 5.0  # seconds that the last words to a share may take
-
-Render = Callable[[JobRequest], JobResult]
 
 
 class Supervisor:
@@ -59,19 +55,20 @@ class Supervisor:
         self,
         station: Path,
         state: Path,
-        shelf: ProfileRegistry,
+        registry: ProfileRegistry,
         finished: Callable[[Path], FileEnd],
-        render: Render | None,
+        render: Callable[[JobRequest], JobResult] | None,
         *,
         patient: bool,
         metrics: Path | None = None,
     ) -> None:
         self.station = station
         self.state = state
-        self.shelf = shelf
+        self.registry = registry
         self.patient = patient
         self.journal = ServiceLog(state / "filmhand.log")
         self.workers = Workers()
+        self._render = render
         self.host = host.host_id(state)
         sparing = SparingLog(self.journal.say, time.monotonic)
         self.ledger = Ledger(
@@ -79,7 +76,7 @@ class Supervisor:
         )
         self.space = SpaceWatch(state, self.journal.say, where="state folder")
         self.manager = ServiceManager()
-        self.pulse = Heartbeat(state)
+        self.heartbeat = Heartbeat(state)
         self.files = StatusFiles(station, state, time.monotonic, self.journal.say)
         self.metrics = MetricsFile(metrics, time.monotonic, self.journal.say) if metrics else None
         self.refused = 0
@@ -87,21 +84,15 @@ class Supervisor:
         self._reading: BackgroundCall[bool] = BackgroundCall("read profiles")
         self._unlearned: set[str] = set()
         self._finished = finished
-        self._render = render or self._in_worker
         self._stop_asked = 0
         self._reload_asked = self._reloading = False
         self._said_faults: set[str] = set()
-        self._lookouts: dict[str, FolderWatcher] = {}
+        self._watchers: dict[str, FolderWatcher] = {}
         # Made before it is looked at: a station that is another folder later on is not touched.
         station.mkdir(parents=True, exist_ok=True)
         self._station_is = same_folder(station)
-        cores = usable_cores()
-        size = max(2, cores)
-        self.engines = Engines(size)
-        self._threads_per_job = max(1, cores // size)
-        # Shared sheets are made here, also for profiles whose crew is as large as their cluster.
-        self._sheets = threading.BoundedSemaphore(size)
-        self._crew: WorkerPools | None = None
+        self.rendering = Rendering(state, registry, self.workers)
+        self._pools: WorkerPools | None = None
 
     # --- the run -----------------------------------------------------------------------------
 
@@ -109,9 +100,9 @@ class Supervisor:
         """Start, work until told to stop or until all is done, and end in order."""
         self.journal.say("starts", station=str(self.station), host=self.host, pid=os.getpid())
         with self._signals():
-            self._arrange_desks()
+            self._arrange_queues()
             leave_pointer(self.station, self.state, self.host)
-            self._crew = WorkerPools(self.desks, self.engines.at, self._done)
+            self._pools = WorkerPools(self.queues, self.rendering.engines.at, self._done)
             self.manager.ready()
             try:
                 self._loop()
@@ -119,9 +110,9 @@ class Supervisor:
                 self._end()
         return self._code()
 
-    def desks(self) -> list[JobQueue]:
-        """The desks of all profiles that are right."""
-        return [lookout.desk for lookout in list(self._lookouts.values())]
+    def queues(self) -> list[JobQueue]:
+        """The queues of all profiles that are right."""
+        return [watcher.queue for watcher in list(self._watchers.values())]
 
     def _loop(self) -> None:
         status_at = profiles_at = float("-inf")
@@ -145,18 +136,18 @@ class Supervisor:
             time.sleep(_TICK)
 
     def _mind_hanging(self) -> None:
-        """Mark the desks whose folder does not answer, and replace the threads that wait there."""
-        for lookout in self._lookouts.values():
-            took = lookout.hangs_for()
+        """Mark the queues whose folder does not answer, and replace the threads that wait there."""
+        for watcher in self._watchers.values():
+            took = watcher.hangs_for()
             if took:
-                lookout.desk.hangs(took)
-        if self._crew is not None:
-            self._crew.without({desk.name for desk in self.desks() if desk.hanging})
+                watcher.queue.trouble.hangs(watcher.queue.context.folders.root, took)
+        if self._pools is not None:
+            self._pools.without({queue.name for queue in self.queues() if queue.trouble.hanging})
 
     def _tell(self) -> None:
         """Status files, sign of life, figures, and a word to the service manager."""
         status = self._write_status(running=True)
-        self.pulse.beat((look.desk.name, look.looked_at) for look in self._lookouts.values())
+        self.heartbeat.beat((look.queue.name, look.looked_at) for look in self._watchers.values())
         if self.metrics is not None:
             self.metrics.write(self._figures)
         sums = status["counts"]
@@ -166,33 +157,33 @@ class Supervisor:
         self.manager.alive()
 
     def _figures(self) -> str:
-        figures = [figures_of(desk) for desk in self.desks()]
-        return metrics_text(figures, reload_failed=bool(self.shelf.faults))
+        figures = [figures_of(queue) for queue in self.queues()]
+        return metrics_text(figures, reload_failed=bool(self.registry.faults))
 
     def _all_done(self, quiet: float) -> bool:
-        if all(desk.idle() or desk.pause.why or desk.hanging for desk in self.desks()):
+        if all(queue.idle() or queue.trouble.why for queue in self.queues()):
             return True
-        return quiet > _ONCE_AT_MOST and not any(desk.has_work() for desk in self.desks())
+        return quiet > _ONCE_AT_MOST and not any(queue.has_work() for queue in self.queues())
 
     def _end(self) -> None:
         self.manager.stopping()
-        assert self._crew is not None
-        self._crew.stop()
-        for lookout in self._lookouts.values():
-            lookout.stop()
-        while self._crew.busy():
+        assert self._pools is not None
+        self._pools.stop()
+        for watcher in self._watchers.values():
+            watcher.stop()
+        while self._pools.busy():
             self._mind_hanging()
             self.manager.alive()
             if self._stop_asked > 1:
                 self.workers.stop()
-                self._wait_for_crew(5)
+                self._wait_for_pools(5)
                 break
             time.sleep(_TICK)
-        for lookout in self._lookouts.values():
-            lookout.join(0.0 if self._stop_asked > 1 else 2.0)
+        for watcher in self._watchers.values():
+            watcher.join(0.0 if self._stop_asked > 1 else 2.0)
         self._say_goodbye()
         closing = BackgroundCall[None]("let go of engines")  # a scheduler may hang just now
-        closing.start(self.engines.close)
+        closing.start(self.rendering.engines.close)
         closing.wait(_AT_THE_END)
         self._write_status(running=False)
         self.files.finish(_AT_THE_END)
@@ -205,16 +196,16 @@ class Supervisor:
     def _say_goodbye(self) -> None:
         """Tell the other hosts; beside this thread, since a share may hang just now."""
         goodbyes = []
-        for desk in self.desks():
-            if not desk.pause.why and not desk.hanging:
-                goodbyes.append(BackgroundCall[None](f"goodbye {desk.name}"))
-                goodbyes[-1].start(desk.close)
+        for queue in self.queues():
+            if not queue.trouble.why:
+                goodbyes.append(BackgroundCall[None](f"goodbye {queue.name}"))
+                goodbyes[-1].start(queue.close)
         for goodbye in goodbyes:
             goodbye.wait(_AT_THE_END)
 
-    def _wait_for_crew(self, seconds: float) -> None:
+    def _wait_for_pools(self, seconds: float) -> None:
         until = time.monotonic() + seconds
-        while self._crew is not None and self._crew.busy() and time.monotonic() < until:
+        while self._pools is not None and self._pools.busy() and time.monotonic() < until:
             time.sleep(_TICK)
 
     def _code(self) -> int:
@@ -222,31 +213,31 @@ class Supervisor:
             return int(ExitCode.DONE)
         if self.refused:
             return int(ExitCode.REFUSED)
-        desks = [(desk.name, desk.hanging or desk.pause.why) for desk in self.desks()]
-        paused = [f"{name}: {why}" for name, why in desks if why]
+        queues = [(queue.name, queue.trouble.why) for queue in self.queues()]
+        paused = [f"{name}: {why}" for name, why in queues if why]
         if paused or self._stop_asked:
             return complain("\n".join(paused or ["Stopped before all was done."]), _LATER)
         return int(ExitCode.DONE)
 
-    def _done(self, desk: JobQueue, outcome: Outcome | None) -> None:
+    def _done(self, queue: JobQueue, outcome: Outcome | None) -> None:
         if outcome in {Outcome.MADE, Outcome.REFUSED}:
             self.finished_jobs += 1
             self.refused += outcome is Outcome.REFUSED
-        lookout = self._lookouts.get(desk.name)
-        if lookout is not None:
-            lookout.wake()
+        watcher = self._watchers.get(queue.name)
+        if watcher is not None:
+            watcher.wake()
 
     def _write_status(self, *, running: bool) -> dict[str, Any]:
-        faults = list(self.shelf.faults)
+        faults = list(self.registry.faults)
         if self._reading.running_for() > _PROFILES_LATE:
             faults.append(
-                f"The profiles folder {self.shelf.folder} does not answer; "
+                f"The profiles folder {self.registry.folder} does not answer; "
                 "the profiles that were read before stay in force."
             )
         with contextlib.suppress(OSError):
             self.space.look()
             faults += [f"State folder: {worry}" for worry in filter(None, [self.space.worry()])]
-        told = status_of(self.station, self.desks(), self.ledger, faults=faults, running=running)
+        told = status_of(self.station, self.queues(), self.ledger, faults=faults, running=running)
         self.files.write(told)
         return told
 
@@ -255,70 +246,72 @@ class Supervisor:
     def _look_at_profiles(self) -> None:
         """Begin to look at the profiles, beside this thread: they may lie on a share that hangs."""
         asked = self._reload_asked
-        read = self.shelf.read
-        if self._reading.start(lambda: (asked or self.shelf.changed()) and read()) and asked:
+        read = self.registry.read
+        if self._reading.start(lambda: (asked or self.registry.changed()) and read()) and asked:
             self._reload_asked = False
             self._reloading = True
             self.manager.reloading()
 
     def _take_profiles(self) -> None:
-        """Arrange the desks by what was read, once it has been read."""
+        """Arrange the queues by what was read, once it has been read."""
         for changed in self._reading.result():
             if changed:
-                self._arrange_desks()
+                self._arrange_queues()
             if self._reloading:
                 self._reloading = False
                 self.manager.ready()
 
-    def _arrange_desks(self) -> None:
-        """Give every right profile a desk with its wishes, and end those that are gone."""
-        for fault in self.shelf.faults:
+    def _arrange_queues(self) -> None:
+        """Give every right profile a queue with its settings, and end those that are gone."""
+        for fault in self.registry.faults:
             if fault not in self._said_faults:
                 self.journal.say("profile not right", why=fault)
-        self._said_faults = set(self.shelf.faults)
-        for name in [name for name in self._lookouts if not self._stays(name)]:
+        self._said_faults = set(self.registry.faults)
+        for name in [name for name in self._watchers if not self._stays(name)]:
             self.journal.say("profile gone", profile=name)
-            self._lookouts.pop(name).stop()
-        for name, profile in self.shelf.profiles.items():
-            wishes = wishes_of(profile)
-            lookout = self._lookouts.get(name)
-            if lookout is None:
-                self._lookouts[name] = FolderWatcher(self._desk(profile, wishes), self._wake_crew)
+            self._watchers.pop(name).stop()
+        for name, profile in self.registry.profiles.items():
+            settings = QueueSettings.of(profile)
+            watcher = self._watchers.get(name)
+            if watcher is None:
+                self._watchers[name] = FolderWatcher(
+                    self._new_queue(profile, settings), self._wake_pools
+                )
                 self.journal.say("profile read", profile=name, sha256=profile.sha256)
-            elif lookout.desk.wishes != wishes:
-                lookout.desk.wishes = wishes
+            elif watcher.queue.settings != settings:
+                watcher.queue.change(settings)
                 self.journal.say("profile read again", profile=name, sha256=profile.sha256)
 
     def _stays(self, name: str) -> bool:
-        profile = self.shelf.profiles.get(name)
-        root = self._lookouts[name].desk.bench.folders.root
-        return profile is not None and self.shelf.root_of(profile) == root
+        profile = self.registry.profiles.get(name)
+        root = self._watchers[name].queue.context.folders.root
+        return profile is not None and self.registry.root_of(profile) == root
 
-    def _wake_crew(self) -> None:
-        if self._crew is not None:
-            self._crew.wake()
+    def _wake_pools(self) -> None:
+        if self._pools is not None:
+            self._pools.wake()
 
-    def _desk(self, profile: Profile, wishes: QueueSettings) -> JobQueue:
-        folders = Folders(self.shelf.root_of(profile), elsewhere=profile.folder is not None)
+    def _new_queue(self, profile: Profile, settings: QueueSettings) -> JobQueue:
+        folders = Folders(self.registry.root_of(profile), elsewhere=profile.folder is not None)
         if self.ledger.fresh:
             self._unlearned.add(profile.name)
-        bench = JobContext(
+        context = JobContext(
             folders=folders,
             host=self.host,
             ledger=self.ledger,
             scratch=self.state / "scratch",
-            render=self._render,
-            render_gang=self._gang_in_worker,
-            room=self._room_in_worker,
-            profile_of=self._profile_of,
+            render=self._render or self.rendering.films,
+            render_gang=self.rendering.gang,
+            room=self.rendering.sheet_space,
+            profile_of=self.rendering.profile_of,
             why_note=lambda name, refused: _note(name, refused, profile.name),
             say=self.journal.say,
             log=self.state / "filmhand.log",
         )
         return JobQueue(
             profile.name,
-            bench,
-            wishes,
+            context,
+            settings,
             finished=self._finished,
             may_make=lambda: same_folder(self.station) == self._station_is,
             patient=self.patient,
@@ -332,37 +325,6 @@ class Supervisor:
             self._unlearned.discard(profile)
             if not self._unlearned:
                 self.ledger.has_learned()
-
-    def _in_worker(self, request: JobRequest) -> JobResult:
-        engine, limits = self.engines.at(request.workers), WorkerLimits.of(request.profile)
-        return engine.run(self._here(request), limits=limits, workers=self.workers)
-
-    def _gang_in_worker(self, requests: list[JobRequest]) -> GangResult:
-        limits = WorkerLimits.of(requests[0].profile)
-        with self._sheets:
-            return run_gang(list(map(self._here, requests)), limits=limits, workers=self.workers)
-
-    def _room_in_worker(
-        self, requests: list[JobRequest], known: dict[int, ArtSize | None]
-    ) -> SheetSpace:
-        limits = WorkerLimits.of(requests[0].profile)
-        here = list(map(self._here, requests))
-        with self._sheets:
-            return run_sheet_space(here, known, limits=limits, workers=self.workers)
-
-    def _profile_of(self, snapshot: dict[str, Any]) -> Profile:
-        try:
-            return from_snapshot(snapshot)
-        except (ProfileError, KeyError, ValueError, TypeError):
-            # Taken by another version of filmhand: the profile as it is now is the next best.
-            name = str(snapshot.get("name"))
-            if name not in self.shelf.profiles:
-                raise
-            return self.shelf.profiles[name]
-
-    def _here(self, request: JobRequest) -> JobRequest:
-        """The request with what this computer adds to it."""
-        return replace(request, threads=self._threads_per_job, tiles=self.state / "tiles")
 
     # --- signals -----------------------------------------------------------------------------
 
@@ -400,16 +362,3 @@ _LATER = ExitCode.TRY_LATER
 
 def _note(name: str, refused: Refused, profile: str) -> str:
     return why_note(name, refused, profile=profile)
-
-
-def wishes_of(profile: Profile) -> QueueSettings:
-    """What a desk needs to know of a profile."""
-    return QueueSettings(
-        snapshot=to_snapshot(profile),
-        settle=profile.settle,
-        takeover=profile.takeover,
-        max_bytes=int(profile.limits.megabytes * 1e6),
-        keep=profile.keep,
-        workers=profile.workers,
-        gang=profile.gang,
-    )

@@ -57,20 +57,20 @@ def test_old_and_impossible_signs_are_none(
 
 def test_a_time_in_the_future_is_no_health(state: Path) -> None:
     beat(state)
-    os.utime(state / "pulse.json", (time.time() + 3600,) * 2)
+    os.utime(state / "heartbeat.json", (time.time() + 3600,) * 2)
     assert "in the future" in heartbeat_health(state)["wrong"][0]
 
 
 def test_a_sign_of_another_boot_is_none(state: Path) -> None:
     beat(state)
-    sign = json.loads((state / "pulse.json").read_bytes())
-    (state / "pulse.json").write_text(json.dumps(sign | {"boot": "another"}))
+    sign = json.loads((state / "heartbeat.json").read_bytes())
+    (state / "heartbeat.json").write_text(json.dumps(sign | {"boot": "another"}))
     assert not heartbeat_health(state)["healthy"]
 
 
 @pytest.mark.parametrize("garbage", [b"", b"[]", b"{}", b"\xff", b'{"schema": 1, "looks": 3}'])
 def test_garbage_is_no_health(state: Path, garbage: bytes) -> None:
-    (state / "pulse.json").write_bytes(garbage)
+    (state / "heartbeat.json").write_bytes(garbage)
     assert not heartbeat_health(state)["healthy"]
 
 
@@ -81,10 +81,10 @@ def test_without_a_service_there_is_no_health(tmp_path: Path) -> None:
 
 def test_signs_are_written_every_few_seconds_only(state: Path) -> None:
     now = [1000.0]
-    pulse = Heartbeat(state, lambda: now[0])
+    heartbeat = Heartbeat(state, lambda: now[0])
     ticks = []
     for _ in range(40):
-        pulse.beat([])
-        ticks.append(json.loads((state / "pulse.json").read_bytes())["tick"])
+        heartbeat.beat([])
+        ticks.append(json.loads((state / "heartbeat.json").read_bytes())["tick"])
         now[0] += 0.5
     assert len(set(ticks)) == 20 / BEATS_EVERY

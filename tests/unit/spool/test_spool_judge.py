@@ -10,53 +10,54 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 
-import spool_bench
+import job_harness
 
 from filmhand.intake.scan import scan_drop_folder
 from filmhand.queue import triage
 from filmhand.queue.job_queue import JobQueue
+from filmhand.queue.task import ClaimOne
 from filmhand.queue.triage import READY
 
 FILES = 700
 
 
 class Counter:
-    """A desk over a full folder, and how many files each look opened."""
+    """A queue over a full folder, and how many files each look opened."""
 
     def __init__(self, folder: Path) -> None:
         self.opened: list[Path] = []
         self.now = 0.0
-        self.desk: JobQueue = spool_bench.make_desk(
+        self.queue: JobQueue = job_harness.make_queue(
             folder / "small", folder / "state", clock=lambda: self.now, finished=self._finished
         )
-        self.desk.look()
+        self.queue.look()
         for number in range(FILES):
             path = folder / "small" / "drop" / f"{number:03}.png"
             path.write_bytes(b"art %d" % number)
             os.utime(path, (1_700_000_000 + number,) * 2)
         self.look()
 
-    def _finished(self, path: Path) -> spool_bench.Ending:
+    def _finished(self, path: Path) -> job_harness.Ending:
         self.opened.append(path)
-        return spool_bench.Ending()
+        return job_harness.Ending()
 
     def look(self) -> int:
         """How much was ready after a look."""
         self.now += 1
         self.opened = []
-        self.desk.look()
-        assert len(self.opened) == len(self.desk.board.ready)
-        return len(self.desk.board.ready)
+        self.queue.look()
+        assert len(self.opened) == len(self.queue.view.ready)
+        return len(self.queue.view.ready)
 
     def take(self, count: int) -> list[str]:
         """Take so many, and have them gone without being made."""
         taken = []
         for _ in range(count):
-            work = self.desk.take()
-            assert work is not None and work.bundle is not None
-            taken.append(work.shown)
-            work.bundle.art.path.unlink()
-            self.desk._put_down(work, None)
+            task = self.queue.take()
+            assert isinstance(task, ClaimOne)
+            taken.append(task.bundle.shown)
+            task.bundle.art.path.unlink()
+            self.queue._put_down(task, self.queue._folder_of(task), None)
         return taken
 
 
@@ -87,9 +88,9 @@ def test_all_that_waits_is_counted_though_few_are_named(
     monkeypatch.setattr(triage, "NAMED", 50)
     counter = Counter(tmp_path)
     counter.look()
-    assert len(counter.desk.board.waiting) == 50
-    assert counter.desk.status()["waiting_count"] == FILES
-    assert not counter.desk.idle()
+    assert len(counter.queue.view.waiting) == 50
+    assert counter.queue.status()["waiting_count"] == FILES
+    assert not counter.queue.idle()
 
 
 def test_a_path_is_made_once(tmp_path: Path) -> None:
@@ -121,6 +122,6 @@ def test_what_was_made_during_a_look_is_not_handed_out_again(
 
     monkeypatch.setattr("filmhand.queue.job_queue.scan_drop_folder", slowly)
     counter.now += 1
-    counter.desk.look()
+    counter.queue.look()
     monkeypatch.undo()
     assert counter.take(5) == [f"{number:03}.png" for number in range(30, 35)]

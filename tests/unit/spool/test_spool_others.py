@@ -9,7 +9,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 
-import spool_bench
+import job_harness
 
 from filmhand.peers import learning
 from filmhand.peers.learning import LEARNED_EVERY, PeerLearning
@@ -22,29 +22,29 @@ class Shop:
     def __init__(self, folder: Path) -> None:
         self.now = 0.0
         self.root = folder / "small"
-        self.here = self._desk(folder / "here", "here-00000000")
-        self.there = self._desk(folder / "there", "there-11111111")
-        for desk in (self.here, self.there):
-            desk.look()
+        self.here = self._new_queue(folder / "here", "here-00000000")
+        self.there = self._new_queue(folder / "there", "there-11111111")
+        for queue in (self.here, self.there):
+            queue.look()
 
-    def _desk(self, state: Path, host: str) -> JobQueue:
-        return spool_bench.make_desk(
+    def _new_queue(self, state: Path, host: str) -> JobQueue:
+        return job_harness.make_queue(
             self.root, state, host, clock=lambda: self.now, settle=1.0, takeover=1e9
         )
 
-    def work(self, desk: JobQueue, **drops: bytes) -> None:
-        """Drop something, which this desk and no other works off."""
+    def work(self, queue: JobQueue, **drops: bytes) -> None:
+        """Drop something, which this queue and no other works off."""
         for name, data in drops.items():
             (self.root / "drop" / f"{name}.png").write_bytes(data)
         for _ in range(20):
             self.now += 2.0
-            desk.look()
-            while (task := desk.take()) is not None:
-                desk.do(task)
-            desk.look()
-            if desk.idle():
+            queue.look()
+            while (task := queue.take()) is not None:
+                queue.do(task)
+            queue.look()
+            if queue.idle():
                 return
-        raise AssertionError(desk.status())
+        raise AssertionError(queue.status())
 
     def later(self, minutes: int = 1) -> None:
         for _ in range(minutes):
@@ -52,7 +52,7 @@ class Shop:
             self.here.look()
 
     def known(self) -> dict[str, int]:
-        return self.here.bench.ledger.counts()
+        return self.here.context.ledger.counts()
 
 
 @pytest.fixture
@@ -68,7 +68,7 @@ def test_what_another_host_made_counts_and_is_the_earlier_film(shop: Shop) -> No
     shop.work(shop.here, again=b"art 1")
     record = json.loads((shop.root / "records" / "again.json").read_bytes())
     assert record["earlier"] == "poster"
-    films = {entry.name: entry.about for entry in shop.here.bench.ledger.history()}
+    films = {entry.name: entry.about for entry in shop.here.context.ledger.history()}
     assert [film["stem"] for film in films["book.png"]["films"]] == ["book-p01", "book-p02"]
 
 
@@ -78,7 +78,7 @@ def test_it_goes_on_learning_and_counts_nothing_twice(shop: Shop) -> None:
         shop.work(shop.here, **{f"c{number}": b"pages %d" % number})
         shop.later()
         assert shop.known() == {"made": 2 * (number + 1), "refused": number + 1}
-    own = shop.there.bench.ledger.counts()
+    own = shop.there.context.ledger.counts()
     assert own["refused"] == 3  # and what it learned from the other
 
 
@@ -112,17 +112,17 @@ def test_what_did_not_change_is_not_read_again(shop: Shop, monkeypatch: pytest.M
 def test_a_host_that_is_alone_reads_nothing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    desk = spool_bench.make_desk(tmp_path / "small", tmp_path / "state")
-    desk.look()
+    queue = job_harness.make_queue(tmp_path / "small", tmp_path / "state")
+    queue.look()
     monkeypatch.setattr(learning, "_files", lambda top: pytest.fail("it looked"))
-    assert PeerLearning("small", desk.bench, lambda: 0.0).look() == 0
+    assert PeerLearning("small", queue.context, lambda: 0.0).look() == 0
 
 
 def test_the_last_words_of_a_host_that_leaves_are_heard(shop: Shop) -> None:
     shop.later()
     shop.work(shop.there, poster=b"art 1")
     shop.there.close()
-    assert not shop.here.bench.shared()
+    assert not shop.here.context.shared()
     shop.later(2)
     assert shop.known()["made"] == 1
 
@@ -132,7 +132,7 @@ def test_a_log_is_read_by_whole_lines_and_pieces_are_skipped(shop: Shop) -> None
     log = shop.root / "rejected" / "rejections.there-11111111.jsonl"
     line = log.read_bytes()
     log.write_bytes(line[:50])
-    learner = PeerLearning("small", shop.here.bench, lambda: shop.now)
+    learner = PeerLearning("small", shop.here.context, lambda: shop.now)
     assert learner._refusals(log) == 0
     log.write_bytes(line[:50] + b"\n" + line)
     assert learner._refusals(log) == 1

@@ -39,7 +39,7 @@ class Clocks:
 class Shop:
     folders: Folders
     clocks: Clocks
-    bench: JobContext
+    context: JobContext
     pruner: Retention
     jobs: int = field(default=0)
 
@@ -82,7 +82,7 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Shop:
     folders, clocks = Folders(tmp_path / "small"), Clocks()
     folders.make()
     host.sign_of_life(folders.hidden, "here-00000000")
-    bench = JobContext(
+    context = JobContext(
         folders=folders,
         host="here-00000000",
         ledger=Ledger(tmp_path / "ledger.sqlite"),
@@ -91,7 +91,7 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Shop:
         why_note=lambda name, refused: "",
         now=lambda: clocks.wall,
     )
-    return Shop(folders, clocks, bench, Retention(bench, lambda: clocks.steady))
+    return Shop(folders, clocks, context, Retention(context, lambda: clocks.steady))
 
 
 def test_by_default_everything_stays_for_ever(shop: Shop) -> None:
@@ -159,7 +159,7 @@ def test_refused_art_is_never_touched(shop: Shop) -> None:
     for name in ("b.gif", "b.gif.why.txt", "rejections.jsonl"):
         (shop.folders.rejected / name).write_text("x")
     shop.clocks.pass_(days=3650)
-    os.utime(shop.folders.hidden / shop.bench.host / "alive", (shop.clocks.wall.timestamp(),) * 2)
+    os.utime(shop.folders.hidden / shop.context.host / "alive", (shop.clocks.wall.timestamp(),) * 2)
     shop.tidy(films=1, proofs=1, records=1, originals=1)
     assert len(list(shop.folders.rejected.iterdir())) == 3
 
@@ -173,11 +173,11 @@ def test_a_job_that_is_not_finished_keeps_everything(shop: Shop) -> None:
 
 def test_originals_go_only_if_asked_and_by_both_clocks(shop: Shop) -> None:
     shop.made("a")
-    alive = shop.folders.hidden / shop.bench.host / "alive"
+    alive = shop.folders.hidden / shop.context.host / "alive"
     real = (shop.folders.output("originals") / "a.png").stat().st_ctime
     later = datetime.fromtimestamp(real, UTC) + timedelta(days=40)
     shop.clocks.wall = later
-    shop.pruner = Retention(shop.bench, lambda: shop.clocks.steady)
+    shop.pruner = Retention(shop.context, lambda: shop.clocks.steady)
     assert shop.tidy(originals=30) == {}  # only this computer's clock says that it is time
     os.utime(alive, (later.timestamp(),) * 2)
     shop.clocks.pass_(hours=2)
@@ -193,8 +193,8 @@ def test_a_link_among_the_originals_is_left_alone(shop: Shop, tmp_path: Path) ->
     link.symlink_to(tmp_path / "theirs.png")
     later = datetime.now(UTC) + timedelta(days=400)
     shop.clocks.wall = later
-    os.utime(shop.folders.hidden / shop.bench.host / "alive", (later.timestamp(),) * 2)
-    shop.pruner = Retention(shop.bench, lambda: shop.clocks.steady)
+    os.utime(shop.folders.hidden / shop.context.host / "alive", (later.timestamp(),) * 2)
+    shop.pruner = Retention(shop.context, lambda: shop.clocks.steady)
     assert shop.tidy(originals=30) == {}
     assert link.is_symlink() and (tmp_path / "theirs.png").exists()
 
@@ -203,7 +203,7 @@ def test_a_clock_behind_the_newest_job_stops_the_tidying(shop: Shop) -> None:
     shop.made("a")
     shop.clocks.pass_(days=100)
     ahead = utc_text(shop.clocks.wall + timedelta(minutes=10))
-    shop.bench.ledger.note(Entry("j", ahead, "small", "made", "b.png", "", "b", {}))
+    shop.context.ledger.note(Entry("j", ahead, "small", "made", "b.png", "", "b", {}))
     assert shop.tidy(films=1) == {}
     assert "lies behind" in shop.pruner.why_not
     shop.clocks.pass_(hours=2)
@@ -215,7 +215,7 @@ def test_another_hosts_clock_that_is_a_minute_ahead_stops_nothing(shop: Shop) ->
     shop.made("a")
     shop.clocks.pass_(days=100)
     ahead = utc_text(shop.clocks.wall + timedelta(minutes=1))
-    shop.bench.ledger.note(Entry("j", ahead, "small", "made", "b.png", "", "b", {}))
+    shop.context.ledger.note(Entry("j", ahead, "small", "made", "b.png", "", "b", {}))
     assert shop.tidy(films=1) == {"positives": 1}
 
 

@@ -10,7 +10,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 
-import spool_bench
+import job_harness
 
 from filmhand.jobs import put_away
 from filmhand.jobs.job import Job
@@ -50,12 +50,12 @@ def test_the_hundredth_of_a_name_is_put_beside_the_others(tmp_path: Path) -> Non
     root = tmp_path / "small"
     fill(root / "originals", 100)
     fill(root / "rejected", 100)
-    before = {path: path.read_bytes() for path in spool_bench.files_in(root)}
-    desk = spool_bench.make_desk(root, tmp_path / "state")
+    before = {path: path.read_bytes() for path in job_harness.files_in(root)}
+    queue = job_harness.make_queue(root, tmp_path / "state")
     for data in (b"art", b"refuse"):
-        desk.look()
+        queue.look()
         (root / "drop" / "poster.png").write_bytes(data)
-        spool_bench.work_through(desk)
+        job_harness.work_through(queue)
     assert (root / "originals" / "poster-101.png").read_bytes() == b"art"
     assert (root / "rejected" / "poster-101.png").read_bytes() == b"refuse"
     assert all(path.read_bytes() == data for path, data in before.items())
@@ -73,11 +73,11 @@ def test_a_refusal_does_not_list_what_was_refused_before(
         return truly(self, pattern)
 
     root = tmp_path / "small"
-    desk = spool_bench.make_desk(root, tmp_path / "state")
-    desk.look()
+    queue = job_harness.make_queue(root, tmp_path / "state")
+    queue.look()
     monkeypatch.setattr(Path, "glob", counted)
     (root / "drop" / "poster.png").write_bytes(b"refuse")
-    spool_bench.work_through(desk)
+    job_harness.work_through(queue)
     assert searched == []
     monkeypatch.undo()
-    spool_bench.assert_invariants(root, [b"refuse"])
+    job_harness.assert_invariants(root, [b"refuse"])

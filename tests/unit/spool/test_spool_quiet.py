@@ -14,10 +14,10 @@ from filmhand.disk.free_space import LOW, Space
 
 
 def looks(tmp_path: Path, seconds: int, **options: Any) -> list[str]:
-    from spool_bench import make_desk
+    from job_harness import make_queue
 
     now, said = [0.0], []
-    desk = make_desk(
+    queue = make_queue(
         tmp_path / "small",
         tmp_path / "state",
         clock=lambda: now[0],
@@ -25,7 +25,7 @@ def looks(tmp_path: Path, seconds: int, **options: Any) -> list[str]:
         **options,
     )
     for _ in range(2 * seconds):
-        desk.look()
+        queue.look()
         now[0] += 0.5
     return said
 
@@ -35,21 +35,21 @@ def test_a_share_that_is_away_for_hours(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_hangs_is_said_once(tmp_path: Path) -> None:
-    from spool_bench import make_desk
+    from job_harness import make_queue
 
     said: list[str] = []
-    desk = make_desk(
+    queue = make_queue(
         tmp_path / "small", tmp_path / "state", say=lambda event, **facts: said.append(event)
     )
     for seconds in range(30, 3600):
-        desk.hangs(seconds)
-    assert desk.take() is None
-    assert desk.status()["state"] == "unreachable"
-    assert "3599 s" in desk.status()["paused"]
-    desk.answers()
-    desk.answers()
+        queue.trouble.hangs(queue.context.folders.root, seconds)
+    assert queue.take() is None
+    assert queue.status()["state"] == "unreachable"
+    assert "3599 s" in queue.status()["paused"]
+    queue.trouble.answers()
+    queue.trouble.answers()
     assert said == ["unreachable", "answers again"]
-    assert desk.status()["state"] == "working"
+    assert queue.status()["state"] == "working"
 
 
 def test_a_disk_that_is_nearly_full_for_an_hour(

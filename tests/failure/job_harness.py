@@ -1,6 +1,6 @@
 """A spool with a pretended renderer, for tests and for processes that tests kill.
 
-Run as a script it works through one profile folder: ``spool_bench.py ROOT STATE HOST``, and with
+Run as a script it works through one profile folder: ``job_harness.py ROOT STATE HOST``, and with
 seconds behind that, art waits so long for company.
 The renderer is told by the art's first word what to do; everything else is the real thing.
 """
@@ -150,15 +150,15 @@ def room(orders: list[JobRequest], known: dict[int, ArtSize | None]) -> SheetSpa
     return SheetSpace(sizes, [n for n, size in enumerate(sizes) if size is not None][:ROOM])
 
 
-def make_desk(root: Path, state: Path, host: str = "here-00000000", **options: Any) -> JobQueue:
+def make_queue(root: Path, state: Path, host: str = "here-00000000", **options: Any) -> JobQueue:
     state.mkdir(parents=True, exist_ok=True)
-    wishes = QueueSettings(
+    settings = QueueSettings(
         snapshot={"name": "small"},
         settle=options.pop("settle", SETTLE),
         takeover=options.pop("takeover", 900.0),
         gang=options.pop("gang", None),
     )
-    bench = JobContext(
+    context = JobContext(
         folders=Folders(root, elsewhere=options.pop("elsewhere", False)),
         host=host,
         ledger=Ledger(state / "ledger.sqlite"),
@@ -172,21 +172,21 @@ def make_desk(root: Path, state: Path, host: str = "here-00000000", **options: A
         now=options.pop("now", lambda: datetime.now(UTC)),
     )
     options.setdefault("finished", finished)
-    return JobQueue("small", bench, wishes, **options)
+    return JobQueue("small", context, settings, **options)
 
 
-def work_through(desk: JobQueue, *, seconds: float = 20.0) -> None:
-    """Look and do until the desk is idle or paused."""
+def work_through(queue: JobQueue, *, seconds: float = 20.0) -> None:
+    """Look and do until the queue is idle or paused."""
     until = time.monotonic() + seconds
     while time.monotonic() < until:
-        desk.look()
-        while (work := desk.take()) is not None:
-            desk.do(work)
-        desk.look()
-        if desk.idle() or desk.pause.why:
+        queue.look()
+        while (work := queue.take()) is not None:
+            queue.do(work)
+        queue.look()
+        if queue.idle() or queue.trouble.pause.why:
             return
         time.sleep(0.01)
-    raise AssertionError(f"not idle: {desk.status()}")
+    raise AssertionError(f"not idle: {queue.status()}")
 
 
 def files_in(folder: Path) -> list[Path]:
@@ -306,4 +306,6 @@ if __name__ == "__main__":
     forbid_removing(Path(sys.argv[1]))
     gang = GangWishes(float(sys.argv[4])) if len(sys.argv) > 4 else None
     # Nobody measures, so that who is on a sheet together hangs on nothing but the time.
-    work_through(make_desk(Path(sys.argv[1]), Path(sys.argv[2]), sys.argv[3], gang=gang, room=None))
+    work_through(
+        make_queue(Path(sys.argv[1]), Path(sys.argv[2]), sys.argv[3], gang=gang, room=None)
+    )

@@ -1,0 +1,46 @@
+"""What a queue needs to know of its profile as it is now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from filmhand.profile.model import Keep, Profile
+from filmhand.profile.read.load import to_snapshot
+from filmhand.profile.ticket.gang import GangWishes
+
+SETTLE = 2.0  # seconds, on a local disk
+SETTLE_NETWORK = 15.0
+FOREVER = Keep()
+
+
+@dataclass(frozen=True, slots=True)
+class QueueSettings:
+    """Seconds, bytes and wishes; `workers` is the cluster that makes the films, if any."""
+
+    snapshot: dict[str, Any]
+    settle: float | None = None
+    takeover: float = 900.0
+    max_bytes: int = 512_000_000
+    keep: Keep = FOREVER
+    workers: str | None = None
+    gang: GangWishes | None = None
+
+    @classmethod
+    def of(cls, profile: Profile) -> QueueSettings:
+        """The settings that a profile asks for."""
+        return cls(
+            snapshot=to_snapshot(profile),
+            settle=profile.settle,
+            takeover=profile.takeover,
+            max_bytes=int(profile.limits.megabytes * 1e6),
+            keep=profile.keep,
+            workers=profile.workers,
+            gang=profile.gang,
+        )
+
+    def rest(self, *, network: bool) -> float:
+        """Seconds of rest that art needs on a file system of this kind."""
+        if self.settle is not None:
+            return self.settle
+        return SETTLE_NETWORK if network else SETTLE

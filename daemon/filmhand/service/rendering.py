@@ -1,0 +1,67 @@
+"""Films for the jobs of a service: by which engine, with which limits, how many at once."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from filmhand.errors import ProfileError
+from filmhand.profile.model import Profile
+from filmhand.profile.read.load import from_snapshot
+from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace
+from filmhand.service.engines import Engines
+from filmhand.service.profile_registry import ProfileRegistry
+from filmhand.worker.gang import run_gang, run_sheet_space
+from filmhand.worker.parent import WorkerLimits, Workers, usable_cores
+
+
+class Rendering:
+    """Hands requests to engines; raises as :func:`filmhand.worker.parent.run_in_worker`."""
+
+    def __init__(self, state: Path, registry: ProfileRegistry, workers: Workers) -> None:
+        self._tiles = state / "tiles"
+        self._registry = registry
+        self._workers = workers
+        cores = usable_cores()
+        size = max(2, cores)
+        self.engines = Engines(size)
+        self._threads_per_job = max(1, cores // size)
+        # Shared sheets are made here, also for profiles whose pool is as large as their cluster.
+        self._sheets = threading.BoundedSemaphore(size)
+
+    def films(self, request: JobRequest) -> JobResult:
+        """The films of one job."""
+        engine, limits = self.engines.at(request.workers), WorkerLimits.of(request.profile)
+        return engine.run(self._here(request), limits=limits, workers=self._workers)
+
+    def gang(self, requests: list[JobRequest]) -> GangResult:
+        """One sheet of several jobs."""
+        limits = WorkerLimits.of(requests[0].profile)
+        with self._sheets:
+            return run_gang(list(map(self._here, requests)), limits=limits, workers=self._workers)
+
+    def sheet_space(
+        self, requests: list[JobRequest], known: dict[int, ArtSize | None]
+    ) -> SheetSpace:
+        """Who of them finds room on one sheet."""
+        limits = WorkerLimits.of(requests[0].profile)
+        here = list(map(self._here, requests))
+        with self._sheets:
+            return run_sheet_space(here, known, limits=limits, workers=self._workers)
+
+    def profile_of(self, snapshot: dict[str, Any]) -> Profile:
+        """The profile that a job was taken with."""
+        try:
+            return from_snapshot(snapshot)
+        except (ProfileError, KeyError, ValueError, TypeError):
+            # Taken by another version of filmhand: the profile as it is now is the next best.
+            name = str(snapshot.get("name"))
+            if name not in self._registry.profiles:
+                raise
+            return self._registry.profiles[name]
+
+    def _here(self, request: JobRequest) -> JobRequest:
+        """The request with what this computer adds to it."""
+        return replace(request, threads=self._threads_per_job, tiles=self._tiles)
