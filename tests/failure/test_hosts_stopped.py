@@ -194,9 +194,8 @@ def test_a_job_that_comes_back_while_its_sleeper_still_has_it_in_hand(tmp_path: 
         time.sleep(2 * job_harness.SETTLE)
     work = one.take()
     assert work is not None
-    job = one._job_of(
-        work, one._folder_of(work)
-    )  # and here it falls asleep, with the job in its memory
+    folder = one._folder_of(work)
+    job = one._job_of(work, folder)  # and here it falls asleep, with the job in its memory
     hidden = root / ".filmhand"
     other = hidden / "two-00000002" / job.id
     other.parent.mkdir()
@@ -206,7 +205,7 @@ def test_a_job_that_comes_back_while_its_sleeper_still_has_it_in_hand(tmp_path: 
     one._sign_at = float("-inf")
     one.look()
     assert other.is_dir()
-    one._put_down(work, job)
+    one._put_down(work, folder, job)
     one._sign_at = float("-inf")
     work_through(one)
     one._sign_at = float("-inf")
