@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import errno
 import os
 import stat
@@ -205,6 +206,18 @@ def test_another_file_of_the_name_is_no_lost_answer(
     monkeypatch.setattr(Path, "rename", vanish)
     with pytest.raises(OSError, match="lost"):
         atomic.adopt(source, target)
+
+
+def test_an_older_error_does_not_make_a_rename_fail(tmp_path: Path) -> None:
+    """A call that succeeds leaves errno as it was: errno(3)."""
+    if not hasattr(atomic._libc, "renameat2"):
+        pytest.skip("this system has no such call")
+    source, target = tmp_path / "a", tmp_path / "b"
+    source.write_bytes(b"art")
+    ctypes.set_errno(errno.EINVAL)
+    atomic.rename_without_replacing(source, target)
+    ctypes.set_errno(errno.EINVAL)
+    assert atomic.rename_without_replacing(target, source)
 
 
 def test_what_cannot_be_read_is_set_aside_and_a_trial_leaves_nothing(tmp_path: Path) -> None:

@@ -1,0 +1,95 @@
+"""The child's side: the limits that it sets, and the kind of its answer."""
+
+from __future__ import annotations
+
+import errno
+import resource
+import signal
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from filmhand.errors import EnvironmentTrouble, Reason, Refused
+from filmhand.worker import child
+
+QUESTION = {"memory": 2**30, "cpu_seconds": 31, "parent": 7}
+
+
+@pytest.fixture
+def system(monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
+    """A system that only notes what is asked of it; its hard limits are in `most`."""
+    seen = SimpleNamespace(limits={}, control=[], ends=[], most={}, parent=7, ignored=[])
+
+    def getrlimit(limit: int) -> tuple[int, int]:
+        most = seen.most.get(limit, resource.RLIM_INFINITY)
+        return most, most
+
+    monkeypatch.setattr(resource, "getrlimit", getrlimit)
+    monkeypatch.setattr(resource, "setrlimit", seen.limits.__setitem__)
+    library = SimpleNamespace(prctl=lambda *given: seen.control.append(given))
+    monkeypatch.setattr(child.ctypes, "CDLL", lambda *_, **__: library)
+    monkeypatch.setattr(child.os, "getppid", lambda: seen.parent)
+    monkeypatch.setattr(child.os, "_exit", seen.ends.append)
+    monkeypatch.setattr(signal, "signal", lambda *given: seen.ignored.append(given))
+    return seen
+
+
+def test_the_limits_of_a_job(system: SimpleNamespace) -> None:
+    """Numbers of prctl: 38 is PR_SET_NO_NEW_PRIVS, 1 is PR_SET_PDEATHSIG (linux/prctl.h)."""
+    child.set_limits(QUESTION)
+    assert system.limits == {
+        resource.RLIMIT_AS: (2**30, 2**30),
+        resource.RLIMIT_CPU: (31, 31),
+        resource.RLIMIT_FSIZE: (2**32, 2**32),
+        resource.RLIMIT_NOFILE: (64, 64),
+        resource.RLIMIT_CORE: (0, 0),
+    }
+    assert system.control == [(38, 1, 0, 0, 0), (1, signal.SIGKILL, 0, 0, 0)]
+    assert system.ignored == [(signal.SIGXFSZ, signal.SIG_IGN)]
+    assert system.ends == []
+
+
+def test_a_limit_that_is_lower_already_stays(system: SimpleNamespace) -> None:
+    system.most = {resource.RLIMIT_AS: 2**28, resource.RLIMIT_NOFILE: 1024}
+    child.set_limits(QUESTION)
+    assert system.limits[resource.RLIMIT_AS] == (2**28, 2**28)
+    assert system.limits[resource.RLIMIT_NOFILE] == (64, 64)
+
+
+def test_a_child_whose_parent_died_meanwhile_ends(system: SimpleNamespace) -> None:
+    system.parent = 1
+    child.set_limits(QUESTION)
+    assert system.ends == [1]
+
+
+@pytest.mark.parametrize(
+    ("error", "kind", "words"),
+    [
+        (Refused(Reason.BLANK, "say", "do"), "refused", "say"),
+        (MemoryError(), "refused", "The art needs more memory than the 1 GiB"),
+        (EnvironmentTrouble("The share is away."), "environment", "The share is away."),
+        (OSError(errno.ENOSPC, "full"), "environment", "local disk"),
+        (OSError(errno.EDQUOT, "full"), "environment", "local disk"),
+        (OSError(errno.EFBIG, "too large"), "environment", "local disk"),
+        (OSError(errno.EIO, "broken"), "environment", "The local disk failed: "),
+        (OSError(errno.EROFS, "read-only"), "environment", "The local disk failed: "),
+        (OSError(errno.ENOMEM, "memory"), "environment", "The local disk failed: "),
+        (OSError(errno.ENOENT, "gone"), "bug", "FileNotFoundError"),
+        (ZeroDivisionError("a bug"), "bug", "ZeroDivisionError: a bug"),
+        (ValueError("odd"), "bug", "ValueError: odd"),
+    ],
+)
+def test_what_an_error_is_to_the_parent(error: Exception, kind: str, words: str) -> None:
+    def fail(question: Any) -> Any:
+        raise error
+
+    answer = child.answer_of(fail, QUESTION)
+    assert list(answer) == [kind]
+    assert words in (answer[kind]["say"] if kind == "refused" else answer[kind])
+
+
+def test_what_was_made_is_answered_and_an_unknown_task_is_a_bug() -> None:
+    assert child.answer_of(lambda question: {"films": []}, QUESTION) == {"ok": {"films": []}}
+    answer = child.answer_of(child._make, {"task": "dishes", "requests": []})
+    assert "no task 'dishes'" in answer["bug"]

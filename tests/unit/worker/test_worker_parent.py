@@ -1,0 +1,185 @@
+"""The parent's side, with children that only echo what they are asked or misbehave."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from filmhand.errors import EnvironmentTrouble, Reason, Refused
+from filmhand.profile.read.load import read_profile
+from filmhand.request import JobRequest
+from filmhand.worker import gang, parent
+from filmhand.worker.engine import LocalEngine
+from filmhand.worker.parent import Interrupted, WorkerDied, WorkerLimits, Workers, ask_worker
+
+PROFILE = "sheet: a4\ndpi: 300\nlpi: 25\ndot: round\nthreshold: 50\nmesh: none\nmargin: 5 mm\n"
+LIMITS = WorkerLimits(seconds=20.5, memory=2**30)
+ECHO = """
+import json, os, sys
+question = json.load(sys.stdin)
+told = {"question": question, "words": dict(os.environ), "folder": os.getcwd(), "pid": os.getpid()}
+told["session"] = os.getsid(0)
+sys.stderr.write("noise" * 1000)
+print(json.dumps({"ok": told}))
+"""
+
+
+@pytest.fixture
+def asked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> JobRequest:
+    (tmp_path / "echo_stub.py").write_text(ECHO)
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    profile = read_profile(PROFILE, name="small", file="small.yaml")
+    (tmp_path / "scratch").mkdir()
+    return JobRequest(tmp_path / "a.png", "a.png", profile, tmp_path, tmp_path / "scratch")
+
+
+def ask(request: JobRequest, code: str | None = None, **more: Any) -> Any:
+    if code is not None:
+        (request.out / "echo_stub.py").write_text(code)
+    more = {"limits": LIMITS, "module": "echo_stub"} | more
+    return ask_worker({"task": "films"}, lambda answer: answer, request=request, **more)
+
+
+@pytest.mark.parametrize(("threads", "seconds"), [(0, 21), (1, 21), (2, 42)])
+def test_what_a_child_is_told(asked: JobRequest, threads: int, seconds: int) -> None:
+    """Processor time counts for each thread, and the clock of the parent ends a job first."""
+    request = JobRequest(
+        asked.art, asked.name, asked.profile, asked.out, asked.scratch, threads=threads
+    )
+    told = ask(request)
+    assert told["question"] == {
+        "task": "films",
+        "parent": os.getpid(),
+        "memory": 2**30,
+        "cpu_seconds": seconds,
+    }
+
+
+def test_the_surroundings_of_a_child(asked: JobRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("AWS_SECRET", "x")
+    monkeypatch.setenv("LC_ALL", "C")
+    told = ask(asked)
+    words = told["words"]
+    assert "AWS_SECRET" not in words
+    assert (words["LC_ALL"], words["OPENBLAS_NUM_THREADS"], words["OMP_NUM_THREADS"]) == (
+        "C", "1", "1",
+    )  # fmt: skip
+    assert words["TMPDIR"] == told["folder"] == str(asked.scratch)
+    here, *rest = words["PYTHONPATH"].split(os.pathsep)
+    assert (Path(here) / "filmhand" / "worker").is_dir()
+    assert rest == [str(asked.out)]
+    assert told["session"] == told["pid"]  # so that all it starts can be ended with it
+
+
+def test_a_gang_has_the_time_of_all_its_jobs(asked: JobRequest) -> None:
+    code = ECHO.replace(
+        'print(json.dumps({"ok": told}))',
+        'json.dump([question["task"], question["cpu_seconds"], len(question["requests"]),'
+        ' question.get("known")], open(question["requests"][0]["out"] + "/told", "w"))\n'
+        'sizes = [[1, 2]] * len(question["requests"])\n'
+        'print(json.dumps({"ok": {"placed": {}, "refused": {}, "alone": {}, "left": [0, 1, 2],'
+        ' "sizes": sizes, "chosen": []}}))',
+    )
+    (asked.out / "echo_stub.py").write_text(code)
+    told = asked.out / "told"
+    made = gang.run_gang([asked] * 3, limits=LIMITS, module="echo_stub")
+    assert made.left == [0, 1, 2]
+    assert told.read_text() == '["gang", 62, 3, null]'
+    space = gang.run_sheet_space([asked] * 2, {1: (3, 4)}, limits=LIMITS, module="echo_stub")
+    assert space.sizes == [(1, 2), (1, 2)]
+    assert told.read_text() == '["space", 42, 2, [[1, [3, 4]]]]'
+
+
+@pytest.mark.parametrize(
+    ("answer", "kind", "words"),
+    [
+        ('{"environment": "The share is away."}', EnvironmentTrouble, "The share is away."),
+        ('{"bug": "Traceback: odd"}', WorkerDied, "Traceback: odd"),
+        ("[]", WorkerDied, "makes no sense"),
+        ("nothing", WorkerDied, "makes no sense"),
+        ('{"ok": {"films": 7}}', WorkerDied, "makes no sense"),
+        ('{"refused": {"reason": "odd", "say": "", "do": ""}}', WorkerDied, "makes no sense"),
+    ],
+)
+def test_answers_that_are_no_films(
+    asked: JobRequest, answer: str, kind: type[Exception], words: str
+) -> None:
+    (asked.out / "echo_stub.py").write_text(f"print({answer!r})")
+    with pytest.raises(kind, match=words) as caught:
+        parent.run_in_worker(asked, limits=LIMITS, module="echo_stub")
+    assert getattr(caught.value, "is_bug", True)
+
+
+def test_a_refusal_is_raised(asked: JobRequest) -> None:
+    (asked.out / "echo_stub.py").write_text(
+        """print('{"refused": {"reason": "blank", "say": "Bare.", "do": "Draw."}}')"""
+    )
+    with pytest.raises(Refused) as caught:
+        parent.run_in_worker(asked, limits=LIMITS, module="echo_stub")
+    assert (caught.value.reason, caught.value.say) == (Reason.BLANK, "Bare.")
+
+
+@pytest.mark.parametrize(
+    ("code", "how"),
+    [
+        ("import os; os._exit(3)", "it ended with code 3"),
+        ("import os; os.kill(os.getpid(), 11)", "it ended by SIGSEGV"),
+        ("import os; os.kill(os.getpid(), 40)", "it ended with code -40"),
+        ("import sys; sys.exit('last words')", "it ended with code 1\nlast words"),
+        ("import time; print(flush=True); time.sleep(60)", "it took longer"),
+        ("import os, time; os.close(1); time.sleep(60)", "it took longer"),
+    ],
+)
+def test_deaths_point_to_the_art_and_not_to_the_program(
+    asked: JobRequest, code: str, how: str
+) -> None:
+    seconds = 1 if "sleep" in code else 20
+    with pytest.raises(WorkerDied) as caught:
+        ask(asked, code, limits=WorkerLimits(seconds, 2**30))
+    assert caught.value.how.startswith(how)
+    assert not caught.value.is_bug
+
+
+def test_the_end_of_what_a_child_said_is_kept(asked: JobRequest) -> None:
+    code = "import sys; sys.stderr.write('a' * 200_000 + 'b' * 65_535 + '\\n'); sys.exit(1)"
+    with pytest.raises(WorkerDied) as caught:
+        ask(asked, code)
+    assert caught.value.how == "it ended with code 1\n" + "b" * 65_535
+
+
+def test_an_answer_comes_though_the_child_left_something_running(asked: JobRequest) -> None:
+    code = (
+        "import subprocess, sys; subprocess.Popen([sys.executable, '-c', "
+        "'import time; time.sleep(60)']); print('{\"ok\": 7}', flush=True)"
+    )
+    assert ask(asked, code) == 7
+
+
+def test_a_service_that_stops_interrupts_what_runs_and_what_comes(asked: JobRequest) -> None:
+    workers = Workers()
+    assert ask(asked, workers=workers)["question"]["task"] == "films"
+    assert workers._running == set()
+    workers.stop()
+    with pytest.raises(Interrupted):
+        ask(asked, "import time; time.sleep(60)", workers=workers)
+
+
+def test_a_computer_that_can_start_nothing_is_no_arts_fault(
+    asked: JobRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "executable", "/nowhere/python")
+    with pytest.raises(EnvironmentTrouble, match="No worker could be started: No such file"):
+        ask(asked)
+
+
+def test_the_limits_are_the_profiles_and_the_engine_has_the_size_it_was_made_for(
+    asked: JobRequest,
+) -> None:
+    limits = asked.profile.limits
+    assert WorkerLimits.of(asked.profile) == WorkerLimits(limits.seconds, limits.memory)
+    assert LocalEngine(3).room() == 3
+    assert 1 <= parent.usable_cores() <= (os.cpu_count() or 1)
