@@ -27,5 +27,5 @@ def test_the_modules_it_names_exist() -> None:
     named = {word for word in words if word.endswith(".py")}
     assert len(named) > 15
     for word in named:
-        here = root if word.startswith("tests/") else root / "daemon" / "filmhand"
+        here = root if word.startswith(("tests/", "demo/")) else root / "daemon" / "filmhand"
         assert (here / word).is_file(), word
