@@ -13,7 +13,7 @@ from pathlib import Path
 import cluster_stub
 import job_harness
 
-from filmhand.art.sniff import completeness_of
+from filmhand.art.files.completeness import completeness_of
 from filmhand.cluster import scheduler
 from filmhand.peers import host
 from filmhand.service import Station

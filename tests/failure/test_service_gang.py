@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from PIL import Image, ImageDraw
 
-from filmhand.art.sniff import completeness_of
+from filmhand.art.files.completeness import completeness_of
 from filmhand.cli.make import FilmMaker
 from filmhand.cli.status import print_status
 from filmhand.errors import Reason, Refused

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
-from filmhand.art.sniff import completeness_of
+from filmhand.art.files.completeness import completeness_of
 from filmhand.errors import AlreadyRunning, ExitCode
 from filmhand.intake.settle import FileEnd
 from filmhand.peers import host

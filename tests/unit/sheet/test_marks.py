@@ -7,7 +7,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 from PIL import ImageFont
-from test_sheet_layout import BARE, profile
+from test_layout import BARE, profile
 
 from filmhand.sheet.layout import Box, plan_sheet
 from filmhand.sheet.marks import Furniture, _shortened, draw_furniture, plain_text

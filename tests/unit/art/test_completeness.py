@@ -8,7 +8,7 @@ import pytest
 import tifffile
 from PIL import Image
 
-from filmhand.art.sniff import completeness_of
+from filmhand.art.files.completeness import completeness_of
 
 NOISE = np.random.default_rng(3).integers(0, 256, (160, 200, 3), np.uint8)
 SAVES: dict[str, dict[str, object]] = {

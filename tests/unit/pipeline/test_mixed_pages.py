@@ -7,7 +7,7 @@ import io
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageFont
-from test_drawn_art import films
+from test_drawing_size import films
 
 from filmhand.art.analysis.classify import classify, read_mixed
 
