@@ -5,7 +5,8 @@ import pytest
 from PIL import Image, ImageDraw, ImageFont
 from scipy import ndimage
 
-from filmhand.art.analysis.islands import block_size, components, find_islands, ink_of_blocks
+from filmhand.art.analysis.islands import block_size, find_islands, ink_of_blocks
+from filmhand.art.raster import label_components
 
 TONE = (1 - np.arange(65536) / 65535).astype(np.float32)
 
@@ -14,7 +15,7 @@ TONE = (1 - np.arange(65536) / 65535).astype(np.float32)
 @pytest.mark.parametrize("shape", [(1, 1), (1, 60), (60, 1), (37, 53)])
 def test_components_are_those_of_scipy(density, shape):
     mask = np.random.default_rng(1).random(shape) < density
-    labels, count = components(mask)
+    labels, count = label_components(mask)
     wanted, number = ndimage.label(mask, np.ones((3, 3)))
     assert count == number and np.array_equal(labels > 0, mask)
     pairs = {tuple(pair) for pair in np.stack([labels[mask], wanted[mask]], 1).tolist()}

@@ -20,14 +20,11 @@ import numpy as np
 from filmhand.arrays import BoolArray, Float32Array
 from filmhand.art.analysis.page_marks import PageMarks, find_marks
 from filmhand.art.analysis.page_regions import PageRegions, find_regions
-from filmhand.art.analysis.paper_ground import (
-    local_maximum,
-    smooth,
-)
 from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.analysis.ruled_lines import RuledLines, find_ruled_lines, near_ruled_lines
 from filmhand.art.analysis.tone_or_line import ToneOrLine, inked_depth, is_clouded, tone_or_line_of
 from filmhand.art.files.gray import Codes, light_of_codes
+from filmhand.art.raster import local_maximum, smooth
 from filmhand.art.repair.descreen import ScreenedBefore, find_earlier_screen
 
 Treatment = Literal["tone", "line", "mixed"]

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, UInt16Array
+from filmhand.art.raster import label_components
 
 _BLOCKS = 800  # along the longer side, about
 _STRIP_PIXELS = 400_000
@@ -77,7 +78,7 @@ def find_islands(ink: Float32Array, size: int, *, least: float, far: int) -> Ink
         that lies around it is little
     far : blocks that an island is away from everything larger
     """
-    labels, count = components(ink > 0)
+    labels, count = label_components(ink > 0)
     amounts = np.bincount(labels.ravel(), weights=ink.ravel(), minlength=count + 1)
     # Ink counts by its extent as well: a faint wide haze is no speck.
     extents = np.bincount(labels.ravel(), minlength=count + 1)
@@ -122,38 +123,3 @@ def _box_sums(field: Float32Array, reach: int) -> Float64Array:
 def _ends(count: int, reach: int) -> tuple[Int64Array, Int64Array]:
     place = np.arange(count)
     return np.maximum(place - reach, 0), np.minimum(place + reach + 1, count)
-
-
-def components(mask: BoolArray) -> tuple[Int64Array, int]:
-    """The 8-connected components of a mask: labels from 1, 0 where it is False, and their number.
-
-    Runs of each row are joined with those of the row above.
-    """
-    height, width = mask.shape
-    edges = np.diff(np.pad(mask, ((0, 0), (1, 1))).astype(np.int8), axis=1)
-    rows, starts = np.nonzero(edges == 1)
-    _, stops = np.nonzero(edges == -1)
-    parent = np.arange(len(rows))
-
-    def root(run: int) -> int:
-        while parent[run] != run:
-            parent[run] = parent[parent[run]]
-            run = int(parent[run])
-        return run
-
-    first_of = np.searchsorted(rows, np.arange(height + 1))
-    for row in range(1, height):
-        above, here = int(first_of[row - 1]), int(first_of[row])
-        for run in range(here, int(first_of[row + 1])):
-            while above < here and stops[above] < starts[run]:
-                above += 1
-            other = above
-            while other < here and starts[other] <= stops[run]:
-                parent[root(run)] = root(other)
-                other += 1
-    roots = np.array([root(run) for run in range(len(rows))], np.int64)
-    _, number = np.unique(roots, return_inverse=True)
-    marks = np.zeros((height, width + 1), np.int64)
-    np.add.at(marks, (rows, starts), number + 1)
-    np.add.at(marks, (rows, stops), -(number + 1))
-    return marks.cumsum(axis=1)[:, :width], int(number.max()) + 1 if len(rows) else 0

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from filmhand.arrays import BoolArray, Int64Array
+from filmhand.art.raster import connected_runs
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +51,7 @@ class PageMarks:
 def find_marks(ink: BoolArray) -> PageMarks:
     """All connected marks of a mask, (H, W) bool."""
     height, width = ink.shape
-    edge = np.diff(np.pad(ink, ((0, 0), (1, 1))).astype(np.int8), axis=1)
-    row, first = np.nonzero(edge == 1)
-    stop = np.nonzero(edge == -1)[1]
-    joined = _joined(row, first, stop, width)
-    label = np.unique(joined, return_inverse=True)[1]
+    row, first, stop, label = connected_runs(ink)
     count = int(label.max()) + 1 if len(label) else 0
     area = np.bincount(label, stop - first, count).astype(np.int64)
     left, top = np.full(count, width), np.full(count, height)
@@ -64,28 +61,3 @@ def find_marks(ink: BoolArray) -> PageMarks:
     np.maximum.at(right, label, stop)
     np.maximum.at(bottom, label, row + 1)
     return PageMarks(area, left, top, right, bottom, np.stack([row, first, stop, label], axis=1))
-
-
-def _joined(row: Int64Array, first: Int64Array, stop: Int64Array, width: int) -> Int64Array:
-    """For each run the smallest run that it hangs together with."""
-    # Runs are sorted by row and column, so those that touch a run from above are a span.
-    wide = width + 2
-    begins, ends = row * wide + first, row * wide + stop
-    low = np.searchsorted(ends, begins - wide, side="left")
-    high = np.searchsorted(begins, ends - wide, side="right")
-    many = np.maximum(high - low, 0)
-    lower = np.repeat(np.arange(len(row)), many)
-    upper = np.arange(many.sum()) - np.repeat(np.cumsum(many) - many, many) + np.repeat(low, many)
-    root = np.arange(len(row))
-    while True:
-        least = np.minimum(root[lower], root[upper])
-        before = root.copy()
-        np.minimum.at(root, root[lower], least)
-        np.minimum.at(root, root[upper], least)
-        while True:
-            further = root[root]
-            if np.array_equal(further, root):
-                break
-            root = further
-        if np.array_equal(before, root):
-            return root

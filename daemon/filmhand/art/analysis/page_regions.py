@@ -20,11 +20,7 @@ from PIL import Image, ImageDraw
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
 from filmhand.art.analysis.page_marks import find_marks
-from filmhand.art.analysis.paper_ground import (
-    closing,
-    grown,
-    local_maximum,
-)
+from filmhand.art.raster import closing, grown, local_maximum
 
 _T = TypeVar("_T", bound=np.generic)
 

@@ -13,6 +13,7 @@ import numpy as np
 
 from filmhand.arrays import BoolArray, Float32Array, Int64Array
 from filmhand.art.files.gray import Codes, light_of_codes
+from filmhand.art.raster import closing, fill_gaps, grown, local_maximum, smooth
 
 SMALL_SIDE = 720
 _STROKE_SHARE = 1 / 28  # of the longer side: what is narrower than this is a stroke
@@ -149,73 +150,3 @@ def _rim_step(soft: Float32Array, around: Float32Array, solid: BoolArray) -> flo
         return 0.0
     high, low = local_maximum(soft, 7), -local_maximum(-soft, 7)
     return float(np.median((high[rim] - low[rim]) / np.maximum(around[rim], 1e-3)))
-
-
-def smooth(field: Float32Array) -> Float32Array:
-    """One pass of the 3 x 3 binomial filter, edges repeated."""
-    padded: Float32Array = np.pad(field, 1, mode="edge")
-    rows = padded[:-2] + 2 * padded[1:-1] + padded[2:]
-    both: Float32Array = (rows[:, :-2] + 2 * rows[:, 1:-1] + rows[:, 2:]) / np.float32(16)
-    return both
-
-
-def local_maximum(field: Float32Array, size: int) -> Float32Array:
-    """Maximum over ``size`` x ``size`` windows (odd), by doubling shifts; edges repeated."""
-    return _line_maximum(_line_maximum(field, size).T, size).T
-
-
-def _line_maximum(field: Float32Array, size: int) -> Float32Array:
-    half = size // 2
-    run: Float32Array = np.pad(field, ((half, half), (0, 0)), mode="edge")
-    reach = 1
-    while reach < size:
-        step = min(reach, size - reach)
-        run = np.maximum(run[:-step], run[step:])
-        reach += step
-    return run
-
-
-def closing(field: Float32Array, size: int) -> Float32Array:
-    """Gray closing with a square: valleys narrower than ``size`` are filled, the rest is kept."""
-    size |= 1
-    pad = size  # so that a dip at the border is closed like one inside
-    wide = np.pad(field, pad, mode="reflect" if min(field.shape) > pad else "edge")
-    closed = -local_maximum(-local_maximum(wide, size), size)
-    return closed[pad:-pad, pad:-pad]
-
-
-def otsu(counts: Int64Array) -> int:
-    """The bin that best parts a histogram in two: the last bin of the lower class.
-
-    N. Otsu, "A threshold selection method from gray-level histograms", IEEE Transactions on
-    Systems, Man, and Cybernetics 9 (1979) 62-66: the greatest variance between the classes.
-    """
-    share = counts / max(1, counts.sum())
-    below = np.cumsum(share)
-    moment = np.cumsum(share * np.arange(len(share)))
-    between = (moment[-1] * below - moment) ** 2 / np.maximum(below * (1 - below), 1e-12)
-    return int(np.argmax(between))
-
-
-def grown(mask: BoolArray, by: int) -> BoolArray:
-    """The mask grown by ``by`` pixels in all eight directions."""
-    return local_maximum(mask.astype(np.float32), 2 * by + 1) > 0
-
-
-def fill_gaps(field: Float32Array, holes: BoolArray) -> Float32Array:
-    """The field with its holes filled smoothly from around (averages over ever larger blocks)."""
-    weight = (~holes).astype(np.float32)
-    return _fill(field * weight, weight)
-
-
-def _fill(total: Float32Array, weight: Float32Array) -> Float32Array:
-    height, width = total.shape
-    known = total / np.maximum(weight, 1e-6)
-    if weight.min() > 0 or max(height, width) <= 2:
-        return np.where(weight > 0, known, known[weight > 0].mean() if weight.any() else 0.0)
-    pad = ((0, height % 2), (0, width % 2))
-    total2, weight2 = np.pad(total, pad), np.pad(weight, pad)
-    shape = (total2.shape[0] // 2, 2, total2.shape[1] // 2, 2)
-    coarse = _fill(total2.reshape(shape).sum(axis=(1, 3)), weight2.reshape(shape).sum(axis=(1, 3)))
-    around = smooth(smooth(coarse.repeat(2, axis=0).repeat(2, axis=1)))[:height, :width]
-    return np.where(weight > 0, known, around).astype(np.float32)

@@ -10,13 +10,9 @@ import numpy as np
 from filmhand.arrays import BoolArray, Float32Array
 from filmhand.art.analysis.exact_flats import looks_drawn
 from filmhand.art.analysis.page_regions import closed_over, paper_surface
-from filmhand.art.analysis.paper_ground import (
-    PaperGround,
-    find_ground,
-    reduced_light,
-    smooth,
-)
+from filmhand.art.analysis.paper_ground import PaperGround, find_ground, reduced_light
 from filmhand.art.files.gray import WHITE, Codes
+from filmhand.art.raster import smooth
 
 LONGEST_REDUCED_SIDE = 1100
 DARK_GROUND = 0.43  # code below which most of the picture counts as a dark ground

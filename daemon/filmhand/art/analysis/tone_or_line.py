@@ -17,13 +17,9 @@ import numpy as np
 
 from filmhand.arrays import Float32Array
 from filmhand.art.analysis.exact_flats import flat_codes
-from filmhand.art.analysis.paper_ground import (
-    local_maximum,
-    otsu,
-    smooth,
-)
 from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.files.gray import WHITE, Codes
+from filmhand.art.raster import local_maximum, otsu, smooth
 
 _BLACKBOARD = 0.30  # a dark ground under a drawing is darker than this
 # On dark grounds photographs are commoner than chalk, so the limits are tighter there.

@@ -20,10 +20,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from filmhand.arrays import Float32Array, Float64Array
-from filmhand.art.analysis.paper_ground import (
-    local_maximum,
-)
 from filmhand.art.files.gray import WHITE, Codes
+from filmhand.art.raster import local_maximum
 
 SIDE = 8
 _BANDS, _BAND_ROWS = 96, 9

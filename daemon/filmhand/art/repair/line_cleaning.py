@@ -17,19 +17,10 @@ import numpy as np
 from filmhand.arrays import Float32Array, UInt8Array, UInt16Array
 from filmhand.art.analysis.auto_levels import percentile_codes
 from filmhand.art.analysis.page_regions import PageRegions
-from filmhand.art.analysis.paper_ground import (
-    SMALL_SIDE,
-    PaperGround,
-    fill_gaps,
-    find_ground,
-    grown,
-    local_maximum,
-    otsu,
-    reduced_light,
-    smooth,
-)
+from filmhand.art.analysis.paper_ground import SMALL_SIDE, PaperGround, find_ground, reduced_light
 from filmhand.art.analysis.ruled_lines import RuledLineEraser, RuledLines
 from filmhand.art.files.gray import WHITE, Codes, light_of_codes
+from filmhand.art.raster import fill_gaps, grown, local_maximum, otsu, smooth
 from filmhand.art.repair.paper_shading import paper_sentence
 from filmhand.art.repair.repair_note import Repair, RepairKind
 

@@ -16,13 +16,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from filmhand.arrays import Float32Array, Float64Array
-from filmhand.art.analysis.paper_ground import (
-    SMALL_SIDE,
-    find_ground,
-    reduced_light,
-    smooth,
-)
+from filmhand.art.analysis.paper_ground import SMALL_SIDE, find_ground, reduced_light
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
+from filmhand.art.raster import smooth
 from filmhand.art.repair.repair_note import Repair, RepairKind
 
 _LEAST_PAPER, _LEAST_BORDER = 0.6, 0.9  # shares of the sheet and of its border that are bare

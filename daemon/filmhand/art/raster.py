@@ -1,0 +1,127 @@
+"""Operations on gray pictures and masks that several steps share. Arrays in, arrays out."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from filmhand.arrays import BoolArray, Float32Array, Int64Array
+
+
+def smooth(field: Float32Array) -> Float32Array:
+    """One pass of the 3 x 3 binomial filter, edges repeated."""
+    padded: Float32Array = np.pad(field, 1, mode="edge")
+    rows = padded[:-2] + 2 * padded[1:-1] + padded[2:]
+    both: Float32Array = (rows[:, :-2] + 2 * rows[:, 1:-1] + rows[:, 2:]) / np.float32(16)
+    return both
+
+
+def local_maximum(field: Float32Array, size: int) -> Float32Array:
+    """Maximum over ``size`` x ``size`` windows (odd), by doubling shifts; edges repeated."""
+    return _line_maximum(_line_maximum(field, size).T, size).T
+
+
+def _line_maximum(field: Float32Array, size: int) -> Float32Array:
+    half = size // 2
+    run: Float32Array = np.pad(field, ((half, half), (0, 0)), mode="edge")
+    reach = 1
+    while reach < size:
+        step = min(reach, size - reach)
+        run = np.maximum(run[:-step], run[step:])
+        reach += step
+    return run
+
+
+def closing(field: Float32Array, size: int) -> Float32Array:
+    """Gray closing with a square: valleys narrower than ``size`` are filled, the rest is kept."""
+    size |= 1
+    pad = size  # so that a dip at the border is closed like one inside
+    wide = np.pad(field, pad, mode="reflect" if min(field.shape) > pad else "edge")
+    closed = -local_maximum(-local_maximum(wide, size), size)
+    return closed[pad:-pad, pad:-pad]
+
+
+def otsu(counts: Int64Array) -> int:
+    """The bin that best parts a histogram in two: the last bin of the lower class.
+
+    N. Otsu, "A threshold selection method from gray-level histograms", IEEE Transactions on
+    Systems, Man, and Cybernetics 9 (1979) 62-66: the greatest variance between the classes.
+    """
+    share = counts / max(1, counts.sum())
+    below = np.cumsum(share)
+    moment = np.cumsum(share * np.arange(len(share)))
+    between = (moment[-1] * below - moment) ** 2 / np.maximum(below * (1 - below), 1e-12)
+    return int(np.argmax(between))
+
+
+def grown(mask: BoolArray, by: int) -> BoolArray:
+    """The mask grown by ``by`` pixels in all eight directions."""
+    return local_maximum(mask.astype(np.float32), 2 * by + 1) > 0
+
+
+def fill_gaps(field: Float32Array, holes: BoolArray) -> Float32Array:
+    """The field with its holes filled smoothly from around (averages over ever larger blocks)."""
+    weight = (~holes).astype(np.float32)
+    return _fill(field * weight, weight)
+
+
+def _fill(total: Float32Array, weight: Float32Array) -> Float32Array:
+    height, width = total.shape
+    known = total / np.maximum(weight, 1e-6)
+    if weight.min() > 0 or max(height, width) <= 2:
+        return np.where(weight > 0, known, known[weight > 0].mean() if weight.any() else 0.0)
+    pad = ((0, height % 2), (0, width % 2))
+    total2, weight2 = np.pad(total, pad), np.pad(weight, pad)
+    shape = (total2.shape[0] // 2, 2, total2.shape[1] // 2, 2)
+    coarse = _fill(total2.reshape(shape).sum(axis=(1, 3)), weight2.reshape(shape).sum(axis=(1, 3)))
+    around = smooth(smooth(coarse.repeat(2, axis=0).repeat(2, axis=1)))[:height, :width]
+    return np.where(weight > 0, known, around).astype(np.float32)
+
+
+def connected_runs(mask: BoolArray) -> tuple[Int64Array, Int64Array, Int64Array, Int64Array]:
+    """The runs of a mask, (H, W) bool, with the 8-connected component that each belongs to.
+
+    Returns
+    -------
+    row, first, stop, label : (runs,) int64
+        sorted by row and column; ``stop`` is one past the last pixel, labels count from 0
+    """
+    edge = np.diff(np.pad(mask, ((0, 0), (1, 1))).astype(np.int8), axis=1)
+    row, first = np.nonzero(edge == 1)
+    stop = np.nonzero(edge == -1)[1]
+    joined = _joined(row, first, stop, mask.shape[1])
+    return row, first, stop, np.unique(joined, return_inverse=True)[1]
+
+
+def label_components(mask: BoolArray) -> tuple[Int64Array, int]:
+    """Labels of the 8-connected components of a mask, from 1 (0 where it is False); how many."""
+    height, width = mask.shape
+    row, first, stop, label = connected_runs(mask)
+    steps = np.zeros((height, width + 1), np.int64)
+    np.add.at(steps, (row, first), label + 1)
+    np.add.at(steps, (row, stop), -(label + 1))
+    return steps.cumsum(axis=1)[:, :width], int(label.max()) + 1 if len(label) else 0
+
+
+def _joined(row: Int64Array, first: Int64Array, stop: Int64Array, width: int) -> Int64Array:
+    """For each run the smallest run that it hangs together with."""
+    # Runs are sorted by row and column, so those that touch a run from above are a span.
+    wide = width + 2
+    begins, ends = row * wide + first, row * wide + stop
+    low = np.searchsorted(ends, begins - wide, side="left")
+    high = np.searchsorted(begins, ends - wide, side="right")
+    many = np.maximum(high - low, 0)
+    lower = np.repeat(np.arange(len(row)), many)
+    upper = np.arange(many.sum()) - np.repeat(np.cumsum(many) - many, many) + np.repeat(low, many)
+    root = np.arange(len(row))
+    while True:
+        least = np.minimum(root[lower], root[upper])
+        before = root.copy()
+        np.minimum.at(root, root[lower], least)
+        np.minimum.at(root, root[upper], least)
+        while True:
+            further = root[root]
+            if np.array_equal(further, root):
+                break
+            root = further
+        if np.array_equal(before, root):
+            return root
