@@ -3,23 +3,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageFont
-from scipy import ndimage
 
 from filmhand.art.analysis.islands import block_size, find_islands, ink_of_blocks
-from filmhand.art.raster import label_components
 
 TONE = (1 - np.arange(65536) / 65535).astype(np.float32)
-
-
-@pytest.mark.parametrize("density", [0.02, 0.3, 0.6, 0.95])
-@pytest.mark.parametrize("shape", [(1, 1), (1, 60), (60, 1), (37, 53)])
-def test_components_are_those_of_scipy(density, shape):
-    mask = np.random.default_rng(1).random(shape) < density
-    labels, count = label_components(mask)
-    wanted, number = ndimage.label(mask, np.ones((3, 3)))
-    assert count == number and np.array_equal(labels > 0, mask)
-    pairs = {tuple(pair) for pair in np.stack([labels[mask], wanted[mask]], 1).tolist()}
-    assert len(pairs) == number
 
 
 @pytest.mark.parametrize("size", [1, 3, 7])
