@@ -114,6 +114,15 @@ def test_answers_that_are_no_films(
     assert getattr(caught.value, "is_bug", True)
 
 
+def test_films_are_those_of_the_output_folder(asked: JobRequest) -> None:
+    (asked.out / "proof.jpg").touch()
+    film = '{"suffix": "", "files": {"pdf": "a.png"}, "proof": "proof.jpg", "record": {}}'
+    asked.art.touch()
+    (asked.out / "echo_stub.py").write_text(f'print(\'{{"ok": {{"films": [{film}]}}}}\')')
+    (made,) = parent.run_in_worker(asked, limits=LIMITS, module="echo_stub").films
+    assert (list(made.files.values()), made.proof) == ([asked.art], asked.out / "proof.jpg")
+
+
 def test_a_refusal_is_raised(asked: JobRequest) -> None:
     (asked.out / "echo_stub.py").write_text(
         """print('{"refused": {"reason": "blank", "say": "Bare.", "do": "Draw."}}')"""
@@ -182,4 +191,13 @@ def test_the_limits_are_the_profiles_and_the_engine_has_the_size_it_was_made_for
     limits = asked.profile.limits
     assert WorkerLimits.of(asked.profile) == WorkerLimits(limits.seconds, limits.memory)
     assert LocalEngine(3).room() == 3
-    assert 1 <= parent.usable_cores() <= (os.cpu_count() or 1)
+
+
+def test_cores_are_those_that_this_process_may_use(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "sched_getaffinity", lambda process: {3, 5, 9}, raising=False)
+    monkeypatch.setattr(os, "cpu_count", lambda: 16)
+    assert parent.usable_cores() == 3
+    monkeypatch.delattr(os, "sched_getaffinity")  # as on other systems
+    assert parent.usable_cores() == 16
+    monkeypatch.setattr(os, "cpu_count", lambda: None)
+    assert parent.usable_cores() == 1
