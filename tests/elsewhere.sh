@@ -29,6 +29,7 @@ umask 077
 as_user env -i PATH="$PATH" LC_ALL=tr_TR.UTF-8 TZ=Pacific/Chatham TMPDIR="$place/a ü" \
     PYTHONDONTWRITEBYTECODE=1 OPENBLAS_NUM_THREADS=1 \
     "$python" -P -m pytest -q -p no:cacheprovider --numprocesses 4 --dist loadfile \
-    tests/unit/profile tests/unit/sheet tests/unit/page tests/unit/service tests/unit/spool \
-    tests/unit/test_cli.py tests/unit/test_units.py tests/unit/test_ticket_names.py \
+    tests/unit/profile tests/unit/sheet tests/unit/page tests/unit/service tests/unit/queue \
+    tests/unit/jobs tests/unit/intake tests/unit/disk tests/unit/peers tests/unit/timing \
+    tests/unit/cli tests/unit/test_units.py \
     tests/unit/art/test_drawing_fonts.py

@@ -77,7 +77,7 @@ FAILURES: dict[str, tuple[str, ...]] = {
     # Files that are still arriving
     "slow copy": ("test_spool_drops.py::test_a_slow_writer_is_waited_for",),
     "copy that pauses with the file open": (
-        "/unit/spool/test_spool_settle.py::test_a_pause_with_the_file_open_is_not_the_end",
+        "/unit/intake/test_settle.py::test_a_pause_with_the_file_open_is_not_the_end",
         "test_spool_drops.py::test_changed_while_it_is_read",
     ),
     "opened and closed again and again": (
@@ -85,7 +85,7 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "test_a_scanner_that_opens_and_closes_again_and_again_makes_one_job",
     ),
     "full size first, bytes later": (
-        "/unit/spool/test_spool_settle.py::test_a_reserved_end_that_was_never_written",
+        "/unit/intake/test_settle.py::test_a_reserved_end_that_was_never_written",
         "test_drops_arriving.py::"
         "test_a_copy_that_has_its_full_size_first_and_its_old_time_is_waited_for",
     ),
@@ -99,7 +99,7 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "test_spool_drops.py::test_written_under_another_name_and_renamed",
     ),
     "empty placeholder, filled later": (
-        "/unit/spool/test_spool_settle.py::test_a_placeholder_that_is_filled_later",
+        "/unit/intake/test_settle.py::test_a_placeholder_that_is_filled_later",
     ),
     "empty for ever": (
         "test_spool_drops.py::test_empty_and_cut_files_are_refused_after_the_wait",
@@ -195,10 +195,10 @@ FAILURES: dict[str, tuple[str, ...]] = {
     "disk full at each step": ("test_disk_full.py::test_full_from_a_step_on_pauses_and_heals",),
     "disk full in the middle of a line of the refusal log": (
         "test_disk_full.py::test_a_line_of_the_log_that_is_cut_off_is_written_again",
-        "/unit/spool/test_spool_moves.py::test_append_beside_another_thread_whose_line_breaks_off",
+        "/unit/disk/test_atomic.py::test_append_beside_another_thread_whose_line_breaks_off",
     ),
     "a share that comes and goes for hours": (
-        "/unit/spool/test_spool_flaps.py::test_a_share_that_comes_and_goes_for_hours",
+        "/unit/queue/test_folder_trouble.py::test_a_share_that_comes_and_goes_for_hours",
     ),
     "disk full inside the encoder": (
         "test_disk_full.py::test_full_while_a_film_is_encoded_is_nobodys_fault",
@@ -218,11 +218,11 @@ FAILURES: dict[str, tuple[str, ...]] = {
     "clock jumps": (
         "test_clock_jumps.py::test_the_computers_clock_jumps_by_days",
         "test_clock_jumps.py::test_files_from_the_future_and_the_past_settle_like_any_other",
-        "/unit/spool/test_spool_prune.py::test_a_clock_that_jumps_is_not_believed_for_a_day",
+        "/unit/queue/test_retention.py::test_a_clock_that_jumps_is_not_believed_for_a_day",
     ),
     "ledger spoiled, locked, on a full disk": (
         "test_service_station.py::test_a_spoiled_ledger_is_made_anew",
-        "/unit/spool/test_spool_ledger.py::test_a_locked_or_closed_ledger_stops_nothing",
+        "/unit/jobs/test_ledger.py::test_a_locked_or_closed_ledger_stops_nothing",
         "test_disk_full.py::test_full_from_a_step_on_pauses_and_heals",
     ),
     "nobody listens to the log": (

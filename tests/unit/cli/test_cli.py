@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-PROFILES = Path(__file__).parents[2] / "profiles"
+PROFILES = Path(__file__).parents[3] / "profiles"
 SMALL = """\
 sheet: 5 x 5 in
 dpi: 300
