@@ -1,0 +1,440 @@
+"""What the commands print of what they are told, row by row, and the exit codes they end with."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import click
+import pytest
+from click.testing import CliRunner, Result
+
+from filmhand.cli import options
+from filmhand.cli.check import print_profile
+from filmhand.cli.main import main
+from filmhand.cli.measure import print_measured
+from filmhand.cli.predict import print_prediction
+from filmhand.cli.status import print_status
+from filmhand.errors import (
+    AlreadyRunning,
+    EnvironmentTrouble,
+    ExitCode,
+    Fault,
+    FaultyFile,
+    ProfileError,
+    Reason,
+    Refused,
+)
+
+
+class Told:
+    """A station that gives what it is told to, and notes how it was made and asked."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch, **answers: Any) -> None:
+        self.asked: list[Any] = []
+
+        def answer(name: str) -> Any:
+            def call(*given: object, **named: object) -> Any:
+                self.asked.append((name, given, named))
+                if isinstance(answers[name], Exception):
+                    raise answers[name]
+                return answers[name]
+
+            return call
+
+        def station(*given: object) -> SimpleNamespace:
+            self.asked.append(given)
+            return SimpleNamespace(**{name: answer(name) for name in answers})
+
+        monkeypatch.setattr("filmhand.service.Station", station)
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(main, words)
+
+
+STATUS: dict[str, Any] = {
+    "running": True,
+    "counts": {"waiting": 2, "made": 7},
+    "faults": ["f1", {"line": 3}],
+    "profiles": [
+        {
+            "name": "small",
+            "paused": None,
+            "state": "working",
+            "working": ["b.png"],
+            "waiting": [{"name": "w.png", "why": "it is next", "at": None, "more": "", "n": 0}],
+            "left_alone": [],
+        },
+        {
+            "name": "large", "paused": "disk full", "state": "paused",
+            "working": [], "waiting": [], "left_alone": [{"name": "pipe", "why": "a pipe"}],
+        },
+    ],
+    "made": [
+        {"profile": "small", "name": "a.png", "films": [{"files": ["a.pdf", "a.tif"]},
+         {"files": ["a-p02.pdf"]}]},
+    ],
+    "refused": [{"profile": "small", "name": "r.png", "say": "Too small.", "do": "Send more."}],
+}  # fmt: skip
+
+
+def test_the_status_of_a_station(monkeypatch: pytest.MonkeyPatch) -> None:
+    told = Told(monkeypatch, status=STATUS)
+    done = run("status", "here", "--state", "there")
+    assert told.asked == [(Path("here"), None, Path("there")), ("status", (), {})]
+    assert done.exit_code == 0
+    assert done.output.splitlines() == [
+        "running",
+        "  counts    2 waiting, 7 made",
+        "  fault     f1",
+        '  fault     {"line": 3}',
+        "small: working",
+        "  working   b.png",
+        "  waiting   w.png, it is next, 0",
+        "large: disk full",
+        "  left alone pipe, a pipe",
+        "  made      small: a.png as a.pdf, a.tif, a-p02.pdf",
+        "  refused   small: r.png: Too small. Send more.",
+    ]
+    Told(monkeypatch, status=STATUS | {"running": False})
+    done = run("status", "here", "--json")
+    assert (done.exit_code, json.loads(done.output)["running"]) == (3, False)
+    assert run("status", "here").output.startswith("not running\n")
+
+
+@pytest.mark.parametrize("count", [20, 21, 25])
+def test_a_long_status_is_cut_at_twenty(capsys: pytest.CaptureFixture[str], count: int) -> None:
+    part = STATUS["profiles"][0] | {"waiting": [f"w{n}.png" for n in range(count)]}
+    made = [STATUS["made"][0]] * count
+    refused = [STATUS["refused"][0]] * count
+    print_status(STATUS | {"profiles": [part], "made": made, "refused": refused})
+    lines = capsys.readouterr().out.splitlines()
+    for head in ("  waiting ", "  made ", "  refused "):
+        assert sum(line.startswith(head) for line in lines) == 20
+    more = [line.strip() for line in lines if "more" in line and "and" in line]
+    assert more == ([f"and {count - 20} more"] if count > 20 else [])
+
+
+def test_the_history_of_a_file(monkeypatch: pytest.MonkeyPatch) -> None:
+    films = [{"file": "small/a.pdf", "there": True}, {"file": "small/b.pdf", "there": False}]
+    told = [
+        {"outcome": "made", "name": "a.png", "profile": "small", "job": "j1", "at": "10:00",
+         "films": films},
+        {"outcome": "refused", "name": "a.png", "profile": "small", "job": "j2", "at": None,
+         "say": "Too small.", "do": "Send more."},
+    ]  # fmt: skip
+    station = Told(monkeypatch, history=told)
+    done = run("history", "here", "a", "--profiles", "p")
+    assert station.asked == [(Path("here"), Path("p"), None), ("history", ("a",), {})]
+    assert done.exit_code == 0
+    assert done.output.splitlines() == [
+        "made    a.png for small",
+        "        job j1, 10:00",
+        "        small/a.pdf",
+        "        small/b.pdf (no longer in positives)",
+        "refused a.png for small",
+        "        j2",
+        "        Too small. Send more.",
+    ]
+    assert json.loads(run("history", "here", "a", "--json").output) == told
+    Told(monkeypatch, history=[])
+    done = run("history", "here", "a")
+    assert (done.exit_code, done.output) == (1, "Nothing is known of 'a' at this station.\n")
+
+
+def test_what_doctor_finds(monkeypatch: pytest.MonkeyPatch) -> None:
+    def finding(level: str, do: str = "") -> SimpleNamespace:
+        whole = {"where": "small", "what": "rights", "say": "It is so.", "do": do}
+        return SimpleNamespace(
+            **whole, level=SimpleNamespace(value=level), as_dict=lambda: whole | {"level": level}
+        )
+
+    station = Told(monkeypatch, doctor=[finding("ok"), finding("note", "Look.")])
+    done = run("doctor", "here")
+    assert station.asked == [(Path("here"), None, None), ("doctor", (), {"init": False})]
+    assert done.exit_code == 0
+    assert done.output.splitlines() == [
+        "ok      small, rights: It is so.",
+        "note    small, rights: It is so.",
+        "        Look.",
+    ]
+    station = Told(monkeypatch, doctor=[finding("wrong"), finding("ok")])
+    done = run("doctor", "here", "--init", "--json")
+    assert station.asked[1] == ("doctor", (), {"init": True})
+    assert done.exit_code == 1
+    assert [one["level"] for one in json.loads(done.output)] == ["wrong", "ok"]
+
+
+def test_health_retry_serve_and_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    Told(monkeypatch, health={"healthy": True, "wrong": []})
+    done = run("health", "here")
+    assert (done.exit_code, done.output) == (0, "healthy\n")
+    Told(monkeypatch, health={"healthy": False, "wrong": ["It hangs.", "It is late."]})
+    done = run("health", "here")
+    assert (done.exit_code, done.output) == (1, "It hangs.\nIt is late.\n")
+    assert json.loads(run("health", "here", "--json").output)["healthy"] is False
+    station = Told(monkeypatch, retry="It is tried again.")
+    done = run("retry", "here", "j1", "--profiles", "p", "--state", "s")
+    assert station.asked == [(Path("here"), Path("p"), Path("s")), ("retry", ("j1",), {})]
+    assert (done.exit_code, done.output) == (0, "It is tried again.\n")
+    station = Told(monkeypatch, serve=7, once=5)
+    assert run("serve", "here", "--profiles", "p", "--metrics", "m").exit_code == 7
+    assert run("once", "here", "--state", "s").exit_code == 5
+    assert station.asked == [
+        (Path("here"), Path("p"), None), ("serve", (), {"metrics": Path("m")}),
+        (Path("here"), None, Path("s")), ("once", (), {}),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("error", "code", "says"),
+    [
+        (Refused(Reason.BLANK, "Bare.", "Draw."), 1, "Bare. Draw."),
+        (AlreadyRunning("It runs."), 75, "It runs."),
+        (EnvironmentTrouble("The share is away."), 75, "The share is away."),
+        (ProfileError(FaultyFile("p", (Fault(3, 1, "lpi", "lpi is odd"), Fault(4, 2, "", "b")))),
+         78, "p line 3, column 1: lpi is odd\np line 4, column 2: b"),
+        (FileNotFoundError(2, "No such file", "x/y"), 1,
+         "x/y: No such file. Check the path and your rights to it."),
+        (BrokenPipeError(), 0, ""),
+        (click.UsageError("Say it otherwise."), 2, "Say it otherwise."),
+    ],
+)  # fmt: skip
+def test_each_failure_has_its_exit_code_and_its_sentence(
+    monkeypatch: pytest.MonkeyPatch, error: Exception, code: int, says: str
+) -> None:
+    Told(monkeypatch, once=error)
+    done = run("once", "here")
+    assert done.exit_code == code
+    assert done.output.rstrip().endswith(says)
+    assert "Traceback" not in done.output
+
+
+@pytest.mark.parametrize("error", [OSError("odd"), ZeroDivisionError("odd")])
+def test_a_failure_without_a_file_is_the_programs_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, error: Exception
+) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    Told(monkeypatch, once=error)
+    done = run("once", "here")
+    assert done.exit_code == 1
+    assert f"this command ({type(error).__name__}: odd), which is not to blame" in done.output
+    assert "Traceback" in (tmp_path / "filmhand" / "commands.log").read_text()
+
+
+def test_the_log_of_a_users_commands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """XDG Base Directory Specification: a relative path is to be ignored, ~/.local/state holds."""
+    monkeypatch.setenv("HOME", str(tmp_path))
+    for told in ("", "relative/path"):
+        monkeypatch.setenv("XDG_STATE_HOME", told)
+        log = tmp_path / ".local" / "state" / "filmhand" / "commands.log"
+        assert str(options.program_failed("this", "it", "more\n\n")).endswith(f"are in {log}.")
+    first, second, *_ = log.read_text().split("\n\n")
+    assert first.endswith("Z this\nmore") and second.endswith("Z this\nmore")
+
+
+@pytest.mark.parametrize(
+    ("text", "read"), [(None, None), ("25", 25), ("2.5", "2.5"), ("43-80", "43-80")]
+)
+def test_options_are_read_as_a_profile_would(text: str | None, read: object) -> None:
+    assert options.read_option("--x", text, lambda value: value) == read
+
+
+def test_an_option_that_cannot_be_read_says_what_is_allowed() -> None:
+    def refuse(value: object) -> object:
+        raise ValueError("a number")
+
+    with pytest.raises(click.BadParameter, match="must be a number, not 'soft'") as caught:
+        options.read_option("--mesh", "soft", refuse)
+    assert caught.value.param_hint == "--mesh"
+
+
+def test_rows_are_wrapped_beside_their_names(capsys: pytest.CaptureFixture[str]) -> None:
+    options.print_row("sheet", ("a" * 38 + " ") * 3)
+    options.print_row("empty", "")
+    options.print_line("ok", "b" * 87 + " cc")
+    options.print_line("", "")
+    options.print_line("long", "d" * 100)
+    assert capsys.readouterr().out.splitlines() == [
+        "  sheet     " + "a" * 38 + " " + "a" * 38,
+        "            " + "a" * 38,
+        "  empty     ",
+        "ok      " + "b" * 87,
+        "        cc",
+        "        ",
+        "long    " + "d" * 100,
+    ]
+    assert (options.dpi_text([300, 300]), options.dpi_text([600, 300])) == ("300", "600 x 300")
+
+
+CHECKED: dict[str, Any] = {
+    "name": "small",
+    "sheet_mm": [210.0, 297.0],
+    "sheet_px": [2480, 3507],
+    "dpi": [300, 300],
+    "screen": {"lpi_made": 25.0012, "lpi_asked": 25, "angle_made": 22.4996, "angle_asked": 22.5,
+               "dot": "round", "levels": 145},
+    "mesh": {"label": "43-80", "assumed": False, "opening_um": 149, "open_area_pct": 40.5,
+             "thickness_um": 130, "ink_volume_cm3_m2": 52.7, "stretch_pct": None},
+    "holds": {"smallest_dot_um": 310.4, "smallest_shadow_dot_um": 309.6, "tone_min_pct": 7.25,
+              "tone_max_pct": 92.75, "best_lpi": 28.4,
+              "by_lpi": [{"lpi": 20, "ratio": 5.46, "tone_min_pct": 4.0, "tone_max_pct": 96.0},
+                         {"lpi": 55, "ratio": 1.99, "tone_min_pct": 50, "tone_max_pct": 50}]},
+    "moire": {"period_mm": 2.34, "worst_period_mm": 1000, "modulation_pct": 3.14,
+              "mesh_order": [1, 0], "dot_order": [4, 1],
+              "angles": [{"angle": 20, "worst_period_mm": 1.5, "modulation_pct": 1.0,
+                          "passes": True}],
+              "rulings": [{"lpi": 26.5, "worst_period_mm": 999.4, "modulation_pct": 2.0,
+                           "passes": False}] * 2,
+              "mesh_angles": []},
+    "tone": "as it comes",
+    "workers": "own",
+    "warnings": [],
+}  # fmt: skip
+
+
+def test_the_report_of_check(capsys: pytest.CaptureFixture[str]) -> None:
+    print_profile(CHECKED)
+    assert capsys.readouterr().out.splitlines() == [
+        "small",
+        "  sheet     210 x 297 mm, 2480 x 3507 px, 300 dpi",
+        "  screen    25.001 lpi (asked 25), 22.500 deg (asked 22.5), round, a dot can take 145",
+        "            sizes",
+        "  mesh      43-80, opening 149 µm, open area 40.5 %, thickness 130 µm, ink volume 52.7",
+        "            cm3/m2",
+        "  holds     dots from 310 µm, shadow dots from 310 µm, tones 7.2 to 92.8 %; finest",
+        "            advisable ruling 28 lpi",
+        "  by lpi       20 lpi   5.46 : 1  tones 4.0 to 96.0 %",
+        "               55 lpi   1.99 : 1  no tone that prints evenly",
+        "  moire     2.3 mm slack, over 1000 mm at worst while stretched, changing the ink by up to",
+        "            3.1 % (mesh/dot order 1,0/4,1)",
+        "  less at   angle 20: 1.5 mm at worst, 1.0 % of the ink, passes",
+        "  less at   lpi 26.5: 999.4 mm at worst, 2.0 % of the ink, still warns",
+        "            lpi 26.5: 999.4 mm at worst, 2.0 % of the ink, still warns",
+        "  tone      as it comes",
+        "",
+    ]
+
+
+def test_what_a_profile_has_not_is_not_told(capsys: pytest.CaptureFixture[str]) -> None:
+    without = CHECKED | {"screen": None, "mesh": None, "holds": None}
+    without |= {"moire": CHECKED["moire"] | {"period_mm": None}}
+    print_profile(without | {"workers": "dask://a:1", "warnings": ["w1", "w2"]})
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[2:] == [
+        "  screen    none: line art only",
+        "  mesh      none: films are not judged",
+        "  tone      as it comes",
+        "  made by   the cluster at dask://a:1",
+        "  warning   w1",
+        "  warning   w2",
+        "",
+    ]
+    more = CHECKED | {"mesh": CHECKED["mesh"] | {"assumed": True, "stretch_pct": 1.5}}
+    more |= {"screen": CHECKED["screen"] | {"angle_made": None}}
+    more |= {"holds": CHECKED["holds"] | {"best_lpi": None, "tone_min_pct": None, "by_lpi": []}}
+    print_profile(more)
+    text = " ".join(capsys.readouterr().out.split())
+    assert "43-80 (thread assumed), opening" in text and "cm3/m2, stretched 1.5 %" in text
+    assert "no angle (asked 22.5)" in text
+    assert "shadow dots from 310 µm moire" in text
+
+
+def test_check_goes_on_after_a_faulty_profile(tmp_path: Path) -> None:
+    good, bad = tmp_path / "good.yaml", tmp_path / "bad.yaml"
+    good.write_text("sheet: a4\ndpi: 300\nlpi: 25\ndot: round\nthreshold: 50\nmesh: none\n")
+    good.write_text(good.read_text() + "margin: 5 mm\n")
+    bad.write_text("sheet: a4\n")
+    done = run("check", str(bad), str(good))
+    assert done.exit_code == ExitCode.PROFILE
+    assert "good\n  sheet " in done.output and "lpi is missing" in done.output
+    done = CliRunner().invoke(main, ["check", str(good), "--json"])
+    assert done.exit_code == 0
+    assert [one["name"] for one in json.loads(done.stdout)] == ["good"]
+
+
+def test_the_report_of_measure(capsys: pytest.CaptureFixture[str]) -> None:
+    told: dict[str, Any] = {
+        "width_px": 1500, "height_px": 3000, "dpi": [300, 600], "sheet_mm": [127.0, 127.0],
+        "coverage_pct": 12.3456, "lpi": 25.0004, "angle": 22.4996, "screen": "round",
+        "dots": {"count": 7, "smallest_um": 310.5, "median_um": 400},
+        "shadow_dots": {"count": 0},
+        "narrowest_stroke_um": 250, "narrowest_gap_um": 260.5,
+        "checks": [
+            {"name": "dot", "verdict": "fail", "measured": 99.5, "unit": "um", "fail_limit": 110,
+             "warn_limit": 310},
+            {"name": "gap", "verdict": "warn", "measured": None, "unit": "um", "fail_limit": 110,
+             "warn_limit": 310},
+        ],
+        "notes": ["n1"],
+        "worst": [{"what": "a dot", "width_um": 90.5, "x_mm": 12.25, "y_mm": 13}],
+    }  # fmt: skip
+    print_measured(told)
+    assert capsys.readouterr().out.splitlines() == [
+        "  sheet     1500 x 3000 px at 300 x 600 dpi, 127 x 127 mm",
+        "  coverage  12.346 %",
+        "  screen    round, 25.000 lpi at 22.500 deg",
+        "  dots      7, smallest 310.5 µm, median 400 µm",
+        "  shadow dots none",
+        "  strokes   narrowest 250 µm",
+        "  gaps      narrowest 260.5 µm",
+        "  fail      dot: 99.5 µm (limit 110)",
+        "  warn      gap: nothing to measure (limit 310)",
+        "  note      n1",
+        "  worst     a dot of 90.5 µm at 12.25 x 13 mm from the sheet's top left corner",
+    ]
+    print_measured(
+        {key: value for key, value in told.items() if key not in ("checks", "notes", "worst")}
+        | {"lpi": None}
+    )
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[2] == "  screen    none found"
+    assert lines[-1] == "  gaps      narrowest 260.5 µm"
+
+
+def test_the_report_of_predict(capsys: pytest.CaptureFixture[str]) -> None:
+    told: dict[str, Any] = {
+        "mesh": "43-80",
+        "press": {"mesh_angle": 22.5, "undercut_um": 3.5, "spread_um": 15},
+        "film_pct": 50.04, "print_pct": 61.26,
+        "dots": {"count": 10, "lost": 2, "lost_pct": 20},
+        "shadow_dots": {"count": 5, "filled": 0, "filled_pct": 0},
+        "bands": {"period_mm": 3.14, "direction": 44.6, "change_points": 1.25, "tone_pct": 50},
+        "flats": "the round dot",
+        "curve": [
+            {"from": "film", "film_pct": 10.4, "print_pct": 14.6},
+            {"from": "flats", "film_pct": 50, "print_pct": 65},
+            {"from": "film", "film_pct": 90, "print_pct": 97},
+        ],
+        "picture": "a.print.png",
+    }  # fmt: skip
+    print_prediction(told)
+    assert capsys.readouterr().out.splitlines() == [
+        "  mesh      43-80 at 22.5 deg; light takes 3.5 µm off every edge, ink spreads 15 µm",
+        "  coverage  film 50.0 %, print 61.3 %",
+        "  dots      10, 2 lost (20 %)",
+        "  shadow dots 5, 0 filled",
+        "  bands     every 3.1 mm, running at 45 deg, 1.2 tone points up and down at 50 %",
+        "  tone      tones, film to print, measured on this film: 10 to 15, 90 to 97",
+        "  tone      tones, film to print, of flats of the round dot: 50 to 65",
+        "  picture   a.print.png",
+    ]
+    print_prediction(told | {"bands": None, "curve": []})
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[4:] == ["  bands     none that would show", "  picture   a.print.png"]
+    print_prediction(told | {"flats": None})
+    assert "  bands     not looked for: no screen was found on the film" in (
+        capsys.readouterr().out.splitlines()
+    )
+
+
+def test_the_guide_lists_its_pages_beside_their_titles() -> None:
+    lines = run("guide").output.splitlines()
+    assert lines[-2:] == ["", "Show one with: filmhand guide NAME"]
+    (line,) = [line for line in lines if line.startswith("cautions ")]
+    assert line[16] == " " and line[17] != " "
+    done = run("guide", "nonsense")
+    assert done.exit_code == 2 and "There is no page 'nonsense'" in done.output
