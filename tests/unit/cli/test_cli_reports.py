@@ -309,7 +309,8 @@ def test_the_report_of_check(capsys: pytest.CaptureFixture[str]) -> None:
         "            advisable ruling 28 lpi",
         "  by lpi       20 lpi   5.46 : 1  tones 4.0 to 96.0 %",
         "               55 lpi   1.99 : 1  no tone that prints evenly",
-        "  moire     2.3 mm slack, over 1000 mm at worst while stretched, changing the ink by up to",
+        "  moire     2.3 mm slack, over 1000 mm at worst while stretched, changing the ink by up "
+        "to",
         "            3.1 % (mesh/dot order 1,0/4,1)",
         "  less at   angle 20: 1.5 mm at worst, 1.0 % of the ink, passes",
         "  less at   lpi 26.5: 999.4 mm at worst, 2.0 % of the ink, still warns",
