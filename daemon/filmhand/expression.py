@@ -164,25 +164,24 @@ def _must_have_one_peak(found: Expression) -> None:
     if high - low <= spare:
         raise ExpressionError("not the same everywhere, for then no dots can grow")
     peaks = {place for place, value in values.items() if value >= high - spare}
-    if len(_pieces(peaks)) > 1:
+    if _count_pieces(peaks) > 1:
         raise ExpressionError(
             "highest in one place of the cell only, for every such place is a dot of its own"
         )
 
 
-def _pieces(places: set[tuple[int, int]]) -> list[set[tuple[int, int]]]:
-    """The places in groups that touch, also at corners and over the edges of the cell."""
-    left, pieces = set(places), []
+def _count_pieces(places: set[tuple[int, int]]) -> int:
+    """How many groups of places touch, also at corners and over the edges of the cell."""
+    left, count = set(places), 0
     while left:
-        piece, front = set(), [left.pop()]
+        count += 1
+        front = [left.pop()]
         while front:
             i, j = front.pop()
-            piece.add((i, j))
             for di in (-1, 0, 1):
                 for dj in (-1, 0, 1):
                     beside = ((i + di) % _STEPS, (j + dj) % _STEPS)
                     if beside in left:
                         left.remove(beside)
                         front.append(beside)
-        pieces.append(piece)
-    return pieces
+    return count

@@ -130,7 +130,7 @@ def light_cuts(
     lies half a step of the look-up beside the last light that inks, so flat grays stay clear of it.
     """
     light = (np.arange(LIGHT_STEPS + 1) / LIGHT_STEPS) ** 2
-    tone = np.rint(np.clip(curve(1 - linear_to_srgb(light)), 0, 1) * FULL)
+    tone = np.rint(curve(1 - linear_to_srgb(light)) * FULL)
     rising = np.maximum.accumulate(tone if negative else tone[::-1])
     short = np.searchsorted(rising, np.arange(FULL + 1), side="left")
     step = short - 0.5 if negative else LIGHT_STEPS - short + 0.5

@@ -74,6 +74,51 @@ def test_what_is_no_spot_function_says_why(text, says):
         read_expression(text)
 
 
+@pytest.mark.parametrize(
+    ("last", "too_much"),
+    [
+        ("x  +  0." + "0" * 294, "x + 0." + "0" * 295),  # 300 characters; of blanks, one counts
+        ("-" * 38 + "x", "-" * 40 + "x"),  # 40 deep, with x itself
+        ("-(x**16 + y**16)", "-(x**17 + y**17)"),
+        ("x + y**0", "x + y**17"),
+        ("x + 999999", "x + 1000000"),
+        ("x - 999999.5", "x - 1e6"),
+    ],
+)
+def test_the_bounds_that_are_told_may_be_reached_and_not_passed(last, too_much):
+    read_expression(last)
+    with pytest.raises(ExpressionError, match=r"300 char|deeper than 40|0 to 16|under a million"):
+        read_expression(too_much)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "-abs(abs(x) - 0.75)",  # two ridges, half a cell apart over the edge too
+        "-abs(abs(y) - 0.75)",
+        "cos(360*x) * cos(360*y)",
+        "-max(abs(abs(x) - 0.95), abs(y))",  # two places with one between them: over the edge
+    ],
+)
+def test_peaks_that_do_not_touch_are_dots_of_their_own(text):
+    with pytest.raises(ExpressionError, match="one place"):
+        read_expression(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "-cos(180*x) - cos(180*y)",  # round the corner of the cell, where four cells meet
+        "-cos(180*x) + cos(180*y)",
+        "min(0.5, x*x)",  # a plateau over an edge
+        "min(-abs(x - y), 0)",  # a diagonal, whose places touch at corners only
+        "min(-abs(x + y), 0)",
+    ],
+)
+def test_a_peak_over_an_edge_or_along_a_diagonal_is_one_place(text):
+    assert read_expression(text).text == text
+
+
 @given(st.text(max_size=40))
 def test_no_text_does_anything_but_fail_or_give_numbers(text):
     try:
