@@ -194,4 +194,4 @@ def test_no_more_sheets_at_once_than_this_computer_makes_films(
         thread.join()
     assert most[0] == size
     one.ledger.close()
-    one.journal.close()
+    one.log.close()

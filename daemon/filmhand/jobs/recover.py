@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
+from typing import Any
 
 from filmhand.disk import atomic, file_names
 from filmhand.disk.disk_errors import BLAMELESS, plain_error
@@ -195,6 +196,19 @@ def _remember(job: Job, context: JobContext, outcome: Outcome) -> None:
         Entry(job.id, job.at, job.profile, outcome.value, job.shown, job.sha256, stem, about)
     )
     failpoint("result remembered")
+
+
+def facts_of(job: Job, outcome: Outcome) -> dict[str, Any]:
+    """What the log's line on a job that ended says of it."""
+    if outcome is Outcome.PARTED:
+        return {"name": job.shown, "stem": file_names.shown(job.sheet), "arts": len(job.films)}
+    facts: dict[str, Any] = {"name": job.shown, "sha256": job.sha256, "strikes": job.strikes}
+    if outcome is Outcome.MADE:
+        facts |= {"stem": file_names.shown(job.stem), "films": len(job.films)}
+        facts["earlier"] = job.earlier
+    elif job.refusal is not None:
+        facts |= {"reason": job.refusal["reason"], "say": job.refusal["say"]}
+    return facts
 
 
 def unfinished(

@@ -109,6 +109,22 @@ def _strike(job: Job, context: JobContext, died: WorkerDied) -> None:
         job.save()
 
 
+def strike_for_bug(job: Job, context: JobContext) -> bool:
+    """Count a fault of filmhand itself against art that is being worked on; False in other states.
+
+    A gang gets no strike, but parts: made one by one, its members show whose fault it is.
+    """
+    if job.state is State.GANGED:
+        job.state = State.PARTING
+    elif job.state is not State.CLAIMED:
+        return False
+    job.strikes += not job.company
+    if job.strikes >= MAX_STRIKES:
+        job.refusal = refusal_to_json(crashed(context.log, is_bug=True))
+    job.save()
+    return True
+
+
 def crashed(log: Path | None = None, *, is_bug: bool = False) -> Refused:
     """The refusal of art over which a worker died too often; a bug is not the art's fault."""
     where = "its log" if log is None else str(log)

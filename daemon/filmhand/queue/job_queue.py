@@ -25,11 +25,11 @@ from filmhand.intake.scan import Bundle, FolderScan, scan_drop_folder
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs import recover
 from filmhand.jobs.claim import Gone, NotSettled, claim_art
-from filmhand.jobs.context import MAX_STRIKES, JobContext, JobLost
+from filmhand.jobs.context import JobContext, JobLost
 from filmhand.jobs.gang import gather
-from filmhand.jobs.job import Job, State, new_id
+from filmhand.jobs.job import Job, new_id
 from filmhand.jobs.recover import Outcome
-from filmhand.jobs.work import crashed
+from filmhand.jobs.work import strike_for_bug
 from filmhand.peers import host
 from filmhand.queue.batch_window import BatchWindow
 from filmhand.queue.folder_trouble import FolderTrouble
@@ -49,7 +49,6 @@ from filmhand.queue.task import (
 )
 from filmhand.queue.triage import NAMED, FolderView, Triage, TriageRules
 from filmhand.worker.parent import Interrupted, WorkerDied
-from filmhand.worker.wire import refusal_to_json
 
 
 class JobQueue:
@@ -269,14 +268,7 @@ class JobQueue:
             refused=outcome is Outcome.REFUSED,
             seconds=seconds if outcome is not Outcome.GIVEN_BACK else 0.0,
         )
-        facts: dict[str, Any] = {"name": job.shown, "sha256": job.sha256, "strikes": job.strikes}
-        if outcome is Outcome.PARTED:
-            facts = {"name": job.shown, "stem": file_names.shown(job.sheet), "arts": len(job.films)}
-        elif outcome is Outcome.MADE:
-            facts |= {"stem": file_names.shown(job.stem), "films": len(job.films)}
-            facts["earlier"] = job.earlier
-        elif job.refusal is not None:
-            facts |= {"reason": job.refusal["reason"], "say": job.refusal["say"]}
+        facts = recover.facts_of(job, outcome)
         self.context.say(
             outcome.value, profile=job.profile, job=job.id, seconds=round(seconds, 3), **facts
         )
@@ -335,16 +327,9 @@ class JobQueue:
             job=job.id if job else None,
             traceback=traceback.format_exc(),
         )
-        if job is not None and job.state is State.GANGED:
-            job.state = State.PARTING  # one by one it shows whose fault it is
-        elif job is None or job.state is not State.CLAIMED:
-            self.stop_for("Filmhand itself failed; its log tells how. It tries again.")
-            return
-        job.strikes += not job.company
-        if job.strikes >= MAX_STRIKES:
-            job.refusal = refusal_to_json(crashed(self.context.log, is_bug=True))
         try:
-            job.save()
+            if job is None or not strike_for_bug(job, self.context):
+                self.stop_for("Filmhand itself failed; its log tells how. It tries again.")
         except OSError as error:
             self.stop_for(plain_error(error))
 

@@ -1,4 +1,4 @@
-"""One run of the service: its queues and pools, and the way it starts, waits and stops.
+"""One run of the service: the way it starts, tells of itself, waits and stops.
 
 What can be half-done when we die here is nothing of its own: every job's state is in its folder
 (:mod:`filmhand.jobs.recover`), and the status files are replaced as wholes.
@@ -12,27 +12,26 @@ import signal
 import threading
 import time
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from filmhand.disk.folders import Folders, same_folder
+from filmhand.disk.folders import Folders
 from filmhand.disk.free_space import SpaceWatch
-from filmhand.errors import ExitCode, Refused
+from filmhand.errors import ExitCode
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.ledger import Ledger
 from filmhand.jobs.recover import Outcome
 from filmhand.page.why_note import why_note
 from filmhand.peers import host
-from filmhand.profile.model import Profile
 from filmhand.queue.job_queue import JobQueue
-from filmhand.queue.pool import FolderWatcher
 from filmhand.queue.pools import WorkerPools
-from filmhand.queue.settings import QueueSettings
 from filmhand.request import JobRequest, JobResult
 from filmhand.service.heartbeat import Heartbeat
 from filmhand.service.log import ServiceLog, SparingLog, complain
 from filmhand.service.metrics import MetricsFile, figures_of, metrics_text
+from filmhand.service.profile_queues import ProfileQueues
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.rendering import Rendering
 from filmhand.service.service_manager import ServiceManager, watchdog_seconds
@@ -44,7 +43,6 @@ _TICK = 0.1  # seconds
 _STATUS_EVERY = 1.0
 _PROFILES_EVERY = 1.0
 _ONCE_AT_MOST = 600.0  # seconds that `once` waits for something that never comes to rest
-_PROFILES_LATE = 30.0
 _AT_THE_END = 5.0  # seconds that the last words to a share may take
 
 
@@ -64,55 +62,50 @@ class Supervisor:
     ) -> None:
         self.station = station
         self.state = state
-        self.registry = registry
         self.patient = patient
-        self.journal = ServiceLog(state / "filmhand.log")
+        self.log = ServiceLog(state / "filmhand.log")
         self.workers = Workers()
-        self._render = render
         self.host = host.host_id(state)
-        sparing = SparingLog(self.journal.say, time.monotonic)
+        sparing = SparingLog(self.log.say, time.monotonic)
         self.ledger = Ledger(
             state / "ledger.sqlite", trouble=lambda why: sparing.say("ledger", why=why)
         )
-        self.space = SpaceWatch(state, self.journal.say, where="state folder")
+        self.space = SpaceWatch(state, self.log.say, where="state folder")
         self.manager = ServiceManager()
         self.heartbeat = Heartbeat(state)
-        self.files = StatusFiles(station, state, time.monotonic, self.journal.say)
-        self.metrics = MetricsFile(metrics, time.monotonic, self.journal.say) if metrics else None
+        self.files = StatusFiles(station, state, time.monotonic, self.log.say)
+        self.metrics = MetricsFile(metrics, time.monotonic, self.log.say) if metrics else None
         self.refused = 0
         self.finished_jobs = 0
-        self._reading: BackgroundCall[bool] = BackgroundCall("read profiles")
-        self._unlearned: set[str] = set()
-        self._finished = finished
         self._stop_asked = 0
-        self._reload_asked = self._reloading = False
-        self._said_faults: set[str] = set()
-        self._watchers: dict[str, FolderWatcher] = {}
-        # Made before it is looked at: a station that is another folder later on is not touched.
-        station.mkdir(parents=True, exist_ok=True)
-        self._station_is = same_folder(station)
+        self._reload_asked = False
         self.rendering = Rendering(state, registry, self.workers)
+        self.profiles = ProfileQueues(
+            station,
+            registry,
+            self._context_of(state, render or self.rendering.films),
+            self.log.say,
+            finished,
+            ready=self._wake_pools,
+            patient=patient,
+        )
         self._pools: WorkerPools | None = None
 
     # --- the run -----------------------------------------------------------------------------
 
     def go(self) -> int:
         """Start, work until told to stop or until all is done, and end in order."""
-        self.journal.say("starts", station=str(self.station), host=self.host, pid=os.getpid())
+        self.log.say("starts", station=str(self.station), host=self.host, pid=os.getpid())
         with self._signals():
-            self._arrange_queues()
+            self.profiles.arrange()
             leave_pointer(self.station, self.state, self.host)
-            self._pools = WorkerPools(self.queues, self.rendering.engines.at, self._done)
+            self._pools = WorkerPools(self.profiles.queues, self.rendering.engines.at, self._done)
             self.manager.ready()
             try:
                 self._loop()
             finally:
                 self._end()
         return self._code()
-
-    def queues(self) -> list[JobQueue]:
-        """The queues of all profiles that are right."""
-        return [watcher.queue for watcher in list(self._watchers.values())]
 
     def _loop(self) -> None:
         status_at = profiles_at = float("-inf")
@@ -122,8 +115,12 @@ class Supervisor:
             now = time.monotonic()
             if self._reload_asked or now - profiles_at >= _PROFILES_EVERY:
                 profiles_at = now
-                self._look_at_profiles()
-            self._take_profiles()
+                asked = self._reload_asked  # once: a signal may come in between
+                if self.profiles.start_reading(asked=asked) and asked:
+                    self._reload_asked = False
+                    self.manager.reloading()
+            if self.profiles.take_what_was_read():
+                self.manager.ready()
             if now - status_at >= every:
                 status_at = now
                 self._mind_hanging()
@@ -137,17 +134,16 @@ class Supervisor:
 
     def _mind_hanging(self) -> None:
         """Mark the queues whose folder does not answer, and replace the threads that wait there."""
-        for watcher in self._watchers.values():
-            took = watcher.hangs_for()
-            if took:
-                watcher.queue.trouble.hangs(watcher.queue.context.folders.root, took)
+        self.profiles.mark_hanging()
         if self._pools is not None:
-            self._pools.without({queue.name for queue in self.queues() if queue.trouble.hanging})
+            self._pools.without(
+                {queue.name for queue in self.profiles.queues() if queue.trouble.hanging}
+            )
 
     def _tell(self) -> None:
         """Status files, sign of life, figures, and a word to the service manager."""
         status = self._write_status(running=True)
-        self.heartbeat.beat((look.queue.name, look.looked_at) for look in self._watchers.values())
+        self.heartbeat.beat((one.queue.name, one.looked_at) for one in self.profiles.watchers())
         if self.metrics is not None:
             self.metrics.write(self._figures)
         sums = status["counts"]
@@ -157,19 +153,21 @@ class Supervisor:
         self.manager.alive()
 
     def _figures(self) -> str:
-        figures = [figures_of(queue) for queue in self.queues()]
-        return metrics_text(figures, reload_failed=bool(self.registry.faults))
+        figures = [figures_of(queue) for queue in self.profiles.queues()]
+        return metrics_text(figures, reload_failed=bool(self.profiles.faults))
 
     def _all_done(self, quiet: float) -> bool:
-        if all(queue.idle() or queue.trouble.why for queue in self.queues()):
+        if all(queue.idle() or queue.trouble.why for queue in self.profiles.queues()):
             return True
-        return quiet > _ONCE_AT_MOST and not any(queue.has_work() for queue in self.queues())
+        return quiet > _ONCE_AT_MOST and not any(
+            queue.has_work() for queue in self.profiles.queues()
+        )
 
     def _end(self) -> None:
         self.manager.stopping()
         assert self._pools is not None
         self._pools.stop()
-        for watcher in self._watchers.values():
+        for watcher in self.profiles.watchers():
             watcher.stop()
         while self._pools.busy():
             self._mind_hanging()
@@ -179,7 +177,7 @@ class Supervisor:
                 self._wait_for_pools(5)
                 break
             time.sleep(_TICK)
-        for watcher in self._watchers.values():
+        for watcher in self.profiles.watchers():
             watcher.join(0.0 if self._stop_asked > 1 else 2.0)
         self._say_goodbye()
         closing = BackgroundCall[None]("let go of engines")  # a scheduler may hang just now
@@ -189,14 +187,14 @@ class Supervisor:
         self.files.finish(_AT_THE_END)
         if self.metrics is not None:
             self.metrics.write(self._figures, at_once=True)
-        self.journal.say("stops", made_or_refused=self.finished_jobs)
+        self.log.say("stops", made_or_refused=self.finished_jobs)
         self.ledger.close()
-        self.journal.close()
+        self.log.close()
 
     def _say_goodbye(self) -> None:
         """Tell the other hosts; beside this thread, since a share may hang just now."""
         goodbyes = []
-        for queue in self.queues():
+        for queue in self.profiles.queues():
             if not queue.trouble.why:
                 goodbyes.append(BackgroundCall[None](f"goodbye {queue.name}"))
                 goodbyes[-1].start(queue.close)
@@ -213,118 +211,56 @@ class Supervisor:
             return int(ExitCode.DONE)
         if self.refused:
             return int(ExitCode.REFUSED)
-        queues = [(queue.name, queue.trouble.why) for queue in self.queues()]
+        queues = [(queue.name, queue.trouble.why) for queue in self.profiles.queues()]
         paused = [f"{name}: {why}" for name, why in queues if why]
         if paused or self._stop_asked:
-            return complain("\n".join(paused or ["Stopped before all was done."]), _LATER)
+            return complain(
+                "\n".join(paused or ["Stopped before all was done."]), ExitCode.TRY_LATER
+            )
         return int(ExitCode.DONE)
 
     def _done(self, queue: JobQueue, outcome: Outcome | None) -> None:
         if outcome in {Outcome.MADE, Outcome.REFUSED}:
             self.finished_jobs += 1
             self.refused += outcome is Outcome.REFUSED
-        watcher = self._watchers.get(queue.name)
-        if watcher is not None:
-            watcher.wake()
+        self.profiles.wake(queue.name)
 
     def _write_status(self, *, running: bool) -> dict[str, Any]:
-        faults = list(self.registry.faults)
-        if self._reading.running_for() > _PROFILES_LATE:
-            faults.append(
-                f"The profiles folder {self.registry.folder} does not answer; "
-                "the profiles that were read before stay in force."
-            )
+        faults = self.profiles.troubles()
         with contextlib.suppress(OSError):
             self.space.look()
             faults += [f"State folder: {worry}" for worry in filter(None, [self.space.worry()])]
-        told = status_of(self.station, self.queues(), self.ledger, faults=faults, running=running)
+        told = status_of(
+            self.station, self.profiles.queues(), self.ledger, faults=faults, running=running
+        )
         self.files.write(told)
         return told
-
-    # --- profiles ----------------------------------------------------------------------------
-
-    def _look_at_profiles(self) -> None:
-        """Begin to look at the profiles, beside this thread: they may lie on a share that hangs."""
-        asked = self._reload_asked
-        read = self.registry.read
-        if self._reading.start(lambda: (asked or self.registry.changed()) and read()) and asked:
-            self._reload_asked = False
-            self._reloading = True
-            self.manager.reloading()
-
-    def _take_profiles(self) -> None:
-        """Arrange the queues by what was read, once it has been read."""
-        for changed in self._reading.result():
-            if changed:
-                self._arrange_queues()
-            if self._reloading:
-                self._reloading = False
-                self.manager.ready()
-
-    def _arrange_queues(self) -> None:
-        """Give every right profile a queue with its settings, and end those that are gone."""
-        for fault in self.registry.faults:
-            if fault not in self._said_faults:
-                self.journal.say("profile not right", why=fault)
-        self._said_faults = set(self.registry.faults)
-        for name in [name for name in self._watchers if not self._stays(name)]:
-            self.journal.say("profile gone", profile=name)
-            self._watchers.pop(name).stop()
-        for name, profile in self.registry.profiles.items():
-            settings = QueueSettings.of(profile)
-            watcher = self._watchers.get(name)
-            if watcher is None:
-                self._watchers[name] = FolderWatcher(
-                    self._new_queue(profile, settings), self._wake_pools
-                )
-                self.journal.say("profile read", profile=name, sha256=profile.sha256)
-            elif watcher.queue.settings != settings:
-                watcher.queue.change(settings)
-                self.journal.say("profile read again", profile=name, sha256=profile.sha256)
-
-    def _stays(self, name: str) -> bool:
-        profile = self.registry.profiles.get(name)
-        root = self._watchers[name].queue.context.folders.root
-        return profile is not None and self.registry.root_of(profile) == root
 
     def _wake_pools(self) -> None:
         if self._pools is not None:
             self._pools.wake()
 
-    def _new_queue(self, profile: Profile, settings: QueueSettings) -> JobQueue:
-        folders = Folders(self.registry.root_of(profile), elsewhere=profile.folder is not None)
-        if self.ledger.fresh:
-            self._unlearned.add(profile.name)
-        context = JobContext(
-            folders=folders,
-            host=self.host,
-            ledger=self.ledger,
-            scratch=self.state / "scratch",
-            render=self._render or self.rendering.films,
-            render_gang=self.rendering.gang,
-            room=self.rendering.sheet_space,
-            profile_of=self.rendering.profile_of,
-            why_note=lambda name, refused: _note(name, refused, profile.name),
-            say=self.journal.say,
-            log=self.state / "filmhand.log",
-        )
-        return JobQueue(
-            profile.name,
-            context,
-            settings,
-            finished=self._finished,
-            may_make=lambda: same_folder(self.station) == self._station_is,
-            patient=self.patient,
-            at_first=lambda: self._learn(profile.name, folders.root),
-        )
+    def _context_of(
+        self, state: Path, render: Callable[[JobRequest], JobResult]
+    ) -> Callable[[str, Folders], JobContext]:
+        """What makes the context of a profile's jobs from its name and folders."""
 
-    def _learn(self, profile: str, root: Path) -> None:
-        """A fresh ledger takes in what the folder tells, before the first look at its drop."""
-        if profile in self._unlearned:
-            self.ledger.learn(profile, root)
-            self._unlearned.discard(profile)
-            if not self._unlearned:
-                self.ledger.has_learned()
+        def context_of(profile: str, folders: Folders) -> JobContext:
+            return JobContext(
+                folders=folders,
+                host=self.host,
+                ledger=self.ledger,
+                scratch=state / "scratch",
+                render=render,
+                render_gang=self.rendering.gang,
+                room=self.rendering.sheet_space,
+                profile_of=self.rendering.profile_of,
+                why_note=partial(why_note, profile=profile),
+                say=self.log.say,
+                log=state / "filmhand.log",
+            )
+
+        return context_of
 
     # --- signals -----------------------------------------------------------------------------
 
@@ -355,10 +291,3 @@ class Supervisor:
     def stop(self) -> None:
         """Stop as SIGTERM does; for callers in another thread."""
         self._stop_asked += 1
-
-
-_LATER = ExitCode.TRY_LATER
-
-
-def _note(name: str, refused: Refused, profile: str) -> str:
-    return why_note(name, refused, profile=profile)
