@@ -44,6 +44,8 @@ def test_a_file_in_the_place_of_a_sub_folder_makes_it_take_the_next_number(tmp_p
             positives / "class 4-3" / "tuesday"
         )
     assert (positives / "class 4-3" / "tuesday").is_dir()
+    (positives / "class 5").write_bytes(b"in the way")
+    assert folders.place("positives", ("class 5",)) == positives / "class 5-2"
 
 
 @pytest.mark.parametrize(
@@ -88,6 +90,8 @@ def test_space_is_counted_in_the_file_systems_fragments(
 
 
 def test_space_in_words() -> None:
+    assert Space(50 * LOW, 100 * LOW, 999).low
+    assert not Space(50 * LOW, 100 * LOW, 1000).low
     assert Space(2 * 10**9, 50 * 10**9, 5000).say() == "2.0 of 50.0 GB are free."
     assert Space(2 * 10**9, 50 * 10**9, 1000).say() == "2.0 of 50.0 GB are free."
     assert Space(2 * 10**9, 50 * 10**9, 999).say() == "Only 999 more files can be made there."

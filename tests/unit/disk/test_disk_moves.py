@@ -6,6 +6,7 @@ import ctypes
 import errno
 import os
 import stat
+import zlib
 from collections.abc import Callable
 from pathlib import Path
 
@@ -135,6 +136,25 @@ def test_a_place_held_by_one_job_is_taken_by_no_other(tmp_path: Path) -> None:
     atomic.move_kept(one, target)
     assert target.read_bytes() == b"job 1"
     assert other.read_bytes() == b"job 2"
+
+
+def test_the_mark_of_a_held_place_is_the_same_in_every_version(tmp_path: Path) -> None:
+    """Hosts of different versions may share a folder; CRC-32 is that of IEEE 802.3."""
+    source, target = job_file(tmp_path, "job 1"), tmp_path / "a.png"
+    atomic._reserve(source, target)
+    assert target.stat().st_mtime == 86_400 + zlib.crc32(b"job 1/art.png") % 2**24
+
+
+def test_a_file_that_cannot_even_be_begun_says_why(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "full")
+
+    monkeypatch.setattr(Path, "open", refuse)
+    with pytest.raises(OSError, match="full") as caught:
+        atomic.write_whole(tmp_path / "job.json", b"x")
+    assert caught.value.errno == errno.ENOSPC
 
 
 @pytest.mark.usefixtures("without_kernel")

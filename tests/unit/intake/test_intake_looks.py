@@ -5,12 +5,14 @@ from __future__ import annotations
 import os
 import socket
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from filmhand.errors import Quantity, Reason
-from filmhand.intake import refusals
-from filmhand.intake.scan import DEPTH, Bundle, Found, scan_drop_folder
+from filmhand.intake import refusals, scan
+from filmhand.intake.scan import DEPTH, Bundle, FolderScan, Found, scan_drop_folder
 from filmhand.intake.settle import SettleLook, SettleState, Tracker, ends_in_hole, has_writer
 
 
@@ -82,6 +84,35 @@ def test_a_hole_at_the_end_is_told_from_zeros_that_were_written(tmp_path: Path) 
     assert not ends_in_hole(sparse, 10_000_000)  # the very last byte is there
     assert not ends_in_hole(tmp_path / "gone", 1)
     assert not ends_in_hole(tmp_path, 1)
+
+
+def test_a_hole_of_one_byte_behind_a_whole_block(tmp_path: Path) -> None:
+    path = tmp_path / "a"
+    path.write_bytes(b"x" * 65_536)
+    os.truncate(path, 65_537)
+    with path.open("rb") as file:
+        if os.lseek(file.fileno(), 0, os.SEEK_HOLE) != 65_536:
+            pytest.skip("this file system tells no holes, or only large ones")
+    assert ends_in_hole(path, 65_537)
+
+
+def test_a_system_that_tells_no_holes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "sparse"
+    path.touch()
+    os.truncate(path, 10_000_000)
+    monkeypatch.delattr(os, "SEEK_HOLE", raising=False)
+    monkeypatch.delattr(os, "SEEK_DATA", raising=False)
+    assert not ends_in_hole(path, 10_000_000)
+
+
+def test_a_file_that_goes_while_the_folder_is_read_is_left_to_the_next_pass() -> None:
+    def gone(*, follow_symlinks: bool) -> os.stat_result:
+        raise FileNotFoundError
+
+    seen = FolderScan()
+    entry: Any = SimpleNamespace(name="a.png", path="/drop/a.png", stat=gone)
+    scan._walk([entry], (), seen, {})
+    assert (seen.bundles, seen.noise, seen.left_alone) == ([], 0, [])
 
 
 def test_nobody_writes_a_file_that_lies_still(tmp_path: Path) -> None:
