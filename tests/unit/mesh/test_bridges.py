@@ -8,6 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 
+from filmhand.mesh.bitmap.bridges import NONE, NearbyPixels, find_bridges
+
 
 def components(bits):
     """Pixels of every component, by scipy, smallest first."""
@@ -167,3 +169,30 @@ def test_taking_away_comes_to_an_end_with_nothing_small_left(mended, bits, size)
         areas[np.r_[labels[0], labels[-1], labels[:, 0], labels[:, -1]]] = size
         areas[0] = size
         assert areas.min() >= size
+
+
+@pytest.mark.parametrize("turns", range(4))
+@pytest.mark.parametrize("gap", [1, 2])
+def test_a_long_crumbs_far_end_is_no_place_to_join_at(turns, gap):
+    # A hook whose end lies a pixel farther from its middle than bridges are looked for, and a body
+    # opposite. A bridge of one pixel reaches over a gap of one and not of two.
+    crumb, body = np.zeros((2, 21, 21), bool)
+    crumb[10, 10:13] = crumb[6:10, 12] = True
+    body[11 + gap :, :] = True
+    crumb, body = np.rot90(crumb, turns), np.rot90(body, turns)
+    row, column = np.nonzero(crumb)
+    found = find_bridges(
+        NearbyPixels(crumb | body, crumb, None, reach=3),
+        row=np.array([10]),
+        column=np.array([10]),
+        own=(np.zeros_like(row), row, column),
+        across=1,
+        down=1,
+    )
+    if gap == 2:
+        assert found.cost.tolist() == [NONE]
+        return
+    assert found.cost.tolist() == [1]
+    joined = crumb | body
+    joined[found.row[0], found.column[0]] = True
+    assert len(components(joined)) == 1

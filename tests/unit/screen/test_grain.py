@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
-from filmhand.screen.grain import find_grain, scatter
+from filmhand.screen.grain import build_grain, find_grain, scatter
 from filmhand.units import Resolution
 
 
@@ -40,3 +42,78 @@ def test_dots_and_holes_keep_apart(lpi, dpi):
     apart_dots, apart_holes, apart_both = np.mean(found, axis=0)
     assert apart_dots > 0.66 * 1.07
     assert min(apart_holes, apart_both) > 0.66 * 0.76
+
+
+@pytest.fixture(scope="module", params=[(300, 300), (300, 450)], ids=str)
+def grain(request):
+    return find_grain(30, Resolution(*request.param))
+
+
+@pytest.fixture(scope="module")
+def tile(grain):
+    return build_grain(grain)
+
+
+@pytest.mark.parametrize(("lpi", "dpi"), [(25, (300, 300)), (17, (300, 600)), (61, (720, 360))])
+def test_the_torus_is_long_enough_and_its_spacing_as_near_as_one_so_long_can_have(lpi, dpi):
+    found = find_grain(lpi, Resolution(*dpi))
+    least = max(0.5, 12 / lpi)
+    assert least <= found.width / dpi[0] <= 1.1 * least + 1 / dpi[0]
+    assert found.height == round(found.width * dpi[1] / dpi[0])
+    # Lines per inch of a square lattice: the root of the dots to the square inch.
+    errors = []
+    for width in range(math.ceil(least * dpi[0]), int(math.ceil(least * dpi[0]) * 1.1) + 1):
+        inches = width * round(width * dpi[1] / dpi[0]) / (dpi[0] * dpi[1])
+        errors.append(abs((round(lpi**2 * inches) / inches) ** 0.5 - lpi))
+    assert found.lpi == pytest.approx(
+        (found.dots * dpi[0] * dpi[1] / (found.width * found.height)) ** 0.5
+    )
+    # A longer torus must be a tenth better to be worth its pixels.
+    assert abs(found.lpi - lpi) <= min(errors) / 0.9
+
+
+def test_the_tile_repeats_by_its_leaning_sides(grain, tile, flat):
+    bits = flat(tile, 0.3, width=4 * grain.width, height=4 * grain.height)
+    assert np.array_equal(bits[1:, grain.width :], bits[:-1, : -grain.width])
+    assert np.array_equal(bits[grain.height :, :-1], bits[: -grain.height, 1:])
+    assert tile.thresholds.size == grain.width * grain.height + 1
+
+
+@pytest.mark.parametrize("holes", [False, True])
+def test_every_dot_and_hole_begins_with_the_pixel_at_its_center(grain, tile, flat, holes):
+    tone = grain.dots / tile.thresholds.size
+    bits = flat(tile, 1 - tone if holes else tone, width=grain.width, height=grain.height) ^ holes
+    row, column = np.nonzero(bits)
+    assert abs(row.size - grain.dots) <= 2  # the tile is a pixel more than a torus
+    sides = np.array([[grain.width, 1], [-1, grain.height]], float)
+    places = np.linalg.solve(sides.T, np.stack([column + 0.5, row + 0.5])).T
+    centers = scatter(grain, seed=1)[int(holes)]
+    apart = (places[:, None] - centers[None] + 0.5) % 1 - 0.5
+    pixels = np.abs(apart) * [grain.width, grain.height]
+    inches = np.hypot(*(pixels / [grain.resolution.x, grain.resolution.y]).T)
+    # No point of a pixel is farther from its middle than a corner.
+    half_diagonal = np.hypot(1 / grain.resolution.x, 1 / grain.resolution.y) / 2
+    assert inches.min(axis=0).max() <= half_diagonal * 1.02
+    assert np.unique(inches.argmin(axis=0)).size == row.size
+
+
+def test_dots_and_holes_below_the_least_size_are_left_out_separately(grain, flat, areas):
+    tone = 0.5 * grain.dots / (grain.width * grain.height)  # half a pixel to a dot
+    for dot, hole in ((7, 1), (1, 7)):
+        tile = build_grain(grain, smallest_dot=dot, smallest_hole=hole)
+        dots = areas(flat(tile, tone, width=300, height=500))
+        holes = areas(~flat(tile, 1 - tone, width=300, height=500))
+        assert dots.size > 50 and holes.size > 50
+        assert np.median(dots) == dots.min() == dot
+        assert np.median(holes) == holes.min() == hole
+
+
+def test_unless_told_otherwise_dots_and_holes_begin_with_a_single_pixel(grain, tile, flat, areas):
+    tone = 0.5 * grain.dots / (grain.width * grain.height)
+    assert areas(flat(tile, tone)).max() == 1
+    assert areas(~flat(tile, 1 - tone)).max() == 1
+
+
+def test_the_seed_of_a_grain_decides_and_is_1_unless_given(grain, tile):
+    assert np.array_equal(build_grain(grain, seed=1).thresholds, tile.thresholds)
+    assert not np.array_equal(build_grain(grain, seed=2).thresholds, tile.thresholds)
