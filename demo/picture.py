@@ -33,8 +33,8 @@ def main() -> None:
     """Compose the three panels side by side."""
     station, target = Path(sys.argv[1]), Path(sys.argv[2])
     root = station / "small-sheet"
-    art = Image.open(next((root / "originals").glob("sunflower*.jpg"))).convert("RGB")
-    film = film_bits(next((root / "positives").glob("sunflower*.pdf")))
+    art = Image.open(next((root / "originals").glob("moon snail*.jpg"))).convert("RGB")
+    film = film_bits(next((root / "positives").glob("moon snail*.pdf")))
     seen = film.convert("F").resize(
         (round(film.width * HEIGHT / film.height), HEIGHT), Image.Resampling.LANCZOS
     )

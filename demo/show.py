@@ -41,24 +41,24 @@ class Drop:
 
 
 DROPS = (
-    Drop("sunflower.jpg", "small-sheet", "slowly", "film"),
+    Drop("moon snail.jpg", "small-sheet", "slowly", "film"),
     Drop("half arrived.jpg", "small-sheet", "at once", "damaged"),
     Drop("from a web page.jpg", "small-sheet", "at once", "too-small"),
     Drop(
-        "fair poster.png",
+        "beach poster.png",
         "small-sheet",
         "at once",
         "film",
-        sub="stall 7",
-        companions=("fair poster.png.ticket.yaml", "fair poster.png.clear.png"),
+        sub="hut 3",
+        companions=("beach poster.png.ticket.yaml", "beach poster.png.clear.png"),
     ),
-    Drop("watering can scan.jpg", "line-art", "at once", "film"),
+    Drop("reel scan.jpg", "line-art", "at once", "film"),
     Drop(
-        "seed swap logo.png",
+        "kite day logo.png",
         "laser-fine",
         "at once",
         "film",
-        companions=("seed swap logo.png.ticket.yaml",),
+        companions=("kite day logo.png.ticket.yaml",),
     ),
 )
 
@@ -203,7 +203,9 @@ def put(drop: Drop, art: Path, station: Path) -> None:
             shutil.copyfile(art / name, part)
             part.rename(folder / name)
     how = "copied slowly" if drop.how == "slowly" else "dropped at once"
-    beside = " with a ticket and a mask" if drop.companions else ""
+    brought = [name.rsplit(".", 1)[0][len(drop.art) + 1 :] for name in drop.companions]
+    kinds = [{"clear": "a mask"}.get(kind, f"a {kind}") for kind in brought]
+    beside = " with " + " and ".join(kinds) if kinds else ""
     say(f"  {how}: {Path(drop.profile) / 'drop' / drop.sub / drop.art}{beside}")
 
 

@@ -32,7 +32,7 @@ def poster():
     page = Image.new("L", (1000, 1300), 255)
     page.paste(photograph("camera"), (0, 300))
     draw = ImageDraw.Draw(page)
-    draw.text((40, 60), "Seed swap fair", font=ImageFont.load_default(120), fill=0)
+    draw.text((40, 60), "Kite day beach", font=ImageFont.load_default(120), fill=0)
     draw.text((40, 220), "in the yard, from ten to four", font=ImageFont.load_default(40), fill=0)
     return page
 
