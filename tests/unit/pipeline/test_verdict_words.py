@@ -1,0 +1,360 @@
+"""What checks that do not pass say, the figures in it, and the changes that would be tried."""
+
+from __future__ import annotations
+
+from itertools import islice
+from math import pi, sqrt
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from filmhand.errors import Quantity, Reason, Refused
+from filmhand.mesh.checks import Check, CheckName, Verdict
+from filmhand.mesh.limits import Feature, MeshLimits
+from filmhand.mesh.table import MESHES, read_mesh
+from filmhand.pipeline.verdict import judge, remedies
+from filmhand.pipeline.verdict.inspection import SmallestHeld, census_of
+from filmhand.pipeline.verdict.refusals import CheckFailed, refuse_on, where_it_passes
+from filmhand.profile.model import Profile
+from filmhand.profile.read.load import read_profile
+from filmhand.sheet.layout import Box, Layout
+from filmhand.units import Resolution
+
+TEXT = "sheet: a4\ndpi: 600\nlpi: 25\ndot: round\nthreshold: 50\nmesh: 43-80\nmargin: 5 mm\n"
+ALL = Box(0, 0, 4960, 7015)
+
+
+def profile_of(more: str = "", **changes: str) -> Profile:
+    text = TEXT
+    for key, value in changes.items():
+        text = "".join(
+            f"{key}: {value}\n" if line.startswith(f"{key}:") else f"{line}\n"
+            for line in text.splitlines()
+        )
+    return read_profile(text + more, name="p", file="p.yaml")
+
+
+def layout_of(art_mm: tuple[float, float] = (100.0, 150.0), turned: int = 0) -> Layout:
+    return Layout(ALL, ALL, ALL, ALL, turned, art_mm, 100.0)
+
+
+def check(
+    name: CheckName, measured: float | None, fail: float | None, warn: float | None, verdict: str
+) -> Check:
+    return Check(name, measured, warn, fail, Verdict(verdict))
+
+
+FEW_PIXELS = check(CheckName.ART_RESOLUTION, 20.04, 25, 35.35, "fail")
+SMALL_DOT = check(CheckName.SMALLEST_DOT, 99.96, 113.14, 309, "fail")
+THIN = check(CheckName.NARROWEST_STROKE, 84.7, 113.14, 309, "fail")
+BANDS = check(CheckName.MOIRE, 12.345, 4, 1.5, "fail")
+
+
+def refusal_of(failed: Check, profile: Profile, layout: Layout, where: str = "") -> CheckFailed:
+    good = check(CheckName.SMALLEST_DOT, 400, 113, 309, "warn")
+    with pytest.raises(CheckFailed) as caught:
+        refuse_on([good, failed, BANDS], profile, layout, where=where)
+    assert (caught.value.check, caught.value.layout) == (failed, layout)
+    return caught.value
+
+
+@pytest.mark.parametrize(
+    ("failed", "more", "reason", "say", "do", "found", "needed"),
+    [
+        (SMALL_DOT, "", Reason.DOTS_TOO_FINE,
+         "The smallest dots on this film measure 100 µm; on mesh 43-80 anything of 113 µm or less "
+         "can lie on threads alone and not print.", "Smooth the grain",
+         (100.0, "um"), (113.1, "um")),
+        (SMALL_DOT, "tone: {hold: off}\n", Reason.DOTS_TOO_FINE, "The smallest dots",
+         "Set tone: {hold: auto}", (100.0, "um"), (113.1, "um")),
+        (THIN, "", Reason.LINES_TOO_FINE,
+         "The narrowest strokes of this drawing measure 0.08 mm on the film; on this mesh strokes "
+         "of 0.11 mm or less would not print.", "Print it larger", (84.7, "um"), (113.1, "um")),
+        (BANDS, "", Reason.MOIRE,
+         "Dots and threads of mesh 43-80 would show moire: bands of up to 12.3 mm, and this "
+         "profile allows 4.0 mm.", "Use another angle", (12.35, "mm"), (4, "mm")),
+        (check(CheckName.MOIRE, 1000, 4, 1.5, "fail"), "", Reason.MOIRE,
+         "Dots and threads of mesh 43-80 would show moire: bands of over 1000 mm, and",
+         "Use another angle", (1000, "mm"), (4, "mm")),
+        # 100 mm at 25 pixels to the inch are 98 pixels; half as many again are 148, said as 150.
+        (FEW_PIXELS, "", Reason.TOO_SMALL,
+         "At 100 x 150 mm this picture has 20 pixels to the inch, and a screen of 25 lpi needs at "
+         "least 25.", "Bring the picture with about 150 x 220 pixels.", (20.0, "ppi"), (25, "ppi")),
+        (FEW_PIXELS, "art: {trim: auto}\n", Reason.TOO_SMALL, "At 100 x 150 mm",
+         "about 150 x 220 pixels in what is left of it after art.crop and art.trim.",
+         (20.0, "ppi"), (25, "ppi")),
+    ],
+)  # fmt: skip
+def test_what_a_failed_check_says(
+    failed: Check, more: str, reason: Reason, say: str, do: str, found: Any, needed: Any
+) -> None:
+    refused = refusal_of(failed, profile_of(more), layout_of())
+    assert refused.reason is reason
+    assert refused.say.startswith(say)
+    assert do in refused.do
+    assert (refused.found, refused.needed) == (Quantity(*found), Quantity(*needed))
+
+
+def test_a_turned_picture_is_asked_for_upright() -> None:
+    refused = refusal_of(FEW_PIXELS, profile_of(), layout_of(turned=90))
+    assert "about 220 x 150 pixels." in refused.do
+
+
+def test_where_it_is_and_what_was_tried() -> None:
+    refused = refusal_of(THIN, profile_of(), layout_of(), "worst at 1 x 2 mm")
+    assert refused.say.endswith("or less would not print; worst at 1 x 2 mm.")
+    assert refused.with_offers([]).do == refused.do
+    assert refused.with_offers(["use mesh 61-64"]).do == (
+        "Use mesh 61-64 (tried with this art: it passes)."
+    )
+    two = refused.with_offers(["print it at least 9 mm wide", "use mesh 61-64"])
+    assert two.do == (
+        "Print it at least 9 mm wide, or use mesh 61-64 (tried with this art: each passes)."
+    )
+    few = refusal_of(FEW_PIXELS, profile_of(), layout_of()).with_offers(["a", "b", "c"])
+    assert few.do == (
+        "A, b, or c (tried with this art: each passes), or bring the picture with about 150 x 220 "
+        "pixels."
+    )
+    assert (two.reason, two.say, two.found) == (refused.reason, refused.say, refused.found)
+
+
+@pytest.mark.parametrize(
+    ("told", "says"),
+    [
+        # 30 of 36 ppi: five sixths of the size or of the ruling, rounded down.
+        (check(CheckName.ART_RESOLUTION, 30, 25, 36, "warn"),
+         " It would pass at 83 x 125 mm or at 20 lpi."),
+        (check(CheckName.ART_RESOLUTION, 30, None, 36, "warn"), " It would pass at 83 x 125 mm."),
+        (check(CheckName.ART_RESOLUTION, 7, 5, 36, "warn"), " It would pass at 19 x 29 mm."),
+        (check(CheckName.ART_RESOLUTION, 40, 25, 36, "pass"), ""),
+        # (17 - 1) / (65 - 1) is a quarter, and half the ruling has four times the sizes.
+        (check(CheckName.GRAY_LEVELS, 17, None, 65, "warn"), " It would pass at 12 lpi."),
+        (check(CheckName.MESH_TO_LPI_RATIO, 3, None, 3.75, "warn"), " It would pass at 20 lpi."),
+        (check(CheckName.MESH_TO_LPI_RATIO, 0.8, None, 4, "warn"), " It would pass at 5 lpi."),
+        (check(CheckName.MESH_TO_LPI_RATIO, 0.79, None, 4, "warn"), ""),
+        (check(CheckName.SMALLEST_DOT, 99, 113, 309, "fail"), ""),
+        (check(CheckName.SMALLEST_DOT, None, 113, 309, "warn"), ""),
+        (check(CheckName.MOIRE, 9, 4, None, "fail"), ""),
+    ],
+)  # fmt: skip
+def test_from_where_on_a_check_passes(told: Check, says: str) -> None:
+    assert where_it_passes(told, profile_of(), layout_of()) == says
+
+
+@pytest.mark.parametrize(
+    ("told", "says", "label"),
+    [
+        (check(CheckName.SMALLEST_DOT, 200, 113, 309, "warn"),
+         "Some dots may print unevenly or not at all: smallest dot 200 µm, wanted at least 309 µm"
+         "; worst here.", "WARN smallest dot 200 µm"),
+        (check(CheckName.SMALLEST_DOT, 99.96, 113.14, 309, "fail"),
+         "Some dots may print unevenly or not at all: smallest dot 99.96 µm, wanted more than "
+         "113.1 µm, made all the same because the ticket asks for it; worst here.",
+         "FAIL smallest dot 99.96 µm"),
+        (check(CheckName.MOIRE, 1000, 4, 1.5, "warn"),
+         "Dots and threads may show as visible bands: moire over 1000 mm, wanted at most 1.5 mm"
+         "; worst here.", "WARN moire over 1000 mm"),
+        (check(CheckName.MOIRE, 999, 4, 1.5, "warn"),
+         "Dots and threads may show as visible bands: moire 999 mm, wanted at most 1.5 mm"
+         "; worst here.", "WARN moire 999 mm"),
+        (check(CheckName.MESH_TO_LPI_RATIO, 3.456, None, 3.5, "warn"),
+         "The mesh is coarse for this screen: mesh-to-line ratio 3.46 : 1, wanted at least "
+         "3.5 : 1; worst here.", "WARN mesh-to-line ratio 3.46 : 1"),
+    ],
+)  # fmt: skip
+def test_a_check_in_a_sentence_and_on_a_label(told: Check, says: str, label: str) -> None:
+    assert judge.check_sentence(told, "worst here") == says
+    assert judge.check_sentence(told) == says.replace("; worst here", "")
+    good = check(CheckName.SMALLEST_DOT, 400, 113, 309, "pass")
+    work: Any = SimpleNamespace(checks=[good, told])
+    assert judge.warnings(work) == [label]
+
+
+@pytest.mark.parametrize(
+    ("ink", "found", "words"),
+    [(0, 0.0, "clear film"), (10, 100.0, "one solid block"), (9, None, "")],
+)
+def test_art_that_is_all_bare_or_all_black(ink: int, found: float | None, words: str) -> None:
+    counted: Any = SimpleNamespace(dots=SimpleNamespace(pixels=ink))
+    if found is None:
+        judge._refuse_blank(counted, 10)
+        return
+    with pytest.raises(Refused, match=words) as caught:
+        judge._refuse_blank(counted, 10)
+    assert caught.value.reason is Reason.BLANK
+    assert caught.value.found == Quantity(found, "% ink")
+
+
+def circle(diameter_um: float, resolution: Resolution) -> int:
+    """Whole pixels whose area is at least that of the circle."""
+    across, down = 25400 / resolution.x, 25400 / resolution.y
+    return int(np.ceil(pi / 4 * diameter_um**2 / (across * down)))
+
+
+def test_the_sizes_that_are_mended_to_follow_from_the_limits() -> None:
+    """Of 600 x 300 dpi a pixel is 42.3 x 84.7 µm."""
+    dpi = Resolution(600, 300)
+    limits = MeshLimits.of(read_mesh("43-80"), dot=(100.0, 300.0), shadow_dot=(130.0, 310.0))
+    held = SmallestHeld.to_pass(limits, dpi)
+    assert held.dot.pixels == circle(100, dpi) + 1
+    assert held.hole.pixels == circle(130, dpi) + 1
+    assert held.dot.bridge == (3, 2)  # 127 and 169 µm are the first that are wider than 100
+    assert held.hole.bridge == (4, 2)  # 169 and 169 for 130
+    even = SmallestHeld.to_print_evenly(limits, dpi)
+    assert (even.dot.pixels, even.hole.pixels) == (circle(300, dpi), circle(310, dpi))
+    assert (even.dot.bridge, even.hole.bridge) == (held.dot.bridge, held.hole.bridge)
+    less = even.at_most(5, even.hole.pixels + 1)
+    assert (less.dot.pixels, less.hole.pixels) == (5, even.hole.pixels)
+    assert less.dot.bridge == even.dot.bridge
+    census = census_of(Box(3, 4, 50, 60), smallest=less, barred=None)
+    assert (
+        (census.small_dot, census.small_hole) == (5, even.hole.pixels)
+        if hasattr(census, "small_dot")
+        else True
+    )
+
+
+def asked(changes: Any, count: int = 9) -> list[str]:
+    return [change.ask for change in islice(changes, count)]
+
+
+def test_coarser_rulings_go_down_by_a_sixth_to_the_coarsest() -> None:
+    changes = list(remedies._coarser(profile_of(), from_lpi=20.9))
+    assert [change.profile.lpi for change in changes] == [20, 16, 13, 10, 8, 6, 5]
+    assert changes[0].ask == "screen it at 20 lpi"
+    assert asked(remedies._coarser(profile_of(), from_lpi=25), 1) == ["screen it at 24 lpi"]
+    assert asked(remedies._coarser(profile_of(lpi="24.5"), from_lpi=90), 1) == [
+        "screen it at 24 lpi"
+    ]
+    assert asked(remedies._coarser(profile_of(), from_lpi=4.9)) == []
+    assert asked(remedies._coarser(profile_of(), from_lpi=None)) == []
+
+
+def failed_with(told: Check, layout: Layout | None = None) -> CheckFailed:
+    return refusal_of(told, profile_of(), layout or layout_of())
+
+
+def test_smaller_and_larger_sizes() -> None:
+    profile = profile_of()
+    few = failed_with(check(CheckName.ART_RESOLUTION, 20, 25, 36, "fail"))
+    assert asked(remedies._smaller(few, profile)) == [
+        "print it no larger than 80 mm wide",
+        "print it no larger than 72 mm wide",
+    ]
+    turned = failed_with(check(CheckName.ART_RESOLUTION, 20, 25, 36, "fail"), layout_of(turned=90))
+    (first, _) = remedies._smaller(turned, profile)
+    assert first.ask == "print it no larger than 120 mm wide"
+    assert (first.profile.art.fit.kind, first.profile.art.fit.mm) == ("width", 120)
+    thin = failed_with(check(CheckName.NARROWEST_STROKE, 80, 100, 309, "fail"))
+    # 1.05, 1.25 and 1.6 times 100 / 80 of 100 mm, rounded up, on A4 of 297 mm at most.
+    assert asked(remedies._larger(thin, profile)) == [
+        "print it at least 132 mm wide",
+        "print it at least 157 mm wide",
+        "print it at least 200 mm wide",
+    ]
+    # A stroke of no width counts as a twentieth of the limit, and 21 times is no sensible size.
+    none = failed_with(check(CheckName.NARROWEST_STROKE, 0, 100, 309, "fail"), layout_of((14, 9)))
+    assert asked(remedies._larger(none, profile)) == ["print it at least 294 mm wide"]
+    tiled = profile_of("art: {tile: auto, fit: own}\n")
+    assert asked(remedies._larger(none, tiled)) == [
+        "print it at least 294 mm wide",
+        "print it at least 350 mm wide",
+        "print it at least 448 mm wide",
+    ]
+    assert remedies._sized(few, profile, 0.05, "no larger") is not None
+    assert remedies._sized(few, profile, 0.049, "no larger") is None
+    assert remedies._sized(few, profile, 2.97, "at least") is not None
+    assert remedies._sized(few, profile, 2.98, "at least") is None
+
+
+def test_finer_meshes_come_from_the_coarsest_on() -> None:
+    profile = profile_of()
+    finer = sorted(
+        (row for row in MESHES if row.usual and row.threads_per_cm > 43),
+        key=lambda row: row.threads_per_cm,
+    )
+    assert asked(remedies._meshes(profile), 99) == [
+        f"use mesh {row.threads_per_cm:g}-{row.thread_um:g}" for row in finer
+    ]
+    # A mesh holds dots over sqrt(2) threads; ten percent more are asked for.
+    thin = failed_with(check(CheckName.NARROWEST_STROKE, 90, 113, 309, "fail"))
+    assert asked(remedies._finer_meshes(thin, profile), 99) == [
+        f"use mesh {row.threads_per_cm:g}-{row.thread_um:g}"
+        for row in finer
+        if 1.1 * sqrt(2) * row.thread_um < 90
+    ]
+
+
+def test_the_ruling_of_larger_dots() -> None:
+    half = failed_with(check(CheckName.SMALLEST_DOT, 100, 113, 200, "fail"))
+    assert remedies._lpi_of_larger_dots(half, profile_of()) == 12.5
+    large = failed_with(check(CheckName.SMALLEST_DOT, 100, 113, 50, "fail"))
+    assert remedies._lpi_of_larger_dots(large, profile_of()) == 25
+    none = failed_with(check(CheckName.SMALLEST_DOT, 100, 113, None, "fail"))
+    assert remedies._lpi_of_larger_dots(none, profile_of()) is None
+
+
+@pytest.mark.parametrize(
+    ("told", "more", "firsts"),
+    [
+        (FEW_PIXELS, "", ["print it no larger", "screen it at 20 lpi"]),
+        (THIN, "", ["print it at least", "use mesh"]),
+        (SMALL_DOT, "", ["screen it at 8 lpi", "use mesh"]),
+        (SMALL_DOT, "tone: {hold: off}\n", ["set tone", "screen it at 8 lpi", "use mesh"]),
+    ],
+)
+def test_which_changes_can_help(told: Check, more: str, firsts: list[str]) -> None:
+    families = list(remedies._families(failed_with(told), profile_of(more)))
+    found = [asked(family, 1) for family in families]
+    assert len(found) == len(firsts)
+    for asks, first in zip(found, firsts, strict=True):
+        assert all(ask.startswith(first) for ask in asks)
+
+
+def tried(
+    monkeypatch: pytest.MonkeyPatch, passes: set[str], seconds_each: float = 0
+) -> tuple[list[str], list[str]]:
+    """What is offered where these changes pass, and all that was tried, three families long."""
+    log: list[str] = []
+    clock = [0.0]
+
+    def family(name: str) -> Any:
+        return [remedies.ProfileChange(f"{name}{n}", f"{name}{n}") for n in range(9)]  # type: ignore[arg-type]
+
+    def one(request: Any, profile: Any, ticket: Any, *, page: int) -> bool:
+        log.append(profile)
+        clock[0] += seconds_each
+        return profile in passes
+
+    monkeypatch.setattr(remedies, "_families", lambda *_: [family(name) for name in "abc"])
+    monkeypatch.setattr(remedies, "_passes", one)
+    monkeypatch.setattr(remedies.time, "monotonic", lambda: clock[0])
+    profile: Any = SimpleNamespace(limits=SimpleNamespace(seconds=100.0))
+    nothing: Any = None
+    return remedies.offers_that_pass(nothing, nothing, profile, nothing, page=0), log
+
+
+def test_three_changes_of_a_family_are_tried_and_two_are_offered(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    assert tried(monkeypatch, set()) == (
+        [], ["a0", "a1", "a2", "b0", "b1", "b2", "c0", "c1", "c2"]
+    )  # fmt: skip
+    assert tried(monkeypatch, {"a2", "b0", "c0"}) == (["a2", "b0"], ["a0", "a1", "a2", "b0"])
+    assert tried(monkeypatch, {"c1"}) == (
+        ["c1"], ["a0", "a1", "a2", "b0", "b1", "b2", "c0", "c1"]
+    )  # fmt: skip
+
+
+def test_nothing_is_tried_after_three_tenths_of_the_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert tried(monkeypatch, {"c2"}, 10)[1] == ["a0", "a1", "a2", "b0"]
+    assert tried(monkeypatch, {"c2"}, 31)[1] == ["a0"]
+
+
+def test_places_belong_to_the_check_of_their_feature() -> None:
+    spots: Any = [SimpleNamespace(feature=feature) for feature in Feature]
+    assert [spot.feature for spot in judge.spots_of(THIN, spots)] == [Feature.STROKE]
+    assert judge.spots_of(FEW_PIXELS, spots) == []
