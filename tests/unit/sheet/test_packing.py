@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from itertools import combinations
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from filmhand.profile.read.load import read_profile
-from filmhand.sheet.layout import sheet_boxes
-from filmhand.sheet.packing import around, cells_of, fits_on_sheet
+from filmhand.sheet.layout import Box, plan_sheet, sheet_boxes
+from filmhand.sheet.packing import around, cells_of, fits_on_sheet, label_mark, moved_to_cell
 
 SAID = {
     "sheet": "200 x 300 mm",
@@ -104,3 +105,24 @@ def test_small_art_has_room_for_a_label_that_can_be_read():
     assert cell.label is not None
     assert cell.label.width == 450  # 45 mm
     assert cell.label.top == cell.art.bottom + 10
+
+
+@pytest.mark.parametrize("dpi", ["254", "254 x 508"])
+def test_a_label_has_three_lines_of_two_and_a_half_millimeters(dpi):
+    profile = profile_of(dpi=dpi)
+    tall = profile.dpi.y // 254
+    _, (cell,) = cells_of(profile, [(900, 300)], gap_mm=5)
+    assert cell.label == Box(cell.art.left, cell.art.bottom + 10 * tall, 900, 75 * tall)
+    bits = label_mark(cell, ["HHH", "", "HHH"], profile.dpi).bits
+    assert bits.shape == (75 * tall, 900)
+    lines = [bits[25 * tall * n : 25 * tall * (n + 1)] for n in range(3)]
+    assert lines[0].any() and not lines[1].any()
+    assert np.array_equal(lines[0], lines[2])
+
+
+def test_an_art_that_is_moved_leaves_all_else_where_it_was():
+    profile = profile_of()
+    layout = plan_sheet(profile, art_px=(400, 400), art_ppi=None)
+    moved = moved_to_cell(layout, Box(1, 2, 3, 4))
+    assert moved.art == Box(1, 2, 3, 4)
+    assert moved_to_cell(moved, layout.art) == layout

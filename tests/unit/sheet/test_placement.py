@@ -132,6 +132,50 @@ def test_too_many_copies_are_refused_with_the_number_that_fits():
     assert refused.value.found.value == "250.0 x 165.0"
 
 
+@pytest.mark.parametrize(("repeat", "copies"), [("fill", (1, 1)), ("5 x 2", (5, 2))])
+@pytest.mark.parametrize("dpi", ["300", "300 x 600"])
+def test_the_refusal_of_copies_says_what_they_would_take_and_what_there_is(repeat, copies, dpi):
+    art = f"{{repeat: {repeat}, fit: 250 x 300 mm, turn: never, gap: 5 mm}}"
+    profile = profile_of(dpi=dpi, art=art, marks="{label: no, ruler: no, solid: no}")
+    with pytest.raises(Refused) as refused:
+        place_art(profile, art_px=(250, 300), art_ppi=None)
+    across, down = (float(side) for side in refused.value.found.value.split(" x "))
+    assert across == pytest.approx(250 * copies[0] + 5 * (copies[0] - 1), abs=0.5)
+    assert down == pytest.approx(300 * copies[1] + 5 * (copies[1] - 1), abs=0.5)
+    # Letter less its margins of a quarter inch and 4.5 mm of cut marks on either side.
+    room = [float(side) for side in refused.value.needed.value.split(" x ")]
+    assert room == pytest.approx([215.9 - 12.7 - 9, 279.4 - 12.7 - 9], abs=0.2)
+    assert ("one copy" if repeat == "fill" else "5 x 2 copies") in refused.value.say
+    assert "a larger sheet" in refused.value.do
+
+
+@pytest.mark.parametrize("dpi", ["254", "254 x 508"])
+@pytest.mark.parametrize("side", ["width", "height"])
+def test_a_size_that_rounding_made_a_pixel_too_large_for_its_room_is_clipped(dpi, side):
+    tall = 20 if "508" in dpi else 10  # pixels a millimeter down; across there are 10
+
+    def placed(pixels):
+        across, down = (pixels, 200) if side == "width" else (200, pixels)
+        fit = f"{across / 10} x {down / tall} mm"
+        art = f"{{repeat: 3 x 2, fit: {fit}, turn: never, gap: 5 mm}}"
+        keys = {
+            "sheet": "200 x 300 mm",
+            "margin": "5 mm",
+            "marks": "{label: no, ruler: no, solid: no}",
+        }
+        profile = profile_of(dpi=dpi, art=art, **keys)
+        return place_art(profile, art_px=(across * tall, down * 10), art_ppi=None)
+
+    # 190 x 290 mm less 4.5 mm of cut marks all around; 5 mm between copies.
+    most = (1810 - 2 * 50) // 3 if side == "width" else (281 * tall - 5 * tall) // 2
+    for pixels in (most - 1, most, most + 1):
+        cell = placed(pixels).copies[0]
+        wanted = (min(pixels, most), 200) if side == "width" else (200, min(pixels, most))
+        assert (cell.width, cell.height) == wanted
+    with pytest.raises(Refused, match="3 x 2 copies"):
+        placed(most + 2)
+
+
 def test_an_overlap_that_leaves_no_room_is_told_of():
     profile = profile_of(art="{tile: auto, fit: width 500 mm, overlap: 100 mm}")
     with pytest.raises(Refused, match="an overlap of 100 mm on every side") as refused:
