@@ -80,17 +80,23 @@ def test_a_gang_has_the_time_of_all_its_jobs(asked: JobRequest) -> None:
         'print(json.dumps({"ok": told}))',
         'json.dump([question["task"], question["cpu_seconds"], len(question["requests"]),'
         ' question.get("known")], open(question["requests"][0]["out"] + "/told", "w"))\n'
+        'open("here", "w").close()\n'
         'sizes = [[1, 2]] * len(question["requests"])\n'
         'print(json.dumps({"ok": {"placed": {}, "refused": {}, "alone": {}, "left": [0, 1, 2],'
         ' "sizes": sizes, "chosen": []}}))',
     )
     (asked.out / "echo_stub.py").write_text(code)
     told = asked.out / "told"
-    made = gang.run_gang([asked] * 3, limits=LIMITS, module="echo_stub")
+    (asked.out / "other").mkdir()
+    other = JobRequest(asked.art, "b.png", asked.profile, asked.out, asked.out / "other")
+    made = gang.run_gang([asked, other, other], limits=LIMITS, module="echo_stub")
+    assert (asked.scratch / "here").exists()  # the first one's folders are those of all
     assert made.left == [0, 1, 2]
     assert told.read_text() == '["gang", 62, 3, null]'
-    space = gang.run_sheet_space([asked] * 2, {1: (3, 4)}, limits=LIMITS, module="echo_stub")
+    (asked.scratch / "here").unlink()
+    space = gang.run_sheet_space([asked, other], {1: (3, 4)}, limits=LIMITS, module="echo_stub")
     assert space.sizes == [(1, 2), (1, 2)]
+    assert (asked.scratch / "here").exists()
     assert told.read_text() == '["space", 42, 2, [[1, [3, 4]]]]'
 
 
@@ -194,10 +200,43 @@ def test_the_limits_are_the_profiles_and_the_engine_has_the_size_it_was_made_for
 
 
 def test_cores_are_those_that_this_process_may_use(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(os, "sched_getaffinity", lambda process: {3, 5, 9}, raising=False)
+    monkeypatch.setattr(os, "sched_getaffinity", {0: {3, 5, 9}}.__getitem__, raising=False)
     monkeypatch.setattr(os, "cpu_count", lambda: 16)
     assert parent.usable_cores() == 3
     monkeypatch.delattr(os, "sched_getaffinity")  # as on other systems
     assert parent.usable_cores() == 16
     monkeypatch.setattr(os, "cpu_count", lambda: None)
     assert parent.usable_cores() == 1
+
+
+def test_a_child_that_prints_does_not_spoil_its_answer(asked: JobRequest) -> None:
+    code = (
+        "import os\n"
+        "from filmhand.worker.child import answer_parent\n"
+        "def make(question):\n"
+        "    print('noise of a library', flush=True)\n"
+        "    os.system('echo noise of its child')\n"
+        "    return {'task': question['task']}\n"
+        "raise SystemExit(answer_parent(make))\n"
+    )
+    assert ask(asked, code) == {"task": "films"}
+    code = code.replace("return {'task': question['task']}", "raise ZeroDivisionError")
+    with pytest.raises(WorkerDied) as caught:
+        ask(asked, code)
+    assert caught.value.is_bug
+    assert "ZeroDivisionError" in caught.value.how
+    assert "noise of a library\nnoise of its child" in caught.value.how  # said, not answered
+
+
+def test_the_programs_own_child_loads_what_makes_films(asked: JobRequest) -> None:
+    code = (
+        "import sys\n"
+        "from filmhand.worker import child\n"
+        "def no_limits(question):\n"
+        "    loaded.append('filmhand.pipeline.make' in sys.modules)\n"
+        "loaded = []\n"
+        "child.set_limits = no_limits\n"
+        "child._make = lambda question: {'loaded': loaded}\n"
+        "raise SystemExit(child.answer_parent())\n"
+    )
+    assert ask(asked, code) == {"loaded": [True]}
