@@ -247,3 +247,15 @@ def test_losses_are_shown_five_pixels_wide_and_others_in_gray() -> None:
     expected[3:8, 13:18] = FILLED
     assert (picture == expected).all()
     assert (LOST, FILLED) == ((214, 40, 40), (30, 90, 220))
+
+
+@pytest.mark.parametrize(("dpi", "shape"), [((300, 1200), (2400, 900)), ((1200, 300), (600, 3600))])
+def test_one_direction_may_be_four_times_as_fine(proof: Proof, dpi, shape) -> None:
+    """A sheet of 3 x 2 inches, black in its left third and its upper half."""
+    film = np.zeros(shape, bool)
+    film[: shape[0] // 2, : shape[1] // 3] = True
+    picture = proof(film, Resolution(*dpi))
+    assert picture.shape == (667, 1000)
+    dark = picture < 128
+    assert dark[:333, :333].all()
+    assert not dark[335:].any() and not dark[:, 335:].any()

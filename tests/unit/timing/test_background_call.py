@@ -40,3 +40,13 @@ def test_an_error_comes_to_the_caller() -> None:
     with pytest.raises(ZeroDivisionError):
         call.result()
     assert call.start(lambda: None)
+
+
+def test_a_call_that_hangs_does_not_keep_the_program_from_ending() -> None:
+    free = threading.Event()
+    errand = BackgroundCall[bool]("hangs on a share")
+    errand.start(free.wait)
+    (thread,) = [one for one in threading.enumerate() if one.name == "hangs on a share"]
+    assert thread.daemon
+    free.set()
+    errand.wait(5)
