@@ -23,7 +23,7 @@ class _Past:
 
     due: float  # from when it may be said again
     gap: float
-    seen: float
+    seen: float  # when it went, or came first
     unsaid: int = 0  # times it came since it was said
     there: bool = False
     told: bool = False  # that it is there
@@ -47,7 +47,6 @@ class LogRateLimit:
             past = self._past.get(kind)
             if past is None or (not past.there and now - past.seen >= 2 * past.gap):
                 past = self._new(kind, now)
-            past.seen = now
             if not past.there:
                 past.there, past.told = True, False
                 past.unsaid += 1
