@@ -107,6 +107,18 @@ def test_no_flush_where_the_file_system_knows_none(
         atomic.fsync_folder(tmp_path)
 
 
+def test_files_are_closed_again(tmp_path: Path) -> None:
+    """A service that runs for a year must not use up its descriptors."""
+    before = len(list(Path("/proc/self/fd").iterdir()))
+    for number in range(20):
+        atomic.append_line(tmp_path / "log", b"line")
+        atomic.write_whole(tmp_path / "state", b"x")
+        atomic._reserve(job_file(tmp_path, f"job {number}"), tmp_path / f"{number}.png")
+        with pytest.raises(FileExistsError):
+            atomic._reserve(job_file(tmp_path, f"other {number}"), tmp_path / f"{number}.png")
+    assert len(list(Path("/proc/self/fd").iterdir())) == before
+
+
 def job_file(tmp_path: Path, job: str) -> Path:
     source = tmp_path / job / "files" / "art.png"
     source.parent.mkdir(parents=True)

@@ -128,6 +128,17 @@ def test_nobody_writes_a_file_that_lies_still(tmp_path: Path) -> None:
     assert has_writer(tmp_path / "gone") is None
 
 
+def test_looks_close_what_they_open(tmp_path: Path) -> None:
+    path = tmp_path / "a"
+    path.write_bytes(b"art")
+    before = len(list(Path("/proc/self/fd").iterdir()))
+    for _ in range(20):
+        has_writer(path)
+        ends_in_hole(path, 3)
+        scan_drop_folder(tmp_path)
+    assert len(list(Path("/proc/self/fd").iterdir())) == before
+
+
 class Still:
     """An end that looks finished."""
 

@@ -46,7 +46,7 @@ def check(
     return Check(name, measured, warn, fail, Verdict(verdict))
 
 
-FEW_PIXELS = check(CheckName.ART_RESOLUTION, 20.04, 25, 35.35, "fail")
+FEW_PIXELS = check(CheckName.ART_RESOLUTION, 20.06, 25.04, 35.35, "fail")
 SMALL_DOT = check(CheckName.SMALLEST_DOT, 99.96, 113.14, 309, "fail")
 THIN = check(CheckName.NARROWEST_STROKE, 84.7, 113.14, 309, "fail")
 BANDS = check(CheckName.MOIRE, 12.345, 4, 1.5, "fail")
@@ -81,10 +81,11 @@ def refusal_of(failed: Check, profile: Profile, layout: Layout, where: str = "")
         # 100 mm at 25 pixels to the inch are 98 pixels; half as many again are 148, said as 150.
         (FEW_PIXELS, "", Reason.TOO_SMALL,
          "At 100 x 150 mm this picture has 20 pixels to the inch, and a screen of 25 lpi needs at "
-         "least 25.", "Bring the picture with about 150 x 220 pixels.", (20.0, "ppi"), (25, "ppi")),
+         "least 25.", "Bring the picture with about 150 x 220 pixels.",
+         (20.1, "ppi"), (25.0, "ppi")),
         (FEW_PIXELS, "art: {trim: auto}\n", Reason.TOO_SMALL, "At 100 x 150 mm",
          "about 150 x 220 pixels in what is left of it after art.crop and art.trim.",
-         (20.0, "ppi"), (25, "ppi")),
+         (20.1, "ppi"), (25.0, "ppi")),
     ],
 )  # fmt: skip
 def test_what_a_failed_check_says(
@@ -142,6 +143,14 @@ def test_where_it_is_and_what_was_tried() -> None:
 )  # fmt: skip
 def test_from_where_on_a_check_passes(told: Check, says: str) -> None:
     assert where_it_passes(told, profile_of(), layout_of()) == says
+
+
+@pytest.mark.parametrize(("sizes", "lpi"), [(17, 50), (33, 70)])
+def test_sizes_of_a_dot_go_by_the_square_of_the_ruling(sizes: float, lpi: int) -> None:
+    """One size is no dot: 65 sizes are 64 pixels of a cell, and 17 are a quarter of them."""
+    told = check(CheckName.GRAY_LEVELS, sizes, None, 65, "warn")
+    profile = profile_of(lpi="100")
+    assert where_it_passes(told, profile, layout_of()) == f" It would pass at {lpi} lpi."
 
 
 @pytest.mark.parametrize(

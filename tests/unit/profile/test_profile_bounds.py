@@ -8,6 +8,7 @@ import pytest
 
 from filmhand.errors import ProfileError, Refused
 from filmhand.profile.read import load
+from filmhand.profile.read.hints import key_hint, value_hint
 from filmhand.profile.read.schema import reader_of
 from filmhand.profile.read.sentences import nearest, sentence
 from filmhand.profile.read.values import curve_reader, listing
@@ -41,6 +42,7 @@ BOUNDS = [
     ("art.repeat", "1 x 1", "50 x 50", "51 x 1", "1 x 51"),
     ("art.fit", "width 5 mm", "5 x 2000 mm", "height 4.9 mm", "2001 x 5 mm"),
     ("art.crop", {"left": "95 %"}, {"to": "1 x 20"}, {"left": "96 %"}, {"to": "21 x 1"}),
+    ("art.crop", {"to": "20 x 1"}, {"to": "0.05 x 1"}, {"to": "0 x 0"}, {"to": "0 x 1"}),
     ("settle", "10 ms", "1 h", "9 ms", "61 min"),
     ("takeover", "1 s", "168 h", "900 ms", "169 h"),
     ("gang", "1 s", "168 h", "900 ms", "169 h"),
@@ -287,6 +289,73 @@ def test_long_values_are_told_short() -> None:
 )  # fmt: skip
 def test_the_nearest_known_word(word: str, meant: str | None) -> None:
     assert nearest(word, ("dpi", "lpi", "threshold")) == meant
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "meant"),
+    [
+        ("margin", "6", "6 mm"),
+        ("margin", "6 5 4 3", "6 mm, 5 mm, 4 mm, 3 mm"),
+        ("margin", 0.25, "0.25 in"),  # nobody means a quarter of a millimeter
+        ("margin", "0.25 1", "0.25 mm, 1 mm"),
+        ("margin", 0, "0 mm"),
+        ("art.gap", 5, "5 mm"),
+        ("art.overlap", 10, "10 mm"),
+        ("verdict.moire.warn", 2, "2 mm"),
+        ("verdict.moire.fail", 4, "4 mm"),
+        ("verdict.gap.fail", 110, "110 um"),
+        ("verdict.shadow_dot.warn", 310, "310 um"),
+        ("press.film_gap", 20, "20 um"),
+        ("press.ink_spread", 15, "15 um"),
+        ("mesh.thread", 80, "80 um"),
+        ("mesh.opening", 149, "149 um"),
+        ("mesh.thickness", 130, "130 um"),
+        ("settle", 2, "2 s"),
+        ("takeover", 15, "15 min"),
+        ("gang", 10, "10 min"),
+        ("keep.films", 30, "30 days"),
+        ("keep.proofs", 30, "30 days"),
+        ("keep.records", 30, "30 days"),
+        ("keep.originals", 30, "30 days"),
+        ("limits.memory", 2, "2 GiB"),
+        ("sheet", "8.5 x 11", "8.5 x 11 in"),
+        ("sheet", "60 x 40", "60 x 40 in"),
+        ("sheet", "61 x 40", "61 x 40 mm"),
+        ("sheet", "210x297", "210 x 297 mm"),
+    ],
+)
+def test_a_number_without_its_unit_is_told_the_likely_one(
+    key: str, value: object, meant: str
+) -> None:
+    assert value_hint(tuple(key.split(".")), value) == f"the unit is missing: {meant}"
+
+
+@pytest.mark.parametrize(
+    ("key", "value"), [("margin", "wide"), ("lpi", 25), ("margin", "6 mm"), ("sheet", "big")]
+)
+def test_no_unit_is_told_where_none_is_missing(key: str, value: object) -> None:
+    assert value_hint((key,), value) is None
+
+
+@pytest.mark.parametrize(
+    ("path", "what", "says"),
+    [
+        (("tone", "stretch"), "profile", "tone.stretch is now tone.endpoints"),
+        (("limits", "beat"), "profile", "limits.beat is now limits.moire"),
+        (("frequency",), "profile", "frequency is not a known key; did you mean lpi?"),
+        (("Frequency",), "ticket", "Frequency is not a known key; did you mean lpi?"),
+        (("resolution",), "ticket",
+         "resolution is not a known key; that is dpi, which belongs in the profile"),
+        (("quantity",), "profile",
+         "quantity is not a known key; that is copies, which belongs in a ticket"),
+        (("quantity",), "ticket", "quantity is not a known key; write copies: 2"),
+        (("width",), "ticket", "width is not a known key; write art: {fit: width 7 in}"),
+        (("strange",), "profile", None),
+    ],
+)  # fmt: skip
+def test_a_key_by_another_name(path: tuple[str, ...], what: str, says: str | None) -> None:
+    known = {"profile": ("lpi", "dpi", "art"), "ticket": ("lpi", "copies", "art")}[what]
+    assert key_hint(path, dict.fromkeys(known, ()), what=what) == says
 
 
 def test_lists_of_words() -> None:
