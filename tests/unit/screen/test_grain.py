@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy import ndimage
 
 from filmhand.screen.grain import build_grain, find_grain, scatter
 from filmhand.units import Resolution
@@ -112,6 +113,20 @@ def test_unless_told_otherwise_dots_and_holes_begin_with_a_single_pixel(grain, t
     tone = 0.5 * grain.dots / (grain.width * grain.height)
     assert areas(flat(tile, tone)).max() == 1
     assert areas(~flat(tile, 1 - tone)).max() == 1
+
+
+@pytest.mark.parametrize("holes", [False, True])
+def test_no_speck_is_left_between_dots_that_have_met(grain, tile, flat, holes):
+    # Bare film that dots close in on without a hole in it would be a speck that no stencil holds,
+    # and so would ink between holes: all that is bare in a lighter tone is joined to what still is
+    # at half, and all that is ink in a darker one to what already was.
+    half = flat(tile, 0.5, width=300, height=400) ^ (not holes)
+    for tone in np.linspace(0.2, 0.8, 61)[30 * holes :][:31]:
+        bits = flat(tile, tone, width=300, height=400) ^ (not holes)
+        labels, count = ndimage.label(bits)
+        cut = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
+        held = np.union1d(labels[half & bits], cut)
+        assert np.setdiff1d(np.arange(1, count + 1), held).size == 0, tone
 
 
 def test_the_seed_of_a_grain_decides_and_is_1_unless_given(grain, tile):

@@ -67,11 +67,30 @@ def test_unequal_resolutions_are_seen_in_inches():
     assert lattice.angle == pytest.approx(0)
 
 
-@pytest.mark.parametrize(("vector", "angle"), [((4, 3), 36.8699), ((3, 4), 53.1301)])
+@pytest.mark.parametrize(
+    ("vector", "angle"),
+    [
+        ((4, 3), 36.8699),
+        ((3, 4), 53.1301),
+        ((-3, 4), 126.8699),
+        ((3, -4), 126.8699),
+        ((-4, -3), 36.8699),
+        ((-40, 1), 178.5679),
+        ((-40, -1), 1.4321),  # 181.4321: a line has no two ends
+    ],
+)
 def test_angles_count_counter_clockwise_with_y_up(vector, angle):
     a, b = vector
     lattice = Lattice((vector, (-b, a)), ((1, 0), (0, 1)), Resolution(300, 300))
     assert lattice.angle == pytest.approx(angle, abs=1e-3)
+
+
+@pytest.mark.parametrize("lean", [1, -1])
+@pytest.mark.parametrize(("long", "angle"), [(100, 0), (-100, 180)])
+def test_the_angle_is_the_mean_of_two_axes_that_lean_opposite_ways(long, lean, angle):
+    # Half a degree to either side of level, also where level is half a turn.
+    lattice = Lattice(((long, lean), (lean, long)), ((1, 0), (0, 1)), Resolution(300, 300))
+    assert (lattice.angle - angle + 90) % 180 - 90 == pytest.approx(0, abs=1e-9)
 
 
 @pytest.mark.parametrize("angle", [0, 22.5, 45, 89.5, 90, 135, 172.5, 179.5])

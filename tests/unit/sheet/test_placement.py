@@ -149,6 +149,19 @@ def test_the_refusal_of_copies_says_what_they_would_take_and_what_there_is(repea
     assert "a larger sheet" in refused.value.do
 
 
+@pytest.mark.parametrize(
+    ("sheet", "room"), [("17 x 100 mm", [0, 75]), ("100 x 20 mm", [80, 0]), ("17 x 20 mm", [0, 0])]
+)
+def test_where_marks_leave_no_room_for_copies_it_is_nothing_and_not_less(sheet, room):
+    # 10 mm for the strip below and 5 mm for the ruler down, 3 mm of margin and 4.5 mm of cut marks.
+    profile = profile_of(sheet=sheet, margin="3 mm", art="{repeat: 1 x 1}")
+    with pytest.raises(Refused) as refused:
+        place_art(profile, art_px=(100, 100), art_ppi=None)
+    told = [float(side) for side in refused.value.needed.value.split(" x ")]
+    assert told == pytest.approx(room, abs=0.3)
+    assert min(told) == 0
+
+
 @pytest.mark.parametrize("dpi", ["254", "254 x 508"])
 @pytest.mark.parametrize("side", ["width", "height"])
 def test_a_size_that_rounding_made_a_pixel_too_large_for_its_room_is_clipped(dpi, side):
