@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from filmhand.film.bits import BitSheet, pad_mask
+from filmhand.film.bits import BitSheet, box_sums, pad_mask
 
 
 def test_new_sheet_is_blank_and_knows_its_size(tmp_path: Path) -> None:
@@ -104,3 +104,16 @@ def test_closing_twice_is_no_error(tmp_path: Path) -> None:
     sheet.close()
     with pytest.raises(OSError, match=r"."):
         sheet.read(0, 1)
+
+
+@pytest.mark.parametrize(("across", "down"), [(1, 1), (2, 3), (3, 2), (5, 1), (1, 4), (8, 8)])
+@pytest.mark.parametrize("most", [1, 255, 65535])
+def test_the_sum_of_a_box_is_that_of_its_pixels(across: int, down: int, most: int) -> None:
+    rows = np.random.default_rng(3).integers(0, most + 1, (23, 37))
+    rows[:8, :8] = most  # the largest sums there are
+    sums = box_sums(rows, across=across, down=down, most=most)
+    assert sums.dtype == np.uint32
+    assert sums.tolist() == [
+        [int(rows[y : y + down, x : x + across].sum()) for x in range(0, 38 - across, across)]
+        for y in range(0, 24 - down, down)
+    ]

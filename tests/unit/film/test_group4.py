@@ -99,3 +99,12 @@ def test_known_code_words() -> None:
     code = group4.encode_group4(np.array([[0b00011000]], np.uint8), width=8)
     # a1 = 3 lies over three pixels before b1 = 8, so horizontal; then V0 at the right edge.
     assert code == BitString(0b001_1000_11_1, 10)
+
+
+def test_a_code_of_more_than_64_kib_is_whole() -> None:
+    # libtiff tells the length of a strip in two bytes or in four (TIFF 6.0, StripByteCounts).
+    width, height = 2048, 256
+    rows = np.random.default_rng(5).integers(0, 256, (height, width // 8), np.uint8)
+    code = group4.encode_group4(rows, width=width)
+    assert code.length > 8 * 65536
+    assert np.array_equal(group4.decode_group4(code, height, width=width), rows)

@@ -17,6 +17,7 @@ from filmhand.mesh.moire.bands import (
     moire_with_mesh,
     screen_vectors,
 )
+from filmhand.mesh.moire.fourier_orders import dot_strength, mesh_strength
 from filmhand.mesh.table import woven
 
 ORDERS = ((1, 0), (0, 1), (1, 1), (1, -1))
@@ -237,3 +238,23 @@ def test_the_record_of_a_beat():
         "dot_order": [4, 0],
         "higher": None,
     }
+
+
+@pytest.mark.parametrize("ratio", [2, 3, 4, 5])
+@pytest.mark.parametrize("lines", [False, True])
+def test_of_orders_that_are_all_in_step_the_strongest_is_told(ratio, lines):
+    # Level, with a whole number of threads to the dot, mesh order (m, n) meets dot order
+    # ratio x (m, n) to the letter: all four low ones stand still.
+    beat = moire_with_mesh(screen_vectors(40, 0, lines=lines), MeshThreads(40 * ratio)).worst
+    weave = MeshThreads(40 * ratio)
+    met = [order for order in ORDERS if not lines or order[0] == 0]
+    mesh = np.array(met)
+    dots = ratio * (mesh[:, 1:] if lines else mesh)
+    strength = 2 * dot_strength(dots, lines=lines) * mesh_strength(mesh, weave.open_width)
+    assert beat.worst_period_mm == LONGEST_MM
+    assert beat.modulation == pytest.approx(strength.max())
+    told = strength[met.index(beat.mesh_order)]
+    assert told == pytest.approx(strength.max())
+    assert tuple(abs(n) for n in beat.dot_order) == tuple(
+        ratio * abs(n) for n in (beat.mesh_order[1:] if lines else beat.mesh_order)
+    )
