@@ -17,7 +17,8 @@ import numpy as np
 from filmhand.arrays import Float32Array, Float64Array
 
 if TYPE_CHECKING:
-    from filmhand.profile.model import GainCurve, ToneWishes
+    from filmhand.profile.model import ToneWishes
+from filmhand.profile.terms import GainCurve
 
 FULL = 65535
 # Light is looked up by its square root, which is close to the sRGB code: 18 bits of it place every

@@ -8,23 +8,15 @@ from typing import Any
 
 import click
 
-from filmhand.cli.options import (
-    PATH,
-    dpi_text,
-    example,
-    json_option,
-    print_json,
-    print_row,
-    say_faults,
-)
+from filmhand.cli import options
 from filmhand.errors import ExitCode, ProfileError
 
 _ENDLESS_MM = 1000
 
 
-@click.command(epilog=example("filmhand check profiles/*.yaml"))
-@click.argument("files", type=PATH, nargs=-1, required=True, metavar="FILE...")
-@json_option
+@click.command(epilog=options.example("filmhand check profiles/*.yaml"))
+@click.argument("files", type=options.PATH, nargs=-1, required=True, metavar="FILE...")
+@options.json_option
 @click.pass_context
 def check(context: click.Context, files: Sequence[Path], *, as_json: bool) -> None:
     """Read profiles; print the screen that each gives, and what its mesh holds."""
@@ -38,12 +30,12 @@ def check(context: click.Context, files: Sequence[Path], *, as_json: bool) -> No
             described.append(describe_profile(load_profile(file)))
         except ProfileError as error:
             faulty = True
-            say_faults(error.faulty)
+            options.say_faults(error.faulty)
             continue
         if not as_json:
             print_profile(described[-1])
     if as_json:
-        print_json(described)
+        options.print_json(described)
     context.exit(ExitCode.PROFILE if faulty else ExitCode.DONE)
 
 
@@ -51,16 +43,16 @@ def print_profile(told: Mapping[str, Any]) -> None:
     """One profile of ``filmhand check``."""
     sheet, pixels = told["sheet_mm"], told["sheet_px"]
     click.echo(f"{told['name']}")
-    print_row(
+    options.print_row(
         "sheet",
         f"{sheet[0]:g} x {sheet[1]:g} mm, {pixels[0]} x {pixels[1]} px, "
-        f"{dpi_text(told['dpi'])} dpi",
+        f"{options.dpi_text(told['dpi'])} dpi",
     )
     screen, mesh, holds, moire = told["screen"], told["mesh"], told["holds"], told["moire"]
     if screen is None:
-        print_row("screen", "none: line art only")
+        options.print_row("screen", "none: line art only")
     else:
-        print_row(
+        options.print_row(
             "screen",
             f"{screen['lpi_made']:.3f} lpi (asked {screen['lpi_asked']:g}), "
             + ("no angle" if screen["angle_made"] is None else f"{screen['angle_made']:.3f} deg")
@@ -68,24 +60,24 @@ def print_profile(told: Mapping[str, Any]) -> None:
             f"a dot can take {screen['levels']} sizes",
         )
     if mesh is None:
-        print_row("mesh", "none: films are not judged")
+        options.print_row("mesh", "none: films are not judged")
     else:
         _print_mesh(mesh)
     if holds is not None:
         _print_holds(holds)
     if moire["period_mm"] is not None:
         _print_moire(moire)
-    print_row("tone", told["tone"])
+    options.print_row("tone", told["tone"])
     if told["workers"] != "own":
-        print_row("made by", f"the cluster at {told['workers']}")
+        options.print_row("made by", f"the cluster at {told['workers']}")
     for warning in told["warnings"]:
-        print_row("warning", warning)
+        options.print_row("warning", warning)
     click.echo()
 
 
 def _print_mesh(mesh: Mapping[str, Any]) -> None:
     stretch = mesh["stretch_pct"]
-    print_row(
+    options.print_row(
         "mesh",
         f"{mesh['label']}{' (thread assumed)' if mesh['assumed'] else ''}, opening "
         f"{mesh['opening_um']:g} µm, open area {mesh['open_area_pct']:g} %, thickness "
@@ -96,7 +88,7 @@ def _print_mesh(mesh: Mapping[str, Any]) -> None:
 
 def _print_holds(holds: Mapping[str, Any]) -> None:
     best = holds["best_lpi"]
-    print_row(
+    options.print_row(
         "holds",
         f"dots from {holds['smallest_dot_um']:.0f} µm, shadow dots from "
         f"{holds['smallest_shadow_dot_um']:.0f} µm"
@@ -104,7 +96,7 @@ def _print_holds(holds: Mapping[str, Any]) -> None:
         + ("" if best is None else f"; finest advisable ruling {best:.0f} lpi"),
     )
     for place, part in enumerate(holds["by_lpi"]):
-        print_row(
+        options.print_row(
             "" if place else "by lpi",
             f"{part['lpi']:5g} lpi  {part['ratio']:5.2f} : 1  {_tones(part)}",
         )
@@ -118,7 +110,7 @@ def _tones(part: Mapping[str, Any]) -> str:
 
 def _print_moire(beat: Mapping[str, Any]) -> None:
     orders = "/".join(",".join(str(n) for n in beat[key]) for key in ("mesh_order", "dot_order"))
-    print_row(
+    options.print_row(
         "moire",
         f"{_period(beat['period_mm'])} slack, {_period(beat['worst_period_mm'])} at worst while "
         f"stretched, changing the ink by up to {beat['modulation_pct']:.1f} % (mesh/dot order "
@@ -130,7 +122,7 @@ def _print_moire(beat: Mapping[str, Any]) -> None:
         ("mesh_angles", "mesh_angle", "mesh angle"),
     ):
         for place, choice in enumerate(beat[key]):
-            print_row(
+            options.print_row(
                 "" if place else "less at",
                 f"{name} {choice[value]:g}: {_period(choice['worst_period_mm'])} at worst, "
                 f"{choice['modulation_pct']:.1f} % of the ink, "

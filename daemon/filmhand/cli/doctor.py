@@ -6,24 +6,16 @@ from pathlib import Path
 
 import click
 
-from filmhand.cli.options import (
-    example,
-    json_option,
-    print_json,
-    print_line,
-    profiles_option,
-    state_option,
-    station_argument,
-)
+from filmhand.cli import options
 from filmhand.errors import ExitCode
 
 
-@click.command(epilog=example("filmhand doctor /srv/films --init"))
-@station_argument
-@profiles_option
-@state_option
+@click.command(epilog=options.example("filmhand doctor /srv/films --init"))
+@options.station_argument
+@options.profiles_option
+@options.state_option
 @click.option("--init", is_flag=True, help="Prepare the folders that profiles name elsewhere.")
-@json_option
+@options.json_option
 @click.pass_context
 def doctor(
     context: click.Context,
@@ -44,10 +36,10 @@ def doctor(
     for one in Station(station, profiles, state).doctor(init=init):
         findings.append(one.as_dict())
         if not as_json:
-            print_line(f"{one.level.value:6}", f"{one.where}, {one.what}: {one.say}")
+            options.print_line(f"{one.level.value:6}", f"{one.where}, {one.what}: {one.say}")
             if one.do:
-                print_line("", one.do)
+                options.print_line("", one.do)
     if as_json:
-        print_json(findings)
+        options.print_json(findings)
     wrong = any(one["level"] == "wrong" for one in findings)
     context.exit(ExitCode.REFUSED if wrong else ExitCode.DONE)

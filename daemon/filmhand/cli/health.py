@@ -6,20 +6,14 @@ from pathlib import Path
 
 import click
 
-from filmhand.cli.options import (
-    example,
-    json_option,
-    print_json,
-    state_option,
-    station_argument,
-)
+from filmhand.cli import options
 from filmhand.errors import ExitCode
 
 
-@click.command(epilog=example("filmhand health /srv/films --state /var/lib/filmhand"))
-@station_argument
-@state_option
-@json_option
+@click.command(epilog=options.example("filmhand health /srv/films --state /var/lib/filmhand"))
+@options.station_argument
+@options.state_option
+@options.json_option
 @click.pass_context
 def health(context: click.Context, station: Path, state: Path | None, *, as_json: bool) -> None:
     """Tell whether the service of STATION is alive: 0 if it is, 1 if it hangs or is not running.
@@ -31,7 +25,7 @@ def health(context: click.Context, station: Path, state: Path | None, *, as_json
 
     told = Station(station, None, state).health()
     if as_json:
-        print_json(told)
+        options.print_json(told)
     else:
         for line in told["wrong"] or ["healthy"]:
             click.echo(line)

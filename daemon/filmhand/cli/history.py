@@ -6,24 +6,16 @@ from pathlib import Path
 
 import click
 
-from filmhand.cli.options import (
-    example,
-    json_option,
-    print_json,
-    print_line,
-    profiles_option,
-    state_option,
-    station_argument,
-)
+from filmhand.cli import options
 from filmhand.errors import ExitCode
 
 
-@click.command(epilog=example("filmhand history /srv/films poster.jpg"))
-@station_argument
+@click.command(epilog=options.example("filmhand history /srv/films poster.jpg"))
+@options.station_argument
 @click.argument("name")
-@profiles_option
-@state_option
-@json_option
+@options.profiles_option
+@options.state_option
+@options.json_option
 @click.pass_context
 def history(
     context: click.Context,
@@ -42,14 +34,16 @@ def history(
 
     told = Station(station, profiles, state).history(name)
     if as_json:
-        print_json(told)
+        options.print_json(told)
     for one in told if not as_json else ():
-        print_line(f"{one['outcome']}", f" {one['name']} for {one['profile']}".strip())
-        print_line("", f"job {one['job']}, {one['at']}" if one["at"] else one["job"])
+        options.print_line(f"{one['outcome']}", f" {one['name']} for {one['profile']}".strip())
+        options.print_line("", f"job {one['job']}, {one['at']}" if one["at"] else one["job"])
         for film in one.get("films", []):
-            print_line("", film["file"] + ("" if film["there"] else " (no longer in positives)"))
+            options.print_line(
+                "", film["file"] + ("" if film["there"] else " (no longer in positives)")
+            )
         if one.get("say"):
-            print_line("", f"{one['say']} {one['do']}")
+            options.print_line("", f"{one['say']} {one['do']}")
     if not told:
         click.echo(f"Nothing is known of {name!r} at this station.", err=True)
     context.exit(ExitCode.DONE if told else ExitCode.REFUSED)

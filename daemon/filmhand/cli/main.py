@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from filmhand import __version__
+from filmhand.cli import options
 from filmhand.cli.check import check
 from filmhand.cli.doctor import doctor
 from filmhand.cli.guide import guide
@@ -17,7 +18,6 @@ from filmhand.cli.history import history
 from filmhand.cli.make import make
 from filmhand.cli.measure import measure
 from filmhand.cli.once import once
-from filmhand.cli.options import program_failed, say_error, say_faults
 from filmhand.cli.predict import predict
 from filmhand.cli.retry import retry
 from filmhand.cli.serve import serve
@@ -34,10 +34,10 @@ class _Plain(click.Group):
         try:
             return super().invoke(context)
         except ProfileError as error:
-            say_faults(error.faulty)
+            options.say_faults(error.faulty)
             context.exit(ExitCode.PROFILE)
         except FilmhandError as error:
-            say_error(str(error))
+            options.say_error(str(error))
             context.exit(error.exit_code)
         except BrokenPipeError:
             sys.stderr.close()  # whoever read our output has gone; nothing is wrong
@@ -45,7 +45,9 @@ class _Plain(click.Group):
         except OSError as error:
             if error.filename is None:
                 return self._failed(context, error)
-            say_error(f"{error.filename}: {error.strerror}. Check the path and your rights to it.")
+            options.say_error(
+                f"{error.filename}: {error.strerror}. Check the path and your rights to it."
+            )
             context.exit(ExitCode.REFUSED)
         except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
@@ -60,7 +62,7 @@ class _Plain(click.Group):
     def _failed(self, context: click.Context, error: Exception) -> None:
         """A bug of ours: one sentence, and the details where somebody can find them."""
         how = f"{type(error).__name__}: {error}"
-        say_error(str(program_failed("this command", how, traceback.format_exc())))
+        options.say_error(str(options.program_failed("this command", how, traceback.format_exc())))
         context.exit(ExitCode.REFUSED)
 
 

@@ -18,14 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from filmhand.cli.options import (
-    PATH,
-    example,
-    json_option,
-    print_json,
-    program_failed,
-    say_error,
-)
+from filmhand.cli import options
 from filmhand.digest import sha256_of
 from filmhand.disk.file_names import (
     MASK_END,
@@ -52,13 +45,17 @@ if TYPE_CHECKING:
     from filmhand.profile.model import Profile
 
 
-@click.command(epilog=example("filmhand make poster.jpg --profile profiles/small-sheet.yaml"))
-@click.argument("art", type=PATH, nargs=-1, required=True)
-@click.option("--profile", "profile_file", type=PATH, required=True, help="The profile to make.")
-@click.option(
-    "--out", type=PATH, default=Path(), show_default="this folder", help="Where films go."
+@click.command(
+    epilog=options.example("filmhand make poster.jpg --profile profiles/small-sheet.yaml")
 )
-@json_option
+@click.argument("art", type=options.PATH, nargs=-1, required=True)
+@click.option(
+    "--profile", "profile_file", type=options.PATH, required=True, help="The profile to make."
+)
+@click.option(
+    "--out", type=options.PATH, default=Path(), show_default="this folder", help="Where films go."
+)
+@options.json_option
 @click.pass_context
 def make(
     context: click.Context, art: Sequence[Path], profile_file: Path, out: Path, *, as_json: bool
@@ -89,15 +86,15 @@ def make(
                     for file in film.files:
                         click.echo(file)
                     for note in film.record["notes"]:
-                        say_error(f"{path.name}: {note}")
+                        options.say_error(f"{path.name}: {note}")
     if as_json:
-        print_json(results)
+        options.print_json(results)
     context.exit(ExitCode.REFUSED if refused else ExitCode.DONE)
 
 
 def _say_why_not(name: str, refusal: Refused | ProgramFailed) -> None:
     if isinstance(refusal, ProgramFailed):
-        say_error(str(refusal))
+        options.say_error(str(refusal))
         return
     from filmhand.page.why_note import quantity_text  # noqa: PLC0415
 
@@ -110,7 +107,7 @@ def _say_why_not(name: str, refusal: Refused | ProgramFailed) -> None:
         if text
     ]
     figures = f" ({', '.join(measured)})" if measured else ""
-    say_error(f"{name}: {refusal.say}{figures} {refusal.do}")
+    options.say_error(f"{name}: {refusal.say}{figures} {refusal.do}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -329,7 +326,7 @@ def _failed(died: WorkerDied, name: str) -> Refused | ProgramFailed:
     """Whose fault it was: the program's own where nothing points to the art."""
     how = died.how.strip().splitlines()[-1]
     if died.is_bug:
-        return program_failed(f"“{name}”", how, died.how)
+        return options.program_failed(f"“{name}”", how, died.how)
     return Refused(
         Reason.CRASHED,
         f"This file stopped the program that reads it: {how}.",

@@ -10,16 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from filmhand.cli.options import (
-    dpi_option,
-    dpi_text,
-    example,
-    film_argument,
-    json_option,
-    print_json,
-    print_row,
-    read_option,
-)
+from filmhand.cli import options
 from filmhand.errors import ExitCode, Reason, Refused
 from filmhand.worker.parent import usable_cores
 
@@ -28,11 +19,11 @@ if TYPE_CHECKING:
     from filmhand.units import Resolution
 
 
-@click.command(epilog=example("filmhand measure positives/poster.pdf --mesh 43-80"))
-@film_argument
+@click.command(epilog=options.example("filmhand measure positives/poster.pdf --mesh 43-80"))
+@options.film_argument
 @click.option("--mesh", "mesh_name", help="Judge it against this mesh, such as 43-80 or 110.")
-@dpi_option
-@json_option
+@options.dpi_option
+@options.json_option
 @click.pass_context
 def measure(
     context: click.Context,
@@ -46,11 +37,11 @@ def measure(
     from filmhand.mesh.table import read_mesh  # noqa: PLC0415
     from filmhand.units import read_resolution  # noqa: PLC0415
 
-    mesh = read_option("--mesh", mesh_name, read_mesh)
-    dpi = read_option("--dpi", dpi_text, read_resolution)
+    mesh = options.read_option("--mesh", mesh_name, read_mesh)
+    dpi = options.read_option("--dpi", dpi_text, read_resolution)
     found = measure_file(film, mesh=mesh, resolution=dpi)
     if as_json:
-        print_json(found)
+        options.print_json(found)
     else:
         print_measured(found)
     context.exit(ExitCode.DONE)
@@ -91,16 +82,18 @@ def no_resolution(film: Path) -> Refused:
 def print_measured(told: Mapping[str, Any]) -> None:
     """The report of ``filmhand measure``."""
     sheet = told["sheet_mm"]
-    print_row(
+    options.print_row(
         "sheet",
-        f"{told['width_px']} x {told['height_px']} px at {dpi_text(told['dpi'])} dpi, "
+        f"{told['width_px']} x {told['height_px']} px at {options.dpi_text(told['dpi'])} dpi, "
         f"{sheet[0]:g} x {sheet[1]:g} mm",
     )
-    print_row("coverage", f"{told['coverage_pct']:.3f} %")
+    options.print_row("coverage", f"{told['coverage_pct']:.3f} %")
     if told["lpi"] is None:
-        print_row("screen", "none found")
+        options.print_row("screen", "none found")
     else:
-        print_row("screen", f"{told['screen']}, {told['lpi']:.3f} lpi at {told['angle']:.3f} deg")
+        options.print_row(
+            "screen", f"{told['screen']}, {told['lpi']:.3f} lpi at {told['angle']:.3f} deg"
+        )
     for name in ("dots", "shadow dots"):
         part = told[name.replace(" ", "_")]
         text = "none"
@@ -109,9 +102,9 @@ def print_measured(told: Mapping[str, Any]) -> None:
                 f"{part['count']}, smallest {part['smallest_um']:g} µm, "
                 f"median {part['median_um']:g} µm"
             )
-        print_row(name, text)
-    print_row("strokes", f"narrowest {told['narrowest_stroke_um']:g} µm")
-    print_row("gaps", f"narrowest {told['narrowest_gap_um']:g} µm")
+        options.print_row(name, text)
+    options.print_row("strokes", f"narrowest {told['narrowest_stroke_um']:g} µm")
+    options.print_row("gaps", f"narrowest {told['narrowest_gap_um']:g} µm")
     for check in told.get("checks", []):
         limit = check["fail_limit"] if check["verdict"] == "fail" else check["warn_limit"]
         measured = (
@@ -119,11 +112,11 @@ def print_measured(told: Mapping[str, Any]) -> None:
             if check["measured"] is None
             else (f"{check['measured']:g} {check['unit'].replace('um', 'µm')}")
         )
-        print_row(check["verdict"], f"{check['name']}: {measured} (limit {limit:g})")
+        options.print_row(check["verdict"], f"{check['name']}: {measured} (limit {limit:g})")
     for note in told.get("notes", []):
-        print_row("note", note)
+        options.print_row("note", note)
     for spot in told.get("worst", []):
-        print_row(
+        options.print_row(
             "worst",
             f"{spot['what']} of {spot['width_um']:g} µm at {spot['x_mm']:g} x {spot['y_mm']:g} mm "
             "from the sheet's top left corner",

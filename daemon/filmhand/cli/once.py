@@ -6,18 +6,13 @@ from pathlib import Path
 
 import click
 
-from filmhand.cli.options import (
-    example,
-    profiles_option,
-    state_option,
-    station_argument,
-)
+from filmhand.cli import options
 
 
-@click.command(epilog=example("filmhand once /srv/films"))
-@station_argument
-@profiles_option
-@state_option
+@click.command(epilog=options.example("filmhand once /srv/films"))
+@options.station_argument
+@options.profiles_option
+@options.state_option
 @click.pass_context
 def once(context: click.Context, station: Path, profiles: Path | None, state: Path | None) -> None:
     """Work through all that waits in STATION, then end."""

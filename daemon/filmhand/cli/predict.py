@@ -9,19 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from filmhand.cli import options
 from filmhand.cli.make import replace_file
 from filmhand.cli.measure import no_resolution
-from filmhand.cli.options import (
-    PATH,
-    dpi_option,
-    example,
-    film_argument,
-    json_option,
-    print_json,
-    print_row,
-    read_option,
-    wrong_usage,
-)
 from filmhand.errors import ExitCode
 from filmhand.worker.parent import usable_cores
 
@@ -31,15 +21,15 @@ if TYPE_CHECKING:
     from filmhand.units import Resolution
 
 
-@click.command(epilog=example("filmhand predict positives/poster.pdf --mesh 43-80"))
-@film_argument
+@click.command(epilog=options.example("filmhand predict positives/poster.pdf --mesh 43-80"))
+@options.film_argument
 @click.option("--mesh", "mesh_name", help="The mesh, such as 43-80 or 110; else the profile's.")
-@click.option("--profile", "profile_file", type=PATH, help="How light, ink and screen are.")
-@dpi_option
+@click.option("--profile", "profile_file", type=options.PATH, help="How light, ink and screen are.")
+@options.dpi_option
 @click.option(
-    "--out", type=PATH, help="Where the picture goes.  [default: FILM's name, .print.png]"
+    "--out", type=options.PATH, help="Where the picture goes.  [default: FILM's name, .print.png]"
 )
-@json_option
+@options.json_option
 @click.pass_context
 def predict(
     context: click.Context,
@@ -60,17 +50,21 @@ def predict(
     from filmhand.profile.read.load import load_profile  # noqa: PLC0415
     from filmhand.units import read_resolution  # noqa: PLC0415
 
-    mesh = read_option("--mesh", mesh_name, read_mesh)
-    dpi = read_option("--dpi", dpi_text, read_resolution)
+    mesh = options.read_option("--mesh", mesh_name, read_mesh)
+    dpi = options.read_option("--dpi", dpi_text, read_resolution)
     profile = None if profile_file is None else load_profile(profile_file)
     if mesh is None and (profile is None or profile.mesh is None):
-        wrong_usage("Name the mesh: --mesh 43-80, or --profile with a profile that has one.")
+        options.wrong_usage(
+            "Name the mesh: --mesh 43-80, or --profile with a profile that has one."
+        )
     picture = out or Path(film.stem + ".print.png")
     if picture.resolve() == film.resolve():
-        wrong_usage(f"The picture would replace the film {film}; give another name with --out.")
+        options.wrong_usage(
+            f"The picture would replace the film {film}; give another name with --out."
+        )
     told = predict_file(film, picture, mesh=mesh, profile=profile, resolution=dpi)
     if as_json:
-        print_json(told)
+        options.print_json(told)
     else:
         print_prediction(told)
     context.exit(ExitCode.DONE)
@@ -128,29 +122,29 @@ def predict_file(
 def print_prediction(told: Mapping[str, Any]) -> None:
     """What a film is expected to print, and where the picture of it is."""
     press = told["press"]
-    print_row(
+    options.print_row(
         "mesh",
         f"{told['mesh']} at {press['mesh_angle']:g} deg; light takes {press['undercut_um']:g} µm "
         f"off every edge, ink spreads {press['spread_um']:g} µm",
     )
-    print_row("coverage", f"film {told['film_pct']:.1f} %, print {told['print_pct']:.1f} %")
+    options.print_row("coverage", f"film {told['film_pct']:.1f} %, print {told['print_pct']:.1f} %")
     for name, word in (("dots", "lost"), ("shadow_dots", "filled")):
         part = told[name]
         share = f" ({part[f'{word}_pct']:g} %)" if part[word] else ""
-        print_row(name.replace("_", " "), f"{part['count']}, {part[word]} {word}{share}")
+        options.print_row(name.replace("_", " "), f"{part['count']}, {part[word]} {word}{share}")
     bands = told["bands"]
     if told["flats"] is None:
-        print_row("bands", "not looked for: no screen was found on the film")
+        options.print_row("bands", "not looked for: no screen was found on the film")
     elif bands is None:
-        print_row("bands", "none that would show")
+        options.print_row("bands", "none that would show")
     else:
-        print_row(
+        options.print_row(
             "bands",
             f"every {bands['period_mm']:.1f} mm, running at {bands['direction']:.0f} deg, "
             f"{bands['change_points']:.1f} tone points up and down at {bands['tone_pct']:g} %",
         )
     _curve(told)
-    print_row("picture", told["picture"])
+    options.print_row("picture", told["picture"])
 
 
 def _curve(told: Mapping[str, Any]) -> None:
@@ -166,4 +160,4 @@ def _curve(told: Mapping[str, Any]) -> None:
             if point["from"] == source
         ]
         if pairs:
-            print_row("tone", f"{what}: {', '.join(pairs)}")
+            options.print_row("tone", f"{what}: {', '.join(pairs)}")

@@ -6,19 +6,14 @@ from pathlib import Path
 
 import click
 
-from filmhand.cli.options import (
-    example,
-    profiles_option,
-    state_option,
-    station_argument,
-)
+from filmhand.cli import options
 
 
-@click.command(epilog=example("filmhand retry /srv/films 20260301T100000-1a2b3c4d"))
-@station_argument
+@click.command(epilog=options.example("filmhand retry /srv/films 20260301T100000-1a2b3c4d"))
+@options.station_argument
 @click.argument("job")
-@profiles_option
-@state_option
+@options.profiles_option
+@options.state_option
 def retry(station: Path, job: str, profiles: Path | None, state: Path | None) -> None:
     """Put the refused file of JOB in STATION back into its drop folder, to be tried again.
 

@@ -6,20 +6,18 @@ from pathlib import Path
 
 import click
 
-from filmhand.cli.options import (
-    PATH,
-    example,
-    profiles_option,
-    state_option,
-    station_argument,
+from filmhand.cli import options
+
+
+@click.command(
+    epilog=options.example("filmhand serve /srv/films --profiles /etc/filmhand/profiles")
 )
-
-
-@click.command(epilog=example("filmhand serve /srv/films --profiles /etc/filmhand/profiles"))
-@station_argument
-@profiles_option
-@state_option
-@click.option("--metrics", type=PATH, help="Text file with figures for a monitoring system.")
+@options.station_argument
+@options.profiles_option
+@options.state_option
+@click.option(
+    "--metrics", type=options.PATH, help="Text file with figures for a monitoring system."
+)
 @click.pass_context
 def serve(
     context: click.Context,

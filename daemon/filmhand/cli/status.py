@@ -9,21 +9,14 @@ from typing import Any
 
 import click
 
-from filmhand.cli.options import (
-    example,
-    json_option,
-    print_json,
-    print_row,
-    state_option,
-    station_argument,
-)
+from filmhand.cli import options
 from filmhand.errors import ExitCode
 
 
-@click.command(epilog=example("filmhand status /srv/films --json"))
-@station_argument
-@state_option
-@json_option
+@click.command(epilog=options.example("filmhand status /srv/films --json"))
+@options.station_argument
+@options.state_option
+@options.json_option
 @click.pass_context
 def status(context: click.Context, station: Path, state: Path | None, *, as_json: bool) -> None:
     """Tell what waits in STATION, what was made and refused, and what is wrong."""
@@ -31,7 +24,7 @@ def status(context: click.Context, station: Path, state: Path | None, *, as_json
 
     told = Station(station, None, state).status()
     if as_json:
-        print_json(told)
+        options.print_json(told)
     else:
         print_status(told)
     context.exit(ExitCode.DONE if told["running"] else ExitCode.NOT_RUNNING)
@@ -44,21 +37,23 @@ def print_status(told: Mapping[str, Any]) -> None:
     """The report of ``filmhand status``."""
     counts = told["counts"]
     click.echo("running" if told["running"] else "not running")
-    print_row("counts", ", ".join(f"{value} {key}" for key, value in counts.items()))
+    options.print_row("counts", ", ".join(f"{value} {key}" for key, value in counts.items()))
     for fault in told["faults"]:
-        print_row("fault", fault if isinstance(fault, str) else json.dumps(fault))
+        options.print_row("fault", fault if isinstance(fault, str) else json.dumps(fault))
     for part in told["profiles"]:
         click.echo(f"{part['name']}: {part['paused'] or part['state']}")
         for key in ("working", "waiting", "left_alone"):
             for item in part[key][:_MOST]:
-                print_row(key.replace("_", " "), _item(item))
+                options.print_row(key.replace("_", " "), _item(item))
             if len(part[key]) > _MOST:
-                print_row("", f"and {len(part[key]) - _MOST} more")
+                options.print_row("", f"and {len(part[key]) - _MOST} more")
     for entry in told["made"][:_MOST]:
         films = ", ".join(file for film in entry["films"] for file in film["files"])
-        print_row("made", f"{entry['profile']}: {entry['name']} as {films}")
+        options.print_row("made", f"{entry['profile']}: {entry['name']} as {films}")
     for entry in told["refused"][:_MOST]:
-        print_row("refused", f"{entry['profile']}: {entry['name']}: {entry['say']} {entry['do']}")
+        options.print_row(
+            "refused", f"{entry['profile']}: {entry['name']}: {entry['say']} {entry['do']}"
+        )
 
 
 def _item(item: str | Mapping[str, Any]) -> str:

@@ -37,62 +37,23 @@ from filmhand.profile.read.values import (
     word,
 )
 from filmhand.profile.terms import (
+    Automatic,
     Channel,
     Crop,
-    Detail,
     FailWarn,
     Fit,
     GainCurve,
     Margin,
-    Mend,
     OnMoire,
     OnScreened,
     Place,
     Repeat,
-    Tiling,
     Treat,
-    Trim,
     Turn,
 )
 from filmhand.profile.ticket.gang import GangWishes, read_gang
-from filmhand.screen.dot_shapes import Dot, DotShape
+from filmhand.screen.dot_shapes import DotShape
 from filmhand.units import Resolution, SheetSize, read_resolution, read_sheet
-
-__all__ = [
-    "ArtWishes",
-    "Channel",
-    "Crop",
-    "Detail",
-    "Dot",
-    "DotShape",
-    "FailWarn",
-    "FilmLook",
-    "Fit",
-    "Format",
-    "GainCurve",
-    "GangWishes",
-    "Group",
-    "Keep",
-    "Limits",
-    "Margin",
-    "Marks",
-    "Mend",
-    "Mesh",
-    "OnMoire",
-    "OnScreened",
-    "Place",
-    "Press",
-    "Profile",
-    "RepairWishes",
-    "Repeat",
-    "Settings",
-    "Tiling",
-    "ToneWishes",
-    "Treat",
-    "Trim",
-    "Turn",
-    "VerdictLimits",
-]
 
 Flag = Annotated[bool, read_flag]
 _WHOLE_PAGE = Fit("page")
@@ -117,17 +78,17 @@ class ArtWishes(Group):
     """
 
     treat: Annotated[Treat, word(Treat)] = Treat.AUTO
-    trim: Annotated[Trim, word(Trim)] = Trim.OFF
+    trim: Annotated[Automatic, word(Automatic)] = Automatic.OFF
     crop: Annotated[Crop | None, read_crop] = None
     fit: Annotated[Fit, read_fit] = _WHOLE_PAGE
     turn: Annotated[Turn, word(Turn)] = Turn.AUTO
     place: Annotated[Place, word(Place)] = Place.CENTER
     repeat: Annotated[Repeat | None, read_repeat] = None
     gap: Annotated[float, read_short_length(0, 100)] = 5.0
-    tile: Annotated[Tiling, word(Tiling)] = Tiling.OFF
+    tile: Annotated[Automatic, word(Automatic)] = Automatic.OFF
     overlap: Annotated[float, read_short_length(5, 100)] = 10.0
     channel: Annotated[Channel, word(Channel)] = Channel.LUMINANCE
-    detail: Annotated[Detail, word(Detail)] = Detail.AUTO
+    detail: Annotated[Automatic, word(Automatic)] = Automatic.AUTO
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,11 +100,11 @@ class RepairWishes(Group):
     drawings, ``screened`` takes out the dots of art that was screened before.
     """
 
-    light: Annotated[Mend, word(Mend)] = Mend.AUTO
-    paper: Annotated[Mend, word(Mend)] = Mend.AUTO
-    faded: Annotated[Mend, word(Mend)] = Mend.AUTO
-    blocks: Annotated[Mend, word(Mend)] = Mend.AUTO
-    skew: Annotated[Mend, word(Mend)] = Mend.AUTO
+    light: Annotated[Automatic, word(Automatic)] = Automatic.AUTO
+    paper: Annotated[Automatic, word(Automatic)] = Automatic.AUTO
+    faded: Annotated[Automatic, word(Automatic)] = Automatic.AUTO
+    blocks: Annotated[Automatic, word(Automatic)] = Automatic.AUTO
+    skew: Annotated[Automatic, word(Automatic)] = Automatic.AUTO
     screened: Annotated[OnScreened, word(OnScreened)] = OnScreened.DESCREEN
 
 

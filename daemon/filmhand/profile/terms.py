@@ -52,29 +52,8 @@ class Turn(StrEnum):
     NEVER = "never"
 
 
-class Trim(StrEnum):
-    """Whether empty borders of the art are cut away."""
-
-    OFF = "off"
-    AUTO = "auto"
-
-
-class Tiling(StrEnum):
-    """Whether art that is larger than the sheet goes over several films."""
-
-    OFF = "off"
-    AUTO = "auto"
-
-
-class Detail(StrEnum):
-    """Whether line work inside a picture keeps its edges."""
-
-    AUTO = "auto"
-    OFF = "off"
-
-
-class Mend(StrEnum):
-    """Whether art is repaired where it needs it."""
+class Automatic(StrEnum):
+    """Whether something is done where the art needs it."""
 
     AUTO = "auto"
     OFF = "off"

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from filmhand.profile.model import FailWarn, VerdictLimits
+from filmhand.profile.model import VerdictLimits
+from filmhand.profile.terms import FailWarn
 
 
 @pytest.mark.parametrize(

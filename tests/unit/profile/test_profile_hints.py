@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from filmhand.errors import Refused
-from filmhand.profile.model import Place
 from filmhand.profile.read.document import read_document
 from filmhand.profile.read.hints import HINTS
 from filmhand.profile.read.load import read_profile
 from filmhand.profile.read.schema import KEYS
+from filmhand.profile.terms import Place
 from filmhand.profile.ticket.ticket import read_ticket
 from filmhand.profile.ticket.trial import TRIAL_KEYS
 from filmhand.profile.ticket.wishes import wishes_in

@@ -16,23 +16,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from filmhand.errors import EnvironmentTrouble, ExitCode, ProfileError
-from filmhand.profile.model import (
-    Channel,
-    Detail,
-    Dot,
-    DotShape,
-    Fit,
-    Format,
-    GainCurve,
-    Margin,
-    OnMoire,
-    Place,
-    Profile,
-    Tiling,
-    Treat,
-    Trim,
-    Turn,
-)
+from filmhand.film.formats import Format
+from filmhand.profile.model import Profile
 from filmhand.profile.read.load import (
     from_snapshot,
     load_profile,
@@ -40,6 +25,18 @@ from filmhand.profile.read.load import (
     read_profile,
     to_snapshot,
 )
+from filmhand.profile.terms import (
+    Automatic,
+    Channel,
+    Fit,
+    GainCurve,
+    Margin,
+    OnMoire,
+    Place,
+    Treat,
+    Turn,
+)
+from filmhand.screen.dot_shapes import Dot, DotShape
 from filmhand.units import Resolution, SheetSize
 
 SHIPPED = Path(__file__).parents[3] / "profiles"
@@ -77,17 +74,17 @@ def test_defaults(good, read):
     assert p.angle == 45
     assert asdict(p.art) == {
         "treat": Treat.AUTO,
-        "trim": Trim.OFF,
+        "trim": Automatic.OFF,
         "crop": None,
         "fit": {"kind": "page", "mm": None, "height_mm": None},
         "turn": Turn.AUTO,
         "place": Place.CENTER,
         "repeat": None,
         "gap": 5.0,
-        "tile": Tiling.OFF,
+        "tile": Automatic.OFF,
         "overlap": 10.0,
         "channel": Channel.LUMINANCE,
-        "detail": Detail.AUTO,
+        "detail": Automatic.AUTO,
     }
     assert asdict(p.tone) == {
         "endpoints": "auto",

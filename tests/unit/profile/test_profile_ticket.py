@@ -9,9 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from filmhand.errors import Reason, Refused
-from filmhand.profile.model import Dot, DotShape, Fit, Treat
 from filmhand.profile.read.load import from_snapshot, load_profile, read_profile, to_snapshot
+from filmhand.profile.terms import Fit, Treat
 from filmhand.profile.ticket.ticket import Ticket, load_ticket, read_ticket
+from filmhand.screen.dot_shapes import Dot, DotShape
 
 PROFILE = """\
 sheet: 8.5 x 11 in

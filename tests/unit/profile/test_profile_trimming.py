@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from filmhand.errors import Refused
-from filmhand.profile.terms import Crop, Fit, Repeat, Side, Tiling
+from filmhand.profile.terms import Automatic, Crop, Fit, Repeat, Side
 from filmhand.profile.ticket.ticket import read_ticket
 
 
@@ -40,7 +40,7 @@ def test_crops(read, good, text, crop):
         ("{crop: {left: 60 %, right: 50 %}}", "art.crop.right", "left and right may take 95 %"),
         ("{crop: {to: 4}}", "art.crop.to", "must be a shape, width x height, such as 4 x 5"),
         ("{crop: {to: 1 x 30}}", "art.crop.to", "up to 20 times as long as wide"),
-        ("{trim: yes}", "art.trim", "must be off or auto"),
+        ("{trim: yes}", "art.trim", "must be auto or off"),
         ("{repeat: 3}", "art.repeat", "copies across x down, such as 3 x 2"),
         ("{repeat: 0 x 3}", "art.repeat", "each from 1 to 50"),
         ("{repeat: fil}", "art.repeat", "did you mean fill?"),
@@ -78,7 +78,7 @@ def test_repeat_gap_and_tile(read, good):
     wishes = art(read, good, "{repeat: fill, fit: width 2 in}")
     assert wishes.repeat == Repeat()
     wishes = art(read, good, "{tile: auto, fit: width 30 in, overlap: 0.5 in}")
-    assert (wishes.tile, wishes.overlap, wishes.fit.mm) == (Tiling.AUTO, 12.7, 762)
+    assert (wishes.tile, wishes.overlap, wishes.fit.mm) == (Automatic.AUTO, 12.7, 762)
 
 
 def test_a_ticket_adds_to_the_crop_of_the_profile_or_ends_it(read, good):

@@ -26,7 +26,8 @@ from filmhand.art.opened_art import Art
 from filmhand.errors import Quantity, Reason, Refused, needs_too_much_memory
 
 if TYPE_CHECKING:
-    from filmhand.profile.model import Channel, Limits
+    from filmhand.profile.model import Limits
+from filmhand.profile.terms import Channel
 
 __all__ = ["Art", "count_pages", "open_art"]
 

@@ -10,7 +10,7 @@ from filmhand.art.repair.paper_shading import evened, find_paper
 from filmhand.art.repair.repair_note import Repair, RepairKind
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.profile.model import Profile
-from filmhand.profile.terms import Channel, Mend, OnScreened, Treat
+from filmhand.profile.terms import Automatic, Channel, OnScreened, Treat
 
 
 def repair_before_judging(art: Art, profile: Profile, *, name: str) -> list[Repair]:
@@ -26,7 +26,11 @@ def repair_before_judging(art: Art, profile: Profile, *, name: str) -> list[Repa
     done = []
     wishes = profile.repair
     # The table is that of the lightness; single channels were coded with others, or mixed.
-    if wishes.blocks is Mend.AUTO and art.luma_steps and profile.art.channel is Channel.LUMINANCE:
+    if (
+        wishes.blocks is Automatic.AUTO
+        and art.luma_steps
+        and profile.art.channel is Channel.LUMINANCE
+    ):
         blocks = find_blocks(art.coded, art.luma_steps)
         if blocks is not None:
             art.coded = without_blocks(art.coded, art.luma_steps, blocks)
@@ -80,10 +84,13 @@ def repair_drawing(art: Art, profile: Profile, treated: Treat, *, masked: bool) 
     is_drawing = treated is not Treat.TONE or paper is not None
     if paper is not None and profile.tone.endpoints == "auto":
         art.coded, repairs = evened(
-            art.coded, paper, light=wishes.light is Mend.AUTO, tint=wishes.paper is Mend.AUTO
+            art.coded,
+            paper,
+            light=wishes.light is Automatic.AUTO,
+            tint=wishes.paper is Automatic.AUTO,
         )
         done += repairs
-    if is_drawing and wishes.skew is Mend.AUTO:
+    if is_drawing and wishes.skew is Automatic.AUTO:
         done += _straightened(art, masked=masked)
     return done
 

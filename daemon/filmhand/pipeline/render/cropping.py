@@ -19,7 +19,7 @@ from filmhand.art.repair.repair_note import Repair
 from filmhand.pipeline.render.art_repairs import repair_before_judging
 from filmhand.pipeline.render.drawing_size import sizing_of
 from filmhand.profile.model import ArtWishes, Profile
-from filmhand.profile.terms import Trim
+from filmhand.profile.terms import Automatic
 from filmhand.request import JobRequest
 from filmhand.units import MM_PER_INCH
 
@@ -76,7 +76,7 @@ def open_kept(
             sizing=sizing,
         )
 
-    if wishes.crop is None and wishes.trim is Trim.OFF:
+    if wishes.crop is None and wishes.trim is Automatic.OFF:
         art = opened(sizing_of(profile))
         repaired = repair_before_judging(art, profile, name=request.name)
         return art, KeptPart(WHOLE, (art.width_px, art.height_px)), repaired
@@ -84,7 +84,7 @@ def open_kept(
 
     def at_first(width_in: float, height_in: float) -> FilmSize:
         drawing.append((width_in, height_in))  # only drawings ask for a size
-        if wishes.trim is Trim.AUTO:
+        if wishes.trim is Automatic.AUTO:
             return _small(width_in, height_in)
         kept, _ = _window(wishes, (width_in, height_in), None, inches=drawing[-1])
         return sizing_of(profile, part=kept)(width_in, height_in)
@@ -92,7 +92,7 @@ def open_kept(
     art = opened(at_first)
     if drawing:
         inches = drawing[-1]
-        coded = art.coded if wishes.trim is Trim.AUTO else None
+        coded = art.coded if wishes.trim is Automatic.AUTO else None
         window, trimmed = _window(wishes, inches, coded, inches=inches)
         if coded is not None:
             art = opened(sizing_of(profile, part=window))
@@ -107,7 +107,7 @@ def open_kept(
         window, trimmed = _window(wishes, own or whole, art.coded, inches=own)
         _cut(art, window)
         size = own or whole
-    if wishes.trim is Trim.AUTO and not trimmed:
+    if wishes.trim is Automatic.AUTO and not trimmed:
         art.notes.append("No empty borders were found around the art, so none were cut off.")
     if not window.is_whole:
         why = ["art.crop"] if wishes.crop is not None else []
@@ -149,7 +149,7 @@ def _window(
     """
     found = None
     window = WHOLE if wishes.crop is None else cut_sides(wishes.crop, inches=inches)
-    if coded is not None and wishes.trim is Trim.AUTO:
+    if coded is not None and wishes.trim is Automatic.AUTO:
         height, width = coded.shape
         left, top, right, bottom = window.pixels(width, height)
         found = find_subject(coded[top:bottom, left:right])

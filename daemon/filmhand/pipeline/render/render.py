@@ -34,7 +34,7 @@ from filmhand.pipeline.render.strips import (
     screened_rows,
 )
 from filmhand.profile.model import Profile, ToneWishes
-from filmhand.profile.terms import Channel, Detail, GainCurve, Mend, Treat
+from filmhand.profile.terms import Automatic, Channel, GainCurve, Treat
 from filmhand.screen.screener import Screener
 from filmhand.screen.tile import ThresholdTile
 from filmhand.tone import FULL, Levels, LightCuts, light_cuts, linear_table, tone_steps
@@ -174,7 +174,7 @@ def _edges(work: FilmInWork, coded: Codes, cuts: LightCuts, *, told: bool) -> Ed
     """The line work inside a picture, if the profile wants its edges kept; ``told`` in a note."""
     profile, copies = work.profile, work.copies
     area = copies.copy
-    if profile.art.detail is Detail.OFF:
+    if profile.art.detail is Automatic.OFF:
         return None
     assert profile.lpi is not None
     light = linear_table()
@@ -239,7 +239,9 @@ def _line(work: FilmInWork, art: Art, barred: CutRows | None) -> CutRows:
 
 def _cleaning(profile: Profile) -> Cleaning:
     wishes = profile.repair
-    light, paper, faded = (mend is Mend.AUTO for mend in (wishes.light, wishes.paper, wishes.faded))
+    light, paper, faded = (
+        mend is Automatic.AUTO for mend in (wishes.light, wishes.paper, wishes.faded)
+    )
     return Cleaning(light=light, paper=paper, faded=faded)
 
 

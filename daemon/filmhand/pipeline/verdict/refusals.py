@@ -9,7 +9,7 @@ from filmhand.errors import Quantity, Reason, Refused
 from filmhand.mesh.checks import Check, CheckName, Verdict
 from filmhand.mesh.moire.bands import LONGEST_MM
 from filmhand.profile.model import COARSEST_LPI, Profile
-from filmhand.profile.terms import Trim
+from filmhand.profile.terms import Automatic
 from filmhand.sheet.layout import Layout
 from filmhand.units import MM_PER_INCH
 
@@ -100,7 +100,7 @@ def _too_few_pixels(check: Check, profile: Profile, layout: Layout) -> Refused:
     ]
     if layout.turned:
         pixels.reverse()
-    cut = profile.art.crop is not None or profile.art.trim is Trim.AUTO
+    cut = profile.art.crop is not None or profile.art.trim is Automatic.AUTO
     kept = " in what is left of it after art.crop and art.trim" if cut else ""
     return Refused(
         Reason.TOO_SMALL,

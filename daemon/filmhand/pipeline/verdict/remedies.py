@@ -26,7 +26,7 @@ from filmhand.pipeline.render.screen_plan import (
 from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.read.values import LARGEST_SHEET_MM
-from filmhand.profile.terms import Fit, Tiling
+from filmhand.profile.terms import Automatic, Fit
 from filmhand.profile.ticket.ticket import Ticket
 from filmhand.request import JobRequest
 
@@ -186,7 +186,7 @@ def _sized(failed: CheckFailed, profile: Profile, times: float, how: str) -> Pro
     width, height = failed.layout.art_mm
     upright = height if failed.layout.turned else width
     mm = ceil(upright * times) if times > 1 else floor(upright * times)
-    largest = LARGEST_SHEET_MM if profile.art.tile is Tiling.AUTO else max(profile.sheet.mm)
+    largest = LARGEST_SHEET_MM if profile.art.tile is Automatic.AUTO else max(profile.sheet.mm)
     if not 5 <= mm <= largest:  # art.fit takes no width under 5 mm
         return None
     fit = Fit("width", float(mm))

@@ -18,7 +18,7 @@ from filmhand.profile.read.sentences import (
     unknown_key,
 )
 from filmhand.profile.read.values import NeedsCurves, PartsError, ReadCurve, listing
-from filmhand.profile.terms import Margin, Repeat, Tiling, Treat, Turn
+from filmhand.profile.terms import Automatic, Margin, Repeat, Treat, Turn
 from filmhand.units import Resolution, SheetSize
 
 SMALLEST_AREA_MM = 10.0
@@ -235,7 +235,7 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
         return
     yield from _impossible_layout(art)
     fit = art.fit
-    if fit.mm is not None and fit.kind != "inside" and art.tile is Tiling.OFF:
+    if fit.mm is not None and fit.kind != "inside" and art.tile is Automatic.OFF:
         room = width if fit.kind == "width" else height
         room = max(width, height) if art.turn is Turn.AUTO else room
         if fit.mm > room + 0.005:
@@ -248,7 +248,7 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
 
 
 def _impossible_layout(art: ArtWishes) -> Iterator[SettingFault]:
-    if art.repeat is not None and art.tile is not Tiling.OFF:
+    if art.repeat is not None and art.tile is not Automatic.OFF:
         yield SettingFault(
             ("art", "repeat"),
             "art.repeat must be off where art.tile is auto: art lies several times on one sheet "

@@ -295,9 +295,6 @@ def read_formats(value: object) -> tuple[Format, ...]:
     return tuple(formats)
 
 
-LARGEST_UM = 5000.0
-
-
 def read_micrometers(low: float, high: float) -> Callable[[object], float]:
     """A reader of small lengths, in micrometers, that are written in um or mm."""
     allowed = f"a length from {low:g} µm to {high:g} µm, with its unit"
