@@ -33,6 +33,20 @@ def test_a_folder_is_made_only_where_it_may_be(tmp_path: Path) -> None:
     there.ensure(may_make=False)
 
 
+def test_what_is_missing_is_made_again(tmp_path: Path) -> None:
+    folders = Folders(tmp_path / "small")
+    folders.ensure(may_make=True)
+    whole = {".filmhand", "drop", "originals", "positives", "proofs", "records", "rejected"}
+    assert {path.name for path in folders.root.iterdir()} == whole
+    for name in ("drop", "rejected"):
+        (folders.root / name).rmdir()
+    (folders.root / "proofs" / "a.jpg").touch()
+    folders.ensure(may_make=False)
+    assert {path.name for path in folders.root.iterdir()} == whole
+    assert (folders.drop, folders.rejected) == (folders.output("drop"), folders.output("rejected"))
+    assert folders.originals == folders.root / "originals"
+
+
 def test_a_file_in_the_place_of_a_sub_folder_makes_it_take_the_next_number(tmp_path: Path) -> None:
     folders = Folders(tmp_path)
     folders.make()

@@ -95,6 +95,9 @@ def test_up_to_which_sizes_is_mended() -> None:
     even = SmallestHeld.to_print_evenly(limits, work.profile.dpi)
     found = judge.sizes_to_mend(work, screen)
     assert found == even.at_most(screen.smallest_dot, screen.smallest_hole)
+    small: Any = SimpleNamespace(smallest_dot=7, smallest_hole=9)
+    found = judge.sizes_to_mend(work, small)
+    assert found is not None and (found.dot.pixels, found.hole.pixels) == (7, 9)
     held = work_of("mesh: 43-80\ndpi: 600\ntone: {hold: [8, 92]}\n")
     assert judge.sizes_to_mend(held, plan_screen(held.profile)) == to_pass
 

@@ -184,7 +184,7 @@ def test_a_check_in_a_sentence_and_on_a_label(told: Check, says: str, label: str
 
 @pytest.mark.parametrize(
     ("ink", "found", "words"),
-    [(0, 0.0, "clear film"), (10, 100.0, "one solid block"), (9, None, "")],
+    [(0, 0.0, "clear film"), (10, 100.0, "one solid block"), (9, None, ""), (1, None, "")],
 )
 def test_art_that_is_all_bare_or_all_black(ink: int, found: float | None, words: str) -> None:
     counted: Any = SimpleNamespace(dots=SimpleNamespace(pixels=ink))

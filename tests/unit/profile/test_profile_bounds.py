@@ -150,6 +150,53 @@ def test_ten_millimeters_of_a_sheet_must_remain(good, read, faults, margin, rema
     assert "of 210 x 297 mm, 10 x 9.9 mm remain" in message
 
 
+@pytest.mark.parametrize(
+    "written", ["6 mm 5 mm, 0.4 cm 3 mm", "[6 mm, 5 mm, 4 mm, 3 mm]", " 6mm,5mm,4mm,3mm "]
+)
+def test_margins_go_around_from_the_top(good, read, written) -> None:
+    margin = read(good.replace("0.25 in", written)).margin
+    assert (margin.top, margin.right, margin.bottom, margin.left) == (6, 5, 4, 3)
+    one = read(good).margin
+    assert (one.top, one.right, one.bottom, one.left) == (6.35,) * 4
+
+
+@pytest.mark.parametrize(
+    ("written", "says"),
+    [
+        ("[6, 5, 4, 3]", "each with its unit"),
+        ("[6 mm, 5 mm, 4 mm, 3]", "each with its unit"),
+        ("[6 mm]", "or four (top, right, bottom, left)"),
+        ("6 mm 5 mm", "or four (top, right, bottom, left)"),
+        ("6 mm 5 mm 4 mm 3 mm 2 mm", "or four (top, right, bottom, left)"),
+        ("wide", "one length such as 0.25 in"),
+        ("6", "one length such as 0.25 in"),
+    ],
+)
+def test_what_is_no_margin(good, faults, written, says) -> None:
+    ((_, _, key, message),) = faults(good.replace("0.25 in", written))
+    assert key == "margin" and says in message
+
+
+@pytest.mark.parametrize(
+    ("text", "fit"),
+    [
+        ("page", ("page", None)),
+        ("own", ("own", None)),
+        ("width 7 in", ("width", 177.8)),
+        ("height 10 cm", ("height", 100)),
+    ],
+)
+def test_fits(text: str, fit: tuple[str, float | None]) -> None:
+    found = reader_of(("art", "fit"))(text)
+    assert (found.kind, found.mm) == fit
+
+
+@pytest.mark.parametrize("value", [7, None, True, "wide", "width 7", "width", ["own"]])
+def test_what_is_no_fit(value: object) -> None:
+    with pytest.raises(ValueError, match="page, own or a size such as width 7 in"):
+        reader_of(("art", "fit"))(value)
+
+
 @pytest.mark.parametrize(("dpi", "highest"), [("300 x 120", 30), ("120 x 300", 30), ("300", 75)])
 def test_the_finest_screen_is_a_quarter_of_the_coarser_resolution(
     good, read, faults, dpi, highest
