@@ -240,21 +240,26 @@ def test_the_record_of_a_beat():
     }
 
 
-@pytest.mark.parametrize("ratio", [2, 3, 4, 5])
-@pytest.mark.parametrize("lines", [False, True])
-def test_of_orders_that_are_all_in_step_the_strongest_is_told(ratio, lines):
-    # Level, with a whole number of threads to the dot, mesh order (m, n) meets dot order
-    # ratio x (m, n) to the letter: all four low ones stand still.
-    beat = moire_with_mesh(screen_vectors(40, 0, lines=lines), MeshThreads(40 * ratio)).worst
-    weave = MeshThreads(40 * ratio)
-    met = [order for order in ORDERS if not lines or order[0] == 0]
-    mesh = np.array(met)
-    dots = ratio * (mesh[:, 1:] if lines else mesh)
-    strength = 2 * dot_strength(dots, lines=lines) * mesh_strength(mesh, weave.open_width)
+@pytest.mark.parametrize(
+    ("tpi", "angle", "open_width"),
+    [
+        (80, 0, 0.6),
+        (200, 0, 0.6),
+        (400, 0, 0.3),  # the diagonal (1, 1) is the strongest here,
+        (120 * sqrt(5), degrees(atan2(1, 2)), 0.3),  # and (1, -1) here
+    ],
+)
+def test_of_orders_that_are_all_in_step_the_strongest_is_told(tpi, angle, open_width):
+    # Whole numbers of dots lie along and across a whole number of threads, so each of the four low
+    # mesh orders meets a dot order to the letter, and all four stand still.
+    weave, vectors = MeshThreads(tpi, open_width), screen_vectors(40, angle)
+    mesh = np.array(ORDERS)
+    dots = np.rint(mesh * tpi @ vectors.T / 40**2).astype(np.int64)
+    assert dots @ vectors == pytest.approx(mesh * tpi)
+    strength = 2 * dot_strength(dots, lines=False) * mesh_strength(mesh, open_width)
+    beat = moire_with_mesh(vectors, weave).worst
     assert beat.worst_period_mm == LONGEST_MM
     assert beat.modulation == pytest.approx(strength.max())
-    told = strength[met.index(beat.mesh_order)]
-    assert told == pytest.approx(strength.max())
-    assert tuple(abs(n) for n in beat.dot_order) == tuple(
-        ratio * abs(n) for n in (beat.mesh_order[1:] if lines else beat.mesh_order)
-    )
+    told = ORDERS.index(beat.mesh_order)
+    assert strength[told] == pytest.approx(strength.max())
+    assert beat.dot_order == tuple(dots[told])
