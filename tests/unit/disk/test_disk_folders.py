@@ -1,16 +1,13 @@
-"""A profile's folders: what is made, what is left as it is, and how much room there is."""
+"""A profile's folders: what is made, and what is left as it is."""
 
 from __future__ import annotations
 
 import json
-import os
 from pathlib import Path
-from types import SimpleNamespace
 
 import pytest
 
 from filmhand.disk.folders import Folders, is_network, same_folder
-from filmhand.disk.free_space import LOW, MEASURED_EVERY, Space, SpaceWatch, space_of
 from filmhand.errors import EnvironmentTrouble
 
 
@@ -89,59 +86,3 @@ def test_a_folder_is_the_same_until_another_takes_its_name(tmp_path: Path) -> No
     path.rename(tmp_path / "old")
     path.mkdir()
     assert same_folder(path) != first
-
-
-@pytest.mark.parametrize(("names", "left"), [(10, 4), (0, None)])
-def test_space_is_counted_in_the_file_systems_fragments(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, names: int, left: int | None
-) -> None:
-    """Blocks count in f_frsize, and f_bavail is what others than root may use: statvfs(3)."""
-    found = SimpleNamespace(
-        f_bavail=3, f_bfree=5, f_blocks=7, f_frsize=512, f_bsize=4096, f_files=names, f_favail=4
-    )
-    monkeypatch.setattr(os, "statvfs", lambda folder: found)
-    assert space_of(tmp_path) == Space(3 * 512, 7 * 512, left)
-
-
-def test_space_in_words() -> None:
-    assert Space(50 * LOW, 100 * LOW, 999).low
-    assert not Space(50 * LOW, 100 * LOW, 1000).low
-    assert Space(2 * 10**9, 50 * 10**9, 5000).say() == "2.0 of 50.0 GB are free."
-    assert Space(2 * 10**9, 50 * 10**9, 1000).say() == "2.0 of 50.0 GB are free."
-    assert Space(2 * 10**9, 50 * 10**9, 999).say() == "Only 999 more files can be made there."
-
-
-def test_space_is_measured_now_and_then_and_its_flaps_are_counted(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    now, free, asked = [0.0], [LOW // 2], [0]
-    said: list[tuple[str, object, object]] = []
-
-    def measure(folder: Path) -> Space:
-        asked[0] += 1
-        return Space(free[0], 200 * LOW)
-
-    def say(event: str, *, why: str, times: object = None, **facts: str) -> None:
-        said.append((event, times, facts))
-        assert why.endswith("free.")
-
-    monkeypatch.setattr("filmhand.disk.free_space.space_of", measure)
-    watch = SpaceWatch(tmp_path, say, lambda: now[0], profile="small")
-    assert watch.worry() == ""
-    for at in (0, MEASURED_EVERY - 1, MEASURED_EVERY):
-        now[0] = at
-        watch.look()
-    assert asked[0] == 2
-    assert watch.worry().startswith("The disk is nearly full. 0.5 of")
-    for _ in range(3):
-        for free[0] in (50 * LOW, LOW // 2):
-            now[0] += MEASURED_EVERY
-            watch.look()
-    facts = {"profile": "small"}
-    assert said == [
-        ("low on space", None, facts),  # at 0 s
-        ("space again", None, facts),
-        ("low on space", None, facts),  # at 90 s, so the next line is due at 210 s
-        ("space again", None, facts),
-        ("low on space", 2, facts),  # it came at 150 s too
-    ]

@@ -12,7 +12,6 @@ import pytest
 
 from filmhand.disk import atomic
 from filmhand.disk.folders import Folders
-from filmhand.disk.free_space import LOW, Space, SpaceWatch, space_of
 from filmhand.peers import survey
 from filmhand.service import folder_probe
 from filmhand.service.folder_probe import Finding, Level
@@ -159,37 +158,3 @@ def test_ages_of_hosts_jobs_and_noise_are_the_file_systems_own(folders: Folders)
     assert age == pytest.approx(7200, abs=1)
     assert survey.old_noise(folders, now) == ["a.png.part"]
     assert survey.jobs_in_hand(folders) == {"20260301T100000-00000001"}
-
-
-@pytest.mark.parametrize(
-    ("free", "total", "files", "low"),
-    [
-        (LOW, 100 * LOW, None, False),
-        (LOW - 1, 100 * LOW, None, True),
-        (50, 400, None, False),  # a small disk may have little
-        (39, 400, None, True),
-        (50 * LOW, 100 * LOW, 999, True),
-        (50 * LOW, 100 * LOW, 1000, False),
-    ],
-)
-def test_when_space_is_low(free: int, total: int, files: int | None, low: bool) -> None:
-    assert Space(free, total, files).low is low
-
-
-def test_the_space_is_that_of_the_system(tmp_path: Path) -> None:
-    space, told = space_of(tmp_path), shutil.disk_usage(tmp_path)
-    assert space.total == told.total
-    assert abs(space.free - told.free) < 2**30
-
-
-def test_low_space_is_said_once_and_so_is_its_end(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    now, free, said = [0.0], [100 * LOW], []
-    monkeypatch.setattr("filmhand.disk.free_space.space_of", lambda _: Space(free[0], 200 * LOW))
-    watch = SpaceWatch(tmp_path, lambda event, **facts: said.append(event), lambda: now[0])
-    for at, left in ((0, 50 * LOW), (40, LOW // 9), (80, LOW // 8), (120, 7), (160, 3 * LOW)):
-        now[0], free[0] = at, left
-        watch.look()
-        assert bool(watch.worry()) is (free[0] < LOW)
-    assert said == ["low on space", "space again"]
