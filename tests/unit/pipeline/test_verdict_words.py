@@ -49,7 +49,7 @@ def check(
 FEW_PIXELS = check(CheckName.ART_RESOLUTION, 20.06, 25.04, 35.35, "fail")
 SMALL_DOT = check(CheckName.SMALLEST_DOT, 99.96, 113.14, 309, "fail")
 THIN = check(CheckName.NARROWEST_STROKE, 84.7, 113.14, 309, "fail")
-BANDS = check(CheckName.MOIRE, 12.345, 4, 1.5, "fail")
+BANDS = check(CheckName.MOIRE, 12.345, 4.126, 1.5, "fail")
 
 
 def refusal_of(failed: Check, profile: Profile, layout: Layout, where: str = "") -> CheckFailed:
@@ -74,7 +74,7 @@ def refusal_of(failed: Check, profile: Profile, layout: Layout, where: str = "")
          "of 0.11 mm or less would not print.", "Print it larger", (84.7, "um"), (113.1, "um")),
         (BANDS, "", Reason.MOIRE,
          "Dots and threads of mesh 43-80 would show moire: bands of up to 12.3 mm, and this "
-         "profile allows 4.0 mm.", "Use another angle", (12.35, "mm"), (4, "mm")),
+         "profile allows 4.1 mm.", "Use another angle", (12.35, "mm"), (4.13, "mm")),
         (check(CheckName.MOIRE, 1000, 4, 1.5, "fail"), "", Reason.MOIRE,
          "Dots and threads of mesh 43-80 would show moire: bands of over 1000 mm, and",
          "Use another angle", (1000, "mm"), (4, "mm")),

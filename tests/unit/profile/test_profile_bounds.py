@@ -13,7 +13,7 @@ from filmhand.profile.read.schema import reader_of
 from filmhand.profile.read.sentences import nearest, sentence
 from filmhand.profile.read.values import curve_reader, listing
 from filmhand.profile.ticket.gang import goes_alone, read_gang, waits_for_gang
-from filmhand.profile.ticket.ticket import read_ticket
+from filmhand.profile.ticket.ticket import ending_of, load_ticket, read_ticket
 
 BOUNDS = [
     ("tone.endpoints", [0, 40], [40, 0], [-1, 0], [0, 41]),
@@ -310,6 +310,16 @@ def test_a_refusal_spells_out_twenty_faults_behind_the_first(
     assert caught.value.do.count("column 1: what") == told
     assert caught.value.do.endswith(f"and {left} more." if left else ".")
     assert ("and 1 more" in caught.value.do) is (left == 1)
+
+
+def test_a_ticket_that_is_no_text_is_refused_under_its_name(good, read, tmp_path: Path) -> None:
+    path = tmp_path / "a.png.ticket.yaml"
+    path.write_bytes(b"lpi: 20\nfor: \xff\n")
+    with pytest.raises(Refused, match=r"The ticket sub/a\.ticket, line 2, column 6: "):
+        load_ticket(path, profile=read(good), file="sub/a.ticket")
+    assert [ending_of(name) for name in ("notes.txt", "a.TICKET.yml")] == [
+        "notes.txt", ".TICKET.yml",
+    ]  # fmt: skip
 
 
 def test_long_values_are_told_short() -> None:
