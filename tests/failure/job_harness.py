@@ -1,7 +1,7 @@
 """A spool with a pretended renderer, for tests and for processes that tests kill.
 
 Run as a script it works through one profile folder: ``job_harness.py ROOT STATE HOST``, and with
-seconds behind that, art waits so long for company.
+seconds behind that, art waits so long for more on its sheet.
 The renderer is told by the art's first word what to do; everything else is the real thing.
 """
 

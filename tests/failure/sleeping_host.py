@@ -1,7 +1,7 @@
 """A spool of `job_harness` that falls asleep instead of dying: at FILMHAND_DIE_AT it stops itself.
 
-``sleeping_host.py ROOT STATE HOST``, and perhaps the seconds that art waits for company; it goes
-on when somebody sends SIGCONT.
+``sleeping_host.py ROOT STATE HOST``, and perhaps the seconds that art waits for more on its sheet;
+it goes on when somebody sends SIGCONT.
 """
 
 from __future__ import annotations

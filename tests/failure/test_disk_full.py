@@ -23,7 +23,7 @@ from test_service_station import PROFILE
 from filmhand.disk import atomic
 from filmhand.errors import EnvironmentTrouble
 from filmhand.film.formats import Format
-from filmhand.jobs import claim, gang, publish, put_away, recover, work
+from filmhand.jobs import claim, gang, publish, put_away, recover, render_job
 from filmhand.jobs.failpoints import FAILPOINTS, FAILPOINTS_GANG
 from filmhand.jobs.ledger import from_refusals
 from filmhand.profile.read.load import read_profile
@@ -69,7 +69,7 @@ class Case:
             if name == step:
                 fault()
 
-        for module in (claim, work, publish, put_away, recover, gang):
+        for module in (claim, render_job, publish, put_away, recover, gang):
             self.monkeypatch.setattr(module, "failpoint", passing)
 
     def go_on(self, rounds: int) -> None:

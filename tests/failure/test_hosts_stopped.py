@@ -101,7 +101,7 @@ def test_killed_in_the_middle_of_taking_over(
             clock=lambda: time.monotonic() + ahead,
         )  # fmt: skip
 
-    real, taken = atomic.adopt, []
+    real, taken = atomic.rename_durably, []
 
     def adopt(source: Path, target: Path) -> None:
         if len(taken) == 3:
@@ -116,10 +116,10 @@ def test_killed_in_the_middle_of_taking_over(
     ahead += 50
     two.look()
     ahead += 100
-    monkeypatch.setattr(atomic, "adopt", adopt)
+    monkeypatch.setattr(atomic, "rename_durably", adopt)
     with pytest.raises(KeyboardInterrupt):
         two.look()
-    monkeypatch.setattr(atomic, "adopt", real)
+    monkeypatch.setattr(atomic, "rename_durably", real)
     ahead += 100
     assert_invariants_in_hand(root, contents)
     work_through(three)
@@ -199,7 +199,7 @@ def test_a_job_that_comes_back_while_its_sleeper_still_has_it_in_hand(tmp_path: 
     hidden = root / ".filmhand"
     other = hidden / "two-00000002" / job.id
     other.parent.mkdir()
-    atomic.adopt(job.folder, other)
+    atomic.rename_durably(job.folder, other)
     one._sign_at = float("-inf")
     one.look()  # the other is silent at once
     one._sign_at = float("-inf")

@@ -20,7 +20,7 @@ def old_system(monkeypatch: pytest.MonkeyPatch) -> None:
             raise FileExistsError(errno.EEXIST, "File exists", str(target))
         return False
 
-    monkeypatch.setattr(atomic, "rename_without_replacing", cannot)
+    monkeypatch.setattr(atomic, "rename_no_replace", cannot)
 
 
 def held(folder: Path, job: str, data: bytes) -> Path:
@@ -35,7 +35,7 @@ def test_a_film_with_both_names_loses_the_old_one(tmp_path: Path) -> None:
     source, target = tmp_path / "0.pdf", tmp_path / "a.pdf"
     source.write_bytes(b"film")
     os.link(source, target)  # killed after this
-    atomic.publish_new(source, target)
+    atomic.publish_no_replace(source, target)
     assert not source.exists()
     assert target.read_bytes() == b"film"
 
@@ -44,7 +44,7 @@ def test_a_film_with_both_names_loses_the_old_one(tmp_path: Path) -> None:
 def test_a_place_held_by_the_same_job_is_taken(tmp_path: Path) -> None:
     source, target = held(tmp_path, "job 1", b"art"), tmp_path / "a.png"
     atomic._reserve(source, target)  # killed after this
-    atomic.move_kept(source, target)
+    atomic.move_no_replace(source, target)
     assert target.read_bytes() == b"art"
 
 
@@ -54,8 +54,8 @@ def test_a_place_held_by_another_job_is_taken_by_nobody_else(tmp_path: Path) -> 
     target = tmp_path / "a.png"
     atomic._reserve(one, target)  # one host is as far as this when another chooses the same name
     with pytest.raises(FileExistsError):
-        atomic.move_kept(two, target)
-    atomic.move_kept(one, target)
+        atomic.move_no_replace(two, target)
+    atomic.move_no_replace(one, target)
     assert target.read_bytes() == b"art 1"
     assert two.read_bytes() == b"art 2"
 
@@ -71,9 +71,9 @@ def test_a_place_that_a_kill_left_without_its_mark_is_taken(
     with monkeypatch.context() as patch:
         patch.setattr(os, "utime", killed)
         with pytest.raises(KeyboardInterrupt):
-            atomic.move_kept(source, target)
+            atomic.move_no_replace(source, target)
     assert target.read_bytes() == b""
-    atomic.move_kept(source, target)
+    atomic.move_no_replace(source, target)
     assert target.read_bytes() == b"art"
 
 
@@ -83,7 +83,7 @@ def test_an_empty_file_that_was_there_before_stays(tmp_path: Path) -> None:
     target.write_bytes(b"")
     for _ in range(2):
         with pytest.raises(FileExistsError):
-            atomic.move_kept(source, target)
+            atomic.move_no_replace(source, target)
     assert source.read_bytes() == b"art"
 
 
@@ -119,12 +119,12 @@ def test_two_hosts_that_choose_one_name_at_the_same_moment(
     def slow(source: Path, name: Path) -> Path:
         if source == one and not refused:
             with pytest.raises(FileExistsError):
-                atomic.publish_new(two, target, reserving=True)
+                atomic.publish_no_replace(two, target, reserving=True)
             refused.append(two)
         return rename(source, name)
 
     monkeypatch.setattr(Path, "rename", slow)
-    atomic.publish_new(one, target, reserving=True)
+    atomic.publish_no_replace(one, target, reserving=True)
     assert refused == [two]
     assert target.read_bytes() == b"record 1"
     assert two.read_bytes() == b"record 2"
@@ -138,8 +138,8 @@ def test_a_name_reserved_for_a_record_before_a_kill_is_used_by_the_same_job(
     atomic._reserve(source, target)  # killed after this
     other = staged(tmp_path, "job 2", b"record 2")
     with pytest.raises(FileExistsError):
-        atomic.publish_new(other, target, reserving=True)
-    atomic.publish_new(source, target, reserving=True)
+        atomic.publish_no_replace(other, target, reserving=True)
+    atomic.publish_no_replace(source, target, reserving=True)
     assert target.read_bytes() == b"record 1"
 
 
@@ -156,6 +156,6 @@ def test_a_job_taken_over_though_the_share_says_that_it_failed(
         raise FileNotFoundError(errno.ENOENT, "No such file or directory", str(source))
 
     monkeypatch.setattr(Path, "rename", lost)
-    atomic.adopt(tmp_path / "silent" / "job 1", tmp_path / "own" / "job 1")
+    atomic.rename_durably(tmp_path / "silent" / "job 1", tmp_path / "own" / "job 1")
     with pytest.raises(FileNotFoundError):
-        atomic.adopt(tmp_path / "silent" / "job 1", tmp_path / "own" / "job 1")
+        atomic.rename_durably(tmp_path / "silent" / "job 1", tmp_path / "own" / "job 1")

@@ -152,7 +152,7 @@ def test_a_share_without_links_and_without_renaming_that_keeps(
         (case.behind / kind).mkdir(exist_ok=True)
     probe = case.root / "probe"
     probe.write_bytes(b"")
-    assert not atomic.rename_without_replacing(probe, case.root / "probe 2")
+    assert not atomic.rename_no_replace(probe, case.root / "probe 2")
     probe.unlink()
     there = {"originals/a.png": b"an older a", "positives/a.pdf": b"an older film"}
     for name, data in there.items():

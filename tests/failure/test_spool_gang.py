@@ -25,7 +25,7 @@ from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.task import MeasureSheet, Task, claimed_paths
 from filmhand.request import ArtSize, JobRequest, SheetSpace
 from filmhand.request import GangResult as Ganged
-from filmhand.service.history import happened, try_again
+from filmhand.service.history import file_history, retry_refused
 from filmhand.worker.parent import Interrupted, WorkerDied
 
 NOW = GangWishes(wait=0.2)
@@ -96,7 +96,7 @@ def test_three_drops_share_a_film_and_keep_all_else_apart(root: Path, state: Pat
     assert kept == ["a.png", "b.png", "c.png", "c.png.ticket.yaml"]
 
 
-def test_the_first_waits_for_company_and_the_time_counts_from_it(root: Path, state: Path) -> None:
+def test_the_first_waits_for_others_and_the_time_counts_from_it(root: Path, state: Path) -> None:
     now = [1000.0]
     queue = job_harness.make_queue(
         root, state, settle=0.0, clock=lambda: now[0], gang=GangWishes(wait=60.0)
@@ -298,7 +298,7 @@ def test_a_name_taken_between_choosing_and_publishing(
     root: Path, state: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     dropped = drop(root, a_png=b"art a", b_png=b"art b")
-    real, seen = atomic.publish_new, []
+    real, seen = atomic.publish_no_replace, []
 
     def publish(source: Path, target: Path, **how: bool) -> None:
         if target.parent.name == "proofs" and not seen:
@@ -306,7 +306,7 @@ def test_a_name_taken_between_choosing_and_publishing(
             target.write_bytes(b"proof")
         real(source, target, **how)
 
-    monkeypatch.setattr(atomic, "publish_new", publish)
+    monkeypatch.setattr(atomic, "publish_no_replace", publish)
     job_harness.work_through(job_harness.make_queue(root, state, gang=NOW))
     seen[0].unlink()
     job_harness.assert_invariants(root, dropped)
@@ -325,7 +325,7 @@ def test_spoiled_staged_films_are_made_again(
     def whole(job: Job, item: Any) -> bool:
         if not times:
             times.append(1)
-            (job.out / job.items[-1].source).write_bytes(b"rot")
+            (job.out / job.publication.items[-1].source).write_bytes(b"rot")
         return real(job, item)
 
     monkeypatch.setattr(publish, "_whole", whole)
@@ -440,7 +440,7 @@ def test_a_member_let_go_just_before_another_host_takes_the_gang(root: Path, sta
 
     def let_go(folder: Path, context: JobContext) -> None:
         real(folder, context)
-        atomic.adopt(folder.parent, other / folder.parent.name)
+        atomic.rename_durably(folder.parent, other / folder.parent.name)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(gang_jobs, "_let_go", let_go)
@@ -472,8 +472,8 @@ def test_a_member_in_hand_is_no_unknown_job(root: Path, state: Path) -> None:
     queue = job_harness.make_queue(root, state, gang=NOW)
     work = first_work(queue)
     assert work is not None
-    member = queue._job_of(work, queue._folder_of(work)).company[0]
+    member = queue._job_of(work, queue._folder_of(work)).gang.members[0]
     with pytest.raises(FilmhandError, match=f"^Job {member} is not finished yet"):
-        try_again({"small": root}, member, state)
-    (told,) = happened({"small": root}, member, state / "ledger.sqlite")
+        retry_refused({"small": root}, member, state)
+    (told,) = file_history({"small": root}, member, state / "ledger.sqlite")
     assert (told["outcome"], told["name"]) == ("in hand (claimed)", "a.png")

@@ -16,7 +16,7 @@ from job_harness import files_in
 
 from filmhand.errors import FilmhandError
 from filmhand.jobs.failpoints import FAILPOINTS_RETRY
-from filmhand.service.history import try_again
+from filmhand.service.history import retry_refused
 
 BAD = {
     "class 4/bad.gif": b"refuse this",
@@ -117,14 +117,14 @@ def test_what_cannot_be_put_back_is_told_why(root: Path, tmp_path: Path) -> None
     roots = {"small": root}
     (root / "rejected" / "a.gif").write_bytes(b"exchanged by somebody")
     with pytest.raises(FilmhandError, match="no longer in rejected"):
-        try_again(roots, job, tmp_path)
+        retry_refused(roots, job, tmp_path)
     record = json.loads((root / "records" / "b.json").read_bytes())
     with pytest.raises(FilmhandError, match="copy the file from originals"):
-        try_again(roots, record["job"], tmp_path)
+        retry_refused(roots, record["job"], tmp_path)
     with pytest.raises(FilmhandError, match="No job"):
-        try_again(roots, "20260301T100000-00000000", tmp_path)
+        retry_refused(roots, "20260301T100000-00000000", tmp_path)
     with pytest.raises(FilmhandError, match=job):
-        try_again(roots, "a.gif", tmp_path)
+        retry_refused(roots, "a.gif", tmp_path)
     assert lying(root, "drop") == {}
 
 

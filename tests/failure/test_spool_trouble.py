@@ -20,7 +20,7 @@ from job_harness import assert_invariants, files_in, make_queue, render, work_th
 
 from filmhand.disk import atomic
 from filmhand.errors import EnvironmentTrouble
-from filmhand.jobs import publish, work
+from filmhand.jobs import publish, render_job
 from filmhand.jobs.job import Job
 from filmhand.peers import host
 from filmhand.queue.triage import Task
@@ -60,12 +60,12 @@ class Failing:
 
 
 WHERE = [
-    (atomic, "take_by_rename"),
-    (atomic, "write_whole"),
-    (atomic, "publish_new"),
+    (atomic, "claim_by_rename"),
+    (atomic, "write_atomic"),
+    (atomic, "publish_no_replace"),
     (atomic, "append_line"),
-    (atomic, "move_kept"),
-    (work, "copy_durably"),
+    (atomic, "move_no_replace"),
+    (render_job, "copy_durably"),
     (publish, "sha256_of"),
 ]
 
@@ -197,8 +197,8 @@ def test_a_file_that_may_not_be_moved_waits_with_the_reason(
 ) -> None:
     (root / "drop" / "a.png").write_bytes(b"art")
     queue = make_queue(root, tmp_path / "state", clock=clock)
-    failing = Failing(atomic.take_by_rename, errno.EACCES)
-    monkeypatch.setattr(atomic, "take_by_rename", failing)
+    failing = Failing(atomic.claim_by_rename, errno.EACCES)
+    monkeypatch.setattr(atomic, "claim_by_rename", failing)
     work_through(queue)
     waiting = queue.status()["waiting"]
     assert "does not let filmhand move a.png" in waiting[0]["why"]
@@ -219,16 +219,16 @@ def test_a_name_taken_after_it_was_chosen(
     root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Another host takes the stem between choosing and publishing: all names move on together."""
-    real = atomic.publish_new
+    real = atomic.publish_no_replace
     taken: list[str] = []
 
-    def publish_new(source: Path, target: Path, **how: bool) -> None:
+    def publish_no_replace(source: Path, target: Path, **how: bool) -> None:
         if target.parent.name == "proofs" and not taken:
             target.write_bytes(b"another's proof")
             taken.append(target.name)
         real(source, target, **how)
 
-    monkeypatch.setattr(atomic, "publish_new", publish_new)
+    monkeypatch.setattr(atomic, "publish_no_replace", publish_no_replace)
     (root / "drop" / "a.png").write_bytes(b"pages of a")
     work_through(make_queue(root, tmp_path / "state"))
     (root / "proofs" / taken[0]).unlink()

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from PIL import Image, ImageDraw
 
-from filmhand.disk.atomic import rename_without_replacing
+from filmhand.disk.atomic import rename_no_replace
 
 _NAMES = (
     "poster", "logo", "class 4", "Größe – façade", "it's <b>", "-rf", "CON", "=1+1", "a\nb\x1b[31m",
@@ -122,7 +122,7 @@ class Dropper:
             part = self.drop / f".{self.number}.part"
             try:
                 part.write_bytes(data)
-                if not rename_without_replacing(part, path):
+                if not rename_no_replace(part, path):
                     raise OSError(errno.EEXIST, "this system cannot rename without replacing")
             except OSError:
                 part.unlink(missing_ok=True)
@@ -177,14 +177,14 @@ class Dropper:
             for part, (companion, data) in zip(
                 written, [*companions, (path.name, art)], strict=True
             ):
-                if not rename_without_replacing(part, path.with_name(companion)):
+                if not rename_no_replace(part, path.with_name(companion)):
                     raise OSError(errno.EEXIST, "this system cannot rename without replacing")
                 self.contents[data] += 1
         finally:
             for part in written:
                 part.unlink(missing_ok=True)
 
-    def keep_company(self) -> None:
+    def supply_missing_art(self) -> None:
         """Give art to a ticket or mask that is alone, which would be waited for."""
         for path in self.drop.rglob("*"):
             for end in (".ticket.yaml", ".clear.png"):

@@ -305,7 +305,7 @@ class Round:
         while time.monotonic() - began < DRAIN and not self._is_empty():
             for host in self.hosts:
                 host.start()
-            self.dropper.keep_company()
+            self.dropper.supply_missing_art()
             time.sleep(0.3)
         for host in self.hosts:
             host.send(signal.SIGTERM)

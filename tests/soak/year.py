@@ -81,9 +81,9 @@ def _count_opens(event: str, arguments: tuple[Any, ...]) -> None:
     _opened += event in {"open", "os.listdir", "os.scandir"}
 
 
-def make_queue(root: Path, state: Path, clock: Clock, journal: ServiceLog) -> JobQueue:
+def make_queue(root: Path, state: Path, clock: Clock, log: ServiceLog) -> JobQueue:
     queue = job_harness.make_queue(
-        root, state, clock=clock, steady=clock, now=clock.wall, say=journal.say
+        root, state, clock=clock, steady=clock, now=clock.wall, say=log.say
     )
     queue.change(type(queue.settings)(snapshot={"name": "small"}, settle=2.0, keep=KEEP))
     return queue
@@ -95,8 +95,8 @@ def year(folder: Path, jobs: int, rows: int) -> Iterator[Row]:
     chance, clock = random.Random(1), Clock()
     root, state = folder / "small", folder / "state"
     state.mkdir(parents=True)
-    journal = ServiceLog(state / "filmhand.log", Nowhere())
-    queue = make_queue(root, state, clock, journal)
+    log = ServiceLog(state / "filmhand.log", Nowhere())
+    queue = make_queue(root, state, clock, log)
     queue.look()
     done, due, began = 0, jobs // rows, time.monotonic()
     while done < jobs:
@@ -110,7 +110,7 @@ def year(folder: Path, jobs: int, rows: int) -> Iterator[Row]:
             took, due = time.monotonic() - began, due + jobs // rows
             yield measure(root, state, clock, done, took / (jobs // rows))
             began = time.monotonic()
-    journal.close()
+    log.close()
     queue.context.ledger.close()
 
 

@@ -192,7 +192,7 @@ TAKES_AWAY = {
     "queue/job_queue.py": {"rmdir"},
     "jobs/gang.py": {"rmtree"},
     "queue/sheet_space.py": {"rmtree"},
-    "jobs/work.py": {"rmtree"},
+    "jobs/render_job.py": {"rmtree"},
     "jobs/scratch.py": {"rmtree"},
     "service/station.py": {"rmtree"},
     "pipeline/judged.py": {"unlink"},

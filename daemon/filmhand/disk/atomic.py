@@ -3,7 +3,8 @@
 What can be half-done when we die here: a new file exists under a temporary name in the job's
 folder; or, on a file system without rename-without-replacing, an empty file holds the place of a
 customer's file or a record that is about to arrive (:func:`_reserve` recognizes it on the next
-try), or a film has both its old and its new name (:func:`publish_new` then drops the old one).
+try), or a film has both its old and its new name (:func:`publish_no_replace` then drops the old
+one).
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ _PLACES = 2**24
 _libc = ctypes.CDLL(None, use_errno=True)
 
 
-def rename_without_replacing(source: Path, target: Path) -> bool:
+def rename_no_replace(source: Path, target: Path) -> bool:
     """Rename, or raise FileExistsError; False if this system or file system has no such call."""
     if not hasattr(_libc, "renameat2"):
         return False
@@ -60,7 +61,7 @@ def _happened(source: Path, target: Path, before: os.stat_result) -> bool:
     )
 
 
-def publish_new(source: Path, target: Path, *, reserving: bool = False) -> None:
+def publish_no_replace(source: Path, target: Path, *, reserving: bool = False) -> None:
     """Give one of filmhand's own finished files its final name; never replaces anything.
 
     `reserving` is for records, which come before the films of their name: where a share can neither
@@ -73,13 +74,13 @@ def publish_new(source: Path, target: Path, *, reserving: bool = False) -> None:
 
 
 def _renamed(source: Path, target: Path) -> bool:
-    """As :func:`rename_without_replacing`, but False also if the name is taken.
+    """As :func:`rename_no_replace`, but False also if the name is taken.
 
     Linux looks for the target before it asks whether the file system can do this. What an earlier
     try by another way left behind therefore shows as taken, and only that way knows it again.
     """
     try:
-        return rename_without_replacing(source, target)
+        return rename_no_replace(source, target)
     except FileExistsError:
         return False
 
@@ -109,7 +110,7 @@ def _link_new(source: Path, target: Path, *, reserving: bool) -> None:
     source.unlink()
 
 
-def move_kept(source: Path, target: Path) -> None:
+def move_no_replace(source: Path, target: Path) -> None:
     """Move a customer's file to a free name: renamed, never copied, linked or unlinked."""
     if not _renamed(source, target):
         _reserve(source, target)
@@ -128,7 +129,7 @@ def _reserve(source: Path, target: Path) -> None:
     wanted = os.fsencode(f"{target.parent.name}/{target.name}")
     noted = note.is_file() and note.read_bytes() == wanted
     if not noted:
-        write_whole(note, wanted)
+        write_atomic(note, wanted)
     try:
         os.close(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY | os.O_NOFOLLOW, 0o600))
     except FileExistsError:
@@ -151,13 +152,13 @@ def _place_of(source: Path) -> int:
     return _PLACE_HELD + zlib.crc32(os.fsencode(f"{job}/{name}")) % _PLACES
 
 
-def take_by_rename(source: Path, target: Path) -> None:
+def claim_by_rename(source: Path, target: Path) -> None:
     """Take a file into a job's own, fresh folder; FileNotFoundError if another took it first."""
-    adopt(source, target)
+    rename_durably(source, target)
     fsync_folder(source.parent)
 
 
-def adopt(source: Path, target: Path) -> None:
+def rename_durably(source: Path, target: Path) -> None:
     """Take over a file or a whole job folder; FileNotFoundError if another host did."""
     before = os.lstat(source)
     try:
@@ -168,18 +169,18 @@ def adopt(source: Path, target: Path) -> None:
     fsync_folder(target.parent)
 
 
-def take_back(source: Path, target: Path) -> None:
+def unpublish(source: Path, target: Path) -> None:
     """Bring one of filmhand's own published files back into the job's folder, to renumber it."""
     source.rename(target)
     fsync_folder(target.parent)
 
 
-def set_aside(path: Path) -> None:
+def rename_unreadable(path: Path) -> None:
     """Give one of filmhand's own files that cannot be read another name, in place of an older."""
     path.replace(path.with_name(f"unreadable-{path.name}"))
 
 
-def write_whole(
+def write_atomic(
     path: Path, data: bytes, *, durable: bool = True, shared_by_way_of: Path | None = None
 ) -> None:
     """Write one of filmhand's own files so that its name always shows the old or the new whole.
@@ -231,12 +232,12 @@ def _line_starts(descriptor: int, place: int) -> bool:
     return place <= 0 or os.pread(descriptor, 1, place - 1) == b"\n"
 
 
-def take_from_rejected(source: Path, target: Path) -> None:
+def fetch_rejected(source: Path, target: Path) -> None:
     """Take a refused file back into a job's own, fresh folder; FileNotFoundError if it is gone."""
-    take_by_rename(source, target)
+    claim_by_rename(source, target)
 
 
-def prune(path: Path) -> bool:
+def unlink_expired(path: Path) -> bool:
     """Remove a file that the profile's `keep` no longer wants; False if it was gone already."""
     try:
         path.unlink()
@@ -246,7 +247,7 @@ def prune(path: Path) -> bool:
 
 
 @contextlib.contextmanager
-def trial_folder(parent: Path) -> Iterator[Path]:
+def temporary_folder(parent: Path) -> Iterator[Path]:
     """A fresh hidden folder to try things in; it and all that is in it are removed again."""
     folder = parent / f".trial-{secrets.token_hex(4)}"
     folder.mkdir()
@@ -256,7 +257,7 @@ def trial_folder(parent: Path) -> Iterator[Path]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def can_link(source: Path, target: Path) -> bool:
+def try_hard_link(source: Path, target: Path) -> bool:
     """True if a second name for `source` could be made; only for files in a trial folder."""
     try:
         os.link(source, target, follow_symlinks=False)
@@ -265,7 +266,7 @@ def can_link(source: Path, target: Path) -> bool:
     return True
 
 
-def lie_together(file: Path, folder: Path) -> bool:
+def on_same_mount(file: Path, folder: Path) -> bool:
     """True if `file` could be renamed into `folder`; nothing is renamed.
 
     A rename onto the name ``.`` never happens, and the answer tells: EXDEV where the two lie on

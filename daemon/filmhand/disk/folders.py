@@ -95,7 +95,7 @@ class Folders:
             folder.mkdir(parents=True, exist_ok=True)
         if not self.present():
             text = json.dumps({"schema": _SCHEMA, "about": "filmhand works in this folder"})
-            atomic.write_whole(self.marker, text.encode() + b"\n", shared_by_way_of=self.hidden)
+            atomic.write_atomic(self.marker, text.encode() + b"\n", shared_by_way_of=self.hidden)
 
     def ensure(self, *, may_make: bool) -> None:
         """Make sure that the folder is there and whole, or raise EnvironmentTrouble.

@@ -21,7 +21,7 @@ from filmhand.intake.scan import Bundle
 from filmhand.jobs import scratch
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
-from filmhand.jobs.job import Job, State
+from filmhand.jobs.job import Job, State, TakenFiles
 from filmhand.worker.wire import refusal_to_json
 
 # The answers of systems on which a file cannot be moved while somebody has it open.
@@ -57,7 +57,7 @@ def claim_art(
     jobs = context.own if within is None else within
     job = _new_job(bundle, jobs, identity, profile, snapshot)
     if refusal is not None:
-        job.refusal = refusal_to_json(refusal)
+        job.decision.refusal = refusal_to_json(refusal)
     # The folder of a gang is never made anew: it may have been taken over meanwhile.
     job.folder.mkdir(parents=within is None)
     job.held.mkdir()
@@ -66,15 +66,15 @@ def claim_art(
     atomic.fsync_folder(jobs)
     failpoint("intent written")
     try:
-        atomic.take_by_rename(bundle.art.path, job.held / job.art)
+        atomic.claim_by_rename(bundle.art.path, job.held / job.taken.art)
     except OSError as error:
-        if job.has(job.art):
+        if job.has(job.taken.art):
             raise
         give_back(job, context)
         if error.errno in {errno.ENOENT, errno.ESTALE} and not os.path.lexists(bundle.art.path):
             raise Gone from error
         if error.errno in STILL_HELD:
-            raise NotSettled(_immovable(job.art, error), immovable=True) from error
+            raise NotSettled(_immovable(job.taken.art, error), immovable=True) from error
         raise
     failpoint("art claimed")
     return complete(job, context)
@@ -89,10 +89,12 @@ def _new_job(
         profile=profile,
         snapshot=snapshot,
         sub=bundle.art.sub,
-        art=bundle.art.name,
-        ticket=bundle.ticket.name if bundle.ticket else None,
-        mask=bundle.mask.name if bundle.mask else None,
-        seen={one.name: _identity(one.stat) for one in [bundle.art, *bundle.companions()]},
+        taken=TakenFiles(
+            art=bundle.art.name,
+            ticket=bundle.ticket.name if bundle.ticket else None,
+            mask=bundle.mask.name if bundle.mask else None,
+            seen={one.name: _identity(one.stat) for one in [bundle.art, *bundle.companions()]},
+        ),
     )
 
 
@@ -111,30 +113,30 @@ def _identity(found: os.stat_result) -> list[int]:
 def unchanged(job: Job, name: str) -> bool:
     """True if the held file is still a regular file of the size and time that settled."""
     found = os.lstat(job.held / name)
-    return stat.S_ISREG(found.st_mode) and _identity(found)[:2] == job.seen[name][:2]
+    return stat.S_ISREG(found.st_mode) and _identity(found)[:2] == job.taken.seen[name][:2]
 
 
 def _same(job: Job, name: str) -> bool:
     """As :func:`unchanged`, and not another file that took the name since."""
-    return unchanged(job, name) and os.lstat(job.held / name).st_ino == job.seen[name][2]
+    return unchanged(job, name) and os.lstat(job.held / name).st_ino == job.taken.seen[name][2]
 
 
 def complete(job: Job, context: JobContext) -> Job:
     """With the art in hand: fetch its companions and check that what settled is what was taken."""
     drop = context.folders.drop.joinpath(*job.sub)
-    for kind, name in job.members():
+    for kind, name in job.files():
         if kind != "art" and not job.has(name):
             try:
-                atomic.take_by_rename(drop / name, job.held / name)
+                atomic.claim_by_rename(drop / name, job.held / name)
             except FileNotFoundError:
-                setattr(job, kind, None)  # withdrawn by whoever dropped it
+                setattr(job.taken, kind, None)  # withdrawn by whoever dropped it
             except OSError as error:
                 if error.errno not in STILL_HELD:
                     raise
                 give_back(job, context)
                 raise NotSettled(_immovable(name, error), immovable=True) from error
     failpoint("companions claimed")
-    if not all(_same(job, name) for _, name in job.members()):
+    if not all(_same(job, name) for _, name in job.files()):
         give_back(job, context)
         raise NotSettled("it changed at the last moment")
     job.state = State.CLAIMED
@@ -147,9 +149,9 @@ def give_back(job: Job, context: JobContext) -> None:
     """Return what the job holds to the drop folder, the art last, and end the job."""
     if job.state is not State.CLAIMING:
         job.state = State.CLAIMING  # so that a kill half-way leads back here
-        job.seen = {name: [] for name in job.seen}
+        job.taken.seen = {name: [] for name in job.taken.seen}
         job.save()
-    for _, name in job.members():
+    for _, name in job.files():
         if job.has(name):
             _put_back(job.held / name, context.folders.drop, job.sub)
     end(job)
@@ -161,7 +163,7 @@ def _put_back(held: Path, drop: Path, sub: tuple[str, ...]) -> None:
     while True:
         with contextlib.suppress(FileExistsError):
             folder.mkdir(parents=True, exist_ok=True)
-            atomic.move_kept(held, folder / file_names.numbered(held.name, count))
+            atomic.move_no_replace(held, folder / file_names.numbered(held.name, count))
             return
         if not folder.is_dir():
             folder = drop

@@ -34,9 +34,15 @@ from filmhand.intake.scan import Bundle
 from filmhand.jobs.claim import Gone, NotSettled, claim_art, complete, end, give_back
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
-from filmhand.jobs.job import Item, Job, State, new_id, utc_text
+from filmhand.jobs.job import GangPart, Item, Job, State, TakenFiles, new_id, utc_text
+from filmhand.jobs.render_job import (
+    copy_durably,
+    copy_unchanged,
+    numbered_stem,
+    request_of,
+    stem_folders,
+)
 from filmhand.jobs.scratch import scratch_folder
-from filmhand.jobs.work import copy_durably, copy_unchanged, numbered_stem, request_of, stem_folders
 from filmhand.request import GangResult, JobRequest
 from filmhand.worker.parent import WorkerDied
 from filmhand.worker.wire import refusal_to_json
@@ -57,9 +63,8 @@ def gather(
     lost: Callable[[Path, Exception], None],
 ) -> Job:
     """Claim each bundle as a member of a new gang; `lost` hears of those that could not be."""
-    members = [new_id(context.now()) for _ in bundles]
-    job = _new_gang(context.own / identity, profile, snapshot, bundles[0].art.sub, members)
-    job.art = bundles[0].art.name
+    members, first = [new_id(context.now()) for _ in bundles], bundles[0].art
+    job = _new_gang(context.own / identity, profile, snapshot, first.sub, first.name, members)
     job.folder.mkdir(parents=True)
     failpoint("gang folder made")
     job.save()
@@ -86,6 +91,7 @@ def _new_gang(
     profile: str,
     snapshot: dict[str, Any],
     sub: tuple[str, ...],
+    art: str,
     members: list[str],
 ) -> Job:
     return Job(
@@ -94,9 +100,9 @@ def _new_gang(
         profile=profile,
         snapshot=snapshot,
         sub=sub,
-        art="",
+        taken=TakenFiles(art),
         state=State.GATHERING,
-        company=members,
+        gang=GangPart(members),
     )
 
 
@@ -105,7 +111,7 @@ def finish_gathering(job: Job, context: JobContext) -> None:
     for member in _inside(job, context):
         if member.state is not State.CLAIMING:
             continue
-        if not member.has(member.art):
+        if not member.has(member.taken.art):
             give_back(member, context)
             continue
         try:
@@ -120,7 +126,7 @@ def finish_gathering(job: Job, context: JobContext) -> None:
 def _inside(job: Job, context: JobContext) -> list[Job]:
     """The members that are in the gang's folder, in order; one without notes leaves at once."""
     found = []
-    for name in job.company:
+    for name in job.gang.members:
         folder = job.folder / name
         if not folder.is_dir():
             continue
@@ -168,13 +174,13 @@ def make_sheet(job: Job, context: JobContext) -> None:
 
 
 def _part_next(job: Job) -> None:
-    job.items, job.state = [], State.PARTING
+    job.publication.items, job.state = [], State.PARTING
     job.save()
     failpoint("gang parts")
 
 
 def _request(member: Job, context: JobContext, scratch: Path) -> JobRequest:
-    member.sha256 = copy_unchanged(member, member.art, scratch / "art")
+    member.decision.sha256 = copy_unchanged(member, member.taken.art, scratch / "art")
     return request_of(member, context, scratch)
 
 
@@ -199,8 +205,8 @@ def _send_away(job: Job, members: list[Job], gang: GangResult, context: JobConte
     """Those that are refused, go alone or found no room leave."""
     for number, refused in sorted(gang.refused.items()):
         member = members[number]
-        member.refusal = refusal_to_json(refused)
-        member.state, member.at = State.REJECTING, utc_text(context.now())
+        member.decision.refusal = refusal_to_json(refused)
+        member.state, member.decision.at = State.REJECTING, utc_text(context.now())
         member.save()
         failpoint("refusal recorded")
         _let_go(member.folder, context)
@@ -217,19 +223,21 @@ def _send_away(job: Job, members: list[Job], gang: GangResult, context: JobConte
 def _next_gang(job: Job, left: list[Job], context: JobContext) -> None:
     """A gang of those without room; it is made inside this one's folder, and leaves it whole."""
     folder = job.folder / new_id(context.now())
-    after = _new_gang(folder, job.profile, job.snapshot, job.sub, [one.id for one in left])
-    after.art, after.state = left[0].art, State.GANGED
+    after = _new_gang(
+        folder, job.profile, job.snapshot, job.sub, left[0].taken.art, [one.id for one in left]
+    )
+    after.state = State.GANGED
     folder.mkdir()
     after.save()
     for member in left:
-        atomic.adopt(member.folder, folder / member.id)
+        atomic.rename_durably(member.folder, folder / member.id)
         failpoint("left for another sheet")
     _let_go(folder, context)
 
 
 def _let_go(folder: Path, context: JobContext) -> None:
     """From here the member is a job of its own."""
-    atomic.adopt(folder, context.own / folder.name)
+    atomic.rename_durably(folder, context.own / folder.name)
     failpoint("member let go")
 
 
@@ -241,7 +249,7 @@ def _stage(job: Job, members: dict[int, Job], gang: GangResult, context: JobCont
     shutil.rmtree(job.out, ignore_errors=True)
     job.out.mkdir()
     files: dict[str, list[str]] = {}
-    job.films = []
+    job.publication.films = []
     for number, member in members.items():
         film = gang.placed[number]
         for form, path in film.files.items():
@@ -249,19 +257,21 @@ def _stage(job: Job, members: dict[int, Job], gang: GangResult, context: JobCont
                 target = job.out / f"sheet{path.suffix}"
                 files[form] = [target.name, copy_durably(path, target)]
         proof = job.out / f"{member.id}.proof{film.proof.suffix}"
-        job.films.append(
+        job.publication.films.append(
             {
                 "member": member.id,
-                "art": member.art,
-                "sha256": member.sha256,
-                "earlier": context.ledger.earlier(job.profile, member.sha256, but=member.id),
+                "art": member.taken.art,
+                "sha256": member.decision.sha256,
+                "earlier": context.ledger.earlier(
+                    job.profile, member.decision.sha256, but=member.id
+                ),
                 "suffix": "",
                 "record": film.record,
                 "files": files,
                 "proof": [proof.name, copy_durably(film.proof, proof)],
             }
         )
-    job.at = utc_text(context.now())
+    job.decision.at = utc_text(context.now())
     failpoint("sheet staged")
     name_sheet(job, context)
 
@@ -271,13 +281,13 @@ def name_sheet(job: Job, context: JobContext, *, afresh: bool = False) -> None:
 
     Record and proof of the first art have the film's own stem, so that each film has a record of
     its name; those of the others are named after their art. `afresh` is as for
-    :func:`filmhand.jobs.work.give_names`.
+    :func:`filmhand.jobs.render_job.give_names`.
     """
     chosen: set[str] = set()
-    for number, film in enumerate(job.films):
+    for number, film in enumerate(job.publication.films):
         clean = file_names.clean_stem(film["art"])
         if number == 0:
-            clean += f"-and-{len(job.films) - 1}-more"
+            clean += f"-and-{len(job.publication.films) - 1}-more"
         count = context.stems.first_free(
             stem_folders(job, context),
             partial(_numbered, clean),
@@ -286,23 +296,26 @@ def name_sheet(job: Job, context: JobContext, *, afresh: bool = False) -> None:
         )
         film["stem"] = numbered_stem(clean, count)
         chosen.add(file_names.compared(film["stem"]))
-    job.stem = job.sheet = job.films[0]["stem"]
+    job.publication.stem = job.gang.sheet = job.publication.films[0]["stem"]
     films = {
-        form: job.sheet + Path(source).suffix for form, (source, _) in job.films[0]["files"].items()
+        form: job.gang.sheet + Path(source).suffix
+        for form, (source, _) in job.publication.films[0]["files"].items()
     }
     # Each choice of names has files of its own: "the source is gone" must mean "published".
-    choice = hashlib.sha256(json.dumps([f["stem"] for f in job.films]).encode()).hexdigest()[:12]
-    records = [_write_record(job, film, films, choice) for film in job.films]
+    choice = hashlib.sha256(
+        json.dumps([f["stem"] for f in job.publication.films]).encode()
+    ).hexdigest()[:12]
+    records = [_write_record(job, film, films, choice) for film in job.publication.films]
     proofs = [
         Item(source, "proofs", film["stem"] + Path(source).suffix, digest)
-        for film in job.films
+        for film in job.publication.films
         for source, digest in [film["proof"]]
     ]
     sheet = [
         Item(source, "positives", films[form], digest)
-        for form, (source, digest) in job.films[0]["files"].items()
+        for form, (source, digest) in job.publication.films[0]["files"].items()
     ]
-    job.items = [*records, *proofs, *sheet]
+    job.publication.items = [*records, *proofs, *sheet]
     job.state = State.PUBLISHING
     job.save()
     failpoint("sheet named")
@@ -316,10 +329,14 @@ def _write_record(job: Job, film: dict[str, Any], files: dict[str, str], choice:
     record = dict(film["record"])
     record["film"] = {**record.get("film", {}), "files": files}
     record["gang"] = {**record.get("gang", {}), "film": next(iter(files.values()))}
-    record["job"], record["at"], record["earlier"] = film["member"], job.at, film["earlier"]
+    record["job"], record["at"], record["earlier"] = (
+        film["member"],
+        job.decision.at,
+        film["earlier"],
+    )
     data = json.dumps(record, indent=2).encode() + b"\n"
     source = f"{film['member']}.{choice}.record.json"
-    atomic.write_whole(job.out / source, data)
+    atomic.write_atomic(job.out / source, data)
     return Item(source, "records", f"{film['stem']}.json", hashlib.sha256(data).hexdigest())
 
 
@@ -328,13 +345,17 @@ def _write_record(job: Job, film: dict[str, Any], files: dict[str, str], choice:
 
 def part(job: Job, context: JobContext) -> None:
     """Let every member go on as a job of its own, and end the gang."""
-    made = {film["member"]: film for film in job.films} if job.items else {}
+    made = {film["member"]: film for film in job.publication.films} if job.publication.items else {}
     for member in _inside(job, context):
         film = made.get(member.id)
         if film is not None:
-            member.sha256, member.earlier = film["sha256"], film["earlier"]
-            member.at, member.stem, member.sheet = job.at, film["stem"], job.sheet
-            member.films = [{"suffix": "", "files": film["files"]}]
+            member.decision.sha256, member.decision.earlier = film["sha256"], film["earlier"]
+            member.decision.at, member.publication.stem, member.gang.sheet = (
+                job.decision.at,
+                film["stem"],
+                job.gang.sheet,
+            )
+            member.publication.films = [{"suffix": "", "files": film["files"]}]
             member.state = State.RETIRING
             member.save()
         _let_go(member.folder, context)

@@ -18,7 +18,7 @@ from __future__ import annotations
 import json
 import os
 import secrets
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, fields
 from datetime import UTC, datetime
 from enum import StrEnum
 from pathlib import Path
@@ -54,35 +54,75 @@ class Item:
 
 
 @dataclass(slots=True)
-class Job:
-    """What job.json says. Names may hold surrogate escapes; JSON keeps them exactly.
+class TakenFiles:
+    """What was taken from the drop folder: names, and how each file looked when it settled."""
 
-    `company` is filled for a gang only: the ids of its members, in the order of their coming.
+    art: str
+    ticket: str | None = None
+    mask: str | None = None
+    seen: dict[str, list[int]] = field(default_factory=dict)  # size, nanoseconds, inode
+
+
+@dataclass(slots=True)
+class Decision:
+    """What was found out about the art: its hash, why it is refused if it is, and when.
+
+    `earlier` is the stem of a film that was made of the same art before.
+    """
+
+    sha256: str = ""
+    refusal: dict[str, Any] | None = None
+    at: str = ""
+    earlier: str | None = None
+
+
+@dataclass(slots=True)
+class Publication:
+    """The films in out/, the stem of their names, and each file to publish."""
+
+    stem: str = ""
+    films: list[dict[str, Any]] = field(default_factory=list)
+    items: list[Item] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class PutAway:
+    """The names in originals/ or rejected/ by kind of file, and whether the refusal is logged.
+
+    For a retry, the names in rejected/ that the files are fetched from.
+    """
+
+    kept: dict[str, str] = field(default_factory=dict)
+    logged: bool = False
+
+
+@dataclass(slots=True)
+class GangPart:
+    """For a gang, the ids of its members in the order of their coming; else empty.
+
     `sheet` is the stem of a film that several jobs share, where that is not the job's own.
     """
+
+    members: list[str] = field(default_factory=list)
+    sheet: str = ""
+
+
+@dataclass(slots=True)
+class Job:
+    """What job.json says. Names may hold surrogate escapes; JSON keeps them exactly."""
 
     folder: Path
     id: str
     profile: str
     snapshot: dict[str, Any]
     sub: tuple[str, ...]
-    art: str
-    ticket: str | None = None
-    mask: str | None = None
-    seen: dict[str, list[int]] = field(default_factory=dict)
+    taken: TakenFiles
     state: State = State.CLAIMING
     strikes: int = 0
-    sha256: str = ""
-    refusal: dict[str, Any] | None = None
-    at: str = ""
-    earlier: str | None = None
-    stem: str = ""
-    films: list[dict[str, Any]] = field(default_factory=list)
-    items: list[Item] = field(default_factory=list)
-    kept: dict[str, str] = field(default_factory=dict)
-    logged: bool = False
-    company: list[str] = field(default_factory=list)
-    sheet: str = ""
+    decision: Decision = field(default_factory=Decision)
+    publication: Publication = field(default_factory=Publication)
+    put_away: PutAway = field(default_factory=PutAway)
+    gang: GangPart = field(default_factory=GangPart)
 
     @property
     def held(self) -> Path:
@@ -102,12 +142,14 @@ class Job:
     @property
     def shown(self) -> str:
         """The art's name with its sub-folder, as people may see it."""
-        own = "/".join(map(file_names.shown, (*self.sub, self.art)))
-        return f"{own} and {len(self.company) - 1} more" if self.company else own
+        own = "/".join(map(file_names.shown, (*self.sub, self.taken.art)))
+        more = len(self.gang.members) - 1
+        return f"{own} and {more} more" if self.gang.members else own
 
-    def members(self) -> list[tuple[str, str]]:
+    def files(self) -> list[tuple[str, str]]:
         """Kind and own name of every file of the job, the art last."""
-        found = [("ticket", self.ticket), ("mask", self.mask), ("art", self.art)]
+        taken = self.taken
+        found = [("ticket", taken.ticket), ("mask", taken.mask), ("art", taken.art)]
         return [(kind, name) for kind, name in found if name is not None]
 
     def has(self, name: str) -> bool:
@@ -116,28 +158,64 @@ class Job:
 
     def save(self) -> None:
         """Write job.json durably."""
-        data = asdict(self)
-        del data["folder"]
-        text = json.dumps({"schema": _SCHEMA, **data}, indent=1)
-        atomic.write_whole(self.folder / "job.json", text.encode() + b"\n")
+        text = json.dumps(_to_json(self), indent=1)
+        atomic.write_atomic(self.folder / "job.json", text.encode() + b"\n")
 
     @classmethod
     def load(cls, folder: Path) -> Job:
         """Read job.json; ValueError if it is missing or says something else."""
         try:
-            data = json.loads((folder / "job.json").read_bytes())
-            if data.pop("schema") != _SCHEMA:
-                raise ValueError("another schema")
-            data["state"] = State(data["state"])
-            data["sub"] = tuple(data["sub"])
-            data["items"] = [Item(**item) for item in data["items"]]
-            job = cls(folder=folder, **data)
+            job = _from_json(folder, json.loads((folder / "job.json").read_bytes()))
         except (FileNotFoundError, KeyError, TypeError, AttributeError) as error:
             raise ValueError(f"{folder}: {error}") from error
-        parts = [*job.sub, *(name for _, name in job.members()), *job.company]
+        parts = [*job.sub, *(name for _, name in job.files()), *job.gang.members]
         if any("/" in part or part in {"", ".", ".."} for part in parts):
             raise ValueError(f"{folder}: a name that is no name")
         return job
+
+
+# --- job.json ------------------------------------------------------------------------------------
+# The file is flat and stays so: jobs in hand outlive the version of filmhand that took them.
+
+
+_PARTS = {
+    "taken": TakenFiles,
+    "decision": Decision,
+    "publication": Publication,
+    "put_away": PutAway,
+}
+
+
+def _to_json(job: Job) -> dict[str, Any]:
+    return {
+        "schema": _SCHEMA,
+        "id": job.id,
+        "profile": job.profile,
+        "snapshot": job.snapshot,
+        "sub": job.sub,
+        **asdict(job.taken),
+        "state": job.state,
+        "strikes": job.strikes,
+        **asdict(job.decision),
+        **asdict(job.publication),
+        **asdict(job.put_away),
+        "company": job.gang.members,
+        "sheet": job.gang.sheet,
+    }
+
+
+def _from_json(folder: Path, data: dict[str, Any]) -> Job:
+    if data.pop("schema") != _SCHEMA:
+        raise ValueError("another schema")
+    data["state"] = State(data["state"])
+    data["sub"] = tuple(data["sub"])
+    data["items"] = [Item(**item) for item in data["items"]]
+    gang = GangPart(data.pop("company", []), data.pop("sheet", ""))
+    parts: dict[str, Any] = {
+        name: part(**{one.name: data.pop(one.name) for one in fields(part) if one.name in data})
+        for name, part in _PARTS.items()
+    }
+    return Job(folder=folder, gang=gang, **data, **parts)
 
 
 def new_id(now: datetime) -> str:

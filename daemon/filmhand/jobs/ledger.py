@@ -83,7 +83,7 @@ class Ledger:
         for end in ("", "-wal", "-shm"):
             old = self._path.with_name(self._path.name + end)
             with contextlib.suppress(OSError):
-                atomic.set_aside(old)
+                atomic.rename_unreadable(old)
 
     def has_learned(self) -> None:
         """From now on this is the ledger of all that was ever made here."""

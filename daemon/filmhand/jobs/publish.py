@@ -17,7 +17,7 @@ from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.gang import name_sheet
 from filmhand.jobs.job import Item, Job, State
-from filmhand.jobs.work import give_names
+from filmhand.jobs.render_job import give_names
 
 _STEP = {"records": "record published", "proofs": "proof published", "positives": "film published"}
 
@@ -27,19 +27,19 @@ def publish(job: Job, context: JobContext) -> None:
 
     A gang goes on to PARTING, or back to GANGED.
     """
-    if not all(_whole(job, item) for item in job.items):
+    if not all(_whole(job, item) for item in job.publication.items):
         context.say(
             "staged files were spoiled; the films are made again", job=job.id, name=job.shown
         )
         withdraw(job, context)
-        job.items, job.state = [], State.GANGED if job.company else State.CLAIMED
+        job.publication.items, job.state = [], State.GANGED if job.gang.members else State.CLAIMED
         job.save()
         return
-    for item in job.items:
+    for item in job.publication.items:
         if not (job.out / item.source).exists():
             continue
         try:
-            atomic.publish_new(
+            atomic.publish_no_replace(
                 job.out / item.source,
                 _target(job, item, context),
                 reserving=item.kind == "records",
@@ -48,7 +48,7 @@ def publish(job: Job, context: JobContext) -> None:
             _renumber(job, context, item)
             return  # still PUBLISHING, under other names
         failpoint(_STEP[item.kind])
-    job.state = State.PARTING if job.company else State.RETIRING
+    job.state = State.PARTING if job.gang.members else State.RETIRING
     job.save()
     failpoint("publishing recorded")
 
@@ -64,14 +64,14 @@ def _target(job: Job, item: Item, context: JobContext) -> Path:
 
 def _renumber(job: Job, context: JobContext, item: Item) -> None:
     """Somebody took one of the names since they were chosen: choose again."""
-    films = [one for one in job.items if one.kind == "positives"]
+    films = [one for one in job.publication.items if one.kind == "positives"]
     if any(not (job.out / film.source).exists() for film in films):
         raise EnvironmentTrouble(
             f"{_target(job, item, context)} is in the way of a film of the same job; "
             "move it away and filmhand goes on by itself."
         )
     withdraw(job, context)
-    if job.company:
+    if job.gang.members:
         name_sheet(job, context, afresh=True)
     else:
         give_names(job, context, afresh=True)
@@ -79,9 +79,9 @@ def _renumber(job: Job, context: JobContext, item: Item) -> None:
 
 def withdraw(job: Job, context: JobContext) -> None:
     """Take records and proofs that are already in their place back into the job's folder."""
-    for item in job.items:
+    for item in job.publication.items:
         source = job.out / item.source
         if item.kind == "positives" or source.exists():
             continue
         with contextlib.suppress(FileNotFoundError):
-            atomic.take_back(_target(job, item, context), source)
+            atomic.unpublish(_target(job, item, context), source)

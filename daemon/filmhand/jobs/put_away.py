@@ -29,16 +29,16 @@ def retire(job: Job, context: JobContext) -> None:
 
 def reject(job: Job, context: JobContext) -> None:
     """Log the refusal, lay the note beside the place, then move the art there."""
-    refused = refusal_from_json(job.refusal or {})
+    refused = refusal_from_json(job.decision.refusal or {})
     folder = context.folders.place("rejected", job.sub)
     why = context.why_note(job.shown, refused)
-    again = bool(job.kept)  # the places are noted before the line is written
+    again = bool(job.put_away.kept)  # the places are noted before the line is written
     _choose_places(job, folder, why=why)
-    if not job.logged:
+    if not job.put_away.logged:
         job.folder.stat()  # an error if another host took the job over while this one slept
         if not (again and _is_logged(job, context)):
             _log(job, context, folder)
-        job.logged = True
+        job.put_away.logged = True
         failpoint("refusal logged")
         job.save()
     _put_away(job, folder, why=why)
@@ -49,13 +49,13 @@ def _log(job: Job, context: JobContext, folder: Path) -> None:
     sub = folder.relative_to(context.folders.rejected).parts
     line = {
         "schema": "filmhand-refusal/1",
-        "at": job.at,
+        "at": job.decision.at,
         "job": job.id,
         "profile": job.profile,
         "name": job.shown,
-        "sha256": job.sha256,
-        "kept": "/".join(map(file_names.shown, (*sub, job.kept["art"]))),
-        **(job.refusal or {}),
+        "sha256": job.decision.sha256,
+        "kept": "/".join(map(file_names.shown, (*sub, job.put_away.kept["art"]))),
+        **(job.decision.refusal or {}),
     }
     atomic.append_line(context.folders.rejected / own, json.dumps(line).encode())
 
@@ -85,11 +85,11 @@ def _job_of(line: bytes) -> str | None:
 
 
 def _choose_places(job: Job, folder: Path, *, why: str | None) -> None:
-    if job.kept:
+    if job.put_away.kept:
         return
-    job.kept = _free_names(job, folder, why is not None)
+    job.put_away.kept = _free_names(job, folder, why is not None)
     if why is not None:
-        atomic.write_whole(job.folder / "why.txt", why.encode())
+        atomic.write_atomic(job.folder / "why.txt", why.encode())
     job.save()
     failpoint("places recorded")
 
@@ -102,20 +102,20 @@ def _put_away(job: Job, folder: Path, *, why: str | None) -> None:
         except FileExistsError:
             # Somebody else put a file there meanwhile. What has gone ahead stays; the rest takes
             # the next free names.
-            job.kept = {}
+            job.put_away.kept = {}
             continue
         return
 
 
 def _move_all(job: Job, folder: Path) -> None:
     note = job.folder / "why.txt"
-    if "why" in job.kept and note.exists():
-        atomic.publish_new(note, folder / job.kept["why"])
+    if "why" in job.put_away.kept and note.exists():
+        atomic.publish_no_replace(note, folder / job.put_away.kept["why"])
         failpoint("why written")
-    for kind, name in job.members():
+    for kind, name in job.files():
         if not job.has(name):
             continue
-        atomic.move_kept(job.held / name, folder / job.kept[kind])
+        atomic.move_no_replace(job.held / name, folder / job.put_away.kept[kind])
         if kind != "art":
             failpoint("companions put away")
     failpoint("art put away")
@@ -123,13 +123,13 @@ def _move_all(job: Job, folder: Path) -> None:
 
 def _free_names(job: Job, folder: Path, with_why: bool) -> dict[str, str]:
     """A numbering under which all files of the job are free; the art's name leads."""
-    ends = {kind: name[len(job.art) :] for kind, name in job.members()}
+    ends = {kind: name[len(job.taken.art) :] for kind, name in job.files()}
     if with_why:
         ends["why"] = file_names.WHY_END
 
     def called(number: int) -> dict[str, str]:
         return {
-            kind: file_names.numbered(job.art, number, room=len(end)) + end
+            kind: file_names.numbered(job.taken.art, number, room=len(end)) + end
             for kind, end in ends.items()
         }
 

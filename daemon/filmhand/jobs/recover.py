@@ -21,12 +21,12 @@ from filmhand.jobs.claim import complete, end, give_back
 from filmhand.jobs.context import JobContext, JobLost
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.gang import finish_gathering, let_all_go, make_sheet, part
-from filmhand.jobs.job import Job, State
+from filmhand.jobs.job import Job, State, TakenFiles
 from filmhand.jobs.ledger import Entry, film_about
 from filmhand.jobs.publish import publish
 from filmhand.jobs.put_away import reject, retire
+from filmhand.jobs.render_job import render_job
 from filmhand.jobs.retry import bring_back
-from filmhand.jobs.work import work
 
 
 class Outcome(StrEnum):
@@ -48,15 +48,15 @@ class RecoveryRow:
 
 
 def _finish_claim(job: Job, context: JobContext) -> Outcome | None:
-    if not job.has(job.art):
+    if not job.has(job.taken.art):
         give_back(job, context)
         return Outcome.GIVEN_BACK
     complete(job, context)
     return None
 
 
-def _work(job: Job, context: JobContext) -> Outcome | None:
-    work(job, context)
+def _render(job: Job, context: JobContext) -> Outcome | None:
+    render_job(job, context)
     return None
 
 
@@ -66,7 +66,7 @@ def _publish(job: Job, context: JobContext) -> Outcome | None:
 
 
 def _retire(job: Job, context: JobContext) -> Outcome | None:
-    if job.has(job.art):
+    if job.has(job.taken.art):
         retire(job, context)
     _remember(job, context, Outcome.MADE)
     end(job)
@@ -74,7 +74,7 @@ def _retire(job: Job, context: JobContext) -> Outcome | None:
 
 
 def _reject(job: Job, context: JobContext) -> Outcome | None:
-    if job.has(job.art):
+    if job.has(job.taken.art):
         reject(job, context)
     _remember(job, context, Outcome.REFUSED)
     end(job)
@@ -121,7 +121,7 @@ RECOVERY: dict[State, RecoveryRow] = {
     State.CLAIMED: RecoveryRow(
         "the art is in held/; perhaps leftovers in out/ and in the scratch folder",
         "make the films from the start, or go to the refusal that was already decided",
-        _work,
+        _render,
     ),
     State.PUBLISHING: RecoveryRow(
         "whole, hashed files in out/; those that are gone from there are published",
@@ -176,24 +176,35 @@ def _judge(error: OSError, job: Job, context: JobContext) -> Exception:
 
 
 def _remember(job: Job, context: JobContext, outcome: Outcome) -> None:
-    stem = "/".join((*job.sub, job.stem)) if outcome is Outcome.MADE else None
-    about = dict(job.refusal or {})
+    stem = "/".join((*job.sub, job.publication.stem)) if outcome is Outcome.MADE else None
+    about = dict(job.decision.refusal or {})
     if outcome is Outcome.MADE:
         about = {
             "films": [
                 film_about(
                     job.sub,
-                    job.stem + film["suffix"],
+                    job.publication.stem + film["suffix"],
                     [
-                        (job.sheet or job.stem) + film["suffix"] + Path(source).suffix
+                        (job.gang.sheet or job.publication.stem)
+                        + film["suffix"]
+                        + Path(source).suffix
                         for source, _ in film["files"].values()
                     ],
                 )
-                for film in job.films
+                for film in job.publication.films
             ]
         }
     context.ledger.note(
-        Entry(job.id, job.at, job.profile, outcome.value, job.shown, job.sha256, stem, about)
+        Entry(
+            job.id,
+            job.decision.at,
+            job.profile,
+            outcome.value,
+            job.shown,
+            job.decision.sha256,
+            stem,
+            about,
+        )
     )
     failpoint("result remembered")
 
@@ -201,13 +212,24 @@ def _remember(job: Job, context: JobContext, outcome: Outcome) -> None:
 def facts_of(job: Job, outcome: Outcome) -> dict[str, Any]:
     """What the log's line on a job that ended says of it."""
     if outcome is Outcome.PARTED:
-        return {"name": job.shown, "stem": file_names.shown(job.sheet), "arts": len(job.films)}
-    facts: dict[str, Any] = {"name": job.shown, "sha256": job.sha256, "strikes": job.strikes}
+        return {
+            "name": job.shown,
+            "stem": file_names.shown(job.gang.sheet),
+            "arts": len(job.publication.films),
+        }
+    facts: dict[str, Any] = {
+        "name": job.shown,
+        "sha256": job.decision.sha256,
+        "strikes": job.strikes,
+    }
     if outcome is Outcome.MADE:
-        facts |= {"stem": file_names.shown(job.stem), "films": len(job.films)}
-        facts["earlier"] = job.earlier
-    elif job.refusal is not None:
-        facts |= {"reason": job.refusal["reason"], "say": job.refusal["say"]}
+        facts |= {
+            "stem": file_names.shown(job.publication.stem),
+            "films": len(job.publication.films),
+        }
+        facts["earlier"] = job.decision.earlier
+    elif job.decision.refusal is not None:
+        facts |= {"reason": job.decision.refusal["reason"], "say": job.decision.refusal["say"]}
     return facts
 
 
@@ -249,7 +271,7 @@ def salvage(folder: Path, context: JobContext) -> bool:
         count = 1
         while True:
             try:
-                atomic.move_kept(
+                atomic.move_no_replace(
                     held / name, context.folders.drop / file_names.numbered(name, count)
                 )
             except FileExistsError:
@@ -257,5 +279,5 @@ def salvage(folder: Path, context: JobContext) -> bool:
             else:
                 break
         context.say("a job lost its notes; its file is back in drop", name=file_names.shown(name))
-    end(Job(folder, folder.name, "", {}, (), ""))
+    end(Job(folder, folder.name, "", {}, (), TakenFiles("")))
     return members > 0

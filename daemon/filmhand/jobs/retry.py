@@ -22,7 +22,7 @@ from filmhand.disk.folders import Folders
 from filmhand.jobs.claim import Gone, end, give_back
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
-from filmhand.jobs.job import Job, State
+from filmhand.jobs.job import Job, PutAway, State, TakenFiles
 
 
 def refusals(folders: Folders) -> Iterator[dict[str, Any]]:
@@ -108,12 +108,14 @@ def way_back(context: JobContext, art: Path, *, name: str, identity: str, profil
         profile=profile,
         snapshot={},
         sub=sub,
-        art=file_names.numbered(own, count, room=max(map(len, ends.values()), default=0)),
+        taken=TakenFiles(
+            file_names.numbered(own, count, room=max(map(len, ends.values()), default=0))
+        ),
         state=State.RETURNING,
-        kept={"art": art.name, "why": art.name + file_names.WHY_END, **companions},
+        put_away=PutAway({"art": art.name, "why": art.name + file_names.WHY_END, **companions}),
     )
-    job.ticket = job.art + ends["ticket"] if "ticket" in ends else None
-    job.mask = job.art + ends["mask"] if "mask" in ends else None
+    job.taken.ticket = job.taken.art + ends["ticket"] if "ticket" in ends else None
+    job.taken.mask = job.taken.art + ends["mask"] if "mask" in ends else None
     job.held.mkdir(parents=True)
     job.save()
     atomic.fsync_folder(context.own)
@@ -130,18 +132,18 @@ def _first_name(kept: str, shown: str) -> str:
 def bring_back(job: Job, context: JobContext) -> None:
     """Fetch what is still in rejected/, then give all back; Gone if the art is gone."""
     folder = context.folders.rejected.joinpath(*job.sub)
-    for kind, name in reversed(job.members()):  # the art first: without it nothing is fetched
+    for kind, name in reversed(job.files()):  # the art first: without it nothing is fetched
         if not job.has(name):
             try:
-                atomic.take_from_rejected(folder / job.kept[kind], job.held / name)
+                atomic.fetch_rejected(folder / job.put_away.kept[kind], job.held / name)
             except FileNotFoundError:
                 if kind == "art":
                     end(job)
-                    raise Gone(file_names.shown(job.kept["art"])) from None
-                setattr(job, kind, None)
+                    raise Gone(file_names.shown(job.put_away.kept["art"])) from None
+                setattr(job.taken, kind, None)
         failpoint("refused art fetched" if kind == "art" else "companions fetched")
     with contextlib.suppress(FileNotFoundError):
-        atomic.take_from_rejected(folder / job.kept["why"], job.folder / "why.txt")
+        atomic.fetch_rejected(folder / job.put_away.kept["why"], job.folder / "why.txt")
     failpoint("note retired")
     give_back(job, context)
     failpoint("refused art given back")

@@ -67,7 +67,7 @@ def host_id(state: Path) -> str:
         return known
     path = state / "host"
     fresh = fresh_id()
-    atomic.write_whole(path, fresh.encode() + b"\n")
+    atomic.write_atomic(path, fresh.encode() + b"\n")
     return fresh
 
 
@@ -112,7 +112,7 @@ def sign_of_life(hidden: Path, host: str) -> None:
     folder = hidden / host
     folder.mkdir(exist_ok=True)
     data = {"nonce": secrets.token_hex(8), **_own_process()}
-    atomic.write_whole(folder / "alive", json.dumps(data).encode(), durable=False)
+    atomic.write_atomic(folder / "alive", json.dumps(data).encode(), durable=False)
 
 
 def say_goodbye(hidden: Path, host: str) -> None:
@@ -182,7 +182,7 @@ class Peers:
             if not entry.is_dir() or busy(own / entry.name):
                 continue
             with contextlib.suppress(FileNotFoundError):
-                atomic.adopt(entry, own / entry.name)
+                atomic.rename_durably(entry, own / entry.name)
                 won.append(entry.name)
         self._heard.pop(host, None)
         say_goodbye(self._hidden, host)

@@ -35,7 +35,7 @@ class HostSeen:
 
 def file_system_time(folder: Path) -> float:
     """What the clock of the folder's file system shows now; OSError if nothing can be written."""
-    with atomic.trial_folder(folder) as trial:
+    with atomic.temporary_folder(folder) as trial:
         (trial / "now").touch()
         return (trial / "now").stat().st_mtime
 

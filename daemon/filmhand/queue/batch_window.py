@@ -1,4 +1,4 @@
-"""Which settled art waits for company, and which goes on one sheet together.
+"""Which settled art waits for more to share its sheet, and which goes on one sheet together.
 
 Only looks. What it knows is since when somebody waits, and how large art is that was measured;
 after a restart both begin anew.

@@ -29,7 +29,7 @@ from filmhand.jobs.context import JobContext, JobLost
 from filmhand.jobs.gang import gather
 from filmhand.jobs.job import Job, new_id
 from filmhand.jobs.recover import Outcome
-from filmhand.jobs.work import strike_for_bug
+from filmhand.jobs.render_job import strike_for_bug
 from filmhand.peers import host
 from filmhand.queue.batch_window import BatchWindow
 from filmhand.queue.folder_trouble import FolderTrouble

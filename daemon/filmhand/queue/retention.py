@@ -124,7 +124,7 @@ class Retention:
                 continue
             if kind == "records" and self._still_needed(path, record, keep):
                 continue
-            count += atomic.prune(path)
+            count += atomic.unlink_expired(path)
         return count
 
     def _record_of(self, kind: str, path: Path) -> dict[str, Any] | None:
@@ -164,7 +164,7 @@ class Retention:
             with contextlib.suppress(OSError):
                 found = path.lstat()
                 if stat.S_ISREG(found.st_mode) and newest - found.st_ctime >= seconds:
-                    count += atomic.prune(path)
+                    count += atomic.unlink_expired(path)
         return count
 
     def _next_files(self, kind: str) -> list[Path]:

@@ -1,4 +1,4 @@
-"""Asking how much of what waits for company has room on one sheet.
+"""Asking how much of the art that waits for a shared sheet has room on one.
 
 Reads customers' files where they lie, and changes nothing. What can be half-done when we die here:
 copies in the local scratch folder, which is emptied at the start.

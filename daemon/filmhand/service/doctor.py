@@ -89,7 +89,7 @@ def _state(state: Path) -> Iterator[Finding]:
     else:
         yield Finding(Level.OK, where, "local disk", f"{shown} is on this computer.")
     try:
-        with atomic.trial_folder(there):
+        with atomic.temporary_folder(there):
             space = space_of(there)
     except OSError as error:
         say = f"Nothing can be written in {file_names.shown(str(there))}: {error.strerror}."
@@ -173,7 +173,7 @@ def _folder(name: str, folders: Folders, station: Path, *, init: bool) -> Iterat
             Level.OK, name, "marker", f"{shown} is new; the service makes it when it starts."
         )
         try:
-            with atomic.trial_folder(_nearest(folders.root)) as trial:
+            with atomic.temporary_folder(_nearest(folders.root)) as trial:
                 yield from try_file_system(trial, name)
         except OSError as error:
             say = f"Nothing can be written in {file_names.shown(str(station))}: {error.strerror}."

@@ -46,7 +46,7 @@ def _ask_all(address: str, folders: Folders) -> dict[str, Any]:
     token = secrets.token_hex(16)
     cluster = Cluster(address)
     try:
-        with atomic.trial_folder(folders.hidden) as trial:
+        with atomic.temporary_folder(folders.hidden) as trial:
             (trial / HERE).write_text(token, encoding="ascii")
             asking = BackgroundCall[dict[str, Any]]("ask the cluster")
             asking.start(lambda: cluster.ask_all(trial, token))

@@ -55,7 +55,7 @@ def probe(folders: Folders, where: str) -> Iterator[Finding]:
     A try that fails is a finding, never an exception.
     """
     try:
-        with atomic.trial_folder(folders.hidden) as trial:
+        with atomic.temporary_folder(folders.hidden) as trial:
             yield from try_file_system(trial, where)
             yield from _try_together(trial, folders, where)
     except OSError as error:
@@ -82,7 +82,7 @@ def try_file_system(trial: Path, where: str) -> Iterator[Finding]:
 
 def _create(trial: Path, where: str, what: str) -> Finding:
     before = time.time()
-    atomic.write_whole(trial / "file", b"trial")
+    atomic.write_atomic(trial / "file", b"trial")
     after = time.time()
     if (trial / "file").read_bytes() != b"trial":
         say = "What was written came back different."
@@ -121,15 +121,15 @@ def _fsync(trial: Path, where: str, what: str) -> Finding:
 
 
 def _rename(trial: Path, where: str, what: str) -> Finding:
-    atomic.adopt(trial / "file", trial / "renamed")
-    atomic.adopt(trial / "renamed", trial / "file")
+    atomic.rename_durably(trial / "file", trial / "renamed")
+    atomic.rename_durably(trial / "renamed", trial / "file")
     return Finding(Level.OK, where, what, "Files can be renamed.")
 
 
 def _keep_names(trial: Path, where: str, what: str) -> Finding:
-    atomic.write_whole(trial / "other", b"other")
+    atomic.write_atomic(trial / "other", b"other")
     try:
-        replaced = atomic.rename_without_replacing(trial / "other", trial / "file")
+        replaced = atomic.rename_no_replace(trial / "other", trial / "file")
     except FileExistsError:
         return Finding(Level.OK, where, what, "A name that is taken is never taken again.")
     if replaced:
@@ -140,7 +140,7 @@ def _keep_names(trial: Path, where: str, what: str) -> Finding:
             "The file system says that it renames without replacing, and replaced a file.",
             "Do not use this share: files with the same name could be lost on it.",
         )
-    if atomic.can_link(trial / "file", trial / "second"):
+    if atomic.try_hard_link(trial / "file", trial / "second"):
         return Finding(Level.OK, where, what, "Names are kept apart by a second name (link).")
     return Finding(
         Level.NOTE,
@@ -152,7 +152,7 @@ def _keep_names(trial: Path, where: str, what: str) -> Finding:
 
 
 def _links(trial: Path, where: str, what: str) -> Finding:
-    if atomic.can_link(trial / "file", trial / "linked"):
+    if atomic.try_hard_link(trial / "file", trial / "linked"):
         return Finding(Level.OK, where, what, "Hard links can be made.")
     return Finding(Level.NOTE, where, what, "Hard links cannot be made; filmhand does without.")
 
@@ -217,7 +217,7 @@ def _try_together(trial: Path, folders: Folders, where: str) -> Iterator[Finding
         kind
         for kind in ("drop", *OUTPUTS)
         if (folders.root / kind).is_dir()
-        and not atomic.lie_together(trial / "file", folders.root / kind)
+        and not atomic.on_same_mount(trial / "file", folders.root / kind)
     ]
     if not apart:
         say = "All folders lie on one file system."

@@ -41,7 +41,7 @@ class Heartbeat:
         sign = {"schema": _SCHEMA, "boot": boot(), "tick": now, "looks": dict(looks)}
         with contextlib.suppress(OSError):  # a full disk is told elsewhere
             self._path.parent.mkdir(parents=True, exist_ok=True)
-            atomic.write_whole(self._path, json.dumps(sign).encode() + b"\n", durable=False)
+            atomic.write_atomic(self._path, json.dumps(sign).encode() + b"\n", durable=False)
 
 
 def boot() -> str:

@@ -23,7 +23,7 @@ from filmhand.peers import host
 from filmhand.request import JobResult
 
 
-def roots_of(known: Mapping[str, Path], told: Mapping[str, Any]) -> dict[str, Path]:
+def profile_folders(known: Mapping[str, Path], told: Mapping[str, Any]) -> dict[str, Path]:
     """The folder of every profile that is known now or was when the status was written."""
     found = {str(one["name"]): Path(one["folder"]) for one in told.get("profiles", [])}
     return found | dict(known)
@@ -32,7 +32,7 @@ def roots_of(known: Mapping[str, Path], told: Mapping[str, Any]) -> dict[str, Pa
 # --- history -------------------------------------------------------------------------------------
 
 
-def happened(roots: Mapping[str, Path], name: str, ledger: Path) -> list[dict[str, Any]]:
+def file_history(roots: Mapping[str, Path], name: str, ledger: Path) -> list[dict[str, Any]]:
     """All that is known about files of that name, oldest first; what is in hand or waits last.
 
     The folders tell it; the ledger adds what was tidied away since, and may be missing.
@@ -114,7 +114,7 @@ def _now(roots: Mapping[str, Path]) -> Iterator[dict[str, Any]]:
         for path in sorted((root / ".filmhand").glob("*/*/**/job.json")):
             with contextlib.suppress(ValueError, OSError):
                 job = Job.load(path.parent)
-                if job.company or path.parent.name == "held":
+                if job.gang.members or path.parent.name == "held":
                     continue  # a gang's members are told of; a customer's file has any name
                 yield blank | {
                     "outcome": f"in hand ({job.state})",
@@ -129,7 +129,7 @@ def _now(roots: Mapping[str, Path]) -> Iterator[dict[str, Any]]:
 # --- retry ---------------------------------------------------------------------------------------
 
 
-def try_again(roots: Mapping[str, Path], job: str, scratch: Path) -> str:
+def retry_refused(roots: Mapping[str, Path], job: str, scratch: Path) -> str:
     """Put the refused file of a job back into its drop folder; the sentence that says where.
 
     Raises FilmhandError with a sentence where there is nothing to put back.
@@ -162,7 +162,7 @@ def _put_back(folders: Folders, profile: str, art: Path, name: str, scratch: Pat
     try:
         identity = new_id(datetime.now(UTC))
         job = retry.way_back(context, art, name=name, identity=identity, profile=profile)
-        where = "/".join(map(file_names.shown, (*job.sub, job.art)))
+        where = "/".join(map(file_names.shown, (*job.sub, job.taken.art)))
         advance(job, context)
     except Gone:
         raise FilmhandError(f"{name} has just been taken out of rejected.") from None

@@ -21,9 +21,6 @@ from filmhand.errors import ExitCode
 
 _FILE_BYTES = 10_000_000
 _FILES = 5
-_FIRST_GAP = 60.0  # seconds until the same line is said again
-_LONGEST_GAP = 86400.0
-_KINDS = 100  # different lines that are remembered
 _LOUD = {
     "paused",
     "unreachable",
@@ -87,30 +84,6 @@ class ServiceLog:
             if self._file is not None:
                 self._file.close()
                 self._file = None
-
-
-class SparingLog:
-    """Says what comes again and again at once, then at gaps that double, with how often it came."""
-
-    def __init__(self, say: Callable[..., None], clock: Callable[[], float]) -> None:
-        self._say = say
-        self._clock = clock
-        self._lock = threading.Lock()
-        self._next: dict[str, tuple[float, float, int]] = {}  # when again, the gap, unsaid so far
-
-    def say(self, event: str, *, why: str) -> None:
-        """One line, or none for now."""
-        with self._lock:
-            now = self._clock()
-            due, gap, unsaid = self._next.get(why, (now, _FIRST_GAP / 2, 0))
-            if now < due:
-                self._next[why] = (due, gap, unsaid + 1)
-                return
-            if len(self._next) >= _KINDS:
-                self._next.clear()
-            gap = min(_LONGEST_GAP, gap * 2)
-            self._next[why] = (now + gap, gap, 0)
-        self._say(event, why=why, times=unsaid + 1 if unsaid else None)
 
 
 def _open(path: Path) -> logging.Handler | None:

@@ -158,7 +158,7 @@ class MetricsFile:
             return
         self._at = now
         try:
-            atomic.write_whole(self._path, text().encode(), durable=False)
+            atomic.write_atomic(self._path, text().encode(), durable=False)
             self._failed = False
         except OSError as error:
             if not self._failed:

@@ -15,7 +15,7 @@ from filmhand.request import JobRequest, JobResult
 from filmhand.service.doctor import examine_station
 from filmhand.service.folder_probe import Finding
 from filmhand.service.heartbeat import heartbeat_health
-from filmhand.service.history import happened, roots_of, try_again
+from filmhand.service.history import file_history, profile_folders, retry_refused
 from filmhand.service.log import complain
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.status import default_state, find_state, read_status
@@ -75,16 +75,16 @@ class Station:
 
     def history(self, name: str) -> list[dict[str, Any]]:
         """What happened to files of that name, oldest first; empty if none is known."""
-        return happened(self._roots(), name, self._found_state() / "ledger.sqlite")
+        return file_history(self._roots(), name, self._found_state() / "ledger.sqlite")
 
     def retry(self, job: str) -> str:
         """Put refused art back into drop; a sentence, or FilmhandError that says why not."""
-        return try_again(self._roots(), job, self._found_state() / "scratch")
+        return retry_refused(self._roots(), job, self._found_state() / "scratch")
 
     def _roots(self) -> dict[str, Path]:
         registry = self._registry()
         known = {name: registry.root_of(profile) for name, profile in registry.profiles.items()}
-        return roots_of(known, self.status())
+        return profile_folders(known, self.status())
 
     def _found_state(self) -> Path:
         return self._state or find_state(self.station)

@@ -16,6 +16,7 @@ from typing import Any
 from filmhand import __version__
 from filmhand.disk import atomic, file_names
 from filmhand.disk.disk_errors import plain_error
+from filmhand.errors import FilmhandError
 from filmhand.intake.scan import scan_drop_folder
 from filmhand.jobs.job import utc_text
 from filmhand.jobs.ledger import Entry, Ledger
@@ -30,9 +31,19 @@ _REWRITE = 30.0  # seconds after which unchanged status files are written again,
 
 
 def default_state(station: Path) -> Path:
-    """The local folder of one station's ledger, log and scratch, if no other is named."""
-    home = Path(os.environ.get("XDG_STATE_HOME", ""))  # a relative one does not count
-    base = home if home.is_absolute() else Path.home() / ".local" / "state"
+    """The local folder of one station's ledger, log and scratch, if no other is named.
+
+    FilmhandError for a user without a home.
+    """
+    base = Path(os.environ.get("XDG_STATE_HOME", ""))
+    if not base.is_absolute():  # a relative one does not count
+        try:
+            base = Path.home() / ".local" / "state"
+        except RuntimeError:
+            raise FilmhandError(
+                "This user has no home folder, so filmhand does not know where its state folder "
+                "is. Name one with --state, on a local disk."
+            ) from None
     digest = hashlib.sha256(os.fsencode(station.resolve())).hexdigest()[:8]
     name = re.sub(r"[^A-Za-z0-9_-]+", "-", station.resolve().name).strip("-") or "station"
     return base / "filmhand" / f"{name}-{digest}"
@@ -134,7 +145,7 @@ class StatusFiles:
             hidden = self._station / ".filmhand" if path.parent == self._station else None
             if hidden is not None:
                 hidden.mkdir(exist_ok=True)
-            atomic.write_whole(path, data, durable=False, shared_by_way_of=hidden)
+            atomic.write_atomic(path, data, durable=False, shared_by_way_of=hidden)
             self._failed.discard(path.name)
         except OSError as error:
             if path.name not in self._failed:
@@ -148,20 +159,28 @@ def leave_pointer(station: Path, state: Path, host: str) -> None:
         folder = station / ".filmhand"
         folder.mkdir(exist_ok=True)
         data = {"state": str(state.resolve()), "computer": socket.gethostname()}
-        atomic.write_whole(
+        atomic.write_atomic(
             folder / f"{host}.json", json.dumps(data).encode() + b"\n", durable=False
         )
 
 
 def find_state(station: Path) -> Path:
-    """The state folder of the service that runs here, or else of the one that ran last."""
-    candidates = [default_state(station)]
+    """The state folder of the service that runs here, or else of the one that ran last.
+
+    FilmhandError if none has run here and there is no default.
+    """
+    candidates = []
     with contextlib.suppress(OSError):
         for path in (station / ".filmhand").glob("*.json"):
             with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
                 data = json.loads(path.read_bytes())
                 if data["computer"] == socket.gethostname():
                     candidates.append(Path(data["state"]))
+    try:
+        candidates.insert(0, default_state(station))
+    except FilmhandError:
+        if not candidates:
+            raise
     return max(candidates, key=lambda state: (is_locked(state), _written_at(state)))
 
 

@@ -29,7 +29,7 @@ from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.pools import WorkerPools
 from filmhand.request import JobRequest, JobResult
 from filmhand.service.heartbeat import Heartbeat
-from filmhand.service.log import ServiceLog, SparingLog, complain
+from filmhand.service.log import ServiceLog, complain
 from filmhand.service.metrics import MetricsFile, figures_of, metrics_text
 from filmhand.service.profile_queues import ProfileQueues
 from filmhand.service.profile_registry import ProfileRegistry
@@ -37,12 +37,14 @@ from filmhand.service.rendering import Rendering
 from filmhand.service.service_manager import ServiceManager, watchdog_seconds
 from filmhand.service.status import StatusFiles, leave_pointer, status_of
 from filmhand.timing.background_call import BackgroundCall
+from filmhand.timing.log_rate_limit import LogRateLimit
 from filmhand.worker.parent import Workers
 
 _TICK = 0.1  # seconds
 _STATUS_EVERY = 1.0
 _PROFILES_EVERY = 1.0
 _ONCE_AT_MOST = 600.0  # seconds that `once` waits for something that never comes to rest
+_LEDGER_GAP = 86400.0  # seconds, the longest between two lines on the same trouble
 _AT_THE_END = 5.0  # seconds that the last words to a share may take
 
 
@@ -66,10 +68,8 @@ class Supervisor:
         self.log = ServiceLog(state / "filmhand.log")
         self.workers = Workers()
         self.host = host.host_id(state)
-        sparing = SparingLog(self.log.say, time.monotonic)
-        self.ledger = Ledger(
-            state / "ledger.sqlite", trouble=lambda why: sparing.say("ledger", why=why)
-        )
+        self._ledger_lines = LogRateLimit(longest=_LEDGER_GAP, forgets=False)
+        self.ledger = Ledger(state / "ledger.sqlite", trouble=self._say_ledger_trouble)
         self.space = SpaceWatch(state, self.log.say, where="state folder")
         self.manager = ServiceManager()
         self.heartbeat = Heartbeat(state)
@@ -235,6 +235,11 @@ class Supervisor:
         )
         self.files.write(told)
         return told
+
+    def _say_ledger_trouble(self, why: str) -> None:
+        times = self._ledger_lines.happens(why)
+        if times:
+            self.log.say("ledger", why=why, times=times if times > 1 else None)
 
     def _wake_pools(self) -> None:
         if self._pools is not None:

@@ -30,10 +30,22 @@ class _Past:
 
 
 class LogRateLimit:
-    """Which comings and goings are said; safe to use from several threads."""
+    """Which comings and goings are said; safe to use from several threads.
 
-    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+    `longest` is the longest gap in seconds. `forgets` is False where trouble that stays away for
+    long is the same when it comes again.
+    """
+
+    def __init__(
+        self,
+        clock: Callable[[], float] = time.monotonic,
+        *,
+        longest: float = LONGEST_GAP,
+        forgets: bool = True,
+    ) -> None:
         self._clock = clock
+        self._longest = longest
+        self._forgets = forgets
         self._lock = threading.Lock()
         self._past: dict[object, _Past] = {}
 
@@ -44,18 +56,29 @@ class LogRateLimit:
         """
         with self._lock:
             now = self._clock()
-            past = self._past.get(kind)
-            if past is None or (not past.there and now - past.seen >= 2 * past.gap):
-                past = self._new(kind, now)
-            if not past.there:
-                past.there, past.told = True, False
-                past.unsaid += 1
-            if past.told or now < past.due:
-                return 0
-            times, past.unsaid = past.unsaid, 0
-            past.told, past.due = True, now + past.gap
-            past.gap = min(LONGEST_GAP, 2 * past.gap)
+            return self._comes(kind, now)
+
+    def happens(self, kind: object) -> int:
+        """Trouble that does not last came: how many times to say that it did; 0 for none."""
+        with self._lock:
+            now = self._clock()
+            times = self._comes(kind, now)
+            self._past[kind].there, self._past[kind].seen = False, now
             return times
+
+    def _comes(self, kind: object, now: float) -> int:
+        past = self._past.get(kind)
+        if past is None or (self._forgets and not past.there and now - past.seen >= 2 * past.gap):
+            past = self._new(kind, now)
+        if not past.there:
+            past.there, past.told = True, False
+            past.unsaid += 1
+        if past.told or now < past.due:
+            return 0
+        times, past.unsaid = past.unsaid, 0
+        past.told, past.due = True, now + past.gap
+        past.gap = min(self._longest, 2 * past.gap)
+        return times
 
     def goes(self) -> bool:
         """All trouble is over: whether to say so, which is if its coming was said."""

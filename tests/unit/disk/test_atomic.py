@@ -15,12 +15,12 @@ from filmhand.disk import atomic
 def way(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     """Both ways: the kernel's rename without replacing, and a file system that has none."""
     if request.param == "fallback":
-        monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
+        monkeypatch.setattr(atomic, "rename_no_replace", lambda source, target: False)
     yield request.param
 
 
 @pytest.mark.usefixtures("way")
-@pytest.mark.parametrize("move", [atomic.publish_new, atomic.move_kept])
+@pytest.mark.parametrize("move", [atomic.publish_no_replace, atomic.move_no_replace])
 def test_a_move_keeps_bytes_and_inode(tmp_path: Path, move: object) -> None:
     source, target = tmp_path / "a", tmp_path / "b"
     source.write_bytes(b"art")
@@ -31,7 +31,7 @@ def test_a_move_keeps_bytes_and_inode(tmp_path: Path, move: object) -> None:
 
 
 @pytest.mark.usefixtures("way")
-@pytest.mark.parametrize("move", [atomic.publish_new, atomic.move_kept])
+@pytest.mark.parametrize("move", [atomic.publish_no_replace, atomic.move_no_replace])
 @pytest.mark.parametrize("there", [b"other", b""])
 def test_a_move_never_replaces(tmp_path: Path, move: object, there: bytes) -> None:
     source, target = tmp_path / "a", tmp_path / "b"
@@ -43,7 +43,7 @@ def test_a_move_never_replaces(tmp_path: Path, move: object, there: bytes) -> No
 
 
 @pytest.mark.usefixtures("way")
-@pytest.mark.parametrize("move", [atomic.publish_new, atomic.move_kept])
+@pytest.mark.parametrize("move", [atomic.publish_no_replace, atomic.move_no_replace])
 def test_a_dangling_link_counts_as_taken(tmp_path: Path, move: object) -> None:
     source, target = tmp_path / "a", tmp_path / "b"
     source.write_bytes(b"art")
@@ -56,22 +56,22 @@ def test_a_dangling_link_counts_as_taken(tmp_path: Path, move: object) -> None:
 def test_a_held_place_is_recognized_after_a_kill(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
+    monkeypatch.setattr(atomic, "rename_no_replace", lambda source, target: False)
     source, target = tmp_path / "a", tmp_path / "b"
     source.write_bytes(b"art")
     atomic._reserve(source, target)  # killed after this
-    atomic.move_kept(source, target)
+    atomic.move_no_replace(source, target)
     assert target.read_bytes() == b"art"
 
 
 def test_a_film_that_has_both_names_after_a_kill_loses_the_old_one(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
+    monkeypatch.setattr(atomic, "rename_no_replace", lambda source, target: False)
     source, target = tmp_path / "a", tmp_path / "b"
     source.write_bytes(b"film")
     os.link(source, target)  # killed after this
-    atomic.publish_new(source, target)
+    atomic.publish_no_replace(source, target)
     assert not source.exists()
     assert target.read_bytes() == b"film"
 
@@ -80,15 +80,15 @@ def test_neither_call_exists(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     def no_link(*_: object, **__: object) -> None:
         raise OSError(errno.EOPNOTSUPP, "no")
 
-    monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
+    monkeypatch.setattr(atomic, "rename_no_replace", lambda source, target: False)
     monkeypatch.setattr(os, "link", no_link)
     source, target = tmp_path / "a", tmp_path / "b"
     source.write_bytes(b"film")
     target.write_bytes(b"other")
     with pytest.raises(FileExistsError):
-        atomic.publish_new(source, target)
+        atomic.publish_no_replace(source, target)
     target.unlink()
-    atomic.publish_new(source, target)
+    atomic.publish_no_replace(source, target)
     assert target.read_bytes() == b"film"
 
 
@@ -104,16 +104,16 @@ def test_a_rename_whose_answer_was_lost_counts_as_done(
     source, target = tmp_path / "a", tmp_path / "b"
     source.write_bytes(b"art")
     monkeypatch.setattr(Path, "rename", rename)
-    atomic.take_by_rename(source, target)
+    atomic.claim_by_rename(source, target)
     assert target.read_bytes() == b"art"
 
 
 def test_a_rename_that_failed_is_an_error(tmp_path: Path) -> None:
     (tmp_path / "a").write_bytes(b"art")
     with pytest.raises(FileNotFoundError):
-        atomic.take_by_rename(tmp_path / "gone", tmp_path / "b")
+        atomic.claim_by_rename(tmp_path / "gone", tmp_path / "b")
     with pytest.raises(OSError, match=r"No such file"):
-        atomic.publish_new(tmp_path / "a", tmp_path / "no folder" / "b")
+        atomic.publish_no_replace(tmp_path / "a", tmp_path / "no folder" / "b")
     assert (tmp_path / "a").read_bytes() == b"art"
 
 
@@ -121,14 +121,14 @@ def test_write_whole_leaves_the_old_when_it_fails(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "job.json"
-    atomic.write_whole(path, b"old")
+    atomic.write_atomic(path, b"old")
 
     def fail(descriptor: int) -> None:
         raise OSError(errno.ENOSPC, "full")
 
     monkeypatch.setattr(os, "fsync", fail)
     with pytest.raises(OSError, match="full"):
-        atomic.write_whole(path, b"new")
+        atomic.write_atomic(path, b"new")
     assert path.read_bytes() == b"old"
     assert list(tmp_path.iterdir()) == [path]
 

@@ -34,12 +34,12 @@ def synced(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 @pytest.mark.parametrize(
     ("move", "folders"),
     [
-        (atomic.publish_new, ["to/"]),
-        (atomic.move_kept, ["to/", "from/"]),
-        (atomic.take_by_rename, ["to/", "from/"]),
-        (atomic.take_from_rejected, ["to/", "from/"]),
-        (atomic.adopt, ["to/"]),
-        (atomic.take_back, ["to/"]),
+        (atomic.publish_no_replace, ["to/"]),
+        (atomic.move_no_replace, ["to/", "from/"]),
+        (atomic.claim_by_rename, ["to/", "from/"]),
+        (atomic.fetch_rejected, ["to/", "from/"]),
+        (atomic.rename_durably, ["to/"]),
+        (atomic.unpublish, ["to/"]),
     ],
 )
 def test_a_move_makes_its_names_durable(
@@ -52,7 +52,7 @@ def test_a_move_makes_its_names_durable(
 ) -> None:
     """A new name lasts over a power cut only if its folder was flushed: fsync(2), open(2)."""
     if not kernel:
-        monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
+        monkeypatch.setattr(atomic, "rename_no_replace", lambda source, target: False)
     (tmp_path / "job" / "from").mkdir(parents=True)
     (tmp_path / "to").mkdir()
     source, target = tmp_path / "job" / "from" / "a", tmp_path / "to" / "a"
@@ -64,9 +64,9 @@ def test_a_move_makes_its_names_durable(
 
 
 def test_a_file_is_written_durably_unless_it_need_not_be(tmp_path: Path, synced: list[str]) -> None:
-    atomic.write_whole(tmp_path / "beat", b"1", durable=False)
+    atomic.write_atomic(tmp_path / "beat", b"1", durable=False)
     assert synced == []
-    atomic.write_whole(tmp_path / "job.json", b"2")
+    atomic.write_atomic(tmp_path / "job.json", b"2")
     assert synced == [".job.json.new", f"{tmp_path.name}/"]
     synced.clear()
     atomic.append_line(tmp_path / "log", b"3")
@@ -86,7 +86,7 @@ def test_files_of_several_hosts_take_their_way_through_a_folder_of_their_own(
 
     monkeypatch.setattr(Path, "replace", noted)
     for _ in range(2):
-        atomic.write_whole(tmp_path / "shared", b"x", shared_by_way_of=tmp_path / "own")
+        atomic.write_atomic(tmp_path / "shared", b"x", shared_by_way_of=tmp_path / "own")
     assert {path.parent for path in taken} == {tmp_path / "own"}
     assert len(set(taken)) == 2  # two at once never write one file
     assert list((tmp_path / "own").iterdir()) == []
@@ -112,7 +112,7 @@ def test_files_are_closed_again(tmp_path: Path) -> None:
     before = len(list(Path("/proc/self/fd").iterdir()))
     for number in range(20):
         atomic.append_line(tmp_path / "log", b"line")
-        atomic.write_whole(tmp_path / "state", b"x")
+        atomic.write_atomic(tmp_path / "state", b"x")
         atomic._reserve(job_file(tmp_path, f"job {number}"), tmp_path / f"{number}.png")
         with pytest.raises(FileExistsError):
             atomic._reserve(job_file(tmp_path, f"other {number}"), tmp_path / f"{number}.png")
@@ -133,7 +133,7 @@ def without_kernel(monkeypatch: pytest.MonkeyPatch) -> None:
     def no_link(*_: object, **__: object) -> None:
         raise OSError(errno.EOPNOTSUPP, "no")
 
-    monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
+    monkeypatch.setattr(atomic, "rename_no_replace", lambda source, target: False)
     monkeypatch.setattr(os, "link", no_link)
 
 
@@ -143,9 +143,9 @@ def test_a_place_held_by_one_job_is_taken_by_no_other(tmp_path: Path) -> None:
     target = tmp_path / "a.png"
     atomic._reserve(one, target)
     with pytest.raises(FileExistsError):
-        atomic.move_kept(other, target)
+        atomic.move_no_replace(other, target)
     assert not (tmp_path / "job 2" / "place").exists()
-    atomic.move_kept(one, target)
+    atomic.move_no_replace(one, target)
     assert target.read_bytes() == b"job 1"
     assert other.read_bytes() == b"job 2"
 
@@ -165,7 +165,7 @@ def test_a_file_that_cannot_even_be_begun_says_why(
 
     monkeypatch.setattr(Path, "open", refuse)
     with pytest.raises(OSError, match="full") as caught:
-        atomic.write_whole(tmp_path / "job.json", b"x")
+        atomic.write_atomic(tmp_path / "job.json", b"x")
     assert caught.value.errno == errno.ENOSPC
 
 
@@ -174,7 +174,7 @@ def test_a_place_that_a_kill_left_without_its_mark_is_still_the_jobs_own(tmp_pat
     source, target = job_file(tmp_path, "job 1"), tmp_path / "a.png"
     (tmp_path / "job 1" / "place").write_bytes(os.fsencode(f"{tmp_path.name}/a.png"))
     target.touch()  # killed before the file time was set
-    atomic.move_kept(source, target)
+    atomic.move_no_replace(source, target)
     assert target.read_bytes() == b"job 1"
 
 
@@ -186,7 +186,7 @@ def test_an_empty_file_of_somebody_else_stays_though_the_job_had_noted_the_name(
     (tmp_path / "job 1" / "place").write_bytes(os.fsencode(f"{tmp_path.name}/a.png"))
     atomic._reserve(job_file(tmp_path, "job 2"), target)  # another job has its mark on it
     with pytest.raises(FileExistsError):
-        atomic.move_kept(source, target)
+        atomic.move_no_replace(source, target)
     assert target.stat().st_size == 0
     assert source.read_bytes() == b"job 1"
 
@@ -206,7 +206,7 @@ def test_only_records_hold_their_name_with_an_empty_file(
         return truly(self, to)
 
     monkeypatch.setattr(Path, "rename", noted)
-    atomic.publish_new(source, target, reserving=reserving)
+    atomic.publish_no_replace(source, target, reserving=reserving)
     assert held == [reserving]
     assert target.read_bytes() == b"job 1"
 
@@ -214,12 +214,12 @@ def test_only_records_hold_their_name_with_an_empty_file(
 def test_a_record_whose_place_was_held_before_a_kill_arrives_where_links_work(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
+    monkeypatch.setattr(atomic, "rename_no_replace", lambda source, target: False)
     source, target = job_file(tmp_path, "job 1"), tmp_path / "a.json"
     atomic._reserve(source, target)
     with pytest.raises(FileExistsError):
-        atomic.publish_new(source, target)
-    atomic.publish_new(source, target, reserving=True)
+        atomic.publish_no_replace(source, target)
+    atomic.publish_no_replace(source, target, reserving=True)
     assert target.read_bytes() == b"job 1"
 
 
@@ -237,7 +237,7 @@ def test_another_file_of_the_name_is_no_lost_answer(
 
     monkeypatch.setattr(Path, "rename", vanish)
     with pytest.raises(OSError, match="lost"):
-        atomic.adopt(source, target)
+        atomic.rename_durably(source, target)
 
 
 def test_an_older_error_does_not_make_a_rename_fail(tmp_path: Path) -> None:
@@ -247,25 +247,25 @@ def test_an_older_error_does_not_make_a_rename_fail(tmp_path: Path) -> None:
     source, target = tmp_path / "a", tmp_path / "b"
     source.write_bytes(b"art")
     ctypes.set_errno(errno.EINVAL)
-    atomic.rename_without_replacing(source, target)
+    atomic.rename_no_replace(source, target)
     ctypes.set_errno(errno.EINVAL)
-    assert atomic.rename_without_replacing(target, source)
+    assert atomic.rename_no_replace(target, source)
 
 
 def test_what_cannot_be_read_is_set_aside_and_a_trial_leaves_nothing(tmp_path: Path) -> None:
     path = tmp_path / "state.json"
     for text in ("old", "new"):
         path.write_text(text)
-        atomic.set_aside(path)
+        atomic.rename_unreadable(path)
     assert [one.name for one in tmp_path.iterdir()] == ["unreadable-state.json"]
     assert (tmp_path / "unreadable-state.json").read_text() == "new"
-    assert not atomic.prune(path)
-    assert atomic.prune(tmp_path / "unreadable-state.json")
-    with atomic.trial_folder(tmp_path) as folder:
+    assert not atomic.unlink_expired(path)
+    assert atomic.unlink_expired(tmp_path / "unreadable-state.json")
+    with atomic.temporary_folder(tmp_path) as folder:
         assert folder.name.startswith(".")
         (folder / "inside").mkdir()
         (folder / "inside" / "file").write_bytes(b"x")
         (folder / "link").symlink_to("nowhere")
-        assert atomic.can_link(folder / "inside" / "file", folder / "second")
-        assert not atomic.can_link(folder / "inside" / "file", folder / "second")
+        assert atomic.try_hard_link(folder / "inside" / "file", folder / "second")
+        assert not atomic.try_hard_link(folder / "inside" / "file", folder / "second")
     assert list(tmp_path.iterdir()) == []

@@ -8,7 +8,16 @@ import pytest
 
 from filmhand.disk.folders import Folders, is_network
 from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
-from filmhand.jobs.job import Item, Job, State
+from filmhand.jobs.job import (
+    Decision,
+    GangPart,
+    Item,
+    Job,
+    Publication,
+    PutAway,
+    State,
+    TakenFiles,
+)
 from filmhand.jobs.recover import RECOVERY
 from filmhand.timing.backoff import Backoff
 from filmhand.worker.wire import refusal_from_json, refusal_to_json
@@ -28,11 +37,9 @@ def test_a_job_survives_its_file(tmp_path: Path) -> None:
         "small",
         {"text": "lpi: 25"},
         ("class 4", os.fsdecode(b"\xff")),
-        os.fsdecode(b"caf\xe9 \n\x1b.png"),
-        ticket="t",
-        seen={"t": [1, 2, 3]},
+        TakenFiles(os.fsdecode(b"caf\xe9 \n\x1b.png"), ticket="t", seen={"t": [1, 2, 3]}),
         state=State.PUBLISHING,
-        items=[Item("0.pdf", "positives", "a.pdf", "x")],
+        publication=Publication(items=[Item("0.pdf", "positives", "a.pdf", "x")]),
     )
     job.save()
     assert Job.load(tmp_path) == job
@@ -50,11 +57,101 @@ def test_a_job_survives_its_file(tmp_path: Path) -> None:
     ],
 )
 def test_a_spoiled_file_is_a_value_error(tmp_path: Path, change: tuple[str, str]) -> None:
-    Job(tmp_path, "j", "small", {}, (), "a.png").save()
+    Job(tmp_path, "j", "small", {}, (), TakenFiles("a.png")).save()
     path = tmp_path / "job.json"
     path.write_text(path.read_text().replace(*change))
     with pytest.raises(ValueError):
         Job.load(tmp_path)
+
+
+AS_WRITTEN_BEFORE = """\
+{
+ "schema": "filmhand-job/1",
+ "id": "20260102T030405-0a1b2c3d",
+ "profile": "small",
+ "snapshot": {
+  "text": "lpi: 25"
+ },
+ "sub": [
+  "class 4",
+  "\\udcff"
+ ],
+ "art": "caf\\udce9.png",
+ "ticket": "t.ticket.yaml",
+ "mask": null,
+ "seen": {
+  "a.png": [
+   1,
+   2,
+   3
+  ]
+ },
+ "state": "publishing",
+ "strikes": 2,
+ "sha256": "ab",
+ "refusal": {
+  "reason": "moire"
+ },
+ "at": "2026-01-02T03:04:05Z",
+ "earlier": "cafe",
+ "stem": "cafe-2",
+ "films": [
+  {
+   "suffix": "",
+   "files": {
+    "pdf": [
+     "0.pdf",
+     "x"
+    ]
+   }
+  }
+ ],
+ "items": [
+  {
+   "source": "0.pdf",
+   "kind": "positives",
+   "name": "a.pdf",
+   "sha256": "x"
+  }
+ ],
+ "kept": {
+  "art": "b.png"
+ },
+ "logged": true,
+ "company": [
+  "m1",
+  "m2"
+ ],
+ "sheet": "cafe-and-1-more"
+}
+"""
+
+
+def test_a_job_in_hand_from_before_goes_on(tmp_path: Path) -> None:
+    """Written by a version in which a job had no parts; it reads and writes the same bytes."""
+    path = tmp_path / "job.json"
+    path.write_text(AS_WRITTEN_BEFORE)
+    job = Job.load(tmp_path)
+    assert job == Job(
+        tmp_path,
+        "20260102T030405-0a1b2c3d",
+        "small",
+        {"text": "lpi: 25"},
+        ("class 4", os.fsdecode(b"\xff")),
+        TakenFiles(os.fsdecode(b"caf\xe9.png"), "t.ticket.yaml", None, {"a.png": [1, 2, 3]}),
+        State.PUBLISHING,
+        2,
+        Decision("ab", {"reason": "moire"}, "2026-01-02T03:04:05Z", "cafe"),
+        Publication(
+            "cafe-2",
+            [{"suffix": "", "files": {"pdf": ["0.pdf", "x"]}}],
+            [Item("0.pdf", "positives", "a.pdf", "x")],
+        ),
+        PutAway({"art": "b.png"}, logged=True),
+        GangPart(["m1", "m2"], "cafe-and-1-more"),
+    )
+    job.save()
+    assert path.read_text() == AS_WRITTEN_BEFORE
 
 
 def test_a_refusal_survives_json() -> None:

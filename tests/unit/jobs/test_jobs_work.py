@@ -9,7 +9,7 @@ import pytest
 
 from filmhand.disk import atomic
 from filmhand.errors import EnvironmentTrouble
-from filmhand.jobs.work import copy_durably
+from filmhand.jobs.render_job import copy_durably
 
 
 def test_a_copy_is_whole_and_its_digest_is_that_of_the_film(tmp_path: Path) -> None:
@@ -25,6 +25,6 @@ def test_a_disk_that_keeps_something_else_is_found_out(
 ) -> None:
     film, target = tmp_path / "film.tif", tmp_path / "out.tif"
     film.write_bytes(b"dots, dots")
-    monkeypatch.setattr(atomic, "write_whole", lambda path, data: path.write_bytes(kept))
+    monkeypatch.setattr(atomic, "write_atomic", lambda path, data: path.write_bytes(kept))
     with pytest.raises(EnvironmentTrouble, match="did not keep what was written"):
         copy_durably(film, target)

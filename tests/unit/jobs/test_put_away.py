@@ -13,7 +13,7 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 import job_harness
 
 from filmhand.jobs import put_away
-from filmhand.jobs.job import Job
+from filmhand.jobs.job import Job, TakenFiles
 
 
 def fill(folder: Path, count: int, *, end: str = "") -> None:
@@ -36,7 +36,7 @@ def test_a_name_that_came_some_hundred_times(
         return truly(path)
 
     monkeypatch.setattr(put_away.os.path, "lexists", counted)
-    job = Job(tmp_path, "j", "small", {}, (), "poster.png", ticket="poster.png.ticket.yaml")
+    job = Job(tmp_path, "j", "small", {}, (), TakenFiles("poster.png", "poster.png.ticket.yaml"))
     kept = put_away._free_names(job, tmp_path / "rejected", True)
     assert kept == {
         "art": "poster-301.png",

@@ -81,7 +81,7 @@ def test_a_bind_mount_is_another_file_system_though_the_device_is_the_same(
 def test_what_lies_together_is_told_without_renaming(folders: Folders) -> None:
     file = folders.hidden / "file"
     file.write_bytes(b"x")
-    assert atomic.lie_together(file, folders.drop)
+    assert atomic.on_same_mount(file, folders.drop)
     assert file.read_bytes() == b"x"
     assert list(folders.drop.iterdir()) == []
 
@@ -118,7 +118,7 @@ def test_missing_rights_are_told_for_each_folder() -> None:
 def test_a_system_that_replaces_in_spite_of_its_promise_is_wrong(
     folders: Folders, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: True)
+    monkeypatch.setattr(atomic, "rename_no_replace", lambda source, target: True)
     one = found(list(folder_probe.probe(folders, "small")), "names")
     assert one.level is Level.WRONG
 
@@ -127,8 +127,8 @@ def test_a_system_that_replaces_in_spite_of_its_promise_is_wrong(
 def test_a_system_without_such_a_rename(
     folders: Folders, monkeypatch: pytest.MonkeyPatch, links: bool
 ) -> None:
-    monkeypatch.setattr(atomic, "rename_without_replacing", lambda source, target: False)
-    monkeypatch.setattr(atomic, "can_link", lambda source, target: links)
+    monkeypatch.setattr(atomic, "rename_no_replace", lambda source, target: False)
+    monkeypatch.setattr(atomic, "try_hard_link", lambda source, target: links)
     findings = list(folder_probe.probe(folders, "small"))
     assert found(findings, "names").level is (Level.OK if links else Level.NOTE)
     assert found(findings, "links").level is (Level.OK if links else Level.NOTE)

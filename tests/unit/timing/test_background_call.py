@@ -44,9 +44,9 @@ def test_an_error_comes_to_the_caller() -> None:
 
 def test_a_call_that_hangs_does_not_keep_the_program_from_ending() -> None:
     free = threading.Event()
-    errand = BackgroundCall[bool]("hangs on a share")
-    errand.start(free.wait)
+    call = BackgroundCall[bool]("hangs on a share")
+    call.start(free.wait)
     (thread,) = [one for one in threading.enumerate() if one.name == "hangs on a share"]
     assert thread.daemon
     free.set()
-    errand.wait(5)
+    call.wait(5)

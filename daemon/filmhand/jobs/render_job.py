@@ -29,29 +29,31 @@ _BLOCK = 1 << 20
 _KIND = {"record": "records", "proof": "proofs", "film": "positives"}
 
 
-def work(job: Job, context: JobContext) -> None:
+def render_job(job: Job, context: JobContext) -> None:
     """Take the job from CLAIMED to PUBLISHING or REJECTING; WorkerDied leaves it with a strike."""
     workers = context.live.workers
     with scratch_folder(job, context, shared=workers is not None) as scratch:
         copy = scratch / "art"
         try:
-            job.sha256 = copy_unchanged(job, job.art, copy if job.refusal is None else None)
+            job.decision.sha256 = copy_unchanged(
+                job, job.taken.art, copy if job.decision.refusal is None else None
+            )
         except NotSettled:
             give_back(job, context)
             raise
         failpoint("art copied")
-        if job.refusal is None:
+        if job.decision.refusal is None:
             try:
                 films = context.render(request_of(job, context, scratch, workers)).films
             except Refused as refused:
-                job.refusal = refusal_to_json(refused)
+                job.decision.refusal = refusal_to_json(refused)
             except WorkerDied as died:
                 _strike(job, context, died)
-                if job.refusal is None:
+                if job.decision.refusal is None:
                     raise
-        if job.refusal is not None:
+        if job.decision.refusal is not None:
             job.state = State.REJECTING
-            job.at = utc_text(context.now())
+            job.decision.at = utc_text(context.now())
             job.save()
             failpoint("refusal recorded")
             return
@@ -82,13 +84,13 @@ def request_of(
 ) -> JobRequest:
     """What the renderer gets; the art has been copied, the companions are copied here."""
     paths: dict[str, Path] = {}
-    for kind, name in job.members():
+    for kind, name in job.files():
         if kind != "art":
-            paths[kind] = scratch / ("art" + name[len(job.art) :])
+            paths[kind] = scratch / ("art" + name[len(job.taken.art) :])
             copy_unchanged(job, name, paths[kind])
     return JobRequest(
         art=scratch / "art",
-        name=job.art,
+        name=job.taken.art,
         profile=context.profile_of(job.snapshot),
         ticket=paths.get("ticket"),
         mask=paths.get("mask"),
@@ -104,7 +106,7 @@ def _strike(job: Job, context: JobContext, died: WorkerDied) -> None:
     context.counts.add(strikes=1)
     context.say("worker failed", job=job.id, name=job.shown, how=died.how, strikes=job.strikes)
     if job.strikes >= MAX_STRIKES:
-        job.refusal = refusal_to_json(crashed(context.log, is_bug=died.is_bug))
+        job.decision.refusal = refusal_to_json(crashed(context.log, is_bug=died.is_bug))
     else:
         job.save()
 
@@ -118,9 +120,9 @@ def strike_for_bug(job: Job, context: JobContext) -> bool:
         job.state = State.PARTING
     elif job.state is not State.CLAIMED:
         return False
-    job.strikes += not job.company
+    job.strikes += not job.gang.members
     if job.strikes >= MAX_STRIKES:
-        job.refusal = refusal_to_json(crashed(context.log, is_bug=True))
+        job.decision.refusal = refusal_to_json(crashed(context.log, is_bug=True))
     job.save()
     return True
 
@@ -147,9 +149,9 @@ def stage(job: Job, context: JobContext, films: list[FinishedFilm]) -> None:
     """Copy finished films into the job's folder, choose their stem, and record both."""
     shutil.rmtree(job.out, ignore_errors=True)
     job.out.mkdir()
-    job.films = [_stage_one(job, film, count) for count, film in enumerate(films)]
-    job.at = utc_text(context.now())
-    job.earlier = context.ledger.earlier(job.profile, job.sha256, but=job.id)
+    job.publication.films = [_stage_one(job, film, count) for count, film in enumerate(films)]
+    job.decision.at = utc_text(context.now())
+    job.decision.earlier = context.ledger.earlier(job.profile, job.decision.sha256, but=job.id)
     failpoint("films staged")
     give_names(job, context)
 
@@ -167,7 +169,7 @@ def _stage_one(job: Job, film: FinishedFilm, count: int) -> dict[str, Any]:
 def copy_durably(source: Path, target: Path) -> str:
     """Copy a finished file into the job's folder, and return its SHA-256; it is read again."""
     data = source.read_bytes()
-    atomic.write_whole(target, data)
+    atomic.write_atomic(target, data)
     wanted = hashlib.sha256(data).hexdigest()
     if sha256_of(target) != wanted:
         raise EnvironmentTrouble(
@@ -181,15 +183,19 @@ def give_names(job: Job, context: JobContext, *, afresh: bool = False) -> None:
 
     `afresh`: a name proved to be taken, so what is remembered of the folders is out of date.
     """
-    clean = file_names.clean_stem(job.art)
+    clean = file_names.clean_stem(job.taken.art)
     count = context.stems.first_free(
         stem_folders(job, context),
-        lambda number: [numbered_stem(clean, number) + film["suffix"] for film in job.films],
+        lambda number: [
+            numbered_stem(clean, number) + film["suffix"] for film in job.publication.films
+        ],
         afresh=afresh,
     )
-    job.stem = numbered_stem(clean, count)
-    records = [_write_record(job, film, number, count) for number, film in enumerate(job.films)]
-    job.items = [*records, *_items(job, "proof"), *_items(job, "film")]
+    job.publication.stem = numbered_stem(clean, count)
+    records = [
+        _write_record(job, film, number, count) for number, film in enumerate(job.publication.films)
+    ]
+    job.publication.items = [*records, *_items(job, "proof"), *_items(job, "film")]
     job.state = State.PUBLISHING
     job.save()
     failpoint("names recorded")
@@ -207,24 +213,24 @@ def stem_folders(job: Job, context: JobContext) -> list[Path]:
 
 def _items(job: Job, what: str) -> list[Item]:
     items = []
-    for film in job.films:
+    for film in job.publication.films:
         staged = [film["proof"]] if what == "proof" else film["files"].values()
         for source, digest in staged:
-            name = job.stem + film["suffix"] + Path(source).suffix
+            name = job.publication.stem + film["suffix"] + Path(source).suffix
             items.append(Item(source, _KIND[what], name, digest))
     return items
 
 
 def _write_record(job: Job, film: dict[str, Any], number: int, count: int) -> Item:
-    stem = job.stem + film["suffix"]
+    stem = job.publication.stem + film["suffix"]
     record = dict(film["record"])
     record["film"] = dict(record.get("film", {}))
     record["film"]["files"] = {
         form: stem + Path(source).suffix for form, (source, _) in film["files"].items()
     }
-    record["job"], record["at"], record["earlier"] = job.id, job.at, job.earlier
+    record["job"], record["at"], record["earlier"] = job.id, job.decision.at, job.decision.earlier
     data = json.dumps(record, indent=2).encode() + b"\n"
     # Each choice of names has a file of its own: "the source is gone" must mean "published".
     source = f"{number}.{count}.record.json"
-    atomic.write_whole(job.out / source, data)
+    atomic.write_atomic(job.out / source, data)
     return Item(source, "records", f"{stem}.json", hashlib.sha256(data).hexdigest())
