@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from filmhand.errors import Quantity, Reason
-from filmhand.intake import refusals, scan
+from filmhand.intake import refusals, scan, settle
 from filmhand.intake.scan import DEPTH, Bundle, FolderScan, Found, scan_drop_folder
 from filmhand.intake.settle import SettleLook, SettleState, Tracker, ends_in_hole, has_writer
 
@@ -126,6 +126,15 @@ def test_nobody_writes_a_file_that_lies_still(tmp_path: Path) -> None:
     with path.open("r+b"):  # no lease was left on it, which would hold the writer up
         pass
     assert has_writer(tmp_path / "gone") is None
+
+
+def test_a_system_without_leases_cannot_tell_of_writers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "a"
+    path.write_bytes(b"art")
+    monkeypatch.delattr(settle.fcntl, "F_SETLEASE", raising=False)
+    assert has_writer(path) is None
 
 
 def test_looks_close_what_they_open(tmp_path: Path) -> None:
