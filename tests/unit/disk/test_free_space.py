@@ -64,7 +64,7 @@ def test_space_in_words() -> None:
     assert Space(2 * 10**9, 50 * 10**9, 999).say() == "Only 999 more files can be made there."
 
 
-def test_space_is_measured_now_and_then_and_its_flaps_are_counted(
+def test_space_is_measured_now_and_then_and_its_changes_are_counted(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     now, free, asked = [0.0], [LOW // 2], [0]

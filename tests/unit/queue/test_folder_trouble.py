@@ -13,13 +13,13 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 
 
 class Bank:
-    """Flaps with a clock that is set by hand."""
+    """A limit with a clock that is set by hand."""
 
     def __init__(self) -> None:
         self.now = 0.0
         self.limit = LogRateLimit(lambda: self.now)
 
-    def flap(self, every: float, seconds: float) -> list[tuple[float, int]]:
+    def come_and_go(self, every: float, seconds: float) -> list[tuple[float, int]]:
         """Trouble for half of each period; when it was said, and how many times it had come."""
         said = []
         until = self.now + seconds
@@ -35,14 +35,14 @@ class Bank:
 
 
 def test_the_first_time_is_said_at_once_and_the_rest_is_counted() -> None:
-    said = Bank().flap(every=10, seconds=1000)
+    said = Bank().come_and_go(every=10, seconds=1000)
     assert [when for when, _ in said] == [0, 60, 180, 420, 900]
     assert [times for _, times in said] == [1, 6, 12, 24, 48]
 
 
-def test_a_month_of_flapping_is_some_hundred_lines() -> None:
+def test_a_month_of_coming_and_going_is_some_hundred_lines() -> None:
     month = 30 * 86400
-    said = Bank().flap(every=60, seconds=month)
+    said = Bank().come_and_go(every=60, seconds=month)
     assert len(said) <= month / LONGEST_GAP + 7
     assert sum(times for _, times in said) > 0.99 * month / 60  # none goes uncounted
 
@@ -69,14 +69,16 @@ def test_what_came_unsaid_and_stays_is_said_after_all() -> None:
 
 def test_after_a_long_rest_it_is_new() -> None:
     bank = Bank()
-    bank.flap(every=10, seconds=5000)
+    bank.come_and_go(every=10, seconds=5000)
     bank.now += 3 * LONGEST_GAP
-    assert bank.flap(every=10, seconds=61)[0] == (bank.now - 70, 1)
+    assert bank.come_and_go(every=10, seconds=61)[0] == (bank.now - 70, 1)
 
 
 def test_a_rest_of_less_than_two_gaps_is_not_long() -> None:
     bank = Bank()
-    bank.flap(every=10, seconds=65)  # said at 0 and at 60, so the next gap is 120 s and then 240
+    bank.come_and_go(
+        every=10, seconds=65
+    )  # said at 0 and at 60, so the next gap is 120 s and then 240
     bank.now = 60 + 1.5 * 240
     assert bank.limit.comes("gone") > 0  # its gap is over, but what is next is not said for long
     assert bank.limit.goes()
