@@ -78,7 +78,7 @@ def test_what_is_no_spot_function_says_why(text, says):
     ("last", "too_much"),
     [
         ("x  +  0." + "0" * 294, "x + 0." + "0" * 295),  # 300 characters; of blanks, one counts
-        ("-" * 38 + "x", "-" * 40 + "x"),  # 40 deep, with x itself
+        ("+" * 39 + "x", "+" * 40 + "x"),  # 40 deep, with x itself
         ("-(x**16 + y**16)", "-(x**17 + y**17)"),
         ("x + y**0", "x + y**17"),
         ("x + 999999", "x + 1000000"),
@@ -117,6 +117,14 @@ def test_peaks_that_do_not_touch_are_dots_of_their_own(text):
 )
 def test_a_peak_over_an_edge_or_along_a_diagonal_is_one_place(text):
     assert read_expression(text).text == text
+
+
+@pytest.mark.parametrize(
+    ("text", "place"), [("1/(x + 0.5)", "x = -0.5, y = -1"), ("sqrt(y + 0.9)", "x = -1, y = -1")]
+)
+def test_the_first_place_without_a_value_is_told(text, place):
+    with pytest.raises(ExpressionError, match=f"not only outside {place}$"):
+        read_expression(text)
 
 
 @given(st.text(max_size=40))

@@ -52,6 +52,18 @@ def test_growing_and_removing_keep_the_balance_of_ink(mended):
     assert after.sum() == bits.sum()
 
 
+def test_a_crumb_grows_around_barred_film(mended):
+    # A diamond of 13 pixels grows to 25, the square around it; a corner of that touches no crumb.
+    bits = crumbs([13])
+    barred = np.zeros_like(bits)
+    free, _ = mended(bits, dot=25)
+    assert free[5:10, 5:10].all() and free.sum() == 25
+    barred[9, 9] = True
+    after, done = mended(bits, dot=25, barred=barred)
+    assert done.enlarged == 1 and areas(after).tolist() == [25]
+    assert not after[9, 9]
+
+
 def test_what_was_done_says_where(mended):
     bits = crumbs([3, 7, 12])
     after, done = mended(bits)

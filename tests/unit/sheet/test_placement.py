@@ -329,3 +329,17 @@ def test_a_side_of_both_bounds_the_art():
     assert wide.art_mm == pytest.approx((127.0, 63.5), abs=0.1)
     high = place_art(profile_of(art="{fit: 5 x 4 in}"), art_px=(500, 1000), art_ppi=None)
     assert high.art_mm == pytest.approx((50.8, 101.6), abs=0.1)
+
+
+def test_a_sheet_is_filled_with_2500_copies_at_most():
+    marks = "{label: no, ruler: no, solid: no}"
+
+    def filled(rows):
+        # 50 copies of 8 mm across without gaps, and cut marks of 4.5 mm around; a millimeter spare.
+        keys = {"sheet": f"410 x {8 * rows + 10} mm", "margin": "0 mm", "dpi": "254"}
+        art = "{repeat: fill, fit: width 8 mm, gap: 0 mm, turn: never}"
+        return place_art(profile_of(marks=marks, art=art, **keys), art_px=(80, 80), art_ppi=None)
+
+    assert len(filled(50).copies) == 2500
+    with pytest.raises(Refused):
+        filled(51)
