@@ -17,8 +17,7 @@ _ENDLESS_MM = 1000
 @click.command(epilog=options.example("filmhand check profiles/*.yaml"))
 @click.argument("files", type=options.PATH, nargs=-1, required=True, metavar="FILE...")
 @options.json_option
-@click.pass_context
-def check(context: click.Context, files: Sequence[Path], *, as_json: bool) -> None:
+def check(files: Sequence[Path], *, as_json: bool) -> ExitCode:
     """Read profiles; print the screen that each gives, and what its mesh holds."""
     from filmhand.pipeline.profile_report import describe_profile  # noqa: PLC0415
     from filmhand.profile.read.load import load_profile  # noqa: PLC0415
@@ -36,7 +35,7 @@ def check(context: click.Context, files: Sequence[Path], *, as_json: bool) -> No
             print_profile(described[-1])
     if as_json:
         options.print_json(described)
-    context.exit(ExitCode.PROFILE if faulty else ExitCode.DONE)
+    return ExitCode.PROFILE if faulty else ExitCode.DONE
 
 
 def print_profile(told: Mapping[str, Any]) -> None:

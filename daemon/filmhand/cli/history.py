@@ -2,37 +2,27 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from filmhand.cli import options
 from filmhand.errors import ExitCode
 
+if TYPE_CHECKING:
+    from filmhand.service import Station
+
 
 @click.command(epilog=options.example("filmhand history /srv/films poster.jpg"))
-@options.station_argument
+@options.with_station
 @click.argument("name")
-@options.profiles_option
-@options.state_option
 @options.json_option
-@click.pass_context
-def history(
-    context: click.Context,
-    station: Path,
-    name: str,
-    profiles: Path | None,
-    state: Path | None,
-    *,
-    as_json: bool,
-) -> None:
+def history(station: Station, name: str, *, as_json: bool) -> ExitCode:
     """Tell what happened in STATION to files called NAME, oldest first.
 
     NAME is that of the art, with or without folder and suffix, that of a film, or a job.
     """
-    from filmhand.service import Station  # noqa: PLC0415
-
-    told = Station(station, profiles, state).history(name)
+    told = station.history(name)
     if as_json:
         options.print_json(told)
     for one in told if not as_json else ():
@@ -46,4 +36,4 @@ def history(
             options.print_line("", f"{one['say']} {one['do']}")
     if not told:
         click.echo(f"Nothing is known of {name!r} at this station.", err=True)
-    context.exit(ExitCode.DONE if told else ExitCode.REFUSED)
+    return ExitCode.DONE if told else ExitCode.REFUSED

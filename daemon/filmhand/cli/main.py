@@ -32,7 +32,7 @@ class _Plain(click.Group):
 
     def invoke(self, context: click.Context) -> Any:
         try:
-            return super().invoke(context)
+            code = super().invoke(context)
         except ProfileError as error:
             options.say_faults(error.faulty)
             context.exit(ExitCode.PROFILE)
@@ -53,6 +53,7 @@ class _Plain(click.Group):
             raise
         except Exception as error:
             return self._failed(context, error)
+        return context.exit(code or ExitCode.DONE)
 
     def resolve_command(self, context: click.Context, args: list[str]) -> Any:
         if args and args[0] in _RENAMED:

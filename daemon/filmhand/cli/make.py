@@ -56,10 +56,7 @@ if TYPE_CHECKING:
     "--out", type=options.PATH, default=Path(), show_default="this folder", help="Where films go."
 )
 @options.json_option
-@click.pass_context
-def make(
-    context: click.Context, art: Sequence[Path], profile_file: Path, out: Path, *, as_json: bool
-) -> None:
+def make(art: Sequence[Path], profile_file: Path, out: Path, *, as_json: bool) -> ExitCode:
     """Make films of ART without a station.
 
     Reads a ticket (ART.ticket.yaml) and a mask (ART.clear.png) beside the art. Writes the film,
@@ -89,7 +86,7 @@ def make(
                         options.say_error(f"{path.name}: {note}")
     if as_json:
         options.print_json(results)
-    context.exit(ExitCode.REFUSED if refused else ExitCode.DONE)
+    return ExitCode.REFUSED if refused else ExitCode.DONE
 
 
 def _say_why_not(name: str, refusal: Refused | ProgramFailed) -> None:

@@ -24,15 +24,13 @@ if TYPE_CHECKING:
 @click.option("--mesh", "mesh_name", help="Judge it against this mesh, such as 43-80 or 110.")
 @options.dpi_option
 @options.json_option
-@click.pass_context
 def measure(
-    context: click.Context,
     film: Path,
     mesh_name: str | None,
     dpi_text: str | None,
     *,
     as_json: bool,
-) -> None:
+) -> ExitCode:
     """Read any 1-bit FILM and tell what is on it."""
     from filmhand.mesh.table import read_mesh  # noqa: PLC0415
     from filmhand.units import read_resolution  # noqa: PLC0415
@@ -44,7 +42,7 @@ def measure(
         options.print_json(found)
     else:
         print_measured(found)
-    context.exit(ExitCode.DONE)
+    return ExitCode.DONE
 
 
 def measure_file(film: Path, *, mesh: Mesh | None, resolution: Resolution | None) -> dict[str, Any]:

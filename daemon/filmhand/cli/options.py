@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import json
 import os
 import tempfile
@@ -19,18 +20,29 @@ _Value = TypeVar("_Value")
 
 PATH = click.Path(path_type=Path)
 
-station_argument = click.argument("station", type=PATH)
 film_argument = click.argument("film", type=PATH)
-profiles_option = click.option(
-    "--profiles", type=PATH, help="Folder of the profiles.  [default: STATION/profiles]"
-)
-state_option = click.option(
-    "--state", type=PATH, help="Folder on a local disk for ledger and log; may be deleted."
-)
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 dpi_option = click.option(
     "--dpi", "dpi_text", help="Its resolution, where the file does not say one."
 )
+
+
+def with_station(command: Callable[..., _Value]) -> Callable[..., _Value]:
+    """Give the command its STATION, with the folders of profiles and state that are named."""
+
+    @functools.wraps(command)
+    def run(station: Path, profiles: Path | None, state: Path | None, **rest: Any) -> _Value:
+        from filmhand.service import Station  # noqa: PLC0415
+
+        return command(Station(station, profiles, state), **rest)
+
+    for option in (
+        click.option("--state", type=PATH, help="Local folder of ledger and log; may be deleted."),
+        click.option("--profiles", type=PATH, help="Folder of profiles.  [default: STATION/profiles]"),
+        click.argument("station", type=PATH),
+    ):
+        run = option(run)
+    return run
 
 
 def example(line: str) -> str:

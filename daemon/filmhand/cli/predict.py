@@ -30,9 +30,7 @@ if TYPE_CHECKING:
     "--out", type=options.PATH, help="Where the picture goes.  [default: FILM's name, .print.png]"
 )
 @options.json_option
-@click.pass_context
 def predict(
-    context: click.Context,
     film: Path,
     mesh_name: str | None,
     profile_file: Path | None,
@@ -40,7 +38,7 @@ def predict(
     out: Path | None,
     *,
     as_json: bool,
-) -> None:
+) -> ExitCode:
     """Show how any 1-bit FILM is expected to print.
 
     Writes a picture of the whole sheet, and tells lost dots, filled shadow dots, bands and the
@@ -67,7 +65,7 @@ def predict(
         options.print_json(told)
     else:
         print_prediction(told)
-    context.exit(ExitCode.DONE)
+    return ExitCode.DONE
 
 
 def predict_file(

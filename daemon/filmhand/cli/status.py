@@ -4,30 +4,28 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from filmhand.cli import options
 from filmhand.errors import ExitCode
 
+if TYPE_CHECKING:
+    from filmhand.service import Station
+
 
 @click.command(epilog=options.example("filmhand status /srv/films --json"))
-@options.station_argument
-@options.state_option
+@options.with_station
 @options.json_option
-@click.pass_context
-def status(context: click.Context, station: Path, state: Path | None, *, as_json: bool) -> None:
+def status(station: Station, *, as_json: bool) -> ExitCode:
     """Tell what waits in STATION, what was made and refused, and what is wrong."""
-    from filmhand.service import Station  # noqa: PLC0415
-
-    told = Station(station, None, state).status()
+    told = station.status()
     if as_json:
         options.print_json(told)
     else:
         print_status(told)
-    context.exit(ExitCode.DONE if told["running"] else ExitCode.NOT_RUNNING)
+    return ExitCode.DONE if told["running"] else ExitCode.NOT_RUNNING
 
 
 _MOST = 20
