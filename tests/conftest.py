@@ -16,7 +16,7 @@ if not os.access(Path(__file__).parents[1], os.W_OK):
     settings.load_profile("read-only")
 
 
-def _mended(bits, *, dot=9, hole=9, allowance=10**9, barred=None, bridge=None, **wishes):
+def _mended(bits, *, dot=9, shadow_dot=9, allowance=10**9, barred=None, bridge=None, **wishes):
     """(bits after one round of mending what is too small, what was done)."""
     size = (bits.shape[1], bits.shape[0])
     after = bits.copy()
@@ -28,17 +28,17 @@ def _mended(bits, *, dot=9, hole=9, allowance=10**9, barred=None, bridge=None, *
         return barred[a:b]
 
     outside = None if barred is None else barred_rows
-    dots, holes = count_components(
-        lambda a, b: bits[a:b], size, small_dot=dot, small_hole=hole, outside=outside
+    dots, shadow_dots = count_components(
+        lambda a, b: bits[a:b], size, small_dot=dot, small_shadow_dot=shadow_dot, outside=outside
     )
     done = spot_out(
         lambda a, b: after[a:b].copy(),
         write,
         size,
         dots=SmallComponents.of(dots.small),
-        holes=SmallComponents.of(holes.small),
+        shadow_dots=SmallComponents.of(shadow_dots.small),
         dot=HeldComponents(dot, bridge),
-        hole=HeldComponents(hole, bridge),
+        shadow_dot=HeldComponents(shadow_dot, bridge),
         allowance=allowance,
         barred=outside,
         **wishes,
@@ -48,5 +48,5 @@ def _mended(bits, *, dot=9, hole=9, allowance=10**9, barred=None, bridge=None, *
 
 @pytest.fixture(scope="session")
 def mended():
-    """mended(bits, dot=, hole=, allowance=, barred=, bridge=, …): a picture after one round."""
+    """mended(bits, dot=, shadow_dot=, allowance=, barred=, …): a picture after one round."""
     return _mended

@@ -1,4 +1,4 @@
-"""Dots and holes counted by strips, against the labeling of scipy.ndimage."""
+"""Dots and shadow dots counted by strips, against the labeling of scipy.ndimage."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def test_dots_and_holes_are_those_of_scipy(kind, seed, height, width, strip, kee
         lambda a, b: bits[a:b],
         (width, height),
         small_dot=keep[0],
-        small_hole=keep[1],
+        small_shadow_dot=keep[1],
         outside=(lambda a, b: outside[a:b]) if masked else None,
         strip=strip,
         threads=1 + seed % 2,
@@ -101,7 +101,11 @@ def test_mending_keeps_to_its_allowance_and_off_the_mask(
         barred[20:50, 10:30] = True
         bits &= ~barred
     made, done = mended(
-        bits, dot=sizes[0], hole=sizes[1], allowance=allowance, barred=barred if masked else None
+        bits,
+        dot=sizes[0],
+        shadow_dot=sizes[1],
+        allowance=allowance,
+        barred=barred if masked else None,
     )
     changed = made != bits
     assert changed.sum() <= done.pixels <= allowance
@@ -119,7 +123,7 @@ def test_crumbs_that_stand_apart_are_gone_or_large_enough(mended):
             blot[generator.integers(1, 10) :] = False
             bits[row : row + 3, column : column + 3] = blot.reshape(3, 3)
     for picture in (bits, ~bits):
-        made, done = mended(picture, dot=10, hole=10, allowance=10**6)
+        made, done = mended(picture, dot=10, shadow_dot=10, allowance=10**6)
         foreground = made if picture is bits else ~made
         labels, count = ndimage.label(foreground)
         areas = np.bincount(labels.ravel())[1:]
@@ -136,7 +140,7 @@ def test_the_smallest_changes_come_first(mended):
     bits[10, 10] = True  # one pixel to take away
     bits[30:33, 30:33] = True  # nine: one to add
     bits[45:47, 10:12] = True  # four to take away
-    made, done = mended(bits, dot=10, hole=1, allowance=2)
+    made, done = mended(bits, dot=10, shadow_dot=1, allowance=2)
     assert (done.removed, done.grown, done.pixels) == (1, 1, 2)
     assert not made[10, 10]
     assert made[28:35, 28:35].sum() == 10

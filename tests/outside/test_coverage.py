@@ -56,7 +56,7 @@ def test_tone_is_kept_where_dots_are_dropped(dpi, lpi, mesh):
     thresholds = np.sort(screen.tile().thresholds.ravel())
     for percent in range(101):
         inked = np.searchsorted(thresholds, round(percent / 100 * FULL_TONE), side="right")
-        smallest = screen.smallest_dot if percent < 50 else screen.smallest_hole
+        smallest = screen.smallest_dot if percent < 50 else screen.smallest_shadow_dot
         spare = thresholds.size / FULL_TONE / 2 + 1
         assert abs(inked - percent / 100 * thresholds.size) <= smallest / 2 + spare
     assert thresholds[0] > 0

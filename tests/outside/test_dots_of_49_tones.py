@@ -1,4 +1,4 @@
-"""Every dot and every hole of flats at 49 tones, counted and measured by scipy's labels."""
+"""Every dot and every shadow dot of flats at 49 tones, counted and measured by scipy's labels."""
 
 from __future__ import annotations
 
@@ -67,12 +67,12 @@ def test_every_dot_is_within_one_pixel_of_every_other(screen, dot, joins):
 @pytest.mark.parametrize("dot", ["round", "ellipse", "diamond", "square", "line", "grain"])
 def test_no_dot_and_no_hole_is_smaller_than_the_mesh_prints_evenly(screen, dot):
     plan = planned(screen, dot=dot, hold="auto")
-    assert plan.smallest_dot > 1 and plan.smallest_hole > 1
+    assert plan.smallest_dot > 1 and plan.smallest_shadow_dot > 1
     counts = []
     for tone, ink in flats(plan):
-        dots, holes = whole_areas(ink), whole_areas(~ink)
+        dots, shadow_dots = whole_areas(ink), whole_areas(~ink)
         assert dots.min(initial=plan.smallest_dot) >= plan.smallest_dot, tone
-        assert holes.min(initial=plan.smallest_hole) >= plan.smallest_hole, tone
+        assert shadow_dots.min(initial=plan.smallest_shadow_dot) >= plan.smallest_shadow_dot, tone
         counts.append(dots.size)
     # Faint tones get fewer dots, not smaller ones. (Lines join into fewer as they grow.)
     assert dot == "line" or counts[0] < counts[4]
@@ -84,5 +84,5 @@ def test_the_mean_tone_is_exact_to_a_smallest_dot_a_tile(screen):
     tile = plan.tile()
     thresholds = np.sort(tile.thresholds.ravel())
     inked = np.searchsorted(thresholds, np.rint(TONES * FULL), side="right")
-    most = max(plan.smallest_dot, plan.smallest_hole) + thresholds.size / FULL
+    most = max(plan.smallest_dot, plan.smallest_shadow_dot) + thresholds.size / FULL
     assert np.abs(inked - TONES * thresholds.size).max() <= most

@@ -181,7 +181,7 @@ def _joins(dot):
 
 # A shape whose shadow dots grow by a function of their own joins where that one begins.
 @pytest.mark.parametrize(
-    "dot", [dot for dot, grows in DOT_FUNCTIONS.items() if grows.hole_value is None]
+    "dot", [dot for dot, grows in DOT_FUNCTIONS.items() if grows.shadow_dot_value is None]
 )
 def test_dots_join_at_the_tones_of_their_row(dot):
     # Areas inside the formulas' contours through the middle of the cell's sides, from the table

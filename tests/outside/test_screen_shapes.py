@@ -106,9 +106,9 @@ def test_the_standards_functions_can_be_written_out(text, joins):
         ("-abs(y)", (0, 0), (None, 0.5)),
     ],
 )
-def test_own_functions_start_and_end_where_they_say(text, dot, hole):
+def test_own_functions_start_and_end_where_they_say(text, dot, shadow_dot):
     spot = spot_of(DotShape(Dot.SPOT, spot=read_expression(text).text))
-    for found, wanted in ((spot.dot_center, dot), (spot.hole_center, hole)):
+    for found, wanted in ((spot.dot_center, dot), (spot.shadow_dot_center, shadow_dot)):
         for axis, place in zip(found, wanted, strict=True):
             assert place is None or abs(axis) == pytest.approx(place)
 
@@ -186,7 +186,7 @@ def test_grain_has_equal_dots_and_equal_holes(grain):
 def test_grain_leaves_out_what_is_too_small(grain):
     cell = grain.width * grain.height / grain.dots
     smallest = int(0.2 * cell)
-    tile = build_grain(grain, smallest_dot=smallest, smallest_hole=smallest)
+    tile = build_grain(grain, smallest_dot=smallest, smallest_shadow_dot=smallest)
     side = 2 * max(grain.width, grain.height)
     for tone in (0.01, 0.05, 0.15, 0.3, 0.5):
         for bits in (flat(tile, tone, side=side), ~flat(tile, 1 - tone, side=side)):
@@ -196,8 +196,8 @@ def test_grain_leaves_out_what_is_too_small(grain):
 
 
 def test_centers_of_grain_are_blue_noise_and_no_lattice(grain):
-    dots, holes = scatter(grain, seed=1)
-    assert len(dots) == len(holes) == grain.dots
+    dots, shadow_dots = scatter(grain, seed=1)
+    assert len(dots) == len(shadow_dots) == grain.dots
     inches = np.array([grain.width / grain.resolution.x, grain.height / grain.resolution.y])
     spacing = 1 / grain.lpi
 
@@ -209,8 +209,8 @@ def test_centers_of_grain_are_blue_noise_and_no_lattice(grain):
     # A Poisson field has a mean of 0.5 and a spread of 0.52; a square lattice 1 and none.
     assert 0.75 < between.mean() < 1.0
     assert 0.03 < between.std() / between.mean() < 0.2
-    # Holes lie in the voids: none near a dot.
-    assert nearest(holes, dots, 1).min() > 0.4 * spacing
+    # Shadow dots lie in the voids: none near a dot.
+    assert nearest(shadow_dots, dots, 1).min() > 0.4 * spacing
 
 
 def test_the_nearest_centers_are_found(grain):

@@ -58,9 +58,9 @@ def grown(mask: BoolArray, by: int) -> BoolArray:
     return local_maximum(mask.astype(np.float32), 2 * by + 1) > 0
 
 
-def fill_gaps(field: Float32Array, holes: BoolArray) -> Float32Array:
-    """The field with its holes filled smoothly from around (averages over ever larger blocks)."""
-    weight = (~holes).astype(np.float32)
+def fill_gaps(field: Float32Array, gaps: BoolArray) -> Float32Array:
+    """The field with its gaps filled smoothly from around (averages over ever larger blocks)."""
+    weight = (~gaps).astype(np.float32)
     return _fill(field * weight, weight)
 
 

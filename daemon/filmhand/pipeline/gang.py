@@ -51,7 +51,7 @@ class _Member:
 
 
 @dataclass(frozen=True, slots=True)
-class _Laid:
+class _PlacedArt:
     """One art that is on the sheet."""
 
     member: _Member
@@ -115,10 +115,10 @@ def make_gang(requests: Sequence[JobRequest]) -> GangResult:
         # Emptied at each round, and left for whoever gave the scratch folder.
         with BitSheet.create(path, width=sheet.width, height=sheet.height) as bits:
             together = [members[number] for number in numbers]
-            laid, refused_now = _lay_down(together, cells, bits)
+            placed, refused_now = _lay_down(together, cells, bits)
             if not refused_now:
                 result.left = [number for number in waiting if number not in numbers]
-                result.placed = _finished(laid, profile, bits)
+                result.placed = _finished(placed, profile, bits)
                 return result
         result.refused |= refused_now
         for number in refused_now:
@@ -201,23 +201,25 @@ def _judged(
 
 def _lay_down(
     members: Sequence[_Member], cells: Sequence[Cell], sheet: BitSheet
-) -> tuple[list[_Laid], dict[int, Refused]]:
+) -> tuple[list[_PlacedArt], dict[int, Refused]]:
     """Put each art that passes onto the sheet; those that do not, with their refusals."""
-    laid: list[_Laid] = []
+    placed: list[_PlacedArt] = []
     refused: dict[int, Refused] = {}
     for member, cell in zip(members, cells, strict=True):
         try:
             with _judged(member, partial(moved_to_cell, art=cell.art)) as judged:
                 _copy(judged.bits, sheet, judged.work.area)
-                laid.append(
-                    _Laid(member, cell, judged.work, judged.counted, judged.screen, judged.source)
+                placed.append(
+                    _PlacedArt(
+                        member, cell, judged.work, judged.counted, judged.screen, judged.source
+                    )
                 )
         except CheckFailed as failed:
             offers = offers_that_pass(member.request, failed, member.profile, member.ticket, page=0)
             refused[member.number] = failed.with_offers(offers)
         except Refused as known:
             refused[member.number] = known
-    return laid, refused
+    return placed, refused
 
 
 def _copy(source: BitSheet, target: BitSheet, area: Box) -> None:
@@ -228,11 +230,13 @@ def _copy(source: BitSheet, target: BitSheet, area: Box) -> None:
         other.write(first, one.read(first, stop))
 
 
-def _finished(laid: Sequence[_Laid], profile: Profile, bits: BitSheet) -> dict[int, FinishedFilm]:
+def _finished(
+    placed: Sequence[_PlacedArt], profile: Profile, bits: BitSheet
+) -> dict[int, FinishedFilm]:
     """Label, mark, write, read back and record the sheet."""
-    whole = _whole_sheet(laid, profile)
-    draw_marks(whole, bits, _sheet_lines(laid, whole), _tile_of_wedge(whole))
-    for one in laid:
+    whole = _whole_sheet(placed, profile)
+    draw_marks(whole, bits, _sheet_lines(placed, whole), _tile_of_wedge(whole))
+    for one in placed:
         if one.cell.label is not None:
             lines = art_lines(one.work, screen=one.screen, art_sha256=one.member.sha256)
             mark = label_mark(one.cell, lines, profile.dpi)
@@ -242,29 +246,29 @@ def _finished(laid: Sequence[_Laid], profile: Profile, bits: BitSheet) -> dict[i
     with ThreadPoolExecutor(1) as aside:
         proofs = [
             aside.submit(draw_proof, _proof_beside(one, whole), bits, one.counted, f"-{number}")
-            for number, one in enumerate(laid)
+            for number, one in enumerate(placed)
         ]
         for kind, path in files.items():
             verify_film(path, bits, format=kind, dpi=profile.dpi, threads=threads)
     digests = {kind: sha256_of(path) for kind, path in files.items()}
     films = {}
-    for one, proof in zip(laid, proofs, strict=True):
+    for one, proof in zip(placed, proofs, strict=True):
         one.work.notes.extend(whole.notes)
-        record = _record(one, laid, digests)
+        record = _record(one, placed, digests)
         films[one.member.number] = FinishedFilm("", files, proof.result(), record)
     return films
 
 
-def _proof_beside(one: _Laid, whole: FilmInWork) -> FilmInWork:
+def _proof_beside(one: _PlacedArt, whole: FilmInWork) -> FilmInWork:
     """The art's work, with its proof where the film goes."""
     return replace(one.work, request=replace(one.work.request, out=whole.request.out))
 
 
-def _whole_sheet(laid: Sequence[_Laid], profile: Profile) -> FilmInWork:
+def _whole_sheet(placed: Sequence[_PlacedArt], profile: Profile) -> FilmInWork:
     """The sheet as if all that lies on it were one art."""
     sheet, printable, zone, _ = sheet_boxes(profile)
-    first = laid[0].work
-    art = around([one.cell for one in laid])
+    first = placed[0].work
+    art = around([one.cell for one in placed])
     layout = replace(first.layout, sheet=sheet, printable=printable, zone=zone, art=art)
     return replace(
         first,
@@ -284,19 +288,21 @@ def _tile_of_wedge(whole: FilmInWork) -> ThresholdTile | None:
     return screen_and_tile(whole.profile, whole.request.tiles)[1]
 
 
-def _sheet_lines(laid: Sequence[_Laid], whole: FilmInWork) -> list[str]:
+def _sheet_lines(placed: Sequence[_PlacedArt], whole: FilmInWork) -> list[str]:
     """The sheet's own label: what all on it have in common."""
     profile = whole.profile
-    names = ", ".join(one.member.request.name for one in laid)
+    names = ", ".join(one.member.request.name for one in placed)
     return [
-        f"{len(laid)} on one sheet: {names}",
+        f"{len(placed)} on one sheet: {names}",
         f"{profile.name} | {mesh_words(profile)} | {profile.dpi} dpi | "
         f"profile {profile.sha256[:8]} | filmhand {__version__}",
         side_up(profile),
     ]
 
 
-def _record(one: _Laid, laid: Sequence[_Laid], digests: dict[Format, str]) -> dict[str, Any]:
+def _record(
+    one: _PlacedArt, placed: Sequence[_PlacedArt], digests: dict[Format, str]
+) -> dict[str, Any]:
     """The art's record; the shared film's name is filled in on publishing."""
     record = film_record(
         one.work, screen=one.screen, counted=one.counted, source=one.source, sha256=digests
@@ -306,6 +312,6 @@ def _record(one: _Laid, laid: Sequence[_Laid], digests: dict[Format, str]) -> di
         "film": None,
         "x_mm": round(area.left / dpi.x * MM_PER_INCH, 3),
         "y_mm": round(area.top / dpi.y * MM_PER_INCH, 3),
-        "with": [other.member.request.name for other in laid if other is not one],
+        "with": [other.member.request.name for other in placed if other is not one],
     }
     return record

@@ -47,8 +47,10 @@ def label_lines(
         f"{profile.dpi} dpi | art {art_sha256[:_SHORT]} profile {profile.sha256[:_SHORT]} | "
         f"filmhand {__version__}"
     )
-    told = _told(work) if trial is None else "what the mesh makes of each stands below it"
-    return [first, second, f"{side_up(profile)} | {told}"]
+    verdict = (
+        _joined_warnings(work) if trial is None else "what the mesh makes of each stands below it"
+    )
+    return [first, second, f"{side_up(profile)} | {verdict}"]
 
 
 def art_lines(work: FilmInWork, *, screen: ScreenPlan | None, art_sha256: str) -> list[str]:
@@ -58,7 +60,7 @@ def art_lines(work: FilmInWork, *, screen: ScreenPlan | None, art_sha256: str) -
     return [
         whose + work.request.name,
         f"{width:.1f} x {height:.1f} mm | {_how(work.profile, screen)} | art {art_sha256[:_SHORT]}",
-        _told(work),
+        _joined_warnings(work),
     ]
 
 
@@ -88,9 +90,9 @@ def _how(profile: Profile, screen: ScreenPlan | None) -> str:
     return f"{screen.grid.lpi:.2f} lpi{turned} {dot}"
 
 
-def _told(work: FilmInWork) -> str:
+def _joined_warnings(work: FilmInWork) -> str:
     found = warnings(work)
-    told = "; ".join(found) if found else "no warnings"
+    joined = "; ".join(found) if found else "no warnings"
     if any(check.verdict is Verdict.FAIL for check in work.checks):
-        told = "MADE ANYWAY. " + told
-    return told
+        joined = "MADE ANYWAY. " + joined
+    return joined

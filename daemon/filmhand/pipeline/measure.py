@@ -68,7 +68,7 @@ def measure_film(
 
     # Openings are many short steps, which in a thread would wait for one another's turn.
     works: list[Callable[[], Any]] = [counted, opened]
-    ((dots, holes), screen), (strokes, gaps) = in_order_in_fork(lambda work: work(), works)
+    ((dots, shadow_dots), screen), (strokes, gaps) = in_order_in_fork(lambda work: work(), works)
     found: dict[str, Any] = {
         "width_px": bits.width,
         "height_px": bits.height,
@@ -82,13 +82,13 @@ def measure_film(
         "angle": None if screen is None else round(screen.angle, 3),
         "screen": None if screen is None else "lines" if screen.lines else "dots",
         "dots": _statistics(dots, resolution),
-        "shadow_dots": _statistics(holes, resolution),
+        "shadow_dots": _statistics(shadow_dots, resolution),
         "narrowest_stroke_um": round(strokes.width_um, 1),
         "narrowest_gap_um": round(gaps.width_um, 1),
     }
     if mesh is not None and limits is not None:
         if screen is not None:
-            checks = _screen_checks(screen, dots, holes, mesh, resolution, limits)
+            checks = _screen_checks(screen, dots, shadow_dots, mesh, resolution, limits)
         else:
             checks = [check_strokes(strokes, limits), check_gaps(gaps, limits)]
             checks += check_stencil(strokes, gaps)
@@ -96,8 +96,10 @@ def measure_film(
         found["checks"] = [check.record() for check in checks]
         found["notes"] = [] if screen is None else _narrow_pieces(strokes, gaps, limits)
         if screen is not None:
-            dots, holes = _with_smallest(sheet, (dots, holes), checks[:2], limits, resolution)
-        spots = worst_places(sheet, (dots, holes), checks, resolution, limits)
+            dots, shadow_dots = _with_smallest(
+                sheet, (dots, shadow_dots), checks[:2], limits, resolution
+            )
+        spots = worst_places(sheet, (dots, shadow_dots), checks, resolution, limits)
         found["worst"] = [spot_record(spot, resolution) for spot in spots]
     return found
 
@@ -105,20 +107,20 @@ def measure_film(
 def _screen_checks(
     screen: FoundScreen,
     dots: Components,
-    holes: Components,
+    shadow_dots: Components,
     mesh: Mesh,
     resolution: Resolution,
     limits: MeshLimits,
 ) -> list[Check]:
     usual = VerdictLimits()
     vectors = screen_vectors(screen.lpi, screen.angle, lines=screen.lines)
-    beat = moire_with_mesh(vectors, MeshThreads.of(mesh))
+    moire = moire_with_mesh(vectors, MeshThreads.of(mesh))
     periods = moire_limits(usual, screen.lpi)
     return [
         check_dots(dots.areas, resolution, limits),
-        check_shadow_dots(holes.areas, resolution, limits),
+        check_shadow_dots(shadow_dots.areas, resolution, limits),
         check_ratio(mesh.threads_per_inch, screen.lpi, least=usual.ratio),
-        check_moire(beat.worst_period_mm, periods, refuse=False),
+        check_moire(moire.worst_period_mm, periods, refuse=False),
     ]
 
 
@@ -144,10 +146,10 @@ def _with_smallest(
     limits: MeshLimits,
     resolution: Resolution,
 ) -> tuple[Components, Components]:
-    """The same dots and holes, with the runs of some of the smallest of those that do not pass.
+    """The same dots and shadow dots, with the runs of some of the smallest that do not pass.
 
-    ``checks`` are that of the dots and that of the holes. Which are the smallest is known only once
-    all are counted, and keeping all would take memory by their number.
+    ``checks`` are that of the dots and that of the shadow dots. Which are the smallest is known
+    only once all are counted, and keeping all would take memory by their number.
     """
     sizes = [
         pixels_of_circle(um, resolution) for um in (limits.dot_warn_um, limits.shadow_dot_warn_um)
@@ -170,7 +172,7 @@ def _with_smallest(
             return sheet.read(top + a, top + b)
 
         parts = count_components(
-            read, (width, stop - top), small_dot=keep[0], small_hole=keep[1], threads=1
+            read, (width, stop - top), small_dot=keep[0], small_shadow_dot=keep[1], threads=1
         )
         for color, part in enumerate(parts):
             runs = part.small
@@ -178,11 +180,11 @@ def _with_smallest(
                 number = runs.component + count[color]
                 found[color].append(replace(runs, component=number, row=runs.row + top))
                 count[color] += int(runs.component.max()) + 1
-    dots, holes = (
+    dots, shadow_dots = (
         replace(color, small=SmallRuns.joined(runs))
         for color, runs in zip(counted, found, strict=True)
     )
-    return dots, holes
+    return dots, shadow_dots
 
 
 def _size_of_smallest(areas: Int64Array, limit: int) -> int:

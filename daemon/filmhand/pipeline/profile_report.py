@@ -86,12 +86,12 @@ def _by_lpi(profile: Profile, limits: MeshLimits, threads_per_inch: float) -> li
     rulings: set[float] = {float(lpi) for lpi in _RULINGS if lpi <= finest}
     if profile.lpi is not None:
         rulings.add(profile.lpi)
-    told = []
+    described = []
     for lpi in sorted(rulings):
         low, high = _tones(limits, lpi)
         ratio = round(threads_per_inch / lpi, 2)
-        told.append({"lpi": lpi, "tone_min_pct": low, "tone_max_pct": high, "ratio": ratio})
-    return told
+        described.append({"lpi": lpi, "tone_min_pct": low, "tone_max_pct": high, "ratio": ratio})
+    return described
 
 
 def _finest(limits: MeshLimits) -> float | None:

@@ -51,9 +51,9 @@ def dot_function_of(value: Callable[[Float64Array, Float64Array], Float64Array])
     dot = highest[np.hypot(*highest.T).argmin()]
     # Of equally low places the one farthest from the dot and its repetitions.
     away = np.abs(lowest - dot)
-    hole = lowest[np.hypot(*np.minimum(away, 1 - away).T).argmax()]
+    shadow_dot = lowest[np.hypot(*np.minimum(away, 1 - away).T).argmax()]
     return DotFunction(
         even,
-        hole_center=(float(hole[0]), float(hole[1])),
+        shadow_dot_center=(float(shadow_dot[0]), float(shadow_dot[1])),
         dot_center=(float(dot[0]), float(dot[1])),
     )

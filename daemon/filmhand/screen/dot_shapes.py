@@ -76,18 +76,18 @@ class DotFunction:
     Attributes
     ----------
     value : the spot function
-    hole_center : (x, y) in cell widths from the dot's center, the last place to turn black
+    shadow_dot_center : (x, y) in cell widths from the dot's center, the last place to turn black
     joins : tones (0..1) at which neighboring dots meet along the first and the second axis; None
         where nobody has worked them out
-    hole_value : the order in which shadow dots grow, with their center at the origin; None where
-        it is that of the dots, backwards
+    shadow_dot_value : the order in which shadow dots grow, with their center at the origin; None
+        where it is that of the dots, backwards
     dot_center : (x, y) in cell widths, where the dot starts; the origin for all standard shapes
     """
 
     value: Value
-    hole_center: tuple[float, float] = (0.5, 0.5)
+    shadow_dot_center: tuple[float, float] = (0.5, 0.5)
     joins: tuple[float, float] | None = None
-    hole_value: Value | None = None
+    shadow_dot_value: Value | None = None
     dot_center: tuple[float, float] = (0.0, 0.0)
 
 
@@ -166,13 +166,13 @@ class Dot(StrEnum):
         "square",
         "a little over 50 %",
         "crisp and graphic; the jump in the middle shows",
-        DotFunction(_square, joins=(0.5, 0.5), hole_value=_on_its_tip),
+        DotFunction(_square, joins=(0.5, 0.5), shadow_dot_value=_on_its_tip),
     )
     LINE = DotRow(
         "line",
         "from the start along the line",
         "a look of its own; the angle is that of the lines",
-        DotFunction(_line, hole_center=(0.0, 0.5), joins=(0.0, 1.0)),
+        DotFunction(_line, shadow_dot_center=(0.0, 0.5), joins=(0.0, 1.0)),
         lines=True,
     )
     GRAIN = DotRow(

@@ -1,10 +1,11 @@
-"""The stochastic screen: dots and holes of one size on scattered centers, with no angle to beat.
+"""The stochastic screen: dots and shadow dots of one size on scattered centers, without an angle.
 
 Centers lie in blue noise, placed by void and cluster (R. Ulichney, The void-and-cluster method for
-dither array generation, Proc. SPIE 1913, 1993); as many centers of holes lie in the largest voids
-between them. Without centers for the holes the shadows would close from all sides at once and break
-into single pixels. Growing from centers instead of pixel by pixel is what makes the grain coarse
-enough for a stencil (green noise: D. L. Lau, G. R. Arce, N. C. Gallagher, Proc. IEEE 86(12), 1998).
+dither array generation, Proc. SPIE 1913, 1993); as many centers of shadow dots lie in the largest
+voids between them. Without centers for the shadow dots the shadows would close from all sides at
+once and break into single pixels. Growing from centers instead of pixel by pixel is what makes the
+grain coarse enough for a stencil (green noise: D. L. Lau, G. R. Arce, N. C. Gallagher, Proc. IEEE
+86(12), 1998).
 """
 
 from __future__ import annotations
@@ -40,7 +41,7 @@ class Grain:
     Attributes
     ----------
     width, height : pixels of its sides
-    dots : centers on it, of dots; and as many of holes
+    dots : centers on it, of dots; and as many of shadow dots
     resolution : device pixels per inch
     """
 
@@ -82,10 +83,10 @@ def find_grain(lpi: float, resolution: Resolution) -> Grain:
 
 
 def build_grain(
-    grain: Grain, *, smallest_dot: int = 1, smallest_hole: int = 1, seed: int = 1
+    grain: Grain, *, smallest_dot: int = 1, smallest_shadow_dot: int = 1, seed: int = 1
 ) -> ThresholdTile:
     """The threshold tile of a stochastic screen; see :func:`filmhand.screen.tile.build_tile`."""
-    dots, holes = scatter(grain, seed=seed)
+    dots, shadow_dots = scatter(grain, seed=seed)
     brick = grain.brick
     number = np.arange(brick.length * brick.height)
     sides = np.array([[grain.width, 1], [-1, grain.height]], np.float64)
@@ -93,8 +94,8 @@ def build_grain(
     at = np.stack([column + 0.5, row + 0.5])
     places: Float64Array = np.linalg.solve(sides.T, at).T.astype(np.float64) % 1.0
     near_dot, to_dot = _nearest(grain, places, dots)
-    near_hole, to_hole = _nearest(grain, places, holes)
-    first = np.argsort(np.round(to_dot - to_hole, 9), kind="stable")
+    near_shadow_dot, to_shadow_dot = _nearest(grain, places, shadow_dots)
+    first = np.argsort(np.round(to_dot - to_shadow_dot, 9), kind="stable")
     half = first.size // 2
 
     def growing(
@@ -105,19 +106,21 @@ def build_grain(
         smallest: int,
         seed: int,
     ) -> Growing:
-        firing = dot_order(positions, seed=seed)
-        return Growing(members, center[members], -away[members], firing, smallest)
+        turn_order = dot_order(positions, seed=seed)
+        return Growing(members, center[members], -away[members], turn_order, smallest)
 
     ranks = ranked(
         brick,
         growing(first[:half], near_dot, to_dot, dots, smallest_dot, seed),
-        growing(first[half:], near_hole, to_hole, holes, smallest_hole, seed + 1),
+        growing(
+            first[half:], near_shadow_dot, to_shadow_dot, shadow_dots, smallest_shadow_dot, seed + 1
+        ),
     )
     return ThresholdTile.of(ranks, brick)
 
 
 def scatter(grain: Grain, *, seed: int) -> tuple[Float64Array, Float64Array]:
-    """Centers of dots and of holes, each (dots, 2) float64 in 0..1, as shares of the sides."""
+    """Centers of dots and shadow dots, each (dots, 2) float64 in 0..1, as shares of the sides."""
     across = grain.lpi * grain.width / grain.resolution.x
     down = grain.lpi * grain.height / grain.resolution.y
     shape = (round(_SAMPLES * down), round(_SAMPLES * across))

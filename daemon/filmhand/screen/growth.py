@@ -1,4 +1,4 @@
-"""How the pixels of a tile turn: dots grow from their centers, holes close towards theirs.
+"""How the pixels of a tile turn: dots grow from their centers, shadow dots close towards theirs.
 
 Every pixel belongs to one center. Order inside a dot comes first and order of the dots second, as
 in multi-center and hybrid screens (H. R. Kang, Digital Color Halftoning, 1999; C. Lee and
@@ -27,7 +27,7 @@ _DEEPEST = -(2**40)  # steps to a way out, counted downward, of what has not bee
 
 @dataclass(frozen=True, slots=True)
 class Growing:
-    """The dots of a tile, or its holes.
+    """The dots of a tile, or its shadow dots.
 
     Attributes
     ----------
@@ -41,11 +41,11 @@ class Growing:
     members: Int64Array
     center: Int64Array
     value: Float64Array
-    firing: Float64Array
+    turn_order: Float64Array
     smallest: int
 
 
-def ranked(brick: TileBrick, dots: Growing, holes: Growing) -> Int64Array:
+def ranked(brick: TileBrick, dots: Growing, shadow_dots: Growing) -> Int64Array:
     """(pixels,) int64 in brick order: 0 .. pixels-1, low ranks turn black first.
 
     With ``smallest`` of 1 the ranks are a permutation. Otherwise the pixels of a dot that appears
@@ -54,13 +54,15 @@ def ranked(brick: TileBrick, dots: Growing, holes: Growing) -> Int64Array:
     """
     pixels = brick.length * brick.height
     dot_order, dot_group = _growth_order(brick, dots)
-    hole_order, hole_group = _growth_order(brick, holes)
+    shadow_dot_order, shadow_dot_group = _growth_order(brick, shadow_dots)
     ranks, group = np.empty(pixels, np.int64), np.empty(pixels, np.int64)
     ranks[dot_order], group[dot_order] = np.arange(dot_order.size), dot_group
-    ranks[hole_order] = pixels - 1 - np.arange(hole_order.size)
-    group[hole_order] = pixels + hole_group
-    ranks = _without_islands(brick, ranks, dots.members, holes.members)
-    ranks = pixels - 1 - _without_islands(brick, pixels - 1 - ranks, holes.members, dots.members)
+    ranks[shadow_dot_order] = pixels - 1 - np.arange(shadow_dot_order.size)
+    group[shadow_dot_order] = pixels + shadow_dot_group
+    ranks = _without_islands(brick, ranks, dots.members, shadow_dots.members)
+    ranks = (
+        pixels - 1 - _without_islands(brick, pixels - 1 - ranks, shadow_dots.members, dots.members)
+    )
     _, group, shared = np.unique(group, return_inverse=True, return_counts=True)
     if shared.max() > 1:
         middle = np.bincount(group, ranks) / shared
@@ -80,11 +82,11 @@ def _growth_order(brick: TileBrick, growing: Growing) -> tuple[Int64Array, Int64
     # another.
     value = _in_one_piece(brick, members, center, np.round(growing.value, 9))
     within = np.lexsort((-value, center))
-    counts = np.bincount(center, minlength=growing.firing.size)
+    counts = np.bincount(center, minlength=growing.turn_order.size)
     starts = np.cumsum(counts) - counts
     place = np.empty(members.size, np.int64)
     place[within] = np.arange(members.size) - np.repeat(starts, counts)
-    fire = growing.firing[center]
+    fire = growing.turn_order[center]
     key = np.where(place < smallest, smallest * fire, place + fire)
     order = np.lexsort((place, key))
     together = np.cumsum(np.diff(key[order], prepend=-1.0) != 0) - 1
@@ -96,7 +98,7 @@ def _without_islands(
 ) -> Int64Array:
     """The ranks with what would be cut off from the other half turned before it is cut off.
 
-    Where dots have met, a few of the pixels between them may be left bare that touch no hole:
+    Where dots have met, a few of the pixels between them may be left bare that touch no shadow dot:
     specks that no stencil holds. A pixel that will be an island turns just before the last way out
     does, and what lies deepest behind it turns first.
 

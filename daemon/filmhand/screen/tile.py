@@ -54,7 +54,7 @@ def build_tile(
     dot: str | DotFunction,
     *,
     smallest_dot: int = 1,
-    smallest_hole: int = 1,
+    smallest_shadow_dot: int = 1,
     seed: int = 1,
 ) -> ThresholdTile:
     """The threshold tile of a screen.
@@ -63,8 +63,8 @@ def build_tile(
     ----------
     lattice : the dot grid
     dot : the word of a row with a function, or a function of one's own
-    smallest_dot, smallest_hole : pixels; a dot or hole appears whole at this size, and tones that
-        would need smaller ones get fewer of them instead, evenly spread
+    smallest_dot, smallest_shadow_dot : pixels; a dot or shadow dot appears whole at this size, and
+        tones that would need smaller ones get fewer of them instead, evenly spread
     seed : picks among equal orders
 
     Returns
@@ -77,13 +77,13 @@ def build_tile(
     if spot is None:
         raise ValueError(f"{dot} dots lie on no lattice")
     ranks = rank_pixels(
-        lattice, spot, smallest_dot=smallest_dot, smallest_hole=smallest_hole, seed=seed
+        lattice, spot, smallest_dot=smallest_dot, smallest_shadow_dot=smallest_shadow_dot, seed=seed
     )
     return ThresholdTile.of(ranks, lattice.pixel_brick)
 
 
 def rank_pixels(
-    lattice: Lattice, spot: DotFunction, *, smallest_dot: int, smallest_hole: int, seed: int
+    lattice: Lattice, spot: DotFunction, *, smallest_dot: int, smallest_shadow_dot: int, seed: int
 ) -> Int64Array:
     """(pixels,) int64 in brick order: 0 .. pixels-1; see :func:`filmhand.screen.growth.ranked`."""
     u, v = _cell_coordinates(lattice)
@@ -108,15 +108,19 @@ def rank_pixels(
         center = lattice.dot_brick.index(i, j)
         return Growing(members, center, value[members], dot_order(positions, seed=seed), smallest)
 
-    x, y = spot.hole_center
-    if spot.hole_value is None:
-        hole_value = -value
+    x, y = spot.shadow_dot_center
+    if spot.shadow_dot_value is None:
+        shadow_dot_value = -value
     else:
-        hole_value = spot.hole_value(np, 2 * (u - x - np.rint(u - x)), 2 * (v - y - np.rint(v - y)))
+        shadow_dot_value = spot.shadow_dot_value(
+            np, 2 * (u - x - np.rint(u - x)), 2 * (v - y - np.rint(v - y))
+        )
     return ranked(
         lattice.pixel_brick,
         growing(first[:half], spot.dot_center, value, smallest_dot, seed),
-        growing(first[half:], spot.hole_center, hole_value, smallest_hole, seed + 1),
+        growing(
+            first[half:], spot.shadow_dot_center, shadow_dot_value, smallest_shadow_dot, seed + 1
+        ),
     )
 
 

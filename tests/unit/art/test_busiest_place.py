@@ -26,11 +26,11 @@ def test_where_nothing_prints_nothing_is_busy() -> None:
     rows, columns = np.mgrid[:300, :400]
     tone = 0.5 + np.where(columns < 200, 0.4, 0.1) * np.sin(columns / 4 + rows / 7)
     assert busiest_place(gray(tone), (80, 80))[0] < 0.5
-    bare = np.zeros((6, 8), np.bool_)
-    bare[:, :4] = bare[:3] = True
-    x, y = busiest_place(gray(tone), (80, 80), bare=bare)
+    clear = np.zeros((6, 8), np.bool_)
+    clear[:, :4] = clear[:3] = True
+    x, y = busiest_place(gray(tone), (80, 80), clear=clear)
     assert x > 0.55 and y > 0.6
-    assert busiest_place(gray(tone), (80, 80), bare=np.ones((1, 1), np.bool_)) == (0.5, 0.5)
+    assert busiest_place(gray(tone), (80, 80), clear=np.ones((1, 1), np.bool_)) == (0.5, 0.5)
 
 
 def test_middle_tones_come_before_solid_and_bare_edges() -> None:

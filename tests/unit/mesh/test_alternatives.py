@@ -77,13 +77,13 @@ def test_choices_are_better_say_rightly_what_passes_and_name_that_first(lpi, ang
         for choice in choices:
             ruling, turned, threads = screen(choice.value)
             vectors = screen_vectors(ruling, turned, lines=lines)
-            beat = moire_with_mesh(vectors, MeshThreads(threads))
-            assert choice.beat.worst_period_mm == pytest.approx(beat.worst_period_mm, rel=1e-6)
+            moire = moire_with_mesh(vectors, MeshThreads(threads))
+            assert choice.moire.worst_period_mm == pytest.approx(moire.worst_period_mm, rel=1e-6)
             allowed = max(1.5, 3 * 25.4 / ruling)
             passes_now = now <= max(1.5, 3 * 25.4 / lpi)
             least = 0.8 * now if passes_now else max(0.8 * now, allowed)
-            assert choice.beat.worst_period_mm <= least
-            slowest = max(b.worst_period_mm for b in (beat.worst, beat.higher) if b)
+            assert choice.moire.worst_period_mm <= least
+            slowest = max(b.worst_period_mm for b in (moire.worst, moire.higher) if b)
             assert choice.passes == (slowest <= allowed)
         passing = [choice.passes for choice in choices]
         assert passing == sorted(passing, reverse=True)
@@ -100,6 +100,6 @@ def test_rulings_stay_near_and_no_finer_than_allowed():
 def test_a_beat_of_higher_orders_alone_does_not_pass():
     # 2.5 threads a line: (2,0) of the mesh is (5,0) of the dots.
     wanted = replace(wanted_of(40, 0, 100), weave=MeshThreads(100, 0.7, 0.0, (0.0, 0.0)))
-    beat = wanted.beat()
-    assert beat.worst_period_mm <= wanted.allowed_mm(40)
-    assert not wanted.passes(beat)
+    moire = wanted.moire()
+    assert moire.worst_period_mm <= wanted.allowed_mm(40)
+    assert not wanted.passes(moire)

@@ -55,14 +55,14 @@ def test_vectors_are_the_rulings_directions():
 )
 def test_the_period_is_the_slowest_of_all_orders(lpi, ratio, angle, lines):
     tpi = ratio * lpi
-    beat = moire_with_mesh(screen_vectors(lpi, angle, lines=lines), MeshThreads(tpi))
-    assert beat.period_mm == pytest.approx(brute(lpi, angle, tpi, lines=lines), rel=1e-6)
+    moire = moire_with_mesh(screen_vectors(lpi, angle, lines=lines), MeshThreads(tpi))
+    assert moire.period_mm == pytest.approx(brute(lpi, angle, tpi, lines=lines), rel=1e-6)
     # The stretch is tried in small steps here, and solved for there.
     stretched = max(
         brute(lpi, angle, tpi * (1 - s), lines=lines) for s in np.linspace(0, LARGEST_STRETCH, 11)
     )
-    assert beat.worst_period_mm >= stretched * (1 - 1e-9)
-    assert beat.worst_period_mm >= beat.period_mm
+    assert moire.worst_period_mm >= stretched * (1 - 1e-9)
+    assert moire.worst_period_mm >= moire.period_mm
 
 
 def test_the_worst_over_the_stretch_is_reached_within_it():
@@ -103,9 +103,9 @@ def test_a_beat_scales_with_the_sheet(lpi, ratio, angle):
 
 def test_a_slack_lock_point_of_100_threads_and_24_lines_a_centimeter_is_found_in_the_stretch():
     # 100 to 24 is 4.167 slack, and 4.000 once tension has opened the weave by 4 %.
-    beat = dots(24 * 2.54, 0, 254)
-    assert beat.period_mm == pytest.approx(2.5, abs=0.01)
-    assert beat.worst_period_mm == LONGEST_MM
+    moire = dots(24 * 2.54, 0, 254)
+    assert moire.period_mm == pytest.approx(2.5, abs=0.01)
+    assert moire.worst_period_mm == LONGEST_MM
 
 
 HIGHER = [
@@ -139,7 +139,7 @@ def test_the_told_orders_make_the_told_beat_and_higher_ones_are_found(
     lpi, ratio, angle, open_width
 ):
     weave = MeshThreads(ratio * lpi, open_width)
-    beat = moire_with_mesh(screen_vectors(lpi, angle), weave)
+    moire = moire_with_mesh(screen_vectors(lpi, angle), weave)
     u, v = screen_vectors(lpi, angle)
     stretches = np.linspace(0, LARGEST_STRETCH, 401)[:, None]
 
@@ -148,7 +148,7 @@ def test_the_told_orders_make_the_told_beat_and_higher_ones_are_found(
         dots = dot_order[0] * u + dot_order[1] * v
         return 25.4 / max(float(np.hypot(*(dots - tight).T).min()), 25.4 / LONGEST_MM)
 
-    for bands in (beat.worst, beat.higher):
+    for bands in (moire.worst, moire.higher):
         if bands is None:
             continue
         if bands.worst_period_mm < 50:  # sharper than the steps of the stretch here
@@ -156,7 +156,7 @@ def test_the_told_orders_make_the_told_beat_and_higher_ones_are_found(
             assert found == pytest.approx(bands.worst_period_mm, rel=0.02)
         expected = strength(bands.mesh_order, weave, bands.dot_order)
         assert bands.modulation == pytest.approx(expected, abs=1e-5)
-    best = beat.higher.worst_period_mm if beat.higher else beat.worst_period_mm
+    best = moire.higher.worst_period_mm if moire.higher else moire.worst_period_mm
     reach = np.arange(-20, 21)
     for order in HIGHER:
         tight = np.array(order) * weave.threads_per_inch * 0.975
@@ -213,9 +213,9 @@ def test_a_stretch_that_was_measured_is_taken_to_within_a_point():
     # 100 to 24 locks at 4 %, which a mesh stretched by 1 % never reaches.
     for percent, locks in ((4, True), (1, False)):
         weave = MeshThreads.of(woven(100, 40, stretch_percent=percent))
-        beat = moire_with_mesh(screen_vectors(24 * 2.54, 0), weave)
-        assert (beat.worst_period_mm == LONGEST_MM) is locks
-        assert beat.period_mm == pytest.approx(2.5, abs=0.01)  # slack all the same
+        moire = moire_with_mesh(screen_vectors(24 * 2.54, 0), weave)
+        assert (moire.worst_period_mm == LONGEST_MM) is locks
+        assert moire.period_mm == pytest.approx(2.5, abs=0.01)  # slack all the same
 
 
 def test_a_measured_opening_changes_how_strong_a_beat_is():
@@ -229,8 +229,8 @@ def test_a_measured_opening_changes_how_strong_a_beat_is():
 
 
 def test_the_record_of_a_beat():
-    beat = moire_with_mesh(screen_vectors(24 * 2.54, 0), MeshThreads(254))
-    assert beat.record() == {
+    moire = moire_with_mesh(screen_vectors(24 * 2.54, 0), MeshThreads(254))
+    assert moire.record() == {
         "period_mm": 2.5,
         "worst_period_mm": 1000.0,
         "modulation_pct": 5.06,

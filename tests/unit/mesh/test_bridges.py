@@ -1,4 +1,4 @@
-"""Joining crumbs to their neighbors, keeping the tone, and mending that only takes away."""
+"""Joining small components to their neighbors, keeping the tone, mending by taking away only."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def components(bits):
 
 
 def parted(gap, *, crumb=(2, 4), bridge_rows=None):
-    """A crumb of ink (rows, columns) beside a large body, with bare film between."""
+    """A small component of ink (rows, columns) beside a large body, with bare film between."""
     bits = np.zeros((24, 40), bool)
     bits[8:16, 4:14] = True
     rows = slice(11, 11 + crumb[0])
@@ -29,7 +29,7 @@ def parted(gap, *, crumb=(2, 4), bridge_rows=None):
 @pytest.mark.parametrize("ink", [True, False])
 def test_a_crumb_close_to_a_neighbor_is_joined_where_that_is_cheapest(mended, ink):
     bits = parted(1) == ink
-    after, done = mended(bits, dot=16, hole=16, bridge=(2, 2))
+    after, done = mended(bits, dot=16, shadow_dot=16, bridge=(2, 2))
     # Eight of 16 pixels: 8 to take away, 8 to grow, 2 to join.
     assert (done.joined, done.count, done.pixels) == (1, 1, 2)
     assert components(after == ink) == [80 + 8 + 2]
@@ -88,7 +88,7 @@ def test_joining_is_dearer_than_taking_away_a_speck(mended):
 
 
 def field_of(size, *, count=10, pitch=14):
-    """A square field of equal crumbs."""
+    """A square field of equal small components."""
     bits = np.zeros((pitch * count, pitch * count), bool)
     y, x = (axis.ravel() for axis in np.mgrid[-4:5, -4:5])
     which = np.argsort(np.hypot(y, x), kind="stable")[:size]
@@ -102,7 +102,7 @@ def field_of(size, *, count=10, pitch=14):
 @pytest.mark.parametrize("size", [2, 4, 7, 11, 14])
 def test_every_neighborhood_keeps_its_ink_to_half_a_crumb(mended, size, ink):
     bits = field_of(size, count=18) == ink  # 252 pixels each way: four squares of 128
-    after, done = mended(bits, dot=15, hole=15, keep_tone=True)
+    after, done = mended(bits, dot=15, shadow_dot=15, keep_tone=True)
     assert min(components(after == ink)[:-1] or [15]) >= 15
     assert done.count == 18 * 18
     for y in (0, 128):
@@ -148,7 +148,12 @@ def dirty(draw):
 def test_the_allowance_holds_for_bridges_too(mended, bits, size, bridge, keep_tone, share):
     allowance = int(share * bits.sum())
     after, done = mended(
-        bits, dot=size, hole=size, allowance=allowance, bridge=(bridge, bridge), keep_tone=keep_tone
+        bits,
+        dot=size,
+        shadow_dot=size,
+        allowance=allowance,
+        bridge=(bridge, bridge),
+        keep_tone=keep_tone,
     )
     assert (after != bits).sum() <= done.pixels <= allowance
     assert len(done.places) == done.count
@@ -159,7 +164,7 @@ def test_the_allowance_holds_for_bridges_too(mended, bits, size, bridge, keep_to
 @given(bits=dirty(), size=st.integers(2, 24))
 def test_taking_away_comes_to_an_end_with_nothing_small_left(mended, bits, size):
     for _ in range(30):
-        bits, done = mended(bits, dot=size, hole=size, only_turn=True)
+        bits, done = mended(bits, dot=size, shadow_dot=size, only_turn=True)
         assert done.enlarged == done.joined == 0
         if not done.count:
             break

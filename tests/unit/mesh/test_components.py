@@ -48,9 +48,11 @@ def pixels_of(runs):
     return found
 
 
-def assert_agrees(bits, *, outside=None, small_dot=0, small_hole=0, **settings_):
-    both = counted(bits, outside=outside, small_dot=small_dot, small_hole=small_hole, **settings_)
-    for found, color, small in ((both[0], bits, small_dot), (both[1], ~bits, small_hole)):
+def assert_agrees(bits, *, outside=None, small_dot=0, small_shadow_dot=0, **settings_):
+    both = counted(
+        bits, outside=outside, small_dot=small_dot, small_shadow_dot=small_shadow_dot, **settings_
+    )
+    for found, color, small in ((both[0], bits, small_dot), (both[1], ~bits, small_shadow_dot)):
         areas, cut, pixels, labels, whole = by_scipy(color, outside)
         assert np.array_equal(np.sort(found.areas), areas)
         assert (found.cut, found.pixels) == (cut, pixels)
@@ -87,11 +89,13 @@ def bitmaps(draw):
     bits=bitmaps(),
     strip=st.integers(1, 45),
     small_dot=st.sampled_from([0, 2, 7, 1000]),
-    small_hole=st.sampled_from([0, 3, 9, 1000]),
+    small_shadow_dot=st.sampled_from([0, 3, 9, 1000]),
     threads=st.sampled_from([1, 2]),
 )
-def test_components_are_those_of_scipy(bits, strip, small_dot, small_hole, threads):
-    assert_agrees(bits, strip=strip, small_dot=small_dot, small_hole=small_hole, threads=threads)
+def test_components_are_those_of_scipy(bits, strip, small_dot, small_shadow_dot, threads):
+    assert_agrees(
+        bits, strip=strip, small_dot=small_dot, small_shadow_dot=small_shadow_dot, threads=threads
+    )
 
 
 @settings(max_examples=50, deadline=None)
@@ -103,17 +107,17 @@ def test_components_are_those_of_scipy(bits, strip, small_dot, small_hole, threa
 )
 def test_what_lies_outside_cuts_what_it_touches(bits, share, seed, strip):
     outside = np.random.default_rng(seed).random(bits.shape) < share
-    assert_agrees(bits, outside=outside, strip=strip, small_dot=12, small_hole=12)
+    assert_agrees(bits, outside=outside, strip=strip, small_dot=12, small_shadow_dot=12)
 
 
 def test_pixels_that_touch_at_a_corner_are_two_dots():
     bits = np.zeros((6, 6), bool)
     bits[2, 2] = bits[3, 3] = True
-    dots, holes = counted(bits)
+    dots, shadow_dots = counted(bits)
     assert sorted(dots.areas) == [1, 1]
-    assert holes.cut == 1  # all bare film hangs together
-    dots, holes = counted(~bits)
-    assert sorted(holes.areas) == [1, 1]
+    assert shadow_dots.cut == 1  # all bare film hangs together
+    dots, shadow_dots = counted(~bits)
+    assert sorted(shadow_dots.areas) == [1, 1]
 
 
 def spiral(turns):
@@ -133,7 +137,9 @@ def spiral(turns):
 @pytest.mark.parametrize("strip", [1, 2, 3, 7, 50])
 def test_shapes_that_close_late_are_one_component(strip):
     for bits in (spiral(9), spiral(9).T, spiral(9)[::-1]):
-        assert_agrees(np.ascontiguousarray(bits), strip=strip, small_dot=2000, small_hole=2000)
+        assert_agrees(
+            np.ascontiguousarray(bits), strip=strip, small_dot=2000, small_shadow_dot=2000
+        )
     comb = np.zeros((30, 61), bool)
     comb[2:28, 1:60:2] = True  # teeth that only the last row joins
     comb[27, 1:60] = True
@@ -153,7 +159,7 @@ def test_the_whole_area_of_one_color_is_one_cut_component():
 def test_changed_strips_are_counted_anew(bits, strip, seed):
     rng = np.random.default_rng(seed)
     height, width = bits.shape
-    census = Census((width, height), small_dot=5, small_hole=5, strip=strip)
+    census = Census((width, height), small_dot=5, small_shadow_dot=5, strip=strip)
     # Strips may come in any order.
     census.take(lambda a, b: bits[a:b], rng.permutation(list(census.strips)).tolist(), threads=2)
     rows = rng.integers(0, height, 3)
@@ -173,8 +179,8 @@ def test_a_large_halftone_like_sheet_agrees():
     y, x = np.mgrid[:700, :900]
     wave = np.cos(x / 3.1 + y / 4.7) + np.cos(x / 4.7 - y / 3.1)
     bits = wave + rng.normal(0, 0.25, wave.shape) > np.linspace(-2, 2, 900)
-    dots, holes = counted(bits, threads=2)
-    for found, color in ((dots, bits), (holes, ~bits)):
+    dots, shadow_dots = counted(bits, threads=2)
+    for found, color in ((dots, bits), (shadow_dots, ~bits)):
         areas, cut, pixels, _, _ = by_scipy(color)
         assert np.array_equal(np.sort(found.areas), areas)
         assert (found.cut, found.pixels) == (cut, pixels)

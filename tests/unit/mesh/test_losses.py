@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from filmhand.mesh.bitmap.components import SmallRuns
-from filmhand.mesh.printing.losses import AtRisk, fill_holes, passes, print_piece
+from filmhand.mesh.printing.losses import AtRisk, blacken_runs, passes, print_piece
 from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips
 from filmhand.mesh.table import read_mesh
 from filmhand.units import Resolution
@@ -32,7 +32,7 @@ def test_runs_with_ink_are_found():
 
 def test_fill_blackens_what_lies_on_the_film_and_tells_it():
     film = np.zeros((3, 4), bool)
-    changed = fill_holes(
+    changed = blacken_runs(
         film,
         runs((0, 5, 9, 12), (0, 9, 9, 12), (1, 6, 10, 14), (2, 6, 12, 13)),
         np.array([True, True, False]),
@@ -76,7 +76,7 @@ def test_holes_in_an_opening_fill_and_are_printed():
     assert found.filled.sum() == 9 * found.filled_count
     assert pitch > 9
     share = np.repeat(np.repeat(found.share, 2, axis=0), 2, axis=1)
-    # A filled hole prints; a block reaches a pixel beyond it at most.
+    # A filled shadow dot prints; a block reaches a pixel beyond it at most.
     assert (share[found.filled] > 0.5).all()
 
 
@@ -133,4 +133,4 @@ def test_candidates_hold_all_that_can_be_lost_or_filled():
     least = AtRisk.of(now, DPI)
     pixel = DPI.pixel_um()[0]
     assert least.dot * pixel**2 > (80 * 2**0.5) ** 2 * np.pi / 4
-    assert least.hole * pixel**2 > now.mesh.opening_um**2
+    assert least.shadow_dot * pixel**2 > now.mesh.opening_um**2

@@ -139,7 +139,7 @@ def test_the_quantile_is_failed_by_exactly_more_than_a_thousandth(sizes):
 
 
 def verdict_of(check, measured):
-    """The verdict on dots or holes that all have this area."""
+    """The verdict on dots or shadow dots that all have this area."""
     return check(np.full(50, measured), DPI, CLASSROOM).verdict
 
 
@@ -209,7 +209,7 @@ RESOLUTION = (1.0, 1.414)
 PERIODS, CELLS = (1.5, 4.0), (3.0, 5.0)
 
 
-def beat(period, lpi, *, refuse):
+def moire(period, lpi, *, refuse):
     return check_moire(period, moire_limits_mm(lpi, periods_mm=PERIODS, cells=CELLS), refuse=refuse)
 
 
@@ -281,7 +281,7 @@ def test_where_nothing_narrow_was_found_the_stencil_holds_it():
 def test_a_beat_counts_in_millimeters_and_in_cells_and_fails_only_where_asked(
     period, lpi, refuse, wanted
 ):
-    check = beat(period, lpi, refuse=refuse)
+    check = moire(period, lpi, refuse=refuse)
     assert check.verdict is wanted
     assert (check.fail_limit is None) == (not refuse)
 
@@ -297,5 +297,5 @@ def test_the_record_shows_what_the_measurement_is_good_for():
         "verdict": "pass",
     }
     assert type(entry["verdict"]) is str
-    assert beat(1.2345, 45, refuse=False).record()["measured"] == 1.23
-    assert beat(1.2345, 45, refuse=False).record()["fail_limit"] is None
+    assert moire(1.2345, 45, refuse=False).record()["measured"] == 1.23
+    assert moire(1.2345, 45, refuse=False).record()["fail_limit"] is None

@@ -189,9 +189,11 @@ def posts(size_um, now, seed=0):
     """(posts as runs, count, the share of each that lies over threads)."""
     film, _ = dots(size_um, now, count=12, seed=seed)
     film = ~film
-    _, holes = count_components(lambda a, b: film[a:b], film.shape[::-1], small_hole=10**6)
-    share = np.zeros(count_of(holes.small))
-    runs = holes.small
+    _, shadow_dots = count_components(
+        lambda a, b: film[a:b], film.shape[::-1], small_shadow_dot=10**6
+    )
+    share = np.zeros(count_of(shadow_dots.small))
+    runs = shadow_dots.small
     cell = FINE.pixel_um()[0]
     turn = radians(now.mesh_angle)
     for component, row, start, stop in zip(

@@ -24,7 +24,7 @@ def areas(bits):
 
 
 def crumbs(sizes, *, pitch=14):
-    """A row of compact crumbs, one of each size, too far apart to meet."""
+    """A row of compact small components, one of each size, too far apart to meet."""
     bits = np.zeros((pitch, pitch * len(sizes)), bool)
     y, x = (axis.ravel() for axis in np.mgrid[-4:5, -4:5])
     nearest = np.argsort(np.hypot(y, x), kind="stable")
@@ -105,24 +105,24 @@ def dirty(draw):
 
 
 @settings(max_examples=150, deadline=None)
-@given(art=dirty(), dot=st.integers(1, 20), hole=st.integers(1, 20))
-def test_barred_pixels_are_never_inked_and_the_count_is_true(mended, art, dot, hole):
+@given(art=dirty(), dot=st.integers(1, 20), shadow_dot=st.integers(1, 20))
+def test_barred_pixels_are_never_inked_and_the_count_is_true(mended, art, dot, shadow_dot):
     bits, barred = art
-    after, done = mended(bits, dot=dot, hole=hole, barred=barred)
+    after, done = mended(bits, dot=dot, shadow_dot=shadow_dot, barred=barred)
     if barred is not None:
         assert not (after & barred).any()
-    # Places where a dot and a hole both take a pixel may count it twice, never too seldom.
+    # Places where a dot and a shadow dot both take a pixel may count it twice, never too seldom.
     assert done.pixels >= (after != bits).sum()
     assert len(done.places) == done.count
     assert set(np.flatnonzero((after != bits).any(1)).tolist()) <= done.rows
 
 
 @settings(max_examples=150, deadline=None)
-@given(art=dirty(), dot=st.integers(1, 20), hole=st.integers(1, 20), share=st.floats(0, 1))
-def test_the_allowance_is_kept_wherever_crumbs_lie(mended, art, dot, hole, share):
+@given(art=dirty(), dot=st.integers(1, 20), shadow_dot=st.integers(1, 20), share=st.floats(0, 1))
+def test_the_allowance_is_kept_wherever_crumbs_lie(mended, art, dot, shadow_dot, share):
     bits, barred = art
     allowance = int(share * bits.sum())
-    after, done = mended(bits, dot=dot, hole=hole, allowance=allowance, barred=barred)
+    after, done = mended(bits, dot=dot, shadow_dot=shadow_dot, allowance=allowance, barred=barred)
     assert (after != bits).sum() <= done.pixels <= allowance
 
 
@@ -132,7 +132,7 @@ def test_every_round_leaves_fewer_small_components_or_none_changed(mended, art, 
     bits, _ = art
     small = [(areas(bits) < size).sum() + (areas(~bits) < size).sum()]
     for _ in range(4):
-        bits, done = mended(bits, dot=size, hole=size)
+        bits, done = mended(bits, dot=size, shadow_dot=size)
         small.append((areas(bits) < size).sum() + (areas(~bits) < size).sum())
     assert small[-1] <= small[0]
     assert small[-1] == 0 or done.count > 0 or small[-1] == small[-2]

@@ -106,10 +106,10 @@ def test_the_smallest_components_are_told_once_a_neighborhood(ink):
         (900, 100, 5),
     ):
         bits[row : row + side, column : column + side] = True
-    dots, holes = count_components(
-        lambda a, b: (bits == ink)[a:b], (1000, 1000), small_dot=30, small_hole=30
+    dots, shadow_dots = count_components(
+        lambda a, b: (bits == ink)[a:b], (1000, 1000), small_dot=30, small_shadow_dot=30
     )
-    found = smallest_components((dots if ink else holes).small, DPI, ink=ink)
+    found = smallest_components((dots if ink else shadow_dots).small, DPI, ink=ink)
     assert [(spot.x_px, spot.y_px) for spot in found] == [(100, 110), (501, 501), (902, 902)]
     assert [spot.feature for spot in found] == ["dot" if ink else "shadow dot"] * 3
     assert found[0].width_um == pytest.approx(PIXEL * (4 / np.pi) ** 0.5)

@@ -74,8 +74,8 @@ LINES = {"art": "{treat: line, fit: own}"}
 
 def test_the_record_tells_mesh_and_beat(tmp_path, ramp):
     record = record_of(tmp_path, ramp, mesh="110", art="{treat: tone}")
-    beat = plan_screen(profile_of()).moire
-    assert record["moire"] == beat.record()
+    moire = plan_screen(profile_of()).moire
+    assert record["moire"] == moire.record()
     assert record["moire"]["modulation_pct"] > 0
     told = next(c for c in record["checks"] if c["name"] == "moire")
     assert told["measured"] == pytest.approx(record["moire"]["worst_period_mm"], abs=0.1)

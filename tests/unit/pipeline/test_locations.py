@@ -15,7 +15,7 @@ from filmhand.mesh.table import read_mesh
 from filmhand.pipeline import make
 from filmhand.pipeline.make import make_films
 from filmhand.pipeline.measure import measure_film
-from filmhand.pipeline.verdict.locations import where_told
+from filmhand.pipeline.verdict.locations import worst_places_phrase
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest
 from filmhand.units import Resolution
@@ -138,13 +138,18 @@ def test_places_are_put_into_words():
         WorstPlace(12, 0, 50.0, "stroke"),
         WorstPlace(3, 3, 1.0, "gap"),
     ]
-    assert where_told([], DPI) == ""
-    assert where_told(spots[:1], DPI) == "worst at 25 x 51 mm from the sheet's top left corner"
+    assert worst_places_phrase([], DPI) == ""
     assert (
-        where_told(spots[:2], DPI)
+        worst_places_phrase(spots[:1], DPI)
+        == "worst at 25 x 51 mm from the sheet's top left corner"
+    )
+    assert (
+        worst_places_phrase(spots[:2], DPI)
         == "worst at 25 x 51 mm and 1 x 0 mm from the sheet's top left corner"
     )
-    assert where_told(spots, DPI).startswith("worst at 25 x 51 mm, 1 x 0 mm and 0 x 0 mm from")
+    assert worst_places_phrase(spots, DPI).startswith(
+        "worst at 25 x 51 mm, 1 x 0 mm and 0 x 0 mm from"
+    )
 
 
 def sheet_of(bits, folder):

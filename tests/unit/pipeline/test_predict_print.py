@@ -86,7 +86,7 @@ def test_strips_give_what_the_whole_gives(sheet):
     assert seen.printed == pytest.approx(whole.share)
     assert (seen.lost, seen.filled) == (whole.lost_count, whole.filled_count)
     assert seen.lost > 5 and seen.filled > 5
-    assert seen.dots > seen.lost and seen.holes > seen.filled
+    assert seen.dots > seen.lost and seen.shadow_dots > seen.filled
 
 
 def test_threads_change_nothing(sheet):

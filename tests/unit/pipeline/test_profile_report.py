@@ -64,10 +64,10 @@ def test_limits_follow_from_the_mesh_unless_the_profile_says_otherwise():
 
 
 def test_the_screen_makes_no_dot_under_the_profiles_own_limit():
-    dot, hole = smallest_pixels(profile_of())
-    assert dot == hole == pixels_of_circle(10000 / 43 + 80, profile_of().dpi)
+    dot, shadow_dot = smallest_pixels(profile_of())
+    assert dot == shadow_dot == pixels_of_circle(10000 / 43 + 80, profile_of().dpi)
     own = profile_of(verdict="{dot: {fail: 100 um, warn: 200 um}}")
-    assert smallest_pixels(own) == (pixels_of_circle(200, own.dpi), hole)
+    assert smallest_pixels(own) == (pixels_of_circle(200, own.dpi), shadow_dot)
 
 
 @pytest.mark.parametrize(
@@ -121,10 +121,10 @@ def test_what_beats_less_really_does_and_what_passes_really_passes():
         assert any(choice.passes for choice in choices)
         for choice in choices:
             tried = profile_of(**(screen | {key: choice.value}))
-            beat = plan_screen(tried).moire
-            assert beat.worst_period_mm < 0.85 * now
+            moire = plan_screen(tried).moire
+            assert moire.worst_period_mm < 0.85 * now
             # The lattice as made is within 0.1 % and 0.05 degrees, so a tight one may differ.
-            assert beat.worst_period_mm == pytest.approx(choice.beat.worst_period_mm, rel=0.05)
+            assert moire.worst_period_mm == pytest.approx(choice.moire.worst_period_mm, rel=0.05)
     passing = [choice.value for choice in rulings_to_try(profile) if choice.passes]
     assert rulings_of_less_moire(profile) == passing
     assert all(value <= 76.8 for value in passing)  # what the mesh holds
@@ -154,18 +154,18 @@ def test_the_report_of_a_profile():
         "stretch_pct": None,
         "assumed": True,
     }
-    holds, beat = told["holds"], told["moire"]
+    holds, moire = told["holds"], told["moire"]
     rulings = [row["lpi"] for row in holds["by_lpi"]]
     assert rulings == sorted(rulings)
     assert {20, 25, 45, 85} <= set(rulings)
     row = next(row for row in holds["by_lpi"] if row["lpi"] == 25)
     assert row["ratio"] == pytest.approx(109.22 / 25, abs=0.005)
     assert row["tone_min_pct"] == pytest.approx(holds["tone_min_pct"], rel=0.003)
-    assert {"period_mm", "worst_period_mm", "modulation_pct", "better_angles"} <= beat.keys()
-    assert {"mesh_order", "dot_order", "angles", "rulings", "mesh_angles"} <= beat.keys()
+    assert {"period_mm", "worst_period_mm", "modulation_pct", "better_angles"} <= moire.keys()
+    assert {"mesh_order", "dot_order", "angles", "rulings", "mesh_angles"} <= moire.keys()
     assert all(
         choice.keys() == {"angle", "worst_period_mm", "modulation_pct", "passes"}
-        for choice in beat["angles"]
+        for choice in moire["angles"]
     )
     assert any("80 µm is assumed" in warning for warning in told["warnings"])
 

@@ -23,8 +23,10 @@ NAMES = [f"{dpi}-{lpi}-{angle}" for dpi, lpi, angle in SCREENS]
 
 
 @cache
-def tile_of(lattice, dot, *, smallest_dot=1, smallest_hole=1):
-    return build_tile(lattice, dot, smallest_dot=smallest_dot, smallest_hole=smallest_hole)
+def tile_of(lattice, dot, *, smallest_dot=1, smallest_shadow_dot=1):
+    return build_tile(
+        lattice, dot, smallest_dot=smallest_dot, smallest_shadow_dot=smallest_shadow_dot
+    )
 
 
 @pytest.fixture(scope="module", params=SCREENS, ids=NAMES)
@@ -35,7 +37,7 @@ def lattice(request):
 
 @pytest.mark.parametrize("dot", DOT_FUNCTIONS)
 def test_ranks_are_a_permutation(lattice, dot):
-    ranks = rank_pixels(lattice, DOT_FUNCTIONS[dot], smallest_dot=1, smallest_hole=1, seed=1)
+    ranks = rank_pixels(lattice, DOT_FUNCTIONS[dot], smallest_dot=1, smallest_shadow_dot=1, seed=1)
     assert np.array_equal(np.sort(ranks), np.arange(lattice.pixels))
 
 
@@ -69,7 +71,10 @@ def test_any_window_of_a_whole_period_holds_the_exact_tone(flat, tone):
 
 @pytest.mark.parametrize("dot", DOT_FUNCTIONS)
 def test_bare_is_bare_and_solid_is_solid(lattice, dot, flat):
-    for tile in (tile_of(lattice, dot), tile_of(lattice, dot, smallest_dot=7, smallest_hole=12)):
+    for tile in (
+        tile_of(lattice, dot),
+        tile_of(lattice, dot, smallest_dot=7, smallest_shadow_dot=12),
+    ):
         assert not flat(tile, 0, width=300, height=300).any()
         assert flat(tile, 1, width=300, height=300).all()
 
@@ -92,7 +97,7 @@ def test_dots_and_holes_are_equal_to_a_pixel_until_they_join(lattice, dot, highe
 
 @pytest.mark.parametrize("dot", DOT_FUNCTIONS)
 def test_nothing_smaller_than_the_smallest_dot_or_hole(lattice, dot, flat, areas):
-    tile = tile_of(lattice, dot, smallest_dot=7, smallest_hole=12)
+    tile = tile_of(lattice, dot, smallest_dot=7, smallest_shadow_dot=12)
     for tone in (0.004, 0.03, 0.07, 0.2, 0.35, 0.45):
         for bits, smallest in ((flat(tile, tone), 7), (~flat(tile, 1 - tone), 12)):
             sizes = areas(bits)
@@ -102,8 +107,8 @@ def test_nothing_smaller_than_the_smallest_dot_or_hole(lattice, dot, flat, areas
 
 @pytest.mark.parametrize("dot", DOT_FUNCTIONS)
 def test_the_mean_tone_stays_within_half_a_smallest_dot(lattice, dot):
-    dot_size, hole_size = 7, 12
-    tile = tile_of(lattice, dot, smallest_dot=dot_size, smallest_hole=hole_size)
+    dot_size, shadow_dot_size = 7, 12
+    tile = tile_of(lattice, dot, smallest_dot=dot_size, smallest_shadow_dot=shadow_dot_size)
     thresholds = np.sort(tile.thresholds.ravel())
     tones = np.linspace(0, 1, 1001)
     inked = np.searchsorted(thresholds, np.rint(tones * FULL_TONE), side="right")
@@ -111,7 +116,7 @@ def test_the_mean_tone_stays_within_half_a_smallest_dot(lattice, dot):
     # The quantum of a 16-bit tone, and the half pixel of the rounding, come on top.
     spare = lattice.pixels / FULL_TONE / 2 + 1
     assert off[tones < 0.5].max() <= dot_size / 2 + spare
-    assert off[tones > 0.5].max() <= hole_size / 2 + spare
+    assert off[tones > 0.5].max() <= shadow_dot_size / 2 + spare
 
 
 def test_dropped_dots_are_spread_evenly(flat):
@@ -143,7 +148,7 @@ def test_shadow_dots_come_in_an_order_of_their_own(flat):
     # Common practice, no source: lights and shadows of a picture must not show one pattern. Of two
     # orders that know nothing of each other, the first tenths have a tenth in common.
     lattice = find_lattice(25, 45, Resolution(300, 300))
-    tile = tile_of(lattice, "round", smallest_dot=12, smallest_hole=12)
+    tile = tile_of(lattice, "round", smallest_dot=12, smallest_shadow_dot=12)
     tone = 0.1 * 12 * lattice.dots / lattice.pixels
 
     def centers(bits):
@@ -152,12 +157,12 @@ def test_shadow_dots_come_in_an_order_of_their_own(flat):
         return np.array(middles)[:, ::-1] * [1, -1]  # x, and y up
 
     width = 900
-    dots, holes = (
+    dots, shadow_dots = (
         centers(bits)
         for bits in (flat(tile, tone, width=width), ~flat(tile, 1 - tone, width=width))
     )
     assert dots.shape[0] > 25
-    beside = holes - lattice.dot_vectors.sum(axis=0) / 2
+    beside = shadow_dots - lattice.dot_vectors.sum(axis=0) / 2
     within = spatial.KDTree(dots).query(beside)[0] < 2
     assert within.mean() < 0.4
 
@@ -167,7 +172,7 @@ def test_every_dot_grows_in_one_piece(dot, flat, areas):
     # At 45 degrees the tips of diamonds run along the pixels' diagonal, and thin slanting lines
     # step; by spot value alone both leave pixels that touch at a corner only.
     lattice = find_lattice(25, 45, Resolution(300, 300))
-    tile = tile_of(lattice, dot, smallest_dot=7, smallest_hole=12)
+    tile = tile_of(lattice, dot, smallest_dot=7, smallest_shadow_dot=12)
     for tone in (0.05, 0.3, 0.35, 0.4):
         assert areas(flat(tile, tone)).min(initial=99) >= 7
         assert areas(~flat(tile, 1 - tone)).min(initial=99) >= 12
@@ -175,10 +180,10 @@ def test_every_dot_grows_in_one_piece(dot, flat, areas):
 
 def test_shadows_of_square_dots_are_holes_and_not_hairlines(flat):
     lattice = find_lattice(25, 22.5, Resolution(300, 300))
-    holes = ~flat(tile_of(lattice, "square"), 0.9)
-    # 14 pixels a hole: as a square it is over 3 wide; a hairline net would vanish whole.
-    kept = ndimage.binary_opening(holes, np.ones((2, 2)))
-    assert kept.sum() > 0.8 * holes.sum()
+    shadow_dots = ~flat(tile_of(lattice, "square"), 0.9)
+    # 14 pixels a shadow dot: as a square it is over 3 wide; a hairline net would vanish whole.
+    kept = ndimage.binary_opening(shadow_dots, np.ones((2, 2)))
+    assert kept.sum() > 0.8 * shadow_dots.sum()
 
 
 def test_the_same_screen_is_built_the_same(lattice):

@@ -14,7 +14,7 @@ _CALM = 0.1
 
 
 def busiest_place(
-    coded: Codes, size: tuple[int, int], bare: BoolArray | None = None
+    coded: Codes, size: tuple[int, int], clear: BoolArray | None = None
 ) -> tuple[float, float]:
     """The middle of the rectangle with the most change in middle tones.
 
@@ -43,12 +43,12 @@ def busiest_place(
     change[1:] += np.abs(np.diff(tone, axis=0))
     change[:, 1:] += np.abs(np.diff(tone, axis=1))
     busy = tone * (1 - tone) * (_CALM + change)
-    if bare is not None:
+    if clear is not None:
         middles = (
             ((np.arange(count) + 0.5) * block / whole * there).astype(np.int64)
-            for count, whole, there in zip(tone.shape, coded.shape, bare.shape, strict=True)
+            for count, whole, there in zip(tone.shape, coded.shape, clear.shape, strict=True)
         )
-        busy[bare[np.ix_(*middles)]] = 0
+        busy[clear[np.ix_(*middles)]] = 0
     sums = np.pad(busy.cumsum(0).cumsum(1), ((1, 0), (1, 0)))
     high, wide = max(1, min(rows, down // block)), max(1, min(columns, across // block))
     totals = sums[high:, wide:] - sums[:-high, wide:] - sums[high:, :-wide] + sums[:-high, :-wide]

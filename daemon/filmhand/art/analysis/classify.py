@@ -34,9 +34,9 @@ _LETTER_HIGH, _LETTER_WIDE = 0.09, 0.2
 _LEAST_LETTERS, _LEAST_SHARE = 12, 0.8
 _MANY_LETTERS, _SHARE_OF_MANY = 60, 0.4
 _FEW_LETTERS, _SHARE_OF_FEW = 25, 0.3  # on stained paper, so that it is no photograph
-_LETTERS_BESIDE_PICTURES, _BARE_BESIDE_PICTURES, _MOST_PICTURES = (25, 100), 0.6, 0.65
+_LETTERS_BESIDE_PICTURES, _PAPER_BESIDE_PICTURES, _MOST_PICTURES = (25, 100), 0.6, 0.65
 _FRAME = 0.05
-_BARE_UNDER_RULES = 0.75
+_PAPER_UNDER_RULES = 0.75
 _PLACES = 300
 _INK_ON_RULES, _LEAST_INK, _PALER_THAN_INK = 0.002, 0.12, 0.75
 _FLAT_RANGE, _FLAT_SHARE = 0.06, 0.8
@@ -114,9 +114,13 @@ def read_mixed(coded: Codes, *, drawn: bool | None = None) -> Reading | None:
 
 def _signature(look: ReducedImage) -> Reading | None:
     """Ink over the rules of writing paper."""
-    if look.dark or look.ground is None or look.ground.paper_share < _BARE_UNDER_RULES:
+    if (
+        look.dark
+        or look.paper_estimate is None
+        or look.paper_estimate.paper_share < _PAPER_UNDER_RULES
+    ):
         return None
-    share = (look.small / np.maximum(look.ground.light, 1e-4)).astype(np.float32)
+    share = (look.small / np.maximum(look.paper_estimate.light, 1e-4)).astype(np.float32)
     depth = 1 - np.clip(share, 0, 1)
     rules = find_ruled_lines(depth)
     if not rules:
@@ -143,14 +147,14 @@ def _signature(look: ReducedImage) -> Reading | None:
 
 def _depth_at(look: ReducedImage, where: BoolArray) -> float:
     """How deep the darkest pixels are, at full size, around places of the small picture."""
-    assert look.ground is not None
+    assert look.paper_estimate is not None
     rows, columns = np.nonzero(where)
     step = max(1, len(rows) // _PLACES)
     by, found = look.factor, []
     for row, column in zip(rows[::step], columns[::step], strict=True):
         part = look.coded[max(0, row - 1) * by : (row + 2) * by, column * by : (column + 1) * by]
         light = float(light_of_codes()[part.min()])
-        found.append(1 - light / max(1e-4, float(look.ground.light[row, column])))
+        found.append(1 - light / max(1e-4, float(look.paper_estimate.light[row, column])))
     return float(np.median(found)) if found else 0.0
 
 
@@ -226,7 +230,7 @@ def _mixed(look: ReducedImage, verdict: ToneOrLine) -> Reading | None:
     if regions is None or regions.share > _MOST_PICTURES:
         return None
     code = np.clip(smooth(look.small) / regions.paper, 0, 1) ** (1 / 2.2)
-    if float((code[~regions.tone] > 0.9).mean()) < _BARE_BESIDE_PICTURES:
+    if float((code[~regions.tone] > 0.9).mean()) < _PAPER_BESIDE_PICTURES:
         return None
     # The table under a photographed page may show along the frame, which says nothing of the page.
     beside = regions.tone | _along_frame(regions.tone.shape)

@@ -34,11 +34,11 @@ class InkIslands:
     size: int
     places: tuple[tuple[int, int], ...]
 
-    def clear(self, picture: UInt16Array, bare: int) -> None:
+    def clear(self, picture: UInt16Array, clear: int) -> None:
         """Put the code ``bare`` where the islands are, in place."""
         for row, column in zip(*np.nonzero(self.blocks), strict=True):
             top, left = row * self.size, column * self.size
-            picture[top : top + self.size, left : left + self.size] = bare
+            picture[top : top + self.size, left : left + self.size] = clear
 
 
 def block_size(shape: tuple[int, ...]) -> int:

@@ -15,12 +15,12 @@ import numpy as np
 from filmhand.arrays import BoolArray, Int32Array, UInt16Array
 from filmhand.art.files.gray import Codes
 
-SOLID_TONE, BARE_TONE = 0.92, 0.07
+SOLID_TONE, CLEAR_TONE = 0.92, 0.07
 _LEAST_OF_EACH, _LEAST_OF_BOTH = 0.08, 0.65
 _LARGEST_BLOCK = 12
 _BAND = 64  # rows of blocks at a time
 # Counts of both kinds share one number, so that the picture is looked up and summed once.
-_ONE_BARE = 256
+_ONE_CLEAR = 256
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,12 @@ class LineWork:
 
 
 def find_line_work(
-    coded: Codes, *, solid: BoolArray, bare: BoolArray, reach: tuple[float, float], threads: int = 1
+    coded: Codes,
+    *,
+    solid: BoolArray,
+    clear: BoolArray,
+    reach: tuple[float, float],
+    threads: int = 1,
 ) -> LineWork | None:
     """The blocks of a picture whose surroundings are line work; None where there are none.
 
@@ -59,7 +64,7 @@ def find_line_work(
         for whole, side in zip(coded.shape, reach, strict=True)
     )
     rows, columns = coded.shape[0] // height, coded.shape[1] // width
-    kind = (solid + _ONE_BARE * bare.astype(np.uint16)).astype(np.uint16)
+    kind = (solid + _ONE_CLEAR * clear.astype(np.uint16)).astype(np.uint16)
     counts = np.zeros((rows, columns), np.uint16)
 
     def count(top: int) -> None:
@@ -73,10 +78,10 @@ def find_line_work(
         list(pool.map(count, range(0, rows, _BAND)))
     around = [max(1, int(reach[0] / height)), max(1, int(reach[1] / width))]
     pixels = height * width * (2 * around[0] + 1) * (2 * around[1] + 1)
-    of_solid = _sum_around(counts % _ONE_BARE, around)
-    of_bare = _sum_around(counts // _ONE_BARE, around)
-    found = np.minimum(of_solid, of_bare) >= _LEAST_OF_EACH * pixels
-    of_solid += of_bare
+    of_solid = _sum_around(counts % _ONE_CLEAR, around)
+    of_clear = _sum_around(counts // _ONE_CLEAR, around)
+    found = np.minimum(of_solid, of_clear) >= _LEAST_OF_EACH * pixels
+    of_solid += of_clear
     found &= of_solid >= _LEAST_OF_BOTH * pixels
     return LineWork(found, (height, width)) if found.any() else None
 

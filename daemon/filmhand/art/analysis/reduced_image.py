@@ -10,12 +10,12 @@ import numpy as np
 from filmhand.arrays import BoolArray, Float32Array
 from filmhand.art.analysis.exact_flats import looks_drawn
 from filmhand.art.analysis.page_regions import closed_over, paper_surface
-from filmhand.art.analysis.paper_ground import PaperGround, find_ground, reduced_light
+from filmhand.art.analysis.paper_estimate import PaperEstimate, estimate_paper, reduced_light
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import smooth
 
 LONGEST_REDUCED_SIDE = 1100
-DARK_GROUND = 0.43  # code below which most of the picture counts as a dark ground
+DARK_BACKGROUND = 0.43  # code below which most of the picture counts as a dark background
 
 
 @dataclass
@@ -45,8 +45,8 @@ class ReducedImage:
 
     @property
     def dark(self) -> bool:
-        """True for a dark ground: light and dark change places in ``small``."""
-        return self.median < DARK_GROUND
+        """True for a dark background: light and dark change places in ``small``."""
+        return self.median < DARK_BACKGROUND
 
     @property
     def narrow(self) -> bool:
@@ -55,7 +55,7 @@ class ReducedImage:
 
     @cached_property
     def small(self) -> Float32Array:
-        """(h, w) float32 light 0..1, of the negative where the ground is dark."""
+        """(h, w) float32 light 0..1, of the negative where the background is dark."""
         return reduced_light(~self.coded if self.dark else self.coded, self.factor)
 
     @cached_property
@@ -74,9 +74,9 @@ class ReducedImage:
         return None if min(self.small.shape) < 48 else paper_surface(self.closed)
 
     @cached_property
-    def ground(self) -> PaperGround | None:
+    def paper_estimate(self) -> PaperEstimate | None:
         """The paper of a plausible drawing on paper, or None."""
-        return find_ground(self.small, factor=self.factor)
+        return estimate_paper(self.small, factor=self.factor)
 
     def papered(self, where: BoolArray, paper: Float32Array) -> ReducedImage:
         """The same, with bare paper laid over a part of the small picture."""

@@ -1,9 +1,10 @@
-"""Where the subject of a picture lies within empty borders of bare ground or paper.
+"""Where the subject of a picture lies within empty borders of bare background or paper.
 
 Empty is what looks like the picture's own edge: one light tint, which may darken a little and
 gently towards some side as scans do, with its grain. The picture is looked at in blocks, so that
 grain averages out; a few specks that lie alone are taken for dust. Where the edge is no such
-ground, as in a photograph or on a dark ground, nothing is cut; and a little of the border stays.
+background, as in a photograph or on a dark background, nothing is cut; and a little of the border
+stays.
 """
 
 from __future__ import annotations
@@ -16,11 +17,12 @@ from filmhand.art.files.gray import Codes
 _BLOCKS = 1000  # along the longer side
 _FEWEST_BLOCKS = 8
 _KEPT_SHARE = 0.01  # of the longer side of the subject, on each side
-# Ground, as shares of white in coded gray: how dark, how uneven, how grainy it may be, and how much
-# of the edge must be it. Measured on the scans of tests/unit/art/degraded.py.
+# Background, as shares of white in coded gray: how dark, how uneven, how grainy it may be, and how
+# much of the edge must be it. Measured on the scans of tests/unit/art/degraded.py.
 _DARKEST, _UNEVEN, _GRAINIEST = 0.5, 0.35, 0.06
 _OF_THE_EDGE = 0.7
-# What differs from the ground: a block's mean, or its darkest pixel for lines thinner than a block.
+# What differs from the background: a block's mean, or its darkest pixel for lines thinner than a
+# block.
 _MEAN_STEP, _MEAN_GRAIN = 0.025, 5.0
 _DARK_STEP, _DARK_GRAIN = 0.2, 2.0
 # Dust: alone within so many blocks, at most so large, and not much of it.
@@ -41,10 +43,10 @@ def find_subject(coded: Codes) -> tuple[int, int, int, int] | None:
     height, width = coded.shape
     side = max(1, -(-max(height, width) // _BLOCKS))
     mean, darkest = _blocks(coded, side)
-    ground = _ground(mean, darkest)
-    if ground is None:
+    background = _background(mean, darkest)
+    if background is None:
         return None
-    level, grain, dips = ground
+    level, grain, dips = background
     busy = np.abs(mean - level) > max(_MEAN_STEP, _MEAN_GRAIN * grain)
     if side > 1:
         busy |= level - darkest > max(_DARK_STEP, _DARK_GRAIN * dips)
@@ -82,10 +84,12 @@ def _blocks(coded: Codes, side: int) -> tuple[Float32Array, Float32Array]:
     return mean, darkest
 
 
-def _ground(mean: Float32Array, darkest: Float32Array) -> tuple[Float32Array, float, float] | None:
-    """The level of the ground by block, the grain of its means, and how far its pixels dip.
+def _background(
+    mean: Float32Array, darkest: Float32Array
+) -> tuple[Float32Array, float, float] | None:
+    """The level of the background by block, the grain of its means, and how far its pixels dip.
 
-    None where the edge is no plain light ground.
+    None where the edge is no plain light background.
     """
     height, width = mean.shape
     if min(height, width) < _FEWEST_BLOCKS:

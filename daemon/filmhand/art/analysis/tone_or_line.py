@@ -1,8 +1,9 @@
 """Line art or tone: which of the two an art is, and why.
 
-Drawn art is judged by its flats: line art has two, the ground and the ink. Scans and photographs
-are judged as a drawing on paper would look: the paper is evened, and then nearly everything is
-paper or ink, strokes are about equally deep, and what lies between is the rim of a stroke.
+Drawn art is judged by its flats: line art has two, the background and the ink. Scans and
+photographs are judged as a drawing on paper would look: the paper is evened, and then nearly
+everything is paper or ink, strokes are about equally deep, and what lies between is the rim of a
+stroke.
 
 The limits were set on labeled pictures and drawings degraded on purpose (the tests hold them);
 they have no other source.
@@ -21,9 +22,9 @@ from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import local_maximum, otsu, smooth
 
-_BLACKBOARD = 0.30  # a dark ground under a drawing is darker than this
-# On dark grounds photographs are commoner than chalk, so the limits are tighter there.
-_LEAST_PAPER, _LEAST_DARK_GROUND = 0.55, 0.7
+_BLACKBOARD = 0.30  # a dark background under a drawing is darker than this
+# On dark backgrounds photographs are commoner than chalk, so the limits are tighter there.
+_LEAST_PAPER, _LEAST_DARK_BACKGROUND = 0.55, 0.7
 _LEAST_CRISP_PAPER, _LEAST_CRISP = 0.3, 0.02
 _CRISP_CONTRAST, _CRISP_SPREAD = 0.4, 0.15
 _MOST_SHALLOW, _MOST_SHALLOW_IN_DARK = 0.055, 0.03
@@ -34,7 +35,11 @@ _MOST_ROUGH = 0.02
 _TINT_SHARE, _TINT_SPREAD = 0.004, 0.35
 _PALER, _MOST_PALER = 0.65, 0.02
 _MOST_CLOUDS, _MOST_CLOUDS_IN_DARK = 0.1, 0.04
-_LIGHT_FLAT, _DARK_FLAT, _GROUND_FLAT = 0.12, 0.75, 0.35  # tones of flats that line art may have
+_LIGHT_FLAT, _DARK_FLAT, _BACKGROUND_FLAT = (
+    0.12,
+    0.75,
+    0.35,
+)  # tones of flats that line art may have
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,13 +81,13 @@ def _judge_flats(coded: Codes, factor: int) -> ToneOrLine:
     lightest = int(np.max(np.flatnonzero(levels > 0.001)))
     codes = smooth(_reduced_codes(coded, factor))
     between = (codes > 1 - _DARK_FLAT) & (codes < 1 - _LIGHT_FLAT)
-    if common >= lightest - 3 and tones[common] < _GROUND_FLAT:
-        between &= codes < 1 - tones[common] - 0.02  # a tinted ground is still the ground
+    if common >= lightest - 3 and tones[common] < _BACKGROUND_FLAT:
+        between &= codes < 1 - tones[common] - 0.02  # a tinted background is still the background
     # Nine pixels: enlarged pixels of a smooth edge are flat too, but small.
     wide = local_maximum(codes, 9) + local_maximum(-codes, 9) < 0.03
     tints = float((between & wide).mean())
     spread = local_maximum(codes, 5) + local_maximum(-codes, 5)
-    middle = (codes > 1 - _DARK_FLAT) & (codes < 1 - _GROUND_FLAT)
+    middle = (codes > 1 - _DARK_FLAT) & (codes < 1 - _BACKGROUND_FLAT)
     soft = float((middle & (spread < 0.2) & (spread > 0)).mean())
     figures = {"flat tints": tints, "soft shades": soft}
     if len(np.flatnonzero(levels > 0.001)) < 2 and levels.max() > 0.999:
@@ -123,18 +128,18 @@ def _judge_scan(look: ReducedImage) -> ToneOrLine:
     if dark and median > _BLACKBOARD:
         return _tone(f"most of it is a middle gray (code {median:.2f})", figures)
     # A drawing in light on dark is judged as its negative.
-    small, ground = look.small, look.ground
-    if ground is None:
+    small, paper = look.small, look.paper_estimate
+    if paper is None:
         return _tone("it has no even ground as paper has", figures)
-    figures["paper"] = ground.paper_share
-    share = np.clip(smooth(small) / np.maximum(ground.light, 1e-4), 0, 1) ** (1 / 2.2)
-    if ground.paper_share < (_LEAST_DARK_GROUND if dark else _LEAST_PAPER) and (
-        ground.paper_share < _LEAST_CRISP_PAPER or not _is_crisp(share.astype(np.float32))
+    figures["paper"] = paper.paper_share
+    share = np.clip(smooth(small) / np.maximum(paper.light, 1e-4), 0, 1) ** (1 / 2.2)
+    if paper.paper_share < (_LEAST_DARK_BACKGROUND if dark else _LEAST_PAPER) and (
+        paper.paper_share < _LEAST_CRISP_PAPER or not _is_crisp(share.astype(np.float32))
     ):
-        return _tone(f"only {100 * ground.paper_share:.0f} % of it is bare ground", figures)
+        return _tone(f"only {100 * paper.paper_share:.0f} % of it is bare ground", figures)
     depth, contrast = _depths(share.astype(np.float32))
     figures["contrast"] = contrast
-    if contrast < max(0.04, ground.noise):  # the noise of bare paper alone parts by a third of it
+    if contrast < max(0.04, paper.noise):  # the noise of bare paper alone parts by a third of it
         return _tone("nothing in it stands out from its ground", figures)
     return _judge_strokes(depth, figures, dark=dark)
 
@@ -147,22 +152,22 @@ def _is_crisp(share: Float32Array) -> bool:
     counts, _ = np.histogram(share, 256, (0, 1))
     threshold = otsu(counts) / 255
     lowest, highest = local_maximum(-share, 5), local_maximum(share, 5)
-    ink, ground = highest <= threshold, -lowest > threshold
-    if min(float(ink.mean()), float(ground.mean())) < _LEAST_CRISP:
+    ink, paper = highest <= threshold, -lowest > threshold
+    if min(float(ink.mean()), float(paper.mean())) < _LEAST_CRISP:
         return False
-    (black, ink_spread), (white, ground_spread) = (
+    (black, ink_spread), (white, paper_spread) = (
         (float(np.median(share[part])), float(np.ptp(np.percentile(share[part], (2, 98)))))
-        for part in (ink, ground)
+        for part in (ink, paper)
     )
     contrast = white - black
-    return contrast > _CRISP_CONTRAST and max(ink_spread, ground_spread) < _CRISP_SPREAD * contrast
+    return contrast > _CRISP_CONTRAST and max(ink_spread, paper_spread) < _CRISP_SPREAD * contrast
 
 
 def is_clouded(look: ReducedImage) -> bool:
-    """True where the ground beside the marks is shaded by much of their own depth.
+    """True where the background beside the marks is shaded by much of their own depth.
 
-    A photograph of low contrast parts into ground and marks as well as a drawing does. But paper is
-    even once its grain is averaged, and a wall, a sky or a skin is not.
+    A photograph of low contrast parts into background and marks as well as a drawing does. But
+    paper is even once its grain is averaged, and a wall, a sky or a skin is not.
     """
     depth = inked_depth(look)
     marks = local_maximum(depth, 9) > 0.55
@@ -171,28 +176,28 @@ def is_clouded(look: ReducedImage) -> bool:
     # The light of the paper is known least at the edges.
     edge = max(3, max(depth.shape) // 20)
     inner = (slice(edge, -edge), slice(edge, -edge))
-    ground = depth[inner][~marks[inner]]
-    if ground.size < 100:
+    paper = depth[inner][~marks[inner]]
+    if paper.size < 100:
         return False
     most = _MOST_CLOUDS_IN_DARK if look.dark else _MOST_CLOUDS
-    return bool(np.ptp(np.percentile(ground, (5, 95))) > most)
+    return bool(np.ptp(np.percentile(paper, (5, 95))) > most)
 
 
 def inked_depth(look: ReducedImage) -> Float32Array:
-    """(h, w) float32: 0 where a line art shows ground, about 1 where it shows ink."""
-    ground = 1.0 if look.ground is None else np.maximum(look.ground.light, 1e-4)
-    share = np.clip(smooth(look.small) / ground, 0, 1) ** (1 / 2.2)
+    """(h, w) float32: 0 where a line art shows background, about 1 where it shows ink."""
+    light = 1.0 if look.paper_estimate is None else np.maximum(look.paper_estimate.light, 1e-4)
+    share = np.clip(smooth(look.small) / light, 0, 1) ** (1 / 2.2)
     return _depths(share.astype(np.float32))[0]
 
 
 def _depths(share: Float32Array) -> tuple[Float32Array, float]:
-    """0 where there is ground, 1 where there is ink (Otsu 1979), and the contrast of the two."""
+    """0 where there is paper, 1 where there is ink (Otsu 1979), and the contrast of the two."""
     counts, _ = np.histogram(share, 256, (0, 1))
     threshold = otsu(counts) / 255
-    ink, ground = share[share <= threshold], share[share > threshold]
-    if not ink.size or not ground.size:
+    ink, lighter = share[share <= threshold], share[share > threshold]
+    if not ink.size or not lighter.size:
         return np.zeros_like(share), 0.0
-    paper = float(np.median(ground))
+    paper = float(np.median(lighter))
     contrast = paper - float(np.median(ink))
     depth = ((paper - share) / np.float32(max(contrast, 1e-3))).astype(np.float32)
     # A solid shape may be far deeper than thin strokes that the lens has blurred: strokes are
@@ -208,9 +213,9 @@ def _judge_strokes(depth: Float32Array, figures: dict[str, float], *, dark: bool
     depth = np.minimum(depth, np.float32(_DEEPEST))
     middle, ink = (depth > 0.25) & (depth < 0.75), depth >= 0.75
     near_ink = local_maximum(depth, 13) > 0.75
-    near_ground = local_maximum(-depth, 13) > -0.25
+    near_paper = local_maximum(-depth, 13) > -0.25
     inked = max(1, int((middle | ink).sum()))
-    stray = float((middle & ~(near_ink & near_ground)).sum()) / inked
+    stray = float((middle & ~(near_ink & near_paper)).sum()) / inked
     crest = (depth >= local_maximum(depth, 7)) & (depth > 0.25)
     shallow = float((crest & (depth < 0.65)).sum()) / max(1, int(crest.sum()))
     flat = (local_maximum(depth, 9) + local_maximum(-depth, 9) < 0.2) & (depth > 0.2)

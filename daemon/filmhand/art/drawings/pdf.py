@@ -157,14 +157,14 @@ def _render(sheet: Any, raw: Any, film: FilmSize, inking: InkTest) -> Codes:
     strip = np.empty((rows, width, 4), np.uint8)
     layout = raw.FPDFBitmap_BGRA if inking.alpha else raw.FPDFBitmap_BGRx
     flags = raw.FPDF_ANNOT | raw.FPDF_PRINTING | raw.FPDF_REVERSE_BYTE_ORDER
-    ground = 0 if inking.alpha else 0xFFFFFFFF
+    background = 0 if inking.alpha else 0xFFFFFFFF
     for top in range(0, height, rows):
         count = min(rows, height - top)
         bitmap = raw.FPDFBitmap_CreateEx(width, count, layout, strip.ctypes.data, width * 4)
         if not bitmap:
             raise MemoryError
         try:
-            raw.FPDFBitmap_FillRect(bitmap, 0, 0, width, count, ground)
+            raw.FPDFBitmap_FillRect(bitmap, 0, 0, width, count, background)
             raw.FPDF_RenderPageBitmap(
                 bitmap, sheet, -left, -first - top, whole_width, whole_height, 0, flags
             )

@@ -116,8 +116,8 @@ def draw(path: Path, *, name: str, channel: str, limits: Limits, sizing: Sizing 
     fonts = _fonts(library, found, name, notes) if found.has_text else {}
 
     def coded(inking: InkTest) -> Codes:
-        ground = None if inking.alpha else "#ffffff"
-        return _render(library, text, size, inking, name=name, background=ground, **fonts)
+        background = None if inking.alpha else "#ffffff"
+        return _render(library, text, size, inking, name=name, background=background, **fonts)
 
     drawn = coded(InkTest(channel))
     if channel == "luminance" and is_all_white(drawn):

@@ -94,11 +94,11 @@ def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:
                 if structure.is_raw:
                     raise refusal(FileType.RAW, name=name)
                 _check_pages(len(structure.pages), name=name, limits=limits)
-        finish = completeness_of(path)
+        completeness = completeness_of(path)
     except OSError as fault:
         raise EnvironmentTrouble(f"“{name}” cannot be read: {fault.strerror}.") from fault
-    if not finish.finished and finish.hard:
-        raise damaged(name, finish.why)
+    if not completeness.finished and completeness.hard:
+        raise damaged(name, completeness.why)
     if layered:
         check_layered(layered, name=name)
     pages = 1
@@ -110,7 +110,11 @@ def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:
         with guarded(name, limits):
             pages = count_pdf_pages(path, name=name)
         _check_pages(pages, name=name, limits=limits)
-    notes = [] if finish.finished else [f"Please check the lower edge of the film: {finish.why}."]
+    notes = (
+        []
+        if completeness.finished
+        else [f"Please check the lower edge of the film: {completeness.why}."]
+    )
     return ExaminedFile(path, name, kind, head, structure, notes, layered, pages)
 
 

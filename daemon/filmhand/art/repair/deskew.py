@@ -17,7 +17,7 @@ import numpy as np
 from PIL import Image
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
-from filmhand.art.analysis.paper_ground import reduced_light
+from filmhand.art.analysis.paper_estimate import reduced_light
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light
 from filmhand.art.raster import closing, local_maximum, smooth
 

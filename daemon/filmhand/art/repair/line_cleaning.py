@@ -17,7 +17,12 @@ import numpy as np
 from filmhand.arrays import Float32Array, UInt8Array, UInt16Array
 from filmhand.art.analysis.auto_levels import percentile_codes
 from filmhand.art.analysis.page_regions import PageRegions
-from filmhand.art.analysis.paper_ground import SMALL_SIDE, PaperGround, find_ground, reduced_light
+from filmhand.art.analysis.paper_estimate import (
+    SMALL_SIDE,
+    PaperEstimate,
+    estimate_paper,
+    reduced_light,
+)
 from filmhand.art.analysis.ruled_lines import RuledLineEraser, RuledLines
 from filmhand.art.files.gray import WHITE, Codes, light_of_codes
 from filmhand.art.raster import fill_gaps, grown, local_maximum, otsu, smooth
@@ -131,14 +136,14 @@ def _looked_up(table: UInt16Array, coded: Codes) -> UInt16Array:
 def _from_paper(
     coded: Codes, cleaning: Cleaning, rules: Sequence[RuledLines], regions: PageRegions | None
 ) -> LineArt:
-    ground = _ground_of(coded, regions)
-    if ground is None or cleaning.nothing:
+    paper = _paper_of(coded, regions)
+    if paper is None or cleaning.nothing:
         dark = np.round((1 - light_of_codes()) * WHITE).astype(np.uint16)
         note = "The art shows no paper around strokes, so it was neither evened nor cleaned."
         return LineArt(_looked_up(dark, coded), [] if cleaning.nothing else [note])
     if not cleaning.light:
-        ground = replace(ground, light=np.full_like(ground.light, np.median(ground.light)))
-    evener = _Evener(coded, ground, regions)
+        paper = replace(paper, light=np.full_like(paper.light, np.median(paper.light)))
+    evener = _Evener(coded, paper, regions)
     if rules:
         reach = 2 * max(1, -(-max(coded.shape) // max(one.height for one in rules)))
         evener.eraser = RuledLineEraser(rules, evener.depth, coded.shape, reach=reach)
@@ -146,7 +151,7 @@ def _from_paper(
     if not cleaning.faded:
         recipe = replace(recipe, gain=1.0)
     if not cleaning.paper:
-        recipe = replace(recipe, passes=0, speck=0, tint=float(ground.light.max()))
+        recipe = replace(recipe, passes=0, speck=0, tint=float(paper.light.max()))
     share = np.empty_like(coded)
     height, width = coded.shape
     rows = max(16, _STRIP_PIXELS // width)
@@ -158,14 +163,14 @@ def _from_paper(
     with ThreadPoolExecutor(_THREADS) as pool:
         for _ in pool.map(one, range(0, height, rows)):
             pass
-    done = recipe.repairs(ground, cleaning)
+    done = recipe.repairs(paper, cleaning)
     notes = [repair.say for repair in done] + recipe.notes()
     if rules:
         notes.append("The rules of the paper were taken off.")
     return LineArt(share, notes, done)
 
 
-def _ground_of(coded: Codes, regions: PageRegions | None) -> PaperGround | None:
+def _paper_of(coded: Codes, regions: PageRegions | None) -> PaperEstimate | None:
     """The paper around strokes, or None where there is too little of it."""
     factor = max(1, -(-max(coded.shape) // SMALL_SIDE))
     if min(coded.shape) // factor < 16:
@@ -173,20 +178,20 @@ def _ground_of(coded: Codes, regions: PageRegions | None) -> PaperGround | None:
     small = reduced_light(coded, factor)
     if regions is not None:
         small = fill_gaps(small, grown(regions.resampled(small.shape), 2))
-    ground = find_ground(small, factor=factor)
-    return None if ground is None or ground.paper_share < _LEAST_PAPER else ground
+    paper = estimate_paper(small, factor=factor)
+    return None if paper is None or paper.paper_share < _LEAST_PAPER else paper
 
 
 class _Evener:
     """Depth of any rows: 1 minus light over the paper's light, the paper enlarged bilinearly."""
 
-    def __init__(self, coded: Codes, ground: PaperGround, regions: PageRegions | None) -> None:
+    def __init__(self, coded: Codes, paper: PaperEstimate, regions: PageRegions | None) -> None:
         self.coded = coded
         self.eraser: RuledLineEraser | None = None
         self._regions = regions
-        self._factor = ground.factor
-        inverse = 1 / np.maximum(ground.light, 1e-4)
-        places = (np.arange(coded.shape[1]) + 0.5) / ground.factor - 0.5
+        self._factor = paper.factor
+        inverse = 1 / np.maximum(paper.light, 1e-4)
+        places = (np.arange(coded.shape[1]) + 0.5) / paper.factor - 0.5
         known = np.arange(inverse.shape[1])
         self._inverse = np.stack([np.interp(places, known, row) for row in inverse])
         self._inverse = self._inverse.astype(np.float32)
@@ -220,8 +225,8 @@ class _Recipe:
     speck: int
     tint: float = 1.0
 
-    def repairs(self, ground: PaperGround, cleaning: Cleaning) -> list[Repair]:
-        uneven, lightest = float(ground.light.min() / ground.light.max()), ground.light.max()
+    def repairs(self, paper: PaperEstimate, cleaning: Cleaning) -> list[Repair]:
+        uneven, lightest = float(paper.light.min() / paper.light.max()), paper.light.max()
         done = paper_sentence(
             uneven=uneven if uneven < 0.9 else None,
             tint=float(lightest) if cleaning.paper and lightest < 0.8 else None,

@@ -20,7 +20,7 @@ from filmhand.art.repair.line_cleaning import ALL, Cleaning, EndPoints, prepare_
 from filmhand.art.repair.repair_note import Repair
 
 _STRIP_PIXELS = 400_000
-_BARE = 0.8  # light in the margin, of the paper's, from which it is paper
+_LEAST_PAPER = 0.8  # light in the margin, of the paper's, from which it is paper
 _SAMPLED = 1_000_000
 
 
@@ -74,7 +74,7 @@ def in_parts(
             if endpoints == "auto":
                 light = light_of[part] / regions.paper_rows(top, bottom, width)
                 margin = ~regions.rows(top, bottom, width, inner=True)
-                light[margin & (light > _BARE)] = 1
+                light[margin & (light > _LEAST_PAPER)] = 1
                 part = code_of[np.round(np.minimum(light, 1) * WHITE).astype(np.uint16)]
             strip[tone] = part[tone]
         out[top:bottom] = strip

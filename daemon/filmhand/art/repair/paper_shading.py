@@ -2,8 +2,8 @@
 
 Line art is cleaned pixel by pixel (:mod:`filmhand.art.repair.line_cleaning`); here every tone has
 to stay, so only what light and paper did is taken off: a surface of second order, as lamps and
-lenses leave it, fitted to the bare paper. Where the ground is not that smooth, it is no paper, and
-nothing is done.
+lenses leave it, fitted to the bare paper. Where the background is not that smooth, it is no paper,
+and nothing is done.
 
 The limits were set on shaded drawings and open photographs (the tests hold them); they have no
 other source.
@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from filmhand.arrays import Float32Array, Float64Array
-from filmhand.art.analysis.paper_ground import SMALL_SIDE, find_ground, reduced_light
+from filmhand.art.analysis.paper_estimate import SMALL_SIDE, estimate_paper, reduced_light
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
 from filmhand.art.raster import smooth
 from filmhand.art.repair.repair_note import Repair, RepairKind
@@ -60,31 +60,31 @@ def find_paper(coded: Codes) -> ShadedPaper | None:
     if min(coded.shape) // factor < 64:
         return None
     small = reduced_light(coded, factor)
-    ground = find_ground(small, factor=factor)
-    if ground is None or ground.paper_share < _LEAST_PAPER:
+    estimate = estimate_paper(small, factor=factor)
+    if estimate is None or estimate.paper_share < _LEAST_PAPER:
         return None
     soft = smooth(smooth(small))
     shape = small.shape
     basis = _basis(shape, 0, shape[0]).reshape(-1, 6)
-    bare = ((soft / np.maximum(ground.light, 1e-4)) > 0.85).ravel() & (soft.ravel() > 0.02)
+    is_paper = ((soft / np.maximum(estimate.light, 1e-4)) > 0.85).ravel() & (soft.ravel() > 0.02)
     logs = np.log(np.maximum(soft.ravel(), 1e-4)).astype(np.float64)
     for _ in range(3):  # what strays is no paper, and is left out of the next fit
-        if bare.sum() < _LEAST_PAPER * bare.size:
+        if is_paper.sum() < _LEAST_PAPER * is_paper.size:
             return None
-        terms = np.linalg.lstsq(basis[bare].astype(np.float64), logs[bare], rcond=None)[0]
+        terms = np.linalg.lstsq(basis[is_paper].astype(np.float64), logs[is_paper], rcond=None)[0]
         beside = logs - basis @ terms
-        bare = np.abs(beside) < 2.5 * _MOST_ROUGH
+        is_paper = np.abs(beside) < 2.5 * _MOST_ROUGH
     border = np.zeros(shape, np.bool_)
     border[:3], border[-3:], border[:, :3], border[:, -3:] = True, True, True, True
     light = np.exp(basis @ terms)
     # Grain of single pixels is averaged on the reduced copy.
     paper = ShadedPaper(
-        terms.astype(np.float64), float(light.min()), float(light.max()), ground.noise * factor
+        terms.astype(np.float64), float(light.min()), float(light.max()), estimate.noise * factor
     )
     if (
-        float(np.sqrt(np.mean(beside[bare] ** 2))) > _MOST_ROUGH
-        or bare.mean() < _LEAST_PAPER
-        or bare[border.ravel()].mean() < _LEAST_BORDER
+        float(np.sqrt(np.mean(beside[is_paper] ** 2))) > _MOST_ROUGH
+        or is_paper.mean() < _LEAST_PAPER
+        or is_paper[border.ravel()].mean() < _LEAST_BORDER
         or paper.lightest < _LEAST_LIGHT
         or paper.darkest < _LEAST_RATIO * paper.lightest
     ):

@@ -1,8 +1,9 @@
-"""Where a stray crumb is cheapest joined to a neighbor that the mesh holds.
+"""Where a stray component is cheapest joined to a neighbor that the mesh holds.
 
 A bridge is a whole rectangle at least as wide, both ways, as what the mesh just holds, so that it
-is no hair-line itself. It must meet the crumb, and a neighbor that is no crumb, along at least
-its own width: two shapes that touch at a corner are joined by a block around the corner.
+is no hair-line itself. It must meet the small component, and a neighbor that is no small component,
+along at least its own width: two shapes that touch at a corner are joined by a block around the
+corner.
 """
 
 from __future__ import annotations
@@ -13,14 +14,14 @@ import numpy as np
 
 from filmhand.arrays import BoolArray, Int64Array, UInt16Array
 
-# No bridge: dearer than anything else that can be done with a crumb.
+# No bridge: dearer than anything else that can be done with a small component.
 NONE = 1 << 40
 _AT_ONCE = 1024
 
 
 @dataclass(frozen=True, slots=True)
 class Bridges:
-    """The cheapest bridge of each crumb.
+    """The cheapest bridge of each small component.
 
     Attributes
     ----------
@@ -34,7 +35,7 @@ class Bridges:
 
     @classmethod
     def none(cls, count: int) -> Bridges:
-        """No bridge for any of so many crumbs."""
+        """No bridge for any of so many small components."""
         return cls(
             np.full(count, NONE, np.int64), np.zeros(count, np.int64), np.zeros(count, np.int64)
         )
@@ -42,18 +43,18 @@ class Bridges:
 
 @dataclass(frozen=True, slots=True)
 class NearbyPixels:
-    """What lies around the crumbs of one color.
+    """What lies around the small components of one color.
 
     Attributes
     ----------
-    same : (h, w) bool, pixels of the crumbs' color
-    crumb : (h, w) bool, pixels of any crumb of that color
+    same : (h, w) bool, pixels of the small components' color
+    small component : (h, w) bool, pixels of any small component of that color
     closed : (h, w) bool, pixels that must not take that color; None for none
-    reach : how far from its middle a crumb's bridge is looked for
+    reach : how far from its middle a small component's bridge is looked for
     """
 
     same: BoolArray
-    crumb: BoolArray
+    small: BoolArray
     closed: BoolArray | None
     reach: int
 
@@ -67,13 +68,13 @@ def find_bridges(
     across: int,
     down: int,
 ) -> Bridges:
-    """The cheapest bridge of each crumb to a neighbor.
+    """The cheapest bridge of each small component to a neighbor.
 
     Parameters
     ----------
     around : the pixels
-    row, column : (n,) int64, the middles of the crumbs
-    own : their pixels, sorted by crumb: whose (0 .. n-1), row and column of each
+    row, column : (n,) int64, the middles of the small components
+    own : their pixels, sorted by small component: whose (0 .. n-1), row and column of each
     across, down : size of a bridge in pixels
     """
     found = Bridges.none(row.size)
@@ -104,7 +105,7 @@ def _some(
     place = rows.clip(0, height - 1)[:, :, None] * width + columns.clip(0, width - 1)[:, None, :]
     same = around.same.ravel()[place] & ~beyond
     mine = _windows_of(own, row, column, reach)
-    whole = same & ~around.crumb.ravel()[place]
+    whole = same & ~around.small.ravel()[place]
     # Bridges that take in a third shape would cost more once that shape is mended itself.
     closed = beyond | (same & ~mine & ~whole)
     if around.closed is not None:
@@ -123,13 +124,13 @@ def _some(
 def _windows_of(
     own: tuple[Int64Array, Int64Array, Int64Array], row: Int64Array, column: Int64Array, reach: int
 ) -> BoolArray:
-    """Each crumb's own pixels in the window around its middle."""
+    """Each small component's own pixels in the window around its middle."""
     side = 2 * reach + 1
     mine = np.zeros((row.size, side, side), np.bool_)
-    crumb, y, x = own
-    y, x = y - row[crumb] + reach, x - column[crumb] + reach
+    component, y, x = own
+    y, x = y - row[component] + reach, x - column[component] + reach
     inside = (y >= 0) & (y < side) & (x >= 0) & (x < side)
-    mine[crumb[inside], y[inside], x[inside]] = True
+    mine[component[inside], y[inside], x[inside]] = True
     return mine
 
 

@@ -1,4 +1,4 @@
-"""Every dot and every hole of a bitmap, counted and measured strip by strip.
+"""Every dot and every shadow dot of a bitmap, counted and measured strip by strip.
 
 A component is a set of pixels of one color joined edge to edge (4-connected). That is the
 stricter choice for both colors: pixels that touch at a corner only are two dots, as they are for
@@ -88,12 +88,12 @@ def count_components(
     size: tuple[int, int],
     *,
     small_dot: int = 0,
-    small_hole: int = 0,
+    small_shadow_dot: int = 0,
     outside: Callable[[int, int], BoolArray] | None = None,
     threads: int = 1,
     strip: int = STRIP,
 ) -> tuple[Components, Components]:
-    """All dots and all holes of an area; see :class:`Census` for the parameters.
+    """All dots and all shadow dots of an area; see :class:`Census` for the parameters.
 
     Parameters
     ----------
@@ -102,9 +102,11 @@ def count_components(
 
     Returns
     -------
-    (dots, holes)
+    (dots, shadow dots)
     """
-    census = Census(size, small_dot=small_dot, small_hole=small_hole, outside=outside, strip=strip)
+    census = Census(
+        size, small_dot=small_dot, small_shadow_dot=small_shadow_dot, outside=outside, strip=strip
+    )
     census.take(read, census.strips, threads=threads)
     return census.result()
 
@@ -115,7 +117,7 @@ class Census:
     Parameters
     ----------
     size : (width, height)
-    small_dot, small_hole : components with fewer pixels are kept as runs
+    small_dot, small_shadow_dot : components with fewer pixels are kept as runs
     outside : rows a .. b as bool; components that lie on such a pixel, or touch one edge to edge,
         count as cut by a border
     strip : rows of a strip; the result does not depend on it, but for the order of components
@@ -126,12 +128,12 @@ class Census:
         size: tuple[int, int],
         *,
         small_dot: int = 0,
-        small_hole: int = 0,
+        small_shadow_dot: int = 0,
         outside: Callable[[int, int], BoolArray] | None = None,
         strip: int = STRIP,
     ) -> None:
         self._width, self._height = size
-        self._keep = (small_hole, small_dot)
+        self._keep = (small_shadow_dot, small_dot)
         self._outside = outside
         self._strip = strip
         self._sealed: dict[int, _Sealed] = {}
@@ -162,7 +164,7 @@ class Census:
             list(pool.map(lambda top: self.count(top, read(*self.rows_of(top))), tops))
 
     def result(self) -> tuple[Components, Components]:
-        """(dots, holes) of the whole area, once every strip has been counted."""
+        """(dots, shadow dots) of the whole area, once every strip has been counted."""
         joiner = _Joiner(self._width, self._keep)
         for top in self.strips:
             joiner.add(self._sealed[top])
@@ -424,10 +426,10 @@ class _Joiner:
         self._ink, self._area, self._is_cut = ink[is_open], area[is_open], cut[is_open]
 
     def finish(self) -> tuple[Components, Components]:
-        """(dots, holes); components that touch the last row are cut by the border."""
+        """(dots, shadow dots); components that touch the last row are cut by the border."""
         for color in (0, 1):
             self._cut[color] += int((self._ink == color).sum())
-        holes, dots = (
+        shadow_dots, dots = (
             Components(
                 np.concatenate(self._areas[color]),
                 self._cut[color],
@@ -436,7 +438,7 @@ class _Joiner:
             )
             for color in (0, 1)
         )
-        return dots, holes
+        return dots, shadow_dots
 
     def _add_small(self, color: int, runs: SmallRuns) -> None:
         if not runs.row.size:

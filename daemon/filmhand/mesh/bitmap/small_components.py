@@ -33,7 +33,7 @@ class SmallComponents:
 
     @classmethod
     def of(cls, runs: SmallRuns) -> SmallComponents:
-        """Gather the runs of small components into crumbs."""
+        """Gather the runs of small components into small components."""
         order = np.argsort(runs.component, kind="stable")
         component = runs.component[order]
         row, start, stop = runs.row[order], runs.start[order], runs.stop[order]
@@ -60,7 +60,7 @@ class SmallComponents:
         )
 
     def pixels_of(self, which: Int64Array) -> tuple[Int64Array, Int64Array, Int64Array]:
-        """All pixels of some crumbs: whose (0 .. len(which)-1, ascending), row and column."""
+        """All pixels of some components: whose (0 .. len(which)-1, ascending), row and column."""
         runs_of_each = np.diff(self.first_run)[which]
         run = _ranges(self.first_run[which], runs_of_each)
         length = self.runs.stop[run] - self.runs.start[run]

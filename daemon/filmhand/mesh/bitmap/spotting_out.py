@@ -1,11 +1,11 @@
 """Mending stray bits: components that the mesh cannot hold, where few pixels put it right.
 
-Where the edges of the art cut through dots, crumbs of dots and slivers of holes are left. A crumb
-is taken away, grown around its middle until the mesh holds it, or joined to a sound neighbor by
-a bridge, whichever changes the fewest pixels. Where a tone is to be kept, some of the crumbs of a
-neighborhood are grown instead of taken away, or the other way round, until what the
-neighborhood has won and lost differs by half a crumb at most. Changes are made from the smallest
-up until the allowance is used; what is left stays for the checks to report.
+Where the edges of the art cut through dots, bits of dots and slivers of shadow dots are left. A
+small component is taken away, grown around its middle until the mesh holds it, or joined to a sound
+neighbor by a bridge, whichever changes the fewest pixels. Where a tone is to be kept, some of the
+small components of a neighborhood are grown instead of taken away, or the other way round, until
+what the neighborhood has won and lost differs by half a small component at most. Changes are made
+from the smallest up until the allowance is used; what is left stays for the checks to report.
 """
 
 from __future__ import annotations
@@ -65,9 +65,9 @@ class _Way(IntEnum):
 
 @dataclass(slots=True)
 class _Color:
-    """The crumbs of one color and what is to be done with each."""
+    """The small components of one color and what is to be done with each."""
 
-    crumbs: SmallComponents
+    components: SmallComponents
     ink: bool
     sound: HeldComponents
     only_turn: bool
@@ -76,26 +76,26 @@ class _Color:
 
     @classmethod
     def of(
-        cls, crumbs: SmallComponents, *, ink: bool, sound: HeldComponents, only_turn: bool
+        cls, components: SmallComponents, *, ink: bool, sound: HeldComponents, only_turn: bool
     ) -> _Color:
-        count = crumbs.area.size
+        count = components.area.size
         none = Bridges.none(count if sound.bridge and not only_turn else 0)
-        return cls(crumbs, ink, sound, only_turn, none, np.zeros(count, np.int8))
+        return cls(components, ink, sound, only_turn, none, np.zeros(count, np.int8))
 
     @property
     def missing(self) -> Int64Array:
-        return self.sound.pixels - self.crumbs.area
+        return self.sound.pixels - self.components.area
 
     def least(self) -> Int64Array:
-        """The fewest pixels that each crumb takes, as far as bridges are known."""
-        least = self.crumbs.area
+        """The fewest pixels that each small component takes, as far as bridges are known."""
+        least = self.components.area
         if not self.only_turn:
             least = np.minimum(least, self.missing)
         return np.minimum(least, self.bridges.cost) if self.bridges.cost.size else least
 
     def choose(self, which: Int64Array) -> None:
         """Settle on the way that changes the fewest pixels."""
-        area, missing = self.crumbs.area[which], self.missing[which]
+        area, missing = self.components.area[which], self.missing[which]
         grow = (missing < area) & (not self.only_turn)
         way = np.where(grow, _Way.GROW, _Way.TURN)
         if self.bridges.cost.size:
@@ -105,7 +105,7 @@ class _Color:
 
     def change(self, which: Int64Array) -> Int64Array:
         """Pixels of ink that turning (negative for dots) or growing brings."""
-        turned, grown = -self.crumbs.area[which], self.missing[which]
+        turned, grown = -self.components.area[which], self.missing[which]
         change = np.where(self.way[which] == _Way.GROW, grown, turned)
         joined = self.way[which] == _Way.JOIN
         if joined.any():
@@ -114,7 +114,7 @@ class _Color:
 
     def other(self, which: Int64Array) -> tuple[Int64Array, Int64Array]:
         """Exchanging growing for turning: how much ink that adds, and what it costs more."""
-        size, twice = self.sound.pixels, 2 * self.crumbs.area[which]
+        size, twice = self.sound.pixels, 2 * self.components.area[which]
         grows = self.way[which] == _Way.GROW
         adds = np.where(grows, -size, size)
         adds[self.way[which] == _Way.JOIN] = 0
@@ -127,9 +127,9 @@ def spot_out(
     size: tuple[int, int],
     *,
     dots: SmallComponents,
-    holes: SmallComponents,
+    shadow_dots: SmallComponents,
     dot: HeldComponents,
-    hole: HeldComponents,
+    shadow_dot: HeldComponents,
     allowance: int,
     barred: ReadBits | None = None,
     keep_tone: bool = False,
@@ -141,25 +141,25 @@ def spot_out(
     ----------
     read, write : rows a .. b of the area as (b - a, width) bool, True = ink; and back from row a
     size : (width, height) of the area
-    dots, holes : the components that are too small
-    dot, hole : what the mesh holds
+    dots, shadow_dots : the components that are too small
+    dot, shadow_dot : what the mesh holds
     allowance : pixels that may change
     barred : rows a .. b as bool, True where nothing may be inked
     keep_tone : balance what is won and lost in every neighborhood
-    only_turn : take away and fill only, which never leaves a new crumb
+    only_turn : take away and fill only, which never leaves a new small component
     """
     done = SpottedOut()
     colors = [
         _Color.of(dots, ink=True, sound=dot, only_turn=only_turn),
-        _Color.of(holes, ink=False, sound=hole, only_turn=only_turn),
+        _Color.of(shadow_dots, ink=False, sound=shadow_dot, only_turn=only_turn),
     ]
-    reach = ceil(sqrt(2 * max(dot.pixels, hole.pixels) / pi)) + 2
+    reach = ceil(sqrt(2 * max(dot.pixels, shadow_dot.pixels) / pi)) + 2
     bands = _Bands(read, size, reach, barred)
     least = np.concatenate([color.least() for color in colors])
     scarce = int(least.sum()) > allowance
     if scarce:
         # Which are the least changes is not known before all bridges are.
-        everything = [np.ones(color.crumbs.area.size, np.bool_) for color in colors]
+        everything = [np.ones(color.components.area.size, np.bool_) for color in colors]
         for band, here in bands.over(colors, everything):
             for color, which in zip(colors, here, strict=True):
                 band.look_for_bridges(color, which)
@@ -200,17 +200,17 @@ class _Bands:
     def over(
         self, colors: list[_Color], wanted: list[BoolArray]
     ) -> Iterator[tuple[_Band, list[Int64Array]]]:
-        """Each band that has wanted crumbs, and which these are by color."""
+        """Each band that has wanted small components, and which these are by color."""
         for first in range(0, self.size[1], _BAND):
             here = [
-                np.flatnonzero(some & (color.crumbs.top // _BAND == first // _BAND))
+                np.flatnonzero(some & (color.components.top // _BAND == first // _BAND))
                 for color, some in zip(colors, wanted, strict=True)
             ]
             if not any(which.size for which in here):
                 continue
             top = max(0, first - self.reach)
             last = max(
-                int(color.crumbs.bottom[which].max())
+                int(color.components.bottom[which].max())
                 for color, which in zip(colors, here, strict=True)
                 if which.size
             )
@@ -228,24 +228,24 @@ class _Band:
     top: int
     reach: int
     barred: BoolArray | None
-    spare: int = 0  # pixels of the allowance that no crumb has been promised
+    spare: int = 0  # pixels of the allowance that no small component has been promised
 
     def look_for_bridges(self, color: _Color, which: Int64Array) -> None:
-        """Find the cheapest bridges of some crumbs that a bridge may be cheaper for."""
-        bridges, crumbs = color.bridges, color.crumbs
+        """Find the cheapest bridges of some small components that a bridge may be cheaper for."""
+        bridges, components = color.bridges, color.components
         if not bridges.cost.size:
             return
         assert color.sound.bridge is not None
         # No bridge changes fewer than two pixels, unless it is a single one.
         fewest = min(2, *color.sound.bridge)
-        which = which[np.minimum(crumbs.area[which], color.missing[which]) > fewest]
+        which = which[np.minimum(components.area[which], color.missing[which]) > fewest]
         if not which.size:
             return
-        whose, row, column = crumbs.pixels_of(which)
+        whose, row, column = components.pixels_of(which)
         found = find_bridges(
             self._around(color),
-            row=crumbs.row[which] - self.top,
-            column=crumbs.column[which],
+            row=components.row[which] - self.top,
+            column=components.column[which],
             own=(whose, row - self.top, column),
             across=color.sound.bridge[0],
             down=color.sound.bridge[1],
@@ -254,25 +254,26 @@ class _Band:
         bridges.row[which] = found.row + self.top
 
     def _around(self, color: _Color) -> NearbyPixels:
-        crumbs = color.crumbs
+        components = color.components
         height, width = self.bits.shape
-        near = np.flatnonzero((crumbs.bottom > self.top) & (crumbs.top < self.top + height))
-        _, row, column = crumbs.pixels_of(near)
+        near = np.flatnonzero((components.bottom > self.top) & (components.top < self.top + height))
+        _, row, column = components.pixels_of(near)
         inside = (row >= self.top) & (row < self.top + height)
-        crumb = np.zeros(self.bits.shape, np.bool_)
-        crumb.ravel()[(row[inside] - self.top) * width + column[inside]] = True
+        component = np.zeros(self.bits.shape, np.bool_)
+        component.ravel()[(row[inside] - self.top) * width + column[inside]] = True
         same = self.bits if color.ink else ~self.bits
-        return NearbyPixels(same, crumb, self.barred if color.ink else None, self.reach)
+        return NearbyPixels(same, component, self.barred if color.ink else None, self.reach)
 
     def balance(self, colors: list[_Color], here: list[Int64Array]) -> None:
-        """Grow some crumbs instead of turning them, or the reverse, until squares keep their ink.
+        """Grow some instead of turning them, or the reverse, until squares keep their ink.
 
-        A square's balance moves by the size of a whole crumb with each exchange, so half of that
-        can remain.
+        A square's balance moves by the size of a whole small component with each exchange, so half
+        of that can remain.
         """
         squares = self.bits.shape[1] // _SQUARE + 1
         place = [
-            color.crumbs.top[which] // _SQUARE * squares + color.crumbs.column[which] // _SQUARE
+            color.components.top[which] // _SQUARE * squares
+            + color.components.column[which] // _SQUARE
             for color, which in zip(colors, here, strict=True)
         ]
         square = np.unique(np.concatenate(place), return_inverse=True)[1]
@@ -304,43 +305,43 @@ class _Band:
             color.way[which[part]] = np.where(way == _Way.GROW, _Way.TURN, _Way.GROW)
 
     def mend(self, color: _Color, which: Int64Array, *, done: SpottedOut) -> None:
-        """Do with some crumbs of a color what was chosen."""
-        crumbs, ink = color.crumbs, color.ink
+        """Do with some small components of a color what was chosen."""
+        components, ink = color.components, color.ink
         way = color.way[which]
         growing = which[way == _Way.GROW]
         missing = color.missing[growing]
-        able = self._grow(crumbs, growing, missing, ink=ink, done=done)
+        able = self._grow(components, growing, missing, ink=ink, done=done)
         grown, unable = growing[able], growing[~able]
         # What cannot grow is taken away instead, as far as the allowance covers the difference.
-        dearer = np.cumsum((crumbs.area[unable] - missing[~able]).clip(0))
+        dearer = np.cumsum((components.area[unable] - missing[~able]).clip(0))
         covered = dearer <= self.spare
         if covered.any():
             self.spare -= int(dearer[covered][-1])
         joining = which[way == _Way.JOIN]
         joined = joining[self._join(color, joining, done=done)]
         rest = np.sort(np.concatenate([which[way == _Way.TURN], unable[covered]]))
-        turned = rest[self._turn(crumbs, rest, ink=ink, done=done)]
+        turned = rest[self._turn(components, rest, ink=ink, done=done)]
         done.enlarged += grown.size
         done.joined += joined.size
         done.specks += turned.size if ink else 0
         done.pinholes += 0 if ink else turned.size
         mended = np.concatenate([grown, joined, turned])
         done.places += list(
-            zip(crumbs.column[mended].tolist(), crumbs.row[mended].tolist(), strict=True)
+            zip(components.column[mended].tolist(), components.row[mended].tolist(), strict=True)
         )
 
     def _turn(
-        self, crumbs: SmallComponents, which: Int64Array, *, ink: bool, done: SpottedOut
+        self, components: SmallComponents, which: Int64Array, *, ink: bool, done: SpottedOut
     ) -> BoolArray:
-        """Exchange the color of crumbs, unless that inks a barred pixel; True for those done."""
+        """Exchange their color, unless that inks a barred pixel; True for those done."""
         if not which.size:
             return np.empty(0, np.bool_)
-        crumb, row, column = crumbs.pixels_of(which)
+        component, row, column = components.pixels_of(which)
         pixels = (row - self.top) * self.bits.shape[1] + column
         able = np.ones(which.size, np.bool_)
         if not ink and self.barred is not None:
-            able[crumb[self.barred.ravel()[pixels]]] = False
-        self._put(pixels[able[crumb]], not ink, done)
+            able[component[self.barred.ravel()[pixels]]] = False
+        self._put(pixels[able[component]], not ink, done)
         return able
 
     def _join(self, color: _Color, which: Int64Array, *, done: SpottedOut) -> BoolArray:
@@ -366,14 +367,14 @@ class _Band:
 
     def _grow(
         self,
-        crumbs: SmallComponents,
+        components: SmallComponents,
         which: Int64Array,
         missing: Int64Array,
         *,
         ink: bool,
         done: SpottedOut,
     ) -> BoolArray:
-        """Grow crumbs by the free pixels nearest to their middles; True for those that could."""
+        """Grow components by the free pixels next to their middles; True for those that could."""
         if not which.size:
             return np.empty(0, np.bool_)
         reach = self.reach
@@ -383,9 +384,10 @@ class _Band:
         np.not_equal(self.bits, ink, out=inside)
         if ink and self.barred is not None:
             inside &= ~self.barred
-        row = crumbs.row[which] - self.top + reach
-        column = crumbs.column[which] + reach
-        # A crooked crumb need not hold its own middle; growing there would make another crumb.
+        row = components.row[which] - self.top + reach
+        column = components.column[which] + reach
+        # A crooked small component need not hold its own middle; growing there would make another
+        # small component.
         whole = self.bits[row - reach, column - reach] == ink
         down, across = _from_the_middle(reach)
         places = (row[:, None] + down) * free.shape[1] + column[:, None] + across

@@ -1,4 +1,4 @@
-"""Where on a bitmap the strokes, gaps, dots and holes are that a mesh would lose first."""
+"""Where on a bitmap the strokes, gaps, dots and shadow dots are that a mesh would lose first."""
 
 from __future__ import annotations
 
@@ -47,13 +47,13 @@ def smallest_components(runs: SmallRuns, resolution: Resolution, *, ink: bool) -
 
     Components close to one another are told once.
     """
-    crumbs = SmallComponents.of(runs)
+    components = SmallComponents.of(runs)
     spots: list[WorstPlace] = []
-    for one in np.argsort(crumbs.area, kind="stable")[:_MOST_TRIED]:
+    for one in np.argsort(components.area, kind="stable")[:_MOST_TRIED]:
         spot = WorstPlace(
-            int(crumbs.column[one]),
-            int(crumbs.row[one]),
-            diameter_um(int(crumbs.area[one]), resolution),
+            int(components.column[one]),
+            int(components.row[one]),
+            diameter_um(int(components.area[one]), resolution),
             Feature.DOT if ink else Feature.SHADOW_DOT,
         )
         if all(_apart(spot, other, resolution) for other in spots):

@@ -37,7 +37,7 @@ class WantedScreen:
     weave: MeshThreads
     allowed_mm: Callable[[float], float]
 
-    def beat(self) -> Moire:
+    def moire(self) -> Moire:
         """Its beat, with all orders."""
         return moire_with_mesh(self._vectors(), self.weave)
 
@@ -45,9 +45,9 @@ class WantedScreen:
         """The worst period of the low orders alone."""
         return slowest_of_low_orders(self._vectors(), self.weave).worst_period_mm
 
-    def passes(self, beat: Moire) -> bool:
+    def passes(self, moire: Moire) -> bool:
         """Whether no beat is longer than allowed."""
-        slowest = max(bands.worst_period_mm for bands in (beat.worst, beat.higher) if bands)
+        slowest = max(bands.worst_period_mm for bands in (moire.worst, moire.higher) if bands)
         return slowest <= self.allowed_mm(self.lpi)
 
     def _vectors(self) -> Float64Array:
@@ -64,15 +64,15 @@ class ScreenChoice:
     """Another angle or ruling, its beat, and whether that passes."""
 
     value: float
-    beat: Moire
+    moire: Moire
     passes: bool
 
     def record(self, name: str) -> dict[str, Any]:
         """The choice as reports show it, its value under ``name``."""
         return {
             name: self.value,
-            "worst_period_mm": round(self.beat.worst_period_mm, 2),
-            "modulation_pct": round(self.beat.worst.modulation * 100, 2),
+            "worst_period_mm": round(self.moire.worst_period_mm, 2),
+            "modulation_pct": round(self.moire.worst.modulation * 100, 2),
             "passes": self.passes,
         }
 
@@ -162,6 +162,6 @@ def _chosen(screens: list[tuple[float, WantedScreen]], count: int) -> list[Scree
     """The first so many choices, those that pass before those that do not."""
     choices = []
     for value, screen in screens:
-        beat = screen.beat()
-        choices.append(ScreenChoice(value, beat, screen.passes(beat)))
+        moire = screen.moire()
+        choices.append(ScreenChoice(value, moire, screen.passes(moire)))
     return sorted(choices, key=lambda choice: not choice.passes)[:count]

@@ -69,8 +69,11 @@ class MeshThreads:
         """The weave of a mesh; a stretch that was measured is taken to within a point."""
         stretch = (0.0, LARGEST_STRETCH)
         if mesh.stretch_percent is not None:
-            told = mesh.stretch_percent / 100
-            stretch = (max(0.0, told - STRETCH_MEASURED_WITHIN), told + STRETCH_MEASURED_WITHIN)
+            measured = mesh.stretch_percent / 100
+            stretch = (
+                max(0.0, measured - STRETCH_MEASURED_WITHIN),
+                measured + STRETCH_MEASURED_WITHIN,
+            )
         return cls(mesh.threads_per_inch, mesh.opening_um / mesh.pitch_um, angle, stretch)
 
 

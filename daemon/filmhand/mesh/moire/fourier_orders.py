@@ -18,7 +18,8 @@ from filmhand.arrays import Float64Array, Int64Array
 TONES_OF_ORDERS = (0.3, 0.5, 0.7)
 """The tones at which a beat is looked at; it counts as strong as it is at the worst of them."""
 
-# Discs of this share of the cell touch their neighbors; above it the holes are taken as the discs.
+# Discs of this share of the cell touch their neighbors; above it the shadow dots are taken as the
+# discs.
 _TOUCH = pi / 4
 _SERIES_UP_TO = 12.0
 _FEWEST_KEPT = 4096
@@ -54,7 +55,7 @@ def disc_strength(squares: Int64Array, tone: float) -> Float64Array:
     Parameters
     ----------
     squares : i^2 + j^2 of each order, i and j whole
-    tone : share of the plane that is ink, 0 < tone < 1; above pi/4 the holes are discs
+    tone : share of the plane that is ink, 0 < tone < 1; above pi/4 the shadow dots are discs
     """
     share = tone if tone <= _TOUCH else 1 - tone
     argument = 2 * pi * np.sqrt(share / pi) * np.sqrt(squares.astype(np.float64))

@@ -1,8 +1,8 @@
-"""Which dots a mesh loses and which holes fill, of a whole film or of a piece of it.
+"""Which dots a mesh loses and which shadow dots fill, of a whole film or of a piece of it.
 
 A dot is lost where none of it lies in an opening of the weave once light has got in under its edge.
-A hole fills where its post of stencil touches no thread. Only components that could be that small
-are looked at, so a stroke as thin as a thread that lies along one is not counted here.
+A shadow dot fills where its post of stencil touches no thread. Only components that could be that
+small are looked at, so a stroke as thin as a thread that lies along one is not counted here.
 """
 
 from __future__ import annotations
@@ -29,10 +29,10 @@ _LONGEST_THREADS = 2.5
 
 @dataclass(frozen=True, slots=True)
 class AtRisk:
-    """Pixels below which a dot may be lost, and a hole may fill."""
+    """Pixels below which a dot may be lost, and a shadow dot may fill."""
 
     dot: int
-    hole: int
+    shadow_dot: int
 
     @classmethod
     def of(cls, conditions: PrintConditions, resolution: Resolution) -> AtRisk:
@@ -69,7 +69,7 @@ def passes(runs: SmallRuns, passed: NDArray[np.generic], *, row: int, column: in
     return found
 
 
-def fill_holes(
+def blacken_runs(
     film: BoolArray, runs: SmallRuns, which: BoolArray, *, row: int, column: int
 ) -> BoolArray:
     """Blacken the runs of the chosen components in place; True where pixels were blackened.
@@ -97,7 +97,7 @@ class PrintedPiece:
     Attributes
     ----------
     share : (h, w) float32, 0..1 printed, by block
-    lost, filled : (H, W) bool, by device pixel: dots that do not print, holes that fill
+    lost, filled : (H, W) bool, by device pixel: dots that do not print, shadow dots that fill
     lost_count, filled_count : how many
     """
 
@@ -125,15 +125,15 @@ def print_piece(
     core = slice(halo_y, film.shape[0] - halo_y), slice(halo_x, film.shape[1] - halo_x)
     conditions, resolution = impression.conditions, impression.resolution
     least = AtRisk.of(conditions, resolution)
-    dots, holes = count_components(
+    dots, shadow_dots = count_components(
         lambda a, b: film[a:b],
         (film.shape[1], film.shape[0]),
         small_dot=least.dot,
-        small_hole=least.hole,
+        small_shadow_dot=least.shadow_dot,
     )
-    posts = _moved(holes.small, row - halo_y, column - halo_x)
+    posts = _moved(shadow_dots.small, row - halo_y, column - halo_x)
     washed = washes_away(posts, count_of(posts), conditions, resolution)
-    filled = fill_holes(film, holes.small, washed, row=0, column=0)
+    filled = blacken_runs(film, shadow_dots.small, washed, row=0, column=0)
     fine = tuple(min(pair) for pair in zip(block, impression.cells, strict=True))
     printed, passed = impression.of(film, row=row, reduce=(fine[0], fine[1]))
     passed = _summed(passed, impression.cells, fine)
@@ -145,13 +145,13 @@ def print_piece(
     shown = passes(dots.small, through, row=0, column=0)
     count = count_of(dots.small)
     gone = np.bincount(dots.small.component, shown, minlength=count) == 0
-    lost = fill_holes(np.zeros_like(film), dots.small, gone, row=0, column=0)
+    lost = blacken_runs(np.zeros_like(film), dots.small, gone, row=0, column=0)
     return PrintedPiece(
         _summed(printed, block, fine).astype(np.float32) / np.float32(block[0] * block[1]),
         lost[core],
         filled[core],
         int(gone.sum()),
-        len(np.unique(_within(holes.small, washed, core))),
+        len(np.unique(_within(shadow_dots.small, washed, core))),
     )
 
 

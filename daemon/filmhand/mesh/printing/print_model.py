@@ -1,15 +1,15 @@
 """What a stencil on a mesh prints of a film: light, stencil, threads and ink, as geometry.
 
 1. Light that falls in at an angle gets in under the edges of the film's black, by
-   ``undercut = gap x tan(angle)`` at every edge, so the hole in the stencil is smaller than the
-   black and the post of stencil larger than the bare film. (Geometry of a shadow.)
-2. A post that touches no thread washes away, and its hole fills with ink. (Geometry;
+   ``undercut = gap x tan(angle)`` at every edge, so the opening in the stencil is smaller than the
+   black and the post of stencil larger than the clear film. (Geometry of a shadow.)
+2. A post that touches no thread washes away, and its shadow dot fills with ink. (Geometry;
    :func:`washes_away`.)
-3. Ink passes where the stencil's hole and the weave's openings overlap. (Geometry.)
+3. Ink passes where the stencil's opening and the weave's openings overlap. (Geometry.)
 4. Under the threads, ink runs half a thread's width from every opening it came through, as far as
    the stencil's walls: where there is ink on both sides it meets in the middle. Of what then
-   stays bare inside the hole, spots that ink shuts in, as at crossings, close as well. That is why
-   a solid shows no weave, while a dot that has a thread along its edge is smaller than one that
+   stays bare inside the opening, spots that ink shuts in, as at crossings, close as well. That is
+   why a solid shows no weave, while a dot that has a thread along its edge is smaller than one that
    has not. (Common practice, no source.)
 5. From every edge that the ink then has, it runs ``spread`` further. (A setting.)
 
@@ -310,7 +310,7 @@ _PARTS = {across: _parts(across) for across in (1, 2, 4)}
 def washes_away(
     posts: SmallRuns, count: int, conditions: PrintConditions, resolution: Resolution
 ) -> BoolArray:
-    """The posts of stencil that touch no thread, so that their holes fill with ink.
+    """The posts of stencil that touch no thread, so that their shadow dots fill with ink.
 
     Parameters
     ----------

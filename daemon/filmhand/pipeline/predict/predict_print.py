@@ -19,7 +19,7 @@ from filmhand.arrays import BoolArray, Float32Array
 from filmhand.film.bits import BitSheet, box_sums
 from filmhand.mesh.bitmap.components import SmallRuns, count_components
 from filmhand.mesh.moire.spectrum import FoundScreen
-from filmhand.mesh.printing.losses import AtRisk, count_of, fill_holes, passes
+from filmhand.mesh.printing.losses import AtRisk, blacken_runs, count_of, passes
 from filmhand.mesh.printing.print_model import (
     PrintConditions,
     PrintedStrips,
@@ -65,7 +65,7 @@ class PredictedPrint:
     ----------
     film, printed : (h, w) float32, shares of ink 0..1 on film and print, by boxes of the film
     box : device pixels of a box, across and down
-    dots, holes : how many of each are on the film, but for those that the sheet's edge cuts
+    dots, shadow_dots : how many of each are on the film, but for those that the sheet's edge cuts
     lost, filled : how many of them do not print, and fill with ink
     """
 
@@ -74,7 +74,7 @@ class PredictedPrint:
     box: tuple[int, int]
     dots: int
     lost: int
-    holes: int
+    shadow_dots: int
     filled: int
 
 
@@ -90,14 +90,14 @@ def predict_film(
     conditions : of mesh, light and ink
     """
     least = AtRisk.of(conditions, resolution)
-    dots, holes = count_components(
+    dots, shadow_dots = count_components(
         lambda first, stop: _rows(bits, first, stop),
         (bits.width, bits.height),
         small_dot=least.dot,
-        small_hole=least.hole,
+        small_shadow_dot=least.shadow_dot,
         threads=threads,
     )
-    posts, small = _by_row(holes.small), _by_row(dots.small)
+    posts, small = _by_row(shadow_dots.small), _by_row(dots.small)
     washed = washes_away(posts, count_of(posts), conditions, resolution)
     sheet = _Sheet(bits, resolution, conditions, _chosen(posts, washed), small)
     with ThreadPoolExecutor(threads) as pool:
@@ -108,7 +108,7 @@ def predict_film(
         sheet.box,
         dots.areas.size,
         int((~sheet.shown).sum()),
-        holes.areas.size,
+        shadow_dots.areas.size,
         int(washed.sum()),
     )
 
@@ -144,7 +144,7 @@ def predict_print(
             for film, printed in curve_of(conditions, tile, resolution, missing)
         ]
     points.sort(key=lambda point: point["film_pct"])
-    told = {
+    report = {
         "width_px": bits.width,
         "height_px": bits.height,
         "dpi": [resolution.x, resolution.y],
@@ -153,7 +153,7 @@ def predict_print(
         "film_pct": round(100 * float(seen.film.mean()), 2),
         "print_pct": round(100 * float(seen.printed.mean()), 2),
         "dots": _losses(seen.dots, "lost", seen.lost),
-        "shadow_dots": _losses(seen.holes, "filled", seen.filled),
+        "shadow_dots": _losses(seen.shadow_dots, "filled", seen.filled),
         "screen": None
         if found is None
         else {"lpi": round(found.lpi, 3), "angle": round(found.angle, 3), "lines": found.lines},
@@ -161,7 +161,7 @@ def predict_print(
         "bands": None if bands is None else bands.record(),
         "curve": points,
     }
-    return told, seen
+    return report, seen
 
 
 def _near(tone: float) -> float:
@@ -261,7 +261,7 @@ class _Sheet:
         boxes = slice(top // self.box[1], stop // self.box[1])
         self.film[boxes] = self._boxed(core, 1)
         washed = _between(self._washed, first, last)
-        fill_holes(inside, washed, np.ones(count_of(washed), np.bool_), row=first, column=0)
+        blacken_runs(inside, washed, np.ones(count_of(washed), np.bool_), row=first, column=0)
         printed, passed = impression.of(film, row=top)
         small = _between(self._small, top, stop)
         if small.row.size:

@@ -112,8 +112,8 @@ def open_kept(
     if not window.is_whole:
         why = ["art.crop"] if wishes.crop is not None else []
         why += ["empty borders (art.trim)"] if trimmed else []
-        told = _told(window, size, is_inches=bool(drawing) or art.ppi is not None)
-        art.notes.append(f"The art was cut for {' and '.join(why)}: {told}.")
+        cut_away = _cut_sentence(window, size, is_inches=bool(drawing) or art.ppi is not None)
+        art.notes.append(f"The art was cut for {' and '.join(why)}: {cut_away}.")
     return art, KeptPart(window, whole), repaired
 
 
@@ -167,7 +167,7 @@ def _window(
     return window, found is not None
 
 
-def _told(window: CropWindow, size: tuple[float, float], *, is_inches: bool) -> str:
+def _cut_sentence(window: CropWindow, size: tuple[float, float], *, is_inches: bool) -> str:
     """What is cut off each side, in mm at the art's own size, else in pixels."""
     sides = {
         "on the left": window.left * size[0],
@@ -178,5 +178,5 @@ def _told(window: CropWindow, size: tuple[float, float], *, is_inches: bool) -> 
     cut = {side: length for side, length in sides.items() if length > 0}
     if not is_inches:
         return ", ".join(f"{length:.0f} pixels {side}" for side, length in cut.items())
-    told = ", ".join(f"{MM_PER_INCH * length:.1f} mm {side}" for side, length in cut.items())
-    return f"{told} of its own size"
+    cut_away = ", ".join(f"{MM_PER_INCH * length:.1f} mm {side}" for side, length in cut.items())
+    return f"{cut_away} of its own size"

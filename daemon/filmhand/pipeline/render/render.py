@@ -9,7 +9,7 @@ import numpy as np
 
 from filmhand.arrays import Float64Array
 from filmhand.art.analysis.auto_levels import auto_levels, describe_levels, percentile_codes
-from filmhand.art.analysis.line_work import BARE_TONE, SOLID_TONE, LineWork, find_line_work
+from filmhand.art.analysis.line_work import CLEAR_TONE, SOLID_TONE, LineWork, find_line_work
 from filmhand.art.files.gray import (
     Codes,
 )
@@ -42,7 +42,7 @@ from filmhand.tone import FULL, Levels, LightCuts, light_cuts, linear_table, ton
 # How far the proportions of a mask may be from those of its art.
 _MASK_SHAPE = 0.02
 # Share of the picture that line work must have to be told of.
-_WORTH_TELLING = 0.0005
+_WORTH_A_NOTE = 0.0005
 
 
 def render_art(
@@ -59,10 +59,10 @@ def render_art(
     ``art.coded`` is given up on the way, to save memory. Gives rows that are True where a mixed
     page is line art; None for art that is treated as a whole.
     """
-    laid = rows_of(work, art, tile=tile, barred=barred)
+    rows = rows_of(work, art, tile=tile, barred=barred)
     art.coded = np.empty((0, 0), np.uint16)
-    fill_rows_of_sheet(bits, work.area, laid.ink, census=census, threads=work.request.threads)
-    return laid.lines
+    fill_rows_of_sheet(bits, work.area, rows.ink, census=census, threads=work.request.threads)
+    return rows.lines
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,13 +164,13 @@ def _tone(
     screener = Screener(
         tile, column=area.left, width=area.width, cuts=cuts.at, dark_inks=cuts.dark_inks
     )
-    edges = [_edges(work, coded, cuts, told=lines is None), lines]
+    edges = [_edges(work, coded, cuts, noted=lines is None), lines]
     return screened_rows(
         light, area, screener, barred=barred, edges=[some for some in edges if some is not None]
     )
 
 
-def _edges(work: FilmInWork, coded: Codes, cuts: LightCuts, *, told: bool) -> EdgeStrips | None:
+def _edges(work: FilmInWork, coded: Codes, cuts: LightCuts, *, noted: bool) -> EdgeStrips | None:
     """The line work inside a picture, if the profile wants its edges kept; ``told`` in a note."""
     profile, copies = work.profile, work.copies
     area = copies.copy
@@ -178,7 +178,7 @@ def _edges(work: FilmInWork, coded: Codes, cuts: LightCuts, *, told: bool) -> Ed
         return None
     assert profile.lpi is not None
     light = linear_table()
-    solid, half, bare = (cuts.at[round(tone * FULL)] for tone in (SOLID_TONE, 0.5, BARE_TONE))
+    solid, half, clear = (cuts.at[round(tone * FULL)] for tone in (SOLID_TONE, 0.5, CLEAR_TONE))
     # The dots of an edge reach half a cell to either side of it; the ringing of JPEG goes farther.
     scale = coded.shape[0] / area.height, coded.shape[1] / area.width
     reach = [
@@ -188,13 +188,13 @@ def _edges(work: FilmInWork, coded: Codes, cuts: LightCuts, *, told: bool) -> Ed
     found = find_line_work(
         coded,
         solid=light <= solid if cuts.dark_inks else light >= solid,
-        bare=light > bare if cuts.dark_inks else light < bare,
+        clear=light > clear if cuts.dark_inks else light < clear,
         reach=(reach[0], reach[1]),
         threads=work.request.threads,
     )
     if found is None:
         return None
-    if told and found.share >= _WORTH_TELLING:
+    if noted and found.share >= _WORTH_A_NOTE:
         work.notes.append(
             f"Line work inside the picture, on {100 * found.share:.2g} % of it, keeps its edges "
             "(art: {detail: off} would break them into dots)."
@@ -213,9 +213,9 @@ def _levels(work: FilmInWork, art: Art, known: tuple[int, int] | None) -> Levels
         ends = percentile_codes(art.coded, black=endpoints[0], white=endpoints[1])
     if ends[0] >= ends[1]:
         return Levels()
-    told = describe_levels(ends)
-    if told:
-        work.notes.append(told)
+    noted = describe_levels(ends)
+    if noted:
+        work.notes.append(noted)
     return Levels(float(ends[0]), float(ends[1]))
 
 

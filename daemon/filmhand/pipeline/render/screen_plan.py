@@ -44,7 +44,8 @@ class ScreenPlan:
     ----------
     grid : where the dots sit
     dot : their shape
-    smallest_dot, smallest_hole : pixels below which dots and holes are left out, not shrunk
+    smallest_dot, smallest_shadow_dot : pixels below which dots and shadow dots are left out, not
+        shrunk
     moire : with the mesh; None without a mesh, and for scattered dots, which show none
     """
 
@@ -53,7 +54,7 @@ class ScreenPlan:
     lpi_asked: float
     angle_asked: float
     smallest_dot: int
-    smallest_hole: int
+    smallest_shadow_dot: int
     moire: Moire | None
 
     @property
@@ -64,10 +65,12 @@ class ScreenPlan:
 
     def tile(self) -> ThresholdTile:
         """The threshold tile."""
-        dot, hole = self.smallest_dot, self.smallest_hole
+        dot, shadow_dot = self.smallest_dot, self.smallest_shadow_dot
         if isinstance(self.grid, Grain):
-            return build_grain(self.grid, smallest_dot=dot, smallest_hole=hole)
-        return build_tile(self.grid, spot_of(self.dot), smallest_dot=dot, smallest_hole=hole)
+            return build_grain(self.grid, smallest_dot=dot, smallest_shadow_dot=shadow_dot)
+        return build_tile(
+            self.grid, spot_of(self.dot), smallest_dot=dot, smallest_shadow_dot=shadow_dot
+        )
 
     def angle_made(self) -> float | None:
         """The angle as made, named like the one asked: 180 degrees and 0 are one angle."""
@@ -104,7 +107,7 @@ def spot_of(shape: DotShape) -> DotFunction:
 def plan_screen(profile: Profile) -> ScreenPlan:
     """The screen that the profile asks for."""
     assert profile.lpi is not None and profile.dot is not None
-    dot, hole = smallest_pixels(profile)
+    dot, shadow_dot = smallest_pixels(profile)
     grid: Lattice | Grain
     moire = None
     if profile.dot.kind.row.scattered:
@@ -116,7 +119,7 @@ def plan_screen(profile: Profile) -> ScreenPlan:
             moire = moire_with_mesh(
                 vectors, MeshThreads.of(profile.mesh, angle=profile.press.mesh_angle)
             )
-    return ScreenPlan(grid, profile.dot, profile.lpi, profile.angle, dot, hole, moire)
+    return ScreenPlan(grid, profile.dot, profile.lpi, profile.angle, dot, shadow_dot, moire)
 
 
 def limits_of(profile: Profile) -> MeshLimits | None:
@@ -135,7 +138,7 @@ def limits_of(profile: Profile) -> MeshLimits | None:
 
 
 def smallest_pixels(profile: Profile) -> tuple[int, int]:
-    """Pixels of the smallest dot and hole that the screen makes, by ``hold``."""
+    """Pixels of the smallest dot and shadow dot that the screen makes, by ``hold``."""
     if profile.tone.hold != "auto" or profile.mesh is None:
         return 1, 1
     assert profile.lpi is not None and profile.dot is not None
@@ -217,7 +220,7 @@ def rulings_to_try(profile: Profile) -> list[ScreenChoice]:
 def mesh_angles_to_try(profile: Profile) -> list[ScreenChoice]:
     """Turns of the mesh with clearly shorter moire, where the moire does not pass as it is."""
     wanted = _wanted(profile)
-    if wanted is None or wanted.passes(wanted.beat()):
+    if wanted is None or wanted.passes(wanted.moire()):
         return []
     return mesh_angle_choices(wanted)
 

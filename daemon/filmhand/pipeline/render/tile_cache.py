@@ -43,8 +43,14 @@ def tile_of(screen: ScreenPlan, folder: Path | None) -> ThresholdTile:
 
 def _key(screen: ScreenPlan) -> str:
     """Everything that the tile depends on, the program's version included."""
-    told = (__version__, screen.grid, str(screen.dot), screen.smallest_dot, screen.smallest_hole)
-    return hashlib.sha256(repr(told).encode()).hexdigest()[:32]
+    inputs = (
+        __version__,
+        screen.grid,
+        str(screen.dot),
+        screen.smallest_dot,
+        screen.smallest_shadow_dot,
+    )
+    return hashlib.sha256(repr(inputs).encode()).hexdigest()[:32]
 
 
 def _read(path: Path) -> ThresholdTile | None:

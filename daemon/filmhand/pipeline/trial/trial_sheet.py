@@ -54,7 +54,7 @@ _TOO_FINE = ("dot", "hole", "stroke", "gap", "ratio")
 
 @dataclass(frozen=True, slots=True)
 class TrialReport:
-    """What a trial sheet tells besides its bits.
+    """What a trial sheet reports besides its bits.
 
     Attributes
     ----------
@@ -115,8 +115,8 @@ def with_patch(
     zone = _one_sheet(opened.layout).zone
     sheet = sheet_of(profile, ticket.trial or Trial(), opened.treated, zone)
     patch = patch_named(ticket.patch, sheet, of)
-    told = f"Made as patch {patch.name} of the trial: {', '.join(patch.words())}."
-    chosen = replace(ticket, trial=None, patch=None, told=(*ticket.told, told))
+    sentence = f"Made as patch {patch.name} of the trial: {', '.join(patch.words())}."
+    chosen = replace(ticket, trial=None, patch=None, told=(*ticket.told, sentence))
     return patch.applied(profile), chosen
 
 
@@ -160,10 +160,10 @@ def trial_bits(
             ]
             for patch, cell, one in zip(plan.patches, cells, made, strict=True):
                 _write_caption(bits, patch, cell, one, work)
-            told = _told(plan, made, detail, replace(opened.work, layout=layout))
-            _note(work, made, told)
+            report = _report(plan, made, detail, replace(opened.work, layout=layout))
+            _note(work, made, report)
             counted = _together(made, work.area)
-            yield JudgedFilm(work, bits, counted, None, None, opened.source), told
+            yield JudgedFilm(work, bits, counted, None, None, opened.source), report
     finally:
         sheet.unlink(missing_ok=True)
 
@@ -196,7 +196,7 @@ def _middle(
     masked = opened.work.cleared.masked
     if masked is not None and opened.work.profile.film.mirror:
         masked = masked[:, ::-1]
-    return busiest_place(lying, (across, down), bare=masked)
+    return busiest_place(lying, (across, down), clear=masked)
 
 
 def _about(middle: tuple[float, float], window: tuple[int, int], art: Box) -> Box:
@@ -242,12 +242,12 @@ def _make(
     screen, tile = _screen(own)
     if profile.film.mirror:
         detail = detail.mirrored(whole.layout.sheet.width)
-    laid = rows_of(full, art, tile=tile, barred=barred)
-    lines = None if laid.lines is None else _cut_out(laid.lines, full.area, detail)
-    rows = _cut_out(laid.ink, full.area, detail)
-    bare = None if barred is None else _cut_out(barred, full.area, detail)
+    ink_rows = rows_of(full, art, tile=tile, barred=barred)
+    lines = None if ink_rows.lines is None else _cut_out(ink_rows.lines, full.area, detail)
+    rows = _cut_out(ink_rows.ink, full.area, detail)
+    barred_here = None if barred is None else _cut_out(barred, full.area, detail)
     judge_plan(own, screen)
-    census = census_of(own.area, smallest=sizes_to_mend(own, screen), barred=bare)
+    census = census_of(own.area, smallest=sizes_to_mend(own, screen), barred=barred_here)
     area = AreaOfSheet(bits, own.area)
     for first in range(0, own.area.height, STRIP):
         ink = rows(first, min(STRIP, own.area.height - first))
@@ -255,7 +255,9 @@ def _make(
         census.count(first, ink)
     counted = None
     try:
-        counted = judge_film(own, bits, screen=screen, barred=bare, census=census, lines=lines)
+        counted = judge_film(
+            own, bits, screen=screen, barred=barred_here, census=census, lines=lines
+        )
     except Refused as refused:
         if refused.reason is not Reason.BLANK:
             raise
@@ -310,7 +312,7 @@ def _doubts(checks: Sequence[Check]) -> list[str]:
     return figures
 
 
-def _told(
+def _report(
     plan: TrialSheetPlan, made: Sequence[_Made], detail: Box, work: FilmInWork
 ) -> TrialReport:
     profile, art = work.profile, work.layout.art
@@ -338,13 +340,13 @@ def _told(
     )
 
 
-def _note(work: FilmInWork, made: Sequence[_Made], told: TrialReport) -> None:
+def _note(work: FilmInWork, made: Sequence[_Made], sheet: TrialReport) -> None:
     """What the record says of the sheet."""
     work.notes += _once([note for one in made for note in one.notes])
-    width, height = told.shown_mm
-    x, y = told.detail
+    width, height = sheet.shown_mm
+    x, y = sheet.detail
     work.notes.append(
-        f"A trial sheet: {told.count} patches of {width:.1f} x {height:.1f} mm show the art about "
+        f"A trial sheet: {sheet.count} patches of {width:.1f} x {height:.1f} mm show the art about "
         f"{x:g} % from its left and {y:g} % from its top edge, at the size of the film "
         f"(trial: {{detail: [{x:g}, {y:g}]}} shows the same place again)."
     )
@@ -354,7 +356,7 @@ def _note(work: FilmInWork, made: Sequence[_Made], told: TrialReport) -> None:
             f"On mesh {work.profile.mesh.label}, {held} of the patches hold, {warned} hold with a "
             f"warning, and {len(made) - held - warned} would be refused."
         )
-    last = told.record[-1]["patch"]
+    last = sheet.record[-1]["patch"]
     work.notes.append(
         f"To choose a patch, leave the ticket as it is and add a line such as patch: {last}."
         if "trial" in work.ticket.raw
@@ -383,13 +385,16 @@ def _together(made: Sequence[_Made], area: Box) -> CountedFilm:
         x, y = one.place.left - area.left, one.place.top - area.top
         places = [(column + x, row + y) for column, row in found.spotted.places]
         mended.add(replace(found.spotted, places=places, rows=set()))
-    dots, holes = (
+    dots, shadow_dots = (
         Components(
             np.concatenate([np.zeros(0, np.int64), *(part.areas for part in parts)]),
             sum(part.cut for part in parts),
             sum(part.pixels for part in parts),
             SmallRuns.none(),
         )
-        for parts in ([found.dots for _, found in counted], [found.holes for _, found in counted])
+        for parts in (
+            [found.dots for _, found in counted],
+            [found.shadow_dots for _, found in counted],
+        )
     )
-    return CountedFilm(dots, holes, mended)
+    return CountedFilm(dots, shadow_dots, mended)

@@ -35,28 +35,28 @@ TONE_ALLOWANCE, LINE_ALLOWANCE = 0.01, 0.001
 
 @dataclass(frozen=True, slots=True)
 class CountedFilm:
-    """The dots and holes of the art, after mending, and what was mended.
+    """The dots and shadow dots of the art, after mending, and what was mended.
 
     ``worst`` are the places that the mesh would lose first, in pixels of the sheet.
     """
 
     dots: Components
-    holes: Components
+    shadow_dots: Components
     spotted: SpottedOut
     worst: list[WorstPlace] = field(default_factory=list)
 
     @property
     def pixels(self) -> int:
         """Pixels of the art."""
-        return self.dots.pixels + self.holes.pixels
+        return self.dots.pixels + self.shadow_dots.pixels
 
 
 @dataclass(frozen=True, slots=True)
 class SmallestHeld:
-    """What the mesh holds, so what smaller dots and holes are mended to."""
+    """What the mesh holds, so what smaller dots and shadow dots are mended to."""
 
     dot: HeldComponents
-    hole: HeldComponents
+    shadow_dot: HeldComponents
 
     @classmethod
     def to_pass(cls, limits: MeshLimits, resolution: Resolution) -> SmallestHeld:
@@ -86,11 +86,11 @@ class SmallestHeld:
             ),
         )
 
-    def at_most(self, dot: int, hole: int) -> SmallestHeld:
+    def at_most(self, dot: int, shadow_dot: int) -> SmallestHeld:
         """The same, but no larger than so many pixels."""
         return SmallestHeld(
             replace(self.dot, pixels=min(dot, self.dot.pixels)),
-            replace(self.hole, pixels=min(hole, self.hole.pixels)),
+            replace(self.shadow_dot, pixels=min(shadow_dot, self.shadow_dot.pixels)),
         )
 
 
@@ -108,7 +108,7 @@ def census_of(area: Box, *, smallest: SmallestHeld | None, barred: CutRows | Non
     return Census(
         (area.width, area.height),
         small_dot=smallest.dot.pixels if smallest else 0,
-        small_hole=smallest.hole.pixels if smallest else 0,
+        small_shadow_dot=smallest.shadow_dot.pixels if smallest else 0,
         outside=_by_rows(barred),
     )
 
@@ -134,21 +134,21 @@ def spot_out_art(
     keep_tone : balance what is won and lost in every neighborhood
     """
     mended = SpottedOut()
-    dots, holes = census.result()
+    dots, shadow_dots = census.result()
     if smallest is None:
-        return CountedFilm(dots, holes, mended)
+        return CountedFilm(dots, shadow_dots, mended)
     budget = int(allowance * dots.pixels)
     for number in range(_ROUNDS):
-        if not dots.small.row.size and not holes.small.row.size:
+        if not dots.small.row.size and not shadow_dots.small.row.size:
             break
         done = spot_out(
             art.read,
             art.write,
             (art.area.width, art.area.height),
             dots=SmallComponents.of(dots.small),
-            holes=SmallComponents.of(holes.small),
+            shadow_dots=SmallComponents.of(shadow_dots.small),
             dot=smallest.dot,
-            hole=smallest.hole,
+            shadow_dot=smallest.shadow_dot,
             allowance=budget - mended.pixels,
             barred=_by_rows(barred),
             keep_tone=keep_tone,
@@ -158,8 +158,8 @@ def spot_out_art(
             break
         mended.add(done)
         census.take(art.read, census.holding(done.rows), threads=threads)
-        dots, holes = census.result()
-    return CountedFilm(dots, holes, mended)
+        dots, shadow_dots = census.result()
+    return CountedFilm(dots, shadow_dots, mended)
 
 
 def _by_rows(barred: CutRows | None) -> Callable[[int, int], BoolArray] | None:
@@ -208,8 +208,8 @@ def worst_places(
 
     Parameters
     ----------
-    counted : dots and holes; of those that are too small the runs were kept
-    checks : of dots and holes, of strokes and gaps, or of both
+    counted : dots and shadow dots; of those that are too small the runs were kept
+    checks : of dots and shadow dots, of strokes and gaps, or of both
     shown : where strokes and gaps count, else everywhere
     """
     if limits is None:

@@ -35,7 +35,7 @@ from filmhand.pipeline.verdict.inspection import (
     spot_out_art,
     worst_places,
 )
-from filmhand.pipeline.verdict.locations import where_told
+from filmhand.pipeline.verdict.locations import worst_places_phrase
 from filmhand.pipeline.verdict.refusals import refuse_on, where_it_passes
 
 
@@ -81,7 +81,7 @@ def judge_film(
     _refuse_blank(counted, work.copies.pixels)
     checks = _measured(work, art, counted, screen=screen, limits=limits, lines=lines)
     worst = worst_places(
-        art, (counted.dots, counted.holes), checks, profile.dpi, limits, shown=lines
+        art, (counted.dots, counted.shadow_dots), checks, profile.dpi, limits, shown=lines
     )
     work.checks[:0] = checks
     _note_spotting_out(work, counted)
@@ -89,7 +89,7 @@ def judge_film(
         work.notes.append("No mesh is named, so nothing was judged against one.")
     for check in work.checks:
         if check.verdict is not Verdict.PASS:
-            said = check_sentence(check, where_told(spots_of(check, worst), profile.dpi))
+            said = check_sentence(check, worst_places_phrase(spots_of(check, worst), profile.dpi))
             work.notes.append(said + where_it_passes(check, profile, work.layout))
     _refuse(work, worst)
     return replace(counted, worst=worst)
@@ -110,7 +110,7 @@ def _measured(
     if screen is not None:
         checks += [
             check_dots(counted.dots.areas, dpi, limits),
-            check_shadow_dots(counted.holes.areas, dpi, limits),
+            check_shadow_dots(counted.shadow_dots.areas, dpi, limits),
         ]
         if lines is None:
             return checks
@@ -135,7 +135,7 @@ def sizes_to_mend(work: FilmInWork, screen: ScreenPlan | None) -> SmallestHeld |
     # Where the cell is too small for dots that print evenly, all are smaller; that is for the
     # checks to say, not for mending to hide.
     return SmallestHeld.to_print_evenly(limits, dpi).at_most(
-        screen.smallest_dot, screen.smallest_hole
+        screen.smallest_dot, screen.smallest_shadow_dot
     )
 
 
@@ -143,7 +143,7 @@ def _refuse(work: FilmInWork, worst: Sequence[WorstPlace] = ()) -> None:
     if work.ticket.anyway:
         return
     failed = [check for check in work.checks if check.verdict is Verdict.FAIL]
-    where = where_told(spots_of(failed[0], worst), work.profile.dpi) if failed else ""
+    where = worst_places_phrase(spots_of(failed[0], worst), work.profile.dpi) if failed else ""
     refuse_on(work.checks, work.profile, work.layout, where=where)
 
 

@@ -20,11 +20,11 @@ def spot_record(spot: WorstPlace, resolution: Resolution) -> dict[str, Any]:
     }
 
 
-def where_told(spots: Sequence[WorstPlace], resolution: Resolution) -> str:
+def worst_places_phrase(spots: Sequence[WorstPlace], resolution: Resolution) -> str:
     """Where the spots are, as the end of a sentence; nothing where there are none.
 
     >>> from filmhand.mesh.limits import Feature
-    >>> where_told([WorstPlace(600, 1200, 50.0, Feature.STROKE)], Resolution(600, 600))
+    >>> worst_places_phrase([WorstPlace(600, 1200, 50.0, Feature.STROKE)], Resolution(600, 600))
     "worst at 25 x 51 mm from the sheet's top left corner"
     """
     if not spots:

@@ -28,7 +28,7 @@ _UNEVEN = 0.75
 
 
 @dataclass(slots=True)
-class PaperGround:
+class PaperEstimate:
     """Estimated paper.
 
     light : (h, w) float32 light of the bare paper, on a copy reduced ``factor`` times.
@@ -63,8 +63,8 @@ def reduced_light(coded: Codes, factor: int) -> Float32Array:
     return small
 
 
-def find_ground(small: Float32Array, *, factor: int) -> PaperGround | None:
-    """The paper of a plausible drawing on paper, or None (dark ground, ramp, photograph).
+def estimate_paper(small: Float32Array, *, factor: int) -> PaperEstimate | None:
+    """The paper of a plausible drawing on paper, or None (dark background, ramp, photograph).
 
     small : (h, w) float32 light from :func:`reduced_light`.
     """
@@ -73,14 +73,14 @@ def find_ground(small: Float32Array, *, factor: int) -> PaperGround | None:
     lamp = _lamplight(strokes)
     if lamp is not None and float(lamp.min()) < _UNEVEN:
         # In even light a dark corner is no shape, and closing does not lift it.
-        found = _ground(small / lamp, soft / lamp, strokes / lamp, factor=factor)
+        found = _estimate(small / lamp, soft / lamp, strokes / lamp, factor=factor)
         return None if found is None else replace(found, light=found.light * lamp)
-    return _ground(small, soft, strokes, factor=factor)
+    return _estimate(small, soft, strokes, factor=factor)
 
 
-def _ground(
+def _estimate(
     small: Float32Array, soft: Float32Array, strokes: Float32Array, *, factor: int
-) -> PaperGround | None:
+) -> PaperEstimate | None:
     side = max(small.shape)
     shapes = closing(strokes, max(9, round(side * _SHAPE_SHARE)))
     paper = float(np.percentile(strokes, 95))
@@ -98,14 +98,14 @@ def _ground(
     for _ in range(6):
         light = smooth(light)
     share: Float32Array = (soft / np.maximum(light, 1e-4)).astype(np.float32)
-    bare = share > 0.85
-    if not bare.any():
+    is_paper = share > 0.85
+    if not is_paper.any():
         return None
-    light *= np.float32(np.median(share[bare]))
+    light *= np.float32(np.median(share[is_paper]))
     share = (small / np.maximum(light, 1e-4)).astype(np.float32)
     grain = share - smooth(smooth(share))
-    noise = float(np.median(np.abs(grain[bare]))) * 1.4826 * 1.1
-    return PaperGround(light, factor, float(bare.mean()), noise)
+    noise = float(np.median(np.abs(grain[is_paper]))) * 1.4826 * 1.1
+    return PaperEstimate(light, factor, float(is_paper.mean()), noise)
 
 
 def _lamplight(strokes: Float32Array) -> Float32Array | None:
