@@ -22,12 +22,7 @@ def test_the_demo_makes_and_refuses_what_it_says(tmp_path: Path) -> None:
     ran = run_demo(station)
     assert ran.returncode == 0, ran.stdout + ran.stderr
     films = sorted(path.name for path in station.glob("*/positives/**/*") if path.is_file())
-    assert films == [
-        "beach poster.pdf",
-        "kite day logo.pdf",
-        "moon snail.pdf",
-        "reel scan.pdf",
-    ]
+    assert films == ["beach poster.pdf", "kite day logo.pdf", "moon snail.pdf", "reel scan.pdf"]
     notes = sorted(path.name for path in station.glob("*/rejected/*.why.txt"))
     assert notes == ["from a web page.jpg.why.txt", "half arrived.jpg.why.txt"]
     assert not [path for path in station.glob("*/drop/**/*") if path.is_file()]

@@ -131,9 +131,7 @@ def test_two_hosts_that_choose_one_name_at_the_same_moment(
 
 
 @pytest.mark.usefixtures("plain_share")
-def test_a_name_reserved_for_a_record_before_a_kill_is_used_by_the_same_job(
-    tmp_path: Path,
-) -> None:
+def test_a_name_reserved_for_a_record_before_a_kill_is_used_by_the_same_job(tmp_path: Path) -> None:
     source, target = staged(tmp_path, "job 1", b"record 1"), tmp_path / "a.json"
     atomic._reserve(source, target)  # killed after this
     other = staged(tmp_path, "job 2", b"record 2")

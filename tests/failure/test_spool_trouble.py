@@ -173,10 +173,7 @@ def test_a_bug_of_our_own_is_not_repeated_for_ever(root: Path, tmp_path: Path) -
     (root / "drop" / "odd.png").write_bytes(b"poison of another kind")
     (root / "drop" / "good.png").write_bytes(b"art")
     queue = make_queue(
-        root,
-        tmp_path / "state",
-        render=stumble,
-        say=lambda event, **facts: said.append(event),
+        root, tmp_path / "state", render=stumble, say=lambda event, **facts: said.append(event)
     )
     work_through(queue)
     assert said.count("filmhand itself failed") == 3
@@ -233,10 +230,7 @@ def test_a_name_taken_after_it_was_chosen(
     work_through(make_queue(root, tmp_path / "state"))
     (root / "proofs" / taken[0]).unlink()
     assert_invariants(root, [b"pages of a"])
-    assert {path.name for path in (root / "records").iterdir()} == {
-        "a-2-p01.json",
-        "a-2-p02.json",
-    }
+    assert {path.name for path in (root / "records").iterdir()} == {"a-2-p01.json", "a-2-p02.json"}
 
 
 def test_a_film_that_a_queue_takes_at_once_is_not_made_twice(root: Path, tmp_path: Path) -> None:

@@ -912,10 +912,7 @@ _THIRD: dict[str, list[_Maker]] = {
                   ("initials", _initials(78, 188)), ("initials", _initials(64, 172))],
 }  # fmt: skip
 
-_MAKERS = {
-    DEVELOPMENT: {kind: _FIRST[kind] + _SECOND[kind] for kind in KINDS},
-    HELD_OUT: _THIRD,
-}
+_MAKERS = {DEVELOPMENT: {kind: _FIRST[kind] + _SECOND[kind] for kind in KINDS}, HELD_OUT: _THIRD}
 
 
 def drawn_pages(kind: str) -> list[_Maker]:

@@ -18,15 +18,7 @@ from PIL import Image
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "unit" / "art"))
 
-from degraded import (
-    blurred,
-    coded,
-    drawing,
-    on_paper,
-    page_of_text,
-    skimage_picture,
-    soft_noise,
-)
+from degraded import blurred, coded, drawing, on_paper, page_of_text, skimage_picture, soft_noise
 
 from filmhand.art.repair.descreen import find_earlier_screen, without_screen
 from filmhand.art.repair.deskew import find_skew, straightened

@@ -199,8 +199,7 @@ def test_13_angles_that_are_said_to_beat_do_so_more_often_than_those_that_are_ad
 
 
 @pytest.mark.parametrize(
-    ("ratio", "angle"),
-    [(4, 0), (sqrt(18), 45), (sqrt(20), 26.565), (5, 36.87), (sqrt(29), 21.801)],
+    ("ratio", "angle"), [(4, 0), (sqrt(18), 45), (sqrt(20), 26.565), (5, 36.87), (sqrt(29), 21.801)]
 )
 def test_14_lock_points(ratio: float, angle: float) -> None:
     # |i u + j v| = R where i^2 + j^2 = R^2: 4,0 3,3 4,2 4,3 5,2. The angles are rounded to 0.001

@@ -81,14 +81,7 @@ def test_dots_have_the_diameter_of_their_tone(lpi, percent, diameter):
 
 @pytest.mark.parametrize(
     ("dpi", "lpi", "levels"),
-    [
-        (300, 45, 45),
-        (300, 30, 101),
-        (600, 45, 178),
-        (600, 55, 120),
-        (600, 65, 86),
-        (1200, 45, 712),
-    ],
+    [(300, 45, 45), (300, 30, 101), (600, 45, 178), (600, 55, 120), (600, 65, 86), (1200, 45, 712)],
 )
 def test_levels_of_one_cell(dpi, lpi, levels):
     # (dpi / lpi)^2 + 1: 600 / 45 is 13.33, squared 177.8. ISO 12647-9:2021, 4.2.2, counts the same

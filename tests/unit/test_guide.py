@@ -40,9 +40,7 @@ PAGES = (
     "limits",
 )
 REQUIRED = ("sheet", "dpi", "lpi", "dot", "threshold", "mesh", "margin")
-BASE = dict(
-    zip(REQUIRED, ("letter", "600", "25", "round", "50", "43-80", "6 mm"), strict=True),
-)
+BASE = dict(zip(REQUIRED, ("letter", "600", "25", "round", "50", "43-80", "6 mm"), strict=True))
 
 
 def written(**keys: str) -> str:

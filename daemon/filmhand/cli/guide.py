@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import click
 
-from filmhand.cli.options import (
-    example,
-    wrong_usage,
-)
+from filmhand.cli.options import example, wrong_usage
 
 
 @click.command(epilog=example("filmhand guide tickets"))

@@ -24,13 +24,7 @@ if TYPE_CHECKING:
 @click.option("--mesh", "mesh_name", help="Judge it against this mesh, such as 43-80 or 110.")
 @options.dpi_option
 @options.json_option
-def measure(
-    film: Path,
-    mesh_name: str | None,
-    dpi_text: str | None,
-    *,
-    as_json: bool,
-) -> ExitCode:
+def measure(film: Path, mesh_name: str | None, dpi_text: str | None, *, as_json: bool) -> ExitCode:
     """Read any 1-bit FILM and tell what is on it."""
     from filmhand.mesh.table import read_mesh  # noqa: PLC0415
     from filmhand.units import read_resolution  # noqa: PLC0415

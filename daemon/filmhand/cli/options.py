@@ -38,7 +38,7 @@ def with_station(command: Callable[..., _Value]) -> Callable[..., _Value]:
 
     for option in (
         click.option("--state", type=PATH, help="Local folder of ledger and log; may be deleted."),
-        click.option("--profiles", type=PATH, help="Folder of profiles.  [default: STATION/profiles]"),
+        click.option("--profiles", type=PATH, help="Folder of profiles.  [default: in STATION]"),
         click.argument("station", type=PATH),
     ):
         run = option(run)

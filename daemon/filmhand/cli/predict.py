@@ -94,10 +94,7 @@ def predict_file(
     """
     from filmhand.film.read import read_film  # noqa: PLC0415
     from filmhand.page.predicted_print import write_predicted_print  # noqa: PLC0415
-    from filmhand.pipeline.predict.predict_print import (  # noqa: PLC0415
-        conditions_for,
-        predict_print,
-    )
+    from filmhand.pipeline.predict.predict_print import conditions_for, predict_print  # noqa: PLC0415
 
     conditions = conditions_for(mesh, profile)
     with tempfile.TemporaryDirectory(prefix="filmhand-") as folder:

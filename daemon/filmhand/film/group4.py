@@ -103,11 +103,7 @@ def to_strip(code: BitString) -> bytes:
 
 
 def continued(
-    code: BitString,
-    rows: UInt8Array,
-    *,
-    width: int,
-    before: UInt8Array | None,
+    code: BitString, rows: UInt8Array, *, width: int, before: UInt8Array | None
 ) -> BitString:
     """The code of a strip's rows when they follow the row `before` (None: the sheet's top).
 
@@ -126,11 +122,7 @@ def continued(
 
 
 def decode_group4(
-    code: BitString,
-    n: int,
-    *,
-    width: int,
-    before: UInt8Array | None = None,
+    code: BitString, n: int, *, width: int, before: UInt8Array | None = None
 ) -> UInt8Array:
     """The n rows that a code gives after the row `before` (None: after a white row).
 
@@ -148,11 +140,7 @@ def decode_group4(
 
 
 def is_code_of(
-    code: BitString,
-    rows: UInt8Array,
-    *,
-    width: int,
-    before: UInt8Array | None = None,
+    code: BitString, rows: UInt8Array, *, width: int, before: UInt8Array | None = None
 ) -> bool:
     """Whether a code decodes to exactly these rows and ends exactly where they end.
 

@@ -127,9 +127,7 @@ def encode_lines(rows: UInt8Array) -> bytes:
     return out.tobytes()
 
 
-def _packets(
-    lines: UInt8Array,
-) -> tuple[NDArray[np.intp], NDArray[np.intp], BoolArray]:
+def _packets(lines: UInt8Array) -> tuple[NDArray[np.intp], NDArray[np.intp], BoolArray]:
     """Start, length (1 to 128) and whether one byte is repeated, for each packet."""
     total = lines.size
     fresh = np.ones(lines.shape, np.bool_)

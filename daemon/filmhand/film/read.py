@@ -207,9 +207,7 @@ def _strips(picture: TiffImagePlugin.TiffImageFile) -> list[tuple[int, int, int]
 
 
 def _strip_rows(
-    file: BinaryIO,
-    picture: TiffImagePlugin.TiffImageFile,
-    strips: list[tuple[int, int, int]],
+    file: BinaryIO, picture: TiffImagePlugin.TiffImageFile, strips: list[tuple[int, int, int]]
 ) -> PackedRows:
     tags = picture.tag_v2
     compression = int(tags.get(259, 1))

@@ -70,9 +70,7 @@ class Tracker:
     """Remembers since when each file of one drop folder has been unchanged."""
 
     def __init__(
-        self,
-        finished: Callable[[Path], FileEnd],
-        clock: Callable[[], float] = time.monotonic,
+        self, finished: Callable[[Path], FileEnd], clock: Callable[[], float] = time.monotonic
     ) -> None:
         self._finished = finished
         self._clock = clock

@@ -289,10 +289,7 @@ def name_sheet(job: Job, context: JobContext, *, afresh: bool = False) -> None:
         if number == 0:
             clean += f"-and-{len(job.publication.films) - 1}-more"
         count = context.stems.first_free(
-            stem_folders(job, context),
-            partial(_numbered, clean),
-            besides=chosen,
-            afresh=afresh,
+            stem_folders(job, context), partial(_numbered, clean), besides=chosen, afresh=afresh
         )
         film["stem"] = numbered_stem(clean, count)
         chosen.add(file_names.compared(film["stem"]))

@@ -40,9 +40,7 @@ def publish(job: Job, context: JobContext) -> None:
             continue
         try:
             atomic.publish_no_replace(
-                job.out / item.source,
-                _target(job, item, context),
-                reserving=item.kind == "records",
+                job.out / item.source, _target(job, item, context), reserving=item.kind == "records"
             )
         except FileExistsError:
             _renumber(job, context, item)

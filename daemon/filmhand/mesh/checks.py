@@ -197,12 +197,7 @@ class Check:
                 ("fail_limit", self.fail_limit),
             )
         }
-        return {
-            "name": str(self.name),
-            **figures,
-            "unit": self.unit,
-            "verdict": str(self.verdict),
-        }
+        return {"name": str(self.name), **figures, "unit": self.unit, "verdict": str(self.verdict)}
 
 
 def low_quantile(areas: Int64Array) -> int | None:

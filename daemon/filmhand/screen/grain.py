@@ -16,10 +16,7 @@ import numpy as np
 
 from filmhand.arrays import Float64Array, Int64Array
 from filmhand.screen.dot_order import dot_order
-from filmhand.screen.growth import (
-    Growing,
-    ranked,
-)
+from filmhand.screen.growth import Growing, ranked
 from filmhand.screen.lattice import SHORTEST_REPEAT_IN, TileBrick
 from filmhand.screen.tile import ThresholdTile
 from filmhand.units import Resolution

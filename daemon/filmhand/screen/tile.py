@@ -13,10 +13,7 @@ import numpy as np
 from filmhand.arrays import Float64Array, Int64Array, UInt16Array
 from filmhand.screen.dot_order import dot_order, dot_positions
 from filmhand.screen.dot_shapes import Dot, DotFunction
-from filmhand.screen.growth import (
-    Growing,
-    ranked,
-)
+from filmhand.screen.growth import Growing, ranked
 from filmhand.screen.lattice import Lattice, TileBrick
 
 FULL_TONE = 65535

@@ -93,13 +93,7 @@ def _made(entry: Entry) -> dict[str, Any]:
 
 def _refused(entry: Entry) -> dict[str, Any]:
     told = {key: entry.about.get(key) for key in ("reason", "say", "do", "found", "needed")}
-    return {
-        "job": entry.job,
-        "at": entry.at,
-        "profile": entry.profile,
-        "name": entry.name,
-        **told,
-    }
+    return {"job": entry.job, "at": entry.at, "profile": entry.profile, "name": entry.name, **told}
 
 
 class StatusFiles:

@@ -54,10 +54,7 @@ def spans(length: int, *, most: int, overlap: int) -> list[tuple[int, int]]:
 
 
 def plan_films(
-    profile: Profile,
-    art_px: tuple[int, int],
-    size_in: tuple[float, float],
-    ways: tuple[int, ...],
+    profile: Profile, art_px: tuple[int, int], size_in: tuple[float, float], ways: tuple[int, ...]
 ) -> Layout:
     """The joined layout of art that no sheet holds, with those of as few films as it takes.
 

@@ -57,10 +57,7 @@ def draws(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Draws:
     def draw(body: str, *fonts: str) -> Art:
         files = [str(font_named(tmp_path / f"{font}.ttf", font)) for font in fonts]
         bare = partial(
-            resvg_py.svg_to_bytes,
-            skip_system_fonts=True,
-            font_files=files,
-            serif_family=FALLBACK,
+            resvg_py.svg_to_bytes, skip_system_fonts=True, font_files=files, serif_family=FALLBACK
         )
         monkeypatch.setattr(extras, "load", lambda *_, **__: SimpleNamespace(svg_to_bytes=bare))
         path = tmp_path / "a.svg"

@@ -10,11 +10,11 @@ from skimage import data
 from filmhand.art.analysis.line_work import find_line_work
 
 CODE = np.arange(65536)
-SOLID, BARE = CODE <= 0.15 * 65535, CODE >= 0.88 * 65535
+SOLID, CLEAR = CODE <= 0.15 * 65535, CODE >= 0.88 * 65535
 
 
-def found(coded, *, reach=(7, 7), threads=1, solid=SOLID, bare=BARE):
-    return find_line_work(coded, solid=solid, bare=bare, reach=reach, threads=threads)
+def found(coded, *, reach=(7, 7), threads=1, solid=SOLID, clear=CLEAR):
+    return find_line_work(coded, solid=solid, clear=clear, reach=reach, threads=threads)
 
 
 def as_codes(picture):
@@ -61,9 +61,9 @@ def test_open_photographs_hold_next_to_none(name):
 
 def test_a_negative_has_its_line_work_in_the_same_places(poster):
     coded = as_codes(poster)
-    one, other = found(coded), found(65535 - coded, solid=SOLID[::-1], bare=BARE[::-1])
+    one, other = found(coded), found(65535 - coded, solid=SOLID[::-1], clear=CLEAR[::-1])
     assert np.array_equal(one.blocks, other.blocks)
-    inverted = found(coded, solid=BARE, bare=SOLID)  # as a negative film sees it
+    inverted = found(coded, solid=CLEAR, clear=SOLID)  # as a negative film sees it
     assert np.array_equal(one.blocks, inverted.blocks)
 
 

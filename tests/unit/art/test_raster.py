@@ -4,12 +4,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from filmhand.art.raster import (
-    closing,
-    grown,
-    label_components,
-    local_maximum,
-)
+from filmhand.art.raster import closing, grown, label_components, local_maximum
 
 PICTURE = np.random.default_rng(3).random((41, 57)).astype(np.float32)
 

@@ -8,16 +8,7 @@ import pytest
 
 from filmhand.disk.folders import Folders, is_network
 from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
-from filmhand.jobs.job import (
-    Decision,
-    GangPart,
-    Item,
-    Job,
-    Publication,
-    PutAway,
-    State,
-    TakenFiles,
-)
+from filmhand.jobs.job import Decision, GangPart, Item, Job, Publication, PutAway, State, TakenFiles
 from filmhand.jobs.recover import RECOVERY
 from filmhand.timing.backoff import Backoff
 from filmhand.worker.wire import refusal_from_json, refusal_to_json

@@ -48,10 +48,7 @@ def test_vectors_are_the_rulings_directions():
 
 @settings(max_examples=60, deadline=None)
 @given(
-    lpi=st.floats(20, 85),
-    ratio=st.floats(1.5, 7.5),
-    angle=st.floats(0, 180),
-    lines=st.booleans(),
+    lpi=st.floats(20, 85), ratio=st.floats(1.5, 7.5), angle=st.floats(0, 180), lines=st.booleans()
 )
 def test_the_period_is_the_slowest_of_all_orders(lpi, ratio, angle, lines):
     tpi = ratio * lpi

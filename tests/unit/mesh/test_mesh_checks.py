@@ -25,13 +25,7 @@ from filmhand.mesh.checks import (
     low_quantile,
     moire_limits_mm,
 )
-from filmhand.mesh.limits import (
-    MeshLimits,
-    best_lpi,
-    diameter_um,
-    pixels_of_circle,
-    smallest_tone,
-)
+from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, pixels_of_circle, smallest_tone
 from filmhand.mesh.table import read_mesh, woven
 from filmhand.units import Resolution
 

@@ -15,7 +15,7 @@ from filmhand.mesh.limits import Feature
 from filmhand.pipeline.render.screen_plan import limits_of, plan_screen
 from filmhand.pipeline.verdict import judge
 from filmhand.pipeline.verdict.inspection import SmallestHeld
-from filmhand.pipeline.verdict.locations import spot_record, where_told
+from filmhand.pipeline.verdict.locations import spot_record, worst_places_phrase
 from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.profile.read.load import read_profile
 from filmhand.sheet.layout import Box, Layout
@@ -72,10 +72,7 @@ def test_a_refusal_names_the_places_of_the_check_that_fails_first() -> None:
         Check(CheckName.NARROWEST_STROKE, 80.0, 309.0, 113.0, fail),
         Check(CheckName.MOIRE, 12.0, 1.5, 4.0, fail),
     ]
-    worst = [
-        WorstPlace(60, 120, 90.0, Feature.GAP),
-        WorstPlace(600, 1200, 80.0, Feature.STROKE),
-    ]
+    worst = [WorstPlace(60, 120, 90.0, Feature.GAP), WorstPlace(600, 1200, 80.0, Feature.STROKE)]
     with pytest.raises(CheckFailed, match="worst at 25 x 51 mm from the sheet's top left"):
         judge._refuse(work, worst)
     work.ticket.anyway = True
@@ -94,8 +91,8 @@ def test_up_to_which_sizes_is_mended() -> None:
     assert judge.sizes_to_mend(work, None) == to_pass
     even = SmallestHeld.to_print_evenly(limits, work.profile.dpi)
     found = judge.sizes_to_mend(work, screen)
-    assert found == even.at_most(screen.smallest_dot, screen.smallest_hole)
-    small: Any = SimpleNamespace(smallest_dot=7, smallest_hole=9)
+    assert found == even.at_most(screen.smallest_dot, screen.smallest_shadow_dot)
+    small: Any = SimpleNamespace(smallest_dot=7, smallest_shadow_dot=9)
     found = judge.sizes_to_mend(work, small)
     assert found is not None and (found.dot.pixels, found.hole.pixels) == (7, 9)
     held = work_of("mesh: 43-80\ndpi: 600\ntone: {hold: [8, 92]}\n")
@@ -138,8 +135,8 @@ def test_a_place_in_the_record_and_in_words_with_unequal_resolutions() -> None:
     }  # fmt: skip
     other = WorstPlace(0, 0, 1.0, Feature.SHADOW_DOT)
     end = "from the sheet's top left corner"
-    assert where_told([spot, other], dpi) == f"worst at 25 x 102 mm and 0 x 0 mm {end}"
-    assert where_told([other, spot, other], dpi) == (
+    assert worst_places_phrase([spot, other], dpi) == f"worst at 25 x 102 mm and 0 x 0 mm {end}"
+    assert worst_places_phrase([other, spot, other], dpi) == (
         f"worst at 0 x 0 mm, 25 x 102 mm and 0 x 0 mm {end}"
     )
-    assert where_told([], dpi) == ""
+    assert worst_places_phrase([], dpi) == ""

@@ -132,10 +132,10 @@ def test_what_was_cut_off_in_percent_and_in_words() -> None:
         "left_pct": 10.0, "top_pct": 25.0, "right_pct": 20.0, "bottom_pct": 0.0,
     }  # fmt: skip
     assert KeptPart(CropWindow(), (100, 100)).record() is None
-    assert cropping._told(window, (2, 4), is_inches=True) == (
+    assert cropping._cut_sentence(window, (2, 4), is_inches=True) == (
         "5.1 mm on the left, 25.4 mm at the top, 10.2 mm on the right of its own size"
     )
-    assert cropping._told(CropWindow(0, 0, 1, 0.5), (200, 400), is_inches=False) == (
+    assert cropping._cut_sentence(CropWindow(0, 0, 1, 0.5), (200, 400), is_inches=False) == (
         "200 pixels at the foot"
     )
 

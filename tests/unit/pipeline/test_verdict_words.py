@@ -209,17 +209,17 @@ def test_the_sizes_that_are_mended_to_follow_from_the_limits() -> None:
     limits = MeshLimits.of(read_mesh("43-80"), dot=(100.0, 300.0), shadow_dot=(130.0, 310.0))
     held = SmallestHeld.to_pass(limits, dpi)
     assert held.dot.pixels == circle(100, dpi) + 1
-    assert held.hole.pixels == circle(130, dpi) + 1
+    assert held.shadow_dot.pixels == circle(130, dpi) + 1
     assert held.dot.bridge == (3, 2)  # 127 and 169 µm are the first that are wider than 100
-    assert held.hole.bridge == (4, 2)  # 169 and 169 for 130
+    assert held.shadow_dot.bridge == (4, 2)  # 169 and 169 for 130
     even = SmallestHeld.to_print_evenly(limits, dpi)
-    assert (even.dot.pixels, even.hole.pixels) == (circle(300, dpi), circle(310, dpi))
-    assert (even.dot.bridge, even.hole.bridge) == (held.dot.bridge, held.hole.bridge)
-    less = even.at_most(5, even.hole.pixels + 1)
-    assert (less.dot.pixels, less.hole.pixels) == (5, even.hole.pixels)
+    assert (even.dot.pixels, even.shadow_dot.pixels) == (circle(300, dpi), circle(310, dpi))
+    assert (even.dot.bridge, even.shadow_dot.bridge) == (held.dot.bridge, held.shadow_dot.bridge)
+    less = even.at_most(5, even.shadow_dot.pixels + 1)
+    assert (less.dot.pixels, less.shadow_dot.pixels) == (5, even.shadow_dot.pixels)
     assert less.dot.bridge == even.dot.bridge
     area = Box(3, 4, 50, 60)
-    assert census_of(area, smallest=less, barred=None)._keep == (even.hole.pixels, 5)
+    assert census_of(area, smallest=less, barred=None)._keep == (even.shadow_dot.pixels, 5)
     assert census_of(area, smallest=None, barred=None)._keep == (0, 0)
 
 

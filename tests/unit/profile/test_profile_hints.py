@@ -106,10 +106,7 @@ def test_other_dots_in_a_name_get_their_hint():
     assert wishes_in("a [polka dots].png") == ()
 
 
-@pytest.mark.parametrize(
-    ("british", "place"),
-    [("centre", Place.CENTER), ("center", Place.CENTER)],
-)
+@pytest.mark.parametrize(("british", "place"), [("centre", Place.CENTER), ("center", Place.CENTER)])
 def test_words_are_read_in_both_spellings(good, read, british, place):
     assert read(f"{good}art: {{place: {british}}}").art.place is place
 

@@ -158,11 +158,7 @@ limits: {megapixels: 0.5, megabytes: 1, pages: 2, seconds: 30, memory: 512 MiB, 
     )
     assert p.angle == 22.5
     assert p.art.fit == Fit("width", pytest.approx(177.8))
-    assert (p.art.turn, p.art.place, p.art.channel) == (
-        Turn.NEVER,
-        Place.TOP_LEFT,
-        Channel.BLACK,
-    )
+    assert (p.art.turn, p.art.place, p.art.channel) == (Turn.NEVER, Place.TOP_LEFT, Channel.BLACK)
     assert (p.tone.endpoints, p.tone.hold, p.tone.gain) == ((0.5, 2), (8, 92), 12)
     assert (p.marks.label, p.marks.ruler, p.marks.solid) == (False, False, False)
     assert (p.marks.steps, p.marks.register) == (True, True)

@@ -101,7 +101,7 @@ def test_every_dot_and_hole_begins_with_the_pixel_at_its_center(grain, tile, fla
 def test_dots_and_holes_below_the_least_size_are_left_out_separately(grain, flat, areas):
     tone = 0.5 * grain.dots / (grain.width * grain.height)  # half a pixel to a dot
     for dot, hole in ((7, 1), (1, 7)):
-        tile = build_grain(grain, smallest_dot=dot, smallest_hole=hole)
+        tile = build_grain(grain, smallest_dot=dot, smallest_shadow_dot=hole)
         dots = areas(flat(tile, tone, width=300, height=500))
         holes = areas(~flat(tile, 1 - tone, width=300, height=500))
         assert dots.size > 50 and holes.size > 50

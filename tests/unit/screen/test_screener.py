@@ -25,11 +25,7 @@ def test_a_pixel_is_ink_where_the_tone_reaches_its_threshold():
     # Courses of one row, four long, each shifted by one against the row above.
     tile = ThresholdTile(np.array([[10, 20, 30, 40]], np.uint16), TileBrick(4, 1, 1))
     bits = Screener(tile, column=0, width=5).cut(np.full((3, 5), 20, np.uint16), row=0)
-    assert bits.astype(int).tolist() == [
-        [1, 1, 0, 0, 1],
-        [0, 1, 1, 0, 0],
-        [0, 0, 1, 1, 0],
-    ]
+    assert bits.astype(int).tolist() == [[1, 1, 0, 0, 1], [0, 1, 1, 0, 0], [0, 0, 1, 1, 0]]
 
 
 def test_the_phase_belongs_to_the_sheet():

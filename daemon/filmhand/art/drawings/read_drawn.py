@@ -48,12 +48,5 @@ def read_drawn(
         notes.append(computed_plane_note(channel))
     flats = drawn.flats or looks_drawn(drawn.coded)
     return Art(
-        drawn.coded,
-        drawn.ppi,
-        found.kind.value,
-        width,
-        height,
-        len(found.pages),
-        flats,
-        notes,
+        drawn.coded, drawn.ppi, found.kind.value, width, height, len(found.pages), flats, notes
     )

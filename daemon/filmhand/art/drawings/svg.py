@@ -133,11 +133,7 @@ def _render(
 ) -> Codes:
     try:
         packed = library.svg_to_bytes(
-            svg_string=text,
-            width=size[0],
-            height=size[1],
-            dpi=96,
-            **wishes,
+            svg_string=text, width=size[0], height=size[1], dpi=96, **wishes
         )
     except BaseException as fault:
         # A fault within the renderer arrives as PanicException, which is no Exception.

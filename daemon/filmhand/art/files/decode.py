@@ -103,9 +103,7 @@ def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:
         check_layered(layered, name=name)
     pages = 1
     if kind is FileType.PDF:
-        from filmhand.art.drawings.pdf import (  # noqa: PLC0415 - most jobs need none of it
-            count_pdf_pages,
-        )
+        from filmhand.art.drawings.pdf import count_pdf_pages  # noqa: PLC0415 - most jobs need none of it
 
         with guarded(name, limits):
             pages = count_pdf_pages(path, name=name)
@@ -188,9 +186,7 @@ def _bomb(name: str, limits: Limits) -> Refused:
 
 def _unknown_layout(name: str) -> Refused:
     """The directories are sound (that was examined), so it is the pixels that are unheard of."""
-    from filmhand.art.files.deep_color import (  # noqa: PLC0415 - only asked here, and by read.py
-        library,
-    )
+    from filmhand.art.files.deep_color import library  # noqa: PLC0415 - only asked here, and by read.py
 
     more = "" if library() else f", or install what reads deep color ({extras.ART_EXTRA})"
     return Refused(

@@ -86,9 +86,7 @@ def open_art(
     if mismatch:
         notes.append(mismatch)
     if found.kind in (FileType.PDF, FileType.SVG):
-        from filmhand.art.drawings.read_drawn import (  # noqa: PLC0415 - most jobs need none of it
-            read_drawn,
-        )
+        from filmhand.art.drawings.read_drawn import read_drawn  # noqa: PLC0415 - most jobs need none of it
 
         return read_drawn(
             found, page=page, limits=limits, channel=str(channel), sizing=sizing, notes=notes

@@ -21,10 +21,7 @@ from math import atan2, cos, degrees, hypot, radians, sin
 import numpy as np
 
 from filmhand.arrays import Float32Array, Float64Array, Int64Array
-from filmhand.art.files.gray import (
-    WHITE,
-    Codes,
-)
+from filmhand.art.files.gray import WHITE, Codes
 
 _WINDOW = 256
 _LONGEST_PERIOD = 13.0

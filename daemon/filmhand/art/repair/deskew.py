@@ -240,12 +240,7 @@ def _sources(
     return d * x + e * y + f, a * x + b * y + c
 
 
-def _beyond(
-    matrix: Matrix,
-    top: int,
-    bottom: int,
-    shape: tuple[int, int],
-) -> BoolArray:
+def _beyond(matrix: Matrix, top: int, bottom: int, shape: tuple[int, int]) -> BoolArray:
     """Pixels of the result whose source lies outside, or so near its edge that none is known."""
     rows, columns = _sources(matrix, top, bottom, shape[1])
     beyond: BoolArray = (rows < 1) | (rows > shape[0] - 1)
@@ -254,11 +249,7 @@ def _beyond(
 
 
 def _paper_at(
-    paper: Float32Array,
-    beyond: BoolArray,
-    top: int,
-    matrix: Matrix,
-    factor: int,
+    paper: Float32Array, beyond: BoolArray, top: int, matrix: Matrix, factor: int
 ) -> Codes:
     """The codes of the paper nearest to each of these pixels."""
     rows, columns = _sources(matrix, top, top + len(beyond), beyond.shape[1])

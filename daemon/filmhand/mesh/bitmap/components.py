@@ -410,8 +410,7 @@ class _Joiner:
             [
                 self._runs.chosen(small[new[self._runs.component]], new[self._runs.component]),
                 strip.runs.chosen(
-                    small[new[opened:][strip.runs.component]],
-                    new[opened:][strip.runs.component],
+                    small[new[opened:][strip.runs.component]], new[opened:][strip.runs.component]
                 ),
             ]
         )

@@ -10,10 +10,7 @@ import numpy as np
 from filmhand.arrays import BoolArray, Int64Array, UInt8Array
 from filmhand.mesh.bitmap.components import SmallRuns
 from filmhand.mesh.bitmap.small_components import SmallComponents
-from filmhand.mesh.bitmap.strokes import (
-    InkShape,
-    ReadPackedRows,
-)
+from filmhand.mesh.bitmap.strokes import InkShape, ReadPackedRows
 from filmhand.mesh.limits import Feature, diameter_um
 from filmhand.units import MM_PER_INCH, Resolution
 

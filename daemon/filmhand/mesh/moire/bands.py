@@ -153,8 +153,7 @@ def moire_with_mesh(vectors: Float64Array, weave: MeshThreads) -> Moire:
     slack = _differences(vectors, weave, _LOW_ORDERS, stretch=(0.0, 0.0))
     worst = slowest_of_low_orders(vectors, weave)
     higher = _slowest(
-        _differences(vectors, weave, _HIGHER_ORDERS, stretch=weave.stretch),
-        least=LEAST_MODULATION,
+        _differences(vectors, weave, _HIGHER_ORDERS, stretch=weave.stretch), least=LEAST_MODULATION
     )
     if higher is not None and higher.worst_period_mm <= worst.worst_period_mm:
         higher = None

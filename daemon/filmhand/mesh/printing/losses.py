@@ -16,11 +16,7 @@ from numpy.typing import NDArray
 from filmhand.arrays import BoolArray, Float32Array, Int64Array, UInt16Array
 from filmhand.mesh.bitmap.components import SmallRuns, count_components
 from filmhand.mesh.limits import pixels_of_circle
-from filmhand.mesh.printing.print_model import (
-    PrintConditions,
-    PrintedStrips,
-    washes_away,
-)
+from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips, washes_away
 from filmhand.units import Resolution
 
 # A dot of the area of a circle this many threads wide can still lie on a crossing if it is long.

@@ -34,11 +34,7 @@ from filmhand.arrays import (
     UInt64Array,
 )
 from filmhand.mesh.bitmap.components import SmallRuns
-from filmhand.mesh.bitmap.packed_morphology import (
-    WORD,
-    PackedMorphology,
-    octagon,
-)
+from filmhand.mesh.bitmap.packed_morphology import WORD, PackedMorphology, octagon
 from filmhand.mesh.table import Mesh
 from filmhand.units import Resolution
 
@@ -140,10 +136,7 @@ class PrintedStrips:
         reach = self._reach_um()
         # Whole words, so that a tile begins with one.
         unit = max(1, WORD // self.cells[0])
-        self.halo = (
-            ceil(ceil(reach / pixel[0]) / unit) * unit,
-            ceil(reach / pixel[1]),
-        )
+        self.halo = (ceil(ceil(reach / pixel[0]) / unit) * unit, ceil(reach / pixel[1]))
         self._unit = unit
         self._left = left
         self._width = ceil(width / unit) * unit

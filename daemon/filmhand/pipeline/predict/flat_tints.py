@@ -11,10 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.arrays import BoolArray, Float64Array
-from filmhand.mesh.printing.print_model import (
-    PrintConditions,
-    PrintedStrips,
-)
+from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips
 from filmhand.mesh.table import Mesh
 from filmhand.pipeline.render.screen_plan import moire_limits
 from filmhand.profile.model import Press, Profile, VerdictLimits

@@ -20,11 +20,7 @@ from filmhand.film.bits import BitSheet, box_sums
 from filmhand.mesh.bitmap.components import SmallRuns, count_components
 from filmhand.mesh.moire.spectrum import FoundScreen
 from filmhand.mesh.printing.losses import AtRisk, blacken_runs, count_of, passes
-from filmhand.mesh.printing.print_model import (
-    PrintConditions,
-    PrintedStrips,
-    washes_away,
-)
+from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips, washes_away
 from filmhand.page.predicted_print import LONGEST_PRINT_SIDE
 from filmhand.pipeline.measure import screen_of
 from filmhand.pipeline.predict.flat_tints import (

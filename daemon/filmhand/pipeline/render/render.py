@@ -10,9 +10,7 @@ import numpy as np
 from filmhand.arrays import Float64Array
 from filmhand.art.analysis.auto_levels import auto_levels, describe_levels, percentile_codes
 from filmhand.art.analysis.line_work import CLEAR_TONE, SOLID_TONE, LineWork, find_line_work
-from filmhand.art.files.gray import (
-    Codes,
-)
+from filmhand.art.files.gray import Codes
 from filmhand.art.files.open_art import Art, open_art
 from filmhand.art.repair.line_cleaning import Cleaning, prepare_line
 from filmhand.art.repair.mixed_page import in_parts

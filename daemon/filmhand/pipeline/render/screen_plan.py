@@ -7,13 +7,7 @@ from math import ceil
 from typing import Any
 
 from filmhand.expression import read_expression
-from filmhand.mesh.checks import (
-    Check,
-    check_gray_levels,
-    check_moire,
-    check_ratio,
-    moire_limits_mm,
-)
+from filmhand.mesh.checks import Check, check_gray_levels, check_moire, check_ratio, moire_limits_mm
 from filmhand.mesh.limits import MeshLimits, best_lpi, pixels_of_circle
 from filmhand.mesh.moire.alternatives import (
     ScreenChoice,

@@ -28,13 +28,7 @@ from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.render import open_mask, rows_of
 from filmhand.pipeline.render.screen_plan import ScreenPlan
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
-from filmhand.pipeline.trial.patches import (
-    CAPTION_MM,
-    Patch,
-    TrialSheetPlan,
-    patch_named,
-    sheet_of,
-)
+from filmhand.pipeline.trial.patches import CAPTION_MM, Patch, TrialSheetPlan, patch_named, sheet_of
 from filmhand.pipeline.verdict.inspection import CountedFilm, census_of
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_mend
 from filmhand.profile.model import Profile

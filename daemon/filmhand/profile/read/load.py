@@ -54,12 +54,7 @@ def read_profile(
 
 
 def build_profile(
-    settings: Settings,
-    *,
-    name: str,
-    text: str,
-    raw: Mapping[str, Plain],
-    curves: Mapping[str, str],
+    settings: Settings, *, name: str, text: str, raw: Mapping[str, Plain], curves: Mapping[str, str]
 ) -> Profile:
     """A profile of settings that are already checked. ``raw`` is what they were read from."""
     fields: dict[str, Any] = {key: getattr(settings, key) for key in KEYS}

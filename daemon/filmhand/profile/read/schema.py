@@ -10,13 +10,7 @@ from typing import Annotated, Any, cast, get_origin, get_type_hints
 from filmhand.mesh.table import MeshError
 from filmhand.profile.model import ArtWishes, Group, Settings
 from filmhand.profile.read.document import Document, Path, Plain, Written, dotted
-from filmhand.profile.read.sentences import (
-    keys_inside,
-    missing_key,
-    nearest,
-    sentence,
-    unknown_key,
-)
+from filmhand.profile.read.sentences import keys_inside, missing_key, nearest, sentence, unknown_key
 from filmhand.profile.read.values import NeedsCurves, PartsError, ReadCurve, listing
 from filmhand.profile.terms import Automatic, Margin, Repeat, Treat, Turn
 from filmhand.units import Resolution, SheetSize
@@ -68,10 +62,7 @@ def reader_of(path: Path) -> Callable[[object], Any]:
 
 
 def check_settings(
-    data: Mapping[str, Plain],
-    *,
-    read_curve: ReadCurve | None,
-    written: Mapping[Path, Written],
+    data: Mapping[str, Plain], *, read_curve: ReadCurve | None, written: Mapping[Path, Written]
 ) -> SettingsRead:
     """The settings that the data give, or all that is wrong with them."""
     known, troubles = _take_unknown(data, KEYS)
