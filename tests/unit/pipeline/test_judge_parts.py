@@ -94,7 +94,7 @@ def test_up_to_which_sizes_is_mended() -> None:
     assert found == even.at_most(screen.smallest_dot, screen.smallest_shadow_dot)
     small: Any = SimpleNamespace(smallest_dot=7, smallest_shadow_dot=9)
     found = judge.sizes_to_mend(work, small)
-    assert found is not None and (found.dot.pixels, found.hole.pixels) == (7, 9)
+    assert found is not None and (found.dot.pixels, found.shadow_dot.pixels) == (7, 9)
     held = work_of("mesh: 43-80\ndpi: 600\ntone: {hold: [8, 92]}\n")
     assert judge.sizes_to_mend(held, plan_screen(held.profile)) == to_pass
 
