@@ -99,7 +99,7 @@ def test_the_standards_functions_can_be_written_out(text, joins):
 
 
 @pytest.mark.parametrize(
-    ("text", "dot", "hole"),
+    ("text", "dot", "shadow_dot"),
     [
         ("1 - (x*x + y*y)", (0, 0), (0.5, 0.5)),
         ("x*x + y*y - 1", (0.5, 0.5), (0, 0)),  # InvertedSimpleDot: black starts at the corners
