@@ -113,7 +113,7 @@ def test_mending_keeps_to_its_allowance_and_off_the_mask(
     assert set(np.flatnonzero(changed.any(axis=1))) <= done.rows
 
 
-def test_crumbs_that_stand_apart_are_gone_or_large_enough(mended):
+def test_specks_that_stand_apart_are_gone_or_large_enough(mended):
     # Blots of 1 to 9 pixels, each in a field of its own.
     generator = np.random.default_rng(8)
     bits = np.zeros((400, 400), np.bool_)

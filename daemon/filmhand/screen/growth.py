@@ -132,7 +132,7 @@ def _in_one_piece(
     """The values, lowered where needed so that every center grows edge to edge.
 
     By its value alone a slanting tip or a thin line turns pixels that touch the rest at a corner
-    only, and those would be crumbs of their own on the stencil. A pixel's value becomes the lowest
+    only, and those would be specks of their own on the stencil. A pixel's value becomes the lowest
     on the best way to it from its center's first pixel, and stays below the pixel before.
     """
     count = brick.length * brick.height

@@ -1,6 +1,7 @@
 """Where art lies that is laid on the sheet once, several times, or over several films.
 
-Copies are reckoned in whole pixels, so that gaps are exact; films by :mod:`filmhand.sheet.tiling`.
+Copies are reckoned in whole pixels, so that gaps are exact; films by
+:mod:`filmhand.sheet.joined_films`.
 """
 
 from __future__ import annotations
@@ -8,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from filmhand.errors import Quantity, Reason, Refused
+from filmhand.sheet.joined_films import plan_films
 from filmhand.sheet.layout import (
     Box,
     CopyGrid,
@@ -28,7 +30,6 @@ from filmhand.sheet.measures import (
     shrunk,
     whole_pixels,
 )
-from filmhand.sheet.tiling import plan_films
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile

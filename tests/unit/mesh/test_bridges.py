@@ -17,17 +17,17 @@ def components(bits):
     return sorted(np.bincount(labels.ravel(), minlength=count + 1)[1:].tolist())
 
 
-def parted(gap, *, crumb=(2, 4), bridge_rows=None):
+def parted(gap, *, speck=(2, 4), bridge_rows=None):
     """A small component of ink (rows, columns) beside a large body, with bare film between."""
     bits = np.zeros((24, 40), bool)
     bits[8:16, 4:14] = True
-    rows = slice(11, 11 + crumb[0])
-    bits[rows, 14 + gap : 14 + gap + crumb[1]] = True
+    rows = slice(11, 11 + speck[0])
+    bits[rows, 14 + gap : 14 + gap + speck[1]] = True
     return bits
 
 
 @pytest.mark.parametrize("ink", [True, False])
-def test_a_crumb_close_to_a_neighbor_is_joined_where_that_is_cheapest(mended, ink):
+def test_a_speck_close_to_a_neighbor_is_joined_where_that_is_cheapest(mended, ink):
     bits = parted(1) == ink
     after, done = mended(bits, dot=16, shadow_dot=16, bridge=(2, 2))
     # Eight of 16 pixels: 8 to take away, 8 to grow, 2 to join.
@@ -45,7 +45,7 @@ def test_without_a_bridge_nothing_is_joined(mended):
 
 def test_a_bridge_is_never_narrower_than_asked(mended):
     for width in (1, 2, 3):
-        bits = parted(1, crumb=(3, 3))
+        bits = parted(1, speck=(3, 3))
         after, done = mended(bits, dot=18, bridge=(width, width))
         changed = after & ~bits
         assert done.joined == 1
@@ -64,7 +64,7 @@ def test_shapes_that_touch_at_a_corner_are_joined_by_a_block_around_it(mended):
     assert components(after) == [36 + 8 + 2]
 
 
-def test_a_crumb_is_not_joined_across_barred_film(mended):
+def test_a_speck_is_not_joined_across_barred_film(mended):
     bits = parted(1)
     barred = np.zeros_like(bits)
     barred[:, 14] = True
@@ -73,7 +73,7 @@ def test_a_crumb_is_not_joined_across_barred_film(mended):
     assert not (after & barred).any()
 
 
-def test_two_crumbs_are_not_joined_to_one_another(mended):
+def test_two_specks_are_not_joined_to_one_another(mended):
     bits = np.zeros((12, 20), bool)
     bits[4:6, 4:8] = bits[4:6, 9:13] = True
     _, done = mended(bits, dot=20, bridge=(2, 2))
@@ -81,7 +81,7 @@ def test_two_crumbs_are_not_joined_to_one_another(mended):
 
 
 def test_joining_is_dearer_than_taking_away_a_speck(mended):
-    bits = parted(2, crumb=(1, 1))
+    bits = parted(2, speck=(1, 1))
     after, done = mended(bits, dot=16, bridge=(2, 2))
     assert (done.specks, done.pixels) == (1, 1)
     assert components(after) == [80]
@@ -100,7 +100,7 @@ def field_of(size, *, count=10, pitch=14):
 
 @pytest.mark.parametrize("ink", [True, False])
 @pytest.mark.parametrize("size", [2, 4, 7, 11, 14])
-def test_every_neighborhood_keeps_its_ink_to_half_a_crumb(mended, size, ink):
+def test_every_neighborhood_keeps_its_ink_to_half_a_speck(mended, size, ink):
     bits = field_of(size, count=18) == ink  # 252 pixels each way: four squares of 128
     after, done = mended(bits, dot=15, shadow_dot=15, keep_tone=True)
     assert min(components(after == ink)[:-1] or [15]) >= 15
@@ -114,7 +114,7 @@ def test_every_neighborhood_keeps_its_ink_to_half_a_crumb(mended, size, ink):
     assert abs(int(after.sum()) - int(bits.sum())) <= 4 * 8
 
 
-def test_without_keeping_the_tone_small_crumbs_all_go(mended):
+def test_without_keeping_the_tone_small_specks_all_go(mended):
     after, done = mended(field_of(4), dot=15)
     assert not after.any()
     assert done.specks == 100
@@ -178,16 +178,16 @@ def test_taking_away_comes_to_an_end_with_nothing_small_left(mended, bits, size)
 
 @pytest.mark.parametrize("turns", range(4))
 @pytest.mark.parametrize("gap", [1, 2])
-def test_a_long_crumbs_far_end_is_no_place_to_join_at(turns, gap):
+def test_a_long_specks_far_end_is_no_place_to_join_at(turns, gap):
     # A hook whose end lies a pixel farther from its middle than bridges are looked for, and a body
     # opposite. A bridge of one pixel reaches over a gap of one and not of two.
-    crumb, body = np.zeros((2, 21, 21), bool)
-    crumb[10, 10:13] = crumb[6:10, 12] = True
+    speck, body = np.zeros((2, 21, 21), bool)
+    speck[10, 10:13] = speck[6:10, 12] = True
     body[11 + gap :, :] = True
-    crumb, body = np.rot90(crumb, turns), np.rot90(body, turns)
-    row, column = np.nonzero(crumb)
+    speck, body = np.rot90(speck, turns), np.rot90(body, turns)
+    row, column = np.nonzero(speck)
     found = find_bridges(
-        NearbyPixels(crumb | body, crumb, None, reach=3),
+        NearbyPixels(speck | body, speck, None, reach=3),
         row=np.array([10]),
         column=np.array([10]),
         own=(np.zeros_like(row), row, column),
@@ -198,6 +198,6 @@ def test_a_long_crumbs_far_end_is_no_place_to_join_at(turns, gap):
         assert found.cost.tolist() == [NONE]
         return
     assert found.cost.tolist() == [1]
-    joined = crumb | body
+    joined = speck | body
     joined[found.row[0], found.column[0]] = True
     assert len(components(joined)) == 1

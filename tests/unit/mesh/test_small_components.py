@@ -23,7 +23,7 @@ def areas(bits):
     return np.sort(sizes[sizes > 0])
 
 
-def crumbs(sizes, *, pitch=14):
+def specks(sizes, *, pitch=14):
     """A row of compact small components, one of each size, too far apart to meet."""
     bits = np.zeros((pitch, pitch * len(sizes)), bool)
     y, x = (axis.ravel() for axis in np.mgrid[-4:5, -4:5])
@@ -35,8 +35,8 @@ def crumbs(sizes, *, pitch=14):
 
 
 @pytest.mark.parametrize("ink", [True, False])
-def test_crumbs_under_half_the_size_go_and_larger_ones_grow_to_it(mended, ink):
-    bits = crumbs(range(1, 13)) == ink
+def test_specks_under_half_the_size_go_and_larger_ones_grow_to_it(mended, ink):
+    bits = specks(range(1, 13)) == ink
     after, done = mended(bits)
     # 1 to 4 of 9 pixels cost less to take away, 5 to 8 less to grow, 9 to 12 are held.
     assert areas(after == ink).tolist() == [9, 9, 9, 9, 9, 10, 11, 12]
@@ -47,14 +47,14 @@ def test_crumbs_under_half_the_size_go_and_larger_ones_grow_to_it(mended, ink):
 
 
 def test_growing_and_removing_keep_the_balance_of_ink(mended):
-    bits = crumbs(list(range(1, 9)) * 5)
+    bits = specks(list(range(1, 9)) * 5)
     after, _ = mended(bits)
     assert after.sum() == bits.sum()
 
 
-def test_a_crumb_grows_around_barred_film(mended):
-    # A diamond of 13 pixels grows to 25, the square around it; a corner of that touches no crumb.
-    bits = crumbs([13])
+def test_a_speck_grows_around_barred_film(mended):
+    # A diamond of 13 pixels grows to 25, the square around it; a corner of that touches no speck.
+    bits = specks([13])
     barred = np.zeros_like(bits)
     free, _ = mended(bits, dot=25)
     assert free[5:10, 5:10].all() and free.sum() == 25
@@ -65,14 +65,14 @@ def test_a_crumb_grows_around_barred_film(mended):
 
 
 def test_what_was_done_says_where(mended):
-    bits = crumbs([3, 7, 12])
+    bits = specks([3, 7, 12])
     after, done = mended(bits)
     assert sorted(done.places) == [(7, 7), (21, 7)]
     assert done.rows == set(np.flatnonzero((after != bits).any(1)).tolist())
 
 
 def test_nothing_too_small_means_nothing_done(mended):
-    bits = crumbs([9, 12])
+    bits = specks([9, 12])
     after, done = mended(bits)
     assert np.array_equal(after, bits)
     assert (done.count, done.pixels, done.places, done.rows) == (0, 0, [], set())
@@ -80,7 +80,7 @@ def test_nothing_too_small_means_nothing_done(mended):
 
 @pytest.mark.parametrize("allowance", [0, 1, 2, 3, 5, 9, 19, 20])
 def test_the_least_changes_come_first_and_the_allowance_is_kept(mended, allowance):
-    bits = crumbs(range(1, 9))
+    bits = specks(range(1, 9))
     after, done = mended(bits, allowance=allowance)
     # The changes cost 1, 1, 2, 2, 3, 3, 4 and 4 pixels.
     wanted, left = 0, allowance
@@ -119,7 +119,7 @@ def test_barred_pixels_are_never_inked_and_the_count_is_true(mended, art, dot, s
 
 @settings(max_examples=150, deadline=None)
 @given(art=dirty(), dot=st.integers(1, 20), shadow_dot=st.integers(1, 20), share=st.floats(0, 1))
-def test_the_allowance_is_kept_wherever_crumbs_lie(mended, art, dot, shadow_dot, share):
+def test_the_allowance_is_kept_wherever_specks_lie(mended, art, dot, shadow_dot, share):
     bits, barred = art
     allowance = int(share * bits.sum())
     after, done = mended(bits, dot=dot, shadow_dot=shadow_dot, allowance=allowance, barred=barred)
@@ -138,7 +138,7 @@ def test_every_round_leaves_fewer_small_components_or_none_changed(mended, art, 
     assert small[-1] == 0 or done.count > 0 or small[-1] == small[-2]
 
 
-def test_a_crumb_grows_into_its_neighbor_where_that_is_nearer(mended):
+def test_a_speck_grows_into_its_neighbor_where_that_is_nearer(mended):
     bits = np.zeros((20, 30), bool)
     bits[8:12, 4:14] = True
     bits[9:11, 16:19] = True  # 6 of 9 pixels, two pixels from a body
@@ -148,7 +148,7 @@ def test_a_crumb_grows_into_its_neighbor_where_that_is_nearer(mended):
     assert not (bits & ~after).any()
 
 
-def test_a_crooked_crumb_whose_middle_is_bare_is_taken_away(mended):
+def test_a_crooked_speck_whose_middle_is_bare_is_taken_away(mended):
     bits = np.zeros((12, 12), bool)
     bits[3:8, 3] = bits[3, 3:8] = True  # an angle of 9 pixels; its middle lies off it
     after, done = mended(bits, dot=14)
@@ -157,7 +157,7 @@ def test_a_crooked_crumb_whose_middle_is_bare_is_taken_away(mended):
     assert done.specks == 1
 
 
-def test_a_crooked_crumb_counts_in_full_against_the_allowance(mended):
+def test_a_crooked_speck_counts_in_full_against_the_allowance(mended):
     bits = np.zeros((12, 12), bool)
     bits[3:8, 3] = bits[3, 3:8] = True  # growing would cost 5 pixels, but it can only go: 9
     for allowance in range(5, 12):
@@ -193,7 +193,7 @@ def test_bands_do_not_show(mended):
         assert np.array_equal(after[shift:], whole)
 
 
-def test_crumbs_are_gathered_from_their_runs():
+def test_specks_are_gathered_from_their_runs():
     runs = SmallRuns(*(np.array(a, np.int64) for a in ([1, 0, 1], [7, 3, 8], [2, 5, 2], [6, 6, 4])))
     found = SmallComponents.of(runs)
     assert found.area.tolist() == [1, 6]

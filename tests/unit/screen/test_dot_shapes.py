@@ -21,7 +21,7 @@ def test_black_starts_in_the_middle(name):
 
 
 @pytest.mark.parametrize("name", DOT_FUNCTIONS)
-def test_holes_open_at_the_hole_center(name):
+def test_shadow_dots_open_at_their_center(name):
     spot = DOT_FUNCTIONS[name]
     middle = spot.value(np, *(np.array([2 * side]) for side in spot.shadow_dot_center))
     assert middle[0] <= spot.value(np, X, Y).min() + 1e-2

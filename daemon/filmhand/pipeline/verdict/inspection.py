@@ -26,8 +26,8 @@ from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.sheet.layout import Box
 from filmhand.units import Resolution
 
-# A change can leave a crumb of its own beside it; a few rounds settle that. What is only taken
-# away leaves none, so the rounds after the first do no more than that, and come to an end.
+# A change can leave a small component of its own beside it; a few rounds settle that. What is only
+# taken away leaves none, so the rounds after the first do no more than that, and come to an end.
 _FREE_ROUNDS, _ROUNDS = 3, 12
 # Shares of the ink that may be mended in silence.
 TONE_ALLOWANCE, LINE_ALLOWANCE = 0.01, 0.001
