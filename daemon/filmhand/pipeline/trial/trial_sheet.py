@@ -43,7 +43,7 @@ from filmhand.units import MM_PER_INCH, Resolution
 
 _NAME_MM, _NAME_ROW_MM, _ROW_MM = 3.2, 4.4, 2.7
 _FIGURES = re.compile(r"\d+(?:\.\d+)?")
-_TOO_FINE = ("dot", "hole", "stroke", "gap", "ratio")
+_TOO_FINE = ("dot", "stroke", "gap", "ratio")
 
 
 @dataclass(frozen=True, slots=True)
