@@ -8,7 +8,7 @@ them, in turn with
 - one worker that may use every core (the steps of a job that run side by side then do);
 - two workers, as the service has them.
 
-The station's crew has no setting for its size, so this script puts a crew of another size into a
+The station's pool has no setting for its size, so this script puts a pool of another size into a
 service that is otherwise the usual one. Jobs a minute count everything: starting, settling, claim,
 worker, publishing and the end.
 
@@ -36,12 +36,13 @@ from whole_job import draw_art
 SERVICE = """
 import os, sys
 from pathlib import Path
-from filmhand.service import Station, crews
+from filmhand.queue import pools
+from filmhand.service import Station
 station, profiles, state, workers, cores = sys.argv[1:]
 if cores:
     os.sched_setaffinity(0, {int(core) for core in cores.split(",")})
-Crew, size = crews.Crew, int(workers)
-crews.Crew = lambda desks, usual, done: Crew(desks, lambda: size, done)
+WorkerPool, size = pools.WorkerPool, int(workers)
+pools.WorkerPool = lambda queues, usual, done: WorkerPool(queues, lambda: size, done)
 raise SystemExit(Station(Path(station), Path(profiles), Path(state)).once())
 """
 
@@ -130,19 +131,19 @@ def run(art: Path, here: Path, *, workers: int, cores: str) -> tuple[float, int,
 
 
 def main() -> None:
-    """Print one row for each crew, and the ratios round by round."""
+    """Print one row for each pool, and the ratios round by round."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--rounds", type=int, default=3)
     wanted = parser.parse_args()
     ours = sorted(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else []
     if len(ours) < 2:
         raise SystemExit("This needs Linux and two cores at least.")
-    crews = {
+    pools = {
         "one worker, one core": (1, f"{ours[-1]}"),
         "one worker, two cores": (1, f"{ours[-2]},{ours[-1]}"),
         "two workers, two cores": (2, f"{ours[-2]},{ours[-1]}"),
     }
-    taken: dict[str, list[float]] = {name: [] for name in crews}
+    taken: dict[str, list[float]] = {name: [] for name in pools}
     made = refused = 0
     with tempfile.TemporaryDirectory() as folder:
         here = Path(folder)
@@ -154,7 +155,7 @@ def main() -> None:
         (here / "art").mkdir()
         draw_jobs(here / "art")
         for _ in range(wanted.rounds):
-            for name, (workers, cores) in crews.items():
+            for name, (workers, cores) in pools.items():
                 seconds, made, refused = run(here / "art", here, workers=workers, cores=cores)
                 taken[name].append(seconds)
     print(
@@ -162,7 +163,7 @@ def main() -> None:
         f"median of {wanted.rounds}"
     )
     last = taken["two workers, two cores"]
-    print("crew                     seconds  (spread)          jobs/min  two workers are")
+    print("pool                     seconds  (spread)          jobs/min  two workers are")
     for name, spent in taken.items():
         times = statistics.median(one / two for one, two in zip(spent, last, strict=True))
         middle = statistics.median(spent)

@@ -11,7 +11,7 @@ from pathlib import Path
 import cluster_process
 import numpy as np
 import pytest
-from cluster_bench import LocalCluster, kill
+from cluster_harness import LocalCluster, kill
 from job_harness import assert_invariants, files_in
 from PIL import Image
 from test_service_doctor import doctor, wrong

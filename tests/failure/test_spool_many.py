@@ -11,6 +11,7 @@ import job_harness
 import pytest
 from test_service_station import Shop, shop, stop, wait_until
 
+from filmhand.queue.task import ClaimOne
 from filmhand.queue.triage import READY
 from filmhand.worker.parent import WorkerDied
 
@@ -59,8 +60,8 @@ def test_the_oldest_come_first_and_memory_is_bounded(tmp_path: Path) -> None:
     taken = []
     for _ in range(READY):
         work = queue.take()
-        assert work is not None
-        taken.append(work.shown)
+        assert isinstance(work, ClaimOne)
+        taken.append(work.bundle.shown)
         queue.do(work)
     oldest = [
         f"class {folder:03}/{number:02}.png"

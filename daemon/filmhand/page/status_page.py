@@ -1,4 +1,4 @@
-"""The status page of a station: one file without outside parts, to open from any desk.
+"""The status page of a station: one file without outside parts, to open on any computer.
 
 Names come from strangers: everything is escaped, and the page's own policy lets nothing run but
 the one script whose hash it names. The script only loads the page again, and can be paused; a
