@@ -133,6 +133,8 @@ def test_nobody_came(root: Path, state: Path) -> None:
 def test_a_sheet_is_full_by_number(root: Path, state: Path) -> None:
     drop(root, a_png=b"art a", b_png=b"art b", c_png=b"art c")
     queue = job_harness.make_queue(root, state, gang=GangWishes(wait=3600.0, most=2))
+    queue.look()
+    time.sleep(4 * job_harness.SETTLE)  # so that all three have settled at the next look
     work = first_work(queue)
     assert work is not None
     assert [path.name for path in claimed_paths(work)] == ["a.png", "b.png"]

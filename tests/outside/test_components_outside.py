@@ -128,7 +128,7 @@ def test_specks_that_stand_apart_are_gone_or_large_enough(mended):
         labels, count = ndimage.label(foreground)
         areas = np.bincount(labels.ravel())[1:]
         assert done.count == 361
-        assert count == done.grown > 100
+        assert count == done.enlarged > 100
         assert (areas == 10).all()
         # Blots of 1 .. 5 pixels are taken away and those of 6 .. 9 want 4 .. 1: 15 against 10.
         lost = int(picture.sum()) - int(made.sum())
@@ -141,7 +141,7 @@ def test_the_smallest_changes_come_first(mended):
     bits[30:33, 30:33] = True  # nine: one to add
     bits[45:47, 10:12] = True  # four to take away
     made, done = mended(bits, dot=10, shadow_dot=1, allowance=2)
-    assert (done.removed, done.grown, done.pixels) == (1, 1, 2)
+    assert (done.specks, done.enlarged, done.pixels) == (1, 1, 2)
     assert not made[10, 10]
     assert made[28:35, 28:35].sum() == 10
     assert made[45:47, 10:12].all()

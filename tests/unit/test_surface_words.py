@@ -14,7 +14,7 @@ import filmhand
 from filmhand.cli.main import main
 
 ROOT = Path(filmhand.__file__).parent
-REPOSITORY = ROOT.parent.parent
+REPOSITORY = Path(__file__).parents[2]
 HINTS = ROOT / "profile" / "read" / "hints.py"
 """Where the words stand that people write in place of ours."""
 
