@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from pathlib import Path
-from types import TracebackType
 from typing import Any, Self
 
 import numpy as np
@@ -138,12 +137,7 @@ class BitSheet:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def _must_lie_on_sheet(self, y: int, n: int) -> None:

@@ -9,6 +9,8 @@ from __future__ import annotations
 import zlib
 from collections.abc import Iterable, Iterator
 
+from filmhand.film.formats import BrokenFilm
+
 START = b"\x78\x9c"
 _LAST_BLOCK = b"\x03\x00"
 
@@ -24,10 +26,6 @@ def end_of_stream(checksum: int) -> bytes:
     return _LAST_BLOCK + checksum.to_bytes(4, "big")
 
 
-class BrokenStream(Exception):
-    """A zlib stream is damaged, too short or too long."""
-
-
 def inflate_exactly(chunks: Iterable[bytes], sizes: Iterable[int]) -> Iterator[bytes]:
     """Decode a stream that comes in chunks into pieces of the given sizes.
 
@@ -36,7 +34,7 @@ def inflate_exactly(chunks: Iterable[bytes], sizes: Iterable[int]) -> Iterator[b
 
     Raises
     ------
-    BrokenStream
+    BrokenFilm
         If it does not.
     """
     decoder = zlib.decompressobj()
@@ -48,18 +46,18 @@ def inflate_exactly(chunks: Iterable[bytes], sizes: Iterable[int]) -> Iterator[b
             while len(piece) < size:
                 waiting = waiting or next(source, b"")
                 if not waiting or decoder.eof:
-                    raise BrokenStream("ends too early")
+                    raise BrokenFilm("ends too early")
                 piece += decoder.decompress(waiting, size - len(piece))
                 waiting = decoder.unconsumed_tail
             yield bytes(piece)
         while not decoder.eof:
             waiting = waiting or next(source, b"")
             if not waiting:
-                raise BrokenStream("has no end")
+                raise BrokenFilm("has no end")
             if decoder.decompress(waiting, 1):
-                raise BrokenStream("goes on after its last row")
+                raise BrokenFilm("goes on after its last row")
             waiting = decoder.unconsumed_tail
     except zlib.error as error:
-        raise BrokenStream(str(error)) from error
+        raise BrokenFilm(str(error)) from error
     if decoder.unused_data or any(source):
-        raise BrokenStream("has bytes after its end")
+        raise BrokenFilm("has bytes after its end")

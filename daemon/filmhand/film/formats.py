@@ -13,10 +13,12 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any, BinaryIO, Protocol
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from filmhand.film.bits import BitSheet
     from filmhand.film.strips import FilePlan, FilmStrip
+
+
+class BrokenFilm(Exception):
+    """A film file is damaged, or does not hold what was meant; its text says what the file does."""
 
 
 class Writer(Protocol):
@@ -35,9 +37,9 @@ class Writer(Protocol):
 
 
 class Verifier(Protocol):
-    """Decodes a film file and raises FilmDiffers where it is not what was meant."""
+    """Decodes a film file and raises BrokenFilm where it is not what was meant."""
 
-    def __call__(self, path: Path, bits: BitSheet, plan: FilePlan, *, threads: int) -> None:
+    def __call__(self, file: BinaryIO, bits: BitSheet, plan: FilePlan, *, threads: int) -> None:
         """Compare the file with the bits and the plan."""
 
 

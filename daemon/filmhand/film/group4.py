@@ -11,16 +11,16 @@ Coding and decoding themselves are libtiff's, through Pillow.
 from __future__ import annotations
 
 import io
-import struct
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Self
 
 import numpy as np
-from PIL import Image
+from PIL import Image, TiffImagePlugin
 
 from filmhand.arrays import UInt8Array
-from filmhand.film.tiff_strip import BrokenStrip, decode_strip
+from filmhand.film.formats import BrokenFilm
+from filmhand.film.tiff_strip import decode_strip
 
 GROUP4 = 4
 """Value of TIFF tag 259."""
@@ -85,7 +85,7 @@ def from_strip(payload: bytes) -> BitString:
 
     Raises
     ------
-    BrokenStrip
+    BrokenFilm
         If the bytes do not end in the end-of-block code and at most seven zeros.
     """
     value = int.from_bytes(payload, "big")
@@ -93,7 +93,7 @@ def from_strip(payload: bytes) -> BitString:
     bits = BitString(value >> filling, len(payload) * 8 - filling) if value else BitString()
     ends = bits.value & 0xFFFFFF == END_OF_BLOCK.value
     if not ends or filling > 7 or bits.length < END_OF_BLOCK.length:
-        raise BrokenStrip("does not end in the end-of-block code of T.6")
+        raise BrokenFilm("does not end in the end-of-block code of T.6")
     return bits.part(0, bits.length - END_OF_BLOCK.length)
 
 
@@ -128,14 +128,14 @@ def decode_group4(
 
     Raises
     ------
-    BrokenStrip
+    BrokenFilm
         If it cannot be decoded or the row `before` does not come out whole.
     """
     lead = 0 if before is None else 1
     start = BitString() if before is None else encode_group4(before, width=width)
     rows = decode_strip(to_strip(start + code), width=width, rows=lead + n, compression=GROUP4)
     if before is not None and not np.array_equal(rows[:1], before):
-        raise BrokenStrip("the row above the strip does not decode")
+        raise BrokenFilm("the row above the strip does not decode")
     return rows[lead:]
 
 
@@ -153,7 +153,7 @@ def is_code_of(
         decoded = decode_group4(
             code + pattern_code, len(rows) + len(pattern), width=width, before=before
         )
-    except BrokenStrip:
+    except BrokenFilm:
         return False
     return np.array_equal(decoded[: len(rows)], rows) and np.array_equal(
         decoded[len(rows) :], pattern
@@ -192,14 +192,6 @@ def _pattern(width: int) -> tuple[UInt8Array, BitString]:
 
 def _only_strip(tiff: bytes) -> bytes:
     """The bytes of the first and only strip of a TIFF that libtiff wrote."""
-    order = "<" if tiff[:2] == b"II" else ">"
-    (position,) = struct.unpack_from(f"{order}I", tiff, 4)
-    (entries,) = struct.unpack_from(f"{order}H", tiff, position)
-    found = {}
-    for index in range(entries):
-        at = position + 2 + 12 * index
-        tag, kind = struct.unpack_from(f"{order}HH", tiff, at)
-        if tag in {273, 279}:
-            size = "H" if kind == 3 else "I"
-            (found[tag],) = struct.unpack_from(f"{order}{size}", tiff, at + 8)
-    return tiff[found[273] : found[273] + found[279]]
+    with TiffImagePlugin.TiffImageFile(io.BytesIO(tiff)) as picture:
+        (start,), (count,) = picture.tag_v2[273], picture.tag_v2[279]
+    return tiff[start : start + count]

@@ -7,15 +7,11 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
-from pathlib import Path
 from typing import BinaryIO
 
-import numpy as np
-
-from filmhand.arrays import UInt8Array
 from filmhand.film import deflate, group4
 from filmhand.film.bits import BitSheet
-from filmhand.film.formats import Codec
+from filmhand.film.formats import BrokenFilm, Codec
 from filmhand.film.group4 import BitString
 from filmhand.film.pdf import (
     FLATE_FILTER,
@@ -29,7 +25,7 @@ from filmhand.film.pdf import (
     placement,
     to_samples,
 )
-from filmhand.film.strips import FilePlan, FilmDiffers, in_order, read_strip
+from filmhand.film.strips import FilePlan, FilmStrip, compare_strips
 from filmhand.units import Resolution
 
 PDF_SIGNATURE = b"%PDF-"
@@ -43,10 +39,6 @@ _FIELDS = {
     "width": r"\d{1,9}",
     "height": r"\d{1,9}",
 }
-
-
-class BrokenPdf(Exception):
-    """A PDF is damaged, or not one that this module wrote."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +98,7 @@ def read_pdf_head(file: BinaryIO) -> PdfFilm:
 
     Raises
     ------
-    BrokenPdf
+    BrokenFilm
         If it is not in the very form that :class:`PdfWriter` gives it.
     """
     file.seek(0)
@@ -115,30 +107,30 @@ def read_pdf_head(file: BinaryIO) -> PdfFilm:
     file.seek(max(0, end - 1024))
     tail = _TAIL_PATTERN.search(file.read())
     if not head or not tail:
-        raise BrokenPdf("is not one that filmhand wrote")
+        raise BrokenFilm("is not one that filmhand wrote")
     *before, at_length, at_strips = map(int, re.findall(rb"(\d{10}) ", tail[1]))
     at_tail = end - len(tail[0])
     ordered = head.end() <= at_length <= at_strips <= at_tail == int(tail[3])
     if before != object_offsets(head[0]) or not ordered:
-        raise BrokenPdf("has damaged cross-references")
+        raise BrokenFilm("has damaged cross-references")
     file.seek(at_length)
     length = _LENGTH_PATTERN.fullmatch(file.read(at_strips - at_length))
     strips = _STRIPS_PATTERN.fullmatch(file.read(at_tail - at_strips))
     if not length or not strips:
-        raise BrokenPdf("has damaged objects")
+        raise BrokenFilm("has damaged objects")
     stream_end = head.end() + int(length[1])
     file.seek(stream_end)
     if stream_end + len(_STREAM_END) != at_length or file.read(len(_STREAM_END)) != _STREAM_END:
-        raise BrokenPdf("has a stream of the wrong length")
+        raise BrokenFilm("has a stream of the wrong length")
     drawing_fits = len(head["drawing"]) == int(head["drawing_bytes"])
     box, matrix = (
         tuple(Decimal(head[name].decode()) for name in names)
         for names in (("box_x", "box_y"), ("across", "down", "left", "up"))
     )
     if _digest(file, at_tail) != tail[2].decode():
-        raise BrokenPdf("has been changed since it was written")
+        raise BrokenFilm("has been changed since it was written")
     if not drawing_fits or not all(box) or not int(head["width"]) * int(head["height"]):
-        raise BrokenPdf("has a damaged page")
+        raise BrokenFilm("has a damaged page")
     return PdfFilm(
         width=int(head["width"]),
         height=int(head["height"]),
@@ -154,11 +146,16 @@ def read_pdf_head(file: BinaryIO) -> PdfFilm:
 
 def _digest(file: BinaryIO, stop: int) -> str:
     digest = hashlib.sha256()
-    file.seek(0)
-    while stop and (chunk := file.read(min(_CHUNK, stop))):
+    for chunk in _chunks(file, 0, stop):
         digest.update(chunk)
-        stop -= len(chunk)
     return digest.hexdigest()[:IDENTITY_DIGITS]
+
+
+def _chunks(file: BinaryIO, start: int, left: int) -> Iterator[bytes]:
+    file.seek(start)
+    while left and (chunk := file.read(min(_CHUNK, left))):
+        left -= len(chunk)
+        yield chunk
 
 
 def stream_codes(file: BinaryIO, film: PdfFilm) -> Iterator[BitString]:
@@ -166,7 +163,7 @@ def stream_codes(file: BinaryIO, film: PdfFilm) -> Iterator[BitString]:
 
     Raises
     ------
-    BrokenPdf
+    BrokenFilm
         If the strips' lengths and the end-of-block code do not fill the stream exactly.
     """
     position = 0
@@ -177,13 +174,13 @@ def stream_codes(file: BinaryIO, film: PdfFilm) -> Iterator[BitString]:
     if group4.to_strip(BitString()) != end.part(0, min(24, end.length)).to_bytes() or (
         end.length > 31 or end.part(24, end.length).value
     ):
-        raise BrokenPdf("has a stream that does not end where its strips end")
+        raise BrokenFilm("has a stream that does not end where its strips end")
 
 
 def _stream_bits(file: BinaryIO, film: PdfFilm, start: int, stop: int) -> BitString:
     first, last = start // 8, -(-stop // 8)
     if not start <= stop <= film.stream_bytes * 8:
-        raise BrokenPdf("has strips that do not fit its stream")
+        raise BrokenFilm("has strips that do not fit its stream")
     file.seek(film.stream_at + first)
     bits = BitString.from_bytes(file.read(last - first))
     return bits.part(start - first * 8, stop - first * 8)
@@ -191,37 +188,36 @@ def _stream_bits(file: BinaryIO, film: PdfFilm, start: int, stop: int) -> BitStr
 
 def stream_chunks(file: BinaryIO, film: PdfFilm) -> Iterator[bytes]:
     """The bytes of the stream, some at a time."""
-    file.seek(film.stream_at)
-    left = film.stream_bytes
-    while left and (chunk := file.read(min(_CHUNK, left))):
-        left -= len(chunk)
-        yield chunk
+    return _chunks(file, film.stream_at, film.stream_bytes)
 
 
-def samples_to_rows(samples: bytes, width: int) -> UInt8Array:
-    """Rows (1 = ink) from the samples of an image mask (0 = ink)."""
-    rows = np.frombuffer(samples, np.uint8).reshape(-1, (width + 7) // 8)
-    return to_samples(rows, width)
-
-
-def verify_pdf(path: Path, bits: BitSheet, plan: FilePlan, *, threads: int) -> None:
+def verify_pdf(file: BinaryIO, bits: BitSheet, plan: FilePlan, *, threads: int) -> None:
     """Decode a PDF's stream and compare page, placement and bits with what was meant.
 
     Raises
     ------
-    FilmDiffers
+    BrokenFilm
         At the first thing that differs.
     """
-    try:
-        with path.open("rb") as file:
-            film = read_pdf_head(file)
-            _verify_page(film, plan)
-            if film.group4:
-                _verify_group4(file, film, bits, plan, threads=threads)
-            else:
-                _verify_flate(file, film, bits, plan)
-    except (BrokenPdf, deflate.BrokenStream) as error:
-        raise FilmDiffers(f"the PDF {error}") from error
+    film = read_pdf_head(file)
+    _verify_page(film, plan)
+    if film.group4:
+        strips = (plan.rows_per_strip, len(plan.starts))
+        if (film.rows_per_strip, len(film.strip_bits)) != strips:
+            raise BrokenFilm("has other strips than the film")
+        compare_strips(stream_codes(file, film), _is_code_of, bits, plan, threads=threads)
+    else:
+        sizes = (plan.rows_at(y) * plan.row_bytes for y in plan.starts)
+        pieces = deflate.inflate_exactly(stream_chunks(file, film), sizes)
+        compare_strips(pieces, _is_sampled, bits, plan, threads=threads)
+
+
+def _is_code_of(strip: FilmStrip, code: BitString) -> bool:
+    return group4.is_code_of(code, strip.rows, width=strip.width, before=strip.before)
+
+
+def _is_sampled(strip: FilmStrip, samples: bytes) -> bool:
+    return samples == to_samples(strip.rows, strip.width).tobytes()
 
 
 def _verify_page(film: PdfFilm, plan: FilePlan) -> None:
@@ -230,38 +226,7 @@ def _verify_page(film: PdfFilm, plan: FilePlan) -> None:
     found_box, found_matrix = (tuple(map(number_text, n)) for n in (film.box, film.matrix))
     found = (film.width, film.height, found_box, found_matrix)
     if found != meant:
-        raise FilmDiffers(f"the PDF's page is {found}, meant is {meant}")
-
-
-def _verify_group4(
-    file: BinaryIO, film: PdfFilm, bits: BitSheet, plan: FilePlan, *, threads: int
-) -> None:
-    if (film.rows_per_strip, len(film.strip_bits)) != (plan.rows_per_strip, len(plan.starts)):
-        raise FilmDiffers("the PDF's strips are not the film's")
-
-    def differs(item: tuple[int, BitString]) -> int | None:
-        y, code = item
-        strip = read_strip(bits, plan, y)
-        same = group4.is_code_of(code, strip.rows, width=plan.width, before=strip.before)
-        return None if same else y
-
-    # The codes must run out by themselves: only then is the end of the stream looked at.
-    codes = enumerate(stream_codes(file, film))
-    items = ((index * plan.rows_per_strip, code) for index, code in codes)
-    for y in in_order(differs, items, threads=threads):
-        if y is not None:
-            raise FilmDiffers(f"the PDF's rows from {y} do not hold the film's bits")
-
-
-def _verify_flate(file: BinaryIO, film: PdfFilm, bits: BitSheet, plan: FilePlan) -> None:
-    sizes = (plan.rows_at(y) * plan.row_bytes for y in plan.starts)
-    pieces = deflate.inflate_exactly(stream_chunks(file, film), sizes)
-    for y, piece in zip(plan.starts, pieces, strict=False):
-        rows = read_strip(bits, plan, y).rows
-        if piece != to_samples(rows, plan.width).tobytes():
-            raise FilmDiffers(f"the PDF's rows from {y} do not hold the film's bits")
-    # zip stops before it asks for the end, which checks the checksum.
-    next(pieces, None)
+        raise BrokenFilm(f"has the page {found}, meant is {meant}")
 
 
 PDF_CODEC = Codec(PdfWriter, verify_pdf)

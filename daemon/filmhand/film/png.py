@@ -10,7 +10,6 @@ import struct
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import BinaryIO
 
 import numpy as np
@@ -18,8 +17,8 @@ import numpy as np
 from filmhand.arrays import UInt8Array
 from filmhand.film import deflate
 from filmhand.film.bits import BitSheet, pad_mask
-from filmhand.film.formats import Codec
-from filmhand.film.strips import FilePlan, FilmDiffers, FilmStrip, read_strip
+from filmhand.film.formats import BrokenFilm, Codec
+from filmhand.film.strips import FilePlan, FilmStrip, compare_strips
 
 PNG_SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _PER_METER = 1
@@ -72,10 +71,6 @@ def _filtered(rows: UInt8Array, width: int) -> UInt8Array:
     return stored
 
 
-class BrokenPng(Exception):
-    """The chunks of a PNG are damaged or missing."""
-
-
 @dataclass(frozen=True, slots=True)
 class PngHead:
     """What stands before a PNG's picture data."""
@@ -94,12 +89,12 @@ def read_png_head(file: BinaryIO) -> PngHead:
 
     Raises
     ------
-    BrokenPng
+    BrokenFilm
         If that is not there.
     """
     file.seek(0)
     if file.read(8) != PNG_SIGNATURE:
-        raise BrokenPng("has no PNG signature")
+        raise BrokenFilm("has no PNG signature")
     width = height = 0
     plain = False
     density: tuple[int, int] | None = None
@@ -116,9 +111,9 @@ def read_png_head(file: BinaryIO) -> PngHead:
         elif kind == b"IDAT":
             break
         elif kind == b"IEND":
-            raise BrokenPng("has no picture")
+            raise BrokenFilm("has no picture")
     if not width or not height:
-        raise BrokenPng("has no size")
+        raise BrokenFilm("has no size")
     return PngHead(width, height, plain, density, at)
 
 
@@ -131,50 +126,45 @@ def picture_data(file: BinaryIO, head: PngHead) -> Iterator[bytes]:
             yield data
         elif kind == b"IEND":
             if file.read(1):
-                raise BrokenPng("has bytes after its end")
+                raise BrokenFilm("has bytes after its end")
             return
         elif not kind[0] & 0x20:
-            raise BrokenPng(f"has an unknown chunk {kind!r}")
+            raise BrokenFilm(f"has an unknown chunk {kind!r}")
 
 
 def _read_chunk(file: BinaryIO) -> tuple[bytes, bytes]:
     start = file.read(8)
     if len(start) < 8:
-        raise BrokenPng("ends too early")
+        raise BrokenFilm("ends too early")
     length, kind = struct.unpack(">I4s", start)
     if length > os.fstat(file.fileno()).st_size - file.tell():
-        raise BrokenPng("ends too early")
+        raise BrokenFilm("ends too early")
     data = file.read(length)
     checksum = file.read(4)
     if checksum != zlib.crc32(data, zlib.crc32(kind)).to_bytes(4, "big"):
-        raise BrokenPng(f"has a damaged chunk {kind!r}")
+        raise BrokenFilm(f"has a damaged chunk {kind!r}")
     return kind, data
 
 
-def verify_png(path: Path, bits: BitSheet, plan: FilePlan, *, threads: int = 1) -> None:
+def verify_png(file: BinaryIO, bits: BitSheet, plan: FilePlan, *, threads: int) -> None:
     """Decode a PNG and compare size, resolution and bits with what was meant.
 
     Raises
     ------
-    FilmDiffers
+    BrokenFilm
         At the first thing that differs.
     """
-    try:
-        with path.open("rb") as file:
-            head = read_png_head(file)
-            meant = (plan.width, plan.height, True, per_meter(plan))
-            if (head.width, head.height, head.plain, head.per_meter) != meant:
-                raise FilmDiffers(f"the PNG's head is {head}, meant is {meant}")
-            sizes = (plan.rows_at(y) * (plan.row_bytes + 1) for y in plan.starts)
-            pieces = deflate.inflate_exactly(picture_data(file, head), sizes)
-            for y, piece in zip(plan.starts, pieces, strict=False):
-                rows = read_strip(bits, plan, y).rows
-                if piece != _filtered(rows, plan.width).tobytes():
-                    raise FilmDiffers(f"the PNG's rows from {y} do not hold the film's bits")
-            # zip stops before it asks for the end, which checks the checksum.
-            next(pieces, None)
-    except (BrokenPng, deflate.BrokenStream) as error:
-        raise FilmDiffers(f"the PNG {error}") from error
+    head = read_png_head(file)
+    meant = (plan.width, plan.height, True, per_meter(plan))
+    if (head.width, head.height, head.plain, head.per_meter) != meant:
+        raise BrokenFilm(f"has the head {head}, meant is {meant}")
+    sizes = (plan.rows_at(y) * (plan.row_bytes + 1) for y in plan.starts)
+    pieces = deflate.inflate_exactly(picture_data(file, head), sizes)
+
+    def holds(strip: FilmStrip, piece: bytes) -> bool:
+        return piece == _filtered(strip.rows, plan.width).tobytes()
+
+    compare_strips(pieces, holds, bits, plan, threads=threads)
 
 
 PNG_CODEC = Codec(PngWriter, verify_png)

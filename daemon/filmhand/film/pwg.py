@@ -10,7 +10,7 @@ from __future__ import annotations
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
+from itertools import islice, repeat
 from typing import BinaryIO
 
 import numpy as np
@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 
 from filmhand.arrays import BoolArray, UInt8Array
 from filmhand.film.bits import BitSheet
-from filmhand.film.formats import Codec
-from filmhand.film.strips import FilePlan, FilmDiffers, FilmStrip, read_strip
+from filmhand.film.formats import BrokenFilm, Codec
+from filmhand.film.strips import FilePlan, FilmStrip, compare_strips
 from filmhand.units import Resolution, SheetSize
 
 SYNC = b"RaS2"
@@ -147,10 +147,6 @@ def _packets(lines: UInt8Array) -> tuple[NDArray[np.intp], NDArray[np.intp], Boo
     return starts, lengths, np.repeat(repeated, pieces) | (lengths == 1)
 
 
-class BrokenPwg(Exception):
-    """A PWG Raster is damaged or of a kind that is no film."""
-
-
 @dataclass(frozen=True, slots=True)
 class PwgHead:
     """What a page header says."""
@@ -166,13 +162,13 @@ def read_pwg_head(file: BinaryIO) -> PwgHead:
 
     Raises
     ------
-    BrokenPwg
+    BrokenFilm
         If it is not a page in one-bit black.
     """
     file.seek(0)
     start = file.read(4 + HEADER_BYTES)
     if len(start) < 4 + HEADER_BYTES or start[:4] != SYNC:
-        raise BrokenPwg("has no page header")
+        raise BrokenFilm("has no page header")
     header = start[4:]
 
     def field(offset: int) -> int:
@@ -181,7 +177,7 @@ def read_pwg_head(file: BinaryIO) -> PwgHead:
     head = PwgHead(field(372), field(376), Resolution(field(276), field(280)), field(392))
     kind = (field(384), field(388), field(400), field(420))
     if kind != (1, 1, _BLACK, 1) or head.row_bytes != (head.width + 7) // 8 or not head.height:
-        raise BrokenPwg("is not in one-bit black")
+        raise BrokenFilm("is not in one-bit black")
     return head
 
 
@@ -190,18 +186,19 @@ def decode_lines(file: BinaryIO, head: PwgHead) -> Iterator[tuple[int, bytes]]:
 
     Raises
     ------
-    BrokenPwg
+    BrokenFilm
         If the lines are damaged, or more or fewer than the header says.
     """
     rows = 0
     while rows < head.height:
         count = file.read(1)
         if not count:
-            raise BrokenPwg("ends too early")
+            raise BrokenFilm("ends too early")
         rows += count[0] + 1
-        yield count[0] + 1, _decode_line(file, head.row_bytes)
-    if rows > head.height or file.read(1):
-        raise BrokenPwg("has more lines than its header says")
+        line = _decode_line(file, head.row_bytes)
+        if rows > head.height or (rows == head.height and file.read(1)):
+            raise BrokenFilm("has more lines than its header says")
+        yield count[0] + 1, line
 
 
 def _decode_line(file: BinaryIO, row_bytes: int) -> bytes:
@@ -209,41 +206,37 @@ def _decode_line(file: BinaryIO, row_bytes: int) -> bytes:
     while len(line) < row_bytes:
         packet = file.read(1)
         if not packet or packet[0] == _LONGEST:
-            raise BrokenPwg("has a damaged line")
+            raise BrokenFilm("has a damaged line")
         repeated = packet[0] < _LONGEST
         wanted = 1 if repeated else 257 - packet[0]
         plain = file.read(wanted)
         if len(plain) < wanted:
-            raise BrokenPwg("ends too early")
+            raise BrokenFilm("ends too early")
         line += plain * (packet[0] + 1) if repeated else plain
     if len(line) != row_bytes:
-        raise BrokenPwg("has a line of the wrong length")
+        raise BrokenFilm("has a line of the wrong length")
     return bytes(line)
 
 
-def verify_pwg(path: Path, bits: BitSheet, plan: FilePlan, *, threads: int = 1) -> None:
+def verify_pwg(file: BinaryIO, bits: BitSheet, plan: FilePlan, *, threads: int) -> None:
     """Decode a PWG Raster and compare header and bits with what was meant.
 
     Raises
     ------
-    FilmDiffers
+    BrokenFilm
         At the first thing that differs.
     """
-    try:
-        with path.open("rb") as file:
-            head = read_pwg_head(file)
-            file.seek(4)
-            if file.read(HEADER_BYTES) != page_header(plan):
-                raise FilmDiffers("the PWG Raster's header is not the film's")
-            lines = (row for count, row in decode_lines(file, head) for row in [row] * count)
-            for y in plan.starts:
-                rows = read_strip(bits, plan, y).rows
-                if b"".join(next(lines, b"") for _ in range(len(rows))) != rows.tobytes():
-                    raise FilmDiffers(f"the PWG Raster's rows from {y} are not the film's")
-            if next(lines, None) is not None:
-                raise FilmDiffers("the PWG Raster has more rows than the film")
-    except BrokenPwg as error:
-        raise FilmDiffers(f"the PWG Raster {error}") from error
+    head = read_pwg_head(file)
+    file.seek(4)
+    if file.read(HEADER_BYTES) != page_header(plan):
+        raise BrokenFilm("has another header than was meant")
+    lines = (row for count, row in decode_lines(file, head) for row in repeat(row, count))
+    pieces = (b"".join(islice(lines, plan.rows_at(y))) for y in plan.starts)
+
+    def holds(strip: FilmStrip, piece: bytes) -> bool:
+        return piece == strip.rows.tobytes()
+
+    compare_strips(pieces, holds, bits, plan, threads=threads)
 
 
 PWG_CODEC = Codec(PwgWriter, verify_pwg)

@@ -18,6 +18,7 @@ import tempfile
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
@@ -26,9 +27,10 @@ from PIL import Image, PngImagePlugin, TiffImagePlugin
 
 from filmhand.arrays import UInt8Array
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.film import deflate, group4, pdf_reader, png, pwg
+from filmhand.film import deflate, group4, pdf, pdf_reader, png, pwg
 from filmhand.film.bits import BitSheet
-from filmhand.film.tiff_strip import BrokenStrip, decode_strip
+from filmhand.film.formats import BrokenFilm
+from filmhand.film.tiff_strip import decode_strip
 from filmhand.units import Resolution
 
 MOST_PIXELS = 2_000_000_000
@@ -42,11 +44,20 @@ _ORIENTATION, _PHOTOMETRIC, _SAMPLES = 274, 262, 277
 _READING = (266, 317, 292, 293)
 _ON_THEIR_SIDE = {5, 6, 7, 8}
 _PER_UNIT = {2: 1.0, 3: 2.54}
-_BROKEN = (BrokenStrip, deflate.BrokenStream, pdf_reader.BrokenPdf, png.BrokenPng, pwg.BrokenPwg)
 # What Pillow raises over damaged files; OSError without a number comes on top.
 _PILLOW = (SyntaxError, ValueError, KeyError, TypeError, IndexError, OverflowError, struct.error)
 
 PackedRows = Iterator[UInt8Array]
+
+
+@dataclass(frozen=True, slots=True)
+class _FilmFile:
+    """What the head of a film says; nothing is decoded before its rows are asked for."""
+
+    width: int
+    height: int
+    dpi: Resolution | None
+    rows: PackedRows
 
 
 def read_film(path: Path, scratch: Path) -> tuple[BitSheet, Resolution | None]:
@@ -74,27 +85,33 @@ def read_film(path: Path, scratch: Path) -> tuple[BitSheet, Resolution | None]:
     with path.open("rb") as file, warnings.catch_warnings():
         # Pillow warns of odd metadata, which says nothing about the bits.
         warnings.simplefilter("ignore")
-        start = file.read(8)
-        file.seek(0)
         try:
-            if start[:4] in _TIFF_STARTS:
-                return _read_tiff(file, path.name, scratch)
-            if start == png.PNG_SIGNATURE:
-                return _read_png(file, path.name, scratch)
-            if start.startswith(pdf_reader.PDF_SIGNATURE):
-                return _read_pdf(file, path.name, scratch)
-            if start[:4] == pwg.SYNC:
-                return _read_pwg(file, path.name, scratch)
-        except _BROKEN as error:
+            found = _open_film(file, path.name)
+            _must_fit(found.width, found.height, path.name)
+            return _collect(found, scratch=scratch), found.dpi
+        except BrokenFilm as error:
             raise _damaged(path.name) from error
         except OSError as error:
             # Pillow raises OSError without a number for damaged files.
             if error.errno is not None:
                 raise
             raise _damaged(path.name) from error
+
+
+def _open_film(file: BinaryIO, name: str) -> _FilmFile:
+    start = file.read(8)
+    file.seek(0)
+    if start[:4] in _TIFF_STARTS:
+        return _open_tiff(file, name)
+    if start == png.PNG_SIGNATURE:
+        return _open_png(file, name)
+    if start.startswith(pdf_reader.PDF_SIGNATURE):
+        return _open_pdf(file, name)
+    if start[:4] == pwg.SYNC:
+        return _open_pwg(file)
     raise Refused(
         Reason.NOT_ART,
-        f"{path.name} is not a film that can be measured.",
+        f"{name} is not a film that can be measured.",
         "Give a one-bit TIFF, PNG or PWG Raster, or a PDF that filmhand wrote.",
     )
 
@@ -120,7 +137,7 @@ def _pillow() -> Iterator[None]:
     try:
         yield
     except _PILLOW as error:
-        raise BrokenStrip(str(error)) from error
+        raise BrokenFilm(str(error)) from error
 
 
 def _must_fit(width: int, height: int, name: str) -> None:
@@ -142,32 +159,30 @@ def _bands(width: int, height: int) -> Iterator[tuple[int, int]]:
         yield top, min(rows, height - top)
 
 
-def _collect(rows: PackedRows, width: int, height: int, *, scratch: Path) -> BitSheet:
-    """A sheet from rows that come from top to bottom."""
+def _collect(film: _FilmFile, *, scratch: Path) -> BitSheet:
     with tempfile.NamedTemporaryFile(dir=scratch, suffix=".bits") as place:
         # The name goes with `place`, the sheet keeps the file.
-        sheet = BitSheet.create(Path(place.name), width=width, height=height)
+        sheet = BitSheet.create(Path(place.name), width=film.width, height=film.height)
     try:
         y = 0
-        for some in rows:
-            sheet.write(y, some)
-            y += len(some)
-        if y != height:
-            raise BrokenStrip(f"{y} of {height} rows")
+        for rows in film.rows:
+            sheet.write(y, rows)
+            y += len(rows)
+        if y != film.height:
+            raise BrokenFilm(f"has {y} of {film.height} rows")
     except BaseException:
         sheet.close()
         raise
     return sheet
 
 
-def _read_tiff(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resolution | None]:
+def _open_tiff(file: BinaryIO, name: str) -> _FilmFile:
     with _pillow():
         picture = TiffImagePlugin.TiffImageFile(file)
         strips = _strips(picture) if picture.mode == "1" else []
         density = _tiff_density(picture)
-    _must_fit(*picture.size, name)
     rows = _strip_rows(file, picture, strips) if strips else _whole_rows(picture, name)
-    return _collect(rows, *picture.size, scratch=scratch), density
+    return _FilmFile(*picture.size, density, rows)
 
 
 def _tiff_density(picture: TiffImagePlugin.TiffImageFile) -> Resolution | None:
@@ -217,7 +232,7 @@ def _strip_rows(
     end = os.fstat(file.fileno()).st_size
     for offset, count, rows in strips:
         if offset + count > end:
-            raise BrokenStrip("ends too early")
+            raise BrokenFilm("ends too early")
         file.seek(offset)
         payload = file.read(count)
         stored = decode_strip(
@@ -243,35 +258,36 @@ def _whole_rows(picture: Image.Image, name: str) -> PackedRows:
         yield np.packbits(gray == 0, axis=1)
 
 
-def _read_png(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resolution | None]:
+def _open_png(file: BinaryIO, name: str) -> _FilmFile:
     head = png.read_png_head(file)
-    _must_fit(head.width, head.height, name)
+    density = head.per_meter and _resolution(*(side * 0.0254 for side in head.per_meter))
+    return _FilmFile(head.width, head.height, density, _png_rows(file, head, name))
+
+
+def _png_rows(file: BinaryIO, head: png.PngHead, name: str) -> PackedRows:
     if head.plain and all(not stored[:, 0].any() for stored in _png_stored(file, head)):
-        rows = _png_rows(file, head)
-    else:
-        file.seek(0)
-        with _pillow():
-            rows = _whole_rows(PngImagePlugin.PngImageFile(file), name)
-    sheet = _collect(rows, head.width, head.height, scratch=scratch)
-    if head.per_meter is None:
-        return sheet, None
-    return sheet, _resolution(*(side * 0.0254 for side in head.per_meter))
+        for stored in _png_stored(file, head):
+            yield np.invert(stored[:, 1:])
+        return
+    file.seek(0)
+    with _pillow():
+        picture = PngImagePlugin.PngImageFile(file)
+    yield from _whole_rows(picture, name)
 
 
 def _png_stored(file: BinaryIO, head: png.PngHead) -> PackedRows:
     """Rows as stored: the kind of filter, then the row, a band at a time."""
     row_bytes = (head.width + 7) // 8 + 1
-    sizes = (rows * row_bytes for _, rows in _bands(head.width, head.height))
-    for piece in deflate.inflate_exactly(png.picture_data(file, head), sizes):
+    return _inflated(png.picture_data(file, head), row_bytes, head.width, head.height)
+
+
+def _inflated(chunks: Iterator[bytes], row_bytes: int, width: int, height: int) -> PackedRows:
+    sizes = (rows * row_bytes for _, rows in _bands(width, height))
+    for piece in deflate.inflate_exactly(chunks, sizes):
         yield np.frombuffer(piece, np.uint8).reshape(-1, row_bytes)
 
 
-def _png_rows(file: BinaryIO, head: png.PngHead) -> PackedRows:
-    for stored in _png_stored(file, head):
-        yield np.invert(stored[:, 1:])
-
-
-def _read_pdf(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resolution | None]:
+def _open_pdf(file: BinaryIO, name: str) -> _FilmFile:
     if not pdf_reader.is_ours(file):
         raise Refused(
             Reason.NOT_ART,
@@ -279,39 +295,35 @@ def _read_pdf(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resol
             "Give the PDF as it was written, or the film as a one-bit TIFF or PNG.",
         )
     film = pdf_reader.read_pdf_head(file)
-    _must_fit(film.width, film.height, name)
-    rows = _group4_rows(file, film) if film.group4 else _flate_rows(file, film)
-    return _collect(rows, film.width, film.height, scratch=scratch), film.dpi
+    rows = _group4_rows(file, film) if film.group4 else _sampled_rows(file, film)
+    return _FilmFile(film.width, film.height, film.dpi, rows)
 
 
 def _group4_rows(file: BinaryIO, film: pdf_reader.PdfFilm) -> PackedRows:
     if film.rows_per_strip * film.width > _MOST_STRIP_PIXELS:
-        raise pdf_reader.BrokenPdf("has strips of an unlikely size")
+        raise BrokenFilm("has strips of an unlikely size")
     before, left = None, film.height
     for code in pdf_reader.stream_codes(file, film):
         n = min(film.rows_per_strip, left)
         if not n:
-            raise pdf_reader.BrokenPdf("has more strips than rows")
+            raise BrokenFilm("has more strips than rows")
         rows = group4.decode_group4(code, n, width=film.width, before=before)
         if not group4.is_code_of(code, rows, width=film.width, before=before):
-            raise pdf_reader.BrokenPdf("has a strip that does not end where the next begins")
+            raise BrokenFilm("has a strip that does not end where the next begins")
         yield rows
         before, left = rows[-1:], left - n
 
 
-def _flate_rows(file: BinaryIO, film: pdf_reader.PdfFilm) -> PackedRows:
-    row_bytes = (film.width + 7) // 8
-    sizes = (rows * row_bytes for _, rows in _bands(film.width, film.height))
-    for piece in deflate.inflate_exactly(pdf_reader.stream_chunks(file, film), sizes):
-        yield pdf_reader.samples_to_rows(piece, film.width)
+def _sampled_rows(file: BinaryIO, film: pdf_reader.PdfFilm) -> PackedRows:
+    chunks = pdf_reader.stream_chunks(file, film)
+    for samples in _inflated(chunks, (film.width + 7) // 8, film.width, film.height):
+        yield pdf.to_samples(samples, film.width)
 
 
-def _read_pwg(file: BinaryIO, name: str, scratch: Path) -> tuple[BitSheet, Resolution | None]:
+def _open_pwg(file: BinaryIO) -> _FilmFile:
     head = pwg.read_pwg_head(file)
-    _must_fit(head.width, head.height, name)
     rows = (
         np.broadcast_to(np.frombuffer(line, np.uint8), (count, head.row_bytes))
         for count, line in pwg.decode_lines(file, head)
     )
-    sheet = _collect(rows, head.width, head.height, scratch=scratch)
-    return sheet, _resolution(head.dpi.x, head.dpi.y)
+    return _FilmFile(head.width, head.height, _resolution(head.dpi.x, head.dpi.y), rows)

@@ -11,6 +11,7 @@ from typing import TypeVar
 
 from filmhand.arrays import UInt8Array
 from filmhand.film.bits import BitSheet
+from filmhand.film.formats import BrokenFilm
 from filmhand.film.group4 import BitString, encode_group4
 from filmhand.units import Resolution
 
@@ -22,10 +23,6 @@ _SWELLS = 0.5
 
 _Item = TypeVar("_Item")
 _Answer = TypeVar("_Answer")
-
-
-class FilmDiffers(Exception):
-    """A film file does not hold what was meant: a bug, or a disk that does not keep what it got."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +104,36 @@ def in_order(
         finally:
             for future in waiting:
                 future.cancel()
+
+
+def compare_strips(
+    stored: Iterable[_Item],
+    holds: Callable[[FilmStrip, _Item], bool],
+    bits: BitSheet,
+    plan: FilePlan,
+    *,
+    threads: int,
+) -> None:
+    """Hold what a file stores of each strip against the film's bits.
+
+    Parameters
+    ----------
+    stored : as many as there are strips; it is asked for its end as well
+    holds : whether one is what it should be, asked from several threads
+
+    Raises
+    ------
+    BrokenFilm
+        At the first strip that differs.
+    """
+
+    def compared(item: tuple[int, _Item]) -> bool:
+        return holds(read_strip(bits, plan, item[0]), item[1])
+
+    answers = in_order(compared, zip(plan.starts, stored, strict=True), threads=threads)
+    for y, same in zip(plan.starts, answers, strict=True):
+        if not same:
+            raise BrokenFilm(f"does not hold the film's bits in the rows from {y}")
 
 
 def _swells(bits: BitSheet) -> bool:

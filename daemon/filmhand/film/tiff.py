@@ -11,19 +11,16 @@ from __future__ import annotations
 import hashlib
 import struct
 import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
-from pathlib import Path
 from typing import Any, BinaryIO
 
-from filmhand.arrays import UInt8Array
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.film import group4
+from filmhand.film import deflate, group4
 from filmhand.film.bits import BitSheet
-from filmhand.film.formats import Codec
-from filmhand.film.strips import FilePlan, FilmDiffers, FilmStrip, in_order, read_strip
-from filmhand.film.tiff_strip import BrokenStrip
+from filmhand.film.formats import BrokenFilm, Codec
+from filmhand.film.strips import FilePlan, FilmStrip, compare_strips
 
 DEFLATE = 8
 _ASCII, _SHORT, _LONG, _RATIONAL = 2, 3, 4, 5
@@ -139,33 +136,44 @@ def _tags(plan: FilePlan) -> dict[int, Any]:
     return tags
 
 
-def verify_tiff(path: Path, bits: BitSheet, plan: FilePlan, *, threads: int) -> None:
+def verify_tiff(file: BinaryIO, bits: BitSheet, plan: FilePlan, *, threads: int) -> None:
     """Decode every strip of a TIFF and compare tags and bits with what was meant.
 
     Raises
     ------
-    FilmDiffers
+    BrokenFilm
         At the first tag or strip that differs.
     """
-    with path.open("rb") as file:
-        try:
-            found = _read_directory(file)
-        except (struct.error, ZeroDivisionError) as error:
-            raise FilmDiffers(f"the TIFF has a damaged directory: {error!r}") from error
-        offsets, counts = found.pop(_OFFSETS, ()), found.pop(_COUNTS, ())
-        description = found.pop(_DESCRIPTION, None)
-        if found.get(_COMPRESSION) == (DEFLATE,):
-            plan = replace(plan, group4=False)
-        meant = {tag: (value,) for tag, value in _tags(plan).items()}
-        for tag in sorted(meant.keys() | found.keys()):
-            if found.get(tag) != meant.get(tag):
-                raise FilmDiffers(f"TIFF tag {tag} is {found.get(tag)}, meant is {meant.get(tag)}")
-        if not len(offsets) == len(counts) == len(plan.starts):
-            raise FilmDiffers(f"the TIFF has {len(offsets)} strips, meant are {len(plan.starts)}")
-        places = zip(offsets, counts, strict=True)
-        digest = _verify_strips(file, places, bits, plan, threads=threads)
-        if description != (_describe(digest),):
-            raise FilmDiffers("the TIFF's strips are not those its description was made from")
+    try:
+        found = _read_directory(file)
+    except (struct.error, ZeroDivisionError) as error:
+        raise BrokenFilm(f"has a damaged directory: {error!r}") from error
+    offsets, counts = found.pop(_OFFSETS, ()), found.pop(_COUNTS, ())
+    description = found.pop(_DESCRIPTION, None)
+    if found.get(_COMPRESSION) == (DEFLATE,):
+        plan = replace(plan, group4=False)
+    meant = {tag: (value,) for tag, value in _tags(plan).items()}
+    for tag in sorted(meant.keys() | found.keys()):
+        if found.get(tag) != meant.get(tag):
+            raise BrokenFilm(f"differs: tag {tag} is {found.get(tag)}, meant is {meant.get(tag)}")
+    if not len(offsets) == len(counts) == len(plan.starts):
+        raise BrokenFilm(f"has {len(offsets)} strips, meant are {len(plan.starts)}")
+    digest = hashlib.sha256()
+
+    def payloads() -> Iterator[bytes]:
+        end = file.seek(0, 2)
+        for offset, count in zip(offsets, counts, strict=True):
+            if offset + count > end:
+                raise BrokenFilm("has a strip that lies beyond the file's end")
+            file.seek(offset)
+            payload = file.read(count)
+            digest.update(payload)
+            yield payload
+
+    holds = _is_group4 if plan.group4 else _is_deflated
+    compare_strips(payloads(), holds, bits, plan, threads=threads)
+    if description != (_describe(digest.hexdigest()),):
+        raise BrokenFilm("has other strips than those that its description was made from")
 
 
 def _read_directory(file: BinaryIO) -> dict[int, tuple[Any, ...]]:
@@ -177,17 +185,17 @@ def _read_directory(file: BinaryIO) -> dict[int, tuple[Any, ...]]:
     (entries,) = struct.unpack("<H", file.read(2))
     directory = file.read(12 * entries + 4)
     if (mark, number) != (b"II", 42) or directory[-4:] != bytes(4):
-        raise FilmDiffers("the TIFF does not begin or go on as one of a single page")
+        raise BrokenFilm("does not begin or go on as one of a single page")
     found: dict[int, tuple[Any, ...]] = {}
     for tag, kind, count, inline in struct.iter_unpack("<HHI4s", directory[:-4]):
         if kind != _kind(tag):
-            raise FilmDiffers(f"TIFF tag {tag} is of type {kind}, meant is {_kind(tag)}")
+            raise BrokenFilm(f"differs: tag {tag} is of type {kind}, meant is {_kind(tag)}")
         size = {_ASCII: 1, _SHORT: 2, _LONG: 4, _RATIONAL: 8}[kind] * count
         data = inline[:size]
         if size > 4:
             (offset,) = struct.unpack("<I", inline)
             if offset + size > end:
-                raise FilmDiffers(f"TIFF tag {tag} lies beyond the file's end")
+                raise BrokenFilm(f"has a tag {tag} that lies beyond the file's end")
             file.seek(offset)
             data = file.read(size)
         if kind == _ASCII:
@@ -199,57 +207,17 @@ def _read_directory(file: BinaryIO) -> dict[int, tuple[Any, ...]]:
     return found
 
 
-def _verify_strips(
-    file: BinaryIO,
-    places: Iterable[tuple[int, int]],
-    bits: BitSheet,
-    plan: FilePlan,
-    *,
-    threads: int,
-) -> str:
-    """The strips' SHA-256, each strip decoded and compared."""
-    end = file.seek(0, 2)
-    digest = hashlib.sha256()
-
-    def payloads() -> Iterator[tuple[int, bytes]]:
-        for y, (offset, count) in zip(plan.starts, places, strict=True):
-            if offset + count > end:
-                raise FilmDiffers(f"the TIFF's strip at row {y} lies beyond the file's end")
-            file.seek(offset)
-            payload = file.read(count)
-            digest.update(payload)
-            yield y, payload
-
-    def differs(item: tuple[int, bytes]) -> int | None:
-        y, payload = item
-        strip = read_strip(bits, plan, y)
-        same = _holds(payload, strip.rows, plan)
-        return None if same else y
-
-    for y in in_order(differs, payloads(), threads=threads):
-        if y is not None:
-            raise FilmDiffers(f"the TIFF's strip at row {y} does not hold the film's bits")
-    return digest.hexdigest()
-
-
-def _holds(payload: bytes, rows: UInt8Array, plan: FilePlan) -> bool:
-    if plan.group4:
-        try:
-            code = group4.from_strip(payload)
-        except BrokenStrip:
-            return False
-        return group4.is_code_of(code, rows, width=plan.width)
-    return inflates_to(payload, rows.tobytes())
-
-
-def inflates_to(payload: bytes, meant: bytes) -> bool:
-    """Whether a zlib stream (RFC 1950) decodes to exactly these bytes and ends with them."""
-    decoder = zlib.decompressobj()
+def _is_group4(strip: FilmStrip, payload: bytes) -> bool:
     try:
-        data = decoder.decompress(payload, len(meant) + 1)
-    except zlib.error:
+        code = group4.from_strip(payload)
+    except BrokenFilm:
         return False
-    return data == meant and decoder.eof and not decoder.unused_data
+    return group4.is_code_of(code, strip.rows, width=strip.width)
+
+
+def _is_deflated(strip: FilmStrip, payload: bytes) -> bool:
+    meant = strip.rows.tobytes()
+    return list(deflate.inflate_exactly([payload], [len(meant)])) == [meant]
 
 
 TIFF_CODEC = Codec(TiffWriter, verify_tiff)

@@ -14,15 +14,12 @@ import numpy as np
 from PIL import TiffImagePlugin
 
 from filmhand.arrays import UInt8Array
+from filmhand.film.formats import BrokenFilm
 
 # Tag numbers of TIFF 6.0 that a strip needs to be read alone.
 _WIDTH, _LENGTH, _BITS, _COMPRESSION, _PHOTOMETRIC = 256, 257, 258, 259, 262
 _OFFSETS, _SAMPLES, _ROWS, _COUNTS = 273, 277, 278, 279
 _LONG = 4
-
-
-class BrokenStrip(Exception):
-    """The bytes of a strip are not what its compression allows."""
 
 
 def decode_strip(
@@ -53,7 +50,7 @@ def decode_strip(
 
     Raises
     ------
-    BrokenStrip
+    BrokenFilm
         If Pillow cannot decode it.
     """
     tags = dict(options or {})
@@ -68,7 +65,7 @@ def decode_strip(
         with TiffImagePlugin.TiffImageFile(io.BytesIO(head + payload)) as picture:
             pixels = np.asarray(picture)
     except (OSError, SyntaxError, ValueError) as error:
-        raise BrokenStrip(str(error)) from error
+        raise BrokenFilm(str(error)) from error
     if pixels.dtype != np.bool_ or pixels.shape != (rows, width):
-        raise BrokenStrip(f"decodes to {pixels.shape}, not to {(rows, width)}")
+        raise BrokenFilm(f"decodes to {pixels.shape}, not to {(rows, width)}")
     return np.packbits(pixels, axis=1)

@@ -11,22 +11,11 @@ from typing import Any
 
 from filmhand.film.bits import BitSheet
 from filmhand.film.fork_pool import in_order_in_fork
-from filmhand.film.formats import Format
-from filmhand.film.strips import (
-    ROWS_PER_STRIP,
-    FilePlan,
-    FilmDiffers,
-    in_order,
-    plan_file,
-    read_strip,
-)
+from filmhand.film.formats import BrokenFilm, Format
+from filmhand.film.strips import ROWS_PER_STRIP, FilePlan, in_order, plan_file, read_strip
 from filmhand.units import Resolution
 
-__all__ = ["FilmDiffers", "open_writer", "verify_film", "write_film", "write_films"]
-
 THREADS = 2
-
-
 _CODECS = {kind: kind.codec() for kind in Format}
 
 
@@ -95,13 +84,17 @@ def verify_film(
 
     Raises
     ------
-    FilmDiffers
+    BrokenFilm
         If anything differs or cannot be decoded.
     OSError
         If the file cannot be read.
     """
     plan = plan_file(bits, dpi=dpi, group4=True)
-    _CODECS[format].verify(path, bits, plan, threads=threads)
+    try:
+        with path.open("rb") as file:
+            _CODECS[format].verify(file, bits, plan, threads=threads)
+    except BrokenFilm as error:
+        raise BrokenFilm(f"the {format.upper()} {error}") from error
 
 
 def open_writer(sheet: tuple[int, int], *, format: Format, dpi: Resolution) -> None:

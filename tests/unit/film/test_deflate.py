@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from filmhand.film.deflate import BrokenStream, inflate_exactly
+from filmhand.film.deflate import inflate_exactly
+from filmhand.film.formats import BrokenFilm
 
 TEXT = bytes(range(256)) * 3
 CODE = zlib.compress(TEXT)
@@ -44,7 +45,7 @@ def test_pieces_are_the_text_in_whatever_chunks_its_code_comes(data):
     ],
 )
 def test_a_stream_that_does_not_end_with_its_last_piece_is_broken(chunks, length, says):
-    with pytest.raises(BrokenStream, match=says):
+    with pytest.raises(BrokenFilm, match=says):
         inflated(chunks, [length])
 
 

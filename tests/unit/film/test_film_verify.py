@@ -15,9 +15,9 @@ from PIL import Image
 
 from filmhand.errors import Refused
 from filmhand.film.bits import BitSheet
-from filmhand.film.formats import Format
+from filmhand.film.formats import BrokenFilm, Format
 from filmhand.film.read import read_film
-from filmhand.film.write import FilmDiffers, verify_film, write_film
+from filmhand.film.write import verify_film, write_film
 from filmhand.units import Resolution
 
 MakeSheet = Callable[[NDArray[np.bool_]], BitSheet]
@@ -41,7 +41,7 @@ def grain(width: int, height: int) -> NDArray[np.bool_]:
 def passes(path: Path, sheet: BitSheet, format: Format, dpi: Resolution = DPI) -> bool:
     try:
         verify_film(path, sheet, format=format, dpi=dpi)
-    except FilmDiffers:
+    except BrokenFilm:
         return False
     return True
 
@@ -128,7 +128,7 @@ def test_every_flipped_bit_around_the_picture_is_answered(
         path.write_bytes(sound[:at] + bytes([sound[at] ^ 1 << bit]) + sound[at + 1 :])
         try:
             verify_film(path, sheet, format=format, dpi=DPI, threads=1)
-        except FilmDiffers:
+        except BrokenFilm:
             continue
         unseen.add(at)
     # A TIFF's short values fill half of their four bytes.
@@ -207,7 +207,7 @@ def test_a_tiff_that_says_min_is_black_is_noticed(make_sheet: MakeSheet, film_fo
     entry = (262).to_bytes(2, "little") + b"\3\0\1\0\0\0"
     assert data.count(entry + b"\0\0") == 1
     path.write_bytes(data.replace(entry + b"\0\0", entry + b"\1\0"))
-    with pytest.raises(FilmDiffers, match=r"tag 262 is \(1,\), meant is \(0,\)"):
+    with pytest.raises(BrokenFilm, match=r"tag 262 is \(1,\), meant is \(0,\)"):
         verify_film(path, sheet, format=Format.TIFF, dpi=DPI)
 
 
@@ -219,7 +219,7 @@ def test_a_pdf_whose_two_boxes_differ_is_noticed(make_sheet: MakeSheet, film_fol
     assert b"/CropBox[0 0 12.48 36]" in data
     data = data.replace(b"/CropBox[0 0 12.48 36]", b"/CropBox[0 0 12.49 36]")
     path.write_bytes(sealed(data, data, Format.PDF))
-    with pytest.raises(FilmDiffers):
+    with pytest.raises(BrokenFilm):
         verify_film(path, sheet, format=Format.PDF, dpi=DPI)
 
 

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from filmhand.film import group4
+from filmhand.film.formats import BrokenFilm
 from filmhand.film.group4 import BitString
-from filmhand.film.tiff_strip import BrokenStrip
 
 SIZES = st.tuples(st.integers(1, 90), st.integers(1, 12), st.integers(0, 2**32 - 1))
 
@@ -89,7 +89,7 @@ def test_a_code_of_blank_rows_that_is_one_row_short_is_noticed() -> None:
     "payload", [b"", b"\0\0\0", b"\x12\x34\x56", group4.to_strip(BitString(1, 1)) + b"\0"]
 )
 def test_a_strip_without_its_proper_end_is_broken(payload: bytes) -> None:
-    with pytest.raises(BrokenStrip, match="end-of-block"):
+    with pytest.raises(BrokenFilm, match="end-of-block"):
         group4.from_strip(payload)
 
 
