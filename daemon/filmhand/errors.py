@@ -13,7 +13,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from enum import IntEnum, StrEnum
+from enum import IntEnum
+
+from filmhand.rows import RowEnum
 
 
 class ExitCode(IntEnum):
@@ -27,17 +29,10 @@ class ExitCode(IntEnum):
     PROFILE = 78
 
 
-class Reason(StrEnum):
+class Reason(RowEnum):
     """Why art was refused, and when. The words are part of the refusal log and never change."""
 
     when: str
-
-    def __new__(cls, word: str, when: str = "") -> Reason:
-        """A member that is its word and carries its row of the guide."""
-        member = str.__new__(cls, word)
-        member._value_ = word
-        member.when = when
-        return member
 
     NOT_ART = "not-art", "not an image that can be read"
     DAMAGED = "damaged", "an image that breaks off or contradicts itself, or an empty file"

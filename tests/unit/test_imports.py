@@ -41,6 +41,7 @@ ROOMS = (
     "units",
     "digest",
     "errors",
+    "rows",
 )
 # The profile's values are read with words that live further up: the formats of a film, the meshes
 # of the table and the shapes of dots. These modules are plain tables without pixels.

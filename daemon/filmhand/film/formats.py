@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import importlib
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import TYPE_CHECKING, Any, BinaryIO, Protocol
+
+from filmhand.rows import RowEnum
 
 if TYPE_CHECKING:
     from filmhand.film.bits import BitSheet
@@ -51,7 +52,7 @@ class Codec:
     verify: Verifier
 
 
-class Format(StrEnum):
+class Format(RowEnum):
     """A kind of film file; the words are those of a profile's ``write`` list.
 
     >>> Format.TIFF, Format.TIFF.suffix
@@ -67,13 +68,6 @@ class Format(StrEnum):
     suffix: str
     codec_module: str
     use: str
-
-    def __new__(cls, word: str, suffix: str = "", codec_module: str = "", use: str = "") -> Format:
-        """A member that is its word and carries its row."""
-        member = str.__new__(cls, word)
-        member._value_ = word
-        member.suffix, member.codec_module, member.use = suffix, codec_module, use
-        return member
 
     PDF = "pdf", ".pdf", "pdf_reader", "for any printer: asks not to be scaled"
     TIFF = "tiff", ".tif", "tiff", "for programs that take pictures, and for keeping"

@@ -3,23 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
+
+from filmhand.rows import RowEnum
 
 
-class RepairKind(StrEnum):
+class RepairKind(RowEnum):
     """The repairs: each is the key of the profile's group ``repair`` that turns it off.
 
     ``mends`` is what it mends, as the guide has it.
     """
 
     mends: str
-
-    def __new__(cls, key: str, mends: str) -> RepairKind:
-        """A member that is its key and carries its row of the guide."""
-        member = str.__new__(cls, key)
-        member._value_ = key
-        member.mends = mends
-        return member
 
     LIGHT = "light", "Uneven light"
     PAPER = "paper", "Paper"
