@@ -2,9 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from typing import TypeVar
+
 import numpy as np
 
-from filmhand.arrays import BoolArray, Float32Array, Int64Array
+from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
+
+_Item = TypeVar("_Item")
+
+
+def row_strips(shape: tuple[int, ...], pixels: int, *, least: int = 1) -> Iterator[slice]:
+    """The rows of an array, top to bottom: about so many pixels, at least ``least`` rows a time."""
+    rows = max(least, pixels // shape[1])
+    for top in range(0, shape[0], rows):
+        yield slice(top, min(shape[0], top + rows))
+
+
+def in_threads(function: Callable[[_Item], None], items: Iterable[_Item], threads: int = 2) -> None:
+    """Calls a function with each item, so many at once: NumPy and Pillow let go of the lock."""
+    with ThreadPoolExecutor(threads) as pool:
+        for _ in pool.map(function, items):
+            pass
 
 
 def smooth(field: Float32Array) -> Float32Array:
@@ -75,6 +95,18 @@ def _fill(total: Float32Array, weight: Float32Array) -> Float32Array:
     coarse = _fill(total2.reshape(shape).sum(axis=(1, 3)), weight2.reshape(shape).sum(axis=(1, 3)))
     around = smooth(smooth(coarse.repeat(2, axis=0).repeat(2, axis=1)))[:height, :width]
     return np.where(weight > 0, known, around).astype(np.float32)
+
+
+def sums_around(field: Float32Array | BoolArray, reach: int) -> Float64Array:
+    """Sums over the square that reaches so many pixels to every side; beyond the edges lies 0."""
+    sums = np.pad(field.astype(np.float64).cumsum(0).cumsum(1), ((1, 0), (1, 0)))
+    (top, bottom), (left, right) = (
+        (np.maximum(np.arange(n) - reach, 0), np.minimum(np.arange(n) + reach + 1, n))
+        for n in field.shape
+    )
+    total: Float64Array = sums[bottom][:, right] - sums[top][:, right]
+    total -= sums[bottom][:, left] - sums[top][:, left]
+    return total
 
 
 def connected_runs(mask: BoolArray) -> tuple[Int64Array, Int64Array, Int64Array, Int64Array]:

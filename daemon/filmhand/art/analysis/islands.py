@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, UInt16Array
-from filmhand.art.raster import label_components
+from filmhand.arrays import BoolArray, Float32Array, Int64Array, UInt16Array
+from filmhand.art.raster import label_components, sums_around
 
 _BLOCKS = 800  # along the longer side, about
 _STRIP_PIXELS = 400_000
@@ -84,8 +84,8 @@ def find_islands(ink: Float32Array, size: int, *, least: float, far: int) -> Ink
     extents = np.bincount(labels.ravel(), minlength=count + 1)
     small = (amounts <= least) & (extents <= max(9.0, 4 * least))
     small[0] = False
-    near_large = _box_sums(((labels > 0) & ~small[labels]).astype(np.float32), far) > 0
-    crowded = _box_sums(ink, far) > least + 1e-4
+    near_large = sums_around((labels > 0) & ~small[labels], far) > 0
+    crowded = sums_around(ink, far) > least + 1e-4
     kept = np.zeros(count + 1, np.bool_)
     kept[labels[near_large | crowded]] = True
     gone = small & ~kept
@@ -107,19 +107,3 @@ def _middles(labels: Int64Array, which: Int64Array) -> list[tuple[float, float]]
     x = np.bincount(of, weights=columns, minlength=length) / number
     y = np.bincount(of, weights=rows, minlength=length) / number
     return [(float(x[i]), float(y[i])) for i in which]
-
-
-def _box_sums(field: Float32Array, reach: int) -> Float64Array:
-    """Sums over the square that reaches ``reach`` blocks to every side."""
-    height, width = field.shape
-    sums = np.pad(field.astype(np.float64).cumsum(0).cumsum(1), ((1, 0), (1, 0)))
-    top, bottom = _ends(height, reach)
-    left, right = _ends(width, reach)
-    total: Float64Array = sums[bottom][:, right] - sums[top][:, right]
-    total -= sums[bottom][:, left] - sums[top][:, left]
-    return total
-
-
-def _ends(count: int, reach: int) -> tuple[Int64Array, Int64Array]:
-    place = np.arange(count)
-    return np.maximum(place - reach, 0), np.minimum(place + reach + 1, count)

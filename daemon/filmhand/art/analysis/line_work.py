@@ -7,13 +7,13 @@ over photographs and at open test pictures (the tests hold them); they have no o
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 
 from filmhand.arrays import BoolArray, Int32Array, UInt16Array
 from filmhand.art.files.gray import Codes
+from filmhand.art.raster import in_threads
 
 SOLID_TONE, CLEAR_TONE = 0.92, 0.07
 _LEAST_OF_EACH, _LEAST_OF_BOTH = 0.08, 0.65
@@ -74,8 +74,7 @@ def find_line_work(
             for column in range(width):
                 counts[top:stop] += band[row::height, column::width]
 
-    with ThreadPoolExecutor(threads) as pool:
-        list(pool.map(count, range(0, rows, _BAND)))
+    in_threads(count, range(0, rows, _BAND), threads)
     around = [max(1, int(reach[0] / height)), max(1, int(reach[1] / width))]
     pixels = height * width * (2 * around[0] + 1) * (2 * around[1] + 1)
     of_solid = _sum_around(counts % _ONE_CLEAR, around)

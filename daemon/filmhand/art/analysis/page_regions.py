@@ -60,15 +60,6 @@ class PageRegions:
         """Share of the page that is tone, 0..1."""
         return float(self.inner.mean())
 
-    def rows(self, top: int, bottom: int, width: int, *, inner: bool = False) -> BoolArray:
-        """Where rows of the art at full size are tone: (bottom - top, width) bool."""
-        mask = self.inner if inner else self.tone
-        return self._enlarged(mask, top, bottom, width)
-
-    def paper_rows(self, top: int, bottom: int, width: int) -> Float32Array:
-        """Light of the bare paper on rows of the art at full size."""
-        return self._enlarged(self.paper, top, bottom, width)
-
     def resampled(self, shape: tuple[int, ...]) -> BoolArray:
         """Where another reduced copy of the same art is tone."""
         rows, columns = (
@@ -78,10 +69,11 @@ class PageRegions:
         found: BoolArray = self.tone[rows][:, columns]
         return found
 
-    def _enlarged(self, small: NDArray[_T], top: int, bottom: int, width: int) -> NDArray[_T]:
-        rows = (np.arange(top, bottom) // self.factor).clip(max=len(small) - 1)
-        columns = (np.arange(width) // self.factor).clip(max=small.shape[1] - 1)
-        enlarged: NDArray[_T] = small[rows][:, columns]
+    def enlarged(self, small: NDArray[_T], rows: slice, width: int) -> NDArray[_T]:
+        """Some rows of the art at full size, (rows, width), of one of the arrays of the copy."""
+        down = (np.arange(rows.start, rows.stop) // self.factor).clip(max=len(small) - 1)
+        across = (np.arange(width) // self.factor).clip(max=small.shape[1] - 1)
+        enlarged: NDArray[_T] = small[down][:, across]
         return enlarged
 
 

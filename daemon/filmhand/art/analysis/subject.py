@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
+from filmhand.arrays import BoolArray, Float32Array, Float64Array
 from filmhand.art.files.gray import Codes
+from filmhand.art.raster import sums_around
 
 _BLOCKS = 1000  # along the longer side
 _FEWEST_BLOCKS = 8
@@ -129,24 +130,12 @@ def _terms(x: Float64Array, y: Float64Array) -> Float64Array:
 
 def _dust(busy: BoolArray) -> BoolArray:
     """The blocks of specks that lie alone; none where there are too many of them to be dust."""
-    inner = _count(busy, _DUST_BLOCKS // 2)
-    outer = _count(busy, _DUST_BLOCKS // 2 + _AIR_BLOCKS)
+    inner = sums_around(busy, _DUST_BLOCKS // 2)
+    outer = sums_around(busy, _DUST_BLOCKS // 2 + _AIR_BLOCKS)
     # Around such a block all that is busy lies within the size of a speck.
     middle = (inner > 0) & (inner == outer)
-    dust = busy & (_count(middle, _DUST_BLOCKS // 2) > 0)
+    dust = busy & (sums_around(middle, _DUST_BLOCKS // 2) > 0)
     return dust if _groups(dust) <= _MOST_DUST else np.zeros_like(busy)
-
-
-def _count(bits: BoolArray, reach: int) -> Int64Array:
-    """How many of the squares around each block, so far to each side, are set."""
-    padded = np.pad(bits, reach + 1)[
-        : bits.shape[0] + 2 * reach + 1, : bits.shape[1] + 2 * reach + 1
-    ]
-    sums = padded.cumsum(axis=0).cumsum(axis=1)
-    span = 2 * reach + 1
-    return np.asarray(
-        sums[span:, span:] - sums[:-span, span:] - sums[span:, :-span] + sums[:-span, :-span]
-    )
 
 
 def _groups(dust: BoolArray) -> int:

@@ -12,7 +12,6 @@ not be taken for a screen (the tests hold them); they have no other source.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
@@ -22,6 +21,7 @@ import numpy as np
 
 from filmhand.arrays import Float32Array, Float64Array, Int64Array
 from filmhand.art.files.gray import WHITE, Codes
+from filmhand.art.raster import in_threads
 
 _WINDOW = 256
 _LONGEST_PERIOD = 13.0
@@ -36,7 +36,6 @@ _LEAST_SHARE = 0.4  # of the windows with any picture in them
 _STRONG, _SAME_TONE = 0.45, 0.012
 _WEAK, _FEW_TONES = 0.15, 0.03
 _TILE, _SKIRT = 512, 64
-_THREADS = 2
 _BLUR = 0.28  # standard deviation of the blur that goes with the notches, in periods
 # Standard deviations, as shares of the screen's frequency, of what is taken out around its ring
 # and its corners beyond; corners folded to less than _FOLDED of it are let be.
@@ -239,9 +238,7 @@ def without_screen(coded: Codes, screen: ScreenedBefore) -> Codes:
             part = clean[_SKIRT : _SKIRT + bottom - top, _SKIRT : _SKIRT + right - left]
             out[top:bottom, left:right] = np.clip(np.rint(part), 0, WHITE)
 
-    with ThreadPoolExecutor(_THREADS) as pool:
-        for _ in pool.map(band, range(0, height, step)):
-            pass
+    in_threads(band, range(0, height, step))
     return out
 
 

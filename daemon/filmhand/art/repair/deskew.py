@@ -19,7 +19,7 @@ from PIL import Image
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
 from filmhand.art.analysis.paper_estimate import reduced_light
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light
-from filmhand.art.raster import closing, local_maximum, smooth
+from filmhand.art.raster import closing, local_maximum, row_strips, smooth
 
 Matrix = tuple[float, float, float, float, float, float]
 
@@ -198,10 +198,9 @@ def straightened(coded: Codes, angle: float) -> Codes | None:
     if _cuts_ink(small, paper, angle):
         return None
     out = np.empty_like(coded)
-    rows = max(16, _STRIP_PIXELS // width)
     reach = int(abs(matrix[3]) * width) + 4
-    for top in range(0, height, rows):
-        bottom = min(height, top + rows)
+    for rows in row_strips(coded.shape, _STRIP_PIXELS, least=16):
+        top, bottom = rows.start, rows.stop
         middle = [matrix[4] * y + matrix[5] for y in (top, bottom)]
         low = max(0, min(height - 1, int(min(middle)) - reach))
         high = min(height, max(low + 1, int(max(middle)) + reach))
@@ -217,7 +216,7 @@ def straightened(coded: Codes, angle: float) -> Codes | None:
         result = np.clip(np.rint(strip), 0, WHITE).astype(np.uint16)
         if beyond.any():
             result[beyond] = _paper_at(paper, beyond, top, matrix, factor)
-        out[top:bottom] = result
+        out[rows] = result
     return out
 
 

@@ -14,14 +14,13 @@ other source.
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 
 from filmhand.arrays import Float32Array, Float64Array
 from filmhand.art.files.gray import WHITE, Codes
-from filmhand.art.raster import local_maximum
+from filmhand.art.raster import in_threads, local_maximum
 
 SIDE = 8
 _BANDS, _BAND_ROWS = 96, 9
@@ -33,7 +32,6 @@ _BLOCKY = 1.3
 _LAYINGS = ((1, 4), (2, 1), (3, 6), (4, 3), (5, 7), (6, 2), (7, 5), (4, 0), (0, 4))
 _STRIP, _HALO = 24, 4 * SIDE  # squares high, and pixels around them
 _FLAT, _LIVELY = 1.6, 2.4  # change within 17 pixels, in steps of the mean
-_THREADS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,9 +112,7 @@ def without_blocks(coded: Codes, table: tuple[int, ...], blocks: JpegBlocks) -> 
         a, b = max(0, first), min(height, first + high)
         out[a:b] = np.clip(np.rint(smooth[a - first : b - first, :width]), 0, WHITE)
 
-    with ThreadPoolExecutor(_THREADS) as pool:
-        for _ in pool.map(strip, range(-((SIDE - blocks.down) % SIDE), height, high)):
-            pass
+    in_threads(strip, range(-((SIDE - blocks.down) % SIDE), height, high))
     return out
 
 

@@ -8,7 +8,6 @@ full ink, and grain that is much smaller than the strokes is taken off.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -25,14 +24,21 @@ from filmhand.art.analysis.paper_estimate import (
 )
 from filmhand.art.analysis.ruled_lines import RuledLineEraser, RuledLines
 from filmhand.art.files.gray import WHITE, Codes, light_of_codes
-from filmhand.art.raster import fill_gaps, grown, local_maximum, otsu, smooth
+from filmhand.art.raster import (
+    fill_gaps,
+    grown,
+    in_threads,
+    local_maximum,
+    otsu,
+    row_strips,
+    smooth,
+)
 from filmhand.art.repair.paper_shading import paper_sentence
 from filmhand.art.repair.repair_note import Repair, RepairKind
 
 EndPoints = Literal["auto", "off"] | tuple[float, float]
 
 _STRIP_PIXELS = 200_000
-_THREADS = 2
 _BANDS, _BAND_ROWS = 20, 16
 _LEAST_PAPER = 0.55
 _FAINT = 0.8  # strokes that keep less than this of the paper's light back are brought up
@@ -127,9 +133,8 @@ def _stretched(coded: Codes, ends: tuple[float, float]) -> LineArt:
 
 def _looked_up(table: UInt16Array, coded: Codes) -> UInt16Array:
     out = np.empty_like(coded)
-    rows = max(1, _STRIP_PIXELS // coded.shape[1])
-    for top in range(0, coded.shape[0], rows):
-        np.take(table, coded[top : top + rows], out=out[top : top + rows], mode="clip")
+    for rows in row_strips(coded.shape, _STRIP_PIXELS):
+        np.take(table, coded[rows], out=out[rows], mode="clip")
     return out
 
 
@@ -153,16 +158,11 @@ def _from_paper(
     if not cleaning.paper:
         recipe = replace(recipe, passes=0, speck=0, tint=float(paper.light.max()))
     share = np.empty_like(coded)
-    height, width = coded.shape
-    rows = max(16, _STRIP_PIXELS // width)
 
-    def one(top: int) -> None:
-        bottom = min(height, top + rows)
-        share[top:bottom] = _cleaned(evener, recipe, top, bottom)
+    def one(rows: slice) -> None:
+        share[rows] = _cleaned(evener, recipe, rows.start, rows.stop)
 
-    with ThreadPoolExecutor(_THREADS) as pool:
-        for _ in pool.map(one, range(0, height, rows)):
-            pass
+    in_threads(one, row_strips(coded.shape, _STRIP_PIXELS, least=16))
     done = recipe.repairs(paper, cleaning)
     notes = [repair.say for repair in done] + recipe.notes()
     if rules:
@@ -208,7 +208,8 @@ class _Evener:
             depth[i] *= self._inverse[below] * (1 - part) + above * part
         np.subtract(1, depth, out=depth)
         if self._regions is not None:
-            depth[self._regions.rows(top, bottom, depth.shape[1])] = 0
+            tone = self._regions.enlarged(self._regions.tone, slice(top, bottom), depth.shape[1])
+            depth[tone] = 0
         return depth if self.eraser is None else self.eraser.clean(depth, top)
 
 
@@ -340,7 +341,7 @@ def _cleaned(evener: _Evener, recipe: _Recipe, top: int, bottom: int) -> UInt16A
     start, end = max(0, top - pad), min(evener.coded.shape[0], bottom + pad)
     depth = evener.depth(start, end)
     for _ in range(recipe.passes):
-        depth = _smooth_fast(depth)
+        depth = smooth(depth)
     depth *= np.float32(recipe.gain * WHITE * recipe.tint)
     if recipe.tint < 1:
         depth += np.float32(WHITE * (1 - recipe.tint))
@@ -349,21 +350,6 @@ def _cleaned(evener: _Evener, recipe: _Recipe, top: int, bottom: int) -> UInt16A
     if recipe.speck:
         share = _despeckled(share, recipe.speck)
     return share[top - start : share.shape[0] - (end - bottom)]
-
-
-def _smooth_fast(field: Float32Array) -> Float32Array:
-    """The 3 x 3 binomial filter, edges repeated, with few passes over memory."""
-    out = field * np.float32(0.5)
-    out[1:] += np.float32(0.25) * field[:-1]
-    out[:-1] += np.float32(0.25) * field[1:]
-    out[0] += np.float32(0.25) * field[0]
-    out[-1] += np.float32(0.25) * field[-1]
-    wide = out * np.float32(0.5)
-    wide[:, 1:] += np.float32(0.25) * out[:, :-1]
-    wide[:, :-1] += np.float32(0.25) * out[:, 1:]
-    wide[:, 0] += np.float32(0.25) * out[:, 0]
-    wide[:, -1] += np.float32(0.25) * out[:, -1]
-    return wide
 
 
 def _despeckled(share: UInt16Array, speck: int) -> UInt16Array:

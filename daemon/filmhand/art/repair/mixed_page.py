@@ -16,6 +16,7 @@ from filmhand.arrays import BoolArray
 from filmhand.art.analysis.auto_levels import auto_levels
 from filmhand.art.analysis.page_regions import PageRegions
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
+from filmhand.art.raster import row_strips
 from filmhand.art.repair.line_cleaning import ALL, Cleaning, EndPoints, prepare_line
 from filmhand.art.repair.repair_note import Repair
 
@@ -61,23 +62,21 @@ def in_parts(
     """
     line = prepare_line(coded, drawn=drawn, endpoints=endpoints, cleaning=cleaning, regions=regions)
     out, lines = line.share, np.empty(coded.shape, np.bool_)
-    height, width = coded.shape
+    width = coded.shape[1]
     code_of, light_of = codes_of_light(), light_of_codes()
-    rows = max(1, _STRIP_PIXELS // width)
-    for top in range(0, height, rows):
-        bottom = min(height, top + rows)
-        tone = regions.rows(top, bottom, width)
-        lines[top:bottom] = ~tone
-        strip = code_of[WHITE - out[top:bottom]]
+    for rows in row_strips(coded.shape, _STRIP_PIXELS):
+        tone = regions.enlarged(regions.tone, rows, width)
+        lines[rows] = ~tone
+        strip = code_of[WHITE - out[rows]]
         if tone.any():
-            part = coded[top:bottom]
+            part = coded[rows]
             if endpoints == "auto":
-                light = light_of[part] / regions.paper_rows(top, bottom, width)
-                margin = ~regions.rows(top, bottom, width, inner=True)
+                light = light_of[part] / regions.enlarged(regions.paper, rows, width)
+                margin = ~regions.enlarged(regions.inner, rows, width)
                 light[margin & (light > _LEAST_PAPER)] = 1
                 part = code_of[np.round(np.minimum(light, 1) * WHITE).astype(np.uint16)]
             strip[tone] = part[tone]
-        out[top:bottom] = strip
+        out[rows] = strip
     return MixedParts(
         out, lines, _levels(out, lines, regions, drawn=drawn), line.notes, line.repairs
     )

@@ -18,7 +18,7 @@ import numpy as np
 from filmhand.arrays import Float32Array, Float64Array
 from filmhand.art.analysis.paper_estimate import SMALL_SIDE, estimate_paper, reduced_light
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
-from filmhand.art.raster import smooth
+from filmhand.art.raster import row_strips, smooth
 from filmhand.art.repair.repair_note import Repair, RepairKind
 
 _LEAST_PAPER, _LEAST_BORDER = 0.6, 0.9  # shares of the sheet and of its border that are bare
@@ -45,9 +45,9 @@ class ShadedPaper:
     lightest: float
     grain: float
 
-    def light(self, shape: tuple[int, int], top: int, bottom: int) -> Float32Array:
+    def light(self, shape: tuple[int, int], rows: slice) -> Float32Array:
         """Light of the paper at some rows of art of this (height, width)."""
-        light: Float32Array = np.exp(_basis(shape, top, bottom) @ self.terms.astype(np.float32))
+        light: Float32Array = np.exp(_basis(shape, rows) @ self.terms.astype(np.float32))
         return light
 
 
@@ -65,7 +65,7 @@ def find_paper(coded: Codes) -> ShadedPaper | None:
         return None
     soft = smooth(smooth(small))
     shape = small.shape
-    basis = _basis(shape, 0, shape[0]).reshape(-1, 6)
+    basis = _basis(shape, slice(0, shape[0])).reshape(-1, 6)
     is_paper = ((soft / np.maximum(estimate.light, 1e-4)) > 0.85).ravel() & (soft.ravel() > 0.02)
     logs = np.log(np.maximum(soft.ravel(), 1e-4)).astype(np.float64)
     for _ in range(3):  # what strays is no paper, and is left out of the next fit
@@ -106,12 +106,9 @@ def evened(
         return coded, []
     flat = np.float32(np.sqrt(paper.darkest * paper.lightest))
     out = np.empty_like(coded)
-    height, width = coded.shape
-    rows = max(1, _STRIP_PIXELS // width)
-    for top in range(0, height, rows):
-        bottom = min(height, top + rows)
-        of_paper = paper.light(coded.shape, top, bottom) if light else flat
-        share = np.take(light_of_codes(), coded[top:bottom]) / of_paper
+    for rows in row_strips(coded.shape, _STRIP_PIXELS):
+        of_paper = paper.light(coded.shape, rows) if light else flat
+        share = np.take(light_of_codes(), coded[rows]) / of_paper
         if tint:
             # Grain would leave dots on the paper, so what is a little darker is bare too; noise is
             # the more of the light the less there is.
@@ -119,7 +116,7 @@ def evened(
         else:
             share *= np.float32(paper.lightest)
         place = np.clip(share * WHITE + np.float32(0.5), 0, WHITE).astype(np.uint16)
-        out[top:bottom] = codes_of_light()[place]
+        out[rows] = codes_of_light()[place]
     return out, paper_sentence(
         uneven=uneven if light else None, tint=paper.lightest if tint else None
     )
@@ -144,11 +141,11 @@ def paper_sentence(*, uneven: float | None, tint: float | None) -> list[Repair]:
     return done
 
 
-def _basis(shape: tuple[int, int], top: int, bottom: int) -> Float32Array:
+def _basis(shape: tuple[int, int], rows: slice) -> Float32Array:
     height, width = shape
     x = ((np.arange(width) + 0.5) * 2 / width - 1).astype(np.float32)
-    y = ((np.arange(top, bottom) + 0.5) * 2 / height - 1).astype(np.float32)[:, None]
-    basis = np.empty((bottom - top, width, 6), np.float32)
+    y = ((np.arange(rows.start, rows.stop) + 0.5) * 2 / height - 1).astype(np.float32)[:, None]
+    basis = np.empty((len(y), width, 6), np.float32)
     one = np.ones_like(x)
     for i, term in enumerate((one, x, y, x * x, x * y, y * y)):
         basis[..., i] = term
