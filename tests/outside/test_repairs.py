@@ -46,7 +46,7 @@ def test_every_repair_brings_art_nearer_to_its_original(repair: str) -> None:
 
 
 def repaired(coded, *, drawn=False, steps=None, treated=Treat.TONE):
-    art = Art(coded, None, "PNG", coded.shape[1], coded.shape[0], 1, drawn, [], steps)
+    art = Art(coded, None, "PNG", drawn, [], steps)
     done = repair_before_judging(art, PROFILE, name="art.png")
     done += repair_drawing(art, PROFILE, treated, masked=False)
     return art, done

@@ -24,9 +24,16 @@ class Art:
     coded: UInt16Array
     ppi: tuple[float, float] | None
     format: str
-    width_px: int
-    height_px: int
-    pages: int
     drawn: bool
     notes: list[str] = field(default_factory=list)
     luma_steps: tuple[int, ...] | None = None
+
+    @property
+    def width_px(self) -> int:
+        """Columns."""
+        return int(self.coded.shape[1])
+
+    @property
+    def height_px(self) -> int:
+        """Rows."""
+        return int(self.coded.shape[0])

@@ -171,7 +171,6 @@ def test_unheard_of_pixels_are_not_called_damaged(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("filmhand.art.files.deep_color.library", lambda: None)
-    monkeypatch.setattr("filmhand.art.files.read_deep.library", lambda: None)
     path = tmp_path / "a.tif"
     tifffile.imwrite(path, np.zeros((8, 8, 3), np.float32), photometric="rgb")
     fault = refused(path)

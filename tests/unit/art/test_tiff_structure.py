@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import tifffile
 
-from filmhand.art.files.tiff_structure import BITS_PER_SAMPLE, read_structure
+from filmhand.art.files.tiff_structure import Tag, read_structure
 
 
 def structure(data: bytes, most: int = 1000):
@@ -24,8 +24,8 @@ def test_pages_and_tags_of_a_sound_file(tmp_path: Path, big: bool, order: str) -
         writer.write(np.zeros((5, 5, 3), np.uint8), photometric="rgb")
     found = structure(path.read_bytes())
     assert found.fault is None and found.pages == [0, 2] and not found.is_raw
-    assert found.directories[0].tags[BITS_PER_SAMPLE] == (16,)
-    assert found.directories[2].tags[BITS_PER_SAMPLE] == (8, 8, 8)
+    assert found.directories[0].tags[Tag.BITS_PER_SAMPLE] == (16,)
+    assert found.directories[2].tags[Tag.BITS_PER_SAMPLE] == (8, 8, 8)
     with tifffile.TiffFile(path) as outside:
         for page, directory in zip(outside.pages, found.directories, strict=True):
             ends = np.add(page.dataoffsets, page.databytecounts)

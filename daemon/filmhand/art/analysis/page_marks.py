@@ -38,15 +38,6 @@ class PageMarks:
         """Columns of each."""
         return self.right - self.left
 
-    def mask(self, shape: tuple[int, int], chosen: BoolArray) -> BoolArray:
-        """The pixels of the chosen marks."""
-        out = np.zeros(shape[0] * (shape[1] + 1) + 1, np.int32)
-        row, first, stop, _mark = self.runs[chosen[self.runs[:, 3]]].T
-        np.add.at(out, row * (shape[1] + 1) + first, 1)
-        np.add.at(out, row * (shape[1] + 1) + stop, -1)
-        inside: BoolArray = np.cumsum(out[:-1]).reshape(shape[0], shape[1] + 1)[:, :-1] > 0
-        return inside
-
 
 def find_marks(ink: BoolArray) -> PageMarks:
     """All connected marks of a mask, (H, W) bool."""

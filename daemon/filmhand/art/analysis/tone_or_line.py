@@ -35,11 +35,8 @@ _MOST_ROUGH = 0.02
 _TINT_SHARE, _TINT_SPREAD = 0.004, 0.35
 _PALER, _MOST_PALER = 0.65, 0.02
 _MOST_CLOUDS, _MOST_CLOUDS_IN_DARK = 0.1, 0.04
-_LIGHT_FLAT, _DARK_FLAT, _BACKGROUND_FLAT = (
-    0.12,
-    0.75,
-    0.35,
-)  # tones of flats that line art may have
+# Tones of flats that line art may have.
+_LIGHT_FLAT, _DARK_FLAT, _BACKGROUND_FLAT = 0.12, 0.75, 0.35
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +113,6 @@ def _judge_flats(coded: Codes, factor: int) -> ToneOrLine:
 
 def _reduced_codes(coded: Codes, factor: int) -> Float32Array:
     height, width = (side // factor * factor for side in coded.shape)
-    if factor == 1:
-        return (coded / np.float32(WHITE)).astype(np.float32)
     sample = coded[:height:factor, :width:factor].astype(np.float32)
     return sample / np.float32(WHITE)
 

@@ -20,19 +20,19 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from filmhand.art.drawings.vector import (
-    WHITE_ON_NOTHING,
-    DrawnArt,
     FilmSize,
     InkTest,
     Sizing,
-    is_all_white,
-    is_shape,
     own_ppi,
     pixels_of,
+    shape_of_white,
 )
 from filmhand.art.files import extras
+from filmhand.art.files.decode import ExaminedFile, check_pixels
 from filmhand.art.files.gray import Codes
-from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
+from filmhand.art.opened_art import Art
+from filmhand.art.raster import row_strips
+from filmhand.errors import EnvironmentTrouble, Reason, Refused
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Limits
@@ -97,8 +97,8 @@ def count_pdf_pages(path: Path, *, name: str) -> int:
 
 
 def draw_page(
-    path: Path, *, name: str, page: int, channel: str, limits: Limits, sizing: Sizing | None
-) -> DrawnArt:
+    file: ExaminedFile, *, page: int, channel: str, limits: Limits, sizing: Sizing | None
+) -> Art:
     """One page on white, as coded gray.
 
     Parameters
@@ -112,25 +112,33 @@ def draw_page(
     Refused
         locked, damaged, or too-big (pictures within the page of more pixels than allowed).
     """
-    with _document(path, name) as (document, raw):
+    with _document(file.path, file.name) as (document, raw):
         sheet = _page(document, raw, page)
         inches = (sheet.get_width() / _POINTS, sheet.get_height() / _POINTS)
         most = min(limits.megapixels * 1e6, limits.memory / _BYTES_A_PIXEL)
-        film = pixels_of(inches, sizing=sizing, most_pixels=most, name=name)
+        film = pixels_of(inches, sizing=sizing, most_pixels=most, name=file.name)
         ppi = own_ppi(film, inches)
         found = _look_through(sheet, raw)
-        _check_pictures(found, name=name, limits=limits)
-        for handle, text, code in found.blacks:
-            _set_gray(raw, handle, code, stroke=text)
-        notes = found.notes(ppi[0])
+        for width, height, _ in found.pictures:
+            check_pixels(
+                width,
+                height,
+                name=file.name,
+                limits=limits,
+                has="holds a picture of",
+                save="Save the document with smaller pictures",
+            )
+        for handle, is_stroke, gray, opacity in found.blacks:
+            put = raw.FPDFPageObj_SetStrokeColor if is_stroke else raw.FPDFPageObj_SetFillColor
+            put(handle, gray, gray, gray, opacity)
+        notes = file.notes + found.notes(ppi[0])
         coded = _render(sheet, raw, film, InkTest(channel))
-        if channel == "luminance" and is_all_white(coded):
-            shape = _render(sheet, raw, film, InkTest("alpha"))
-            if is_shape(shape):
-                coded = shape
-                notes.append(WHITE_ON_NOTHING)
+        if channel == "luminance":
+            coded = shape_of_white(
+                coded, lambda: _render(sheet, raw, film, InkTest("alpha")), notes
+            )
         sheet.close()
-    return DrawnArt(coded, ppi, flats=not found.pictures and not found.unknown, notes=notes)
+    return Art(coded, ppi, file.kind.value, not found.pictures and not found.unknown, notes)
 
 
 def _page(document: Any, raw: Any, page: int) -> Any:
@@ -153,13 +161,12 @@ def _render(sheet: Any, raw: Any, film: FilmSize, inking: InkTest) -> Codes:
     whole_height = round(height / (part.bottom - part.top))
     left, first = round(part.left * whole_width), round(part.top * whole_height)
     coded = np.empty((height, width), np.uint16)
-    rows = min(height, max(1, _STRIP_PIXELS // width))
-    strip = np.empty((rows, width, 4), np.uint8)
     layout = raw.FPDFBitmap_BGRA if inking.alpha else raw.FPDFBitmap_BGRx
     flags = raw.FPDF_ANNOT | raw.FPDF_PRINTING | raw.FPDF_REVERSE_BYTE_ORDER
     background = 0 if inking.alpha else 0xFFFFFFFF
-    for top in range(0, height, rows):
-        count = min(rows, height - top)
+    for rows in row_strips(coded.shape, _STRIP_PIXELS):
+        top, count = rows.start, rows.stop - rows.start
+        strip = np.empty((count, width, 4), np.uint8)
         bitmap = raw.FPDFBitmap_CreateEx(width, count, layout, strip.ctypes.data, width * 4)
         if not bitmap:
             raise MemoryError
@@ -170,7 +177,7 @@ def _render(sheet: Any, raw: Any, film: FilmSize, inking: InkTest) -> Codes:
             )
         finally:
             raw.FPDFBitmap_Destroy(bitmap)
-        coded[top : top + count] = inking.coded(strip[:count])
+        coded[rows] = inking.coded(strip)
     return coded
 
 
@@ -180,13 +187,13 @@ class _Found:
 
     pictures : (width px, height px, least ppi on the page) of each picture
     fonts : names of fonts that the document does not bring along
-    blacks : (object, is its stroke, gray code) of what is drawn in black ink alone
+    blacks : (object, is its stroke, gray code, opacity) of what is drawn in black ink alone
     unknown : True where there was more than is looked through
     """
 
     pictures: list[tuple[int, int, float]] = field(default_factory=list)
     fonts: set[str] = field(default_factory=set)
-    blacks: list[tuple[Any, bool, int]] = field(default_factory=list)
+    blacks: list[tuple[Any, bool, int, int]] = field(default_factory=list)
     unknown: bool = False
 
     def notes(self, ppi: float) -> list[str]:
@@ -245,9 +252,9 @@ def _note_object(found: _Found, raw: Any, handle: Any, kind: int, scale: float) 
             if name is not None:
                 found.fonts.add(name)
         for stroke in (False, True):
-            code = _black_ink(raw, handle, stroke=stroke)
-            if code is not None:
-                found.blacks.append((handle, stroke, code))
+            ink = _black_ink(raw, handle, stroke=stroke)
+            if ink is not None:
+                found.blacks.append((handle, stroke, *ink))
 
 
 def _scale_of(raw: Any, handle: Any) -> float:
@@ -272,21 +279,6 @@ def _picture(raw: Any, handle: Any, scale: float) -> tuple[int, int, float]:
     return across.value, down.value, least
 
 
-def _check_pictures(found: _Found, *, name: str, limits: Limits) -> None:
-    for width, height, _ in found.pictures:
-        megapixels = width * height / 1e6
-        if megapixels > limits.megapixels:
-            raise Refused(
-                Reason.TOO_BIG,
-                f"“{name}” holds a picture of {megapixels:.0f} megapixels ({width} x {height}); "
-                f"the profile allows {limits.megapixels:g}.",
-                "Save the document with smaller pictures, or raise limits.megapixels in the "
-                "profile.",
-                found=Quantity(round(megapixels, 1), "megapixels"),
-                needed=Quantity(limits.megapixels, "megapixels"),
-            )
-
-
 def _missing_font(raw: Any, handle: Any) -> str | None:
     """The name of the text's font where the document does not embed it."""
     font = raw.FPDFTextObj_GetFont(handle)
@@ -298,8 +290,8 @@ def _missing_font(raw: Any, handle: Any) -> str | None:
     return plain[:40] or "without a name"
 
 
-def _black_ink(raw: Any, handle: Any, *, stroke: bool) -> int | None:
-    """The gray code of a color that is black ink and no other, else None."""
+def _black_ink(raw: Any, handle: Any, *, stroke: bool) -> tuple[int, int] | None:
+    """The gray code and the opacity of a color that is black ink and no other, else None."""
     red, green, blue, opacity = c_uint(), c_uint(), c_uint(), c_uint()
     get = raw.FPDFPageObj_GetStrokeColor if stroke else raw.FPDFPageObj_GetFillColor
     if not get(handle, red, green, blue, opacity):
@@ -308,15 +300,8 @@ def _black_ink(raw: Any, handle: Any, *, stroke: bool) -> int | None:
     # Grays proper have three equal numbers; the library's black ink is a little colored.
     if len(set(color)) == 1 or max(color) - min(color) > 12:
         return None
-    return _black_inks().get(color)
-
-
-def _set_gray(raw: Any, handle: Any, code: int, *, stroke: bool) -> None:
-    red, green, blue, opacity = c_uint(), c_uint(), c_uint(), c_uint()
-    get = raw.FPDFPageObj_GetStrokeColor if stroke else raw.FPDFPageObj_GetFillColor
-    put = raw.FPDFPageObj_SetStrokeColor if stroke else raw.FPDFPageObj_SetFillColor
-    get(handle, red, green, blue, opacity)
-    put(handle, code, code, code, opacity.value)
+    gray = _black_inks().get(color)
+    return None if gray is None else (gray, opacity.value)
 
 
 @lru_cache(maxsize=1)

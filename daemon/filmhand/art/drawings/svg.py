@@ -13,7 +13,6 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from io import BytesIO
 from itertools import chain
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -29,18 +28,12 @@ from filmhand.art.drawings.svg_scan import (
     text_of,
     windowed,
 )
-from filmhand.art.drawings.vector import (
-    WHITE_ON_NOTHING,
-    DrawnArt,
-    InkTest,
-    Sizing,
-    is_all_white,
-    is_shape,
-    own_ppi,
-    pixels_of,
-)
+from filmhand.art.drawings.vector import InkTest, Sizing, own_ppi, pixels_of, shape_of_white
 from filmhand.art.files import extras
+from filmhand.art.files.decode import ExaminedFile
 from filmhand.art.files.gray import Codes
+from filmhand.art.opened_art import Art
+from filmhand.art.raster import row_strips
 from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
 
 if TYPE_CHECKING:
@@ -79,7 +72,7 @@ _GENERIC = frozenset(
 )
 
 
-def draw(path: Path, *, name: str, channel: str, limits: Limits, sizing: Sizing | None) -> DrawnArt:
+def draw(file: ExaminedFile, *, channel: str, limits: Limits, sizing: Sizing | None) -> Art:
     """The drawing on white, as coded gray.
 
     Raises
@@ -87,6 +80,7 @@ def draw(path: Path, *, name: str, channel: str, limits: Limits, sizing: Sizing 
     Refused
         not-art (library or fonts missing), damaged, or too-big.
     """
+    path, name = file.path, file.name
     try:
         data = path.read_bytes() if path.stat().st_size <= _MOST_BYTES else None
     except OSError as fault:
@@ -112,7 +106,7 @@ def draw(path: Path, *, name: str, channel: str, limits: Limits, sizing: Sizing 
     )
     size, part = (film.width_px, film.height_px), film.part
     text = resized(text, found, size) if part.is_whole else windowed(text, found, size, part)
-    notes = _notes(found)
+    notes = file.notes + _notes(found)
     fonts = _fonts(library, found, name, notes) if found.has_text else {}
 
     def coded(inking: InkTest) -> Codes:
@@ -120,12 +114,9 @@ def draw(path: Path, *, name: str, channel: str, limits: Limits, sizing: Sizing 
         return _render(library, text, size, inking, name=name, background=background, **fonts)
 
     drawn = coded(InkTest(channel))
-    if channel == "luminance" and is_all_white(drawn):
-        shape = coded(InkTest("alpha"))
-        if is_shape(shape):
-            drawn = shape
-            notes.append(WHITE_ON_NOTHING)
-    return DrawnArt(drawn, own_ppi(film, inches), not found.pictures, notes)
+    if channel == "luminance":
+        drawn = shape_of_white(drawn, lambda: coded(InkTest("alpha")), notes)
+    return Art(drawn, own_ppi(film, inches), file.kind.value, not found.pictures, notes)
 
 
 def _render(
@@ -143,11 +134,9 @@ def _render(
     with Image.open(BytesIO(packed), formats=("PNG",)) as image:
         pixels: UInt8Array = np.asarray(image.convert("RGBA"))
     del packed
-    height, width = pixels.shape[:2]
-    drawn = np.empty((height, width), np.uint16)
-    rows = max(1, _STRIP_PIXELS // width)
-    for top in range(0, height, rows):
-        drawn[top : top + rows] = inking.coded(pixels[top : top + rows])
+    drawn = np.empty(pixels.shape[:2], np.uint16)
+    for rows in row_strips(drawn.shape, _STRIP_PIXELS):
+        drawn[rows] = inking.coded(pixels[rows])
     return drawn
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import base64
 import binascii
+import codecs
 import re
 from collections import Counter
 from collections.abc import Callable
@@ -115,10 +116,9 @@ def scan_svg(text: str, *, nested: int = 0) -> SvgScan:
 
 def text_of(data: bytes) -> str:
     """The drawing as text, by its byte order mark or the encoding that it declares."""
-    for mark, encoding in ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16")):
-        if data.startswith(mark):
-            return data.decode(encoding)
-    if data.startswith(b"\xfe\xff"):
+    if data.startswith(codecs.BOM_UTF8):
+        return data.decode("utf-8-sig")
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         return data.decode("utf-16")
     declared = re.match(rb"\s*<\?xml[^>]*encoding=[\"']([\w.:-]+)[\"']", data[:300])
     try:

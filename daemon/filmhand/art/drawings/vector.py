@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from math import ceil
-
-import numpy as np
 
 from filmhand.arrays import UInt8Array
 from filmhand.art.crop_window import WHOLE, CropWindow
-from filmhand.art.files.gray import WHITE, Codes, GrayTables
+from filmhand.art.files.gray import WHITE, Codes, GrayTables, opacity_as_ink
 from filmhand.errors import Reason, Refused
 
 _OWN_PPI = 300.0
@@ -45,16 +43,6 @@ def own_ppi(film: FilmSize, inches: tuple[float, float]) -> tuple[float, float]:
 
 # Width and height of the art in inches -> what it gets on film.
 Sizing = Callable[[float, float], FilmSize]
-
-
-@dataclass(slots=True)
-class DrawnArt:
-    """A drawing as pixels; ``flats`` is False where it holds pictures, which have no flats."""
-
-    coded: Codes
-    ppi: tuple[float, float]
-    flats: bool
-    notes: list[str] = field(default_factory=list)
 
 
 def pixels_of(
@@ -121,22 +109,25 @@ class InkTest:
     def coded(self, pixels: UInt8Array) -> Codes:
         """(H, W, 4) uint8 R, G, B and opacity -> (H, W) uint16 coded gray."""
         if self._tables is None:
-            return (WHITE - pixels[..., 3].astype(np.uint16) * 257).astype(np.uint16)
+            return opacity_as_ink(pixels[..., 3])
         return self._tables.coded(pixels, alpha=False)
 
 
-def is_all_white(coded: Codes) -> bool:
-    """True where nothing of the art would print, but for faint traces."""
-    return bool(coded.min() >= _WHITE_CODE)
+def shape_of_white(coded: Codes, opacity: Callable[[], Codes], notes: list[str]) -> Codes:
+    """The art, or where only white would print of it, its opacity as ink, with a note.
 
+    A page that is white all over stays as it is: some of it has to be opaque, and not all.
 
-def is_shape(opacity_as_ink: Codes) -> bool:
-    """True where opacity alone draws something: some is opaque, and not all."""
-    opaque = float((opacity_as_ink < WHITE // 2).mean())
-    return 0 < opaque < _MOST_OPAQUE
-
-
-WHITE_ON_NOTHING = (
-    "All visible parts of this transparent art are white, so its shape was printed as ink "
-    "(as channel: alpha does)."
-)
+    coded : (H, W) uint16 sRGB-coded gray
+    opacity : draws the opacity as ink, in the same size; asked for nothing but white art
+    """
+    if coded.min() < _WHITE_CODE:
+        return coded
+    shape = opacity()
+    if not 0 < float((shape < WHITE // 2).mean()) < _MOST_OPAQUE:
+        return coded
+    notes.append(
+        "All visible parts of this transparent art are white, so its shape was printed as ink "
+        "(as channel: alpha does)."
+    )
+    return shape

@@ -15,7 +15,7 @@ from typing import BinaryIO
 
 from filmhand.art.files.file_types import HEAD_BYTES, READABLE, FileType, sniff
 from filmhand.art.files.layered import read_layered
-from filmhand.art.files.tiff_structure import COMPRESSION, read_structure
+from filmhand.art.files.tiff_structure import Tag, read_structure
 
 _TAIL_BYTES = 65536
 _PAGE_BYTES = 4096
@@ -37,6 +37,7 @@ class Completeness:
 
 
 _FINISHED = Completeness(True)
+_NO_END = Completeness(False, "its end is missing", hard=True)
 _ZERO_END = "the last part of the file is empty (all zeros)"
 
 
@@ -111,17 +112,16 @@ def _is_all_zeros(kind: FileType, file: BinaryIO, offset: int) -> bool:
 
 
 def _jpeg(file: BinaryIO, size: int, head: bytes) -> Completeness:
-    missing = Completeness(False, "its end is missing", hard=True)
     start = _start_of_scan(file, size)
     if start is None:
-        return missing
+        return _NO_END
     tail_start = max(start, size - _TAIL_BYTES)
     if _read_at(file, tail_start, _TAIL_BYTES).rfind(b"\xff\xd9") >= 0:
         return _FINISHED
     # Cameras append whole films behind the picture; within the scan the byte FF is always
     # followed by 00 or a marker (ITU-T T.81, B.1.1), so the end mark cannot be mistaken.
     data = _read_at(file, start, _JPEG_SEARCH_BYTES)
-    return _FINISHED if b"\xff\xd9" in data else missing
+    return _FINISHED if b"\xff\xd9" in data else _NO_END
 
 
 def _start_of_scan(file: BinaryIO, size: int) -> int | None:
@@ -147,9 +147,7 @@ def _start_of_scan(file: BinaryIO, size: int) -> int | None:
 
 def _png(file: BinaryIO, size: int, head: bytes) -> Completeness:
     tail = _read_at(file, size - 2**20, 2**20)
-    if b"IEND\xae\x42\x60\x82" in tail:
-        return _FINISHED
-    return Completeness(False, "its end is missing", hard=True)
+    return _FINISHED if b"IEND\xae\x42\x60\x82" in tail else _NO_END
 
 
 def _gif(file: BinaryIO, size: int, head: bytes) -> Completeness:
@@ -158,9 +156,8 @@ def _gif(file: BinaryIO, size: int, head: bytes) -> Completeness:
     if re.search(rb"\x00\x3b[\x00\r\n\x1a]*\Z", tail):
         return _FINISHED
     zeros = _zero_tail(file, size)
-    if zeros and _read_at(file, size - zeros - 2, 2) == b"\x00\x3b":
-        return _FINISHED
-    return Completeness(False, "its end is missing", hard=True)
+    ended = zeros and _read_at(file, size - zeros - 2, 2) == b"\x00\x3b"
+    return _FINISHED if ended else _NO_END
 
 
 def _webp(file: BinaryIO, size: int, head: bytes) -> Completeness:
@@ -200,7 +197,7 @@ def _tiff(file: BinaryIO, size: int, head: bytes) -> Completeness:
             False, "a part of the picture lies behind the end of the file", hard=True
         )
     zeros = _zero_tail(file, size)
-    packed = any(one.one(COMPRESSION, 1) != 1 for one in structure.directories)
+    packed = any(one.one(Tag.COMPRESSION, 1) != 1 for one in structure.directories)
     end = max(one.data_end() for one in structure.directories)
     if packed and zeros >= _PAGE_BYTES and end > size - zeros:
         return Completeness(False, _ZERO_END, hard=True)
@@ -222,46 +219,35 @@ def _boxes(file: BinaryIO, size: int, head: bytes) -> Completeness:
             offset = size
             break
         if length < 8 or offset + length > size:
-            return Completeness(False, "its end is missing", hard=True)
+            return _NO_END
         offset += length
-    if b"meta" in kinds or b"moov" in kinds:
-        return _FINISHED if b"mdat" in kinds or b"idat" in kinds else _without_data(file, size)
-    return Completeness(False, "its end is missing", hard=True)
-
-
-def _without_data(file: BinaryIO, size: int) -> Completeness:
-    """A small picture may lie within its description, in a box called idat."""
-    if b"idat" in _read_at(file, 0, min(size, 2**20)):
-        return _FINISHED
-    return Completeness(False, "its end is missing", hard=True)
+    if kinds.isdisjoint((b"meta", b"moov")):
+        return _NO_END
+    # A small picture may lie within its description, in a box called idat.
+    ended = kinds & {b"mdat", b"idat"} or b"idat" in _read_at(file, 0, min(size, 2**20))
+    return _FINISHED if ended else _NO_END
 
 
 def _layered(file: BinaryIO, size: int, head: bytes) -> Completeness:
     found = read_layered(file, size)
-    if found is None or not found.whole:
-        return Completeness(False, "its end is missing", hard=True)
-    return _FINISHED
+    return _FINISHED if found and found.whole else _NO_END
 
 
 def _pdf(file: BinaryIO, size: int, head: bytes) -> Completeness:
-    missing = Completeness(False, "its end is missing", hard=True)
     # A file prepared for the web has an end mark near its start, but says how long it is
     # (ISO 32000-1, F.2).
     said = re.search(rb"/Linearized\b.{0,200}?/L\s+(\d{1,15})", head, re.DOTALL)
     if said and int(said[1]) > size:
-        return missing
+        return _NO_END
     zeros = _zero_tail(file, size) if size > _PAGE_BYTES else 0
     tail = _read_at(file, size - zeros - _TAIL_BYTES, _TAIL_BYTES)
-    return _FINISHED if b"%%EOF" in tail or b"startxref" in tail else missing
+    return _FINISHED if b"%%EOF" in tail or b"startxref" in tail else _NO_END
 
 
 def _svg(file: BinaryIO, size: int, head: bytes) -> Completeness:
     tail = _read_at(file, size - _TAIL_BYTES, _TAIL_BYTES).replace(b"\0", b"")
-    if re.search(rb"</([\w.-]+:)?svg\s*>", tail):
-        return _FINISHED
-    if re.search(rb"<([\w.-]+:)?svg\b[^>]*/>\s*\Z", tail):
-        return _FINISHED
-    return Completeness(False, "its end is missing", hard=True)
+    ended = re.search(rb"</([\w.-]+:)?svg\s*>|<([\w.-]+:)?svg\b[^>]*/>\s*\Z", tail)
+    return _FINISHED if ended else _NO_END
 
 
 _TESTS = {

@@ -19,9 +19,16 @@ from PIL import Image, TiffImagePlugin, UnidentifiedImageError, features
 
 from filmhand.art.files import extras
 from filmhand.art.files.completeness import completeness_of
-from filmhand.art.files.file_types import HEAD_BYTES, READABLE, FileType, refusal, sniff
+from filmhand.art.files.file_types import (
+    HEAD_BYTES,
+    READABLE,
+    FileType,
+    mismatch_note,
+    refusal,
+    sniff,
+)
 from filmhand.art.files.layered import LayeredFile, check_layered, read_layered
-from filmhand.art.files.tiff_structure import Structure, read_structure
+from filmhand.art.files.tiff_structure import Directory, Structure, Tag, read_structure
 from filmhand.errors import (
     EnvironmentTrouble,
     Quantity,
@@ -63,6 +70,10 @@ class ExaminedFile:
         """The decoder's frame number of each page."""
         return self.structure.pages if self.structure else list(range(self.document_pages))
 
+    def directory(self, page: int) -> Directory | None:
+        """A page's directory; None for everything but a TIFF."""
+        return self.structure.directories[self.pages[page]] if self.structure else None
+
 
 def damaged(name: str, why: str) -> Refused:
     """The refusal of a picture that breaks off or contradicts itself."""
@@ -85,7 +96,8 @@ def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:
             kind = sniff(head)
             if kind not in READABLE:
                 raise refusal(kind, name=name)
-            _check_bytes(size, name=name, limits=limits)
+            if size / 1e6 > limits.megabytes:
+                raise has_too_many_megabytes(f"“{name}”", size / 1e6, limits.megabytes)
             structure, layered = None, None
             if kind is FileType.LAYERED:
                 layered = read_layered(file, size)
@@ -108,18 +120,13 @@ def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:
         with guarded(name, limits):
             pages = count_pdf_pages(path, name=name)
         _check_pages(pages, name=name, limits=limits)
-    notes = (
-        []
-        if completeness.finished
-        else [f"Please check the lower edge of the film: {completeness.why}."]
-    )
+    notes = []
+    if not completeness.finished:
+        notes.append(f"Please check the lower edge of the film: {completeness.why}.")
+    mismatch = mismatch_note(kind, name=name)
+    if mismatch:
+        notes.append(mismatch)
     return ExaminedFile(path, name, kind, head, structure, notes, layered, pages)
-
-
-def _check_bytes(size: int, *, name: str, limits: Limits) -> None:
-    found = size / 1e6
-    if found > limits.megabytes:
-        raise has_too_many_megabytes(f"“{name}”", found, limits.megabytes)
 
 
 def _check_pages(pages: int, *, name: str, limits: Limits) -> None:
@@ -133,14 +140,23 @@ def _check_pages(pages: int, *, name: str, limits: Limits) -> None:
         )
 
 
-def _check_pixels(width: int, height: int, *, name: str, limits: Limits) -> None:
+def check_pixels(
+    width: int,
+    height: int,
+    *,
+    name: str,
+    limits: Limits,
+    has: str = "has",
+    save: str = "Save it smaller",
+) -> None:
+    """Raises Refused (too-big) for a picture of more pixels than the profile allows."""
     found = width * height / 1e6
     if found > limits.megapixels:
         raise Refused(
             Reason.TOO_BIG,
-            f"“{name}” has {found:.0f} megapixels ({width} x {height}); "
+            f"“{name}” {has} {found:.0f} megapixels ({width} x {height}); "
             f"the profile allows {limits.megapixels:g}.",
-            "Save it smaller, or raise limits.megapixels in the profile.",
+            f"{save}, or raise limits.megapixels in the profile.",
             found=Quantity(round(found, 1), "megapixels"),
             needed=Quantity(limits.megapixels, "megapixels"),
         )
@@ -186,7 +202,7 @@ def _bomb(name: str, limits: Limits) -> Refused:
 
 def _unknown_layout(name: str) -> Refused:
     """The directories are sound (that was examined), so it is the pixels that are unheard of."""
-    from filmhand.art.files.deep_color import library  # noqa: PLC0415 - only asked here, and by read.py
+    from filmhand.art.files.deep_color import library  # noqa: PLC0415 - which imports this
 
     more = "" if library() else f", or install what reads deep color ({extras.ART_EXTRA})"
     return Refused(
@@ -211,7 +227,7 @@ def decoded(art: ExaminedFile, *, page: int, limits: Limits) -> Iterator[Image.I
             frame = art.pages[page]
             if frame:
                 image.seek(frame)
-            _check_pixels(*image.size, name=art.name, limits=limits)
+            check_pixels(*image.size, name=art.name, limits=limits)
             # These decoders, too, only say that they failed where they get no memory.
             if (
                 art.kind in (FileType.HEIC, FileType.AVIF)
@@ -251,15 +267,14 @@ def check_header_pixels(art: ExaminedFile, *, page: int, limits: Limits) -> None
         # Its decoder holds three pictures of four bytes a pixel, and where it gets no memory it
         # only says that it failed, as for a damaged file.
         if size and 12 * size[0] * size[1] > limits.memory:
-            _check_pixels(*size, name=art.name, limits=limits)
+            check_pixels(*size, name=art.name, limits=limits)
             raise needs_too_much_memory(f"“{art.name}”", limits.memory)
     elif art.layered:
         size = art.layered.width, art.layered.height
-    elif art.structure:
-        directory = art.structure.directories[art.pages[page]]
-        size = directory.one(256, 0), directory.one(257, 0)
+    elif directory := art.directory(page):
+        size = directory.one(Tag.WIDTH, 0), directory.one(Tag.LENGTH, 0)
     if size:
-        _check_pixels(*size, name=art.name, limits=limits)
+        check_pixels(*size, name=art.name, limits=limits)
 
 
 def _webp_size(head: bytes) -> tuple[int, int] | None:

@@ -1,4 +1,4 @@
-"""Color of more than eight bits, read strip by strip with all its bits.
+"""Art of more than eight bits a color, opened as coded gray strip by strip with all its bits.
 
 The base reader cuts such color to eight bits; the library used here keeps sixteen, and
 fractions. Formulas: IEC 61966-2-1 and CIE 15, as in :mod:`filmhand.art.files.gray`.
@@ -6,6 +6,7 @@ fractions. Formulas: IEC 61966-2-1 and CIE 15, as in :mod:`filmhand.art.files.gr
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import os
 from dataclasses import dataclass, field
@@ -14,25 +15,39 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image, UnidentifiedImageError
 
 from filmhand.arrays import Float32Array
+from filmhand.art.analysis.exact_flats import looks_drawn
+from filmhand.art.drawings.vector import shape_of_white
 from filmhand.art.files.color_management import curve_to_codes, manage
+from filmhand.art.files.decode import ExaminedFile, check_header_pixels, damaged, guarded
 from filmhand.art.files.file_types import FileType
 from filmhand.art.files.gray import WHITE, Codes, channel_weights, light_of_codes, lightness
-from filmhand.art.files.tiff_structure import (
-    BITS_PER_SAMPLE,
-    EXTRA_SAMPLES,
-    PHOTOMETRIC,
-    SAMPLE_FORMAT,
-    SAMPLES_PER_PIXEL,
-    Directory,
+from filmhand.art.files.orientation import (
+    TURNED_NOTE,
+    orientation_of,
+    own_resolution,
+    upright_and_stored,
 )
+from filmhand.art.files.pixel_layouts import (
+    BLACK_INK_NOTE,
+    INKS,
+    LIGHTNESS_NOTE,
+    PLAIN_INKS_NOTE,
+    computed_plane_note,
+    gamma_note,
+    no_transparency,
+    own_gamma,
+)
+from filmhand.art.files.tiff_structure import Directory, Tag
+from filmhand.art.opened_art import Art
+from filmhand.art.raster import row_strips
 from filmhand.tone import linear_to_srgb
 
 if TYPE_CHECKING:
-    from filmhand.art.files.decode import ExaminedFile
+    from filmhand.profile.model import Limits
 
-_INKS = ("cyan", "magenta", "yellow", "black")
 _STRIP_PIXELS = 1_000_000
 _STEPS = 1 << 20
 _FLOAT = 3
@@ -43,7 +58,7 @@ _PNG_COLORS = {2: 3, 4: 1, 6: 3}
 
 
 @dataclass(slots=True)
-class DeepLayout:
+class _Layout:
     """How the pixels lie: color channels, opacity behind them, and what the numbers mean."""
 
     colors: int
@@ -53,34 +68,35 @@ class DeepLayout:
 
 
 @dataclass(slots=True)
-class Deep:
-    """An open picture of deep color."""
+class _Deep:
+    """An open picture of deep color, and the channel that its gray is taken from."""
 
     image: Any
-    layout: DeepLayout
+    layout: _Layout
+    channel: str
     light: Float32Array
     notes: list[str] = field(default_factory=list)
     inks: bool = False
 
 
-def layout_of(art: ExaminedFile, directory: Directory | None) -> DeepLayout | None:
+def _layout_of(art: ExaminedFile, directory: Directory | None) -> _Layout | None:
     """The layout of color with more than 8 bits; None for everything that the base reads whole."""
     if art.kind is FileType.PNG and len(art.head) > 25 and art.head[24] == 16:
         colors = _PNG_COLORS.get(art.head[25])
-        return None if colors is None else DeepLayout(colors, art.head[25] != 2)
-    if directory is None or max(directory.tags.get(BITS_PER_SAMPLE, ()), default=1) not in (16, 32):
+        return None if colors is None else _Layout(colors, art.head[25] != 2)
+    if directory is None or directory.bits not in (16, 32):
         return None
-    photometric = directory.one(PHOTOMETRIC, 1)
-    samples = directory.one(SAMPLES_PER_PIXEL, 1)
+    photometric = directory.one(Tag.PHOTOMETRIC, 1)
+    samples = directory.one(Tag.SAMPLES_PER_PIXEL, 1)
     colors = _COLORS.get(photometric)
     if colors is None or samples < max(2, colors):
         return None
     # 1 is color stored times its opacity, which the library divides again; 2 is plain.
-    extra = directory.one(EXTRA_SAMPLES, 0) if samples > colors else 0
-    return DeepLayout(
+    extra = directory.one(Tag.EXTRA_SAMPLES, 0) if samples > colors else 0
+    return _Layout(
         colors,
         opacity=extra in (1, 2),
-        fractions=directory.one(SAMPLE_FORMAT, 1) == _FLOAT,
+        fractions=directory.one(Tag.SAMPLE_FORMAT, 1) == _FLOAT,
         white_is_zero=photometric == 0,
     )
 
@@ -98,15 +114,60 @@ def library() -> Any | None:
     return found
 
 
-def open_deep(
-    vips: Any,
-    art: ExaminedFile,
-    layout: DeepLayout,
-    *,
-    page: int,
-    channel: str,
-    gamma: float | None,
-) -> Deep:
+def read_deep(found: ExaminedFile, *, page: int, channel: str, limits: Limits) -> Art | None:
+    """The art with all its bits; None where it has no deep color, or its library is missing."""
+    layout = _layout_of(found, found.directory(page))
+    vips = library() if layout else None
+    if layout is None or vips is None:
+        return None
+    with guarded(found.name, limits):
+        check_header_pixels(found, page=page, limits=limits)
+        return _read(vips, found, layout, page=page, channel=channel)
+
+
+def _read(vips: Any, found: ExaminedFile, layout: _Layout, *, page: int, channel: str) -> Art:
+    """The art; what its file says beside the pixels comes from the base reader."""
+    notes, directory = found.notes, found.directory(page)
+    gamma, ppi, orientation = None, None, orientation_of(None, directory)
+    with (
+        contextlib.suppress(UnidentifiedImageError),
+        Image.open(found.path, formats=(found.kind.value,)) as image,
+    ):
+        ppi = own_resolution(image, notes)
+        gamma = own_gamma(image) if found.kind is FileType.PNG else None
+        orientation = orientation_of(image, directory)
+    opened = _open(vips, found, layout, page=page, channel=channel, gamma=gamma)
+    size = opened.image.width, opened.image.height
+    coded, stored = upright_and_stored(size, orientation)
+    _fill_rows(vips, opened, stored, name=found.name)
+    if channel == "alpha" and not coded.any():
+        raise no_transparency(found.name)
+    notes += opened.notes
+
+    def opacity() -> Codes:
+        again = _open(vips, found, layout, page=page, channel="alpha", gamma=gamma)
+        shape = np.empty_like(stored)
+        _fill_rows(vips, again, shape, name=found.name)
+        return shape
+
+    if channel == "luminance" and layout.opacity:
+        shape = shape_of_white(stored, opacity, notes)
+        if shape is not stored:
+            stored[...] = shape
+    if channel == "lightness":
+        notes.append(LIGHTNESS_NOTE)
+    if channel in INKS and not opened.inks:
+        notes.append(computed_plane_note(channel))
+    if orientation > 1:
+        notes.append(TURNED_NOTE)
+    if orientation >= 5 and ppi:
+        ppi = ppi[::-1]
+    return Art(coded, ppi, found.kind.value, looks_drawn(coded), notes)
+
+
+def _open(
+    vips: Any, art: ExaminedFile, layout: _Layout, *, page: int, channel: str, gamma: float | None
+) -> _Deep:
     """The picture, color-managed, to be read once from top to bottom.
 
     gamma : the file's own, where nothing better says what its numbers mean.
@@ -123,10 +184,10 @@ def open_deep(
     inks = layout.colors == 4
     if layout.fractions:
         notes.append("The art stores fractions; they were taken as linear light, white at 1.")
-    elif inks and channel in _INKS:
+    elif inks and channel in INKS:
         pass  # a plane is taken as it is
-    elif inks and _only_black(_load(vips, art, page)):
-        notes.append("Only the black ink is used; it was taken as it is.")
+    elif inks and _load(vips, art, page)[0:3].max() == 0:
+        notes.append(BLACK_INK_NOTE)
     elif profile or inks:
         mode = {1: "L", 3: "RGB", 4: "CMYK"}[layout.colors]
         managed = manage(profile, mode=mode)
@@ -139,15 +200,13 @@ def open_deep(
             )
             inks = False
         elif inks and not managed.note:
-            notes.append(
-                "The inks carry no color profile; they were mixed plainly, (1 - ink)(1 - black)."
-            )
+            notes.append(PLAIN_INKS_NOTE)
     elif gamma is not None:
         light = ((np.arange(WHITE + 1) / WHITE) ** (1 / gamma)).astype(np.float32)
-        notes.append(f"The file's own gamma of {gamma:.4g} was applied.")
+        notes.append(gamma_note(gamma))
     if layout.opacity:
         color = color.bandjoin(image[layout.colors])
-    return Deep(color, layout, light, notes, inks)
+    return _Deep(color, layout, channel, light, notes, inks)
 
 
 def _load(vips: Any, art: ExaminedFile, page: int) -> Any:
@@ -159,34 +218,27 @@ def _load(vips: Any, art: ExaminedFile, page: int) -> Any:
     return vips.Image.tiffload(path, page=frame, access="sequential", fail_on="error")
 
 
-def _only_black(image: Any) -> bool:
-    return bool(image[0:3].max() == 0)
-
-
-def fill_rows(vips: Any, deep: Deep, out: Codes, *, channel: str) -> bool:
-    """Writes coded gray, laid over white, to ``out``; False where a number is not finite.
+def _fill_rows(vips: Any, deep: _Deep, out: Codes, *, name: str) -> None:
+    """Writes coded gray, laid over white, to ``out``.
 
     out : (H, W) uint16, the picture as stored.
     """
     image = deep.image
-    height, width = out.shape
-    rows = max(1, _STRIP_PIXELS // width)
+    width = out.shape[1]
     region = vips.Region.new(image)
     kind = {"uchar": np.uint8, "ushort": np.uint16, "uint": np.uint32, "float": np.float32}[
         image.format
     ]
-    for top in range(0, height, rows):
-        count = min(rows, height - top)
-        raw = np.frombuffer(region.fetch(0, top, width, count), kind)
-        pixels = raw.reshape(count, width, image.bands)
+    for rows in row_strips(out.shape, _STRIP_PIXELS):
+        raw = np.frombuffer(region.fetch(0, rows.start, width, rows.stop - rows.start), kind)
+        pixels = raw.reshape(-1, width, image.bands)
         if kind is np.float32 and not np.isfinite(pixels).all():
-            return False
-        out[top : top + count] = _coded(pixels, deep, channel=channel)
-    return True
+            raise damaged(name, "some of its pixels are not numbers")
+        out[rows] = _coded(pixels, deep)
 
 
-def _coded(pixels: NDArray[Any], deep: Deep, *, channel: str) -> Codes:
-    layout = deep.layout
+def _coded(pixels: NDArray[Any], deep: _Deep) -> Codes:
+    layout, channel = deep.layout, deep.channel
     shares: NDArray[Any] = (
         np.clip(pixels, 0, 1).astype(np.float32) if layout.fractions else _sixteen(pixels)
     )
@@ -194,13 +246,13 @@ def _coded(pixels: NDArray[Any], deep: Deep, *, channel: str) -> Codes:
     if channel == "alpha":
         return np.round((1 - opacity) * WHITE).astype(np.uint16)
     color = shares[..., : deep.image.bands - layout.opacity]
-    if deep.inks and channel in _INKS:
-        return (WHITE - color[..., _INKS.index(channel)]).astype(np.uint16)
+    if deep.inks and channel in INKS:
+        return (WHITE - color[..., INKS[channel]]).astype(np.uint16)
     if deep.inks:
         color = _mixed(color)
     if layout.white_is_zero:
         color = WHITE - color
-    light = _light(color, deep, channel=channel)
+    light = _light(color, deep)
     codes = _codes_of(light, channel)
     if not layout.fractions and deep.light is light_of_codes() and channel != "lightness":
         # Grays keep every bit; the sum of light would round them.
@@ -220,7 +272,7 @@ def _sixteen(pixels: NDArray[Any]) -> Codes:
     return pixels.astype(np.uint16, copy=False)
 
 
-def _opacity(shares: NDArray[Any], layout: DeepLayout) -> Float32Array:
+def _opacity(shares: NDArray[Any], layout: _Layout) -> Float32Array:
     if not layout.opacity:
         return np.ones(shares.shape[:2], np.float32)
     last = shares[..., -1].astype(np.float32)
@@ -233,14 +285,14 @@ def _mixed(inks: Codes) -> Codes:
     return ((free[..., :3] * free[..., 3:] + WHITE // 2) // WHITE).astype(np.uint16)
 
 
-def _light(color: NDArray[Any], deep: Deep, *, channel: str) -> Float32Array:
-    if channel == "black":
+def _light(color: NDArray[Any], deep: _Deep) -> Float32Array:
+    if deep.channel == "black":
         color = color.max(axis=2, keepdims=True)
     if color.shape[-1] == 1:
         only = color[..., 0]
         return only if deep.layout.fractions else np.take(deep.light, only)
     light = np.zeros(color.shape[:2], np.float32)
-    for band, weight in enumerate(channel_weights(channel)):
+    for band, weight in enumerate(channel_weights(deep.channel)):
         if weight:
             part = color[..., band]
             light += np.float32(weight) * (

@@ -41,22 +41,6 @@ class FileType(StrEnum):
     UNKNOWN = "unknown"
 
 
-READABLE = frozenset(
-    {
-        FileType.JPEG,
-        FileType.PNG,
-        FileType.TIFF,
-        FileType.WEBP,
-        FileType.BMP,
-        FileType.GIF,
-        FileType.AVIF,
-        FileType.HEIC,
-        FileType.LAYERED,
-        FileType.SVG,
-        FileType.PDF,
-    }
-)
-
 SUFFIXES_OF_TYPES: dict[FileType, frozenset[str]] = {
     FileType.JPEG: frozenset({".jpg", ".jpeg", ".jpe", ".jfif", ".mpo"}),
     FileType.PNG: frozenset({".png", ".apng"}),
@@ -70,6 +54,7 @@ SUFFIXES_OF_TYPES: dict[FileType, frozenset[str]] = {
     FileType.SVG: frozenset({".svg"}),
     FileType.PDF: frozenset({".pdf", ".ai"}),
 }
+READABLE = frozenset(SUFFIXES_OF_TYPES)
 
 _STARTS: tuple[tuple[bytes, FileType], ...] = (
     (b"\xff\xd8\xff", FileType.JPEG),
@@ -109,6 +94,7 @@ _STARTS: tuple[tuple[bytes, FileType], ...] = (
     (b"fLaC", FileType.SOUND),
 )
 _HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
+_BITMAP_HEADERS = (12, 40, 52, 56, 64, 108, 124)  # sizes
 _OFFICE_PARTS = (b"word/", b"ppt/", b"xl/", b"[Content_Types].xml", b"mimetypeapplication/vnd.")
 
 
@@ -145,15 +131,7 @@ def _containers(head: bytes) -> FileType | None:
         return _boxed(head)
     # A bitmap says BM, then its size, four reserved bytes and the size of its second header;
     # the last of these keeps a letter that begins "BM…" out.
-    if head[:2] == b"BM" and int.from_bytes(head[14:18], "little") in (
-        12,
-        40,
-        52,
-        56,
-        64,
-        108,
-        124,
-    ):
+    if head[:2] == b"BM" and int.from_bytes(head[14:18], "little") in _BITMAP_HEADERS:
         return FileType.BMP
     return None
 
@@ -184,8 +162,7 @@ def _looks_like_text(head: bytes) -> bool:
     """True for text in any common encoding, with or without a byte order mark."""
     if head[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return True
-    odd = sum(byte < 32 and byte not in (9, 10, 12, 13, 27) for byte in head)
-    return odd == 0
+    return not any(byte < 32 and byte not in (9, 10, 12, 13, 27) for byte in head)
 
 
 _SAVE = "Save or export it as PNG, TIFF or JPEG and drop that."

@@ -132,6 +132,11 @@ class GrayTables:
         return np.take(self._code, light, mode="clip")
 
 
+def opacity_as_ink(opacity: UInt8Array) -> Codes:
+    """Opacity 0..255 as coded gray: black where it is full, white where there is none."""
+    return (WHITE - opacity.astype(np.uint16) * 257).astype(np.uint16)
+
+
 def over_white(coded: Codes, opacity: UInt8Array) -> Codes:
     """Coded gray laid over white with the given opacity 0..255, in linear light."""
     light = light_of_codes()[coded].astype(np.float64)

@@ -7,6 +7,7 @@ some kilobytes; a file that lies about itself comes out as not whole.
 
 from __future__ import annotations
 
+import struct
 from dataclasses import dataclass
 from typing import BinaryIO
 
@@ -16,6 +17,7 @@ _HEADER_BYTES = 26
 # Image resource 1057 tells whether a flattened picture was saved at all.
 _VERSION_INFO = 1057
 _MOST_RESOURCES = 2000
+_MOST_ROWS = 57 * 300_000
 # Modes of color in the header.
 _GRAY, _INDEXED, _RGB, _CMYK, _DUOTONE, _LAB = 1, 2, 3, 4, 8, 9
 _READ = frozenset({_GRAY, _INDEXED, _RGB, _CMYK, _DUOTONE, _LAB})
@@ -34,7 +36,6 @@ class LayeredFile:
     version: int
     width: int
     height: int
-    channels: int
     bits: int
     mode: int
     flattened: bool
@@ -48,10 +49,7 @@ def read_layered(file: BinaryIO, size: int) -> LayeredFile | None:
     head = file.read(_HEADER_BYTES)
     if len(head) < _HEADER_BYTES:
         return None
-    version, channels = _whole(head[4:6]), _whole(head[12:14])
-    height, width, bits, mode = (
-        _whole(head[a:b]) for a, b in ((14, 18), (18, 22), (22, 24), (24, 26))
-    )
+    version, channels, height, width, bits, mode = struct.unpack(">4xH6xHIIHH", head)
     at = _HEADER_BYTES
     sections: list[tuple[int, int]] = []
     # The third section's length has eight bytes in the large variant.
@@ -61,17 +59,21 @@ def read_layered(file: BinaryIO, size: int) -> LayeredFile | None:
         at += length_bytes + length
         if at + 2 > size:
             return None
-    packing = _whole(_at(file, at, 2))
+    packing, end = _whole(_at(file, at, 2)), at + 2
+    rows = channels * height
+    if packing == 0:
+        end += rows * ((width * bits + 7) // 8)
+    elif packing == 1 and rows <= _MOST_ROWS:
+        end += _packed_bytes(file, end, rows, each=4 if version == 2 else 2)
     return LayeredFile(
         version,
         width,
         height,
-        channels,
         bits,
         mode,
         flattened=_is_flattened(file, *sections[1]),
         see_through=_counts_opacity(file, *sections[2], large=version == 2),
-        whole=_end(file, at + 2, packing, channels, width, height, bits, version) <= size,
+        whole=end <= size,
     )
 
 
@@ -131,23 +133,8 @@ def _counts_opacity(file: BinaryIO, start: int, length: int, *, large: bool) -> 
     return count < 0
 
 
-def _end(
-    file: BinaryIO,
-    start: int,
-    packing: int,
-    channels: int,
-    width: int,
-    height: int,
-    bits: int,
-    version: int,
-) -> int:
-    """Where the flattened picture ends; packed rows come with a table of their lengths."""
-    rows = channels * height
-    if packing == 0:
-        return start + rows * ((width * bits + 7) // 8)
-    if packing != 1 or rows > 57 * 300_000:
-        return start
-    each = 4 if version == 2 else 2
+def _packed_bytes(file: BinaryIO, start: int, rows: int, *, each: int) -> int:
+    """How long packed rows are; they come with a table of their lengths, so many bytes each."""
     table = _at(file, start, rows * each)
     lengths = sum(_whole(table[i : i + each]) for i in range(0, len(table), each))
-    return start + rows * each + lengths
+    return rows * each + lengths

@@ -6,7 +6,6 @@ moment is the decoder's image and the result together), and let go.
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,15 +13,27 @@ import numpy as np
 from PIL import Image
 
 from filmhand.art.analysis.exact_flats import looks_drawn
-from filmhand.art.drawings.vector import WHITE_ON_NOTHING, Sizing, is_all_white, is_shape
-from filmhand.art.files.decode import ExaminedFile, decoded, examine_file
-from filmhand.art.files.file_types import FileType, mismatch_note
+from filmhand.art.drawings.vector import Sizing, shape_of_white
+from filmhand.art.files.decode import ExaminedFile, decoded, examine_file, guarded
+from filmhand.art.files.deep_color import read_deep
+from filmhand.art.files.file_types import FileType
 from filmhand.art.files.gray import Codes
-from filmhand.art.files.orientation import TURNED_NOTE, as_stored, orientation_of, own_resolution
-from filmhand.art.files.pixel_layouts import PixelLayout, layout_of_pixels, no_transparency
-from filmhand.art.files.read_deep import read_deep
-from filmhand.art.files.tiff_structure import ORIENTATION, Directory
+from filmhand.art.files.orientation import (
+    TURNED_NOTE,
+    orientation_of,
+    own_resolution,
+    upright_and_stored,
+)
+from filmhand.art.files.pixel_layouts import (
+    INKS,
+    LIGHTNESS_NOTE,
+    PixelLayout,
+    computed_plane_note,
+    layout_of_pixels,
+    no_transparency,
+)
 from filmhand.art.opened_art import Art
+from filmhand.art.raster import in_threads, row_strips
 from filmhand.errors import Quantity, Reason, Refused, needs_too_much_memory
 
 if TYPE_CHECKING:
@@ -32,7 +43,6 @@ from filmhand.profile.terms import Channel
 __all__ = ["Art", "count_pages", "open_art"]
 
 _STRIP_PIXELS = 96_000
-_THREADS = 2
 
 
 def count_pages(path: Path, *, name: str, limits: Limits) -> int:
@@ -78,42 +88,49 @@ def open_art(
         There is no such page.
     """
     found = examine_file(path, name=name, limits=limits)
-    pages = len(found.pages)
-    if not 0 <= page < pages:
-        raise IndexError(f"page {page} of {pages}")
-    notes = list(found.notes)
-    mismatch = mismatch_note(found.kind, name=name)
-    if mismatch:
-        notes.append(mismatch)
+    if not 0 <= page < len(found.pages):
+        raise IndexError(f"page {page} of {len(found.pages)}")
+    word = str(channel)
     if found.kind in (FileType.PDF, FileType.SVG):
-        from filmhand.art.drawings.read_drawn import read_drawn  # noqa: PLC0415 - most jobs need none of it
-
-        return read_drawn(
-            found, page=page, limits=limits, channel=str(channel), sizing=sizing, notes=notes
-        )
-    return read_deep(
-        found, page=page, channel=str(channel), limits=limits, notes=notes
-    ) or _read_plain(found, page=page, channel=str(channel), limits=limits, notes=notes)
+        return _read_drawn(found, page=page, channel=word, limits=limits, sizing=sizing)
+    deep = read_deep(found, page=page, channel=word, limits=limits)
+    return deep or _read_plain(found, page=page, channel=word, limits=limits)
 
 
-def _read_plain(
-    found: ExaminedFile, *, page: int, channel: str, limits: Limits, notes: list[str]
+def _read_drawn(
+    found: ExaminedFile, *, page: int, channel: str, limits: Limits, sizing: Sizing | None
 ) -> Art:
+    """Drawings of commands, drawn with the film's own pixels."""
+    from filmhand.art.drawings import pdf, svg  # noqa: PLC0415 - most jobs need none of it
+
+    with guarded(found.name, limits):
+        if found.kind is FileType.PDF:
+            art = pdf.draw_page(found, page=page, channel=channel, limits=limits, sizing=sizing)
+        else:
+            art = svg.draw(found, channel=channel, limits=limits, sizing=sizing)
+    if channel == "lightness":
+        art.notes.append(LIGHTNESS_NOTE)
+    if channel in INKS:
+        art.notes.append(computed_plane_note(channel))
+    art.drawn = art.drawn or looks_drawn(art.coded)
+    return art
+
+
+def _read_plain(found: ExaminedFile, *, page: int, channel: str, limits: Limits) -> Art:
     """Everything that the base reader decodes whole."""
+    notes = found.notes
     try:
         with decoded(found, page=page, limits=limits) as image:
             ppi = own_resolution(image, notes)
             _note_frames(image, found, notes)
             _note_wide_colors(image, notes)
-            coded, turned = _coded(image, found, channel=channel, page=page, notes=notes)
+            coded, turned = _coded(image, found, channel=channel, page=page)
             steps = _luma_steps(image, turned=turned)
     except MemoryError as fault:
         raise needs_too_much_memory(f"“{found.name}”", limits.memory) from fault
     if turned and ppi:
-        ppi = ppi[1], ppi[0]
-    height, width = coded.shape
-    drawn = looks_drawn(coded)
-    return Art(coded, ppi, found.kind.value, width, height, len(found.pages), drawn, notes, steps)
+        ppi = ppi[::-1]
+    return Art(coded, ppi, found.kind.value, looks_drawn(coded), notes, steps)
 
 
 def _luma_steps(image: Image.Image, *, turned: bool) -> tuple[int, ...] | None:
@@ -127,7 +144,7 @@ def _luma_steps(image: Image.Image, *, turned: bool) -> tuple[int, ...] | None:
 
 
 def _coded(
-    image: Image.Image, found: ExaminedFile, *, channel: str, page: int, notes: list[str]
+    image: Image.Image, found: ExaminedFile, *, channel: str, page: int
 ) -> tuple[Codes, bool]:
     """The upright gray of a decoded image, and whether width and height changed places."""
     width, height = image.size
@@ -138,26 +155,30 @@ def _coded(
             "Save it again and drop that.",
             found=Quantity(0, "pixels"),
         )
-    structure = found.structure
-    directory = structure.directories[found.pages[page]] if structure else None
+    notes, directory = found.notes, found.directory(page)
     picture, see_through = _flattened(image, found, channel, notes)
     made = layout_of_pixels(picture, found, channel=channel, directory=directory)
-    noted = directory.one(ORIENTATION, 1) if directory else orientation_of(image)
-    noted = noted if noted in range(1, 9) else 1
+    orientation = orientation_of(image, directory)
     # The TIFF decoder has turned the picture itself by now.
-    orientation = 1 if directory else noted
-    coded = np.empty((width, height) if orientation >= 5 else (height, width), np.uint16)
-    stored = as_stored(coded, orientation)
+    coded, stored = upright_and_stored(image.size, 1 if directory else orientation)
     _fill(picture, made, stored)
     notes += made.notes
-    if noted > 1:
+    if orientation > 1:
         notes.append(TURNED_NOTE)
     if channel == "alpha" and not coded.any():
         raise no_transparency(found.name)
+
+    def opacity() -> Codes:
+        shape = np.empty_like(stored)
+        alpha = layout_of_pixels(image, found, channel="alpha", directory=directory)
+        _fill(image, alpha, shape)
+        return shape
+
     if (made.transparent or see_through) and channel == "luminance":
-        note = _shape_of_white(image, found, stored, directory)
-        notes += [note] if note else []
-    return coded, noted >= 5
+        shape = shape_of_white(stored, opacity, notes)
+        if shape is not stored:
+            stored[...] = shape
+    return coded, orientation >= 5
 
 
 def _flattened(
@@ -178,16 +199,10 @@ def _flattened(
 
 
 def _fill(image: Image.Image, made: PixelLayout, stored: Codes) -> None:
-    width, height = image.size
-    rows = max(1, _STRIP_PIXELS // width)
+    def one(rows: slice) -> None:
+        stored[rows] = made.strip(image.crop((0, rows.start, image.width, rows.stop)))
 
-    def one(top: int) -> None:
-        bottom = min(height, top + rows)
-        stored[top:bottom] = made.strip(image.crop((0, top, width, bottom)))
-
-    with ThreadPoolExecutor(_THREADS) as pool:
-        for _ in pool.map(one, range(0, height, rows)):
-            pass
+    in_threads(one, row_strips(stored.shape, _STRIP_PIXELS))
 
 
 def _note_frames(image: Image.Image, found: ExaminedFile, notes: list[str]) -> None:
@@ -214,21 +229,3 @@ def _note_wide_colors(image: Image.Image, notes: list[str]) -> None:
             "The file has wider colors than sRGB but brings no color profile; it was taken as "
             "sRGB, which makes strong colors a little paler."
         )
-
-
-def _shape_of_white(
-    image: Image.Image, found: ExaminedFile, stored: Codes, directory: Directory | None
-) -> str | None:
-    """Where only white would show, takes opacity as the ink instead; returns the note.
-
-    ``stored`` is written to. A page that is white all over stays as it is.
-    """
-    if not is_all_white(stored):
-        return None
-    opacity = layout_of_pixels(image, found, channel="alpha", directory=directory)
-    shape = np.empty_like(stored)
-    _fill(image, opacity, shape)
-    if not is_shape(shape):
-        return None
-    stored[...] = shape
-    return WHITE_ON_NOTHING

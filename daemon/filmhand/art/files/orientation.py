@@ -2,39 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
-from PIL import ExifTags, Image
+import numpy as np
+from PIL import Image
 
 from filmhand.art.files.gray import Codes
+from filmhand.art.files.tiff_structure import Directory, Tag
 
 _PLACEHOLDERS = (72.0, 96.0)
+# Steps down and across through the upright picture; from 5 on columns and rows change places too.
+_FLIPS = ((1, 1), (1, -1), (-1, -1), (-1, 1))
 TURNED_NOTE = "The art was turned upright as its camera noted."
 
 
-def orientation_of(image: Image.Image) -> int:
-    """EXIF tag 274 (Exif 2.32, 4.6.4): 1 to 8; anything odd counts as upright."""
+def orientation_of(image: Image.Image | None, directory: Directory | None) -> int:
+    """TIFF or EXIF tag 274 (Exif 2.32, 4.6.4): 1 to 8; anything odd counts as upright."""
     try:
-        value = image.getexif().get(ExifTags.Base.Orientation, 1)
+        if directory:
+            value = directory.one(Tag.ORIENTATION, 1)
+        else:
+            value = image.getexif().get(Tag.ORIENTATION, 1) if image else 1
     # EXIF is a stranger's TIFF inside the picture; what breaks there must not lose the picture.
     except Exception:
         return 1
     return value if value in range(1, 9) else 1
 
 
-def as_stored(upright: Codes, orientation: int) -> Codes:
-    """A view of the upright array, indexed by the rows and columns of the stored picture."""
-    views: dict[int, Callable[[Codes], Codes]] = {
-        1: lambda a: a,
-        2: lambda a: a[:, ::-1],
-        3: lambda a: a[::-1, ::-1],
-        4: lambda a: a[::-1],
-        5: lambda a: a.T,
-        6: lambda a: a[:, ::-1].T,
-        7: lambda a: a[::-1, ::-1].T,
-        8: lambda a: a[::-1].T,
-    }
-    return views[orientation](upright)
+def upright_and_stored(size: tuple[int, int], orientation: int) -> tuple[Codes, Codes]:
+    """An empty array for the upright picture, and a view of it as the picture is stored.
+
+    size : width and height as stored
+    """
+    turned = orientation >= 5
+    upright = np.empty(size if turned else size[::-1], np.uint16)
+    down, across = _FLIPS[(orientation - 1) % 4]
+    view = upright[::down, ::across]
+    return upright, view.T if turned else view
 
 
 def own_resolution(image: Image.Image, notes: list[str]) -> tuple[float, float] | None:

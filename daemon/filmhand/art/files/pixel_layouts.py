@@ -16,22 +16,24 @@ from filmhand.arrays import Float64Array, UInt8Array
 from filmhand.art.files.color_management import ColorManagement, curve_to_codes, manage
 from filmhand.art.files.decode import ExaminedFile, damaged
 from filmhand.art.files.file_types import FileType
-from filmhand.art.files.gray import WHITE, Codes, GrayTables, lightness_of_codes, over_white
-from filmhand.art.files.tiff_structure import (
-    BITS_PER_SAMPLE,
-    PHOTOMETRIC,
-    SAMPLE_FORMAT,
-    SAMPLES_PER_PIXEL,
-    Directory,
+from filmhand.art.files.gray import (
+    WHITE,
+    Codes,
+    GrayTables,
+    lightness_of_codes,
+    opacity_as_ink,
+    over_white,
 )
+from filmhand.art.files.tiff_structure import Directory, Tag
 from filmhand.errors import Reason, Refused
 from filmhand.tone import linear_to_srgb, srgb_to_linear
 
 StripReader = Callable[[Image.Image], Codes]
-_INKS = {"cyan": 0, "magenta": 1, "yellow": 2, "black": 3}
-_PLANES = (*_INKS, "red", "green", "blue")
+INKS = {"cyan": 0, "magenta": 1, "yellow": 2, "black": 3}
 LIGHTNESS_NOTE = "The gray is CIE lightness: tone is 100 - L*."
-_ALPHA_MODES = {"RGBA": "RGBA", "LA": "RGBA", "RGBa": "RGBA", "La": "RGBA", "PA": "RGBA"}
+PLAIN_INKS_NOTE = "The inks carry no color profile; they were mixed plainly, (1 - ink)(1 - black)."
+BLACK_INK_NOTE = "Only the black ink is used; it was taken as it is."
+_ALPHA_MODES = frozenset({"RGBA", "LA", "RGBa", "La", "PA"})
 
 
 @dataclass(slots=True)
@@ -87,8 +89,8 @@ def no_transparency(name: str) -> Refused:
 def _cut_notes(image: Image.Image, art: ExaminedFile, directory: Directory | None) -> list[str]:
     notes = []
     deep_png = art.kind is FileType.PNG and art.head[24] == 16 and art.head[25] in (2, 4, 6)
-    bits = max(directory.tags.get(BITS_PER_SAMPLE, (1,)), default=1) if directory else 8
-    samples = directory.one(SAMPLES_PER_PIXEL, 1) if directory else 1
+    bits = directory.bits if directory else 8
+    samples = directory.one(Tag.SAMPLES_PER_PIXEL, 1) if directory else 1
     if deep_png or (bits > 8 and len(image.getbands()) > 1):
         notes.append(
             f"The art has {max(bits, 16)} bits a color, of which 8 were used; "
@@ -115,28 +117,35 @@ def own_gamma(image: Image.Image) -> float | None:
     return None if abs(gamma - 1 / 2.2) < 0.02 else gamma
 
 
-def _gamma(image: Image.Image, management: ColorManagement) -> tuple[Float64Array | None, str]:
-    """Light of each 8-bit code by the file's own gamma, and the note."""
-    gamma = None if management.note else own_gamma(image)
+def gamma_note(gamma: float) -> str:
+    """The note for art whose numbers :func:`own_gamma` gives a meaning."""
+    return f"The file's own gamma of {gamma:.4g} was applied."
+
+
+def _managed(
+    image: Image.Image, mode: str
+) -> tuple[ColorManagement, Float64Array | None, list[str]]:
+    """How to follow its color profile, light of each 8-bit code by its own gamma, and the notes."""
+    management = manage(image.info.get("icc_profile"), mode=mode)
+    if management.note:
+        return management, None, [management.note]
+    gamma = own_gamma(image)
     if gamma is None:
-        return None, ""
-    note = f"The file's own gamma of {gamma:.4g} was applied."
-    return (np.arange(256) / 255) ** (1 / gamma), note
+        return management, None, []
+    return management, (np.arange(256) / 255) ** (1 / gamma), [gamma_note(gamma)]
 
 
 def _color(image: Image.Image, art: ExaminedFile, *, channel: str) -> PixelLayout:
     mode = image.mode
-    management = manage(image.info.get("icc_profile"), mode="LAB" if mode == "LAB" else "RGB")
-    light, gamma_note = _gamma(image, management)
-    notes = [note for note in (management.note, gamma_note) if note]
+    management, light, notes = _managed(image, "LAB" if mode == "LAB" else "RGB")
     key = image.info.get("transparency")
     alpha = mode in _ALPHA_MODES or (mode == "RGB" and isinstance(key, tuple))
-    if channel in _INKS:
+    if channel in INKS:
         notes.append(computed_plane_note(channel))
     deep = art.kind is FileType.PNG and art.head[24] == 16
     ready = _rgbx_reader(mode, management.transform, key=key, deep=deep)
     if channel == "alpha":
-        return PixelLayout(lambda strip: _opacity_as_ink(ready(strip)[..., 3]), alpha, notes)
+        return PixelLayout(lambda strip: opacity_as_ink(ready(strip)[..., 3]), alpha, notes)
     tables = GrayTables(channel, light=light)
     return PixelLayout(lambda strip: tables.coded(ready(strip), alpha=alpha), alpha, notes)
 
@@ -176,37 +185,29 @@ def _rgbx_reader(
     return read
 
 
-def _opacity_as_ink(opacity: UInt8Array) -> Codes:
-    return (WHITE - opacity.astype(np.uint16) * 257).astype(np.uint16)
-
-
 def _indexed(image: Image.Image, art: ExaminedFile, *, channel: str) -> PixelLayout:
     """Modes 1, L and P: 256 colors at most, so one table of 256 codes does everything."""
     mode = image.mode
-    profile = image.info.get("icc_profile")
+    management, light, notes = _managed(image, "RGB" if mode == "P" else "L")
     if mode == "P":
         rgba = _palette(image)
-        management = manage(profile, mode="RGB")
         if management.transform is not None:
             row = Image.fromarray(np.ascontiguousarray(rgba[None, :, :3]))
             out = ImageCms.applyTransform(row, management.transform) or row
             rgba[:, :3] = np.asarray(out)[0]
     else:
-        management = manage(profile, mode="L")
         rgba = np.repeat(np.arange(256, dtype=np.uint8)[:, None], 4, axis=1)
         rgba[:, 3] = 255
         key = image.info.get("transparency")
         if isinstance(key, int):
             rgba[_scaled_key(key, art, mode), 3] = 0
-    light, gamma_note = _gamma(image, management)
     if management.curve is not None:
         light = srgb_to_linear(management.curve / 255)
     transparent = bool(rgba[:, 3].min() < 255)
     if channel == "alpha":
-        table = _opacity_as_ink(rgba[:, 3])
+        table = opacity_as_ink(rgba[:, 3])
     else:
         table = GrayTables(channel, light=light).coded(rgba[None], alpha=True)[0]
-    notes = [note for note in (management.note, gamma_note) if note]
     return PixelLayout(lambda strip: table[_bytes(strip)], transparent, notes)
 
 
@@ -243,23 +244,20 @@ def _inks(image: Image.Image, art: ExaminedFile, *, channel: str) -> PixelLayout
     notes = []
     if art.kind is FileType.JPEG and "adobe" not in image.info:
         notes.append("The file does not say how its inks are stored; inverted was assumed.")
-    if channel in _INKS:
-        band = _INKS[channel]
+    if channel in INKS:
+        band = INKS[channel]
         return PixelLayout(
-            lambda strip: _opacity_as_ink(_bytes(strip.getchannel(band))), notes=notes
+            lambda strip: opacity_as_ink(_bytes(strip.getchannel(band))), notes=notes
         )
     if channel == "alpha":
         return PixelLayout(lambda strip: np.zeros(strip.size[::-1], np.uint16))
     extremes = image.getextrema()
     if all(isinstance(one, tuple) and one[1] == 0 for one in extremes[:3]):
-        notes.append("Only the black ink is used; it was taken as it is.")
+        notes.append(BLACK_INK_NOTE)
         management = ColorManagement()
     else:
         management = manage(image.info.get("icc_profile"), mode="CMYK")
-        notes.append(
-            management.note
-            or "The inks carry no color profile; they were mixed plainly, (1 - ink)(1 - black)."
-        )
+        notes.append(management.note or PLAIN_INKS_NOTE)
     ready = _rgbx_reader("CMYK", management.transform)
     tables = GrayTables(channel)
     return PixelLayout(lambda strip: tables.coded(ready(strip), alpha=False), notes=notes)
@@ -270,18 +268,17 @@ def _deep_gray(
 ) -> PixelLayout:
     """Modes I;16, I and F: gray of more than eight bits."""
     numbers, notes = _numbers(image, art, directory)
-    management = manage(image.info.get("icc_profile"), mode="L")
+    management, light, more = _managed(image, "L")
     table = np.arange(65536, dtype=np.uint16)
-    light, gamma_note = _gamma(image, management)
     if management.curve is not None:
         table = curve_to_codes(management.curve)
     elif light is not None:
         table = curve_to_codes(linear_to_srgb(light) * 255)
-    if directory and directory.one(PHOTOMETRIC, 1) == 0:
+    if directory and directory.one(Tag.PHOTOMETRIC, 1) == 0:
         table = table[::-1]
     if channel == "lightness":
         table = lightness_of_codes()[table]
-    notes += [note for note in (management.note, gamma_note) if note]
+    notes += more
     key = image.info.get("transparency")
     if not isinstance(key, int):
         return PixelLayout(lambda strip: table[numbers(strip)], notes=notes)
@@ -290,7 +287,7 @@ def _deep_gray(
         codes = numbers(strip)
         opacity = np.where(codes == key, 0, 255).astype(np.uint8)
         if channel == "alpha":
-            return _opacity_as_ink(opacity)
+            return opacity_as_ink(opacity)
         return over_white(table[codes], opacity)
 
     return PixelLayout(with_key, True, notes)
@@ -301,7 +298,7 @@ def _numbers(
 ) -> tuple[StripReader, list[str]]:
     """A function from a strip to 16-bit codes, before any color management."""
     if image.mode.startswith("I;16"):
-        bits = directory.one(BITS_PER_SAMPLE, 16) if directory else 16
+        bits = directory.one(Tag.BITS_PER_SAMPLE, 16) if directory else 16
         most = (1 << min(16, max(1, bits))) - 1
 
         def sixteen(strip: Image.Image) -> Codes:
@@ -311,7 +308,7 @@ def _numbers(
             return (np.minimum(codes, most).astype(np.uint32) * WHITE // most).astype(np.uint16)
 
         return sixteen, []
-    whole = directory.one(SAMPLE_FORMAT, 1) == 1 if directory else False
+    whole = directory.one(Tag.SAMPLE_FORMAT, 1) == 1 if directory else False
     unsigned = whole and image.mode == "I"
     low, high = cast(tuple[float, float], image.getextrema())
     if not (np.isfinite(low) and np.isfinite(high)):

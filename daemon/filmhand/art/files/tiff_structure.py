@@ -8,35 +8,37 @@ from __future__ import annotations
 
 import struct
 from dataclasses import dataclass, field
+from enum import IntEnum
 from typing import BinaryIO
 
-# Tags of TIFF 6.0, section 8 and appendix A; DNGVersion and the color filter array photometric
-# mark a camera's raw file (TIFF/EP, ISO 12234-2).
-NEW_SUBFILE_TYPE, WIDTH, LENGTH, BITS_PER_SAMPLE = 254, 256, 257, 258
-COMPRESSION, PHOTOMETRIC, ORIENTATION = 259, 262, 274
-STRIP_OFFSETS, STRIP_BYTE_COUNTS, TILE_OFFSETS, TILE_BYTE_COUNTS = 273, 279, 324, 325
-SAMPLES_PER_PIXEL, SAMPLE_FORMAT, DNG_VERSION, SUB_IFDS = 277, 339, 50706, 330
-EXTRA_SAMPLES = 338
-_WANTED = frozenset(
-    {
-        NEW_SUBFILE_TYPE,
-        WIDTH,
-        LENGTH,
-        BITS_PER_SAMPLE,
-        COMPRESSION,
-        PHOTOMETRIC,
-        ORIENTATION,
-        STRIP_OFFSETS,
-        STRIP_BYTE_COUNTS,
-        TILE_OFFSETS,
-        TILE_BYTE_COUNTS,
-        SAMPLES_PER_PIXEL,
-        SAMPLE_FORMAT,
-        DNG_VERSION,
-        SUB_IFDS,
-        EXTRA_SAMPLES,
-    }
-)
+
+class Tag(IntEnum):
+    """The tags that are read: those of TIFF 6.0, section 8 and appendix A, and of its supplements.
+
+    DNGVersion and the color filter array photometric mark a camera's raw file (TIFF/EP, ISO
+    12234-2).
+    """
+
+    NEW_SUBFILE_TYPE = 254
+    WIDTH = 256
+    LENGTH = 257
+    BITS_PER_SAMPLE = 258
+    COMPRESSION = 259
+    PHOTOMETRIC = 262
+    STRIP_OFFSETS = 273
+    ORIENTATION = 274
+    SAMPLES_PER_PIXEL = 277
+    STRIP_BYTE_COUNTS = 279
+    TILE_OFFSETS = 324
+    TILE_BYTE_COUNTS = 325
+    SUB_IFDS = 330
+    EXTRA_SAMPLES = 338
+    SAMPLE_FORMAT = 339
+    DNG_VERSION = 50706
+
+
+_WANTED = frozenset(Tag)
+_PLACES = ((Tag.STRIP_OFFSETS, Tag.STRIP_BYTE_COUNTS), (Tag.TILE_OFFSETS, Tag.TILE_BYTE_COUNTS))
 _TYPE_FORMATS = {1: "B", 3: "H", 4: "I", 6: "b", 8: "h", 9: "i", 13: "I", 16: "Q", 18: "Q"}
 _MOST_VALUES = 1_000_000
 
@@ -52,21 +54,23 @@ class Directory:
         return (self.tags.get(tag) or (default,))[0]
 
     @property
+    def bits(self) -> int:
+        """The most bits that a sample has."""
+        return max(self.tags.get(Tag.BITS_PER_SAMPLE, (1,)))
+
+    @property
     def is_page(self) -> bool:
         """False for a reduced copy or a mask of another page (NewSubfileType bits 0 and 2)."""
-        return not self.one(NEW_SUBFILE_TYPE, 0) & 0b101
+        return not self.one(Tag.NEW_SUBFILE_TYPE, 0) & 0b101
 
     @property
     def is_raw(self) -> bool:
         """True if this directory belongs to a camera's raw file."""
-        return DNG_VERSION in self.tags or self.one(PHOTOMETRIC, 0) in (32803, 34892)
+        return Tag.DNG_VERSION in self.tags or self.one(Tag.PHOTOMETRIC, 0) in (32803, 34892)
 
     def data_end(self) -> int:
         """The byte just behind the last strip or tile; 0 if the directory does not say."""
-        for offsets, counts in (
-            (STRIP_OFFSETS, STRIP_BYTE_COUNTS),
-            (TILE_OFFSETS, TILE_BYTE_COUNTS),
-        ):
+        for offsets, counts in _PLACES:
             where, how_many = self.tags.get(offsets, ()), self.tags.get(counts, ())
             if where and len(where) == len(how_many):
                 return max(a + b for a, b in zip(where, how_many, strict=True))
@@ -76,7 +80,7 @@ class Directory:
 
     def data_start(self) -> int:
         """The first byte of the first strip or tile; 0 if the directory does not say."""
-        return min(self.tags.get(STRIP_OFFSETS) or self.tags.get(TILE_OFFSETS) or (0,))
+        return min(self.tags.get(Tag.STRIP_OFFSETS) or self.tags.get(Tag.TILE_OFFSETS) or (0,))
 
 
 @dataclass(slots=True)
@@ -98,7 +102,42 @@ class Structure:
         if any(one.is_raw for one in self.directories):
             return True
         first = self.directories[:1]
-        return any(not one.is_page and SUB_IFDS in one.tags for one in first)
+        return any(not one.is_page and Tag.SUB_IFDS in one.tags for one in first)
+
+
+class _Outside(Exception):
+    """A part of the file lies beyond its end."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Reader:
+    """Reads numbers of a file of ``size`` bytes, in its byte order."""
+
+    file: BinaryIO
+    size: int
+    order: str
+    big: bool
+
+    @property
+    def offset(self) -> str:
+        """The layout of an offset, long in BigTIFF."""
+        return "Q" if self.big else "I"
+
+    def take(self, offset: int, layout: str) -> tuple[int, ...]:
+        """The numbers of a layout at an offset; raises _Outside where they are not all there."""
+        return struct.unpack(self.order + layout, self.part(offset, self.length(layout)))
+
+    def length(self, layout: str) -> int:
+        return struct.calcsize(self.order + layout)
+
+    def part(self, offset: int, length: int) -> bytes:
+        if offset + length > self.size:
+            raise _Outside
+        self.file.seek(offset)
+        data = self.file.read(length)
+        if len(data) < length:
+            raise _Outside
+        return data
 
 
 def read_structure(file: BinaryIO, size: int, *, most: int = 1000) -> Structure:
@@ -114,19 +153,20 @@ def read_structure(file: BinaryIO, size: int, *, most: int = 1000) -> Structure:
     if len(head) < (16 if big else 8):
         structure.fault = "the file breaks off in its header"
         return structure
-    offset = struct.unpack_from(order + ("Q" if big else "I"), head, 8 if big else 4)[0]
+    reader = _Reader(file, size, order, big)
+    (offset,) = struct.unpack_from(order + reader.offset, head, 8 if big else 4)
     seen: set[int] = set()
     while offset and len(structure.directories) < most:
         if offset in seen:
             structure.fault = "its pages point back at each other"
             break
         seen.add(offset)
-        found = _read_directory(file, size, offset=offset, order=order, big=big)
-        if found is None:
+        try:
+            directory, offset = _read_directory(reader, offset)
+        except _Outside:
             structure.fault = "a page's description lies outside the file"
             break
-        directory, offset = found
-        if not (directory.one(WIDTH, 0) and directory.one(LENGTH, 0)):
+        if not (directory.one(Tag.WIDTH, 0) and directory.one(Tag.LENGTH, 0)):
             structure.fault = "a page has no size"
             break
         structure.directories.append(directory)
@@ -135,49 +175,29 @@ def read_structure(file: BinaryIO, size: int, *, most: int = 1000) -> Structure:
     return structure
 
 
-def _read_directory(
-    file: BinaryIO, size: int, *, offset: int, order: str, big: bool
-) -> tuple[Directory, int] | None:
-    count_format, entry_bytes, next_format = ("Q", 20, "Q") if big else ("H", 12, "I")
-    count_bytes, next_bytes = struct.calcsize(count_format), struct.calcsize(next_format)
-    if offset + count_bytes > size:
-        return None
-    file.seek(offset)
-    count = struct.unpack(order + count_format, file.read(count_bytes))[0]
-    if count > 65535 or offset + count_bytes + count * entry_bytes + next_bytes > size:
-        return None
-    entries = file.read(count * entry_bytes + next_bytes)
-    if len(entries) < count * entry_bytes + next_bytes:
-        return None
+def _read_directory(reader: _Reader, offset: int) -> tuple[Directory, int]:
+    """A directory, and where the next one is."""
+    count_format, entry_format = ("Q", "HHQ8s") if reader.big else ("H", "HHI4s")
+    (count,) = reader.take(offset, count_format)
+    if count > 65535:
+        raise _Outside
+    offset += reader.length(count_format)
+    entries = reader.part(offset, count * reader.length(entry_format))
     directory = Directory()
-    for i in range(count):
-        entry = entries[i * entry_bytes : (i + 1) * entry_bytes]
-        tag, kind = struct.unpack_from(order + "HH", entry)
+    for tag, kind, number, inline in struct.iter_unpack(reader.order + entry_format, entries):
         if tag in _WANTED and kind in _TYPE_FORMATS:
-            values = _read_values(file, size, entry=entry, order=order, big=big)
-            if values is None:
-                return None
+            values = _read_values(reader, kind, number, inline)
             if values:  # a tag that is there without a value counts as missing
                 directory.tags[tag] = values
-    return directory, struct.unpack_from(order + next_format, entries, count * entry_bytes)[0]
+    (following,) = reader.take(offset + len(entries), reader.offset)
+    return directory, following
 
 
-def _read_values(
-    file: BinaryIO, size: int, *, entry: bytes, order: str, big: bool
-) -> tuple[int, ...] | None:
-    kind = struct.unpack_from(order + "H", entry, 2)[0]
-    number = struct.unpack_from(order + ("Q" if big else "I"), entry, 4)[0]
+def _read_values(reader: _Reader, kind: int, number: int, inline: bytes) -> tuple[int, ...]:
     if number > _MOST_VALUES:
-        return None
-    layout = f"{order}{number}{_TYPE_FORMATS[kind]}"
-    inline = entry[12:] if big else entry[8:]
-    length = struct.calcsize(layout)
-    if length > len(inline):
-        offset = struct.unpack(order + ("Q" if big else "I"), inline)[0]
-        if offset + length > size:
-            return None
-        file.seek(offset)
-        inline = file.read(length)
-        if len(inline) < length:
-            return None
-    return struct.unpack_from(layout, inline)
+        raise _Outside
+    layout = f"{number}{_TYPE_FORMATS[kind]}"
+    if reader.length(layout) <= len(inline):
+        return struct.unpack_from(reader.order + layout, inline)
+    (offset,) = struct.unpack(reader.order + reader.offset, inline)
+    return reader.take(offset, layout)

@@ -128,7 +128,6 @@ def part_of(coded: Codes, window: CropWindow) -> Codes:
 
 def _cut(art: Art, window: CropWindow) -> None:
     art.coded = part_of(art.coded, window)
-    art.height_px, art.width_px = art.coded.shape
 
 
 def _small(width_in: float, height_in: float) -> FilmSize:
