@@ -5,6 +5,7 @@ Uses the same worker as the service, so that a picture which harms its worker ha
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import json
 import os
@@ -25,6 +26,7 @@ from filmhand.disk.file_names import (
     TICKET_ENDS,
     clean_stem,
     companion_of,
+    compared,
     numbered,
     split_suffix,
 )
@@ -118,7 +120,7 @@ class Made:
 def is_companion(path: Path) -> bool:
     """Whether the path is a ticket or mask of art that lies beside it."""
     belongs = companion_of(path.name)
-    return belongs is not None and (path.parent / belongs[0]).is_file()
+    return belongs is not None and _named_alike(path.with_name(belongs[0])) is not None
 
 
 class FilmMaker:
@@ -296,15 +298,25 @@ def _tiles() -> Path | None:
 
 
 def _beside(art: Path, *endings: str) -> Path | None:
-    for ending in endings:
-        path = art.with_name(art.name + ending)
-        try:
-            if path.is_file():
-                return path.absolute()
-        except OSError as error:
-            # With so long a name nothing can lie there.
-            if error.errno != errno.ENAMETOOLONG:
-                raise
+    named = (_named_alike(art.with_name(art.name + ending)) for ending in endings)
+    return next((path.absolute() for path in named if path is not None), None)
+
+
+def _named_alike(path: Path) -> Path | None:
+    """The file of this name, or the only one that differs in capitals or Unicode form alone."""
+    try:
+        if path.is_file():
+            return path
+    except OSError as error:
+        # With so long a name nothing can lie there.
+        if error.errno != errno.ENAMETOOLONG:
+            raise
+        return None
+    wanted = compared(path.name)
+    with contextlib.suppress(OSError), os.scandir(path.parent) as entries:
+        alike = [one.name for one in entries if compared(one.name) == wanted and one.is_file()]
+        if len(alike) == 1:
+            return path.with_name(alike[0])
     return None
 
 

@@ -85,6 +85,16 @@ def companion_of(name: str) -> tuple[str, str] | None:
     return None
 
 
+def companion_end(name: str) -> str:
+    """What a ticket's or mask's name has after that of its art; empty for art.
+
+    >>> companion_end("Poster.JPG.Ticket.yaml"), companion_end("poster.jpg")
+    ('.Ticket.yaml', '')
+    """
+    belongs = companion_of(name)
+    return "" if belongs is None else name[len(belongs[0]) :]
+
+
 def split_suffix(name: str) -> tuple[str, str]:
     """Stem and suffix, where a suffix is a dot and one to five letters or digits.
 

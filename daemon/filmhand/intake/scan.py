@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -39,7 +39,7 @@ class Bundle:
     ticket: Found | None = None
     mask: Found | None = None
     alone: str | None = None  # "ticket" or "mask" if `art` is one whose art is missing
-    misnamed: str | None = None  # a ticket or mask that lacks the art's ending in its name
+    misnamed: str | None = None  # a ticket or mask that lacks its ending, or fits two names
 
     def companions(self) -> list[Found]:
         """Ticket and mask, as far as they are there."""
@@ -137,23 +137,41 @@ def _bundles(files: dict[str, Found]) -> Iterator[Bundle]:
     art = {
         name: Bundle(found) for name, found in files.items() if not file_names.companion_of(name)
     }
+    alike: dict[str, list[Bundle]] = {}
     stray: list[tuple[str, str]] = []
-    for name, found in files.items():
-        belongs = file_names.companion_of(name)
-        if belongs is None:
-            continue
-        owner, kind = art.get(belongs[0]), belongs[1]
-        if owner is None:
+    # Exact names first: a ticket in other capitals never takes the place of one that is right.
+    for name, belongs in sorted(_companions(files), key=lambda one: one[1][0] not in art):
+        if not alike and belongs[0] not in art:
+            for bundle in art.values():
+                alike.setdefault(file_names.compared(bundle.art.name), []).append(bundle)
+        same = (
+            [art[belongs[0]]]
+            if belongs[0] in art
+            else alike.get(file_names.compared(belongs[0]), [])
+        )
+        if not (len(same) == 1 and _join(same[0], belongs[1], files[name])):
+            yield Bundle(files[name], alone=belongs[1])
+        if len(same) > 1:
+            _mark_misnamed(name, same)
+        elif not same:
             stray.append((name, belongs[0]))
-            yield Bundle(found, alone=kind)
-        elif kind == "ticket" and owner.ticket is None:
-            owner.ticket = found
-        elif kind == "mask" and owner.mask is None:
-            owner.mask = found
-        else:
-            yield Bundle(found, alone=kind)
     _name_meant(art, stray)
     yield from art.values()
+
+
+def _companions(files: Iterable[str]) -> Iterator[tuple[str, tuple[str, str]]]:
+    for name in files:
+        belongs = file_names.companion_of(name)
+        if belongs is not None:
+            yield name, belongs
+
+
+def _join(owner: Bundle, kind: str, found: Found) -> bool:
+    """Give the art its ticket or mask; False if it has one already."""
+    if getattr(owner, kind) is not None:
+        return False
+    setattr(owner, kind, found)
+    return True
 
 
 def _name_meant(art: dict[str, Bundle], stray: list[tuple[str, str]]) -> None:
@@ -162,8 +180,17 @@ def _name_meant(art: dict[str, Bundle], stray: list[tuple[str, str]]) -> None:
         return
     stems: dict[str, list[Bundle]] = {}
     for name, bundle in art.items():
-        stems.setdefault(file_names.split_suffix(name)[0], []).append(bundle)
+        stem = file_names.split_suffix(name)[0]
+        stems.setdefault(file_names.compared(stem), []).append(bundle)
     for name, stem in stray:
-        meant = [one for one in stems.get(stem, []) if not one.companions()]
+        fitting = stems.get(file_names.compared(stem), [])
+        meant = [one for one in fitting if not one.companions()]
         if len(meant) == 1:
-            meant[0].misnamed = name
+            _mark_misnamed(name, meant)
+
+
+def _mark_misnamed(name: str, meant: list[Bundle]) -> None:
+    """The art must not be made as if nobody had wished anything."""
+    for bundle in meant:
+        if not bundle.companions():
+            bundle.misnamed = name

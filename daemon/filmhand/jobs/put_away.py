@@ -122,15 +122,22 @@ def _move_all(job: Job, folder: Path) -> None:
 
 
 def _free_names(job: Job, folder: Path, with_why: bool) -> dict[str, str]:
-    """A numbering under which all files of the job are free; the art's name leads."""
-    ends = {kind: name[len(job.taken.art) :] for kind, name in job.files()}
+    """A numbering under which all files of the job are free.
+
+    A ticket or mask keeps the art's name as it was written in its own.
+    """
+    parts = {"art": (job.taken.art, "")}
+    for kind, name in job.files():
+        if kind != "art":
+            end = file_names.companion_end(name)
+            parts[kind] = name[: len(name) - len(end)], end
     if with_why:
-        ends["why"] = file_names.WHY_END
+        parts["why"] = job.taken.art, file_names.WHY_END
 
     def called(number: int) -> dict[str, str]:
         return {
-            kind: file_names.numbered(job.taken.art, number, room=len(end)) + end
-            for kind, end in ends.items()
+            kind: file_names.numbered(name, number, room=len(end)) + end
+            for kind, (name, end) in parts.items()
         }
 
     def free(number: int) -> bool:

@@ -86,7 +86,7 @@ def request_of(
     paths: dict[str, Path] = {}
     for kind, name in job.files():
         if kind != "art":
-            paths[kind] = scratch / ("art" + name[len(job.taken.art) :])
+            paths[kind] = scratch / ("art" + file_names.companion_end(name))
             copy_unchanged(job, name, paths[kind])
     return JobRequest(
         art=scratch / "art",

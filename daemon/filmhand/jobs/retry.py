@@ -91,11 +91,12 @@ def way_back(context: JobContext, art: Path, *, name: str, identity: str, profil
     companions = {
         found[1]: entry
         for entry in _entries(folder)
-        if (found := file_names.companion_of(entry)) is not None and found[0] == art.name
+        if (found := file_names.companion_of(entry)) is not None
+        and file_names.compared(found[0]) == file_names.compared(art.name)
     }
     sub = folder.relative_to(context.folders.rejected).parts
     own = _first_name(art.name, name)
-    ends = {kind: entry[len(art.name) :] for kind, entry in companions.items()}
+    ends = {kind: file_names.companion_end(entry) for kind, entry in companions.items()}
     count, drop = 1, context.folders.drop.joinpath(*sub)
     while any(
         os.path.lexists(drop / (file_names.numbered(own, count, room=len(end)) + end))

@@ -119,7 +119,7 @@ def test_make_takes_art_whose_name_leaves_no_room_for_a_ticket(
 def test_make_reads_the_ticket_beside_the_art(
     filmhand: Run, profile: Path, ramp: Path, tmp_path: Path
 ) -> None:
-    ticket = ramp.with_name("ramp.png.ticket.yaml")
+    ticket = ramp.with_name("RAMP.PNG.ticket.yaml")  # capitals do not part it from its art
     ticket.write_text("lpi: 20\nfor: class 4\nart: {fit: width 3 in}\n")
     done = filmhand("make", ramp, ticket, "--profile", profile, "--out", "out", "--json")
     (record,) = json.loads(done.stdout)

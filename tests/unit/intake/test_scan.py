@@ -99,3 +99,34 @@ def test_names_that_are_not_utf_8(tmp_path: Path) -> None:
     bundle = scan_drop_folder(tmp_path).bundles[0]
     assert os.fsencode(bundle.art.name) == b"caf\xe9.png"
     assert bundle.shown == "caf\ufffd.png"
+
+
+def test_a_ticket_in_other_capitals_or_unicode_form_belongs_to_its_art(tmp_path: Path) -> None:
+    composed, decomposed = "caf\u00e9.jpg", "CAFE\u0301.JPG"
+    for name in (composed, f"{decomposed}.ticket.yaml", f"{decomposed}.Clear.PNG"):
+        (tmp_path / name).write_bytes(b"x")
+    (bundle,) = scan_drop_folder(tmp_path).bundles
+    assert bundle.art.name == composed
+    assert {one.name for one in bundle.companions()} == {
+        f"{decomposed}.ticket.yaml",
+        f"{decomposed}.Clear.PNG",
+    }
+
+
+def test_the_exact_name_comes_before_one_in_other_capitals(tmp_path: Path) -> None:
+    for name in ("A.png", "a.png", "a.png.ticket.yaml", "b.png", "B.png.ticket.yaml",
+                 "b.png.ticket.yaml"):  # fmt: skip
+        (tmp_path / name).write_bytes(b"x")
+    found = {bundle.shown: bundle for bundle in scan_drop_folder(tmp_path).bundles}
+    assert [one.name for one in found["a.png"].companions()] == ["a.png.ticket.yaml"]
+    assert found["A.png"].companions() == []
+    assert [one.name for one in found["b.png"].companions()] == ["b.png.ticket.yaml"]
+    assert found["B.png.ticket.yaml"].alone == "ticket"
+
+
+def test_a_ticket_that_fits_two_arts_is_told_to_both(tmp_path: Path) -> None:
+    for name in ("Logo.png", "logo.png", "LOGO.png.ticket.yaml"):
+        (tmp_path / name).write_bytes(b"x")
+    found = {bundle.shown: bundle for bundle in scan_drop_folder(tmp_path).bundles}
+    assert found["Logo.png"].misnamed == found["logo.png"].misnamed == "LOGO.png.ticket.yaml"
+    assert found["LOGO.png.ticket.yaml"].alone == "ticket"

@@ -81,3 +81,21 @@ def test_a_refusal_does_not_list_what_was_refused_before(
     assert searched == []
     monkeypatch.undo()
     job_harness.assert_invariants(root, [b"refuse"])
+
+
+@pytest.mark.parametrize(("data", "kind"), [(b"art", "originals"), (b"refuse", "rejected")])
+def test_a_ticket_in_other_capitals_goes_with_its_art_under_the_name_it_came_with(
+    tmp_path: Path, data: bytes, kind: str
+) -> None:
+    root = tmp_path / "small"
+    queue = job_harness.make_queue(root, tmp_path / "state")
+    queue.look()
+    art, ticket = "caf\u00e9.png", "CAFE\u0301.png.Ticket.yaml"
+    for number in (1, 2):
+        (root / "drop" / ticket).write_bytes(b"lpi: 30")
+        (root / "drop" / art).write_bytes(data + b" %d" % number)
+        job_harness.work_through(queue)
+    kept = {path.name for path in job_harness.files_in(root / kind)}
+    numbered = {"caf\u00e9-2.png", "CAFE\u0301-2.png.Ticket.yaml"}
+    assert {art, ticket} | numbered <= kept
+    assert job_harness.files_in(root / "drop") == []
