@@ -137,41 +137,35 @@ def _bundles(files: dict[str, Found]) -> Iterator[Bundle]:
     art = {
         name: Bundle(found) for name, found in files.items() if not file_names.companion_of(name)
     }
-    alike: dict[str, list[Bundle]] = {}
-    stray: list[tuple[str, str]] = []
+    exact: list[tuple[str, str, str]] = []  # names, of which art, ticket or mask
+    other: list[tuple[str, str, str]] = []
+    for name in files:
+        belongs = file_names.companion_of(name)
+        if belongs is not None:
+            (exact if belongs[0] in art else other).append((name, *belongs))
     # Exact names first: a ticket in other capitals never takes the place of one that is right.
-    for name, belongs in sorted(_companions(files), key=lambda one: one[1][0] not in art):
-        if not alike and belongs[0] not in art:
-            for bundle in art.values():
-                alike.setdefault(file_names.compared(bundle.art.name), []).append(bundle)
-        same = (
-            [art[belongs[0]]]
-            if belongs[0] in art
-            else alike.get(file_names.compared(belongs[0]), [])
-        )
-        if not (len(same) == 1 and _join(same[0], belongs[1], files[name])):
-            yield Bundle(files[name], alone=belongs[1])
+    alike = _by_compared_name(art.values()) if other else {}
+    stray: list[tuple[str, str]] = []
+    for name, belongs_to, kind in (*exact, *other):
+        fitting = alike.get(file_names.compared(belongs_to), [])
+        same = [art[belongs_to]] if belongs_to in art else fitting
+        if len(same) != 1 or getattr(same[0], kind) is not None:
+            yield Bundle(files[name], alone=kind)
+        else:
+            setattr(same[0], kind, files[name])
         if len(same) > 1:
             _mark_misnamed(name, same)
         elif not same:
-            stray.append((name, belongs[0]))
+            stray.append((name, belongs_to))
     _name_meant(art, stray)
     yield from art.values()
 
 
-def _companions(files: Iterable[str]) -> Iterator[tuple[str, tuple[str, str]]]:
-    for name in files:
-        belongs = file_names.companion_of(name)
-        if belongs is not None:
-            yield name, belongs
-
-
-def _join(owner: Bundle, kind: str, found: Found) -> bool:
-    """Give the art its ticket or mask; False if it has one already."""
-    if getattr(owner, kind) is not None:
-        return False
-    setattr(owner, kind, found)
-    return True
+def _by_compared_name(bundles: Iterable[Bundle]) -> dict[str, list[Bundle]]:
+    alike: dict[str, list[Bundle]] = {}
+    for bundle in bundles:
+        alike.setdefault(file_names.compared(bundle.art.name), []).append(bundle)
+    return alike
 
 
 def _name_meant(art: dict[str, Bundle], stray: list[tuple[str, str]]) -> None:
