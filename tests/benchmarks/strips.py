@@ -25,7 +25,7 @@ from whole_job import BASELINE, draw_art, run
 
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
-from filmhand.film.write import write_film
+from filmhand.film.write import write_films
 from filmhand.screen.lattice import find_lattice
 from filmhand.screen.screener import Screener
 from filmhand.screen.tile import ThresholdTile, build_tile
@@ -48,7 +48,7 @@ def screen_and_write(
 
         with ThreadPoolExecutor(os.cpu_count()) as pool:
             list(pool.map(one, range(0, height, STRIP)))
-        write_film(bits, folder / "film", format=kind, dpi=Resolution(dpi, dpi))
+        write_films(bits, {kind: folder / "film"}, dpi=Resolution(dpi, dpi))
 
 
 def main() -> None:

@@ -23,7 +23,7 @@ from PIL import Image
 
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
-from filmhand.film.write import write_film
+from filmhand.film.write import write_films
 from filmhand.units import Resolution, SheetSize
 
 pytestmark = pytest.mark.outside
@@ -61,7 +61,7 @@ def film(name: str, format: Format, folder: Path) -> tuple[Path, NDArray[np.bool
     path = folder / f"film{format.suffix}"
     with BitSheet.create(folder / "sheet.bits", width=width, height=height) as sheet:
         sheet.write(0, np.packbits(ink, axis=1))
-        write_film(sheet, path, format=format, dpi=SHEETS[name][2])
+        write_films(sheet, {format: path}, dpi=SHEETS[name][2])
     return path, ink, SHEETS[name][2]
 
 
@@ -248,7 +248,7 @@ def test_page_header_as_libcups_makes_it(
     width, height = SheetSize(*hundredths).pixels(Resolution(dpi, dpi))
     path = tmp_path / "film.pwg"
     with BitSheet.create(tmp_path / "sheet.bits", width=width, height=height) as sheet:
-        write_film(sheet, path, format=Format.PWG, dpi=Resolution(dpi, dpi))
+        write_films(sheet, {Format.PWG: path}, dpi=Resolution(dpi, dpi))
     theirs = tmp_path / "theirs.pwg"
     cups.cupsRasterWriteHeader2.argtypes = [ctypes.c_void_p, ctypes.c_void_p]
     with theirs.open("wb") as file:

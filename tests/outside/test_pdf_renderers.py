@@ -21,7 +21,7 @@ from PIL import Image
 
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
-from filmhand.film.write import write_film
+from filmhand.film.write import write_films
 from filmhand.units import Resolution, SheetSize
 
 pytestmark = pytest.mark.outside
@@ -63,7 +63,7 @@ def write(ink: NDArray[np.bool_], dpi: Resolution, folder: Path) -> Path:
     path = folder / "film.pdf"
     with BitSheet.create(folder / "sheet.bits", width=width, height=height) as sheet:
         sheet.write(0, np.packbits(ink, axis=1))
-        write_film(sheet, path, format=Format.PDF, dpi=dpi)
+        write_films(sheet, {Format.PDF: path}, dpi=dpi)
     return path
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Self
 
@@ -118,11 +117,6 @@ class BitSheet:
             left = left[got:]
             position += got
         return rows
-
-    def strips(self, n: int) -> Iterator[tuple[int, UInt8Array]]:
-        """The sheet from top to bottom as (y, rows), n rows at a time, the last maybe fewer."""
-        for y in range(0, self.height, n):
-            yield y, self.read(y, min(n, self.height - y))
 
     def close(self) -> None:
         """Close the file; the sheet cannot be used afterwards. Closing twice is no error."""

@@ -118,7 +118,9 @@ def continued(
     if before is None:
         return code
     alone = encode_group4(rows[:1], width=width).length
-    return _after(before, rows[:1], width=width) + code.part(alone, code.length)
+    both = encode_group4(np.concatenate([before, rows[:1]]), width=width)
+    first = both.part(encode_group4(before, width=width).length, both.length)
+    return first + code.part(alone, code.length)
 
 
 def decode_group4(
@@ -158,11 +160,6 @@ def is_code_of(
     return np.array_equal(decoded[: len(rows)], rows) and np.array_equal(
         decoded[len(rows) :], pattern
     )
-
-
-def _after(before: UInt8Array, rows: UInt8Array, *, width: int) -> BitString:
-    both = encode_group4(np.concatenate([before, rows]), width=width)
-    return both.part(encode_group4(before, width=width).length, both.length)
 
 
 @lru_cache(maxsize=4)

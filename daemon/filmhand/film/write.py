@@ -19,13 +19,6 @@ THREADS = 2
 _CODECS = {kind: kind.codec() for kind in Format}
 
 
-def write_film(
-    bits: BitSheet, path: Path, *, format: Format, dpi: Resolution, threads: int = THREADS
-) -> None:
-    """Write one film file; see :func:`write_films`."""
-    write_films(bits, {format: path}, dpi=dpi, threads=threads)
-
-
 def write_films(
     bits: BitSheet, paths: Mapping[Format, Path], *, dpi: Resolution, threads: int = THREADS
 ) -> None:

@@ -39,15 +39,6 @@ def test_pad_mask(width: int, mask: int) -> None:
     assert pad_mask(width) == mask
 
 
-def test_strips_cover_the_sheet_once(tmp_path: Path) -> None:
-    rows = np.arange(7, dtype=np.uint8).reshape(7, 1)
-    with BitSheet.create(tmp_path / "s.bits", width=8, height=7) as sheet:
-        sheet.write(0, rows)
-        strips = list(sheet.strips(3))
-    assert [y for y, _ in strips] == [0, 3, 6]
-    assert np.array_equal(np.concatenate([some for _, some in strips]), rows)
-
-
 def test_a_column_view_is_written_as_it_looks(tmp_path: Path) -> None:
     wide = np.arange(40, dtype=np.uint8).reshape(4, 10)
     with BitSheet.create(tmp_path / "s.bits", width=40, height=4) as sheet:

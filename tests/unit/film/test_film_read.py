@@ -18,7 +18,7 @@ from filmhand.film import read
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.read import read_film
-from filmhand.film.write import write_film
+from filmhand.film.write import write_films
 from filmhand.units import Resolution
 
 MakeSheet = Callable[[NDArray[np.bool_]], BitSheet]
@@ -236,7 +236,7 @@ def test_a_film_that_was_cut_is_damaged(
     capfd: pytest.CaptureFixture[str],
 ) -> None:
     path = tmp_path / f"film{format.suffix}"
-    write_film(make_sheet(INK), path, format=format, dpi=Resolution(600, 600))
+    write_films(make_sheet(INK), {format: path}, dpi=Resolution(600, 600))
     data = path.read_bytes()
     path.write_bytes(data[: int(len(data) * keep)])
     assert refused(path, tmp_path).reason is Reason.DAMAGED
@@ -262,7 +262,7 @@ def test_nothing_is_left_in_the_scratch_folder(make_sheet: MakeSheet, tmp_path: 
     scratch = tmp_path / "scratch"
     scratch.mkdir()
     path = tmp_path / "film.tif"
-    write_film(make_sheet(INK), path, format=Format.TIFF, dpi=Resolution(600, 600))
+    write_films(make_sheet(INK), {Format.TIFF: path}, dpi=Resolution(600, 600))
     sheet, _ = read_film(path, scratch)
     assert list(scratch.iterdir()) == []
     assert sheet.read(0, 301).any()
@@ -279,7 +279,7 @@ def test_a_missing_file_is_the_disks_error(tmp_path: Path) -> None:
 
 def test_a_missing_scratch_folder_is_the_disks_error(make_sheet: MakeSheet, tmp_path: Path) -> None:
     path = tmp_path / "film.tif"
-    write_film(make_sheet(INK), path, format=Format.TIFF, dpi=Resolution(600, 600))
+    write_films(make_sheet(INK), {Format.TIFF: path}, dpi=Resolution(600, 600))
     with pytest.raises(FileNotFoundError):
         read_film(path, tmp_path / "nowhere")
 
@@ -289,7 +289,7 @@ def test_open_files_do_not_pile_up(make_sheet: MakeSheet, tmp_path: Path) -> Non
     if not descriptors.exists():
         pytest.skip("this system has no /proc")
     path = tmp_path / "film.tif"
-    write_film(make_sheet(INK), path, format=Format.TIFF, dpi=Resolution(600, 600))
+    write_films(make_sheet(INK), {Format.TIFF: path}, dpi=Resolution(600, 600))
     before = len(list(descriptors.iterdir()))
     for _ in range(20):
         read_film(path, tmp_path)

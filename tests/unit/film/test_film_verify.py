@@ -17,7 +17,7 @@ from filmhand.errors import Refused
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import BrokenFilm, Format
 from filmhand.film.read import read_film
-from filmhand.film.write import verify_film, write_film
+from filmhand.film.write import verify_film, write_films
 from filmhand.units import Resolution
 
 MakeSheet = Callable[[NDArray[np.bool_]], BitSheet]
@@ -84,7 +84,7 @@ def test_a_flipped_bit_is_caught_or_changes_nothing(
     pixels = draw(101, 600)
     sheet = make_sheet(pixels)
     path = film_folder / f"flip{format.suffix}"
-    write_film(sheet, path, format=format, dpi=DPI)
+    write_films(sheet, {format: path}, dpi=DPI)
     sound = path.read_bytes()
     chance = np.random.default_rng(17)
     span = range(len(sound)) if part == "everywhere" else range(900, len(sound) - 700)
@@ -120,7 +120,7 @@ def test_every_flipped_bit_around_the_picture_is_answered(
     """Headers, directories and trailers are damaged bit by bit: never an error of our own."""
     sheet = make_sheet(halftone(9, 20))
     path = film_folder / f"around{format.suffix}"
-    write_film(sheet, path, format=format, dpi=DPI)
+    write_films(sheet, {format: path}, dpi=DPI)
     sound = path.read_bytes()
     unseen = set()
     for number in range(0, len(sound) * 8, 3 if format in {Format.PDF, Format.PWG} else 1):
@@ -144,7 +144,7 @@ def test_one_pixel_more_or_less_is_noticed(
 ) -> None:
     pixels = halftone(101, 600)
     path = film_folder / f"pixel{format.suffix}"
-    write_film(make_sheet(pixels), path, format=format, dpi=DPI)
+    write_films(make_sheet(pixels), {format: path}, dpi=DPI)
     pixels[y, x] ^= True
     assert not passes(path, make_sheet(pixels), format)
 
@@ -160,7 +160,7 @@ def test_another_resolution_or_size_is_noticed(
     pixels = draw(104, 300)
     path = film_folder / f"size{format.suffix}"
     sheet = make_sheet(pixels)
-    write_film(sheet, path, format=format, dpi=DPI)
+    write_films(sheet, {format: path}, dpi=DPI)
     assert passes(path, sheet, format)
     assert not passes(path, sheet, format, Resolution(600, 601))
     assert not passes(path, sheet, format, Resolution(599, 600))
@@ -181,7 +181,7 @@ def test_a_file_that_was_cut_or_grew_is_noticed(
 ) -> None:
     sheet = make_sheet(draw(104, 300))
     path = film_folder / f"cut{format.suffix}"
-    write_film(sheet, path, format=format, dpi=DPI)
+    write_films(sheet, {format: path}, dpi=DPI)
     sound = path.read_bytes()
     for length in (0, 3, 100, len(sound) // 2, len(sound) - 40, len(sound) - 2):
         path.write_bytes(sound[:length])
@@ -202,7 +202,7 @@ def test_a_missing_file_is_the_disks_error(make_sheet: MakeSheet, film_folder: P
 def test_a_tiff_that_says_min_is_black_is_noticed(make_sheet: MakeSheet, film_folder: Path) -> None:
     sheet = make_sheet(halftone(104, 300))
     path = film_folder / "turned.tif"
-    write_film(sheet, path, format=Format.TIFF, dpi=DPI)
+    write_films(sheet, {Format.TIFF: path}, dpi=DPI)
     data = path.read_bytes()
     entry = (262).to_bytes(2, "little") + b"\3\0\1\0\0\0"
     assert data.count(entry + b"\0\0") == 1
@@ -214,7 +214,7 @@ def test_a_tiff_that_says_min_is_black_is_noticed(make_sheet: MakeSheet, film_fo
 def test_a_pdf_whose_two_boxes_differ_is_noticed(make_sheet: MakeSheet, film_folder: Path) -> None:
     sheet = make_sheet(halftone(104, 300))
     path = film_folder / "boxes.pdf"
-    write_film(sheet, path, format=Format.PDF, dpi=DPI)
+    write_films(sheet, {Format.PDF: path}, dpi=DPI)
     data = path.read_bytes()
     assert b"/CropBox[0 0 12.48 36]" in data
     data = data.replace(b"/CropBox[0 0 12.48 36]", b"/CropBox[0 0 12.49 36]")
@@ -231,7 +231,7 @@ def test_a_pdf_that_claims_other_strip_borders_is_noticed(
     pixels[590:, 20:30] = True
     sheet = make_sheet(pixels)
     path = film_folder / "borders.pdf"
-    write_film(sheet, path, format=Format.PDF, dpi=DPI)
+    write_films(sheet, {Format.PDF: path}, dpi=DPI)
     data = path.read_bytes()
     assert b"/Bits[256 256 " in data
     data = data.replace(b"/Bits[256 256 ", b"/Bits[255 257 ")
@@ -251,7 +251,7 @@ def test_damage_that_decodes_alike_is_noticed_too(
     """Every bit of the picture data counts, whatever a forgiving decoder makes of it."""
     sheet = make_sheet(draw(60, 40))
     path = film_folder / f"alike{format.suffix}"
-    write_film(sheet, path, format=format, dpi=DPI)
+    write_films(sheet, {format: path}, dpi=DPI)
     sound = path.read_bytes()
     start = sound.index(b"stream\n", sound.index(b"5 0 obj")) + 7 if format is Format.PDF else 8
     stop = sound.rindex(b"\nendstream") if format is Format.PDF else 8 + 100

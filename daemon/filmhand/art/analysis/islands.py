@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from filmhand.arrays import BoolArray, Float32Array, Int64Array, UInt16Array
-from filmhand.art.raster import label_components, sums_around
+from filmhand.art.raster import label_components, row_strips, sums_around
 
 _BLOCKS = 800  # along the longer side, about
 _STRIP_PIXELS = 400_000
@@ -57,12 +57,10 @@ def ink_of_blocks(picture: UInt16Array, tone: Float32Array, size: int) -> Float3
     down, across = -(-height // size), -(-width // size)
     ink = np.empty((down, across), np.float32)
     lefts = np.arange(0, width, size)
-    rows = max(1, _STRIP_PIXELS // (width * size)) * size
-    for top in range(0, height, rows):
-        strip = np.take(tone, picture[top : top + rows])
-        sums = np.add.reduceat(np.add.reduceat(strip, lefts, axis=1),
-                               np.arange(0, len(strip), size), axis=0)  # fmt: skip
-        ink[top // size : top // size + len(sums)] = sums
+    for rows in row_strips((down, width * size), _STRIP_PIXELS):
+        strip = np.take(tone, picture[rows.start * size : rows.stop * size])
+        tops = np.arange(0, len(strip), size)
+        ink[rows] = np.add.reduceat(np.add.reduceat(strip, lefts, axis=1), tops, axis=0)
     ink /= size * size
     return ink
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from filmhand.arrays import BoolArray, Float32Array, Int64Array
 from filmhand.art.files.gray import Codes, light_of_codes
-from filmhand.art.raster import closing, fill_gaps, grown, local_maximum, smooth
+from filmhand.art.raster import closing, fill_gaps, grown, local_maximum, row_strips, smooth
 
 SMALL_SIDE = 720
 _STROKE_SHARE = 1 / 28  # of the longer side: what is narrower than this is a stroke
@@ -48,17 +48,12 @@ def reduced_light(coded: Codes, factor: int) -> Float32Array:
     coded : (H, W) uint16 -> (H // factor, W // factor) float32, 0..1.
     """
     height, width = (side // factor for side in coded.shape)
-    table = light_of_codes()
-    if factor == 1:
-        return np.take(table, coded)
     small: Float32Array = np.empty((height, width), np.float32)
-    rows = max(1, 200_000 // (coded.shape[1] * factor))
-    for top in range(0, height, rows):
-        bottom = min(height, top + rows)
-        strip = coded[top * factor : bottom * factor, : width * factor]
-        light = np.take(table, strip)
-        summed = light.reshape(bottom - top, factor, -1).sum(axis=1)  # the fast direction first
-        small[top:bottom] = summed.reshape(bottom - top, width, factor).sum(axis=2)
+    for rows in row_strips((height, width * factor**2), 200_000):
+        strip = coded[rows.start * factor : rows.stop * factor, : width * factor]
+        light = np.take(light_of_codes(), strip)
+        summed = light.reshape(-1, factor, width * factor).sum(axis=1)  # the fast direction first
+        small[rows] = summed.reshape(-1, width, factor).sum(axis=2)
     small /= factor * factor
     return small
 

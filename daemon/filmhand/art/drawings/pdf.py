@@ -28,11 +28,11 @@ from filmhand.art.drawings.vector import (
     shape_of_white,
 )
 from filmhand.art.files import extras
-from filmhand.art.files.decode import ExaminedFile, check_pixels
+from filmhand.art.files.decode import ExaminedFile, check_pixels, damaged
 from filmhand.art.files.gray import Codes
 from filmhand.art.opened_art import Art
 from filmhand.art.raster import row_strips
-from filmhand.errors import EnvironmentTrouble, Reason, Refused
+from filmhand.errors import Reason, Refused
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Limits
@@ -54,11 +54,13 @@ def _document(path: Path, name: str) -> Iterator[tuple[Any, Any]]:
     try:
         # Held in memory: a file that another program changes meanwhile would be read twice.
         document = library.PdfDocument(path.read_bytes())
-    except OSError as fault:
-        raise EnvironmentTrouble(f"“{name}” cannot be read: {fault.strerror}.") from fault
     except library.PdfiumError as fault:
         if getattr(fault, "err_code", None) == raw.FPDF_ERR_PASSWORD:
-            raise _locked(name) from fault
+            raise Refused(
+                Reason.LOCKED,
+                f"“{name}” needs a password.",
+                "Save a copy without a password and drop that.",
+            ) from fault
         raise _damaged(name) from fault
     try:
         yield document, raw
@@ -69,19 +71,9 @@ def _document(path: Path, name: str) -> Iterator[tuple[Any, Any]]:
 
 
 def _damaged(name: str) -> Refused:
-    return Refused(
-        Reason.DAMAGED,
-        f"“{name}” is damaged: the document breaks off or contradicts itself.",
-        "Export or copy it again; if that does not help, save the page as PNG or TIFF.",
-    )
-
-
-def _locked(name: str) -> Refused:
-    return Refused(
-        Reason.LOCKED,
-        f"“{name}” needs a password.",
-        "Save a copy without a password and drop that.",
-    )
+    why = "the document breaks off or contradicts itself"
+    do = "Export or copy it again; if that does not help, save the page as PNG or TIFF."
+    return damaged(name, why, do)
 
 
 def count_pdf_pages(path: Path, *, name: str) -> int:

@@ -30,11 +30,11 @@ from filmhand.art.drawings.svg_scan import (
 )
 from filmhand.art.drawings.vector import InkTest, Sizing, own_ppi, pixels_of, shape_of_white
 from filmhand.art.files import extras
-from filmhand.art.files.decode import ExaminedFile
+from filmhand.art.files.decode import ExaminedFile, damaged
 from filmhand.art.files.gray import Codes
 from filmhand.art.opened_art import Art
 from filmhand.art.raster import row_strips
-from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
+from filmhand.errors import Quantity, Reason, Refused
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Limits
@@ -47,6 +47,7 @@ _MOST_BYTES = 64e6
 _BYTES_A_PIXEL, _BYTES_A_PIXEL_LAYERED = 24, 48
 _STRIP_PIXELS = 2_000_000
 _PROBE, _PROBES = "Handgloves 0123", 200
+_EXPORT = "Export it again as plain SVG; if that does not help, save it as PDF or PNG."
 _NO_FONT = "no font has this name"
 # Fonts that systems commonly have (from memory); the first that is there is taken.
 _STAND_INS = {
@@ -81,10 +82,7 @@ def draw(file: ExaminedFile, *, channel: str, limits: Limits, sizing: Sizing | N
         not-art (library or fonts missing), damaged, or too-big.
     """
     path, name = file.path, file.name
-    try:
-        data = path.read_bytes() if path.stat().st_size <= _MOST_BYTES else None
-    except OSError as fault:
-        raise EnvironmentTrouble(f"“{name}” cannot be read: {fault.strerror}.") from fault
+    data = path.read_bytes() if path.stat().st_size <= _MOST_BYTES else None
     library = extras.load("resvg_py", name=name, what=_WHAT)
     if data is None:
         raise _too_much(name)
@@ -92,7 +90,7 @@ def draw(file: ExaminedFile, *, channel: str, limits: Limits, sizing: Sizing | N
         text = text_of(data)
         found = scan_svg(text)
     except BrokenSvg as fault:
-        raise _damaged(name, "it is no well-formed drawing") from fault
+        raise damaged(name, "it is no well-formed drawing", _EXPORT) from fault
     except SwollenSvg as fault:
         raise _too_much(name) from fault
     inches = _checked_size(found, name)
@@ -129,7 +127,7 @@ def _render(
     except BaseException as fault:
         # A fault within the renderer arrives as PanicException, which is no Exception.
         if isinstance(fault, ValueError) or type(fault).__name__ == "PanicException":
-            raise _damaged(name, "the renderer cannot make sense of it") from fault
+            raise damaged(name, "the renderer cannot make sense of it", _EXPORT) from fault
         raise
     with Image.open(BytesIO(packed), formats=("PNG",)) as image:
         pixels: UInt8Array = np.asarray(image.convert("RGBA"))
@@ -138,14 +136,6 @@ def _render(
     for rows in row_strips(drawn.shape, _STRIP_PIXELS):
         drawn[rows] = inking.coded(pixels[rows])
     return drawn
-
-
-def _damaged(name: str, why: str) -> Refused:
-    return Refused(
-        Reason.DAMAGED,
-        f"“{name}” is damaged: {why}.",
-        "Export it again as plain SVG; if that does not help, save it as PDF or PNG.",
-    )
 
 
 def _too_much(name: str) -> Refused:
@@ -167,7 +157,7 @@ def _checked_size(found: SvgScan, name: str) -> tuple[float, float]:
             "Embed its pictures, save it again and drop that.",
         )
     if found.inches is None:
-        raise _damaged(name, "it says no size, neither width and height nor a viewBox")
+        raise damaged(name, "it says no size, neither width and height nor a viewBox", _EXPORT)
     return found.inches
 
 

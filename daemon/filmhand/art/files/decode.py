@@ -45,6 +45,10 @@ if TYPE_CHECKING:
 # all others mean that the disk or the share failed.
 _ERRNOS_OF_CONTENT = frozenset({errno.EINVAL, errno.EOVERFLOW, errno.EFBIG, errno.ERANGE})
 
+_COPY_AGAIN = (
+    "Copy or export it again; if that does not help, open it, save it as PNG and drop that."
+)
+
 # The decoder knows this layout in one byte order only. It does not turn white-is-zero round at
 # 16 bits in either; the caller does.
 TiffImagePlugin.OPEN_INFO.setdefault(
@@ -75,13 +79,9 @@ class ExaminedFile:
         return self.structure.directories[self.pages[page]] if self.structure else None
 
 
-def damaged(name: str, why: str) -> Refused:
+def damaged(name: str, why: str, do: str = _COPY_AGAIN) -> Refused:
     """The refusal of a picture that breaks off or contradicts itself."""
-    return Refused(
-        Reason.DAMAGED,
-        f"“{name}” is damaged: {why}.",
-        "Copy or export it again; if that does not help, open it, save it as PNG and drop that.",
-    )
+    return Refused(Reason.DAMAGED, f"“{name}” is damaged: {why}.", do)
 
 
 def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:

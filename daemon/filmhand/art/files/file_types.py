@@ -7,92 +7,100 @@ people do drop is recognized well enough to tell them what to do, and no parser 
 from __future__ import annotations
 
 import re
-from enum import StrEnum
 from pathlib import PurePath
 
 from filmhand.errors import Reason, Refused
+from filmhand.rows import RowEnum
 
 HEAD_BYTES = 4096
 
 
-class FileType(StrEnum):
-    """What the content of a file is."""
-
-    JPEG = "JPEG"
-    PNG = "PNG"
-    TIFF = "TIFF"
-    WEBP = "WEBP"
-    BMP = "BMP"
-    GIF = "GIF"
-    HEIC = "HEIC"
-    AVIF = "AVIF"
-    SVG = "SVG"
-    PDF = "PDF"
-    POSTSCRIPT = "PostScript"
-    RAW = "camera raw"
-    LAYERED = "layered"
-    OTHER_PICTURE = "other picture"
-    OFFICE = "office"
-    ARCHIVE = "archive"
-    VIDEO = "video"
-    SOUND = "sound"
-    TEXT = "text"
-    EMPTY = "empty"
-    UNKNOWN = "unknown"
+_SAVE = "Save or export it as PNG, TIFF or JPEG and drop that."
+_ANY = "Drop a picture instead, such as JPEG, PNG, TIFF, PDF or SVG."
 
 
-SUFFIXES_OF_TYPES: dict[FileType, frozenset[str]] = {
-    FileType.JPEG: frozenset({".jpg", ".jpeg", ".jpe", ".jfif", ".mpo"}),
-    FileType.PNG: frozenset({".png", ".apng"}),
-    FileType.TIFF: frozenset({".tif", ".tiff"}),
-    FileType.WEBP: frozenset({".webp"}),
-    FileType.BMP: frozenset({".bmp", ".dib"}),
-    FileType.GIF: frozenset({".gif"}),
-    FileType.AVIF: frozenset({".avif", ".avifs"}),
-    FileType.HEIC: frozenset({".heic", ".heif", ".hif", ".heics"}),
-    FileType.LAYERED: frozenset({".psd", ".psb"}),
-    FileType.SVG: frozenset({".svg"}),
-    FileType.PDF: frozenset({".pdf", ".ai"}),
+class FileType(RowEnum):
+    """What the content of a file is.
+
+    Attributes
+    ----------
+    suffixes : of the names of files that are read; none where they are not
+    what, do : for the refusal of the others: what the file is, and what helps
+    """
+
+    suffixes: tuple[str, ...]
+    what: str
+    do: str
+
+    JPEG = "JPEG", (".jpg", ".jpeg", ".jpe", ".jfif", ".mpo"), "", ""
+    PNG = "PNG", (".png", ".apng"), "", ""
+    TIFF = "TIFF", (".tif", ".tiff"), "", ""
+    WEBP = "WEBP", (".webp",), "", ""
+    BMP = "BMP", (".bmp", ".dib"), "", ""
+    GIF = "GIF", (".gif",), "", ""
+    HEIC = "HEIC", (".heic", ".heif", ".hif", ".heics"), "", ""
+    AVIF = "AVIF", (".avif", ".avifs"), "", ""
+    SVG = "SVG", (".svg",), "", ""
+    PDF = "PDF", (".pdf", ".ai"), "", ""
+    LAYERED = "layered", (".psd", ".psb"), "", ""
+    POSTSCRIPT = (
+        "PostScript",
+        (),
+        "a PostScript file",
+        "Save it as PDF, or export it as PNG or TIFF at 300 ppi or more, and drop that.",
+    )
+    RAW = (
+        "camera raw",
+        (),
+        "a camera's raw file",
+        "Develop it in the program that came with the camera, save it as JPEG or TIFF, "
+        "and drop that.",
+    )
+    OTHER_PICTURE = "other picture", (), "a picture of a kind that is not read here", _SAVE
+    OFFICE = (
+        "office",
+        (),
+        "an office document",
+        "Save the picture itself as PNG, TIFF or JPEG and drop that, not the document around it.",
+    )
+    ARCHIVE = "archive", (), "a packed archive", "Unpack it and drop the folder that comes out."
+    VIDEO = "video", (), "a video", "Save a single frame as PNG or JPEG and drop that."
+    SOUND = "sound", (), "a sound recording", _ANY
+    TEXT = "text", (), "text", _ANY
+    EMPTY = "empty", (), "", ""
+    UNKNOWN = "unknown", (), "of no kind known here", _ANY
+
+
+READABLE = frozenset(kind for kind in FileType if kind.suffixes)
+
+_STARTS = {
+    FileType.JPEG: (b"\xff\xd8\xff",),
+    FileType.PNG: (b"\x89PNG\r\n\x1a\n",),
+    FileType.GIF: (b"GIF87a", b"GIF89a"),
+    FileType.LAYERED: (b"8BPS", b"8BPB"),
+    FileType.POSTSCRIPT: (b"%!PS", b"\xc5\xd0\xd3\xc6"),
+    FileType.RAW: (b"FUJIFILMCCD-RAW", b"IIRO", b"IIRS", b"MMOR", b"IIU\x00", b"FOVb"),
+    FileType.OTHER_PICTURE: (
+        b"\x00\x00\x00\x0cjP  \r\n\x87\n",
+        b"\xff\x4f\xff\x51",
+        b"\x00\x00\x00\x0cJXL \r\n\x87\n",
+        b"\xff\x0a",
+        b"\x00\x00\x01\x00",
+        b"\x01\x00\x00\x00",
+        b"\xd7\xcd\xc6\x9a",
+    ),
+    FileType.OFFICE: (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", b"{\\rtf"),
+    FileType.ARCHIVE: (
+        b"Rar!\x1a\x07",
+        b"7z\xbc\xaf\x27\x1c",
+        b"\x1f\x8b",
+        b"BZh",
+        b"\xfd7zXZ\x00",
+        b"\x28\xb5\x2f\xfd",
+    ),
+    FileType.VIDEO: (b"\x1aE\xdf\xa3", b"\x00\x00\x01\xba", b"\x00\x00\x01\xb3"),
+    FileType.SOUND: (b"OggS", b"ID3", b"fLaC"),
 }
-READABLE = frozenset(SUFFIXES_OF_TYPES)
-
-_STARTS: tuple[tuple[bytes, FileType], ...] = (
-    (b"\xff\xd8\xff", FileType.JPEG),
-    (b"\x89PNG\r\n\x1a\n", FileType.PNG),
-    (b"GIF87a", FileType.GIF),
-    (b"GIF89a", FileType.GIF),
-    (b"8BPS", FileType.LAYERED),
-    (b"8BPB", FileType.LAYERED),
-    (b"%!PS", FileType.POSTSCRIPT),
-    (b"\xc5\xd0\xd3\xc6", FileType.POSTSCRIPT),
-    (b"FUJIFILMCCD-RAW", FileType.RAW),
-    (b"IIRO", FileType.RAW),
-    (b"IIRS", FileType.RAW),
-    (b"MMOR", FileType.RAW),
-    (b"IIU\x00", FileType.RAW),
-    (b"FOVb", FileType.RAW),
-    (b"\x00\x00\x00\x0cjP  \r\n\x87\n", FileType.OTHER_PICTURE),
-    (b"\xff\x4f\xff\x51", FileType.OTHER_PICTURE),
-    (b"\x00\x00\x00\x0cJXL \r\n\x87\n", FileType.OTHER_PICTURE),
-    (b"\xff\x0a", FileType.OTHER_PICTURE),
-    (b"\x00\x00\x01\x00", FileType.OTHER_PICTURE),
-    (b"\x01\x00\x00\x00", FileType.OTHER_PICTURE),
-    (b"\xd7\xcd\xc6\x9a", FileType.OTHER_PICTURE),
-    (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", FileType.OFFICE),
-    (b"{\\rtf", FileType.OFFICE),
-    (b"Rar!\x1a\x07", FileType.ARCHIVE),
-    (b"7z\xbc\xaf\x27\x1c", FileType.ARCHIVE),
-    (b"\x1f\x8b", FileType.ARCHIVE),
-    (b"BZh", FileType.ARCHIVE),
-    (b"\xfd7zXZ\x00", FileType.ARCHIVE),
-    (b"\x28\xb5\x2f\xfd", FileType.ARCHIVE),
-    (b"\x1aE\xdf\xa3", FileType.VIDEO),
-    (b"\x00\x00\x01\xba", FileType.VIDEO),
-    (b"\x00\x00\x01\xb3", FileType.VIDEO),
-    (b"OggS", FileType.SOUND),
-    (b"ID3", FileType.SOUND),
-    (b"fLaC", FileType.SOUND),
-)
 _HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
 _BITMAP_HEADERS = (12, 40, 52, 56, 64, 108, 124)  # sizes
 _OFFICE_PARTS = (b"word/", b"ppt/", b"xl/", b"[Content_Types].xml", b"mimetypeapplication/vnd.")
@@ -106,12 +114,11 @@ def sniff(head: bytes) -> FileType:
     """
     if not head:
         return FileType.EMPTY
-    for test in (_tiff, _containers, _documents):
-        kind = test(head)
-        if kind:
-            return kind
-    for start, kind in _STARTS:
-        if head.startswith(start):
+    found = _tiff(head) or _containers(head) or _documents(head)
+    if found:
+        return found
+    for kind, starts in _STARTS.items():
+        if head.startswith(starts):
             return kind
     return FileType.TEXT if _looks_like_text(head) else FileType.UNKNOWN
 
@@ -165,31 +172,6 @@ def _looks_like_text(head: bytes) -> bool:
     return not any(byte < 32 and byte not in (9, 10, 12, 13, 27) for byte in head)
 
 
-_SAVE = "Save or export it as PNG, TIFF or JPEG and drop that."
-_ANY = "Drop a picture instead, such as JPEG, PNG, TIFF, PDF or SVG."
-_ADVICE: dict[FileType, tuple[str, str]] = {
-    FileType.POSTSCRIPT: (
-        "a PostScript file",
-        "Save it as PDF, or export it as PNG or TIFF at 300 ppi or more, and drop that.",
-    ),
-    FileType.RAW: (
-        "a camera's raw file",
-        "Develop it in the program that came with the camera, save it as JPEG or TIFF, "
-        "and drop that.",
-    ),
-    FileType.OTHER_PICTURE: ("a picture of a kind that is not read here", _SAVE),
-    FileType.OFFICE: (
-        "an office document",
-        "Save the picture itself as PNG, TIFF or JPEG and drop that, not the document around it.",
-    ),
-    FileType.ARCHIVE: ("a packed archive", "Unpack it and drop the folder that comes out."),
-    FileType.VIDEO: ("a video", "Save a single frame as PNG or JPEG and drop that."),
-    FileType.SOUND: ("a sound recording", _ANY),
-    FileType.TEXT: ("text", _ANY),
-    FileType.UNKNOWN: ("of no kind known here", _ANY),
-}
-
-
 def refusal(kind: FileType, *, name: str) -> Refused:
     """The refusal for a kind that is not read, with a plain sentence of what to do.
 
@@ -206,16 +188,15 @@ def refusal(kind: FileType, *, name: str) -> Refused:
             f"“{name}” is empty: it holds no bytes at all.",
             "Copy or save it again; the first copy seems to have failed.",
         )
-    what, advice = _ADVICE[kind]
     suffix = PurePath(name).suffix.lower()
-    posing = any(suffix in suffixes for suffixes in SUFFIXES_OF_TYPES.values())
+    posing = any(suffix in other.suffixes for other in READABLE)
     really = "is named like a picture, but it is " if posing else "is "
-    return Refused(Reason.NOT_ART, f"“{name}” {really}{what}.", advice)
+    return Refused(Reason.NOT_ART, f"“{name}” {really}{kind.what}.", kind.do)
 
 
 def mismatch_note(kind: FileType, *, name: str) -> str | None:
     """A sentence if the name promises another kind than the content is, else None."""
     suffix = PurePath(name).suffix.lower()
-    if suffix in SUFFIXES_OF_TYPES[kind] or not suffix:
+    if suffix in kind.suffixes or not suffix:
         return None
     return f"The name ends in {suffix}, but the content is {kind}; it was read as {kind}."

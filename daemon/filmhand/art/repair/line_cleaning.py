@@ -109,11 +109,9 @@ def prepare_line(
     rules : of writing paper, to be taken off
     regions : parts that are tone, to be taken for bare paper
     """
-    if endpoints == "off":
-        return LineArt(WHITE - coded)
     if isinstance(endpoints, tuple):
         return _stretched(coded, endpoints)
-    if drawn and not rules:
+    if endpoints == "off" or (drawn and not rules):
         return LineArt(WHITE - coded)
     return _from_paper(coded, cleaning, rules, regions)
 
