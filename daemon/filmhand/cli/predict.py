@@ -94,7 +94,8 @@ def predict_file(
     """
     from filmhand.film.read import read_film  # noqa: PLC0415
     from filmhand.page.predicted_print import write_predicted_print  # noqa: PLC0415
-    from filmhand.pipeline.predict.predict_print import conditions_for, predict_print  # noqa: PLC0415
+    from filmhand.pipeline.predict.flat_tints import conditions_for  # noqa: PLC0415
+    from filmhand.pipeline.predict.predict_print import predict_print  # noqa: PLC0415
 
     conditions = conditions_for(mesh, profile)
     with tempfile.TemporaryDirectory(prefix="filmhand-") as folder:

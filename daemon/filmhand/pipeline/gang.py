@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import Any
 
 from filmhand import __version__
@@ -18,14 +16,12 @@ from filmhand.film.formats import Format
 from filmhand.film.write import verify_film
 from filmhand.mesh.bitmap.components import STRIP
 from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.pipeline.judged import JudgedFilm, judged_bits, screen_and_tile
+from filmhand.pipeline.judged import JudgedFilm, judged_bits, open_page, screen_and_tile
 from filmhand.pipeline.label import art_lines, mesh_words, side_up
 from filmhand.pipeline.make import draw_mark, draw_marks, draw_proof, wished, write_formats
 from filmhand.pipeline.record import film_record
 from filmhand.pipeline.render.background import ClearedBackground
-from filmhand.pipeline.render.screen_plan import ScreenPlan
 from filmhand.pipeline.render.strips import AreaOfSheet
-from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.pipeline.verdict.remedies import offers_that_pass
 from filmhand.profile.model import Profile
@@ -34,8 +30,8 @@ from filmhand.profile.ticket.ticket import Ticket
 from filmhand.profile.ticket.wishes import as_settings
 from filmhand.request import ArtSize, FinishedFilm, GangResult, JobRequest, SheetSpace
 from filmhand.screen.tile import ThresholdTile
-from filmhand.sheet.layout import Box, Layout, sheet_boxes
-from filmhand.sheet.packing import Cell, around, cells_of, fits_on_sheet, label_mark, moved_to_cell
+from filmhand.sheet.layout import Box, sheet_boxes
+from filmhand.sheet.packing import Cell, around, cells_of, fits_on_sheet, label_mark
 from filmhand.units import MM_PER_INCH
 
 
@@ -48,26 +44,20 @@ class _Member:
     profile: Profile
     ticket: Ticket
     sha256: str
+    size: ArtSize
 
 
 @dataclass(frozen=True, slots=True)
 class _PlacedArt:
-    """One art that is on the sheet."""
+    """One art that is on the sheet; of ``judged`` the bits are gone."""
 
     member: _Member
     cell: Cell
-    work: FilmInWork
-    counted: CountedFilm
-    screen: ScreenPlan | None
-    source: dict[str, Any]
+    judged: JudgedFilm
 
-
-class _Planned(Exception):
-    """Carries the layout out of the way that art goes, before anything is laid down."""
-
-    def __init__(self, layout: Layout) -> None:
-        super().__init__()
-        self.layout = layout
+    @property
+    def work(self) -> FilmInWork:
+        return self.judged.work
 
 
 def make_gang(requests: Sequence[JobRequest]) -> GangResult:
@@ -89,35 +79,30 @@ def make_gang(requests: Sequence[JobRequest]) -> GangResult:
     first = requests[0]
     profile, result = first.profile, GangResult()
     gang = profile.gang or GangWishes(wait=0.0)
-    sizes: dict[int, tuple[int, int]] = {}
     members: dict[int, _Member] = {}
     for number, request in enumerate(requests):
         try:
             found = _member(number, request)
-            size = None if isinstance(found, str) else _size(found)
         except Refused as refused:
             result.refused[number] = refused
             continue
         if isinstance(found, str):
             result.alone[number] = found
-        elif size is None or not fits_on_sheet(profile, size):
-            result.alone[number] = "it is too large to share a sheet"
         else:
-            members[number], sizes[number] = found, size
+            members[number] = found
     sheet = sheet_boxes(profile)[0]
     path = first.scratch / "sheet"
     while len(members) > 1:
-        waiting = list(members)
-        chosen, cells = cells_of(profile, [sizes[n] for n in waiting], gap_mm=gang.gap_mm)
-        numbers = [waiting[n] for n in chosen]
-        if len(numbers) < 2:
+        waiting = list(members.values())
+        chosen, cells = cells_of(profile, [one.size for one in waiting], gap_mm=gang.gap_mm)
+        together = [waiting[n] for n in chosen]
+        if len(together) < 2:
             break
         # Emptied at each round, and left for whoever gave the scratch folder.
         with BitSheet.create(path, width=sheet.width, height=sheet.height) as bits:
-            together = [members[number] for number in numbers]
             placed, refused_now = _lay_down(together, cells, bits)
             if not refused_now:
-                result.left = [number for number in waiting if number not in numbers]
+                result.left = [one.number for one in waiting if one not in together]
                 result.placed = _finished(placed, profile, bits)
                 return result
         result.refused |= refused_now
@@ -151,10 +136,9 @@ def find_room(requests: Sequence[JobRequest], known: Mapping[int, ArtSize | None
 def _size_to_share(number: int, request: JobRequest) -> tuple[int, int] | None:
     try:
         found = _member(number, request)
-        size = None if isinstance(found, str) else _size(found)
     except Refused:
         return None
-    return size if size is not None and fits_on_sheet(request.profile, size) else None
+    return None if isinstance(found, str) else found.size
 
 
 def _member(number: int, request: JobRequest) -> _Member | str:
@@ -168,35 +152,12 @@ def _member(number: int, request: JobRequest) -> _Member | str:
         return "it lies on its sheet several times"
     if count_pages(request.art, name=request.name, limits=profile.limits) > 1:
         return "it has several pages"
-    return _Member(number, request, profile, ticket, sha256_of(request.art))
-
-
-def _size(member: _Member) -> tuple[int, int]:
-    """Width and height on film in device pixels."""
-
-    def plan(layout: Layout) -> Layout:
-        raise _Planned(layout)
-
-    try:
-        with _judged(member, plan):
-            raise AssertionError
-    except _Planned as planned:
-        return planned.layout.art.width, planned.layout.art.height
-
-
-def _judged(
-    member: _Member, place: Callable[[Layout], Layout]
-) -> AbstractContextManager[JudgedFilm]:
-    request = member.request
-    return judged_bits(
-        request,
-        member.profile,
-        member.ticket,
-        member.sha256,
-        page=0,
-        sheet=request.scratch / f"bits-{member.number}",
-        moved=place,
-    )
+    digest = sha256_of(request.art)
+    art = open_page(request, profile, ticket, digest, page=0).work.layout.art
+    size = art.width, art.height
+    if not fits_on_sheet(request.profile, size):
+        return "it is too large to share a sheet"
+    return _Member(number, request, profile, ticket, digest, size)
 
 
 def _lay_down(
@@ -206,16 +167,16 @@ def _lay_down(
     placed: list[_PlacedArt] = []
     refused: dict[int, Refused] = {}
     for member, cell in zip(members, cells, strict=True):
+        request, profile, ticket = member.request, member.profile, member.ticket
+        bits = request.scratch / f"bits-{member.number}"
         try:
-            with _judged(member, partial(moved_to_cell, art=cell.art)) as judged:
+            with judged_bits(
+                request, profile, ticket, member.sha256, page=0, sheet=bits, at=cell.art
+            ) as judged:
                 _copy(judged.bits, sheet, judged.work.area)
-                placed.append(
-                    _PlacedArt(
-                        member, cell, judged.work, judged.counted, judged.screen, judged.source
-                    )
-                )
+                placed.append(_PlacedArt(member, cell, replace(judged, tile=None)))
         except CheckFailed as failed:
-            offers = offers_that_pass(member.request, failed, member.profile, member.ticket, page=0)
+            offers = offers_that_pass(request, failed, profile, ticket, page=0)
             refused[member.number] = failed.with_offers(offers)
         except Refused as known:
             refused[member.number] = known
@@ -238,14 +199,16 @@ def _finished(
     draw_marks(whole, bits, _sheet_lines(placed, whole), _tile_of_wedge(whole))
     for one in placed:
         if one.cell.label is not None:
-            lines = art_lines(one.work, screen=one.screen, art_sha256=one.member.sha256)
+            lines = art_lines(one.work, screen=one.judged.screen, art_sha256=one.member.sha256)
             mark = label_mark(one.cell, lines, profile.dpi)
             draw_mark(bits, mark, mirror=profile.film.mirror)
     files = write_formats(whole, bits, "")
     threads = whole.request.threads
     with ThreadPoolExecutor(1) as aside:
         proofs = [
-            aside.submit(draw_proof, _proof_beside(one, whole), bits, one.counted, f"-{number}")
+            aside.submit(
+                draw_proof, _proof_beside(one, whole), bits, one.judged.counted, f"-{number}"
+            )
             for number, one in enumerate(placed)
         ]
         for kind, path in files.items():
@@ -304,9 +267,7 @@ def _record(
     one: _PlacedArt, placed: Sequence[_PlacedArt], digests: dict[Format, str]
 ) -> dict[str, Any]:
     """The art's record; the shared film's name is filled in on publishing."""
-    record = film_record(
-        one.work, screen=one.screen, counted=one.counted, source=one.source, sha256=digests
-    )
+    record = film_record(one.judged, digests)
     area, dpi = one.work.area, one.work.profile.dpi
     record["gang"] = {
         "film": None,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -14,7 +14,6 @@ from filmhand.art.files.open_art import Art
 from filmhand.art.repair.repair_note import RepairKind
 from filmhand.film.bits import BitSheet
 from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.pipeline.record import source_of
 from filmhand.pipeline.render.art_repairs import repair_drawing
 from filmhand.pipeline.render.cropping import open_kept
 from filmhand.pipeline.render.render import open_mask, render_art
@@ -27,7 +26,7 @@ from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket
 from filmhand.request import JobRequest
 from filmhand.screen.tile import ThresholdTile
-from filmhand.sheet.layout import Layout
+from filmhand.sheet.layout import Box
 from filmhand.sheet.placement import place_art
 
 
@@ -85,7 +84,7 @@ def open_page(
     )
     if treated is Treat.LINE:
         screen = tile = None
-    return OpenedPage(work, art, screen, tile, source_of(work, art, art_sha256))
+    return OpenedPage(work, art, screen, tile, _source_of(work, art, art_sha256))
 
 
 @contextmanager
@@ -97,7 +96,7 @@ def judged_bits(
     *,
     page: int,
     sheet: Path,
-    moved: Callable[[Layout], Layout] = lambda layout: layout,
+    at: Box | None = None,
 ) -> Iterator[JudgedFilm]:
     """The judged bits of one page, in a file that is there only inside the ``with``.
 
@@ -107,7 +106,7 @@ def judged_bits(
     profile : what to make, with the ticket's wishes in place
     art_sha256 : of the art's file, for the record
     sheet : where the bits are kept meanwhile
-    moved : puts the art elsewhere on the sheet than it would lie alone
+    at : where on the sheet the art lies, if not where it would lie alone
 
     Raises
     ------
@@ -117,7 +116,9 @@ def judged_bits(
     """
     opened = open_page(request, profile, ticket, art_sha256, page=page)
     work, art, screen, tile = opened.work, opened.art, opened.screen, opened.tile
-    layout = work.layout = moved(work.layout)
+    if at is not None:
+        work.layout = replace(work.layout, art=at)
+    layout = work.layout
     judge_plan(work, screen)
     barred = open_mask(work)
     try:
@@ -143,6 +144,17 @@ def screen_and_tile(
         return None, None
     screen = plan_screen(profile)
     return screen, tile_of(screen, tiles)
+
+
+def _source_of(work: FilmInWork, art: Art, art_sha256: str) -> dict[str, Any]:
+    """What the film was made from, as its record tells it."""
+    return {
+        "name": work.request.name,
+        "sha256": art_sha256,
+        "format": art.format,
+        "width_px": work.kept.whole_px[0],
+        "height_px": work.kept.whole_px[1],
+    }
 
 
 def _treatment(art: Art, profile: Profile, notes: list[str]) -> tuple[Treat, Reading | None]:

@@ -107,8 +107,8 @@ def _finished(
     trial: TrialReport | None = None,
 ) -> FinishedFilm:
     """Mark, write, read back and record judged bits."""
-    work, bits, screen = judged.work, judged.bits, judged.screen
-    lines = label_lines(work, screen=screen, art_sha256=art_sha256, page=page, trial=trial)
+    work, bits = judged.work, judged.bits
+    lines = label_lines(work, screen=judged.screen, art_sha256=art_sha256, page=page, trial=trial)
     draw_marks(work, bits, lines, judged.tile)
     files = write_formats(work, bits, suffix)
     # Proofing and reading back only read the bits, so they go on side by side.
@@ -117,9 +117,7 @@ def _finished(
         for kind, path in files.items():
             verify_film(path, bits, format=kind, dpi=work.profile.dpi, threads=work.request.threads)
     digests = {kind: sha256_of(path) for kind, path in files.items()}
-    record = film_record(
-        work, screen=screen, counted=judged.counted, source=judged.source, sha256=digests
-    )
+    record = film_record(judged, digests)
     if trial is not None:
         record["trial"] = trial.record
     return FinishedFilm(suffix, files, proof.result(), record)

@@ -5,12 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from filmhand import __version__
-from filmhand.art.files.open_art import Art
 from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh
-from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.pipeline.render.screen_plan import ScreenPlan
-from filmhand.pipeline.verdict.inspection import CountedFilm
+from filmhand.pipeline.judged import JudgedFilm
 from filmhand.pipeline.verdict.locations import spot_record
 from filmhand.sheet.layout import FilmPart, Layout
 from filmhand.units import MM_PER_INCH, Resolution
@@ -18,28 +15,10 @@ from filmhand.units import MM_PER_INCH, Resolution
 SCHEMA = "filmhand-record/1"
 
 
-def source_of(work: FilmInWork, art: Art, art_sha256: str) -> dict[str, Any]:
-    """What the film was made from."""
-    return {
-        "name": work.request.name,
-        "sha256": art_sha256,
-        "format": art.format,
-        "width_px": work.kept.whole_px[0],
-        "height_px": work.kept.whole_px[1],
-    }
-
-
-def film_record(
-    work: FilmInWork,
-    *,
-    screen: ScreenPlan | None,
-    counted: CountedFilm,
-    source: dict[str, Any],
-    sha256: dict[Format, str],
-) -> dict[str, Any]:
+def film_record(judged: JudgedFilm, sha256: dict[Format, str]) -> dict[str, Any]:
     """The record; ``film.files``, ``job``, ``at`` and ``earlier`` are filled in on publishing."""
-    profile, layout = work.profile, work.layout
-    ticket = work.ticket
+    work, screen, counted = judged.work, judged.screen, judged.counted
+    profile, layout, ticket = work.profile, work.layout, work.ticket
     return {
         "schema": SCHEMA,
         "filmhand": __version__,
@@ -53,7 +32,7 @@ def film_record(
             "dpi": [profile.dpi.x, profile.dpi.y],
             "sheet_mm": list(profile.sheet.mm),
         },
-        "source": source,
+        "source": judged.source,
         "profile": {"name": profile.name, "sha256": profile.sha256},
         "ticket": ticket.raw or None,
         "wishes": [wish.words for wish in ticket.wishes],

@@ -7,13 +7,7 @@ from filmhand.film.bits import BitSheet
 from filmhand.mesh.printing.losses import print_piece
 from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips
 from filmhand.mesh.table import read_mesh
-from filmhand.pipeline.predict.flat_tints import (
-    bands_of,
-    conditions_for,
-    conditions_of,
-    curve_of,
-    expected_curve,
-)
+from filmhand.pipeline.predict.flat_tints import bands_of, conditions_for, conditions_of, curve_of
 from filmhand.pipeline.predict.predict_print import predict_film, predict_print
 from filmhand.pipeline.predict.tone_pairs import tones_of_film
 from filmhand.pipeline.render.screen_plan import plan_screen
@@ -121,7 +115,8 @@ def test_a_stepped_film_tells_its_own_tones(sheet):
     assert {round(p["film_pct"]) for p in told["curve"] if p["from"] == "film"} == {10, 30, 50, 80}
     assert told["flats"] == "the profile's screen"
     # What the film tells and what flats of the same screen tell agree.
-    flats = {round(film): printed for film, printed in expected_curve(own, tile, [10, 30, 50, 80])}
+    pairs = curve_of(conditions_of(own), tile, own.dpi, [10, 30, 50, 80])
+    flats = {round(film): printed for film, printed in pairs}
     for tone, printed in flats.items():
         assert points[tone]["print_pct"] == pytest.approx(printed, abs=1)
     prints = [point["print_pct"] for point in told["curve"]]
@@ -163,7 +158,6 @@ def test_conditions_come_from_the_profile_and_the_mesh_of_the_command_goes_first
     assert conditions_for(read_mesh("43-80"), None).spread_um == 15
     bare = read_profile(PROFILE.replace("90-48", "none"), name="p", file="p.yaml")
     assert conditions_of(bare) is None
-    assert expected_curve(bare, plan_screen(bare).tile()) == []
     with pytest.raises(ValueError, match="names a mesh"):
         conditions_for(None, bare)
 

@@ -59,9 +59,7 @@ class FoundBands:
 
 def conditions_of(profile: Profile) -> PrintConditions | None:
     """What the profile says of mesh, light and ink; None without a mesh."""
-    if profile.mesh is None:
-        return None
-    return _conditions(profile.mesh, profile.press)
+    return None if profile.mesh is None else conditions_for(None, profile)
 
 
 def conditions_for(mesh: Mesh | None, profile: Profile | None) -> PrintConditions:
@@ -75,10 +73,7 @@ def conditions_for(mesh: Mesh | None, profile: Profile | None) -> PrintCondition
     mesh = mesh or (profile.mesh if profile is not None else None)
     if mesh is None:
         raise ValueError("neither the command nor the profile names a mesh")
-    return _conditions(mesh, profile.press if profile is not None else Press())
-
-
-def _conditions(mesh: Mesh, press: Press) -> PrintConditions:
+    press = profile.press if profile is not None else Press()
     return PrintConditions(
         mesh=mesh,
         mesh_angle=press.mesh_angle,
@@ -88,32 +83,22 @@ def _conditions(mesh: Mesh, press: Press) -> PrintConditions:
     )
 
 
-def expected_curve(
-    profile: Profile, tile: ThresholdTile, tones: Sequence[float] = TONES_OF_CURVE
-) -> list[tuple[float, float]]:
-    """Pairs of film tone and expected print tone, in percent, of the profile's own screen.
-
-    Empty without a mesh. A flat of each tone, 12 mm square, is printed as :class:`PrintedStrips`
-    does; what is left of the luck of where dots meet threads is some tenths of a point.
-
-    Parameters
-    ----------
-    tile : the threshold tile of the profile's screen
-    tones : film tones in percent
-    """
-    conditions = conditions_of(profile)
-    if conditions is None:
-        return []
-    return curve_of(conditions, tile, profile.dpi, tones)
-
-
 def curve_of(
     conditions: PrintConditions,
     tile: ThresholdTile,
     resolution: Resolution,
     tones: Sequence[float] = TONES_OF_CURVE,
 ) -> list[tuple[float, float]]:
-    """The same for any mesh, light, ink and screen."""
+    """Pairs of film tone and expected print tone, in percent, of a screen.
+
+    A flat of each tone, 12 mm square, is printed as :class:`PrintedStrips` does; what is left of
+    the luck of where dots meet threads is some tenths of a point.
+
+    Parameters
+    ----------
+    tile : the threshold tile of the screen
+    tones : film tones in percent
+    """
     flats = _Flats(conditions, tile, resolution, _CURVE_MM)
     pairs = []
     for tone in tones:

@@ -23,14 +23,7 @@ from filmhand.mesh.printing.losses import AtRisk, blacken_runs, count_of, passes
 from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips, washes_away
 from filmhand.page.predicted_print import LONGEST_PRINT_SIDE
 from filmhand.pipeline.measure import screen_of
-from filmhand.pipeline.predict.flat_tints import (
-    TONES_OF_CURVE,
-    bands_of,
-    conditions_for,
-    conditions_of,
-    curve_of,
-    expected_curve,
-)
+from filmhand.pipeline.predict.flat_tints import TONES_OF_CURVE, bands_of, curve_of
 from filmhand.pipeline.predict.tone_pairs import tones_of_film
 from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.profile.model import Profile
@@ -38,15 +31,6 @@ from filmhand.screen.grain import Grain
 from filmhand.screen.lattice import Lattice, find_lattice
 from filmhand.screen.tile import ThresholdTile, build_tile
 from filmhand.units import MM_PER_INCH, Resolution
-
-__all__ = [
-    "PredictedPrint",
-    "conditions_for",
-    "conditions_of",
-    "expected_curve",
-    "predict_film",
-    "predict_print",
-]
 
 _ROWS_AT_ONCE = 80
 # A film made with a profile has its screen to within this; else the film's own is looked at.

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from filmhand.arrays import BoolArray, Float32Array, Int64Array, UInt16Array
+from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, UInt16Array
 from filmhand.art.analysis.line_work import LineWork
 from filmhand.film.bits import BitSheet
 from filmhand.mesh.bitmap.components import STRIP, Census
@@ -53,13 +53,25 @@ def light_rows(coded: UInt16Array, area: Box, *, drawn: bool) -> Callable[[int, 
         single = light_of.astype(np.float32)
         return lambda first, count: single[coded[first : first + count]]
     enlarged = area.width > width or area.height > height
+    method = Image.Resampling.HAMMING if drawn and enlarged else Image.Resampling.LANCZOS
+    return _resampled(coded, area, method, lambda codes: light_of[codes])
+
+
+def _resampled(
+    picture: UInt16Array,
+    area: Box,
+    method: Image.Resampling,
+    value: Callable[[UInt16Array], Float64Array] = lambda codes: codes.astype(np.float64),
+) -> Callable[[int, int], Float32Array]:
+    """Gives rows of the area of what the codes of a picture stand for."""
+    size = picture.shape[1], picture.shape[0]
     return lambda first, count: resample_rows(
-        lambda a, b: light_of[coded[a:b]],
-        (width, height),
+        lambda a, b: value(picture[a:b]),
+        size,
         (area.width, area.height),
         first=first,
         count=count,
-        method=Image.Resampling.HAMMING if drawn and enlarged else Image.Resampling.LANCZOS,
+        method=method,
     )
 
 
@@ -130,24 +142,12 @@ def screened_rows(
 
 def line_rows(share: UInt16Array, area: Box, *, level: float, negative: bool) -> CutRows:
     """Gives rows of line art for the area: solid where the ink share is above the level (0..1)."""
-    height, width = share.shape
-    same = (width, height) == (area.width, area.height)
+    same = share.shape == (area.height, area.width)
+    resampled = _resampled(share, area, Image.Resampling.BICUBIC)
 
     def rows(first: int, count: int) -> BoolArray:
-        if same:
-            ink = share[first : first + count] > level * FULL
-        else:
-            ink = (
-                resample_rows(
-                    lambda a, b: share[a:b].astype(np.float64),
-                    (width, height),
-                    (area.width, area.height),
-                    first=first,
-                    count=count,
-                    method=Image.Resampling.BICUBIC,
-                )
-                > level * FULL
-            )
+        shown = share[first : first + count] if same else resampled(first, count)
+        ink = shown > level * FULL
         return ~ink if negative else ink
 
     return rows
@@ -162,20 +162,8 @@ def not_barred(rows: CutRows, barred: CutRows | None) -> CutRows:
 
 def mask_rows(coded: UInt16Array, area: Box) -> CutRows:
     """Gives rows of the mask over the area: True where it is dark, so where film stays bare."""
-    height, width = coded.shape
-
-    def rows(first: int, count: int) -> BoolArray:
-        gray = resample_rows(
-            lambda a, b: coded[a:b].astype(np.float64),
-            (width, height),
-            (area.width, area.height),
-            first=first,
-            count=count,
-            method=Image.Resampling.BILINEAR,
-        )
-        return gray < FULL / 2
-
-    return rows
+    gray = _resampled(coded, area, Image.Resampling.BILINEAR)
+    return lambda first, count: gray(first, count) < FULL / 2
 
 
 def fill_rows_of_sheet(

@@ -20,7 +20,7 @@ from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.trial import SETTINGS, Trial
 from filmhand.screen.dot_shapes import Dot, DotShape
-from filmhand.sheet.layout import Box
+from filmhand.sheet.layout import Box, in_pixels
 from filmhand.units import MM_PER_INCH, Resolution
 
 _FOR_TONE = ("lpi", "dot", "angle", "contrast", "midtone")
@@ -87,9 +87,9 @@ class TrialSheetPlan:
 
     def cells(self, zone: Box, size: tuple[int, int], dpi: Resolution) -> list[Box]:
         """Where patches of ``size`` pixels lie with the captions below them, as read."""
-        gap, caption = _pixels(GAP_MM, dpi), _pixels(CAPTION_MM, dpi)[1]
+        gap, caption = in_pixels(GAP_MM, dpi), in_pixels(CAPTION_MM, dpi)[1]
         # Art that is smaller than the side leaves room; its captions need a width all the same.
-        across = max(size[0], min(_pixels(LEAST_MM, dpi)[0], _pixels(self.side_mm, dpi)[0]))
+        across = max(size[0], min(in_pixels(LEAST_MM, dpi)[0], in_pixels(self.side_mm, dpi)[0]))
         down = size[1] + caption
         found = []
         for place in range(len(self.patches)):
@@ -264,7 +264,3 @@ def _no_room(profile: Profile, patches: tuple[Patch, ...], zone: Box) -> Refused
         found=Quantity(len(patches), "patches"),
         needed=Quantity(room, "patches"),
     )
-
-
-def _pixels(mm: float, dpi: Resolution) -> tuple[int, int]:
-    return round(mm / MM_PER_INCH * dpi.x), round(mm / MM_PER_INCH * dpi.y)

@@ -36,8 +36,7 @@ from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket
 from filmhand.profile.ticket.trial import Trial
 from filmhand.request import JobRequest
-from filmhand.screen.tile import ThresholdTile
-from filmhand.sheet.layout import Box, Layout
+from filmhand.sheet.layout import Box, Layout, in_millimeters
 from filmhand.sheet.marks import text_bits
 from filmhand.units import MM_PER_INCH, Resolution
 
@@ -138,12 +137,11 @@ def trial_bits(
     middle = _middle(opened, window, ticket.trial.detail)
     detail = _about(middle, window, layout.art)
     cells = plan.cells(layout.zone, window, profile.dpi)
-    grid = _around(cells)
     marks = replace(profile.marks, steps=False, register=False)
     work = replace(
         opened.work,
         profile=replace(profile, marks=marks),
-        layout=replace(layout, art=grid),
+        layout=replace(layout, art=Box.around(cells)),
         cleared=ClearedBackground(),
     )
     try:
@@ -204,12 +202,6 @@ def _about(middle: tuple[float, float], window: tuple[int, int], art: Box) -> Bo
     )
 
 
-def _around(cells: Sequence[Box]) -> Box:
-    left, top = min(cell.left for cell in cells), min(cell.top for cell in cells)
-    right, bottom = max(cell.right for cell in cells), max(cell.bottom for cell in cells)
-    return Box(left, top, right - left, bottom - top)
-
-
 def _make(
     opened: OpenedPage,
     patch: Patch,
@@ -233,7 +225,11 @@ def _make(
     art = replace(opened.art, coded=opened.art.coded.copy()) if own_picture else opened.art
     here = Box(cell.left, cell.top, detail.width, detail.height)
     own = replace(full, layout=replace(layout, art=here), notes=[], checks=[])
-    screen, tile = _screen(own)
+    screen, tile = (
+        (None, None)
+        if whole.treated is Treat.LINE
+        else screen_and_tile(profile, whole.request.tiles)
+    )
     if profile.film.mirror:
         detail = detail.mirrored(whole.layout.sheet.width)
     ink_rows = rows_of(full, art, tile=tile, barred=barred)
@@ -256,12 +252,6 @@ def _make(
         if refused.reason is not Reason.BLANK:
             raise
     return _Made(own.area, own, screen, counted, full.notes)
-
-
-def _screen(work: FilmInWork) -> tuple[ScreenPlan | None, ThresholdTile | None]:
-    if work.treated is Treat.LINE:
-        return None, None
-    return screen_and_tile(work.profile, work.request.tiles)
 
 
 def _cut_out(rows: CutRows, area: Box, part: Box) -> CutRows:
@@ -316,7 +306,7 @@ def _report(
     dpi = profile.dpi
     return TrialReport(
         len(made),
-        (detail.width / dpi.x * MM_PER_INCH, detail.height / dpi.y * MM_PER_INCH),
+        in_millimeters((detail.width, detail.height), dpi),
         (round(100 * upright[0], 1), round(100 * upright[1], 1)),
         [
             {

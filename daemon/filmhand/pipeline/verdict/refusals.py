@@ -50,81 +50,72 @@ def refuse_on(checks: list[Check], profile: Profile, layout: Layout, *, where: s
 
 
 def _refusal(check: Check, profile: Profile, layout: Layout) -> Refused:
-    match check.name.row.reason:
+    reason, unit = check.name.row.reason, check.name.row.unit
+    measured, limit = check.measured, check.fail_limit
+    assert measured is not None and limit is not None
+    match reason:
         case Reason.DOTS_TOO_FINE | Reason.HOLES_TOO_FINE:
-            return _too_fine(check, profile)
+            say, do = _too_fine(check, measured, limit, profile)
         case Reason.LINES_TOO_FINE:
-            return _lines_too_fine(check)
+            say, do = _lines_too_fine(check, measured, limit)
         case Reason.TOO_SMALL:
-            return _too_few_pixels(check, profile, layout)
+            say, do = _too_few_pixels(measured, limit, profile, layout)
         case Reason.MOIRE:
-            return _moire(check, profile)
-    raise ValueError(f"the check {check.name} refuses nothing")
+            say, do = _moire(measured, limit, profile)
+        case _:
+            raise ValueError(f"the check {check.name} refuses nothing")
+    digits = 2 if reason is Reason.MOIRE else 1
+    found, needed = (Quantity(round(value, digits), unit) for value in (measured, limit))
+    return Refused(reason, say, do, found=found, needed=needed)
 
 
-def _too_fine(check: Check, profile: Profile) -> Refused:
-    assert check.measured is not None and check.fail_limit is not None
-    assert profile.mesh is not None and check.name.row.reason is not None
+def _too_fine(check: Check, measured: float, limit: float, profile: Profile) -> tuple[str, str]:
+    assert profile.mesh is not None
     row = check.name.row
-    return Refused(
-        check.name.row.reason,
-        f"The smallest {row.things} on this film measure {check.measured:.0f} µm; on mesh "
-        f"{profile.mesh.label} anything of {check.fail_limit:.0f} µm or less {row.lost}.",
+    return (
+        f"The smallest {row.things} on this film measure {measured:.0f} µm; on mesh "
+        f"{profile.mesh.label} anything of {limit:.0f} µm or less {row.lost}.",
         # With hold: auto the screen leaves out what is too small; only the art can have cut it up.
         "Smooth the grain and the finest detail of the picture, or use a finer mesh."
         if profile.tone.hold == "auto"
         else "Set tone: {hold: auto}, which leaves out what is too small, or use a finer mesh.",
-        found=Quantity(round(check.measured, 1), "um"),
-        needed=Quantity(round(check.fail_limit, 1), "um"),
     )
 
 
-def _lines_too_fine(check: Check) -> Refused:
-    assert check.measured is not None and check.fail_limit is not None
+def _lines_too_fine(check: Check, measured: float, limit: float) -> tuple[str, str]:
     thing, lost = check.name.row.things, check.name.row.lost
-    return Refused(
-        Reason.LINES_TOO_FINE,
-        f"The narrowest {thing} of this drawing measure {check.measured / 1000:.2f} mm on the "
-        f"film; on this mesh {thing} of {check.fail_limit / 1000:.2f} mm or less {lost}.",
+    return (
+        f"The narrowest {thing} of this drawing measure {measured / 1000:.2f} mm on the "
+        f"film; on this mesh {thing} of {limit / 1000:.2f} mm or less {lost}.",
         f"Print it larger, use a finer mesh, or draw its finest {thing} wider than "
-        f"{check.fail_limit / 1000:.2f} mm.",
-        found=Quantity(round(check.measured, 1), "um"),
-        needed=Quantity(round(check.fail_limit, 1), "um"),
+        f"{limit / 1000:.2f} mm.",
     )
 
 
-def _too_few_pixels(check: Check, profile: Profile, layout: Layout) -> Refused:
-    assert check.measured is not None and check.fail_limit is not None
-    pixels = [
-        round(side / MM_PER_INCH * check.fail_limit * 1.5 / 10) * 10 for side in layout.art_mm
-    ]
+def _too_few_pixels(
+    measured: float, limit: float, profile: Profile, layout: Layout
+) -> tuple[str, str]:
+    pixels = [round(side / MM_PER_INCH * limit * 1.5 / 10) * 10 for side in layout.art_mm]
     if layout.turned:
         pixels.reverse()
     cut = profile.art.crop is not None or profile.art.trim is Automatic.AUTO
     kept = " in what is left of it after art.crop and art.trim" if cut else ""
-    return Refused(
-        Reason.TOO_SMALL,
+    return (
         f"At {layout.art_mm[0]:.0f} x {layout.art_mm[1]:.0f} mm this picture has "
-        f"{check.measured:.0f} pixels to the inch, and a screen of {profile.lpi:g} lpi needs at "
-        f"least {check.fail_limit:.0f}.",
+        f"{measured:.0f} pixels to the inch, and a screen of {profile.lpi:g} lpi needs at "
+        f"least {limit:.0f}.",
         f"Bring the picture with about {pixels[0]} x {pixels[1]} pixels{kept}.",
-        found=Quantity(round(check.measured, 1), "ppi"),
-        needed=Quantity(round(check.fail_limit, 1), "ppi"),
     )
 
 
-def _moire(check: Check, profile: Profile) -> Refused:
-    assert check.measured is not None and check.fail_limit is not None
+def _moire(measured: float, limit: float, profile: Profile) -> tuple[str, str]:
     assert profile.mesh is not None
-    endless = check.measured >= LONGEST_MM
-    longest = f"over {LONGEST_MM:.0f}" if endless else f"up to {check.measured:.1f}"
-    return Refused(
-        Reason.MOIRE,
+    endless = measured >= LONGEST_MM
+    longest = f"over {LONGEST_MM:.0f}" if endless else f"up to {measured:.1f}"
+    return (
         f"Dots and threads of mesh {profile.mesh.label} would show moire: bands of {longest} "
-        f"mm, and this profile allows {check.fail_limit:.1f} mm.",
+        f"mm, and this profile allows {limit:.1f} mm.",
         "Use another angle, another lpi or another mesh.",
-        found=Quantity(round(check.measured, 2), "mm"),
-        needed=Quantity(round(check.fail_limit, 2), "mm"),
     )
 
 
