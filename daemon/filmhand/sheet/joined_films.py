@@ -10,14 +10,18 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.sheet.layout import Box, FilmPart, Layout, sheet_boxes, turn_size
-from filmhand.sheet.measures import (
+from filmhand.sheet.layout import (
+    Box,
+    FilmPart,
+    Layout,
     in_inches,
     in_millimeters,
     in_pixels,
     placed,
     ppi_of,
+    sheet_boxes,
     shrunk,
+    turn_size,
     whole_pixels,
 )
 from filmhand.units import MM_PER_INCH, Resolution

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.units import MM_PER_INCH
+from filmhand.units import MM_PER_INCH, Resolution
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile
@@ -44,6 +45,13 @@ class Box:
     def mirrored(self, sheet_width: int) -> Box:
         """The same rectangle on a sheet that is turned over left to right."""
         return Box(sheet_width - self.right, self.top, self.width, self.height)
+
+    @classmethod
+    def around(cls, boxes: Sequence[Box]) -> Box:
+        """The smallest rectangle that holds all of them."""
+        left, top = min(box.left for box in boxes), min(box.top for box in boxes)
+        right, bottom = max(box.right for box in boxes), max(box.bottom for box in boxes)
+        return cls(left, top, right - left, bottom - top)
 
     def overlaps(self, other: Box) -> bool:
         """Whether the two rectangles share a pixel."""
@@ -152,34 +160,23 @@ def plan_sheet(
     sheet, printable, zone, free = sheet_boxes(profile)
     size_in = printed_size(profile, art_px, art_ppi)
 
-    def room(box: Box) -> tuple[float, float]:
-        return box.width / dpi.x, box.height / dpi.y
-
+    may_turn = profile.art.turn == "auto"
     if profile.art.fit.kind == "page":
-        size_in, turned = largest_in(art_px, room(free), may_turn=profile.art.turn == "auto")
+        size_in, turned = largest_in(art_px, in_inches(free, dpi), may_turn=may_turn)
         area = free
     else:
-        turned = _turn_to_fit(size_in, room(printable), may_turn=profile.art.turn == "auto")
-        area = free if fits(turn_size(size_in, turned), room(free)) else printable
-    across, down = turn_size(size_in, turned)
-    art_width = min(max(1, round(across * dpi.x)), area.width)
-    art_height = min(max(1, round(down * dpi.y)), area.height)
-    x, y = spare_shares(profile.art.place)
-    art = Box(
-        area.left + floor((area.width - art_width) * x),
-        area.top + floor((area.height - art_height) * y),
-        art_width,
-        art_height,
-    )
-    source = art_px if turned == 0 else (art_px[1], art_px[0])
+        turned = _turn_to_fit(size_in, in_inches(printable, dpi), may_turn=may_turn)
+        area = free if fits(turn_size(size_in, turned), in_inches(free, dpi)) else printable
+    width, height = whole_pixels(turn_size(size_in, turned), dpi)
+    size = min(width, area.width), min(height, area.height)
     return Layout(
         sheet=sheet,
         printable=printable,
         zone=zone,
-        art=art,
+        art=placed(area, size, profile.art.place),
         turned=turned,
-        art_mm=(art_width / dpi.x * MM_PER_INCH, art_height / dpi.y * MM_PER_INCH),
-        ppi=min(source[0] / (art_width / dpi.x), source[1] / (art_height / dpi.y)),
+        art_mm=in_millimeters(size, dpi),
+        ppi=ppi_of(art_px, turned, size, dpi),
     )
 
 
@@ -235,7 +232,7 @@ def _inside_registration(profile: Profile, zone: Box) -> Box:
     x, y = (ceil(REGISTRATION_MM / MM_PER_INCH * dpi) for dpi in (profile.dpi.x, profile.dpi.y))
     if zone.width <= 2 * x or zone.height <= 2 * y:
         return zone
-    return Box(zone.left + x, zone.top + y, zone.width - 2 * x, zone.height - 2 * y)
+    return shrunk(zone, x, y)
 
 
 def printed_size(
@@ -320,3 +317,41 @@ def spare_shares(place: str) -> tuple[float, float]:
     x = 0.0 if "left" in words else 1.0 if "right" in words else 0.5
     y = 0.0 if "top" in words else 1.0 if "bottom" in words else 0.5
     return x, y
+
+
+def in_pixels(mm: float, dpi: Resolution) -> tuple[int, int]:
+    """A length as the nearest whole pixels, across and down."""
+    return round(mm / MM_PER_INCH * dpi.x), round(mm / MM_PER_INCH * dpi.y)
+
+
+def in_inches(box: Box, dpi: Resolution) -> tuple[float, float]:
+    """Width and height of a box."""
+    return box.width / dpi.x, box.height / dpi.y
+
+
+def shrunk(box: Box, x: int, y: int) -> Box:
+    """The box without so many columns at either side, and so many rows above and below."""
+    return Box(box.left + x, box.top + y, box.width - 2 * x, box.height - 2 * y)
+
+
+def placed(area: Box, size: tuple[int, int], place: str) -> Box:
+    """A rectangle of a size at its place in an area."""
+    x, y = spare_shares(place)
+    left = area.left + floor((area.width - size[0]) * x)
+    return Box(left, area.top + floor((area.height - size[1]) * y), *size)
+
+
+def whole_pixels(size: tuple[float, float], dpi: Resolution) -> tuple[int, int]:
+    """A size in inches as pixels, at least one each way."""
+    return max(1, round(size[0] * dpi.x)), max(1, round(size[1] * dpi.y))
+
+
+def ppi_of(art_px: tuple[int, int], turned: int, size: tuple[int, int], dpi: Resolution) -> float:
+    """Art pixels per inch on film where art has a size in pixels; the smaller direction counts."""
+    source = art_px if turned == 0 else (art_px[1], art_px[0])
+    return min(source[0] / (size[0] / dpi.x), source[1] / (size[1] / dpi.y))
+
+
+def in_millimeters(size: tuple[int, int], dpi: Resolution) -> tuple[float, float]:
+    """Width and height in pixels as millimeters."""
+    return size[0] / dpi.x * MM_PER_INCH, size[1] / dpi.y * MM_PER_INCH

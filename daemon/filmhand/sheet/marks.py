@@ -22,6 +22,7 @@ from filmhand.sheet.layout import (
     STEPS,
     Box,
     Layout,
+    in_pixels,
     side_width,
     strip_height,
     wedge_grid,
@@ -148,13 +149,9 @@ def plain_text(text: str) -> str:
     return "".join(c if " " <= c <= "~" else "?" for c in kept)
 
 
-def _pixels(mm: float, dpi: Resolution) -> tuple[int, int]:
-    return round(mm / MM_PER_INCH * dpi.x), round(mm / MM_PER_INCH * dpi.y)
-
-
 def _add_rulers(furniture: Furniture, sheet: _Sheet) -> None:
     layout, strip, dpi = sheet.layout, sheet.strip, sheet.dpi
-    length, tick = _pixels(RULER_MM, dpi), _pixels(2.6, dpi)
+    length, tick = in_pixels(RULER_MM, dpi), in_pixels(2.6, dpi)
     across = Box(strip.left, strip.bottom - tick[1], length[0], tick[1])
     furniture.add(
         "the 100 mm bar across", across, layout, lambda: _ruler(length[0], tick[1], dpi.x, dpi.y)
@@ -185,7 +182,7 @@ def _ruler(length: int, height: int, along_dpi: int, across_dpi: int) -> BoolArr
 
 
 def _add_solid(furniture: Furniture, sheet: _Sheet) -> None:
-    patch = _pixels(_PATCH_MM, sheet.dpi)
+    patch = in_pixels(_PATCH_MM, sheet.dpi)
     box = Box(sheet.strip.right - patch[0], sheet.strip.bottom - patch[1], *patch)
     furniture.add("the solid patch", box, sheet.layout, lambda: np.ones(patch[::-1], np.bool_))
 
@@ -194,11 +191,11 @@ def _add_label(furniture: Furniture, sheet: _Sheet) -> None:
     layout, strip, dpi, lines = sheet.layout, sheet.strip, sheet.dpi, sheet.lines
     width = strip.width
     if sheet.profile.marks.solid:
-        width -= _pixels(_PATCH_MM, dpi)[0] + _pixels(2, dpi)[0]
-    room = strip.height - _pixels(3.2, dpi)[1]
+        width -= in_pixels(_PATCH_MM, dpi)[0] + in_pixels(2, dpi)[0]
+    room = strip.height - in_pixels(3.2, dpi)[1]
     pitch = room // max(1, len(lines))
-    box = Box(strip.left, strip.top + strip.height - room - _pixels(3.0, dpi)[1], width, room)
-    if width < _pixels(30, dpi)[0]:
+    box = Box(strip.left, strip.top + strip.height - room - in_pixels(3.0, dpi)[1], width, room)
+    if width < in_pixels(30, dpi)[0]:
         furniture.left_off.append("the label")
         return
     furniture.add("the label", box, layout, lambda: text_bits(lines, width, room, pitch, dpi))
@@ -218,7 +215,7 @@ def text_bits(
     ``pitch`` is the rows from line to line, ``tall_mm`` the height of letters where it allows that.
     """
     # Four fifths of the line pitch leaves room for the descenders of the last line.
-    size = max(8, min(_pixels(tall_mm * 1.25, dpi)[1], pitch * 4 // 5))
+    size = max(8, min(in_pixels(tall_mm * 1.25, dpi)[1], pitch * 4 // 5))
     font = ImageFont.load_default(size)
     # Drawn on square pixels of the finer direction's pitch, then squeezed for unequal resolutions.
     stretch = dpi.x / dpi.y
@@ -246,7 +243,7 @@ def _add_steps(furniture: Furniture, sheet: _Sheet) -> None:
     profile, strip, screen_flat = sheet.profile, sheet.strip, sheet.screen_flat
     if screen_flat is None:
         return
-    wide, high = _pixels(STEP_MM, profile.dpi)
+    wide, high = in_pixels(STEP_MM, profile.dpi)
     columns, rows = wedge_grid(profile, strip.width)
     box = Box(strip.left, strip.top - rows * high, columns * wide, rows * high)
 
@@ -265,11 +262,11 @@ def _add_steps(furniture: Furniture, sheet: _Sheet) -> None:
 
 def _add_registration(furniture: Furniture, sheet: _Sheet) -> None:
     profile, layout = sheet.profile, sheet.layout
-    wide, high = _pixels(_MARK_MM, profile.dpi)
+    wide, high = in_pixels(_MARK_MM, profile.dpi)
     area = layout.zone
     # A cross that touched the step wedge could not be lined up with another. Line art has no wedge,
     # but its marks are to lie where those of the other films do.
-    _, apart = _pixels(REGISTRATION_MM - _MARK_MM, profile.dpi) if profile.marks.steps else (0, 0)
+    _, apart = in_pixels(REGISTRATION_MM - _MARK_MM, profile.dpi) if profile.marks.steps else (0, 0)
     middle_x, middle_y = area.left + (area.width - wide) // 2, area.top + (area.height - high) // 2
     places = {
         "top": (middle_x, area.top),

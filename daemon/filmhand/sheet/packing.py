@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
 import rpack  # type: ignore[import-untyped]
 
-from filmhand.sheet.layout import Box, Layout, sheet_boxes, spare_shares
+from filmhand.sheet.layout import Box, sheet_boxes, spare_shares
 from filmhand.sheet.marks import Mark, text_bits
 from filmhand.units import MM_PER_INCH, Resolution
 
@@ -75,17 +75,10 @@ def fits_on_sheet(profile: Profile, size: tuple[int, int]) -> bool:
     return bool(cells_of(profile, [size], gap_mm=0.0)[0])
 
 
-def moved_to_cell(layout: Layout, art: Box) -> Layout:
-    """The layout with its art elsewhere."""
-    return replace(layout, art=art)
-
-
 def around(cells: Sequence[Cell]) -> Box:
     """The smallest box that holds all cells."""
     boxes = [box for cell in cells for box in (cell.art, cell.label) if box is not None]
-    left, top = min(box.left for box in boxes), min(box.top for box in boxes)
-    right, bottom = max(box.right for box in boxes), max(box.bottom for box in boxes)
-    return Box(left, top, right - left, bottom - top)
+    return Box.around(boxes)
 
 
 def label_mark(cell: Cell, lines: list[str], dpi: Resolution) -> Mark:

@@ -15,19 +15,17 @@ from filmhand.sheet.layout import (
     CopyGrid,
     Layout,
     fits,
-    largest_in,
-    plan_sheet,
-    printed_size,
-    sheet_boxes,
-    turn_size,
-)
-from filmhand.sheet.measures import (
     in_inches,
     in_millimeters,
     in_pixels,
+    largest_in,
     placed,
+    plan_sheet,
     ppi_of,
+    printed_size,
+    sheet_boxes,
     shrunk,
+    turn_size,
     whole_pixels,
 )
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from filmhand.sheet.layout import Box
-from filmhand.sheet.measures import (
+from filmhand.sheet.layout import (
+    Box,
     in_inches,
     in_millimeters,
     in_pixels,

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from filmhand.profile.read.load import read_profile
-from filmhand.sheet.layout import Box, plan_sheet, sheet_boxes
-from filmhand.sheet.packing import around, cells_of, fits_on_sheet, label_mark, moved_to_cell
+from filmhand.sheet.layout import Box, sheet_boxes
+from filmhand.sheet.packing import around, cells_of, fits_on_sheet, label_mark
 
 SAID = {
     "sheet": "200 x 300 mm",
@@ -118,11 +118,3 @@ def test_a_label_has_three_lines_of_two_and_a_half_millimeters(dpi):
     lines = [bits[25 * tall * n : 25 * tall * (n + 1)] for n in range(3)]
     assert lines[0].any() and not lines[1].any()
     assert np.array_equal(lines[0], lines[2])
-
-
-def test_an_art_that_is_moved_leaves_all_else_where_it_was():
-    profile = profile_of()
-    layout = plan_sheet(profile, art_px=(400, 400), art_ppi=None)
-    moved = moved_to_cell(layout, Box(1, 2, 3, 4))
-    assert moved.art == Box(1, 2, 3, 4)
-    assert moved_to_cell(moved, layout.art) == layout
