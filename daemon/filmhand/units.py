@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TypeGuard
 
 MM_PER_INCH = 25.4
 _LENGTH_MM = {
@@ -69,24 +68,23 @@ class SheetSize:
         return self.width_mm100 / 100, self.height_mm100 / 100
 
 
+def matched(pattern: str, value: object, allowed: str) -> re.Match[str]:
+    """The match of all of a text, blanks at its ends left out; ValueError with ``allowed``."""
+    found = re.fullmatch(rf"\s*{pattern}\s*", value) if isinstance(value, str) else None
+    if not found:
+        raise ValueError(allowed)
+    return found
+
+
 def read_length_mm(value: object) -> float:
     """A length with its unit, in millimeters.
 
     >>> read_length_mm("0.25 in")
     6.35
     """
-    return float(_length(value))
-
-
-def _length(value: object) -> Fraction:
-    found = re.fullmatch(rf"\s*{_NUMBER}\s*(mm|cm|in|pt)\s*", value) if _text(value) else None
-    if not found:
-        raise ValueError("a length with its unit, such as 0.25 in or 6 mm")
-    return Fraction(found[1]) * _LENGTH_MM[found[2]]
-
-
-def _text(value: object) -> TypeGuard[str]:
-    return isinstance(value, str)
+    allowed = "a length with its unit, such as 0.25 in or 6 mm"
+    found = matched(rf"{_NUMBER}\s*(mm|cm|in|pt)", value, allowed)
+    return float(Fraction(found[1]) * _LENGTH_MM[found[2]])
 
 
 def read_length_um(value: object) -> float:
@@ -95,9 +93,8 @@ def read_length_um(value: object) -> float:
     >>> read_length_um("80 um"), read_length_um("0.15 mm")
     (80.0, 150.0)
     """
-    found = re.fullmatch(rf"\s*{_NUMBER}\s*(um|µm|μm|mm)\s*", value) if _text(value) else None
-    if not found:
-        raise ValueError("a length with its unit, such as 80 um or 0.15 mm")
+    allowed = "a length with its unit, such as 80 um or 0.15 mm"
+    found = matched(rf"{_NUMBER}\s*(um|µm|μm|mm)", value, allowed)
     return float(Fraction(found[1]) * (1000 if found[2] == "mm" else 1))
 
 
@@ -107,9 +104,8 @@ def read_seconds(value: object) -> float:
     >>> read_seconds("10 min")
     600.0
     """
-    found = re.fullmatch(rf"\s*{_NUMBER}\s*(ms|s|min|h)\s*", str(value)) if _text(value) else None
-    if not found:
-        raise ValueError("a duration with its unit, such as 2 s or 10 min")
+    allowed = "a duration with its unit, such as 2 s or 10 min"
+    found = matched(rf"{_NUMBER}\s*(ms|s|min|h)", value, allowed)
     return float(found[1]) * _SECONDS[found[2]]
 
 
@@ -119,10 +115,8 @@ def read_bytes(value: object) -> int:
     >>> read_bytes("2 GiB")
     2147483648
     """
-    units = "|".join(_BYTES)
-    found = re.fullmatch(rf"\s*{_NUMBER}\s*({units})\s*", str(value)) if _text(value) else None
-    if not found:
-        raise ValueError("an amount of memory with its unit, such as 2 GiB or 512 MiB")
+    allowed = "an amount of memory with its unit, such as 2 GiB or 512 MiB"
+    found = matched(rf"{_NUMBER}\s*({'|'.join(_BYTES)})", value, allowed)
     return int(Fraction(found[1]) * _BYTES[found[2]])
 
 
@@ -159,16 +153,10 @@ def read_resolution(value: object) -> Resolution:
     Resolution(x=600, y=1200)
     """
     allowed = "a whole number from 72 to 4800, or two such as 600 x 1200"
-    if isinstance(value, bool):
-        raise ValueError(allowed)
-    if isinstance(value, int):
+    if isinstance(value, int) and not isinstance(value, bool):
         pair = (value, value)
     else:
-        found = (
-            re.fullmatch(r"\s*(\d+)(?:\s*[x×]\s*(\d+))?\s*", str(value)) if _text(value) else None
-        )
-        if not found:
-            raise ValueError(allowed)
+        found = matched(r"(\d+)(?:\s*[x×]\s*(\d+))?", value, allowed)
         pair = (int(found[1]), int(found[2] or found[1]))
     if not all(72 <= side <= 4800 for side in pair):
         raise ValueError(allowed)

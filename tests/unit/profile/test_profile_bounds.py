@@ -8,10 +8,11 @@ import pytest
 
 from filmhand.errors import ProfileError, Refused
 from filmhand.profile.read import load
+from filmhand.profile.read.curve import curve_reader
 from filmhand.profile.read.hints import key_hint, value_hint
 from filmhand.profile.read.schema import reader_of
 from filmhand.profile.read.sentences import nearest, sentence
-from filmhand.profile.read.values import curve_reader, listing
+from filmhand.profile.read.values import listing
 from filmhand.profile.ticket.gang import goes_alone, read_gang, waits_for_gang
 from filmhand.profile.ticket.ticket import ending_of, load_ticket, read_ticket
 

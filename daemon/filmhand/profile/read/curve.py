@@ -5,11 +5,14 @@ from __future__ import annotations
 import itertools
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
 
 from filmhand.profile.terms import GainCurve
 
 FEWEST_POINTS = 3
+ReadCurve = Callable[[str], str]
+"""Gives the text of a curve file by its name; raises CurveError where it cannot."""
 
 
 class CurveError(ValueError):
@@ -87,3 +90,40 @@ def curve_from_text(text: str, *, name: str) -> GainCurve:
         return curve_from_points(points, name=name)
     except CurveError as fault:
         raise CurveError(f"names the curve file {name}, which {fault}") from None
+
+
+def curve_reader(folder: Path | None) -> ReadCurve:
+    """Reads curve files relative to a folder; without one every name is refused."""
+
+    def read(name: str) -> str:
+        if folder is None:
+            raise CurveError(f"names the curve file {name}, which cannot be read from here")
+        path = folder / name
+        try:
+            if not path.is_file():
+                raise CurveError(f"names the curve file {name}, which is not beside the profile")
+            raw = path.read_bytes()[: 64 * 1024 + 1]
+        except (OSError, ValueError) as error:
+            if isinstance(error, CurveError):
+                raise
+            why = getattr(error, "strerror", None) or "not a file name"
+            raise CurveError(f"names the curve file {name}, which cannot be read: {why}") from None
+        if len(raw) > 64 * 1024:
+            raise CurveError(f"names the curve file {name}, which is over 64 KiB")
+        try:
+            return raw.decode("utf-8")
+        except UnicodeDecodeError:
+            raise CurveError(f"names the curve file {name}, which is not UTF-8 text") from None
+
+    return read
+
+
+def curves_in(curves: Mapping[str, str]) -> ReadCurve:
+    """Reads curve files from texts that are at hand, by name."""
+
+    def read(name: str) -> str:
+        if name not in curves:
+            raise CurveError(f"names the curve file {name}, which is not there")
+        return curves[name]
+
+    return read

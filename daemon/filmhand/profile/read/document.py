@@ -11,6 +11,7 @@ import re
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from pathlib import Path as FilePath
 from typing import TypeAlias
 
 import yaml
@@ -62,6 +63,12 @@ class Document:
     whole: bool = True
     """False where the text could not be read to its end, so that nothing else can be judged."""
 
+    def fail(self, line: int, column: int, message: str) -> Document:
+        """The document, with a fault for which nothing else in it can be judged."""
+        self.whole = False
+        self.faults.append(Fault(line, column, "", message))
+        return self
+
     def place(self, path: Path) -> tuple[int, int]:
         """Line and column of a key, or of the nearest key that holds it."""
         while path and path not in self.places:
@@ -79,31 +86,26 @@ def read_document(text: str, *, what: str = "profile") -> Document:
     text = text.translate(_LOOKALIKES)
     document = Document(text=text)
     if len(text.encode("utf-8", "surrogatepass")) > LARGEST_BYTES:
-        return _unreadable(document, 1, 1, f"a {what} must be 64 KiB or less")
+        return document.fail(1, 1, f"a {what} must be 64 KiB or less")
     builder = _Builder(document, what)
     try:
         builder.read(text)
     except yaml.MarkedYAMLError as error:
         mark, message = _syntax(error, text)
         line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-        _unreadable(document, line, column, message)
+        document.fail(line, column, message)
     except yaml.reader.ReaderError as error:
         place = _place_in(text, error.position)
-        _unreadable(document, *place, "a character here cannot be part of a text file")
+        document.fail(*place, "a character here cannot be part of a text file")
     except _TooDeepError as error:
-        _unreadable(document, *error.place, "lists or groups are nested too deeply here")
+        document.fail(*error.place, "lists or groups are nested too deeply here")
     except (ValueError, OverflowError):
         # The scanner turns an escape such as "\UFFFFFFFF" into a character without checking it.
         found = re.search(r"\\U(?!0010|000[0-9A-Fa-f])[0-9A-Fa-f]{8}", text)
         place = _place_in(text, found.start() if found else 0)
-        _unreadable(document, *place, "an escape here is no character; write the text plainly")
+        document.fail(*place, "an escape here is no character; write the text plainly")
     document.faults.sort(key=lambda fault: (fault.line, fault.column))
     return document
-
-
-def unreadable(line: int, column: int, message: str) -> Document:
-    """A document of one fault, for a file whose bytes are not even text."""
-    return _unreadable(Document(), line, column, message)
 
 
 def decode_text(raw: bytes, *, what: str = "profile") -> str | Document:
@@ -112,10 +114,12 @@ def decode_text(raw: bytes, *, what: str = "profile") -> str | Document:
     Text is UTF-8, or UTF-16 with its mark.
     """
     if len(raw) > LARGEST_BYTES:
-        return unreadable(1, 1, f"a {what} must be 64 KiB or less, not {len(raw) // 1024 + 1} KiB")
+        return Document().fail(
+            1, 1, f"a {what} must be 64 KiB or less, not {len(raw) // 1024 + 1} KiB"
+        )
     if raw.startswith((b"{\\rtf", b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
         message = "this is a file of a word processor; save it there as plain text (.txt)"
-        return unreadable(1, 1, message)
+        return Document().fail(1, 1, message)
     try:
         # Some plain editors write UTF-16, and say so with a mark at the start.
         return raw.decode("utf-16" if raw.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8")
@@ -123,13 +127,7 @@ def decode_text(raw: bytes, *, what: str = "profile") -> str | Document:
         before = raw[: error.start]
         line = before.count(b"\n") + 1
         column = len(before[before.rfind(b"\n") + 1 :].decode("utf-8", "replace")) + 1
-        return unreadable(line, column, _NOT_UTF8)
-
-
-def _unreadable(document: Document, line: int, column: int, message: str) -> Document:
-    document.whole = False
-    document.faults.append(Fault(line, column, "", message))
-    return document
+        return Document().fail(line, column, _NOT_UTF8)
 
 
 class _TooDeepError(Exception):
@@ -158,7 +156,7 @@ class _Builder:
             elif isinstance(event, yaml.NodeEvent):
                 self._root(event)
         if not documents:
-            _unreadable(self._document, 1, 1, f"the {self._what} is empty")
+            self._document.fail(1, 1, f"the {self._what} is empty")
 
     def _root(self, event: yaml.NodeEvent) -> None:
         data = self._node(event, (), 1)
@@ -179,7 +177,7 @@ class _Builder:
                 )
             else:
                 message = f"a {self._what} is a list of settings such as `lpi: 25`, one a line"
-            _unreadable(self._document, line, column, message)
+            self._document.fail(line, column, message)
         else:
             self._document.whole = False
 
@@ -304,6 +302,13 @@ def plain_data(word: str) -> Plain:
     if _NUMBER.fullmatch(word) and re.search(r"\d", word.lower().partition("e")[0]):
         return float(word)
     return word
+
+
+def load_document(path: FilePath, *, what: str) -> Document:
+    """What a file holds, or why it cannot be read; OSError where the disk says so."""
+    with path.open("rb") as stream:
+        text = decode_text(stream.read(LARGEST_BYTES + 1), what=what)
+    return text if isinstance(text, Document) else read_document(text, what=what)
 
 
 def _place_in(text: str, index: int) -> tuple[int, int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from filmhand.profile.read.values import PartsError, number, read_micrometers
+from filmhand.profile.read.values import number, read_micrometers, read_parts
 from filmhand.profile.terms import FailWarn
 from filmhand.units import read_length_mm
 
@@ -57,17 +57,7 @@ def _read_pair(
     """A group of ``fail`` and ``warn``, of which the film must not warn later than it fails."""
     if not isinstance(value, Mapping):
         raise ValueError(allowed + _meant(value, fails_below=fails_below))
-    found: dict[str, float] = {}
-    parts: list[tuple[str, str]] = []
-    for key in _KEYS:
-        try:
-            if key in value:
-                found[key] = read(value[key])
-        except ValueError as fault:
-            parts.append((key, str(fault)))
-    strange = [str(key) for key in value if key not in _KEYS]
-    if parts or strange:
-        raise PartsError(parts, strange=strange, keys=_KEYS)
+    found = read_parts(value, dict.fromkeys(_KEYS, read))
     if len(found) < len(_KEYS):
         raise ValueError(f"{allowed}, with both in it")
     limits = FailWarn(**found)

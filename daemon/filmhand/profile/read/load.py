@@ -10,11 +10,16 @@ from typing import Any
 
 from filmhand.errors import EnvironmentTrouble, Fault, FaultyFile, ProfileError
 from filmhand.profile.model import Profile, Settings
-from filmhand.profile.read import document as yaml_document
-from filmhand.profile.read.curve import CurveError
-from filmhand.profile.read.document import LARGEST_BYTES, Document, Plain, dotted, read_document
-from filmhand.profile.read.schema import KEYS, SettingFault, check_settings, unread
-from filmhand.profile.read.values import ReadCurve, curve_reader
+from filmhand.profile.read.curve import curve_reader, curves_in
+from filmhand.profile.read.document import (
+    LARGEST_BYTES,
+    Document,
+    Plain,
+    decode_text,
+    dotted,
+    read_document,
+)
+from filmhand.profile.read.schema import KEYS, SettingFault, check_settings
 
 PROFILE_SUFFIXES = (".yaml", ".yml")
 _RESERVED = {"profiles", "status"}
@@ -46,11 +51,20 @@ def read_profile(
         With every fault of the text, sorted by line.
     """
     document = read_document(text)
+    if not document.whole:
+        raise ProfileError(FaultyFile(file, tuple(document.faults)))
+    read_curve = curve_reader(curve_dir) if curves is None else curves_in(curves)
     used: dict[str, str] = {}
-    settings, faults = _judge(document, _remember(used, curve_dir, curves))
-    if settings is None:
+
+    def remember(curve: str) -> str:
+        used[curve] = read_curve(curve)
+        return used[curve]
+
+    verdict = check_settings(document.data, read_curve=remember, written=document.written)
+    faults = faults_at(verdict.troubles, document)
+    if faults or verdict.settings is None:
         raise ProfileError(FaultyFile(file, tuple(faults)))
-    return build_profile(settings, name=name, text=text, raw=document.data, curves=used)
+    return build_profile(verdict.settings, name=name, text=text, raw=document.data, curves=used)
 
 
 def build_profile(
@@ -83,7 +97,7 @@ def load_profile(path: Path) -> Profile:
         message = f"the file cannot be read: {error.strerror or error}"
         raise ProfileError(FaultyFile(str(path), (Fault(1, 1, "", message),))) from None
     faults = [Fault(1, 1, "", message) for message in _name_faults(path.stem)]
-    text = yaml_document.decode_text(raw)
+    text = decode_text(raw)
     if isinstance(text, Document):
         raise ProfileError(FaultyFile(str(path), (*faults, *text.faults)))
     try:
@@ -156,7 +170,7 @@ def from_snapshot(snapshot: Mapping[str, Any]) -> Profile:
     """
     raw = json.loads(snapshot["settings"])
     curves: dict[str, str] = dict(snapshot["curves"])
-    verdict = check_settings(raw, read_curve=_remember({}, None, curves), written={})
+    verdict = check_settings(raw, read_curve=curves_in(curves), written={})
     name = str(snapshot["name"])
     if verdict.settings is None:
         faults = tuple(Fault(1, 1, dotted(t.path), t.message) for t in verdict.troubles)
@@ -168,35 +182,12 @@ def faults_at(troubles: list[SettingFault], document: Document) -> list[Fault]:
     """The document's own faults and the troubles at their places, sorted by line."""
     faults = list(document.faults)
     for trouble in troubles:
-        if not unread(trouble, document):
-            place = document.place(trouble.path)
-            faults.append(Fault(*place, dotted(trouble.path), trouble.message))
+        path = trouble.path
+        # A fault of the text itself may already tell why this setting is not right.
+        told = path in document.unread or (trouble.missing and path[:-1] in document.unread)
+        if not told:
+            faults.append(Fault(*document.place(path), dotted(path), trouble.message))
     return sorted(faults, key=lambda fault: (fault.line, fault.column))
-
-
-def _judge(document: Document, read_curve: ReadCurve) -> tuple[Settings | None, list[Fault]]:
-    if not document.whole:
-        return None, document.faults
-    verdict = check_settings(document.data, read_curve=read_curve, written=document.written)
-    faults = faults_at(verdict.troubles, document)
-    return (None if faults else verdict.settings), faults
-
-
-def _remember(
-    used: dict[str, str], folder: Path | None, curves: Mapping[str, str] | None
-) -> ReadCurve:
-    from_disk = curve_reader(folder)
-
-    def read(name: str) -> str:
-        if curves is None:
-            used[name] = from_disk(name)
-        elif name in curves:
-            used[name] = curves[name]
-        else:
-            raise CurveError(f"names the curve file {name}, which is not there")
-        return used[name]
-
-    return read
 
 
 def _name_faults(stem: str) -> list[str]:

@@ -9,9 +9,10 @@ from typing import Annotated, Any, cast, get_origin, get_type_hints
 
 from filmhand.mesh.table import MeshError
 from filmhand.profile.model import ArtWishes, Group, Settings
-from filmhand.profile.read.document import Document, Path, Plain, Written, dotted
+from filmhand.profile.read.curve import ReadCurve
+from filmhand.profile.read.document import Path, Plain, Written, dotted
 from filmhand.profile.read.sentences import keys_inside, missing_key, nearest, sentence, unknown_key
-from filmhand.profile.read.values import NeedsCurves, PartsError, ReadCurve, listing
+from filmhand.profile.read.values import NeedsCurves, PartsError, listing
 from filmhand.profile.terms import Automatic, Margin, Repeat, Treat, Turn
 from filmhand.units import Resolution, SheetSize
 
@@ -26,6 +27,13 @@ class SettingFault:
     path: Path
     message: str
     missing: bool = False
+
+    @classmethod
+    def of(
+        cls, path: Path, value: object, written: Mapping[Path, Written], fault: ValueError
+    ) -> SettingFault:
+        """A value that its reader does not take."""
+        return cls(path, sentence(path, value, written.get(path), fault))
 
 
 @dataclass(slots=True)
@@ -65,7 +73,7 @@ def check_settings(
     data: Mapping[str, Plain], *, read_curve: ReadCurve | None, written: Mapping[Path, Written]
 ) -> SettingsRead:
     """The settings that the data give, or all that is wrong with them."""
-    known, troubles = _take_unknown(data, KEYS)
+    known, troubles = _known(data)
     reading = _Reading(read_curve, written)
     values = reading.group(Settings, known, ())
     troubles += reading.troubles
@@ -76,28 +84,31 @@ def check_settings(
     return SettingsRead(None if troubles else Settings(**values), troubles)
 
 
-def _take_unknown(
-    data: Mapping[str, Plain], keys: Mapping[str, tuple[str, ...]]
-) -> tuple[dict[str, Plain], list[SettingFault]]:
+def _known(data: Mapping[str, Plain]) -> tuple[dict[str, Plain], list[SettingFault]]:
     """The data without unknown keys and with empty groups filled, and the troubles."""
     known: dict[str, Plain] = {}
     troubles: list[SettingFault] = []
     for key, given in data.items():
-        if key not in keys:
-            troubles.append(SettingFault((key,), unknown_key((key,), keys, what="profile")))
+        if key not in KEYS:
+            troubles.append(SettingFault((key,), unknown_key((key,), KEYS, what="profile")))
             continue
-        inner = keys_inside(keys, key)
         # A group with all its lines commented out is null, and means nothing but its defaults.
-        value: Plain = {} if keys[key] and given is None else given
-        if inner and isinstance(value, dict):
-            for name in value:
-                if name not in inner:
-                    path: Path = (key, name)
-                    troubles.append(SettingFault(path, unknown_key(path, keys, what="profile")))
-            known[key] = {name: item for name, item in value.items() if name in inner}
-        else:
-            known[key] = value
+        value: Plain = {} if KEYS[key] and given is None else given
+        known[key], unknown = take_unknown(key, value, KEYS, what="profile")
+        troubles += unknown
     return known, troubles
+
+
+def take_unknown(
+    key: str, value: Plain, keys: Mapping[str, tuple[str, ...]], *, what: str
+) -> tuple[Plain, list[SettingFault]]:
+    """A setting without the keys that do not belong in its group, and a trouble for each."""
+    inner = keys_inside(keys, key)
+    if not inner or not isinstance(value, dict):
+        return value, []
+    strange: list[Path] = [(key, name) for name in value if name not in inner]
+    kept = {name: item for name, item in value.items() if name in inner}
+    return kept, [SettingFault(path, unknown_key(path, keys, what=what)) for path in strange]
 
 
 @dataclass(slots=True)
@@ -151,8 +162,7 @@ class _Reading:
             values[str(path[-1])] = value
 
     def _wrong(self, path: Path, given: Plain, fault: ValueError) -> None:
-        message = sentence(path, given, self.written.get(path), fault)
-        self.troubles.append(SettingFault(path, message))
+        self.troubles.append(SettingFault.of(path, given, self.written, fault))
 
     def _wrong_mesh(self, path: Path, given: Mapping[str, Plain], fault: MeshError) -> None:
         for key, phrase in fault.parts:
@@ -251,9 +261,3 @@ def _impossible_layout(art: ArtWishes) -> Iterator[SettingFault]:
             "art.repeat must be a number such as 3 x 2 where art.fit is page; fill needs a size, "
             "such as art.fit: width 2 in",
         )
-
-
-def unread(trouble: SettingFault, document: Document) -> bool:
-    """Whether a fault of the text itself already tells why this setting is not right."""
-    path = trouble.path
-    return path in document.unread or (trouble.missing and path[:-1] in document.unread)

@@ -5,9 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from filmhand.profile.read.values import NotAWordError, PartsError, is_number, read_between
+from filmhand.profile.read.values import (
+    NotAWordError,
+    PartsError,
+    is_number,
+    read_between,
+    read_parts,
+)
 from filmhand.profile.terms import Crop, Repeat, Side
-from filmhand.units import read_length_mm
+from filmhand.units import matched, read_length_mm
 
 SIDES = ("left", "top", "right", "bottom")
 LARGEST_CUT = 0.95
@@ -29,21 +35,11 @@ def read_crop(value: object) -> Crop | None:
         **dict.fromkeys(SIDES, _read_side),
         "to": _read_shape,
     }
-    strange = [str(key) for key in value if key not in readers]
-    found: dict[str, object] = {}
-    parts: list[tuple[str, str]] = []
-    for key, given in value.items():
-        if key not in readers:
-            continue
-        try:
-            found[key] = readers[key](given)
-        except ValueError as fault:
-            parts.append((key, str(fault)))
-    if not parts and not strange:
-        parts = _too_much(found)
-    if parts or strange:
-        raise PartsError(parts, strange=strange, keys=tuple(readers))
-    return Crop(**found)  # type: ignore[arg-type]
+    found = read_parts(value, readers)
+    too_much = _too_much(found)
+    if too_much:
+        raise PartsError(too_much, strange=[], keys=tuple(readers))
+    return Crop(**found)
 
 
 def _read_side(value: object) -> Side:
@@ -64,9 +60,7 @@ def _read_side(value: object) -> Side:
 
 
 def _read_shape(value: object) -> tuple[float, float]:
-    found = re.fullmatch(rf"\s*({_NUMBER})\s*[x×:]\s*({_NUMBER})\s*", str(value))
-    if not isinstance(value, str) or not found:
-        raise ValueError(_SHAPE)
+    found = matched(rf"({_NUMBER})\s*[x×:]\s*({_NUMBER})", value, _SHAPE)
     width, height = float(found[1]), float(found[2])
     if not (min(width, height) > 0 and max(width, height) <= LONGEST_SHAPE * min(width, height)):
         raise ValueError(_SHAPE)

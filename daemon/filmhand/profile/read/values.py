@@ -8,23 +8,21 @@ Each raises :class:`ValueError` with a phrase that completes "must be …", its 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
-from typing import Literal, TypeVar
+from typing import Any, Literal, TypeVar
 
 from filmhand.expression import ExpressionError, read_expression
 from filmhand.film.formats import Format
-from filmhand.profile.read.curve import CurveError, curve_from_points, curve_from_text
+from filmhand.profile.read.curve import ReadCurve, curve_from_points, curve_from_text
 from filmhand.profile.read.hints import american
 from filmhand.profile.terms import Fit, GainCurve, Margin
 from filmhand.screen.dot_shapes import Dot, DotShape
 from filmhand.units import read_bytes, read_length_mm, read_length_um, read_seconds
 
 Word = TypeVar("Word", bound=StrEnum)
-ReadCurve = Callable[[str], str]
-"""Gives the text of a curve file by its name; raises CurveError where it cannot."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +71,24 @@ class PartsError(ValueError):
 
 class NotANumberError(ValueError):
     """A plain number was meant; a text with a number in it gets a hint."""
+
+
+def read_parts(
+    group: Mapping[str, object], readers: Mapping[str, Callable[[object], Any]]
+) -> dict[str, Any]:
+    """What each key of a group gives to its reader; PartsError for all that is wrong with them."""
+    found: dict[str, Any] = {}
+    parts: list[tuple[str, str]] = []
+    for key, given in group.items():
+        if key in readers:
+            try:
+                found[key] = readers[key](given)
+            except ValueError as fault:
+                parts.append((key, str(fault)))
+    strange = [str(key) for key in group if key not in readers]
+    if parts or strange:
+        raise PartsError(parts, strange=strange, keys=tuple(readers))
+    return found
 
 
 def listing(words: list[str] | tuple[str, ...]) -> str:
@@ -201,7 +217,8 @@ def _art_side(mm: float) -> float:
     return mm
 
 
-def _pair(value: object, low: float, high: float) -> tuple[float, float] | None:
+def read_pair(value: object, low: float, high: float) -> tuple[float, float] | None:
+    """A list of two numbers from low to high; None for anything else."""
     if not isinstance(value, list) or len(value) != 2:
         return None
     read = number(low, high)
@@ -212,37 +229,37 @@ def _pair(value: object, low: float, high: float) -> tuple[float, float] | None:
     return first, second
 
 
-def read_endpoints(value: object) -> Literal["auto", "off"] | tuple[float, float]:
-    """``auto``, ``off`` or the percent clipped at the black and the white end."""
+def _word_or_pair(
+    value: object, high: float, ends: str
+) -> Literal["auto", "off"] | tuple[float, float]:
     if value == "auto":
         return "auto"
     if value == "off":
         return "off"
-    pair = _pair(value, 0, 40)
+    pair = read_pair(value, 0, high)
     if pair is None:
-        raise NotAWordError(("auto", "off"), more="[black %, white %], each from 0 to 40")
+        raise NotAWordError(("auto", "off"), more=f"{ends}, each from 0 to {high:g}")
     return pair
+
+
+def read_endpoints(value: object) -> Literal["auto", "off"] | tuple[float, float]:
+    """``auto``, ``off`` or the percent clipped at the black and the white end."""
+    return _word_or_pair(value, 40, "[black %, white %]")
 
 
 def read_hold(value: object) -> Literal["auto", "off"] | tuple[float, float]:
     """``auto``, ``off`` or the smallest and largest tone in percent."""
-    if value == "auto":
-        return "auto"
-    if value == "off":
-        return "off"
-    pair = _pair(value, 0, 100)
-    if pair is None:
-        raise NotAWordError(("auto", "off"), more="[min %, max %], each from 0 to 100")
-    if pair[0] >= pair[1]:
+    hold = _word_or_pair(value, 100, "[min %, max %]")
+    if isinstance(hold, tuple) and hold[0] >= hold[1]:
         raise ValueError("[min %, max %] with the min smaller than the max")
-    return pair
+    return hold
 
 
 def read_gain(value: object, read_curve: ReadCurve | None) -> float | GainCurve:
     """Points at the 50 % tone, inline [film, print] pairs, or the name of a curve file."""
     allowed = f"a number from 0 to {LARGEST_GAIN}, a list of [film %, print %] pairs"
     if isinstance(value, list):
-        pairs = [_pair(item, 0, 100) for item in value]
+        pairs = [read_pair(item, 0, 100) for item in value]
         if not value or any(pair is None for pair in pairs):
             raise ValueError(f"{allowed} such as [[10, 14], [50, 65], [90, 97]]")
         return curve_from_points([pair for pair in pairs if pair is not None])
@@ -255,32 +272,6 @@ def read_gain(value: object, read_curve: ReadCurve | None) -> float | GainCurve:
 
 def _may_be_file(name: str) -> bool:
     return bool(name.strip()) and not re.fullmatch(r"\s*[-+]?[\d.,]+\s*%?\s*", name)
-
-
-def curve_reader(folder: Path | None) -> ReadCurve:
-    """Reads curve files relative to a folder; without one every name is refused."""
-
-    def read(name: str) -> str:
-        if folder is None:
-            raise CurveError(f"names the curve file {name}, which cannot be read from here")
-        path = folder / name
-        try:
-            if not path.is_file():
-                raise CurveError(f"names the curve file {name}, which is not beside the profile")
-            raw = path.read_bytes()[: 64 * 1024 + 1]
-        except (OSError, ValueError) as error:
-            if isinstance(error, CurveError):
-                raise
-            why = getattr(error, "strerror", None) or "not a file name"
-            raise CurveError(f"names the curve file {name}, which cannot be read: {why}") from None
-        if len(raw) > 64 * 1024:
-            raise CurveError(f"names the curve file {name}, which is over 64 KiB")
-        try:
-            return raw.decode("utf-8")
-        except UnicodeDecodeError:
-            raise CurveError(f"names the curve file {name}, which is not UTF-8 text") from None
-
-    return read
 
 
 def read_formats(value: object) -> tuple[Format, ...]:
@@ -319,7 +310,7 @@ def read_settle(value: object) -> float | None:
     if value == "auto":
         return None
     allowed = "auto or a duration from 10 ms to 1 h, such as 2 s"
-    return _duration(value, allowed, low=0.01, high=3600)
+    return read_between(value, 0.01, 3600, read_seconds, allowed)
 
 
 _KEPT = re.compile(r"\s*(\d{1,6}(?:\.\d{1,3})?)\s*(h|days?|weeks?)\s*")
@@ -340,23 +331,13 @@ def read_keep(value: object) -> float | None:
 def read_takeover(value: object) -> float:
     """A duration long enough that a host which only pauses keeps its jobs."""
     allowed = "a duration from 1 s to 168 h, such as 15 min"
-    return _duration(value, allowed, low=1, high=168 * 3600)
-
-
-def _duration(value: object, allowed: str, *, low: float, high: float) -> float:
-    return read_between(value, low, high, read_seconds, allowed)
+    return read_between(value, 1, 168 * 3600, read_seconds, allowed)
 
 
 def read_memory(value: object) -> int:
     """An amount of memory that a worker can start in."""
     allowed = "an amount of memory from 64 MiB to 1024 GiB, such as 2 GiB"
-    try:
-        amount = read_bytes(value)
-    except ValueError:
-        amount = -1
-    if not 64 * 2**20 <= amount <= 2**40:
-        raise ValueError(allowed)
-    return amount
+    return int(read_between(value, 64 * 2**20, 2**40, read_bytes, allowed))
 
 
 _CLUSTER = re.compile(

@@ -6,13 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from filmhand.profile.read.document import (
-    LARGEST_BYTES,
-    Document,
-    Plain,
-    decode_text,
-    read_document,
-)
+from filmhand.profile.read.document import Plain, load_document
 from filmhand.units import read_length_mm, read_seconds
 
 MOST_IN_GANG = 50
@@ -99,9 +93,5 @@ def waits_for_gang(ticket: Path) -> bool:
 
     OSError where the file cannot be read.
     """
-    with ticket.open("rb") as stream:
-        text = decode_text(stream.read(LARGEST_BYTES + 1), what="ticket")
-    if isinstance(text, Document):
-        return False
-    document = read_document(text, what="ticket")
+    document = load_document(ticket, what="ticket")
     return document.whole and not document.faults and not goes_alone(document.data)

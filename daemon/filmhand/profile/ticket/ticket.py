@@ -8,25 +8,19 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path as FilePath
+from typing import Any
 
 from filmhand.errors import Fault, Reason, Refused
 from filmhand.profile.model import Profile
-from filmhand.profile.read.curve import CurveError
-from filmhand.profile.read.document import (
-    LARGEST_BYTES,
-    Document,
-    Path,
-    Plain,
-    decode_text,
-    read_document,
-)
+from filmhand.profile.read.curve import curves_in
+from filmhand.profile.read.document import Document, Plain, load_document, read_document
 from filmhand.profile.read.load import build_profile, faults_at
-from filmhand.profile.read.schema import KEYS, SettingFault, check_settings
-from filmhand.profile.read.sentences import sentence, unknown_key
-from filmhand.profile.read.values import ReadCurve, read_flag, whole
+from filmhand.profile.read.schema import KEYS, SettingFault, check_settings, take_unknown
+from filmhand.profile.read.sentences import unknown_key
+from filmhand.profile.read.values import read_flag, whole
 from filmhand.profile.ticket.trial import TRIAL_KEYS, Trial, read_patch, read_trial
 from filmhand.profile.ticket.wishes import Wish, as_settings, wishes_in
 
@@ -128,13 +122,8 @@ def load_ticket(
     OSError
         Where the file cannot be read.
     """
-    name = path.name if file is None else file
-    with path.open("rb") as stream:
-        raw = stream.read(LARGEST_BYTES + 1)
-    text = decode_text(raw, what="ticket")
-    if isinstance(text, Document):
-        raise _refusal(name, text.faults)
-    return read_ticket(text, profile=profile, file=name, base=base)
+    document = load_document(path, what="ticket")
+    return _ticket_of(document, profile, path.name if file is None else file, base)
 
 
 def read_ticket(
@@ -154,7 +143,12 @@ def read_ticket(
     Refused
         ``bad-ticket``, naming line, key and what is allowed; all faults at once.
     """
-    document = read_document(text, what="ticket")
+    return _ticket_of(read_document(text, what="ticket"), profile, file, base)
+
+
+def _ticket_of(
+    document: Document, profile: Profile, file: str, base: Ticket | None
+) -> tuple[Profile, Ticket]:
     if not document.whole:
         raise _refusal(file, document.faults)
     if not document.data and not document.faults:
@@ -162,8 +156,7 @@ def read_ticket(
     wishes, troubles = _allowed(document)
     ticket, own = _own_keys(document, base or Ticket(), profile)
     changed, wrong = _changed(profile, wishes, document)
-    for trouble in wrong:
-        troubles.append(_as_seen_from_ticket(trouble, document))
+    troubles += [_as_seen_from_ticket(trouble, document) for trouble in wrong]
     faults = faults_at(troubles + own, document)
     if faults or changed is None:
         raise _refusal(file, faults)
@@ -176,15 +169,12 @@ def _changed(
     """The profile with the wishes in place of its own settings, or what is wrong with them."""
     merged = _merge(json.loads(profile.settings), wishes)
     merged.pop("gang", None)  # a ticket may fill the sheet; its job then simply goes alone
-    verdict = check_settings(merged, read_curve=_curves_of(profile), written=document.written)
+    curves = dict(profile.curves)
+    verdict = check_settings(merged, read_curve=curves_in(curves), written=document.written)
     if verdict.settings is None:
         return None, verdict.troubles
     changed = build_profile(
-        verdict.settings,
-        name=profile.name,
-        text=profile.text,
-        raw=merged,
-        curves=dict(profile.curves),
+        verdict.settings, name=profile.name, text=profile.text, raw=merged, curves=curves
     )
     return changed, []
 
@@ -211,16 +201,9 @@ def _allowed(document: Document) -> tuple[dict[str, Plain], list[SettingFault]]:
             troubles.append(SettingFault((key,), message))
         elif key not in _WISHES:
             troubles.append(SettingFault((key,), unknown_key((key,), _TICKET_KEYS, what="ticket")))
-        elif isinstance(value, dict) and KEYS[key]:
-            kept = {name: item for name, item in value.items() if name in KEYS[key]}
-            for name in value:
-                if name not in kept:
-                    path: Path = (key, name)
-                    message = unknown_key(path, _TICKET_KEYS, what="ticket")
-                    troubles.append(SettingFault(path, message))
-            wishes[key] = kept
         else:
-            wishes[key] = value
+            wishes[key], unknown = take_unknown(key, value, _TICKET_KEYS, what="ticket")
+            troubles += unknown
     tone = wishes.get("tone")
     if isinstance(tone, dict) and isinstance(tone.get("gain"), str):
         gain = tone.pop("gain")
@@ -228,38 +211,35 @@ def _allowed(document: Document) -> tuple[dict[str, Plain], list[SettingFault]]:
             "a number from 0 to 25 or a list of [film %, print %] pairs (a ticket cannot name a "
             "curve file)"
         )
-        path = ("tone", "gain")
-        written = document.written.get(path)
-        troubles.append(SettingFault(path, sentence(path, gain, written, allowed)))
+        troubles.append(SettingFault.of(("tone", "gain"), gain, document.written, allowed))
     return wishes, troubles
 
 
 def _own_keys(
     document: Document, ticket: Ticket, profile: Profile
 ) -> tuple[Ticket, list[SettingFault]]:
+    readers: dict[str, Callable[[Plain], Any]] = {
+        "copies": whole(1, MOST_COPIES_PRINTED),
+        "for": lambda value: _read_for(value, document),
+        "anyway": read_flag,
+        "gang": read_flag,
+        "patch": read_patch,
+    }
     troubles: list[SettingFault] = []
     for key in _OWN:
         if key not in document.data:
             continue
         value = document.data[key]
         try:
-            if key == "copies":
-                ticket = replace(ticket, copies=whole(1, MOST_COPIES_PRINTED)(value))
-            elif key == "anyway":
-                ticket = replace(ticket, anyway=read_flag(value))
-            elif key == "gang":
-                ticket = replace(ticket, gang=read_flag(value))
-            elif key == "trial":
+            if key == "trial":
                 trial, wrong = read_trial(value, document, profile)
                 ticket = replace(ticket, trial=trial)
                 troubles += wrong
-            elif key == "patch":
-                ticket = replace(ticket, patch=read_patch(value))
             else:
-                ticket = replace(ticket, for_whom=_read_for(value, document))
+                read = {"for_whom" if key == "for" else key: readers[key](value)}
+                ticket = replace(ticket, **read)
         except ValueError as fault:
-            written = document.written.get((key,))
-            troubles.append(SettingFault((key,), sentence((key,), value, written, fault)))
+            troubles.append(SettingFault.of((key,), value, document.written, fault))
     return ticket, troubles
 
 
@@ -293,17 +273,6 @@ def _as_seen_from_ticket(trouble: SettingFault, document: Document) -> SettingFa
         message = f"{trouble.message}; the profile gives none, so the ticket must"
         return SettingFault(("art", "treat"), message)
     return trouble
-
-
-def _curves_of(profile: Profile) -> ReadCurve:
-    curves = dict(profile.curves)
-
-    def read(name: str) -> str:
-        if name not in curves:
-            raise CurveError(f"names the curve file {name}, which is not there")
-        return curves[name]
-
-    return read
 
 
 def _refusal(file: str, faults: list[Fault]) -> Refused:

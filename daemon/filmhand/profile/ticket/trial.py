@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -11,7 +10,8 @@ from filmhand.profile.model import Profile
 from filmhand.profile.read.document import Document, Path, Plain, plain_data
 from filmhand.profile.read.schema import SettingFault, reader_of
 from filmhand.profile.read.sentences import sentence, unknown_key
-from filmhand.profile.read.values import number, read_flag
+from filmhand.profile.read.values import read_flag, read_pair
+from filmhand.units import matched
 
 SETTINGS: Mapping[str, Path] = {
     "lpi": ("lpi",),
@@ -24,7 +24,6 @@ SETTINGS: Mapping[str, Path] = {
 """What a trial may vary, and where each setting stands in a profile."""
 TRIAL_KEYS = (*SETTINGS, "detail")
 MOST_VALUES = 10
-_PATCH = re.compile(r"\s*([A-Za-z])\s*([1-9][0-9]?)\s*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +58,7 @@ def read_trial(
         except ValueError:
             listed = ", ".join(TRIAL_KEYS)
             allowed = ValueError(f"true, or a group of settings, with lists for {listed} inside it")
-            return None, [_trouble(("trial",), value, document, allowed)]
+            return None, [SettingFault.of(("trial",), value, document.written, allowed)]
     troubles: list[SettingFault] = []
     values: list[tuple[str, tuple[Any, ...]]] = []
     detail = None
@@ -69,7 +68,7 @@ def read_trial(
             try:
                 detail = _read_detail(given)
             except ValueError as fault:
-                troubles.append(_trouble(path, given, document, fault))
+                troubles.append(SettingFault.of(path, given, document.written, fault))
         elif key in SETTINGS:
             found, wrong = _read_values(key, given, document, profile)
             values.append((key, found))
@@ -82,9 +81,8 @@ def read_trial(
 
 def read_patch(value: object) -> str:
     """A patch's name as it stands on the trial sheet, such as B2."""
-    found = _PATCH.fullmatch(value) if isinstance(value, str) else None
-    if found is None:
-        raise ValueError("the name of a patch on the trial sheet, such as B2")
+    allowed = "the name of a patch on the trial sheet, such as B2"
+    found = matched(r"([A-Za-z])\s*([1-9][0-9]?)", value, allowed)
     return found[1].upper() + found[2]
 
 
@@ -98,7 +96,7 @@ def _read_values(
     items = given if isinstance(given, list) else [given]
     if not 1 <= len(items) <= MOST_VALUES:
         allowed = ValueError(f"a list of 1 to {MOST_VALUES} values")
-        return (), [_trouble(path, given, document, allowed)]
+        return (), [SettingFault.of(path, given, document.written, allowed)]
     read = reader_of(SETTINGS[key])
     values: list[Any] = []
     troubles = []
@@ -123,15 +121,7 @@ def _coarse_enough(lpi: float, profile: Profile) -> None:
 
 
 def _read_detail(value: object) -> tuple[float, float]:
-    read = number(0, 100)
-    allowed = "[from the left %, from the top %] of the art, such as [50, 30]"
-    if not isinstance(value, list) or len(value) != 2:
-        raise ValueError(allowed)
-    try:
-        return read(value[0]), read(value[1])
-    except ValueError:
-        raise ValueError(allowed) from None
-
-
-def _trouble(path: Path, value: object, document: Document, fault: ValueError) -> SettingFault:
-    return SettingFault(path, sentence(path, value, document.written.get(path), fault))
+    pair = read_pair(value, 0, 100)
+    if pair is None:
+        raise ValueError("[from the left %, from the top %] of the art, such as [50, 30]")
+    return pair
