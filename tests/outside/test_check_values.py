@@ -45,7 +45,7 @@ def profile_of(**keys: object) -> Profile:
 
 
 def even_um(name: str) -> float:
-    return MeshLimits.of(mesh_of(name)).dot_warn_um
+    return MeshLimits.of(mesh_of(name)).dot.warn_um
 
 
 def verdict(check, size_um: float, mesh: str) -> Verdict:

@@ -55,12 +55,12 @@ def test_monte_carlo_of_dots_and_posts(name: str) -> None:
     # A dot that is no wider than a thread can be lost whole; one wider than a crossing's diagonal
     # always shows something.
     assert (open_share(found.thread_um, found, 4000, 1) == 0).any()
-    assert (open_share(1.08 * limits.dot_fail_um, found, 4000, 2) > 0).all()
+    assert (open_share(1.08 * limits.dot.fail_um, found, 4000, 2) > 0).all()
     # A post no wider than an opening can stand on no thread; a wider one always touches some.
-    assert (open_share(0.98 * limits.shadow_dot_fail_um, found, 4000, 3) == 1).any()
-    assert (open_share(1.08 * limits.shadow_dot_fail_um, found, 4000, 4) < 1).all()
+    assert (open_share(0.98 * limits.shadow_dot.fail_um, found, 4000, 3) == 1).any()
+    assert (open_share(1.08 * limits.shadow_dot.fail_um, found, 4000, 4) < 1).all()
     # From one opening and two threads on, every place is nearly alike.
-    shares = open_share(limits.dot_warn_um, found, 3000, 5)
+    shares = open_share(limits.dot.warn_um, found, 3000, 5)
     assert shares.std() / shares.mean() < 0.15
-    narrow = open_share(limits.dot_fail_um, found, 3000, 6)
+    narrow = open_share(limits.dot.fail_um, found, 3000, 6)
     assert narrow.std() / narrow.mean() > 3 * shares.std() / shares.mean()

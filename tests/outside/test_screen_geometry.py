@@ -7,7 +7,7 @@ import pytest
 from scipy import ndimage
 
 from filmhand.screen.dot_shapes import Dot
-from filmhand.screen.lattice import Lattice, TileBrick, find_lattice, holladay_cell
+from filmhand.screen.lattice import Lattice, TileBrick, find_lattice
 from filmhand.screen.screener import Screener
 from filmhand.screen.tile import FULL_TONE, build_tile
 from filmhand.units import Resolution
@@ -16,6 +16,11 @@ pytestmark = pytest.mark.outside
 
 
 DOT_FUNCTIONS = {str(dot): dot.row.function for dot in Dot if dot.row.function is not None}
+
+
+def holladay_cell(a, b):
+    """The brick of a single rational cell, as the published examples state it."""
+    return TileBrick.of((a, b), (-b, a))
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from scipy import fft, signal
 
-from filmhand.mesh.moire.spectrum import find_screen
+from filmhand.mesh.moire.spectrum import clearest_screen
 from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.profile.read.load import read_profile
 from filmhand.screen.screener import Screener
@@ -117,7 +117,7 @@ def test_ruling_and_angle_on_the_bits(dpi, lpi, angle, dot, tone):
         assert abs((off + period / 2) % period - period / 2) <= 0.05
     assert (strength < 0.05) if lines else (strength > 0.3)
 
-    found = find_screen(shares, per_inch)
+    found = clearest_screen([shares], per_inch)
     assert found is not None
     assert found.lines == lines
     assert found.lpi == pytest.approx(np.hypot(*vectors[0]), rel=2e-4)
@@ -136,6 +136,6 @@ def test_the_measuring_sees_a_wrong_screen():
 @pytest.mark.parametrize("dot", ["round", "line"])
 def test_an_upright_screen_is_told_as_0_and_not_as_a_whole_turn(dot):
     shares, per_inch = screened_flat(dpi=300, lpi=25, angle=0, dot=dot, tone=0.3)
-    found = find_screen(shares, per_inch)
+    found = clearest_screen([shares], per_inch)
     assert found is not None
     assert round(found.angle, 3) == 0

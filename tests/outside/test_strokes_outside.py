@@ -7,7 +7,7 @@ import pytest
 from scipy import ndimage
 
 from filmhand.mesh.bitmap.disc_opening import Disc
-from filmhand.mesh.bitmap.strokes import narrowest
+from filmhand.mesh.bitmap.strokes import InkShape, narrowest
 from filmhand.units import Resolution
 
 pytestmark = pytest.mark.outside
@@ -40,15 +40,14 @@ def vanishing_share(bits, disc):
 
 def width_of(bits, *, resolution=SQUARE, ink=True, up_to=1500.0, allowed=0.005):
     packed = np.packbits(bits, axis=1)
-    return narrowest(
+    shape = InkShape(
         lambda a, b: packed[a:b],
         (bits.shape[1], bits.shape[0]),
         resolution=resolution,
         ink=ink,
-        up_to_um=up_to,
         near_um=up_to / 2,
-        allowed=allowed,
     )
+    return narrowest(shape, up_to_um=up_to, allowed=allowed)
 
 
 def stroke(width, angle, side=301, length=None):

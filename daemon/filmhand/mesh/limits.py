@@ -15,7 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 from math import ceil, inf, pi, sqrt
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from filmhand.units import Resolution
 
@@ -48,21 +48,24 @@ class Feature(StrEnum):
         return self in {Feature.DOT, Feature.STROKE}
 
 
+class SizeLimits(NamedTuple):
+    """Sizes in micrometers: at or under ``fail_um`` the mesh loses it, under ``warn_um`` it may."""
+
+    fail_um: float
+    warn_um: float
+
+
 @dataclass(frozen=True, slots=True)
 class MeshLimits:
-    """Sizes in micrometers: at or under ``fail`` the mesh loses it, under ``warn`` it may.
+    """What a mesh holds of each feature.
 
     Dots and shadow dots are measured as circles of their area, strokes and gaps by their width.
     """
 
-    dot_fail_um: float
-    dot_warn_um: float
-    shadow_dot_fail_um: float
-    shadow_dot_warn_um: float
-    stroke_fail_um: float
-    stroke_warn_um: float
-    gap_fail_um: float
-    gap_warn_um: float
+    dot: SizeLimits
+    shadow_dot: SizeLimits
+    stroke: SizeLimits
+    gap: SizeLimits
 
     @classmethod
     def of(
@@ -81,16 +84,13 @@ class MeshLimits:
         even = mesh.opening_um + 2 * mesh.thread_um
         dot = dot or (sqrt(2) * mesh.thread_um, even)
         shadow_dot = shadow_dot or (mesh.opening_um, even)
-        return cls(*dot, *shadow_dot, *(stroke or dot), *(gap or shadow_dot))
+        pairs = (dot, shadow_dot, stroke or dot, gap or shadow_dot)
+        return cls(*(SizeLimits(*pair) for pair in pairs))
 
-    def of_feature(self, feature: Feature) -> Pair:
-        """The sizes (fail, warn) of one feature."""
-        return {
-            Feature.DOT: (self.dot_fail_um, self.dot_warn_um),
-            Feature.SHADOW_DOT: (self.shadow_dot_fail_um, self.shadow_dot_warn_um),
-            Feature.STROKE: (self.stroke_fail_um, self.stroke_warn_um),
-            Feature.GAP: (self.gap_fail_um, self.gap_warn_um),
-        }[feature]
+    def of_feature(self, feature: Feature) -> SizeLimits:
+        """The sizes of one feature."""
+        sizes = (self.dot, self.shadow_dot, self.stroke, self.gap)
+        return dict(zip(Feature, sizes, strict=True))[feature]
 
 
 def pixels_of_circle(diameter_um: float, resolution: Resolution) -> int:
@@ -115,5 +115,5 @@ def smallest_tone(size_um: float, lpi: float) -> float:
 
 def best_lpi(limits: MeshLimits) -> float:
     """The finest ruling that prints 10 % and 90 % evenly; infinite where any size does."""
-    size = max(limits.dot_warn_um, limits.shadow_dot_warn_um)
+    size = max(limits.dot.warn_um, limits.shadow_dot.warn_um)
     return 25400 / size * sqrt(4 * _BEST_LPI_TONE / pi) if size else inf

@@ -70,9 +70,10 @@ def write_proof(
         scale = (picture.width / bits.width, picture.height / bits.height)
         for box, where in bared:
             _tint(picture, where, box, scale)
-        _square_in(picture, cleared, scale)
-        _mark(picture, ringed, scale)
-        _circle(picture, circled, scale)
+        _mark(picture, cleared, scale, 4, _CLEARED, square=True)
+        # Only points where rings would hide the picture.
+        _mark(picture, ringed, scale, 6 if len(ringed) <= _MOST_RINGS else 1, _RING)
+        _mark(picture, circled, scale, 14, _CIRCLE, width=3)
         if conditions is not None:
             if detail_at is None:
                 box = _busiest(light, bits, resolution, art)
@@ -118,24 +119,21 @@ def _proof_size(bits: BitSheet, resolution: Resolution) -> tuple[int, int]:
 
 
 def _mark(
-    picture: Image.Image, places: Sequence[tuple[int, int]], scale: tuple[float, float]
+    picture: Image.Image,
+    places: Sequence[tuple[int, int]],
+    scale: tuple[float, float],
+    reach: int,
+    color: tuple[int, int, int],
+    *,
+    square: bool = False,
+    width: int = 1,
 ) -> None:
-    """Ring the places, or put a small point on each where rings would hide the picture."""
+    """A ring or a square around each place, spread over the sheet where there are too many."""
     draw = ImageDraw.Draw(picture)
-    reach = 6 if len(places) <= _MOST_RINGS else 1
-    # Spread over the whole sheet where there are too many to tell apart.
+    shape = draw.rectangle if square else draw.ellipse
     for column, line in places[:: max(1, len(places) // _MOST_POINTS)]:
         x, y = column * scale[0], line * scale[1]
-        draw.ellipse((x - reach, y - reach, x + reach, y + reach), outline=_RING)
-
-
-def _circle(
-    picture: Image.Image, places: Sequence[tuple[int, int]], scale: tuple[float, float]
-) -> None:
-    draw = ImageDraw.Draw(picture)
-    for column, line in places:
-        x, y = column * scale[0], line * scale[1]
-        draw.ellipse((x - 14, y - 14, x + 14, y + 14), outline=_CIRCLE, width=3)
+        shape((x - reach, y - reach, x + reach, y + reach), outline=color, width=width)
 
 
 def _tint(picture: Image.Image, where: BoolArray, area: Box, scale: tuple[float, float]) -> None:
@@ -146,16 +144,6 @@ def _tint(picture: Image.Image, where: BoolArray, area: Box, scale: tuple[float,
         return
     shown = Image.fromarray(where.astype(np.uint8) * _TINT_COVER)
     picture.paste(_CLEARED_TINT, (left, top), shown.resize(size, Image.Resampling.BOX))
-
-
-def _square_in(
-    picture: Image.Image, places: Sequence[tuple[int, int]], scale: tuple[float, float]
-) -> None:
-    """A small square on each place, spread over the sheet where there are too many."""
-    draw = ImageDraw.Draw(picture)
-    for column, line in places[:: max(1, len(places) // _MOST_POINTS)]:
-        x, y = column * scale[0], line * scale[1]
-        draw.rectangle((x - 4, y - 4, x + 4, y + 4), outline=_CLEARED)
 
 
 def _frame(picture: Image.Image, box: Box, scale: tuple[float, float]) -> None:

@@ -34,7 +34,7 @@ class Growing:
     members : (m,) int64, the pixels that belong to them, by number in the brick
     center : (m,) int64, the number of the center that each belongs to
     value : (m,) float64, higher turns earlier within one center
-    firing : (centers,) float64 in 0..1, the order of the centers
+    turn_order : (centers,) float64 in 0..1, the order of the centers
     smallest : pixels that a center turns at once when it turns at all
     """
 

@@ -11,7 +11,6 @@ downward, so a pixel in column c and row r has its center at (c + 1/2, -(r + 1/2
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import gcd
 
 import numpy as np
 
@@ -211,16 +210,3 @@ def find_lattice(lpi: float, angle: float, resolution: Resolution) -> Lattice:
             (p, q), (r, s) = order[k].tolist()
             return Lattice(((a, b), (c, d)), ((p, q), (r, s)), resolution)
     raise ValueError(f"no tile holds {lpi} lpi at {angle} degrees at {resolution} dpi")
-
-
-def holladay_cell(a: int, b: int) -> TileBrick:
-    """The brick of a single rational cell spanned by (a, b) and (-b, a) pixels.
-
-    Kept beside :class:`TileBrick` because the published examples are stated this way.
-
-    >>> holladay_cell(14, 6)
-    TileBrick(length=116, height=2, shift=82)
-    """
-    if gcd(a, b) == 0:
-        raise ValueError("a cell needs a length")
-    return TileBrick.of((a, b), (-b, a))

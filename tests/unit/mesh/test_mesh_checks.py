@@ -34,38 +34,38 @@ CLASSROOM = MeshLimits.of(read_mesh("43-80"))
 
 
 def test_limits_come_from_thread_and_opening():
-    assert CLASSROOM.dot_fail_um == pytest.approx(80 * sqrt(2))
-    assert CLASSROOM.shadow_dot_fail_um == pytest.approx(10000 / 43 - 80)
-    assert CLASSROOM.dot_warn_um == CLASSROOM.shadow_dot_warn_um == pytest.approx(10000 / 43 + 80)
+    assert CLASSROOM.dot.fail_um == pytest.approx(80 * sqrt(2))
+    assert CLASSROOM.shadow_dot.fail_um == pytest.approx(10000 / 43 - 80)
+    assert CLASSROOM.dot.warn_um == CLASSROOM.shadow_dot.warn_um == pytest.approx(10000 / 43 + 80)
 
 
 def test_strokes_are_held_like_dots_and_gaps_like_holes():
-    assert (CLASSROOM.stroke_fail_um, CLASSROOM.stroke_warn_um) == (
-        CLASSROOM.dot_fail_um,
-        CLASSROOM.dot_warn_um,
+    assert (CLASSROOM.stroke.fail_um, CLASSROOM.stroke.warn_um) == (
+        CLASSROOM.dot.fail_um,
+        CLASSROOM.dot.warn_um,
     )
-    assert (CLASSROOM.gap_fail_um, CLASSROOM.gap_warn_um) == (
-        CLASSROOM.shadow_dot_fail_um,
-        CLASSROOM.shadow_dot_warn_um,
+    assert (CLASSROOM.gap.fail_um, CLASSROOM.gap.warn_um) == (
+        CLASSROOM.shadow_dot.fail_um,
+        CLASSROOM.shadow_dot.warn_um,
     )
 
 
 def test_each_limit_can_be_said_instead_and_strokes_and_gaps_follow():
     mesh = read_mesh("43-80")
     limits = MeshLimits.of(mesh, dot=(1, 2), shadow_dot=(3, 4))
-    assert limits == MeshLimits(1, 2, 3, 4, 1, 2, 3, 4)
+    assert limits == MeshLimits((1, 2), (3, 4), (1, 2), (3, 4))
     limits = MeshLimits.of(mesh, stroke=(5, 6), gap=(7, 8))
-    assert (limits.dot_fail_um, limits.shadow_dot_warn_um) == (
-        CLASSROOM.dot_fail_um,
-        CLASSROOM.shadow_dot_warn_um,
+    assert (limits.dot.fail_um, limits.shadow_dot.warn_um) == (
+        CLASSROOM.dot.fail_um,
+        CLASSROOM.shadow_dot.warn_um,
     )
-    assert (limits.stroke_fail_um, limits.stroke_warn_um) == (5, 6)
-    assert (limits.gap_fail_um, limits.gap_warn_um) == (7, 8)
+    assert (limits.stroke.fail_um, limits.stroke.warn_um) == (5, 6)
+    assert (limits.gap.fail_um, limits.gap.warn_um) == (7, 8)
 
 
 def test_a_measured_opening_is_used_instead_of_the_formulas():
     limits = MeshLimits.of(woven(43, 80, opening_um=149))
-    assert (limits.shadow_dot_fail_um, limits.dot_warn_um) == (149, 309)
+    assert (limits.shadow_dot.fail_um, limits.dot.warn_um) == (149, 309)
 
 
 @given(
@@ -95,7 +95,7 @@ def test_smallest_tone_is_the_area_share_of_the_dot_in_its_cell():
 @pytest.mark.parametrize("mesh", ["43-80", "90-48", "120-34"])
 def test_best_lpi_undoes_the_limits(mesh):
     limits = MeshLimits.of(read_mesh(mesh))
-    assert smallest_tone(limits.dot_warn_um, best_lpi(limits)) == pytest.approx(0.10)
+    assert smallest_tone(limits.dot.warn_um, best_lpi(limits)) == pytest.approx(0.10)
 
 
 def test_best_lpi_looks_at_the_larger_of_dots_and_holes():
@@ -139,12 +139,12 @@ def verdict_of(check, measured):
 
 @pytest.mark.parametrize(
     ("check", "fail_um"),
-    [(check_dots, CLASSROOM.dot_fail_um), (check_shadow_dots, CLASSROOM.shadow_dot_fail_um)],
+    [(check_dots, CLASSROOM.dot.fail_um), (check_shadow_dots, CLASSROOM.shadow_dot.fail_um)],
 )
 def test_dots_and_holes_fail_at_one_limit_and_warn_under_the_other(check, fail_um):
     for um, below, above in (
         (fail_um, Verdict.FAIL, Verdict.WARN),
-        (CLASSROOM.dot_warn_um, Verdict.WARN, Verdict.PASS),
+        (CLASSROOM.dot.warn_um, Verdict.WARN, Verdict.PASS),
     ):
         pixels = pixels_of_circle(um, DPI)  # the first size that is over the limit
         assert verdict_of(check, pixels - 1) is below
@@ -153,7 +153,7 @@ def test_dots_and_holes_fail_at_one_limit_and_warn_under_the_other(check, fail_u
 
 def test_exactly_at_the_fail_limit_fails_and_exactly_at_the_warn_limit_passes():
     fail, warn = 100.0, 300.0
-    limits = MeshLimits(*4 * (fail, warn))
+    limits = MeshLimits(*4 * ((fail, warn),))
     for check in (check_strokes, check_gaps):
         for width, wanted in (
             (fail, Verdict.FAIL),
@@ -166,7 +166,7 @@ def test_exactly_at_the_fail_limit_fails_and_exactly_at_the_warn_limit_passes():
 
 
 def test_each_check_reads_its_own_limits():
-    limits = MeshLimits(10, 20, 30, 40, 11, 21, 31, 41)
+    limits = MeshLimits((10, 20), (30, 40), (11, 21), (31, 41))
     areas = np.full(9, 5)
     found = [
         check_dots(areas, DPI, limits),

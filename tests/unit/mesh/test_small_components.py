@@ -201,6 +201,6 @@ def test_specks_are_gathered_from_their_runs():
     assert found.bottom.tolist() == [4, 9]
     assert (found.row.tolist(), found.column.tolist()) == ([3, 7], [5, 3])
     assert found.first_run.tolist() == [0, 1, 3]
-    none = SmallComponents.of(SmallRuns.none())
+    none = SmallComponents.of(SmallRuns.joined([]))
     assert none.area.size == 0
     assert none.first_run.tolist() == [0]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from filmhand.mesh.moire.spectrum import find_screen
+from filmhand.mesh.moire.spectrum import clearest_screen
 
 
 def wave(lpi, angle, *, per_inch=(300, 300), inches=2, lines=False, tone=0.4, mirror=False):
@@ -39,7 +39,7 @@ def off(angle, wanted, turn):
     ],
 )
 def test_ruling_and_angle_of_dots(lpi, angle, per_inch, tone):
-    found = find_screen(wave(lpi, angle, per_inch=per_inch, tone=tone, inches=2), per_inch)
+    found = clearest_screen([wave(lpi, angle, per_inch=per_inch, tone=tone, inches=2)], per_inch)
     assert found is not None
     assert not found.lines
     assert found.lpi == pytest.approx(lpi, rel=1e-3)
@@ -50,7 +50,7 @@ def test_ruling_and_angle_of_dots(lpi, angle, per_inch, tone):
 
 @pytest.mark.parametrize("angle", [0, 15, 45, 90, 105, 160])
 def test_lines_are_told_from_dots_and_keep_their_full_half_turn(angle):
-    found = find_screen(wave(40, angle, lines=True, inches=4), (300, 300))
+    found = clearest_screen([wave(40, angle, lines=True, inches=4)], (300, 300))
     assert found is not None
     assert found.lines
     assert found.lpi == pytest.approx(40, rel=1e-3)
@@ -59,7 +59,7 @@ def test_lines_are_told_from_dots_and_keep_their_full_half_turn(angle):
 
 
 def test_a_mirrored_film_shows_the_mirrored_angle():
-    found = find_screen(wave(45, 15, mirror=True), (300, 300))
+    found = clearest_screen([wave(45, 15, mirror=True)], (300, 300))
     assert found is not None
     assert off(found.angle, 75, 90) < 0.05
 
@@ -67,7 +67,7 @@ def test_a_mirrored_film_shows_the_mirrored_angle():
 def test_a_film_averaged_down_shows_the_same_screen():
     fine = wave(45, 22.5, per_inch=(1200, 1200), inches=2)
     window = fine.reshape(600, 4, 600, 4).mean((1, 3))
-    found = find_screen(window, (300, 300))
+    found = clearest_screen([window], (300, 300))
     assert found is not None
     assert found.lpi == pytest.approx(45, rel=1e-3)
     assert off(found.angle, 22.5, 90) < 0.05
@@ -78,7 +78,7 @@ def test_a_picture_in_the_screen_does_not_hide_it():
     tone = 0.5 + 0.3 * np.sin(2 * np.pi * 0.7 * x)[None, :] * np.cos(2 * np.pi * 0.4 * x)[:, None]
     height = np.cos(2 * np.pi * 40 * x)[None, :] + np.cos(2 * np.pi * 40 * x)[:, None]
     level = np.sort(height, axis=None)[((1 - tone) * (height.size - 1)).astype(int)]
-    found = find_screen((height > level).astype(np.float64), (300, 300))
+    found = clearest_screen([(height > level).astype(np.float64)], (300, 300))
     assert found is not None
     assert found.lpi == pytest.approx(40, rel=1e-3)
     assert off(found.angle, 0, 90) < 0.05
@@ -86,13 +86,13 @@ def test_a_picture_in_the_screen_does_not_hide_it():
 
 @pytest.mark.parametrize("tone", [0.0, 0.37, 1.0])
 def test_an_even_field_has_no_screen(tone):
-    assert find_screen(np.full((600, 600), tone), (300, 300)) is None
+    assert clearest_screen([np.full((600, 600), tone)], (300, 300)) is None
 
 
 def test_noise_and_drawings_have_no_screen():
     rng = np.random.default_rng(8)
     noise = (rng.random((900, 900)) > 0.5).astype(np.float64)
-    assert find_screen(noise, (300, 300)) is None
+    assert clearest_screen([noise], (300, 300)) is None
     blobs = ndimage.gaussian_filter(rng.random((900, 900)), 6)
     drawing = (blobs > np.median(blobs)).astype(np.float64)
-    assert find_screen(drawing, (300, 300)) is None
+    assert clearest_screen([drawing], (300, 300)) is None

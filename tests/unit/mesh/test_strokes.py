@@ -8,7 +8,7 @@ from scipy import ndimage
 
 from filmhand.mesh.bitmap import strokes
 from filmhand.mesh.bitmap.disc_opening import Disc
-from filmhand.mesh.bitmap.strokes import narrowest
+from filmhand.mesh.bitmap.strokes import InkShape, narrowest
 from filmhand.units import Resolution
 
 DPI = Resolution(600, 600)
@@ -19,15 +19,14 @@ def measured(bits, *, ink=True, resolution=DPI, up_to=24, near=12, allowed=0.005
     """The narrowest stroke or gap; ``up_to`` and ``near`` in pixels of the coarser direction."""
     packed = np.packbits(bits, axis=1)
     pixel = max(resolution.pixel_um())
-    return narrowest(
+    shape = InkShape(
         lambda a, b: packed[a:b],
         bits.shape[::-1],
         resolution=resolution,
         ink=ink,
-        up_to_um=up_to * pixel,
         near_um=near * pixel,
-        allowed=allowed,
     )
+    return narrowest(shape, up_to_um=up_to * pixel, allowed=allowed)
 
 
 def matrix(disc):

@@ -79,20 +79,11 @@ def test_an_opening_takes_the_same_wherever_it_is_cut(bits, ink, width, rows, co
     rows=st.integers(3, 60),
 )
 def test_the_answer_is_a_width_that_passes_and_the_next_fails(bits, ink, allowed, rows):
-    packed = np.packbits(bits, axis=1)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(strokes, "_STRIP", rows)
         patch.setattr(strokes, "_BYTES", 8)
         patch.setattr(strokes, "_SAMPLE", 3)
-        found = narrowest(
-            lambda a, b: packed[a:b],
-            (bits.shape[1], bits.shape[0]),
-            resolution=DPI,
-            ink=ink,
-            up_to_um=8 * PIXEL,
-            near_um=6 * PIXEL,
-            allowed=allowed,
-        )
+        found = narrowest(shape_of(bits, ink=ink), up_to_um=8 * PIXEL, allowed=allowed)
     # Every pixel of the shape that some width can take counts, and no other.
     shape = bits == ink
     near = ndimage.maximum_filter(~shape, 13, mode="constant") if not ink else np.ones_like(bits)
@@ -107,17 +98,8 @@ def test_the_answer_is_a_width_that_passes_and_the_next_fails(bits, ink, allowed
 @settings(max_examples=25, deadline=None)
 @given(bits=bitmaps(200), ink=st.booleans(), rows=st.sampled_from([64, 128]))
 def test_places_do_not_depend_on_the_cuts(bits, ink, rows):
-    packed = np.packbits(bits, axis=1)
-
     def places():
-        return narrowest_places(
-            lambda a, b: packed[a:b],
-            (bits.shape[1], bits.shape[0]),
-            resolution=DPI,
-            ink=ink,
-            disc_um=5 * PIXEL,
-            near_um=6 * PIXEL,
-        )
+        return narrowest_places(shape_of(bits, ink=ink), 5 * PIXEL)
 
     whole = places()
     with pytest.MonkeyPatch.context() as patch:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from filmhand.mesh.bitmap.components import count_components
+from filmhand.mesh.bitmap.strokes import InkShape
 from filmhand.mesh.bitmap.worst_places import disc_over, narrowest_places, smallest_components
 from filmhand.units import Resolution
 
@@ -16,15 +17,15 @@ PIXEL = 25400 / 600
 def places(bits, *, ink=True, disc=8, resolution=DPI, skip=0):
     """The worst places under a disc of so many pixels."""
     packed = np.packbits(np.pad(bits, ((0, 0), (skip, 0)), constant_values=True), axis=1)
-    return narrowest_places(
+    shape = InkShape(
         lambda a, b: packed[a:b],
         (bits.shape[1], bits.shape[0]),
         resolution=resolution,
         ink=ink,
-        disc_um=disc * max(resolution.pixel_um()),
         near_um=20 * PIXEL,
         skip=skip,
     )
+    return narrowest_places(shape, disc * max(resolution.pixel_um()))
 
 
 def three_strokes():

@@ -17,7 +17,6 @@ from filmhand.screen.lattice import (
     Lattice,
     TileBrick,
     find_lattice,
-    holladay_cell,
 )
 from filmhand.units import Resolution
 
@@ -44,11 +43,6 @@ def test_brick_numbers_every_residue_once(first, second):
     assert np.array_equal(index, brick.index(x + c, y + d))
     y, x = np.mgrid[: brick.height, : brick.length]
     assert np.array_equal(np.sort(brick.index(x, y).ravel()), np.arange(area))
-
-
-def test_a_cell_needs_a_length():
-    with pytest.raises(ValueError, match="length"):
-        holladay_cell(0, 0)
 
 
 def test_a_lattice_knows_what_it_makes():

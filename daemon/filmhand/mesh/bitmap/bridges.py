@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from filmhand.arrays import BoolArray, Int64Array, UInt16Array
+from filmhand.mesh.bitmap.labeling import with_neighbors
 
 # No bridge: dearer than anything else that can be done with a small component.
 NONE = 1 << 40
@@ -112,8 +113,8 @@ def _some(
         closed |= around.closed.ravel()[place] & ~same
     contact = min(across, down)
     possible = _boxes(closed, across, down) == 0
-    possible &= _boxes(_with_neighbors(mine), across, down) >= contact
-    possible &= _boxes(_with_neighbors(whole), across, down) >= contact
+    possible &= _boxes(with_neighbors(mine), across, down) >= contact
+    possible &= _boxes(with_neighbors(whole), across, down) >= contact
     cost = np.where(possible, _boxes(~same, across, down).astype(np.int64), NONE)
     flat = cost.reshape(len(cost), -1)
     best = flat.argmin(axis=1)
@@ -132,15 +133,6 @@ def _windows_of(
     inside = (y >= 0) & (y < side) & (x >= 0) & (x < side)
     mine[component[inside], y[inside], x[inside]] = True
     return mine
-
-
-def _with_neighbors(bits: BoolArray) -> BoolArray:
-    grown = bits.copy()
-    grown[:, 1:] |= bits[:, :-1]
-    grown[:, :-1] |= bits[:, 1:]
-    grown[:, :, 1:] |= bits[:, :, :-1]
-    grown[:, :, :-1] |= bits[:, :, 1:]
-    return grown
 
 
 def _boxes(bits: BoolArray, across: int, down: int) -> UInt16Array:

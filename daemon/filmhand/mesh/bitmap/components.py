@@ -4,11 +4,9 @@ A component is a set of pixels of one color joined edge to edge (4-connected). T
 stricter choice for both colors: pixels that touch at a corner only are two dots, as they are for
 the stencil.
 
-A strip is cut into runs, ink and bare in turn, and both colors are joined at once. Every run first
-points at the first run of its color that it touches in the row above, which by itself joins any
-convex dot; only runs that touch several need a union. Strips are labeled on their own, in any
-thread, and then joined in order along their seams: memory follows the width of the sheet and the
-number of small components, not the sheet's height.
+Strips are labeled on their own (:mod:`filmhand.mesh.bitmap.labeling`), in any thread, and then
+joined in order along their seams: memory follows the width of the sheet and the number of small
+components, not the sheet's height.
 """
 
 from __future__ import annotations
@@ -16,19 +14,19 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from filmhand.arrays import BoolArray, Int32Array, Int64Array
+from filmhand.mesh.bitmap.labeling import LabeledStrip, joined_sets, label_strip, with_neighbors
 
 STRIP = 128
-_FEW_PIXELS_A_RUN = 16
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True)
-class SmallRuns:
+class SmallRuns(NamedTuple):
     """The pixels of the small components, as runs.
 
     Attributes
@@ -43,26 +41,19 @@ class SmallRuns:
     stop: Int64Array
 
     @classmethod
-    def none(cls) -> SmallRuns:
-        """No runs at all."""
-        empty = np.empty(0, np.int64)
-        return cls(empty, empty, empty, empty)
-
-    @classmethod
     def joined(cls, parts: list[SmallRuns]) -> SmallRuns:
-        """Several lists as one."""
+        """Several lists as one, which is empty without any."""
         if not parts:
-            return cls.none()
-        return cls(
-            np.concatenate([part.component for part in parts]),
-            np.concatenate([part.row for part in parts]),
-            np.concatenate([part.start for part in parts]),
-            np.concatenate([part.stop for part in parts]),
-        )
+            return cls(*(np.empty(0, np.int64) for _ in cls._fields))
+        return cls(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
+
+    def picked(self, which: NDArray[Any] | slice) -> SmallRuns:
+        """Some of the runs, by mask, index or slice."""
+        return SmallRuns(*(column[which] for column in self))
 
     def chosen(self, which: BoolArray, component: Int64Array) -> SmallRuns:
         """Some of the runs, under new component numbers given for all of them."""
-        return SmallRuns(component[which], self.row[which], self.start[which], self.stop[which])
+        return self._replace(component=component).picked(which)
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,8 +144,8 @@ class Census:
         beyond = None
         if self._outside is not None:
             above, below = max(0, first - 1), min(self._height, stop + 1)
-            beyond = _reached(self._outside(above, below))[first - above : stop - above]
-        self._sealed[top] = _seal(_label(bits, beyond), top, self._width, self._keep)
+            beyond = with_neighbors(self._outside(above, below))[first - above : stop - above]
+        self._sealed[top] = _seal(label_strip(bits, beyond), top, self._width, self._keep)
 
     def take(
         self, read: Callable[[int, int], BoolArray], tops: Iterable[int], *, threads: int = 1
@@ -169,22 +160,6 @@ class Census:
         for top in self.strips:
             joiner.add(self._sealed[top])
         return joiner.finish()
-
-
-@dataclass(frozen=True, slots=True)
-class _Labeled:
-    """A labeled strip: runs in order, and its components.
-
-    ``bounds`` has one entry more than there are runs; run k covers the flat pixels bounds[k] ..
-    bounds[k+1]-1 and belongs to component owner[k].
-    """
-
-    rows: int
-    bounds: Int32Array
-    owner: Int32Array
-    ink: BoolArray  # by component
-    area: Int64Array
-    cut: BoolArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,40 +190,7 @@ class _Sealed:
     runs: SmallRuns
 
 
-def _reached(outside: BoolArray) -> BoolArray:
-    """The pixels that lie outside or touch an outside pixel edge to edge."""
-    reached = outside.copy()
-    reached[1:] |= outside[:-1]
-    reached[:-1] |= outside[1:]
-    reached[:, 1:] |= outside[:, :-1]
-    reached[:, :-1] |= outside[:, 1:]
-    return reached
-
-
-def _label(strip: BoolArray, beyond: BoolArray | None) -> _Labeled:
-    rows, width = strip.shape
-    begins = np.empty(strip.shape, np.bool_)
-    begins[:, 0] = True
-    np.not_equal(strip[:, 1:], strip[:, :-1], out=begins[:, 1:])
-    starts = np.flatnonzero(begins).astype(np.int32)
-    bounds = np.append(starts, np.int32(rows * width))
-    ink = strip.ravel()[starts]
-    root = _join(begins, bounds, ink)
-    is_root = root == np.arange(root.size, dtype=np.int32)
-    owner = (np.cumsum(is_root, dtype=np.int32) - 1)[root]
-    lengths = np.diff(bounds)
-    area = np.bincount(owner, lengths).astype(np.int64)
-    column = starts % width
-    at_border = (column == 0) | (column + lengths == width)
-    if beyond is not None:
-        before = np.append(0, np.cumsum(beyond.ravel()))
-        at_border |= before[bounds[1:]] > before[bounds[:-1]]
-    cut = np.zeros(area.size, np.bool_)
-    cut[owner[at_border]] = True
-    return _Labeled(rows, bounds, owner, ink[is_root], area, cut)
-
-
-def _seal(strip: _Labeled, top: int, width: int, keep: tuple[int, int]) -> _Sealed:
+def _seal(strip: LabeledStrip, top: int, width: int, keep: tuple[int, int]) -> _Sealed:
     """Reduce a labeled strip to what joining needs."""
     in_first = slice(0, int(np.searchsorted(strip.bounds, np.int32(width))))
     in_last = slice(
@@ -287,7 +229,7 @@ def _by_color(of: Callable[[int], T]) -> tuple[T, T]:
     return of(0), of(1)
 
 
-def _runs_of(strip: _Labeled, wanted: BoolArray, top: int, width: int) -> SmallRuns:
+def _runs_of(strip: LabeledStrip, wanted: BoolArray, top: int, width: int) -> SmallRuns:
     """The runs of the wanted components, under the strip's component numbers."""
     kept = np.flatnonzero(wanted[strip.owner]) if wanted.any() else np.empty(0, np.intp)
     row, start = np.divmod(strip.bounds[kept].astype(np.int64), width)
@@ -302,66 +244,6 @@ def _numbered(runs: SmallRuns, which: BoolArray, number: Int32Array | None = Non
     if number is None:
         number = np.cumsum(which, dtype=np.int32) - 1
     return runs.chosen(which[runs.component], number[runs.component].astype(np.int64))
-
-
-def _join(begins: BoolArray, bounds: Int32Array, ink: BoolArray) -> Int32Array:
-    """The first run of each run's component.
-
-    ``begins`` is True where a run begins; ``bounds`` and ``ink`` are as in :class:`_Labeled`, but
-    ``ink`` by run.
-    """
-    rows, width = begins.shape
-    count = ink.size
-    parent = np.arange(count, dtype=np.int32)
-    second_row = int(np.searchsorted(bounds, width))
-    if second_row >= count:
-        return parent
-    # The run above the first pixel of each run; and, as the runs of a row follow one another, the
-    # run above its last pixel from the next run's answer.
-    wanted = bounds[second_row:] - np.int32(width)
-    if begins.size < _FEW_PIXELS_A_RUN * count:
-        above = np.cumsum(begins.ravel(), dtype=np.int32)[wanted] - 1
-    else:  # runs are long: searching for them is as fast and takes no array of the strip's size
-        above = np.searchsorted(bounds, wanted, side="right").astype(np.int32) - 1
-    last = above[1:] - (bounds[above[1:]] == wanted[1:])
-    runs = np.arange(second_row, count)
-    first = above[:-1] + (ink[above[:-1]] != ink[runs])
-    linked = first <= last
-    parent[second_row:][linked] = first[linked]
-    for _ in range(max(1, (rows - 1).bit_length())):
-        parent = parent.take(parent, mode="clip")  # all lie within; this mode spares the check
-    several = np.flatnonzero(first + 1 < last)
-    if several.size:
-        extra = (last[several] - first[several]) // 2
-        below = np.repeat(runs[several], extra)
-        offset = np.arange(below.size) - np.repeat(np.cumsum(extra) - extra, extra) + 1
-        beside = np.repeat(first[several], extra) + 2 * offset
-        # Few runs are roots; the unions need only those.
-        is_root = parent == np.arange(count, dtype=np.int32)
-        number = np.cumsum(is_root, dtype=np.int32) - 1
-        roots = np.flatnonzero(is_root).astype(np.int32)
-        joined = _united(roots.size, number[parent[below]], number[parent[beside]])
-        parent = roots[joined][number[parent]]
-    return parent
-
-
-def _united(count: int, a: Int32Array, b: Int32Array) -> Int32Array:
-    """(count,) int32: the lowest number of each set after joining a[k] with b[k], for every k."""
-    parent = np.arange(count, dtype=np.int32)
-    while True:
-        one, other = parent[a], parent[b]
-        apart = one != other
-        if not apart.any():
-            return parent
-        a, b = a[apart], b[apart]
-        low, high = np.minimum(one[apart], other[apart]), np.maximum(one[apart], other[apart])
-        np.minimum.at(parent, high, low)
-        # Parents point at themselves or lower, so jumping settles.
-        while True:
-            further = parent[parent]
-            if np.array_equal(further, parent):
-                break
-            parent = further
 
 
 class _Joiner:
@@ -382,7 +264,7 @@ class _Joiner:
         self._ink = np.empty(0, np.bool_)
         self._area = np.empty(0, np.int64)
         self._is_cut = np.empty(0, np.bool_)
-        self._runs = SmallRuns.none()
+        self._runs = SmallRuns.joined([])
 
     def add(self, strip: _Sealed) -> None:
         """Take the next strip."""
@@ -406,13 +288,9 @@ class _Joiner:
         is_open = np.zeros(count, np.bool_)
         is_open[new[opened:][strip.last.owner]] = True
         small = (area < self._keep[ink.astype(np.intp)]) & ~cut
+        before, after = new[self._runs.component], new[opened:][strip.runs.component]
         runs = SmallRuns.joined(
-            [
-                self._runs.chosen(small[new[self._runs.component]], new[self._runs.component]),
-                strip.runs.chosen(
-                    small[new[opened:][strip.runs.component]], new[opened:][strip.runs.component]
-                ),
-            ]
+            [self._runs.chosen(small[before], before), strip.runs.chosen(small[after], after)]
         )
         for color in (0, 1):
             closed = ~is_open & (ink == color)
@@ -444,7 +322,7 @@ class _Joiner:
             return
         number = runs.component + self._small_count[color]
         self._small_count[color] = int(number.max()) + 1
-        self._small[color].append(SmallRuns(number, runs.row, runs.start, runs.stop))
+        self._small[color].append(runs._replace(component=number))
 
     def _seam(self, strip: _Sealed) -> Int32Array:
         """First component of each joined set, over the open components and the strip's."""
@@ -460,4 +338,4 @@ class _Joiner:
         below = np.searchsorted(lower.columns, columns, side="right") - 1
         one, other = upper.owner[above], lower.owner[below]
         same = self._ink[one] == strip.ink[other]
-        return _united(count, one[same], other[same] + np.int32(opened))
+        return joined_sets(count, one[same], other[same] + np.int32(opened))

@@ -35,13 +35,12 @@ class SmallComponents:
     def of(cls, runs: SmallRuns) -> SmallComponents:
         """Gather the runs of small components into small components."""
         order = np.argsort(runs.component, kind="stable")
-        component = runs.component[order]
-        row, start, stop = runs.row[order], runs.start[order], runs.stop[order]
+        gathered = runs.picked(order)
+        component, row, start, stop = gathered
         begins = np.ones(order.size, np.bool_)
         begins[1:] = component[1:] != component[:-1]
         first = np.flatnonzero(begins)
         bounds = np.append(first, order.size)
-        gathered = SmallRuns(component, row, start, stop)
         if not order.size:
             none = np.empty(0, np.int64)
             return cls(none, none, none, none, none, gathered, bounds)

@@ -154,14 +154,14 @@ def spot_out(
         _Color.of(shadow_dots, ink=False, sound=shadow_dot, only_turn=only_turn),
     ]
     reach = ceil(sqrt(2 * max(dot.pixels, shadow_dot.pixels) / pi)) + 2
-    bands = _Bands(read, size, reach, barred)
+    bands = _Bands(read, size, reach, barred, done)
     least = np.concatenate([color.least() for color in colors])
     scarce = int(least.sum()) > allowance
     if scarce:
         # Which are the least changes is not known before all bridges are.
         everything = [np.ones(color.components.area.size, np.bool_) for color in colors]
         for band, here in bands.over(colors, everything):
-            for color, which in zip(colors, here, strict=True):
+            for color, which in here:
                 band.look_for_bridges(color, which)
         least = np.concatenate([color.least() for color in colors])
     order = np.argsort(least, kind="stable")
@@ -170,22 +170,24 @@ def spot_out(
     spare = allowance - int(least[wanted].sum())
     chosen = [wanted[: dots.area.size], wanted[dots.area.size :]]
     for band, here in bands.over(colors, chosen):
-        promised = sum(
-            int(color.least()[which].sum()) for color, which in zip(colors, here, strict=True)
-        )
-        for color, which in zip(colors, here, strict=True):
+        promised = sum(int(color.least()[which].sum()) for color, which in here)
+        for color, which in here:
             if not scarce:
                 band.look_for_bridges(color, which)
             color.choose(which)
             promised -= int(color.least()[which].sum())
         band.spare = spare + promised
         if keep_tone and not only_turn:
-            band.balance(colors, here)
-        for color, which in zip(colors, here, strict=True):
-            band.mend(color, which, done=done)
+            band.balance(here)
+        for color, which in here:
+            band.mend(color, which)
         write(band.top, band.bits)
         spare = band.spare
     return done
+
+
+# Some of the small components of each color.
+_Here = list[tuple[_Color, Int64Array]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,28 +198,25 @@ class _Bands:
     size: tuple[int, int]
     reach: int
     barred: ReadBits | None
+    done: SpottedOut
 
-    def over(
-        self, colors: list[_Color], wanted: list[BoolArray]
-    ) -> Iterator[tuple[_Band, list[Int64Array]]]:
+    def over(self, colors: list[_Color], wanted: list[BoolArray]) -> Iterator[tuple[_Band, _Here]]:
         """Each band that has wanted small components, and which these are by color."""
         for first in range(0, self.size[1], _BAND):
             here = [
-                np.flatnonzero(some & (color.components.top // _BAND == first // _BAND))
+                (color, np.flatnonzero(some & (color.components.top // _BAND == first // _BAND)))
                 for color, some in zip(colors, wanted, strict=True)
             ]
-            if not any(which.size for which in here):
+            ends = [
+                int(color.components.bottom[which].max()) for color, which in here if which.size
+            ]
+            if not ends:
                 continue
             top = max(0, first - self.reach)
-            last = max(
-                int(color.components.bottom[which].max())
-                for color, which in zip(colors, here, strict=True)
-                if which.size
-            )
-            bottom = min(self.size[1], max(last, first + _BAND) + self.reach)
+            bottom = min(self.size[1], max(*ends, first + _BAND) + self.reach)
             bits = np.ascontiguousarray(self.read(top, bottom))
             barred = self.barred(top, bottom) if self.barred else None
-            yield _Band(bits, top, self.reach, barred), here
+            yield _Band(bits, top, self.reach, barred, self.done), here
 
 
 @dataclass(slots=True)
@@ -228,6 +227,7 @@ class _Band:
     top: int
     reach: int
     barred: BoolArray | None
+    done: SpottedOut
     spare: int = 0  # pixels of the allowance that no small component has been promised
 
     def look_for_bridges(self, color: _Color, which: Int64Array) -> None:
@@ -264,7 +264,7 @@ class _Band:
         same = self.bits if color.ink else ~self.bits
         return NearbyPixels(same, component, self.barred if color.ink else None, self.reach)
 
-    def balance(self, colors: list[_Color], here: list[Int64Array]) -> None:
+    def balance(self, here: _Here) -> None:
         """Grow some instead of turning them, or the reverse, until squares keep their ink.
 
         A square's balance moves by the size of a whole small component with each exchange, so half
@@ -274,16 +274,16 @@ class _Band:
         place = [
             color.components.top[which] // _SQUARE * squares
             + color.components.column[which] // _SQUARE
-            for color, which in zip(colors, here, strict=True)
+            for color, which in here
         ]
         square = np.unique(np.concatenate(place), return_inverse=True)[1]
-        change = np.concatenate([c.change(which) for c, which in zip(colors, here, strict=True)])
+        change = np.concatenate([color.change(which) for color, which in here])
         won = np.bincount(square, change).astype(np.int64)
-        size = max(1, round(sum(c.sound.pixels for c in colors) / 2))
+        size = max(1, round(sum(color.sound.pixels for color, _ in here) / 2))
         needed = (np.abs(won) + size // 2) // size
         if not needed.any():
             return
-        other = [c.other(which) for c, which in zip(colors, here, strict=True)]
+        other = [color.other(which) for color, which in here]
         adds = np.concatenate([adds for adds, _ in other])
         dearer = np.concatenate([cost for _, cost in other])
         helps = np.flatnonzero(adds * won[square] < 0)
@@ -298,53 +298,47 @@ class _Band:
         self.spare -= int(cost[helps.size - 1])
         exchange = np.zeros(square.size, np.bool_)
         exchange[helps] = True
-        for color, which, part in zip(
-            colors, here, np.split(exchange, [here[0].size]), strict=True
-        ):
+        parts = np.split(exchange, [here[0][1].size])
+        for (color, which), part in zip(here, parts, strict=True):
             way = color.way[which[part]]
             color.way[which[part]] = np.where(way == _Way.GROW, _Way.TURN, _Way.GROW)
 
-    def mend(self, color: _Color, which: Int64Array, *, done: SpottedOut) -> None:
+    def mend(self, color: _Color, which: Int64Array) -> None:
         """Do with some small components of a color what was chosen."""
-        components, ink = color.components, color.ink
+        components, done = color.components, self.done
         way = color.way[which]
         growing = which[way == _Way.GROW]
-        missing = color.missing[growing]
-        able = self._grow(components, growing, missing, ink=ink, done=done)
+        able = self._grow(color, growing)
         grown, unable = growing[able], growing[~able]
         # What cannot grow is taken away instead, as far as the allowance covers the difference.
-        dearer = np.cumsum((components.area[unable] - missing[~able]).clip(0))
+        dearer = np.cumsum((components.area[unable] - color.missing[unable]).clip(0))
         covered = dearer <= self.spare
         if covered.any():
             self.spare -= int(dearer[covered][-1])
         joining = which[way == _Way.JOIN]
-        joined = joining[self._join(color, joining, done=done)]
+        joined = joining[self._join(color, joining)]
         rest = np.sort(np.concatenate([which[way == _Way.TURN], unable[covered]]))
-        turned = rest[self._turn(components, rest, ink=ink, done=done)]
+        turned = rest[self._turn(color, rest)]
         done.enlarged += grown.size
         done.joined += joined.size
-        done.specks += turned.size if ink else 0
-        done.pinholes += 0 if ink else turned.size
+        done.specks += turned.size if color.ink else 0
+        done.pinholes += 0 if color.ink else turned.size
         mended = np.concatenate([grown, joined, turned])
         done.places += list(
             zip(components.column[mended].tolist(), components.row[mended].tolist(), strict=True)
         )
 
-    def _turn(
-        self, components: SmallComponents, which: Int64Array, *, ink: bool, done: SpottedOut
-    ) -> BoolArray:
+    def _turn(self, color: _Color, which: Int64Array) -> BoolArray:
         """Exchange their color, unless that inks a barred pixel; True for those done."""
-        if not which.size:
-            return np.empty(0, np.bool_)
-        component, row, column = components.pixels_of(which)
+        component, row, column = color.components.pixels_of(which)
         pixels = (row - self.top) * self.bits.shape[1] + column
         able = np.ones(which.size, np.bool_)
-        if not ink and self.barred is not None:
+        if not color.ink and self.barred is not None:
             able[component[self.barred.ravel()[pixels]]] = False
-        self._put(pixels[able[component]], not ink, done)
+        self._put(pixels[able[component]], not color.ink)
         return able
 
-    def _join(self, color: _Color, which: Int64Array, *, done: SpottedOut) -> BoolArray:
+    def _join(self, color: _Color, which: Int64Array) -> BoolArray:
         """Build bridges, unless the changes made meanwhile make one dearer; True for those done."""
         if not which.size:
             return np.empty(0, np.bool_)
@@ -357,27 +351,20 @@ class _Band:
         costs = (self.bits.ravel()[places] != color.ink).sum(axis=1)
         able: BoolArray = costs <= color.bridges.cost[which]
         pixels = np.unique(places[able])
-        self._put(pixels[self.bits.ravel()[pixels] != color.ink], color.ink, done)
+        self._put(pixels[self.bits.ravel()[pixels] != color.ink], color.ink)
         return able
 
-    def _put(self, pixels: Int64Array, ink: bool, done: SpottedOut) -> None:
+    def _put(self, pixels: Int64Array, ink: bool) -> None:
         self.bits.ravel()[pixels] = ink
-        done.pixels += pixels.size
-        done.rows.update((np.unique(pixels // self.bits.shape[1]) + self.top).tolist())
+        self.done.pixels += pixels.size
+        self.done.rows.update((np.unique(pixels // self.bits.shape[1]) + self.top).tolist())
 
-    def _grow(
-        self,
-        components: SmallComponents,
-        which: Int64Array,
-        missing: Int64Array,
-        *,
-        ink: bool,
-        done: SpottedOut,
-    ) -> BoolArray:
+    def _grow(self, color: _Color, which: Int64Array) -> BoolArray:
         """Grow components by the free pixels next to their middles; True for those that could."""
         if not which.size:
             return np.empty(0, np.bool_)
-        reach = self.reach
+        components, ink, reach = color.components, color.ink, self.reach
+        missing = color.missing[which]
         height, width = self.bits.shape
         free = np.zeros((height + 2 * reach, width + 2 * reach), np.bool_)
         inside = free[reach:-reach, reach:-reach]
@@ -397,7 +384,7 @@ class _Band:
         takes &= (so_far <= missing[:, None]) & able[:, None]
         taken = np.unique(places[takes])
         y, x = np.divmod(taken, free.shape[1])
-        self._put((y - reach) * width + x - reach, ink, done)
+        self._put((y - reach) * width + x - reach, ink)
         return able
 
 

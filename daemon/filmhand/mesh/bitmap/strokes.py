@@ -39,37 +39,22 @@ class Narrowness:
     at_least: bool
 
 
-def narrowest(
-    read: ReadPackedRows,
-    size: tuple[int, int],
-    *,
-    resolution: Resolution,
-    ink: bool,
-    up_to_um: float,
-    near_um: float,
-    allowed: float = 0.005,
-    skip: int = 0,
-) -> Narrowness:
-    """The narrowest stroke (``ink``) or gap of a bitmap.
+def narrowest(shape: InkShape, *, up_to_um: float, allowed: float = 0.005) -> Narrowness:
+    """The narrowest stroke or gap of a bitmap.
 
     Parameters
     ----------
-    read : gives rows a .. b of the area as packed bits, 1 = ink, MSB first
-    size : (width, height) of the area in pixels
-    ink : measure strokes; otherwise gaps
+    shape : its ink, to measure strokes, or its bare film, to measure gaps
     up_to_um : the widest disc that is tried
-    near_um : gaps count only within this distance of ink
     allowed : share of the ink (of the gap area near ink) that may vanish
-    skip : pixels (0 .. 7) before the area in the first byte of every row
 
     Notes
     -----
     A wider disc loses more. A sample of the area tells about how wide the answer is, so that on the
     whole area only the answer and the next width are tried, the latter no farther than needed.
     """
-    pixel = max(resolution.pixel_um())
+    pixel = max(shape.resolution.pixel_um())
     widest = max(1, ceil(up_to_um / pixel))
-    shape = InkShape(read, size, resolution=resolution, ink=ink, near_um=near_um, skip=skip)
     parts = shape.parts
     some = parts[: len(parts) // _SAMPLE] or parts
     low, high = 0, widest + 1  # low loses little, high loses much
@@ -90,7 +75,13 @@ def narrowest(
 class InkShape:
     """One color of a bitmap, opened with discs strip by strip.
 
-    Parameters as for :func:`narrowest`.
+    Parameters
+    ----------
+    read : gives rows a .. b of the area as packed bits, 1 = ink, MSB first
+    size : (width, height) of the area in pixels
+    ink : the shapes are strokes; otherwise gaps
+    near_um : gaps count only within this distance of ink
+    skip : pixels (0 .. 7) before the area in the first byte of every row
     """
 
     def __init__(
@@ -103,19 +94,19 @@ class InkShape:
         near_um: float,
         skip: int = 0,
     ) -> None:
-        self._read, self._ink = read, ink
+        self.read, self.ink, self.near_um = read, ink, near_um
         # From here on columns are counted from the first bit of a row.
-        self._skip, self._width, self._height = skip, skip + size[0], size[1]
-        self._resolution = resolution
+        self.skip, self.width, self.height = skip, skip + size[0], size[1]
+        self.resolution = resolution
         self._near = 0 if ink else max(1, floor(near_um / max(resolution.pixel_um())))
         self._lost: dict[tuple[float, StrokePart], int] = {}  # pixels lost, by disc
         self._rows: tuple[int, int, UInt8Array] | None = None
-        row_bytes = (self._width + 7) // 8
+        row_bytes = (self.width + 7) // 8
         blocks = ceil(row_bytes / _BYTES)
         self._block = 8 * ceil(row_bytes / blocks / 8)
         every = [
             (top, left)
-            for top in range(0, self._height, _STRIP)
+            for top in range(0, self.height, _STRIP)
             for left in range(0, row_bytes, self._block)
         ]
         # The first of them come from all over the area.
@@ -178,37 +169,37 @@ class InkShape:
 
     def _look_through(self) -> None:
         """Count the shape's pixels in every part: no more than these can count."""
-        blocks = range(0, (self._width + 7) // 8, self._block)
-        for top in range(0, self._height, _STRIP):
-            rows = self._read(top, min(self._height, top + _STRIP))
+        blocks = range(0, (self.width + 7) // 8, self._block)
+        for top in range(0, self.height, _STRIP):
+            rows = self.read(top, min(self.height, top + _STRIP))
             for left in blocks:
                 some = rows[:, left : left + self._block]
                 ink = int(np.bitwise_count(some).sum(dtype=np.int64))
-                self._most[top, left] = ink if self._ink else 8 * some.size - ink
+                self._most[top, left] = ink if self.ink else 8 * some.size - ink
 
     def _window(self, disc_um: float, part: StrokePart) -> RowWindow:
-        across, down = (max(1, round(disc_um / side)) for side in self._resolution.pixel_um())
+        across, down = (max(1, round(disc_um / side)) for side in self.resolution.pixel_um())
         steps = max(across, down)
         top, left = part
         halo = 3 * steps + self._near + 2
-        first, stop = top - halo, min(self._height, top + _STRIP) + halo
+        first, stop = top - halo, min(self.height, top + _STRIP) + halo
         return RowWindow.of(
-            self._read_rows(max(0, first), min(self._height, stop)),
-            (self._skip, self._width),
+            self._read_rows(max(0, first), min(self.height, stop)),
+            (self.skip, self.width),
             before=max(0, -first),
-            after=max(0, stop - self._height),
-            columns=(left, min(left + self._block, (self._width + 7) // 8)),
+            after=max(0, stop - self.height),
+            columns=(left, min(left + self._block, (self.width + 7) // 8)),
             halo=halo,
             disc=Disc.of(across, down),
             steps=steps,
             near=self._near,
-            ink=self._ink,
+            ink=self.ink,
         )
 
     def _read_rows(self, first: int, stop: int) -> UInt8Array:
         """The rows, which for the next part are often the same."""
         if self._rows is None or self._rows[:2] != (first, stop):
-            self._rows = (first, stop, self._read(first, stop))
+            self._rows = (first, stop, self.read(first, stop))
         return self._rows[2]
 
 

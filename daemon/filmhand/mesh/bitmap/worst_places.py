@@ -10,7 +10,7 @@ import numpy as np
 from filmhand.arrays import BoolArray, Int64Array, UInt8Array
 from filmhand.mesh.bitmap.components import SmallRuns
 from filmhand.mesh.bitmap.small_components import SmallComponents
-from filmhand.mesh.bitmap.strokes import InkShape, ReadPackedRows
+from filmhand.mesh.bitmap.strokes import InkShape
 from filmhand.mesh.limits import Feature, diameter_um
 from filmhand.units import MM_PER_INCH, Resolution
 
@@ -60,23 +60,13 @@ def smallest_components(runs: SmallRuns, resolution: Resolution, *, ink: bool) -
     return spots
 
 
-def narrowest_places(
-    read: ReadPackedRows,
-    size: tuple[int, int],
-    *,
-    resolution: Resolution,
-    ink: bool,
-    disc_um: float,
-    near_um: float,
-    skip: int = 0,
-) -> list[WorstPlace]:
-    """The places where an opening takes most of the strokes (``ink``) or gaps, the worst first.
+def narrowest_places(shape: InkShape, disc_um: float) -> list[WorstPlace]:
+    """The places where an opening takes most of the strokes or gaps, the worst first.
 
-    Parameters as for :func:`filmhand.mesh.bitmap.strokes.narrowest`; ``disc_um`` is the disc's
-    width.
+    ``disc_um`` is the disc's width.
     """
-    shape = InkShape(read, size, resolution=resolution, ink=ink, near_um=near_um, skip=skip)
-    taken = _taken_by_square(shape, disc_um, (skip + size[0], size[1]))
+    resolution = shape.resolution
+    taken = _taken_by_square(shape, disc_um)
     # A stroke may run along the seam of two squares.
     padded, around = np.pad(taken, 1), np.zeros_like(taken)
     for y in range(3):
@@ -87,15 +77,7 @@ def narrowest_places(
     while len(spots) < MOST_PLACES and taken.any():
         # The square that itself loses most, where the neighborhood does.
         row, column = np.unravel_index(np.where(taken > 0, around, 0).argmax(), taken.shape)
-        spot = _in_square(
-            read,
-            (skip, skip + size[0], size[1]),
-            (int(row), int(column)),
-            resolution=resolution,
-            ink=ink,
-            disc_um=disc_um,
-            near_um=near_um,
-        )
+        spot = _in_square(shape, (int(row), int(column)), disc_um)
         if all(_apart(spot, other, resolution) for other in spots):
             spots.append(spot)
         rows, columns = (
@@ -106,9 +88,8 @@ def narrowest_places(
     return spots
 
 
-def _taken_by_square(shape: InkShape, disc_um: float, size: tuple[int, int]) -> Int64Array:
-    width, height = size
-    taken = np.zeros((ceil(height / _SQUARE), ceil(width / _SQUARE)), np.int64)
+def _taken_by_square(shape: InkShape, disc_um: float) -> Int64Array:
+    taken = np.zeros((ceil(shape.height / _SQUARE), ceil(shape.width / _SQUARE)), np.int64)
     for top, left in shape.parts:
         lost = shape.vanishing(disc_um, (top, left))
         words = np.bitwise_count(lost.view(np.uint64)).astype(np.int64)
@@ -118,37 +99,25 @@ def _taken_by_square(shape: InkShape, disc_um: float, size: tuple[int, int]) -> 
     return taken
 
 
-def _in_square(
-    read: ReadPackedRows,
-    area: tuple[int, int, int],
-    square: tuple[int, int],
-    *,
-    resolution: Resolution,
-    ink: bool,
-    disc_um: float,
-    near_um: float,
-) -> WorstPlace:
-    """The middle of what a square loses, and how wide it is there.
-
-    ``area`` : first column, the column past the last, and height
-    """
-    skip, stop, height = area
+def _in_square(shape: InkShape, square: tuple[int, int], disc_um: float) -> WorstPlace:
+    """The middle of what a square loses, and how wide it is there."""
+    resolution, skip = shape.resolution, shape.skip
     top, left = square[0] * _SQUARE, square[1] * _SQUARE
     pixel = max(resolution.pixel_um())
-    margin = ceil((4 * disc_um + near_um) / min(resolution.pixel_um())) + 8
+    margin = ceil((4 * disc_um + shape.near_um) / min(resolution.pixel_um())) + 8
     margin += -margin % 8
-    first_row, last_row = max(0, top - margin), min(height, top + _SQUARE + margin)
-    first, last = max(0, left - margin), min(stop, left + _SQUARE + margin)
+    first_row, last_row = max(0, top - margin), min(shape.height, top + _SQUARE + margin)
+    first, last = max(0, left - margin), min(shape.width, left + _SQUARE + margin)
 
     def part(a: int, b: int) -> UInt8Array:
-        return read(first_row + a, first_row + b)[:, first // 8 : (last + 7) // 8]
+        return shape.read(first_row + a, first_row + b)[:, first // 8 : (last + 7) // 8]
 
     near = InkShape(
         part,
         (last - max(first, skip), last_row - first_row),
         resolution=resolution,
-        ink=ink,
-        near_um=near_um,
+        ink=shape.ink,
+        near_um=shape.near_um,
         skip=max(0, skip - first),
     )
 
@@ -172,7 +141,7 @@ def _in_square(
         left + int(columns[middle]) - skip,
         top + int(rows[middle]),
         width * pixel,
-        Feature.STROKE if ink else Feature.GAP,
+        Feature.STROKE if shape.ink else Feature.GAP,
     )
 
 

@@ -83,10 +83,11 @@ def better_angles(wanted: WantedScreen, *, count: int = 3) -> list[float]:
     Only angles whose worst beat is clearly shorter than at the wanted one are named; there may be
     none.
     """
-    tried, worst = _all_angles(wanted)
+    tried = np.array(_angles(wanted.turn))
+    worst = np.array([replace(wanted, angle=angle).worst_mm() for angle in tried.tolist()])
     near_best = _valleys(worst, around=True)
     near_best &= worst <= min(_NEAR_BEST * worst.min(), _CLEARLY * wanted.worst_mm())
-    return [float(a) for a in _nearest_first(tried[near_best], wanted.angle, wanted.turn)[:count]]
+    return _nearest_first(tried[near_best], wanted.angle, wanted.turn)[:count]
 
 
 def angle_choices(wanted: WantedScreen, *, count: int = 5) -> list[ScreenChoice]:
@@ -95,10 +96,8 @@ def angle_choices(wanted: WantedScreen, *, count: int = 5) -> list[ScreenChoice]
     Those that pass come first, and of these the nearest first. The beat of each is clearly shorter
     than the wanted one's, or passes where that does not.
     """
-    tried, worst = _all_angles(wanted)
-    good = _valleys(worst, around=True) & (worst <= _shorter(wanted, wanted.lpi))
-    angles = _nearest_first(tried[good], wanted.angle, wanted.turn)
-    return _chosen([(float(a), replace(wanted, angle=float(a))) for a in angles], count)
+    turned = {angle: replace(wanted, angle=angle) for angle in _angles(wanted.turn)}
+    return _choices(wanted, turned, at=wanted.angle, turn=wanted.turn, count=count)
 
 
 def ruling_choices(wanted: WantedScreen, *, finest: float, count: int = 5) -> list[ScreenChoice]:
@@ -110,35 +109,46 @@ def ruling_choices(wanted: WantedScreen, *, finest: float, count: int = 5) -> li
     tried = np.arange(np.ceil(first / RULING_STEP), np.floor(last / RULING_STEP) + 1) * RULING_STEP
     if not tried.size:
         return []
-    worst = np.array([replace(wanted, lpi=float(lpi)).worst_mm() for lpi in tried])
-    shorter = np.array([_shorter(wanted, float(lpi)) for lpi in tried])
-    good = _valleys(worst, around=False) & (worst <= shorter)
-    rulings = _nearest_first(tried[good], wanted.lpi, np.inf)
-    return _chosen([(float(lpi), replace(wanted, lpi=float(lpi))) for lpi in rulings], count)
+    rulings = {lpi: replace(wanted, lpi=lpi) for lpi in tried.tolist()}
+    return _choices(wanted, rulings, at=wanted.lpi, turn=None, count=count)
 
 
 def mesh_angle_choices(wanted: WantedScreen, *, count: int = 3) -> list[ScreenChoice]:
     """Turns of the mesh with a shorter beat, as :func:`angle_choices` chooses."""
-    tried = np.arange(0, 90, ANGLE_STEP)
-    turned = [replace(wanted, weave=replace(wanted.weave, angle=float(a))) for a in tried]
-    worst = np.array([one.worst_mm() for one in turned])
-    good = _valleys(worst, around=True) & (worst <= _shorter(wanted, wanted.lpi))
-    by_angle = {one.weave.angle: one for one in turned}
-    angles = _nearest_first(tried[good], wanted.weave.angle, 90.0)
-    return _chosen([(float(a), by_angle[float(a)]) for a in angles], count)
+    turned = {a: replace(wanted, weave=replace(wanted.weave, angle=a)) for a in _angles(90.0)}
+    return _choices(wanted, turned, at=wanted.weave.angle, turn=90.0, count=count)
 
 
-def _shorter(wanted: WantedScreen, lpi: float) -> float:
-    """The longest beat that is worth naming: clearly shorter, or passing where this does not."""
+def _angles(turn: float) -> list[float]:
+    angles: list[float] = np.arange(0, turn, ANGLE_STEP).tolist()
+    return angles
+
+
+def _choices(
+    wanted: WantedScreen,
+    screens: dict[float, WantedScreen],
+    *,
+    at: float,
+    turn: float | None,
+    count: int,
+) -> list[ScreenChoice]:
+    """The first so many of the screens with a shorter beat, those that pass first.
+
+    ``screens`` go by the value that differs, which is ``at`` as wanted and the same again after a
+    ``turn``.
+    """
+    worst = np.array([screen.worst_mm() for screen in screens.values()])
     now = wanted.worst_mm()
-    if now <= wanted.allowed_mm(wanted.lpi):
-        return _CLEARLY * now
-    return max(_CLEARLY * now, wanted.allowed_mm(lpi))
-
-
-def _all_angles(wanted: WantedScreen) -> tuple[Float64Array, Float64Array]:
-    tried = np.arange(0, wanted.turn, ANGLE_STEP)
-    return tried, np.array([replace(wanted, angle=float(a)).worst_mm() for a in tried])
+    shorter = np.full(len(screens), _CLEARLY * now)
+    if now > wanted.allowed_mm(wanted.lpi):
+        # Where this does not pass, what does is worth naming too.
+        shorter = np.maximum(shorter, [wanted.allowed_mm(one.lpi) for one in screens.values()])
+    good = _valleys(worst, around=turn is not None) & (worst <= shorter)
+    choices = []
+    for value in _nearest_first(np.array(list(screens))[good], at, turn):
+        moire = screens[value].moire()
+        choices.append(ScreenChoice(value, moire, screens[value].passes(moire)))
+    return sorted(choices, key=lambda choice: not choice.passes)[:count]
 
 
 def _valleys(worst: Float64Array, *, around: bool) -> BoolArray:
@@ -150,18 +160,9 @@ def _valleys(worst: Float64Array, *, around: bool) -> BoolArray:
     return valleys
 
 
-def _nearest_first(values: Float64Array, wanted: float, turn: float) -> Float64Array:
+def _nearest_first(values: Float64Array, wanted: float, turn: float | None) -> list[float]:
     apart = np.abs(values - wanted)
-    if np.isfinite(turn):
+    if turn is not None:
         apart = np.abs((values - wanted + turn / 2) % turn - turn / 2)
-    ordered: Float64Array = values[np.argsort(apart, kind="stable")]
+    ordered: list[float] = values[np.argsort(apart, kind="stable")].tolist()
     return ordered
-
-
-def _chosen(screens: list[tuple[float, WantedScreen]], count: int) -> list[ScreenChoice]:
-    """The first so many choices, those that pass before those that do not."""
-    choices = []
-    for value, screen in screens:
-        moire = screen.moire()
-        choices.append(ScreenChoice(value, moire, screen.passes(moire)))
-    return sorted(choices, key=lambda choice: not choice.passes)[:count]

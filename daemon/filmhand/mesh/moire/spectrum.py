@@ -36,26 +36,19 @@ class FoundScreen:
     share: float
 
 
-def find_screen(window: Window, per_inch: tuple[float, float]) -> FoundScreen | None:
-    """The screen in a window of a film, or None where there is none.
+def clearest_screen(windows: Iterable[Window], per_inch: tuple[float, float]) -> FoundScreen | None:
+    """The screen of that window of a film in which it is clearest; None where no window has one.
 
     Parameters
     ----------
-    window : (h, w) float, ink share 0..1; box-averaged windows are fine
-    per_inch : pixels per inch of the window, across and down
+    windows : each (h, w) float, ink share 0..1, all of one size; they are taken one by one, and
+        box-averaged ones are fine
+    per_inch : pixels per inch of the windows, across and down
 
     Notes
     -----
     Hann window, largest peak of the transform, then a climb on the logarithm of the transform
     between its bins, by a parabola through three points along each axis with halving steps.
-    """
-    return clearest_screen([window], per_inch)
-
-
-def clearest_screen(windows: Iterable[Window], per_inch: tuple[float, float]) -> FoundScreen | None:
-    """The screen of that window in which it is clearest; None where no window has one.
-
-    Parameters as for :func:`find_screen`; the windows, all of one size, are taken one by one.
     """
     bins: _Bins | None = None
     best: _Peak | None = None

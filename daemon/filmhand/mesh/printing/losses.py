@@ -127,7 +127,9 @@ def print_piece(
         small_dot=least.dot,
         small_shadow_dot=least.shadow_dot,
     )
-    posts = _moved(shadow_dots.small, row - halo_y, column - halo_x)
+    small = shadow_dots.small
+    across, down = column - halo_x, row - halo_y
+    posts = SmallRuns(small.component, small.row + down, small.start + across, small.stop + across)
     washed = washes_away(posts, count_of(posts), conditions, resolution)
     filled = blacken_runs(film, shadow_dots.small, washed, row=0, column=0)
     fine = tuple(min(pair) for pair in zip(block, impression.cells, strict=True))
@@ -161,10 +163,6 @@ def _summed(counts: UInt16Array, block: tuple[int, int], fine: tuple[int, ...]) 
         axis=(1, 3), dtype=np.uint16
     )
     return sums
-
-
-def _moved(runs: SmallRuns, down: int, across: int) -> SmallRuns:
-    return SmallRuns(runs.component, runs.row + down, runs.start + across, runs.stop + across)
 
 
 def _within(runs: SmallRuns, which: BoolArray, core: tuple[slice, slice]) -> Int64Array:
