@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 from filmhand.art.analysis.classify import Reading
 from filmhand.art.repair.repair_note import Repair
@@ -10,11 +11,33 @@ from filmhand.mesh.checks import Check
 from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.copies import ArtCopies
 from filmhand.pipeline.render.cropping import KeptPart
+from filmhand.pipeline.render.screen_plan import ScreenPlan
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket
 from filmhand.request import JobRequest
+from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box, Layout
+
+
+@dataclass(frozen=True, slots=True)
+class WishedPage:
+    """One page of art, and what is wished for it.
+
+    Attributes
+    ----------
+    request : the job; its own profile is not read
+    profile : what to make, with the ticket's wishes in place
+    ticket : what else the ticket says
+    art_sha256 : of the art's file, for the record
+    page : which one, from 0
+    """
+
+    request: JobRequest
+    profile: Profile
+    ticket: Ticket
+    art_sha256: str
+    page: int = 0
 
 
 @dataclass(slots=True)
@@ -27,6 +50,8 @@ class FilmInWork:
     profile : its profile with the ticket's wishes in place
     ticket : what else the ticket says
     layout, treated, kept : set once the art has been read
+    source : what the film is made from, as its record tells it
+    screen, tile : how it is screened; None for line art
     reading : what the art was taken for; None where the profile says how it is treated
     notes, checks, repaired, cleared : grow from step to step and end up in the record
     """
@@ -37,6 +62,9 @@ class FilmInWork:
     layout: Layout
     treated: Treat
     kept: KeptPart
+    source: dict[str, Any]
+    screen: ScreenPlan | None
+    tile: ThresholdTile | None
     notes: list[str] = field(default_factory=list)
     checks: list[Check] = field(default_factory=list)
     repaired: list[Repair] = field(default_factory=list)

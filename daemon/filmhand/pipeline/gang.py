@@ -15,7 +15,7 @@ from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film
 from filmhand.mesh.bitmap.components import STRIP
-from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.judged import JudgedFilm, judged_bits, open_page, screen_and_tile
 from filmhand.pipeline.label import art_lines, mesh_words, side_up
 from filmhand.pipeline.make import draw_mark, draw_marks, draw_proof, wished, write_formats
@@ -29,7 +29,6 @@ from filmhand.profile.ticket.gang import GangWishes, goes_alone
 from filmhand.profile.ticket.ticket import Ticket
 from filmhand.profile.ticket.wishes import as_settings
 from filmhand.request import ArtSize, FinishedFilm, GangResult, JobRequest, SheetSpace
-from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box, sheet_boxes
 from filmhand.sheet.packing import Cell, around, cells_of, fits_on_sheet, label_mark
 from filmhand.units import MM_PER_INCH
@@ -37,13 +36,10 @@ from filmhand.units import MM_PER_INCH
 
 @dataclass(frozen=True, slots=True)
 class _Member:
-    """One art that may share a sheet, with its ticket's wishes in place."""
+    """One art that may share a sheet."""
 
     number: int
-    request: JobRequest
-    profile: Profile
-    ticket: Ticket
-    sha256: str
+    wished: WishedPage
     size: ArtSize
 
 
@@ -152,12 +148,12 @@ def _member(number: int, request: JobRequest) -> _Member | str:
         return "it lies on its sheet several times"
     if count_pages(request.art, name=request.name, limits=profile.limits) > 1:
         return "it has several pages"
-    digest = sha256_of(request.art)
-    art = open_page(request, profile, ticket, digest, page=0).work.layout.art
+    page = WishedPage(request, profile, ticket, sha256_of(request.art))
+    art = open_page(page)[0].layout.art
     size = art.width, art.height
     if not fits_on_sheet(request.profile, size):
         return "it is too large to share a sheet"
-    return _Member(number, request, profile, ticket, digest, size)
+    return _Member(number, page, size)
 
 
 def _lay_down(
@@ -167,16 +163,14 @@ def _lay_down(
     placed: list[_PlacedArt] = []
     refused: dict[int, Refused] = {}
     for member, cell in zip(members, cells, strict=True):
-        request, profile, ticket = member.request, member.profile, member.ticket
-        bits = request.scratch / f"bits-{member.number}"
+        bits = member.wished.request.scratch / f"bits-{member.number}"
         try:
-            with judged_bits(
-                request, profile, ticket, member.sha256, page=0, sheet=bits, at=cell.art
-            ) as judged:
+            with judged_bits(member.wished, bits, at=cell.art) as judged:
                 _copy(judged.bits, sheet, judged.work.area)
-                placed.append(_PlacedArt(member, cell, replace(judged, tile=None)))
+                judged.work.tile = None  # one in the memory at a time
+                placed.append(_PlacedArt(member, cell, judged))
         except CheckFailed as failed:
-            offers = offers_that_pass(request, failed, profile, ticket, page=0)
+            offers = offers_that_pass(member.wished, failed)
             refused[member.number] = failed.with_offers(offers)
         except Refused as known:
             refused[member.number] = known
@@ -196,10 +190,10 @@ def _finished(
 ) -> dict[int, FinishedFilm]:
     """Label, mark, write, read back and record the sheet."""
     whole = _whole_sheet(placed, profile)
-    draw_marks(whole, bits, _sheet_lines(placed, whole), _tile_of_wedge(whole))
+    draw_marks(whole, bits, _sheet_lines(placed, whole))
     for one in placed:
         if one.cell.label is not None:
-            lines = art_lines(one.work, screen=one.judged.screen, art_sha256=one.member.sha256)
+            lines = art_lines(one.work)
             mark = label_mark(one.cell, lines, profile.dpi)
             draw_mark(bits, mark, mirror=profile.film.mirror)
     files = write_formats(whole, bits, "")
@@ -238,23 +232,18 @@ def _whole_sheet(placed: Sequence[_PlacedArt], profile: Profile) -> FilmInWork:
         profile=profile,
         ticket=Ticket(),
         layout=layout,
+        # That of the step wedge, which is the profile's own.
+        tile=screen_and_tile(profile, first.request.tiles)[1] if profile.marks.steps else None,
         notes=[],
         checks=[],
         cleared=ClearedBackground(),
     )
 
 
-def _tile_of_wedge(whole: FilmInWork) -> ThresholdTile | None:
-    """The screen of the step wedge, which is the profile's own."""
-    if not whole.profile.marks.steps:
-        return None
-    return screen_and_tile(whole.profile, whole.request.tiles)[1]
-
-
 def _sheet_lines(placed: Sequence[_PlacedArt], whole: FilmInWork) -> list[str]:
     """The sheet's own label: what all on it have in common."""
     profile = whole.profile
-    names = ", ".join(one.member.request.name for one in placed)
+    names = ", ".join(one.work.request.name for one in placed)
     return [
         f"{len(placed)} on one sheet: {names}",
         f"{profile.name} | {mesh_words(profile)} | {profile.dpi} dpi | "
@@ -267,12 +256,12 @@ def _record(
     one: _PlacedArt, placed: Sequence[_PlacedArt], digests: dict[Format, str]
 ) -> dict[str, Any]:
     """The art's record; the shared film's name is filled in on publishing."""
-    record = film_record(one.judged, digests)
+    record = film_record(one.work, one.judged.counted, digests)
     area, dpi = one.work.area, one.work.profile.dpi
     record["gang"] = {
         "film": None,
         "x_mm": round(area.left / dpi.x * MM_PER_INCH, 3),
         "y_mm": round(area.top / dpi.y * MM_PER_INCH, 3),
-        "with": [other.member.request.name for other in placed if other is not one],
+        "with": [other.work.request.name for other in placed if other is not one],
     }
     return record

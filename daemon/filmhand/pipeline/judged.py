@@ -7,13 +7,12 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from filmhand.art.analysis.classify import ArtKind, Reading, classify, read_mixed
 from filmhand.art.files.open_art import Art
 from filmhand.art.repair.repair_note import RepairKind
 from filmhand.film.bits import BitSheet
-from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.render.art_repairs import repair_drawing
 from filmhand.pipeline.render.cropping import open_kept
 from filmhand.pipeline.render.render import open_mask, render_art
@@ -23,8 +22,6 @@ from filmhand.pipeline.verdict.inspection import CountedFilm, census_of
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_mend
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
-from filmhand.profile.ticket.ticket import Ticket
-from filmhand.request import JobRequest
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box
 from filmhand.sheet.placement import place_art
@@ -32,41 +29,26 @@ from filmhand.sheet.placement import place_art
 
 @dataclass(frozen=True, slots=True)
 class JudgedFilm:
-    """The art on its sheet, mended and judged; ``screen`` and ``tile`` are None for line art."""
+    """The art on its sheet, mended and judged."""
 
     work: FilmInWork
     bits: BitSheet
     counted: CountedFilm
-    screen: ScreenPlan | None
-    tile: ThresholdTile | None
-    source: dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class OpenedPage:
-    """The art as it was read, and what follows for it; ``screen`` and ``tile`` as in Judged."""
-
-    work: FilmInWork
-    art: Art
-    screen: ScreenPlan | None
-    tile: ThresholdTile | None
-    source: dict[str, Any]
-
-
-def open_page(
-    request: JobRequest, profile: Profile, ticket: Ticket, art_sha256: str, *, page: int
-) -> OpenedPage:
-    """Read one page, choose its treatment and lay it out; parameters as for judged_bits.
+def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
+    """Read one page, choose its treatment and lay it out.
 
     Raises
     ------
     Refused
         where the art cannot be read or placed
     """
+    request, profile, ticket = wished.request, wished.profile, wished.ticket
     with ThreadPoolExecutor(1) as aside:
         # The screen follows from the profile alone, so it is made while the art is read.
         ready = aside.submit(screen_and_tile, profile, request.tiles)
-        art, kept, repaired = open_kept(request, profile, page=page)
+        art, kept, repaired = open_kept(request, profile, page=wished.page)
         screen, tile = ready.result()
     judgment: list[str] = []
     treated, reading = _treatment(art, profile, judgment)
@@ -79,32 +61,38 @@ def open_page(
         reading = replace(reading, kind=ArtKind.SCREENED)
     notes = [*ticket.told, *art.notes, *judgment, *(repair.say for repair in repaired)]
     layout = place_art(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
-    work = FilmInWork(
-        request, profile, ticket, layout, treated, kept, notes, repaired=repaired, reading=reading
-    )
+    source = {
+        "name": request.name,
+        "sha256": wished.art_sha256,
+        "format": art.format,
+        "width_px": kept.whole_px[0],
+        "height_px": kept.whole_px[1],
+    }
     if treated is Treat.LINE:
         screen = tile = None
-    return OpenedPage(work, art, screen, tile, _source_of(work, art, art_sha256))
+    work = FilmInWork(
+        request,
+        profile,
+        ticket,
+        layout,
+        treated,
+        kept,
+        source,
+        screen,
+        tile,
+        notes,
+        repaired=repaired,
+        reading=reading,
+    )
+    return work, art
 
 
 @contextmanager
-def judged_bits(
-    request: JobRequest,
-    profile: Profile,
-    ticket: Ticket,
-    art_sha256: str,
-    *,
-    page: int,
-    sheet: Path,
-    at: Box | None = None,
-) -> Iterator[JudgedFilm]:
+def judged_bits(wished: WishedPage, sheet: Path, *, at: Box | None = None) -> Iterator[JudgedFilm]:
     """The judged bits of one page, in a file that is there only inside the ``with``.
 
     Parameters
     ----------
-    request : the job; its own profile is not read
-    profile : what to make, with the ticket's wishes in place
-    art_sha256 : of the art's file, for the record
     sheet : where the bits are kept meanwhile
     at : where on the sheet the art lies, if not where it would lie alone
 
@@ -114,24 +102,20 @@ def judged_bits(
         where the art gets no film by this profile;
         :class:`~filmhand.pipeline.verdict.refusals.CheckFailed` where one of the checks says so
     """
-    opened = open_page(request, profile, ticket, art_sha256, page=page)
-    work, art, screen, tile = opened.work, opened.art, opened.screen, opened.tile
+    work, art = open_page(wished)
     if at is not None:
         work.layout = replace(work.layout, art=at)
     layout = work.layout
-    judge_plan(work, screen)
+    judge_plan(work)
     barred = open_mask(work)
     try:
         with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
-            census = census_of(work.area, smallest=sizes_to_mend(work, screen), barred=barred)
-            lines = render_art(work, art, bits, tile=tile, barred=barred, census=census)
-            source = opened.source
-            del art, opened
-            counted = judge_film(
-                work, bits, screen=screen, barred=barred, census=census, lines=lines
-            )
+            census = census_of(work.area, smallest=sizes_to_mend(work), barred=barred)
+            lines = render_art(work, art, bits, barred=barred, census=census)
+            del art
+            counted = judge_film(work, bits, barred=barred, census=census, lines=lines)
             del census
-            yield JudgedFilm(work, bits, counted, screen, tile, source)
+            yield JudgedFilm(work, bits, counted)
     finally:
         sheet.unlink(missing_ok=True)
 
@@ -144,17 +128,6 @@ def screen_and_tile(
         return None, None
     screen = plan_screen(profile)
     return screen, tile_of(screen, tiles)
-
-
-def _source_of(work: FilmInWork, art: Art, art_sha256: str) -> dict[str, Any]:
-    """What the film was made from, as its record tells it."""
-    return {
-        "name": work.request.name,
-        "sha256": art_sha256,
-        "format": art.format,
-        "width_px": work.kept.whole_px[0],
-        "height_px": work.kept.whole_px[1],
-    }
 
 
 def _treatment(art: Art, profile: Profile, notes: list[str]) -> tuple[Treat, Reading | None]:

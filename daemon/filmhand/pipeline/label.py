@@ -5,7 +5,6 @@ from __future__ import annotations
 from filmhand import __version__
 from filmhand.mesh.checks import Verdict
 from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.pipeline.render.screen_plan import ScreenPlan
 from filmhand.pipeline.trial.trial_sheet import TrialReport
 from filmhand.pipeline.verdict.judge import warnings
 from filmhand.profile.model import Profile
@@ -15,12 +14,7 @@ _SHORT = 8
 
 
 def label_lines(
-    work: FilmInWork,
-    *,
-    screen: ScreenPlan | None,
-    art_sha256: str,
-    page: int | None,
-    trial: TrialReport | None = None,
+    work: FilmInWork, *, page: int | None, trial: TrialReport | None = None
 ) -> list[str]:
     """Three lines: whose and what, how it was made, and what to mind.
 
@@ -37,14 +31,14 @@ def label_lines(
     width, height = work.layout.art_mm
     grid = work.layout.grid
     art = "art" if grid is None else f"{grid.columns} x {grid.rows} copies of"
-    how = _how(profile, screen)
+    how = _how(work)
     if work.treated is Treat.MIXED:
         how += f", strokes cut at {profile.threshold:g} %"
     if trial is not None:
         how = "TRIAL of {} patches, {:.1f} x {:.1f} mm each".format(trial.count, *trial.shown_mm)
     second = (
         f"{profile.name} | {how} | {mesh_words(profile)} | {art} {width:.1f} x {height:.1f} mm | "
-        f"{profile.dpi} dpi | art {art_sha256[:_SHORT]} profile {profile.sha256[:_SHORT]} | "
+        f"{profile.dpi} dpi | art {_digest(work)} profile {profile.sha256[:_SHORT]} | "
         f"filmhand {__version__}"
     )
     verdict = (
@@ -53,13 +47,13 @@ def label_lines(
     return [first, second, f"{side_up(profile)} | {verdict}"]
 
 
-def art_lines(work: FilmInWork, *, screen: ScreenPlan | None, art_sha256: str) -> list[str]:
+def art_lines(work: FilmInWork) -> list[str]:
     """Three lines for one of several art files on a sheet; the sheet's own label has the rest."""
     whose = f"for {work.ticket.for_whom}: " if work.ticket.for_whom else ""
     width, height = work.layout.art_mm
     return [
         whose + work.request.name,
-        f"{width:.1f} x {height:.1f} mm | {_how(work.profile, screen)} | art {art_sha256[:_SHORT]}",
+        f"{width:.1f} x {height:.1f} mm | {_how(work)} | art {_digest(work)}",
         _joined_warnings(work),
     ]
 
@@ -81,9 +75,15 @@ def mesh_words(profile: Profile) -> str:
     return f"mesh {profile.mesh.label}" + (" (thread assumed)" if profile.mesh.assumed else "")
 
 
-def _how(profile: Profile, screen: ScreenPlan | None) -> str:
+def _digest(work: FilmInWork) -> str:
+    digest: str = work.source["sha256"]
+    return digest[:_SHORT]
+
+
+def _how(work: FilmInWork) -> str:
+    screen = work.screen
     if screen is None:
-        return f"line art, threshold {profile.threshold:g} %"
+        return f"line art, threshold {work.profile.threshold:g} %"
     angle = screen.angle_made()
     turned = "" if angle is None else f" {angle:.2f} deg"
     dot = "own spot" if screen.dot.kind.own else str(screen.dot)

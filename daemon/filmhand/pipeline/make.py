@@ -14,7 +14,7 @@ from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
 from filmhand.page.proof import write_proof
-from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.judged import JudgedFilm, judged_bits
 from filmhand.pipeline.label import label_lines
 from filmhand.pipeline.predict.flat_tints import conditions_of
@@ -30,7 +30,6 @@ from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket, ending_of, load_ticket, notes_of, wished_by_name
 from filmhand.request import FinishedFilm, JobRequest, JobResult
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box
 from filmhand.sheet.marks import Mark, draw_furniture
 from filmhand.tone import FULL
@@ -55,7 +54,7 @@ def make_films(request: JobRequest) -> JobResult:
         [
             film
             for page in range(pages)
-            for film in _make_page(request, profile, ticket, digest, page=page, pages=pages)
+            for film in _make_page(WishedPage(request, profile, ticket, digest, page), pages)
         ]
     )
 
@@ -69,47 +68,38 @@ def wished(request: JobRequest) -> tuple[Profile, Ticket]:
     return profile, replace(ticket, told=notes_of(ticket))
 
 
-def _make_page(
-    request: JobRequest, profile: Profile, ticket: Ticket, art_sha256: str, *, page: int, pages: int
-) -> list[FinishedFilm]:
+def _make_page(wished: WishedPage, pages: int) -> list[FinishedFilm]:
     """The films of one page: one, or several where the art is larger than the sheet."""
-    number = None if pages == 1 else page + 1
+    number = None if pages == 1 else wished.page + 1
     suffix = "" if number is None else f"-p{number:02d}"
-    sheet = request.scratch / f"bits{suffix}"
-    if ticket.patch is not None:
+    sheet = wished.request.scratch / f"bits{suffix}"
+    if wished.ticket.patch is not None:
         of = "this art" if number is None else f"page {number} of this art"
-        profile, ticket = with_patch(request, profile, ticket, page=page, of=of)
-    if ticket.trial is not None:
-        with trial_bits(request, profile, ticket, art_sha256, page=page, sheet=sheet) as trial:
-            return [_finished(trial[0], art_sha256, suffix, number, trial[1])]
+        wished = with_patch(wished, of)
+    if wished.ticket.trial is not None:
+        with trial_bits(wished, sheet) as (judged, trial):
+            return [_finished(judged, suffix, number, trial)]
     try:
-        with judged_bits(request, profile, ticket, art_sha256, page=page, sheet=sheet) as judged:
+        with judged_bits(wished, sheet) as judged:
             layouts = judged.work.layout.films
             if not layouts:
-                return [_finished(judged, art_sha256, suffix, number)]
+                return [_finished(judged, suffix, number)]
             films = []
             for layout in layouts:
                 assert layout.part is not None
                 with part_of_film(judged, layout, sheet.with_name("bits-part")) as part:
-                    own = suffix + layout.part.suffix
-                    films.append(_finished(part, art_sha256, own, number))
+                    films.append(_finished(part, suffix + layout.part.suffix, number))
             return films
     except CheckFailed as failed:
-        offers = offers_that_pass(request, failed, profile, ticket, page=page)
-        raise failed.with_offers(offers) from None
+        raise failed.with_offers(offers_that_pass(wished, failed)) from None
 
 
 def _finished(
-    judged: JudgedFilm,
-    art_sha256: str,
-    suffix: str,
-    page: int | None,
-    trial: TrialReport | None = None,
+    judged: JudgedFilm, suffix: str, page: int | None, trial: TrialReport | None = None
 ) -> FinishedFilm:
     """Mark, write, read back and record judged bits."""
     work, bits = judged.work, judged.bits
-    lines = label_lines(work, screen=judged.screen, art_sha256=art_sha256, page=page, trial=trial)
-    draw_marks(work, bits, lines, judged.tile)
+    draw_marks(work, bits, label_lines(work, page=page, trial=trial))
     files = write_formats(work, bits, suffix)
     # Proofing and reading back only read the bits, so they go on side by side.
     with ThreadPoolExecutor(1) as aside:
@@ -117,17 +107,15 @@ def _finished(
         for kind, path in files.items():
             verify_film(path, bits, format=kind, dpi=work.profile.dpi, threads=work.request.threads)
     digests = {kind: sha256_of(path) for kind, path in files.items()}
-    record = film_record(judged, digests)
+    record = film_record(work, judged.counted, digests)
     if trial is not None:
         record["trial"] = trial.record
     return FinishedFilm(suffix, files, proof.result(), record)
 
 
-def draw_marks(
-    work: FilmInWork, bits: BitSheet, lines: list[str], tile: ThresholdTile | None
-) -> None:
+def draw_marks(work: FilmInWork, bits: BitSheet, lines: list[str]) -> None:
     """Put label, rulers and patches on the sheet, mirrored with it."""
-    mirror = work.profile.film.mirror
+    mirror, tile = work.profile.film.mirror, work.tile
 
     def screen_flat(box: Box, tone: float) -> np.ndarray[tuple[int, int], np.dtype[np.bool_]]:
         assert tile is not None

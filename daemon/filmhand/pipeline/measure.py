@@ -128,8 +128,8 @@ def _narrow_pieces(strokes: Narrowness, gaps: Narrowness, limits: MeshLimits) ->
     """What a dot's area does not tell: that it is long and thin."""
     notes = []
     for found, limit, thing in (
-        (strokes, limits.stroke_fail_um, "ink"),
-        (gaps, limits.gap_fail_um, "clear film beside the ink"),
+        (strokes, limits.stroke.fail_um, "ink"),
+        (gaps, limits.gap.fail_um, "clear film beside the ink"),
     ):
         if not found.at_least and found.width_um <= limit:
             notes.append(
@@ -152,7 +152,7 @@ def _with_smallest(
     only once all are counted, and keeping all would take memory by their number.
     """
     sizes = [
-        pixels_of_circle(um, resolution) for um in (limits.dot_warn_um, limits.shadow_dot_warn_um)
+        pixels_of_circle(um, resolution) for um in (limits.dot.warn_um, limits.shadow_dot.warn_um)
     ]
     keep = [
         0 if check.verdict is Verdict.PASS else _size_of_smallest(color.areas, size)
@@ -178,7 +178,7 @@ def _with_smallest(
             runs = part.small
             if runs.row.size:
                 number = runs.component + count[color]
-                found[color].append(replace(runs, component=number, row=runs.row + top))
+                found[color].append(runs._replace(component=number, row=runs.row + top))
                 count[color] += int(runs.component.max()) + 1
     dots, shadow_dots = (
         replace(color, small=SmallRuns.joined(runs))

@@ -62,10 +62,10 @@ def _holds(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any] | None
         return None
     low, high = (None, None) if screen is None else _tones(limits, screen.grid.lpi)
     return {
-        "smallest_dot_um": round(limits.dot_warn_um, 1),
-        "smallest_shadow_dot_um": round(limits.shadow_dot_warn_um, 1),
-        "narrowest_stroke_um": round(limits.stroke_warn_um, 1),
-        "narrowest_gap_um": round(limits.gap_warn_um, 1),
+        "smallest_dot_um": round(limits.dot.warn_um, 1),
+        "smallest_shadow_dot_um": round(limits.shadow_dot.warn_um, 1),
+        "narrowest_stroke_um": round(limits.stroke.warn_um, 1),
+        "narrowest_gap_um": round(limits.gap.warn_um, 1),
         "tone_min_pct": low,
         "tone_max_pct": high,
         "best_lpi": _finest(limits),
@@ -75,8 +75,8 @@ def _holds(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any] | None
 
 def _tones(limits: MeshLimits, lpi: float) -> tuple[float, float]:
     """The lightest and the darkest tone that print evenly at a ruling, percent."""
-    low = min(100.0, smallest_tone(limits.dot_warn_um, lpi) * 100)
-    high = max(0.0, 100 - smallest_tone(limits.shadow_dot_warn_um, lpi) * 100)
+    low = min(100.0, smallest_tone(limits.dot.warn_um, lpi) * 100)
+    high = max(0.0, 100 - smallest_tone(limits.shadow_dot.warn_um, lpi) * 100)
     return round(low, 2), round(high, 2)
 
 
@@ -134,7 +134,7 @@ def _warnings(profile: Profile, screen: ScreenPlan | None) -> list[str]:
         if check.verdict is not Verdict.PASS
     ]
     found += _higher_moire(profile, screen)
-    even = limits.dot_warn_um
+    even = limits.dot.warn_um
     made = diameter_um(screen.smallest_dot, profile.dpi)
     if profile.tone.hold == "auto" and made < even * (1 - 1e-9):
         found.append(

@@ -7,7 +7,8 @@ from typing import Any
 from filmhand import __version__
 from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh
-from filmhand.pipeline.judged import JudgedFilm
+from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.pipeline.verdict.locations import spot_record
 from filmhand.sheet.layout import FilmPart, Layout
 from filmhand.units import MM_PER_INCH, Resolution
@@ -15,10 +16,11 @@ from filmhand.units import MM_PER_INCH, Resolution
 SCHEMA = "filmhand-record/1"
 
 
-def film_record(judged: JudgedFilm, sha256: dict[Format, str]) -> dict[str, Any]:
+def film_record(
+    work: FilmInWork, counted: CountedFilm, sha256: dict[Format, str]
+) -> dict[str, Any]:
     """The record; ``film.files``, ``job``, ``at`` and ``earlier`` are filled in on publishing."""
-    work, screen, counted = judged.work, judged.screen, judged.counted
-    profile, layout, ticket = work.profile, work.layout, work.ticket
+    profile, layout, ticket, screen = work.profile, work.layout, work.ticket, work.screen
     return {
         "schema": SCHEMA,
         "filmhand": __version__,
@@ -32,7 +34,7 @@ def film_record(judged: JudgedFilm, sha256: dict[Format, str]) -> dict[str, Any]
             "dpi": [profile.dpi.x, profile.dpi.y],
             "sheet_mm": list(profile.sheet.mm),
         },
-        "source": judged.source,
+        "source": work.source,
         "profile": {"name": profile.name, "sha256": profile.sha256},
         "ticket": ticket.raw or None,
         "wishes": [wish.words for wish in ticket.wishes],

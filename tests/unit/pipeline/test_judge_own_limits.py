@@ -128,8 +128,10 @@ def test_the_label_tells_an_assumed_thread(mesh, assumed):
         treated=Treat.LINE,
         request=SimpleNamespace(name="art.png"),
         layout=SimpleNamespace(art_mm=(50.0, 50.0), grid=None, part=None),
+        source={"sha256": "0" * 64},
+        screen=None,
         checks=[],
     )
-    lines = label_lines(work, screen=None, art_sha256="0" * 64, page=None)
+    lines = label_lines(work, page=None)
     assert ("mesh 43-80 (thread assumed) |" in lines[1]) is assumed
     assert "mesh 43-80" in lines[1]

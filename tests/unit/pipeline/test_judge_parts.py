@@ -26,12 +26,19 @@ ALL = Box(0, 0, 100, 100)
 
 
 def work_of(
-    more: str = "mesh: 43-80\ndpi: 600\n", *, ppi: float = 100.0, anyway: bool = False
+    more: str = "mesh: 43-80\ndpi: 600\n",
+    *,
+    ppi: float = 100.0,
+    anyway: bool = False,
+    screened: bool = True,
 ) -> Any:
     profile = read_profile(TEXT + more, name="p", file="p.yaml")
+    screen = plan_screen(profile) if screened else None
     layout = Layout(ALL, ALL, ALL, ALL, 0, (100.0, 100.0), ppi)
     ticket = SimpleNamespace(anyway=anyway)
-    return SimpleNamespace(profile=profile, layout=layout, ticket=ticket, checks=[], notes=[])
+    return SimpleNamespace(
+        profile=profile, layout=layout, ticket=ticket, screen=screen, checks=[], notes=[]
+    )
 
 
 @pytest.mark.parametrize(
@@ -39,8 +46,8 @@ def work_of(
 )
 def test_line_art_is_compared_with_the_coarser_direction(ppi: float, verdict: Verdict) -> None:
     """Half a pixel of the art to a device pixel is wanted, and nothing is refused for it."""
-    work = work_of("mesh: none\ndpi: 600 x 300\n", ppi=ppi)
-    judge.judge_plan(work, None)
+    work = work_of("mesh: none\ndpi: 600 x 300\n", ppi=ppi, screened=False)
+    judge.judge_plan(work)
     (found,) = work.checks
     assert found == Check(CheckName.ART_RESOLUTION, ppi, 150.0, None, verdict)
 
@@ -52,7 +59,7 @@ def test_line_art_is_compared_with_the_coarser_direction(ppi: float, verdict: Ve
 def test_screened_art_is_compared_with_the_ruling(ppi: float, verdict: Verdict) -> None:
     """One pixel to a line fails under, and 1.414 warn under."""
     work = work_of(ppi=ppi, anyway=True)
-    judge.judge_plan(work, plan_screen(work.profile))
+    judge.judge_plan(work)
     found = work.checks[0]
     assert (found.name, found.measured, found.verdict) == (CheckName.ART_RESOLUTION, ppi, verdict)
     assert (found.fail_limit, found.warn_limit) == pytest.approx((25, 35.35))
@@ -61,7 +68,7 @@ def test_screened_art_is_compared_with_the_ruling(ppi: float, verdict: Verdict) 
     }  # fmt: skip
     if verdict is Verdict.FAIL:
         with pytest.raises(CheckFailed):
-            judge.judge_plan(work_of(ppi=ppi), plan_screen(work.profile))
+            judge.judge_plan(work_of(ppi=ppi))
 
 
 def test_a_refusal_names_the_places_of_the_check_that_fails_first() -> None:
@@ -83,20 +90,20 @@ def test_a_refusal_names_the_places_of_the_check_that_fails_first() -> None:
 
 
 def test_up_to_which_sizes_is_mended() -> None:
-    assert judge.sizes_to_mend(work_of("mesh: none\ndpi: 600\n"), None) is None
+    assert judge.sizes_to_mend(work_of("mesh: none\ndpi: 600\n", screened=False)) is None
     work = work_of()
-    limits, screen = limits_of(work.profile), plan_screen(work.profile)
+    limits, screen = limits_of(work.profile), work.screen
     assert limits is not None
     to_pass = SmallestHeld.to_pass(limits, work.profile.dpi)
-    assert judge.sizes_to_mend(work, None) == to_pass
+    assert judge.sizes_to_mend(work_of(screened=False)) == to_pass
     even = SmallestHeld.to_print_evenly(limits, work.profile.dpi)
-    found = judge.sizes_to_mend(work, screen)
+    found = judge.sizes_to_mend(work)
     assert found == even.at_most(screen.smallest_dot, screen.smallest_shadow_dot)
-    small: Any = SimpleNamespace(smallest_dot=7, smallest_shadow_dot=9)
-    found = judge.sizes_to_mend(work, small)
+    work.screen = SimpleNamespace(smallest_dot=7, smallest_shadow_dot=9)
+    found = judge.sizes_to_mend(work)
     assert found is not None and (found.dot.pixels, found.shadow_dot.pixels) == (7, 9)
     held = work_of("mesh: 43-80\ndpi: 600\ntone: {hold: [8, 92]}\n")
-    assert judge.sizes_to_mend(held, plan_screen(held.profile)) == to_pass
+    assert judge.sizes_to_mend(held) == to_pass
 
 
 @pytest.mark.parametrize(("ink", "share"), [(2000, "1.050"), (0, "2100.000")])
@@ -120,7 +127,7 @@ def test_moire_is_only_refused_where_the_profile_says_so() -> None:
         work = work_of("mesh: 43-80\ndpi: 600\nverdict: {moire: {warn: 0 mm, fail: 0 mm}, "
                        "moire_cells: {warn: 0, fail: 0}}\n" + more)  # fmt: skip
         try:
-            judge.judge_plan(work, plan_screen(work.profile))
+            judge.judge_plan(work)
         except Refused as refusal:
             assert refused and str(refusal.reason) == "moire"
         else:

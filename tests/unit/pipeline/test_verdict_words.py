@@ -330,7 +330,7 @@ def tried(
     def family(name: str) -> Any:
         return [remedies.ProfileChange(f"{name}{n}", f"{name}{n}") for n in range(9)]  # type: ignore[arg-type]
 
-    def one(request: Any, profile: Any, ticket: Any, *, page: int) -> bool:
+    def one(wished: Any, profile: Any) -> bool:
         log.append(profile)
         clock[0] += seconds_each
         return profile in passes
@@ -339,8 +339,9 @@ def tried(
     monkeypatch.setattr(remedies, "_passes", one)
     monkeypatch.setattr(remedies.time, "monotonic", lambda: clock[0])
     profile: Any = SimpleNamespace(limits=SimpleNamespace(seconds=100.0))
+    wished: Any = SimpleNamespace(profile=profile)
     nothing: Any = None
-    return remedies.offers_that_pass(nothing, nothing, profile, nothing, page=0), log
+    return remedies.offers_that_pass(wished, nothing), log
 
 
 def test_three_changes_of_a_family_are_tried_and_two_are_offered(

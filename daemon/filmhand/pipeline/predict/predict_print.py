@@ -77,9 +77,11 @@ def predict_film(
         small_shadow_dot=least.shadow_dot,
         threads=threads,
     )
-    posts, small = _by_row(shadow_dots.small), _by_row(dots.small)
+    posts, small = (
+        runs.picked(np.argsort(runs.row, kind="stable")) for runs in (shadow_dots.small, dots.small)
+    )
     washed = washes_away(posts, count_of(posts), conditions, resolution)
-    sheet = _Sheet(bits, resolution, conditions, _chosen(posts, washed), small)
+    sheet = _Sheet(bits, resolution, conditions, posts.picked(washed[posts.component]), small)
     with ThreadPoolExecutor(threads) as pool:
         list(pool.map(sheet.strip, sheet.tops))
     return PredictedPrint(
@@ -261,19 +263,7 @@ def _rows(bits: BitSheet, first: int, stop: int) -> BoolArray:
     return rows.view(np.bool_)
 
 
-def _by_row(runs: SmallRuns) -> SmallRuns:
-    return _picked(runs, np.argsort(runs.row, kind="stable"))
-
-
-def _chosen(runs: SmallRuns, which: BoolArray) -> SmallRuns:
-    return _picked(runs, np.flatnonzero(which[runs.component]))
-
-
 def _between(runs: SmallRuns, first: int, stop: int) -> SmallRuns:
     """The runs of rows ``first`` .. ``stop`` - 1, of runs in the order of their rows."""
     low, high = np.searchsorted(runs.row, (first, stop))
-    return _picked(runs, slice(int(low), int(high)))
-
-
-def _picked(runs: SmallRuns, which: NDArray[np.intp] | slice) -> SmallRuns:
-    return SmallRuns(runs.component[which], runs.row[which], runs.start[which], runs.stop[which])
+    return runs.picked(slice(int(low), int(high)))

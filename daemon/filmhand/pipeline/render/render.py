@@ -34,7 +34,6 @@ from filmhand.pipeline.render.strips import (
 from filmhand.profile.model import Profile, ToneWishes
 from filmhand.profile.terms import Automatic, Channel, GainCurve, Treat
 from filmhand.screen.screener import Screener
-from filmhand.screen.tile import ThresholdTile
 from filmhand.tone import FULL, Levels, LightCuts, light_cuts, linear_table, tone_steps
 
 # How far the proportions of a mask may be from those of its art.
@@ -44,20 +43,14 @@ _WORTH_A_NOTE = 0.0005
 
 
 def render_art(
-    work: FilmInWork,
-    art: Art,
-    bits: BitSheet,
-    *,
-    tile: ThresholdTile | None,
-    barred: CutRows | None,
-    census: Census,
+    work: FilmInWork, art: Art, bits: BitSheet, *, barred: CutRows | None, census: Census
 ) -> CutRows | None:
     """Write the art's bits to the sheet and count them in the census.
 
     ``art.coded`` is given up on the way, to save memory. Gives rows that are True where a mixed
     page is line art; None for art that is treated as a whole.
     """
-    rows = rows_of(work, art, tile=tile, barred=barred)
+    rows = rows_of(work, art, barred)
     art.coded = np.empty((0, 0), np.uint16)
     fill_rows_of_sheet(bits, work.area, rows.ink, census=census, threads=work.request.threads)
     return rows.lines
@@ -71,17 +64,14 @@ class Rendered:
     lines: CutRows | None = None
 
 
-def rows_of(
-    work: FilmInWork, art: Art, *, tile: ThresholdTile | None, barred: CutRows | None
-) -> Rendered:
+def rows_of(work: FilmInWork, art: Art, barred: CutRows | None) -> Rendered:
     """Gives rows of the art's bits, by tone, by line, or by each where it is due."""
     if work.treated is Treat.LINE:
         return Rendered(_line(work, art, barred))
-    assert tile is not None
     lines = levels = None
     if work.treated is Treat.MIXED:
         lines, levels = _parted(work, art)
-    ink = _tone(work, art, tile, barred, lines=lines, levels=levels)
+    ink = _tone(work, art, barred, lines=lines, levels=levels)
     return Rendered(ink, None if lines is None else lines.where)
 
 
@@ -140,7 +130,6 @@ def _parted(work: FilmInWork, art: Art) -> tuple[EdgeStrips, tuple[int, int]]:
 def _tone(
     work: FilmInWork,
     art: Art,
-    tile: ThresholdTile,
     barred: CutRows | None,
     *,
     lines: EdgeStrips | None,
@@ -159,8 +148,9 @@ def _tone(
     copies = work.copies
     light = copies.spread(light_rows(coded, copies.copy, drawn=art.drawn), beyond=np.float32(1))
     cuts = light_cuts(curve, negative=profile.film.negative)
+    assert work.tile is not None
     screener = Screener(
-        tile, column=area.left, width=area.width, cuts=cuts.at, dark_inks=cuts.dark_inks
+        work.tile, column=area.left, width=area.width, cuts=cuts.at, dark_inks=cuts.dark_inks
     )
     edges = [_edges(work, coded, cuts, noted=lines is None), lines]
     return screened_rows(

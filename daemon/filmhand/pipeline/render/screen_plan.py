@@ -140,10 +140,7 @@ def smallest_pixels(profile: Profile) -> tuple[int, int]:
     assert limits is not None
     cell = profile.dpi.x * profile.dpi.y / profile.lpi**2
     sizes = []
-    for even, least in (
-        (limits.dot_warn_um, limits.dot_fail_um),
-        (limits.shadow_dot_warn_um, limits.shadow_dot_fail_um),
-    ):
+    for least, even in (limits.dot, limits.shadow_dot):
         size = pixels_of_circle(even, profile.dpi)
         if profile.dot.kind.row.lines:
             # A piece of a line is a cell long; it must also be wide enough as a stroke.

@@ -16,26 +16,23 @@ from typing import Any
 import numpy as np
 
 from filmhand.art.analysis.busiest_place import busiest_place
+from filmhand.art.files.open_art import Art
 from filmhand.errors import Reason, Refused
 from filmhand.film.bits import BitSheet
 from filmhand.mesh.bitmap.components import STRIP, Components, SmallRuns
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.mesh.checks import Check, CheckName, Verdict
 from filmhand.mesh.moire.bands import LONGEST_MM
-from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.pipeline.judged import JudgedFilm, OpenedPage, open_page, screen_and_tile
+from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
+from filmhand.pipeline.judged import JudgedFilm, open_page, screen_and_tile
 from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.render import open_mask, rows_of
-from filmhand.pipeline.render.screen_plan import ScreenPlan
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.trial.patches import CAPTION_MM, Patch, TrialSheetPlan, patch_named, sheet_of
 from filmhand.pipeline.verdict.inspection import CountedFilm, census_of
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_mend
-from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
-from filmhand.profile.ticket.ticket import Ticket
 from filmhand.profile.ticket.trial import Trial
-from filmhand.request import JobRequest
 from filmhand.sheet.layout import Box, Layout, in_millimeters
 from filmhand.sheet.marks import text_bits
 from filmhand.units import MM_PER_INCH, Resolution
@@ -65,16 +62,19 @@ class TrialReport:
 
 @dataclass(frozen=True, slots=True)
 class _Made:
-    """One patch on the sheet: where it lies on the film, what was found and counted there.
+    """One patch on the sheet: what was found and counted there.
 
     ``counted`` is None where nothing, or everything, would print; ``notes`` are of the treatment.
     """
 
-    place: Box
     work: FilmInWork
-    screen: ScreenPlan | None
     counted: CountedFilm | None
     notes: list[str]
+
+    @property
+    def place(self) -> Box:
+        """Where it lies on the film."""
+        return self.work.area
 
     @property
     def verdict(self) -> str:
@@ -91,10 +91,8 @@ class _Made:
         return "warns" if warned else "holds"
 
 
-def with_patch(
-    request: JobRequest, profile: Profile, ticket: Ticket, *, page: int, of: str = "this art"
-) -> tuple[Profile, Ticket]:
-    """The profile with the settings of the patch that the ticket names, and the ticket.
+def with_patch(wished: WishedPage, of: str) -> WishedPage:
+    """The page with the settings of the patch that its ticket names.
 
     ``of`` is what a person calls the page. Pages of different kinds have patches of their own.
 
@@ -103,59 +101,54 @@ def with_patch(
     Refused
         ``bad-ticket`` where there is no such patch; else as :func:`open_page` does
     """
+    profile, ticket = wished.profile, wished.ticket
     assert ticket.patch is not None
-    opened = open_page(request, profile, ticket, "", page=page).work
+    opened, _ = open_page(wished)
     zone = _one_sheet(opened.layout).zone
     sheet = sheet_of(profile, ticket.trial or Trial(), opened.treated, zone)
     patch = patch_named(ticket.patch, sheet, of)
     sentence = f"Made as patch {patch.name} of the trial: {', '.join(patch.words())}."
     chosen = replace(ticket, trial=None, patch=None, told=(*ticket.told, sentence))
-    return patch.applied(profile), chosen
+    return replace(wished, profile=patch.applied(profile), ticket=chosen)
 
 
 @contextmanager
-def trial_bits(
-    request: JobRequest,
-    profile: Profile,
-    ticket: Ticket,
-    art_sha256: str,
-    *,
-    page: int,
-    sheet: Path,
-) -> Iterator[tuple[JudgedFilm, TrialReport]]:
+def trial_bits(wished: WishedPage, sheet: Path) -> Iterator[tuple[JudgedFilm, TrialReport]]:
     """The trial sheet of one page, captions included, for as long as the ``with`` lasts.
 
     Parameters and what is raised are as for :func:`filmhand.pipeline.judged.judged_bits`, but that
     a patch which would not hold refuses nothing.
     """
-    assert ticket.trial is not None
-    opened = open_page(request, profile, ticket, art_sha256, page=page)
-    layout = _one_sheet(opened.work.layout)
-    plan = sheet_of(profile, ticket.trial, opened.work.treated, layout.zone)
+    profile, trial = wished.profile, wished.ticket.trial
+    assert trial is not None
+    opened, art = open_page(wished)
+    layout = _one_sheet(opened.layout)
+    plan = sheet_of(profile, trial, opened.treated, layout.zone)
     window = _window(layout.art, plan.side_mm, profile.dpi)
-    barred = open_mask(opened.work)
-    middle = _middle(opened, window, ticket.trial.detail)
+    barred = open_mask(opened)
+    middle = _middle(opened, art, window, trial.detail)
     detail = _about(middle, window, layout.art)
     cells = plan.cells(layout.zone, window, profile.dpi)
     marks = replace(profile.marks, steps=False, register=False)
     work = replace(
-        opened.work,
+        opened,
         profile=replace(profile, marks=marks),
         layout=replace(layout, art=Box.around(cells)),
+        screen=None,
+        tile=None,
         cleared=ClearedBackground(),
     )
     try:
         with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
             made = [
-                _make(opened, patch, bits, layout, detail=detail, cell=cell, barred=barred)
+                _make(opened, art, patch, bits, layout, detail=detail, cell=cell, barred=barred)
                 for patch, cell in zip(plan.patches, cells, strict=True)
             ]
             for patch, cell, one in zip(plan.patches, cells, made, strict=True):
                 _write_caption(bits, patch, cell, one, work)
-            report = _report(plan, made, detail, replace(opened.work, layout=layout))
+            report = _report(plan, made, detail, replace(opened, layout=layout))
             _note(work, made, report)
-            counted = _together(made, work.area)
-            yield JudgedFilm(work, bits, counted, None, None, opened.source), report
+            yield JudgedFilm(work, bits, _together(made, work.area)), report
     finally:
         sheet.unlink(missing_ok=True)
 
@@ -173,20 +166,20 @@ def _window(art: Box, side_mm: float, dpi: Resolution) -> tuple[int, int]:
 
 
 def _middle(
-    opened: OpenedPage, window: tuple[int, int], asked: tuple[float, float] | None
+    opened: FilmInWork, art: Art, window: tuple[int, int], asked: tuple[float, float] | None
 ) -> tuple[float, float]:
     """The detail's middle as shares of the art as it lies on the sheet, before any mirroring."""
-    layout = opened.work.layout
-    art = layout.copies[0]
+    layout = opened.layout
+    place = layout.copies[0]
     if asked is not None:
         x, y = asked[0] / 100, asked[1] / 100
         return (y, 1 - x) if layout.turned else (x, y)
-    lying = np.rot90(opened.art.coded) if layout.turned else opened.art.coded
+    lying = np.rot90(art.coded) if layout.turned else art.coded
     height, width = lying.shape
-    across = round(window[0] * width / art.width)
-    down = round(window[1] * height / art.height)
-    masked = opened.work.cleared.masked
-    if masked is not None and opened.work.profile.film.mirror:
+    across = round(window[0] * width / place.width)
+    down = round(window[1] * height / place.height)
+    masked = opened.cleared.masked
+    if masked is not None and opened.profile.film.mirror:
         masked = masked[:, ::-1]
     return busiest_place(lying, (across, down), clear=masked)
 
@@ -203,7 +196,8 @@ def _about(middle: tuple[float, float], window: tuple[int, int], art: Box) -> Bo
 
 
 def _make(
-    opened: OpenedPage,
+    whole: FilmInWork,
+    art: Art,
     patch: Patch,
     bits: BitSheet,
     layout: Layout,
@@ -213,31 +207,35 @@ def _make(
     barred: CutRows | None,
 ) -> _Made:
     """Lay one patch down on the trial's sheet, mend it and judge it."""
-    whole = opened.work
     profile = patch.applied(whole.profile)
-    # Patches are there to be compared, so none is refused.
-    ticket = replace(whole.ticket, anyway=True)
+    screen = tile = None
+    if whole.treated is not Treat.LINE:
+        screen, tile = screen_and_tile(profile, whole.request.tiles)
     full = replace(
-        whole, profile=profile, ticket=ticket, notes=[], checks=[], cleared=ClearedBackground()
+        whole,
+        profile=profile,
+        # Patches are there to be compared, so none is refused.
+        ticket=replace(whole.ticket, anyway=True),
+        screen=screen,
+        tile=tile,
+        notes=[],
+        checks=[],
+        cleared=ClearedBackground(),
     )
     # Clearing and parting work in the picture itself, and each patch has tones of its own.
     own_picture = bool(profile.tone.dropout) or whole.treated is Treat.MIXED
-    art = replace(opened.art, coded=opened.art.coded.copy()) if own_picture else opened.art
+    if own_picture:
+        art = replace(art, coded=art.coded.copy())
     here = Box(cell.left, cell.top, detail.width, detail.height)
     own = replace(full, layout=replace(layout, art=here), notes=[], checks=[])
-    screen, tile = (
-        (None, None)
-        if whole.treated is Treat.LINE
-        else screen_and_tile(profile, whole.request.tiles)
-    )
     if profile.film.mirror:
         detail = detail.mirrored(whole.layout.sheet.width)
-    ink_rows = rows_of(full, art, tile=tile, barred=barred)
+    ink_rows = rows_of(full, art, barred)
     lines = None if ink_rows.lines is None else _cut_out(ink_rows.lines, full.area, detail)
     rows = _cut_out(ink_rows.ink, full.area, detail)
     barred_here = None if barred is None else _cut_out(barred, full.area, detail)
-    judge_plan(own, screen)
-    census = census_of(own.area, smallest=sizes_to_mend(own, screen), barred=barred_here)
+    judge_plan(own)
+    census = census_of(own.area, smallest=sizes_to_mend(own), barred=barred_here)
     area = AreaOfSheet(bits, own.area)
     for first in range(0, own.area.height, STRIP):
         ink = rows(first, min(STRIP, own.area.height - first))
@@ -245,13 +243,11 @@ def _make(
         census.count(first, ink)
     counted = None
     try:
-        counted = judge_film(
-            own, bits, screen=screen, barred=barred_here, census=census, lines=lines
-        )
+        counted = judge_film(own, bits, barred=barred_here, census=census, lines=lines)
     except Refused as refused:
         if refused.reason is not Reason.BLANK:
             raise
-    return _Made(own.area, own, screen, counted, full.notes)
+    return _Made(own, counted, full.notes)
 
 
 def _cut_out(rows: CutRows, area: Box, part: Box) -> CutRows:
@@ -316,7 +312,7 @@ def _report(
                 "y_mm": round(one.place.top / dpi.y * MM_PER_INCH, 2),
                 "width_mm": round(one.place.width / dpi.x * MM_PER_INCH, 2),
                 "height_mm": round(one.place.height / dpi.y * MM_PER_INCH, 2),
-                "screen": None if one.screen is None else one.screen.record(),
+                "screen": None if one.work.screen is None else one.work.screen.record(),
                 "checks": [check.record() for check in one.work.checks],
             }
             for patch, one in zip(plan.patches, made, strict=True)
@@ -374,7 +370,7 @@ def _together(made: Sequence[_Made], area: Box) -> CountedFilm:
             np.concatenate([np.zeros(0, np.int64), *(part.areas for part in parts)]),
             sum(part.cut for part in parts),
             sum(part.pixels for part in parts),
-            SmallRuns.none(),
+            SmallRuns.joined([]),
         )
         for parts in (
             [found.dots for _, found in counted],

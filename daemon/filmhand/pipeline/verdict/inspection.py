@@ -13,7 +13,7 @@ from filmhand.arrays import BoolArray, UInt8Array
 from filmhand.mesh.bitmap.components import Census, Components
 from filmhand.mesh.bitmap.small_components import HeldComponents, SmallComponents
 from filmhand.mesh.bitmap.spotting_out import SpottedOut, spot_out
-from filmhand.mesh.bitmap.strokes import Narrowness, narrowest
+from filmhand.mesh.bitmap.strokes import InkShape, Narrowness, narrowest
 from filmhand.mesh.bitmap.worst_places import (
     WorstPlace,
     disc_over,
@@ -21,7 +21,7 @@ from filmhand.mesh.bitmap.worst_places import (
     smallest_components,
 )
 from filmhand.mesh.checks import Check, Verdict
-from filmhand.mesh.limits import Feature, MeshLimits, pixels_of_circle
+from filmhand.mesh.limits import Feature, MeshLimits, SizeLimits, pixels_of_circle
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.sheet.layout import Box
 from filmhand.units import Resolution
@@ -61,30 +61,22 @@ class SmallestHeld:
     @classmethod
     def to_pass(cls, limits: MeshLimits, resolution: Resolution) -> SmallestHeld:
         """The smallest that do not fail: just above the fail limits."""
-        return cls(
+        dot, shadow_dot = (
             HeldComponents(
-                pixels_of_circle(limits.dot_fail_um, resolution) + 1,
-                _wider_than(limits.dot_fail_um, resolution),
-            ),
-            HeldComponents(
-                pixels_of_circle(limits.shadow_dot_fail_um, resolution) + 1,
-                _wider_than(limits.shadow_dot_fail_um, resolution),
-            ),
+                pixels_of_circle(size.fail_um, resolution) + 1, _bridge(size, resolution)
+            )
+            for size in (limits.dot, limits.shadow_dot)
         )
+        return cls(dot, shadow_dot)
 
     @classmethod
     def to_print_evenly(cls, limits: MeshLimits, resolution: Resolution) -> SmallestHeld:
         """The smallest that do not even warn."""
-        return cls(
-            HeldComponents(
-                pixels_of_circle(limits.dot_warn_um, resolution),
-                _wider_than(limits.dot_fail_um, resolution),
-            ),
-            HeldComponents(
-                pixels_of_circle(limits.shadow_dot_warn_um, resolution),
-                _wider_than(limits.shadow_dot_fail_um, resolution),
-            ),
+        dot, shadow_dot = (
+            HeldComponents(pixels_of_circle(size.warn_um, resolution), _bridge(size, resolution))
+            for size in (limits.dot, limits.shadow_dot)
         )
+        return cls(dot, shadow_dot)
 
     def at_most(self, dot: int, shadow_dot: int) -> SmallestHeld:
         """The same, but no larger than so many pixels."""
@@ -94,9 +86,9 @@ class SmallestHeld:
         )
 
 
-def _wider_than(limit_um: float, resolution: Resolution) -> tuple[int, int]:
-    """The fewest whole pixels, across and down, that are wider than a limit."""
-    across, down = (floor(limit_um / side) + 1 for side in resolution.pixel_um())
+def _bridge(size: SizeLimits, resolution: Resolution) -> tuple[int, int]:
+    """The fewest whole pixels, across and down, that are wider than what is lost."""
+    across, down = (floor(size.fail_um / side) + 1 for side in resolution.pixel_um())
     return across, down
 
 
@@ -177,18 +169,11 @@ def measure_lines(
 ) -> tuple[Narrowness, Narrowness]:
     """The narrowest stroke and gap of line art; ``shown`` tells where, else everywhere."""
     # Without a mesh there is nothing to compare with, but the record still tells the widths.
-    up_to = 2 * max(limits.stroke_warn_um, limits.gap_warn_um) if limits else 600.0
+    up_to = 2 * max(limits.stroke.warn_um, limits.gap.warn_um) if limits else 600.0
 
     def one(ink: bool) -> Narrowness:
-        return narrowest(
-            _whole_bytes(art, shown),
-            (art.area.width, art.area.height),
-            resolution=resolution,
-            ink=ink,
-            up_to_um=up_to,
-            near_um=up_to / 2,
-            skip=art.area.left % 8,
-        )
+        shape = _shape(art, resolution, ink=ink, near_um=up_to / 2, shown=shown)
+        return narrowest(shape, up_to_um=up_to)
 
     with ThreadPoolExecutor(min(2, threads)) as pool:
         strokes, gaps = pool.map(one, (True, False))
@@ -215,7 +200,7 @@ def worst_places(
     if limits is None:
         return []
     spots: list[WorstPlace] = []
-    near_um = max(limits.stroke_warn_um, limits.gap_warn_um)
+    near_um = max(limits.stroke.warn_um, limits.gap.warn_um)
     for check in checks:
         if check.verdict is Verdict.PASS:
             continue
@@ -228,22 +213,17 @@ def worst_places(
         if feature in {Feature.DOT, Feature.SHADOW_DOT}:
             spots += smallest_components(counted[0 if ink else 1].small, resolution, ink=ink)
         else:
-            spots += narrowest_places(
-                _whole_bytes(art, shown),
-                (art.area.width, art.area.height),
-                resolution=resolution,
-                ink=ink,
-                disc_um=disc_over(limit, resolution),
-                near_um=near_um,
-                skip=art.area.left % 8,
-            )
+            shape = _shape(art, resolution, ink=ink, near_um=near_um, shown=shown)
+            spots += narrowest_places(shape, disc_over(limit, resolution))
     return [spot.moved(art.area.left, art.area.top) for spot in spots]
 
 
-def _whole_bytes(art: AreaOfSheet, shown: CutRows | None) -> Callable[[int, int], UInt8Array]:
-    """Rows of the area packed as on the sheet, from the byte in which the area begins.
+def _shape(
+    art: AreaOfSheet, resolution: Resolution, *, ink: bool, near_um: float, shown: CutRows | None
+) -> InkShape:
+    """The ink or the gaps of the area; what is not ``shown`` is taken as bare.
 
-    What is not ``shown`` is left bare.
+    Its rows are packed as on the sheet, from the byte in which the area begins.
     """
     first, stop = art.area.left // 8, (art.area.right + 7) // 8
     before = art.area.left % 8
@@ -254,4 +234,5 @@ def _whole_bytes(art: AreaOfSheet, shown: CutRows | None) -> Callable[[int, int]
             packed = packed & np.packbits(np.pad(shown(a, b - a), ((0, 0), (before, 0))), axis=1)
         return packed
 
-    return rows
+    size = art.area.width, art.area.height
+    return InkShape(rows, size, resolution=resolution, ink=ink, near_um=near_um, skip=before)

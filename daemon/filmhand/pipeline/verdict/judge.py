@@ -24,7 +24,7 @@ from filmhand.mesh.checks import (
 from filmhand.mesh.limits import MeshLimits
 from filmhand.mesh.moire.bands import LONGEST_MM
 from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.pipeline.render.screen_plan import ScreenPlan, limits_of, screen_checks
+from filmhand.pipeline.render.screen_plan import limits_of, screen_checks
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.verdict.inspection import (
     LINE_ALLOWANCE,
@@ -39,9 +39,9 @@ from filmhand.pipeline.verdict.locations import worst_places_phrase
 from filmhand.pipeline.verdict.refusals import refuse_on, where_it_passes
 
 
-def judge_plan(work: FilmInWork, screen: ScreenPlan | None) -> None:
+def judge_plan(work: FilmInWork) -> None:
     """The checks that need no bitmap; refuses at once what cannot come out right."""
-    profile, layout = work.profile, work.layout
+    profile, layout, screen = work.profile, work.layout, work.screen
     if screen is None:
         dpi, least = min(profile.dpi.x, profile.dpi.y), profile.verdict.line_resolution
         work.checks.append(check_line_resolution(layout.ppi, dpi, least=least))
@@ -57,7 +57,6 @@ def judge_film(
     work: FilmInWork,
     bits: BitSheet,
     *,
-    screen: ScreenPlan | None,
     barred: CutRows | None,
     census: Census,
     lines: CutRows | None = None,
@@ -72,14 +71,14 @@ def judge_film(
     counted = spot_out_art(
         art,
         census,
-        smallest=sizes_to_mend(work, screen),
-        allowance=TONE_ALLOWANCE if screen else LINE_ALLOWANCE,
+        smallest=sizes_to_mend(work),
+        allowance=TONE_ALLOWANCE if work.screen else LINE_ALLOWANCE,
         barred=barred,
-        keep_tone=screen is not None,
+        keep_tone=work.screen is not None,
         threads=work.request.threads,
     )
     _refuse_blank(counted, work.copies.pixels)
-    checks = _measured(work, art, counted, screen=screen, limits=limits, lines=lines)
+    checks = _measured(work, art, counted, limits, lines)
     worst = worst_places(
         art, (counted.dots, counted.shadow_dots), checks, profile.dpi, limits, shown=lines
     )
@@ -99,15 +98,13 @@ def _measured(
     work: FilmInWork,
     art: AreaOfSheet,
     counted: CountedFilm,
-    *,
-    screen: ScreenPlan | None,
     limits: MeshLimits | None,
     lines: CutRows | None,
 ) -> list[Check]:
     """The checks that are measured on the finished bits: dots, strokes, or of a mixed page both."""
     dpi = work.profile.dpi
     checks: list[Check] = []
-    if screen is not None:
+    if work.screen is not None:
         checks += [
             check_dots(counted.dots.areas, dpi, limits),
             check_shadow_dots(counted.shadow_dots.areas, dpi, limits),
@@ -124,9 +121,9 @@ def spots_of(check: Check, spots: Sequence[WorstPlace]) -> list[WorstPlace]:
     return [spot for spot in spots if spot.feature is check.name.row.feature]
 
 
-def sizes_to_mend(work: FilmInWork, screen: ScreenPlan | None) -> SmallestHeld | None:
+def sizes_to_mend(work: FilmInWork) -> SmallestHeld | None:
     """The sizes up to which stray bits are mended; None without a mesh."""
-    limits = limits_of(work.profile)
+    limits, screen = limits_of(work.profile), work.screen
     if limits is None:
         return None
     dpi = work.profile.dpi

@@ -15,6 +15,7 @@ from math import ceil, floor
 from filmhand.errors import Reason, Refused
 from filmhand.mesh.checks import Verdict
 from filmhand.mesh.table import MESHES, woven
+from filmhand.pipeline.film_in_work import WishedPage
 from filmhand.pipeline.judged import judged_bits
 from filmhand.pipeline.render.screen_plan import (
     angles_of_less_moire,
@@ -27,8 +28,6 @@ from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.read.values import LARGEST_SHEET_MM
 from filmhand.profile.terms import Automatic, Fit
-from filmhand.profile.ticket.ticket import Ticket
-from filmhand.request import JobRequest
 
 _MOST_OFFERS = 2
 _MOST_TRIES_A_FAMILY = 3
@@ -46,24 +45,21 @@ class ProfileChange:
     profile: Profile
 
 
-def offers_that_pass(
-    request: JobRequest, failed: CheckFailed, profile: Profile, ticket: Ticket, *, page: int
-) -> list[str]:
+def offers_that_pass(wished: WishedPage, failed: CheckFailed) -> list[str]:
     """Up to two changes, each in a few words, by which this page was really made.
 
     Parameters
     ----------
-    request : the job that was refused
+    wished : the page that was refused
     failed : its refusal
-    profile, ticket : what it was made with
     """
-    until = time.monotonic() + _SHARE_OF_TIME * profile.limits.seconds
+    until = time.monotonic() + _SHARE_OF_TIME * wished.profile.limits.seconds
     offers = []
-    for family in _families(failed, profile):
+    for family in _families(failed, wished.profile):
         for tried, change in enumerate(family):
             if tried == _MOST_TRIES_A_FAMILY or time.monotonic() > until:
                 break
-            if _passes(request, change.profile, ticket, page=page):
+            if _passes(wished, change.profile):
                 offers.append(change.ask)
                 break
         if len(offers) == _MOST_OFFERS:
@@ -71,10 +67,9 @@ def offers_that_pass(
     return offers
 
 
-def _passes(request: JobRequest, profile: Profile, ticket: Ticket, *, page: int) -> bool:
-    sheet = request.scratch / "bits-tried"
+def _passes(wished: WishedPage, profile: Profile) -> bool:
     try:
-        with judged_bits(request, profile, ticket, "", page=page, sheet=sheet):
+        with judged_bits(replace(wished, profile=profile), wished.request.scratch / "bits-tried"):
             return True
     except Refused:
         return False
