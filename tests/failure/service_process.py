@@ -2,7 +2,7 @@
 
 ``service_process.py serve|once STATION STATE``; the renderer is that of job_harness. LATE and
 EVERY_NETWORK, ALIVE_EVERY, FIRST_PAUSE and LONGEST_PAUSE in the environment shorten the waits of
-:mod:`filmhand.queue.pool`, ``host`` and ``pause``, METRICS names the file of ``--metrics``,
+:mod:`filmhand.queue.lookers`, ``host`` and ``pause``, METRICS names the file of ``--metrics``,
 WALL_CLOCK that of :mod:`jumping_clock`.
 """
 
@@ -20,15 +20,15 @@ if "WALL_CLOCK" in os.environ:  # before filmhand takes hold of the true one
 import job_harness
 
 from filmhand.peers import host
-from filmhand.queue import pool
+from filmhand.queue import lookers
 from filmhand.service import Station
 from filmhand.timing import backoff
 
 if __name__ == "__main__":
-    pool.LATE = float(os.environ.get("LATE", pool.LATE))
+    lookers.LATE = float(os.environ.get("LATE", lookers.LATE))
     host.ALIVE_EVERY = float(os.environ.get("ALIVE_EVERY", host.ALIVE_EVERY))
-    pool.LOOKED_AT_EVERY_NETWORK = float(
-        os.environ.get("EVERY_NETWORK", pool.LOOKED_AT_EVERY_NETWORK)
+    lookers.LOOKED_AT_EVERY_NETWORK = float(
+        os.environ.get("EVERY_NETWORK", lookers.LOOKED_AT_EVERY_NETWORK)
     )
     backoff.FIRST = float(os.environ.get("FIRST_PAUSE", backoff.FIRST))
     backoff.LONGEST_PAUSE = float(os.environ.get("LONGEST_PAUSE", backoff.LONGEST_PAUSE))

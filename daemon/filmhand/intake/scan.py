@@ -60,6 +60,7 @@ class FolderScan:
     noise: int = 0
     empty_folders: list[Path] = field(default_factory=list)
     paths: dict[str, Path] = field(default_factory=dict)
+    folders: list[str] = field(default_factory=list)  # that were looked into, `drop` first
 
 
 def scan_drop_folder(drop: Path, known: Mapping[str, Path] | None = None) -> FolderScan:
@@ -67,7 +68,7 @@ def scan_drop_folder(drop: Path, known: Mapping[str, Path] | None = None) -> Fol
 
     `known` are the paths of the pass before: making them anew is half the work of a pass.
     """
-    seen = FolderScan()
+    seen = FolderScan(folders=[os.fspath(drop)])
     with os.scandir(drop) as entries:
         _walk(list(entries), (), seen, known or {})
     return seen
@@ -120,6 +121,7 @@ def _enter(
             why = f"a folder that cannot be read: {error.strerror}"
             seen.left_alone.append((_shown(entry, sub), why))
         return
+    seen.folders.append(entry.path)
     if not inside:
         seen.empty_folders.append(Path(entry.path))
     _walk(inside, (*sub, entry.name), seen, known)

@@ -51,6 +51,8 @@ class Ledger:
         self._trouble = trouble
         self._lock = threading.Lock()
         self._db: sqlite3.Connection | None = None
+        self._notes = 0
+        self._counts: tuple[int, dict[str, int]] | None = None  # after so many notes
         self.fresh = False  # True: the caller should let it learn from the folders
         with self._lock:
             self._open()
@@ -123,6 +125,7 @@ class Ledger:
                 json.dumps(entry.about),
             ),
         )
+        self._notes += 1
 
     def earlier(self, profile: str, sha256: str, *, but: str) -> str | None:
         """The stem of the newest film of the same art and profile, from another job than `but`."""
@@ -148,8 +151,12 @@ class Ledger:
 
     def counts(self) -> dict[str, int]:
         """How many jobs were made and refused."""
-        rows = self._run("SELECT outcome, count(*) FROM jobs GROUP BY outcome", ())
-        return {"made": 0, "refused": 0} | {str(outcome): int(count) for outcome, count in rows}
+        known, notes = self._counts, self._notes
+        if known is None or known[0] != notes:
+            rows = self._run("SELECT outcome, count(*) FROM jobs GROUP BY outcome", ())
+            sums = {"made": 0, "refused": 0} | {str(what): int(count) for what, count in rows}
+            self._counts = known = (notes, sums)
+        return known[1]
 
     def newest(self) -> str | None:
         """The time of the newest job as records show it; None without any."""

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import contextlib
 import fcntl
+import functools
 import json
 import os
 import re
@@ -86,8 +87,9 @@ def fresh_id() -> str:
     return f"{name}-{secrets.token_hex(4)}"
 
 
-def _own_process() -> dict[str, Any]:
-    return {"pid": os.getpid(), "started": _started(os.getpid()), "where": _where()}
+@functools.cache
+def _this_process(pid: int) -> dict[str, Any]:
+    return {"pid": pid, "started": _started(pid), "where": _where()}
 
 
 def _started(pid: int) -> str | None:
@@ -111,7 +113,7 @@ def sign_of_life(hidden: Path, host: str) -> None:
     """Write a new nonce to this host's `alive`."""
     folder = hidden / host
     folder.mkdir(exist_ok=True)
-    data = {"nonce": secrets.token_hex(8), **_own_process()}
+    data = {"nonce": secrets.token_hex(8), **_this_process(os.getpid())}
     atomic.write_atomic(folder / "alive", json.dumps(data).encode(), durable=False)
 
 

@@ -19,7 +19,7 @@ from typing import Any
 
 from filmhand.disk import file_names
 from filmhand.disk.disk_errors import BLAMELESS, kind_of, plain_error
-from filmhand.disk.folders import is_network
+from filmhand.disk.folders import is_network, same_folder
 from filmhand.errors import EnvironmentTrouble, FilmhandError
 from filmhand.intake.scan import Bundle, FolderScan, scan_drop_folder
 from filmhand.intake.settle import FileEnd
@@ -78,6 +78,8 @@ class JobQueue:
         self._at_first: Callable[[], None] | None = at_first
         self.peers = host.Peers(context.folders.hidden, context.host, clock)
         self.network = False
+        self.to_watch: list[str] = []  # the folders whose events tell of a drop; none on a share
+        self._place: tuple[int, int] | None = None
         self._may_make = may_make
         self._clock = clock
         self._triage = Triage(finished, clock, patient=patient)
@@ -106,7 +108,7 @@ class JobQueue:
             return
         try:
             self.context.folders.ensure(may_make=self._may_make())
-            self.network = is_network(self.context.folders.drop)
+            self._find_place()
             if self._at_first is not None:
                 self._at_first()
                 self._at_first = None
@@ -116,6 +118,7 @@ class JobQueue:
                 busy = self._busy = set(self._taken)
             seen = scan_drop_folder(self.context.folders.drop, self._paths)
             self._paths = seen.paths
+            self.to_watch = [] if self.network else seen.folders
             # Asked for each file, so without the lock: nobody else would get it meanwhile.
             view = self._triage.judge(seen, self._rules(), busy.__contains__)
             self._window.sort_out(view, self.settings.gang, self.settings.snapshot)
@@ -135,6 +138,13 @@ class JobQueue:
                 self.trouble.end()
             self._remove_empty(seen)
             self.housekeeping.look(self.settings.keep)
+
+    def _find_place(self) -> None:
+        """On what kind of file system the drop folder lies; asked again when it is another."""
+        place = same_folder(self.context.folders.drop)
+        if place is None or place != self._place:
+            self.network = is_network(self.context.folders.drop)
+            self._place = place
 
     def stop_for(self, why: str, *, looking: bool = False, kind: object = None) -> None:
         """Take nothing for a while, as :meth:`FolderTrouble.begin` says."""

@@ -54,7 +54,7 @@ def examine_station(
 
 def _computer() -> Iterator[Finding]:
     versions = [f"filmhand {__version__}", f"Python {platform.python_version()}"]
-    for package in ("numpy", "pillow", "watchdog"):
+    for package in ("numpy", "pillow"):
         with contextlib.suppress(metadata.PackageNotFoundError):
             versions.append(f"{package} {metadata.version(package)}")
     versions += [f"SQLite {sqlite3.sqlite_version}", f"{platform.system()} {platform.release()}"]

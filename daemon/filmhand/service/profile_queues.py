@@ -1,21 +1,26 @@
-"""The queues of a service: one for each profile that is right, with a thread that looks for it."""
+"""The queues of a service: one for each profile that is right, and the threads that look."""
 
 from __future__ import annotations
 
+import os
+import time
 from collections.abc import Callable
 from pathlib import Path
 
-from filmhand.disk.folders import Folders, same_folder
+from filmhand.disk.folders import Folders, is_network, same_folder
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs.context import JobContext
 from filmhand.profile.model import Profile
 from filmhand.queue.job_queue import JobQueue
-from filmhand.queue.pool import FolderWatcher
+from filmhand.queue.lookers import Lookers, WatchedFolder
 from filmhand.queue.settings import QueueSettings
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.timing.background_call import BackgroundCall
 
 _LATE = 30.0  # seconds after which the profiles folder counts as hanging
+_READ_EVERY = 1.0  # seconds between two looks at the profiles while nothing tells of changes ...
+_READ_AT_REST = 10.0  # ... and while something does, or the profiles lie on a share
+_PROFILES = "profiles/"  # whose watching this is, among those of the queues; no profile's name
 
 
 class ProfileQueues:
@@ -34,7 +39,9 @@ class ProfileQueues:
     finished : callable
         Judges the end of a file.
     ready : callable
-        Called after each look at a folder: there may be work.
+        Called after each look at a folder that left work.
+    changed : callable
+        Called when the profiles may have changed.
     patient : bool
         False for `once`.
     """
@@ -48,33 +55,43 @@ class ProfileQueues:
         finished: Callable[[Path], FileEnd],
         *,
         ready: Callable[[], None],
+        changed: Callable[[], None] = lambda: None,
         patient: bool,
+        clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._station = station
         self._registry = registry
         self._context_of = context_of
         self._say = say
         self._finished = finished
-        self._ready = ready
         self._patient = patient
+        self._clock = clock
+        self._changed = changed
+        self._hinted = False
+        self._read_due = float("-inf")
         self._reading: BackgroundCall[bool] = BackgroundCall("read profiles")
         self._asked = False  # the profiles are being read because somebody asked
         self._unlearned: set[str] = set()
         self._said_faults: set[str] = set()
-        self._watchers: dict[str, FolderWatcher] = {}
+        self._folders: dict[str, WatchedFolder] = {}
+        self._lookers = Lookers(lambda queue: ready(), clock)
         # Made before it is looked at: a station that is another folder later on is not touched.
         station.mkdir(parents=True, exist_ok=True)
         self._station_is = same_folder(station)
 
     # --- what there is -----------------------------------------------------------------------
 
-    def watchers(self) -> list[FolderWatcher]:
-        """The threads that look, as they are now."""
-        return list(self._watchers.values())
+    def watched(self) -> list[WatchedFolder]:
+        """The folders that are looked at, as they are now."""
+        return list(self._folders.values())
 
     def queues(self) -> list[JobQueue]:
         """The queues of all profiles that are right."""
-        return [watcher.queue for watcher in self.watchers()]
+        return [folder.queue for folder in self.watched()]
+
+    def at_rest(self) -> bool:
+        """True if no queue has anything to do or to tell."""
+        return all(queue.idle() for queue in self.queues())
 
     @property
     def faults(self) -> list[str]:
@@ -93,28 +110,54 @@ class ProfileQueues:
 
     def wake(self, name: str) -> None:
         """Look at this profile's folder now."""
-        watcher = self._watchers.get(name)
-        if watcher is not None:
-            watcher.wake()
+        folder = self._folders.get(name)
+        if folder is not None:
+            self._lookers.wake(folder)
+
+    def stop(self) -> None:
+        """Look no more; does not wait."""
+        self._lookers.stop()
+
+    def join(self, timeout: float) -> None:
+        """Wait for the threads that look, but no longer than that."""
+        self._lookers.join(timeout)
 
     def mark_hanging(self) -> None:
         """Tell the queues whose folder does not answer."""
-        for watcher in self.watchers():
-            took = watcher.hangs_for()
+        for folder in self.watched():
+            took = folder.hangs_for()
             if took:
-                watcher.queue.trouble.hangs(watcher.queue.context.folders.root, took)
+                folder.queue.trouble.hangs(folder.queue.context.folders.root, took)
 
     # --- by the profiles ---------------------------------------------------------------------
 
     def start_reading(self, *, asked: bool) -> bool:
-        """Read the profiles if they have changed or it is `asked`; False if still reading.
+        """Read the profiles if they have changed or it is `asked`, if it is time or asked.
 
-        Beside the calling thread: they may lie on a share that hangs.
+        True if that was begun: beside the calling thread, since they may lie on a share that hangs.
         """
-        registry = self._registry
-        began = self._reading.start(lambda: (asked or registry.changed()) and registry.read())
+        if not (asked or self._hinted or self._clock() >= self._read_due):
+            return False
+        began = self._reading.start(lambda: self._read(asked=asked))
         self._asked |= began and asked
         return began
+
+    def _read(self, *, asked: bool) -> bool:
+        registry, self._hinted = self._registry, False
+        differs = (asked or registry.changed()) and registry.read()
+        network = is_network(registry.folder)
+        heard = not network and self._lookers.watch.keep(
+            _PROFILES, [os.fspath(registry.folder)], self._hint
+        )
+        rests = (network or heard) and not registry.differs
+        self._read_due = self._clock() + (_READ_AT_REST if rests else _READ_EVERY)
+        if differs or asked:
+            self._changed()
+        return differs
+
+    def _hint(self) -> None:
+        self._hinted = True
+        self._changed()
 
     def take_what_was_read(self) -> bool:
         """Arrange the queues by it, once it is there; True if that was asked for."""
@@ -131,23 +174,22 @@ class ProfileQueues:
             if fault not in self._said_faults:
                 self._say("profile not right", why=fault)
         self._said_faults = set(self._registry.faults)
-        for name in [name for name in self._watchers if not self._stays(name)]:
+        for name in [name for name in self._folders if not self._stays(name)]:
             self._say("profile gone", profile=name)
-            self._watchers.pop(name).stop()
+            self._lookers.remove(self._folders.pop(name))
         for name, profile in self._registry.profiles.items():
             settings = QueueSettings.of(profile)
-            watcher = self._watchers.get(name)
-            if watcher is None:
-                queue = self._new_queue(profile, settings)
-                self._watchers[name] = FolderWatcher(queue, self._ready)
+            folder = self._folders.get(name)
+            if folder is None:
+                self._folders[name] = self._lookers.add(self._new_queue(profile, settings))
                 self._say("profile read", profile=name, sha256=profile.sha256)
-            elif watcher.queue.settings != settings:
-                watcher.queue.change(settings)
+            elif folder.queue.settings != settings:
+                folder.queue.change(settings)
                 self._say("profile read again", profile=name, sha256=profile.sha256)
 
     def _stays(self, name: str) -> bool:
         profile = self._registry.profiles.get(name)
-        root = self._watchers[name].queue.context.folders.root
+        root = self._folders[name].queue.context.folders.root
         return profile is not None and self._registry.root_of(profile) == root
 
     def _new_queue(self, profile: Profile, settings: QueueSettings) -> JobQueue:

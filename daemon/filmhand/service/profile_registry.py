@@ -30,6 +30,11 @@ class ProfileRegistry:
         still, self._seen = now == self._seen, now
         return still and now != self._read
 
+    @property
+    def differs(self) -> bool:
+        """True if the last look found the folder other than it was read."""
+        return self._seen != self._read
+
     def read(self) -> bool:
         """Read all profiles; a faulty one keeps its old form. True if anything differs now."""
         before = dict(self.profiles), list(self.faults)

@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
+from queue import Empty, SimpleQueue
 from typing import Any
 
 from filmhand.disk.folders import Folders
@@ -40,9 +41,10 @@ from filmhand.timing.background_call import BackgroundCall
 from filmhand.timing.log_rate_limit import LogRateLimit
 from filmhand.worker.parent import Workers
 
-_TICK = 0.1  # seconds
+_TICK = 1.0  # seconds, unless something wakes the loop
+_TICK_ONCE = 0.1  # also while it ends
 _STATUS_EVERY = 1.0
-_PROFILES_EVERY = 1.0
+_STATUS_AT_REST = 5.0
 _ONCE_AT_MOST = 600.0  # seconds that `once` waits for something that never comes to rest
 _LEDGER_GAP = 86400.0  # seconds, the longest between two lines on the same trouble
 _AT_THE_END = 5.0  # seconds that the last words to a share may take
@@ -77,6 +79,8 @@ class Supervisor:
         self.metrics = MetricsFile(metrics, time.monotonic, self.log.say) if metrics else None
         self.refused = 0
         self.finished_jobs = 0
+        # Woken by signals too, which may come in the middle of anything: its put may be reentered.
+        self._wakes: SimpleQueue[None] = SimpleQueue()
         self._stop_asked = 0
         self._reload_asked = False
         self.rendering = Rendering(state, registry, self.workers)
@@ -87,6 +91,7 @@ class Supervisor:
             self.log.say,
             finished,
             ready=self._wake_pools,
+            changed=self._wake,
             patient=patient,
         )
         self._pools: WorkerPools | None = None
@@ -108,21 +113,20 @@ class Supervisor:
         return self._code()
 
     def _loop(self) -> None:
-        status_at = profiles_at = float("-inf")
+        told_at = float("-inf")
         progress, progress_at = -1, time.monotonic()
-        every = min(_STATUS_EVERY, (watchdog_seconds() or 60.0) / 2)
+        watchdog = (watchdog_seconds() or 60.0) / 2
         while not self._stop_asked:
             now = time.monotonic()
-            if self._reload_asked or now - profiles_at >= _PROFILES_EVERY:
-                profiles_at = now
-                asked = self._reload_asked  # once: a signal may come in between
-                if self.profiles.start_reading(asked=asked) and asked:
-                    self._reload_asked = False
-                    self.manager.reloading()
+            asked = self._reload_asked  # once: a signal may come in between
+            if self.profiles.start_reading(asked=asked) and asked:
+                self._reload_asked = False
+                self.manager.reloading()
             if self.profiles.take_what_was_read():
                 self.manager.ready()
-            if now - status_at >= every:
-                status_at = now
+            every = _STATUS_AT_REST if self.profiles.at_rest() else _STATUS_EVERY
+            if now - told_at >= min(every, watchdog):
+                told_at = now
                 self._mind_hanging()
                 self._tell()
             if not self.patient:
@@ -130,7 +134,17 @@ class Supervisor:
                     progress, progress_at = self.finished_jobs, now
                 if self._all_done(now - progress_at):
                     return
-            time.sleep(_TICK)
+            self._wait(min(_TICK, watchdog) if self.patient else _TICK_ONCE)
+
+    def _wait(self, seconds: float) -> None:
+        """Until the loop is woken, at most so long."""
+        with contextlib.suppress(Empty):
+            self._wakes.get(timeout=seconds)
+            while True:
+                self._wakes.get_nowait()
+
+    def _wake(self) -> None:
+        self._wakes.put(None)
 
     def _mind_hanging(self) -> None:
         """Mark the queues whose folder does not answer, and replace the threads that wait there."""
@@ -143,7 +157,7 @@ class Supervisor:
     def _tell(self) -> None:
         """Status files, sign of life, figures, and a word to the service manager."""
         status = self._write_status(running=True)
-        self.heartbeat.beat((one.queue.name, one.looked_at) for one in self.profiles.watchers())
+        self.heartbeat.beat((one.queue.name, one.looked_at) for one in self.profiles.watched())
         if self.metrics is not None:
             self.metrics.write(self._figures)
         sums = status["counts"]
@@ -167,8 +181,7 @@ class Supervisor:
         self.manager.stopping()
         assert self._pools is not None
         self._pools.stop()
-        for watcher in self.profiles.watchers():
-            watcher.stop()
+        self.profiles.stop()
         while self._pools.busy():
             self._mind_hanging()
             self.manager.alive()
@@ -176,9 +189,8 @@ class Supervisor:
                 self.workers.stop()
                 self._wait_for_pools(5)
                 break
-            time.sleep(_TICK)
-        for watcher in self.profiles.watchers():
-            watcher.join(0.0 if self._stop_asked > 1 else 2.0)
+            self._wait(_TICK_ONCE)
+        self.profiles.join(0.0 if self._stop_asked > 1 else 2.0)
         self._say_goodbye()
         closing = BackgroundCall[None]("let go of engines")  # a scheduler may hang just now
         closing.start(self.rendering.engines.close)
@@ -204,7 +216,7 @@ class Supervisor:
     def _wait_for_pools(self, seconds: float) -> None:
         until = time.monotonic() + seconds
         while self._pools is not None and self._pools.busy() and time.monotonic() < until:
-            time.sleep(_TICK)
+            time.sleep(_TICK_ONCE)
 
     def _code(self) -> int:
         if self.patient:
@@ -289,10 +301,12 @@ class Supervisor:
 
     def _ask_to_stop(self, *_: object) -> None:
         self._stop_asked += 1
+        self._wake()
 
     def _ask_to_reload(self, *_: object) -> None:
         self._reload_asked = True
+        self._wake()
 
     def stop(self) -> None:
         """Stop as SIGTERM does; for callers in another thread."""
-        self._stop_asked += 1
+        self._ask_to_stop()
