@@ -185,12 +185,12 @@ def moving_calls(path):
 
 # Who takes away what is filmhand's own, never a customer's file: unfinished films and job folders
 # (`rmdir` refuses while anything is in one), scratch files, a host's sign of life, empty folders of
-# the drop, kept tiles. Only ``atomic`` renames within a station; ``cli/make`` puts its own output
-# in place.
+# the drop, helper files that their systems make anew, kept tiles. Only ``atomic`` renames within a
+# station; ``cli/make`` puts its own output in place.
 TAKES_AWAY = {
+    "disk/set_aside.py": {"unlink", "rmdir", "rmtree"},
     "jobs/claim.py": {"unlink", "rmdir"},
     "peers/host.py": {"unlink", "rmdir"},
-    "queue/job_queue.py": {"rmdir"},
     "jobs/gang.py": {"rmtree"},
     "queue/sheet_space.py": {"rmtree"},
     "jobs/render_job.py": {"rmtree"},

@@ -20,6 +20,8 @@ import zlib
 from collections.abc import Iterator
 from pathlib import Path
 
+from filmhand.disk.file_names import first_free
+
 _AT_FDCWD = -100
 _RENAME_NOREPLACE = 1
 NOT_SUPPORTED = {errno.EINVAL, errno.ENOSYS, errno.EOPNOTSUPP, errno.EPERM}
@@ -178,6 +180,21 @@ def unpublish(source: Path, target: Path) -> None:
 def rename_unreadable(path: Path) -> None:
     """Give one of filmhand's own files that cannot be read another name, in place of an older."""
     path.replace(path.with_name(f"unreadable-{path.name}"))
+
+
+def move_aside(path: Path, into: Path) -> Path:
+    """Move anything, whole folders included, to a free name in `into`, which is made."""
+    into.mkdir(exist_ok=True)
+
+    def called(count: int) -> Path:
+        return into / (path.name if count == 1 else f"{path.name}-{count}")
+
+    while True:
+        target = called(first_free(lambda count: not os.path.lexists(called(count))))
+        with contextlib.suppress(FileExistsError):
+            if not rename_no_replace(path, target):
+                path.rename(target)
+            return target
 
 
 def write_atomic(

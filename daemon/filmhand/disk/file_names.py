@@ -23,25 +23,62 @@ NAME_BYTES = 255  # the longest name that the usual file systems hold
 STEM_BYTES = 120
 _ONE_BY_ONE = 8  # numbers behind a name that are tried in turn
 
+# What programs leave behind or have not finished, in lower case. Common practice, no source, but
+# where a comment names one; each is a name that no customer gives to a picture.
 _NOISE_FILES = (
-    ".*",
-    "~$*",
+    ".*",  # also .nfs*, .fuse_hidden* and .smbdelete*: open files that network systems keep
+    "~$*",  # owner files of office programs
     "*~",
     "*.part",
     "*.partial",
     "*.filepart",
     "*.crdownload",
     "*.download",
+    "*.opdownload",
+    "*.aria2",
+    "*.!sync",
     "*.tmp",
     "*.temp",
     "*.swp",
     "thumbs.db",
     "ehthumbs.db",
+    "ehthumbs_vista.db",
     "desktop.ini",
+    "icon\r",  # the picture of a folder
+    "*:zone.identifier",  # streams of another file system that became files of their own
+    "*:afp_afpinfo",
+    "*:afp_resource",
 )
-_NOISE_FOLDERS = (".*", "@eadir", "#recycle", "__macosx", "$recycle.bin")
+_NOISE_FOLDERS = (
+    ".*",  # also .snapshot, .Trash-1000, .AppleDouble, .@__thumb, .stfolder
+    "@eadir",
+    "@tmp",
+    "@recycle",
+    "#recycle",
+    "#snapshot",
+    "~snapshot",
+    "__macosx",
+    "$recycle.bin",
+    "system volume information",
+    "lost+found",
+    "network trash folder",
+    "temporary items",
+    "thevolumesettingsfolder",
+    "*.sb-????????-??????",  # where a program saves before it exchanges
+)
+# Noise that its system makes anew wherever it is missing, so that removing it loses nothing.
+_REMADE = (
+    ".ds_store",
+    "._*",
+    "thumbs.db",
+    "ehthumbs.db",
+    "ehthumbs_vista.db",
+    "@eadir",
+    ".@__thumb",
+)
 _IS_NOISE = re.compile("|".join(map(translate, _NOISE_FILES)))
 _IS_NOISE_FOLDER = re.compile("|".join(map(translate, _NOISE_FOLDERS)))
+_IS_REMADE = re.compile("|".join(map(translate, _REMADE)))
 _SUFFIX = re.compile(r"\.(?=[0-9]*[A-Za-z])[A-Za-z0-9]{1,5}$")
 # Names that mean a device to some desktop systems, with or without a suffix (common practice).
 _DEVICE = re.compile(r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?")
@@ -64,6 +101,15 @@ def is_noise_folder(name: str) -> bool:
     (True, False)
     """
     return _IS_NOISE_FOLDER.match(name.lower()) is not None
+
+
+def is_remade(name: str) -> bool:
+    """True for helper files and folders that their system makes anew if they are missing.
+
+    >>> is_remade("@eaDir"), is_remade("desktop.ini")
+    (True, False)
+    """
+    return _IS_REMADE.match(name.lower()) is not None
 
 
 def is_refusal_log(name: str) -> bool:

@@ -122,7 +122,7 @@ def _enter(
             seen.left_alone.append((_shown(entry, sub), why))
         return
     seen.folders.append(entry.path)
-    if not inside:
+    if all(file_names.is_remade(one.name) for one in inside):
         seen.empty_folders.append(Path(entry.path))
     _walk(inside, (*sub, entry.name), seen, known)
 

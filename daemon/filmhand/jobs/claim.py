@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.disk import atomic, file_names
+from filmhand.disk.set_aside import clear, entries, is_regular
 from filmhand.errors import FilmhandError, Refused
 from filmhand.intake.scan import Bundle
 from filmhand.jobs import scratch
@@ -154,7 +155,7 @@ def give_back(job: Job, context: JobContext) -> None:
     for _, name in job.files():
         if job.has(name):
             _put_back(job.held / name, context.folders.drop, job.sub)
-    end(job)
+    end(job, context)
 
 
 def _put_back(held: Path, drop: Path, sub: tuple[str, ...]) -> None:
@@ -171,16 +172,32 @@ def _put_back(held: Path, drop: Path, sub: tuple[str, ...]) -> None:
             count += 1
 
 
-def end(job: Job) -> None:
-    """Remove the job's own folder; OSError if it still holds a customer's file."""
-    if job.held.exists():
-        job.held.rmdir()  # refuses while anything is in it
-    if job.out.is_dir():
-        for path in job.out.iterdir():
+def end(job: Job, context: JobContext) -> None:
+    """Remove the job's own folder; OSError if a customer's file in it cannot be given back.
+
+    What is not filmhand's never stops it: files in `held/` go back to the drop folder, and what
+    network disks and desktop programs left in any of its folders is set aside.
+    """
+    for path in entries(job.held):
+        if is_regular(path) and not file_names.is_noise(path.name):
+            _put_back(path, context.folders.drop, job.sub)
+    kept = clear(job.held, context.folders.hidden)
+    for path in entries(job.out):
+        if is_regular(path) and not _is_foreign(path.name):
             path.unlink()
-        job.out.rmdir()
+    kept += clear(job.out, context.folders.hidden)
     scratch.clear_shared(job)
     failpoint("job folder emptied")
+    # An error if another host took the job over while this one slept.
     for path in sorted(job.folder.iterdir(), key=lambda path: path.name == "job.json"):
-        path.unlink()  # our own job.json, why.txt and their unfinished forms
-    job.folder.rmdir()
+        if is_regular(path) and not _is_foreign(path.name):
+            path.unlink()  # our own job.json, why.txt and their unfinished forms
+    kept += clear(job.folder, context.folders.hidden)
+    if kept:
+        shown = ", ".join(map(file_names.shown, kept))
+        context.say("set aside", job=job.id, name=job.shown, what=shown)
+
+
+def _is_foreign(name: str) -> bool:
+    """True for noise, but for the unfinished forms of filmhand's own files."""
+    return file_names.is_noise(name) and not (name.startswith(".") and name.endswith(".new"))

@@ -357,12 +357,16 @@ def part(job: Job, context: JobContext) -> None:
             member.save()
         _let_go(member.folder, context)
     let_all_go(job.folder, context)
-    end(job)
+    end(job, context)
 
 
 def let_all_go(folder: Path, context: JobContext) -> int:
     """Whatever job still lies in a gang's folder is a job of its own; how many there were."""
-    inside = sorted(path for path in folder.iterdir() if path.is_dir() and path.name not in _OWN)
+    inside = [
+        path
+        for path in sorted(folder.iterdir())
+        if path.is_dir() and path.name not in _OWN and not file_names.is_noise_folder(path.name)
+    ]
     for path in inside:
         _let_go(path, context)
     return len(inside)

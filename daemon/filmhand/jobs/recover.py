@@ -7,15 +7,15 @@ there is no second way that only a power cut would ever try.
 from __future__ import annotations
 
 import contextlib
-import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from filmhand.disk import atomic, file_names
+from filmhand.disk import file_names
 from filmhand.disk.disk_errors import BLAMELESS, plain_error
+from filmhand.disk.set_aside import entries, set_aside
 from filmhand.errors import EnvironmentTrouble
 from filmhand.jobs.claim import complete, end, give_back
 from filmhand.jobs.context import JobContext, JobLost
@@ -69,7 +69,7 @@ def _retire(job: Job, context: JobContext) -> Outcome | None:
     if job.has(job.taken.art):
         retire(job, context)
     _remember(job, context, Outcome.MADE)
-    end(job)
+    end(job, context)
     return Outcome.MADE
 
 
@@ -77,7 +77,7 @@ def _reject(job: Job, context: JobContext) -> Outcome | None:
     if job.has(job.taken.art):
         reject(job, context)
     _remember(job, context, Outcome.REFUSED)
-    end(job)
+    end(job, context)
     return Outcome.REFUSED
 
 
@@ -247,6 +247,9 @@ def unfinished(
     for folder in sorted(path for path in context.own.iterdir() if path.is_dir()):
         if busy(folder):
             continue
+        if file_names.is_noise_folder(folder.name):
+            set_aside(folder, context.folders.hidden)
+            continue
         try:
             Job.load(folder)
         except ValueError:
@@ -265,19 +268,8 @@ def salvage(folder: Path, context: JobContext) -> bool:
     if not folder.exists():
         return False
     members = let_all_go(folder, context)
-    held = folder / "held"
-    kept = sorted(os.listdir(held)) if held.is_dir() else []  # noqa: PTH208
-    for name in kept:
-        count = 1
-        while True:
-            try:
-                atomic.move_no_replace(
-                    held / name, context.folders.drop / file_names.numbered(name, count)
-                )
-            except FileExistsError:
-                count += 1
-            else:
-                break
-        context.say("a job lost its notes; its file is back in drop", name=file_names.shown(name))
-    end(Job(folder, folder.name, "", {}, (), TakenFiles("")))
+    for path in entries(folder / "held"):
+        name = file_names.shown(path.name)
+        context.say("a job lost its notes; its file is back in drop", name=name)
+    end(Job(folder, folder.name, "", {}, (), TakenFiles("")), context)
     return members > 0

@@ -139,7 +139,7 @@ def bring_back(job: Job, context: JobContext) -> None:
                 atomic.fetch_rejected(folder / job.put_away.kept[kind], job.held / name)
             except FileNotFoundError:
                 if kind == "art":
-                    end(job)
+                    end(job, context)
                     raise Gone(file_names.shown(job.put_away.kept["art"])) from None
                 setattr(job.taken, kind, None)
         failpoint("refused art fetched" if kind == "art" else "companions fetched")

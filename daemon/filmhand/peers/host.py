@@ -22,8 +22,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from filmhand.disk import atomic
+from filmhand.disk import atomic, file_names
 from filmhand.disk.folders import HOST_NAME, hosts_in
+from filmhand.disk.set_aside import set_aside
 from filmhand.errors import AlreadyRunning
 
 ALIVE_EVERY = 10.0  # seconds
@@ -121,10 +122,13 @@ def say_goodbye(hidden: Path, host: str) -> None:
     """Remove this host's folder if no job is in it, also where a kill left it half-written."""
     folder = hidden / host
     with contextlib.suppress(OSError):
-        inside = list(folder.iterdir())
-        if {entry.name for entry in inside} <= {"alive", ".alive.new"}:
-            for entry in inside:
-                entry.unlink()
+        own = {"alive", ".alive.new"}
+        foreign = [path for path in folder.iterdir() if path.name not in own]
+        if all(file_names.is_noise_folder(p.name) or not p.is_dir() for p in foreign):
+            for path in foreign:
+                set_aside(path, hidden)
+            for name in own:
+                (folder / name).unlink(missing_ok=True)
             folder.rmdir()
 
 
@@ -183,6 +187,8 @@ class Peers:
         for entry in sorted((self._hidden / host).iterdir()):
             if not entry.is_dir() or busy(own / entry.name):
                 continue
+            if file_names.is_noise_folder(entry.name):
+                continue  # goes with the last sign of its host
             with contextlib.suppress(FileNotFoundError):
                 atomic.rename_durably(entry, own / entry.name)
                 won.append(entry.name)

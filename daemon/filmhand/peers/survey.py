@@ -50,7 +50,8 @@ def hosts_seen(folders: Folders, now: float) -> list[HostSeen]:
             with contextlib.suppress(OSError):
                 silent = max(0.0, now - alive.stat().st_mtime)
                 dead = host.certainly_dead(alive.read_bytes())
-            jobs = tuple(sorted(e.name for e in (folders.hidden / name).iterdir() if e.is_dir()))
+            inside = (folders.hidden / name).iterdir()
+            jobs = tuple(sorted(entry.name for entry in inside if _is_job(entry)))
             found.append(HostSeen(name, silent, dead, jobs))
     return found
 
@@ -80,9 +81,13 @@ def jobs_in_hand(folders: Folders) -> set[str]:
         identity
         for name in host.Peers(folders.hidden, "").others()
         for entry in (folders.hidden / name).iterdir()
-        if entry.is_dir()
+        if _is_job(entry)
         for identity in (entry.name, *members_of(entry))
     }
+
+
+def _is_job(entry: Path) -> bool:
+    return entry.is_dir() and not file_names.is_noise_folder(entry.name)
 
 
 def members_of(gang: Path) -> list[str]:

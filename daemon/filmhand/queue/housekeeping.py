@@ -5,11 +5,14 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable
 
+from filmhand.disk import set_aside
 from filmhand.disk.free_space import SpaceWatch
 from filmhand.jobs.context import JobContext
 from filmhand.peers.learning import PeerLearning
 from filmhand.profile.model import Keep
 from filmhand.queue.retention import Retention
+
+_TIDY_EVERY = 60.0  # seconds between two looks at what was set aside
 
 
 class Housekeeping:
@@ -27,6 +30,9 @@ class Housekeeping:
         self._space = SpaceWatch(context.folders.root, context.say, clock, profile=name)
         self._pruner = Retention(context, steady)
         self._others = PeerLearning(name, context, clock)
+        self._clock = clock
+        self._tidied = float("-inf")
+        self._foreign: list[str] = []
 
     def look(self, keep: Keep) -> None:
         """Measure the room, learn from other hosts and tidy away, each if it is time."""
@@ -34,6 +40,10 @@ class Housekeeping:
         with contextlib.suppress(OSError):
             self._space.look()
             self._others.look()
+            if self._clock() - self._tidied >= _TIDY_EVERY:
+                self._tidied = self._clock()
+                set_aside.tidy(self._context.folders.hidden)
+                self._foreign = list(set_aside.worries(self._context.folders.hidden))
             removed = self._pruner.tidy(keep)
             if removed:
                 self._context.say("tidied away", profile=self._name, **removed)
@@ -47,5 +57,5 @@ class Housekeeping:
 
     def worries(self) -> list[str]:
         """Sentences on what will stop the work, or has stopped the tidying."""
-        worries = filter(None, (self._pruner.why_not, self._space.worry()))
+        worries = filter(None, (self._pruner.why_not, self._space.worry(), *self._foreign))
         return [f"{self._name}: {worry}" for worry in worries]

@@ -20,6 +20,7 @@ from typing import Any
 from filmhand.disk import file_names
 from filmhand.disk.disk_errors import BLAMELESS, kind_of, plain_error
 from filmhand.disk.folders import is_network, same_folder
+from filmhand.disk.set_aside import remove_empty
 from filmhand.errors import EnvironmentTrouble, FilmhandError
 from filmhand.intake.scan import Bundle, FolderScan, scan_drop_folder
 from filmhand.intake.settle import FileEnd
@@ -189,7 +190,7 @@ class JobQueue:
     def _remove_empty(self, seen: FolderScan) -> None:
         for folder in self._triage.empty_for_long(seen):
             with contextlib.suppress(OSError):
-                folder.rmdir()
+                remove_empty(folder)
 
     # --- working -----------------------------------------------------------------------------
 

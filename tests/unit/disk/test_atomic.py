@@ -197,3 +197,13 @@ def test_only_this_module_renames() -> None:
         for path in (package.parent / room).glob("*.py"):
             if path.name != "atomic.py":
                 assert renaming_calls(path.read_text()) == [], path
+
+
+@pytest.mark.usefixtures("way")
+def test_set_aside_under_a_free_name_never_over_another(tmp_path: Path) -> None:
+    for count in range(3):
+        (tmp_path / "thing").mkdir()
+        (tmp_path / "thing" / "inside").write_bytes(b"%d" % count)
+        atomic.move_aside(tmp_path / "thing", tmp_path / "aside")
+    found = {path.parent.name: path.read_bytes() for path in tmp_path.glob("aside/*/inside")}
+    assert found == {"thing": b"0", "thing-2": b"1", "thing-3": b"2"}
