@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from filmhand.errors import Quantity, Reason, Refused
+from filmhand.profile.terms import Crop
 from filmhand.units import MM_PER_INCH
-
-if TYPE_CHECKING:
-    from filmhand.profile.terms import Crop
 
 _LEAST_SHARE = 0.01
 

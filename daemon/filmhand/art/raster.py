@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
 
 _Item = TypeVar("_Item")
+_Number = TypeVar("_Number", bound=np.generic)
 
 
 def row_strips(shape: tuple[int, ...], pixels: int, *, least: int = 1) -> Iterator[slice]:
@@ -95,6 +97,13 @@ def _fill(total: Float32Array, weight: Float32Array) -> Float32Array:
     coarse = _fill(total2.reshape(shape).sum(axis=(1, 3)), weight2.reshape(shape).sum(axis=(1, 3)))
     around = smooth(smooth(coarse.repeat(2, axis=0).repeat(2, axis=1)))[:height, :width]
     return np.where(weight > 0, known, around).astype(np.float32)
+
+
+def sums_down(field: NDArray[Any], reach: int, dtype: type[_Number]) -> NDArray[_Number]:
+    """Sums over the rows up to so many above and below each, edges repeated."""
+    wide = np.pad(field, ((reach + 1, reach), (0, 0)), mode="edge").cumsum(axis=0, dtype=dtype)
+    sums: NDArray[_Number] = wide[2 * reach + 1 :] - wide[: -2 * reach - 1]
+    return sums
 
 
 def sums_around(field: Float32Array | BoolArray, reach: int) -> Float64Array:

@@ -101,16 +101,13 @@ def _kind(tag: int) -> int:
 
 def _pack(tag: int, value: Any) -> tuple[int, bytes]:
     """Count and bytes of a tag's one value."""
-    match _kind(tag):
-        case 2:  # ASCII
-            text = value.encode("ascii") + b"\0"
-            return len(text), text
-        case 4:  # LONG
-            return 1, struct.pack("<I", value)
-        case 5:  # RATIONAL
-            return 1, struct.pack("<II", value, 1)
-        case _:  # SHORT
-            return 1, struct.pack("<H", value)
+    kind = _kind(tag)
+    if kind == _ASCII:
+        text = value.encode("ascii") + b"\0"
+        return len(text), text
+    if kind == _RATIONAL:
+        return 1, struct.pack("<II", value, 1)
+    return 1, struct.pack("<H" if kind == _SHORT else "<I", value)
 
 
 def _tags(plan: FilePlan) -> dict[int, Any]:

@@ -111,7 +111,8 @@ def test_regions_hug_the_picture():
     codes = page(paper=215).astype(np.uint16) * 257
     reading = classify(codes)
     assert reading.regions is not None
-    rows = reading.regions.rows(0, codes.shape[0], codes.shape[1], inner=True)
+    regions = reading.regions
+    rows = regions.enlarged(regions.inner, slice(0, codes.shape[0]), codes.shape[1])
     truth = np.zeros(codes.shape, bool)
     left, top, right, bottom = PICTURE
     truth[top:bottom, left:right] = True

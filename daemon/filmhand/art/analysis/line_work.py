@@ -10,10 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from filmhand.arrays import BoolArray, Int32Array, UInt16Array
+from filmhand.arrays import BoolArray, UInt16Array
 from filmhand.art.files.gray import Codes
-from filmhand.art.raster import in_threads
+from filmhand.art.raster import in_threads, row_strips, sums_down
 
 SOLID_TONE, CLEAR_TONE = 0.92, 0.07
 _LEAST_OF_EACH, _LEAST_OF_BOTH = 0.08, 0.65
@@ -67,14 +68,13 @@ def find_line_work(
     kind = (solid + _ONE_CLEAR * clear.astype(np.uint16)).astype(np.uint16)
     counts = np.zeros((rows, columns), np.uint16)
 
-    def count(top: int) -> None:
-        stop = min(rows, top + _BAND)
-        band = kind[coded[top * height : stop * height, : columns * width]]
+    def count(some: slice) -> None:
+        band = kind[coded[some.start * height : some.stop * height, : columns * width]]
         for row in range(height):
             for column in range(width):
-                counts[top:stop] += band[row::height, column::width]
+                counts[some] += band[row::height, column::width]
 
-    in_threads(count, range(0, rows, _BAND), threads)
+    in_threads(count, row_strips((rows, 1), _BAND), threads)
     around = [max(1, int(reach[0] / height)), max(1, int(reach[1] / width))]
     pixels = height * width * (2 * around[0] + 1) * (2 * around[1] + 1)
     of_solid = _sum_around(counts % _ONE_CLEAR, around)
@@ -85,14 +85,6 @@ def find_line_work(
     return LineWork(found, (height, width)) if found.any() else None
 
 
-def _sum_around(counts: UInt16Array, reach: list[int]) -> Int32Array:
+def _sum_around(counts: UInt16Array, reach: list[int]) -> NDArray[np.int32]:
     """The sum over 2 reach + 1 blocks each way, edges repeated."""
-    summed = counts.astype(np.int32)
-    for axis, by in enumerate(reach):
-        pad = [(0, 0), (0, 0)]
-        pad[axis] = (by + 1, by)
-        running = np.moveaxis(np.pad(summed, pad, mode="edge"), axis, 0)
-        np.cumsum(running, axis=0, out=running)
-        width = 2 * by + 1
-        summed = np.moveaxis(running[width:] - running[:-width], 0, axis)
-    return summed
+    return sums_down(sums_down(counts, reach[0], np.int32).T, reach[1], np.int32).T

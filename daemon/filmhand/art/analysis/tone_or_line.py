@@ -41,11 +41,10 @@ _LIGHT_FLAT, _DARK_FLAT, _BACKGROUND_FLAT = 0.12, 0.75, 0.35
 
 @dataclass(frozen=True, slots=True)
 class ToneOrLine:
-    """The judgment, a sentence for the record, and the figures behind it."""
+    """The judgment, and a sentence for the record with the figures behind it."""
 
     treat: Literal["tone", "line"]
     why: str
-    figures: dict[str, float]
 
 
 def tone_or_line(coded: Codes, *, drawn: bool | None = None) -> ToneOrLine:
@@ -64,7 +63,7 @@ def tone_or_line_of(look: ReducedImage) -> ToneOrLine:
     Looks at a copy of about a megapixel. Anything that is not plainly line art is tone.
     """
     if look.narrow:
-        return ToneOrLine("tone", "The art is too narrow to judge, so it is screened as tone.", {})
+        return ToneOrLine("tone", "The art is too narrow to judge, so it is screened as tone.")
     if look.drawn:
         return _judge_flats(look.coded, look.factor)
     return _judge_scan(look)
@@ -86,28 +85,19 @@ def _judge_flats(coded: Codes, factor: int) -> ToneOrLine:
     spread = local_maximum(codes, 5) + local_maximum(-codes, 5)
     middle = (codes > 1 - _DARK_FLAT) & (codes < 1 - _BACKGROUND_FLAT)
     soft = float((middle & (spread < 0.2) & (spread > 0)).mean())
-    figures = {"flat tints": tints, "soft shades": soft}
+    why = None
     if len(np.flatnonzero(levels > 0.001)) < 2 and levels.max() > 0.999:
-        return ToneOrLine("tone", "The art is one single flat, so it is screened as tone.", figures)
-    if tints > 0.0005:
-        return ToneOrLine(
-            "tone",
-            f"The art has flat tints between ground and solid on {100 * tints:.2g} % of its "
-            "area, so it is screened as tone.",
-            figures,
-        )
-    if soft > 0.004:
-        return ToneOrLine(
-            "tone",
-            f"The art has soft shades on {100 * soft:.2g} % of its area, "
-            "so it is screened as tone.",
-            figures,
-        )
+        why = "is one single flat"
+    elif tints > 0.0005:
+        why = f"has flat tints between ground and solid on {100 * tints:.2g} % of its area"
+    elif soft > 0.004:
+        why = f"has soft shades on {100 * soft:.2g} % of its area"
+    if why:
+        return ToneOrLine("tone", f"The art {why}, so it is screened as tone.")
     return ToneOrLine(
         "line",
         f"The art is drawn in flats of ground and solid ink ({100 * float(levels.sum()):.0f} % "
         "of it exactly flat, no tints between), so it is treated as line art.",
-        figures,
     )
 
 
@@ -119,24 +109,21 @@ def _reduced_codes(coded: Codes, factor: int) -> Float32Array:
 
 def _judge_scan(look: ReducedImage) -> ToneOrLine:
     median, dark = look.median, look.dark
-    figures = {"median code": median}
     if dark and median > _BLACKBOARD:
-        return _tone(f"most of it is a middle gray (code {median:.2f})", figures)
+        return _tone(f"most of it is a middle gray (code {median:.2f})")
     # A drawing in light on dark is judged as its negative.
     small, paper = look.small, look.paper_estimate
     if paper is None:
-        return _tone("it has no even ground as paper has", figures)
-    figures["paper"] = paper.paper_share
+        return _tone("it has no even ground as paper has")
     share = np.clip(smooth(small) / np.maximum(paper.light, 1e-4), 0, 1) ** (1 / 2.2)
     if paper.paper_share < (_LEAST_DARK_BACKGROUND if dark else _LEAST_PAPER) and (
         paper.paper_share < _LEAST_CRISP_PAPER or not _is_crisp(share.astype(np.float32))
     ):
-        return _tone(f"only {100 * paper.paper_share:.0f} % of it is bare ground", figures)
+        return _tone(f"only {100 * paper.paper_share:.0f} % of it is bare ground")
     depth, contrast = _depths(share.astype(np.float32))
-    figures["contrast"] = contrast
     if contrast < max(0.04, paper.noise):  # the noise of bare paper alone parts by a third of it
-        return _tone("nothing in it stands out from its ground", figures)
-    return _judge_strokes(depth, figures, dark=dark)
+        return _tone("nothing in it stands out from its ground")
+    return _judge_strokes(depth, contrast=contrast, paper=paper.paper_share, dark=dark)
 
 
 def _is_crisp(share: Float32Array) -> bool:
@@ -203,7 +190,7 @@ def _depths(share: Float32Array) -> tuple[Float32Array, float]:
     return depth, contrast
 
 
-def _judge_strokes(depth: Float32Array, figures: dict[str, float], *, dark: bool) -> ToneOrLine:
+def _judge_strokes(depth: Float32Array, *, contrast: float, paper: float, dark: bool) -> ToneOrLine:
     rough, paler = _roughness(depth), _paler_flats(depth)
     depth = np.minimum(depth, np.float32(_DEEPEST))
     middle, ink = (depth > 0.25) & (depth < 0.75), depth >= 0.75
@@ -216,26 +203,23 @@ def _judge_strokes(depth: Float32Array, figures: dict[str, float], *, dark: bool
     flat = (local_maximum(depth, 9) + local_maximum(-depth, 9) < 0.2) & (depth > 0.2)
     tinted = float(flat.mean())
     spread = float(np.ptp(np.percentile(depth[flat], (5, 95)))) if flat.any() else 0.0
-    figures |= {"rough": rough, "paler flats": paler}
-    figures |= {"stray": stray, "shallow": shallow, "tinted": tinted, "spread": spread}
     if shallow > (_MOST_SHALLOW_IN_DARK if dark else _MOST_SHALLOW):
-        return _tone(f"its marks are of many depths ({100 * shallow:.0f} % are shallow)", figures)
-    if stray > (_MOST_STRAY_IF_FAINT if figures["contrast"] < _FAINT else _MOST_STRAY):
-        return _tone(f"{100 * stray:.0f} % of its inked area lies between ink and ground", figures)
+        return _tone(f"its marks are of many depths ({100 * shallow:.0f} % are shallow)")
+    if stray > (_MOST_STRAY_IF_FAINT if contrast < _FAINT else _MOST_STRAY):
+        return _tone(f"{100 * stray:.0f} % of its inked area lies between ink and ground")
     # Texture tells a photograph only where there are wide parts to carry it; on thin strokes it is
     # the paper's own.
     if rough > _MOST_ROUGH and tinted > 2 * _MOST_ROUGH:
-        return _tone(f"its wide inked parts are textured on {100 * rough:.1f} % of it", figures)
+        return _tone(f"its wide inked parts are textured on {100 * rough:.1f} % of it")
     if paler > _MOST_PALER:
-        return _tone(f"it has tints paler than its strokes on {100 * paler:.1f} % of it", figures)
+        return _tone(f"it has tints paler than its strokes on {100 * paler:.1f} % of it")
     if tinted > _TINT_SHARE and spread > _TINT_SPREAD:
-        return _tone(f"it has tints of several depths on {100 * tinted:.1f} % of its area", figures)
+        return _tone(f"it has tints of several depths on {100 * tinted:.1f} % of its area")
     return ToneOrLine(
         "line",
-        f"The art looks like a drawing on paper ({100 * figures['paper']:.0f} % bare ground, "
+        f"The art looks like a drawing on paper ({100 * paper:.0f} % bare ground, "
         f"{100 * stray:.0f} % of the inked area between ink and ground), "
         "so it is treated as line art.",
-        figures,
     )
 
 
@@ -260,5 +244,5 @@ def _roughness(depth: Float32Array) -> float:
     return float((wide & (range_within > 0.4)).mean())
 
 
-def _tone(because: str, figures: dict[str, float]) -> ToneOrLine:
-    return ToneOrLine("tone", f"The art is screened as tone: {because}.", figures)
+def _tone(because: str) -> ToneOrLine:
+    return ToneOrLine("tone", f"The art is screened as tone: {because}.")

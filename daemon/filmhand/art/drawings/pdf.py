@@ -14,8 +14,9 @@ from ctypes import c_uint, create_string_buffer
 from dataclasses import dataclass, field
 from functools import lru_cache
 from io import BytesIO
+from math import inf
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -33,9 +34,7 @@ from filmhand.art.files.gray import Codes
 from filmhand.art.opened_art import Art
 from filmhand.art.raster import row_strips
 from filmhand.errors import Reason, Refused
-
-if TYPE_CHECKING:
-    from filmhand.profile.model import Limits
+from filmhand.profile.model import Limits
 
 _WHAT = "a PDF document"
 _STRIP_PIXELS = 4_000_000
@@ -228,7 +227,7 @@ def _look_through(sheet: Any, raw: Any) -> _Found:
                     found.unknown = True
                     continue
                 inner = raw.FPDFFormObj_CountObjects(handle)
-                within = scale * _scale_of(raw, handle)
+                within = scale * (max(_lengths(raw, handle)) or 1.0)
                 waiting.append((handle, raw.FPDFFormObj_GetObject, inner, depth + 1, within))
             else:
                 _note_object(found, raw, handle, kind, scale)
@@ -249,26 +248,20 @@ def _note_object(found: _Found, raw: Any, handle: Any, kind: int, scale: float) 
                 found.blacks.append((handle, stroke, *ink))
 
 
-def _scale_of(raw: Any, handle: Any) -> float:
-    """How many points of the page one unit within the object is, the larger direction."""
+def _lengths(raw: Any, handle: Any) -> tuple[float, float]:
+    """How many points of the page a unit within the object is, across and down; 0 if unknown."""
     matrix = raw.FS_MATRIX()
-    if not raw.FPDFPageObj_GetMatrix(handle, matrix):
-        return 1.0
-    return float(max(np.hypot(matrix.a, matrix.b), np.hypot(matrix.c, matrix.d)))
+    raw.FPDFPageObj_GetMatrix(handle, matrix)
+    return float(np.hypot(matrix.a, matrix.b)), float(np.hypot(matrix.c, matrix.d))
 
 
 def _picture(raw: Any, handle: Any, scale: float) -> tuple[int, int, float]:
     across, down = c_uint(), c_uint()
     raw.FPDFImageObj_GetImagePixelSize(handle, across, down)
-    matrix = raw.FS_MATRIX()
-    raw.FPDFPageObj_GetMatrix(handle, matrix)
-    width = float(np.hypot(matrix.a, matrix.b)) * scale
-    height = float(np.hypot(matrix.c, matrix.d)) * scale
-    least = min(
-        (px * _POINTS / pt for px, pt in ((across.value, width), (down.value, height)) if pt > 0),
-        default=float("inf"),
-    )
-    return across.value, down.value, least
+    pixels = across.value, down.value
+    sides = zip(pixels, _lengths(raw, handle), strict=True)
+    least = min((px * _POINTS / (pt * scale) for px, pt in sides if pt * scale > 0), default=inf)
+    return *pixels, least
 
 
 def _missing_font(raw: Any, handle: Any) -> str | None:

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from io import BytesIO
 from itertools import chain
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from PIL import Image
@@ -35,9 +35,7 @@ from filmhand.art.files.gray import Codes
 from filmhand.art.opened_art import Art
 from filmhand.art.raster import row_strips
 from filmhand.errors import Quantity, Reason, Refused
-
-if TYPE_CHECKING:
-    from filmhand.profile.model import Limits
+from filmhand.profile.model import Limits
 
 _WHAT = "an SVG drawing"
 _MOST_PPI = 600.0

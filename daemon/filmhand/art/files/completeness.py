@@ -66,9 +66,8 @@ def _zero_end(kind: FileType, file: BinaryIO, size: int) -> Completeness:
         return _FINISHED
     if zeros * 2 >= size and not _is_all_zeros(kind, file, size - zeros):
         return Completeness(False, "the second half of the file is empty (all zeros)", hard=True)
-    return Completeness(
-        False, _ZERO_END, hard=kind in (FileType.WEBP, FileType.HEIC, FileType.AVIF)
-    )
+    hard = kind in (FileType.WEBP, FileType.HEIC, FileType.AVIF)
+    return Completeness(False, _ZERO_END, hard=hard)
 
 
 def _read_at(file: BinaryIO, offset: int, length: int) -> bytes:
@@ -192,13 +191,12 @@ def _tiff(file: BinaryIO, size: int, head: bytes) -> Completeness:
     structure = read_structure(file, size)
     if structure.fault:
         return Completeness(False, structure.fault, hard=True)
-    if any(one.data_end() > size for one in structure.directories):
-        return Completeness(
-            False, "a part of the picture lies behind the end of the file", hard=True
-        )
+    end = max(one.data_end() for one in structure.directories)
+    if end > size:
+        why = "a part of the picture lies behind the end of the file"
+        return Completeness(False, why, hard=True)
     zeros = _zero_tail(file, size)
     packed = any(one.one(Tag.COMPRESSION, 1) != 1 for one in structure.directories)
-    end = max(one.data_end() for one in structure.directories)
     if packed and zeros >= _PAGE_BYTES and end > size - zeros:
         return Completeness(False, _ZERO_END, hard=True)
     return _FINISHED

@@ -13,7 +13,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from PIL import Image, TiffImagePlugin, UnidentifiedImageError, features
 
@@ -37,9 +36,7 @@ from filmhand.errors import (
     has_too_many_megabytes,
     needs_too_much_memory,
 )
-
-if TYPE_CHECKING:
-    from filmhand.profile.model import Limits
+from filmhand.profile.model import Limits
 
 # Numbers of the operating system that odd content can provoke (a seek to a nonsense place);
 # all others mean that the disk or the share failed.

@@ -11,7 +11,7 @@ import importlib
 import os
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,10 +43,8 @@ from filmhand.art.files.pixel_layouts import (
 from filmhand.art.files.tiff_structure import Directory, Tag
 from filmhand.art.opened_art import Art
 from filmhand.art.raster import row_strips
+from filmhand.profile.model import Limits
 from filmhand.tone import linear_to_srgb
-
-if TYPE_CHECKING:
-    from filmhand.profile.model import Limits
 
 _STRIP_PIXELS = 1_000_000
 _STEPS = 1 << 20

@@ -7,7 +7,6 @@ moment is the decoder's image and the result together), and let go.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 from PIL import Image
@@ -35,9 +34,7 @@ from filmhand.art.files.pixel_layouts import (
 from filmhand.art.opened_art import Art
 from filmhand.art.raster import in_threads, row_strips
 from filmhand.errors import Quantity, Reason, Refused, needs_too_much_memory
-
-if TYPE_CHECKING:
-    from filmhand.profile.model import Limits
+from filmhand.profile.model import Limits
 from filmhand.profile.terms import Channel
 
 __all__ = ["Art", "count_pages", "open_art"]

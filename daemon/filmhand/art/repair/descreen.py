@@ -64,7 +64,6 @@ class ScreenedBefore:
 class _Peak:
     x: float  # cycles a pixel, rightward
     y: float  # downward
-    prominence: float
     amplitude: float
 
     @property
@@ -188,8 +187,7 @@ def _peaks(window: Float32Array) -> list[_Peak]:
     found = []
     for row, column in zip(rows[order], columns[order], strict=True):
         y, x = _refined(amplitude, int(row), int(column))
-        prominence = float(power[row, column] / background[row, column])
-        found.append(_Peak(x / size, y / size, prominence, float(amplitude[row, column])))
+        found.append(_Peak(x / size, y / size, float(amplitude[row, column])))
     return found
 
 

@@ -20,7 +20,7 @@ import numpy as np
 
 from filmhand.arrays import Float32Array, Float64Array
 from filmhand.art.files.gray import WHITE, Codes
-from filmhand.art.raster import in_threads, local_maximum
+from filmhand.art.raster import in_threads, local_maximum, sums_down
 
 SIDE = 8
 _BANDS, _BAND_ROWS = 96, 9
@@ -42,13 +42,11 @@ class JpegBlocks:
     ----------
     blockiness : mean step between squares over the mean step within them
     down, across : row and column, 0 .. 7, at which the first whole square begins
-    step : mean of the table's steps for the five lowest frequencies, in codes of 8 bits
     """
 
     blockiness: float
     down: int
     across: int
-    step: float
 
 
 def find_blocks(coded: Codes, table: tuple[int, ...]) -> JpegBlocks | None:
@@ -57,8 +55,7 @@ def find_blocks(coded: Codes, table: tuple[int, ...]) -> JpegBlocks | None:
     coded : (H, W) uint16 sRGB-coded gray, as decoded or turned since, but not resampled.
     table : 64 steps of the file's table for lightness, row by row.
     """
-    step = float(np.mean([table[i] for i in (1, 2, 8, 9, 16)]))
-    if step < _LEAST_STEP or min(coded.shape) < 4 * SIDE:
+    if np.mean([table[i] for i in (1, 2, 8, 9, 16)]) < _LEAST_STEP or min(coded.shape) < 4 * SIDE:
         return None
     rows, columns = _steps(coded), _steps(coded.T)
     across, down = int(np.argmax(rows)), int(np.argmax(columns))
@@ -69,7 +66,7 @@ def find_blocks(coded: Codes, table: tuple[int, ...]) -> JpegBlocks | None:
     blockiness = min(excess)
     if blockiness < _BLOCKY:
         return None
-    return JpegBlocks(blockiness, (down + 1) % SIDE, (across + 1) % SIDE, step)
+    return JpegBlocks(blockiness, (down + 1) % SIDE, (across + 1) % SIDE)
 
 
 def _steps(coded: Codes) -> Float64Array:
@@ -145,9 +142,7 @@ def _flats_smoothed(picture: Float32Array, step: float) -> Float32Array:
 
 def _box_mean(field: Float32Array) -> Float32Array:
     """Means down columns over two squares and one pixel, edges repeated."""
-    wide = np.pad(field, ((SIDE + 1, SIDE), (0, 0)), mode="edge").cumsum(axis=0, dtype=np.float64)
-    size = 2 * SIDE + 1
-    mean: Float32Array = ((wide[size:] - wide[:-size]) / size).astype(np.float32)
+    mean: Float32Array = (sums_down(field, SIDE, np.float64) / (2 * SIDE + 1)).astype(np.float32)
     return mean
 
 
