@@ -12,7 +12,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from enum import IntEnum
 
 from filmhand.rows import RowEnum
@@ -62,6 +62,7 @@ class FilmhandError(Exception):
     exit_code: ExitCode = ExitCode.REFUSED
 
 
+@dataclass(eq=False, repr=False)
 class Refused(FilmhandError):
     """The art gets no film.
 
@@ -77,21 +78,15 @@ class Refused(FilmhandError):
         The measured value and the value it would take.
     """
 
-    def __init__(
-        self,
-        reason: Reason,
-        say: str,
-        do: str,
-        *,
-        found: Quantity | None = None,
-        needed: Quantity | None = None,
-    ) -> None:
-        super().__init__(f"{say} {do}")
-        self.reason = reason
-        self.say = say
-        self.do = do
-        self.found = found
-        self.needed = needed
+    reason: Reason
+    say: str
+    do: str
+    _: KW_ONLY
+    found: Quantity | None = None
+    needed: Quantity | None = None
+
+    def __post_init__(self) -> None:
+        super().__init__(f"{self.say} {self.do}")
 
 
 @dataclass(frozen=True, slots=True)

@@ -245,9 +245,7 @@ def check_stencil(strokes: Narrowness, gaps: Narrowness) -> list[Check]:
 
 def check_ratio(threads_per_inch: float, lpi: float, *, least: float) -> Check:
     """Threads to lines; warns only, under ``least``."""
-    ratio = threads_per_inch / lpi
-    verdict = Verdict.WARN if ratio < least else Verdict.PASS
-    return Check(CheckName.MESH_TO_LPI_RATIO, ratio, least, None, verdict)
+    return _under(CheckName.MESH_TO_LPI_RATIO, threads_per_inch / lpi, least)
 
 
 def check_resolution(ppi: float, lpi: float, *, limits: Pair) -> Check:
@@ -256,22 +254,17 @@ def check_resolution(ppi: float, lpi: float, *, limits: Pair) -> Check:
     Under sqrt(2) a line the screen shows the pixels at its diagonal; under 1 a dot does not even
     have a pixel of its own.
     """
-    fail, warn = limits[0] * lpi, limits[1] * lpi
-    verdict = Verdict.FAIL if ppi < fail else Verdict.WARN if ppi < warn else Verdict.PASS
-    return Check(CheckName.ART_RESOLUTION, ppi, warn, fail, verdict)
+    return _under(CheckName.ART_RESOLUTION, ppi, limits[1] * lpi, limits[0] * lpi)
 
 
 def check_line_resolution(ppi: float, dpi: int, *, least: float) -> Check:
     """Line art pixels per inch on the film against device pixels per inch; warns only."""
-    warn = least * dpi
-    verdict = Verdict.WARN if ppi < warn else Verdict.PASS
-    return Check(CheckName.ART_RESOLUTION, ppi, warn, None, verdict)
+    return _under(CheckName.ART_RESOLUTION, ppi, least * dpi)
 
 
 def check_gray_levels(levels: int, *, least: float) -> Check:
     """The sizes that one dot can take; warns only."""
-    verdict = Verdict.WARN if levels < least else Verdict.PASS
-    return Check(CheckName.GRAY_LEVELS, float(levels), least, None, verdict)
+    return _under(CheckName.GRAY_LEVELS, float(levels), least)
 
 
 def moire_limits_mm(lpi: float, *, periods_mm: Pair, cells: Pair) -> Pair:
@@ -293,6 +286,14 @@ def check_moire(worst_period_mm: float, limits_mm: Pair, *, refuse: bool) -> Che
     if fail is not None and worst_period_mm > fail:
         verdict = Verdict.FAIL
     return Check(CheckName.MOIRE, worst_period_mm, warn, fail, verdict)
+
+
+def _under(name: CheckName, measured: float, warn: float, fail: float | None = None) -> Check:
+    """A check that fails under one figure and warns under the other."""
+    verdict = Verdict.WARN if measured < warn else Verdict.PASS
+    if fail is not None and measured < fail:
+        verdict = Verdict.FAIL
+    return Check(name, measured, warn, fail, verdict)
 
 
 def _size(areas: Int64Array, resolution: Resolution) -> float | None:

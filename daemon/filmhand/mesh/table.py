@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from importlib import resources
 
@@ -50,7 +50,6 @@ class Mesh:
     """A screen fabric, slack, in micrometers.
 
     ``assumed`` tells that only the inch label was given and the thread is the table's usual one.
-    ``source`` says who published the pair of count and thread, or ``formula``.
     ``stretch_percent`` is how far the shop's tension opens the weave, None where nobody measured.
     """
 
@@ -60,7 +59,6 @@ class Mesh:
     opening_um: float
     thickness_um: float
     assumed: bool = False
-    source: str = "formula"
     stretch_percent: float | None = None
 
     @property
@@ -133,14 +131,6 @@ def woven(
     assumed: bool = False,
 ) -> Mesh:
     """A mesh from count and thread; what is not given follows from the formulas above."""
-    source = next(
-        (
-            row.source
-            for row in MESHES
-            if row.threads_per_cm == threads_per_cm and row.thread_um == thread_um
-        ),
-        "formula",
-    )
     pitch = MICROMETERS_PER_CM / threads_per_cm
     return Mesh(
         label=f"{threads_per_cm:g}-{thread_um:g}",
@@ -149,7 +139,6 @@ def woven(
         opening_um=pitch - thread_um if opening_um is None else opening_um,
         thickness_um=THICKNESS_IN_THREADS * thread_um if thickness_um is None else thickness_um,
         assumed=assumed,
-        source=source,
         stretch_percent=stretch_percent,
     )
 
@@ -226,11 +215,13 @@ def _written_out(value: Mapping[object, object]) -> Mesh:
     for key in value:
         if key not in MESH_KEYS:
             faults.append((str(key), f"one of {', '.join(MESH_KEYS)}"))
-    count = _number(value, "threads_per_cm", "a number such as 43", faults)
-    thread = _micrometers(value, "thread", "80 um", faults)
-    opening = _micrometers(value, "opening", "149 um", faults)
-    thickness = _micrometers(value, "thickness", "130 um", faults)
-    stretch = _number(value, "stretch", "a number of percent from 0 to 10", faults)
+    found: dict[str, float | None] = dict.fromkeys(MESH_KEYS)
+    for key, (read, allowed) in _READERS.items():
+        try:
+            found[key] = read(value[key]) if key in value else None
+        except ValueError:
+            faults.append((key, allowed))
+    count, thread, opening, thickness, stretch = found.values()
     faults += [
         (key, f"given: {what}")
         for key, what in (("threads_per_cm", "a number such as 43"), ("thread", "such as 80 um"))
@@ -260,25 +251,16 @@ def _misfits(
     return faults
 
 
-def _number(
-    value: Mapping[object, object], key: str, allowed: str, faults: list[tuple[str, str]]
-) -> float | None:
-    number = value.get(key)
-    if key not in value:
-        return None
-    if isinstance(number, bool) or not isinstance(number, int | float):
-        faults.append((key, allowed))
-        return None
-    return float(number)
+def _number(value: object) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError
+    return float(value)
 
 
-def _micrometers(
-    value: Mapping[object, object], key: str, example: str, faults: list[tuple[str, str]]
-) -> float | None:
-    if key not in value:
-        return None
-    try:
-        return read_length_um(value[key])
-    except ValueError:
-        faults.append((key, f"a length with its unit, such as {example}"))
-        return None
+_READERS: Mapping[str, tuple[Callable[[object], float], str]] = {
+    "threads_per_cm": (_number, "a number such as 43"),
+    "thread": (read_length_um, "a length with its unit, such as 80 um"),
+    "opening": (read_length_um, "a length with its unit, such as 149 um"),
+    "thickness": (read_length_um, "a length with its unit, such as 130 um"),
+    "stretch": (_number, "a number of percent from 0 to 10"),
+}

@@ -31,7 +31,6 @@ from filmhand.mesh.table import Mesh
 from filmhand.pipeline.render.screen_plan import moire_limits
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.verdict.inspection import measure_lines, worst_places
-from filmhand.pipeline.verdict.locations import spot_record
 from filmhand.profile.model import VerdictLimits
 from filmhand.sheet.layout import Box
 from filmhand.units import MM_PER_INCH, Resolution
@@ -100,7 +99,7 @@ def measure_film(
                 sheet, (dots, shadow_dots), checks[:2], limits, resolution
             )
         spots = worst_places(sheet, (dots, shadow_dots), checks, resolution, limits)
-        found["worst"] = [spot_record(spot, resolution) for spot in spots]
+        found["worst"] = [spot.record(resolution) for spot in spots]
     return found
 
 
@@ -216,13 +215,11 @@ def screen_of(bits: BitSheet, resolution: Resolution) -> FoundScreen | None:
 def _averaged(bits: BitSheet, box: Box, factor: int) -> Float32Array:
     """The share of ink in squares of ``factor`` pixels of a box of whole squares."""
     mean = np.empty((box.height // factor, box.width // factor), np.float32)
-    byte, offset = divmod(box.left, 8)
+    area = AreaOfSheet(bits, box)
     step = max(1, _ROWS_AT_ONCE // factor)
     for first in range(0, len(mean), step):
         count = min(step, len(mean) - first)
-        packed = bits.read(box.top + first * factor, count * factor)
-        some = np.unpackbits(packed[:, byte : (box.right + 7) // 8], axis=1)
-        ink = some[:, offset : offset + box.width]
+        ink = area.read(first * factor, (first + count) * factor)
         sums = box_sums(ink, across=factor, down=factor)
         mean[first : first + count] = sums.astype(np.float32) / factor**2
     return mean

@@ -9,7 +9,6 @@ from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.verdict.inspection import CountedFilm
-from filmhand.pipeline.verdict.locations import spot_record
 from filmhand.sheet.layout import FilmPart, Layout
 from filmhand.units import MM_PER_INCH, Resolution
 
@@ -65,7 +64,7 @@ def film_record(
         "repaired": [repair.record() for repair in work.repaired],
         "cleared": work.cleared.record(),
         "checks": [check.record() for check in work.checks],
-        "worst": [spot_record(spot, profile.dpi) for spot in counted.worst],
+        "worst": [spot.record(profile.dpi) for spot in counted.worst],
         "notes": work.notes + ([] if profile.mesh is None else assumptions(profile.mesh)),
     }
 

@@ -13,8 +13,15 @@ from typing import Annotated, Literal
 
 from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh, read_mesh
-from filmhand.profile.read.fail_warn import MOIRE_MM, numbers, read_moire, read_sizes
-from filmhand.profile.read.trimming import read_crop, read_repeat, read_short_length
+from filmhand.profile.read.groups import (
+    MOIRE_MM,
+    numbers,
+    read_crop,
+    read_moire,
+    read_repeat,
+    read_short_length,
+    read_sizes,
+)
 from filmhand.profile.read.values import (
     NeedsCurves,
     number,

@@ -15,8 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from filmhand.arrays import Float64Array, Int64Array
-from filmhand.screen.dot_order import dot_order
-from filmhand.screen.growth import Growing, ranked
+from filmhand.screen.growth import Growing, dot_order, ranked
 from filmhand.screen.lattice import SHORTEST_REPEAT_IN, TileBrick
 from filmhand.screen.tile import ThresholdTile
 from filmhand.units import Resolution
@@ -94,23 +93,13 @@ def build_grain(
     near_shadow_dot, to_shadow_dot = _nearest(grain, places, shadow_dots)
     first = np.argsort(np.round(to_dot - to_shadow_dot, 9), kind="stable")
     half = first.size // 2
-
-    def growing(
-        members: Int64Array,
-        center: Int64Array,
-        away: Float64Array,
-        positions: Float64Array,
-        smallest: int,
-        seed: int,
-    ) -> Growing:
-        turn_order = dot_order(positions, seed=seed)
-        return Growing(members, center[members], -away[members], turn_order, smallest)
-
+    black, bare = first[:half], first[half:]
+    turns, shadow_turns = dot_order(dots, seed=seed), dot_order(shadow_dots, seed=seed + 1)
     ranks = ranked(
         brick,
-        growing(first[:half], near_dot, to_dot, dots, smallest_dot, seed),
-        growing(
-            first[half:], near_shadow_dot, to_shadow_dot, shadow_dots, smallest_shadow_dot, seed + 1
+        Growing(black, near_dot[black], -to_dot[black], turns, smallest_dot),
+        Growing(
+            bare, near_shadow_dot[bare], -to_shadow_dot[bare], shadow_turns, smallest_shadow_dot
         ),
     )
     return ThresholdTile.of(ranks, brick)

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.arrays import Float64Array, Int64Array
-from filmhand.screen.lattice import TileBrick
+from filmhand.screen.lattice import Lattice, TileBrick
 
 # Values are rounded to this, and lie within -2 .. 2: what cannot be reached comes last.
 _SMALLEST_STEP, _OUT_OF_REACH = 1e-9, 8.0
@@ -53,12 +53,11 @@ def ranked(brick: TileBrick, dots: Growing, shadow_dots: Growing) -> Int64Array:
     mean tone is then exact to half a smallest dot a tile.
     """
     pixels = brick.length * brick.height
-    dot_order, dot_group = _growth_order(brick, dots)
-    shadow_dot_order, shadow_dot_group = _growth_order(brick, shadow_dots)
+    first, dot_group = _growth_order(brick, dots)
+    last, shadow_dot_group = _growth_order(brick, shadow_dots)
     ranks, group = np.empty(pixels, np.int64), np.empty(pixels, np.int64)
-    ranks[dot_order], group[dot_order] = np.arange(dot_order.size), dot_group
-    ranks[shadow_dot_order] = pixels - 1 - np.arange(shadow_dot_order.size)
-    group[shadow_dot_order] = pixels + shadow_dot_group
+    ranks[first], group[first] = np.arange(first.size), dot_group
+    ranks[last], group[last] = pixels - 1 - np.arange(last.size), pixels + shadow_dot_group
     ranks = _without_islands(brick, ranks, dots.members, shadow_dots.members)
     ranks = (
         pixels - 1 - _without_islands(brick, pixels - 1 - ranks, shadow_dots.members, dots.members)
@@ -173,3 +172,43 @@ def _flood(
             np.maximum.at(level, beside[better], found[better])
             fresh.append(beside[better])
         frontier = np.unique(np.concatenate(fresh))
+
+
+def dot_positions(lattice: Lattice) -> Float64Array:
+    """(n, 2) float64 in 0..1: where each numbered dot lies, as shares of the two period vectors."""
+    brick = lattice.dot_brick
+    number = np.arange(lattice.dots)
+    dot = np.stack([number % brick.length, number // brick.length], 1).astype(np.float64)
+    order = np.array(lattice.order, np.float64)
+    return (np.linalg.solve(order.T, dot.T).T % 1.0).astype(np.float64)
+
+
+def dot_order(positions: Float64Array, *, seed: int) -> Float64Array:
+    """A place 0 < f < 1 for every dot of a tile, such that any first part is spread evenly.
+
+    Each next dot is the one in the largest void, on the torus of the tile: the void-filling half
+    of R. Ulichney, The void-and-cluster method for dither array generation, Proc. SPIE 1913, 1993.
+    The pull of a dot falls with the cube of the distance rather than as a Gaussian, so that the
+    first few dots repel one another across the tile as well as the last few across one cell.
+
+    Parameters
+    ----------
+    positions : (n, 2) float64 in 0..1, where each dot lies on the torus
+    seed : picks among equal voids; the same seed gives the same order
+
+    Returns
+    -------
+    (n,) float64: (rank + 1/2) / n, by dot number
+    """
+    count = len(positions)
+    jitter = np.random.default_rng(seed).random(count) * 1e-6
+    energy = jitter.copy()
+    place = np.empty(count)
+    for rank in range(count):
+        chosen = int(energy.argmin())
+        place[chosen] = (rank + 0.5) / count
+        away = np.abs(positions - positions[chosen])
+        np.minimum(away, 1 - away, out=away)
+        energy += (np.einsum("ij,ij->i", away, away) * count + 0.5) ** -1.5
+        energy[chosen] = np.inf
+    return place

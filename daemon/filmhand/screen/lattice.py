@@ -11,6 +11,7 @@ downward, so a pixel in column c and row r has its center at (c + 1/2, -(r + 1/2
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import gcd
 
 import numpy as np
 
@@ -29,14 +30,12 @@ _ROOM_FOR_ACCURACY = 1.5
 
 
 def _extended_gcd(a: int, b: int) -> tuple[int, int, int]:
-    """Return (g, s, t) with g = gcd(a, b) = s a + t b and g >= 0."""
-    s, next_s, t, next_t = 1, 0, 0, 1
-    while b:
-        quotient = a // b
-        a, b = b, a - quotient * b
-        s, next_s = next_s, s - quotient * next_s
-        t, next_t = next_t, t - quotient * next_t
-    return (a, s, t) if a >= 0 else (-a, -s, -t)
+    """Return (g, s, t) with g = gcd(a, b) = s a + t b > 0, for numbers that are not both 0."""
+    common = gcd(a, b)
+    if not b:
+        return common, a // common, 0
+    s = pow(a // common, -1, abs(b) // common)
+    return common, s, (common - s * a) // b
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,10 +103,7 @@ class Lattice:
     @property
     def dot_vectors(self) -> Float64Array:
         """(2, 2) float64: the two vectors from dot to dot, in pixels, y up."""
-        vectors: Float64Array = np.linalg.solve(
-            np.array(self.order, np.float64), np.array(self.period, np.float64)
-        )
-        return vectors
+        return np.linalg.solve(np.array(self.order, np.float64), np.array(self.period, np.float64))
 
     @property
     def pixel_brick(self) -> TileBrick:

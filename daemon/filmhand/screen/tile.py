@@ -11,9 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from filmhand.arrays import Float64Array, Int64Array, UInt16Array
-from filmhand.screen.dot_order import dot_order, dot_positions
 from filmhand.screen.dot_shapes import Dot, DotFunction
-from filmhand.screen.growth import Growing, ranked
+from filmhand.screen.growth import Growing, dot_order, dot_positions, ranked
 from filmhand.screen.lattice import Lattice, TileBrick
 
 FULL_TONE = 65535
@@ -89,21 +88,15 @@ def rank_pixels(
     # another.
     first = np.argsort(-np.round(value, 9), kind="stable")
     half = value.size // 2
+    black, bare = first[:half], first[half:]
     positions = dot_positions(lattice)
 
-    def growing(
-        members: Int64Array,
-        middle: tuple[float, float],
-        value: Float64Array,
-        smallest: int,
-        seed: int,
-    ) -> Growing:
+    def centers(members: Int64Array, middle: tuple[float, float]) -> Int64Array:
         i, j = (
             np.rint(axis[members] - shift).astype(np.int64)
             for axis, shift in ((u, middle[0]), (v, middle[1]))
         )
-        center = lattice.dot_brick.index(i, j)
-        return Growing(members, center, value[members], dot_order(positions, seed=seed), smallest)
+        return lattice.dot_brick.index(i, j)
 
     x, y = spot.shadow_dot_center
     if spot.shadow_dot_value is None:
@@ -114,9 +107,19 @@ def rank_pixels(
         )
     return ranked(
         lattice.pixel_brick,
-        growing(first[:half], spot.dot_center, value, smallest_dot, seed),
-        growing(
-            first[half:], spot.shadow_dot_center, shadow_dot_value, smallest_shadow_dot, seed + 1
+        Growing(
+            black,
+            centers(black, spot.dot_center),
+            value[black],
+            dot_order(positions, seed=seed),
+            smallest_dot,
+        ),
+        Growing(
+            bare,
+            centers(bare, spot.shadow_dot_center),
+            shadow_dot_value[bare],
+            dot_order(positions, seed=seed + 1),
+            smallest_shadow_dot,
         ),
     )
 

@@ -86,7 +86,14 @@ def plan_films(
     (columns, rows, area), turned = min(choices, key=lambda c: len(c[0][0]) * len(c[0][1]))
     count = len(columns) * len(rows)
     if count > profile.limits.pages:
-        raise _too_many_films(profile, size_in, count)
+        most = profile.limits.pages
+        raise _too_big(
+            size_in,
+            f"{count} films, and the profile allows {most}.",
+            "Ask for a smaller size, or use a profile with a larger sheet or more limits.pages.",
+            Quantity(count, "films"),
+            Quantity(most, "films"),
+        )
     width, height = whole_pixels(turn_size(size_in, turned), dpi)
     # As on a sheet of the art's own size with this margin, so that the screen begins there.
     left, top = printable.left, printable.top
@@ -151,26 +158,21 @@ def _parts(
 def _no_room(
     profile: Profile, size_in: tuple[float, float], free_in: tuple[float, float]
 ) -> Refused:
-    across, down = (side * MM_PER_INCH for side in size_in)
     least = min(free_in) * MM_PER_INCH - 2 * JOIN_MM
-    return Refused(
-        Reason.TOO_BIG,
-        f"At {across:.0f} x {down:.0f} mm this art takes several films, and an overlap of "
-        f"{profile.art.overlap:g} mm on every side leaves nothing between on this sheet.",
+    return _too_big(
+        size_in,
+        f"several films, and an overlap of {profile.art.overlap:g} mm on every side leaves nothing "
+        "between on this sheet.",
         "Ask for a smaller art.overlap, such as 5 mm, or a smaller size, or use a profile with a "
         "larger sheet.",
-        found=Quantity(round(profile.art.overlap, 1), "mm of overlap"),
-        needed=Quantity(f"under {max(0.0, least) / 2:.0f}", "mm of overlap"),
+        Quantity(round(profile.art.overlap, 1), "mm of overlap"),
+        Quantity(f"under {max(0.0, least) / 2:.0f}", "mm of overlap"),
     )
 
 
-def _too_many_films(profile: Profile, size_in: tuple[float, float], count: int) -> Refused:
+def _too_big(
+    size_in: tuple[float, float], takes: str, do: str, found: Quantity, needed: Quantity
+) -> Refused:
     across, down = (side * MM_PER_INCH for side in size_in)
-    return Refused(
-        Reason.TOO_BIG,
-        f"At {across:.0f} x {down:.0f} mm this art takes {count} films, and the profile allows "
-        f"{profile.limits.pages}.",
-        "Ask for a smaller size, or use a profile with a larger sheet or more limits.pages.",
-        found=Quantity(count, "films"),
-        needed=Quantity(profile.limits.pages, "films"),
-    )
+    say = f"At {across:.0f} x {down:.0f} mm this art takes {takes}"
+    return Refused(Reason.TOO_BIG, say, do, found=found, needed=needed)

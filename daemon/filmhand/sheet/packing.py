@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, floor
+from math import ceil
 from typing import TYPE_CHECKING
 
 import rpack  # type: ignore[import-untyped]
 
-from filmhand.sheet.layout import Box, sheet_boxes, spare_shares
+from filmhand.sheet.layout import Box, placed, sheet_boxes
 from filmhand.sheet.marks import Mark, text_bits
 from filmhand.units import MM_PER_INCH, Resolution
 
@@ -61,11 +61,9 @@ def cells_of(
     if not chosen:
         return [], []
     ends = [(x + wholes[n][0], y + wholes[n][1]) for n, (x, y) in zip(chosen, places, strict=True)]
-    across, down = spare_shares(profile.art.place)
-    left = free.left + floor((free.width - max(x for x, _ in ends)) * across)
-    top = free.top + floor((free.height - max(y for _, y in ends)) * down)
+    whole = placed(free, (max(x for x, _ in ends), max(y for _, y in ends)), profile.art.place)
     return chosen, [
-        _cell(profile, sizes[n], left + x, top + y)
+        _cell(profile, sizes[n], whole.left + x, whole.top + y)
         for n, (x, y) in zip(chosen, places, strict=True)
     ]
 

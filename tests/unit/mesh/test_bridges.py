@@ -187,12 +187,10 @@ def test_a_long_specks_far_end_is_no_place_to_join_at(turns, gap):
     speck, body = np.rot90(speck, turns), np.rot90(body, turns)
     row, column = np.nonzero(speck)
     found = find_bridges(
-        NearbyPixels(speck | body, speck, None, reach=3),
-        row=np.array([10]),
-        column=np.array([10]),
-        own=(np.zeros_like(row), row, column),
-        across=1,
-        down=1,
+        NearbyPixels(speck | body, speck, None, reach=3, bridge=(1, 1)),
+        np.array([10]),
+        np.array([10]),
+        (np.zeros_like(row), row, column),
     )
     if gap == 2:
         assert found.cost.tolist() == [NONE]

@@ -26,18 +26,17 @@ def piece_of(film, now, *, row=0, column=0, block=(8, 8), resolution=DPI):
 def test_runs_with_ink_are_found():
     passed = np.zeros((4, 6), np.uint16)
     passed[1, 3] = 7
-    asked = runs((0, 11, 20, 23), (1, 11, 23, 25), (2, 12, 20, 26))
-    assert passes(asked, passed, row=10, column=20).tolist() == [False, True, False]
+    asked = runs((0, 11, 0, 3), (1, 11, 3, 5), (2, 12, 0, 6))
+    assert passes(asked, passed, row=10).tolist() == [False, True, False]
 
 
 def test_fill_blackens_what_lies_on_the_film_and_tells_it():
     film = np.zeros((3, 4), bool)
     changed = blacken_runs(
         film,
-        runs((0, 5, 9, 12), (0, 9, 9, 12), (1, 6, 10, 14), (2, 6, 12, 13)),
+        runs((0, 5, -1, 2), (0, 9, -1, 2), (1, 6, 0, 4), (2, 6, 2, 3)),
         np.array([True, True, False]),
         row=5,
-        column=10,
     )
     assert changed.tolist() == film.tolist()
     assert film.tolist() == [[1, 1, 0, 0], [1, 1, 1, 1], [0, 0, 0, 0]]

@@ -12,7 +12,7 @@ from PIL import Image
 from filmhand.art.files.open_art import open_art
 from filmhand.errors import Reason, Refused
 from filmhand.pipeline.make import make_films
-from filmhand.pipeline.render.drawing_size import sizing_of
+from filmhand.pipeline.render.cropping import sizing_of
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest
 

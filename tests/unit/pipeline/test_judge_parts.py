@@ -15,7 +15,7 @@ from filmhand.mesh.limits import Feature
 from filmhand.pipeline.render.screen_plan import limits_of, plan_screen
 from filmhand.pipeline.verdict import judge
 from filmhand.pipeline.verdict.inspection import SmallestHeld
-from filmhand.pipeline.verdict.locations import spot_record, worst_places_phrase
+from filmhand.pipeline.verdict.judge import worst_places_phrase
 from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.profile.read.load import read_profile
 from filmhand.sheet.layout import Box, Layout
@@ -137,7 +137,7 @@ def test_moire_is_only_refused_where_the_profile_says_so() -> None:
 def test_a_place_in_the_record_and_in_words_with_unequal_resolutions() -> None:
     spot = WorstPlace(600, 1200, 80.06, Feature.SHADOW_DOT)
     dpi = Resolution(600, 300)
-    assert spot_record(spot, dpi) == {
+    assert spot.record(dpi) == {
         "what": "shadow dot", "x_mm": 25.4, "y_mm": 101.6, "width_um": 80.1,
     }  # fmt: skip
     other = WorstPlace(0, 0, 1.0, Feature.SHADOW_DOT)

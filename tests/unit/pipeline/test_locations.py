@@ -15,7 +15,7 @@ from filmhand.mesh.table import read_mesh
 from filmhand.pipeline import make
 from filmhand.pipeline.make import make_films
 from filmhand.pipeline.measure import measure_film
-from filmhand.pipeline.verdict.locations import worst_places_phrase
+from filmhand.pipeline.verdict.judge import worst_places_phrase
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest
 from filmhand.units import Resolution

@@ -8,8 +8,7 @@ from filmhand.mesh.printing.losses import print_piece
 from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips
 from filmhand.mesh.table import read_mesh
 from filmhand.pipeline.predict.flat_tints import bands_of, conditions_for, conditions_of, curve_of
-from filmhand.pipeline.predict.predict_print import predict_film, predict_print
-from filmhand.pipeline.predict.tone_pairs import tones_of_film
+from filmhand.pipeline.predict.predict_print import predict_film, predict_print, tones_of_film
 from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.profile.read.load import read_profile
 from filmhand.screen.lattice import find_lattice

@@ -18,7 +18,6 @@ from filmhand.pipeline.render.screen_plan import (
     limits_of,
     mesh_angles_to_try,
     plan_screen,
-    rulings_of_less_moire,
     rulings_to_try,
     screen_checks,
     smallest_pixels,
@@ -126,7 +125,6 @@ def test_what_beats_less_really_does_and_what_passes_really_passes():
             # The lattice as made is within 0.1 % and 0.05 degrees, so a tight one may differ.
             assert moire.worst_period_mm == pytest.approx(choice.moire.worst_period_mm, rel=0.05)
     passing = [choice.value for choice in rulings_to_try(profile) if choice.passes]
-    assert rulings_of_less_moire(profile) == passing
     assert all(value <= 76.8 for value in passing)  # what the mesh holds
     turns = mesh_angles_to_try(profile)
     assert turns and turns[0].passes
@@ -136,7 +134,7 @@ def test_what_beats_less_really_does_and_what_passes_really_passes():
 def test_where_nothing_beats_nothing_is_named(keys):
     profile = profile_of(**keys)
     assert plan_screen(profile).moire is None
-    assert angles_of_less_moire(profile) == rulings_of_less_moire(profile) == []
+    assert angles_of_less_moire(profile) == []
     assert angles_to_try(profile) == rulings_to_try(profile) == mesh_angles_to_try(profile) == []
     assert describe_profile(profile)["moire"]["period_mm"] is None
 

@@ -11,8 +11,7 @@ from filmhand.art.crop_window import CropWindow
 from filmhand.pipeline.render import background, cropping, film_parts
 from filmhand.pipeline.render.background import ClearedBackground, clear_background, map_box
 from filmhand.pipeline.render.copies import ArtCopies
-from filmhand.pipeline.render.cropping import KeptPart, part_of
-from filmhand.pipeline.render.drawing_size import sizing_of
+from filmhand.pipeline.render.cropping import KeptPart, part_of, sizing_of
 from filmhand.profile.read.load import read_profile
 from filmhand.sheet.layout import Box
 from filmhand.sheet.placement import grid_of

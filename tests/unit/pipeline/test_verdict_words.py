@@ -270,10 +270,10 @@ def test_smaller_and_larger_sizes() -> None:
         "print it at least 350 mm wide",
         "print it at least 448 mm wide",
     ]
-    assert remedies._sized(few, profile, 0.05, "no larger") is not None
-    assert remedies._sized(few, profile, 0.049, "no larger") is None
-    assert remedies._sized(few, profile, 2.97, "at least") is not None
-    assert remedies._sized(few, profile, 2.98, "at least") is None
+    assert list(remedies._sized(few, profile, 0.05, "no larger"))
+    assert not list(remedies._sized(few, profile, 0.049, "no larger"))
+    assert list(remedies._sized(few, profile, 2.97, "at least"))
+    assert not list(remedies._sized(few, profile, 2.98, "at least"))
 
 
 def test_finer_meshes_come_from_the_coarsest_on() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.screen.dot_order import dot_order, dot_positions
+from filmhand.screen.growth import dot_order, dot_positions
 from filmhand.screen.lattice import find_lattice
 from filmhand.units import Resolution
 

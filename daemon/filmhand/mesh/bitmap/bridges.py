@@ -18,6 +18,7 @@ from filmhand.mesh.bitmap.labeling import with_neighbors
 # No bridge: dearer than anything else that can be done with a small component.
 NONE = 1 << 40
 _AT_ONCE = 1024
+_Pixels = tuple[Int64Array, Int64Array, Int64Array]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,22 +53,18 @@ class NearbyPixels:
     small component : (h, w) bool, pixels of any small component of that color
     closed : (h, w) bool, pixels that must not take that color; None for none
     reach : how far from its middle a small component's bridge is looked for
+    bridge : width and height of a bridge
     """
 
     same: BoolArray
     small: BoolArray
     closed: BoolArray | None
     reach: int
+    bridge: tuple[int, int]
 
 
 def find_bridges(
-    around: NearbyPixels,
-    *,
-    row: Int64Array,
-    column: Int64Array,
-    own: tuple[Int64Array, Int64Array, Int64Array],
-    across: int,
-    down: int,
+    around: NearbyPixels, row: Int64Array, column: Int64Array, own: _Pixels
 ) -> Bridges:
     """The cheapest bridge of each small component to a neighbor.
 
@@ -76,7 +73,6 @@ def find_bridges(
     around : the pixels
     row, column : (n,) int64, the middles of the small components
     own : their pixels, sorted by small component: whose (0 .. n-1), row and column of each
-    across, down : size of a bridge in pixels
     """
     found = Bridges.none(row.size)
     for first in range(0, row.size, _AT_ONCE):
@@ -84,19 +80,15 @@ def find_bridges(
         begin, end = np.searchsorted(own[0], [some.start, some.stop])
         theirs = (own[0][begin:end] - first, own[1][begin:end], own[2][begin:end])
         found.cost[some], found.row[some], found.column[some] = _some(
-            around, row[some], column[some], theirs, across, down
+            around, row[some], column[some], theirs
         )
     return found
 
 
 def _some(
-    around: NearbyPixels,
-    row: Int64Array,
-    column: Int64Array,
-    own: tuple[Int64Array, Int64Array, Int64Array],
-    across: int,
-    down: int,
+    around: NearbyPixels, row: Int64Array, column: Int64Array, own: _Pixels
 ) -> tuple[Int64Array, Int64Array, Int64Array]:
+    across, down = around.bridge
     reach, side = around.reach, 2 * around.reach + 1
     height, width = around.same.shape
     rows = row[:, None] - reach + np.arange(side)
@@ -122,9 +114,7 @@ def _some(
     return flat[np.arange(len(flat)), best], row - reach + y, column - reach + x
 
 
-def _windows_of(
-    own: tuple[Int64Array, Int64Array, Int64Array], row: Int64Array, column: Int64Array, reach: int
-) -> BoolArray:
+def _windows_of(own: _Pixels, row: Int64Array, column: Int64Array, reach: int) -> BoolArray:
     """Each small component's own pixels in the window around its middle."""
     side = 2 * reach + 1
     mine = np.zeros((row.size, side, side), np.bool_)

@@ -186,8 +186,7 @@ class RowWindow:
 
 def _words(rows: UInt8Array) -> UInt64Array:
     """Packed rows as words, one row after the other."""
-    words: UInt64Array = rows.ravel().view(">u8").astype(np.uint64)
-    return words
+    return rows.ravel().view(">u8").astype(np.uint64)
 
 
 def packed_rows(words: UInt64Array) -> UInt8Array:

@@ -41,9 +41,6 @@ class SmallComponents:
         begins[1:] = component[1:] != component[:-1]
         first = np.flatnonzero(begins)
         bounds = np.append(first, order.size)
-        if not order.size:
-            none = np.empty(0, np.int64)
-            return cls(none, none, none, none, none, gathered, bounds)
         length = stop - start
         area = np.add.reduceat(length, first)
         middle_row = np.add.reduceat(length * row, first) / area

@@ -243,17 +243,15 @@ class _Band:
             return
         whose, row, column = components.pixels_of(which)
         found = find_bridges(
-            self._around(color),
-            row=components.row[which] - self.top,
-            column=components.column[which],
-            own=(whose, row - self.top, column),
-            across=color.sound.bridge[0],
-            down=color.sound.bridge[1],
+            self._around(color, color.sound.bridge),
+            components.row[which] - self.top,
+            components.column[which],
+            (whose, row - self.top, column),
         )
         bridges.cost[which], bridges.column[which] = found.cost, found.column
         bridges.row[which] = found.row + self.top
 
-    def _around(self, color: _Color) -> NearbyPixels:
+    def _around(self, color: _Color, bridge: tuple[int, int]) -> NearbyPixels:
         components = color.components
         height, width = self.bits.shape
         near = np.flatnonzero((components.bottom > self.top) & (components.top < self.top + height))
@@ -262,7 +260,8 @@ class _Band:
         component = np.zeros(self.bits.shape, np.bool_)
         component.ravel()[(row[inside] - self.top) * width + column[inside]] = True
         same = self.bits if color.ink else ~self.bits
-        return NearbyPixels(same, component, self.barred if color.ink else None, self.reach)
+        barred = self.barred if color.ink else None
+        return NearbyPixels(same, component, barred, self.reach, bridge)
 
     def balance(self, here: _Here) -> None:
         """Grow some instead of turning them, or the reverse, until squares keep their ink.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import ceil, floor
+from typing import Any
 
 import numpy as np
 
@@ -33,6 +34,20 @@ class WorstPlace:
     y_px: int
     width_um: float
     feature: Feature
+
+    def millimeters(self, resolution: Resolution) -> tuple[float, float]:
+        """How far it lies from the sheet's left and top edge."""
+        return self.x_px / resolution.x * MM_PER_INCH, self.y_px / resolution.y * MM_PER_INCH
+
+    def record(self, resolution: Resolution) -> dict[str, Any]:
+        """As records and reports show it, in mm from the sheet's top left corner."""
+        x, y = self.millimeters(resolution)
+        return {
+            "what": str(self.feature),
+            "x_mm": round(x, 1),
+            "y_mm": round(y, 1),
+            "width_um": round(self.width_um, 1),
+        }
 
     def moved(self, x: int, y: int) -> WorstPlace:
         """The same place with this much added to its pixel."""

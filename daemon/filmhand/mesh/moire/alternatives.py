@@ -120,8 +120,7 @@ def mesh_angle_choices(wanted: WantedScreen, *, count: int = 3) -> list[ScreenCh
 
 
 def _angles(turn: float) -> list[float]:
-    angles: list[float] = np.arange(0, turn, ANGLE_STEP).tolist()
-    return angles
+    return np.arange(0, turn, ANGLE_STEP).tolist()
 
 
 def _choices(
@@ -156,8 +155,7 @@ def _valleys(worst: Float64Array, *, around: bool) -> BoolArray:
     before, after = np.roll(worst, 1), np.roll(worst, -1)
     if not around:
         before[0] = after[-1] = np.inf
-    valleys: BoolArray = (worst <= before) & (worst <= after)
-    return valleys
+    return (worst <= before) & (worst <= after)
 
 
 def _nearest_first(values: Float64Array, wanted: float, turn: float | None) -> list[float]:

@@ -153,8 +153,7 @@ class _Bins:
 
 
 def _hann(count: int) -> Float64Array:
-    window: Float64Array = np.hanning(count + 1)[:-1]
-    return window
+    return np.hanning(count + 1)[:-1]
 
 
 def _climb(

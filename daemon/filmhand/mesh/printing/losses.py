@@ -46,13 +46,13 @@ def count_of(runs: SmallRuns) -> int:
     return int(runs.component.max()) + 1 if runs.component.size else 0
 
 
-def passes(runs: SmallRuns, passed: NDArray[np.generic], *, row: int, column: int) -> BoolArray:
+def passes(runs: SmallRuns, passed: NDArray[np.generic], *, row: int) -> BoolArray:
     """The runs on which some ink comes through the mesh.
 
     Parameters
     ----------
     runs : all within ``passed``
-    passed : (h, w), anything but 0 where ink comes through; its first pixel is (row, column)
+    passed : (h, w), anything but 0 where ink comes through; its first pixel is (row, 0)
 
     Returns
     -------
@@ -61,25 +61,22 @@ def passes(runs: SmallRuns, passed: NDArray[np.generic], *, row: int, column: in
     sums = np.zeros((passed.shape[0], passed.shape[1] + 1), np.int32)
     np.cumsum(passed != 0, axis=1, out=sums[:, 1:])
     line = runs.row - row
-    found: BoolArray = sums[line, runs.stop - column] > sums[line, runs.start - column]
-    return found
+    return sums[line, runs.stop] > sums[line, runs.start]
 
 
-def blacken_runs(
-    film: BoolArray, runs: SmallRuns, which: BoolArray, *, row: int, column: int
-) -> BoolArray:
+def blacken_runs(film: BoolArray, runs: SmallRuns, which: BoolArray, *, row: int) -> BoolArray:
     """Blacken the runs of the chosen components in place; True where pixels were blackened.
 
     Parameters
     ----------
-    film : (h, w) bool; its first pixel is (row, column)
+    film : (h, w) bool; its first pixel is (row, 0)
     which : by component; runs beyond the film are left out
     """
     changed = np.zeros_like(film)
     height, width = film.shape
     inside = which[runs.component] & (runs.row >= row) & (runs.row < row + height)
     for k in np.flatnonzero(inside):
-        start, stop = max(0, runs.start[k] - column), min(width, runs.stop[k] - column)
+        start, stop = max(0, runs.start[k]), min(width, runs.stop[k])
         if stop > start:
             changed[runs.row[k] - row, start:stop] = True
     film |= changed
@@ -131,7 +128,7 @@ def print_piece(
     across, down = column - halo_x, row - halo_y
     posts = SmallRuns(small.component, small.row + down, small.start + across, small.stop + across)
     washed = washes_away(posts, count_of(posts), conditions, resolution)
-    filled = blacken_runs(film, shadow_dots.small, washed, row=0, column=0)
+    filled = blacken_runs(film, shadow_dots.small, washed, row=0)
     fine = tuple(min(pair) for pair in zip(block, impression.cells, strict=True))
     printed, passed = impression.of(film, row=row, reduce=(fine[0], fine[1]))
     passed = _summed(passed, impression.cells, fine)
@@ -140,10 +137,10 @@ def print_piece(
     # What lies in the halo is not printed here, so it counts as if it passed.
     through[: core[0].start] = through[core[0].stop :] = 1
     through[:, : core[1].start] = through[:, core[1].stop :] = 1
-    shown = passes(dots.small, through, row=0, column=0)
+    shown = passes(dots.small, through, row=0)
     count = count_of(dots.small)
     gone = np.bincount(dots.small.component, shown, minlength=count) == 0
-    lost = blacken_runs(np.zeros_like(film), dots.small, gone, row=0, column=0)
+    lost = blacken_runs(np.zeros_like(film), dots.small, gone, row=0)
     return PrintedPiece(
         _summed(printed, block, fine).astype(np.float32) / np.float32(block[0] * block[1]),
         lost[core],

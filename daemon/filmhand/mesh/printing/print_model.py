@@ -111,8 +111,7 @@ class _Threads:
         """(n, words) the given rows of cells."""
         phases = len(self.lines)
         place = (row + 0.5) * self.down + self.moves[row % len(self.moves)]
-        found: UInt64Array = self.lines[np.rint(place * phases).astype(np.int64) % phases]
-        return found
+        return self.lines[np.rint(place * phases).astype(np.int64) % phases]
 
 
 class PrintedStrips:
@@ -332,5 +331,4 @@ def washes_away(
         low = (middle - half) % pitch
         touches |= (low < thread) | (low + 2 * half > pitch)
     stands = np.bincount(posts.component, touches, minlength=count) > 0
-    washed: BoolArray = ~stands
-    return washed
+    return ~stands

@@ -119,13 +119,9 @@ def bands_of(
     between the bins by a parabola on the logarithm.
     """
     flats = _Flats(conditions, tile, resolution, _BANDS_MM)
-    best: FoundBands | None = None
-    for tone in _BAND_TONES:
-        film, printed = flats.of(tone)
-        found = _peak(film, printed, resolution, lpi, tone)
-        if found is not None and (best is None or found.change > best.change):
-            best = found
-    return best
+    peaks = [_peak(*flats.of(tone), resolution, lpi, tone) for tone in _BAND_TONES]
+    found = [peak for peak in peaks if peak is not None]
+    return max(found, key=lambda bands: bands.change, default=None)
 
 
 class _Flats:

@@ -7,6 +7,7 @@ show bands that no print has.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from math import ceil
@@ -15,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.arrays import BoolArray, Float32Array
+from filmhand.arrays import Float32Array
 from filmhand.film.bits import BitSheet, box_sums
 from filmhand.mesh.bitmap.components import SmallRuns, count_components
 from filmhand.mesh.moire.spectrum import FoundScreen
@@ -24,17 +25,22 @@ from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips, w
 from filmhand.page.predicted_print import LONGEST_PRINT_SIDE
 from filmhand.pipeline.measure import screen_of
 from filmhand.pipeline.predict.flat_tints import TONES_OF_CURVE, bands_of, curve_of
-from filmhand.pipeline.predict.tone_pairs import tones_of_film
 from filmhand.pipeline.render.screen_plan import plan_screen
+from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.profile.model import Profile
 from filmhand.screen.grain import Grain
 from filmhand.screen.lattice import Lattice, find_lattice
 from filmhand.screen.tile import ThresholdTile, build_tile
+from filmhand.sheet.layout import Box
 from filmhand.units import MM_PER_INCH, Resolution
 
 _ROWS_AT_ONCE = 80
 # A film made with a profile has its screen to within this; else the film's own is looked at.
 _SAME_LPI, _SAME_ANGLE = 0.02, 1.5
+# A place is this many cells of the screen wide, so that a cell more or less matters little, and
+# even where its four quarters are within this share of each other.
+_CELLS, _EVEN = 6, 0.06
+_LEAST_PLACES = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +77,7 @@ def predict_film(
     """
     least = AtRisk.of(conditions, resolution)
     dots, shadow_dots = count_components(
-        lambda first, stop: _rows(bits, first, stop),
+        AreaOfSheet(bits, Box(0, 0, bits.width, bits.height)).read,
         (bits.width, bits.height),
         small_dot=least.dot,
         small_shadow_dot=least.shadow_dot,
@@ -214,7 +220,7 @@ class _Sheet:
         washed: SmallRuns,
         small: SmallRuns,
     ) -> None:
-        self._bits = bits
+        self._bits = AreaOfSheet(bits, Box(0, 0, bits.width, bits.height))
         self._impression = PrintedStrips(conditions, resolution, left=0, width=bits.width)
         self._washed, self._small = washed, small
         self.shown = np.zeros(count_of(small), np.bool_)
@@ -232,38 +238,70 @@ class _Sheet:
     def strip(self, top: int) -> None:
         """Print the strip that begins at row ``top``."""
         impression, (halo_x, halo_y) = self._impression, self._impression.halo
+        width = self._bits.area.width
         stop = min(self._boxes[1] * self.box[1], top + self._rows)
-        film = np.zeros((stop - top + 2 * halo_y, self._bits.width + 2 * halo_x), np.bool_)
-        first, last = max(0, top - halo_y), min(self._bits.height, stop + halo_y)
-        inside = film[
-            first - top + halo_y : last - top + halo_y, halo_x : halo_x + self._bits.width
-        ]
-        inside[:] = _rows(self._bits, first, last)
-        core = film[halo_y : halo_y + stop - top, halo_x : halo_x + self._bits.width]
+        film = np.zeros((stop - top + 2 * halo_y, width + 2 * halo_x), np.bool_)
+        first, last = max(0, top - halo_y), min(self._bits.area.height, stop + halo_y)
+        inside = film[first - top + halo_y : last - top + halo_y, halo_x : halo_x + width]
+        inside[:] = self._bits.read(first, last)
+        core = film[halo_y : halo_y + stop - top, halo_x : halo_x + width]
         boxes = slice(top // self.box[1], stop // self.box[1])
         self.film[boxes] = self._boxed(core, 1)
         washed = _between(self._washed, first, last)
-        blacken_runs(inside, washed, np.ones(count_of(washed), np.bool_), row=first, column=0)
+        blacken_runs(inside, washed, np.ones(count_of(washed), np.bool_), row=first)
         printed, passed = impression.of(film, row=top)
         small = _between(self._small, top, stop)
         if small.row.size:
-            self.shown[small.component[passes(small, passed, row=top, column=0)]] = True
+            self.shown[small.component[passes(small, passed, row=top)]] = True
         self.printed[boxes] = self._boxed(printed, impression.cells[0] * impression.cells[1])
 
     def _boxed(self, rows: NDArray[Any], full: int) -> Float32Array:
         """The mean of each box, ``full`` being 1."""
         across, down = self.box
         sums = box_sums(rows, across=across, down=down, most=full)
-        means: Float32Array = sums.astype(np.float32) / np.float32(across * down * full)
-        return means
-
-
-def _rows(bits: BitSheet, first: int, stop: int) -> BoolArray:
-    rows = np.unpackbits(bits.read(first, stop - first), axis=1, count=bits.width)
-    return rows.view(np.bool_)
+        return sums.astype(np.float32) / np.float32(across * down * full)
 
 
 def _between(runs: SmallRuns, first: int, stop: int) -> SmallRuns:
     """The runs of rows ``first`` .. ``stop`` - 1, of runs in the order of their rows."""
     low, high = np.searchsorted(runs.row, (first, stop))
     return runs.picked(slice(int(low), int(high)))
+
+
+def tones_of_film(
+    film: Float32Array, printed: Float32Array, cell: float, tones: Sequence[float]
+) -> list[tuple[float, float]]:
+    """Pairs of film tone and print tone, in percent, near the tones that are asked for.
+
+    Parameters
+    ----------
+    film, printed : (h, w) shares of ink 0..1, box by box
+    cell : side of a screen's cell in boxes
+    tones : in percent; one that fewer than four even places of the film have is left out
+
+    Returns
+    -------
+    list
+        the mean film tone of the places near a tone, and their mean print tone
+    """
+    half = max(1, ceil(_CELLS * cell / 2))
+    rows, columns = film.shape[0] // (2 * half), film.shape[1] // (2 * half)
+    if not rows or not columns:
+        return []
+    quarters = _means(film, half, rows, columns)
+    even = quarters.max(axis=(1, 3)) - quarters.min(axis=(1, 3)) <= _EVEN
+    on_film = 100 * quarters.mean(axis=(1, 3))[even]
+    on_print = 100 * _means(printed, half, rows, columns).mean(axis=(1, 3))[even]
+    pairs = []
+    for tone in tones:
+        near = np.abs(on_film - tone) <= _near(tone)
+        if near.sum() >= _LEAST_PLACES:
+            pairs.append((float(on_film[near].mean()), float(on_print[near].mean())))
+    return pairs
+
+
+def _means(picture: Float32Array, half: int, rows: int, columns: int) -> Float32Array:
+    """(rows, 2, columns, 2): the mean of each quarter of each place."""
+    kept = picture[: rows * 2 * half, : columns * 2 * half]
+    means: Float32Array = kept.reshape(rows, 2, half, columns, 2, half).mean(axis=(2, 5))
+    return means

@@ -17,12 +17,13 @@ from filmhand.art.files.gray import Codes
 from filmhand.art.files.open_art import Art, open_art
 from filmhand.art.repair.repair_note import Repair
 from filmhand.pipeline.render.art_repairs import repair_before_judging
-from filmhand.pipeline.render.drawing_size import sizing_of
 from filmhand.profile.model import ArtWishes, Profile
 from filmhand.profile.terms import Automatic
 from filmhand.request import JobRequest
+from filmhand.sheet.placement import place_art
 from filmhand.units import MM_PER_INCH
 
+_FINE = 10_000.0  # pixels to the inch, so that rounding does not show in the proportions
 _LOOK_SIDE = 1500  # pixels of the small look at a drawing
 
 
@@ -76,10 +77,6 @@ def open_kept(
             sizing=sizing,
         )
 
-    if wishes.crop is None and wishes.trim is Automatic.OFF:
-        art = opened(sizing_of(profile))
-        repaired = repair_before_judging(art, profile, name=request.name)
-        return art, KeptPart(WHOLE, (art.width_px, art.height_px)), repaired
     drawing: list[tuple[float, float]] = []
 
     def at_first(width_in: float, height_in: float) -> FilmSize:
@@ -105,7 +102,7 @@ def open_kept(
         whole = art.width_px, art.height_px
         own = None if art.ppi is None else (whole[0] / art.ppi[0], whole[1] / art.ppi[1])
         window, trimmed = _window(wishes, own or whole, art.coded, inches=own)
-        _cut(art, window)
+        art.coded = part_of(art.coded, window)
         size = own or whole
     if wishes.trim is Automatic.AUTO and not trimmed:
         art.notes.append("No empty borders were found around the art, so none were cut off.")
@@ -117,6 +114,31 @@ def open_kept(
     return art, KeptPart(window, whole), repaired
 
 
+def sizing_of(profile: Profile, *, part: CropWindow = WHOLE) -> Sizing:
+    """The size on film, by the layout of the sheet, of art that is so many inches wide and high.
+
+    ``part`` is what is kept of it.
+
+    Pixels are square: where the device's are not, there are as many as its finer direction has.
+    The result raises Refused where the layout does.
+    """
+    dpi = profile.dpi
+
+    def sizing(width_in: float, height_in: float) -> FilmSize:
+        across, down = width_in * (part.right - part.left), height_in * (part.bottom - part.top)
+        pixels = max(1, round(across * _FINE)), max(1, round(down * _FINE))
+        layout = place_art(profile, art_px=pixels, art_ppi=(_FINE, _FINE))
+        art = layout.copies[0]
+        finer = max(dpi.x, dpi.y)
+        width = art.width * finer / dpi.x
+        height = art.height * finer / dpi.y
+        if layout.turned:
+            width, height = height, width
+        return FilmSize(round(width), round(height), float(finer), part)
+
+    return sizing
+
+
 def part_of(coded: Codes, window: CropWindow) -> Codes:
     """The part of a picture (H, W) that a window shows, as pixels of its own."""
     if window.is_whole:
@@ -124,10 +146,6 @@ def part_of(coded: Codes, window: CropWindow) -> Codes:
     height, width = coded.shape
     left, top, right, bottom = window.pixels(width, height)
     return np.ascontiguousarray(coded[top:bottom, left:right])
-
-
-def _cut(art: Art, window: CropWindow) -> None:
-    art.coded = part_of(art.coded, window)
 
 
 def _small(width_in: float, height_in: float) -> FilmSize:

@@ -67,12 +67,12 @@ class Rendered:
 def rows_of(work: FilmInWork, art: Art, barred: CutRows | None) -> Rendered:
     """Gives rows of the art's bits, by tone, by line, or by each where it is due."""
     if work.treated is Treat.LINE:
-        return Rendered(_line(work, art, barred))
+        return Rendered(not_barred(_line(work, art), barred))
     lines = levels = None
     if work.treated is Treat.MIXED:
         lines, levels = _parted(work, art)
-    ink = _tone(work, art, barred, lines=lines, levels=levels)
-    return Rendered(ink, None if lines is None else lines.where)
+    ink = _tone(work, art, lines=lines, levels=levels)
+    return Rendered(not_barred(ink, barred), None if lines is None else lines.where)
 
 
 def open_mask(work: FilmInWork) -> CutRows | None:
@@ -128,12 +128,7 @@ def _parted(work: FilmInWork, art: Art) -> tuple[EdgeStrips, tuple[int, int]]:
 
 
 def _tone(
-    work: FilmInWork,
-    art: Art,
-    barred: CutRows | None,
-    *,
-    lines: EdgeStrips | None,
-    levels: tuple[int, int] | None,
+    work: FilmInWork, art: Art, *, lines: EdgeStrips | None, levels: tuple[int, int] | None
 ) -> CutRows:
     profile, area = work.profile, work.area
     stretched = _levels(work, art, levels)
@@ -153,9 +148,7 @@ def _tone(
         work.tile, column=area.left, width=area.width, cuts=cuts.at, dark_inks=cuts.dark_inks
     )
     edges = [_edges(work, coded, cuts, noted=lines is None), lines]
-    return screened_rows(
-        light, area, screener, barred=barred, edges=[some for some in edges if some is not None]
-    )
+    return screened_rows(light, area, screener, [some for some in edges if some is not None])
 
 
 def _edges(work: FilmInWork, coded: Codes, cuts: LightCuts, *, noted: bool) -> EdgeStrips | None:
@@ -207,7 +200,7 @@ def _levels(work: FilmInWork, art: Art, known: tuple[int, int] | None) -> Levels
     return Levels(float(ends[0]), float(ends[1]))
 
 
-def _line(work: FilmInWork, art: Art, barred: CutRows | None) -> CutRows:
+def _line(work: FilmInWork, art: Art) -> CutRows:
     profile = work.profile
     line = prepare_line(
         art.coded,
@@ -222,7 +215,7 @@ def _line(work: FilmInWork, art: Art, barred: CutRows | None) -> CutRows:
     _clear_background(work, share, Levels(), dark_inks=False)
     copies = work.copies
     rows = line_rows(share, copies.copy, level=_cut_level(work), negative=profile.film.negative)
-    return not_barred(copies.spread(rows, beyond=False), barred)
+    return copies.spread(rows, beyond=False)
 
 
 def _cleaning(profile: Profile) -> Cleaning:

@@ -184,11 +184,6 @@ def angles_of_less_moire(profile: Profile) -> list[float]:
     return [] if wanted is None else better_angles(wanted)
 
 
-def rulings_of_less_moire(profile: Profile) -> list[float]:
-    """Up to five rulings near the profile's own whose moire passes, the nearest first."""
-    return [choice.value for choice in rulings_to_try(profile) if choice.passes]
-
-
 def angles_to_try(profile: Profile) -> list[ScreenChoice]:
     """Angles near the profile's own with clearly shorter moire, those that pass first."""
     wanted = _wanted(profile)

@@ -105,8 +105,7 @@ class EdgeStrips:
     def where(self, first: int, count: int) -> BoolArray:
         """The line work among rows of the area: (count, area width) bool."""
         columns = self._blocks(0, self.copies.area.width, axis=1)
-        found: BoolArray = self.work.blocks[self._blocks(first, count, axis=0)][:, columns]
-        return found
+        return self.work.blocks[self._blocks(first, count, axis=0)][:, columns]
 
     def _blocks(self, first: int, count: int, *, axis: int) -> Int64Array:
         """The block that each row (axis 0) or column (axis 1) of the film lies in."""
@@ -122,8 +121,6 @@ def screened_rows(
     light: Callable[[int, int], Float32Array],
     area: Box,
     screener: Screener,
-    *,
-    barred: CutRows | None,
     edges: Sequence[EdgeStrips],
 ) -> CutRows:
     """Gives rows of dots for the area, but sharp edges where there is line work; the last wins."""
@@ -133,8 +130,6 @@ def screened_rows(
         ink = screener.cut(strip, row=area.top + first)
         for some in edges:
             some.draw(strip, ink, first=first)
-        if barred is not None:
-            ink &= ~barred(first, count)
         return ink
 
     return rows

@@ -22,6 +22,7 @@ from filmhand.mesh.bitmap.worst_places import (
 )
 from filmhand.mesh.checks import Check, Verdict
 from filmhand.mesh.limits import Feature, MeshLimits, SizeLimits, pixels_of_circle
+from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.sheet.layout import Box
 from filmhand.units import Resolution
@@ -44,11 +45,6 @@ class CountedFilm:
     shadow_dots: Components
     spotted: SpottedOut
     worst: list[WorstPlace] = field(default_factory=list)
-
-    @property
-    def pixels(self) -> int:
-        """Pixels of the art."""
-        return self.dots.pixels + self.shadow_dots.pixels
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,14 +102,12 @@ def census_of(area: Box, *, smallest: SmallestHeld | None, barred: CutRows | Non
 
 
 def spot_out_art(
+    work: FilmInWork,
     art: AreaOfSheet,
     census: Census,
     *,
     smallest: SmallestHeld | None,
-    allowance: float,
     barred: CutRows | None,
-    keep_tone: bool,
-    threads: int,
 ) -> CountedFilm:
     """Mend what is too small in the art, and count it again until nothing changes.
 
@@ -122,14 +116,13 @@ def spot_out_art(
     art : the finished bits
     census : has counted all of them
     smallest : sizes to mend to; None mends nothing
-    allowance : share of the ink that may change in all
-    keep_tone : balance what is won and lost in every neighborhood
     """
     mended = SpottedOut()
     dots, shadow_dots = census.result()
     if smallest is None:
         return CountedFilm(dots, shadow_dots, mended)
-    budget = int(allowance * dots.pixels)
+    is_tone = work.screen is not None
+    budget = int((TONE_ALLOWANCE if is_tone else LINE_ALLOWANCE) * dots.pixels)
     for number in range(_ROUNDS):
         if not dots.small.row.size and not shadow_dots.small.row.size:
             break
@@ -143,13 +136,13 @@ def spot_out_art(
             shadow_dot=smallest.shadow_dot,
             allowance=budget - mended.pixels,
             barred=_by_rows(barred),
-            keep_tone=keep_tone,
+            keep_tone=is_tone,
             only_turn=number >= _FREE_ROUNDS,
         )
         if not done.count:
             break
         mended.add(done)
-        census.take(art.read, census.holding(done.rows), threads=threads)
+        census.take(art.read, census.holding(done.rows), threads=work.request.threads)
         dots, shadow_dots = census.result()
     return CountedFilm(dots, shadow_dots, mended)
 

@@ -27,16 +27,15 @@ from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.render.screen_plan import limits_of, screen_checks
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.verdict.inspection import (
-    LINE_ALLOWANCE,
-    TONE_ALLOWANCE,
     CountedFilm,
     SmallestHeld,
     measure_lines,
     spot_out_art,
     worst_places,
 )
-from filmhand.pipeline.verdict.locations import worst_places_phrase
 from filmhand.pipeline.verdict.refusals import refuse_on, where_it_passes
+from filmhand.profile.read.values import listing
+from filmhand.units import Resolution
 
 
 def judge_plan(work: FilmInWork) -> None:
@@ -68,15 +67,7 @@ def judge_film(
     profile = work.profile
     art = AreaOfSheet(bits, work.area)
     limits = limits_of(profile)
-    counted = spot_out_art(
-        art,
-        census,
-        smallest=sizes_to_mend(work),
-        allowance=TONE_ALLOWANCE if work.screen else LINE_ALLOWANCE,
-        barred=barred,
-        keep_tone=work.screen is not None,
-        threads=work.request.threads,
-    )
+    counted = spot_out_art(work, art, census, smallest=sizes_to_mend(work), barred=barred)
     _refuse_blank(counted, work.copies.pixels)
     checks = _measured(work, art, counted, limits, lines)
     worst = worst_places(
@@ -114,6 +105,19 @@ def _measured(
     strokes, gaps = measure_lines(art, dpi, limits, threads=work.request.threads, shown=lines)
     checks += [check_strokes(strokes, limits), check_gaps(gaps, limits)]
     return checks + check_stencil(strokes, gaps) if limits else checks
+
+
+def worst_places_phrase(spots: Sequence[WorstPlace], resolution: Resolution) -> str:
+    """Where the spots are, as the end of a sentence; nothing where there are none.
+
+    >>> from filmhand.mesh.limits import Feature
+    >>> worst_places_phrase([WorstPlace(600, 1200, 50.0, Feature.STROKE)], Resolution(600, 600))
+    "worst at 25 x 51 mm from the sheet's top left corner"
+    """
+    if not spots:
+        return ""
+    places = ["{:.0f} x {:.0f} mm".format(*spot.millimeters(resolution)) for spot in spots]
+    return f"worst at {listing(places, last=' and ')} from the sheet's top left corner"
 
 
 def spots_of(check: Check, spots: Sequence[WorstPlace]) -> list[WorstPlace]:

@@ -9,6 +9,7 @@ from filmhand.errors import Quantity, Reason, Refused
 from filmhand.mesh.checks import Check, CheckName, Verdict
 from filmhand.mesh.moire.bands import LONGEST_MM
 from filmhand.profile.model import COARSEST_LPI, Profile
+from filmhand.profile.read.values import listing
 from filmhand.profile.terms import Automatic
 from filmhand.sheet.layout import Layout
 from filmhand.units import MM_PER_INCH
@@ -36,7 +37,8 @@ class CheckFailed(Refused):
         do = self.do
         if offers:
             tried = "each passes" if len(offers) > 1 else "it passes"
-            do = f"{_either(offers)} (tried with this art: {tried})."
+            either = listing(offers, last=", or ")
+            do = f"{either[0].upper()}{either[1:]} (tried with this art: {tried})."
             if self.reason is Reason.TOO_SMALL:
                 do = f"{do[:-1]}, or {self.do[0].lower()}{self.do[1:]}"
         return Refused(self.reason, self.say, do, found=self.found, needed=self.needed)
@@ -140,9 +142,3 @@ def where_it_passes(check: Check, profile: Profile, layout: Layout) -> str:
         if lpi >= COARSEST_LPI:
             ways.append(f"{lpi} lpi")
     return f" It would pass at {' or at '.join(ways)}." if ways else ""
-
-
-def _either(ways: Sequence[str]) -> str:
-    """The ways as the start of one sentence."""
-    text = ", or ".join([", ".join(ways[:-1]), ways[-1]] if len(ways) > 1 else ways)
-    return text[0].upper() + text[1:]

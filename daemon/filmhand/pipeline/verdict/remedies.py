@@ -21,7 +21,7 @@ from filmhand.pipeline.render.screen_plan import (
     angles_of_less_moire,
     limits_of,
     plan_screen,
-    rulings_of_less_moire,
+    rulings_to_try,
     screen_checks,
 )
 from filmhand.pipeline.verdict.refusals import CheckFailed
@@ -111,8 +111,10 @@ def _angles(profile: Profile) -> Iterator[ProfileChange]:
 
 
 def _rulings(profile: Profile) -> Iterator[ProfileChange]:
-    for lpi in rulings_of_less_moire(profile):
-        yield ProfileChange(f"screen it at {lpi:g} lpi", replace(profile, lpi=lpi))
+    for ruling in rulings_to_try(profile):
+        if ruling.passes:
+            lpi = ruling.value
+            yield ProfileChange(f"screen it at {lpi:g} lpi", replace(profile, lpi=lpi))
 
 
 def _coarser(profile: Profile, *, from_lpi: float | None) -> Iterator[ProfileChange]:
@@ -159,9 +161,8 @@ def _smaller(failed: CheckFailed, profile: Profile) -> Iterator[ProfileChange]:
     if not check.measured or not check.fail_limit:
         return
     for spare in (1.0, 0.9):
-        change = _sized(failed, profile, spare * check.measured / check.fail_limit, "no larger")
-        if change is not None:
-            yield change
+        times = spare * check.measured / check.fail_limit
+        yield from _sized(failed, profile, times, "no larger than")
 
 
 def _larger(failed: CheckFailed, profile: Profile) -> Iterator[ProfileChange]:
@@ -171,19 +172,18 @@ def _larger(failed: CheckFailed, profile: Profile) -> Iterator[ProfileChange]:
         return
     least = max(check.measured or 0.0, check.fail_limit / 20)
     for spare in (1.05, 1.25, 1.6):
-        change = _sized(failed, profile, spare * check.fail_limit / least, "at least")
-        if change is not None:
-            yield change
+        yield from _sized(failed, profile, spare * check.fail_limit / least, "at least")
 
 
-def _sized(failed: CheckFailed, profile: Profile, times: float, how: str) -> ProfileChange | None:
-    """The art printed so many times as large; None where that is no sensible size."""
+def _sized(
+    failed: CheckFailed, profile: Profile, times: float, how: str
+) -> Iterator[ProfileChange]:
+    """The art printed so many times as large, if that is a sensible size."""
     width, height = failed.layout.art_mm
     upright = height if failed.layout.turned else width
     mm = ceil(upright * times) if times > 1 else floor(upright * times)
     largest = LARGEST_SHEET_MM if profile.art.tile is Automatic.AUTO else max(profile.sheet.mm)
-    if not 5 <= mm <= largest:  # art.fit takes no width under 5 mm
-        return None
-    fit = Fit("width", float(mm))
-    ask = f"print it {how} {'than ' if how == 'no larger' else ''}{mm} mm wide"
-    return ProfileChange(ask, replace(profile, art=replace(profile.art, fit=fit)))
+    if 5 <= mm <= largest:  # art.fit takes no width under 5 mm
+        fit = Fit("width", float(mm))
+        ask = f"print it {how} {mm} mm wide"
+        yield ProfileChange(ask, replace(profile, art=replace(profile.art, fit=fit)))

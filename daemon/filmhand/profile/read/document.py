@@ -256,27 +256,20 @@ class _Builder:
         return american(event.value)
 
     def _scalar(self, event: yaml.ScalarEvent, path: Path) -> Plain:
-        curly = _CURLY.fullmatch(event.value) if _is_plain(event) else None
+        text, plain = event.value, _is_plain(event)
+        curly = _CURLY.fullmatch(text) if plain else None
         if curly:  # as word processors write the quotes of YAML
-            event = yaml.ScalarEvent(
-                event.anchor,
-                event.tag,
-                (False, True),
-                curly[1],
-                event.start_mark,
-                event.end_mark,
-                '"',
-            )
-        self._document.written.setdefault(path, Written(event.value, not _is_plain(event)))
-        if any(_unprintable(character) for character in event.value):
+            text, plain = curly[1], False
+        self._document.written.setdefault(path, Written(text, not plain))
+        if any(_unprintable(character) for character in text):
             message = f"{dotted(path) or 'the text'} holds a control character; take it out"
             self._fault(event, path, message, unread=True)
             return None
-        if len(event.value) > LONGEST_VALUE:
+        if len(text) > LONGEST_VALUE:
             message = f"{dotted(path) or 'a value'} must be {LONGEST_VALUE} characters or less"
             self._fault(event, path, message, unread=True)
             return None
-        return plain_data(event.value) if _is_plain(event) else event.value
+        return plain_data(text) if plain else text
 
 
 def _is_plain(event: yaml.ScalarEvent) -> bool:

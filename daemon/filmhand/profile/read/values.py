@@ -8,7 +8,7 @@ Each raises :class:`ValueError` with a phrase that completes "must be …", its 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
@@ -91,9 +91,9 @@ def read_parts(
     return found
 
 
-def listing(words: list[str] | tuple[str, ...]) -> str:
+def listing(words: Sequence[str], *, last: str = " or ") -> str:
     """Words joined as in a sentence: ``a, b or c``."""
-    return " or ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+    return last.join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def is_number(value: object) -> bool:
