@@ -20,6 +20,7 @@ from filmhand.profile.read.load import load_profile
 from filmhand.request import GangResult, JobRequest
 from filmhand.service import Station, rendering
 from filmhand.service.profile_registry import ProfileRegistry
+from filmhand.service.station_mark import StationMark
 from filmhand.service.supervisor import Supervisor
 from filmhand.worker.gang import run_gang, run_sheet_space
 from filmhand.worker.parent import WorkerDied, WorkerLimits
@@ -170,7 +171,9 @@ def test_no_more_sheets_at_once_than_this_computer_makes_films(
     registry = ProfileRegistry(profile.parent, tmp_path)
     registry.read()
     (tmp_path / "state").mkdir()
-    one = Supervisor(tmp_path, tmp_path / "state", registry, completeness_of, None, patient=True)
+    state = tmp_path / "state"
+    mark = StationMark(tmp_path, state)
+    one = Supervisor(tmp_path, state, mark, registry, completeness_of, None, patient=True)
     lock, busy, most = threading.Lock(), [0], [0]
 
     def pretend(*_: object, **__: object) -> GangResult:

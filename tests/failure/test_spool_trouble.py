@@ -306,7 +306,7 @@ def test_a_share_that_goes_and_comes_back(tmp_path: Path, clock: Clock) -> None:
 
 def test_folders_under_the_station_are_made_only_while_it_is_the_station(tmp_path: Path) -> None:
     root = tmp_path / "station" / "small"
-    queue = make_queue(root, tmp_path / "state", may_make=lambda: False)
+    queue = make_queue(root, tmp_path / "state", there=lambda: False)
     queue.look()
     assert queue.trouble.pause.why
     assert not root.exists()

@@ -30,6 +30,7 @@ BLAMELESS = {
     errno.EREMOTEIO,
     errno.EFBIG,
     errno.ENOENT,
+    errno.EXDEV,
 }
 
 

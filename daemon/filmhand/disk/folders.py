@@ -2,7 +2,7 @@
 
 A share that is not mounted looks like an empty folder. A profile folder elsewhere is therefore
 used only if it holds the marker that `doctor --init` left, and one under the station only while
-the station is the folder that it was at the start.
+the station carries its own mark.
 """
 
 from __future__ import annotations
@@ -97,13 +97,18 @@ class Folders:
             text = json.dumps({"schema": _SCHEMA, "about": "filmhand works in this folder"})
             atomic.write_atomic(self.marker, text.encode() + b"\n", shared_by_way_of=self.hidden)
 
-    def ensure(self, *, may_make: bool) -> None:
+    def ensure(self, *, there: bool) -> None:
         """Make sure that the folder is there and whole, or raise EnvironmentTrouble.
 
-        `may_make`: the station itself is known to be there, so a missing folder is simply new.
+        `there`: the station is, so a folder of its own that is missing is simply new.
         """
+        if not (self.elsewhere or there):
+            raise EnvironmentTrouble(
+                f"The station {self.root.parent} is not there or is another than before; connect "
+                "its disk or share and filmhand goes on by itself."
+            )
         if not self.present():
-            if self.elsewhere or not may_make:
+            if self.elsewhere:
                 raise EnvironmentTrouble(
                     f"The folder {self.root} is not there or is not prepared; "
                     "connect the disk or share, or prepare a new one with: "
@@ -114,6 +119,16 @@ class Folders:
         for folder in (self.drop, *map(self.output, OUTPUTS)):
             if not folder.is_dir():
                 folder.mkdir(exist_ok=True)
+
+    def prove_one_disk(self) -> None:
+        """EnvironmentTrouble if art could not be renamed on its whole way through the folder."""
+        for folder in (self.drop, *map(self.output, OUTPUTS)):
+            if not atomic.on_same_mount(self.marker, folder):
+                raise EnvironmentTrouble(
+                    f"The folder {folder} lies on another disk than {self.hidden}, and filmhand "
+                    "moves art by renaming, which works on one disk only. Put all of the profile's "
+                    "folder on one disk or share; `folder:` in the profile says where."
+                )
 
     def place(self, kind: str, sub: tuple[str, ...]) -> Path:
         """The sub-folder `sub` of an output folder, made as needed, never through a link.

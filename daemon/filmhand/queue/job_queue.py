@@ -62,7 +62,7 @@ class JobQueue:
         settings: QueueSettings,
         *,
         finished: Callable[[Path], FileEnd],
-        may_make: Callable[[], bool] = lambda: True,
+        there: Callable[[], bool] = lambda: True,
         clock: Callable[[], float] = time.monotonic,
         patient: bool = True,
         at_first: Callable[[], None] = lambda: None,
@@ -81,7 +81,7 @@ class JobQueue:
         self.network = False
         self.to_watch: list[str] = []  # the folders whose events tell of a drop; none on a share
         self._place: tuple[int, int] | None = None
-        self._may_make = may_make
+        self._there = there
         self._clock = clock
         self._triage = Triage(finished, clock, patient=patient)
         self._window = BatchWindow(
@@ -90,6 +90,7 @@ class JobQueue:
         self._lock = threading.RLock()
         self._backlog: list[Path] = []
         self._recover = True
+        self._proved = False  # that all of the folder lies on one disk
         self._taken: set[Path] = set()
         self._busy: set[Path] = set()  # what was in hand at any moment since the last look began
         self._sign_at = float("-inf")
@@ -108,8 +109,11 @@ class JobQueue:
         if self.trouble.pause.holds():
             return
         try:
-            self.context.folders.ensure(may_make=self._may_make())
+            self.context.folders.ensure(there=self._there())
             self._find_place()
+            if not self._proved:
+                self.context.folders.prove_one_disk()
+                self._proved = True
             if self._at_first is not None:
                 self._at_first()
                 self._at_first = None
@@ -150,7 +154,7 @@ class JobQueue:
     def stop_for(self, why: str, *, looking: bool = False, kind: object = None) -> None:
         """Take nothing for a while, as :meth:`FolderTrouble.begin` says."""
         self.trouble.begin(why, looking=looking, kind=kind)
-        self._recover = True
+        self._recover, self._proved = True, False
 
     def _sign(self) -> None:
         now = self._clock()

@@ -25,6 +25,7 @@ from filmhand.peers.host import is_locked, known_id
 from filmhand.service.doctor_cluster import examine_cluster
 from filmhand.service.folder_probe import Finding, Level, probe, try_file_system
 from filmhand.service.profile_registry import ProfileRegistry
+from filmhand.service.station_mark import StationMark
 from filmhand.worker.parent import usable_cores
 
 _FILES_WANTED = 256  # open files; the service and its workers stay far below
@@ -37,7 +38,7 @@ def examine_station(
     """Every finding about a station, in the order in which trouble is best mended."""
     yield from _computer()
     yield from _state(state)
-    yield from _station(station)
+    yield from _station(station, StationMark(station, state), init=init)
     yield from _profiles(registry)
     drops = {name: _drop_of(registry, name) for name in registry.profiles}
     for name, profile in sorted(registry.profiles.items()):
@@ -100,11 +101,32 @@ def _state(state: Path) -> Iterator[Finding]:
     yield Finding(level, where, "space", space.say(), do or None)
 
 
-def _station(station: Path) -> Iterator[Finding]:
-    if station.is_dir():
-        return
-    say = f"{file_names.shown(str(station))} is not there yet; the service makes it when it starts."
-    yield Finding(Level.NOTE, "station", "folder", say, "Check the path if you expected it there.")
+def _station(station: Path, mark: StationMark, *, init: bool) -> Iterator[Finding]:
+    shown, absent = file_names.shown(str(station)), mark.known and not mark.there()
+    if absent and init:
+        try:
+            mark.renew()
+        except OSError as error:
+            say = f"{shown} could not be marked: {error.strerror}."
+            yield Finding(Level.WRONG, "station", "mark", say, "Connect the disk or share.")
+        else:
+            say = f"{shown} carries a new mark; it is the station from now on."
+            yield Finding(Level.OK, "station", "mark", say)
+    elif absent:
+        do = (
+            "Connect its disk or share, or give it its old name back; if this is how it shall be: "
+            "filmhand doctor STATION --init"
+        )
+        say = f"{shown} lacks the mark that was left in it: it is another folder, or not there."
+        yield Finding(Level.WRONG, "station", "mark", say, do)
+    elif not station.is_dir():
+        say = f"{shown} is not there yet; the service makes it when it starts."
+        do = "Check the path if you expected it there."
+        yield Finding(Level.NOTE, "station", "folder", say, do)
+    elif not mark.carried and not any(station.iterdir()):
+        say = f"{shown} is empty and carries no mark of filmhand."
+        do = "If a disk or share belongs there, it is not connected."
+        yield Finding(Level.NOTE, "station", "mark", say, do)
 
 
 def _nearest(path: Path) -> Path:

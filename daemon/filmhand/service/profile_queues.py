@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from filmhand.disk.folders import Folders, is_network, same_folder
+from filmhand.disk.folders import Folders, is_network
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs.context import JobContext
 from filmhand.profile.model import Profile
@@ -28,8 +28,8 @@ class ProfileQueues:
 
     Parameters
     ----------
-    station : Path
-        The station's folder; made if it is not there.
+    there : callable
+        False while the station is not there: nothing is made in it then.
     registry : ProfileRegistry
         The profiles, which have been read once.
     context_of : callable
@@ -48,7 +48,7 @@ class ProfileQueues:
 
     def __init__(
         self,
-        station: Path,
+        there: Callable[[], bool],
         registry: ProfileRegistry,
         context_of: Callable[[str, Folders], JobContext],
         say: Callable[..., None],
@@ -59,7 +59,7 @@ class ProfileQueues:
         patient: bool,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
-        self._station = station
+        self._there = there
         self._registry = registry
         self._context_of = context_of
         self._say = say
@@ -75,9 +75,6 @@ class ProfileQueues:
         self._said_faults: set[str] = set()
         self._folders: dict[str, WatchedFolder] = {}
         self._lookers = Lookers(lambda queue: ready(), clock)
-        # Made before it is looked at: a station that is another folder later on is not touched.
-        station.mkdir(parents=True, exist_ok=True)
-        self._station_is = same_folder(station)
 
     # --- what there is -----------------------------------------------------------------------
 
@@ -202,7 +199,7 @@ class ProfileQueues:
             context,
             settings,
             finished=self._finished,
-            may_make=lambda: same_folder(self._station) == self._station_is,
+            there=self._there,
             patient=self._patient,
             at_first=lambda: self._learn(profile.name, context),
         )

@@ -18,6 +18,7 @@ from filmhand.service.heartbeat import heartbeat_health
 from filmhand.service.history import file_history, profile_folders, retry_refused
 from filmhand.service.log import complain
 from filmhand.service.profile_registry import ProfileRegistry
+from filmhand.service.station_mark import StationMark
 from filmhand.service.status import default_state, find_state, read_status
 from filmhand.service.supervisor import Supervisor
 
@@ -104,14 +105,23 @@ class Station:
             say = f"The state folder {state} cannot be used: {error.strerror}."
             return complain(say, ExitCode.TRY_LATER)
         try:
-            registry = self._registry()
-            if not registry.profiles:
+            mark, registry = StationMark(self.station, state), self._registry()
+            absent = mark.known and not mark.there()
+            if absent and not patient:
+                return complain(mark.why, ExitCode.TRY_LATER)
+            if not (absent or registry.profiles):
                 lines = registry.faults or [f"There is no profile in {self.profiles}."]
                 return complain("\n".join(lines), ExitCode.PROFILE)
+            try:
+                mark.begin()
+            except OSError as error:
+                say = f"Nothing can be written in the station {self.station}: {error.strerror}."
+                return complain(say, ExitCode.TRY_LATER)
             shutil.rmtree(state / "scratch", ignore_errors=True)  # left by an earlier run
             return Supervisor(
                 self.station,
                 state,
+                mark,
                 registry,
                 self._finished,
                 self._render,

@@ -99,12 +99,20 @@ def _refused(entry: Entry) -> dict[str, Any]:
 class StatusFiles:
     """Writes both files when something changed, and now and then as a sign of life.
 
-    The station's page may lie on a share that hangs; it is written beside the caller.
+    The station's page may lie on a share that hangs; it is written beside the caller, and only
+    while the station is `there`.
     """
 
     def __init__(
-        self, station: Path, state: Path, clock: Callable[[], float], say: Callable[..., None]
+        self,
+        station: Path,
+        state: Path,
+        clock: Callable[[], float],
+        say: Callable[..., None],
+        *,
+        there: Callable[[], bool],
     ) -> None:
+        self._there = there
         self._station = station
         self._state = state
         self._clock = clock
@@ -131,14 +139,16 @@ class StatusFiles:
         self._page.wait(seconds)
 
     def _write_page(self, status: dict[str, Any]) -> None:
+        if not self._there():
+            self._page_due = True
+            return
         self._try(self._station / "status.html", status_page(status).encode("utf-8", "replace"))
 
     def _try(self, path: Path, data: bytes) -> None:
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
+            if path.parent == self._state:
+                self._state.mkdir(parents=True, exist_ok=True)
             hidden = self._station / ".filmhand" if path.parent == self._station else None
-            if hidden is not None:
-                hidden.mkdir(exist_ok=True)
             atomic.write_atomic(path, data, durable=False, shared_by_way_of=hidden)
             self._failed.discard(path.name)
         except OSError as error:
@@ -151,7 +161,6 @@ def leave_pointer(station: Path, state: Path, host: str) -> None:
     """Note in the station where this computer keeps its state, for `status` without --state."""
     with contextlib.suppress(OSError):
         folder = station / ".filmhand"
-        folder.mkdir(exist_ok=True)
         data = {"state": str(state.resolve()), "computer": socket.gethostname()}
         atomic.write_atomic(
             folder / f"{host}.json", json.dumps(data).encode() + b"\n", durable=False

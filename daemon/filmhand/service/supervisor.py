@@ -36,6 +36,7 @@ from filmhand.service.profile_queues import ProfileQueues
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.rendering import Rendering
 from filmhand.service.service_manager import ServiceManager, watchdog_seconds
+from filmhand.service.station_mark import StationMark
 from filmhand.service.status import StatusFiles, leave_pointer, status_of
 from filmhand.timing.background_call import BackgroundCall
 from filmhand.timing.log_rate_limit import LogRateLimit
@@ -57,6 +58,7 @@ class Supervisor:
         self,
         station: Path,
         state: Path,
+        mark: StationMark,
         registry: ProfileRegistry,
         finished: Callable[[Path], FileEnd],
         render: Callable[[JobRequest], JobResult] | None,
@@ -75,7 +77,11 @@ class Supervisor:
         self.space = SpaceWatch(state, self.log.say, where="state folder")
         self.manager = ServiceManager()
         self.heartbeat = Heartbeat(state)
-        self.files = StatusFiles(station, state, time.monotonic, self.log.say)
+        self.mark = mark
+        self._was_there: bool | None = None  # None: nobody has looked yet
+        self.files = StatusFiles(
+            station, state, time.monotonic, self.log.say, there=self._station_is_there
+        )
         self.metrics = MetricsFile(metrics, time.monotonic, self.log.say) if metrics else None
         self.refused = 0
         self.finished_jobs = 0
@@ -85,7 +91,7 @@ class Supervisor:
         self._reload_asked = False
         self.rendering = Rendering(state, registry, self.workers)
         self.profiles = ProfileQueues(
-            station,
+            mark.there,
             registry,
             self._context_of(state, render or self.rendering.films),
             self.log.say,
@@ -103,7 +109,6 @@ class Supervisor:
         self.log.say("starts", station=str(self.station), host=self.host, pid=os.getpid())
         with self._signals():
             self.profiles.arrange()
-            leave_pointer(self.station, self.state, self.host)
             self._pools = WorkerPools(self.profiles.queues, self.rendering.engines.at, self._done)
             self.manager.ready()
             try:
@@ -238,7 +243,8 @@ class Supervisor:
         self.profiles.wake(queue.name)
 
     def _write_status(self, *, running: bool) -> dict[str, Any]:
-        faults = self.profiles.troubles()
+        faults = [] if self.mark.present else [self.mark.why]
+        faults += self.profiles.troubles()
         with contextlib.suppress(OSError):
             self.space.look()
             faults += [f"State folder: {worry}" for worry in filter(None, [self.space.worry()])]
@@ -247,6 +253,18 @@ class Supervisor:
         )
         self.files.write(told)
         return told
+
+    def _station_is_there(self) -> bool:
+        """Look, and say when that has changed; called beside the loop, since a share may hang."""
+        there = self.mark.there()
+        if there and not self._was_there:
+            leave_pointer(self.station, self.state, self.host)
+        if there and self._was_there is False:
+            self.log.say("station is there again", station=str(self.station))
+        elif not there and self._was_there is not False:
+            self.log.say("station is not there", why=self.mark.why)
+        self._was_there = there
+        return there
 
     def _say_ledger_trouble(self, why: str) -> None:
         times = self._ledger_lines.happens(why)

@@ -22,23 +22,25 @@ def test_a_marker_that_is_there_is_not_written_again(tmp_path: Path) -> None:
 
 
 def test_a_folder_is_made_only_where_it_may_be(tmp_path: Path) -> None:
-    with pytest.raises(EnvironmentTrouble, match="not prepared"):
-        Folders(tmp_path / "small").ensure(may_make=False)
+    with pytest.raises(EnvironmentTrouble, match="station .* is not there"):
+        Folders(tmp_path / "small").ensure(there=False)
     assert not (tmp_path / "small").exists()
-    there = Folders(tmp_path / "share", elsewhere=True)
-    there.make()
-    there.ensure(may_make=False)
+    share = Folders(tmp_path / "share", elsewhere=True)
+    with pytest.raises(EnvironmentTrouble, match="not prepared"):
+        share.ensure(there=True)
+    share.make()
+    share.ensure(there=False)
 
 
 def test_what_is_missing_is_made_again(tmp_path: Path) -> None:
     folders = Folders(tmp_path / "small")
-    folders.ensure(may_make=True)
+    folders.ensure(there=True)
     whole = {".filmhand", "drop", "originals", "positives", "proofs", "records", "rejected"}
     assert {path.name for path in folders.root.iterdir()} == whole
     for name in ("drop", "rejected"):
         (folders.root / name).rmdir()
     (folders.root / "proofs" / "a.jpg").touch()
-    folders.ensure(may_make=False)
+    folders.ensure(there=True)
     assert {path.name for path in folders.root.iterdir()} == whole
     assert (folders.drop, folders.rejected) == (folders.output("drop"), folders.output("rejected"))
     assert folders.originals == folders.root / "originals"

@@ -154,15 +154,18 @@ def test_a_refusal_survives_json() -> None:
 
 def test_folders_are_made_whole_with_the_marker_last(tmp_path: Path) -> None:
     folders = Folders(tmp_path / "small")
-    folders.ensure(may_make=True)
+    folders.ensure(there=True)
     assert {path.name for path in folders.root.iterdir()} == {
         "drop", "positives", "proofs", "records", "originals", "rejected", ".filmhand",
     }  # fmt: skip
     folders.output("proofs").rmdir()
-    folders.ensure(may_make=False)
+    with pytest.raises(EnvironmentTrouble, match="connect its disk"):
+        folders.ensure(there=False)
+    assert not folders.output("proofs").exists()
+    folders.ensure(there=True)
     assert folders.output("proofs").is_dir()
     with pytest.raises(EnvironmentTrouble, match="--init"):
-        Folders(tmp_path / "share", elsewhere=True).ensure(may_make=True)
+        Folders(tmp_path / "share", elsewhere=True).ensure(there=True)
 
 
 def test_several_hosts_may_make_the_same_folder_at_once(tmp_path: Path) -> None:
@@ -170,7 +173,7 @@ def test_several_hosts_may_make_the_same_folder_at_once(tmp_path: Path) -> None:
 
     def make() -> None:
         try:
-            Folders(tmp_path / "small").ensure(may_make=True)
+            Folders(tmp_path / "small").ensure(there=True)
         except BaseException as error:
             failed.append(error)
 

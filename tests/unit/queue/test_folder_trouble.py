@@ -114,10 +114,10 @@ def test_a_share_that_comes_and_goes_for_hours(
     )
     ensure = type(queue.context.folders).ensure
 
-    def sometimes(self: Any, *, may_make: bool) -> None:
+    def sometimes(self: Any, *, there: bool) -> None:
         if away[0]:
             raise EnvironmentTrouble("away")
-        ensure(self, may_make=may_make)
+        ensure(self, there=there)
 
     monkeypatch.setattr(type(queue.context.folders), "ensure", sometimes)
     limit = 0

@@ -42,5 +42,6 @@ def test_a_user_without_a_home_is_told_to_name_a_folder(tmp_path: Path) -> None:
 
 @pytest.mark.usefixtures("homeless")
 def test_a_user_without_a_home_finds_the_service_that_runs(tmp_path: Path) -> None:
+    (tmp_path / ".filmhand").mkdir()
     leave_pointer(tmp_path, tmp_path / "state", "here-00000000")
     assert find_state(tmp_path) == tmp_path / "state"
