@@ -89,13 +89,15 @@ def read_film(path: Path, scratch: Path) -> tuple[BitSheet, Resolution | None]:
             found = _open_film(file, path.name)
             _must_fit(found.width, found.height, path.name)
             return _collect(found, scratch=scratch), found.dpi
-        except BrokenFilm as error:
-            raise _damaged(path.name) from error
-        except OSError as error:
+        except (BrokenFilm, OSError) as error:
             # Pillow raises OSError without a number for damaged files.
-            if error.errno is not None:
+            if isinstance(error, OSError) and error.errno is not None:
                 raise
-            raise _damaged(path.name) from error
+            raise Refused(
+                Reason.DAMAGED,
+                f"{path.name} is damaged and cannot be read to its end.",
+                "Make or copy the film again.",
+            ) from error
 
 
 def _open_film(file: BinaryIO, name: str) -> _FilmFile:
@@ -113,14 +115,6 @@ def _open_film(file: BinaryIO, name: str) -> _FilmFile:
         Reason.NOT_ART,
         f"{name} is not a film that can be measured.",
         "Give a one-bit TIFF, PNG or PWG Raster, or a PDF that filmhand wrote.",
-    )
-
-
-def _damaged(name: str) -> Refused:
-    return Refused(
-        Reason.DAMAGED,
-        f"{name} is damaged and cannot be read to its end.",
-        "Make or copy the film again.",
     )
 
 

@@ -65,14 +65,10 @@ class FilmStrip:
         return encode_group4(self.rows, width=self.width)
 
 
-def plan_file(bits: BitSheet, *, dpi: Resolution, group4: bool | None = None) -> FilePlan:
-    """The plan for a sheet; Group 4 unless it would swell to over half of the packed bits.
-
-    With `group4` given the sheet is not tried: a film that exists has its compression.
-    """
+def plan_file(bits: BitSheet, *, dpi: Resolution, group4: bool) -> FilePlan:
+    """The plan for a sheet."""
     fitting = max(8, min(ROWS_PER_STRIP, _PIXELS_PER_STRIP // bits.width))
-    wanted = not _swells(bits) if group4 is None else group4
-    return FilePlan(bits.width, bits.height, dpi, fitting, group4=wanted)
+    return FilePlan(bits.width, bits.height, dpi, fitting, group4=group4)
 
 
 def read_strip(bits: BitSheet, plan: FilePlan, y: int) -> FilmStrip:
@@ -136,7 +132,7 @@ def compare_strips(
             raise BrokenFilm(f"does not hold the film's bits in the rows from {y}")
 
 
-def _swells(bits: BitSheet) -> bool:
+def swells(bits: BitSheet) -> bool:
     """Whether Group 4 takes over half of the packed size, judged by bands over the sheet."""
     if bits.height <= _SAMPLES * _SAMPLE_ROWS:
         tops = range(0, bits.height, _SAMPLE_ROWS)

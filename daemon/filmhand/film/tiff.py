@@ -205,11 +205,7 @@ def _read_directory(file: BinaryIO) -> dict[int, tuple[Any, ...]]:
 
 
 def _is_group4(strip: FilmStrip, payload: bytes) -> bool:
-    try:
-        code = group4.from_strip(payload)
-    except BrokenFilm:
-        return False
-    return group4.is_code_of(code, strip.rows, width=strip.width)
+    return group4.is_code_of(group4.from_strip(payload), strip.rows, width=strip.width)
 
 
 def _is_deflated(strip: FilmStrip, payload: bytes) -> bool:

@@ -12,7 +12,7 @@ from typing import Any
 from filmhand.film.bits import BitSheet
 from filmhand.film.fork_pool import in_order_in_fork
 from filmhand.film.formats import BrokenFilm, Format
-from filmhand.film.strips import ROWS_PER_STRIP, FilePlan, in_order, plan_file, read_strip
+from filmhand.film.strips import ROWS_PER_STRIP, FilePlan, in_order, plan_file, read_strip, swells
 from filmhand.units import Resolution
 
 THREADS = 2
@@ -45,7 +45,7 @@ def write_films(
     Refused
         If the sheet is too large for a format.
     """
-    plan = plan_file(bits, dpi=dpi)
+    plan = plan_file(bits, dpi=dpi, group4=not swells(bits))
     with ExitStack() as open_files:
         files = [open_files.enter_context(path.open("wb")) for path in paths.values()]
         writers = [
@@ -82,7 +82,7 @@ def verify_film(
     OSError
         If the file cannot be read.
     """
-    plan = plan_file(bits, dpi=dpi, group4=True)
+    plan = plan_file(bits, dpi=dpi, group4=True)  # a film that exists says itself what it is
     try:
         with path.open("rb") as file:
             _CODECS[format].verify(file, bits, plan, threads=threads)

@@ -148,8 +148,9 @@ def paper_surface(closed: Float32Array) -> Float32Array | None:
     height, width = closed.shape
     sample = closed[_GRID // 2 :: _GRID, _GRID // 2 :: _GRID].astype(np.float64)
     y, x = np.mgrid[0 : sample.shape[0], 0 : sample.shape[1]]
-    terms = _terms((y * _GRID + _GRID // 2) / height, (x * _GRID + _GRID // 2) / width)
-    terms, light = terms.reshape(6, -1).T, sample.ravel()
+    y, x = (y * _GRID + _GRID // 2) / height, (x * _GRID + _GRID // 2) / width
+    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y]).reshape(6, -1).T
+    light = sample.ravel()
     weight = np.ones(len(light))
     fitted = np.full(len(light), float(np.percentile(light, 90)))
     for _ in range(12):
@@ -169,10 +170,6 @@ def paper_surface(closed: Float32Array) -> Float32Array | None:
     y = (np.arange(height) / height).astype(np.float32)[:, None]
     surface: Float32Array = (one + fx * x + fxx * x * x) + fxy * x * y + (fy * y + fyy * y * y)
     return np.maximum(surface, np.float32(0.02))
-
-
-def _terms(y: Float64Array, x: Float64Array) -> Float64Array:
-    return np.stack([np.ones_like(x, np.float64), x, y, x * x, x * y, y * y])
 
 
 def _outline(runs: Int64Array) -> Float64Array:

@@ -75,7 +75,9 @@ def _judge_flats(coded: Codes, factor: int) -> ToneOrLine:
     levels = counts / max(1, total)
     common = int(np.argmax(levels))
     lightest = int(np.max(np.flatnonzero(levels > 0.001)))
-    codes = smooth(_reduced_codes(coded, factor))
+    height, width = (side // factor * factor for side in coded.shape)
+    sample = coded[:height:factor, :width:factor].astype(np.float32)
+    codes = smooth(sample / np.float32(WHITE))
     between = (codes > 1 - _DARK_FLAT) & (codes < 1 - _LIGHT_FLAT)
     if common >= lightest - 3 and tones[common] < _BACKGROUND_FLAT:
         between &= codes < 1 - tones[common] - 0.02  # a tinted background is still the background
@@ -99,12 +101,6 @@ def _judge_flats(coded: Codes, factor: int) -> ToneOrLine:
         f"The art is drawn in flats of ground and solid ink ({100 * float(levels.sum()):.0f} % "
         "of it exactly flat, no tints between), so it is treated as line art.",
     )
-
-
-def _reduced_codes(coded: Codes, factor: int) -> Float32Array:
-    height, width = (side // factor * factor for side in coded.shape)
-    sample = coded[:height:factor, :width:factor].astype(np.float32)
-    return sample / np.float32(WHITE)
 
 
 def _judge_scan(look: ReducedImage) -> ToneOrLine:

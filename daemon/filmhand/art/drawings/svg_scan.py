@@ -43,6 +43,8 @@ _SHORTHAND = re.compile(
     r"(?<![\w-])font\s*:[^;}]*?[\d.]+\s*(?:px|pt|em|rem|mm|cm|in|pc|%)(?:\s*/\s*[^\s;}]+)?\s+([^;}!]+)",
     re.IGNORECASE,
 )
+# The name of a tag, and the rest up to the bracket that closes it; those in quotes do not count.
+_TAG = re.compile(rb"(<[^\s/>\"']+)((?:[^\"'>]|\"[^\"]*\"|'[^']*')*>)")
 # Elements whose href the renderer would open; elsewhere (links, scripts) it does not look.
 _FETCHERS = frozenset({"image", "use", "feImage", "pattern", "linearGradient", "radialGradient"})
 _PAINT_LAYERS = frozenset({"filter", "mask", "clipPath", "pattern"})
@@ -151,27 +153,18 @@ def resized(text: str, found: SvgScan, size: tuple[float, float]) -> str:
     would so draw small drawings up to a percent too small.
     """
     data = text.encode()
-    end = _end_of_tag(data, found.root_at)
-    tag = data[found.root_at : end].decode()
-    tag = re.sub(r"\s(?:width|height)\s*=\s*(?:\"[^\"]*\"|'[^']*')", "", tag)
-    first = re.match(r"<[^\s/>]+", tag)
-    if first is None or found.inches is None:
+    root = _TAG.match(data, found.root_at)
+    if root is None or found.inches is None:
         raise BrokenSvg("its root is not svg")
+    name, rest = (part.decode() for part in root.groups())
+    rest = re.sub(r"\s(?:width|height)\s*=\s*(?:\"[^\"]*\"|'[^']*')", "", rest)
     said = f' width="{size[0]:.10g}" height="{size[1]:.10g}"'
     if not found.has_view_box:
         across, down = (side * 96 for side in found.inches)
         said += f' viewBox="0 0 {across:.6f} {down:.6f}" preserveAspectRatio="none"'
-        tag = re.sub(r"\spreserveAspectRatio\s*=\s*(?:\"[^\"]*\"|'[^']*')", "", tag)
-    tag = tag[: first.end()] + said + tag[first.end() :]
-    return (data[: found.root_at] + tag.encode() + data[end:]).decode()
-
-
-def _end_of_tag(data: bytes, start: int) -> int:
-    """Just past the bracket that closes the tag; brackets in quotes do not count."""
-    tag = re.compile(rb"<(?:[^\"'>]|\"[^\"]*\"|'[^']*')*>").match(data, start)
-    if tag is None:
-        raise BrokenSvg("its root is not svg")
-    return tag.end()
+        rest = re.sub(r"\spreserveAspectRatio\s*=\s*(?:\"[^\"]*\"|'[^']*')", "", rest)
+    tag = (name + said + rest).encode()
+    return (data[: found.root_at] + tag + data[root.end() :]).decode()
 
 
 class _Reader:

@@ -15,7 +15,6 @@ from filmhand.arrays import Float64Array, UInt16Array
 
 _MOST_PROFILE_BYTES = 4 * 2**20
 _HOW = "to sRGB, relative colorimetric with black point compensation"
-_Curve = Float64Array
 
 
 @dataclass(slots=True)
@@ -26,7 +25,7 @@ class ColorManagement:
     """
 
     transform: ImageCms.ImageCmsTransform | None = None
-    curve: _Curve | None = None
+    curve: Float64Array | None = None
     note: str | None = None
 
 
@@ -111,7 +110,7 @@ def _changes_nothing(transform: ImageCms.ImageCmsTransform) -> bool:
     return bool(np.abs(after.astype(int) - lattice).max() <= 2)
 
 
-def curve_to_codes(curve: _Curve) -> UInt16Array:
+def curve_to_codes(curve: Float64Array) -> UInt16Array:
     """A curve of 256 points as a table of all 65536 codes, interpolated.
 
     >>> table = curve_to_codes(np.arange(256.0))

@@ -38,9 +38,9 @@ from filmhand.errors import (
 )
 from filmhand.profile.model import Limits
 
-# Numbers of the operating system that odd content can provoke (a seek to a nonsense place);
-# all others mean that the disk or the share failed.
-_ERRNOS_OF_CONTENT = frozenset({errno.EINVAL, errno.EOVERFLOW, errno.EFBIG, errno.ERANGE})
+# Numbers of the operating system that odd content can provoke (a seek to a nonsense place), and
+# Pillow's errors, which have none; all others mean that the disk or the share failed.
+_ERRNOS_OF_CONTENT = frozenset({errno.EINVAL, errno.EOVERFLOW, errno.EFBIG, errno.ERANGE, None})
 
 _COPY_AGAIN = (
     "Copy or export it again; if that does not help, open it, save it as PNG and drop that."
@@ -175,12 +175,10 @@ def guarded(name: str, limits: Limits) -> Iterator[None]:
             raise needs_too_much_memory(f"“{name}”", limits.memory) from fault
         except (Image.DecompressionBombWarning, Image.DecompressionBombError) as fault:
             raise _bomb(name, limits) from fault
-        except OSError as fault:
-            if fault.errno is not None and fault.errno not in _ERRNOS_OF_CONTENT:
-                raise EnvironmentTrouble(f"“{name}” cannot be read: {fault.strerror}.") from fault
-            raise damaged(name, "it breaks off or contradicts itself") from fault
         # Decoders trip over odd content in every way that Python knows.
         except Exception as fault:
+            if isinstance(fault, OSError) and fault.errno not in _ERRNOS_OF_CONTENT:
+                raise EnvironmentTrouble(f"“{name}” cannot be read: {fault.strerror}.") from fault
             raise damaged(name, "it breaks off or contradicts itself") from fault
         finally:
             Image.MAX_IMAGE_PIXELS = most

@@ -23,7 +23,7 @@ from filmhand.art.drawings.vector import shape_of_white
 from filmhand.art.files.color_management import curve_to_codes, manage
 from filmhand.art.files.decode import ExaminedFile, check_header_pixels, damaged, guarded
 from filmhand.art.files.file_types import FileType
-from filmhand.art.files.gray import WHITE, Codes, channel_weights, light_of_codes, lightness
+from filmhand.art.files.gray import CHANNEL_WEIGHTS, WHITE, Codes, light_of_codes, lightness
 from filmhand.art.files.orientation import (
     TURNED_NOTE,
     orientation_of,
@@ -290,7 +290,7 @@ def _light(color: NDArray[Any], deep: _Deep) -> Float32Array:
         only = color[..., 0]
         return only if deep.layout.fractions else np.take(deep.light, only)
     light = np.zeros(color.shape[:2], np.float32)
-    for band, weight in enumerate(channel_weights(deep.channel)):
+    for band, weight in enumerate(CHANNEL_WEIGHTS[deep.channel]):
         if weight:
             part = color[..., band]
             light += np.float32(weight) * (

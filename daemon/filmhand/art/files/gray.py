@@ -22,7 +22,8 @@ WHITE = 65535
 # the curve is steepest, and the table of codes (2 MiB) still fits a processor's cache.
 _LIGHT_STEPS = 1 << 20
 _LUMINANCE = (0.2126, 0.7152, 0.0722)
-_WEIGHTS: dict[str, tuple[float, float, float]] = {
+# Shares of red, green and blue light in the gray of a channel; they add up to 1.
+CHANNEL_WEIGHTS: dict[str, tuple[float, float, float]] = {
     "luminance": _LUMINANCE,
     "lightness": _LUMINANCE,
     "red": (1.0, 0.0, 0.0),
@@ -35,11 +36,6 @@ _WEIGHTS: dict[str, tuple[float, float, float]] = {
     "yellow": (0.0, 0.0, 1.0),
     "black": _LUMINANCE,
 }
-
-
-def channel_weights(channel: str) -> tuple[float, float, float]:
-    """Shares of red, green and blue light in the gray of a channel; they add up to 1."""
-    return _WEIGHTS[channel]
 
 
 def lightness(light: Float64Array) -> Float64Array:
@@ -94,7 +90,7 @@ class GrayTables:
 
     def __init__(self, channel: str, *, light: Float64Array | None = None) -> None:
         """Builds the tables; some 20 ms."""
-        weights = _WEIGHTS[channel]
+        weights = CHANNEL_WEIGHTS[channel]
         srgb = light is None
         of_code = srgb_to_linear(np.arange(256) / 255) if light is None else light
         whole = np.round(of_code * _LIGHT_STEPS).astype(np.int32)
