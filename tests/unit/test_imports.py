@@ -196,6 +196,7 @@ TAKES_AWAY = {
     "jobs/render_job.py": {"rmtree"},
     "jobs/scratch.py": {"rmtree"},
     "service/station.py": {"rmtree"},
+    "service/station_mark.py": {"unlink"},
     "pipeline/judged.py": {"unlink"},
     "pipeline/render/film_parts.py": {"unlink"},
     "pipeline/trial/trial_sheet.py": {"unlink"},

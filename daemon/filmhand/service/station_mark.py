@@ -54,8 +54,11 @@ class StationMark:
             atomic.write_atomic(fresh, secrets.token_hex(16).encode() + b"\n")
             try:
                 atomic.publish_no_replace(fresh, self._own)
-            except FileExistsError:  # another host was first, or what is there is no mark
-                atomic.rename_durably(fresh, self._own)
+            except FileExistsError:
+                if self.carried:  # another host was first
+                    fresh.unlink()
+                else:
+                    atomic.rename_durably(fresh, self._own)
         self._wanted = _read(self._own)
         if self._wanted is not None:
             self._noted.parent.mkdir(parents=True, exist_ok=True)

@@ -22,7 +22,7 @@ def test_a_marker_that_is_there_is_not_written_again(tmp_path: Path) -> None:
 
 
 def test_a_folder_is_made_only_where_it_may_be(tmp_path: Path) -> None:
-    with pytest.raises(EnvironmentTrouble, match="station .* is not there"):
+    with pytest.raises(EnvironmentTrouble, match=r"station .* is not there"):
         Folders(tmp_path / "small").ensure(there=False)
     assert not (tmp_path / "small").exists()
     share = Folders(tmp_path / "share", elsewhere=True)
