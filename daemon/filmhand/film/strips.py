@@ -54,7 +54,6 @@ class FilePlan:
 class FilmStrip:
     """Some rows of a sheet, with the row above them (None at the top)."""
 
-    y: int
     rows: UInt8Array
     before: UInt8Array | None
     width: int
@@ -74,7 +73,7 @@ def plan_file(bits: BitSheet, *, dpi: Resolution, group4: bool) -> FilePlan:
 def read_strip(bits: BitSheet, plan: FilePlan, y: int) -> FilmStrip:
     """The strip that starts at row y."""
     before = bits.read(y - 1, 1) if y else None
-    return FilmStrip(y, bits.read(y, plan.rows_at(y)), before, bits.width)
+    return FilmStrip(bits.read(y, plan.rows_at(y)), before, bits.width)
 
 
 def in_order(

@@ -22,7 +22,7 @@ def busiest_place(
     ----------
     coded : (H, W) uint16 sRGB-coded gray
     size : (width, height) of the rectangle in pixels; cut to the picture
-    bare : (h, w) bool over the picture, at any size: where nothing will print, so where nothing is
+    clear : (h, w) bool over the picture, at any size: where nothing will print, so where nothing is
         busy
 
     Returns

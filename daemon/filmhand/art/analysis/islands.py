@@ -35,7 +35,7 @@ class InkIslands:
     places: tuple[tuple[int, int], ...]
 
     def clear(self, picture: UInt16Array, clear: int) -> None:
-        """Put the code ``bare`` where the islands are, in place."""
+        """Put the code ``clear`` where the islands are, in place."""
         for row, column in zip(*np.nonzero(self.blocks), strict=True):
             top, left = row * self.size, column * self.size
             picture[top : top + self.size, left : left + self.size] = clear

@@ -56,7 +56,7 @@ def find_line_work(
     Parameters
     ----------
     coded : (H, W) uint16
-    solid, bare : (65536,) bool, which codes print solid or nearly, and which stay bare or nearly
+    solid, clear : (65536,) bool, which codes print solid or nearly, and which stay clear or nearly
     reach : rows and columns of pixels around an edge that count as its surroundings
     threads : how many bands are looked at at once
     """
