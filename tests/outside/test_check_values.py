@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from filmhand.mesh.checks import Verdict, check_dots, check_ratio, check_shadow_dots
+from filmhand.mesh.checks import CheckName, Verdict, check_dots, check_ratio
 from filmhand.mesh.limits import MeshLimits, pixels_of_circle, smallest_tone
 from filmhand.mesh.moire.bands import LONGEST_MM, MeshThreads, moire_with_mesh, screen_vectors
 from filmhand.mesh.table import MESHES, Mesh, read_mesh, woven
@@ -48,11 +48,11 @@ def even_um(name: str) -> float:
     return MeshLimits.of(mesh_of(name)).dot.warn_um
 
 
-def verdict(check, size_um: float, mesh: str) -> Verdict:
+def verdict(name: CheckName, size_um: float, mesh: str) -> Verdict:
     """The verdict on many dots, or holes, that are circles of this size."""
     areas = np.full(50, pixels_of_circle(size_um, FINE))
-    found: Verdict = check(areas, FINE, MeshLimits.of(mesh_of(mesh))).verdict
-    return found
+    checks = check_dots(areas, areas, FINE, MeshLimits.of(mesh_of(mesh)))
+    return next(check.verdict for check in checks if check.name is name)
 
 
 def test_01_opening_area_and_pitch_of_120_34() -> None:
@@ -124,8 +124,8 @@ def test_06_round_dots_touch_at_pi_over_4() -> None:
 def test_07_a_5_percent_dot_misses_120_34_by_a_hair_and_a_6_percent_dot_prints_evenly() -> None:
     # One opening and two threads: common practice, no source; the Monte Carlo of these tests.
     assert even_um("120-34") == pytest.approx(117.3, abs=0.05)
-    assert verdict(check_dots, 116.5, "120-34") is Verdict.WARN
-    assert verdict(check_dots, 127.6, "120-34") is Verdict.PASS
+    assert verdict(CheckName.SMALLEST_DOT, 116.5, "120-34") is Verdict.WARN
+    assert verdict(CheckName.SMALLEST_DOT, 127.6, "120-34") is Verdict.PASS
     holds = describe_profile(profile_of(mesh="120-34", lpi=55, dpi=1200))["holds"]
     # The ruling as made is within 0.1 % of 55, so the tones are within 0.2 % of theirs.
     assert holds["tone_min_pct"] == pytest.approx(5.07, abs=0.015)
@@ -147,11 +147,11 @@ def test_09_a_3_percent_dot_and_a_95_percent_hole_are_lost_on_43_80_at_45_lpi() 
     # Geometry of a disc on a square weave: the diagonal of a crossing is 113.1, an opening 152.6.
     dot, hole = (25400 / 45 * sqrt(4 * t / pi) for t in (0.03, 0.05))
     assert (dot, hole) == pytest.approx((110.3, 142.4), abs=0.1)
-    assert verdict(check_dots, dot, "43-80") is Verdict.FAIL
-    assert verdict(check_shadow_dots, hole, "43-80") is Verdict.FAIL
+    assert verdict(CheckName.SMALLEST_DOT, dot, "43-80") is Verdict.FAIL
+    assert verdict(CheckName.SMALLEST_SHADOW_DOT, hole, "43-80") is Verdict.FAIL
     # The other way round both would pass their limit, so it matters which is which.
-    assert verdict(check_dots, hole, "43-80") is Verdict.WARN
-    assert verdict(check_shadow_dots, 160, "43-80") is Verdict.WARN
+    assert verdict(CheckName.SMALLEST_DOT, hole, "43-80") is Verdict.WARN
+    assert verdict(CheckName.SMALLEST_SHADOW_DOT, 160, "43-80") is Verdict.WARN
 
 
 @pytest.mark.parametrize(("lpi", "tone"), [(45, 6.2), (55, 9.3), (65, 13.0)])

@@ -25,7 +25,7 @@ from filmhand.mesh.limits import (
     Pair,
     diameter_um,
 )
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import Resolution
 
 # Share of the dots, or shadow dots, that may lie at or under a limit.
 ALLOWED_SHARE = 0.001
@@ -208,31 +208,30 @@ def low_quantile(areas: Int64Array) -> int | None:
     return int(np.partition(areas, place)[place])
 
 
-def check_dots(areas: Int64Array, resolution: Resolution, limits: MeshLimits | None) -> Check:
-    """The smallest dot: diameter of the circle with the area of a black component."""
-    return _held(CheckName.SMALLEST_DOT, _size(areas, resolution), limits)
+def check_dots(
+    dots: Int64Array, shadow_dots: Int64Array, resolution: Resolution, limits: MeshLimits | None
+) -> list[Check]:
+    """The smallest dot and shadow dot, from the areas of all black and white components.
+
+    A size is the diameter of the circle with the area of the component.
+    """
+    return [
+        _held(CheckName.SMALLEST_DOT, _size(dots, resolution), limits),
+        _held(CheckName.SMALLEST_SHADOW_DOT, _size(shadow_dots, resolution), limits),
+    ]
 
 
-def check_shadow_dots(
-    areas: Int64Array, resolution: Resolution, limits: MeshLimits | None
-) -> Check:
-    """The smallest shadow dot: diameter of the circle with the area of a white component."""
-    return _held(CheckName.SMALLEST_SHADOW_DOT, _size(areas, resolution), limits)
+def check_lines(strokes: Narrowness, gaps: Narrowness, limits: MeshLimits | None) -> list[Check]:
+    """The narrowest stroke and gap of line art, for the mesh and, where there is one, the stencil.
 
-
-def check_strokes(found: Narrowness, limits: MeshLimits | None) -> Check:
-    """The narrowest stroke of line art."""
-    return _held(CheckName.NARROWEST_STROKE, found.width_um, limits)
-
-
-def check_gaps(found: Narrowness, limits: MeshLimits | None) -> Check:
-    """The narrowest gap of line art."""
-    return _held(CheckName.NARROWEST_GAP, found.width_um, limits)
-
-
-def check_stencil(strokes: Narrowness, gaps: Narrowness) -> list[Check]:
-    """Strokes and gaps of line art against what emulsion and film hold on any mesh; warns only."""
-    checks = []
+    What emulsion and film hold on any mesh only warns.
+    """
+    checks = [
+        _held(CheckName.NARROWEST_STROKE, strokes.width_um, limits),
+        _held(CheckName.NARROWEST_GAP, gaps.width_um, limits),
+    ]
+    if limits is None:
+        return checks
     for name, found, warn in (
         (CheckName.STENCIL_STROKE, strokes, STENCIL_STROKE_UM),
         (CheckName.STENCIL_GAP, gaps, STENCIL_GAP_UM),
@@ -267,19 +266,10 @@ def check_gray_levels(levels: int, *, least: float) -> Check:
     return _under(CheckName.GRAY_LEVELS, float(levels), least)
 
 
-def moire_limits_mm(lpi: float, *, periods_mm: Pair, cells: Pair) -> Pair:
-    """The periods in millimeters over which a beat warns and fails: both rules must be exceeded.
-
-    ``periods_mm`` and ``cells`` are (warn, fail), in millimeters and in cells of the screen.
-    """
-    cell = MM_PER_INCH / lpi
-    return max(periods_mm[0], cells[0] * cell), max(periods_mm[1], cells[1] * cell)
-
-
 def check_moire(worst_period_mm: float, limits_mm: Pair, *, refuse: bool) -> Check:
     """The worst beat over the stretch of the mesh; fails only where the profile refuses it.
 
-    ``limits_mm`` are those of :func:`moire_limits_mm`.
+    ``limits_mm`` are (warn, fail).
     """
     warn, fail = limits_mm[0], limits_mm[1] if refuse else None
     verdict = Verdict.WARN if worst_period_mm > warn else Verdict.PASS

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,14 +15,14 @@ from filmhand.digest import sha256_of
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
+from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.page.proof import write_proof
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.judged import JudgedFilm, judged_bits
 from filmhand.pipeline.label import label_lines
 from filmhand.pipeline.predict.flat_tints import conditions_of
 from filmhand.pipeline.record import film_record
-from filmhand.pipeline.render.film_parts import part_of_film
-from filmhand.pipeline.render.strips import AreaOfSheet
+from filmhand.pipeline.render.strips import AreaOfSheet, fill_rows_of_sheet
 from filmhand.pipeline.trial.trial_sheet import TrialReport, trial_bits, with_patch
 from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.pipeline.verdict.refusals import CheckFailed
@@ -30,7 +32,7 @@ from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket, ending_of, load_ticket, notes_of, wished_by_name
 from filmhand.request import FinishedFilm, JobRequest, JobResult
 from filmhand.screen.screener import Screener
-from filmhand.sheet.layout import Box
+from filmhand.sheet.layout import Box, Layout
 from filmhand.sheet.marks import Mark, draw_furniture
 from filmhand.tone import FULL
 
@@ -92,6 +94,74 @@ def _make_page(wished: WishedPage, pages: int) -> list[FinishedFilm]:
             return films
     except CheckFailed as failed:
         raise failed.with_offers(offers_that_pass(wished, failed)) from None
+
+
+@contextmanager
+def part_of_film(judged: JudgedFilm, layout: Layout, sheet: Path) -> Iterator[JudgedFilm]:
+    """One film of a joined one, in a file that is there only inside the ``with``.
+
+    All is screened, mended and judged on the joined film, so that what neighbors share is the same
+    to the pixel.
+
+    Parameters
+    ----------
+    judged : the joined film
+    layout : of the one film, among ``films`` of the joined one's
+    sheet : where its bits are kept meanwhile
+    """
+    part = layout.part
+    assert part is not None
+    joined = judged.work
+    shown = part.shown
+    if joined.profile.film.mirror:
+        shown = shown.mirrored(judged.bits.width)
+    notes = [
+        *joined.notes,
+        f"The art is larger than the sheet; this film is {part}. Lay the films over one another "
+        "until their crosses meet, tape them, and cut through both along the line between two "
+        "crosses. Places in these notes are counted on the joined film.",
+    ]
+    work = replace(joined, layout=layout, notes=notes, checks=list(joined.checks))
+    work.cleared = joined.cleared.shown(joined.area, shown, work.area)
+    source = AreaOfSheet(judged.bits, shown)
+    try:
+        with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
+            fill_rows_of_sheet(
+                bits,
+                work.area,
+                lambda first, count: source.read(first, first + count),
+                threads=joined.request.threads,
+            )
+            yield replace(
+                judged,
+                work=work,
+                bits=bits,
+                counted=replace(
+                    judged.counted,
+                    spotted=_spotted_there(judged, shown),
+                    worst=[
+                        spot.moved(work.area.left - shown.left, work.area.top - shown.top)
+                        for spot in judged.counted.worst
+                        if shown.holds(spot.x_px, spot.y_px)
+                    ],
+                ),
+            )
+    finally:
+        sheet.unlink(missing_ok=True)
+
+
+def _spotted_there(judged: JudgedFilm, shown: Box) -> SpottedOut:
+    """The mending of the joined film with only the places on this one, counted from its art."""
+    mended, area = judged.counted.spotted, judged.work.area
+    x, y = shown.left - area.left, shown.top - area.top
+    return replace(
+        mended,
+        places=[
+            (column - x, row - y)
+            for column, row in mended.places
+            if shown.holds(column + area.left, row + area.top)
+        ],
+    )
 
 
 def _finished(

@@ -13,17 +13,7 @@ from filmhand.film.bits import BitSheet, box_sums
 from filmhand.film.fork_pool import in_order_in_fork
 from filmhand.mesh.bitmap.components import Components, SmallRuns, count_components
 from filmhand.mesh.bitmap.strokes import Narrowness
-from filmhand.mesh.checks import (
-    Check,
-    Verdict,
-    check_dots,
-    check_gaps,
-    check_moire,
-    check_ratio,
-    check_shadow_dots,
-    check_stencil,
-    check_strokes,
-)
+from filmhand.mesh.checks import Check, Verdict, check_dots, check_lines, check_moire, check_ratio
 from filmhand.mesh.limits import MeshLimits, diameter_um, pixels_of_circle
 from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
 from filmhand.mesh.moire.spectrum import FoundScreen, clearest_screen
@@ -89,8 +79,7 @@ def measure_film(
         if screen is not None:
             checks = _screen_checks(screen, dots, shadow_dots, mesh, resolution, limits)
         else:
-            checks = [check_strokes(strokes, limits), check_gaps(gaps, limits)]
-            checks += check_stencil(strokes, gaps)
+            checks = check_lines(strokes, gaps, limits)
         found["mesh"] = mesh.label
         found["checks"] = [check.record() for check in checks]
         found["notes"] = [] if screen is None else _narrow_pieces(strokes, gaps, limits)
@@ -116,8 +105,7 @@ def _screen_checks(
     moire = moire_with_mesh(vectors, MeshThreads.of(mesh))
     periods = moire_limits(usual, screen.lpi)
     return [
-        check_dots(dots.areas, resolution, limits),
-        check_shadow_dots(shadow_dots.areas, resolution, limits),
+        *check_dots(dots.areas, shadow_dots.areas, resolution, limits),
         check_ratio(mesh.threads_per_inch, screen.lpi, least=usual.ratio),
         check_moire(moire.worst_period_mm, periods, refuse=False),
     ]

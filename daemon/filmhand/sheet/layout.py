@@ -53,6 +53,10 @@ class Box:
         right, bottom = max(box.right for box in boxes), max(box.bottom for box in boxes)
         return cls(left, top, right - left, bottom - top)
 
+    def holds(self, x: int, y: int) -> bool:
+        """Whether a pixel lies in it."""
+        return self.left <= x < self.right and self.top <= y < self.bottom
+
     def overlaps(self, other: Box) -> bool:
         """Whether the two rectangles share a pixel."""
         return (

@@ -52,39 +52,15 @@ class Mark:
 
 @dataclass(slots=True)
 class Furniture:
-    """The marks of a sheet, and the names of those that found no room."""
-
-    marks: list[Mark] = field(default_factory=list)
-    left_off: list[str] = field(default_factory=list)
-
-    def place(self, marks: list[tuple[Box, BoolArray]]) -> None:
-        """Take marks that are known to lie clear of the art and of one another."""
-        self.marks += [Mark(box, bits) for box, bits in marks]
-
-    def add(self, name: str, box: Box, layout: Layout, draw: Callable[[], BoolArray]) -> None:
-        """Draw the mark unless it would touch the art or another, or reach into the margin."""
-        inside = (
-            box.left >= layout.printable.left
-            and box.right <= layout.printable.right
-            and box.top >= layout.printable.top
-            and box.bottom <= layout.printable.bottom
-        )
-        taken = [layout.art, *(mark.box for mark in self.marks)]
-        if not inside or any(box.overlaps(other) for other in taken):
-            self.left_off.append(name)
-            return
-        self.marks.append(Mark(box, draw()))
-
-
-@dataclass(frozen=True, slots=True)
-class _Sheet:
-    """What the marks of one sheet are drawn by.
+    """The marks of a sheet, and what they are drawn by.
 
     Attributes
     ----------
     strip : the strip at the foot that is kept for them
     lines : the label, one string a line
     screen_flat : screens a flat tone (0..1) at a place of the sheet; None for line art
+    marks : those that found room
+    left_off : the names of those that found none
     """
 
     profile: Profile
@@ -92,11 +68,27 @@ class _Sheet:
     strip: Box
     lines: list[str]
     screen_flat: ScreenFlat | None
+    marks: list[Mark] = field(default_factory=list)
+    left_off: list[str] = field(default_factory=list)
 
     @property
     def dpi(self) -> Resolution:
         """Device pixels to the inch."""
         return self.profile.dpi
+
+    def place(self, marks: list[tuple[Box, BoolArray]]) -> None:
+        """Take marks that are known to lie clear of the art and of one another."""
+        self.marks += [Mark(box, bits) for box, bits in marks]
+
+    def add(self, name: str, box: Box, draw: Callable[[], BoolArray]) -> None:
+        """Draw the mark unless it would touch the art or another, or reach into the margin."""
+        room = self.layout.printable
+        inside = Box.around([box, room]) == room
+        taken = [self.layout.art, *(mark.box for mark in self.marks)]
+        if not inside or any(box.overlaps(other) for other in taken):
+            self.left_off.append(name)
+            return
+        self.marks.append(Mark(box, draw()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +105,7 @@ class MarkRow:
     key: str
     where: str
     use: str
-    draw: Callable[[Furniture, _Sheet], None]
+    draw: Callable[[Furniture], None]
 
 
 def draw_furniture(
@@ -129,16 +121,15 @@ def draw_furniture(
         no step wedge
     """
     printable = layout.printable
-    furniture = Furniture()
     height, side = strip_height(profile), side_width(profile)
     strip = Box(printable.left + side, printable.bottom - height, printable.width - side, height)
+    furniture = Furniture(profile, layout, strip, lines, screen_flat)
     # These belong to the places of the art, so the others give way to them.
     furniture.place(trim_marks(layout, profile.dpi))
     furniture.place(alignment_crosses(layout, profile.dpi))
-    sheet = _Sheet(profile, layout, strip, lines, screen_flat)
     for row in MARKS:
         if getattr(profile.marks, row.key):
-            row.draw(furniture, sheet)
+            row.draw(furniture)
     return furniture
 
 
@@ -149,20 +140,17 @@ def plain_text(text: str) -> str:
     return "".join(c if " " <= c <= "~" else "?" for c in kept)
 
 
-def _add_rulers(furniture: Furniture, sheet: _Sheet) -> None:
-    layout, strip, dpi = sheet.layout, sheet.strip, sheet.dpi
+def _add_rulers(furniture: Furniture) -> None:
+    layout, strip, dpi = furniture.layout, furniture.strip, furniture.dpi
     length, tick = in_pixels(RULER_MM, dpi), in_pixels(2.6, dpi)
     across = Box(strip.left, strip.bottom - tick[1], length[0], tick[1])
-    furniture.add(
-        "the 100 mm bar across", across, layout, lambda: _ruler(length[0], tick[1], dpi.x, dpi.y)
-    )
+    furniture.add("the 100 mm bar across", across, lambda: _ruler(length[0], tick[1], dpi.x, dpi.y))
     down = Box(layout.printable.left, strip.top - length[1], tick[0], length[1])
     if down.top < layout.printable.top:
         down = Box(down.left, layout.printable.top, tick[0], length[1])
     furniture.add(
         "the 100 mm bar down",
         down,
-        layout,
         lambda: np.ascontiguousarray(_ruler(length[1], tick[0], dpi.y, dpi.x)[::-1].T),
     )
 
@@ -181,16 +169,16 @@ def _ruler(length: int, height: int, along_dpi: int, across_dpi: int) -> BoolArr
     return bar
 
 
-def _add_solid(furniture: Furniture, sheet: _Sheet) -> None:
-    patch = in_pixels(_PATCH_MM, sheet.dpi)
-    box = Box(sheet.strip.right - patch[0], sheet.strip.bottom - patch[1], *patch)
-    furniture.add("the solid patch", box, sheet.layout, lambda: np.ones(patch[::-1], np.bool_))
+def _add_solid(furniture: Furniture) -> None:
+    patch = in_pixels(_PATCH_MM, furniture.dpi)
+    box = Box(furniture.strip.right - patch[0], furniture.strip.bottom - patch[1], *patch)
+    furniture.add("the solid patch", box, lambda: np.ones(patch[::-1], np.bool_))
 
 
-def _add_label(furniture: Furniture, sheet: _Sheet) -> None:
-    layout, strip, dpi, lines = sheet.layout, sheet.strip, sheet.dpi, sheet.lines
+def _add_label(furniture: Furniture) -> None:
+    strip, dpi, lines = furniture.strip, furniture.dpi, furniture.lines
     width = strip.width
-    if sheet.profile.marks.solid:
+    if furniture.profile.marks.solid:
         width -= in_pixels(_PATCH_MM, dpi)[0] + in_pixels(2, dpi)[0]
     room = strip.height - in_pixels(3.2, dpi)[1]
     pitch = room // max(1, len(lines))
@@ -198,7 +186,7 @@ def _add_label(furniture: Furniture, sheet: _Sheet) -> None:
     if width < in_pixels(30, dpi)[0]:
         furniture.left_off.append("the label")
         return
-    furniture.add("the label", box, layout, lambda: text_bits(lines, width, room, pitch, dpi))
+    furniture.add("the label", box, lambda: text_bits(lines, width, room, pitch, dpi))
 
 
 def text_bits(
@@ -239,8 +227,8 @@ def _shortened(text: str, font: ImageFont.FreeTypeFont | ImageFont.ImageFont, wi
     return text[: max(0, too_long - 1)] + "..."
 
 
-def _add_steps(furniture: Furniture, sheet: _Sheet) -> None:
-    profile, strip, screen_flat = sheet.profile, sheet.strip, sheet.screen_flat
+def _add_steps(furniture: Furniture) -> None:
+    profile, strip, screen_flat = furniture.profile, furniture.strip, furniture.screen_flat
     if screen_flat is None:
         return
     wide, high = in_pixels(STEP_MM, profile.dpi)
@@ -257,11 +245,11 @@ def _add_steps(furniture: Furniture, sheet: _Sheet) -> None:
             )
         return bits
 
-    furniture.add("the step wedge", box, sheet.layout, draw)
+    furniture.add("the step wedge", box, draw)
 
 
-def _add_registration(furniture: Furniture, sheet: _Sheet) -> None:
-    profile, layout = sheet.profile, sheet.layout
+def _add_registration(furniture: Furniture) -> None:
+    profile, layout = furniture.profile, furniture.layout
     wide, high = in_pixels(_MARK_MM, profile.dpi)
     area = layout.zone
     # A cross that touched the step wedge could not be lined up with another. Line art has no wedge,
@@ -278,7 +266,6 @@ def _add_registration(furniture: Furniture, sheet: _Sheet) -> None:
         furniture.add(
             f"the registration mark at the {name}",
             Box(x, y, wide, high),
-            layout,
             lambda: _target(wide, high),
         )
 

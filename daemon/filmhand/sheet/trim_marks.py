@@ -1,7 +1,7 @@
 """Lines that people cut and join by: cut marks of several copies, crosses of films to be joined.
 
-Room was kept for them (:mod:`filmhand.sheet.placement`, :mod:`filmhand.sheet.joined_films`), so
-that they lie inside the margin and clear of the art.
+Room was kept for them (:mod:`filmhand.sheet.placement`), so that they lie inside the margin and
+clear of the art.
 """
 
 from __future__ import annotations

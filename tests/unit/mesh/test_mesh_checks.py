@@ -13,20 +13,19 @@ from filmhand.mesh.bitmap.strokes import Narrowness
 from filmhand.mesh.checks import (
     Verdict,
     check_dots,
-    check_gaps,
     check_gray_levels,
     check_line_resolution,
+    check_lines,
     check_moire,
     check_ratio,
     check_resolution,
-    check_shadow_dots,
-    check_stencil,
-    check_strokes,
     low_quantile,
-    moire_limits_mm,
 )
 from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, pixels_of_circle, smallest_tone
 from filmhand.mesh.table import read_mesh, woven
+from filmhand.pipeline.render.screen_plan import moire_limits
+from filmhand.profile.model import VerdictLimits
+from filmhand.profile.terms import FailWarn
 from filmhand.units import Resolution
 
 DPI = Resolution(300, 300)
@@ -132,48 +131,49 @@ def test_the_quantile_is_failed_by_exactly_more_than_a_thousandth(sizes):
         assert (found <= limit) == (1000 * at_or_under > areas.size)
 
 
-def verdict_of(check, measured):
-    """The verdict on dots or shadow dots that all have this area."""
-    return check(np.full(50, measured), DPI, CLASSROOM).verdict
+def dot_checks(areas, limits):
+    """The checks of dots and of shadow dots that all have these areas."""
+    return check_dots(areas, areas, DPI, limits)
 
 
 @pytest.mark.parametrize(
-    ("check", "fail_um"),
-    [(check_dots, CLASSROOM.dot.fail_um), (check_shadow_dots, CLASSROOM.shadow_dot.fail_um)],
+    ("which", "fail_um"), [(0, CLASSROOM.dot.fail_um), (1, CLASSROOM.shadow_dot.fail_um)]
 )
-def test_dots_and_holes_fail_at_one_limit_and_warn_under_the_other(check, fail_um):
+def test_dots_and_holes_fail_at_one_limit_and_warn_under_the_other(which, fail_um):
+    def verdict_of(pixels):
+        return dot_checks(np.full(50, pixels), CLASSROOM)[which].verdict
+
     for um, below, above in (
         (fail_um, Verdict.FAIL, Verdict.WARN),
         (CLASSROOM.dot.warn_um, Verdict.WARN, Verdict.PASS),
     ):
         pixels = pixels_of_circle(um, DPI)  # the first size that is over the limit
-        assert verdict_of(check, pixels - 1) is below
-        assert verdict_of(check, pixels) is above
+        assert verdict_of(pixels - 1) is below
+        assert verdict_of(pixels) is above
 
 
 def test_exactly_at_the_fail_limit_fails_and_exactly_at_the_warn_limit_passes():
     fail, warn = 100.0, 300.0
     limits = MeshLimits(*4 * ((fail, warn),))
-    for check in (check_strokes, check_gaps):
-        for width, wanted in (
-            (fail, Verdict.FAIL),
-            (nextafter(fail, 1e9), Verdict.WARN),
-            (warn - 0.001, Verdict.WARN),
-            (warn, Verdict.PASS),
-            (0.0, Verdict.FAIL),
-        ):
-            assert check(Narrowness(width, False), limits).verdict is wanted
+    for width, wanted in (
+        (fail, Verdict.FAIL),
+        (nextafter(fail, 1e9), Verdict.WARN),
+        (warn - 0.001, Verdict.WARN),
+        (warn, Verdict.PASS),
+        (0.0, Verdict.FAIL),
+    ):
+        narrow, wide = Narrowness(width, False), Narrowness(1000, False)
+        strokes, gaps, *_ = check_lines(narrow, wide, limits)
+        assert (strokes.verdict, gaps.verdict) == (wanted, Verdict.PASS)
+        strokes, gaps, *_ = check_lines(wide, narrow, limits)
+        assert (strokes.verdict, gaps.verdict) == (Verdict.PASS, wanted)
 
 
 def test_each_check_reads_its_own_limits():
     limits = MeshLimits((10, 20), (30, 40), (11, 21), (31, 41))
     areas = np.full(9, 5)
-    found = [
-        check_dots(areas, DPI, limits),
-        check_shadow_dots(areas, DPI, limits),
-        check_strokes(Narrowness(50, False), limits),
-        check_gaps(Narrowness(50, False), limits),
-    ]
+    width = Narrowness(50, False)
+    found = dot_checks(areas, limits) + check_lines(width, width, limits)[:2]
     assert [c.name for c in found] == [
         "smallest dot",
         "smallest shadow dot",
@@ -190,21 +190,23 @@ def test_each_check_reads_its_own_limits():
 
 def test_without_a_mesh_or_without_components_nothing_is_judged():
     tiny = np.array([1])
-    assert check_dots(tiny, DPI, None).verdict is Verdict.PASS
-    assert check_dots(tiny, DPI, None).measured == pytest.approx(diameter_um(1, DPI))
-    assert check_strokes(Narrowness(1, False), None).verdict is Verdict.PASS
-    none = check_shadow_dots(np.empty(0, np.int64), DPI, CLASSROOM)
-    assert none.measured is None
-    assert none.verdict is Verdict.PASS
+    for check in dot_checks(tiny, None):
+        assert check.verdict is Verdict.PASS
+        assert check.measured == pytest.approx(diameter_um(1, DPI))
+    lines = check_lines(Narrowness(1, False), Narrowness(1, False), None)
+    assert [check.verdict for check in lines] == [Verdict.PASS, Verdict.PASS]
+    for none in dot_checks(np.empty(0, np.int64), CLASSROOM):
+        assert none.measured is None
+        assert none.verdict is Verdict.PASS
 
 
 # The defaults of a profile, written out.
 RESOLUTION = (1.0, 1.414)
-PERIODS, CELLS = (1.5, 4.0), (3.0, 5.0)
+MOIRE = VerdictLimits(moire=FailWarn(warn=1.5, fail=4.0), moire_cells=FailWarn(warn=3.0, fail=5.0))
 
 
 def moire(period, lpi, *, refuse):
-    return check_moire(period, moire_limits_mm(lpi, periods_mm=PERIODS, cells=CELLS), refuse=refuse)
+    return check_moire(period, moire_limits(MOIRE, lpi), refuse=refuse)
 
 
 @pytest.mark.parametrize(
@@ -243,7 +245,7 @@ def test_ratio_resolution_and_levels(check, wanted):
     ],
 )
 def test_the_stencil_has_limits_of_its_own_that_only_warn(stroke, gap, wanted):
-    found = check_stencil(Narrowness(stroke, False), Narrowness(gap, False))
+    found = check_lines(Narrowness(stroke, False), Narrowness(gap, False), CLASSROOM)[2:]
     assert [c.name for c in found] == ["stroke for the stencil", "gap for the stencil"]
     assert tuple(c.verdict for c in found) == wanted
     assert all(c.fail_limit is None for c in found)
@@ -251,7 +253,7 @@ def test_the_stencil_has_limits_of_its_own_that_only_warn(stroke, gap, wanted):
 
 def test_where_nothing_narrow_was_found_the_stencil_holds_it():
     # On a fine mesh the widest disc that is tried may be narrower than the stencil's limit.
-    found = check_stencil(Narrowness(80, True), Narrowness(80, True))
+    found = check_lines(Narrowness(80, True), Narrowness(80, True), CLASSROOM)[2:]
     assert [c.verdict for c in found] == [Verdict.PASS, Verdict.PASS]
 
 
@@ -281,7 +283,7 @@ def test_a_beat_counts_in_millimeters_and_in_cells_and_fails_only_where_asked(
 
 
 def test_the_record_shows_what_the_measurement_is_good_for():
-    entry = check_dots(np.full(3, 12), DPI, CLASSROOM).record()
+    entry = dot_checks(np.full(3, 12), CLASSROOM)[0].record()
     assert entry == {
         "name": "smallest dot",
         "measured": 330.9,  # sqrt(4 / pi * 12) pixels of 84.67 um

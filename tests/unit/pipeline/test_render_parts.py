@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from filmhand.art.crop_window import CropWindow
-from filmhand.pipeline.render import background, cropping, film_parts
+from filmhand.pipeline.render import background, cropping
 from filmhand.pipeline.render.background import ClearedBackground, clear_background, map_box
 from filmhand.pipeline.render.copies import ArtCopies
 from filmhand.pipeline.render.cropping import KeptPart, part_of, sizing_of
@@ -183,5 +183,5 @@ def test_a_wide_drawing_that_is_turned_is_counted_upright() -> None:
 
 def test_what_lies_inside_a_film() -> None:
     box = Box(10, 20, 5, 6)
-    inside = [(x, y) for x in range(30) for y in range(40) if film_parts._inside(x, y, box)]
+    inside = [(x, y) for x in range(30) for y in range(40) if box.holds(x, y)]
     assert inside == [(x, y) for x in range(10, 15) for y in range(20, 26)]

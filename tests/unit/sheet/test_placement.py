@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 
 from filmhand.errors import Reason, Refused
 from filmhand.profile.read.load import read_profile
-from filmhand.sheet.joined_films import spans
 from filmhand.sheet.marks import draw_furniture
-from filmhand.sheet.placement import most_in, place_art
+from filmhand.sheet.placement import most_in, place_art, spans
 from filmhand.sheet.trim_marks import alignment_crosses, trim_marks
 
 LINES = ["poster.jpg", "small-sheet", "right-reading, image side up"]

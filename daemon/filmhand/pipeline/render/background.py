@@ -55,7 +55,7 @@ class ClearedBackground:
         islands = [
             (x - part.left + to.left, y - part.top + to.top)
             for x, y in self.islands
-            if part.left <= x < part.right and part.top <= y < part.bottom
+            if part.holds(x, y)
         ]
         return ClearedBackground(cut(self.floor), cut(self.masked), islands)
 

@@ -7,7 +7,7 @@ from math import ceil
 from typing import Any
 
 from filmhand.expression import read_expression
-from filmhand.mesh.checks import Check, check_gray_levels, check_moire, check_ratio, moire_limits_mm
+from filmhand.mesh.checks import Check, check_gray_levels, check_moire, check_ratio
 from filmhand.mesh.limits import MeshLimits, best_lpi, pixels_of_circle
 from filmhand.mesh.moire.alternatives import (
     ScreenChoice,
@@ -24,6 +24,7 @@ from filmhand.screen.dot_shapes import DotFunction, DotShape
 from filmhand.screen.grain import Grain, build_grain, find_grain
 from filmhand.screen.lattice import Lattice, find_lattice
 from filmhand.screen.tile import ThresholdTile, build_tile
+from filmhand.units import MM_PER_INCH
 
 # Dots that appear whole must leave room to grow before they meet; scattered dots have a room of
 # their own that is at its smallest a quarter of the mean cell.
@@ -171,11 +172,12 @@ def screen_checks(profile: Profile, plan: ScreenPlan) -> list[Check]:
 
 
 def moire_limits(limits: VerdictLimits, lpi: float) -> tuple[float, float]:
-    """The periods in millimeters over which moire warns and fails at a ruling."""
-    periods, cells = limits.moire, limits.moire_cells
-    return moire_limits_mm(
-        lpi, periods_mm=(periods.warn, periods.fail), cells=(cells.warn, cells.fail)
-    )
+    """The periods in millimeters over which moire warns and fails at a ruling.
+
+    Both rules must be exceeded, that in millimeters and that in cells of the screen.
+    """
+    periods, cells, cell = limits.moire, limits.moire_cells, MM_PER_INCH / lpi
+    return max(periods.warn, cells.warn * cell), max(periods.fail, cells.fail * cell)
 
 
 def angles_of_less_moire(profile: Profile) -> list[float]:

@@ -14,12 +14,9 @@ from filmhand.mesh.checks import (
     CheckName,
     Verdict,
     check_dots,
-    check_gaps,
     check_line_resolution,
+    check_lines,
     check_resolution,
-    check_shadow_dots,
-    check_stencil,
-    check_strokes,
 )
 from filmhand.mesh.limits import MeshLimits
 from filmhand.mesh.moire.bands import LONGEST_MM
@@ -96,15 +93,11 @@ def _measured(
     dpi = work.profile.dpi
     checks: list[Check] = []
     if work.screen is not None:
-        checks += [
-            check_dots(counted.dots.areas, dpi, limits),
-            check_shadow_dots(counted.shadow_dots.areas, dpi, limits),
-        ]
+        checks = check_dots(counted.dots.areas, counted.shadow_dots.areas, dpi, limits)
         if lines is None:
             return checks
     strokes, gaps = measure_lines(art, dpi, limits, threads=work.request.threads, shown=lines)
-    checks += [check_strokes(strokes, limits), check_gaps(gaps, limits)]
-    return checks + check_stencil(strokes, gaps) if limits else checks
+    return checks + check_lines(strokes, gaps, limits)
 
 
 def worst_places_phrase(spots: Sequence[WorstPlace], resolution: Resolution) -> str:
