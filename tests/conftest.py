@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-from filmhand.mesh.bitmap.components import count_components
+from filmhand.mesh.bitmap.components import Census
 from filmhand.mesh.bitmap.small_components import HeldComponents, SmallComponents
 from filmhand.mesh.bitmap.spotting_out import spot_out
 
@@ -28,9 +28,9 @@ def _mended(bits, *, dot=9, shadow_dot=9, allowance=10**9, barred=None, bridge=N
         return barred[a:b]
 
     outside = None if barred is None else barred_rows
-    dots, shadow_dots = count_components(
-        lambda a, b: bits[a:b], size, small_dot=dot, small_shadow_dot=shadow_dot, outside=outside
-    )
+    census = Census(size, small_dot=dot, small_shadow_dot=shadow_dot, outside=outside)
+    census.take(lambda a, b: bits[a:b], census.strips)
+    dots, shadow_dots = census.result()
     done = spot_out(
         lambda a, b: after[a:b].copy(),
         write,

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 
-from filmhand.mesh.bitmap.components import count_components
+from filmhand.mesh.bitmap.components import Census
 
 pytestmark = pytest.mark.outside
 
@@ -54,15 +54,15 @@ def test_dots_and_holes_are_those_of_scipy(kind, seed, height, width, strip, kee
     if masked:
         corner = np.random.default_rng(seed).integers(0, (height, width))
         outside[corner[0] : corner[0] + 9, corner[1] : corner[1] + 9] = True
-    found = count_components(
-        lambda a, b: bits[a:b],
+    census = Census(
         (width, height),
         small_dot=keep[0],
         small_shadow_dot=keep[1],
         outside=(lambda a, b: outside[a:b]) if masked else None,
         strip=strip,
-        threads=1 + seed % 2,
     )
+    census.take(lambda a, b: bits[a:b], census.strips, threads=1 + seed % 2)
+    found = census.result()
     for color, components, below in zip((bits, ~bits), found, keep, strict=True):
         labels, areas, cut = labeled(color, outside)
         whole = np.delete(areas, cut)

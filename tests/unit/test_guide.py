@@ -158,10 +158,11 @@ def test_the_example_of_a_written_out_mesh_is_right() -> None:
     assert profile.mesh.opening_um == 149
 
 
-def test_the_example_of_a_press_curve_is_right() -> None:
+def test_the_example_of_a_press_curve_is_right(tmp_path: Path) -> None:
     block = next(block for block in code_blocks("profiles") if block.startswith("# film %"))
+    (tmp_path / "press.txt").write_text(block)
     text = written(tone="{gain: press.txt}")
-    profile = read_profile(text, name="test", file="t.yaml", curves={"press.txt": block})
+    profile = read_profile(text, name="test", file="t.yaml", curve_dir=tmp_path)
     assert setting(profile, "tone.gain.points")[1] == (10, 16)  # type: ignore[index]
 
 

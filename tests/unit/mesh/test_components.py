@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 
-from filmhand.mesh.bitmap.components import Census, count_components
+from filmhand.mesh.bitmap.components import Census
 
 
 def by_scipy(bits, outside=None):
@@ -24,14 +24,12 @@ def by_scipy(bits, outside=None):
     return np.sort(areas[whole]), cut.size, int(bits.sum()), labels, set(whole.tolist())
 
 
-def counted(bits, *, outside=None, **settings_):
+def counted(bits, *, outside=None, threads=1, **settings_):
     height, width = bits.shape
-    return count_components(
-        lambda a, b: bits[a:b],
-        (width, height),
-        outside=None if outside is None else lambda a, b: outside[a:b],
-        **settings_,
-    )
+    barred = None if outside is None else lambda a, b: outside[a:b]
+    census = Census((width, height), outside=barred, **settings_)
+    census.take(lambda a, b: bits[a:b], census.strips, threads=threads)
+    return census.result()
 
 
 def pixels_of(runs):

@@ -80,9 +80,7 @@ def count_components(
     *,
     small_dot: int = 0,
     small_shadow_dot: int = 0,
-    outside: Callable[[int, int], BoolArray] | None = None,
     threads: int = 1,
-    strip: int = STRIP,
 ) -> tuple[Components, Components]:
     """All dots and all shadow dots of an area; see :class:`Census` for the parameters.
 
@@ -95,9 +93,7 @@ def count_components(
     -------
     (dots, shadow dots)
     """
-    census = Census(
-        size, small_dot=small_dot, small_shadow_dot=small_shadow_dot, outside=outside, strip=strip
-    )
+    census = Census(size, small_dot=small_dot, small_shadow_dot=small_shadow_dot)
     census.take(read, census.strips, threads=threads)
     return census.result()
 

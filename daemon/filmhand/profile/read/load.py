@@ -26,14 +26,7 @@ _RESERVED = {"profiles", "status"}
 """Names that the station's own folder needs."""
 
 
-def read_profile(
-    text: str,
-    *,
-    name: str,
-    file: str,
-    curve_dir: Path | None = None,
-    curves: Mapping[str, str] | None = None,
-) -> Profile:
+def read_profile(text: str, *, name: str, file: str, curve_dir: Path | None = None) -> Profile:
     """The profile that the text describes.
 
     Parameters
@@ -42,8 +35,6 @@ def read_profile(
         The profile's name, and the file as messages name it.
     curve_dir : Path, optional
         Where curve files named in ``tone.gain`` lie.
-    curves : mapping, optional
-        Texts of curve files by name, instead of ``curve_dir``.
 
     Raises
     ------
@@ -53,7 +44,7 @@ def read_profile(
     document = read_document(text)
     if not document.whole:
         raise ProfileError(FaultyFile(file, tuple(document.faults)))
-    read_curve = curve_reader(curve_dir) if curves is None else curves_in(curves)
+    read_curve = curve_reader(curve_dir)
     used: dict[str, str] = {}
 
     def remember(curve: str) -> str:
