@@ -14,7 +14,7 @@ from PIL import Image, ImageDraw
 
 from filmhand.art.files.completeness import completeness_of
 from filmhand.cli.make import FilmMaker
-from filmhand.cli.status import print_status
+from filmhand.cli.station import print_status
 from filmhand.errors import Reason, Refused
 from filmhand.profile.read.load import load_profile
 from filmhand.request import GangResult, JobRequest

@@ -11,17 +11,11 @@ import click
 from filmhand import __version__
 from filmhand.cli import options
 from filmhand.cli.check import check
-from filmhand.cli.doctor import doctor
 from filmhand.cli.guide import guide
-from filmhand.cli.health import health
-from filmhand.cli.history import history
 from filmhand.cli.make import make
 from filmhand.cli.measure import measure
-from filmhand.cli.once import once
 from filmhand.cli.predict import predict
-from filmhand.cli.retry import retry
-from filmhand.cli.serve import serve
-from filmhand.cli.status import status
+from filmhand.cli.station import doctor, health, history, once, retry, serve, status
 from filmhand.errors import ExitCode, FilmhandError, ProfileError
 
 _RENAMED = {"foresee": "predict"}

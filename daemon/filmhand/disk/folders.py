@@ -81,6 +81,11 @@ class Folders:
         """Where art goes that became a film."""
         return self.root / "originals"
 
+    def refusal_logs(self) -> list[Path]:
+        """The logs of refusals, of all hosts and years, sorted by name."""
+        found = sorted(self.rejected.glob("rejections*.jsonl"))
+        return [path for path in found if file_names.is_refusal_log(path.name)]
+
     def output(self, kind: str) -> Path:
         """One of positives, proofs, records, originals, rejected."""
         return self.root / kind
@@ -176,6 +181,14 @@ def is_network(path: Path, mounts: Path = Path("/proc/self/mountinfo")) -> bool:
         if wanted.is_relative_to(point) and len(point.parts) >= longest:
             kind, longest = os.fsdecode(after.split(b" ")[0]), len(point.parts)
     return kind in _NETWORK or kind.startswith("fuse")
+
+
+def resolved(path: Path) -> Path:
+    """The path without links; as it is where the file system does not answer."""
+    try:
+        return path.resolve()
+    except OSError:
+        return path
 
 
 def same_folder(path: Path) -> tuple[int, int] | None:

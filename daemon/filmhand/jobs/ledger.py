@@ -11,11 +11,12 @@ import json
 import sqlite3
 import threading
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from filmhand.disk import atomic, file_names
+from filmhand.disk.folders import Folders
 
 _VERSION = 1
 _TABLE = """
@@ -112,19 +113,10 @@ class Ledger:
 
     def note(self, entry: Entry) -> None:
         """Remember one job; noting it again changes nothing."""
-        self._run(
-            "INSERT OR REPLACE INTO jobs VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                entry.job,
-                entry.at,
-                entry.profile,
-                entry.outcome,
-                file_names.shown(entry.name),
-                entry.sha256,
-                None if entry.stem is None else file_names.shown(entry.stem),
-                json.dumps(entry.about),
-            ),
-        )
+        stem = None if entry.stem is None else file_names.shown(entry.stem)
+        *row, about = astuple(replace(entry, name=file_names.shown(entry.name), stem=stem))
+        sql = "INSERT OR REPLACE INTO jobs VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
+        self._run(sql, (*row, json.dumps(about)))
         self._notes += 1
 
     def earlier(self, profile: str, sha256: str, *, but: str) -> str | None:
@@ -147,7 +139,7 @@ class Ledger:
             f"{which}ORDER BY at DESC, job DESC LIMIT ?",
             (*values, limit),
         )
-        return [_entry(*row) for row in rows]
+        return [Entry(*[*row, json.loads(about)]) for *row, about in rows]
 
     def counts(self) -> dict[str, int]:
         """How many jobs were made and refused."""
@@ -184,28 +176,11 @@ class Ledger:
 
     def learn(self, profile: str, root: Path) -> int:
         """Take in all records and refusals of a profile folder; how many jobs were new."""
-        entries = {entry.job: entry for entry in from_refusals(root, profile)}
-        for entry in from_records(root, profile):
-            known = entries.setdefault(entry.job, entry)
-            if known is not entry:
-                known.about["films"].extend(entry.about["films"])
-        new = [entry for entry in entries.values() if not self.knows(entry.job)]
+        entries = from_folder(root, profile).values()
+        new = [entry for entry in entries if not self.knows(entry.job)]
         for entry in new:
             self.note(entry)
         return len(new)
-
-
-def _entry(
-    job: str,
-    at: str,
-    profile: str,
-    outcome: str,
-    name: str,
-    sha256: str,
-    stem: str | None,
-    about: str,
-) -> Entry:
-    return Entry(job, at, profile, outcome, name, sha256, stem, json.loads(about))
 
 
 def film_about(sub: tuple[str, ...], stem: str, files: list[str]) -> dict[str, Any]:
@@ -215,6 +190,16 @@ def film_about(sub: tuple[str, ...], stem: str, files: list[str]) -> dict[str, A
         "stem": file_names.shown(stem),
         "files": files,
     }
+
+
+def from_folder(root: Path, profile: str) -> dict[str, Entry]:
+    """One entry, by its id, for each job that the records and refusals of a folder tell of."""
+    entries: dict[str, Entry] = {}
+    for entry in (*from_refusals(root, profile), *from_records(root, profile)):
+        known = entries.setdefault(entry.job, entry)
+        if known is not entry:
+            known.about.setdefault("films", []).extend(entry.about.get("films", []))
+    return entries
 
 
 def from_records(root: Path, profile: str) -> Iterator[Entry]:
@@ -247,9 +232,7 @@ def of_record(root: Path, profile: str, path: Path) -> Entry | None:
 
 def from_refusals(root: Path, profile: str) -> Iterator[Entry]:
     """One entry for each line of the refusal logs of a profile folder."""
-    for path in sorted((root / "rejected").glob("rejections*.jsonl")):
-        if not file_names.is_refusal_log(path.name):
-            continue
+    for path in Folders(root).refusal_logs():
         try:
             lines = path.read_bytes().splitlines()
         except OSError:

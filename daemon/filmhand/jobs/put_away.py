@@ -62,10 +62,7 @@ def _log(job: Job, context: JobContext, folder: Path) -> None:
 
 def _is_logged(job: Job, context: JobContext) -> bool:
     """True if an earlier try, of whichever host, came as far as the line."""
-    return any(
-        file_names.is_refusal_log(path.name) and _tells_of(path, job.id)
-        for path in context.folders.rejected.glob("rejections*.jsonl")
-    )
+    return any(_tells_of(path, job.id) for path in context.folders.refusal_logs())
 
 
 def _tells_of(path: Path, job: str) -> bool:

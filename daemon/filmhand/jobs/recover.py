@@ -55,16 +55,6 @@ def _finish_claim(job: Job, context: JobContext) -> Outcome | None:
     return None
 
 
-def _render(job: Job, context: JobContext) -> Outcome | None:
-    render_job(job, context)
-    return None
-
-
-def _publish(job: Job, context: JobContext) -> Outcome | None:
-    publish(job, context)
-    return None
-
-
 def _retire(job: Job, context: JobContext) -> Outcome | None:
     if job.has(job.taken.art):
         retire(job, context)
@@ -81,16 +71,6 @@ def _reject(job: Job, context: JobContext) -> Outcome | None:
     return Outcome.REFUSED
 
 
-def _gather(job: Job, context: JobContext) -> Outcome | None:
-    finish_gathering(job, context)
-    return None
-
-
-def _make_sheet(job: Job, context: JobContext) -> Outcome | None:
-    make_sheet(job, context)
-    return None
-
-
 def _part(job: Job, context: JobContext) -> Outcome | None:
     part(job, context)
     return Outcome.PARTED
@@ -105,13 +85,13 @@ RECOVERY: dict[State, RecoveryRow] = {
     State.GATHERING: RecoveryRow(
         "job.json of a gang; its members inside, each claiming or claimed",
         "finish or give back each claim, then make the sheet of those that are there",
-        _gather,
+        finish_gathering,
     ),
     State.GANGED: RecoveryRow(
         "members inside, claimed; some may have left as jobs of their own; leftovers in out/",
         "make the sheet from the start; refused ones and those that go alone leave, those without "
         "room become a gang of their own",
-        _make_sheet,
+        make_sheet,
     ),
     State.CLAIMING: RecoveryRow(
         "job.json; the art is in held/ or still in the drop folder",
@@ -121,12 +101,12 @@ RECOVERY: dict[State, RecoveryRow] = {
     State.CLAIMED: RecoveryRow(
         "the art is in held/; perhaps leftovers in out/ and in the scratch folder",
         "make the films from the start, or go to the refusal that was already decided",
-        _render,
+        render_job,
     ),
     State.PUBLISHING: RecoveryRow(
         "whole, hashed files in out/; those that are gone from there are published",
         "publish the rest under the recorded names",
-        _publish,
+        publish,
     ),
     State.PARTING: RecoveryRow(
         "the sheet is published or will not be made; members inside or already out",

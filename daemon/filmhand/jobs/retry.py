@@ -27,9 +27,7 @@ from filmhand.jobs.job import Job, PutAway, State, TakenFiles
 
 def refusals(folders: Folders) -> Iterator[dict[str, Any]]:
     """Every line of the refusal logs that can be read."""
-    for path in sorted(folders.rejected.glob("rejections*.jsonl")):
-        if not file_names.is_refusal_log(path.name):
-            continue
+    for path in folders.refusal_logs():
         with contextlib.suppress(OSError), path.open("rb") as lines:
             for line in lines:
                 with contextlib.suppress(ValueError):

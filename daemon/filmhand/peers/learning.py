@@ -71,12 +71,8 @@ class PeerLearning:
 
     def _logs(self) -> list[Path]:
         """The logs of all hosts but this one."""
-        rejected, own = self._context.folders.rejected, f"rejections.{self._context.host}.jsonl"
-        return [
-            path
-            for path in sorted(rejected.glob("rejections*.jsonl"))
-            if file_names.is_refusal_log(path.name) and path.name != own
-        ]
+        own = f"rejections.{self._context.host}.jsonl"
+        return [path for path in self._context.folders.refusal_logs() if path.name != own]
 
     def _refusals(self, log: Path) -> int:
         """The next whole lines of one log."""

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from filmhand import __version__
 from filmhand.disk import atomic, file_names
-from filmhand.disk.folders import OUTPUTS, Folders, is_network
+from filmhand.disk.folders import OUTPUTS, Folders, is_network, resolved
 from filmhand.disk.free_space import space_of
 from filmhand.errors import EnvironmentTrouble
 from filmhand.peers import survey
@@ -150,20 +150,13 @@ def _profiles(registry: ProfileRegistry) -> Iterator[Finding]:
 
 
 def _drop_of(registry: ProfileRegistry, name: str) -> Path:
-    return _real(registry.root_of(registry.profiles[name]) / "drop")
-
-
-def _real(path: Path) -> Path:
-    try:
-        return path.resolve()
-    except OSError:
-        return path
+    return resolved(registry.root_of(registry.profiles[name]) / "drop")
 
 
 def _overlaps(name: str, folders: Folders, drops: dict[str, Path]) -> Iterator[Finding]:
     """Films that appear in a drop folder would be taken for art, and made again for ever."""
     for kind in OUTPUTS:
-        folder = _real(folders.output(kind))
+        folder = resolved(folders.output(kind))
         for other, drop in sorted(drops.items()):
             if folder.is_relative_to(drop):
                 yield Finding(

@@ -49,6 +49,9 @@ class Finding:
         return asdict(self) | {"level": self.level.value}
 
 
+_Tried = tuple[Level, str, str | None]  # of a finding: how it is meant, what was found, what to do
+
+
 def probe(folders: Folders, where: str) -> Iterator[Finding]:
     """Try all that filmhand does in a profile's folder; the folder must be there and marked.
 
@@ -73,133 +76,118 @@ def try_file_system(trial: Path, where: str) -> Iterator[Finding]:
     """Try in a trial folder what filmhand asks of a file system."""
     for what, attempt in _TRIES:
         try:
-            yield attempt(trial, where, what)
+            level, say, do = attempt(trial)
         except OSError as error:
-            yield Finding(
-                Level.WRONG, where, what, f"It failed: {error.strerror}.", plain_error(error)
-            )
+            level, say, do = Level.WRONG, f"It failed: {error.strerror}.", plain_error(error)
+        yield Finding(level, where, what, say, do)
 
 
-def _create(trial: Path, where: str, what: str) -> Finding:
+def _create(trial: Path) -> _Tried:
     before = time.time()
     atomic.write_atomic(trial / "file", b"trial")
     after = time.time()
     if (trial / "file").read_bytes() != b"trial":
         say = "What was written came back different."
-        return Finding(Level.WRONG, where, what, say, "Check the disk or share before using it.")
+        return Level.WRONG, say, "Check the disk or share before using it."
     made = (trial / "file").stat().st_mtime
     offset = made - after if made > after else min(0.0, made - before)
     if abs(offset) <= _CLOCK_NOTE:
-        return Finding(Level.OK, where, what, "Files can be made, and their time is right.")
+        return Level.OK, "Files can be made, and their time is right.", None
     side = "ahead of" if offset > 0 else "behind"
-    return Finding(
+    return (
         Level.NOTE,
-        where,
-        what,
         f"The file system's clock is {abs(offset):.0f} s {side} this computer's.",
         "Let both follow a time server. Filmhand itself compares no file time with its own clock.",
     )
 
 
-def _fsync(trial: Path, where: str, what: str) -> Finding:
+def _fsync(trial: Path) -> _Tried:
     for path, flags in ((trial / "file", os.O_RDWR), (trial, os.O_RDONLY | os.O_DIRECTORY)):
         descriptor = os.open(path, flags)
         try:
             os.fsync(descriptor)
         except OSError as error:
             kind = "a file" if path != trial else "a folder's names"
-            return Finding(
+            return (
                 Level.NOTE if path == trial else Level.WRONG,
-                where,
-                what,
                 f"The file system cannot say that {kind} reached the disk: {error.strerror}.",
                 "A power failure may cost the last moments of work here; a local disk would not.",
             )
         finally:
             os.close(descriptor)
-    return Finding(Level.OK, where, what, "Files and names reach the disk when asked to.")
+    return Level.OK, "Files and names reach the disk when asked to.", None
 
 
-def _rename(trial: Path, where: str, what: str) -> Finding:
+def _rename(trial: Path) -> _Tried:
     atomic.rename_durably(trial / "file", trial / "renamed")
     atomic.rename_durably(trial / "renamed", trial / "file")
-    return Finding(Level.OK, where, what, "Files can be renamed.")
+    return Level.OK, "Files can be renamed.", None
 
 
-def _keep_names(trial: Path, where: str, what: str) -> Finding:
+def _keep_names(trial: Path) -> _Tried:
     atomic.write_atomic(trial / "other", b"other")
     try:
         replaced = atomic.rename_no_replace(trial / "other", trial / "file")
     except FileExistsError:
-        return Finding(Level.OK, where, what, "A name that is taken is never taken again.")
+        return Level.OK, "A name that is taken is never taken again.", None
     if replaced:
-        return Finding(
+        return (
             Level.WRONG,
-            where,
-            what,
             "The file system says that it renames without replacing, and replaced a file.",
             "Do not use this share: files with the same name could be lost on it.",
         )
     if atomic.try_hard_link(trial / "file", trial / "second"):
-        return Finding(Level.OK, where, what, "Names are kept apart by a second name (link).")
-    return Finding(
+        return Level.OK, "Names are kept apart by a second name (link).", None
+    return (
         Level.NOTE,
-        where,
-        what,
         "The file system knows neither renaming without replacing nor links.",
         "Let no other program write into positives, proofs and records here.",
     )
 
 
-def _links(trial: Path, where: str, what: str) -> Finding:
+def _links(trial: Path) -> _Tried:
     if atomic.try_hard_link(trial / "file", trial / "linked"):
-        return Finding(Level.OK, where, what, "Hard links can be made.")
-    return Finding(Level.NOTE, where, what, "Hard links cannot be made; filmhand does without.")
+        return Level.OK, "Hard links can be made.", None
+    return Level.NOTE, "Hard links cannot be made; filmhand does without.", None
 
 
-def _lease(trial: Path, where: str, what: str) -> Finding:
+def _lease(trial: Path) -> _Tried:
     with (trial / "file").open("ab"):
         writer = has_writer(trial / "file")
     if writer and has_writer(trial / "file") is False:
-        return Finding(Level.OK, where, what, "The system tells whether a file is still written.")
-    return Finding(
+        return Level.OK, "The system tells whether a file is still written.", None
+    return (
         Level.NOTE,
-        where,
-        what,
         "The system cannot tell whether somebody still writes a file.",
         "Raise `settle` in the profile if copies arrive with long pauses.",
     )
 
 
-def _space(trial: Path, where: str, what: str) -> Finding:
+def _space(trial: Path) -> _Tried:
     space = space_of(trial)
     if space.low:
-        return Finding(Level.WRONG, where, what, space.say(), "Make room before the disk is full.")
-    return Finding(Level.OK, where, what, space.say())
+        return Level.WRONG, space.say(), "Make room before the disk is full."
+    return Level.OK, space.say(), None
 
 
-def _events(trial: Path, where: str, what: str) -> Finding:
+def _events(trial: Path) -> _Tried:
     if is_network(trial):
-        return Finding(
+        return (
             Level.NOTE,
-            where,
-            what,
             "This is a share: what other computers do here causes no events.",
             "Nothing; filmhand looks every 10 s by itself.",
         )
     if events_arrive(trial, within=_EVENT_WITHIN):
-        return Finding(Level.OK, where, what, "Events arrive.")
-    return Finding(
+        return Level.OK, "Events arrive.", None
+    return (
         Level.NOTE,
-        where,
-        what,
         "No event arrived when a file was written.",
         "Nothing; filmhand looks twice a second by itself. If the limit on watches is reached, "
         "raise fs.inotify.max_user_watches.",
     )
 
 
-_TRIES: tuple[tuple[str, Callable[[Path, str, str], Finding]], ...] = (
+_TRIES: tuple[tuple[str, Callable[[Path], _Tried]], ...] = (
     ("files", _create),
     ("fsync", _fsync),
     ("rename", _rename),

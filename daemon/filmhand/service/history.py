@@ -17,7 +17,7 @@ from filmhand.jobs import retry
 from filmhand.jobs.claim import Gone
 from filmhand.jobs.context import JobContext, JobLost
 from filmhand.jobs.job import Job, new_id
-from filmhand.jobs.ledger import Entry, Ledger, from_records, from_refusals
+from filmhand.jobs.ledger import Entry, Ledger, from_folder, from_records
 from filmhand.jobs.recover import advance
 from filmhand.peers import host
 from filmhand.request import JobResult
@@ -41,10 +41,8 @@ def file_history(roots: Mapping[str, Path], name: str, ledger: Path) -> list[dic
     wanted = file_names.compared(name)
     entries: dict[str, Entry] = {}
     for profile, root in roots.items():
-        for entry in (*from_refusals(root, profile), *from_records(root, profile)):
-            known = entries.setdefault(entry.job, entry)
-            if known is not entry:
-                known.about["films"].extend(entry.about.get("films", []))
+        for entry in from_folder(root, profile).values():
+            entries.setdefault(entry.job, entry)
     for entry in _remembered(ledger):
         entries.setdefault(entry.job, entry)
     found = [

@@ -11,7 +11,6 @@ import logging
 import logging.handlers
 import sys
 import threading
-from collections.abc import Callable, MutableMapping
 from pathlib import Path
 from typing import Any, TextIO
 
@@ -53,20 +52,15 @@ class ServiceLog:
         self._stream: TextIO | None = stream or sys.stderr  # None where it was closed
         self._lock = threading.Lock()
         self._file = _open(path) if path is not None else None
-        stamp = structlog.processors.TimeStamper(fmt="iso", utc=True)
-        self._prepare: list[Callable[[Any, str, MutableMapping[str, Any]], Any]] = [
-            structlog.processors.add_log_level,
-            stamp,
-        ]
+        self._stamp = structlog.processors.TimeStamper(fmt="iso", utc=True)
         self._json = structlog.processors.JSONRenderer(default=str)
         self._console = structlog.dev.ConsoleRenderer() if _is_terminal(self._stream) else None
 
     def say(self, event: str, **facts: Any) -> None:
         """One line; facts that are None are left out."""
         level = "warning" if event in _LOUD else "info"
-        line: Any = {"event": event, **{k: v for k, v in facts.items() if v is not None}}
-        for prepare in self._prepare:
-            line = prepare(None, level, line)
+        known = {k: v for k, v in facts.items() if v is not None}
+        line = self._stamp(None, level, {"event": event, **known, "level": level})
         text = str(self._json(None, level, dict(line)))
         with self._lock:
             if self._file is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from pathlib import Path
 
-from filmhand.disk.folders import OUTPUTS
+from filmhand.disk.folders import OUTPUTS, resolved
 from filmhand.errors import EnvironmentTrouble
 from filmhand.profile.model import Profile
 from filmhand.profile.read.load import load_profiles
@@ -72,7 +72,7 @@ class ProfileRegistry:
         owners: dict[Path, str] = {}
         faults = []
         for name in sorted(profiles):
-            root = _resolved(self.root_of(profiles[name]))
+            root = resolved(self.root_of(profiles[name]))
             owner = owners.setdefault(root, name)
             if owner != name:
                 faults.append(
@@ -83,7 +83,7 @@ class ProfileRegistry:
 
     def _without_nested(self, profiles: dict[str, Profile]) -> tuple[dict[str, Profile], list[str]]:
         """A folder inside another profile's folders would send films back into a drop folder."""
-        roots = {name: _resolved(self.root_of(profile)) for name, profile in profiles.items()}
+        roots = {name: resolved(self.root_of(profile)) for name, profile in profiles.items()}
         taken = [root / kind for root in roots.values() for kind in ("drop", ".filmhand", *OUTPUTS)]
         right, faults = {}, []
         for name, root in roots.items():
@@ -96,13 +96,6 @@ class ProfileRegistry:
                 "each profile needs a folder of its own, outside those of the others."
             )
         return right, faults
-
-
-def _resolved(path: Path) -> Path:
-    try:
-        return path.resolve()
-    except OSError:
-        return path
 
 
 def _signature(folder: Path) -> _Signature | None:

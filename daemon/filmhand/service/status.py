@@ -56,12 +56,7 @@ def status_of(
     profiles = [queue.status() | {"link": _link(station, queue)} for queue in queues]
     sums = ledger.counts()
     faults = faults + [worry for queue in queues for worry in queue.housekeeping.worries()]
-    return {
-        "schema": _SCHEMA,
-        "filmhand": __version__,
-        "station": file_names.shown(str(station)),
-        "station_name": file_names.shown(station.resolve().name),
-        "at": utc_text(datetime.now(UTC)),
+    return _unknown(station) | {
         "running": running,
         "faults": faults,
         "counts": {

@@ -93,7 +93,7 @@ class Supervisor:
         self.profiles = ProfileQueues(
             mark.there,
             registry,
-            self._context_of(state, render or self.rendering.films),
+            partial(self._context_of, render or self.rendering.films),
             self.log.say,
             finished,
             ready=self._wake_pools,
@@ -276,26 +276,22 @@ class Supervisor:
             self._pools.wake()
 
     def _context_of(
-        self, state: Path, render: Callable[[JobRequest], JobResult]
-    ) -> Callable[[str, Folders], JobContext]:
-        """What makes the context of a profile's jobs from its name and folders."""
-
-        def context_of(profile: str, folders: Folders) -> JobContext:
-            return JobContext(
-                folders=folders,
-                host=self.host,
-                ledger=self.ledger,
-                scratch=state / "scratch",
-                render=render,
-                render_gang=self.rendering.gang,
-                room=self.rendering.sheet_space,
-                profile_of=self.rendering.profile_of,
-                why_note=partial(why_note, profile=profile),
-                say=self.log.say,
-                log=state / "filmhand.log",
-            )
-
-        return context_of
+        self, render: Callable[[JobRequest], JobResult], profile: str, folders: Folders
+    ) -> JobContext:
+        """The context of a profile's jobs."""
+        return JobContext(
+            folders=folders,
+            host=self.host,
+            ledger=self.ledger,
+            scratch=self.state / "scratch",
+            render=render,
+            render_gang=self.rendering.gang,
+            room=self.rendering.sheet_space,
+            profile_of=self.rendering.profile_of,
+            why_note=partial(why_note, profile=profile),
+            say=self.log.say,
+            log=self.state / "filmhand.log",
+        )
 
     # --- signals -----------------------------------------------------------------------------
 

@@ -16,7 +16,7 @@ from filmhand.cli.check import print_profile
 from filmhand.cli.main import main
 from filmhand.cli.measure import print_measured
 from filmhand.cli.predict import print_prediction
-from filmhand.cli.status import print_status
+from filmhand.cli.station import print_status
 from filmhand.errors import (
     AlreadyRunning,
     EnvironmentTrouble,

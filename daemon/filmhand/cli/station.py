@@ -1,0 +1,160 @@
+"""The commands that have to do with a station: its service, and what people ask about it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from filmhand.cli import options
+from filmhand.errors import ExitCode
+
+if TYPE_CHECKING:
+    from filmhand.service import Station
+
+_MOST = 20  # rows of one kind in the report of `status`
+
+
+@click.command(
+    epilog=options.example("filmhand serve /srv/films --profiles /etc/filmhand/profiles")
+)
+@options.with_station
+@click.option(
+    "--metrics", type=options.PATH, help="Text file with figures for a monitoring system."
+)
+def serve(station: Station, metrics: Path | None) -> int:
+    """Work through what waits in STATION, then watch it until stopped.
+
+    SIGTERM finishes the job in hand and stops, a second one stops at once; SIGHUP reads the
+    profiles again.
+    """
+    return station.serve(metrics=metrics)
+
+
+@click.command(epilog=options.example("filmhand once /srv/films"))
+@options.with_station
+def once(station: Station) -> int:
+    """Work through all that waits in STATION, then end."""
+    return station.once()
+
+
+@click.command(epilog=options.example("filmhand status /srv/films --json"))
+@options.with_station
+@options.json_option
+def status(station: Station, *, as_json: bool) -> ExitCode:
+    """Tell what waits in STATION, what was made and refused, and what is wrong."""
+    told = station.status()
+    if as_json:
+        options.print_json(told)
+    else:
+        print_status(told)
+    return ExitCode.DONE if told["running"] else ExitCode.NOT_RUNNING
+
+
+def print_status(told: Mapping[str, Any]) -> None:
+    """The report of ``filmhand status``."""
+    counts = told["counts"]
+    click.echo("running" if told["running"] else "not running")
+    options.print_row("counts", ", ".join(f"{value} {key}" for key, value in counts.items()))
+    for fault in told["faults"]:
+        options.print_row("fault", fault if isinstance(fault, str) else json.dumps(fault))
+    for part in told["profiles"]:
+        click.echo(f"{part['name']}: {part['paused'] or part['state']}")
+        for key in ("working", "waiting", "left_alone"):
+            for item in part[key][:_MOST]:
+                options.print_row(key.replace("_", " "), _item(item))
+            if len(part[key]) > _MOST:
+                options.print_row("", f"and {len(part[key]) - _MOST} more")
+    for entry in told["made"][:_MOST]:
+        films = ", ".join(file for film in entry["films"] for file in film["files"])
+        options.print_row("made", f"{entry['profile']}: {entry['name']} as {films}")
+    for entry in told["refused"][:_MOST]:
+        options.print_row(
+            "refused", f"{entry['profile']}: {entry['name']}: {entry['say']} {entry['do']}"
+        )
+
+
+def _item(item: str | Mapping[str, Any]) -> str:
+    if isinstance(item, str):
+        return item
+    return ", ".join(str(value) for value in item.values() if value not in (None, ""))
+
+
+@click.command(epilog=options.example("filmhand doctor /srv/films --init"))
+@options.with_station
+@click.option("--init", is_flag=True, help="Prepare the folders that profiles name elsewhere.")
+@options.json_option
+def doctor(station: Station, *, init: bool, as_json: bool) -> ExitCode:
+    """Try all that the service needs in STATION, and tell what is wrong and what to do.
+
+    Makes, renames and removes files of its own in hidden folders, and leaves nothing behind.
+    """
+    findings = []
+    for one in station.doctor(init=init):
+        findings.append(one.as_dict())
+        if not as_json:
+            options.print_line(f"{one.level.value:6}", f"{one.where}, {one.what}: {one.say}")
+            if one.do:
+                options.print_line("", one.do)
+    if as_json:
+        options.print_json(findings)
+    wrong = any(one["level"] == "wrong" for one in findings)
+    return ExitCode.REFUSED if wrong else ExitCode.DONE
+
+
+@click.command(epilog=options.example("filmhand history /srv/films poster.jpg"))
+@options.with_station
+@click.argument("name")
+@options.json_option
+def history(station: Station, name: str, *, as_json: bool) -> ExitCode:
+    """Tell what happened in STATION to files called NAME, oldest first.
+
+    NAME is that of the art, with or without folder and suffix, that of a film, or a job.
+    """
+    told = station.history(name)
+    if as_json:
+        options.print_json(told)
+    for one in told if not as_json else ():
+        options.print_line(f"{one['outcome']}", f" {one['name']} for {one['profile']}".strip())
+        options.print_line("", f"job {one['job']}, {one['at']}" if one["at"] else one["job"])
+        for film in one.get("films", []):
+            options.print_line(
+                "", film["file"] + ("" if film["there"] else " (no longer in positives)")
+            )
+        if one.get("say"):
+            options.print_line("", f"{one['say']} {one['do']}")
+    if not told:
+        click.echo(f"Nothing is known of {name!r} at this station.", err=True)
+    return ExitCode.DONE if told else ExitCode.REFUSED
+
+
+@click.command(epilog=options.example("filmhand retry /srv/films 20260301T100000-1a2b3c4d"))
+@options.with_station
+@click.argument("job")
+def retry(station: Station, job: str) -> None:
+    """Put the refused file of JOB in STATION back into its drop folder, to be tried again.
+
+    Ticket and mask go along; the note beside it is taken away. `history` tells the jobs of a file.
+    """
+    click.echo(station.retry(job))
+
+
+@click.command(epilog=options.example("filmhand health /srv/films --state /var/lib/filmhand"))
+@options.with_station
+@options.json_option
+def health(station: Station, *, as_json: bool) -> ExitCode:
+    """Tell whether the service of STATION is alive: 0 if it is, 1 if it hangs or is not running.
+
+    For containers and monitors. A full disk or a missing share is no illness of the service;
+    `status` tells those.
+    """
+    told = station.health()
+    if as_json:
+        options.print_json(told)
+    else:
+        for line in told["wrong"] or ["healthy"]:
+            click.echo(line)
+    return ExitCode.DONE if told["healthy"] else ExitCode.REFUSED
