@@ -22,8 +22,7 @@ from filmhand.service import Station, rendering
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station_mark import StationMark
 from filmhand.service.supervisor import Supervisor
-from filmhand.worker.gang import run_gang, run_sheet_space
-from filmhand.worker.parent import WorkerDied, WorkerLimits
+from filmhand.worker.parent import WorkerDied, WorkerLimits, run_gang, run_sheet_space
 
 PROFILE = """
 sheet: 4 x 4 in

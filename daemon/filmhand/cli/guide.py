@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from filmhand.cli.options import example, wrong_usage
+from filmhand.cli.options import example
 
 
 @click.command(epilog=example("filmhand guide tickets"))
@@ -22,4 +22,6 @@ def guide(page: str | None) -> None:
         click.echo(read_page(page))
     except KeyError:
         names = ", ".join(name for name, _ in page_names())
-        wrong_usage(f"There is no page {page!r} in the guide; there are {names}.")
+        raise click.UsageError(
+            f"There is no page {page!r} in the guide; there are {names}."
+        ) from None

@@ -30,14 +30,15 @@ from filmhand.disk.file_names import (
     numbered,
     split_suffix,
 )
+from filmhand.disk.folders import user_folder
 from filmhand.errors import ExitCode, ProgramFailed, Quantity, Reason, Refused
 from filmhand.intake.refusals import misnamed
 from filmhand.request import FinishedFilm, GangResult, JobRequest
-from filmhand.worker.gang import run_gang
 from filmhand.worker.parent import (
     WorkerDied,
     WorkerLimits,
     kill,
+    run_gang,
     run_in_worker,
     start_worker,
     usable_cores,
@@ -179,10 +180,7 @@ class FilmMaker:
 
     def _gang(self, arts: Sequence[Path], profile: Profile) -> GangResult:
         """What becomes of the art files on one sheet; all go alone where that cannot be made."""
-        self._count += 1
-        inside = Path(self._folder.name) / str(self._count)
-        for part in ("out", "scratch"):
-            (inside / part).mkdir(parents=True)
+        inside = self._fresh_folder()
         there = [n for n, art in enumerate(arts) if art.is_file() and not _misnamed_ticket(art)]
         limits = WorkerLimits.of(profile)
         requests = [_request(arts[number], profile, inside) for number in there]
@@ -266,14 +264,19 @@ class FilmMaker:
         return own
 
     def _prepare(self) -> tuple[Path, subprocess.Popen[bytes]]:
+        inside = self._fresh_folder()
+        return inside, start_worker(inside / "scratch")
+
+    def _fresh_folder(self) -> Path:
         self._count += 1
         inside = Path(self._folder.name) / str(self._count)
-        (inside / "out").mkdir(parents=True)
-        (inside / "scratch").mkdir()
-        return inside, start_worker(inside / "scratch")
+        for part in ("out", "scratch"):
+            (inside / part).mkdir(parents=True)
+        return inside
 
 
 def _request(art: Path, profile: Profile, inside: Path) -> JobRequest:
+    cache = user_folder("XDG_CACHE_HOME", ".cache")
     return JobRequest(
         art=art.resolve(),
         name=art.name,
@@ -283,18 +286,9 @@ def _request(art: Path, profile: Profile, inside: Path) -> JobRequest:
         out=inside / "out",
         scratch=inside / "scratch",
         threads=usable_cores(),
-        tiles=_tiles(),
+        # Kept between calls, in the user's folder for what may be deleted.
+        tiles=None if cache is None else cache / "filmhand" / "tiles",
     )
-
-
-def _tiles() -> Path | None:
-    """Where threshold tiles are kept between calls: the user's folder for what may be deleted."""
-    told = os.environ.get("XDG_CACHE_HOME", "")
-    try:
-        base = Path(told) if Path(told).is_absolute() else Path.home() / ".cache"
-    except RuntimeError:  # a user without a home
-        return None
-    return base / "filmhand" / "tiles"
 
 
 def _beside(art: Path, *endings: str) -> Path | None:

@@ -32,10 +32,7 @@ def measure(film: Path, mesh_name: str | None, dpi_text: str | None, *, as_json:
     mesh = options.read_option("--mesh", mesh_name, read_mesh)
     dpi = options.read_option("--dpi", dpi_text, read_resolution)
     found = measure_file(film, mesh=mesh, resolution=dpi)
-    if as_json:
-        options.print_json(found)
-    else:
-        print_measured(found)
+    options.print_told(found, print_measured, as_json=as_json)
     return ExitCode.DONE
 
 

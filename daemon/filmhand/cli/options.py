@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import functools
 import json
-import os
 import tempfile
 import textwrap
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, NoReturn, TypeVar
+from typing import Any, TypeVar
 
 import click
 
+from filmhand.disk.folders import user_folder
 from filmhand.errors import FaultyFile, ProgramFailed
 
 _Value = TypeVar("_Value")
@@ -60,11 +60,6 @@ def read_option(name: str, text: str | None, read: Callable[[Any], _Value]) -> _
         raise click.BadParameter(f"must be {error}, not {text!r}", param_hint=name) from error
 
 
-def wrong_usage(sentence: str) -> NoReturn:
-    """Ends the command with exit code 2 and the sentence."""
-    raise click.UsageError(sentence)
-
-
 def say_error(sentence: str) -> None:
     """A sentence on standard error."""
     click.echo(sentence, err=True)
@@ -79,6 +74,11 @@ def say_faults(faulty: FaultyFile) -> None:
 def print_json(told: Any) -> None:
     """For programs."""
     click.echo(json.dumps(told, indent=2))
+
+
+def print_told(told: _Value, as_people_read_it: Callable[[_Value], None], *, as_json: bool) -> None:
+    """A report, in the form that was asked for."""
+    (print_json if as_json else as_people_read_it)(told)
 
 
 def print_row(name: str, text: str) -> None:
@@ -110,7 +110,8 @@ def program_failed(over: str, how: str, details: str) -> ProgramFailed:
     how : the last word of the details
     details : all that is known, for whoever mends the program
     """
-    log = _log()
+    base = user_folder("XDG_STATE_HOME", ".local/state") or Path(tempfile.gettempdir())
+    log = base / "filmhand" / "commands.log"
     now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
     try:
         log.parent.mkdir(parents=True, exist_ok=True)
@@ -119,13 +120,3 @@ def program_failed(over: str, how: str, details: str) -> ProgramFailed:
     except OSError:
         return ProgramFailed(over, how, f"The details: {details.strip()}")
     return ProgramFailed(over, how, f"The details are in {log}.")
-
-
-def _log() -> Path:
-    """In the user's folder for state; in the system's folder for temporary files without one."""
-    told = os.environ.get("XDG_STATE_HOME", "")
-    try:
-        base = Path(told) if Path(told).is_absolute() else Path.home() / ".local" / "state"
-    except RuntimeError:  # a user without a home
-        base = Path(tempfile.gettempdir())
-    return base / "filmhand" / "commands.log"

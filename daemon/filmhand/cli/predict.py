@@ -52,19 +52,16 @@ def predict(
     dpi = options.read_option("--dpi", dpi_text, read_resolution)
     profile = None if profile_file is None else load_profile(profile_file)
     if mesh is None and (profile is None or profile.mesh is None):
-        options.wrong_usage(
+        raise click.UsageError(
             "Name the mesh: --mesh 43-80, or --profile with a profile that has one."
         )
     picture = out or Path(film.stem + ".print.png")
     if picture.resolve() == film.resolve():
-        options.wrong_usage(
+        raise click.UsageError(
             f"The picture would replace the film {film}; give another name with --out."
         )
     told = predict_file(film, picture, mesh=mesh, profile=profile, resolution=dpi)
-    if as_json:
-        options.print_json(told)
-    else:
-        print_prediction(told)
+    options.print_told(told, print_prediction, as_json=as_json)
     return ExitCode.DONE
 
 

@@ -47,10 +47,7 @@ def once(station: Station) -> int:
 def status(station: Station, *, as_json: bool) -> ExitCode:
     """Tell what waits in STATION, what was made and refused, and what is wrong."""
     told = station.status()
-    if as_json:
-        options.print_json(told)
-    else:
-        print_status(told)
+    options.print_told(told, print_status, as_json=as_json)
     return ExitCode.DONE if told["running"] else ExitCode.NOT_RUNNING
 
 

@@ -11,6 +11,7 @@ import json
 import os
 import re
 import stat
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -181,6 +182,36 @@ def is_network(path: Path, mounts: Path = Path("/proc/self/mountinfo")) -> bool:
         if wanted.is_relative_to(point) and len(point.parts) >= longest:
             kind, longest = os.fsdecode(after.split(b" ")[0]), len(point.parts)
     return kind in _NETWORK or kind.startswith("fuse")
+
+
+def next_files(top: Path, after: str, most: int) -> tuple[list[Path], str]:
+    """The next files below `top` by their place there, at most so many; noise is left out.
+
+    With them, the place of the last one, after which to go on; empty if no more are to come.
+    """
+    inside = sorted(name for name in _files(os.fspath(top)) if name > after)
+    chosen = inside[:most]
+    return [top / name for name in chosen], chosen[-1] if len(chosen) < len(inside) else ""
+
+
+def _files(top: str) -> Iterator[str]:
+    """The paths of all files that are not noise, seen from `top`."""
+    for place, _, files in os.walk(top):
+        before = place[len(top) + 1 :]
+        for name in files:
+            if not file_names.is_noise(name):
+                yield f"{before}/{name}" if before else name
+
+
+def user_folder(variable: str, usual: str) -> Path | None:
+    """The folder that the environment names, or the usual one; None for a user without a home."""
+    told = Path(os.environ.get(variable, ""))
+    if told.is_absolute():  # a relative one does not count
+        return told
+    try:
+        return Path.home() / usual
+    except RuntimeError:
+        return None
 
 
 def resolved(path: Path) -> Path:

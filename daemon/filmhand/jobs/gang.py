@@ -24,7 +24,6 @@ import json
 import shutil
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -38,9 +37,11 @@ from filmhand.jobs.job import GangPart, Item, Job, State, TakenFiles, new_id, ut
 from filmhand.jobs.render_job import (
     copy_durably,
     copy_unchanged,
+    final_names,
+    free_number,
     numbered_stem,
     request_of,
-    stem_folders,
+    write_record,
 )
 from filmhand.jobs.scratch import scratch_folder
 from filmhand.request import GangResult, JobRequest
@@ -288,16 +289,11 @@ def name_sheet(job: Job, context: JobContext, *, afresh: bool = False) -> None:
         clean = file_names.clean_stem(film["art"])
         if number == 0:
             clean += f"-and-{len(job.publication.films) - 1}-more"
-        count = context.stems.first_free(
-            stem_folders(job, context), partial(_numbered, clean), besides=chosen, afresh=afresh
-        )
+        count = free_number(job, context, clean, besides=chosen, afresh=afresh)
         film["stem"] = numbered_stem(clean, count)
         chosen.add(file_names.compared(film["stem"]))
     job.publication.stem = job.gang.sheet = job.publication.films[0]["stem"]
-    films = {
-        form: job.gang.sheet + Path(source).suffix
-        for form, (source, _) in job.publication.films[0]["files"].items()
-    }
+    films = final_names(job.publication.films[0], job.gang.sheet)
     # Each choice of names has files of its own: "the source is gone" must mean "published".
     choice = hashlib.sha256(
         json.dumps([f["stem"] for f in job.publication.films]).encode()
@@ -318,23 +314,12 @@ def name_sheet(job: Job, context: JobContext, *, afresh: bool = False) -> None:
     failpoint("sheet named")
 
 
-def _numbered(clean: str, count: int) -> list[str]:
-    return [numbered_stem(clean, count)]
-
-
 def _write_record(job: Job, film: dict[str, Any], files: dict[str, str], choice: str) -> Item:
-    record = dict(film["record"])
+    record, member = dict(film["record"]), film["member"]
     record["film"] = {**record.get("film", {}), "files": files}
     record["gang"] = {**record.get("gang", {}), "film": next(iter(files.values()))}
-    record["job"], record["at"], record["earlier"] = (
-        film["member"],
-        job.decision.at,
-        film["earlier"],
-    )
-    data = json.dumps(record, indent=2).encode() + b"\n"
-    source = f"{film['member']}.{choice}.record.json"
-    atomic.write_atomic(job.out / source, data)
-    return Item(source, "records", f"{film['stem']}.json", hashlib.sha256(data).hexdigest())
+    source = f"{member}.{choice}.record.json"
+    return write_record(job, source, record, stem=film["stem"], of=member, earlier=film["earlier"])
 
 
 # --- parting -------------------------------------------------------------------------------------

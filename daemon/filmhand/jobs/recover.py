@@ -25,7 +25,7 @@ from filmhand.jobs.job import Job, State, TakenFiles
 from filmhand.jobs.ledger import Entry, film_about
 from filmhand.jobs.publish import publish
 from filmhand.jobs.put_away import reject, retire
-from filmhand.jobs.render_job import render_job
+from filmhand.jobs.render_job import final_names, render_job
 from filmhand.jobs.retry import bring_back
 
 
@@ -165,10 +165,9 @@ def _remember(job: Job, context: JobContext, outcome: Outcome) -> None:
                     job.sub,
                     job.publication.stem + film["suffix"],
                     [
-                        (job.gang.sheet or job.publication.stem)
-                        + film["suffix"]
-                        + Path(source).suffix
-                        for source, _ in film["files"].values()
+                        *final_names(
+                            film, (job.gang.sheet or job.publication.stem) + film["suffix"]
+                        ).values()
                     ],
                 )
                 for film in job.publication.films

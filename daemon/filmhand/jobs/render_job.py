@@ -10,6 +10,7 @@ import hashlib
 import json
 import os
 import shutil
+from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
@@ -65,15 +66,10 @@ def copy_unchanged(job: Job, name: str, target: Path | None) -> str:
     """Read a held file once, copy it if asked, and return its SHA-256; it must not change."""
     digest = hashlib.sha256()
     descriptor = os.open(job.held / name, os.O_RDONLY | os.O_NOFOLLOW)
-    with os.fdopen(descriptor, "rb") as source:
-        if target is None:
-            while block := source.read(_BLOCK):
-                digest.update(block)
-        else:
-            with target.open("wb") as copy:
-                while block := source.read(_BLOCK):
-                    digest.update(block)
-                    copy.write(block)
+    with os.fdopen(descriptor, "rb") as source, (target or Path(os.devnull)).open("wb") as copy:
+        while block := source.read(_BLOCK):
+            digest.update(block)
+            copy.write(block)
     if not unchanged(job, name):
         raise NotSettled("it changed while it was read")
     return digest.hexdigest()
@@ -184,17 +180,17 @@ def give_names(job: Job, context: JobContext, *, afresh: bool = False) -> None:
     `afresh`: a name proved to be taken, so what is remembered of the folders is out of date.
     """
     clean = file_names.clean_stem(job.taken.art)
-    count = context.stems.first_free(
-        stem_folders(job, context),
-        lambda number: [
-            numbered_stem(clean, number) + film["suffix"] for film in job.publication.films
-        ],
-        afresh=afresh,
-    )
+    suffixes = [film["suffix"] for film in job.publication.films]
+    count = free_number(job, context, clean, suffixes, afresh=afresh)
     job.publication.stem = numbered_stem(clean, count)
-    records = [
-        _write_record(job, film, number, count) for number, film in enumerate(job.publication.films)
-    ]
+    records = []
+    for number, film in enumerate(job.publication.films):
+        stem = job.publication.stem + film["suffix"]
+        record = dict(film["record"])
+        record["film"] = {**record.get("film", {}), "files": final_names(film, stem)}
+        source = f"{number}.{count}.record.json"
+        earlier = job.decision.earlier
+        records.append(write_record(job, source, record, stem=stem, of=job.id, earlier=earlier))
     job.publication.items = [*records, *_items(job, "proof"), *_items(job, "film")]
     job.state = State.PUBLISHING
     job.save()
@@ -206,9 +202,22 @@ def numbered_stem(clean: str, count: int) -> str:
     return clean if count == 1 else f"{clean}-{count}"
 
 
-def stem_folders(job: Job, context: JobContext) -> list[Path]:
-    """Where files lie whose stems the job's films must not have."""
-    return [context.folders.place(kind, job.sub) for kind in _KIND.values()]
+def free_number(
+    job: Job,
+    context: JobContext,
+    clean: str,
+    suffixes: Collection[str] = ("",),
+    *,
+    besides: Collection[str] = (),
+    afresh: bool,
+) -> int:
+    """The number under which all the job's films find free stems, `besides` those."""
+    return context.stems.first_free(
+        [context.folders.place(kind, job.sub) for kind in _KIND.values()],
+        lambda number: [numbered_stem(clean, number) + suffix for suffix in suffixes],
+        besides=besides,
+        afresh=afresh,
+    )
 
 
 def _items(job: Job, what: str) -> list[Item]:
@@ -221,16 +230,19 @@ def _items(job: Job, what: str) -> list[Item]:
     return items
 
 
-def _write_record(job: Job, film: dict[str, Any], number: int, count: int) -> Item:
-    stem = job.publication.stem + film["suffix"]
-    record = dict(film["record"])
-    record["film"] = dict(record.get("film", {}))
-    record["film"]["files"] = {
-        form: stem + Path(source).suffix for form, (source, _) in film["files"].items()
-    }
-    record["job"], record["at"], record["earlier"] = job.id, job.decision.at, job.decision.earlier
+def final_names(film: dict[str, Any], stem: str) -> dict[str, str]:
+    """The name of each form of a staged film."""
+    return {form: stem + Path(source).suffix for form, (source, _) in film["files"].items()}
+
+
+def write_record(
+    job: Job, source: str, record: dict[str, Any], *, stem: str, of: str, earlier: str | None
+) -> Item:
+    """Write a record into out/, completed by the job that it is of.
+
+    Each choice of names needs a `source` of its own: "the source is gone" must mean "published".
+    """
+    record |= {"job": of, "at": job.decision.at, "earlier": earlier}
     data = json.dumps(record, indent=2).encode() + b"\n"
-    # Each choice of names has a file of its own: "the source is gone" must mean "published".
-    source = f"{number}.{count}.record.json"
     atomic.write_atomic(job.out / source, data)
     return Item(source, "records", f"{stem}.json", hashlib.sha256(data).hexdigest())

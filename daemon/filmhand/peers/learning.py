@@ -9,10 +9,10 @@ logs are read on from where they ended.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
-from filmhand.disk import file_names
+from filmhand.disk.folders import next_files
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.ledger import of_record, of_refusal
 
@@ -53,19 +53,15 @@ class PeerLearning:
         if not self._after:
             own_sign = folders.hidden / self._context.host / "alive"
             self._began = own_sign.stat().st_mtime
-        inside = sorted(name for name in _files(os.fspath(records)) if name > self._after)
-        part = inside[:RECORDS]
+        part, self._after = next_files(records, self._after, RECORDS)
         news = 0
-        for name in part:
-            path = records / name
-            if _changed(path) < self._since:
+        for path in part:
+            if path.suffix != ".json" or _changed(path) < self._since:
                 continue
             entry = of_record(folders.root, self._profile, path)
             news += entry is not None and self._context.ledger.take_in(entry)
-        if len(part) < len(inside):
-            self._after = part[-1]
-        else:
-            self._after, self._since = "", self._began - _MARGIN
+        if not self._after:
+            self._since = self._began - _MARGIN
             self._rounds -= 1
         return news
 
@@ -91,15 +87,6 @@ class PeerLearning:
             entry = of_refusal(self._profile, line)
             news += entry is not None and self._context.ledger.take_in(entry)
         return news
-
-
-def _files(top: str) -> Iterator[str]:
-    """The records below `top`, as seen from there."""
-    for place, _, files in os.walk(top):
-        before = place[len(top) + 1 :]
-        for name in files:
-            if name.endswith(".json") and not file_names.is_noise(name):
-                yield f"{before}/{name}" if before else name
 
 
 def _changed(path: Path) -> float:

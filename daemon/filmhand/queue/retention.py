@@ -13,16 +13,16 @@ from __future__ import annotations
 
 import contextlib
 import json
-import os
 import stat
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from filmhand.disk import atomic, file_names
+from filmhand.disk import atomic
+from filmhand.disk.folders import next_files
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.job import utc_text
 from filmhand.peers.survey import jobs_in_hand
@@ -169,23 +169,11 @@ class Retention:
 
     def _next_files(self, kind: str) -> list[Path]:
         """The next files of an output folder, in the order of their names."""
-        top, after = self._context.folders.output(kind), self._after[kind]
-        inside = sorted(name for name in _files(os.fspath(top)) if name > after)
-        chosen = inside[:LOOKED_AT]
-        if len(chosen) < len(inside):
-            self._after[kind] = chosen[-1]
-        else:
+        top = self._context.folders.output(kind)
+        chosen, self._after[kind] = next_files(top, self._after[kind], LOOKED_AT)
+        if not self._after[kind]:
             del self._after[kind]
-        return [top / name for name in chosen]
-
-
-def _files(top: str) -> Iterator[str]:
-    """The paths of all files that are not noise, seen from `top`."""
-    for place, _, files in os.walk(top):
-        before = place[len(top) + 1 :]
-        for name in files:
-            if not file_names.is_noise(name):
-                yield f"{before}/{name}" if before else name
+        return chosen
 
 
 def _age(record: dict[str, Any], now: datetime) -> float:

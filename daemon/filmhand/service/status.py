@@ -16,6 +16,7 @@ from typing import Any
 from filmhand import __version__
 from filmhand.disk import atomic, file_names
 from filmhand.disk.disk_errors import plain_error
+from filmhand.disk.folders import user_folder
 from filmhand.errors import FilmhandError
 from filmhand.intake.scan import scan_drop_folder
 from filmhand.jobs.job import utc_text
@@ -35,15 +36,12 @@ def default_state(station: Path) -> Path:
 
     FilmhandError for a user without a home.
     """
-    base = Path(os.environ.get("XDG_STATE_HOME", ""))
-    if not base.is_absolute():  # a relative one does not count
-        try:
-            base = Path.home() / ".local" / "state"
-        except RuntimeError:
-            raise FilmhandError(
-                "This user has no home folder, so filmhand does not know where its state folder "
-                "is. Name one with --state, on a local disk."
-            ) from None
+    base = user_folder("XDG_STATE_HOME", ".local/state")
+    if base is None:
+        raise FilmhandError(
+            "This user has no home folder, so filmhand does not know where its state folder "
+            "is. Name one with --state, on a local disk."
+        )
     digest = hashlib.sha256(os.fsencode(station.resolve())).hexdigest()[:8]
     name = re.sub(r"[^A-Za-z0-9_-]+", "-", station.resolve().name).strip("-") or "station"
     return base / "filmhand" / f"{name}-{digest}"

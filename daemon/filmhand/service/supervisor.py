@@ -27,7 +27,7 @@ from filmhand.jobs.recover import Outcome
 from filmhand.page.why_note import why_note
 from filmhand.peers import host
 from filmhand.queue.job_queue import JobQueue
-from filmhand.queue.pools import WorkerPools
+from filmhand.queue.pool import WorkerPools
 from filmhand.request import JobRequest, JobResult
 from filmhand.service.heartbeat import Heartbeat
 from filmhand.service.log import ServiceLog, complain
@@ -302,8 +302,8 @@ class Supervisor:
             yield
             return
         wanted = {
-            signal.SIGTERM: self._ask_to_stop,
-            signal.SIGINT: self._ask_to_stop,
+            signal.SIGTERM: self.stop,
+            signal.SIGINT: self.stop,
             signal.SIGHUP: self._ask_to_reload,
         }
         before = {number: signal.signal(number, handler) for number, handler in wanted.items()}
@@ -313,14 +313,11 @@ class Supervisor:
             for number, handler in before.items():
                 signal.signal(number, handler)
 
-    def _ask_to_stop(self, *_: object) -> None:
-        self._stop_asked += 1
-        self._wake()
-
     def _ask_to_reload(self, *_: object) -> None:
         self._reload_asked = True
         self._wake()
 
-    def stop(self) -> None:
-        """Stop as SIGTERM does; for callers in another thread."""
-        self._ask_to_stop()
+    def stop(self, *_: object) -> None:
+        """Stop as SIGTERM does; callers may be in another thread."""
+        self._stop_asked += 1
+        self._wake()

@@ -1,7 +1,7 @@
 """Where films are made: what every engine can do, and the engine of this computer.
 
 Another kind of engine is one module with a class of this shape, and its row in
-:mod:`filmhand.service.engines`.
+:mod:`filmhand.service.rendering`.
 """
 
 from __future__ import annotations

@@ -114,7 +114,7 @@ def test_a_host_that_is_alone_reads_nothing(
 ) -> None:
     queue = job_harness.make_queue(tmp_path / "small", tmp_path / "state")
     queue.look()
-    monkeypatch.setattr(learning, "_files", lambda top: pytest.fail("it looked"))
+    monkeypatch.setattr(learning, "next_files", lambda *_: pytest.fail("it looked"))
     assert PeerLearning("small", queue.context, lambda: 0.0).look() == 0
 
 

@@ -12,7 +12,7 @@ import pytest
 from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest
-from filmhand.worker import gang, parent
+from filmhand.worker import parent
 from filmhand.worker.engine import LocalEngine
 from filmhand.worker.parent import Interrupted, WorkerDied, WorkerLimits, Workers, ask_worker
 
@@ -89,12 +89,12 @@ def test_a_gang_has_the_time_of_all_its_jobs(asked: JobRequest) -> None:
     told = asked.out / "told"
     (asked.out / "other").mkdir()
     other = JobRequest(asked.art, "b.png", asked.profile, asked.out, asked.out / "other")
-    made = gang.run_gang([asked, other, other], limits=LIMITS, module="echo_stub")
+    made = parent.run_gang([asked, other, other], limits=LIMITS, module="echo_stub")
     assert (asked.scratch / "here").exists()  # the first one's folders are those of all
     assert made.left == [0, 1, 2]
     assert told.read_text() == '["gang", 62, 3, null]'
     (asked.scratch / "here").unlink()
-    space = gang.run_sheet_space([asked, other], {1: (3, 4)}, limits=LIMITS, module="echo_stub")
+    space = parent.run_sheet_space([asked, other], {1: (3, 4)}, limits=LIMITS, module="echo_stub")
     assert space.sizes == [(1, 2), (1, 2)]
     assert (asked.scratch / "here").exists()
     assert told.read_text() == '["space", 42, 2, [[1, [3, 4]]]]'
