@@ -21,11 +21,12 @@ from sharing import SmallDisk, small_disk
 from test_service_station import PROFILE
 
 from filmhand.disk import atomic
+from filmhand.disk.folders import Folders
 from filmhand.errors import EnvironmentTrouble
 from filmhand.film.formats import Format
 from filmhand.jobs import claim, gang, publish, put_away, recover, render_job
 from filmhand.jobs.failpoints import FAILPOINTS, FAILPOINTS_GANG
-from filmhand.jobs.ledger import from_refusals
+from filmhand.jobs.ledger import Entry, of_refusal
 from filmhand.profile.read.load import read_profile
 from filmhand.profile.ticket.gang import GangWishes
 from filmhand.request import JobRequest
@@ -147,6 +148,13 @@ def test_a_share_that_may_only_be_read_pauses_and_goes_on(
     case.finish()
 
 
+def told(root: Path) -> list[Entry]:
+    """What the lines of the logs tell, as far as they are whole."""
+    logs = Folders(root).refusal_logs()
+    lines = [line for log in logs for line in log.read_bytes().splitlines()]
+    return [entry for line in lines if (entry := of_refusal("small", line)) is not None]
+
+
 def test_a_line_of_the_log_that_is_cut_off_is_written_again(
     small_disk: SmallDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -165,7 +173,7 @@ def test_a_line_of_the_log_that_is_cut_off_is_written_again(
     monkeypatch.setattr(atomic, "append_line", full)
     case.go_on(3)
     assert log.read_bytes()[-100:].startswith(b'{"schema": ')  # so much of it had room
-    assert len(list(from_refusals(case.root, "small"))) == 0
+    assert not told(case.root)
     small_disk.free()
     monkeypatch.setattr(atomic, "append_line", append)
     until = time.monotonic() + 30
@@ -175,7 +183,7 @@ def test_a_line_of_the_log_that_is_cut_off_is_written_again(
     lines = log.read_bytes().splitlines()
     assert len(lines) == 3
     assert lines[1] == lines[2][:100]
-    assert [entry.outcome for entry in from_refusals(case.root, "small")] == ["refused"]
+    assert [entry.outcome for entry in told(case.root)] == ["refused"]
     assert json.loads(lines[2])["sha256"] == job_harness.sha256(CONTENTS[1])
     assert (case.root / "rejected" / "1.png").read_bytes() == CONTENTS[1]
 

@@ -96,11 +96,11 @@ def test_once_lays_what_waits_on_one_sheet(
     assert len(list((root / "originals").iterdir())) == 4
     assert (root / "rejected" / "words.png.why.txt").is_file()
     assert list((root / ".filmhand").glob("*/*/job.json")) == []
-    (told,) = shop.history("art2.png")
+    (told,) = shop.history("art2.png").found
     assert [film["file"] for film in told["films"]] == ["art0-and-2-more.pdf"]
     assert told["films"][0]["there"]
     for film in ("art0-and-2-more.pdf", "art0-and-2-more"):
-        assert sorted(one["name"] for one in shop.history(film)) == [
+        assert sorted(one["name"] for one in shop.history(film).found) == [
             f"art{n}.png" for n in range(3)
         ]
     print_status(shop.status())

@@ -7,6 +7,7 @@ import os
 import shutil
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,7 @@ from filmhand.jobs.context import JobContext
 from filmhand.jobs.job import Job, State
 from filmhand.jobs.ledger import Ledger
 from filmhand.jobs.recover import Outcome
+from filmhand.jobs.refill import LedgerRefill
 from filmhand.profile.ticket.gang import GangWishes
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.task import MeasureSheet, Task, claimed_paths
@@ -343,7 +345,8 @@ def test_a_deleted_ledger_learns_of_each_again(root: Path, state: Path) -> None:
     kept = before.history()
     before.close()
     fresh = Ledger(state / "fresh.sqlite")
-    assert fresh.learn("small", root) == 3
+    context = job_harness.make_queue(root, state).context
+    LedgerRefill("small", replace(context, ledger=fresh)).look()
     assert fresh.history() == kept
     assert {film["files"][0] for e in kept for film in e.about["films"]} == {"a-and-2-more.pdf"}
     fresh.close()
@@ -477,5 +480,5 @@ def test_a_member_in_hand_is_no_unknown_job(root: Path, state: Path) -> None:
     member = queue._job_of(work, queue._folder_of(work)).gang.members[0]
     with pytest.raises(FilmhandError, match=f"^Job {member} is not finished yet"):
         retry_refused({"small": root}, member, state)
-    (told,) = file_history({"small": root}, member, state / "ledger.sqlite")
+    (told,) = file_history({"small": root}, member, state / "ledger.sqlite").found
     assert (told["outcome"], told["name"]) == ("in hand (claimed)", "a.png")

@@ -111,7 +111,8 @@ def history(station: Station, name: str, *, as_json: bool) -> ExitCode:
 
     NAME is that of the art, with or without folder and suffix, that of a film, or a job.
     """
-    told = station.history(name)
+    history_of = station.history(name)
+    told = history_of.found
     if as_json:
         options.print_json(told)
     for one in told if not as_json else ():
@@ -123,6 +124,8 @@ def history(station: Station, name: str, *, as_json: bool) -> ExitCode:
             )
         if one.get("say"):
             options.print_line("", f"{one['say']} {one['do']}")
+    if history_of.lacks:
+        click.echo(history_of.lacks, err=True)
     if not told:
         click.echo(f"Nothing is known of {name!r} at this station.", err=True)
     return ExitCode.DONE if told else ExitCode.REFUSED

@@ -35,8 +35,10 @@ from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.job import GangPart, Item, Job, State, TakenFiles, new_id, utc_text
 from filmhand.jobs.render_job import (
+    NOT_SURE,
     copy_durably,
     copy_unchanged,
+    earlier_film,
     final_names,
     free_number,
     numbered_stem,
@@ -253,6 +255,7 @@ def _stage(job: Job, members: dict[int, Job], gang: GangResult, context: JobCont
     job.publication.films = []
     for number, member in members.items():
         film = gang.placed[number]
+        earlier, sure = earlier_film(member, context)
         for form, path in film.files.items():
             if form not in files:
                 target = job.out / f"sheet{path.suffix}"
@@ -263,11 +266,9 @@ def _stage(job: Job, members: dict[int, Job], gang: GangResult, context: JobCont
                 "member": member.id,
                 "art": member.taken.art,
                 "sha256": member.decision.sha256,
-                "earlier": context.ledger.earlier(
-                    job.profile, member.decision.sha256, but=member.id
-                ),
+                "earlier": earlier,
                 "suffix": "",
-                "record": film.record,
+                "record": film.record if sure else {**film.record, **NOT_SURE},
                 "files": files,
                 "proof": [proof.name, copy_durably(film.proof, proof)],
             }

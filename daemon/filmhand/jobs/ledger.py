@@ -10,13 +10,12 @@ import contextlib
 import json
 import sqlite3
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import astuple, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from filmhand.disk import atomic, file_names
-from filmhand.disk.folders import Folders
 
 _VERSION = 1
 _TABLE = """
@@ -27,6 +26,9 @@ CREATE TABLE IF NOT EXISTS jobs (
 CREATE INDEX IF NOT EXISTS by_art ON jobs (profile, sha256, outcome, at);
 CREATE INDEX IF NOT EXISTS by_time ON jobs (at);
 CREATE INDEX IF NOT EXISTS by_outcome ON jobs (outcome, at, job);
+CREATE TABLE IF NOT EXISTS read_in (
+    profile TEXT NOT NULL, record TEXT NOT NULL, PRIMARY KEY (profile, record)
+) STRICT, WITHOUT ROWID;
 """
 
 
@@ -50,11 +52,11 @@ class Ledger:
     def __init__(self, path: Path, *, trouble: Callable[[str], None] = lambda _: None) -> None:
         self._path = path
         self._trouble = trouble
-        self._lock = threading.Lock()
+        self._lock = threading.RLock()
         self._db: sqlite3.Connection | None = None
         self._notes = 0
         self._counts: tuple[int, dict[str, int]] | None = None  # after so many notes
-        self.fresh = False  # True: the caller should let it learn from the folders
+        self.fresh = False  # True while it has not taken in all that the folders tell
         with self._lock:
             self._open()
 
@@ -92,6 +94,7 @@ class Ledger:
         """From now on this is the ledger of all that was ever made here."""
         if self.fresh:
             self._run(f"PRAGMA user_version = {_VERSION}", ())
+            self._run("DELETE FROM read_in", ())
             self.fresh = False
 
     def close(self) -> None:
@@ -141,6 +144,27 @@ class Ledger:
         )
         return [Entry(*[*row, json.loads(about)]) for *row, about in rows]
 
+    def named(self, wanted: str) -> list[Entry]:
+        """The jobs in whose names, films or id `wanted` occurs as names are compared; perhaps more.
+
+        No index helps to find a part of a text, and none is needed: this is some microseconds a
+        job, and asked by people only.
+        """
+
+        def says(text: str) -> bool:
+            # What is not plain ASCII stands there as \u00e9, and is looked at more closely later.
+            return "\\" in text or wanted in file_names.compared(text)
+
+        with self._lock:
+            if self._db is not None:
+                self._db.create_function("says", 1, says, deterministic=True)
+        rows = self._run(
+            "SELECT job, at, profile, outcome, name, sha256, stem, about FROM jobs "
+            "WHERE says(job || char(10) || name || char(10) || about)",
+            (),
+        )
+        return [Entry(*[*row, json.loads(about)]) for *row, about in rows]
+
     def counts(self) -> dict[str, int]:
         """How many jobs were made and refused."""
         known, notes = self._counts, self._notes
@@ -174,13 +198,34 @@ class Ledger:
         self.note(entry)
         return True
 
-    def learn(self, profile: str, root: Path) -> int:
-        """Take in all records and refusals of a profile folder; how many jobs were new."""
-        entries = from_folder(root, profile).values()
-        new = [entry for entry in entries if not self.knows(entry.job)]
-        for entry in new:
-            self.note(entry)
-        return len(new)
+    # --- a ledger that was lost ------------------------------------------------------------------
+
+    def take_in_all(self, entries: Iterable[Entry], profile: str, read: Iterable[str]) -> None:
+        """Take in these jobs of a profile at one stroke, and which records they were `read` from.
+
+        OSError if it could not be noted.
+        """
+        with self._lock:
+            if self._db is None:
+                return
+            try:
+                with self._db:  # ends the transaction
+                    self._db.execute("BEGIN")
+                    for entry in entries:
+                        self.take_in(entry)
+                    self._db.executemany(
+                        "INSERT OR IGNORE INTO read_in VALUES (?, ?)",
+                        [(profile, file_names.shown(name)) for name in read],
+                    )
+            except sqlite3.Error as error:
+                self._trouble(f"The ledger could not be used: {error}")
+                raise OSError(str(error)) from error
+
+    def read_in(self, profile: str) -> set[str] | None:
+        """The records of a profile that were taken in, as shown; None if all of it was ("")."""
+        rows = self._run("SELECT record FROM read_in WHERE profile = ?", (profile,))
+        read = {str(row[0]) for row in rows}
+        return None if "" in read else read
 
 
 def film_about(sub: tuple[str, ...], stem: str, files: list[str]) -> dict[str, Any]:
@@ -190,16 +235,6 @@ def film_about(sub: tuple[str, ...], stem: str, files: list[str]) -> dict[str, A
         "stem": file_names.shown(stem),
         "files": files,
     }
-
-
-def from_folder(root: Path, profile: str) -> dict[str, Entry]:
-    """One entry, by its id, for each job that the records and refusals of a folder tell of."""
-    entries: dict[str, Entry] = {}
-    for entry in (*from_refusals(root, profile), *from_records(root, profile)):
-        known = entries.setdefault(entry.job, entry)
-        if known is not entry:
-            known.about.setdefault("films", []).extend(entry.about.get("films", []))
-    return entries
 
 
 def from_records(root: Path, profile: str) -> Iterator[Entry]:
@@ -228,19 +263,6 @@ def of_record(root: Path, profile: str, path: Path) -> Entry | None:
         )
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None
-
-
-def from_refusals(root: Path, profile: str) -> Iterator[Entry]:
-    """One entry for each line of the refusal logs of a profile folder."""
-    for path in Folders(root).refusal_logs():
-        try:
-            lines = path.read_bytes().splitlines()
-        except OSError:
-            continue
-        for line in lines:
-            entry = of_refusal(profile, line)
-            if entry is not None:
-                yield entry
 
 
 def of_refusal(profile: str, line: bytes) -> Entry | None:

@@ -21,12 +21,15 @@ from filmhand.jobs.claim import NotSettled, give_back, unchanged
 from filmhand.jobs.context import MAX_STRIKES, JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.job import Item, Job, State, utc_text
+from filmhand.jobs.ledger import of_record
 from filmhand.jobs.scratch import scratch_folder
 from filmhand.request import FinishedFilm, JobRequest
 from filmhand.worker.parent import WorkerDied
 from filmhand.worker.wire import refusal_to_json
 
 _BLOCK = 1 << 20
+NOT_SURE = {"earlier_known": False}  # in a record whose `earlier` is null for want of a ledger
+_SAME_NAME = 50  # films that are looked at for one of the same art
 _KIND = {"record": "records", "proof": "proofs", "film": "positives"}
 
 
@@ -147,9 +150,32 @@ def stage(job: Job, context: JobContext, films: list[FinishedFilm]) -> None:
     job.out.mkdir()
     job.publication.films = [_stage_one(job, film, count) for count, film in enumerate(films)]
     job.decision.at = utc_text(context.now())
-    job.decision.earlier = context.ledger.earlier(job.profile, job.decision.sha256, but=job.id)
+    job.decision.earlier, sure = earlier_film(job, context)
+    for film in job.publication.films if not sure else ():
+        film["record"] = {**film["record"], **NOT_SURE}
     failpoint("films staged")
     give_names(job, context)
+
+
+def earlier_film(job: Job, context: JobContext) -> tuple[str | None, bool]:
+    """The stem of the newest film that was made of the same art before, and whether that is sure.
+
+    A ledger that was lost may not know yet. Then the films of the same name are looked at, and that
+    there is none is not sure.
+    """
+    found = context.ledger.earlier(job.profile, job.decision.sha256, but=job.id)
+    if found is not None or not context.ledger.fresh:
+        return found, True
+    records = context.folders.output("records").joinpath(*job.sub)
+    clean = file_names.clean_stem(job.taken.art)
+    for count in range(1, _SAME_NAME + 1):
+        path = records / f"{numbered_stem(clean, count)}.json"
+        entry = of_record(context.folders.root, job.profile, path)
+        if entry is None:
+            break
+        if entry.sha256 == job.decision.sha256 and entry.job != job.id:
+            found = entry.stem
+    return found, found is not None
 
 
 def _stage_one(job: Job, film: FinishedFilm, count: int) -> dict[str, Any]:

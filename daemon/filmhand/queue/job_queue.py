@@ -30,6 +30,7 @@ from filmhand.jobs.context import JobContext, JobLost
 from filmhand.jobs.gang import gather
 from filmhand.jobs.job import Job, new_id
 from filmhand.jobs.recover import Outcome
+from filmhand.jobs.refill import LedgerRefill
 from filmhand.jobs.render_job import strike_for_bug
 from filmhand.peers import host
 from filmhand.queue.batch_window import BatchWindow
@@ -65,7 +66,7 @@ class JobQueue:
         there: Callable[[], bool] = lambda: True,
         clock: Callable[[], float] = time.monotonic,
         patient: bool = True,
-        at_first: Callable[[], None] = lambda: None,
+        refill: LedgerRefill | None = None,
         steady: Callable[[], float] = steady_clock,
     ) -> None:
         self.name = name
@@ -75,12 +76,11 @@ class JobQueue:
         self.working: dict[str, str] = {}
         self.view = FolderView()
         self.looked = False
-        self.housekeeping = Housekeeping(name, context, clock, steady)
-        self._at_first: Callable[[], None] | None = at_first
+        self.housekeeping = Housekeeping(name, context, clock, steady, refill)
         self.peers = host.Peers(context.folders.hidden, context.host, clock)
         self.network = False
         self.to_watch: list[str] = []  # the folders whose events tell of a drop; none on a share
-        self._place: tuple[int, int] | None = None
+        self._place: tuple[int, int] | None = None  # where all of the folder lies on one disk
         self._there = there
         self._clock = clock
         self._triage = Triage(finished, clock, patient=patient)
@@ -90,7 +90,6 @@ class JobQueue:
         self._lock = threading.RLock()
         self._backlog: list[Path] = []
         self._recover = True
-        self._proved = False  # that all of the folder lies on one disk
         self._taken: set[Path] = set()
         self._busy: set[Path] = set()  # what was in hand at any moment since the last look began
         self._sign_at = float("-inf")
@@ -110,13 +109,11 @@ class JobQueue:
             return
         try:
             self.context.folders.ensure(there=self._there())
-            self._find_place()
-            if not self._proved:
+            place = same_folder(self.context.folders.drop)
+            if place is None or place != self._place:
+                self.network = is_network(self.context.folders.drop)
                 self.context.folders.prove_one_disk()
-                self._proved = True
-            if self._at_first is not None:
-                self._at_first()
-                self._at_first = None
+                self._place = place
             self._sign()
             self._find_unfinished()
             with self._lock:
@@ -142,19 +139,12 @@ class JobQueue:
             if pause.why and (pause.looking or nothing_to_do):
                 self.trouble.end()
             self._remove_empty(seen)
-            self.housekeeping.look(self.settings.keep)
-
-    def _find_place(self) -> None:
-        """On what kind of file system the drop folder lies; asked again when it is another."""
-        place = same_folder(self.context.folders.drop)
-        if place is None or place != self._place:
-            self.network = is_network(self.context.folders.drop)
-            self._place = place
+            self.housekeeping.look(self.settings.keep, network=self.network)
 
     def stop_for(self, why: str, *, looking: bool = False, kind: object = None) -> None:
         """Take nothing for a while, as :meth:`FolderTrouble.begin` says."""
         self.trouble.begin(why, looking=looking, kind=kind)
-        self._recover, self._proved = True, False
+        self._recover, self._place = True, None
 
     def _sign(self) -> None:
         now = self._clock()
@@ -355,6 +345,7 @@ class JobQueue:
         with self._lock:
             return (
                 self.looked
+                and not self.housekeeping.refilling
                 and not self._recover
                 and not self.trouble.pause.why
                 and not self._backlog

@@ -23,6 +23,8 @@ from filmhand.queue.job_queue import JobQueue
 
 LOOKED_AT_EVERY = 0.5  # seconds between two looks at a local folder
 LOOKED_AT_EVERY_NETWORK = 10.0
+_REFILLS_EVERY = 0.1  # while the ledger is read in again, a part at each look
+_REFILLS_EVERY_NETWORK = 1.0
 LATE = 30.0  # seconds after which a look counts as hanging
 LOOKERS = 2  # threads that look, besides those that a share holds up
 _HELD_UP = 1.0  # seconds after which a look counts as held up
@@ -74,6 +76,8 @@ class WatchedFolder:
         self.due = max(self.rests_until, self.looked_at + self._interval(heard=heard))
 
     def _interval(self, *, heard: bool) -> float:
+        if self.queue.housekeeping.refilling and not self.queue.trouble.why:
+            return _REFILLS_EVERY_NETWORK if self.queue.network else _REFILLS_EVERY
         if self.queue.network:
             return LOOKED_AT_EVERY_NETWORK
         if heard and self.queue.idle():

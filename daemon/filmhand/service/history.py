@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterator, Mapping
+import os
+import re
+import time
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from glob import escape as glob_escape
 from pathlib import Path
@@ -17,10 +21,18 @@ from filmhand.jobs import retry
 from filmhand.jobs.claim import Gone
 from filmhand.jobs.context import JobContext, JobLost
 from filmhand.jobs.job import Job, new_id
-from filmhand.jobs.ledger import Entry, Ledger, from_folder, from_records
+from filmhand.jobs.ledger import Entry, Ledger, from_records, of_record, of_refusal
 from filmhand.jobs.recover import advance
 from filmhand.peers import host
 from filmhand.request import JobResult
+
+READS_FOR = 1.0  # that records are read where the ledger does not tell
+_LACKS = (
+    "The ledger does not know all jobs yet, so older ones may be missing here. "
+    "It is read in again while the service runs; `filmhand status` tells how far it is."
+)
+# What a film's stem may have behind that of its art: pages, parts, others on its sheet, a number.
+_NUMBERS = r"(-[a-z]*\d+|-and-\d+-more)*"
 
 
 def profile_folders(known: Mapping[str, Path], told: Mapping[str, Any]) -> dict[str, Path]:
@@ -32,34 +44,107 @@ def profile_folders(known: Mapping[str, Path], told: Mapping[str, Any]) -> dict[
 # --- history -------------------------------------------------------------------------------------
 
 
-def file_history(roots: Mapping[str, Path], name: str, ledger: Path) -> list[dict[str, Any]]:
+@dataclass(frozen=True, slots=True)
+class FileHistory:
+    """What is known of files of a name; `lacks` is a sentence if older jobs may be missing."""
+
+    found: list[dict[str, Any]]
+    lacks: str = ""
+
+
+def file_history(roots: Mapping[str, Path], name: str, ledger: Path) -> FileHistory:
     """All that is known about files of that name, oldest first; what is in hand or waits last.
 
-    The folders tell it; the ledger adds what was tidied away since, and may be missing.
-    `name` may be the art's name with or without sub-folder or suffix, a film's, or a job.
+    The ledger tells it, and the folders add what it does not know: the refusal logs, and the
+    records under the names that such a film may have. Where the ledger is gone or not whole, the
+    other records are read too, as far as one gets in a second. `name` may be the art's name with or
+    without sub-folder or suffix, a film's, or a job.
     """
+    until = time.monotonic() + READS_FOR
     wanted = file_names.compared(name)
-    entries: dict[str, Entry] = {}
+    entries, whole = _remembered(ledger, wanted)
+    likely, others = _records(roots, name)
     for profile, root in roots.items():
-        for entry in from_folder(root, profile).values():
+        for entry in _refused(root, profile, wanted):
             entries.setdefault(entry.job, entry)
-    for entry in _remembered(ledger):
-        entries.setdefault(entry.job, entry)
+    for entry in _read(roots, likely):
+        _add(entries, entry)
+    lacks = ""
+    if not whole:
+        for entry in _read(roots, others):
+            if _is(entry, wanted):
+                _add(entries, entry)
+            if time.monotonic() >= until:
+                lacks = _LACKS
+                break
     found = [
         _told(entry, roots.get(entry.profile)) for entry in entries.values() if _is(entry, wanted)
     ]
     found.sort(key=lambda one: (one["at"], one["job"]))
-    return found + [one for one in _now(roots) if wanted in _ways_to_say(one["name"], one["job"])]
+    found += [one for one in _now(roots) if wanted in _ways_to_say(one["name"], one["job"])]
+    return FileHistory(found, lacks)
 
 
-def _remembered(ledger: Path) -> list[Entry]:
+def _add(entries: dict[str, Entry], entry: Entry) -> None:
+    """A job of several films has several records."""
+    known = entries.setdefault(entry.job, entry)
+    films = known.about.get("films", [])
+    films += [film for film in entry.about["films"] if film not in films]
+
+
+def _remembered(ledger: Path, wanted: str) -> tuple[dict[str, Entry], bool]:
+    """The jobs that the ledger knows under that name, and whether it knows of all."""
     if not ledger.is_file():
-        return []
+        return {}, False
     memory = Ledger(ledger)
     try:
-        return memory.history(limit=-1)
+        found = {entry.job: entry for entry in memory.named(wanted) if _is(entry, wanted)}
+        return found, not memory.fresh
     finally:
         memory.close()
+
+
+def _refused(root: Path, profile: str, wanted: str) -> Iterator[Entry]:
+    plain = wanted.encode() if wanted.isascii() else b"\\"
+    for log in Folders(root).refusal_logs():
+        with contextlib.suppress(OSError):
+            for line in log.read_bytes().splitlines():
+                if plain in line.lower() or b"\\" in line:  # what is not plain is written as \u00e9
+                    entry = of_refusal(profile, line)
+                    if entry is not None and _is(entry, wanted):
+                        yield entry
+
+
+_Place = tuple[str, str]  # a profile, and a record's place among its records
+
+
+def _records(roots: Mapping[str, Path], name: str) -> tuple[list[_Place], list[_Place]]:
+    """The records of films that may have been named after `name`, and all others. Reads none."""
+    own = name.rpartition("/")[2]
+    stems = {own, file_names.split_suffix(own)[0], file_names.clean_stem(own)}
+    named = re.compile(
+        "|".join(re.escape(file_names.compared(stem)) + _NUMBERS for stem in sorted(stems))
+    )
+    likely: list[_Place] = []
+    others: list[_Place] = []
+    for profile, root in roots.items():
+        top = os.fspath(root / "records")
+        for place, _, files in os.walk(top):
+            before = place[len(top) + 1 :]
+            for file in files:
+                if file.endswith(".json"):
+                    fits = named.fullmatch(file_names.compared(file[:-5])) is not None
+                    path = f"{before}/{file}" if before else file
+                    (likely if fits else others).append((profile, path))
+    return likely, others
+
+
+def _read(roots: Mapping[str, Path], places: Iterable[_Place]) -> Iterator[Entry]:
+    for profile, place in places:
+        root = roots[profile]
+        entry = of_record(root, profile, root / "records" / place)
+        if entry is not None:
+            yield entry
 
 
 def _is(entry: Entry, wanted: str) -> bool:

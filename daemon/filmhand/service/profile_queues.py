@@ -5,11 +5,14 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from filmhand.disk.folders import Folders, is_network
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs.context import JobContext
+from filmhand.jobs.ledger import Ledger
+from filmhand.jobs.refill import LedgerRefill
 from filmhand.profile.model import Profile
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.lookers import Lookers, WatchedFolder
@@ -71,7 +74,7 @@ class ProfileQueues:
         self._read_due = float("-inf")
         self._reading: BackgroundCall[bool] = BackgroundCall("read profiles")
         self._asked = False  # the profiles are being read because somebody asked
-        self._unlearned: set[str] = set()
+        self._unlearned: dict[str, Ledger] = {}  # profiles that the ledger does not know yet
         self._said_faults: set[str] = set()
         self._folders: dict[str, WatchedFolder] = {}
         self._lookers = Lookers(lambda queue: ready(), clock)
@@ -174,15 +177,18 @@ class ProfileQueues:
         for name in [name for name in self._folders if not self._stays(name)]:
             self._say("profile gone", profile=name)
             self._lookers.remove(self._folders.pop(name))
+            self._learned(name)
+        new = []  # looked at together: the ledger is not whole before all of them are known
         for name, profile in self._registry.profiles.items():
             settings = QueueSettings.of(profile)
             folder = self._folders.get(name)
             if folder is None:
-                self._folders[name] = self._lookers.add(self._new_queue(profile, settings))
+                new.append(self._new_queue(profile, settings))
                 self._say("profile read", profile=name, sha256=profile.sha256)
             elif folder.queue.settings != settings:
                 folder.queue.change(settings)
                 self._say("profile read again", profile=name, sha256=profile.sha256)
+        self._folders |= {queue.name: self._lookers.add(queue) for queue in new}
 
     def _stays(self, name: str) -> bool:
         profile = self._registry.profiles.get(name)
@@ -192,8 +198,11 @@ class ProfileQueues:
     def _new_queue(self, profile: Profile, settings: QueueSettings) -> JobQueue:
         folders = Folders(self._registry.root_of(profile), elsewhere=profile.folder is not None)
         context = self._context_of(profile.name, folders)
+        refill = None
         if context.ledger.fresh:
-            self._unlearned.add(profile.name)
+            self._unlearned[profile.name] = context.ledger
+            whole = partial(self._learned, profile.name)
+            refill = LedgerRefill(profile.name, context, whole, self._clock)
         return JobQueue(
             profile.name,
             context,
@@ -201,13 +210,11 @@ class ProfileQueues:
             finished=self._finished,
             there=self._there,
             patient=self._patient,
-            at_first=lambda: self._learn(profile.name, context),
+            refill=refill,
         )
 
-    def _learn(self, profile: str, context: JobContext) -> None:
-        """A fresh ledger takes in what the folder tells, before the first look at its drop."""
-        if profile in self._unlearned:
-            context.ledger.learn(profile, context.folders.root)
-            self._unlearned.discard(profile)
-            if not self._unlearned:
-                context.ledger.has_learned()
+    def _learned(self, profile: str) -> None:
+        """The ledger knows this profile's folder, or need not; after the last one it is whole."""
+        ledger = self._unlearned.pop(profile, None)
+        if ledger is not None and not self._unlearned:
+            ledger.has_learned()

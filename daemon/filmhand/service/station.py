@@ -15,7 +15,7 @@ from filmhand.request import JobRequest, JobResult
 from filmhand.service.doctor import examine_station
 from filmhand.service.folder_probe import Finding
 from filmhand.service.heartbeat import heartbeat_health
-from filmhand.service.history import file_history, profile_folders, retry_refused
+from filmhand.service.history import FileHistory, file_history, profile_folders, retry_refused
 from filmhand.service.log import complain
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station_mark import StationMark
@@ -74,8 +74,8 @@ class Station:
         """Try all that the service needs; `init` prepares folders that profiles name elsewhere."""
         return examine_station(self.station, self._registry(), self._found_state(), init=init)
 
-    def history(self, name: str) -> list[dict[str, Any]]:
-        """What happened to files of that name, oldest first; empty if none is known."""
+    def history(self, name: str) -> FileHistory:
+        """What happened to files of that name, oldest first."""
         return file_history(self._roots(), name, self._found_state() / "ledger.sqlite")
 
     def retry(self, job: str) -> str:

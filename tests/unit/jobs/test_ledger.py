@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import json
 import os
 import sqlite3
 import threading
@@ -90,33 +89,6 @@ def test_no_question_takes_longer_for_a_year_of_jobs(ledger: Ledger) -> None:
         ledger.note(made(f"{number:05}", sha=f"{number}", at=f"2026-{number:05}"))
     many = cost(2)
     assert all(late < 10 * max(early, 2) for early, late in zip(few, many, strict=True)), many
-
-
-def test_it_learns_from_records_and_refusal_logs(ledger: Ledger, tmp_path: Path) -> None:
-    root = tmp_path / "small"
-    (root / "records" / "class").mkdir(parents=True)
-    (root / "rejected").mkdir()
-    for page in (1, 2):
-        record = {
-            "job": "j1",
-            "at": "2026-03-01T10:00:00Z",
-            "film": {"files": {"pdf": f"a-p0{page}.pdf"}},
-            "source": {"name": "a.tif", "sha256": "x"},
-        }
-        (root / "records" / "class" / f"a-p0{page}.json").write_text(json.dumps(record))
-    (root / "records" / "broken.json").write_text("{")
-    line = {"job": "j2", "at": "2026-03-02", "name": "b", "sha256": "y", "reason": "blank",
-            "say": "s", "do": "d", "found": None, "needed": None}  # fmt: skip
-    log = json.dumps(line) + "\nhalf a li"
-    (root / "rejected" / "rejections.other-00000000.jsonl").write_text(log)
-    # A customer's own file of such a name is no log of ours.
-    (root / "rejected" / "rejections-2.jsonl").write_text(json.dumps({**line, "job": "j3"}))
-    assert ledger.learn("small", root) == 2
-    assert ledger.learn("small", root) == 0
-    refused, film = ledger.history()
-    assert (refused.job, refused.outcome, refused.about["say"]) == ("j2", "refused", "s")
-    assert [one["stem"] for one in film.about["films"]] == ["a-p01", "a-p02"]
-    assert film.about["films"][0]["folder"] == "class"
 
 
 def test_it_is_fresh_until_it_has_learned(tmp_path: Path) -> None:
