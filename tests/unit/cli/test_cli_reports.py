@@ -126,7 +126,7 @@ def test_the_history_of_a_file(monkeypatch: pytest.MonkeyPatch) -> None:
         {"outcome": "refused", "name": "a.png", "profile": "small", "job": "j2", "at": None,
          "say": "Too small.", "do": "Send more."},
     ]  # fmt: skip
-    station = Told(monkeypatch, history=told)
+    station = Told(monkeypatch, history=SimpleNamespace(found=told, lacks=""))
     done = run("history", "here", "a", "--profiles", "p")
     assert station.asked == [(Path("here"), Path("p"), None), ("history", ("a",), {})]
     assert done.exit_code == 0
@@ -140,9 +140,12 @@ def test_the_history_of_a_file(monkeypatch: pytest.MonkeyPatch) -> None:
         "        Too small. Send more.",
     ]
     assert json.loads(run("history", "here", "a", "--json").output) == told
-    Told(monkeypatch, history=[])
+    Told(monkeypatch, history=SimpleNamespace(found=[], lacks=""))
     done = run("history", "here", "a")
     assert (done.exit_code, done.output) == (1, "Nothing is known of 'a' at this station.\n")
+    Told(monkeypatch, history=SimpleNamespace(found=told, lacks="Not whole."))
+    done = run("history", "here", "a", "--json")
+    assert (json.loads(done.stdout), done.stderr) == (told, "Not whole.\n")
 
 
 def test_what_doctor_finds(monkeypatch: pytest.MonkeyPatch) -> None:
