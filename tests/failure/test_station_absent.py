@@ -14,7 +14,7 @@ from sharing import SmallDisk, small_disk  # noqa: F401
 from test_service_station import Shop, shop, stop, wait_until  # noqa: F401
 
 from filmhand.service import Station
-from filmhand.service.folder_probe import Finding, Level
+from filmhand.service.doctor.folder_probe import Finding, Level
 from filmhand.service.station_mark import StationMark
 
 

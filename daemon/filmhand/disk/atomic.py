@@ -249,11 +249,6 @@ def _line_starts(descriptor: int, place: int) -> bool:
     return place <= 0 or os.pread(descriptor, 1, place - 1) == b"\n"
 
 
-def fetch_rejected(source: Path, target: Path) -> None:
-    """Take a refused file back into a job's own, fresh folder; FileNotFoundError if it is gone."""
-    claim_by_rename(source, target)
-
-
 def unlink_expired(path: Path) -> bool:
     """Remove a file that the profile's `keep` no longer wants; False if it was gone already."""
     try:

@@ -93,11 +93,7 @@ class Tracker:
             return SettleLook(SettleState.WAIT, "another program is still writing it")
         give_up = rested >= max(GIVE_UP_FACTOR * settle, GIVE_UP_AT_LEAST)
         if found.st_size == 0:
-            return (
-                SettleLook(SettleState.EMPTY, "it is empty")
-                if give_up
-                else SettleLook(SettleState.WAIT, "it is empty")
-            )
+            return SettleLook(SettleState.EMPTY if give_up else SettleState.WAIT, "it is empty")
         return self._end(path, found, give_up) if check_end else SettleLook(SettleState.READY, "")
 
     def note(self, path: Path, found: os.stat_result) -> _Seen | None:

@@ -55,28 +55,22 @@ def _finish_claim(job: Job, context: JobContext) -> Outcome | None:
     return None
 
 
-def _retire(job: Job, context: JobContext) -> Outcome | None:
+def _put_away(job: Job, context: JobContext) -> Outcome:
+    made = job.state is State.RETIRING
     if job.has(job.taken.art):
-        retire(job, context)
-    _remember(job, context, Outcome.MADE)
+        (retire if made else reject)(job, context)
+    outcome = Outcome.MADE if made else Outcome.REFUSED
+    _remember(job, context, outcome)
     end(job, context)
-    return Outcome.MADE
+    return outcome
 
 
-def _reject(job: Job, context: JobContext) -> Outcome | None:
-    if job.has(job.taken.art):
-        reject(job, context)
-    _remember(job, context, Outcome.REFUSED)
-    end(job, context)
-    return Outcome.REFUSED
-
-
-def _part(job: Job, context: JobContext) -> Outcome | None:
+def _part(job: Job, context: JobContext) -> Outcome:
     part(job, context)
     return Outcome.PARTED
 
 
-def _return(job: Job, context: JobContext) -> Outcome | None:
+def _return(job: Job, context: JobContext) -> Outcome:
     bring_back(job, context)
     return Outcome.GIVEN_BACK
 
@@ -116,12 +110,12 @@ RECOVERY: dict[State, RecoveryRow] = {
     State.RETIRING: RecoveryRow(
         "everything is published; the art is in held/ or already in originals/",
         "held: move it; then remember the job and remove its folder",
-        _retire,
+        _put_away,
     ),
     State.REJECTING: RecoveryRow(
         "the refusal is in job.json; log line, note and art may or may not be in place",
         "do what is missing, the art last; then remember the job and remove its folder",
-        _reject,
+        _put_away,
     ),
     State.RETURNING: RecoveryRow(
         "job.json of a retry; art, ticket, mask and note are in held/ or still in rejected/",

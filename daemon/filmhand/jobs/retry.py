@@ -134,7 +134,7 @@ def bring_back(job: Job, context: JobContext) -> None:
     for kind, name in reversed(job.files()):  # the art first: without it nothing is fetched
         if not job.has(name):
             try:
-                atomic.fetch_rejected(folder / job.put_away.kept[kind], job.held / name)
+                atomic.claim_by_rename(folder / job.put_away.kept[kind], job.held / name)
             except FileNotFoundError:
                 if kind == "art":
                     end(job, context)
@@ -142,7 +142,7 @@ def bring_back(job: Job, context: JobContext) -> None:
                 setattr(job.taken, kind, None)
         failpoint("refused art fetched" if kind == "art" else "companions fetched")
     with contextlib.suppress(FileNotFoundError):
-        atomic.fetch_rejected(folder / job.put_away.kept["why"], job.folder / "why.txt")
+        atomic.claim_by_rename(folder / job.put_away.kept["why"], job.folder / "why.txt")
     failpoint("note retired")
     give_back(job, context)
     failpoint("refused art given back")

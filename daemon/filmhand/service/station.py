@@ -12,8 +12,8 @@ from filmhand.errors import AlreadyRunning, ExitCode
 from filmhand.intake.settle import FileEnd
 from filmhand.peers import host
 from filmhand.request import JobRequest, JobResult
-from filmhand.service.doctor import examine_station
-from filmhand.service.folder_probe import Finding
+from filmhand.service.doctor.examine import examine_station
+from filmhand.service.doctor.folder_probe import Finding
 from filmhand.service.heartbeat import heartbeat_health
 from filmhand.service.history import FileHistory, file_history, profile_folders, retry_refused
 from filmhand.service.log import complain

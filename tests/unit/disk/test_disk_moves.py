@@ -37,7 +37,6 @@ def synced(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         (atomic.publish_no_replace, ["to/"]),
         (atomic.move_no_replace, ["to/", "from/"]),
         (atomic.claim_by_rename, ["to/", "from/"]),
-        (atomic.fetch_rejected, ["to/", "from/"]),
         (atomic.rename_durably, ["to/"]),
         (atomic.unpublish, ["to/"]),
     ],

@@ -13,8 +13,8 @@ import pytest
 from filmhand.disk import atomic
 from filmhand.disk.folders import Folders
 from filmhand.peers import survey
-from filmhand.service import folder_probe
-from filmhand.service.folder_probe import Finding, Level
+from filmhand.service.doctor import folder_probe
+from filmhand.service.doctor.folder_probe import Finding, Level
 
 
 @pytest.fixture

@@ -1,7 +1,7 @@
 """What `filmhand doctor` looks at: this computer, the state folder, the profiles, each folder.
 
-It tries things for real (:mod:`filmhand.service.folder_probe`) and leaves nothing behind. With
-`init` it prepares the folders that profiles name elsewhere; nothing else does.
+It tries things for real (:mod:`filmhand.service.doctor.folder_probe`) and leaves nothing behind.
+With `init` it prepares the folders that profiles name elsewhere; nothing else does.
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ from filmhand.disk.free_space import space_of
 from filmhand.errors import EnvironmentTrouble
 from filmhand.peers import survey
 from filmhand.peers.host import is_locked, known_id
-from filmhand.service.doctor_cluster import examine_cluster
-from filmhand.service.folder_probe import Finding, Level, probe, try_file_system
+from filmhand.service.doctor.cluster import examine_cluster
+from filmhand.service.doctor.folder_probe import Finding, Level, probe, try_file_system
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station_mark import StationMark
 from filmhand.worker.parent import usable_cores

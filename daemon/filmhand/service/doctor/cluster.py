@@ -14,7 +14,7 @@ from filmhand.cluster.task import HERE
 from filmhand.disk import atomic
 from filmhand.disk.folders import Folders
 from filmhand.errors import EnvironmentTrouble
-from filmhand.service.folder_probe import Finding, Level
+from filmhand.service.doctor.folder_probe import Finding, Level
 from filmhand.timing.background_call import BackgroundCall
 
 _WITHIN = 30.0  # seconds
@@ -68,21 +68,20 @@ def _worker(name: str, place: str, answer: Mapping[str, Any] | str) -> Finding:
     where = f"The worker at {place} on {answer['host']}"
     if answer["filmhand"] != __version__:
         say = f"{where} has filmhand {answer['filmhand']}; here is {__version__}."
-        return Finding(Level.WRONG, name, what, say, "Install the same version on all.")
-    lacking = set(installed()) - set(answer["libraries"])
-    if lacking:
+        do = "Install the same version on all."
+    elif lacking := set(installed()) - set(answer["libraries"]):
         say = f"{where} lacks {', '.join(sorted(lacking))}, which is installed here."
-        return Finding(Level.WRONG, name, what, say, f"Install it there ({ART}).")
-    if not answer["sees"]:
+        do = f"Install it there ({ART})."
+    elif not answer["sees"]:
         say = f"{where} does not see this profile's folder."
         do = "Let the folder lie on a share that all have under the same path."
-        return Finding(Level.WRONG, name, what, say, do)
-    if not answer["may_write"]:
+    elif not answer["may_write"]:
         say = f"{where} has no right to write in this profile's folder."
         do = "Give the user that runs it the right to read and write there."
-        return Finding(Level.WRONG, name, what, say, do)
-    say = (
-        f"{where} has filmhand {answer['filmhand']} and Python {answer['python']}, sees the folder "
-        "and may write there."
-    )
-    return Finding(Level.OK, name, what, say)
+    else:
+        say = (
+            f"{where} has filmhand {answer['filmhand']} and Python {answer['python']}, sees the "
+            "folder and may write there."
+        )
+        return Finding(Level.OK, name, what, say)
+    return Finding(Level.WRONG, name, what, say, do)

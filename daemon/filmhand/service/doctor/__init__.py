@@ -1,0 +1,1 @@
+"""What `filmhand doctor` tries: the computer, the station, each folder, each cluster."""
