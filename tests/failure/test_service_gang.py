@@ -172,7 +172,7 @@ def test_no_more_sheets_at_once_than_this_computer_makes_films(
     (tmp_path / "state").mkdir()
     state = tmp_path / "state"
     mark = StationMark(tmp_path, state)
-    one = Supervisor(tmp_path, state, mark, registry, completeness_of, None, patient=True)
+    one = Supervisor(tmp_path, state, mark, registry, [], completeness_of, None, patient=True)
     lock, busy, most = threading.Lock(), [0], [0]
 
     def pretend(*_: object, **__: object) -> GangResult:

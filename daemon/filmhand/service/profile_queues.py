@@ -93,6 +93,10 @@ class ProfileQueues:
         """True if no queue has anything to do or to tell."""
         return all(queue.idle() for queue in self.queues())
 
+    def roots(self) -> dict[str, Path]:
+        """The folders of all profiles that are right, by name."""
+        return {queue.name: queue.context.folders.root for queue in self.queues()}
+
     @property
     def faults(self) -> list[str]:
         """A sentence on each profile that is not right."""

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Mapping
 from pathlib import Path
 
+from filmhand.disk import file_names
 from filmhand.disk.folders import OUTPUTS, resolved
 from filmhand.errors import EnvironmentTrouble
 from filmhand.profile.model import Profile
@@ -14,9 +16,16 @@ _Signature = tuple[tuple[str, int, int, int], ...]
 
 
 class ProfileRegistry:
-    """The profiles of one folder; `faults` holds one plain line for each thing that is wrong."""
+    """The profiles of one folder; `faults` holds one plain line for each thing that is wrong.
 
-    def __init__(self, folder: Path, station: Path) -> None:
+    `owners` are the folders that profiles worked in before, with their names: where two want the
+    same one, it stays with the profile that has it, and the newcomer is the fault.
+    """
+
+    def __init__(
+        self, folder: Path, station: Path, owners: Mapping[str, Path] | None = None
+    ) -> None:
+        self._owners = dict(owners or {})
         self.folder = folder
         self.profiles: dict[str, Profile] = {}
         self.faults: list[str] = []
@@ -57,45 +66,54 @@ class ProfileRegistry:
             if old is not None and old.name not in right:
                 right[old.name] = old
                 faults.append(f"{one.file}: the profile {old.name} stays as it was before.")
-        self.profiles, doubled = self._without_doubled(right)
-        self.profiles, nested = self._without_nested(self.profiles)
-        self.faults = faults + doubled + nested
+        self.profiles, clashes = self._without_clashes(right)
+        self.faults = faults + clashes
         return before != (self.profiles, self.faults)
 
     def root_of(self, profile: Profile) -> Path:
         """The folder of a profile: its own `folder:`, or the one named after it."""
         return profile.folder if profile.folder is not None else self._station / profile.name
 
-    def _without_doubled(
+    def _by_right(self, profiles: Mapping[str, Profile]) -> dict[str, Path]:
+        """The real folders by name: those first that run, then that ran before, outer ones."""
+        roots = {name: resolved(self.root_of(profile)) for name, profile in profiles.items()}
+
+        def right(name: str) -> tuple[bool, bool, int, str]:
+            running = self.profiles.get(name)
+            runs = running is not None and resolved(self.root_of(running)) == roots[name]
+            ran = name in self._owners and resolved(self._owners[name]) == roots[name]
+            return not runs, not ran, len(roots[name].parts), name
+
+        return {name: roots[name] for name in sorted(roots, key=right)}
+
+    def _without_clashes(
         self, profiles: dict[str, Profile]
     ) -> tuple[dict[str, Profile], list[str]]:
-        owners: dict[Path, str] = {}
+        """Each folder has one profile, and none lies inside another's, or films would be art."""
+        kept: dict[str, Path] = {}
         faults = []
-        for name in sorted(profiles):
-            root = resolved(self.root_of(profiles[name]))
-            owner = owners.setdefault(root, name)
-            if owner != name:
+        for name, root in self._by_right(profiles).items():
+            clash = next(filter(None, (_clash(root, other, kept[other]) for other in kept)), None)
+            if clash is None:
+                kept[name] = root
+            else:
+                where, own = self.folder / f"{name}.yaml", file_names.shown(str(root))
                 faults.append(
-                    f"{name}: folder is {root}, which {owner} already has; "
-                    "each profile needs a folder of its own."
+                    f"{where}: folder is {own}, which {clash}; give {name} a folder of its own."
                 )
-        return {name: profiles[name] for name in sorted(owners.values())}, faults
+        return {name: profiles[name] for name in sorted(kept)}, sorted(faults)
 
-    def _without_nested(self, profiles: dict[str, Profile]) -> tuple[dict[str, Profile], list[str]]:
-        """A folder inside another profile's folders would send films back into a drop folder."""
-        roots = {name: resolved(self.root_of(profile)) for name, profile in profiles.items()}
-        taken = [root / kind for root in roots.values() for kind in ("drop", ".filmhand", *OUTPUTS)]
-        right, faults = {}, []
-        for name, root in roots.items():
-            around = next((folder for folder in taken if root.is_relative_to(folder)), None)
-            if around is None:
-                right[name] = profiles[name]
-                continue
-            faults.append(
-                f"{name}: folder is {root}, which lies inside {around}; "
-                "each profile needs a folder of its own, outside those of the others."
-            )
-        return right, faults
+
+def _clash(root: Path, other: str, theirs: Path) -> str | None:
+    """How two folders are in each other's way; None if they are not."""
+    if root == theirs:
+        return f"the profile {other} ({other}.yaml) already has"
+    for kind in ("drop", ".filmhand", *OUTPUTS):
+        if root.is_relative_to(theirs / kind):
+            return f"lies inside {kind}/ of the profile {other} ({other}.yaml)"
+        if theirs.is_relative_to(root / kind):
+            return f"holds the folder of the profile {other} ({other}.yaml) inside its {kind}/"
+    return None
 
 
 def _signature(folder: Path) -> _Signature | None:

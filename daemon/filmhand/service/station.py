@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.art.files.completeness import completeness_of
-from filmhand.errors import AlreadyRunning, ExitCode
+from filmhand.errors import AlreadyRunning, ExitCode, FilmhandError
 from filmhand.intake.settle import FileEnd
 from filmhand.peers import host
 from filmhand.request import JobRequest, JobResult
@@ -19,7 +19,7 @@ from filmhand.service.history import FileHistory, file_history, profile_folders,
 from filmhand.service.log import complain
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station_mark import StationMark
-from filmhand.service.status import default_state, find_state, read_status
+from filmhand.service.status import default_state, find_state, folders_told, read_status
 from filmhand.service.supervisor import Supervisor
 
 
@@ -72,7 +72,10 @@ class Station:
 
     def doctor(self, *, init: bool = False) -> Iterator[Finding]:
         """Try all that the service needs; `init` prepares folders that profiles name elsewhere."""
-        return examine_station(self.station, self._registry(), self._found_state(), init=init)
+        known = self._owners().values()
+        return examine_station(
+            self.station, self._registry(), self._found_state(), known, init=init
+        )
 
     def history(self, name: str) -> FileHistory:
         """What happened to files of that name, oldest first."""
@@ -87,11 +90,18 @@ class Station:
         known = {name: registry.root_of(profile) for name, profile in registry.profiles.items()}
         return profile_folders(known, self.status())
 
+    def _owners(self) -> dict[str, Path]:
+        """The folders that profiles worked in when a service wrote its status last."""
+        try:
+            return folders_told(self._found_state())
+        except FilmhandError:
+            return {}  # no service was ever here
+
     def _found_state(self) -> Path:
         return self._state or find_state(self.station)
 
     def _registry(self) -> ProfileRegistry:
-        registry = ProfileRegistry(self.profiles, self.station)
+        registry = ProfileRegistry(self.profiles, self.station, self._owners())
         registry.read()
         return registry
 
@@ -112,6 +122,7 @@ class Station:
             if not (absent or registry.profiles):
                 lines = registry.faults or [f"There is no profile in {self.profiles}."]
                 return complain("\n".join(lines), ExitCode.PROFILE)
+            known = self._owners().values()
             try:
                 mark.begin()
             except OSError as error:
@@ -123,6 +134,7 @@ class Station:
                 state,
                 mark,
                 registry,
+                known,
                 self._finished,
                 self._render,
                 patient=patient,

@@ -187,6 +187,14 @@ def _written_at(state: Path) -> float:
         return float("-inf")
 
 
+def folders_told(state: Path) -> dict[str, Path]:
+    """The folders of the profiles, by name, when a service wrote its status last."""
+    with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
+        told = json.loads((state / "status.json").read_bytes())["profiles"]
+        return {str(one["name"]): Path(one["folder"]) for one in told}
+    return {}
+
+
 def read_status(station: Path, state: Path) -> dict[str, Any]:
     """The status that the service wrote last, with what waits now if no service runs."""
     try:

@@ -11,7 +11,7 @@ import os
 import signal
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from functools import partial
 from pathlib import Path
 from queue import Empty, SimpleQueue
@@ -38,6 +38,7 @@ from filmhand.service.rendering import Rendering
 from filmhand.service.service_manager import ServiceManager, watchdog_seconds
 from filmhand.service.station_mark import StationMark
 from filmhand.service.status import StatusFiles, leave_pointer, status_of
+from filmhand.service.strays import StrayWatch
 from filmhand.timing.background_call import BackgroundCall
 from filmhand.timing.log_rate_limit import LogRateLimit
 from filmhand.worker.parent import Workers
@@ -60,6 +61,7 @@ class Supervisor:
         state: Path,
         mark: StationMark,
         registry: ProfileRegistry,
+        known: Iterable[Path],
         finished: Callable[[Path], FileEnd],
         render: Callable[[JobRequest], JobResult] | None,
         *,
@@ -78,6 +80,7 @@ class Supervisor:
         self.manager = ServiceManager()
         self.heartbeat = Heartbeat(state)
         self.mark = mark
+        self.strays = StrayWatch(station, known)
         self._was_there: bool | None = None  # None: nobody has looked yet
         self.files = StatusFiles(
             station, state, time.monotonic, self.log.say, there=self._station_is_there
@@ -245,6 +248,9 @@ class Supervisor:
     def _write_status(self, *, running: bool) -> dict[str, Any]:
         faults = [] if self.mark.present else [self.mark.why]
         faults += self.profiles.troubles()
+        if self.mark.present:
+            self.strays.look(self.profiles.roots())
+            faults += self.strays.found
         with contextlib.suppress(OSError):
             self.space.look()
             faults += [f"State folder: {worry}" for worry in filter(None, [self.space.worry()])]

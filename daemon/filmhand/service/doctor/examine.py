@@ -11,7 +11,7 @@ import os
 import platform
 import resource
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from importlib import metadata
 from pathlib import Path
 
@@ -26,6 +26,7 @@ from filmhand.service.doctor.cluster import examine_cluster
 from filmhand.service.doctor.folder_probe import Finding, Level, probe, try_file_system
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station_mark import StationMark
+from filmhand.service.strays import strays
 from filmhand.worker.parent import usable_cores
 
 _FILES_WANTED = 256  # open files; the service and its workers stay far below
@@ -33,9 +34,12 @@ _HERE = "this computer"
 
 
 def examine_station(
-    station: Path, registry: ProfileRegistry, state: Path, *, init: bool
+    station: Path, registry: ProfileRegistry, state: Path, known: Iterable[Path], *, init: bool
 ) -> Iterator[Finding]:
-    """Every finding about a station, in the order in which trouble is best mended."""
+    """Every finding about a station, in the order in which trouble is best mended.
+
+    `known` are the folders that profiles worked in before.
+    """
     yield from _computer()
     yield from _state(state)
     yield from _station(station, StationMark(station, state), init=init)
@@ -48,6 +52,9 @@ def examine_station(
         yield from _lying_about(name, folders, known_id(state), running=is_locked(state))
         if profile.workers is not None:
             yield from examine_cluster(name, profile.workers, folders)
+    roots = {name: registry.root_of(profile) for name, profile in registry.profiles.items()}
+    for say in strays(station, roots, known):
+        yield Finding(Level.NOTE, "station", "art for nobody", say)
 
 
 # --- this computer -------------------------------------------------------------------------------

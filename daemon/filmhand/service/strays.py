@@ -1,0 +1,132 @@
+"""Art that nobody will take: in the folder of a profile that is gone, or where no drop folder is.
+
+Only looks, and names what it finds; people decide.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from itertools import islice
+from pathlib import Path, PurePath
+
+from filmhand.art.files.file_types import READABLE
+from filmhand.disk import file_names
+from filmhand.disk.folders import Folders, resolved
+from filmhand.intake.scan import scan_drop_folder
+from filmhand.peers.survey import jobs_in_hand
+from filmhand.timing.background_call import BackgroundCall
+
+LOOKED_EVERY = 60.0  # seconds
+_SHOWN = 5  # names of which more than the number is told
+_SUFFIXES = frozenset(suffix for kind in READABLE for suffix in kind.suffixes)
+
+
+def strays(station: Path, roots: Mapping[str, Path], known: Iterable[Path]) -> Iterator[str]:
+    """A sentence on each folder and place where art waits for nobody.
+
+    Parameters
+    ----------
+    station : Path
+        The station's folder.
+    roots : mapping
+        The folders of the profiles that are right, by name.
+    known : iterable of Path
+        Folders of profiles that were right before.
+    """
+    yield from _misplaced(station, "the top of the station", _pictures(station))
+    for name, root in sorted(roots.items()):
+        yield from _misplaced(root, f"the top of {name}'s folder", _pictures(root))
+        with contextlib.suppress(OSError):
+            records = set(_inside(root / "records", lambda file: file.endswith(".json")))
+            for kind in ("positives", "proofs"):
+                strange = [
+                    file
+                    for file in _inside(root / kind, _is_picture)
+                    if f"{file.rpartition('.')[0]}.json" not in records
+                ]
+                yield from _misplaced(root / kind, f"{kind}/ of {name}", strange)
+    used = {resolved(root) for root in roots.values()}
+    for root in sorted({*_marked(station), *known}):
+        if resolved(root) not in used:
+            yield from _orphan(root)
+
+
+def _orphan(root: Path) -> Iterator[str]:
+    folders = Folders(root)
+    with contextlib.suppress(OSError):
+        if not folders.present():
+            return
+        waiting, hand = len(scan_drop_folder(folders.drop).bundles), len(jobs_in_hand(folders))
+        if waiting or hand:
+            yield (
+                f"No profile that is right has the folder {file_names.shown(str(root))}: "
+                f"{waiting} files wait in its drop folder and {hand} jobs are in hand, and nobody "
+                f"takes them. Name its profile {file_names.shown(root.name)} again or correct it, "
+                "or move the files to the drop folder of another profile."
+            )
+
+
+def _marked(station: Path) -> list[Path]:
+    """The folders of profiles, present and past, right below the station."""
+    with contextlib.suppress(OSError):
+        return [path for path in station.iterdir() if Folders(path).present()]
+    return []
+
+
+def _misplaced(folder: Path, where: str, names: list[str]) -> Iterator[str]:
+    if names:
+        shown = ", ".join(map(file_names.shown, sorted(names)[:_SHOWN]))
+        more = f" and {len(names) - _SHOWN} more" if len(names) > _SHOWN else ""
+        yield (
+            f"Pictures lie in {where}, where nothing takes them: {shown}{more}. To have films of "
+            f"them, move them from {file_names.shown(str(folder))} to a drop folder."
+        )
+
+
+def _pictures(folder: Path) -> list[str]:
+    with contextlib.suppress(OSError), os.scandir(folder) as entries:
+        return [one.name for one in entries if _is_picture(one.name) and one.is_file()]
+    return []
+
+
+def _is_picture(name: str) -> bool:
+    return PurePath(name).suffix.lower() in _SUFFIXES and not file_names.is_noise(name)
+
+
+def _inside(top: Path, wanted: Callable[[str], bool]) -> list[str]:
+    """The files below `top` that are wanted, as seen from there."""
+    start = len(os.fspath(top)) + 1
+    return [
+        f"{place[start:]}/{name}" if place[start:] else name
+        for place, _, files in os.walk(top)
+        for name in files
+        if wanted(name)
+    ]
+
+
+class StrayWatch:
+    """Looks now and then, beside its caller, since a share may hang."""
+
+    def __init__(
+        self, station: Path, known: Iterable[Path] = (), clock: Callable[[], float] = time.monotonic
+    ) -> None:
+        self._station = station
+        self._clock = clock
+        self._next = float("-inf")
+        self._known = set(known)
+        self._call: BackgroundCall[list[str]] = BackgroundCall("look for strays", clock)
+        self.found: list[str] = []
+
+    def look(self, roots: Mapping[str, Path]) -> None:
+        """Begin a look if it is time, and take what the last one found."""
+        self._known.update(roots.values())
+        for found in self._call.result():
+            self.found = found
+        known = sorted(self._known)
+        if self._clock() >= self._next and self._call.start(
+            lambda: list(islice(strays(self._station, roots, known), 50))
+        ):
+            self._next = self._clock() + LOOKED_EVERY
