@@ -17,13 +17,12 @@ from typing import Any
 
 from filmhand.disk import atomic, file_names
 from filmhand.disk.set_aside import clear, entries, is_regular
-from filmhand.errors import FilmhandError, Refused
+from filmhand.errors import FilmhandError
 from filmhand.intake.scan import Bundle
 from filmhand.jobs import scratch
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.job import Job, State, TakenFiles
-from filmhand.worker.wire import refusal_to_json
 
 # The answers of systems on which a file cannot be moved while somebody has it open.
 STILL_HELD = {errno.EBUSY, errno.EACCES, errno.EPERM, errno.ETXTBSY, errno.EAGAIN}
@@ -41,38 +40,26 @@ class Gone(FilmhandError):
     """The file is no longer in the drop folder: taken by another host or removed."""
 
 
-def claim_art(
-    bundle: Bundle,
-    context: JobContext,
-    *,
-    identity: str,
-    profile: str,
-    snapshot: dict[str, Any],
-    refusal: Refused | None = None,
-    within: Path | None = None,
-) -> Job:
-    """Move the bundle into the hands of a new job; raises NotSettled, Gone or OSError.
+def claim_art(job: Job, context: JobContext) -> Job:
+    """Move its bundle into the hands of a new job; raises NotSettled, Gone or OSError.
 
-    The job's folder lies `within` that of a gang, or else this host's.
+    The job's folder lies within that of a gang, or else this host's.
     """
-    jobs = context.own if within is None else within
-    job = _new_job(bundle, jobs, identity, profile, snapshot)
-    if refusal is not None:
-        job.decision.refusal = refusal_to_json(refusal)
+    jobs, art = job.folder.parent, context.folders.drop.joinpath(*job.sub, job.taken.art)
     # The folder of a gang is never made anew: it may have been taken over meanwhile.
-    job.folder.mkdir(parents=within is None)
+    job.folder.mkdir(parents=jobs == context.own)
     job.held.mkdir()
     failpoint("job folder made")
     job.save()
     atomic.fsync_folder(jobs)
     failpoint("intent written")
     try:
-        atomic.claim_by_rename(bundle.art.path, job.held / job.taken.art)
+        atomic.claim_by_rename(art, job.held / job.taken.art)
     except OSError as error:
         if job.has(job.taken.art):
             raise
         give_back(job, context)
-        if error.errno in {errno.ENOENT, errno.ESTALE} and not os.path.lexists(bundle.art.path):
+        if error.errno in {errno.ENOENT, errno.ESTALE} and not os.path.lexists(art):
             raise Gone from error
         if error.errno in STILL_HELD:
             raise NotSettled(_immovable(job.taken.art, error), immovable=True) from error
@@ -81,12 +68,11 @@ def claim_art(
     return complete(job, context)
 
 
-def _new_job(
-    bundle: Bundle, jobs: Path, identity: str, profile: str, snapshot: dict[str, Any]
-) -> Job:
+def new_job(bundle: Bundle, folder: Path, profile: str, snapshot: dict[str, Any]) -> Job:
+    """The job of a bundle that is to be claimed; nothing of it is on disk yet."""
     return Job(
-        folder=jobs / identity,
-        id=identity,
+        folder=folder,
+        id=folder.name,
         profile=profile,
         snapshot=snapshot,
         sub=bundle.art.sub,

@@ -30,7 +30,7 @@ from typing import Any
 from filmhand.disk import atomic, file_names
 from filmhand.errors import Refused
 from filmhand.intake.scan import Bundle
-from filmhand.jobs.claim import Gone, NotSettled, claim_art, complete, end, give_back
+from filmhand.jobs.claim import Gone, NotSettled, claim_art, complete, end, give_back, new_job
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.job import GangPart, Item, Job, State, TakenFiles, new_id, utc_text
@@ -58,16 +58,18 @@ _OWN = {"out", "held"}  # folders of a job that are no member's
 
 def gather(
     bundles: Sequence[Bundle],
-    context: JobContext,
-    *,
-    identity: str,
+    folder: Path,
     profile: str,
     snapshot: dict[str, Any],
+    context: JobContext,
+    *,
     lost: Callable[[Path, Exception], None],
 ) -> Job:
     """Claim each bundle as a member of a new gang; `lost` hears of those that could not be."""
-    members, first = [new_id(context.now()) for _ in bundles], bundles[0].art
-    job = _new_gang(context.own / identity, profile, snapshot, first.sub, first.name, members)
+    members = [new_id(context.now()) for _ in bundles]
+    job = new_job(bundles[0], folder, profile, snapshot)
+    job.taken, job.gang = TakenFiles(job.taken.art), GangPart(members)
+    job.state = State.GATHERING
     job.folder.mkdir(parents=True)
     failpoint("gang folder made")
     job.save()
@@ -75,38 +77,11 @@ def gather(
     failpoint("gang noted")
     for bundle, member in zip(bundles, members, strict=True):
         try:
-            claim_art(
-                bundle,
-                context,
-                identity=member,
-                profile=profile,
-                snapshot=snapshot,
-                within=job.folder,
-            )
+            claim_art(new_job(bundle, job.folder / member, profile, snapshot), context)
         except (NotSettled, Gone) as error:
             lost(bundle.art.path, error)
     failpoint("members claimed")
     return job
-
-
-def _new_gang(
-    folder: Path,
-    profile: str,
-    snapshot: dict[str, Any],
-    sub: tuple[str, ...],
-    art: str,
-    members: list[str],
-) -> Job:
-    return Job(
-        folder=folder,
-        id=folder.name,
-        profile=profile,
-        snapshot=snapshot,
-        sub=sub,
-        taken=TakenFiles(art),
-        state=State.GATHERING,
-        gang=GangPart(members),
-    )
 
 
 def finish_gathering(job: Job, context: JobContext) -> None:
@@ -226,10 +201,9 @@ def _send_away(job: Job, members: list[Job], gang: GangResult, context: JobConte
 def _next_gang(job: Job, left: list[Job], context: JobContext) -> None:
     """A gang of those without room; it is made inside this one's folder, and leaves it whole."""
     folder = job.folder / new_id(context.now())
-    after = _new_gang(
-        folder, job.profile, job.snapshot, job.sub, left[0].taken.art, [one.id for one in left]
-    )
-    after.state = State.GANGED
+    taken, members = TakenFiles(left[0].taken.art), GangPart([one.id for one in left])
+    after = Job(folder, folder.name, job.profile, job.snapshot, job.sub, taken, State.GANGED)
+    after.gang = members
     folder.mkdir()
     after.save()
     for member in left:

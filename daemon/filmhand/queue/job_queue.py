@@ -25,7 +25,7 @@ from filmhand.errors import EnvironmentTrouble, FilmhandError
 from filmhand.intake.scan import Bundle, FolderScan, scan_drop_folder
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs import recover
-from filmhand.jobs.claim import Gone, NotSettled, claim_art
+from filmhand.jobs.claim import Gone, NotSettled, claim_art, new_job
 from filmhand.jobs.context import JobContext, JobLost
 from filmhand.jobs.gang import gather
 from filmhand.jobs.job import Job, new_id
@@ -51,6 +51,7 @@ from filmhand.queue.task import (
 )
 from filmhand.queue.triage import NAMED, FolderView, Triage, TriageRules
 from filmhand.worker.parent import Interrupted, WorkerDied
+from filmhand.worker.wire import refusal_to_json
 
 
 class JobQueue:
@@ -298,23 +299,13 @@ class JobQueue:
                         raise
                     raise JobLost(folder.name) from None
             case ClaimTogether(bundles):
-                return gather(
-                    bundles,
-                    self.context,
-                    identity=folder.name,
-                    profile=self.name,
-                    snapshot=snapshot,
-                    lost=self._triage.wait_again,
-                )
+                lost = self._triage.wait_again
+                return gather(bundles, folder, self.name, snapshot, self.context, lost=lost)
             case ClaimOne(bundle, refusal):
-                return claim_art(
-                    bundle,
-                    self.context,
-                    identity=folder.name,
-                    profile=self.name,
-                    snapshot=snapshot,
-                    refusal=refusal,
-                )
+                job = new_job(bundle, folder, self.name, snapshot)
+                if refusal is not None:
+                    job.decision.refusal = refusal_to_json(refusal)
+                return claim_art(job, self.context)
 
     def _put_down(self, task: Claim | ResumeJob, folder: Path, job: Job | None) -> None:
         with self._lock:
