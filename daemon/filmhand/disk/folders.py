@@ -11,7 +11,7 @@ import json
 import os
 import re
 import stat
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -189,17 +189,19 @@ def next_files(top: Path, after: str, most: int) -> tuple[list[Path], str]:
 
     With them, the place of the last one, after which to go on; empty if no more are to come.
     """
-    inside = sorted(name for name in _files(os.fspath(top)) if name > after)
+    inside = sorted(name for name in files_below(top) if name > after)
     chosen = inside[:most]
     return [top / name for name in chosen], chosen[-1] if len(chosen) < len(inside) else ""
 
 
-def _files(top: str) -> Iterator[str]:
-    """The paths of all files that are not noise, seen from `top`."""
-    for place, _, files in os.walk(top):
-        before = place[len(top) + 1 :]
+def files_below(
+    top: Path, ending: str = "", onerror: Callable[[OSError], None] | None = None
+) -> Iterator[str]:
+    """The places, seen from `top`, of all files with that ending which are not noise."""
+    for place, _, files in os.walk(top, onerror=onerror):
+        before = place[len(os.fspath(top)) + 1 :]
         for name in files:
-            if not file_names.is_noise(name):
+            if name.endswith(ending) and not file_names.is_noise(name):
                 yield f"{before}/{name}" if before else name
 
 

@@ -179,10 +179,6 @@ class Ledger:
         rows = self._run("SELECT max(at) FROM jobs", ())
         return str(rows[0][0]) if rows and rows[0][0] is not None else None
 
-    def knows(self, job: str) -> bool:
-        """True if the job has been noted."""
-        return bool(self._run("SELECT 1 FROM jobs WHERE job = ?", (job,)))
-
     def take_in(self, entry: Entry) -> bool:
         """Note a job that another host may have ended, or one film of it; True if it was news."""
         rows = self._run("SELECT about FROM jobs WHERE job = ?", (entry.job,))

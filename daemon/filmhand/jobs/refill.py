@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from filmhand.disk import file_names
+from filmhand.disk.folders import files_below
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.ledger import Entry, of_record, of_refusal
 
@@ -96,16 +97,11 @@ class LedgerRefill:
 
     def _records(self, known: set[str]) -> Iterator[tuple[float, str]]:
         """Time and place of every record that has not been read."""
-        top = os.fspath(self._context.folders.output("records"))
-        for place, _, files in os.walk(top, onerror=_raise):
-            before = place[len(top) + 1 :]
-            for file in files:
-                name = f"{before}/{file}" if before else file
-                if not file.endswith(".json") or file_names.is_noise(file):
-                    continue
-                if file_names.shown(name) not in known:
-                    with contextlib.suppress(FileNotFoundError):
-                        yield os.lstat(os.path.join(top, name)).st_mtime, name  # noqa: PTH118
+        top = self._context.folders.output("records")
+        for name in files_below(top, ".json", _raise):
+            if file_names.shown(name) not in known:
+                with contextlib.suppress(FileNotFoundError):
+                    yield os.lstat(os.path.join(top, name)).st_mtime, name  # noqa: PTH118
 
     def _entry(self, name: str) -> list[Entry]:
         folders = self._context.folders

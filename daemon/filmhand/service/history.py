@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import re
 import time
 from collections.abc import Iterable, Iterator, Mapping
@@ -14,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.disk import file_names
-from filmhand.disk.folders import Folders
+from filmhand.disk.folders import Folders, files_below
 from filmhand.errors import FilmhandError
 from filmhand.intake.scan import scan_drop_folder
 from filmhand.jobs import retry
@@ -128,14 +127,10 @@ def _records(roots: Mapping[str, Path], name: str) -> tuple[list[_Place], list[_
     likely: list[_Place] = []
     others: list[_Place] = []
     for profile, root in roots.items():
-        top = os.fspath(root / "records")
-        for place, _, files in os.walk(top):
-            before = place[len(top) + 1 :]
-            for file in files:
-                if file.endswith(".json"):
-                    fits = named.fullmatch(file_names.compared(file[:-5])) is not None
-                    path = f"{before}/{file}" if before else file
-                    (likely if fits else others).append((profile, path))
+        for path in files_below(root / "records", ".json"):
+            stem = path.rpartition("/")[2].removesuffix(".json")
+            fits = named.fullmatch(file_names.compared(stem)) is not None
+            (likely if fits else others).append((profile, path))
     return likely, others
 
 
