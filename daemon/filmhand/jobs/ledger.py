@@ -10,7 +10,7 @@ import contextlib
 import json
 import sqlite3
 import threading
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from dataclasses import astuple, dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -231,14 +231,6 @@ def film_about(sub: tuple[str, ...], stem: str, files: list[str]) -> dict[str, A
         "stem": file_names.shown(stem),
         "files": files,
     }
-
-
-def from_records(root: Path, profile: str) -> Iterator[Entry]:
-    """One entry for each record of a profile folder; a job of several films has several."""
-    for path in sorted((root / "records").rglob("*.json")):
-        entry = of_record(root, profile, path)
-        if entry is not None:
-            yield entry
 
 
 def of_record(root: Path, profile: str, path: Path) -> Entry | None:

@@ -20,7 +20,7 @@ from filmhand.jobs import retry
 from filmhand.jobs.claim import Gone
 from filmhand.jobs.context import JobContext, JobLost
 from filmhand.jobs.job import Job, new_id
-from filmhand.jobs.ledger import Entry, Ledger, from_records, of_record, of_refusal
+from filmhand.jobs.ledger import Entry, Ledger, of_record, of_refusal
 from filmhand.jobs.recover import advance
 from filmhand.peers import host
 from filmhand.request import JobResult
@@ -254,7 +254,8 @@ def _put_back(folders: Folders, profile: str, art: Path, name: str, scratch: Pat
 
 def _why_not(roots: Mapping[str, Path], job: str) -> str:
     for profile, root in roots.items():
-        for entry in from_records(root, profile):
+        places = ((profile, place) for place in files_below(root / "records", ".json"))
+        for entry in _read(roots, places):
             if entry.job == job:
                 return (
                     f"Job {job} made a film of {entry.name}. To make it once more, copy the file "
