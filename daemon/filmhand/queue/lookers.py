@@ -28,6 +28,8 @@ _REFILLS_EVERY_NETWORK = 1.0
 LATE = 30.0  # seconds after which a look counts as hanging
 LOOKERS = 2  # threads that look, besides those that a share holds up
 _HELD_UP = 1.0  # seconds after which a look counts as held up
+_HELPS = 0.1  # seconds after which another thread helps with what is due
+_TOGETHER = 0.03  # seconds that what is due may wait to be looked at together with the next
 _LONG = 3600.0  # seconds
 _AT_LEAST = 0.05
 _REST = 4  # a look that took long is followed by so many times as long a rest ...
@@ -176,13 +178,13 @@ class Lookers:
                 folder.in_hand = True
                 self._due.append(folder)
         if self._due:
-            self._work.notify(len(self._due))
+            self._work.notify()
             if len(self._threads) < self._wanted():
                 self._start()
         waits = [folder.due - now for folder in at_rest if not folder.in_hand]
-        if self._due:  # are the threads held up?
-            waits.append(_HELD_UP)
-        return max(0.0, min(waits, default=_LONG))
+        if self._due:
+            waits.append(_HELPS)
+        return max(_TOGETHER, min(waits, default=_LONG))
 
     def _wanted(self) -> int:
         return LOOKERS + sum(folder.looks_for() >= _HELD_UP for folder in self._folders)

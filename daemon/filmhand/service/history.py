@@ -25,7 +25,7 @@ from filmhand.jobs.recover import advance
 from filmhand.peers import host
 from filmhand.request import JobResult
 
-READS_FOR = 1.0  # that records are read where the ledger does not tell
+READS_FOR = 0.5  # that records are read where the ledger does not tell
 _LACKS = (
     "The ledger does not know all jobs yet, so older ones may be missing here. "
     "It is read in again while the service runs; `filmhand status` tells how far it is."
@@ -56,8 +56,8 @@ def file_history(roots: Mapping[str, Path], name: str, ledger: Path) -> FileHist
 
     The ledger tells it, and the folders add what it does not know: the refusal logs, and the
     records under the names that such a film may have. Where the ledger is gone or not whole, the
-    other records are read too, as far as one gets in a second. `name` may be the art's name with or
-    without sub-folder or suffix, a film's, or a job.
+    other records are read too, as far as that goes in half a second. `name` may be the art's name
+    with or without sub-folder or suffix, a film's, or a job.
     """
     until = time.monotonic() + READS_FOR
     wanted = file_names.compared(name)
