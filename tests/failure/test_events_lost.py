@@ -5,6 +5,7 @@ And what the looks cost that are there in case they do not come.
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
@@ -17,6 +18,7 @@ from typing import Any
 
 import pytest
 from job_harness import assert_invariants, make_queue
+from sharing import SmallDisk, small_disk
 from test_service_station import PROFILE, Shop, delete, shop, stop, wait_until
 
 from filmhand.disk.folders import Folders
@@ -25,7 +27,7 @@ from filmhand.queue import pool
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.lookers import LOOKERS, Lookers
 
-__all__ = ["shop"]
+__all__ = ["shop", "small_disk"]
 
 
 def test_all_files_are_found_though_every_event_is_lost(
@@ -156,6 +158,25 @@ def test_a_folder_exchanged_for_another_is_not_taken_for_it(
     (tmp_path / "old" / "drop" / "b.png").write_bytes(b"")
     assert one.proved()
     assert not one.heard.is_set()
+
+
+def test_a_disk_taken_away_and_mounted_again_is_watched_again(
+    watch: FolderWatch, small_disk: SmallDisk
+) -> None:
+    """A watch on a disk that was let go lazily seems alive and hears nothing for ever after."""
+    one = Watched(watch, small_disk.folder)
+    assert one.proved()
+    assert one.hears()
+    descriptor = os.open(one.folder, os.O_RDONLY)  # so that the disk itself lives on
+    try:
+        subprocess.run(["umount", "-l", str(one.folder)], check=True)
+        assert not one.keep()
+        small_disk.mount("size=1m")
+        assert not one.keep()
+        assert one.proved()
+        assert one.hears("b.png")
+    finally:
+        os.close(descriptor)
 
 
 def test_a_sub_folder_made_later_is_watched_and_looked_at_once_more(

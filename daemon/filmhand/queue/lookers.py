@@ -78,6 +78,8 @@ class WatchedFolder:
         self.due = max(self.rests_until, self.looked_at + self._interval(heard=heard))
 
     def _interval(self, *, heard: bool) -> float:
+        if (left := self.queue.trouble.pause.left()) > 0:
+            return min(left, host.ALIVE_EVERY)
         if self.queue.housekeeping.refilling and not self.queue.trouble.why:
             return _REFILLS_EVERY_NETWORK if self.queue.network else _REFILLS_EVERY
         if self.queue.network:

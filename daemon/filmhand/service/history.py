@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import re
 import time
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from glob import escape as glob_escape
@@ -51,7 +51,9 @@ class FileHistory:
     lacks: str = ""
 
 
-def file_history(roots: Mapping[str, Path], name: str, ledger: Path) -> FileHistory:
+def file_history(
+    roots: Mapping[str, Path], name: str, ledger: Path, clock: Callable[[], float] = time.monotonic
+) -> FileHistory:
     """All that is known about files of that name, oldest first; what is in hand or waits last.
 
     The ledger tells it, and the folders add what it does not know: the refusal logs, and the
@@ -59,7 +61,7 @@ def file_history(roots: Mapping[str, Path], name: str, ledger: Path) -> FileHist
     other records are read too, as far as that goes in half a second. `name` may be the art's name
     with or without sub-folder or suffix, a film's, or a job.
     """
-    until = time.monotonic() + READS_FOR
+    until = clock() + READS_FOR
     wanted = file_names.compared(name)
     entries, whole = _remembered(ledger, wanted)
     likely, others = _records(roots, name)
@@ -73,7 +75,7 @@ def file_history(roots: Mapping[str, Path], name: str, ledger: Path) -> FileHist
         for entry in _read(roots, others):
             if _is(entry, wanted):
                 _add(entries, entry)
-            if time.monotonic() >= until:
+            if clock() >= until:
                 lacks = _LACKS
                 break
     found = [

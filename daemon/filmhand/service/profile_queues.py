@@ -72,7 +72,7 @@ class ProfileQueues:
         self._changed = changed
         self._hinted = False
         self._read_due = float("-inf")
-        self._reading: BackgroundCall[bool] = BackgroundCall("read profiles")
+        self._reading: BackgroundCall[bool] = BackgroundCall("read profiles", clock)
         self._asked = False  # the profiles are being read because somebody asked
         self._unlearned: dict[str, Ledger] = {}  # profiles that the ledger does not know yet
         self._said_faults: set[str] = set()
@@ -213,6 +213,7 @@ class ProfileQueues:
             settings,
             finished=self._finished,
             there=self._there,
+            clock=self._clock,
             patient=self._patient,
             refill=refill,
         )

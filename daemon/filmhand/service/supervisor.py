@@ -67,7 +67,9 @@ class Supervisor:
         *,
         patient: bool,
         metrics: Path | None = None,
+        clock: Callable[[], float] = time.monotonic,
     ) -> None:
+        self._clock = clock
         self.station = station
         self.state = state
         self.patient = patient
@@ -78,14 +80,12 @@ class Supervisor:
         self.ledger = Ledger(state / "ledger.sqlite", trouble=self._say_ledger_trouble)
         self.space = SpaceWatch(state, self.log.say, where="state folder")
         self.manager = ServiceManager()
-        self.heartbeat = Heartbeat(state)
+        self.heartbeat = Heartbeat(state, clock)
         self.mark = mark
         self.strays = StrayWatch(station, known)
         self._was_there: bool | None = None  # None: nobody has looked yet
-        self.files = StatusFiles(
-            station, state, time.monotonic, self.log.say, there=self._station_is_there
-        )
-        self.metrics = MetricsFile(metrics, time.monotonic, self.log.say) if metrics else None
+        self.files = StatusFiles(station, state, clock, self.log.say, there=self._station_is_there)
+        self.metrics = MetricsFile(metrics, clock, self.log.say) if metrics else None
         self.refused = 0
         self.finished_jobs = 0
         # Woken by signals too, which may come in the middle of anything: its put may be reentered.
@@ -102,6 +102,7 @@ class Supervisor:
             ready=self._wake_pools,
             changed=self._wake,
             patient=patient,
+            clock=clock,
         )
         self._pools: WorkerPools | None = None
 
@@ -122,10 +123,10 @@ class Supervisor:
 
     def _loop(self) -> None:
         told_at = float("-inf")
-        progress, progress_at = -1, time.monotonic()
+        progress, progress_at = -1, self._clock()
         watchdog = (watchdog_seconds() or 60.0) / 2
         while not self._stop_asked:
-            now = time.monotonic()
+            now = self._clock()
             asked = self._reload_asked  # once: a signal may come in between
             if self.profiles.start_reading(asked=asked) and asked:
                 self._reload_asked = False
@@ -222,9 +223,9 @@ class Supervisor:
             goodbye.wait(_AT_THE_END)
 
     def _wait_for_pools(self, seconds: float) -> None:
-        until = time.monotonic() + seconds
-        while self._pools is not None and self._pools.busy() and time.monotonic() < until:
-            time.sleep(_TICK_ONCE)
+        until = self._clock() + seconds
+        while self._pools is not None and self._pools.busy() and self._clock() < until:
+            self._wait(_TICK_ONCE)
 
     def _code(self) -> int:
         if self.patient:

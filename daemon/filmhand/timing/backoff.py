@@ -33,6 +33,10 @@ class Backoff:
         """True until the delay is over."""
         return self._clock() < self._until
 
+    def left(self) -> float:
+        """Seconds until the delay is over; 0 if it is."""
+        return max(0.0, self._until - self._clock())
+
     def end(self) -> None:
         """All is well: the next pause starts short again."""
         with self._lock:
