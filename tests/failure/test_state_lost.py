@@ -5,13 +5,12 @@ from __future__ import annotations
 import json
 import shutil
 import sqlite3
-import time
 from pathlib import Path
 from typing import Any
 
 import finished_jobs
 import pytest
-from job_harness import make_queue
+from job_harness import make_queue, work_through
 from test_service_station import Shop, shop, stop, wait_until
 
 from filmhand.jobs import refill
@@ -169,18 +168,22 @@ def test_history_without_any_ledger_reads_the_records(lost: Lost) -> None:
     assert [one["name"] for one in told.found] == [finished_jobs.shown(0)]
 
 
+def test_each_film_of_a_job_leads_to_all_of_them_without_a_ledger(tmp_path: Path) -> None:
+    queue = make_queue(tmp_path / "small", tmp_path / "state")
+    queue.context.folders.make()
+    (tmp_path / "small" / "drop" / "a.png").write_bytes(b"pages")
+    work_through(queue)
+    for name in ("a.png", "a-p01.pdf", "a-p02"):
+        (told,) = file_history({"small": tmp_path / "small"}, name, tmp_path / "none").found
+        assert len(told["films"]) == 4
+
+
 def test_names_that_are_not_plain_are_found_in_the_ledger(tmp_path: Path) -> None:
     queue = make_queue(tmp_path / "small", tmp_path / "state")
     for name in ("\u00c9t\u00e9.png", 'a "b".png'):
         queue.context.folders.make()
         (tmp_path / "small" / "drop" / name).write_bytes(b"art")
-    until = time.monotonic() + 20
-    while not queue.idle() or queue.context.ledger.counts()["made"] < 2:
-        queue.look()
-        while (task := queue.take()) is not None:
-            queue.do(task)
-        time.sleep(0.02)
-        assert time.monotonic() < until
+    work_through(queue)
     shutil.rmtree(tmp_path / "small" / "records")
     ledger = tmp_path / "state" / "ledger.sqlite"
     for name in ("e\u0301te\u0301.PNG", "\u00c9t\u00e9.pdf", 'a "b".png'):

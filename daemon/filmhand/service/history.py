@@ -73,8 +73,7 @@ def file_history(
     lacks = ""
     if not whole:
         for entry in _read(roots, others):
-            if _is(entry, wanted):
-                _add(entries, entry)
+            _add(entries, entry)
             if clock() >= until:
                 lacks = _LACKS
                 break
