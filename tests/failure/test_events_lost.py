@@ -274,7 +274,7 @@ def test_folders_that_nothing_tells_of_are_looked_at_all_the_time(
 ) -> None:
     """A watch that may be deaf costs looks, never a second's wait."""
     monkeypatch.setattr(FolderWatch, "keep", lambda *_: False)
-    station = Station(tmp_path, settle=2.0)
+    station = Station(tmp_path)
     station.pass_time(1.0)
     assert station.pass_time(60.0) == 50 * 120
 

@@ -84,8 +84,8 @@ class WatchedFolder:
             return _REFILLS_EVERY_NETWORK if self.queue.network else _REFILLS_EVERY
         if self.queue.network:
             return LOOKED_AT_EVERY_NETWORK
-        if heard and self.queue.idle():
-            return host.ALIVE_EVERY  # a look gives this sign
+        if self.queue.idle():
+            return host.ALIVE_EVERY if heard else LOOKED_AT_EVERY  # a look gives that sign
         return min(LOOKED_AT_EVERY, max(_AT_LEAST, self.queue.settle / 2))
 
 
