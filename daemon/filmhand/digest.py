@@ -3,10 +3,22 @@
 from __future__ import annotations
 
 import hashlib
-from pathlib import Path
+from typing import BinaryIO, Literal, Protocol
+
+_BLOCK = 1 << 20
 
 
-def sha256_of(path: Path) -> str:
+class Readable(Protocol):
+    """A path, or whatever else can be opened like one."""
+
+    def open(self, mode: Literal["rb"], /) -> BinaryIO:
+        """A file to read from; OSError if there is none."""
+
+
+def sha256_of(path: Readable) -> str:
     """The SHA-256 of a file in hexadecimal, read in blocks; OSError if it cannot be read."""
     with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
+        digest = hashlib.sha256()
+        while block := stream.read(_BLOCK):
+            digest.update(block)
+        return digest.hexdigest()

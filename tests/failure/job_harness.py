@@ -18,6 +18,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.formats import Format
@@ -42,8 +43,8 @@ class Ending:
     hard: bool = True
 
 
-def finished(path: Path) -> Ending:
-    data = path.read_bytes()
+def finished(path: Beneath) -> Ending:
+    data = path.read_bytes(1 << 30)
     if data.startswith(b"cut"):
         return Ending(False, "the last bytes are missing", True)
     return Ending()

@@ -10,6 +10,7 @@ import job_harness
 import pytest
 
 from filmhand.disk import set_aside
+from filmhand.disk.beneath import as_beneath
 from filmhand.peers import host
 from filmhand.request import JobRequest, JobResult
 
@@ -150,7 +151,7 @@ def test_a_folder_that_cannot_be_emptied_yet_is_out_of_the_way_and_tidied_later(
     for name in KEPT:
         for path in list(aside.rglob(name + "*")):
             path.unlink()
-    set_aside.tidy(root / ".filmhand")
+    set_aside.tidy(as_beneath(root / ".filmhand"))
     assert not [path for path in aside.rglob("*") if "held" in path.name or "out" in path.name]
 
 

@@ -114,16 +114,16 @@ def test_two_hosts_that_choose_one_name_at_the_same_moment(
     """The second publishes its record when the first has looked and not yet renamed."""
     one, two = staged(tmp_path, "job 1", b"record 1"), staged(tmp_path, "job 2", b"record 2")
     target = tmp_path / "a.json"
-    rename, refused = Path.rename, []
+    rename, refused = atomic._rename, []
 
-    def slow(source: Path, name: Path) -> Path:
-        if source == one and not refused:
+    def slow(source: Path, name: Path) -> None:
+        if source == one and name == target and not refused:
             with pytest.raises(FileExistsError):
                 atomic.publish_no_replace(two, target, reserving=True)
             refused.append(two)
-        return rename(source, name)
+        rename(source, name)
 
-    monkeypatch.setattr(Path, "rename", slow)
+    monkeypatch.setattr(atomic, "_rename", slow)
     atomic.publish_no_replace(one, target, reserving=True)
     assert refused == [two]
     assert target.read_bytes() == b"record 1"
@@ -147,13 +147,13 @@ def test_a_job_taken_over_though_the_share_says_that_it_failed(
     """The answer to the rename was lost, and the repeated request finds nothing to rename."""
     (tmp_path / "silent" / "job 1").mkdir(parents=True)
     (tmp_path / "own").mkdir()
-    rename = Path.rename
+    rename = atomic._rename
 
-    def lost(source: Path, target: Path) -> Path:
+    def lost(source: Path, target: Path) -> None:
         rename(source, target)
         raise FileNotFoundError(errno.ENOENT, "No such file or directory", str(source))
 
-    monkeypatch.setattr(Path, "rename", lost)
+    monkeypatch.setattr(atomic, "_rename", lost)
     atomic.rename_durably(tmp_path / "silent" / "job 1", tmp_path / "own" / "job 1")
     with pytest.raises(FileNotFoundError):
         atomic.rename_durably(tmp_path / "silent" / "job 1", tmp_path / "own" / "job 1")

@@ -15,6 +15,8 @@ import job_harness
 import pytest
 
 from filmhand.disk import atomic
+from filmhand.disk.beneath import Beneath, as_beneath
+from filmhand.disk.folders import Folders
 from filmhand.errors import FilmhandError
 from filmhand.jobs import gang as gang_jobs
 from filmhand.jobs.context import JobContext
@@ -304,10 +306,10 @@ def test_a_name_taken_between_choosing_and_publishing(
     dropped = drop(root, a_png=b"art a", b_png=b"art b")
     real, seen = atomic.publish_no_replace, []
 
-    def publish(source: Path, target: Path, **how: bool) -> None:
+    def publish(source: Beneath, target: Beneath, **how: bool) -> None:
         if target.parent.name == "proofs" and not seen:
-            seen.append(target)
-            target.write_bytes(b"proof")
+            seen.append(target.path)
+            target.path.write_bytes(b"proof")
         real(source, target, **how)
 
     monkeypatch.setattr(atomic, "publish_no_replace", publish)
@@ -329,7 +331,7 @@ def test_spoiled_staged_films_are_made_again(
     def whole(job: Job, item: Any) -> bool:
         if not times:
             times.append(1)
-            (job.out / job.publication.items[-1].source).write_bytes(b"rot")
+            (job.out / job.publication.items[-1].source).path.write_bytes(b"rot")
         return real(job, item)
 
     monkeypatch.setattr(publish, "_whole", whole)
@@ -366,7 +368,7 @@ def test_a_gang_that_lost_its_notes_loses_no_art(
     assert work is not None
     queue.do(work)
     (notes,) = (root / ".filmhand").glob("*/*/job.json")
-    assert Job.load(notes.parent).state is State.GANGED
+    assert Job.load(as_beneath(notes.parent)).state is State.GANGED
     job_harness.assert_invariants_in_hand(root, dropped)
     spoil(notes)
     job_harness.work_through(job_harness.make_queue(root, state, gang=NOW))
@@ -479,6 +481,6 @@ def test_a_member_in_hand_is_no_unknown_job(root: Path, state: Path) -> None:
     assert work is not None
     member = queue._job_of(work, queue._folder_of(work)).gang.members[0]
     with pytest.raises(FilmhandError, match=f"^Job {member} is not finished yet"):
-        retry_refused({"small": root}, member, state)
-    (told,) = file_history({"small": root}, member, state / "ledger.sqlite").found
+        retry_refused({"small": Folders(root)}, member, state)
+    (told,) = file_history({"small": Folders(root)}, member, state / "ledger.sqlite").found
     assert (told["outcome"], told["name"]) == ("in hand (claimed)", "a.png")

@@ -14,6 +14,7 @@ import job_harness
 import pytest
 from job_harness import files_in
 
+from filmhand.disk.folders import Folders
 from filmhand.errors import FilmhandError
 from filmhand.jobs.failpoints import FAILPOINTS_RETRY
 from filmhand.service.history import retry_refused
@@ -114,7 +115,7 @@ def test_twins_are_told_apart(root: Path, tmp_path: Path) -> None:
 
 def test_what_cannot_be_put_back_is_told_why(root: Path, tmp_path: Path) -> None:
     (job,) = refuse(root, tmp_path / "state", {"a.gif": b"refuse", "b.png": b"art"})
-    roots = {"small": root}
+    roots = {"small": Folders(root)}
     (root / "rejected" / "a.gif").write_bytes(b"exchanged by somebody")
     with pytest.raises(FilmhandError, match="no longer in rejected"):
         retry_refused(roots, job, tmp_path)

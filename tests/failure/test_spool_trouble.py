@@ -19,6 +19,7 @@ import pytest
 from job_harness import assert_invariants, files_in, make_queue, render, work_through
 
 from filmhand.disk import atomic
+from filmhand.disk.beneath import Beneath
 from filmhand.errors import EnvironmentTrouble
 from filmhand.jobs import publish, render_job
 from filmhand.jobs.job import Job
@@ -219,9 +220,9 @@ def test_a_name_taken_after_it_was_chosen(
     real = atomic.publish_no_replace
     taken: list[str] = []
 
-    def publish_no_replace(source: Path, target: Path, **how: bool) -> None:
+    def publish_no_replace(source: Beneath, target: Beneath, **how: bool) -> None:
         if target.parent.name == "proofs" and not taken:
-            target.write_bytes(b"another's proof")
+            target.path.write_bytes(b"another's proof")
             taken.append(target.name)
         real(source, target, **how)
 
@@ -265,6 +266,10 @@ def test_lost_notes_of_a_job_lose_no_file(root: Path, tmp_path: Path) -> None:
     (notes,) = (root / ".filmhand").glob("*/*/job.json")
     notes.write_bytes(b"\0" * 100)
     assert subprocess.run(command, check=False, timeout=60).returncode == 0
+    aside = root / ".filmhand" / "set-aside"
+    (kept,) = aside.iterdir()
+    assert files_in(kept) == [kept / "job.json"]
+    shutil.rmtree(aside)
     assert_invariants(root, [b"art"])
     assert (root / "originals" / "a.png").is_file()
 

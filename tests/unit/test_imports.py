@@ -191,7 +191,6 @@ TAKES_AWAY = {
     "disk/set_aside.py": {"unlink", "rmdir", "rmtree"},
     "jobs/claim.py": {"unlink", "rmdir"},
     "peers/host.py": {"unlink", "rmdir"},
-    "jobs/gang.py": {"rmtree"},
     "queue/sheet_space.py": {"rmtree"},
     "jobs/render_job.py": {"rmtree"},
     "jobs/scratch.py": {"rmtree"},

@@ -5,6 +5,9 @@ folder; or, on a file system without rename-without-replacing, an empty file hol
 customer's file or a record that is about to arrive (:func:`_reserve` recognizes it on the next
 try), or a film has both its old and its new name (:func:`publish_no_replace` then drops the old
 one).
+
+All is done through descriptors of the folders on both sides (:mod:`filmhand.disk.beneath`), so no
+link is followed. A plain path is one in a folder that is trusted.
 """
 
 from __future__ import annotations
@@ -14,15 +17,16 @@ import ctypes
 import errno
 import os
 import secrets
-import shutil
 import stat
 import zlib
 from collections.abc import Iterator
 from pathlib import Path
+from typing import BinaryIO
 
-from filmhand.disk.file_names import first_free
+from filmhand.disk.beneath import IRREGULAR, Beneath, as_beneath
+from filmhand.disk.file_names import NAME_BYTES, cut, first_free
 
-_AT_FDCWD = -100
+AnyPlace = Path | Beneath
 _RENAME_NOREPLACE = 1
 NOT_SUPPORTED = {errno.EINVAL, errno.ENOSYS, errno.EOPNOTSUPP, errno.EPERM}
 _LINK_NOT_SUPPORTED = {errno.EPERM, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK, errno.EINVAL}
@@ -33,14 +37,37 @@ _PLACES = 2**24
 _libc = ctypes.CDLL(None, use_errno=True)
 
 
-def rename_no_replace(source: Path, target: Path) -> bool:
+@contextlib.contextmanager
+def _both(source: AnyPlace, target: AnyPlace) -> Iterator[tuple[int, str, int, str]]:
+    """Descriptor of its folder and name of the one, then of the other."""
+    source, target = as_beneath(source), as_beneath(target)
+    from_folder, from_name = source.open_parent()
+    try:
+        to_folder, to_name = target.open_parent()
+        try:
+            yield from_folder, from_name, to_folder, to_name
+        except OSError as error:
+            error.filename, error.filename2 = str(source), str(target)
+            raise
+        finally:
+            os.close(to_folder)
+    finally:
+        os.close(from_folder)
+
+
+def _rename(source: AnyPlace, target: AnyPlace) -> None:
+    with _both(source, target) as (from_folder, from_name, to_folder, to_name):
+        os.rename(from_name, to_name, src_dir_fd=from_folder, dst_dir_fd=to_folder)
+
+
+def rename_no_replace(source: AnyPlace, target: AnyPlace) -> bool:
     """Rename, or raise FileExistsError; False if this system or file system has no such call."""
     if not hasattr(_libc, "renameat2"):
         return False
-    before = os.lstat(source)
-    result = _libc.renameat2(
-        _AT_FDCWD, os.fsencode(source), _AT_FDCWD, os.fsencode(target), _RENAME_NOREPLACE
-    )
+    before = as_beneath(source).lstat()
+    with _both(source, target) as (from_folder, from_name, to_folder, to_name):
+        names = os.fsencode(from_name), os.fsencode(to_name)
+        result = _libc.renameat2(from_folder, names[0], to_folder, names[1], _RENAME_NOREPLACE)
     if result == 0:
         return True
     code = ctypes.get_errno()
@@ -51,19 +78,17 @@ def rename_no_replace(source: Path, target: Path) -> bool:
     raise OSError(code, os.strerror(code), str(source), None, str(target))
 
 
-def _happened(source: Path, target: Path, before: os.stat_result) -> bool:
+def _happened(source: AnyPlace, target: AnyPlace, before: os.stat_result) -> bool:
     """A network file system may lose the answer to a rename that took place: look."""
     try:
-        after = os.lstat(target)
+        after = as_beneath(target).lstat()
+        gone = not as_beneath(source).exists()
     except OSError:
         return False
-    return not os.path.lexists(source) and (after.st_ino, after.st_size) == (
-        before.st_ino,
-        before.st_size,
-    )
+    return gone and (after.st_ino, after.st_size) == (before.st_ino, before.st_size)
 
 
-def publish_no_replace(source: Path, target: Path, *, reserving: bool = False) -> None:
+def publish_no_replace(source: AnyPlace, target: AnyPlace, *, reserving: bool = False) -> None:
     """Give one of filmhand's own finished files its final name; never replaces anything.
 
     `reserving` is for records, which come before the films of their name: where a share can neither
@@ -75,7 +100,7 @@ def publish_no_replace(source: Path, target: Path, *, reserving: bool = False) -
     fsync_folder(target.parent)
 
 
-def _renamed(source: Path, target: Path) -> bool:
+def _renamed(source: AnyPlace, target: AnyPlace) -> bool:
     """As :func:`rename_no_replace`, but False also if the name is taken.
 
     Linux looks for the target before it asks whether the file system can do this. What an earlier
@@ -87,16 +112,16 @@ def _renamed(source: Path, target: Path) -> bool:
         return False
 
 
-def _link_new(source: Path, target: Path, *, reserving: bool) -> None:
+def _link_new(source: AnyPlace, target: AnyPlace, *, reserving: bool) -> None:
     try:
-        os.link(source, target, follow_symlinks=False)
+        _link(source, target)
     except FileExistsError:
-        there = os.lstat(target)
+        there = as_beneath(target).lstat()
         if reserving and not there.st_size:  # perhaps the place that this job held before a kill
             _reserve(source, target)
-            source.rename(target)
+            _rename(source, target)
             return
-        if not os.path.samestat(os.lstat(source), there):
+        if not os.path.samestat(as_beneath(source).lstat(), there):
             raise
     except OSError as error:
         if error.errno not in _LINK_NOT_SUPPORTED:
@@ -105,46 +130,60 @@ def _link_new(source: Path, target: Path, *, reserving: bool) -> None:
         # rename a program that is not filmhand could take it (filmhand itself reserves by record).
         if reserving:
             _reserve(source, target)
-        elif os.path.lexists(target):
+        elif as_beneath(target).exists():
             raise FileExistsError(errno.EEXIST, "taken", str(target)) from None
-        source.rename(target)
+        _rename(source, target)
         return
     source.unlink()
 
 
-def move_no_replace(source: Path, target: Path) -> None:
+def _link(source: AnyPlace, target: AnyPlace) -> None:
+    with _both(source, target) as (from_folder, from_name, to_folder, to_name):
+        os.link(
+            from_name, to_name, src_dir_fd=from_folder, dst_dir_fd=to_folder, follow_symlinks=False
+        )
+
+
+def move_no_replace(source: AnyPlace, target: AnyPlace) -> None:
     """Move a customer's file to a free name: renamed, never copied, linked or unlinked."""
     if not _renamed(source, target):
         _reserve(source, target)
-        source.rename(target)  # replaces nothing but the empty file that holds the place
+        _rename(source, target)  # replaces nothing but the empty file that holds the place
     fsync_folder(target.parent)
     fsync_folder(source.parent)
 
 
-def _reserve(source: Path, target: Path) -> None:
+def _reserve(source: AnyPlace, target: AnyPlace) -> None:
     """Hold the name with an empty file; FileExistsError if it is not this job's to take.
 
     The job notes the name first, so that a kill before the empty file has its mark is harmless.
     """
-    os.lstat(source)
-    mark, note = _place_of(source), source.parent.with_name("place")
+    target = as_beneath(target)
+    as_beneath(source).lstat()
+    mark, note = _place_of(source), as_beneath(source.parent.with_name("place"))
     wanted = os.fsencode(f"{target.parent.name}/{target.name}")
-    noted = note.is_file() and note.read_bytes() == wanted
+    noted = _says(note, wanted)
     if not noted:
         write_atomic(note, wanted)
     try:
-        os.close(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY | os.O_NOFOLLOW, 0o600))
+        target.open_new(0o600).close()
     except FileExistsError:
-        found = os.lstat(target)
+        found = target.lstat()
         marked = 0 <= found.st_mtime - _PLACE_HELD < _PLACES
         ours = int(found.st_mtime) == mark or (noted and not marked)
         if found.st_size or not stat.S_ISREG(found.st_mode) or not ours:
             note.unlink()
             raise FileExistsError(errno.EEXIST, "taken", str(target)) from None
-    os.utime(target, (mark, mark), follow_symlinks=False)
+    target.utime((mark, mark))
 
 
-def _place_of(source: Path) -> int:
+def _says(note: Beneath, wanted: bytes) -> bool:
+    with contextlib.suppress(OSError, ValueError):
+        return note.read_bytes(len(wanted)) == wanted
+    return False
+
+
+def _place_of(source: AnyPlace) -> int:
     """The time that marks a place as held for this file of this job, and for no other.
 
     Were it the same for all, two hosts could take one place for their own, and the second file
@@ -154,81 +193,100 @@ def _place_of(source: Path) -> int:
     return _PLACE_HELD + zlib.crc32(os.fsencode(f"{job}/{name}")) % _PLACES
 
 
-def claim_by_rename(source: Path, target: Path) -> None:
+def claim_by_rename(source: AnyPlace, target: AnyPlace) -> None:
     """Take a file into a job's own, fresh folder; FileNotFoundError if another took it first."""
     rename_durably(source, target)
     fsync_folder(source.parent)
 
 
-def rename_durably(source: Path, target: Path) -> None:
+def rename_durably(source: AnyPlace, target: AnyPlace) -> None:
     """Take over a file or a whole job folder; FileNotFoundError if another host did."""
-    before = os.lstat(source)
+    before = as_beneath(source).lstat()
     try:
-        source.rename(target)
+        _rename(source, target)
     except OSError:
         if not _happened(source, target, before):
             raise
     fsync_folder(target.parent)
 
 
-def unpublish(source: Path, target: Path) -> None:
+def unpublish(source: AnyPlace, target: AnyPlace) -> None:
     """Bring one of filmhand's own published files back into the job's folder, to renumber it."""
-    source.rename(target)
+    _rename(source, target)
     fsync_folder(target.parent)
 
 
 def rename_unreadable(path: Path) -> None:
     """Give one of filmhand's own files that cannot be read another name, in place of an older."""
-    path.replace(path.with_name(f"unreadable-{path.name}"))
+    _rename(path, path.with_name(f"unreadable-{path.name}"))
 
 
-def move_aside(path: Path, into: Path) -> Path:
+def move_aside(path: AnyPlace, into: AnyPlace) -> Beneath:
     """Move anything, whole folders included, to a free name in `into`, which is made."""
+    path, into = as_beneath(path), as_beneath(into)
     into.mkdir(exist_ok=True)
 
-    def called(count: int) -> Path:
-        return into / (path.name if count == 1 else f"{path.name}-{count}")
+    def called(count: int) -> Beneath:
+        end = "" if count == 1 else f"-{count}"
+        return into / (cut(path.name, NAME_BYTES - len(end)) + end)
 
     while True:
-        target = called(first_free(lambda count: not os.path.lexists(called(count))))
+        target = called(first_free(lambda count: not called(count).exists()))
         with contextlib.suppress(FileExistsError):
             if not rename_no_replace(path, target):
-                path.rename(target)
+                _rename(path, target)
             return target
 
 
 def write_atomic(
-    path: Path, data: bytes, *, durable: bool = True, shared_by_way_of: Path | None = None
+    path: AnyPlace, data: bytes, *, durable: bool = True, shared_by_way_of: Beneath | None = None
 ) -> None:
     """Write one of filmhand's own files so that its name always shows the old or the new whole.
 
     A file that several hosts write takes its way through a folder where each has its own name.
+    Whatever is in the place of the unfinished form is not opened: it makes way.
     """
+    path = as_beneath(path)
     fresh = path.with_name(f".{path.name}.new")
     if shared_by_way_of is not None:
         fresh = shared_by_way_of / f".{path.name}.{secrets.token_hex(4)}.new"
     try:
-        with fresh.open("wb") as file:
+        with _opened_new(fresh) as file:
             file.write(data)
             file.flush()
             if durable:
                 os.fsync(file.fileno())
-        fresh.replace(path)
+        _rename(fresh, path)
     except OSError:
         # After a failed fsync the pages count as clean, so trying it again would prove nothing.
-        fresh.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            fresh.unlink()
         raise
     if durable:
         fsync_folder(path.parent)
 
 
-def append_line(path: Path, line: bytes) -> None:
+def _opened_new(fresh: Beneath) -> BinaryIO:
+    try:
+        return fresh.open_new()
+    except FileExistsError:
+        if fresh.is_dir():  # it is set aside with all else that is found in the folder
+            _rename(fresh, fresh.with_name(f"in-the-way-{secrets.token_hex(4)}"))
+        else:
+            fresh.unlink(missing_ok=True)
+        return fresh.open_new()
+
+
+def append_line(path: AnyPlace, line: bytes, *, aside: AnyPlace) -> None:
     """Append one durable line, or raise OSError; it always begins where a line begins.
+
+    What is no file of its own (a link, a pipe, a second name of another file) is moved to the
+    folder `aside`, and the log begins anew.
 
     A full disk or a power cut may leave a piece of a line. It stays, on a line of its own, and
     readers skip it. Nothing is taken back, since another thread may have appended meanwhile.
     """
-    descriptor = os.open(path, os.O_RDWR | os.O_APPEND | os.O_CREAT | os.O_CLOEXEC, 0o666)
+    descriptor = _opened_log(as_beneath(path), as_beneath(aside))
     try:
         at_start = _line_starts(descriptor, os.fstat(descriptor).st_size)
         while True:
@@ -245,11 +303,26 @@ def append_line(path: Path, line: bytes) -> None:
     fsync_folder(path.parent)
 
 
+def _opened_log(path: Beneath, aside: Beneath) -> int:
+    while True:
+        try:
+            descriptor = path.open_descriptor(os.O_RDWR | os.O_APPEND | os.O_CREAT)
+        except OSError as error:
+            if error.errno not in IRREGULAR or not path.parent.is_dir():
+                raise
+        else:
+            found = os.fstat(descriptor)
+            if stat.S_ISREG(found.st_mode) and found.st_nlink <= 1:
+                return descriptor
+            os.close(descriptor)
+        move_aside(path, aside)
+
+
 def _line_starts(descriptor: int, place: int) -> bool:
     return place <= 0 or os.pread(descriptor, 1, place - 1) == b"\n"
 
 
-def unlink_expired(path: Path) -> bool:
+def unlink_expired(path: AnyPlace) -> bool:
     """Remove a file that the profile's `keep` no longer wants; False if it was gone already."""
     try:
         path.unlink()
@@ -259,42 +332,50 @@ def unlink_expired(path: Path) -> bool:
 
 
 @contextlib.contextmanager
-def temporary_folder(parent: Path) -> Iterator[Path]:
+def temporary_folder(parent: AnyPlace) -> Iterator[Beneath]:
     """A fresh hidden folder to try things in; it and all that is in it are removed again."""
-    folder = parent / f".trial-{secrets.token_hex(4)}"
+    around = parent if isinstance(parent, Beneath) else Beneath(parent)
+    folder = around / f".trial-{secrets.token_hex(4)}"
     folder.mkdir()
     try:
         yield folder
     finally:
-        shutil.rmtree(folder, ignore_errors=True)
+        folder.rmtree(ignore_errors=True)
 
 
-def try_hard_link(source: Path, target: Path) -> bool:
+def try_hard_link(source: AnyPlace, target: AnyPlace) -> bool:
     """True if a second name for `source` could be made; only for files in a trial folder."""
     try:
-        os.link(source, target, follow_symlinks=False)
+        _link(source, target)
     except OSError:
         return False
     return True
 
 
-def on_same_mount(file: Path, folder: Path) -> bool:
+def on_same_mount(file: AnyPlace, folder: AnyPlace) -> bool:
     """True if `file` could be renamed into `folder`; nothing is renamed.
 
     A rename onto the name ``.`` never happens, and the answer tells: EXDEV where the two lie on
     different mounts, which Linux looks at first, and another error where they do not (rename(2)).
     """
+    file, folder = as_beneath(file), as_beneath(folder)
+    from_folder, name = file.open_parent()
+    to_folder = folder.open_folder()
     try:
-        file.rename(f"{folder}/.")
+        os.rename(name, ".", src_dir_fd=from_folder, dst_dir_fd=to_folder)
     except OSError as error:
         if error.errno == errno.EXDEV:
             return False
-    return file.stat().st_dev == folder.stat().st_dev
+    finally:
+        os.close(from_folder)
+        os.close(to_folder)
+    return file.lstat().st_dev == folder.lstat().st_dev
 
 
-def fsync_folder(folder: Path) -> None:
+def fsync_folder(folder: AnyPlace) -> None:
     """Make the names in `folder` durable, where the file system knows such a thing."""
-    descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    around = folder if isinstance(folder, Beneath) else Beneath(folder)
+    descriptor = around.open_folder()
     try:
         os.fsync(descriptor)
     except OSError as error:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 
+from filmhand.disk.beneath import IRREGULAR
 from filmhand.errors import no_space_left
 
 # What a customer's file cannot be blamed for. Everything else that the system reports during a
@@ -31,6 +32,7 @@ BLAMELESS = {
     errno.EFBIG,
     errno.ENOENT,
     errno.EXDEV,
+    *IRREGULAR,
 }
 
 
@@ -40,12 +42,17 @@ def kind_of(error: BaseException) -> object:
     return cause.errno if isinstance(cause, OSError) else str(error)
 
 
-def plain_error(error: OSError) -> str:
+def plain_error(error: OSError) -> str:  # noqa: PLR0911
     """One sentence: what the system answered, where, and what to do about it."""
     where = f" ({error.filename})" if error.filename else ""
     match error.errno:
         case errno.ENOSPC | errno.EDQUOT | errno.EFBIG:
             return no_space_left(where)
+        case errno.ELOOP | errno.ENOTDIR | errno.EISDIR:
+            return (
+                f"A link, or something else that is no file or folder of its own, is in the way"
+                f"{where}; filmhand follows no links there. Move it away and filmhand goes on."
+            )
         case errno.EROFS:
             return f"The folder may only be read{where}; make it writable and filmhand goes on."
         case errno.EACCES | errno.EPERM:

@@ -3,6 +3,10 @@
 A share that is not mounted looks like an empty folder. A profile folder elsewhere is therefore
 used only if it holds the marker that `doctor --init` left, and one under the station only while
 the station carries its own mark.
+the station is the folder that it was at the start.
+
+Below the folder that is trusted, which is the station or what a profile's `folder:` names, nothing
+may be a link: all places here are :class:`filmhand.disk.beneath.Beneath`.
 """
 
 from __future__ import annotations
@@ -10,12 +14,12 @@ from __future__ import annotations
 import json
 import os
 import re
-import stat
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from filmhand.disk import atomic, file_names
+from filmhand.disk.beneath import Beneath
 from filmhand.errors import EnvironmentTrouble
 
 OUTPUTS = ("positives", "proofs", "records", "originals", "rejected")
@@ -41,55 +45,71 @@ _NETWORK = {
 HOST_NAME = re.compile(r"[A-Za-z0-9_-]+-[0-9a-f]{8}")
 
 
-def hosts_in(hidden: Path) -> list[str]:
+def hosts_in(hidden: Beneath) -> list[str]:
     """The ids of all hosts that have a folder among the jobs in hand. OSError if there are none."""
-    return sorted(
+    return [
         entry.name
         for entry in hidden.iterdir()
         if HOST_NAME.fullmatch(entry.name) and entry.is_dir()
-    )
+    ]
 
 
 @dataclass(frozen=True, slots=True)
 class Folders:
-    """Paths of one profile's folder; `elsewhere` if the profile's `folder:` names it."""
+    """Places of one profile's folder; `elsewhere` if the profile's `folder:` names it.
+
+    One that is elsewhere may itself be reached through links; one in the station may not.
+    """
 
     root: Path
     elsewhere: bool = False
 
+    @classmethod
+    def at(cls, root: Path, station: Path) -> Folders:
+        """Those of the profile that has this folder; one right below the station lies in it."""
+        return cls(root, elsewhere=root.parent != station)
+
     @property
-    def drop(self) -> Path:
+    def top(self) -> Beneath:
+        """The profile's folder itself."""
+        return Beneath(self.root) if self.elsewhere else Beneath(self.root.parent) / self.root.name
+
+    @property
+    def drop(self) -> Beneath:
         """Where people put art."""
-        return self.root / "drop"
+        return self.top / "drop"
 
     @property
-    def hidden(self) -> Path:
+    def hidden(self) -> Beneath:
         """Where work in hand lives."""
-        return self.root / ".filmhand"
+        return self.top / ".filmhand"
 
     @property
-    def marker(self) -> Path:
+    def marker(self) -> Beneath:
         """The file whose presence says that this really is the folder."""
         return self.hidden / "folder.json"
 
     @property
-    def rejected(self) -> Path:
+    def rejected(self) -> Beneath:
         """Where refused art goes."""
-        return self.root / "rejected"
+        return self.top / "rejected"
 
     @property
-    def originals(self) -> Path:
+    def originals(self) -> Beneath:
         """Where art goes that became a film."""
-        return self.root / "originals"
+        return self.top / "originals"
 
-    def refusal_logs(self) -> list[Path]:
+    def refusal_logs(self) -> list[Beneath]:
         """The logs of refusals, of all hosts and years, sorted by name."""
-        found = sorted(self.rejected.glob("rejections*.jsonl"))
-        return [path for path in found if file_names.is_refusal_log(path.name)]
+        try:
+            inside = self.rejected.iterdir()
+        except OSError:
+            return []
+        return [path for path in inside if file_names.is_refusal_log(path.name)]
 
-    def output(self, kind: str) -> Path:
+    def output(self, kind: str) -> Beneath:
         """One of positives, proofs, records, originals, rejected."""
-        return self.root / kind
+        return self.top / kind
 
     def present(self) -> bool:
         """True if the marker is there."""
@@ -97,8 +117,11 @@ class Folders:
 
     def make(self) -> None:
         """Make every folder that is missing, the marker last."""
-        for folder in (self.drop, *map(self.output, OUTPUTS), self.hidden):
-            folder.mkdir(parents=True, exist_ok=True)
+        (self.root if self.elsewhere else self.root.parent).mkdir(parents=True, exist_ok=True)
+        for folder in (self.top, self.drop, *map(self.output, OUTPUTS)):
+            _make_real(folder)
+        # Other hosts may come as other users of a group, who need the private folder too.
+        _make_real(self.hidden, 0o770 if is_network(self.root) else 0o700)
         if not self.present():
             text = json.dumps({"schema": _SCHEMA, "about": "filmhand works in this folder"})
             atomic.write_atomic(self.marker, text.encode() + b"\n", shared_by_way_of=self.hidden)
@@ -124,7 +147,7 @@ class Folders:
             return
         for folder in (self.drop, *map(self.output, OUTPUTS)):
             if not folder.is_dir():
-                folder.mkdir(exist_ok=True)
+                _make_real(folder)
 
     def prove_one_disk(self) -> None:
         """EnvironmentTrouble if art could not be renamed on its whole way through the folder."""
@@ -136,7 +159,7 @@ class Folders:
                     "folder on one disk or share; `folder:` in the profile says where."
                 )
 
-    def place(self, kind: str, sub: tuple[str, ...]) -> Path:
+    def place(self, kind: str, sub: tuple[str, ...]) -> Beneath:
         """The sub-folder `sub` of an output folder, made as needed, never through a link.
 
         A file that already has the name of a sub-folder makes the folder take the next free number.
@@ -147,14 +170,26 @@ class Folders:
         return folder
 
 
-def _sub_folder(parent: Path, part: str) -> Path:
+def _make_real(folder: Beneath, mode: int = 0o777) -> None:
+    """Make a folder that is missing; EnvironmentTrouble if a link or a file has its name."""
+    try:
+        folder.mkdir(mode, exist_ok=True)
+    except (FileExistsError, NotADirectoryError):
+        raise EnvironmentTrouble(
+            f"{file_names.shown(str(folder))} is a link or a file, and only a folder that lies "
+            "there itself is used; put a real folder there, or name the real one with `folder:` "
+            "in the profile."
+        ) from None
+
+
+def _sub_folder(parent: Beneath, part: str) -> Beneath:
     count = 1
     while True:
         folder = parent / file_names.numbered(part, count)
         try:
             folder.mkdir()
         except FileExistsError:
-            if not stat.S_ISDIR(os.lstat(folder).st_mode):
+            if not folder.is_dir():
                 count += 1
                 continue
         else:
@@ -184,25 +219,26 @@ def is_network(path: Path, mounts: Path = Path("/proc/self/mountinfo")) -> bool:
     return kind in _NETWORK or kind.startswith("fuse")
 
 
-def next_files(top: Path, after: str, most: int) -> tuple[list[Path], str]:
+def next_files(top: Beneath, after: str, most: int) -> tuple[list[Beneath], str]:
     """The next files below `top` by their place there, at most so many; noise is left out.
 
     With them, the place of the last one, after which to go on; empty if no more are to come.
     """
-    inside = sorted(name for name in files_below(top) if name > after)
+    inside = sorted(place for place in files_below(top) if place > after)
     chosen = inside[:most]
-    return [top / name for name in chosen], chosen[-1] if len(chosen) < len(inside) else ""
+    more = chosen[-1] if len(chosen) < len(inside) else ""
+    return [top.joinpath(*place.split("/")) for place in chosen], more
 
 
 def files_below(
-    top: Path, ending: str = "", onerror: Callable[[OSError], None] | None = None
+    top: Beneath, ending: str = "", onerror: Callable[[OSError], None] | None = None
 ) -> Iterator[str]:
     """The places, seen from `top`, of all files with that ending which are not noise."""
-    for place, _, files in os.walk(top, onerror=onerror):
-        before = place[len(os.fspath(top)) + 1 :]
-        for name in files:
+    for folder, _, names in top.walk(onerror):
+        before = folder.names_below(top)
+        for name in names:
             if name.endswith(ending) and not file_names.is_noise(name):
-                yield f"{before}/{name}" if before else name
+                yield "/".join((*before, name))
 
 
 def user_folder(variable: str, usual: str) -> Path | None:
@@ -224,10 +260,10 @@ def resolved(path: Path) -> Path:
         return path
 
 
-def same_folder(path: Path) -> tuple[int, int] | None:
+def same_folder(path: Path | Beneath) -> tuple[int, int] | None:
     """What identifies the folder at `path` now; None if there is none."""
     try:
-        found = path.stat()
+        found = path.lstat() if isinstance(path, Beneath) else path.stat()
     except OSError:
         return None
     return found.st_dev, found.st_ino

@@ -8,34 +8,23 @@ folder that they see. What their systems make anew is removed; all else is moved
 from __future__ import annotations
 
 import contextlib
-import os
-import shutil
-import stat
 from collections.abc import Iterator
-from pathlib import Path
 
 from filmhand.disk import atomic, file_names
+from filmhand.disk.beneath import Beneath
 
 SHOWN = 20  # names of which more than the number is told
 
 
-def entries(folder: Path) -> list[Path]:
+def entries(folder: Beneath) -> list[Beneath]:
     """What lies in a folder, sorted by name; nothing if there is no such folder."""
     try:
-        return sorted(folder.iterdir())
+        return folder.iterdir()
     except (FileNotFoundError, NotADirectoryError):
         return []
 
 
-def is_regular(path: Path) -> bool:
-    """True for a file that is no link, pipe, device or folder; False too if it is gone."""
-    try:
-        return stat.S_ISREG(os.lstat(path).st_mode)
-    except FileNotFoundError:
-        return False
-
-
-def set_aside(path: Path, hidden: Path) -> str | None:
+def set_aside(path: Beneath, hidden: Beneath) -> str | None:
     """Remove what its system makes anew, or move `path` below ``set-aside``.
 
     Returns the name that it has there; None if it is gone, or if the system does not let it go:
@@ -51,7 +40,7 @@ def set_aside(path: Path, hidden: Path) -> str | None:
         return None
 
 
-def remove_empty(folder: Path) -> None:
+def remove_empty(folder: Beneath) -> None:
     """Remove a folder that holds nothing but what its system makes anew; OSError if it does."""
     for path in entries(folder):
         if file_names.is_remade(path.name):
@@ -59,14 +48,14 @@ def remove_empty(folder: Path) -> None:
     folder.rmdir()
 
 
-def _remove(path: Path) -> None:
-    if path.is_dir() and not path.is_symlink():
-        shutil.rmtree(path)
+def _remove(path: Beneath) -> None:
+    if path.is_dir():
+        path.rmtree()
     else:
         path.unlink()
 
 
-def clear(folder: Path, hidden: Path) -> list[str]:
+def clear(folder: Beneath, hidden: Beneath) -> list[str]:
     """Set everything in `folder` aside and remove it; the names of what had to be kept.
 
     A folder that cannot be removed for now is set aside itself, and tidied away later.
@@ -81,14 +70,14 @@ def clear(folder: Path, hidden: Path) -> list[str]:
     return kept
 
 
-def tidy(hidden: Path) -> None:
+def tidy(hidden: Beneath) -> None:
     """Remove the folders below ``set-aside`` that have become empty."""
-    for place, _, _ in os.walk(hidden / "set-aside", topdown=False):
+    for place, _, _ in reversed(list((hidden / "set-aside").walk())):
         with contextlib.suppress(OSError):
-            os.rmdir(place)  # noqa: PTH106
+            place.rmdir()
 
 
-def worries(hidden: Path) -> Iterator[str]:
+def worries(hidden: Beneath) -> Iterator[str]:
     """A sentence on what lies there, if anything does."""
     with contextlib.suppress(OSError):
         names = [file_names.shown(path.name) for path in entries(hidden / "set-aside")]

@@ -10,9 +10,9 @@ import os
 import stat
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
 
 from filmhand.disk import file_names
+from filmhand.disk.beneath import Beneath
 
 DEPTH = 12  # levels of sub-folders that are read
 
@@ -21,7 +21,7 @@ DEPTH = 12  # levels of sub-folders that are read
 class Found:
     """One regular file in the drop folder."""
 
-    path: Path
+    path: Beneath
     sub: tuple[str, ...]
     stat: os.stat_result
 
@@ -58,73 +58,75 @@ class FolderScan:
     bundles: list[Bundle] = field(default_factory=list)
     left_alone: list[tuple[str, str]] = field(default_factory=list)
     noise: int = 0
-    empty_folders: list[Path] = field(default_factory=list)
-    paths: dict[str, Path] = field(default_factory=dict)
+    empty_folders: list[Beneath] = field(default_factory=list)
+    paths: dict[tuple[str, ...], Beneath] = field(default_factory=dict)
     folders: list[str] = field(default_factory=list)  # that were looked into, `drop` first
 
 
-def scan_drop_folder(drop: Path, known: Mapping[str, Path] | None = None) -> FolderScan:
+def scan_drop_folder(
+    drop: Beneath, known: Mapping[tuple[str, ...], Beneath] | None = None
+) -> FolderScan:
     """Look at everything under `drop`; OSError if the folder itself cannot be read.
 
-    `known` are the paths of the pass before: making them anew is half the work of a pass.
+    `known` are the places of the pass before: making them anew is half the work of a pass.
     """
-    seen = FolderScan(folders=[os.fspath(drop)])
-    with os.scandir(drop) as entries:
-        _walk(list(entries), (), seen, known or {})
+    seen = FolderScan(folders=[str(drop)])
+    _walk(drop, drop.scan(), (), seen, known or {})
     return seen
 
 
 def _walk(
-    entries: list[os.DirEntry[str]],
+    folder: Beneath,
+    entries: list[tuple[str, os.stat_result]],
     sub: tuple[str, ...],
     seen: FolderScan,
-    known: Mapping[str, Path],
+    known: Mapping[tuple[str, ...], Beneath],
 ) -> None:
     files: dict[str, Found] = {}
-    for entry in entries:
-        try:
-            found = entry.stat(follow_symlinks=False)
-        except OSError:
-            continue  # gone since, or not readable: the next pass will tell
+    for name, found in entries:
         if stat.S_ISREG(found.st_mode):
-            if file_names.is_noise(entry.name):
+            if file_names.is_noise(name):
                 seen.noise += 1
             else:
-                path = known.get(entry.path) or Path(entry.path)
-                seen.paths[entry.path] = path
-                files[entry.name] = Found(path, sub, found)
+                place = (*sub, name)
+                path = known.get(place) or folder / name
+                seen.paths[place] = path
+                files[name] = Found(path, sub, found)
         elif stat.S_ISDIR(found.st_mode):
-            _enter(entry, sub, seen, known)
+            _enter(folder / name, sub, seen, known)
         else:
-            seen.left_alone.append((_shown(entry, sub), _kind(found.st_mode)))
+            seen.left_alone.append((_shown(name, sub), _kind(found.st_mode)))
     seen.bundles.extend(_bundles(files))
 
 
-def _shown(entry: os.DirEntry[str], sub: tuple[str, ...]) -> str:
-    return "/".join(map(file_names.shown, (*sub, entry.name)))
+def _shown(name: str, sub: tuple[str, ...]) -> str:
+    return "/".join(map(file_names.shown, (*sub, name)))
 
 
 def _enter(
-    entry: os.DirEntry[str], sub: tuple[str, ...], seen: FolderScan, known: Mapping[str, Path]
+    folder: Beneath,
+    sub: tuple[str, ...],
+    seen: FolderScan,
+    known: Mapping[tuple[str, ...], Beneath],
 ) -> None:
-    if file_names.is_noise_folder(entry.name):
+    if file_names.is_noise_folder(folder.name):
         seen.noise += 1
         return
     if len(sub) >= DEPTH:
-        seen.left_alone.append((_shown(entry, sub), "a folder too deep inside other folders"))
+        why = "a folder too deep inside other folders"
+        seen.left_alone.append((_shown(folder.name, sub), why))
         return
     try:
-        with os.scandir(entry.path) as entries:
-            inside = list(entries)
+        inside = folder.scan()
     except OSError as error:
-        if os.path.lexists(entry.path):
+        if folder.exists():
             why = f"a folder that cannot be read: {error.strerror}"
-            seen.left_alone.append((_shown(entry, sub), why))
+            seen.left_alone.append((_shown(folder.name, sub), why))
         return
-    seen.folders.append(entry.path)
-    if all(file_names.is_remade(one.name) for one in inside):
-        seen.empty_folders.append(Path(entry.path))
-    _walk(inside, (*sub, entry.name), seen, known)
+    seen.folders.append(str(folder))
+    if all(file_names.is_remade(name) for name, _ in inside):
+        seen.empty_folders.append(folder)
+    _walk(folder, inside, (*sub, folder.name), seen, known)
 
 
 def _kind(mode: int) -> str:

@@ -14,8 +14,9 @@ import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
-from pathlib import Path
 from typing import Protocol
+
+from filmhand.disk.beneath import Beneath
 
 GIVE_UP_FACTOR = 10
 GIVE_UP_AT_LEAST = 5.0  # seconds
@@ -70,14 +71,14 @@ class Tracker:
     """Remembers since when each file of one drop folder has been unchanged."""
 
     def __init__(
-        self, finished: Callable[[Path], FileEnd], clock: Callable[[], float] = time.monotonic
+        self, finished: Callable[[Beneath], FileEnd], clock: Callable[[], float] = time.monotonic
     ) -> None:
         self._finished = finished
         self._clock = clock
-        self._seen: dict[Path, _Seen] = {}
+        self._seen: dict[Beneath, _Seen] = {}
 
     def look(
-        self, path: Path, found: os.stat_result, *, settle: float, check_end: bool = True
+        self, path: Beneath, found: os.stat_result, *, settle: float, check_end: bool = True
     ) -> SettleLook:
         """The verdict on a regular file; `found` is what lstat says now."""
         seen = self.note(path, found)
@@ -96,7 +97,7 @@ class Tracker:
             return SettleLook(SettleState.EMPTY if give_up else SettleState.WAIT, "it is empty")
         return self._end(path, found, give_up) if check_end else SettleLook(SettleState.READY, "")
 
-    def note(self, path: Path, found: os.stat_result) -> _Seen | None:
+    def note(self, path: Beneath, found: os.stat_result) -> _Seen | None:
         """Since when the file is as it is; None if it has just come or changed. Opens nothing."""
         seen = self._seen.get(path)
         if seen is None or seen.signature != signature(found):
@@ -104,7 +105,7 @@ class Tracker:
             return None
         return seen
 
-    def _end(self, path: Path, found: os.stat_result, give_up: bool) -> SettleLook:
+    def _end(self, path: Beneath, found: os.stat_result, give_up: bool) -> SettleLook:
         try:
             finish = self._finished(path)
         except OSError as error:
@@ -119,17 +120,17 @@ class Tracker:
             return SettleLook(SettleState.WAIT, "its end has not been written yet")
         return SettleLook(SettleState.READY, "")
 
-    def restart(self, path: Path) -> None:
+    def restart(self, path: Beneath) -> None:
         """Let `path` settle anew, as after a claim that the system refused."""
         self._seen.pop(path, None)
 
-    def keep_only(self, paths: Iterable[Path]) -> None:
+    def keep_only(self, paths: Iterable[Beneath]) -> None:
         """Forget files that are no longer there; one that comes again settles anew."""
         kept = set(paths)
         self._seen = {path: seen for path, seen in self._seen.items() if path in kept}
 
 
-def has_writer(path: Path) -> bool | None:
+def has_writer(path: Beneath) -> bool | None:
     """True: somebody has it open for writing; None: this system, user or share cannot tell.
 
     A read lease is refused exactly while a writer has the file open (fcntl(2), F_SETLEASE).
@@ -137,7 +138,7 @@ def has_writer(path: Path) -> bool | None:
     if not hasattr(fcntl, "F_SETLEASE"):
         return None
     try:
-        descriptor = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
+        descriptor = path.open_descriptor(os.O_RDONLY)
     except OSError:
         return None
     try:
@@ -153,12 +154,12 @@ def has_writer(path: Path) -> bool | None:
     return False
 
 
-def ends_in_hole(path: Path, size: int) -> bool:
+def ends_in_hole(path: Beneath, size: int) -> bool:
     """True if the end of the file was reserved but never written (lseek(2), SEEK_HOLE)."""
     if not hasattr(os, "SEEK_HOLE"):
         return False
     try:
-        descriptor = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
+        descriptor = path.open_descriptor(os.O_RDONLY)
     except OSError:
         return False
     try:

@@ -18,9 +18,9 @@ import select
 import struct
 import threading
 from collections.abc import Callable, Iterable, Iterator
-from pathlib import Path
 
 from filmhand.disk import file_names
+from filmhand.disk.beneath import Beneath
 
 # inotify(7), <sys/inotify.h>
 _ATTRIB, _CLOSE_WRITE, _OPEN, _MOVED_FROM, _MOVED_TO = 0x4, 0x8, 0x20, 0x40, 0x80
@@ -175,13 +175,13 @@ def _tells(what: int, name: bytes) -> bool:
     return bool(what & _HINTS) and not file_names.is_noise(os.fsdecode(name))
 
 
-def events_arrive(folder: Path, *, within: float) -> bool:
+def events_arrive(folder: Beneath, *, within: float) -> bool:
     """True if writing a file in `folder` causes a hint within so many seconds."""
     heard = threading.Event()
     watch = FolderWatch()
     try:
-        watch.keep("trial", [os.fspath(folder)], heard.set)
-        (folder / "event").write_bytes(b"")
+        watch.keep("trial", [str(folder)], heard.set)
+        (folder / "event").touch()
         return heard.wait(within)
     finally:
         watch.close()

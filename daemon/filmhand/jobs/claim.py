@@ -12,11 +12,11 @@ import contextlib
 import errno
 import os
 import stat
-from pathlib import Path
 from typing import Any
 
 from filmhand.disk import atomic, file_names
-from filmhand.disk.set_aside import clear, entries, is_regular
+from filmhand.disk.beneath import Beneath
+from filmhand.disk.set_aside import clear, entries
 from filmhand.errors import FilmhandError
 from filmhand.intake.scan import Bundle
 from filmhand.jobs import scratch
@@ -59,7 +59,7 @@ def claim_art(job: Job, context: JobContext) -> Job:
         if job.has(job.taken.art):
             raise
         give_back(job, context)
-        if error.errno in {errno.ENOENT, errno.ESTALE} and not os.path.lexists(art):
+        if error.errno in {errno.ENOENT, errno.ESTALE} and not art.exists():
             raise Gone from error
         if error.errno in STILL_HELD:
             raise NotSettled(_immovable(job.taken.art, error), immovable=True) from error
@@ -68,7 +68,7 @@ def claim_art(job: Job, context: JobContext) -> Job:
     return complete(job, context)
 
 
-def new_job(bundle: Bundle, folder: Path, profile: str, snapshot: dict[str, Any]) -> Job:
+def new_job(bundle: Bundle, folder: Beneath, profile: str, snapshot: dict[str, Any]) -> Job:
     """The job of a bundle that is to be claimed; nothing of it is on disk yet."""
     return Job(
         folder=folder,
@@ -99,13 +99,13 @@ def _identity(found: os.stat_result) -> list[int]:
 
 def unchanged(job: Job, name: str) -> bool:
     """True if the held file is still a regular file of the size and time that settled."""
-    found = os.lstat(job.held / name)
-    return stat.S_ISREG(found.st_mode) and _identity(found)[:2] == job.taken.seen[name][:2]
+    found, seen = (job.held / name).lstat(), job.taken.seen.get(name, [])
+    return stat.S_ISREG(found.st_mode) and _identity(found)[:2] == seen[:2]
 
 
 def _same(job: Job, name: str) -> bool:
     """As :func:`unchanged`, and not another file that took the name since."""
-    return unchanged(job, name) and os.lstat(job.held / name).st_ino == job.taken.seen[name][2]
+    return unchanged(job, name) and (job.held / name).lstat().st_ino == job.taken.seen[name][2]
 
 
 def complete(job: Job, context: JobContext) -> Job:
@@ -144,7 +144,7 @@ def give_back(job: Job, context: JobContext) -> None:
     end(job, context)
 
 
-def _put_back(held: Path, drop: Path, sub: tuple[str, ...]) -> None:
+def _put_back(held: Beneath, drop: Beneath, sub: tuple[str, ...]) -> None:
     folder = drop.joinpath(*sub)
     count = 1
     while True:
@@ -164,24 +164,29 @@ def end(job: Job, context: JobContext) -> None:
     What is not filmhand's never stops it: files in `held/` go back to the drop folder, and what
     network disks and desktop programs left in any of its folders is set aside.
     """
-    for path in entries(job.held):
-        if is_regular(path) and not file_names.is_noise(path.name):
-            _put_back(path, context.folders.drop, job.sub)
+    give_back_files(job, context)
     kept = clear(job.held, context.folders.hidden)
     for path in entries(job.out):
-        if is_regular(path) and not _is_foreign(path.name):
+        if path.is_file() and not _is_foreign(path.name):
             path.unlink()
     kept += clear(job.out, context.folders.hidden)
-    scratch.clear_shared(job)
+    scratch.clear_shared(job, context)
     failpoint("job folder emptied")
     # An error if another host took the job over while this one slept.
     for path in sorted(job.folder.iterdir(), key=lambda path: path.name == "job.json"):
-        if is_regular(path) and not _is_foreign(path.name):
+        if path.is_file() and not _is_foreign(path.name):
             path.unlink()  # our own job.json, why.txt and their unfinished forms
     kept += clear(job.folder, context.folders.hidden)
     if kept:
         shown = ", ".join(map(file_names.shown, kept))
         context.say("set aside", job=job.id, name=job.shown, what=shown)
+
+
+def give_back_files(job: Job, context: JobContext) -> None:
+    """Return every file in `held/` to the drop folder, whatever job.json says of it."""
+    for path in entries(job.held):
+        if path.is_file() and not file_names.is_noise(path.name):
+            _put_back(path, context.folders.drop, job.sub)
 
 
 def _is_foreign(name: str) -> bool:

@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders, hosts_in
 from filmhand.errors import FilmhandError, Refused
 from filmhand.jobs.film_names import Stems
@@ -79,7 +80,7 @@ class JobContext:
     counts: JobCounts = field(default_factory=JobCounts)
 
     @property
-    def own(self) -> Path:
+    def own(self) -> Beneath:
         """This host's folder of jobs in hand."""
         return self.folders.hidden / self.host
 

@@ -8,14 +8,13 @@ safe: no publishing replaces anything, and a name that somebody took meanwhile h
 
 from __future__ import annotations
 
-import os
 import threading
 import time
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from filmhand.disk import file_names
+from filmhand.disk.beneath import Beneath
 
 TRIED_BEFORE_LISTING = 500  # names; folders with fewer are listed each time
 _BELIEVED = 50  # times as long as the listing took
@@ -37,11 +36,11 @@ class Stems:
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock = clock
         self._lock = threading.Lock()
-        self._known: dict[Path, _Known] = {}
+        self._known: dict[Beneath, _Known] = {}
 
     def first_free(
         self,
-        folders: Sequence[Path],
+        folders: Sequence[Beneath],
         wanted: Callable[[int], Iterable[str]],
         *,
         besides: Collection[str] = (),
@@ -89,13 +88,13 @@ def _reserve(
     return count
 
 
-def _listed(folders: Sequence[Path]) -> tuple[set[str], int]:
+def _listed(folders: Sequence[Beneath]) -> tuple[set[str], int]:
     """The stems that are taken, and how many names there are."""
     taken: set[str] = set()
     count = 0
     for folder in folders:
         # One string operation a name: a folder may hold the films of a year.
-        entries = os.listdir(folder)  # noqa: PTH208
+        entries = folder.names()
         count += len(entries)
         taken.update(file_names.compared(entry.rpartition(".")[0] or entry) for entry in entries)
     return taken, count

@@ -21,13 +21,15 @@ from __future__ import annotations
 
 import hashlib
 import json
-import shutil
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
 from filmhand.disk import atomic, file_names
+from filmhand.disk.beneath import Beneath
+from filmhand.disk.forms import is_job_id
+from filmhand.disk.set_aside import set_aside
 from filmhand.errors import Refused
 from filmhand.intake.scan import Bundle
 from filmhand.jobs.claim import Gone, NotSettled, claim_art, complete, end, give_back, new_job
@@ -39,6 +41,7 @@ from filmhand.jobs.render_job import (
     copy_durably,
     copy_unchanged,
     earlier_film,
+    empty_out,
     final_names,
     free_number,
     numbered_stem,
@@ -50,20 +53,17 @@ from filmhand.request import GangResult, JobRequest
 from filmhand.worker.parent import WorkerDied
 from filmhand.worker.wire import refusal_to_json
 
-_OWN = {"out", "held"}  # folders of a job that are no member's
-
-
 # --- gathering -----------------------------------------------------------------------------------
 
 
 def gather(
     bundles: Sequence[Bundle],
-    folder: Path,
+    folder: Beneath,
     profile: str,
     snapshot: dict[str, Any],
     context: JobContext,
     *,
-    lost: Callable[[Path, Exception], None],
+    lost: Callable[[Beneath, Exception], None],
 ) -> Job:
     """Claim each bundle as a member of a new gang; `lost` hears of those that could not be."""
     members = [new_id(context.now()) for _ in bundles]
@@ -157,7 +157,7 @@ def _part_next(job: Job) -> None:
     failpoint("gang parts")
 
 
-def _request(member: Job, context: JobContext, scratch: Path) -> JobRequest:
+def _request(member: Job, context: JobContext, scratch: Beneath) -> JobRequest:
     member.decision.sha256 = copy_unchanged(member, member.taken.art, scratch / "art")
     return request_of(member, context, scratch)
 
@@ -212,8 +212,12 @@ def _next_gang(job: Job, left: list[Job], context: JobContext) -> None:
     _let_go(folder, context)
 
 
-def _let_go(folder: Path, context: JobContext) -> None:
+def _let_go(folder: Beneath, context: JobContext) -> None:
     """From here the member is a job of its own."""
+    if (context.own / folder.name).exists():
+        # An id comes once in the world; whoever forged the second of it has it set aside.
+        context.say("set aside", job=folder.name, what=set_aside(folder, context.folders.hidden))
+        return
     atomic.rename_durably(folder, context.own / folder.name)
     failpoint("member let go")
 
@@ -223,8 +227,7 @@ def _let_go(folder: Path, context: JobContext) -> None:
 
 def _stage(job: Job, members: dict[int, Job], gang: GangResult, context: JobContext) -> None:
     """Copy film and proofs into the gang's folder, choose names, and record both."""
-    shutil.rmtree(job.out, ignore_errors=True)
-    job.out.mkdir()
+    empty_out(job)
     files: dict[str, list[str]] = {}
     job.publication.films = []
     for number, member in members.items():
@@ -320,13 +323,9 @@ def part(job: Job, context: JobContext) -> None:
     end(job, context)
 
 
-def let_all_go(folder: Path, context: JobContext) -> int:
+def let_all_go(folder: Beneath, context: JobContext) -> int:
     """Whatever job still lies in a gang's folder is a job of its own; how many there were."""
-    inside = [
-        path
-        for path in sorted(folder.iterdir())
-        if path.is_dir() and path.name not in _OWN and not file_names.is_noise_folder(path.name)
-    ]
+    inside = [path for path in folder.iterdir() if is_job_id(path.name) and path.is_dir()]
     for path in inside:
         _let_go(path, context)
     return len(inside)

@@ -16,17 +16,15 @@ A gang (:mod:`filmhand.jobs.gang`) has the folders of its members in its own ins
 from __future__ import annotations
 
 import json
-import os
 import secrets
 from dataclasses import asdict, dataclass, field, fields
 from datetime import UTC, datetime
 from enum import StrEnum
-from pathlib import Path
 from typing import Any
 
-from filmhand.disk import atomic, file_names
-
-_SCHEMA = "filmhand-job/1"
+from filmhand.disk import atomic, file_names, forms
+from filmhand.disk.beneath import IRREGULAR, Beneath
+from filmhand.jobs import job_form
 
 
 class State(StrEnum):
@@ -111,7 +109,7 @@ class GangPart:
 class Job:
     """What job.json says. Names may hold surrogate escapes; JSON keeps them exactly."""
 
-    folder: Path
+    folder: Beneath
     id: str
     profile: str
     snapshot: dict[str, Any]
@@ -125,17 +123,17 @@ class Job:
     gang: GangPart = field(default_factory=GangPart)
 
     @property
-    def held(self) -> Path:
+    def held(self) -> Beneath:
         """The folder of the customer's files."""
         return self.folder / "held"
 
     @property
-    def out(self) -> Path:
+    def out(self) -> Beneath:
         """The folder of finished files that wait to be published."""
         return self.folder / "out"
 
     @property
-    def shared(self) -> Path:
+    def shared(self) -> Beneath:
         """The folder of scratch folders that other computers see too."""
         return self.folder / "shared"
 
@@ -154,7 +152,7 @@ class Job:
 
     def has(self, name: str) -> bool:
         """True if the customer's file `name` is in this job's hands."""
-        return os.path.lexists(self.held / name)
+        return (self.held / name).exists()
 
     def save(self) -> None:
         """Write job.json durably."""
@@ -162,15 +160,24 @@ class Job:
         atomic.write_atomic(self.folder / "job.json", text.encode() + b"\n")
 
     @classmethod
-    def load(cls, folder: Path) -> Job:
-        """Read job.json; ValueError if it is missing or says something else."""
+    def load(cls, folder: Beneath) -> Job:
+        """Read job.json.
+
+        ValueError if it is missing or says what no job can, or if the folder does not fit to it.
+        """
         try:
-            job = _from_json(folder, json.loads((folder / "job.json").read_bytes()))
-        except (FileNotFoundError, KeyError, TypeError, AttributeError) as error:
+            data = forms.read_json(folder / "job.json", job_form.LARGEST)
+            job = _from_json(folder, job_form.fitting(data, folder))
+            items = [item.source for item in job.publication.items]
+            job_form.check_folder(folder, [name for _, name in job.files()], items)
+        except FileNotFoundError as error:
+            raise ValueError(f"{folder}: it has no notes") from error
+        except ValueError as error:
             raise ValueError(f"{folder}: {error}") from error
-        parts = [*job.sub, *(name for _, name in job.files()), *job.gang.members]
-        if any("/" in part or part in {"", ".", ".."} for part in parts):
-            raise ValueError(f"{folder}: a name that is no name")
+        except OSError as error:
+            if error.errno not in IRREGULAR:
+                raise
+            raise ValueError(f"{folder}: {error.strerror}") from error
         return job
 
 
@@ -188,7 +195,7 @@ _PARTS = {
 
 def _to_json(job: Job) -> dict[str, Any]:
     return {
-        "schema": _SCHEMA,
+        "schema": job_form.JOB_SCHEMA,
         "id": job.id,
         "profile": job.profile,
         "snapshot": job.snapshot,
@@ -204,12 +211,11 @@ def _to_json(job: Job) -> dict[str, Any]:
     }
 
 
-def _from_json(folder: Path, data: dict[str, Any]) -> Job:
-    if data.pop("schema") != _SCHEMA:
-        raise ValueError("another schema")
+def _from_json(folder: Beneath, data: dict[str, Any]) -> Job:
+    del data["schema"]
     data["state"] = State(data["state"])
     data["sub"] = tuple(data["sub"])
-    data["items"] = [Item(**item) for item in data["items"]]
+    data["items"] = [Item(**item) for item in data.pop("items", [])]
     gang = GangPart(data.pop("company", []), data.pop("sheet", ""))
     parts: dict[str, Any] = {
         name: part(**{one.name: data.pop(one.name) for one in fields(part) if one.name in data})

@@ -10,14 +10,43 @@ import contextlib
 import json
 import sqlite3
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import astuple, dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from filmhand.disk import atomic, file_names
+from filmhand.disk import atomic, file_names, forms
+from filmhand.disk.beneath import Beneath
+from filmhand.jobs.job_form import REFUSAL_KEYS
 
 _VERSION = 1
+_LARGEST = 4 << 20  # bytes of a record
+_LONGEST_LINE = 1 << 18  # bytes of a refusal log's line
+# Records and logs may hold more than is read here; other programs may add to them.
+_RECORD = forms.record(
+    {
+        "job": forms.JOB_ID,
+        "at": forms.TIME,
+        "source": forms.record(
+            {"name": forms.text(longest=1000), "sha256": forms.SHA256}, closed=False
+        ),
+        "film": forms.record(
+            {"files": forms.table(forms.text(longest=40), forms.single_name, most=20)}, closed=False
+        ),
+    },
+    closed=False,
+)
+_REFUSAL = forms.record(
+    {
+        **REFUSAL_KEYS,
+        "job": forms.JOB_ID,
+        "at": forms.TIME,
+        "name": forms.text(longest=20_000),
+        "sha256": forms.either(forms.text(""), forms.SHA256),
+    },
+    {"kept": forms.text(longest=20_000)},
+    closed=False,
+)
 _TABLE = """
 CREATE TABLE IF NOT EXISTS jobs (
     job TEXT PRIMARY KEY, at TEXT NOT NULL, profile TEXT NOT NULL, outcome TEXT NOT NULL,
@@ -233,39 +262,63 @@ def film_about(sub: tuple[str, ...], stem: str, files: list[str]) -> dict[str, A
     }
 
 
-def of_record(root: Path, profile: str, path: Path) -> Entry | None:
-    """What one record tells; None if it is gone or no record."""
-    try:
-        data = json.loads(path.read_bytes())
-        sub = path.parent.relative_to(root / "records").parts
-        files = [str(name) for name in data["film"]["files"].values()]
-        return Entry(
-            job=str(data["job"]),
-            at=str(data["at"]),
-            profile=profile,
-            outcome="made",
-            name="/".join((*map(file_names.shown, sub), str(data["source"]["name"]))),
-            sha256=str(data["source"]["sha256"]),
-            stem="/".join((*sub, path.stem)),
-            about={"films": [film_about(sub, path.stem, files)]},
-        )
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+def of_record(profile: str, path: Beneath, top: Beneath) -> Entry | None:
+    """What one record below `top` tells; None if it is gone or no record."""
+    told = record_told(path)
+    if told is None:
         return None
+    *folders, name = path.names_below(top)
+    sub, stem = tuple(folders), Path(name).stem
+    return Entry(
+        job=told["job"],
+        at=told["at"],
+        profile=profile,
+        outcome="made",
+        name="/".join((*map(file_names.shown, sub), told["source"]["name"])),
+        sha256=told["source"]["sha256"],
+        stem="/".join((*sub, stem)),
+        about={"films": [film_about(sub, stem, list(told["film"]["files"].values()))]},
+    )
+
+
+def record_told(path: Beneath) -> dict[str, Any] | None:
+    """Job, time, source and files that a record tells of; None if it is gone or no record."""
+    try:
+        told: dict[str, Any] = _RECORD(forms.read_json(path, _LARGEST))
+    except (OSError, ValueError):
+        return None
+    return told
+
+
+def lines_of(log: Beneath) -> Iterator[bytes]:
+    """The lines of a refusal log that are no longer than a line can be; none if it is no file."""
+    with contextlib.suppress(OSError), log.open() as file:
+        whole = True
+        while line := file.readline(_LONGEST_LINE):
+            if whole:
+                yield line
+            whole = line.endswith(b"\n")
+
+
+def refusal_line(line: bytes) -> dict[str, Any]:
+    """What a line of a refusal log says; ValueError for a piece that a full disk left."""
+    told: dict[str, Any] = _REFUSAL(forms.parsed(line))
+    return told
 
 
 def of_refusal(profile: str, line: bytes) -> Entry | None:
     """What one line of a refusal log tells; None for a piece that a full disk left."""
     try:
-        data = json.loads(line)
-        return Entry(
-            job=str(data["job"]),
-            at=str(data["at"]),
-            profile=profile,
-            outcome="refused",
-            name=str(data["name"]),
-            sha256=str(data["sha256"]),
-            stem=None,
-            about={key: data[key] for key in ("reason", "say", "do", "found", "needed")},
-        )
-    except (ValueError, KeyError, TypeError):
+        data = refusal_line(line)
+    except ValueError:
         return None
+    return Entry(
+        job=data["job"],
+        at=data["at"],
+        profile=profile,
+        outcome="refused",
+        name=data["name"],
+        sha256=data["sha256"],
+        stem=None,
+        about={key: data[key] for key in ("reason", "say", "do", "found", "needed")},
+    )

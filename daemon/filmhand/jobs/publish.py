@@ -8,10 +8,10 @@ print queue may have taken a film at once, and publishing it again would print i
 from __future__ import annotations
 
 import contextlib
-from pathlib import Path
 
 from filmhand.digest import sha256_of
 from filmhand.disk import atomic
+from filmhand.disk.beneath import Beneath
 from filmhand.errors import EnvironmentTrouble
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
@@ -56,7 +56,7 @@ def _whole(job: Job, item: Item) -> bool:
     return not path.exists() or sha256_of(path) == item.sha256
 
 
-def _target(job: Job, item: Item, context: JobContext) -> Path:
+def _target(job: Job, item: Item, context: JobContext) -> Beneath:
     return context.folders.place(item.kind, job.sub) / item.name
 
 

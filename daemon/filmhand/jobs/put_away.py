@@ -11,9 +11,9 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-from pathlib import Path
 
 from filmhand.disk import atomic, file_names
+from filmhand.disk.beneath import Beneath
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.job import Job
@@ -35,7 +35,7 @@ def reject(job: Job, context: JobContext) -> None:
     again = bool(job.put_away.kept)  # the places are noted before the line is written
     _choose_places(job, folder, why=why)
     if not job.put_away.logged:
-        job.folder.stat()  # an error if another host took the job over while this one slept
+        job.folder.lstat()  # an error if another host took the job over while this one slept
         if not (again and _is_logged(job, context)):
             _log(job, context, folder)
         job.put_away.logged = True
@@ -44,9 +44,9 @@ def reject(job: Job, context: JobContext) -> None:
     _put_away(job, folder, why=why)
 
 
-def _log(job: Job, context: JobContext, folder: Path) -> None:
+def _log(job: Job, context: JobContext, folder: Beneath) -> None:
     own = f"rejections.{context.host}.jsonl" if context.shared() else "rejections.jsonl"
-    sub = folder.relative_to(context.folders.rejected).parts
+    sub = folder.names_below(context.folders.rejected)
     line = {
         "schema": "filmhand-refusal/1",
         "at": job.decision.at,
@@ -57,7 +57,8 @@ def _log(job: Job, context: JobContext, folder: Path) -> None:
         "kept": "/".join(map(file_names.shown, (*sub, job.put_away.kept["art"]))),
         **(job.decision.refusal or {}),
     }
-    atomic.append_line(context.folders.rejected / own, json.dumps(line).encode())
+    aside = context.folders.hidden / "set-aside"
+    atomic.append_line(context.folders.rejected / own, json.dumps(line).encode(), aside=aside)
 
 
 def _is_logged(job: Job, context: JobContext) -> bool:
@@ -65,9 +66,9 @@ def _is_logged(job: Job, context: JobContext) -> bool:
     return any(_tells_of(path, job.id) for path in context.folders.refusal_logs())
 
 
-def _tells_of(path: Path, job: str) -> bool:
+def _tells_of(path: Beneath, job: str) -> bool:
     """True if the end of the log already tells of the job: a kill may have come after the line."""
-    with path.open("rb") as file:
+    with path.open() as file:
         file.seek(max(0, file.seek(0, os.SEEK_END) - _TAIL))
         end = file.read()
     if job.encode() not in end:
@@ -81,7 +82,7 @@ def _job_of(line: bytes) -> str | None:
     return None
 
 
-def _choose_places(job: Job, folder: Path, *, why: str | None) -> None:
+def _choose_places(job: Job, folder: Beneath, *, why: str | None) -> None:
     if job.put_away.kept:
         return
     job.put_away.kept = _free_names(job, folder, why is not None)
@@ -91,7 +92,7 @@ def _choose_places(job: Job, folder: Path, *, why: str | None) -> None:
     failpoint("places recorded")
 
 
-def _put_away(job: Job, folder: Path, *, why: str | None) -> None:
+def _put_away(job: Job, folder: Beneath, *, why: str | None) -> None:
     while True:
         _choose_places(job, folder, why=why)
         try:
@@ -104,7 +105,7 @@ def _put_away(job: Job, folder: Path, *, why: str | None) -> None:
         return
 
 
-def _move_all(job: Job, folder: Path) -> None:
+def _move_all(job: Job, folder: Beneath) -> None:
     note = job.folder / "why.txt"
     if "why" in job.put_away.kept and note.exists():
         atomic.publish_no_replace(note, folder / job.put_away.kept["why"])
@@ -118,7 +119,7 @@ def _move_all(job: Job, folder: Path) -> None:
     failpoint("art put away")
 
 
-def _free_names(job: Job, folder: Path, with_why: bool) -> dict[str, str]:
+def _free_names(job: Job, folder: Beneath, with_why: bool) -> dict[str, str]:
     """A numbering under which all files of the job are free.
 
     A ticket or mask keeps the art's name as it was written in its own.
@@ -141,6 +142,6 @@ def _free_names(job: Job, folder: Path, with_why: bool) -> dict[str, str]:
         wanted = called(number).values()
         if with_why and any(map(file_names.is_refusal_log, wanted)):
             return False
-        return not any(os.path.lexists(folder / name) for name in wanted)
+        return not any((folder / name).exists() for name in wanted)
 
     return called(file_names.first_free(free))

@@ -7,17 +7,19 @@ there is no second way that only a power cut would ever try.
 from __future__ import annotations
 
 import contextlib
+import errno
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
-from pathlib import Path
 from typing import Any
 
 from filmhand.disk import file_names
+from filmhand.disk.beneath import IRREGULAR, Beneath
 from filmhand.disk.disk_errors import BLAMELESS, plain_error
+from filmhand.disk.forms import is_job_id
 from filmhand.disk.set_aside import entries, set_aside
 from filmhand.errors import EnvironmentTrouble
-from filmhand.jobs.claim import complete, end, give_back
+from filmhand.jobs.claim import complete, end, give_back, give_back_files
 from filmhand.jobs.context import JobContext, JobLost
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.gang import finish_gathering, let_all_go, make_sheet, part
@@ -27,6 +29,9 @@ from filmhand.jobs.publish import publish
 from filmhand.jobs.put_away import reject, retire
 from filmhand.jobs.render_job import final_names, render_job
 from filmhand.jobs.retry import bring_back
+
+# What the system answers where something is in the way that filmhand did not put there.
+FORGED = {*IRREGULAR, errno.EEXIST, errno.ENOTEMPTY, errno.EINVAL, errno.ENAMETOOLONG}
 
 
 class Outcome(StrEnum):
@@ -144,6 +149,14 @@ def _judge(error: OSError, job: Job, context: JobContext) -> Exception:
     with contextlib.suppress(OSError):
         if context.folders.present() and not job.folder.exists():
             return JobLost(job.id)
+        if error.errno in FORGED:
+            # Somebody may have put a link or a folder into the job's since it was read: if its
+            # form is wrong now it is set aside, and no trouble of the whole folder.
+            try:
+                Job.load(job.folder)
+            except ValueError as wrong:
+                salvage(job.folder, context, str(wrong))
+                return JobLost(job.id)
     if error.errno is None or error.errno in BLAMELESS:
         return EnvironmentTrouble(plain_error(error))
     return error
@@ -207,42 +220,60 @@ def facts_of(job: Job, outcome: Outcome) -> dict[str, Any]:
 
 
 def unfinished(
-    context: JobContext, *, busy: Callable[[Path], bool] = lambda folder: False
-) -> list[Path]:
-    """The job folders of this host, oldest first; leftovers without a job are cleared away.
+    context: JobContext, *, busy: Callable[[Beneath], bool] = lambda folder: False
+) -> list[Beneath]:
+    """The job folders of this host, oldest first; what is no job's is cleared away or set aside.
 
     A folder that is `busy` is being worked on, and is left alone; it counts as busy from before it
-    is made until after it is gone.
+    is made until after it is gone. One bad entry never stops the others.
     """
-    if not context.own.is_dir():
-        return []
-    found = []
-    for folder in sorted(path for path in context.own.iterdir() if path.is_dir()):
-        if busy(folder):
-            continue
-        if file_names.is_noise_folder(folder.name):
-            set_aside(folder, context.folders.hidden)
+    found: list[Beneath] = []
+    for entry in entries(context.own):
+        if busy(entry) or not entry.is_dir():
+            continue  # what is no folder goes with the last sign of this host
+        if not is_job_id(entry.name):
+            _tell_of(entry, set_aside(entry, context.folders.hidden), context)
             continue
         try:
-            Job.load(folder)
-        except ValueError:
-            if salvage(folder, context):
+            Job.load(entry)
+        except ValueError as error:
+            if salvage(entry, context, str(error)):
                 return unfinished(context, busy=busy)  # members of a gang have come out of it
+        except PermissionError as error:
+            context.say("a job cannot be read", job=entry.name, why=plain_error(error))
         else:
-            found.append(folder)
+            found.append(entry)
     return found
 
 
-def salvage(folder: Path, context: JobContext) -> bool:
-    """A job folder whose job.json is missing or spoiled: art goes back to drop, the rest is ours.
+def salvage(folder: Beneath, context: JobContext, why: str = "") -> bool:
+    """A job folder without notes, or with notes that no job of filmhand can have.
 
-    True if it was a gang whose members are now jobs of their own.
+    The members of a gang leave, art goes back to drop, and what is left is cleared away where the
+    notes are missing, as after a kill, or set aside as it is where they are there.
+
+    Returns
+    -------
+    bool
+        True if it was a gang whose members are now jobs of their own.
     """
-    if not folder.exists():
+    if not folder.is_dir():
         return False
     members = let_all_go(folder, context)
     for path in entries(folder / "held"):
-        name = file_names.shown(path.name)
-        context.say("a job lost its notes; its file is back in drop", name=name)
-    end(Job(folder, folder.name, "", {}, (), TakenFiles("")), context)
+        if path.is_file():
+            name = file_names.shown(path.name)
+            context.say("a job lost its notes; its file is back in drop", name=name)
+    job = Job(folder, folder.name, "", {}, (), TakenFiles(""))
+    if (folder / "job.json").exists():
+        give_back_files(job, context)
+        _tell_of(folder, set_aside(folder, context.folders.hidden), context, why)
+    else:
+        end(job, context)
     return members > 0
+
+
+def _tell_of(entry: Beneath, kept: str | None, context: JobContext, why: str = "") -> None:
+    if kept is not None:
+        where = file_names.shown(f".filmhand/set-aside/{kept}")
+        context.say("set aside", what=where, why=file_names.shown(why) or "it is no job's folder")

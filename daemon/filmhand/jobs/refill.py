@@ -8,15 +8,14 @@ it told: after a stop or a kill the rest follows.
 from __future__ import annotations
 
 import contextlib
-import os
 import time
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
 from filmhand.disk import file_names
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import files_below
 from filmhand.jobs.context import JobContext
-from filmhand.jobs.ledger import Entry, of_record, of_refusal
+from filmhand.jobs.ledger import Entry, lines_of, of_record, of_refusal
 
 PART = 300  # records or refusals that are read at most at one look
 PART_SECONDS = 0.02  # that a part may take ...
@@ -101,18 +100,19 @@ class LedgerRefill:
         for name in files_below(top, ".json", _raise):
             if file_names.shown(name) not in known:
                 with contextlib.suppress(FileNotFoundError):
-                    yield os.lstat(os.path.join(top, name)).st_mtime, name  # noqa: PTH118
+                    yield top.joinpath(*name.split("/")).lstat().st_mtime, name
 
     def _entry(self, name: str) -> list[Entry]:
         folders = self._context.folders
-        entry = of_record(folders.root, self._profile, folders.output("records") / name)
+        top = folders.output("records")
+        entry = of_record(self._profile, top.joinpath(*name.split("/")), top)
         if entry is None and not folders.present():
             raise FileNotFoundError(f"{folders.root} went away")
         return [] if entry is None else [entry]
 
-    def _refusals(self, log: Path) -> Iterator[None]:
+    def _refusals(self, log: Beneath) -> Iterator[None]:
         """The newest first; those that are known already are soon passed over."""
-        lines = log.read_bytes().splitlines()[::-1]
+        lines = list(lines_of(log))[::-1]
         self._left = len(lines)
         for start in range(0, len(lines), _NOTED):
             entries = []

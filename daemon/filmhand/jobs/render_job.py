@@ -6,16 +6,16 @@ and files in `out/` that no job.json names yet, which the next try writes anew.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
-import os
-import shutil
 from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
 from filmhand.digest import sha256_of
 from filmhand.disk import atomic, file_names
+from filmhand.disk.beneath import Beneath, as_beneath
 from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.jobs.claim import NotSettled, give_back, unchanged
 from filmhand.jobs.context import MAX_STRIKES, JobContext
@@ -65,36 +65,38 @@ def render_job(job: Job, context: JobContext) -> None:
         stage(job, context, films)
 
 
-def copy_unchanged(job: Job, name: str, target: Path | None) -> str:
+def copy_unchanged(job: Job, name: str, target: Beneath | None) -> str:
     """Read a held file once, copy it if asked, and return its SHA-256; it must not change."""
     digest = hashlib.sha256()
-    descriptor = os.open(job.held / name, os.O_RDONLY | os.O_NOFOLLOW)
-    with os.fdopen(descriptor, "rb") as source, (target or Path(os.devnull)).open("wb") as copy:
+    with (job.held / name).open() as source, contextlib.ExitStack() as stack:
+        copy = None if target is None else stack.enter_context(target.open_new())
         while block := source.read(_BLOCK):
             digest.update(block)
-            copy.write(block)
+            if copy is not None:
+                copy.write(block)
     if not unchanged(job, name):
         raise NotSettled("it changed while it was read")
     return digest.hexdigest()
 
 
 def request_of(
-    job: Job, context: JobContext, scratch: Path, workers: str | None = None
+    job: Job, context: JobContext, scratch: Beneath, workers: str | None = None
 ) -> JobRequest:
     """What the renderer gets; the art has been copied, the companions are copied here."""
     paths: dict[str, Path] = {}
     for kind, name in job.files():
         if kind != "art":
-            paths[kind] = scratch / ("art" + file_names.companion_end(name))
-            copy_unchanged(job, name, paths[kind])
+            copy = scratch / ("art" + file_names.companion_end(name))
+            copy_unchanged(job, name, copy)
+            paths[kind] = copy.path
     return JobRequest(
-        art=scratch / "art",
+        art=scratch.path / "art",
         name=job.taken.art,
         profile=context.profile_of(job.snapshot),
         ticket=paths.get("ticket"),
         mask=paths.get("mask"),
-        out=scratch / "out",
-        scratch=scratch / "work",
+        out=scratch.path / "out",
+        scratch=scratch.path / "work",
         job=job.id,
         workers=workers,
     )
@@ -146,8 +148,7 @@ def crashed(log: Path | None = None, *, is_bug: bool = False) -> Refused:
 
 def stage(job: Job, context: JobContext, films: list[FinishedFilm]) -> None:
     """Copy finished films into the job's folder, choose their stem, and record both."""
-    shutil.rmtree(job.out, ignore_errors=True)
-    job.out.mkdir()
+    empty_out(job)
     job.publication.films = [_stage_one(job, film, count) for count, film in enumerate(films)]
     job.decision.at = utc_text(context.now())
     job.decision.earlier, sure = earlier_film(job, context)
@@ -170,12 +171,19 @@ def earlier_film(job: Job, context: JobContext) -> tuple[str | None, bool]:
     clean = file_names.clean_stem(job.taken.art)
     for count in range(1, _SAME_NAME + 1):
         path = records / f"{numbered_stem(clean, count)}.json"
-        entry = of_record(context.folders.root, job.profile, path)
+        entry = of_record(job.profile, path, context.folders.output("records"))
         if entry is None:
             break
         if entry.sha256 == job.decision.sha256 and entry.job != job.id:
             found = entry.stem
     return found, found is not None
+
+
+def empty_out(job: Job) -> None:
+    """The folder of finished files, empty; an error if what is there is not filmhand's own."""
+    if job.out.exists():
+        job.out.rmtree()
+    job.out.mkdir()
 
 
 def _stage_one(job: Job, film: FinishedFilm, count: int) -> dict[str, Any]:
@@ -188,9 +196,10 @@ def _stage_one(job: Job, film: FinishedFilm, count: int) -> dict[str, Any]:
     return staged
 
 
-def copy_durably(source: Path, target: Path) -> str:
+def copy_durably(source: Path, target: Beneath) -> str:
     """Copy a finished file into the job's folder, and return its SHA-256; it is read again."""
-    data = source.read_bytes()
+    with as_beneath(source).open() as file:
+        data = file.read()
     atomic.write_atomic(target, data)
     wanted = hashlib.sha256(data).hexdigest()
     if sha256_of(target) != wanted:

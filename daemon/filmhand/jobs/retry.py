@@ -10,33 +10,29 @@ that process dies.
 from __future__ import annotations
 
 import contextlib
-import json
-import os
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 from filmhand.digest import sha256_of
 from filmhand.disk import atomic, file_names
+from filmhand.disk.beneath import Beneath, is_single
 from filmhand.disk.folders import Folders
 from filmhand.jobs.claim import Gone, end, give_back
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.job import Job, PutAway, State, TakenFiles
+from filmhand.jobs.ledger import lines_of, refusal_line
 
 
 def refusals(folders: Folders) -> Iterator[dict[str, Any]]:
     """Every line of the refusal logs that can be read."""
-    for path in folders.refusal_logs():
-        with contextlib.suppress(OSError), path.open("rb") as lines:
-            for line in lines:
-                with contextlib.suppress(ValueError):
-                    told = json.loads(line)
-                    if isinstance(told, dict) and isinstance(told.get("job"), str):
-                        yield told
+    for log in folders.refusal_logs():
+        for line in lines_of(log):
+            with contextlib.suppress(ValueError):
+                yield refusal_line(line)
 
 
-def find_refused(folders: Folders, told: dict[str, Any]) -> Path | None:
+def find_refused(folders: Folders, told: dict[str, Any]) -> Beneath | None:
     """The file that a line of the refusal log tells of, found by its place and its content.
 
     A file that another line tells of is never taken for it, though its content be the same.
@@ -54,12 +50,12 @@ def find_refused(folders: Folders, told: dict[str, Any]) -> Path | None:
             place = "/".join((*sub, file_names.shown(entry)))
             if place != told.get("kept") and place in others:
                 continue
-            if not path.is_symlink() and path.is_file() and sha256_of(path) == told.get("sha256"):
+            if path.is_file() and sha256_of(path) == told.get("sha256"):
                 return path
     return None
 
 
-def _candidates(folder: Path, name: str) -> list[str]:
+def _candidates(folder: Beneath, name: str) -> list[str]:
     """The names in `folder` that `name` may have been given, itself first."""
     own, found = file_names.split_suffix(name), []
     for entry in _entries(folder):
@@ -69,21 +65,21 @@ def _candidates(folder: Path, name: str) -> list[str]:
     return sorted(found, key=lambda entry: (file_names.shown(entry) != name, entry))
 
 
-def _entries(folder: Path) -> list[str]:
+def _entries(folder: Beneath) -> list[str]:
     try:
-        return os.listdir(folder)  # noqa: PTH208
+        return folder.names()
     except OSError:
         return []
 
 
-def _shown_as(folder: Path, part: str) -> Path:
-    if part in {"", ".", ".."}:
+def _shown_as(folder: Beneath, part: str) -> Beneath:
+    if not is_single(part):
         return folder / "-"  # no folder of filmhand's
     found = [entry for entry in _entries(folder) if file_names.shown(entry) == part]
     return folder / (found[0] if found else part)
 
 
-def way_back(context: JobContext, art: Path, *, name: str, identity: str, profile: str) -> Job:
+def way_back(context: JobContext, art: Beneath, *, name: str, identity: str, profile: str) -> Job:
     """Note the intention to bring a refused file back, under its first name if that is free."""
     folder = art.parent
     companions = {
@@ -92,12 +88,12 @@ def way_back(context: JobContext, art: Path, *, name: str, identity: str, profil
         if (found := file_names.companion_of(entry)) is not None
         and file_names.compared(found[0]) == file_names.compared(art.name)
     }
-    sub = folder.relative_to(context.folders.rejected).parts
+    sub = folder.names_below(context.folders.rejected)
     own = _first_name(art.name, name)
     ends = {kind: file_names.companion_end(entry) for kind, entry in companions.items()}
     count, drop = 1, context.folders.drop.joinpath(*sub)
     while any(
-        os.path.lexists(drop / (file_names.numbered(own, count, room=len(end)) + end))
+        (drop / (file_names.numbered(own, count, room=len(end)) + end)).exists()
         for end in ("", *ends.values())
     ):
         count += 1

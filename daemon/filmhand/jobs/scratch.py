@@ -12,8 +12,9 @@ import shutil
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 
+from filmhand.disk.beneath import Beneath
+from filmhand.disk.set_aside import set_aside
 from filmhand.errors import EnvironmentTrouble
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.job import Job
@@ -23,7 +24,7 @@ _BETWEEN = 0.1  # seconds
 
 
 @contextmanager
-def scratch_folder(job: Job, context: JobContext, *, shared: bool) -> Iterator[Path]:
+def scratch_folder(job: Job, context: JobContext, *, shared: bool) -> Iterator[Beneath]:
     """An empty folder with ``out`` and ``work`` in it, removed at the end.
 
     Parameters
@@ -33,23 +34,25 @@ def scratch_folder(job: Job, context: JobContext, *, shared: bool) -> Iterator[P
     shared : bool
         Put it into the job's own folder instead, for other computers to see.
     """
-    local = context.scratch / job.id
-    shutil.rmtree(local, ignore_errors=True)
-    clear_shared(job)
-    folder = job.shared / secrets.token_hex(4) if shared else local
+    shutil.rmtree(context.scratch / job.id, ignore_errors=True)
+    clear_shared(job, context)
     if shared:
         job.shared.mkdir()
-    folder.mkdir(parents=not shared)  # the folder of a job that was taken over is not made again
+        folder = job.shared / secrets.token_hex(4)
+    else:
+        context.scratch.mkdir(parents=True, exist_ok=True)
+        folder = Beneath(context.scratch) / job.id
+    folder.mkdir()  # the folder of a job that was taken over is not made again
     for part in ("out", "work"):
         (folder / part).mkdir()
     try:
         yield folder
     finally:
-        shutil.rmtree(folder, ignore_errors=True)
+        folder.rmtree(ignore_errors=True)
 
 
-def clear_shared(job: Job) -> None:
-    """Remove the shared scratch folders of all tries.
+def clear_shared(job: Job, context: JobContext) -> None:
+    """Remove the shared scratch folders of all tries, and set aside what is no folder.
 
     Raises EnvironmentTrouble if somebody still writes there.
 
@@ -57,9 +60,11 @@ def clear_shared(job: Job) -> None:
     removed file as long as somebody has it open.
     """
     for _ in range(_TRIES):
-        shutil.rmtree(job.shared, ignore_errors=True)
+        job.shared.rmtree(ignore_errors=True)
         if not job.shared.exists():
             return
+        if not job.shared.is_dir():
+            set_aside(job.shared, context.folders.hidden)
         time.sleep(_BETWEEN)
     raise EnvironmentTrouble(
         "A computer of the cluster still works on a job that was taken from it; filmhand waits "

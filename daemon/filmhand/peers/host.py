@@ -22,8 +22,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from filmhand.disk import atomic, file_names
+from filmhand.disk import atomic, forms
+from filmhand.disk.beneath import IRREGULAR, Beneath
 from filmhand.disk.folders import HOST_NAME, hosts_in
+from filmhand.disk.forms import is_job_id
 from filmhand.disk.set_aside import set_aside
 from filmhand.errors import AlreadyRunning
 
@@ -110,45 +112,79 @@ def _where() -> str | None:
         return None
 
 
-def sign_of_life(hidden: Path, host: str) -> None:
-    """Write a new nonce to this host's `alive`."""
+def sign_of_life(hidden: Beneath, host: str) -> None:
+    """Write a new nonce to this host's `alive`, whatever somebody put in its place."""
     folder = hidden / host
-    folder.mkdir(exist_ok=True)
-    data = {"nonce": secrets.token_hex(8), **_this_process(os.getpid())}
-    atomic.write_atomic(folder / "alive", json.dumps(data).encode(), durable=False)
+    try:
+        folder.mkdir(exist_ok=True)
+    except FileExistsError:
+        set_aside(folder, hidden)
+        folder.mkdir()
+    data = json.dumps({"nonce": secrets.token_hex(8), **_this_process(os.getpid())}).encode()
+    try:
+        atomic.write_atomic(folder / "alive", data, durable=False)
+    except IsADirectoryError:
+        set_aside(folder / "alive", hidden)
+        atomic.write_atomic(folder / "alive", data, durable=False)
 
 
-def say_goodbye(hidden: Path, host: str) -> None:
+def say_goodbye(hidden: Beneath, host: str) -> None:
     """Remove this host's folder if no job is in it, also where a kill left it half-written."""
     folder = hidden / host
     with contextlib.suppress(OSError):
         own = {"alive", ".alive.new"}
-        foreign = [path for path in folder.iterdir() if path.name not in own]
-        if all(file_names.is_noise_folder(p.name) or not p.is_dir() for p in foreign):
-            for path in foreign:
+        inside = folder.iterdir()
+        if any(is_job_id(path.name) and path.is_dir() for path in inside):
+            return
+        for path in inside:
+            if path.name in own and not path.is_dir():
+                path.unlink(missing_ok=True)
+            else:
                 set_aside(path, hidden)
-            for name in own:
-                (folder / name).unlink(missing_ok=True)
-            folder.rmdir()
+        folder.rmdir()
+
+
+_LARGEST = 4096  # bytes of a sign of life
+_SIGN = forms.record(
+    {
+        "nonce": forms.text("[0-9a-f]{16}"),
+        "pid": forms.whole_number(1, 2**32),
+        "started": forms.optional(forms.text(r"\d{1,20}")),
+        "where": forms.optional(forms.text(longest=200)),
+    },
+    closed=False,
+)
+
+
+def last_sign(hidden: Beneath, host: str) -> bytes:
+    """What this host wrote last; empty for what is no sign of life, or none at all."""
+    try:
+        return (hidden / host / "alive").read_bytes(_LARGEST)
+    except (FileNotFoundError, ValueError):
+        return b""
+    except OSError as error:
+        if error.errno not in IRREGULAR:
+            raise
+        return b""
 
 
 def certainly_dead(alive: bytes) -> bool:
     """True if `alive` names a process of this boot of this machine that exists no more."""
     try:
-        data = json.loads(alive)
-        pid, started, where = int(data["pid"]), data["started"], data["where"]
-    except (ValueError, KeyError, TypeError):
+        data = _SIGN(forms.parsed(alive))
+    except ValueError:
         return False
+    started, where = data["started"], data["where"]
     if where is None or started is None or where != _where():
         return False
-    return bool(_started(pid) != started)
+    return bool(_started(data["pid"]) != started)
 
 
 class Peers:
     """The other hosts of one profile folder, and since when each has been silent."""
 
     def __init__(
-        self, hidden: Path, host: str, clock: Callable[[], float] = time.monotonic
+        self, hidden: Beneath, host: str, clock: Callable[[], float] = time.monotonic
     ) -> None:
         self._hidden = hidden
         self._host = host
@@ -165,30 +201,33 @@ class Peers:
         return [host for host in self.others() if self._is_silent(host, takeover, now)]
 
     def _is_silent(self, host: str, takeover: float, now: float) -> bool:
-        try:
-            alive = (self._hidden / host / "alive").read_bytes()
-        except FileNotFoundError:
-            alive = b""
+        alive = last_sign(self._hidden, host)
         heard = self._heard.get(host)
         if heard is None or heard[0] != alive:
             self._heard[host] = (alive, now)
             return certainly_dead(alive)
         return now - heard[1] >= takeover or certainly_dead(alive)
 
-    def adopt(self, host: str, *, busy: Callable[[Path], bool] = lambda folder: False) -> list[str]:
+    def adopt(
+        self, host: str, *, busy: Callable[[Beneath], bool] = lambda folder: False
+    ) -> list[str]:
         """Take over the jobs of a silent host; the ids of those that this host won.
 
         A job that this host still has in hand, since it slept while the other took it over, waits
-        until it has been put down: at its old place it would be worked on from an old state.
+        until it has been put down: at its old place it would be worked on from an old state. What
+        has not the name of a job, or that of one that lies here already, is set aside.
         """
         own = self._hidden / self._host
         own.mkdir(exist_ok=True)
         won = []
-        for entry in sorted((self._hidden / host).iterdir()):
-            if not entry.is_dir() or busy(own / entry.name):
-                continue
-            if file_names.is_noise_folder(entry.name):
+        for entry in (self._hidden / host).iterdir():
+            if not is_job_id(entry.name) or not entry.is_dir():
                 continue  # goes with the last sign of its host
+            if busy(own / entry.name):
+                continue
+            if (own / entry.name).exists():
+                set_aside(entry, self._hidden)
+                continue
             with contextlib.suppress(FileNotFoundError):
                 atomic.rename_durably(entry, own / entry.name)
                 won.append(entry.name)

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from pathlib import Path
 
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import next_files
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.ledger import of_record, of_refusal
@@ -52,27 +52,29 @@ class PeerLearning:
         records = folders.output("records")
         if not self._after:
             own_sign = folders.hidden / self._context.host / "alive"
-            self._began = own_sign.stat().st_mtime
+            self._began = own_sign.lstat().st_mtime
         part, self._after = next_files(records, self._after, RECORDS)
         news = 0
         for path in part:
             if path.suffix != ".json" or _changed(path) < self._since:
                 continue
-            entry = of_record(folders.root, self._profile, path)
+            entry = of_record(self._profile, path, records)
             news += entry is not None and self._context.ledger.take_in(entry)
         if not self._after:
             self._since = self._began - _MARGIN
             self._rounds -= 1
         return news
 
-    def _logs(self) -> list[Path]:
+    def _logs(self) -> list[Beneath]:
         """The logs of all hosts but this one."""
         own = f"rejections.{self._context.host}.jsonl"
         return [path for path in self._context.folders.refusal_logs() if path.name != own]
 
-    def _refusals(self, log: Path) -> int:
-        """The next whole lines of one log."""
-        with log.open("rb") as file:
+    def _refusals(self, log: Beneath) -> int:
+        """The next whole lines of one log; none of what is no file."""
+        if not log.is_file():
+            return 0
+        with log.open() as file:
             start = self._read.get(log.name, 0)
             if file.seek(0, os.SEEK_END) < start:
                 start = 0  # another log under the same name
@@ -89,7 +91,7 @@ class PeerLearning:
         return news
 
 
-def _changed(path: Path) -> float:
+def _changed(path: Beneath) -> float:
     """When the file came here: a rename changes this time where it leaves that of the content."""
     try:
         return path.lstat().st_ctime

@@ -7,20 +7,22 @@ against the times of the others. No two clocks are compared.
 from __future__ import annotations
 
 import contextlib
-import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice
-from pathlib import Path
 
 from filmhand.disk import atomic, file_names
-from filmhand.disk.folders import Folders
+from filmhand.disk.beneath import Beneath
+from filmhand.disk.folders import Folders, hosts_in
+from filmhand.disk.forms import is_job_id
+from filmhand.disk.set_aside import entries
 from filmhand.jobs.job import Job
 from filmhand.peers import host
 
 _NOISE_AFTER = 86400.0  # seconds after which an unfinished download is a forgotten one
 _STUCK_AFTER = 3600.0
 _MOST = 20
+_GANG_LEVELS = 4  # of folders below `.filmhand`: host, gang, next gang, member
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,25 +35,24 @@ class HostSeen:
     jobs: tuple[str, ...]
 
 
-def file_system_time(folder: Path) -> float:
+def file_system_time(folder: Beneath) -> float:
     """What the clock of the folder's file system shows now; OSError if nothing can be written."""
     with atomic.temporary_folder(folder) as trial:
         (trial / "now").touch()
-        return (trial / "now").stat().st_mtime
+        return (trial / "now").lstat().st_mtime
 
 
 def hosts_seen(folders: Folders, now: float) -> list[HostSeen]:
     """Every host that has a folder of jobs here."""
     found = []
     with contextlib.suppress(OSError):
-        for name in host.Peers(folders.hidden, "").others():
+        for name in hosts_in(folders.hidden):
             alive = folders.hidden / name / "alive"
             silent, dead = None, False
             with contextlib.suppress(OSError):
-                silent = max(0.0, now - alive.stat().st_mtime)
-                dead = host.certainly_dead(alive.read_bytes())
-            inside = (folders.hidden / name).iterdir()
-            jobs = tuple(sorted(entry.name for entry in inside if _is_job(entry)))
+                silent = max(0.0, now - alive.lstat().st_mtime)
+                dead = host.certainly_dead(host.last_sign(folders.hidden, name))
+            jobs = tuple(entry.name for entry in _jobs_of(folders.hidden / name))
             found.append(HostSeen(name, silent, dead, jobs))
     return found
 
@@ -63,9 +64,9 @@ def stuck_jobs(folders: Folders, now: float) -> list[tuple[str, str, float]]:
         for identity in seen.jobs:
             folder = folders.hidden / seen.name / identity
             with contextlib.suppress(OSError):
-                age = now - folder.stat().st_mtime
+                age = now - folder.lstat().st_mtime
                 with contextlib.suppress(OSError):
-                    age = min(age, now - (folder / "job.json").stat().st_mtime)
+                    age = min(age, now - (folder / "job.json").lstat().st_mtime)
                 if age >= _STUCK_AFTER:
                     try:
                         job = Job.load(folder)
@@ -77,25 +78,26 @@ def stuck_jobs(folders: Folders, now: float) -> list[tuple[str, str, float]]:
 
 def jobs_in_hand(folders: Folders) -> set[str]:
     """The ids of all jobs that are not finished, of every host; OSError if nobody can tell."""
-    return {
-        identity
-        for name in host.Peers(folders.hidden, "").others()
-        for entry in (folders.hidden / name).iterdir()
-        if _is_job(entry)
-        for identity in (entry.name, *members_of(entry))
-    }
+    return {folder.name for folder in job_folders(folders.hidden)}
 
 
-def _is_job(entry: Path) -> bool:
-    return entry.is_dir() and not file_names.is_noise_folder(entry.name)
+def job_folders(hidden: Beneath) -> Iterator[Beneath]:
+    """The folders of all jobs that are not finished, those inside a gang's included.
+
+    OSError if nobody can tell.
+    """
+    for name in hosts_in(hidden):
+        waiting = _jobs_of(hidden / name)
+        while waiting:
+            folder = waiting.pop(0)
+            yield folder
+            # Members lie in a gang's folder, and those without room in the next gang's in it.
+            if len(folder.parts) - len(hidden.parts) < _GANG_LEVELS:
+                waiting += _jobs_of(folder)
 
 
-def members_of(gang: Path) -> list[str]:
-    """The ids of the jobs in a gang's folder; none in that of an ordinary job."""
-    with contextlib.suppress(OSError):
-        found = [path.parent for path in gang.glob("*/**/job.json")]
-        return [folder.name for folder in found if folder.name != "held"]
-    return []
+def _jobs_of(folder: Beneath) -> list[Beneath]:
+    return [entry for entry in entries(folder) if is_job_id(entry.name) and entry.is_dir()]
 
 
 def old_noise(folders: Folders, now: float) -> list[str]:
@@ -103,12 +105,12 @@ def old_noise(folders: Folders, now: float) -> list[str]:
     return sorted(islice(_noise(folders.drop, now), _MOST))
 
 
-def _noise(drop: Path, now: float) -> Iterator[str]:
-    for place, inside, files in os.walk(drop):
+def _noise(drop: Beneath, now: float) -> Iterator[str]:
+    for place, inside, files in drop.walk():
         inside[:] = [name for name in inside if not file_names.is_noise_folder(name)]
         for name in files:
             if file_names.is_noise(name) and not name.startswith("."):
-                path = Path(place, name)
+                path = place / name
                 with contextlib.suppress(OSError):
                     if now - path.lstat().st_mtime >= _NOISE_AFTER:
-                        yield file_names.shown(str(path.relative_to(drop)))
+                        yield file_names.shown("/".join(path.names_below(drop)))

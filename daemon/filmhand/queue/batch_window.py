@@ -9,16 +9,16 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime, timedelta
-from pathlib import Path
 from typing import Any
 
+from filmhand.disk.beneath import Beneath
 from filmhand.intake.scan import Bundle, Found
 from filmhand.profile.ticket.gang import GangWishes, waits_for_gang
 from filmhand.queue.task import ClaimOne, ClaimTogether, MeasureSheet, Task
 from filmhand.queue.triage import READY, FolderView, WaitingArt
 from filmhand.request import ArtSize, SheetSpace
 
-_Look = tuple[Path, int, int]
+_Look = tuple[Beneath, int, int]
 
 
 class BatchWindow:
@@ -41,7 +41,7 @@ class BatchWindow:
         self._now = now
         self._patient = patient
         self._measures = measures
-        self._since: dict[Path, float] = {}
+        self._since: dict[Beneath, float] = {}
         self._tickets: dict[_Look, bool] = {}
         self._asked: dict[tuple[_Look, ...], SheetSpace | None] = {}  # None: not answered yet
         self._sizes: dict[tuple[_Look, ...], ArtSize | None] = {}

@@ -14,10 +14,10 @@ import time
 import traceback
 from collections.abc import Callable
 from itertools import chain, islice
-from pathlib import Path
 from typing import Any
 
 from filmhand.disk import file_names
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.disk_errors import BLAMELESS, kind_of, plain_error
 from filmhand.disk.folders import is_network, same_folder
 from filmhand.disk.set_aside import remove_empty
@@ -63,7 +63,7 @@ class JobQueue:
         context: JobContext,
         settings: QueueSettings,
         *,
-        finished: Callable[[Path], FileEnd],
+        finished: Callable[[Beneath], FileEnd],
         there: Callable[[], bool] = lambda: True,
         clock: Callable[[], float] = time.monotonic,
         patient: bool = True,
@@ -89,12 +89,12 @@ class JobQueue:
             clock, context.now, patient=patient, measures=context.room is not None
         )
         self._lock = threading.RLock()
-        self._backlog: list[Path] = []
+        self._backlog: list[Beneath] = []
         self._recover = True
-        self._taken: set[Path] = set()
-        self._busy: set[Path] = set()  # what was in hand at any moment since the last look began
+        self._taken: set[Beneath] = set()
+        self._busy: set[Beneath] = set()  # what was in hand at any moment since the last look began
         self._sign_at = float("-inf")
-        self._paths: dict[str, Path] = {}
+        self._paths: dict[tuple[str, ...], Beneath] = {}
         self._handed_out = 0
 
     def change(self, settings: QueueSettings) -> None:
@@ -112,7 +112,7 @@ class JobQueue:
             self.context.folders.ensure(there=self._there())
             place = same_folder(self.context.folders.drop)
             if place is None or place != self._place:
-                self.network = is_network(self.context.folders.drop)
+                self.network = is_network(self.context.folders.drop.path)
                 self.context.folders.prove_one_disk()
                 self._place = place
             self._sign()
@@ -167,7 +167,7 @@ class JobQueue:
         with self._lock:
             self._backlog = [folder for folder in folders if not self._in_hand(folder)]
 
-    def _in_hand(self, path: Path) -> bool:
+    def _in_hand(self, path: Beneath) -> bool:
         with self._lock:
             return path in self._taken
 
@@ -279,7 +279,7 @@ class JobQueue:
             outcome.value, profile=job.profile, job=job.id, seconds=round(seconds, 3), **facts
         )
 
-    def _folder_of(self, task: Claim | ResumeJob) -> Path:
+    def _folder_of(self, task: Claim | ResumeJob) -> Beneath:
         """The folder of the job, which is in hand from before it is made."""
         if isinstance(task, ResumeJob):
             return task.folder
@@ -288,7 +288,7 @@ class JobQueue:
             self._taken.add(folder)
         return folder
 
-    def _job_of(self, task: Claim | ResumeJob, folder: Path) -> Job:
+    def _job_of(self, task: Claim | ResumeJob, folder: Beneath) -> Job:
         snapshot = self.settings.snapshot
         match task:
             case ResumeJob():
@@ -307,7 +307,7 @@ class JobQueue:
                     job.decision.refusal = refusal_to_json(refusal)
                 return claim_art(job, self.context)
 
-    def _put_down(self, task: Claim | ResumeJob, folder: Path, job: Job | None) -> None:
+    def _put_down(self, task: Claim | ResumeJob, folder: Beneath, job: Job | None) -> None:
         with self._lock:
             self.looked = False
             if job is not None:

@@ -12,19 +12,20 @@ the newest finished job, nor within a day of a jump.
 from __future__ import annotations
 
 import contextlib
-import json
 import stat
 import time
 from collections import Counter
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 from filmhand.disk import atomic
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import next_files
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.job import utc_text
+from filmhand.jobs.ledger import record_told
 from filmhand.peers.survey import jobs_in_hand
 from filmhand.profile.model import Keep
 
@@ -54,7 +55,8 @@ class Retention:
         self._next = float("-inf")
         self._calm_until = float("-inf")
         self._base = (context.now().timestamp(), clock())
-        self._after: dict[str, str] = {}  # kinds that this round has not been through, from where
+        # Kinds that this round has not been through, from where.
+        self._after: dict[str, str] = {}
         self.why_not = ""
 
     def tidy(self, keep: Keep) -> Counter[str]:
@@ -127,29 +129,24 @@ class Retention:
             count += atomic.unlink_expired(path)
         return count
 
-    def _record_of(self, kind: str, path: Path) -> dict[str, Any] | None:
+    def _record_of(self, kind: str, path: Beneath) -> dict[str, Any] | None:
         """The record that tells of a film or proof; None for files that are not filmhand's."""
-        inside = path.relative_to(self._context.folders.output(kind))
-        place = self._context.folders.output("records") / inside.with_suffix(".json")
-        try:
-            record: dict[str, Any] = json.loads(place.read_bytes())
-            _age(record, datetime.now(UTC))
-            record["film"]["files"].values()
-            return record if isinstance(record["job"], str) else None
-        except (OSError, ValueError, KeyError, TypeError, AttributeError):
-            return None
+        *sub, name = path.names_below(self._context.folders.output(kind))
+        return record_told(
+            self._context.folders.output("records").joinpath(*sub, f"{Path(name).stem}.json")
+        )
 
-    def _still_needed(self, path: Path, record: dict[str, Any], keep: Keep) -> bool:
+    def _still_needed(self, path: Beneath, record: dict[str, Any], keep: Keep) -> bool:
         """A record stays as long as it must tell that a film or proof may go."""
-        inside = path.relative_to(self._context.folders.output("records"))
-        films = self._context.folders.output("positives") / inside.parent
-        proof = self._context.folders.output("proofs") / inside
+        *sub, name = path.names_below(self._context.folders.output("records"))
+        films = self._context.folders.output("positives").joinpath(*sub)
+        proofs = self._context.folders.output("proofs").joinpath(*sub)
         if keep.films is not None and any(
-            (films / str(name)).exists() for name in record["film"]["files"].values()
+            (films / film).exists() for film in record["film"]["files"].values()
         ):
             return True
         return keep.proofs is not None and any(
-            proof.with_suffix(suffix).exists() for suffix in _PROOFS
+            (proofs / (Path(name).stem + suffix)).exists() for suffix in _PROOFS
         )
 
     # --- originals ---------------------------------------------------------------------------
@@ -157,7 +154,7 @@ class Retention:
     def _prune_originals(self, seconds: float, now: datetime) -> int:
         """Art of finished jobs: it is put into originals only after its films are out."""
         folders = self._context.folders
-        there = (folders.hidden / self._context.host / "alive").stat().st_mtime
+        there = (folders.hidden / self._context.host / "alive").lstat().st_mtime
         newest = min(there, now.timestamp())
         count = 0
         for path in self._next_files("originals"):
@@ -167,7 +164,7 @@ class Retention:
                     count += atomic.unlink_expired(path)
         return count
 
-    def _next_files(self, kind: str) -> list[Path]:
+    def _next_files(self, kind: str) -> list[Beneath]:
         """The next files of an output folder, in the order of their names."""
         top = self._context.folders.output(kind)
         chosen, self._after[kind] = next_files(top, self._after[kind], LOOKED_AT)

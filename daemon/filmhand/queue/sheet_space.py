@@ -6,16 +6,14 @@ copies in the local scratch folder, which is emptied at the start.
 
 from __future__ import annotations
 
-import os
 import secrets
 import shutil
-import stat
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from filmhand.errors import EnvironmentTrouble
+from filmhand.disk.beneath import Beneath
 from filmhand.intake.scan import Bundle
 from filmhand.jobs.context import JobContext
 from filmhand.request import ArtSize, JobRequest, SheetSpace
@@ -66,10 +64,7 @@ def _scratch(context: JobContext) -> Iterator[Path]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def _copy(source: Path, target: Path) -> None:
-    """Copy a file that may be exchanged meanwhile, even for a pipe that nobody writes to."""
-    descriptor = os.open(source, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
-    with os.fdopen(descriptor, "rb") as file, target.open("wb") as copy:
-        if not stat.S_ISREG(os.fstat(descriptor).st_mode):
-            raise EnvironmentTrouble(f"{source} is no regular file any more.")
+def _copy(source: Beneath, target: Path) -> None:
+    """Copy a file that may be exchanged meanwhile; OSError if it is no regular file any more."""
+    with source.open() as file, target.open("wb") as copy:
         shutil.copyfileobj(file, copy)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 
+from filmhand.disk.beneath import Beneath
 from filmhand.errors import Refused
 from filmhand.intake.scan import Bundle
 
@@ -35,7 +35,7 @@ class MeasureSheet:
 class ResumeJob:
     """Go on with the job in this folder of jobs in hand."""
 
-    folder: Path
+    folder: Beneath
 
 
 Claim = ClaimOne | ClaimTogether
@@ -53,6 +53,6 @@ def claimed_bundles(task: Task) -> tuple[Bundle, ...]:
             return ()
 
 
-def claimed_paths(task: Task) -> list[Path]:
+def claimed_paths(task: Task) -> list[Beneath]:
     """Where the art lies that the task claims."""
     return [bundle.art.path for bundle in claimed_bundles(task)]

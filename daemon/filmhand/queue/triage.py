@@ -5,8 +5,8 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from pathlib import Path
 
+from filmhand.disk.beneath import Beneath
 from filmhand.intake import refusals
 from filmhand.intake.scan import Bundle, FolderScan
 from filmhand.intake.settle import FileEnd, SettleState, Tracker
@@ -47,7 +47,7 @@ class TriageRules:
 
     settle: float
     max_bytes: int
-    own_sign: Path
+    own_sign: Beneath
     handed_out: int = 0  # since the last look
 
     @property
@@ -63,19 +63,19 @@ class Triage:
     """
 
     def __init__(
-        self, finished: Callable[[Path], FileEnd], clock: Callable[[], float], *, patient: bool
+        self, finished: Callable[[Beneath], FileEnd], clock: Callable[[], float], *, patient: bool
     ) -> None:
         self._clock = clock
         self._patient = patient
         self._tracker = Tracker(finished, clock)
-        self._since: dict[Path, float] = {}
-        self._came: dict[Path, float] = {}
+        self._since: dict[Beneath, float] = {}
+        self._came: dict[Beneath, float] = {}
         self._lock = threading.Lock()  # guards what threads that work tell the one that looks
-        self._restarts: list[Path] = []
-        self._immovable: dict[Path, Backoff] = {}
+        self._restarts: list[Beneath] = []
+        self._immovable: dict[Beneath, Backoff] = {}
 
     def judge(
-        self, seen: FolderScan, rules: TriageRules, in_hand: Callable[[Path], bool]
+        self, seen: FolderScan, rules: TriageRules, in_hand: Callable[[Beneath], bool]
     ) -> FolderView:
         """The view of this look; art that is `in_hand` is on no list. Oldest first."""
         self._forget(seen)
@@ -99,7 +99,7 @@ class Triage:
                 view.waiting.append(found)
         return view
 
-    def wait_again(self, path: Path, error: Exception) -> None:
+    def wait_again(self, path: Beneath, error: Exception) -> None:
         """A claim failed: the file settles anew, after a pause if the system will not move it."""
         with self._lock:
             self._restarts.append(path)
@@ -111,7 +111,7 @@ class Triage:
         came = self._came
         return self._clock() - min(came.values()) if came else 0.0
 
-    def empty_for_long(self, seen: FolderScan) -> list[Path]:
+    def empty_for_long(self, seen: FolderScan) -> list[Beneath]:
         """Dropped sub-folders that have been empty for an hour."""
         now = self._clock()
         return [
@@ -177,5 +177,5 @@ def _age_and_place(bundle: Bundle) -> tuple[int, tuple[str, ...], str]:
 
 def _old(bundle: Bundle, rules: TriageRules) -> bool:
     """For `once`: by the file system's own clock it has lain here for ten minutes."""
-    age = rules.own_sign.stat().st_ctime - bundle.art.stat.st_ctime
+    age = rules.own_sign.lstat().st_ctime - bundle.art.stat.st_ctime
     return age >= ALONE_FOR

@@ -8,11 +8,11 @@ import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from glob import escape as glob_escape
 from pathlib import Path
 from typing import Any
 
 from filmhand.disk import file_names
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders, files_below
 from filmhand.errors import FilmhandError
 from filmhand.intake.scan import scan_drop_folder
@@ -20,9 +20,10 @@ from filmhand.jobs import retry
 from filmhand.jobs.claim import Gone
 from filmhand.jobs.context import JobContext, JobLost
 from filmhand.jobs.job import Job, new_id
-from filmhand.jobs.ledger import Entry, Ledger, of_record, of_refusal
+from filmhand.jobs.ledger import Entry, Ledger, lines_of, of_record, of_refusal
 from filmhand.jobs.recover import advance
 from filmhand.peers import host
+from filmhand.peers.survey import job_folders
 from filmhand.request import JobResult
 
 READS_FOR = 0.5  # that records are read where the ledger does not tell
@@ -34,10 +35,12 @@ _LACKS = (
 _NUMBERS = r"(-[a-z]*\d+|-and-\d+-more)*"
 
 
-def profile_folders(known: Mapping[str, Path], told: Mapping[str, Any]) -> dict[str, Path]:
+def profile_folders(
+    known: Mapping[str, Folders], told: Mapping[str, Any], station: Path
+) -> dict[str, Folders]:
     """The folder of every profile that is known now or was when the status was written."""
     found = {str(one["name"]): Path(one["folder"]) for one in told.get("profiles", [])}
-    return found | dict(known)
+    return {name: Folders.at(root, station) for name, root in found.items()} | dict(known)
 
 
 # --- history -------------------------------------------------------------------------------------
@@ -52,7 +55,10 @@ class FileHistory:
 
 
 def file_history(
-    roots: Mapping[str, Path], name: str, ledger: Path, clock: Callable[[], float] = time.monotonic
+    roots: Mapping[str, Folders],
+    name: str,
+    ledger: Path,
+    clock: Callable[[], float] = time.monotonic,
 ) -> FileHistory:
     """All that is known about files of that name, oldest first; what is in hand or waits last.
 
@@ -65,8 +71,8 @@ def file_history(
     wanted = file_names.compared(name)
     entries, whole = _remembered(ledger, wanted)
     likely, others = _records(roots, name)
-    for profile, root in roots.items():
-        for entry in _refused(root, profile, wanted):
+    for profile, folders in roots.items():
+        for entry in _refused(folders, profile, wanted):
             entries.setdefault(entry.job, entry)
     for entry in _read(roots, likely):
         _add(entries, entry)
@@ -104,21 +110,20 @@ def _remembered(ledger: Path, wanted: str) -> tuple[dict[str, Entry], bool]:
         memory.close()
 
 
-def _refused(root: Path, profile: str, wanted: str) -> Iterator[Entry]:
+def _refused(folders: Folders, profile: str, wanted: str) -> Iterator[Entry]:
     plain = wanted.encode() if wanted.isascii() else b"\\"
-    for log in Folders(root).refusal_logs():
-        with contextlib.suppress(OSError):
-            for line in log.read_bytes().splitlines():
-                if plain in line.lower() or b"\\" in line:  # what is not plain is written as \u00e9
-                    entry = of_refusal(profile, line)
-                    if entry is not None and _is(entry, wanted):
-                        yield entry
+    for log in folders.refusal_logs():
+        for line in lines_of(log):
+            if plain in line.lower() or b"\\" in line:  # what is not plain is written as \u00e9
+                entry = of_refusal(profile, line)
+                if entry is not None and _is(entry, wanted):
+                    yield entry
 
 
 _Place = tuple[str, str]  # a profile, and a record's place among its records
 
 
-def _records(roots: Mapping[str, Path], name: str) -> tuple[list[_Place], list[_Place]]:
+def _records(roots: Mapping[str, Folders], name: str) -> tuple[list[_Place], list[_Place]]:
     """The records of films that may have been named after `name`, and all others. Reads none."""
     own = name.rpartition("/")[2]
     stems = {own, file_names.split_suffix(own)[0], file_names.clean_stem(own)}
@@ -127,18 +132,18 @@ def _records(roots: Mapping[str, Path], name: str) -> tuple[list[_Place], list[_
     )
     likely: list[_Place] = []
     others: list[_Place] = []
-    for profile, root in roots.items():
-        for path in files_below(root / "records", ".json"):
+    for profile, folders in roots.items():
+        for path in files_below(folders.output("records"), ".json"):
             stem = path.rpartition("/")[2].removesuffix(".json")
             fits = named.fullmatch(file_names.compared(stem)) is not None
             (likely if fits else others).append((profile, path))
     return likely, others
 
 
-def _read(roots: Mapping[str, Path], places: Iterable[_Place]) -> Iterator[Entry]:
+def _read(roots: Mapping[str, Folders], places: Iterable[_Place]) -> Iterator[Entry]:
     for profile, place in places:
-        root = roots[profile]
-        entry = of_record(root, profile, root / "records" / place)
+        top = roots[profile].output("records")
+        entry = of_record(profile, top.joinpath(*place.split("/")), top)
         if entry is not None:
             yield entry
 
@@ -160,7 +165,7 @@ def _ways_to_say(shown: str, job: str) -> set[str]:
     }
 
 
-def _told(entry: Entry, root: Path | None) -> dict[str, Any]:
+def _told(entry: Entry, folders: Folders | None) -> dict[str, Any]:
     told: dict[str, Any] = {
         "at": entry.at,
         "outcome": entry.outcome,
@@ -173,7 +178,7 @@ def _told(entry: Entry, root: Path | None) -> dict[str, Any]:
         told["films"] = [
             {
                 "file": "/".join(filter(None, (film["folder"], file))),
-                "there": _is_there(root, film, file),
+                "there": _is_there(folders, film, file),
             }
             for film in entry.about.get("films", [])
             for file in film["files"]
@@ -183,38 +188,48 @@ def _told(entry: Entry, root: Path | None) -> dict[str, Any]:
     return told
 
 
-def _is_there(root: Path | None, film: Mapping[str, Any], file: str) -> bool:
-    return root is not None and (root / "positives" / film["folder"] / file).is_file()
+def _is_there(folders: Folders | None, film: Mapping[str, Any], file: str) -> bool:
+    if folders is None:
+        return False
+    sub = filter(None, str(film["folder"]).split("/"))
+    with contextlib.suppress(OSError, ValueError):
+        return folders.output("positives").joinpath(*sub, file).is_file()
+    return False
 
 
-def _now(roots: Mapping[str, Path]) -> Iterator[dict[str, Any]]:
-    for profile, root in roots.items():
+def _now(roots: Mapping[str, Folders]) -> Iterator[dict[str, Any]]:
+    for profile, folders in roots.items():
         blank = {"at": None, "profile": profile, "sha256": None}
-        for path in sorted((root / ".filmhand").glob("*/*/**/job.json")):
+        for folder in _in_hand(folders):
             with contextlib.suppress(ValueError, OSError):
-                job = Job.load(path.parent)
-                if job.gang.members or path.parent.name == "held":
-                    continue  # a gang's members are told of; a customer's file has any name
+                job = Job.load(folder)
+                if job.gang.members:
+                    continue  # its members are told of
                 yield blank | {
                     "outcome": f"in hand ({job.state})",
                     "name": job.shown,
                     "job": job.id,
                 }
         with contextlib.suppress(OSError):
-            for bundle in scan_drop_folder(root / "drop").bundles:
+            for bundle in scan_drop_folder(folders.drop).bundles:
                 yield blank | {"outcome": "waiting", "name": bundle.shown, "job": ""}
+
+
+def _in_hand(folders: Folders) -> list[Beneath]:
+    with contextlib.suppress(OSError):
+        return list(job_folders(folders.hidden))
+    return []
 
 
 # --- retry ---------------------------------------------------------------------------------------
 
 
-def retry_refused(roots: Mapping[str, Path], job: str, scratch: Path) -> str:
+def retry_refused(roots: Mapping[str, Folders], job: str, scratch: Path) -> str:
     """Put the refused file of a job back into its drop folder; the sentence that says where.
 
     Raises FilmhandError with a sentence where there is nothing to put back.
     """
-    for profile, root in roots.items():
-        folders = Folders(root)
+    for profile, folders in roots.items():
         told = next((one for one in retry.refusals(folders) if one["job"] == job), None)
         if told is None:
             continue
@@ -228,7 +243,7 @@ def retry_refused(roots: Mapping[str, Path], job: str, scratch: Path) -> str:
     raise FilmhandError(_why_not(roots, job))
 
 
-def _put_back(folders: Folders, profile: str, art: Path, name: str, scratch: Path) -> str:
+def _put_back(folders: Folders, profile: str, art: Beneath, name: str, scratch: Path) -> str:
     context = JobContext(
         folders=folders,
         host=host.fresh_id(),
@@ -253,9 +268,10 @@ def _put_back(folders: Folders, profile: str, art: Path, name: str, scratch: Pat
     return f"{where} is back in drop of {profile} and is made again when the service runs."
 
 
-def _why_not(roots: Mapping[str, Path], job: str) -> str:
-    for profile, root in roots.items():
-        places = ((profile, place) for place in files_below(root / "records", ".json"))
+def _why_not(roots: Mapping[str, Folders], job: str) -> str:
+    for profile, folders in roots.items():
+        top = folders.output("records")
+        places = ((profile, place) for place in files_below(top, ".json"))
         for entry in _read(roots, places):
             if entry.job == job:
                 return (
@@ -263,17 +279,17 @@ def _why_not(roots: Mapping[str, Path], job: str) -> str:
                     f"from originals of {profile} into drop."
                 )
         # Members of a gang lie inside its folder.
-        if any((root / ".filmhand").glob(f"*/**/{glob_escape(job)}/job.json")):
+        if any(folder.name == job for folder in _in_hand(folders)):
             return f"Job {job} is not finished yet; it goes on by itself while the service runs."
     same = [
         f"{one['job']} ({one.get('say', '')})"
-        for root in roots.values()
-        for one in retry.refusals(Folders(root))
+        for folders in roots.values()
+        for one in retry.refusals(folders)
         if file_names.compared(job) in _ways_to_say(str(one.get("name", "")), one["job"])
     ]
     if same:
         return f"Name the job to try again. Of files called {job} there are: {'; '.join(same)}."
-    away = [profile for profile, root in roots.items() if not Folders(root).present()]
+    away = [profile for profile, folders in roots.items() if not folders.present()]
     hint = f" The folder of {' and '.join(away)} is not there now." if away else ""
     return (
         f"No job {job} is known at this station.{hint} `filmhand history STATION NAME` tells the "

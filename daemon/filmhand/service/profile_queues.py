@@ -8,6 +8,7 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders, is_network
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs.context import JobContext
@@ -55,7 +56,7 @@ class ProfileQueues:
         registry: ProfileRegistry,
         context_of: Callable[[str, Folders], JobContext],
         say: Callable[..., None],
-        finished: Callable[[Path], FileEnd],
+        finished: Callable[[Beneath], FileEnd],
         *,
         ready: Callable[[], None],
         changed: Callable[[], None] = lambda: None,
@@ -200,7 +201,7 @@ class ProfileQueues:
         return profile is not None and self._registry.root_of(profile) == root
 
     def _new_queue(self, profile: Profile, settings: QueueSettings) -> JobQueue:
-        folders = Folders(self._registry.root_of(profile), elsewhere=profile.folder is not None)
+        folders = self._registry.folders_of(profile)
         context = self._context_of(profile.name, folders)
         refill = None
         if context.ledger.fresh:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from filmhand.disk import file_names
-from filmhand.disk.folders import OUTPUTS, resolved
+from filmhand.disk.folders import OUTPUTS, Folders, resolved
 from filmhand.errors import EnvironmentTrouble
 from filmhand.profile.model import Profile
 from filmhand.profile.read.load import load_profiles
@@ -73,6 +73,10 @@ class ProfileRegistry:
     def root_of(self, profile: Profile) -> Path:
         """The folder of a profile: its own `folder:`, or the one named after it."""
         return profile.folder if profile.folder is not None else self._station / profile.name
+
+    def folders_of(self, profile: Profile) -> Folders:
+        """The places in the folder of a profile."""
+        return Folders(self.root_of(profile), elsewhere=profile.folder is not None)
 
     def _by_right(self, profiles: Mapping[str, Profile]) -> dict[str, Path]:
         """The real folders by name: those first that run, then that ran before, outer ones."""

@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from filmhand.art.files.completeness import completeness_of
+from filmhand.disk.beneath import Beneath
+from filmhand.disk.folders import Folders
 from filmhand.errors import AlreadyRunning, ExitCode, FilmhandError
 from filmhand.intake.settle import FileEnd
 from filmhand.peers import host
@@ -43,7 +45,7 @@ class Station:
         state: Path | None = None,
         *,
         render: Callable[[JobRequest], JobResult] | None = None,
-        finished: Callable[[Path], FileEnd] = completeness_of,
+        finished: Callable[[Beneath], FileEnd] = completeness_of,
     ) -> None:
         self.station = station.absolute()
         self.profiles = profiles.absolute() if profiles else self.station / "profiles"
@@ -85,10 +87,10 @@ class Station:
         """Put refused art back into drop; a sentence, or FilmhandError that says why not."""
         return retry_refused(self._roots(), job, self._found_state() / "scratch")
 
-    def _roots(self) -> dict[str, Path]:
+    def _roots(self) -> dict[str, Folders]:
         registry = self._registry()
-        known = {name: registry.root_of(profile) for name, profile in registry.profiles.items()}
-        return profile_folders(known, self.status())
+        known = {name: registry.folders_of(profile) for name, profile in registry.profiles.items()}
+        return profile_folders(known, self.status(), self.station)
 
     def _owners(self) -> dict[str, Path]:
         """The folders that profiles worked in when a service wrote its status last."""

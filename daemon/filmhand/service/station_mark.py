@@ -8,12 +8,12 @@ station does not carry, nothing is made in the station until it does.
 from __future__ import annotations
 
 import contextlib
-import os
 import re
 import secrets
 from pathlib import Path
 
 from filmhand.disk import atomic, file_names
+from filmhand.disk.beneath import Beneath, as_beneath
 
 _MARK = re.compile(rb"[0-9a-f]{32}\n")
 
@@ -23,7 +23,7 @@ class StationMark:
 
     def __init__(self, station: Path, state: Path) -> None:
         self._station = station
-        self._own = station / ".filmhand" / "station"
+        self._own = Beneath(station) / ".filmhand" / "station"
         self._noted = state / "station"
         self._wanted = _read(self._noted)
         self._seen: tuple[int, int, int] | None = None  # the file that carried the mark last
@@ -48,7 +48,8 @@ class StationMark:
 
     def renew(self) -> bool:
         """Mark the station as it is now, whatever was known; OSError if that cannot be done."""
-        self._own.parent.mkdir(parents=True, exist_ok=True)
+        self._station.mkdir(parents=True, exist_ok=True)
+        self._own.parent.mkdir(exist_ok=True)
         if not self.carried:
             fresh = self._own.with_name(f".station.{secrets.token_hex(4)}.new")
             atomic.write_atomic(fresh, secrets.token_hex(16).encode() + b"\n")
@@ -72,7 +73,7 @@ class StationMark:
 
     def _is_there(self) -> bool:
         try:
-            found = os.lstat(self._own)
+            found = self._own.lstat()
         except OSError:
             self._seen = None
             return False
@@ -93,12 +94,8 @@ class StationMark:
         )
 
 
-def _read(path: Path) -> bytes | None:
-    with contextlib.suppress(OSError):
-        descriptor = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
-        try:
-            data = os.read(descriptor, 64)
-        finally:
-            os.close(descriptor)
+def _read(path: Path | Beneath) -> bytes | None:
+    with contextlib.suppress(OSError, ValueError):
+        data = as_beneath(path).read_bytes(64)
         return data if _MARK.fullmatch(data) else None
     return None

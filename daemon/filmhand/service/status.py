@@ -8,21 +8,23 @@ import json
 import os
 import re
 import socket
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from filmhand import __version__
-from filmhand.disk import atomic, file_names
+from filmhand.disk import atomic, file_names, forms
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.disk_errors import plain_error
-from filmhand.disk.folders import user_folder
+from filmhand.disk.folders import HOST_NAME, Folders, user_folder
+from filmhand.disk.set_aside import entries
 from filmhand.errors import FilmhandError
 from filmhand.intake.scan import scan_drop_folder
 from filmhand.jobs.job import utc_text
 from filmhand.jobs.ledger import Entry, Ledger
 from filmhand.page.status_page import KEPT, status_page
-from filmhand.peers.host import is_locked
+from filmhand.peers.host import is_locked, known_id
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.triage import NAMED
 from filmhand.timing.background_call import BackgroundCall
@@ -135,13 +137,17 @@ class StatusFiles:
         if not self._there():
             self._page_due = True
             return
-        self._try(self._station / "status.html", status_page(status).encode("utf-8", "replace"))
+        self._try(
+            Beneath(self._station) / "status.html", status_page(status).encode("utf-8", "replace")
+        )
 
-    def _try(self, path: Path, data: bytes) -> None:
+    def _try(self, path: Path | Beneath, data: bytes) -> None:
         try:
-            if path.parent == self._state:
+            hidden = None
+            if isinstance(path, Beneath):
+                hidden = Beneath(self._station) / ".filmhand"
+            else:
                 self._state.mkdir(parents=True, exist_ok=True)
-            hidden = self._station / ".filmhand" if path.parent == self._station else None
             atomic.write_atomic(path, data, durable=False, shared_by_way_of=hidden)
             self._failed.discard(path.name)
         except OSError as error:
@@ -153,11 +159,9 @@ class StatusFiles:
 def leave_pointer(station: Path, state: Path, host: str) -> None:
     """Note in the station where this computer keeps its state, for `status` without --state."""
     with contextlib.suppress(OSError):
-        folder = station / ".filmhand"
+        pointer = Beneath(station) / ".filmhand" / f"{host}.json"
         data = {"state": str(state.resolve()), "computer": socket.gethostname()}
-        atomic.write_atomic(
-            folder / f"{host}.json", json.dumps(data).encode() + b"\n", durable=False
-        )
+        atomic.write_atomic(pointer, json.dumps(data).encode() + b"\n", durable=False)
 
 
 def find_state(station: Path) -> Path:
@@ -165,19 +169,36 @@ def find_state(station: Path) -> Path:
 
     FilmhandError if none has run here and there is no default.
     """
-    candidates = []
-    with contextlib.suppress(OSError):
-        for path in (station / ".filmhand").glob("*.json"):
-            with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
-                data = json.loads(path.read_bytes())
-                if data["computer"] == socket.gethostname():
-                    candidates.append(Path(data["state"]))
+    candidates = list(_pointed_at(station))
     try:
         candidates.insert(0, default_state(station))
     except FilmhandError:
         if not candidates:
             raise
     return max(candidates, key=lambda state: (is_locked(state), _written_at(state)))
+
+
+_POINTER = forms.record({"state": forms.text(longest=4096), "computer": forms.text()})
+
+
+def _pointed_at(station: Path) -> Iterator[Path]:
+    """The state folders that are noted in the station, if they really are those of these hosts.
+
+    Whoever can write in the station can write a note there, but no state folder elsewhere.
+    """
+    for path in entries(Beneath(station) / ".filmhand"):
+        if not HOST_NAME.fullmatch(path.name.removesuffix(".json")):
+            continue
+        with contextlib.suppress(OSError, ValueError):
+            data = _POINTER(forms.read_json(path, 1 << 14))
+            state = Path(data["state"])
+            if (
+                data["computer"] == socket.gethostname()
+                and state.is_absolute()
+                and not state.resolve().is_relative_to(station.resolve())
+                and known_id(state) == path.name.removesuffix(".json")
+            ):
+                yield state
 
 
 def _written_at(state: Path) -> float:
@@ -207,7 +228,8 @@ def read_status(station: Path, state: Path) -> dict[str, Any]:
     if not status["running"]:
         for profile in status["profiles"]:
             profile["working"] = []
-            lying = _lying(Path(profile["folder"]) / "drop")
+            root = Path(profile["folder"])
+            lying = _lying(Folders.at(root, station).drop)
             profile["waiting"], profile["waiting_count"] = lying[:NAMED], len(lying)
             profile["state"] = "not running"
         status["counts"]["working"] = 0
@@ -215,7 +237,7 @@ def read_status(station: Path, state: Path) -> dict[str, Any]:
     return status
 
 
-def _lying(drop: Path) -> list[dict[str, str]]:
+def _lying(drop: Beneath) -> list[dict[str, str]]:
     with contextlib.suppress(OSError):
         return [
             {"name": bundle.shown, "why": "filmhand is not running"}

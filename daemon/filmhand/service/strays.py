@@ -14,6 +14,7 @@ from pathlib import Path, PurePath
 
 from filmhand.art.files.file_types import READABLE
 from filmhand.disk import file_names
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders, resolved
 from filmhand.intake.scan import scan_drop_folder
 from filmhand.peers.survey import jobs_in_hand
@@ -38,24 +39,25 @@ def strays(station: Path, roots: Mapping[str, Path], known: Iterable[Path]) -> I
     """
     yield from _misplaced(station, "the top of the station", _pictures(station))
     for name, root in sorted(roots.items()):
+        folders = Folders.at(root, station)
         yield from _misplaced(root, f"the top of {name}'s folder", _pictures(root))
         with contextlib.suppress(OSError):
-            records = set(_inside(root / "records", lambda file: file.endswith(".json")))
+            records = set(_inside(folders.output("records"), lambda file: file.endswith(".json")))
             for kind in ("positives", "proofs"):
                 strange = [
                     file
-                    for file in _inside(root / kind, _is_picture)
+                    for file in _inside(folders.output(kind), _is_picture)
                     if f"{file.rpartition('.')[0]}.json" not in records
                 ]
                 yield from _misplaced(root / kind, f"{kind}/ of {name}", strange)
     used = {resolved(root) for root in roots.values()}
     for root in sorted({*_marked(station), *known}):
         if resolved(root) not in used:
-            yield from _orphan(root)
+            yield from _orphan(Folders.at(root, station))
 
 
-def _orphan(root: Path) -> Iterator[str]:
-    folders = Folders(root)
+def _orphan(folders: Folders) -> Iterator[str]:
+    root = folders.root
     with contextlib.suppress(OSError):
         if not folders.present():
             return
@@ -96,13 +98,12 @@ def _is_picture(name: str) -> bool:
     return PurePath(name).suffix.lower() in _SUFFIXES and not file_names.is_noise(name)
 
 
-def _inside(top: Path, wanted: Callable[[str], bool]) -> list[str]:
+def _inside(top: Beneath, wanted: Callable[[str], bool]) -> list[str]:
     """The files below `top` that are wanted, as seen from there."""
-    start = len(os.fspath(top)) + 1
     return [
-        f"{place[start:]}/{name}" if place[start:] else name
-        for place, _, files in os.walk(top)
-        for name in files
+        "/".join((*folder.names_below(top), name))
+        for folder, _, names in top.walk()
+        for name in names
         if wanted(name)
     ]
 

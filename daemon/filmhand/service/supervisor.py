@@ -17,6 +17,7 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any
 
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders
 from filmhand.disk.free_space import SpaceWatch
 from filmhand.errors import ExitCode
@@ -62,7 +63,7 @@ class Supervisor:
         mark: StationMark,
         registry: ProfileRegistry,
         known: Iterable[Path],
-        finished: Callable[[Path], FileEnd],
+        finished: Callable[[Beneath], FileEnd],
         render: Callable[[JobRequest], JobResult] | None,
         *,
         patient: bool,

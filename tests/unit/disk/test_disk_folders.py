@@ -14,11 +14,11 @@ from filmhand.errors import EnvironmentTrouble
 def test_a_marker_that_is_there_is_not_written_again(tmp_path: Path) -> None:
     folders = Folders(tmp_path / "small")
     folders.make()
-    assert json.loads(folders.marker.read_bytes())["schema"] == "filmhand-folder/1"
-    assert folders.marker.read_bytes().endswith(b"}\n")
-    before = folders.marker.stat()
+    assert json.loads(folders.marker.path.read_bytes())["schema"] == "filmhand-folder/1"
+    assert folders.marker.path.read_bytes().endswith(b"}\n")
+    before = folders.marker.lstat()
     folders.make()
-    assert folders.marker.stat().st_ino == before.st_ino
+    assert folders.marker.lstat().st_ino == before.st_ino
 
 
 def test_a_folder_is_made_only_where_it_may_be(tmp_path: Path) -> None:
@@ -43,21 +43,21 @@ def test_what_is_missing_is_made_again(tmp_path: Path) -> None:
     folders.ensure(there=True)
     assert {path.name for path in folders.root.iterdir()} == whole
     assert (folders.drop, folders.rejected) == (folders.output("drop"), folders.output("rejected"))
-    assert folders.originals == folders.root / "originals"
+    assert folders.originals == folders.top / "originals"
 
 
 def test_a_file_in_the_place_of_a_sub_folder_makes_it_take_the_next_number(tmp_path: Path) -> None:
     folders = Folders(tmp_path)
     folders.make()
     positives = folders.output("positives")
-    (positives / "class 4").write_bytes(b"in the way")
-    (positives / "class 4-2").symlink_to(tmp_path)  # never through a link
+    (positives / "class 4").path.write_bytes(b"in the way")
+    (positives / "class 4-2").path.symlink_to(tmp_path)  # never through a link
     for _ in range(2):
         assert folders.place("positives", ("class 4", "tuesday")) == (
             positives / "class 4-3" / "tuesday"
         )
     assert (positives / "class 4-3" / "tuesday").is_dir()
-    (positives / "class 5").write_bytes(b"in the way")
+    (positives / "class 5").path.write_bytes(b"in the way")
     assert folders.place("positives", ("class 5",)) == positives / "class 5-2"
 
 

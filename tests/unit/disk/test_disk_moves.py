@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from filmhand.disk import atomic
+from filmhand.disk.beneath import Beneath, as_beneath
 
 
 @pytest.fixture
@@ -68,7 +69,7 @@ def test_a_file_is_written_durably_unless_it_need_not_be(tmp_path: Path, synced:
     atomic.write_atomic(tmp_path / "job.json", b"2")
     assert synced == [".job.json.new", f"{tmp_path.name}/"]
     synced.clear()
-    atomic.append_line(tmp_path / "log", b"3")
+    atomic.append_line(tmp_path / "log", b"3", aside=tmp_path / "aside")
     assert synced == ["log", f"{tmp_path.name}/"]
 
 
@@ -77,15 +78,17 @@ def test_files_of_several_hosts_take_their_way_through_a_folder_of_their_own(
 ) -> None:
     (tmp_path / "own").mkdir()
     taken: list[Path] = []
-    truly = Path.replace
+    truly = atomic._rename
 
-    def noted(self: Path, target: Path) -> Path:
-        taken.append(self)
-        return truly(self, target)
+    def noted(source: Beneath, target: Beneath) -> None:
+        taken.append(source.path)
+        truly(source, target)
 
-    monkeypatch.setattr(Path, "replace", noted)
+    monkeypatch.setattr(atomic, "_rename", noted)
     for _ in range(2):
-        atomic.write_atomic(tmp_path / "shared", b"x", shared_by_way_of=tmp_path / "own")
+        atomic.write_atomic(
+            tmp_path / "shared", b"x", shared_by_way_of=as_beneath(tmp_path / "own")
+        )
     assert {path.parent for path in taken} == {tmp_path / "own"}
     assert len(set(taken)) == 2  # two at once never write one file
     assert list((tmp_path / "own").iterdir()) == []
@@ -110,7 +113,7 @@ def test_files_are_closed_again(tmp_path: Path) -> None:
     """A service that runs for a year must not use up its descriptors."""
     before = len(list(Path("/proc/self/fd").iterdir()))
     for number in range(20):
-        atomic.append_line(tmp_path / "log", b"line")
+        atomic.append_line(tmp_path / "log", b"line", aside=tmp_path / "aside")
         atomic.write_atomic(tmp_path / "state", b"x")
         atomic._reserve(job_file(tmp_path, f"job {number}"), tmp_path / f"{number}.png")
         with pytest.raises(FileExistsError):
@@ -162,7 +165,7 @@ def test_a_file_that_cannot_even_be_begun_says_why(
     def refuse(*_: object) -> None:
         raise OSError(errno.ENOSPC, "full")
 
-    monkeypatch.setattr(Path, "open", refuse)
+    monkeypatch.setattr(Beneath, "open_new", refuse)
     with pytest.raises(OSError, match="full") as caught:
         atomic.write_atomic(tmp_path / "job.json", b"x")
     assert caught.value.errno == errno.ENOSPC
@@ -198,13 +201,14 @@ def test_only_records_hold_their_name_with_an_empty_file(
     """A film is never seen as an empty file; of a record's name two hosts never both think so."""
     source, target = job_file(tmp_path, "job 1"), tmp_path / "a.json"
     held: list[bool] = []
-    truly = Path.rename
+    truly = atomic._rename
 
-    def noted(self: Path, to: Path) -> Path:
-        held.append(target.exists() and target.stat().st_size == 0)
-        return truly(self, to)
+    def noted(source: Path, to: Path) -> None:
+        if to == target:  # not the note of the name
+            held.append(target.exists() and target.stat().st_size == 0)
+        truly(source, to)
 
-    monkeypatch.setattr(Path, "rename", noted)
+    monkeypatch.setattr(atomic, "_rename", noted)
     atomic.publish_no_replace(source, target, reserving=reserving)
     assert held == [reserving]
     assert target.read_bytes() == b"job 1"
@@ -230,11 +234,11 @@ def test_another_file_of_the_name_is_no_lost_answer(
     source.write_bytes(b"art")
     target.write_bytes(b"art")
 
-    def vanish(self: Path, to: Path) -> Path:
-        self.unlink()
+    def vanish(source: Path, to: Path) -> None:
+        source.unlink()
         raise OSError(errno.EIO, "lost")
 
-    monkeypatch.setattr(Path, "rename", vanish)
+    monkeypatch.setattr(atomic, "_rename", vanish)
     with pytest.raises(OSError, match="lost"):
         atomic.rename_durably(source, target)
 
@@ -263,8 +267,8 @@ def test_what_cannot_be_read_is_set_aside_and_a_trial_leaves_nothing(tmp_path: P
     with atomic.temporary_folder(tmp_path) as folder:
         assert folder.name.startswith(".")
         (folder / "inside").mkdir()
-        (folder / "inside" / "file").write_bytes(b"x")
-        (folder / "link").symlink_to("nowhere")
+        (folder / "inside" / "file").path.write_bytes(b"x")
+        (folder / "link").path.symlink_to("nowhere")
         assert atomic.try_hard_link(folder / "inside" / "file", folder / "second")
         assert not atomic.try_hard_link(folder / "inside" / "file", folder / "second")
     assert list(tmp_path.iterdir()) == []

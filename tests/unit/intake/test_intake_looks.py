@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import socket
+from collections.abc import Iterator
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from filmhand.disk import beneath
+from filmhand.disk.beneath import as_beneath
 from filmhand.errors import Quantity, Reason
-from filmhand.intake import refusals, scan, settle
-from filmhand.intake.scan import DEPTH, Bundle, FolderScan, Found, scan_drop_folder
+from filmhand.intake import refusals, settle
+from filmhand.intake.scan import DEPTH, Bundle, Found, scan_drop_folder
 from filmhand.intake.settle import SettleLook, SettleState, Tracker, ends_in_hole, has_writer
 
 
@@ -25,7 +28,7 @@ def test_what_each_thing_is_that_is_left_alone(
     os.mkfifo(tmp_path / "sub" / "pipe")
     with socket.socket(socket.AF_UNIX) as channel:
         channel.bind("socket")
-        seen = scan_drop_folder(tmp_path)
+        seen = scan_drop_folder(as_beneath(tmp_path))
     assert dict(seen.left_alone) == {
         "link": "a link; drop the file itself",
         "sub/pipe": "a pipe, not a file",
@@ -39,7 +42,7 @@ def test_folders_are_read_to_a_depth_of_twelve(tmp_path: Path) -> None:
     (deepest / "m").mkdir(parents=True)
     (deepest / "art.png").touch()
     (deepest / "m" / "art.png").touch()
-    seen = scan_drop_folder(tmp_path)
+    seen = scan_drop_folder(as_beneath(tmp_path))
     assert [bundle.shown for bundle in seen.bundles] == ["a/b/c/d/e/f/g/h/i/j/k/l/art.png"]
     assert seen.left_alone == [
         ("a/b/c/d/e/f/g/h/i/j/k/l/m", "a folder too deep inside other folders")
@@ -49,7 +52,7 @@ def test_folders_are_read_to_a_depth_of_twelve(tmp_path: Path) -> None:
 def test_of_two_tickets_for_one_art_the_second_is_alone(tmp_path: Path) -> None:
     for name in ("a.png", "a.png.ticket.yaml", "a.png.ticket.yml", "a.png.clear.png"):
         (tmp_path / name).touch()
-    bundles = {bundle.shown: bundle for bundle in scan_drop_folder(tmp_path).bundles}
+    bundles = {bundle.shown: bundle for bundle in scan_drop_folder(as_beneath(tmp_path)).bundles}
     (alone,) = [name for name in bundles if name != "a.png"]
     assert alone in {"a.png.ticket.yaml", "a.png.ticket.yml"}
     assert bundles[alone].alone == "ticket"
@@ -60,9 +63,9 @@ def test_paths_of_the_pass_before_are_used_again(tmp_path: Path) -> None:
     (tmp_path / "sub").mkdir()
     for name in ("a.png", "sub/b.png"):
         (tmp_path / name).touch()
-    first = scan_drop_folder(tmp_path)
-    assert set(first.paths) == {str(tmp_path / "a.png"), str(tmp_path / "sub" / "b.png")}
-    again = scan_drop_folder(tmp_path, first.paths)
+    first = scan_drop_folder(as_beneath(tmp_path))
+    assert set(first.paths) == {("a.png",), ("sub", "b.png")}
+    again = scan_drop_folder(as_beneath(tmp_path), first.paths)
     assert {id(one.art.path) for one in again.bundles} == {id(p) for p in first.paths.values()}
     assert again.paths == first.paths
 
@@ -76,14 +79,14 @@ def test_a_hole_at_the_end_is_told_from_zeros_that_were_written(tmp_path: Path) 
     with sparse.open("rb") as file:
         if os.lseek(file.fileno(), 0, os.SEEK_HOLE) > 0:
             pytest.skip("this file system tells no holes")
-    assert ends_in_hole(sparse, 10_000_000)
-    assert not ends_in_hole(full, 100_000)
+    assert ends_in_hole(as_beneath(sparse), 10_000_000)
+    assert not ends_in_hole(as_beneath(full), 100_000)
     with sparse.open("r+b") as file:
         file.seek(9_999_999)
         file.write(b"x")
-    assert not ends_in_hole(sparse, 10_000_000)  # the very last byte is there
-    assert not ends_in_hole(tmp_path / "gone", 1)
-    assert not ends_in_hole(tmp_path, 1)
+    assert not ends_in_hole(as_beneath(sparse), 10_000_000)  # the very last byte is there
+    assert not ends_in_hole(as_beneath(tmp_path / "gone"), 1)
+    assert not ends_in_hole(as_beneath(tmp_path), 1)
 
 
 def test_a_hole_of_one_byte_behind_a_whole_block(tmp_path: Path) -> None:
@@ -93,7 +96,7 @@ def test_a_hole_of_one_byte_behind_a_whole_block(tmp_path: Path) -> None:
     with path.open("rb") as file:
         if os.lseek(file.fileno(), 0, os.SEEK_HOLE) != 65_536:
             pytest.skip("this file system tells no holes, or only large ones")
-    assert ends_in_hole(path, 65_537)
+    assert ends_in_hole(as_beneath(path), 65_537)
 
 
 def test_a_system_that_tells_no_holes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -102,30 +105,45 @@ def test_a_system_that_tells_no_holes(tmp_path: Path, monkeypatch: pytest.Monkey
     os.truncate(path, 10_000_000)
     monkeypatch.delattr(os, "SEEK_HOLE", raising=False)
     monkeypatch.delattr(os, "SEEK_DATA", raising=False)
-    assert not ends_in_hole(path, 10_000_000)
+    assert not ends_in_hole(as_beneath(path), 10_000_000)
 
 
-def test_a_file_that_goes_while_the_folder_is_read_is_left_to_the_next_pass() -> None:
-    def gone(*, follow_symlinks: bool) -> os.stat_result:
-        raise FileNotFoundError
+def test_a_file_that_goes_while_the_folder_is_read_is_left_to_the_next_pass(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    truly = os.scandir
 
-    seen = FolderScan()
-    entry: Any = SimpleNamespace(name="a.png", path="/drop/a.png", stat=gone)
-    scan._walk([entry], (), seen, {})
-    assert (seen.bundles, seen.noise, seen.left_alone) == ([], 0, [])
+    class Going:
+        """An entry that is gone when it is looked at."""
+
+        name = "a.png"
+
+        def stat(self, *, follow_symlinks: bool) -> os.stat_result:
+            raise FileNotFoundError
+
+    @contextlib.contextmanager
+    def scandir(where: int) -> Iterator[list[Any]]:
+        with truly(where) as entries:
+            yield [*entries, Going()]
+
+    monkeypatch.setattr(beneath.os, "scandir", scandir)
+    (tmp_path / "b.png").touch()
+    seen = scan_drop_folder(as_beneath(tmp_path))
+    assert [bundle.shown for bundle in seen.bundles] == ["b.png"]
+    assert (seen.noise, seen.left_alone) == (0, [])
 
 
 def test_nobody_writes_a_file_that_lies_still(tmp_path: Path) -> None:
     path = tmp_path / "a"
     path.write_bytes(b"art")
-    if has_writer(path) is None:
+    if has_writer(as_beneath(path)) is None:
         pytest.skip("this file system or user cannot tell whether somebody writes")
-    assert has_writer(path) is False
+    assert has_writer(as_beneath(path)) is False
     with path.open("ab"):
-        assert has_writer(path) is True
+        assert has_writer(as_beneath(path)) is True
     with path.open("r+b"):  # no lease was left on it, which would hold the writer up
         pass
-    assert has_writer(tmp_path / "gone") is None
+    assert has_writer(as_beneath(tmp_path / "gone")) is None
 
 
 def test_a_system_without_leases_cannot_tell_of_writers(
@@ -134,7 +152,7 @@ def test_a_system_without_leases_cannot_tell_of_writers(
     path = tmp_path / "a"
     path.write_bytes(b"art")
     monkeypatch.delattr(settle.fcntl, "F_SETLEASE", raising=False)
-    assert has_writer(path) is None
+    assert has_writer(as_beneath(path)) is None
 
 
 def test_looks_close_what_they_open(tmp_path: Path) -> None:
@@ -142,9 +160,9 @@ def test_looks_close_what_they_open(tmp_path: Path) -> None:
     path.write_bytes(b"art")
     before = len(list(Path("/proc/self/fd").iterdir()))
     for _ in range(20):
-        has_writer(path)
-        ends_in_hole(path, 3)
-        scan_drop_folder(tmp_path)
+        has_writer(as_beneath(path))
+        ends_in_hole(as_beneath(path), 3)
+        scan_drop_folder(as_beneath(tmp_path))
     assert len(list(Path("/proc/self/fd").iterdir())) == before
 
 
@@ -162,16 +180,18 @@ def test_a_file_settles_anew_after_a_refused_claim_and_others_go_on(tmp_path: Pa
         path.write_bytes(b"art")
 
     def rests() -> list[SettleState]:
-        return [tracker.look(path, path.lstat(), settle=2).rest for path in (one, other)]
+        return [
+            tracker.look(as_beneath(path), path.lstat(), settle=2).rest for path in (one, other)
+        ]
 
     wait, ready = SettleState.WAIT, SettleState.READY
     assert rests() == [wait, wait]
     now[0] = 2.0
     assert rests() == [ready, ready]
-    tracker.restart(one)
-    tracker.restart(tmp_path / "unknown")
+    tracker.restart(as_beneath(one))
+    tracker.restart(as_beneath(tmp_path / "unknown"))
     assert rests() == [wait, ready]
-    tracker.keep_only([one])
+    tracker.keep_only([as_beneath(one)])
     assert rests() == [wait, wait]
     now[0] = 4.0
     assert rests() == [ready, ready]
@@ -188,9 +208,9 @@ def test_when_an_empty_file_is_given_up(
     tracker = Tracker(lambda path: Still(), lambda: now[0])
     path = tmp_path / "a"
     path.touch()
-    tracker.look(path, path.lstat(), settle=settle)
+    tracker.look(as_beneath(path), path.lstat(), settle=settle)
     now[0] = after
-    look = tracker.look(path, path.lstat(), settle=settle)
+    look = tracker.look(as_beneath(path), path.lstat(), settle=settle)
     assert (look.rest, look.why, look.stuck) == (SettleState(state), "it is empty", False)
 
 
@@ -203,10 +223,13 @@ def test_an_end_is_not_asked_for_where_it_need_not_be(tmp_path: Path) -> None:
     tracker = Tracker(refuse, lambda: now[0])
     path = tmp_path / "a"
     path.write_bytes(b"art")
-    tracker.look(path, path.lstat(), settle=2)
+    tracker.look(as_beneath(path), path.lstat(), settle=2)
     now[0] = 2.0
-    assert tracker.look(path, path.lstat(), settle=2, check_end=False).rest is SettleState.READY
-    look = tracker.look(path, path.lstat(), settle=2)
+    assert (
+        tracker.look(as_beneath(path), path.lstat(), settle=2, check_end=False).rest
+        is SettleState.READY
+    )
+    look = tracker.look(as_beneath(path), path.lstat(), settle=2)
     assert look == SettleLook(SettleState.WAIT, "filmhand cannot read it: asked", stuck=False)
 
 

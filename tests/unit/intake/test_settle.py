@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from filmhand.disk.beneath import as_beneath
 from filmhand.intake.settle import SettleLook, SettleState, Tracker, ends_in_hole, has_writer
 
 SETTLE = 2.0
@@ -38,7 +39,7 @@ class Bank:
 
     def look(self, after: float = 0.0) -> SettleLook:
         self.clock.now += after
-        return self.tracker.look(self.path, self.path.lstat(), settle=SETTLE)
+        return self.tracker.look(as_beneath(self.path), self.path.lstat(), settle=SETTLE)
 
 
 @pytest.fixture
@@ -85,7 +86,7 @@ def test_a_size_and_time_that_stay_while_the_content_changes(bank: Bank) -> None
 
 
 def test_a_pause_with_the_file_open_is_not_the_end(bank: Bank) -> None:
-    if has_writer(bank.path) is None:
+    if has_writer(as_beneath(bank.path)) is None:
         pytest.skip("this file system or user cannot tell whether somebody writes")
     with bank.path.open("ab"):
         bank.look()
@@ -115,7 +116,7 @@ def test_a_short_settle_time_gives_up_after_five_seconds(bank: Bank) -> None:
 
     def look(after: float) -> SettleState:
         bank.clock.now += after
-        return bank.tracker.look(bank.path, bank.path.lstat(), settle=0.1).rest
+        return bank.tracker.look(as_beneath(bank.path), bank.path.lstat(), settle=0.1).rest
 
     assert [look(0), look(4.9), look(0.2)] == [
         SettleState.WAIT,
@@ -161,9 +162,9 @@ def test_a_file_that_cannot_be_read_waits_with_the_reason(bank: Bank) -> None:
         raise PermissionError(13, "Permission denied")
 
     tracker = Tracker(refuse, bank.clock)
-    tracker.look(bank.path, bank.path.lstat(), settle=SETTLE)
+    tracker.look(as_beneath(bank.path), bank.path.lstat(), settle=SETTLE)
     bank.clock.now += 100
-    look = tracker.look(bank.path, bank.path.lstat(), settle=SETTLE)
+    look = tracker.look(as_beneath(bank.path), bank.path.lstat(), settle=SETTLE)
     assert (look.rest, look.stuck) == (SettleState.WAIT, True)
     assert "Permission denied" in look.why
 
@@ -172,7 +173,7 @@ def test_a_reserved_end_that_was_never_written(bank: Bank) -> None:
     with bank.path.open("wb") as file:
         file.write(b"begin" * 2000)
         file.truncate(10_000_000)
-    if not ends_in_hole(bank.path, 10_000_000):
+    if not ends_in_hole(as_beneath(bank.path), 10_000_000):
         pytest.skip("this file system does not tell holes")
     bank.look()
     look = bank.look(2.1)
@@ -192,4 +193,4 @@ def test_a_link_is_not_followed_when_looking_for_a_writer(tmp_path: Path) -> Non
     target.write_bytes(b"x")
     link = tmp_path / "link"
     link.symlink_to(target)
-    assert has_writer(link) is None
+    assert has_writer(as_beneath(link)) is None

@@ -1,36 +1,36 @@
 from __future__ import annotations
 
-import os
 import threading
 from pathlib import Path
 
 import pytest
 
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.file_names import first_free
 from filmhand.jobs import film_names
 from filmhand.jobs.film_names import TRIED_BEFORE_LISTING, Stems
 
 
 @pytest.fixture
-def folders(tmp_path: Path) -> list[Path]:
-    made = [tmp_path / name for name in ("records", "proofs", "positives")]
+def folders(tmp_path: Path) -> list[Beneath]:
+    made = [Beneath(tmp_path) / name for name in ("records", "proofs", "positives")]
     for folder in made:
         folder.mkdir()
     return made
 
 
 @pytest.fixture
-def listings(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
+def listings(monkeypatch: pytest.MonkeyPatch) -> list[Beneath]:
     """Each listing of a folder, which takes ten milliseconds on the clock of :class:`Bank`."""
-    found: list[Path] = []
-    truly = os.listdir
+    found: list[Beneath] = []
+    truly = Beneath.names
 
-    def counted(folder: Path) -> list[str]:
+    def counted(folder: Beneath) -> list[str]:
         found.append(folder)
         Bank.now += 0.01
         return truly(folder)
 
-    monkeypatch.setattr(film_names.os, "listdir", counted)
+    monkeypatch.setattr(Beneath, "names", counted)
     return found
 
 
@@ -46,7 +46,7 @@ def poster(number: int) -> list[str]:
     return ["poster" if number == 1 else f"poster-{number}"]
 
 
-def fill(folders: list[Path], count: int) -> None:
+def fill(folders: list[Beneath], count: int) -> None:
     for number in range(count):
         (folders[number % 3] / f"{number}.json").touch()
 
@@ -70,13 +70,15 @@ def test_among_gaps_the_answer_is_free() -> None:
 
 
 @pytest.mark.usefixtures("listings")
-def test_a_name_counts_as_taken_whatever_its_ending_case_or_folder(folders: list[Path]) -> None:
+def test_a_name_counts_as_taken_whatever_its_ending_case_or_folder(folders: list[Beneath]) -> None:
     (folders[2] / "Poster.tif").touch()
     (folders[1] / "poster-2.jpg").touch()
     assert Bank.stems().first_free(folders, poster) == 3
 
 
-def test_a_small_folder_is_listed_each_time(folders: list[Path], listings: list[Path]) -> None:
+def test_a_small_folder_is_listed_each_time(
+    folders: list[Beneath], listings: list[Beneath]
+) -> None:
     bank = Bank.stems()
     assert bank.first_free(folders, poster) == 1
     (folders[0] / "poster.json").touch()
@@ -84,7 +86,9 @@ def test_a_small_folder_is_listed_each_time(folders: list[Path], listings: list[
     assert listings == [*folders, *folders]
 
 
-def test_a_full_folder_is_believed_for_a_while(folders: list[Path], listings: list[Path]) -> None:
+def test_a_full_folder_is_believed_for_a_while(
+    folders: list[Beneath], listings: list[Beneath]
+) -> None:
     fill(folders, TRIED_BEFORE_LISTING)
     bank = Bank.stems()
     assert [bank.first_free(folders, poster) for _ in range(30)] == list(range(1, 31))
@@ -100,7 +104,7 @@ def test_a_full_folder_is_believed_for_a_while(folders: list[Path], listings: li
 
 
 @pytest.mark.usefixtures("listings")
-def test_all_films_of_a_job_get_one_number(folders: list[Path]) -> None:
+def test_all_films_of_a_job_get_one_number(folders: list[Beneath]) -> None:
     (folders[0] / "poster-p02.json").touch()
 
     def pages(number: int) -> list[str]:
@@ -111,13 +115,13 @@ def test_all_films_of_a_job_get_one_number(folders: list[Path]) -> None:
 
 @pytest.mark.usefixtures("listings")
 def test_what_is_remembered_is_bounded(
-    tmp_path: Path, folders: list[Path], monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, folders: list[Beneath], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(film_names, "TRIED_BEFORE_LISTING", 1)
     monkeypatch.setattr(film_names, "_MOST", 100)
     bank = Bank.stems()
     for number in range(20):
-        folder = tmp_path / str(number)
+        folder = Beneath(tmp_path) / str(number)
         folder.mkdir()
         fill([folder] * 3, 12 * number)
         bank.first_free([folder], poster)
@@ -127,7 +131,7 @@ def test_what_is_remembered_is_bounded(
 
 
 @pytest.mark.usefixtures("listings")
-def test_threads_never_get_the_same_name(folders: list[Path]) -> None:
+def test_threads_never_get_the_same_name(folders: list[Beneath]) -> None:
     fill(folders, TRIED_BEFORE_LISTING)
     bank = Bank.stems()
     bank.first_free(folders, poster)

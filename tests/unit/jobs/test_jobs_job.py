@@ -6,12 +6,30 @@ from pathlib import Path
 
 import pytest
 
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders, is_network
 from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
 from filmhand.jobs.job import Decision, GangPart, Item, Job, Publication, PutAway, State, TakenFiles
 from filmhand.jobs.recover import RECOVERY
 from filmhand.timing.backoff import Backoff
 from filmhand.worker.wire import refusal_from_json, refusal_to_json
+
+ID = "20260102T030405-0a1b2c3d"
+SHA = "ab" * 32
+PROOF = ["0.jpg", SHA]
+REFUSAL = {"reason": "moire", "say": "s", "do": "d", "found": None, "needed": None}
+
+SHARED_FILM = {
+    "suffix": "",
+    "record": {},
+    "files": {"pdf": ["0.pdf", SHA]},
+    "proof": PROOF,
+    "stem": "cafe",
+    "member": ID[:-8] + "00000001",
+    "art": "a.png",
+    "sha256": SHA,
+    "earlier": None,
+}
 
 
 def test_every_state_has_a_row_in_the_recovery_table() -> None:
@@ -23,17 +41,25 @@ def test_every_state_has_a_row_in_the_recovery_table() -> None:
 
 def test_a_job_survives_its_file(tmp_path: Path) -> None:
     job = Job(
-        tmp_path,
-        "j",
+        Beneath(tmp_path) / ID,
+        ID,
         "small",
         {"text": "lpi: 25"},
         ("class 4", os.fsdecode(b"\xff")),
-        TakenFiles(os.fsdecode(b"caf\xe9 \n\x1b.png"), ticket="t", seen={"t": [1, 2, 3]}),
+        TakenFiles(
+            os.fsdecode(b"caf\xe9 \n\x1b.png"),
+            ticket="t.ticket.yaml",
+            seen={"t.ticket.yaml": [1, 2, 3]},
+        ),
         state=State.PUBLISHING,
-        publication=Publication(items=[Item("0.pdf", "positives", "a.pdf", "x")]),
+        publication=Publication(
+            films=[{"suffix": "", "record": {}, "files": {"pdf": ["0.pdf", SHA]}, "proof": PROOF}],
+            items=[Item("0.pdf", "positives", "a.pdf", SHA)],
+        ),
     )
+    job.folder.mkdir()
     job.save()
-    assert Job.load(tmp_path) == job
+    assert Job.load(job.folder) == job
 
 
 @pytest.mark.parametrize(
@@ -48,11 +74,13 @@ def test_a_job_survives_its_file(tmp_path: Path) -> None:
     ],
 )
 def test_a_spoiled_file_is_a_value_error(tmp_path: Path, change: tuple[str, str]) -> None:
-    Job(tmp_path, "j", "small", {}, (), TakenFiles("a.png")).save()
-    path = tmp_path / "job.json"
+    folder = Beneath(tmp_path) / ID
+    folder.mkdir()
+    Job(folder, ID, "small", {}, (), TakenFiles("a.png")).save()
+    path = folder.path / "job.json"
     path.write_text(path.read_text().replace(*change))
     with pytest.raises(ValueError):
-        Job.load(tmp_path)
+        Job.load(folder)
 
 
 AS_WRITTEN_BEFORE = """\
@@ -79,9 +107,13 @@ AS_WRITTEN_BEFORE = """\
  },
  "state": "publishing",
  "strikes": 2,
- "sha256": "ab",
+ "sha256": "SHA",
  "refusal": {
-  "reason": "moire"
+  "reason": "moire",
+  "say": "s",
+  "do": "d",
+  "found": null,
+  "needed": null
  },
  "at": "2026-01-02T03:04:05Z",
  "earlier": "cafe",
@@ -89,12 +121,22 @@ AS_WRITTEN_BEFORE = """\
  "films": [
   {
    "suffix": "",
+   "record": {},
    "files": {
     "pdf": [
      "0.pdf",
-     "x"
+     "SHA"
     ]
-   }
+   },
+   "proof": [
+    "0.jpg",
+    "SHA"
+   ],
+   "stem": "cafe",
+   "member": "20260102T030405-00000001",
+   "art": "a.png",
+   "sha256": "SHA",
+   "earlier": null
   }
  ],
  "items": [
@@ -102,44 +144,43 @@ AS_WRITTEN_BEFORE = """\
    "source": "0.pdf",
    "kind": "positives",
    "name": "a.pdf",
-   "sha256": "x"
+   "sha256": "SHA"
   }
  ],
  "kept": {
-  "art": "b.png"
+  "art": "b.png",
+  "ticket": "b.ticket.yaml"
  },
  "logged": true,
  "company": [
-  "m1",
-  "m2"
+  "20260102T030405-00000001",
+  "20260102T030405-00000002"
  ],
  "sheet": "cafe-and-1-more"
 }
-"""
+""".replace("SHA", SHA)
 
 
 def test_a_job_in_hand_from_before_goes_on(tmp_path: Path) -> None:
     """Written by a version in which a job had no parts; it reads and writes the same bytes."""
-    path = tmp_path / "job.json"
+    folder = Beneath(tmp_path) / ID
+    folder.mkdir()
+    path = folder.path / "job.json"
     path.write_text(AS_WRITTEN_BEFORE)
-    job = Job.load(tmp_path)
+    job = Job.load(folder)
     assert job == Job(
-        tmp_path,
-        "20260102T030405-0a1b2c3d",
+        folder,
+        ID,
         "small",
         {"text": "lpi: 25"},
         ("class 4", os.fsdecode(b"\xff")),
         TakenFiles(os.fsdecode(b"caf\xe9.png"), "t.ticket.yaml", None, {"a.png": [1, 2, 3]}),
         State.PUBLISHING,
         2,
-        Decision("ab", {"reason": "moire"}, "2026-01-02T03:04:05Z", "cafe"),
-        Publication(
-            "cafe-2",
-            [{"suffix": "", "files": {"pdf": ["0.pdf", "x"]}}],
-            [Item("0.pdf", "positives", "a.pdf", "x")],
-        ),
-        PutAway({"art": "b.png"}, logged=True),
-        GangPart(["m1", "m2"], "cafe-and-1-more"),
+        Decision(SHA, REFUSAL, "2026-01-02T03:04:05Z", "cafe"),
+        Publication("cafe-2", [SHARED_FILM], [Item("0.pdf", "positives", "a.pdf", SHA)]),
+        PutAway({"art": "b.png", "ticket": "b.ticket.yaml"}, logged=True),
+        GangPart([ID[:-8] + "00000001", ID[:-8] + "00000002"], "cafe-and-1-more"),
     )
     job.save()
     assert path.read_text() == AS_WRITTEN_BEFORE

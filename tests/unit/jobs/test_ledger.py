@@ -15,6 +15,9 @@ def made(job: str, *, at: str = "2026-03-01T10:00:00Z", stem: str = "a", sha: st
     return Entry(job, at, "small", "made", f"{stem}.png", sha, stem, about)
 
 
+ONE, TWO = "20260301T100000-00000001", "20260302T100000-00000002"
+
+
 @pytest.fixture
 def ledger(tmp_path: Path) -> Ledger:
     return Ledger(tmp_path / "ledger.sqlite")

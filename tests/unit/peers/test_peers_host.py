@@ -7,8 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from filmhand.disk.beneath import as_beneath
 from filmhand.errors import AlreadyRunning
 from filmhand.peers import host
+
+ONE, TWO = "20260101T000000-00000001", "20260101T000000-00000002"
 
 
 class Clock:
@@ -45,7 +48,7 @@ def alive(hidden: Path, name: str, **data: object) -> None:
 
 def test_silence_is_measured_on_the_watchers_clock(tmp_path: Path) -> None:
     clock = Clock()
-    peers = host.Peers(tmp_path, "own-00000000", clock)
+    peers = host.Peers(as_beneath(tmp_path), "own-00000000", clock)
     alive(tmp_path, "far-00000001", nonce="a")
     assert peers.silent(900) == []
     clock.now = 899
@@ -59,7 +62,7 @@ def test_silence_is_measured_on_the_watchers_clock(tmp_path: Path) -> None:
 
 def test_a_host_without_a_sign_of_life_counts_as_silent_in_the_end(tmp_path: Path) -> None:
     clock = Clock()
-    peers = host.Peers(tmp_path, "own-00000000", clock)
+    peers = host.Peers(as_beneath(tmp_path), "own-00000000", clock)
     (tmp_path / "far-00000001").mkdir()
     assert peers.silent(900) == []
     clock.now = 901
@@ -69,7 +72,8 @@ def test_a_host_without_a_sign_of_life_counts_as_silent_in_the_end(tmp_path: Pat
 def test_a_process_of_this_machine_that_ended_is_dead_at_once(tmp_path: Path) -> None:
     script = (
         "import sys; from pathlib import Path; from filmhand.peers import host\n"
-        "host.sign_of_life(Path(sys.argv[1]), 'gone-00000001')\n"
+        "from filmhand.disk.beneath import Beneath\n"
+        "host.sign_of_life(Beneath(Path(sys.argv[1])), 'gone-00000001')\n"
     )
     path = str(Path(host.__file__).parents[2])
     subprocess.run(
@@ -79,7 +83,7 @@ def test_a_process_of_this_machine_that_ended_is_dead_at_once(tmp_path: Path) ->
     if json.loads(told)["where"] is None:
         pytest.skip("this system does not tell its boot")
     assert host.certainly_dead(told)
-    host.sign_of_life(tmp_path, "here-00000002")
+    host.sign_of_life(as_beneath(tmp_path), "here-00000002")
     assert not host.certainly_dead((tmp_path / "here-00000002" / "alive").read_bytes())
 
 
@@ -92,22 +96,22 @@ def test_what_cannot_be_known_is_not_dead(told: bytes) -> None:
 
 def test_adoption_takes_jobs_and_clears_the_empty_folder(tmp_path: Path) -> None:
     alive(tmp_path, "far-00000001", nonce="a")
-    (tmp_path / "far-00000001" / "job1").mkdir()
-    (tmp_path / "far-00000001" / "job2").mkdir()
-    peers = host.Peers(tmp_path, "own-00000000")
-    assert peers.adopt("far-00000001") == ["job1", "job2"]
-    assert (tmp_path / "own-00000000" / "job1").is_dir()
+    (tmp_path / "far-00000001" / ONE).mkdir()
+    (tmp_path / "far-00000001" / TWO).mkdir()
+    peers = host.Peers(as_beneath(tmp_path), "own-00000000")
+    assert peers.adopt("far-00000001") == [ONE, TWO]
+    assert (tmp_path / "own-00000000" / ONE).is_dir()
     assert not (tmp_path / "far-00000001").exists()
     assert peers.others() == []
 
 
 def test_goodbye_leaves_jobs_alone(tmp_path: Path) -> None:
-    host.sign_of_life(tmp_path, "own-00000000")
-    (tmp_path / "own-00000000" / "job").mkdir()
-    host.say_goodbye(tmp_path, "own-00000000")
+    host.sign_of_life(as_beneath(tmp_path), "own-00000000")
+    (tmp_path / "own-00000000" / ONE).mkdir()
+    host.say_goodbye(as_beneath(tmp_path), "own-00000000")
     assert (tmp_path / "own-00000000" / "alive").exists()
-    (tmp_path / "own-00000000" / "job").rmdir()
-    host.say_goodbye(tmp_path, "own-00000000")
+    (tmp_path / "own-00000000" / ONE).rmdir()
+    host.say_goodbye(as_beneath(tmp_path), "own-00000000")
     assert not (tmp_path / "own-00000000").exists()
 
 
@@ -117,7 +121,7 @@ def test_nothing_is_left_of_a_host_killed_at_its_sign_or_its_goodbye(
 ) -> None:
     """Or it would count as another host, and the folder as shared, for ever."""
     clock = Clock()
-    peers = host.Peers(tmp_path, "own-00000000", clock)
+    peers = host.Peers(as_beneath(tmp_path), "own-00000000", clock)
     (tmp_path / "far-00000001").mkdir()
     for name in left:
         (tmp_path / "far-00000001" / name).write_text("{")
@@ -129,7 +133,7 @@ def test_nothing_is_left_of_a_host_killed_at_its_sign_or_its_goodbye(
 
 
 def test_a_host_with_a_job_stays(tmp_path: Path) -> None:
-    (tmp_path / "far-00000001" / "job").mkdir(parents=True)
+    (tmp_path / "far-00000001" / ONE).mkdir(parents=True)
     (tmp_path / "far-00000001" / "alive").write_text("{}")
-    host.say_goodbye(tmp_path, "far-00000001")
+    host.say_goodbye(as_beneath(tmp_path), "far-00000001")
     assert (tmp_path / "far-00000001" / "alive").exists()

@@ -11,6 +11,7 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 
 import job_harness
 
+from filmhand.disk.beneath import as_beneath
 from filmhand.peers import learning
 from filmhand.peers.learning import LEARNED_EVERY, PeerLearning
 from filmhand.queue.job_queue import JobQueue
@@ -133,9 +134,9 @@ def test_a_log_is_read_by_whole_lines_and_pieces_are_skipped(shop: Shop) -> None
     line = log.read_bytes()
     log.write_bytes(line[:50])
     learner = PeerLearning("small", shop.here.context, lambda: shop.now)
-    assert learner._refusals(log) == 0
+    assert learner._refusals(as_beneath(log)) == 0
     log.write_bytes(line[:50] + b"\n" + line)
-    assert learner._refusals(log) == 1
-    log.write_bytes(line.replace(b'"job": "', b'"job": "x'))  # begun anew
-    assert learner._refusals(log) == 1
-    assert learner._refusals(log) == 0
+    assert learner._refusals(as_beneath(log)) == 1
+    log.write_bytes(line.replace(b'"job": "2', b'"job": "3'))  # begun anew
+    assert learner._refusals(as_beneath(log)) == 1
+    assert learner._refusals(as_beneath(log)) == 0

@@ -51,16 +51,16 @@ class Shop:
             ("proofs", f"{stem}.jpg", b"proof"),
             ("originals", f"{stem}.png", b"art"),
         ):
-            place = self.folders.output(kind) / sub / name
+            place = self.folders.output(kind).path / sub / name
             place.parent.mkdir(exist_ok=True)
             place.write_bytes(data)
         record = {
-            "job": job or f"job-{self.jobs}",
+            "job": job or f"20260301T100000-{self.jobs:08x}",
             "at": utc_text(self.clocks.wall),
             "film": {"files": {"pdf": f"{stem}.pdf"}},
-            "source": {"name": f"{stem}.png", "sha256": ""},
+            "source": {"name": f"{stem}.png", "sha256": "ab" * 32},
         }
-        place = self.folders.output("records") / sub / f"{stem}.json"
+        place = self.folders.output("records").path / sub / f"{stem}.json"
         place.parent.mkdir(exist_ok=True)
         place.write_text(json.dumps(record))
 
@@ -68,7 +68,7 @@ class Shop:
         return sorted(
             str(path.relative_to(self.folders.root))
             for kind in OUTPUTS
-            for path in self.folders.output(kind).rglob("*")
+            for path in self.folders.output(kind).path.rglob("*")
             if path.is_file()
         )
 
@@ -140,10 +140,10 @@ def test_a_record_goes_though_its_film_stays_for_ever(shop: Shop) -> None:
 
 def test_what_is_not_filmhands_is_left_alone(shop: Shop) -> None:
     shop.made("a")
-    (shop.folders.output("positives") / "a.txt").write_text("somebody's notes on a")
-    (shop.folders.output("positives") / "mine.pdf").write_text("somebody's own film")
-    (shop.folders.output("records") / "odd.json").write_text("[1]")
-    (shop.folders.output("records") / "older.json").write_text('{"at": "yesterday"}')
+    (shop.folders.output("positives").path / "a.txt").write_text("somebody's notes on a")
+    (shop.folders.output("positives").path / "mine.pdf").write_text("somebody's own film")
+    (shop.folders.output("records").path / "odd.json").write_text("[1]")
+    (shop.folders.output("records").path / "older.json").write_text('{"at": "yesterday"}')
     shop.clocks.pass_(days=100)
     assert shop.tidy(films=1, proofs=1, records=1) == {"positives": 1, "proofs": 1, "records": 1}
     assert shop.left() == [
@@ -157,24 +157,26 @@ def test_what_is_not_filmhands_is_left_alone(shop: Shop) -> None:
 
 def test_refused_art_is_never_touched(shop: Shop) -> None:
     for name in ("b.gif", "b.gif.why.txt", "rejections.jsonl"):
-        (shop.folders.rejected / name).write_text("x")
+        (shop.folders.rejected.path / name).write_text("x")
     shop.clocks.pass_(days=3650)
-    os.utime(shop.folders.hidden / shop.context.host / "alive", (shop.clocks.wall.timestamp(),) * 2)
+    os.utime(
+        shop.folders.hidden.path / shop.context.host / "alive", (shop.clocks.wall.timestamp(),) * 2
+    )
     shop.tidy(films=1, proofs=1, records=1, originals=1)
     assert len(list(shop.folders.rejected.iterdir())) == 3
 
 
 def test_a_job_that_is_not_finished_keeps_everything(shop: Shop) -> None:
     shop.made("a", job="20260301T100000-00000001")
-    (shop.folders.hidden / "other-0000000a" / "20260301T100000-00000001").mkdir(parents=True)
+    (shop.folders.hidden.path / "other-0000000a" / "20260301T100000-00000001").mkdir(parents=True)
     shop.clocks.pass_(days=100)
     assert shop.tidy(films=1, proofs=1, records=1) == {}
 
 
 def test_originals_go_only_if_asked_and_by_both_clocks(shop: Shop) -> None:
     shop.made("a")
-    alive = shop.folders.hidden / shop.context.host / "alive"
-    real = (shop.folders.output("originals") / "a.png").stat().st_ctime
+    alive = shop.folders.hidden.path / shop.context.host / "alive"
+    real = (shop.folders.output("originals").path / "a.png").stat().st_ctime
     later = datetime.fromtimestamp(real, UTC) + timedelta(days=40)
     shop.clocks.wall = later
     shop.pruner = Retention(shop.context, lambda: shop.clocks.steady)
@@ -189,11 +191,11 @@ def test_originals_go_only_if_asked_and_by_both_clocks(shop: Shop) -> None:
 
 def test_a_link_among_the_originals_is_left_alone(shop: Shop, tmp_path: Path) -> None:
     (tmp_path / "theirs.png").write_bytes(b"x")
-    link = shop.folders.output("originals") / "link.png"
+    link = shop.folders.output("originals").path / "link.png"
     link.symlink_to(tmp_path / "theirs.png")
     later = datetime.now(UTC) + timedelta(days=400)
     shop.clocks.wall = later
-    os.utime(shop.folders.hidden / shop.context.host / "alive", (later.timestamp(),) * 2)
+    os.utime(shop.folders.hidden.path / shop.context.host / "alive", (later.timestamp(),) * 2)
     shop.pruner = Retention(shop.context, lambda: shop.clocks.steady)
     assert shop.tidy(originals=30) == {}
     assert link.is_symlink() and (tmp_path / "theirs.png").exists()
@@ -288,8 +290,8 @@ def test_a_film_that_several_share_goes_once_and_then_all_their_records(shop: Sh
     # The film has the stem of the first record; the second only names it.
     shop.made("a-and-1-more")
     shop.made("b")
-    (shop.folders.output("positives") / "b.pdf").unlink()
-    second = shop.folders.output("records") / "b.json"
+    (shop.folders.output("positives").path / "b.pdf").unlink()
+    second = shop.folders.output("records").path / "b.json"
     told = json.loads(second.read_bytes())
     told["film"]["files"] = {"pdf": "a-and-1-more.pdf"}
     second.write_text(json.dumps(told))
@@ -301,7 +303,7 @@ def test_a_film_that_several_share_goes_once_and_then_all_their_records(shop: Sh
 
 def test_nothing_goes_while_its_job_is_in_hand_inside_a_gang(shop: Shop) -> None:
     shop.made("a", job="20260301T100000-00000001")
-    gang = shop.folders.hidden / "there-00000001" / "20260301T100000-0000000a"
+    gang = shop.folders.hidden.path / "there-00000001" / "20260301T100000-0000000a"
     member = gang / "20260301T100000-00000001"
     (member / "held").mkdir(parents=True)
     for place in (gang, member, member / "held"):  # a customer may call a file so

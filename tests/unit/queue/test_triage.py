@@ -12,6 +12,7 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 
 import job_harness
 
+from filmhand.disk.beneath import Beneath, as_beneath
 from filmhand.intake.scan import scan_drop_folder
 from filmhand.queue import triage
 from filmhand.queue.job_queue import JobQueue
@@ -97,15 +98,17 @@ def test_a_path_is_made_once(tmp_path: Path) -> None:
     (tmp_path / "class 4").mkdir()
     (tmp_path / "class 4" / "a.png").write_bytes(b"art")
     (tmp_path / "b.png").write_bytes(b"art")
-    first = scan_drop_folder(tmp_path)
-    second = scan_drop_folder(tmp_path, first.paths)
+    first = scan_drop_folder(as_beneath(tmp_path))
+    second = scan_drop_folder(as_beneath(tmp_path), first.paths)
     assert second.paths == first.paths
     assert all(
         one.art.path is other.art.path
         for one, other in zip(first.bundles, second.bundles, strict=True)
     )
     (tmp_path / "b.png").unlink()
-    assert list(scan_drop_folder(tmp_path, second.paths).paths) == [f"{tmp_path}/class 4/a.png"]
+    assert list(scan_drop_folder(as_beneath(tmp_path), second.paths).paths) == [
+        ("class 4", "a.png")
+    ]
 
 
 def test_what_was_made_during_a_look_is_not_handed_out_again(
@@ -115,7 +118,7 @@ def test_what_was_made_during_a_look_is_not_handed_out_again(
     counter = Counter(tmp_path)
     counter.look()
 
-    def slowly(drop: Path, known: object) -> object:
+    def slowly(drop: Beneath, known: object) -> object:
         seen = scan_drop_folder(drop)
         counter.take(30)
         return seen

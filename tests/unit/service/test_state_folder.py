@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from filmhand.errors import FilmhandError
+from filmhand.peers.host import host_id
 from filmhand.service.status import default_state, find_state, leave_pointer
 
 
@@ -20,6 +21,11 @@ def test_only_an_absolute_folder_counts(
     assert default_state(tmp_path / "station").parent == inside
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "elsewhere"))
     assert default_state(tmp_path / "station").parent == tmp_path / "elsewhere" / "filmhand"
+
+
+def host_id_in(state: Path) -> str:
+    state.mkdir(exist_ok=True)
+    return host_id(state)
 
 
 @pytest.fixture
@@ -42,6 +48,21 @@ def test_a_user_without_a_home_is_told_to_name_a_folder(tmp_path: Path) -> None:
 
 @pytest.mark.usefixtures("homeless")
 def test_a_user_without_a_home_finds_the_service_that_runs(tmp_path: Path) -> None:
-    (tmp_path / ".filmhand").mkdir()
-    leave_pointer(tmp_path, tmp_path / "state", "here-00000000")
-    assert find_state(tmp_path) == tmp_path / "state"
+    station, state = tmp_path / "station", tmp_path / "state"
+    (station / ".filmhand").mkdir(parents=True)
+    host = host_id_in(state)
+    leave_pointer(station, state, host)
+    assert find_state(station) == state
+
+
+@pytest.mark.usefixtures("homeless")
+def test_a_pointer_that_somebody_forged_is_not_believed(tmp_path: Path) -> None:
+    station, state = tmp_path / "station", tmp_path / "state"
+    (station / ".filmhand").mkdir(parents=True)
+    host = host_id_in(state)
+    leave_pointer(station, state, "else-00000000")  # of another host than the state folder's
+    inside = station / "state"
+    leave_pointer(station, inside, host_id_in(inside))  # where whoever writes there wrote it
+    (station / ".filmhand" / f"{host}.json").symlink_to(tmp_path / "nowhere")
+    with pytest.raises(FilmhandError, match="Name one with --state"):
+        find_state(station)

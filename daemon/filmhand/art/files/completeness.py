@@ -10,12 +10,12 @@ from __future__ import annotations
 import os
 import re
 from dataclasses import dataclass
-from pathlib import Path
 from typing import BinaryIO
 
 from filmhand.art.files.file_types import HEAD_BYTES, READABLE, FileType, sniff
 from filmhand.art.files.layered import read_layered
 from filmhand.art.files.tiff_structure import Tag, read_structure
+from filmhand.digest import Readable
 
 _TAIL_BYTES = 65536
 _PAGE_BYTES = 4096
@@ -41,7 +41,7 @@ _NO_END = Completeness(False, "its end is missing", hard=True)
 _ZERO_END = "the last part of the file is empty (all zeros)"
 
 
-def completeness_of(path: Path) -> Completeness:
+def completeness_of(path: Readable) -> Completeness:
     """Whether the end of the file at ``path`` looks finished.
 
     Kinds that are not read here count as finished: they are refused anyway. Never raises for

@@ -11,11 +11,11 @@ import re
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from pathlib import Path as FilePath
 from typing import TypeAlias
 
 import yaml
 
+from filmhand.digest import Readable
 from filmhand.errors import Fault
 from filmhand.profile.read.hints import american
 
@@ -297,7 +297,7 @@ def plain_data(word: str) -> Plain:
     return word
 
 
-def load_document(path: FilePath, *, what: str) -> Document:
+def load_document(path: Readable, *, what: str) -> Document:
     """What a file holds, or why it cannot be read; OSError where the disk says so."""
     with path.open("rb") as stream:
         text = decode_text(stream.read(LARGEST_BYTES + 1), what=what)

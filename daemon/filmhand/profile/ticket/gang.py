@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 
+from filmhand.digest import Readable
 from filmhand.profile.read.document import Plain, load_document
 from filmhand.units import read_length_mm, read_seconds
 
@@ -88,7 +88,7 @@ def goes_alone(wishes: Mapping[str, Plain]) -> str:
     return next((f"its ticket {reason}" for reason, holds in reasons.items() if holds), "")
 
 
-def waits_for_gang(ticket: Path) -> bool:
+def waits_for_gang(ticket: Readable) -> bool:
     """Whether art with this ticket waits for others; a ticket that is wrong is told of at once.
 
     OSError where the file cannot be read.

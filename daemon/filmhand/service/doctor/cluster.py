@@ -47,9 +47,9 @@ def _ask_all(address: str, folders: Folders) -> dict[str, Any]:
     cluster = Cluster(address)
     try:
         with atomic.temporary_folder(folders.hidden) as trial:
-            (trial / HERE).write_text(token, encoding="ascii")
+            atomic.write_atomic(trial / HERE, token.encode())
             asking = BackgroundCall[dict[str, Any]]("ask the cluster")
-            asking.start(lambda: cluster.ask_all(trial, token))
+            asking.start(lambda: cluster.ask_all(trial.path, token))
             asking.wait(_WITHIN)
             for told in asking.result():
                 return told

@@ -46,7 +46,7 @@ def examine_station(
     yield from _profiles(registry)
     drops = {name: _drop_of(registry, name) for name in registry.profiles}
     for name, profile in sorted(registry.profiles.items()):
-        folders = Folders(registry.root_of(profile), elsewhere=profile.folder is not None)
+        folders = registry.folders_of(profile)
         yield from _folder(name, folders, station, init=init)
         yield from _overlaps(name, folders, drops)
         yield from _lying_about(name, folders, known_id(state), running=is_locked(state))
@@ -163,7 +163,7 @@ def _drop_of(registry: ProfileRegistry, name: str) -> Path:
 def _overlaps(name: str, folders: Folders, drops: dict[str, Path]) -> Iterator[Finding]:
     """Films that appear in a drop folder would be taken for art, and made again for ever."""
     for kind in OUTPUTS:
-        folder = resolved(folders.output(kind))
+        folder = resolved(folders.output(kind).path)
         for other, drop in sorted(drops.items()):
             if folder.is_relative_to(drop):
                 yield Finding(

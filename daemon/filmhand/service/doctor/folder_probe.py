@@ -13,9 +13,9 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
 from enum import StrEnum
-from pathlib import Path
 
 from filmhand.disk import atomic, file_names
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.disk_errors import plain_error
 from filmhand.disk.folders import OUTPUTS, Folders, is_network
 from filmhand.disk.free_space import space_of
@@ -72,7 +72,7 @@ def probe(folders: Folders, where: str) -> Iterator[Finding]:
     yield from _try_rights(folders, where)
 
 
-def try_file_system(trial: Path, where: str) -> Iterator[Finding]:
+def try_file_system(trial: Beneath, where: str) -> Iterator[Finding]:
     """Try in a trial folder what filmhand asks of a file system."""
     for what, attempt in _TRIES:
         try:
@@ -82,14 +82,14 @@ def try_file_system(trial: Path, where: str) -> Iterator[Finding]:
         yield Finding(level, where, what, say, do)
 
 
-def _create(trial: Path) -> _Tried:
+def _create(trial: Beneath) -> _Tried:
     before = time.time()
     atomic.write_atomic(trial / "file", b"trial")
     after = time.time()
-    if (trial / "file").read_bytes() != b"trial":
+    if (trial / "file").read_bytes(64) != b"trial":
         say = "What was written came back different."
         return Level.WRONG, say, "Check the disk or share before using it."
-    made = (trial / "file").stat().st_mtime
+    made = (trial / "file").lstat().st_mtime
     offset = made - after if made > after else min(0.0, made - before)
     if abs(offset) <= _CLOCK_NOTE:
         return Level.OK, "Files can be made, and their time is right.", None
@@ -101,9 +101,9 @@ def _create(trial: Path) -> _Tried:
     )
 
 
-def _fsync(trial: Path) -> _Tried:
+def _fsync(trial: Beneath) -> _Tried:
     for path, flags in ((trial / "file", os.O_RDWR), (trial, os.O_RDONLY | os.O_DIRECTORY)):
-        descriptor = os.open(path, flags)
+        descriptor = path.open_descriptor(flags)
         try:
             os.fsync(descriptor)
         except OSError as error:
@@ -118,13 +118,13 @@ def _fsync(trial: Path) -> _Tried:
     return Level.OK, "Files and names reach the disk when asked to.", None
 
 
-def _rename(trial: Path) -> _Tried:
+def _rename(trial: Beneath) -> _Tried:
     atomic.rename_durably(trial / "file", trial / "renamed")
     atomic.rename_durably(trial / "renamed", trial / "file")
     return Level.OK, "Files can be renamed.", None
 
 
-def _keep_names(trial: Path) -> _Tried:
+def _keep_names(trial: Beneath) -> _Tried:
     atomic.write_atomic(trial / "other", b"other")
     try:
         replaced = atomic.rename_no_replace(trial / "other", trial / "file")
@@ -145,15 +145,18 @@ def _keep_names(trial: Path) -> _Tried:
     )
 
 
-def _links(trial: Path) -> _Tried:
+def _links(trial: Beneath) -> _Tried:
     if atomic.try_hard_link(trial / "file", trial / "linked"):
         return Level.OK, "Hard links can be made.", None
     return Level.NOTE, "Hard links cannot be made; filmhand does without.", None
 
 
-def _lease(trial: Path) -> _Tried:
-    with (trial / "file").open("ab"):
+def _lease(trial: Beneath) -> _Tried:
+    descriptor = (trial / "file").open_descriptor(os.O_WRONLY)
+    try:
         writer = has_writer(trial / "file")
+    finally:
+        os.close(descriptor)
     if writer and has_writer(trial / "file") is False:
         return Level.OK, "The system tells whether a file is still written.", None
     return (
@@ -163,15 +166,15 @@ def _lease(trial: Path) -> _Tried:
     )
 
 
-def _space(trial: Path) -> _Tried:
-    space = space_of(trial)
+def _space(trial: Beneath) -> _Tried:
+    space = space_of(trial.path)
     if space.low:
         return Level.WRONG, space.say(), "Make room before the disk is full."
     return Level.OK, space.say(), None
 
 
-def _events(trial: Path) -> _Tried:
-    if is_network(trial):
+def _events(trial: Beneath) -> _Tried:
+    if is_network(trial.path):
         return (
             Level.NOTE,
             "This is a share: what other computers do here causes no events.",
@@ -187,7 +190,7 @@ def _events(trial: Path) -> _Tried:
     )
 
 
-_TRIES: tuple[tuple[str, Callable[[Path], _Tried]], ...] = (
+_TRIES: tuple[tuple[str, Callable[[Beneath], _Tried]], ...] = (
     ("files", _create),
     ("fsync", _fsync),
     ("rename", _rename),
@@ -199,13 +202,13 @@ _TRIES: tuple[tuple[str, Callable[[Path], _Tried]], ...] = (
 )
 
 
-def _try_together(trial: Path, folders: Folders, where: str) -> Iterator[Finding]:
-    (trial / "file").touch()
+def _try_together(trial: Beneath, folders: Folders, where: str) -> Iterator[Finding]:
+    atomic.write_atomic(trial / "file", b"")
     apart = [
         kind
         for kind in ("drop", *OUTPUTS)
-        if (folders.root / kind).is_dir()
-        and not atomic.on_same_mount(trial / "file", folders.root / kind)
+        if (folders.top / kind).is_dir()
+        and not atomic.on_same_mount(trial / "file", folders.top / kind)
     ]
     if not apart:
         say = "All folders lie on one file system."
@@ -223,7 +226,7 @@ def _try_together(trial: Path, folders: Folders, where: str) -> Iterator[Finding
 def _try_rights(folders: Folders, where: str) -> Iterator[Finding]:
     failed = False
     for kind in ("drop", *OUTPUTS):
-        why = _why_not_writable(folders.root / kind)
+        why = _why_not_writable(folders.top / kind)
         if why is not None:
             failed = True
             yield Finding(
@@ -239,25 +242,25 @@ def _try_rights(folders: Folders, where: str) -> Iterator[Finding]:
         yield Finding(Level.OK, where, "rights", say)
 
 
-def _why_not_writable(folder: Path) -> str | None:
+def _why_not_writable(folder: Beneath) -> str | None:
     """None if files can be made, seen and removed in `folder`; nothing appears in it."""
     if not folder.exists():
         return None if _may(folder.parent, os.W_OK | os.X_OK) else "it is not there"
     if not folder.is_dir():
-        return "a file is in its place"
+        return "a link or a file is in its place"
     if not _may(folder, os.R_OK | os.W_OK | os.X_OK):
         return "the rights are missing"
     if hasattr(os, "O_TMPFILE"):
         try:
-            os.close(os.open(folder, os.O_TMPFILE | os.O_WRONLY, 0o600))
+            os.close(folder.open_descriptor(os.O_TMPFILE | os.O_WRONLY, 0o600))
         except OSError as error:
             if error.errno not in _NO_NAMELESS:
                 return error.strerror or str(error)
     return None
 
 
-def _may(folder: Path, rights: int) -> bool:
-    return os.access(folder, rights, effective_ids=os.access in os.supports_effective_ids)
+def _may(folder: Beneath, rights: int) -> bool:
+    return os.access(folder.path, rights, effective_ids=os.access in os.supports_effective_ids)
 
 
 # File systems and kernels that know no files without a name; the rights above must do then.

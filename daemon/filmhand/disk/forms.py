@@ -1,0 +1,216 @@
+"""Strict forms for what is read back from folders in which others can write.
+
+A form is a function that gives back the value it was given, or raises ValueError. Everything that
+filmhand wrote fits its form; what somebody forged, or a disk spoiled, does not, and is not used.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Collection, Mapping
+from typing import Any
+
+from filmhand.disk.beneath import Beneath, is_single
+
+Form = Callable[[Any], Any]
+TEXT = 10_000  # characters of one text
+MANY = 100_000  # members of one list
+
+
+def read_json(path: Beneath, most: int) -> Any:
+    """The value in a regular file of at most `most` bytes.
+
+    ValueError for anything else that a file may hold; OSError if it cannot be read, of
+    :data:`filmhand.disk.beneath.IRREGULAR` if it is no file.
+    """
+    return parsed(path.read_bytes(most))
+
+
+def parsed(data: bytes) -> Any:
+    """The value that JSON says; ValueError for what is no JSON, or is nested too deep."""
+    try:
+        return json.loads(data, parse_constant=_no_number)
+    except RecursionError:
+        raise ValueError("nested too deep") from None
+
+
+def _no_number(word: str) -> None:
+    raise ValueError(f"{word} is no number in JSON")
+
+
+def _is_a(value: object, kind: type) -> None:
+    if type(value) is not kind:  # an exact type: true is no number
+        raise ValueError(f"{_short(value)} is no {kind.__name__}")
+
+
+def _short(value: object) -> str:
+    return repr(value)[:60]
+
+
+def text(pattern: str = "(?s:.*)", *, longest: int = TEXT) -> Form:
+    """A text that matches the whole `pattern` and has at most so many characters."""
+    whole_of = re.compile(pattern)
+
+    def form(value: Any) -> Any:
+        _is_a(value, str)
+        if len(value) > longest or not whole_of.fullmatch(value):
+            raise ValueError(f"{_short(value)} is not as such a text should be")
+        return value
+
+    return form
+
+
+def one_word_of(words: Collection[str]) -> Form:
+    """One of these words."""
+
+    def form(value: Any) -> Any:
+        _is_a(value, str)
+        if value not in words:
+            raise ValueError(f"{_short(value)} is none of {', '.join(sorted(words))}")
+        return value
+
+    return form
+
+
+def single_name(value: Any) -> Any:
+    """The name of one thing in a folder."""
+    if not is_single(value):
+        raise ValueError(f"{_short(value)} is not the name of one thing in a folder")
+    return value
+
+
+def truth(value: Any) -> Any:
+    """True or false."""
+    _is_a(value, bool)
+    return value
+
+
+def whole_number(least: int, most: int) -> Form:
+    """A whole number from `least` to `most`."""
+
+    def form(value: Any) -> Any:
+        _is_a(value, int)
+        if not least <= value <= most:
+            raise ValueError(f"{_short(value)} is not from {least} to {most}")
+        return value
+
+    return form
+
+
+def any_number(value: Any) -> Any:
+    """A number that is finite as a float."""
+    if type(value) not in {int, float} or not -1e300 < value < 1e300:
+        raise ValueError(f"{_short(value)} is no number")
+    return value
+
+
+def optional(form: Form) -> Form:
+    """What `form` takes, or null."""
+    return lambda value: None if value is None else form(value)
+
+
+def either(*forms: Form) -> Form:
+    """What the first of the forms takes that takes it."""
+
+    def form(value: Any) -> Any:
+        for one in forms[:-1]:
+            try:
+                return one(value)
+            except ValueError:
+                continue
+        return forms[-1](value)
+
+    return form
+
+
+def several(form: Form, *, least: int = 0, most: int = MANY) -> Form:
+    """A list of what `form` takes."""
+
+    def all_of(value: Any) -> Any:
+        _is_a(value, list)
+        if not least <= len(value) <= most:
+            raise ValueError(f"a list of {len(value)}, not of {least} to {most}")
+        return [form(one) for one in value]
+
+    return all_of
+
+
+def row(*forms: Form) -> Form:
+    """A list with one value for each of the forms."""
+
+    def form(value: Any) -> Any:
+        _is_a(value, list)
+        if len(value) != len(forms):
+            raise ValueError(f"a list of {len(value)}, not of {len(forms)}")
+        return [one(member) for one, member in zip(forms, value, strict=True)]
+
+    return form
+
+
+def table(keys: Form, values: Form, *, most: int = MANY) -> Form:
+    """An object whose keys and values all fit."""
+
+    def form(value: Any) -> Any:
+        _is_a(value, dict)
+        if len(value) > most:
+            raise ValueError(f"{len(value)} keys, not at most {most}")
+        return {keys(key): values(one) for key, one in value.items()}
+
+    return form
+
+
+def record(
+    needed: Mapping[str, Form], more: Mapping[str, Form] | None = None, *, closed: bool = True
+) -> Form:
+    """An object with the `needed` keys and perhaps some `more`.
+
+    One that is not `closed` may have keys besides, which are left out of the answer.
+    """
+    known = {**needed, **(more or {})}
+
+    def form(value: Any) -> Any:
+        _is_a(value, dict)
+        if missing := needed.keys() - value.keys():
+            raise ValueError(f"{', '.join(sorted(missing))} is missing")
+        if closed and (besides := value.keys() - known.keys()):
+            raise ValueError(f"{_short(sorted(besides))} is not known")
+        return {key: known[key](one) for key, one in value.items() if key in known}
+
+    return form
+
+
+def anything(value: Any, depth: int = 30) -> Any:
+    """Any value that JSON can hold, nested no deeper than filmhand's own records are."""
+    if depth <= 0:
+        raise ValueError("nested too deep")
+    if isinstance(value, dict):
+        for one in value.values():
+            anything(one, depth - 1)
+    elif isinstance(value, list):
+        for one in value:
+            anything(one, depth - 1)
+    elif type(value) in {int, float}:
+        any_number(value)
+    return value
+
+
+def any_object(value: Any) -> Any:
+    """Any object; its values are whatever JSON can hold."""
+    _is_a(value, dict)
+    return anything(value)
+
+
+# --- what several files tell ---------------------------------------------------------------------
+
+JOB_ID = text(r"\d{8}T\d{6}-[0-9a-f]{8}")
+SHA256 = text("[0-9a-f]{64}")
+TIME = text(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ")
+
+
+def is_job_id(name: str) -> bool:
+    """True for a name that a job's folder can have."""
+    return _JOB_ID.fullmatch(name) is not None
+
+
+_JOB_ID = re.compile(r"\d{8}T\d{6}-[0-9a-f]{8}")

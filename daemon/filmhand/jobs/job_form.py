@@ -1,0 +1,176 @@
+"""The form that job.json must fit, in itself and with the folder in which it lies.
+
+Whoever can write in a profile's folder can write a job.json. One that says what no job of filmhand
+can have is not worked with: :func:`filmhand.jobs.recover.salvage` sets it aside.
+"""
+
+from __future__ import annotations
+
+import stat
+from typing import Any
+
+from filmhand.disk import file_names
+from filmhand.disk.beneath import DEEPEST_FOLDERS, Beneath
+from filmhand.disk.forms import (
+    JOB_ID,
+    SHA256,
+    TIME,
+    any_number,
+    any_object,
+    either,
+    one_word_of,
+    optional,
+    record,
+    row,
+    several,
+    single_name,
+    table,
+    text,
+    truth,
+    whole_number,
+)
+from filmhand.errors import Reason
+
+LARGEST = 16 << 20  # bytes of a job.json
+JOB_SCHEMA = "filmhand-job/1"
+_EMPTY = text("")
+_QUANTITY = optional(record({"value": optional(either(any_number, text())), "unit": text()}))
+REFUSAL_KEYS = {
+    "reason": one_word_of([reason.value for reason in Reason]),
+    "say": text(),
+    "do": text(),
+    "found": _QUANTITY,
+    "needed": _QUANTITY,
+}
+_KINDS = ("art", "ticket", "mask")
+_STAGED = row(single_name, SHA256)
+_FILM = record(
+    {
+        "suffix": text(r"(-p\d{1,9})?(-r\d{1,9}c\d{1,9})?"),
+        "files": table(text("[a-z0-9-]{1,40}"), _STAGED, most=20),
+    },
+    {
+        "record": any_object,
+        "proof": _STAGED,
+        "stem": single_name,
+        "member": JOB_ID,
+        "art": single_name,
+        "sha256": SHA256,
+        "earlier": optional(text()),
+    },
+)
+_STAGED_FILM = frozenset({"record", "proof"})
+_SHARED_FILM = frozenset({"record", "proof", "stem", "member", "art", "sha256", "earlier"})
+_ITEM = record(
+    {
+        "source": single_name,
+        "kind": one_word_of(["records", "proofs", "positives"]),
+        "name": single_name,
+        "sha256": SHA256,
+    }
+)
+# Of a gang alone, of a single job alone; publishing is a state of both.
+_OF_GANGS = frozenset({"gathering", "ganged", "parting"})
+_OF_ONE = frozenset({"claiming", "claimed", "retiring", "rejecting", "returning"})
+_JOB = record(
+    {
+        "schema": one_word_of([JOB_SCHEMA]),
+        "id": JOB_ID,
+        "profile": text(longest=255),
+        "snapshot": any_object,
+        "sub": several(single_name, most=DEEPEST_FOLDERS),
+        "art": single_name,
+        "state": one_word_of(_OF_GANGS | _OF_ONE | {"publishing"}),
+    },
+    {
+        "ticket": optional(single_name),
+        "mask": optional(single_name),
+        "seen": table(single_name, several(whole_number(0, 2**64), most=3), most=3),
+        "strikes": whole_number(0, 1000),
+        "sha256": either(_EMPTY, SHA256),
+        "refusal": optional(record(REFUSAL_KEYS)),
+        "at": either(_EMPTY, TIME),
+        "earlier": optional(text()),
+        "stem": either(_EMPTY, single_name),
+        "films": several(_FILM),
+        "items": several(_ITEM),
+        "kept": table(one_word_of([*_KINDS, "why"]), single_name),
+        "logged": truth,
+        "company": several(JOB_ID, most=10_000),
+        "sheet": either(_EMPTY, single_name),
+    },
+)
+
+
+def fitting(data: Any, folder: Beneath) -> dict[str, Any]:
+    """What job.json says, if a job in this folder can say that; else ValueError."""
+    job: dict[str, Any] = _JOB(data)
+    if job["id"] != folder.name:
+        raise ValueError(f"the id {job['id']} is not the folder's name")
+    names = {kind: job[kind] for kind in _KINDS if job.get(kind) is not None}
+    for kind in ("ticket", "mask"):
+        belongs = file_names.companion_of(names.get(kind, ""))
+        if kind in names and (belongs is None or belongs[1] != kind):
+            raise ValueError(f"{names[kind]!r} is no {kind}")
+    _check_state(job, names)
+    _check_films(job)
+    return job
+
+
+def _check_state(job: dict[str, Any], names: dict[str, str]) -> None:
+    state, members = job["state"], job.get("company", [])
+    if (bool(members) and state in _OF_ONE) or (not members and state in _OF_GANGS):
+        raise ValueError(f"{state} is no state of {'several jobs' if members else 'one job'}")
+    if len(set(members)) < len(members):
+        raise ValueError("a member that comes twice")
+    kept = job.get("kept", {})
+    needed = set(names) if kept or state == "returning" else set()
+    if not needed <= kept.keys():
+        raise ValueError("a file without a place in originals or rejected")
+    if state == "rejecting" and job.get("refusal") is None:
+        raise ValueError("a refusal without its reason")
+    if state == "returning" and "why" not in kept:
+        raise ValueError("a retry without the note")
+    if any(len(seen) not in {0, 3} for seen in job.get("seen", {}).values()):
+        raise ValueError("a file that was seen in part")
+
+
+def _check_films(job: dict[str, Any]) -> None:
+    """What is published must be what the films and their records say."""
+    films, members = job.get("films", []), set(job.get("company", []))
+    if job["state"] not in {"publishing", "parting"}:
+        return
+    if not films and (job["state"] == "publishing" or job.get("items")):
+        raise ValueError("nothing is published")
+    needed = _SHARED_FILM if members else _STAGED_FILM
+    for film in films if job.get("items") else []:
+        if missing := needed - film.keys():
+            raise ValueError(f"a film without {', '.join(sorted(missing))}")
+        if not film["files"] or (members and film["member"] not in members):
+            raise ValueError("a film of nobody")
+        if not all(isinstance(film["record"].get(key, {}), dict) for key in ("film", "gang")):
+            raise ValueError("a record that is none")
+
+
+def check_folder(folder: Beneath, names: list[str], sources: list[str]) -> None:
+    """ValueError if a link, or something else, is in the place of one of the job's own files.
+
+    `names` are those of the customer's files, `sources` those in out/.
+    """
+    for inside, own in (("held", names), ("out", sources)):
+        if not _is_or_missing(folder / inside, stat.S_ISDIR):
+            raise ValueError(f"{inside} is no folder")
+        if not all(_is_or_missing(folder / inside / name, stat.S_ISREG) for name in own):
+            raise ValueError(f"something in {inside} is no file")
+    for name in ("why.txt", "place"):
+        if not _is_or_missing(folder / name, stat.S_ISREG):
+            raise ValueError(f"{name} is no file")
+    if not _is_or_missing(folder / "shared", stat.S_ISDIR):
+        raise ValueError("shared is no folder")
+
+
+def _is_or_missing(path: Beneath, is_kind: Any) -> bool:
+    try:
+        return bool(is_kind(path.lstat().st_mode))
+    except FileNotFoundError:
+        return True
