@@ -39,7 +39,7 @@ def finish(root: Path, count: int) -> None:
         digest = hashlib.sha256(content(number)).hexdigest()
         if number % REFUSED == REFUSED - 1:
             lines.append(json.dumps(_refusal(facts, shown(number), digest)))
-            _write(folders.rejected / sub / name, content(number), at)
+            _write(folders.rejected.path / sub / name, content(number), at)
             continue
         stem = name.removesuffix(".png")
         record = facts | {
@@ -49,11 +49,13 @@ def finish(root: Path, count: int) -> None:
             "earlier": None,
             "filler": _FILLER,
         }
-        _write(folders.originals / sub / name, content(number), at)
-        _write(folders.output("proofs") / sub / f"{stem}.jpg", b"proof", at)
-        _write(folders.output("positives") / sub / f"{stem}.pdf", b"film", at)
-        _write(folders.output("records") / sub / f"{stem}.json", json.dumps(record).encode(), at)
-    log = folders.rejected / "rejections.jsonl"
+        _write(folders.originals.path / sub / name, content(number), at)
+        _write(folders.output("proofs").path / sub / f"{stem}.jpg", b"proof", at)
+        _write(folders.output("positives").path / sub / f"{stem}.pdf", b"film", at)
+        _write(
+            folders.output("records").path / sub / f"{stem}.json", json.dumps(record).encode(), at
+        )
+    log = folders.rejected.path / "rejections.jsonl"
     log.write_text("".join(f"{line}\n" for line in lines))
 
 

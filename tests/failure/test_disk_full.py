@@ -21,6 +21,7 @@ from sharing import SmallDisk, small_disk
 from test_service_station import PROFILE
 
 from filmhand.disk import atomic
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders
 from filmhand.errors import EnvironmentTrouble
 from filmhand.film.formats import Format
@@ -151,7 +152,7 @@ def test_a_share_that_may_only_be_read_pauses_and_goes_on(
 def told(root: Path) -> list[Entry]:
     """What the lines of the logs tell, as far as they are whole."""
     logs = Folders(root).refusal_logs()
-    lines = [line for log in logs for line in log.read_bytes().splitlines()]
+    lines = [line for log in logs for line in log.path.read_bytes().splitlines()]
     return [entry for line in lines if (entry := of_refusal("small", line)) is not None]
 
 
@@ -166,9 +167,9 @@ def test_a_line_of_the_log_that_is_cut_off_is_written_again(
     log.write_bytes(first + b"x" * (resource.getpagesize() - 100 - len(first) - 3) + b'"}\n')
     append = atomic.append_line
 
-    def full(path: Path, line: bytes) -> None:
+    def full(path: Beneath, line: bytes, *, aside: Beneath) -> None:
         small_disk.fill()
-        append(path, line)
+        append(path, line, aside=aside)
 
     monkeypatch.setattr(atomic, "append_line", full)
     case.go_on(3)

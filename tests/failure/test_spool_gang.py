@@ -372,6 +372,10 @@ def test_a_gang_that_lost_its_notes_loses_no_art(
     job_harness.assert_invariants_in_hand(root, dropped)
     spoil(notes)
     job_harness.work_through(job_harness.make_queue(root, state, gang=NOW))
+    aside = root / ".filmhand" / "set-aside"
+    for kept in aside.iterdir() if aside.exists() else ():  # notes that are there but say nothing
+        assert job_harness.files_in(kept) == [kept / "job.json"]
+        shutil.rmtree(aside)
     job_harness.assert_invariants(root, dropped)
 
 

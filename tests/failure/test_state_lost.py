@@ -13,6 +13,8 @@ import pytest
 from job_harness import make_queue, work_through
 from test_service_station import Shop, shop, stop, wait_until
 
+from filmhand.disk.beneath import Beneath
+from filmhand.disk.folders import Folders
 from filmhand.jobs import refill
 from filmhand.jobs.ledger import Ledger
 from filmhand.jobs.refill import LedgerRefill
@@ -137,18 +139,18 @@ def test_history_answers_while_the_ledger_is_read_in(
     """A film's name leads to its record, without reading the others; what is not sure is said."""
     monkeypatch.setattr(history_module, "READS_FOR", 0.0)
     lost.go_on()
-    roots = {"small": lost.root}
+    roots = {"small": Folders(lost.root)}
     oldest = file_history(roots, finished_jobs.shown(0), lost.ledger)
     assert [one["outcome"] for one in oldest.found] == ["made"]
     assert "read in again" in oldest.lacks
     refused = file_history(roots, f"motif {finished_jobs.REFUSED - 1}", lost.ledger)
     assert [one["outcome"] for one in refused.found] == ["refused"]
-    read: list[Path] = []
+    read: list[Beneath] = []
     real = history_module.of_record
 
-    def of_record(root: Path, profile: str, path: Path) -> Any:
+    def of_record(profile: str, path: Beneath, top: Beneath) -> Any:
         read.append(path)
-        return real(root, profile, path)
+        return real(profile, path, top)
 
     monkeypatch.setattr(history_module, "of_record", of_record)
     file_history(roots, "motif 7.pdf", lost.ledger)
@@ -164,7 +166,7 @@ def test_history_answers_while_the_ledger_is_read_in(
 
 def test_history_without_any_ledger_reads_the_records(lost: Lost) -> None:
     job = json.loads((lost.root / "records" / "class 0" / "motif 0.json").read_bytes())["job"]
-    told = file_history({"small": lost.root}, job, lost.ledger.with_name("none"))
+    told = file_history({"small": Folders(lost.root)}, job, lost.ledger.with_name("none"))
     assert [one["name"] for one in told.found] == [finished_jobs.shown(0)]
 
 
@@ -187,7 +189,7 @@ def test_names_that_are_not_plain_are_found_in_the_ledger(tmp_path: Path) -> Non
     shutil.rmtree(tmp_path / "small" / "records")
     ledger = tmp_path / "state" / "ledger.sqlite"
     for name in ("e\u0301te\u0301.PNG", "\u00c9t\u00e9.pdf", 'a "b".png'):
-        (told,) = file_history({"small": tmp_path / "small"}, name, ledger).found
+        (told,) = file_history({"small": Folders(tmp_path / "small")}, name, ledger).found
         assert told["outcome"] == "made"
 
 

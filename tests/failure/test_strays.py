@@ -6,10 +6,10 @@ from __future__ import annotations
 import shutil
 
 import pytest
-from filmhand.service.folder_probe import Level
 from test_service_station import PROFILE, Shop, shop, stop, wait_until  # noqa: F401
 
 from filmhand.service import Station
+from filmhand.service.doctor.folder_probe import Level
 
 
 def told(shop: Shop) -> list[str]:

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders
 from filmhand.jobs import refill
 from filmhand.jobs.context import JobContext
@@ -33,16 +34,20 @@ def context(tmp_path: Path) -> JobContext:
 
 
 def record(context: JobContext, place: str, job: str, when: int) -> None:
-    path = context.folders.output("records") / f"{place}.json"
+    path = context.folders.output("records").path / f"{place}.json"
     path.parent.mkdir(exist_ok=True)
     told = {
         "job": job,
         "at": "2026-03-01T10:00:00Z",
         "film": {"files": {"pdf": f"{path.stem}.pdf"}},
-        "source": {"name": "a.tif", "sha256": "x"},
+        "source": {"name": "a.tif", "sha256": "ab" * 32},
     }
     path.write_text(json.dumps(told))
     os.utime(path, (when, when))
+
+
+def job_id(number: int) -> str:
+    return f"20260301T100000-{number:08d}"
 
 
 def jobs(context: JobContext) -> set[str]:
@@ -51,15 +56,15 @@ def jobs(context: JobContext) -> set[str]:
 
 def test_it_learns_from_records_and_refusal_logs(context: JobContext) -> None:
     for page in (1, 2):
-        record(context, f"class/a-p0{page}", "j1", page)
-    (context.folders.output("records") / "broken.json").write_text("{")
-    line = {"job": "j2", "at": "2026-03-02", "name": "b", "sha256": "y", "reason": "blank",
-            "say": "s", "do": "d", "found": None, "needed": None}  # fmt: skip
-    rejected = context.folders.rejected
+        record(context, f"class/a-p0{page}", job_id(1), page)
+    (context.folders.output("records").path / "broken.json").write_text("{")
+    line = {"job": job_id(2), "at": "2026-03-02T10:00:00Z", "name": "b", "sha256": "",
+            "reason": "blank", "say": "s", "do": "d", "found": None, "needed": None}  # fmt: skip
+    rejected = context.folders.rejected.path
     log = json.dumps(line) + "\nhalf a li"
     (rejected / "rejections.other-00000000.jsonl").write_text(log)
     # A customer's own file of such a name is no log of ours.
-    (rejected / "rejections-2.jsonl").write_text(json.dumps({**line, "job": "j3"}))
+    (rejected / "rejections-2.jsonl").write_text(json.dumps({**line, "job": job_id(3)}))
     whole: list[str] = []
     one = LedgerRefill("small", context, lambda: whole.append("whole"))
     while not one.done:
@@ -67,7 +72,7 @@ def test_it_learns_from_records_and_refusal_logs(context: JobContext) -> None:
     one.look()
     assert whole == ["whole"]
     refused, film = context.ledger.history()
-    assert (refused.job, refused.outcome, refused.about["say"]) == ("j2", "refused", "s")
+    assert (refused.job, refused.outcome, refused.about["say"]) == (job_id(2), "refused", "s")
     assert [told["stem"] for told in film.about["films"]] == ["a-p01", "a-p02"]
     assert film.about["films"][0]["folder"] == "class"
 
@@ -78,17 +83,17 @@ def test_the_newest_come_first_and_a_look_reads_a_part(
     monkeypatch.setattr(refill, "PART", 3)
     monkeypatch.setattr(refill, "_NOTED", 1)
     for number in range(10):
-        record(context, f"class {number % 2}/{number}", f"j{number}", 1000 + number)
+        record(context, f"class {number % 2}/{number}", job_id(number), 1000 + number)
     one = LedgerRefill("small", context, clock=lambda: 0.0)
     one.look()
-    assert "j9" in jobs(context)
+    assert job_id(9) in jobs(context)
     assert len(jobs(context)) <= 3
     assert "still missing" in one.worry()
     seen = jobs(context)
     while not one.done:
         one.look()
-        assert min(map(int, (job[1:] for job in seen))) > max(
-            (int(job[1:]) for job in jobs(context) - seen), default=-1
+        assert min(map(int, (job[-8:] for job in seen))) > max(
+            (int(job[-8:]) for job in jobs(context) - seen), default=-1
         )
         seen = jobs(context)
     assert len(seen) == 10
@@ -103,13 +108,13 @@ def test_after_a_kill_only_the_rest_is_read(
     read: list[str] = []
     real = refill.of_record
 
-    def of_record(root: Path, profile: str, path: Path) -> Any:
-        read.append(path.stem)
-        return real(root, profile, path)
+    def of_record(profile: str, path: Beneath, top: Beneath) -> Any:
+        read.append(path.name.removesuffix(".json"))
+        return real(profile, path, top)
 
     monkeypatch.setattr(refill, "of_record", of_record)
     for number in range(10):
-        record(context, f"{number}", f"j{number}", 1000 + number)
+        record(context, f"{number}", job_id(number), 1000 + number)
     LedgerRefill("small", context, clock=lambda: 0.0).look()
     context.ledger.close()
     assert read == ["9", "8", "7", "6", "5", "4"]
@@ -128,7 +133,7 @@ def test_a_profile_that_was_read_in_is_not_read_again_for_the_sake_of_another(
     context: JobContext, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """One share is away for weeks: a restart reads nothing of the others again."""
-    record(context, "a", "j1", 1)
+    record(context, "a", job_id(1), 1)
     one = LedgerRefill("small", context)
     while not one.done:
         one.look()
@@ -139,7 +144,7 @@ def test_a_profile_that_was_read_in_is_not_read_again_for_the_sake_of_another(
     one = LedgerRefill("small", again)
     one.look()
     assert one.done
-    assert jobs(again) == {"j1"}
+    assert jobs(again) == {job_id(1)}
 
 
 def test_a_share_that_goes_away_in_the_middle_loses_nothing(
@@ -148,7 +153,7 @@ def test_a_share_that_goes_away_in_the_middle_loses_nothing(
     monkeypatch.setattr(refill, "PART", 4)
     monkeypatch.setattr(refill, "_NOTED", 2)
     for number in range(10):
-        record(context, f"{number}", f"j{number}", 1000 + number)
+        record(context, f"{number}", job_id(number), 1000 + number)
     one = LedgerRefill("small", context, clock=lambda: 0.0)
     one.look()
     root = context.folders.root
@@ -164,7 +169,7 @@ def test_a_share_that_goes_away_in_the_middle_loses_nothing(
 
 
 def test_what_cannot_be_noted_is_read_again(context: JobContext) -> None:
-    record(context, "a", "j1", 1)
+    record(context, "a", job_id(1), 1)
     one = LedgerRefill("small", context)
     ledger = context.ledger
     assert ledger._db is not None
@@ -174,4 +179,4 @@ def test_what_cannot_be_noted_is_read_again(context: JobContext) -> None:
     assert not one.done
     ledger._db.execute("PRAGMA query_only = OFF")
     one.look()
-    assert jobs(context) == {"j1"}
+    assert jobs(context) == {job_id(1)}

@@ -11,7 +11,7 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 
 import job_harness
 
-from filmhand.disk.beneath import as_beneath
+from filmhand.disk.beneath import Beneath, as_beneath
 from filmhand.peers import learning
 from filmhand.peers.learning import LEARNED_EVERY, PeerLearning
 from filmhand.queue.job_queue import JobQueue
@@ -104,8 +104,8 @@ def test_what_did_not_change_is_not_read_again(shop: Shop, monkeypatch: pytest.M
     monkeypatch.setattr(learning, "_MARGIN", -1.0)  # as if all had come long before the round
     shop.work(shop.there, **{f"a{number}": b"art %d" % number for number in range(5)})
     shop.later()
-    read: list[Path] = []
-    monkeypatch.setattr(learning, "of_record", lambda root, profile, path: read.append(path))
+    read: list[Beneath] = []
+    monkeypatch.setattr(learning, "of_record", lambda profile, path, top: read.append(path))
     shop.later(3)
     assert read == []
 
