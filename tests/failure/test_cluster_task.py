@@ -21,7 +21,7 @@ from filmhand.cluster.scheduler import load_library
 from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest
-from filmhand.worker.parent import WorkerDied
+from filmhand.worker.parent import WorkerDied, WorkerKilled
 from filmhand.worker.wire import request_to_json
 
 Ask = Callable[..., dict[str, Any]]
@@ -79,7 +79,7 @@ def test_a_refusal_and_a_death_come_back(ask: Ask, folder: Path) -> None:
         understand(ask("refuse"), folder)
     assert caught.value.reason is Reason.TOO_SMALL
     with pytest.raises(WorkerDied, match="SIGSEGV"):
-        understand(ask("segfault"), folder)
+        understand(ask("signal SIGSEGV"), folder)
     with pytest.raises(WorkerDied, match="longer"):
         understand(ask("sleep", seconds=0.5), folder)
 
@@ -123,9 +123,12 @@ def test_a_job_whose_folder_is_taken_away_ends(ask: Ask, folder: Path, tmp_path:
 def test_a_dask_worker_that_is_ended_with_all_its_processes_is_no_strike(
     ask: Ask, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    with pytest.raises(WorkerKilled, match="SIGKILL on "):
+        understand(ask("signal SIGKILL"), folder)
     monkeypatch.setattr(task, "_is_ending", lambda: True)
-    with pytest.raises(EnvironmentTrouble, match="being ended"):
-        understand(ask("segfault"), folder)
+    for name in ("SIGSEGV", "SIGKILL"):
+        with pytest.raises(EnvironmentTrouble, match="being ended"):
+            understand(ask(f"signal {name}"), folder)
 
 
 def test_films_that_do_not_arrive_whole_are_not_taken(

@@ -15,7 +15,14 @@ import pytest
 from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest, JobResult
-from filmhand.worker.parent import Interrupted, WorkerDied, WorkerLimits, Workers, run_in_worker
+from filmhand.worker.parent import (
+    Interrupted,
+    WorkerDied,
+    WorkerKilled,
+    WorkerLimits,
+    Workers,
+    run_in_worker,
+)
 
 Work = Callable[..., JobResult]
 HERE = Path(__file__).parent
@@ -77,7 +84,13 @@ def test_a_refusal_comes_back_whole(work: Work) -> None:
 @pytest.mark.parametrize(
     ("art", "how"),
     [
-        ("segfault", "SIGSEGV"),
+        ("signal SIGSEGV", "SIGSEGV"),  # a library that crashed over the picture ...
+        ("signal SIGBUS", "SIGBUS"),
+        ("signal SIGFPE", "SIGFPE"),
+        ("signal SIGILL", "SIGILL"),
+        ("signal SIGABRT", "SIGABRT"),
+        ("signal SIGSYS", "SIGSYS"),
+        ("signal SIGXCPU", "SIGXCPU"),  # ... or a limit of the job's own
         ("exit", "code 3"),
         ("bug", "ZeroDivisionError"),
         ("escape", "not a file in the output folder"),
@@ -88,13 +101,19 @@ def test_deaths_say_how(work: Work, art: str, how: str) -> None:
         work(art)
 
 
+@pytest.mark.parametrize("name", ["SIGKILL", "SIGTERM", "SIGINT", "SIGHUP", "SIGQUIT"])
+def test_one_that_is_ended_from_outside_says_so(work: Work, name: str) -> None:
+    with pytest.raises(WorkerKilled, match=rf"ended from outside \({name}\).*not to blame"):
+        work(f"signal {name}")
+
+
 def test_one_that_sleeps_is_ended(work: Work) -> None:
     with pytest.raises(WorkerDied, match="longer"):
         work("sleep", seconds=1)
 
 
 def test_one_that_spins_is_ended(work: Work) -> None:
-    with pytest.raises(WorkerDied, match=r"longer|SIGXCPU|SIGKILL"):
+    with pytest.raises(WorkerDied, match=r"longer|SIGXCPU"):
         work("spin", seconds=1)
 
 
@@ -126,6 +145,7 @@ def test_its_limits_and_its_surroundings(work: Work, monkeypatch: pytest.MonkeyP
     told = film.files["pdf"].read_text()
     assert told.startswith(f"[({2**30}, {2**30}), (0, 0)]")
     assert "NoNewPrivs:\t1" in told
+    assert "out of memory score: 500" in told  # it goes before the service does
     assert "xyzzy" not in told
 
 

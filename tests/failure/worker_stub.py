@@ -26,8 +26,9 @@ def make(question: dict[str, Any]) -> dict[str, Any]:
             raise Refused(
                 Reason.TOO_SMALL, "Small.", "Larger.", found=Quantity(19.5, "ppi"), needed=needed
             )
-        case "segfault":
-            os.kill(os.getpid(), signal.SIGSEGV)
+        case "signal":
+            os.kill(os.getpid(), signal.Signals[rest])
+            time.sleep(60)
         case "sleep":
             time.sleep(60)
         case "spin":
@@ -56,6 +57,8 @@ def make(question: dict[str, Any]) -> dict[str, Any]:
             (out / "film.pdf").write_text(
                 repr([resource.getrlimit(r) for r in (resource.RLIMIT_AS, resource.RLIMIT_CORE)])
                 + Path("/proc/self/status").read_text()
+                + "out of memory score: "
+                + Path("/proc/self/oom_score_adj").read_text()
                 + repr(dict(os.environ))
             )
             return {"films": [film("film.pdf")]}

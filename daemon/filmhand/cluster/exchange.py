@@ -11,7 +11,7 @@ from filmhand.cluster.task import HERE, ClusterTrouble
 from filmhand.digest import sha256_of
 from filmhand.errors import EnvironmentTrouble
 from filmhand.request import JobRequest, JobResult
-from filmhand.worker.parent import WorkerDied, WorkerLimits
+from filmhand.worker.parent import WorkerDied, WorkerKilled, WorkerLimits
 from filmhand.worker.wire import Json, refusal_from_json, request_to_json, result_from_json
 
 _ARRIVES_WITHIN = 10.0  # seconds that a share may take to show what was written elsewhere
@@ -47,6 +47,8 @@ def understand(answer: Json, folder: Path) -> JobResult:
     """
     if "refused" in answer:
         raise refusal_from_json(answer["refused"])
+    if "killed" in answer:
+        raise WorkerKilled(f"{answer['killed']} on {answer['host']}")
     if "died" in answer:
         raise WorkerDied(f"on {answer['host']}: {answer['died']}", is_bug=bool(answer["bug"]))
     if "trouble" in answer:

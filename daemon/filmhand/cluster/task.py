@@ -39,6 +39,7 @@ from filmhand.worker.parent import (
     CHILD,
     Interrupted,
     WorkerDied,
+    WorkerKilled,
     WorkerLimits,
     Workers,
     run_in_worker,
@@ -114,17 +115,21 @@ def _work(
             result = run_in_worker(request, limits=limits, workers=workers, module=module)
     except Refused as refused:
         return {"refused": refusal_to_json(refused)}
-    except EnvironmentTrouble as error:
-        return {"trouble": ClusterTrouble.THERE.value, "why": str(error)}
     except Interrupted:
         return {"trouble": ClusterTrouble.UNSEEN.value}
-    except WorkerDied as died:
+    except (WorkerKilled, WorkerDied) as died:
         # Whoever ends the dask worker with all its processes must not look like the file's fault.
         time.sleep(_SLOW_END)
-        if _is_ending():
-            return {"trouble": ClusterTrouble.ENDING.value}
-        return {"died": died.how, "bug": died.is_bug}
+        return {"trouble": ClusterTrouble.ENDING.value} if _is_ending() else _ended(died)
+    except EnvironmentTrouble as error:
+        return {"trouble": ClusterTrouble.THERE.value, "why": str(error)}
     return _deliver(result, finished)
+
+
+def _ended(died: WorkerKilled | WorkerDied) -> dict[str, Any]:
+    if isinstance(died, WorkerKilled):
+        return {"killed": died.how}
+    return {"died": died.how, "bug": died.is_bug}
 
 
 # --- files ---------------------------------------------------------------------------------------

@@ -50,7 +50,7 @@ from filmhand.jobs.render_job import (
 )
 from filmhand.jobs.scratch import scratch_folder
 from filmhand.request import GangResult, JobRequest
-from filmhand.worker.parent import WorkerDied
+from filmhand.worker.parent import WorkerDied, WorkerKilled
 from filmhand.worker.wire import refusal_to_json
 
 # --- gathering -----------------------------------------------------------------------------------
@@ -171,6 +171,8 @@ def _rendered(
     """What became of each; None if they cannot be made together and nobody can say whose fault."""
     try:
         return render(requests)
+    except WorkerKilled as killed:
+        context.say("worker ended from outside", job=job.id, name=job.shown, how=killed.how)
     except WorkerDied as died:
         context.counts.add(strikes=1)
         context.say("worker failed", job=job.id, name=job.shown, how=died.how, strikes=0)

@@ -21,8 +21,8 @@ from filmhand.disk.beneath import Beneath
 from filmhand.disk.disk_errors import BLAMELESS, kind_of, plain_error
 from filmhand.disk.folders import is_network, same_folder
 from filmhand.disk.set_aside import remove_empty
-from filmhand.errors import EnvironmentTrouble, FilmhandError
-from filmhand.intake.scan import Bundle, FolderScan, scan_drop_folder
+from filmhand.errors import EnvironmentTrouble
+from filmhand.intake.scan import FolderScan, scan_drop_folder
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs import recover
 from filmhand.jobs.claim import Gone, NotSettled, claim_art, new_job
@@ -33,12 +33,13 @@ from filmhand.jobs.recover import Outcome
 from filmhand.jobs.refill import LedgerRefill
 from filmhand.jobs.render_job import strike_for_bug
 from filmhand.peers import host
+from filmhand.queue.backlog import Backlog
 from filmhand.queue.batch_window import BatchWindow
 from filmhand.queue.folder_trouble import FolderTrouble
 from filmhand.queue.housekeeping import Housekeeping
 from filmhand.queue.retention import steady_clock
 from filmhand.queue.settings import QueueSettings
-from filmhand.queue.sheet_space import measure_sheet_space
+from filmhand.queue.sheet_space import try_sheet_space
 from filmhand.queue.task import (
     Claim,
     ClaimOne,
@@ -50,7 +51,7 @@ from filmhand.queue.task import (
     claimed_paths,
 )
 from filmhand.queue.triage import NAMED, FolderView, Triage, TriageRules
-from filmhand.worker.parent import Interrupted, WorkerDied
+from filmhand.worker.parent import Interrupted, WorkerDied, WorkerKilled
 from filmhand.worker.wire import refusal_to_json
 
 
@@ -89,7 +90,7 @@ class JobQueue:
             clock, context.now, patient=patient, measures=context.room is not None
         )
         self._lock = threading.RLock()
-        self._backlog: list[Beneath] = []
+        self._backlog = Backlog(clock)
         self._recover = True
         self._taken: set[Beneath] = set()
         self._busy: set[Beneath] = set()  # what was in hand at any moment since the last look began
@@ -160,12 +161,12 @@ class JobQueue:
                 self._recover = True
 
     def _find_unfinished(self) -> None:
-        if not self._recover:
+        if not (self._recover or self._backlog.due()):
             return
         self._recover = False
         folders = recover.unfinished(self.context, busy=self._in_hand)
         with self._lock:
-            self._backlog = [folder for folder in folders if not self._in_hand(folder)]
+            self._backlog.fill(folder for folder in folders if not self._in_hand(folder))
 
     def _in_hand(self, path: Beneath) -> bool:
         with self._lock:
@@ -196,7 +197,7 @@ class JobQueue:
         with self._lock:
             if self._backlog:
                 self.looked = False
-                folder = self._backlog.pop(0)
+                folder = self._backlog.pop()
                 self._taken.add(folder)
                 return ResumeJob(folder)
             if self.view.ready:
@@ -213,7 +214,9 @@ class JobQueue:
     def do(self, task: Task) -> Outcome | None:
         """Do it; every error ends in a pause, a strike or another try, never in the caller."""
         if isinstance(task, MeasureSheet):
-            self._measure(task.bundles)
+            known = self._window.sizes(task.bundles)
+            room = try_sheet_space(task.bundles, known, self.context, self.settings.snapshot)
+            self._window.know(task.bundles, room)
             return None
         return self._work(task)
 
@@ -229,13 +232,17 @@ class JobQueue:
                 self._recover = True  # its members are jobs of their own now
             self._tell(job, outcome, self._clock() - began)
             self.trouble.end()
+            self._settled(folder)
             return outcome
         except (NotSettled, Gone) as error:
             if isinstance(task, ClaimOne):
                 self._triage.wait_again(task.bundle.art.path, error)
         except (WorkerDied, Interrupted):
             pass
+        except WorkerKilled as killed:
+            self._put_off(folder, job, killed)
         except JobLost:
+            self._settled(folder)
             self.context.say("another host took this job over", job=job.id if job else None)
         except EnvironmentTrouble as error:
             self.stop_for(str(error), kind=kind_of(error))
@@ -253,19 +260,22 @@ class JobQueue:
         self._recover = True
         return None
 
-    def _measure(self, bundles: tuple[Bundle, ...]) -> None:
-        """Find out whether all that waits has room; only how long it waits hangs on that."""
-        room = None
-        try:
-            known = self._window.sizes(bundles)
-            room = measure_sheet_space(bundles, known, self.context, self.settings.snapshot)
-        except (FilmhandError, OSError):
-            pass  # what is wrong there is told when the art is taken
-        except Exception:
-            self.context.say(
-                "measuring failed", profile=self.name, traceback=traceback.format_exc()
-            )
-        self._window.know(bundles, room)
+    def _settled(self, folder: Beneath) -> None:
+        with self._lock:
+            self._backlog.settled(folder)
+
+    def _put_off(self, folder: Beneath, job: Job | None, killed: WorkerKilled) -> None:
+        """Try the job again later; the others go on."""
+        name = job.shown if job else file_names.shown(folder.name)
+        with self._lock:
+            self._backlog.put_off(folder, name, str(killed))
+        self.context.say(
+            "worker ended from outside",
+            profile=self.name,
+            job=folder.name,
+            name=name,
+            how=killed.how,
+        )
 
     def _tell(self, job: Job, outcome: Outcome, seconds: float) -> None:
         """The one line that the log has for a finished job."""
@@ -340,6 +350,7 @@ class JobQueue:
                 and not self._recover
                 and not self.trouble.pause.why
                 and not self._backlog
+                and not self._backlog.waits
                 and not self._taken
                 and not self.view.ready
                 and not self.view.more
@@ -366,7 +377,7 @@ class JobQueue:
             view = self.view
             ready = (bundle for task in view.ready for bundle in claimed_bundles(task))
             everything = chain(
-                ((file_names.shown(path.name), "goes on") for path in self._backlog),
+                self._backlog.waiting(),
                 ((bundle.shown, "it is next") for bundle in ready),
                 ((one.name, one.why) for one in view.waiting),
             )

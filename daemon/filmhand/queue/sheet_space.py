@@ -8,15 +8,37 @@ from __future__ import annotations
 
 import secrets
 import shutil
+import traceback
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
+from filmhand.errors import FilmhandError
 from filmhand.intake.scan import Bundle
 from filmhand.jobs.context import JobContext
 from filmhand.request import ArtSize, JobRequest, SheetSpace
+
+
+def try_sheet_space(
+    bundles: Sequence[Bundle],
+    known: Mapping[int, ArtSize | None],
+    context: JobContext,
+    snapshot: dict[str, Any],
+) -> SheetSpace | None:
+    """As :func:`measure_sheet_space`, but None where anything fails: only a wait hangs on it.
+
+    What is wrong there is told when the art is taken.
+    """
+    try:
+        return measure_sheet_space(bundles, known, context, snapshot)
+    except (FilmhandError, OSError):
+        pass
+    except Exception:
+        context.say("measuring failed", traceback=traceback.format_exc())
+    return None
 
 
 def measure_sheet_space(
@@ -39,7 +61,7 @@ def measure_sheet_space(
             if number not in known:
                 _copy(bundle.art.path, art)
             if number not in known and bundle.ticket is not None:
-                ticket = inside / ("art" + bundle.ticket.name[len(bundle.art.name) :])
+                ticket = inside / ("art" + file_names.companion_end(bundle.ticket.name))
                 _copy(bundle.ticket.path, ticket)
             requests.append(
                 JobRequest(

@@ -5,6 +5,7 @@ Run as ``python -m filmhand.worker.child``; see :mod:`filmhand.worker.parent`.
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
 import errno
 import importlib
@@ -15,6 +16,7 @@ import signal
 import sys
 import traceback
 from collections.abc import Callable
+from pathlib import Path
 
 from filmhand.errors import EnvironmentTrouble, Refused, needs_too_much_memory, no_space_left
 from filmhand.worker.wire import (
@@ -29,6 +31,8 @@ from filmhand.worker.wire import (
 
 _FILE_BYTES = 4 * 2**30
 _OPEN_FILES = 64
+_CPU_GRACE = 5  # seconds from SIGXCPU to SIGKILL
+_OUT_OF_MEMORY = Path("/proc/self/oom_score_adj")  # proc_pid_oom_score_adj(5)
 _PR_SET_PDEATHSIG = 1
 _PR_SET_NO_NEW_PRIVS = 38
 _SPACE = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
@@ -66,7 +70,13 @@ def set_limits(question: Json) -> None:
     for limit, value in wanted.items():
         most = resource.getrlimit(limit)[1]
         soft = value if most == resource.RLIM_INFINITY else min(value, most)
-        resource.setrlimit(limit, (soft, soft))
+        # Where both limits of the processor's time are the same, SIGKILL comes, as from outside.
+        later = _CPU_GRACE if limit == resource.RLIMIT_CPU else 0
+        hard = soft + later if most == resource.RLIM_INFINITY else min(soft + later, most)
+        resource.setrlimit(limit, (soft, hard))
+    with contextlib.suppress(OSError):
+        # If memory runs out this process shall end, and not the service.
+        _OUT_OF_MEMORY.write_text("500", encoding="ascii")
     signal.signal(signal.SIGXFSZ, signal.SIG_IGN)  # so that it is an error and not a death
     libc = ctypes.CDLL(None, use_errno=True)
     if hasattr(libc, "prctl"):

@@ -41,6 +41,8 @@ _Answer = TypeVar("_Answer")
 CHILD = "filmhand.worker.child"
 _STDERR_BYTES = 64 * 1024
 _ANSWER_BYTES = 64 * 1024 * 1024
+# Signals that no library raises over a picture, and no limit of the job's own (getrlimit(2)).
+_FROM_OUTSIDE = {signal.SIGKILL, signal.SIGTERM, signal.SIGINT, signal.SIGHUP, signal.SIGQUIT}
 _PASSED_ON = ("PATH", "HOME", "LANG", "LC_ALL", "LC_CTYPE", "LD_LIBRARY_PATH", "SYSTEMROOT")
 
 
@@ -70,6 +72,17 @@ class WorkerDied(FilmhandError):
         super().__init__(how)
         self.how = how
         self.is_bug = is_bug
+
+
+class WorkerKilled(EnvironmentTrouble):
+    """The child was ended from outside: by a person, or by the system for want of memory."""
+
+    def __init__(self, how: str) -> None:
+        super().__init__(
+            f"The process that made this film was ended from outside ({how}), by a person or by "
+            "the system for want of memory; the art is not to blame, and it is tried again"
+        )
+        self.how = how
 
 
 class Interrupted(FilmhandError):
@@ -135,6 +148,8 @@ def run_in_worker(
         Disk or memory of this computer failed.
     WorkerDied
         Signal, limit, timeout, bug, or an answer that makes no sense.
+    WorkerKilled
+        Ended by somebody else than the art or this process.
     Interrupted
         `workers` was stopped.
     """
@@ -327,6 +342,8 @@ def _understand(
 ) -> _Answer:
     if late:
         raise WorkerDied(f"it took longer than the profile allows\n{said}".strip())
+    if -code in _FROM_OUTSIDE:
+        raise WorkerKilled(signal.Signals(-code).name)
     if code != 0:
         raise WorkerDied(f"{_ending(code)}\n{said}".strip())
     try:

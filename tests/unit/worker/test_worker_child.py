@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import resource
 import signal
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -17,7 +18,7 @@ QUESTION = {"memory": 2**30, "cpu_seconds": 31, "parent": 7}
 
 
 @pytest.fixture
-def system(monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
+def system(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> SimpleNamespace:
     """A system that only notes what is asked of it; its hard limits are in `most`."""
     seen = SimpleNamespace(limits={}, control=[], ends=[], most={}, parent=7, ignored=[])
 
@@ -32,6 +33,8 @@ def system(monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
     monkeypatch.setattr(child.os, "getppid", lambda: seen.parent)
     monkeypatch.setattr(child.os, "_exit", seen.ends.append)
     monkeypatch.setattr(signal, "signal", lambda *given: seen.ignored.append(given))
+    seen.score = tmp_path / "score"
+    monkeypatch.setattr(child, "_OUT_OF_MEMORY", seen.score)
     return seen
 
 
@@ -40,12 +43,13 @@ def test_the_limits_of_a_job(system: SimpleNamespace) -> None:
     child.set_limits(QUESTION)
     assert system.limits == {
         resource.RLIMIT_AS: (2**30, 2**30),
-        resource.RLIMIT_CPU: (31, 31),
+        resource.RLIMIT_CPU: (31, 36),  # SIGXCPU first: SIGKILL would look as if from outside
         resource.RLIMIT_FSIZE: (2**32, 2**32),
         resource.RLIMIT_NOFILE: (64, 64),
         resource.RLIMIT_CORE: (0, 0),
     }
     assert system.control == [(38, 1, 0, 0, 0), (1, signal.SIGKILL, 0, 0, 0)]
+    assert system.score.read_text() == "500"
     assert system.ignored == [(signal.SIGXFSZ, signal.SIG_IGN)]
     assert system.ends == []
 
