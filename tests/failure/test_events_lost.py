@@ -239,6 +239,7 @@ class Station:
             place_of = place / f"p{number}"
             queue = make_queue(place_of, place / "state", clock=lambda: self.now, **options)
             queue.name = f"p{number}"
+            queue.context.ledger.close()
             self.looks.add(queue)
 
     def pass_time(self, seconds: float) -> int:
@@ -261,8 +262,7 @@ def test_fifty_folders_at_rest_are_seldom_looked_at(
     station = Station(tmp_path, settle=2.0)
     station.pass_time(1.0)
     assert station.pass_time(3600.0) == 50 * 360
-    path = station.looks._folders[7].queue.context.folders.drop / "a.png"
-    path.write_bytes(b"art")
+    (tmp_path / "p7" / "drop" / "a.png").write_bytes(b"art")
     station.looks.wake(station.looks._folders[7])
     assert station.pass_time(0.1) == 1  # at once
     assert station.pass_time(2.4) >= 5  # and then often, until it has come to rest
@@ -312,6 +312,7 @@ def test_threads_do_not_grow_with_the_folders_but_with_those_that_hang(tmp_path:
     for number in range(50):
         queue = make_queue(tmp_path / f"p{number}", tmp_path / "state")
         queue.__class__, queue.name = Queue, f"p{number}"
+        queue.context.ledger.close()
         folders.append(looks.add(queue))
     wait_until(lambda: len(seen) == 50)
     for name in ("p0", "p49"):

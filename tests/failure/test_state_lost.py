@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import sqlite3
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -74,8 +75,10 @@ class Lost:
 
 
 @pytest.fixture
-def lost(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Lost:
-    return Lost(tmp_path, monkeypatch)
+def lost(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Lost]:
+    one = Lost(tmp_path, monkeypatch)
+    yield one
+    one.queue.context.ledger.close()
 
 
 def test_the_first_film_comes_before_the_last_job_is_known(lost: Lost) -> None:
@@ -176,7 +179,7 @@ def test_each_film_of_a_job_leads_to_all_of_them_without_a_ledger(tmp_path: Path
     (tmp_path / "small" / "drop" / "a.png").write_bytes(b"pages")
     work_through(queue)
     for name in ("a.png", "a-p01.pdf", "a-p02"):
-        (told,) = file_history({"small": tmp_path / "small"}, name, tmp_path / "none").found
+        (told,) = file_history({"small": queue.context.folders}, name, tmp_path / "none").found
         assert len(told["films"]) == 4
 
 
