@@ -109,9 +109,9 @@ def status_page(status: Mapping[str, Any]) -> str:
         _header(status),
         _notices(status),
         _sums(sums),
-        _waiting(profiles),
-        _made(made, links),
-        _refused(refused),
+        _waiting(profiles, sums["waiting"] + sums["working"]),
+        _made(made, links, sums["made"]),
+        _refused(refused, sums["refused"]),
         _left_alone(profiles),
     ]
     policy = _POLICY.format(style=_hash(_STYLE), script=_hash(_SCRIPT))
@@ -167,7 +167,7 @@ def _sums(sums: Mapping[str, int]) -> str:
     return f'<ul class="sums">{items}<li><b>{sums["refused"]}</b>refused</li></ul>'
 
 
-def _waiting(profiles: Iterable[Mapping[str, Any]]) -> str:
+def _waiting(profiles: Iterable[Mapping[str, Any]], count: int) -> str:
     rows = []
     for profile in profiles:
         for name in profile["working"]:
@@ -175,10 +175,11 @@ def _waiting(profiles: Iterable[Mapping[str, Any]]) -> str:
             rows.append((_row_head(name), _cell(profile["name"]), f"<td>{busy}</td>"))
         for one in profile["waiting"]:
             rows.append((_row_head(one["name"]), _cell(profile["name"]), _cell(one["why"])))
-    return _table("waiting", "What waits", ("Art", "Profile", "Why it waits"), rows, "Nothing.")
+    columns = ("Art", "Profile", "Why it waits")
+    return _table("waiting", "What waits", columns, rows, "Nothing.", count)
 
 
-def _made(entries: Sequence[Mapping[str, Any]], links: Mapping[str, str | None]) -> str:
+def _made(entries: Sequence[Mapping[str, Any]], links: Mapping[str, str | None], count: int) -> str:
     rows = [
         (
             _row_head(entry["name"]),
@@ -188,7 +189,8 @@ def _made(entries: Sequence[Mapping[str, Any]], links: Mapping[str, str | None])
         )
         for entry in entries
     ]
-    return _table("made", "What was made", ("Art", "Film", "Profile", "When"), rows, "No film yet.")
+    columns = ("Art", "Film", "Profile", "When")
+    return _table("made", "What was made", columns, rows, "No film yet.", count)
 
 
 def _films(entry: Mapping[str, Any], link: str | None) -> str:
@@ -206,7 +208,7 @@ def _films(entry: Mapping[str, Any], link: str | None) -> str:
     return f'<ul class="films">{"".join(items)}</ul>'
 
 
-def _refused(entries: Sequence[Mapping[str, Any]]) -> str:
+def _refused(entries: Sequence[Mapping[str, Any]], count: int) -> str:
     rows = []
     for entry in entries:
         found, needed = quantity_text(entry.get("found")), quantity_text(entry.get("needed"))
@@ -225,7 +227,7 @@ def _refused(entries: Sequence[Mapping[str, Any]]) -> str:
             )
         )
     columns = ("Art", "Why, and what to do", "Profile", "When")
-    return _table("refused", "What was refused", columns, rows, "Nothing.")
+    return _table("refused", "What was refused", columns, rows, "Nothing.", count)
 
 
 def _left_alone(profiles: Iterable[Mapping[str, Any]]) -> str:
@@ -236,24 +238,32 @@ def _left_alone(profiles: Iterable[Mapping[str, Any]]) -> str:
     ]
     if not rows:
         return ""
-    return _table("alone", "What is left alone", ("Name", "Profile", "It is"), rows, "")
+    columns = ("Name", "Profile", "It is")
+    return _table("alone", "What is left alone", columns, rows, "", len(rows))
 
 
 def _table(
-    key: str, title: str, columns: Sequence[str], rows: Sequence[Sequence[str]], empty: str
+    key: str,
+    title: str,
+    columns: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    empty: str,
+    count: int,
 ) -> str:
+    """A table of rows, of which there may be more than are given: `count` in all."""
     head = f'<section aria-labelledby="{key}"><h2 id="{key}">{title}</h2>'
     if not rows:
         return f'{head}<p class="soft">{empty}</p></section>'
     heads = "".join(f'<th scope="col">{column}</th>' for column in columns)
     body = "\n".join(f"<tr>{''.join(row)}</tr>" for row in rows[:KEPT])
-    count = f"{len(rows)} {'entry' if len(rows) == 1 else 'entries'}"
-    if len(rows) > KEPT:
-        count += f", of which {KEPT} are shown"
+    count, shown = max(count, len(rows)), min(KEPT, len(rows))
+    told = f"{count} {'entry' if count == 1 else 'entries'}"
+    if count > shown:
+        told += f", of which {shown} {'is' if shown == 1 else 'are'} shown"
     newest = ", newest first" if "When" in columns else ""
     return (
         f'{head}<div class="box" tabindex="0" role="region" aria-labelledby="{key}"><table>'
-        f"<caption>{count}{newest}</caption><thead><tr>{heads}</tr></thead>"
+        f"<caption>{told}{newest}</caption><thead><tr>{heads}</tr></thead>"
         f"<tbody>\n{body}\n</tbody></table></div></section>"
     )
 

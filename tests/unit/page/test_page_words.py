@@ -53,6 +53,7 @@ def test_each_table_has_its_title_its_columns_and_its_cells_in_order() -> None:
     alone = [{"name": "pipe", "why": "a pipe, not a file"}]
     read = plain(
         page_of(
+            counts={"waiting": 1, "working": 1, "made": 1, "refused": 1},
             profiles=[profile(waiting=waiting, working=["b.png"], left_alone=alone)],
             made=[ENTRY],
             refused=[ENTRY | {"found": {"value": 19, "unit": "ppi"}}],
@@ -103,7 +104,8 @@ def test_faults_and_pauses_are_notices() -> None:
 )
 def test_how_many_wait(count: int, told: str) -> None:
     waiting = [{"name": f"w{number}.png", "why": "it is next"} for number in range(count)]
-    page = page_of(profiles=[profile(waiting=waiting)])
+    counts = {"waiting": count, "working": 0, "made": 0, "refused": 0}
+    page = page_of(profiles=[profile(waiting=waiting)], counts=counts)
     assert f"What waits|{told}" in plain(page)
     assert page.count("it is next") == min(count, KEPT)
     assert KEPT == 200
@@ -171,3 +173,17 @@ def test_a_note_breaks_no_words() -> None:
 def test_quantities_in_words(value: float | str, unit: str, text: str) -> None:
     assert quantity_text(Quantity(value, unit)) == text
     assert quantity_text({"value": value, "unit": unit}) == text
+
+
+@pytest.mark.parametrize(
+    ("key", "title"), [("made", "What was made"), ("refused", "What was refused")]
+)
+def test_the_number_of_films_is_that_of_all_and_not_of_those_listed(key: str, title: str) -> None:
+    """The ledger hands out the newest only."""
+    counts = {"waiting": 0, "working": 0, "made": 5000, "refused": 5000}
+    entry = {
+        "name": "a.png", "profile": "small", "at": "2026-03-01T10:00:00Z", "films": [],
+        "say": "S.", "do": "D.",
+    }  # fmt: skip
+    page = page_of(counts=counts, **{key: [entry, entry]})
+    assert f"{title}|5000 entries, of which 2 are shown, newest first" in plain(page)
