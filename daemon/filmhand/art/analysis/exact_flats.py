@@ -28,7 +28,7 @@ def flat_codes(coded: Codes) -> tuple[Int64Array, int]:
     tops = np.unique(np.linspace(0, height - 4, min(_BANDS, height // 4)).astype(int))
     step = max(1, width // _PIXELS_OF_A_ROW)
     for top in tops:
-        band = coded[top : top + 4]
+        band = coded[top:]
         first = band[0, : width - 3 : step]
         same = np.ones(first.shape, bool)
         for row in range(4):
