@@ -52,28 +52,40 @@ class Mutant:
         return "\n".join(lines)
 
 
-def mutants_of(root: Path, module: str) -> list[Mutant]:
-    """All mutants of a module below `root`, in the order of its lines."""
+@dataclass(frozen=True)
+class Change:
+    """A change that can be made of a module's text."""
+
+    module: str
+    kind: str
+    old: ast.expr | ast.stmt
+    new: ast.AST
+    before: str
+
+    def made(self) -> Mutant | None:
+        """The module with the change; None if it says the same."""
+        raw, starts, old = self.before.encode(), _line_starts(self.before), self.old
+        assert old.end_lineno is not None and old.end_col_offset is not None
+        begin = starts[old.lineno - 1] + old.col_offset
+        end = starts[old.end_lineno - 1] + old.end_col_offset
+        said = ast.unparse(ast.fix_missing_locations(self.new))
+        if isinstance(self.new, ast.expr) and (self.kind != "constant" or said.startswith("-")):
+            said = f"({said})"
+        text = (raw[:begin] + said.encode() + raw[end:]).decode()
+        try:
+            if ast.dump(ast.parse(text)) == ast.dump(ast.parse(self.before)):
+                return None
+        except SyntaxError:
+            return None
+        return Mutant(self.module, old.lineno, old.end_lineno, self.kind, text, self.before)
+
+
+def changes_of(root: Path, module: str) -> list[Change]:
+    """All changes of a module below `root`, in the order of its lines."""
     text = (root / module).read_text()
-    raw, starts, whole = text.encode(), _line_starts(text), ast.dump(ast.parse(text))
     finder = _Finder()
     finder.statements(ast.parse(text).body)
-    made = []
-    for kind, old, new in finder.found:
-        begin = starts[old.lineno - 1] + old.col_offset
-        assert old.end_lineno is not None and old.end_col_offset is not None
-        end = starts[old.end_lineno - 1] + old.end_col_offset
-        said = ast.unparse(ast.fix_missing_locations(new))
-        if isinstance(new, ast.expr) and (kind != "constant" or said.startswith("-")):
-            said = f"({said})"
-        mutated = (raw[:begin] + said.encode() + raw[end:]).decode()
-        try:
-            if ast.dump(ast.parse(mutated)) == whole:
-                continue
-        except SyntaxError:
-            continue
-        made.append(Mutant(module, old.lineno, old.end_lineno, kind, mutated, text))
-    return made
+    return [Change(module, kind, old, new, text) for kind, old, new in finder.found]
 
 
 def _line_starts(text: str) -> list[int]:

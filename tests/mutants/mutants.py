@@ -28,10 +28,11 @@ import tempfile
 from collections import defaultdict
 from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
+from itertools import islice
 from pathlib import Path
 from queue import Queue
 
-from changes import Mutant, mutants_of
+from changes import Change, Mutant, changes_of
 from reach import Reach
 
 HERE = Path(__file__).parent
@@ -68,15 +69,17 @@ def identity(mutant: Mutant) -> tuple[str, str, str]:
 
 def sample(rooms: Iterable[str], count: int, seed: int) -> list[Mutant]:
     """So many mutants of each room, in the order of modules and lines."""
-    pools: dict[str, list[Mutant]] = defaultdict(list)
+    pools: dict[str, list[Change]] = defaultdict(list)
     known = equivalents()
     for path in sorted((ROOT / "daemon" / "filmhand").rglob("*.py")):
         module = str(path.relative_to(ROOT))
-        pools[room_of(module)] += mutants_of(ROOT, module)
+        pools[room_of(module)] += changes_of(ROOT, module)
     drawn: list[Mutant] = []
     for room in sorted(rooms or pools):
-        pool = [mutant for mutant in pools[room] if identity(mutant) not in known]
-        drawn += random.Random(f"{seed} {room}").sample(pool, min(count, len(pool)))
+        random.Random(f"{seed} {room}").shuffle(pools[room])
+        made = (change.made() for change in pools[room])
+        fit = (mutant for mutant in made if mutant and identity(mutant) not in known)
+        drawn += islice(fit, count)
     return sorted(drawn, key=lambda mutant: (mutant.module, mutant.first))
 
 

@@ -52,3 +52,14 @@ def test_pictures_of_a_pixel_or_a_line() -> None:
         tone = np.linspace(0, 1, shape[0] * shape[1]).reshape(shape)
         x, y = busiest_place(gray(tone), (20, 20))
         assert 0 <= x <= 1 and 0 <= y <= 1
+
+
+@pytest.mark.parametrize("across", [False, True])
+def test_change_counts_alike_along_and_across(across: bool) -> None:
+    """Bars of one mean tone, whose edges lie one way only, come before an even tint of it."""
+    rows, columns = np.mgrid[:400, :400]
+    tone = np.full((400, 400), 0.5)
+    bars = 0.5 + 0.3 * np.where((columns if across else rows) % 20 < 10, 1, -1)
+    tone[:, 200:] = bars[:, 200:]
+    x, _ = busiest_place(gray(tone), (80, 80))
+    assert x > 0.5
