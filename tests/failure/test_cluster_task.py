@@ -103,19 +103,25 @@ def test_trouble_of_a_computer_is_nobodys_fault(
         understand(ask(art, **other), folder)
 
 
-def test_a_job_whose_folder_is_taken_away_ends(ask: Ask, folder: Path, tmp_path: Path) -> None:
-    note = tmp_path / "pid"
+def test_a_job_whose_folder_is_taken_away_ends(
+    ask: Ask, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    local = tmp_path / "local"
+    local.mkdir()
+    monkeypatch.setattr(task, "_local_folder", lambda: local)
     answers: list[dict[str, Any]] = []
-    thread = threading.Thread(target=lambda: answers.append(ask(f"note {note}")))
+    thread = threading.Thread(target=lambda: answers.append(ask("note")))
     thread.start()
     until = time.monotonic() + 20
-    while not (note.exists() and note.read_text()):
+    pid = ""
+    while not pid:
         assert time.monotonic() < until
         time.sleep(0.02)
+        pid = "".join(note.read_text() for note in local.glob("filmhand-*/out/pid"))
     folder.rename(tmp_path / "another host's")
     thread.join(20)
     assert answers[0]["trouble"] == task.ClusterTrouble.UNSEEN
-    assert not is_alive(int(note.read_text()))
+    assert not is_alive(int(pid))
     with pytest.raises(FileNotFoundError):  # by which the spool knows that the job is lost
         understand(answers[0], folder)
 

@@ -161,7 +161,7 @@ def test_a_service_that_stops_at_once_interrupts(work: Work) -> None:
 def test_it_dies_with_its_parent(tmp_path: Path) -> None:
     for name in ("out", "scratch"):
         (tmp_path / name).mkdir()
-    (tmp_path / "art").write_text(f"note {tmp_path / 'pid'}")
+    (tmp_path / "art").write_text("note")
     script = (
         "import sys; from pathlib import Path\n"
         "from filmhand.profile.read.load import read_profile\n"
@@ -176,7 +176,7 @@ def test_it_dies_with_its_parent(tmp_path: Path) -> None:
     environment = {**os.environ, "PYTHONPATH": search}
     command = [sys.executable, "-c", script, str(tmp_path), PROFILE]
     parent = subprocess.Popen(command, env=environment)
-    note = tmp_path / "pid"
+    note = tmp_path / "out" / "pid"
     wait_until(lambda: note.exists() and note.read_text() != "")
     pid = int(note.read_text())
     assert is_alive(pid)

@@ -6,7 +6,6 @@ import errno
 import os
 import resource
 import signal
-import subprocess
 import sys
 import time
 from pathlib import Path
@@ -18,7 +17,7 @@ from filmhand.worker.child import answer_parent
 
 def make(question: dict[str, Any]) -> dict[str, Any]:
     request = question["requests"][0]
-    word, _, rest = Path(request["art"]).read_text().partition(" ")
+    word = Path(request["art"]).read_text()
     out = Path(request["out"])
     match word:
         case "refuse":
@@ -51,8 +50,10 @@ def make(question: dict[str, Any]) -> dict[str, Any]:
         case "escape":
             return {"films": [film("../outside")]}
         case "child":
-            sleeper = subprocess.Popen([sys.executable, "-c", "import time; time.sleep(60)"])
-            (out / "pid").write_text(str(sleeper.pid))
+            sleeper = os.fork()
+            if not sleeper:
+                time.sleep(60)
+            (out / "pid").write_text(str(sleeper))
         case "limits":
             (out / "film.pdf").write_text(
                 repr([resource.getrlimit(r) for r in (resource.RLIMIT_AS, resource.RLIMIT_CORE)])
@@ -63,7 +64,7 @@ def make(question: dict[str, Any]) -> dict[str, Any]:
             )
             return {"films": [film("film.pdf")]}
         case "note":
-            Path(rest).write_text(str(os.getpid()))
+            (out / "pid").write_text(str(os.getpid()))
             time.sleep(60)
     (out / "film.pdf").write_text(f"film of {request['name']}")
     return {"films": [film("film.pdf")]}

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 
 from filmhand.art.analysis.classify import ArtKind, Reading, classify, read_mixed
@@ -120,6 +121,7 @@ def judged_bits(wished: WishedPage, sheet: Path, *, at: Box | None = None) -> It
         sheet.unlink(missing_ok=True)
 
 
+@lru_cache(maxsize=1)
 def screen_and_tile(
     profile: Profile, tiles: Path | None
 ) -> tuple[ScreenPlan | None, ThresholdTile | None]:

@@ -1,4 +1,4 @@
-"""The child's side of a worker: limits first, then the films, then the answer.
+"""The child's side of a worker: limits and bounds first, then the films, then the answer.
 
 Run as ``python -m filmhand.worker.child``; see :mod:`filmhand.worker.parent`.
 """
@@ -19,6 +19,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from filmhand.errors import EnvironmentTrouble, Refused, needs_too_much_memory, no_space_left
+from filmhand.request import JobRequest
+from filmhand.worker.sandbox import confine
 from filmhand.worker.wire import (
     Json,
     gang_to_json,
@@ -51,7 +53,7 @@ def answer_parent(make: Callable[[Json], Json] | None = None) -> int:
         importlib.import_module("filmhand.pipeline.make")
     question = json.loads(sys.stdin.buffer.read())
     set_limits(question)
-    answer = answer_of(make or _make, question)
+    answer = answer_of(lambda asked: _bound(asked, make), question)
     with os.fdopen(answer_to, "wb") as pipe:
         pipe.write(json.dumps(answer).encode())
     return 0
@@ -108,6 +110,31 @@ def _environment(error: Exception) -> str | None:
         return no_space_left(" on the local disk")
     broken = code in {errno.EIO, errno.EROFS, errno.ENOMEM}
     return f"The local disk failed: {error}." if broken else None
+
+
+def _bound(question: Json, make: Callable[[Json], Json] | None) -> Json:
+    """Do what is asked once this process sees no more than the question's files and folders."""
+    requests = [request_from_json(data) for data in question.get("requests", ())]
+    tiles = {request.tiles for request in requests if request.tiles is not None}
+    if make is None:
+        _keep_tiles(requests)
+    confine(
+        [path for one in requests for path in (one.art, one.ticket, one.mask) if path] + [*tiles],
+        {path for one in requests for path in (one.out, one.scratch)},
+    )
+    return (make or _make)(question)
+
+
+def _keep_tiles(requests: list[JobRequest]) -> None:
+    """See that the tiles of the profiles are kept, while this process may still write there.
+
+    No art nor ticket has been read by then, so what lies there for other jobs is sound.
+    """
+    from filmhand.pipeline.judged import screen_and_tile  # noqa: PLC0415
+
+    for request in requests:
+        if request.tiles is not None:
+            screen_and_tile(request.profile, request.tiles)
 
 
 def _make(question: Json) -> Json:

@@ -215,7 +215,7 @@ def test_a_child_that_prints_does_not_spoil_its_answer(asked: JobRequest) -> Non
         "from filmhand.worker.child import answer_parent\n"
         "def make(question):\n"
         "    print('noise of a library', flush=True)\n"
-        "    os.system('echo noise of its child')\n"
+        "    os.write(1, b'noise of its descriptor')\n"
         "    return {'task': question['task']}\n"
         "raise SystemExit(answer_parent(make))\n"
     )
@@ -225,7 +225,7 @@ def test_a_child_that_prints_does_not_spoil_its_answer(asked: JobRequest) -> Non
         ask(asked, code)
     assert caught.value.is_bug
     assert "ZeroDivisionError" in caught.value.how
-    assert "noise of a library\nnoise of its child" in caught.value.how  # said, not answered
+    assert "noise of a library\nnoise of its descriptor" in caught.value.how  # said, not answered
 
 
 def test_the_programs_own_child_loads_what_makes_films(asked: JobRequest) -> None:

@@ -56,9 +56,10 @@ def _key(screen: ScreenPlan) -> str:
 def _read(path: Path) -> ThresholdTile | None:
     try:
         data = path.read_bytes()
-        os.utime(path)  # used just now
     except OSError:
         return None
+    with suppress(OSError):
+        os.utime(path)  # used just now
     body = data[len(_MARK) + _DIGEST :]
     if data[: -len(body) or None] != _MARK + hashlib.sha256(body).digest():
         return None
