@@ -13,13 +13,15 @@ import os
 import signal
 import sys
 import time
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 import job_harness
 
 from filmhand.cluster import task
-from filmhand.worker.child import answer_parent
+from filmhand.worker import child
+from filmhand.worker.sandbox import confine
 from filmhand.worker.wire import request_from_json, result_to_json
 
 
@@ -46,5 +48,15 @@ def make(question: dict[str, Any]) -> dict[str, Any]:
     return result_to_json(job_harness.render(request))
 
 
+def confine_with_flag(readable: Iterable[Path], writable: Iterable[Path]) -> None:
+    """As a worker is confined, but for the folders of the flag and of the list of renderings."""
+    art, *more = readable
+    word, _, rest = art.read_text().partition(" ")
+    flags = [Path(rest.split()[0]).parent] if word == "wait" else []
+    folders = [*writable, *flags]
+    confine([art, *more], [*folders, *(folder.parent.parent for folder in writable)])
+
+
 if __name__ == "__main__":
-    sys.exit(answer_parent(make))
+    child.confine = confine_with_flag
+    sys.exit(child.answer_parent(make))
