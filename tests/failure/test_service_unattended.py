@@ -187,3 +187,17 @@ def test_films_are_tidied_away_by_the_service(shop: Shop) -> None:
     assert not record.exists()
     assert (shop.root() / "proofs" / "a.jpg").exists()
     assert (shop.root() / "originals" / "a.png").exists()
+
+
+@pytest.mark.parametrize("word", ["serve", "once"])
+def test_signals_that_other_programs_send_end_nothing(shop: Shop, word: str) -> None:
+    """Tools that turn logs over send such signals to whatever they know the number of."""
+    shop.drop("first.png", b"slow")
+    process = shop.start(word, RENDER_SECONDS="2")
+    wait_until(lambda: bool(shop.said("starts")))
+    for _ in range(5):
+        for number in (signal.SIGUSR1, signal.SIGUSR2, signal.SIGHUP, signal.SIGPIPE):
+            process.send_signal(number)
+            time.sleep(0.1)
+    wait_until(lambda: shop.made("first.png"))
+    assert (stop(process) if word == "serve" else process.wait(timeout=30)) == 0

@@ -22,6 +22,7 @@ from filmhand.pipeline.render.screen_plan import (
 )
 from filmhand.pipeline.verdict.judge import check_sentence
 from filmhand.profile.model import Profile, VerdictLimits
+from filmhand.profile.read.values import is_unencrypted
 from filmhand.profile.terms import GainCurve
 
 # The rulings of which a profile's report tells the tones, beside the profile's own.
@@ -44,7 +45,7 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
         "moire": _moire(profile, screen),
         "tone": _tone_rule(profile),
         "workers": profile.workers or "own",
-        "warnings": _warnings(profile, screen),
+        "warnings": [*_warnings(profile, screen), *_unencrypted(profile)],
     }
 
 
@@ -157,6 +158,16 @@ def _higher_moire(profile: Profile, screen: ScreenPlan) -> list[str]:
     return [
         f"A higher order of the mesh, ({orders}), makes moire with the dots as well: "
         f"{higher.worst_period_mm:.1f} mm, changing the ink by up to {higher.modulation:.0%}."
+    ]
+
+
+def _unencrypted(profile: Profile) -> list[str]:
+    """A word where jobs leave this computer for all to read."""
+    if profile.workers is None or not is_unencrypted(profile.workers):
+        return []
+    return [
+        f"Jobs go to {profile.workers} without encryption: whoever reaches the network between can "
+        "read them, and run programs on the cluster's computers. dask+tls:// asks for certificates."
     ]
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import shutil
+import signal
+import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -23,6 +25,17 @@ from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station_mark import StationMark
 from filmhand.service.status import default_state, find_state, folders_told, read_status
 from filmhand.service.supervisor import Supervisor
+from filmhand.worker.sandbox import keep_from_workers
+
+
+def _bear_signals() -> None:
+    """Let what other programs send to be noticed end nothing, from the start to the very end.
+
+    Between the two the supervisor reads profiles again at SIGHUP.
+    """
+    if threading.current_thread() is threading.main_thread():
+        for number in (signal.SIGHUP, signal.SIGUSR1, signal.SIGUSR2):
+            signal.signal(number, lambda *_: None)
 
 
 class Station:
@@ -108,6 +121,8 @@ class Station:
         return registry
 
     def _run(self, *, patient: bool, metrics: Path | None = None) -> int:
+        keep_from_workers()
+        _bear_signals()
         state = self._state or default_state(self.station)
         try:
             lock = host.Lock(state)

@@ -52,6 +52,12 @@ def test_it_is_said_where_films_are_made(capsys):
     print_profile(told)
     assert "the cluster at dask://127.0.0.1:8786" in capsys.readouterr().out
     assert describe_profile(profile_of())["workers"] == "own"
+    near = [word for word in told["warnings"] if "encryption" in word]
+    far = describe_profile(profile_of(workers="{at: dask://shop:8786, unencrypted: true}"))
+    assert not near
+    assert any("dask://shop:8786 without encryption" in word for word in far["warnings"])
+    tls = describe_profile(profile_of(workers="dask+tls://shop:8786"))
+    assert not [word for word in tls["warnings"] if "encryption" in word]
 
 
 def test_limits_follow_from_the_mesh_unless_the_profile_says_otherwise():

@@ -50,7 +50,7 @@ BOUNDS = [
     ("dot", "ellipse 0.4", "ellipse 0.95", "ellipse 0.39", "ellipse 0.96"),
     ("dpi", 72, "4800 x 72", 71, "72 x 4801"),
     ("sheet", "10 x 2000 mm", "2000 x 10 mm", "9.9 x 2000 mm", "10 x 2001 mm"),
-    ("workers", "dask://a:1", "dask+tls://[::1]:65535", "dask://a:0", "dask://a:65536"),
+    ("workers", "dask://127.0.0.1:1", "dask+tls://[::1]:65535", "dask+tls://a:0", "dask+tls://a:65536"),
     ("verdict.moire_cells", {"warn": 0, "fail": 1000}, {"warn": 3, "fail": 3},
      {"warn": 0, "fail": 1001}, {"warn": -1, "fail": 3}),
 ]  # fmt: skip

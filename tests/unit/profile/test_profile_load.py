@@ -152,7 +152,7 @@ write: [tiff, pdf]
 settle: 250 ms
 takeover: 1 h
 folder: /mnt/share/small-sheet
-workers: dask://shop-7.lan:8786
+workers: {at: dask://shop-7.lan:8786, unencrypted: yes}
 limits: {megapixels: 0.5, megabytes: 1, pages: 2, seconds: 30, memory: 512 MiB, moire: refuse}
 """
     )
@@ -295,6 +295,13 @@ def test_faults_of_the_required_keys(good, faults, key, value, says):
         ("workers: tcp://shop:8786", 1, "workers", "a scheduler with its port"),
         ("workers: dask://shop:70000", 1, "workers", "a scheduler with its port"),
         ("workers: dask://user@shop:1", 1, "workers", "a scheduler with its port"),
+        ("workers: dask://shop:1", 1, "workers", "as dask+tls://shop:1, or the group {at: dask"),
+        ("workers: dask://[fe80::1]:1", 1, "workers", "encrypted where the cluster is another"),
+        ("workers: {at: dask://shop:1}", 1, "workers", "{at: dask://shop:1, unencrypted: true}"),
+        ("workers: {at: dask://b:1, unencrypted: no}", 1, "workers", "unencrypted: true} if"),
+        ("workers: {unencrypted: true}", 1, "workers", "a group that says at, such as"),
+        ("workers: {at: own}", 11, "workers.at", "a scheduler with its port such as"),
+        ("workers: {at: dask://b:1, open: yes}", 27, "workers.open", "stand at, unencrypted"),
         ("limits: {megapixels: 0}", 10, "limits.megapixels", "from 0.001 to 10000, not 0"),
         ("limits: {pages: 1.5}", 10, "limits.pages", "a whole number from 1 to 10000, not 1.5"),
         ("limits: {memory: 2}", 10, "limits.memory", "such as 2 GiB, not 2"),
@@ -692,3 +699,21 @@ def test_shapes_that_are_none(good, read, written, says):
     (fault,) = error.value.faulty.faults
     assert fault.key == "dot"
     assert re.search(says, fault.message), fault.message
+
+
+@pytest.mark.parametrize(
+    ("workers", "address"),
+    [
+        ("dask://127.0.0.1:8786", "dask://127.0.0.1:8786"),
+        ("dask://localhost:1", "dask://localhost:1"),
+        ("dask://[::1]:1", "dask://[::1]:1"),
+        ("dask+tls://shop:8786", "dask+tls://shop:8786"),
+        ("{at: dask+tls://shop:8786}", "dask+tls://shop:8786"),
+        ("{at: dask://shop:8786, unencrypted: true}", "dask://shop:8786"),
+        ("{at: dask://127.0.0.1:8786, unencrypted: false}", "dask://127.0.0.1:8786"),
+    ],
+)
+def test_a_cluster_elsewhere_is_encrypted_or_meant_not_to_be(good, read, workers, address):
+    profile = read(good + f"workers: {workers}\n")
+    assert profile.workers == address
+    assert from_snapshot(to_snapshot(profile)).workers == address

@@ -11,6 +11,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from ipaddress import ip_address
 from pathlib import Path
 from typing import Any, Literal, TypeVar
 
@@ -346,13 +347,49 @@ _CLUSTER = re.compile(
 
 
 def read_workers(value: object) -> str | None:
-    """``own`` (None), or where the scheduler of a cluster listens."""
+    """``own`` (None), or where the scheduler of a cluster listens.
+
+    One of another computer that does not encrypt must be meant:
+    ``{at: dask://shop:8786, unencrypted: true}``.
+    """
     if value == "own":
         return None
+    if not isinstance(value, dict):
+        return _read_scheduler(value, unencrypted=False)
+    parts = {"at": _read_any_scheduler, "unencrypted": read_flag}
+    found = read_parts(value, parts)
+    if "at" not in found:
+        raise ValueError("a group that says at, such as {at: dask://shop:8786, unencrypted: true}")
+    return _read_scheduler(found["at"], unencrypted=found.get("unencrypted", False))
+
+
+def _read_any_scheduler(value: object) -> str:
+    return _read_scheduler(value, unencrypted=True)
+
+
+def _read_scheduler(value: object, *, unencrypted: bool) -> str:
     found = _CLUSTER.fullmatch(value) if isinstance(value, str) else None
     if not isinstance(value, str) or found is None or not 1 <= int(found[1]) <= 65535:
         raise ValueError("own, or a scheduler with its port such as dask://127.0.0.1:8786")
+    if is_unencrypted(value) and not unencrypted:
+        tls = value.replace("dask://", "dask+tls://")
+        raise ValueError(
+            f"encrypted where the cluster is another computer's, as {tls}, or the group "
+            f"{{at: {value}, unencrypted: true}} if everybody on the way may read and send jobs"
+        )
     return value
+
+
+def is_unencrypted(scheduler: str) -> bool:
+    """Whether what is said to this scheduler leaves the computer without encryption."""
+    kind, _, place = scheduler.partition("://")
+    host = place.rpartition(":")[0].strip("[]")
+    if kind == "dask+tls" or host.lower() == "localhost":
+        return False
+    try:
+        return not ip_address(host).is_loopback
+    except ValueError:
+        return True
 
 
 def read_folder(value: object) -> Path | None:
