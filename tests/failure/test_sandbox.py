@@ -22,8 +22,11 @@ from PIL import Image
 from filmhand.errors import Refused
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest
+from filmhand.service.doctor.folder_probe import Level
+from filmhand.service.doctor.job_process import examine_job_process, finding_of
 from filmhand.worker import sandbox, system_calls
 from filmhand.worker.parent import WorkerLimits, run_in_worker
+from filmhand.worker.sandbox_trial import Reach
 
 HERE = Path(__file__).parent
 PROFILE = "sheet: a4\ndpi: 300\nlpi: 25\ndot: round\nthreshold: 50\nmesh: none\nmargin: 5 mm\n"
@@ -286,3 +289,69 @@ def test_the_numbers_are_those_of_the_kernels_headers(header: str, column: int) 
     for name, pair in asked.items():
         if name not in newer or name in numbers:
             assert pair[column] == numbers.get(name, -1), name
+
+
+@needs_filter
+def test_doctor_says_what_holds_here() -> None:
+    (finding,) = examine_job_process("here")
+    assert (finding.where, finding.what) == ("here", "sandbox")
+    if VERSION:
+        assert finding.level is Level.OK
+        assert finding.say == (
+            "What reads a picture reaches its own folders only, not other files, the network or "
+            f"other processes (Landlock {VERSION} and a filter for system calls)."
+        )
+    else:
+        assert finding.level is Level.NOTE
+        assert "could reach other files here" in finding.say
+
+
+@pytest.mark.parametrize(
+    ("reach", "say"),
+    [
+        (Reach(0, False, True, True, True), "other files, the network and other processes here."),
+        (Reach(0, True, True, False, False), "other files here, though not the network or other"),
+        (Reach(3, False, False, True, True), "here, though not other files (Landlock 3)."),
+    ],
+)
+def test_doctor_names_what_could_be_reached(reach: Reach, say: str) -> None:
+    finding = finding_of(reach, "here")
+    assert finding.level is Level.NOTE
+    assert finding.do is not None and "5.13" in finding.do
+    assert finding.say.startswith("What reads a picture could reach ")
+    assert say in finding.say
+
+
+def test_doctor_says_that_it_could_not_try(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "executable", "/bin/false")
+    (finding,) = examine_job_process("here")
+    assert finding.level is Level.WRONG
+
+
+@needs_filter
+def test_a_capability_of_the_service_is_not_handed_on() -> None:
+    """capabilities(7): ambient ones survive a program's start, so the service lets go of them."""
+    if os.geteuid():
+        pytest.skip("only a process with a capability can hand it on")
+    script = (
+        "import ctypes, subprocess, sys\n"
+        "from filmhand.worker.sandbox import keep_from_workers\n"
+        "library = ctypes.CDLL(None)\n"
+        "head = (ctypes.c_uint32 * 2)(0x20080522, 0)\n"
+        "sets = (ctypes.c_uint32 * 6)()\n"
+        "assert library.capget(head, sets) == 0\n"
+        "sets[2] |= 1 << 28\n"
+        "assert library.capset(head, sets) == 0\n"
+        "assert library.prctl(47, 2, 28, 0, 0) == 0\n"
+        "if sys.argv[1:]: keep_from_workers()\n"
+        "subprocess.run(['grep', 'CapAmb', '/proc/self/status'], check=True)\n"
+    )
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+
+    def told(*words: str) -> str:
+        command = [sys.executable, "-P", "-c", script, *words]
+        done = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
+        return done.stdout.split()[-1]
+
+    assert int(told(), 16) == 1 << 28
+    assert int(told("keep"), 16) == 0

@@ -17,7 +17,7 @@ from filmhand.worker.child import answer_parent
 
 def make(question: dict[str, Any]) -> dict[str, Any]:
     request = question["requests"][0]
-    word = Path(request["art"]).read_text()
+    word, _, rest = Path(request["art"]).read_text().partition(" ")
     out = Path(request["out"])
     match word:
         case "refuse":

@@ -37,7 +37,7 @@ _WORK = (
     _READ | _WRITE_FILE | _REMOVE_DIR | _REMOVE_FILE | _MAKE_DIR | _MAKE_REG | _REFER | _TRUNCATE
 )
 _OF_A_FILE = _WRITE_FILE | _READ_FILE | _TRUNCATE
-_PR_CAP_AMBIENT, _PR_CAP_AMBIENT_CLEAR_ALL = 47, 4
+_PR_SET_NO_NEW_PRIVS, _PR_CAP_AMBIENT, _PR_CAP_AMBIENT_CLEAR_ALL = 38, 47, 4  # linux/prctl.h
 
 _LOADED_FROM = (
     *("/lib", "/lib32", "/lib64", "/usr/lib", "/usr/lib32", "/usr/lib64", "/usr/local/lib"),
@@ -64,7 +64,7 @@ class Confinement:
 def confine(readable: Iterable[Path], writable: Iterable[Path]) -> Confinement:
     """Bind this process, and all that it forks, to some files and folders; for good.
 
-    The process must have set PR_SET_NO_NEW_PRIVS and must have no other thread.
+    It must have no other thread.
 
     Parameters
     ----------
@@ -73,6 +73,7 @@ def confine(readable: Iterable[Path], writable: Iterable[Path]) -> Confinement:
 
     Raises EnvironmentTrouble where the system can bind it and then failed in it.
     """
+    _control(_PR_SET_NO_NEW_PRIVS, 1)  # without which the system does neither
     version = landlock_version()
     if version:
         try:
@@ -100,9 +101,7 @@ def keep_from_workers() -> None:
 
     To be called by the first thread, before there are others.
     """
-    library = ctypes.CDLL(None)
-    if hasattr(library, "prctl"):
-        library.prctl(_PR_CAP_AMBIENT, _PR_CAP_AMBIENT_CLEAR_ALL, 0, 0, 0)
+    _control(_PR_CAP_AMBIENT, _PR_CAP_AMBIENT_CLEAR_ALL)
 
 
 def _restrict(version: int, readable: Iterable[Path], writable: Iterable[Path]) -> None:
@@ -164,6 +163,12 @@ def _home() -> Path | None:
         return Path.home().resolve()
     except (RuntimeError, OSError):
         return None
+
+
+def _control(what: int, how: int) -> None:
+    library = ctypes.CDLL(None)
+    if hasattr(library, "prctl"):
+        library.prctl(what, how, 0, 0, 0)
 
 
 def _call(number: int, *given: Any) -> int:

@@ -24,6 +24,7 @@ from filmhand.peers import survey
 from filmhand.peers.host import is_locked, known_id
 from filmhand.service.doctor.cluster import examine_cluster
 from filmhand.service.doctor.folder_probe import Finding, Level, probe, try_file_system
+from filmhand.service.doctor.job_process import examine_job_process
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station_mark import StationMark
 from filmhand.service.strays import strays
@@ -70,6 +71,7 @@ def _computer() -> Iterator[Finding]:
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 2**30
     say = f"{usable_cores()} cores can be used; the computer has {memory:.1f} GiB of memory."
     yield Finding(Level.OK, _HERE, "cores and memory", say)
+    yield from examine_job_process(_HERE)
     files = resource.getrlimit(resource.RLIMIT_NOFILE)[0]
     say = f"{files} files may be open at once."
     if files == resource.RLIM_INFINITY or files >= _FILES_WANTED:
