@@ -41,18 +41,18 @@ _libc = ctypes.CDLL(None, use_errno=True)
 def _both(source: AnyPlace, target: AnyPlace) -> Iterator[tuple[int, str, int, str]]:
     """Descriptor of its folder and name of the one, then of the other."""
     source, target = as_beneath(source), as_beneath(target)
-    from_folder, from_name = source.open_parent()
-    try:
-        to_folder, to_name = target.open_parent()
+    with contextlib.ExitStack() as opened:
+        from_folder, from_name = to_folder, _ = source.open_parent()
+        opened.callback(os.close, from_folder)
+        to_name = target.name
+        if not (source.parts and target.parts and source.parent == target.parent):
+            to_folder, to_name = target.open_parent()
+            opened.callback(os.close, to_folder)
         try:
             yield from_folder, from_name, to_folder, to_name
         except OSError as error:
             error.filename, error.filename2 = str(source), str(target)
             raise
-        finally:
-            os.close(to_folder)
-    finally:
-        os.close(from_folder)
 
 
 def _rename(source: AnyPlace, target: AnyPlace) -> None:

@@ -17,7 +17,7 @@ import errno
 import os
 import shutil
 import stat
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from functools import total_ordering
 from pathlib import Path
 from typing import Any, BinaryIO, Literal, TypeVar
@@ -194,6 +194,22 @@ class Beneath:
         """True for a regular file; False for a link to one."""
         return stat.S_ISREG(self._mode())
 
+    def modes(self, names: Iterable[str]) -> list[int]:
+        """The mode of what has each of these names in the folder; 0 where nothing has."""
+        folder, found = self._child("any").open_parent()[0], []
+        try:
+            for name in names:
+                try:
+                    found.append(os.stat(name, dir_fd=folder, follow_symlinks=False).st_mode)
+                except FileNotFoundError:
+                    found.append(0)
+        except OSError as error:
+            error.filename = str(self)
+            raise
+        finally:
+            os.close(folder)
+        return found
+
     def names(self) -> list[str]:
         """The names in the folder, in no order."""
         descriptor = self.open_folder()
@@ -218,6 +234,18 @@ class Beneath:
             os.close(descriptor)
         return found
 
+    def _kinds(self) -> tuple[list[str], list[str]]:
+        """The names of folders and of all else, sorted; most systems tell that without a look."""
+        descriptor = self.open_folder()
+        kinds: tuple[list[str], list[str]] = ([], [])
+        try:
+            with os.scandir(descriptor) as entries:
+                for entry in entries:
+                    kinds[not entry.is_dir(follow_symlinks=False)].append(entry.name)
+        finally:
+            os.close(descriptor)
+        return sorted(kinds[0]), sorted(kinds[1])
+
     def walk(
         self, onerror: Callable[[OSError], None] | None = None
     ) -> Iterator[tuple[Beneath, list[str], list[str]]]:
@@ -229,13 +257,12 @@ class Beneath:
         while waiting:
             folder = waiting.pop()
             try:
-                found = folder.scan()
+                inside, others = folder._kinds()
             except OSError as error:
                 if onerror is not None:
                     onerror(error)
                 continue
-            inside = sorted(name for name, seen in found if stat.S_ISDIR(seen.st_mode))
-            yield folder, inside, sorted(n for n, seen in found if not stat.S_ISDIR(seen.st_mode))
+            yield folder, inside, others
             if len(folder.parts) - len(self.parts) < DEEPEST_FOLDERS:
                 waiting += [folder._child(name) for name in reversed(inside)]
 

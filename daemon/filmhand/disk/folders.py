@@ -14,6 +14,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import stat
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -47,11 +48,8 @@ HOST_NAME = re.compile(r"[A-Za-z0-9_-]+-[0-9a-f]{8}")
 
 def hosts_in(hidden: Beneath) -> list[str]:
     """The ids of all hosts that have a folder among the jobs in hand. OSError if there are none."""
-    return [
-        entry.name
-        for entry in hidden.iterdir()
-        if HOST_NAME.fullmatch(entry.name) and entry.is_dir()
-    ]
+    names = sorted(name for name in hidden.names() if HOST_NAME.fullmatch(name))
+    return [n for n, mode in zip(names, hidden.modes(names), strict=True) if stat.S_ISDIR(mode)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,9 +143,10 @@ class Folders:
                 )
             self.make()
             return
-        for folder in (self.drop, *map(self.output, OUTPUTS)):
-            if not folder.is_dir():
-                _make_real(folder)
+        names = ("drop", *OUTPUTS)
+        for name, mode in zip(names, self.top.modes(names), strict=True):
+            if not stat.S_ISDIR(mode):
+                _make_real(self.top / name)
 
     def prove_one_disk(self) -> None:
         """EnvironmentTrouble if art could not be renamed on its whole way through the folder."""

@@ -7,13 +7,12 @@ it told: after a stop or a kill the rest follows.
 
 from __future__ import annotations
 
-import contextlib
+import stat
 import time
 from collections.abc import Callable, Iterator
 
 from filmhand.disk import file_names
-from filmhand.disk.beneath import Beneath
-from filmhand.disk.folders import files_below
+from filmhand.disk.beneath import DEEPEST_FOLDERS, Beneath
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.ledger import Entry, lines_of, of_record, of_refusal
 
@@ -97,10 +96,17 @@ class LedgerRefill:
     def _records(self, known: set[str]) -> Iterator[tuple[float, str]]:
         """Time and place of every record that has not been read."""
         top = self._context.folders.output("records")
-        for name in files_below(top, ".json", _raise):
-            if file_names.shown(name) not in known:
-                with contextlib.suppress(FileNotFoundError):
-                    yield top.joinpath(*name.split("/")).lstat().st_mtime, name
+        waiting = [top]
+        while waiting:
+            folder = waiting.pop()
+            before = folder.names_below(top)
+            for name, found in folder.scan():
+                place = "/".join((*before, name))
+                if stat.S_ISDIR(found.st_mode):
+                    if len(before) < DEEPEST_FOLDERS:
+                        waiting.append(folder / name)
+                elif name.endswith(".json") and file_names.shown(place) not in known:
+                    yield found.st_mtime, place
 
     def _entry(self, name: str) -> list[Entry]:
         folders = self._context.folders
@@ -123,7 +129,3 @@ class LedgerRefill:
                 yield
             self._context.ledger.take_in_all(entries, self._profile, [])
             self._left -= _NOTED
-
-
-def _raise(error: OSError) -> None:
-    raise error

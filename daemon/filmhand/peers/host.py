@@ -115,13 +115,15 @@ def _where() -> str | None:
 def sign_of_life(hidden: Beneath, host: str) -> None:
     """Write a new nonce to this host's `alive`, whatever somebody put in its place."""
     folder = hidden / host
-    try:
-        folder.mkdir(exist_ok=True)
-    except FileExistsError:
-        set_aside(folder, hidden)
-        folder.mkdir()
     data = json.dumps({"nonce": secrets.token_hex(8), **_this_process(os.getpid())}).encode()
     try:
+        atomic.write_atomic(folder / "alive", data, durable=False)
+    except (FileNotFoundError, NotADirectoryError):
+        try:
+            folder.mkdir(exist_ok=True)
+        except FileExistsError:
+            set_aside(folder, hidden)
+            folder.mkdir()
         atomic.write_atomic(folder / "alive", data, durable=False)
     except IsADirectoryError:
         set_aside(folder / "alive", hidden)
