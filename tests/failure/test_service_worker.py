@@ -101,7 +101,9 @@ def test_deaths_say_how(work: Work, art: str, how: str) -> None:
         work(art)
 
 
-@pytest.mark.parametrize("name", ["SIGKILL", "SIGTERM", "SIGINT", "SIGHUP", "SIGQUIT"])
+@pytest.mark.parametrize(
+    "name", ["SIGKILL", "SIGTERM", "SIGINT", "SIGHUP", "SIGQUIT", "SIGUSR1", "SIGUSR2", "SIGALRM"]
+)
 def test_one_that_is_ended_from_outside_says_so(work: Work, name: str) -> None:
     with pytest.raises(WorkerKilled, match=rf"ended from outside \({name}\).*not to blame"):
         work(f"signal {name}")

@@ -131,3 +131,8 @@ def test_a_unit_with_a_misspelled_key_is_noticed(tmp_path: Path) -> None:
     unit.write_text("[Service]\nExecStart=/bin/sh\nWatchdogSek=1\n")
     done = subprocess.run([tool, "verify", str(unit)], capture_output=True, text=True, check=False)
     assert "WatchdogSek" in done.stderr
+
+
+def test_a_worker_that_is_ended_for_want_of_memory_leaves_the_service_running() -> None:
+    """systemd.service(5): with `stop`, the usual one, the whole unit is stopped."""
+    assert "OOMPolicy=continue" in (DEPLOY / "filmhand.service").read_text().splitlines()

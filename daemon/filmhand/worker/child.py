@@ -71,14 +71,17 @@ def set_limits(question: Json) -> None:
     }
     for limit, value in wanted.items():
         most = resource.getrlimit(limit)[1]
-        soft = value if most == resource.RLIM_INFINITY else min(value, most)
         # Where both limits of the processor's time are the same, SIGKILL comes, as from outside.
         later = _CPU_GRACE if limit == resource.RLIMIT_CPU else 0
-        hard = soft + later if most == resource.RLIM_INFINITY else min(soft + later, most)
-        resource.setrlimit(limit, (soft, hard))
-    with contextlib.suppress(OSError):
-        # If memory runs out this process shall end, and not the service.
-        _OUT_OF_MEMORY.write_text("500", encoding="ascii")
+        if most == resource.RLIM_INFINITY:
+            resource.setrlimit(limit, (value, value + later))
+        else:
+            soft = min(value, max(1, most - later))
+            resource.setrlimit(limit, (soft, min(soft + later, most)))
+    with contextlib.suppress(OSError, ValueError):
+        # If memory runs out this process shall end, and not the service, whose score it has so far.
+        score = int(_OUT_OF_MEMORY.read_text(encoding="ascii"))
+        _OUT_OF_MEMORY.write_text(str(min(1000, score + 500)), encoding="ascii")
     signal.signal(signal.SIGXFSZ, signal.SIG_IGN)  # so that it is an error and not a death
     libc = ctypes.CDLL(None, use_errno=True)
     if hasattr(libc, "prctl"):

@@ -42,7 +42,16 @@ CHILD = "filmhand.worker.child"
 _STDERR_BYTES = 64 * 1024
 _ANSWER_BYTES = 64 * 1024 * 1024
 # Signals that no library raises over a picture, and no limit of the job's own (getrlimit(2)).
-_FROM_OUTSIDE = {signal.SIGKILL, signal.SIGTERM, signal.SIGINT, signal.SIGHUP, signal.SIGQUIT}
+_FROM_OUTSIDE = {
+    signal.SIGKILL,
+    signal.SIGTERM,
+    signal.SIGINT,
+    signal.SIGHUP,
+    signal.SIGQUIT,
+    signal.SIGUSR1,
+    signal.SIGUSR2,
+    signal.SIGALRM,
+}
 _PASSED_ON = ("PATH", "HOME", "LANG", "LC_ALL", "LC_CTYPE", "LD_LIBRARY_PATH", "SYSTEMROOT")
 
 
@@ -80,7 +89,7 @@ class WorkerKilled(EnvironmentTrouble):
     def __init__(self, how: str) -> None:
         super().__init__(
             f"The process that made this film was ended from outside ({how}), by a person or by "
-            "the system for want of memory; the art is not to blame, and it is tried again"
+            "the system for want of memory; the art is not to blame, and is to be made again"
         )
         self.how = how
 

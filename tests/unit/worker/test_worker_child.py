@@ -34,6 +34,7 @@ def system(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> SimpleNamespace:
     monkeypatch.setattr(child.os, "_exit", seen.ends.append)
     monkeypatch.setattr(signal, "signal", lambda *given: seen.ignored.append(given))
     seen.score = tmp_path / "score"
+    seen.score.write_text("0\n")
     monkeypatch.setattr(child, "_OUT_OF_MEMORY", seen.score)
     return seen
 
@@ -59,6 +60,26 @@ def test_a_limit_that_is_lower_already_stays(system: SimpleNamespace) -> None:
     child.set_limits(QUESTION)
     assert system.limits[resource.RLIMIT_AS] == (2**28, 2**28)
     assert system.limits[resource.RLIMIT_NOFILE] == (64, 64)
+
+
+@pytest.mark.parametrize(("most", "limits"), [(20, (15, 20)), (33, (28, 33)), (3, (1, 3))])
+def test_a_lower_limit_of_time_still_tells_itself_by_its_own_signal(
+    system: SimpleNamespace, most: int, limits: tuple[int, int]
+) -> None:
+    """Setrlimit(2): SIGXCPU at the soft limit, SIGKILL at the hard one."""
+    system.most = {resource.RLIMIT_CPU: most}
+    child.set_limits(QUESTION)
+    assert system.limits[resource.RLIMIT_CPU] == limits
+
+
+@pytest.mark.parametrize(("service", "worker"), [(-200, "300"), (100, "600"), (700, "1000")])
+def test_for_want_of_memory_it_ends_before_the_service(
+    system: SimpleNamespace, service: int, worker: str
+) -> None:
+    """proc_pid_oom_score_adj(5): a child begins with its parent's value; 1000 is the most."""
+    system.score.write_text(f"{service}\n")
+    child.set_limits(QUESTION)
+    assert system.score.read_text() == worker
 
 
 def test_a_child_whose_parent_died_meanwhile_ends(system: SimpleNamespace) -> None:
