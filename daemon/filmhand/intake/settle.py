@@ -14,12 +14,20 @@ import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
+from pathlib import Path
 from typing import Protocol
 
 from filmhand.disk.beneath import Beneath
 
 GIVE_UP_FACTOR = 10
 GIVE_UP_AT_LEAST = 5.0  # seconds
+UNSEEN_FACTOR = 3  # times the settle time, where nothing tells whether a file is being written
+# A copy over a slow line pauses, and the more of it has come, the more there is to lose. Where its
+# writer cannot be seen it is waited for as long as all of it would take at a megabyte a second.
+PAUSE_AT_LEAST = 60.0  # seconds
+PAUSE_PER_BYTE = 1e-6
+PAUSE_AT_MOST = 1800.0
+_CAP_LEASE = 28  # capability.h
 
 
 class FileEnd(Protocol):
@@ -78,9 +86,18 @@ class Tracker:
         self._seen: dict[Beneath, _Seen] = {}
 
     def look(
-        self, path: Beneath, found: os.stat_result, *, settle: float, check_end: bool = True
+        self,
+        path: Beneath,
+        found: os.stat_result,
+        *,
+        settle: float,
+        check_end: bool = True,
+        network: bool = False,
     ) -> SettleLook:
-        """The verdict on a regular file; `found` is what lstat says now."""
+        """The verdict on a regular file; `found` is what lstat says now.
+
+        `network`: other computers may write it, which nothing here can tell.
+        """
         seen = self.note(path, found)
         if seen is None:
             return SettleLook(SettleState.WAIT, "it has just arrived or changed")
@@ -88,11 +105,20 @@ class Tracker:
         rested = now - seen.since
         if rested < settle:
             return SettleLook(SettleState.WAIT, "it is settling")
-        if has_writer(path):
+        writer = has_writer(path)
+        if writer:
             # A pause while the writer keeps the file open is not an end, however long it lasts.
             seen.since = now
             return SettleLook(SettleState.WAIT, "another program is still writing it")
-        give_up = rested >= max(GIVE_UP_FACTOR * settle, GIVE_UP_AT_LEAST)
+        # The settle time of a share is longer already, since nobody ever sees who writes there.
+        if writer is None and not network and rested < (wanted := UNSEEN_FACTOR * settle):
+            return SettleLook(
+                SettleState.WAIT,
+                f"it is settling ({wanted:g} s, since filmhand cannot see here whether another "
+                "program still writes it)",
+            )
+        unseen = writer is None or network
+        give_up = rested >= give_up_after(settle, found.st_size, unseen=unseen)
         if found.st_size == 0:
             return SettleLook(SettleState.EMPTY if give_up else SettleState.WAIT, "it is empty")
         return self._end(path, found, give_up) if check_end else SettleLook(SettleState.READY, "")
@@ -128,6 +154,32 @@ class Tracker:
         """Forget files that are no longer there; one that comes again settles anew."""
         kept = set(paths)
         self._seen = {path: seen for path, seen in self._seen.items() if path in kept}
+
+
+def give_up_after(settle: float, size: int, *, unseen: bool) -> float:
+    """Seconds without a change after which a file without its end has broken off.
+
+    `unseen`: whoever still has it open for writing cannot be seen.
+    """
+    least = max(GIVE_UP_FACTOR * settle, GIVE_UP_AT_LEAST)
+    if not unseen or size == 0:
+        return least
+    return max(least, min(PAUSE_AT_LEAST + PAUSE_PER_BYTE * size, PAUSE_AT_MOST))
+
+
+def sees_all_writers(powers: Path = Path("/proc/self/status")) -> bool | None:
+    """True if :func:`has_writer` can tell of other users' files too; None: of no file at all.
+
+    That takes the power CAP_LEASE (capabilities(7)), number 28.
+    """
+    if not hasattr(fcntl, "F_SETLEASE"):
+        return None
+    try:
+        lines = powers.read_text(encoding="ascii").splitlines()
+        (held,) = [int(line.split()[1], 16) for line in lines if line.startswith("CapEff:")]
+    except (OSError, ValueError):
+        return False
+    return bool(held >> _CAP_LEASE & 1)
 
 
 def has_writer(path: Beneath) -> bool | None:

@@ -181,7 +181,7 @@ class JobQueue:
         own_sign = self.context.folders.hidden / self.context.host / "alive"
         with self._lock:
             handed_out, self._handed_out = self._handed_out, 0
-        return TriageRules(self.settle, self.settings.max_bytes, own_sign, handed_out)
+        return TriageRules(self.settle, self.settings.max_bytes, own_sign, handed_out, self.network)
 
     def _remove_empty(self, seen: FolderScan) -> None:
         for folder in self._triage.empty_for_long(seen):

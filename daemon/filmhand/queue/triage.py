@@ -49,6 +49,7 @@ class TriageRules:
     max_bytes: int
     own_sign: Beneath
     handed_out: int = 0  # since the last look
+    network: bool = False  # other computers may write here
 
     @property
     def ready(self) -> int:
@@ -139,10 +140,16 @@ class Triage:
 
     def _judge(self, bundle: Bundle, rules: TriageRules) -> ClaimOne | WaitingArt:
         art = self._tracker.look(
-            bundle.art.path, bundle.art.stat, settle=rules.settle, check_end=not bundle.alone
+            bundle.art.path,
+            bundle.art.stat,
+            settle=rules.settle,
+            check_end=not bundle.alone,
+            network=rules.network,
         )
         others = [
-            self._tracker.look(one.path, one.stat, settle=rules.settle, check_end=False)
+            self._tracker.look(
+                one.path, one.stat, settle=rules.settle, check_end=False, network=rules.network
+            )
             for one in bundle.companions()
         ]
         if bundle.alone:

@@ -8,7 +8,16 @@ from pathlib import Path
 import pytest
 
 from filmhand.disk.beneath import as_beneath
-from filmhand.intake.settle import SettleLook, SettleState, Tracker, ends_in_hole, has_writer
+from filmhand.intake import settle
+from filmhand.intake.settle import (
+    SettleLook,
+    SettleState,
+    Tracker,
+    ends_in_hole,
+    give_up_after,
+    has_writer,
+    sees_all_writers,
+)
 
 SETTLE = 2.0
 
@@ -102,6 +111,58 @@ def test_readers_do_not_matter(bank: Bank) -> None:
     with bank.path.open("rb"):
         bank.look()
         assert bank.look(2.1).rest is SettleState.READY
+
+
+def test_where_no_writer_can_be_seen_art_rests_three_times_as_long(
+    bank: Bank, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(settle, "has_writer", lambda path: None)
+    bank.look()
+    look = bank.look(5.9)
+    assert look.rest is SettleState.WAIT
+    assert look.why.startswith("it is settling (6 s, since filmhand cannot see")
+    assert bank.look(0.2).rest is SettleState.READY
+
+
+def test_on_a_share_the_settle_time_is_that_of_shares(
+    bank: Bank, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(settle, "has_writer", lambda path: None)
+
+    def look(after: float) -> SettleState:
+        bank.clock.now += after
+        found = bank.path.lstat()
+        return bank.tracker.look(as_beneath(bank.path), found, settle=15, network=True).rest
+
+    assert [look(0), look(14.9), look(0.2)] == [*[SettleState.WAIT] * 2, SettleState.READY]
+    bank.ending = Ending(False, "no end mark")
+    with bank.path.open("r+b") as file:
+        file.truncate(400_000_000)
+    assert [look(0), look(459.9), look(0.2)] == [*[SettleState.WAIT] * 2, SettleState.CUT_OFF]
+
+
+def test_how_long_a_copy_that_broke_off_is_waited_for() -> None:
+    assert give_up_after(0.1, 10**9, unseen=False) == 5
+    assert give_up_after(2, 10**9, unseen=False) == 20
+    assert give_up_after(2, 0, unseen=True) == 20
+    assert give_up_after(2, 10**6, unseen=True) == 61
+    assert give_up_after(2, 10**10, unseen=True) == 1800
+    assert give_up_after(600, 10**10, unseen=True) == 6000
+
+
+@pytest.mark.parametrize(
+    ("text", "sees"),
+    [
+        ("Name:\tx\nCapEff:\t0000000010000000\n", True),
+        ("CapEff:\t000001ffefffffff\n", False),
+        ("CapEff:\t0000000000000000\n", False),
+        ("nothing\n", False),
+    ],
+)
+def test_the_power_to_see_all_writers(tmp_path: Path, text: str, *, sees: bool) -> None:
+    (tmp_path / "status").write_text(text)
+    assert sees_all_writers(tmp_path / "status") is sees
+    assert sees_all_writers(tmp_path / "none") is False
 
 
 def test_an_empty_file_waits_ten_times_as_long(bank: Bank) -> None:

@@ -19,7 +19,7 @@ from filmhand.disk.beneath import Beneath
 from filmhand.disk.disk_errors import plain_error
 from filmhand.disk.folders import OUTPUTS, Folders, is_network
 from filmhand.disk.free_space import space_of
-from filmhand.intake.settle import has_writer
+from filmhand.intake.settle import UNSEEN_FACTOR, has_writer, sees_all_writers
 from filmhand.intake.watch import events_arrive
 
 _EVENT_WITHIN = 2.0  # seconds; local events take milliseconds
@@ -157,13 +157,24 @@ def _lease(trial: Beneath) -> _Tried:
         writer = has_writer(trial / "file")
     finally:
         os.close(descriptor)
-    if writer and has_writer(trial / "file") is False:
-        return Level.OK, "The system tells whether a file is still written.", None
-    return (
-        Level.NOTE,
-        "The system cannot tell whether somebody still writes a file.",
-        "Raise `settle` in the profile if copies arrive with long pauses.",
-    )
+    told = writer and has_writer(trial / "file") is False
+    if is_network(trial.path):
+        say = "Who writes a file on another computer cannot be seen here; art rests longer for it."
+    elif not told:
+        say = (
+            "The system cannot tell whether somebody still writes a file; all art rests "
+            f"{UNSEEN_FACTOR} times the settle time."
+        )
+    elif sees_all_writers():
+        return Level.OK, "The system tells whether a file is still written, whoever owns it.", None
+    else:
+        say = (
+            f"The system tells the user that runs this (number {os.geteuid()}) of own files only "
+            "whether they are still written; art that others own rests "
+            f"{UNSEEN_FACTOR} times the settle time."
+        )
+        return Level.NOTE, say, "Give the service the power CAP_LEASE, as filmhand's unit does."
+    return Level.NOTE, say, "Raise `settle` in the profile if copies arrive with long pauses."
 
 
 def _space(trial: Beneath) -> _Tried:
