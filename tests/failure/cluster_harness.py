@@ -20,8 +20,9 @@ _QUIET = {
 class LocalCluster:
     """Starts and kills the parts of a cluster that listens on the loopback address only."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, *, protocol: str = "tcp", **environment: str) -> None:
         self.folder = folder
+        self.protocol, self.environment = protocol, environment
         self.log = folder / "log"
         self.port = _free_port()
         self.scheduler: subprocess.Popen[bytes] | None = None
@@ -29,12 +30,14 @@ class LocalCluster:
 
     @property
     def address(self) -> str:
-        return f"dask://127.0.0.1:{self.port}"
+        kind = {"tcp": "dask", "tls": "dask+tls"}[self.protocol]
+        return f"{kind}://127.0.0.1:{self.port}"
 
     def start_scheduler(self) -> None:
         self.scheduler = self._start(
-            "dask_scheduler", "--host", "127.0.0.1", "--port", str(self.port), "--no-dashboard"
-        )
+            "dask_scheduler", "--host", f"{self.protocol}://127.0.0.1", "--port", str(self.port),
+            "--protocol", self.protocol, "--no-dashboard",
+        )  # fmt: skip
         until = time.monotonic() + 30
         while True:
             with contextlib.suppress(OSError):
@@ -50,7 +53,8 @@ class LocalCluster:
         for _ in range(missing):
             self.workers.append(
                 self._start(
-                    "dask_worker", f"tcp://127.0.0.1:{self.port}", "--host", "127.0.0.1",
+                    "dask_worker", f"{self.protocol}://127.0.0.1:{self.port}",
+                    "--host", "127.0.0.1",
                     "--no-nanny", "--no-dashboard", "--nthreads", str(threads),
                     "--local-directory", str(self.folder), "--death-timeout", "60",
                 )
@@ -74,7 +78,7 @@ class LocalCluster:
         with self.log.open("ab") as log:
             return subprocess.Popen(
                 [sys.executable, "-m", f"distributed.cli.{command}", *words],
-                env={**os.environ, "PYTHONPATH": search, **_QUIET},
+                env={**os.environ, "PYTHONPATH": search, **_QUIET, **self.environment},
                 stdout=log,
                 stderr=log,
                 cwd=self.folder,

@@ -204,6 +204,10 @@ FAILURES: dict[str, tuple[str, ...]] = {
     "scheduler not there, gone, back again": (
         "test_cluster.py::test_the_scheduler_goes_and_comes_back",
     ),
+    "a cluster that asks for certificates": (
+        "test_cluster_tls.py::test_certificates_of_dasks_configuration_open_the_cluster",
+        "test_cluster_tls.py::test_without_a_certificate_it_stays_shut",
+    ),
     "dask worker killed": (
         "test_cluster.py::test_a_dask_worker_killed_in_a_job",
         "test_cluster.py::test_art_during_which_all_dask_workers_die",
@@ -255,6 +259,9 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "test_service_station.py::test_a_spoiled_ledger_is_made_anew",
         "/unit/jobs/test_ledger.py::test_a_locked_or_closed_ledger_stops_nothing",
         "test_disk_full.py::test_full_from_a_step_on_pauses_and_heals",
+    ),
+    "signals of other programs": (
+        "test_service_unattended.py::test_signals_that_other_programs_send_end_nothing",
     ),
     "nobody listens to the log": (
         "test_service_station.py::test_a_closed_stderr_does_not_stop_it",

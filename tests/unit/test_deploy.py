@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import ipaddress
 import json
+import plistlib
 import re
 import shlex
 import shutil
@@ -136,3 +138,90 @@ def test_a_unit_with_a_misspelled_key_is_noticed(tmp_path: Path) -> None:
 def test_a_worker_that_is_ended_for_want_of_memory_leaves_the_service_running() -> None:
     """systemd.service(5): with `stop`, the usual one, the whole unit is stopped."""
     assert "OOMPolicy=continue" in (DEPLOY / "filmhand.service").read_text().splitlines()
+
+
+def settings(name: str, key: str) -> list[str]:
+    """All values of a key of a unit or drop-in, word by word."""
+    lines = re.findall(rf"^{key}=(.*)$", (DEPLOY / name).read_text(), re.MULTILINE)
+    return [word for line in lines for word in line.split()]
+
+
+def exposure(file: Path) -> float:
+    """By systemd-analyze(1), security."""
+    tool = shutil.which("systemd-analyze")
+    if tool is None:
+        pytest.skip("systemd-analyze is not installed")
+    command = [tool, "security", "--offline=true", "--no-pager", str(file)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    found = re.search(r"exposure level for \S+: ([\d.]+)", done.stdout)
+    if found is None:
+        pytest.skip(f"systemd-analyze cannot judge units without a manager: {done.stderr.strip()}")
+    return float(found[1])
+
+
+def test_the_unit_is_shut_in(tmp_path: Path) -> None:
+    unit = DEPLOY / "filmhand.service"
+    assert exposure(unit) <= 1.0
+    open_one = tmp_path / "filmhand.service"
+    open_one.write_text(unit.read_text().replace("PrivateMounts=yes\n", ""))
+    assert exposure(open_one) > exposure(unit)
+
+
+def test_the_unit_lets_the_processes_that_read_pictures_shut_themselves_in() -> None:
+    allowed = settings("filmhand.service", "SystemCallFilter")
+    for call in ("landlock_create_ruleset", "landlock_add_rule", "landlock_restrict_self"):
+        assert call in allowed
+    assert settings("filmhand.service", "SystemCallErrorNumber") == ["EPERM"]
+    assert settings("filmhand.service", "CapabilityBoundingSet") == ["CAP_LEASE"]
+    assert settings("filmhand.service", "AmbientCapabilities") == ["CAP_LEASE"]
+
+
+def test_addresses_nearby_are_all_that_the_unit_allows() -> None:
+    assert settings("filmhand.service", "IPAddressDeny") == ["any"]
+    near = settings("filmhand.service", "IPAddressAllow")
+    assert near[0] == "localhost"
+    for network in map(ipaddress.ip_network, near[1:]):
+        assert network.is_private or network.is_link_local or network.is_multicast
+    assert settings("filmhand.service", "RestrictAddressFamilies") == ["AF_UNIX"]
+
+
+@pytest.mark.parametrize(
+    ("name", "allowed"), [("filmhand-network.conf", []), ("filmhand-outward.conf", ["any"])]
+)
+def test_drop_ins_open_what_they_say_and_tell_how_they_are_put_in(
+    tmp_path: Path, name: str, allowed: list[str]
+) -> None:
+    assert settings(name, "RestrictAddressFamilies") == ["AF_INET", "AF_INET6"]
+    assert settings(name, "IPAddressAllow") == allowed
+    text = (DEPLOY / name).read_text()
+    assert f"install -D -m 644 deploy/{name} /etc/systemd/system/filmhand.service.d/" in text
+    assert f"({name})" in (DEPLOY / "README.md").read_text()
+    tool = shutil.which("systemd-analyze")
+    if tool is not None:
+        unit = tmp_path / "filmhand.service"
+        unit.write_text("[Service]\nExecStart=/bin/sh\n" + text.partition("[Service]\n")[2])
+        done = subprocess.run(
+            [tool, "verify", str(unit)], capture_output=True, text=True, check=False
+        )
+        assert "Unknown" not in done.stderr and "Failed to parse" not in done.stderr
+
+
+def test_the_container_is_run_with_no_more_than_it_needs() -> None:
+    text = (DEPLOY / "Containerfile").read_text()
+    words = " ".join(line.lstrip("# ").rstrip("\\") for line in text.splitlines()).split()
+    run = words[words.index("run") : words.index("filmhand-state:/state")]
+    for option in ("--read-only", "--tmpfs", "--cap-drop", "no-new-privileges", "none"):
+        assert option in run
+    assert run[run.index("--cap-drop") + 1] == "all"
+    assert "/etc/filmhand/profiles:/profiles:ro" in run
+
+
+def test_the_file_for_launchd_starts_the_service_as_a_user_of_its_own() -> None:
+    """launchd.plist(5)."""
+    told = plistlib.loads((DEPLOY / "filmhand.plist").read_bytes())
+    given, unit = parsed(told["ProgramArguments"]), parsed(unit_command())
+    assert {key for key, value in given.items() if value} == {k for k, v in unit.items() if v}
+    assert told["UserName"].startswith("_")
+    assert told["Umask"] == 0o002
+    assert told["HardResourceLimits"]["Core"] == 0
+    assert told["ExitTimeOut"] >= 660

@@ -17,6 +17,7 @@ import struct
 import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -165,15 +166,18 @@ def _home() -> Path | None:
         return None
 
 
+@cache
+def _library() -> ctypes.CDLL:
+    return ctypes.CDLL(None, use_errno=True)
+
+
 def _control(what: int, how: int) -> None:
-    library = ctypes.CDLL(None)
-    if hasattr(library, "prctl"):
-        library.prctl(what, how, 0, 0, 0)
+    if hasattr(_library(), "prctl"):
+        _library().prctl(what, how, 0, 0, 0)
 
 
 def _call(number: int, *given: Any) -> int:
-    library = ctypes.CDLL(None, use_errno=True)
-    result = int(library.syscall(ctypes.c_long(number), *given))
+    result = int(_library().syscall(ctypes.c_long(number), *given))
     if result < 0:
         code = ctypes.get_errno()
         raise OSError(code, os.strerror(code))

@@ -1,0 +1,70 @@
+"""A cluster that asks for certificates: those that dask's own configuration names are used."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from cluster_harness import LocalCluster
+
+from filmhand.cluster.scheduler import Cluster
+from filmhand.errors import EnvironmentTrouble
+
+dask = pytest.importorskip("dask")
+
+
+@pytest.fixture(scope="module")
+def certificate(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Certificate and key in one file; it signs itself, so that it is its own authority."""
+    tool = shutil.which("openssl")
+    if tool is None:
+        pytest.skip("openssl is not installed")
+    folder = tmp_path_factory.mktemp("tls")
+    command = [tool, "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2"]
+    names = ["-subj", "/CN=filmhand", "-addext", "subjectAltName=IP:127.0.0.1"]
+    files = ["-keyout", str(folder / "key"), "-out", str(folder / "certificate")]
+    subprocess.run([*command, *names, *files], check=True, capture_output=True)
+    whole = folder / "both.pem"
+    whole.write_text((folder / "certificate").read_text() + (folder / "key").read_text())
+    return whole
+
+
+@pytest.fixture
+def cluster(tmp_path: Path, certificate: Path) -> Iterator[LocalCluster]:
+    file = str(certificate)
+    words = {"CA_FILE": file, "SCHEDULER__CERT": file, "WORKER__CERT": file, "CLIENT__CERT": file}
+    environment = {f"DASK_DISTRIBUTED__COMM__TLS__{key}": value for key, value in words.items()}
+    cluster = LocalCluster(tmp_path, protocol="tls", **environment)
+    cluster.start_scheduler()
+    cluster.staff(1)
+    yield cluster
+    cluster.stop()
+
+
+def asked(address: str, folder: Path) -> dict[str, object]:
+    cluster = Cluster(address)
+    try:
+        return cluster.ask_all(folder, "word")
+    finally:
+        cluster.close()
+
+
+def test_certificates_of_dasks_configuration_open_the_cluster(
+    cluster: LocalCluster, certificate: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "here").write_text("word")
+    tls = {"ca-file": str(certificate), "client": {"cert": str(certificate)}}
+    assert cluster.address.startswith("dask+tls://")
+    with dask.config.set({"distributed.comm.tls": tls}):
+        (told,) = asked(cluster.address, tmp_path).values()
+    assert isinstance(told, dict)
+    assert told["sees"]
+
+
+def test_without_a_certificate_it_stays_shut(cluster: LocalCluster, tmp_path: Path) -> None:
+    for address in (cluster.address, cluster.address.replace("dask+tls", "dask")):
+        with pytest.raises(EnvironmentTrouble, match="does not answer"):
+            asked(address, tmp_path)
