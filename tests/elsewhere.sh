@@ -31,5 +31,5 @@ as_user env -i PATH="$PATH" LC_ALL=tr_TR.UTF-8 TZ=Pacific/Chatham TMPDIR="$place
     "$python" -P -m pytest -q -p no:cacheprovider --numprocesses 4 --dist loadfile \
     tests/unit/profile tests/unit/sheet tests/unit/page tests/unit/service tests/unit/queue \
     tests/unit/jobs tests/unit/intake tests/unit/disk tests/unit/peers tests/unit/timing \
-    tests/unit/cli tests/unit/test_units.py \
+    tests/unit/cli tests/unit/test_units.py tests/failure/test_sandbox.py \
     tests/unit/art/test_drawing_fonts.py
