@@ -46,9 +46,14 @@ _NETWORK = {
 HOST_NAME = re.compile(r"[A-Za-z0-9_-]+-[0-9a-f]{8}")
 
 
-def hosts_in(hidden: Beneath) -> list[str]:
-    """The ids of all hosts that have a folder among the jobs in hand. OSError if there are none."""
-    names = sorted(name for name in hidden.names() if HOST_NAME.fullmatch(name))
+def hosts_in(hidden: Beneath, *, besides: str = "") -> list[str]:
+    """The ids of all hosts `besides` one that have a folder among the jobs in hand.
+
+    OSError if there is no such place.
+    """
+    names = sorted(n for n in hidden.names() if n != besides and HOST_NAME.fullmatch(n))
+    if not names:
+        return []
     return [n for n, mode in zip(names, hidden.modes(names), strict=True) if stat.S_ISDIR(mode)]
 
 

@@ -86,4 +86,4 @@ class JobContext:
 
     def shared(self) -> bool:
         """True while other hosts use the folder. OSError if it is not there."""
-        return any(name != self.host for name in hosts_in(self.folders.hidden))
+        return bool(hosts_in(self.folders.hidden, besides=self.host))

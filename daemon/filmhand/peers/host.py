@@ -195,7 +195,7 @@ class Peers:
 
     def others(self) -> list[str]:
         """The ids of all other hosts that have a folder here."""
-        return [name for name in hosts_in(self._hidden) if name != self._host]
+        return hosts_in(self._hidden, besides=self._host)
 
     def silent(self, takeover: float) -> list[str]:
         """The other hosts whose nonce has not changed for `takeover` seconds, or that are dead."""
