@@ -1,8 +1,9 @@
 """The service's side of a cluster: one connection to a scheduler, and jobs handed to it.
 
 A job comes back as films, as a refusal, or as the death of its own process, which counts against
-the file. Everything else that can happen - no scheduler, a lost connection, dask workers killed,
-another version, a folder that is not seen - is :class:`~filmhand.errors.EnvironmentTrouble`.
+the file. Everything else that can happen - no scheduler, a lost connection, another version, a
+folder that is not seen - is :class:`~filmhand.errors.EnvironmentTrouble`; one dask worker after
+another that is killed during a job is of that job alone.
 
 Nothing here ends a job that runs: the caller removes the shared folder, and the computer that
 works there ends it (:mod:`filmhand.cluster.task`).
@@ -30,7 +31,7 @@ from filmhand.cluster.exchange import question_of, understand
 from filmhand.cluster.task import HERE, RUN
 from filmhand.errors import EnvironmentTrouble
 from filmhand.request import JobRequest, JobResult
-from filmhand.worker.parent import Interrupted, WorkerLimits, Workers
+from filmhand.worker.parent import Interrupted, WorkerKilled, WorkerLimits, Workers
 
 CLUSTER_EXTRA = "pip install 'filmhand[cluster]'"
 MOST_AT_ONCE = 16
@@ -78,6 +79,8 @@ class Cluster:
             As :func:`filmhand.worker.parent.run_in_worker`.
         EnvironmentTrouble
             Whatever the cluster failed in.
+        WorkerKilled
+            The job's process was ended from outside, or one dask worker after another was lost.
         Interrupted
             `workers` was stopped.
         OSError
@@ -238,14 +241,13 @@ class Cluster:
                 return dict(json.loads(future.result(timeout=_CONNECT)))
         with self._talking(client):
             error = future.exception(timeout=_CONNECT)
+        if type(error).__name__ == "KilledWorker":
+            raise WorkerKilled(
+                f"the cluster at {self.address} lost one worker after another during the job"
+            )
         raise EnvironmentTrouble(self._failure(error))
 
     def _failure(self, error: BaseException) -> str:
-        if type(error).__name__ == "KilledWorker":
-            return (
-                f"The cluster at {self.address} lost one worker after another during a job; look "
-                "whether its computers have enough memory. Filmhand tries again."
-            )
         if isinstance(error, ImportError | AttributeError):
             return (
                 f"The workers of the cluster at {self.address} cannot load filmhand; install "
