@@ -256,7 +256,11 @@ def write_atomic(
             file.flush()
             if durable:
                 os.fsync(file.fileno())
-        _rename(fresh, path)
+        try:
+            _rename(fresh, path)
+        except IsADirectoryError:
+            _make_way(path)
+            _rename(fresh, path)
     except OSError:
         # After a failed fsync the pages count as clean, so trying it again would prove nothing.
         with contextlib.suppress(OSError):
@@ -270,11 +274,19 @@ def _opened_new(fresh: Beneath) -> BinaryIO:
     try:
         return fresh.open_new()
     except FileExistsError:
-        if fresh.is_dir():  # it is set aside with all else that is found in the folder
-            _rename(fresh, fresh.with_name(f"in-the-way-{secrets.token_hex(4)}"))
-        else:
-            fresh.unlink(missing_ok=True)
+        _make_way(fresh)
         return fresh.open_new()
+
+
+def _make_way(path: Beneath) -> None:
+    """Free the name of one of filmhand's own files, whatever has it; nothing of it is opened.
+
+    A folder gets another name beside it, and is set aside with all else that is found there.
+    """
+    if path.is_dir():
+        _rename(path, path.with_name(f"in-the-way-{secrets.token_hex(4)}"))
+    else:
+        path.unlink(missing_ok=True)
 
 
 def append_line(path: AnyPlace, line: bytes, *, aside: AnyPlace) -> None:

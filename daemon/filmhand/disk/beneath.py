@@ -22,7 +22,6 @@ from functools import total_ordering
 from pathlib import Path
 from typing import Any, BinaryIO, Literal, TypeVar
 
-LONGEST = 255  # bytes of a name
 DEEPEST_FOLDERS = 40  # levels of folders that are gone through; people's have at most a dozen
 _WAY = getattr(os, "O_PATH", os.O_RDONLY) | os.O_DIRECTORY | os.O_CLOEXEC
 _READ_FOLDER = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC
@@ -38,9 +37,10 @@ def is_single(name: object) -> bool:
     if not isinstance(name, str) or name in {"", ".", ".."} or "/" in name or "\0" in name:
         return False
     try:
-        return len(os.fsencode(name)) <= LONGEST
+        os.fsencode(name)
     except UnicodeEncodeError:
         return False
+    return True
 
 
 @total_ordering

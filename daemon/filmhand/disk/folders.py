@@ -118,6 +118,10 @@ class Folders:
         """True if the marker is there."""
         return self.marker.is_file()
 
+    def are_real(self) -> bool:
+        """True if all of them are there, and none is a link."""
+        return all(one.is_dir() for one in (self.drop, *map(self.output, OUTPUTS), self.hidden))
+
     def make(self) -> None:
         """Make every folder that is missing, the marker last."""
         (self.root if self.elsewhere else self.root.parent).mkdir(parents=True, exist_ok=True)

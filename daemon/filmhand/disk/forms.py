@@ -7,11 +7,13 @@ filmhand wrote fits its form; what somebody forged, or a disk spoiled, does not,
 from __future__ import annotations
 
 import json
+import os
 import re
 from collections.abc import Callable, Collection, Mapping
 from typing import Any
 
 from filmhand.disk.beneath import Beneath, is_single
+from filmhand.disk.file_names import NAME_BYTES
 
 Form = Callable[[Any], Any]
 TEXT = 10_000  # characters of one text
@@ -49,11 +51,15 @@ def _short(value: object) -> str:
 
 
 def text(pattern: str = "(?s:.*)", *, longest: int = TEXT) -> Form:
-    """A text that matches the whole `pattern` and has at most so many characters."""
+    """A text that matches the whole `pattern` and has at most so many characters.
+
+    It can be written as UTF-8: names that are not have a form of their own, :func:`raw_name`.
+    """
     whole_of = re.compile(pattern)
 
     def form(value: Any) -> Any:
         _is_a(value, str)
+        value.encode()
         if len(value) > longest or not whole_of.fullmatch(value):
             raise ValueError(f"{_short(value)} is not as such a text should be")
         return value
@@ -74,9 +80,17 @@ def one_word_of(words: Collection[str]) -> Form:
 
 
 def single_name(value: Any) -> Any:
-    """The name of one thing in a folder."""
-    if not is_single(value):
+    """The name of one thing in a folder, no longer than file systems hold."""
+    if not is_single(value) or len(os.fsencode(value)) > NAME_BYTES:
         raise ValueError(f"{_short(value)} is not the name of one thing in a folder")
+    return value
+
+
+def raw_name(value: Any) -> Any:
+    """A name as a customer's file system has it, perhaps with a path before it; for telling."""
+    _is_a(value, str)
+    if len(os.fsencode(value)) > TEXT:
+        raise ValueError(f"{_short(value)} is too long")
     return value
 
 

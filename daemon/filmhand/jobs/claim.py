@@ -148,7 +148,7 @@ def _put_back(held: Beneath, drop: Beneath, sub: tuple[str, ...]) -> None:
     folder = drop.joinpath(*sub)
     count = 1
     while True:
-        with contextlib.suppress(FileExistsError):
+        with contextlib.suppress(FileExistsError, NotADirectoryError):
             folder.mkdir(parents=True, exist_ok=True)
             atomic.move_no_replace(held, folder / file_names.numbered(held.name, count))
             return

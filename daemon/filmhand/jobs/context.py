@@ -28,6 +28,10 @@ class JobLost(FilmhandError):
     """The job's folder is gone: another host has taken it over."""
 
 
+class JobSetAside(JobLost):
+    """The job's folder turned out to hold what no job of filmhand can, and was set aside."""
+
+
 @dataclass(slots=True)
 class JobCounts:
     """What has been done since the start; `seconds` of the jobs that ended. Several threads count.

@@ -168,8 +168,12 @@ class Job:
         try:
             data = forms.read_json(folder / "job.json", job_form.LARGEST)
             job = _from_json(folder, job_form.fitting(data, folder))
-            items = [item.source for item in job.publication.items]
-            job_form.check_folder(folder, [name for _, name in job.files()], items)
+            job_form.check_folder(
+                folder,
+                [name for _, name in job.files()],
+                [item.source for item in job.publication.items],
+                claimed=job.state is State.CLAIMED,
+            )
         except FileNotFoundError as error:
             raise ValueError(f"{folder}: it has no notes") from error
         except ValueError as error:

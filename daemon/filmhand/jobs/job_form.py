@@ -152,11 +152,14 @@ def _check_films(job: dict[str, Any]) -> None:
             raise ValueError("a record that is none")
 
 
-def check_folder(folder: Beneath, names: list[str], sources: list[str]) -> None:
+def check_folder(folder: Beneath, names: list[str], sources: list[str], *, claimed: bool) -> None:
     """ValueError if a link, or something else, is in the place of one of the job's own files.
 
-    `names` are those of the customer's files, `sources` those in out/.
+    `names` are those of the customer's files, all of which are there once they are `claimed`;
+    `sources` are those in out/.
     """
+    if claimed and not all((folder / "held" / name).is_file() for name in names):
+        raise ValueError("held lacks a file that was claimed")
     for inside, own in (("held", names), ("out", sources)):
         if not _is_or_missing(folder / inside, stat.S_ISDIR):
             raise ValueError(f"{inside} is no folder")

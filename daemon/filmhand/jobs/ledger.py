@@ -27,9 +27,7 @@ _RECORD = forms.record(
     {
         "job": forms.JOB_ID,
         "at": forms.TIME,
-        "source": forms.record(
-            {"name": forms.text(longest=1000), "sha256": forms.SHA256}, closed=False
-        ),
+        "source": forms.record({"name": forms.raw_name, "sha256": forms.SHA256}, closed=False),
         "film": forms.record(
             {"files": forms.table(forms.text(longest=40), forms.single_name, most=20)}, closed=False
         ),

@@ -20,7 +20,7 @@ from filmhand.disk.forms import is_job_id
 from filmhand.disk.set_aside import entries, set_aside
 from filmhand.errors import EnvironmentTrouble
 from filmhand.jobs.claim import complete, end, give_back, give_back_files
-from filmhand.jobs.context import JobContext, JobLost
+from filmhand.jobs.context import JobContext, JobLost, JobSetAside
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.gang import finish_gathering, let_all_go, make_sheet, part
 from filmhand.jobs.job import Job, State, TakenFiles
@@ -152,14 +152,26 @@ def _judge(error: OSError, job: Job, context: JobContext) -> Exception:
         if error.errno in FORGED:
             # Somebody may have put a link or a folder into the job's since it was read: if its
             # form is wrong now it is set aside, and no trouble of the whole folder.
-            try:
-                Job.load(job.folder)
-            except ValueError as wrong:
-                salvage(job.folder, context, str(wrong))
-                return JobLost(job.id)
+            # So is one that meets a link in a sub-folder of an output.
+            why = _why_unfit(job) or (context.folders.are_real() and _why_irregular(error))
+            if why:
+                salvage(job.folder, context, why)
+                return JobSetAside(job.id)
     if error.errno is None or error.errno in BLAMELESS:
         return EnvironmentTrouble(plain_error(error))
     return error
+
+
+def _why_unfit(job: Job) -> str:
+    try:
+        Job.load(job.folder)
+    except ValueError as wrong:
+        return str(wrong)
+    return ""
+
+
+def _why_irregular(error: OSError) -> str:
+    return plain_error(error) if error.errno in IRREGULAR else ""
 
 
 def _remember(job: Job, context: JobContext, outcome: Outcome) -> None:

@@ -13,7 +13,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from filmhand.disk.beneath import Beneath
+from filmhand.disk.beneath import IRREGULAR, Beneath
 from filmhand.disk.set_aside import set_aside
 from filmhand.errors import EnvironmentTrouble
 from filmhand.jobs.context import JobContext
@@ -60,11 +60,15 @@ def clear_shared(job: Job, context: JobContext) -> None:
     removed file as long as somebody has it open.
     """
     for _ in range(_TRIES):
-        job.shared.rmtree(ignore_errors=True)
+        try:
+            job.shared.rmtree()
+        except FileNotFoundError:
+            return
+        except OSError as error:
+            if error.errno in IRREGULAR:  # nobody's scratch folders
+                set_aside(job.shared, context.folders.hidden)
         if not job.shared.exists():
             return
-        if not job.shared.is_dir():
-            set_aside(job.shared, context.folders.hidden)
         time.sleep(_BETWEEN)
     raise EnvironmentTrouble(
         "A computer of the cluster still works on a job that was taken from it; filmhand waits "

@@ -125,9 +125,6 @@ def sign_of_life(hidden: Beneath, host: str) -> None:
             set_aside(folder, hidden)
             folder.mkdir()
         atomic.write_atomic(folder / "alive", data, durable=False)
-    except IsADirectoryError:
-        set_aside(folder / "alive", hidden)
-        atomic.write_atomic(folder / "alive", data, durable=False)
 
 
 def say_goodbye(hidden: Beneath, host: str) -> None:

@@ -26,7 +26,7 @@ from filmhand.intake.scan import FolderScan, scan_drop_folder
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs import recover
 from filmhand.jobs.claim import Gone, NotSettled, claim_art, new_job
-from filmhand.jobs.context import JobContext, JobLost
+from filmhand.jobs.context import JobContext, JobLost, JobSetAside
 from filmhand.jobs.gang import gather
 from filmhand.jobs.job import Job, new_id
 from filmhand.jobs.recover import Outcome
@@ -237,7 +237,7 @@ class JobQueue:
         except (NotSettled, Gone) as error:
             if isinstance(task, ClaimOne):
                 self._triage.wait_again(task.bundle.art.path, error)
-        except (WorkerDied, Interrupted):
+        except (WorkerDied, Interrupted, JobSetAside):
             pass
         except WorkerKilled as killed:
             self._put_off(folder, job, killed)
