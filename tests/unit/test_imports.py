@@ -188,6 +188,7 @@ def moving_calls(path):
 # the drop, helper files that their systems make anew, kept tiles. Only ``atomic`` renames within a
 # station; ``cli/make`` puts its own output in place.
 TAKES_AWAY = {
+    "disk/beneath.py": {"unlink", "rmdir"},
     "disk/set_aside.py": {"unlink", "rmdir", "rmtree"},
     "jobs/claim.py": {"unlink", "rmdir"},
     "peers/host.py": {"unlink", "rmdir"},

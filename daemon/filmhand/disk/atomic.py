@@ -224,7 +224,11 @@ def rename_unreadable(path: Path) -> None:
 def move_aside(path: AnyPlace, into: AnyPlace) -> Beneath:
     """Move anything, whole folders included, to a free name in `into`, which is made."""
     path, into = as_beneath(path), as_beneath(into)
-    into.mkdir(exist_ok=True)
+    try:
+        into.mkdir(exist_ok=True)
+    except FileExistsError:  # a link or a file has its name
+        _rename(into, into.with_name(f"in-the-way-{secrets.token_hex(4)}"))
+        into.mkdir()
 
     def called(count: int) -> Beneath:
         end = "" if count == 1 else f"-{count}"

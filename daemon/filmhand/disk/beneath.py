@@ -15,7 +15,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import shutil
 import stat
 from collections.abc import Callable, Iterable, Iterator
 from functools import total_ordering
@@ -343,12 +342,20 @@ class Beneath:
         Nothing happens to one that is nested too deep to be filmhand's own: OSError of ELOOP.
         """
         try:
-            if any(len(f.parts) - len(self.parts) >= DEEPEST_FOLDERS for f, _, _ in self.walk()):
+            folders = list(self.walk(_raise))
+            if any(len(one.parts) - len(self.parts) >= DEEPEST_FOLDERS for one, _, _ in folders):
                 raise OSError(errno.ELOOP, "too many folders one in the other", str(self))
-            self._do(shutil.rmtree)
+            for folder, _, names in reversed(folders):
+                for name in names:
+                    (folder / name).unlink(missing_ok=True)
+                folder.rmdir()
         except OSError:
             if not ignore_errors:
                 raise
+
+
+def _raise(error: OSError) -> None:
+    raise error
 
 
 def as_beneath(path: Path | Beneath) -> Beneath:

@@ -25,6 +25,7 @@ from filmhand.peers.host import is_locked, known_id
 from filmhand.service.doctor.cluster import examine_cluster
 from filmhand.service.doctor.folder_probe import Finding, Level, probe, try_file_system
 from filmhand.service.doctor.job_process import examine_job_process
+from filmhand.service.doctor.private_folder import private_folder
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station_mark import StationMark
 from filmhand.service.strays import strays
@@ -192,6 +193,7 @@ def _folder(name: str, folders: Folders, station: Path, *, init: bool) -> Iterat
     if folders.present():
         yield Finding(Level.OK, name, "marker", f"{shown} carries filmhand's mark.")
         yield from probe(folders, name)
+        yield from private_folder(folders, name)
     elif not folders.elsewhere:
         yield Finding(
             Level.OK, name, "marker", f"{shown} is new; the service makes it when it starts."
