@@ -52,6 +52,20 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "test_service_station.py::test_sigterm_finishes_the_job_in_hand",
         "test_service_unattended.py::test_a_second_signal_stops_at_once",
     ),
+    "state forged by whoever can write in the folder": (
+        "test_state_forged.py::test_forged_notes_reach_nothing_outside_and_are_set_aside",
+        "test_state_forged.py::test_a_link_in_a_jobs_folder_is_not_followed",
+        "test_state_forged.py::test_a_member_that_is_there_twice_is_set_aside",
+        "/fuzz/test_forged_state.py::test_nothing_outside_changes_and_sound_work_is_done",
+        "/unit/disk/test_beneath.py::test_a_log_is_never_appended_to_through_something_else",
+    ),
+    "folders exchanged for links at work": (
+        "test_state_forged.py::test_folders_exchanged_for_links_while_the_service_works",
+        "/unit/disk/test_beneath.py::test_a_folder_exchanged_for_a_link_all_the_time_never_leads_out",
+    ),
+    "one bad entry among jobs in hand": (
+        "test_state_forged.py::test_one_bad_entry_stops_no_other",
+    ),
     "state folder deleted": (
         "test_service_station.py::test_jobs_of_a_lost_state_folder_are_adopted_at_once",
         "test_service_station.py::test_the_state_folder_deleted_under_a_running_service",

@@ -6,8 +6,7 @@ customer's file or a record that is about to arrive (:func:`_reserve` recognizes
 try), or a film has both its old and its new name (:func:`publish_no_replace` then drops the old
 one).
 
-All is done through descriptors of the folders on both sides (:mod:`filmhand.disk.beneath`), so no
-link is followed. A plain path is one in a folder that is trusted.
+All is done through descriptors of folders (:mod:`filmhand.disk.beneath`), so no link is followed.
 """
 
 from __future__ import annotations
