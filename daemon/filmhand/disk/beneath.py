@@ -195,13 +195,18 @@ class Beneath:
 
     def modes(self, names: Iterable[str]) -> list[int]:
         """The mode of what has each of these names in the folder; 0 where nothing has."""
-        folder, found = self._child("any").open_parent()[0], []
+        return [0 if found is None else found.st_mode for found in self.stats(names)]
+
+    def stats(self, names: Iterable[str]) -> list[os.stat_result | None]:
+        """What has each of these names in the folder; None where nothing has."""
+        folder = self._child("any").open_parent()[0]
+        found: list[os.stat_result | None] = []
         try:
             for name in names:
                 try:
-                    found.append(os.stat(name, dir_fd=folder, follow_symlinks=False).st_mode)
+                    found.append(os.stat(name, dir_fd=folder, follow_symlinks=False))
                 except FileNotFoundError:
-                    found.append(0)
+                    found.append(None)
         except OSError as error:
             error.filename = str(self)
             raise

@@ -133,10 +133,11 @@ class Folders:
             text = json.dumps({"schema": _SCHEMA, "about": "filmhand works in this folder"})
             atomic.write_atomic(self.marker, text.encode() + b"\n", shared_by_way_of=self.hidden)
 
-    def ensure(self, *, there: bool) -> None:
+    def ensure(self, *, there: bool) -> tuple[int, int] | None:
         """Make sure that the folder is there and whole, or raise EnvironmentTrouble.
 
-        `there`: the station is, so a folder of its own that is missing is simply new.
+        `there`: the station is, so a folder of its own that is missing is simply new. What
+        identifies the drop folder; None if it was made just now.
         """
         if not (self.elsewhere or there):
             raise EnvironmentTrouble(
@@ -151,11 +152,14 @@ class Folders:
                     "filmhand doctor STATION --init"
                 )
             self.make()
-            return
+            return None
         names = ("drop", *OUTPUTS)
-        for name, mode in zip(names, self.top.modes(names), strict=True):
-            if not stat.S_ISDIR(mode):
+        stats = self.top.stats(names)
+        for name, found in zip(names, stats, strict=True):
+            if found is None or not stat.S_ISDIR(found.st_mode):
                 _make_real(self.top / name)
+        drop = stats[0]
+        return None if drop is None else (drop.st_dev, drop.st_ino)
 
     def prove_one_disk(self) -> None:
         """EnvironmentTrouble if art could not be renamed on its whole way through the folder."""

@@ -19,7 +19,7 @@ from typing import Any
 from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.disk_errors import BLAMELESS, kind_of, plain_error
-from filmhand.disk.folders import is_network, same_folder
+from filmhand.disk.folders import is_network
 from filmhand.disk.set_aside import remove_empty
 from filmhand.errors import EnvironmentTrouble
 from filmhand.intake.scan import FolderScan, scan_drop_folder
@@ -110,8 +110,7 @@ class JobQueue:
         if self.trouble.pause.holds():
             return
         try:
-            self.context.folders.ensure(there=self._there())
-            place = same_folder(self.context.folders.drop)
+            place = self.context.folders.ensure(there=self._there())
             if place is None or place != self._place:
                 self.network = is_network(self.context.folders.drop.path)
                 self.context.folders.prove_one_disk()
