@@ -3,7 +3,8 @@
 ``service_process.py serve|once STATION STATE``; the renderer is that of job_harness. LATE and
 EVERY_NETWORK, ALIVE_EVERY, FIRST_PAUSE and LONGEST_PAUSE in the environment shorten the waits of
 :mod:`filmhand.queue.lookers`, ``host`` and ``pause``, METRICS names the file of ``--metrics``,
-WALL_CLOCK that of :mod:`jumping_clock`.
+WALL_CLOCK that of :mod:`jumping_clock`. Where a pipe named like a profile's folder, with the ending
+``.hangs``, lies beside it, the next sign of life there waits inside the system until it is read.
 """
 
 from __future__ import annotations
@@ -19,12 +20,25 @@ if "WALL_CLOCK" in os.environ:  # before filmhand takes hold of the true one
 
 import job_harness
 
+from filmhand.disk.beneath import Beneath
 from filmhand.peers import host
 from filmhand.queue import lookers
 from filmhand.service import Station
 from filmhand.timing import backoff
 
+truly_signed = host.sign_of_life
+
+
+def signed(hidden: Beneath, name: str) -> None:
+    root = hidden.parent.path
+    pipe = root.with_name(f"{root.name}.hangs")
+    if pipe.exists():
+        pipe.write_bytes(b"")
+    truly_signed(hidden, name)
+
+
 if __name__ == "__main__":
+    host.sign_of_life = signed
     lookers.LATE = float(os.environ.get("LATE", lookers.LATE))
     host.ALIVE_EVERY = float(os.environ.get("ALIVE_EVERY", host.ALIVE_EVERY))
     lookers.LOOKED_AT_EVERY_NETWORK = float(

@@ -49,16 +49,15 @@ def manager(tmp_path: Path) -> Iterator[Listener]:
 
 
 def hang(root: Path) -> Path:
-    """Make the next sign of life in this folder hang in the system: a pipe that nobody reads."""
-    (host,) = [path for path in (root / ".filmhand").iterdir() if path.is_dir()]
-    pipe = host / ".alive.new"
+    """Make the next sign of life in this folder hang in the system, as service_process arranges."""
+    pipe = root.with_name(f"{root.name}.hangs")
     os.mkfifo(pipe)
     return pipe
 
 
 def heal(pipe: Path) -> None:
     descriptor = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
-    wait_until(lambda: not pipe.exists())
+    pipe.unlink()
     os.close(descriptor)
 
 
