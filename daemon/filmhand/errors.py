@@ -37,6 +37,7 @@ class Reason(RowEnum):
     NOT_ART = "not-art", "not an image that can be read"
     DAMAGED = "damaged", "an image that breaks off or contradicts itself, or an empty file"
     LOCKED = "locked", "needs a password"
+    UNREADABLE = "unreadable", "could not be read for a day (rights), with whose file it is"
     CRASHED = "crashed", "made its worker fail three times; the log tells why"
     TOO_BIG = "too-big", "more pixels, bytes or pages than the profile allows"
     TOO_SMALL = "too-small", "fewer image pixels per inch on film than the screen can use"

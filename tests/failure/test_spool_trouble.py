@@ -100,14 +100,20 @@ def test_a_disk_that_fails_anywhere_pauses_and_heals(
         while (task := queue.take()) is not None:
             queue.do(task)
         clock.ahead += 700
-    assert queue.trouble.pause.why
-    assert said.count("paused") == 1  # said once, however often it is tried
+    # What fails in one job only, though the folder works, is that job's trouble.
+    alone = function in {"copy_durably", "sha256_of"} and code in {errno.EIO, errno.ESTALE}
+    assert bool(queue.trouble.pause.why) is not alone
+    if alone:
+        assert [one["name"] for one in queue.status()["waiting"]] == ["art 1"]
+        assert (root / "rejected" / "refuse 2").exists()
+    # said once, however often it is tried
+    assert said.count("waits by itself" if alone else "paused") == 1
     job_harness.assert_invariants_in_hand(root, contents)
     failing.times = 0
     clock.ahead += 700
     work_through(queue)
     assert_invariants(root, contents)
-    assert said.count("goes on") >= 1
+    assert alone or said.count("goes on") >= 1
     assert "worker failed" not in said
     assert "filmhand itself failed" not in said
 

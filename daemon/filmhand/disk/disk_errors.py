@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import errno
+import pwd
+import stat
 
-from filmhand.disk.beneath import IRREGULAR
+from filmhand.disk import file_names
+from filmhand.disk.beneath import IRREGULAR, Beneath
 from filmhand.errors import no_space_left
 
 # What a customer's file cannot be blamed for. Everything else that the system reports during a
@@ -34,6 +37,45 @@ BLAMELESS = {
     errno.EXDEV,
     *IRREGULAR,
 }
+
+# What by its nature is short for a whole disk or the whole computer, whichever file met it.
+OF_ALL = {
+    errno.ENOSPC,
+    errno.EDQUOT,
+    errno.EROFS,
+    errno.EMFILE,
+    errno.ENFILE,
+    errno.ENOMEM,
+    errno.EAGAIN,
+}
+
+
+def whose(path: Beneath) -> str:
+    """Whose file it is and who may do what with it, as people read it."""
+    try:
+        found = path.lstat()
+    except OSError:
+        return "whose it is cannot be told"
+    try:
+        owner = pwd.getpwuid(found.st_uid).pw_name
+    except KeyError:
+        owner = f"user {found.st_uid}"
+    return f"it belongs to {owner}, its rights are {stat.filemode(found.st_mode)}"
+
+
+def trouble_of_file(path: Beneath, error: OSError, what: str = "read") -> str:
+    """One sentence on a file that cannot be dealt with for now: why, whose it is, what to do."""
+    match error.errno:
+        case errno.EACCES | errno.EPERM:
+            do = f"give filmhand's user the right to {what} it"
+        case errno.EBUSY | errno.ETXTBSY | errno.EAGAIN:
+            do = "close it in other programs"
+        case _:
+            do = "copy it here again, and have its disk or share looked at"
+    return (
+        f"filmhand cannot {what} {file_names.shown(path.name)} ({error.strerror}); "
+        f"{whose(path)}: {do}"
+    )
 
 
 def kind_of(error: BaseException) -> object:

@@ -32,6 +32,16 @@ def of_look(look: SettleLook, found: os.stat_result, max_bytes: int) -> Refused 
     return None
 
 
+def unreadable(name: str, why: str) -> Refused:
+    """The refusal of a bundle of which a file could not be read for a day; `why` says whose."""
+    return Refused(
+        Reason.UNREADABLE,
+        f"{file_names.shown(name)} could not be read for a day: {why}.",
+        "Make it readable for filmhand's user, or copy it anew from where it came from, and drop "
+        "that.",
+    )
+
+
 def misnamed(art: str, companion: str) -> Refused:
     """The refusal of art beside a ticket or mask that was meant for it and would not be read."""
     belongs = file_names.companion_of(companion)

@@ -119,7 +119,7 @@ def _enter(
     try:
         inside = folder.scan()
     except OSError as error:
-        if folder.exists():
+        if not isinstance(error, FileNotFoundError):
             why = f"a folder that cannot be read: {error.strerror}"
             seen.left_alone.append((_shown(folder.name, sub), why))
         return

@@ -12,7 +12,7 @@ import os
 import signal
 import time
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 from typing import Protocol
@@ -62,6 +62,7 @@ class SettleLook:
     rest: SettleState
     why: str
     stuck: bool = False  # True if waiting alone will not change it
+    error: OSError | None = field(default=None, compare=False)  # the answer to reading it
 
 
 @dataclass(slots=True)
@@ -135,9 +136,8 @@ class Tracker:
         try:
             finish = self._finished(path)
         except OSError as error:
-            return SettleLook(
-                SettleState.WAIT, f"filmhand cannot read it: {error.strerror}", stuck=give_up
-            )
+            why = f"filmhand cannot read it: {error.strerror}"
+            return SettleLook(SettleState.WAIT, why, stuck=give_up, error=error)
         if not finish.finished:
             if not give_up:
                 return SettleLook(SettleState.WAIT, f"its end has not arrived: {finish.why}")

@@ -127,7 +127,7 @@ def make_sheet(job: Job, context: JobContext) -> None:
         else:
             _let_go(member.folder, context)
     if len(members) < 2 or context.render_gang is None:
-        _part_next(job)
+        part_next(job)
         return
     with ExitStack() as stack:
         requests = []
@@ -141,17 +141,18 @@ def make_sheet(job: Job, context: JobContext) -> None:
                 return  # still GANGED, without this one
         gang = _rendered(job, requests, context, context.render_gang)
         if gang is None:
-            _part_next(job)
+            part_next(job)
             return
         failpoint("sheet made")
         _send_away(job, members, gang, context)
         if len(gang.placed) < 2:
-            _part_next(job)
+            part_next(job)
             return
         _stage(job, {n: members[n] for n in sorted(gang.placed)}, gang, context)
 
 
-def _part_next(job: Job) -> None:
+def part_next(job: Job) -> None:
+    """Nothing is to be shared: each member goes on as a job of its own."""
     job.publication.items, job.state = [], State.PARTING
     job.save()
     failpoint("gang parts")

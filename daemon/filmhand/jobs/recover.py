@@ -207,6 +207,17 @@ def _remember(job: Job, context: JobContext, outcome: Outcome) -> None:
     failpoint("result remembered")
 
 
+def tell(job: Job, outcome: Outcome, seconds: float, context: JobContext) -> None:
+    """Count a job that ended, and write the one line that the log has for it."""
+    context.counts.add(
+        made=outcome is Outcome.MADE,
+        refused=outcome is Outcome.REFUSED,
+        seconds=seconds if outcome is not Outcome.GIVEN_BACK else 0.0,
+    )
+    facts = facts_of(job, outcome)
+    context.say(outcome.value, profile=job.profile, job=job.id, seconds=round(seconds, 3), **facts)
+
+
 def facts_of(job: Job, outcome: Outcome) -> dict[str, Any]:
     """What the log's line on a job that ended says of it."""
     if outcome is Outcome.PARTED:
@@ -249,10 +260,13 @@ def unfinished(
         try:
             Job.load(entry)
         except ValueError as error:
-            if salvage(entry, context, str(error)):
-                return unfinished(context, busy=busy)  # members of a gang have come out of it
-        except PermissionError as error:
-            context.say("a job cannot be read", job=entry.name, why=plain_error(error))
+            try:
+                if salvage(entry, context, str(error)):
+                    return unfinished(context, busy=busy)  # members of a gang have come out of it
+            except OSError:
+                found.append(entry)  # whoever goes on with it meets the error by itself
+        except OSError:
+            found.append(entry)
         else:
             found.append(entry)
     return found

@@ -45,6 +45,9 @@ def render_job(job: Job, context: JobContext) -> None:
         except NotSettled:
             give_back(job, context)
             raise
+        except OSError:
+            if (job.decision.refusal or {}).get("reason") != Reason.UNREADABLE:
+                raise  # else it is refused because of that, without a hash
         failpoint("art copied")
         if job.decision.refusal is None:
             try:

@@ -1,26 +1,20 @@
 """Jobs that were begun and are to be gone on with, and those of them that wait by themselves.
 
-A job that cannot go on for a reason of its own, such as a worker that was ended from outside, is
-put off: it is tried again after a pause that grows, and holds up nobody meanwhile. Not safe to use
-from several threads; the queue's lock guards it.
+A job that cannot go on for a reason of its own, such as a worker that was ended from outside or a
+file that may not be read, is put off: it is tried again after a pause that grows, when nothing new
+is to be done, and holds up nobody. Not safe to use from several threads; the queue's lock guards
+it.
 """
 
 from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 
 from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
-from filmhand.timing.backoff import Backoff
-
-
-@dataclass(slots=True)
-class _PutOff:
-    name: str
-    pause: Backoff
-    times: int = 0
+from filmhand.timing.backoff import LONGEST_PAUSE
+from filmhand.timing.lone_wait import LoneWait
 
 
 class Backlog:
@@ -29,29 +23,45 @@ class Backlog:
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock = clock
         self._folders: list[Beneath] = []
-        self._put_off: dict[Beneath, _PutOff] = {}
+        self._again: list[Beneath] = []  # were put off, and their pause is over
+        self._put_off: dict[Beneath, tuple[str, LoneWait]] = {}
 
     def __bool__(self) -> bool:
-        return bool(self._folders)
+        return bool(self._folders or self._again)
 
-    def fill(self, folders: Iterable[Beneath]) -> None:
-        """These are all that are unfinished and in nobody's hands."""
+    def fill(self, folders: Iterable[Beneath], in_hand: Iterable[Beneath] = ()) -> None:
+        """These are all that are unfinished and in nobody's hands, besides those in hand."""
         found = list(folders)
-        self._folders = [folder for folder in found if not self._waits(folder)]
+        there = {*found, *in_hand}
+        self._put_off = {path: one for path, one in self._put_off.items() if path in there}
+        self._folders = [folder for folder in found if folder not in self._put_off]
+        self._again = [
+            folder
+            for folder in found
+            if folder in self._put_off and not self._put_off[folder][1].pause.holds()
+        ]
 
-    def _waits(self, folder: Beneath) -> bool:
-        put_off = self._put_off.get(folder)
-        return put_off is not None and put_off.pause.holds()
+    def pop(self, *, others: bool = False) -> Beneath | None:
+        """The next one; None without any.
 
-    def pop(self) -> Beneath:
-        """The next one."""
-        return self._folders.pop(0)
+        While there is new work, the `others`, one that was put off is left until it has been due
+        for as long as the longest pause.
+        """
+        if self._folders:
+            return self._folders.pop(0)
+        for folder in self._again:
+            known = self._put_off.get(folder)
+            if not others or known is None or known[1].pause.over_for() >= LONGEST_PAUSE:
+                self._again.remove(folder)
+                return folder
+        return None
 
-    def put_off(self, folder: Beneath, name: str, why: str) -> None:
+    def put_off(self, folder: Beneath, name: str, why: str, *, stuck: bool = False) -> LoneWait:
         """Try this one again later; `name` is its art's, as people may see it."""
-        one = self._put_off.setdefault(folder, _PutOff(name, Backoff(self._clock)))
-        one.times += 1
-        one.pause.begin(why)
+        wait = self._put_off.setdefault(folder, (name, LoneWait(self._clock)))[1]
+        wait.stuck = stuck
+        wait.again(why)
+        return wait
 
     def settled(self, folder: Beneath) -> None:
         """The job has ended, or was lost to another host."""
@@ -59,21 +69,21 @@ class Backlog:
 
     def due(self) -> bool:
         """True if the pause of a job is over: the unfinished ones are worth a look."""
-        return any(not one.pause.holds() for one in self._put_off.values())
+        return any(not wait.pause.holds() for _, wait in self._put_off.values())
 
     def waiting(self) -> Iterator[tuple[str, str]]:
         """Shown name of each and why it waits."""
-        for folder in self._folders:
-            if folder not in self._put_off:
-                yield file_names.shown(folder.name), "goes on"
-        for one in self._put_off.values():
-            again = f"tried {one.times} times, again in {one.pause.left():.0f} s"
-            yield one.name, f"{one.pause.why} ({again})"
+        for folder in (*self._folders, *self._again):
+            if folder in self._put_off:
+                continue
+            yield file_names.shown(folder.name), "goes on"
+        for name, wait in self._put_off.values():
+            yield name, wait.told()
 
     def __len__(self) -> int:
-        return len({*self._folders, *self._put_off})
+        return len({*self._folders, *self._again, *self._put_off})
 
     @property
     def waits(self) -> bool:
-        """True if any job is put off."""
-        return bool(self._put_off)
+        """True if any job is put off that may go on without anybody's doing."""
+        return any(not wait.stuck for _, wait in self._put_off.values())

@@ -11,7 +11,6 @@ from __future__ import annotations
 import contextlib
 import threading
 import time
-import traceback
 from collections.abc import Callable
 from itertools import chain, islice
 from typing import Any
@@ -31,12 +30,12 @@ from filmhand.jobs.gang import gather
 from filmhand.jobs.job import Job, new_id
 from filmhand.jobs.recover import Outcome
 from filmhand.jobs.refill import LedgerRefill
-from filmhand.jobs.render_job import strike_for_bug
 from filmhand.peers import host
 from filmhand.queue.backlog import Backlog
 from filmhand.queue.batch_window import BatchWindow
 from filmhand.queue.folder_trouble import FolderTrouble
 from filmhand.queue.housekeeping import Housekeeping
+from filmhand.queue.job_trouble import JobTroubles
 from filmhand.queue.retention import steady_clock
 from filmhand.queue.settings import QueueSettings
 from filmhand.queue.sheet_space import try_sheet_space
@@ -91,6 +90,9 @@ class JobQueue:
         )
         self._lock = threading.RLock()
         self._backlog = Backlog(clock)
+        self._troubles = JobTroubles(
+            name, context, self._backlog, self._lock, self._triage.wait_again, self.stop_for
+        )
         self._recover = True
         self._taken: set[Beneath] = set()
         self._busy: set[Beneath] = set()  # what was in hand at any moment since the last look began
@@ -165,7 +167,8 @@ class JobQueue:
         self._recover = False
         folders = recover.unfinished(self.context, busy=self._in_hand)
         with self._lock:
-            self._backlog.fill(folder for folder in folders if not self._in_hand(folder))
+            free = [folder for folder in folders if folder not in self._taken]
+            self._backlog.fill(free, self._taken)
 
     def _in_hand(self, path: Beneath) -> bool:
         with self._lock:
@@ -194,9 +197,9 @@ class JobQueue:
         if self.trouble.stops():
             return None
         with self._lock:
-            if self._backlog:
+            folder = self._backlog.pop(others=bool(self.view.ready))
+            if folder is not None:
                 self.looked = False
-                folder = self._backlog.pop()
                 self._taken.add(folder)
                 return ResumeJob(folder)
             if self.view.ready:
@@ -229,29 +232,30 @@ class JobQueue:
             outcome = recover.advance(job, self.context)
             if outcome is Outcome.PARTED:
                 self._recover = True  # its members are jobs of their own now
-            self._tell(job, outcome, self._clock() - began)
+            recover.tell(job, outcome, self._clock() - began, self.context)
             self.trouble.end()
             self._settled(folder)
             return outcome
         except (NotSettled, Gone) as error:
+            self._settled(folder)
             if isinstance(task, ClaimOne):
                 self._triage.wait_again(task.bundle.art.path, error)
         except (WorkerDied, Interrupted, JobSetAside):
             pass
         except WorkerKilled as killed:
-            self._put_off(folder, job, killed)
+            self._troubles.killed(folder, job, killed)
         except JobLost:
             self._settled(folder)
             self.context.say("another host took this job over", job=job.id if job else None)
         except EnvironmentTrouble as error:
-            self.stop_for(str(error), kind=kind_of(error))
+            self._troubles.met(task, folder, job, error)
         except OSError as error:
             if error.errno in BLAMELESS:
-                self.stop_for(plain_error(error), kind=kind_of(error))
+                self._troubles.met(task, folder, job, error)
             else:
-                self._stumbled(job)
+                self._troubles.stumbled(job)
         except Exception:
-            self._stumbled(job)
+            self._troubles.stumbled(job)
         finally:
             self._put_down(task, folder, job)
         # What is left of it, or of a gang, is looked for; not before it was put down, since a look
@@ -262,31 +266,6 @@ class JobQueue:
     def _settled(self, folder: Beneath) -> None:
         with self._lock:
             self._backlog.settled(folder)
-
-    def _put_off(self, folder: Beneath, job: Job | None, killed: WorkerKilled) -> None:
-        """Try the job again later; the others go on."""
-        name = job.shown if job else file_names.shown(folder.name)
-        with self._lock:
-            self._backlog.put_off(folder, name, str(killed))
-        self.context.say(
-            "worker ended from outside",
-            profile=self.name,
-            job=folder.name,
-            name=name,
-            how=killed.how,
-        )
-
-    def _tell(self, job: Job, outcome: Outcome, seconds: float) -> None:
-        """The one line that the log has for a finished job."""
-        self.context.counts.add(
-            made=outcome is Outcome.MADE,
-            refused=outcome is Outcome.REFUSED,
-            seconds=seconds if outcome is not Outcome.GIVEN_BACK else 0.0,
-        )
-        facts = recover.facts_of(job, outcome)
-        self.context.say(
-            outcome.value, profile=job.profile, job=job.id, seconds=round(seconds, 3), **facts
-        )
 
     def _folder_of(self, task: Claim | ResumeJob) -> Beneath:
         """The folder of the job, which is in hand from before it is made."""
@@ -303,9 +282,9 @@ class JobQueue:
             case ResumeJob():
                 try:
                     return Job.load(folder)
-                except ValueError:
+                except ValueError as error:
                     if folder.exists():
-                        raise
+                        recover.salvage(folder, self.context, str(error))
                     raise JobLost(folder.name) from None
             case ClaimTogether(bundles):
                 lost = self._triage.wait_again
@@ -323,20 +302,6 @@ class JobQueue:
                 self.working.pop(job.id, None)
             self._taken.discard(folder)
             self._taken.difference_update(claimed_paths(task))
-
-    def _stumbled(self, job: Job | None) -> None:
-        """A fault of filmhand itself: against the art if it is being worked on, else a pause."""
-        self.context.say(
-            "filmhand itself failed",
-            profile=self.name,
-            job=job.id if job else None,
-            traceback=traceback.format_exc(),
-        )
-        try:
-            if job is None or not strike_for_bug(job, self.context):
-                self.stop_for("Filmhand itself failed; its log tells how. It tries again.")
-        except OSError as error:
-            self.stop_for(plain_error(error))
 
     # --- telling -----------------------------------------------------------------------------
 

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import TypeGuard
 
-from filmhand.disk.beneath import Beneath
+from filmhand.disk.beneath import IRREGULAR, Beneath
+from filmhand.disk.disk_errors import trouble_of_file, whose
 from filmhand.intake import refusals
-from filmhand.intake.scan import Bundle, FolderScan
-from filmhand.intake.settle import FileEnd, SettleState, Tracker
+from filmhand.intake.scan import Bundle, FolderScan, Found
+from filmhand.intake.settle import FileEnd, SettleLook, SettleState, Tracker
 from filmhand.jobs.claim import NotSettled
 from filmhand.queue.task import ClaimOne, Task
-from filmhand.timing.backoff import Backoff
+from filmhand.timing.lone_wait import LoneWait
 
 ALONE_FOR = 600.0  # seconds that a ticket or mask waits for its art
 EMPTY_FOR = 3600.0  # seconds that an empty sub-folder stays
@@ -73,7 +77,7 @@ class Triage:
         self._came: dict[Beneath, float] = {}
         self._lock = threading.Lock()  # guards what threads that work tell the one that looks
         self._restarts: list[Beneath] = []
-        self._immovable: dict[Beneath, Backoff] = {}
+        self._apart: dict[Beneath, LoneWait] = {}  # art that waits by itself
 
     def judge(
         self, seen: FolderScan, rules: TriageRules, in_hand: Callable[[Beneath], bool]
@@ -104,8 +108,13 @@ class Triage:
         """A claim failed: the file settles anew, after a pause if the system will not move it."""
         with self._lock:
             self._restarts.append(path)
-            if isinstance(error, NotSettled) and error.immovable:
-                self._immovable.setdefault(path, Backoff(self._clock)).begin(str(error))
+            if isinstance(error, OSError):
+                why = trouble_of_file(path, error, "move")
+            elif isinstance(error, NotSettled) and error.immovable:
+                why = f"{error}; {whose(path)}"
+            else:
+                return
+            self._apart.setdefault(path, LoneWait(self._clock)).again(why)
 
     def oldest(self) -> float:
         """How long the longest waiting art has been seen in the drop folder; 0 without any."""
@@ -126,7 +135,7 @@ class Triage:
         paths = {one.path for b in seen.bundles for one in (b.art, *b.companions())}
         with self._lock:
             restarts, self._restarts = self._restarts, []
-            self._immovable = {p: held for p, held in self._immovable.items() if p in paths}
+            self._apart = {path: wait for path, wait in self._apart.items() if path in paths}
         for path in restarts:
             self._tracker.restart(path)
         self._tracker.keep_only(paths)
@@ -139,6 +148,10 @@ class Triage:
         self._since = {path: since for path, since in self._since.items() if path in timed}
 
     def _judge(self, bundle: Bundle, rules: TriageRules) -> ClaimOne | WaitingArt:
+        if (wait := self._wait_of(bundle)) is not None and wait.pause.holds():
+            for one in (bundle.art, *bundle.companions()):
+                self._tracker.note(one.path, one.stat)
+            return _waiting(bundle, wait)
         art = self._tracker.look(
             bundle.art.path,
             bundle.art.stat,
@@ -152,18 +165,53 @@ class Triage:
             )
             for one in bundle.companions()
         ]
+        if _is_trouble(art.error):
+            return self._unreadable(bundle, bundle.art, art.error)
         if bundle.alone:
-            return self._judge_alone(bundle, art.rest, rules)
-        for look in (art, *others):
+            found = self._judge_alone(bundle, art.rest, rules)
+        else:
+            found = self._judge_whole(bundle, [art, *others], rules)
+        if isinstance(found, ClaimOne):
+            # Of art that is whole the end has been read already.
+            own = [bundle.art] if bundle.alone or art.rest is SettleState.EMPTY else []
+            for one in (*own, *bundle.companions()):
+                error = _reading(one.path)
+                if _is_trouble(error):
+                    return self._unreadable(bundle, one, error)
+        return found
+
+    def _wait_of(self, bundle: Bundle) -> LoneWait | None:
+        """The wait of art that waits by itself; none after somebody changed one of its files."""
+        with self._lock:
+            wait = self._apart.get(bundle.art.path)
+            if wait is None:
+                return None
+            mark = tuple(_mark(one.stat) for one in (bundle.art, *bundle.companions()))
+            if wait.mark not in {None, mark}:
+                del self._apart[bundle.art.path]
+                return None
+            wait.mark = mark
+            return wait
+
+    def _unreadable(self, bundle: Bundle, one: Found, error: OSError) -> ClaimOne | WaitingArt:
+        with self._lock:
+            wait = self._apart.setdefault(bundle.art.path, LoneWait(self._clock))
+        why = trouble_of_file(one.path, error)
+        if wait.over():
+            return ClaimOne(bundle, refusals.unreadable(one.name, why))
+        wait.again(why)
+        wait.stuck = wait.times > 1  # a busy file may be readable the next time
+        return _waiting(bundle, wait)
+
+    def _judge_whole(
+        self, bundle: Bundle, looks: list[SettleLook], rules: TriageRules
+    ) -> ClaimOne | WaitingArt:
+        for look in looks:
             if look.rest is SettleState.WAIT:
                 return WaitingArt(bundle.shown, look.why, stuck=look.stuck)
-        with self._lock:
-            held = self._immovable.get(bundle.art.path)
-        if held is not None and held.holds():
-            return WaitingArt(bundle.shown, held.why, stuck=True)
         if bundle.misnamed is not None:
             return ClaimOne(bundle, refusals.misnamed(bundle.art.name, bundle.misnamed))
-        return ClaimOne(bundle, refusals.of_look(art, bundle.art.stat, rules.max_bytes))
+        return ClaimOne(bundle, refusals.of_look(looks[0], bundle.art.stat, rules.max_bytes))
 
     def _judge_alone(
         self, bundle: Bundle, rest: SettleState, rules: TriageRules
@@ -176,6 +224,34 @@ class Triage:
                 bundle.shown, "its art has not come yet", stuck=rest is not SettleState.WAIT
             )
         return ClaimOne(bundle, refusals.alone(bundle))
+
+
+def _mark(found: os.stat_result) -> tuple[int, ...]:
+    """What somebody changes who puts the trouble right; a rename to and fro does not."""
+    rights = found.st_mode, found.st_uid, found.st_gid
+    return found.st_size, found.st_mtime_ns, found.st_ino, *rights
+
+
+def _waiting(bundle: Bundle, wait: LoneWait) -> WaitingArt:
+    why = wait.told()
+    if wait.over():
+        why = f"it is refused as unreadable and cannot be moved to rejected/: {why}"
+    return WaitingArt(bundle.shown, why, stuck=wait.stuck)
+
+
+def _reading(path: Beneath) -> OSError | None:
+    """What the system answers to reading the beginning of a file; None if all is well."""
+    try:
+        with path.open() as file:
+            file.read(1)
+    except OSError as error:
+        return error
+    return None
+
+
+def _is_trouble(error: OSError | None) -> TypeGuard[OSError]:
+    """True unless the file has just gone, or is no file any more: then the next look tells."""
+    return error is not None and error.errno not in {errno.ENOENT, *IRREGULAR}
 
 
 def _age_and_place(bundle: Bundle) -> tuple[int, tuple[str, ...], str]:

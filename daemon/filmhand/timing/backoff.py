@@ -33,6 +33,10 @@ class Backoff:
         """True until the delay is over."""
         return self._clock() < self._until
 
+    def over_for(self) -> float:
+        """Seconds since the delay was over."""
+        return self._clock() - self._until
+
     def left(self) -> float:
         """Seconds until the delay is over; 0 if it is."""
         return max(0.0, self._until - self._clock())

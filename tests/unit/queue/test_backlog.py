@@ -13,8 +13,8 @@ def test_what_is_put_off_waits_longer_each_time_and_the_others_go_on(tmp_path: P
     one, two = root / "1", root / "2"
     waits = []
     backlog.fill([one, two])
+    assert backlog.pop() == one
     for times in (1, 2, 3):
-        assert backlog.pop() == one
         backlog.put_off(one, "a.png", "it was ended")
         backlog.fill([one, two])
         assert backlog.pop() == two and not backlog
@@ -24,6 +24,11 @@ def test_what_is_put_off_waits_longer_each_time_and_the_others_go_on(tmp_path: P
             now[0] += 1
         waits.append(now[0] - began)
         backlog.fill([one, two])
+        assert backlog.pop() == two  # what was put off comes last ...
+        assert backlog.pop(others=True) is None  # ... and after what is new
+        now[0] += 300
+        assert backlog.pop(others=True) == one  # but not for ever
+    backlog.fill([one, two])
     assert waits == [5, 10, 20]
     assert len(backlog) == 2 and backlog.waits
     backlog.settled(one)

@@ -1,0 +1,39 @@
+"""The wait of one bundle or job that has a trouble of its own, while all others go on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from filmhand.timing.backoff import Backoff
+
+GIVEN_UP_AFTER = 86400.0  # seconds that something may wait for its rights to be put right
+
+
+class LoneWait:
+    """Since when it waits, why, and when it is tried again; `clock` gives monotonic seconds.
+
+    `stuck` if only people can end the wait. `mark` is what the owner of the wait compares, to see
+    whether something was done about it.
+    """
+
+    def __init__(self, clock: Callable[[], float], *, stuck: bool = True) -> None:
+        self.pause = Backoff(clock)
+        self.stuck = stuck
+        self.mark: object = None
+        self.times = 0
+        self._clock = clock
+        self._since = clock()
+
+    def again(self, why: str) -> None:
+        """It failed once more: wait longer than before."""
+        self.times += 1
+        self.pause.begin(why)
+
+    def over(self) -> bool:
+        """True if it has waited for a day."""
+        return self._clock() - self._since >= GIVEN_UP_AFTER
+
+    def told(self) -> str:
+        """Why it waits, as people read it."""
+        again = f"tried {self.times} times, again in {self.pause.left():.0f} s"
+        return f"{self.pause.why} ({again})"
