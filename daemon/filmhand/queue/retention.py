@@ -3,7 +3,8 @@
 What can be half-done when we die here: nothing; each file is removed by itself, a record last of
 all that it tells of. Only files that a record of a finished job names are removed, and nothing of
 anybody else's. Refused art is never touched. Originals go by the time at which they were put away,
-on the file system's clock and on this computer's, whichever is younger.
+films, proofs and records by that of which the record tells and by their own; on the file system's
+clock and on this computer's, whichever is younger: a host whose clock lay behind made nothing old.
 
 A wrong clock must not make everything look old: nothing is removed while the clock lies behind
 the newest finished job, nor within a day of a jump.
@@ -117,11 +118,14 @@ class Retention:
     def _prune_made(
         self, kind: str, keep: Keep, seconds: float, now: datetime, in_hand: set[str]
     ) -> int:
-        count = 0
+        count, newest = 0, self._newest(now)
         for path in self._next_files(kind):
             record = self._record_of(kind, path)
             if record is None or record["job"] in in_hand or _age(record, now) < seconds:
                 continue
+            with contextlib.suppress(FileNotFoundError):
+                if newest - path.lstat().st_mtime < seconds:
+                    continue
             if kind == "positives" and path.name not in record["film"]["files"].values():
                 continue
             if kind == "records" and self._still_needed(path, record, keep):
@@ -153,16 +157,19 @@ class Retention:
 
     def _prune_originals(self, seconds: float, now: datetime) -> int:
         """Art of finished jobs: it is put into originals only after its films are out."""
-        folders = self._context.folders
-        there = (folders.hidden / self._context.host / "alive").lstat().st_mtime
-        newest = min(there, now.timestamp())
-        count = 0
+        count, newest = 0, self._newest(now)
         for path in self._next_files("originals"):
             with contextlib.suppress(OSError):
                 found = path.lstat()
                 if stat.S_ISREG(found.st_mode) and newest - found.st_ctime >= seconds:
                     count += atomic.unlink_expired(path)
         return count
+
+    def _newest(self, now: datetime) -> float:
+        """The time on the file system's clock or on this computer's, whichever is behind."""
+        folders = self._context.folders
+        there = (folders.hidden / self._context.host / "alive").lstat().st_mtime
+        return min(there, now.timestamp())
 
     def _next_files(self, kind: str) -> list[Beneath]:
         """The next files of an output folder, in the order of their names."""

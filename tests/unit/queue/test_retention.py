@@ -42,6 +42,7 @@ class Shop:
     context: JobContext
     pruner: Retention
     jobs: int = field(default=0)
+    same_clock: bool = True  # of the file system and of this computer
 
     def made(self, stem: str, sub: str = "", job: str = "") -> None:
         """A finished job as it lies in the folders now."""
@@ -54,6 +55,7 @@ class Shop:
             place = self.folders.output(kind).path / sub / name
             place.parent.mkdir(exist_ok=True)
             place.write_bytes(data)
+            os.utime(place, (self.clocks.wall.timestamp(),) * 2)
         record = {
             "job": job or f"20260301T100000-{self.jobs:08x}",
             "at": utc_text(self.clocks.wall),
@@ -63,6 +65,7 @@ class Shop:
         place = self.folders.output("records").path / sub / f"{stem}.json"
         place.parent.mkdir(exist_ok=True)
         place.write_text(json.dumps(record))
+        os.utime(place, (self.clocks.wall.timestamp(),) * 2)
 
     def left(self) -> list[str]:
         return sorted(
@@ -73,6 +76,9 @@ class Shop:
         )
 
     def tidy(self, **keep: float) -> dict[str, int]:
+        if self.same_clock:
+            alive = self.folders.hidden.path / self.context.host / "alive"
+            os.utime(alive, (self.clocks.wall.timestamp(),) * 2)
         return dict(self.pruner.tidy(Keep(**{key: days * DAY for key, days in keep.items()})))
 
 
@@ -159,9 +165,6 @@ def test_refused_art_is_never_touched(shop: Shop) -> None:
     for name in ("b.gif", "b.gif.why.txt", "rejections.jsonl"):
         (shop.folders.rejected.path / name).write_text("x")
     shop.clocks.pass_(days=3650)
-    os.utime(
-        shop.folders.hidden.path / shop.context.host / "alive", (shop.clocks.wall.timestamp(),) * 2
-    )
     shop.tidy(films=1, proofs=1, records=1, originals=1)
     assert len(list(shop.folders.rejected.iterdir())) == 3
 
@@ -180,6 +183,7 @@ def test_originals_go_only_if_asked_and_by_both_clocks(shop: Shop) -> None:
     later = datetime.fromtimestamp(real, UTC) + timedelta(days=40)
     shop.clocks.wall = later
     shop.pruner = Retention(shop.context, lambda: shop.clocks.steady)
+    shop.same_clock = False
     assert shop.tidy(originals=30) == {}  # only this computer's clock says that it is time
     os.utime(alive, (later.timestamp(),) * 2)
     shop.clocks.pass_(hours=2)
@@ -219,6 +223,22 @@ def test_another_hosts_clock_that_is_a_minute_ahead_stops_nothing(shop: Shop) ->
     ahead = utc_text(shop.clocks.wall + timedelta(minutes=1))
     shop.context.ledger.note(Entry("j", ahead, "small", "made", "b.png", "", "b", {}))
     assert shop.tidy(films=1) == {"positives": 1}
+
+
+@pytest.mark.parametrize("kind", ["films", "proofs", "records"])
+def test_what_a_host_made_whose_clock_lay_behind_is_not_old(shop: Shop, kind: str) -> None:
+    """Its record tells of another day; the file system knows better, and tidying starts anew."""
+    shop.clocks.wall -= timedelta(days=100)
+    shop.made("a")
+    shop.clocks.wall += timedelta(days=100)
+    for place in ("positives/a.pdf", "proofs/a.jpg", "records/a.json"):
+        os.utime(shop.folders.root / place, (shop.clocks.wall.timestamp(),) * 2)
+    shop.pruner = Retention(shop.context, lambda: shop.clocks.steady)
+    assert shop.tidy(**{kind: 30}) == {}
+    shop.clocks.pass_(days=29)
+    assert shop.tidy(**{kind: 30}) == {}
+    shop.clocks.pass_(days=2)
+    assert sum(shop.tidy(**{kind: 30}).values()) == 1
 
 
 @pytest.mark.parametrize("days", [400, -400])
@@ -295,6 +315,7 @@ def test_a_film_that_several_share_goes_once_and_then_all_their_records(shop: Sh
     told = json.loads(second.read_bytes())
     told["film"]["files"] = {"pdf": "a-and-1-more.pdf"}
     second.write_text(json.dumps(told))
+    os.utime(second, (shop.clocks.wall.timestamp(),) * 2)
     shop.clocks.pass_(days=10)
     assert shop.tidy(films=20, records=5) == {}
     shop.clocks.pass_(days=10)
