@@ -86,6 +86,18 @@ def test_a_copied_profile_never_takes_the_folder_from_the_one_that_has_it(
     assert stop(process) == 0
 
 
+def test_a_host_that_remembers_nothing_leaves_the_folder_to_the_profile_of_its_name(
+    shop: Shop,
+) -> None:
+    """As after the loss of its state; two hosts of one station must decide alike."""
+    shop.profile("copy", f"{PROFILE}folder: {shop.root('small')}\n")
+    shop.drop("a.png", b"art")
+    assert shop.once() == 0
+    assert {line["profile"] for line in shop.said("made")} == {"small"}
+    (fault,) = [fault for fault in told(shop) if "already has" in fault]
+    assert fault.startswith(str(shop.station / "profiles" / "copy.yaml"))
+
+
 def test_of_two_nested_folders_the_newcomer_is_the_fault(shop: Shop) -> None:
     outer = shop.station.with_name("share")
     inner = outer / "drop" / "deep"

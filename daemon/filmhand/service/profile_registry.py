@@ -79,14 +79,16 @@ class ProfileRegistry:
         return Folders(self.root_of(profile), elsewhere=profile.folder is not None)
 
     def _by_right(self, profiles: Mapping[str, Profile]) -> dict[str, Path]:
-        """The real folders by name: those first that run, then that ran before, outer ones."""
+        """The real folders by name: those first that run, then that ran before, then that have
+        the profile's name, as hosts without memory must agree; then outer ones."""
         roots = {name: resolved(self.root_of(profile)) for name, profile in profiles.items()}
 
-        def right(name: str) -> tuple[bool, bool, int, str]:
+        def right(name: str) -> tuple[bool, bool, bool, int, str]:
             running = self.profiles.get(name)
             runs = running is not None and resolved(self.root_of(running)) == roots[name]
             ran = name in self._owners and resolved(self._owners[name]) == roots[name]
-            return not runs, not ran, len(roots[name].parts), name
+            named = roots[name] == resolved(self._station / name)
+            return not runs, not ran, not named, len(roots[name].parts), name
 
         return {name: roots[name] for name in sorted(roots, key=right)}
 
