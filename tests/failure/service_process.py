@@ -3,8 +3,9 @@
 ``service_process.py serve|once STATION STATE``; the renderer is that of job_harness. LATE and
 EVERY_NETWORK, ALIVE_EVERY, FIRST_PAUSE and LONGEST_PAUSE in the environment shorten the waits of
 :mod:`filmhand.queue.lookers`, ``host`` and ``pause``, METRICS names the file of ``--metrics``,
-WALL_CLOCK that of :mod:`jumping_clock`. Where a pipe named like a profile's folder, with the ending
-``.hangs``, lies beside it, the next sign of life there waits inside the system until it is read.
+WALL_CLOCK that of :mod:`jumping_clock`; with TRUE_END the ends of files are looked at truly.
+Where a pipe named like a profile's folder, with the ending ``.hangs``, lies beside it, the next
+sign of life there waits inside the system until it is read.
 """
 
 from __future__ import annotations
@@ -51,6 +52,6 @@ if __name__ == "__main__":
         Path(sys.argv[2]),
         state=Path(sys.argv[3]),
         render=job_harness.render,
-        finished=job_harness.finished,
+        **({} if "TRUE_END" in os.environ else {"finished": job_harness.finished}),
     )
     sys.exit(station.serve(metrics=metrics) if sys.argv[1] == "serve" else station.once())
