@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+import tempfile
 import time
 from collections import Counter
 from collections.abc import Callable
@@ -16,6 +17,7 @@ import pytest
 SOAK = Path(__file__).parents[1] / "soak"
 sys.path.append(str(SOAK))
 import audit as soak_audit  # noqa: E402
+from faults import LITTER, SECRET, Canaries  # noqa: E402
 
 MINUTES = "2" if os.environ.get("CI") else "0.33"
 
@@ -80,6 +82,7 @@ def shop(tmp_path: Path) -> Path:
     film = soak_audit.sha256((root / "positives" / "a.tif").read_bytes())
     record = {
         "job": "1",
+        "profile": {"name": "small"},
         "source": {"sha256": soak_audit.sha256(b"art")},
         "film": {"files": {"tiff": "a.tif"}, "sha256": {"tiff": film}},
     }
@@ -173,6 +176,20 @@ WRONGS: dict[str, tuple[str, Callable[[Path], object]]] = {
             (root / "rejected" / "rejections.jsonl").read_text() + '{"job"'
         ),
     ),
+    "made by a copied profile": (
+        "doubled",
+        lambda root: (root / "records" / "a.json").write_text(
+            (root / "records" / "a.json").read_text().replace('"small"', '"copy"')
+        ),
+    ),
+    "bytes from outside": (
+        "doubled",
+        lambda root: (root / ".filmhand" / "alive").write_bytes(b"with " + SECRET),
+    ),
+    "litter that took a customer's place": (
+        "lost",
+        lambda root: (root / "originals" / "a.png").write_bytes(LITTER),
+    ),
     "job left over": (
         "half_written",
         lambda root: (root / ".filmhand" / "job.json").write_text("{}"),
@@ -194,3 +211,15 @@ def test_a_film_that_is_not_whole_is_seen_in_between_too(shop: Path) -> None:
     _spoil(shop)
     soak_audit.look_in_between(shop, found)
     assert found.half_written == 1
+
+
+def test_what_changes_outside_of_the_station_is_seen() -> None:
+    with tempfile.TemporaryDirectory() as place:
+        Path(place).chmod(0o711)  # with root another user makes them
+        folder = Path(place) / "outside"
+        outside = Canaries(folder)
+        assert outside.changes() == []
+        (folder / "held" / "a.png").unlink()
+        (folder / "deep" / "er" / "new").write_bytes(b"")
+        seen = " ".join(outside.changes())
+    assert "held/a.png" in seen and "er/new" in seen

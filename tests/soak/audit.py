@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from faults import COPY, LITTER, SECRET
+
 from filmhand.errors import FilmhandError
 from filmhand.film.read import read_film
 
@@ -75,6 +77,17 @@ def is_companion(path: Path) -> bool:
     return path.name.endswith((".ticket.yaml", ".clear.png"))
 
 
+def is_ours(path: Path, hidden: Path) -> bool:
+    """True for what may lie in the private folder when all work is done."""
+    inside = path.relative_to(hidden).parts
+    return path.name in {"folder.json", "alive"} or inside[0] == "set-aside" or is_litter(path)
+
+
+def is_litter(path: Path) -> bool:
+    """True for what another system left there, or for as much of it as a full disk took."""
+    return LITTER.startswith(path.read_bytes())
+
+
 def audit(root: Path, dropped: Counter[bytes], *, printed: Path, scratch: Path) -> Audit:
     """Everything about one profile's folder when all work is done.
 
@@ -86,8 +99,11 @@ def audit(root: Path, dropped: Counter[bytes], *, printed: Path, scratch: Path) 
     _films(root, printed, scratch, found)
     _refusals(root, found)
     for path in files_in(root / ".filmhand"):
-        if path.name not in {"folder.json", "alive"}:
+        if not is_ours(path, root / ".filmhand"):
             found.note("half_written", 1, f"left over: {path}")
+    for path in files_in(root):
+        if SECRET in path.read_bytes():
+            found.note("doubled", 1, f"bytes from outside of the station in {path}")
     for path in files_in(root / "drop"):
         found.note("half_written", 1, f"still in drop: {path}")
     return found
@@ -99,8 +115,9 @@ def _customers_files(root: Path, dropped: Counter[bytes], found: Audit) -> None:
         for path in files_in(root / name):
             if not (name == "rejected" and is_note(path)):
                 kept[path.read_bytes()] += 1
-    for path in (root / ".filmhand").rglob("held/*"):
-        kept[path.read_bytes()] += 1
+    for path in files_in(root / ".filmhand"):
+        if (path.parent.name == "held" or "set-aside" in path.parts) and path.name != "job.json":
+            kept[path.read_bytes()] += not is_litter(path)
     for data, number in (dropped - kept).items():
         found.note("lost", number, f"dropped {data[:40]!r} ({sha256(data)})")
     for data, number in (kept - dropped).items():
@@ -129,6 +146,8 @@ def _films(root: Path, printed: Path, scratch: Path, found: Audit) -> None:
     for path, record in _records(root, found):
         sub = path.parent.relative_to(root / "records")
         jobs.setdefault(record["source"]["sha256"], set()).add(record["job"])
+        if record["profile"]["name"] == COPY:
+            found.note("doubled", 1, f"made by the copied profile: {path}")
         if not (root / "proofs" / path.relative_to(root / "records").with_suffix(".jpg")).is_file():
             found.note("half_written", 1, f"no proof for {path}")
         for kind, name in record["film"]["files"].items():

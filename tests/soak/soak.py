@@ -5,12 +5,13 @@
 Two processes with the real service, each with its own state folder, work on one station, while
 strangers drop good, bad and hostile art, and while at random: hosts are killed, stopped for
 longer than `takeover` and woken; workers are killed; disks are full; files may not grow; ledgers
-vanish; a print queue takes films away. Every few minutes all of that ends, the hosts finish what
-waits, and what lies on disk is counted against what was dropped (`audit.py`); then it goes on in a
-new station. Exit 1 if anything was lost, doubled or half-written.
+vanish; a print queue takes films away; state is forged, files may not be read, shares are absent,
+clocks jump (`faults.py`). Every few minutes all of that ends, the hosts finish what waits, and what
+lies on disk is counted against what was dropped (`audit.py`); then it goes on in a new station.
+Exit 1 if anything was lost, doubled, half-written or changed outside of the station.
 
-With root the station and the state folders lie on small disks in memory, which can be filled;
-without, files are kept from growing instead.
+With root the station and the state folders lie on small disks in memory, which can be filled and
+taken away, and the hosts run as another user; without, files are kept from growing instead.
 """
 
 from __future__ import annotations
@@ -19,7 +20,6 @@ import argparse
 import contextlib
 import os
 import random
-import resource
 import shutil
 import signal
 import subprocess
@@ -32,13 +32,16 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from audit import Audit, audit, files_in, look_in_between
+from audit import Audit, audit, files_in, is_ours, look_in_between
 from drops import Dropper
+from faults import Faults
+from hosts import Disk, Host, as_user
 
 ROUND = 180.0  # seconds of fire between two counts
 BACKLOG = 30
 DRAIN = 300.0
 END = 120.0  # seconds that a host may take to end
+_DEATHS = [signal.SIGKILL, signal.SIGTERM, signal.SIGSEGV]  # of a worker
 _DISK = 192 * 2**20
 _LEAST = 8192  # bytes that a file may have while files may not grow
 _PROFILE = """
@@ -53,6 +56,7 @@ settle: 300 ms
 takeover: 4 s
 write: [pdf, tiff]
 limits: {seconds: 60, memory: 1 GiB}
+keep: {films: 12 h, proofs: 12 h}
 """
 _TOGETHER = """
 gang: 1 s
@@ -63,106 +67,6 @@ marks: {label: false}
 
 class Ended(BaseException):
     """Somebody ends the soak."""
-
-
-class Host:
-    """One process of the service with its state folder."""
-
-    def __init__(self, station: Path, state: Path, log: Path) -> None:
-        self.state = state
-        self._command = [sys.executable, str(Path(__file__).with_name("soak_host.py"))]
-        self._command += [str(station), str(state)]
-        self._log = log
-        self.process: subprocess.Popen[bytes] | None = None
-        self.due = 0.0  # when it is to start again
-        self.wake = 0.0  # when it is to be woken
-        self.grow = 0.0  # when files may grow again
-
-    def start(self) -> None:
-        """Start, if it does not run."""
-        if self.process is not None and self.process.poll() is None:
-            return
-        search = [str(Path(__file__).resolve().parents[2] / "daemon"), *filter(None, sys.path)]
-        with self._log.open("ab") as log:
-            self.process = subprocess.Popen(
-                self._command,
-                stdin=subprocess.DEVNULL,
-                stdout=log,
-                stderr=log,
-                # Python would keep a module whose compiled form was cut off by a full disk.
-                env={
-                    **os.environ,
-                    "PYTHONPATH": os.pathsep.join(search),
-                    "PYTHONDONTWRITEBYTECODE": "1",
-                },
-            )
-        self.wake = self.grow = 0.0
-
-    def runs(self) -> bool:
-        """True while the process is there, awake or stopped."""
-        return self.process is not None and self.process.poll() is None
-
-    def send(self, number: signal.Signals) -> None:
-        """Send a signal, if the process is there."""
-        if self.process is not None and self.runs():
-            self.process.send_signal(number)
-
-    def workers(self) -> list[int]:
-        """The process ids of its workers."""
-        if self.process is None or not self.runs():  # its number may be another process's by now
-            return []
-        found = []
-        for task in Path(f"/proc/{self.process.pid}/task").glob("*/children"):
-            with contextlib.suppress(OSError):
-                found += [int(word) for word in task.read_text().split()]
-        return found
-
-    def may_grow(self, least: int | None) -> None:
-        """Limit the size of the files that it writes; None: no more."""
-        if self.process is not None and self.runs():
-            most = resource.prlimit(self.process.pid, resource.RLIMIT_FSIZE)[1]
-            resource.prlimit(
-                self.process.pid, resource.RLIMIT_FSIZE, (most if least is None else least, most)
-            )
-
-    def end(self) -> None:
-        """Kill it, whatever state it is in."""
-        if self.process is not None and self.runs():
-            self.process.kill()
-        if self.process is not None:
-            self.process.wait()
-
-
-class Disk:
-    """A folder that can be full: a small disk in memory where there are rights to mount one."""
-
-    def __init__(self, folder: Path, size: int) -> None:
-        folder.mkdir()
-        self.folder = folder
-        self._ballast = folder / ".ballast"
-        command = ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(folder)]
-        try:
-            done = subprocess.run(command, capture_output=True, check=False)
-        except FileNotFoundError:
-            self.mounted = False
-        else:
-            self.mounted = done.returncode == 0
-
-    def fill(self) -> None:
-        """Leave no room."""
-        with self._ballast.open("wb", buffering=0) as file, contextlib.suppress(OSError):
-            while True:
-                file.write(bytes(2**16))
-
-    def free(self) -> None:
-        """Give the room back."""
-        self._ballast.unlink(missing_ok=True)
-
-    def close(self) -> None:
-        """Remove it with all that is on it."""
-        if self.mounted:
-            subprocess.run(["umount", "-l", str(self.folder)], check=False)
-        shutil.rmtree(self.folder, ignore_errors=True)
 
 
 class Round:
@@ -176,16 +80,20 @@ class Round:
         self.did = did
         folder.mkdir()
         self.disks = [Disk(folder / name, _DISK) for name in ("share", "one", "two")]
-        station = self.disks[0].folder / "station"
+        station = self.disks[0].folder  # the share itself: absent, it is an empty folder
         self.root = station / "small"
         self.printed = folder / "printed"
-        for path in (station / "profiles", self.root / "drop", self.printed, folder / "scratch"):
-            path.mkdir(parents=True)
-        (station / "profiles" / "small.yaml").write_text(profile)
+        for path in (self.printed, folder / "scratch"):
+            path.mkdir()
+        with as_user():
+            for path in (station / "profiles", self.root / "drop"):
+                path.mkdir(parents=True)
+            (station / "profiles" / "small.yaml").write_text(profile)
         self.hosts = [
             Host(station, disk.folder / "state", folder / "log") for disk in self.disks[1:]
         ]
         self.dropper = Dropper(self.root / "drop", chance)
+        self.faults = Faults(self.disks[0], self.root, self.hosts, self.dropper, chance)
         self.full: dict[Disk, float] = {}
         self.found = Audit()
         self._due: dict[str, float] = {}
@@ -195,7 +103,7 @@ class Round:
     def fire(self, seconds: float) -> None:
         """Drop things, and make trouble."""
         until = time.monotonic() + seconds
-        troubles: dict[str, tuple[float, Callable[[Host], None]]] = {
+        troubles: dict[str, tuple[float, Callable[[Host], object]]] = {
             "host killed": (4, self._kill),
             "host stopped": (17, self._stop),
             "host told to end": (40, lambda host: host.send(signal.SIGTERM)),
@@ -205,13 +113,15 @@ class Round:
             "state folder deleted": (45, self._forget),
             "films taken": (3, self._take),
             "looked in between": (10, lambda host: look_in_between(self.root, self.found)),
+            **self.faults.all(),
         }
         while time.monotonic() < until:
             self._heal()
-            if not self.full:
-                self.dropper.go_on()
-                if self._backlog() < BACKLOG:
-                    self.dropper.one()
+            if not self.full and not self.faults.share.absent:
+                with as_user():
+                    self.dropper.go_on()
+                    if self._backlog() < BACKLOG:
+                        self.dropper.one()
             for name, (every, trouble) in troubles.items():
                 if self._is_due(name, every):
                     self.did[name] += 1
@@ -233,6 +143,7 @@ class Round:
     def _heal(self) -> None:
         """Start, wake and free whatever has been out of order for long enough."""
         now = time.monotonic()
+        self.faults.heal()
         for host in self.hosts:
             if not host.runs() and now >= host.due:
                 host.start()
@@ -259,11 +170,13 @@ class Round:
     def _kill_worker(self, host: Host) -> None:
         for worker in host.workers()[:1]:
             with contextlib.suppress(ProcessLookupError):
-                os.kill(worker, self.chance.choice([signal.SIGKILL, signal.SIGSEGV]))
+                os.kill(
+                    worker, self.chance.choice([signal.SIGKILL, signal.SIGTERM, signal.SIGSEGV])
+                )
 
     def _fill(self, host: Host) -> None:
         disk = self.chance.choice(self.disks)
-        if disk.mounted and not self.dropper.writing():
+        if disk.mounted and not disk.absent and not self.dropper.writing():
             disk.fill()
             self.full[disk] = time.monotonic() + self.chance.uniform(1, 5)
 
@@ -272,7 +185,12 @@ class Round:
         host.grow = time.monotonic() + self.chance.uniform(0.5, 3)
 
     def _forget(self, host: Host) -> None:
-        """Kill it and delete its state folder, or only its ledger."""
+        """Kill it and delete its state folder, or only its ledger.
+
+        Not while the share is absent: without its state a host takes what is there for the station.
+        """
+        if self.faults.share.absent:
+            return
         host.end()
         path = self.chance.choice([host.state, host.state / "ledger.sqlite"])
         shutil.rmtree(path, ignore_errors=True)
@@ -298,6 +216,7 @@ class Round:
         began = time.monotonic()
         self.full = dict.fromkeys(self.full, 0.0)
         self._heal()
+        self.found.wrong += self.faults.finish()
         self.dropper.go_on(at_once=True)
         for host in self.hosts:
             host.end()  # a last time
@@ -305,7 +224,8 @@ class Round:
         while time.monotonic() - began < DRAIN and not self._is_empty():
             for host in self.hosts:
                 host.start()
-            self.dropper.supply_missing_art()
+            with as_user():
+                self.dropper.supply_missing_art()
             time.sleep(0.3)
         for host in self.hosts:
             host.send(signal.SIGTERM)
@@ -321,8 +241,8 @@ class Round:
         return time.monotonic() - began
 
     def _is_empty(self) -> bool:
-        hidden = {path.name for path in files_in(self.root / ".filmhand")}
-        return not self._backlog() and hidden <= {"folder.json", "alive"}
+        hidden = self.root / ".filmhand"
+        return not self._backlog() and all(is_ours(path, hidden) for path in files_in(hidden))
 
     def count(self) -> Audit:
         """What lies on disk."""
@@ -363,6 +283,7 @@ def soak(seconds: float, seed: int, folder: Path, keep: Path | None, profile: st
         except Exception:
             print(f"round {number} came to no end\n{traceback.format_exc()}", flush=True)
             result.found.wrong.append(f"round {number} came to no end")
+            time.sleep(5)  # or thousands would fail for the same reason
     return result
 
 
@@ -416,6 +337,7 @@ def main() -> int:
         signal.signal(number, _end)
     sys.stdout.reconfigure(errors="backslashreplace")  # odd file names
     with tempfile.TemporaryDirectory(prefix="soak-") as folder:
+        Path(folder).chmod(0o711)  # the hosts may be another user's
         (Path(folder) / "rounds").mkdir()
         result = soak(asked.minutes * 60, asked.seed, Path(folder) / "rounds", asked.keep, profile)
     found, did = result.found, result.did
