@@ -257,7 +257,7 @@ def test_changed_while_it_is_read(
     monkeypatch.setattr(settle, "has_writer", lambda path: None)  # as on a share
     with path.open("ab") as writer:
         queue.look()
-        time.sleep(2 * job_harness.SETTLE)
+        time.sleep(2 * settle.UNSEEN_FACTOR * job_harness.SETTLE)
         queue.look()
         work = queue.take()
         assert work is not None

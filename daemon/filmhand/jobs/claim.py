@@ -80,7 +80,7 @@ def new_job(bundle: Bundle, folder: Beneath, profile: str, snapshot: dict[str, A
             art=bundle.art.name,
             ticket=bundle.ticket.name if bundle.ticket else None,
             mask=bundle.mask.name if bundle.mask else None,
-            seen={one.name: _identity(one.stat) for one in [bundle.art, *bundle.companions()]},
+            seen={one.name: identity(one.stat) for one in [bundle.art, *bundle.companions()]},
         ),
     )
 
@@ -92,7 +92,7 @@ def _immovable(name: str, error: OSError) -> str:
     )
 
 
-def _identity(found: os.stat_result) -> list[int]:
+def identity(found: os.stat_result) -> list[int]:
     """What a rename does not change, and a write or an exchange does."""
     return [found.st_size, found.st_mtime_ns, found.st_ino]
 
@@ -100,7 +100,7 @@ def _identity(found: os.stat_result) -> list[int]:
 def unchanged(job: Job, name: str) -> bool:
     """True if the held file is still a regular file of the size and time that settled."""
     found, seen = (job.held / name).lstat(), job.taken.seen.get(name, [])
-    return stat.S_ISREG(found.st_mode) and _identity(found)[:2] == seen[:2]
+    return stat.S_ISREG(found.st_mode) and identity(found)[:2] == seen[:2]
 
 
 def _same(job: Job, name: str) -> bool:

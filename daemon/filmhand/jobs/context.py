@@ -61,6 +61,8 @@ class LiveSettings:
     """What may change while jobs are worked on: the queue sets it, jobs only read it."""
 
     workers: str | None = None  # the cluster that films are made on; None: this computer
+    # Why files in a job's hands have not come to rest; empty once they have.
+    why_wait: Callable[[list[Beneath]], str] = lambda paths: ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,6 +43,9 @@ FAILPOINTS_RETRY = (
     "refused art given back",
 )
 
+# What art adds that changed after it was taken.
+FAILPOINTS_CHANGED = ("change noted", "film withdrawn", "films withdrawn", "settled again")
+
 # What a gang adds to the steps of its members.
 FAILPOINTS_GANG = (
     "gang folder made",
@@ -67,7 +70,7 @@ def failpoint(name: str) -> None:
     """Mark that the step `name` is done and durable; tests make the process die here."""
     if not _DIE_AT:
         return
-    if name not in (*FAILPOINTS, *FAILPOINTS_RETRY, *FAILPOINTS_GANG):
+    if name not in (*FAILPOINTS, *FAILPOINTS_RETRY, *FAILPOINTS_CHANGED, *FAILPOINTS_GANG):
         raise ValueError(f"{name!r} is in no list of steps")
     _passed[name] += 1
     wanted, _, count = _DIE_AT.partition(":")

@@ -86,7 +86,7 @@ def gather(
 
 def finish_gathering(job: Job, context: JobContext) -> None:
     """Take the gang from GATHERING to GANGED, with those that are in its hands."""
-    for member in _inside(job, context):
+    for member in inside(job, context):
         if member.state is not State.CLAIMING:
             continue
         if not member.has(member.taken.art):
@@ -101,7 +101,7 @@ def finish_gathering(job: Job, context: JobContext) -> None:
     failpoint("gang complete")
 
 
-def _inside(job: Job, context: JobContext) -> list[Job]:
+def inside(job: Job, context: JobContext) -> list[Job]:
     """The members that are in the gang's folder, in order; one without notes leaves at once."""
     found = []
     for name in job.gang.members:
@@ -121,7 +121,7 @@ def _inside(job: Job, context: JobContext) -> list[Job]:
 def make_sheet(job: Job, context: JobContext) -> None:
     """Take the gang from GANGED to PUBLISHING, or to PARTING where there is nothing to share."""
     members = []
-    for member in _inside(job, context):
+    for member in inside(job, context):
         if member.state is State.CLAIMED:
             members.append(member)
         else:
@@ -247,6 +247,7 @@ def _stage(job: Job, members: dict[int, Job], gang: GangResult, context: JobCont
                 "art": member.taken.art,
                 "sha256": member.decision.sha256,
                 "earlier": earlier,
+                "companions": member.decision.companions,
                 "suffix": "",
                 "record": film.record if sure else {**film.record, **NOT_SURE},
                 "files": files,
@@ -309,10 +310,11 @@ def _write_record(job: Job, film: dict[str, Any], files: dict[str, str], choice:
 def part(job: Job, context: JobContext) -> None:
     """Let every member go on as a job of its own, and end the gang."""
     made = {film["member"]: film for film in job.publication.films} if job.publication.items else {}
-    for member in _inside(job, context):
+    for member in inside(job, context):
         film = made.get(member.id)
         if film is not None:
             member.decision.sha256, member.decision.earlier = film["sha256"], film["earlier"]
+            member.decision.companions = film.get("companions", {})
             member.decision.at, member.publication.stem, member.gang.sheet = (
                 job.decision.at,
                 film["stem"],

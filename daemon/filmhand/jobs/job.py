@@ -39,6 +39,7 @@ class State(StrEnum):
     RETIRING = "retiring"
     REJECTING = "rejecting"
     RETURNING = "returning"
+    SETTLING = "settling"
 
 
 @dataclass(slots=True)
@@ -65,13 +66,17 @@ class TakenFiles:
 class Decision:
     """What was found out about the art: its hash, why it is refused if it is, and when.
 
-    `earlier` is the stem of a film that was made of the same art before.
+    `earlier` is the stem of a film that was made of the same art before, `companions` the hashes of
+    ticket and mask by name, `unfinished` the films that were made of the art before it was whole
+    and were gone when that was found.
     """
 
     sha256: str = ""
     refusal: dict[str, Any] | None = None
     at: str = ""
     earlier: str | None = None
+    companions: dict[str, str] = field(default_factory=dict)
+    unfinished: list[str] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -207,12 +212,16 @@ def _to_json(job: Job) -> dict[str, Any]:
         **asdict(job.taken),
         "state": job.state,
         "strikes": job.strikes,
-        **asdict(job.decision),
+        **_without_empty(asdict(job.decision), "companions", "unfinished"),
         **asdict(job.publication),
         **asdict(job.put_away),
         "company": job.gang.members,
         "sheet": job.gang.sheet,
     }
+
+
+def _without_empty(values: dict[str, Any], *names: str) -> dict[str, Any]:
+    return {name: value for name, value in values.items() if value or name not in names}
 
 
 def _from_json(folder: Beneath, data: dict[str, Any]) -> Job:

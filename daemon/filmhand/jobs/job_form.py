@@ -57,6 +57,7 @@ _FILM = record(
         "art": single_name,
         "sha256": SHA256,
         "earlier": optional(text()),
+        "companions": table(single_name, SHA256, most=2),
     },
 )
 _STAGED_FILM = frozenset({"record", "proof"})
@@ -71,7 +72,7 @@ _ITEM = record(
 )
 # Of a gang alone, of a single job alone; publishing is a state of both.
 _OF_GANGS = frozenset({"gathering", "ganged", "parting"})
-_OF_ONE = frozenset({"claiming", "claimed", "retiring", "rejecting", "returning"})
+_OF_ONE = frozenset({"claiming", "claimed", "retiring", "rejecting", "returning", "settling"})
 _JOB = record(
     {
         "schema": one_word_of([JOB_SCHEMA]),
@@ -91,6 +92,8 @@ _JOB = record(
         "refusal": optional(record(REFUSAL_KEYS)),
         "at": either(_EMPTY, TIME),
         "earlier": optional(text()),
+        "companions": table(single_name, SHA256, most=2),
+        "unfinished": several(single_name),
         "stem": either(_EMPTY, single_name),
         "films": several(_FILM),
         "items": several(_ITEM),
@@ -138,7 +141,7 @@ def _check_state(job: dict[str, Any], names: dict[str, str]) -> None:
 def _check_films(job: dict[str, Any]) -> None:
     """What is published must be what the films and their records say."""
     films, members = job.get("films", []), set(job.get("company", []))
-    if job["state"] not in {"publishing", "parting"}:
+    if job["state"] not in {"publishing", "parting", "settling"}:
         return
     if not films and (job["state"] == "publishing" or job.get("items")):
         raise ValueError("nothing is published")

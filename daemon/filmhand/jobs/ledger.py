@@ -20,7 +20,7 @@ from filmhand.disk.beneath import Beneath
 from filmhand.jobs.job_form import REFUSAL_KEYS
 
 _VERSION = 1
-_LARGEST = 4 << 20  # bytes of a record
+LARGEST_RECORD = 4 << 20  # bytes
 _LONGEST_LINE = 1 << 18  # bytes of a refusal log's line
 # Records and logs may hold more than is read here; other programs may add to them.
 _RECORD = forms.record(
@@ -282,7 +282,7 @@ def of_record(profile: str, path: Beneath, top: Beneath) -> Entry | None:
 def record_told(path: Beneath) -> dict[str, Any] | None:
     """Job, time, source and files that a record tells of; None if it is gone or no record."""
     try:
-        told: dict[str, Any] = _RECORD(forms.read_json(path, _LARGEST))
+        told: dict[str, Any] = _RECORD(forms.read_json(path, LARGEST_RECORD))
     except (OSError, ValueError):
         return None
     return told

@@ -13,10 +13,11 @@ from filmhand.digest import sha256_of
 from filmhand.disk import atomic
 from filmhand.disk.beneath import Beneath
 from filmhand.errors import EnvironmentTrouble
+from filmhand.jobs.claim import unchanged
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
-from filmhand.jobs.gang import name_sheet
-from filmhand.jobs.job import Item, Job, State
+from filmhand.jobs.gang import inside, name_sheet
+from filmhand.jobs.job import Item, Job, Publication, State
 from filmhand.jobs.render_job import give_names
 
 _STEP = {"records": "record published", "proofs": "proof published", "positives": "film published"}
@@ -25,7 +26,7 @@ _STEP = {"records": "record published", "proofs": "proof published", "positives"
 def publish(job: Job, context: JobContext) -> None:
     """Take the job from PUBLISHING to RETIRING, or back to CLAIMED if a staged file is spoiled.
 
-    A gang goes on to PARTING, or back to GANGED.
+    A gang goes on to PARTING, or back to GANGED. Art that changed meanwhile goes on to SETTLING.
     """
     if not all(_whole(job, item) for item in job.publication.items):
         context.say(
@@ -35,12 +36,22 @@ def publish(job: Job, context: JobContext) -> None:
         job.publication.items, job.state = [], State.GANGED if job.gang.members else State.CLAIMED
         job.save()
         return
+    if _changed_before_any_film(job, context):
+        context.say("changed after it was taken", job=job.id, name=job.shown)
+        withdraw(job, context)
+        job.publication = Publication()
+        job.state = State.GANGED if job.gang.members else State.SETTLING
+        job.save()
+        failpoint("change noted")
+        return
     for item in job.publication.items:
         if not (job.out / item.source).exists():
             continue
         try:
             atomic.publish_no_replace(
-                job.out / item.source, _target(job, item, context), reserving=item.kind == "records"
+                job.out / item.source,
+                place_of(job, item, context),
+                reserving=item.kind == "records",
             )
         except FileExistsError:
             _renumber(job, context, item)
@@ -56,7 +67,18 @@ def _whole(job: Job, item: Item) -> bool:
     return not path.exists() or sha256_of(path) == item.sha256
 
 
-def _target(job: Job, item: Item, context: JobContext) -> Beneath:
+def _changed_before_any_film(job: Job, context: JobContext) -> bool:
+    films = [item for item in job.publication.items if item.kind == "positives"]
+    if not all((job.out / film.source).exists() for film in films):
+        return False  # some are out; what was read is compared when the art is put away
+    jobs = inside(job, context) if job.gang.members else [job]
+    return any(
+        one.has(name) and not unchanged(one, name) for one in jobs for _, name in one.files()
+    )
+
+
+def place_of(job: Job, item: Item, context: JobContext) -> Beneath:
+    """Where a published item lies."""
     return context.folders.place(item.kind, job.sub) / item.name
 
 
@@ -65,7 +87,7 @@ def _renumber(job: Job, context: JobContext, item: Item) -> None:
     films = [one for one in job.publication.items if one.kind == "positives"]
     if any(not (job.out / film.source).exists() for film in films):
         raise EnvironmentTrouble(
-            f"{_target(job, item, context)} is in the way of a film of the same job; "
+            f"{place_of(job, item, context)} is in the way of a film of the same job; "
             "move it away and filmhand goes on by itself."
         )
     withdraw(job, context)
@@ -82,4 +104,4 @@ def withdraw(job: Job, context: JobContext) -> None:
         if item.kind == "positives" or source.exists():
             continue
         with contextlib.suppress(FileNotFoundError):
-            atomic.unpublish(_target(job, item, context), source)
+            atomic.unpublish(place_of(job, item, context), source)

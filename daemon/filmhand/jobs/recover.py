@@ -29,6 +29,7 @@ from filmhand.jobs.publish import publish
 from filmhand.jobs.put_away import reject, retire
 from filmhand.jobs.render_job import final_names, render_job
 from filmhand.jobs.retry import bring_back
+from filmhand.jobs.settling import begin_settling, changed, judge_again, settle_anew
 
 # What the system answers where something is in the way that filmhand did not put there.
 FORGED = {*IRREGULAR, errno.EEXIST, errno.ENOTEMPTY, errno.EINVAL, errno.ENAMETOOLONG}
@@ -60,9 +61,14 @@ def _finish_claim(job: Job, context: JobContext) -> Outcome | None:
     return None
 
 
-def _put_away(job: Job, context: JobContext) -> Outcome:
+def _put_away(job: Job, context: JobContext) -> Outcome | None:
     made = job.state is State.RETIRING
     if job.has(job.taken.art):
+        if changed(job):
+            if made:
+                begin_settling(job)
+                return None
+            return Outcome.GIVEN_BACK if judge_again(job, context) else None
         (retire if made else reject)(job, context)
     outcome = Outcome.MADE if made else Outcome.REFUSED
     _remember(job, context, outcome)
@@ -117,6 +123,11 @@ RECOVERY: dict[State, RecoveryRow] = {
         "held: move it; then remember the job and remove its folder",
         _put_away,
     ),
+    State.SETTLING: RecoveryRow(
+        "the art in held/ is other than what was read; films are in out/, in their place or gone",
+        "withdraw what is still in its place, mark what is gone; once the art rests make it again",
+        settle_anew,
+    ),
     State.REJECTING: RecoveryRow(
         "the refusal is in job.json; log line, note and art may or may not be in place",
         "do what is missing, the art last; then remember the job and remove its folder",
@@ -133,8 +144,8 @@ RECOVERY: dict[State, RecoveryRow] = {
 def advance(job: Job, context: JobContext) -> Outcome:
     """Do all that is left of a job.
 
-    Raises EnvironmentTrouble, JobLost, NotSettled (given back), WorkerDied or Interrupted; after
-    each of them the folders are in a state of the table.
+    Raises EnvironmentTrouble, JobLost, NotSettled (given back), ArtChanged, WorkerDied or
+    Interrupted; after each of them the folders are in a state of the table.
     """
     while True:
         try:
@@ -237,6 +248,8 @@ def facts_of(job: Job, outcome: Outcome) -> dict[str, Any]:
             "films": len(job.publication.films),
         }
         facts["earlier"] = job.decision.earlier
+        if job.decision.unfinished:
+            facts["unfinished"] = [*map(file_names.shown, job.decision.unfinished)]
     elif job.decision.refusal is not None:
         facts |= {"reason": job.decision.refusal["reason"], "say": job.decision.refusal["say"]}
     return facts

@@ -39,10 +39,16 @@ def render_job(job: Job, context: JobContext) -> None:
     with scratch_folder(job, context, shared=workers is not None) as scratch:
         copy = scratch / "art"
         try:
-            job.decision.sha256 = copy_unchanged(
-                job, job.taken.art, copy if job.decision.refusal is None else None
-            )
+            if job.decision.refusal is None:
+                job.decision.sha256 = copy_unchanged(job, job.taken.art, copy)
+                request = request_of(job, context, scratch, workers)
+            else:
+                job.decision.sha256 = copy_unchanged(job, job.taken.art, None)
         except NotSettled:
+            if job.decision.unfinished:  # the job is to tell of films that it made too early
+                job.state = State.SETTLING
+                job.save()
+                return
             give_back(job, context)
             raise
         except OSError:
@@ -51,7 +57,7 @@ def render_job(job: Job, context: JobContext) -> None:
         failpoint("art copied")
         if job.decision.refusal is None:
             try:
-                films = context.render(request_of(job, context, scratch, workers)).films
+                films = context.render(request).films
             except Refused as refused:
                 job.decision.refusal = refusal_to_json(refused)
             except WorkerDied as died:
@@ -90,7 +96,7 @@ def request_of(
     for kind, name in job.files():
         if kind != "art":
             copy = scratch / ("art" + file_names.companion_end(name))
-            copy_unchanged(job, name, copy)
+            job.decision.companions[name] = copy_unchanged(job, name, copy)
             paths[kind] = copy.path
     return JobRequest(
         art=scratch.path / "art",
@@ -157,8 +163,22 @@ def stage(job: Job, context: JobContext, films: list[FinishedFilm]) -> None:
     job.decision.earlier, sure = earlier_film(job, context)
     for film in job.publication.films if not sure else ():
         film["record"] = {**film["record"], **NOT_SURE}
+    for film in job.publication.films:
+        film["record"] = unfinished_told(film["record"], job.decision.unfinished)
     failpoint("films staged")
     give_names(job, context)
+
+
+def unfinished_told(record: dict[str, Any], unfinished: list[str]) -> dict[str, Any]:
+    """A film's record, with what is known of films that were made of the same art too early."""
+    if not unfinished:
+        return record
+    shown = [file_names.shown(name) for name in unfinished]
+    note = (
+        f"{', '.join(shown)} was made before this file had arrived whole, and was gone from "
+        "positives/ when that was found; do not use it."
+    )
+    return {**record, "unfinished": shown, "notes": [*record.get("notes", []), note]}
 
 
 def earlier_film(job: Job, context: JobContext) -> tuple[str | None, bool]:

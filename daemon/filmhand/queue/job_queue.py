@@ -30,6 +30,7 @@ from filmhand.jobs.gang import gather
 from filmhand.jobs.job import Job, new_id
 from filmhand.jobs.recover import Outcome
 from filmhand.jobs.refill import LedgerRefill
+from filmhand.jobs.settling import ArtChanged
 from filmhand.peers import host
 from filmhand.queue.backlog import Backlog
 from filmhand.queue.batch_window import BatchWindow
@@ -85,6 +86,7 @@ class JobQueue:
         self._there = there
         self._clock = clock
         self._triage = Triage(finished, clock, patient=patient)
+        context.live.why_wait = self._triage.why_wait
         self._window = BatchWindow(
             clock, context.now, patient=patient, measures=context.room is not None
         )
@@ -242,8 +244,8 @@ class JobQueue:
                 self._triage.wait_again(task.bundle.art.path, error)
         except (WorkerDied, Interrupted, JobSetAside):
             pass
-        except WorkerKilled as killed:
-            self._troubles.killed(folder, job, killed)
+        except (ArtChanged, WorkerKilled) as error:
+            self._troubles.tried(folder, job, error)
         except JobLost:
             self._settled(folder)
             self.context.say("another host took this job over", job=job.id if job else None)

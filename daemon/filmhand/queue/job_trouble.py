@@ -23,6 +23,7 @@ from filmhand.jobs.gang import part_next
 from filmhand.jobs.job import Job, State
 from filmhand.jobs.recover import salvage
 from filmhand.jobs.render_job import strike_for_bug
+from filmhand.jobs.settling import ArtChanged
 from filmhand.queue.backlog import Backlog
 from filmhand.queue.task import ClaimOne, Task
 from filmhand.worker.parent import WorkerKilled
@@ -101,16 +102,18 @@ class JobTroubles:
                 return True
         return False
 
-    def killed(self, folder: Beneath, job: Job | None, killed: WorkerKilled) -> None:
-        """Its worker was ended from outside: it is tried again later, and the others go on."""
+    def tried(self, folder: Beneath, job: Job | None, error: ArtChanged | WorkerKilled) -> None:
+        """It goes on by itself later: it is tried again after a pause, and the others go on."""
         with self._lock:
-            self._backlog.put_off(folder, _shown(job, folder), str(killed))
+            self._backlog.put_off(folder, _shown(job, folder), str(error))
+        if isinstance(error, ArtChanged):
+            return  # told when it was found out
         self._context.say(
             "worker ended from outside",
             profile=self._name,
             job=folder.name,
             name=_shown(job, folder),
-            how=killed.how,
+            how=error.how,
         )
 
     def stumbled(self, job: Job | None) -> None:

@@ -15,6 +15,7 @@ from filmhand.intake import refusals
 from filmhand.intake.scan import Bundle, FolderScan, Found
 from filmhand.intake.settle import FileEnd, SettleLook, SettleState, Tracker
 from filmhand.jobs.claim import NotSettled
+from filmhand.queue.settings import SETTLE
 from filmhand.queue.task import ClaimOne, Task
 from filmhand.timing.lone_wait import LoneWait
 
@@ -78,11 +79,14 @@ class Triage:
         self._lock = threading.Lock()  # guards what threads that work tell the one that looks
         self._restarts: list[Beneath] = []
         self._apart: dict[Beneath, LoneWait] = {}  # art that waits by itself
+        self._held = Tracker(finished, clock)  # art that settles in the hands of its job
+        self._rest = (SETTLE, False)
 
     def judge(
         self, seen: FolderScan, rules: TriageRules, in_hand: Callable[[Beneath], bool]
     ) -> FolderView:
         """The view of this look; art that is `in_hand` is on no list. Oldest first."""
+        self._rest = rules.settle, rules.network
         self._forget(seen)
         view = FolderView(left_alone=seen.left_alone, noise=seen.noise)
         enough = rules.ready
@@ -115,6 +119,20 @@ class Triage:
             else:
                 return
             self._apart.setdefault(path, LoneWait(self._clock)).again(why)
+
+    def why_wait(self, held: list[Beneath]) -> str:
+        """Why the files in a job's hands, its art last, must wait; empty once they have rested."""
+        settle, network = self._rest
+        looks = [
+            self._held.look(
+                path, path.lstat(), settle=settle, check_end=path == held[-1], network=network
+            )
+            for path in held
+        ]
+        waits = [look.why for look in looks if look.rest is SettleState.WAIT]
+        for path in held if not waits else ():
+            self._held.restart(path)
+        return waits[-1] if waits else ""
 
     def oldest(self) -> float:
         """How long the longest waiting art has been seen in the drop folder; 0 without any."""
