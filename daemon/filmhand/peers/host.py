@@ -29,7 +29,7 @@ from filmhand.disk.forms import is_job_id
 from filmhand.disk.set_aside import set_aside
 from filmhand.errors import AlreadyRunning
 
-ALIVE_EVERY = 10.0  # seconds
+ALIVE_EVERY = 15.0  # seconds
 
 
 class Lock:
