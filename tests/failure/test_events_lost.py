@@ -261,7 +261,7 @@ def test_fifty_folders_at_rest_are_seldom_looked_at(
     monkeypatch.setattr(FolderWatch, "keep", lambda *_: True)
     station = Station(tmp_path, settle=2.0)
     station.pass_time(1.0)
-    assert station.pass_time(3600.0) == 50 * 360
+    assert station.pass_time(3600.0) == 50 * 240
     (tmp_path / "p7" / "drop" / "a.png").write_bytes(b"art")
     station.looks.wake(station.looks._folders[7])
     assert station.pass_time(0.1) == 1  # at once
@@ -287,7 +287,7 @@ def test_shares_are_looked_at_at_a_steady_pace(
     station = Station(tmp_path)
     station.pass_time(1.0)
     assert not station.looks._folders[0].queue.to_watch
-    assert station.pass_time(3600.0) == 50 * 360
+    assert station.pass_time(3600.0) == 50 * 240
 
 
 def test_threads_do_not_grow_with_the_folders_but_with_those_that_hang(tmp_path: Path) -> None:

@@ -5,8 +5,8 @@ takes its place, so that a share that hangs holds up nobody else.
 
 How often a folder is looked at hangs on what is there. While anything in it may change by itself,
 or while nothing proves that the system would tell of a drop, twice a second; at rest under a watch
-that works, at each hint and every fifteen seconds, in case events were lost. On a share what others do
-causes no events, so there the pace is steady.
+that works, at each hint and every fifteen seconds, in case events were lost. On a share what others
+do causes no events, so there the pace is steady.
 """
 
 from __future__ import annotations
