@@ -276,9 +276,9 @@ def test_art_of_a_gang_that_changed_later_is_made_alone(tmp_path: Path, steps: S
 # --- killed at the new steps ----------------------------------------------------------------------
 
 
-def run(root: Path, state: Path, die_at: str) -> int:
+def run(root: Path, state: Path, die_at: str, host: str = "here-00000000") -> int:
     environment = {**os.environ, "FILMHAND_DIE_AT": die_at, "PYTHONPATH": ":".join(sys.path)}
-    command = [sys.executable, __file__, str(root), str(state)]
+    command = [sys.executable, __file__, str(root), str(state), host]
     return subprocess.run(command, env=environment, check=False, timeout=60).returncode
 
 
@@ -304,9 +304,23 @@ def test_killed_at_a_step_of_it(tmp_path: Path, step: str, deaths: tuple[str, ..
     assert max(renders.values()) <= 2 + len(deaths)
 
 
+@pytest.mark.parametrize("step", FAILPOINTS_CHANGED)
+def test_killed_at_a_step_of_it_and_adopted_by_another_host(tmp_path: Path, step: str) -> None:
+    root = tmp_path / "small"
+    (root / "drop").mkdir(parents=True)
+    (root / "drop" / "poster.png").write_bytes(HALF)
+    assert run(root, tmp_path / "a", "publishing recorded", "one-00000001") == -signal.SIGKILL
+    write_held(root, WHOLE)
+    assert run(root, tmp_path / "a", step, "one-00000001") == -signal.SIGKILL
+    assert run(root, tmp_path / "b", "", "two-00000002") == 0
+    assert_invariants(root, [WHOLE])
+
+
 if __name__ == "__main__":
     from filmhand.timing import backoff
 
     backoff.FIRST = 0.1
     job_harness.forbid_removing(Path(sys.argv[1]))
-    job_harness.work_through(job_harness.make_queue(Path(sys.argv[1]), Path(sys.argv[2])))
+    job_harness.work_through(
+        job_harness.make_queue(Path(sys.argv[1]), Path(sys.argv[2]), sys.argv[3])
+    )

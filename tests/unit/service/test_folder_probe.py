@@ -46,6 +46,30 @@ def test_a_good_folder_is_ok_and_nothing_is_left_behind(folders: Folders) -> Non
     assert everything(folders.root) == before
 
 
+@pytest.mark.parametrize(
+    ("writer", "powers", "level", "say"),
+    [
+        ([True, False], True, Level.OK, "whoever owns it"),
+        ([True, False], False, Level.NOTE, "art that others own rests 3 times the settle time"),
+        ([None, None], True, Level.NOTE, "all art rests 3 times the settle time"),
+    ],
+)
+def test_whose_writers_can_be_seen(
+    folders: Folders,
+    monkeypatch: pytest.MonkeyPatch,
+    writer: list[bool | None],
+    *,
+    powers: bool,
+    level: Level,
+    say: str,
+) -> None:
+    monkeypatch.setattr(folder_probe, "has_writer", lambda path: writer.pop(0))
+    monkeypatch.setattr(folder_probe, "sees_all_writers", lambda: powers)
+    one = found(list(folder_probe.probe(folders, "small")), "writers")
+    assert one.level is level and say in one.say
+    assert (one.do is None) == (level is Level.OK)
+
+
 def test_an_output_folder_that_is_a_link_is_wrong_wherever_it_leads(
     folders: Folders, tmp_path: Path
 ) -> None:
