@@ -287,7 +287,7 @@ def test_shares_are_looked_at_at_a_steady_pace(
     station = Station(tmp_path)
     station.pass_time(1.0)
     assert not station.looks._folders[0].queue.to_watch
-    assert station.pass_time(3600.0) == 50 * 240
+    assert station.pass_time(3600.0) == 50 * 360
 
 
 def test_threads_do_not_grow_with_the_folders_but_with_those_that_hang(tmp_path: Path) -> None:
