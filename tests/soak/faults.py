@@ -10,12 +10,15 @@ import contextlib
 import json
 import os
 import random
+import sys
 import time
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
+sys.path.append(str(Path(__file__).parents[1] / "fuzz"))
 from drops import Dropper
+from forging import Forger
 from hosts import USER, Disk, Host, as_user
 
 LITTER = b"litter of another system"
@@ -42,6 +45,7 @@ class Faults:
         self._heals: list[tuple[float, Callable[[], None]]] = []
         self._number = 0
         self._canaries = Canaries(share.folder.parent / "outside")
+        self._forger = Forger(chance, root, self._canaries.folder)
 
     def _if_there(self, trouble: Callable[[Host], object]) -> Callable[[Host], object]:
         """The trouble, if the share is there to have it."""
@@ -174,7 +178,7 @@ class Faults:
         self._number += 1
         identity = f"20260101T0304{self._number % 60:02}-{self._number:08x}"
         outside = self._canaries.folder
-        told = _forged(identity, outside, self._chance)
+        told = self._forged(identity)
         part = self._root / ".filmhand" / f".forged {self._number}.part"
         target = self._root / ".filmhand" / self._chance.choice(hosts) / identity
         data = FORGED + b" %d" % self.dropper.number
@@ -183,7 +187,7 @@ class Faults:
             try:
                 (part / "held").mkdir(parents=True)
                 (part / "held" / f"forged {self._number}.png").write_bytes(data)
-                (part / "job.json").write_text(told)
+                (part / "job.json").write_bytes(told)
                 if self._chance.random() < 0.3:
                     (part / "out").symlink_to(outside)
                 target.parent.mkdir(exist_ok=True)
@@ -192,6 +196,35 @@ class Faults:
                 _remove(part)
             else:
                 self.dropper.contents[data] += 1
+
+    def _forged(self, identity: str) -> bytes:
+        """Notes that look like those of a job but for one thing, which leads out of the station."""
+        outside, chance = self._canaries.folder, self._chance
+        secret = str(outside / "secret.txt")
+        up = "../" * chance.randrange(2, 8) + "outside"
+        told: dict[str, object] = {
+            "schema": "filmhand-job/1", "id": identity, "profile": "small",
+            "snapshot": {"name": "small", "text": "lpi: 25"}, "sub": [], "art": "a.png",
+            "ticket": None, "mask": None, "seen": {}, "state": chance.choice(
+                ["claimed", "publishing", "retiring", "rejecting", "returning"]),
+            "strikes": 0, "sha256": "0" * 64, "refusal": None, "at": "2026-01-02T03:04:05Z",
+            "earlier": None, "stem": "a", "films": [], "items": [], "kept": {}, "logged": False,
+            "company": [], "sheet": "",
+        }  # fmt: skip
+        item = {"source": secret, "kind": "positives", "name": "a.pdf", "sha256": "0" * 64}
+        bad: list[dict[str, object]] = [
+            {"id": f"{up}/held"}, {"id": str(outside)}, {"art": secret},
+            {"sub": ["..", "..", "outside"]},
+            {"kept": {"art": f"{up}/a.png"}}, {"items": [item]},
+            {"items": [item | {"source": "0.pdf", "name": f"{up}/a.pdf"}]},
+            {"company": [f"{up}/deep"]}, {"stem": f"{up}/a"}, {"state": "done"},
+            {"strikes": 10**400},
+            {"snapshot": secret}, {"ticket": f"{up}/secret.txt"},
+        ]  # fmt: skip
+        mutated = self._forger.mutate(json.loads(json.dumps(told)))
+        return self._forger.text(
+            (mutated if isinstance(mutated, dict) else told) | chance.choice(bad)
+        )
 
     # --- the share, clocks, profiles -------------------------------------------------------------
 
@@ -272,29 +305,3 @@ def _remove(folder: Path) -> None:
                 path.unlink(missing_ok=True)
         with contextlib.suppress(OSError):
             (folder / name).rmdir()
-
-
-def _forged(identity: str, outside: Path, chance: random.Random) -> str:
-    """Notes that look like those of a job but for one thing, which leads out of the station."""
-    secret = str(outside / "secret.txt")
-    up = "../" * chance.randrange(2, 8) + "outside"
-    told: dict[str, object] = {
-        "schema": "filmhand-job/1", "id": identity, "profile": "small",
-        "snapshot": {"name": "small", "text": "lpi: 25"}, "sub": [], "art": "a.png",
-        "ticket": None, "mask": None, "seen": {}, "state": chance.choice(
-            ["claimed", "publishing", "retiring", "rejecting", "returning"]),
-        "strikes": 0, "sha256": "0" * 64, "refusal": None, "at": "2026-01-02T03:04:05Z",
-        "earlier": None, "stem": "a", "films": [], "items": [], "kept": {}, "logged": False,
-        "company": [], "sheet": "",
-    }  # fmt: skip
-    item = {"source": secret, "kind": "positives", "name": "a.pdf", "sha256": "0" * 64}
-    bad: list[dict[str, object]] = [
-        {"id": f"{up}/held"}, {"id": str(outside)}, {"art": secret},
-        {"sub": ["..", "..", "outside"]},
-        {"kept": {"art": f"{up}/a.png"}}, {"items": [item]},
-        {"items": [item | {"source": "0.pdf", "name": f"{up}/a.pdf"}]},
-        {"company": [f"{up}/deep"]}, {"stem": f"{up}/a"}, {"state": "done"}, {"strikes": 10**400},
-        {"snapshot": secret}, {"ticket": f"{up}/secret.txt"},
-    ]  # fmt: skip
-    text = json.dumps(told | chance.choice(bad), default=str)
-    return text[: chance.randrange(len(text))] if chance.random() < 0.1 else text
