@@ -103,7 +103,7 @@ ROOM = 3  # art files that a pretended sheet takes
 def render_gang(orders: list[JobRequest]) -> Ganged:
     """As the real one: no room for more than three, pages go alone, one bad file spoils nobody."""
     made, joins = Ganged(), []
-    with (orders[0].scratch.parent.parent / "sheets").open("a") as log:
+    with (orders[0].scratch.parent.parent / "sheets").open("a", errors="surrogateescape") as log:
         log.write(" ".join(order.name for order in orders) + "\n")
     for number, order in enumerate(orders):
         data = order.art.read_bytes()

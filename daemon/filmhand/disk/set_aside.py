@@ -1,7 +1,8 @@
 """Things in filmhand's private folders that are not its own, kept where they are in nobody's way.
 
 Network disks, desktop programs and network file systems put helper files and folders into every
-folder that they see. What their systems make anew is removed; all else is moved to one place,
+folder that they see, and whoever can write there may forge what looks like filmhand's own. What
+their systems make anew is removed; all else that does not fit is moved to one place,
 ``.filmhand/set-aside/``, and never read, adopted or deleted.
 """
 
@@ -84,7 +85,8 @@ def worries(hidden: Beneath) -> Iterator[str]:
         if names:
             more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""
             yield (
-                f"Filmhand found in its own folders what is not its own, and put it into "
-                f"{file_names.shown(str(hidden / 'set-aside'))}: {', '.join(names[:SHOWN])}{more}. "
+                f"Of what lay in filmhand's own folders, {len(names)} did not fit or was not its "
+                f"own, and lies in {file_names.shown(str(hidden / 'set-aside'))} now: "
+                f"{', '.join(names[:SHOWN])}{more}. "
                 "Look whether somebody misses it, then remove it."
             )
