@@ -17,6 +17,8 @@ from filmhand.disk import atomic
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import OUTPUTS, Folders
 
+TRIAL = ".trial"  # the folder among the jobs in hand where the trial is made
+_TRIES = 5  # to take the hidden file away from a share that fails now and then
 _DATA = b"filmhand tries whether this folder works\n"
 
 
@@ -30,15 +32,21 @@ def try_folder(folders: Folders, own: Beneath, scratch: Path) -> None:
     scratch.mkdir(parents=True, exist_ok=True)
     with atomic.temporary_folder(scratch) as trial:
         _write(trial / "file")
-    with atomic.temporary_folder(own) as trial:
-        held = trial / "held"
-        held.mkdir()
-        file = held / f".{own.name}.trial.tmp"
+    trial = own / TRIAL
+    trial.rmtree(ignore_errors=True)
+    try:
+        inside = trial / "in"
+        inside.mkdir(parents=True)
+        file, other = inside / f".{own.name}.trial.tmp", inside / "other"
         _write(file)
-        atomic.append_line(held / "log", _DATA[:-1], aside=held)
+        atomic.append_line(inside / "log", _DATA[:-1], aside=inside)
+        atomic.publish_no_replace(file, other)
+        atomic.move_no_replace(other, file)
         folders.drop.names()
         for folder in (folders.drop, *map(folders.output, OUTPUTS)):
             _there_and_back(file, folder / file.name)
+    finally:
+        trial.rmtree(ignore_errors=True)
 
 
 def _write(path: Beneath) -> None:
@@ -48,14 +56,12 @@ def _write(path: Beneath) -> None:
 
 
 def _there_and_back(file: Beneath, place: Beneath) -> None:
-    place.unlink(missing_ok=True)  # that of a trial that was killed
     try:
-        if place.parent.name == "positives":
-            atomic.publish_no_replace(file, place)
-        else:
-            atomic.move_no_replace(file, place)
+        atomic.rename_durably(file, place)  # in place of that of a trial that was killed
         atomic.claim_by_rename(place, file)
     except OSError:
-        with contextlib.suppress(OSError):
-            place.unlink()
+        for _ in range(_TRIES):
+            with contextlib.suppress(OSError):
+                place.unlink(missing_ok=True)
+                break
         raise

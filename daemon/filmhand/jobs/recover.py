@@ -16,6 +16,7 @@ from typing import Any
 from filmhand.disk import file_names
 from filmhand.disk.beneath import IRREGULAR, Beneath
 from filmhand.disk.disk_errors import BLAMELESS, plain_error
+from filmhand.disk.folder_trial import TRIAL
 from filmhand.disk.forms import is_job_id
 from filmhand.disk.set_aside import entries, set_aside
 from filmhand.errors import EnvironmentTrouble
@@ -265,7 +266,7 @@ def unfinished(
     """
     found: list[Beneath] = []
     for entry in entries(context.own):
-        if busy(entry) or not entry.is_dir():
+        if busy(entry) or entry.name == TRIAL or not entry.is_dir():
             continue  # what is no folder goes with the last sign of this host
         if not is_job_id(entry.name):
             _tell_of(entry, set_aside(entry, context.folders.hidden), context)

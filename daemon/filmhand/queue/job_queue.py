@@ -167,6 +167,7 @@ class JobQueue:
         if not (self._recover or self._backlog.due()):
             return
         self._recover = False
+        self._troubles.tidy()
         folders = recover.unfinished(self.context, busy=self._in_hand)
         with self._lock:
             free = [folder for folder in folders if folder not in self._taken]

@@ -14,7 +14,7 @@ from collections.abc import Callable
 from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.disk_errors import OF_ALL, kind_of, plain_error, trouble_of_file
-from filmhand.disk.folder_trial import try_folder
+from filmhand.disk.folder_trial import TRIAL, try_folder
 from filmhand.errors import EnvironmentTrouble
 from filmhand.intake.refusals import unreadable
 from filmhand.jobs.claim import give_back
@@ -101,6 +101,14 @@ class JobTroubles:
             except OSError:
                 return True
         return False
+
+    def tidy(self) -> None:
+        """Remove what a trial left behind, unless one is being made."""
+        if self._trial.acquire(blocking=False):
+            try:
+                (self._context.own / TRIAL).rmtree(ignore_errors=True)
+            finally:
+                self._trial.release()
 
     def tried(self, folder: Beneath, job: Job | None, error: ArtChanged | WorkerKilled) -> None:
         """It goes on by itself later: it is tried again after a pause, and the others go on."""

@@ -76,7 +76,7 @@ def set_limits(question: Json) -> None:
         if most == resource.RLIM_INFINITY:
             resource.setrlimit(limit, (value, value + later))
         else:
-            soft = min(value, max(1, most - later))
+            soft = min(value, max(1, most - later), most)
             resource.setrlimit(limit, (soft, min(soft + later, most)))
     with contextlib.suppress(OSError, ValueError):
         # If memory runs out this process shall end, and not the service, whose score it has so far.
