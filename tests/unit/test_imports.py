@@ -189,7 +189,7 @@ def moving_calls(path):
 # station; ``cli/make`` puts its own output in place.
 TAKES_AWAY = {
     "disk/beneath.py": {"unlink", "rmdir"},
-    "disk/folder_trial.py": {"unlink"},  # its own hidden file
+    "disk/folder_trial.py": {"unlink", "rmtree"},  # its own hidden file and folder
     "disk/set_aside.py": {"unlink", "rmdir", "rmtree"},
     "jobs/claim.py": {"unlink", "rmdir"},
     "peers/host.py": {"unlink", "rmdir"},

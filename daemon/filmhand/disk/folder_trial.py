@@ -33,7 +33,7 @@ def try_folder(folders: Folders, own: Beneath, scratch: Path) -> None:
     with atomic.temporary_folder(scratch) as trial:
         _write(trial / "file")
     trial = own / TRIAL
-    trial.rmtree(ignore_errors=True)
+    clear_trial(own)
     try:
         inside = trial / "in"
         inside.mkdir(parents=True)
@@ -46,7 +46,12 @@ def try_folder(folders: Folders, own: Beneath, scratch: Path) -> None:
         for folder in (folders.drop, *map(folders.output, OUTPUTS)):
             _there_and_back(file, folder / file.name)
     finally:
-        trial.rmtree(ignore_errors=True)
+        clear_trial(own)
+
+
+def clear_trial(own: Beneath) -> None:
+    """Remove what a trial left among the jobs in hand, as far as the system lets it go."""
+    (own / TRIAL).rmtree(ignore_errors=True)
 
 
 def _write(path: Beneath) -> None:

@@ -14,7 +14,7 @@ from collections.abc import Callable
 from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.disk_errors import OF_ALL, kind_of, plain_error, trouble_of_file
-from filmhand.disk.folder_trial import TRIAL, try_folder
+from filmhand.disk.folder_trial import clear_trial, try_folder
 from filmhand.errors import EnvironmentTrouble
 from filmhand.intake.refusals import unreadable
 from filmhand.jobs.claim import give_back
@@ -106,7 +106,7 @@ class JobTroubles:
         """Remove what a trial left behind, unless one is being made."""
         if self._trial.acquire(blocking=False):
             try:
-                (self._context.own / TRIAL).rmtree(ignore_errors=True)
+                clear_trial(self._context.own)
             finally:
                 self._trial.release()
 
