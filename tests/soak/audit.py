@@ -88,16 +88,26 @@ def is_litter(path: Path) -> bool:
     return LITTER.startswith(path.read_bytes())
 
 
-def audit(root: Path, dropped: Counter[bytes], *, printed: Path, scratch: Path) -> Audit:
+def audit(
+    root: Path,
+    dropped: Counter[bytes],
+    *,
+    printed: Path,
+    scratch: Path,
+    unfinished: frozenset[str] = frozenset(),
+    unsure: frozenset[str] = frozenset(),
+) -> Audit:
     """Everything about one profile's folder when all work is done.
 
     `dropped` counts every content that was dropped, tickets and masks too; `printed` is where a
-    print queue took films to, as ``<name>.<number>``.
+    print queue took films to, as ``<name>.<number>``. `unfinished` are hashes of what files held
+    before they changed, of which marked films and refusals may be left; nothing can be said of
+    those that are `unsure`.
     """
     found = Audit()
     _customers_files(root, dropped, found)
-    _films(root, printed, scratch, found)
-    _refusals(root, found)
+    _films(root, printed, scratch, found, unfinished, unsure)
+    _refusals(root, found, unfinished | unsure)
     for path in files_in(root / ".filmhand"):
         if not is_ours(path, root / ".filmhand"):
             found.note("half_written", 1, f"left over: {path}")
@@ -134,7 +144,14 @@ def _records(root: Path, found: Audit) -> list[tuple[Path, dict[str, Any]]]:
     return records
 
 
-def _films(root: Path, printed: Path, scratch: Path, found: Audit) -> None:
+def _films(
+    root: Path,
+    printed: Path,
+    scratch: Path,
+    found: Audit,
+    unfinished: frozenset[str],
+    unsure: frozenset[str],
+) -> None:
     taken: dict[str, list[Path]] = {}
     for path in files_in(root / "positives"):
         taken.setdefault(str(path.relative_to(root / "positives")), []).append(path)
@@ -145,6 +162,12 @@ def _films(root: Path, printed: Path, scratch: Path, found: Audit) -> None:
     jobs: dict[str, set[str]] = {}
     for path, record in _records(root, found):
         sub = path.parent.relative_to(root / "records")
+        if record.get("unfinished_art"):  # marked, since its films may be gone already
+            if record["source"]["sha256"] not in unfinished:
+                found.note("half_written", 1, f"marked as of unfinished art: {path}")
+            for name in record["film"]["files"].values():
+                found.note("doubled", len(taken.pop(str(sub / name), [])) - 1, f"film {sub / name}")
+            continue
         jobs.setdefault(record["source"]["sha256"], set()).add(record["job"])
         if record["profile"]["name"] == COPY:
             found.note("doubled", 1, f"made by the copied profile: {path}")
@@ -166,7 +189,7 @@ def _films(root: Path, printed: Path, scratch: Path, found: Audit) -> None:
     originals = Counter(
         sha256(p.read_bytes()) for p in files_in(root / "originals") if not is_companion(p)
     )
-    for digest in originals.keys() | jobs.keys():
+    for digest in (originals.keys() | jobs.keys()) - unsure:
         made, wanted = len(jobs.get(digest, ())), originals[digest]
         found.jobs_made += made
         found.note("doubled", made - wanted, f"films of {digest}")
@@ -187,7 +210,7 @@ def _whole(film: Path, digest: str, scratch: Path, found: Audit) -> None:
 _LINE = b'{"schema": "filmhand-refusal/1"'
 
 
-def _refusals(root: Path, found: Audit) -> None:
+def _refusals(root: Path, found: Audit, changed: frozenset[str]) -> None:
     lines = []
     for log in (root / "rejected").glob("rejections*.jsonl"):
         for line in log.read_bytes().splitlines():
@@ -208,7 +231,8 @@ def _refusals(root: Path, found: Audit) -> None:
     for digest, number in (refused - told).items():
         found.note("lost", number, f"refusal of {digest}")
     for digest, number in (told - refused).items():
-        found.note("doubled", number, f"refusal of {digest}")
+        if digest not in changed:
+            found.note("doubled", number, f"refusal of {digest}")
     for path in art:
         if not is_companion(path) and not path.with_name(path.name + ".why.txt").is_file():
             found.note("half_written", 1, f"no note for {path}")
@@ -221,9 +245,11 @@ def look_in_between(root: Path, found: Audit) -> None:
         record = (root / "records" / name).with_suffix(".json")
         try:
             told = json.loads(record.read_bytes())
+            data = film.read_bytes()
         except (FileNotFoundError, ValueError):
-            found.note("half_written", 1, f"in between: no record for {name}")
+            if film.exists():  # it was not withdrawn meanwhile
+                found.note("half_written", 1, f"in between: no record for {name}")
             continue
         kind = {file: kind for kind, file in told["film"]["files"].items()}[film.name]
-        if sha256(film.read_bytes()) != told["film"]["sha256"][kind]:
+        if sha256(data) != told["film"]["sha256"][kind]:
             found.note("half_written", 1, f"in between: {name} is not whole")

@@ -7,6 +7,7 @@ they leave are counted like drops.
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 import os
 import random
@@ -39,6 +40,8 @@ class Faults:
         self.share = share
         self.dropper = dropper
         self.wrong: list[str] = []
+        self.unfinished: set[str] = set()  # hashes of what files held before they changed
+        self.unsure: set[str] = set()  # of what changed at the very moment of being put away
         self._root = root
         self._hosts = hosts
         self._chance = chance
@@ -54,6 +57,7 @@ class Faults:
     def all(self) -> dict[str, tuple[float, Callable[[Host], object]]]:
         """Each with its mean time between two in seconds."""
         wanted: dict[str, tuple[float, Callable[[Host], object]]] = {
+            "file changed after it was taken": (9, lambda host: self._changing()),
             "file nobody may read": (8, lambda host: self._unreadable()),
             "file's owner changed": (12, lambda host: self._closed()),
             "state forged": (5, lambda host: self._forge()),
@@ -108,6 +112,36 @@ class Faults:
         # A descriptor for looking only, so that no lease is refused; it knows the file wherever
         # it is moved to.
         self._open_again(self._root / "drop" / f"closed {self._number}.png")
+
+    def _changing(self) -> None:
+        """Art of another user, whose writer the system does not show, and who goes on writing."""
+        if USER is None:
+            return
+        self.dropper.number += 1
+        first = self.dropper.picture("BMP")
+        last = first[:-200] + bytes(byte ^ 0x40 for byte in first[-200:])
+        name = f"changing {self.dropper.number}.bmp"
+        part = self._root / "drop" / f".{name}.part"
+        try:
+            part.write_bytes(first)
+        except OSError:  # a full disk
+            part.unlink(missing_ok=True)
+            return
+        descriptor = os.open(part, os.O_WRONLY)
+        part.rename(part.with_name(name))
+        self.dropper.contents[first] += 1
+
+        def go_on() -> None:
+            if not _put_away(descriptor):
+                os.pwrite(descriptor, last, 0)
+                self.dropper.contents[first] -= 1
+                self.dropper.contents[last] += 1
+                self.unfinished.add(hashlib.sha256(first).hexdigest())
+                if _put_away(descriptor):  # between the last look at it and this one
+                    self.unsure |= {hashlib.sha256(data).hexdigest() for data in (first, last)}
+            os.close(descriptor)
+
+        self._for(0.5, 6, go_on)
 
     def _closed(self) -> None:
         """A file in drop is suddenly somebody else's."""
@@ -292,6 +326,11 @@ class Canaries:
         now = self._look()
         changed = (now - self._before) + (self._before - now)
         return [f"changed outside of the station: {one[0]}" for one in changed]
+
+
+def _put_away(descriptor: int) -> bool:
+    place = Path(f"/proc/self/fd/{descriptor}").readlink()
+    return bool({"originals", "rejected"} & set(place.parts))
 
 
 def _is_host(path: Path) -> bool:

@@ -247,7 +247,12 @@ class Round:
     def count(self) -> Audit:
         """What lies on disk."""
         counted = audit(
-            self.root, self.dropper.contents, printed=self.printed, scratch=self.folder / "scratch"
+            self.root,
+            +self.dropper.contents,
+            printed=self.printed,
+            scratch=self.folder / "scratch",
+            unfinished=frozenset(self.faults.unfinished),
+            unsure=frozenset(self.faults.unsure),
         )
         return counted + self.found
 
