@@ -69,7 +69,7 @@ def test_litter_in_every_folder_of_a_job_never_stops_its_end(tmp_path: Path, dat
     assert said.count("set aside") == 2  # once a job
     queue.close()
     assert not (root / ".filmhand" / "here-00000000").exists()
-    (worry,) = set_aside.worries(root / ".filmhand")
+    (worry,) = set_aside.worries(as_beneath(root / ".filmhand"))
     assert "desktop.ini" in worry and "set-aside" in worry
 
 
@@ -103,7 +103,7 @@ def test_helper_folders_are_no_jobs_to_take_over(tmp_path: Path) -> None:
     assert not folder.exists()
     own = root / ".filmhand" / "here-00000000"
     assert [path.name for path in own.iterdir() if path.is_dir()] == []
-    assert host.Peers(root / ".filmhand", "here-00000000").others() == []
+    assert host.Peers(as_beneath(root / ".filmhand"), "here-00000000").others() == []
 
 
 def test_a_strangers_file_in_a_jobs_hands_goes_to_drop(tmp_path: Path) -> None:
