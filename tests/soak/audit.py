@@ -167,6 +167,7 @@ def _films(
                 found.note("half_written", 1, f"marked as of unfinished art: {path}")
             for name in record["film"]["files"].values():
                 found.note("doubled", len(taken.pop(str(sub / name), [])) - 1, f"film {sub / name}")
+                shared.add(str(sub / name))
             continue
         jobs.setdefault(record["source"]["sha256"], set()).add(record["job"])
         if record["profile"]["name"] == COPY:

@@ -145,9 +145,13 @@ class Faults:
 
     def _closed(self) -> None:
         """A file in drop is suddenly somebody else's."""
-        found = [path for path in (self._root / "drop").glob("*.*") if path.is_file()]
+        found = self._dropped()
         if USER is not None and found:
             self._open_again(self._chance.choice(found))
+
+    def _dropped(self) -> list[Path]:
+        found = (self._root / "drop").glob("*.*")
+        return [path for path in found if path.is_file() and not path.is_symlink()]
 
     def _open_again(self, path: Path) -> None:
         try:
@@ -282,7 +286,7 @@ class Faults:
     def _old_or_new(self) -> None:
         """The clock of whoever dropped a file differs."""
         then = time.time() + self._chance.choice([3600, -3600, 20 * 365 * _DAY, -50 * 365 * _DAY])
-        found = [path for path in (self._root / "drop").glob("*.*") if path.is_file()]
+        found = self._dropped()
         if found:
             with contextlib.suppress(OSError):
                 os.utime(self._chance.choice(found), (then, then), follow_symlinks=False)
