@@ -52,7 +52,10 @@ def test_it_is_tried_again_later_without_a_strike_and_holds_up_nobody(tmp_path: 
     assert {path.name for path in (root / "originals").iterdir()} == {"b.png", "c.png"}
     assert not queue.trouble.why  # the profile does not pause
     (waits,) = [one for one in queue.status()["waiting"] if one["name"] == "a.png"]
-    assert "ended from outside (SIGKILL)" in waits["why"] and "tried 1 times" in waits["why"]
+    assert (
+        "ended from outside (SIGKILL)" in waits["why"]
+        and "(tried once, again within a minute)" in waits["why"]
+    )
     assert not queue.idle()
     for tries in range(2, 6):
         now[0] += 300

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 from filmhand.timing.backoff import Backoff
@@ -34,6 +35,8 @@ class LoneWait:
         return self._clock() - self._since >= GIVEN_UP_AFTER
 
     def told(self) -> str:
-        """Why it waits, as people read it."""
-        again = f"tried {self.times} times, again in {self.pause.left():.0f} s"
-        return f"{self.pause.why} ({again})"
+        """Why it waits, as people read it; the same for a while, so that little is written anew."""
+        tried = "once" if self.times == 1 else f"{self.times} times"
+        minutes = math.ceil(self.pause.left() / 60)
+        again = "within a minute" if minutes <= 1 else f"within {minutes} minutes"
+        return f"{self.pause.why} (tried {tried}, again {again})"
