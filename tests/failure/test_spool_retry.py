@@ -113,6 +113,18 @@ def test_twins_are_told_apart(root: Path, tmp_path: Path) -> None:
     assert set(lying(root, "rejected")) == {"rejections.jsonl"}
 
 
+def test_art_that_could_not_be_read_is_found_by_its_place_alone(root: Path, tmp_path: Path) -> None:
+    """Its line has no hash; by now somebody has given the rights to read it."""
+    (job,) = refuse(root, tmp_path / "state")
+    log = root / "rejected" / "rejections.jsonl"
+    line = json.loads(log.read_text())
+    log.write_text(json.dumps(line | {"sha256": "", "reason": "unreadable"}) + "\n")
+    (root / "rejected" / "class 4" / "bad-2.gif").write_bytes(b"of somebody else")
+    assert retry(root, job) == 0
+    assert (root / "drop" / "class 4" / "bad.gif").read_bytes() == b"refuse this"
+    assert (root / "rejected" / "class 4" / "bad-2.gif").exists()
+
+
 def test_what_cannot_be_put_back_is_told_why(root: Path, tmp_path: Path) -> None:
     (job,) = refuse(root, tmp_path / "state", {"a.gif": b"refuse", "b.png": b"art"})
     roots = {"small": Folders(root)}

@@ -48,9 +48,13 @@ def find_refused(folders: Folders, told: dict[str, Any]) -> Beneath | None:
         for entry in _candidates(folder, name):
             path = folder / entry
             place = "/".join((*sub, file_names.shown(entry)))
-            if place != told.get("kept") and place in others:
+            if (place != told.get("kept") and place in others) or not path.is_file():
                 continue
-            if path.is_file() and sha256_of(path) == told.get("sha256"):
+            if not told.get("sha256"):  # it could not be read when it was refused
+                same = place == told.get("kept")
+            else:
+                same = sha256_of(path) == told["sha256"]
+            if same:
                 return path
     return None
 
