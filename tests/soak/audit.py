@@ -85,7 +85,10 @@ def is_ours(path: Path, hidden: Path) -> bool:
 
 def is_litter(path: Path) -> bool:
     """True for what another system left there, or for as much of it as a full disk took."""
-    return LITTER.startswith(path.read_bytes())
+    try:
+        return LITTER.startswith(path.read_bytes())
+    except FileNotFoundError:  # taken by a host at work
+        return False
 
 
 def audit(
