@@ -124,6 +124,7 @@ def test_very_many_files_and_folders_at_once(shop: Shop) -> None:
         path = shop.root() / "drop" / f"class {number % FOLDERS}" / f"{number // FOLDERS}.png"
         os.utime(path, (then, then))
     service = shop.serve()
+    wait_until((shop.state / "status.json").is_file)
     most, fresh, early = 0, 0.0, None
     until = time.monotonic() + 900
     while (left := len(files_in(shop.root() / "drop"))) and time.monotonic() < until:

@@ -44,15 +44,17 @@ def test_two_hosts_under_fire_lose_double_and_break_nothing() -> None:
 
 @pytest.mark.slow
 def test_a_soak_that_somebody_ends_says_so_and_tells_what_it_counted(tmp_path: Path) -> None:
+    place = Path(tempfile.mkdtemp())  # where the hosts, which run as another user, can go too
+    place.chmod(0o755)
     with (tmp_path / "said").open("wb") as said:
         process = subprocess.Popen(
             [sys.executable, str(SOAK / "soak.py"), "--minutes", "5"],
-            env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path), "TMPDIR": str(tmp_path)},
+            env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path), "TMPDIR": str(place)},
             stdout=said,
             stderr=said,
         )
     until = time.monotonic() + 60
-    while not list(tmp_path.glob("soak-*/rounds/1/log")):
+    while not list(place.glob("soak-*/rounds/1/log")):
         assert process.poll() is None, (tmp_path / "said").read_text()
         assert time.monotonic() < until
         time.sleep(0.05)
@@ -61,7 +63,8 @@ def test_a_soak_that_somebody_ends_says_so_and_tells_what_it_counted(tmp_path: P
     lines = (tmp_path / "said").read_text().splitlines()
     assert lines[-1] == "ended by SIGTERM; the round that went on is not counted"
     assert "       0  films" in lines
-    assert not list(tmp_path.glob("soak-*"))  # its disks and hosts are let go
+    assert not list(place.glob("soak-*"))  # its disks and hosts are let go
+    place.rmdir()
 
 
 # --- the count sees what is wrong ----------------------------------------------------------------
