@@ -110,7 +110,7 @@ def test_a_film_of_half_a_file_is_withdrawn_and_made_of_the_whole(
     assert files_in(shop.root / "records") == files_in(shop.root / "proofs") == []
     (waits,) = shop.queue.status()["waiting"]
     assert waits["name"] == "poster.png"
-    assert "changed after it was taken" in waits["why"] and "again in" in waits["why"]
+    assert "changed after it was taken" in waits["why"] and "again within" in waits["why"]
     shop.finish()
     assert_invariants(shop.root, [WHOLE, b"ticket"])
     assert shop.record("poster").get("unfinished") is None
