@@ -53,8 +53,9 @@ def asked(address: str, folder: Path) -> dict[str, object]:
 
 
 def test_certificates_of_dasks_configuration_open_the_cluster(
-    cluster: LocalCluster, certificate: Path, tmp_path: Path
+    cluster: LocalCluster, certificate: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr("filmhand.cluster.scheduler._CONNECT", 60.0)  # a busy machine
     (tmp_path / "here").write_text("word")
     tls = {"ca-file": str(certificate), "client": {"cert": str(certificate)}}
     assert cluster.address.startswith("dask+tls://")
