@@ -18,6 +18,9 @@ from faults import COPY, LITTER, SECRET
 from filmhand.errors import FilmhandError
 from filmhand.film.read import read_film
 
+# Of a job whose folder was set aside as a whole.
+OUR_NOTES = frozenset({"job.json", "why.txt", ".why.txt.new"})
+
 
 @dataclass
 class Audit:
@@ -129,7 +132,8 @@ def _customers_files(root: Path, dropped: Counter[bytes], found: Audit) -> None:
             if not (name == "rejected" and is_note(path)):
                 kept[path.read_bytes()] += 1
     for path in files_in(root / ".filmhand"):
-        if (path.parent.name == "held" or "set-aside" in path.parts) and path.name != "job.json":
+        held = path.parent.name == "held" and path.name != "job.json"
+        if held or ("set-aside" in path.parts and path.name not in OUR_NOTES):
             kept[path.read_bytes()] += not is_litter(path)
     for data, number in (dropped - kept).items():
         found.note("lost", number, f"dropped {data[:40]!r} ({sha256(data)})")
