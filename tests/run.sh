@@ -57,6 +57,8 @@ if [ $# -eq 0 ]; then
     # Side by side, since the failure tests mostly wait; those of one file stay in one process.
     side_by_side=$("$python" -c 'import os; print(2 * len(os.sched_getaffinity(0)))' 2>/dev/null || echo 2)
     export OPENBLAS_NUM_THREADS=1
+    # Into tests/.real, once; what cannot be had is told, and its tests skip.
+    "$python" tests/real/fetch.py --few
     # Continuous integration names a user as whom a part runs first.
     [ -z "${TESTS_ELSEWHERE:-}" ] || sh tests/elsewhere.sh "$TESTS_ELSEWHERE"
     set -- --numprocesses "$side_by_side" --dist loadfile --doctest-modules --pyargs filmhand tests
