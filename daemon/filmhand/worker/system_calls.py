@@ -15,9 +15,9 @@ import platform
 import struct
 import sys
 
-_NONE = -1
-# A name with its numbers on x86_64 and aarch64; -1 where the machine has no such call.
-REFUSED: dict[str, tuple[int, int]] = {
+# A name with its numbers on x86_64 and aarch64; None where the machine has no such call.
+_Numbers = tuple[int | None, int | None]
+REFUSED: dict[str, _Numbers] = {
     # Sockets, and what makes them or does without the calls below
     "socket": (41, 198),
     "socketpair": (53, 199),
@@ -55,17 +55,17 @@ REFUSED: dict[str, tuple[int, int]] = {
     "msgget": (68, 186),
     "mq_open": (240, 180),
     # Rights, owners and times of files, which Landlock does not know
-    "chmod": (90, _NONE),
+    "chmod": (90, None),
     "fchmod": (91, 52),
     "fchmodat": (268, 53),
     "fchmodat2": (452, 452),
-    "chown": (92, _NONE),
+    "chown": (92, None),
     "fchown": (93, 55),
-    "lchown": (94, _NONE),
+    "lchown": (94, None),
     "fchownat": (260, 54),
-    "utime": (132, _NONE),
-    "utimes": (235, _NONE),
-    "futimesat": (261, _NONE),
+    "utime": (132, None),
+    "utimes": (235, None),
+    "futimesat": (261, None),
     "utimensat": (280, 88),
     "setxattr": (188, 5),
     "lsetxattr": (189, 6),
@@ -78,7 +78,7 @@ REFUSED: dict[str, tuple[int, int]] = {
     "truncate": (76, 45),
     "name_to_handle_at": (303, 264),
     "open_by_handle_at": (304, 265),
-    "inotify_init": (253, _NONE),
+    "inotify_init": (253, None),
     "inotify_init1": (294, 26),
     "fanotify_init": (300, 262),
     # The kernel itself
@@ -113,18 +113,18 @@ REFUSED: dict[str, tuple[int, int]] = {
     "init_module": (175, 105),
     "finit_module": (313, 273),
     "delete_module": (176, 106),
-    "iopl": (172, _NONE),
-    "ioperm": (173, _NONE),
-    "modify_ldt": (154, _NONE),
+    "iopl": (172, None),
+    "ioperm": (173, None),
+    "modify_ldt": (154, None),
     "tkill": (200, 130),
     "rt_sigqueueinfo": (129, 138),
     "rt_tgsigqueueinfo": (297, 240),
 }
 # clone3 hides its flags from a filter; "no such call" makes the C library fall back to clone.
-CLONE3 = {"clone3": (435, 435)}
-CLONE = {"clone": (56, 220)}
-TO_ITSELF = {"kill": (62, 129), "tgkill": (234, 131)}
-LIMITS_OF = {"prlimit64": (302, 261)}
+CLONE3: dict[str, _Numbers] = {"clone3": (435, 435)}
+CLONE: dict[str, _Numbers] = {"clone": (56, 220)}
+TO_ITSELF: dict[str, _Numbers] = {"kill": (62, 129), "tgkill": (234, 131)}
+LIMITS_OF: dict[str, _Numbers] = {"prlimit64": (302, 261)}
 _MACHINES = {"x86_64": (0, 0xC000003E), "aarch64": (1, 0xC00000B7)}  # column, linux/audit.h
 _X32 = 0x40000000  # the other calls of x86_64, for programs with short pointers
 _NAMESPACES = 0x7E020080  # the CLONE_NEW* flags, linux/sched.h
@@ -177,8 +177,9 @@ def program(machine: str, *, own_pid: int | None) -> bytes:
         steps += _by_first(number, _step(_ANY_BIT, _NAMESPACES, 0, 1))
     for number in _numbers(LIMITS_OF, column):
         steps += _by_first(number, _step(_EQUAL, 0, 1, 0))
-    for number in _numbers(TO_ITSELF, column) if own_pid is not None else ():
-        steps += _by_first(number, _step(_EQUAL, own_pid or 0, 1, 0))
+    if own_pid is not None:
+        for number in _numbers(TO_ITSELF, column):
+            steps += _by_first(number, _step(_EQUAL, own_pid, 1, 0))
     return b"".join([*steps, _step(_RETURN, _ALLOW)])
 
 
@@ -193,8 +194,8 @@ def _by_first(number: int, skip_or_refuse: bytes) -> list[bytes]:
     ]
 
 
-def _numbers(names: dict[str, tuple[int, int]], column: int) -> list[int]:
-    return [pair[column] for pair in names.values() if pair[column] != _NONE]
+def _numbers(names: dict[str, _Numbers], column: int) -> list[int]:
+    return [number for pair in names.values() if (number := pair[column]) is not None]
 
 
 def _step(code: int, value: int, true: int = 0, false: int = 0) -> bytes:

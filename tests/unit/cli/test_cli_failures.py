@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import runpy
+import sys
 from pathlib import Path
 
 import pytest
@@ -43,3 +45,30 @@ def test_a_command_of_another_name_is_told_its_new_one() -> None:
     done = CliRunner().invoke(main, ["foresee", "film.pdf"])
     assert done.exit_code == 2
     assert "foresee is now predict" in done.output
+
+
+def test_the_package_is_the_program(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(sys, "argv", ["filmhand", "guide"])
+    with pytest.raises(SystemExit) as ended:
+        runpy.run_module("filmhand", run_name="__main__")
+    assert ended.value.code == 0
+    assert "cautions" in capsys.readouterr().out
+    runpy.run_module("filmhand.__main__", run_name="looked at only")
+    assert capsys.readouterr().out == ""
+
+
+def test_whoever_no_longer_reads_our_output_is_told_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Python itself would complain at its end of what it could not write."""
+    closed: list[bool] = []
+
+    def broken(*_: object, **__: object) -> None:
+        monkeypatch.setattr(sys.stderr, "close", lambda: closed.append(True), raising=False)
+        raise BrokenPipeError
+
+    monkeypatch.setattr("filmhand.guide.page_names", broken)
+    assert CliRunner().invoke(main, ["guide"]).exit_code == 0
+    assert closed == [True]
