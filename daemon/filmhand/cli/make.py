@@ -134,7 +134,6 @@ class FilmMaker:
     def __init__(self, arts: int = 1) -> None:
         self._to_come = arts
         self._folder = tempfile.TemporaryDirectory(prefix="filmhand-")
-        self._count = 0
         self._taken: set[str] = set()
         self._given: set[Path] = set()
         self._next: tuple[Path, subprocess.Popen[bytes]] | None = self._prepare()
@@ -268,10 +267,9 @@ class FilmMaker:
         return inside, start_worker(inside / "scratch")
 
     def _fresh_folder(self) -> Path:
-        self._count += 1
-        inside = Path(self._folder.name) / str(self._count)
+        inside = Path(tempfile.mkdtemp(dir=self._folder.name))
         for part in ("out", "scratch"):
-            (inside / part).mkdir(parents=True)
+            (inside / part).mkdir()
         return inside
 
 
