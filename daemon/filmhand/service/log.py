@@ -54,7 +54,11 @@ class ServiceLog:
         self._file = _open(path) if path is not None else None
         self._stamp = structlog.processors.TimeStamper(fmt="iso", utc=True)
         self._json = structlog.processors.JSONRenderer(default=str)
-        self._console = structlog.dev.ConsoleRenderer() if _is_terminal(self._stream) else None
+        self._console = (
+            structlog.dev.ConsoleRenderer(repr_native_str=True)
+            if _is_terminal(self._stream)
+            else None
+        )
 
     def say(self, event: str, **facts: Any) -> None:
         """One line; facts that are None are left out."""
