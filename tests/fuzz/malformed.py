@@ -164,6 +164,33 @@ _SIZES: dict[str, Callable[[bytes], list[tuple[int, str]]]] = {
     ],
     "SVG": lambda data: [],
     "PDF": lambda data: [],
+    "JPEG 2000": lambda data: [
+        (m.start() + n, form)
+        for m in re.finditer(rb"ihdr|\xff\x4f\xff\x51|jp2c", data[:4000])
+        for n, form in ((-4, ">I"), (4, ">I"), (8, ">I"), (12, ">I"), (16, ">I"), (40, ">H"))
+        if m.start() + n >= 0
+    ],
+    "JPEG XL": lambda data: [(at, ">I") for at in (0, 2, 12, 32, 36)],
+    "TGA": lambda data: [
+        *((at, "B") for at in (0, 1, 2, 7, 16, 17)),
+        *((at, "<H") for at in (5, 12, 14)),
+    ],
+    "PCX": lambda data: [
+        *((at, "B") for at in (1, 2, 3, 65)),
+        *((at, "<H") for at in (4, 6, 8, 10, 66)),
+    ],
+    "ICO": lambda data: [(4, "<H"), (6, "B"), (7, "B"), (14, "<I"), (18, "<I"), (26, "<I")],
+    "DDS": lambda data: [(at, "<I") for at in (8, 12, 16, 20, 28, 76, 80, 84, 88, 92)],
+    "DIB": lambda data: [
+        (0, "<I"),
+        (4, "<i"),
+        (8, "<i"),
+        (12, "<H"),
+        (14, "<H"),
+        (16, "<I"),
+        (20, "<I"),
+        (32, "<I"),
+    ],
 }
 
 
@@ -171,6 +198,10 @@ def kind_of(data: bytes) -> str | None:
     """The format whose beginning the data still has."""
     starts = {b"\x89PNG": "PNG", b"GIF8": "GIF", b"BM": "BMP", b"\xff\xd8": "JPEG"}
     starts |= {b"RIFF": "WEBP", b"II": "TIFF", b"MM": "TIFF", b"8BPS": "layered"}
+    starts |= {b"\0\0\0\x0cjP": "JPEG 2000", b"\xff\x4f\xff\x51": "JPEG 2000", b"DDS ": "DDS"}
+    starts |= {b"\0\0\0\x0cJXL": "JPEG XL", b"\xff\x0a": "JPEG XL", b"\0\0\1\0": "ICO"}
+    starts |= {b"\x0a\x05\x01": "PCX", b"\x28\0\0\0": "DIB"}
+    starts |= {bytes([0, 0, kind, 0]): "TGA" for kind in (2, 3, 10)}
     if data[4:8] == b"ftyp":
         return "AVIF" if b"avif" in data[:40] else "HEIC"
     return next((kind for start, kind in starts.items() if data.startswith(start)), None)

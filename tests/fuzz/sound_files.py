@@ -5,6 +5,7 @@ The kinds are named as :class:`filmhand.art.files.file_types.FileType` names the
 
 from __future__ import annotations
 
+import gzip
 import struct
 import zlib
 from collections.abc import Callable
@@ -68,6 +69,16 @@ def _tiff(*, planes: bool = False, **options: Any) -> bytes:
         data = np.moveaxis(data, 2, 0)
         options |= {"planarconfig": "separate", "photometric": "rgb"}
     tifffile.imwrite(buffer, data, **options)
+    return buffer.getvalue()
+
+
+def _tiff_of_words(*, planes: bool = False, photometric: str = "rgb", **options: Any) -> bytes:
+    buffer = BytesIO()
+    data = _pixels().astype(np.uint16) * 257
+    if planes:
+        data = np.moveaxis(data, 2, 0)
+        options["planarconfig"] = "separate"
+    tifffile.imwrite(buffer, data, photometric=photometric, **options)
     return buffer.getvalue()
 
 
@@ -185,6 +196,94 @@ def _layered(*, packed: bool = False, channels: int = 3) -> bytes:
     return head + bytes(12) + struct.pack(">H", 1) + lengths + b"".join(coded)
 
 
+def layered_file(
+    planes: np.ndarray[Any, np.dtype[Any]], *, mode: int, version: int = 1, packing: int = 0
+) -> bytes:
+    """Any flattened picture (C, H, W) of 1 bit (packed), 8, 16 or 32 bits, packed in four ways."""
+    channels, height, row = planes.shape
+    kind = planes.dtype
+    bits = 1 if mode == 0 else 8 * kind.itemsize
+    width = 8 * row if mode == 0 else row
+    stored = planes.astype(kind.newbyteorder(">"))
+    head = b"8BPS" + struct.pack(">H6xHIIHH", version, channels, height, width, bits, mode)
+    body = stored.tobytes()
+    if packing == 1:
+        rows = [stored[c, y].tobytes() for c in range(channels) for y in range(height)]
+        coded = [
+            b"".join(
+                bytes((len(row[i : i + 100]) - 1,)) + row[i : i + 100]
+                for i in range(0, len(row), 100)
+            )
+            for row in rows
+        ]
+        form = ">I" if version == 2 else ">H"
+        body = b"".join(struct.pack(form, len(row)) for row in coded) + b"".join(coded)
+    elif packing == 2:
+        body = zlib.compress(body)
+    elif packing == 3:
+        if bits == 16:
+            moved = np.diff(planes, axis=-1, prepend=np.zeros_like(planes[..., :1])).astype(">u2")
+            body = zlib.compress(moved.tobytes())
+        else:
+            octets = np.frombuffer(body, np.uint8).reshape(channels, height, width, kind.itemsize)
+            octets = np.moveaxis(octets, 3, 2).reshape(channels, height, -1)
+            body = zlib.compress(
+                np.diff(octets, axis=-1, prepend=np.zeros_like(octets[..., :1])).tobytes()
+            )
+    sections = bytes(4 + 4 + (8 if version == 2 else 4))
+    return head + sections + struct.pack(">H", packing) + body
+
+
+def _deep_layered(kind: type[np.generic], **how: Any) -> bytes:
+    full = 1 if kind is np.float32 else np.iinfo(kind).max
+    planes = np.moveaxis(_pixels(), 2, 0) / 255 * full
+    return layered_file(planes.astype(kind), mode=3, **how)
+
+
+def targa(*, runs: bool = False, gray: bool = False, from_below: bool = False) -> bytes:
+    """A TGA file by hand (Truevision, TGA file format 2.0)."""
+    pixels = _pixels()[..., :1] if gray else _pixels()[..., ::-1]
+    rows = pixels[::-1] if from_below else pixels
+    kind = (3 if gray else 2) + 8 * runs
+    head = struct.pack("<BBB5xHHHHBB", 0, 0, kind, 0, 0, WIDTH, HEIGHT, 8 * pixels.shape[2],
+                       0 if from_below else 32)  # fmt: skip
+    if not runs:
+        return head + rows.tobytes()
+    packets = b"".join(b"\x47" + row.tobytes() for row in rows)  # 72 literal pixels
+    return head + packets
+
+
+def icon(*, png: bool = False) -> bytes:
+    """An icon of one picture."""
+    return _saved("ICO", "RGBA", sizes=[(48, 48)], bitmap_format="png" if png else "bmp")
+
+
+def _codec(name: str, dtype: type[np.generic] = np.uint8, **options: Any) -> bytes:
+    import imagecodecs
+
+    pixels = _pixels().astype(dtype) * dtype(257 if dtype is np.uint16 else 1)
+    return bytes(getattr(imagecodecs, f"{name}_encode")(pixels, **options))
+
+
+def _netpbm(kind: str) -> bytes:
+    pixels = _pixels()
+    gray = pixels[..., 0]
+    size = b"# by hand\n%d %d\n" % (WIDTH, HEIGHT)
+    pam = b"P7\nWIDTH %d\nHEIGHT %d\nDEPTH 4\nMAXVAL 255\nTUPLTYPE RGB_ALPHA\nENDHDR\n"
+    fractions = (pixels / 255).astype("<f4")
+    made: dict[str, tuple[bytes, bytes]] = {
+        "P1": (b"P1\n" + size, b"".join(b"%d" % (v > 128) for v in gray.ravel()) + b"\n"),
+        "P2": (b"P2\n" + size + b"255\n", b" ".join(b"%d" % v for v in gray.ravel()) + b"\n"),
+        "P4": (b"P4\n" + size, np.packbits(gray > 128, axis=1).tobytes()),
+        "P6": (b"P6\n" + size + b"255\n", pixels.tobytes()),
+        "P7": (pam % (WIDTH, HEIGHT), np.dstack([pixels, gray]).tobytes()),
+        "PF": (b"PF\n%d %d\n-1.0\n" % (WIDTH, HEIGHT), fractions.tobytes()),
+        "16 bits": (b"P6\n" + size + b"65535\n", (pixels.astype(">u2") * 257).tobytes()),
+    }
+    head, body = made[kind]
+    return head + body
+
+
 MAKE: dict[str, dict[str, Callable[[], bytes]]] = {
     "JPEG": {
         "plain": partial(_saved, "JPEG", quality=80),
@@ -214,6 +313,9 @@ MAKE: dict[str, dict[str, Callable[[], bytes]]] = {
         "group 3": partial(_saved, "TIFF", "1", compression="group3"),
         "tiles": lambda: _tiff(tile=(16, 32), compression="zlib"),
         "planes": lambda: _tiff(planes=True),
+        "planes in tiles, 16 bits": lambda: _tiff_of_words(tile=(16, 32), planes=True),
+        "zstd, 16 bits": lambda: _tiff_of_words(compression="zstd"),
+        "lab, 16 bits": lambda: _tiff_of_words(photometric="cielab"),
         "big": lambda: _tiff(bigtiff=True),
         "other byte order": lambda: _tiff(byteorder=">"),
         "16 bits": lambda: _tiff(dtype=np.uint16),
@@ -254,8 +356,43 @@ MAKE: dict[str, dict[str, Callable[[], bytes]]] = {
         "runs": lambda: _layered(packed=True),
         "gray": lambda: _layered(channels=1),
         "inks": lambda: _layered(packed=True, channels=4),
+        "large": lambda: _deep_layered(np.uint8, version=2, packing=1),
+        "16 bits": lambda: _deep_layered(np.uint16, packing=1),
+        "16 bits, differences": lambda: _deep_layered(np.uint16, packing=3),
+        "fractions": lambda: _deep_layered(np.float32, packing=2),
     },
-    "SVG": {"shapes": _svg, "gradient, filter, text": lambda: _svg(rich=True)},
+    "JPEG 2000": {
+        "boxes": lambda: _codec("jpeg2k", level=0, codecformat="jp2"),
+        "bare": lambda: _codec("jpeg2k", level=0, codecformat="j2k"),
+        "16 bits": lambda: _codec("jpeg2k", np.uint16, level=0),
+    },
+    "JPEG XL": {
+        "lossless": lambda: _codec("jpegxl", lossless=True),
+        "lossy": lambda: _codec("jpegxl", level=90),
+        "16 bits": lambda: _codec("jpegxl", np.uint16, lossless=True),
+    },
+    "Netpbm": {
+        kind: partial(_netpbm, kind) for kind in ("P1", "P2", "P4", "P6", "P7", "PF", "16 bits")
+    },
+    "TGA": {
+        "plain": targa,
+        "runs": lambda: targa(runs=True),
+        "gray": lambda: targa(gray=True),
+        "from below": lambda: targa(from_below=True),
+    },
+    "PCX": {
+        "color": partial(_saved, "PCX"),
+        "palette": partial(_saved, "PCX", "P"),
+        "1 bit": partial(_saved, "PCX", "1"),
+    },
+    "ICO": {"bitmap": icon, "png": lambda: icon(png=True)},
+    "DDS": {"plain": partial(_saved, "DDS"), "blocks": lambda: _saved("DDS", pixel_format="DXT1")},
+    "DIB": {"color": partial(_saved, "DIB"), "palette": partial(_saved, "DIB", "P")},
+    "SVG": {
+        "packed": lambda: gzip.compress(_svg(), mtime=0),
+        "shapes": _svg,
+        "gradient, filter, text": lambda: _svg(rich=True),
+    },
     "PDF": {"page": _pdf, "pages": lambda: _pdf(pages=3)},
 }
 NAMES = [(kind, form) for kind, forms in MAKE.items() for form in forms]

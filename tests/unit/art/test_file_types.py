@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import gzip
+
 import pytest
 
 from filmhand.art.files.file_types import READABLE, FileType, mismatch_note, refusal, sniff
@@ -19,7 +21,15 @@ HEADS = {
     FileType.POSTSCRIPT: b"%!PS-Adobe-3.0 EPSF-3.0\n",
     FileType.RAW: b"II*\0\x10\0\0\0CR\x02\0",
     FileType.LAYERED: b"8BPS\0\x01",
-    FileType.OTHER_PICTURE: b"\0\0\0\x0cjP  \r\n\x87\n",
+    FileType.JPEG_2000: b"\0\0\0\x0cjP  \r\n\x87\n",
+    FileType.JPEG_XL: b"\0\0\0\x0cJXL \r\n\x87\n",
+    FileType.NETPBM: b"P6\n# by hand\n4 3\n255\n",
+    FileType.TGA: bytes([0, 0, 10, 0, 0, 0, 0, 0, 0, 0, 0, 0, 9, 0, 7, 0, 24, 32]),
+    FileType.PCX: bytes([10, 5, 1, 8, 0, 0, 0, 0, 9, 0, 7, 0, 72, 0, 72, 0, 0, 0]),
+    FileType.ICO: b"\0\0\1\0\1\0\x20\x20",
+    FileType.DDS: b"DDS \x7c\0\0\0",
+    FileType.DIB: b"\x28\0\0\0\x09\0\0\0\x07\0\0\0\1\0\x18\0\0\0",
+    FileType.OTHER_PICTURE: b"\x76\x2f\x31\x01\x02",
     FileType.OFFICE: b"PK\x03\x04\x14\0\x06\0[Content_Types].xml word/document.xml",
     FileType.ARCHIVE: b"PK\x03\x04\x14\0\0\0logo.png",
     FileType.VIDEO: b"\0\0\0\x20ftypisom\0\0\x02\0isomiso2avc1mp41",
@@ -37,6 +47,42 @@ def test_every_kind_has_an_example() -> None:
 @pytest.mark.parametrize("kind", FileType)
 def test_sniff_goes_by_content(kind: FileType) -> None:
     assert sniff(HEADS[kind]) is kind
+
+
+@pytest.mark.parametrize(
+    ("head", "kind"),
+    [
+        (b"\xff\x4f\xff\x51\0\x2f", FileType.JPEG_2000),
+        (b"\xff\x0a\xc8\x32", FileType.JPEG_XL),
+        (
+            gzip.compress(b"<svg xmlns='http://www.w3.org/2000/svg'/>" * 400, mtime=0)[:90],
+            FileType.SVG,
+        ),
+        (gzip.compress(b"a letter to the shop", mtime=0), FileType.ARCHIVE),
+        (b"\x1f\x8b\x08\0broken from here on", FileType.ARCHIVE),
+        (b"P4 9 7\n", FileType.NETPBM),
+        (b"P7\nWIDTH 4\n", FileType.NETPBM),
+        (b"Pf\n4 3\n-1.0\n", FileType.NETPBM),
+        (b"P1 and P2 are the parts", FileType.TEXT),
+        (b"\0\0\2\0\1\0\x20\x20", FileType.ICO),
+        (b"8BPB\0\2", FileType.LAYERED),
+        (bytes([0, 1, 1, 0, 0, 0, 1, 24, 0, 0, 0, 0, 9, 0, 7, 0, 8, 0]), FileType.TGA),
+        (bytes([0, 0, 2, 0, 0, 0, 0, 0, 0, 0, 0, 0, 9, 0, 7, 0, 24, 32]), FileType.TGA),
+        (bytes([0, 0, 3, 0, 0, 0, 0, 0, 0, 0, 0, 0, 9, 0, 7, 0, 8, 32]), FileType.TGA),
+    ],
+)
+def test_other_beginnings_of_a_kind(head: bytes, kind: FileType) -> None:
+    assert sniff(head) is kind
+
+
+TGA = HEADS[FileType.TGA]
+
+
+@pytest.mark.parametrize(
+    ("at", "value"), [(1, 1), (2, 4), (2, 0), (3, 1), (7, 24), (12, 0), (14, 0), (16, 9), (17, 192)]
+)
+def test_fields_that_do_not_fit_one_another_make_no_tga(at: int, value: int) -> None:
+    assert sniff(TGA[:at] + bytes([value]) + TGA[at + 1 :]) is FileType.UNKNOWN
 
 
 @pytest.mark.parametrize("head", [b"BMW is a car, not a picture", "BM…".encode(), b"BM"])

@@ -9,6 +9,7 @@ pixels are bounded by the memory limit beforehand.
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Iterable, Sequence
 from html import escape
 from io import BytesIO
@@ -39,7 +40,7 @@ from filmhand.profile.model import Limits
 
 _WHAT = "an SVG drawing"
 _MOST_PPI = 600.0
-_MOST_BYTES = 64e6
+_MOST_BYTES = 64_000_000
 # Picture, packed picture and unpacked picture, four bytes each, and as much again to be safe;
 # filters, masks and see-through groups draw on pictures of their own.
 _BYTES_A_PIXEL, _BYTES_A_PIXEL_LAYERED = 24, 48
@@ -80,7 +81,7 @@ def draw(file: ExaminedFile, *, channel: str, limits: Limits, sizing: Sizing | N
         not-art (library or fonts missing), damaged, or too-big.
     """
     path, name = file.path, file.name
-    data = path.read_bytes() if path.stat().st_size <= _MOST_BYTES else None
+    data = _unpacked(path.read_bytes()) if path.stat().st_size <= _MOST_BYTES else None
     library = extras.load("resvg_py", name=name, what=_WHAT)
     if data is None:
         raise _too_much(name)
@@ -113,6 +114,15 @@ def draw(file: ExaminedFile, *, channel: str, limits: Limits, sizing: Sizing | N
     if channel == "luminance":
         drawn = shape_of_white(drawn, lambda: coded(InkTest("alpha")), notes)
     return Art(drawn, own_ppi(film, inches), file.kind.value, not found.pictures, notes)
+
+
+def _unpacked(data: bytes) -> bytes | None:
+    """The drawing, where it is packed (SVG 1.1, C.4: gzip); None where it is too large."""
+    if data[:2] != b"\x1f\x8b":
+        return data
+    unpacker = zlib.decompressobj(31)
+    plain = unpacker.decompress(data, _MOST_BYTES)
+    return None if unpacker.unconsumed_tail else plain
 
 
 def _render(

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from PIL import Image, ImageCms
 
-from filmhand.arrays import Float64Array, UInt16Array
+from filmhand.arrays import Float32Array, Float64Array, UInt16Array
 
 _MOST_PROFILE_BYTES = 4 * 2**20
 _HOW = "to sRGB, relative colorimetric with black point compensation"
@@ -119,3 +119,26 @@ def curve_to_codes(curve: Float64Array) -> UInt16Array:
     """
     codes = np.interp(np.arange(65536), np.arange(256) * 257, curve * 257)
     return np.round(codes).astype(np.uint16)
+
+
+# From XYZ under D50, which CIELAB in files is meant for, to light of sRGB's primaries: the inverse
+# of the matrix of sRGB's ICC profile (ICC, "sRGB.icc", colorants adapted by Bradford).
+_D50 = np.array([0.96422, 1.0, 0.82521])
+_TO_SRGB = np.linalg.inv(
+    np.array(
+        [
+            [0.436065674, 0.385147095, 0.143066406],
+            [0.222488403, 0.716873169, 0.060607910],
+            [0.013916016, 0.097076416, 0.714096069],
+        ]
+    )
+)
+
+
+def light_of_lab(lab: Float32Array) -> Float32Array:
+    """(H, W, 3) L* 0..100, a* and b* (CIE 15, D50) -> light of sRGB's red, green, blue, 0..1."""
+    across = (lab[..., :1] + 16) / 116
+    f = np.concatenate([across + lab[..., 1:2] / 500, across, across - lab[..., 2:3] / 200], -1)
+    xyz = np.where(f > 6 / 29, f**3, (f - 4 / 29) * (3 * (6 / 29) ** 2)) * _D50
+    light: Float32Array = np.clip(xyz @ _TO_SRGB.T, 0, 1).astype(np.float32)
+    return light

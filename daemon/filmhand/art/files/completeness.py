@@ -9,18 +9,23 @@ from __future__ import annotations
 
 import os
 import re
+import zlib
 from dataclasses import dataclass
 from typing import BinaryIO
 
 from filmhand.art.files.file_types import HEAD_BYTES, READABLE, FileType, sniff
-from filmhand.art.files.layered import read_layered
 from filmhand.art.files.tiff_structure import Tag, read_structure
+from filmhand.art.formats.animations import FramesThere, gif_frames, webp_frames
+from filmhand.art.formats.jpeg_markers import start_of_scan
+from filmhand.art.formats.layered import read_layered
+from filmhand.art.formats.netpbm import netpbm_head
 from filmhand.digest import Readable
 
 _TAIL_BYTES = 65536
 _PAGE_BYTES = 4096
 _JPEG_SEARCH_BYTES = 32 * 2**20
-_MOST_SEGMENTS = 10_000
+_MOST_BOXES = 10_000
+_MOST_UNPACKED = 64_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,16 +33,29 @@ class Completeness:
     """The answer: whether the end looks finished and, if not, why.
 
     ``hard`` tells that the end is surely missing; otherwise it may be real, such as a black
-    edge that is stored as zeros.
+    edge that is stored as zeros, or does not matter, as the last frames of an animation.
+    ``note`` is what to tell of a doubt that is not hard.
     """
 
     finished: bool
     why: str = ""
     hard: bool = False
+    about_frames: bool = False
+
+    @property
+    def note(self) -> str:
+        """The sentence for the record."""
+        if self.about_frames:
+            return f"The art is an animation that breaks off: {self.why}; its first frame is used."
+        return f"Please check the lower edge of the film: {self.why}."
 
 
 _FINISHED = Completeness(True)
 _NO_END = Completeness(False, "its end is missing", hard=True)
+_ENDING_WITH_A_MARK = frozenset(
+    {FileType.JPEG, FileType.JPEG_2000, FileType.PNG, FileType.GIF, FileType.PDF, FileType.SVG}
+)
+_SEE_THROUGH_AS_ZEROS = frozenset({FileType.ICO, FileType.DDS, FileType.TGA})
 _ZERO_END = "the last part of the file is empty (all zeros)"
 
 
@@ -64,9 +82,11 @@ def _zero_end(kind: FileType, file: BinaryIO, size: int) -> Completeness:
     zeros = _zero_tail(file, size)
     if zeros < _PAGE_BYTES or _ends_before(kind, file, size - zeros):
         return _FINISHED
+    if kind in _SEE_THROUGH_AS_ZEROS:
+        return Completeness(False, _ZERO_END)
     if zeros * 2 >= size and not _is_all_zeros(kind, file, size - zeros):
         return Completeness(False, "the second half of the file is empty (all zeros)", hard=True)
-    hard = kind in (FileType.WEBP, FileType.HEIC, FileType.AVIF)
+    hard = kind in (FileType.WEBP, FileType.HEIC, FileType.AVIF, FileType.JPEG_XL)
     return Completeness(False, _ZERO_END, hard=hard)
 
 
@@ -92,8 +112,8 @@ def _zero_tail(file: BinaryIO, size: int) -> int:
 
 def _ends_before(kind: FileType, file: BinaryIO, offset: int) -> bool:
     """True where the picture is known to end before ``offset``: what follows is padding."""
-    if kind in (FileType.JPEG, FileType.PNG, FileType.GIF, FileType.PDF, FileType.SVG):
-        return True  # their end mark was found
+    if kind in _ENDING_WITH_A_MARK:
+        return True  # and it was found
     if kind is not FileType.TIFF:
         return False
     structure = read_structure(file, os.fstat(file.fileno()).st_size)
@@ -104,6 +124,9 @@ def _is_all_zeros(kind: FileType, file: BinaryIO, offset: int) -> bool:
     """True if everything from the first pixel on is zero: more likely one flat than a lost half."""
     if kind is FileType.BMP:
         return offset <= int.from_bytes(_read_at(file, 10, 4), "little")
+    if kind is FileType.NETPBM:
+        found = netpbm_head(_read_at(file, 0, HEAD_BYTES))
+        return found is not None and offset <= found.at
     if kind is not FileType.TIFF:
         return False
     structure = read_structure(file, os.fstat(file.fileno()).st_size)
@@ -111,7 +134,7 @@ def _is_all_zeros(kind: FileType, file: BinaryIO, offset: int) -> bool:
 
 
 def _jpeg(file: BinaryIO, size: int, head: bytes) -> Completeness:
-    start = _start_of_scan(file, size)
+    start = start_of_scan(file, size)
     if start is None:
         return _NO_END
     tail_start = max(start, size - _TAIL_BYTES)
@@ -123,46 +146,43 @@ def _jpeg(file: BinaryIO, size: int, head: bytes) -> Completeness:
     return _FINISHED if b"\xff\xd9" in data else _NO_END
 
 
-def _start_of_scan(file: BinaryIO, size: int) -> int | None:
-    """Where the first scan begins; segment lengths are followed, so thumbnails don't count."""
-    offset = 2
-    for _ in range(_MOST_SEGMENTS):
-        segment = _read_at(file, offset, 4)
-        if len(segment) < 4 or segment[0] != 0xFF:
-            return None
-        marker = segment[1]
-        if marker == 0xDA:
-            return offset
-        if marker == 0xFF:  # fill byte
-            offset += 1
-        elif marker == 0x01 or 0xD0 <= marker <= 0xD7:  # markers without a length
-            offset += 2
-        else:
-            offset += 2 + int.from_bytes(segment[2:], "big")
-        if offset >= size:
-            return None
-    return None
-
-
 def _png(file: BinaryIO, size: int, head: bytes) -> Completeness:
     tail = _read_at(file, size - 2**20, 2**20)
     return _FINISHED if b"IEND\xae\x42\x60\x82" in tail else _NO_END
 
 
 def _gif(file: BinaryIO, size: int, head: bytes) -> Completeness:
-    # The last block ends with a zero byte, then comes the trailer 3B; some writers pad.
-    tail = _read_at(file, size - _TAIL_BYTES, _TAIL_BYTES)
-    if re.search(rb"\x00\x3b[\x00\r\n\x1a]*\Z", tail):
+    return _of_frames(gif_frames(file, size), _NO_END)
+
+
+def _of_frames(frames: FramesThere, else_: Completeness) -> Completeness:
+    if frames.ended:
         return _FINISHED
-    zeros = _zero_tail(file, size)
-    ended = zeros and _read_at(file, size - zeros - 2, 2) == b"\x00\x3b"
-    return _FINISHED if ended else _NO_END
+    if not frames.whole:
+        return else_
+    count = "1 frame is" if frames.whole == 1 else f"{frames.whole} frames are"
+    return Completeness(False, f"{count} whole, then it ends", about_frames=True)
 
 
 def _webp(file: BinaryIO, size: int, head: bytes) -> Completeness:
-    if len(head) < 12 or int.from_bytes(head[4:8], "little") + 8 > size:
-        return Completeness(False, "it is shorter than it says", hard=True)
-    return _FINISHED
+    short = Completeness(False, "it is shorter than it says", hard=True)
+    if len(head) >= 12 and int.from_bytes(head[4:8], "little") + 8 <= size:
+        return _FINISHED
+    return _of_frames(webp_frames(file, size)[0], short)
+
+
+def _dib(file: BinaryIO, size: int, head: bytes) -> Completeness:
+    """A bitmap that begins with its second header: masks and palette lie before the pixels."""
+    length, bits = int.from_bytes(head[:4], "little"), int.from_bytes(head[14:16], "little")
+    colors = int.from_bytes(head[32:36], "little") or (1 << bits if bits <= 8 else 0)
+    entry = 4
+    if length == 12:
+        bits = int.from_bytes(head[10:12], "little")
+        colors, entry = (1 << bits if bits <= 8 else 0), 3
+    masks = 12 if length == 40 and head[16:17] == b"\3" else 0
+    start = 14 + length + masks + entry * min(colors, 256)
+    first = b"BM" + bytes(8) + start.to_bytes(4, "little")
+    return _bmp(file, size + 14, first + head)
 
 
 def _bmp(file: BinaryIO, size: int, head: bytes) -> Completeness:
@@ -205,7 +225,7 @@ def _tiff(file: BinaryIO, size: int, head: bytes) -> Completeness:
 def _boxes(file: BinaryIO, size: int, head: bytes) -> Completeness:
     """HEIC and AVIF: boxes one after another to the end (ISO/IEC 14496-12, 4.2)."""
     offset, kinds = 0, set()
-    for _ in range(_MOST_SEGMENTS):
+    for _ in range(_MOST_BOXES):
         box = _read_at(file, offset, 16)
         if len(box) < 8 or not any(box):
             break  # what is left is padding or junk; decoders stop here too
@@ -243,12 +263,87 @@ def _pdf(file: BinaryIO, size: int, head: bytes) -> Completeness:
 
 
 def _svg(file: BinaryIO, size: int, head: bytes) -> Completeness:
-    tail = _read_at(file, size - _TAIL_BYTES, _TAIL_BYTES).replace(b"\0", b"")
+    tail = _read_at(file, size - _TAIL_BYTES, _TAIL_BYTES)
+    if head[:2] == b"\x1f\x8b":
+        unpacker = zlib.decompressobj(31)
+        try:
+            tail = unpacker.decompress(_read_at(file, 0, size), _MOST_UNPACKED)[-_TAIL_BYTES:]
+        except zlib.error:
+            return Completeness(False, "it cannot be unpacked", hard=True)
+        if not unpacker.eof and not unpacker.unconsumed_tail:
+            return _NO_END
+        if unpacker.unconsumed_tail:
+            return _FINISHED  # too large to be drawn, which is told later
+    tail = tail.replace(b"\0", b"")
     ended = re.search(rb"</([\w.-]+:)?svg\s*>|<([\w.-]+:)?svg\b[^>]*/>\s*\Z", tail)
     return _FINISHED if ended else _NO_END
 
 
+def _jpeg_2000(file: BinaryIO, size: int, head: bytes) -> Completeness:
+    """The codestream ends with a mark of its own (ISO/IEC 15444-1, A.4.4)."""
+    zeros = _zero_tail(file, size) if size > _PAGE_BYTES else 0
+    tail = _read_at(file, max(0, size - zeros - _TAIL_BYTES), _TAIL_BYTES)
+    return _FINISHED if b"\xff\xd9" in tail else _NO_END
+
+
+def _jpeg_xl(file: BinaryIO, size: int, head: bytes) -> Completeness:
+    """In boxes their lengths are there; a bare codestream has no end that could be told."""
+    if head[:2] == b"\xff\x0a":
+        return _FINISHED
+    offset = 0
+    while offset < size:
+        box = _read_at(file, offset, 16)
+        length = int.from_bytes(box[:4], "big")
+        if length == 1:
+            length = int.from_bytes(box[8:16], "big")
+        if length == 0:
+            break
+        if length < 8 or offset + length > size:
+            return _NO_END
+        offset += length
+    return _FINISHED
+
+
+def _netpbm(file: BinaryIO, size: int, head: bytes) -> Completeness:
+    found = netpbm_head(head)
+    return _FINISHED if found and found.needed <= size else _NO_END
+
+
+def _tga(file: BinaryIO, size: int, head: bytes) -> Completeness:
+    """Plain pixels have a length; packed ones are judged by their decoder."""
+    width, height = (int.from_bytes(head[at : at + 2], "little") for at in (12, 14))
+    table = int.from_bytes(head[5:7], "little") * ((head[7] + 7) // 8) if head[1] else 0
+    needed = 18 + head[0] + table
+    if head[2] < 8:
+        needed += (width * head[16] + 7) // 8 * height
+    return _FINISHED if needed <= size else _NO_END
+
+
+def _ico(file: BinaryIO, size: int, head: bytes) -> Completeness:
+    count = int.from_bytes(head[4:6], "little")
+    entries = _read_at(file, 6, 16 * count)
+    ends = [
+        int.from_bytes(entries[at + 8 : at + 12], "little")
+        + int.from_bytes(entries[at + 12 : at + 16], "little")
+        for at in range(0, len(entries) - 15, 16)
+    ]
+    return _FINISHED if count and len(ends) == count and max(ends) <= size else _NO_END
+
+
+def _by_decoder(file: BinaryIO, size: int, head: bytes) -> Completeness:
+    """Kinds whose end only the decoder finds."""
+    return _FINISHED
+
+
 _TESTS = {
+    FileType.JPEG_2000: _jpeg_2000,
+    FileType.JPEG_XL: _jpeg_xl,
+    FileType.NETPBM: _netpbm,
+    FileType.TGA: _tga,
+    FileType.PCX: _by_decoder,
+    FileType.DDS: _by_decoder,
+    FileType.ICO: _ico,
+    FileType.DIB: _dib,
     FileType.HEIC: _boxes,
     FileType.AVIF: _boxes,
     FileType.LAYERED: _layered,

@@ -12,7 +12,9 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from io import BytesIO
 from pathlib import Path
+from typing import BinaryIO
 
 from PIL import Image, TiffImagePlugin, UnidentifiedImageError, features
 
@@ -26,8 +28,9 @@ from filmhand.art.files.file_types import (
     refusal,
     sniff,
 )
-from filmhand.art.files.layered import LayeredFile, check_layered, read_layered
 from filmhand.art.files.tiff_structure import Directory, Structure, Tag, read_structure
+from filmhand.art.formats.animations import webp_first_frames, webp_frames
+from filmhand.art.formats.layered import LayeredFile, check_layered, read_layered
 from filmhand.errors import (
     EnvironmentTrouble,
     Quantity,
@@ -41,6 +44,9 @@ from filmhand.profile.model import Limits
 # Numbers of the operating system that odd content can provoke (a seek to a nonsense place), and
 # Pillow's errors, which have none; all others mean that the disk or the share failed.
 _ERRNOS_OF_CONTENT = frozenset({errno.EINVAL, errno.EOVERFLOW, errno.EFBIG, errno.ERANGE, None})
+
+# The decoder's own words where they differ.
+_DECODERS = {FileType.JPEG_2000: "JPEG2000"}
 
 _COPY_AGAIN = (
     "Copy or export it again; if that does not help, open it, save it as PNG and drop that."
@@ -119,7 +125,7 @@ def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:
         _check_pages(pages, name=name, limits=limits)
     notes = []
     if not completeness.finished:
-        notes.append(f"Please check the lower edge of the film: {completeness.why}.")
+        notes.append(completeness.note)
     mismatch = mismatch_note(kind, name=name)
     if mismatch:
         notes.append(mismatch)
@@ -195,7 +201,27 @@ def _bomb(name: str, limits: Limits) -> Refused:
     )
 
 
-def _unknown_layout(name: str) -> Refused:
+def unread_kind(art: ExaminedFile) -> Refused:
+    """The refusal of a sound picture of a sort of its kind that is not read."""
+    return Refused(
+        Reason.NOT_ART,
+        f"“{art.name}” is a {art.kind} picture of a sort that is not read here.",
+        "Open it in the program it was made with, save it as PNG and drop that.",
+    )
+
+
+def _mended(art: ExaminedFile, file: BinaryIO) -> BinaryIO:
+    """The file as the decoder is to see it: of an animation that breaks off, what is whole."""
+    if art.kind is not FileType.WEBP:
+        return file
+    frames, behind = webp_frames(file, os.fstat(file.fileno()).st_size)
+    if not frames.ended and frames.whole:
+        return BytesIO(webp_first_frames(file, behind))
+    file.seek(0)
+    return file
+
+
+def unread_tiff(name: str) -> Refused:
     """The directories are sound (that was examined), so it is the pixels that are unheard of."""
     from filmhand.art.files.deep_color import library  # noqa: PLC0415 - which imports this
 
@@ -214,11 +240,14 @@ def decoded(art: ExaminedFile, *, page: int, limits: Limits) -> Iterator[Image.I
         with guarded(art.name, limits):
             check_header_pixels(art, page=page, limits=limits)
             try:
-                image = Image.open(file, formats=(_decoder(art),))
+                image = Image.open(_mended(art, file), formats=(_decoder(art),))
             except UnidentifiedImageError as fault:
-                if art.kind is not FileType.TIFF:
-                    raise
-                raise _unknown_layout(art.name) from fault
+                if art.kind is FileType.TIFF:
+                    raise unread_tiff(art.name) from fault
+                raise
+            # What is known of the file and still not supported is no damage.
+            except NotImplementedError as fault:
+                raise unread_kind(art) from fault
             frame = art.pages[page]
             if frame:
                 image.seek(frame)
@@ -243,7 +272,7 @@ def _decoder(art: ExaminedFile) -> str:
         if not features.check("avif"):
             raise extras.missing(name=art.name, what="an AVIF picture")
         return "AVIF"
-    return "PSD" if art.kind is FileType.LAYERED else art.kind.value
+    return _DECODERS.get(art.kind, art.kind.value)
 
 
 def check_header_pixels(art: ExaminedFile, *, page: int, limits: Limits) -> None:

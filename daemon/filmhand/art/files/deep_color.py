@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import importlib
 import os
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
@@ -20,12 +21,13 @@ from PIL import Image, UnidentifiedImageError
 from filmhand.arrays import Float32Array
 from filmhand.art.analysis.exact_flats import looks_drawn
 from filmhand.art.drawings.vector import shape_of_white
-from filmhand.art.files.color_management import curve_to_codes, manage
+from filmhand.art.files.color_management import curve_to_codes, light_of_lab, manage
 from filmhand.art.files.decode import ExaminedFile, check_header_pixels, damaged, guarded
 from filmhand.art.files.file_types import FileType
 from filmhand.art.files.gray import CHANNEL_WEIGHTS, WHITE, Codes, light_of_codes, lightness
 from filmhand.art.files.orientation import (
     TURNED_NOTE,
+    believed_resolution,
     orientation_of,
     own_resolution,
     upright_and_stored,
@@ -41,6 +43,7 @@ from filmhand.art.files.pixel_layouts import (
     own_gamma,
 )
 from filmhand.art.files.tiff_structure import Directory, Tag
+from filmhand.art.formats.decoded_pixels import COLOR_COUNT, DecodedPixels
 from filmhand.art.opened_art import Art
 from filmhand.art.raster import row_strips
 from filmhand.profile.model import Limits
@@ -63,6 +66,7 @@ class _Layout:
     opacity: bool
     fractions: bool = False
     white_is_zero: bool = False
+    lab: bool = False
 
 
 @dataclass(slots=True)
@@ -112,29 +116,69 @@ def library() -> Any | None:
     return found
 
 
-def read_deep(found: ExaminedFile, *, page: int, channel: str, limits: Limits) -> Art | None:
-    """The art with all its bits; None where it has no deep color, or its library is missing."""
-    layout = _layout_of(found, found.directory(page))
+def read_deep(
+    found: ExaminedFile,
+    *,
+    page: int,
+    channel: str,
+    limits: Limits,
+    pixels: DecodedPixels | None = None,
+) -> Art | None:
+    """The art with all its bits; None where it has no deep color, or its library is missing.
+
+    pixels : those of the file, where they were decoded already
+    """
+    if pixels is None:
+        layout = _layout_of(found, found.directory(page))
+    else:
+        layout = _layout_of_pixels(pixels, found, channel) if pixels.is_deep else None
     vips = library() if layout else None
     if layout is None or vips is None:
         return None
     with guarded(found.name, limits):
         check_header_pixels(found, page=page, limits=limits)
-        return _read(vips, found, layout, page=page, channel=channel)
+        return _read(vips, found, layout, page=page, channel=channel, pixels=pixels)
 
 
-def _read(vips: Any, found: ExaminedFile, layout: _Layout, *, page: int, channel: str) -> Art:
+def _layout_of_pixels(pixels: DecodedPixels, found: ExaminedFile, channel: str) -> _Layout:
+    """The flattened picture of a layered file lies on white already, as in the base path."""
+    opacity = pixels.opacity and (found.layered is None or channel == "alpha")
+    return _Layout(
+        COLOR_COUNT[pixels.colors],
+        opacity,
+        fractions=pixels.pixels.dtype == np.float32,
+        lab=pixels.colors == "LAB",
+    )
+
+
+def _read(
+    vips: Any,
+    found: ExaminedFile,
+    layout: _Layout,
+    *,
+    page: int,
+    channel: str,
+    pixels: DecodedPixels | None,
+) -> Art:
     """The art; what its file says beside the pixels comes from the base reader."""
     notes, directory = found.notes, found.directory(page)
     gamma, ppi, orientation = None, None, orientation_of(None, directory)
-    with (
-        contextlib.suppress(UnidentifiedImageError),
-        Image.open(found.path, formats=(found.kind.value,)) as image,
-    ):
-        ppi = own_resolution(image, notes)
-        gamma = own_gamma(image) if found.kind is FileType.PNG else None
-        orientation = orientation_of(image, directory)
-    opened = _open(vips, found, layout, page=page, channel=channel, gamma=gamma)
+    if pixels is not None:
+        ppi = believed_resolution(pixels.ppi, notes)
+        notes += pixels.notes
+    else:
+        with (
+            contextlib.suppress(UnidentifiedImageError),
+            Image.open(found.path, formats=(found.kind.value,)) as image,
+        ):
+            ppi = own_resolution(image, notes)
+            gamma = own_gamma(image) if found.kind is FileType.PNG else None
+            orientation = orientation_of(image, directory)
+
+    def load() -> Any:
+        return _load(vips, found, page) if pixels is None else _in_memory(vips, pixels)
+
+    opened = _open(load, found, layout, channel=channel, gamma=gamma)
     size = opened.image.width, opened.image.height
     coded, stored = upright_and_stored(size, orientation)
     _fill_rows(vips, opened, stored, name=found.name)
@@ -143,7 +187,7 @@ def _read(vips: Any, found: ExaminedFile, layout: _Layout, *, page: int, channel
     notes += opened.notes
 
     def opacity() -> Codes:
-        again = _open(vips, found, layout, page=page, channel="alpha", gamma=gamma)
+        again = _open(load, found, layout, channel="alpha", gamma=gamma)
         shape = np.empty_like(stored)
         _fill_rows(vips, again, shape, name=found.name)
         return shape
@@ -164,13 +208,19 @@ def _read(vips: Any, found: ExaminedFile, layout: _Layout, *, page: int, channel
 
 
 def _open(
-    vips: Any, art: ExaminedFile, layout: _Layout, *, page: int, channel: str, gamma: float | None
+    load: Callable[[], Any],
+    art: ExaminedFile,
+    layout: _Layout,
+    *,
+    channel: str,
+    gamma: float | None,
 ) -> _Deep:
     """The picture, color-managed, to be read once from top to bottom.
 
+    load : opens it anew
     gamma : the file's own, where nothing better says what its numbers mean.
     """
-    image = _load(vips, art, page)
+    image = load()
     profile = image.get("icc-profile-data") if image.get_typeof("icc-profile-data") else None
     if image.bands > layout.colors and art.kind is FileType.PNG:
         layout.opacity = True  # a key color counts as opacity
@@ -180,11 +230,13 @@ def _open(
         notes.append("Channels beyond color and opacity were left out.")
     color = image[0 : layout.colors] if image.bands > layout.colors else image
     inks = layout.colors == 4
-    if layout.fractions:
+    if layout.lab:
+        pass  # its numbers mean the same everywhere
+    elif layout.fractions:
         notes.append("The art stores fractions; they were taken as linear light, white at 1.")
     elif inks and channel in INKS:
         pass  # a plane is taken as it is
-    elif inks and _load(vips, art, page)[0:3].max() == 0:
+    elif inks and load()[0:3].max() == 0:
         notes.append(BLACK_INK_NOTE)
     elif profile or inks:
         mode = {1: "L", 3: "RGB", 4: "CMYK"}[layout.colors]
@@ -216,6 +268,22 @@ def _load(vips: Any, art: ExaminedFile, page: int) -> Any:
     return vips.Image.tiffload(path, page=frame, access="sequential", fail_on="error")
 
 
+_FORMATS = {"uint8": "uchar", "uint16": "ushort", "float32": "float"}
+_MEANINGS = {"L": "grey16", "RGB": "rgb16", "CMYK": "cmyk", "LAB": "lab"}
+
+
+def _in_memory(vips: Any, decoded: DecodedPixels) -> Any:
+    """Decoded pixels as the library's own picture, with their color profile."""
+    pixels = np.ascontiguousarray(decoded.pixels)
+    height, width, bands = pixels.shape
+    kind = _FORMATS[pixels.dtype.name]
+    image = vips.Image.new_from_memory(pixels.data, width, height, bands, kind)
+    image = image.copy(interpretation=_MEANINGS[decoded.colors])
+    if decoded.profile:
+        image.set_type(vips.GValue.blob_type, "icc-profile-data", decoded.profile)
+    return image
+
+
 def _fill_rows(vips: Any, deep: _Deep, out: Codes, *, name: str) -> None:
     """Writes coded gray, laid over white, to ``out``.
 
@@ -237,6 +305,8 @@ def _fill_rows(vips: Any, deep: _Deep, out: Codes, *, name: str) -> None:
 
 def _coded(pixels: NDArray[Any], deep: _Deep) -> Codes:
     layout, channel = deep.layout, deep.channel
+    if layout.lab:
+        pixels = np.concatenate([light_of_lab(pixels[..., :3]), pixels[..., 3:]], axis=-1)
     shares: NDArray[Any] = (
         np.clip(pixels, 0, 1).astype(np.float32) if layout.fractions else _sixteen(pixels)
     )

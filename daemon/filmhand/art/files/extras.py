@@ -9,7 +9,7 @@ from typing import Any
 from filmhand.errors import Reason, Refused
 
 ART_EXTRA = "pip install 'filmhand[art]'"
-LIBRARIES = ("pillow_heif", "pypdfium2", "pyvips", "resvg_py")
+LIBRARIES = ("imagecodecs", "pillow_heif", "pypdfium2", "pyvips", "resvg_py", "tifffile")
 
 
 def installed() -> list[str]:

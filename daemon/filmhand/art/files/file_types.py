@@ -1,12 +1,13 @@
 """What a file really is, told by its first bytes; its name decides nothing.
 
-Eleven kinds are read, some of them only with the libraries of filmhand[art]. Everything else that
-people do drop is recognized well enough to tell them what to do, and no parser ever sees it.
+Some kinds are read only with the libraries of filmhand[art]. Everything else that people do drop
+is recognized well enough to tell them what to do, and no parser ever sees it.
 """
 
 from __future__ import annotations
 
 import re
+import zlib
 from pathlib import PurePath
 
 from filmhand.errors import Reason, Refused
@@ -37,10 +38,18 @@ class FileType(RowEnum):
     TIFF = "TIFF", (".tif", ".tiff"), "", ""
     WEBP = "WEBP", (".webp",), "", ""
     BMP = "BMP", (".bmp", ".dib"), "", ""
+    DIB = "DIB", (".dib", ".bmp"), "", ""
     GIF = "GIF", (".gif",), "", ""
     HEIC = "HEIC", (".heic", ".heif", ".hif", ".heics"), "", ""
     AVIF = "AVIF", (".avif", ".avifs"), "", ""
-    SVG = "SVG", (".svg",), "", ""
+    JPEG_2000 = "JPEG 2000", (".jp2", ".j2k", ".j2c", ".jpc", ".jpf", ".jpx", ".jph"), "", ""
+    JPEG_XL = "JPEG XL", (".jxl",), "", ""
+    NETPBM = "Netpbm", (".ppm", ".pgm", ".pbm", ".pnm", ".pam", ".pfm"), "", ""
+    TGA = "TGA", (".tga", ".vda", ".icb", ".vst"), "", ""
+    PCX = "PCX", (".pcx",), "", ""
+    ICO = "ICO", (".ico", ".cur"), "", ""
+    DDS = "DDS", (".dds",), "", ""
+    SVG = "SVG", (".svg", ".svgz"), "", ""
     PDF = "PDF", (".pdf", ".ai"), "", ""
     LAYERED = "layered", (".psd", ".psb"), "", ""
     POSTSCRIPT = (
@@ -80,14 +89,31 @@ _STARTS = {
     FileType.LAYERED: (b"8BPS", b"8BPB"),
     FileType.POSTSCRIPT: (b"%!PS", b"\xc5\xd0\xd3\xc6"),
     FileType.RAW: (b"FUJIFILMCCD-RAW", b"IIRO", b"IIRS", b"MMOR", b"IIU\x00", b"FOVb"),
+    FileType.JPEG_2000: (b"\x00\x00\x00\x0cjP  \r\n\x87\n", b"\xff\x4f\xff\x51"),
+    FileType.JPEG_XL: (b"\x00\x00\x00\x0cJXL \r\n\x87\n", b"\xff\x0a"),
+    FileType.DDS: (b"DDS \x7c\x00\x00\x00",),
+    # Drawings and bitmaps of windows, then RGBE, OpenEXR, JPEG XR, DjVu, FITS, JBIG2, MNG and JNG,
+    # XPM, QOI, and of workstations.
     FileType.OTHER_PICTURE: (
-        b"\x00\x00\x00\x0cjP  \r\n\x87\n",
-        b"\xff\x4f\xff\x51",
-        b"\x00\x00\x00\x0cJXL \r\n\x87\n",
-        b"\xff\x0a",
-        b"\x00\x00\x01\x00",
         b"\x01\x00\x00\x00",
         b"\xd7\xcd\xc6\x9a",
+        b"#?RADIANCE",
+        b"#?RGBE",
+        b"\x76\x2f\x31\x01",
+        b"II\xbc\x01",
+        b"AT&TFORM",
+        b"SIMPLE  =",
+        b"\x97JB2\r\n\x1a\n",
+        b"\x8aMNG\r\n\x1a\n",
+        b"\x8bJNG\r\n\x1a\n",
+        b"/* XPM */",
+        b"qoif",
+        b"\x01\xda\x00",
+        b"\x01\xda\x01",
+        b"\x59\xa6\x6a\x95",
+        b"icns",
+        b"BPG\xfb",
+        b"FLIF",
     ),
     FileType.OFFICE: (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", b"{\\rtf"),
     FileType.ARCHIVE: (
@@ -101,7 +127,20 @@ _STARTS = {
     FileType.VIDEO: (b"\x1aE\xdf\xa3", b"\x00\x00\x01\xba", b"\x00\x00\x01\xb3"),
     FileType.SOUND: (b"OggS", b"ID3", b"fLaC"),
 }
+# What begins so is that, also where the mark of a document follows, as in a comment.
+_SURE = frozenset(
+    {
+        *(FileType.JPEG, FileType.PNG, FileType.GIF, FileType.LAYERED, FileType.JPEG_2000),
+        *(FileType.JPEG_XL, FileType.DDS),
+    }
+)
 _HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
+# P1 to P6 and fractions (Pf, PF) with width and height behind comments; P7 with its words.
+_BETWEEN = rb"\s(?:\s|#[^\n]{0,999}\n)*"
+_NETPBM = re.compile(
+    rb"P[1-6Ff]" + _BETWEEN + rb"\d{1,7}" + _BETWEEN + rb"\d{1,7}\s"
+    rb"|P7\s+(?:#|WIDTH|HEIGHT|DEPTH|MAXVAL|TUPLTYPE)"
+)
 _BITMAP_HEADERS = (12, 40, 52, 56, 64, 108, 124)  # sizes
 _OFFICE_PARTS = (b"word/", b"ppt/", b"xl/", b"[Content_Types].xml", b"mimetypeapplication/vnd.")
 
@@ -114,13 +153,49 @@ def sniff(head: bytes) -> FileType:
     """
     if not head:
         return FileType.EMPTY
-    found = _tiff(head) or _containers(head) or _documents(head)
+    started = next((kind for kind, starts in _STARTS.items() if head.startswith(starts)), None)
+    if started in _SURE:
+        return started
+    found = _tiff(head) or _containers(head) or _documents(head) or started
     if found:
         return found
-    for kind, starts in _STARTS.items():
-        if head.startswith(starts):
-            return kind
-    return FileType.TEXT if _looks_like_text(head) else FileType.UNKNOWN
+    return _by_fields(head) or (FileType.TEXT if _looks_like_text(head) else FileType.UNKNOWN)
+
+
+def _by_fields(head: bytes) -> FileType | None:
+    """Kinds whose beginning is told by several fields that have to fit one another."""
+    if _NETPBM.match(head):
+        return FileType.NETPBM
+    # A count of pictures follows; a TGA that begins alike has a zero there.
+    if head[:4] in (b"\x00\x00\x01\x00", b"\x00\x00\x02\x00") and any(head[4:6]):
+        return FileType.ICO
+    if len(head) < 18:
+        return None
+    little = [int.from_bytes(head[at : at + 2], "little") for at in range(0, 18, 2)]
+    if head[0] == 10 and head[1] in (0, 2, 3, 4, 5) and head[2] <= 1 and head[3] in (1, 2, 4, 8):
+        return FileType.PCX if little[2] <= little[4] and little[3] <= little[5] else None
+    # A bitmap without its first header: the second one's size, one plane, and bits a pixel.
+    if head[1:4] == bytes(3) and head[0] in _BITMAP_HEADERS:
+        planes, bits = (little[4], little[5]) if head[0] == 12 else (little[6], little[7])
+        return FileType.DIB if planes == 1 and bits in (1, 2, 4, 8, 16, 24, 32) else None
+    return FileType.TGA if _is_targa(head) else None
+
+
+def _is_targa(head: bytes) -> bool:
+    """Whether all fields of a TGA header fit one another; it has no mark at its beginning."""
+    has_map, packing = head[1], head[2]
+    map_length, map_bits = int.from_bytes(head[5:7], "little"), head[7]
+    width, height = int.from_bytes(head[12:14], "little"), int.from_bytes(head[14:16], "little")
+    bits, opacity = head[16], head[17] & 15
+    if not width or not height or head[17] & 0xC0 or opacity > 8:
+        return False
+    if packing in (1, 9):
+        return has_map == 1 and 0 < map_length <= 256 and map_bits in (15, 16, 24, 32) and bits == 8
+    if has_map or any(head[3:8]):
+        return False
+    if packing in (3, 11):
+        return bits in (1, 8, 16)
+    return packing in (2, 10) and bits in (15, 16, 24, 32)
 
 
 def _tiff(head: bytes) -> FileType | None:
@@ -159,10 +234,20 @@ def _documents(head: bytes) -> FileType | None:
     # names often are PDF inside.
     if b"%PDF-" in head[:1024]:
         return FileType.PDF
+    if head[:3] == b"\x1f\x8b\x08":
+        head = unpacked_head(head)
     plain = head.replace(b"\0", b"") if head[:2] in (b"\xff\xfe", b"\xfe\xff") else head
     if re.search(rb"<([\w.-]+:)?svg[\s>]", plain) and _looks_like_text(head):
         return FileType.SVG
     return None
+
+
+def unpacked_head(head: bytes) -> bytes:
+    """The first bytes of what is packed by gzip (RFC 1952); empty where that breaks off."""
+    try:
+        return zlib.decompressobj(31).decompress(head, HEAD_BYTES)
+    except zlib.error:
+        return b""
 
 
 def _looks_like_text(head: bytes) -> bool:

@@ -6,6 +6,8 @@ moment is the decoder's image and the result together), and let go.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +15,7 @@ from PIL import Image
 
 from filmhand.art.analysis.exact_flats import looks_drawn
 from filmhand.art.drawings.vector import Sizing, shape_of_white
+from filmhand.art.files import extras
 from filmhand.art.files.decode import ExaminedFile, decoded, examine_file, guarded
 from filmhand.art.files.deep_color import read_deep
 from filmhand.art.files.file_types import FileType
@@ -28,9 +31,12 @@ from filmhand.art.files.pixel_layouts import (
     LIGHTNESS_NOTE,
     PixelLayout,
     computed_plane_note,
+    cut_note,
     layout_of_pixels,
     no_transparency,
 )
+from filmhand.art.files.whole_pixels import decoded_whole, turned
+from filmhand.art.formats.decoded_pixels import DecodedPixels
 from filmhand.art.opened_art import Art
 from filmhand.art.raster import in_threads, row_strips
 from filmhand.errors import Quantity, Reason, Refused, needs_too_much_memory
@@ -90,8 +96,9 @@ def open_art(
     word = str(channel)
     if found.kind in (FileType.PDF, FileType.SVG):
         return _read_drawn(found, page=page, channel=word, limits=limits, sizing=sizing)
-    deep = read_deep(found, page=page, channel=word, limits=limits)
-    return deep or _read_plain(found, page=page, channel=word, limits=limits)
+    pixels = decoded_whole(found, page=page, limits=limits)
+    deep = read_deep(found, page=page, channel=word, limits=limits, pixels=pixels)
+    return deep or _read_plain(found, page=page, channel=word, limits=limits, pixels=pixels)
 
 
 def _read_drawn(
@@ -113,11 +120,18 @@ def _read_drawn(
     return art
 
 
-def _read_plain(found: ExaminedFile, *, page: int, channel: str, limits: Limits) -> Art:
-    """Everything that the base reader decodes whole."""
+def _read_plain(
+    found: ExaminedFile,
+    *,
+    page: int,
+    channel: str,
+    limits: Limits,
+    pixels: DecodedPixels | None = None,
+) -> Art:
+    """Everything that the base reader decodes whole, or can hold."""
     notes = found.notes
     try:
-        with decoded(found, page=page, limits=limits) as image:
+        with _image_of(found, page=page, limits=limits, pixels=pixels) as image:
             ppi = own_resolution(image, notes)
             _note_frames(image, found, notes)
             _note_wide_colors(image, notes)
@@ -128,6 +142,24 @@ def _read_plain(found: ExaminedFile, *, page: int, channel: str, limits: Limits)
     if turned and ppi:
         ppi = ppi[::-1]
     return Art(coded, ppi, found.kind.value, looks_drawn(coded), notes, steps)
+
+
+@contextmanager
+def _image_of(
+    found: ExaminedFile, *, page: int, limits: Limits, pixels: DecodedPixels | None
+) -> Iterator[Image.Image]:
+    """The picture of the base reader, or the same of pixels that were decoded otherwise."""
+    if pixels is None:
+        with decoded(found, page=page, limits=limits) as image:
+            yield image
+        return
+    if pixels.is_deep and pixels.pixels.dtype == np.float32:
+        raise extras.missing(name=found.name, what="a picture of deep color")
+    turned(pixels, orientation_of(None, found.directory(page)))
+    found.notes += pixels.notes
+    if pixels.is_deep:
+        found.notes.append(cut_note(16))
+    yield pixels.as_image()
 
 
 def _luma_steps(image: Image.Image, *, turned: bool) -> tuple[int, ...] | None:
@@ -153,7 +185,7 @@ def _coded(
             found=Quantity(0, "pixels"),
         )
     notes, directory = found.notes, found.directory(page)
-    picture, see_through = _flattened(image, found, channel, notes)
+    picture, see_through = _flattened(image, found, channel)
     made = layout_of_pixels(picture, found, channel=channel, directory=directory)
     orientation = orientation_of(image, directory)
     # The TIFF decoder has turned the picture itself by now.
@@ -178,21 +210,17 @@ def _coded(
     return coded, orientation >= 5
 
 
-def _flattened(
-    image: Image.Image, found: ExaminedFile, channel: str, notes: list[str]
-) -> tuple[Image.Image, bool]:
+def _flattened(image: Image.Image, found: ExaminedFile, channel: str) -> tuple[Image.Image, bool]:
     """The picture to read, and whether a layered file's opacity was left aside for it.
 
     The flattened picture of a layered file lies on white already (from memory), so its opacity
-    serves only as a channel; and a fourth channel need not be opacity at all.
+    serves only as a channel.
     """
-    layered = found.layered
-    if layered is None or image.mode != "RGBA":
+    if found.layered is None or image.mode not in ("RGBA", "LA") or channel == "alpha":
         return image, False
-    if not layered.see_through:
-        notes.append("The layered file's further channels were left out.")
-        return image.convert("RGB"), False
-    return (image, False) if channel == "alpha" else (image.convert("RGB"), True)
+    plain = image.getchannel("L") if image.mode == "LA" else image.convert("RGB")
+    plain.info = image.info
+    return plain, True
 
 
 def _fill(image: Image.Image, made: PixelLayout, stored: Codes) -> None:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 from filmhand.art.files.gray import Codes
@@ -39,10 +42,21 @@ def upright_and_stored(size: tuple[int, int], orientation: int) -> tuple[Codes, 
     return upright, view.T if turned else view
 
 
+def turned_upright(stored: NDArray[Any], orientation: int) -> NDArray[Any]:
+    """A view of pixels (H, W, C) that were stored by an orientation, upright."""
+    down, across = _FLIPS[(orientation - 1) % 4]
+    rows_first = stored.swapaxes(0, 1) if orientation >= 5 else stored
+    return rows_first[::down, ::across]
+
+
 def own_resolution(image: Image.Image, notes: list[str]) -> tuple[float, float] | None:
     """Pixels to the inch across and down; None where the file says none worth believing."""
+    return believed_resolution(image.info.get("dpi") or _exif_resolution(image), notes)
+
+
+def believed_resolution(found: Any, notes: list[str]) -> tuple[float, float] | None:
+    """What a file says of its pixels to the inch, where that is to be believed; or a note."""
     try:
-        found = image.info.get("dpi") or _exif_resolution(image)
         across, down = (float(value) for value in found or (0, 0))
     # Fractions with a zero below, texts, tuples of one: all mean that nothing is known.
     except (TypeError, ValueError, ZeroDivisionError, OverflowError):

@@ -86,16 +86,18 @@ def no_transparency(name: str) -> Refused:
     )
 
 
+def cut_note(bits: int) -> str:
+    """The note of deep color that was cut to eight bits."""
+    return f"The art has {bits} bits a color, of which 8 were used; filmhand[art] adds deep color."
+
+
 def _cut_notes(image: Image.Image, art: ExaminedFile, directory: Directory | None) -> list[str]:
     notes = []
     deep_png = art.kind is FileType.PNG and art.head[24] == 16 and art.head[25] in (2, 4, 6)
     bits = directory.bits if directory else 8
     samples = directory.one(Tag.SAMPLES_PER_PIXEL, 1) if directory else 1
     if deep_png or (bits > 8 and len(image.getbands()) > 1):
-        notes.append(
-            f"The art has {max(bits, 16)} bits a color, of which 8 were used; "
-            "filmhand[art] adds deep color."
-        )
+        notes.append(cut_note(max(bits, 16)))
     if samples > max(4, len(image.getbands())):
         notes.append(
             f"The art has {samples} color channels; those after the "

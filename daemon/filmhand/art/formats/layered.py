@@ -1,26 +1,55 @@
 """Layered working files (first bytes 8BPS), as far as their flattened picture is concerned.
 
 The layout is that of the format's published specification: header, color mode data, image
-resources, layers and masks, and last the flattened picture, row by row, plain or packed. Reads
-some kilobytes; a file that lies about itself comes out as not whole.
+resources, layers and masks, and last the flattened picture, plane by plane, plain or packed.
+A file that lies about itself comes out as not whole.
 """
 
 from __future__ import annotations
 
 import struct
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from enum import IntEnum
 from typing import BinaryIO
 
 from filmhand.errors import Reason, Refused
 
+
+class ColorMode(IntEnum):
+    """The modes of color that are read, as the header numbers them."""
+
+    BITMAP = 0
+    GRAY = 1
+    INDEXED = 2
+    RGB = 3
+    CMYK = 4
+    DUOTONE = 8
+    LAB = 9
+
+
+class Packing(IntEnum):
+    """How the flattened picture is packed."""
+
+    PLAIN = 0
+    ROWS = 1
+    ZIP = 2
+    ZIP_DIFFERENCES = 3
+
+
+_BITS: dict[int, tuple[int, ...]] = {
+    ColorMode.BITMAP: (1,),
+    ColorMode.GRAY: (8, 16, 32),
+    ColorMode.INDEXED: (8,),
+    ColorMode.RGB: (8, 16, 32),
+    ColorMode.CMYK: (8, 16),
+    ColorMode.DUOTONE: (8, 16, 32),
+    ColorMode.LAB: (8, 16),
+}
 _HEADER_BYTES = 26
-# Image resource 1057 tells whether a flattened picture was saved at all.
+# The image resource that tells whether a flattened picture was saved at all.
 _VERSION_INFO = 1057
 _MOST_RESOURCES = 2000
 _MOST_ROWS = 57 * 300_000
-# Modes of color in the header.
-_GRAY, _INDEXED, _RGB, _CMYK, _DUOTONE, _LAB = 1, 2, 3, 4, 8, 9
-_READ = frozenset({_GRAY, _INDEXED, _RGB, _CMYK, _DUOTONE, _LAB})
 _DO = "Flatten it, save a copy as TIFF or PNG, and drop that."
 
 
@@ -31,6 +60,9 @@ class LayeredFile:
     flattened : False where the file says that its flattened picture is an empty stand-in
     see_through : the first channel beyond the colors is the picture's opacity
     whole : the flattened picture ends within the file
+    packing, at : how the flattened picture is packed, and where it begins
+    palette : where the color mode data lie, and how long they are
+    resources : the same of each image resource, by its number
     """
 
     version: int
@@ -41,6 +73,11 @@ class LayeredFile:
     flattened: bool
     see_through: bool
     whole: bool
+    channels: int = 0
+    packing: int = Packing.PLAIN
+    at: int = 0
+    palette: tuple[int, int] = (0, 0)
+    resources: dict[int, tuple[int, int]] = field(default_factory=dict)
 
 
 def read_layered(file: BinaryIO, size: int) -> LayeredFile | None:
@@ -59,21 +96,27 @@ def read_layered(file: BinaryIO, size: int) -> LayeredFile | None:
         at += length_bytes + length
         if at + 2 > size:
             return None
-    packing, end = _whole(_at(file, at, 2)), at + 2
-    rows = channels * height
-    if packing == 0:
+    packing, at = _whole(_at(file, at, 2)), at + 2
+    end, rows = at, channels * height
+    if packing == Packing.PLAIN:
         end += rows * ((width * bits + 7) // 8)
-    elif packing == 1 and rows <= _MOST_ROWS:
-        end += _packed_bytes(file, end, rows, each=4 if version == 2 else 2)
+    elif packing == Packing.ROWS and rows <= _MOST_ROWS:
+        end += table_bytes(rows, version) + sum(row_lengths(file, at, rows, version))
+    resources = _resources(file, *sections[1])
     return LayeredFile(
         version,
         width,
         height,
         bits,
         mode,
-        flattened=_is_flattened(file, *sections[1]),
+        flattened=_is_flattened(file, resources),
         see_through=_counts_opacity(file, *sections[2], large=version == 2),
         whole=end <= size,
+        channels=channels,
+        packing=packing,
+        at=at,
+        palette=sections[0],
+        resources=resources,
     )
 
 
@@ -86,9 +129,7 @@ def check_layered(found: LayeredFile, *, name: str) -> None:
             "Save it again with the flattened picture included, or flatten it and save a copy as "
             "TIFF or PNG.",
         )
-    if found.version != 1:
-        raise Refused(Reason.NOT_ART, f"“{name}” is a layered working file of the large kind.", _DO)
-    if found.bits != 8 or found.mode not in _READ:
+    if found.bits not in _BITS.get(found.mode, ()):
         raise Refused(
             Reason.NOT_ART,
             f"“{name}” is a layered working file with {found.bits} bits a color or a kind of "
@@ -106,8 +147,8 @@ def _at(file: BinaryIO, offset: int, length: int) -> bytes:
     return file.read(length)
 
 
-def _is_flattened(file: BinaryIO, start: int, length: int) -> bool:
-    """What resource 1057 says: four bytes of version, then one for "there is a flat picture"."""
+def _resources(file: BinaryIO, start: int, length: int) -> dict[int, tuple[int, int]]:
+    found: dict[int, tuple[int, int]] = {}
     at, end = start, start + length
     for _ in range(_MOST_RESOURCES):
         if at + 12 > end:
@@ -118,10 +159,15 @@ def _is_flattened(file: BinaryIO, start: int, length: int) -> bool:
         name = head[6] + 1
         at += 6 + name + name % 2
         count = _whole(_at(file, at, 4))
-        if _whole(head[4:6]) == _VERSION_INFO:
-            return _at(file, at + 8, 1) != b"\0"
+        found.setdefault(_whole(head[4:6]), (at + 4, count))
         at += 4 + count + count % 2
-    return True
+    return found
+
+
+def _is_flattened(file: BinaryIO, resources: dict[int, tuple[int, int]]) -> bool:
+    """What resource 1057 says: four bytes of version, then one for "there is a flat picture"."""
+    at, _ = resources.get(_VERSION_INFO, (0, 0))
+    return not at or _at(file, at + 4, 1) != b"\0"
 
 
 def _counts_opacity(file: BinaryIO, start: int, length: int, *, large: bool) -> bool:
@@ -133,8 +179,18 @@ def _counts_opacity(file: BinaryIO, start: int, length: int, *, large: bool) -> 
     return count < 0
 
 
-def _packed_bytes(file: BinaryIO, start: int, rows: int, *, each: int) -> int:
-    """How long packed rows are; they come with a table of their lengths, so many bytes each."""
+def _each(version: int) -> int:
+    """The bytes that tell the length of a packed row."""
+    return 4 if version == 2 else 2
+
+
+def row_lengths(file: BinaryIO, start: int, rows: int, version: int) -> list[int]:
+    """How long packed rows are; a table of their lengths goes before them."""
+    each = _each(version)
     table = _at(file, start, rows * each)
-    lengths = sum(_whole(table[i : i + each]) for i in range(0, len(table), each))
-    return rows * each + lengths
+    return [_whole(table[i : i + each]) for i in range(0, len(table), each)]
+
+
+def table_bytes(rows: int, version: int) -> int:
+    """How long that table is."""
+    return rows * _each(version)
