@@ -6,34 +6,27 @@ import fcntl
 import json
 import os
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
+from click.testing import CliRunner
 from test_service_station import PROFILE, Shop, shop, stop, wait_until
+
+from filmhand.cli import main
 
 __all__ = ["shop"]
 
 
 def filmhand(shop: Shop, command: str, *words: object) -> Any:
-    search = os.pathsep.join(sys.path)
     state = ["--state", str(shop.state)]
-    done = subprocess.run(
-        [sys.executable, "-m", "filmhand", command, str(shop.station), *map(str, words), *state],
-        env={**os.environ, "PYTHONPATH": search},
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=60,
-    )
+    done = CliRunner().invoke(main, [command, str(shop.station), *map(str, words), *state])
     assert "Traceback" not in done.stderr
     return done
 
 
 def doctor(shop: Shop, *words: str) -> tuple[int, list[dict[str, Any]]]:
     done = filmhand(shop, "doctor", "--json", *words)
-    return done.returncode, json.loads(done.stdout)
+    return done.exit_code, json.loads(done.stdout)
 
 
 def wrong(findings: list[dict[str, Any]]) -> list[tuple[str, str]]:
@@ -71,7 +64,7 @@ def test_a_running_station_is_well_and_not_disturbed(shop: Shop) -> None:
 def test_every_line_is_for_people(shop: Shop) -> None:
     (shop.station / "profiles" / "bad.yaml").write_text("lpi: many\n")
     done = filmhand(shop, "doctor")
-    assert done.returncode == 1
+    assert done.exit_code == 1
     lines = done.stdout.splitlines()
     assert {line[:8].strip() for line in lines} == {"ok", "wrong", ""}
     assert any("bad.yaml line 1" in line for line in lines)
@@ -149,7 +142,7 @@ def test_without_profiles_it_says_where_it_looked(shop: Shop) -> None:
 def history(shop: Shop, name: str) -> list[tuple[str, str]]:
     done = filmhand(shop, "history", name, "--json")
     told = json.loads(done.stdout)
-    assert done.returncode == (0 if told else 1)
+    assert done.exit_code == (0 if told else 1)
     return [(one["outcome"], one["name"]) for one in told]
 
 
@@ -194,44 +187,38 @@ def test_history_takes_in_a_ledger_that_is_no_ledger(shop: Shop) -> None:
 
 
 def test_health_of_a_service_that_runs_and_of_one_that_was_killed(shop: Shop) -> None:
-    assert filmhand(shop, "health").returncode == 1
+    assert filmhand(shop, "health").exit_code == 1
     service = shop.serve()
     wait_until((shop.state / "heartbeat.json").exists)
     done = filmhand(shop, "health", "--json")
-    assert done.returncode == 0
+    assert done.exit_code == 0
     assert set(json.loads(done.stdout)["look_age_s"]) == {"small"}
     service.kill()
     service.wait()
     done = filmhand(shop, "health")
-    assert (done.returncode, done.stdout) == (1, "Filmhand is not running for this station.\n")
+    assert (done.exit_code, done.stdout) == (1, "Filmhand is not running for this station.\n")
 
 
 def test_a_lock_without_a_sign_of_life_is_no_health(shop: Shop) -> None:
     shop.state.mkdir()
     with (shop.state / "lock").open("ab") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
-        assert filmhand(shop, "health").returncode == 1
+        assert filmhand(shop, "health").exit_code == 1
 
 
 # --- all of them ---------------------------------------------------------------------------------
 
 
 def test_every_command_of_a_station_has_help_with_an_example() -> None:
-    search = os.pathsep.join(sys.path)
     for command in ("serve", "once", "status", "doctor", "history", "retry", "health"):
-        done = subprocess.run(
-            [sys.executable, "-m", "filmhand", command, "--help"],
-            env={**os.environ, "PYTHONPATH": search},
-            capture_output=True,
-            text=True,
-            check=True,
-        )
+        done = CliRunner().invoke(main, [command, "--help"], prog_name="filmhand")
+        assert done.exit_code == 0
         assert f"Example:\n    filmhand {command}" in done.stdout
 
 
 def test_wrong_words_are_usage_errors(shop: Shop) -> None:
-    assert filmhand(shop, "history").returncode == 2
-    assert filmhand(shop, "doctor", "--inti").returncode == 2
+    assert filmhand(shop, "history").exit_code == 2
+    assert filmhand(shop, "doctor", "--inti").exit_code == 2
     done = filmhand(shop, "retry", "20260301T100000-00000000")
-    assert done.returncode == 1
+    assert done.exit_code == 1
     assert "No job" in done.stderr

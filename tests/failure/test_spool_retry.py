@@ -12,8 +12,10 @@ from pathlib import Path
 
 import job_harness
 import pytest
+from click.testing import CliRunner
 from job_harness import files_in
 
+from filmhand.cli import main
 from filmhand.disk.folders import Folders
 from filmhand.errors import FilmhandError
 from filmhand.jobs.failpoints import FAILPOINTS_RETRY
@@ -42,6 +44,8 @@ def refuse(root: Path, state: Path, files: dict[str, bytes] | None = None) -> li
 
 
 def retry(root: Path, job: str, *, die_at: str = "") -> int:
+    if not die_at:
+        return CliRunner().invoke(main, ["retry", str(root.parent), job]).exit_code
     command = [sys.executable, "-m", "filmhand", "retry", str(root.parent), job]
     search = os.pathsep.join(sys.path)
     environment = {**os.environ, "PYTHONPATH": search, "FILMHAND_DIE_AT": die_at}
