@@ -9,12 +9,28 @@ from typing import Any
 from filmhand.errors import Reason, Refused
 
 ART_EXTRA = "pip install 'filmhand[art]'"
-LIBRARIES = ("imagecodecs", "pillow_heif", "pypdfium2", "pyvips", "resvg_py", "tifffile")
+# What each library opens, by its import name.
+OPENS = {
+    "imagecodecs": "JPEG XL",
+    "pillow_heif": "HEIC",
+    "pypdfium2": "PDF",
+    "pyvips": "all bits of deep color",
+    "resvg_py": "SVG",
+    "tifffile": "rare sorts of TIFF",
+}
+LIBRARIES = tuple(OPENS)
 
 
 def installed() -> list[str]:
     """Which of the libraries are there, by their import names; none is loaded."""
     return [name for name in LIBRARIES if importlib.util.find_spec(name) is not None]
+
+
+def opened_and_closed() -> tuple[list[str], list[str]]:
+    """What the libraries that are there open, and what lacks its library."""
+    there = installed()
+    opened = [what for library, what in OPENS.items() if library in there]
+    return opened, [what for library, what in OPENS.items() if library not in there]
 
 
 def load(module: str, *, name: str, what: str) -> Any:

@@ -16,6 +16,7 @@ from importlib import metadata
 from pathlib import Path
 
 from filmhand import __version__
+from filmhand.art.files import extras
 from filmhand.disk import atomic, file_names
 from filmhand.disk.folders import OUTPUTS, Folders, is_network, resolved
 from filmhand.disk.free_space import space_of
@@ -72,6 +73,7 @@ def _computer() -> Iterator[Finding]:
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 2**30
     say = f"{usable_cores()} cores can be used; the computer has {memory:.1f} GiB of memory."
     yield Finding(Level.OK, _HERE, "cores and memory", say)
+    yield _kinds_of_art()
     yield from examine_job_process(_HERE)
     files = resource.getrlimit(resource.RLIMIT_NOFILE)[0]
     say = f"{files} files may be open at once."
@@ -82,6 +84,17 @@ def _computer() -> Iterator[Finding]:
     with contextlib.suppress(OSError, ValueError):
         watches = int(Path("/proc/sys/fs/inotify/max_user_watches").read_text(encoding="ascii"))
         yield Finding(Level.OK, _HERE, "watches", f"{watches} folders may be watched at once.")
+
+
+def _kinds_of_art() -> Finding:
+    """Which kinds of files are open here, beside those that always are."""
+    opened, closed = extras.opened_and_closed()
+    always = "JPEG, PNG, TIFF, WebP, GIF, BMP and the like are read"
+    more = f", and with the addition {', '.join(opened)}" if opened else ""
+    if not closed:
+        return Finding(Level.OK, _HERE, "kinds of art", f"{always}{more}.")
+    say = f"{always}{more}; not {', '.join(closed)}."
+    return Finding(Level.NOTE, _HERE, "kinds of art", say, f"{extras.ART_EXTRA} adds them.")
 
 
 def _state(state: Path) -> Iterator[Finding]:
