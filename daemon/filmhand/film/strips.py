@@ -136,7 +136,8 @@ def swells(bits: BitSheet) -> bool:
     if bits.height <= _SAMPLES * _SAMPLE_ROWS:
         tops = range(0, bits.height, _SAMPLE_ROWS)
     else:
-        tops = range(0, bits.height - _SAMPLE_ROWS, (bits.height - _SAMPLE_ROWS) // (_SAMPLES - 1))
+        last = bits.height - _SAMPLE_ROWS
+        tops = range(0, last + 1, last // (_SAMPLES - 1))
     coded = packed = 0
     for y in tops:
         rows = bits.read(y, min(_SAMPLE_ROWS, bits.height - y))
