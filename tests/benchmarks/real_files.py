@@ -6,7 +6,9 @@
 Every file of ``tests/real/labels.tsv`` that is there goes through the program with a shipped
 profile. Printed are how often its treatment was the one that eyes chose, label against outcome by
 kind, and the wrong ones. ``FOLDER`` gets ``outcomes.csv`` and ``sheet-1.png`` and so on, thirty
-pictures a sheet: the art at the left, and at the right its film as seen from afar.
+pictures a sheet: the art at the left, and at the right its film as seen from afar. The films that
+resemble their art least are printed too, by scikit-image's structural similarity of those two (the
+measure of Wang and others, 2004), beside the program's own ``likeness`` where its records have it.
 
 Runs the half that is not held back, with ``--held`` the other. What comes out of that one must not
 be used to change how art is judged.
@@ -27,6 +29,9 @@ from pathlib import Path
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageOps
+from skimage.feature import match_template
+from skimage.filters import gaussian
+from skimage.metrics import structural_similarity
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "outside"))
 
@@ -34,6 +39,8 @@ from real_set import CACHE, PROFILE, Outcome, outcomes, there
 
 _A_SHEET, _COLUMNS = 30, 5
 _SIDE = 230  # of a picture on a contact sheet, in pixels
+_LEAST_ALIKE = 40
+_MARGIN = 0.04
 _ORDER = ["right", "wrong", "called damaged", "not read"]
 
 
@@ -60,7 +67,9 @@ def main() -> None:
     print(f"{len(found)} files in {time.monotonic() - begun:.0f} s")
     summary(found)
     if wishes.out is not None:
-        write_csv(found, wishes.out / "outcomes.csv")
+        alike = [similarity(one, wishes.folder) for one in found]
+        least_alike(found, alike)
+        write_csv(found, alike, wishes.out / "outcomes.csv")
         for first in range(0, len(found), _A_SHEET):
             sheet = contact_sheet(found[first : first + _A_SHEET], wishes.folder, first)
             sheet.save(wishes.out / f"sheet-{first // _A_SHEET + 1}.png")
@@ -91,11 +100,6 @@ def summary(found: Sequence[Outcome]) -> None:
     for treatment in sorted({treatment for treatment, _ in crossed}):
         cells = " | ".join(str(crossed[treatment, word] or "") for word in words)
         print(f"| {treatment} | {cells} |")
-    likeness = [one for one in found if one.record.get("likeness")]
-    if likeness:
-        print("\nlikeness, the most lost first")
-        for one in sorted(likeness, key=_lost, reverse=True)[:30]:
-            print(f"{one.label.file_name}: {one.treated}, {one.record['likeness']}")
     print()
     for number, one in enumerate(found):
         if not one.is_right:
@@ -103,16 +107,24 @@ def summary(found: Sequence[Outcome]) -> None:
             print(f"{one.label.treatment}; must show {one.label.must_show}. {one.says[:300]}")
 
 
-def _lost(one: Outcome) -> float:
-    return float(one.record["likeness"].get("lost_pct") or 0)
+def least_alike(found: Sequence[Outcome], alike: Sequence[float | None]) -> None:
+    """Print the films that resemble their art least, with their own ``likeness``."""
+    rows = [(value, number) for number, value in enumerate(alike) if value is not None]
+    print("\nleast alike from afar")
+    for value, number in sorted(rows)[:_LEAST_ALIKE]:
+        one = found[number]
+        print(
+            f"{number} {one.label.file_name} ({one.label.kind}, {one.word}): {value:.2f}", end=" "
+        )
+        print(one.record.get("likeness", ""), one.label.must_show)
 
 
-def write_csv(found: Sequence[Outcome], target: Path) -> None:
+def write_csv(found: Sequence[Outcome], alike: Sequence[float | None], target: Path) -> None:
     """One row a file, with what eyes saw and what came out."""
     with target.open("w", encoding="utf-8", newline="") as lines:
         rows = csv.writer(lines)
         head = ["number", "file", "package", "kind", "label", "outcome", "judged", "taken for"]
-        rows.writerow([*head, "likeness", "must show", "says"])
+        rows.writerow([*head, "alike", "likeness", "must show", "says"])
         for number, one in enumerate(found):
             label = one.label
             rows.writerow(
@@ -125,6 +137,7 @@ def write_csv(found: Sequence[Outcome], target: Path) -> None:
                     one.word,
                     judged(one),
                     one.record.get("art", {}).get("kind", ""),
+                    alike[number],
                     one.record.get("likeness", ""),
                     label.must_show,
                     one.says,
@@ -153,21 +166,40 @@ def contact_sheet(found: Sequence[Outcome], folder: Path, first: int) -> Image.I
     return sheet
 
 
-def from_afar(one: Outcome) -> Image.Image:
-    """The film's bits averaged, turned as the art lies, without label and marks."""
+def from_afar(one: Outcome, margin: float = 0.0) -> Image.Image:
+    """The film's bits averaged, turned as the art lies, with this share of the art around it."""
     assert one.film is not None
     with Image.open(one.film) as opened:
         gray = opened.convert("L")
     art, dpi = one.record["art"], one.record["film"]["dpi"]
-    size = [
-        round(art[key] / 25.4 * ppi)
-        for key, ppi in zip(("width_mm", "height_mm"), dpi, strict=True)
-    ]
+    size = [art[key] / 25.4 * ppi for key, ppi in zip(("width_mm", "height_mm"), dpi, strict=True)]
     if art["copies"] is None:
-        left, top = ((whole - part) // 2 for whole, part in zip(gray.size, size, strict=True))
-        gray = gray.crop((left, top, left + size[0], top + size[1]))
-    gray.thumbnail((_SIDE, _SIDE), Image.Resampling.BOX, reducing_gap=None)
+        edges = [round((whole - part) / 2) for whole, part in zip(gray.size, size, strict=True)]
+        more = round(margin * max(size))
+        left, top = (edge - more for edge in edges)
+        gray = ImageOps.invert(gray).crop((left, top, gray.width - left, gray.height - top))
+        gray = ImageOps.invert(gray)
+    side = _SIDE * (1 + 2 * margin)
+    gray.thumbnail((round(side), round(side)), Image.Resampling.BOX, reducing_gap=None)
     return gray.rotate(-art["turned"], expand=True).convert("RGB")
+
+
+def similarity(one: Outcome, folder: Path) -> float | None:
+    """Structural similarity of art and film from afar where they fit best; 1 if they are the same.
+
+    None where no film was made, or the art is too small or cannot be opened here.
+    """
+    art = art_thumbnail(folder / one.label.file_name).convert("L")
+    if one.film is None or min(art.size) < 32:
+        return None
+    film = from_afar(one, _MARGIN).convert("L")
+    wanted = [round(side * (1 + 2 * _MARGIN * max(art.size) / side)) for side in art.size]
+    film = film.resize((wanted[0], wanted[1]), Image.Resampling.BOX)
+    seen, shown = (gaussian(np.asarray(side, dtype=float), 1.0) for side in (art, film))
+    fit = np.nan_to_num(match_template(shown, seen))
+    top, left = np.unravel_index(int(np.argmax(fit)), fit.shape)
+    shown = shown[top : top + seen.shape[0], left : left + seen.shape[1]]
+    return round(float(structural_similarity(seen, shown, data_range=255)), 3)
 
 
 def art_thumbnail(path: Path) -> Image.Image:
