@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from filmhand.art.analysis.classify import Reading
+from filmhand.art.files.gray import Codes
 from filmhand.art.repair.repair_note import Repair
 from filmhand.mesh.checks import Check
 from filmhand.pipeline.render.background import ClearedBackground
@@ -18,6 +19,7 @@ from filmhand.profile.ticket.ticket import Ticket
 from filmhand.request import JobRequest
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box, Layout
+from filmhand.tone import Levels
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +56,9 @@ class FilmInWork:
     screen, tile : how it is screened; None for line art
     reading : what the art was taken for; None where the profile says how it is treated
     notes, checks, repaired, cleared : grow from step to step and end up in the record
+    seen, evened : the art as it lies upright, reduced, before anything was taken off it and without
+        its paper (None where none was taken off); the film is held against it
+    levels : the end points that it was stretched to
     """
 
     request: JobRequest
@@ -70,6 +75,9 @@ class FilmInWork:
     repaired: list[Repair] = field(default_factory=list)
     cleared: ClearedBackground = field(default_factory=ClearedBackground)
     reading: Reading | None = None
+    seen: Codes | None = None
+    evened: Codes | None = None
+    levels: Levels = field(default_factory=Levels)
 
     @property
     def area(self) -> Box:

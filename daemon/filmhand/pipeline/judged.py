@@ -11,6 +11,7 @@ from pathlib import Path
 
 from filmhand.art.analysis.classify import ArtKind, Reading, classify, read_mixed
 from filmhand.art.files.open_art import Art
+from filmhand.art.repair.deskew import straightened
 from filmhand.art.repair.repair_note import RepairKind
 from filmhand.film.bits import BitSheet
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
@@ -18,6 +19,7 @@ from filmhand.pipeline.render.art_repairs import repair_drawing
 from filmhand.pipeline.render.cropping import open_kept
 from filmhand.pipeline.render.render import open_mask, render_art
 from filmhand.pipeline.render.screen_plan import ScreenPlan, plan_screen
+from filmhand.pipeline.render.seen_small import seen_small
 from filmhand.pipeline.render.tile_cache import tile_of
 from filmhand.pipeline.verdict.inspection import CountedFilm, census_of
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_mend
@@ -53,8 +55,13 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
         screen, tile = ready.result()
     judgment: list[str] = []
     treated, reading = _treatment(art, profile, judgment)
-    before = art.coded
-    repaired += repair_drawing(art, profile, treated, masked=request.mask is not None)
+    before, seen = art.coded, seen_small(art.coded)
+    mended = repair_drawing(art, profile, treated, masked=request.mask is not None)
+    repaired += mended
+    for repair in mended:
+        if repair.kind is RepairKind.SKEW:
+            straight = straightened(seen, repair.found)
+            seen = seen if straight is None else straight
     if reading is not None and art.coded is not before and reading.has_places:
         judgment.clear()
         treated, reading = _treatment(art, profile, judgment)
@@ -84,7 +91,10 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
         notes,
         repaired=repaired,
         reading=reading,
+        seen=seen,
     )
+    if any(repair.kind in (RepairKind.LIGHT, RepairKind.PAPER) for repair in mended):
+        work.evened = seen_small(art.coded)
     return work, art
 
 

@@ -54,6 +54,7 @@ def film_record(
         "screen": None if screen is None else screen.record(),
         "moire": None if screen is None or screen.moire is None else screen.moire.record(),
         "mesh": None if profile.mesh is None else mesh_record(profile.mesh),
+        "likeness": None if counted.likeness is None else counted.likeness.record(profile.dpi),
         "spotted": {
             "specks": counted.spotted.specks,
             "pinholes": counted.spotted.pinholes,

@@ -11,13 +11,14 @@ against the other half; they have no other source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Literal
 
 import numpy as np
 
 from filmhand.arrays import BoolArray, Float32Array
+from filmhand.art.analysis.exact_flats import PaleInk, find_pale_ink
 from filmhand.art.analysis.page_marks import PageMarks, find_marks
 from filmhand.art.analysis.page_regions import PageRegions, find_regions
 from filmhand.art.analysis.reduced_image import ReducedImage
@@ -70,6 +71,7 @@ class Reading:
     screen : of an art that was screened already
     regions : of a mixed page
     rules : of the paper under a signature
+    ink : of line art that is drawn in one ink paler than black
     """
 
     kind: ArtKind
@@ -78,6 +80,7 @@ class Reading:
     screen: ScreenedBefore | None = None
     regions: PageRegions | None = None
     rules: tuple[RuledLines, ...] = ()
+    ink: PaleInk | None = None
 
     @property
     def has_places(self) -> bool:
@@ -93,6 +96,17 @@ def classify(coded: Codes, *, drawn: bool | None = None) -> Reading:
         known.
     """
     look = ReducedImage.at(coded, drawn=drawn)
+    ink = find_pale_ink(coded) if look.drawn else None
+    if ink is None:
+        return _classified(look)
+    # Flat art in one ink is line art, whatever its lightness: judged as if that were black.
+    reading = _classified(ReducedImage.at(ink.brought_up(coded), drawn=True))
+    if reading.treat == "line":
+        return replace(reading, ink=ink)
+    return _classified(look)
+
+
+def _classified(look: ReducedImage) -> Reading:
     verdict = tone_or_line_of(look)
     if look.narrow:
         return Reading(ArtKind.PHOTO, verdict.treat, [verdict.why])

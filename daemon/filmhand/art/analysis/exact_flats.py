@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from filmhand.arrays import Int64Array
+from filmhand.art.analysis.auto_levels import percentile_codes
 from filmhand.art.files.gray import WHITE, Codes
 
+# What is as dark as this is black, and as light as this bare film or its tint; what is nearer to
+# its ground than this is not seen.
+_BLACK, _LEAST_GROUND, _WHITE_GROUND, _LEAST_CONTRAST = 0.1, 0.65, 0.98, 0.012
+_DARKEST = 0.1  # percent of the pixels, so that a few stray ones are not taken for the ink
 _BANDS = 400
 # Share of sampled blocks that are exactly flat. Sensors and paper grain leave next to none;
 # clipped skies and blown paper leave up to a half.
@@ -37,6 +44,38 @@ def flat_codes(coded: Codes) -> tuple[Int64Array, int]:
         counts += np.bincount(first[same] >> 8, minlength=256)
         total += first.size
     return counts, total
+
+
+@dataclass(frozen=True, slots=True)
+class PaleInk:
+    """The darkest ink of drawn art where it is no black, and the ground that it lies on.
+
+    ink, ground : uint16 codes
+    """
+
+    ink: int
+    ground: int
+
+    @property
+    def tone(self) -> float:
+        """Tone 0..1 of the ink."""
+        return 1 - self.ink / WHITE
+
+    def brought_up(self, coded: Codes) -> Codes:
+        """The art with this ink as black and its ground as white; what is darker is black too."""
+        codes = np.arange(WHITE + 1)
+        share = np.clip((codes - self.ink) / (self.ground - self.ink), 0, 1)
+        return np.take(np.round(share * WHITE).astype(np.uint16), coded)
+
+
+def find_pale_ink(coded: Codes) -> PaleInk | None:
+    """The darkest ink of drawn art; None where that is black, or where nothing is to be seen."""
+    ink, ground = percentile_codes(coded, black=_DARKEST, white=_DARKEST)
+    if ground < _LEAST_GROUND * WHITE or ground > _WHITE_GROUND * WHITE:
+        ground = WHITE
+    if ink < _BLACK * WHITE or ground - ink < _LEAST_CONTRAST * WHITE:
+        return None
+    return PaleInk(ink, ground)
 
 
 def looks_drawn(coded: Codes) -> bool:

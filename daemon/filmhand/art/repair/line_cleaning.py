@@ -15,6 +15,7 @@ import numpy as np
 
 from filmhand.arrays import Float32Array, UInt8Array, UInt16Array
 from filmhand.art.analysis.auto_levels import percentile_codes
+from filmhand.art.analysis.exact_flats import PaleInk
 from filmhand.art.analysis.page_regions import PageRegions
 from filmhand.art.analysis.paper_estimate import (
     SMALL_SIDE,
@@ -54,11 +55,13 @@ class LineArt:
     share : (H, W) uint16, share of ink: 0 bare, 65535 solid; the edge is the contour at half.
     notes : plain sentences for the record.
     repairs : what was done, whose sentences stand among the notes too.
+    paper : (h, w) float32 light of the paper that was taken off, at any size; None for none.
     """
 
     share: UInt16Array
     notes: list[str] = field(default_factory=list)
     repairs: list[Repair] = field(default_factory=list)
+    paper: Float32Array | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +94,7 @@ def prepare_line(
     cleaning: Cleaning = ALL,
     rules: Sequence[RuledLines] = (),
     regions: PageRegions | None = None,
+    ink: PaleInk | None = None,
 ) -> LineArt:
     """The ink share of line art.
 
@@ -108,9 +112,12 @@ def prepare_line(
         What "auto" may do.
     rules : of writing paper, to be taken off
     regions : parts that are tone, to be taken for bare paper
+    ink : of drawn art, to be brought up to solid
     """
     if isinstance(endpoints, tuple):
         return _stretched(coded, endpoints)
+    if endpoints == "auto" and ink is not None and cleaning.faded:
+        return _inked(coded, ink)
     if endpoints == "off" or (drawn and not rules):
         return LineArt(WHITE - coded)
     return _from_paper(coded, cleaning, rules, regions)
@@ -127,6 +134,16 @@ def _stretched(coded: Codes, ends: tuple[float, float]) -> LineArt:
         f"as {ends[0]:g} % and {ends[1]:g} % were asked to be clipped."
     )
     return LineArt(_looked_up(table, coded), [note])
+
+
+def _inked(coded: Codes, ink: PaleInk) -> LineArt:
+    found = round(100 * ink.tone)
+    say = (
+        f"The darkest ink of the art has a tone of {found} %; it was brought up to solid, since "
+        "one ink is printed with one film."
+    )
+    done = [Repair(RepairKind.FADED, found, "% tone", say)]
+    return LineArt(WHITE - ink.brought_up(coded), [say], done)
 
 
 def _looked_up(table: UInt16Array, coded: Codes) -> UInt16Array:
@@ -165,7 +182,7 @@ def _from_paper(
     notes = [repair.say for repair in done] + recipe.notes()
     if rules:
         notes.append("The rules of the paper were taken off.")
-    return LineArt(share, notes, done)
+    return LineArt(share, notes, done, paper.light)
 
 
 def _paper_of(coded: Codes, regions: PageRegions | None) -> PaperEstimate | None:

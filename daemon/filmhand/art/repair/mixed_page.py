@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from filmhand.arrays import BoolArray
+from filmhand.arrays import BoolArray, Float32Array
 from filmhand.art.analysis.auto_levels import auto_levels
 from filmhand.art.analysis.page_regions import PageRegions
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
@@ -36,6 +36,7 @@ class MixedParts:
     levels : (black, white) codes of the tone parts, for ``endpoints: auto``
     notes : plain sentences for the record
     repairs : what was done to the paper around the pictures
+    paper : (h, w) float32 light of the paper that was taken off, at any size; None for none
     """
 
     coded: Codes
@@ -43,6 +44,7 @@ class MixedParts:
     levels: tuple[int, int]
     notes: list[str]
     repairs: list[Repair]
+    paper: Float32Array | None
 
 
 def in_parts(
@@ -77,9 +79,8 @@ def in_parts(
                 part = code_of[np.round(np.minimum(light, 1) * WHITE).astype(np.uint16)]
             strip[tone] = part[tone]
         out[rows] = strip
-    return MixedParts(
-        out, lines, _levels(out, lines, regions, drawn=drawn), line.notes, line.repairs
-    )
+    levels = _levels(out, lines, regions, drawn=drawn)
+    return MixedParts(out, lines, levels, line.notes, line.repairs, line.paper)
 
 
 def _levels(

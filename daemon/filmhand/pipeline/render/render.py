@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from filmhand.arrays import Float64Array
+from filmhand.arrays import Float32Array, Float64Array
 from filmhand.art.analysis.auto_levels import auto_levels, describe_levels, percentile_codes
+from filmhand.art.analysis.exact_flats import PaleInk, find_pale_ink
 from filmhand.art.analysis.line_work import CLEAR_TONE, SOLID_TONE, LineWork, find_line_work
 from filmhand.art.files.gray import Codes
 from filmhand.art.files.open_art import Art, open_art
@@ -20,6 +21,7 @@ from filmhand.mesh.bitmap.components import Census
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.render.background import clear_background, map_box
 from filmhand.pipeline.render.cropping import part_of
+from filmhand.pipeline.render.seen_small import on_clear_film
 from filmhand.pipeline.render.strips import (
     CutRows,
     EdgeStrips,
@@ -118,6 +120,7 @@ def _parted(work: FilmInWork, art: Art) -> tuple[EdgeStrips, tuple[int, int]]:
     )
     work.notes += parts.notes
     work.repaired += parts.repairs
+    work.evened = _without_paper(work.seen, parts.paper)
     art.coded = parts.coded
     where = oriented(parts.lines, turned=work.layout.turned, mirror=profile.film.mirror)
     half = np.float32(1 - _cut_level(work))
@@ -131,7 +134,7 @@ def _tone(
     work: FilmInWork, art: Art, *, lines: EdgeStrips | None, levels: tuple[int, int] | None
 ) -> CutRows:
     profile, area = work.profile, work.area
-    stretched = _levels(work, art, levels)
+    stretched = work.levels = _levels(work, art, levels)
     curve = tone_steps(profile.tone, levels=stretched, negative=profile.film.negative)
     if isinstance(profile.tone.gain, GainCurve):
         work.notes.append(
@@ -208,14 +211,29 @@ def _line(work: FilmInWork, art: Art) -> CutRows:
         endpoints=profile.tone.endpoints,
         cleaning=_cleaning(profile),
         rules=work.reading.rules if work.reading else (),
+        ink=_pale_ink(work, art),
     )
     work.notes += line.notes
     work.repaired += line.repairs
+    work.evened = _without_paper(work.seen, line.paper)
     share = oriented(line.share, turned=work.layout.turned, mirror=profile.film.mirror)
     _clear_background(work, share, Levels(), dark_inks=False)
     copies = work.copies
     rows = line_rows(share, copies.copy, level=_cut_level(work), negative=profile.film.negative)
     return copies.spread(rows, beyond=False)
+
+
+def _pale_ink(work: FilmInWork, art: Art) -> PaleInk | None:
+    """The ink to bring up: of art in one pale ink, or where nothing would print without."""
+    if work.reading is not None and work.reading.ink is not None:
+        return work.reading.ink
+    assert work.profile.threshold is not None
+    ink = find_pale_ink(art.coded) if art.drawn else None
+    return ink if ink is not None and ink.tone <= work.profile.threshold / 100 else None
+
+
+def _without_paper(seen: Codes | None, paper: Float32Array | None) -> Codes | None:
+    return None if seen is None or paper is None else on_clear_film(seen, paper)
 
 
 def _cleaning(profile: Profile) -> Cleaning:

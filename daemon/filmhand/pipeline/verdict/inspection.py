@@ -24,6 +24,7 @@ from filmhand.mesh.checks import Check, Verdict
 from filmhand.mesh.limits import Feature, MeshLimits, SizeLimits, pixels_of_circle
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
+from filmhand.pipeline.verdict.film_likeness import FilmLikeness
 from filmhand.sheet.layout import Box
 from filmhand.units import Resolution
 
@@ -38,13 +39,15 @@ TONE_ALLOWANCE, LINE_ALLOWANCE = 0.01, 0.001
 class CountedFilm:
     """The dots and shadow dots of the art, after mending, and what was mended.
 
-    ``worst`` are the places that the mesh would lose first, in pixels of the sheet.
+    ``worst`` are the places that the mesh would lose first, in pixels of the sheet; ``likeness`` is
+    None where no whole art lies on the sheet.
     """
 
     dots: Components
     shadow_dots: Components
     spotted: SpottedOut
     worst: list[WorstPlace] = field(default_factory=list)
+    likeness: FilmLikeness | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ from filmhand.mesh.moire.bands import LONGEST_MM
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.render.screen_plan import limits_of, screen_checks
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
+from filmhand.pipeline.verdict.film_likeness import film_likeness
 from filmhand.pipeline.verdict.inspection import (
     CountedFilm,
     SmallestHeld,
@@ -79,7 +80,10 @@ def judge_film(
             said = check_sentence(check, worst_places_phrase(spots_of(check, worst), profile.dpi))
             work.notes.append(said + where_it_passes(check, profile, work.layout))
     _refuse(work, worst)
-    return replace(counted, worst=worst)
+    likeness = None if work.seen is None else film_likeness(work, art, barred)
+    if likeness is not None:
+        work.notes += likeness.sentences(profile.dpi)
+    return replace(counted, worst=worst, likeness=likeness)
 
 
 def _measured(

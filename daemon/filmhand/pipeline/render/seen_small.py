@@ -1,0 +1,44 @@
+"""The art as it was dropped, small: what the finished film is held against."""
+
+from __future__ import annotations
+
+import numpy as np
+from PIL import Image
+
+from filmhand.arrays import Float32Array
+from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
+from filmhand.film.bits import box_sums
+
+LONGEST_SEEN_SIDE = 1200
+_ROWS_AT_ONCE = 512
+
+
+def seen_small(coded: Codes) -> Codes:
+    """The art reduced by whole numbers, (H, W) -> (h, w) uint16, by the mean of its codes.
+
+    Not of its light: tone goes by the code, and the film has the tone of each pixel.
+    """
+    factor = max(1, -(-max(coded.shape) // LONGEST_SEEN_SIDE))
+    factor = min(factor, *coded.shape)
+    if factor == 1:
+        return coded.copy()
+    height, width = (side // factor for side in coded.shape)
+    small = np.empty((height, width), np.uint16)
+    rows = max(1, _ROWS_AT_ONCE // factor)
+    for top in range(0, height, rows):
+        strip = coded[top * factor : min(height, top + rows) * factor]
+        sums = box_sums(strip, across=factor, down=factor, most=WHITE)
+        small[top : top + rows] = sums // factor**2
+    return small
+
+
+def on_clear_film(seen: Codes, paper: Float32Array) -> Codes:
+    """The art as it would be on clear film: its light by that of its paper.
+
+    paper : (h, w) float32 light 0..1, at any size
+    """
+    height, width = seen.shape
+    around = Image.fromarray(paper).resize((width, height), Image.Resampling.BILINEAR)
+    share = light_of_codes()[seen] / np.maximum(np.asarray(around), 1e-4)
+    clean: Codes = codes_of_light()[np.round(np.minimum(share, 1) * WHITE).astype(np.uint16)]
+    return clean

@@ -1,0 +1,196 @@
+"""The finished bits held against the art that they were made from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from PIL import Image
+
+from filmhand.arrays import Float32Array
+from filmhand.art.analysis.likeness import Likeness, darkness, likeness_of
+from filmhand.art.files.gray import Codes
+from filmhand.film.bits import box_sums
+from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.render.strips import AreaOfSheet, CutRows, oriented
+from filmhand.profile.read.values import listing
+from filmhand.sheet.layout import Box
+from filmhand.tone import FULL, Levels, tone_steps
+from filmhand.units import MM_PER_INCH, Resolution
+
+# Line art has no dots to be blurred; half a millimeter is what an eye parts at about 1.7 m
+# (one minute of arc).
+_LINE_CELL_MM = 0.5
+_MOST_CELLS = 600
+_ROWS_AT_ONCE = 512
+_LEAST_SHAPE_MM2, _LEAST_LINE_MM = 4.0, 20.0
+# Shares of the art's darkness: of one shape, to be told of by itself, and of all that is lost.
+_WORTH_TELLING, _MOST_LOST = 0.001, 0.2
+_PLACES_TOLD = 3
+
+
+@dataclass(frozen=True, slots=True)
+class FilmLikeness:
+    """How far the film is its art.
+
+    Attributes
+    ----------
+    likeness : of the bits to the tone that was asked for
+    paper, clipped : shares of the art's darkness that were taken off as its paper, and that the
+        end points made bare film
+    gone : boxes on the sheet of the shapes that do not show
+    """
+
+    likeness: Likeness
+    paper: float
+    clipped: float
+    gone: tuple[Box, ...]
+
+    def record(self, dpi: Resolution) -> dict[str, Any]:
+        """As the record holds it; places in millimeters from the sheet's top left corner."""
+        return {
+            "correlation": round(self.likeness.correlation, 4),
+            "lost_pct": round(100 * self.likeness.lost, 1),
+            "added_pct": round(100 * self.likeness.added, 1),
+            "paper_pct": round(100 * self.paper, 1),
+            "clipped_pct": round(100 * self.clipped, 1),
+            "gone": [
+                {
+                    "x_mm": round(box.left / dpi.x * MM_PER_INCH, 1),
+                    "y_mm": round(box.top / dpi.y * MM_PER_INCH, 1),
+                    "width_mm": round(box.width / dpi.x * MM_PER_INCH, 1),
+                    "height_mm": round(box.height / dpi.y * MM_PER_INCH, 1),
+                }
+                for box in self.gone
+            ],
+        }
+
+    def sentences(self, dpi: Resolution) -> list[str]:
+        """What somebody would miss, in plain sentences; nothing where nothing is missed."""
+        if self.gone:
+            places = [
+                f"{box.left / dpi.x * MM_PER_INCH:.0f} x {box.top / dpi.y * MM_PER_INCH:.0f} mm"
+                for box in self.gone[:_PLACES_TOLD]
+            ]
+            one = len(self.gone) == 1
+            what = "1 shape" if one else f"{len(self.gone)} shapes"
+            share = sum(shape.weight for shape in self.likeness.gone[: len(self.gone)])
+            return [
+                f"{what} of the art {'does' if one else 'do'} not show on the film "
+                f"({100 * share:.2g} % of its darkness), at "
+                f"{listing(places, last=' and ')} from the sheet's top left corner; "
+                "art: {treat: tone} would screen pale parts, and a lower threshold would make them "
+                "solid."
+            ]
+        if self.likeness.lost > _MOST_LOST:
+            return [
+                f"{100 * self.likeness.lost:.0f} % of the art's darkness is not on the film; "
+                "look at the proof before you print it."
+            ]
+        return []
+
+
+def film_likeness(work: FilmInWork, bits: AreaOfSheet, barred: CutRows | None) -> FilmLikeness:
+    """Compare the first copy of the art on the film with what the profile asks of the art."""
+    assert work.seen is not None
+    copy, profile = work.copies.copy, work.profile
+    cells = _Cells.of(copy, work)
+    film = cells.of_rows(_moved(bits.read, bits.area, copy))
+    if profile.film.negative:
+        film = 1 - film
+    beyond = None if barred is None else cells.of_rows(barred) > 0.5
+    plain = cells.tone_of(_laid(work.seen, work))
+    of_art = plain if work.evened is None else cells.tone_of(_laid(work.evened, work))
+    wishes = replace(profile.tone, hold="off")
+    if work.screen is None:
+        wishes = replace(wishes, gain=0.0)
+    before = tone_steps(wishes, levels=Levels())(of_art.astype(np.float64)).astype(np.float32)
+    asked = tone_steps(wishes, levels=work.levels)(of_art.astype(np.float64)).astype(np.float32)
+    square = cells.square_mm(profile.dpi)
+    least = max(4, round(_LEAST_SHAPE_MM2 / square)), max(8, round(_LEAST_LINE_MM / square**0.5))
+    found = likeness_of(
+        asked,
+        film,
+        least_cells=least[0],
+        least_line=least[1],
+        beyond=beyond,
+        on_paper=work.evened is not None,
+    )
+    whole = max(1e-6, float(darkness(plain).sum(dtype=np.float64)))
+    gone = [shape for shape in found.gone if shape.weight >= _WORTH_TELLING]
+    return FilmLikeness(
+        found,
+        paper=max(0.0, float((darkness(plain) - darkness(of_art)).sum(dtype=np.float64)) / whole),
+        clipped=float(darkness(before)[(asked <= 0) & (before > 0)].sum(dtype=np.float64)) / whole,
+        gone=tuple(
+            Box(
+                copy.left + shape.left * cells.across,
+                copy.top + shape.top * cells.down,
+                (shape.right - shape.left) * cells.across,
+                (shape.bottom - shape.top) * cells.down,
+            )
+            for shape in gone
+        ),
+    )
+
+
+def _laid(codes: Codes, work: FilmInWork) -> Codes:
+    return oriented(codes, turned=work.layout.turned, mirror=work.profile.film.mirror)
+
+
+def _moved(read: CutRows, area: Box, copy: Box) -> CutRows:
+    """Rows of the first copy, from those of the area: ``read`` takes first and stop."""
+    left = copy.left - area.left
+    return lambda first, count: read(
+        copy.top - area.top + first, copy.top - area.top + first + count
+    )[:, left : left + copy.width]
+
+
+@dataclass(frozen=True, slots=True)
+class _Cells:
+    """Equal boxes of device pixels over one copy of the art."""
+
+    across: int
+    down: int
+    columns: int
+    rows: int
+    copy: Box
+
+    @classmethod
+    def of(cls, copy: Box, work: FilmInWork) -> _Cells:
+        dpi = work.profile.dpi
+        side_mm = _LINE_CELL_MM if work.screen is None else MM_PER_INCH / work.screen.lpi_asked
+        longer_mm = MM_PER_INCH * max(copy.width / dpi.x, copy.height / dpi.y)
+        side_mm = max(side_mm, longer_mm / _MOST_CELLS)
+        across, down = (max(1, round(side_mm / MM_PER_INCH * one)) for one in (dpi.x, dpi.y))
+        across, down = min(across, copy.width), min(down, copy.height)
+        return cls(across, down, copy.width // across, copy.height // down, copy)
+
+    def square_mm(self, dpi: Resolution) -> float:
+        """The area of one."""
+        return self.across / dpi.x * self.down / dpi.y * MM_PER_INCH**2
+
+    def of_rows(self, rows: CutRows) -> Float32Array:
+        """(rows, columns) float32 share of each cell that is True in rows of the copy."""
+        share = np.empty((self.rows, self.columns), np.float32)
+        at_once = max(1, _ROWS_AT_ONCE // self.down)
+        for top in range(0, self.rows, at_once):
+            count = min(at_once, self.rows - top)
+            strip = rows(top * self.down, count * self.down)[:, : self.columns * self.across]
+            sums = box_sums(strip.view(np.uint8), across=self.across, down=self.down)
+            share[top : top + count] = sums
+        return share / np.float32(self.across * self.down)
+
+    def tone_of(self, codes: Codes) -> Float32Array:
+        """(rows, columns) float32: tone of a picture that lies on the copy."""
+        height, width = codes.shape
+        box = (
+            0.0,
+            0.0,
+            self.columns * self.across / self.copy.width * width,
+            self.rows * self.down / self.copy.height * height,
+        )
+        tone = Image.fromarray(1 - codes.astype(np.float32) / FULL)
+        method = Image.Resampling.BOX if width >= self.columns else Image.Resampling.BILINEAR
+        return np.asarray(tone.resize((self.columns, self.rows), method, box=box))
