@@ -17,6 +17,7 @@ class Art:
     format : what the content is ("JPEG" …), whatever the name says.
     drawn : True for computer-drawn art with exact flats, False for scans and photographs.
     notes : plain sentences: what was decided, assumed or left out.
+    ground : CIELAB a* and b* of its lighter half, None for gray art or where it is not known.
     luma_steps : of a JPEG, the 64 steps of its table for lightness row by row, turned with the art
         (ITU-T T.81, A.3.4); None for everything else.
     """
@@ -27,6 +28,7 @@ class Art:
     drawn: bool
     notes: list[str] = field(default_factory=list)
     luma_steps: tuple[int, ...] | None = None
+    ground: tuple[float, float] | None = None
 
     @property
     def width_px(self) -> int:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
-from filmhand.art.analysis.classify import ArtKind, Reading, classify, read_mixed
+from filmhand.art.analysis.classify import ArtKind
 from filmhand.art.files.open_art import Art
 from filmhand.art.repair.deskew import straightened
 from filmhand.art.repair.repair_note import RepairKind
@@ -21,6 +21,7 @@ from filmhand.pipeline.render.render import open_mask, render_art
 from filmhand.pipeline.render.screen_plan import ScreenPlan, plan_screen
 from filmhand.pipeline.render.seen_small import seen_small
 from filmhand.pipeline.render.tile_cache import tile_of
+from filmhand.pipeline.render.treatment import treatment
 from filmhand.pipeline.verdict.inspection import CountedFilm, census_of
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_mend
 from filmhand.profile.model import Profile
@@ -54,8 +55,8 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
         art, kept, repaired = open_kept(request, profile, page=wished.page)
         screen, tile = ready.result()
     judgment: list[str] = []
-    treated, reading = _treatment(art, profile, judgment)
     before, seen = art.coded, seen_small(art.coded)
+    treated, reading = treatment(art, profile, seen, judgment)
     mended = repair_drawing(art, profile, treated, masked=request.mask is not None)
     repaired += mended
     for repair in mended:
@@ -64,7 +65,7 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
             seen = seen if straight is None else straight
     if reading is not None and art.coded is not before and reading.has_places:
         judgment.clear()
-        treated, reading = _treatment(art, profile, judgment)
+        treated, reading = treatment(art, profile, seen, judgment)
     if reading is not None and any(repair.kind is RepairKind.SCREENED for repair in repaired):
         reading = replace(reading, kind=ArtKind.SCREENED)
     notes = [*ticket.told, *art.notes, *judgment, *(repair.say for repair in repaired)]
@@ -140,18 +141,3 @@ def screen_and_tile(
         return None, None
     screen = plan_screen(profile)
     return screen, tile_of(screen, tiles)
-
-
-def _treatment(art: Art, profile: Profile, notes: list[str]) -> tuple[Treat, Reading | None]:
-    wish = profile.art.treat
-    if wish is Treat.MIXED:
-        reading = read_mixed(art.coded, drawn=art.drawn)
-        if reading is None:
-            notes.append("No pictures were found beside strokes on paper, so all is screened.")
-            return Treat.TONE, None
-    elif wish is Treat.AUTO:
-        reading = classify(art.coded, drawn=art.drawn)
-    else:
-        return wish, None
-    notes += reading.why
-    return Treat(reading.treat), reading

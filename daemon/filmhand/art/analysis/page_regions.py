@@ -62,11 +62,19 @@ class PageRegions:
 
     def resampled(self, shape: tuple[int, ...]) -> BoolArray:
         """Where another reduced copy of the same art is tone."""
+        return self._sampled(self.tone, shape)
+
+    def of_copy(self, shape: tuple[int, ...]) -> PageRegions:
+        """The regions of another copy of the same art, taken as it is."""
+        tone, inner = (self._sampled(one, shape) for one in (self.tone, self.inner))
+        return PageRegions(tone, inner, self._sampled(self.paper, shape), 1)
+
+    def _sampled(self, field: NDArray[_T], shape: tuple[int, ...]) -> NDArray[_T]:
         rows, columns = (
             (np.arange(new) * old // new).clip(max=old - 1)
-            for new, old in zip(shape, self.tone.shape, strict=True)
+            for new, old in zip(shape, field.shape, strict=True)
         )
-        found: BoolArray = self.tone[rows][:, columns]
+        found: NDArray[_T] = field[rows][:, columns]
         return found
 
     def enlarged(self, small: NDArray[_T], rows: slice, width: int) -> NDArray[_T]:

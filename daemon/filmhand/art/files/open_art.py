@@ -14,6 +14,7 @@ import numpy as np
 from PIL import Image
 
 from filmhand.art.analysis.exact_flats import looks_drawn
+from filmhand.art.analysis.ground_color import ground_color
 from filmhand.art.drawings.vector import Sizing, shape_of_white
 from filmhand.art.files import extras
 from filmhand.art.files.decode import ExaminedFile, decoded, examine_file, guarded
@@ -137,11 +138,12 @@ def _read_plain(
             _note_wide_colors(image, notes)
             coded, turned = _coded(image, found, channel=channel, page=page)
             steps = _luma_steps(image, turned=turned)
+            ground = ground_color(image)
     except MemoryError as fault:
         raise needs_too_much_memory(f"“{found.name}”", limits.memory) from fault
     if turned and ppi:
         ppi = ppi[::-1]
-    return Art(coded, ppi, found.kind.value, looks_drawn(coded), notes, steps)
+    return Art(coded, ppi, found.kind.value, looks_drawn(coded), notes, steps, ground)
 
 
 @contextmanager

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from filmhand.art.analysis.ground_color import can_be_paper
 from filmhand.art.opened_art import Art
 from filmhand.art.repair.descreen import find_earlier_screen, without_screen
 from filmhand.art.repair.deskew import find_skew, straightened
@@ -80,7 +81,8 @@ def repair_drawing(art: Art, profile: Profile, treated: Treat, *, masked: bool) 
     if art.drawn:
         return []
     wishes, done = profile.repair, []
-    paper = find_paper(art.coded) if treated is Treat.TONE else None
+    is_tone = treated is Treat.TONE and can_be_paper(art.ground)
+    paper = find_paper(art.coded) if is_tone else None
     is_drawing = treated is not Treat.TONE or paper is not None
     if paper is not None and profile.tone.endpoints == "auto":
         art.coded, repairs = evened(

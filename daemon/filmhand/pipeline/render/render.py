@@ -21,6 +21,7 @@ from filmhand.mesh.bitmap.components import Census
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.render.background import clear_background, map_box
 from filmhand.pipeline.render.cropping import part_of
+from filmhand.pipeline.render.cut_level import cut_level, level_of
 from filmhand.pipeline.render.seen_small import on_clear_film
 from filmhand.pipeline.render.strips import (
     CutRows,
@@ -33,7 +34,7 @@ from filmhand.pipeline.render.strips import (
     oriented,
     screened_rows,
 )
-from filmhand.profile.model import Profile, ToneWishes
+from filmhand.profile.model import Profile
 from filmhand.profile.terms import Automatic, Channel, GainCurve, Treat
 from filmhand.screen.screener import Screener
 from filmhand.tone import FULL, Levels, LightCuts, light_cuts, linear_table, tone_steps
@@ -123,7 +124,7 @@ def _parted(work: FilmInWork, art: Art) -> tuple[EdgeStrips, tuple[int, int]]:
     work.evened = _without_paper(work.seen, parts.paper)
     art.coded = parts.coded
     where = oriented(parts.lines, turned=work.layout.turned, mirror=profile.film.mirror)
-    half = np.float32(1 - _cut_level(work))
+    half = np.float32(1 - cut_level(work.profile))
     found = LineWork(where, (1, 1))
     copies = work.copies
     dark_inks = not profile.film.negative
@@ -219,7 +220,9 @@ def _line(work: FilmInWork, art: Art) -> CutRows:
     share = oriented(line.share, turned=work.layout.turned, mirror=profile.film.mirror)
     _clear_background(work, share, Levels(), dark_inks=False)
     copies = work.copies
-    rows = line_rows(share, copies.copy, level=_cut_level(work), negative=profile.film.negative)
+    rows = line_rows(
+        share, copies.copy, level=cut_level(work.profile), negative=profile.film.negative
+    )
     return copies.spread(rows, beyond=False)
 
 
@@ -254,7 +257,7 @@ def _clear_background(work: FilmInWork, picture: Codes, levels: Levels, *, dark_
     if work.treated is Treat.LINE:
         assert profile.threshold is not None
         before, after = (
-            _inked_above(_level(wishes, profile.threshold)) for wishes in (without, with_floor)
+            _inked_above(level_of(wishes, profile.threshold)) for wishes in (without, with_floor)
         )
     else:
         before, after = (tone_steps(wishes, levels=levels) for wishes in (without, with_floor))
@@ -279,20 +282,3 @@ def _clear_background(work: FilmInWork, picture: Codes, levels: Levels, *, dark_
 
 def _inked_above(level: float) -> Callable[[Float64Array], Float64Array]:
     return lambda share: (share > level).astype(np.float64)
-
-
-def _cut_level(work: FilmInWork) -> float:
-    """The ink share (0..1) above which line art is solid.
-
-    Contrast, midtone and dropout move it, as they move any tone; gain and hold are about dots and
-    do not.
-    """
-    profile = work.profile
-    assert profile.threshold is not None
-    return _level(replace(profile.tone, gain=0.0, hold="off"), profile.threshold)
-
-
-def _level(wishes: ToneWishes, threshold: float) -> float:
-    share = np.arange(FULL + 1) / FULL
-    tone = tone_steps(wishes, levels=Levels())(share)
-    return float(share[tone <= threshold / 100][-1])

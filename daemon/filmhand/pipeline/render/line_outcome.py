@@ -1,0 +1,145 @@
+"""What an art would look like as line art: tried on a small picture, and held against the art."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from PIL import Image
+
+from filmhand.arrays import BoolArray, Float32Array
+from filmhand.art.analysis.classify import Reading
+from filmhand.art.analysis.exact_flats import PaleInk
+from filmhand.art.analysis.likeness import Likeness, darkness, likeness_of
+from filmhand.art.files.gray import WHITE, Codes
+from filmhand.art.raster import local_maximum
+from filmhand.art.repair.line_cleaning import prepare_line
+from filmhand.pipeline.render.seen_small import on_clear_film
+
+_CELLS = 350  # along the longer side
+_LEAST_CELLS, _LEAST_LINE = 8, 40
+_SOLID, _BARE = 0.98, 0.02
+_INKED = 90.0  # darkness of a cell that is all ink
+# Line art has to be like its art and may lose next to nothing; its ink is even where it is wide.
+# The limits were set on open pictures that were looked at; they have no other source.
+_LEAST_CORRELATION, _MOST_GONE, _MOST_GONE_ON_PAPER = 0.9, 0.01, 0.03
+_MOST_SPREAD, _MOST_SHADED = 25.0, 0.03
+_SURE_CORRELATION, _SURE_SPREAD, _LEAST_PATTERN = 0.995, 12.0, 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class LineOutcome:
+    """Line art held against its art.
+
+    Attributes
+    ----------
+    likeness : of dark marks on their ground
+    light_gone : share of the art's light, beside its ink, that is lost as whole shapes
+    spread : how far the darkness within wide ink goes apart, in percent of the ink's own
+    shaded : how much darkness would be lost or added there, by that of all ink
+    pattern : standard deviation of the art's lightness
+    blank : nothing would print
+    on_paper : paper was taken off
+    """
+
+    likeness: Likeness
+    light_gone: float
+    spread: float
+    shaded: float
+    pattern: float
+    blank: bool
+    on_paper: bool
+
+    def why_not(self) -> str:
+        """Why the art cannot be line art, as the end of a sentence; empty if it can."""
+        if self.blank:
+            return "nothing of it would print as line art"
+        if self.likeness.correlation < _LEAST_CORRELATION:
+            found = max(0, round(100 * self.likeness.correlation))
+            return f"as line art it would be like itself by {found} % only"
+        gone = sum(shape.weight for shape in self.likeness.gone)
+        if gone > (_MOST_GONE_ON_PAPER if self.on_paper else _MOST_GONE):
+            return f"as line art it would lose shapes with {100 * gone:.2g} % of its darkness"
+        if self.light_gone > _MOST_GONE:
+            return (
+                f"as line art it would fill shapes with {100 * self.light_gone:.2g} % of its light"
+            )
+        if self.spread > _MOST_SPREAD and self.shaded > _MOST_SHADED:
+            return "its wide parts are shaded, which line art would lose"
+        return ""
+
+    @property
+    def sure(self) -> bool:
+        """Whether it is line art beyond doubt, whatever it looked like."""
+        return (
+            not self.blank
+            and self.pattern >= _LEAST_PATTERN
+            and self.likeness.correlation >= _SURE_CORRELATION
+            and not self.likeness.gone
+            and self.light_gone == 0
+            and self.spread < _SURE_SPREAD
+        )
+
+
+def line_outcome(
+    seen: Codes, reading: Reading, *, drawn: bool, level: float, ink: PaleInk | None = None
+) -> LineOutcome:
+    """Make the small picture line art and compare.
+
+    Parameters
+    ----------
+    seen : (h, w) uint16 codes of the reduced art
+    reading : what it was taken for; of a mixed page only what lies beside its pictures counts
+    level : share of ink above which film is solid
+    """
+    regions = None if reading.regions is None else reading.regions.of_copy(seen.shape)
+    line = prepare_line(seen, drawn=drawn, ink=ink, regions=regions)
+    film = (line.share > level * WHITE).astype(np.float32)
+    if ink is not None:
+        wanted = ink.brought_up(seen)
+    elif line.paper is not None:
+        wanted = on_clear_film(seen, line.paper)
+    else:
+        wanted = seen
+    factor = max(1, -(-max(seen.shape) // _CELLS))
+    tone = (1 - wanted.astype(np.float32) / np.float32(WHITE)).astype(np.float32)
+    asked, made = _cells(tone, factor), _cells(film, factor)
+    if regions is not None:
+        beyond = _resized(regions.tone, made.shape)
+        asked[beyond] = made[beyond] = 0
+    on_paper = line.paper is not None
+    likeness = likeness_of(
+        asked, made, least_cells=_LEAST_CELLS, least_line=_LEAST_LINE, on_paper=on_paper
+    )
+    dark, solid = darkness(asked), -local_maximum(-made, 5) > _SOLID
+    inked = dark[darkness(made) > _INKED]
+    of_ink = float(np.median(inked)) if inked.size else 100.0
+    scaled = np.clip(asked * np.float32(100 / max(4.0, of_ink)), 0, 1)
+    total = max(1e-6, float(darkness(made).sum(dtype=np.float64)))
+    within = dark[solid] * (100 / max(4.0, of_ink))
+    spread = float(np.ptp(np.percentile(within, (5, 95)))) if within.size > 10 else 0.0
+    shaded = float(np.abs(np.minimum(within, 125) - 100).sum(dtype=np.float64)) / total
+    filled = likeness_of(1 - scaled, 1 - made, least_cells=_LEAST_CELLS, least_line=_LEAST_LINE)
+    return LineOutcome(
+        likeness,
+        sum(shape.weight for shape in filled.gone),
+        spread,
+        shaded,
+        float(dark.std()),
+        blank=not film.any(),
+        on_paper=on_paper,
+    )
+
+
+def _cells(field: Float32Array, factor: int) -> Float32Array:
+    height, width = (side // factor for side in field.shape)
+    boxed = field[: height * factor, : width * factor].reshape(height, factor, width, factor)
+    means: Float32Array = boxed.mean(axis=(1, 3))
+    return means
+
+
+def _resized(mask: BoolArray, shape: tuple[int, ...]) -> BoolArray:
+    """A mask at another size, True where any of it is."""
+    size = shape[1], shape[0]
+    image = Image.fromarray(mask.astype(np.uint8) * 255).resize(size, Image.Resampling.BOX)
+    return np.asarray(image) > 0

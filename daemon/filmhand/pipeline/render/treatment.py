@@ -1,0 +1,74 @@
+"""How an art is treated: what it looks like proposes, what would come of it decides."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from filmhand.art.analysis.classify import ArtKind, Reading, classify, read_mixed
+from filmhand.art.analysis.exact_flats import find_pale_ink
+from filmhand.art.analysis.ground_color import can_be_paper
+from filmhand.art.files.gray import Codes
+from filmhand.art.opened_art import Art
+from filmhand.pipeline.render.cut_level import cut_level
+from filmhand.pipeline.render.line_outcome import line_outcome
+from filmhand.profile.model import Profile
+from filmhand.profile.terms import Treat
+
+
+def treatment(
+    art: Art, profile: Profile, seen: Codes, notes: list[str]
+) -> tuple[Treat, Reading | None]:
+    """The treatment of an art, and what it was taken for if the profile leaves that open.
+
+    seen : the art reduced; ``notes`` are added to.
+    """
+    wish = profile.art.treat
+    if wish is Treat.MIXED:
+        reading = read_mixed(art.coded, drawn=art.drawn)
+        if reading is None:
+            notes.append("No pictures were found beside strokes on paper, so all is screened.")
+            return Treat.TONE, None
+    elif wish is Treat.AUTO:
+        reading = _by_outcome(classify(art.coded, drawn=art.drawn), art, profile, seen)
+    else:
+        return wish, None
+    notes += reading.why
+    return Treat(reading.treat), reading
+
+
+def _by_outcome(reading: Reading, art: Art, profile: Profile, seen: Codes) -> Reading:
+    """The reading, or another treatment where that of the reading would lose what matters."""
+    if reading.kind in (ArtKind.SIGNATURE, ArtKind.SCREENED):
+        return reading  # the rules under a signature are lost on purpose, and dots are shapes
+    ink = reading.ink
+    if ink is None and art.drawn and reading.treat == "tone":
+        ink = find_pale_ink(art.coded)
+    outcome = line_outcome(seen, reading, drawn=art.drawn, level=cut_level(profile), ink=ink)
+    if reading.treat == "tone":
+        if (
+            reading.kind is ArtKind.FLAT
+            or not outcome.sure
+            or not _plausible(outcome.on_paper, art)
+        ):
+            return reading
+        why = "As line art it loses nothing, so it is treated as line art."
+        return Reading(ArtKind.DRAWING, "line", [why], ink=ink)
+    why_not = outcome.why_not()
+    if not why_not and not _plausible(outcome.on_paper, art):
+        why_not = "its ground has a color that no paper has"
+    if not why_not:
+        return reading
+    kind = ArtKind.PHOTO if reading.kind is ArtKind.TEXT else reading.kind
+    kind = ArtKind.PHOTO if kind is ArtKind.MIXED else kind
+    return replace(
+        reading,
+        kind=kind,
+        treat="tone",
+        why=[f"The art is screened as tone: {why_not}."],
+        ink=None,
+        regions=None,
+    )
+
+
+def _plausible(on_paper: bool, art: Art) -> bool:
+    return not on_paper or can_be_paper(art.ground)
