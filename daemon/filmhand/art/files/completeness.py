@@ -117,7 +117,7 @@ def _ends_before(kind: FileType, file: BinaryIO, offset: int) -> bool:
     if kind is not FileType.TIFF:
         return False
     structure = read_structure(file, os.fstat(file.fileno()).st_size)
-    return 0 < max((one.data_end() for one in structure.directories), default=0) <= offset
+    return 0 < max(one.data_end() for one in structure.directories) <= offset
 
 
 def _is_all_zeros(kind: FileType, file: BinaryIO, offset: int) -> bool:
@@ -130,7 +130,7 @@ def _is_all_zeros(kind: FileType, file: BinaryIO, offset: int) -> bool:
     if kind is not FileType.TIFF:
         return False
     structure = read_structure(file, os.fstat(file.fileno()).st_size)
-    return offset <= min((one.data_start() for one in structure.directories), default=0)
+    return offset <= min(one.data_start() for one in structure.directories)
 
 
 def _jpeg(file: BinaryIO, size: int, head: bytes) -> Completeness:
