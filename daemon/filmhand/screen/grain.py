@@ -181,7 +181,7 @@ def _nearest(
 ) -> tuple[Int64Array, Float64Array]:
     """The number of the nearest center of each place, and its distance in inches."""
     inches = np.array([grain.width / grain.resolution.x, grain.height / grain.resolution.y])
-    cells = max(3, int((grain.dots / 2) ** 0.5))  # of two centers each, on average
+    cells = int((grain.dots / 2) ** 0.5)  # of two centers each, on average
     home = (centers * cells).astype(np.int64)
     row, column = (places[:, axis] * cells for axis in (1, 0))
     where = row.astype(np.int64) * cells + column.astype(np.int64)

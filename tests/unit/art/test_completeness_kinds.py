@@ -50,6 +50,8 @@ def box(kind, data=b"", *, long=False, open_end=False):
 HEIC = box(b"ftyp", b"heic\0\0\0\0heicmif1")
 JXL = b"\x00\x00\x00\x0cJXL \r\n\x87\n"
 PIXELS = b"\x07" * 5000
+# An icon's entry: 9 bytes from byte 43 on.
+ICON = struct.pack("<BBBBHHII", 16, 16, 0, 0, 1, 32, 9, 43)
 
 # Head, and how many bytes of pixels it asks for.
 LENGTHS = {
@@ -73,7 +75,7 @@ LENGTHS = {
     "targa with an identity": (targa(7, 3, 8, 3, id_bytes=5), 26),
     # The palette's entries of 15 bits take 2 bytes each.
     "targa with a palette": (targa(7, 3, 8, 1, entries=10, entry_bits=15), 41),
-    "icon": (struct.pack("<HHH", 0, 1, 2) + 2 * bytes([16, 16, 0, 0, 1, 0, 32, 0, 9, 0, 0, 0, 43, 0, 0, 0]), 14),
+    "icon": (struct.pack("<HHH", 0, 1, 2) + 2 * ICON, 14),
     "netpbm of bits": (b"P4\n9 3\n", 6),
     "netpbm of bytes": (b"P5 # gray\n9 3\n255\n", 27),
     "netpbm of words": (b"P6\n9 3 256\n", 162),

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from filmhand.mesh.moire.alternatives import (
+    ScreenChoice,
     WantedScreen,
+    _nearest_first,
+    _valleys,
     angle_choices,
     better_angles,
     mesh_angle_choices,
@@ -103,3 +108,41 @@ def test_a_beat_of_higher_orders_alone_does_not_pass():
     moire = wanted.moire()
     assert moire.worst_period_mm <= wanted.allowed_mm(40)
     assert not wanted.passes(moire)
+
+
+def test_a_choice_is_told_to_a_hundredth():
+    moire = SimpleNamespace(worst_period_mm=1.23456, worst=SimpleNamespace(modulation=0.0123456))
+    assert ScreenChoice(22.5, moire, passes=True).record("angle") == {
+        "angle": 22.5,
+        "worst_period_mm": 1.23,
+        "modulation_pct": 1.23,
+        "passes": True,
+    }
+
+
+def test_valleys_are_no_higher_than_either_neighbor():
+    values = np.array([2, 3, 1, 1, 4, 3.0])
+    assert _valleys(values, around=False).tolist() == [1, 0, 1, 1, 0, 1]
+    assert _valleys(values, around=True).tolist() == [1, 0, 1, 1, 0, 0]
+    assert _valleys(np.array([3, 2, 1.0]), around=True).tolist() == [0, 0, 1]
+
+
+def test_the_nearest_come_first_around_a_turn_too():
+    values = np.array([0, 10, 45, 80, 89.5])
+    assert _nearest_first(values, 2, 90) == [0, 89.5, 10, 80, 45]
+    assert _nearest_first(values, 2, None) == [0, 10, 45, 80, 89.5]
+    assert _nearest_first(np.array([40, 50.0]), 45, 90) == [40, 50]
+
+
+def test_rulings_go_from_three_quarters_to_five_quarters_in_halves(monkeypatch):
+    asked = []
+    monkeypatch.setattr(
+        "filmhand.mesh.moire.alternatives._choices",
+        lambda _, screens, **rest: asked.append((list(screens), rest)) or [],
+    )
+    ruling_choices(wanted_of(40, 45, 100), finest=200)
+    ruling_choices(wanted_of(41, 45, 100), finest=43.4, count=2)
+    whole, cut = asked
+    assert whole == ([n / 2 for n in range(60, 101)], {"at": 40, "turn": None, "count": 5})
+    # 30.75 is no half, and 43.4 lies between two.
+    assert cut == ([n / 2 for n in range(62, 87)], {"at": 41, "turn": None, "count": 2})

@@ -133,3 +133,17 @@ def test_candidates_hold_all_that_can_be_lost_or_filled():
     pixel = DPI.pixel_um()[0]
     assert least.dot * pixel**2 > (80 * 2**0.5) ** 2 * np.pi / 4
     assert least.shadow_dot * pixel**2 > now.mesh.opening_um**2
+
+
+def test_candidates_by_hand():
+    """At 1200 dpi a pixel is 21.17 um, 448 um2.
+
+    A circle of two and a half threads of 80 um is 31416 um2 or 70.1 pixels; an opening of 152.56
+    um a square of 23274 um2 or 51.9. Undercut of 20 um widens the circle to 240 um: 101.0 pixels.
+    What has fewer pixels than one more than these is looked at.
+    """
+    now = PrintConditions(mesh=read_mesh("43-80"), gap_um=0)
+    assert AtRisk.of(now, DPI) == AtRisk(72, 53)
+    undercut = PrintConditions(mesh=read_mesh("43-80"), gap_um=20, light_deg=45)
+    assert AtRisk.of(undercut, DPI) == AtRisk(102, 53)
+    assert AtRisk.of(now, Resolution(1200, 600)) == AtRisk(37, 27)

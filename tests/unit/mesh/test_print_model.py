@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from filmhand.mesh.bitmap.components import count_components
+from filmhand.mesh.printing import print_model
 from filmhand.mesh.printing.losses import count_of
 from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips, washes_away
 from filmhand.mesh.table import MESHES, read_mesh, woven
@@ -226,3 +227,22 @@ def test_light_under_the_edge_makes_posts_that_stay():
     near, far = conditions("43-80", gap_um=0), conditions("43-80", gap_um=100, light_deg=20)
     runs, count, _ = posts(100, near)
     assert washes_away(runs, count, far, FINE).sum() < washes_away(runs, count, near, FINE).sum()
+
+
+@pytest.mark.parametrize("down", [1, 3])
+@pytest.mark.parametrize("across", [1, 2, 4, 8, 16, 32, 64])
+def test_cells_are_counted_by_block(across, down):
+    cells = np.random.default_rng(across).random((6, 128)) < 0.5
+    # The lowest bit of a word is its first cell.
+    grid = np.packbits(cells, axis=1, bitorder="little").view(np.uint64)
+    counted = print_model._counted(grid, (across, down))
+    assert np.array_equal(counted, cells.reshape(6 // down, down, -1, across).sum(axis=(1, 3)))
+
+
+@pytest.mark.parametrize(
+    ("pixel_um", "cells"),
+    # 6.4 um is the largest cell; a pixel has 32 at the most.
+    [(3, 1), (6.4, 1), (6.5, 2), (12.8, 2), (12.9, 4), (42.3, 8), (204.8, 32), (300, 32)],
+)
+def test_a_pixel_is_divided_until_its_cells_are_small(pixel_um, cells):
+    assert print_model._cells(pixel_um) == cells

@@ -139,3 +139,44 @@ def test_a_mesh_written_out_tells_all_its_faults():
 def test_a_closer_weave_is_less_open():
     areas = [woven(n, 40).open_area for n in (60, 90, 120)]
     assert areas == sorted(areas, reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("changed", "key"),
+    [
+        ({"threads_per_cm": 5, "thread": "500 um"}, None),
+        ({"threads_per_cm": 4.99}, "threads_per_cm"),
+        ({"threads_per_cm": 250, "thread": "10 um"}, None),
+        ({"threads_per_cm": 250.01, "thread": "10 um"}, "threads_per_cm"),
+        ({"thread": "9.99 um"}, "thread"),
+        ({"threads_per_cm": 5, "thread": "500.01 um"}, "thread"),
+        ({"threads_per_cm": 50, "thread": "199.9 um"}, None),
+        ({"threads_per_cm": 50, "thread": "200 um"}, "thread"),  # as thick as the pitch
+        ({"threads_per_cm": 50, "opening": "199.9 um"}, None),
+        ({"threads_per_cm": 50, "opening": "200 um"}, "opening"),
+        ({"opening": "0.01 um"}, None),
+        ({"thickness": "80 um"}, None),
+        ({"thickness": "79.9 um"}, "thickness"),
+        ({"thickness": "160 um"}, None),
+        ({"thickness": "160.1 um"}, "thickness"),
+        ({"stretch": 0}, None),
+        ({"stretch": -0.1}, "stretch"),
+        ({"stretch": 10}, None),
+        ({"stretch": 10.1}, "stretch"),
+    ],
+)
+def test_the_ends_of_what_is_woven(changed, key):
+    written = {"threads_per_cm": 43, "thread": "80 um"} | changed
+    if key is None:
+        assert read_mesh(written).threads_per_cm == written["threads_per_cm"]
+        return
+    with pytest.raises(MeshError) as caught:
+        read_mesh(written)
+    assert [k for k, _ in caught.value.parts] == [key]
+
+
+def test_a_pair_may_leave_15_percent_open_and_no_less():
+    # 100 threads a cm: a pitch of 100 um, of which sqrt(0.15) is 38.73 um.
+    assert read_mesh("100-61.27").open_area > 0.15
+    with pytest.raises(ValueError, match="almost nothing open"):
+        read_mesh("100-61.28")

@@ -7,7 +7,14 @@ import pytest
 
 from filmhand.mesh.bitmap.components import count_components
 from filmhand.mesh.bitmap.strokes import InkShape
-from filmhand.mesh.bitmap.worst_places import disc_over, narrowest_places, smallest_components
+from filmhand.mesh.bitmap.worst_places import (
+    WorstPlace,
+    _taken_by_square,
+    disc_over,
+    narrowest_places,
+    smallest_components,
+)
+from filmhand.mesh.limits import Feature
 from filmhand.units import Resolution
 
 DPI = Resolution(600, 600)
@@ -119,3 +126,52 @@ def test_the_smallest_components_are_told_once_a_neighborhood(ink):
 def test_a_disc_over_a_limit_is_wider_by_a_pixel_at_most():
     for limit in (10.0, PIXEL, 2 * PIXEL, 77.8, 113.1):
         assert limit < disc_over(limit, DPI) <= limit + PIXEL * (1 + 1e-9)
+
+
+def test_a_disc_over_a_limit_of_whole_pixels_is_one_wider():
+    for pixels in (0, 1, 2, 3, 7):
+        assert disc_over(pixels * PIXEL, DPI) == pytest.approx((pixels + 1) * PIXEL)
+        assert disc_over((pixels + 0.5) * PIXEL, DPI) == pytest.approx((pixels + 1) * PIXEL)
+    # Of pixels that are not square the longer side counts.
+    assert disc_over(100, Resolution(254, 600)) == pytest.approx(200)
+
+
+@pytest.mark.parametrize(("apart", "told"), [(99, 1), (100, 2)])
+@pytest.mark.parametrize("down", [False, True])
+def test_places_5_mm_apart_are_told_both(down, apart, told):
+    """At 508 and 254 dpi 5 mm are 100 pixels and 50."""
+    resolution = Resolution(254, 508) if down else Resolution(508, 254)
+    bits = np.zeros((300, 300), bool)
+    bits[20, 20] = bits[20 + apart * down, 20 + apart * (not down)] = True
+    dots, _ = count_components(lambda a, b: bits[a:b], (300, 300), small_dot=9, small_shadow_dot=1)
+    assert len(smallest_components(dots.small, resolution, ink=True)) == told
+
+
+def test_three_places_are_told_at_most():
+    bits = np.zeros((700, 700), bool)
+    bits[50::150, 50::150] = True
+    dots, _ = count_components(lambda a, b: bits[a:b], (700, 700), small_dot=9, small_shadow_dot=1)
+    assert len(smallest_components(dots.small, DPI, ink=True)) == 3
+
+
+def test_what_is_lost_is_gathered_by_squares_of_64_pixels():
+    # Of hairlines a broad disc takes every pixel: what each square holds is what it loses.
+    chance = np.random.default_rng(3)
+    height, width = 700, 1300
+    bits = np.zeros((height, width), bool)
+    bits[20:-20:23, 30:-30] = chance.random((29, width - 60)) < 0.9
+    packed = np.packbits(bits, axis=1)
+    shape = InkShape(lambda a, b: packed[a:b], (width, height), resolution=DPI, ink=True, near_um=0)
+    taken = _taken_by_square(shape, 8 * PIXEL)
+    padded = np.pad(bits, ((0, -height % 64), (0, -width % 64)))
+    by_square = padded.reshape(11, 64, 21, 64).sum(axis=(1, 3))
+    assert np.array_equal(taken, by_square)
+
+
+def test_a_place_is_told_in_millimeters_from_the_sheets_corner():
+    place = WorstPlace(254, 127, 123.456, Feature.GAP)
+    resolution = Resolution(508, 254)
+    assert place.millimeters(resolution) == pytest.approx((12.7, 12.7))
+    assert place.moved(3, -4) == WorstPlace(257, 123, 123.456, Feature.GAP)
+    told = WorstPlace(252, 126, 123.456, Feature.GAP).record(resolution)
+    assert told == {"what": "gap", "x_mm": 12.6, "y_mm": 12.6, "width_um": 123.5}

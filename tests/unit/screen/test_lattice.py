@@ -105,6 +105,15 @@ def test_the_period_is_the_dots_it_claims():
     assert rebuilt == pytest.approx(np.array(lattice.period), abs=1e-9)
 
 
+def test_a_tile_has_up_to_160_dots_a_side():
+    # Half an inch at 300 lpi is 150 dots, at 455 it is more than the 226 of a diagonal.
+    lattice = find_lattice(300, 15, Resolution(2400, 2400))
+    assert math.hypot(*lattice.order[0]) >= 150
+    assert (lattice.lpi, lattice.angle) == pytest.approx((300, 15), abs=0.05)
+    with pytest.raises(ValueError, match="no tile"):
+        find_lattice(455, 45, Resolution(2400, 2400))
+
+
 def test_what_no_tile_reaches_is_an_error():
     with pytest.raises(ValueError, match="no tile"):
         find_lattice(1000, 10, Resolution(72, 72))

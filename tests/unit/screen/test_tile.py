@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import ndimage, spatial
 
-from filmhand.screen.dot_shapes import Dot
+from filmhand.screen.dot_shapes import Dot, DotFunction
 from filmhand.screen.lattice import find_lattice
 from filmhand.screen.tile import FULL_TONE, build_tile, rank_pixels
 from filmhand.units import Resolution
@@ -192,3 +192,26 @@ def test_the_same_screen_is_built_the_same(lattice):
     assert np.array_equal(first, again)
     assert first.dtype == np.uint16
     assert first.min() >= 1
+
+
+@pytest.mark.parametrize("center", [(0.5, 0.5), (0.0, 0.5), (0.25, -0.125)])
+def test_shadow_dots_of_their_own_function_are_asked_for_places_around_their_center(center):
+    lattice = find_lattice(45, 22.5, Resolution(300, 300))
+    asked = {}
+
+    def remember(name):
+        def value(xp, x, y):
+            asked[name] = x, y
+            return -(x**2) - y**2
+
+        return value
+
+    spot = DotFunction(
+        remember("dot"), shadow_dot_center=center, shadow_dot_value=remember("shadow dot")
+    )
+    rank_pixels(lattice, spot, smallest_dot=1, smallest_shadow_dot=1, seed=1)
+    for of_dot, of_shadow_dot, shift in zip(asked["dot"], asked["shadow dot"], center, strict=True):
+        assert np.abs(of_dot).max() <= 1 and np.abs(of_shadow_dot).max() <= 1
+        # A cell is 2 wide, and repeats.
+        apart = of_dot - of_shadow_dot - 2 * shift
+        assert np.abs((apart + 1) % 2 - 1).max() < 1e-9
