@@ -5,8 +5,6 @@ from __future__ import annotations
 import hashlib
 from typing import BinaryIO, Literal, Protocol
 
-_BLOCK = 1 << 20
-
 
 class Readable(Protocol):
     """A path, or whatever else can be opened like one."""
@@ -18,7 +16,4 @@ class Readable(Protocol):
 def sha256_of(path: Readable) -> str:
     """The SHA-256 of a file in hexadecimal, read in blocks; OSError if it cannot be read."""
     with path.open("rb") as stream:
-        digest = hashlib.sha256()
-        while block := stream.read(_BLOCK):
-            digest.update(block)
-        return digest.hexdigest()
+        return hashlib.file_digest(stream, "sha256").hexdigest()

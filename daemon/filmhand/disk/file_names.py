@@ -189,7 +189,7 @@ def clean_stem(name: str) -> str:
 
 def cut(text: str, size: int) -> str:
     """The longest beginning of `text` that takes at most `size` bytes in the file system."""
-    while len(os.fsencode(text)) > size:
+    while text and len(os.fsencode(text)) > size:
         text = text[:-1]
     return text
 

@@ -41,7 +41,7 @@ class _Kernel:
         if not hasattr(_libc, "inotify_init1"):
             raise OSError("this system has no inotify")
         self._events = _libc.inotify_init1(os.O_CLOEXEC | os.O_NONBLOCK)
-        if self._events < 0:
+        if self._events == -1:
             raise OSError(ctypes.get_errno(), "inotify_init1")
         self._wakes, self._wake = os.pipe()
 
@@ -49,7 +49,7 @@ class _Kernel:
         """The number of the watch of that folder, the same as long as it is the same folder."""
         mask = _HINTS | _OPEN | _ONLY_FOLDERS
         number = _libc.inotify_add_watch(self._events, os.fsencode(folder), mask)
-        return number if number >= 0 else None
+        return None if number == -1 else number
 
     def remove(self, number: int) -> None:
         _libc.inotify_rm_watch(self._events, number)
@@ -105,7 +105,7 @@ class FolderWatch:
             proved = None not in numbers and now <= before and numbers[0] in self._heard
             self._hints[owner], self._watched[owner] = hint, now
             self._owners |= dict.fromkeys(now, owner)
-            self._heard.discard(numbers[0] or 0)
+            self._heard -= {numbers[0]}
             gone = before - now
             self._forget(gone)
         for number in gone:

@@ -247,7 +247,7 @@ class Ledger:
     def read_in(self, profile: str) -> set[str] | None:
         """The records of a profile that were taken in, as shown; None if all of it was ("")."""
         rows = self._run("SELECT record FROM read_in WHERE profile = ?", (profile,))
-        read = {str(row[0]) for row in rows}
+        read = {str(record) for (record,) in rows}
         return None if "" in read else read
 
 

@@ -214,12 +214,19 @@ def test_folders_deep_in_each_other_are_left_and_end_no_walk(top: Beneath) -> No
     deep = top.joinpath(*["d"] * (DEEPEST_FOLDERS + 3))
     deep.mkdir(parents=True)
     (deep / "file").touch()
+    assert DEEPEST_FOLDERS == 40  # people's have at most a dozen
     assert max(len(folder.parts) for folder, _, _ in top.walk()) == DEEPEST_FOLDERS
     with pytest.raises(OSError, match="too many folders") as caught:
         (top / "d").rmtree()
     assert caught.value.errno == errno.ELOOP
     (top / "d").rmtree(ignore_errors=True)
     assert (deep / "file").exists()
+
+
+def test_folders_up_to_forty_deep_are_removed(top: Beneath) -> None:
+    top.joinpath(*["d"] * 40).mkdir(parents=True)
+    (top / "d").rmtree()
+    assert top.names() == []
 
 
 def test_a_walk_leaves_out_what_the_caller_takes_out_and_tells_of_trouble(top: Beneath) -> None:

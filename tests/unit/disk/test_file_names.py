@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import doctest
+import hashlib
 import os
 import unicodedata
 
@@ -107,3 +108,34 @@ def test_shown_names_hold_no_controls() -> None:
 def test_names_that_a_file_system_may_hold_to_be_one() -> None:
     assert file_names.compared("CAFE\u0301") == file_names.compared("caf\u00e9")
     assert file_names.compared("a") != file_names.compared("b")
+
+
+def test_stems_up_to_120_bytes_stay_and_longer_ones_get_a_mark() -> None:
+    name = "x" * 120 + ".png"
+    assert file_names.clean_stem(name) == "x" * 120
+    long = "x" * 121 + ".png"
+    mark = hashlib.sha256(long.encode()).hexdigest()[:8]
+    assert file_names.clean_stem(long) == "x" * 120 + "-" + mark
+    assert file_names.clean_stem("x" * 119 + ". y.png").startswith("x" * 119 + "-")
+
+
+@pytest.mark.parametrize(
+    ("length", "count", "room", "kept"),
+    [(251, 1, 0, 251), (252, 1, 0, 251), (251, 2, 0, 249), (240, 12, 12, 236), (3, 2, 255, 0)],
+)
+def test_names_are_cut_to_255_bytes_before_their_suffix(
+    length: int, count: int, room: int, kept: int
+) -> None:
+    end = ".png" if count == 1 else f"-{count}.png"
+    assert file_names.numbered("x" * length + ".png", count, room=room) == "x" * kept + end
+
+
+def test_a_few_numbers_are_tried_in_turn_and_then_steps_that_double() -> None:
+    asked: list[int] = []
+
+    def free(number: int) -> bool:
+        asked.append(number)
+        return number > 20
+
+    assert file_names.first_free(free) == 21
+    assert asked == [*range(1, 9), 16, 32, 24, 20, 22, 21]

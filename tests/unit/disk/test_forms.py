@@ -23,8 +23,13 @@ FITTING: list[tuple[forms.Form, Any]] = [
     (forms.single_name, os.fsdecode(b"\xff") + " .png"),
     (forms.single_name, "x" * 255),
     (forms.raw_name, "a/" + os.fsdecode(b"\xff")),
+    (forms.text(), "x" * 10_000),
+    (forms.raw_name, "x" * 10_000),
+    (forms.several(forms.text()), [""] * 100_000),
+    (forms.table(forms.text(), forms.text()), {str(number): "" for number in range(100_000)}),
     (forms.truth, False),
     (forms.whole_number(0, 3), 3),
+    (forms.whole_number(0, 3), 0),
     (forms.any_number, -2.5),
     (forms.optional(forms.truth), None),
     (forms.either(forms.truth, forms.text()), "x"),
@@ -54,17 +59,24 @@ OTHER: list[tuple[forms.Form, Any]] = [
     (forms.table(forms.text("a"), forms.truth), {"b": True}), (forms.table(forms.text(), len), []),
     (forms.record({"a": forms.truth}), {}), (forms.record({}), {"a": 1}), (forms.record({}), []),
     (forms.any_object, []), (forms.any_object, {"a": 10**400}),
+    (forms.raw_name, "x" * 10_001), (forms.raw_name, "\u00e9" * 5001),
+    (forms.several(forms.text()), [""] * 100_001),
+    (forms.table(forms.text(), forms.text()), {str(number): "" for number in range(100_001)}),
     (forms.JOB_ID, ID.upper()), (forms.JOB_ID, ID + "\n"), (forms.SHA256, "0A" * 32),
     (forms.TIME, "2026-01-02"),
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("form", "value"), FITTING)
+def as_told(one: Any) -> str:
+    return repr(one)[:30]
+
+
+@pytest.mark.parametrize(("form", "value"), FITTING, ids=as_told)
 def test_what_fits_comes_back(form: forms.Form, value: Any) -> None:
     assert form(value) == value
 
 
-@pytest.mark.parametrize(("form", "value"), OTHER)
+@pytest.mark.parametrize(("form", "value"), OTHER, ids=as_told)
 def test_what_does_not_fit_is_a_value_error(form: forms.Form, value: Any) -> None:
     with pytest.raises(ValueError):
         form(value)

@@ -15,8 +15,8 @@ from filmhand.disk.free_space import LOW, MEASURED_EVERY, Space, SpaceWatch, spa
 @pytest.mark.parametrize(
     ("free", "total", "files", "low"),
     [
-        (LOW, 100 * LOW, None, False),
-        (LOW - 1, 100 * LOW, None, True),
+        (2**30, 100 * LOW, None, False),  # 1 GiB
+        (2**30 - 1, 100 * LOW, None, True),
         (50, 400, None, False),  # a small disk may have little
         (39, 400, None, True),
         (50 * LOW, 100 * LOW, 999, True),

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from filmhand.disk.beneath import as_beneath
+from filmhand.disk.beneath import Beneath, as_beneath
 from filmhand.intake.scan import DEPTH, scan_drop_folder
 
 
@@ -116,7 +116,13 @@ def test_a_ticket_in_other_capitals_or_unicode_form_belongs_to_its_art(tmp_path:
     }
 
 
-def test_the_exact_name_comes_before_one_in_other_capitals(tmp_path: Path) -> None:
+@pytest.mark.parametrize("backwards", [False, True])
+def test_the_exact_name_comes_before_one_in_other_capitals(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, backwards: bool
+) -> None:
+    """In whatever order the system tells the names."""
+    scan = Beneath.scan
+    monkeypatch.setattr(Beneath, "scan", lambda folder: sorted(scan(folder), reverse=backwards))
     for name in ("A.png", "a.png", "a.png.ticket.yaml", "b.png", "B.png.ticket.yaml",
                  "b.png.ticket.yaml"):  # fmt: skip
         (tmp_path / name).write_bytes(b"x")

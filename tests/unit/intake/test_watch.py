@@ -5,16 +5,20 @@ The numbers of events are those of the kernel's <linux/inotify.h>, which inotify
 
 from __future__ import annotations
 
+import ctypes
+import errno
 import os
 import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from queue import SimpleQueue
+from types import SimpleNamespace
 
 import pytest
 
 from filmhand.disk.beneath import as_beneath
+from filmhand.intake import watch as module
 from filmhand.intake.watch import FolderWatch, _Kernel, events_arrive
 
 CREATE, OPEN, IGNORED, OVERFLOW, IS_FOLDER = 0x100, 0x20, 0x8000, 0x4000, 0x4000_0000
@@ -101,6 +105,21 @@ def test_only_folders_are_watched(tmp_path: Path) -> None:
     assert kernel.add(str(tmp_path / "gone")) is None
     kernel.end()
     assert list(kernel.events()) == []
+
+
+def test_a_limit_that_is_reached_is_an_error(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(flags: int) -> int:
+        assert flags == os.O_CLOEXEC | os.O_NONBLOCK
+        ctypes.set_errno(errno.EMFILE)
+        return -1
+
+    monkeypatch.setattr(module, "_libc", SimpleNamespace(inotify_init1=refuse))
+    with pytest.raises(OSError, match="inotify_init1") as caught:
+        _Kernel()
+    assert caught.value.errno == errno.EMFILE
+    monkeypatch.setattr(module, "_libc", SimpleNamespace())
+    with pytest.raises(OSError, match="has no inotify"):
+        _Kernel()
 
 
 def test_whether_events_arrive_is_tried_and_nothing_goes_on_listening(

@@ -103,6 +103,56 @@ def test_a_full_folder_is_believed_for_a_while(
     assert len(listings) == 9
 
 
+@pytest.mark.parametrize(("count", "listed"), [(499, 6), (500, 3)])
+def test_five_hundred_names_are_a_full_folder(
+    folders: list[Beneath], listings: list[Beneath], count: int, listed: int
+) -> None:
+    fill(folders, count)
+    bank = Bank.stems()
+    for _ in range(2):
+        bank.first_free(folders, poster)
+    assert len(listings) == listed
+
+
+def test_it_is_believed_for_fifty_times_as_long_as_it_took(
+    folders: list[Beneath], listings: list[Beneath]
+) -> None:
+    fill(folders, 500)
+    bank = Bank.stems()
+    bank.first_free(folders, poster)  # three listings of 10 ms
+    for wait, listed in ((1.49, 3), (0.02, 6)):
+        Bank.now += wait
+        bank.first_free(folders, poster)
+        assert len(listings) == listed
+
+
+def test_eight_folders_are_remembered_and_the_one_listed_longest_ago_goes(
+    tmp_path: Path, listings: list[Beneath], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(film_names, "TRIED_BEFORE_LISTING", 0)
+    monkeypatch.setattr(film_names, "_BELIEVED", 10**6)
+    bank, places = Bank.stems(), [Beneath(tmp_path) / str(number) for number in range(9)]
+    for folder in places:
+        folder.mkdir()
+    for folder in [*places[:8], *places[:8]]:
+        bank.first_free([folder], poster)
+    assert len(listings) == 8
+    for folder in (places[8], places[1], places[0]):
+        bank.first_free([folder], poster)
+    assert listings[8:] == [places[8], places[0]]
+
+
+@pytest.mark.parametrize(("names", "kept"), [(200_000, 1), (200_001, 0)])
+def test_a_folder_fuller_than_two_hundred_thousand_is_listed_each_time(
+    folders: list[Beneath], monkeypatch: pytest.MonkeyPatch, names: int, kept: int
+) -> None:
+    listed = set(map(str, range(names)))
+    monkeypatch.setattr(film_names, "_listed", lambda folders: (set(listed), names))
+    bank = Bank.stems()
+    bank.first_free(folders, poster)
+    assert len(bank._known) == kept
+
+
 @pytest.mark.usefixtures("listings")
 def test_all_films_of_a_job_get_one_number(folders: list[Beneath]) -> None:
     (folders[0] / "poster-p02.json").touch()
