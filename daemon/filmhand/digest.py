@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from typing import BinaryIO, Literal, Protocol
+from io import BufferedReader
+from typing import Literal, Protocol
 
 
 class Readable(Protocol):
     """A path, or whatever else can be opened like one."""
 
-    def open(self, mode: Literal["rb"], /) -> BinaryIO:
+    def open(self, mode: Literal["rb"], /) -> BufferedReader:
         """A file to read from; OSError if there is none."""
 
 

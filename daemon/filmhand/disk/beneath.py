@@ -18,6 +18,7 @@ import os
 import stat
 from collections.abc import Callable, Iterable, Iterator
 from functools import total_ordering
+from io import BufferedReader
 from pathlib import Path
 from typing import Any, BinaryIO, Literal, TypeVar
 
@@ -272,7 +273,7 @@ class Beneath:
 
     # --- files -------------------------------------------------------------------------------
 
-    def open(self, mode: Literal["rb"] = "rb", /) -> BinaryIO:
+    def open(self, mode: Literal["rb"] = "rb", /) -> BufferedReader:
         """Open a regular file for reading; OSError of :data:`IRREGULAR` for anything else.
 
         A pipe or device neither holds this up nor is it read.

@@ -252,7 +252,7 @@ def test_how_long_a_line_may_be(tmp_path: Path, size: int, *, read: bool) -> Non
     log = Beneath(tmp_path) / "rejections.jsonl"
     whole = json.dumps(LINE).encode()
     empty = json.dumps({**LINE, "else": ""}).encode()
-    long = json.dumps({**LINE, "else": "x" * (size - len(empty) - 1)}).encode() + b"\n"
+    long = json.dumps({**LINE, "else": "x" * (size - len(empty))}).encode() + b"\n"
     log.path.write_bytes(long + whole + b"\n")
     found = [ledger.of_refusal("small", line) for line in ledger.lines_of(log)]
     assert sum(one is not None for one in found) == (2 if read else 1)
