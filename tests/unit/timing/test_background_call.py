@@ -50,3 +50,20 @@ def test_a_call_that_hangs_does_not_keep_the_program_from_ending() -> None:
     assert thread.daemon
     free.set()
     call.wait(5)
+
+
+def test_the_end_of_one_call_is_not_that_of_the_next() -> None:
+    free, now = threading.Event(), [0.0]
+    call = BackgroundCall[bool]("test", lambda: now[0])
+    assert (call.running_for(), call.result()) == (0, [])
+    call.wait(0)  # nothing to wait for
+    call.start(lambda: True)
+    call.wait(5)
+    assert call.result() == [True]
+    assert call.start(free.wait)
+    now[0] = 3
+    call.wait(0.01)
+    assert (call.running_for(), call.result()) == (3, [])
+    free.set()
+    call.wait(5)
+    assert call.result() == [True]
