@@ -223,7 +223,7 @@ def _zone(profile: Profile, printable: Box) -> Box:
     side, strip = side_width(profile), strip_height(profile)
     _, wedge_rows = wedge_grid(profile, printable.width - side)
     strip += wedge_rows * round(STEP_MM / MM_PER_INCH * profile.dpi.y)
-    if printable.width - side < 1 or printable.height - strip < 1:
+    if printable.height - strip < 1:
         return printable
     return Box(
         printable.left + side, printable.top, printable.width - side, printable.height - strip

@@ -304,13 +304,19 @@ def _copies_in(
     """How many copies lie across and down; None where those asked for do not fit, or none do."""
     repeat = profile.art.repeat
     assert repeat is not None
-    across = most_in(area.width, size[0] - _SLACK, gap[0])
-    down = most_in(area.height, size[1] - _SLACK, gap[1])
+    across, down = _fitting(size, area, gap)
     if repeat.columns is None or repeat.rows is None:
         return (across, down) if across and down and across * down <= MOST_COPIES_ON_SHEET else None
     if across < repeat.columns or down < repeat.rows:
         return None
     return repeat.columns, repeat.rows
+
+
+def _fitting(size: tuple[int, int], area: Box, gap: tuple[int, int]) -> tuple[int, int]:
+    return (
+        most_in(area.width, size[0] - _SLACK, gap[0]),
+        most_in(area.height, size[1] - _SLACK, gap[1]),
+    )
 
 
 def _clipped(
@@ -325,9 +331,20 @@ def _clipped(
 
 def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int, int]) -> Refused:
     across, down = in_millimeters(size, profile.dpi)
-    fit = most_in(area.width, size[0], gap[0]), most_in(area.height, size[1], gap[1])
+    fit = _fitting(size, area, gap)
     repeat = profile.art.repeat
     assert repeat is not None
+    if repeat.columns is None and min(fit):
+        count = fit[0] * fit[1]
+        return Refused(
+            Reason.TOO_BIG,
+            f"At {across:.1f} x {down:.1f} mm with gaps of {profile.art.gap:g} mm this sheet would "
+            f"be filled by {count} copies, and {MOST_COPIES_ON_SHEET} is the most.",
+            "Ask for a number of copies, such as art: {repeat: 50 x 50}, a larger size, or a "
+            "larger gap.",
+            found=Quantity(count, "copies"),
+            needed=Quantity(MOST_COPIES_ON_SHEET, "copies"),
+        )
     whole = (
         (repeat.columns or 1) * (size[0] + gap[0]) - gap[0],
         (repeat.rows or 1) * (size[1] + gap[1]) - gap[1],

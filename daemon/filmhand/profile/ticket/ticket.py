@@ -149,8 +149,6 @@ def read_ticket(
 def _ticket_of(
     document: Document, profile: Profile, file: str, base: Ticket | None
 ) -> tuple[Profile, Ticket]:
-    if not document.whole:
-        raise _refusal(file, document.faults)
     if not document.data and not document.faults:
         raise _refusal(file, [Fault(1, 1, "", "the ticket is empty")])
     wishes, troubles = _allowed(document)
