@@ -16,6 +16,7 @@ Everything runs in copies of the checkout; needs the tests' environment (tests/.
 from __future__ import annotations
 
 import argparse
+import ast
 import contextlib
 import os
 import random
@@ -85,9 +86,22 @@ def sample(rooms: Iterable[str], count: int, seed: int) -> list[Mutant]:
     return sorted(drawn, key=lambda mutant: (mutant.module, mutant.first))
 
 
+def is_loaded(mutant: Mutant) -> bool:
+    """Whether the line runs when its module is loaded, by whatever test happens to load it."""
+    functions = (
+        one
+        for one in ast.walk(ast.parse(mutant.before))
+        if isinstance(one, ast.FunctionDef | ast.AsyncFunctionDef)
+    )
+    return not any(one.body[0].lineno <= mutant.first <= (one.end_lineno or 0) for one in functions)
+
+
 def tests_for(mutant: Mutant, reach: Reach) -> list[str]:
     """The tests to run, the quickest first."""
-    tests = reach.tests(mutant.module, mutant.first, mutant.last)
+    if is_loaded(mutant):
+        tests = reach.tests_of(mutant.module)
+    else:
+        tests = reach.tests(mutant.module, mutant.first, mutant.last)
     own = f"tests/unit/{room_of(mutant.module)}/"
     if sum(reach.seconds[test] for test in tests) > BUDGET:
         tests.sort(key=lambda test: not test.startswith(own))

@@ -81,5 +81,12 @@ class Reach:
         """The tests that reach any of these lines; of the whole module where they are not known."""
         lines = self._tests.get(module, {})
         found = set().union(*(lines.get(line, set()) for line in range(first, last + 1)))
-        found = found or set().union(*lines.values(), set())
-        return sorted(found & self.seconds.keys(), key=lambda test: (self.seconds[test], test))
+        return self._sorted(found) or self.tests_of(module)
+
+    def tests_of(self, module: str) -> list[str]:
+        """The tests that reach any line of a module, the quickest first."""
+        return self._sorted(set().union(*self._tests.get(module, {}).values()))
+
+    def _sorted(self, tests: set[str]) -> list[str]:
+        known = tests & self.seconds.keys()
+        return sorted(known, key=lambda test: (self.seconds[test], test))
