@@ -126,8 +126,10 @@ class StatusFiles:
             self._written, self._at, self._page_due = told, now, True
             self._try(self._state / "status.json", json.dumps(status, indent=1).encode() + b"\n")
         self._page.result()
-        if self._page_due and self._page.start(lambda: self._write_page(status)):
-            self._page_due = False
+        if self._page_due:
+            self._page_due = False  # before it begins: it may find at once that nobody is there
+            if not self._page.start(lambda: self._write_page(status)):
+                self._page_due = True
 
     def finish(self, seconds: float) -> None:
         """Wait for the station's page, but no longer than that."""

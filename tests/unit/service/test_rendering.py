@@ -1,0 +1,152 @@
+"""By which engine films are made, with which limits, and how many at once."""
+
+from __future__ import annotations
+
+import threading
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from filmhand.errors import ProfileError
+from filmhand.profile.read.load import read_profile, to_snapshot
+from filmhand.request import JobRequest
+from filmhand.service import rendering as module
+from filmhand.service.rendering import Engines, Rendering
+from filmhand.worker.engine import LocalEngine
+from filmhand.worker.parent import WorkerLimits, Workers
+
+PROFILE = (
+    "sheet: a4\ndpi: 300\nlpi: 25\ndot: round\nthreshold: 50\nmesh: none\nmargin: 5 mm\n"
+    "limits: {seconds: 420, memory: 1 GiB}\n"
+)
+LIMITS = WorkerLimits(420, 2**30)
+
+
+@dataclass
+class Cluster:
+    address: str
+    asked: list[Any] = field(default_factory=list)
+    closed: int = 0
+
+    def run(self, request: JobRequest, **named: Any) -> str:
+        self.asked.append((request, named))
+        return f"films by {self.address}"
+
+    def close(self) -> None:
+        self.closed += 1
+
+
+@pytest.fixture
+def request_(tmp_path: Path) -> JobRequest:
+    profile = read_profile(PROFILE, name="small", file="small.yaml")
+    return JobRequest(tmp_path / "a", "a.png", profile, tmp_path / "out", tmp_path / "work")
+
+
+def rendering_of(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, cores: int, **profiles: Any
+) -> Rendering:
+    monkeypatch.setattr(module, "usable_cores", lambda: cores)
+    for kind in ("dask", "dask+tls"):
+        monkeypatch.setitem(module.KINDS, kind, Cluster)
+    registry: Any = SimpleNamespace(profiles=profiles)
+    return Rendering(folder, registry, Workers())
+
+
+def test_each_engine_is_made_once_and_let_go_of(monkeypatch: pytest.MonkeyPatch) -> None:
+    for kind in ("dask", "dask+tls"):
+        monkeypatch.setitem(module.KINDS, kind, Cluster)
+    engines = Engines(3)
+    here = engines.at(None)
+    assert isinstance(here, LocalEngine) and here.room() == 3
+    one: Any = engines.at("dask://a:1")
+    two: Any = engines.at("dask+tls://b:2")
+    assert (one.address, two.address) == ("dask://a:1", "dask+tls://b:2")
+    assert engines.at("dask://a:1") is one and engines.at(None) is here
+    engines.close()
+    assert (one.closed, two.closed) == (1, 1)
+
+
+@pytest.mark.parametrize(("cores", "size", "threads"), [(1, 2, 1), (2, 2, 1), (8, 8, 1)])
+def test_two_jobs_at_least_go_on_side_by_side(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, request_: JobRequest,
+    cores: int, size: int, threads: int,
+) -> None:  # fmt: skip
+    one = rendering_of(monkeypatch, tmp_path, cores)
+    assert one.engines.at(None).room() == size
+    here = one._here(request_)
+    assert (here.threads, here.tiles) == (threads, tmp_path / "tiles")
+    for _ in range(size):
+        assert one._sheets.acquire(blocking=False)
+    assert not one._sheets.acquire(blocking=False)
+
+
+def test_films_are_made_by_the_engine_of_the_request(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, request_: JobRequest
+) -> None:
+    one = rendering_of(monkeypatch, tmp_path, 2)
+    asked = []
+
+    def run(request: JobRequest, **named: Any) -> str:
+        asked.append((request, named))
+        return "films"
+
+    monkeypatch.setattr("filmhand.worker.engine.run_in_worker", run)
+    here: Any = one.films(request_)
+    assert here == "films"
+    assert asked == [(one._here(request_), {"limits": LIMITS, "workers": one._workers})]
+    away = JobRequest(request_.art, "a.png", request_.profile, request_.out, request_.scratch,
+                      workers="dask://a:1")  # fmt: skip
+    there: Any = one.films(away)
+    assert there == "films by dask://a:1"
+    assert len(asked) == 1
+
+
+def test_sheets_are_made_here_no_more_at_once_than_jobs(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, request_: JobRequest
+) -> None:
+    one = rendering_of(monkeypatch, tmp_path, 2)
+    free, begun, asked = threading.Event(), threading.Semaphore(0), []
+
+    def sheet(*given: Any, **named: Any) -> str:
+        asked.append((given, named))
+        begun.release()
+        free.wait(30)
+        return "sheet"
+
+    monkeypatch.setattr(module, "run_gang", sheet)
+    monkeypatch.setattr(module, "run_sheet_space", sheet)
+    told: list[Any] = []
+    calls = [
+        lambda: told.append(one.gang([request_] * 2)),
+        lambda: told.append(one.sheet_space([request_], {0: (1, 2)})),
+        lambda: told.append(one.gang([request_])),
+    ]
+    threads = [threading.Thread(target=call) for call in calls]
+    for thread in threads[:2]:
+        thread.start()
+        assert begun.acquire(timeout=30)
+    threads[2].start()
+    time.sleep(0.05)
+    assert len(asked) == 2
+    free.set()
+    for thread in threads:
+        thread.join(30)
+    named = {"limits": LIMITS, "workers": one._workers}
+    here = one._here(request_)
+    assert told == ["sheet"] * 3
+    assert asked == [(([here] * 2,), named), (([here], {0: (1, 2)}), named), (([here],), named)]
+
+
+def test_a_job_keeps_the_profile_that_it_was_taken_with(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, request_: JobRequest
+) -> None:
+    now = read_profile(PROFILE.replace("lpi: 25", "lpi: 30"), name="small", file="small.yaml")
+    one = rendering_of(monkeypatch, tmp_path, 2, small=now)
+    assert one.profile_of(to_snapshot(request_.profile)) == request_.profile
+    assert one.profile_of({"name": "small", "of": "another version"}) is now
+    with pytest.raises((ProfileError, KeyError, ValueError, TypeError)):
+        one.profile_of({"name": "gone", "of": "another version"})
