@@ -23,7 +23,7 @@ from filmhand.art.files.open_art import Art, open_art
 from filmhand.errors import Reason, Refused
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "fuzz"))
-from sound_files import sound
+from sound_files import png_chunk, sound
 
 LIMITS: Any = SimpleNamespace(megapixels=100.0, megabytes=512.0, pages=50, memory=2**31)
 
@@ -77,6 +77,47 @@ def test_an_animation_without_a_whole_frame_is_damaged(
     data = animation(kind, **more)
     assert refused(tmp_path / "a", data[: int(len(data) * left)]).reason is Reason.DAMAGED
     assert completeness_of(tmp_path / "a").hard
+
+
+def test_frames_of_a_png_that_contradict_themselves_do_not_matter(tmp_path: Path) -> None:
+    """Common decoders show the first picture of such files, and pass over what they do not know."""
+    data = animation("PNG")
+    first = BytesIO()
+    frames(1)[0].save(first, "PNG")
+    plain = read(tmp_path / "plain.png", first.getvalue())
+    at = data.index(b"acTL") - 4
+    for spoiled in (
+        data,
+        data[:at] + png_chunk(b"acTL", bytes(8)) + data[at + 20 :],  # no frames
+        data[:at] + data[at + 20 :],  # frames without an announcement
+    ):
+        art = read(tmp_path / "a.png", spoiled)
+        assert np.array_equal(art.coded, plain.coded)
+        assert any("only its first frame" in note for note in art.notes)
+
+
+def test_icons_for_a_pointer_are_read(tmp_path: Path) -> None:
+    data = bytearray(sound("ICO", "bitmap"))
+    data[2] = 2
+    data[10:14] = struct.pack("<HH", 3, 5)  # the hot spot, in place of planes and bits
+    art = read(tmp_path / "a.cur", bytes(data))
+    assert np.array_equal(art.coded, read(tmp_path / "a.ico", sound("ICO", "bitmap")).coded)
+
+
+def test_what_a_decoder_knows_but_does_not_support_is_not_called_damaged(tmp_path: Path) -> None:
+    for at, value in ((28, 2), (30, 6)):  # two bits a pixel; masks with opacity
+        data = bytearray(sound("BMP", "masks"))
+        data[at] = value
+        fault = refused(tmp_path / "a.bmp", bytes(data))
+        assert fault.reason is Reason.NOT_ART and "not read here" in fault.say
+
+
+def test_a_strip_that_counts_too_much_is_read_as_far_as_it_goes(tmp_path: Path) -> None:
+    data = bytearray(sound("TIFF", "other byte order"))
+    whole = read(tmp_path / "whole", bytes(data))
+    at = data.index(struct.pack(">HH", 279, 4), 4)
+    struct.pack_into(">I", data, at + 8, 40_000_000)
+    assert np.array_equal(read(tmp_path / "a.tif", bytes(data)).coded, whole.coded)
 
 
 def test_ten_thousand_frames_are_one_picture(tmp_path: Path) -> None:

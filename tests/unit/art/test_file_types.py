@@ -66,6 +66,7 @@ def test_sniff_goes_by_content(kind: FileType) -> None:
         (b"P1 and P2 are the parts", FileType.TEXT),
         (b"\0\0\2\0\1\0\x20\x20", FileType.ICO),
         (b"8BPB\0\2", FileType.LAYERED),
+        (b"#define logo_width 16\n#define logo_height 7\nstatic char", FileType.OTHER_PICTURE),
         (bytes([0, 1, 1, 0, 0, 0, 1, 24, 0, 0, 0, 0, 9, 0, 7, 0, 8, 0]), FileType.TGA),
         (bytes([0, 0, 2, 0, 0, 0, 0, 0, 0, 0, 0, 0, 9, 0, 7, 0, 24, 32]), FileType.TGA),
         (bytes([0, 0, 3, 0, 0, 0, 0, 0, 0, 0, 0, 0, 9, 0, 7, 0, 8, 32]), FileType.TGA),

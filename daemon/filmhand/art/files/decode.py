@@ -31,6 +31,7 @@ from filmhand.art.files.file_types import (
 from filmhand.art.files.tiff_structure import Directory, Structure, Tag, read_structure
 from filmhand.art.formats.animations import webp_first_frames, webp_frames
 from filmhand.art.formats.layered import LayeredFile, check_layered, read_layered
+from filmhand.art.formats.png_chunks import PngChunk, is_moving, png_chunks, still_and_sound
 from filmhand.errors import (
     EnvironmentTrouble,
     Quantity,
@@ -46,7 +47,7 @@ from filmhand.profile.model import Limits
 _ERRNOS_OF_CONTENT = frozenset({errno.EINVAL, errno.EOVERFLOW, errno.EFBIG, errno.ERANGE, None})
 
 # The decoder's own words where they differ.
-_DECODERS = {FileType.JPEG_2000: "JPEG2000"}
+_DECODERS = {FileType.JPEG_2000: ("JPEG2000",), FileType.ICO: ("ICO", "CUR")}
 
 _COPY_AGAIN = (
     "Copy or export it again; if that does not help, open it, save it as PNG and drop that."
@@ -71,6 +72,7 @@ class ExaminedFile:
     notes: list[str]
     layered: LayeredFile | None = None
     document_pages: int = 1
+    chunks: list[PngChunk] | None = None
 
     @property
     def pages(self) -> list[int]:
@@ -210,13 +212,28 @@ def unread_kind(art: ExaminedFile) -> Refused:
     )
 
 
+def chunks_of(art: ExaminedFile, file: BinaryIO) -> list[PngChunk]:
+    """The chunks of a PNG, whose sums are taken once."""
+    if art.chunks is None:
+        art.chunks = list(png_chunks(file, os.fstat(file.fileno()).st_size))
+    return art.chunks
+
+
 def _mended(art: ExaminedFile, file: BinaryIO) -> BinaryIO:
-    """The file as the decoder is to see it: of an animation that breaks off, what is whole."""
-    if art.kind is not FileType.WEBP:
-        return file
-    frames, behind = webp_frames(file, os.fstat(file.fileno()).st_size)
-    if not frames.ended and frames.whole:
-        return BytesIO(webp_first_frames(file, behind))
+    """The file as the decoder is to see it: what of it is whole.
+
+    Of a WebP animation that breaks off these are the first frames, of a PNG all but further frames
+    and broken chunks that do not matter to its pixels.
+    """
+    size = os.fstat(file.fileno()).st_size
+    if art.kind is FileType.WEBP:
+        frames, behind = webp_frames(file, size)
+        if not frames.ended and frames.whole:
+            return BytesIO(webp_first_frames(file, behind))
+    if art.kind is FileType.PNG:
+        chunks = chunks_of(art, file)
+        if is_moving(chunks) or any(not (one.is_right or one.is_needed) for one in chunks):
+            return BytesIO(still_and_sound(file, chunks))
     file.seek(0)
     return file
 
@@ -240,14 +257,15 @@ def decoded(art: ExaminedFile, *, page: int, limits: Limits) -> Iterator[Image.I
         with guarded(art.name, limits):
             check_header_pixels(art, page=page, limits=limits)
             try:
-                image = Image.open(_mended(art, file), formats=(_decoder(art),))
+                image = Image.open(_mended(art, file), formats=_decoders(art))
             except UnidentifiedImageError as fault:
                 if art.kind is FileType.TIFF:
                     raise unread_tiff(art.name) from fault
                 raise
-            # What is known of the file and still not supported is no damage.
-            except NotImplementedError as fault:
-                raise unread_kind(art) from fault
+            except (OSError, NotImplementedError) as fault:
+                if _says_unsupported(fault):
+                    raise unread_kind(art) from fault
+                raise
             frame = art.pages[page]
             if frame:
                 image.seek(frame)
@@ -263,16 +281,19 @@ def decoded(art: ExaminedFile, *, page: int, limits: Limits) -> Iterator[Image.I
             yield image
 
 
-def _decoder(art: ExaminedFile) -> str:
-    """The decoder's own word for the kind; HEIC is added to it when first asked for."""
+def _says_unsupported(fault: Exception) -> bool:
+    """What a decoder knows and still does not support is no damage."""
+    return isinstance(fault, NotImplementedError) or str(fault).startswith("Unsupported")
+
+
+def _decoders(art: ExaminedFile) -> tuple[str, ...]:
+    """The decoder's own words for the kind; HEIC is added to them when first asked for."""
     if art.kind is FileType.HEIC:
         extras.load("pillow_heif", name=art.name, what="a HEIC photograph").register_heif_opener()
-        return "HEIF"
-    if art.kind is FileType.AVIF:
-        if not features.check("avif"):
-            raise extras.missing(name=art.name, what="an AVIF picture")
-        return "AVIF"
-    return _DECODERS.get(art.kind, art.kind.value)
+        return ("HEIF",)
+    if art.kind is FileType.AVIF and not features.check("avif"):
+        raise extras.missing(name=art.name, what="an AVIF picture")
+    return _DECODERS.get(art.kind, (art.kind.value,))
 
 
 def check_header_pixels(art: ExaminedFile, *, page: int, limits: Limits) -> None:

@@ -16,6 +16,7 @@ OPENS = {
     "pypdfium2": "PDF",
     "pyvips": "all bits of deep color",
     "resvg_py": "SVG",
+    "simplejpeg": "word of wrong codes in a JPEG",
     "tifffile": "rare sorts of TIFF",
 }
 LIBRARIES = tuple(OPENS)

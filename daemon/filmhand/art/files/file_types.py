@@ -141,6 +141,7 @@ _NETPBM = re.compile(
     rb"P[1-6Ff]" + _BETWEEN + rb"\d{1,7}" + _BETWEEN + rb"\d{1,7}\s"
     rb"|P7\s+(?:#|WIDTH|HEIGHT|DEPTH|MAXVAL|TUPLTYPE)"
 )
+_XBM = re.compile(rb"#define\s+\w*_?width\s+\d+\s+#define\s+\w*_?height\s+\d+")
 _BITMAP_HEADERS = (12, 40, 52, 56, 64, 108, 124)  # sizes
 _OFFICE_PARTS = (b"word/", b"ppt/", b"xl/", b"[Content_Types].xml", b"mimetypeapplication/vnd.")
 
@@ -164,8 +165,8 @@ def sniff(head: bytes) -> FileType:
 
 def _by_fields(head: bytes) -> FileType | None:
     """Kinds whose beginning is told by several fields that have to fit one another."""
-    if _NETPBM.match(head):
-        return FileType.NETPBM
+    if _NETPBM.match(head) or _XBM.match(head):
+        return FileType.NETPBM if head[:1] == b"P" else FileType.OTHER_PICTURE
     # A count of pictures follows; a TGA that begins alike has a zero there.
     if head[:4] in (b"\x00\x00\x01\x00", b"\x00\x00\x02\x00") and any(head[4:6]):
         return FileType.ICO

@@ -17,6 +17,7 @@ from filmhand.art.analysis.exact_flats import looks_drawn
 from filmhand.art.analysis.ground_color import ground_color
 from filmhand.art.drawings.vector import Sizing, shape_of_white
 from filmhand.art.files import extras
+from filmhand.art.files.damage import damage_notes, with_place
 from filmhand.art.files.decode import ExaminedFile, decoded, examine_file, guarded
 from filmhand.art.files.deep_color import read_deep
 from filmhand.art.files.file_types import FileType
@@ -38,6 +39,7 @@ from filmhand.art.files.pixel_layouts import (
 )
 from filmhand.art.files.whole_pixels import decoded_whole, turned
 from filmhand.art.formats.decoded_pixels import DecodedPixels
+from filmhand.art.formats.png_chunks import is_moving
 from filmhand.art.opened_art import Art
 from filmhand.art.raster import in_threads, row_strips
 from filmhand.errors import Quantity, Reason, Refused, needs_too_much_memory
@@ -97,9 +99,15 @@ def open_art(
     word = str(channel)
     if found.kind in (FileType.PDF, FileType.SVG):
         return _read_drawn(found, page=page, channel=word, limits=limits, sizing=sizing)
-    pixels = decoded_whole(found, page=page, limits=limits)
-    deep = read_deep(found, page=page, channel=word, limits=limits, pixels=pixels)
-    return deep or _read_plain(found, page=page, channel=word, limits=limits, pixels=pixels)
+    try:
+        pixels = decoded_whole(found, page=page, limits=limits)
+        art = read_deep(found, page=page, channel=word, limits=limits, pixels=pixels)
+        if art is None:
+            art = _read_plain(found, page=page, channel=word, limits=limits, pixels=pixels)
+    except Refused as refusal:
+        raise with_place(refusal, found) from refusal
+    art.notes += damage_notes(found)
+    return art
 
 
 def _read_drawn(
@@ -236,7 +244,7 @@ def _note_frames(image: Image.Image, found: ExaminedFile, notes: list[str]) -> N
     if found.kind not in (FileType.GIF, FileType.WEBP, FileType.PNG, FileType.AVIF, FileType.HEIC):
         return
     try:
-        moving = bool(getattr(image, "is_animated", False))
+        moving = is_moving(found.chunks or []) or bool(getattr(image, "is_animated", False))
     # Whatever is wrong behind the first frame does not matter to it.
     except Exception:
         moving = True

@@ -74,10 +74,21 @@ class Directory:
         for offsets, counts in _PLACES:
             where, how_many = self.tags.get(offsets, ()), self.tags.get(counts, ())
             if where and len(where) == len(how_many):
-                return max(a + b for a, b in zip(where, how_many, strict=True))
+                most = self._plain_bytes()
+                return max(a + min(b, most) for a, b in zip(where, how_many, strict=True))
             if where:
                 return max(where)
         return 0
+
+    def _plain_bytes(self) -> int:
+        """The bytes of the whole page, which none of its parts exceeds unless it is packed.
+
+        Some writers count more; decoders read what there is.
+        """
+        if self.one(Tag.COMPRESSION, 1) != 1 or Tag.TILE_OFFSETS in self.tags:
+            return 1 << 62
+        row_bits = self.one(Tag.WIDTH, 0) * self.bits * self.one(Tag.SAMPLES_PER_PIXEL, 1)
+        return (row_bits + 7) // 8 * self.one(Tag.LENGTH, 0)
 
     def data_start(self) -> int:
         """The first byte of the first strip or tile; 0 if the directory does not say."""

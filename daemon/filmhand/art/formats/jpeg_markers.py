@@ -34,7 +34,7 @@ class JpegFrame:
         return self.bits == 8 and self.marker in _USUAL
 
 
-def _segments(file: BinaryIO, size: int) -> Iterator[tuple[int, int]]:
+def segments(file: BinaryIO, size: int) -> Iterator[tuple[int, int]]:
     """Marker and place of each segment up to the first scan, and of that."""
     at = 2
     for _ in range(_MOST_SEGMENTS):
@@ -69,12 +69,12 @@ def _next_marker(file: BinaryIO, at: int) -> int:
 
 def start_of_scan(file: BinaryIO, size: int) -> int | None:
     """Where the first scan begins; segment lengths are followed, so thumbnails don't count."""
-    return next((at for marker, at in _segments(file, size) if marker == _SCAN), None)
+    return next((at for marker, at in segments(file, size) if marker == _SCAN), None)
 
 
 def frame_of(file: BinaryIO, size: int) -> JpegFrame | None:
     """How the picture is coded; None where no frame comes before the first scan."""
-    for marker, at in _segments(file, size):
+    for marker, at in segments(file, size):
         if marker in _FRAMES:
             file.seek(at + 4)
             fields = file.read(6)
