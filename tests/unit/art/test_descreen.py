@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from degraded import as_codes, jpeg, line_samples, tone_samples
 
+from filmhand.art.repair import descreen
 from filmhand.art.repair.descreen import ScreenedBefore, find_earlier_screen, without_screen
 
 
@@ -83,3 +84,88 @@ def test_square_codes_as_jpeg_are_no_screens(seed):
     squares = np.pad(np.random.default_rng(seed).random((33, 33)) < 0.5, 4)
     place = np.arange(800) * 41 // 800
     assert find_earlier_screen(jpeg(as_codes(1.0 - squares[place][:, place]), 30)) is None
+
+
+@pytest.mark.parametrize(("first", "size"), [(-64, 700), (-64, 5), (640, 700), (-64, 1), (-3, 2)])
+def test_beyond_its_edges_art_goes_on_mirrored(first, size):
+    places = descreen._mirrored(first, size)
+    assert len(places) == 512
+    for number, found in enumerate(places.tolist()):
+        place = first + number
+        while not 0 <= place < size and size > 1:
+            place = -place if place < 0 else 2 * (size - 1) - place
+        assert found == (place if size > 1 else 0)
+
+
+def share_kept(screen, x, y):
+    """What the filter keeps of a wave of so many cycles a pixel, to the right and down."""
+    size = 512
+    kept = descreen._filter(screen)
+    assert kept.shape == (size, size // 2 + 1)
+    return kept[round(y * size) % size, round(x * size)]
+
+
+def test_the_screen_goes_with_its_corners_and_the_picture_stays():
+    # Periods of 4 pixels across and down: corners at 0.25, diagonals and doubles beyond.
+    screen = ScreenedBefore(4.0, 0.0, 0.3, 1.0)
+    blurred = np.exp(-2 * (np.pi * 0.28 * 4 * 0.0625) ** 2)
+    assert share_kept(screen, 0, 0) == pytest.approx(1, abs=1e-6)
+    assert share_kept(screen, 0.0625, 0) == pytest.approx(blurred, rel=0.01)
+    for x, y in ((0.25, 0), (0, 0.25), (0, -0.25), (0.25, 0.25), (0.25, -0.25), (0.5, 0)):
+        assert share_kept(screen, x, y) < 1e-6, (x, y)
+    # The whole ring goes, for other inks have the same ruling at other angles.
+    assert share_kept(screen, 0.176777, 0.176777) < 1e-3
+    # By the blur alone, between the ring and the corners.
+    off = 0.31
+    alone = np.exp(-2 * (np.pi * 0.28 * 4 * off) ** 2)
+    ring = 1 - np.exp(-(((off - 0.25) / (0.12 * 0.25)) ** 2) / 2)
+    assert share_kept(screen, off, 0) == pytest.approx(alone * ring, rel=0.1)
+
+
+def test_the_corners_lie_as_the_screen_is_turned():
+    # Rows at arctan(3/4), counter-clockwise as seen: cycles of (4, -3) and (3, 4) fifths.
+    screen = ScreenedBefore(5.0, np.degrees(np.arctan2(3, 4)), 0.3, 1.0)
+    # Their sum and difference, and no mirror of them.
+    assert share_kept(screen, 0.28, 0.04) < 1e-4
+    assert share_kept(screen, 0.04, -0.28) < 1e-4
+    clear = share_kept(screen, 0.28, -0.04), share_kept(screen, 0.04, 0.28)
+    assert min(clear) > 10 * max(share_kept(screen, 0.28, 0.04), share_kept(screen, 0.04, -0.28))
+
+
+@pytest.mark.parametrize(("x", "y"), [(20.3, 31.6), (5.5, 250.2), (100.0, 3.25)])
+def test_a_peak_between_the_bins_is_found_to_a_tenth(x, y):
+    rows, columns = np.mgrid[:256, :129]
+    amplitude = np.exp(-((columns - x) ** 2) - (rows - y) ** 2)
+    row, column = np.unravel_index(amplitude.argmax(), amplitude.shape)
+    found_y, found_x = descreen._refined(amplitude, int(row), int(column))
+    assert found_x == pytest.approx(x, abs=0.01)
+    assert found_y == pytest.approx(y if y <= 128 else y - 256, abs=0.01)
+
+
+def test_frequencies_lie_in_rings_of_a_sixty_fourth():
+    turns, ring, order, edges = descreen._rings(64)
+    down = np.minimum(np.arange(64), 64 - np.arange(64))[:, None] / 64
+    assert turns == pytest.approx(np.hypot(down, np.arange(33) / 64))
+    assert ring[0, 0] == 0 and ring[0, 5] == 5 and ring[3, 4] == 5 and ring[32, 32] == 45
+    inside = ring.ravel()[order]
+    for number in range(48):
+        assert (inside[edges[number] : edges[number + 1]] == number).all()
+    assert edges[-1] == ring.size
+
+
+@pytest.mark.parametrize(
+    ("shape", "count", "corners"),
+    [
+        ((256, 256), 3, [(0, 0)]),
+        ((600, 300), 3, [(0, 0), (0, 44), (172, 0), (172, 44), (344, 0), (344, 44)]),
+        ((512, 100), 3, [(0, 0), (206, 0), (412, 0)]),
+        ((128, 200), 6, [(0, 0), (0, 72)]),
+    ],
+)
+def test_windows_are_spread_evenly(shape, count, corners):
+    coded = np.arange(shape[0] * shape[1], dtype=np.uint32).reshape(shape)
+    windows = list(descreen._windows(coded, count))
+    size = min(256, *shape)
+    assert [window.shape for window in windows] == [(size, size)] * len(corners)
+    for window, (top, left) in zip(windows, corners, strict=True):
+        assert window[0, 0] * 65535 == pytest.approx(coded[top, left], rel=1e-5, abs=0.1)
