@@ -151,20 +151,20 @@ def test_idle_threads_ask_nobody_until_they_are_woken(start: Start) -> None:
 
 def test_a_word_that_comes_while_all_are_asked_is_not_lost(start: Start) -> None:
     """Work that comes just after a queue had none, and before the thread waits."""
-    one = Queue("a")
-    bank = start(1, one)
+    one, late = Queue("a"), threading.Event()
     take = one.take
 
-    def late() -> str | None:
+    def just_before() -> str | None:
         task = take()
-        if one.asked == asked + 1:
+        if not late.is_set():
+            late.set()
             one.left = 1
             bank.pool.wake()
         return task
 
+    bank = start(1, one)
     wait_until(lambda: one.asked)
-    time.sleep(0.05)
-    asked, one.take = one.asked, late  # type: ignore[method-assign]
+    one.take = just_before  # type: ignore[method-assign]
     bank.pool.wake()
     wait_until(lambda: one.in_hand == 1)
 
