@@ -33,6 +33,7 @@ _BLOCK = 8
 # and a place without any change still counts this much.
 _COARSER, _CALM = 6, 0.1
 _RING, _CIRCLE, _FRAME = (200, 30, 30), (235, 120, 0), (0, 125, 125)
+_GONE, _MOST_BOXES = (130, 50, 170), 40
 _CLEARED, _CLEARED_TINT, _TINT_COVER = (20, 140, 40), (120, 205, 120), 110
 _AROUND, _TEXT, _SPACE, _LINE = (226, 226, 226), (30, 30, 30), 20, 20
 
@@ -48,6 +49,7 @@ def write_proof(
     art: Box | None = None,
     cleared: Sequence[tuple[int, int]] = (),
     bared: Sequence[tuple[Box, BoolArray]] = (),
+    gone: Sequence[Box] = (),
     detail_at: tuple[int, int] | None = None,
 ) -> None:
     """Write a JPEG of the film, as the eye sees it, 1000 pixels long, and the detail beside it.
@@ -60,12 +62,13 @@ def write_proof(
     conditions : of mesh, light and ink; without them there is no detail
     art : where the art lies on the film; the detail is taken from there
     cleared : (column, row) of small islands that were taken away
+    gone : boxes on the film of shapes of the art that do not show on it
     bared : a box of the film and (h, w) bool over it, at any size: where background was made bare
     detail_at : (column, row) of the middle of the detail; else it is the busiest place of the art
     """
     light = _seen(bits, resolution)
     picture: Image.Image = Image.fromarray(coded(light))
-    if ringed or circled or cleared or bared or conditions is not None:
+    if ringed or circled or cleared or bared or gone or conditions is not None:
         picture = picture.convert("RGB")
         scale = (picture.width / bits.width, picture.height / bits.height)
         for box, where in bared:
@@ -74,16 +77,19 @@ def write_proof(
         # Only points where rings would hide the picture.
         _mark(picture, ringed, scale, 6 if len(ringed) <= _MOST_RINGS else 1, _RING)
         _mark(picture, circled, scale, 14, _CIRCLE, width=3)
+        for box in gone[:_MOST_BOXES]:
+            _frame(picture, box, scale, _GONE)
         if conditions is not None:
             if detail_at is None:
                 box = _busiest(light, bits, resolution, art)
             else:
                 box = _about(detail_at, bits, resolution)
-            _frame(picture, box, scale)
+            _frame(picture, box, scale, _FRAME)
             piece = _piece(bits, box, resolution, conditions)
             marks = ["red: spotted out"] * bool(ringed)
             marks += ["orange circles: weakest places"] * bool(circled)
             marks += ["green: cleared"] * bool(cleared or bared)
+            marks += ["purple frames: of the art, but not on the film"] * bool(gone)
             told = _told(piece, conditions, marks)
             picture = _side_by_side(picture, detail(piece, _detail_size(piece)), told)
     # Color at full resolution, for the marks are thin.
@@ -146,12 +152,14 @@ def _tint(picture: Image.Image, where: BoolArray, area: Box, scale: tuple[float,
     picture.paste(_CLEARED_TINT, (left, top), shown.resize(size, Image.Resampling.BOX))
 
 
-def _frame(picture: Image.Image, box: Box, scale: tuple[float, float]) -> None:
-    """A frame on the film around what the detail shows."""
+def _frame(
+    picture: Image.Image, box: Box, scale: tuple[float, float], color: tuple[int, int, int]
+) -> None:
+    """A frame around a part of the film."""
     left, top, right, bottom = box.left, box.top, box.right, box.bottom
     ImageDraw.Draw(picture).rectangle(
         (left * scale[0] - 2, top * scale[1] - 2, right * scale[0] + 1, bottom * scale[1] + 1),
-        outline=_FRAME,
+        outline=color,
         width=2,
     )
 

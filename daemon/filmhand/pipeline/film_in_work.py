@@ -59,6 +59,7 @@ class FilmInWork:
     seen, evened : the art as it lies upright, reduced, before anything was taken off it and without
         its paper (None where none was taken off); the film is held against it
     levels : the end points that it was stretched to
+    missed : what of the art is not on the film, in a few words
     """
 
     request: JobRequest
@@ -78,6 +79,7 @@ class FilmInWork:
     seen: Codes | None = None
     evened: Codes | None = None
     levels: Levels = field(default_factory=Levels)
+    missed: str = ""
 
     @property
     def area(self) -> Box:

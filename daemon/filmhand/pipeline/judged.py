@@ -20,6 +20,7 @@ from filmhand.pipeline.render.cropping import open_kept
 from filmhand.pipeline.render.render import open_mask, render_art
 from filmhand.pipeline.render.screen_plan import ScreenPlan, plan_screen
 from filmhand.pipeline.render.seen_small import seen_small
+from filmhand.pipeline.render.size_note import size_note
 from filmhand.pipeline.render.tile_cache import tile_of
 from filmhand.pipeline.render.treatment import treatment
 from filmhand.pipeline.verdict.inspection import CountedFilm, census_of
@@ -70,6 +71,7 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
         reading = replace(reading, kind=ArtKind.SCREENED)
     notes = [*ticket.told, *art.notes, *judgment, *(repair.say for repair in repaired)]
     layout = place_art(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
+    notes += size_note(kept.own_in, layout, profile, scanned=art.format != "JPEG")
     source = {
         "name": request.name,
         "sha256": wished.art_sha256,

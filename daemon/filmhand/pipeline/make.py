@@ -138,6 +138,9 @@ def part_of_film(judged: JudgedFilm, layout: Layout, sheet: Path) -> Iterator[Ju
                 bits=bits,
                 counted=replace(
                     judged.counted,
+                    likeness=None
+                    if judged.counted.likeness is None
+                    else judged.counted.likeness.shown(shown, work.area),
                     spotted=_spotted_there(judged, shown),
                     worst=[
                         spot.moved(work.area.left - shown.left, work.area.top - shown.top)
@@ -250,6 +253,7 @@ def draw_proof(work: FilmInWork, bits: BitSheet, counted: CountedFilm, suffix: s
             if shown is not None
             for across, down in shifts
         ],
+        gone=() if counted.likeness is None else counted.likeness.gone,
         detail_at=worst[0] if worst and work.treated is Treat.LINE else None,
     )
     return path

@@ -13,6 +13,7 @@ from filmhand.art.files.gray import WHITE, Codes
 # What is as dark as this is black, and as light as this bare film or its tint; what is nearer to
 # its ground than this is not seen.
 _BLACK, _LEAST_GROUND, _WHITE_GROUND, _LEAST_CONTRAST = 0.1, 0.65, 0.98, 0.012
+_LEAST_FLAT = 0.002  # share of the art that a flat ink has
 _DARKEST = 0.1  # percent of the pixels, so that a few stray ones are not taken for the ink
 _BANDS = 400
 # Share of sampled blocks that are exactly flat. Sensors and paper grain leave next to none;
@@ -76,6 +77,28 @@ def find_pale_ink(coded: Codes) -> PaleInk | None:
     if ink < _BLACK * WHITE or ground - ink < _LEAST_CONTRAST * WHITE:
         return None
     return PaleInk(ink, ground)
+
+
+def flat_inks(coded: Codes) -> list[tuple[float, float]]:
+    """Tone and share, both 0..1, of each flat ink of drawn art beside its ground, dark ones first.
+
+    Grays that lie next to one another are one ink.
+    """
+    counts, total = flat_codes(coded)
+    shares = counts / max(1, total)
+    inks: list[tuple[float, float]] = []
+    code = 0
+    while code < len(shares):
+        if shares[code] < _LEAST_FLAT:
+            code += 1
+            continue
+        stop = code
+        while stop < len(shares) and shares[stop] >= _LEAST_FLAT:
+            stop += 1
+        peak = code + int(np.argmax(shares[code:stop]))
+        inks.append((1 - peak / 255, float(shares[code:stop].sum())))
+        code = stop
+    return inks[:-1]  # the lightest is the ground
 
 
 def looks_drawn(coded: Codes) -> bool:

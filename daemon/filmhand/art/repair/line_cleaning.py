@@ -55,13 +55,15 @@ class LineArt:
     share : (H, W) uint16, share of ink: 0 bare, 65535 solid; the edge is the contour at half.
     notes : plain sentences for the record.
     repairs : what was done, whose sentences stand among the notes too.
-    paper : (h, w) float32 light of the paper that was taken off, at any size; None for none.
+    paper : what was taken off as paper; None for nothing.
+    gain : how much fainter strokes were than ink, and so were brought up.
     """
 
     share: UInt16Array
     notes: list[str] = field(default_factory=list)
     repairs: list[Repair] = field(default_factory=list)
-    paper: Float32Array | None = None
+    paper: PaperEstimate | None = None
+    gain: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +184,7 @@ def _from_paper(
     notes = [repair.say for repair in done] + recipe.notes()
     if rules:
         notes.append("The rules of the paper were taken off.")
-    return LineArt(share, notes, done, paper.light)
+    return LineArt(share, notes, done, paper, recipe.gain)
 
 
 def _paper_of(coded: Codes, regions: PageRegions | None) -> PaperEstimate | None:

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from filmhand.arrays import BoolArray, Float32Array
+from filmhand.arrays import BoolArray
 from filmhand.art.analysis.auto_levels import auto_levels
 from filmhand.art.analysis.page_regions import PageRegions
+from filmhand.art.analysis.paper_estimate import PaperEstimate
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
 from filmhand.art.raster import row_strips
 from filmhand.art.repair.line_cleaning import ALL, Cleaning, EndPoints, prepare_line
@@ -36,7 +37,7 @@ class MixedParts:
     levels : (black, white) codes of the tone parts, for ``endpoints: auto``
     notes : plain sentences for the record
     repairs : what was done to the paper around the pictures
-    paper : (h, w) float32 light of the paper that was taken off, at any size; None for none
+    paper : what was taken off as paper; None for nothing
     """
 
     coded: Codes
@@ -44,7 +45,7 @@ class MixedParts:
     levels: tuple[int, int]
     notes: list[str]
     repairs: list[Repair]
-    paper: Float32Array | None
+    paper: PaperEstimate | None
 
 
 def in_parts(

@@ -16,7 +16,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from filmhand.arrays import Float32Array, Float64Array
-from filmhand.art.analysis.paper_estimate import SMALL_SIDE, estimate_paper, reduced_light
+from filmhand.art.analysis.paper_estimate import (
+    SMALL_SIDE,
+    estimate_paper,
+    is_gradient,
+    reduced_light,
+)
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
 from filmhand.art.raster import row_strips, smooth
 from filmhand.art.repair.repair_note import Repair, RepairKind
@@ -87,6 +92,7 @@ def find_paper(coded: Codes) -> ShadedPaper | None:
         or is_paper[border.ravel()].mean() < _LEAST_BORDER
         or paper.lightest < _LEAST_LIGHT
         or paper.darkest < _LEAST_RATIO * paper.lightest
+        or is_gradient(paper.darkest, paper.lightest, estimate.noise)
     ):
         return None
     return paper

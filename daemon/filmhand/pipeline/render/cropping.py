@@ -31,11 +31,13 @@ _LOOK_SIDE = 1500  # pixels of the small look at a drawing
 class KeptPart:
     """What is kept of the art, and the pixels of the whole.
 
-    A drawing is counted with the pixels of the film.
+    A drawing is counted with the pixels of the film. ``own_in`` is the size in inches that the art
+    states for what is kept, or None.
     """
 
     window: CropWindow
     whole_px: tuple[int, int]
+    own_in: tuple[float, float] | None = None
 
     def record(self) -> dict[str, float] | None:
         """What was cut off, in percent of width and height; None for nothing."""
@@ -78,6 +80,7 @@ def open_kept(
         )
 
     drawing: list[tuple[float, float]] = []
+    own: tuple[float, float] | None
 
     def at_first(width_in: float, height_in: float) -> FilmSize:
         drawing.append((width_in, height_in))  # only drawings ask for a size
@@ -96,7 +99,7 @@ def open_kept(
         repaired = repair_before_judging(art, profile, name=request.name)
         width, height = window.right - window.left, window.bottom - window.top
         whole = round(art.width_px / width), round(art.height_px / height)
-        size = inches
+        size = own = inches
     else:
         repaired = repair_before_judging(art, profile, name=request.name)
         whole = art.width_px, art.height_px
@@ -111,7 +114,10 @@ def open_kept(
         why += ["empty borders (art.trim)"] if trimmed else []
         cut_away = _cut_sentence(window, size, is_inches=bool(drawing) or art.ppi is not None)
         art.notes.append(f"The art was cut for {' and '.join(why)}: {cut_away}.")
-    return art, KeptPart(window, whole), repaired
+    kept = None
+    if own is not None:
+        kept = own[0] * (window.right - window.left), own[1] * (window.bottom - window.top)
+    return art, KeptPart(window, whole, kept), repaired
 
 
 def sizing_of(profile: Profile, *, part: CropWindow = WHOLE) -> Sizing:

@@ -40,6 +40,7 @@ class LineOutcome:
     pattern : standard deviation of the art's lightness
     blank : nothing would print
     on_paper : paper was taken off
+    gradient : what would be taken off as paper is shaded without any grain
     """
 
     likeness: Likeness
@@ -49,30 +50,39 @@ class LineOutcome:
     pattern: float
     blank: bool
     on_paper: bool
+    gradient: bool
 
     def why_not(self) -> str:
         """Why the art cannot be line art, as the end of a sentence; empty if it can."""
-        if self.blank:
-            return "nothing of it would print as line art"
-        if self.likeness.correlation < _LEAST_CORRELATION:
-            found = max(0, round(100 * self.likeness.correlation))
-            return f"as line art it would be like itself by {found} % only"
+        like = max(0, round(100 * self.likeness.correlation))
         gone = sum(shape.weight for shape in self.likeness.gone)
-        if gone > (_MOST_GONE_ON_PAPER if self.on_paper else _MOST_GONE):
-            return f"as line art it would lose shapes with {100 * gone:.2g} % of its darkness"
-        if self.light_gone > _MOST_GONE:
-            return (
-                f"as line art it would fill shapes with {100 * self.light_gone:.2g} % of its light"
-            )
-        if self.spread > _MOST_SPREAD and self.shaded > _MOST_SHADED:
-            return "its wide parts are shaded, which line art would lose"
-        return ""
+        most_gone = _MOST_GONE_ON_PAPER if self.on_paper else _MOST_GONE
+        shaded = self.spread > _MOST_SPREAD and self.shaded > _MOST_SHADED
+        reasons = (
+            (self.blank, "nothing of it would print as line art"),
+            (self.gradient, "its ground is shaded or dark without the grain of paper"),
+            (
+                self.likeness.correlation < _LEAST_CORRELATION,
+                f"as line art it would be like itself by {like} % only",
+            ),
+            (
+                gone > most_gone,
+                f"as line art it would lose shapes with {100 * gone:.2g} % of its ink",
+            ),
+            (
+                self.light_gone > _MOST_GONE,
+                f"as line art it would fill shapes with {100 * self.light_gone:.2g} % of its light",
+            ),
+            (shaded, "its wide parts are shaded, which line art would lose"),
+        )
+        return next((why for holds, why in reasons if holds), "")
 
     @property
     def sure(self) -> bool:
         """Whether it is line art beyond doubt, whatever it looked like."""
         return (
             not self.blank
+            and not self.gradient
             and self.pattern >= _LEAST_PATTERN
             and self.likeness.correlation >= _SURE_CORRELATION
             and not self.likeness.gone
@@ -98,7 +108,7 @@ def line_outcome(
     if ink is not None:
         wanted = ink.brought_up(seen)
     elif line.paper is not None:
-        wanted = on_clear_film(seen, line.paper)
+        wanted = on_clear_film(seen, line.paper.light)
     else:
         wanted = seen
     factor = max(1, -(-max(seen.shape) // _CELLS))
@@ -128,6 +138,7 @@ def line_outcome(
         float(dark.std()),
         blank=not film.any(),
         on_paper=on_paper,
+        gradient=line.paper is not None and regions is None and line.paper.is_gradient,
     )
 
 

@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from filmhand.arrays import Float32Array, Float64Array
+from filmhand.arrays import Float64Array
 from filmhand.art.analysis.auto_levels import auto_levels, describe_levels, percentile_codes
 from filmhand.art.analysis.exact_flats import PaleInk, find_pale_ink
 from filmhand.art.analysis.line_work import CLEAR_TONE, SOLID_TONE, LineWork, find_line_work
+from filmhand.art.analysis.paper_estimate import PaperEstimate
 from filmhand.art.files.gray import Codes
 from filmhand.art.files.open_art import Art, open_art
 from filmhand.art.repair.line_cleaning import Cleaning, prepare_line
@@ -121,7 +122,7 @@ def _parted(work: FilmInWork, art: Art) -> tuple[EdgeStrips, tuple[int, int]]:
     )
     work.notes += parts.notes
     work.repaired += parts.repairs
-    work.evened = _without_paper(work.seen, parts.paper)
+    work.evened = _without_paper(work, parts.paper)
     art.coded = parts.coded
     where = oriented(parts.lines, turned=work.layout.turned, mirror=profile.film.mirror)
     half = np.float32(1 - cut_level(work.profile))
@@ -206,17 +207,21 @@ def _levels(work: FilmInWork, art: Art, known: tuple[int, int] | None) -> Levels
 
 def _line(work: FilmInWork, art: Art) -> CutRows:
     profile = work.profile
+    ink = _pale_ink(work, art)
     line = prepare_line(
         art.coded,
         drawn=art.drawn,
         endpoints=profile.tone.endpoints,
         cleaning=_cleaning(profile),
         rules=work.reading.rules if work.reading else (),
-        ink=_pale_ink(work, art),
+        ink=ink,
     )
     work.notes += line.notes
     work.repaired += line.repairs
-    work.evened = _without_paper(work.seen, line.paper)
+    if work.seen is not None and ink is not None and line.repairs:
+        work.evened = ink.brought_up(work.seen)
+    else:
+        work.evened = _without_paper(work, line.paper, line.gain)
     share = oriented(line.share, turned=work.layout.turned, mirror=profile.film.mirror)
     _clear_background(work, share, Levels(), dark_inks=False)
     copies = work.copies
@@ -235,8 +240,12 @@ def _pale_ink(work: FilmInWork, art: Art) -> PaleInk | None:
     return ink if ink is not None and ink.tone <= work.profile.threshold / 100 else None
 
 
-def _without_paper(seen: Codes | None, paper: Float32Array | None) -> Codes | None:
-    return None if seen is None or paper is None else on_clear_film(seen, paper)
+def _without_paper(
+    work: FilmInWork, paper: PaperEstimate | None, gain: float = 1.0
+) -> Codes | None:
+    return (
+        None if work.seen is None or paper is None else on_clear_film(work.seen, paper.light, gain)
+    )
 
 
 def _cleaning(profile: Profile) -> Cleaning:

@@ -32,13 +32,15 @@ def seen_small(coded: Codes) -> Codes:
     return small
 
 
-def on_clear_film(seen: Codes, paper: Float32Array) -> Codes:
+def on_clear_film(seen: Codes, paper: Float32Array, gain: float = 1.0) -> Codes:
     """The art as it would be on clear film: its light by that of its paper.
 
     paper : (h, w) float32 light 0..1, at any size
+    gain : what faint strokes are brought up by
     """
     height, width = seen.shape
     around = Image.fromarray(paper).resize((width, height), Image.Resampling.BILINEAR)
     share = light_of_codes()[seen] / np.maximum(np.asarray(around), 1e-4)
-    clean: Codes = codes_of_light()[np.round(np.minimum(share, 1) * WHITE).astype(np.uint16)]
+    share = np.clip(1 - (1 - share) * gain, 0, 1)
+    clean: Codes = codes_of_light()[np.round(share * WHITE).astype(np.uint16)]
     return clean

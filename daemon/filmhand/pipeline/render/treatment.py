@@ -5,14 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 
 from filmhand.art.analysis.classify import ArtKind, Reading, classify, read_mixed
-from filmhand.art.analysis.exact_flats import find_pale_ink
+from filmhand.art.analysis.exact_flats import find_pale_ink, flat_inks
 from filmhand.art.analysis.ground_color import can_be_paper
 from filmhand.art.files.gray import Codes
 from filmhand.art.opened_art import Art
 from filmhand.pipeline.render.cut_level import cut_level
 from filmhand.pipeline.render.line_outcome import line_outcome
 from filmhand.profile.model import Profile
+from filmhand.profile.read.values import listing
 from filmhand.profile.terms import Treat
+
+_MOST_INKS, _SOLID_INK = 4, 0.97
 
 
 def treatment(
@@ -33,6 +36,8 @@ def treatment(
     else:
         return wish, None
     notes += reading.why
+    if art.drawn and reading.treat == "tone":
+        notes += _inks_note(flat_inks(art.coded))
     return Treat(reading.treat), reading
 
 
@@ -68,6 +73,21 @@ def _by_outcome(reading: Reading, art: Art, profile: Profile, seen: Codes) -> Re
         ink=None,
         regions=None,
     )
+
+
+def _inks_note(inks: list[tuple[float, float]]) -> list[str]:
+    """What becomes of each of the flat inks of drawn art, where there are a few."""
+    if not 2 <= len(inks) <= _MOST_INKS:
+        return []
+    told = [
+        f"one of {100 * tone:.0f} % tone on {100 * share:.2g} % of the art, "
+        + ("solid" if tone > _SOLID_INK else "in dots")
+        for tone, share in inks
+    ]
+    return [
+        f"This art has {len(inks)} colors beside its ground, and one film prints them as one ink: "
+        f"{listing(told, last=' and ')}. For a film each, drop them as art of their own."
+    ]
 
 
 def _plausible(on_paper: bool, art: Art) -> bool:

@@ -66,6 +66,27 @@ class FilmLikeness:
             ],
         }
 
+    def shown(self, part: Box, to: Box) -> FilmLikeness:
+        """The same on a film that shows a part of this one, where the part lies at ``to``."""
+        across, down = to.left - part.left, to.top - part.top
+        seen = [
+            Box(box.left + across, box.top + down, box.width, box.height)
+            for box in self.gone
+            if part.holds(box.left + box.width // 2, box.top + box.height // 2)
+        ]
+        return replace(self, gone=tuple(seen))
+
+    def missed(self) -> str:
+        """What somebody would miss, in the few words that a label has room for."""
+        if self.gone:
+            return f"{len(self.gone)} of the art's shapes not on the film"
+        return "much of the art's darkness not on the film" if self.much_lost else ""
+
+    @property
+    def much_lost(self) -> bool:
+        """Whether more of the art's darkness is lost than anybody would pass over."""
+        return self.likeness.lost > _MOST_LOST
+
     def sentences(self, dpi: Resolution) -> list[str]:
         """What somebody would miss, in plain sentences; nothing where nothing is missed."""
         if self.gone:
@@ -83,7 +104,7 @@ class FilmLikeness:
                 "art: {treat: tone} would screen pale parts, and a lower threshold would make them "
                 "solid."
             ]
-        if self.likeness.lost > _MOST_LOST:
+        if self.much_lost:
             return [
                 f"{100 * self.likeness.lost:.0f} % of the art's darkness is not on the film; "
                 "look at the proof before you print it."

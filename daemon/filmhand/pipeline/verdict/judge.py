@@ -83,6 +83,7 @@ def judge_film(
     likeness = None if work.seen is None else film_likeness(work, art, barred)
     if likeness is not None:
         work.notes += likeness.sentences(profile.dpi)
+        work.missed = likeness.missed()
     return replace(counted, worst=worst, likeness=likeness)
 
 
@@ -192,12 +193,13 @@ def check_sentence(check: Check, where: str = "") -> str:
 
 
 def warnings(work: FilmInWork) -> list[str]:
-    """The checks that do not pass, in the few words that a label has room for."""
-    return [
+    """What does not pass or is missed, in the few words that a label has room for."""
+    found = [
         f"{check.verdict.upper()} {_figure(check)}"
         for check in work.checks
         if check.verdict is not Verdict.PASS
     ]
+    return found + [f"{Verdict.WARN.upper()} {work.missed}"] * bool(work.missed)
 
 
 def _figure(check: Check) -> str:
