@@ -186,3 +186,32 @@ def test_what_another_writer_writes_is_read_back(tree):
     document = read_document(yaml.safe_dump(tree))
     assert document.faults == []
     assert document.data == tree
+
+
+def test_a_text_has_64_kib_at_most():
+    said = "a: 1 #"
+    assert read_document(said + "x" * (65_536 - len(said))).data == {"a": 1}
+    assert not read_document(said + "x" * (65_537 - len(said))).whole
+    # Bytes are counted, not letters.
+    assert not read_document(said + "\u00e9" * 32_766).whole
+    assert isinstance(decode_text(b" " * 65_536), str)
+    document = decode_text(b" " * 65_537)
+    assert isinstance(document, Document)
+    assert "not 65 KiB" in document.faults[0].message
+
+
+def test_a_value_has_4096_characters_at_most():
+    assert read_document("a: " + "x" * 4096).faults == []
+    assert "4096 characters" in only("a: " + "x" * 4097)[2]
+
+
+def test_groups_lie_eight_deep_at_most():
+    # The text itself is the first group, and a value at its end lies one deeper.
+    assert read_document("a: " + "[" * 6 + "1" + "]" * 6).faults == []
+    assert "nested too deeply" in only("a: " + "[" * 7 + "1" + "]" * 7)[2]
+
+
+@pytest.mark.parametrize(("word", "value"), [("9" * 16, int("9" * 16)), ("9" * 17, 1e17)])
+def test_whole_numbers_have_16_digits_at_most(word, value):
+    assert plain_data(word) == value
+    assert type(plain_data(word)) is type(value)

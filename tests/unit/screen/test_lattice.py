@@ -114,6 +114,14 @@ def test_a_tile_has_up_to_160_dots_a_side():
         find_lattice(455, 45, Resolution(2400, 2400))
 
 
+@pytest.mark.parametrize("angle", [0, 90])
+def test_upright_lattices_of_whole_pixels_are_upright_tiles(angle):
+    # 17 pixels from dot to dot: half an inch is 9 dots, exact and the smallest there is.
+    lattice = find_lattice(18, angle, Resolution(306, 306))
+    assert lattice.order == ((9, 0), (0, 9))
+    assert lattice.pixels == 153 * 153
+
+
 def test_what_no_tile_reaches_is_an_error():
     with pytest.raises(ValueError, match="no tile"):
         find_lattice(1000, 10, Resolution(72, 72))
