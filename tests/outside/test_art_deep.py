@@ -257,3 +257,14 @@ def test_damage_is_seen(tmp_path: Path) -> None:
     with pytest.raises(Refused) as caught:
         read(path)
     assert caught.value.reason is Reason.DAMAGED
+
+
+def test_grays_are_exact_where_they_are_opaque_beside_what_is_not(tmp_path: Path) -> None:
+    ramp = np.arange(65536, dtype=np.uint16).reshape(256, 256)
+    pixels = np.repeat(ramp[..., None], 4, axis=2)
+    pixels[..., 3] = 65535
+    pixels[0, :, 3] = 30_000
+    art = read(tiff(tmp_path / "a.tif", pixels, extrasamples=["unassalpha"]))
+    assert np.array_equal(art.coded[1:], ramp[1:])
+    light = 1 - (1 - decoded(ramp[0] / 65535)) * (30_000 / 65535)
+    assert np.abs(art.coded[0] - encoded(light)).max() <= 1.0

@@ -13,11 +13,12 @@ from filmhand.mesh.bitmap.worst_places import WorstPlace
 from filmhand.mesh.checks import Check, CheckName, Verdict
 from filmhand.mesh.limits import Feature, MeshLimits, SizeLimits
 from filmhand.pipeline import make
+from filmhand.pipeline.render import render
 from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.trial import trial_sheet
 from filmhand.pipeline.verdict import inspection
-from filmhand.pipeline.verdict.inspection import SmallestHeld
+from filmhand.pipeline.verdict.inspection import CountedFilm, SmallestHeld
 from filmhand.profile.terms import Treat
 from filmhand.sheet.layout import Box
 from filmhand.units import Resolution
@@ -26,7 +27,7 @@ AREA = Box(100, 200, 60, 50)
 WORST = [WorstPlace(111, 222, 80.0, Feature.STROKE), WorstPlace(333, 444, 90.0, Feature.GAP)]
 
 
-def proof_of(monkeypatch, tmp_path, *, treated=Treat.LINE, worst=WORST, shifts=((0, 0), (7, -9))):
+def proof_of(monkeypatch, tmp_path, *, treated=Treat.LINE, worst=WORST, likeness=None):
     told = {}
     monkeypatch.setattr(
         make, "write_proof", lambda bits, path, **rest: told.update(rest, path=path)
@@ -38,12 +39,12 @@ def proof_of(monkeypatch, tmp_path, *, treated=Treat.LINE, worst=WORST, shifts=(
     work = SimpleNamespace(
         request=SimpleNamespace(out=tmp_path),
         area=AREA,
-        copies=SimpleNamespace(copy=Box(110, 220, 20, 30), shifts=shifts),
+        copies=SimpleNamespace(copy=Box(110, 220, 20, 30), shifts=((0, 0), (7, -9))),
         profile=SimpleNamespace(dpi=Resolution(300, 600), name="p"),
         cleared=cleared,
         treated=treated,
     )
-    counted = SimpleNamespace(spotted=SpottedOut(places=[(1, 2), (30, 40)]), worst=worst)
+    counted = CountedFilm(None, None, SpottedOut(places=[(1, 2), (30, 40)]), worst, likeness)
     assert make.draw_proof(work, None, counted, "-x") == told.pop("path")
     return told, cleared
 
@@ -58,8 +59,14 @@ def test_the_proof_is_told_places_of_the_sheet(monkeypatch, tmp_path):
         "art": AREA,
         "cleared": [(1000, 2000), (1007, 1991), (1100, 2100), (1107, 2091)],
         "bared": [(Box(110, 220, 20, 30), cleared.floor), (Box(117, 211, 20, 30), cleared.floor)],
+        "gone": (),
         "detail_at": (111, 222),
     }
+
+
+def test_shapes_that_are_gone_are_told_where_the_film_was_compared(monkeypatch, tmp_path):
+    gone = (Box(1, 2, 3, 4),)
+    assert proof_of(monkeypatch, tmp_path, likeness=SimpleNamespace(gone=gone))[0]["gone"] == gone
 
 
 def test_the_detail_shows_the_worst_place_of_line_art_alone(monkeypatch, tmp_path):
@@ -231,3 +238,22 @@ def test_mending_has_a_budget_and_ends(screen, budget, monkeypatch):
     assert inspection.spot_out_art(work, art, census, smallest=None, barred=None).spotted.count == 0
     dots.small = shadow_dots.small
     assert not inspection.spot_out_art(work, art, census, smallest=held, barred=None).spotted.count
+
+
+def test_art_is_given_up_before_its_rows_are_written(monkeypatch):
+    art = SimpleNamespace(coded=np.zeros((900, 900), np.uint16))
+    told = {}
+
+    def fill(bits, area, ink, *, census, threads):
+        told.update(bits=bits, area=area, ink=ink, census=census, threads=threads)
+        told["held"] = art.coded.size
+
+    monkeypatch.setattr(
+        render, "rows_of", lambda work, art, barred: render.Rendered("ink", "lines")
+    )
+    monkeypatch.setattr(render, "fill_rows_of_sheet", fill)
+    work = SimpleNamespace(area=AREA, request=SimpleNamespace(threads=2))
+    assert render.render_art(work, art, "bits", barred=None, census="census") == "lines"
+    assert told == {
+        "bits": "bits", "area": AREA, "ink": "ink", "census": "census", "threads": 2, "held": 0,
+    }  # fmt: skip

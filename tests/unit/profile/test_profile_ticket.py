@@ -256,3 +256,12 @@ def test_any_text_is_read_or_refused(text):
         read_ticket(text, profile=profile, file="t")
     except Refused as refused:
         assert refused.reason is Reason.BAD_TICKET
+
+
+@pytest.mark.parametrize(
+    "value", ['"\\0"', "x" * 4097, "*x", "&x 30"], ids=["control", "long", "alias", "anchor"]
+)
+def test_a_value_that_cannot_be_read_is_told_of_once(profile, value):
+    refused = refuse(f"lpi: {value}\n", profile)
+    assert "more fault" not in refused.say
+    assert "lpi must be a number" not in refused.say + refused.do
