@@ -204,7 +204,11 @@ class _Finder(ast.NodeVisitor):
                 self._add("arguments", node, partial(_swap, place=place))
         if name in _OTHER:
             self._add("extreme", node, lambda new: setattr(new.func, field, _OTHER[name]))
-        self.generic_visit(node)
+        if name == "zip":  # that its lists are of one length is asserted, not decided
+            for arg in node.args:
+                self.visit(arg)
+        else:
+            self.generic_visit(node)
 
 
 def _put(node: ast.Compare, *, place: int, one: ast.cmpop) -> None:

@@ -246,3 +246,16 @@ def test_cells_are_counted_by_block(across, down):
 )
 def test_a_pixel_is_divided_until_its_cells_are_small(pixel_um, cells):
     assert print_model._cells(pixel_um) == cells
+
+
+def test_the_halo_is_what_can_matter_by_hand():
+    """Undercut 20 um x tan 45 deg, spread 15 um, thread 80 um x (1/2 + sqrt 2 - 1).
+
+    Together 108.1 um, and ten cells to be safe: of 5.29 um at 4800 dpi they make 161 um or 30.4
+    pixels. Across they are filled up to words of 64 cells.
+    """
+    now = conditions("43-80", gap_um=20, light_deg=45, spread_um=15)
+    assert PrintedStrips(now, FINE, left=0, width=64).halo == (64, 31)
+    # A pixel of 600 dpi has 8 cells of 5.29 um: 161 um are 3.8 pixels, a word is 8.
+    assert PrintedStrips(now, Resolution(600, 600), left=0, width=64).halo == (8, 4)
+    assert PrintedStrips(now, Resolution(600, 4800), left=0, width=64).halo == (8, 31)

@@ -297,6 +297,7 @@ def test_faults_of_the_required_keys(good, faults, key, value, says):
         ("workers: dask://user@shop:1", 1, "workers", "a scheduler with its port"),
         ("workers: dask://shop:1", 1, "workers", "as dask+tls://shop:1, or the group {at: dask"),
         ("workers: dask://[fe80::1]:1", 1, "workers", "encrypted where the cluster is another"),
+        ("workers: {unencrypted: true}", 1, "workers", "a group that says at, such as {at: dask"),
         ("workers: {at: dask://shop:1}", 1, "workers", "{at: dask://shop:1, unencrypted: true}"),
         ("workers: {at: dask://b:1, unencrypted: no}", 1, "workers", "unencrypted: true} if"),
         ("workers: {unencrypted: true}", 1, "workers", "a group that says at, such as"),
