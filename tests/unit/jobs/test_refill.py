@@ -180,3 +180,49 @@ def test_what_cannot_be_noted_is_read_again(context: JobContext) -> None:
     ledger._db.execute("PRAGMA query_only = OFF")
     one.look()
     assert jobs(context) == {job_id(1)}
+
+
+def test_three_hundred_are_read_at_a_look_and_fifty_noted_at_a_time(context: JobContext) -> None:
+    for number in range(320):
+        record(context, f"a{number}", job_id(number), number)
+    now = [0.0]
+    one = LedgerRefill("small", context, clock=lambda: now[0])
+    one.look()  # the clock stands still
+    assert one.read == 300
+    assert context.ledger.counts()["made"] == 250  # what was noted is found again after a kill
+    assert f"about {320 - 250} are still missing" in one.worry()
+    one.look()
+    assert (one.done, one.read, one.worry()) == (True, 320, "")
+    assert context.ledger.counts()["made"] == 320
+
+
+@pytest.mark.parametrize(("network", "seconds"), [(False, 0.02), (True, 0.2)])
+def test_a_look_takes_no_longer_than_it_may(
+    context: JobContext, seconds: float, *, network: bool
+) -> None:
+    for number in range(120):
+        record(context, f"a{number}", job_id(number), number)
+    now = [0.0]
+
+    def clock() -> float:
+        now[0] += 0.001
+        return now[0]
+
+    one = LedgerRefill("small", context, clock=clock)
+    one.look(network=network)
+    assert now[0] == pytest.approx(seconds + 0.001)
+
+
+def test_refusals_are_noted_in_parts_too(context: JobContext) -> None:
+    told = {"at": "2026-03-02T10:00:00Z", "name": "b", "sha256": "", "reason": "blank",
+            "say": "s", "do": "d", "found": None, "needed": None}  # fmt: skip
+    lines = [json.dumps({**told, "job": job_id(number)}) + "\n" for number in range(310)]
+    (context.folders.rejected.path / "rejections.jsonl").write_text("".join(lines))
+    one = LedgerRefill("small", context, clock=lambda: 0.0)
+    one.look()
+    assert one.read == 300
+    assert context.ledger.counts()["refused"] == 250
+    assert "about 60 are still missing" in one.worry()
+    one.look()
+    assert context.ledger.counts()["refused"] == 310
+    assert job_id(0) in {entry.job for entry in context.ledger.history(limit=1000)}

@@ -140,3 +140,78 @@ def test_a_log_is_read_by_whole_lines_and_pieces_are_skipped(shop: Shop) -> None
     log.write_bytes(line.replace(b'"job": "2', b'"job": "3'))  # begun anew
     assert learner._refusals(as_beneath(log)) == 1
     assert learner._refusals(as_beneath(log)) == 0
+
+
+def record(folder: Path, number: int) -> None:
+    told = {
+        "job": f"20260301T100000-{number:08x}",
+        "at": "2026-03-01T10:00:00Z",
+        "source": {"name": "a.png", "sha256": "0a" * 32},
+        "film": {"files": {"pdf": "a.pdf"}},
+    }
+    (folder / f"a{number:03}.json").write_text(json.dumps(told))
+
+
+def refusal(number: int, more: str = "") -> bytes:
+    told = {
+        "job": f"20260302T100000-{number:08x}", "at": "2026-03-02T10:00:00Z", "name": "b.png",
+        "sha256": "", "reason": "blank", "say": "s", "do": "d", "found": None, "needed": None,
+        "more": more,
+    }  # fmt: skip
+    return json.dumps(told).encode() + b"\n"
+
+
+def test_two_hundred_records_and_a_quarter_of_a_megabyte_are_a_part(shop: Shop) -> None:
+    for number in range(201):
+        record(shop.root / "records", number)
+    line = len(refusal(1))
+    logs = refusal(1, "x" * (2**18 - line)) + refusal(2) + refusal(3)
+    (shop.root / "rejected" / "rejections.there-11111111.jsonl").write_bytes(logs)
+    one = PeerLearning("small", shop.here.context, lambda: shop.now)
+    assert one.look() == 201  # 200 records, and the one line that fills the part
+    assert shop.known() == {"made": 200, "refused": 1}
+    shop.now += LEARNED_EVERY - 1
+    assert one.look() == 0
+    shop.now += 1
+    assert one.look() == 3
+    assert shop.known() == {"made": 201, "refused": 3}
+
+
+def test_what_is_no_line_at_all_is_passed_over(shop: Shop) -> None:
+    log = shop.root / "rejected" / "rejections.there-11111111.jsonl"
+    log.write_bytes(b"x" * 2**18 + b"\n" + refusal(1) + refusal(2)[:50])
+    one = PeerLearning("small", shop.here.context, lambda: shop.now)
+    assert one.look() == 0
+    shop.now += LEARNED_EVERY
+    assert one.look() == 1
+    with log.open("ab") as file:
+        file.write(refusal(2)[50:])
+    shop.now += LEARNED_EVERY
+    assert one.look() == 1
+    log.write_bytes(refusal(3))  # another log under the same name
+    shop.now += LEARNED_EVERY
+    assert one.look() == 1
+    log.unlink()
+    log.mkdir()
+    shop.now += LEARNED_EVERY
+    assert one.look() == 0
+
+
+def test_after_the_last_host_left_one_more_round_is_made(shop: Shop) -> None:
+    record(shop.root / "records", 1)
+    one = PeerLearning("small", shop.here.context, lambda: shop.now)
+    assert one.look() == 1
+    shop.there.close()
+    assert not shop.here.context.shared()
+    record(shop.root / "records", 2)
+    for news in (1, 0):
+        shop.now += LEARNED_EVERY
+        assert one.look() == news
+    record(shop.root / "records", 3)
+    shop.now += LEARNED_EVERY
+    assert one.look() == 0  # alone, it reads nothing
+    shop.there.look()
+    shop.now += 20
+    shop.there.look()
+    shop.now += LEARNED_EVERY
+    assert one.look() == 1
