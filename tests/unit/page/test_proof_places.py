@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ from PIL import Image, ImageDraw
 from filmhand.film.bits import BitSheet
 from filmhand.mesh.printing.print_model import PrintConditions
 from filmhand.mesh.table import read_mesh
+from filmhand.page import proof as proofs
 from filmhand.page.predicted_print import FILLED, LOST, detail
 from filmhand.page.proof import write_proof
 from filmhand.sheet.layout import Box
@@ -45,7 +47,8 @@ def proof(tmp_path, monkeypatch: pytest.MonkeyPatch) -> Proof:
     kept: list[np.ndarray[Any, Any]] = []
 
     def keep(self: Image.Image, *_: object, **options: object) -> None:
-        assert options["subsampling"] == 0  # thin marks keep their color
+        # Thin marks keep their color, and a proof is no larger than a mail takes (no source).
+        assert (options["subsampling"], options["quality"]) == (0, 85)
         kept.append(np.asarray(self).astype(int))
 
     monkeypatch.setattr(Image.Image, "save", keep)
@@ -259,3 +262,63 @@ def test_one_direction_may_be_four_times_as_fine(proof: Proof, dpi, shape) -> No
     dark = picture < 128
     assert dark[:333, :333].all()
     assert not dark[335:].any() and not dark[:, 335:].any()
+
+
+@pytest.mark.parametrize(
+    ("blocks", "size"),
+    [
+        ((640, 640), (640, 640)),
+        ((480, 300), (480, 300)),
+        ((479, 240), (640, 320)),
+        ((641, 320), (640, 319)),
+        ((320, 1280), (160, 640)),
+        ((1, 2000), (1, 640)),
+    ],
+)
+def test_a_detail_shows_its_own_blocks_where_they_are_enough(blocks, size) -> None:
+    piece = SimpleNamespace(share=np.zeros(blocks[::-1]))
+    assert proofs._detail_size(piece) == size
+
+
+@pytest.mark.parametrize(
+    ("film", "dpi", "square"),
+    [
+        # 25 mm at 254 dpi are 250 pixels: 31 blocks of 8; at 508 dpi 500: 62.
+        ((900, 900), (254, 508), (248, 496)),
+        ((900, 100), (254, 254), (248, 96)),
+        ((6, 900), (254, 254), (8, 248)),  # a block at least
+    ],
+)
+def test_the_detail_is_of_whole_blocks_and_no_larger_than_the_film(film, dpi, square) -> None:
+    bits = SimpleNamespace(width=film[0], height=film[1])
+    found = proofs._square(bits, Resolution(*dpi))
+    assert found == square
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "most", "places"),
+    [
+        (10, 40, 100, [10, 20, 30, 40]),
+        (10, 39, 100, [10, 20, 30]),
+        (10, 5, 100, [10]),
+        (10, 40, 25, [10, 20, 25, 25]),
+        (10, 5, -3, [0]),
+    ],
+)
+def test_the_detail_may_begin_each_step_within_the_art_and_the_film(
+    first, last, most, places
+) -> None:
+    assert proofs._places(first, last, most, 10.0).tolist() == places
+
+
+@pytest.mark.parametrize(
+    ("film", "dpi", "size"),
+    [
+        ((3000, 1500), (300, 300), (1000, 500)),
+        ((3000, 3000), (300, 600), (1000, 500)),
+        ((10, 30_000), (300, 300), (1, 1000)),
+    ],
+)
+def test_a_proof_is_a_thousand_pixels_long_in_the_sheets_proportions(film, dpi, size) -> None:
+    bits = SimpleNamespace(width=film[0], height=film[1])
+    assert proofs._proof_size(bits, Resolution(*dpi)) == size
