@@ -35,7 +35,7 @@ from skimage.metrics import structural_similarity
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "outside"))
 
-from real_set import CACHE, PROFILE, Outcome, outcomes, there
+from real_set import CACHE, PROFILE, Outcome, half, outcomes, there
 
 _A_SHEET, _COLUMNS = 30, 5
 _SIDE = 230  # of a picture on a contact sheet, in pixels
@@ -55,7 +55,7 @@ def main() -> None:
     wishes = parser.parse_args()
     rows = [
         row
-        for row in there(held=wishes.held, folder=wishes.folder)
+        for row in there(half(held=wishes.held), wishes.folder)
         if wishes.only in row.file_name or wishes.only == row.kind
     ]
     if wishes.out is not None:

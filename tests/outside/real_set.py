@@ -41,6 +41,7 @@ __all__ = [
     "Label",
     "Outcome",
     "fetch",
+    "half",
     "labels",
     "outcomes",
     "packages",
@@ -110,14 +111,15 @@ class Outcome:
         return "refused" in self.label.treatment.split("/")
 
 
-def there(*, held: bool, few: bool = False, folder: Path = CACHE) -> list[Label]:
-    """The labels of one half whose files are in the folder, in the order of their hashes."""
+def half(*, held: bool, few: bool = False) -> list[Label]:
+    """The labels of one half, in the order of their hashes; ``few`` as in ``packages.tsv``."""
     chosen = {one.package for one in packages() if one.few or not few}
-    return sorted(
-        one
-        for one in labels()
-        if one.held_back == held and one.package in chosen and (folder / one.file_name).is_file()
-    )
+    return sorted(one for one in labels() if one.held_back == held and one.package in chosen)
+
+
+def there(rows: Sequence[Label], folder: Path = CACHE) -> list[Label]:
+    """Those whose files are in the folder."""
+    return [one for one in rows if (folder / one.file_name).is_file()]
 
 
 def outcomes(

@@ -11,17 +11,16 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
-from real_set import TREATMENTS, Outcome, fetch, labels, outcomes, packages, there
+from real_set import TREATMENTS, Outcome, fetch, half, labels, outcomes, packages, there
 
 _SAMPLE = 60
 _AT_LEAST = 30  # a smaller sample tells nothing
-_RIGHT = 0.86  # 52 of 60 so far; 98 of 100 is the aim
-_MOST_ALARMS = 0
+_MOST_WRONG = 6  # so far; the aim is one
 
 
 @pytest.fixture(scope="module")
 def found() -> list[Outcome]:
-    sample = there(held=False, few=True)[:_SAMPLE]
+    sample = there(half(held=False, few=True)[:_SAMPLE])
     if len(sample) < _AT_LEAST:
         pytest.skip("the real pictures are not there: python tests/real/fetch.py --few")
     return outcomes(sample, jobs=2)
@@ -33,14 +32,14 @@ def test_treatments_are_what_eyes_chose(found: list[Outcome]) -> None:
     wrong = [
         (one.label.file_name, one.word, one.label.treatment) for one in found if not one.is_right
     ]
-    assert 1 - len(wrong) / len(found) >= _RIGHT, wrong
+    assert len(wrong) <= _MOST_WRONG, wrong
 
 
 @pytest.mark.outside
 @pytest.mark.slow
-def test_sound_files_are_not_called_damaged(found: list[Outcome]) -> None:
-    alarms = [(one.label.file_name, one.says) for one in found if one.is_false_alarm]
-    assert len(alarms) <= _MOST_ALARMS, alarms
+def test_sound_files_are_read_and_not_called_damaged(found: list[Outcome]) -> None:
+    wrong = [one for one in found if one.is_false_alarm or one.is_shut_out]
+    assert [(one.label.file_name, one.says) for one in wrong] == []
 
 
 @pytest.mark.outside
