@@ -147,3 +147,21 @@ def test_candidates_by_hand():
     undercut = PrintConditions(mesh=read_mesh("43-80"), gap_um=20, light_deg=45)
     assert AtRisk.of(undercut, DPI) == AtRisk(102, 53)
     assert AtRisk.of(now, Resolution(1200, 600)) == AtRisk(37, 27)
+
+
+@pytest.mark.parametrize("block", [(8, 4), (8, 2), (2, 4), (4, 1), (16, 8), (8, 16), (16, 2)])
+def test_blocks_of_unequal_sides_are_those_of_the_print(block):
+    resolution = Resolution(600, 1200)  # 8 x 4 cells to a pixel
+    now = PrintConditions(mesh=read_mesh("43-80"))
+    film = np.zeros((64, 64), bool)
+    film[8:50, 8:50] = np.random.default_rng(1).random((6, 7))[
+        np.arange(42)[:, None] // 7, np.arange(42) // 6
+    ] < 0.5  # fmt: skip
+    found = piece_of(film, now, resolution=resolution, block=block)
+    impression = PrintedStrips(now, resolution, left=0, width=64)
+    assert impression.cells == (8, 4)
+    halo_x, halo_y = impression.halo
+    cells, _ = impression.of(np.pad(film, ((halo_y,) * 2, (halo_x,) * 2)), row=0, reduce=(1, 1))
+    across, down = block
+    wanted = cells.reshape(256 // down, down, 512 // across, across).mean(axis=(1, 3))
+    assert found.share == pytest.approx(wanted, abs=1e-6)
