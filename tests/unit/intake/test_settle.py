@@ -124,6 +124,16 @@ def test_where_no_writer_can_be_seen_art_rests_three_times_as_long(
     assert bank.look(0.2).rest is SettleState.READY
 
 
+@pytest.mark.parametrize(("rests", "state"), [(5.99, SettleState.WAIT), (6.0, SettleState.READY)])
+def test_three_times_as_long_is_enough(
+    bank: Bank, monkeypatch: pytest.MonkeyPatch, rests: float, state: SettleState
+) -> None:
+    monkeypatch.setattr(settle, "has_writer", lambda path: None)
+    bank.clock.now = 0.0
+    bank.look()
+    assert bank.look(rests).rest is state
+
+
 def test_on_a_share_the_settle_time_is_that_of_shares(
     bank: Bank, monkeypatch: pytest.MonkeyPatch
 ) -> None:
