@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import errno
+import os
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -108,3 +110,18 @@ def test_the_sum_of_a_box_is_that_of_its_pixels(across: int, down: int, most: in
         [int(rows[y : y + down, x : x + across].sum()) for x in range(0, 38 - across, across)]
         for y in range(0, 24 - down, down)
     ]
+
+
+def test_a_sheet_that_finds_no_room_leaves_no_file_open(tmp_path: Path, monkeypatch) -> None:
+    descriptors = Path("/proc/self/fd")
+    if not descriptors.exists():
+        pytest.skip("this system has no /proc")
+
+    def full(*_: int) -> None:
+        raise OSError(errno.ENOSPC, "no space left")
+
+    monkeypatch.setattr(os, "ftruncate", full)
+    before = sorted(path.name for path in descriptors.iterdir())
+    with pytest.raises(OSError, match="no space"):
+        BitSheet.create(tmp_path / "s.bits", width=8, height=8)
+    assert sorted(path.name for path in descriptors.iterdir()) == before

@@ -132,6 +132,26 @@ def test_tiff_is_group4_unless_that_would_swell(make_sheet: MakeSheet, film_fold
     assert swelling.stat().st_size < 1.1 * 700 * 333 / 8 + 600
 
 
+@pytest.mark.parametrize("grain", [False, True])
+def test_every_tag_of_a_tiff_is_as_readers_want_it(
+    grain: bool, make_sheet: MakeSheet, film_folder: Path
+) -> None:
+    """TIFF 6.0, bilevel images; without a date, so that the same bits give the same bytes."""
+    pixels = np.random.default_rng(1).random((700, 333)) < 0.5 if grain else dots(333, 700)
+    path = film_folder / "tags.tif"
+    write_films(make_sheet(pixels), {Format.TIFF: path}, dpi=Resolution(720, 360))
+    with Image.open(path) as picture:
+        tags = dict(picture.tag_v2)
+    places, counts, description = (tags.pop(tag) for tag in (273, 279, 270))
+    assert len(places) == len(counts) == 3 and all(place % 2 == 0 for place in places)
+    assert description.startswith("SHA-256 of the strips: ")
+    group4 = {} if grain else {293: 0}
+    assert tags == group4 | {
+        254: 0, 256: 333, 257: 700, 258: (1,), 259: 8 if grain else 4, 262: 0, 266: 1, 274: 1,
+        277: 1, 278: 256, 282: 720, 283: 360, 296: 2, 305: "filmhand",
+    }  # fmt: skip
+
+
 def test_pdf_is_group4_unless_that_would_swell(make_sheet: MakeSheet, film_folder: Path) -> None:
     smooth = round_trip(dots(333, 700), make_sheet, film_folder, Format.PDF).read_bytes()
     assert b"/CCITTFaxDecode" in smooth

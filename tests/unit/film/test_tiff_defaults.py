@@ -145,3 +145,11 @@ def test_a_film_may_have_as_many_pixels_as_are_read(tmp_path, monkeypatch):
 )
 def test_bands_have_256_rows_or_16_million_pixels_but_one_row_at_least(width, height, bands):
     assert list(read._bands(width, height)) == bands
+
+
+@pytest.mark.parametrize("rows", [0, 1, 2])
+def test_a_strip_of_a_row_is_read_by_itself(rows, tmp_path, monkeypatch):
+    monkeypatch.setattr(read, "_whole_rows", lambda *_: pytest.fail("was read whole"))
+    fields = [(256, SHORT, 10), (257, SHORT, 1), (262, SHORT, 0), (279, LONG, 2)]
+    path = film(tmp_path, [*fields, (278, SHORT, rows)], STORED[:2])
+    assert seen(path)[0] == INK[:1].tolist()

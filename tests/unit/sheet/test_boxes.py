@@ -9,6 +9,7 @@ from filmhand.errors import Refused
 from filmhand.profile.read.load import read_profile
 from filmhand.sheet import marks as drawn
 from filmhand.sheet.layout import (
+    STEPS,
     Box,
     fits,
     largest_in,
@@ -222,3 +223,45 @@ def test_the_solid_patch_lies_in_the_lower_right_corner():
     layout = plan_sheet(profile, art_px=(500, 300), art_ppi=None)
     (mark,) = drawn.draw_furniture(profile, layout, lines=[], screen_flat=None).marks
     assert mark.box == Box(1950 - 80, 5900 - 160, 80, 160)
+
+
+def test_the_steps_of_a_wedge_rise_from_1_to_99_and_mirror_one_another():
+    assert len(STEPS) == 21 and STEPS[0] == 1
+    assert list(STEPS) == sorted(set(STEPS))
+    assert [100 - step for step in reversed(STEPS)] == list(STEPS)
+    apart = np.diff(STEPS)
+    assert apart.max() == apart[10] == 10 and apart.min() == apart[0] == 1
+
+
+@pytest.mark.parametrize("mm", [380, 200])
+def test_a_joined_film_has_the_margins_of_one_sheet_around_all_of_its_art(mm):
+    profile = profile_of(
+        margin="[5 mm, 6 mm, 20 mm, 7 mm]", marks=BARE,
+        art=f"{{fit: {mm} x 500 mm, tile: auto, turn: never, overlap: 10 mm}}",
+    )  # fmt: skip
+    layout = place_art(profile, art_px=(mm, 500), art_ppi=None)
+    assert layout.art == Box(70, 50, 10 * mm, 5000)
+    assert layout.sheet == Box(0, 0, 70 + 10 * mm + 60, 50 + 5000 + 200)
+    assert layout.printable == layout.zone == layout.art
+    assert layout.art_mm == pytest.approx((mm, 500))
+    assert layout.ppi == pytest.approx(25.4)
+    first = layout.films[0]
+    assert first.sheet == Box(0, 0, 2000, 3000)
+    assert first.printable == Box(70, 50, 2000 - 130, 3000 - 250)
+    assert first.part.overlap == (100, 100)
+    assert first.part.suffix == "-r1c1"
+    assert (
+        str(layout.films[-1].part)
+        == f"row 2 of 2, column {first.part.columns} of {first.part.columns}"
+    )
+    assert first.part.columns == (2 if mm == 200 else 3)
+
+
+def test_a_joined_film_has_as_many_pages_as_the_profile_allows():
+    art = "{fit: 380 x 500 mm, tile: auto, turn: never}"
+    allowed = profile_of(marks=BARE, art=art, limits="{pages: 6}")
+    assert len(place_art(allowed, art_px=(380, 500), art_ppi=None).films) == 6
+    with pytest.raises(Refused, match="6 films, and the profile allows 5") as refused:
+        few = profile_of(marks=BARE, art=art, limits="{pages: 5}")
+        place_art(few, art_px=(380, 500), art_ppi=None)
+    assert (refused.value.found.value, refused.value.needed.value) == (6, 5)
