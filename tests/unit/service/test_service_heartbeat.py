@@ -4,6 +4,7 @@ import json
 import os
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -88,3 +89,39 @@ def test_signs_are_written_every_few_seconds_only(state: Path) -> None:
         ticks.append(json.loads((state / "heartbeat.json").read_bytes())["tick"])
         now[0] += 0.5
     assert len(set(ticks)) == 20 / BEATS_EVERY
+
+
+@pytest.mark.parametrize(
+    ("tick", "look", "written", "healthy"),
+    [
+        (60.0, 120.0, 5.0, True),
+        (-1.0, -1.0, 0.0, True),  # read while it was written
+        (60.5, 0.0, 0.0, False),
+        (0.0, 120.5, 0.0, False),
+        (-1.5, 0.0, 0.0, False),
+        (0.0, -1.5, 0.0, False),
+        (0.0, 0.0, 5.5, False),
+    ],
+)
+def test_how_old_a_sign_may_be(
+    state: Path, monkeypatch: pytest.MonkeyPatch, tick: float, look: float, written: float,
+    *, healthy: bool,
+) -> None:  # fmt: skip
+    Heartbeat(state, lambda: 1000.0).beat([("small", 1000.0 + tick - look)])
+    os.utime(state / "heartbeat.json", (2000.0 + written,) * 2)
+    now = SimpleNamespace(monotonic=lambda: 1000.0 + tick, time=lambda: 2000.0)
+    monkeypatch.setattr("filmhand.service.heartbeat.time", now)
+    told = heartbeat_health(state)
+    assert told["healthy"] is healthy
+    assert told["tick_age_s"] == tick
+    assert told["look_age_s"] == {"small": look}
+
+
+def test_a_sign_is_due_after_five_seconds_and_makes_its_folder(tmp_path: Path) -> None:
+    now = [100.0]
+    heartbeat = Heartbeat(tmp_path / "deep" / "state", lambda: now[0])
+    path = tmp_path / "deep" / "state" / "heartbeat.json"
+    for seconds, tick in ((0, 100.0), (4.9, 100.0), (0.1, 105.0)):
+        now[0] = round(now[0] + seconds, 3)
+        heartbeat.beat([])
+        assert json.loads(path.read_bytes())["tick"] == tick

@@ -5,8 +5,19 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
-from filmhand.service.metrics import WRITTEN_EVERY, MetricsFile, ProfileFigures, metrics_text
+import pytest
+
+from filmhand.jobs.context import JobCounts
+from filmhand.service.metrics import (
+    WRITTEN_EVERY,
+    MetricsFile,
+    ProfileFigures,
+    figures_of,
+    metrics_text,
+)
 
 SMALL = ProfileFigures(
     name="small",
@@ -90,3 +101,55 @@ def test_the_file_is_replaced_as_a_whole_and_trouble_said_once(tmp_path: Path) -
     file.write(lambda: "x 4\n", at_once=True)
     assert path.read_text() == "x 4\n"
     assert [entry.name for entry in path.parent.iterdir()] == ["filmhand.prom"]
+
+
+class Queue:
+    """A queue as the figures see it."""
+
+    def __init__(self, *, hanging: str = "", why: str = "", looking: bool = False) -> None:
+        self.name = "small"
+        pause = SimpleNamespace(why=why, looking=looking)
+        self.trouble = SimpleNamespace(hanging=hanging, pause=pause)
+        self.context = SimpleNamespace(counts=JobCounts(5, 4, 3.5, 2))
+        self.housekeeping = SimpleNamespace(free_bytes=77)
+
+    def status(self) -> dict[str, Any]:
+        paused = self.trouble.hanging or self.trouble.pause.why or None
+        return {"waiting_count": 9, "working": ["a", "b"], "paused": paused}
+
+    def oldest_waiting(self) -> float:
+        return 12.5
+
+
+@pytest.mark.parametrize(
+    ("trouble", "reachable", "paused"),
+    [
+        ({}, True, False),
+        ({"hanging": "it hangs"}, False, True),
+        ({"why": "full"}, True, True),
+        ({"why": "away", "looking": True}, False, True),
+        ({"looking": True}, True, False),
+    ],
+)
+def test_the_figures_of_a_queue(trouble: dict[str, Any], *, reachable: bool, paused: bool) -> None:
+    found = figures_of(Queue(**trouble))  # type: ignore[arg-type]
+    assert found == ProfileFigures(
+        name="small", waiting=9, working=2, made=5, refused=4, seconds=3.5, strikes=2,
+        reachable=reachable, paused=paused, oldest_waiting=12.5, free_bytes=77,
+    )  # fmt: skip
+
+
+def test_the_file_is_written_every_five_seconds(tmp_path: Path) -> None:
+    now, said = [0.0], []
+    file = MetricsFile(tmp_path / "m", lambda: now[0], lambda event, **facts: said.append(event))
+    for at, text in ((0.0, "1"), (4.9, "1"), (5.0, "3"), (9.9, "3")):
+        now[0] = at
+        file.write(lambda at=at: {0.0: "1", 4.9: "2", 5.0: "3", 9.9: "4"}[at])
+        assert (tmp_path / "m").read_text() == text
+    (tmp_path / "m").unlink()
+    (tmp_path / "m").mkdir()
+    (tmp_path / "m" / "x").touch()
+    for seconds in (5.0, 10.0):
+        now[0] += seconds
+        file.write(lambda: "5")
+    assert said.count("metrics not written") <= 1

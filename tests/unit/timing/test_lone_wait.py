@@ -23,3 +23,18 @@ def test_after_a_day_it_is_over() -> None:
     assert not wait.over()
     now[0] = 86400.0
     assert wait.over()
+
+
+def test_the_time_that_is_left_is_told_in_whole_minutes() -> None:
+    now = [0.0]
+    wait = LoneWait(lambda: now[0])
+    assert (wait.times, wait.stuck, wait.mark) == (0, True, None)
+    for _ in range(5):  # the fifth pause is 80 s
+        now[0] += wait.pause.left()
+        wait.again("it may not be read")
+    for passed, told in ((19.0, "2 minutes"), (20.0, "a minute"), (79.0, "a minute")):
+        begun = now[0]
+        now[0] += passed
+        assert wait.told().endswith(f"(tried 5 times, again within {told})")
+        now[0] = begun
+    assert not LoneWait(lambda: 0.0, stuck=False).stuck
