@@ -178,11 +178,11 @@ def test_every_key_of_a_ticket_is_documented() -> None:
     named = {name for cells in rows("tickets") for name in re.findall(r"`(\w+)`", cells[0])}
     profile = read_profile(written(), name="test", file="test.yaml")
     wishes = {"lpi", "dot", "angle", "threshold", "art", "tone", "marks", "film", "repair"}
-    wishes |= {"copies", "for", "gang", "anyway", "trial", "patch"}
+    wishes |= {"copies", "for", "gang", "anyway", "trial", "patch", "pages"}
     assert named == wishes
     text = "lpi: 30\ndot: line\nangle: 10\nthreshold: 40\nart: {turn: never}\ntone: {midtone: 1}\n"
     text += "marks: {steps: yes}\nfilm: {mirror: yes}\ncopies: 3\nfor: me\ngang: no\nanyway: true\n"
-    text += "repair: {skew: off}\ntrial: true\npatch: B2\n"
+    text += "repair: {skew: off}\ntrial: true\npatch: B2\npages: 2-5\n"
     assert set(read_ticket(text, profile=profile, file="t")[1].raw) == wishes
 
 

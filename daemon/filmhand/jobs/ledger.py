@@ -32,6 +32,7 @@ _RECORD = forms.record(
             {"files": forms.table(forms.text(longest=40), forms.single_name, most=20)}, closed=False
         ),
     },
+    {"left_out": forms.anything},  # judged where it is shown
     closed=False,
 )
 _REFUSAL = forms.record(
@@ -45,6 +46,13 @@ _REFUSAL = forms.record(
     {"kept": forms.text(longest=20_000)},
     closed=False,
 )
+_LEFT_OUT = forms.several(
+    forms.record(
+        {"page": forms.whole_number(1, 10_000), "say": forms.text(longest=2000)}, closed=False
+    ),
+    most=10_000,
+)
+_MOST_LEFT_OUT = 20  # that are shown
 _TABLE = """
 CREATE TABLE IF NOT EXISTS jobs (
     job TEXT PRIMARY KEY, at TEXT NOT NULL, profile TEXT NOT NULL, outcome TEXT NOT NULL,
@@ -251,13 +259,25 @@ class Ledger:
         return None if "" in read else read
 
 
-def film_about(sub: tuple[str, ...], stem: str, files: list[str]) -> dict[str, Any]:
-    """What the page needs to show one film."""
-    return {
+def film_about(
+    sub: tuple[str, ...], stem: str, files: list[str], record: dict[str, Any]
+) -> dict[str, Any]:
+    """What the page needs to show one film, whose record may come from a stranger."""
+    about: dict[str, Any] = {
         "folder": "/".join(map(file_names.shown, sub)),
         "stem": file_names.shown(stem),
         "files": files,
     }
+    try:
+        left_out = _LEFT_OUT(record.get("left_out") or [])
+    except ValueError:
+        left_out = []
+    if left_out:
+        shown = left_out[:_MOST_LEFT_OUT]
+        about["left_out"] = [f"Page {one['page']} was left out: {one['say']}" for one in shown]
+        if left_out[_MOST_LEFT_OUT:]:
+            about["left_out"].append(f"And {len(left_out) - _MOST_LEFT_OUT} more pages.")
+    return about
 
 
 def of_record(profile: str, path: Beneath, top: Beneath) -> Entry | None:
@@ -275,7 +295,7 @@ def of_record(profile: str, path: Beneath, top: Beneath) -> Entry | None:
         name="/".join((*map(file_names.shown, sub), told["source"]["name"])),
         sha256=told["source"]["sha256"],
         stem="/".join((*sub, stem)),
-        about={"films": [film_about(sub, stem, list(told["film"]["files"].values()))]},
+        about={"films": [film_about(sub, stem, list(told["film"]["files"].values()), told)]},
     )
 
 

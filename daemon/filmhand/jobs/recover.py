@@ -200,6 +200,7 @@ def _remember(job: Job, context: JobContext, outcome: Outcome) -> None:
                             film, (job.gang.sheet or job.publication.stem) + film["suffix"]
                         ).values()
                     ],
+                    film["record"],
                 )
                 for film in job.publication.films
             ]

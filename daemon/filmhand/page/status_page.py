@@ -205,7 +205,11 @@ def _films(entry: Mapping[str, Any], link: str | None) -> str:
             picture = f'<img src="{source}" alt="{alternative}" loading="lazy">'
             caption = f'<a href="{source}">{picture}</a>{caption}'
         items.append(f"<li>{caption}</li>")
-    return f'<ul class="films">{"".join(items)}</ul>'
+    left_out: list[str] = next(
+        (film["left_out"] for film in entry["films"] if film.get("left_out")), []
+    )
+    pages = "".join(f'<p><span class="bad">&#10007;</span> {_text(say)}</p>' for say in left_out)
+    return f'<ul class="films">{"".join(items)}</ul>{pages}'
 
 
 def _refused(entries: Sequence[Mapping[str, Any]], count: int) -> str:

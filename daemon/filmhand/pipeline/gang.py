@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from filmhand import __version__
-from filmhand.art.files.open_art import count_pages
 from filmhand.digest import sha256_of
 from filmhand.errors import Refused
 from filmhand.film.bits import BitSheet
@@ -18,7 +17,14 @@ from filmhand.mesh.bitmap.components import STRIP
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.judged import JudgedFilm, judged_bits, open_page, screen_and_tile
 from filmhand.pipeline.label import art_lines, mesh_words, side_up
-from filmhand.pipeline.make import draw_mark, draw_marks, draw_proof, wished, write_formats
+from filmhand.pipeline.make import (
+    chosen_pages,
+    draw_mark,
+    draw_marks,
+    draw_proof,
+    wished,
+    write_formats,
+)
 from filmhand.pipeline.record import film_record
 from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.strips import AreaOfSheet
@@ -146,9 +152,10 @@ def _member(number: int, request: JobRequest) -> _Member | str:
         return why
     if profile.art.repeat is not None:
         return "it lies on its sheet several times"
-    if count_pages(request.art, name=request.name, limits=profile.limits) > 1:
+    count, pages = chosen_pages(request, profile, ticket)
+    if count > 1:
         return "it has several pages"
-    page = WishedPage(request, profile, ticket, sha256_of(request.art))
+    page = WishedPage(request, profile, ticket, sha256_of(request.art), *pages)
     art = open_page(page)[0].layout.art
     size = art.width, art.height
     if not fits_on_sheet(request.profile, size):

@@ -10,8 +10,10 @@ from pathlib import Path
 
 import numpy as np
 
+from filmhand.art.files.decode import check_page_count
 from filmhand.art.files.open_art import count_pages
 from filmhand.digest import sha256_of
+from filmhand.errors import Refused
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
@@ -29,6 +31,7 @@ from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.pipeline.verdict.remedies import offers_that_pass
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
+from filmhand.profile.ticket.pages import MOST_PAGE
 from filmhand.profile.ticket.ticket import Ticket, ending_of, load_ticket, notes_of, wished_by_name
 from filmhand.request import FinishedFilm, JobRequest, JobResult
 from filmhand.screen.screener import Screener
@@ -50,15 +53,64 @@ def make_films(request: JobRequest) -> JobResult:
         where the disk or the rights fail
     """
     profile, ticket = wished(request)
-    pages = count_pages(request.art, name=request.name, limits=profile.limits)
+    count, pages = chosen_pages(request, profile, ticket)
+    if ticket.pages is not None:  # the limit is for those that are made
+        limits = replace(profile.limits, pages=max(count, profile.limits.pages))
+        profile = replace(profile, limits=limits)
     digest = sha256_of(request.art)
-    return JobResult(
-        [
-            film
-            for page in range(pages)
-            for film in _make_page(WishedPage(request, profile, ticket, digest, page), pages)
+    films: list[FinishedFilm] = []
+    left_out: list[tuple[int, Refused]] = []
+    for page in pages:
+        try:
+            films += _make_page(WishedPage(request, profile, ticket, digest, page), count)
+        except Refused as refusal:
+            if len(pages) == 1:
+                raise
+            left_out.append((page, refusal))
+    if not films:
+        raise _none_of(left_out)
+    tell_left_out(films, left_out)
+    return JobResult(films)
+
+
+def chosen_pages(request: JobRequest, profile: Profile, ticket: Ticket) -> tuple[int, list[int]]:
+    """How many pages the art has, and which of them, from 0, become films.
+
+    Raises
+    ------
+    Refused
+        where there are more than the profile allows, or fewer than the ticket asks for
+    """
+    limits = profile.limits
+    if ticket.pages is None:
+        count = count_pages(request.art, name=request.name, limits=limits)
+        return count, list(range(count))
+    all_pages = replace(limits, pages=MOST_PAGE)
+    count = count_pages(request.art, name=request.name, limits=all_pages)
+    pages = ticket.pages.of(count, name=request.name)
+    check_page_count(len(pages), name=request.name, limits=limits)
+    return count, pages
+
+
+def _none_of(left_out: list[tuple[int, Refused]]) -> Refused:
+    """The refusal of art of which no page became a film: that of its first one."""
+    page, first = left_out[0]
+    numbers = ", ".join(str(page + 1) for page, _ in left_out[:20])
+    say = f"None of the pages {numbers} became a film. Page {page + 1}: {first.say}"
+    return Refused(first.reason, say, first.do, found=first.found, needed=first.needed)
+
+
+def tell_left_out(films: list[FinishedFilm], left_out: list[tuple[int, Refused]]) -> None:
+    """Puts what became of the other pages into the record of each film."""
+    for film in films:
+        film.record["left_out"] = [
+            {"page": page + 1, "reason": str(refusal.reason), "say": refusal.say}
+            for page, refusal in left_out
         ]
-    )
+        film.record["notes"] += [
+            f"Page {page + 1} was left out: {refusal.say} {refusal.do}"
+            for page, refusal in left_out
+        ]
 
 
 def wished(request: JobRequest) -> tuple[Profile, Ticket]:

@@ -11,7 +11,7 @@ from filmhand.jobs.ledger import Entry, Ledger, film_about
 
 
 def made(job: str, *, at: str = "2026-03-01T10:00:00Z", stem: str = "a", sha: str = "x") -> Entry:
-    about = {"films": [film_about((), stem, [f"{stem}.pdf"])]}
+    about = {"films": [film_about((), stem, [f"{stem}.pdf"], {})]}
     return Entry(job, at, "small", "made", f"{stem}.png", sha, stem, about)
 
 

@@ -193,7 +193,7 @@ def test_a_record_is_read_back(records: Beneath) -> None:
         ID, RECORD["at"], "small", "made",
     )  # fmt: skip
     assert (found.name, found.sha256, found.stem) == ("class/a.png", SHA, "class/a")
-    assert found.about == {"films": [ledger.film_about(("class",), "a", ["a.pdf"])]}
+    assert found.about == {"films": [ledger.film_about(("class",), "a", ["a.pdf"], {})]}
 
 
 @pytest.mark.parametrize(

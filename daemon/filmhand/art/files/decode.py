@@ -110,7 +110,7 @@ def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:
                 structure = read_structure(file, size, most=max(1000, limits.pages + 1))
                 if structure.is_raw:
                     raise refusal(FileType.RAW, name=name)
-                _check_pages(len(structure.pages), name=name, limits=limits)
+                check_page_count(len(structure.pages), name=name, limits=limits)
         completeness = completeness_of(path)
     except OSError as fault:
         raise EnvironmentTrouble(f"“{name}” cannot be read: {fault.strerror}.") from fault
@@ -124,7 +124,7 @@ def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:
 
         with guarded(name, limits):
             pages = count_pdf_pages(path, name=name)
-        _check_pages(pages, name=name, limits=limits)
+        check_page_count(pages, name=name, limits=limits)
     notes = []
     if not completeness.finished:
         notes.append(completeness.note)
@@ -134,12 +134,14 @@ def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:
     return ExaminedFile(path, name, kind, head, structure, notes, layered, pages)
 
 
-def _check_pages(pages: int, *, name: str, limits: Limits) -> None:
+def check_page_count(pages: int, *, name: str, limits: Limits) -> None:
+    """Raises Refused (too-big) for more pages than the profile allows."""
     if pages > limits.pages:
         raise Refused(
             Reason.TOO_BIG,
             f"“{name}” has {pages} pages; the profile allows {limits.pages}.",
-            "Split it, or raise limits.pages in the profile.",
+            "Choose some of them (pages: 1-10 in a ticket), split it, or raise limits.pages in the "
+            "profile.",
             found=Quantity(pages, "pages"),
             needed=Quantity(limits.pages, "pages"),
         )

@@ -21,6 +21,7 @@ from filmhand.profile.read.load import build_profile, faults_at
 from filmhand.profile.read.schema import KEYS, SettingFault, check_settings, take_unknown
 from filmhand.profile.read.sentences import unknown_key
 from filmhand.profile.read.values import read_flag, whole
+from filmhand.profile.ticket.pages import PageChoice, read_pages
 from filmhand.profile.ticket.trial import TRIAL_KEYS, Trial, read_patch, read_trial
 from filmhand.profile.ticket.wishes import Wish, as_settings, wishes_in
 
@@ -29,7 +30,7 @@ LONGEST_FOR = 80
 MOST_TOLD = 20
 """Faults that a refusal spells out after the first; the rest are counted."""
 _WISHES = ("lpi", "dot", "angle", "threshold", "art", "repair", "tone", "marks", "film")
-_OWN = ("copies", "for", "anyway", "gang", "trial", "patch")
+_OWN = ("copies", "for", "anyway", "gang", "trial", "patch", "pages")
 _TICKET_KEYS: Mapping[str, tuple[str, ...]] = {
     **{key: KEYS.get(key, ()) for key in (*_WISHES, *_OWN)},
     "trial": TRIAL_KEYS,
@@ -42,9 +43,9 @@ class Ticket:
 
     ``anyway``: make the film in spite of a mesh, resolution or beat refusal. ``gang``: share a
     sheet where the profile does so. ``trial``: make a sheet of patches instead. ``patch``: make the
-    film with the settings of this patch of the trial. ``raw`` is the ticket as it was written, for
-    the record. ``wishes`` are those of the name that hold, ``overruled`` those that the ticket
-    decides otherwise. ``told`` are sentences for the record.
+    film with the settings of this patch of the trial. ``pages``: make films of these only. ``raw``
+    is the ticket as it was written, for the record. ``wishes`` are those of the name that hold,
+    ``overruled`` those that the ticket decides otherwise. ``told`` are sentences for the record.
     """
 
     copies: int = 1
@@ -53,6 +54,7 @@ class Ticket:
     gang: bool = True
     trial: Trial | None = None
     patch: str | None = None
+    pages: PageChoice | None = None
     raw: dict[str, Plain] = field(default_factory=dict)
     wishes: tuple[Wish, ...] = ()
     overruled: tuple[Wish, ...] = ()
@@ -222,6 +224,7 @@ def _own_keys(
         "anyway": read_flag,
         "gang": read_flag,
         "patch": read_patch,
+        "pages": read_pages,
     }
     troubles: list[SettingFault] = []
     for key in _OWN:

@@ -16,6 +16,7 @@ from filmhand.errors import Reason, Refused
 from filmhand.profile.read.document import Path, Plain
 from filmhand.profile.read.hints import HINTS, american
 from filmhand.profile.read.sentences import nearest
+from filmhand.profile.ticket.pages import PAGES, read_pages
 from filmhand.screen.dot_shapes import Dot
 
 _BRACKETS = re.compile(r"\[([^\[\]]*)\]")
@@ -40,7 +41,10 @@ _MEANT = ("in", "inch", "inches", "mm", "cm", "lpi", "degrees", "copies")
 _OTHER_LENGTHS = {"ft", "feet", "foot", "m", "meter", "meters", "yd"}
 # Words behind a number that people do put in names, and that come near to a unit.
 _HARMLESS = {"dpi", "ppi", "min", "mins", "pin", "pins", "bin", "bins", "kin", "copie", "lp"}
-SUCH_AS = "[7 in], [9 in high], [180 mm], [35 lpi], [line], [tone], [mirror], [x3] or [trial]"
+SUCH_AS = (
+    "[7 in], [9 in high], [180 mm], [35 lpi], [line], [tone], [mirror], [x3], [pages 2-5, 8] or "
+    "[trial]"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +72,7 @@ def wishes_in(name: str) -> tuple[Wish, ...]:
     """
     wishes: list[Wish] = []
     for inside in _BRACKETS.findall(name):
-        parts = [" ".join(part.split()) for part in inside.split(",")]
+        parts = _parts(inside)
         read = [_read(american(part.casefold())) for part in parts]
         if any(read):
             for part, wish in zip(parts, read, strict=True):
@@ -90,6 +94,17 @@ def wishes_in(name: str) -> tuple[Wish, ...]:
                 "Leave one of the two in the name, and drop the file again.",
             )
     return tuple(taken.values())
+
+
+def _parts(inside: str) -> list[str]:
+    """What stands between commas; pages that follow the word stay together with it."""
+    parts: list[str] = []
+    for part in (" ".join(one.split()) for one in inside.split(",")):
+        if parts and _PAGES.fullmatch(parts[-1].casefold()) and _MORE_PAGES.fullmatch(part):
+            parts[-1] += f", {part}"
+        else:
+            parts.append(part)
+    return parts
 
 
 def as_settings(wishes: tuple[Wish, ...]) -> dict[str, Plain]:
@@ -140,7 +155,18 @@ def _copies(found: re.Match[str]) -> Wish:
     return Wish(("copies",), count, f"copies: {count}")
 
 
-_PATTERNS: Final[tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], Wish]], ...]] = (
+def _read_pages(found: re.Match[str]) -> Wish | None:
+    try:
+        pages = str(read_pages(found[1]))
+    except ValueError:
+        return None
+    return Wish(("pages",), pages, f"pages {pages}")
+
+
+_MORE_PAGES = re.compile(PAGES)
+_PAGES = re.compile(rf"pages? ?({PAGES}(?:, {PAGES})*)")
+_PATTERNS: Final[tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], Wish | None]], ...]] = (
+    (_PAGES, _read_pages),
     (re.compile(rf"{_NUMBER} ?{_UNIT}(?: (wide|width|high|height|tall))?"), _size),
     (re.compile(rf"{_NUMBER} ?{_UNIT}? ?[x\u00d7] ?{_NUMBER} ?{_UNIT}"), _box),
     (
@@ -173,7 +199,7 @@ def _almost(text: str) -> bool:
     if re.fullmatch(rf"\d+,\d+ ?(?:{_UNIT}|lpi|deg)(?: \w+)?", text):
         return True
     found = _ALMOST.fullmatch(text)
-    if _other_dot(text):
+    if _other_dot(text) or _PAGES.fullmatch(text):
         return True
     if not found or found[1] in _HARMLESS:
         return False
