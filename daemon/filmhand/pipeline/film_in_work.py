@@ -58,6 +58,7 @@ class FilmInWork:
     notes, checks, repaired, cleared : grow from step to step and end up in the record
     seen, evened : the art as it lies upright, reduced, before anything was taken off it and without
         its paper (None where none was taken off); the film is held against it
+    grain : whether that paper has the grain of paper, and so may have smudges
     levels : the end points that it was stretched to
     missed : what of the art is not on the film, in a few words
     """
@@ -78,6 +79,7 @@ class FilmInWork:
     reading: Reading | None = None
     seen: Codes | None = None
     evened: Codes | None = None
+    grain: bool = False
     levels: Levels = field(default_factory=Levels)
     missed: str = ""
 

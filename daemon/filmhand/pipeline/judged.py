@@ -97,7 +97,7 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
         seen=seen,
     )
     if any(repair.kind in (RepairKind.LIGHT, RepairKind.PAPER) for repair in mended):
-        work.evened = seen_small(art.coded)
+        work.evened, work.grain = seen_small(art.coded), True
     return work, art
 
 

@@ -45,6 +45,11 @@ class PaperEstimate:
     noise: float
 
     @property
+    def has_grain(self) -> bool:
+        """Whether it is paper that was scanned or photographed, with its smudges and folds."""
+        return self.noise >= _LEAST_GRAIN
+
+    @property
     def is_gradient(self) -> bool:
         """Whether it is shaded or dark without any grain, as drawn grounds are and paper is not."""
         darkest, lightest = float(self.light.min()), float(self.light.max())

@@ -39,7 +39,7 @@ class LineOutcome:
     shaded : how much darkness would be lost or added there, by that of all ink
     pattern : standard deviation of the art's lightness
     blank : nothing would print
-    on_paper : paper was taken off
+    on_paper, grain : something was taken off as paper, and it has the grain of paper
     gradient : what would be taken off as paper is shaded without any grain
     """
 
@@ -50,13 +50,14 @@ class LineOutcome:
     pattern: float
     blank: bool
     on_paper: bool
+    grain: bool
     gradient: bool
 
     def why_not(self) -> str:
         """Why the art cannot be line art, as the end of a sentence; empty if it can."""
         like = max(0, round(100 * self.likeness.correlation))
         gone = sum(shape.weight for shape in self.likeness.gone)
-        most_gone = _MOST_GONE_ON_PAPER if self.on_paper else _MOST_GONE
+        most_gone = _MOST_GONE_ON_PAPER if self.grain else _MOST_GONE
         shaded = self.spread > _MOST_SPREAD and self.shaded > _MOST_SHADED
         reasons = (
             (self.blank, "nothing of it would print as line art"),
@@ -117,7 +118,8 @@ def line_outcome(
     if regions is not None:
         beyond = _resized(regions.tone, made.shape)
         asked[beyond] = made[beyond] = 0
-    on_paper = line.paper is not None
+    # On a ground without grain there are no smudges: what is pale is meant.
+    on_paper = line.paper is not None and line.paper.has_grain
     likeness = likeness_of(
         asked, made, least_cells=_LEAST_CELLS, least_line=_LEAST_LINE, on_paper=on_paper
     )
@@ -137,7 +139,8 @@ def line_outcome(
         shaded,
         float(dark.std()),
         blank=not film.any(),
-        on_paper=on_paper,
+        on_paper=line.paper is not None,
+        grain=on_paper,
         gradient=line.paper is not None and regions is None and line.paper.is_gradient,
     )
 

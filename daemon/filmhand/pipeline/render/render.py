@@ -123,6 +123,7 @@ def _parted(work: FilmInWork, art: Art) -> tuple[EdgeStrips, tuple[int, int]]:
     work.notes += parts.notes
     work.repaired += parts.repairs
     work.evened = _without_paper(work, parts.paper)
+    work.grain = parts.paper is not None and parts.paper.has_grain
     art.coded = parts.coded
     where = oriented(parts.lines, turned=work.layout.turned, mirror=profile.film.mirror)
     half = np.float32(1 - cut_level(work.profile))
@@ -222,6 +223,7 @@ def _line(work: FilmInWork, art: Art) -> CutRows:
         work.evened = ink.brought_up(work.seen)
     else:
         work.evened = _without_paper(work, line.paper, line.gain)
+    work.grain = line.paper is not None and line.paper.has_grain
     share = oriented(line.share, turned=work.layout.turned, mirror=profile.film.mirror)
     _clear_background(work, share, Levels(), dark_inks=False)
     copies = work.copies

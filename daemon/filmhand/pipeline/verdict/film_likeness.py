@@ -131,12 +131,7 @@ def film_likeness(work: FilmInWork, bits: AreaOfSheet, barred: CutRows | None) -
     square = cells.square_mm(profile.dpi)
     least = max(4, round(_LEAST_SHAPE_MM2 / square)), max(8, round(_LEAST_LINE_MM / square**0.5))
     found = likeness_of(
-        asked,
-        film,
-        least_cells=least[0],
-        least_line=least[1],
-        beyond=beyond,
-        on_paper=work.evened is not None,
+        asked, film, least_cells=least[0], least_line=least[1], beyond=beyond, on_paper=work.grain
     )
     whole = max(1e-6, float(darkness(plain).sum(dtype=np.float64)))
     gone = [shape for shape in found.gone if shape.weight >= _WORTH_TELLING]
