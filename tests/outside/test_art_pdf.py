@@ -17,6 +17,7 @@ from PIL import Image
 from filmhand.art.analysis.tone_or_line import tone_or_line
 from filmhand.art.drawings.vector import FilmSize
 from filmhand.art.files.open_art import Art, count_pages, open_art
+from filmhand.errors import Refused
 
 pytest.importorskip("pypdfium2")
 pytestmark = pytest.mark.outside
@@ -176,3 +177,59 @@ def test_fonts_that_are_not_embedded_are_told_by_name(tmp_path: Path) -> None:
     art = read(tmp_path / "a.pdf")
     assert art.coded.min() == 0
     assert any("Nosuchface" in note for note in art.notes)
+
+
+def with_picture(path: Path, pixels: tuple[int, int], place: bytes, forms: int = 0) -> Path:
+    """A page of 2 x 1 in with a gray picture at a place, within so many forms."""
+    with pikepdf.new() as made:
+        page = made.add_blank_page(page_size=(144, 72))
+        inner = made.make_stream(
+            bytes(pixels[0] * pixels[1]), Type=pikepdf.Name.XObject, Subtype=pikepdf.Name.Image,
+            Width=pixels[0], Height=pixels[1], ColorSpace=pikepdf.Name.DeviceGray,
+            BitsPerComponent=8,
+        )  # fmt: skip
+        content = b"q " + place + b" cm /P Do Q"
+        for _ in range(forms):
+            inner = made.make_stream(
+                content, Type=pikepdf.Name.XObject, Subtype=pikepdf.Name.Form,
+                BBox=[0, 0, 144, 72], Matrix=[0.5, 0, 0, 0.5, 0, 0],
+                Resources=pikepdf.Dictionary(XObject=pikepdf.Dictionary(P=inner)),
+            )  # fmt: skip
+            content = b"q 1 0 0 1 0 0 cm /P Do Q"
+        page.Resources = pikepdf.Dictionary(XObject=pikepdf.Dictionary(P=inner))
+        page.Contents = made.make_stream(content)
+        made.save(path)
+    return path
+
+
+@pytest.mark.parametrize(("across", "refused"), [(1500, False), (1501, True)])
+def test_pictures_within_a_page_have_as_many_pixels_as_the_profile_allows(
+    tmp_path: Path, across: int, refused: bool
+) -> None:
+    path = with_picture(tmp_path / "a.pdf", (across, 1000), b"144 0 0 72 0 0")
+    few: Any = SimpleNamespace(**vars(LIMITS) | {"megapixels": 1.5})
+    if not refused:
+        assert open_art(path, name="a.pdf", limits=few, channel="luminance", sizing=at(100))
+        return
+    with pytest.raises(Refused, match=r"holds a picture of 2 megapixels \(1501 x 1000\)"):
+        open_art(path, name="a.pdf", limits=few, channel="luminance", sizing=at(100))
+
+
+@pytest.mark.parametrize(
+    ("place", "forms", "ppi"),
+    [
+        (b"144 0 0 72 0 0", 0, 90),
+        (b"72 0 0 72 0 0", 0, 90),  # the coarser of its two directions
+        (b"0 72 -144 0 144 0", 0, 45),
+        (b"72 0 0 36 0 0", 0, None),  # 180 to the inch are enough
+        (b"144 0 0 144 0 0", 1, 90),
+        (b"288 0 0 288 0 0", 2, 90),
+    ],
+)
+def test_coarse_pictures_are_told_in_pixels_to_the_inch_of_the_page(
+    tmp_path: Path, place: bytes, forms: int, ppi: int | None
+) -> None:
+    path = with_picture(tmp_path / "a.pdf", (180, 90), place, forms)
+    notes = [note for note in read(path, sizing=at(300)).notes if "pixels to the inch" in note]
+    assert len(notes) == (ppi is not None)
+    assert ppi is None or f"only {ppi} pixels" in notes[0]
