@@ -199,3 +199,17 @@ def test_a_long_specks_far_end_is_no_place_to_join_at(turns, gap):
     joined = speck | body
     joined[found.row[0], found.column[0]] = True
     assert len(components(joined)) == 1
+
+
+@pytest.mark.parametrize("places", [((0, 3), (1, 0)), ((1, 0), (0, 3)), ((0, 0), (1, 6))])
+def test_the_ink_of_one_neighborhood_does_not_make_up_for_another_far_off(mended, places):
+    """Specks in one square of 128 pixels and as many pinholes in another, on a wide sheet."""
+    bits = np.zeros((256, 1024), bool)
+    specks, holes = (np.s_[128 * y : 128 * y + 128, 128 * x : 128 * x + 128] for y, x in places)
+    field = np.pad(field_of(4, count=8), 8)  # 112 pixels and a margin
+    bits[specks], bits[holes] = field, True
+    bits[holes] &= ~field
+    after, done = mended(bits, dot=15, shadow_dot=15, keep_tone=True)
+    for part in (specks, holes):
+        assert abs(int(after[part].sum()) - int(bits[part].sum())) <= 8
+    assert done.enlarged > 20 and done.specks > 20 and done.pinholes > 20

@@ -5,6 +5,7 @@ import hashlib
 import re
 from html.parser import HTMLParser
 from typing import Any
+from urllib.parse import quote
 
 import pytest
 
@@ -202,3 +203,14 @@ def test_the_last_200_are_kept(part: str) -> None:
     page = Page(status_page(status(**changes)))
     assert "a150.png" in page.text
     assert f"a{KEPT + 20}.png" not in page.text
+
+
+@pytest.mark.parametrize("stem", [EVIL, 'x" onerror="alert(1)', "x' onerror='alert(1)", "a&amp;b"])
+def test_a_name_cannot_end_the_attribute_that_it_stands_in(stem: str) -> None:
+    page = Page(status_page(status(made=[made("m.png", stem, 'a"b&c', profile="small")])))
+    (picture,) = [attributes for tag, attributes in page.tags if tag == "img"]
+    assert set(picture) == {"src", "alt", "loading"}
+    shown = "".join(c if c.isprintable() else "\ufffd" for c in stem)
+    assert picture["alt"] == f"Proof of {shown}"
+    assert picture["src"] == f"small/proofs/a%22b%26c/{quote(stem)}.jpg"
+    assert not set("<>\"'& ") & set(str(picture["src"]))
