@@ -184,6 +184,22 @@ def test_a_second_signal_stops_at_once_and_the_job_is_made_at_the_next_start(sho
     assert [one.get("strikes", 0) for one in shop.said("made")] == [0]  # it was not to blame
 
 
+def test_a_station_that_is_away_at_the_start_is_waited_for(shop: Inside) -> None:
+    assert shop.here().once() == 0
+    mark = shop.station / ".filmhand" / "station"
+    mark.rename(mark.with_name("away"))
+
+    def act() -> None:
+        shop.drop("a.png", b"art a")
+        wait_until(lambda: any("is not there" in one for one in shop.status()["faults"]))
+        assert not shop.made("a.png")
+        mark.with_name("away").rename(mark)
+        wait_until(lambda: shop.made("a.png"))
+
+    assert shop.run(act) == 0
+    assert_invariants(shop.root(), [b"art a"])
+
+
 def test_scratch_that_an_earlier_run_left_is_removed(shop: Inside) -> None:
     (shop.state / "scratch" / "old").mkdir(parents=True)
     shop.drop("a.png", b"art a")
@@ -202,8 +218,10 @@ def test_the_codes_of_once(shop: Inside, capsys: pytest.CaptureFixture[str]) -> 
         assert here.once() == code
     mark = shop.station / ".filmhand" / "station"
     mark.rename(mark.with_name("away"))
+    begun = len(shop.said("starts"))
     assert here.once() == 75
     assert "is not there" in capsys.readouterr().err
+    assert len(shop.said("starts")) == begun
     mark.with_name("away").rename(mark)
     (shop.station / "profiles" / "small.yaml").write_text("lpi: many\n")
     assert here.once() == 78

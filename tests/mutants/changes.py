@@ -29,7 +29,7 @@ _TALK = {"say", "debug", "info", "warning", "error", "exception", "log", "compla
          "failpoint"}  # fmt: skip
 _SENTENCES = {"notes", "says", "told"}
 _FEW = 16
-_SAME_EITHER_WAY = {*_OTHER, "hypot", "isinstance", "gcd"}
+_SAME_EITHER_WAY = {*_OTHER, "hypot", "isinstance", "gcd", "suppress"}
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -24,7 +25,7 @@ from filmhand.errors import (
     needs_too_much_memory,
     no_space_left,
 )
-from filmhand.request import GangResult, SheetSpace
+from filmhand.request import GangResult, JobRequest, SheetSpace
 from filmhand.rows import RowEnum
 
 
@@ -95,3 +96,10 @@ def test_a_sheet_is_full_where_somebody_finds_no_room(
 ) -> None:
     assert SheetSpace(sizes, chosen).full is full
     assert GangResult() == GangResult({}, {}, {}, [])
+
+
+def test_a_request_asks_for_no_more_than_it_says(tmp_path: Path) -> None:
+    profile: Any = None
+    request = JobRequest(tmp_path / "a", "a.png", profile, tmp_path / "out", tmp_path / "work")
+    assert (request.ticket, request.mask, request.tiles, request.workers) == (None,) * 4
+    assert (request.threads, request.job) == (1, "")

@@ -15,7 +15,6 @@ import contextlib
 import ctypes
 import errno
 import os
-import secrets
 import stat
 import zlib
 from collections.abc import Iterator
@@ -23,7 +22,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from filmhand.disk.beneath import IRREGULAR, Beneath, as_beneath
-from filmhand.disk.file_names import NAME_BYTES, cut, first_free
+from filmhand.disk.file_names import NAME_BYTES, cut, first_free, random_digits
 
 AnyPlace = Path | Beneath
 _RENAME_NOREPLACE = 1
@@ -226,7 +225,7 @@ def move_aside(path: AnyPlace, into: AnyPlace) -> Beneath:
     try:
         into.mkdir(exist_ok=True)
     except FileExistsError:  # a link or a file has its name
-        _rename(into, into.with_name(f"in-the-way-{secrets.token_hex(4)}"))
+        _rename(into, into.with_name(f"in-the-way-{random_digits()}"))
         into.mkdir()
 
     def called(count: int) -> Beneath:
@@ -252,7 +251,7 @@ def write_atomic(
     path = as_beneath(path)
     fresh = path.with_name(f".{path.name}.new")
     if shared_by_way_of is not None:
-        fresh = shared_by_way_of / f".{path.name}.{secrets.token_hex(4)}.new"
+        fresh = shared_by_way_of / f".{path.name}.{random_digits()}.new"
     try:
         with _opened_new(fresh) as file:
             file.write(data)
@@ -287,7 +286,7 @@ def _make_way(path: Beneath) -> None:
     A folder gets another name beside it, and is set aside with all else that is found there.
     """
     if path.is_dir():
-        _rename(path, path.with_name(f"in-the-way-{secrets.token_hex(4)}"))
+        _rename(path, path.with_name(f"in-the-way-{random_digits()}"))
     else:
         path.unlink(missing_ok=True)
 
@@ -350,7 +349,7 @@ def unlink_expired(path: AnyPlace) -> bool:
 def temporary_folder(parent: AnyPlace) -> Iterator[Beneath]:
     """A fresh hidden folder to try things in; it and all that is in it are removed again."""
     around = parent if isinstance(parent, Beneath) else Beneath(parent)
-    folder = around / f".trial-{secrets.token_hex(4)}"
+    folder = around / f".trial-{random_digits()}"
     folder.mkdir()
     try:
         yield folder

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import secrets
 import unicodedata
 from collections.abc import Callable
 from fnmatch import translate
@@ -89,6 +90,11 @@ _JOINERS = (
 )
 
 
+def random_digits() -> str:
+    """Eight hexadecimal digits, for a name that nothing else has."""
+    return secrets.token_hex(4)
+
+
 def is_noise(name: str) -> bool:
     """True for files that programs leave behind or have not finished: never art."""
     return _IS_NOISE.match(name.lower()) is not None
@@ -115,6 +121,16 @@ def is_remade(name: str) -> bool:
 def is_refusal_log(name: str) -> bool:
     """True for the names that filmhand's own logs have in rejected/; no refused art gets them."""
     return _REFUSAL_LOG.fullmatch(name) is not None
+
+
+def no_log(name: str) -> str:
+    """A name like that of a log which is none; a number would not do in `rejections.x.jsonl`.
+
+    >>> no_log("rejections.jsonl"), no_log("Rejections.2025.jsonl")
+    ('rejections-art.jsonl', 'Rejections-art.2025.jsonl')
+    """
+    word, dot, rest = name.partition(".")
+    return f"{word}-art{dot}{rest}"
 
 
 def companion_of(name: str) -> tuple[str, str] | None:

@@ -3,7 +3,6 @@
 A share that is not mounted looks like an empty folder. A profile folder elsewhere is therefore
 used only if it holds the marker that `doctor --init` left, and one under the station only while
 the station carries its own mark.
-the station is the folder that it was at the start.
 
 Below the folder that is trusted, which is the station or what a profile's `folder:` names, nothing
 may be a link: all places here are :class:`filmhand.disk.beneath.Beneath`.

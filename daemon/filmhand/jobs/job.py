@@ -16,7 +16,6 @@ A gang (:mod:`filmhand.jobs.gang`) has the folders of its members in its own ins
 from __future__ import annotations
 
 import json
-import secrets
 from dataclasses import asdict, dataclass, field, fields
 from datetime import UTC, datetime
 from enum import StrEnum
@@ -239,7 +238,7 @@ def _from_json(folder: Beneath, data: dict[str, Any]) -> Job:
 
 def new_id(now: datetime) -> str:
     """An id that no other job on any host has."""
-    return f"{now:%Y%m%dT%H%M%S}-{secrets.token_hex(4)}"
+    return f"{now:%Y%m%dT%H%M%S}-{file_names.random_digits()}"
 
 
 def utc_text(now: datetime) -> str:

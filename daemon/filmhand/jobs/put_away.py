@@ -122,7 +122,8 @@ def _move_all(job: Job, folder: Beneath) -> None:
 def _free_names(job: Job, folder: Beneath, with_why: bool) -> dict[str, str]:
     """A numbering under which all files of the job are free.
 
-    A ticket or mask keeps the art's name as it was written in its own.
+    A ticket or mask keeps the art's name as it was written in its own. Refused art with the name of
+    a refusal log gets another, as `rejections-art.jsonl`.
     """
     parts = {"art": (job.taken.art, "")}
     for kind, name in job.files():
@@ -131,6 +132,8 @@ def _free_names(job: Job, folder: Beneath, with_why: bool) -> dict[str, str]:
             parts[kind] = name[: len(name) - len(end)], end
     if with_why:
         parts["why"] = job.taken.art, file_names.WHY_END
+        if file_names.is_refusal_log(job.taken.art):
+            parts = {kind: (file_names.no_log(name), end) for kind, (name, end) in parts.items()}
 
     def called(number: int) -> dict[str, str]:
         return {
@@ -139,9 +142,6 @@ def _free_names(job: Job, folder: Beneath, with_why: bool) -> dict[str, str]:
         }
 
     def free(number: int) -> bool:
-        wanted = called(number).values()
-        if with_why and any(map(file_names.is_refusal_log, wanted)):
-            return False
-        return not any((folder / name).exists() for name in wanted)
+        return not any((folder / name).exists() for name in called(number).values())
 
     return called(file_names.first_free(free))

@@ -7,13 +7,13 @@ Each try has a folder of its own, which no earlier try that still runs somewhere
 
 from __future__ import annotations
 
-import secrets
 import shutil
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 
 from filmhand.disk.beneath import IRREGULAR, Beneath
+from filmhand.disk.file_names import random_digits
 from filmhand.disk.set_aside import set_aside
 from filmhand.errors import EnvironmentTrouble
 from filmhand.jobs.context import JobContext
@@ -38,7 +38,7 @@ def scratch_folder(job: Job, context: JobContext, *, shared: bool) -> Iterator[B
     clear_shared(job, context)
     if shared:
         job.shared.mkdir()
-        folder = job.shared / secrets.token_hex(4)
+        folder = job.shared / random_digits()
     else:
         context.scratch.mkdir(parents=True, exist_ok=True)
         folder = Beneath(context.scratch) / job.id

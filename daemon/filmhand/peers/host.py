@@ -24,6 +24,7 @@ from typing import Any
 
 from filmhand.disk import atomic, forms
 from filmhand.disk.beneath import IRREGULAR, Beneath
+from filmhand.disk.file_names import random_digits
 from filmhand.disk.folders import HOST_NAME, hosts_in
 from filmhand.disk.forms import is_job_id
 from filmhand.disk.set_aside import set_aside
@@ -87,7 +88,7 @@ def known_id(state: Path) -> str | None:
 def fresh_id() -> str:
     """An id of this computer that nobody had before."""
     name = re.sub(r"[^A-Za-z0-9_-]+", "-", socket.gethostname()).strip("-")[:40] or "host"
-    return f"{name}-{secrets.token_hex(4)}"
+    return f"{name}-{random_digits()}"
 
 
 @functools.cache

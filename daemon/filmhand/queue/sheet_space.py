@@ -6,7 +6,6 @@ copies in the local scratch folder, which is emptied at the start.
 
 from __future__ import annotations
 
-import secrets
 import shutil
 import traceback
 from collections.abc import Iterator, Mapping, Sequence
@@ -78,7 +77,7 @@ def measure_sheet_space(
 
 @contextmanager
 def _scratch(context: JobContext) -> Iterator[Path]:
-    folder = context.scratch / f"room-{secrets.token_hex(4)}"
+    folder = context.scratch / f"room-{file_names.random_digits()}"
     folder.mkdir(parents=True)
     try:
         yield folder

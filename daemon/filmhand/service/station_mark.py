@@ -51,7 +51,7 @@ class StationMark:
         self._station.mkdir(parents=True, exist_ok=True)
         self._own.parent.mkdir(exist_ok=True)
         if not self.carried:
-            fresh = self._own.with_name(f".station.{secrets.token_hex(4)}.new")
+            fresh = self._own.with_name(f".station.{file_names.random_digits()}.new")
             atomic.write_atomic(fresh, secrets.token_hex(16).encode() + b"\n")
             try:
                 atomic.publish_no_replace(fresh, self._own)

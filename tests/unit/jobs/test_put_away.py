@@ -12,6 +12,8 @@ sys.path.insert(0, str(Path(__file__).parents[2] / "failure"))
 
 import job_harness
 
+from filmhand.disk.beneath import Beneath
+from filmhand.disk.file_names import is_refusal_log
 from filmhand.jobs import put_away
 from filmhand.jobs.job import Job, TakenFiles
 
@@ -99,3 +101,31 @@ def test_a_ticket_in_other_capitals_goes_with_its_art_under_the_name_it_came_wit
     numbered = {"caf\u00e9-2.png", "CAFE\u0301-2.png.Ticket.yaml"}
     assert {art, ticket} | numbered <= kept
     assert job_harness.files_in(root / "drop") == []
+
+
+@pytest.mark.parametrize(
+    ("name", "kept"),
+    [
+        ("rejections.jsonl", "rejections-art.jsonl"),
+        ("Rejections.2025.JSONL", "Rejections-art.2025.JSONL"),
+        ("rejections..jsonl", "rejections-art..jsonl"),
+    ],
+)
+def test_refused_art_never_takes_the_name_of_a_log(tmp_path: Path, name: str, kept: str) -> None:
+    """Nor one with so high a number that there is no room for its name."""
+    folder = Beneath(tmp_path) / "rejected"
+    folder.mkdir()
+    job = Job(Beneath(tmp_path) / "j", "j", "small", {}, (), TakenFiles(name))
+    job.taken.ticket = f"{name.upper()}.ticket.yaml"
+    found = put_away._free_names(job, folder, True)
+    own = kept.partition("-art")[2]
+    assert found == {
+        "art": kept,
+        "ticket": f"REJECTIONS-art{own.upper()}.ticket.yaml",
+        "why": f"{kept}.why.txt",
+    }
+    assert not is_refusal_log(kept)
+    assert put_away._free_names(job, folder, False) == {"art": name, "ticket": job.taken.ticket}
+    (folder / f"{kept}.why.txt").touch()
+    again = put_away._free_names(job, folder, True)["art"]
+    assert "-2" in again and not is_refusal_log(again)

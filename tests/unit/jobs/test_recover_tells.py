@@ -183,3 +183,39 @@ def test_the_jobs_of_this_host_and_what_is_none(
 
     monkeypatch.setattr(Job, "load", fail)
     assert [folder.name for folder in unfinished(bank.context)] == [ID, busy.id]
+
+
+# --- what the ledger remembers ------------------------------------------------------------------
+
+
+def test_a_job_that_ended_is_remembered(bank: Bank) -> None:
+    job = bank.job
+    job.decision.sha256, job.decision.at = "0a", "2026-03-01T10:00:00Z"
+    job.decision.refusal = {"reason": "blank", "say": "It is bare."}
+    recover._remember(job, bank.context, Outcome.REFUSED)
+    (entry,) = bank.context.ledger.history()
+    assert (entry.job, entry.outcome, entry.stem) == (ID, "refused", None)
+    assert (entry.name, entry.sha256, entry.at) == ("class/a.png", "0a", job.decision.at)
+    assert entry.about == job.decision.refusal
+    made = bank.new(ID[:-1] + "e")
+    made.decision.at = "2026-03-02T10:00:00Z"
+    made.publication.stem = "a-2"
+    made.publication.films = [
+        {"suffix": page, "files": {"pdf": ["0.pdf", ""], "tiff": ["0.tif", ""]}}
+        for page in ("-p01", "-p02")
+    ]
+    recover._remember(made, bank.context, Outcome.MADE)
+    entry = bank.context.ledger.history()[0]
+    assert (entry.job, entry.outcome, entry.stem) == (made.id, "made", "class/a-2")
+    assert [(film["folder"], film["stem"], film["files"]) for film in entry.about["films"]] == [
+        ("class", "a-2-p01", ["a-2-p01.pdf", "a-2-p01.tif"]),
+        ("class", "a-2-p02", ["a-2-p02.pdf", "a-2-p02.tif"]),
+    ]
+    made.gang.sheet = "b-and-1-more"
+    made.publication.films = [{"suffix": "", "files": {"pdf": ["sheet.pdf", ""]}}]
+    made.id = ID[:-1] + "c"
+    recover._remember(made, bank.context, Outcome.MADE)
+    (film,) = next(one for one in bank.context.ledger.history() if one.job == made.id).about[
+        "films"
+    ]
+    assert (film["stem"], film["files"]) == ("a-2", ["b-and-1-more.pdf"])

@@ -137,3 +137,19 @@ def test_a_host_with_a_job_stays(tmp_path: Path) -> None:
     (tmp_path / "far-00000001" / "alive").write_text("{}")
     host.say_goodbye(as_beneath(tmp_path), "far-00000001")
     assert (tmp_path / "far-00000001" / "alive").exists()
+
+
+def test_a_host_that_comes_again_has_its_time_anew(tmp_path: Path) -> None:
+    clock = Clock()
+    peers = host.Peers(as_beneath(tmp_path), "own-00000000", clock)
+    alive(tmp_path, "far-00000001", nonce="a")
+    assert peers.silent(900) == []
+    clock.now = 900
+    assert peers.silent(900) == ["far-00000001"]
+    peers.adopt("far-00000001")
+    alive(tmp_path, "far-00000001", nonce="a")
+    assert peers.silent(900) == []
+    clock.now = 1799
+    assert peers.silent(900) == []
+    clock.now = 1800
+    assert peers.silent(900) == ["far-00000001"]

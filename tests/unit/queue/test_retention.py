@@ -334,3 +334,69 @@ def test_nothing_goes_while_its_job_is_in_hand_inside_a_gang(shop: Shop) -> None
     shutil.rmtree(gang)
     shop.clocks.pass_(days=1)
     assert shop.tidy(films=30) == {"positives": 1}
+
+
+@pytest.fixture
+def rounds(monkeypatch: pytest.MonkeyPatch) -> list[float]:
+    """One number for each part of a round."""
+    seen: list[float] = []
+
+    def noted(folders: Folders) -> set[str]:
+        seen.append(len(seen))
+        return set()
+
+    monkeypatch.setattr(retention, "jobs_in_hand", noted)
+    return seen
+
+
+def test_between_two_rounds_nothing_is_looked_at(shop: Shop, rounds: list[float]) -> None:
+    shop.made("a")
+    for seconds, count in ((0, 1), (0, 1), (3599, 1), (1, 2), (3600, 3)):
+        shop.clocks.pass_(seconds=seconds)
+        shop.tidy(films=1)
+        assert len(rounds) == count
+    assert shop.tidy() == {}
+    assert len(rounds) == 3
+
+
+def test_a_round_goes_on_after_a_minute(
+    shop: Shop, rounds: list[float], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(retention, "LOOKED_AT", 3)
+    for number in range(8):
+        shop.made(f"{number}")
+    for seconds, count in ((0, 1), (59, 1), (1, 2), (60, 3), (60, 3), (3539, 3), (1, 4)):
+        shop.clocks.pass_(seconds=seconds)
+        shop.tidy(films=1)
+        assert len(rounds) == count
+
+
+def test_five_hundred_files_of_a_kind_are_looked_at_in_a_part(shop: Shop) -> None:
+    for number in range(501):
+        (shop.folders.output("originals").path / f"{number}.png").touch()
+    shop.clocks.wall = datetime.now(UTC) + timedelta(days=3)
+    shop.pruner = Retention(shop.context, lambda: shop.clocks.steady)
+    assert shop.tidy(originals=1) == {"originals": 500}
+    shop.clocks.pass_(minutes=1)
+    assert shop.tidy(originals=1) == {"originals": 1}
+
+
+@pytest.mark.parametrize(("seconds", "behind"), [(300, False), (301, True)])
+def test_how_far_a_clock_may_lie_behind(shop: Shop, seconds: int, *, behind: bool) -> None:
+    ahead = utc_text(shop.clocks.wall + timedelta(seconds=seconds))
+    shop.context.ledger.note(Entry("j", ahead, "small", "made", "b.png", "", "b", {}))
+    shop.tidy(films=1)
+    assert bool(shop.pruner.why_not) is behind
+
+
+@pytest.mark.parametrize("seconds", [3600, -3600, 3601, -3601])
+def test_how_far_the_clocks_may_part(shop: Shop, seconds: int) -> None:
+    shop.clocks.wall += timedelta(seconds=seconds)
+    shop.tidy(films=1)
+    assert ("jumped" in shop.pruner.why_not) is (abs(seconds) > 3600)
+    shop.clocks.pass_(seconds=86_399)
+    shop.tidy(films=1)
+    assert ("jumped" in shop.pruner.why_not) is (abs(seconds) > 3600)
+    shop.clocks.pass_(seconds=3600)
+    shop.tidy(films=1)
+    assert shop.pruner.why_not == ""
