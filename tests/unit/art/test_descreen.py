@@ -169,3 +169,11 @@ def test_windows_are_spread_evenly(shape, count, corners):
     assert [window.shape for window in windows] == [(size, size)] * len(corners)
     for window, (top, left) in zip(windows, corners, strict=True):
         assert window[0, 0] * 65535 == pytest.approx(coded[top, left], rel=1e-5, abs=0.1)
+
+
+@pytest.mark.parametrize(("side", "found"), [(127, False), (128, True)])
+@pytest.mark.parametrize("turned", [False, True])
+def test_art_narrower_than_half_a_window_is_not_looked_at(side, found, turned):
+    strip = dotted(900, 3.5, 45)[:side]
+    art = np.ascontiguousarray(strip.T if turned else strip)
+    assert (find_earlier_screen(art) is not None) is found

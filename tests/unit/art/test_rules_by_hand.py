@@ -201,3 +201,18 @@ def test_a_rule_is_taken_off_to_its_last_pixel_in_strips_of_any_height(turned, s
     assert clean[60:180, 151:159].min() > 0.8
     whole = eraser.clean(art.copy(), 0)
     assert np.array_equal(whole.T if turned else whole, clean)
+
+
+@pytest.mark.parametrize(
+    ("height", "count", "last"), [(1000, 40, 992), (9, 2, 1), (8, 1, 0), (3, 1, 0)]
+)
+def test_ink_is_looked_for_in_forty_places_from_the_top_to_the_foot(height, count, last):
+    asked = []
+
+    def read(first, stop):
+        asked.append((first, stop))
+        return np.full((stop - first, 5), 0.7, np.float32)
+
+    assert ruled_lines._ink_depth(read, height, deeper_than=0.5) == pytest.approx(0.7)
+    assert len(asked) == count
+    assert asked[0] == (0, min(8, height)) and asked[-1] == (last, min(last + 8, height))

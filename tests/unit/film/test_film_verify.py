@@ -260,3 +260,17 @@ def test_damage_that_decodes_alike_is_noticed_too(
         path.write_bytes(sound[:at] + bytes([sound[at] ^ 1 << bit]) + sound[at + 1 :])
         assert not passes(path, sheet, format), (at, bit)
     capfd.readouterr()
+
+
+def test_a_pdf_with_a_strip_too_many_is_damaged(make_sheet: MakeSheet, film_folder: Path) -> None:
+    """A strip of no rows and no bits behind the last, in a file that is sound otherwise."""
+    path = film_folder / "more.pdf"
+    write_films(make_sheet(halftone(104, 300)), {Format.PDF: path}, dpi=DPI)
+    data = path.read_bytes()
+    (place,) = re.findall(rb"startxref\n(\d+)\n", data)
+    data = data.replace(b"]>>\nendobj\nxref", b" 0]>>\nendobj\nxref")
+    data = data.replace(b"startxref\n" + place, b"startxref\n%d" % (int(place) + 2))
+    path.write_bytes(sealed(data, data, Format.PDF))
+    with pytest.raises(Refused) as refused:
+        read_film(path, film_folder)
+    assert "more strips than rows" in str(refused.value.__cause__)

@@ -8,10 +8,15 @@ import zlib
 import numpy as np
 import pytest
 
-from filmhand.film.formats import BrokenFilm
-from filmhand.film.pdf_reader import _chunks
+from filmhand.film.bits import BitSheet
+from filmhand.film.formats import BrokenFilm, Format
+from filmhand.film.pdf_reader import _chunks, is_ours, read_pdf_head
 from filmhand.film.png import PngHead, picture_data, read_png_head
+from filmhand.film.pwg import read_pwg_head
 from filmhand.film.read import read_film
+from filmhand.film.strips import plan_file
+from filmhand.film.tiff import verify_tiff
+from filmhand.film.write import write_films
 from filmhand.units import Resolution
 
 START = b"\x89PNG\r\n\x1a\n"
@@ -139,3 +144,24 @@ def test_a_file_is_taken_a_quarter_of_a_mebibyte_at_a_time(tmp_path):
         sizes = [len(piece) for piece in _chunks(file, 1000, 590_000)]
         assert sizes == [262_144, 262_144, 65_712]
         assert [len(piece) for piece in _chunks(file, 599_000, 9_999)] == [1000]
+
+
+@pytest.mark.parametrize("format", list(Format))
+def test_a_head_is_read_from_wherever_the_file_has_been_read_to(format, tmp_path):
+    path = tmp_path / f"film{format.suffix}"
+    dpi = Resolution(600, 300)
+    with BitSheet.create(tmp_path / "bits", width=300, height=77) as bits:
+        write_films(bits, {format: path}, dpi=dpi)
+        plan = plan_file(bits, dpi=dpi, group4=True)
+        with path.open("rb") as file:
+            file.seek(5)
+            if format is Format.PNG:
+                assert read_png_head(file).height == 77
+            elif format is Format.PWG:
+                assert read_pwg_head(file).height == 77
+            elif format is Format.PDF:
+                assert is_ours(file)
+                file.seek(5)
+                assert read_pdf_head(file).height == 77
+            else:
+                verify_tiff(file, bits, plan, threads=1)

@@ -11,6 +11,7 @@ import pytest
 from filmhand.mesh.moire.alternatives import (
     ScreenChoice,
     WantedScreen,
+    _angles,
     _nearest_first,
     _valleys,
     angle_choices,
@@ -146,3 +147,7 @@ def test_rulings_go_from_three_quarters_to_five_quarters_in_halves(monkeypatch):
     assert whole == ([n / 2 for n in range(60, 101)], {"at": 40, "turn": None, "count": 5})
     # 30.75 is no half, and 43.4 lies between two.
     assert cut == ([n / 2 for n in range(62, 87)], {"at": 41, "turn": None, "count": 2})
+
+
+def test_angles_are_tried_in_half_degrees_from_nothing_on():
+    assert _angles(90.0) == [n / 2 for n in range(180)]

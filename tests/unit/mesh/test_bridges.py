@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 
-from filmhand.mesh.bitmap.bridges import NONE, NearbyPixels, find_bridges
+from filmhand.mesh.bitmap.bridges import NONE, NearbyPixels, _boxes, find_bridges
 
 
 def components(bits):
@@ -213,3 +213,11 @@ def test_the_ink_of_one_neighborhood_does_not_make_up_for_another_far_off(mended
     for part in (specks, holes):
         assert abs(int(after[part].sum()) - int(bits[part].sum())) <= 8
     assert done.enlarged > 20 and done.specks > 20 and done.pinholes > 20
+
+
+@pytest.mark.parametrize(("across", "down"), [(1, 1), (3, 2), (2, 5), (7, 6)])
+def test_boxes_are_counted_by_their_top_left_corner(across, down):
+    bits = np.random.default_rng(4).random((3, 6, 7)) < 0.5
+    counts = _boxes(bits, across, down)
+    windows = np.lib.stride_tricks.sliding_window_view(bits, (down, across), axis=(1, 2))
+    assert np.array_equal(counts, windows.sum(axis=(3, 4)))

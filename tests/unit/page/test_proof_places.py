@@ -17,6 +17,7 @@ from filmhand.page import proof as proofs
 from filmhand.page.predicted_print import FILLED, LOST, detail
 from filmhand.page.proof import write_proof
 from filmhand.sheet.layout import Box
+from filmhand.tone import linear_to_srgb
 from filmhand.units import Resolution
 
 MESH = PrintConditions(mesh=read_mesh("43-80"))
@@ -322,3 +323,29 @@ def test_the_detail_may_begin_each_step_within_the_art_and_the_film(
 def test_a_proof_is_a_thousand_pixels_long_in_the_sheets_proportions(film, dpi, size) -> None:
     bits = SimpleNamespace(width=film[0], height=film[1])
     assert proofs._proof_size(bits, Resolution(*dpi)) == size
+
+
+@pytest.mark.parametrize(
+    ("shape", "dpi", "box"),
+    [
+        ((600, 2400), (600, 300), (1, 1)),
+        ((1500, 2200), (300, 300), (1, 1)),
+        # Twice a thousand pixels at the least are averaged to: of 8000 each four are one.
+        ((3000, 8000), (1200, 900), (4, 3)),
+        ((7000, 3000), (300, 600), (2, 3)),
+        ((6001, 4003), (600, 600), (3, 3)),
+    ],
+)
+def test_the_light_of_a_film_is_averaged_and_then_filtered(proof: Proof, shape, dpi, box) -> None:
+    film = np.zeros(shape, bool)
+    film[100:-100, 100:-100] = (
+        np.random.default_rng(2).random((shape[0] - 200, shape[1] - 200)) < 0.4
+    )
+    picture = proof(film, Resolution(*dpi))
+    across, down = box
+    cut = film[: shape[0] // down * down, : shape[1] // across * across]
+    light = 1 - cut.reshape(shape[0] // down, down, -1, across).mean(axis=(1, 3), dtype=np.float32)
+    size = picture.shape[1], picture.shape[0]
+    wanted = np.asarray(Image.fromarray(light).resize(size, Image.Resampling.LANCZOS))
+    codes = 255 * linear_to_srgb(np.clip(wanted, 0, 1))
+    assert np.abs(picture - codes).max() < 1

@@ -118,3 +118,11 @@ def test_keys_and_wishes_are_read_in_both_spellings():
     }
     assert wishes_in("a [180 millimetres].png") == wishes_in("a [180 millimeters].png")
     assert wishes_in("a [18 Centimetres high].png")[0].value == "height 18 cm"
+
+
+@pytest.mark.parametrize(("key", "group"), [("contrast", "art"), ("highlight", "tone")])
+def test_other_words_get_their_hint_inside_any_group(good, faults, key, group):
+    kept = "\n".join(line for line in good.splitlines() if not line.startswith(f"{group}:"))
+    told = [one for one in faults(f"{kept}\n{group}: {{{key}: 1}}") if one[2] == f"{group}.{key}"]
+    ((_, _, _, message),) = told
+    assert message == f"{group}.{key} is not a known key; {HINTS[key]}"

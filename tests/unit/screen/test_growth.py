@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from filmhand.screen import growth
-from filmhand.screen.grain import Grain, _nearest
+from filmhand.screen.grain import Grain, _Crowding, _nearest
 from filmhand.screen.growth import Growing, ranked
 from filmhand.screen.lattice import TileBrick
 from filmhand.units import Resolution
@@ -210,3 +210,56 @@ def test_the_nearest_center_is_found_across_the_edges_of_the_torus(dpi):
     by_all = np.hypot(inches[..., 0], inches[..., 1])
     assert distance == pytest.approx(by_all.min(axis=1))
     assert by_all[np.arange(len(places)), nearest] == pytest.approx(by_all.min(axis=1))
+
+
+def crowd_by_hand(shape, sigma, taken):
+    """How crowded each sample is: a Gaussian of each center, by its distance on the torus."""
+    y, x = np.mgrid[: shape[0], : shape[1]]
+    crowd = np.zeros(shape)
+    for row, column in taken:
+        down, across = np.abs(y - row), np.abs(x - column)
+        down, across = np.minimum(down, shape[0] - down), np.minimum(across, shape[1] - across)
+        crowd += np.exp(-(down**2 + across**2) / (2 * sigma**2))
+    return crowd
+
+
+def test_centers_crowd_one_another_by_a_gaussian_on_the_torus():
+    shape, sigma = (7, 11), 1.5
+    field = _Crowding(shape, sigma)
+    places = [(0, 0), (3, 9), (6, 10), (5, 2)]
+    for row, column in places:
+        field.put(row * 11 + column)
+    crowd = crowd_by_hand(shape, sigma, places)
+    assert field._crowd == pytest.approx(crowd)
+    # The shares of the sides at which they lie, in the order of the samples.
+    shares = [(0.5, 0.5), (9.5, 3.5), (2.5, 5.5), (10.5, 6.5)]
+    assert field.centers() == pytest.approx(np.array(shares) / (11, 7))
+    free = crowd + 99 * field.taken.reshape(shape)
+    assert field.largest_void() == int(free.argmin())
+    ranked_by_crowd = sorted(places, key=lambda place: -crowd[place])
+    assert field.tightest_cluster() == ranked_by_crowd[0][0] * 11 + ranked_by_crowd[0][1]
+    # What is fixed stays where it is.
+    field.fixed[field.tightest_cluster()] = True
+    assert field.tightest_cluster() == ranked_by_crowd[1][0] * 11 + ranked_by_crowd[1][1]
+    field.take(3 * 11 + 9)
+    assert field._crowd == pytest.approx(crowd_by_hand(shape, sigma, [places[0], *places[2:]]))
+    assert len(field.centers()) == 3
+
+
+def test_spreading_moves_centers_from_clusters_to_voids_until_none_would_move():
+    field = _Crowding((12, 12), 2.0)
+    for place in range(9):  # side by side
+        field.put(place)
+    field.spread(200)
+    apart = field.centers()[:, None] - field.centers()
+    apart = np.abs((apart + 0.5) % 1 - 0.5)
+    distance = np.hypot(*(12 * apart).transpose(2, 0, 1)) + 99 * np.eye(9)
+    assert distance.min() >= 3
+    before = field.taken.copy()
+    field.spread(1)
+    assert np.array_equal(field.taken, before)
+    few = _Crowding((12, 12), 2.0)
+    for place in range(9):
+        few.put(place)
+    few.spread(2)  # no more moves than these
+    assert few.taken[:9].sum() == 7
