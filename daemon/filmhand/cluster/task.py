@@ -99,7 +99,7 @@ def _answer(asked: dict[str, Any], module: str) -> dict[str, Any]:
         ) as local:
             return _work(asked, folder, finished, Path(local), module)
     except OSError as error:
-        if not sees(folder, asked["token"], within=0):
+        if not sees(folder, asked["token"], within=0.0):
             return {"trouble": ClusterTrouble.UNSEEN.value}
         return {"trouble": ClusterTrouble.SHARE.value, "why": error.strerror or str(error)}
 

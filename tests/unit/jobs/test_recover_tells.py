@@ -201,7 +201,7 @@ def test_a_job_that_ended_is_remembered(bank: Bank) -> None:
     made.decision.at = "2026-03-02T10:00:00Z"
     made.publication.stem = "a-2"
     made.publication.films = [
-        {"suffix": page, "files": {"pdf": ["0.pdf", ""], "tiff": ["0.tif", ""]}}
+        {"suffix": page, "record": {}, "files": {"pdf": ["0.pdf", ""], "tiff": ["0.tif", ""]}}
         for page in ("-p01", "-p02")
     ]
     recover._remember(made, bank.context, Outcome.MADE)
@@ -212,7 +212,7 @@ def test_a_job_that_ended_is_remembered(bank: Bank) -> None:
         ("class", "a-2-p02", ["a-2-p02.pdf", "a-2-p02.tif"]),
     ]
     made.gang.sheet = "b-and-1-more"
-    made.publication.films = [{"suffix": "", "files": {"pdf": ["sheet.pdf", ""]}}]
+    made.publication.films = [{"suffix": "", "record": {}, "files": {"pdf": ["sheet.pdf", ""]}}]
     made.id = ID[:-1] + "c"
     recover._remember(made, bank.context, Outcome.MADE)
     (film,) = next(one for one in bank.context.ledger.history() if one.job == made.id).about[
