@@ -128,7 +128,7 @@ def _is_crisp(share: Float32Array) -> bool:
     They may have more ink than paper, where a photograph has both of many depths.
     """
     counts, _ = np.histogram(share, 256, (0, 1))
-    threshold = otsu(counts) / 255
+    threshold = (otsu(counts) + 1) / 256  # the upper end of its bin
     lowest, highest = local_maximum(-share, 5), local_maximum(share, 5)
     ink, paper = highest <= threshold, -lowest > threshold
     if min(float(ink.mean()), float(paper.mean())) < _LEAST_CRISP:
@@ -171,7 +171,7 @@ def inked_depth(look: ReducedImage) -> Float32Array:
 def _depths(share: Float32Array) -> tuple[Float32Array, float]:
     """0 where there is paper, 1 where there is ink (Otsu 1979), and the contrast of the two."""
     counts, _ = np.histogram(share, 256, (0, 1))
-    threshold = otsu(counts) / 255
+    threshold = (otsu(counts) + 1) / 256  # the upper end of its bin
     ink, lighter = share[share <= threshold], share[share > threshold]
     if not ink.size or not lighter.size:
         return np.zeros_like(share), 0.0
