@@ -13,6 +13,7 @@ from filmhand.art.files.gray import WHITE, Codes
 # What is as dark as this is black, and as light as this bare film or its tint; what is nearer to
 # its ground than this is not seen.
 _BLACK, _LEAST_GROUND, _WHITE_GROUND, _LEAST_CONTRAST = 0.1, 0.65, 0.98, 0.012
+_LEAST_ON_TINT = 0.4
 _LEAST_FLAT = 0.002  # share of the art that a flat ink has
 _DARKEST = 0.1  # percent of the pixels, so that a few stray ones are not taken for the ink
 _BANDS = 400
@@ -76,6 +77,8 @@ def find_pale_ink(coded: Codes) -> PaleInk | None:
         ground = WHITE
     if ink < _BLACK * WHITE or ground - ink < _LEAST_CONTRAST * WHITE:
         return None
+    if ground < WHITE and ground - ink < _LEAST_ON_TINT * WHITE:
+        return None  # two pale colors, and none of them is bare
     return PaleInk(ink, ground)
 
 

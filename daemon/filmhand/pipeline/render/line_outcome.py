@@ -22,7 +22,7 @@ _SOLID, _BARE = 0.98, 0.02
 _INKED = 90.0  # darkness of a cell that is all ink
 # Line art has to be like its art and may lose next to nothing; its ink is even where it is wide.
 # The limits were set on open pictures that were looked at; they have no other source.
-_LEAST_CORRELATION, _MOST_GONE, _MOST_GONE_ON_PAPER = 0.9, 0.01, 0.03
+_LEAST_CORRELATION, _MOST_GONE, _MOST_GONE_ON_PAPER, _MOST_FILLED = 0.9, 0.01, 0.03, 0.03
 _MOST_SPREAD, _MOST_SHADED = 25.0, 0.03
 _SURE_CORRELATION, _SURE_SPREAD, _LEAST_PATTERN = 0.995, 12.0, 5.0
 
@@ -71,7 +71,7 @@ class LineOutcome:
                 f"as line art it would lose shapes with {100 * gone:.2g} % of its ink",
             ),
             (
-                self.light_gone > _MOST_GONE,
+                self.light_gone > _MOST_FILLED,
                 f"as line art it would fill shapes with {100 * self.light_gone:.2g} % of its light",
             ),
             (shaded, "its wide parts are shaded, which line art would lose"),
