@@ -104,7 +104,7 @@ def _collect(answer: Json, folder: Path) -> JobResult:
 
 def _plain(name: str) -> str:
     """A name that leads nowhere else."""
-    if Path(name).name != name or name == "..":
+    if Path(name).name != name or name in {"", ".."}:
         raise EnvironmentTrouble(f"The cluster answered with {name!r}, which is no name of a file.")
     return name
 
