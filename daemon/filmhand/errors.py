@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, field
 from enum import IntEnum
+from math import ceil
 
 from filmhand.rows import RowEnum
 
@@ -146,13 +147,35 @@ class EnvironmentTrouble(FilmhandError):
 # --- sentences that several rooms say ------------------------------------------------------------
 
 
-def needs_too_much_memory(what: str, allowed: int) -> Refused:
-    """The refusal of art that needs more memory than its profile allows, in bytes."""
+def needs_too_much_memory(
+    what: str, allowed: int, *, pixels: int = 0, needed: int = 0, fitting: int = 0
+) -> Refused:
+    """The refusal of art that needs more memory than its profile allows.
+
+    Parameters
+    ----------
+    what : the art, as it is called
+    allowed : bytes that the profile allows
+    pixels, needed : how many it has, and about how many bytes that takes; 0 where nobody knows
+    fitting : how many pixels would fit
+    """
+    if not needed:
+        return Refused(
+            Reason.TOO_BIG,
+            f"{what} needs more memory than the {allowed / 2**30:.3g} GiB of the profile.",
+            "Save it with fewer pixels, or raise limits.memory in the profile.",
+            found=Quantity("more", "GiB of memory"),
+            needed=Quantity(round(allowed / 2**30, 2), "GiB of memory"),
+        )
+    gib = ceil(needed / 2**30 * 10) / 10
+    most = int(fitting / 1e6)
+    fewer = f"Save it with at most {most} megapixels" if most > 0 else "Save it with fewer pixels"
     return Refused(
         Reason.TOO_BIG,
-        f"{what} needs more memory than the {allowed / 2**30:.3g} GiB of the profile.",
-        "Save it with fewer pixels, or raise limits.memory in the profile.",
-        found=Quantity("more", "GiB of memory"),
+        f"{what} has {pixels / 1e6:.0f} megapixels and needs about {gib:g} GiB of memory; the "
+        f"profile allows {allowed / 2**30:.3g} GiB.",
+        f"{fewer}, or raise limits.memory in the profile to {gib:g} GiB.",
+        found=Quantity(gib, "GiB of memory"),
         needed=Quantity(round(allowed / 2**30, 2), "GiB of memory"),
     )
 

@@ -30,6 +30,7 @@ from filmhand.art.files.file_types import (
 )
 from filmhand.art.files.tiff_structure import Directory, Structure, Tag, read_structure
 from filmhand.art.formats.animations import webp_first_frames, webp_frames
+from filmhand.art.formats.jpeg_markers import frame_of
 from filmhand.art.formats.layered import LayeredFile, check_layered, read_layered
 from filmhand.art.formats.png_chunks import PngChunk, is_moving, png_chunks, still_and_sound
 from filmhand.errors import (
@@ -48,6 +49,11 @@ _ERRNOS_OF_CONTENT = frozenset({errno.EINVAL, errno.EOVERFLOW, errno.EFBIG, errn
 
 # The decoder's own words where they differ.
 _DECODERS = {FileType.JPEG_2000: ("JPEG2000",), FileType.ICO: ("ICO", "CUR")}
+
+GRAY_BYTES = 2
+"""Bytes a pixel of the gray that everything becomes."""
+BESIDE_PIXELS = 320 * 2**20
+"""About the bytes that a job takes beside the pixels of its art."""
 
 _COPY_AGAIN = (
     "Copy or export it again; if that does not help, open it, save it as PNG and drop that."
@@ -272,15 +278,38 @@ def decoded(art: ExaminedFile, *, page: int, limits: Limits) -> Iterator[Image.I
             if frame:
                 image.seek(frame)
             check_pixels(*image.size, name=art.name, limits=limits)
-            # These decoders, too, only say that they failed where they get no memory.
-            if (
-                art.kind in (FileType.HEIC, FileType.AVIF)
-                and 12 * image.width * image.height > limits.memory
-            ):
-                raise needs_too_much_memory(f"“{art.name}”", limits.memory)
+            check_memory(art, image.width * image.height, _bytes_a_pixel(art, image), limits)
             image.load()
         with image:
             yield image
+
+
+def check_memory(art: ExaminedFile, pixels: int, bytes_a_pixel: float, limits: Limits) -> None:
+    """Raises Refused (too-big), with numbers, where that many bytes a pixel are too many.
+
+    Some decoders only say that they failed where they get no memory, as of a damaged file.
+    """
+    needed = int(pixels * bytes_a_pixel) + BESIDE_PIXELS
+    if needed > limits.memory:
+        fitting = int((limits.memory - BESIDE_PIXELS) / bytes_a_pixel)
+        raise needs_too_much_memory(
+            f"“{art.name}”", limits.memory, pixels=pixels, needed=needed, fitting=fitting
+        )
+
+
+def _bytes_a_pixel(art: ExaminedFile, image: Image.Image) -> float:
+    """What the decoded picture and its gray take together, and what the decoder takes meanwhile."""
+    if art.kind in (FileType.HEIC, FileType.AVIF):
+        return 12
+    own = {"1": 1, "L": 1, "P": 1, "I;16": 2, "I;16B": 2, "LA": 4}.get(image.mode, 4)
+    return own + GRAY_BYTES + (coefficient_bytes(art) if art.kind is FileType.JPEG else 0)
+
+
+def coefficient_bytes(art: ExaminedFile) -> float:
+    """Bytes a pixel that the decoder keeps of a JPEG of several scans, until the last is read."""
+    with art.path.open("rb") as file:
+        frame = frame_of(file, os.fstat(file.fileno()).st_size)
+    return frame.kept_bytes if frame else 0.0
 
 
 def _says_unsupported(fault: Exception) -> bool:
@@ -311,11 +340,9 @@ def check_header_pixels(art: ExaminedFile, *, page: int, limits: Limits) -> None
         size = int.from_bytes(head[18:22], "little"), height
     elif art.kind is FileType.WEBP:
         size = _webp_size(head)
-        # Its decoder holds three pictures of four bytes a pixel, and where it gets no memory it
-        # only says that it failed, as for a damaged file.
-        if size and 12 * size[0] * size[1] > limits.memory:
+        if size:  # its decoder holds three pictures of four bytes a pixel
             check_pixels(*size, name=art.name, limits=limits)
-            raise needs_too_much_memory(f"“{art.name}”", limits.memory)
+            check_memory(art, size[0] * size[1], 12, limits)
     elif art.layered:
         size = art.layered.width, art.layered.height
     elif directory := art.directory(page):

@@ -25,6 +25,7 @@ from filmhand.art.files.color_management import curve_to_codes, light_of_lab, ma
 from filmhand.art.files.decode import ExaminedFile, check_header_pixels, damaged, guarded
 from filmhand.art.files.file_types import FileType
 from filmhand.art.files.gray import CHANNEL_WEIGHTS, WHITE, Codes, light_of_codes, lightness
+from filmhand.art.files.large_art import PixelChannels, layout_of_large, shrunk_note
 from filmhand.art.files.orientation import (
     TURNED_NOTE,
     believed_resolution,
@@ -59,33 +60,22 @@ _PNG_COLORS = {2: 3, 4: 1, 6: 3}
 
 
 @dataclass(slots=True)
-class _Layout:
-    """How the pixels lie: color channels, opacity behind them, and what the numbers mean."""
-
-    colors: int
-    opacity: bool
-    fractions: bool = False
-    white_is_zero: bool = False
-    lab: bool = False
-
-
-@dataclass(slots=True)
 class _Deep:
     """An open picture of deep color, and the channel that its gray is taken from."""
 
     image: Any
-    layout: _Layout
+    layout: PixelChannels
     channel: str
     light: Float32Array
     notes: list[str] = field(default_factory=list)
     inks: bool = False
 
 
-def _layout_of(art: ExaminedFile, directory: Directory | None) -> _Layout | None:
+def _layout_of(art: ExaminedFile, directory: Directory | None) -> PixelChannels | None:
     """The layout of color with more than 8 bits; None for everything that the base reads whole."""
     if art.kind is FileType.PNG and len(art.head) > 25 and art.head[24] == 16:
         colors = _PNG_COLORS.get(art.head[25])
-        return None if colors is None else _Layout(colors, art.head[25] != 2)
+        return None if colors is None else PixelChannels(colors, art.head[25] != 2)
     if directory is None or directory.bits not in (16, 32):
         return None
     photometric = directory.one(Tag.PHOTOMETRIC, 1)
@@ -95,7 +85,7 @@ def _layout_of(art: ExaminedFile, directory: Directory | None) -> _Layout | None
         return None
     # 1 is color stored times its opacity, which the library divides again; 2 is plain.
     extra = directory.one(Tag.EXTRA_SAMPLES, 0) if samples > colors else 0
-    return _Layout(
+    return PixelChannels(
         colors,
         opacity=extra in (1, 2),
         fractions=directory.one(Tag.SAMPLE_FORMAT, 1) == _FLOAT,
@@ -128,8 +118,11 @@ def read_deep(
 
     pixels : those of the file, where they were decoded already
     """
+    directory, shrink = found.directory(page), 1
     if pixels is None:
-        layout = _layout_of(found, found.directory(page))
+        layout = _layout_of(found, directory)
+        if layout is None:
+            layout, shrink = layout_of_large(found, directory, limits)
     else:
         layout = _layout_of_pixels(pixels, found, channel) if pixels.is_deep else None
     vips = library() if layout else None
@@ -137,13 +130,13 @@ def read_deep(
         return None
     with guarded(found.name, limits):
         check_header_pixels(found, page=page, limits=limits)
-        return _read(vips, found, layout, page=page, channel=channel, pixels=pixels)
+        return _read(vips, found, layout, page=page, channel=channel, pixels=pixels, shrink=shrink)
 
 
-def _layout_of_pixels(pixels: DecodedPixels, found: ExaminedFile, channel: str) -> _Layout:
+def _layout_of_pixels(pixels: DecodedPixels, found: ExaminedFile, channel: str) -> PixelChannels:
     """The flattened picture of a layered file lies on white already, as in the base path."""
     opacity = pixels.opacity and (found.layered is None or channel == "alpha")
-    return _Layout(
+    return PixelChannels(
         COLOR_COUNT[pixels.colors],
         opacity,
         fractions=pixels.pixels.dtype == np.float32,
@@ -154,11 +147,12 @@ def _layout_of_pixels(pixels: DecodedPixels, found: ExaminedFile, channel: str) 
 def _read(
     vips: Any,
     found: ExaminedFile,
-    layout: _Layout,
+    layout: PixelChannels,
     *,
     page: int,
     channel: str,
     pixels: DecodedPixels | None,
+    shrink: int,
 ) -> Art:
     """The art; what its file says beside the pixels comes from the base reader."""
     notes, directory = found.notes, found.directory(page)
@@ -176,7 +170,9 @@ def _read(
             orientation = orientation_of(image, directory)
 
     def load() -> Any:
-        return _load(vips, found, page) if pixels is None else _in_memory(vips, pixels)
+        if pixels is not None:
+            return _in_memory(vips, pixels)
+        return _load(vips, found, page, shrink)
 
     opened = _open(load, found, layout, channel=channel, gamma=gamma)
     size = opened.image.width, opened.image.height
@@ -200,6 +196,9 @@ def _read(
         notes.append(LIGHTNESS_NOTE)
     if channel in INKS and not opened.inks:
         notes.append(computed_plane_note(channel))
+    if shrink > 1:
+        notes.append(shrunk_note(shrink))
+        ppi = (ppi[0] / shrink, ppi[1] / shrink) if ppi else None
     if orientation > 1:
         notes.append(TURNED_NOTE)
     if orientation >= 5 and ppi:
@@ -210,7 +209,7 @@ def _read(
 def _open(
     load: Callable[[], Any],
     art: ExaminedFile,
-    layout: _Layout,
+    layout: PixelChannels,
     *,
     channel: str,
     gamma: float | None,
@@ -259,9 +258,11 @@ def _open(
     return _Deep(color, layout, channel, light, notes, inks)
 
 
-def _load(vips: Any, art: ExaminedFile, page: int) -> Any:
+def _load(vips: Any, art: ExaminedFile, page: int, shrink: int) -> Any:
     path = str(art.path)
     # Unasked, the library lets damaged files pass.
+    if art.kind is FileType.JPEG:
+        return vips.Image.jpegload(path, access="sequential", fail_on="error", shrink=shrink)
     if art.kind is FileType.PNG:
         return vips.Image.pngload(path, access="sequential", fail_on="error")
     frame = art.pages[page]
@@ -340,7 +341,7 @@ def _sixteen(pixels: NDArray[Any]) -> Codes:
     return pixels.astype(np.uint16, copy=False)
 
 
-def _opacity(shares: NDArray[Any], layout: _Layout) -> Float32Array:
+def _opacity(shares: NDArray[Any], layout: PixelChannels) -> Float32Array:
     if not layout.opacity:
         return np.ones(shares.shape[:2], np.float32)
     last = shares[..., -1].astype(np.float32)

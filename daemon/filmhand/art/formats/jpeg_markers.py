@@ -27,6 +27,17 @@ class JpegFrame:
     width: int
     height: int
     channels: int
+    blocks: tuple[int, ...] = ()
+
+    @property
+    def kept_bytes(self) -> float:
+        """Bytes a pixel of all coefficients, two each: kept where they come in several scans.
+
+        ``blocks`` says how many of each channel a group of blocks has (B.2.2).
+        """
+        if self.marker not in (0xC2, 0xCA) or not self.blocks:
+            return 0.0
+        return 2 * sum(self.blocks) / max(self.blocks)
 
     @property
     def is_usual(self) -> bool:
@@ -80,6 +91,8 @@ def frame_of(file: BinaryIO, size: int) -> JpegFrame | None:
             fields = file.read(6)
             if len(fields) < 6:
                 return None
+            factors = file.read(3 * fields[5])[1::3]
+            blocks = tuple((factor >> 4) * (factor & 15) for factor in factors)
             height, width = int.from_bytes(fields[1:3], "big"), int.from_bytes(fields[3:5], "big")
-            return JpegFrame(marker, fields[0], width, height, fields[5])
+            return JpegFrame(marker, fields[0], width, height, fields[5], blocks)
     return None

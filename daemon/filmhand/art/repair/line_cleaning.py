@@ -145,7 +145,9 @@ def _inked(coded: Codes, ink: PaleInk) -> LineArt:
         "one ink is printed with one film."
     )
     done = [Repair(RepairKind.FADED, found, "% tone", say)]
-    return LineArt(WHITE - ink.brought_up(coded), [say], done)
+    share = ink.brought_up(coded)
+    np.subtract(WHITE, share, out=share)  # in its place: large art has no room for one more
+    return LineArt(share, [say], done)
 
 
 def _looked_up(table: UInt16Array, coded: Codes) -> UInt16Array:
