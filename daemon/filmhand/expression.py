@@ -103,7 +103,7 @@ def _must_be_known(node: ast.AST, depth: int) -> None:
         case ast.BinOp(op=ast.Add() | ast.Sub() | ast.Mult() | ast.Div()):
             parts = [node.left, node.right]
         case ast.BinOp(op=ast.Pow(), right=ast.Constant(value=int() as power)):
-            if not 0 <= power <= _LARGEST_POWER:
+            if power > _LARGEST_POWER:  # a number is never negative here, minus is an operation
                 raise ExpressionError(f"free of powers but 0 to {_LARGEST_POWER}")
             parts = [node.left]
         case ast.Call(func=ast.Name(id=name), keywords=[]) if name in FUNCTIONS:

@@ -392,3 +392,12 @@ def test_a_link_is_set_aside_as_a_link(top: Beneath) -> None:
     (said,) = set_aside.worries(top)
     assert "link" in said and str(top / "set-aside") in said
     assert everything(top.root.parent) == before
+
+
+def test_the_trusted_folder_itself_is_never_made(tmp_path: Path) -> None:
+    Beneath(tmp_path).mkdir()
+    gone = Beneath(tmp_path / "gone")
+    for place in (gone, gone / "a", gone / "a" / "b"):
+        with pytest.raises(FileNotFoundError):
+            place.mkdir(parents=True, exist_ok=True)
+    assert list(tmp_path.iterdir()) == []
