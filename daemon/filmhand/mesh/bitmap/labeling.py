@@ -97,7 +97,7 @@ def _join(begins: BoolArray, bounds: Int32Array, ink: BoolArray) -> Int32Array:
     first = above[:-1] + (ink[above[:-1]] != ink[runs])
     linked = first <= last
     parent[second_row:][linked] = first[linked]
-    for _ in range(max(1, (rows - 1).bit_length())):
+    for _ in range((rows - 1).bit_length()):
         parent = parent.take(parent, mode="clip")  # all lie within; this mode spares the check
     several = np.flatnonzero(first + 1 < last)
     if several.size:
