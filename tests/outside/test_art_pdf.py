@@ -179,6 +179,30 @@ def test_fonts_that_are_not_embedded_are_told_by_name(tmp_path: Path) -> None:
     assert any("Nosuchface" in note for note in art.notes)
 
 
+@pytest.mark.parametrize("name", ["Helvetica", "Times-Roman", "Courier", "Nosuchface"])
+def test_a_stand_in_is_told_as_such_on_any_machine(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    (note,) = [note for note in written_in(tmp_path, name).notes if "font" in note]
+    assert name in note and "stand-in" in note and "this computer" not in note
+    # As if the library had found a font of that name on this computer.
+    monkeypatch.setattr("filmhand.art.drawings.pdf._STAND_INS", ("none of these",))
+    (note,) = [note for note in written_in(tmp_path, name).notes if "font" in note]
+    assert name in note and "this computer's own" in note and "stand-in" not in note
+
+
+def written_in(folder: Path, name: str) -> Art:
+    with pikepdf.new() as made:
+        page = made.add_blank_page(page_size=(144, 72))
+        font = pikepdf.Dictionary(
+            Type=pikepdf.Name.Font, Subtype=pikepdf.Name.Type1, BaseFont=pikepdf.Name(f"/{name}")
+        )
+        page.Resources = pikepdf.Dictionary(Font=pikepdf.Dictionary(F=font))
+        page.Contents = made.make_stream(b"BT /F 20 Tf 10 20 Td (Hello) Tj ET")
+        made.save(folder / "a.pdf")
+    return read(folder / "a.pdf")
+
+
 def with_picture(path: Path, pixels: tuple[int, int], place: bytes, forms: int = 0) -> Path:
     """A page of 2 x 1 in with a gray picture at a place, within so many forms."""
     with pikepdf.new() as made:

@@ -43,6 +43,8 @@ _MOST_OBJECTS = 100_000
 _DEEPEST = 8
 _POINTS = 72.0
 _COARSE_PPI = 100.0
+# How the fonts that the library brings along call themselves.
+_STAND_INS = ("Chrom ", "Chrome ")
 
 
 @contextmanager
@@ -177,13 +179,15 @@ class _Found:
     """What a page holds.
 
     pictures : (width px, height px, least ppi on the page) of each picture
-    fonts : names of fonts that the document does not bring along
+    fonts : names of fonts that the document does not bring along, drawn in a stand-in
+    own_fonts : the same, drawn in a font of this computer
     blacks : (object, is its stroke, gray code, opacity) of what is drawn in black ink alone
     unknown : True where there was more than is looked through
     """
 
     pictures: list[tuple[int, int, float]] = field(default_factory=list)
     fonts: set[str] = field(default_factory=set)
+    own_fonts: set[str] = field(default_factory=set)
     blacks: list[tuple[Any, bool, int, int]] = field(default_factory=list)
     unknown: bool = False
 
@@ -194,6 +198,13 @@ class _Found:
             notes.append(
                 f"The document does not bring its fonts along ({names}); a stand-in was used, so "
                 "please compare the lettering. Embed the fonts, or turn text into outlines."
+            )
+        if self.own_fonts:
+            names = ", ".join(sorted(self.own_fonts)[:5])
+            notes.append(
+                f"The document does not bring its fonts along ({names}); this computer's own were "
+                "used, and another computer may have none. Embed the fonts, or turn text into "
+                "outlines."
             )
         coarse = [own for _, _, own in self.pictures if own < min(_COARSE_PPI, ppi)]
         if coarse:
@@ -239,9 +250,9 @@ def _note_object(found: _Found, raw: Any, handle: Any, kind: int, scale: float) 
         found.pictures.append(_picture(raw, handle, scale))
     elif kind in (raw.FPDF_PAGEOBJ_TEXT, raw.FPDF_PAGEOBJ_PATH):
         if kind == raw.FPDF_PAGEOBJ_TEXT:
-            name = _missing_font(raw, handle)
+            name, is_own = _missing_font(raw, handle)
             if name is not None:
-                found.fonts.add(name)
+                (found.own_fonts if is_own else found.fonts).add(name)
         for stroke in (False, True):
             ink = _black_ink(raw, handle, stroke=stroke)
             if ink is not None:
@@ -264,15 +275,23 @@ def _picture(raw: Any, handle: Any, scale: float) -> tuple[int, int, float]:
     return *pixels, least
 
 
-def _missing_font(raw: Any, handle: Any) -> str | None:
-    """The name of the text's font where the document does not embed it."""
+def _missing_font(raw: Any, handle: Any) -> tuple[str | None, bool]:
+    """The name of the text's font where the document does not embed it.
+
+    And whether this computer has a font for it: else the library draws it in one that it brings
+    along itself.
+    """
     font = raw.FPDFTextObj_GetFont(handle)
     if not font or raw.FPDFFont_GetIsEmbedded(font) != 0:
-        return None
+        return None, False
+    name = _told_by(raw.FPDFFont_GetBaseFontName, font) or "without a name"
+    return name, not _told_by(raw.FPDFFont_GetFamilyName, font).startswith(_STAND_INS)
+
+
+def _told_by(ask: Any, font: Any) -> str:
     text = create_string_buffer(128)
-    raw.FPDFFont_GetBaseFontName(font, text, len(text))
-    plain = "".join(c for c in text.value.decode("utf-8", "replace") if c.isprintable())
-    return plain[:40] or "without a name"
+    ask(font, text, len(text))
+    return "".join(c for c in text.value.decode("utf-8", "replace") if c.isprintable())[:40]
 
 
 def _black_ink(raw: Any, handle: Any, *, stroke: bool) -> tuple[int, int] | None:
