@@ -256,3 +256,26 @@ def test_how_long_a_line_may_be(tmp_path: Path, size: int, *, read: bool) -> Non
     log.path.write_bytes(long + whole + b"\n")
     found = [ledger.of_refusal("small", line) for line in ledger.lines_of(log)]
     assert sum(one is not None for one in found) == (2 if read else 1)
+
+
+@pytest.mark.parametrize(
+    ("pages", "size", "told"),
+    [
+        ([1, 10_000], 2000, 2),
+        ([0], 1, 0),
+        ([10_001], 1, 0),
+        ([1], 2001, 0),
+        ([1] * 20, 1, 20),
+        ([1] * 21, 1, 21),  # the last says how many more
+        ([1] * 10_000, 1, 21),
+        ([1] * 10_001, 1, 0),
+    ],
+    ids=lambda value: str(value)[:12],
+)
+def test_how_many_pages_may_be_told_as_left_out(pages: list[int], size: int, told: int) -> None:
+    record = {"left_out": [{"page": page, "reason": "blank", "say": "x" * size} for page in pages]}
+    about = ledger.film_about((), "a", ["a.pdf"], record)
+    found = about.get("left_out", [])
+    assert len(found) == told
+    if told > 20:
+        assert found[-1] == f"And {len(pages) - 20} more pages."
