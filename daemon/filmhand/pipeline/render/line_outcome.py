@@ -23,7 +23,7 @@ _INKED = 90.0  # darkness of a cell that is all ink
 # Line art has to be like its art and may lose next to nothing; its ink is even where it is wide.
 # The limits were set on open pictures that were looked at; they have no other source.
 _LEAST_CORRELATION, _MOST_GONE, _MOST_GONE_ON_PAPER, _MOST_FILLED = 0.9, 0.01, 0.03, 0.03
-_MOST_SPREAD, _MOST_SHADED = 25.0, 0.03
+_MOST_SPREAD, _MOST_SHADED, _MOST_LOST = 25.0, 0.03, 0.2
 _SURE_CORRELATION, _SURE_SPREAD, _LEAST_PATTERN = 0.995, 12.0, 5.0
 
 
@@ -69,6 +69,10 @@ class LineOutcome:
             (
                 gone > most_gone,
                 f"as line art it would lose shapes with {100 * gone:.2g} % of its ink",
+            ),
+            (
+                self.likeness.lost > _MOST_LOST and not self.grain,
+                f"as line art it would lose {100 * self.likeness.lost:.0f} % of its darkness",
             ),
             (
                 self.light_gone > _MOST_FILLED,
