@@ -42,7 +42,7 @@ def writers(color: Any) -> dict[str, Callable[[str], None]]:
         "color.jpg": lambda path: color.jpegsave(path, Q=80),
         "progressive.jpg": lambda path: color.jpegsave(path, Q=60, interlace=True),
         "gray.png": lambda path: gray.pngsave(path, compression=1),
-        "color.png": lambda path: color.pngsave(path, compression=1, filter="sub"),
+        "color.png": lambda path: color.pngsave(path, compression=6, filter="up"),
         "deep gray.png": lambda path: (
             deep[1].copy(interpretation="grey16").pngsave(path, compression=1)
         ),

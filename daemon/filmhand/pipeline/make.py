@@ -13,7 +13,7 @@ import numpy as np
 from filmhand.art.files.decode import check_page_count
 from filmhand.art.files.open_art import count_pages
 from filmhand.digest import sha256_of
-from filmhand.errors import Refused
+from filmhand.errors import Reason, Refused
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
@@ -64,8 +64,8 @@ def make_films(request: JobRequest) -> JobResult:
         try:
             films += _make_page(WishedPage(request, profile, ticket, digest, page), count)
         except Refused as refusal:
-            if len(pages) == 1:
-                raise
+            if len(pages) == 1 or refusal.reason is Reason.BAD_TICKET:
+                raise  # a ticket is wrong for all pages
             left_out.append((page, refusal))
     if not films:
         raise _none_of(left_out)
