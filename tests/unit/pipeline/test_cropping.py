@@ -98,6 +98,16 @@ def test_lengths_are_those_of_the_art_at_its_own_size_or_refused(films):
     assert refused.value.reason is Reason.TOO_SMALL
 
 
+def test_the_proportion_is_taken_of_what_is_left_between_the_cut_sides(films):
+    art = shapes(400, 300)
+    ((film, bits),) = films(art, art=f"{{{LINE}, crop: {{top: 20 %, to: 1 x 1}}}}")
+    ((_, wanted),) = films(np.ascontiguousarray(art[60:, 80:320]), art=f"{{{LINE}}}")
+    assert np.array_equal(bits, wanted)
+    assert film.record["art"]["cut"] == {
+        "left_pct": 20, "top_pct": 20, "right_pct": 20, "bottom_pct": 0,
+    }  # fmt: skip
+
+
 def test_empty_borders_are_cut_off_only_when_asked(films):
     art = np.pad(shapes(300, 300), ((20, 200), (150, 40)), constant_values=255)
     ((trimmed, bits),) = films(art, art=f"{{{LINE}, trim: auto}}")
