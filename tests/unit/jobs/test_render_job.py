@@ -5,13 +5,17 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any, cast
 
 import pytest
 
 from filmhand.disk import atomic
 from filmhand.disk.folders import Folders
-from filmhand.errors import EnvironmentTrouble
+from filmhand.errors import EnvironmentTrouble, Reason, Refused
+from filmhand.film.formats import Format
 from filmhand.jobs.claim import NotSettled
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.job import Job, State, TakenFiles
@@ -21,10 +25,12 @@ from filmhand.jobs.render_job import (
     copy_unchanged,
     crashed,
     earlier_film,
+    render_job,
     strike_for_bug,
     unfinished_told,
 )
-from filmhand.request import JobResult
+from filmhand.request import FinishedFilm, JobRequest, JobResult
+from filmhand.worker.parent import WorkerDied
 
 
 def test_a_copy_is_whole_and_its_digest_is_that_of_the_film(tmp_path: Path) -> None:
@@ -171,3 +177,109 @@ def test_held_art_is_read_once_copied_and_hashed(context: JobContext, job: Job, 
     (job.held / "a.png").path.write_bytes(b"other")
     with pytest.raises(NotSettled, match="changed while it was read"):
         copy_unchanged(job, "a.png", None)
+
+
+# --- from claimed to staged or refused ----------------------------------------------------------
+
+
+def settled(job: Job) -> None:
+    """The art is as it was when it settled."""
+    found = (job.held / "a.png").lstat()
+    job.taken.seen["a.png"] = [found.st_size, found.st_mtime_ns, found.st_ino]
+    job.save()
+
+
+def rendering(context: JobContext, outcome: Any) -> JobContext:
+    def render(request: JobRequest) -> JobResult:
+        if isinstance(outcome, Exception):
+            raise outcome
+        film, proof = request.out / "x.pdf", request.out / "x.jpg"
+        film.write_bytes(b"film")
+        proof.write_bytes(b"proof")
+        return JobResult([FinishedFilm("", {Format.PDF: film}, proof, {"film": {}})])
+
+    now = datetime(2026, 3, 1, 10, tzinfo=UTC)
+    return replace(
+        context, render=render, now=lambda: now, profile_of=lambda snapshot: cast("Any", snapshot)
+    )
+
+
+def test_a_refusal_is_on_disk_before_anything_follows(context: JobContext, job: Job) -> None:
+    settled(job)
+    render_job(job, rendering(context, Refused(Reason.BLANK, "It is bare.", "Draw.")))
+    told = Job.load(job.folder)
+    assert (told.state, told.decision.at) == (State.REJECTING, "2026-03-01T10:00:00Z")
+    assert told.decision.refusal is not None and told.decision.refusal["reason"] == "blank"
+    assert told.decision.sha256 == hashlib.sha256(b"").hexdigest()
+    assert not (context.scratch / ID).exists()
+
+
+def test_films_are_on_disk_with_their_names_before_they_are_published(
+    context: JobContext, job: Job
+) -> None:
+    settled(job)
+    render_job(job, rendering(context, None))
+    told = Job.load(job.folder)
+    assert (told.state, told.publication.stem) == (State.PUBLISHING, "a")
+    kinds = [(item.kind, item.name) for item in told.publication.items]
+    assert kinds == [("records", "a.json"), ("proofs", "a.jpg"), ("positives", "a.pdf")]
+    for item in told.publication.items:
+        data = (told.out / item.source).read_bytes(10_000)
+        assert hashlib.sha256(data).hexdigest() == item.sha256
+    record = json.loads((told.out / told.publication.items[0].source).read_bytes(10_000))
+    assert (record["job"], record["at"]) == (ID, "2026-03-01T10:00:00Z")
+    assert record["film"] == {"files": {"pdf": "a.pdf"}}
+    assert (record["earlier"], record["earlier_known"]) == (None, False)
+
+
+def test_the_third_death_of_its_worker_is_a_refusal(context: JobContext, job: Job) -> None:
+    settled(job)
+    dying = rendering(context, WorkerDied("it ended by SIGSEGV"))
+    for strikes in (1, 2):
+        with pytest.raises(WorkerDied):
+            render_job(job, dying)
+        told = Job.load(job.folder)
+        assert (told.strikes, told.state) == (strikes, State.CLAIMED)
+    render_job(job, dying)
+    told = Job.load(job.folder)
+    assert (told.strikes, told.state) == (3, State.REJECTING)
+    assert told.decision.refusal is not None and told.decision.refusal["reason"] == "crashed"
+    assert context.counts.strikes == 3
+
+
+def test_art_that_changed_goes_back_unless_films_of_it_are_out(
+    context: JobContext, job: Job
+) -> None:
+    settled(job)
+    job.decision.unfinished = ["a.pdf"]
+    (job.held / "a.png").path.write_bytes(b"longer")
+    render_job(job, rendering(context, None))
+    assert Job.load(job.folder).state is State.SETTLING
+    job.state, job.decision.unfinished = State.CLAIMED, []
+    with pytest.raises(NotSettled):
+        render_job(job, rendering(context, None))
+    assert not job.folder.exists()
+    assert (context.folders.drop / "a.png").read_bytes(10) == b"longer"
+
+
+def test_what_could_not_be_read_is_refused_without_a_hash(
+    context: JobContext, job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settled(job)
+    job.decision.sha256 = ""
+
+    def refuse(*_: object) -> str:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("filmhand.jobs.render_job.copy_unchanged", refuse)
+    for reason in ("unreadable", "blank"):
+        job.decision.refusal = {
+            "reason": reason, "say": "s", "do": "d", "found": None, "needed": None,
+        }  # fmt: skip
+        if reason == "blank":
+            with pytest.raises(PermissionError):
+                render_job(job, rendering(context, None))
+        else:
+            render_job(job, rendering(context, None))
+            assert (job.state, job.decision.sha256) == (State.REJECTING, "")
+            job.state = State.CLAIMED

@@ -400,3 +400,17 @@ def test_how_far_the_clocks_may_part(shop: Shop, seconds: int) -> None:
     shop.clocks.pass_(seconds=3600)
     shop.tidy(films=1)
     assert shop.pruner.why_not == ""
+
+
+@pytest.mark.parametrize("suffix", [".jpg", ".png"])
+def test_a_record_stays_while_a_proof_of_either_kind_may_still_have_to_go(
+    shop: Shop, suffix: str
+) -> None:
+    shop.made("a")
+    proofs = shop.folders.output("proofs").path
+    (proofs / "a.jpg").rename(proofs / f"a{suffix}")
+    shop.clocks.pass_(days=2)
+    assert shop.tidy(records=1, proofs=30) == {}
+    (proofs / f"a{suffix}").unlink()
+    shop.clocks.pass_(days=2)
+    assert shop.tidy(records=1, proofs=30) == {"records": 1}

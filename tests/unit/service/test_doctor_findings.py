@@ -27,11 +27,15 @@ from filmhand.service.station_mark import StationMark
 from filmhand.worker.sandbox_trial import Reach
 
 
+WHERE = {"here", "this computer", "state folder", "station", "profiles", "small"}
+
+
 def told(findings: Iterable[Finding]) -> dict[str, tuple[str, str]]:
     """How each thing is meant, and what is said of it."""
     found = {}
     for one in findings:
         assert one.what not in found
+        assert one.where in WHERE
         # What is wrong comes with what to do, and what is well does not.
         assert bool(one.do) is (one.level is not Level.OK), one
         found[one.what] = (one.level.value, one.say)
@@ -449,6 +453,7 @@ def test_a_cluster(
     assert len(all_of_it) == len(found)
     for one, (level, say) in zip(all_of_it, found, strict=True):
         assert one.level.value == level and say in one.say
+        assert (one.where, one.what.split()[0]) == ("small", "cluster")
     assert Cluster.closed == 1
     assert folders.hidden.names() == before
 
