@@ -26,7 +26,6 @@ from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station_mark import StationMark
 from filmhand.worker.sandbox_trial import Reach
 
-
 WHERE = {"here", "this computer", "state folder", "station", "profiles", "small"}
 
 
