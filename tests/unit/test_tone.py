@@ -218,3 +218,12 @@ def test_any_curve_rises_and_keeps_bare_and_solid(
     assert made.max() <= 1
     assert (np.diff(made) >= -1e-12).all()
     assert (made[0], made[-1]) == (0, 1)
+
+
+def test_the_straight_part_of_srgb_ends_where_the_standard_says():
+    # IEC 61966-2-1:1999: C / 12.92 for codes up to 0.04045, 12.92 x L for light up to 0.0031308,
+    # both inclusive; the two parts do not quite meet there.
+    assert srgb_to_linear(np.array(0.04045)) == 0.04045 / 12.92
+    assert linear_to_srgb(np.array(0.0031308)) == 0.0031308 * 12.92
+    above = np.nextafter(0.0031308, 1)
+    assert linear_to_srgb(np.array(above)) == 1.055 * above ** (1 / 2.4) - 0.055
