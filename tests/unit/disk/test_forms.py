@@ -68,7 +68,7 @@ OTHER: list[tuple[forms.Form, Any]] = [
 
 
 def as_told(one: Any) -> str:
-    return repr(one)[:30]
+    return one.__qualname__ if callable(one) else repr(one)[:30]
 
 
 @pytest.mark.parametrize(("form", "value"), FITTING, ids=as_told)
