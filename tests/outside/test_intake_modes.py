@@ -316,6 +316,17 @@ def wide_profile() -> bytes:
     return bytes(data)
 
 
+def test_the_profile_of_a_palette_is_followed_too(tmp_path: Path) -> None:
+    indexed = Image.fromarray(RAMP, "P")
+    indexed.putpalette(RNG.integers(0, 256, 768, np.uint8).tobytes())
+    for name, image in (("p", indexed), ("rgb", indexed.convert("RGB"))):
+        image.save(tmp_path / f"{name}.png", icc_profile=wide_profile())
+    with Image.open(tmp_path / "p.png") as stored:
+        assert stored.mode == "P"
+    one, other = read(tmp_path / "p.png"), read(tmp_path / "rgb.png")
+    assert np.array_equal(one.coded, other.coded) and one.notes == other.notes
+
+
 def gray_profile(gamma: float) -> bytes:
     """A gray profile with one gamma (ICC.1:2001-04: header, wtpt, kTRC, desc, cprt)."""
     curve = b"curv\0\0\0\0" + struct.pack(">IH", 1, round(gamma * 256)) + b"\0\0"

@@ -547,6 +547,7 @@ def test_a_name_that_cannot_be_a_folder(good, tmp_path, stem):
         load_profile(tmp_path / f"{stem}.yaml")
     first, *rest = caught.value.faulty.faults
     assert "rename the file" in first.message
+    assert (first.line, first.column, first.key) == (1, 1, "")
     assert rest  # and the faults inside the file as well
 
 

@@ -53,3 +53,20 @@ def test_a_flat_stays_flat() -> None:
         lambda a, b: flat[a:b], (60, 50), (331, 207), first=10, count=90, method=Method.LANCZOS
     )
     assert np.abs(large - flat[0, 0]).max() < 1e-6
+
+
+@pytest.mark.parametrize("method", [Method.BICUBIC, Method.BILINEAR, Method.HAMMING])
+@pytest.mark.parametrize("times", [1, 3])
+def test_where_middles_of_pixels_meet_they_keep_their_value_exactly(
+    method: Method, times: int
+) -> None:
+    picture = np.random.default_rng(8).random((40, 30)) > 0.7
+    large = resample_rows(
+        lambda a, b: picture[a:b].astype(np.float64),
+        (30, 40),
+        (30 * times, 40 * times),
+        first=0,
+        count=40 * times,
+        method=method,
+    )
+    assert np.array_equal(large[times // 2 :: times, times // 2 :: times], picture)
