@@ -39,7 +39,7 @@ RULER_MM = 100.0
 _TEXT_MM = 2.1
 _PATCH_MM = 8.0
 _MARK_MM = 6.0
-_LONGEST_LINE = 500  # letters; no sheet has room for more
+_LONGEST_LINE = 500  # letters
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,9 +218,9 @@ def text_bits(
 
 
 def _shortened(text: str, font: ImageFont.FreeTypeFont | ImageFont.ImageFont, width: int) -> str:
-    text = text[:_LONGEST_LINE]
-    if font.getlength(text) <= width:
+    if len(text) <= _LONGEST_LINE and font.getlength(text) <= width:
         return text
+    text = text[:_LONGEST_LINE]
     too_long = bisect_right(
         range(len(text) + 1), width, key=lambda kept: ceil(font.getlength(text[:kept] + "..."))
     )

@@ -135,3 +135,5 @@ def test_long_lines_are_cut_to_the_room_there_is() -> None:
             if width >= 100 and cut != text:
                 longer = text[: len(cut) - 2] + "..."
                 assert font.getlength(longer) > width
+    assert _shortened("i" * 500, font, 100_000) == "i" * 500
+    assert _shortened("i" * 501, font, 100_000) == "i" * 500 + "..."
