@@ -116,8 +116,6 @@ def _packed(sizes: list[tuple[int, int]], room: tuple[int, int]) -> list[tuple[i
     """Left and top of each size in the room; None where they do not fit."""
     if any(side > have for size in sizes for side, have in zip(size, room, strict=True)):
         return None
-    if sum(width * height for width, height in sizes) > room[0] * room[1]:
-        return None
     try:
         places: list[tuple[int, int]] = rpack.pack(sizes, max_width=room[0], max_height=room[1])
     except rpack.PackingImpossibleError:
