@@ -178,7 +178,7 @@ def test_a_check_in_a_sentence_and_on_a_label(told: Check, says: str, label: str
     assert judge.check_sentence(told, "worst here") == says
     assert judge.check_sentence(told) == says.replace("; worst here", "")
     good = check(CheckName.SMALLEST_DOT, 400, 113, 309, "pass")
-    work: Any = SimpleNamespace(checks=[good, told])
+    work: Any = SimpleNamespace(checks=[good, told], missed="")
     assert judge.warnings(work) == [label]
 
 
