@@ -51,6 +51,10 @@ def test_a_pale_shape_is_lost_with_its_share_of_the_darkness() -> None:
     assert (shape.left, shape.top, shape.right, shape.bottom) == (199, 149, 251, 201)
     assert not lost.sure and f"shapes with {100 * share:.2g} % of its ink" in lost.why_not()
     assert outcome(*art, level=0.25).likeness.gone == ()
+    # Of a picture that is small itself a cell is a pixel.
+    small = outcome((50, 100, 50, 100, 0), (150, 200, 200, 250, 0.7), size=(250, 340))
+    (shape,) = small.likeness.gone
+    assert (shape.left, shape.top, shape.right, shape.bottom) == (199, 149, 251, 201)
 
 
 def test_pale_art_alone_would_be_blank() -> None:
