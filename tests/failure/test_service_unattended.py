@@ -165,10 +165,10 @@ def test_refused_art_is_tried_again_while_the_service_runs(shop: Shop) -> None:
     wait_until(lambda: shop.status()["counts"]["refused"] == 1)
     (entry,) = shop.status()["refused"]
     done = filmhand(shop, "retry", entry["job"])
-    assert done.returncode == 0
+    assert done.exit_code == 0
     assert "b.png is back in drop of small" in done.stdout
     wait_until(lambda: shop.status()["counts"]["refused"] == 2)
-    assert filmhand(shop, "retry", entry["job"]).returncode in {0, 1}
+    assert filmhand(shop, "retry", entry["job"]).exit_code in {0, 1}
     assert stop(service) == 0
     assert not shop.said("filmhand itself failed")
 

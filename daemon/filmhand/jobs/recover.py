@@ -200,7 +200,7 @@ def _remember(job: Job, context: JobContext, outcome: Outcome) -> None:
                             film, (job.gang.sheet or job.publication.stem) + film["suffix"]
                         ).values()
                     ],
-                    film["record"],
+                    film.get("record", {}),  # of a shared sheet each member has its own
                 )
                 for film in job.publication.films
             ]
