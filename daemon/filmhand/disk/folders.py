@@ -132,18 +132,20 @@ class Folders:
             text = json.dumps({"schema": _SCHEMA, "about": "filmhand works in this folder"})
             atomic.write_atomic(self.marker, text.encode() + b"\n", shared_by_way_of=self.hidden)
 
-    def ensure(self, *, there: bool) -> tuple[int, int] | None:
+    def ensure(self, *, there: Callable[[], bool]) -> tuple[int, int] | None:
         """Make sure that the folder is there and whole, or raise EnvironmentTrouble.
 
-        `there`: the station is, so a folder of its own that is missing is simply new. What
-        identifies the drop folder; None if it was made just now.
+        `there`: whether the station is, so that a folder of its own that is missing is simply
+        new. What identifies the drop folder; None if it was made just now.
         """
-        if not (self.elsewhere or there):
+        present = self.present()
+        # Asked after that look: a folder that went with its disk in between is not taken for new.
+        if not (self.elsewhere or there()):
             raise EnvironmentTrouble(
                 f"The station {self.root.parent} is not there or is another than before; connect "
                 "its disk or share and filmhand goes on by itself."
             )
-        if not self.present():
+        if not present:
             if self.elsewhere:
                 raise EnvironmentTrouble(
                     f"The folder {self.root} is not there or is not prepared; "

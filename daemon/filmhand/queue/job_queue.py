@@ -114,7 +114,7 @@ class JobQueue:
         if self.trouble.pause.holds():
             return
         try:
-            place = self.context.folders.ensure(there=self._there())
+            place = self.context.folders.ensure(there=self._there)
             if place is None or place != self._place:
                 self.network = is_network(self.context.folders.drop.path)
                 self.context.folders.prove_one_disk()

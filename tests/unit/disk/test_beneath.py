@@ -359,7 +359,7 @@ def test_a_profiles_folders_may_be_no_links(tmp_path: Path, kind: str) -> None:
     folders.root.mkdir()
     (folders.root / kind).symlink_to(tmp_path / "outside")
     with pytest.raises(EnvironmentTrouble, match=r"is a link or a file.*`folder:` in the profile"):
-        folders.ensure(there=True)
+        folders.ensure(there=lambda: True)
     assert list((tmp_path / "outside").iterdir()) == []
     assert not folders.are_real()
 
@@ -368,7 +368,7 @@ def test_a_profile_in_the_station_may_be_no_link_and_one_elsewhere_may(tmp_path:
     (tmp_path / "outside").mkdir()
     (tmp_path / "small").symlink_to("outside")
     with pytest.raises(EnvironmentTrouble, match="name the real one with `folder:`"):
-        Folders(tmp_path / "small").ensure(there=True)
+        Folders(tmp_path / "small").ensure(there=lambda: True)
     assert list((tmp_path / "outside").iterdir()) == []
     elsewhere = Folders(tmp_path / "small", elsewhere=True)
     elsewhere.make()

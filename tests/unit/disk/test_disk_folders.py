@@ -23,24 +23,45 @@ def test_a_marker_that_is_there_is_not_written_again(tmp_path: Path) -> None:
 
 def test_a_folder_is_made_only_where_it_may_be(tmp_path: Path) -> None:
     with pytest.raises(EnvironmentTrouble, match=r"station .* is not there"):
-        Folders(tmp_path / "small").ensure(there=False)
+        Folders(tmp_path / "small").ensure(there=lambda: False)
     assert not (tmp_path / "small").exists()
     share = Folders(tmp_path / "share", elsewhere=True)
     with pytest.raises(EnvironmentTrouble, match="not prepared"):
-        share.ensure(there=True)
+        share.ensure(there=lambda: True)
     share.make()
-    share.ensure(there=False)
+    share.ensure(there=lambda: False)
+
+
+def test_whether_the_station_is_there_is_asked_after_its_folder_was_looked_for(
+    tmp_path: Path,
+) -> None:
+    station = tmp_path / "station"
+    folders = Folders(station / "small")
+    folders.make()
+    asked = []
+
+    def there() -> bool:
+        asked.append(folders.present())
+        return bool(asked[-1])
+
+    folders.ensure(there=there)
+    # Its disk goes: what was true a moment ago must not count any more.
+    station.rename(tmp_path / "away")
+    station.mkdir()
+    with pytest.raises(EnvironmentTrouble, match=r"station .* is not there"):
+        folders.ensure(there=there)
+    assert asked == [True, False] and not list(station.iterdir())
 
 
 def test_what_is_missing_is_made_again(tmp_path: Path) -> None:
     folders = Folders(tmp_path / "small")
-    folders.ensure(there=True)
+    folders.ensure(there=lambda: True)
     whole = {".filmhand", "drop", "originals", "positives", "proofs", "records", "rejected"}
     assert {path.name for path in folders.root.iterdir()} == whole
     for name in ("drop", "rejected"):
         (folders.root / name).rmdir()
     (folders.root / "proofs" / "a.jpg").touch()
-    folders.ensure(there=True)
+    folders.ensure(there=lambda: True)
     assert {path.name for path in folders.root.iterdir()} == whole
     assert (folders.drop, folders.rejected) == (folders.output("drop"), folders.output("rejected"))
     assert folders.originals == folders.top / "originals"

@@ -195,18 +195,18 @@ def test_a_refusal_survives_json() -> None:
 
 def test_folders_are_made_whole_with_the_marker_last(tmp_path: Path) -> None:
     folders = Folders(tmp_path / "small")
-    folders.ensure(there=True)
+    folders.ensure(there=lambda: True)
     assert {path.name for path in folders.root.iterdir()} == {
         "drop", "positives", "proofs", "records", "originals", "rejected", ".filmhand",
     }  # fmt: skip
     folders.output("proofs").rmdir()
     with pytest.raises(EnvironmentTrouble, match="connect its disk"):
-        folders.ensure(there=False)
+        folders.ensure(there=lambda: False)
     assert not folders.output("proofs").exists()
-    folders.ensure(there=True)
+    folders.ensure(there=lambda: True)
     assert folders.output("proofs").is_dir()
     with pytest.raises(EnvironmentTrouble, match="--init"):
-        Folders(tmp_path / "share", elsewhere=True).ensure(there=True)
+        Folders(tmp_path / "share", elsewhere=True).ensure(there=lambda: True)
 
 
 def test_several_hosts_may_make_the_same_folder_at_once(tmp_path: Path) -> None:
@@ -214,7 +214,7 @@ def test_several_hosts_may_make_the_same_folder_at_once(tmp_path: Path) -> None:
 
     def make() -> None:
         try:
-            Folders(tmp_path / "small").ensure(there=True)
+            Folders(tmp_path / "small").ensure(there=lambda: True)
         except BaseException as error:
             failed.append(error)
 
