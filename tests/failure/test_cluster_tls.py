@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
+import os
 import shutil
 import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,7 +16,7 @@ from cluster_harness import LocalCluster
 from filmhand.cluster.scheduler import Cluster
 from filmhand.errors import EnvironmentTrouble
 
-dask = pytest.importorskip("dask")
+pytest.importorskip("dask")
 
 
 @pytest.fixture(scope="module")
@@ -52,17 +55,37 @@ def asked(address: str, folder: Path) -> dict[str, object]:
         cluster.close()
 
 
+# In a process of its own: dask reads its configuration when it is loaded.
+_ASK = """
+import json, pathlib, sys
+from filmhand.cluster import scheduler
+scheduler._CONNECT = 60.0  # a busy machine
+cluster = scheduler.Cluster(sys.argv[1])
+try:
+    print(json.dumps(cluster.ask_all(pathlib.Path(sys.argv[2]), "word")))
+finally:
+    cluster.close()
+"""
+
+
 def test_certificates_of_dasks_configuration_open_the_cluster(
-    cluster: LocalCluster, certificate: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    cluster: LocalCluster, certificate: Path, tmp_path: Path
 ) -> None:
-    monkeypatch.setattr("filmhand.cluster.scheduler._CONNECT", 60.0)  # a busy machine
     (tmp_path / "here").write_text("word")
-    tls = {"ca-file": str(certificate), "client": {"cert": str(certificate)}}
     assert cluster.address.startswith("dask+tls://")
-    with dask.config.set({"distributed.comm.tls": tls}):
-        (told,) = asked(cluster.address, tmp_path).values()
-    assert isinstance(told, dict)
-    assert told["sees"]
+    names = {"CA_FILE": str(certificate), "CLIENT__CERT": str(certificate)}
+    configured = {f"DASK_DISTRIBUTED__COMM__TLS__{key}": value for key, value in names.items()}
+    done = subprocess.run(
+        [sys.executable, "-c", _ASK, cluster.address, str(tmp_path)],
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path), **configured},
+        capture_output=True,
+        text=True,
+        timeout=180,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    (told,) = json.loads(done.stdout.splitlines()[-1]).values()
+    assert isinstance(told, dict) and told["sees"]
 
 
 def test_without_a_certificate_it_stays_shut(cluster: LocalCluster, tmp_path: Path) -> None:
