@@ -25,8 +25,8 @@ def test_the_record_holds_shares_and_places_in_millimeters() -> None:
     }  # fmt: skip
 
 
-def test_darkness_that_is_lost_is_told_above_a_fifth() -> None:
-    assert likeness(lost=0.2).sentences(DPI) == [] and likeness(lost=0.2).missed() == ""
+def test_darkness_that_is_lost_is_told_above_eight_percent() -> None:
+    assert likeness(lost=0.08).sentences(DPI) == [] and likeness(lost=0.08).missed() == ""
     much = likeness(lost=0.334)
     (sentence,) = much.sentences(DPI)
     assert sentence.startswith("33 % of the art's darkness is not on the film")
