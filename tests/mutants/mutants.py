@@ -1,7 +1,7 @@
 """How many small changes of the program no test notices, room by room.
 
     python tests/mutants/mutants.py --count 12 --seed 1
-    python tests/mutants/mutants.py film screen --count 30 --seed 2 --reach /tmp/reach
+    python tests/mutants/mutants.py film screen --count 30 --seed 2 --reach reached
 
 Draws --count mutants (see ``changes``) of each room, or of the rooms that are named, and runs over
 each the tests that reach its line (those marked slow apart), the quickest first, until one fails.

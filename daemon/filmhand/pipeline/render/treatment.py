@@ -46,18 +46,21 @@ def treatment(
 
 def _by_outcome(reading: Reading, art: Art, profile: Profile, seen: Codes) -> Reading:
     """The reading, or another treatment where that of the reading would lose what matters."""
-    if reading.kind is ArtKind.SCREENED:
-        return reading  # its dots are shapes
+    if reading.kind is ArtKind.SCREENED or (
+        reading.kind is ArtKind.FLAT and reading.treat == "tone"
+    ):
+        return reading  # its dots are shapes; flat tints are never line art
     ink = reading.ink
     if ink is None and art.drawn and reading.treat == "tone":
         ink = find_pale_ink(art.coded)
     outcome = line_outcome(seen, reading, drawn=art.drawn, level=cut_level(profile), ink=ink)
+    if reading.kind is ArtKind.SIGNATURE:
+        # Its rules are lost on purpose; but a grid without the grain of paper is a chart's.
+        alike = outcome.likeness.correlation >= _LEAST_ALIKE_ON_RULES
+        if outcome.grain or not outcome.on_paper or alike:
+            return reading
     if reading.treat == "tone":
-        if (
-            reading.kind is ArtKind.FLAT
-            or not outcome.sure
-            or not _plausible(outcome.on_paper, art)
-        ):
+        if not outcome.sure or not _plausible(outcome.on_paper, art):
             return reading
         why = "As line art it loses nothing, so it is treated as line art."
         return Reading(ArtKind.DRAWING, "line", [why], ink=ink)
