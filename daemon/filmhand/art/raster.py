@@ -9,10 +9,11 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
+from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, UInt16Array
 
 _Item = TypeVar("_Item")
 _Number = TypeVar("_Number", bound=np.generic)
+_LOOKED_UP_AT_ONCE = 200_000  # pixels
 
 
 def row_strips(shape: tuple[int, ...], pixels: int, *, least: int = 1) -> Iterator[slice]:
@@ -27,6 +28,17 @@ def in_threads(function: Callable[[_Item], None], items: Iterable[_Item], thread
     with ThreadPoolExecutor(threads) as pool:
         for _ in pool.map(function, items):
             pass
+
+
+def looked_up(table: UInt16Array, coded: UInt16Array) -> UInt16Array:
+    """The value that a table of 65536 has for each code, strip by strip.
+
+    The indices that NumPy makes of the codes take eight bytes each.
+    """
+    out = np.empty_like(coded)
+    for rows in row_strips(coded.shape, _LOOKED_UP_AT_ONCE):
+        np.take(table, coded[rows], out=out[rows], mode="clip")
+    return out
 
 
 def smooth(field: Float32Array) -> Float32Array:

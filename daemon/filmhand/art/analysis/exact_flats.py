@@ -9,7 +9,7 @@ import numpy as np
 from filmhand.arrays import Int64Array
 from filmhand.art.analysis.auto_levels import percentile_codes
 from filmhand.art.files.gray import WHITE, Codes
-from filmhand.art.raster import row_strips
+from filmhand.art.raster import looked_up
 
 # What is as dark as this is black, and as light as this bare film or its tint; what is nearer to
 # its ground than this is not seen.
@@ -22,7 +22,6 @@ _BANDS = 400
 # clipped skies and blown paper leave up to a half.
 _DRAWN_SHARE = 0.6
 _PIXELS_OF_A_ROW = 4096
-_STRIP_PIXELS = 1_000_000
 
 
 def flat_codes(coded: Codes) -> tuple[Int64Array, int]:
@@ -69,11 +68,7 @@ class PaleInk:
         """The art with this ink as black and its ground as white; what is darker is black too."""
         codes = np.arange(WHITE + 1)
         share = np.clip((codes - self.ink) / (self.ground - self.ink), 0, 1)
-        table = np.round(share * WHITE).astype(np.uint16)
-        brought = np.empty_like(coded)
-        for rows in row_strips(coded.shape, _STRIP_PIXELS):  # NumPy's indices take 8 bytes each
-            brought[rows] = table[coded[rows]]
-        return brought
+        return looked_up(np.round(share * WHITE).astype(np.uint16), coded)
 
 
 def find_pale_ink(coded: Codes) -> PaleInk | None:

@@ -30,6 +30,7 @@ from filmhand.art.raster import (
     grown,
     in_threads,
     local_maximum,
+    looked_up,
     otsu,
     row_strips,
     smooth,
@@ -135,7 +136,7 @@ def _stretched(coded: Codes, ends: tuple[float, float]) -> LineArt:
         f"Codes up to {black / 257:.0f} count as solid ink and from {white / 257:.0f} as clear, "
         f"as {ends[0]:g} % and {ends[1]:g} % were asked to be clipped."
     )
-    return LineArt(_looked_up(table, coded), [note])
+    return LineArt(looked_up(table, coded), [note])
 
 
 def _inked(coded: Codes, ink: PaleInk) -> LineArt:
@@ -150,13 +151,6 @@ def _inked(coded: Codes, ink: PaleInk) -> LineArt:
     return LineArt(share, [say], done)
 
 
-def _looked_up(table: UInt16Array, coded: Codes) -> UInt16Array:
-    out = np.empty_like(coded)
-    for rows in row_strips(coded.shape, _STRIP_PIXELS):
-        np.take(table, coded[rows], out=out[rows], mode="clip")
-    return out
-
-
 def _from_paper(
     coded: Codes, cleaning: Cleaning, rules: Sequence[RuledLines], regions: PageRegions | None
 ) -> LineArt:
@@ -164,7 +158,7 @@ def _from_paper(
     if paper is None or cleaning.nothing:
         dark = np.round((1 - light_of_codes()) * WHITE).astype(np.uint16)
         note = "The art shows no paper around strokes, so it was neither evened nor cleaned."
-        return LineArt(_looked_up(dark, coded), [] if cleaning.nothing else [note])
+        return LineArt(looked_up(dark, coded), [] if cleaning.nothing else [note])
     if not cleaning.light:
         paper = replace(paper, light=np.full_like(paper.light, np.median(paper.light)))
     evener = _Evener(coded, paper, regions)

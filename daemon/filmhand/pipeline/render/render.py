@@ -122,8 +122,7 @@ def _parted(work: FilmInWork, art: Art) -> tuple[EdgeStrips, tuple[int, int]]:
     )
     work.notes += parts.notes
     work.repaired += parts.repairs
-    work.evened = _without_paper(work, parts.paper)
-    work.grain = parts.paper is not None and parts.paper.has_grain
+    _take_paper_off(work, parts.paper)
     art.coded = parts.coded
     where = oriented(parts.lines, turned=work.layout.turned, mirror=profile.film.mirror)
     half = np.float32(1 - cut_level(work.profile))
@@ -222,8 +221,7 @@ def _line(work: FilmInWork, art: Art) -> CutRows:
     if work.seen is not None and ink is not None and line.repairs:
         work.evened = ink.brought_up(work.seen)
     else:
-        work.evened = _without_paper(work, line.paper, line.gain)
-    work.grain = line.paper is not None and line.paper.has_grain
+        _take_paper_off(work, line.paper, line.gain)
     share = oriented(line.share, turned=work.layout.turned, mirror=profile.film.mirror)
     _clear_background(work, share, Levels(), dark_inks=False)
     copies = work.copies
@@ -242,12 +240,12 @@ def _pale_ink(work: FilmInWork, art: Art) -> PaleInk | None:
     return ink if ink is not None and ink.tone <= work.profile.threshold / 100 else None
 
 
-def _without_paper(
-    work: FilmInWork, paper: PaperEstimate | None, gain: float = 1.0
-) -> Codes | None:
-    return (
-        None if work.seen is None or paper is None else on_clear_film(work.seen, paper.light, gain)
-    )
+def _take_paper_off(work: FilmInWork, paper: PaperEstimate | None, gain: float = 1.0) -> None:
+    """From here the film is held against the art as it is on clear film."""
+    if paper is not None:
+        work.grain = paper.has_grain
+        if work.seen is not None:
+            work.evened = on_clear_film(work.seen, paper.light, gain)
 
 
 def _cleaning(profile: Profile) -> Cleaning:
