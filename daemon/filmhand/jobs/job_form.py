@@ -44,6 +44,18 @@ REFUSAL_KEYS = {
 }
 _KINDS = ("art", "ticket", "mask")
 _STAGED = row(single_name, SHA256)
+
+
+def _drop_folder(value: Any) -> Any:
+    """A folder in drop/ that art is taken from: none of those that systems keep for themselves.
+
+    What is put away in such a folder, its system may remove.
+    """
+    if file_names.is_noise_folder(single_name(value)):
+        raise ValueError(f"{value!r} is a folder that art is not taken from")
+    return value
+
+
 _FILM = record(
     {
         "suffix": text(r"(-p\d{1,9})?(-r\d{1,9}c\d{1,9})?"),
@@ -79,7 +91,7 @@ _JOB = record(
         "id": JOB_ID,
         "profile": text(longest=255),
         "snapshot": any_object,
-        "sub": several(single_name, most=DEEPEST_FOLDERS),
+        "sub": several(_drop_folder, most=DEEPEST_FOLDERS),
         "art": single_name,
         "state": one_word_of(_OF_GANGS | _OF_ONE | {"publishing"}),
     },

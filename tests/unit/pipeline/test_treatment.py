@@ -9,6 +9,9 @@ import pytest
 from PIL import Image, ImageDraw, ImageFont
 from test_drawing_size import films
 
+from filmhand.art.analysis.classify import ArtKind, Reading
+from filmhand.pipeline.render import treatment
+
 SIDE = 1400
 
 
@@ -114,3 +117,24 @@ def test_art_that_states_another_size_is_told_once(tmp_path) -> None:
         (film,) = films(tmp_path, data.getvalue(), "art.png", **wishes)
         notes = [note for note in film.record["notes"] if "states a longer side of 50 mm" in note]
         assert len(notes) == told, fit
+
+
+@pytest.mark.parametrize(
+    ("tint", "left", "treated"),
+    [
+        ("#ebebeb", 400, "tone"),  # tone 8 % on most of the art
+        ("#ebebeb", 2600, "line"),
+        ("white", 400, "line"),
+    ],
+)
+def test_even_rules_on_a_second_tint_are_a_chart(tmp_path, monkeypatch, tint, left, treated):
+    def ruled(coded, *, drawn):
+        return Reading(ArtKind.SIGNATURE, "line", ["It looks like writing on ruled paper."])
+
+    monkeypatch.setattr(treatment, "classify", ruled)
+    image, pen = picture()
+    pen.rectangle((left, 40, 2760, 2760), fill=tint)
+    for at in range(150, 2700, 150):
+        pen.line((0, at, 2 * SIDE, at), "black", 14)
+    _, record = made(tmp_path, image)
+    assert record["treated"] == treated

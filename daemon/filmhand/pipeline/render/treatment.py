@@ -16,9 +16,9 @@ from filmhand.profile.read.values import listing
 from filmhand.profile.terms import Treat
 
 _MOST_INKS, _SOLID_INK = 4, 0.97
-# Without its rules, writing on paper that was drawn is still like its art (measured: 0.94 and more;
-# charts with a grid, under 0.93).
-_LEAST_ALIKE_ON_RULES = 0.93
+# A second ground beside the lightest: a tint as pale as this over this share (charts: 14 % and
+# more); paper has one.
+_PALE_TINT, _LEAST_TINTED = 0.25, 0.08
 
 
 def treatment(
@@ -54,11 +54,10 @@ def _by_outcome(reading: Reading, art: Art, profile: Profile, seen: Codes) -> Re
     if ink is None and art.drawn and reading.treat == "tone":
         ink = find_pale_ink(art.coded)
     outcome = line_outcome(seen, reading, drawn=art.drawn, level=cut_level(profile), ink=ink)
-    if reading.kind is ArtKind.SIGNATURE:
-        # Its rules are lost on purpose; but a grid without the grain of paper is a chart's.
-        alike = outcome.likeness.correlation >= _LEAST_ALIKE_ON_RULES
-        if outcome.grain or not outcome.on_paper or alike:
-            return reading
+    # Rules are lost on purpose; but a tint without the grain of paper is a chart's.
+    tinted = outcome.on_paper and not outcome.grain and _is_tinted(art.coded)
+    if reading.kind is ArtKind.SIGNATURE and not tinted:
+        return reading
     if reading.treat == "tone":
         if not outcome.sure or not _plausible(outcome.on_paper, art):
             return reading
@@ -66,7 +65,7 @@ def _by_outcome(reading: Reading, art: Art, profile: Profile, seen: Codes) -> Re
         return Reading(ArtKind.DRAWING, "line", [why], ink=ink)
     why_not = outcome.why_not()
     if reading.kind is ArtKind.SIGNATURE:
-        why_not = "its even rules are drawn, and more than writing lies over them"
+        why_not = "its even rules lie on a drawn tint"
     if not why_not and not _plausible(outcome.on_paper, art):
         why_not = "its ground has a color that no paper has"
     if not why_not:
@@ -96,6 +95,11 @@ def _inks_note(inks: list[tuple[float, float]]) -> list[str]:
         f"This art has {len(inks)} colors beside its ground, and one film prints them as one ink: "
         f"{listing(told, last=' and ')}. For a film each, drop them as art of their own."
     ]
+
+
+def _is_tinted(coded: Codes) -> bool:
+    """Whether a good part of drawn art lies on a pale tint and not on its ground."""
+    return any(tone < _PALE_TINT and share >= _LEAST_TINTED for tone, share in flat_inks(coded))
 
 
 def _plausible(on_paper: bool, art: Art) -> bool:
