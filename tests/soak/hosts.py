@@ -130,11 +130,12 @@ class Disk:
     def __init__(self, folder: Path, size: int) -> None:
         self.folder = folder
         self._whole = folder.with_name(f"{folder.name} itself")
-        self._ballast = folder / ".ballast"
         self.absent = False
         for path in (folder, self._whole):
             path.mkdir()
         self.mounted = _mount("-t", "tmpfs", "-o", f"size={size},mode=0755", "tmpfs", self._whole)
+        # On the disk itself, where it can be found also while the disk is absent.
+        self._ballast = (self._whole if self.mounted else folder) / ".ballast"
         if self.mounted:
             _own(folder)  # so that a host could write below an absent mount, if it wanted
             self.come_back()
