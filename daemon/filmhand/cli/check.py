@@ -63,7 +63,7 @@ def print_profile(told: Mapping[str, Any]) -> None:
     else:
         _print_mesh(mesh)
     if holds is not None:
-        _print_holds(holds)
+        _print_holds(holds, screened=screen is not None)
     if moire["period_mm"] is not None:
         _print_moire(moire)
     options.print_row("tone", told["tone"])
@@ -85,13 +85,13 @@ def _print_mesh(mesh: Mapping[str, Any]) -> None:
     )
 
 
-def _print_holds(holds: Mapping[str, Any]) -> None:
+def _print_holds(holds: Mapping[str, Any], *, screened: bool) -> None:
     best = holds["best_lpi"]
     options.print_row(
         "holds",
         f"dots from {holds['smallest_dot_um']:.0f} µm, shadow dots from "
         f"{holds['smallest_shadow_dot_um']:.0f} µm"
-        + ("" if holds["tone_min_pct"] is None else f", {_tones(holds)}")
+        + (f", {_tones(holds)}" if screened else "")
         + ("" if best is None else f"; finest advisable ruling {best:.0f} lpi"),
     )
     for place, part in enumerate(holds["by_lpi"]):
@@ -102,7 +102,7 @@ def _print_holds(holds: Mapping[str, Any]) -> None:
 
 
 def _tones(part: Mapping[str, Any]) -> str:
-    if part["tone_min_pct"] >= part["tone_max_pct"]:
+    if part["tone_min_pct"] is None:
         return "no tone that prints evenly"
     return f"tones {part['tone_min_pct']:.1f} to {part['tone_max_pct']:.1f} %"
 

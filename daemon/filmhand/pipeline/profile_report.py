@@ -74,11 +74,15 @@ def _holds(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any] | None
     }
 
 
-def _tones(limits: MeshLimits, lpi: float) -> tuple[float, float]:
-    """The lightest and the darkest tone that print evenly at a ruling, percent."""
-    low = min(100.0, smallest_tone(limits.dot.warn_um, lpi) * 100)
-    high = max(0.0, 100 - smallest_tone(limits.shadow_dot.warn_um, lpi) * 100)
-    return round(low, 2), round(high, 2)
+def _tones(limits: MeshLimits, lpi: float) -> tuple[float, float] | tuple[None, None]:
+    """The lightest and the darkest tone that print evenly at a ruling, percent; None without any.
+
+    Where the cell has no room for an even dot, or where no tone has room for both an even dot and
+    an even shadow dot, nothing prints evenly.
+    """
+    low = round(smallest_tone(limits.dot.warn_um, lpi) * 100, 2)
+    high = round(100 - smallest_tone(limits.shadow_dot.warn_um, lpi) * 100, 2)
+    return (low, high) if low < high else (None, None)
 
 
 def _by_lpi(profile: Profile, limits: MeshLimits, threads_per_inch: float) -> list[dict[str, Any]]:

@@ -285,7 +285,7 @@ CHECKED: dict[str, Any] = {
     "holds": {"smallest_dot_um": 310.4, "smallest_shadow_dot_um": 309.6, "tone_min_pct": 7.25,
               "tone_max_pct": 92.75, "best_lpi": 28.4,
               "by_lpi": [{"lpi": 20, "ratio": 5.46, "tone_min_pct": 4.0, "tone_max_pct": 96.0},
-                         {"lpi": 55, "ratio": 1.99, "tone_min_pct": 50, "tone_max_pct": 50}]},
+                         {"lpi": 55, "ratio": 1.99, "tone_min_pct": None, "tone_max_pct": None}]},
     "moire": {"period_mm": 2.34, "worst_period_mm": 1000, "modulation_pct": 3.14,
               "mesh_order": [1, 0], "dot_order": [4, 1],
               "angles": [{"angle": 20, "worst_period_mm": 1.5, "modulation_pct": 1.0,
@@ -339,11 +339,15 @@ def test_what_a_profile_has_not_is_not_told(capsys: pytest.CaptureFixture[str]) 
     ]
     more = CHECKED | {"mesh": CHECKED["mesh"] | {"assumed": True, "stretch_pct": 1.5}}
     more |= {"screen": CHECKED["screen"] | {"angle_made": None}}
-    more |= {"holds": CHECKED["holds"] | {"best_lpi": None, "tone_min_pct": None, "by_lpi": []}}
+    none = {"tone_min_pct": None, "tone_max_pct": None}
+    more |= {"holds": CHECKED["holds"] | none | {"best_lpi": None, "by_lpi": []}}
     print_profile(more)
     text = " ".join(capsys.readouterr().out.split())
     assert "43-80 (thread assumed), opening" in text and "cm3/m2, stretched 1.5 %" in text
     assert "no angle (asked 22.5)" in text
+    assert "shadow dots from 310 µm, no tone that prints evenly moire" in text
+    print_profile(more | {"screen": None})
+    text = " ".join(capsys.readouterr().out.split())
     assert "shadow dots from 310 µm moire" in text
 
 

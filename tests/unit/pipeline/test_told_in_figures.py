@@ -120,8 +120,10 @@ LIMITS = MeshLimits(SizeLimits(1, 300), SizeLimits(1, 400), SizeLimits(1, 1), Si
 def test_the_tones_that_print_evenly_follow_from_the_sizes():
     # pi / 4 of the square of 300 um by a cell of 1016 um, and of 400 um.
     assert profile_report._tones(LIMITS, 25) == (6.85, 87.83)
-    # Where no dot is so small, or none so large, every tone is out.
-    assert profile_report._tones(LIMITS, 200) == (100.0, 0.0)
+    # Where the lightest would be darker than the darkest, there is none.
+    assert profile_report._tones(LIMITS, 55) == (33.14, 41.08)
+    assert profile_report._tones(LIMITS, 58) == (None, None)
+    assert profile_report._tones(LIMITS, 200) == (None, None)
 
 
 def test_common_rulings_go_up_to_what_the_printer_draws():
