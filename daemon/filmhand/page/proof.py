@@ -1,8 +1,8 @@
 """The proof: a small picture of a film as it will look, and a detail of its expected print.
 
-On the left lies the film, with the mended places ringed and the weakest ones circled. Where a mesh
-is known, the right shows 25 x 25 mm of the print that is to be expected, enlarged: dots that are
-lost and holes that fill are colored there, and bands can be seen.
+On the left lies the film, with a point at each mended place and a circle around the weakest ones.
+Where a mesh is known, the right shows 25 x 25 mm of the print that is to be expected, enlarged:
+dots that are lost and holes that fill are colored there, and bands can be seen.
 """
 
 from __future__ import annotations
@@ -24,7 +24,9 @@ from filmhand.units import MM_PER_INCH, Resolution
 
 LONGEST_PROOF_SIDE = 1000
 DETAIL_MM, DETAIL_SIDE = 25.0, 640
-_MOST_RINGS = 40
+# A mended place is some tenths of a millimeter wide, about a pixel of the proof, and no fault: its
+# mark is a point, and the smallest that there is where there are many.
+_MENDED_REACH, _MANY_MENDED = 2, 40
 _MOST_POINTS = 4000
 _ROWS_AT_ONCE = 256
 # Cells of the print to a pixel of the detail, about: each is some micrometers wide.
@@ -32,7 +34,7 @@ _BLOCK = 8
 # The busiest place is looked for on a picture this much coarser, so that dots do not count as busy,
 # and a place without any change still counts this much.
 _COARSER, _CALM = 6, 0.1
-_RING, _CIRCLE, _FRAME = (200, 30, 30), (235, 120, 0), (0, 125, 125)
+_MENDED, _CIRCLE, _FRAME = (50, 90, 210), (235, 120, 0), (0, 125, 125)
 _GONE, _MOST_BOXES = (130, 50, 170), 40
 _CLEARED, _CLEARED_TINT, _TINT_COVER = (20, 140, 40), (120, 205, 120), 110
 _AROUND, _TEXT, _SPACE, _LINE = (226, 226, 226), (30, 30, 30), 20, 20
@@ -43,7 +45,7 @@ def write_proof(
     path: Path,
     *,
     resolution: Resolution,
-    ringed: Sequence[tuple[int, int]],
+    mended: Sequence[tuple[int, int]],
     circled: Sequence[tuple[int, int]] = (),
     conditions: PrintConditions | None = None,
     art: Box | None = None,
@@ -57,7 +59,7 @@ def write_proof(
     Parameters
     ----------
     bits : the film
-    ringed : (column, row) of places on the film that were mended
+    mended : (column, row) of places on the film that were mended
     circled : (column, row) of the weakest places
     conditions : of mesh, light and ink; without them there is no detail
     art : where the art lies on the film; the detail is taken from there
@@ -68,14 +70,14 @@ def write_proof(
     """
     light = _seen(bits, resolution)
     picture: Image.Image = Image.fromarray(coded(light))
-    if ringed or circled or cleared or bared or gone or conditions is not None:
+    if mended or circled or cleared or bared or gone or conditions is not None:
         picture = picture.convert("RGB")
         scale = (picture.width / bits.width, picture.height / bits.height)
         for box, where in bared:
             _tint(picture, where, box, scale)
         _mark(picture, cleared, scale, 4, _CLEARED, square=True)
-        # Only points where rings would hide the picture.
-        _mark(picture, ringed, scale, 6 if len(ringed) <= _MOST_RINGS else 1, _RING)
+        reach = _MENDED_REACH if len(mended) <= _MANY_MENDED else 1
+        _mark(picture, mended, scale, reach, _MENDED, width=reach + 1)
         _mark(picture, circled, scale, 14, _CIRCLE, width=3)
         for box in gone[:_MOST_BOXES]:
             _frame(picture, box, scale, _GONE)
@@ -86,7 +88,7 @@ def write_proof(
                 box = _about(detail_at, bits, resolution)
             _frame(picture, box, scale, _FRAME)
             piece = _piece(bits, box, resolution, conditions)
-            marks = ["red: spotted out"] * bool(ringed)
+            marks = ["blue points: spotted out"] * bool(mended)
             marks += ["orange circles: weakest places"] * bool(circled)
             marks += ["green: cleared"] * bool(cleared or bared)
             marks += ["purple frames: of the art, but not on the film"] * bool(gone)

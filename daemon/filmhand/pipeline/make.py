@@ -291,7 +291,7 @@ def draw_proof(work: FilmInWork, bits: BitSheet, counted: CountedFilm, suffix: s
         bits,
         path,
         resolution=work.profile.dpi,
-        ringed=places,
+        mended=places,
         circled=worst,
         conditions=conditions_of(work.profile),
         art=area,

@@ -25,7 +25,7 @@ def proof(tmp_path):
     def draw(film, resolution=DPI, **more):
         with BitSheet.create(tmp_path / "bits", width=film.shape[1], height=film.shape[0]) as bits:
             bits.write(0, np.packbits(film, axis=1))
-            write_proof(bits, tmp_path / "p.jpg", resolution=resolution, **({"ringed": []} | more))
+            write_proof(bits, tmp_path / "p.jpg", resolution=resolution, **({"mended": []} | more))
         return np.asarray(Image.open(tmp_path / "p.jpg").convert("RGB")).astype(int)
 
     return draw
@@ -119,10 +119,11 @@ def test_weak_places_are_circled(proof):
     assert np.hypot(*(circle - [700, 300]).T) == pytest.approx(13, abs=3)
 
 
-def test_mended_places_are_ringed(proof):
-    picture = proof(np.zeros((1000, 1000), bool), ringed=[(500, 200)])
-    ring = near(picture, (200, 30, 30))
-    assert len(ring) and ring.mean(axis=0) == pytest.approx([200, 500], abs=1.5)
+def test_mended_places_are_points(proof):
+    picture = proof(np.zeros((1000, 1000), bool), mended=[(500, 200)])
+    point = near(picture, (50, 90, 210))
+    assert len(point) and point.mean(axis=0) == pytest.approx([200, 500], abs=1.5)
+    assert np.ptp(point, axis=0).max() <= 8  # two millimeters and a half of an A4 sheet
 
 
 @pytest.mark.parametrize(
@@ -146,7 +147,7 @@ def test_the_same_film_gives_the_same_bytes(tmp_path):
     with BitSheet.create(tmp_path / "bits", width=900, height=900) as bits:
         bits.write(0, np.packbits(chequered(900, 900), axis=1))
         for name in ("a", "b"):
-            write_proof(bits, tmp_path / name, resolution=DPI, ringed=[], conditions=MESH)
+            write_proof(bits, tmp_path / name, resolution=DPI, mended=[], conditions=MESH)
     assert (tmp_path / "a").read_bytes() == (tmp_path / "b").read_bytes()
 
 

@@ -21,7 +21,7 @@ from filmhand.tone import linear_to_srgb
 from filmhand.units import Resolution
 
 MESH = PrintConditions(mesh=read_mesh("43-80"))
-RING, CIRCLE, FRAME = (200, 30, 30), (235, 120, 0), (0, 125, 125)
+MENDED, CIRCLE, FRAME = (50, 90, 210), (235, 120, 0), (0, 125, 125)
 CLEARED, CLEARED_TINT = (20, 140, 40), (120, 205, 120)
 # 4 x 2 in, so 1000 x 500 pixels of the proof: 2.4 device pixels across are one, and 1.2 down.
 UNEQUAL = Resolution(600, 300)
@@ -57,7 +57,7 @@ def proof(tmp_path, monkeypatch: pytest.MonkeyPatch) -> Proof:
     def draw(film, resolution=UNEQUAL, **more):
         with BitSheet.create(tmp_path / "bits", width=film.shape[1], height=film.shape[0]) as bits:
             bits.write(0, np.packbits(film, axis=1))
-            write_proof(bits, tmp_path / "p", resolution=resolution, **({"ringed": []} | more))
+            write_proof(bits, tmp_path / "p", resolution=resolution, **({"mended": []} | more))
         return kept[-1]
 
     return draw
@@ -75,9 +75,10 @@ BARE = np.zeros(SHAPE, bool)
 @pytest.mark.parametrize(
     ("marks", "color", "reach"),
     [
-        ({"ringed": [(1200, 240)]}, RING, 6),
-        ({"ringed": [(1200, 240)] * 40}, RING, 6),
-        ({"ringed": [(1200, 240)] * 41}, RING, 1),  # rings would hide the picture
+        # Points, not rings: what was mended is no fault. Of many, the smallest points.
+        ({"mended": [(1200, 240)]}, MENDED, 2),
+        ({"mended": [(1200, 240)] * 40}, MENDED, 2),
+        ({"mended": [(1200, 240)] * 41}, MENDED, 1),
         ({"circled": [(1200, 240)]}, CIRCLE, 14),
         ({"cleared": [(1200, 240)]}, CLEARED, 4),
     ],
@@ -87,15 +88,14 @@ def test_marks_lie_about_their_places(proof: Proof, marks, color, reach) -> None
     assert picture.shape == (500, 1000, 3)
     x, y = 500, 200
     assert extent(picture, color) == (x - reach, y - reach, x + reach, y + reach)
-    if reach > 1:
-        assert tuple(picture[y, x]) == (255, 255, 255)
-    thick = 3 if color == CIRCLE else 1
+    assert tuple(picture[y, x]) == (color if color == MENDED else (255, 255, 255))
+    thick = reach if color == MENDED else 3 if color == CIRCLE else 1
     across = (picture[y, x + 1 : x + 30] == color).all(axis=1)
     assert across.sum() == thick
 
 
 @pytest.mark.parametrize(("count", "shown"), [(7999, 7999), (8000, 4000), (12_000, 4000)])
-@pytest.mark.parametrize(("marks", "color"), [("ringed", RING), ("cleared", CLEARED)])
+@pytest.mark.parametrize(("marks", "color"), [("mended", MENDED), ("cleared", CLEARED)])
 def test_very_many_marks_are_spread_over_the_sheet(
     tmp_path, monkeypatch: pytest.MonkeyPatch, proof: Proof, count, shown, marks, color
 ) -> None:
@@ -104,7 +104,7 @@ def test_very_many_marks_are_spread_over_the_sheet(
     def note(self: ImageDraw.ImageDraw, box: tuple[float, ...], **_: object) -> None:
         drawn.append(box)
 
-    shape = "ellipse" if marks == "ringed" else "rectangle"
+    shape = "ellipse" if marks == "mended" else "rectangle"
     monkeypatch.setattr(ImageDraw.ImageDraw, shape, note)
     places = [(number % 2400, number // 2400) for number in range(count)]
     proof(BARE, **{marks: places})
@@ -166,7 +166,7 @@ def test_film_and_detail_lie_side_by_side_with_their_words_below(proof: Proof, t
     picture = proof(
         BARE,
         conditions=MESH,
-        ringed=[(1, 1)],
+        mended=[(1, 1)],
         circled=[(2, 2)],
         cleared=[(3, 3)],
         detail_at=(1200, 300),
@@ -183,7 +183,7 @@ def test_film_and_detail_lie_side_by_side_with_their_words_below(proof: Proof, t
     ]  # fmt: skip
     assert [words for _, words in texts] == [
         "The film. The frame shows where the detail is from.",
-        "Red: spotted out, orange circles: weakest places, green: cleared.",
+        "Blue points: spotted out, orange circles: weakest places, green: cleared.",
         "25 x 25 mm of the expected print, mesh 43-80.",
         "Lost dots here: 0 (red). Filled shadow dots: 0 (blue).",
     ]
@@ -198,7 +198,7 @@ def test_film_and_detail_lie_side_by_side_with_their_words_below(proof: Proof, t
     ("marks", "words"),
     [
         ({}, None),
-        ({"ringed": [(1, 1)]}, "Red: spotted out."),
+        ({"mended": [(1, 1)]}, "Blue points: spotted out."),
         ({"circled": [(1, 1)]}, "Orange circles: weakest places."),
         ({"cleared": [(1, 1)]}, "Green: cleared."),
         ({"bared": [(Box(0, 0, 9, 9), np.ones((1, 1), bool))]}, "Green: cleared."),

@@ -106,6 +106,16 @@ def test_up_to_which_sizes_is_mended() -> None:
     assert judge.sizes_to_mend(held) == to_pass
 
 
+def test_hold_off_leaves_halftones_as_they_are_and_still_tells_where_they_are_too_small() -> None:
+    off = "mesh: 43-80\ndpi: 600\ntone: {hold: off}\n"
+    limits = limits_of(work_of(off).profile)
+    assert limits is not None
+    to_pass = SmallestHeld.to_pass(limits, work_of(off).profile.dpi)
+    assert judge.sizes_to_mend(work_of(off)) is None
+    assert judge.sizes_to_find(work_of(off)) == to_pass
+    assert judge.sizes_to_mend(work_of(off, screened=False)) == to_pass
+
+
 @pytest.mark.parametrize(("ink", "share"), [(2000, "1.050"), (0, "2100.000")])
 def test_what_was_spotted_out_is_noted(ink: int, share: str) -> None:
     work = work_of()

@@ -53,7 +53,7 @@ def test_the_proof_is_told_places_of_the_sheet(monkeypatch, tmp_path):
     told, cleared = proof_of(monkeypatch, tmp_path)
     assert told == {
         "resolution": Resolution(300, 600),
-        "ringed": [(101, 202), (130, 240)],  # counted from the art's corner
+        "mended": [(101, 202), (130, 240)],  # counted from the art's corner
         "circled": [(111, 222), (333, 444)],
         "conditions": ("conditions", "p"),
         "art": AREA,

@@ -30,7 +30,7 @@ from filmhand.pipeline.render.render import open_mask, rows_of
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.trial.patches import CAPTION_MM, Patch, TrialSheetPlan, patch_named, sheet_of
 from filmhand.pipeline.verdict.inspection import CountedFilm, census_of
-from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_mend
+from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_find
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.trial import Trial
 from filmhand.sheet.layout import Box, Layout, in_millimeters
@@ -235,7 +235,7 @@ def _make(
     rows = _cut_out(ink_rows.ink, full.area, detail)
     barred_here = None if barred is None else _cut_out(barred, full.area, detail)
     judge_plan(own)
-    census = census_of(own.area, smallest=sizes_to_mend(own), barred=barred_here)
+    census = census_of(own.area, smallest=sizes_to_find(own), barred=barred_here)
     area = AreaOfSheet(bits, own.area)
     for first in range(0, own.area.height, STRIP):
         ink = rows(first, min(STRIP, own.area.height - first))

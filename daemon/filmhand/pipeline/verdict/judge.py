@@ -124,7 +124,16 @@ def spots_of(check: Check, spots: Sequence[WorstPlace]) -> list[WorstPlace]:
 
 
 def sizes_to_mend(work: FilmInWork) -> SmallestHeld | None:
-    """The sizes up to which stray bits are mended; None without a mesh."""
+    """The sizes up to which stray bits are mended.
+
+    None without a mesh, and for a halftone under ``hold: off``, which leaves every dot as it is.
+    """
+    left_alone = work.screen is not None and work.profile.tone.hold == "off"
+    return None if left_alone else sizes_to_find(work)
+
+
+def sizes_to_find(work: FilmInWork) -> SmallestHeld | None:
+    """The sizes below which it is kept where dots and shadow dots lie; None without a mesh."""
     limits, screen = limits_of(work.profile), work.screen
     if limits is None:
         return None
