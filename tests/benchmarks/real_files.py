@@ -18,29 +18,21 @@ from __future__ import annotations
 
 import argparse
 import csv
-import gzip
 import sys
 import time
-import warnings
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from io import BytesIO
 from pathlib import Path
 
-import numpy as np
-from PIL import Image, ImageDraw, ImageOps
-from skimage.feature import match_template
-from skimage.filters import gaussian
-from skimage.metrics import structural_similarity
+from PIL import Image, ImageDraw
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "outside"))
 
 from real_set import CACHE, PROFILE, Outcome, half, outcomes, there
+from seen_from_afar import SIDE, art_thumbnail, from_afar, shapes_lost, similarity
 
 _A_SHEET, _COLUMNS = 30, 5
-_SIDE = 230  # of a picture on a contact sheet, in pixels
 _LEAST_ALIKE = 40
-_MARGIN = 0.04
 _ORDER = ["right", "wrong", "called damaged", "not read"]
 
 
@@ -69,6 +61,7 @@ def main() -> None:
     if wishes.out is not None:
         alike = [similarity(one, wishes.folder) for one in found]
         least_alike(found, alike)
+        silent(found, wishes.folder)
         write_csv(found, alike, wishes.out / "outcomes.csv")
         for first in range(0, len(found), _A_SHEET):
             sheet = contact_sheet(found[first : first + _A_SHEET], wishes.folder, first)
@@ -119,6 +112,16 @@ def least_alike(found: Sequence[Outcome], alike: Sequence[float | None]) -> None
         print(one.record.get("likeness", ""), one.label.must_show)
 
 
+def silent(found: Sequence[Outcome], folder: Path) -> None:
+    """Print the films that lost most shapes of their art, and whether they say so."""
+    lost = [(shapes_lost(one, folder) or 0.0, number) for number, one in enumerate(found)]
+    print("\nshapes lost, seen from afar")
+    for share, number in sorted(lost, reverse=True)[:_LEAST_ALIKE]:
+        one = found[number]
+        told = "told" if one.tells_of_loss else "SILENT"
+        print(f"{number} {one.label.file_name} ({one.word}): {100 * share:.0f} %, {told}")
+
+
 def write_csv(found: Sequence[Outcome], alike: Sequence[float | None], target: Path) -> None:
     """One row a file, with what eyes saw and what came out."""
     with target.open("w", encoding="utf-8", newline="") as lines:
@@ -150,7 +153,7 @@ def write_csv(found: Sequence[Outcome], alike: Sequence[float | None], target: P
 
 def contact_sheet(found: Sequence[Outcome], folder: Path, first: int) -> Image.Image:
     """The art of each beside its film as seen from afar, with number, name and outcome."""
-    wide, high = 2 * _SIDE + 14, _SIDE + 32
+    wide, high = 2 * SIDE + 14, SIDE + 32
     lines = -(-len(found) // _COLUMNS)
     sheet = Image.new("RGB", (_COLUMNS * wide, lines * high), (120, 130, 140))
     draw = ImageDraw.Draw(sheet)
@@ -162,78 +165,8 @@ def contact_sheet(found: Sequence[Outcome], folder: Path, first: int) -> Image.I
         draw.text((left, top + 14), says, fill=color)
         sheet.paste(art_thumbnail(folder / one.label.file_name), (left, top + 28))
         if one.film is not None:
-            sheet.paste(from_afar(one), (left + _SIDE + 4, top + 28))
+            sheet.paste(from_afar(one), (left + SIDE + 4, top + 28))
     return sheet
-
-
-def from_afar(one: Outcome, margin: float = 0.0) -> Image.Image:
-    """The film's bits averaged, turned as the art lies, with this share of the art around it."""
-    assert one.film is not None
-    with Image.open(one.film) as opened:
-        gray = opened.convert("L")
-    art, dpi = one.record["art"], one.record["film"]["dpi"]
-    size = [art[key] / 25.4 * ppi for key, ppi in zip(("width_mm", "height_mm"), dpi, strict=True)]
-    if art["copies"] is None:
-        edges = [round((whole - part) / 2) for whole, part in zip(gray.size, size, strict=True)]
-        more = round(margin * max(size))
-        left, top = (edge - more for edge in edges)
-        gray = ImageOps.invert(gray).crop((left, top, gray.width - left, gray.height - top))
-        gray = ImageOps.invert(gray)
-    side = _SIDE * (1 + 2 * margin)
-    gray.thumbnail((round(side), round(side)), Image.Resampling.BOX, reducing_gap=None)
-    return gray.rotate(-art["turned"], expand=True).convert("RGB")
-
-
-def similarity(one: Outcome, folder: Path) -> float | None:
-    """Structural similarity of art and film from afar where they fit best; 1 if they are the same.
-
-    None where no film was made, or the art is too small or cannot be opened here.
-    """
-    art = art_thumbnail(folder / one.label.file_name).convert("L")
-    if one.film is None or min(art.size) < 32:
-        return None
-    film = from_afar(one, _MARGIN).convert("L")
-    wanted = [round(side * (1 + 2 * _MARGIN * max(art.size) / side)) for side in art.size]
-    film = film.resize((wanted[0], wanted[1]), Image.Resampling.BOX)
-    seen, shown = (gaussian(np.asarray(side, dtype=float), 1.0) for side in (art, film))
-    fit = np.nan_to_num(match_template(shown, seen))
-    top, left = np.unravel_index(int(np.argmax(fit)), fit.shape)
-    shown = shown[top : top + seen.shape[0], left : left + seen.shape[1]]
-    return round(float(structural_similarity(seen, shown, data_range=255)), 3)
-
-
-def art_thumbnail(path: Path) -> Image.Image:
-    """The art on white, drawn by other libraries; an empty field where they cannot."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        try:
-            art = ImageOps.exif_transpose(_opened(path))
-            if art.mode.startswith("I") or art.mode == "F":
-                deep = np.asarray(art, dtype=float)
-                deep = (deep - deep.min()) / (np.ptp(deep) or 1)
-                art = Image.fromarray((deep * 255).astype(np.uint8))
-            art = art.convert("RGBA")
-            white = Image.new("RGBA", art.size, "white")
-            art = Image.alpha_composite(white, art).convert("RGB")
-        except Exception:  # whatever a broken file makes of a decoder
-            art = Image.new("RGB", (_SIDE, _SIDE), (90, 60, 60))
-    art.thumbnail((_SIDE, _SIDE), Image.Resampling.LANCZOS)
-    return art
-
-
-def _opened(path: Path) -> Image.Image:
-    if path.suffix == ".pdf":
-        import pypdfium2
-
-        page = pypdfium2.PdfDocument(path)[0]
-        return page.render(scale=2 * _SIDE / max(page.get_size())).to_pil()
-    if path.suffix in {".svg", ".svgz"}:
-        import resvg_py
-
-        data = path.read_bytes()
-        text = (gzip.decompress(data) if data[:2] == b"\x1f\x8b" else data).decode()
-        return Image.open(BytesIO(bytes(resvg_py.svg_to_bytes(svg_string=text, dpi=96))))
-    return Image.open(path)
 
 
 if __name__ == "__main__":

@@ -35,10 +35,10 @@ def without_powers() -> None:
 class PlainShop(Shop):
     """A station whose service is bound by the rights of files."""
 
-    def serve(self, **environment: str) -> subprocess.Popen[bytes]:
+    def start(self, word: str, **environment: str) -> subprocess.Popen[bytes]:
         with self.log.open("ab") as log:
             process = subprocess.Popen(
-                [sys.executable, service_process.__file__, "serve", self.station, self.state],
+                [sys.executable, service_process.__file__, word, self.station, self.state],
                 env={
                     **os.environ,
                     "PYTHONPATH": os.pathsep.join(sys.path),
@@ -50,6 +50,10 @@ class PlainShop(Shop):
                 preexec_fn=without_powers if os.geteuid() == 0 else None,  # noqa: PLW1509
             )
         self.started.append(process)
+        return process
+
+    def serve(self, **environment: str) -> subprocess.Popen[bytes]:
+        process = self.start("serve", **environment)
         wait_until(lambda: self.status()["profiles"] and self.status()["running"])
         wait_until(lambda: list((self.root() / ".filmhand").glob("*/alive")))
         return process
@@ -79,6 +83,17 @@ def shop(tmp_path: Path) -> Iterator[PlainShop]:
 def only(shop: Shop) -> dict[str, Any]:
     (profile,) = shop.status()["profiles"]
     return dict(profile)
+
+
+def test_once_names_what_it_may_not_read_and_leaves(shop: PlainShop) -> None:
+    shop.drop("a.png", b"art a")
+    shop.drop("closed.png", b"art closed")
+    (shop.root() / "drop" / "closed.png").chmod(0)
+    assert shop.once() == 0
+    assert shop.made("a.png")
+    (told,) = shop.said("left waiting")
+    assert (told["profile"], told["name"]) == ("small", "closed.png")
+    assert "filmhand cannot read closed.png" in told["why"]
 
 
 @pytest.mark.parametrize("kind", ["positives", "records", "originals", ".filmhand", "rejected"])

@@ -58,6 +58,7 @@ _MEANT = {
     Reason.MOIRE: "tone",
     Reason.TOO_SMALL: "tone",
 }
+_LOSS = ("not show on the film", "not on the film", "taken off", "evened out")
 _CALLED_DAMAGED = {Reason.DAMAGED, Reason.CRASHED}
 
 
@@ -95,6 +96,11 @@ class Outcome:
         return self.treated in self.label.treatment.replace("either", "/".join(TREATMENTS)).split(
             "/"
         )
+
+    @property
+    def tells_of_loss(self) -> bool:
+        """Whether it was refused, or says that something of the art is not on the film."""
+        return bool(self.refused) or any(words in self.says for words in _LOSS)
 
     @property
     def is_false_alarm(self) -> bool:

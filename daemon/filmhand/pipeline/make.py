@@ -305,7 +305,7 @@ def draw_proof(work: FilmInWork, bits: BitSheet, counted: CountedFilm, suffix: s
             if shown is not None
             for across, down in shifts
         ],
-        gone=() if counted.likeness is None else counted.likeness.gone,
+        gone=() if counted.likeness is None else counted.likeness.not_shown,
         detail_at=worst[0] if worst and work.treated is Treat.LINE else None,
     )
     return path

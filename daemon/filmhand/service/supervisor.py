@@ -11,7 +11,7 @@ import os
 import signal
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from queue import Empty, SimpleQueue
@@ -205,13 +205,21 @@ class Supervisor:
         closing = BackgroundCall[None]("let go of engines")  # a scheduler may hang just now
         closing.start(self.rendering.engines.close)
         closing.wait(_AT_THE_END)
-        self._write_status(running=False)
+        status = self._write_status(running=False)
+        if not self.patient:
+            self._tell_what_waits(status["profiles"])
         self.files.finish(_AT_THE_END)
         if self.metrics is not None:
             self.metrics.write(self._figures, at_once=True)
         self.log.say("stops", made_or_refused=self.finished_jobs)
         self.ledger.close()
         self.log.close()
+
+    def _tell_what_waits(self, profiles: Sequence[Mapping[str, Any]]) -> None:
+        """What `once` leaves behind, such as art that it may not read."""
+        for part in profiles:
+            for one in part["waiting"]:
+                self.log.say("left waiting", profile=part["name"], **one)
 
     def _say_goodbye(self) -> None:
         """Tell the other hosts; beside this thread, since a share may hang just now."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from filmhand.art.analysis.likeness import GoneShape, Likeness
@@ -21,7 +23,7 @@ def test_the_record_holds_shares_and_places_in_millimeters() -> None:
     assert likeness(Box(100, 100, 55, 50), lost=0.2034).record(DPI) == {
         "correlation": 0.9877, "lost_pct": 20.3, "added_pct": 5.1, "paper_pct": 1.0,
         "clipped_pct": 0.5,
-        "gone": [{"x_mm": 10.0, "y_mm": 5.0, "width_mm": 5.5, "height_mm": 2.5}],
+        "gone": [{"x_mm": 10.0, "y_mm": 5.0, "width_mm": 5.5, "height_mm": 2.5}], "filled": [],
     }  # fmt: skip
 
 
@@ -56,3 +58,20 @@ def test_a_film_that_shows_a_part_tells_of_the_shapes_with_their_middle_in_it() 
     film = likeness(Box(90, 200, 22, 10), Box(88, 200, 22, 10), Box(150, 300, 10, 10))
     shown = film.shown(Box(100, 100, 200, 150), Box(5, 10, 200, 150))
     assert shown.gone == (Box(-5, 110, 22, 10),)
+
+
+def test_light_shapes_that_are_filled_are_told_beside_the_gone() -> None:
+    one, other = Box(100, 100, 55, 50), Box(300, 400, 10, 20)
+    film = replace(likeness(lost=0.0), filled=(one,))
+    (sentence,) = film.sentences(DPI)
+    assert sentence.startswith("1 light shape in the art's ink does not show on the film, at 10 x")
+    assert film.record(DPI)["filled"] == [
+        {"x_mm": 10.0, "y_mm": 5.0, "width_mm": 5.5, "height_mm": 2.5}
+    ]
+    film = replace(likeness(other), filled=(one, other))
+    gone, filled = film.sentences(DPI)
+    assert gone.startswith("1 shape of") and filled.startswith("2 light shapes in the art's ink do")
+    assert film.missed().startswith("3 of the art's shapes")
+    assert film.not_shown == (other, one, other)
+    shown = film.shown(Box(100, 100, 100, 100), Box(0, 0, 100, 100))
+    assert (shown.gone, shown.filled) == ((), (Box(0, 0, 55, 50),))

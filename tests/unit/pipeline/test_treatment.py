@@ -138,3 +138,17 @@ def test_even_rules_on_a_second_tint_are_a_chart(tmp_path, monkeypatch, tint, le
         pen.line((0, at, 2 * SIDE, at), "black", 14)
     _, record = made(tmp_path, image)
     assert record["treated"] == treated
+
+
+def test_a_light_shape_that_line_art_fills_is_told(tmp_path) -> None:
+    image, pen = picture()
+    logo(pen, "black")
+    pen.rectangle((300, 2100, 2400, 2700), fill="black")
+    _, plain = made(tmp_path, image, art={"treat": "line"})
+    assert not plain["likeness"]["filled"]
+    pen.text((400, 2200), "TONE", "#585858", font=ImageFont.load_default(400))
+    _, auto = made(tmp_path, image)
+    assert auto["treated"] == "tone" and not auto["likeness"]["filled"]
+    _, cut = made(tmp_path, image, art={"treat": "line"})
+    assert len(cut["likeness"]["filled"]) >= 3 and not cut["likeness"]["gone"]
+    assert any("light shapes in the art's ink do not show" in note for note in cut["notes"])

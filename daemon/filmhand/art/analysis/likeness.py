@@ -26,7 +26,8 @@ _SEEN, _SEEN_LINE, _LEFT, _SMUDGE, _FOLD = 8.0, 3.0, 0.3, 0.4, 0.15
 _LINE_WIDTH = 5  # cells of a line, blurred
 # Differences up to this are the unevenness of dots, not of the picture.
 _JUST_SEEN = 2.5
-_INKED = 50.0  # darkness of a cell that is mostly ink
+# Darkness of a cell that is mostly or all ink, and the least of the art's own ink.
+_INKED, _ALL_INK, _PALEST_INK = 50.0, 90.0, 4.0
 _FLAT = 0.5  # standard deviation of lightness below which a map has no pattern to compare
 
 
@@ -124,6 +125,24 @@ def likeness_of(
     gone += [line for line in lines if line.is_line(least_line) and not line.meets(gone)]
     gone.sort(key=lambda shape: -shape.weight)
     return Likeness(_correlation(wanted, found), min(1.0, lost), added, tuple(gone))
+
+
+def filled_shapes(
+    asked: Float32Array, film: Float32Array, *, least_cells: int, least_line: int
+) -> tuple[GoneShape, ...]:
+    """Light shapes in the art's ink that the film does not show; their weight is by all light.
+
+    The art's own ink counts as full: art in one pale ink is not light. Parameters are those of
+    :func:`likeness_of`.
+    """
+    light = 1 - np.clip(asked * np.float32(100 / darkness_of_ink(asked, film)), 0, 1)
+    return likeness_of(light, 1 - film, least_cells=least_cells, least_line=least_line).gone
+
+
+def darkness_of_ink(asked: Float32Array, film: Float32Array) -> float:
+    """The median darkness, up to 100, that the art has where the film is all ink."""
+    inked = darkness(asked)[darkness(film) > _ALL_INK]
+    return max(_PALEST_INK, float(np.median(inked))) if inked.size else 100.0
 
 
 def _from_afar(tone: Float32Array) -> Float32Array:

@@ -10,7 +10,13 @@ from PIL import Image
 from filmhand.arrays import BoolArray, Float32Array
 from filmhand.art.analysis.classify import Reading
 from filmhand.art.analysis.exact_flats import PaleInk
-from filmhand.art.analysis.likeness import Likeness, darkness, likeness_of
+from filmhand.art.analysis.likeness import (
+    Likeness,
+    darkness,
+    darkness_of_ink,
+    filled_shapes,
+    likeness_of,
+)
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import local_maximum
 from filmhand.art.repair.line_cleaning import prepare_line
@@ -19,7 +25,6 @@ from filmhand.pipeline.render.seen_small import on_clear_film
 _CELLS = 350  # along the longer side
 _LEAST_CELLS, _LEAST_LINE = 8, 40
 _SOLID, _BARE = 0.98, 0.02
-_INKED = 90.0  # darkness of a cell that is all ink
 # Line art has to be like its art and may lose next to nothing; its ink is even where it is wide.
 # The limits were set on open pictures that were looked at; they have no other source.
 _LEAST_CORRELATION, _MOST_GONE, _MOST_GONE_ON_PAPER, _MOST_FILLED = 0.9, 0.01, 0.03, 0.03
@@ -128,17 +133,15 @@ def line_outcome(
         asked, made, least_cells=_LEAST_CELLS, least_line=_LEAST_LINE, on_paper=on_paper
     )
     dark, solid = darkness(asked), -local_maximum(-made, 5) > _SOLID
-    inked = dark[darkness(made) > _INKED]
-    of_ink = float(np.median(inked)) if inked.size else 100.0
-    scaled = np.clip(asked * np.float32(100 / max(4.0, of_ink)), 0, 1)
+    of_ink = darkness_of_ink(asked, made)
     total = max(1e-6, float(darkness(made).sum(dtype=np.float64)))
-    within = dark[solid] * (100 / max(4.0, of_ink))
+    within = dark[solid] * (100 / of_ink)
     spread = float(np.ptp(np.percentile(within, (5, 95)))) if within.size > 10 else 0.0
     shaded = float(np.abs(np.minimum(within, 125) - 100).sum(dtype=np.float64)) / total
-    filled = likeness_of(1 - scaled, 1 - made, least_cells=_LEAST_CELLS, least_line=_LEAST_LINE)
+    filled = filled_shapes(asked, made, least_cells=_LEAST_CELLS, least_line=_LEAST_LINE)
     return LineOutcome(
         likeness,
-        sum(shape.weight for shape in filled.gone),
+        sum(shape.weight for shape in filled),
         spread,
         shaded,
         float(dark.std()),

@@ -9,7 +9,7 @@ import numpy as np
 from PIL import Image
 
 from filmhand.arrays import Float32Array
-from filmhand.art.analysis.likeness import Likeness, darkness, likeness_of
+from filmhand.art.analysis.likeness import GoneShape, Likeness, darkness, filled_shapes, likeness_of
 from filmhand.art.files.gray import Codes
 from filmhand.film.bits import box_sums
 from filmhand.pipeline.film_in_work import FilmInWork
@@ -40,13 +40,15 @@ class FilmLikeness:
     likeness : of the bits to the tone that was asked for
     paper, clipped : shares of the art's darkness that were taken off as its paper, and that the
         end points made bare film
-    gone : boxes on the sheet of the shapes that do not show
+    gone, filled : boxes on the sheet of the shapes that do not show, and of light ones in the ink
+        of line art that are solid
     """
 
     likeness: Likeness
     paper: float
     clipped: float
     gone: tuple[Box, ...]
+    filled: tuple[Box, ...] = ()
 
     def record(self, dpi: Resolution) -> dict[str, Any]:
         """As the record holds it; places in millimeters from the sheet's top left corner."""
@@ -56,32 +58,33 @@ class FilmLikeness:
             "added_pct": round(100 * self.likeness.added, 1),
             "paper_pct": round(100 * self.paper, 1),
             "clipped_pct": round(100 * self.clipped, 1),
-            "gone": [
-                {
-                    "x_mm": round(box.left / dpi.x * MM_PER_INCH, 1),
-                    "y_mm": round(box.top / dpi.y * MM_PER_INCH, 1),
-                    "width_mm": round(box.width / dpi.x * MM_PER_INCH, 1),
-                    "height_mm": round(box.height / dpi.y * MM_PER_INCH, 1),
-                }
-                for box in self.gone
-            ],
+            "gone": [_place(box, dpi) for box in self.gone],
+            "filled": [_place(box, dpi) for box in self.filled],
         }
 
     def shown(self, part: Box, to: Box) -> FilmLikeness:
         """The same on a film that shows a part of this one, where the part lies at ``to``."""
         across, down = to.left - part.left, to.top - part.top
-        seen = [
-            Box(box.left + across, box.top + down, box.width, box.height)
-            for box in self.gone
-            if part.holds(box.left + box.width // 2, box.top + box.height // 2)
-        ]
-        return replace(self, gone=tuple(seen))
+
+        def seen(boxes: tuple[Box, ...]) -> tuple[Box, ...]:
+            return tuple(
+                Box(box.left + across, box.top + down, box.width, box.height)
+                for box in boxes
+                if part.holds(box.left + box.width // 2, box.top + box.height // 2)
+            )
+
+        return replace(self, gone=seen(self.gone), filled=seen(self.filled))
 
     def missed(self) -> str:
         """What somebody would miss, in the few words that a label has room for."""
-        if self.gone:
-            return f"{len(self.gone)} of the art's shapes not on the film"
+        if self.not_shown:
+            return f"{len(self.not_shown)} of the art's shapes not on the film"
         return "much of the art's darkness not on the film" if self.much_lost else ""
+
+    @property
+    def not_shown(self) -> tuple[Box, ...]:
+        """Where dark or light shapes of the art are not on the film."""
+        return (*self.gone, *self.filled)
 
     @property
     def much_lost(self) -> bool:
@@ -90,27 +93,49 @@ class FilmLikeness:
 
     def sentences(self, dpi: Resolution) -> list[str]:
         """What somebody would miss, in plain sentences; nothing where nothing is missed."""
+        said = []
         if self.gone:
-            places = [
-                f"{box.left / dpi.x * MM_PER_INCH:.0f} x {box.top / dpi.y * MM_PER_INCH:.0f} mm"
-                for box in self.gone[:_PLACES_TOLD]
-            ]
             one = len(self.gone) == 1
             what = "1 shape" if one else f"{len(self.gone)} shapes"
             share = sum(shape.weight for shape in self.likeness.gone[: len(self.gone)])
-            return [
+            said.append(
                 f"{what} of the art {'does' if one else 'do'} not show on the film "
-                f"({100 * share:.2g} % of its darkness), at "
-                f"{listing(places, last=' and ')} from the sheet's top left corner; "
+                f"({100 * share:.2g} % of its darkness), at {_places(self.gone, dpi)}; "
                 "art: {treat: tone} would screen pale parts, and a lower threshold would make them "
                 "solid."
-            ]
-        if self.much_lost:
-            return [
+            )
+        if self.filled:
+            one = len(self.filled) == 1
+            what = "1 light shape" if one else f"{len(self.filled)} light shapes"
+            said.append(
+                f"{what} in the art's ink {'does' if one else 'do'} not show on the film, at "
+                f"{_places(self.filled, dpi)}; art: {{treat: tone}} would screen them, and a "
+                "higher threshold would keep them open."
+            )
+        if self.much_lost and not self.gone:
+            said.append(
                 f"{100 * self.likeness.lost:.0f} % of the art's darkness is not on the film; "
                 "look at the proof before you print it."
-            ]
-        return []
+            )
+        return said
+
+
+def _place(box: Box, dpi: Resolution) -> dict[str, float]:
+    return {
+        "x_mm": round(box.left / dpi.x * MM_PER_INCH, 1),
+        "y_mm": round(box.top / dpi.y * MM_PER_INCH, 1),
+        "width_mm": round(box.width / dpi.x * MM_PER_INCH, 1),
+        "height_mm": round(box.height / dpi.y * MM_PER_INCH, 1),
+    }
+
+
+def _places(boxes: tuple[Box, ...], dpi: Resolution) -> str:
+    """Where the first of them are, for a sentence."""
+    told = [
+        f"{box.left / dpi.x * MM_PER_INCH:.0f} x {box.top / dpi.y * MM_PER_INCH:.0f} mm"
+        for box in boxes[:_PLACES_TOLD]
+    ]
+    return f"{listing(told, last=' and ')} from the sheet's top left corner"
 
 
 def film_likeness(work: FilmInWork, bits: AreaOfSheet, barred: CutRows | None) -> FilmLikeness:
@@ -135,20 +160,19 @@ def film_likeness(work: FilmInWork, bits: AreaOfSheet, barred: CutRows | None) -
         asked, film, least_cells=least[0], least_line=least[1], beyond=beyond, on_paper=work.grain
     )
     whole = max(1e-6, float(darkness(plain).sum(dtype=np.float64)))
-    gone = [shape for shape in found.gone if shape.weight >= _WORTH_TELLING]
+    filled: tuple[GoneShape, ...] = ()
+    if work.screen is None:
+        filled = filled_shapes(asked, film, least_cells=least[0], least_line=least[1])
+
+    def places(shapes: tuple[GoneShape, ...]) -> tuple[Box, ...]:
+        return tuple(cells.box_of(shape) for shape in shapes if shape.weight >= _WORTH_TELLING)
+
     return FilmLikeness(
         found,
         paper=max(0.0, float((darkness(plain) - darkness(of_art)).sum(dtype=np.float64)) / whole),
         clipped=float(darkness(before)[(asked <= 0) & (before > 0)].sum(dtype=np.float64)) / whole,
-        gone=tuple(
-            Box(
-                copy.left + shape.left * cells.across,
-                copy.top + shape.top * cells.down,
-                (shape.right - shape.left) * cells.across,
-                (shape.bottom - shape.top) * cells.down,
-            )
-            for shape in gone
-        ),
+        gone=places(found.gone),
+        filled=places(filled),
     )
 
 
@@ -187,6 +211,15 @@ class _Cells:
     def square_mm(self, dpi: Resolution) -> float:
         """The area of one."""
         return self.across / dpi.x * self.down / dpi.y * MM_PER_INCH**2
+
+    def box_of(self, shape: GoneShape) -> Box:
+        """Where a shape lies on the sheet."""
+        return Box(
+            self.copy.left + shape.left * self.across,
+            self.copy.top + shape.top * self.down,
+            (shape.right - shape.left) * self.across,
+            (shape.bottom - shape.top) * self.down,
+        )
 
     def of_rows(self, rows: CutRows) -> Float32Array:
         """(rows, columns) float32 share of each cell that is True in rows of the copy."""
