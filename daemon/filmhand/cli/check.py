@@ -78,7 +78,7 @@ def _print_mesh(mesh: Mapping[str, Any]) -> None:
     stretch = mesh["stretch_pct"]
     options.print_row(
         "mesh",
-        f"{mesh['label']}{' (thread assumed)' if mesh['assumed'] else ''}, opening "
+        f"{mesh['label']}{', thread assumed' if mesh['assumed'] else ''}, opening "
         f"{mesh['opening_um']:g} µm, open area {mesh['open_area_pct']:g} %, thickness "
         f"{mesh['thickness_um']:g} µm, ink volume {mesh['ink_volume_cm3_m2']:g} cm3/m2"
         + ("" if stretch is None else f", stretched {stretch:g} %"),

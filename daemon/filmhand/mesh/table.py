@@ -1,4 +1,4 @@
-"""Which mesh is meant: threads, openings and the trade's inch labels.
+"""Which mesh is meant: threads, openings and both names of a fabric, such as "110 (43-80)".
 
 Geometry of plain-weave monofilament fabric, n threads per cm of diameter d:
 
@@ -10,9 +10,11 @@ Geometry of plain-weave monofilament fabric, n threads per cm of diameter d:
   and no pair is more than 6 % from it.
 
 The inch count is a label only, rounded by the trade (155 threads per cm are 393.7 per inch and are
-sold as 390: M. Coudray, All Things Are Not as They Appear, Screen Printing, April 2003). Woven and
-calendered fabric has smaller openings than the formula; a shop that has its maker's sheet gives
-``opening`` and ``thickness`` itself.
+sold as 390: M. Coudray, All Things Are Not as They Appear, Screen Printing, April 2003). A count
+alone is read as the inch label where the table has it, else as threads per cm; that choice is ours,
+and :mod:`filmhand.mesh.assumed` tells it. Woven and calendered fabric has smaller openings than the
+formula (Mesh Matters); a shop that has its maker's sheet gives ``opening`` and ``thickness``
+itself.
 """
 
 from __future__ import annotations
@@ -20,7 +22,7 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from importlib import resources
 
 from filmhand.units import read_length_um
@@ -33,7 +35,13 @@ LOWEST_OPEN_AREA = 0.15
 MESH_KEYS = ("threads_per_cm", "thread", "opening", "thickness", "stretch")
 """The keys of a mesh that is written out, the first two required."""
 
-_ALLOWED = "threads per cm and thread such as 43-80, an inch label such as 110, or none for no mesh"
+_ALLOWED = (
+    "threads per cm and thread such as 43-80, a count alone such as 110 to the inch or 77 a cm, "
+    "or none for no mesh"
+)
+_LEAST_INCH_LABEL = 60
+_LABELS_DIFFER = 0.03
+"""An inch label is no further than this from its fabric's exact count (the tests hold it)."""
 
 
 class MeshError(ValueError):
@@ -49,17 +57,37 @@ class MeshError(ValueError):
 class Mesh:
     """A screen fabric, slack, in micrometers.
 
-    ``assumed`` tells that only the inch label was given and the thread is the table's usual one.
     ``stretch_percent`` is how far the shop's tension opens the weave, None where nobody measured.
+    ``count_given`` is the count where nothing else was given, so that the thread is the table's
+    usual one.
     """
 
-    label: str
     threads_per_cm: float
     thread_um: float
     opening_um: float
     thickness_um: float
-    assumed: bool = False
     stretch_percent: float | None = None
+    count_given: int | None = field(default=None, compare=False)
+
+    @property
+    def label(self) -> str:
+        """Both names: the inch label, and threads per cm and thread.
+
+        >>> read_mesh("43-80").label, read_mesh("225").label, read_mesh("52-60").label
+        ('110 (43-80)', '230 (90-48)', '132 (52-60)')
+        """
+        inch = _INCH_LABELS.get(self.threads_per_cm, round(self.threads_per_inch))
+        return f"{inch} ({self.pair})"
+
+    @property
+    def pair(self) -> str:
+        """Threads per cm and thread, such as ``43-80``."""
+        return f"{self.threads_per_cm:g}-{self.thread_um:g}"
+
+    @property
+    def assumed(self) -> bool:
+        """Whether the thread was not given and is the table's usual one."""
+        return self.count_given is not None
 
     @property
     def pitch_um(self) -> float:
@@ -92,14 +120,20 @@ class Mesh:
 
 @dataclass(frozen=True, slots=True)
 class MeshRow:
-    """One row of the working table."""
+    """One row of the working table; the head of its file says what the columns mean."""
 
     threads_per_cm: float
     thread_um: float
     inch_label: int
     also: tuple[int, ...]
     usual: bool
+    stocked: bool
     source: str
+
+    @property
+    def from_memory(self) -> bool:
+        """Whether nobody looked the pair up."""
+        return self.source == "from memory"
 
 
 def _rows() -> Iterator[MeshRow]:
@@ -111,12 +145,15 @@ def _rows() -> Iterator[MeshRow]:
             inch_label=int(row["inch_label"]),
             also=tuple(int(label) for label in row["also"].split(";") if label),
             usual=row["usual"] == "yes",
+            stocked=row["stocked"] == "yes",
             source=row["source"],
         )
 
 
 MESHES: tuple[MeshRow, ...] = tuple(_rows())
-_USUAL: Mapping[int, MeshRow] = {
+_INCH_LABELS: Mapping[float, int] = {row.threads_per_cm: row.inch_label for row in MESHES}
+_USUAL_BY_COUNT: Mapping[float, MeshRow] = {row.threads_per_cm: row for row in MESHES if row.usual}
+_USUAL_BY_LABEL: Mapping[int, MeshRow] = {
     label: row for row in MESHES if row.usual for label in (row.inch_label, *row.also)
 }
 
@@ -128,26 +165,26 @@ def woven(
     opening_um: float | None = None,
     thickness_um: float | None = None,
     stretch_percent: float | None = None,
-    assumed: bool = False,
+    count_given: int | None = None,
 ) -> Mesh:
     """A mesh from count and thread; what is not given follows from the formulas above."""
     pitch = MICROMETERS_PER_CM / threads_per_cm
     return Mesh(
-        label=f"{threads_per_cm:g}-{thread_um:g}",
         threads_per_cm=threads_per_cm,
         thread_um=thread_um,
         opening_um=pitch - thread_um if opening_um is None else opening_um,
         thickness_um=THICKNESS_IN_THREADS * thread_um if thickness_um is None else thickness_um,
-        assumed=assumed,
         stretch_percent=stretch_percent,
+        count_given=count_given,
     )
 
 
 def read_mesh(value: object) -> Mesh | None:
     """The mesh that a profile or a command names; None for ``none``.
 
-    Takes threads per cm and thread (``"43-80"``), an inch label (``110``, with the table's usual
-    thread), ``"none"``, or a mapping of :data:`MESH_KEYS` whose lengths carry ``um`` or ``mm``.
+    Takes threads per cm and thread (``"43-80"``), both names (``"110 (43-80)"``), a count alone
+    (``110``, the inch label, or ``77``, threads per cm, with the table's usual thread), ``"none"``,
+    or a mapping of :data:`MESH_KEYS` whose lengths carry ``um`` or ``mm``.
 
     Raises
     ------
@@ -164,38 +201,54 @@ def read_mesh(value: object) -> Mesh | None:
     word = str(value).strip()
     if word.lower() == "none":
         return None
+    both = re.fullmatch(r"(\d{2,4})\s*\((.+)\)", word)
+    if both:
+        word = both[2].strip()
     pair = re.fullmatch(
         r"(\d{1,4}(?:\.\d{1,4})?)\s*[-–]\s*(\d{1,4}(?:\.\d{1,4})?)(?:\s*[uµμ]m)?", word
     )
     if pair:
-        return _by_pair(float(pair[1]), float(pair[2]))
-    if re.fullmatch(r"\d{1,4}", word):
-        return _by_label(int(word))
+        return _by_pair(float(pair[1]), float(pair[2]), inch_label=int(both[1]) if both else None)
+    if re.fullmatch(r"\d{1,4}", word) and not both:
+        return _by_count(int(word))
     raise ValueError(_ALLOWED)
 
 
-def _by_label(label: int) -> Mesh:
-    row = _USUAL.get(label)
-    if row is None:
-        known = sorted(_USUAL)
-        below = [k for k in known if k < label][-1:]
-        above = [k for k in known if k > label][:1]
-        nearest = " and ".join(str(k) for k in below + above)
-        near = f"the table's nearest {'are' if below and above else 'is'} {nearest}"
-        raise ValueError(f"{_ALLOWED}; the inch label {label} is not in the table, {near}")
-    return woven(row.threads_per_cm, row.thread_um, assumed=True)
+def usual_row(count: int, *, per_cm: bool) -> MeshRow | None:
+    """The table's usual fabric of a count, as the inch label or as threads per cm."""
+    return _USUAL_BY_COUNT.get(count) if per_cm else _USUAL_BY_LABEL.get(count)
 
 
-def _by_pair(count: float, thread: float) -> Mesh:
+def _by_count(count: int) -> Mesh:
+    row = usual_row(count, per_cm=False) or usual_row(count, per_cm=True)
+    if row is not None:
+        return woven(row.threads_per_cm, row.thread_um, count_given=count)
+    rows = sorted(_USUAL_BY_COUNT.values(), key=lambda row: row.threads_per_cm)
+    counts = [r.inch_label if count >= _LEAST_INCH_LABEL else r.threads_per_cm for r in rows]
+    after = sum(known < count for known in counts)
+    near = [woven(r.threads_per_cm, r.thread_um).label for r in rows[max(0, after - 1) : after + 1]]
+    raise ValueError(
+        f"{_ALLOWED}; the inch label {count} is not in the table, and neither is that count per "
+        f"cm: the nearest {'are' if near[1:] else 'is'} {' and '.join(near)}"
+    )
+
+
+def _by_pair(count: float, thread: float, *, inch_label: int | None) -> Mesh:
     faults = _impossible(count, thread)
     if faults:
         raise ValueError(f"{_ALLOWED}; {faults[0][1]}")
     mesh = woven(count, thread)
+    exact = mesh.threads_per_inch
+    if inch_label is not None and abs(inch_label - exact) > max(1, _LABELS_DIFFER * exact):
+        raise ValueError(
+            f"{_ALLOWED}; {count:g} threads a cm are {exact:.0f} to the inch and not {inch_label}, "
+            f"so write {mesh.pair} alone if that is the mesh"
+        )
     if mesh.open_area >= LOWEST_OPEN_AREA:
         return mesh
     # Inch counts are often written with a thread too ("110-80"), which read as metric is no mesh.
     text = f"{count:g} threads a cm of {thread:g} µm leave almost nothing open"
-    row = _USUAL.get(round(count)) if count == round(count) else None
+    row = _USUAL_BY_LABEL.get(round(count)) if count == round(count) else None
     if row is not None:
         text += f"; if {count:g} counts the threads per inch, write "
         text += f"{row.threads_per_cm:g}-{thread:g}"

@@ -72,7 +72,7 @@ def mesh_words(profile: Profile) -> str:
     """The mesh as labels name it."""
     if profile.mesh is None:
         return "no mesh: not judged"
-    return f"mesh {profile.mesh.label}" + (" (thread assumed)" if profile.mesh.assumed else "")
+    return f"mesh {profile.mesh.label}" + (", thread assumed" if profile.mesh.assumed else "")
 
 
 def _digest(work: FilmInWork) -> str:

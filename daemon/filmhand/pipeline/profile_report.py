@@ -6,9 +6,10 @@ from math import isfinite
 from typing import Any
 
 from filmhand.film.write import open_writer
+from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.checks import Verdict
 from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, smallest_tone
-from filmhand.pipeline.record import assumptions, mesh_record
+from filmhand.pipeline.record import mesh_record
 from filmhand.pipeline.render.screen_plan import (
     ScreenPlan,
     angles_of_less_moire,

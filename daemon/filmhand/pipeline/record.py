@@ -6,6 +6,7 @@ from typing import Any
 
 from filmhand import __version__
 from filmhand.film.formats import Format
+from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.table import Mesh
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.verdict.inspection import CountedFilm
@@ -98,13 +99,3 @@ def mesh_record(mesh: Mesh) -> dict[str, Any]:
         "stretch_pct": mesh.stretch_percent,
         "assumed": mesh.assumed,
     }
-
-
-def assumptions(mesh: Mesh) -> list[str]:
-    """What had to be assumed about the mesh, in plain sentences."""
-    if not mesh.assumed:
-        return []
-    return [
-        f"Only the inch count was given; a thread of {mesh.thread_um:g} µm is assumed. Give "
-        f"threads per cm and thread, such as {mesh.label}, from the mesh's data sheet."
-    ]

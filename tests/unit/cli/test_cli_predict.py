@@ -79,7 +79,7 @@ def test_a_mesh_on_the_command_goes_before_the_profiles(
     (tmp_path / "p.yaml").write_text(PROFILE)
     done = filmhand("predict", film, "--profile", "p.yaml", "--mesh", "43-80", "--json")
     told = json.loads(done.stdout)
-    assert told["mesh"] == "43-80" and told["press"]["spread_um"] == 25
+    assert told["mesh"] == "110 (43-80)" and told["press"]["spread_um"] == 25
 
 
 def test_what_is_missing_or_wrong_is_said_in_a_sentence(

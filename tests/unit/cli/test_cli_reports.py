@@ -280,7 +280,7 @@ CHECKED: dict[str, Any] = {
     "dpi": [300, 300],
     "screen": {"lpi_made": 25.0012, "lpi_asked": 25, "angle_made": 22.4996, "angle_asked": 22.5,
                "dot": "round", "levels": 145},
-    "mesh": {"label": "43-80", "assumed": False, "opening_um": 149, "open_area_pct": 40.5,
+    "mesh": {"label": "110 (43-80)", "assumed": False, "opening_um": 149, "open_area_pct": 40.5,
              "thickness_um": 130, "ink_volume_cm3_m2": 52.7, "stretch_pct": None},
     "holds": {"smallest_dot_um": 310.4, "smallest_shadow_dot_um": 309.6, "tone_min_pct": 7.25,
               "tone_max_pct": 92.75, "best_lpi": 28.4,
@@ -306,8 +306,8 @@ def test_the_report_of_check(capsys: pytest.CaptureFixture[str]) -> None:
         "  sheet     210 x 297 mm, 2480 x 3507 px, 300 dpi",
         "  screen    25.001 lpi (asked 25), 22.500 deg (asked 22.5), round, a dot can take 145",
         "            sizes",
-        "  mesh      43-80, opening 149 µm, open area 40.5 %, thickness 130 µm, ink volume 52.7",
-        "            cm3/m2",
+        "  mesh      110 (43-80), opening 149 µm, open area 40.5 %, thickness 130 µm, ink volume",
+        "            52.7 cm3/m2",
         "  holds     dots from 310 µm, shadow dots from 310 µm, tones 7.2 to 92.8 %; finest",
         "            advisable ruling 28 lpi",
         "  by lpi       20 lpi   5.46 : 1  tones 4.0 to 96.0 %",
@@ -343,7 +343,7 @@ def test_what_a_profile_has_not_is_not_told(capsys: pytest.CaptureFixture[str]) 
     more |= {"holds": CHECKED["holds"] | none | {"best_lpi": None, "by_lpi": []}}
     print_profile(more)
     text = " ".join(capsys.readouterr().out.split())
-    assert "43-80 (thread assumed), opening" in text and "cm3/m2, stretched 1.5 %" in text
+    assert "110 (43-80), thread assumed, opening" in text and "cm3/m2, stretched 1.5 %" in text
     assert "no angle (asked 22.5)" in text
     assert "shadow dots from 310 µm, no tone that prints evenly moire" in text
     print_profile(more | {"screen": None})
@@ -405,7 +405,7 @@ def test_the_report_of_measure(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_the_report_of_predict(capsys: pytest.CaptureFixture[str]) -> None:
     told: dict[str, Any] = {
-        "mesh": "43-80",
+        "mesh": "110 (43-80)",
         "press": {"mesh_angle": 22.5, "undercut_um": 3.5, "spread_um": 15},
         "film_pct": 50.04, "print_pct": 61.26,
         "dots": {"count": 10, "lost": 2, "lost_pct": 20},
@@ -421,7 +421,7 @@ def test_the_report_of_predict(capsys: pytest.CaptureFixture[str]) -> None:
     }  # fmt: skip
     print_prediction(told)
     assert capsys.readouterr().out.splitlines() == [
-        "  mesh      43-80 at 22.5 deg; light takes 3.5 µm off every edge, ink spreads 15 µm",
+        "  mesh      110 (43-80) at 22.5 deg; light takes 3.5 µm off every edge, ink spreads 15 µm",
         "  coverage  film 50.0 %, print 61.3 %",
         "  dots      10, 2 lost (20 %)",
         "  shadow dots 5, 0 filled",

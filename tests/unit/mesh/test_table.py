@@ -6,6 +6,7 @@ from collections import Counter
 
 import pytest
 
+from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.table import MESHES, MeshError, read_mesh, woven
 
 
@@ -44,18 +45,18 @@ def test_a_pair_outside_the_table_is_computed():
 
 @pytest.mark.parametrize("written", ["43-80", "43 - 80", "43–80", " 43-80 ", "43-80 um"])
 def test_a_pair_may_be_spaced(written):
-    assert read_mesh(written).label == "43-80"
+    assert read_mesh(written).label == "110 (43-80)"
 
 
 @pytest.mark.parametrize("label", [110, "110"])
 def test_an_inch_label_assumes_the_usual_thread(label):
     mesh = read_mesh(label)
-    assert (mesh.label, mesh.assumed) == ("43-80", True)
+    assert (mesh.label, mesh.pair, mesh.assumed) == ("110 (43-80)", "43-80", True)
 
 
 def test_one_fabric_has_several_labels():
     assert read_mesh(156) == read_mesh(157) == read_mesh(158)
-    assert read_mesh(225).label == read_mesh(230).label == "90-48"
+    assert read_mesh(225).label == read_mesh(230).label == "230 (90-48)"
 
 
 def test_none_is_no_mesh():
@@ -64,11 +65,96 @@ def test_none_is_no_mesh():
 
 
 @pytest.mark.parametrize(
-    ("label", "near"), [(115, "110 and 122"), (400, "390 and 420"), (20, "is 61"), (999, "is 420")]
+    ("label", "near"),
+    [
+        (115, "are 110 (43-80) and 122 (48-70)"),
+        (410, "are 390 (155-27) and 420 (165-31)"),
+        (999, "is 420 (165-31)"),
+        # Under 60 a count can only be one per cm.
+        (20, "is 61 (24-140)"),
+        (47, "are 110 (43-80) and 122 (48-70)"),
+        (57, "are 140 (55-64) and 150 (59-48)"),
+    ],
 )
-def test_an_unknown_inch_label_names_its_neighbors(label, near):
-    with pytest.raises(ValueError, match=rf"inch label {label} is not in the table.*{near}"):
+def test_an_unknown_count_names_its_neighbors(label, near):
+    with pytest.raises(ValueError, match=rf"inch label {label} is not in the table") as caught:
         read_mesh(label)
+    assert str(caught.value).endswith(f": the nearest {near}")
+
+
+def test_every_count_has_one_usual_thread_and_one_inch_label():
+    usual = Counter(row.threads_per_cm for row in MESHES if row.usual)
+    assert set(usual) == {row.threads_per_cm for row in MESHES}
+    assert set(usual.values()) == {1}
+    labels = {(row.threads_per_cm, row.inch_label, row.also) for row in MESHES}
+    assert len(labels) == len(usual)
+
+
+@pytest.mark.parametrize("count", [24, 34, 43, 48, 49, 54, 55, 59, 62, 64, 68, 72, 77, 95, 165])
+def test_a_count_that_nobody_sells_by_the_inch_is_one_per_cm(count):
+    mesh = read_mesh(count)
+    assert mesh.threads_per_cm == count
+    assert mesh.assumed
+    told = f"Mesh {count} is read as threads a cm, and a thread of {mesh.thread_um:g} µm is assumed"
+    assert assumptions(mesh)[0] == f"{told}: {mesh.label}."
+
+
+@pytest.mark.parametrize(
+    ("count", "pair", "per_cm"),
+    [
+        (90, "36-90", "230 (90-48)"),
+        (100, "40-80", "254 (100-40)"),
+        (110, "43-80", "280 (110-34)"),
+        (120, "48-70", "305 (120-34)"),
+        (140, "55-64", "355 (140-34)"),
+        (150, "59-48", "380 (150-31)"),
+        (155, "61-64", "390 (155-27)"),
+    ],
+)
+def test_a_count_that_may_be_either_is_the_inch_label_and_the_other_is_told(count, pair, per_cm):
+    mesh = read_mesh(count)
+    assert mesh.pair == pair
+    assert assumptions(mesh)[0] == (
+        f"Mesh {count} is read as the inch label, and a thread of {mesh.thread_um:g} µm is "
+        f"assumed: {mesh.label}. If it counts threads a cm, it is {per_cm}."
+    )
+
+
+def test_the_threads_of_a_count_are_told_with_what_each_holds():
+    # Diagonals of a crossing: 1.414 x 80 = 113.1 and 1.414 x 71 = 100.4; openings 232.6 less them.
+    assert assumptions(read_mesh(110))[1] == (
+        "Threads that are woven at 43 a cm, and what each holds: 110 (43-80): dots over 113 µm, "
+        "shadow dots over 153 µm, both evenly from 313 µm; 110 (43-71): dots over 100 µm, shadow "
+        "dots over 162 µm, both evenly from 304 µm. Write the one on the roll or its data sheet, "
+        "such as mesh: 43-80."
+    )
+    assert "196 (77-48), from memory: dots over 68 µm" in assumptions(read_mesh(196))[1]
+    assert not assumptions(read_mesh("43-80"))
+
+
+@pytest.mark.parametrize(
+    "written", ["110 (43-80)", "110(43-80)", "109 ( 43 - 80 um )", "225 (90-48)", "130 (51-60)"]
+)
+def test_both_names_can_be_written_as_they_are_shown(written):
+    mesh = read_mesh(written)
+    assert mesh == read_mesh(written[written.index("(") + 1 : -1])
+    assert read_mesh(mesh.label) == mesh
+    assert not mesh.assumed
+
+
+def test_every_mesh_of_the_table_can_be_written_as_it_is_shown():
+    for row in MESHES:
+        mesh = woven(row.threads_per_cm, row.thread_um)
+        assert mesh.label == f"{row.inch_label} ({mesh.pair})"
+        assert read_mesh(mesh.label) == mesh
+
+
+def test_two_names_of_different_meshes_are_refused():
+    with pytest.raises(ValueError, match="120 threads a cm are 305 to the inch and not 110, so"):
+        read_mesh("110 (120-34)")
+    for odd in ("110 (43)", "110 ()", "110 (120)", "(43-80)"):
+        with pytest.raises(ValueError, match="threads per cm and thread such as 43-80"):
+            read_mesh(odd)
 
 
 @pytest.mark.parametrize("value", [None, True, 110.0, [], "110 mesh", "", "-80", "43-80-2", "43T"])

@@ -184,7 +184,7 @@ def test_film_and_detail_lie_side_by_side_with_their_words_below(proof: Proof, t
     assert [words for _, words in texts] == [
         "The film. The frame shows where the detail is from.",
         "Blue points: spotted out, orange circles: weakest places, green: cleared.",
-        "25 x 25 mm of the expected print, mesh 43-80.",
+        "25 x 25 mm of the expected print, mesh 110 (43-80).",
         "Lost dots here: 0 (red). Filled shadow dots: 0 (blue).",
     ]
     around = (226, 226, 226)

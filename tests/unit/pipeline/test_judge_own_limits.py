@@ -134,5 +134,5 @@ def test_the_label_tells_an_assumed_thread(mesh, assumed):
         checks=[],
     )
     lines = label_lines(work, page=None)
-    assert ("mesh 43-80 (thread assumed) |" in lines[1]) is assumed
-    assert "mesh 43-80" in lines[1]
+    assert ("mesh 110 (43-80), thread assumed |" in lines[1]) is assumed
+    assert "mesh 110 (43-80)" in lines[1]

@@ -153,7 +153,7 @@ def test_conditions_come_from_the_profile_and_the_mesh_of_the_command_goes_first
     now = conditions_of(own)
     assert (now.mesh_angle, now.gap_um, now.light_deg, now.spread_um) == (7.5, 30, 12, 9)
     other = conditions_for(read_mesh("43-80"), own)
-    assert other.mesh.label == "43-80" and other.spread_um == 9
+    assert other.mesh.pair == "43-80" and other.spread_um == 9
     assert conditions_for(read_mesh("43-80"), None).spread_um == 15
     bare = read_profile(PROFILE.replace("90-48", "none"), name="p", file="p.yaml")
     assert conditions_of(bare) is None

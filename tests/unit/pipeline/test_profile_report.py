@@ -8,10 +8,10 @@ import pytest
 
 from filmhand.cli.check import print_profile
 from filmhand.guide import read_page
+from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.checks import Verdict
 from filmhand.mesh.limits import MeshLimits, pixels_of_circle
 from filmhand.pipeline.profile_report import describe_profile
-from filmhand.pipeline.record import assumptions
 from filmhand.pipeline.render.screen_plan import (
     angles_of_less_moire,
     angles_to_try,
@@ -148,7 +148,7 @@ def test_where_nothing_beats_nothing_is_named(keys):
 def test_the_report_of_a_profile():
     told = describe_profile(profile_of(mesh="110"))
     assert told["mesh"] == {
-        "label": "43-80",
+        "label": "110 (43-80)",
         "threads_per_cm": 43,
         "thread_um": 80,
         "opening_um": 152.6,
@@ -206,7 +206,7 @@ def test_what_is_printed_of_a_profile(capsys):
     told = describe_profile(profile_of(mesh="110", dpi="1200"))
     print_profile(told)
     text = " ".join(capsys.readouterr().out.split())
-    assert "43-80 (thread assumed), opening 152.6 µm, open area 43 %, thickness 120 µm" in text
+    assert "110 (43-80), thread assumed, opening 152.6 µm, open area 43 %, thickness 120 µm" in text
     assert "ink volume 51.6 cm3/m2" in text
     assert "finest advisable ruling 29 lpi" in text
     assert "25 lpi 4.37 : 1 tones 7.4 to 92.6 %" in text

@@ -58,7 +58,7 @@ def changed(profile: Profile, words: str) -> list[Profile]:
     for pattern, change in (
         (r"(?i)screen it at ([\d.]+) lpi", lambda text: {"lpi": float(text)}),
         (r"(?i)set the halftone angle to ([\d.]+) degrees", lambda text: {"angle": float(text)}),
-        (r"(?i)use mesh ([\d.]+-[\d.]+)", lambda text: {"mesh": read_mesh(text)}),
+        (r"(?i)use mesh ([\d.]+ \([\d.]+-[\d.]+\))", lambda text: {"mesh": read_mesh(text)}),
         (
             r"(?i)print it (?:no larger than|at least) (\d+) mm wide",
             lambda text: {"art": dataclasses.replace(profile.art, fit=Fit("width", float(text)))},

@@ -108,7 +108,7 @@ def test_a_part_is_told_in_millimeters_of_the_art_on_the_joined_film():
 
 def test_a_mesh_is_told_to_a_tenth():
     assert mesh_record(woven(43, 80, stretch_percent=1.5)) == {
-        "label": "43-80", "threads_per_cm": 43, "thread_um": 80, "opening_um": 152.6,
+        "label": "110 (43-80)", "threads_per_cm": 43, "thread_um": 80, "opening_um": 152.6,
         "open_area_pct": 43.0, "thickness_um": 120, "ink_volume_cm3_m2": 51.6,
         "stretch_pct": 1.5, "assumed": False,
     }  # fmt: skip

@@ -64,19 +64,20 @@ def refusal_of(failed: Check, profile: Profile, layout: Layout, where: str = "")
     ("failed", "more", "reason", "say", "do", "found", "needed"),
     [
         (SMALL_DOT, "", Reason.DOTS_TOO_FINE,
-         "The smallest dots on this film measure 100 µm; on mesh 43-80 anything of 113 µm or less "
-         "can lie on threads alone and not print.", "Smooth the grain",
+         "The smallest dots on this film measure 100 µm; on mesh 110 (43-80) anything of 113 µm or "
+         "less can lie on threads alone and not print.", "Smooth the grain",
          (100.0, "um"), (113.1, "um")),
         (SMALL_DOT, "tone: {hold: off}\n", Reason.DOTS_TOO_FINE, "The smallest dots",
          "Set tone: {hold: auto}", (100.0, "um"), (113.1, "um")),
         (THIN, "", Reason.LINES_TOO_FINE,
-         "The narrowest strokes of this drawing measure 0.08 mm on the film; on this mesh strokes "
-         "of 0.11 mm or less would not print.", "Print it larger", (84.7, "um"), (113.1, "um")),
+         "The narrowest strokes of this drawing measure 0.08 mm on the film; on mesh 110 "
+         "(43-80) strokes of 0.11 mm or less would not print.", "Print it larger",
+         (84.7, "um"), (113.1, "um")),
         (BANDS, "", Reason.MOIRE,
-         "Dots and threads of mesh 43-80 would show moire: bands of up to 12.3 mm, and this "
+         "Dots and threads of mesh 110 (43-80) would show moire: bands of up to 12.3 mm, and this "
          "profile allows 4.1 mm.", "Use another angle", (12.35, "mm"), (4.13, "mm")),
         (check(CheckName.MOIRE, 1000, 4, 1.5, "fail"), "", Reason.MOIRE,
-         "Dots and threads of mesh 43-80 would show moire: bands of over 1000 mm, and",
+         "Dots and threads of mesh 110 (43-80) would show moire: bands of over 1000 mm, and",
          "Use another angle", (1000, "mm"), (4, "mm")),
         # 100 mm at 25 pixels to the inch are 98 pixels; half as many again are 148, said as 150.
         (FEW_PIXELS, "", Reason.TOO_SMALL,
@@ -276,21 +277,22 @@ def test_smaller_and_larger_sizes() -> None:
     assert not list(remedies._sized(few, profile, 2.98, "at least"))
 
 
-def test_finer_meshes_come_from_the_coarsest_on() -> None:
+def test_finer_meshes_come_from_the_coarsest_on_and_those_in_stock_first() -> None:
     profile = profile_of()
     finer = sorted(
         (row for row in MESHES if row.usual and row.threads_per_cm > 43),
-        key=lambda row: row.threads_per_cm,
+        key=lambda row: (not row.stocked, row.threads_per_cm),
     )
-    assert asked(remedies._meshes(profile), 99) == [
-        f"use mesh {row.threads_per_cm:g}-{row.thread_um:g}" for row in finer
-    ]
+    names = {row: f"{row.inch_label} ({row.threads_per_cm:g}-{row.thread_um:g})" for row in finer}
+    assert asked(remedies._meshes(profile), 99) == [f"use mesh {names[row]}" for row in finer]
+    # 122 (48-70) is the next in the table, 125 (49-55) the next that shops have.
+    assert asked(remedies._meshes(profile), 3) == [
+        "use mesh 125 (49-55)", "use mesh 140 (55-64)", "use mesh 157 (62-64)",
+    ]  # fmt: skip
     # A mesh holds dots over sqrt(2) threads; ten percent more are asked for.
     thin = failed_with(check(CheckName.NARROWEST_STROKE, 90, 113, 309, "fail"))
     assert asked(remedies._finer_meshes(thin, profile), 99) == [
-        f"use mesh {row.threads_per_cm:g}-{row.thread_um:g}"
-        for row in finer
-        if 1.1 * sqrt(2) * row.thread_um < 90
+        f"use mesh {names[row]}" for row in finer if 1.1 * sqrt(2) * row.thread_um < 90
     ]
 
 

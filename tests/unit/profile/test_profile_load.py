@@ -63,7 +63,7 @@ def test_required_keys_are_read(good, read):
     assert profile.dpi == Resolution(300, 300)
     assert (profile.lpi, profile.dot, profile.threshold) == (25.0, DotShape(Dot.ROUND), 50.0)
     assert profile.mesh is not None
-    assert profile.mesh.label == "43-80"
+    assert profile.mesh.label == "110 (43-80)"
     assert profile.margin == Margin(6.35, 6.35, 6.35, 6.35)
     assert profile.text == good
     assert profile.sha256 == hashlib.sha256(good.encode()).hexdigest()
@@ -228,7 +228,7 @@ def test_a_profile_cannot_be_changed(good, read):
         ("dot", "3", "dot must be round, .* grain or spot .*, not 3$"),
         ("threshold", "0", "threshold must be a number from 1 to 99, not 0$"),
         ("threshold", "50%", "write the number alone: 50$"),
-        ("mesh", "115", "mesh must be .*nearest are 110 and 122, not 115$"),
+        ("mesh", "115", r"mesh .*nearest are 110 \(43-80\) and 122 \(48-70\), not 115$"),
         ("mesh", "", "mesh must be threads per cm and thread such as 43-80, .*, not left empty$"),
         ("mesh", "110-80", "write 43-80, not '110-80'$"),
         ("margin", "0.25", "must be one length .*, not 0.25; the unit is missing: 0.25 in$"),

@@ -59,7 +59,7 @@ def _refusal(check: Check, profile: Profile, layout: Layout) -> Refused:
         case Reason.DOTS_TOO_FINE | Reason.HOLES_TOO_FINE:
             say, do = _too_fine(check, measured, limit, profile)
         case Reason.LINES_TOO_FINE:
-            say, do = _lines_too_fine(check, measured, limit)
+            say, do = _lines_too_fine(check, measured, limit, profile)
         case Reason.TOO_SMALL:
             say, do = _too_few_pixels(measured, limit, profile, layout)
         case Reason.MOIRE:
@@ -84,11 +84,14 @@ def _too_fine(check: Check, measured: float, limit: float, profile: Profile) -> 
     )
 
 
-def _lines_too_fine(check: Check, measured: float, limit: float) -> tuple[str, str]:
+def _lines_too_fine(
+    check: Check, measured: float, limit: float, profile: Profile
+) -> tuple[str, str]:
+    assert profile.mesh is not None
     thing, lost = check.name.row.things, check.name.row.lost
     return (
         f"The narrowest {thing} of this drawing measure {measured / 1000:.2f} mm on the "
-        f"film; on this mesh {thing} of {limit / 1000:.2f} mm or less {lost}.",
+        f"film; on mesh {profile.mesh.label} {thing} of {limit / 1000:.2f} mm or less {lost}.",
         f"Print it larger, use a finer mesh, or draw its finest {thing} wider than "
         f"{limit / 1000:.2f} mm.",
     )

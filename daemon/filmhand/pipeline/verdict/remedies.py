@@ -136,7 +136,7 @@ def _lpi_of_larger_dots(failed: CheckFailed, profile: Profile) -> float | None:
 
 
 def _finer_meshes(failed: CheckFailed, profile: Profile) -> Iterator[ProfileChange]:
-    """Usual meshes whose limit the measured size clears, the coarsest first."""
+    """Usual meshes whose limit the measured size clears, those that shops stock first."""
     size, feature = failed.check.measured or 0.0, failed.check.name.row.feature
     assert feature is not None
     for change in _meshes(profile):
@@ -147,9 +147,11 @@ def _finer_meshes(failed: CheckFailed, profile: Profile) -> Iterator[ProfileChan
 
 
 def _meshes(profile: Profile) -> Iterator[ProfileChange]:
-    """Usual meshes finer than the profile's own, the coarsest first."""
+    """Usual meshes finer than the profile's own: those that shops stock, then the others, the
+    coarsest first.
+    """
     assert profile.mesh is not None
-    for row in sorted(MESHES, key=lambda row: row.threads_per_cm):
+    for row in sorted(MESHES, key=lambda row: (not row.stocked, row.threads_per_cm)):
         if row.usual and row.threads_per_cm > profile.mesh.threads_per_cm:
             mesh = woven(row.threads_per_cm, row.thread_um)
             yield ProfileChange(f"use mesh {mesh.label}", replace(profile, mesh=mesh))
