@@ -84,8 +84,8 @@ def test_dots_have_the_diameter_of_their_tone(lpi, percent, diameter):
     [(300, 45, 45), (300, 30, 101), (600, 45, 178), (600, 55, 120), (600, 65, 86), (1200, 45, 712)],
 )
 def test_levels_of_one_cell(dpi, lpi, levels):
-    # (dpi / lpi)^2 + 1: 600 / 45 is 13.33, squared 177.8. ISO 12647-9:2021, 4.2.2, counts the same
-    # way: 80 lines per cm on a device of 1000 per cm make 12.5^2 = 156 steps.
+    # (dpi / lpi)^2 + 1: 600 / 45 is 13.33, squared 177.8. ISO 12647-9:2021, 4.2.2 (metal decoration
+    # by offset), counts the same way: 80 lines per cm on a device of 1000 per cm make 12.5^2 = 156.
     assert plan(dpi=dpi, lpi=lpi).levels == levels
 
 
