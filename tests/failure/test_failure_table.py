@@ -425,6 +425,7 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "/unit/mesh/test_table.py::test_the_threads_of_a_count_are_told_with_what_each_holds",
         "/unit/mesh/test_table.py::test_an_unknown_count_names_its_neighbors",
         "/unit/mesh/test_table.py::test_two_names_of_different_meshes_are_refused",
+        "/unit/cli/test_mesh_names.py::test_a_film_its_record_and_what_the_commands_tell",
     ),
     "a mesh offered that no shop has": (
         "/unit/pipeline/test_verdict_words.py::test_finer_meshes_come_from_the_coarsest_on_and_those_in_stock_first",

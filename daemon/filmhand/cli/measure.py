@@ -94,6 +94,8 @@ def print_measured(told: Mapping[str, Any]) -> None:
         options.print_row(name, text)
     options.print_row("strokes", f"narrowest {told['narrowest_stroke_um']:g} µm")
     options.print_row("gaps", f"narrowest {told['narrowest_gap_um']:g} µm")
+    if "mesh" in told:
+        options.print_row("mesh", told["mesh"])
     for check in told.get("checks", []):
         limit = check["fail_limit"] if check["verdict"] == "fail" else check["warn_limit"]
         measured = (

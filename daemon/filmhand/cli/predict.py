@@ -120,6 +120,8 @@ def print_prediction(told: Mapping[str, Any]) -> None:
         f"{told['mesh']} at {press['mesh_angle']:g} deg; light takes {press['undercut_um']:g} µm "
         f"off every edge, ink spreads {press['spread_um']:g} µm",
     )
+    for note in told.get("notes", []):
+        options.print_row("note", note)
     options.print_row("coverage", f"film {told['film_pct']:.1f} %, print {told['print_pct']:.1f} %")
     for name, word in (("dots", "lost"), ("shadow_dots", "filled")):
         part = told[name]

@@ -11,6 +11,7 @@ import numpy as np
 from filmhand.arrays import BoolArray, Float32Array, Int64Array
 from filmhand.film.bits import BitSheet, box_sums
 from filmhand.film.fork_pool import in_order_in_fork
+from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.bitmap.components import Components, SmallRuns, count_components
 from filmhand.mesh.bitmap.strokes import Narrowness
 from filmhand.mesh.checks import Check, Verdict, check_dots, check_lines, check_moire, check_ratio
@@ -82,7 +83,9 @@ def measure_film(
             checks = check_lines(strokes, gaps, limits)
         found["mesh"] = mesh.label
         found["checks"] = [check.record() for check in checks]
-        found["notes"] = [] if screen is None else _narrow_pieces(strokes, gaps, limits)
+        found["notes"] = assumptions(mesh)
+        if screen is not None:
+            found["notes"] += _narrow_pieces(strokes, gaps, limits)
         if screen is not None:
             dots, shadow_dots = _with_smallest(
                 sheet, (dots, shadow_dots), checks[:2], limits, resolution

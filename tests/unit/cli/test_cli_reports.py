@@ -377,7 +377,7 @@ def test_the_report_of_measure(capsys: pytest.CaptureFixture[str]) -> None:
             {"name": "gap", "verdict": "warn", "measured": None, "unit": "um", "fail_limit": 110,
              "warn_limit": 310},
         ],
-        "notes": ["n1"],
+        "notes": ["n1"], "mesh": "110 (43-80)",
         "worst": [{"what": "a dot", "width_um": 90.5, "x_mm": 12.25, "y_mm": 13}],
     }  # fmt: skip
     print_measured(told)
@@ -389,13 +389,18 @@ def test_the_report_of_measure(capsys: pytest.CaptureFixture[str]) -> None:
         "  shadow dots none",
         "  strokes   narrowest 250 µm",
         "  gaps      narrowest 260.5 µm",
+        "  mesh      110 (43-80)",
         "  fail      dot: 99.5 µm (limit 110)",
         "  warn      gap: nothing to measure (limit 310)",
         "  note      n1",
         "  worst     a dot of 90.5 µm at 12.25 x 13 mm from the sheet's top left corner",
     ]
     print_measured(
-        {key: value for key, value in told.items() if key not in ("checks", "notes", "worst")}
+        {
+            key: value
+            for key, value in told.items()
+            if key not in ("mesh", "checks", "notes", "worst")
+        }
         | {"lpi": None}
     )
     lines = capsys.readouterr().out.splitlines()

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from filmhand.arrays import Float32Array
 from filmhand.film.bits import BitSheet, box_sums
+from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.bitmap.components import SmallRuns, count_components
 from filmhand.mesh.moire.spectrum import FoundScreen
 from filmhand.mesh.printing.losses import AtRisk, blacken_runs, count_of, passes
@@ -137,6 +138,7 @@ def predict_print(
         "height_px": bits.height,
         "dpi": [resolution.x, resolution.y],
         "mesh": conditions.mesh.label,
+        "notes": assumptions(conditions.mesh),
         "press": _press(conditions),
         "film_pct": round(100 * float(seen.film.mean()), 2),
         "print_pct": round(100 * float(seen.printed.mean()), 2),
