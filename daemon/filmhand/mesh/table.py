@@ -209,9 +209,17 @@ def read_mesh(value: object) -> Mesh | None:
     )
     if pair:
         return _by_pair(float(pair[1]), float(pair[2]), inch_label=int(both[1]) if both else None)
-    if re.fullmatch(r"\d{1,4}", word) and not both:
-        return _by_count(int(word))
-    raise ValueError(_ALLOWED)
+    count = re.fullmatch(r"(\d{1,4})\s*(S|L|T|M|HD)?", word, re.IGNORECASE)
+    if count is None or both:
+        raise ValueError(_ALLOWED)
+    mesh = _by_count(int(count[1]))
+    if count[2] is None:
+        return mesh
+    # S to HD are thin to heavy threads, of how many micrometers differs from maker to maker.
+    raise ValueError(
+        f"{_ALLOWED}; the letter {count[2]} does not tell the thread, so write it in micrometers, "
+        f"such as {mesh.pair}"
+    )
 
 
 def usual_row(count: int, *, per_cm: bool) -> MeshRow | None:

@@ -149,6 +149,12 @@ def test_every_mesh_of_the_table_can_be_written_as_it_is_shown():
         assert read_mesh(mesh.label) == mesh
 
 
+@pytest.mark.parametrize("letter", ["S", "T", "t", "HD", " M"])
+def test_a_letter_for_the_thread_is_told_how_to_write_it(letter):
+    with pytest.raises(ValueError, match=r"does not tell the thread, so .* such as 77-55$"):
+        read_mesh(f"77{letter}")
+
+
 def test_two_names_of_different_meshes_are_refused():
     with pytest.raises(ValueError, match="120 threads a cm are 305 to the inch and not 110, so"):
         read_mesh("110 (120-34)")
