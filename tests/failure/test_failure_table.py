@@ -483,6 +483,7 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "test_station_absent.py::test_renamed_under_a_running_service",
         "test_station_absent.py::test_a_stale_tree_under_the_mount_point_is_not_worked_in",
         "test_station_absent.py::test_unmounted_and_mounted_again",
+        "test_station_absent.py::test_vanished_between_the_look_and_the_claim",
         "/unit/service/test_status_files.py::test_the_page_waits_for_the_station",
     ),
     # Profiles

@@ -10,9 +10,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from job_harness import assert_invariants, make_queue
 from sharing import SmallDisk, small_disk  # noqa: F401
 from test_service_station import Shop, shop, stop, wait_until  # noqa: F401
 
+from filmhand.profile.ticket.gang import GangWishes
 from filmhand.service import Station
 from filmhand.service.doctor.folder_probe import Finding, Level
 from filmhand.service.station_mark import StationMark
@@ -206,3 +208,32 @@ def test_a_folder_on_another_disk_is_told_before_any_art_is_taken(
     assert (shop.root() / "drop" / "a.png").read_bytes() == b"art"
     assert not shop.made("a.png")
     assert stop(process) == 0
+
+
+@pytest.mark.parametrize("gang", [None, GangWishes(wait=0.0)], ids=["alone", "gang"])
+def test_vanished_between_the_look_and_the_claim(tmp_path: Path, gang: GangWishes | None) -> None:
+    now = 0.0
+    station = tmp_path / "station"
+    station.mkdir()
+    queue = make_queue(station / "small", tmp_path / "state", gang=gang, clock=lambda: now)
+    queue.look()
+    (station / "small" / "drop" / "a.png").write_bytes(b"art a")
+    tasks = []
+    while not tasks:
+        now += 11.0
+        queue.look()
+        while (task := queue.take()) is not None:
+            tasks.append(task)
+    station.rename(tmp_path / "elsewhere")
+    station.mkdir()
+    for task in tasks:
+        queue.do(task)
+    assert everything(station) == []
+    station.rmdir()
+    (tmp_path / "elsewhere").rename(station)
+    for _ in range(20):
+        now += 60.0
+        queue.look()
+        while (task := queue.take()) is not None:
+            queue.do(task)
+    assert_invariants(station / "small", [b"art a"])

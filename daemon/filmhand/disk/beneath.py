@@ -319,10 +319,18 @@ class Beneath:
 
     # --- folders -----------------------------------------------------------------------------
 
-    def mkdir(self, mode: int = 0o777, *, parents: bool = False, exist_ok: bool = False) -> None:
+    def mkdir(
+        self,
+        mode: int = 0o777,
+        *,
+        parents: bool = False,
+        within: Beneath | None = None,
+        exist_ok: bool = False,
+    ) -> None:
         """Make a folder; a link to one never counts as being there already.
 
-        `parents` makes what is missing on the way, but never the trusted folder.
+        `parents` makes what is missing on the way, but never the trusted folder, nor `within` and
+        what lies above it: a share can vanish at any moment, and nothing is made in its stead.
         """
         if not self.parts:
             self.lstat()
@@ -333,9 +341,9 @@ class Beneath:
             if not exist_ok or not self.is_dir():
                 raise
         except FileNotFoundError:
-            if not parents or len(self.parts) == 1:
+            if not parents or len(self.parts) == 1 or self.parent == within:
                 raise
-            self.parent.mkdir(parents=True, exist_ok=True)
+            self.parent.mkdir(parents=True, within=within, exist_ok=True)
             self.mkdir(mode, exist_ok=exist_ok)
 
     def rmdir(self) -> None:

@@ -36,7 +36,7 @@ def try_folder(folders: Folders, own: Beneath, scratch: Path) -> None:
     clear_trial(own)
     try:
         inside = trial / "in"
-        inside.mkdir(parents=True)
+        inside.mkdir(parents=True, within=own.parent)
         file, other = inside / f".{own.name}.trial.tmp", inside / "other"
         _write(file)
         atomic.append_line(inside / "log", _DATA[:-1], aside=inside)

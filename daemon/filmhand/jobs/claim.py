@@ -47,7 +47,7 @@ def claim_art(job: Job, context: JobContext) -> Job:
     """
     jobs, art = job.folder.parent, context.folders.drop.joinpath(*job.sub, job.taken.art)
     # The folder of a gang is never made anew: it may have been taken over meanwhile.
-    job.folder.mkdir(parents=jobs == context.own)
+    job.folder.mkdir(parents=jobs == context.own, within=context.folders.hidden)
     job.held.mkdir()
     failpoint("job folder made")
     job.save()
@@ -149,7 +149,7 @@ def _put_back(held: Beneath, drop: Beneath, sub: tuple[str, ...]) -> None:
     count = 1
     while True:
         with contextlib.suppress(FileExistsError, NotADirectoryError):
-            folder.mkdir(parents=True, exist_ok=True)
+            folder.mkdir(parents=True, within=drop, exist_ok=True)
             atomic.move_no_replace(held, folder / file_names.numbered(held.name, count))
             return
         if not folder.is_dir():

@@ -70,7 +70,7 @@ def gather(
     job = new_job(bundles[0], folder, profile, snapshot)
     job.taken, job.gang = TakenFiles(job.taken.art), GangPart(members)
     job.state = State.GATHERING
-    job.folder.mkdir(parents=True)
+    job.folder.mkdir(parents=True, within=context.folders.hidden)
     failpoint("gang folder made")
     job.save()
     atomic.fsync_folder(context.own)

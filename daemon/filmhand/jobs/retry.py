@@ -115,7 +115,7 @@ def way_back(context: JobContext, art: Beneath, *, name: str, identity: str, pro
     )
     job.taken.ticket = job.taken.art + ends["ticket"] if "ticket" in ends else None
     job.taken.mask = job.taken.art + ends["mask"] if "mask" in ends else None
-    job.held.mkdir(parents=True)
+    job.held.mkdir(parents=True, within=context.folders.hidden)
     job.save()
     atomic.fsync_folder(context.own)
     failpoint("way back noted")

@@ -189,6 +189,18 @@ def test_folders_are_made_and_never_through_a_link(top: Beneath) -> None:
     assert sorted(top.names()) == ["a", "link"]
 
 
+def test_folders_on_the_way_are_made_only_within_one_that_is_there(top: Beneath) -> None:
+    within = top / "a"
+    for deep in (within / "b", within / "b" / "c"):
+        with pytest.raises(FileNotFoundError):
+            deep.mkdir(parents=True, within=within)
+    assert list(top.names()) == []
+    within.mkdir()
+    (within / "b" / "c").mkdir(parents=True, within=within)
+    (within / "d").mkdir(parents=True, within=within)
+    assert sorted(within.names()) == ["b", "d"]
+
+
 def test_the_trusted_folder_itself_may_be_a_link(top: Beneath) -> None:
     (top.root.parent / "way").symlink_to("top")
     way = Beneath(top.root.parent / "way")
