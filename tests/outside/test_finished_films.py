@@ -160,7 +160,7 @@ def test_coverage_of_a_flat_gray_is_its_tone(tmp_path: Path, code: int) -> None:
 
 
 def test_the_classroom_film(tmp_path: Path) -> None:
-    """25 lpi at 45 degrees with a round dot at 300 dpi: the classroom's common practice."""
+    """25 lpi at 45 degrees, round dots, 300 dpi: the classroom's common practice, no source."""
     art = flat(tmp_path, 204, (850, 1100))
     film = film_of(
         art,

@@ -142,10 +142,10 @@ def radial(bits):
 
 @pytest.mark.parametrize("tone", [1 / 16, 1 / 8, 1 / 4, 1 / 2])
 def test_the_spectrum_of_error_diffusion_peaks_at_the_principal_frequency(tone):
-    # R. Ulichney, Digital Halftoning, 1987: blue noise has its peak at the square root of the tone
-    # and little below. Rings beyond 1/2 are cut by the corners of the frequency square and hold a
-    # few pure lines; only the checkerboard of 1/2 has its peak there. (At 1/32 error diffusion
-    # line by line draws slanting rows of dots and has no one peak.)
+    # R. Ulichney, Digital Halftoning, 1987 (from memory): blue noise has its peak at the square
+    # root of the tone and little below. Rings beyond 1/2 are cut by the corners of the frequency
+    # square and hold a few pure lines; only the checkerboard of 1/2 has its peak there. (At 1/32
+    # error diffusion line by line draws slanting rows of dots and has no one peak.)
     frequency, level = radial(diffused(tone))
     principal = np.sqrt(tone)
     seen = frequency <= max(0.51, 1.02 * principal)

@@ -2,7 +2,8 @@
 
 Spot functions: ISO 32000-1:2008, 10.5.3, table 128. The stochastic screen: void and cluster of
 R. Ulichney, Proc. SPIE 1913, 1993; green noise of D. L. Lau, G. R. Arce, N. C. Gallagher,
-Proc. IEEE 86(12), 1998, whose principal frequency is sqrt(g / M) for clusters of M pixels.
+Proc. IEEE 86(12), 1998, whose principal frequency is sqrt(g / M) for clusters of M pixels
+(from memory).
 """
 
 from __future__ import annotations

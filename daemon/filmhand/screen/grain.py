@@ -26,7 +26,8 @@ _FEWEST_ACROSS = 12
 _LONGER = 0.1
 # Samples per mean spacing of the array on which centers are placed, and the width of the Gaussian
 # by which they repel one another, in mean spacings. Ulichney's 1.5 samples with one dot in ten
-# would be 0.47; this keeps the closest pair farther apart (0.72 of a spacing instead of 0.53).
+# (from memory) would be 0.47; this keeps the closest pair farther apart (0.72 of a spacing instead
+# of 0.53).
 _SAMPLES, _REPULSION = 5, 0.32
 
 

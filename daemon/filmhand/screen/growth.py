@@ -1,11 +1,12 @@
 """How the pixels of a tile turn: dots grow from their centers, shadow dots close towards theirs.
 
 Every pixel belongs to one center. Order inside a dot comes first and order of the dots second, as
-in multi-center and hybrid screens (H. R. Kang, Digital Color Halftoning, 1999; C. Lee and
-J. P. Allebach, The hybrid screen, IEEE Trans. Image Processing 19(2), 2010), so that all dots have
-the same area to within one pixel at every tone. Ranking all pixels by a spot value alone would
-leave dots that differ by chance in how many pixel centers they hold (D. G. Kendall, On the number
-of lattice points inside a random oval, Quart. J. Math. 19, 1948).
+in multi-center and hybrid screens (H. R. Kang, Frequency analysis of microcluster halftoning, its
+abstract; C. Lee and J. P. Allebach, The hybrid screen, IEEE Trans. Image Processing 19(2), 2010,
+from memory), so that all dots have the same area to within one pixel at every tone. Ranking all
+pixels by a spot value alone would leave dots that differ by chance in how many pixel centers they
+hold (D. G. Kendall, On the number of lattice points inside a random oval, Quart. J. Math. 19,
+1948).
 """
 
 from __future__ import annotations

@@ -44,7 +44,8 @@ class TileBrick:
 
     The plane is covered by bricks ``length`` wide and ``height`` high; each brick course is
     shifted by ``shift`` against the one before. (T. M. Holladay, An optimum algorithm for halftone
-    generation for displays and hard copies, Proc. SID 21(2), 1980, for the one-cell case.)
+    generation for displays and hard copies, Proc. SID 21(2), 1980, for the one-cell case; from
+    memory.)
     """
 
     length: int
