@@ -2,12 +2,13 @@
 
 Tone is dot area: 0 = bare film, 1 = solid. The tone of a pixel is 1 - v, where v is the
 sRGB-coded gray (0..1) that has the pixel's relative luminance (IEC 61966-2-1:1999). The steps run
-in the order endpoints, contrast, midtone, dropout, gain, hold, in float; 0 stays 0 and 1 stays 1.
+in the order endpoints, contrast, midtone, dropout, aim and gain, hold, in float; 0 stays 0 and 1
+stays 1.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -18,7 +19,7 @@ from filmhand.arrays import Float32Array, Float64Array
 
 if TYPE_CHECKING:
     from filmhand.profile.model import ToneWishes
-from filmhand.profile.terms import GainCurve
+from filmhand.profile.terms import Aim
 
 FULL = 65535
 # Light is looked up by its square root, which is close to the sRGB code: 18 bits of it place every
@@ -49,8 +50,66 @@ class Levels:
     white: float = float(FULL)
 
 
+@dataclass(frozen=True, slots=True)
+class PressCurve:
+    """What a press makes of a film, as one curve.
+
+    Attributes
+    ----------
+    film : (n,) float64, film tones 0..1, rising strictly from 0 to 1
+    printed : (n,) float64, the tones that they print, never falling, from 0 to 1
+    """
+
+    film: Float64Array
+    printed: Float64Array
+
+    def print_of(self, film: Float64Array) -> Float64Array:
+        """The printed tone (0..1) of film tones (0..1)."""
+        return np.interp(film, self.film, self.printed)
+
+    def film_for(self, printed: Float64Array) -> Float64Array:
+        """A film tone (0..1) that prints as asked, for every printed tone (0..1)."""
+        return _pinned(printed, np.interp(printed, self.printed, self.film))
+
+
+_STEPS_BETWEEN = 64  # of the straight pieces that a curve through points is made of
+
+
+def curve_through(points: Sequence[tuple[float, float]]) -> PressCurve:
+    """The curve through measured pairs of film tone and print tone, in percent.
+
+    Cubic pieces that rise wherever the pairs do (F. N. Fritsch, R. E. Carlson, Monotone piecewise
+    cubic interpolation, SIAM J. Numer. Anal. 17(2), 1980; slopes by the weighted harmonic mean of
+    Fritsch and J. Butland, SIAM J. Sci. Stat. Comput. 5(2), 1984).
+
+    Parameters
+    ----------
+    points : at least two; film tones rise strictly from 0 to 100, print tones from 0 to 100 and
+        never fall
+    """
+    x, y = np.array(points, np.float64).T / 100
+    step = np.diff(x)
+    rise = np.diff(y) / step
+    slope = np.zeros_like(x)
+    slope[0], slope[-1] = rise[0], rise[-1]
+    both = (rise[:-1] > 0) & (rise[1:] > 0)
+    near, far = 2 * step[1:] + step[:-1], step[1:] + 2 * step[:-1]
+    before, after = (np.where(both, part, 1) for part in (rise[:-1], rise[1:]))
+    slope[1:-1] = np.where(both, (near + far) / (near / before + far / after), 0)
+    t = np.linspace(0, 1, _STEPS_BETWEEN, endpoint=False)[:, None]
+    made = (
+        y[:-1] * (1 + 2 * t) * (1 - t) ** 2
+        + y[1:] * t**2 * (3 - 2 * t)
+        + step * t * (1 - t) * (slope[:-1] * (1 - t) - slope[1:] * t)
+    )
+    film = np.append((x[:-1] + step * t).T.ravel(), x[-1])
+    # What rounding took back must not make the curve fall.
+    printed = np.maximum.accumulate(np.append(made.T.ravel(), y[-1]))
+    return PressCurve(film, np.minimum(printed, 1.0))
+
+
 def tone_steps(
-    wishes: ToneWishes, *, levels: Levels, negative: bool = False
+    wishes: ToneWishes, *, levels: Levels, negative: bool = False, press: PressCurve | None = None
 ) -> Callable[[Float64Array], Float64Array]:
     """The curve from the art's tone (0..1) to the film's tone (0..1).
 
@@ -59,6 +118,8 @@ def tone_steps(
     wishes : the tone part of the profile
     levels : what ``endpoints`` found, as coded grays
     negative : the film's tones are exchanged, after the gain and before the hold
+    press : what the press makes of the film; None for what is not screened, where neither the aim
+        nor the gain counts
     """
 
     def curve(tone: Float64Array) -> Float64Array:
@@ -69,7 +130,8 @@ def tone_steps(
         if wishes.dropout:
             # Half a step more, as the look-up of light may put the very tone on either side.
             tone = np.where(tone <= wishes.dropout / 100 + 0.5 / FULL, 0.0, tone)
-        tone = _without_gain(tone, wishes.gain)
+        if press is not None:
+            tone = press.film_for(print_wanted(tone, wishes.aim))
         if negative:
             tone = 1 - tone
         if isinstance(wishes.hold, tuple):
@@ -85,25 +147,13 @@ def _pinned(before: Float64Array, after: Float64Array) -> Float64Array:
     return np.where((before <= 0) | (before >= 1), before, np.clip(after, 0, 1))
 
 
-def _without_gain(tone: Float64Array, gain: float | GainCurve) -> Float64Array:
-    """The film tone that prints as ``tone`` (a number), or as the art's luminance (a curve).
+def print_wanted(tone: Float64Array, aim: Aim) -> Float64Array:
+    """The printed area (0..1) that is wanted of the art's tone (0..1).
 
-    With a number G, the gain at the 50 % tone in points, the press is taken to print
-    a + 4 G a (1 - a); the parabola rises everywhere up to G = 25 points. With a measured curve the
-    print's dot must cover 1 - Y for the print to reflect Y (Murray-Davies, for an ink that reflects
-    nothing: A. Murray, J. Franklin Inst. 221, 1936).
+    For the print to reflect what the art reflects, Y, the ink must cover 1 - Y (Murray-Davies, for
+    an ink that reflects nothing: A. Murray, J. Franklin Inst. 221, 1936).
     """
-    if not isinstance(gain, (int, float)):
-        film, printed = (
-            np.array(axis, np.float64) / 100 for axis in zip(*gain.points, strict=True)
-        )
-        wanted = 1 - srgb_to_linear(1 - tone)
-        return _pinned(tone, np.interp(wanted, printed, film))
-    points = gain / 100
-    if points < 1e-9:  # what is far below a step of the tone would only be divided by itself
-        return tone
-    root = np.sqrt((1 + 4 * points) ** 2 - 16 * points * tone)
-    return _pinned(tone, (1 + 4 * points - root) / (8 * points))
+    return 1 - srgb_to_linear(1 - tone) if aim is Aim.LUMINANCE else tone
 
 
 @dataclass(frozen=True, slots=True)

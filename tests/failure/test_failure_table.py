@@ -102,6 +102,16 @@ FAILURES: dict[str, tuple[str, ...]] = {
     "the notes of a gang lost": (
         "test_spool_gang.py::test_a_gang_that_lost_its_notes_loses_no_art",
     ),
+    # What the press makes of a film
+    "one press told in two ways, as a number and as measured pairs": (
+        "/unit/pipeline/test_press_curve.py::"
+        "test_a_number_and_the_pairs_of_its_press_give_the_same_film",
+        "/unit/pipeline/test_press_curve.py::"
+        "test_a_press_that_adds_takes_the_film_down_however_it_is_said",
+    ),
+    "measured pairs from the time when they meant luminance": (
+        "/unit/pipeline/test_press_curve.py::test_a_measured_press_without_an_aim_is_told_of",
+    ),
     # Files that are still arriving
     "slow copy": ("test_spool_drops.py::test_a_slow_writer_is_waited_for",),
     "copy that pauses with the file open": (

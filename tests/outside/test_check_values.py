@@ -14,9 +14,10 @@ from filmhand.pipeline.render.screen_plan import plan_screen, screen_checks
 from filmhand.profile.model import Profile, ToneWishes, VerdictLimits
 from filmhand.profile.read.curve import curve_from_points
 from filmhand.profile.read.load import read_profile
+from filmhand.profile.terms import Aim
 from filmhand.sheet.layout import plan_sheet
 from filmhand.sheet.marks import draw_furniture
-from filmhand.tone import FULL, Levels, linear_to_srgb, tone_steps
+from filmhand.tone import FULL, Levels, curve_through, linear_to_srgb, tone_steps
 
 pytestmark = pytest.mark.outside
 
@@ -110,10 +111,14 @@ PRESTO += [(90, 92), (95, 96), (97, 100)]
 def test_17_a_published_press_curve_is_undone(
     curve: list[tuple[float, float]], film: float, printed: float
 ) -> None:
-    # Art whose print must cover `printed` % reflects the rest, and needs `film` % on the film.
-    steps = tone_steps(ToneWishes(gain=curve_from_points(curve)), levels=Levels(0, FULL))
-    art = 1 - linear_to_srgb(np.array([1 - printed / 100]))
-    assert 100 * steps(art)[0] == pytest.approx(film, abs=0.05)
+    # The print of art of that tone must cover it; that of art which reflects the rest as well.
+    press = curve_through(curve_from_points(curve).points)
+    for aim, art in (
+        (Aim.TONE, np.array([printed / 100])),
+        (Aim.LUMINANCE, 1 - linear_to_srgb(np.array([1 - printed / 100]))),
+    ):
+        steps = tone_steps(ToneWishes(aim=aim), levels=Levels(0, FULL), press=press)
+        assert 100 * steps(art)[0] == pytest.approx(film, abs=0.1)
 
 
 @pytest.mark.parametrize(("lpi", "levels", "dpi"), [(45, 178, 551), (55, 120, 674), (65, 86, 796)])

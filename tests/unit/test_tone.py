@@ -6,15 +6,18 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.interpolate import PchipInterpolator
 
 from filmhand.pipeline.render.strips import light_rows
 from filmhand.profile.model import ToneWishes
-from filmhand.profile.terms import GainCurve
+from filmhand.profile.terms import Aim
 from filmhand.sheet.layout import Box
 from filmhand.tone import (
     FULL,
     LIGHT_STEPS,
     Levels,
+    PressCurve,
+    curve_through,
     light_cuts,
     linear_table,
     linear_to_srgb,
@@ -29,8 +32,8 @@ def wishes(**given):
     return ToneWishes(**given)
 
 
-def curve(levels=None, negative=False, **given):
-    return tone_steps(wishes(**given), levels=levels or Levels(), negative=negative)
+def curve(levels=None, negative=False, press=None, **given):
+    return tone_steps(wishes(**given), levels=levels or Levels(), negative=negative, press=press)
 
 
 @pytest.mark.parametrize(
@@ -139,28 +142,56 @@ def test_dropout_clears_a_gray_of_just_that_tone(percent, gray):
     assert tone.tolist() == [0, (255 - gray + 1) * 257]
 
 
-def test_gain_is_points_off_the_half_tone():
-    # The press adds 4 G a (1 - a): a film tone a that prints as 0.5.
-    film = float(curve(gain=20.0)(np.array([0.5]))[0])
-    assert film + 4 * 0.2 * film * (1 - film) == pytest.approx(0.5)
-    assert film < 0.5
+# SEFAR, Half-tone printing process line (sefar.com, article 6566571): film %, print %.
+SEFAR = [(0, 0), (1, 0), (6, 2), (11, 7), (17, 15), (22, 22), (32, 35), (40, 44), (47, 53)]
+SEFAR += [(53, 59), (63, 76), (69, 84), (76, 89), (83, 94), (91, 98), (99, 100), (100, 100)]
+PRESS = curve_through(SEFAR)
 
 
-@pytest.mark.parametrize("points", [0.5, 7.0, 18.0, 25.0])
-def test_the_press_puts_the_gain_back(points):
-    film = curve(gain=points)(TONES)
-    assert film + 4 * points / 100 * film * (1 - film) == pytest.approx(TONES, abs=1e-9)
+def test_a_curve_through_points_passes_them_and_never_falls():
+    film, printed = np.array(SEFAR).T / 100
+    assert PRESS.print_of(film) == pytest.approx(printed, abs=1e-12)
+    assert (np.diff(PRESS.print_of(TONES)) >= 0).all()
+    assert PRESS.print_of(np.array([0.005, 0.995])) == pytest.approx([0, 1])
 
 
-PRESS = GainCurve(((0, 0), (6, 2), (22, 22), (53, 59), (69, 84), (91, 98), (100, 100)))
+def test_a_curve_through_points_is_that_of_another_library():
+    film, printed = np.array(SEFAR).T / 100
+    theirs = PchipInterpolator(film, printed)(TONES)
+    inner = (film[1] < TONES) & (film[-2] > TONES)  # its end slopes are taken another way
+    assert PRESS.print_of(TONES)[inner] == pytest.approx(theirs[inner], abs=2e-4)
 
 
-def test_with_a_measured_curve_the_print_reflects_the_arts_luminance():
-    # A dot of area a in an ink that reflects nothing leaves 1 - a (Murray-Davies).
-    film = curve(gain=PRESS)(TONES)
-    measured = np.array(PRESS.points) / 100
-    printed = np.interp(film, measured[:, 0], measured[:, 1])
-    assert 1 - printed == pytest.approx(srgb_to_linear(1 - TONES), abs=1e-9)
+@pytest.mark.parametrize(
+    ("wanted", "film"),
+    [
+        *[(5, 9.27), (10, 13.39), (20, 20.55), (30, 28.01), (40, 36.46), (50, 44.57)],
+        *[(60, 53.76), (70, 59.50), (75, 62.35), (80, 65.71), (90, 77.36), (95, 84.71)],
+    ],
+)
+def test_what_the_film_must_be_for_a_published_press(wanted, film):
+    # Worked out from the same published line with another library's monotone cubic pieces.
+    assert 100 * PRESS.film_for(np.array([wanted / 100]))[0] == pytest.approx(film, abs=0.02)
+
+
+def test_what_a_press_makes_of_the_film_that_was_asked_is_what_was_wanted():
+    assert PRESS.print_of(PRESS.film_for(TONES)) == pytest.approx(TONES, abs=1e-4)
+    assert PRESS.film_for(np.array([0.0, 1.0])).tolist() == [0, 1]
+
+
+def test_by_tone_the_print_covers_the_tone_and_by_luminance_it_reflects_what_the_art_does():
+    # A dot of area a in an ink that reflects nothing leaves 1 - a (A. Murray, J. Franklin Inst.
+    # 221, 1936); code 128 is 0.2159 of white (IEC 61966-2-1), so 78.4 % must be inked.
+    assert PRESS.print_of(curve(press=PRESS)(TONES)) == pytest.approx(TONES, abs=1e-4)
+    film = curve(press=PRESS, aim=Aim.LUMINANCE)(TONES)
+    assert 1 - PRESS.print_of(film) == pytest.approx(srgb_to_linear(1 - TONES), abs=1e-4)
+    nothing = PressCurve(np.array([0.0, 1.0]), np.array([0.0, 1.0]))
+    film = curve(press=nothing, aim=Aim.LUMINANCE)(np.array([1 - 128 / 255]))
+    assert film[0] == pytest.approx(0.784, abs=5e-4)
+
+
+def test_what_is_not_screened_knows_no_aim_and_no_gain():
+    assert curve(aim=Aim.LUMINANCE, gain=20.0)(TONES) == pytest.approx(TONES, abs=1e-12)
 
 
 def test_hold_compresses_and_leaves_the_ends():
@@ -180,10 +211,11 @@ def test_the_order_of_the_steps():
     by_hand = (0.4 - 0.1) / 0.9  # end points
     by_hand = 0.5 + (by_hand - 0.5) * 1.5  # range
     by_hand += 4 * 0.1 * by_hand * (1 - by_hand)  # midtone
-    root = np.sqrt((1 + 4 * 0.15) ** 2 - 16 * 0.15 * by_hand)  # gain
-    by_hand = (1 + 4 * 0.15 - root) / (8 * 0.15)
+    assert by_hand < 0.6
+    by_hand /= 1.5  # gain: a press that prints 40 as 60
+    press = PressCurve(np.array([0, 0.4, 1]), np.array([0, 0.6, 1]))
     by_hand = 0.05 + by_hand * 0.9  # hold
-    made = curve(levels=levels, contrast=1.5, midtone=10, dropout=3, gain=15.0, hold=(5, 95))(tone)
+    made = curve(levels, press=press, contrast=1.5, midtone=10, dropout=3, hold=(5, 95))(tone)
     assert made[0] == pytest.approx(by_hand)
 
 
@@ -193,21 +225,23 @@ def test_the_order_of_the_steps():
     contrast=st.floats(0.2, 5),
     midtone=st.floats(-25, 25),
     dropout=st.floats(0, 50),
-    gain=st.one_of(st.floats(0, 25), st.just(PRESS)),
+    press=st.sampled_from([None, PRESS]),
+    aim=st.sampled_from(list(Aim)),
     hold=st.one_of(
         st.sampled_from(["auto", "off"]), st.tuples(st.floats(0, 40), st.floats(60, 100))
     ),
     negative=st.booleans(),
 )
 def test_any_curve_rises_and_keeps_bare_and_solid(
-    span, contrast, midtone, dropout, gain, hold, negative
+    span, contrast, midtone, dropout, press, aim, hold, negative
 ):
     made = curve(
         levels=Levels(span[0] * FULL, span[1] * FULL),
         contrast=contrast,
         midtone=midtone,
         dropout=dropout,
-        gain=gain,
+        press=press,
+        aim=aim,
         hold=hold,
         negative=negative,
     )(TONES)

@@ -12,6 +12,8 @@ from filmhand.cli import options
 from filmhand.errors import ExitCode, ProfileError
 
 _ENDLESS_MM = 1000
+_MIDDLE = 50  # the tone that a sentence tells of
+_TOLD = 0.5  # points between what can be printed and bare or solid that are worth telling
 
 
 @click.command(epilog=options.example("filmhand check profiles/*.yaml"))
@@ -67,6 +69,8 @@ def print_profile(told: Mapping[str, Any]) -> None:
     if moire["period_mm"] is not None:
         _print_moire(moire)
     options.print_row("tone", told["tone"])
+    if told["press"] is not None:
+        _print_tones(told["press"])
     if told["workers"] != "own":
         options.print_row("made by", f"the cluster at {told['workers']}")
     for warning in told["warnings"]:
@@ -105,6 +109,30 @@ def _tones(part: Mapping[str, Any]) -> str:
     if part["tone_min_pct"] is None:
         return "no tone that prints evenly"
     return f"tones {part['tone_min_pct']:.1f} to {part['tone_max_pct']:.1f} %"
+
+
+def _print_tones(press: Mapping[str, Any]) -> None:
+    """What the art's tones become on film and in print."""
+    tones = press["tones"]
+    middle = next(tone for tone in tones if tone["art_pct"] == _MIDDLE)
+    options.print_row(
+        "",
+        f"{_MIDDLE} % in the art is {middle['film_pct']:.0f} % on the film and "
+        f"{middle['print_pct']:.0f} % in print",
+    )
+    for what, key in (("art", "art_pct"), ("film", "film_pct"), ("print", "print_pct")):
+        row = "".join(f"{tone[key]:6.0f}" for tone in tones)
+        options.print_row("", f"{what + ' %':8}{row}")
+    low, high = press["reach_pct"]
+    beyond = [f"lighter than {low:g} %"] * (low >= _TOLD) + [f"darker than {high:g} %"] * (
+        high <= 100 - _TOLD
+    )
+    if beyond:
+        options.print_row(
+            "",
+            f"no film of this profile prints {' or '.join(beyond)}, but for bare and solid "
+            "(tone.hold)",
+        )
 
 
 def _print_moire(beat: Mapping[str, Any]) -> None:

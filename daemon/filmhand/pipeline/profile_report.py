@@ -9,6 +9,7 @@ from filmhand.film.write import open_writer
 from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.checks import Verdict
 from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, smallest_tone
+from filmhand.pipeline.press_curve import aim_not_said, describe_tones, tone_rule
 from filmhand.pipeline.record import mesh_record
 from filmhand.pipeline.render.screen_plan import (
     ScreenPlan,
@@ -24,7 +25,6 @@ from filmhand.pipeline.render.screen_plan import (
 from filmhand.pipeline.verdict.judge import check_sentence
 from filmhand.profile.model import Profile, VerdictLimits
 from filmhand.profile.read.values import is_unencrypted
-from filmhand.profile.terms import GainCurve
 
 # The rulings of which a profile's report tells the tones, beside the profile's own.
 _RULINGS = (20, 25, 30, 35, 40, 45, 50, 55, 65, 75, 85)
@@ -44,9 +44,10 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
         "screen": None if screen is None else screen.record(),
         "holds": _holds(profile, screen),
         "moire": _moire(profile, screen),
-        "tone": _tone_rule(profile),
+        "tone": tone_rule(profile),
+        "press": None if screen is None else describe_tones(profile),
         "workers": profile.workers or "own",
-        "warnings": [*_warnings(profile, screen), *_unencrypted(profile)],
+        "warnings": [*_warnings(profile, screen), *aim_not_said(profile), *_unencrypted(profile)],
     }
 
 
@@ -116,15 +117,6 @@ def _moire(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any]:
         "rulings": [choice.record("lpi") for choice in rulings_to_try(profile)],
         "mesh_angles": [choice.record("mesh_angle") for choice in mesh_angles_to_try(profile)],
     }
-
-
-def _tone_rule(profile: Profile) -> str:
-    gain = profile.tone.gain
-    if isinstance(gain, GainCurve):
-        return f"by the measured press curve {gain.name}: the print reflects the art's luminance"
-    if gain:
-        return f"by the art's code values, less {gain:g} points of dot gain at 50 %"
-    return "by the art's code values, the trade's practice for a press that nobody has measured"
 
 
 def _warnings(profile: Profile, screen: ScreenPlan | None) -> list[str]:

@@ -44,6 +44,7 @@ from filmhand.profile.read.values import (
     word,
 )
 from filmhand.profile.terms import (
+    Aim,
     Automatic,
     Channel,
     Crop,
@@ -121,7 +122,8 @@ class ToneWishes(Group):
 
     ``endpoints`` is the share of pixels clipped at the black and white end; ``contrast`` multiplies
     about 50 %; ``midtone`` adds in the middle; tone up to ``dropout`` becomes clear film; ``gain``
-    is taken off, as points at 50 % or by a measured curve.
+    is what the press adds, as points at 50 % or as a measured curve, and ``aim`` what the print
+    shall be.
     """
 
     endpoints: Annotated[Literal["auto", "off"] | tuple[float, float], read_endpoints] = "auto"
@@ -129,6 +131,7 @@ class ToneWishes(Group):
     midtone: Annotated[float, number(-25, 25)] = 0.0
     dropout: Annotated[float, number(0, 50)] = 0.0
     gain: Annotated[float | GainCurve, NeedsCurves(read_gain)] = 0.0
+    aim: Annotated[Aim, word(Aim)] = Aim.TONE
     hold: Annotated[Literal["auto", "off"] | tuple[float, float], read_hold] = "auto"
 
 

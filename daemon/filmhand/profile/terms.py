@@ -59,6 +59,13 @@ class Automatic(StrEnum):
     OFF = "off"
 
 
+class Aim(StrEnum):
+    """What the print shall be: inked as the art's tones say, or as light as the art."""
+
+    TONE = "tone"
+    LUMINANCE = "luminance"
+
+
 class OnScreened(StrEnum):
     """What is done with art that was screened before."""
 

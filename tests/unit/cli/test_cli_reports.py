@@ -294,6 +294,9 @@ CHECKED: dict[str, Any] = {
                            "passes": False}] * 2,
               "mesh_angles": []},
     "tone": "as it comes",
+    "press": {"reach_pct": [0.0, 100.0],
+              "tones": [{"art_pct": 10, "film_pct": 4.4, "print_pct": 10.0},
+                        {"art_pct": 50, "film_pct": 31.6, "print_pct": 50.0}]},
     "workers": "own",
     "warnings": [],
 }  # fmt: skip
@@ -319,12 +322,28 @@ def test_the_report_of_check(capsys: pytest.CaptureFixture[str]) -> None:
         "  less at   lpi 26.5: 999.4 mm at worst, 2.0 % of the ink, still warns",
         "            lpi 26.5: 999.4 mm at worst, 2.0 % of the ink, still warns",
         "  tone      as it comes",
+        "            50 % in the art is 32 % on the film and 50 % in print",
+        "            art %       10    50",
+        "            film %       4    32",
+        "            print %     10    50",
         "",
     ]
 
 
+def test_a_print_that_no_film_can_give_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    for reach, words in (
+        ([12.25, 96.5], "prints lighter than 12.25 % or darker than 96.5 %, but for bare and"),
+        ([0.4, 99.5], "prints darker than 99.5 %, but"),
+        ([0.5, 99.6], "prints lighter than 0.5 %, but"),
+        ([0.4, 99.6], None),
+    ):
+        print_profile(CHECKED | {"press": CHECKED["press"] | {"reach_pct": reach}})
+        text = " ".join(capsys.readouterr().out.split())
+        assert words in text if words else "no film of this profile" not in text
+
+
 def test_what_a_profile_has_not_is_not_told(capsys: pytest.CaptureFixture[str]) -> None:
-    without = CHECKED | {"screen": None, "mesh": None, "holds": None}
+    without = CHECKED | {"screen": None, "mesh": None, "holds": None, "press": None}
     without |= {"moire": CHECKED["moire"] | {"period_mm": None}}
     print_profile(without | {"workers": "dask://a:1", "warnings": ["w1", "w2"]})
     lines = capsys.readouterr().out.splitlines()

@@ -69,10 +69,10 @@ def test_both_ends_are_allowed_and_no_more(
 
 
 def test_a_gain_lies_between_nothing_and_25_points(good, read, faults) -> None:
-    assert [read(f"{good}tone: {{gain: {gain}}}").tone.gain for gain in (0, 25)] == [0, 25]
-    for gain in (-1, 25.5, "true"):
+    assert [read(f"{good}tone: {{gain: {gain}}}").tone.gain for gain in (0, 40)] == [0, 40]
+    for gain in (-1, 40.5, "true"):
         ((_, _, key, message),) = faults(f"{good}tone: {{gain: {gain}}}")
-        assert key == "tone.gain" and "a number from 0 to 25" in message
+        assert key == "tone.gain" and "a number from 0 to 40" in message
     ((_, _, _, message),) = faults(f"{good}tone: {{gain: [[10, 14], [50, 101], [90, 97]]}}")
     assert "such as [[10, 14], [50, 65], [90, 97]]" in message
 

@@ -26,6 +26,7 @@ from filmhand.profile.read.load import (
     to_snapshot,
 )
 from filmhand.profile.terms import (
+    Aim,
     Automatic,
     Channel,
     Fit,
@@ -92,6 +93,7 @@ def test_defaults(good, read):
         "midtone": 0.0,
         "dropout": 0.0,
         "gain": 0.0,
+        "aim": Aim.TONE,
         "hold": "auto",
     }
     assert asdict(p.marks) == {
@@ -118,7 +120,7 @@ def test_every_default_may_be_written_out(good, read):
     written = """\
 angle: 45
 art: {treat: auto, fit: page, turn: auto, place: center, channel: luminance}
-tone: {endpoints: auto, contrast: 1.0, midtone: 0, dropout: 0, gain: 0, hold: auto}
+tone: {endpoints: auto, contrast: 1.0, midtone: 0, dropout: 0, gain: 0, aim: tone, hold: auto}
 marks: {label: true, ruler: true, solid: true, steps: false, register: false}
 film: {mirror: false, negative: false}
 write: pdf
@@ -267,7 +269,8 @@ def test_faults_of_the_required_keys(good, faults, key, value, says):
         ("tone: {contrast: 0.1}", 8, "tone.contrast", "from 0.2 to 5, not 0.1"),
         ("tone: {midtone: 26}", 8, "tone.midtone", "from -25 to 25, not 26"),
         ("tone: {dropout: 51}", 8, "tone.dropout", "from 0 to 50, not 51"),
-        ("tone: {gain: 26}", 8, "tone.gain", "a number from 0 to 25, a list of"),
+        ("tone: {gain: 41}", 8, "tone.gain", "a number from 0 to 40, a list of"),
+        ("tone: {aim: dots}", 8, "tone.aim", "tone or luminance"),
         ("tone: {gain: '12,5'}", 8, "tone.gain", "a decimal point is a full stop: 12.5"),
         ("tone: {gain: [1, 2, 3]}", 8, "tone.gain", "pairs such as [[10, 14]"),
         ("tone: {gain: []}", 8, "tone.gain", "not the list []"),

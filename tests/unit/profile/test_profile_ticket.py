@@ -114,7 +114,7 @@ def test_empty_groups_wish_nothing(profile):
         ("art: {tilt: 1}", "line 1, column 7", "art.tilt is not a known key"),
         ("art: 5", "line 1, column 1", "art must be a group of settings"),
         ("tone: {gain: press.csv}", "line 1, column 8", "a ticket cannot name a curve file"),
-        ("tone: {gain: 30}", "line 1, column 8", "tone.gain must be a number from 0 to 25"),
+        ("tone: {gain: 41}", "line 1, column 8", "tone.gain must be a number from 0 to 40"),
         ("copies: 0", "line 1, column 1", "copies must be a whole number from 1 to 100, not 0"),
         ("copies: 101", "line 1, column 1", "from 1 to 100, not 101"),
         ("anyway: perhaps", "line 1, column 1", "anyway must be true or false"),

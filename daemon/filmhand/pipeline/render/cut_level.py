@@ -17,7 +17,7 @@ def cut_level(profile: Profile) -> float:
     do not.
     """
     assert profile.threshold is not None
-    return level_of(replace(profile.tone, gain=0.0, hold="off"), profile.threshold)
+    return level_of(replace(profile.tone, hold="off"), profile.threshold)
 
 
 def level_of(wishes: ToneWishes, threshold: float) -> float:

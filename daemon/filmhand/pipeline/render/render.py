@@ -20,6 +20,7 @@ from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.bits import BitSheet
 from filmhand.mesh.bitmap.components import Census
 from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.press_curve import press_curve_of, press_notes
 from filmhand.pipeline.render.background import clear_background, map_box
 from filmhand.pipeline.render.cropping import part_of
 from filmhand.pipeline.render.cut_level import cut_level, level_of
@@ -36,7 +37,7 @@ from filmhand.pipeline.render.strips import (
     screened_rows,
 )
 from filmhand.profile.model import Profile
-from filmhand.profile.terms import Automatic, Channel, GainCurve, Treat
+from filmhand.profile.terms import Automatic, Channel, Treat
 from filmhand.screen.screener import Screener
 from filmhand.tone import FULL, Levels, LightCuts, light_cuts, linear_table, tone_steps
 
@@ -137,12 +138,9 @@ def _tone(
 ) -> CutRows:
     profile, area = work.profile, work.area
     stretched = work.levels = _levels(work, art, levels)
-    curve = tone_steps(profile.tone, levels=stretched, negative=profile.film.negative)
-    if isinstance(profile.tone.gain, GainCurve):
-        work.notes.append(
-            f"The dots follow the measured press curve ({profile.tone.gain.name}), so that the "
-            "print reflects the art's luminance."
-        )
+    negative, press = profile.film.negative, press_curve_of(profile)
+    curve = tone_steps(profile.tone, levels=stretched, negative=negative, press=press)
+    work.notes += press_notes(profile)
     coded = oriented(art.coded, turned=work.layout.turned, mirror=profile.film.mirror)
     _clear_background(work, coded, stretched, dark_inks=True)
     copies = work.copies
@@ -261,7 +259,7 @@ def _clear_background(work: FilmInWork, picture: Codes, levels: Levels, *, dark_
     profile = work.profile
     if not profile.tone.dropout:
         return
-    with_floor = replace(profile.tone, gain=0.0, hold="off")
+    with_floor = replace(profile.tone, hold="off")
     without = replace(with_floor, dropout=0.0)
     if work.treated is Treat.LINE:
         assert profile.threshold is not None

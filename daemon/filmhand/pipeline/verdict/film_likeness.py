@@ -13,6 +13,7 @@ from filmhand.art.analysis.likeness import GoneShape, Likeness, darkness, filled
 from filmhand.art.files.gray import Codes
 from filmhand.film.bits import box_sums
 from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.press_curve import press_curve_of
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows, oriented
 from filmhand.profile.read.values import listing
 from filmhand.sheet.layout import Box
@@ -150,10 +151,11 @@ def film_likeness(work: FilmInWork, bits: AreaOfSheet, barred: CutRows | None) -
     plain = cells.tone_of(_laid(work.seen, work))
     of_art = plain if work.evened is None else cells.tone_of(_laid(work.evened, work))
     wishes = replace(profile.tone, hold="off")
-    if work.screen is None:
-        wishes = replace(wishes, gain=0.0)
-    before = tone_steps(wishes, levels=Levels())(of_art.astype(np.float64)).astype(np.float32)
-    asked = tone_steps(wishes, levels=work.levels)(of_art.astype(np.float64)).astype(np.float32)
+    press = None if work.screen is None else press_curve_of(profile)
+    before, asked = (
+        tone_steps(wishes, levels=levels, press=press)(of_art.astype(np.float64)).astype(np.float32)
+        for levels in (Levels(), work.levels)
+    )
     square = cells.square_mm(profile.dpi)
     least = max(4, round(_LEAST_SHAPE_MM2 / square)), max(8, round(_LEAST_LINE_MM / square**0.5))
     found = likeness_of(

@@ -34,7 +34,7 @@ class NeedsCurves:
 
 
 LARGEST_SHEET_MM = 2000.0
-LARGEST_GAIN = 25
+LARGEST_GAIN = 40
 ELLIPSES = (0.4, 0.95)
 _FLAGS = {"yes": True, "on": True, "no": False, "off": False}
 _NUMBER = r"(?:\d{1,6}(?:\.\d{1,9})?|\.\d{1,9})"

@@ -20,7 +20,7 @@ from filmhand.profile.read.document import Document, Plain, load_document, read_
 from filmhand.profile.read.load import build_profile, faults_at
 from filmhand.profile.read.schema import KEYS, SettingFault, check_settings, take_unknown
 from filmhand.profile.read.sentences import unknown_key
-from filmhand.profile.read.values import read_flag, whole
+from filmhand.profile.read.values import LARGEST_GAIN, read_flag, whole
 from filmhand.profile.ticket.pages import PageChoice, read_pages
 from filmhand.profile.ticket.trial import TRIAL_KEYS, Trial, read_patch, read_trial
 from filmhand.profile.ticket.wishes import Wish, as_settings, wishes_in
@@ -208,8 +208,8 @@ def _allowed(document: Document) -> tuple[dict[str, Plain], list[SettingFault]]:
     if isinstance(tone, dict) and isinstance(tone.get("gain"), str):
         gain = tone.pop("gain")
         allowed = ValueError(
-            "a number from 0 to 25 or a list of [film %, print %] pairs (a ticket cannot name a "
-            "curve file)"
+            f"a number from 0 to {LARGEST_GAIN} or a list of [film %, print %] pairs (a ticket "
+            "cannot name a curve file)"
         )
         troubles.append(SettingFault.of(("tone", "gain"), gain, document.written, allowed))
     return wishes, troubles

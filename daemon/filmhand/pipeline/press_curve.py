@@ -1,0 +1,140 @@
+"""The press that a profile describes, as one curve, and what it makes of the art's tones."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+
+from filmhand.pipeline.render.screen_plan import smallest_pixels, spot_of
+from filmhand.profile.model import Profile
+from filmhand.profile.terms import Aim, GainCurve
+from filmhand.screen.edge_growth import GrownTones, grown_tones
+from filmhand.tone import Levels, PressCurve, curve_through, print_wanted, tone_steps
+from filmhand.units import MM_PER_INCH
+
+TONES_TOLD = (5, 10, 25, 50, 75, 90, 95)
+_IDENTITY = PressCurve(np.array([0.0, 1.0]), np.array([0.0, 1.0]))
+
+
+def press_curve_of(profile: Profile) -> PressCurve:
+    """What the press makes of the film's tones, as ``tone.gain`` describes it.
+
+    A number is the growth of the edges of this profile's dots (:mod:`filmhand.screen.edge_growth`).
+    Tones below the smallest dot are made of fewer dots of that size, each of which grows alike, so
+    there the curve is a straight line to bare film; the same holds for shadow dots.
+    """
+    gain = profile.tone.gain
+    if isinstance(gain, GainCurve):
+        return curve_through(gain.points)
+    # What is far below a step of the tone would only be divided by itself.
+    if gain < 1e-6 or profile.dot is None or profile.lpi is None:
+        return _IDENTITY
+    grown = _grown(profile, gain)
+    cell = profile.dpi.x * profile.dpi.y / profile.lpi**2
+    dot, shadow_dot = (min(0.49, pixels / cell) for pixels in smallest_pixels(profile))
+    held = (grown.before > dot) & (grown.before < 1 - shadow_dot)
+    ends = np.array([dot, 1 - shadow_dot])
+    at_ends = np.interp(ends, grown.before, grown.after)
+    film = np.concatenate([[0.0], ends[:1], grown.before[held], ends[1:], [1.0]])
+    printed = np.concatenate([[0.0], at_ends[:1], grown.after[held], at_ends[1:], [1.0]])
+    return PressCurve(film, printed)
+
+
+def _grown(profile: Profile, gain: float) -> GrownTones:
+    assert profile.dot is not None
+    spot = None if profile.dot.kind.row.scattered else spot_of(profile.dot)
+    return grown_tones(spot, gain / 100)
+
+
+def press_notes(profile: Profile) -> list[str]:
+    """What the record tells of gain and aim; none where nothing is asked of the tones."""
+    gain, notes = profile.tone.gain, []
+    if isinstance(gain, GainCurve):
+        notes.append(f"The dots follow the measured press curve ({gain.name}): {_aimed(profile)}.")
+    elif gain:
+        notes.append(
+            f"The dots are made for a press that adds {gain:g} points at the 50 % tone: "
+            f"{_aimed(profile)}."
+        )
+    elif profile.tone.aim is Aim.LUMINANCE:
+        notes.append(f"The dots are made for a press that adds nothing: {_aimed(profile)}.")
+    return notes + aim_not_said(profile)
+
+
+def aim_not_said(profile: Profile) -> list[str]:
+    """A word where a measured press was described before ``tone.aim`` was there."""
+    said = json.loads(profile.settings).get("tone") or {}
+    if not isinstance(profile.tone.gain, GainCurve) or "aim" in said:
+        return []
+    return [
+        "tone.gain is measured and tone.aim is not given, so the print is made to cover what the "
+        "art's tones say; it used to be made to reflect what the art reflects. Write aim: tone or "
+        "aim: luminance below tone."
+    ]
+
+
+def describe_tones(profile: Profile) -> dict[str, Any]:
+    """Aim, gain and a small table of the art's tones on film and in print, for ``check --json``."""
+    gain, wishes = profile.tone.gain, profile.tone
+    press, negative = press_curve_of(profile), profile.film.negative
+    steps = tone_steps(wishes, levels=Levels(), negative=negative, press=press)
+    art = np.array(TONES_TOLD) / 100
+    film = steps(art)
+    # On a negative ink lies where the film is clear.
+    printed = press.print_of(1 - film if negative else film)
+    measured = isinstance(gain, GainCurve)
+    return {
+        "aim": str(wishes.aim),
+        "gain": [list(pair) for pair in gain.points] if isinstance(gain, GainCurve) else gain,
+        "edge_um": None if measured else _edge_um(profile),
+        "tones": [
+            {
+                "art_pct": tone,
+                "film_pct": round(100 * float(on_film), 1),
+                "wanted_pct": round(100 * float(wanted), 1),
+                "print_pct": round(100 * float(in_print), 1),
+            }
+            for tone, on_film, wanted, in_print in zip(
+                TONES_TOLD, film, print_wanted(art, wishes.aim), printed, strict=True
+            )
+        ],
+        "reach_pct": _reach(profile, press),
+    }
+
+
+def _edge_um(profile: Profile) -> float | None:
+    """How far a gain in points moves every edge of the dots."""
+    gain = profile.tone.gain
+    if isinstance(gain, GainCurve) or not gain or profile.dot is None or profile.lpi is None:
+        return None
+    return round(_grown(profile, gain).width * MM_PER_INCH * 1000 / profile.lpi, 1)
+
+
+def _reach(profile: Profile, press: PressCurve) -> list[float]:
+    """The lightest and the darkest printed tone, percent, between bare film and solid."""
+    hold = profile.tone.hold
+    ends = np.array(hold) / 100 if isinstance(hold, tuple) else np.array([0.0, 1.0])
+    return [round(100 * float(tone), 1) for tone in press.print_of(ends)]
+
+
+def tone_rule(profile: Profile) -> str:
+    """In one line, what the print shall be and what press it is made for."""
+    gain = profile.tone.gain
+    if isinstance(gain, GainCurve):
+        press = f"the measured press curve {gain.name}"
+    elif gain:
+        edge = _edge_um(profile)
+        press = f"a press that adds {gain:g} points at 50 %" + (
+            "" if edge is None else f", as if every edge of a dot grew by {edge:.0f} µm"
+        )
+    else:
+        press = "a press that adds nothing (tone.gain: 0)"
+    return f"{_aimed(profile)}; made for {press}"
+
+
+def _aimed(profile: Profile) -> str:
+    if profile.tone.aim is Aim.LUMINANCE:
+        return "the print reflects what the art reflects"
+    return "the print covers what the art's code values say"
