@@ -440,6 +440,10 @@ FAILURES: dict[str, tuple[str, ...]] = {
     "a mesh offered that no shop has": (
         "/unit/pipeline/test_verdict_words.py::test_finer_meshes_come_from_the_coarsest_on_and_those_in_stock_first",
     ),
+    "hairlines that much solid beside them hides": (
+        "test_verdict_thin.py::test_hairlines_beside_a_large_solid_warn_and_are_shown",
+        "test_verdict_thin.py::test_a_thin_rule_inside_a_picture_warns",
+    ),
     "dots that mending hides though they were to be left alone": (
         "test_verdict_thin.py::"
         "test_a_film_that_mending_would_have_made_pass_is_refused_under_hold_off",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -46,6 +47,66 @@ def film_of(
         ticket=ticket,
     )
     return make_films(request).films[0]
+
+
+LINE = {"art": "{treat: line, fit: own}", "write": "tiff"}
+TONE = {"art": "{treat: tone, fit: own}", "tone": "{endpoints: off}", "write": "tiff"}
+
+
+def check_of(film: FinishedFilm, name: str) -> dict[str, Any] | None:
+    return next((check for check in film.record["checks"] if check["name"] == name), None)
+
+
+def beside_a_solid(gap: bool) -> Image.Image:
+    """Two hairlines of 2 pixels (85 um) and 1200 pixels (51 mm) beside a large solid."""
+    bits = np.ones((2400, 2400), np.bool_)
+    bits[:1800] = False
+    if gap:  # in the solid, beside many wide gaps
+        bits[:1700, 100:2300] = np.arange(2200) // 20 % 2 == 0
+        bits[2000:2002, 500:1700] = bits[2200:2202, 500:1700] = False
+    else:
+        bits[300:302, 500:1700] = bits[900:902, 500:1700] = True
+    return Image.fromarray(~bits)
+
+
+@pytest.mark.parametrize("gap", [False, True])
+def test_hairlines_beside_a_large_solid_warn_and_are_shown(tmp_path: Path, gap: bool) -> None:
+    film = film_of(tmp_path, beside_a_solid(gap), **LINE)
+    name = "narrowest gap" if gap else "narrowest stroke"
+    check = check_of(film, name)
+    assert check is not None
+    assert check["verdict"] == "warn"
+    assert check["measured"] == pytest.approx(84.7, abs=1)
+    assert check["pieces"] == {
+        "count": 2,
+        "length_mm": pytest.approx(2 * 50.8, abs=0.5),
+        "narrowest_um": pytest.approx(84.7, abs=1),
+    }
+    (note,) = (note for note in film.record["notes"] if "2 thin" in note)
+    assert "101.6 mm long in all, 84.67 µm wide at the narrowest" in note
+    assert f"wanted more than {152.6 if gap else 113.1} µm" in note and "; worst at " in note
+    places = [spot for spot in film.record["worst"] if spot["what"] == ("gap" if gap else "stroke")]
+    assert len(places) == 2
+    # The other color has nothing thin.
+    other = check_of(film, "narrowest stroke" if gap else "narrowest gap")
+    assert other is not None and "pieces" not in other and other["verdict"] == "pass"
+
+
+@pytest.mark.parametrize("gap", [False, True])
+def test_a_thin_rule_inside_a_picture_warns(tmp_path: Path, gap: bool) -> None:
+    y, x = np.mgrid[:2400, :2400]
+    middle = 40 if gap else 215  # shadows for a thin gap, lights for a thin stroke
+    gray = (middle + 25 * np.sin(x / 300) * np.cos(y / 400)).astype(np.uint8)
+    whole = film_of(tmp_path, Image.fromarray(gray), **TONE)
+    assert check_of(whole, "narrowest stroke") is check_of(whole, "narrowest gap") is None
+    gray[800:802, 300:2100] = 255 if gap else 0
+    film = film_of(tmp_path, Image.fromarray(gray), **TONE)
+    check = check_of(film, "narrowest gap" if gap else "narrowest stroke")
+    assert check is not None and check["verdict"] == "warn" and check["measured"] < 113
+    assert check_of(film, "narrowest stroke" if gap else "narrowest gap") is None
+    assert check["pieces"]["length_mm"] > 0.6 * 1800 / 600 * 25.4
+    # All along the rule, which runs across a third of the way down the art.
+    assert {round(spot["y_mm"]) for spot in film.record["worst"]} == {42}
 
 
 def test_a_film_that_mending_would_have_made_pass_is_refused_under_hold_off(tmp_path: Path) -> None:

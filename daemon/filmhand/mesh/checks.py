@@ -16,7 +16,7 @@ import numpy as np
 
 from filmhand.arrays import Int64Array
 from filmhand.errors import Reason
-from filmhand.mesh.bitmap.strokes import Narrowness
+from filmhand.mesh.bitmap.strokes import Narrowness, ThinPieces
 from filmhand.mesh.limits import (
     STENCIL_GAP_UM,
     STENCIL_STROKE_UM,
@@ -174,13 +174,17 @@ class CheckName(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One check of the record. A limit that is None is not judged."""
+    """One check of the record. A limit that is None is not judged.
+
+    ``pieces`` are single strokes or gaps for which it warns, whatever lies beside them.
+    """
 
     name: CheckName
     measured: float | None
     warn_limit: float | None
     fail_limit: float | None
     verdict: Verdict
+    pieces: ThinPieces | None = None
 
     @property
     def unit(self) -> str:
@@ -197,7 +201,8 @@ class Check:
                 ("fail_limit", self.fail_limit),
             )
         }
-        return {"name": str(self.name), **figures, "unit": self.unit, "verdict": str(self.verdict)}
+        told = {"name": str(self.name), **figures, "unit": self.unit, "verdict": str(self.verdict)}
+        return told if self.pieces is None else told | {"pieces": self.pieces.record()}
 
 
 def low_quantile(areas: Int64Array) -> int | None:
@@ -224,11 +229,12 @@ def check_dots(
 def check_lines(strokes: Narrowness, gaps: Narrowness, limits: MeshLimits | None) -> list[Check]:
     """The narrowest stroke and gap of line art, for the mesh and, where there is one, the stencil.
 
-    What emulsion and film hold on any mesh only warns.
+    Single pieces at or under the limit warn, however little of all they are. What emulsion and film
+    hold on any mesh only warns.
     """
     checks = [
-        _held(CheckName.NARROWEST_STROKE, strokes.width_um, limits),
-        _held(CheckName.NARROWEST_GAP, gaps.width_um, limits),
+        _judged_width(CheckName.NARROWEST_STROKE, strokes, limits),
+        _judged_width(CheckName.NARROWEST_GAP, gaps, limits),
     ]
     if limits is None:
         return checks
@@ -240,6 +246,17 @@ def check_lines(strokes: Narrowness, gaps: Narrowness, limits: MeshLimits | None
         # Where nothing narrow was found, the width is only that of the widest disc tried.
         checks.append(replace(check, verdict=Verdict.PASS) if found.at_least else check)
     return checks
+
+
+def check_pieces(
+    strokes: ThinPieces | None, gaps: ThinPieces | None, limits: MeshLimits
+) -> list[Check]:
+    """The thin strokes and gaps of a halftone that belong to its art; no check where none is."""
+    return [
+        replace(_held(name, pieces.narrowest_um, limits), verdict=Verdict.WARN, pieces=pieces)
+        for name, pieces in ((CheckName.NARROWEST_STROKE, strokes), (CheckName.NARROWEST_GAP, gaps))
+        if pieces is not None
+    ]
 
 
 def check_ratio(threads_per_inch: float, lpi: float, *, least: float) -> Check:
@@ -289,6 +306,18 @@ def _under(name: CheckName, measured: float, warn: float, fail: float | None = N
 def _size(areas: Int64Array, resolution: Resolution) -> float | None:
     area = low_quantile(areas)
     return None if area is None else diameter_um(area, resolution)
+
+
+def _judged_width(name: CheckName, found: Narrowness, limits: MeshLimits | None) -> Check:
+    """The check of the width of all strokes or gaps, and of single ones where that does not fail.
+
+    Where it fails, what was measured is what a remedy must bring over the limit.
+    """
+    check = _held(name, found.width_um, limits)
+    if found.pieces is None or check.verdict is Verdict.FAIL:
+        return check
+    verdict = check.verdict if limits is None else Verdict.WARN
+    return replace(check, measured=found.narrowest_um, verdict=verdict, pieces=found.pieces)
 
 
 def _held(name: CheckName, measured: float | None, limits: MeshLimits | None) -> Check:

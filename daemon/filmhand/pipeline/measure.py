@@ -73,8 +73,8 @@ def measure_film(
         "screen": None if screen is None else "lines" if screen.lines else "dots",
         "dots": _statistics(dots, resolution),
         "shadow_dots": _statistics(shadow_dots, resolution),
-        "narrowest_stroke_um": round(strokes.width_um, 1),
-        "narrowest_gap_um": round(gaps.width_um, 1),
+        "narrowest_stroke_um": round(strokes.narrowest_um, 1),
+        "narrowest_gap_um": round(gaps.narrowest_um, 1),
     }
     if mesh is not None and limits is not None:
         if screen is not None:

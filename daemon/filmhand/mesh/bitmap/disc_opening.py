@@ -127,6 +127,23 @@ class RowWindow:
         kept = self._forgiven(self._opened(), part, enough)
         return part & ~self._part(kept), count_pixels(part)
 
+    def pieces(self) -> tuple[UInt64Array, UInt64Array]:
+        """The part's pixels that vanish, and those of them beside one that is left, be it at a
+        corner: (rows, words) each.
+        """
+        part = self._part(self.shape & self.inside)
+        grown = self._forgiven(self._opened(), part, 0)
+        kept = self._part(grown)
+        vanished = part & ~kept
+        if not vanished.any():
+            return vanished, vanished
+        around = grown | _left(grown, 1)
+        around |= _right(grown, 1)
+        beside = around.copy()
+        beside[self.row :] |= around[: -self.row]
+        beside[: -self.row] |= around[self.row :]
+        return vanished, vanished & self._part(beside)
+
     def _part(self, words: UInt64Array) -> UInt64Array:
         return words.reshape(-1, self.row)[self.core]
 

@@ -6,8 +6,8 @@ The work is cut into parts with enough around them that the result does not depe
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from math import ceil, floor
+from dataclasses import dataclass, field
+from math import ceil, floor, inf
 
 import numpy as np
 
@@ -23,6 +23,54 @@ StrokePart = tuple[int, int]
 _STRIP, _BYTES = 512, 256
 # One part of so many tells about how wide the answer is.
 _SAMPLE = 8
+# Of the longest thin pieces so many are kept to show where they are.
+_MOST_KEPT = 64
+
+
+@dataclass(frozen=True, slots=True)
+class ThinPiece:
+    """One stroke or gap: a pixel on it, how long it is, and how wide on average."""
+
+    x_px: int
+    y_px: int
+    length_um: float
+    width_um: float
+
+
+@dataclass(slots=True)
+class ThinPieces:
+    """Strokes or gaps at or under a limit that are too long to be passed over.
+
+    Attributes
+    ----------
+    limit_um : the limit
+    count, length_um : how many, and how long together
+    narrowest_um : the least width on average of one of them
+    longest : the longest of them, the longest first
+    """
+
+    limit_um: float
+    count: int = 0
+    length_um: float = 0.0
+    narrowest_um: float = inf
+    longest: list[ThinPiece] = field(default_factory=list)
+
+    def add(self, pieces: list[ThinPiece]) -> None:
+        """Count some more."""
+        self.count += len(pieces)
+        self.length_um += sum(piece.length_um for piece in pieces)
+        self.narrowest_um = min([self.narrowest_um, *(piece.width_um for piece in pieces)])
+        self.longest += pieces
+        self.longest.sort(key=lambda piece: (-piece.length_um, piece.y_px, piece.x_px))
+        del self.longest[_MOST_KEPT:]
+
+    def record(self) -> dict[str, float]:
+        """As records show it."""
+        return {
+            "count": self.count,
+            "length_mm": round(self.length_um / 1000, 1),
+            "narrowest_um": round(self.narrowest_um, 1),
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,10 +81,19 @@ class Narrowness:
     ----------
     width_um : the widest disc under whose opening no more than the allowed share vanishes
     at_least : True where even the widest disc tried lost no more than that
+    pieces : single ones that a limit finds too thin, whatever their share; None without any
     """
 
     width_um: float
     at_least: bool
+    pieces: ThinPieces | None = None
+
+    @property
+    def narrowest_um(self) -> float:
+        """The width of the narrowest that counts, by its share or by its length."""
+        return (
+            self.width_um if self.pieces is None else min(self.width_um, self.pieces.narrowest_um)
+        )
 
 
 def narrowest(shape: InkShape, *, up_to_um: float, allowed: float = 0.005) -> Narrowness:
@@ -166,6 +223,40 @@ class InkShape:
         The last bytes may lie beyond the area; nothing is set in them.
         """
         return packed_rows(self._window(disc_um, part).lost()[0])
+
+    def pieces(self, disc_um: float, part: StrokePart) -> tuple[UInt8Array, UInt8Array]:
+        """What the opening takes of a part, near ink or not, and what of it touches what it leaves.
+
+        Packed as :meth:`vanishing`.
+        """
+        vanished, touching = self._window(disc_um, part).pieces()
+        return packed_rows(vanished), packed_rows(touching)
+
+    def around(self, place: tuple[int, int], reach: tuple[int, int]) -> tuple[InkShape, int, int]:
+        """The shape about a pixel (column, row), as far as ``reach`` across and down.
+
+        Returns
+        -------
+        (shape, column and row of its first pixel in this one)
+        """
+        column, row = place[0] + self.skip, place[1]
+        first, last = max(0, column - reach[0]), min(self.width, column + reach[0] + 1)
+        top, bottom = max(0, row - reach[1]), min(self.height, row + reach[1] + 1)
+        first -= first % 8
+
+        def rows(a: int, b: int) -> UInt8Array:
+            return self.read(top + a, top + b)[:, first // 8 : (last + 7) // 8]
+
+        skip = max(0, self.skip - first)
+        near = InkShape(
+            rows,
+            (last - first - skip, bottom - top),
+            resolution=self.resolution,
+            ink=self.ink,
+            near_um=self.near_um,
+            skip=skip,
+        )
+        return near, first - self.skip, top
 
     def _look_through(self) -> None:
         """Count the shape's pixels in every part: no more than these can count."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from math import ceil, floor
 from typing import Any
@@ -11,7 +12,7 @@ import numpy as np
 from filmhand.arrays import BoolArray, Int64Array, UInt8Array
 from filmhand.mesh.bitmap.components import SmallRuns
 from filmhand.mesh.bitmap.small_components import SmallComponents
-from filmhand.mesh.bitmap.strokes import InkShape
+from filmhand.mesh.bitmap.strokes import InkShape, ThinPieces
 from filmhand.mesh.limits import Feature, diameter_um
 from filmhand.units import MM_PER_INCH, Resolution
 
@@ -60,19 +61,40 @@ def smallest_components(runs: SmallRuns, resolution: Resolution, *, ink: bool) -
     Components close to one another are told once.
     """
     components = SmallComponents.of(runs)
-    spots: list[WorstPlace] = []
-    for one in np.argsort(components.area, kind="stable")[:_MOST_TRIED]:
-        spot = WorstPlace(
-            int(components.column[one]),
-            int(components.row[one]),
-            diameter_um(int(components.area[one]), resolution),
-            Feature.DOT if ink else Feature.SHADOW_DOT,
-        )
-        if all(_apart(spot, other, resolution) for other in spots):
-            spots.append(spot)
-            if len(spots) == MOST_PLACES:
+    feature = Feature.DOT if ink else Feature.SHADOW_DOT
+    return _first_apart(
+        (
+            WorstPlace(
+                int(components.column[one]),
+                int(components.row[one]),
+                diameter_um(int(components.area[one]), resolution),
+                feature,
+            )
+            for one in np.argsort(components.area, kind="stable")[:_MOST_TRIED]
+        ),
+        resolution,
+    )
+
+
+def longest_pieces(
+    pieces: ThinPieces, feature: Feature, resolution: Resolution
+) -> list[WorstPlace]:
+    """Where the longest thin strokes or gaps are; of those close to one another one is told."""
+    return _first_apart(
+        (WorstPlace(one.x_px, one.y_px, one.width_um, feature) for one in pieces.longest),
+        resolution,
+    )
+
+
+def _first_apart(spots: Iterable[WorstPlace], resolution: Resolution) -> list[WorstPlace]:
+    """The first of the spots, each apart from those before it."""
+    found: list[WorstPlace] = []
+    for spot in spots:
+        if all(_apart(spot, other, resolution) for other in found):
+            found.append(spot)
+            if len(found) == MOST_PLACES:
                 break
-    return spots
+    return found
 
 
 def narrowest_places(shape: InkShape, disc_um: float) -> list[WorstPlace]:

@@ -13,15 +13,25 @@ from filmhand.arrays import BoolArray, UInt8Array
 from filmhand.mesh.bitmap.components import Census, Components
 from filmhand.mesh.bitmap.small_components import HeldComponents, SmallComponents
 from filmhand.mesh.bitmap.spotting_out import SpottedOut, spot_out
-from filmhand.mesh.bitmap.strokes import InkShape, Narrowness, narrowest
+from filmhand.mesh.bitmap.strokes import InkShape, Narrowness, ThinPieces, narrowest
+from filmhand.mesh.bitmap.thin_pieces import PieceLengths, thin_pieces
+from filmhand.mesh.bitmap.thin_rules import ScreenOfRules, thin_rules
 from filmhand.mesh.bitmap.worst_places import (
     WorstPlace,
     disc_over,
+    longest_pieces,
     narrowest_places,
     smallest_components,
 )
 from filmhand.mesh.checks import Check, Verdict
-from filmhand.mesh.limits import Feature, MeshLimits, SizeLimits, pixels_of_circle
+from filmhand.mesh.limits import (
+    STENCIL_GAP_UM,
+    STENCIL_STROKE_UM,
+    Feature,
+    MeshLimits,
+    SizeLimits,
+    pixels_of_circle,
+)
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.verdict.film_likeness import FilmLikeness
@@ -163,17 +173,51 @@ def measure_lines(
     threads: int,
     shown: CutRows | None = None,
 ) -> tuple[Narrowness, Narrowness]:
-    """The narrowest stroke and gap of line art; ``shown`` tells where, else everywhere."""
+    """The narrowest stroke and gap of line art; ``shown`` tells where, else everywhere.
+
+    Single pieces at or under the limit are looked for where the share of the ink would pass.
+    """
     # Without a mesh there is nothing to compare with, but the record still tells the widths.
     up_to = 2 * max(limits.stroke.warn_um, limits.gap.warn_um) if limits else 600.0
 
     def one(ink: bool) -> Narrowness:
         shape = _shape(art, resolution, ink=ink, near_um=up_to / 2, shown=shown)
-        return narrowest(shape, up_to_um=up_to)
+        found = narrowest(shape, up_to_um=up_to)
+        limit = _least_width(limits, ink=ink)
+        if found.width_um <= limit:
+            return found
+        return replace(found, pieces=thin_pieces(shape, limit, PieceLengths.of_line_art(limit)))
 
     with ThreadPoolExecutor(min(2, threads)) as pool:
         strokes, gaps = pool.map(one, (True, False))
     return strokes, gaps
+
+
+def thin_in_halftone(
+    art: AreaOfSheet,
+    resolution: Resolution,
+    limits: MeshLimits,
+    screen: ScreenOfRules,
+    *,
+    threads: int,
+) -> tuple[ThinPieces | None, ThinPieces | None]:
+    """Thin rules inside pictures: strokes and gaps of the art that the mesh does not hold."""
+
+    def one(ink: bool) -> ThinPieces | None:
+        limit = _least_width(limits, ink=ink)
+        shape = _shape(art, resolution, ink=ink, near_um=2 * limit, shown=None)
+        return thin_rules(shape, limit, screen)
+
+    with ThreadPoolExecutor(min(2, threads)) as pool:
+        strokes, gaps = pool.map(one, (True, False))
+    return strokes, gaps
+
+
+def _least_width(limits: MeshLimits | None, *, ink: bool) -> float:
+    """At or under this a stroke or a gap is lost; without a mesh, what a stencil asks for."""
+    if limits is None:
+        return STENCIL_STROKE_UM if ink else STENCIL_GAP_UM
+    return limits.stroke.fail_um if ink else limits.gap.fail_um
 
 
 def worst_places(
@@ -209,6 +253,9 @@ def worst_places(
         if feature in {Feature.DOT, Feature.SHADOW_DOT}:
             spots += smallest_components(counted[0 if ink else 1].small, resolution, ink=ink)
         else:
+            if check.pieces is not None:
+                spots += longest_pieces(check.pieces, feature, resolution)
+                continue
             shape = _shape(art, resolution, ink=ink, near_um=near_um, shown=shown)
             spots += narrowest_places(shape, disc_over(limit, resolution))
     return [spot.moved(art.area.left, art.area.top) for spot in spots]

@@ -8,6 +8,8 @@ from dataclasses import replace
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.bits import BitSheet
 from filmhand.mesh.bitmap.components import Census
+from filmhand.mesh.bitmap.strokes import ThinPieces
+from filmhand.mesh.bitmap.thin_rules import ScreenOfRules
 from filmhand.mesh.bitmap.worst_places import WorstPlace
 from filmhand.mesh.checks import (
     Check,
@@ -16,12 +18,13 @@ from filmhand.mesh.checks import (
     check_dots,
     check_line_resolution,
     check_lines,
+    check_pieces,
     check_resolution,
 )
 from filmhand.mesh.limits import MeshLimits
 from filmhand.mesh.moire.bands import LONGEST_MM
 from filmhand.pipeline.film_in_work import FilmInWork
-from filmhand.pipeline.render.screen_plan import limits_of, screen_checks
+from filmhand.pipeline.render.screen_plan import ScreenPlan, limits_of, screen_checks
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.verdict.film_likeness import film_likeness
 from filmhand.pipeline.verdict.inspection import (
@@ -29,6 +32,7 @@ from filmhand.pipeline.verdict.inspection import (
     SmallestHeld,
     measure_lines,
     spot_out_art,
+    thin_in_halftone,
     worst_places,
 )
 from filmhand.pipeline.verdict.refusals import refuse_on, where_it_passes
@@ -95,14 +99,31 @@ def _measured(
     lines: CutRows | None,
 ) -> list[Check]:
     """The checks that are measured on the finished bits: dots, strokes, or of a mixed page both."""
-    dpi = work.profile.dpi
-    checks: list[Check] = []
-    if work.screen is not None:
-        checks = check_dots(counted.dots.areas, counted.shadow_dots.areas, dpi, limits)
-        if lines is None:
-            return checks
-    strokes, gaps = measure_lines(art, dpi, limits, threads=work.request.threads, shown=lines)
-    return checks + check_lines(strokes, gaps, limits)
+    dpi, threads = work.profile.dpi, work.request.threads
+    in_lines: list[Check] = []
+    if work.screen is None or lines is not None:
+        strokes, gaps = measure_lines(art, dpi, limits, threads=threads, shown=lines)
+        in_lines = check_lines(strokes, gaps, limits)
+    if work.screen is None:
+        return in_lines
+    dots = check_dots(counted.dots.areas, counted.shadow_dots.areas, dpi, limits)
+    if limits is None:
+        return dots + in_lines
+    thin = thin_in_halftone(art, dpi, limits, screen_of_rules(work.screen), threads=threads)
+    in_pictures = {check.name: check for check in check_pieces(*thin, limits)}
+    if not in_lines:
+        return dots + list(in_pictures.values())
+    # Of a mixed page the pictures speak where its line art passes.
+    return dots + [
+        in_pictures.get(check.name, check) if check.verdict is Verdict.PASS else check
+        for check in in_lines
+    ]
+
+
+def screen_of_rules(screen: ScreenPlan) -> ScreenOfRules:
+    """What of a screen may be taken for a thin rule, or break one up."""
+    lines = screen.dot.kind.row.lines
+    return ScreenOfRules(screen.lpi_asked, screen.angle_asked if lines else None)
 
 
 def worst_places_phrase(spots: Sequence[WorstPlace], resolution: Resolution) -> str:
@@ -195,10 +216,26 @@ def check_sentence(check: Check, where: str = "") -> str:
     limit = check.fail_limit if failed else check.warn_limit
     assert check.measured is not None and limit is not None
     row = check.name.row
+    if check.pieces is not None:
+        return _pieces_sentence(check, check.pieces, where)
     wanted = "at most" if row.at_most else "more than" if failed else "at least"
     place = f"; {where}" if where else ""
     end = ", made all the same because the ticket asks for it" if failed else ""
     return f"{row.meaning}: {_figure(check)}, wanted {wanted} {_measure(limit, check)}{end}{place}."
+
+
+def _pieces_sentence(check: Check, pieces: ThinPieces, where: str) -> str:
+    """What single strokes or gaps mean that are at or under the limit."""
+    row, several = check.name.row, pieces.count > 1
+    things = row.things if several else row.things[:-1]
+    length, narrowest = pieces.length_um / 1000, pieces.narrowest_um
+    place = f"; {where}" if where else ""
+    return (
+        f"{pieces.count} thin {things} {row.lost}, whatever lies beside: {length:.1f} mm long"
+        f"{' in all' if several else ''}, {narrowest:.4g} µm wide"
+        f"{' at the narrowest' if several else ''}, wanted more than {pieces.limit_um:.4g} µm"
+        f"{place}."
+    )
 
 
 def warnings(work: FilmInWork) -> list[str]:
