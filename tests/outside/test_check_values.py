@@ -9,12 +9,22 @@ import pytest
 from PIL import Image
 
 from filmhand.mesh.checks import Verdict, check_ratio
-from filmhand.mesh.moire.bands import LONGEST_MM, MeshThreads, moire_with_mesh, screen_vectors
+from filmhand.mesh.moire.bands import (
+    LONGEST_MM,
+    MeshThreads,
+    moire_with_mesh,
+    screen_vectors,
+    slack_period_mm,
+)
+from filmhand.mesh.moire.visibility import Sight
+from filmhand.pipeline.profile_report import describe_profile
 from filmhand.pipeline.render.screen_plan import plan_screen, screen_checks
 from filmhand.profile.model import Profile, ToneWishes, VerdictLimits
 from filmhand.profile.read.curve import curve_from_points
 from filmhand.profile.read.load import read_profile
 from filmhand.profile.terms import Aim
+from filmhand.screen.dot_shapes import Dot
+from filmhand.screen.order_strength import strength_of_shape
 from filmhand.sheet.layout import plan_sheet
 from filmhand.sheet.marks import draw_furniture
 from filmhand.tone import FULL, Levels, curve_through, linear_to_srgb, tone_steps
@@ -45,20 +55,31 @@ def test_12_ratios(threads: float, lines: float, ratio: float, wanted: Verdict) 
     assert check.verdict is wanted
 
 
-def test_13_angles_that_are_said_to_beat_do_so_more_often_than_those_that_are_advised() -> None:
+def test_13_angles_that_are_said_to_be_worst_show_more_often_than_those_that_are_advised() -> None:
     # SEFAR, Questions about half-tone printing: 0, 45 and 90 degrees to the mesh are worst; films
     # go to 7.5, 22.5, 52.5 and 82.5. Here: the share of rulings from 3.5 to 5.5 threads a line at
-    # which bands are longer than 5 cells.
-    def share(angle: float) -> float:
-        ratios = np.linspace(3.5, 5.5, 81)
-        periods = [
-            moire_with_mesh(screen_vectors(45, angle), MeshThreads(45 * ratio)).worst_period_mm
-            for ratio in ratios
-        ]
-        return float(np.mean(np.array(periods) > 5 * 25.4 / 45))
+    # which bands are seen.
+    round_dots = Dot.ROUND.row.function
+    assert round_dots is not None
+    strength, sight = strength_of_shape(round_dots), Sight(250.0)
 
-    advised = max(share(angle) for angle in (7.5, 22.5, 52.5, 82.5))
-    assert min(share(angle) for angle in (0, 45, 90)) > 1.3 * advised
+    def seen(angle: float) -> np.ndarray:
+        vectors, ratios = screen_vectors(45, angle), np.linspace(3.5, 5.5, 41)
+        return np.array(
+            [
+                moire_with_mesh(vectors, MeshThreads(45 * ratio), strength, sight).visibility
+                for ratio in ratios
+            ]
+        )
+
+    def share(angle: float) -> float:
+        return float(np.mean(seen(angle) > VerdictLimits().moire.warn))
+
+    assert min(share(0), share(45)) > 1.5 * max(share(7.5), share(82.5))
+    assert share(22.5) == 0
+    # 52.5 lies beside 53.13, where 5 threads a line are in step with the dots: there the advice
+    # does not hold for a mesh that is stretched to that ratio. Its bands are weaker than at 45.
+    assert share(52.5) > share(7.5) and seen(52.5).max() < 0.6 * seen(45).max()
 
 
 @pytest.mark.parametrize(
@@ -67,11 +88,10 @@ def test_13_angles_that_are_said_to_beat_do_so_more_often_than_those_that_are_ad
 def test_14_lock_points(ratio: float, angle: float) -> None:
     # |i u + j v| = R where i^2 + j^2 = R^2: 4,0 3,3 4,2 4,3 5,2. The angles are rounded to 0.001
     # degrees, which leaves up to 0.001 of a mesh frequency of 45 R.
-    found = moire_with_mesh(screen_vectors(45, angle), MeshThreads(45 * ratio))
-    assert found.period_mm > 250
+    assert slack_period_mm(screen_vectors(45, angle), MeshThreads(45 * ratio)) > 250
     i, j = round(ratio * np.cos(np.radians(angle))), round(ratio * np.sin(np.radians(angle)))
     exact = screen_vectors(45, degrees(atan2(j, i)))
-    assert moire_with_mesh(exact, MeshThreads(45 * ratio)).period_mm == LONGEST_MM
+    assert slack_period_mm(exact, MeshThreads(45 * ratio)) == LONGEST_MM
 
 
 @pytest.mark.parametrize(
@@ -80,20 +100,19 @@ def test_14_lock_points(ratio: float, angle: float) -> None:
     # Phenomenon, vol. I, 2nd ed., 2009, 2.3, over the low orders of dots and threads.
     [(55, 45, 228.6, 5.35), (55, 22.5, 228.6, 1.05), (55, 15, 228.6, 5.98), (25, 45, 109.22, 8.05)],
 )
-def test_15_beat_periods(lpi: float, angle: float, threads: float, period: float) -> None:
-    found = moire_with_mesh(screen_vectors(lpi, angle), MeshThreads(threads))
-    assert found.period_mm == pytest.approx(period, abs=0.006)
+def test_15_periods_of_bands(lpi: float, angle: float, threads: float, period: float) -> None:
+    found = slack_period_mm(screen_vectors(lpi, angle), MeshThreads(threads))
+    assert found == pytest.approx(period, abs=0.006)
 
 
 def test_16_100_threads_with_24_lines_lock_once_tension_has_opened_the_weave() -> None:
     # mediotono.es, fichas 3578: 100 per cm counts 96 once stretched, and 96 / 24 is 4.
     profile = profile_of(mesh="100-40", lpi=60.96, dpi=1200, angle=0)
-    beat = plan_screen(profile).moire
-    assert beat is not None
-    assert beat.period_mm == pytest.approx(2.5, abs=0.03)
-    assert beat.worst_period_mm == LONGEST_MM
-    checks = {check.name: check for check in screen_checks(profile, plan_screen(profile))}
-    assert checks["moire"].verdict is Verdict.WARN
+    told = describe_profile(profile)["moire"]
+    assert told["period_mm"] == pytest.approx(2.5, abs=0.03)
+    # The lock itself is endless; no band is longer than the sheet inside its margin.
+    assert told["worst_period_mm"] == pytest.approx(279.4 - 12, abs=0.2)
+    assert told["visibility"] > 0.02
 
 
 # SEFAR, Half-tone printing process line; precisemedia.com, presto CD artwork: film %, print %.

@@ -11,7 +11,6 @@ import click
 from filmhand.cli import options
 from filmhand.errors import ExitCode, ProfileError
 
-_ENDLESS_MM = 1000
 _MIDDLE = 50  # the tone that a sentence tells of
 _TOLD = 0.5  # points between what can be printed and bare or solid that are worth telling
 
@@ -67,7 +66,7 @@ def print_profile(told: Mapping[str, Any]) -> None:
     if holds is not None:
         _print_holds(holds, screened=screen is not None)
     if moire["period_mm"] is not None:
-        _print_moire(moire)
+        _print_moire(told)
     options.print_row("tone", told["tone"])
     if told["press"] is not None:
         _print_tones(told["press"])
@@ -135,27 +134,26 @@ def _print_tones(press: Mapping[str, Any]) -> None:
         )
 
 
-def _print_moire(beat: Mapping[str, Any]) -> None:
-    orders = "/".join(",".join(str(n) for n in beat[key]) for key in ("mesh_order", "dot_order"))
-    options.print_row(
-        "moire",
-        f"{_period(beat['period_mm'])} slack, {_period(beat['worst_period_mm'])} at worst while "
-        f"stretched, changing the ink by up to {beat['modulation_pct']:.1f} % (mesh/dot order "
-        f"{orders})",
-    )
-    for key, value, name in (
-        ("angles", "angle", "angle"),
-        ("rulings", "lpi", "lpi"),
-        ("mesh_angles", "mesh_angle", "mesh angle"),
-    ):
-        for place, choice in enumerate(beat[key]):
-            options.print_row(
-                "" if place else "less at",
-                f"{name} {choice[value]:g}: {_period(choice['worst_period_mm'])} at worst, "
-                f"{choice['modulation_pct']:.1f} % of the ink, "
-                + ("passes" if choice["passes"] else "still warns"),
+def _print_moire(told: Mapping[str, Any]) -> None:
+    for place, bands in enumerate(told["bands"]):
+        orders = "/".join(",".join(str(n) for n in bands[f"{of}_order"]) for of in ("mesh", "dot"))
+        options.print_row(
+            "" if place else "moire",
+            f"bands {bands['period_mm']:.1f} mm apart at {bands['direction']:.0f} deg, changing "
+            f"the ink by {bands['strength_pct']:.1f} %, visibility {bands['visibility']:.2g}, at "
+            f"{bands['stretch_pct']:.1f} % stretch (mesh/dot order {orders})",
+        )
+    for place, offer in enumerate(told["less_moire"]):
+        finer = offer["sharpness_pct"]
+        options.print_row(
+            "" if place else "less at",
+            f"{offer['change'].replace('_', ' ')} {offer['value']:g}: visibility "
+            f"{offer['visibility']:.2g}, bands {offer['worst_period_mm']:.1f} mm apart changing "
+            f"the ink by {offer['strength_pct']:.1f} %, "
+            + (
+                "as sharp"
+                if not finer
+                else f"{abs(finer):.0f} % {'finer' if finer > 0 else 'softer'}"
             )
-
-
-def _period(mm: float) -> str:
-    return f"over {mm:.0f} mm" if mm >= _ENDLESS_MM else f"{mm:.1f} mm"
+            + ("" if offer["passes"] else "; still warns"),
+        )

@@ -9,6 +9,7 @@ from filmhand.art.analysis.classify import Reading
 from filmhand.art.files.gray import Codes
 from filmhand.art.repair.repair_note import Repair
 from filmhand.mesh.checks import Check
+from filmhand.mesh.moire.bands import Moire
 from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.copies import ArtCopies
 from filmhand.pipeline.render.cropping import KeptPart
@@ -60,6 +61,7 @@ class FilmInWork:
         its paper (None where none was taken off); the film is held against it
     grain : whether that paper has the grain of paper, and so may have smudges
     levels : the end points that it was stretched to
+    moire : the bands that the finished film makes with the mesh
     missed : what of the art is not on the film, in a few words
     """
 
@@ -81,6 +83,7 @@ class FilmInWork:
     evened: Codes | None = None
     grain: bool = False
     levels: Levels = field(default_factory=Levels)
+    moire: Moire | None = None
     missed: str = ""
 
     @property

@@ -14,15 +14,18 @@ from filmhand.film.fork_pool import in_order_in_fork
 from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.bitmap.components import Components, SmallRuns, count_components
 from filmhand.mesh.bitmap.strokes import Narrowness
-from filmhand.mesh.checks import Check, Verdict, check_dots, check_lines, check_moire, check_ratio
+from filmhand.mesh.checks import Check, Verdict, check_dots, check_lines, check_ratio
 from filmhand.mesh.limits import MeshLimits, diameter_um, pixels_of_circle
 from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
 from filmhand.mesh.moire.spectrum import FoundScreen, clearest_screen
+from filmhand.mesh.moire.visibility import Sight
 from filmhand.mesh.table import Mesh
-from filmhand.pipeline.render.screen_plan import moire_limits
+from filmhand.pipeline.render.screen_moire import judge_moire, measured_moire
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.verdict.inspection import measure_lines, worst_places
 from filmhand.profile.model import VerdictLimits
+from filmhand.screen.dot_shapes import Dot
+from filmhand.screen.order_strength import strength_of_shape
 from filmhand.sheet.layout import Box
 from filmhand.units import MM_PER_INCH, Resolution
 
@@ -78,7 +81,10 @@ def measure_film(
     }
     if mesh is not None and limits is not None:
         if screen is not None:
-            checks = _screen_checks(screen, dots, shadow_dots, mesh, resolution, limits)
+            checks = [
+                *check_dots(dots.areas, shadow_dots.areas, resolution, limits),
+                *_screen_checks(screen, sheet, mesh, resolution),
+            ]
         else:
             checks = check_lines(strokes, gaps, limits)
         found["mesh"] = mesh.label
@@ -96,21 +102,25 @@ def measure_film(
 
 
 def _screen_checks(
-    screen: FoundScreen,
-    dots: Components,
-    shadow_dots: Components,
-    mesh: Mesh,
-    resolution: Resolution,
-    limits: MeshLimits,
+    screen: FoundScreen, sheet: AreaOfSheet, mesh: Mesh, resolution: Resolution
 ) -> list[Check]:
+    """Ratio and moire of a screen that was found on a film; the moire of dots like those there."""
     usual = VerdictLimits()
-    vectors = screen_vectors(screen.lpi, screen.angle, lines=screen.lines)
-    moire = moire_with_mesh(vectors, MeshThreads.of(mesh))
-    periods = moire_limits(usual, screen.lpi)
+    area = sheet.area
+    longest = max(area.width / resolution.x, area.height / resolution.y) * MM_PER_INCH
+    kind = Dot.LINE if screen.lines else Dot.ROUND
+    assert kind.row.function is not None
+    vectors = screen_vectors(screen.lpi, screen.angle)
+    moire = moire_with_mesh(
+        vectors[1:] if screen.lines else vectors,
+        MeshThreads.of(mesh),
+        strength_of_shape(kind.row.function),
+        Sight(longest, usual.moire.distance_mm),
+    )
+    found = measured_moire(moire, sheet, vectors, resolution)
     return [
-        *check_dots(dots.areas, shadow_dots.areas, resolution, limits),
         check_ratio(mesh.threads_per_inch, screen.lpi, least=usual.ratio),
-        check_moire(moire.worst_period_mm, periods, refuse=False),
+        judge_moire(found, usual.moire, refuse=False),
     ]
 
 

@@ -9,22 +9,20 @@ from filmhand.film.write import open_writer
 from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.checks import Verdict
 from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, smallest_tone
+from filmhand.mesh.moire.bands import Moire
 from filmhand.pipeline.press_curve import aim_not_said, describe_tones, tone_rule
 from filmhand.pipeline.record import mesh_record
-from filmhand.pipeline.render.screen_plan import (
-    ScreenPlan,
-    angles_of_less_moire,
-    angles_to_try,
-    limits_of,
-    mesh_angles_to_try,
-    moire_limits,
-    plan_screen,
-    rulings_to_try,
-    screen_checks,
+from filmhand.pipeline.render.screen_moire import (
+    longest_art_mm,
+    moire_check,
+    moire_offers,
+    tile_moire,
 )
+from filmhand.pipeline.render.screen_plan import ScreenPlan, limits_of, plan_screen, screen_checks
 from filmhand.pipeline.verdict.judge import check_sentence
 from filmhand.profile.model import Profile, VerdictLimits
 from filmhand.profile.read.values import is_unencrypted
+from filmhand.screen.tile import ThresholdTile
 
 # The rulings of which a profile's report tells the tones, beside the profile's own.
 _RULINGS = (20, 25, 30, 35, 40, 45, 50, 55, 65, 75, 85)
@@ -33,7 +31,10 @@ _RULINGS = (20, 25, 30, 35, 40, 45, 50, 55, 65, 75, 85)
 def describe_profile(profile: Profile) -> dict[str, Any]:
     """The profile's entry of ``filmhand check --json``."""
     screen = plan_screen(profile) if profile.lpi is not None and profile.dot is not None else None
-    _try_out(profile, screen)
+    tile = _try_out(profile, screen)
+    moire = None
+    if screen is not None and tile is not None:
+        moire = tile_moire(profile, screen, tile, longest_art_mm(profile))
     return {
         "name": profile.name,
         "sheet_mm": list(profile.sheet.mm),
@@ -43,20 +44,23 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
         "mesh": None if profile.mesh is None else mesh_record(profile.mesh),
         "screen": None if screen is None else screen.record(),
         "holds": _holds(profile, screen),
-        "moire": _moire(profile, screen),
+        **_moire(profile, screen, tile, moire),
         "tone": tone_rule(profile),
         "press": None if screen is None else describe_tones(profile),
         "workers": profile.workers or "own",
-        "warnings": [*_warnings(profile, screen), *aim_not_said(profile), *_unencrypted(profile)],
+        "warnings": [
+            *profile_warnings(profile, screen, moire),
+            *aim_not_said(profile),
+            *_unencrypted(profile),
+        ],
     }
 
 
-def _try_out(profile: Profile, screen: ScreenPlan | None) -> None:
+def _try_out(profile: Profile, screen: ScreenPlan | None) -> ThresholdTile | None:
     """Begin all that a film needs, so that no profile is called right of which none can be made."""
-    if screen is not None:
-        screen.tile()
     for kind in profile.write:
         open_writer(profile.sheet.pixels(profile.dpi), format=kind, dpi=profile.dpi)
+    return None if screen is None else screen.tile()
 
 
 def _holds(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any] | None:
@@ -107,31 +111,38 @@ def _finest(limits: MeshLimits) -> float | None:
     return round(finest, 1) if isfinite(finest) else None
 
 
-def _moire(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any]:
-    if screen is None or screen.moire is None:
-        return {"period_mm": None, "worst_period_mm": None, "better_angles": []}
+def _moire(
+    profile: Profile, screen: ScreenPlan | None, tile: ThresholdTile | None, moire: Moire | None
+) -> dict[str, Any]:
+    """The bands with the mesh, and what would be seen less."""
+    if screen is None or tile is None or moire is None:
+        keys = ("period_mm", "worst_period_mm", "strength_pct", "visibility")
+        none: dict[str, Any] = {**dict.fromkeys(keys), "better_angles": []}
+        return {"moire": none, "bands": [], "less_moire": []}
+    offers = moire_offers(profile, screen, tile, longest_art_mm(profile))
+    angles = [offer.value for offer in offers if offer.key == "angle"]
     return {
-        **screen.moire.record(),
-        "better_angles": angles_of_less_moire(profile),
-        "angles": [choice.record("angle") for choice in angles_to_try(profile)],
-        "rulings": [choice.record("lpi") for choice in rulings_to_try(profile)],
-        "mesh_angles": [choice.record("mesh_angle") for choice in mesh_angles_to_try(profile)],
+        "moire": {**moire.summary(), "better_angles": angles},
+        "bands": moire.record()["bands"],
+        "less_moire": [offer.record() for offer in offers],
     }
 
 
-def _warnings(profile: Profile, screen: ScreenPlan | None) -> list[str]:
+def profile_warnings(profile: Profile, screen: ScreenPlan | None, moire: Moire | None) -> list[str]:
+    """What every film of the profile would warn of, in sentences.
+
+    Parameters
+    ----------
+    moire : of the screen's tile
+    """
     limits = limits_of(profile)
     if profile.mesh is None or limits is None:
         return ["No mesh is named, so films are not judged against one.", *_unused(profile)]
     found = assumptions(profile.mesh)
     if screen is None:
         return found
-    found += [
-        check_sentence(check)
-        for check in screen_checks(profile, screen)
-        if check.verdict is not Verdict.PASS
-    ]
-    found += _higher_moire(profile, screen)
+    checks = screen_checks(profile, screen) + ([moire_check(profile, moire)] if moire else [])
+    found += [check_sentence(check) for check in checks if check.verdict is not Verdict.PASS]
     even = limits.dot.warn_um
     made = diameter_um(screen.smallest_dot, profile.dpi)
     if profile.tone.hold == "auto" and made < even * (1 - 1e-9):
@@ -141,21 +152,6 @@ def _warnings(profile: Profile, screen: ScreenPlan | None) -> list[str]:
             f"is {best_lpi(limits):.0f} lpi."
         )
     return found
-
-
-def _higher_moire(profile: Profile, screen: ScreenPlan) -> list[str]:
-    """A word on moire with higher mesh orders, which the check of the film does not count."""
-    higher = None if screen.moire is None else screen.moire.higher
-    if (
-        higher is None
-        or higher.worst_period_mm <= moire_limits(profile.verdict, screen.lpi_asked)[0]
-    ):
-        return []
-    orders = ",".join(str(order) for order in higher.mesh_order)
-    return [
-        f"A higher order of the mesh, ({orders}), makes moire with the dots as well: "
-        f"{higher.worst_period_mm:.1f} mm, changing the ink by up to {higher.modulation:.0%}."
-    ]
 
 
 def _unencrypted(profile: Profile) -> list[str]:

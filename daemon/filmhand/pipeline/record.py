@@ -53,7 +53,7 @@ def film_record(
             "part": None if layout.part is None else part_record(layout, layout.part, profile.dpi),
         },
         "screen": None if screen is None else screen.record(),
-        "moire": None if screen is None or screen.moire is None else screen.moire.record(),
+        "moire": None if work.moire is None else work.moire.record(),
         "mesh": None if profile.mesh is None else mesh_record(profile.mesh),
         "likeness": None if counted.likeness is None else counted.likeness.record(profile.dpi),
         "spotted": {

@@ -14,7 +14,6 @@ from typing import Annotated, Literal
 from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh, read_mesh
 from filmhand.profile.read.groups import (
-    MOIRE_MM,
     numbers,
     read_crop,
     read_moire,
@@ -52,6 +51,7 @@ from filmhand.profile.terms import (
     Fit,
     GainCurve,
     Margin,
+    MoireLimits,
     OnMoire,
     OnScreened,
     Place,
@@ -66,7 +66,7 @@ from filmhand.units import Resolution, SheetSize, read_resolution, read_sheet
 Flag = Annotated[bool, read_flag]
 _WHOLE_PAGE = Fit("page")
 _RESOLUTION = FailWarn(fail=1.0, warn=1.414)
-_MOIRE_CELLS = FailWarn(warn=3.0, fail=5.0)
+_MOIRE = MoireLimits()
 COARSEST_LPI = 5
 """The coarsest ruling that a profile takes."""
 
@@ -185,8 +185,7 @@ class VerdictLimits(Group):
 
     ``dot`` to ``gap`` are in micrometers, None for those that follow from the mesh.
     ``resolution`` is in art pixels a screen line, ``line_resolution`` art pixels a device pixel,
-    ``ratio`` threads a screen line, ``levels`` sizes of one dot; ``moire`` is in millimeters and
-    ``moire_cells`` in screen cells, and both must be exceeded.
+    ``ratio`` threads a screen line, ``levels`` sizes of one dot; ``moire`` is a visibility.
     """
 
     dot: Annotated[FailWarn | None, read_sizes] = None
@@ -194,15 +193,10 @@ class VerdictLimits(Group):
     stroke: Annotated[FailWarn | None, read_sizes] = None
     gap: Annotated[FailWarn | None, read_sizes] = None
     ratio: Annotated[float, number(0, 20)] = 3.5
-    resolution: Annotated[FailWarn, numbers(0, 10, "{fail: 1, warn: 1.414}", fails_below=True)] = (
-        _RESOLUTION
-    )
+    resolution: Annotated[FailWarn, numbers(0, 10, "{fail: 1, warn: 1.414}")] = _RESOLUTION
     line_resolution: Annotated[float, number(0, 2)] = 0.5
     levels: Annotated[float, number(0, 1000)] = 64.0
-    moire: Annotated[FailWarn, read_moire] = MOIRE_MM
-    moire_cells: Annotated[FailWarn, numbers(0, 1000, "{warn: 3, fail: 5}", fails_below=False)] = (
-        _MOIRE_CELLS
-    )
+    moire: Annotated[MoireLimits, read_moire] = _MOIRE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

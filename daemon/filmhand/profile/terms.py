@@ -90,6 +90,15 @@ class FailWarn:
 
 
 @dataclass(frozen=True, slots=True)
+class MoireLimits:
+    """How visible bands may be before they warn and fail, 0 to 1, seen from how far in mm."""
+
+    warn: float = 0.02
+    fail: float = 0.1
+    distance_mm: float = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
 class Margin:
     """What the printer cannot reach, in millimeters from each edge."""
 

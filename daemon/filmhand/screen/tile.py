@@ -82,7 +82,7 @@ def rank_pixels(
     lattice: Lattice, spot: DotFunction, *, smallest_dot: int, smallest_shadow_dot: int, seed: int
 ) -> Int64Array:
     """(pixels,) int64 in brick order: 0 .. pixels-1; see :func:`filmhand.screen.growth.ranked`."""
-    u, v = _cell_coordinates(lattice)
+    u, v = cell_coordinates(lattice)
     value = spot.value(np, 2 * (u - np.rint(u)), 2 * (v - np.rint(v)))
     # Rounded so that the last bit of a float does not decide an order on one processor and not on
     # another.
@@ -124,7 +124,7 @@ def rank_pixels(
     )
 
 
-def _cell_coordinates(lattice: Lattice) -> tuple[Float64Array, Float64Array]:
+def cell_coordinates(lattice: Lattice) -> tuple[Float64Array, Float64Array]:
     """Coordinates of each pixel center of the brick, in dots along the two dot vectors."""
     brick = lattice.pixel_brick
     row, column = np.divmod(np.arange(lattice.pixels), brick.length)

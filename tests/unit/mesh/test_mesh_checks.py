@@ -23,9 +23,6 @@ from filmhand.mesh.checks import (
 )
 from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, pixels_of_circle, smallest_tone
 from filmhand.mesh.table import read_mesh, woven
-from filmhand.pipeline.render.screen_plan import moire_limits
-from filmhand.profile.model import VerdictLimits
-from filmhand.profile.terms import FailWarn
 from filmhand.units import Resolution
 
 DPI = Resolution(300, 300)
@@ -202,11 +199,7 @@ def test_without_a_mesh_or_without_components_nothing_is_judged():
 
 # The defaults of a profile, written out.
 RESOLUTION = (1.0, 1.414)
-MOIRE = VerdictLimits(moire=FailWarn(warn=1.5, fail=4.0), moire_cells=FailWarn(warn=3.0, fail=5.0))
-
-
-def moire(period, lpi, *, refuse):
-    return check_moire(period, moire_limits(MOIRE, lpi), refuse=refuse)
+MOIRE = (0.02, 0.1)
 
 
 @pytest.mark.parametrize(
@@ -214,6 +207,7 @@ def moire(period, lpi, *, refuse):
     [
         (check_ratio(3.5 * 45, 45, least=3.5), Verdict.PASS),
         (check_ratio(3.49 * 45, 45, least=3.5), Verdict.WARN),
+        (check_ratio(62 * 2.54, 45, least=3.5), Verdict.PASS),  # 3.4996: sold as 157, and 3.5
         (check_ratio(45, 45, least=3.5), Verdict.WARN),  # warns only, however low
         (check_ratio(3.49 * 45, 45, least=3.4), Verdict.PASS),
         (check_resolution(63.63, 45, limits=RESOLUTION), Verdict.PASS),
@@ -258,28 +252,23 @@ def test_where_nothing_narrow_was_found_the_stencil_holds_it():
 
 
 @pytest.mark.parametrize(
-    ("period", "lpi", "refuse", "wanted"),
+    ("visibility", "refuse", "wanted"),
     [
-        # At 65 lpi 3 cells are 1.17 mm and 5 are 1.95: the millimeters rule.
-        (1.5, 65, True, Verdict.PASS),
-        (1.51, 65, True, Verdict.WARN),
-        (4.0, 65, True, Verdict.WARN),
-        (4.01, 65, True, Verdict.FAIL),
-        (1000, 65, False, Verdict.WARN),
-        # At 25 lpi 3 cells are 3.05 mm and 5 are 5.08: the cells rule.
-        (3.04, 25, True, Verdict.PASS),
-        (3.05, 25, True, Verdict.WARN),
-        (5.07, 25, True, Verdict.WARN),
-        (5.09, 25, True, Verdict.FAIL),
-        (5.09, 25, False, Verdict.WARN),
+        (0.0, True, Verdict.PASS),
+        (0.02, True, Verdict.PASS),
+        (0.0201, True, Verdict.WARN),
+        (0.1, True, Verdict.WARN),
+        (0.1001, True, Verdict.FAIL),
+        (1.0, False, Verdict.WARN),
     ],
 )
-def test_a_beat_counts_in_millimeters_and_in_cells_and_fails_only_where_asked(
-    period, lpi, refuse, wanted
+def test_moire_warns_and_fails_over_its_limits_and_fails_only_where_asked(
+    visibility, refuse, wanted
 ):
-    check = moire(period, lpi, refuse=refuse)
+    check = check_moire(visibility, MOIRE, refuse=refuse, detail="bands")
     assert check.verdict is wanted
     assert (check.fail_limit is None) == (not refuse)
+    assert "detail" not in check.record()
 
 
 def test_the_record_shows_what_the_measurement_is_good_for():
@@ -293,5 +282,8 @@ def test_the_record_shows_what_the_measurement_is_good_for():
         "verdict": "pass",
     }
     assert type(entry["verdict"]) is str
-    assert moire(1.2345, 45, refuse=False).record()["measured"] == 1.23
-    assert moire(1.2345, 45, refuse=False).record()["fail_limit"] is None
+    # As many digits as it takes to be under what it is under.
+    told = check_moire(0.0216, MOIRE, refuse=False).record()
+    assert (told["measured"], told["warn_limit"], told["fail_limit"]) == (0.022, 0.02, None)
+    few = check_resolution(24.97, 25, limits=RESOLUTION).record()
+    assert (few["measured"], few["fail_limit"], few["verdict"]) == (24.97, 25, "fail")

@@ -1,4 +1,4 @@
-"""A profile's own limits on finished films, and what record and label tell of mesh and beat."""
+"""A profile's own limits on finished films, and what record and label tell of mesh and moire."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from PIL import Image, ImageDraw
 from filmhand.errors import Reason, Refused
 from filmhand.pipeline.label import label_lines
 from filmhand.pipeline.make import make_films
-from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.profile.read.load import read_profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.ticket import Ticket
@@ -72,19 +71,19 @@ def strokes(tmp_path):
 LINES = {"art": "{treat: line, fit: own}"}
 
 
-def test_the_record_tells_mesh_and_beat(tmp_path, ramp):
+def test_the_record_tells_mesh_and_moire(tmp_path, ramp):
     record = record_of(tmp_path, ramp, mesh="110", art="{treat: tone}")
-    moire = plan_screen(profile_of()).moire
-    assert record["moire"] == moire.record()
-    assert record["moire"]["modulation_pct"] > 0
+    moire = record["moire"]
+    assert moire["strength_pct"] > 0 and len(moire["bands"]) == 4
     told = next(c for c in record["checks"] if c["name"] == "moire")
-    assert told["measured"] == pytest.approx(record["moire"]["worst_period_mm"], abs=0.1)
+    assert told["unit"] == "visibility"
+    assert told["measured"] == pytest.approx(moire["visibility"], abs=0.005)
     assert record["mesh"]["assumed"] is True
     assert record["mesh"]["ink_volume_cm3_m2"] == 51.6
     assert sum("a thread of 80 µm is assumed" in note for note in record["notes"]) == 1
 
 
-def test_line_art_and_films_without_a_mesh_have_no_beat(tmp_path, ramp, strokes):
+def test_line_art_and_films_without_a_mesh_have_no_moire(tmp_path, ramp, strokes):
     assert record_of(tmp_path, strokes, **LINES)["moire"] is None
     record = record_of(tmp_path, ramp, mesh="none", art="{treat: tone}")
     assert record["moire"] is None

@@ -9,8 +9,7 @@ import pytest
 
 from filmhand.art.crop_window import CropWindow
 from filmhand.pipeline.render import cropping
-from filmhand.pipeline.render.screen_plan import ScreenPlan, moire_limits, smallest_pixels
-from filmhand.profile.model import VerdictLimits
+from filmhand.pipeline.render.screen_plan import ScreenPlan, smallest_pixels
 from filmhand.profile.read.load import read_profile
 from filmhand.screen.dot_shapes import Dot, DotShape
 from filmhand.units import Resolution
@@ -60,7 +59,7 @@ def test_the_smallest_dots_are_those_that_print_evenly_and_have_room(keys, sizes
 )  # fmt: skip
 def test_an_angle_is_told_near_the_one_that_was_asked(asked, made, named):
     grid = SimpleNamespace(angle=made, lpi=25.12347, resolution=Resolution(300, 600))
-    plan = ScreenPlan(grid, DotShape(Dot.ROUND), 25.0, asked, 1, 1, None)
+    plan = ScreenPlan(grid, DotShape(Dot.ROUND), 25.0, asked, 1, 1)
     assert plan.angle_made() == pytest.approx(named)
     # Sizes of a dot: 300 x 600 pixels to the square inch by 625 cells, and none.
     assert plan.levels == 289
@@ -68,14 +67,6 @@ def test_an_angle_is_told_near_the_one_that_was_asked(asked, made, named):
         "dot": "round", "lpi_asked": 25.0, "lpi_made": 25.1235, "angle_asked": asked,
         "angle_made": pytest.approx(named), "levels": 289,
     }  # fmt: skip
-
-
-def test_moire_has_to_exceed_both_of_its_limits():
-    usual = VerdictLimits()
-    periods, cells = usual.moire, usual.moire_cells
-    # At a coarse ruling the cells decide, at a fine one the millimeters.
-    assert moire_limits(usual, 2.54) == (cells.warn * 10, cells.fail * 10)
-    assert moire_limits(usual, 2540) == (periods.warn, periods.fail)
 
 
 @pytest.mark.parametrize(

@@ -12,18 +12,15 @@ from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.checks import Verdict
 from filmhand.mesh.limits import MeshLimits, pixels_of_circle
 from filmhand.pipeline.profile_report import describe_profile
+from filmhand.pipeline.render.screen_moire import moire_check, moire_offers, tile_moire
 from filmhand.pipeline.render.screen_plan import (
-    angles_of_less_moire,
-    angles_to_try,
     limits_of,
-    mesh_angles_to_try,
     plan_screen,
-    rulings_to_try,
     screen_checks,
     smallest_pixels,
 )
 from filmhand.profile.read.load import read_profile
-from filmhand.profile.terms import FailWarn
+from filmhand.profile.terms import FailWarn, MoireLimits
 
 SAID = {
     "sheet": "letter",
@@ -41,9 +38,24 @@ def profile_of(**keys):
     return read_profile(text, name="test", file="test.yaml")
 
 
+def moire_of(**keys):
+    """The profile's bands, as its tile is made."""
+    profile = profile_of(**keys)
+    plan = plan_screen(profile)
+    return tile_moire(profile, plan, plan.tile(), 250.0)
+
+
+def offers_of(**keys):
+    profile = profile_of(**keys)
+    plan = plan_screen(profile)
+    return moire_offers(profile, plan, plan.tile(), 250.0)
+
+
 def verdicts(**keys):
     profile = profile_of(**keys)
-    return {check.name: check for check in screen_checks(profile, plan_screen(profile))}
+    checks = screen_checks(profile, plan_screen(profile))
+    checks.append(moire_check(profile, moire_of(**keys)))
+    return {check.name: check for check in checks}
 
 
 def test_it_is_said_where_films_are_made(capsys):
@@ -80,11 +92,8 @@ def test_the_screen_makes_no_dot_under_the_profiles_own_limit():
     [
         ("mesh to lpi ratio", {}, "{ratio: 5}"),
         ("gray levels", {}, "{levels: 600}"),
-        (
-            "moire",
-            {"angle": "39.5"},
-            "{moire: {warn: 1 mm, fail: 2 mm}, moire_cells: {warn: 1, fail: 2}}",
-        ),
+        ("moire", {"angle": "20"}, "{moire: {warn: 0.001}}"),
+        ("moire", {"angle": "20"}, "{moire: {distance: 40 cm}}"),
     ],
 )
 def test_the_profiles_own_limits_decide(name, keys, own):
@@ -92,57 +101,96 @@ def test_the_profiles_own_limits_decide(name, keys, own):
     assert verdicts(verdict=own, **keys)[name].verdict is Verdict.WARN
 
 
-def test_a_beat_fails_only_where_the_profile_refuses_it_and_at_its_own_limits():
-    refuse = {"limits": "{moire: refuse}"}
-    assert verdicts()["moire"].verdict is Verdict.WARN
-    assert verdicts(**refuse)["moire"].verdict is Verdict.FAIL
-    wide = "{moire: {warn: 2000 mm, fail: 3000 mm}}"
-    assert verdicts(verdict=wide, **refuse)["moire"].verdict is Verdict.PASS
+def test_moire_fails_only_where_the_profile_refuses_it_and_at_its_own_limits():
+    refuse, own = {"limits": "{moire: refuse}"}, {"verdict": "{moire: {warn: 0.01, fail: 0.03}}"}
+    at_45 = {"angle": "45"}
+    assert verdicts(**at_45)["moire"].verdict is Verdict.WARN
+    assert verdicts(**at_45, **own)["moire"].verdict is Verdict.WARN
+    assert verdicts(**at_45, **refuse)["moire"].verdict is Verdict.WARN
+    assert verdicts(**at_45, **refuse, **own)["moire"].verdict is Verdict.FAIL
 
 
-def test_the_angle_of_the_mesh_turns_the_beat():
-    turned = plan_screen(profile_of(press="{mesh_angle: 22.5}", angle="45")).moire
-    straight = plan_screen(profile_of(angle="22.5")).moire
+def test_the_angle_of_the_mesh_turns_the_bands():
+    turned = moire_of(press="{mesh_angle: 22.5}", angle="45")
+    straight = moire_of(angle="22.5")
     # The lattices as made differ a little from what was asked, each in its own way.
     assert turned.period_mm == pytest.approx(straight.period_mm, rel=0.02)
-    assert turned.period_mm < 0.5 * plan_screen(profile_of(angle="45")).moire.period_mm
+    assert turned.visibility == pytest.approx(straight.visibility, rel=0.15)
+    assert turned.period_mm < 0.5 * moire_of(angle="45").period_mm
 
 
 def test_the_stretch_of_a_written_out_mesh_is_used():
     mesh = "{{threads_per_cm: 100, thread: 40 um, stretch: {}}}"
     keys = {"lpi": "60.96", "angle": "0", "dpi": "1200"}
-    locked = plan_screen(profile_of(mesh=mesh.format(4), **keys)).moire
-    free = plan_screen(profile_of(mesh=mesh.format(1), **keys)).moire
-    assert locked.worst_period_mm == 1000
-    assert free.worst_period_mm < 5
+    locked, free = (moire_of(mesh=mesh.format(stretch), **keys).bands[0] for stretch in (4, 1))
+    # No longer than the art, though the lock itself never ends.
+    assert locked.period_mm == pytest.approx(250)
+    assert free.period_mm < 5
 
 
-def test_what_beats_less_really_does_and_what_passes_really_passes():
-    screen = {"mesh": "120-34", "lpi": "55", "angle": "45"}
-    profile = profile_of(**screen)
-    now = plan_screen(profile).moire.worst_period_mm
-    assert angles_of_less_moire(profile)
-    for choices, key in ((angles_to_try(profile), "angle"), (rulings_to_try(profile), "lpi")):
-        assert any(choice.passes for choice in choices)
-        for choice in choices:
-            tried = profile_of(**(screen | {key: choice.value}))
-            moire = plan_screen(tried).moire
-            assert moire.worst_period_mm < 0.85 * now
-            # The lattice as made is within 0.1 % and 0.05 degrees, so a tight one may differ.
-            assert moire.worst_period_mm == pytest.approx(choice.moire.worst_period_mm, rel=0.05)
-    passing = [choice.value for choice in rulings_to_try(profile) if choice.passes]
-    assert all(value <= 76.8 for value in passing)  # what the mesh holds
-    turns = mesh_angles_to_try(profile)
-    assert turns and turns[0].passes
+@pytest.mark.parametrize(
+    "screen",
+    [
+        {"mesh": "90-48", "lpi": "55", "angle": "45"},
+        {"mesh": "43-80", "lpi": "25", "angle": "45"},
+        {"mesh": "62-64", "lpi": "35", "angle": "45", "dot": "ellipse"},
+    ],
+    ids=str,
+)
+def test_no_offer_is_worse_than_what_it_replaces(screen):
+    now = moire_of(**screen)
+    offers = offers_of(**screen)
+    keys = [offer.key for offer in offers]
+    assert "angle" in keys
+    assert keys == sorted(keys, key=["angle", "lpi", "mesh_angle"].index)
+    for key in set(keys):
+        seen = [offer.moire.visibility for offer in offers if offer.key == key]
+        assert seen == sorted(seen) and len(seen) <= 3
+    for offer in offers:
+        change = (
+            {"press": f"{{mesh_angle: {offer.value}}}"}
+            if offer.key == "mesh_angle"
+            else {offer.key: offer.value}
+        )
+        made = moire_of(**(screen | change))
+        assert made.visibility == pytest.approx(offer.moire.visibility)
+        assert made.visibility < now.visibility
+        assert offer.passes == (made.visibility <= 0.02)
+        changed = float(offer.value) / float(screen["lpi"]) - 1 if offer.key == "lpi" else 0
+        assert offer.finer == pytest.approx(changed)
+        was, now_is = (
+            {name for name, check in verdicts(**keys).items() if check.verdict is not Verdict.PASS}
+            for keys in (screen, screen | change)
+        )
+        assert now_is <= was
+    if now.visibility <= 0.02:
+        assert "mesh_angle" not in keys
+
+
+def test_where_bands_are_hardly_seen_nothing_is_offered():
+    quiet = {"mesh": "90-48", "lpi": "45", "angle": "22.5"}
+    assert 0 < moire_of(**quiet).visibility < 0.01
+    assert offers_of(**quiet) == []
 
 
 @pytest.mark.parametrize("keys", [{"dot": "grain"}, {"mesh": "none"}])
-def test_where_nothing_beats_nothing_is_named(keys):
-    profile = profile_of(**keys)
-    assert plan_screen(profile).moire is None
-    assert angles_of_less_moire(profile) == []
-    assert angles_to_try(profile) == rulings_to_try(profile) == mesh_angles_to_try(profile) == []
-    assert describe_profile(profile)["moire"]["period_mm"] is None
+def test_where_there_is_no_moire_nothing_is_named(keys):
+    assert moire_of(**keys) is None
+    assert offers_of(**keys) == []
+    told = describe_profile(profile_of(**keys))
+    assert told["moire"] == {
+        "period_mm": None,
+        "worst_period_mm": None,
+        "strength_pct": None,
+        "visibility": None,
+        "better_angles": [],
+    }
+    assert told["bands"] == told["less_moire"] == []
+
+
+def test_a_turn_of_180_degrees_is_the_same_lines():
+    one, other = (moire_of(dot="line", angle=angle, lpi="35") for angle in ("7", "97"))
+    assert one.period_mm == pytest.approx(other.period_mm, rel=0.02)
 
 
 def test_the_report_of_a_profile():
@@ -165,12 +213,27 @@ def test_the_report_of_a_profile():
     row = next(row for row in holds["by_lpi"] if row["lpi"] == 25)
     assert row["ratio"] == pytest.approx(109.22 / 25, abs=0.005)
     assert row["tone_min_pct"] == pytest.approx(holds["tone_min_pct"], rel=0.003)
-    assert {"period_mm", "worst_period_mm", "modulation_pct", "better_angles"} <= moire.keys()
-    assert {"mesh_order", "dot_order", "angles", "rulings", "mesh_angles"} <= moire.keys()
-    assert all(
-        choice.keys() == {"angle", "worst_period_mm", "modulation_pct", "passes"}
-        for choice in moire["angles"]
+    assert list(moire) == [
+        "period_mm",
+        "worst_period_mm",
+        "strength_pct",
+        "visibility",
+        "better_angles",
+    ]
+    assert moire["period_mm"] == pytest.approx(8.05, abs=0.1)
+    first = told["bands"][0]
+    assert (first["period_mm"], first["visibility"]) == (
+        moire["worst_period_mm"],
+        moire["visibility"],
     )
+    # No band is longer than the sheet inside its margin.
+    assert moire["worst_period_mm"] <= 279.4 - 12
+    angles = [one["value"] for one in told["less_moire"] if one["change"] == "angle"]
+    assert angles == moire["better_angles"] != []
+    for one in told["less_moire"]:
+        assert one.keys() == {"change", "value", "sharpness_pct", "passes", *moire} - {
+            "better_angles"
+        }
     assert any("80 µm is assumed" in warning for warning in told["warnings"])
 
 
@@ -179,11 +242,10 @@ def test_rulings_that_the_printer_cannot_draw_are_left_out():
     assert [row["lpi"] for row in told["holds"]["by_lpi"]] == [20, 22, 25, 30, 35]
 
 
-def test_a_beat_of_higher_orders_is_a_warning_of_its_own():
+def test_higher_orders_of_the_mesh_count_as_they_are_seen():
     # 2.5 threads a line at 0 degrees: (2,0) of the mesh is (5,0) of the dots.
-    told = describe_profile(profile_of(mesh="40-60", lpi="40.64", angle="0"))
-    assert told["moire"]["higher"]["mesh_order"] in ([2, 0], [0, 2])
-    assert sum("higher order of the mesh" in warning for warning in told["warnings"]) == 1
+    bands = moire_of(mesh="40-60", lpi="40.64", angle="0").bands[0]
+    assert bands.mesh_order in ((2, 0), (0, 2))
 
 
 def test_limits_that_judge_nothing_are_told():
@@ -211,11 +273,12 @@ def test_what_is_printed_of_a_profile(capsys):
     assert "finest advisable ruling 29 lpi" in text
     assert "25 lpi 4.37 : 1 tones 7.4 to 92.6 %" in text
     assert "65 lpi 1.68 : 1 no tone that prints evenly" in text
-    assert "over 1000 mm at worst" in text
-    for key, name in (("angles", "angle"), ("rulings", "lpi"), ("mesh_angles", "mesh_angle")):
-        for choice in told["moire"][key]:
-            start = f"{name.replace('_', ' ')} {choice[name]:g}: "
-            assert f"{start}{choice['worst_period_mm']:.1f} mm at worst" in text
+    assert f"bands {told['bands'][0]['period_mm']:.1f} mm apart at" in text
+    assert told["less_moire"]
+    for one in told["less_moire"]:
+        name = one["change"].replace("_", " ")
+        start = f"{name} {one['value']:g}: visibility {one['visibility']:.2g}, bands "
+        assert f"{start}{one['worst_period_mm']:.1f} mm apart" in text
 
 
 def test_the_example_of_limits_is_right():
@@ -225,7 +288,7 @@ def test_the_example_of_limits_is_right():
     profile = read_profile(text, name="test", file="test.yaml")
     assert profile.verdict.stroke == FailWarn(fail=80, warn=200)
     assert profile.verdict.ratio == 4
-    assert profile.verdict.moire == FailWarn(warn=2, fail=6)
+    assert profile.verdict.moire == MoireLimits(warn=0.03, fail=0.1, distance_mm=2000)
 
 
 def test_an_assumed_thread_is_told_in_words():

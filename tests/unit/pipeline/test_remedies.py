@@ -108,7 +108,12 @@ def strokes(path: Path, *, width: int, pixels: int = 900) -> Path:
         ),
         pytest.param(
             Reason.MOIRE,
-            {"lpi": "25", "angle": "45", "limits": "{moire: refuse}"},
+            {
+                "lpi": "25",
+                "angle": "45",
+                "limits": "{moire: refuse}",
+                "verdict": "{moire: {fail: 0.03}}",
+            },
             ramp,
             id="moire",
         ),

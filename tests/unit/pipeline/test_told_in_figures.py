@@ -38,10 +38,11 @@ def layout_of(**more):
     )  # fmt: skip
 
 
-def record_of(layout, *, ticket=None, screen=None, reading=None, profile=PROFILE):
+def record_of(layout, *, ticket=None, screen=None, moire=None, reading=None, profile=PROFILE):
     ticket = ticket or SimpleNamespace(raw={}, wishes=(), for_whom=None, copies=1)
     work = SimpleNamespace(
-        profile=profile, layout=layout, ticket=ticket, screen=screen, reading=reading,
+        profile=profile, layout=layout, ticket=ticket, screen=screen, moire=moire,
+        reading=reading,
         source={"sha256": "abc"}, treated=Treat.LINE, kept=SimpleNamespace(record=lambda: "kept"),
         repaired=[SimpleNamespace(record=lambda: "repair")], cleared=ClearedBackground(),
         checks=[Check(CheckName.SMALLEST_DOT, 123.456, 9.8765, None, Verdict.PASS)], notes=["one"],
@@ -84,7 +85,7 @@ def test_a_record_tells_copies_wishes_and_what_was_read():
     moire = SimpleNamespace(record=lambda: "moire")
     record = record_of(
         layout_of(grid=grid_of(3, 2, cell=Box(0, 0, 10, 10), gap=(1, 1))),
-        ticket=ticket, screen=SimpleNamespace(record=lambda: "screen", moire=moire),
+        ticket=ticket, screen=SimpleNamespace(record=lambda: "screen"), moire=moire,
         reading=SimpleNamespace(kind="photo"),
         profile=read_profile(TEXT + "mesh: 110\n", name="q", file="q"),
     )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import islice
 from math import pi, sqrt
 from types import SimpleNamespace
@@ -49,7 +50,7 @@ def check(
 FEW_PIXELS = check(CheckName.ART_RESOLUTION, 20.06, 25.04, 35.35, "fail")
 SMALL_DOT = check(CheckName.SMALLEST_DOT, 99.96, 113.14, 309, "fail")
 THIN = check(CheckName.NARROWEST_STROKE, 84.7, 113.14, 309, "fail")
-BANDS = check(CheckName.MOIRE, 12.345, 4.126, 1.5, "fail")
+BANDS = Check(CheckName.MOIRE, 0.1234, 0.02, 0.1, Verdict.FAIL, detail="bands 8.1 mm apart")
 
 
 def refusal_of(failed: Check, profile: Profile, layout: Layout, where: str = "") -> CheckFailed:
@@ -74,11 +75,19 @@ def refusal_of(failed: Check, profile: Profile, layout: Layout, where: str = "")
          "(43-80) strokes of 0.11 mm or less would not print.", "Print it larger",
          (84.7, "um"), (113.1, "um")),
         (BANDS, "", Reason.MOIRE,
-         "Dots and threads of mesh 110 (43-80) would show moire: bands of up to 12.3 mm, and this "
-         "profile allows 4.1 mm.", "Use another angle", (12.35, "mm"), (4.13, "mm")),
-        (check(CheckName.MOIRE, 1000, 4, 1.5, "fail"), "", Reason.MOIRE,
-         "Dots and threads of mesh 110 (43-80) would show moire: bands of over 1000 mm, and",
-         "Use another angle", (1000, "mm"), (4, "mm")),
+         "Dots and threads of mesh 110 (43-80) would show moire: bands 8.1 mm apart; their "
+         "visibility is "
+         "0.12, and this profile allows at most 0.1.",
+         "Use another angle", (0.12, "visibility"), (0.1, "visibility")),
+        # As many digits as it takes to be over or under the limit.
+        (replace(BANDS, measured=0.1004), "", Reason.MOIRE,
+         "Dots and threads of mesh 110 (43-80) would show moire: bands 8.1 mm apart; their "
+         "visibility is "
+         "0.1004, and this profile allows at most 0.1.",
+         "Use another angle", (0.1004, "visibility"), (0.1, "visibility")),
+        (replace(FEW_PIXELS, measured=24.96, fail_limit=25.0), "", Reason.TOO_SMALL,
+         "At 100 x 150 mm this picture has 24.96 pixels to the inch, and a screen of 25 lpi needs "
+         "at least 25.", "Bring the picture", (24.96, "ppi"), (25.0, "ppi")),
         # 100 mm at 25 pixels to the inch are 98 pixels; half as many again are 148, said as 150.
         (FEW_PIXELS, "", Reason.TOO_SMALL,
          "At 100 x 150 mm this picture has 20 pixels to the inch, and a screen of 25 lpi needs at "
@@ -164,12 +173,12 @@ def test_sizes_of_a_dot_go_by_the_square_of_the_ruling(sizes: float, lpi: int) -
          "Some dots may print unevenly or not at all: smallest dot 99.96 µm, wanted more than "
          "113.1 µm, made all the same because the ticket asks for it; worst here.",
          "FAIL smallest dot 99.96 µm"),
-        (check(CheckName.MOIRE, 1000, 4, 1.5, "warn"),
-         "Dots and threads may show as visible bands: moire over 1000 mm, wanted at most 1.5 mm"
-         "; worst here.", "WARN moire over 1000 mm"),
-        (check(CheckName.MOIRE, 999, 4, 1.5, "warn"),
-         "Dots and threads may show as visible bands: moire 999 mm, wanted at most 1.5 mm"
-         "; worst here.", "WARN moire 999 mm"),
+        (replace(BANDS, measured=0.0204, verdict=Verdict.WARN),
+         "Dots and threads may show as visible bands: moire visibility 0.0204 (bands 8.1 mm "
+         "apart), wanted at most 0.02; worst here.", "WARN moire visibility 0.0204"),
+        (check(CheckName.MESH_TO_LPI_RATIO, 3.4996, None, 3.5, "warn"),
+         "The mesh is coarse for this screen: mesh-to-line ratio 3.4996 : 1, wanted at least "
+         "3.5 : 1; worst here.", "WARN mesh-to-line ratio 3.4996 : 1"),
         (check(CheckName.MESH_TO_LPI_RATIO, 3.456, None, 3.5, "warn"),
          "The mesh is coarse for this screen: mesh-to-line ratio 3.46 : 1, wanted at least "
          "3.5 : 1; worst here.", "WARN mesh-to-line ratio 3.46 : 1"),

@@ -51,8 +51,8 @@ BOUNDS = [
     ("dpi", 72, "4800 x 72", 71, "72 x 4801"),
     ("sheet", "10 x 2000 mm", "2000 x 10 mm", "9.9 x 2000 mm", "10 x 2001 mm"),
     ("workers", "dask://127.0.0.1:1", "dask+tls://[::1]:65535", "dask+tls://a:0", "dask+tls://a:65536"),
-    ("verdict.moire_cells", {"warn": 0, "fail": 1000}, {"warn": 3, "fail": 3},
-     {"warn": 0, "fail": 1001}, {"warn": -1, "fail": 3}),
+    ("verdict.moire", {"warn": 0, "fail": 1, "distance": "10 cm"}, {"warn": 1, "fail": 1},
+     {"warn": -0.1, "fail": 1}, {"warn": 0, "fail": 1.1}),
 ]  # fmt: skip
 
 
@@ -359,8 +359,7 @@ def test_the_nearest_known_word(word: str, meant: str | None) -> None:
         ("margin", 0, "0 mm"),
         ("art.gap", 5, "5 mm"),
         ("art.overlap", 10, "10 mm"),
-        ("verdict.moire.warn", 2, "2 mm"),
-        ("verdict.moire.fail", 4, "4 mm"),
+        ("verdict.moire.distance", 2, "2 m"),
         ("verdict.gap.fail", 110, "110 um"),
         ("verdict.shadow_dot.warn", 310, "310 um"),
         ("press.film_gap", 20, "20 um"),

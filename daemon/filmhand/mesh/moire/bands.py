@@ -2,23 +2,22 @@
 
 A mesh order and a dot order that nearly coincide leave a low difference frequency, which the eye
 sees as bands (I. Amidror, The Theory of the Moire Phenomenon, vol. I, 2nd ed., Springer, 2009,
-ch. 2). A tensioned mesh is stretched by an amount that few people measure, so the worst period over
-a whole interval counts.
-
-How much a beat changes the mean ink is the product of the two orders' Fourier coefficients. The
-four lowest mesh orders are always looked at, because a beat that is weak on an ideal mesh may be
-strong on a real one; higher ones only where theory says that they show.
+ch. 2). How much they change the mean ink is the product of the two orders' Fourier coefficients;
+how much of that is seen goes by their period. A tensioned mesh is stretched by an amount that few
+people measure, so each pair of orders counts as it is seen most over a whole interval.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from filmhand.arrays import Float64Array, Int64Array
-from filmhand.mesh.moire.fourier_orders import dot_strength, mesh_strength
+from filmhand.mesh.moire.fourier_orders import mesh_strength
+from filmhand.mesh.moire.visibility import Sight
 from filmhand.units import MM_PER_INCH
 
 if TYPE_CHECKING:
@@ -30,21 +29,27 @@ LARGEST_STRETCH = 0.05
 STRETCH_MEASURED_WITHIN = 0.01
 # A lock is an endless period; what is longer than any film is reported as this.
 LONGEST_MM = 1000.0
-# Change of the mean ink from which a beat of higher mesh orders is worth a word.
-LEAST_MODULATION = 0.01
-LARGEST_ORDER = 3
+_LARGEST_ORDER = 3
 _LOW_ORDERS = np.array([(1, 0), (0, 1), (1, 1), (1, -1)])
-_HIGHER_ORDERS = np.array(
+_ORDERS = np.array(
     [
         (m, n)
-        for m in range(LARGEST_ORDER + 1)
-        for n in range(-LARGEST_ORDER, LARGEST_ORDER + 1)
-        if (m, n) > (0, 0) and max(m, abs(n)) > 1
+        for m in range(_LARGEST_ORDER + 1)
+        for n in range(-_LARGEST_ORDER, _LARGEST_ORDER + 1)
+        if (m, n) > (0, 0)
     ]
 )
 # Along its way an order is looked at in steps of at most this much of the screen's frequency, so
 # that the nearest dot order is always a corner of the cell that one of the steps lies in.
 _STEP = 0.25
+# Of so many bands the strength is worth a closer look; an order that ideal dots lack counts with
+# this strength among them, since real ones may have it.
+_CANDIDATES, _UNSURE = 16, 0.003
+_TOLD = 4
+_NO_BANDS = ("period_mm", "strength_pct", "visibility")
+
+DotStrength = Callable[[Int64Array], Float64Array]
+"""(k, 2) whole orders i, j of the dots to their strengths (k,), relative to the mean ink."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +59,7 @@ class MeshThreads:
     Attributes
     ----------
     threads_per_inch : of the slack mesh
-    open_width : opening over pitch, for the strength of beats only
+    open_width : opening over pitch, for the strength of bands only
     angle : of the threads against the sheet, degrees
     stretch : least and largest share by which tension opens the weave
     """
@@ -79,22 +84,45 @@ class MeshThreads:
 
 @dataclass(frozen=True, slots=True)
 class Bands:
-    """One beat: its period at the worst stretch, how strong it is, and which orders make it.
+    """The bands of one pair of orders, at the stretch at which they are seen most.
 
-    ``modulation`` is the change of the mean ink, up and down, as a share of it, for ideal dots at
-    the worst of 30, 50 and 70 % tone. ``dot_order`` has one number for a line screen.
+    Attributes
+    ----------
+    period_mm : from band to band, no longer than the art has room for
+    direction : of the bands, degrees counter-clockwise as seen, 0 <= direction < 180
+    stretch : of the mesh, as a share
+    mesh_order, dot_order : the pair; a line screen has the dot orders (0, j)
+    of_mesh, of_dots : strengths of the two orders, relative to their means
+    share : how well the eye sees the period, 0..1
     """
 
-    worst_period_mm: float
-    modulation: float
-    mesh_order: tuple[int, ...]
-    dot_order: tuple[int, ...]
+    period_mm: float
+    direction: float
+    stretch: float
+    mesh_order: tuple[int, int]
+    dot_order: tuple[int, int]
+    of_mesh: float
+    of_dots: float
+    share: float
+
+    @property
+    def strength(self) -> float:
+        """Change of the mean ink, up and down, as a share of it."""
+        return 2 * self.of_mesh * self.of_dots
+
+    @property
+    def visibility(self) -> float:
+        """The strength times how well the eye sees it."""
+        return self.strength * self.share
 
     def record(self) -> dict[str, Any]:
-        """The beat as records and reports show it."""
+        """The bands as records and reports show them."""
         return {
-            "worst_period_mm": round(self.worst_period_mm, 2),
-            "modulation_pct": round(self.modulation * 100, 2),
+            "period_mm": round(self.period_mm, 2),
+            "direction": round(self.direction, 1) % 180,
+            "strength_pct": round(self.strength * 100, 2),
+            "visibility": round(self.visibility, 4),
+            "stretch_pct": round(self.stretch * 100, 2),
             "mesh_order": list(self.mesh_order),
             "dot_order": list(self.dot_order),
         }
@@ -102,31 +130,44 @@ class Bands:
 
 @dataclass(frozen=True, slots=True)
 class Moire:
-    """The slowest beat of a screen with a mesh.
+    """The bands of a screen with a mesh.
 
     Attributes
     ----------
-    period_mm : on the slack mesh, over the mesh orders (1,0), (0,1), (1,1) and (1,-1)
-    worst : the slowest of the same orders while the mesh is stretched
-    higher : the slowest of the other mesh orders up to 3 that change the mean ink by 1 % or more,
-        where it is slower than ``worst``; else None
+    period_mm : the longest on the slack mesh, of its orders (1,0), (0,1), (1,1) and (1,-1), visible
+        or not
+    bands : those seen most, the first of all first; none where all are longer than the art
     """
 
     period_mm: float
-    worst: Bands
-    higher: Bands | None
+    bands: tuple[Bands, ...]
 
     @property
-    def worst_period_mm(self) -> float:
-        """The longest period of the low orders while the mesh is stretched."""
-        return self.worst.worst_period_mm
+    def visibility(self) -> float:
+        """That of the bands that are seen most."""
+        return self.bands[0].visibility if self.bands else 0.0
+
+    def of_dots(self, strength: DotStrength) -> Moire:
+        """The bands of dots of other strengths on the same lattice."""
+        if not self.bands:
+            return self
+        found = strength(np.array([one.dot_order for one in self.bands])).tolist()
+        bands = [replace(one, of_dots=dots) for one, dots in zip(self.bands, found, strict=True)]
+        return replace(self, bands=_seen_most_first(bands))
 
     def record(self) -> dict[str, Any]:
-        """The beat as records and reports show it."""
+        """The bands that are seen most, and some others, as records show them."""
+        told = [bands.record() for bands in self.bands[:_TOLD]]
+        return {**self.summary(), "bands": told}
+
+    def summary(self) -> dict[str, Any]:
+        """The longest period, and the bands that are seen most."""
+        most = self.bands[0].record() if self.bands else dict.fromkeys(_NO_BANDS)
         return {
             "period_mm": round(self.period_mm, 2),
-            **self.worst.record(),
-            "higher": None if self.higher is None else self.higher.record(),
+            "worst_period_mm": most["period_mm"],
+            "strength_pct": most["strength_pct"],
+            "visibility": most["visibility"],
         }
 
 
@@ -142,96 +183,116 @@ def screen_vectors(lpi: float, angle: float, *, lines: bool = False) -> Float64A
     return lpi * np.array([[np.cos(direction), np.sin(direction)], across])
 
 
-def moire_with_mesh(vectors: Float64Array, weave: MeshThreads) -> Moire:
-    """The slowest beat between a screen and a square mesh.
+def moire_with_mesh(
+    vectors: Float64Array, weave: MeshThreads, strength: DotStrength, sight: Sight
+) -> Moire:
+    """The bands that a screen makes with a square mesh.
 
     Parameters
     ----------
     vectors : (1 or 2, 2) float64, the screen's frequency vectors, per inch; two are of one length
         and at right angles
+    strength : of the screen's orders
+    sight : from where bands are looked at, and how long they may be
     """
-    slack = _differences(vectors, weave, _LOW_ORDERS, stretch=(0.0, 0.0))
-    worst = slowest_of_low_orders(vectors, weave)
-    higher = _slowest(
-        _differences(vectors, weave, _HIGHER_ORDERS, stretch=weave.stretch), least=LEAST_MODULATION
-    )
-    if higher is not None and higher.worst_period_mm <= worst.worst_period_mm:
-        higher = None
-    return Moire(_period(float(slack.frequency.min())), worst, higher)
+    bands = _bands(vectors, weave, strength, sight)
+    return Moire(slack_period_mm(vectors, weave), _seen_most_first(bands))
 
 
-def slowest_of_low_orders(vectors: Float64Array, weave: MeshThreads) -> Bands:
-    """The slowest beat of the four lowest mesh orders while the mesh is stretched."""
-    worst = _slowest(_differences(vectors, weave, _LOW_ORDERS, stretch=weave.stretch))
-    assert worst is not None
-    return worst
+def slack_period_mm(vectors: Float64Array, weave: MeshThreads) -> float:
+    """The longest period with the lowest orders of the slack mesh, at most ``LONGEST_MM``."""
+    slack = _pairs(vectors, replace(weave, stretch=(0.0, 0.0)), _LOW_ORDERS)
+    lowest = float(slack.frequency(np.zeros(1)).min())
+    return LONGEST_MM if lowest <= MM_PER_INCH / LONGEST_MM else MM_PER_INCH / lowest
 
 
 @dataclass(frozen=True, slots=True)
-class _Differences:
+class _Pairs:
     """Pairs of a mesh order and a dot order that come near each other.
 
-    ``frequency`` is the lowest of their difference over the stretch, per inch; (k,), like
-    ``modulation``. ``mesh`` and ``dots`` are the orders: (k, 2) and (k, 1 or 2).
+    ``mesh`` and ``dots`` are the orders, (k, 2); their difference, per inch, is ``apart`` at the
+    least stretch, and less by ``way`` at the largest, both (k, 2).
     """
 
-    frequency: Float64Array
-    modulation: Float64Array
     mesh: Int64Array
     dots: Int64Array
+    apart: Float64Array
+    way: Float64Array
+
+    def frequency(self, shares: Float64Array) -> Float64Array:
+        """(k,): that of the bands at these shares of the way."""
+        found: Float64Array = np.hypot(*(self.apart - shares[:, None] * self.way).T)
+        return found
 
 
-def _differences(
-    vectors: Float64Array,
-    weave: MeshThreads,
-    mesh_orders: Int64Array,
-    *,
-    stretch: tuple[float, float],
-) -> _Differences:
+def _pairs(vectors: Float64Array, weave: MeshThreads, mesh_orders: Int64Array) -> _Pairs:
     turn = np.radians(weave.angle)
     threads = weave.threads_per_inch * np.array(
         [[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]]
     )
     slack = mesh_orders @ threads
-    start, way = slack * (1 - stretch[0]), slack * (stretch[0] - stretch[1])
+    least, largest = weave.stretch
+    start, way = slack * (1 - least), slack * (least - largest)
     lpi = float(np.hypot(*vectors[0]))
     steps = int(np.ceil(float(np.hypot(*way.T).max()) / (_STEP * lpi))) + 1
     shares = np.linspace(0, 1, steps)[:, None, None]
     # In the screen's own coordinates the nearest dot orders are the whole numbers round about.
     places = (start + shares * way) @ vectors.T / lpi**2
     corners = np.stack([np.floor(places) + corner for corner in np.ndindex(*(2,) * len(vectors))])
-    dots = corners.reshape(-1, len(mesh_orders), len(vectors))
-    apart = dots @ vectors - start
-    length = np.maximum((way * way).sum(-1), 1e-300)
-    along = np.clip((apart * way).sum(-1) / length, 0, 1)
-    nearest = apart - along[..., None] * way
-    whole = dots.astype(np.int64)
-    strength = dot_strength(whole, lines=len(vectors) == 1)
-    modulation = 2 * strength * mesh_strength(mesh_orders, weave.open_width)
-    return _Differences(
-        np.hypot(nearest[..., 0], nearest[..., 1]).ravel(),
-        modulation.ravel(),
-        np.broadcast_to(mesh_orders, (len(dots), *mesh_orders.shape)).reshape(-1, 2),
-        whole.reshape(-1, len(vectors)),
-    )
+    orders = corners.reshape(-1, len(mesh_orders), len(vectors)).astype(np.int64)
+    mesh = np.broadcast_to(np.arange(len(mesh_orders)), orders.shape[:2])
+    both = np.concatenate([mesh[..., None], orders], axis=-1).reshape(-1, 1 + len(vectors))
+    pairs = np.unique(both[both[:, 1:].any(axis=1)], axis=0)
+    mesh, dots = pairs[:, 0], pairs[:, 1:]
+    apart = dots @ vectors - start[mesh]
+    if len(vectors) == 1:
+        dots = np.concatenate([np.zeros_like(dots), dots], axis=1)
+    return _Pairs(mesh_orders[mesh], dots, apart, way[mesh])
 
 
-def _slowest(found: _Differences, *, least: float = 0.0) -> Bands | None:
-    """The slowest of those with at least this modulation; of equally slow ones the strongest."""
-    strong = found.modulation >= least
-    if not strong.any():
-        return None
-    lowest = float(found.frequency[strong].min())
-    # All that lie in step with the mesh are equally slow, whatever rounding makes of zero.
-    slow = strong & (found.frequency <= max(lowest * (1 + 1e-9), MM_PER_INCH / LONGEST_MM))
-    best = int(np.argmax(np.where(slow, found.modulation, -1.0)))
-    return Bands(
-        _period(lowest),
-        float(found.modulation[best]),
-        tuple(int(n) for n in found.mesh[best]),
-        tuple(int(n) for n in found.dots[best]),
-    )
+def _bands(
+    vectors: Float64Array, weave: MeshThreads, strength: DotStrength, sight: Sight
+) -> list[Bands]:
+    """The bands that may be seen most, each pair of orders where it is."""
+    pairs = _pairs(vectors, weave, _ORDERS)
+    length = np.maximum((pairs.way * pairs.way).sum(-1), 1e-300)
+    middle = (pairs.apart * pairs.way).sum(-1) / length
+    # The longer the better seen, as long as the art has room.
+    shares = np.clip(middle, 0, 1)
+    least = MM_PER_INCH / sight.longest_mm
+    nearest = np.hypot(*(pairs.apart - middle[:, None] * pairs.way).T)
+    off = np.sqrt(np.maximum(least**2 - nearest**2, 0) / length)
+    too_long = pairs.frequency(shares) < least
+    shares = np.where(too_long, _within(middle - off, middle + off), shares)
+    fits = (shares >= 0) & (shares <= 1)
+    periods = MM_PER_INCH / np.maximum(pairs.frequency(shares), least)
+    seen = sight.visible_share(periods)
+    of_mesh = mesh_strength(pairs.mesh, weave.open_width)
+    of_dots = strength(pairs.dots)
+    rank = np.where(fits, of_mesh * seen * (of_dots + _UNSURE), -1.0)
+    chosen = [k for k in np.argsort(-rank, kind="stable")[:_CANDIDATES].tolist() if fits[k]]
+    across = pairs.apart - shares[:, None] * pairs.way
+    first, last = weave.stretch
+    return [
+        Bands(
+            float(periods[k]),
+            float(np.degrees(np.arctan2(across[k, 1], across[k, 0])) + 90) % 180,
+            first + float(shares[k]) * (last - first),
+            (int(pairs.mesh[k, 0]), int(pairs.mesh[k, 1])),
+            (int(pairs.dots[k, 0]), int(pairs.dots[k, 1])),
+            float(of_mesh[k]),
+            float(of_dots[k]),
+            float(seen[k]),
+        )
+        for k in chosen
+    ]
 
 
-def _period(frequency: float) -> float:
-    return min(LONGEST_MM, MM_PER_INCH / frequency) if frequency > 0 else LONGEST_MM
+def _within(one: Float64Array, other: Float64Array) -> Float64Array:
+    """That of two shares of a way which lies on it; -1 where neither does."""
+    on = [np.where((share >= 0) & (share <= 1), share, -1.0) for share in (one, other)]
+    return np.maximum(*on)
+
+
+def _seen_most_first(bands: list[Bands]) -> tuple[Bands, ...]:
+    return tuple(sorted(bands, key=lambda one: -round(one.visibility, 9)))

@@ -13,8 +13,7 @@ from numpy.typing import NDArray
 from filmhand.arrays import BoolArray, Float64Array
 from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips
 from filmhand.mesh.table import Mesh
-from filmhand.pipeline.render.screen_plan import moire_limits
-from filmhand.profile.model import Press, Profile, VerdictLimits
+from filmhand.profile.model import Press, Profile
 from filmhand.screen.screener import Screener
 from filmhand.screen.tile import ThresholdTile
 from filmhand.tone import FULL
@@ -24,6 +23,8 @@ TONES_OF_CURVE = (2, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80, 85, 90, 95, 98)
 _CURVE_MM, _BANDS_MM = 12.0, 50.0
 _BAND_TONES = (30, 50, 70)
 _FINEST_DPI = 300  # bands are far slower
+# Faster ones than these are the texture of the dots.
+_SHORTEST_MM, _SHORTEST_CELLS = 1.5, 3.0
 # Slower bands than this do not fit the patch often enough to be told from its unevenness.
 _SLOWEST_SHARE = 0.5
 # Tone points, up and down, that bands must have, and how much more than on the film itself.
@@ -167,7 +168,7 @@ def _peak(
     across = np.fft.rfftfreq(printed.shape[1]) * resolution.x
     radius = np.hypot(down[:, None], across)
     slowest = MM_PER_INCH / (_SLOWEST_SHARE * _BANDS_MM)
-    shortest = moire_limits(VerdictLimits(), lpi)[0]
+    shortest = max(_SHORTEST_MM, _SHORTEST_CELLS * MM_PER_INCH / lpi)
     allowed = (radius >= slowest) & (radius <= MM_PER_INCH / shortest)
     if not allowed.any():
         return None

@@ -1,4 +1,4 @@
-"""The screen of a profile: where dots sit, their smallest size, and what the mesh makes of them."""
+"""The screen of a profile: where dots sit, their smallest size, and what the mesh holds of them."""
 
 from __future__ import annotations
 
@@ -7,24 +7,14 @@ from math import ceil
 from typing import Any
 
 from filmhand.expression import read_expression
-from filmhand.mesh.checks import Check, check_gray_levels, check_moire, check_ratio
-from filmhand.mesh.limits import MeshLimits, best_lpi, pixels_of_circle
-from filmhand.mesh.moire.alternatives import (
-    ScreenChoice,
-    WantedScreen,
-    angle_choices,
-    better_angles,
-    mesh_angle_choices,
-    ruling_choices,
-)
-from filmhand.mesh.moire.bands import MeshThreads, Moire, moire_with_mesh, screen_vectors
-from filmhand.profile.model import Profile, VerdictLimits
+from filmhand.mesh.checks import Check, check_gray_levels, check_ratio
+from filmhand.mesh.limits import MeshLimits, pixels_of_circle
+from filmhand.profile.model import Profile
 from filmhand.screen.dot_function import SPOT_FUNCTIONS, dot_function_of
 from filmhand.screen.dot_shapes import DotFunction, DotShape
 from filmhand.screen.grain import Grain, build_grain, find_grain
 from filmhand.screen.lattice import Lattice, find_lattice
 from filmhand.screen.tile import ThresholdTile, build_tile
-from filmhand.units import MM_PER_INCH
 
 # Dots that appear whole must leave room to grow before they meet; scattered dots have a room of
 # their own that is at its smallest a quarter of the mean cell.
@@ -41,7 +31,6 @@ class ScreenPlan:
     dot : their shape
     smallest_dot, smallest_shadow_dot : pixels below which dots and shadow dots are left out, not
         shrunk
-    moire : with the mesh; None without a mesh, and for scattered dots, which show none
     """
 
     grid: Lattice | Grain
@@ -50,7 +39,6 @@ class ScreenPlan:
     angle_asked: float
     smallest_dot: int
     smallest_shadow_dot: int
-    moire: Moire | None
 
     @property
     def levels(self) -> int:
@@ -104,17 +92,11 @@ def plan_screen(profile: Profile) -> ScreenPlan:
     assert profile.lpi is not None and profile.dot is not None
     dot, shadow_dot = smallest_pixels(profile)
     grid: Lattice | Grain
-    moire = None
     if profile.dot.kind.row.scattered:
         grid = find_grain(profile.lpi, profile.dpi)
     else:
         grid = find_lattice(profile.lpi, profile.angle, profile.dpi)
-        if profile.mesh is not None:
-            vectors = screen_vectors(grid.lpi, grid.angle, lines=profile.dot.kind.row.lines)
-            moire = moire_with_mesh(
-                vectors, MeshThreads.of(profile.mesh, angle=profile.press.mesh_angle)
-            )
-    return ScreenPlan(grid, profile.dot, profile.lpi, profile.angle, dot, shadow_dot, moire)
+    return ScreenPlan(grid, profile.dot, profile.lpi, profile.angle, dot, shadow_dot)
 
 
 def limits_of(profile: Profile) -> MeshLimits | None:
@@ -154,75 +136,10 @@ def smallest_pixels(profile: Profile) -> tuple[int, int]:
 
 
 def screen_checks(profile: Profile, plan: ScreenPlan) -> list[Check]:
-    """The checks that need no film: ratio, gray levels and moire."""
+    """The checks that need neither film nor tile: ratio and gray levels."""
     own = profile.verdict
     checks = [check_gray_levels(plan.levels, least=own.levels)]
     if profile.mesh is not None:
         ratio = check_ratio(profile.mesh.threads_per_inch, plan.lpi_asked, least=own.ratio)
         checks.insert(0, ratio)
-    if plan.moire is not None:
-        checks.append(
-            check_moire(
-                plan.moire.worst_period_mm,
-                moire_limits(profile.verdict, plan.lpi_asked),
-                refuse=str(profile.limits.moire) == "refuse",
-            )
-        )
     return checks
-
-
-def moire_limits(limits: VerdictLimits, lpi: float) -> tuple[float, float]:
-    """The periods in millimeters over which moire warns and fails at a ruling.
-
-    Both rules must be exceeded, that in millimeters and that in cells of the screen.
-    """
-    periods, cells, cell = limits.moire, limits.moire_cells, MM_PER_INCH / lpi
-    return max(periods.warn, cells.warn * cell), max(periods.fail, cells.fail * cell)
-
-
-def angles_of_less_moire(profile: Profile) -> list[float]:
-    """Up to three angles near the profile's own whose moire is clearly shorter."""
-    wanted = _wanted(profile)
-    return [] if wanted is None else better_angles(wanted)
-
-
-def angles_to_try(profile: Profile) -> list[ScreenChoice]:
-    """Angles near the profile's own with clearly shorter moire, those that pass first."""
-    wanted = _wanted(profile)
-    return [] if wanted is None else angle_choices(wanted)
-
-
-def rulings_to_try(profile: Profile) -> list[ScreenChoice]:
-    """Rulings near the profile's own with clearly shorter moire, those that pass first.
-
-    None is finer than the printer's dots allow, nor than both the profile's own and what the mesh
-    holds.
-    """
-    wanted, limits = _wanted(profile), limits_of(profile)
-    if wanted is None or limits is None:
-        return []
-    finest = min(profile.dpi.x, profile.dpi.y) / 4
-    return ruling_choices(wanted, finest=min(finest, max(wanted.lpi, best_lpi(limits))))
-
-
-def mesh_angles_to_try(profile: Profile) -> list[ScreenChoice]:
-    """Turns of the mesh with clearly shorter moire, where the moire does not pass as it is."""
-    wanted = _wanted(profile)
-    if wanted is None or wanted.passes(wanted.moire()):
-        return []
-    return mesh_angle_choices(wanted)
-
-
-def _wanted(profile: Profile) -> WantedScreen | None:
-    """The profile's screen on its mesh; None where there can be no moire."""
-    if profile.mesh is None or profile.lpi is None or profile.dot is None:
-        return None
-    if profile.dot.kind.row.scattered:
-        return None
-    return WantedScreen(
-        lpi=profile.lpi,
-        angle=profile.angle,
-        lines=profile.dot.kind.row.lines,
-        weave=MeshThreads.of(profile.mesh, angle=profile.press.mesh_angle),
-        allowed_mm=lambda lpi: moire_limits(profile.verdict, lpi)[0],
-    )

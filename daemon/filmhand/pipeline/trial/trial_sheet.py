@@ -21,8 +21,8 @@ from filmhand.errors import Reason, Refused
 from filmhand.film.bits import BitSheet
 from filmhand.mesh.bitmap.components import STRIP, Components, SmallRuns
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
-from filmhand.mesh.checks import Check, CheckName, Verdict
-from filmhand.mesh.moire.bands import LONGEST_MM
+from filmhand.mesh.checks import Check, Verdict
+from filmhand.mesh.figures import figures_apart
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.judged import JudgedFilm, open_page, screen_and_tile
 from filmhand.pipeline.render.background import ClearedBackground
@@ -286,9 +286,9 @@ def _doubts(checks: Sequence[Check]) -> list[str]:
     for check in found:
         name, unit = check.name.row.caption
         assert check.measured is not None
-        over = "over " if check.name is CheckName.MOIRE and check.measured >= LONGEST_MM else ""
-        figure = format(check.measured, ".3g" if check.measured < 1000 else ".0f")
-        figures.append(f"{name} {over}{figure} {unit}".rstrip())
+        limit = check.fail_limit if check.verdict is Verdict.FAIL else check.warn_limit
+        figure, _ = figures_apart(check.measured, limit or 0.0, figures=3)
+        figures.append(f"{name} {figure} {unit}".rstrip())
     return figures
 
 

@@ -21,9 +21,10 @@ from filmhand.mesh.checks import (
     check_pieces,
     check_resolution,
 )
+from filmhand.mesh.figures import figures_apart
 from filmhand.mesh.limits import MeshLimits
-from filmhand.mesh.moire.bands import LONGEST_MM
 from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.render.screen_moire import film_moire, moire_check
 from filmhand.pipeline.render.screen_plan import ScreenPlan, limits_of, screen_checks
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.verdict.film_likeness import film_likeness
@@ -76,6 +77,10 @@ def judge_film(
         art, (counted.dots, counted.shadow_dots), checks, profile.dpi, limits, shown=lines
     )
     work.checks[:0] = checks
+    if work.screen is not None:
+        work.moire = film_moire(profile, work.screen, art, max(work.layout.art_mm))
+        if work.moire is not None:
+            work.checks.append(moire_check(profile, work.moire))
     _note_spotting_out(work, counted)
     if limits is None:
         work.notes.append("No mesh is named, so nothing was judged against one.")
@@ -221,7 +226,12 @@ def check_sentence(check: Check, where: str = "") -> str:
     wanted = "at most" if row.at_most else "more than" if failed else "at least"
     place = f"; {where}" if where else ""
     end = ", made all the same because the ticket asks for it" if failed else ""
-    return f"{row.meaning}: {_figure(check)}, wanted {wanted} {_measure(limit, check)}{end}{place}."
+    found, asked = _measures(check, limit)
+    detail = f" ({check.detail})" if check.detail else ""
+    return (
+        f"{row.meaning}: {shown_name(check.name)} {found}{detail}, wanted {wanted} {asked}{end}"
+        f"{place}."
+    )
 
 
 def _pieces_sentence(check: Check, pieces: ThinPieces, where: str) -> str:
@@ -240,18 +250,14 @@ def _pieces_sentence(check: Check, pieces: ThinPieces, where: str) -> str:
 
 def warnings(work: FilmInWork) -> list[str]:
     """What does not pass or is missed, in the few words that a label has room for."""
-    found = [
-        f"{check.verdict.upper()} {_figure(check)}"
-        for check in work.checks
-        if check.verdict is not Verdict.PASS
-    ]
+    found = []
+    for check in work.checks:
+        limit = check.fail_limit if check.verdict is Verdict.FAIL else check.warn_limit
+        if check.verdict is not Verdict.PASS:
+            assert limit is not None
+            name, measured = shown_name(check.name), _measures(check, limit)[0]
+            found.append(f"{check.verdict.upper()} {name} {measured}")
     return found + [f"{Verdict.WARN.upper()} {work.missed}"] * bool(work.missed)
-
-
-def _figure(check: Check) -> str:
-    assert check.measured is not None
-    over = "over " if check.name is CheckName.MOIRE and check.measured >= LONGEST_MM else ""
-    return f"{shown_name(check.name)} {over}{_measure(check.measured, check)}"
 
 
 def shown_name(name: CheckName) -> str:
@@ -259,8 +265,16 @@ def shown_name(name: CheckName) -> str:
     return "mesh-to-line ratio" if name is CheckName.MESH_TO_LPI_RATIO else str(name)
 
 
-def _measure(value: float, check: Check) -> str:
-    """A figure with its unit, for people."""
+def _measures(check: Check, limit: float) -> tuple[str, str]:
+    """What was measured and a limit, with their unit, for people."""
+    assert check.measured is not None
+    if check.name is CheckName.MOIRE:
+        # Two figures are all that a visibility is good for.
+        found, asked = figures_apart(check.measured, limit, figures=2)
+        return f"visibility {found}", asked
     if check.name is CheckName.MESH_TO_LPI_RATIO:
-        return f"{value:.3g} : 1"
-    return f"{value:.4g} {check.unit.replace('um', 'µm')}"
+        found, asked = figures_apart(check.measured, limit, figures=3)
+        return f"{found} : 1", f"{asked} : 1"
+    unit = check.unit.replace("um", "µm")
+    found, asked = figures_apart(check.measured, limit, figures=4)
+    return f"{found} {unit}", f"{asked} {unit}"

@@ -7,7 +7,7 @@ from math import floor, sqrt
 
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.mesh.checks import Check, CheckName, Verdict
-from filmhand.mesh.moire.bands import LONGEST_MM
+from filmhand.mesh.figures import figures_apart, rounded_apart
 from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.read.values import listing
 from filmhand.profile.terms import Automatic
@@ -63,11 +63,11 @@ def _refusal(check: Check, profile: Profile, layout: Layout) -> Refused:
         case Reason.TOO_SMALL:
             say, do = _too_few_pixels(measured, limit, profile, layout)
         case Reason.MOIRE:
-            say, do = _moire(measured, limit, profile)
+            say, do = _moire(check, measured, limit, profile)
         case _:
             raise ValueError(f"the check {check.name} refuses nothing")
-    digits = 2 if reason is Reason.MOIRE else 1
-    found, needed = (Quantity(round(value, digits), unit) for value in (measured, limit))
+    told = rounded_apart(measured, [limit])
+    found, needed = (Quantity(value, unit) for value in told if value is not None)
     return Refused(reason, say, do, found=found, needed=needed)
 
 
@@ -105,21 +105,21 @@ def _too_few_pixels(
         pixels.reverse()
     cut = profile.art.crop is not None or profile.art.trim is Automatic.AUTO
     kept = " in what is left of it after art.crop and art.trim" if cut else ""
+    found, needed = figures_apart(measured, limit, figures=2 if limit < 100 else 3)
     return (
         f"At {layout.art_mm[0]:.0f} x {layout.art_mm[1]:.0f} mm this picture has "
-        f"{measured:.0f} pixels to the inch, and a screen of {profile.lpi:g} lpi needs at "
-        f"least {limit:.0f}.",
+        f"{found} pixels to the inch, and a screen of {profile.lpi:g} lpi needs at "
+        f"least {needed}.",
         f"Bring the picture with about {pixels[0]} x {pixels[1]} pixels{kept}.",
     )
 
 
-def _moire(measured: float, limit: float, profile: Profile) -> tuple[str, str]:
+def _moire(check: Check, measured: float, limit: float, profile: Profile) -> tuple[str, str]:
     assert profile.mesh is not None
-    endless = measured >= LONGEST_MM
-    longest = f"over {LONGEST_MM:.0f}" if endless else f"up to {measured:.1f}"
+    found, allowed = figures_apart(measured, limit, figures=2)
     return (
-        f"Dots and threads of mesh {profile.mesh.label} would show moire: bands of {longest} "
-        f"mm, and this profile allows {limit:.1f} mm.",
+        f"Dots and threads of mesh {profile.mesh.label} would show moire: {check.detail}; their "
+        f"visibility is {found}, and this profile allows at most {allowed}.",
         "Use another angle, another lpi or another mesh.",
     )
 

@@ -17,13 +17,8 @@ from filmhand.mesh.checks import Verdict
 from filmhand.mesh.table import MESHES, woven
 from filmhand.pipeline.film_in_work import WishedPage
 from filmhand.pipeline.judged import judged_bits
-from filmhand.pipeline.render.screen_plan import (
-    angles_of_less_moire,
-    limits_of,
-    plan_screen,
-    rulings_to_try,
-    screen_checks,
-)
+from filmhand.pipeline.render.screen_moire import moire_check, moire_offers, tile_moire
+from filmhand.pipeline.render.screen_plan import limits_of, plan_screen
 from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.read.values import LARGEST_SHEET_MM
@@ -84,9 +79,9 @@ def _families(failed: CheckFailed, profile: Profile) -> Iterator[Iterable[Profil
         yield _larger(failed, profile)
         yield _finer_meshes(failed, profile)
     elif failed.reason is Reason.MOIRE:
-        yield _by_plan(_angles(profile))
-        yield _by_plan(_rulings(profile))
-        yield _by_plan(_meshes(profile))
+        longest_mm = max(failed.layout.art_mm)
+        yield from _less_moire(profile, longest_mm)
+        yield _by_tile(_meshes(profile), longest_mm)
     else:
         if profile.tone.hold != "auto":
             ask = "set tone: {hold: auto}, which leaves out dots that are too small"
@@ -95,26 +90,28 @@ def _families(failed: CheckFailed, profile: Profile) -> Iterator[Iterable[Profil
         yield _finer_meshes(failed, profile)
 
 
-def _by_plan(changes: Iterable[ProfileChange]) -> Iterator[ProfileChange]:
-    """The changes whose screen, before any film, fails no check."""
+def _by_tile(changes: Iterable[ProfileChange], longest_mm: float) -> Iterator[ProfileChange]:
+    """The changes whose screen, before any film, is not refused for its moire."""
     for change in changes:
-        checks = screen_checks(change.profile, plan_screen(change.profile))
-        if all(check.verdict is not Verdict.FAIL for check in checks):
+        plan = plan_screen(change.profile)
+        moire = tile_moire(change.profile, plan, plan.tile(), longest_mm)
+        if moire and moire_check(change.profile, moire).verdict is not Verdict.FAIL:
             yield change
 
 
-def _angles(profile: Profile) -> Iterator[ProfileChange]:
-    for angle in angles_of_less_moire(profile):
-        yield ProfileChange(
-            f"set the halftone angle to {angle:g} degrees", replace(profile, angle=angle)
-        )
-
-
-def _rulings(profile: Profile) -> Iterator[ProfileChange]:
-    for ruling in rulings_to_try(profile):
-        if ruling.passes:
-            lpi = ruling.value
-            yield ProfileChange(f"screen it at {lpi:g} lpi", replace(profile, lpi=lpi))
+def _less_moire(profile: Profile, longest_mm: float) -> Iterator[list[ProfileChange]]:
+    """Angles, then rulings, whose bands are seen less, the least seen first."""
+    plan = plan_screen(profile)
+    offers = moire_offers(profile, plan, plan.tile(), longest_mm)
+    for key, ask in (
+        ("angle", "set the halftone angle to {:g} degrees"),
+        ("lpi", "screen it at {:g} lpi"),
+    ):
+        yield [
+            ProfileChange(ask.format(offer.value), offer.profile)
+            for offer in offers
+            if offer.key == key and offer.check.verdict is not Verdict.FAIL
+        ]
 
 
 def _coarser(profile: Profile, *, from_lpi: float | None) -> Iterator[ProfileChange]:

@@ -17,7 +17,7 @@ from filmhand.profile.read.values import (
     read_micrometers,
     read_parts,
 )
-from filmhand.profile.terms import Crop, FailWarn, Repeat, Side
+from filmhand.profile.terms import Crop, FailWarn, MoireLimits, Repeat, Side
 from filmhand.units import matched, read_length_mm
 
 SIDES = ("left", "top", "right", "bottom")
@@ -111,8 +111,7 @@ def read_short_length(low: float, high: float) -> Callable[[object], float]:
 
 _KEYS = ("fail", "warn")
 _LARGEST_UM = 5000.0
-MOIRE_MM = FailWarn(warn=1.5, fail=4.0)
-"""The periods over which moire warns and fails where the profile says ``auto``."""
+_DISTANCE_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 
 
 def read_sizes(value: object) -> FailWarn | None:
@@ -121,58 +120,57 @@ def read_sizes(value: object) -> FailWarn | None:
         return None
     example = "{fail: 110 um, warn: 310 um}"
     read = read_micrometers(0, _LARGEST_UM)
-    return _read_pair(value, read, f"auto, or a group such as {example}", fails_below=True)
+    return _read_pair(value, read, f"auto, or a group such as {example}")
 
 
-def read_moire(value: object) -> FailWarn:
-    """``auto``, or the periods in millimeters over which moire warns and fails."""
+def read_moire(value: object) -> MoireLimits:
+    """``auto``, or the visibility over which moire warns and fails, and from how far it is seen."""
     if value == "auto":
-        return MOIRE_MM
-    allowed = "auto, or a group such as {warn: 1.5 mm, fail: 4 mm}"
-    return _read_pair(value, _read_period, allowed, fails_below=False)
+        return MoireLimits()
+    allowed = "auto, or a group such as {warn: 0.02, fail: 0.1, distance: 1 m}"
+    if not isinstance(value, Mapping):
+        raise ValueError(allowed)
+    share = number(0, 1)
+    found = read_parts(value, {"warn": share, "fail": share, "distance": _read_distance})
+    distance = {"distance_mm": found.pop("distance")} if "distance" in found else {}
+    limits = MoireLimits(**found, **distance)
+    if limits.warn > limits.fail:
+        raise ValueError(f"{allowed}, with warn no larger than fail")
+    return limits
 
 
-def numbers(
-    low: float, high: float, example: str, *, fails_below: bool
-) -> Callable[[object], FailWarn]:
-    """A reader of two numbers from low to high.
+def _read_distance(value: object) -> float:
+    """A distance to look from, in millimeters."""
+    allowed = "a distance from 10 cm to 100 m, such as 1 m"
+    found = matched(rf"({_NUMBER})\s*(mm|cm|m|in|ft)", value, allowed)
+    mm = round(float(found[1]) * _DISTANCE_MM[found[2]], 6)
+    if not 100 <= mm <= 100_000:
+        raise ValueError(allowed)
+    return mm
 
-    Parameters
-    ----------
-    fails_below : a check fails under what it warns under; else over what it warns over
-    """
+
+def numbers(low: float, high: float, example: str) -> Callable[[object], FailWarn]:
+    """A reader of two numbers from low to high, under which a check fails and warns."""
     read, allowed = number(low, high), f"a group such as {example}"
-    return lambda value: _read_pair(value, read, allowed, fails_below=fails_below)
+    return lambda value: _read_pair(value, read, allowed)
 
 
-def _read_period(value: object) -> float:
-    try:
-        return read_length_mm(value)
-    except ValueError:
-        raise ValueError("a length such as 1.5 mm, with its unit") from None
-
-
-def _read_pair(
-    value: object, read: Callable[[object], float], allowed: str, *, fails_below: bool
-) -> FailWarn:
+def _read_pair(value: object, read: Callable[[object], float], allowed: str) -> FailWarn:
     """A group of ``fail`` and ``warn``, of which the film must not warn later than it fails."""
     if not isinstance(value, Mapping):
-        raise ValueError(allowed + _meant(value, fails_below=fails_below))
+        raise ValueError(allowed + _meant(value))
     found = read_parts(value, dict.fromkeys(_KEYS, read))
     if len(found) < len(_KEYS):
         raise ValueError(f"{allowed}, with both in it")
     limits = FailWarn(**found)
-    first, last = (limits.fail, limits.warn) if fails_below else (limits.warn, limits.fail)
-    if first > last:
-        order = "fail no larger than warn" if fails_below else "warn no larger than fail"
-        raise ValueError(f"{allowed}, with {order}")
+    if limits.fail > limits.warn:
+        raise ValueError(f"{allowed}, with fail no larger than warn")
     return limits
 
 
-def _meant(value: object, *, fails_below: bool) -> str:
+def _meant(value: object) -> str:
     """What a list, as these were written once, would be as a group."""
     if not isinstance(value, list) or len(value) != len(_KEYS):
         return ""
-    keys = _KEYS if fails_below else reversed(_KEYS)
-    inside = ", ".join(f"{key}: {item}" for key, item in zip(keys, value, strict=True))
+    inside = ", ".join(f"{key}: {item}" for key, item in zip(_KEYS, value, strict=True))
     return f", here {{{inside}}}"

@@ -17,7 +17,10 @@ HINTS: Final[Mapping[str, str]] = {
     "limits.beat": "is now limits.moire",
     "verdict.hole": "is now verdict.shadow_dot",
     "verdict.beat": "is now verdict.moire",
-    "verdict.beat_cells": "is now verdict.moire_cells",
+    **dict.fromkeys(
+        ("verdict.beat_cells", "verdict.moire_cells"),
+        "is gone: verdict.moire goes by how well bands are seen, {warn: 0.02, fail: 0.1}",
+    ),
     "press.gap": "is now press.film_gap",
     "press.light": "is now press.light_angle",
     "press.spread": "is now press.ink_spread",
@@ -53,7 +56,7 @@ HINTS: Final[Mapping[str, str]] = {
 
 _UNITS: Final[Mapping[str, str]] = {
     **dict.fromkeys(("margin", "art.gap", "art.overlap"), "mm"),
-    **dict.fromkeys(("verdict.moire.warn", "verdict.moire.fail"), "mm"),
+    "verdict.moire.distance": "m",
     **dict.fromkeys(("press.film_gap", "press.ink_spread"), "um"),
     **dict.fromkeys(("mesh.thread", "mesh.opening", "mesh.thickness"), "um"),
     **{
@@ -99,7 +102,7 @@ def key_hint(path: Sequence[str | int], keys: Mapping[str, object], *, what: str
     hint = HINTS.get(folded) or HINTS.get(folded.rpartition(".")[2])
     if hint is None:
         return None
-    if hint.startswith("is now "):
+    if hint.startswith("is "):
         return f"{name} {hint}"
     known = re.search(r"(?:write(?: the screen as)?|mean) (\w+)", hint)
     if known and known[1] not in keys:
@@ -118,6 +121,8 @@ def value_hint(path: Sequence[str | int], value: object) -> str | None:
             return hint.replace("?", f" {rest}?") if rest else hint
     if key == "sheet":
         return _sheet_unit(str(value))
+    if key in {"verdict.moire.warn", "verdict.moire.fail"} and isinstance(value, str):
+        return "moire goes by how well bands are seen, a share without a unit, and not by a length"
     unit = _UNITS.get(key)
     items = value if isinstance(value, list) else re.split(r"[\s,]+", str(value).strip())
     if unit is None or not all(re.fullmatch(_NUMBER, str(item)) for item in items) or not items:

@@ -1,0 +1,71 @@
+"""How strong the Fourier orders of a screen are: from the shape of its dots, or from its tile.
+
+An order (i, j) is the wave of i times the first and j times the second frequency vector of the
+screen; a line screen has the orders (0, j). Strengths are the sizes of the coefficients relative to
+the mean ink, at the worst of :data:`TONES_OF_ORDERS`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from filmhand.arrays import Float64Array, Int64Array
+from filmhand.screen.dot_shapes import DotFunction
+from filmhand.screen.lattice import Lattice
+from filmhand.screen.tile import FULL_TONE, ThresholdTile, cell_coordinates
+
+TONES_OF_ORDERS = (0.3, 0.5, 0.7)
+"""The tones at which a screen is looked at; an order is as strong as at the worst of them."""
+
+OrderStrength = Callable[[Int64Array], Float64Array]
+"""(k, 2) whole orders i, j to (k,) strengths."""
+
+_CELL = 256  # samples along a side of the cell
+
+
+def strength_of_shape(spot: DotFunction) -> OrderStrength:
+    """The strengths of ideal dots of a shape, whatever device draws them."""
+    place = (2 * np.arange(_CELL) + 1) / _CELL - 1
+    x, y = np.meshgrid(place, place)
+    value = np.round(spot.value(np, x, y), 9)
+    levels = np.sort(value, axis=None)[::-1]
+    by_tone = []
+    for tone in TONES_OF_ORDERS:
+        # Places of one value share the ink that is left, so that a symmetric shape stays symmetric.
+        wanted = round(tone * value.size)
+        last = levels[wanted - 1]
+        black, edge = value > last, value == last
+        cell = black + edge * ((wanted - black.sum()) / edge.sum())
+        by_tone.append(np.abs(np.fft.fft2(cell)) / wanted)
+    strongest = np.max(by_tone, axis=0)
+
+    def strength(orders: Int64Array) -> Float64Array:
+        found: Float64Array = strongest[orders[:, 1] % _CELL, orders[:, 0] % _CELL]
+        return found
+
+    return strength
+
+
+def strength_of_tile(lattice: Lattice, tile: ThresholdTile) -> OrderStrength:
+    """The strengths of a screen's dots as they are made, pixel by pixel."""
+    u, v = cell_coordinates(lattice)
+    thresholds = tile.thresholds.ravel()
+    inks = np.stack([thresholds <= round(tone * FULL_TONE) for tone in TONES_OF_ORDERS]).astype(
+        np.float64
+    )
+    inks /= inks.sum(axis=1, keepdims=True)
+    frequencies = lattice.frequencies() / [lattice.resolution.x, lattice.resolution.y]
+
+    def strength(orders: Int64Array) -> Float64Array:
+        found: Float64Array = np.empty(len(orders))
+        for place, (i, j) in enumerate(orders.tolist()):
+            turn = 2 * np.pi * (i * u + j * v)
+            parts = inks @ np.stack([np.cos(turn), np.sin(turn)], axis=1)
+            found[place] = np.hypot(*parts.T).max()
+        # A pixel is a square, not a point.
+        found *= np.abs(np.sinc(orders @ frequencies)).prod(axis=1)
+        return found
+
+    return strength
