@@ -5,8 +5,8 @@ of S. H. Kim, J. P. Allebach, Impact of HVS models on model-based halftoning, IE
 Processing 11(3), 258-269, 2002: the contrast sensitivity is a L^b exp(-f / (c ln L + d)) at f
 cycles a degree and L candela a square meter. It was measured on dot textures, and it falls from the
 longest bands on. Functions of single gratings on an even ground (J. L. Mannos, D. J. Sakrison, IEEE
-Trans. Information Theory 20(4), 525-536, 1974) give bands of a millimeter or two several times the
-weight; by them most of what mesh makers advise would show.
+Trans. Information Theory 20(4), 525-536, 1974, from memory) give bands of a millimeter or two
+several times the weight; by them most of what mesh makers advise would show.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ import numpy as np
 
 from filmhand.arrays import Float64Array
 
+# c and d stand in published code of it; a and b, on which no verdict depends, are from memory.
 _A, _B, _C, _D = 131.6, 0.3188, 0.525, 3.91
 WHITE_SHEET = 100.0
 """Candela a square meter: a white sheet under 400 lx, an ordinary bright room."""
