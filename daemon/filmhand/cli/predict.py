@@ -118,7 +118,8 @@ def print_prediction(told: Mapping[str, Any]) -> None:
     options.print_row(
         "mesh",
         f"{told['mesh']} at {press['mesh_angle']:g} deg; light takes {press['undercut_um']:g} µm "
-        f"off every edge, ink spreads {press['spread_um']:g} µm",
+        f"off every edge, ink needs openings of {press['passage_um']:g} µm and spreads "
+        f"{press['spread_um']:g} µm",
     )
     for note in told.get("notes", []):
         options.print_row("note", note)

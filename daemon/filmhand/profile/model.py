@@ -205,13 +205,15 @@ class Press(Group):
 
     ``mesh_angle`` is that of the threads against the sheet in degrees; ``film_gap`` the
     micrometers between film and emulsion; ``light_angle`` how far from upright light falls in,
-    degrees; ``ink_spread`` the micrometers that ink runs beyond the stencil's edge.
+    degrees; ``ink_spread`` the micrometers that ink runs beyond the stencil's edge;
+    ``ink_passage`` how wide an opening must be, micrometers, for ink to come through.
     """
 
     mesh_angle: Annotated[float, number(0, 90)] = 0.0
     film_gap: Annotated[float, read_micrometers(0, 500)] = 20.0
     light_angle: Annotated[float, number(0, 60)] = 10.0
-    ink_spread: Annotated[float, read_micrometers(0, 500)] = 15.0
+    ink_spread: Annotated[float, read_micrometers(0, 500)] = 5.0
+    ink_passage: Annotated[float, read_micrometers(0, 100)] = 15.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -437,7 +437,7 @@ def test_the_report_of_measure(capsys: pytest.CaptureFixture[str]) -> None:
 def test_the_report_of_predict(capsys: pytest.CaptureFixture[str]) -> None:
     told: dict[str, Any] = {
         "mesh": "110 (43-80)",
-        "press": {"mesh_angle": 22.5, "undercut_um": 3.5, "spread_um": 15},
+        "press": {"mesh_angle": 22.5, "undercut_um": 3.5, "spread_um": 15, "passage_um": 10},
         "film_pct": 50.04, "print_pct": 61.26,
         "dots": {"count": 10, "lost": 2, "lost_pct": 20},
         "shadow_dots": {"count": 5, "filled": 0, "filled_pct": 0},
@@ -452,7 +452,9 @@ def test_the_report_of_predict(capsys: pytest.CaptureFixture[str]) -> None:
     }  # fmt: skip
     print_prediction(told)
     assert capsys.readouterr().out.splitlines() == [
-        "  mesh      110 (43-80) at 22.5 deg; light takes 3.5 µm off every edge, ink spreads 15 µm",
+        "  mesh      110 (43-80) at 22.5 deg; light takes 3.5 µm off every edge, ink needs "
+        "openings",
+        "            of 10 µm and spreads 15 µm",
         "  coverage  film 50.0 %, print 61.3 %",
         "  dots      10, 2 lost (20 %)",
         "  shadow dots 5, 0 filled",
@@ -463,7 +465,7 @@ def test_the_report_of_predict(capsys: pytest.CaptureFixture[str]) -> None:
     ]
     print_prediction(told | {"bands": None, "curve": []})
     lines = capsys.readouterr().out.splitlines()
-    assert lines[4:] == ["  bands     none that would show", "  picture   a.print.png"]
+    assert lines[5:] == ["  bands     none that would show", "  picture   a.print.png"]
     print_prediction(told | {"flats": None})
     assert "  bands     not looked for: no screen was found on the film" in (
         capsys.readouterr().out.splitlines()

@@ -140,11 +140,14 @@ def test_candidates_by_hand():
 
     A circle of two and a half threads of 80 um is 31416 um2 or 70.1 pixels; an opening of 152.56
     um a square of 23274 um2 or 51.9. Undercut of 20 um widens the circle to 240 um: 101.0 pixels.
-    What has fewer pixels than one more than these is looked at.
+    What has fewer pixels than one more than these is looked at. Ink that needs 10 um widens the
+    circle to 220 um: 84.8 pixels.
     """
-    now = PrintConditions(mesh=read_mesh("43-80"), gap_um=0)
+    now = PrintConditions(mesh=read_mesh("43-80"), gap_um=0, passage_um=0)
     assert AtRisk.of(now, DPI) == AtRisk(72, 53)
-    undercut = PrintConditions(mesh=read_mesh("43-80"), gap_um=20, light_deg=45)
+    thick = PrintConditions(mesh=read_mesh("43-80"), gap_um=0, passage_um=10)
+    assert AtRisk.of(thick, DPI) == AtRisk(86, 53)
+    undercut = PrintConditions(mesh=read_mesh("43-80"), gap_um=20, light_deg=45, passage_um=0)
     assert AtRisk.of(undercut, DPI) == AtRisk(102, 53)
     assert AtRisk.of(now, Resolution(1200, 600)) == AtRisk(37, 27)
 

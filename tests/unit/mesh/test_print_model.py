@@ -117,8 +117,10 @@ def test_the_print_gets_darker_with_the_film(angle):
     y, x = np.mgrid[:512, :512] % 96
     order = np.hypot(x - 47.5, y - 47.5)
     shares = [printed(order < radius, now)[0].mean() for radius in range(0, 70, 4)]
+    # A dot of 43 um, little more than half an opening, may lie where too little of it is open.
     assert shares[0] == 0
-    assert (np.diff(shares) > 0).all()
+    assert shares[1] >= 0
+    assert (np.diff(shares[1:]) > 0).all()
 
 
 @pytest.mark.parametrize("name", ["43-80", "90-48", "120-34"])
@@ -138,9 +140,9 @@ def test_dots_at_random_places(name):
     assert lost[crossing] < lost[narrow]
     assert lost[even] == 0
     # Open area under a disc of one opening and two threads differs by 8 to 14 % from place to place
-    # (Monte Carlo in tests/outside/test_mesh_rules.py); what prints differs by less, since ink runs
-    # under the threads.
-    assert spread[even] < 0.08
+    # (Monte Carlo in tests/outside/test_mesh_rules.py); what prints differs by no more: ink runs
+    # under the threads, but not through slivers.
+    assert spread[even] < 0.14
     assert spread[narrow] > 3 * spread[even]
 
 
@@ -249,13 +251,41 @@ def test_a_pixel_is_divided_until_its_cells_are_small(pixel_um, cells):
 
 
 def test_the_halo_is_what_can_matter_by_hand():
-    """Undercut 20 um x tan 45 deg, spread 15 um, thread 80 um x (1/2 + sqrt 2 - 1).
+    """Undercut 20 um x tan 45 deg, passage 10, spread 5 um, thread 80 um x (1/2 + sqrt 2 - 1).
 
     Together 108.1 um, and ten cells to be safe: of 5.29 um at 4800 dpi they make 161 um or 30.4
     pixels. Across they are filled up to words of 64 cells.
     """
-    now = conditions("43-80", gap_um=20, light_deg=45, spread_um=15)
+    now = conditions("43-80", gap_um=20, light_deg=45, spread_um=5, passage_um=10)
     assert PrintedStrips(now, FINE, left=0, width=64).halo == (64, 31)
     # A pixel of 600 dpi has 8 cells of 5.29 um: 161 um are 3.8 pixels, a word is 8.
     assert PrintedStrips(now, Resolution(600, 600), left=0, width=64).halo == (8, 4)
     assert PrintedStrips(now, Resolution(600, 4800), left=0, width=64).halo == (8, 31)
+
+
+def test_no_ink_comes_through_a_sliver():
+    # A wide opening, and one that the stencil leaves 8 um of: ink that needs 12 passes the first.
+    now = conditions("43-80", gap_um=0, spread_um=0, passage_um=12)
+    cell = FINE.pixel_um()[0]
+    pitch, thread = now.pitch_um / cell, now.thread_um / cell
+    film = np.zeros((256, 256), bool)
+    edge = round(2 * pitch + thread)  # where an opening begins
+    shown = {}
+    for width in (round(8 / cell), round(24 / cell), round(60 / cell)):
+        film[:] = False
+        film[40:210, edge : edge + width] = True
+        shown[width] = printed(film, now)[1].sum()
+    narrow, wide, wider = shown.values()
+    assert narrow == 0
+    assert 0 < wide < wider
+    free = conditions("43-80", gap_um=0, spread_um=0, passage_um=0)
+    film[:] = False
+    film[40:210, edge : edge + min(shown)] = True
+    assert printed(film, free)[1].sum() > 0
+
+
+def test_ink_that_would_not_pass_the_mesh_is_taken_to_pass_its_openings():
+    now = conditions("150-31", passage_um=100)
+    assert now.narrowest_um == pytest.approx(now.mesh.opening_um / 2)
+    share, _ = printed(np.pad(np.ones((96, 128), bool), 8), now, Resolution(600, 600))
+    assert (share[40:-40, 40:-40] == 1).all()

@@ -149,12 +149,16 @@ def test_a_film_of_another_screen_than_the_profile_is_not_taken_for_it(sheet):
 
 
 def test_conditions_come_from_the_profile_and_the_mesh_of_the_command_goes_first():
-    own = profile("press: {mesh_angle: 7.5, film_gap: 30 um, light_angle: 12, ink_spread: 9 um}\n")
+    own = profile(
+        "press: {mesh_angle: 7.5, film_gap: 30 um, light_angle: 12, ink_spread: 9 um, "
+        "ink_passage: 7 um}\n"
+    )
     now = conditions_of(own)
-    assert (now.mesh_angle, now.gap_um, now.light_deg, now.spread_um) == (7.5, 30, 12, 9)
+    assert (now.mesh_angle, now.gap_um, now.light_deg) == (7.5, 30, 12)
+    assert (now.spread_um, now.passage_um) == (9, 7)
     other = conditions_for(read_mesh("43-80"), own)
     assert other.mesh.pair == "43-80" and other.spread_um == 9
-    assert conditions_for(read_mesh("43-80"), None).spread_um == 15
+    assert conditions_for(read_mesh("43-80"), None).spread_um == 5
     bare = read_profile(PROFILE.replace("90-48", "none"), name="p", file="p.yaml")
     assert conditions_of(bare) is None
     with pytest.raises(ValueError, match="names a mesh"):

@@ -143,3 +143,27 @@ def test_notes_say_what_press_the_dots_are_made_for():
     ]
     assert "adds nothing" in press_notes(profile_of("{aim: luminance}"))[0]
     assert "curve (inline): the print covers" in press_notes(profile_of(f"{{gain: {PAIRS}}}"))[0]
+
+
+@pytest.mark.parametrize("tone", [25, 50, 75])
+def test_code_values_are_nearer_to_the_truth_on_a_press_that_prints_50_as_70(tone):
+    """Why the trade's habit looks right (a normal press, 50 to 70: common practice, no source).
+
+    The film that makes the print reflect what the art does is far darker than the code values where
+    the press adds nothing, and nearer to them where it adds 20 points.
+    """
+    off = {}
+    for gain in (0, 20):
+        film = film_of(profile_of(f"{{gain: {gain}, aim: luminance}}"))
+        off[gain] = film[10 * tone] - tone
+    assert off[0] > 18
+    assert abs(off[20]) < 0.6 * off[0]
+
+
+def test_square_dots_gain_most_in_the_middle():
+    # 10 to 12 points there (common practice, no source): a press that gives their 50 % tone 10
+    # gives no tone more than 12, and the most where their corners meet, just over 50 %.
+    press = press_curve_of(profile_of("{gain: 10, hold: off}", dot="square"))
+    gained = 100 * (press.print_of(TONES) - TONES)
+    assert 10 <= gained.max() <= 12
+    assert 0.5 < TONES[gained.argmax()] < 0.62

@@ -1,6 +1,7 @@
 """Which dots a mesh loses and which shadow dots fill, of a whole film or of a piece of it.
 
-A dot is lost where none of it lies in an opening of the weave once light has got in under its edge.
+A dot is lost where so little of it lies in openings of the weave, once light has got in under its
+edge, that no ink comes through.
 A shadow dot fills where its post of stencil touches no thread. Only components that could be that
 small are looked at, so a stroke as thin as a thread that lies along one is not counted here.
 """
@@ -32,9 +33,10 @@ class AtRisk:
 
     @classmethod
     def of(cls, conditions: PrintConditions, resolution: Resolution) -> AtRisk:
-        """The sizes that follow from thread, opening and undercut."""
+        """The sizes that follow from thread, opening, undercut and what ink comes through."""
         width, height = resolution.pixel_um()
-        widest = _LONGEST_THREADS * conditions.thread_um + 2 * conditions.undercut_um
+        beside = conditions.undercut_um + conditions.narrowest_um
+        widest = _LONGEST_THREADS * conditions.thread_um + 2 * beside
         opening = conditions.pitch_um - conditions.thread_um
         return cls(
             pixels_of_circle(widest, resolution) + 1, ceil(opening**2 / (width * height)) + 1

@@ -5,7 +5,10 @@
    black and the post of stencil larger than the clear film. (Geometry of a shadow.)
 2. A post that touches no thread washes away, and its shadow dot fills with ink. (Geometry;
    :func:`washes_away`.)
-3. Ink passes where the stencil's opening and the weave's openings overlap. (Geometry.)
+3. Ink passes where the stencil's opening and the weave's openings overlap (geometry), but not
+   where what is left between thread and stencil is narrower than ``passage``: an opening has to
+   be some times as wide as the ink's largest particle (Micrasem, Screen Selection, asks for three
+   times), and a sliver lets none through. (How narrow: fitted, see the guide's page ``print``.)
 4. Under the threads, ink runs half a thread's width from every opening it came through, as far as
    the stencil's walls: where there is ink on both sides it meets in the middle. Of what then
    stays bare inside the opening, spots that ink shuts in, as at crossings, close as well. That is
@@ -63,13 +66,16 @@ class PrintConditions:
     gap_um : between film and emulsion
     light_deg : how far from upright light falls in
     spread_um : how far ink runs beyond its edge
+    passage_um : the width of the narrowest opening that ink comes through; at most half an
+        opening of the mesh is asked for, as whatever is printed comes through those
     """
 
     mesh: Mesh
     mesh_angle: float = 0.0
     gap_um: float = 20.0
     light_deg: float = 10.0
-    spread_um: float = 15.0
+    spread_um: float = 5.0
+    passage_um: float = 15.0
 
     @property
     def undercut_um(self) -> float:
@@ -85,6 +91,11 @@ class PrintConditions:
     def pitch_um(self) -> float:
         """From thread to thread on the stretched mesh."""
         return self.mesh.pitch_um / (1 - (self.mesh.stretch_percent or 0.0) / 100)
+
+    @property
+    def narrowest_um(self) -> float:
+        """What ink comes through on this mesh, see ``passage_um``."""
+        return min(self.passage_um, (self.pitch_um - self.thread_um) / 2)
 
     @property
     def thread_um(self) -> float:
@@ -144,7 +155,8 @@ class PrintedStrips:
     def _reach_um(self) -> float:
         """How far away something on the film can matter, all roundings included."""
         now = self.conditions
-        steps = now.undercut_um + now.spread_um + now.thread_um * (0.5 + _CLOSES)
+        steps = now.undercut_um + now.narrowest_um + now.spread_um
+        steps += now.thread_um * (0.5 + _CLOSES)
         return steps + 10 * max(self.cell_um)
 
     @cached_property
@@ -241,6 +253,7 @@ class PrintedStrips:
         openings = self._openings((row - halo_y) * down, rows, left * across // WORD, words)
         passed = openings
         passed &= stencil
+        self._without_slivers(sweeper, passed, words)
         printed = self._inked(sweeper, passed.copy(), stencil, words)
         core = slice(halo_y * down, rows - halo_y * down)
         inside = slice(halo_x * across // WORD, words - halo_x * across // WORD)
@@ -250,6 +263,15 @@ class PrintedStrips:
             for grid in (printed, passed)
         )
         return first, second
+
+    def _without_slivers(self, sweeper: PackedMorphology, passed: UInt64Array, words: int) -> None:
+        """Take away where openings are too narrow for ink; in place.
+
+        What is wide enough comes back with its corners and the steps of its edges.
+        """
+        narrowest = self.conditions.narrowest_um
+        wide = sweeper.shrink(passed.copy(), self._octagon(words, narrowest))
+        passed &= sweeper.grow(wide, self._octagon(words, narrowest + 4 * max(self.cell_um)))
 
     def _inked(
         self, sweeper: PackedMorphology, ink: UInt64Array, stencil: UInt64Array, words: int

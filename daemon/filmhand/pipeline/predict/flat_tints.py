@@ -81,6 +81,7 @@ def conditions_for(mesh: Mesh | None, profile: Profile | None) -> PrintCondition
         gap_um=press.film_gap,
         light_deg=press.light_angle,
         spread_um=press.ink_spread,
+        passage_um=press.ink_passage,
     )
 
 

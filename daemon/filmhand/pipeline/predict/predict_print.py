@@ -170,6 +170,7 @@ def _press(conditions: PrintConditions) -> dict[str, float]:
         "gap_um": conditions.gap_um,
         "light_deg": conditions.light_deg,
         "spread_um": conditions.spread_um,
+        "passage_um": conditions.narrowest_um,
         "undercut_um": round(conditions.undercut_um, 1),
         "stretch_pct": conditions.mesh.stretch_percent or 0.0,
     }

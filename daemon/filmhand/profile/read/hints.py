@@ -57,7 +57,7 @@ HINTS: Final[Mapping[str, str]] = {
 _UNITS: Final[Mapping[str, str]] = {
     **dict.fromkeys(("margin", "art.gap", "art.overlap"), "mm"),
     "verdict.moire.distance": "m",
-    **dict.fromkeys(("press.film_gap", "press.ink_spread"), "um"),
+    **dict.fromkeys(("press.film_gap", "press.ink_spread", "press.ink_passage"), "um"),
     **dict.fromkeys(("mesh.thread", "mesh.opening", "mesh.thickness"), "um"),
     **{
         f"verdict.{size}.{limit}": "um"
