@@ -240,8 +240,12 @@ def check_lines(strokes: Narrowness, gaps: Narrowness, limits: MeshLimits | None
         (CheckName.STENCIL_GAP, gaps, STENCIL_GAP_UM),
     ):
         check = _least(name, found.width_um, warn, None)
-        # Where nothing narrow was found, the width is only that of the widest disc tried.
-        checks.append(replace(check, verdict=Verdict.PASS) if found.at_least else check)
+        if found.narrowest_um < min(warn, found.width_um):
+            check = _least(name, found.narrowest_um, warn, None)
+        elif found.at_least:
+            # Where nothing narrow was found, the width is only that of the widest disc tried.
+            check = replace(check, verdict=Verdict.PASS)
+        checks.append(check)
     return checks
 
 

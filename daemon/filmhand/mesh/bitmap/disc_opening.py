@@ -132,6 +132,8 @@ class RowWindow:
         corner: (rows, words) each.
         """
         part = self._part(self.shape & self.inside)
+        if not part.any() or (self.shape == _ALL).all():
+            return np.zeros_like(part), np.zeros_like(part)
         grown = self._forgiven(self._opened(), part, 0)
         kept = self._part(grown)
         vanished = part & ~kept

@@ -81,7 +81,7 @@ class Narrowness:
     ----------
     width_um : the widest disc under whose opening no more than the allowed share vanishes
     at_least : True where even the widest disc tried lost no more than that
-    pieces : single ones that a limit finds too thin, whatever their share; None without any
+    pieces : single ones at or under what the mesh holds, whatever their share; None without any
     """
 
     width_um: float

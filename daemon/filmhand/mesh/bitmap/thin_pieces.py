@@ -252,13 +252,18 @@ class PieceGatherer:
     def _places(
         self, before: Int64Array, keys: Int64Array, owner: Int64Array, count: int
     ) -> Int64Array:
-        """A pixel in the middle of each piece, in the strip where it has the most pixels."""
-        order = np.argsort(owner, kind="stable")
+        """The pixel nearest to the middle of each piece, in the strip where it has the most."""
         counts = np.bincount(owner, minlength=count)
-        middle = np.cumsum(counts) - counts + counts // 2
+        row, column = np.divmod(keys, self._row)
+        apart = np.zeros(keys.size)
+        for pixels, side in zip((column, row), self._shape.resolution.pixel_um(), strict=True):
+            middle = np.bincount(owner, pixels, minlength=count) / np.maximum(counts, 1)
+            apart += ((pixels - middle[owner]) * side) ** 2
+        order = np.lexsort((apart, owner))
         here = counts > 0
+        first = (np.cumsum(counts) - counts)[here]
         place = np.zeros((count, 2), np.int64)
-        place[here] = np.stack([counts[here], keys[order[middle[here]]]], axis=1)
+        place[here] = np.stack([counts[here], keys[order[first]]], axis=1)
         for piece, old in zip(before, self._place, strict=True):
             if old[0] > place[piece, 0]:
                 place[piece] = old
