@@ -13,7 +13,7 @@ Theory of the Moire Phenomenon, vol. I, 2nd ed., Springer, 2009, ch. 2.
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -66,14 +66,17 @@ def told_and_drawn(mesh: str, lpi: float, angle: float, dpi: int, dot: str) -> t
     moire = tile_moire(profile, plan, tile, ART_MM)
     assert moire is not None
     bands = moire.bands[0]
-    fields = [_windowed(picture) for picture in _printed(profile, plan, tile, bands.stretch)]
-    return bands, _most_visible(fields, 0.75 * plan.grid.lpi)
+    fields, bare = zip(*_printed(profile, plan, tile, bands.stretch), strict=True)
+    return bands, _most_visible(fields, bare, 0.75 * plan.grid.lpi)
 
 
 def _printed(
     profile: Profile, plan: ScreenPlan, tile: ThresholdTile, stretch: float
-) -> Iterator[np.ndarray]:
-    """Film times mesh for each tone, in squares of a few drawn pixels, relative to the mean."""
+) -> Iterator[tuple[np.ndarray, np.ndarray]]:
+    """Film times mesh for each tone, and the film alone.
+
+    In squares of a few drawn pixels, relative to the mean, under a Hann window.
+    """
     assert profile.mesh is not None
     dpi = plan.grid.resolution.x
     side, larger = round(SIDE_IN * dpi), PER_INCH // dpi
@@ -90,27 +93,31 @@ def _printed(
         film = screener.cut(flat, row=0).repeat(larger, axis=0).repeat(larger, axis=1)
         ink = film * opening
         ink *= opening[:, None]
-        small = ink.reshape(count, BLOCK, count, BLOCK).mean(axis=(1, 3), dtype=np.float64)
-        yield small / small.mean() - 1
+        yield _relative(ink, count), _relative(film, count)
 
 
-def _windowed(picture: np.ndarray) -> np.ndarray:
-    window = np.hanning(len(picture) + 1)[:-1]
-    weighed: np.ndarray = picture * window[:, None] * window
+def _relative(picture: np.ndarray, count: int) -> np.ndarray:
+    small = picture.reshape(count, BLOCK, count, BLOCK).mean(axis=(1, 3), dtype=np.float64)
+    window = np.hanning(count + 1)[:-1]
+    weighed: np.ndarray = (small / small.mean() - 1) * window[:, None] * window
     return weighed
 
 
-def _most_visible(fields: list[np.ndarray], highest: float) -> Seen:
+def _most_visible(fields: Sequence[np.ndarray], bare: Sequence[np.ndarray], highest: float) -> Seen:
     """The most visible wave below a frequency, at the worst of the tones.
 
-    What is slower than the art has room for is left out, and so are the skirts of the mean.
+    What is slower than the art has room for is left out, and so are the skirts of the mean, and
+    what the film has by itself, without a mesh.
     """
     step = BLOCK / PER_INCH
     down = np.fft.fftfreq(len(fields[0]), step)
     across = np.fft.rfftfreq(len(fields[0]), step)
     frequency = np.hypot(down[:, None], across)
     allowed = (frequency >= 25.4 / ART_MM * 0.9) & (frequency < highest)
-    power = np.max([np.abs(np.fft.rfft2(field)) for field in fields], axis=0)
+    power, own = (
+        np.max([np.abs(np.fft.rfft2(field)) for field in some], axis=0) for some in (fields, bare)
+    )
+    allowed &= power > 2 * own
     row, column = np.unravel_index(
         np.where(allowed, power * _seen(frequency), 0).argmax(), power.shape
     )

@@ -1,8 +1,9 @@
 """How strong the Fourier orders of a screen are: from the shape of its dots, or from its tile.
 
-An order (i, j) is the wave of i times the first and j times the second frequency vector of the
-screen; a line screen has the orders (0, j). Strengths are the sizes of the coefficients relative to
-the mean ink, at the worst of :data:`TONES_OF_ORDERS`.
+An order (i, j, k, l) is the wave of i times the first and j times the second frequency vector of
+the screen, moved by k times the pixels per inch across and l times those up: what is drawn in
+pixels has them all. A line screen has i = 0. Strengths are the sizes of the coefficients relative
+to the mean ink, at the worst of :data:`TONES_OF_ORDERS`.
 """
 
 from __future__ import annotations
@@ -20,13 +21,13 @@ TONES_OF_ORDERS = (0.3, 0.5, 0.7)
 """The tones at which a screen is looked at; an order is as strong as at the worst of them."""
 
 OrderStrength = Callable[[Int64Array], Float64Array]
-"""(k, 2) whole orders i, j to (k,) strengths."""
+"""(n, 4) whole orders to (n,) strengths."""
 
 _CELL = 256  # samples along a side of the cell
 
 
-def strength_of_shape(spot: DotFunction) -> OrderStrength:
-    """The strengths of ideal dots of a shape, whatever device draws them."""
+def strength_of_shape(spot: DotFunction, lattice: Lattice | None = None) -> OrderStrength:
+    """The strengths of ideal dots of a shape, drawn in the pixels of a lattice if one is given."""
     place = (2 * np.arange(_CELL) + 1) / _CELL - 1
     x, y = np.meshgrid(place, place)
     value = np.round(spot.value(np, x, y), 9)
@@ -43,7 +44,7 @@ def strength_of_shape(spot: DotFunction) -> OrderStrength:
 
     def strength(orders: Int64Array) -> Float64Array:
         found: Float64Array = strongest[orders[:, 1] % _CELL, orders[:, 0] % _CELL]
-        return found
+        return found if lattice is None else found * _of_pixels(lattice, orders)
 
     return strength
 
@@ -56,16 +57,21 @@ def strength_of_tile(lattice: Lattice, tile: ThresholdTile) -> OrderStrength:
         np.float64
     )
     inks /= inks.sum(axis=1, keepdims=True)
-    frequencies = lattice.frequencies() / [lattice.resolution.x, lattice.resolution.y]
 
     def strength(orders: Int64Array) -> Float64Array:
         found: Float64Array = np.empty(len(orders))
-        for place, (i, j) in enumerate(orders.tolist()):
+        for place, (i, j) in enumerate(orders[:, :2].tolist()):
             turn = 2 * np.pi * (i * u + j * v)
             parts = inks @ np.stack([np.cos(turn), np.sin(turn)], axis=1)
             found[place] = np.hypot(*parts.T).max()
-        # A pixel is a square, not a point.
-        found *= np.abs(np.sinc(orders @ frequencies)).prod(axis=1)
-        return found
+        return found * _of_pixels(lattice, orders)
 
     return strength
+
+
+def _of_pixels(lattice: Lattice, orders: Int64Array) -> Float64Array:
+    """What is left of waves where a pixel is a rectangle, and not a point."""
+    dpi = [lattice.resolution.x, lattice.resolution.y]
+    waves = orders[:, :2] @ lattice.frequencies() / dpi + orders[:, 2:]
+    found: Float64Array = np.abs(np.sinc(waves)).prod(axis=1)
+    return found

@@ -27,7 +27,7 @@ SIGHT = Sight(300.0)
 def disc(orders):
     """Discs of 30 %, by integrating the Bessel function's integral (DLMF 10.9.2)."""
     turn = (np.arange(400) + 0.5) * np.pi / 400
-    x = 2 * np.pi * np.sqrt(0.3 / np.pi) * np.hypot(*orders.T)[:, None]
+    x = 2 * np.pi * np.sqrt(0.3 / np.pi) * np.hypot(*orders[:, :2].T)[:, None]
     return np.abs(2 / x[:, 0] * np.cos(turn - x * np.sin(turn)).mean(axis=1))
 
 
@@ -121,22 +121,30 @@ def test_no_bands_that_fit_in_the_art_are_seen_more(lpi, ratio, angle, longest, 
 
 
 @settings(max_examples=40, deadline=None)
-@given(lpi=st.floats(25, 65), ratio=st.floats(3, 6), angle=st.floats(0, 180), lines=st.booleans())
-def test_what_is_told_of_bands_belongs_together(lpi, ratio, angle, lines):
+@given(
+    lpi=st.floats(25, 65),
+    ratio=st.floats(3, 6),
+    angle=st.floats(0, 180),
+    lines=st.booleans(),
+    pixels=st.sampled_from([None, (600.0, 600.0), (300.0, 600.0)]),
+)
+def test_what_is_told_of_bands_belongs_together(lpi, ratio, angle, lines, pixels):
     weave, vectors = MeshThreads(ratio * lpi, 0.6), screen_vectors(lpi, angle, lines=lines)
-    moire = moire_of(vectors, weave)
+    moire = moire_with_mesh(vectors, weave, disc, SIGHT, pixels=pixels)
     both = np.concatenate([np.zeros((1, 2)), vectors]) if lines else vectors
     for bands in moire.bands:
         assert 0 <= bands.stretch <= LARGEST_STRETCH
         tight = np.array(bands.mesh_order) * weave.threads_per_inch * (1 - bands.stretch)
-        x, y = np.array(bands.dot_order) @ both - tight
+        assert pixels is not None or bands.pixel_order == (0, 0)
+        film = np.array(bands.dot_order) @ both + np.array(bands.pixel_order) * (pixels or 0.0)
+        x, y = film - tight
         assert np.hypot(x, y) == pytest.approx(25.4 / bands.period_mm, rel=1e-6)
         assert bands.period_mm <= 300 * (1 + 1e-9)
         # Bands run at right angles to the way from one to the next.
         turned = (degrees(atan2(y, x)) + 90 - bands.direction + 90) % 180 - 90
         assert turned == pytest.approx(0, abs=1e-5)
         threads = np.prod(np.abs(np.sinc(np.array(bands.mesh_order) * 0.6)))
-        ink = disc(np.array([bands.dot_order])).item()
+        ink = disc(np.array([(*bands.dot_order, 0, 0)])).item()
         assert bands.strength == pytest.approx(2 * threads * ink)
         seen = exp(-1 / (bands.period_mm / 1000 * 180 / np.pi * 6.3277))
         assert bands.visibility == pytest.approx(bands.strength * seen, rel=1e-4)
@@ -224,12 +232,29 @@ def test_a_measured_opening_changes_how_strong_bands_are():
     )
 
 
+def test_the_pixels_of_a_film_make_bands_of_their_own():
+    # 600 pixels an inch less 7 x 55 lines are 215: 211 threads an inch make bands of 4 an inch with
+    # what is drawn in pixels, and none so long without.
+    weave = MeshThreads(211, 0.6, 0.0, (0.0, 0.0))
+    none, some = (
+        moire_with_mesh(
+            screen_vectors(55, 0), weave, lambda all: np.full(len(all), 0.1), SIGHT, pixels=pixels
+        )
+        for pixels in (None, (600.0, 600.0))
+    )
+    found = [one for one in some.bands if (one.mesh_order, one.pixel_order) == ((1, 0), (1, 0))]
+    assert found[0].period_mm == pytest.approx(25.4 / 4)
+    assert found[0].dot_order == (-7, 0)
+    assert max(one.period_mm for one in none.bands) < 25.4 / 4
+    assert none.period_mm == some.period_mm
+
+
 def test_other_dots_on_the_same_lattice_are_ranked_anew():
     moire = moire_of(screen_vectors(35, 22.5), MeshThreads(157.5))
     first = moire.bands[0].dot_order
-    weaker = moire.of_dots(lambda orders: np.where((orders == first).all(axis=1), 0.0, 0.5))
+    weaker = moire.of_film(lambda all: np.where((all[:, :2] == first).all(axis=1), 0.0, 0.5))
     assert weaker.bands[-1].dot_order == first and weaker.bands[-1].visibility == 0
-    assert weaker.bands[0].of_dots == 0.5 and weaker.period_mm == moire.period_mm
+    assert weaker.bands[0].of_film == 0.5 and weaker.period_mm == moire.period_mm
 
 
 def test_the_record_of_bands():
@@ -246,5 +271,5 @@ def test_the_record_of_bands():
     told = [(tuple(one["mesh_order"]), one["direction"]) for one in record["bands"][:2]]
     assert sorted(told) == [((0, 1), 0.0), ((1, 0), 90.0)]
     none = moire_of(screen_vectors(40, 0), MeshThreads(160, 0.6, 0.0, (0.0, 0.0)), Sight(0.1))
-    assert none.bands == () and none.visibility == 0 and none.of_dots(disc) is none
+    assert none.bands == () and none.visibility == 0 and none.of_film(disc) is none
     assert none.summary()["worst_period_mm"] is None

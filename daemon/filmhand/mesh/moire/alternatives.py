@@ -9,7 +9,7 @@ import numpy as np
 
 from filmhand.arrays import BoolArray, Float64Array
 from filmhand.mesh.moire.bands import (
-    DotStrength,
+    FilmStrength,
     MeshThreads,
     Moire,
     moire_with_mesh,
@@ -35,7 +35,7 @@ class WantedScreen:
     angle: float
     lines: bool
     weave: MeshThreads
-    strength: DotStrength
+    strength: FilmStrength
     sight: Sight
 
     def moire(self) -> Moire:

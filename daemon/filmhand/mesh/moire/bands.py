@@ -47,12 +47,15 @@ _ORDERS = np.array(
 _STEP = 0.25
 # Of so many bands the strength is worth a closer look; an order that ideal dots lack counts with
 # this strength among them, since real ones may have it.
-_CANDIDATES, _UNSURE = 16, 0.003
+_CANDIDATES, _UNSURE = 24, 0.003
+# Pixels make waves of their own, each dot order moved by whole multiples of the pixels per inch.
+_LARGEST_PIXEL_ORDER = 2
 _TOLD = 4
 _NO_BANDS = ("period_mm", "strength_pct", "visibility")
 
-DotStrength = Callable[[Int64Array], Float64Array]
-"""(k, 2) whole orders i, j of the dots to their strengths (k,), relative to the mean ink."""
+FilmStrength = Callable[[Int64Array], Float64Array]
+"""(k, 4) whole orders i, j of the dots and of the pixels across and up to their strengths (k,),
+relative to the mean ink."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +98,9 @@ class Bands:
     direction : of the bands, degrees counter-clockwise as seen, 0 <= direction < 180
     stretch : of the mesh, as a share
     mesh_order, dot_order : the pair; a line screen has the dot orders (0, j)
-    of_mesh, of_dots : strengths of the two orders, relative to their means
+    pixel_order : (0, 0), or by how many times the pixels per inch across and up the wave of the
+        dots is moved, where it is their pixels that make the bands
+    of_mesh, of_film : strengths of the two orders, relative to their means
     share : how well the eye sees the period, 0..1
     """
 
@@ -104,14 +109,15 @@ class Bands:
     stretch: float
     mesh_order: tuple[int, int]
     dot_order: tuple[int, int]
+    pixel_order: tuple[int, int]
     of_mesh: float
-    of_dots: float
+    of_film: float
     share: float
 
     @property
     def strength(self) -> float:
         """Change of the mean ink, up and down, as a share of it."""
-        return 2 * self.of_mesh * self.of_dots
+        return 2 * self.of_mesh * self.of_film
 
     @property
     def visibility(self) -> float:
@@ -128,6 +134,7 @@ class Bands:
             "stretch_pct": round(self.stretch * 100, 2),
             "mesh_order": list(self.mesh_order),
             "dot_order": list(self.dot_order),
+            "pixel_order": list(self.pixel_order),
         }
 
 
@@ -150,12 +157,13 @@ class Moire:
         """That of the bands that are seen most."""
         return self.bands[0].visibility if self.bands else 0.0
 
-    def of_dots(self, strength: DotStrength) -> Moire:
-        """The bands of dots of other strengths on the same lattice."""
+    def of_film(self, strength: FilmStrength) -> Moire:
+        """The bands of a film of other strengths on the same lattice."""
         if not self.bands:
             return self
-        found = strength(np.array([one.dot_order for one in self.bands])).tolist()
-        bands = [replace(one, of_dots=dots) for one, dots in zip(self.bands, found, strict=True)]
+        orders = np.array([(*one.dot_order, *one.pixel_order) for one in self.bands])
+        found = strength(orders).tolist()
+        bands = [replace(one, of_film=film) for one, film in zip(self.bands, found, strict=True)]
         return replace(self, bands=_seen_most_first(bands))
 
     def record(self) -> dict[str, Any]:
@@ -187,7 +195,12 @@ def screen_vectors(lpi: float, angle: float, *, lines: bool = False) -> Float64A
 
 
 def moire_with_mesh(
-    vectors: Float64Array, weave: MeshThreads, strength: DotStrength, sight: Sight
+    vectors: Float64Array,
+    weave: MeshThreads,
+    strength: FilmStrength,
+    sight: Sight,
+    *,
+    pixels: tuple[float, float] | None = None,
 ) -> Moire:
     """The bands that a screen makes with a square mesh.
 
@@ -197,8 +210,10 @@ def moire_with_mesh(
         and at right angles
     strength : of the screen's orders
     sight : from where bands are looked at, and how long they may be
+    pixels : of the film, per inch across and up; None for dots without pixels
     """
-    bands = _bands(vectors, weave, strength, sight)
+    pairs = _pairs(vectors, weave, _ORDERS, pixels)
+    bands = _bands(pairs, weave, strength, sight)
     return Moire(slack_period_mm(vectors, weave), _seen_most_first(bands))
 
 
@@ -211,14 +226,14 @@ def slack_period_mm(vectors: Float64Array, weave: MeshThreads) -> float:
 
 @dataclass(frozen=True, slots=True)
 class _Pairs:
-    """Pairs of a mesh order and a dot order that come near each other.
+    """Pairs of a mesh order and an order of the film that come near each other.
 
-    ``mesh`` and ``dots`` are the orders, (k, 2); their difference, per inch, is ``apart`` at the
-    least stretch, and less by ``way`` at the largest, both (k, 2).
+    ``mesh``, (k, 2), and ``film``, (k, 4), are the orders; their difference, per inch, is ``apart``
+    at the least stretch, and less by ``way`` at the largest, both (k, 2).
     """
 
     mesh: Int64Array
-    dots: Int64Array
+    film: Int64Array
     apart: Float64Array
     way: Float64Array
 
@@ -228,7 +243,12 @@ class _Pairs:
         return found
 
 
-def _pairs(vectors: Float64Array, weave: MeshThreads, mesh_orders: Int64Array) -> _Pairs:
+def _pairs(
+    vectors: Float64Array,
+    weave: MeshThreads,
+    mesh_orders: Int64Array,
+    pixels: tuple[float, float] | None = None,
+) -> _Pairs:
     turn = np.radians(weave.angle)
     threads = weave.threads_per_inch * np.array(
         [[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]]
@@ -238,26 +258,30 @@ def _pairs(vectors: Float64Array, weave: MeshThreads, mesh_orders: Int64Array) -
     start, way = slack * (1 - least), slack * (least - largest)
     lpi = float(np.hypot(*vectors[0]))
     steps = int(np.ceil(float(np.hypot(*way.T).max()) / (_STEP * lpi))) + 1
-    shares = np.linspace(0, 1, steps)[:, None, None]
+    shares = np.linspace(0, 1, steps)[:, None, None, None]
+    reach = np.arange(-_LARGEST_PIXEL_ORDER, _LARGEST_PIXEL_ORDER + 1) if pixels else np.zeros(1)
+    moved = np.stack(np.meshgrid(reach, reach), -1).reshape(-1, 1, 2).astype(np.int64)
     # In the screen's own coordinates the nearest dot orders are the whole numbers round about.
-    places = (start + shares * way) @ vectors.T / lpi**2
+    per_inch = np.array(pixels or (0.0, 0.0))
+    places = (start + shares * way - moved * per_inch) @ vectors.T / lpi**2
     corners = np.stack([np.floor(places) + corner for corner in np.ndindex(*(2,) * len(vectors))])
-    orders = corners.reshape(-1, len(mesh_orders), len(vectors)).astype(np.int64)
-    mesh = np.broadcast_to(np.arange(len(mesh_orders)), orders.shape[:2])
-    both = np.concatenate([mesh[..., None], orders], axis=-1).reshape(-1, 1 + len(vectors))
-    pairs = np.unique(both[both[:, 1:].any(axis=1)], axis=0)
-    mesh, dots = pairs[:, 0], pairs[:, 1:]
-    apart = dots @ vectors - start[mesh]
+    count = len(mesh_orders)
+    orders = corners.reshape(-1, len(moved), count, len(vectors)).astype(np.int64)
     if len(vectors) == 1:
-        dots = np.concatenate([np.zeros_like(dots), dots], axis=1)
-    return _Pairs(mesh_orders[mesh], dots, apart, way[mesh])
+        orders = np.concatenate([np.zeros_like(orders), orders], axis=-1)
+        vectors = np.concatenate([np.zeros_like(vectors), vectors])
+    whole = (len(orders), len(moved), count)
+    mesh = np.broadcast_to(np.arange(count), whole)
+    parts = [mesh[..., None], orders, np.broadcast_to(moved, (*whole, 2))]
+    both = np.concatenate(parts, axis=-1).reshape(-1, 5)
+    pairs = np.unique(both[both[:, 1:3].any(axis=1)], axis=0)
+    mesh, film = pairs[:, 0], pairs[:, 1:]
+    apart = film[:, :2] @ vectors + film[:, 2:] * per_inch - start[mesh]
+    return _Pairs(mesh_orders[mesh], film, apart, way[mesh])
 
 
-def _bands(
-    vectors: Float64Array, weave: MeshThreads, strength: DotStrength, sight: Sight
-) -> list[Bands]:
+def _bands(pairs: _Pairs, weave: MeshThreads, strength: FilmStrength, sight: Sight) -> list[Bands]:
     """The bands that may be seen most, each pair of orders where it is."""
-    pairs = _pairs(vectors, weave, _ORDERS)
     length = np.maximum((pairs.way * pairs.way).sum(-1), 1e-300)
     middle = (pairs.apart * pairs.way).sum(-1) / length
     # The longer the better seen, as long as the art has room.
@@ -271,8 +295,9 @@ def _bands(
     periods = MM_PER_INCH / np.maximum(pairs.frequency(shares), least)
     seen = sight.visible_share(periods)
     of_mesh = mesh_strength(pairs.mesh, weave.open_width)
-    of_dots = strength(pairs.dots)
-    rank = np.where(fits, of_mesh * seen * (of_dots + _UNSURE), -1.0)
+    of_film = strength(pairs.film)
+    unsure = np.where(pairs.film[:, 2:].any(axis=1), 0.0, _UNSURE)
+    rank = np.where(fits, of_mesh * seen * (of_film + unsure), -1.0)
     chosen = [k for k in np.argsort(-rank, kind="stable")[:_CANDIDATES].tolist() if fits[k]]
     across = pairs.apart - shares[:, None] * pairs.way
     first, last = weave.stretch
@@ -282,9 +307,10 @@ def _bands(
             float(np.degrees(np.arctan2(across[k, 1], across[k, 0])) + 90) % 180,
             first + float(shares[k]) * (last - first),
             (int(pairs.mesh[k, 0]), int(pairs.mesh[k, 1])),
-            (int(pairs.dots[k, 0]), int(pairs.dots[k, 1])),
+            (int(pairs.film[k, 0]), int(pairs.film[k, 1])),
+            (int(pairs.film[k, 2]), int(pairs.film[k, 3])),
             float(of_mesh[k]),
-            float(of_dots[k]),
+            float(of_film[k]),
             float(seen[k]),
         )
         for k in chosen

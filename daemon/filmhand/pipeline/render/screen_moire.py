@@ -22,7 +22,7 @@ from filmhand.mesh.moire.alternatives import (
     mesh_angle_choices,
     ruling_choices,
 )
-from filmhand.mesh.moire.bands import MeshThreads, Moire, moire_with_mesh, screen_vectors
+from filmhand.mesh.moire.bands import MeshThreads, Moire, moire_with_mesh
 from filmhand.mesh.moire.fourier_orders import strength_in_windows
 from filmhand.mesh.moire.visibility import Sight
 from filmhand.pipeline.render.screen_plan import (
@@ -36,6 +36,7 @@ from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import MoireLimits
 from filmhand.screen.grain import Grain
+from filmhand.screen.lattice import Lattice
 from filmhand.screen.order_strength import strength_of_shape, strength_of_tile
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box, in_millimeters, sheet_boxes
@@ -125,7 +126,7 @@ def tile_moire(
     """The bands of a screen as it is made; None without a mesh, and for scattered dots."""
     if profile.mesh is None or isinstance(plan.grid, Grain):
         return None
-    return _ideal(profile, plan, longest_mm).of_dots(strength_of_tile(plan.grid, tile))
+    return _ideal(profile, plan.grid, longest_mm).of_film(strength_of_tile(plan.grid, tile))
 
 
 def film_moire(
@@ -140,7 +141,7 @@ def film_moire(
     """
     if profile.mesh is None or isinstance(plan.grid, Grain):
         return None
-    moire = _ideal(profile, plan, longest_mm)
+    moire = _ideal(profile, plan.grid, longest_mm)
     return measured_moire(moire, art, plan.grid.frequencies(), profile.dpi)
 
 
@@ -156,10 +157,10 @@ def measured_moire(
 
     def strength(orders: Int64Array) -> Float64Array:
         side = round(_WINDOW_CELLS * max(resolution.x, resolution.y) / np.hypot(*vectors[1]))
-        waves = orders @ vectors / [resolution.x, resolution.y]
+        waves = orders[:, :2] @ vectors / [resolution.x, resolution.y] + orders[:, 2:]
         return strength_in_windows(_windows(art, side), waves)
 
-    return moire.of_dots(strength)
+    return moire.of_film(strength)
 
 
 def _windows(art: AreaOfSheet, side: int) -> Iterator[BoolArray]:
@@ -234,14 +235,16 @@ def sight_of(limits: MoireLimits, longest_mm: float) -> Sight:
     return Sight(longest_mm, limits.distance_mm)
 
 
-def _ideal(profile: Profile, plan: ScreenPlan, longest_mm: float) -> Moire:
-    """The bands of ideal dots on the lattice as it is made."""
+def _ideal(profile: Profile, lattice: Lattice, longest_mm: float) -> Moire:
+    """The bands of ideal dots on the lattice as it is made, in its pixels."""
     assert profile.mesh is not None and profile.dot is not None
+    vectors = lattice.frequencies()
     return moire_with_mesh(
-        screen_vectors(plan.grid.lpi, plan.angle_made() or 0.0, lines=profile.dot.kind.row.lines),
+        vectors[1:] if profile.dot.kind.row.lines else vectors,
         MeshThreads.of(profile.mesh, angle=profile.press.mesh_angle),
-        strength_of_shape(spot_of(profile.dot)),
+        strength_of_shape(spot_of(profile.dot), lattice),
         sight_of(profile.verdict.moire, longest_mm),
+        pixels=(lattice.resolution.x, lattice.resolution.y),
     )
 
 
