@@ -46,6 +46,7 @@ STATEMENTS = {
     "gray levels": "common practice, no source: at least 64 sizes",
 }
 """What is agreed with, where a check warns."""
+PIXELS = "no handbook: bands of the printer's pixels"
 COARSE = "SEFAR: a finer mesh shows less moire"
 ADVISED = "SEFAR: 22.5 degrees; Coudray: from 3.5 threads a line"
 NOT_SEEN = "Coudray: from 3.5 threads a line; its bands at 45 degrees are short or weak"
@@ -78,10 +79,11 @@ class SetUp:
         """The handbook's statement that it agrees with; what it is against begins so."""
         if not self.warns:
             return ADVISED if self.advised else NOT_SEEN
-        if self.advised and "moire" in self.warns:
+        if self.advised and self.warns == ("moire",):
             return "AGAINST " + ADVISED
+        moire = PIXELS if "gray levels" in self.warns else COARSE
         return "; ".join(
-            COARSE if name == "moire" and self.angle != 45 else STATEMENTS[name]
+            moire if name == "moire" and self.angle != 45 else STATEMENTS[name]
             for name in self.warns
         )
 

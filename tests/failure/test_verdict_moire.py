@@ -23,9 +23,11 @@ from filmhand.request import JobRequest
 PROFILES = Path(__file__).parents[2] / "profiles"
 
 
-def profile_of(mesh: str = "43-80", lpi: float = 25, angle: float = 45, more: str = "") -> Profile:
+def profile_of(
+    mesh: str = "43-80", lpi: float = 25, angle: float = 45, more: str = "", *, dpi: int = 300
+) -> Profile:
     text = (
-        f"sheet: letter\ndpi: 300\nlpi: {lpi}\ndot: round\nthreshold: 50\nmesh: {mesh}\n"
+        f"sheet: letter\ndpi: {dpi}\nlpi: {lpi}\ndot: round\nthreshold: 50\nmesh: {mesh}\n"
         f"margin: 6 mm\nangle: {angle}\nart: {{treat: tone}}\n{more}"
     )
     return read_profile(text, name="bands", file="bands.yaml")
@@ -91,7 +93,7 @@ def test_bands_are_only_refused_where_the_profile_says_so(tmp_path: Path) -> Non
 def test_strength_and_period_decide_together(
     mesh: str, lpi: float, angle: float, warns: bool
 ) -> None:
-    told = describe_profile(profile_of(mesh, lpi, angle, "verdict: {levels: 10}\n"))
+    told = describe_profile(profile_of(mesh, lpi, angle, dpi=600))
     moire = told["moire"]
     # What changes the ink by less than 2 % never warns, however long it is.
     assert moire["visibility"] <= moire["strength_pct"] / 100 + 1e-4
