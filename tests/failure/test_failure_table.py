@@ -108,6 +108,12 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "test_a_number_and_the_pairs_of_its_press_give_the_same_film",
         "/unit/pipeline/test_press_curve.py::"
         "test_a_press_that_adds_takes_the_film_down_however_it_is_said",
+        "/outside/test_finished_films.py::"
+        "test_a_press_that_adds_20_points_is_undone_whichever_way_it_is_told",
+    ),
+    "a print that is expected worse than by no model": (
+        "/outside/test_predicted_print.py::"
+        "test_each_published_press_curve_is_met_better_than_by_no_model",
     ),
     "measured pairs from the time when they meant luminance": (
         "/unit/pipeline/test_press_curve.py::test_a_measured_press_without_an_aim_is_told_of",

@@ -245,3 +245,41 @@ def test_films_of_other_shapes_have_their_tone_and_screen(tmp_path: Path, dot: s
     assert lpi == pytest.approx(30, rel=1e-3)
     assert angle % 90 == pytest.approx(22.5, abs=0.05)
     assert film.record["screen"]["dot"] == dot
+
+
+def test_a_press_that_adds_20_points_is_undone_whichever_way_it_is_told(tmp_path: Path) -> None:
+    """Films of flat grays, whose dots SciPy then grows by what makes 70 of a 50 % film.
+
+    What such a press prints must cover the art's tone, or reflect what the art reflects (code 128
+    is 0.2159 of white, IEC 61966-2-1); measured pairs of that very press must give the same film,
+    as far as edges that move by four pixels can be measured.
+    """
+    asked = {"sheet": "1 x 1 in", "dpi": 1200, "angle": 22.5}
+
+    def film(code: int, tone: str) -> tuple[FinishedFilm, NDArray[np.bool_]]:
+        made = film_of(flat(tmp_path, code), tmp_path, **asked, hold=f"off, {tone}")
+        return made, ink_of(made)[130:-130, 130:-130]
+
+    def printed(ink: NDArray[np.bool_], reach: float) -> float:
+        return float((ndimage.distance_transform_edt(~ink) <= reach)[20:-20, 20:-20].mean())
+
+    _, half = film(128, "gain: 0")
+    assert half.mean() == pytest.approx(0.498, abs=0.003)
+    away = ndimage.distance_transform_edt(~half)[20:-20, 20:-20]
+    reach = float(np.quantile(away, 0.698))
+    wedge = [5, 10, 20, 30, 40, 50, 60, 70, 80, 90, 95]
+    grown = [printed(film(round(255 - 2.55 * tone), "gain: 0")[1], reach) for tone in wedge]
+    pairs = [[tone, round(100 * share, 1)] for tone, share in zip(wedge, grown, strict=True)]
+    for code, light in ((191, 0.521), (128, 0.2159), (64, 0.0513)):
+        for aim, wanted in (("tone", 1 - code / 255), ("luminance", 1 - light)):
+            _, by_number = film(code, f"gain: 20, aim: {aim}")
+            told, by_pairs = film(code, f"gain: {pairs}, aim: {aim}")
+            assert printed(by_number, reach) == pytest.approx(wanted, abs=0.015)
+            assert printed(by_pairs, reach) == pytest.approx(wanted, abs=0.015)
+            assert by_number.mean() == pytest.approx(by_pairs.mean(), abs=0.02)
+    notes = told.record["notes"]
+    assert sum("press curve" in note for note in notes) == 1
+    assert not any("tone.aim is not given" in note for note in notes)
+    told, _ = film(128, f"gain: {pairs}")
+    notes = told.record["notes"]
+    assert sum("tone.aim is not given" in note for note in notes) == 1

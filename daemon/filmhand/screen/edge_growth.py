@@ -45,7 +45,7 @@ class GrownTones:
     width: float
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=8)
 def grown_tones(spot: DotFunction | None, gain: float) -> GrownTones:
     """The curve of a dot shape whose 50 % tone gains ``gain`` (0..0.45) by a growth of its edges.
 
