@@ -470,6 +470,10 @@ FAILURES: dict[str, tuple[str, ...]] = {
     "hairlines that much solid beside them hides": (
         "test_verdict_thin.py::test_hairlines_beside_a_large_solid_warn_and_are_shown",
         "test_verdict_thin.py::test_a_thin_rule_inside_a_picture_warns",
+        "test_verdict_thin.py::test_measure_tells_of_them_too",
+        "/outside/test_thin_pieces_outside.py::"
+        "test_a_hairline_beside_a_solid_is_found_as_long_and_wide_as_its_skeleton",
+        "/outside/test_thin_pieces_outside.py::test_corners_points_and_dots_are_no_strokes",
     ),
     "dots that mending hides though they were to be left alone": (
         "test_verdict_thin.py::"

@@ -10,9 +10,13 @@ import pytest
 from PIL import Image
 
 from filmhand.errors import Reason, Refused
+from filmhand.film.bits import BitSheet
+from filmhand.mesh.table import read_mesh
 from filmhand.pipeline.make import make_films
+from filmhand.pipeline.measure import measure_film
 from filmhand.profile.read.load import read_profile
 from filmhand.request import FinishedFilm, JobRequest
+from filmhand.units import Resolution
 
 SAID = {
     "sheet": "5 x 5 in",
@@ -90,6 +94,16 @@ def test_hairlines_beside_a_large_solid_warn_and_are_shown(tmp_path: Path, gap: 
     # The other color has nothing thin.
     other = check_of(film, "narrowest stroke" if gap else "narrowest gap")
     assert other is not None and "pieces" not in other and other["verdict"] == "pass"
+
+
+def test_measure_tells_of_them_too(tmp_path: Path) -> None:
+    bits = np.packbits(~np.array(beside_a_solid(gap=False)), axis=1)
+    with BitSheet.create(tmp_path / "bits", width=2400, height=2400) as sheet:
+        sheet.write(0, bits)
+        for mesh in (read_mesh("43-80"), None):
+            told = measure_film(sheet, Resolution(600, 600), mesh=mesh)
+            assert told["narrowest_stroke_um"] == pytest.approx(84.7, abs=1)
+            assert told["narrowest_gap_um"] > 500
 
 
 @pytest.mark.parametrize("gap", [False, True])

@@ -14,7 +14,8 @@ from filmhand.film.fork_pool import in_order_in_fork
 from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.bitmap.components import Components, SmallRuns, count_components
 from filmhand.mesh.bitmap.strokes import Narrowness
-from filmhand.mesh.checks import Check, Verdict, check_dots, check_lines, check_ratio
+from filmhand.mesh.bitmap.thin_rules import ScreenOfRules
+from filmhand.mesh.checks import Check, Verdict, check_dots, check_lines, check_pieces, check_ratio
 from filmhand.mesh.limits import MeshLimits, diameter_um, pixels_of_circle
 from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
 from filmhand.mesh.moire.spectrum import FoundScreen, clearest_screen
@@ -22,7 +23,7 @@ from filmhand.mesh.moire.visibility import Sight
 from filmhand.mesh.table import Mesh
 from filmhand.pipeline.render.screen_moire import judge_moire, measured_moire
 from filmhand.pipeline.render.strips import AreaOfSheet
-from filmhand.pipeline.verdict.inspection import measure_lines, worst_places
+from filmhand.pipeline.verdict.inspection import measure_lines, thin_in_halftone, worst_places
 from filmhand.profile.model import VerdictLimits
 from filmhand.screen.dot_shapes import Dot
 from filmhand.screen.order_strength import strength_of_shape
@@ -84,6 +85,7 @@ def measure_film(
             checks = [
                 *check_dots(dots.areas, shadow_dots.areas, resolution, limits),
                 *_screen_checks(screen, sheet, mesh, resolution),
+                *_thin_rules(screen, sheet, resolution, limits, threads),
             ]
         else:
             checks = check_lines(strokes, gaps, limits)
@@ -122,6 +124,19 @@ def _screen_checks(
         check_ratio(mesh.threads_per_inch, screen.lpi, least=usual.ratio),
         judge_moire(found, usual.moire, refuse=False),
     ]
+
+
+def _thin_rules(
+    screen: FoundScreen,
+    sheet: AreaOfSheet,
+    resolution: Resolution,
+    limits: MeshLimits,
+    threads: int,
+) -> list[Check]:
+    rules = ScreenOfRules(screen.lpi, screen.angle if screen.lines else None)
+    return check_pieces(
+        *thin_in_halftone(sheet, resolution, limits, rules, threads=threads), limits
+    )
 
 
 def _narrow_pieces(strokes: Narrowness, gaps: Narrowness, limits: MeshLimits) -> list[str]:

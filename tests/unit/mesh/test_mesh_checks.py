@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf, nextafter, pi, sqrt
 
 import numpy as np
@@ -9,19 +10,28 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from filmhand.mesh.bitmap.strokes import Narrowness
+from filmhand.mesh.bitmap.strokes import Narrowness, ThinPiece, ThinPieces
 from filmhand.mesh.checks import (
+    CheckName,
     Verdict,
     check_dots,
     check_gray_levels,
     check_line_resolution,
     check_lines,
     check_moire,
+    check_pieces,
     check_ratio,
     check_resolution,
     low_quantile,
 )
-from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, pixels_of_circle, smallest_tone
+from filmhand.mesh.limits import (
+    MeshLimits,
+    SizeLimits,
+    best_lpi,
+    diameter_um,
+    pixels_of_circle,
+    smallest_tone,
+)
 from filmhand.mesh.table import read_mesh, woven
 from filmhand.units import Resolution
 
@@ -287,3 +297,37 @@ def test_the_record_shows_what_the_measurement_is_good_for():
     assert (told["measured"], told["warn_limit"], told["fail_limit"]) == (0.022, 0.02, None)
     few = check_resolution(24.97, 25, limits=RESOLUTION).record()
     assert (few["measured"], few["fail_limit"], few["verdict"]) == (24.97, 25, "fail")
+
+
+def pieces_of(*widths: float) -> ThinPieces:
+    found = ThinPieces(100.0)
+    found.add([ThinPiece(1, 2, 600.0, width) for width in widths])
+    return found
+
+
+def test_single_pieces_warn_whatever_the_share_says() -> None:
+    wide, lost = Narrowness(635.0, at_least=True), Narrowness(90.0, at_least=False)
+    own = MeshLimits(*(SizeLimits(100.0, 300.0),) * 4)
+    thin = replace(wide, pieces=pieces_of(85.0, 42.3))
+    stroke, gap, stencil, _ = check_lines(thin, wide, own)
+    assert (stroke.measured, stroke.verdict) == (42.3, Verdict.WARN)
+    assert stroke.record()["pieces"] == {"count": 2, "length_mm": 1.2, "narrowest_um": 42.3}
+    assert (gap.measured, gap.verdict, gap.pieces) == (635.0, Verdict.PASS, None)
+    assert "pieces" not in gap.record()
+    # The stencil is asked after the same hairlines.
+    assert (stencil.measured, stencil.verdict) == (42.3, Verdict.WARN)
+    # What fails by its share is measured by it, for that is what a remedy must mend.
+    failed = check_lines(replace(lost, pieces=pieces_of(42.3)), wide, own)[0]
+    assert (failed.measured, failed.verdict) == (90.0, Verdict.FAIL)
+    # Without a mesh they are told and not judged.
+    told = check_lines(thin, wide, None)[0]
+    assert (told.measured, told.verdict) == (42.3, Verdict.PASS)
+    assert told.record()["pieces"]["count"] == 2
+
+
+def test_a_halftone_has_the_checks_of_what_was_found() -> None:
+    own = MeshLimits(*(SizeLimits(100.0, 300.0),) * 4)
+    assert check_pieces(None, None, own) == []
+    (gap,) = check_pieces(None, pieces_of(60.0), own)
+    assert gap.name is CheckName.NARROWEST_GAP
+    assert (gap.measured, gap.fail_limit, gap.verdict) == (60.0, 100.0, Verdict.WARN)

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from filmhand.errors import Quantity, Reason, Refused
+from filmhand.mesh.bitmap.strokes import ThinPiece, ThinPieces
 from filmhand.mesh.checks import Check, CheckName, Verdict
 from filmhand.mesh.limits import Feature, MeshLimits
 from filmhand.mesh.table import MESHES, read_mesh
@@ -376,3 +377,20 @@ def test_places_belong_to_the_check_of_their_feature() -> None:
     spots: Any = [SimpleNamespace(feature=feature) for feature in Feature]
     assert [spot.feature for spot in judge.spots_of(THIN, spots)] == [Feature.STROKE]
     assert judge.spots_of(FEW_PIXELS, spots) == []
+
+
+@pytest.mark.parametrize(
+    ("lengths", "says"),
+    [
+        ([600.0], "1 thin gap would not hold in the stencil, whatever lies beside: 0.6 mm long, "
+         "84.7 µm wide, wanted more than 113.1 µm; here."),
+        ([600.0, 1400.0], "2 thin gaps would not hold in the stencil, whatever lies beside: 2.0 mm "
+         "long in all, 84.7 µm wide at the narrowest, wanted more than 113.1 µm; here."),
+    ],
+)  # fmt: skip
+def test_single_thin_pieces_in_a_sentence(lengths: list[float], says: str) -> None:
+    pieces = ThinPieces(113.14)
+    pieces.add([ThinPiece(1, 2, length, 84.7) for length in lengths])
+    told = Check(CheckName.NARROWEST_GAP, 84.7, 309, 113.14, Verdict.WARN, pieces=pieces)
+    assert judge.check_sentence(told, "here") == says
+    assert judge.check_sentence(told) == says.replace("; here", "")

@@ -238,12 +238,13 @@ def _pieces_sentence(check: Check, pieces: ThinPieces, where: str) -> str:
     """What single strokes or gaps mean that are at or under the limit."""
     row, several = check.name.row, pieces.count > 1
     things = row.things if several else row.things[:-1]
-    length, narrowest = pieces.length_um / 1000, pieces.narrowest_um
+    length = pieces.length_um / 1000
+    narrowest, limit = figures_apart(pieces.narrowest_um, pieces.limit_um, figures=4)
     place = f"; {where}" if where else ""
     return (
         f"{pieces.count} thin {things} {row.lost}, whatever lies beside: {length:.1f} mm long"
-        f"{' in all' if several else ''}, {narrowest:.4g} µm wide"
-        f"{' at the narrowest' if several else ''}, wanted more than {pieces.limit_um:.4g} µm"
+        f"{' in all' if several else ''}, {narrowest} µm wide"
+        f"{' at the narrowest' if several else ''}, wanted more than {limit} µm"
         f"{place}."
     )
 
