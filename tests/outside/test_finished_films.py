@@ -197,7 +197,9 @@ def test_a_second_run_gives_the_same_bytes(tmp_path: Path) -> None:
     for name in ("one", "two"):
         folder = tmp_path / name
         folder.mkdir()
-        film = film_of(art, folder, marks="true", mesh="43-80", write="tiff, png, pdf, pwg")
+        film = film_of(
+            art, folder, marks="true", mesh="43-80", hold="auto", write="tiff, png, pdf, pwg"
+        )
         seen.append({str(kind): path.read_bytes() for kind, path in film.files.items()})
         seen[-1]["record"] = json.dumps(film.record).encode()
     assert seen[0] == seen[1]

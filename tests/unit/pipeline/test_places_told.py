@@ -66,7 +66,9 @@ def test_the_proof_is_told_places_of_the_sheet(monkeypatch, tmp_path):
 
 def test_shapes_that_are_gone_are_told_where_the_film_was_compared(monkeypatch, tmp_path):
     gone = (Box(1, 2, 3, 4),)
-    assert proof_of(monkeypatch, tmp_path, likeness=SimpleNamespace(gone=gone))[0]["gone"] == gone
+    assert (
+        proof_of(monkeypatch, tmp_path, likeness=SimpleNamespace(not_shown=gone))[0]["gone"] == gone
+    )
 
 
 def test_the_detail_shows_the_worst_place_of_line_art_alone(monkeypatch, tmp_path):

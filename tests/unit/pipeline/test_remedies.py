@@ -74,8 +74,8 @@ def changed(profile: Profile, words: str) -> list[Profile]:
     return found
 
 
-def ramp(path: Path, pixels: int = 600, *, darkest: int = 0) -> Path:
-    row = np.linspace(darkest, 255, pixels).astype(np.uint8)
+def ramp(path: Path, pixels: int = 600, *, darkest: int = 0, lightest: int = 255) -> Path:
+    row = np.linspace(darkest, lightest, pixels).astype(np.uint8)
     Image.fromarray(np.tile(row, (pixels, 1))).save(path)
     return path
 
@@ -98,7 +98,12 @@ def strokes(path: Path, *, width: int, pixels: int = 900) -> Path:
             lambda path: ramp(path, darkest=150),
             id="dots",
         ),
-        pytest.param(Reason.HOLES_TOO_FINE, {"tone": "{hold: off}", "lpi": "60"}, ramp, id="holes"),
+        pytest.param(
+            Reason.HOLES_TOO_FINE,
+            {"tone": "{hold: off, endpoints: off}", "lpi": "60"},
+            lambda path: ramp(path, lightest=100),
+            id="holes",
+        ),
         pytest.param(Reason.TOO_SMALL, {"lpi": "40"}, lambda path: ramp(path, 120), id="pixels"),
         pytest.param(
             Reason.LINES_TOO_FINE,
