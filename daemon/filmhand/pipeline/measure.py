@@ -17,16 +17,15 @@ from filmhand.mesh.bitmap.strokes import Narrowness
 from filmhand.mesh.bitmap.thin_rules import ScreenOfRules
 from filmhand.mesh.checks import Check, Verdict, check_dots, check_lines, check_pieces, check_ratio
 from filmhand.mesh.limits import MeshLimits, diameter_um, pixels_of_circle
-from filmhand.mesh.moire.bands import MeshThreads, moire_with_mesh, screen_vectors
+from filmhand.mesh.moire.bands import MeshThreads, screen_vectors
 from filmhand.mesh.moire.spectrum import FoundScreen, clearest_screen
 from filmhand.mesh.moire.visibility import Sight
 from filmhand.mesh.table import Mesh
-from filmhand.pipeline.render.screen_moire import judge_moire, measured_moire
+from filmhand.pipeline.render.screen_moire import ideal_moire, judge_moire, measured_moire
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.verdict.inspection import measure_lines, thin_in_halftone, worst_places
 from filmhand.profile.model import VerdictLimits
 from filmhand.screen.dot_shapes import Dot
-from filmhand.screen.order_strength import strength_of_shape
 from filmhand.sheet.layout import Box
 from filmhand.units import MM_PER_INCH, Resolution
 
@@ -113,11 +112,13 @@ def _screen_checks(
     kind = Dot.LINE if screen.lines else Dot.ROUND
     assert kind.row.function is not None
     vectors = screen_vectors(screen.lpi, screen.angle)
-    moire = moire_with_mesh(
-        vectors[1:] if screen.lines else vectors,
+    moire = ideal_moire(
+        vectors,
         MeshThreads.of(mesh),
-        strength_of_shape(kind.row.function),
+        kind.row.function,
         Sight(longest, usual.moire.distance_mm),
+        resolution,
+        lines=screen.lines,
     )
     found = measured_moire(moire, sheet, vectors, resolution)
     return [

@@ -26,8 +26,14 @@ OrderStrength = Callable[[Int64Array], Float64Array]
 _CELL = 256  # samples along a side of the cell
 
 
-def strength_of_shape(spot: DotFunction, lattice: Lattice | None = None) -> OrderStrength:
-    """The strengths of ideal dots of a shape, drawn in the pixels of a lattice if one is given."""
+def strength_of_shape(spot: DotFunction, per_pixel: Float64Array | None = None) -> OrderStrength:
+    """The strengths of ideal dots of a shape.
+
+    Parameters
+    ----------
+    per_pixel : (2, 2) float64, the frequency vectors in cycles a pixel across and up, of dots that
+        are drawn in pixels
+    """
     place = (2 * np.arange(_CELL) + 1) / _CELL - 1
     x, y = np.meshgrid(place, place)
     value = np.round(spot.value(np, x, y), 9)
@@ -44,7 +50,7 @@ def strength_of_shape(spot: DotFunction, lattice: Lattice | None = None) -> Orde
 
     def strength(orders: Int64Array) -> Float64Array:
         found: Float64Array = strongest[orders[:, 1] % _CELL, orders[:, 0] % _CELL]
-        return found if lattice is None else found * _of_pixels(lattice, orders)
+        return found if per_pixel is None else found * _of_pixels(per_pixel, orders)
 
     return strength
 
@@ -57,6 +63,7 @@ def strength_of_tile(lattice: Lattice, tile: ThresholdTile) -> OrderStrength:
         np.float64
     )
     inks /= inks.sum(axis=1, keepdims=True)
+    per_pixel = lattice.frequencies() / [lattice.resolution.x, lattice.resolution.y]
 
     def strength(orders: Int64Array) -> Float64Array:
         found: Float64Array = np.empty(len(orders))
@@ -64,14 +71,13 @@ def strength_of_tile(lattice: Lattice, tile: ThresholdTile) -> OrderStrength:
             turn = 2 * np.pi * (i * u + j * v)
             parts = inks @ np.stack([np.cos(turn), np.sin(turn)], axis=1)
             found[place] = np.hypot(*parts.T).max()
-        return found * _of_pixels(lattice, orders)
+        return found * _of_pixels(per_pixel, orders)
 
     return strength
 
 
-def _of_pixels(lattice: Lattice, orders: Int64Array) -> Float64Array:
+def _of_pixels(per_pixel: Float64Array, orders: Int64Array) -> Float64Array:
     """What is left of waves where a pixel is a rectangle, and not a point."""
-    dpi = [lattice.resolution.x, lattice.resolution.y]
-    waves = orders[:, :2] @ lattice.frequencies() / dpi + orders[:, 2:]
+    waves = orders[:, :2] @ per_pixel + orders[:, 2:]
     found: Float64Array = np.abs(np.sinc(waves)).prod(axis=1)
     return found

@@ -75,7 +75,7 @@ def test_a_tile_and_a_film_of_it_agree(lpi, angle, dpi):
     waves = orders[:, :2] @ lattice.frequencies() / [*dpi] + orders[:, 2:]
     found = strength_in_windows(windows, waves)
     assert found == pytest.approx(strength_of_tile(lattice, tile)(orders), rel=0.1, abs=0.006)
-    ideal = strength_of_shape(Dot.ROUND.row.function, lattice)(orders)
+    ideal = strength_of_shape(Dot.ROUND.row.function, lattice.frequencies() / [*dpi])(orders)
     assert found == pytest.approx(ideal, rel=0.25, abs=0.03)
 
 

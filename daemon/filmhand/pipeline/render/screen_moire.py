@@ -35,6 +35,7 @@ from filmhand.pipeline.render.screen_plan import (
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import MoireLimits
+from filmhand.screen.dot_shapes import DotFunction
 from filmhand.screen.grain import Grain
 from filmhand.screen.lattice import Lattice
 from filmhand.screen.order_strength import strength_of_shape, strength_of_tile
@@ -238,14 +239,34 @@ def sight_of(limits: MoireLimits, longest_mm: float) -> Sight:
 def _ideal(profile: Profile, lattice: Lattice, longest_mm: float) -> Moire:
     """The bands of ideal dots on the lattice as it is made, in its pixels."""
     assert profile.mesh is not None and profile.dot is not None
-    vectors = lattice.frequencies()
-    return moire_with_mesh(
-        vectors[1:] if profile.dot.kind.row.lines else vectors,
+    return ideal_moire(
+        lattice.frequencies(),
         MeshThreads.of(profile.mesh, angle=profile.press.mesh_angle),
-        strength_of_shape(spot_of(profile.dot), lattice),
+        spot_of(profile.dot),
         sight_of(profile.verdict.moire, longest_mm),
-        pixels=(lattice.resolution.x, lattice.resolution.y),
+        lattice.resolution,
+        lines=profile.dot.kind.row.lines,
     )
+
+
+def ideal_moire(
+    vectors: Float64Array,
+    weave: MeshThreads,
+    spot: DotFunction,
+    sight: Sight,
+    resolution: Resolution,
+    *,
+    lines: bool,
+) -> Moire:
+    """The bands of ideal dots in pixels.
+
+    Parameters
+    ----------
+    vectors : (2, 2) float64, the screen's frequency vectors, per inch, y up
+    """
+    dpi = (resolution.x, resolution.y)
+    strength = strength_of_shape(spot, vectors / dpi)
+    return moire_with_mesh(vectors[1:] if lines else vectors, weave, strength, sight, pixels=dpi)
 
 
 def _wanted(profile: Profile, longest_mm: float) -> WantedScreen | None:
