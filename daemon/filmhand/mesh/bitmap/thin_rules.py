@@ -22,9 +22,9 @@ _SHORTEST, _MOST = 1.5, 2000
 # A piece counts by itself if it is over so many limits and cells, more than two dots can make.
 _SINGLE_LIMITS, _SINGLE_CELLS = 5.0, 2.0
 # A row of pieces is that many cells long, and has no longer gaps and no fewer pieces to a cell.
-_ROW_CELLS, _GAP_CELLS, _ROW_PIECES, _PIECES_A_CELL = 6.0, 3.0, 6, 0.4
+_ROW_CELLS, _GAP_CELLS, _ROW_PIECES, _PIECES_A_CELL = 6.0, 5.0, 6, 0.4
 # Of the pieces within a cell of it, the row has at least this share.
-_SHARE_ABOUT = 0.5
+_SHARE_ABOUT = 0.7
 # How far beside the line the pieces may lie, in limits, and how much they may be turned from it.
 _BESIDE, _TURNED = 0.75, np.radians(25)
 # The axis of a single short piece is good to about a seventh.
