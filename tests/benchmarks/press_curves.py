@@ -25,7 +25,7 @@ Run it with a Python that has filmhand installed::
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from itertools import product
 
@@ -43,6 +43,7 @@ DPI = Resolution(2400, 2400)
 SOLID_DENSITY = 1.4
 # By what the grid of the model can tell apart at 2400 dpi.
 SPREADS_UM, PASSAGES_UM = (0.0, 2.5, 5.0, 7.5), (0.0, 10.0, 15.0, 20.0)
+OTHER_MESHES = ("120-34", "140-34", "150-34", "165-31", "165-27")
 DEFAULTS = (Press().ink_spread, Press().ink_passage)
 
 
@@ -164,6 +165,13 @@ def main() -> None:
         for passage in PASSAGES_UM:
             row = [difference(curve, predicted(curve, (s, passage)))[0] for s in SPREADS_UM]
             print(f"{passage:6g}" + "".join(f"{rms:7.1f}" for rms in row))
+    for curve in CURVES:
+        print(f"\n{curve.name}: rms")
+        for n in (1.0, 1.3, 1.5, 1.7, 2.0):
+            print(f"  if n were {n:g}: {difference(curve, predicted(curve, n=n))[0]:.1f}")
+        for mesh in OTHER_MESHES:
+            off = difference(curve, predicted(replace(curve, mesh=mesh)))[0]
+            print(f"  if the mesh were {mesh}: {off:.1f}")
     for curve, other in (CURVES, CURVES[::-1]):
         best = fit(curve)
         rms = difference(other, predicted(other, best))[0]
