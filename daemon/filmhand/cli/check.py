@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import ceil, floor
 from pathlib import Path
 from typing import Any
 
@@ -89,13 +90,14 @@ def _print_mesh(mesh: Mapping[str, Any]) -> None:
 
 
 def _print_holds(holds: Mapping[str, Any], *, screened: bool) -> None:
+    """What the mesh holds, rounded to the side on which it still does."""
     best = holds["best_lpi"]
     options.print_row(
         "holds",
-        f"dots from {holds['smallest_dot_um']:.0f} µm, shadow dots from "
-        f"{holds['smallest_shadow_dot_um']:.0f} µm"
+        f"dots from {ceil(holds['smallest_dot_um'])} µm, shadow dots from "
+        f"{ceil(holds['smallest_shadow_dot_um'])} µm"
         + (f", {_tones(holds)}" if screened else "")
-        + ("" if best is None else f"; finest advisable ruling {best:.0f} lpi"),
+        + ("" if best is None else f"; finest advisable ruling {floor(best)} lpi"),
     )
     for place, part in enumerate(holds["by_lpi"]):
         options.print_row(
@@ -107,7 +109,8 @@ def _print_holds(holds: Mapping[str, Any], *, screened: bool) -> None:
 def _tones(part: Mapping[str, Any]) -> str:
     if part["tone_min_pct"] is None:
         return "no tone that prints evenly"
-    return f"tones {part['tone_min_pct']:.1f} to {part['tone_max_pct']:.1f} %"
+    low, high = ceil(part["tone_min_pct"] * 10) / 10, floor(part["tone_max_pct"] * 10) / 10
+    return f"tones {low:.1f} to {high:.1f} %"
 
 
 def _print_tones(press: Mapping[str, Any]) -> None:

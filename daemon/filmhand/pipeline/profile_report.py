@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from math import isfinite
+from math import floor, isfinite
 from typing import Any
 
 from filmhand.film.write import open_writer
 from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.checks import Verdict
+from filmhand.mesh.figures import figures_apart
 from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, smallest_tone
 from filmhand.mesh.moire.bands import Moire
 from filmhand.pipeline.press_curve import aim_not_said, describe_tones, tone_rule
@@ -146,10 +147,11 @@ def profile_warnings(profile: Profile, screen: ScreenPlan | None, moire: Moire |
     even = limits.dot.warn_um
     made = diameter_um(screen.smallest_dot, profile.dpi)
     if profile.tone.hold == "auto" and made < even * (1 - 1e-9):
+        smallest, wanted = figures_apart(made, even, figures=3)
         found.append(
-            f"At {screen.lpi_asked:g} lpi a cell has no room for dots of {even:.0f} µm, which this "
-            f"mesh prints evenly; the smallest will be {made:.0f} µm. The finest advisable ruling "
-            f"is {best_lpi(limits):.0f} lpi."
+            f"At {screen.lpi_asked:g} lpi a cell has no room for dots of {wanted} µm, which this "
+            f"mesh prints evenly; the smallest will be {smallest} µm. The finest advisable ruling "
+            f"is {floor(round(best_lpi(limits), 1))} lpi."
         )
     return found
 

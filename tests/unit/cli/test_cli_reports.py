@@ -316,7 +316,7 @@ def test_the_report_of_check(capsys: pytest.CaptureFixture[str]) -> None:
         "            sizes",
         "  mesh      110 (43-80), opening 149 µm, open area 40.5 %, thickness 130 µm, ink volume",
         "            52.7 cm3/m2",
-        "  holds     dots from 310 µm, shadow dots from 310 µm, tones 7.2 to 92.8 %; finest",
+        "  holds     dots from 311 µm, shadow dots from 310 µm, tones 7.3 to 92.7 %; finest",
         "            advisable ruling 28 lpi",
         "  by lpi       20 lpi   5.46 : 1  tones 4.0 to 96.0 %",
         "               55 lpi   1.99 : 1  no tone that prints evenly",

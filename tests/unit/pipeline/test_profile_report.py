@@ -275,7 +275,7 @@ def test_what_is_printed_of_a_profile(capsys):
     assert "110 (43-80), thread assumed, opening 152.6 µm, open area 43 %, thickness 120 µm" in text
     assert "ink volume 51.6 cm3/m2" in text
     assert "finest advisable ruling 29 lpi" in text
-    assert "25 lpi 4.37 : 1 tones 7.4 to 92.6 %" in text
+    assert "25 lpi 4.37 : 1 tones 7.5 to 92.5 %" in text
     assert "65 lpi 1.68 : 1 no tone that prints evenly" in text
     assert f"bands {told['bands'][0]['period_mm']:.1f} mm apart at" in text
     assert told["less_moire"]
