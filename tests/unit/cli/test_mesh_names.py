@@ -71,7 +71,7 @@ def test_a_refusal_its_offers_and_the_status_page(
     drop = tmp_path / "shop" / "fine" / "drop"
     drop.mkdir(parents=True)
     (drop / "ramp.png").write_bytes(ramp.read_bytes())
-    assert filmhand("once", "shop").returncode == 1
+    assert filmhand("once", "shop", "--state", "state").returncode == 1
     why = (tmp_path / "shop" / "fine" / "rejected" / "ramp.png.why.txt").read_text()
     assert f"on mesh {BOTH} anything" in joined(why)
     assert f"on mesh {BOTH} anything" in (tmp_path / "shop" / "status.html").read_text()
