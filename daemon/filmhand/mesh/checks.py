@@ -190,6 +190,11 @@ class Check:
     detail: str = ""
 
     @property
+    def decisive_limit(self) -> float | None:
+        """The limit that it fails by, else the one that it warns by."""
+        return self.fail_limit if self.verdict is Verdict.FAIL else self.warn_limit
+
+    @property
     def unit(self) -> str:
         """Of what was measured and of the limits."""
         return self.name.row.unit

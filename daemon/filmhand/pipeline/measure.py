@@ -19,14 +19,13 @@ from filmhand.mesh.checks import Check, Verdict, check_dots, check_lines, check_
 from filmhand.mesh.limits import MeshLimits, diameter_um, pixels_of_circle
 from filmhand.mesh.moire.bands import MeshThreads, screen_vectors
 from filmhand.mesh.moire.spectrum import FoundScreen, clearest_screen
-from filmhand.mesh.moire.visibility import Sight
 from filmhand.mesh.table import Mesh
-from filmhand.pipeline.render.screen_moire import ideal_moire, judge_moire, measured_moire
+from filmhand.pipeline.render.screen_moire import ideal_moire, judge_moire, measured_moire, sight_of
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.verdict.inspection import measure_lines, thin_in_halftone, worst_places
 from filmhand.profile.model import VerdictLimits
 from filmhand.screen.dot_shapes import Dot
-from filmhand.sheet.layout import Box
+from filmhand.sheet.layout import Box, in_millimeters
 from filmhand.units import MM_PER_INCH, Resolution
 
 _WINDOW_IN = 4.0
@@ -108,7 +107,7 @@ def _screen_checks(
     """Ratio and moire of a screen that was found on a film; the moire of dots like those there."""
     usual = VerdictLimits()
     area = sheet.area
-    longest = max(area.width / resolution.x, area.height / resolution.y) * MM_PER_INCH
+    longest = max(in_millimeters((area.width, area.height), resolution))
     kind = Dot.LINE if screen.lines else Dot.ROUND
     assert kind.row.function is not None
     vectors = screen_vectors(screen.lpi, screen.angle)
@@ -116,7 +115,7 @@ def _screen_checks(
         vectors,
         MeshThreads.of(mesh),
         kind.row.function,
-        Sight(longest, usual.moire.distance_mm),
+        sight_of(usual.moire, longest),
         resolution,
         lines=screen.lines,
     )

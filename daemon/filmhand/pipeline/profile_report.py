@@ -120,7 +120,7 @@ def _moire(
         keys = ("period_mm", "worst_period_mm", "strength_pct", "visibility")
         none: dict[str, Any] = {**dict.fromkeys(keys), "better_angles": []}
         return {"moire": none, "bands": [], "less_moire": []}
-    offers = moire_offers(profile, screen, tile, longest_art_mm(profile))
+    offers = moire_offers(profile, screen, tile, moire, longest_art_mm(profile))
     angles = [offer.value for offer in offers if offer.key == "angle"]
     return {
         "moire": {**moire.summary(), "better_angles": angles},

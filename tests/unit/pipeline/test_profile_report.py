@@ -48,7 +48,9 @@ def moire_of(**keys):
 def offers_of(**keys):
     profile = profile_of(**keys)
     plan = plan_screen(profile)
-    return moire_offers(profile, plan, plan.tile(), 250.0)
+    tile = plan.tile()
+    now = tile_moire(profile, plan, tile, 250.0)
+    return moire_offers(profile, plan, tile, now, 250.0)
 
 
 def plain_checks(**keys):

@@ -24,7 +24,7 @@ from filmhand.pipeline.render.seen_small import on_clear_film
 
 _CELLS = 350  # along the longer side
 _LEAST_CELLS, _LEAST_LINE = 8, 40
-_SOLID, _BARE = 0.98, 0.02
+_SOLID = 0.98
 # Line art has to be like its art and may lose next to nothing; its ink is even where it is wide.
 # The limits were set on open pictures that were looked at; they have no other source.
 _LEAST_CORRELATION, _MOST_GONE, _MOST_GONE_ON_PAPER, _MOST_FILLED = 0.9, 0.01, 0.03, 0.03

@@ -180,15 +180,17 @@ def _windows(art: AreaOfSheet, side: int) -> Iterator[BoolArray]:
 
 
 def moire_offers(
-    profile: Profile, plan: ScreenPlan, tile: ThresholdTile, longest_mm: float
+    profile: Profile, plan: ScreenPlan, tile: ThresholdTile, now: Moire | None, longest_mm: float
 ) -> list[MoireOffer]:
     """Up to three angles, rulings and turns of the mesh each, the least seen of each first.
 
     None where bands are seen so little that there is nothing to better. Each offer is seen less
     than what it replaces, as both are made, and brings no other warning; turns of the mesh are
     offered only where the screen does not pass as it is.
+
+    now : the bands of the screen as it is, from :func:`tile_moire`
     """
-    now, wanted = tile_moire(profile, plan, tile, longest_mm), _wanted(profile, longest_mm)
+    wanted = _wanted(profile, longest_mm)
     if now is None or wanted is None or now.visibility < _WORTH * profile.verdict.moire.warn:
         return []
 
@@ -199,9 +201,8 @@ def moire_offers(
     limits = limits_of(profile)
     assert limits is not None
     finest = min(profile.dpi.x / 4, profile.dpi.y / 4, max(wanted.lpi, best_lpi(limits)))
-    possible = ruling_choices(
-        wanted, finest=finest, may=lambda lpi: warned(lpi) <= warned(wanted.lpi)
-    )
+    already = warned(wanted.lpi)
+    possible = ruling_choices(wanted, finest=finest, may=lambda lpi: warned(lpi) <= already)
     choices = {"angle": angle_choices(wanted), "lpi": possible}
     if moire_check(profile, now).verdict is not Verdict.PASS:
         choices["mesh_angle"] = mesh_angle_choices(wanted)

@@ -55,9 +55,10 @@ def _by_outcome(reading: Reading, art: Art, profile: Profile, seen: Codes) -> Re
         ink = find_pale_ink(art.coded)
     outcome = line_outcome(seen, reading, drawn=art.drawn, level=cut_level(profile), ink=ink)
     # Rules are lost on purpose; but a tint without the grain of paper is a chart's.
-    tinted = outcome.on_paper and not outcome.grain and _is_tinted(art.coded)
-    if reading.kind is ArtKind.SIGNATURE and not tinted:
-        return reading
+    if reading.kind is ArtKind.SIGNATURE:
+        drawn_ground = outcome.on_paper and not outcome.grain
+        if not (drawn_ground and _is_tinted(art.coded)):
+            return reading
     if reading.treat == "tone":
         if not outcome.sure or not _plausible(outcome.on_paper, art):
             return reading

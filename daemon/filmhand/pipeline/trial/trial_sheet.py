@@ -286,7 +286,7 @@ def _doubts(checks: Sequence[Check]) -> list[str]:
     for check in found:
         name, unit = check.name.row.caption
         assert check.measured is not None
-        limit = check.fail_limit if check.verdict is Verdict.FAIL else check.warn_limit
+        limit = check.decisive_limit
         figure, _ = figures_apart(check.measured, limit or 0.0, figures=3)
         figures.append(f"{name} {figure} {unit}".rstrip())
     return figures

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from math import floor
+from typing import TypeVar
 
 import numpy as np
 
@@ -37,6 +38,8 @@ from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.verdict.film_likeness import FilmLikeness
 from filmhand.sheet.layout import Box
 from filmhand.units import Resolution
+
+_Found = TypeVar("_Found")
 
 # A change can leave a small component of its own beside it; a few rounds settle that. What is only
 # taken away leaves none, so the rounds after the first do no more than that, and come to an end.
@@ -188,9 +191,7 @@ def measure_lines(
             return found
         return replace(found, pieces=thin_pieces(shape, limit, PieceLengths.of_line_art(limit)))
 
-    with ThreadPoolExecutor(min(2, threads)) as pool:
-        strokes, gaps = pool.map(one, (True, False))
-    return strokes, gaps
+    return _of_both_colors(one, threads)
 
 
 def thin_in_halftone(
@@ -208,6 +209,11 @@ def thin_in_halftone(
         shape = _shape(art, resolution, ink=ink, near_um=2 * limit, shown=None)
         return thin_rules(shape, limit, screen)
 
+    return _of_both_colors(one, threads)
+
+
+def _of_both_colors(one: Callable[[bool], _Found], threads: int) -> tuple[_Found, _Found]:
+    """What is found of ink, for strokes, and of bare film, for gaps."""
     with ThreadPoolExecutor(min(2, threads)) as pool:
         strokes, gaps = pool.map(one, (True, False))
     return strokes, gaps
@@ -244,7 +250,7 @@ def worst_places(
     for check in checks:
         if check.verdict is Verdict.PASS:
             continue
-        limit = check.fail_limit if check.verdict is Verdict.FAIL else check.warn_limit
+        limit = check.decisive_limit
         assert limit is not None
         feature = check.name.row.feature
         if feature is None or check.name.row.key is None:

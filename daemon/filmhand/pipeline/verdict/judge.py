@@ -218,7 +218,7 @@ def _note_spotting_out(work: FilmInWork, counted: CountedFilm) -> None:
 def check_sentence(check: Check, where: str = "") -> str:
     """What a check that does not pass means, with its figures and where that is."""
     failed = check.verdict is Verdict.FAIL
-    limit = check.fail_limit if failed else check.warn_limit
+    limit = check.decisive_limit
     assert check.measured is not None and limit is not None
     row = check.name.row
     if check.pieces is not None:
@@ -253,7 +253,7 @@ def warnings(work: FilmInWork) -> list[str]:
     """What does not pass or is missed, in the few words that a label has room for."""
     found = []
     for check in work.checks:
-        limit = check.fail_limit if check.verdict is Verdict.FAIL else check.warn_limit
+        limit = check.decisive_limit
         if check.verdict is not Verdict.PASS:
             assert limit is not None
             name, measured = shown_name(check.name), _measures(check, limit)[0]

@@ -102,7 +102,9 @@ def _by_tile(changes: Iterable[ProfileChange], longest_mm: float) -> Iterator[Pr
 def _less_moire(profile: Profile, longest_mm: float) -> Iterator[list[ProfileChange]]:
     """Angles, then rulings, whose bands are seen less, the least seen first."""
     plan = plan_screen(profile)
-    offers = moire_offers(profile, plan, plan.tile(), longest_mm)
+    tile = plan.tile()
+    now = tile_moire(profile, plan, tile, longest_mm)
+    offers = moire_offers(profile, plan, tile, now, longest_mm)
     for key, ask in (
         ("angle", "set the halftone angle to {:g} degrees"),
         ("lpi", "screen it at {:g} lpi"),
