@@ -6,7 +6,7 @@ from math import atan2, cos, degrees, exp, radians, sin, sqrt
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from filmhand.mesh.moire.bands import (
@@ -81,8 +81,11 @@ def test_where_an_order_of_the_dots_is_a_mesh_order_the_period_never_ends(i, j):
     assert period(lpi, angle + 2, tpi) < 25
 
 
-def most_visible(lpi, angle, weave, *, longest, distance):
-    """The visibility of the bands seen most, from small steps of the stretch and all orders."""
+def most_visible(lpi, angle, weave, *, longest, distance, shortest_cells):
+    """The visibility of the bands seen most, from small steps of the stretch and all orders.
+
+    Bands of ``shortest_cells`` and less are left out.
+    """
     u, v = screen_vectors(lpi, angle)
     reach = np.arange(-13, 14)
     i, j = (axis.ravel() for axis in np.meshgrid(reach, reach))
@@ -96,7 +99,7 @@ def most_visible(lpi, angle, weave, *, longest, distance):
             for stretch in np.linspace(*weave.stretch, 301):
                 tight = np.array([m, n]) * weave.threads_per_inch * (1 - stretch)
                 frequency = np.hypot(*(dots - tight).T)
-                fits = (frequency >= 25.4 / longest) & (frequency < 0.7 * lpi)
+                fits = (frequency >= 25.4 / longest) & (frequency < lpi / shortest_cells)
                 seen = np.exp(-frequency / 25.4 * distance * np.pi / 180 / 6.3277)
                 if (m, n) != (0, 0) and fits.any():
                     best = max(best, float((2 * threads * ink * seen)[fits].max()))
@@ -104,6 +107,7 @@ def most_visible(lpi, angle, weave, *, longest, distance):
 
 
 @settings(max_examples=12, deadline=None)
+@example(lpi=25.0, ratio=3.203125, angle=30.0, longest=50.0, distance=800.0)
 @given(
     lpi=st.floats(25, 65),
     ratio=st.floats(3.2, 5.5),
@@ -114,10 +118,15 @@ def most_visible(lpi, angle, weave, *, longest, distance):
 def test_no_bands_that_fit_in_the_art_are_seen_more(lpi, ratio, angle, longest, distance):
     weave = MeshThreads(ratio * lpi, 0.62)
     moire = moire_of(screen_vectors(lpi, angle), weave, Sight(longest, distance))
-    expected = most_visible(lpi, angle, weave, longest=longest, distance=distance)
+    # The nearest order of the dots is never farther than 0.71 rulings from one of the mesh; the
+    # others round about make bands too, which are shorter.
+    nearest, every = (
+        most_visible(lpi, angle, weave, longest=longest, distance=distance, shortest_cells=cells)
+        for cells in (1 / 0.7, 1 / 1.5)
+    )
     # Small steps miss the very peak; nothing is ever missed by the theory.
-    assert expected * 0.999 <= moire.visibility
-    assert moire.visibility <= expected * 1.08 + 1e-4
+    assert nearest * 0.999 <= moire.visibility
+    assert moire.visibility <= every * 1.08 + 1e-4
 
 
 @settings(max_examples=40, deadline=None)
