@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 
 from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh, read_mesh
+from filmhand.profile.printing import Budget, PrintWishes, read_budget, read_print
 from filmhand.profile.read.groups import (
     numbers,
     read_crop,
@@ -148,10 +149,11 @@ class Marks(Group):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilmLook(Group):
-    """Which way round the film is."""
+    """Which way round the film is, and how many of it are stacked to make one that is black."""
 
     mirror: Flag = False
     negative: Flag = False
+    stack: Annotated[int, whole(1, 2)] = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,7 +224,8 @@ class Settings(Group):
 
     ``lpi`` and ``dot`` are None only where no art can be screened, ``threshold`` only where none
     can be line art; ``mesh`` is None for ``none``; ``settle`` is None for ``auto``,
-    ``workers`` for ``own``, ``gang`` for ``off``.
+    ``workers`` for ``own``, ``gang``, ``print`` and ``budget`` for ``off``. ``approve`` holds each
+    film until somebody releases it.
     """
 
     sheet: Annotated[SheetSize, read_sheet]
@@ -245,6 +248,9 @@ class Settings(Group):
     workers: Annotated[str | None, read_workers] = None
     keep: Keep = Keep()
     gang: Annotated[GangWishes | None, read_gang] = None
+    print: Annotated[PrintWishes | None, read_print] = None
+    approve: Flag = False
+    budget: Annotated[Budget | None, read_budget] = None
     limits: Limits = Limits()
     verdict: VerdictLimits = VerdictLimits()
     press: Press = Press()

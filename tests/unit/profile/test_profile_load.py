@@ -103,7 +103,7 @@ def test_defaults(good, read):
         "steps": False,
         "register": False,
     }
-    assert asdict(p.film) == {"mirror": False, "negative": False}
+    assert asdict(p.film) == {"mirror": False, "negative": False, "stack": 1}
     assert p.write == (Format.PDF,)
     assert (p.settle, p.takeover, p.folder, p.workers) == (None, 900.0, None, None)
     assert asdict(p.limits) == {
@@ -344,9 +344,9 @@ def test_unknown_keys_name_the_nearest(good, faults, written, column, key, says)
     "written",
     [
         "trial: true",
-        "print: office",
+        "printer: office",
         "scale: 100.1",
-        "approve: true",
+        "approval: true",
         "name: x",
         "text: x",
         "sha256: x",
