@@ -61,15 +61,18 @@ def check_of(film: FinishedFilm, name: str) -> dict[str, Any] | None:
     return next((check for check in film.record["checks"] if check["name"] == name), None)
 
 
-def beside_a_solid(gap: bool) -> Image.Image:
+def beside_a_solid(gap: bool, wide: int = 2, long: int = 1200) -> Image.Image:
     """Two hairlines of 2 pixels (85 um) and 1200 pixels (51 mm) beside a large solid."""
+    columns = slice(500, 500 + long)
     bits = np.ones((2400, 2400), np.bool_)
     bits[:1800] = False
     if gap:  # in the solid, beside many wide gaps
         bits[:1700, 100:2300] = np.arange(2200) // 20 % 2 == 0
-        bits[2000:2002, 500:1700] = bits[2200:2202, 500:1700] = False
+        for top in (2000, 2200):
+            bits[top : top + wide, columns] = False
     else:
-        bits[300:302, 500:1700] = bits[900:902, 500:1700] = True
+        for top in (300, 900):
+            bits[top : top + wide, columns] = True
     return Image.fromarray(~bits)
 
 
@@ -94,6 +97,29 @@ def test_hairlines_beside_a_large_solid_warn_and_are_shown(tmp_path: Path, gap: 
     # The other color has nothing thin.
     other = check_of(film, "narrowest stroke" if gap else "narrowest gap")
     assert other is not None and "pieces" not in other and other["verdict"] == "pass"
+
+
+@pytest.mark.parametrize("gap", [False, True])
+def test_lines_that_the_mesh_prints_unevenly_beside_a_large_solid_warn(
+    tmp_path: Path, gap: bool
+) -> None:
+    film = film_of(tmp_path, beside_a_solid(gap, wide=6, long=400), **LINE)  # 254 um, under 313 um
+    check = check_of(film, "narrowest gap" if gap else "narrowest stroke")
+    assert check is not None
+    assert (check["verdict"], check["warn_limit"]) == ("warn", pytest.approx(312.6, abs=0.1))
+    assert check["pieces"]["count"] == 2
+    assert check["measured"] == pytest.approx(254, abs=1)
+    (note,) = (note for note in film.record["notes"] if "2 thin" in note)
+    assert ("gaps may fill in" if gap else "strokes may print unevenly or break") in note
+    assert "254 µm wide at the narrowest, wanted more than 312.6 µm; worst at " in note
+
+
+@pytest.mark.parametrize("gap", [False, True])
+def test_lines_that_the_mesh_prints_evenly_pass(tmp_path: Path, gap: bool) -> None:
+    film = film_of(tmp_path, beside_a_solid(gap, wide=8, long=400), **LINE)  # 339 um
+    check = check_of(film, "narrowest gap" if gap else "narrowest stroke")
+    assert check is not None and check["verdict"] == "pass" and "pieces" not in check
+    assert not [note for note in film.record["notes"] if "thin" in note]
 
 
 def test_measure_tells_of_them_too(tmp_path: Path) -> None:

@@ -54,7 +54,7 @@ class CheckRow:
     reason : of the refusal where it fails; None for a check that only warns
     feature : what is measured on the film's bits
     things : the features in a sentence about all of them
-    lost : what becomes of things that are too small
+    lost, uneven : what becomes of things that are too small, and of those that are nearly so
     at_most : True where it is what is large that fails
     """
 
@@ -67,6 +67,7 @@ class CheckRow:
     feature: Feature | None = None
     things: str = ""
     lost: str = ""
+    uneven: str = ""
     at_most: bool = False
 
 
@@ -114,6 +115,7 @@ class CheckName(StrEnum):
         Feature.STROKE,
         "strokes",
         "would not print",
+        "may print unevenly or break",
     )
     NARROWEST_GAP = CheckRow(
         "narrowest gap",
@@ -125,6 +127,7 @@ class CheckName(StrEnum):
         Feature.GAP,
         "gaps",
         "would not hold in the stencil",
+        "may fill in",
     )
     STENCIL_STROKE = CheckRow(
         "stroke for the stencil",

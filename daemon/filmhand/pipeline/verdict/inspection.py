@@ -178,7 +178,7 @@ def measure_lines(
 ) -> tuple[Narrowness, Narrowness]:
     """The narrowest stroke and gap of line art; ``shown`` tells where, else everywhere.
 
-    Single pieces at or under the limit are looked for where the share of the ink would pass.
+    Single pieces at or under a limit are looked for where the share of the ink would pass it.
     """
     # Without a mesh there is nothing to compare with, but the record still tells the widths.
     up_to = 2 * max(limits.stroke.warn_um, limits.gap.warn_um) if limits else 600.0
@@ -186,10 +186,13 @@ def measure_lines(
     def one(ink: bool) -> Narrowness:
         shape = _shape(art, resolution, ink=ink, near_um=up_to / 2, shown=shown)
         found = narrowest(shape, up_to_um=up_to)
-        limit = _least_width(limits, ink=ink)
-        if found.width_um <= limit:
-            return found
-        return replace(found, pieces=thin_pieces(shape, limit, PieceLengths.of_line_art(limit)))
+        for limit in (_least_width(limits, ink=ink), _even_width(limits, ink=ink)):
+            if found.width_um <= limit:
+                break
+            pieces = thin_pieces(shape, limit, PieceLengths.of_line_art(limit))
+            if pieces is not None:
+                return replace(found, pieces=pieces)
+        return found
 
     return _of_both_colors(one, threads)
 
@@ -224,6 +227,13 @@ def _least_width(limits: MeshLimits | None, *, ink: bool) -> float:
     if limits is None:
         return STENCIL_STROKE_UM if ink else STENCIL_GAP_UM
     return limits.stroke.fail_um if ink else limits.gap.fail_um
+
+
+def _even_width(limits: MeshLimits | None, *, ink: bool) -> float:
+    """Under this a stroke or a gap may print unevenly; 0 without a mesh."""
+    if limits is None:
+        return 0.0
+    return limits.stroke.warn_um if ink else limits.gap.warn_um
 
 
 def worst_places(
