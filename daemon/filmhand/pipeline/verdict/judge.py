@@ -237,13 +237,14 @@ def check_sentence(check: Check, where: str = "") -> str:
 def _pieces_sentence(check: Check, pieces: ThinPieces, where: str) -> str:
     """What single strokes or gaps mean that are at or under a limit."""
     row, several = check.name.row, pieces.count > 1
-    lost = check.fail_limit is None or pieces.limit_um <= check.fail_limit
+    is_lost = check.fail_limit is None or pieces.limit_um <= check.fail_limit
+    fate = row.lost if is_lost else row.uneven
     things = row.things if several else row.things[:-1]
     length = pieces.length_um / 1000
     narrowest, limit = figures_apart(pieces.narrowest_um, pieces.limit_um, figures=4)
     place = f"; {where}" if where else ""
     return (
-        f"{pieces.count} thin {things} {row.lost if lost else row.uneven}, whatever lies beside: {length:.1f} mm long"
+        f"{pieces.count} thin {things} {fate}, whatever lies beside: {length:.1f} mm long"
         f"{' in all' if several else ''}, {narrowest} µm wide"
         f"{' at the narrowest' if several else ''}, wanted more than {limit} µm"
         f"{place}."
