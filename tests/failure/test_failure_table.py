@@ -469,8 +469,7 @@ FAILURES: dict[str, tuple[str, ...]] = {
     ),
     "hairlines that much solid beside them hides": (
         "test_verdict_thin.py::test_hairlines_beside_a_large_solid_warn_and_are_shown",
-        "test_verdict_thin.py::"
-        "test_lines_that_the_mesh_prints_unevenly_beside_a_large_solid_warn",
+        "test_verdict_thin.py::test_lines_that_the_mesh_prints_unevenly_beside_a_large_solid_warn",
         "test_verdict_thin.py::test_a_thin_rule_inside_a_picture_warns",
         "test_verdict_thin.py::test_measure_tells_of_them_too",
         "/outside/test_thin_pieces_outside.py::"
