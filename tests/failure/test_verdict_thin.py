@@ -112,6 +112,7 @@ def test_lines_that_the_mesh_prints_unevenly_beside_a_large_solid_warn(
     (note,) = (note for note in film.record["notes"] if "2 thin" in note)
     assert ("gaps may fill in" if gap else "strokes may print unevenly or break") in note
     assert "254 µm wide at the narrowest, wanted more than 312.6 µm; worst at " in note
+    assert film.record["warnings"] == [note]
 
 
 @pytest.mark.parametrize("gap", [False, True])
@@ -120,6 +121,7 @@ def test_lines_that_the_mesh_prints_evenly_pass(tmp_path: Path, gap: bool) -> No
     check = check_of(film, "narrowest gap" if gap else "narrowest stroke")
     assert check is not None and check["verdict"] == "pass" and "pieces" not in check
     assert not [note for note in film.record["notes"] if "thin" in note]
+    assert film.record["warnings"] == []
 
 
 def test_measure_tells_of_them_too(tmp_path: Path) -> None:

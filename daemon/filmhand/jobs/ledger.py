@@ -32,7 +32,7 @@ _RECORD = forms.record(
             {"files": forms.table(forms.text(longest=40), forms.single_name, most=20)}, closed=False
         ),
     },
-    {"left_out": forms.anything},  # judged where it is shown
+    {"left_out": forms.anything, "warnings": forms.anything},  # judged where they are shown
     closed=False,
 )
 _REFUSAL = forms.record(
@@ -53,6 +53,8 @@ _LEFT_OUT = forms.several(
     most=10_000,
 )
 _MOST_LEFT_OUT = 20  # that are shown
+_WARNINGS = forms.several(forms.text(longest=2000), most=100)
+_MOST_WARNINGS = 10
 _TABLE = """
 CREATE TABLE IF NOT EXISTS jobs (
     job TEXT PRIMARY KEY, at TEXT NOT NULL, profile TEXT NOT NULL, outcome TEXT NOT NULL,
@@ -268,16 +270,24 @@ def film_about(
         "stem": file_names.shown(stem),
         "files": files,
     }
-    try:
-        left_out = _LEFT_OUT(record.get("left_out") or [])
-    except ValueError:
-        left_out = []
+    left_out = _judged(_LEFT_OUT, record.get("left_out"))
+    warnings = _judged(_WARNINGS, record.get("warnings"))
+    if warnings:
+        about["warnings"] = warnings[:_MOST_WARNINGS]
     if left_out:
         shown = left_out[:_MOST_LEFT_OUT]
         about["left_out"] = [f"Page {one['page']} was left out: {one['say']}" for one in shown]
         if left_out[_MOST_LEFT_OUT:]:
             about["left_out"].append(f"And {len(left_out) - _MOST_LEFT_OUT} more pages.")
     return about
+
+
+def _judged(form: Callable[[Any], Any], told: Any) -> list[Any]:
+    """A list from a record; empty where it is not as we write it."""
+    try:
+        return list(form(told or []))
+    except ValueError:
+        return []
 
 
 def of_record(profile: str, path: Beneath, top: Beneath) -> Entry | None:

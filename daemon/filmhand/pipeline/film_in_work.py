@@ -56,7 +56,8 @@ class FilmInWork:
     source : what the film is made from, as its record tells it
     screen, tile : how it is screened; None for line art
     reading : what the art was taken for; None where the profile says how it is treated
-    notes, checks, repaired, cleared : grow from step to step and end up in the record
+    notes, warned, checks, repaired, cleared : grow from step to step and end up in the record;
+        what is ``warned`` of stands among the notes too
     seen, evened : the art as it lies upright, reduced, before anything was taken off it and without
         its paper (None where none was taken off); the film is held against it
     grain : whether that paper has the grain of paper, and so may have smudges
@@ -75,6 +76,7 @@ class FilmInWork:
     screen: ScreenPlan | None
     tile: ThresholdTile | None
     notes: list[str] = field(default_factory=list)
+    warned: list[str] = field(default_factory=list)
     checks: list[Check] = field(default_factory=list)
     repaired: list[Repair] = field(default_factory=list)
     cleared: ClearedBackground = field(default_factory=ClearedBackground)

@@ -242,6 +242,7 @@ def _whole_sheet(placed: Sequence[_PlacedArt], profile: Profile) -> FilmInWork:
         # That of the step wedge, which is the profile's own.
         tile=screen_and_tile(profile, first.request.tiles)[1] if profile.marks.steps else None,
         notes=[],
+        warned=[],
         checks=[],
         cleared=ClearedBackground(),
     )

@@ -67,6 +67,7 @@ def film_record(
         "cleared": work.cleared.record(),
         "checks": [check.record() for check in work.checks],
         "worst": [spot.record(profile.dpi) for spot in counted.worst],
+        "warnings": work.warned,
         "notes": work.notes + ([] if profile.mesh is None else assumptions(profile.mesh)),
     }
 

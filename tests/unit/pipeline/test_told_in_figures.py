@@ -46,6 +46,7 @@ def record_of(layout, *, ticket=None, screen=None, moire=None, reading=None, pro
         source={"sha256": "abc"}, treated=Treat.LINE, kept=SimpleNamespace(record=lambda: "kept"),
         repaired=[SimpleNamespace(record=lambda: "repair")], cleared=ClearedBackground(),
         checks=[Check(CheckName.SMALLEST_DOT, 123.456, 9.8765, None, Verdict.PASS)], notes=["one"],
+        warned=[],
     )  # fmt: skip
     counted = CountedFilm(
         None, None, SpottedOut(1, 2, 3, 4, 5), [WorstPlace(254, 508, 12.34, Feature.GAP)]

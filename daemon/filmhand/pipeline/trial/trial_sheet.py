@@ -227,7 +227,7 @@ def _make(
     if own_picture:
         art = replace(art, coded=art.coded.copy())
     here = Box(cell.left, cell.top, detail.width, detail.height)
-    own = replace(full, layout=replace(layout, art=here), notes=[], checks=[], seen=None)
+    own = replace(full, layout=replace(layout, art=here), notes=[], warned=[], checks=[], seen=None)
     if profile.film.mirror:
         detail = detail.mirrored(whole.layout.sheet.width)
     ink_rows = rows_of(full, art, barred)

@@ -87,11 +87,14 @@ def judge_film(
     for check in work.checks:
         if check.verdict is not Verdict.PASS:
             said = check_sentence(check, worst_places_phrase(spots_of(check, worst), profile.dpi))
-            work.notes.append(said + where_it_passes(check, profile, work.layout))
+            work.warned.append(said + where_it_passes(check, profile, work.layout))
+    work.notes += work.warned
     _refuse(work, worst)
     likeness = None if work.seen is None else film_likeness(work, art, barred)
     if likeness is not None:
-        work.notes += likeness.sentences(profile.dpi)
+        missed = likeness.sentences(profile.dpi)
+        work.notes += missed
+        work.warned += missed
         work.missed = likeness.missed()
     return replace(counted, worst=worst, likeness=likeness)
 
