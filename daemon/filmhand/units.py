@@ -19,6 +19,7 @@ _LENGTH_MM = {
 }
 _SECONDS = {"ms": 0.001, "s": 1.0, "min": 60.0, "h": 3600.0}
 _BYTES = {"KiB": 2**10, "MiB": 2**20, "GiB": 2**30, "kB": 10**3, "MB": 10**6, "GB": 10**9}
+_SMALLEST_FRAME_MM = 150.0
 _NUMBER = r"(\d+(?:\.\d+)?|\.\d+)"
 
 # ISO 216 (A sizes) and ASME Y14.1 (letter, tabloid); tabloid is 11 x 17 in.
@@ -144,6 +145,23 @@ def read_sheet(value: object) -> SheetSize:
     if not all(1000 <= side <= 200_000 for side in (sheet.width_mm100, sheet.height_mm100)):
         raise ValueError("a size with each side from 10 mm to 2000 mm")
     return sheet
+
+
+def read_frame(value: object) -> SheetSize | None:
+    """``off`` (None), or the inside of a screen's frame, width x height with a unit.
+
+    >>> read_frame("16 x 20 in")
+    SheetSize(width_mm100=40640, height_mm100=50800)
+    """
+    if value == "off" or value is False:
+        return None
+    try:
+        frame = read_sheet(value)
+    except ValueError:
+        frame = None
+    if frame is None or min(frame.mm) < _SMALLEST_FRAME_MM:
+        raise ValueError("off, or the inside of the frame from 150 mm a side, such as 16 x 20 in")
+    return frame
 
 
 def read_resolution(value: object) -> Resolution:

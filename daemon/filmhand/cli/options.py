@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import functools
 import json
+import sys
 import tempfile
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, TypeVar
@@ -15,8 +16,11 @@ import click
 
 from filmhand.disk.folders import user_folder
 from filmhand.errors import FaultyFile, ProgramFailed
+from filmhand.service.log import is_terminal
 
 _Value = TypeVar("_Value")
+_COLUMNS = 80  # of the narrowest terminal that is usual
+_SEVERAL = 3  # fewer need no bar
 
 PATH = click.Path(path_type=Path)
 
@@ -81,17 +85,32 @@ def print_told(told: _Value, as_people_read_it: Callable[[_Value], None], *, as_
     (print_json if as_json else as_people_read_it)(told)
 
 
+def with_progress(items: Sequence[_Value], doing: str, *, quiet: bool = False) -> Iterator[_Value]:
+    """The items, with a bar on standard error where that is a terminal and there are several."""
+    if quiet or len(items) < _SEVERAL or not is_terminal(sys.stderr):
+        yield from items
+        return
+    with click.progressbar(items, label=doing, file=sys.stderr, show_eta=False) as shown:
+        yield from shown
+
+
+def row_lines(name: str, text: str) -> list[str]:
+    """A row of a report, wrapped beside its name to 80 columns."""
+    # A space that does not break holds together what is read together.
+    texts = [line.replace("\xa0", " ") for line in textwrap.wrap(text, _COLUMNS - 12)] or [""]
+    names = [name, *[""] * (len(texts) - 1)]
+    return [f"  {name:9} {line}" for name, line in zip(names, texts, strict=True)]
+
+
 def print_row(name: str, text: str) -> None:
-    """A row of a report, wrapped beside its name."""
-    lines = textwrap.wrap(text, 78) or [""]
-    click.echo(f"  {name:9} {lines[0]}")
-    for line in lines[1:]:
-        click.echo(f"  {'':9} {line}")
+    """Print a row of a report."""
+    for line in row_lines(name, text):
+        click.echo(line)
 
 
 def print_line(head: str, text: str) -> None:
-    """A line of a list, wrapped beside its head."""
-    for line in textwrap.wrap(text, 88, break_long_words=False) or [""]:
+    """A line of a list, wrapped beside its head to 80 columns."""
+    for line in textwrap.wrap(text, _COLUMNS - 8, break_long_words=False) or [""]:
         click.echo(f"{head:8}{line}")
         head = ""
 

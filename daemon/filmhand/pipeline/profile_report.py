@@ -24,6 +24,8 @@ from filmhand.pipeline.verdict.judge import check_sentence
 from filmhand.profile.model import Profile, VerdictLimits
 from filmhand.profile.read.values import is_unencrypted
 from filmhand.screen.tile import ThresholdTile
+from filmhand.sheet.screen_frame import printable_mm
+from filmhand.units import SheetSize
 
 # The rulings of which a profile's report tells the tones, beside the profile's own.
 _RULINGS = (20, 25, 30, 35, 40, 45, 50, 55, 65, 75, 85)
@@ -42,6 +44,7 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
         "sheet_px": list(profile.sheet.pixels(profile.dpi)),
         "dpi": [profile.dpi.x, profile.dpi.y],
         "treat": str(profile.art.treat),
+        "frame": None if profile.frame is None else _frame(profile.frame),
         "mesh": None if profile.mesh is None else mesh_record(profile.mesh),
         "screen": None if screen is None else screen.record(),
         "holds": _holds(profile, screen),
@@ -55,6 +58,10 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
             *_unencrypted(profile),
         ],
     }
+
+
+def _frame(frame: SheetSize) -> dict[str, Any]:
+    return {"inside_mm": list(frame.mm), "prints_mm": list(printable_mm(frame))}
 
 
 def _try_out(profile: Profile, screen: ScreenPlan | None) -> ThresholdTile | None:

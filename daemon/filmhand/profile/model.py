@@ -62,7 +62,7 @@ from filmhand.profile.terms import (
 )
 from filmhand.profile.ticket.gang import GangWishes, read_gang
 from filmhand.screen.dot_shapes import DotShape
-from filmhand.units import Resolution, SheetSize, read_resolution, read_sheet
+from filmhand.units import Resolution, SheetSize, read_frame, read_resolution, read_sheet
 
 Flag = Annotated[bool, read_flag]
 _WHOLE_PAGE = Fit("page")
@@ -224,8 +224,8 @@ class Settings(Group):
 
     ``lpi`` and ``dot`` are None only where no art can be screened, ``threshold`` only where none
     can be line art; ``mesh`` is None for ``none``; ``settle`` is None for ``auto``,
-    ``workers`` for ``own``, ``gang``, ``print`` and ``budget`` for ``off``. ``approve`` holds each
-    film until somebody releases it.
+    ``workers`` for ``own``, ``frame``, ``gang``, ``print`` and ``budget`` for ``off``. ``frame``
+    is the inside of the screen's frame. ``approve`` holds each film until somebody releases it.
     """
 
     sheet: Annotated[SheetSize, read_sheet]
@@ -235,6 +235,7 @@ class Settings(Group):
     threshold: Annotated[float | None, number(1, 99)] = None
     mesh: Annotated[Mesh | None, read_mesh]
     margin: Annotated[Margin, read_margin]
+    frame: Annotated[SheetSize | None, read_frame] = None
     angle: Annotated[float, number(0, 180)] = 45.0
     art: ArtWishes = ArtWishes()
     repair: RepairWishes = RepairWishes()

@@ -56,7 +56,7 @@ class ServiceLog:
         self._json = structlog.processors.JSONRenderer(default=str)
         self._console = (
             structlog.dev.ConsoleRenderer(repr_native_str=True)
-            if _is_terminal(self._stream)
+            if is_terminal(self._stream)
             else None
         )
 
@@ -99,7 +99,8 @@ def _record(text: str) -> logging.LogRecord:
     return logging.LogRecord("filmhand", logging.INFO, "", 0, text, None, None)
 
 
-def _is_terminal(stream: TextIO | None) -> bool:
+def is_terminal(stream: TextIO | None) -> bool:
+    """Whether somebody may be reading it; a stream that is closed or missing is none."""
     try:
         return stream is not None and stream.isatty()
     except ValueError:

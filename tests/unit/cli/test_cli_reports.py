@@ -256,16 +256,16 @@ def test_an_option_that_cannot_be_read_says_what_is_allowed() -> None:
 
 
 def test_rows_are_wrapped_beside_their_names(capsys: pytest.CaptureFixture[str]) -> None:
-    options.print_row("sheet", ("a" * 38 + " ") * 3)
+    options.print_row("sheet", ("a" * 33 + " ") * 3)
     options.print_row("empty", "")
-    options.print_line("ok", "b" * 87 + " cc")
+    options.print_line("ok", "b" * 71 + " cc")
     options.print_line("", "")
     options.print_line("long", "d" * 100)
     assert capsys.readouterr().out.splitlines() == [
-        "  sheet     " + "a" * 38 + " " + "a" * 38,
-        "            " + "a" * 38,
+        "  sheet     " + "a" * 33 + " " + "a" * 33,
+        "            " + "a" * 33,
         "  empty     ",
-        "ok      " + "b" * 87,
+        "ok      " + "b" * 71,
         "        cc",
         "        ",
         "long    " + "d" * 100,
@@ -298,6 +298,7 @@ CHECKED: dict[str, Any] = {
         {"change": "lpi", "value": 23, "worst_period_mm": 9.94, "strength_pct": 2.0,
          "visibility": 0.006, "sharpness_pct": -8.0, "passes": False},
     ],
+    "frame": None,
     "tone": "as it comes",
     "press": {"reach_pct": [0.0, 100.0],
               "tones": [{"art_pct": 10, "film_pct": 4.4, "print_pct": 10.0},
@@ -312,22 +313,22 @@ def test_the_report_of_check(capsys: pytest.CaptureFixture[str]) -> None:
     assert capsys.readouterr().out.splitlines() == [
         "small",
         "  sheet     210 x 297 mm, 2480 x 3507 px, 300 dpi",
-        "  screen    25.001 lpi (asked 25), 22.500 deg (asked 22.5), round, a dot can take 145",
-        "            sizes",
-        "  mesh      110 (43-80), opening 149 µm, open area 40.5 %, thickness 130 µm, ink volume",
-        "            52.7 cm3/m2",
-        "  holds     dots from 311 µm, shadow dots from 310 µm, tones 7.3 to 92.7 %; finest",
-        "            advisable ruling 28 lpi",
+        "  screen    25.001 lpi (asked 25), 22.500 deg (asked 22.5), round, a dot can",
+        "            take 145 sizes",
+        "  mesh      110 (43-80), opening 149 µm, open area 40.5 %, thickness 130 µm, ink",
+        "            volume 52.7 cm3/m2",
+        "  holds     dots from 311 µm, shadow dots from 310 µm, tones 7.3 to 92.7 %;",
+        "            finest advisable ruling 28 lpi",
         "  by lpi       20 lpi   5.46 : 1  tones 4.0 to 96.0 %",
         "               55 lpi   1.99 : 1  no tone that prints evenly",
-        "  moire     bands 2.5 mm apart at 22 deg, changing the ink by 3.1 %, visibility 0.012, at",
-        "            1.2 % stretch (mesh/dot order 1,0/4,1)",
-        "  less at   angle 20: visibility 0.004, bands 1.5 mm apart changing the ink by 1.0 %, as",
-        "            sharp",
-        "            mesh angle 26.5: visibility 0.006, bands 9.9 mm apart changing the ink by 2.0",
-        "            %, 6 % finer; still warns",
-        "            lpi 23: visibility 0.006, bands 9.9 mm apart changing the ink by 2.0 %, 8 %",
-        "            softer; still warns",
+        "  moire     bands 2.5 mm apart at 22 deg, changing the ink by 3.1 %, visibility",
+        "            0.012, at 1.2 % stretch (mesh/dot order 1,0/4,1)",
+        "  less at   angle 20: visibility 0.004, bands 1.5 mm apart changing the ink by",
+        "            1.0 %, as sharp",
+        "            mesh angle 26.5: visibility 0.006, bands 9.9 mm apart changing the",
+        "            ink by 2.0 %, 6 % finer; still warns",
+        "            lpi 23: visibility 0.006, bands 9.9 mm apart changing the ink by 2.0",
+        "            %, 8 % softer; still warns",
         "  tone      as it comes",
         "            50 % in the art is 32 % on the film and 50 % in print",
         "            art %       10    50",
@@ -384,7 +385,8 @@ def test_check_goes_on_after_a_faulty_profile(tmp_path: Path) -> None:
     bad.write_text("sheet: a4\n")
     done = run("check", str(bad), str(good))
     assert done.exit_code == ExitCode.PROFILE
-    assert "good\n  sheet " in done.output and "lpi is missing" in done.output
+    assert "lpi is missing" in done.output
+    assert any(line.startswith("good  ") for line in done.output.splitlines())
     done = CliRunner().invoke(main, ["check", str(good), "--json"])
     assert done.exit_code == 0
     assert [one["name"] for one in json.loads(done.stdout)] == ["good"]
@@ -452,9 +454,8 @@ def test_the_report_of_predict(capsys: pytest.CaptureFixture[str]) -> None:
     }  # fmt: skip
     print_prediction(told)
     assert capsys.readouterr().out.splitlines() == [
-        "  mesh      110 (43-80) at 22.5 deg; light takes 3.5 µm off every edge, ink needs "
-        "openings",
-        "            of 10 µm and spreads 15 µm",
+        "  mesh      110 (43-80) at 22.5 deg; light takes 3.5 µm off every edge, ink",
+        "            needs openings of 10 µm and spreads 15 µm",
         "  coverage  film 50.0 %, print 61.3 %",
         "  dots      10, 2 lost (20 %)",
         "  shadow dots 5, 0 filled",

@@ -38,6 +38,7 @@ from filmhand.pipeline.verdict.inspection import (
 )
 from filmhand.pipeline.verdict.refusals import refuse_on, where_it_passes
 from filmhand.profile.read.values import listing
+from filmhand.sheet.screen_frame import frame_warnings
 from filmhand.units import Resolution
 
 
@@ -88,6 +89,7 @@ def judge_film(
         if check.verdict is not Verdict.PASS:
             said = check_sentence(check, worst_places_phrase(spots_of(check, worst), profile.dpi))
             work.warned.append(said + where_it_passes(check, profile, work.layout))
+    work.warned += frame_warnings(profile.frame, work.layout, profile.dpi)
     work.notes += work.warned
     _refuse(work, worst)
     likeness = None if work.seen is None else film_likeness(work, art, barred)
@@ -263,6 +265,8 @@ def warnings(work: FilmInWork) -> list[str]:
             assert limit is not None
             name, measured = shown_name(check.name), _measures(check, limit)[0]
             found.append(f"{check.verdict.upper()} {name} {measured}")
+    if frame_warnings(work.profile.frame, work.layout, work.profile.dpi):
+        found.append(f"{Verdict.WARN.upper()} larger than its screen prints")
     return found + [f"{Verdict.WARN.upper()} {work.missed}"] * bool(work.missed)
 
 
