@@ -39,6 +39,7 @@ class Reason(RowEnum):
     DAMAGED = "damaged", "an image that breaks off or contradicts itself, or an empty file"
     LOCKED = "locked", "needs a password"
     UNREADABLE = "unreadable", "could not be read for a day (rights), with whose file it is"
+    DISCARDED = "discarded", "a held film that somebody gave up"
     CRASHED = "crashed", "made its worker fail three times; the log tells why"
     TOO_BIG = "too-big", "more pixels, bytes or pages than the profile allows"
     TOO_SMALL = "too-small", "fewer image pixels per inch on film than the screen can use"
