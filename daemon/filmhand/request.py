@@ -33,6 +33,7 @@ class JobRequest:
     job : the job's id, for whoever asked
     tiles : a folder on a local disk where threshold tiles are kept between jobs, or None
     workers : the engine that makes the films, as a profile names it; None for this computer
+    documents : whether the printer's documents are wanted where the profile names a printer
     """
 
     art: Path
@@ -46,6 +47,27 @@ class JobRequest:
     job: str = ""
     tiles: Path | None = None
     workers: str | None = None
+    documents: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PrintWork:
+    """What a printer gets of one film, and what it must be able to do.
+
+    Attributes
+    ----------
+    documents : the film's bits in each form that a printer may take
+    sheets : how many are laid down, stack and copies counted
+    size : width and height of the sheet, 1/100 mm
+    margin : what the printer cannot reach at the top, right, bottom and left, 1/100 mm
+    dpi : across and down
+    """
+
+    documents: dict[Format, Path]
+    sheets: int
+    size: tuple[int, int]
+    margin: tuple[int, int, int, int]
+    dpi: tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,13 +75,14 @@ class FinishedFilm:
     """One film: its files, its proof, and its record without the names it is published under.
 
     ``suffix`` is ``-p01`` and so on where the art has several pages, and ``-r1c2`` (row and column)
-    where it goes over several films; else empty.
+    where it goes over several films; else empty. ``printing`` is None where no printer is named.
     """
 
     suffix: str
     files: dict[Format, Path]
     proof: Path
     record: dict[str, Any]
+    printing: PrintWork | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,7 @@ from filmhand.jobs.ledger import Ledger
 from filmhand.page.why_note import why_note
 from filmhand.profile.ticket.gang import GangWishes
 from filmhand.queue.job_queue import JobQueue, QueueSettings
-from filmhand.request import ArtSize, FinishedFilm, JobRequest, JobResult, SheetSpace
+from filmhand.request import ArtSize, FinishedFilm, JobRequest, JobResult, PrintWork, SheetSpace
 from filmhand.request import GangResult as Ganged
 from filmhand.worker.parent import WorkerDied
 
@@ -94,7 +94,19 @@ def _film(order: JobRequest, data: bytes, suffix: str) -> FinishedFilm:
         "source": {"name": order.name, "sha256": sha256(data)},
         "companions": companions,
     }
-    return FinishedFilm(suffix, files, proof, record)
+    return FinishedFilm(suffix, files, proof, record, _printing(order, data, suffix))
+
+
+def _printing(order: JobRequest, data: bytes, suffix: str) -> PrintWork | None:
+    """Art that says so goes to a printer, in one sheet or in several."""
+    word = data.split()[0] if data.split() else b""
+    if word not in {b"print", b"prints", b"pages"} or b"to the printer" not in data:
+        return None
+    documents = {}
+    for form in (Format.PWG, Format.PDF):
+        documents[form] = order.out / f"made{suffix}.print{form.suffix}"
+        documents[form].write_bytes(b"document of " + sha256(data).encode() + suffix.encode())
+    return PrintWork(documents, 2 if word == b"prints" else 1, (21590, 27940), (0,) * 4, (300, 300))
 
 
 ROOM = 3  # art files that a pretended sheet takes

@@ -20,6 +20,7 @@ ROOMS = (
     "service",
     "queue",
     "peers",
+    "prints",
     "jobs",
     "intake",
     "disk",
@@ -141,6 +142,7 @@ def test_rooms_that_make_know_nothing_of_rooms_that_run(room):
         "filmhand.service.station",
         "filmhand.queue.job_queue",
         "filmhand.jobs.recover",
+        "filmhand.prints.print_desk",
         "filmhand.cluster.scheduler",
         "filmhand.worker.parent",
         "filmhand.page.why_note",
@@ -191,8 +193,11 @@ TAKES_AWAY = {
     "disk/beneath.py": {"unlink", "rmdir"},
     "disk/folder_trial.py": {"unlink", "rmtree"},  # its own hidden file and folder
     "disk/set_aside.py": {"unlink", "rmdir", "rmtree"},
-    "jobs/claim.py": {"unlink", "rmdir"},
+    "jobs/claim.py": {"unlink", "rmdir", "rmtree"},
     "peers/host.py": {"unlink", "rmdir"},
+    "prints/print_requests.py": {"unlink"},  # requests and the note of a pause
+    "prints/profile_orders.py": {"unlink"},
+    "prints/steps.py": {"unlink"},  # the documents and notes of an order that is done
     "queue/sheet_space.py": {"rmtree"},
     "jobs/render_job.py": {"rmtree"},
     "jobs/scratch.py": {"rmtree"},

@@ -218,6 +218,7 @@ def any_object(value: Any) -> Any:
 # --- what several files tell ---------------------------------------------------------------------
 
 JOB_ID = text(r"\d{8}T\d{6}-[0-9a-f]{8}")
+PRINT_ID = text(r"\d{8}T\d{6}-[0-9a-f]{8}-\d{5}")  # as that of a job, and which of its films
 SHA256 = text("[0-9a-f]{64}")
 TIME = text(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ")
 
@@ -227,4 +228,10 @@ def is_job_id(name: str) -> bool:
     return _JOB_ID.fullmatch(name) is not None
 
 
+def is_print_id(name: str) -> bool:
+    """True for a name that the folder of a print order can have."""
+    return _PRINT_ID.fullmatch(name) is not None
+
+
 _JOB_ID = re.compile(r"\d{8}T\d{6}-[0-9a-f]{8}")
+_PRINT_ID = re.compile(_JOB_ID.pattern + r"-\d{5}")

@@ -16,6 +16,7 @@ from typing import Any
 
 from filmhand.disk import atomic, file_names
 from filmhand.disk.beneath import Beneath
+from filmhand.disk.forms import is_print_id
 from filmhand.disk.set_aside import clear, entries
 from filmhand.errors import FilmhandError
 from filmhand.intake.scan import Bundle
@@ -169,6 +170,8 @@ def end(job: Job, context: JobContext) -> None:
     for path in entries(job.out):
         if path.is_file() and not _is_foreign(path.name):
             path.unlink()
+        elif is_print_id(path.name) and path.is_dir():
+            path.rmtree()  # an order that was never published
     kept += clear(job.out, context.folders.hidden)
     scratch.clear_shared(job, context)
     failpoint("job folder emptied")

@@ -46,6 +46,8 @@ from filmhand.jobs.render_job import (
     free_number,
     numbered_stem,
     request_of,
+    stage_orders,
+    write_order,
     write_record,
 )
 from filmhand.jobs.scratch import scratch_folder
@@ -254,6 +256,7 @@ def _stage(job: Job, members: dict[int, Job], gang: GangResult, context: JobCont
                 "proof": [proof.name, copy_durably(film.proof, proof)],
             }
         )
+    stage_orders(job, [gang.placed[next(iter(members))]], context.now())
     job.decision.at = utc_text(context.now())
     failpoint("sheet staged")
     name_sheet(job, context)
@@ -290,7 +293,9 @@ def name_sheet(job: Job, context: JobContext, *, afresh: bool = False) -> None:
         Item(source, "positives", films[form], digest)
         for form, (source, digest) in job.publication.films[0]["files"].items()
     ]
-    job.publication.items = [*records, *proofs, *sheet]
+    first = job.publication.films[0]
+    orders = [write_order(job, first, job.gang.sheet)] if "order" in first else []
+    job.publication.items = [*records, *proofs, *orders, *sheet]
     job.state = State.PUBLISHING
     job.save()
     failpoint("sheet named")

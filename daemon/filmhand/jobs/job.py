@@ -24,6 +24,7 @@ from typing import Any
 from filmhand.disk import atomic, file_names, forms
 from filmhand.disk.beneath import IRREGULAR, Beneath
 from filmhand.jobs import job_form
+from filmhand.jobs.print_order import ORDERS
 
 
 class State(StrEnum):
@@ -67,7 +68,8 @@ class Decision:
 
     `earlier` is the stem of a film that was made of the same art before, `companions` the hashes of
     ticket and mask by name, `unfinished` the films that were made of the art before it was whole
-    and were gone when that was found.
+    and were gone when that was found. `ordered` are the suffixes of films that a printer has
+    already, though the films themselves are made again.
     """
 
     sha256: str = ""
@@ -76,6 +78,7 @@ class Decision:
     earlier: str | None = None
     companions: dict[str, str] = field(default_factory=dict)
     unfinished: list[str] = field(default_factory=list)
+    ordered: list[str] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -175,7 +178,8 @@ class Job:
             job_form.check_folder(
                 folder,
                 [name for _, name in job.files()],
-                [item.source for item in job.publication.items],
+                [item.source for item in job.publication.items if item.kind != ORDERS],
+                [item.source for item in job.publication.items if item.kind == ORDERS],
                 claimed=job.state is State.CLAIMED,
             )
         except FileNotFoundError as error:
@@ -211,7 +215,7 @@ def _to_json(job: Job) -> dict[str, Any]:
         **asdict(job.taken),
         "state": job.state,
         "strikes": job.strikes,
-        **_without_empty(asdict(job.decision), "companions", "unfinished"),
+        **_without_empty(asdict(job.decision), "companions", "unfinished", "ordered"),
         **asdict(job.publication),
         **asdict(job.put_away),
         "company": job.gang.members,

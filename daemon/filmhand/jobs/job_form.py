@@ -18,6 +18,7 @@ from filmhand.disk.forms import (
     any_number,
     any_object,
     either,
+    is_print_id,
     one_word_of,
     optional,
     record,
@@ -30,6 +31,7 @@ from filmhand.disk.forms import (
     whole_number,
 )
 from filmhand.errors import Reason
+from filmhand.jobs.print_order import ORDERED, ORDERS
 
 LARGEST = 16 << 20  # bytes of a job.json
 JOB_SCHEMA = "filmhand-job/1"
@@ -44,6 +46,7 @@ REFUSAL_KEYS = {
 }
 _KINDS = ("art", "ticket", "mask")
 _STAGED = row(single_name, SHA256)
+_SUFFIX = text(r"(-p\d{1,9})?(-r\d{1,9}c\d{1,9})?")
 
 
 def _drop_folder(value: Any) -> Any:
@@ -57,10 +60,7 @@ def _drop_folder(value: Any) -> Any:
 
 
 _FILM = record(
-    {
-        "suffix": text(r"(-p\d{1,9})?(-r\d{1,9}c\d{1,9})?"),
-        "files": table(text("[a-z0-9-]{1,40}"), _STAGED, most=20),
-    },
+    {"suffix": _SUFFIX, "files": table(text("[a-z0-9-]{1,40}"), _STAGED, most=20)},
     {
         "record": any_object,
         "proof": _STAGED,
@@ -70,6 +70,7 @@ _FILM = record(
         "sha256": SHA256,
         "earlier": optional(text()),
         "companions": table(single_name, SHA256, most=2),
+        "order": ORDERED,
     },
 )
 _STAGED_FILM = frozenset({"record", "proof"})
@@ -77,7 +78,7 @@ _SHARED_FILM = frozenset({"record", "proof", "stem", "member", "art", "sha256", 
 _ITEM = record(
     {
         "source": single_name,
-        "kind": one_word_of(["records", "proofs", "positives"]),
+        "kind": one_word_of(["records", "proofs", ORDERS, "positives"]),
         "name": single_name,
         "sha256": SHA256,
     }
@@ -106,6 +107,7 @@ _JOB = record(
         "earlier": optional(text()),
         "companions": table(single_name, SHA256, most=2),
         "unfinished": several(single_name),
+        "ordered": several(_SUFFIX),
         "stem": either(_EMPTY, single_name),
         "films": several(_FILM),
         "items": several(_ITEM),
@@ -161,17 +163,27 @@ def _check_films(job: dict[str, Any]) -> None:
     for film in films if job.get("items") else []:
         if missing := needed - film.keys():
             raise ValueError(f"a film without {', '.join(sorted(missing))}")
+        order = film.get("order")
+        if order is not None and not order["documents"]:
+            raise ValueError("an order without documents")
         if not film["files"] or (members and film["member"] not in members):
             raise ValueError("a film of nobody")
         if not all(isinstance(film["record"].get(key, {}), dict) for key in ("film", "gang")):
             raise ValueError("a record that is none")
+    for item in job.get("items", []):
+        if item["kind"] == ORDERS and not (
+            item["source"] == item["name"] and is_print_id(item["name"])
+        ):
+            raise ValueError("an order under a name that no order has")
 
 
-def check_folder(folder: Beneath, names: list[str], sources: list[str], *, claimed: bool) -> None:
+def check_folder(
+    folder: Beneath, names: list[str], sources: list[str], orders: list[str], *, claimed: bool
+) -> None:
     """ValueError if a link, or something else, is in the place of one of the job's own files.
 
     `names` are those of the customer's files, all of which are there once they are `claimed`;
-    `sources` are those in out/.
+    `sources` are the files in out/, and `orders` the folders of print orders there.
     """
     if claimed and not all((folder / "held" / name).is_file() for name in names):
         raise ValueError("held lacks a file that was claimed")
@@ -180,6 +192,8 @@ def check_folder(folder: Beneath, names: list[str], sources: list[str], *, claim
             raise ValueError(f"{inside} is no folder")
         if not all(_is_or_missing(folder / inside / name, stat.S_ISREG) for name in own):
             raise ValueError(f"something in {inside} is no file")
+    if not all(_is_or_missing(folder / "out" / name, stat.S_ISDIR) for name in orders):
+        raise ValueError("something in out is no print order")
     for name in ("why.txt", "place"):
         if not _is_or_missing(folder / name, stat.S_ISREG):
             raise ValueError(f"{name} is no file")

@@ -1,26 +1,36 @@
-"""Giving finished films their final place: records first, then proofs, then films.
+"""Giving finished films their final place: records, proofs, print orders, and films last.
 
 What can be half-done when we die here: some of the job's items are in their place and some still
 in `out/`. An item whose source is gone has been published, whether or not it is still there: a
-print queue may have taken a film at once, and publishing it again would print it twice.
+print queue may have taken a film at once, and publishing it again would print it twice. So has an
+order to print one (:mod:`filmhand.jobs.print_order`): once it has left `out/` it goes its own way,
+and is taken back only if nobody has begun with it.
 """
 
 from __future__ import annotations
 
 import contextlib
+import errno
 
 from filmhand.digest import sha256_of
 from filmhand.disk import atomic
-from filmhand.disk.beneath import Beneath
+from filmhand.disk.beneath import IRREGULAR, Beneath
+from filmhand.disk.set_aside import set_aside
 from filmhand.errors import EnvironmentTrouble
 from filmhand.jobs.claim import unchanged
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.gang import inside, name_sheet
 from filmhand.jobs.job import Item, Job, Publication, State
+from filmhand.jobs.print_order import ORDERS, Order
 from filmhand.jobs.render_job import give_names
 
-_STEP = {"records": "record published", "proofs": "proof published", "positives": "film published"}
+_STEP = {
+    "records": "record published",
+    "proofs": "proof published",
+    ORDERS: "order published",
+    "positives": "film published",
+}
 
 
 def publish(job: Job, context: JobContext) -> None:
@@ -33,6 +43,7 @@ def publish(job: Job, context: JobContext) -> None:
             "staged files were spoiled; the films are made again", job=job.id, name=job.shown
         )
         withdraw(job, context)
+        _keep_ordered(job)
         job.publication.items, job.state = [], State.GANGED if job.gang.members else State.CLAIMED
         job.save()
         return
@@ -48,11 +59,14 @@ def publish(job: Job, context: JobContext) -> None:
         if not (job.out / item.source).exists():
             continue
         try:
-            atomic.publish_no_replace(
-                job.out / item.source,
-                place_of(job, item, context),
-                reserving=item.kind == "records",
-            )
+            if item.kind == ORDERS:
+                _publish_order(job, item, context)
+            else:
+                atomic.publish_no_replace(
+                    job.out / item.source,
+                    place_of(job, item, context),
+                    reserving=item.kind == "records",
+                )
         except FileExistsError:
             _renumber(job, context, item)
             return  # still PUBLISHING, under other names
@@ -62,13 +76,46 @@ def publish(job: Job, context: JobContext) -> None:
     failpoint("publishing recorded")
 
 
+def _publish_order(job: Job, item: Item, context: JobContext) -> None:
+    """Hand the film over to be printed; FileExistsError if its own name has been taken since."""
+    films = [one for one in job.publication.items if one.kind == "positives"]
+    for film in films:
+        if (job.out / film.source).exists() and place_of(job, film, context).exists():
+            raise FileExistsError(errno.EEXIST, "taken", film.name)
+    place = place_of(job, item, context)
+    place.parent.mkdir(exist_ok=True)
+    if place.exists():
+        # An id comes once in the world; whoever forged the second of it has it set aside.
+        context.say("set aside", job=job.id, what=set_aside(place, context.folders.hidden))
+    atomic.rename_durably(job.out / item.source, place)
+    atomic.fsync_folder(job.out)
+
+
+def _keep_ordered(job: Job) -> None:
+    """Remember films that are made again though a printer has them: they get no second order."""
+    for film in job.publication.films:
+        order = film.get("order")
+        if order is not None and not (job.out / order["id"]).exists():
+            job.decision.ordered = sorted({*job.decision.ordered, film["suffix"]})
+
+
 def _whole(job: Job, item: Item) -> bool:
     path = job.out / item.source
-    return not path.exists() or sha256_of(path) == item.sha256
+    if not path.exists():
+        return True
+    if item.kind != ORDERS:
+        return sha256_of(path) == item.sha256
+    try:
+        order = Order.load(path)
+        return sha256_of(path / "order.json") == item.sha256 and all(
+            sha256_of(path / one.name) == one.sha256 for one in order.documents.values()
+        )
+    except ValueError:
+        return False
 
 
 def _changed_before_any_film(job: Job, context: JobContext) -> bool:
-    films = [item for item in job.publication.items if item.kind == "positives"]
+    films = [item for item in job.publication.items if item.kind in {"positives", ORDERS}]
     if not all((job.out / film.source).exists() for film in films):
         return False  # some are out; what was read is compared when the art is put away
     jobs = inside(job, context) if job.gang.members else [job]
@@ -79,29 +126,57 @@ def _changed_before_any_film(job: Job, context: JobContext) -> bool:
 
 def place_of(job: Job, item: Item, context: JobContext) -> Beneath:
     """Where a published item lies."""
+    if item.kind == ORDERS:
+        return context.own / ORDERS / item.name
     return context.folders.place(item.kind, job.sub) / item.name
 
 
 def _renumber(job: Job, context: JobContext, item: Item) -> None:
     """Somebody took one of the names since they were chosen: choose again."""
     films = [one for one in job.publication.items if one.kind == "positives"]
-    if any(not (job.out / film.source).exists() for film in films):
+    if any(not (job.out / film.source).exists() for film in films) or not withdraw(job, context):
         raise EnvironmentTrouble(
             f"{place_of(job, item, context)} is in the way of a film of the same job; "
             "move it away and filmhand goes on by itself."
         )
-    withdraw(job, context)
     if job.gang.members:
         name_sheet(job, context, afresh=True)
     else:
         give_names(job, context, afresh=True)
 
 
-def withdraw(job: Job, context: JobContext) -> None:
-    """Take records and proofs that are already in their place back into the job's folder."""
-    for item in job.publication.items:
+def withdraw(job: Job, context: JobContext) -> bool:
+    """Take records, proofs and orders that are in their place back into the job's folder.
+
+    False if an order could not be had back, since somebody has begun to print it.
+    """
+    items = job.publication.items
+    orders = [take_back(job, item, context) for item in items if item.kind == ORDERS]
+    for item in items:
         source = job.out / item.source
-        if item.kind == "positives" or source.exists():
+        if item.kind in {"positives", ORDERS} or source.exists():
             continue
         with contextlib.suppress(FileNotFoundError):
             atomic.unpublish(place_of(job, item, context), source)
+    return all(orders)
+
+
+def take_back(job: Job, item: Item, context: JobContext) -> bool:
+    """True if the order is in out/ and nothing has been printed of it.
+
+    It is renamed first and looked at afterwards: from then on nobody can begin with it.
+    """
+    here, there = job.out / item.source, place_of(job, item, context)
+    if here.exists():
+        return True
+    try:
+        atomic.rename_durably(there, here)
+        failpoint("order taken back")
+        if sha256_of(here / "order.json") == item.sha256:
+            return True
+    except OSError as error:
+        if error.errno not in {errno.ENOENT, *IRREGULAR}:
+            raise
+        return False
+    atomic.rename_durably(here, there)
+    return False

@@ -26,6 +26,7 @@ from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.gang import finish_gathering, let_all_go, make_sheet, part
 from filmhand.jobs.job import Job, State, TakenFiles
 from filmhand.jobs.ledger import Entry, film_about
+from filmhand.jobs.print_order import ORDERS
 from filmhand.jobs.publish import publish
 from filmhand.jobs.put_away import reject, retire
 from filmhand.jobs.render_job import final_names, render_job
@@ -267,7 +268,7 @@ def unfinished(
     """
     found: list[Beneath] = []
     for entry in entries(context.own):
-        if busy(entry) or entry.name == TRIAL or not entry.is_dir():
+        if busy(entry) or entry.name in {TRIAL, ORDERS} or not entry.is_dir():
             continue  # what is no folder goes with the last sign of this host
         if not is_job_id(entry.name):
             _tell_of(entry, set_aside(entry, context.folders.hidden), context)

@@ -10,6 +10,8 @@ import contextlib
 import hashlib
 import json
 from collections.abc import Collection
+from dataclasses import asdict
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +24,7 @@ from filmhand.jobs.context import MAX_STRIKES, JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.job import Item, Job, State, utc_text
 from filmhand.jobs.ledger import of_record
+from filmhand.jobs.print_order import ORDERS, Order, PrintDocument, new_print_id
 from filmhand.jobs.scratch import scratch_folder
 from filmhand.request import FinishedFilm, JobRequest
 from filmhand.worker.parent import WorkerDied
@@ -108,6 +111,7 @@ def request_of(
         scratch=scratch.path / "work",
         job=job.id,
         workers=workers,
+        documents=True,
     )
 
 
@@ -159,6 +163,7 @@ def stage(job: Job, context: JobContext, films: list[FinishedFilm]) -> None:
     """Copy finished films into the job's folder, choose their stem, and record both."""
     empty_out(job)
     job.publication.films = [_stage_one(job, film, count) for count, film in enumerate(films)]
+    stage_orders(job, films, context.now())
     job.decision.at = utc_text(context.now())
     job.decision.earlier, sure = earlier_film(job, context)
     for film in job.publication.films if not sure else ():
@@ -219,6 +224,26 @@ def _stage_one(job: Job, film: FinishedFilm, count: int) -> dict[str, Any]:
     return staged
 
 
+def stage_orders(job: Job, films: list[FinishedFilm], now: datetime) -> None:
+    """Make the folder of each print order in `out/`; their order.json comes with the names."""
+    digits = file_names.random_digits()
+    for count, film in enumerate(films):
+        if film.printing is None or film.suffix in job.decision.ordered:
+            continue
+        folder = job.out / new_print_id(now, count + 1, digits)
+        folder.mkdir()
+        documents = {}
+        for form, path in film.printing.documents.items():
+            target = folder / f"film{path.suffix}"
+            digest = copy_durably(path, target)
+            documents[str(form)] = asdict(PrintDocument(target.name, digest, path.stat().st_size))
+        job.publication.films[count]["order"] = {
+            **asdict(film.printing),
+            "id": folder.name,
+            "documents": documents,
+        }
+
+
 def copy_durably(source: Path, target: Beneath) -> str:
     """Copy a finished file into the job's folder, and return its SHA-256; it is read again."""
     with as_beneath(source).open() as file:
@@ -249,7 +274,12 @@ def give_names(job: Job, context: JobContext, *, afresh: bool = False) -> None:
         source = f"{number}.{count}.record.json"
         earlier = job.decision.earlier
         records.append(write_record(job, source, record, stem=stem, of=job.id, earlier=earlier))
-    job.publication.items = [*records, *_items(job, "proof"), *_items(job, "film")]
+    orders = [
+        write_order(job, film, job.publication.stem + film["suffix"])
+        for film in job.publication.films
+        if "order" in film
+    ]
+    job.publication.items = [*records, *_items(job, "proof"), *orders, *_items(job, "film")]
     job.state = State.PUBLISHING
     job.save()
     failpoint("names recorded")
@@ -291,6 +321,28 @@ def _items(job: Job, what: str) -> list[Item]:
 def final_names(film: dict[str, Any], stem: str) -> dict[str, str]:
     """The name of each form of a staged film."""
     return {form: stem + Path(source).suffix for form, (source, _) in film["files"].items()}
+
+
+def write_order(job: Job, film: dict[str, Any], stem: str) -> Item:
+    """Write the order.json of a staged film; its folder is one thing to publish."""
+    wanted = dict(film["order"])
+    documents = {form: PrintDocument(**one) for form, one in wanted.pop("documents").items()}
+    person = film["record"].get("for") or (job.sub[0] if job.sub else None)
+    order = Order(
+        folder=job.out / wanted.pop("id"),
+        id=film["order"]["id"],
+        job=job.id,
+        profile=job.profile,
+        sub=list(job.sub),
+        stem=stem,
+        person=None if person is None else file_names.shown(person),
+        at=job.decision.at,
+        documents=documents,
+        **wanted,
+    )
+    order.save()
+    digest = hashlib.sha256(order.text()).hexdigest()
+    return Item(order.id, ORDERS, order.id, digest)
 
 
 def write_record(

@@ -26,7 +26,8 @@ from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.job import Decision, Item, Job, Publication, State
 from filmhand.jobs.ledger import LARGEST_RECORD
-from filmhand.jobs.publish import place_of
+from filmhand.jobs.print_order import ORDERS
+from filmhand.jobs.publish import place_of, take_back
 
 UNFINISHED_MARK = {"unfinished_art": True}  # in the record of a film that could not be withdrawn
 
@@ -110,16 +111,32 @@ def _withdraw_films(job: Job, context: JobContext) -> list[str]:
         _mark(place, job)
         return [name for film in job.publication.films for name in _sheet_files(job, film)]
     items = job.publication.items
-    gone = [i for i in items if i.kind == "positives" and not _back(job, i, context)]
+    printed = _stems_of_orders(
+        job, [i for i in items if i.kind == ORDERS and not take_back(job, i, context)]
+    )  # these stay in positives/, for what lies on the printer is of them
+    gone = [
+        i
+        for i in items
+        if i.kind == "positives" and (Path(i.name).stem in printed or not _back(job, i, context))
+    ]
     stems = {Path(item.name).stem for item in gone}
     for item in items:
-        if item.kind == "positives":
+        if item.kind in {"positives", ORDERS}:
             continue
         if Path(item.name).stem not in stems:
             _back(job, item, context)
         elif item.kind == "records":
             _mark(place_of(job, item, context), job)
     return [item.name for item in gone]
+
+
+def _stems_of_orders(job: Job, orders: list[Item]) -> set[str]:
+    names = {item.name for item in orders}
+    return {
+        job.publication.stem + film["suffix"]
+        for film in job.publication.films
+        if film.get("order", {}).get("id") in names
+    }
 
 
 def _sheet_files(job: Job, film: dict[str, Any]) -> list[str]:

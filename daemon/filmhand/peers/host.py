@@ -26,9 +26,10 @@ from filmhand.disk import atomic, forms
 from filmhand.disk.beneath import IRREGULAR, Beneath
 from filmhand.disk.file_names import random_digits
 from filmhand.disk.folders import HOST_NAME, hosts_in
-from filmhand.disk.forms import is_job_id
-from filmhand.disk.set_aside import set_aside
+from filmhand.disk.forms import is_job_id, is_print_id
+from filmhand.disk.set_aside import clear, set_aside
 from filmhand.errors import AlreadyRunning
+from filmhand.jobs.print_order import ORDERS
 
 ALIVE_EVERY = 15.0  # seconds
 
@@ -129,13 +130,19 @@ def sign_of_life(hidden: Beneath, host: str) -> None:
 
 
 def say_goodbye(hidden: Beneath, host: str) -> None:
-    """Remove this host's folder if no job is in it, also where a kill left it half-written."""
+    """Remove this host's folder if no job and no print order is in it, also half-written ones."""
     folder = hidden / host
     with contextlib.suppress(OSError):
         own = {"alive", ".alive.new"}
         inside = folder.iterdir()
         if any(is_job_id(path.name) and path.is_dir() for path in inside):
             return
+        orders = folder / ORDERS
+        if orders.is_dir():
+            if any(is_print_id(path.name) and path.is_dir() for path in orders.iterdir()):
+                return
+            clear(orders, hidden)
+            inside = [path for path in inside if path != orders]
         for path in inside:
             if path.name in own and not path.is_dir():
                 path.unlink(missing_ok=True)
@@ -211,7 +218,7 @@ class Peers:
     def adopt(
         self, host: str, *, busy: Callable[[Beneath], bool] = lambda folder: False
     ) -> list[str]:
-        """Take over the jobs of a silent host; the ids of those that this host won.
+        """Take over jobs and print orders of a silent host; the ids of those that this host won.
 
         A job that this host still has in hand, since it slept while the other took it over, waits
         until it has been put down: at its old place it would be worked on from an old state. What
@@ -223,14 +230,39 @@ class Peers:
         for entry in (self._hidden / host).iterdir():
             if not is_job_id(entry.name) or not entry.is_dir():
                 continue  # goes with the last sign of its host
-            if busy(own / entry.name):
-                continue
-            if (own / entry.name).exists():
-                set_aside(entry, self._hidden)
-                continue
-            with contextlib.suppress(FileNotFoundError):
-                atomic.rename_durably(entry, own / entry.name)
+            if not busy(own / entry.name) and self._take(entry, own):
                 won.append(entry.name)
+        won += self._adopt_orders(host)
         self._heard.pop(host, None)
         say_goodbye(self._hidden, host)
         return won
+
+    def _adopt_orders(self, host: str) -> list[str]:
+        """Take over what the host was to print, with what was asked of it."""
+        theirs, won = self._hidden / host / ORDERS, []
+        if not theirs.is_dir():
+            return []
+        own = self._hidden / self._host / ORDERS
+        try:
+            own.mkdir(exist_ok=True)
+        except FileExistsError:
+            set_aside(own, self._hidden)
+            own.mkdir()
+        # A request goes ahead of its order, so that it is not followed by nobody.
+        for entry in sorted(theirs.iterdir(), key=lambda entry: is_print_id(entry.name)):
+            is_order = is_print_id(entry.name) and entry.is_dir()
+            if not (is_order or (entry.is_file() and is_print_id(entry.name.partition(".")[0]))):
+                set_aside(entry, self._hidden)
+            elif self._take(entry, own) and is_order:
+                won.append(entry.name)
+        return won
+
+    def _take(self, entry: Beneath, own: Beneath) -> bool:
+        """True if it is this host's now; what would take the place of another is set aside."""
+        if (own / entry.name).exists():
+            set_aside(entry, self._hidden)
+            return False
+        with contextlib.suppress(FileNotFoundError):
+            atomic.rename_durably(entry, own / entry.name)
+            return True
+        return False

@@ -18,10 +18,12 @@ from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.judged import JudgedFilm, judged_bits, open_page, screen_and_tile
 from filmhand.pipeline.label import art_lines, mesh_words, side_up
 from filmhand.pipeline.make import (
+    asked_for,
     chosen_pages,
     draw_mark,
     draw_marks,
     draw_proof,
+    print_work,
     wished,
     write_formats,
 )
@@ -203,7 +205,7 @@ def _finished(
             lines = art_lines(one.work)
             mark = label_mark(one.cell, lines, profile.dpi)
             draw_mark(bits, mark, mirror=profile.film.mirror)
-    files = write_formats(whole, bits, "")
+    written = write_formats(whole, bits, "")
     threads = whole.request.threads
     with ThreadPoolExecutor(1) as aside:
         proofs = [
@@ -212,14 +214,15 @@ def _finished(
             )
             for number, one in enumerate(placed)
         ]
-        for kind, path in files.items():
+        for kind, path in written.items():
             verify_film(path, bits, format=kind, dpi=profile.dpi, threads=threads)
+    files, printing = asked_for(whole, written), print_work(whole, written)
     digests = {kind: sha256_of(path) for kind, path in files.items()}
     films = {}
     for one, proof in zip(placed, proofs, strict=True):
         one.work.notes.extend(whole.notes)
         record = _record(one, placed, digests)
-        films[one.member.number] = FinishedFilm("", files, proof.result(), record)
+        films[one.member.number] = FinishedFilm("", files, proof.result(), record, printing)
     return films
 
 

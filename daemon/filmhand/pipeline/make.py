@@ -33,12 +33,14 @@ from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.pages import MOST_PAGE
 from filmhand.profile.ticket.ticket import Ticket, ending_of, load_ticket, notes_of, wished_by_name
-from filmhand.request import FinishedFilm, JobRequest, JobResult
+from filmhand.request import FinishedFilm, JobRequest, JobResult, PrintWork
 from filmhand.screen.screener import Screener
 from filmhand.sheet.layout import Box, Layout
 from filmhand.sheet.marks import Mark, draw_furniture
 from filmhand.tone import FULL
 
+# The forms in which a printer may take a film; the same bits in each.
+DOCUMENTS = (Format.PWG, Format.PDF)
 _ROWS_AT_ONCE = 128  # the rulers are high, and their rows are those of the whole sheet
 
 
@@ -225,17 +227,18 @@ def _finished(
     """Mark, write, read back and record judged bits."""
     work, bits = judged.work, judged.bits
     draw_marks(work, bits, label_lines(work, page=page, trial=trial))
-    files = write_formats(work, bits, suffix)
+    written = write_formats(work, bits, suffix)
     # Proofing and reading back only read the bits, so they go on side by side.
     with ThreadPoolExecutor(1) as aside:
         proof = aside.submit(draw_proof, work, bits, judged.counted, suffix)
-        for kind, path in files.items():
+        for kind, path in written.items():
             verify_film(path, bits, format=kind, dpi=work.profile.dpi, threads=work.request.threads)
+    files = asked_for(work, written)
     digests = {kind: sha256_of(path) for kind, path in files.items()}
     record = film_record(work, judged.counted, digests)
     if trial is not None:
         record["trial"] = trial.record
-    return FinishedFilm(suffix, files, proof.result(), record)
+    return FinishedFilm(suffix, files, proof.result(), record, print_work(work, written))
 
 
 def draw_marks(work: FilmInWork, bits: BitSheet, lines: list[str]) -> None:
@@ -274,10 +277,38 @@ def draw_mark(bits: BitSheet, mark: Mark, *, mirror: bool) -> None:
 
 
 def write_formats(work: FilmInWork, bits: BitSheet, suffix: str) -> dict[Format, Path]:
-    """The film in every format asked for."""
-    files = {kind: work.request.out / f"film{suffix}{kind.suffix}" for kind in work.profile.write}
+    """The film in every format asked for, and in those that a printer takes if one is named."""
+    kinds = dict.fromkeys((*work.profile.write, *(DOCUMENTS if _goes_to_printer(work) else ())))
+    files = {kind: work.request.out / f"film{suffix}{kind.suffix}" for kind in kinds}
     write_films(bits, files, dpi=work.profile.dpi, threads=work.request.threads)
     return files
+
+
+def asked_for(work: FilmInWork, written: dict[Format, Path]) -> dict[Format, Path]:
+    """Of the files written those that the profile asks for."""
+    return {kind: written[kind] for kind in work.profile.write}
+
+
+def print_work(work: FilmInWork, written: dict[Format, Path]) -> PrintWork | None:
+    """What the printer gets of the film; None where the profile names none."""
+    if not _goes_to_printer(work):
+        return None
+    profile, wishes = work.profile, work.profile.print
+    assert wishes is not None
+    edges = (profile.margin.top, profile.margin.right, profile.margin.bottom, profile.margin.left)
+    top, right, bottom, left = (round(edge * 100) for edge in edges)
+    return PrintWork(
+        documents={kind: written[kind] for kind in DOCUMENTS},
+        sheets=profile.film.stack * wishes.copies * work.ticket.copies,
+        size=(profile.sheet.width_mm100, profile.sheet.height_mm100),
+        margin=(top, right, bottom, left),
+        dpi=(profile.dpi.x, profile.dpi.y),
+    )
+
+
+def _goes_to_printer(work: FilmInWork) -> bool:
+    wishes = work.profile.print
+    return work.request.documents and wishes is not None and wishes.printer is not None
 
 
 def draw_proof(work: FilmInWork, bits: BitSheet, counted: CountedFilm, suffix: str) -> Path:

@@ -128,7 +128,10 @@ class Retention:
                     continue
             if kind == "positives" and path.name not in record["film"]["files"].values():
                 continue
-            if kind == "records" and self._still_needed(path, record, keep):
+            # The log of prints stays, though art be called as it is.
+            if kind == "records" and (
+                path.suffix != ".json" or self._still_needed(path, record, keep)
+            ):
                 continue
             count += atomic.unlink_expired(path)
         return count

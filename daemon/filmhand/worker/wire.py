@@ -6,13 +6,22 @@ What a worker answers is not trusted: its films must lie in the folder that it w
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.formats import Format
 from filmhand.profile.read.load import from_snapshot, to_snapshot
-from filmhand.request import ArtSize, FinishedFilm, GangResult, JobRequest, JobResult, SheetSpace
+from filmhand.request import (
+    ArtSize,
+    FinishedFilm,
+    GangResult,
+    JobRequest,
+    JobResult,
+    PrintWork,
+    SheetSpace,
+)
 
 _PATHS = ("art", "out", "scratch", "ticket", "mask", "tiles")
 
@@ -28,6 +37,7 @@ def request_to_json(request: JobRequest) -> Json:
         "profile": to_snapshot(request.profile),
         "threads": request.threads,
         "job": request.job,
+        "documents": request.documents,
     }
 
 
@@ -39,6 +49,7 @@ def request_from_json(data: Json) -> JobRequest:
         profile=from_snapshot(data["profile"]),
         threads=data["threads"],
         job=data["job"],
+        documents=data.get("documents", False),
         **paths,  # type: ignore[arg-type]
     )
 
@@ -50,16 +61,34 @@ def film_to_json(film: FinishedFilm) -> Json:
         "files": {str(form): file.name for form, file in film.files.items()},
         "proof": film.proof.name,
         "record": film.record,
+        "printing": None if film.printing is None else _printing_to_json(film.printing),
     }
+
+
+def _printing_to_json(work: PrintWork) -> Json:
+    documents = {str(form): file.name for form, file in work.documents.items()}
+    return {**asdict(work), "documents": documents}
 
 
 def film_from_json(data: Json, out: Path) -> FinishedFilm:
     """A film as an answer tells of it; ValueError unless its files lie in `out` itself."""
+    printing = data.get("printing")
     return FinishedFilm(
         suffix=str(data["suffix"]),
         files={Format(form): _inside(out, name) for form, name in data["files"].items()},
         proof=_inside(out, data["proof"]),
         record=dict(data["record"]),
+        printing=None if printing is None else _printing_from_json(printing, out),
+    )
+
+
+def _printing_from_json(data: Json, out: Path) -> PrintWork:
+    width, height = map(int, data["size"])
+    top, right, bottom, left = map(int, data["margin"])
+    across, down = map(int, data["dpi"])
+    documents = {Format(form): _inside(out, name) for form, name in data["documents"].items()}
+    return PrintWork(
+        documents, int(data["sheets"]), (width, height), (top, right, bottom, left), (across, down)
     )
 
 

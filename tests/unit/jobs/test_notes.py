@@ -118,6 +118,9 @@ def test_notes_that_no_job_has(more: dict[str, Any]) -> None:
 # --- a job's folder -----------------------------------------------------------------------------
 
 
+ORDER = f"{ID}-00001"
+
+
 @pytest.fixture
 def folder(tmp_path: Path) -> Beneath:
     one = Beneath(tmp_path) / ID
@@ -125,11 +128,12 @@ def folder(tmp_path: Path) -> Beneath:
         (one / inside).mkdir(parents=True)
     (one / "held" / "a.png").touch()
     (one / "out" / "a.pdf").touch()
+    (one / "out" / ORDER).mkdir()
     return one
 
 
 def check(folder: Beneath, *, claimed: bool = True) -> None:
-    job_form.check_folder(folder, ["a.png"], ["a.pdf"], claimed=claimed)
+    job_form.check_folder(folder, ["a.png"], ["a.pdf"], [ORDER], claimed=claimed)
 
 
 def test_a_whole_folder_and_one_that_has_just_begun(folder: Beneath) -> None:
@@ -147,7 +151,9 @@ def test_a_whole_folder_and_one_that_has_just_begun(folder: Beneath) -> None:
     check(folder, claimed=False)
 
 
-@pytest.mark.parametrize("name", ["held", "out", "held/a.png", "out/a.pdf", "why.txt", "place"])
+@pytest.mark.parametrize(
+    "name", ["held", "out", "held/a.png", "out/a.pdf", f"out/{ORDER}", "why.txt", "place"]
+)
 def test_a_link_in_the_place_of_something_of_the_jobs_own(folder: Beneath, name: str) -> None:
     path = folder.path / name
     if path.exists():

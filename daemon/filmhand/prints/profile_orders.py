@@ -1,0 +1,167 @@
+"""The orders of one profile, as this host has them in hand: seen, read once, and kept in mind."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, field
+
+from filmhand.disk import file_names
+from filmhand.disk.beneath import Beneath
+from filmhand.disk.set_aside import clear, set_aside
+from filmhand.jobs.context import JobContext
+from filmhand.jobs.print_order import ORDERS, Order, OrderState
+from filmhand.prints.print_requests import PrintAsked, is_paused, listed
+from filmhand.prints.steps import BEFORE_IT_WENT, PrintRun, ends_as
+from filmhand.prints.talk import Talk
+from filmhand.profile.printing import PrintWishes
+from filmhand.timing.backoff import Backoff
+
+Needs = tuple[str, tuple[int, int], tuple[int, int]]
+"""What an order needs of the printer: profile, sheet, resolution."""
+
+
+@dataclass(slots=True)
+class OrderSeen:
+    """What is kept in mind of an order; thousands may wait, so film and why are of others only."""
+
+    state: OrderState
+    needs: Needs
+    film: str = ""
+    why: str = ""
+    number: int | None = None
+
+
+@dataclass(slots=True)
+class PrintingProfile:
+    """A profile whose films go to a printer.
+
+    Attributes
+    ----------
+    name, context, wishes : the profile, what its jobs are worked with, what it says of printing
+    talk : makes who talks with its printer
+    hangs : whether its folder does not answer just now
+    """
+
+    name: str
+    context: JobContext
+    wishes: PrintWishes
+    talk: Callable[[PrintWishes], Talk]
+    hangs: Callable[[], bool] = lambda: False
+
+
+@dataclass(slots=True)
+class ProfileOrders:
+    """The orders of a profile.
+
+    Attributes
+    ----------
+    profile : whose they are
+    seen : all of them by id, in the order of publication
+    runs : what those are printed with that were begun
+    paused : somebody holds them
+    trouble : what is in the way of the profile's folder, such as a full disk
+    """
+
+    profile: PrintingProfile
+    seen: dict[str, OrderSeen] = field(default_factory=dict)
+    runs: dict[str, PrintRun] = field(default_factory=dict)
+    paused: bool = False
+    trouble: Backoff = field(default_factory=Backoff)
+
+    @property
+    def folder(self) -> Beneath:
+        """Where they lie."""
+        return self.profile.context.own / ORDERS
+
+    def look(self) -> None:
+        """Read what is new, follow requests, forget what is gone. OSError if it does not answer."""
+        context = self.profile.context
+        there = listed(self.folder)
+        self.paused = is_paused(context.folders)
+        for name in there.strange:
+            self._tell_of(set_aside(self.folder / name, context.folders.hidden), "it is no order")
+        for identity in self.seen.keys() - set(there.ids):
+            self.forget(identity)
+        fresh = [identity for identity in there.ids if identity not in self.seen]
+        for identity in fresh:
+            order = self.load(identity)
+            if order is not None:
+                self.keep_in_mind(order)
+                if order.state is not OrderState.WAITING:
+                    self.run_of(order).found = True
+        if fresh:
+            self.seen = dict(sorted(self.seen.items()))
+        for identity, asked in there.asked:
+            self._follow(identity, asked)
+
+    def load(self, identity: str) -> Order | None:
+        """Read an order; None for one that is gone, or that no order can be, which is set aside."""
+        folder = self.folder / identity
+        try:
+            return Order.load(folder)
+        except ValueError as error:
+            hidden = self.profile.context.folders.hidden
+            if folder.is_dir() and not (folder / "order.json").exists():
+                clear(folder, hidden)  # a kill came while it was removed
+            elif folder.exists():
+                self._tell_of(set_aside(folder, hidden), str(error))
+        self.forget(identity)
+        return None
+
+    def forget(self, identity: str) -> None:
+        """It is not here any more."""
+        self.seen.pop(identity, None)
+        self.runs.pop(identity, None)
+
+    def keep_in_mind(self, order: Order) -> None:
+        """Note how far the order is now."""
+        needs = (self.profile.name, order.size, order.dpi)
+        self.seen[order.id] = OrderSeen(order.state, needs)
+        if order.state is not OrderState.WAITING:
+            self.seen[order.id] = OrderSeen(order.state, needs, order.film, order.why, order.number)
+
+    def run_of(self, order: Order) -> PrintRun:
+        """What the order is printed with; kept as long as it is there."""
+        run = self.runs.get(order.id)
+        if run is None:
+            profile = self.profile
+            assert profile.wishes.printer is not None
+            talk = profile.talk(profile.wishes)
+            run = self.runs[order.id] = PrintRun(profile.context, profile.wishes.printer, talk)
+        return run
+
+    def waiting(self) -> list[str]:
+        """The ids of those that nobody has begun with; none while the profile is paused."""
+        return [] if self.paused else self.of_states({OrderState.WAITING})
+
+    def of_states(self, states: Collection[OrderState]) -> list[str]:
+        """The ids of those in one of the states."""
+        return [i for i, one in self.seen.items() if one.state in states]
+
+    def _follow(self, identity: str, asked: PrintAsked) -> None:
+        context, request = self.profile.context, self.folder / f"{identity}.{asked}"
+        if not request.is_file():
+            self._tell_of(set_aside(request, context.folders.hidden), "it is no request")
+            return
+        order = self.load(identity) if identity in self.seen else None
+        if order is not None:
+            if asked is PrintAsked.CANCEL:
+                order.cancel = True
+                if order.state is OrderState.WAITING:
+                    ends_as(order, "canceled", BEFORE_IT_WENT, context)
+                elif order.state is OrderState.DOUBTFUL:
+                    ends_as(order, "canceled", "a person looked and gave it up", context)
+                elif order.state is not OrderState.ENDING:
+                    order.save()
+            elif asked is PrintAsked.AGAIN and order.state is OrderState.DOUBTFUL:
+                order.state, order.number, order.tries = OrderState.WAITING, None, order.tries + 1
+                order.printer, order.why = None, ""
+                order.save()
+                self.runs.pop(identity, None)
+            self.keep_in_mind(order)
+        request.unlink(missing_ok=True)
+
+    def _tell_of(self, kept: str | None, why: str) -> None:
+        if kept is not None:
+            where = file_names.shown(f".filmhand/set-aside/{kept}")
+            self.profile.context.say("set aside", what=where, why=file_names.shown(why))

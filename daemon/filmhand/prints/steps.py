@@ -1,0 +1,327 @@
+"""Printing one film from any state: the table of steps, and the loop that follows it.
+
+The same table drives an order that is printed for the first time and one that is found after a
+kill. What must never happen is that a film is printed twice. So a job is made at the printer
+without a document, its number is on disk before the document goes, and after a kill the printer
+is asked what it has. What even it cannot tell is doubtful, and waits for a person.
+
+The printer's number is a fence, too: a host that slept while another took the order over cannot
+send a second document into a job that has one (RFC 8011, section 4.3.1: after the last document
+the printer rejects more).
+
+What can be half-done when we die here: an empty job at the printer whose number is not on disk yet,
+which is found by its name; or a document of which nobody knows whether it went, which the printer
+is asked about.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from filmhand.digest import sha256_of
+from filmhand.disk.set_aside import clear
+from filmhand.jobs.context import JobContext
+from filmhand.jobs.failpoints import failpoint
+from filmhand.jobs.job import utc_text
+from filmhand.jobs.print_order import Order, OrderState
+from filmhand.prints.events import print_event, write_event
+from filmhand.prints.talk import ENDED, JobSeen, OrderHeld, Phase, PrinterPause, Talk
+
+
+@dataclass(slots=True)
+class PrintRun:
+    """What an order is printed with.
+
+    Attributes
+    ----------
+    context, printer, talk : its profile's context, the printer's address, and who talks with it
+    found : the order was found under way, so a kill may lie between a line and the notes
+    chosen, canceling : what has been done since: held against the printer, told to cancel
+    told : the last event that was written
+    seen : what the printer told of its job last
+    """
+
+    context: JobContext
+    printer: str
+    talk: Talk
+    found: bool = False
+    chosen: bool = False
+    canceling: bool = False
+    told: tuple[str, str] = ("", "")
+    seen: JobSeen | None = None
+
+    def tell(self, order: Order, state: str, why: str = "") -> None:
+        """Write an event, unless it is the one that was written last."""
+        if self.told == (state, why):
+            return
+        event = print_event(order, state, why, self.context)
+        write_event(event, self.context)
+        self.told = (state, why)
+        self.context.say(
+            f"print {state}",
+            profile=order.profile,
+            film=order.film,
+            printer_job=order.number,
+            why=why or None,
+        )
+
+    def choose(self, order: Order) -> None:
+        """Hold the film against what the printer can do, once."""
+        if not self.chosen:
+            self.talk.choose(order)
+            self.chosen = True
+
+
+@dataclass(frozen=True, slots=True)
+class PrintRow:
+    """One row of the table: what is known in this state, what is done, and how.
+
+    The function is True if the order must wait for the printer, or is over.
+    """
+
+    known: str
+    then: str
+    do: Callable[[Order, PrintRun], bool]
+
+
+def _begin(order: Order, run: PrintRun) -> bool:
+    run.choose(order)
+    for document in order.documents.values():
+        if sha256_of(order.folder / document.name) != document.sha256:
+            raise OrderHeld(
+                "what was kept for the printer is not what was written; the disk may be failing. "
+                "Cancel it and print the film in positives/ again"
+            )
+    order.state, order.printer, order.number, order.why = OrderState.CREATING, run.printer, None, ""
+    order.save()
+    failpoint("print begun")
+    return False
+
+
+def _create(order: Order, run: PrintRun) -> bool:
+    """Make the job, without a document: an earlier one of its name holds none, so it may go."""
+    for seen in run.talk.find(order.name):
+        if seen.phase not in ENDED:
+            run.talk.cancel(seen.number)
+    if order.cancel:
+        ends_as(order, "canceled", BEFORE_IT_WENT, run.context)
+        return False
+    run.choose(order)
+    number = run.talk.create(order)
+    failpoint("print job created")
+    order.number = number
+    order.state = OrderState.SENDING if number is None else OrderState.CREATED
+    order.save()
+    failpoint("print number noted")
+    if number is not None:
+        return False
+    try:  # a printer that takes only whole jobs, and can be asked for one by its name alone
+        return _send(order, run)
+    except PrinterPause as pause:
+        if pause.nothing_sent:
+            _back_to(OrderState.CREATING, order)
+        raise
+
+
+def _prepare(order: Order, run: PrintRun) -> bool:
+    """Nothing has been sent so far, whatever became of the empty job."""
+    assert order.number is not None
+    seen = run.talk.seen(order.number)
+    if seen is None or seen.phase in ENDED:
+        if seen is not None and seen.phase is Phase.CANCELED:
+            ends_as(order, "canceled", seen.why or _AT_THE_PRINTER, run.context)
+        else:
+            _back_to(OrderState.CREATING, order)
+        return False
+    if order.cancel:
+        run.talk.cancel(order.number)
+        ends_as(order, "canceled", BEFORE_IT_WENT, run.context)
+        return False
+    run.choose(order)
+    order.state = OrderState.SENDING
+    order.save()
+    failpoint("sending noted")
+    return False
+
+
+def _send_unless_sent(order: Order, run: PrintRun) -> bool:
+    """The printer is asked first: perhaps the document went before a kill."""
+    if order.number is None:
+        jobs = run.talk.find(order.name)
+        if not jobs:
+            return _doubts(order, run, "the printer has no job of its name")
+        order.number = jobs[0].number
+        return _was_sent(order, run)
+    seen = run.talk.seen(order.number)
+    if seen is None:
+        return _doubts(order, run, f"the printer knows nothing of its job {order.number} any more")
+    if not seen.empty:
+        return _was_sent(order, run)
+    if seen.phase in ENDED or order.cancel:
+        order.state = OrderState.CREATED  # nothing was sent
+        order.save()
+        return False
+    run.choose(order)
+    return _send(order, run)
+
+
+def _send(order: Order, run: PrintRun) -> bool:
+    order.number = run.talk.send(order)
+    failpoint("document sent")
+    return _was_sent(order, run)
+
+
+def _was_sent(order: Order, run: PrintRun) -> bool:
+    order.state = OrderState.FOLLOWING
+    order.save()
+    failpoint("sent noted")
+    run.tell(order, "sent")
+    return False
+
+
+def _follow(order: Order, run: PrintRun) -> bool:
+    assert order.number is not None
+    if order.cancel and not run.canceling:
+        run.talk.cancel(order.number)
+        run.canceling = True
+    seen = run.seen = run.talk.seen(order.number)
+    if seen is None:
+        return _doubts(order, run, f"the printer knows nothing of its job {order.number} any more")
+    match seen.phase:
+        case Phase.PRINTED:
+            ends_as(order, "printed", seen.why, run.context)
+            return False
+        case Phase.CANCELED:
+            ends_as(order, "canceled", _ON_DEMAND if order.cancel else _AT_THE_PRINTER, run.context)
+            return False
+        case Phase.ABORTED:
+            return _doubts(
+                order, run, f"the printer gave it up ({seen.why or 'it does not say why'})"
+            )
+        case Phase.STOPPED:
+            run.tell(order, "stopped", seen.why)
+        case Phase.PRINTING:
+            run.tell(order, "printing", seen.why)
+        case Phase.WAITING:
+            pass
+    return True
+
+
+def _doubts(order: Order, run: PrintRun, why: str) -> bool:
+    if order.cancel:
+        ends_as(order, "canceled", f"{_ON_DEMAND}; {why}", run.context)
+        return False
+    order.state, order.why = OrderState.DOUBTFUL, why
+    order.save()
+    failpoint("doubt noted")
+    run.tell(order, "doubtful", why)
+    return True
+
+
+def _stay(order: Order, run: PrintRun) -> bool:
+    return True
+
+
+def ends_as(order: Order, state: str, why: str, context: JobContext) -> None:
+    """Note what became of the order; telling of it and removing it are what is left."""
+    order.state = OrderState.ENDING
+    order.ended = {"state": state, "at": utc_text(context.now()), "why": why}
+    order.save()
+    failpoint("print end noted")
+
+
+def _end(order: Order, run: PrintRun) -> bool:
+    """Tell the end, then remove the order; its notes go last."""
+    assert order.ended is not None
+    state, why = order.ended["state"], order.ended["why"]
+    order.folder.lstat()  # an error if another host took the order over while this one slept
+    event = print_event(order, state, why, run.context, at=order.ended["at"])
+    write_event(event, run.context, once=run.found)
+    run.context.say(
+        f"print {state}",
+        profile=order.profile,
+        film=order.film,
+        printer_job=order.number,
+        why=why or None,
+    )
+    failpoint("print told")
+    remove_order(order, run.context)
+    return True
+
+
+def remove_order(order: Order, context: JobContext) -> None:
+    """Remove the order's folder; what is not filmhand's own there is set aside."""
+    for document in order.documents.values():
+        (order.folder / document.name).unlink(missing_ok=True)
+    failpoint("documents removed")
+    (order.folder / ".order.json.new").unlink(missing_ok=True)
+    (order.folder / "order.json").unlink()
+    clear(order.folder, context.folders.hidden)
+    failpoint("order removed")
+
+
+def _back_to(state: OrderState, order: Order) -> None:
+    order.number, order.state = None, state
+    order.save()
+
+
+PRINTING: dict[OrderState, PrintRow] = {
+    OrderState.WAITING: PrintRow(
+        "nothing of it is at a printer",
+        "ask the printer what it can do and what lies in its tray, and hold that against the film",
+        _begin,
+    ),
+    OrderState.CREATING: PrintRow(
+        "the printer may have a job of its name, without a document",
+        "cancel what it has of that name, and make a job without a document",
+        _create,
+    ),
+    OrderState.CREATED: PrintRow(
+        "the number of an empty job is on disk",
+        "ask for it: unknown or ended by itself, then make another; else note that the document "
+        "goes",
+        _prepare,
+    ),
+    OrderState.SENDING: PrintRow(
+        "the document may have gone",
+        "ask for the job: without a document, then send it; unknown, then doubtful; else follow it",
+        _send_unless_sent,
+    ),
+    OrderState.FOLLOWING: PrintRow(
+        "the document is at the printer",
+        "ask until the job ends; unknown or given up by the printer, then doubtful",
+        _follow,
+    ),
+    OrderState.DOUBTFUL: PrintRow(
+        "nobody knows whether it was printed",
+        "nothing, until a person says `reprint` or `cancel`",
+        _stay,
+    ),
+    OrderState.ENDING: PrintRow(
+        "the end is on disk; its line, documents and folder may or may not be there",
+        "write the line unless it is there, then remove the order",
+        _end,
+    ),
+}
+
+
+def advance_order(order: Order, run: PrintRun) -> bool:
+    """Go on until the order must wait for the printer (True) or is gone or doubtful (False).
+
+    Raises PrinterPause, OrderHeld or OSError; after each of them the order is in a state of the
+    table. FileNotFoundError means that another host has taken it over.
+    """
+    run.chosen = False  # what lies in the tray may have changed since
+    while True:
+        state = order.state
+        rests = PRINTING[state].do(order, run)
+        if order.state is OrderState.DOUBTFUL or state is OrderState.ENDING:
+            return False
+        if rests:
+            return True
+
+
+BEFORE_IT_WENT = "it was canceled before it was sent"
+_AT_THE_PRINTER = "it was canceled at the printer"
+_ON_DEMAND = "it was canceled on demand"

@@ -1,0 +1,189 @@
+"""A pretended printer that outlives whoever talks with it, and a queue that prints to it.
+
+The printer is a folder: each job a JSON file, and a line in `sheets` for each sheet that it laid
+down. Run as a script it makes films of what lies in a profile's folder and prints them:
+``print_harness.py ROOT STATE HOST PRINTER``.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import time
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+import job_harness
+
+from filmhand.jobs.print_order import Order
+from filmhand.prints import printer_queue
+from filmhand.prints.printer_queue import PrinterQueue
+from filmhand.prints.profile_orders import PrintingProfile
+from filmhand.prints.talk import ENDED, JobSeen, OrderHeld, Phase, PrinterPause
+from filmhand.profile.printing import PrintWishes
+from filmhand.queue.job_queue import JobQueue
+
+ADDRESS = "ipp://film-printer.local/ipp/print"
+
+
+class FolderPrinter:
+    """A printer whose memory is a folder; the file `mood` there says how it is.
+
+    A word of the mood: `off`, `busy`, `other-sheet`, `jam`, `panel` (cancels what it gets),
+    `aborts`, `whole` (takes only whole jobs), `slow` (prints only when asked twice), `shy` (tells
+    of no documents).
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        (folder / "jobs").mkdir(parents=True, exist_ok=True)
+        self.asked: Counter[str] = Counter()
+
+    # --- what a test says and sees -----------------------------------------------------------
+
+    @property
+    def mood(self) -> str:
+        path = self.folder / "mood"
+        return path.read_text() if path.exists() else ""
+
+    @mood.setter
+    def mood(self, word: str) -> None:
+        (self.folder / "mood").write_text(word)
+
+    def sheets(self) -> list[str]:
+        """The documents that were printed, in order, one a sheet."""
+        path = self.folder / "sheets"
+        return path.read_text().splitlines() if path.exists() else []
+
+    def jobs(self) -> dict[int, dict[str, Any]]:
+        return {
+            int(path.stem): json.loads(path.read_text())
+            for path in sorted((self.folder / "jobs").iterdir())
+        }
+
+    def forget(self) -> None:
+        """As after a restart: it knows no job any more."""
+        for path in (self.folder / "jobs").iterdir():
+            path.rename(self.folder / f"forgotten-{path.name}")
+
+    def turn(self) -> None:
+        """What the printer does by itself: it prints what it has, as its mood lets it."""
+        for number, job in self.jobs().items():
+            if job["document"] is None or job["phase"] in ENDED:
+                continue
+            word = self.mood
+            if word == "jam":
+                self._set(number, phase=Phase.STOPPED, why="paper jam")
+            elif word == "panel":
+                self._set(number, phase=Phase.CANCELED)
+            elif word == "aborts":
+                self._set(number, phase=Phase.ABORTED, why="out of memory")
+            elif word == "slow" and job["phase"] == Phase.WAITING:
+                self._set(number, phase=Phase.PRINTING)
+            else:
+                with (self.folder / "sheets").open("a") as sheets:
+                    sheets.write((job["document"] + "\n") * job["sheets"])
+                self._set(number, phase=Phase.PRINTED)
+
+    # --- what filmhand asks ------------------------------------------------------------------
+
+    def _reached(self, what: str) -> None:
+        self.asked[what] += 1
+        self.turn()
+        if self.mood == "off":
+            raise PrinterPause("the printer does not answer", nothing_sent=True)
+
+    def choose(self, order: Order) -> None:
+        self._reached("choose")
+        if self.mood == "other-sheet" and order.size == (21590, 27940):
+            raise OrderHeld("another sheet lies in the tray")
+
+    def find(self, name: str) -> list[JobSeen]:
+        self._reached("find")
+        return [self._seen(n) for n, job in self.jobs().items() if job["name"] == name]
+
+    def create(self, order: Order) -> int | None:
+        self._reached("create")
+        if self.mood == "busy":
+            raise PrinterPause("the printer is busy", nothing_sent=True)
+        return None if self.mood == "whole" else self._made(order)
+
+    def _made(self, order: Order) -> int:
+        number = 1 + max([0, *self.jobs()])
+        job = {"name": order.name, "sheets": order.sheets, "document": None, "why": ""}
+        self._write(number, job | {"phase": Phase.WAITING})
+        return number
+
+    def send(self, order: Order) -> int:
+        self._reached("send")
+        number = self._made(order) if order.number is None else order.number
+        if self.jobs()[number]["document"] is not None or self.jobs()[number]["phase"] in ENDED:
+            raise PrinterPause("the printer takes no second document")
+        data = (order.folder / order.documents["pwg"].name).path.read_bytes()
+        self._set(number, document=data.decode())
+        return number
+
+    def seen(self, number: int) -> JobSeen | None:
+        self._reached("seen")
+        return self._seen(number) if number in self.jobs() else None
+
+    def cancel(self, number: int) -> None:
+        self._reached("cancel")
+        if number in self.jobs() and self.jobs()[number]["phase"] not in ENDED:
+            self._set(number, phase=Phase.CANCELED)
+
+    def _seen(self, number: int) -> JobSeen:
+        job = self.jobs()[number]
+        empty = job["document"] is None and self.mood != "shy"
+        return JobSeen(number, Phase(job["phase"]), empty, job["why"])
+
+    def _set(self, number: int, **facts: Any) -> None:
+        self._write(number, self.jobs()[number] | {"why": ""} | facts)
+
+    def _write(self, number: int, job: dict[str, Any]) -> None:
+        fresh = self.folder / "fresh"
+        fresh.write_text(json.dumps(job))
+        fresh.rename(self.folder / "jobs" / f"{number:05}.json")
+
+
+def printing(queue: JobQueue, printer: FolderPrinter, **options: Any) -> PrinterQueue:
+    """The printer's queue for one profile; its thread is not started."""
+    wishes = PrintWishes(printer=ADDRESS)
+    profile = PrintingProfile("small", queue.context, wishes, lambda wishes: printer)
+    made = PrinterQueue(ADDRESS, queue.context.say, **options)
+    made.arrange([profile])
+    return made
+
+
+def print_all(made: PrinterQueue, *, seconds: float = 20.0) -> None:
+    """Until nothing can be printed any more by itself."""
+    until = time.monotonic() + seconds
+    while time.monotonic() < until:
+        made._wake.clear()
+        made.step()
+        if made.settled():
+            return
+    raise AssertionError(made.status())
+
+
+def events(root: Path) -> list[dict[str, Any]]:
+    """The lines of all logs of prints, each whole."""
+    logs = sorted((root / "records").glob("prints*.jsonl"))
+    return [json.loads(line) for log in logs for line in log.read_bytes().splitlines()]
+
+
+def orders(root: Path) -> list[Path]:
+    """The folders of all orders, of whichever host."""
+    return sorted(path.parent for path in (root / ".filmhand").glob("*/prints/*/order.json"))
+
+
+if __name__ == "__main__":
+    job_harness.forbid_removing(Path(sys.argv[1]))
+    printer_queue.FOLLOWED_EVERY = 0.0
+    one = job_harness.make_queue(Path(sys.argv[1]), Path(sys.argv[2]), sys.argv[3])
+    device = FolderPrinter(Path(sys.argv[4]))
+    job_harness.work_through(one)
+    print_all(printing(one, device))
+    os._exit(0)
