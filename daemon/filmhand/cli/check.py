@@ -50,13 +50,13 @@ def check(files: Sequence[Path], *, more: bool, as_json: bool) -> ExitCode:
 
 def _profiles_in(places: Sequence[Path]) -> Iterator[Path]:
     """The files themselves, and the profiles of each folder."""
-    from filmhand.profile.read.load import PROFILE_SUFFIXES  # noqa: PLC0415
+    from filmhand.profile.read.load import PROFILE_SUFFIXES, profile_files  # noqa: PLC0415
 
     for place in places:
         if not place.is_dir():
             yield place
             continue
-        inside = sorted(path for path in place.iterdir() if path.suffix in PROFILE_SUFFIXES)
+        inside = profile_files(place)
         if not inside:
             raise click.UsageError(
                 f"There is no profile in the folder {place}: profiles end in "

@@ -14,6 +14,7 @@ from filmhand.cli.check import check
 from filmhand.cli.guide import guide
 from filmhand.cli.make import make
 from filmhand.cli.measure import measure
+from filmhand.cli.new_profile import new_profile
 from filmhand.cli.predict import predict
 from filmhand.cli.station import doctor, health, history, once, retry, serve, status
 from filmhand.errors import ExitCode, FilmhandError, ProfileError
@@ -78,6 +79,7 @@ def main() -> None:
 for _command in (
     make,
     check,
+    new_profile,
     measure,
     predict,
     serve,

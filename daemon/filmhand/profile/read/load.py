@@ -87,7 +87,7 @@ def load_profile(path: Path) -> Profile:
     except OSError as error:
         message = f"the file cannot be read: {error.strerror or error}"
         raise ProfileError(FaultyFile(str(path), (Fault(1, 1, "", message),))) from None
-    faults = [Fault(1, 1, "", message) for message in _name_faults(path.stem)]
+    faults = [Fault(1, 1, "", message) for message in faults_of_name(path.stem)]
     text = decode_text(raw)
     if isinstance(text, Document):
         raise ProfileError(FaultyFile(str(path), (*faults, *text.faults)))
@@ -98,6 +98,18 @@ def load_profile(path: Path) -> Profile:
     if faults:
         raise ProfileError(FaultyFile(str(path), tuple(faults)))
     return profile
+
+
+def profile_files(folder: Path) -> list[Path]:
+    """The files of a folder that are profiles by their names, sorted.
+
+    OSError where the folder cannot be listed.
+    """
+    return sorted(
+        path
+        for path in folder.iterdir()
+        if path.suffix.lower() in PROFILE_SUFFIXES and not path.name.startswith((".", "~"))
+    )
 
 
 def load_profiles(folder: Path) -> tuple[dict[str, Profile], list[FaultyFile]]:
@@ -111,11 +123,7 @@ def load_profiles(folder: Path) -> tuple[dict[str, Profile], list[FaultyFile]]:
         Where the folder cannot be listed, such as a share that is gone.
     """
     try:
-        paths = sorted(
-            path
-            for path in folder.iterdir()
-            if path.suffix.lower() in PROFILE_SUFFIXES and not path.name.startswith((".", "~"))
-        )
+        paths = profile_files(folder)
     except FileNotFoundError:
         return {}, []
     except OSError as error:
@@ -181,7 +189,7 @@ def faults_at(troubles: list[SettingFault], document: Document) -> list[Fault]:
     return sorted(faults, key=lambda fault: (fault.line, fault.column))
 
 
-def _name_faults(stem: str) -> list[str]:
+def faults_of_name(stem: str) -> list[str]:
     """Why a file name cannot name a profile, which is a folder of the station too."""
     if stem.lower() in _RESERVED:
         return [f"a profile cannot be called {stem}, which the station needs; rename the file"]

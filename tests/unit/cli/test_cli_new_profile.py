@@ -1,0 +1,186 @@
+"""A first profile: asked for or told by options, passing ``check`` without a word, never lost."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+import filmhand.cli.new_profile as new_profile_module
+from filmhand.cli.main import main
+from filmhand.mesh.table import MESHES
+from filmhand.pipeline.new_profile import ProfileAnswers, new_profile_text
+from filmhand.pipeline.profile_report import describe_profile
+from filmhand.profile.read.load import load_profile, read_profile
+from filmhand.profile.terms import Treat
+
+Run = Callable[..., subprocess.CompletedProcess[str]]
+TOLD = ("--sheet", "letter", "--dpi", "300", "--mesh", "125")
+STOCKED = [row.inch_label for row in MESHES if row.stocked]
+
+
+def asked(monkeypatch: pytest.MonkeyPatch, answers: str, *words: str) -> Result:
+    """The command on a terminal at which somebody types the answers."""
+    monkeypatch.setattr(new_profile_module, "is_terminal", lambda _stream: True)
+    return CliRunner().invoke(main, ["new-profile", *words], input=answers)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("dpi", ["300", "600"])
+@pytest.mark.parametrize("mesh", STOCKED)
+def test_ordinary_answers_give_no_warning(mesh: int, dpi: str) -> None:
+    for treat in (Treat.AUTO, Treat.LINE) if dpi == "300" else (Treat.TONE,):
+        answers = ProfileAnswers(
+            sheet="letter", dpi=dpi, margin="0.25 in", mesh=str(mesh), treat=treat
+        )
+        text = new_profile_text(answers, file="own.yaml")
+        told = describe_profile(read_profile(text, name="own", file="own.yaml"))
+        assert told["warnings"] == []
+        assert told["mesh"]["label"].startswith(f"{mesh} (")
+        assert (told["screen"] is None) is (treat is Treat.LINE)
+
+
+def test_it_is_commented_and_says_what_was_told(filmhand: Run) -> None:
+    words = ("--margin", "5 mm", "--lpi", "30", "--angle", "25", "--dot", "ellipse", "--treat")
+    done = filmhand("new-profile", "shirts.yaml", *TOLD, *words, "tone", "--frame", "16 x 20 in")
+    assert done.returncode == 0, done.stderr
+    profile = load_profile(Path("shirts.yaml"))
+    assert profile.mesh is not None and profile.mesh.label == "125 (49-55)"
+    assert profile.frame is not None and profile.frame.mm == (406.4, 508.0)
+    assert (profile.lpi, profile.angle, str(profile.dot)) == (30, 25, "ellipse")
+    assert (profile.margin.left, str(profile.art.treat)) == (5, "tone")
+    text = Path("shirts.yaml").read_text()
+    comments = [line for line in text.splitlines() if line.startswith("#")]
+    assert len(comments) > 20 and "filmhand check shirts.yaml" in text
+    assert max(map(len, text.splitlines())) <= 90 and "$" not in text
+    assert "The thread is the usual one for this count" in text
+    assert "Wrote shirts.yaml." in done.stdout and "  warning   none" in done.stdout
+
+
+def test_what_stands_behind_a_hash_may_be_used_as_it_is(filmhand: Run) -> None:
+    filmhand("new-profile", "own.yaml", *TOLD, "--treat", "line")
+    text = Path("own.yaml").read_text()
+    keys = ("#lpi:", "#angle:", "#dot:", "#frame:", "#tone:", "#  gain:", "#film:", "#  mirror:")
+    for key in (*keys, "#keep:"):
+        assert f"\n{key}" in text
+        text = text.replace(f"\n{key}", f"\n{key[1:]}")
+    profile = read_profile(text, name="own", file="own.yaml")
+    assert (profile.tone.gain, profile.film.mirror, profile.keep.films) == (15, True, 2592000)
+
+
+def test_a_file_that_is_there_stays(filmhand: Run) -> None:
+    Path("own.yaml").write_text("mine\n")
+    done = filmhand("new-profile", "own.yaml", *TOLD)
+    assert (done.returncode, Path("own.yaml").read_text()) == (2, "mine\n")
+    assert "own.yaml is there already and stays as it is" in done.stderr
+    assert filmhand("new-profile", "own.yaml", *TOLD, "--replace").returncode == 0
+    assert load_profile(Path("own.yaml")).lpi == 30
+    assert [path.name for path in Path.cwd().iterdir()] == ["own.yaml"]
+
+
+def test_a_file_that_comes_in_between_stays(filmhand: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    def meanwhile(path: Path) -> list[str]:
+        Path("own.yaml").write_text("theirs\n")
+        return []
+
+    monkeypatch.setattr("filmhand.profile.read.load.faults_of_name", meanwhile)
+    done = filmhand("new-profile", "own.yaml", *TOLD)
+    assert (done.returncode, Path("own.yaml").read_text()) == (2, "theirs\n")
+
+
+def test_where_nobody_can_be_asked_what_is_missing_is_named(filmhand: Run) -> None:
+    done = filmhand("new-profile", "own.yaml", "--dpi", "300")
+    assert done.returncode == 2
+    assert "so say --sheet, --mesh too" in done.stderr
+    assert list(Path.cwd().iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--mesh", "mesh"), "'mesh' cannot be read; it must be threads per cm and thread"),
+        (("--sheet", "big"), "'big' cannot be read; it must be a size such as 8.5 x 11 in"),
+        (("--lpi", "200"), "lpi must be 75 or less at 300 dpi"),
+        (("--margin", "9 in"), "margin leaves no sheet"),
+    ],
+)
+def test_what_cannot_be_is_said_and_nothing_written(
+    filmhand: Run, words: tuple[str, ...], says: str
+) -> None:
+    done = filmhand("new-profile", "own.yaml", *TOLD, *words)
+    assert done.returncode == 2
+    assert says in " ".join(done.stderr.split())
+    assert list(Path.cwd().iterdir()) == []
+
+
+@pytest.mark.parametrize("name", ["own", "own.txt", "profiles.yaml", "a:b.yaml"])
+def test_a_name_that_is_none_for_a_profile(filmhand: Run, name: str) -> None:
+    done = filmhand("new-profile", name, *TOLD)
+    assert done.returncode == 2 and name in done.stderr
+    assert list(Path.cwd().iterdir()) == []
+
+
+def test_without_a_name_it_is_called_by_sheet_and_mesh(filmhand: Run, tmp_path: Path) -> None:
+    told = json.loads(filmhand("new-profile", *TOLD, "--json").stdout)
+    assert told["file"] == "letter-125.yaml" and Path("letter-125.yaml").is_file()
+    (tmp_path / "profiles").mkdir()
+    assert filmhand("new-profile", "profiles", *TOLD[:4], "--mesh", "43-80").returncode == 0
+    assert [path.name for path in (tmp_path / "profiles").iterdir()] == ["letter-43-80.yaml"]
+
+
+def test_questions_are_asked_until_they_are_answered(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    done = asked(monkeypatch, "a4\nmany\n300\n\nfine\n125\nphoto\n\n", "own.yaml")
+    assert done.exit_code == 0, done.output
+    assert "'many' cannot be read" in done.output and "'fine' cannot be read" in done.output
+    profile = load_profile(Path("own.yaml"))
+    assert profile.sheet.mm == (210, 297) and profile.margin.top == 6  # the edge is in its unit
+    assert (str(profile.art.treat), profile.lpi) == ("tone", 30)
+
+
+def test_only_what_no_option_tells_is_asked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    done = asked(monkeypatch, "", "own.yaml", *TOLD, "--margin", "6 mm", "--treat", "line")
+    assert done.exit_code == 0, done.output
+    assert "?" not in done.output and "Wrote own.yaml" in done.output
+
+
+def test_who_stops_half_way_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    done = asked(monkeypatch, "letter\n300\n", "own.yaml")
+    assert done.exit_code == 1 and list(tmp_path.iterdir()) == []
+
+
+def test_on_a_real_terminal(tmp_path: Path) -> None:
+    """A pseudo-terminal of this system, pty(7)."""
+    ours, theirs = pty.openpty()
+    words = [sys.executable, "-m", "filmhand", "new-profile", "own.yaml", *TOLD[2:], "--treat"]
+    package = Path(new_profile_module.__file__).parents[2]
+    child = subprocess.Popen(
+        [*words, "line", "--margin", "6 mm"], stdin=theirs, stdout=theirs, stderr=theirs,
+        cwd=tmp_path, env=os.environ | {"PYTHONPATH": str(package)},
+    )  # fmt: skip
+    os.close(theirs)
+    said = b""
+    while b"[letter]:" not in said:
+        said += os.read(ours, 1000)
+    os.write(ours, b"a3\n")
+    try:
+        while piece := os.read(ours, 1000):
+            said += piece
+    except OSError:  # Linux says so when the last writer has gone
+        pass
+    os.close(ours)
+    assert child.wait(60) == 0, said
+    assert load_profile(tmp_path / "own.yaml").sheet.mm == (297, 420)
