@@ -532,6 +532,17 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "test_station_absent.py::test_vanished_between_the_look_and_the_claim",
         "/unit/service/test_status_files.py::test_the_page_waits_for_the_station",
     ),
+    # The page
+    "a page that nobody writes any more": (
+        "/outside/test_page_in_browser.py::"
+        "test_a_page_that_nobody_writes_says_so_within_half_a_minute",
+    ),
+    "a page over HTTP asked for what it does not show, by a strange name, or not at all": (
+        "test_page_served.py::test_nothing_else_is_given",
+        "test_page_served.py::test_only_who_asks_for_us_is_answered",
+        "test_page_served.py::test_readers_who_say_nothing_or_nonsense_keep_nobody_out",
+        "test_page_served.py::test_what_a_customer_sent_is_never_opened_by_the_browser",
+    ),
     # Profiles
     "faulty profile": (
         "test_service_station.py::test_no_right_profile_ends_with_78",

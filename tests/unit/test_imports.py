@@ -42,6 +42,7 @@ ROOMS = (
     "units",
     "digest",
     "errors",
+    "language",
     "rows",
 )
 # The profile's values are read with words that live further up: the formats of a film, the meshes

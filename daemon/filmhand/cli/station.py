@@ -25,13 +25,30 @@ _MOST = 20  # rows of one kind in the report of `status`
 @click.option(
     "--metrics", type=options.PATH, help="Text file with figures for a monitoring system."
 )
-def serve(station: Station, metrics: Path | None) -> int:
+@click.option(
+    "--page", metavar="HOST:PORT", help="Serve the station's page there, such as 127.0.0.1:8080."
+)
+@click.option(
+    "--page-name",
+    "names",
+    multiple=True,
+    metavar="NAME",
+    help="Another name under which browsers ask for the page; may be given several times.",
+)
+def serve(station: Station, metrics: Path | None, page: str | None, names: tuple[str, ...]) -> int:
     """Work through what waits in STATION, then watch it until stopped.
 
     SIGTERM finishes the job in hand and stops, a second one stops at once; SIGHUP reads the
-    profiles again.
+    profiles again. The page can only be read, by everybody who reaches HOST:PORT: there is no
+    password.
     """
-    return station.serve(metrics=metrics)
+    from filmhand.service.page_server import PageWish  # noqa: PLC0415
+
+    try:
+        wish = None if page is None else PageWish.read(page, names)
+    except ValueError as allowed:
+        raise click.UsageError(f"--page must be {allowed}, not {page!r}.") from None
+    return station.serve(metrics=metrics, page=wish)
 
 
 @click.command(epilog=options.example("filmhand once /srv/films"))

@@ -55,6 +55,12 @@ class JobCounts:
             self.seconds += seconds
             self.strikes += strikes
 
+    def usual(self) -> float | None:
+        """Seconds that a job takes on average; None before any has ended."""
+        with self._lock:
+            ended = self.made + self.refused
+            return round(self.seconds / ended, 2) if ended else None
+
 
 @dataclass(slots=True)
 class LiveSettings:

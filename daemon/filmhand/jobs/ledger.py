@@ -348,5 +348,6 @@ def of_refusal(profile: str, line: bytes) -> Entry | None:
         name=data["name"],
         sha256=data["sha256"],
         stem=None,
-        about={key: data[key] for key in ("reason", "say", "do", "found", "needed")},
+        about={key: data[key] for key in ("reason", "say", "do", "found", "needed")}
+        | {"kept": data.get("kept", "")},
     )

@@ -189,7 +189,9 @@ def _why_irregular(error: OSError) -> str:
 
 def _remember(job: Job, context: JobContext, outcome: Outcome) -> None:
     stem = "/".join((*job.sub, job.publication.stem)) if outcome is Outcome.MADE else None
-    about = dict(job.decision.refusal or {})
+    kept = job.put_away.kept.get("art", job.taken.art)
+    lies = "/".join(map(file_names.shown, (*job.sub, kept)))
+    about = {**(job.decision.refusal or {}), "kept": lies}
     if outcome is Outcome.MADE:
         about = {
             "films": [
@@ -204,7 +206,8 @@ def _remember(job: Job, context: JobContext, outcome: Outcome) -> None:
                     film.get("record", {}),  # of a shared sheet each member has its own
                 )
                 for film in job.publication.films
-            ]
+            ],
+            "original": lies,
         }
     context.ledger.note(
         Entry(

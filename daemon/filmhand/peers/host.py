@@ -197,6 +197,7 @@ class Peers:
         self._host = host
         self._clock = clock
         self._heard: dict[str, tuple[bytes, float]] = {}
+        self._told: list[tuple[str, float, int]] = []
 
     def others(self) -> list[str]:
         """The ids of all other hosts that have a folder here."""
@@ -204,8 +205,23 @@ class Peers:
 
     def silent(self, takeover: float) -> list[str]:
         """The other hosts whose nonce has not changed for `takeover` seconds, or that are dead."""
+        now, others = self._clock(), self.others()
+        silent = [host for host in others if self._is_silent(host, takeover, now)]
+        self._told = [(host, self._heard[host][1], self._in_hand(host)) for host in others]
+        return silent
+
+    def heard(self) -> list[dict[str, Any]]:
+        """The other hosts, since when each is silent and how many jobs it has, as of that look."""
         now = self._clock()
-        return [host for host in self.others() if self._is_silent(host, takeover, now)]
+        return [
+            {"name": host, "silent_s": round(now - at, 1), "in_hand": jobs}
+            for host, at, jobs in self._told
+        ]
+
+    def _in_hand(self, host: str) -> int:
+        with contextlib.suppress(OSError):
+            return sum(map(is_job_id, (self._hidden / host).names()))
+        return 0
 
     def _is_silent(self, host: str, takeover: float, now: float) -> bool:
         alive = last_sign(self._hidden, host)

@@ -75,7 +75,7 @@ class JobQueue:
         self.context = context
         self.change(settings)
         self.trouble = FolderTrouble(name, context.say, clock)
-        self.working: dict[str, str] = {}
+        self.working: dict[str, tuple[str, float]] = {}  # by job: its art, and when it began
         self.view = FolderView()
         self.looked = False
         self.housekeeping = Housekeeping(name, context, clock, steady, refill)
@@ -229,9 +229,9 @@ class JobQueue:
         folder, job = self._folder_of(task), None
         try:
             job = self._job_of(task, folder)
-            with self._lock:
-                self.working[job.id] = job.shown
             began = self._clock()
+            with self._lock:
+                self.working[job.id] = (job.shown, began)
             outcome = recover.advance(job, self.context)
             if outcome is Outcome.PARTED:
                 self._recover = True  # its members are jobs of their own now
@@ -348,10 +348,17 @@ class JobQueue:
                 ((bundle.shown, "it is next") for bundle in ready),
                 ((one.name, one.why) for one in view.waiting),
             )
-            waiting = [{"name": name, "why": why} for name, why in islice(everything, NAMED)]
-            count = len(self._backlog) + sum(len(claimed_bundles(task)) for task in view.ready)
-            count += len(view.waiting) + view.more
+            waiting: list[dict[str, Any]] = [
+                {"name": name, "why": why} for name, why in islice(everything, NAMED)
+            ]
+            in_turn = len(self._backlog) + sum(len(claimed_bundles(task)) for task in view.ready)
+            count = in_turn + len(view.waiting) + view.more
             working = sorted(self.working.values())
+        now, usual = self._clock(), self.context.counts.usual()
+        # What waits for nothing but its turn; as many at once as there are in work now.
+        each = None if usual is None else usual / max(1, len(working))
+        for place, one in enumerate(waiting[:in_turn]):
+            one["in_s"] = None if each is None else round((place + 1) * each, 1)
         trouble = self.trouble
         state = "unreachable" if trouble.hanging else "paused" if trouble.why else "working"
         return {
@@ -361,7 +368,11 @@ class JobQueue:
             "paused": trouble.why or None,
             "waiting": waiting,
             "waiting_count": count,
-            "working": working,
+            "working": [name for name, _ in working],
+            "in_work": [{"name": name, "seconds": round(now - at, 1)} for name, at in working],
+            "usual_s": usual,
+            "makes": self.settings.makes,
+            "hosts": self.peers.heard(),
             "left_alone": [{"name": name, "why": why} for name, why in view.left_alone],
             "noise": view.noise,
         }

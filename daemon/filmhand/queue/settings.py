@@ -25,6 +25,7 @@ class QueueSettings:
     keep: Keep = FOREVER
     workers: str | None = None
     gang: GangWishes | None = None
+    makes: str = ""  # the films in a few words, for people
 
     @classmethod
     def of(cls, profile: Profile) -> QueueSettings:
@@ -37,6 +38,7 @@ class QueueSettings:
             keep=profile.keep,
             workers=profile.workers,
             gang=profile.gang,
+            makes=_films_in_words(profile),
         )
 
     def rest(self, *, network: bool) -> float:
@@ -44,3 +46,10 @@ class QueueSettings:
         if self.settle is not None:
             return self.settle
         return SETTLE_NETWORK if network else SETTLE
+
+
+def _films_in_words(profile: Profile) -> str:
+    width, height = profile.sheet.mm
+    screen = "" if profile.lpi is None else f", {profile.lpi:g} lpi {profile.dot}"
+    mesh = "" if profile.mesh is None else f", mesh {profile.mesh.label}"
+    return f"{width:g} x {height:g} mm at {profile.dpi} dpi{screen}{mesh}"

@@ -98,6 +98,10 @@ class ProfileQueues:
         """The folders of all profiles that are right, by name."""
         return {queue.name: queue.context.folders.root for queue in self.queues()}
 
+    def folders(self) -> dict[str, Folders]:
+        """The places of all profiles that are right, by name; callers may be in other threads."""
+        return {queue.name: queue.context.folders for queue in self.queues()}
+
     @property
     def faults(self) -> list[str]:
         """A sentence on each profile that is not right."""

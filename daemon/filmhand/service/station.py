@@ -21,6 +21,7 @@ from filmhand.service.doctor.folder_probe import Finding
 from filmhand.service.heartbeat import heartbeat_health
 from filmhand.service.history import FileHistory, file_history, profile_folders, retry_refused
 from filmhand.service.log import complain
+from filmhand.service.page_server import PageWish
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station_mark import StationMark
 from filmhand.service.status import default_state, find_state, folders_told, read_status
@@ -66,12 +67,14 @@ class Station:
         self._render = render
         self._finished = finished
 
-    def serve(self, *, metrics: Path | None = None) -> int:
+    def serve(self, *, metrics: Path | None = None, page: PageWish | None = None) -> int:
         """Run until SIGTERM or SIGINT; 0, 75 if already running, 78 if no profile is right.
 
-        `metrics` is a text file that is kept up to date for a monitoring system.
+        `metrics` is a text file that is kept up to date for a monitoring system; `page` where the
+        station's page is served.
         """
-        return self._run(patient=True, metrics=metrics.absolute() if metrics else None)
+        metrics = metrics.absolute() if metrics else None
+        return self._run(patient=True, metrics=metrics, page=page)
 
     def once(self) -> int:
         """Work through all that waits; 0, 1 if something was refused, 75, 78."""
@@ -120,7 +123,9 @@ class Station:
         registry.read()
         return registry
 
-    def _run(self, *, patient: bool, metrics: Path | None = None) -> int:
+    def _run(
+        self, *, patient: bool, metrics: Path | None = None, page: PageWish | None = None
+    ) -> int:
         keep_from_workers()
         _bear_signals()
         state = self._state or default_state(self.station)
@@ -156,6 +161,7 @@ class Station:
                 self._render,
                 patient=patient,
                 metrics=metrics,
+                page=page,
             ).go()
         finally:
             lock.release()

@@ -23,14 +23,17 @@ from filmhand.errors import FilmhandError
 from filmhand.intake.scan import scan_drop_folder
 from filmhand.jobs.job import utc_text
 from filmhand.jobs.ledger import Entry, Ledger
-from filmhand.page.status_page import KEPT, status_page
+from filmhand.page.page_profiles import KEPT
+from filmhand.page.status_page import status_page
 from filmhand.peers.host import is_locked, known_id
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.triage import NAMED
 from filmhand.timing.background_call import BackgroundCall
 
 _SCHEMA = "filmhand-status/1"
-_REWRITE = 30.0  # seconds after which unchanged status files are written again, as a sign of life
+# Seconds after which unchanged status files are written again, as a sign of life; a page that was
+# not written for twice that time says so.
+_REWRITE = 12.0
 
 
 def default_state(station: Path) -> Path:
@@ -55,6 +58,8 @@ def status_of(
     """All that can be told, as `filmhand status --json` prints it."""
     profiles = [queue.status() | {"link": _link(station, queue)} for queue in queues]
     sums = ledger.counts()
+    made = ledger.history(limit=KEPT, outcome="made")
+    refused = ledger.history(limit=KEPT, outcome="refused")
     faults = faults + [worry for queue in queues for worry in queue.housekeeping.worries()]
     return _unknown(station) | {
         "running": running,
@@ -66,8 +71,8 @@ def status_of(
             "refused": sums["refused"],
         },
         "profiles": profiles,
-        "made": [_made(entry) for entry in ledger.history(limit=KEPT, outcome="made")],
-        "refused": [_refused(entry) for entry in ledger.history(limit=KEPT, outcome="refused")],
+        "made": [_made(entry) for entry in made],
+        "refused": [_refused(entry, made) for entry in refused],
     }
 
 
@@ -83,11 +88,19 @@ def _made(entry: Entry) -> dict[str, Any]:
         "profile": entry.profile,
         "name": entry.name,
         "films": entry.about.get("films", []),
+        "original": entry.about.get("original"),
     }
 
 
-def _refused(entry: Entry) -> dict[str, Any]:
-    told = {key: entry.about.get(key) for key in ("reason", "say", "do", "found", "needed")}
+def _refused(entry: Entry, made: list[Entry]) -> dict[str, Any]:
+    told = {key: entry.about.get(key) for key in ("reason", "say", "do", "found", "needed", "kept")}
+    # Sent again under its name, or as it was to a profile that is now another.
+    told["after_all"] = any(
+        film.at >= entry.at
+        and film.profile == entry.profile
+        and (film.name == entry.name or film.sha256 == entry.sha256)
+        for film in made
+    )
     return {"job": entry.job, "at": entry.at, "profile": entry.profile, "name": entry.name, **told}
 
 
@@ -229,7 +242,7 @@ def read_status(station: Path, state: Path) -> dict[str, Any]:
     status["running"] = is_locked(state)
     if not status["running"]:
         for profile in status["profiles"]:
-            profile["working"] = []
+            profile["working"], profile["in_work"], profile["hosts"] = [], [], []
             root = Path(profile["folder"])
             lying = _lying(Folders.at(root, station).drop)
             profile["waiting"], profile["waiting_count"] = lying[:NAMED], len(lying)

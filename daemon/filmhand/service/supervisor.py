@@ -20,7 +20,7 @@ from typing import Any
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders
 from filmhand.disk.free_space import SpaceWatch
-from filmhand.errors import ExitCode
+from filmhand.errors import ExitCode, FilmhandError
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.ledger import Ledger
@@ -33,6 +33,7 @@ from filmhand.request import JobRequest, JobResult
 from filmhand.service.heartbeat import Heartbeat
 from filmhand.service.log import ServiceLog, complain
 from filmhand.service.metrics import MetricsFile, figures_of, metrics_text
+from filmhand.service.page_server import PageServer, PageWish
 from filmhand.service.profile_queues import ProfileQueues
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.rendering import Rendering
@@ -68,6 +69,7 @@ class Supervisor:
         *,
         patient: bool,
         metrics: Path | None = None,
+        page: PageWish | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._clock = clock
@@ -106,12 +108,21 @@ class Supervisor:
             clock=clock,
         )
         self._pools: WorkerPools | None = None
+        self._page_wish = page
+        self.page: PageServer | None = None
 
     # --- the run -----------------------------------------------------------------------------
 
     def go(self) -> int:
         """Start, work until told to stop or until all is done, and end in order."""
+        if self._page_wish is not None:
+            try:
+                self.page = PageServer(self._page_wish, self.profiles.folders)
+            except FilmhandError as error:
+                return complain(str(error), ExitCode.TRY_LATER)
         self.log.say("starts", station=str(self.station), host=self.host, pid=os.getpid())
+        if self.page is not None:
+            self.log.say("page", address=self.page.address)
         with self._signals():
             self.profiles.arrange()
             self._pools = WorkerPools(self.profiles.queues, self.rendering.engines.at, self._done)
@@ -209,6 +220,8 @@ class Supervisor:
         if not self.patient:
             self._tell_what_waits(status["profiles"])
         self.files.finish(_AT_THE_END)
+        if self.page is not None:
+            self.page.close()
         if self.metrics is not None:
             self.metrics.write(self._figures, at_once=True)
         self.log.say("stops", made_or_refused=self.finished_jobs)
@@ -268,6 +281,8 @@ class Supervisor:
             self.station, self.profiles.queues(), self.ledger, faults=faults, running=running
         )
         self.files.write(told)
+        if self.page is not None:
+            self.page.tell(told)
         return told
 
     def _station_is_there(self) -> bool:

@@ -187,7 +187,7 @@ def test_health_retry_serve_and_once(monkeypatch: pytest.MonkeyPatch) -> None:
     assert run("serve", "here", "--profiles", "p", "--metrics", "m").exit_code == 7
     assert run("once", "here", "--state", "s").exit_code == 5
     assert station.asked == [
-        (Path("here"), Path("p"), None), ("serve", (), {"metrics": Path("m")}),
+        (Path("here"), Path("p"), None), ("serve", (), {"metrics": Path("m"), "page": None}),
         (Path("here"), None, Path("s")), ("once", (), {}),
     ]  # fmt: skip
 

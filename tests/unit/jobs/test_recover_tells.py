@@ -196,7 +196,7 @@ def test_a_job_that_ended_is_remembered(bank: Bank) -> None:
     (entry,) = bank.context.ledger.history()
     assert (entry.job, entry.outcome, entry.stem) == (ID, "refused", None)
     assert (entry.name, entry.sha256, entry.at) == ("class/a.png", "0a", job.decision.at)
-    assert entry.about == job.decision.refusal
+    assert entry.about == {**job.decision.refusal, "kept": "class/a.png"}
     made = bank.new(ID[:-1] + "e")
     made.decision.at = "2026-03-02T10:00:00Z"
     made.publication.stem = "a-2"

@@ -77,7 +77,7 @@ def test_files_are_written_when_something_changed_and_now_and_then(bank: Bank) -
     assert (bank.station / "status.html").read_bytes() == b"page 1?"
     assert bank.write(1) == []
     assert bank.write(2) == BOTH
-    assert bank.write(2, 29.9) == []
+    assert bank.write(2, 11.9) == []
     assert bank.write(2, 0.1) == BOTH
     assert [one.name for one in (bank.station / ".filmhand").iterdir()] == []
 

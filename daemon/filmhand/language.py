@@ -1,0 +1,76 @@
+"""Sentences in the language of whoever reads them.
+
+Each room keeps what it says to people in a table, a subclass of :class:`Sentence` or
+:class:`Counted`; the rows are English, and the catalogs in ``locale/`` have the same in other
+languages (GNU gettext's format). What a catalog lacks is said in English.
+"""
+
+from __future__ import annotations
+
+import gettext
+import os
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from enum import Enum, StrEnum
+from functools import cache
+from pathlib import Path
+
+CATALOGS = Path(__file__).with_name("locale")
+ENGLISH = "en"
+_DOMAIN = "filmhand"
+_CODE = re.compile(r"[a-z]{2,3}")
+_spoken: ContextVar[str | None] = ContextVar("spoken", default=None)
+
+
+class Sentence(StrEnum):
+    """Rows of one sentence each, with the names of its parts in braces."""
+
+    def say(self, **parts: object) -> str:
+        """The sentence in the language in force, with its parts filled in."""
+        return _catalog(spoken()).gettext(self.value).format(**parts)
+
+
+class Counted(Enum):
+    """Rows of a sentence about one thing and the same about several; ``{n}`` is how many."""
+
+    def say(self, n: int, **parts: object) -> str:
+        """The sentence about so many, in the language in force."""
+        one, several = self.value
+        return _catalog(spoken()).ngettext(one, several, n).format(n=n, **parts)
+
+
+def languages() -> list[str]:
+    """The codes of all languages that there are catalogs for, and English."""
+    found = {path.parent.parent.name for path in CATALOGS.glob(f"*/LC_MESSAGES/{_DOMAIN}.mo")}
+    return sorted({ENGLISH, *found})
+
+
+def spoken() -> str:
+    """The code of the language in force: the one set last, else that of ``FILMHAND_LANG``."""
+    return _spoken.get() or _code_of(os.environ.get("FILMHAND_LANG", ""))
+
+
+def _code_of(written: str) -> str:
+    """The language of ``es``, ``es_MX`` or ``es_ES.UTF-8``."""
+    found = _CODE.match(written.lower())
+    return found[0] if found else ENGLISH
+
+
+@contextmanager
+def speaking(language: str | None) -> Iterator[None]:
+    """Within it, sentences are said in this language; None leaves it as it is."""
+    if language is None:
+        yield
+        return
+    token = _spoken.set(language)
+    try:
+        yield
+    finally:
+        _spoken.reset(token)
+
+
+@cache
+def _catalog(language: str) -> gettext.NullTranslations:
+    return gettext.translation(_DOMAIN, CATALOGS, [language], fallback=True)

@@ -1,0 +1,107 @@
+"""What was made, refused and held, each as an entry of a list."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from filmhand.page.markup import address, escaped, isolated, link, time_tag
+from filmhand.page.page_words import PageWord
+from filmhand.page.why_note import quantity_text
+
+Links = Mapping[str, str | None]
+"""The relative path to each profile's folder; None where a page on the station cannot reach it."""
+
+
+def made_entry(entry: Mapping[str, Any], links: Links) -> str:
+    """A job that made films; one with a warning says which."""
+    folder = links.get(entry["profile"])
+    films = entry["films"]
+    warnings = list(dict.fromkeys(w for film in films for w in film.get("warnings", ())))
+    left_out: list[str] = next((film["left_out"] for film in films if film.get("left_out")), [])
+    if warnings:
+        verdict = (
+            f'<span class="warn">&#9888; {PageWord.MADE.say()}, {PageWord.WARNED.say()}</span>'
+        )
+    else:
+        verdict = f'<span class="good">&#10003; {PageWord.MADE.say()}</span>'
+    said = "".join(f"<li>{isolated(words)}</li>" for words in (*warnings, *left_out))
+    body = _head(entry, verdict) + (f"<ul>{said}</ul>" if said else "")
+    links_row = [one for film in films for one in _film_links(film, folder)]
+    if folder is not None and entry.get("original"):
+        path = (folder, "originals", *entry["original"].split("/"))
+        links_row.append(link(path, PageWord.ORIGINAL.say()))
+    kinds = "made warned" if warnings or left_out else "made"
+    picture = "" if folder is None or not films else _picture(films[0], folder)
+    return _item(entry, kinds, body, links_row, picture)
+
+
+def _film_links(film: Mapping[str, Any], folder: str | None) -> list[str]:
+    if folder is None:
+        return [isolated(name) for name in film["files"]]
+    sub, stem = film["folder"], film["stem"]
+    row = [link((folder, "positives", sub, name), isolated(name)) for name in film["files"]]
+    row.append(link((folder, "proofs", sub, f"{stem}.jpg"), PageWord.PROOF.say()))
+    row.append(link((folder, "records", sub, f"{stem}.json"), PageWord.RECORD.say()))
+    return row
+
+
+def _picture(film: Mapping[str, Any], folder: str) -> str:
+    source = address((folder, "proofs", film["folder"], f"{film['stem']}.jpg"))
+    alternative = escaped(PageWord.PROOF_OF.say(name=film["stem"]))
+    return (
+        f'<a href="{source}"><img class="proof" src="{source}" alt="{alternative}" '
+        'loading="lazy" width="72" height="72"></a>'
+    )
+
+
+def refused_entry(entry: Mapping[str, Any], links: Links, *, whole: bool) -> str:
+    """A refusal; ``whole`` tells what to do as well, and can be put away."""
+    verdict = f'<span class="bad">&#10007; {PageWord.REFUSED.say()}</span>'
+    found, needed = quantity_text(entry.get("found")), quantity_text(entry.get("needed"))
+    measured = [PageWord.FOUND.say(found=found)] if found else []
+    measured += [PageWord.NEEDED.say(needed=needed)] if needed else []
+    body = _head(entry, verdict)
+    if entry.get("after_all"):
+        body += f'<p class="good">&#10003; {PageWord.AFTER_ALL.say()}</p>'
+    body += f"<p>{isolated(entry['say'])}</p>"
+    if whole:
+        body += f"<p>{isolated(' '.join(measured))}</p>" if measured else ""
+        body += f'<p class="soft">{isolated(entry["do"])}</p>'
+    row = []
+    folder, kept = links.get(entry["profile"]), entry.get("kept")
+    if folder is not None and kept:
+        path = (folder, "rejected", *kept.split("/"))
+        row.append(link((*path[:-1], f"{path[-1]}.why.txt"), PageWord.NOTE.say()))
+        row.append(link(path, PageWord.ORIGINAL.say()))
+    if whole:
+        row.append(f'<button class="away" type="button" hidden>{PageWord.AWAY.say()}</button>')
+    return _item(entry, "refused", body, row, refusal=whole)
+
+
+def _head(entry: Mapping[str, Any], verdict: str) -> str:
+    whose = f'<span class="soft">{isolated(entry["for"])}</span>' if entry.get("for") else ""
+    return (
+        f'<div class="head"><h3>{isolated(entry["name"])}</h3>{verdict}'
+        f'<span class="soft">{isolated(entry["profile"])}</span>{whose}'
+        f'<span class="soft">{time_tag(entry["at"])}</span></div>'
+    )
+
+
+def _item(
+    entry: Mapping[str, Any],
+    kinds: str,
+    body: str,
+    links_row: Sequence[str],
+    picture: str = "",
+    *,
+    refusal: bool = False,
+) -> str:
+    links = "".join(f"<li>{one}</li>" for one in links_row)
+    row = f'<ul class="links">{links}</ul>' if links else ""
+    return (
+        f'<li{"" if picture else " class=" + chr(34) + "plain" + chr(34)} data-entry="" '
+        f'data-job="{escaped(entry.get("job", ""))}" data-kind="{kinds}"'
+        f'{" data-refusal" if refusal else ""} data-profile="{escaped(entry["profile"])}">'
+        f'{picture}<div class="said">{body}{row}</div></li>'
+    )

@@ -1,0 +1,100 @@
+"""Each profile's part of the status page: its state, what is in work and what waits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from filmhand.language import Sentence
+from filmhand.page.markup import escaped, isolated, link
+from filmhand.page.page_words import PageCount, PageWord
+
+_STATES = {
+    "working": (PageWord.WORKING_STATE, "good"),
+    "paused": (PageWord.PAUSED_STATE, "bad"),
+    "unreachable": (PageWord.UNREACHABLE_STATE, "bad"),
+    "not running": (PageWord.NOT_RUNNING_STATE, "bad"),
+}
+KEPT = 200
+_SHOWN = 5
+
+
+def profile_part(profile: Mapping[str, Any], folder: str | None) -> str:
+    """One profile; what it has nothing of is left out."""
+    word, color = _STATES.get(profile["state"], (PageWord.WORKING_STATE, "good"))
+    usual = profile.get("usual_s")
+    head = (
+        f'<div class="head"><h3>{isolated(profile["name"])}</h3>'
+        f'<span class="{color}">{word.say()}</span>'
+        f'<span class="soft">{isolated(profile.get("makes", ""))}</span>'
+    )
+    if usual:
+        head += f'<span class="soft">{PageWord.USUALLY.say(seconds=f"{usual:.2g}")}</span>'
+    if folder is not None:
+        head += f'<span class="soft">{link((folder, "drop", ""), PageWord.DROP_HERE.say())}</span>'
+    parts = [head + "</div>", _in_work(profile, usual), _waiting(profile)]
+    parts += [_listed(PageWord.LEFT_ALONE, [_left(one) for one in profile["left_alone"]])]
+    parts += [_listed(PageWord.HOSTS, [_host(one) for one in profile.get("hosts", ())])]
+    inside = "".join(filter(None, parts))
+    return f'<div class="part" data-part="{escaped(profile["name"])}">{inside}</div>'
+
+
+def _in_work(profile: Mapping[str, Any], usual: float | None) -> str:
+    rows = []
+    for one in profile["in_work"]:
+        row = f"{isolated(one['name'])} "
+        row += (
+            f'<span class="soft">{PageWord.FOR_SECONDS.say(seconds=round(one["seconds"]))}</span>'
+        )
+        if usual:
+            done = min(0.95, one["seconds"] / usual)
+            row += f' <progress max="1" value="{done:.2f}" aria-label="{escaped(one["name"])}">'
+            row += "</progress>"
+        rows.append(row)
+    return _listed(PageWord.IN_WORK_NOW, rows)
+
+
+def _waiting(profile: Mapping[str, Any]) -> str:
+    rows = []
+    for one in profile["waiting"][:KEPT]:
+        row = f'{isolated(one["name"])} <span class="soft">{isolated(one["why"])}'
+        if one.get("in_s") is not None:
+            row += ", " + PageWord.ABOUT_IN.say(time=_duration(one["in_s"]))
+        rows.append(row + "</span>")
+    if not rows:
+        return f'<p class="soft">{PageWord.NOTHING_WAITS.say()}</p>'
+    shown = _listed(PageWord.WAITS_IN_ORDER, rows[:_SHOWN], ordered=True)
+    more = profile["waiting_count"] - len(rows[:_SHOWN])
+    if more <= 0:
+        return shown
+    others = "".join(f"<li>{row}</li>" for row in rows[_SHOWN:])
+    inside = f'<ol start="{_SHOWN + 1}">{others}</ol>' if others else ""
+    identity = f"waiting-{escaped(profile['name'])}"
+    summary = f"<summary>{PageCount.MORE_WAIT.say(more)}</summary>"
+    return f'{shown}<details id="{identity}">{summary}{inside}</details>'
+
+
+def _duration(seconds: float) -> str:
+    for size, unit in ((3600, PageWord.HOURS), (60, PageWord.MINUTES)):
+        if seconds >= 1.5 * size:
+            return unit.say(n=round(seconds / size))
+    return PageWord.SECONDS.say(n=max(1, round(seconds)))
+
+
+def _left(one: Mapping[str, Any]) -> str:
+    return f'{isolated(one["name"])} <span class="soft">{isolated(one["why"])}</span>'
+
+
+def _host(one: Mapping[str, Any]) -> str:
+    said = PageWord.HOST_HEARD.say(
+        host=one["name"], seconds=round(one["silent_s"]), jobs=one["in_hand"]
+    )
+    return isolated(said)
+
+
+def _listed(title: Sentence, rows: Sequence[str], *, ordered: bool = False) -> str:
+    if not rows:
+        return ""
+    kind = "ol" if ordered else "ul"
+    inside = "".join(f"<li>{row}</li>" for row in rows)
+    return f"<p>{title.say()}</p><{kind}>{inside}</{kind}>"
