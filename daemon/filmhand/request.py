@@ -25,6 +25,7 @@ class JobRequest:
     ----------
     art : the customer's file, or a copy of it
     name : its own name, for label and record
+    sub : the sub-folder of the drop folder that it lay in, as people may see it; a person or class
     profile : the profile that the job was taken with
     out : an existing folder for what is made
     scratch : an existing folder on a local disk for what is needed only meanwhile
@@ -48,6 +49,12 @@ class JobRequest:
     tiles: Path | None = None
     workers: str | None = None
     documents: bool = False
+    sub: str = ""
+
+    @property
+    def shown(self) -> str:
+        """The art's name with its sub-folder."""
+        return f"{self.sub}/{self.name}" if self.sub else self.name
 
 
 @dataclass(frozen=True, slots=True)

@@ -104,6 +104,7 @@ def request_of(
     return JobRequest(
         art=scratch.path / "art",
         name=job.taken.art,
+        sub="/".join(map(file_names.shown, job.sub)),
         profile=context.profile_of(job.snapshot),
         ticket=paths.get("ticket"),
         mask=paths.get("mask"),

@@ -1,32 +1,43 @@
-"""The proof: a small picture of a film as it will look, and a detail of its expected print.
+"""The proof: a picture of a film as it will look, its facts in words, and a detail of its print.
 
-On the left lies the film, with a point at each mended place and a circle around the weakest ones.
-Where a mesh is known, the right shows 25 x 25 mm of the print that is to be expected, enlarged:
-dots that are lost and holes that fill are colored there, and bands can be seen.
+At the top lies the film, its art upright, with a point at each mended place and a circle around the
+weakest ones. Below it stands what one would ask about it, and 25 x 25 mm, enlarged, of the place
+that matters most: where a mesh is known, of the print that is to be expected, so that lost dots,
+filled holes and bands can be seen.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import ceil
 from pathlib import Path
 
 import numpy as np
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from filmhand.arrays import BoolArray, Float32Array, Int64Array
 from filmhand.film.bits import BitSheet, box_sums
 from filmhand.mesh.printing.losses import PrintedPiece, print_piece
 from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips
-from filmhand.page.predicted_print import coded, detail
+from filmhand.page.predicted_print import FILLED, LOST, coded, detail
+from filmhand.page.proof_page import (
+    INSIDE,
+    Color,
+    Detail,
+    ProofWords,
+    Symbol,
+    proof_page,
+    turned_quarters,
+)
 from filmhand.sheet.layout import Box
 from filmhand.units import MM_PER_INCH, Resolution
 
-LONGEST_PROOF_SIDE = 1000
+NO_WORDS = ProofWords()
+HIGHEST_FILM = 1400
 DETAIL_MM, DETAIL_SIDE = 25.0, 640
 # A mended place is some tenths of a millimeter wide, about a pixel of the proof, and no fault: its
 # mark is a point, and the smallest that there is where there are many.
 _MENDED_REACH, _MANY_MENDED = 2, 40
+_CIRCLE_REACH, _CLEARED_REACH = 16, 5
 _MOST_POINTS = 4000
 _ROWS_AT_ONCE = 256
 # Cells of the print to a pixel of the detail, about: each is some micrometers wide.
@@ -34,10 +45,10 @@ _BLOCK = 8
 # The busiest place is looked for on a picture this much coarser, so that dots do not count as busy,
 # and a place without any change still counts this much.
 _COARSER, _CALM = 6, 0.1
-_MENDED, _CIRCLE, _FRAME = (50, 90, 210), (235, 120, 0), (0, 125, 125)
+# Each kind of mark has a shape of its own too, and all have a light edge, to be seen on black.
+_MENDED, _CIRCLE, _FRAME, _EDGE = (50, 90, 210), (235, 120, 0), (0, 125, 125), (255, 255, 255)
 _GONE, _MOST_BOXES = (130, 50, 170), 40
 _CLEARED, _CLEARED_TINT, _TINT_COVER = (20, 140, 40), (120, 205, 120), 110
-_AROUND, _TEXT, _SPACE, _LINE = (226, 226, 226), (30, 30, 30), 20, 20
 
 
 def write_proof(
@@ -53,56 +64,88 @@ def write_proof(
     bared: Sequence[tuple[Box, BoolArray]] = (),
     gone: Sequence[Box] = (),
     detail_at: tuple[int, int] | None = None,
+    words: ProofWords = NO_WORDS,
 ) -> None:
-    """Write a JPEG of the film, as the eye sees it, 1000 pixels long, and the detail beside it.
+    """Write a JPEG of the film, as the eye sees it, with its facts and the detail below it.
 
     Parameters
     ----------
     bits : the film
     mended : (column, row) of places on the film that were mended
     circled : (column, row) of the weakest places
-    conditions : of mesh, light and ink; without them there is no detail
+    conditions : of mesh, light and ink; without them the detail shows the film itself
     art : where the art lies on the film; the detail is taken from there
     cleared : (column, row) of small islands that were taken away
     gone : boxes on the film of shapes of the art that do not show on it
     bared : a box of the film and (h, w) bool over it, at any size: where background was made bare
     detail_at : (column, row) of the middle of the detail; else it is the busiest place of the art
+    words : name, facts and warnings, and which way the film's art stands upright
     """
-    light = _seen(bits, resolution)
-    picture: Image.Image = Image.fromarray(coded(light))
-    if mended or circled or cleared or bared or gone or conditions is not None:
-        picture = picture.convert("RGB")
-        scale = (picture.width / bits.width, picture.height / bits.height)
-        for box, where in bared:
-            _tint(picture, where, box, scale)
-        _mark(picture, cleared, scale, 4, _CLEARED, square=True)
-        reach = _MENDED_REACH if len(mended) <= _MANY_MENDED else 1
-        _mark(picture, mended, scale, reach, _MENDED, width=reach + 1)
-        _mark(picture, circled, scale, 14, _CIRCLE, width=3)
-        for box in gone[:_MOST_BOXES]:
-            _frame(picture, box, scale, _GONE)
-        if conditions is not None:
-            if detail_at is None:
-                box = _busiest(light, bits, resolution, art)
-            else:
-                box = _about(detail_at, bits, resolution)
-            _frame(picture, box, scale, _FRAME)
-            piece = _piece(bits, box, resolution, conditions)
-            marks = ["blue points: spotted out"] * bool(mended)
-            marks += ["orange circles: weakest places"] * bool(circled)
-            marks += ["green: cleared"] * bool(cleared or bared)
-            marks += ["purple frames: of the art, but not on the film"] * bool(gone)
-            told = _told(piece, conditions, marks)
-            picture = _side_by_side(picture, detail(piece, _detail_size(piece)), told)
+    light = _seen(bits, resolution, sideways=words.turn != 0)
+    film = Image.fromarray(coded(light)).convert("RGB")
+    scale = (film.width / bits.width, film.height / bits.height)
+    for box, where in bared:
+        _tint(film, where, box, scale)
+    for places, symbol in (
+        (cleared, _square_mark),
+        (mended, _point if len(mended) <= _MANY_MENDED else _small_point),
+        (circled, _ring),
+    ):
+        _mark(film, places, scale, symbol)
+    for box in gone[:_MOST_BOXES]:
+        _corners(film, box, scale)
+    if detail_at is None:
+        box = _busiest(light, bits, resolution, art)
+    else:
+        box = _about(detail_at, bits, resolution)
+    _frame(film, box, scale)
+    found: list[tuple[Symbol | None, str]] = []
+    if conditions is None:
+        close = _enlarged(bits, box)
+        found.append((_little_frame, f"{DETAIL_MM:g} x {DETAIL_MM:g} mm of the film, enlarged"))
+    else:
+        piece = _piece(bits, box, resolution, conditions)
+        close = detail(piece, _detail_size(piece))
+        found.append(
+            (_little_frame, f"{DETAIL_MM:g} x {DETAIL_MM:g} mm of the expected print, enlarged")
+        )
+    found.append((None, "At the weakest place." if detail_at else "At the busiest place."))
+    if conditions is not None:
+        found += _told_losses(piece)
+    found += [
+        (symbol, told)
+        for there, symbol, told in (
+            (mended, _point, "spotted out"),
+            (circled, _ring, "weakest places"),
+            (cleared, _square_mark, "small islands, cleared"),
+            (bared, _tinted, "background, cleared"),
+            (gone, _little_corners, "of the art, but not on the film"),
+        )
+        if there
+    ]
+    shown = Detail(turned_quarters(close, words.turn), found)
+    page = proof_page(turned_quarters(film, words.turn), shown, words)
     # Color at full resolution, for the marks are thin.
-    picture.save(path, "JPEG", quality=85, subsampling=0)
+    page.save(path, "JPEG", quality=85, subsampling=0)
 
 
-def _seen(bits: BitSheet, resolution: Resolution) -> Float32Array:
+def _told_losses(piece: PrintedPiece) -> list[tuple[Symbol | None, str]]:
+    """What the mesh loses in the detail."""
+    lost, filled = piece.lost_count, piece.filled_count
+    if not lost and not filled:
+        return [(None, "No dot is lost here, and no shadow dot fills.")]
+    return [
+        (_swatch(LOST), f"lost dots: {lost}"),
+        (_swatch(FILLED), f"filled shadow dots: {filled}"),
+    ]
+
+
+def _seen(bits: BitSheet, resolution: Resolution, *, sideways: bool = False) -> Float32Array:
     """The light that the film lets through, 0..1, at the size of the proof."""
     # Averaged to twice the proof's size and then reduced with a proper filter: averaging all the
     # way would let the dots beat with the proof's own pixels.
-    factor = max(1, max(bits.width, bits.height) // (2 * LONGEST_PROOF_SIDE))
+    size = _film_size(bits, resolution, sideways=sideways)
+    factor = max(1, max(bits.width, bits.height) // (2 * max(size)))
     coarser = max(resolution.x, resolution.y)
     across = max(1, round(factor * resolution.x / coarser))
     down = max(1, round(factor * resolution.y / coarser))
@@ -115,14 +158,17 @@ def _seen(bits: BitSheet, resolution: Resolution) -> Float32Array:
         ink = np.unpackbits(bits.read(top * down, count * down), axis=1)[:, : width * across]
         light[top : top + count] = 1 - box_sums(ink, across=across, down=down) / (across * down)
     # Light averages, so the mean of the light is what the eye sees; sRGB codes it.
-    size = _proof_size(bits, resolution)
     return np.asarray(Image.fromarray(light).resize(size, Image.Resampling.LANCZOS))
 
 
-def _proof_size(bits: BitSheet, resolution: Resolution) -> tuple[int, int]:
-    """Width and height of the proof, in the proportions of the sheet."""
+def _film_size(bits: BitSheet, resolution: Resolution, *, sideways: bool) -> tuple[int, int]:
+    """Width and height of the film's picture, in the sheet's proportions, as the sheet is read.
+
+    It is turned afterwards where that is ``sideways``.
+    """
     across, down = bits.width / resolution.x, bits.height / resolution.y
-    scale = LONGEST_PROOF_SIDE / max(across, down)
+    room = (HIGHEST_FILM, INSIDE) if sideways else (INSIDE, HIGHEST_FILM)
+    scale = min(room[0] / across, room[1] / down)
     return max(1, round(across * scale)), max(1, round(down * scale))
 
 
@@ -130,18 +176,64 @@ def _mark(
     picture: Image.Image,
     places: Sequence[tuple[int, int]],
     scale: tuple[float, float],
-    reach: int,
-    color: tuple[int, int, int],
-    *,
-    square: bool = False,
-    width: int = 1,
+    symbol: Symbol,
 ) -> None:
-    """A ring or a square around each place, spread over the sheet where there are too many."""
+    """A mark about each place, spread over the sheet where there are too many."""
     draw = ImageDraw.Draw(picture)
-    shape = draw.rectangle if square else draw.ellipse
     for column, line in places[:: max(1, len(places) // _MOST_POINTS)]:
-        x, y = column * scale[0], line * scale[1]
-        shape((x - reach, y - reach, x + reach, y + reach), outline=color, width=width)
+        symbol(draw, (column * scale[0], line * scale[1]))
+
+
+def _about_place(at: tuple[float, float], reach: float) -> tuple[float, float, float, float]:
+    return at[0] - reach, at[1] - reach, at[0] + reach, at[1] + reach
+
+
+def _point(draw: ImageDraw.ImageDraw, at: tuple[float, float]) -> None:
+    draw.ellipse(_about_place(at, _MENDED_REACH + 1), fill=_EDGE)
+    draw.ellipse(_about_place(at, _MENDED_REACH), fill=_MENDED)
+
+
+def _small_point(draw: ImageDraw.ImageDraw, at: tuple[float, float]) -> None:
+    draw.ellipse(_about_place(at, 1), fill=_MENDED)
+
+
+def _ring(draw: ImageDraw.ImageDraw, at: tuple[float, float]) -> None:
+    draw.ellipse(_about_place(at, _CIRCLE_REACH + 1), outline=_EDGE, width=5)
+    draw.ellipse(_about_place(at, _CIRCLE_REACH), outline=_CIRCLE, width=3)
+
+
+def _square_mark(draw: ImageDraw.ImageDraw, at: tuple[float, float]) -> None:
+    draw.rectangle(_about_place(at, _CLEARED_REACH + 1), outline=_EDGE, width=4)
+    draw.rectangle(_about_place(at, _CLEARED_REACH), outline=_CLEARED, width=2)
+
+
+def _tinted(draw: ImageDraw.ImageDraw, at: tuple[float, float]) -> None:
+    draw.rectangle(_about_place(at, 14), fill=_CLEARED_TINT)
+
+
+def _little_frame(draw: ImageDraw.ImageDraw, at: tuple[float, float]) -> None:
+    draw.rectangle(_about_place(at, 14), outline=_FRAME, width=4)
+
+
+def _little_corners(draw: ImageDraw.ImageDraw, at: tuple[float, float]) -> None:
+    _draw_corners(draw, _about_place(at, 14))
+
+
+def _draw_corners(draw: ImageDraw.ImageDraw, box: tuple[float, float, float, float]) -> None:
+    left, top, right, bottom = box
+    x, y = (min(12.0, (far - near) / 3) for near, far in ((left, right), (top, bottom)))
+    for across, step_x in ((left, x), (right, -x)):
+        for down, step_y in ((top, y), (bottom, -y)):
+            corner = [(across + step_x, down), (across, down), (across, down + step_y)]
+            draw.line(corner, fill=_EDGE, width=6)
+            draw.line(corner, fill=_GONE, width=3)
+
+
+def _swatch(color: Color) -> Symbol:
+    def draw_swatch(draw: ImageDraw.ImageDraw, at: tuple[float, float]) -> None:
+        draw.ellipse(_about_place(at, 9), fill=color)
+
+    return draw_swatch
 
 
 def _tint(picture: Image.Image, where: BoolArray, area: Box, scale: tuple[float, float]) -> None:
@@ -154,16 +246,22 @@ def _tint(picture: Image.Image, where: BoolArray, area: Box, scale: tuple[float,
     picture.paste(_CLEARED_TINT, (left, top), shown.resize(size, Image.Resampling.BOX))
 
 
-def _frame(
-    picture: Image.Image, box: Box, scale: tuple[float, float], color: tuple[int, int, int]
-) -> None:
-    """A frame around a part of the film."""
-    left, top, right, bottom = box.left, box.top, box.right, box.bottom
-    ImageDraw.Draw(picture).rectangle(
-        (left * scale[0] - 2, top * scale[1] - 2, right * scale[0] + 1, bottom * scale[1] + 1),
-        outline=color,
-        width=2,
-    )
+def _frame(picture: Image.Image, box: Box, scale: tuple[float, float]) -> None:
+    """The frame around what the detail shows."""
+    draw = ImageDraw.Draw(picture)
+    left, top, right, bottom = _scaled(box, scale)
+    draw.rectangle((left - 1, top - 1, right, bottom), outline=_EDGE, width=6)
+    draw.rectangle((left, top, right - 1, bottom - 1), outline=_FRAME, width=4)
+
+
+def _corners(picture: Image.Image, box: Box, scale: tuple[float, float]) -> None:
+    """The corners of a frame around something that is not on the film."""
+    left, top, right, bottom = _scaled(box, scale)
+    _draw_corners(ImageDraw.Draw(picture), (left - 2, top - 2, right + 1, bottom + 1))
+
+
+def _scaled(box: Box, scale: tuple[float, float]) -> tuple[float, float, float, float]:
+    return box.left * scale[0], box.top * scale[1], box.right * scale[0], box.bottom * scale[1]
 
 
 def _square(bits: BitSheet, resolution: Resolution) -> tuple[int, int]:
@@ -238,6 +336,15 @@ def _piece(
     return print_piece(impression, film, row=box.top, column=box.left, block=(_BLOCK, _BLOCK))
 
 
+def _enlarged(bits: BitSheet, box: Box) -> Image.Image:
+    """A part of the film itself."""
+    rows = np.unpackbits(bits.read(box.top, box.height), axis=1)[:, box.left : box.right]
+    light = Image.fromarray((1 - rows).astype(np.float32))
+    # Square whatever the resolution; that of a film smaller than the detail is cut as it comes.
+    picture = light.resize((DETAIL_SIDE, DETAIL_SIDE), Image.Resampling.BOX)
+    return Image.fromarray(coded(np.asarray(picture))).convert("RGB")
+
+
 def _detail_size(piece: PrintedPiece) -> tuple[int, int]:
     """Pixels of the detail: its own blocks, which are the sharpest, where there are enough."""
     height, width = piece.share.shape
@@ -245,40 +352,3 @@ def _detail_size(piece: PrintedPiece) -> tuple[int, int]:
     if DETAIL_SIDE * 3 // 4 <= longest <= DETAIL_SIDE:
         return width, height
     return max(1, width * DETAIL_SIDE // longest), max(1, height * DETAIL_SIDE // longest)
-
-
-def _told(
-    piece: PrintedPiece, conditions: PrintConditions, marks: list[str]
-) -> tuple[list[str], list[str]]:
-    """What stands below the film and below the detail."""
-    left = ["The film. The frame shows where the detail is from."]
-    if marks:
-        left.append(", ".join(marks).capitalize() + ".")
-    size = f"{DETAIL_MM:g} x {DETAIL_MM:g} mm"
-    right = [f"{size} of the expected print, mesh {conditions.mesh.label}."]
-    lost, filled = piece.lost_count, piece.filled_count
-    right.append(f"Lost dots here: {lost} (red). Filled shadow dots: {filled} (blue).")
-    return left, right
-
-
-def _side_by_side(
-    film: Image.Image, close: Image.Image, told: tuple[list[str], list[str]]
-) -> Image.Image:
-    """The film and the detail, each with its lines of text below."""
-    below = _LINE * max(len(lines) for lines in told) + _SPACE
-    height = max(film.height, close.height) + below + _SPACE
-    font = ImageFont.load_default(15)
-    widths = [
-        max(picture.width, *(ceil(font.getlength(line)) for line in lines))
-        for picture, lines in zip((film, close), told, strict=True)
-    ]
-    page = Image.new("RGB", (sum(widths) + 3 * _SPACE, height), _AROUND)
-    draw = ImageDraw.Draw(page)
-    left = _SPACE
-    for picture, lines, width in zip((film, close), told, widths, strict=True):
-        page.paste(picture, (left, _SPACE))
-        for number, line in enumerate(lines):
-            at = (left, _SPACE + picture.height + 6 + number * _LINE)
-            draw.text(at, line, fill=_TEXT, font=font)
-        left += width + _SPACE
-    return page

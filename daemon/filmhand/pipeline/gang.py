@@ -27,6 +27,7 @@ from filmhand.pipeline.make import (
     wished,
     write_formats,
 )
+from filmhand.pipeline.proof_words import proof_words
 from filmhand.pipeline.record import film_record
 from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.strips import AreaOfSheet
@@ -210,7 +211,12 @@ def _finished(
     with ThreadPoolExecutor(1) as aside:
         proofs = [
             aside.submit(
-                draw_proof, _proof_beside(one, whole), bits, one.judged.counted, f"-{number}"
+                draw_proof,
+                _proof_beside(one, whole),
+                bits,
+                one.judged.counted,
+                f"-{number}",
+                proof_words(one.work, one.judged.counted),
             )
             for number, one in enumerate(placed)
         ]
@@ -254,7 +260,7 @@ def _whole_sheet(placed: Sequence[_PlacedArt], profile: Profile) -> FilmInWork:
 def _sheet_lines(placed: Sequence[_PlacedArt], whole: FilmInWork) -> list[str]:
     """The sheet's own label: what all on it have in common."""
     profile = whole.profile
-    names = ", ".join(one.work.request.name for one in placed)
+    names = ", ".join(one.work.request.shown for one in placed)
     return [
         f"{len(placed)} on one sheet: {names}",
         f"{profile.name} | {mesh_words(profile)} | {profile.dpi} dpi | "

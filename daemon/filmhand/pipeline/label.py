@@ -21,7 +21,7 @@ def label_lines(
     ``page`` is counted from 1, None where the art has one page only.
     """
     profile = work.profile
-    first = work.request.name + ("" if page is None else f" page {page}")
+    first = work.request.shown + ("" if page is None else f" page {page}")
     if work.layout.part is not None:
         first += f": {work.layout.part}"
     if work.ticket.for_whom:
@@ -52,7 +52,7 @@ def art_lines(work: FilmInWork) -> list[str]:
     whose = f"for {work.ticket.for_whom}: " if work.ticket.for_whom else ""
     width, height = work.layout.art_mm
     return [
-        whose + work.request.name,
+        whose + work.request.shown,
         f"{width:.1f} x {height:.1f} mm | {_how(work)} | art {_digest(work)}",
         _joined_warnings(work),
     ]

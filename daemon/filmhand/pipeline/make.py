@@ -19,10 +19,12 @@ from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.page.proof import write_proof
+from filmhand.page.proof_page import ProofWords
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.judged import JudgedFilm, judged_bits
 from filmhand.pipeline.label import label_lines
 from filmhand.pipeline.predict.flat_tints import conditions_of
+from filmhand.pipeline.proof_words import proof_words
 from filmhand.pipeline.record import film_record
 from filmhand.pipeline.render.strips import AreaOfSheet, fill_rows_of_sheet
 from filmhand.pipeline.trial.trial_sheet import TrialReport, trial_bits, with_patch
@@ -30,7 +32,6 @@ from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.pipeline.verdict.remedies import offers_that_pass
 from filmhand.profile.model import Profile
-from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.pages import MOST_PAGE
 from filmhand.profile.ticket.ticket import Ticket, ending_of, load_ticket, notes_of, wished_by_name
 from filmhand.request import FinishedFilm, JobRequest, JobResult, PrintWork
@@ -230,7 +231,8 @@ def _finished(
     written = write_formats(work, bits, suffix)
     # Proofing and reading back only read the bits, so they go on side by side.
     with ThreadPoolExecutor(1) as aside:
-        proof = aside.submit(draw_proof, work, bits, judged.counted, suffix)
+        words = proof_words(work, judged.counted, page=page, trial=trial)
+        proof = aside.submit(draw_proof, work, bits, judged.counted, suffix, words)
         for kind, path in written.items():
             verify_film(path, bits, format=kind, dpi=work.profile.dpi, threads=work.request.threads)
     files = asked_for(work, written)
@@ -311,7 +313,9 @@ def _goes_to_printer(work: FilmInWork) -> bool:
     return work.request.documents and wishes is not None and wishes.printer is not None
 
 
-def draw_proof(work: FilmInWork, bits: BitSheet, counted: CountedFilm, suffix: str) -> Path:
+def draw_proof(
+    work: FilmInWork, bits: BitSheet, counted: CountedFilm, suffix: str, words: ProofWords
+) -> Path:
     """The proof of one art on its sheet."""
     path = work.request.out / f"proof{suffix}.jpg"
     area = work.area
@@ -326,7 +330,6 @@ def draw_proof(work: FilmInWork, bits: BitSheet, counted: CountedFilm, suffix: s
         circled=worst,
         conditions=conditions_of(work.profile),
         art=area,
-        # Line art has no middle tones to be busy in.
         cleared=[
             (x + across, y + down) for x, y in work.cleared.islands for across, down in shifts
         ],
@@ -337,6 +340,7 @@ def draw_proof(work: FilmInWork, bits: BitSheet, counted: CountedFilm, suffix: s
             for across, down in shifts
         ],
         gone=() if counted.likeness is None else counted.likeness.not_shown,
-        detail_at=worst[0] if worst and work.treated is Treat.LINE else None,
+        detail_at=worst[0] if worst else None,
+        words=words,
     )
     return path

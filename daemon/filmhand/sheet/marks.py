@@ -5,15 +5,11 @@ Everything lies inside the margin and clear of the art; what finds no room is le
 
 from __future__ import annotations
 
-import unicodedata
-from bisect import bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from math import ceil
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PIL import Image, ImageDraw, ImageFont
 
 from filmhand.arrays import BoolArray
 from filmhand.sheet.layout import (
@@ -27,6 +23,7 @@ from filmhand.sheet.layout import (
     strip_height,
     wedge_grid,
 )
+from filmhand.sheet.lettering import label_bits
 from filmhand.sheet.trim_marks import alignment_crosses, trim_marks
 from filmhand.units import MM_PER_INCH, Resolution
 
@@ -36,10 +33,8 @@ if TYPE_CHECKING:
 ScreenFlat = Callable[[Box, float], BoolArray]
 
 RULER_MM = 100.0
-_TEXT_MM = 2.1
 _PATCH_MM = 8.0
 _MARK_MM = 6.0
-_LONGEST_LINE = 500  # letters
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,13 +128,6 @@ def draw_furniture(
     return furniture
 
 
-def plain_text(text: str) -> str:
-    """The text in ASCII, which is all that the label's font can draw."""
-    folded = unicodedata.normalize("NFKD", text.replace("µ", "u"))
-    kept = "".join(c for c in folded if not unicodedata.combining(c))
-    return "".join(c if " " <= c <= "~" else "?" for c in kept)
-
-
 def _add_rulers(furniture: Furniture) -> None:
     layout, strip, dpi = furniture.layout, furniture.strip, furniture.dpi
     length, tick = in_pixels(RULER_MM, dpi), in_pixels(2.6, dpi)
@@ -181,50 +169,11 @@ def _add_label(furniture: Furniture) -> None:
     if furniture.profile.marks.solid:
         width -= in_pixels(_PATCH_MM, dpi)[0] + in_pixels(2, dpi)[0]
     room = strip.height - in_pixels(3.2, dpi)[1]
-    pitch = room // max(1, len(lines))
     box = Box(strip.left, strip.top + strip.height - room - in_pixels(3.0, dpi)[1], width, room)
     if width < in_pixels(30, dpi)[0]:
         furniture.left_off.append("the label")
         return
-    furniture.add("the label", box, lambda: text_bits(lines, width, room, pitch, dpi))
-
-
-def text_bits(
-    lines: list[str],
-    width: int,
-    height: int,
-    pitch: int,
-    dpi: Resolution,
-    *,
-    tall_mm: float = _TEXT_MM,
-) -> BoolArray:
-    """Lines of text, (height, width) bool; what is too long for a line ends in dots.
-
-    ``pitch`` is the rows from line to line, ``tall_mm`` the height of letters where it allows that.
-    """
-    # Four fifths of the line pitch leaves room for the descenders of the last line.
-    size = max(8, min(in_pixels(tall_mm * 1.25, dpi)[1], pitch * 4 // 5))
-    font = ImageFont.load_default(size)
-    # Drawn on square pixels of the finer direction's pitch, then squeezed for unequal resolutions.
-    stretch = dpi.x / dpi.y
-    image = Image.new("1", (max(1, round(width / stretch)), height))
-    draw = ImageDraw.Draw(image)
-    draw.fontmode = "1"
-    for number, line in enumerate(lines):
-        draw.text((0, number * pitch), _shortened(plain_text(line), font, image.width), 1, font)
-    if image.width != width:
-        image = image.resize((width, height), Image.Resampling.NEAREST)
-    return np.asarray(image)
-
-
-def _shortened(text: str, font: ImageFont.FreeTypeFont | ImageFont.ImageFont, width: int) -> str:
-    if len(text) <= _LONGEST_LINE and font.getlength(text) <= width:
-        return text
-    text = text[:_LONGEST_LINE]
-    too_long = bisect_right(
-        range(len(text) + 1), width, key=lambda kept: ceil(font.getlength(text[:kept] + "..."))
-    )
-    return text[: max(0, too_long - 1)] + "..."
+    furniture.add("the label", box, lambda: label_bits(lines, width, room, dpi))
 
 
 def _add_steps(furniture: Furniture) -> None:
@@ -294,7 +243,7 @@ MARKS = (
     MarkRow(
         "label",
         "at the foot",
-        "whose and what; ruling, angle, mesh, size; which side is up; warnings",
+        "whose, what, its sub-folder; ruling, angle, mesh, size; which side is up; warnings",
         _add_label,
     ),
     MarkRow(

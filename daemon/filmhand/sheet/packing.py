@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 import rpack  # type: ignore[import-untyped]
 
 from filmhand.sheet.layout import Box, placed, sheet_boxes
-from filmhand.sheet.marks import Mark, text_bits
+from filmhand.sheet.lettering import text_bits
+from filmhand.sheet.marks import Mark
 from filmhand.units import MM_PER_INCH, Resolution
 
 if TYPE_CHECKING:

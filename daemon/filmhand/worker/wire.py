@@ -34,6 +34,7 @@ def request_to_json(request: JobRequest) -> Json:
     return {
         **{key: None if path is None else str(path) for key, path in paths.items()},
         "name": request.name,
+        "sub": request.sub,
         "profile": to_snapshot(request.profile),
         "threads": request.threads,
         "job": request.job,
@@ -46,6 +47,7 @@ def request_from_json(data: Json) -> JobRequest:
     paths = {key: None if data[key] is None else Path(data[key]) for key in _PATHS}
     return JobRequest(
         name=data["name"],
+        sub=data["sub"],
         profile=from_snapshot(data["profile"]),
         threads=data["threads"],
         job=data["job"],

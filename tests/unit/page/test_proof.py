@@ -9,6 +9,7 @@ from filmhand.mesh.printing.print_model import PrintConditions
 from filmhand.mesh.table import read_mesh
 from filmhand.page.predicted_print import coded, write_predicted_print
 from filmhand.page.proof import write_proof
+from filmhand.page.proof_page import ProofWords
 from filmhand.sheet.layout import Box
 from filmhand.tone import linear_to_srgb
 from filmhand.units import Resolution
@@ -45,29 +46,70 @@ def chequered(height, width, cell=6):
     return (x // cell + y // cell) % 2 == 0
 
 
-def test_without_a_mesh_there_is_the_film_alone(proof):
+LEFT, TOP = 20, 64  # of the film: the page's border, and the arrow for up above it
+
+
+def film_of(picture, film, dpi=(300, 300)):
+    """The film's part of a proof, and its scale."""
+    across, down = film.shape[1] / dpi[0], film.shape[0] / dpi[1]
+    scale = min(1040 / across, 1400 / down)
+    width, height = round(across * scale), round(down * scale)
+    left = (1080 - width) // 2
+    return picture[TOP : TOP + height, left : left + width], width / film.shape[1]
+
+
+def detail_of(picture, film):
+    """The detail's part of a proof without words."""
+    shown, _ = film_of(picture, film)
+    top = TOP + shown.shape[0] + 20
+    return picture[top : top + 640, LEFT : LEFT + 590]  # the piece's own blocks, or 640
+
+
+def test_the_film_is_as_wide_as_the_page(proof):
     film = np.zeros((1500, 1200), bool)
     film[:750] = True
     picture = proof(film)
-    assert picture.shape == (1000, 800, 3)
-    assert picture[250, 400].max() < 10 and picture[750, 400].min() > 245
+    shown, _ = film_of(picture, film)
+    assert picture.shape[1] == 1080 and shown.shape == (1300, 1040, 3)
+    assert shown[300, 900].max() < 10 and shown[1200, 900].min() > 245
 
 
-def test_with_a_mesh_the_detail_lies_right_of_the_film(proof):
+def test_the_arrow_points_up(proof):
+    picture = proof(np.zeros((1500, 1200), bool))
+    dark = picture[16 : TOP - 8, 15 : 20 + 30].mean(axis=2) < 100
+    widths = dark.sum(axis=1)[dark.any(axis=1)]
+    assert widths[0] < 6 and widths.argmax() < len(widths) * 2 / 3
+    assert widths.max() > 2 * widths[-3] > 10  # a head above its shaft
+
+
+@pytest.mark.parametrize("turn", [0, 90, 270])
+def test_the_film_is_turned_until_its_art_stands_upright(proof, turn):
+    film = np.zeros((1500, 1000), bool)
+    film[:300, :200] = True  # the top left corner of the sheet
+    picture = proof(film, words=ProofWords(turn=turn), detail_at=(800, 1200))
+    upright = np.rot90(film, turn // 90)
+    shown, scale = film_of(picture, upright)
+    seen = shown.mean(axis=2) < 60  # the frame is lighter
+    assert seen.mean() == pytest.approx(film.mean(), abs=0.01)
+    rows, columns = np.nonzero(seen)
+    expected = np.argwhere(upright).mean(axis=0) * scale
+    assert (rows.mean(), columns.mean()) == pytest.approx(tuple(expected), abs=4)
+
+
+def test_the_detail_is_of_the_busiest_place(proof):
     film = np.zeros((3300, 2550), bool)
     film[1200:1900, 900:1600] = chequered(700, 700)
     picture = proof(film, conditions=MESH)
-    assert picture.shape[0] > 1000 and picture.shape[1] > 773 + 400
     # The busiest place is the only one that is not bare; the frame is around some of it.
-    frame = near(picture[:, :800], FRAME)
-    scale = 1000 / 3300
-    assert 20 + (1200 - 150) * scale < frame[:, 0].min()
-    assert frame[:, 0].max() < 20 + (1900 + 150) * scale
-    assert 20 + (900 - 150) * scale < frame[:, 1].min()
-    assert frame[:, 1].max() < 20 + (1600 + 150) * scale
+    shown, scale = film_of(picture, film)
+    frame = near(shown, FRAME)
+    assert (1200 - 150) * scale < frame[:, 0].min()
+    assert frame[:, 0].max() < (1900 + 150) * scale
+    assert (900 - 150) * scale < frame[:, 1].min()
+    assert frame[:, 1].max() < (1600 + 150) * scale
     side = frame[:, 0].max() - frame[:, 0].min()
     assert side == pytest.approx(25 / 25.4 * 300 * scale, abs=8)
-    close = picture[30:500, 830:1300]
+    close = detail_of(picture, film)[10:560, 10:560]
     assert (close.mean(axis=2) < 60).mean() > 0.25 and (close.mean(axis=2) > 200).mean() > 0.15
 
 
@@ -75,30 +117,31 @@ def test_the_detail_is_taken_from_the_art(proof):
     film = np.zeros((1500, 1500), bool)
     film[:1500, :700] = chequered(1500, 700)  # busier, but not art
     film[800:1200, 900:1300] = chequered(400, 400, cell=20)
-    frame = near(proof(film, conditions=MESH, art=Box(900, 800, 400, 400))[:, :1020], FRAME)
-    scale = 1000 / 1500
-    assert frame[:, 1].min() >= 20 + 900 * scale - 8
-    assert frame[:, 0].min() >= 20 + 800 * scale - 8
-    assert frame[:, 1].max() <= 20 + 1300 * scale + 8
+    picture = proof(film, conditions=MESH, art=Box(900, 800, 400, 400))
+    shown, scale = film_of(picture, film)
+    frame = near(shown, FRAME)
+    assert frame[:, 1].min() >= 900 * scale - 8
+    assert frame[:, 0].min() >= 800 * scale - 8
+    assert frame[:, 1].max() <= 1300 * scale + 8
 
 
 @pytest.mark.parametrize("place", [(700, 1100), (0, 0), (1499, 1499)])
 def test_the_detail_may_be_asked_for_at_a_place(proof, place):
     film = chequered(1500, 1500)
-    frame = near(proof(film, conditions=MESH, detail_at=place)[:, :1020], FRAME)
-    scale = 1000 / 1500
+    shown, scale = film_of(proof(film, conditions=MESH, detail_at=place), film)
+    frame = near(shown, FRAME)
     half = 148  # of 25 mm at 300 dpi, and the square stays on the film
     for axis in (0, 1):
         middle = min(max(place[1 - axis], half), 1500 - half)
         found = (frame[:, axis].min() + frame[:, axis].max()) / 2
-        assert found == pytest.approx(20 + middle * scale, abs=6)
+        assert found == pytest.approx(middle * scale, abs=6)
 
 
 def test_lost_dots_are_red_and_filled_holes_blue(proof):
     lone = np.zeros((1200, 1200), bool)
     lone[600:604, 600:604] = True
     gone = PrintConditions(mesh=read_mesh("43-80"), gap_um=500, light_deg=45)
-    close = proof(lone, conditions=gone, art=Box(450, 450, 300, 300))[:, 1040:]
+    close = detail_of(proof(lone, conditions=gone, art=Box(450, 450, 300, 300)), lone)
     assert len(near(close, RED)) > 20
     assert not len(near(close, BLUE))
     resolution = Resolution(1200, 1200)
@@ -106,24 +149,36 @@ def test_lost_dots_are_red_and_filled_holes_blue(proof):
     for row in range(100, 1300, 20):
         holes[row : row + 2, 100:1300:20] = holes[row : row + 2, 101:1300:20] = False
     within = PrintConditions(mesh=read_mesh("43-80"), gap_um=0)
-    close = proof(holes, resolution, conditions=within)[:, 1040:]
+    close = detail_of(proof(holes, resolution, conditions=within), holes)
     assert len(near(close, BLUE)) > 100
     assert not len(near(close, RED))
 
 
+def test_without_a_mesh_the_detail_shows_the_films_own_pixels(proof):
+    film = chequered(1500, 1500, cell=74)  # two cells and a half in 25 mm, or 288 pixels
+    picture = proof(film, art=Box(0, 0, 1500, 1500), detail_at=(148 + 74 * 4, 148 + 74 * 4))
+    close = detail_of(picture, film).mean(axis=2)
+    first = 148 + 74 * 4 - 144
+    wanted = film[first : first + 288, first : first + 288]
+    at = np.arange(260) * 640 // 288 + 1
+    assert ((close[np.ix_(at, at)] < 128) == wanted[:260, :260]).mean() > 0.98
+
+
 def test_weak_places_are_circled(proof):
     film = np.zeros((1000, 1000), bool)
-    picture = proof(film, circled=[(300, 700)])
-    circle = near(picture, ORANGE)
-    assert circle.mean(axis=0) == pytest.approx([700, 300], abs=1)
-    assert np.hypot(*(circle - [700, 300]).T) == pytest.approx(13, abs=3)
+    shown, scale = film_of(proof(film, circled=[(300, 700)]), film)
+    circle = near(shown, ORANGE)
+    middle = np.array([700, 300]) * scale
+    assert circle.mean(axis=0) == pytest.approx(middle, abs=1)
+    assert np.hypot(*(circle - middle).T) == pytest.approx(15, abs=3)
 
 
 def test_mended_places_are_points(proof):
-    picture = proof(np.zeros((1000, 1000), bool), mended=[(500, 200)])
-    point = near(picture, (50, 90, 210))
-    assert len(point) and point.mean(axis=0) == pytest.approx([200, 500], abs=1.5)
-    assert np.ptp(point, axis=0).max() <= 8  # two millimeters and a half of an A4 sheet
+    film = np.zeros((1000, 1000), bool)
+    shown, scale = film_of(proof(film, mended=[(500, 200)], detail_at=(800, 800)), film)
+    point = near(shown[:400], (50, 90, 210))
+    assert len(point) and point.mean(axis=0) == pytest.approx(np.array([200, 500]) * scale, abs=1.5)
+    assert np.ptp(point, axis=0).max() <= 8  # two millimeters of an A4 sheet
 
 
 @pytest.mark.parametrize(
@@ -132,13 +187,14 @@ def test_mended_places_are_points(proof):
 def test_films_smaller_than_the_detail_get_one_too(proof, shape):
     film = chequered(*shape)
     picture = proof(film, conditions=MESH, art=Box(0, 0, shape[1], shape[0]))
-    assert picture.shape[1] > 300
+    assert picture.shape[1] == 1080
 
 
 def test_unequal_resolutions_keep_the_proportions(proof):
     film = chequered(1500, 3000, 12)
     picture = proof(film, Resolution(600, 300), conditions=MESH)
-    frame = near(picture[:, :1030], FRAME)
+    shown, _ = film_of(picture, film, (600, 300))
+    frame = near(shown, FRAME)
     height, width = frame.max(axis=0) - frame.min(axis=0)
     assert height == pytest.approx(width, abs=3)
 

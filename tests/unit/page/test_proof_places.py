@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from PIL import Image, ImageDraw
+from PIL import Image
 
 from filmhand.film.bits import BitSheet
 from filmhand.mesh.printing.print_model import PrintConditions
@@ -16,6 +16,7 @@ from filmhand.mesh.table import read_mesh
 from filmhand.page import proof as proofs
 from filmhand.page.predicted_print import FILLED, LOST, detail
 from filmhand.page.proof import write_proof
+from filmhand.page.proof_page import Detail, ProofWords
 from filmhand.sheet.layout import Box
 from filmhand.tone import linear_to_srgb
 from filmhand.units import Resolution
@@ -31,30 +32,36 @@ Proof = Callable[..., np.ndarray[Any, Any]]
 
 
 @pytest.fixture
-def texts(monkeypatch: pytest.MonkeyPatch) -> list[tuple[tuple[int, int], str]]:
-    """Where each line of text is put, and what it says; nothing is drawn."""
-    drawn: list[tuple[tuple[int, int], str]] = []
-
-    def text(self: ImageDraw.ImageDraw, at: tuple[int, int], words: str, **_: object) -> None:
-        drawn.append((at, words))
-
-    monkeypatch.setattr(ImageDraw.ImageDraw, "text", text)
-    return drawn
+def legend() -> list[str]:
+    """What is said beside the detail of the last proof."""
+    return []
 
 
 @pytest.fixture
-def proof(tmp_path, monkeypatch: pytest.MonkeyPatch) -> Proof:
-    """proof(film, …): the picture as it is before it becomes a JPEG, (h, w, 3) or (h, w)."""
-    kept: list[np.ndarray[Any, Any]] = []
+def proof(tmp_path, monkeypatch: pytest.MonkeyPatch, legend: list[str]) -> Proof:
+    """proof(film, …): the film with its marks, (h, w, 3), 1000 pixels along its longer side.
 
-    def keep(self: Image.Image, *_: object, **options: object) -> None:
+    The real one is of a size whose pixels are harder to count.
+    """
+    kept: list[np.ndarray[Any, Any]] = []
+    monkeypatch.setattr(proofs, "INSIDE", 1000)
+    monkeypatch.setattr(proofs, "HIGHEST_FILM", 1000)
+
+    def page(film: Image.Image, detail: Detail, words: ProofWords) -> Image.Image:
+        kept.append(np.asarray(film).astype(int))
+        legend[:] = [told for _, told in detail.legend]
+        return film
+
+    def save(self: Image.Image, *_: object, **options: object) -> None:
         # Thin marks keep their color, and a proof is no larger than a mail takes (no source).
         assert (options["subsampling"], options["quality"]) == (0, 85)
-        kept.append(np.asarray(self).astype(int))
 
-    monkeypatch.setattr(Image.Image, "save", keep)
+    monkeypatch.setattr(proofs, "proof_page", page)
+    monkeypatch.setattr(Image.Image, "save", save)
 
-    def draw(film, resolution=UNEQUAL, **more):
+    def draw(film, resolution=UNEQUAL, *, framed=False, **more):
+        if not framed:
+            monkeypatch.setattr(proofs, "_frame", lambda *_: None)
         with BitSheet.create(tmp_path / "bits", width=film.shape[1], height=film.shape[0]) as bits:
             bits.write(0, np.packbits(film, axis=1))
             write_proof(bits, tmp_path / "p", resolution=resolution, **({"mended": []} | more))
@@ -79,19 +86,23 @@ BARE = np.zeros(SHAPE, bool)
         ({"mended": [(1200, 240)]}, MENDED, 2),
         ({"mended": [(1200, 240)] * 40}, MENDED, 2),
         ({"mended": [(1200, 240)] * 41}, MENDED, 1),
-        ({"circled": [(1200, 240)]}, CIRCLE, 14),
-        ({"cleared": [(1200, 240)]}, CLEARED, 4),
+        ({"circled": [(1200, 240)]}, CIRCLE, 16),
+        ({"cleared": [(1200, 240)]}, CLEARED, 5),
     ],
 )
-def test_marks_lie_about_their_places(proof: Proof, marks, color, reach) -> None:
-    picture = proof(BARE, **marks)
+@pytest.mark.parametrize("film", [False, True], ids=["bare", "solid"])
+def test_marks_lie_about_their_places(proof: Proof, marks, color, reach, film) -> None:
+    picture = proof(BARE | film, **marks)
     assert picture.shape == (500, 1000, 3)
     x, y = 500, 200
     assert extent(picture, color) == (x - reach, y - reach, x + reach, y + reach)
-    assert tuple(picture[y, x]) == (color if color == MENDED else (255, 255, 255))
-    thick = reach if color == MENDED else 3 if color == CIRCLE else 1
+    assert tuple(picture[y, x]) == (color if color == MENDED else (255 * (not film),) * 3)
+    thick = reach if color == MENDED else 3 if color == CIRCLE else 2
     across = (picture[y, x + 1 : x + 30] == color).all(axis=1)
     assert across.sum() == thick
+    # On ink, whatever is not among thousands has a light edge.
+    if film and reach > 1:
+        assert (picture[y, x + reach + 1] == 255).all()
 
 
 @pytest.mark.parametrize(("count", "shown"), [(7999, 7999), (8000, 4000), (12_000, 4000)])
@@ -101,11 +112,8 @@ def test_very_many_marks_are_spread_over_the_sheet(
 ) -> None:
     drawn: list[tuple[float, ...]] = []
 
-    def note(self: ImageDraw.ImageDraw, box: tuple[float, ...], **_: object) -> None:
-        drawn.append(box)
-
-    shape = "ellipse" if marks == "mended" else "rectangle"
-    monkeypatch.setattr(ImageDraw.ImageDraw, shape, note)
+    monkeypatch.setattr(proofs, "_small_point", lambda draw, at: drawn.append(at))
+    monkeypatch.setattr(proofs, "_square_mark", lambda draw, at: drawn.append(at))
     places = [(number % 2400, number // 2400) for number in range(count)]
     proof(BARE, **{marks: places})
     assert len(drawn) == shown
@@ -132,7 +140,8 @@ def test_the_film_keeps_its_edges_where_they_are(proof: Proof) -> None:
     film = np.zeros((3000, 8000), bool)  # 600 x 450 dpi, averaged 4 x 3 first
     film[600:1500, 1600:5600] = True
     picture = proof(film, Resolution(1200, 900))
-    assert picture.shape == (500, 1000)
+    assert picture.shape == (500, 1000, 3)
+    picture = picture[..., 0]
     dark = picture < 128
     expected = np.zeros_like(dark)
     expected[100:250, 200:700] = True
@@ -150,92 +159,65 @@ def test_the_film_keeps_its_edges_where_they_are(proof: Proof) -> None:
         ((2399, 599), (2400 - 584, 600 - 288)),
     ],
 )
-@pytest.mark.usefixtures("texts")
 def test_the_frame_is_around_what_the_detail_shows(proof: Proof, place, box) -> None:
-    picture = proof(BARE, conditions=MESH, detail_at=place)
-    left, top = 20 + box[0] / 2.4, 20 + box[1] / 1.2
-    expected = (left - 2, top - 2, left + 584 / 2.4 + 1, top + 288 / 1.2 + 1)
-    inside = (20, 20, 1019, 519)
-    first, last = np.maximum(expected[:2], inside[:2]), np.minimum(expected[2:], inside[2:])
-    assert extent(picture[:, :1020], FRAME) == (*first.astype(int), *last.astype(int))
-    if place == (1200, 300):  # two pixels thick on either side
-        assert (picture[round(top + 100), :1020] == FRAME).all(axis=1).sum() == 4
-
-
-def test_film_and_detail_lie_side_by_side_with_their_words_below(proof: Proof, texts) -> None:
-    picture = proof(
-        BARE,
-        conditions=MESH,
-        mended=[(1, 1)],
-        circled=[(2, 2)],
-        cleared=[(3, 3)],
-        detail_at=(1200, 300),
-    )
-    # The detail's 584 x 288 pixels are 42.3 x 84.7 um, and its blocks 42.3 um each way.
-    width, height = 584, 576
-    assert picture.shape[0] == 20 + height + 2 * 20 + 20
-    wide = picture.shape[1] - 1000 - 3 * 20
-    assert wide >= width  # or as wide as its words
-    left, right = 20, 20 + 1000 + 20
-    assert [at for at, _ in texts] == [
-        (left, 20 + 500 + 6), (left, 20 + 500 + 26),
-        (right, 20 + height + 6), (right, 20 + height + 26),
-    ]  # fmt: skip
-    assert [words for _, words in texts] == [
-        "The film. The frame shows where the detail is from.",
-        "Blue points: spotted out, orange circles: weakest places, green: cleared.",
-        "25 x 25 mm of the expected print, mesh 110 (43-80).",
-        "Lost dots here: 0 (red). Filled shadow dots: 0 (blue).",
-    ]
-    around = (226, 226, 226)
-    expected = np.zeros(picture.shape[:2], bool)
-    expected[20:520, left : left + 1000] = True
-    expected[20 : 20 + height, right : right + width] = True
-    assert ((picture == around).all(axis=2) == ~expected).all()
+    picture = proof(BARE, conditions=MESH, detail_at=place, framed=True)
+    left, top = box[0] / 2.4, box[1] / 1.2
+    expected = np.array((left, top, left + 584 / 2.4 - 1, top + 288 / 1.2 - 1))
+    assert np.abs(np.array(extent(picture, FRAME)) - expected).max() <= 1
+    if place == (1200, 300):  # four pixels thick on either side
+        assert (picture[round(top + 100)] == FRAME).all(axis=1).sum() == 8
 
 
 @pytest.mark.parametrize(
     ("marks", "words"),
     [
-        ({}, None),
-        ({"mended": [(1, 1)]}, "Blue points: spotted out."),
-        ({"circled": [(1, 1)]}, "Orange circles: weakest places."),
-        ({"cleared": [(1, 1)]}, "Green: cleared."),
-        ({"bared": [(Box(0, 0, 9, 9), np.ones((1, 1), bool))]}, "Green: cleared."),
+        ({}, []),
+        ({"mended": [(1, 1)]}, ["spotted out"]),
+        ({"circled": [(1, 1)]}, ["weakest places"]),
+        ({"cleared": [(1, 1)]}, ["small islands, cleared"]),
+        ({"bared": [(Box(0, 0, 9, 9), np.ones((1, 1), bool))]}, ["background, cleared"]),
+        ({"gone": [Box(0, 0, 9, 9)]}, ["of the art, but not on the film"]),
     ],
 )
-def test_only_marks_that_are_there_are_told(proof: Proof, texts, marks, words) -> None:
+def test_only_marks_that_are_there_are_told(proof: Proof, legend, marks, words) -> None:
     proof(BARE, conditions=MESH, **marks)
-    below = [told for (left, _), told in texts if left == 20][1:]
-    assert below == ([words] if words else [])
+    assert legend == [
+        "25 x 25 mm of the expected print, enlarged", "At the busiest place.",
+        "No dot is lost here, and no shadow dot fills.", *words,
+    ]  # fmt: skip
 
 
-def test_the_busiest_place_is_found_to_a_step_of_the_coarser_picture(proof: Proof, texts) -> None:
+def test_without_a_mesh_the_detail_is_of_the_film(proof: Proof, legend) -> None:
+    proof(BARE, detail_at=(0, 0))
+    assert legend == ["25 x 25 mm of the film, enlarged", "At the weakest place."]
+
+
+def test_the_busiest_place_is_found_to_a_step_of_the_coarser_picture(proof: Proof) -> None:
     """All the change of this film lies in one spot, so the square that is shown holds it whole."""
     for column, row in ((200, 80), (1500, 420), (2250, 500)):
         film = BARE.copy()
         spot = film[row - 60 : row + 60, column - 120 : column + 120]
         spot[:] = np.indices(spot.shape).sum(axis=0) // 20 % 2
-        picture = proof(film, conditions=MESH)
-        left, top, right, bottom = extent(picture[:, :1020], FRAME)
-        x, y = 20 + column / 2.4, 20 + row / 1.2
-        assert left - 1 <= x - 50 and x + 50 <= right + 1
-        assert top - 1 <= y - 50 and y + 50 <= bottom + 1
+        picture = proof(film, conditions=MESH, framed=True)
+        left, top, right, bottom = extent(picture, FRAME)
+        x, y = column / 2.4, row / 1.2
+        assert left - 3 <= x - 50 and x + 50 <= right + 3
+        assert top - 3 <= y - 50 and y + 50 <= bottom + 3
 
 
-def test_middle_tones_that_change_are_busier_than_flat_ones(proof: Proof, texts) -> None:
+def test_middle_tones_that_change_are_busier_than_flat_ones(proof: Proof) -> None:
     y, x = np.indices(SHAPE)
     fine = (x // 2 + y) % 2 == 0
     film = BARE.copy()
     film[:, :800] = fine[:, :800]  # a flat half tone
     film[:, 1600:] = fine[:, 1600:] & (x[:, 1600:] // 60 % 2 == 0)  # stripes of it
-    left, _, right, _ = extent(proof(film, conditions=MESH)[:, :1020], FRAME)
-    assert left >= 20 + 1600 / 2.4 - 10
+    left, _, right, _ = extent(proof(film, conditions=MESH, framed=True), FRAME)
+    assert left >= 1600 / 2.4 - 10
     film[:, 1600:] = False
     film[:, :800] = True
     film[:, 800:1600] = fine[:, 800:1600]
-    left, _, right, _ = extent(proof(film, conditions=MESH)[:, :1020], FRAME)
-    assert left >= 20 + 800 / 2.4 - 130 and right <= 20 + 1600 / 2.4 + 130
+    left, _, right, _ = extent(proof(film, conditions=MESH, framed=True), FRAME)
+    assert left >= 800 / 2.4 - 130 and right <= 1600 / 2.4 + 130
 
 
 def test_losses_are_shown_five_pixels_wide_and_others_in_gray() -> None:
@@ -259,8 +241,8 @@ def test_one_direction_may_be_four_times_as_fine(proof: Proof, dpi, shape) -> No
     film = np.zeros(shape, bool)
     film[: shape[0] // 2, : shape[1] // 3] = True
     picture = proof(film, Resolution(*dpi))
-    assert picture.shape == (667, 1000)
-    dark = picture < 128
+    assert picture.shape == (667, 1000, 3)
+    dark = picture[..., 0] < 128
     assert dark[:333, :333].all()
     assert not dark[335:].any() and not dark[:, 335:].any()
 
@@ -313,16 +295,19 @@ def test_the_detail_may_begin_each_step_within_the_art_and_the_film(
 
 
 @pytest.mark.parametrize(
-    ("film", "dpi", "size"),
+    ("film", "dpi", "sideways", "size"),
     [
-        ((3000, 1500), (300, 300), (1000, 500)),
-        ((3000, 3000), (300, 600), (1000, 500)),
-        ((10, 30_000), (300, 300), (1, 1000)),
+        ((3000, 1500), (300, 300), False, (1040, 520)),
+        ((3000, 3000), (300, 600), False, (1040, 520)),
+        ((2550, 3300), (300, 300), False, (1040, 1346)),
+        # Turned, it is no wider than a page either.
+        ((2550, 3300), (300, 300), True, (804, 1040)),
+        ((10, 30_000), (300, 300), False, (1, 1400)),
     ],
 )
-def test_a_proof_is_a_thousand_pixels_long_in_the_sheets_proportions(film, dpi, size) -> None:
+def test_a_film_is_as_large_as_its_page_allows(film, dpi, sideways, size) -> None:
     bits = SimpleNamespace(width=film[0], height=film[1])
-    assert proofs._proof_size(bits, Resolution(*dpi)) == size
+    assert proofs._film_size(bits, Resolution(*dpi), sideways=sideways) == size
 
 
 @pytest.mark.parametrize(
@@ -348,4 +333,4 @@ def test_the_light_of_a_film_is_averaged_and_then_filtered(proof: Proof, shape, 
     size = picture.shape[1], picture.shape[0]
     wanted = np.asarray(Image.fromarray(light).resize(size, Image.Resampling.LANCZOS))
     codes = 255 * linear_to_srgb(np.clip(wanted, 0, 1))
-    assert np.abs(picture - codes).max() < 1
+    assert np.abs(picture - codes[..., None]).max() < 1

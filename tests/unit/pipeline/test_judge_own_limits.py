@@ -126,7 +126,7 @@ def test_the_label_tells_an_assumed_thread(mesh, assumed):
         profile=profile_of(mesh=mesh),
         ticket=Ticket(),
         treated=Treat.LINE,
-        request=SimpleNamespace(name="art.png"),
+        request=SimpleNamespace(shown="art.png"),
         layout=SimpleNamespace(art_mm=(50.0, 50.0), grid=None, part=None),
         source={"sha256": "0" * 64},
         screen=None,

@@ -45,7 +45,7 @@ def proof_of(monkeypatch, tmp_path, *, treated=Treat.LINE, worst=WORST, likeness
         treated=treated,
     )
     counted = CountedFilm(None, None, SpottedOut(places=[(1, 2), (30, 40)]), worst, likeness)
-    assert make.draw_proof(work, None, counted, "-x") == told.pop("path")
+    assert make.draw_proof(work, None, counted, "-x", "words") == told.pop("path")
     return told, cleared
 
 
@@ -61,6 +61,7 @@ def test_the_proof_is_told_places_of_the_sheet(monkeypatch, tmp_path):
         "bared": [(Box(110, 220, 20, 30), cleared.floor), (Box(117, 211, 20, 30), cleared.floor)],
         "gone": (),
         "detail_at": (111, 222),
+        "words": "words",
     }
 
 
@@ -71,8 +72,9 @@ def test_shapes_that_are_gone_are_told_where_the_film_was_compared(monkeypatch, 
     )
 
 
-def test_the_detail_shows_the_worst_place_of_line_art_alone(monkeypatch, tmp_path):
-    assert proof_of(monkeypatch, tmp_path, treated=Treat.TONE)[0]["detail_at"] is None
+def test_the_detail_shows_the_worst_place_where_there_is_one(monkeypatch, tmp_path):
+    told = proof_of(monkeypatch, tmp_path, treated=Treat.TONE)[0]
+    assert told["detail_at"] == (111, 222)
     assert proof_of(monkeypatch, tmp_path, worst=[])[0]["detail_at"] is None
 
 

@@ -105,9 +105,10 @@ def test_marks_lie_clear_of_the_art_and_of_one_another(dpi, sheet, fit):
 def test_no_line_of_the_label_is_cut_or_runs_into_the_next(dpi):
     profile = profile_of(dpi=dpi, marks="{ruler: false, solid: false}")
     layout = plan_sheet(profile, art_px=(800, 600), art_ppi=None)
-    lines = ["gypfl"] * 3
+    # Too long for fewer lines; each is then a line of its own, cut with dots.
+    lines = ["gypfl" * 100] * 3
     (label,) = draw_furniture(profile, layout, lines=lines, screen_flat=None).marks
     rows, count = ndimage.label(label.bits.any(axis=1))
     assert count == 3
     heights = np.bincount(rows)[1:]
-    assert heights.min() == heights.max()
+    assert heights.max() - heights.min() <= 1  # a line may lie between two rows

@@ -10,7 +10,8 @@ from PIL import ImageFont
 from test_layout import BARE, profile
 
 from filmhand.sheet.layout import Box, plan_sheet
-from filmhand.sheet.marks import Furniture, _shortened, draw_furniture, plain_text
+from filmhand.sheet.lettering import plain_text, shortened
+from filmhand.sheet.marks import Furniture, draw_furniture
 
 
 def furniture_of(art_px: tuple[int, int] = (800, 1000), **wishes: str) -> tuple[Furniture, Box]:
@@ -129,11 +130,11 @@ def test_long_lines_are_cut_to_the_room_there_is() -> None:
     font = ImageFont.load_default(20)
     for text in ("short", "a name " * 200, "?" * 1440):
         for width in (0, 100, 700):
-            cut = _shortened(text, font, width)
+            cut = shortened(text, font, width)
             assert cut == text or cut.endswith("...")
             assert font.getlength(cut) <= max(width, font.getlength("..."))
             if width >= 100 and cut != text:
                 longer = text[: len(cut) - 2] + "..."
                 assert font.getlength(longer) > width
-    assert _shortened("i" * 500, font, 100_000) == "i" * 500
-    assert _shortened("i" * 501, font, 100_000) == "i" * 500 + "..."
+    assert shortened("i" * 500, font, 100_000) == "i" * 500
+    assert shortened("i" * 501, font, 100_000) == "i" * 500 + "..."

@@ -38,7 +38,7 @@ def through_json(data: Any) -> Any:
     [
         {},
         {"ticket": Path("/t/a.yaml"), "mask": Path("/t/m.png"), "tiles": Path("/t/tiles")},
-        {"threads": 3, "job": "20260301T100000-00000001"},
+        {"threads": 3, "job": "20260301T100000-00000001", "sub": "class 4/Ito"},
     ],
 )
 def test_a_request_is_read_back(tmp_path: Path, more: dict[str, Any]) -> None:

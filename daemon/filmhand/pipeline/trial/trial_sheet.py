@@ -34,7 +34,7 @@ from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_fin
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.trial import Trial
 from filmhand.sheet.layout import Box, Layout, in_millimeters
-from filmhand.sheet.marks import text_bits
+from filmhand.sheet.lettering import text_bits
 from filmhand.units import MM_PER_INCH, Resolution
 
 _NAME_MM, _NAME_ROW_MM, _ROW_MM = 3.2, 4.4, 2.7

@@ -1,0 +1,176 @@
+"""The proof as one picture: name, arrow for up, film, its facts, and the detail with its legend.
+
+One column, so that it can be read on a phone: where the picture is 390 px wide, its smallest
+letters are 11 px. What is marked has a shape of its own besides its color.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from PIL import Image, ImageDraw, ImageFont
+
+from filmhand.sheet.lettering import Font, plain_text, wrapped
+
+PAGE_WIDTH, SPACE = 1080, 20
+_PHONE_WIDTH, _PHONE_LETTERS = 390, 11.2
+TEXT_SIZE = -(-PAGE_WIDTH * _PHONE_LETTERS // _PHONE_WIDTH)
+"""Size of the letters, pixels."""
+_TITLE_SIZE = TEXT_SIZE * 1.25
+_LINE = 1.25  # pitch of lines, in sizes of the letters
+INSIDE = PAGE_WIDTH - 2 * SPACE
+"""Columns that film and text have."""
+_MOST_TITLE, _MOST_LINES = 2, 8
+_SYMBOL = 34
+_AROUND, _TEXT, _WARNING = (232, 232, 232), (25, 25, 25), (150, 20, 20)
+
+Color = tuple[int, int, int]
+_Part = Callable[[Image.Image, ImageDraw.ImageDraw, int], None]
+Symbol = Callable[[ImageDraw.ImageDraw, tuple[float, float]], None]
+"""Draws a mark about a place."""
+
+
+@dataclass(frozen=True, slots=True)
+class ProofWords:
+    """What a proof says of its film.
+
+    Attributes
+    ----------
+    title : the art's name
+    facts, warnings : sentences, one a line or more
+    turn : degrees, counter-clockwise, by which the picture of the film is turned so that its art
+        stands upright: 0, 90 or 270
+    """
+
+    title: str = ""
+    facts: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+    turn: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Detail:
+    """An enlarged part of the film, and what is said of it."""
+
+    picture: Image.Image
+    legend: Sequence[tuple[Symbol | None, str]]
+
+
+def turned_quarters(picture: Image.Image, degrees: int) -> Image.Image:
+    """The picture turned counter-clockwise by whole quarters."""
+    ways = {90: Image.Transpose.ROTATE_90, 270: Image.Transpose.ROTATE_270}
+    return picture.transpose(ways[degrees]) if degrees else picture
+
+
+def proof_page(film: Image.Image, detail: Detail, words: ProofWords) -> Image.Image:
+    """The whole proof, 1080 pixels wide.
+
+    Parameters
+    ----------
+    film : the film with its marks, upright, at most ``INSIDE`` wide
+    """
+    body = ImageFont.load_default(TEXT_SIZE)
+    page = _Column()
+    if words.title:
+        title = ImageFont.load_default(_TITLE_SIZE)
+        page.write(_lines(words.title, title, INSIDE, _MOST_TITLE), title, _TITLE_SIZE)
+    page.arrow(body)
+    page.put(film, (PAGE_WIDTH - film.width) // 2)
+    for sentence in words.warnings:
+        page.warning(_lines(sentence, body, INSIDE - _SYMBOL - 10, _MOST_LINES), body)
+    for sentence in words.facts:
+        page.write(_lines(sentence, body, INSIDE, _MOST_LINES), body, TEXT_SIZE)
+    page.detail(detail, body)
+    return page.picture()
+
+
+class _Column:
+    """What stands below one another, drawn when its height is known."""
+
+    def __init__(self) -> None:
+        self._height = SPACE
+        self._parts: list[tuple[int, _Part]] = []
+
+    def _add(self, height: float, draw: _Part) -> None:
+        self._parts.append((self._height, draw))
+        self._height += round(height)
+
+    def put(self, picture: Image.Image, left: int) -> None:
+        """A picture with room below it."""
+        self._add(
+            picture.height + SPACE / 2, lambda page, _draw, top: page.paste(picture, (left, top))
+        )
+
+    def write(
+        self, lines: list[str], font: Font, size: float, *, left: int = SPACE, color: Color = _TEXT
+    ) -> None:
+        """Lines of text with a little room below them."""
+
+        def draw_lines(_page: Image.Image, draw: ImageDraw.ImageDraw, top: int) -> None:
+            for number, line in enumerate(lines):
+                draw.text((left, top + number * size * _LINE), line, fill=color, font=font)
+
+        self._add(len(lines) * size * _LINE + 6, draw_lines)
+
+    def arrow(self, font: Font) -> None:
+        """The arrow for up."""
+
+        def draw_arrow(_page: Image.Image, draw: ImageDraw.ImageDraw, top: int) -> None:
+            x, low = SPACE + 14, top + 34
+            points = [(x, top), (x + 14, top + 18), (x + 5, top + 18), (x + 5, low)]
+            points += [(x - 5, low), (x - 5, top + 18), (x - 14, top + 18)]
+            draw.polygon(points, fill=_TEXT)
+            draw.text((x + 26, top - 1), "up", fill=_TEXT, font=font)
+
+        self._add(44, draw_arrow)
+
+    def warning(self, lines: list[str], font: Font) -> None:
+        """Lines with the sign of a warning before them."""
+
+        def draw_sign(_page: Image.Image, draw: ImageDraw.ImageDraw, top: int) -> None:
+            x, high, low = SPACE + _SYMBOL / 2, top + 2, top + _SYMBOL
+            draw.polygon([(x, high), (x + 17, low), (x - 17, low)], fill=_WARNING)
+            draw.line((x, high + 11, x, high + 21), fill=_AROUND, width=4)
+            draw.rectangle((x - 2, high + 25, x + 1, high + 28), fill=_AROUND)
+
+        self._add(0, draw_sign)
+        self.write(lines, font, TEXT_SIZE, left=SPACE + _SYMBOL + 10, color=_WARNING)
+
+    def detail(self, detail: Detail, font: Font) -> None:
+        """The detail with its legend beside it, or below it where it is wide."""
+        picture, top = detail.picture, self._height + SPACE // 2
+        self._height = top
+        beside = PAGE_WIDTH - 3 * SPACE - picture.width
+        room = beside if beside >= PAGE_WIDTH // 4 else INSIDE
+        left = picture.width + 2 * SPACE if room == beside else SPACE
+        self.put(picture, SPACE)
+        after, self._height = self._height, top if room == beside else self._height
+        for symbol, told in detail.legend:
+            indent = 0 if symbol is None else _SYMBOL + 8
+            if symbol is not None:
+                middle = (left + _SYMBOL / 2, self._height + TEXT_SIZE * _LINE / 2)
+                self._add(0, _sign(symbol, middle))
+            lines = _lines(told, font, room - indent, _MOST_LINES)
+            self.write(lines, font, TEXT_SIZE, left=left + indent)
+        self._height = max(after, self._height)
+
+    def picture(self) -> Image.Image:
+        """All of it."""
+        page = Image.new("RGB", (PAGE_WIDTH, self._height + SPACE // 2), _AROUND)
+        draw = ImageDraw.Draw(page)
+        for top, part in self._parts:
+            part(page, draw, top)
+        return page
+
+
+def _sign(symbol: Symbol, at: tuple[float, float]) -> _Part:
+    return lambda _page, draw, _top: symbol(draw, at)
+
+
+def _lines(text: str, font: Font, width: int, most: int) -> list[str]:
+    """The text in lines, with dots where there would be more than so many."""
+    lines = wrapped(plain_text(text), font, width)
+    if len(lines) > most:
+        lines = [*lines[: most - 1], lines[most - 1][:-3] + "..."]
+    return lines

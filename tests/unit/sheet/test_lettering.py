@@ -1,0 +1,86 @@
+"""The label's letters: as large as its words allow, and nothing cut while there is room."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from PIL import ImageFont
+from scipy import ndimage
+
+from filmhand.sheet import lettering
+from filmhand.sheet.lettering import label_bits, plain_text
+from filmhand.units import Resolution
+
+SHORT = ["poster.jpg", "small | 25.00 lpi | mesh 110 (43-80)", "right-reading | no warnings"]
+
+
+def drawn(lines, dpi, mm=(188.0, 6.8)):
+    """The label's bits, the rows of letters, and the height of those in millimeters."""
+    width, height = round(mm[0] / 25.4 * dpi.x), round(mm[1] / 25.4 * dpi.y)
+    bits = label_bits(lines, width, height, dpi)
+    assert bits.shape == (height, width)
+    _, count = ndimage.label(bits.any(axis=1))
+    return bits, count
+
+
+def sizes_asked(monkeypatch):
+    sizes = []
+    real = ImageFont.load_default
+
+    def load(size):
+        sizes.append(size)
+        return real(size)
+
+    monkeypatch.setattr(lettering.ImageFont, "load_default", load)
+    return sizes
+
+
+@pytest.mark.parametrize(
+    "dpi", [Resolution(300, 300), Resolution(1200, 1200), Resolution(600, 300)]
+)
+def test_letters_are_as_large_as_the_words_leave_room_for(monkeypatch, dpi):
+    sizes = sizes_asked(monkeypatch)
+    found = []
+    for repeat in (1, 2, 4, 6):
+        words = [SHORT[0] * repeat, SHORT[1] + " | more said" * 4 * repeat, SHORT[2]]
+        drawn(words, dpi)
+        found.append(sizes[-1] / dpi.y * 25.4)
+    assert found == sorted(found, reverse=True)
+    assert found[0] == pytest.approx(3.3, abs=0.15) and found[-1] >= 1.7
+
+
+def test_letters_have_the_same_size_in_millimeters_at_any_resolution(monkeypatch):
+    sizes = sizes_asked(monkeypatch)
+    found = []
+    for dpi in (Resolution(300, 300), Resolution(600, 1200), Resolution(1200, 1200)):
+        drawn(SHORT, dpi)
+        found.append(sizes[-1] / dpi.y * 25.4)
+    assert found == pytest.approx([found[0]] * 3, rel=0.07)
+
+
+def test_nothing_is_left_out_while_it_fits(monkeypatch):
+    texts = []
+    monkeypatch.setattr(
+        lettering.ImageDraw.ImageDraw, "text", lambda self, at, words, *_, **__: texts.append(words)
+    )
+    words = [SHORT[0], SHORT[1] + " | more said" * 14, SHORT[2] + " | WARN moire visibility 0.05"]
+    drawn(words, Resolution(300, 300))
+    assert " | ".join(texts) == " | ".join(words)
+    texts.clear()
+    drawn(["n" * 900, *SHORT[1:]], Resolution(300, 300))
+    # Of a name that fills the label, what can be read; the rest keeps its lines.
+    assert texts[0].endswith("...") and texts[1:] == SHORT[1:]
+
+
+def test_letters_of_two_lines_do_not_touch():
+    for count in (2, 3):
+        _, rows = drawn(["gypfl|[]" + "x" * 40] * count, Resolution(600, 600), mm=(80.0, 6.8))
+        assert rows >= 1
+    bits, _ = drawn(SHORT, Resolution(300, 300))
+    assert not bits[-1].any()
+
+
+def test_names_are_folded_to_what_can_be_drawn():
+    assert plain_text("Größe – Łódź “æ” 5×7 45°") == 'Grosse - Lodz "ae" 5x7 45 deg'
+    assert plain_text("写真.jpg") == "??.jpg"
+    assert np.all([" " <= c <= "~" for c in plain_text("".join(map(chr, range(1, 0x2FF))))])
