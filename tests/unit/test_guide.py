@@ -35,6 +35,7 @@ PAGES = (
     "refusals",
     "mesh",
     "print",
+    "printer",
     "film",
     "cautions",
     "limits",

@@ -36,6 +36,7 @@ ROOMS = (
     "screen",
     "art",
     "tone",
+    "printer",
     "profile",
     "expression",
     "arrays",
@@ -130,7 +131,9 @@ def test_screen_and_mesh_know_nothing_but_numbers(room):
         assert not read or (room, path.name) == ("mesh", "table.py")
 
 
-@pytest.mark.parametrize("room", ["art", "sheet", "film", "screen", "mesh", "profile", "page"])
+@pytest.mark.parametrize(
+    "room", ["art", "sheet", "film", "screen", "mesh", "printer", "profile", "page"]
+)
 def test_rooms_that_make_know_nothing_of_rooms_that_run(room):
     running = set(ROOMS[: ROOMS.index("page")])
     for path in (ROOT / room).rglob("*.py"):
@@ -167,6 +170,15 @@ def test_the_service_stays_small(module):
         env={"PYTHONPATH": str(ROOT.parent), "PATH": ""},
     )
     assert done.returncode == 0, done.stderr
+
+
+def test_the_printers_room_knows_little():
+    allowed = {f"filmhand.{room}" for room in ("printer", "errors", "units", "digest", "rows")}
+    allowed.add("filmhand.profile.printing")
+    for path in (ROOT / "printer").rglob("*.py"):
+        for name in ours(imported(path)):
+            known = ".".join(name.split(".")[:2]) in allowed or name.startswith(tuple(allowed))
+            assert known or name == "filmhand.profile", f"{path.name} imports {name}"
 
 
 def moving_calls(path):

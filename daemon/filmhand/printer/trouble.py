@@ -1,0 +1,44 @@
+"""What can be in the way between a film and a printer, as one sentence and of which kind."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from filmhand.errors import ExitCode, FilmhandError
+
+
+class TroubleKind(StrEnum):
+    """What a trouble means for the films that wait.
+
+    The first four pass by themselves, or when somebody goes to the printer; the next two are of
+    this film alone; the last ones need somebody who looks after the service.
+    """
+
+    AWAY = "away"  # off, asleep, not on the network
+    BUSY = "busy"  # with other jobs
+    STOPPED = "stopped"  # paused, or takes no jobs
+    OTHER_SHEET = "other-sheet"  # another sheet lies in the tray
+    UNABLE = "unable"  # it cannot print this film at all: size, resolution, one bit, media
+    REFUSED = "refused"  # it said no to what we asked
+    WRONG = "wrong"  # address, certificate, password, or it answers no sense
+
+
+WAITS_FOR_PRINTER = frozenset({TroubleKind.AWAY, TroubleKind.BUSY, TroubleKind.STOPPED})
+OF_THE_FILM = frozenset({TroubleKind.OTHER_SHEET, TroubleKind.UNABLE, TroubleKind.REFUSED})
+
+
+class PrinterTrouble(FilmhandError):
+    """A printer cannot be worked with, or cannot print this film.
+
+    Attributes
+    ----------
+    kind : TroubleKind
+    nothing_sent : bool
+        True where it is certain that no document, nor a part of one, will be printed of it.
+    """
+
+    exit_code = ExitCode.TRY_LATER
+
+    def __init__(self, say: str, kind: TroubleKind, *, nothing_sent: bool = False) -> None:
+        super().__init__(say)
+        self.say, self.kind, self.nothing_sent = say, kind, nothing_sent
