@@ -25,6 +25,7 @@ from filmhand.screen.dot_shapes import Dot
 
 PAGES = (
     "start",
+    "stencil",
     "art",
     "profiles",
     "dots",
@@ -39,6 +40,7 @@ PAGES = (
     "film",
     "cautions",
     "limits",
+    "glossary",
 )
 REQUIRED = ("sheet", "dpi", "lpi", "dot", "threshold", "mesh", "margin")
 BASE = dict(zip(REQUIRED, ("letter", "600", "25", "round", "50", "43-80", "6 mm"), strict=True))

@@ -31,7 +31,7 @@ def check(files: Sequence[Path], *, more: bool, as_json: bool) -> ExitCode:
 
     every = list(_profiles_in(files))
     described = []
-    for file in options.with_progress(every, "reading profiles", quiet=as_json):
+    for file in options.with_progress(every, "reading profiles", len(every), quiet=as_json):
         try:
             described.append(describe_profile(load_profile(file)))
         except ProfileError as error:

@@ -1,27 +1,98 @@
-"""``filmhand guide``: the longer pages."""
+"""``filmhand guide``: the longer pages, and where a word stands in them."""
 
 from __future__ import annotations
 
+import dataclasses
+import shutil
+import sys
+import textwrap
+from collections.abc import Sequence
+from itertools import groupby
+
 import click
 
-from filmhand.cli.options import example
+from filmhand.cli import options
+from filmhand.errors import ExitCode
+from filmhand.service.log import is_terminal
+
+_MOST_HITS = 12
+_LONGEST_HIT = 240  # letters of a paragraph that is found
+INDEX = "index"
+"""The page that is made of the others."""
 
 
-@click.command(epilog=example("filmhand guide tickets"))
-@click.argument("page", required=False)
-def guide(page: str | None) -> None:
-    """Show the longer pages: all their names, or one PAGE."""
-    from filmhand.guide import page_names, read_page  # noqa: PLC0415
+@click.command(epilog=options.example("filmhand guide dot gain"))
+@click.argument("words", nargs=-1, metavar="[PAGE | WORD...]")
+@options.json_option
+def guide(words: Sequence[str], *, as_json: bool) -> ExitCode:
+    """Show the longer pages: all their names, one PAGE, or where a WORD stands in them."""
+    from filmhand import guide as pages  # noqa: PLC0415
 
-    if page is None:
-        for name, title in page_names():
-            click.echo(f"{name:16} {title}")
-        click.echo("\nShow one with: filmhand guide NAME")
-        return
-    try:
-        click.echo(read_page(page))
-    except KeyError:
-        names = ", ".join(name for name, _ in page_names())
-        raise click.UsageError(
-            f"There is no page {page!r} in the guide; there are {names}."
-        ) from None
+    names = pages.page_names()
+    if as_json or not words:
+        return _search(words, as_json=True) if words else _list_pages(names, as_json=as_json)
+    if words == (INDEX,):
+        _show(pages.index_page())
+    elif len(words) == 1 and words[0].lower() in dict(names):
+        _show(pages.read_page(words[0].lower()))
+    else:
+        return _search(words, as_json=False)
+    return ExitCode.DONE
+
+
+def _list_pages(names: Sequence[tuple[str, str]], *, as_json: bool) -> ExitCode:
+    if as_json:
+        options.print_json([{"page": name, "title": title} for name, title in names])
+        return ExitCode.DONE
+    for name, title in names:
+        click.echo(f"{name:16} {title}")
+    click.echo(f"{INDEX:16} What stands where: every section of every page")
+    click.echo("\nShow one with: filmhand guide NAME. Look a word up with: filmhand guide WORD")
+    return ExitCode.DONE
+
+
+def _show(page: str) -> None:
+    """On a terminal no wider than that; for other programs the page as it is written."""
+    if is_terminal(sys.stdout):
+        from filmhand.cli.page_on_terminal import page_on_terminal  # noqa: PLC0415
+
+        page = page_on_terminal(page, columns=shutil.get_terminal_size().columns)
+    options.echo_styled(page)
+
+
+def _search(words: Sequence[str], *, as_json: bool) -> ExitCode:
+    from filmhand.guide.search import find_in_guide, nearest_words, pages_named  # noqa: PLC0415
+
+    words = [part for word in words for part in word.split()]
+    named, hits = pages_named(words), find_in_guide(words)
+    if as_json:
+        options.print_json([dataclasses.asdict(hit) for hit in hits])
+        return ExitCode.DONE if hits else ExitCode.REFUSED
+    if not named and not hits:
+        near = nearest_words(words)
+        hint = f"Words like it that do: {', '.join(near)}." if near else "Try one word of it."
+        options.say_error(
+            f"“{' '.join(words)}” stands nowhere in the guide. {hint} filmhand guide lists the "
+            "pages, filmhand guide glossary the words."
+        )
+        return ExitCode.REFUSED
+    for name, title in named:
+        options.echo_styled(f"{click.style(name, bold=True)}: {title}")
+    width = min(shutil.get_terminal_size().columns, 88)
+    for (page, section), found in groupby(
+        hits[:_MOST_HITS], key=lambda hit: (hit.page, hit.section)
+    ):
+        options.echo_styled(f"\n{click.style(page, bold=True)}, {section}")
+        for hit in found:
+            text = textwrap.shorten(_as_said(hit.text), _LONGEST_HIT, placeholder=" …")
+            for line in textwrap.wrap(text, width - 2):
+                click.echo(f"  {line}")
+    if len(hits) > _MOST_HITS:
+        click.echo(f"\nand {len(hits) - _MOST_HITS} places more")
+    click.echo("\nShow a page with: filmhand guide NAME")
+    return ExitCode.DONE
+
+
+def _as_said(text: str) -> str:
+    """A table's row as a line."""
+    return ", ".join(cell.strip() for cell in text.strip("|").split("|") if cell.strip())

@@ -16,7 +16,7 @@ from filmhand.cli.make import make
 from filmhand.cli.measure import measure
 from filmhand.cli.new_profile import new_profile
 from filmhand.cli.predict import predict
-from filmhand.cli.station import doctor, health, history, once, retry, serve, status
+from filmhand.cli.station import doctor, health, history, log, once, retry, serve, status
 from filmhand.errors import ExitCode, FilmhandError, ProfileError
 
 _RENAMED = {"foresee": "predict"}
@@ -62,18 +62,41 @@ class _Plain(click.Group):
         context.exit(ExitCode.REFUSED)
 
 
-@click.group(cls=_Plain, context_settings={"help_option_names": ["-h", "--help"]})
+_BEGIN = """\
+filmhand makes film positives for screen printing from pictures dropped in a folder.
+
+Where to begin:
+  filmhand new-profile shirts.yaml               say what printer, sheet and mesh you have
+  filmhand make art.jpg --profile shirts.yaml    one film by hand: look at its proof
+  filmhand serve films --profiles FOLDER         a folder that does it by itself
+
+  filmhand guide start      the first film, in ten minutes
+  filmhand guide stencil    from the installation to the first stencil
+  filmhand guide WORD       where a word stands in the guide
+  filmhand --help           every command
+"""
+
+
+@click.group(
+    cls=_Plain,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
 @click.version_option(__version__, prog_name="filmhand")
-def main() -> None:
+@click.pass_context
+def main(context: click.Context) -> None:
     """Make film positives for screen printing from pictures dropped in a folder.
 
     \b
     Start with:
-      filmhand check profiles/*.yaml      what each profile gives, and what its mesh holds
+      filmhand new-profile                what your printer, sheet and mesh are
+      filmhand check profiles             what each profile gives, and what its mesh holds
       filmhand make art.jpg --profile profiles/small-sheet.yaml
       filmhand serve station --profiles profiles
       filmhand guide                      the longer pages
     """
+    if context.invoked_subcommand is None:
+        click.echo(_BEGIN, nl=False)
 
 
 for _command in (
@@ -89,6 +112,7 @@ for _command in (
     history,
     retry,
     health,
+    log,
     guide,
 ):
     main.add_command(_command)

@@ -75,7 +75,8 @@ def make(art: Sequence[Path], profile_file: Path, out: Path, *, as_json: bool) -
         profile = load_profile(profile_file)
         out.mkdir(parents=True, exist_ok=True)
         arts = [path for path in art if not is_companion(path)]
-        for path, films in maker.make_all(arts, profile, out):
+        making = maker.make_all(arts, profile, out)
+        for path, films in options.with_progress(making, "making films of", len(arts)):
             if isinstance(films, Refused | ProgramFailed):
                 refused = True
                 _say_why_not(path.name, films)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import functools
 import json
+import os
 import sys
 import tempfile
 import textwrap
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, TypeVar
@@ -20,7 +21,6 @@ from filmhand.service.log import is_terminal
 
 _Value = TypeVar("_Value")
 _COLUMNS = 80  # of the narrowest terminal that is usual
-_SEVERAL = 3  # fewer need no bar
 
 PATH = click.Path(path_type=Path)
 
@@ -69,6 +69,14 @@ def say_error(sentence: str) -> None:
     click.echo(sentence, err=True)
 
 
+def echo_styled(text: str) -> None:
+    """Text with a terminal's codes, which are left out elsewhere and under NO_COLOR.
+
+    no-color.org: any value of that variable but an empty one asks for it.
+    """
+    click.echo(text, color=False if os.environ.get("NO_COLOR") else None)
+
+
 def say_faults(faulty: FaultyFile) -> None:
     """One line on standard error for each fault of a profile."""
     for line in faulty.lines():
@@ -85,13 +93,27 @@ def print_told(told: _Value, as_people_read_it: Callable[[_Value], None], *, as_
     (print_json if as_json else as_people_read_it)(told)
 
 
-def with_progress(items: Sequence[_Value], doing: str, *, quiet: bool = False) -> Iterator[_Value]:
-    """The items, with a bar on standard error where that is a terminal and there are several."""
-    if quiet or len(items) < _SEVERAL or not is_terminal(sys.stderr):
+def with_progress(
+    items: Iterable[_Value], doing: str, total: int, *, quiet: bool = False
+) -> Iterator[_Value]:
+    """The items, with a line on a terminal's standard error while the next one is worked on.
+
+    The line is gone before an item comes, so that what is printed of it stands by itself.
+    """
+    if quiet or not is_terminal(sys.stderr):
         yield from items
         return
-    with click.progressbar(items, label=doing, file=sys.stderr, show_eta=False) as shown:
-        yield from shown
+    coming = iter(items)
+    for number in range(1, total + 2):
+        line = f"{doing}: {number} of {total} ..." if number <= total else ""
+        click.echo(line, err=True, nl=False)
+        try:
+            item = next(coming)
+        except StopIteration:
+            return
+        finally:
+            click.echo(f"\r{' ' * len(line)}\r", err=True, nl=False)
+        yield item
 
 
 def row_lines(name: str, text: str) -> list[str]:

@@ -175,3 +175,25 @@ def health(station: Station, *, as_json: bool) -> ExitCode:
         for line in told["wrong"] or ["healthy"]:
             click.echo(line)
     return ExitCode.DONE if told["healthy"] else ExitCode.REFUSED
+
+
+@click.command(epilog=options.example("filmhand log /srv/films --lines 200"))
+@options.with_station
+@click.option("--lines", type=click.IntRange(1, 100_000), default=50, show_default=True,
+              help="How many of the last lines.")  # fmt: skip
+@options.json_option
+def log(station: Station, *, lines: int, as_json: bool) -> ExitCode:
+    """Tell what the service of STATION said last, in sentences, oldest first.
+
+    A ! stands before what somebody should look at. The log itself is kept as JSON, a line an event.
+    """
+    from filmhand.service.log_words import event_in_words  # noqa: PLC0415
+
+    found = station.log_lines(lines)
+    if as_json:
+        options.print_json(found)
+    elif not found:
+        options.say_error("No service has said anything here yet: filmhand serve starts one.")
+    for line in found if not as_json else ():
+        click.echo(event_in_words(line))
+    return ExitCode.DONE if found else ExitCode.REFUSED

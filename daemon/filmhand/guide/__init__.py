@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from importlib import resources
 
+GLOSSARY = "glossary"
+"""The page whose table leads from words that people know to those of the program."""
+
 
 def page_names() -> list[tuple[str, str]]:
     """Name and title of every page, in reading order."""
@@ -18,6 +21,22 @@ def read_page(name: str) -> str:
         if entry.name.endswith(".md") and entry.name[3:-3] == name:
             return entry.read_text(encoding="utf-8")
     raise KeyError(name)
+
+
+def picture_path(name: str) -> str:
+    """Where a picture lies that a page shows, for people to open."""
+    return str(resources.files(__name__) / name)
+
+
+def index_page() -> str:
+    """All pages with their sections, as a page."""
+    lines = ["# What stands where", ""]
+    for name, title in page_names():
+        sections = [
+            line.lstrip("# ") for line in read_page(name).splitlines() if line.startswith("## ")
+        ]
+        lines += [f"**{name}**: {title}", "", *(f"- {section}" for section in sections), ""]
+    return "\n".join(lines)
 
 
 def _title(file: str) -> str:

@@ -1,22 +1,26 @@
-"""What the service says: JSON lines to stderr and to a file, readable lines on a terminal.
+"""What the service says: JSON lines to stderr and to a file, sentences on a terminal.
 
-Everything that comes from a customer passes through JSON's escapes or the console's repr, so that
-a file name cannot write to a terminal. A closed stderr or a full disk never stops the service.
+Everything that comes from a customer passes through JSON's escapes or
+:func:`filmhand.service.log_words.event_in_words`, so that a file name cannot write to a terminal.
+A closed stderr or a full disk never stops the service.
 """
 
 from __future__ import annotations
 
 import contextlib
+import json
 import logging
 import logging.handlers
 import sys
 import threading
+from collections import deque
 from pathlib import Path
 from typing import Any, TextIO
 
 import structlog
 
 from filmhand.errors import ExitCode
+from filmhand.service.log_words import event_in_words
 
 _FILE_BYTES = 10_000_000
 _FILES = 5
@@ -45,6 +49,25 @@ def complain(text: str, code: ExitCode) -> int:
     return int(code)
 
 
+def read_log(path: Path, most: int) -> list[dict[str, Any]]:
+    """The last lines of a log and of the files before it, oldest first.
+
+    Parameters
+    ----------
+    most : lines at most; what is no line of ours is passed over
+    """
+    found: deque[dict[str, Any]] = deque(maxlen=most)
+    names = [f"{path.name}.{number}" for number in range(_FILES, 0, -1)] + [path.name]
+    for name in names:
+        with contextlib.suppress(OSError), path.with_name(name).open("rb") as stream:
+            for raw in stream:
+                with contextlib.suppress(ValueError):
+                    line = json.loads(raw)
+                    if isinstance(line, dict) and "event" in line:
+                        found.append(line)
+    return list(found)
+
+
 class ServiceLog:
     """Says events with their facts; safe to use from several threads."""
 
@@ -54,11 +77,7 @@ class ServiceLog:
         self._file = _open(path) if path is not None else None
         self._stamp = structlog.processors.TimeStamper(fmt="iso", utc=True)
         self._json = structlog.processors.JSONRenderer(default=str)
-        self._console = (
-            structlog.dev.ConsoleRenderer(repr_native_str=True)
-            if is_terminal(self._stream)
-            else None
-        )
+        self._in_words = is_terminal(self._stream)
 
     def say(self, event: str, **facts: Any) -> None:
         """One line; facts that are None are left out."""
@@ -69,7 +88,7 @@ class ServiceLog:
         with self._lock:
             if self._file is not None:
                 self._file.emit(_record(text))
-            shown = str(self._console(None, level, dict(line))) if self._console else text
+            shown = event_in_words(json.loads(text)) if self._in_words else text
             if self._stream is not None:
                 # Nobody may be listening any more; the file and the folders still tell.
                 with contextlib.suppress(OSError, ValueError):

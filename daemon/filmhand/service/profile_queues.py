@@ -8,6 +8,7 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
+from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders, is_network
 from filmhand.intake.settle import FileEnd
@@ -192,8 +193,10 @@ class ProfileQueues:
             settings = QueueSettings.of(profile)
             folder = self._folders.get(name)
             if folder is None:
-                new.append(self._new_queue(profile, settings))
-                self._say("profile read", profile=name, sha256=profile.sha256)
+                queue = self._new_queue(profile, settings)
+                new.append(queue)
+                drop = file_names.shown(str(queue.context.folders.drop.path))
+                self._say("profile read", profile=name, drop=drop, sha256=profile.sha256)
             elif folder.queue.settings != settings:
                 folder.queue.change(settings)
                 self._say("profile read again", profile=name, sha256=profile.sha256)

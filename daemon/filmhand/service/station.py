@@ -20,7 +20,7 @@ from filmhand.service.doctor.examine import examine_station
 from filmhand.service.doctor.folder_probe import Finding
 from filmhand.service.heartbeat import heartbeat_health
 from filmhand.service.history import FileHistory, file_history, profile_folders, retry_refused
-from filmhand.service.log import complain
+from filmhand.service.log import complain, read_log
 from filmhand.service.page_server import PageWish
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station_mark import StationMark
@@ -87,6 +87,10 @@ class Station:
     def health(self) -> dict[str, Any]:
         """Whether the service is alive and looks at every folder; `wrong` says what is not."""
         return heartbeat_health(self._found_state())
+
+    def log_lines(self, most: int) -> list[dict[str, Any]]:
+        """The last lines that the service said, oldest first."""
+        return read_log(self._found_state() / "filmhand.log", most)
 
     def doctor(self, *, init: bool = False) -> Iterator[Finding]:
         """Try all that the service needs; `init` prepares folders that profiles name elsewhere."""

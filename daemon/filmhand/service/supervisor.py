@@ -120,7 +120,9 @@ class Supervisor:
                 self.page = PageServer(self._page_wish, self.profiles.folders)
             except FilmhandError as error:
                 return complain(str(error), ExitCode.TRY_LATER)
-        self.log.say("starts", station=str(self.station), host=self.host, pid=os.getpid())
+        page = (self.station / "status.html").as_uri()
+        station = str(self.station)
+        self.log.say("starts", station=station, page=page, host=self.host, pid=os.getpid())
         if self.page is not None:
             self.log.say("page", address=self.page.address)
         with self._signals():

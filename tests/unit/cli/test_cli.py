@@ -262,4 +262,4 @@ def test_the_guide_lists_and_shows_its_pages(filmhand: Run) -> None:
     listed = filmhand("guide").stdout
     assert "cautions" in listed
     assert filmhand("guide", "cautions").stdout.startswith("# ")
-    assert filmhand("guide", "nonsense").returncode == 2
+    assert filmhand("guide", "nonsense").returncode == 1
