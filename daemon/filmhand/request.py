@@ -5,7 +5,9 @@ Imports no array library, so that every room may use it. :mod:`filmhand.worker.w
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +17,35 @@ from filmhand.profile.model import Profile
 
 ArtSize = tuple[int, int]
 """Width and height of art on film, in device pixels."""
+
+
+class Step(StrEnum):
+    """What is being done to a film; ``begins`` is how much of the work then lies behind, 0 .. 1.
+
+    The shares are about those of usual jobs, and only for people to see.
+    """
+
+    begins: float
+
+    def __new__(cls, name: str, begins: float) -> Step:
+        """A member that is its name."""
+        member = str.__new__(cls, name)
+        member._value_ = name
+        member.begins = begins
+        return member
+
+    READING = ("reading", 0.0)
+    SCREENING = ("screening", 0.3)
+    MEASURING = ("measuring", 0.5)
+    WRITING = ("writing", 0.75)
+
+
+TellProgress = Callable[[Step, float], None]
+"""Takes the step and how much of the whole work lies behind, 0 .. 1."""
+
+
+def tell_nobody(step: Step, behind: float) -> None:
+    """Progress that nobody asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +66,7 @@ class JobRequest:
     tiles : a folder on a local disk where threshold tiles are kept between jobs, or None
     workers : the engine that makes the films, as a profile names it; None for this computer
     documents : whether the printer's documents are wanted where the profile names a printer
+    progress : is told how far the work is
     """
 
     art: Path
@@ -50,6 +82,7 @@ class JobRequest:
     workers: str | None = None
     documents: bool = False
     sub: str = ""
+    progress: TellProgress = field(default=tell_nobody, compare=False, repr=False)
 
     @property
     def shown(self) -> str:

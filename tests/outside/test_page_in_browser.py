@@ -65,7 +65,7 @@ def status(count: int = 12, **changes: Any) -> dict[str, Any]:
         "paused": None,
         "makes": "215.9 x 279.4 mm at 300 dpi, 25 lpi round, mesh 110 (43-80)",
         "usual_s": 2.5,
-        "in_work": [{"name": "busy.png", "seconds": 1.2}],
+        "in_work": [{"name": "busy.png", "seconds": 1.2, "step": "screening", "behind": 0.3}],
         "waiting": [{"name": f"w{n}.png", "why": "it is next", "in_s": 2.5 * n} for n in range(40)],
         "waiting_count": 40,
         "hosts": [{"name": "shop-0011aabb", "silent_s": 4.2, "in_hand": 3}],

@@ -19,7 +19,7 @@ from filmhand.jobs.film_names import Stems
 from filmhand.jobs.ledger import Ledger
 from filmhand.profile.model import Profile
 from filmhand.profile.read.load import from_snapshot
-from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace
+from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace, Step
 
 MAX_STRIKES = 3
 
@@ -69,6 +69,8 @@ class LiveSettings:
     workers: str | None = None  # the cluster that films are made on; None: this computer
     # Why files in a job's hands have not come to rest; empty once they have.
     why_wait: Callable[[list[Beneath]], str] = lambda paths: ""
+    # Told of each job's progress.
+    progress: Callable[[str, Step, float], None] = lambda job, step, behind: None
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ import json
 from collections.abc import Collection
 from dataclasses import asdict
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -112,6 +113,7 @@ def request_of(
         scratch=scratch.path / "work",
         job=job.id,
         workers=workers,
+        progress=partial(context.live.progress, job.id),
         documents=True,
     )
 

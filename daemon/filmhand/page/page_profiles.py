@@ -15,6 +15,12 @@ _STATES = {
     "unreachable": (PageWord.UNREACHABLE_STATE, "bad"),
     "not running": (PageWord.NOT_RUNNING_STATE, "bad"),
 }
+_STEPS = {
+    "reading": PageWord.READING,
+    "screening": PageWord.SCREENING,
+    "measuring": PageWord.MEASURING,
+    "writing": PageWord.WRITING,
+}
 KEPT = 200
 _SHOWN = 5
 
@@ -32,24 +38,24 @@ def profile_part(profile: Mapping[str, Any], folder: str | None) -> str:
         head += f'<span class="soft">{PageWord.USUALLY.say(seconds=f"{usual:.2g}")}</span>'
     if folder is not None:
         head += f'<span class="soft">{link((folder, "drop", ""), PageWord.DROP_HERE.say())}</span>'
-    parts = [head + "</div>", _in_work(profile, usual), _waiting(profile)]
+    parts = [head + "</div>", _in_work(profile), _waiting(profile)]
     parts += [_listed(PageWord.LEFT_ALONE, [_left(one) for one in profile["left_alone"]])]
     parts += [_listed(PageWord.HOSTS, [_host(one) for one in profile.get("hosts", ())])]
     inside = "".join(filter(None, parts))
     return f'<div class="part" data-part="{escaped(profile["name"])}">{inside}</div>'
 
 
-def _in_work(profile: Mapping[str, Any], usual: float | None) -> str:
+def _in_work(profile: Mapping[str, Any]) -> str:
     rows = []
     for one in profile["in_work"]:
         row = f"{isolated(one['name'])} "
         row += (
             f'<span class="soft">{PageWord.FOR_SECONDS.say(seconds=round(one["seconds"]))}</span>'
         )
-        if usual:
-            done = min(0.95, one["seconds"] / usual)
-            row += f' <progress max="1" value="{done:.2f}" aria-label="{escaped(one["name"])}">'
-            row += "</progress>"
+        if "step" in one:
+            row += f' <progress max="1" value="{one["behind"]:.2f}" '
+            row += f'aria-label="{escaped(one["name"])}"></progress>'
+            row += f' <span class="soft">{_STEPS[one["step"]].say()}</span>'
         rows.append(row)
     return _listed(PageWord.IN_WORK_NOW, rows)
 

@@ -27,6 +27,7 @@ from filmhand.pipeline.verdict.inspection import CountedFilm, census_of
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_find
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
+from filmhand.request import Step
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box
 from filmhand.sheet.placement import place_art
@@ -120,13 +121,16 @@ def judged_bits(wished: WishedPage, sheet: Path, *, at: Box | None = None) -> It
     if at is not None:
         work.layout = replace(work.layout, art=at)
     layout = work.layout
+    tell = work.request.progress
     judge_plan(work)
+    tell(Step.SCREENING, Step.SCREENING.begins)
     barred = open_mask(work)
     try:
         with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
             census = census_of(work.area, smallest=sizes_to_find(work), barred=barred)
             lines = render_art(work, art, bits, barred=barred, census=census)
             del art
+            tell(Step.MEASURING, Step.MEASURING.begins)
             counted = judge_film(work, bits, barred=barred, census=census, lines=lines)
             del census
             yield JudgedFilm(work, bits, counted)

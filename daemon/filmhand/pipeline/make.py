@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -34,7 +35,7 @@ from filmhand.pipeline.verdict.remedies import offers_that_pass
 from filmhand.profile.model import Profile
 from filmhand.profile.ticket.pages import MOST_PAGE
 from filmhand.profile.ticket.ticket import Ticket, ending_of, load_ticket, notes_of, wished_by_name
-from filmhand.request import FinishedFilm, JobRequest, JobResult, PrintWork
+from filmhand.request import FinishedFilm, JobRequest, JobResult, PrintWork, Step, TellProgress
 from filmhand.screen.screener import Screener
 from filmhand.sheet.layout import Box, Layout
 from filmhand.sheet.marks import Mark, draw_furniture
@@ -63,9 +64,11 @@ def make_films(request: JobRequest) -> JobResult:
     digest = sha256_of(request.art)
     films: list[FinishedFilm] = []
     left_out: list[tuple[int, Refused]] = []
-    for page in pages:
+    for number, page in enumerate(pages):
+        tell = partial(_tell_of_one, request.progress, number, len(pages))
+        one = replace(request, progress=tell)
         try:
-            films += _make_page(WishedPage(request, profile, ticket, digest, page), count)
+            films += _make_page(WishedPage(one, profile, ticket, digest, page), count)
         except Refused as refusal:
             if len(pages) == 1 or refusal.reason is Reason.BAD_TICKET:
                 raise  # a ticket is wrong for all pages
@@ -74,6 +77,11 @@ def make_films(request: JobRequest) -> JobResult:
         raise _none_of(left_out)
     tell_left_out(films, left_out)
     return JobResult(films)
+
+
+def _tell_of_one(tell: TellProgress, number: int, pages: int, step: Step, behind: float) -> None:
+    """Tell how far all pages are, by how far one of them is."""
+    tell(step, (number + behind) / pages)
 
 
 def chosen_pages(request: JobRequest, profile: Profile, ticket: Ticket) -> tuple[int, list[int]]:
@@ -227,6 +235,7 @@ def _finished(
 ) -> FinishedFilm:
     """Mark, write, read back and record judged bits."""
     work, bits = judged.work, judged.bits
+    work.request.progress(Step.WRITING, Step.WRITING.begins)
     draw_marks(work, bits, label_lines(work, page=page, trial=trial))
     written = write_formats(work, bits, suffix)
     # Proofing and reading back only read the bits, so they go on side by side.

@@ -51,6 +51,7 @@ from filmhand.queue.task import (
     claimed_paths,
 )
 from filmhand.queue.triage import NAMED, FolderView, Triage, TriageRules
+from filmhand.request import Step
 from filmhand.worker.parent import Interrupted, WorkerDied, WorkerKilled
 from filmhand.worker.wire import refusal_to_json
 
@@ -76,6 +77,7 @@ class JobQueue:
         self.change(settings)
         self.trouble = FolderTrouble(name, context.say, clock)
         self.working: dict[str, tuple[str, float]] = {}  # by job: its art, and when it began
+        self._progress: dict[str, tuple[Step, float]] = {}
         self.view = FolderView()
         self.looked = False
         self.housekeeping = Housekeeping(name, context, clock, steady, refill)
@@ -87,6 +89,7 @@ class JobQueue:
         self._clock = clock
         self._triage = Triage(finished, clock, patient=patient)
         context.live.why_wait = self._triage.why_wait
+        context.live.progress = self._has_come
         self._window = BatchWindow(
             clock, context.now, patient=patient, measures=context.room is not None
         )
@@ -303,8 +306,14 @@ class JobQueue:
             self.looked = False
             if job is not None:
                 self.working.pop(job.id, None)
+                self._progress.pop(job.id, None)
             self._taken.discard(folder)
             self._taken.difference_update(claimed_paths(task))
+
+    def _has_come(self, job: str, step: Step, behind: float) -> None:
+        with self._lock:
+            if job in self.working:
+                self._progress[job] = (step, behind)
 
     # --- telling -----------------------------------------------------------------------------
 
@@ -353,7 +362,8 @@ class JobQueue:
             ]
             in_turn = len(self._backlog) + sum(len(claimed_bundles(task)) for task in view.ready)
             count = in_turn + len(view.waiting) + view.more
-            working = sorted(self.working.values())
+            working = sorted((*one, job) for job, one in self.working.items())
+            progress = dict(self._progress)
         now, usual = self._clock(), self.context.counts.usual()
         # What waits for nothing but its turn; as many at once as there are in work now.
         each = None if usual is None else usual / max(1, len(working))
@@ -368,11 +378,18 @@ class JobQueue:
             "paused": trouble.why or None,
             "waiting": waiting,
             "waiting_count": count,
-            "working": [name for name, _ in working],
-            "in_work": [{"name": name, "seconds": round(now - at, 1)} for name, at in working],
+            "working": [name for name, *_ in working],
+            "in_work": [
+                {"name": name, "seconds": round(now - at, 1)} | _progress_told(progress.get(job))
+                for name, at, job in working
+            ],
             "usual_s": usual,
             "makes": self.settings.makes,
             "hosts": self.peers.heard(),
             "left_alone": [{"name": name, "why": why} for name, why in view.left_alone],
             "noise": view.noise,
         }
+
+
+def _progress_told(known: tuple[Step, float] | None) -> dict[str, Any]:
+    return {} if known is None else {"step": str(known[0]), "behind": known[1]}

@@ -16,14 +16,17 @@ import signal
 import sys
 import traceback
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
+from typing import BinaryIO
 
 from filmhand.errors import EnvironmentTrouble, Refused, needs_too_much_memory, no_space_left
-from filmhand.request import JobRequest
+from filmhand.request import JobRequest, Step
 from filmhand.worker.sandbox import confine
 from filmhand.worker.wire import (
     Json,
     gang_to_json,
+    progress_to_json,
     refusal_to_json,
     request_from_json,
     result_to_json,
@@ -53,8 +56,8 @@ def answer_parent(make: Callable[[Json], Json] | None = None) -> int:
         importlib.import_module("filmhand.pipeline.make")
     question = json.loads(sys.stdin.buffer.read())
     set_limits(question)
-    answer = answer_of(lambda asked: _bound(asked, make), question)
     with os.fdopen(answer_to, "wb") as pipe:
+        answer = answer_of(lambda asked: _bound(asked, make, pipe), question)
         pipe.write(json.dumps(answer).encode())
     return 0
 
@@ -115,7 +118,7 @@ def _environment(error: Exception) -> str | None:
     return f"The local disk failed: {error}." if broken else None
 
 
-def _bound(question: Json, make: Callable[[Json], Json] | None) -> Json:
+def _bound(question: Json, make: Callable[[Json], Json] | None, pipe: BinaryIO) -> Json:
     """Do what is asked once this process sees no more than the question's files and folders."""
     requests = [request_from_json(data) for data in question.get("requests", ())]
     tiles = {request.tiles for request in requests if request.tiles is not None}
@@ -125,7 +128,7 @@ def _bound(question: Json, make: Callable[[Json], Json] | None) -> Json:
         [path for one in requests for path in (one.art, one.ticket, one.mask) if path] + [*tiles],
         {path for one in requests for path in (one.out, one.scratch)},
     )
-    return (make or _make)(question)
+    return _make(question, pipe) if make is None else make(question)
 
 
 def _keep_tiles(requests: list[JobRequest]) -> None:
@@ -140,13 +143,19 @@ def _keep_tiles(requests: list[JobRequest]) -> None:
             screen_and_tile(request.profile, request.tiles)
 
 
-def _make(question: Json) -> Json:
+def _make(question: Json, pipe: BinaryIO) -> Json:
+    """What the pipeline does; how far it is goes ahead of the answer, a line each time."""
+
+    def tell(step: Step, behind: float) -> None:
+        pipe.write(json.dumps(progress_to_json(step, behind)).encode() + b"\n")
+        pipe.flush()
+
     requests = [request_from_json(data) for data in question["requests"]]
     match question["task"]:
         case "films":
             from filmhand.pipeline.make import make_films  # noqa: PLC0415
 
-            return result_to_json(make_films(requests[0]))
+            return result_to_json(make_films(replace(requests[0], progress=tell)))
         case "gang":
             from filmhand.pipeline.gang import make_gang  # noqa: PLC0415
 

@@ -20,15 +20,17 @@ import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import IO, TypeVar
 
 from filmhand.errors import EnvironmentTrouble, FilmhandError
 from filmhand.profile.model import Profile
-from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace
+from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace, TellProgress
 from filmhand.worker.wire import (
     Json,
     gang_from_json,
+    progress_from_json,
     refusal_from_json,
     request_to_json,
     result_from_json,
@@ -40,6 +42,7 @@ _Answer = TypeVar("_Answer")
 
 CHILD = "filmhand.worker.child"
 _STDERR_BYTES = 64 * 1024
+_LONGEST_LINE = 200  # bytes, of progress
 _ANSWER_BYTES = 64 * 1024 * 1024
 # Signals that no library raises over a picture, and no limit of the job's own (getrlimit(2)).
 _FROM_OUTSIDE = {
@@ -254,7 +257,7 @@ def ask_worker(
     workers.add(child)
     try:
         _ask(child, question)
-        answer, said, late = _listen(child, limits.seconds)
+        answer, said, late = _listen(child, limits.seconds, request.progress)
     finally:
         kill(child)  # also what the child may have left running
         child.wait()
@@ -299,16 +302,18 @@ def _ask(child: subprocess.Popen[bytes], question: Json) -> None:
         pipe.write(json.dumps(question).encode())
 
 
-def _listen(child: subprocess.Popen[bytes], seconds: float) -> tuple[bytes, str, bool]:
+def _listen(
+    child: subprocess.Popen[bytes], seconds: float, tell: TellProgress
+) -> tuple[bytes, str, bool]:
     """The answer, what was said on stderr (cut to its end), and whether the time ran out."""
     assert child.stdout is not None
     assert child.stderr is not None
     kept: dict[str, bytes] = {"answer": b"", "said": b""}
     readers = [
-        threading.Thread(target=_drain, args=(pipe, kept, key, size), daemon=True)
-        for pipe, key, size in (
-            (child.stdout, "answer", _ANSWER_BYTES),
-            (child.stderr, "said", _STDERR_BYTES),
+        threading.Thread(target=_drain, args=(pipe, kept, key, size, hear), daemon=True)
+        for pipe, key, size, hear in (
+            (child.stdout, "answer", _ANSWER_BYTES, partial(_hear, tell)),
+            (child.stderr, "said", _STDERR_BYTES, None),
         )
     ]
     for reader in readers:
@@ -335,15 +340,37 @@ def _ended(child: subprocess.Popen[bytes], answer: threading.Thread, deadline: f
     return True
 
 
-def _drain(pipe: IO[bytes], kept: dict[str, bytes], key: str, size: int) -> None:
-    """Read a pipe to its end, so that the child never blocks, and keep the last `size` bytes."""
+def _drain(
+    pipe: IO[bytes],
+    kept: dict[str, bytes],
+    key: str,
+    size: int,
+    hear: Callable[[bytearray], None] | None,
+) -> None:
+    """Read a pipe to its end, so that the child never blocks, and keep the last `size` bytes.
+
+    `hear` is shown what is kept so far, and takes off what it understands.
+    """
     with pipe:
         data = bytearray()
         while block := os.read(pipe.fileno(), 65536):
             data += block
+            if hear is not None and b"\n" in block:
+                hear(data)
             if len(data) > 2 * size:
                 del data[:-size]
         kept[key] = bytes(data[-size:])
+
+
+def _hear(tell: TellProgress, data: bytearray) -> None:
+    """Take the lines of progress off the beginning; whatever else stands there is the answer."""
+    while (end := data.find(b"\n", 0, _LONGEST_LINE)) >= 0:
+        try:
+            step, behind = progress_from_json(json.loads(data[:end]))
+        except (ValueError, KeyError, TypeError):
+            return
+        del data[: end + 1]
+        tell(step, behind)
 
 
 def _understand(

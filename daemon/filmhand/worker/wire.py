@@ -21,6 +21,7 @@ from filmhand.request import (
     JobResult,
     PrintWork,
     SheetSpace,
+    Step,
 )
 
 _PATHS = ("art", "out", "scratch", "ticket", "mask", "tiles")
@@ -110,6 +111,19 @@ def result_to_json(result: JobResult) -> Json:
 def result_from_json(data: Json, out: Path) -> JobResult:
     """The films that :func:`result_to_json` wrote; ValueError as :func:`film_from_json`."""
     return JobResult([film_from_json(film, out) for film in data["films"]])
+
+
+def progress_to_json(step: Step, behind: float) -> Json:
+    """How far the work is, which goes ahead of the answer."""
+    return {"step": str(step), "behind": round(behind, 3)}
+
+
+def progress_from_json(data: Json) -> tuple[Step, float]:
+    """What :func:`progress_to_json` wrote; ValueError, KeyError or TypeError for anything else."""
+    behind = float(data["behind"])
+    if not 0 <= behind <= 1 or len(data) != 2:
+        raise ValueError("no share of the work")
+    return Step[str(data["step"]).upper()], behind
 
 
 def refusal_to_json(refused: Refused) -> Json:

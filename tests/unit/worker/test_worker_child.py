@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import io
 import resource
 import signal
 from pathlib import Path
@@ -116,5 +117,6 @@ def test_what_an_error_is_to_the_parent(error: Exception, kind: str, words: str)
 
 def test_what_was_made_is_answered_and_an_unknown_task_is_a_bug() -> None:
     assert child.answer_of(lambda question: {"films": []}, QUESTION) == {"ok": {"films": []}}
-    answer = child.answer_of(child._make, {"task": "dishes", "requests": []})
+    asked = {"task": "dishes", "requests": []}
+    answer = child.answer_of(lambda question: child._make(question, io.BytesIO()), asked)
     assert "no task 'dishes'" in answer["bug"]

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,10 +13,11 @@ import pytest
 
 from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.profile.read.load import read_profile
-from filmhand.request import JobRequest
+from filmhand.request import JobRequest, Step
 from filmhand.worker import parent
 from filmhand.worker.engine import LocalEngine
 from filmhand.worker.parent import Interrupted, WorkerDied, WorkerLimits, Workers, ask_worker
+from filmhand.worker.wire import progress_to_json
 
 PROFILE = "sheet: a4\ndpi: 300\nlpi: 25\ndot: round\nthreshold: 50\nmesh: none\nmargin: 5 mm\n"
 LIMITS = WorkerLimits(seconds=20.5, memory=2**30)
@@ -236,7 +239,36 @@ def test_the_programs_own_child_loads_what_makes_films(asked: JobRequest) -> Non
         "    loaded.append('filmhand.pipeline.make' in sys.modules)\n"
         "loaded = []\n"
         "child.set_limits = no_limits\n"
-        "child._make = lambda question: {'loaded': loaded}\n"
+        "child._make = lambda question, pipe: {'loaded': loaded}\n"
         "raise SystemExit(child.answer_parent())\n"
     )
     assert ask(asked, code) == {"loaded": [True]}
+
+
+def test_progress_goes_ahead_of_the_answer(asked: JobRequest) -> None:
+    told: list[tuple[Step, float]] = []
+    request = replace(asked, progress=lambda step, behind: told.append((step, behind)))
+    lines = [progress_to_json(step, step.begins) for step in Step]
+    code = "import json, time\n" + "".join(
+        f"print({json.dumps(line)!r}, flush=True); time.sleep(0.01)\n" for line in lines
+    )
+    assert ask(request, code + "print('{\"ok\": 7}')\n") == 7
+    assert told == [(step, step.begins) for step in Step]
+    # All at once, and with the answer behind it.
+    told.clear()
+    block = "\n".join(map(json.dumps, lines)) + '\n{"ok": 8}'
+    assert ask(request, f"print({block!r}, end='')\n") == 8
+    assert len(told) == len(Step)
+
+
+@pytest.mark.parametrize(
+    "line",
+    ['{"step": "odd", "behind": 0.5}', '{"step": "reading", "behind": 7}', "[]", "7", "x" * 500,
+     '{"step": "reading"}', '{"step": "reading", "behind": null}', '{"step": 1, "behind": NaN}'],
+)  # fmt: skip
+def test_what_is_no_progress_is_no_answer_either(asked: JobRequest, line: str) -> None:
+    told: list[float] = []
+    request = replace(asked, progress=lambda step, behind: told.append(behind))
+    with pytest.raises(WorkerDied, match="makes no sense"):
+        ask(request, f"print({line!r})\nprint('{{\"ok\": 7}}')\n")
+    assert told == []
