@@ -12,6 +12,7 @@ import os
 import sys
 import time
 from collections import Counter
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,7 @@ from filmhand.jobs.print_order import Order
 from filmhand.prints import printer_queue
 from filmhand.prints.printer_queue import PrinterQueue
 from filmhand.prints.profile_orders import PrintingProfile
-from filmhand.prints.talk import ENDED, JobSeen, OrderHeld, Phase, PrinterPause
+from filmhand.prints.talk import ENDED, JobSeen, OrderHeld, Phase, PrinterPause, Talk
 from filmhand.profile.printing import PrintWishes
 from filmhand.queue.job_queue import JobQueue
 
@@ -146,6 +147,15 @@ class FolderPrinter:
         fresh = self.folder / "fresh"
         fresh.write_text(json.dumps(job))
         fresh.rename(self.folder / "jobs" / f"{number:05}.json")
+
+
+def talk_from(environment: Mapping[str, str]) -> Callable[[PrintWishes], Talk] | None:
+    """Who talks with the printer that PRINTER names; None without one."""
+    printer_queue.FOLLOWED_EVERY = printer_queue.AT_REST = 0.1
+    if "PRINTER" not in environment:
+        return None
+    printer = FolderPrinter(Path(environment["PRINTER"]))
+    return lambda wishes: printer
 
 
 def printing(queue: JobQueue, printer: FolderPrinter, **options: Any) -> PrinterQueue:

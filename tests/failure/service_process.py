@@ -4,6 +4,7 @@
 EVERY_NETWORK, ALIVE_EVERY, FIRST_PAUSE and LONGEST_PAUSE in the environment shorten the waits of
 :mod:`filmhand.queue.lookers`, ``host`` and ``pause``, METRICS names the file of ``--metrics``,
 WALL_CLOCK that of :mod:`jumping_clock`; with TRUE_END the ends of files are looked at truly.
+PRINTER names the folder of a pretended printer.
 Where a pipe named like a profile's folder, with the ending ``.hangs``, lies beside it, the next
 sign of life there waits inside the system until it is read.
 """
@@ -20,6 +21,7 @@ if "WALL_CLOCK" in os.environ:  # before filmhand takes hold of the true one
     jumping_clock.install(Path(os.environ["WALL_CLOCK"]))
 
 import job_harness
+import print_harness
 
 from filmhand.disk.beneath import Beneath
 from filmhand.peers import host
@@ -52,6 +54,7 @@ if __name__ == "__main__":
         Path(sys.argv[2]),
         state=Path(sys.argv[3]),
         render=job_harness.render,
+        talk=print_harness.talk_from(os.environ),
         **({} if "TRUE_END" in os.environ else {"finished": job_harness.finished}),
     )
     sys.exit(station.serve(metrics=metrics) if sys.argv[1] == "serve" else station.once())

@@ -16,6 +16,7 @@ from filmhand.cli.make import make
 from filmhand.cli.measure import measure
 from filmhand.cli.new_profile import new_profile
 from filmhand.cli.predict import predict
+from filmhand.cli.print_commands import cancel, pause, reprint, resume
 from filmhand.cli.station import doctor, health, history, log, once, retry, serve, status
 from filmhand.errors import ExitCode, FilmhandError, ProfileError
 
@@ -111,6 +112,10 @@ for _command in (
     doctor,
     history,
     retry,
+    cancel,
+    reprint,
+    pause,
+    resume,
     health,
     log,
     guide,

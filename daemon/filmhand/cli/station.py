@@ -82,6 +82,8 @@ def print_status(told: Mapping[str, Any]) -> None:
                 options.print_row(key.replace("_", " "), _item(item))
             if len(part[key]) > _MOST:
                 options.print_row("", f"and {len(part[key]) - _MOST} more")
+    for printer in told["printers"]:
+        _print_printer(printer)
     for entry in told["made"][:_MOST]:
         films = ", ".join(file for film in entry["films"] for file in film["files"])
         options.print_row("made", f"{entry['profile']}: {entry['name']} as {films}")
@@ -89,6 +91,25 @@ def print_status(told: Mapping[str, Any]) -> None:
         options.print_row(
             "refused", f"{entry['profile']}: {entry['name']}: {entry['say']} {entry['do']}"
         )
+
+
+def _print_printer(printer: Mapping[str, Any]) -> None:
+    why = f": {printer['why']}" if printer["why"] else ""
+    click.echo(f"{printer['printer']}: {printer['state']}{why}")
+    options.print_row(
+        "films", f"{printer['waiting']} waiting, for {', '.join(printer['profiles'])}"
+    )
+    for one in printer["printing"]:
+        number = "" if one["printer_job"] is None else f", the printer's job {one['printer_job']}"
+        options.print_row("at it", f"{one['profile']}: {one['film']}{number}")
+    for one in printer["held"]:
+        options.print_row("held", f"{one['profile']}: {one['why']}")
+    for profile in printer["paused"]:
+        options.print_row("paused", f"{profile}: filmhand resume STATION {profile}")
+    for one in printer["doubtful"]:
+        options.print_row("doubtful", f"{one['profile']}: {one['film']}: {one['why']} {one['do']}")
+    if printer["doubtful_count"] > len(printer["doubtful"]):
+        options.print_row("", f"and {printer['doubtful_count'] - len(printer['doubtful'])} more")
 
 
 def _item(item: str | Mapping[str, Any]) -> str:

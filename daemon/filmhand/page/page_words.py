@@ -69,6 +69,9 @@ class PageWord(Sentence):
     LEFT_ALONE = "Left alone"
     DROP_HERE = "drop folder"
     PRINTER = "Printer"
+    PRINTERS = "Printers"
+    AT_PRINTER = "At the printer"
+    PRINTING_PAUSED = "paused; filmhand resume lets its films go on"
     BUDGET = "Sheets today"
 
 
@@ -76,6 +79,7 @@ class PageCount(Counted):
     """What the status page counts."""
 
     OLDER = ("{n} older entry", "{n} older entries")
+    FILMS_TO_PRINT = ("{n} film waits for it", "{n} films wait for it")
     MORE_WAIT = ("and {n} more", "and {n} more")
     NOT_SHOWN = (
         "{n} more is not shown here; filmhand history tells of it.",

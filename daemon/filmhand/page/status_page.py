@@ -19,6 +19,7 @@ from typing import Any
 from filmhand.language import spoken
 from filmhand.page.markup import escaped, isolated, time_tag
 from filmhand.page.page_entries import Links, made_entry, refused_entry
+from filmhand.page.page_printers import printers_part
 from filmhand.page.page_profiles import KEPT, profile_part
 from filmhand.page.page_words import PageCount, PageWord
 
@@ -53,6 +54,7 @@ def status_page(
         _choose(profiles),
         _to_look_at(status, links),
         _profiles(profiles, {} if served else links),
+        printers_part(status.get("printers", ())),
         _latest(status, links),
     ]
     return (

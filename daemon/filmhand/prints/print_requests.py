@@ -68,14 +68,20 @@ def orders_of(folders: Folders) -> Iterator[Order]:
                     yield Order.load(orders / identity)
 
 
-def find_orders(folders: Folders, name: str) -> list[Order]:
-    """The orders of a film: by its stem, with or without sub-folder and ending, or by our id."""
-    wanted = {name, name.rpartition(".")[0]}
+def find_orders(folders: Folders, profile: str, name: str) -> list[Order]:
+    """The orders of a film: by its stem, with or without folder, ending and profile, or our id."""
+    wanted = ways_to_name_film(profile, name)
     return [
         order
         for order in orders_of(folders)
         if wanted & {order.film, file_names.shown(order.stem), order.id}
     ]
+
+
+def ways_to_name_film(profile: str, name: str) -> set[str]:
+    """What the film may be called whom somebody names so: without its profile, without ending."""
+    names = {name, name.removeprefix(f"{profile}/")}
+    return names | {one.rpartition(".")[0] for one in names if "." in one}
 
 
 def ask_of_print(order: Order, what: PrintAsked) -> None:

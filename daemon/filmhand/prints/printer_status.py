@@ -47,6 +47,19 @@ def printer_told(
     }
 
 
+def left_for(told: Mapping[str, Any]) -> str:
+    """A sentence on the films that are left for a printer and why; empty if none is."""
+    count = told["waiting"] + len(told["printing"]) + told["doubtful_count"]
+    if not count:
+        return ""
+    whys = [told["why"], *(one["why"] for one in told["held"])]
+    whys += [f"{one} is paused" for one in told["paused"]]
+    whys += [one["why"] for one in told["doubtful"]]
+    films = "1 film is" if count == 1 else f"{count} films are"
+    why = "; ".join(str(why).rstrip(".") for why in whys if why) or "it was stopped"
+    return f"{films} left to print on {told['printer']}: {why}."
+
+
 def _state(why: str, printing: Sequence[Mapping[str, Any]], waiting: int, paused: bool) -> str:
     if why:
         return "waits"

@@ -45,8 +45,8 @@ class PrintingProfile:
     name: str
     context: JobContext
     wishes: PrintWishes
-    talk: Callable[[PrintWishes], Talk]
-    hangs: Callable[[], bool] = lambda: False
+    talk: Callable[[PrintWishes], Talk] = field(compare=False)
+    hangs: Callable[[], bool] = field(default=lambda: False, compare=False)
 
 
 @dataclass(slots=True)

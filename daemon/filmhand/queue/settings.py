@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from filmhand.profile.model import Keep, Profile
+from filmhand.profile.printing import PrintWishes
 from filmhand.profile.read.load import to_snapshot
 from filmhand.profile.ticket.gang import GangWishes
 
@@ -16,7 +17,10 @@ FOREVER = Keep()
 
 @dataclass(frozen=True, slots=True)
 class QueueSettings:
-    """Seconds, bytes and wishes; `workers` is the cluster that makes the films, if any."""
+    """Seconds, bytes and wishes.
+
+    `workers` is the cluster that makes the films, `printing` the printer they go to, if any.
+    """
 
     snapshot: dict[str, Any]
     settle: float | None = None
@@ -26,6 +30,7 @@ class QueueSettings:
     workers: str | None = None
     gang: GangWishes | None = None
     makes: str = ""  # the films in a few words, for people
+    printing: PrintWishes | None = None
 
     @classmethod
     def of(cls, profile: Profile) -> QueueSettings:
@@ -39,6 +44,7 @@ class QueueSettings:
             workers=profile.workers,
             gang=profile.gang,
             makes=_films_in_words(profile),
+            printing=profile.print if profile.print and profile.print.printer else None,
         )
 
     def rest(self, *, network: bool) -> float:

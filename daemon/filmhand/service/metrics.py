@@ -8,9 +8,10 @@ written under another name in the same folder and renamed, so that no half is ev
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from filmhand.disk import atomic
 from filmhand.disk.disk_errors import plain_error
@@ -82,8 +83,16 @@ _FAMILIES: tuple[_Row, ...] = (
 )
 
 
-def metrics_text(profiles: Sequence[ProfileFigures], *, reload_failed: bool) -> str:
-    """The whole file; every value is of the time when it was written."""
+def metrics_text(
+    profiles: Sequence[ProfileFigures],
+    *,
+    printers: Sequence[Mapping[str, Any]] = (),
+    reload_failed: bool,
+) -> str:
+    """The whole file; every value is of the time when it was written.
+
+    `printers` are as `filmhand status --json` tells of them.
+    """
     lines = []
     for family, kind, about, values in _FAMILIES:
         lines += [f"# HELP {family} {about}", f"# TYPE {family} {kind}"]
@@ -93,6 +102,7 @@ def metrics_text(profiles: Sequence[ProfileFigures], *, reload_failed: bool) -> 
             for more, value in values(figures)
         ]
     lines += _seconds(profiles)
+    lines += _printers(printers)
     lines += [
         "# HELP filmhand_reload_failed 1 if a profile is not right as it stands in its file.",
         "# TYPE filmhand_reload_failed gauge",
@@ -113,9 +123,38 @@ def _seconds(profiles: Iterable[ProfileFigures]) -> list[str]:
     return lines
 
 
+_OF_PRINTERS: tuple[tuple[str, str, Callable[[Mapping[str, Any]], float]], ...] = (
+    ("filmhand_print_waiting", "Films that wait for the printer.", lambda one: one["waiting"]),
+    (
+        "filmhand_print_doubtful",
+        "Films of which nobody knows whether they were printed.",
+        lambda one: one["doubtful_count"],
+    ),
+    (
+        "filmhand_print_blocked",
+        "1 if the printer cannot be worked with for now.",
+        lambda one: one["state"] == "waits" and bool(one["why"]),
+    ),
+)
+
+
+def _printers(printers: Sequence[Mapping[str, Any]]) -> list[str]:
+    lines = []
+    for family, about, value in _OF_PRINTERS if printers else ():
+        lines += [f"# HELP {family} {about}", f"# TYPE {family} gauge"]
+        lines += [
+            f'{family}{{printer="{_escaped(one["printer"])}"}} {_number(value(one))}'
+            for one in printers
+        ]
+    return lines
+
+
 def _labels(profile: str, more: str) -> str:
-    value = profile.replace("\\", r"\\").replace('"', r"\"").replace("\n", r"\n")
-    return ",".join(filter(None, (f'profile="{value}"', more)))
+    return ",".join(filter(None, (f'profile="{_escaped(profile)}"', more)))
+
+
+def _escaped(value: str) -> str:
+    return value.replace("\\", r"\\").replace('"', r"\"").replace("\n", r"\n")
 
 
 def _number(value: float) -> str:

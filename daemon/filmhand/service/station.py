@@ -15,6 +15,8 @@ from filmhand.disk.folders import Folders
 from filmhand.errors import AlreadyRunning, ExitCode, FilmhandError
 from filmhand.intake.settle import FileEnd
 from filmhand.peers import host
+from filmhand.prints.talk import Talk
+from filmhand.profile.printing import PrintWishes
 from filmhand.request import JobRequest, JobResult
 from filmhand.service.doctor.examine import examine_station
 from filmhand.service.doctor.folder_probe import Finding
@@ -22,6 +24,7 @@ from filmhand.service.heartbeat import heartbeat_health
 from filmhand.service.history import FileHistory, file_history, profile_folders, retry_refused
 from filmhand.service.log import complain, read_log
 from filmhand.service.page_server import PageWish
+from filmhand.service.print_commands import PrintCounter
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station_mark import StationMark
 from filmhand.service.status import default_state, find_state, folders_told, read_status
@@ -48,8 +51,8 @@ class Station:
         The station's folder.
     profiles, state : Path, optional
         Where the profiles and the local state lie, if not in their default places.
-    render, finished : optional
-        For tests: what makes films, and what judges the end of a file.
+    render, finished, talk : optional
+        For tests: what makes films, what judges the end of a file, who talks with a printer.
     """
 
     def __init__(
@@ -60,12 +63,14 @@ class Station:
         *,
         render: Callable[[JobRequest], JobResult] | None = None,
         finished: Callable[[Beneath], FileEnd] = completeness_of,
+        talk: Callable[[PrintWishes], Talk] | None = None,
     ) -> None:
         self.station = station.absolute()
         self.profiles = profiles.absolute() if profiles else self.station / "profiles"
         self._state = state.absolute() if state else None
         self._render = render
         self._finished = finished
+        self._talk = talk
 
     def serve(self, *, metrics: Path | None = None, page: PageWish | None = None) -> int:
         """Run until SIGTERM or SIGINT; 0, 75 if already running, 78 if no profile is right.
@@ -106,6 +111,12 @@ class Station:
     def retry(self, job: str) -> str:
         """Put refused art back into drop; a sentence, or FilmhandError that says why not."""
         return retry_refused(self._roots(), job, self._found_state() / "scratch")
+
+    def print_counter(self) -> PrintCounter:
+        """Where wishes on films are taken that go to a printer."""
+        state = self._found_state()
+        profiles = self._registry().profiles
+        return PrintCounter(self._roots(), profiles, host.known_id(state), host.is_locked(state))
 
     def _roots(self) -> dict[str, Folders]:
         registry = self._registry()
@@ -166,6 +177,7 @@ class Station:
                 patient=patient,
                 metrics=metrics,
                 page=page,
+                talk=self._talk,
             ).go()
         finally:
             lock.release()

@@ -53,7 +53,13 @@ def default_state(station: Path) -> Path:
 
 
 def status_of(
-    station: Path, queues: list[JobQueue], ledger: Ledger, *, faults: list[str], running: bool
+    station: Path,
+    queues: list[JobQueue],
+    ledger: Ledger,
+    *,
+    printers: list[dict[str, Any]] | None = None,
+    faults: list[str],
+    running: bool,
 ) -> dict[str, Any]:
     """All that can be told, as `filmhand status --json` prints it."""
     profiles = [queue.status() | {"link": _link(station, queue)} for queue in queues]
@@ -73,6 +79,7 @@ def status_of(
         "profiles": profiles,
         "made": [_made(entry) for entry in made],
         "refused": [_refused(entry, made) for entry in refused],
+        "printers": printers or [],
     }
 
 
@@ -240,6 +247,7 @@ def read_status(station: Path, state: Path) -> dict[str, Any]:
     except (OSError, ValueError, KeyError, TypeError):
         status = _unknown(station)
     status["running"] = is_locked(state)
+    status.setdefault("printers", [])  # of a service that was older
     if not status["running"]:
         for profile in status["profiles"]:
             profile["working"], profile["in_work"], profile["hosts"] = [], [], []
@@ -247,6 +255,8 @@ def read_status(station: Path, state: Path) -> dict[str, Any]:
             lying = _lying(Folders.at(root, station).drop)
             profile["waiting"], profile["waiting_count"] = lying[:NAMED], len(lying)
             profile["state"] = "not running"
+        for printer in status["printers"]:
+            printer["state"] = "not running"
         status["counts"]["working"] = 0
         status["counts"]["waiting"] = sum(p["waiting_count"] for p in status["profiles"])
     return status
@@ -272,6 +282,7 @@ def _unknown(station: Path) -> dict[str, Any]:
         "faults": [],
         "counts": {"waiting": 0, "working": 0, "made": 0, "refused": 0},
         "profiles": [],
+        "printers": [],
         "made": [],
         "refused": [],
     }

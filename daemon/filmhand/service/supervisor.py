@@ -11,7 +11,7 @@ import os
 import signal
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import partial
 from pathlib import Path
 from queue import Empty, SimpleQueue
@@ -27,6 +27,11 @@ from filmhand.jobs.ledger import Ledger
 from filmhand.jobs.recover import Outcome
 from filmhand.page.why_note import why_note
 from filmhand.peers import host
+from filmhand.prints.print_desk import PrintDesk
+from filmhand.prints.printer_status import left_for
+from filmhand.prints.profile_orders import PrintingProfile
+from filmhand.prints.talk import Talk
+from filmhand.profile.printing import PrintWishes
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.pool import WorkerPools
 from filmhand.request import JobRequest, JobResult
@@ -70,6 +75,7 @@ class Supervisor:
         patient: bool,
         metrics: Path | None = None,
         page: PageWish | None = None,
+        talk: Callable[[PrintWishes], Talk] | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._clock = clock
@@ -107,6 +113,9 @@ class Supervisor:
             patient=patient,
             clock=clock,
         )
+        self._talk = talk
+        self.printing = PrintDesk(self.log.say, changed=self._wake, clock=clock)
+        self._printing: list[PrintingProfile] = []
         self._pools: WorkerPools | None = None
         self._page_wish = page
         self.page: PageServer | None = None
@@ -127,6 +136,7 @@ class Supervisor:
             self.log.say("page", address=self.page.address)
         with self._signals():
             self.profiles.arrange()
+            self._arrange_printing()
             self._pools = WorkerPools(self.profiles.queues, self.rendering.engines.at, self._done)
             self.manager.ready()
             try:
@@ -147,6 +157,7 @@ class Supervisor:
                 self.manager.reloading()
             if self.profiles.take_what_was_read():
                 self.manager.ready()
+            self._arrange_printing()
             every = _STATUS_AT_REST if self.profiles.at_rest() else _STATUS_EVERY
             if now - told_at >= min(every, watchdog):
                 told_at = now
@@ -158,6 +169,25 @@ class Supervisor:
                 if self._all_done(now - progress_at):
                     return
             self._wait(min(_TICK, watchdog) if self.patient else _TICK_ONCE)
+
+    def _arrange_printing(self) -> None:
+        """Let the printers know which profiles name them now."""
+        if self._talk is None:
+            return
+        profiles = [
+            PrintingProfile(
+                queue.name,
+                queue.context,
+                queue.settings.printing,
+                self._talk,
+                partial(_hangs, queue),
+            )
+            for queue in self.profiles.queues()
+            if queue.settings.printing is not None
+        ]
+        if profiles != self._printing:
+            self._printing = profiles
+            self.printing.arrange(profiles)
 
     def _wait(self, seconds: float) -> None:
         """Until the loop is woken, at most so long."""
@@ -186,16 +216,18 @@ class Supervisor:
         sums = status["counts"]
         words = f"{sums['working']} in work, {sums['waiting']} waiting"
         paused = [f"{one['name']}: {one['paused']}" for one in status["profiles"] if one["paused"]]
+        paused += [f"{one['printer']}: {one['why']}" for one in status["printers"] if one["why"]]
         self.manager.status("; ".join([words, *status["faults"], *paused]))
         self.manager.alive()
 
     def _figures(self) -> str:
         figures = [figures_of(queue) for queue in self.profiles.queues()]
-        return metrics_text(figures, reload_failed=bool(self.profiles.faults))
+        faults = bool(self.profiles.faults)
+        return metrics_text(figures, printers=self.printing.status(), reload_failed=faults)
 
     def _all_done(self, quiet: float) -> bool:
         if all(queue.idle() or queue.trouble.why for queue in self.profiles.queues()):
-            return True
+            return self.printing.settled()
         return quiet > _ONCE_AT_MOST and not any(
             queue.has_work() for queue in self.profiles.queues()
         )
@@ -205,6 +237,7 @@ class Supervisor:
         assert self._pools is not None
         self._pools.stop()
         self.profiles.stop()
+        self.printing.stop()
         while self._pools.busy():
             self._mind_hanging()
             self.manager.alive()
@@ -214,13 +247,14 @@ class Supervisor:
                 break
             self._wait(_TICK_ONCE)
         self.profiles.join(0.0 if self._stop_asked > 1 else 2.0)
+        self.printing.join(0.0 if self._stop_asked > 1 else _AT_THE_END)
         self._say_goodbye()
         closing = BackgroundCall[None]("let go of engines")  # a scheduler may hang just now
         closing.start(self.rendering.engines.close)
         closing.wait(_AT_THE_END)
         status = self._write_status(running=False)
         if not self.patient:
-            self._tell_what_waits(status["profiles"])
+            self._tell_what_waits(status)
         self.files.finish(_AT_THE_END)
         if self.page is not None:
             self.page.close()
@@ -230,11 +264,17 @@ class Supervisor:
         self.ledger.close()
         self.log.close()
 
-    def _tell_what_waits(self, profiles: Sequence[Mapping[str, Any]]) -> None:
-        """What `once` leaves behind, such as art that it may not read."""
-        for part in profiles:
+    def _tell_what_waits(self, status: Mapping[str, Any]) -> None:
+        """What `once` leaves behind, such as art that it may not read, or films to print."""
+        for part in status["profiles"]:
             for one in part["waiting"]:
                 self.log.say("left waiting", profile=part["name"], **one)
+        for say in self._unprinted():
+            self.log.say("left unprinted", why=say)
+
+    def _unprinted(self) -> list[str]:
+        """A sentence on each printer for which films are left."""
+        return [say for say in map(left_for, self.printing.status()) if say]
 
     def _say_goodbye(self) -> None:
         """Tell the other hosts; beside this thread, since a share may hang just now."""
@@ -258,6 +298,7 @@ class Supervisor:
             return int(ExitCode.REFUSED)
         queues = [(queue.name, queue.trouble.why) for queue in self.profiles.queues()]
         paused = [f"{name}: {why}" for name, why in queues if why]
+        paused += self._unprinted()
         if paused or self._stop_asked:
             return complain(
                 "\n".join(paused or ["Stopped before all was done."]), ExitCode.TRY_LATER
@@ -268,6 +309,7 @@ class Supervisor:
         if outcome in {Outcome.MADE, Outcome.REFUSED}:
             self.finished_jobs += 1
             self.refused += outcome is Outcome.REFUSED
+            self.printing.wake()
         self.profiles.wake(queue.name)
 
     def _write_status(self, *, running: bool) -> dict[str, Any]:
@@ -280,7 +322,12 @@ class Supervisor:
             self.space.look()
             faults += [f"State folder: {worry}" for worry in filter(None, [self.space.worry()])]
         told = status_of(
-            self.station, self.profiles.queues(), self.ledger, faults=faults, running=running
+            self.station,
+            self.profiles.queues(),
+            self.ledger,
+            printers=self.printing.status(),
+            faults=faults,
+            running=running,
         )
         self.files.write(told)
         if self.page is not None:
@@ -354,3 +401,7 @@ class Supervisor:
         """Stop as SIGTERM does; callers may be in another thread."""
         self._stop_asked += 1
         self._wake()
+
+
+def _hangs(queue: JobQueue) -> bool:
+    return bool(queue.trouble.hanging)

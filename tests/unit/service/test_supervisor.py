@@ -34,6 +34,7 @@ class Queue:
 
     def __init__(self, name: str, *, idle: bool = True, work: bool = False, why: str = "") -> None:
         self.name = name
+        self.settings = SimpleNamespace(printing=None)
         self.trouble = Trouble(why=why)
         self._idle, self._work = idle, work
         self.closed = 0

@@ -1,0 +1,260 @@
+"""What people ask about films on their way to the printer: cancel, print again, pause, resume.
+
+Each asks a service by files (:mod:`filmhand.prints.print_requests`); an order to print again is
+published like any other, by one rename.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from filmhand.digest import sha256_of
+from filmhand.disk import atomic, file_names, forms
+from filmhand.disk.beneath import Beneath
+from filmhand.disk.folders import Folders, files_below
+from filmhand.errors import FilmhandError
+from filmhand.jobs.job import utc_text
+from filmhand.jobs.ledger import LARGEST_RECORD
+from filmhand.jobs.print_order import ORDERS, Order, PrintDocument, new_print_id
+from filmhand.prints.print_requests import (
+    PrintAsked,
+    ask_of_print,
+    find_orders,
+    pause_printing,
+    resume_printing,
+    ways_to_name_film,
+)
+from filmhand.profile.model import Profile
+
+_LATER = "Filmhand is not running here; it does so when it is started."
+
+Convert = Callable[[Path, Path], dict[str, Path]]
+"""Writes a film's bits into a folder in each form that a printer takes; their names by form."""
+
+
+@dataclass(frozen=True, slots=True)
+class PrintCounter:
+    """Where such wishes are taken.
+
+    Attributes
+    ----------
+    roots, profiles : the folders of all profiles by name, and the profiles that are right
+    host : the id of the service here; None where none has ever run
+    running : whether it runs now
+    """
+
+    roots: Mapping[str, Folders]
+    profiles: Mapping[str, Profile]
+    host: str | None
+    running: bool
+
+    def cancel(self, name: str) -> str:
+        """Ask that a film be printed no further; a sentence, or FilmhandError."""
+        orders = self._orders(name)
+        if not orders:
+            raise FilmhandError(
+                f"No film called {name} waits to be printed or is being printed; `filmhand status` "
+                "names those that do."
+            )
+        for order in orders:
+            ask_of_print(order, PrintAsked.CANCEL)
+        return self._said(f"{orders[0].film} of {orders[0].profile} is canceled.")
+
+    def reprint(self, name: str, convert: Convert, now: datetime) -> str:
+        """Send the same bits again; a sentence, or FilmhandError that says why not.
+
+        Raises FilmhandError also where the film is no longer what its record says.
+        """
+        orders = self._orders(name)
+        for order in orders:
+            ask_of_print(order, PrintAsked.AGAIN)
+        if orders:
+            return self._said(f"{orders[0].film} of {orders[0].profile} is printed again.")
+        profile, record = self._record(name)
+        order = self._order_again(profile, record, convert, now)
+        return self._said(f"{order.film} of {order.profile} is printed again.")
+
+    def pause(self, profile: str) -> str:
+        """Send no more films of a profile to its printer."""
+        if not pause_printing(self._folders(profile)):
+            return f"The films of {profile} were held already."
+        return (
+            f"The films of {profile} are held until: filmhand resume STATION {profile}. "
+            "One that is at the printer is printed to its end."
+        )
+
+    def resume(self, profile: str) -> str:
+        """Let them go on."""
+        if not resume_printing(self._folders(profile)):
+            return f"The films of {profile} were not held."
+        return self._said(f"The films of {profile} go on to the printer.")
+
+    # --- finding -----------------------------------------------------------------------------
+
+    def _said(self, sentence: str) -> str:
+        return sentence if self.running else f"{sentence} {_LATER}"
+
+    def _folders(self, profile: str) -> Folders:
+        if profile not in self.roots:
+            known = ", ".join(sorted(self.roots)) or "none"
+            raise FilmhandError(f"There is no profile {profile} at this station; it has: {known}.")
+        folders = self.roots[profile]
+        if not folders.present():
+            raise FilmhandError(
+                f"The folder {folders.root} is not there or not prepared; connect its disk or "
+                "share, or start filmhand once."
+            )
+        return folders
+
+    def _orders(self, name: str) -> list[Order]:
+        """Those of one film; FilmhandError where several films are called so."""
+        found = [
+            order
+            for profile, folders in self.roots.items()
+            for order in find_orders(folders, profile, name)
+        ]
+        return _of_one_film(name, found, lambda order: f"{order.profile}/{order.film}")
+
+    def _record(self, name: str) -> tuple[str, Beneath]:
+        found = [
+            (profile, path)
+            for profile, folders in self.roots.items()
+            for path in _records_called(folders, profile, name)
+        ]
+        found = _of_one_film(name, found, self._named)
+        if not found:
+            raise FilmhandError(
+                f"No film called {name} has been made here, or its record is gone; "
+                "`filmhand history` tells of what there was. Drop the art again to have it made."
+            )
+        return found[0]
+
+    def _named(self, found: tuple[str, Beneath]) -> str:
+        profile, path = found
+        *sub, last = path.names_below(self.roots[profile].output("records"))
+        return "/".join(map(file_names.shown, (profile, *sub, last.removesuffix(".json"))))
+
+    # --- once more ---------------------------------------------------------------------------
+
+    def _order_again(self, name: str, path: Beneath, convert: Convert, now: datetime) -> Order:
+        profile, folders = self.profiles.get(name), self.roots[name]
+        wishes = None if profile is None else profile.print
+        if profile is None or wishes is None or wishes.printer is None:
+            raise FilmhandError(
+                f"The profile {name} names no printer; see the page `print` of the guide."
+            )
+        if self.host is None:
+            raise FilmhandError("No service has run here yet; start filmhand first.")
+        record = _film_of(path)
+        *sub, last = path.names_below(folders.output("records"))
+        film = _whole_film(record, folders.output("positives").joinpath(*sub))
+        with atomic.temporary_folder(folders.hidden) as scratch:
+            folder = scratch / new_print_id(now, 1, file_names.random_digits())
+            folder.mkdir()
+            made = convert(film.path, folder.path)
+            if sha256_of(film) != _hash_of(record, film.name):
+                raise FilmhandError(f"{film.name} changed while it was read; try again.")
+            order = Order(
+                folder=folder,
+                id=folder.name,
+                job="",
+                profile=name,
+                sub=list(sub),
+                stem=last.removesuffix(".json"),
+                person=record.get("for") or (file_names.shown(sub[0]) if sub else None),
+                at=utc_text(now),
+                sheets=profile.film.stack * wishes.copies * record.get("copies", 1),
+                size=_hundredths(record["film"]["sheet_mm"]),
+                margin=_margin(profile),
+                dpi=tuple(record["film"]["dpi"]),
+                documents={form: _document(folder / one.name) for form, one in made.items()},
+            )
+            order.save()
+            Order.load(folder)  # what a record says that was tampered with fits no order
+            place = folders.hidden / self.host / ORDERS / order.id
+            place.parent.mkdir(parents=True, within=folders.hidden, exist_ok=True)
+            atomic.rename_durably(folder, place)
+        return order
+
+
+def _of_one_film(name: str, found: list[Any], called: Callable[[Any], str]) -> list[Any]:
+    films = sorted({called(one) for one in found})
+    if len(films) > 1:
+        raise FilmhandError(
+            f"Several films are called {name}: {', '.join(films[:10])}. Name one of them like that."
+        )
+    return found
+
+
+def _records_called(folders: Folders, profile: str, name: str) -> list[Beneath]:
+    wanted, top = ways_to_name_film(profile, name), folders.output("records")
+    stems = {one.rpartition("/")[2] for one in wanted}
+    found = []
+    for place in files_below(top, ".json"):
+        stem = file_names.shown(place.removesuffix(".json"))
+        if stem.rpartition("/")[2] in stems and wanted & {stem, stem.rpartition("/")[2]}:
+            found.append(top.joinpath(*place.split("/")))
+    return found
+
+
+_RECORD = forms.record(
+    {
+        "film": forms.record(
+            {
+                "files": forms.table(forms.text(longest=40), forms.single_name, most=20),
+                "sha256": forms.table(forms.text(longest=40), forms.SHA256, most=20),
+                "dpi": forms.row(forms.whole_number(1, 100_000), forms.whole_number(1, 100_000)),
+                "sheet_mm": forms.row(forms.any_number, forms.any_number),
+            },
+            closed=False,
+        )
+    },
+    {"for": forms.optional(forms.text(longest=255)), "copies": forms.whole_number(1, 1000)},
+    closed=False,
+)
+
+
+def _film_of(path: Beneath) -> dict[str, Any]:
+    try:
+        record: dict[str, Any] = _RECORD(forms.read_json(path, LARGEST_RECORD))
+    except ValueError as error:
+        raise FilmhandError(f"The record {path.name} cannot be used: {error}.") from error
+    return record
+
+
+def _whole_film(record: dict[str, Any], folder: Beneath) -> Beneath:
+    """One of the film's files that still is what the record says."""
+    for form, name in record["film"]["files"].items():
+        film: Beneath = folder / str(name)
+        digest = record["film"]["sha256"].get(form)
+        if film.is_file() and sha256_of(film) == digest:
+            return film
+    raise FilmhandError(
+        "The film is no longer in positives/ as it was made, so its bits cannot be sent again. "
+        "Drop the art again: the same art gives the same bits."
+    )
+
+
+def _hash_of(record: dict[str, Any], name: str) -> str | None:
+    form = next(form for form, file in record["film"]["files"].items() if file == name)
+    digest: str | None = record["film"]["sha256"].get(form)
+    return digest
+
+
+def _hundredths(sheet_mm: list[float]) -> tuple[int, int]:
+    width, height = (round(side * 100) for side in sheet_mm)
+    return width, height
+
+
+def _margin(profile: Profile) -> tuple[int, int, int, int]:
+    edges = (profile.margin.top, profile.margin.right, profile.margin.bottom, profile.margin.left)
+    top, right, bottom, left = (round(edge * 100) for edge in edges)
+    return top, right, bottom, left
+
+
+def _document(path: Beneath) -> PrintDocument:
+    return PrintDocument(path.name, sha256_of(path), path.lstat().st_size)
