@@ -82,7 +82,7 @@ def print_status(told: Mapping[str, Any]) -> None:
                 options.print_row(key.replace("_", " "), _item(item))
             if len(part[key]) > _MOST:
                 options.print_row("", f"and {len(part[key]) - _MOST} more")
-    for printer in told["printers"]:
+    for printer in told.get("printers", ()):
         _print_printer(printer)
     for entry in told["made"][:_MOST]:
         films = ", ".join(file for film in entry["films"] for file in film["files"])

@@ -247,7 +247,6 @@ def read_status(station: Path, state: Path) -> dict[str, Any]:
     except (OSError, ValueError, KeyError, TypeError):
         status = _unknown(station)
     status["running"] = is_locked(state)
-    status.setdefault("printers", [])  # of a service that was older
     if not status["running"]:
         for profile in status["profiles"]:
             profile["working"], profile["in_work"], profile["hosts"] = [], [], []
@@ -255,7 +254,7 @@ def read_status(station: Path, state: Path) -> dict[str, Any]:
             lying = _lying(Folders.at(root, station).drop)
             profile["waiting"], profile["waiting_count"] = lying[:NAMED], len(lying)
             profile["state"] = "not running"
-        for printer in status["printers"]:
+        for printer in status.get("printers", ()):
             printer["state"] = "not running"
         status["counts"]["working"] = 0
         status["counts"]["waiting"] = sum(p["waiting_count"] for p in status["profiles"])

@@ -27,9 +27,6 @@ from filmhand.jobs.ledger import Ledger
 from filmhand.jobs.recover import Outcome
 from filmhand.page.why_note import why_note
 from filmhand.peers import host
-from filmhand.prints.print_desk import PrintDesk
-from filmhand.prints.printer_status import left_for
-from filmhand.prints.profile_orders import PrintingProfile
 from filmhand.prints.talk import Talk
 from filmhand.profile.printing import PrintWishes
 from filmhand.queue.job_queue import JobQueue
@@ -44,6 +41,7 @@ from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.rendering import Rendering
 from filmhand.service.service_manager import ServiceManager, watchdog_seconds
 from filmhand.service.station_mark import StationMark
+from filmhand.service.station_printing import StationPrinting
 from filmhand.service.status import StatusFiles, leave_pointer, status_of
 from filmhand.service.strays import StrayWatch
 from filmhand.timing.background_call import BackgroundCall
@@ -113,9 +111,7 @@ class Supervisor:
             patient=patient,
             clock=clock,
         )
-        self._talk = talk
-        self.printing = PrintDesk(self.log.say, changed=self._wake, clock=clock)
-        self._printing: list[PrintingProfile] = []
+        self.printing = StationPrinting(talk, self.log.say, changed=self._wake, clock=clock)
         self._pools: WorkerPools | None = None
         self._page_wish = page
         self.page: PageServer | None = None
@@ -136,7 +132,7 @@ class Supervisor:
             self.log.say("page", address=self.page.address)
         with self._signals():
             self.profiles.arrange()
-            self._arrange_printing()
+            self.printing.arrange_for(self.profiles.queues())
             self._pools = WorkerPools(self.profiles.queues, self.rendering.engines.at, self._done)
             self.manager.ready()
             try:
@@ -157,7 +153,7 @@ class Supervisor:
                 self.manager.reloading()
             if self.profiles.take_what_was_read():
                 self.manager.ready()
-            self._arrange_printing()
+            self.printing.arrange_for(self.profiles.queues())
             every = _STATUS_AT_REST if self.profiles.at_rest() else _STATUS_EVERY
             if now - told_at >= min(every, watchdog):
                 told_at = now
@@ -169,25 +165,6 @@ class Supervisor:
                 if self._all_done(now - progress_at):
                     return
             self._wait(min(_TICK, watchdog) if self.patient else _TICK_ONCE)
-
-    def _arrange_printing(self) -> None:
-        """Let the printers know which profiles name them now."""
-        if self._talk is None:
-            return
-        profiles = [
-            PrintingProfile(
-                queue.name,
-                queue.context,
-                queue.settings.printing,
-                self._talk,
-                partial(_hangs, queue),
-            )
-            for queue in self.profiles.queues()
-            if queue.settings.printing is not None
-        ]
-        if profiles != self._printing:
-            self._printing = profiles
-            self.printing.arrange(profiles)
 
     def _wait(self, seconds: float) -> None:
         """Until the loop is woken, at most so long."""
@@ -269,12 +246,8 @@ class Supervisor:
         for part in status["profiles"]:
             for one in part["waiting"]:
                 self.log.say("left waiting", profile=part["name"], **one)
-        for say in self._unprinted():
+        for say in self.printing.unprinted():
             self.log.say("left unprinted", why=say)
-
-    def _unprinted(self) -> list[str]:
-        """A sentence on each printer for which films are left."""
-        return [say for say in map(left_for, self.printing.status()) if say]
 
     def _say_goodbye(self) -> None:
         """Tell the other hosts; beside this thread, since a share may hang just now."""
@@ -298,7 +271,7 @@ class Supervisor:
             return int(ExitCode.REFUSED)
         queues = [(queue.name, queue.trouble.why) for queue in self.profiles.queues()]
         paused = [f"{name}: {why}" for name, why in queues if why]
-        paused += self._unprinted()
+        paused += self.printing.unprinted()
         if paused or self._stop_asked:
             return complain(
                 "\n".join(paused or ["Stopped before all was done."]), ExitCode.TRY_LATER
@@ -401,7 +374,3 @@ class Supervisor:
         """Stop as SIGTERM does; callers may be in another thread."""
         self._stop_asked += 1
         self._wake()
-
-
-def _hangs(queue: JobQueue) -> bool:
-    return bool(queue.trouble.hanging)

@@ -309,15 +309,21 @@ def test_what_is_told_to_the_manager_the_monitors_and_the_files(
         "counts": {"working": 2, "waiting": 5},
         "faults": ["Fault."],
         "profiles": [{"name": "a", "paused": None}, {"name": "b", "paused": "full"}],
+        "printers": [{"printer": "ipp://p", "why": "off"}, {"printer": "ipp://q", "why": None}],
     }
     monkeypatch.setattr(run.it, "_write_status", lambda *, running: status if running else None)
     monkeypatch.setattr(module, "figures_of", lambda queue: queue.name)
     monkeypatch.setattr(
-        module, "metrics_text", lambda figures, *, reload_failed: f"{figures} {reload_failed}"
+        module,
+        "metrics_text",
+        lambda figures, *, printers, reload_failed: f"{figures} {printers} {reload_failed}",
     )
     run.it._tell()
-    assert run.manager.words == ["status 2 in work, 5 waiting; Fault.; b: full", "alive"]
-    assert (tmp_path / "m.prom").read_text() == "['a', 'b'] False"
+    assert run.manager.words == [
+        "status 2 in work, 5 waiting; Fault.; b: full; ipp://p: off",
+        "alive",
+    ]
+    assert (tmp_path / "m.prom").read_text() == "['a', 'b'] [] False"
     sign = json.loads((run.state / "heartbeat.json").read_bytes())
     assert (sign["tick"], sign["looks"]) == (100.0, {"a": 7.0, "b": 7.0})
     run.profiles.faults = ["not right"]
@@ -336,13 +342,15 @@ def test_the_status_holds_all_that_is_wrong(start: Start, monkeypatch: pytest.Mo
     assert (station, queues, ledger) == (run.station, [], run.it.ledger)
     assert named == {
         "faults": ["a profile is not right", "Something strays.", "State folder: low"],
+        "printers": [],
         "running": True,
     }
     assert asked[1:] == [None]
     run.mark.present = False  # what strays there cannot be told then
     monkeypatch.setattr(run.it.space, "worry", lambda: None)
     run.it._write_status(running=False)
-    assert asked[2][1] == {"faults": [run.mark.why, "a profile is not right"], "running": False}
+    faults = [run.mark.why, "a profile is not right"]
+    assert asked[2][1] == {"faults": faults, "printers": [], "running": False}
 
 
 def test_that_the_station_goes_and_comes_is_said_once_each(start: Start) -> None:
