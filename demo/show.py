@@ -10,14 +10,17 @@ from __future__ import annotations
 
 import hashlib
 import json
+import select
+import shlex
 import shutil
 import signal
 import subprocess
 import sys
 import tempfile
 import time
+import urllib.request
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
@@ -105,11 +108,12 @@ def show(station: Path, art: Path) -> None:
         for drop in DROPS:
             put(drop, art, station)
         results = wait(station, before, running)
+        tell(station, results)
+        check_outcomes(station, results)
+        check_bytes(station, art)
+        where_to_look(station)
+        show_page(station, running)
         say("Stopping the service ...")
-    tell(station, results)
-    check_outcomes(station, results)
-    check_bytes(station, art)
-    where_to_look(station)
 
 
 def prepare(station: Path) -> None:
@@ -133,6 +137,7 @@ def service(station: Path) -> Iterator[subprocess.Popen[bytes]]:
     state.mkdir(exist_ok=True)
     log = said(station)
     command = [sys.executable, "-P", "-m", "filmhand", "serve", str(station), "--state", str(state)]
+    command += ["--page", "127.0.0.1:0"]
     with log.open("wb") as voice:
         # A session of its own, so that Ctrl-C reaches us alone and the service is asked once.
         running = subprocess.Popen(
@@ -342,6 +347,38 @@ def where_to_look(station: Path) -> None:
         ("status", station / "status.html"),
     ):
         say(f"  {what + ':':10} {path}")
+
+
+def show_page(station: Path, running: subprocess.Popen[bytes]) -> None:
+    """Serve the page for as long as somebody at a terminal looks at it."""
+    address = page_address(station)
+    with urllib.request.urlopen(address, timeout=20) as answer:
+        page = answer.read().decode("utf-8")
+    missing = [drop.art for drop in DROPS if drop.art not in page]
+    if missing:
+        raise Unexpected(f"The page at {address} does not show {' and '.join(missing)}.")
+    if sys.stdin.isatty() and sys.stdout.isatty():
+        say(f"\nOpen {address} in a browser; the service goes on, so drop something of your own.")
+        say("Press Enter here to stop it.")
+        while running.poll() is None and not select.select([sys.stdin], [], [], 1.0)[0]:
+            pass
+        return
+    say(f"\nIts page was served at {address}. To have it served again:")
+    command = (sys.executable, "-m", "filmhand", "serve", str(station), "--state")
+    say(f"  {shlex.join([*command, str(station / '.state'), '--page', '127.0.0.1:8080'])}")
+    say("and open http://127.0.0.1:8080/ in a browser.")
+
+
+def page_address(station: Path) -> str:
+    """Where the service says that it serves the page."""
+    for line in said(station).read_text(encoding="utf-8", errors="replace").splitlines():
+        with suppress(ValueError):
+            told = json.loads(line)
+            if told.get("event") == "page":
+                return str(told["address"])
+    raise Unexpected(
+        f"The service did not say where its page is; it said so far:\n{last_lines(said(station))}"
+    )
 
 
 def say(text: str) -> None:
