@@ -12,17 +12,24 @@ import os
 import sys
 import time
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import job_harness
 
-from filmhand.jobs.print_order import Order
-from filmhand.prints import printer_queue
+from filmhand.printer.capabilities import Capabilities
+from filmhand.printer.print_request import (
+    FilmSheet,
+    JobState,
+    JobStatus,
+    OpenPrinter,
+    PrintJobRequest,
+)
+from filmhand.printer.trouble import PrinterTrouble, TroubleKind
+from filmhand.prints import printer_queue, steps
 from filmhand.prints.printer_queue import PrinterQueue
 from filmhand.prints.profile_orders import PrintingProfile
-from filmhand.prints.talk import ENDED, JobSeen, OrderHeld, Phase, PrinterPause, Talk
 from filmhand.profile.printing import PrintWishes
 from filmhand.queue.job_queue import JobQueue
 
@@ -72,21 +79,21 @@ class FolderPrinter:
     def turn(self) -> None:
         """What the printer does by itself: it prints what it has, as its mood lets it."""
         for number, job in self.jobs().items():
-            if job["document"] is None or job["phase"] in ENDED:
+            if job["document"] is None or JobState(job["state"]).ended:
                 continue
             word = self.mood
             if word == "jam":
-                self._set(number, phase=Phase.STOPPED, why="paper jam")
+                self._set(number, state=JobState.STOPPED, why="paper jam")
             elif word == "panel":
-                self._set(number, phase=Phase.CANCELED)
+                self._set(number, state=JobState.CANCELED)
             elif word == "aborts":
-                self._set(number, phase=Phase.ABORTED, why="out of memory")
-            elif word == "slow" and job["phase"] == Phase.WAITING:
-                self._set(number, phase=Phase.PRINTING)
+                self._set(number, state=JobState.ABORTED, why="out of memory")
+            elif word == "slow" and job["state"] == JobState.PENDING:
+                self._set(number, state=JobState.PROCESSING)
             else:
                 with (self.folder / "sheets").open("a") as sheets:
                     sheets.write((job["document"] + "\n") * job["sheets"])
-                self._set(number, phase=Phase.PRINTED)
+                self._set(number, state=JobState.COMPLETED)
 
     # --- what filmhand asks ------------------------------------------------------------------
 
@@ -94,51 +101,54 @@ class FolderPrinter:
         self.asked[what] += 1
         self.turn()
         if self.mood == "off":
-            raise PrinterPause("the printer does not answer", nothing_sent=True)
+            raise PrinterTrouble(
+                "The printer does not answer.", TroubleKind.AWAY, nothing_sent=True
+            )
 
-    def choose(self, order: Order) -> None:
-        self._reached("choose")
-        if self.mood == "other-sheet" and order.size == (21590, 27940):
-            raise OrderHeld("another sheet lies in the tray")
+    def capabilities(self) -> Capabilities:
+        self._reached("capabilities")
+        return Capabilities(self.mood)
 
-    def find(self, name: str) -> list[JobSeen]:
+    def find(self, name: str) -> list[JobStatus]:
         self._reached("find")
-        return [self._seen(n) for n, job in self.jobs().items() if job["name"] == name]
+        return [self._status(n) for n, job in self.jobs().items() if job["name"] == name]
 
-    def create(self, order: Order) -> int | None:
+    def create(self, job: PrintJobRequest) -> int | None:
         self._reached("create")
         if self.mood == "busy":
-            raise PrinterPause("the printer is busy", nothing_sent=True)
-        return None if self.mood == "whole" else self._made(order)
+            raise PrinterTrouble("The printer is busy.", TroubleKind.BUSY, nothing_sent=True)
+        return None if self.mood == "whole" else self._made(job)
 
-    def _made(self, order: Order) -> int:
+    def _made(self, job: PrintJobRequest) -> int:
         number = 1 + max([0, *self.jobs()])
-        job = {"name": order.name, "sheets": order.sheets, "document": None, "why": ""}
-        self._write(number, job | {"phase": Phase.WAITING})
+        made = {"name": job.name, "sheets": job.copies, "document": None, "why": ""}
+        self._write(number, made | {"state": JobState.PENDING})
         return number
 
-    def send(self, order: Order) -> int:
+    def send(self, number: int | None, job: PrintJobRequest, document: BinaryIO, size: int) -> int:
         self._reached("send")
-        number = self._made(order) if order.number is None else order.number
-        if self.jobs()[number]["document"] is not None or self.jobs()[number]["phase"] in ENDED:
-            raise PrinterPause("the printer takes no second document")
-        data = (order.folder / order.documents["pwg"].name).path.read_bytes()
+        number = self._made(job) if number is None else number
+        known = self.jobs()[number]
+        if known["document"] is not None or JobState(known["state"]).ended:
+            raise PrinterTrouble("The printer takes no second document.", TroubleKind.REFUSED)
+        data = document.read()
+        assert len(data) == size
         self._set(number, document=data.decode())
         return number
 
-    def seen(self, number: int) -> JobSeen | None:
-        self._reached("seen")
-        return self._seen(number) if number in self.jobs() else None
+    def job(self, number: int) -> JobStatus | None:
+        self._reached("job")
+        return self._status(number) if number in self.jobs() else None
 
     def cancel(self, number: int) -> None:
         self._reached("cancel")
-        if number in self.jobs() and self.jobs()[number]["phase"] not in ENDED:
-            self._set(number, phase=Phase.CANCELED)
+        if number in self.jobs() and not JobState(self.jobs()[number]["state"]).ended:
+            self._set(number, state=JobState.CANCELED)
 
-    def _seen(self, number: int) -> JobSeen:
+    def _status(self, number: int) -> JobStatus:
         job = self.jobs()[number]
         empty = job["document"] is None and self.mood != "shy"
-        return JobSeen(number, Phase(job["phase"]), empty, job["why"])
+        return JobStatus(number, job["name"], JobState(job["state"]), empty, job["why"])
 
     def _set(self, number: int, **facts: Any) -> None:
         self._write(number, self.jobs()[number] | {"why": ""} | facts)
@@ -149,19 +159,36 @@ class FolderPrinter:
         fresh.rename(self.folder / "jobs" / f"{number:05}.json")
 
 
-def talk_from(environment: Mapping[str, str]) -> Callable[[PrintWishes], Talk] | None:
-    """Who talks with the printer that PRINTER names; None without one."""
+def choose(
+    can: Capabilities,
+    film: FilmSheet,
+    wishes: PrintWishes,
+    *,
+    name: str,
+    person: str | None = None,
+    copies: int | None = None,
+) -> PrintJobRequest:
+    """As the true one, for a printer that tells nothing but its mood."""
+    if can.name == "other-sheet" and (film.width, film.height) == (21590, 27940):
+        raise PrinterTrouble("Another sheet lies in the tray.", TroubleKind.OTHER_SHEET)
+    return PrintJobRequest(name, person, film.formats[0], (film.width, film.height), copies=copies)
+
+
+def printer_from(environment: Mapping[str, str]) -> OpenPrinter | None:
+    """Who talks with the printer whose folder PRINTER names; None without one."""
     printer_queue.FOLLOWED_EVERY = printer_queue.AT_REST = 0.1
     if "PRINTER" not in environment:
         return None
+    steps.choose_job = choose
     printer = FolderPrinter(Path(environment["PRINTER"]))
-    return lambda wishes: printer
+    return lambda address, certificate: printer
 
 
 def printing(queue: JobQueue, printer: FolderPrinter, **options: Any) -> PrinterQueue:
     """The printer's queue for one profile; its thread is not started."""
+    steps.choose_job = choose
     wishes = PrintWishes(printer=ADDRESS)
-    profile = PrintingProfile("small", queue.context, wishes, lambda wishes: printer)
+    profile = PrintingProfile("small", queue.context, wishes, lambda address, certificate: printer)
     made = PrinterQueue(ADDRESS, queue.context.say, **options)
     made.arrange([profile])
     return made

@@ -15,6 +15,7 @@ from test_service_station import PROFILE, Shop, wait_until
 
 from filmhand.cli.station import print_status
 from filmhand.errors import FilmhandError
+from filmhand.printer.print_request import JobState
 from filmhand.service import Station
 
 PRINTING = PROFILE + f"print: {{printer: '{ADDRESS}'}}\n"
@@ -88,14 +89,15 @@ def test_a_printer_that_is_off_holds_up_nothing_but_itself(shop: PrintShop) -> N
     shop.printer.mood = "off"
     shop.profile("other", PROFILE)
     shop.serve()
-    for name in ("one.png", "two.png"):
-        shop.drop(name, ART + name.encode())
+    shop.drop("one.png", ART)
+    wait_until(lambda: shop.states() == ["waiting"])
+    shop.drop("two.png", b"print another to the printer")
     shop.drop("three.png", b"art of another", "other")
     wait_until(lambda: len(list((shop.root() / "positives").glob("*.pdf"))) == 2)
     wait_until(lambda: len(list((shop.root("other") / "positives").glob("*.pdf"))) == 1)
     wait_until(lambda: shop.told()["waiting"] == 2)
     assert shop.told()["state"] == "waits"
-    assert shop.told()["why"] == "the printer does not answer"
+    assert shop.told()["why"] == "The printer does not answer."
     assert shop.states() == ["waiting"]
     shop.printer.mood = ""
     wait_until(lambda: shop.states() == ["waiting", "sent", "printed"])
@@ -111,7 +113,7 @@ def test_once_prints_and_says_what_it_could_not_print(shop: PrintShop) -> None:
     assert shop.once() == 75
     said = shop.log.read_text()
     assert "1 film is left to print on ipp://film-printer.local" in said
-    assert "the printer does not answer" in said
+    assert "The printer does not answer" in said
     shop.printer.mood = ""
     assert shop.once() == 0
     assert len(shop.printer.sheets()) == 2
@@ -150,7 +152,7 @@ def test_canceled_while_it_waits_and_at_the_printer(shop: PrintShop) -> None:
     wait_until(lambda: shop.states("two") == ["canceled"])
     shop.counter.cancel("small/one.pdf")
     wait_until(lambda: shop.states() == ["sent", "stopped", "canceled"])
-    assert shop.printer.jobs()[1]["phase"] == "canceled"
+    assert shop.printer.jobs()[1]["state"] == JobState.CANCELED
     assert shop.printer.sheets() == []
     assert (shop.root() / "positives" / "one.pdf").exists()
     with pytest.raises(FilmhandError, match="No film called one waits"):

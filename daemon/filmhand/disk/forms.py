@@ -218,7 +218,7 @@ def any_object(value: Any) -> Any:
 # --- what several files tell ---------------------------------------------------------------------
 
 JOB_ID = text(r"\d{8}T\d{6}-[0-9a-f]{8}")
-PRINT_ID = text(r"\d{8}T\d{6}-[0-9a-f]{8}-\d{5}")  # as that of a job, and which of its films
+PRINT_ID = text(r"\d{8}T\d{12}-[0-9a-f]{8}-\d{5}")  # time of publication, chance, which film
 SHA256 = text("[0-9a-f]{64}")
 TIME = text(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ")
 
@@ -234,4 +234,4 @@ def is_print_id(name: str) -> bool:
 
 
 _JOB_ID = re.compile(r"\d{8}T\d{6}-[0-9a-f]{8}")
-_PRINT_ID = re.compile(_JOB_ID.pattern + r"-\d{5}")
+_PRINT_ID = re.compile(r"\d{8}T\d{12}-[0-9a-f]{8}-\d{5}")

@@ -225,4 +225,4 @@ def new_print_id(now: datetime, number: int, digits: str) -> str:
 
     Sorted by it, orders lie in the order in which they were published.
     """
-    return f"{now:%Y%m%dT%H%M%S}-{digits}-{number:05}"
+    return f"{now:%Y%m%dT%H%M%S%f}-{digits}-{number:05}"

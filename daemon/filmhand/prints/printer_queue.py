@@ -15,10 +15,11 @@ from typing import Any
 
 from filmhand.disk.disk_errors import plain_error
 from filmhand.jobs.print_order import AT_PRINTER, Order, OrderState
+from filmhand.printer.print_request import JobState
+from filmhand.printer.trouble import OF_THE_FILM, PrinterTrouble
 from filmhand.prints.printer_status import printer_told
 from filmhand.prints.profile_orders import Needs, PrintingProfile, ProfileOrders
 from filmhand.prints.steps import advance_order
-from filmhand.prints.talk import OrderHeld, Phase, PrinterPause
 from filmhand.timing.backoff import Backoff
 from filmhand.timing.log_rate_limit import LogRateLimit
 
@@ -143,8 +144,8 @@ class PrinterQueue:
             if any([self._go_on(one, AT_PRINTER) for one in profiles]):  # noqa: C419 all of them
                 return FOLLOWED_EVERY
             return self._begin_next(profiles)
-        except PrinterPause as pause:
-            self._hold_up(pause.why)
+        except PrinterTrouble as trouble:
+            self._hold_up(trouble.say)
             return min(self._pause.left(), AT_REST)
 
     def _go_on(self, one: ProfileOrders, states: Iterable[OrderState]) -> bool:
@@ -194,18 +195,17 @@ class PrinterQueue:
     def _advance_loaded(self, one: ProfileOrders, order: Order) -> bool:
         run, needs = one.run_of(order), one.seen[order.id].needs
         before = order.state
-        if order.printer not in {None, run.printer} and order.state in AT_PRINTER:
+        if order.printer not in {None, run.wishes.printer} and order.state in AT_PRINTER:
             order.state, order.why = OrderState.DOUBTFUL, "the profile names another printer now"
             order.save()
         try:
             rests = advance_order(order, run)
-        except OrderHeld as held:
-            self._held.setdefault(needs, Backoff(self._clock)).begin(str(held))
-            self._tell_wait(one, order, str(held))
+        except PrinterTrouble as trouble:
+            self._tell_wait(one, order, trouble.say)
+            if trouble.kind not in OF_THE_FILM:
+                raise
+            self._held.setdefault(needs, Backoff(self._clock)).begin(trouble.say)
             return False
-        except PrinterPause as pause:
-            self._tell_wait(one, order, pause.why)
-            raise
         if order.state is OrderState.ENDING:
             one.forget(order.id)
             self._changed()
@@ -263,7 +263,7 @@ class PrinterQueue:
             return True
         if any(one.of_states({*AT_PRINTER, OrderState.ENDING}) for one in profiles):
             runs = [run for one in profiles for run in one.runs.values()]
-            return any(run.seen is not None and run.seen.phase is Phase.STOPPED for run in runs)
+            return any(run.seen is not None and run.seen.state is JobState.STOPPED for run in runs)
         return all(
             one.trouble.why or one.seen[identity].needs in self._held
             for one, identity in self._waiting(profiles)

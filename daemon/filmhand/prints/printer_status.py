@@ -6,11 +6,15 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from filmhand.jobs.print_order import AT_PRINTER, OrderState
+from filmhand.printer.print_request import JobState
 from filmhand.prints.profile_orders import Needs, ProfileOrders
-from filmhand.prints.talk import Phase
 
 _NAMED = 20  # films that are told by name
-_WORDS = {Phase.WAITING: "has the film", Phase.PRINTING: "prints", Phase.STOPPED: "stopped"}
+_WORDS = {
+    JobState.PENDING: "has the film",
+    JobState.HELD: "holds the film",
+    JobState.STOPPED: "stopped",
+}
 
 
 def printer_told(
@@ -80,7 +84,7 @@ def _at_printer(one: ProfileOrders) -> list[dict[str, Any]]:
                 "profile": one.profile.name,
                 "film": order.film,
                 "printer_job": order.number,
-                "state": "is sent" if seen is None else _WORDS.get(seen.phase, "prints"),
+                "state": "is sent" if seen is None else _WORDS.get(seen.state, "prints"),
                 "why": (seen.why if seen is not None else "") or None,
             }
         )

@@ -10,9 +10,9 @@ from filmhand.disk.beneath import Beneath
 from filmhand.disk.set_aside import clear, set_aside
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.print_order import ORDERS, Order, OrderState
+from filmhand.printer.print_request import OpenPrinter
 from filmhand.prints.print_requests import PrintAsked, is_paused, listed
 from filmhand.prints.steps import BEFORE_IT_WENT, PrintRun, ends_as
-from filmhand.prints.talk import Talk
 from filmhand.profile.printing import PrintWishes
 from filmhand.timing.backoff import Backoff
 
@@ -38,14 +38,14 @@ class PrintingProfile:
     Attributes
     ----------
     name, context, wishes : the profile, what its jobs are worked with, what it says of printing
-    talk : makes who talks with its printer
+    open_printer : makes who talks with its printer
     hangs : whether its folder does not answer just now
     """
 
     name: str
     context: JobContext
     wishes: PrintWishes
-    talk: Callable[[PrintWishes], Talk] = field(compare=False)
+    open_printer: OpenPrinter = field(compare=False)
     hangs: Callable[[], bool] = field(default=lambda: False, compare=False)
 
 
@@ -124,10 +124,10 @@ class ProfileOrders:
         """What the order is printed with; kept as long as it is there."""
         run = self.runs.get(order.id)
         if run is None:
-            profile = self.profile
-            assert profile.wishes.printer is not None
-            talk = profile.talk(profile.wishes)
-            run = self.runs[order.id] = PrintRun(profile.context, profile.wishes.printer, talk)
+            wishes = self.profile.wishes
+            assert wishes.printer is not None
+            printer = self.profile.open_printer(wishes.printer, wishes.certificate)
+            run = self.runs[order.id] = PrintRun(self.profile.context, wishes, printer)
         return run
 
     def waiting(self) -> list[str]:

@@ -25,8 +25,22 @@ from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.job import utc_text
 from filmhand.jobs.print_order import Order, OrderState
+from filmhand.printer.choice import choose_job
+from filmhand.printer.print_request import (
+    PDF,
+    PWG,
+    FilmSheet,
+    JobState,
+    JobStatus,
+    Printer,
+    PrintJobRequest,
+)
+from filmhand.printer.trouble import PrinterTrouble, TroubleKind
 from filmhand.prints.events import print_event, write_event
-from filmhand.prints.talk import ENDED, JobSeen, OrderHeld, Phase, PrinterPause, Talk
+from filmhand.profile.printing import PrintWishes
+from filmhand.units import Resolution
+
+FORMATS = {"pwg": PWG, "pdf": PDF}
 
 
 @dataclass(slots=True)
@@ -35,21 +49,23 @@ class PrintRun:
 
     Attributes
     ----------
-    context, printer, talk : its profile's context, the printer's address, and who talks with it
+    context, wishes : of its profile
+    printer : that these name
     found : the order was found under way, so a kill may lie between a line and the notes
-    chosen, canceling : what has been done since: held against the printer, told to cancel
+    request : what the order becomes at the printer as it is now
+    canceling : the printer has been told to cancel it
     told : the last event that was written
     seen : what the printer told of its job last
     """
 
     context: JobContext
-    printer: str
-    talk: Talk
+    wishes: PrintWishes
+    printer: Printer
     found: bool = False
-    chosen: bool = False
+    request: PrintJobRequest | None = None
     canceling: bool = False
     told: tuple[str, str] = ("", "")
-    seen: JobSeen | None = None
+    seen: JobStatus | None = None
 
     def tell(self, order: Order, state: str, why: str = "") -> None:
         """Write an event, unless it is the one that was written last."""
@@ -66,11 +82,32 @@ class PrintRun:
             why=why or None,
         )
 
-    def choose(self, order: Order) -> None:
-        """Hold the film against what the printer can do, once."""
-        if not self.chosen:
-            self.talk.choose(order)
-            self.chosen = True
+    def choose(self, order: Order) -> PrintJobRequest:
+        """Hold the film against what the printer can do and what lies in its tray, once."""
+        if self.request is None:
+            sheet = FilmSheet(
+                *order.size,
+                order.margin,
+                Resolution(*order.dpi),
+                tuple(FORMATS[form] for form in order.documents if form in FORMATS),
+            )
+            self.request = choose_job(
+                self.printer.capabilities(),
+                sheet,
+                self.wishes,
+                name=order.name,
+                person=order.person,
+                copies=order.sheets,
+            )
+        return self.request
+
+    def send(self, order: Order) -> int:
+        """Send the document that was chosen; the number of the job."""
+        request = self.choose(order)
+        form = next(form for form, mime in FORMATS.items() if mime == request.document_format)
+        document = order.documents[form]
+        with (order.folder / document.name).open() as file:
+            return self.printer.send(order.number, request, file, document.bytes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,11 +126,17 @@ def _begin(order: Order, run: PrintRun) -> bool:
     run.choose(order)
     for document in order.documents.values():
         if sha256_of(order.folder / document.name) != document.sha256:
-            raise OrderHeld(
-                "what was kept for the printer is not what was written; the disk may be failing. "
-                "Cancel it and print the film in positives/ again"
+            raise PrinterTrouble(
+                "What was kept for the printer is not what was written: the disk may be failing. "
+                f"Let go of it with: filmhand cancel STATION {order.film}; then print the film "
+                f"in positives/ with: filmhand reprint STATION {order.film}",
+                TroubleKind.UNABLE,
+                nothing_sent=True,
             )
-    order.state, order.printer, order.number, order.why = OrderState.CREATING, run.printer, None, ""
+    for warning in run.choose(order).warnings:
+        run.context.say("print warning", profile=order.profile, film=order.film, why=warning)
+    order.state, order.number, order.why = OrderState.CREATING, None, ""
+    order.printer = run.wishes.printer
     order.save()
     failpoint("print begun")
     return False
@@ -101,14 +144,13 @@ def _begin(order: Order, run: PrintRun) -> bool:
 
 def _create(order: Order, run: PrintRun) -> bool:
     """Make the job, without a document: an earlier one of its name holds none, so it may go."""
-    for seen in run.talk.find(order.name):
-        if seen.phase not in ENDED:
-            run.talk.cancel(seen.number)
+    for seen in run.printer.find(order.name):
+        if not seen.state.ended:
+            run.printer.cancel(seen.number)
     if order.cancel:
         ends_as(order, "canceled", BEFORE_IT_WENT, run.context)
         return False
-    run.choose(order)
-    number = run.talk.create(order)
+    number = run.printer.create(run.choose(order))
     failpoint("print job created")
     order.number = number
     order.state = OrderState.SENDING if number is None else OrderState.CREATED
@@ -118,8 +160,8 @@ def _create(order: Order, run: PrintRun) -> bool:
         return False
     try:  # a printer that takes only whole jobs, and can be asked for one by its name alone
         return _send(order, run)
-    except PrinterPause as pause:
-        if pause.nothing_sent:
+    except PrinterTrouble as trouble:
+        if trouble.nothing_sent:
             _back_to(OrderState.CREATING, order)
         raise
 
@@ -127,15 +169,15 @@ def _create(order: Order, run: PrintRun) -> bool:
 def _prepare(order: Order, run: PrintRun) -> bool:
     """Nothing has been sent so far, whatever became of the empty job."""
     assert order.number is not None
-    seen = run.talk.seen(order.number)
-    if seen is None or seen.phase in ENDED:
-        if seen is not None and seen.phase is Phase.CANCELED:
+    seen = run.printer.job(order.number)
+    if seen is None or seen.state.ended:
+        if seen is not None and seen.state is JobState.CANCELED:
             ends_as(order, "canceled", seen.why or _AT_THE_PRINTER, run.context)
         else:
             _back_to(OrderState.CREATING, order)
         return False
     if order.cancel:
-        run.talk.cancel(order.number)
+        run.printer.cancel(order.number)
         ends_as(order, "canceled", BEFORE_IT_WENT, run.context)
         return False
     run.choose(order)
@@ -148,17 +190,17 @@ def _prepare(order: Order, run: PrintRun) -> bool:
 def _send_unless_sent(order: Order, run: PrintRun) -> bool:
     """The printer is asked first: perhaps the document went before a kill."""
     if order.number is None:
-        jobs = run.talk.find(order.name)
+        jobs = run.printer.find(order.name)
         if not jobs:
             return _doubts(order, run, "the printer has no job of its name")
         order.number = jobs[0].number
         return _was_sent(order, run)
-    seen = run.talk.seen(order.number)
+    seen = run.printer.job(order.number)
     if seen is None:
         return _doubts(order, run, f"the printer knows nothing of its job {order.number} any more")
     if not seen.empty:
         return _was_sent(order, run)
-    if seen.phase in ENDED or order.cancel:
+    if seen.state.ended or order.cancel:
         order.state = OrderState.CREATED  # nothing was sent
         order.save()
         return False
@@ -167,7 +209,7 @@ def _send_unless_sent(order: Order, run: PrintRun) -> bool:
 
 
 def _send(order: Order, run: PrintRun) -> bool:
-    order.number = run.talk.send(order)
+    order.number = run.send(order)
     failpoint("document sent")
     return _was_sent(order, run)
 
@@ -183,27 +225,27 @@ def _was_sent(order: Order, run: PrintRun) -> bool:
 def _follow(order: Order, run: PrintRun) -> bool:
     assert order.number is not None
     if order.cancel and not run.canceling:
-        run.talk.cancel(order.number)
+        run.printer.cancel(order.number)
         run.canceling = True
-    seen = run.seen = run.talk.seen(order.number)
+    seen = run.seen = run.printer.job(order.number)
     if seen is None:
         return _doubts(order, run, f"the printer knows nothing of its job {order.number} any more")
-    match seen.phase:
-        case Phase.PRINTED:
+    match seen.state:
+        case JobState.COMPLETED:
             ends_as(order, "printed", seen.why, run.context)
             return False
-        case Phase.CANCELED:
+        case JobState.CANCELED:
             ends_as(order, "canceled", _ON_DEMAND if order.cancel else _AT_THE_PRINTER, run.context)
             return False
-        case Phase.ABORTED:
+        case JobState.ABORTED:
             return _doubts(
                 order, run, f"the printer gave it up ({seen.why or 'it does not say why'})"
             )
-        case Phase.STOPPED:
+        case JobState.STOPPED:
             run.tell(order, "stopped", seen.why)
-        case Phase.PRINTING:
+        case JobState.PROCESSING:
             run.tell(order, "printing", seen.why)
-        case Phase.WAITING:
+        case JobState.PENDING | JobState.HELD:
             pass
     return True
 
@@ -309,10 +351,10 @@ PRINTING: dict[OrderState, PrintRow] = {
 def advance_order(order: Order, run: PrintRun) -> bool:
     """Go on until the order must wait for the printer (True) or is gone or doubtful (False).
 
-    Raises PrinterPause, OrderHeld or OSError; after each of them the order is in a state of the
+    Raises PrinterTrouble or OSError; after each of them the order is in a state of the
     table. FileNotFoundError means that another host has taken it over.
     """
-    run.chosen = False  # what lies in the tray may have changed since
+    run.request = None  # what lies in the tray may have changed since
     while True:
         state = order.state
         rests = PRINTING[state].do(order, run)

@@ -15,8 +15,7 @@ from filmhand.disk.folders import Folders
 from filmhand.errors import AlreadyRunning, ExitCode, FilmhandError
 from filmhand.intake.settle import FileEnd
 from filmhand.peers import host
-from filmhand.prints.talk import Talk
-from filmhand.profile.printing import PrintWishes
+from filmhand.printer.print_request import OpenPrinter
 from filmhand.request import JobRequest, JobResult
 from filmhand.service.doctor.examine import examine_station
 from filmhand.service.doctor.folder_probe import Finding
@@ -51,7 +50,7 @@ class Station:
         The station's folder.
     profiles, state : Path, optional
         Where the profiles and the local state lie, if not in their default places.
-    render, finished, talk : optional
+    render, finished, open_printer : optional
         For tests: what makes films, what judges the end of a file, who talks with a printer.
     """
 
@@ -63,14 +62,14 @@ class Station:
         *,
         render: Callable[[JobRequest], JobResult] | None = None,
         finished: Callable[[Beneath], FileEnd] = completeness_of,
-        talk: Callable[[PrintWishes], Talk] | None = None,
+        open_printer: OpenPrinter | None = None,
     ) -> None:
         self.station = station.absolute()
         self.profiles = profiles.absolute() if profiles else self.station / "profiles"
         self._state = state.absolute() if state else None
         self._render = render
         self._finished = finished
-        self._talk = talk
+        self._open_printer = open_printer
 
     def serve(self, *, metrics: Path | None = None, page: PageWish | None = None) -> int:
         """Run until SIGTERM or SIGINT; 0, 75 if already running, 78 if no profile is right.
@@ -177,7 +176,7 @@ class Station:
                 patient=patient,
                 metrics=metrics,
                 page=page,
-                talk=self._talk,
+                open_printer=self._open_printer,
             ).go()
         finally:
             lock.release()

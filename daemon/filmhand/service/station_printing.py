@@ -6,39 +6,38 @@ import time
 from collections.abc import Callable, Iterable
 from functools import partial
 
+from filmhand.printer.print_request import OpenPrinter
 from filmhand.prints.print_desk import PrintDesk
 from filmhand.prints.printer_status import left_for
 from filmhand.prints.profile_orders import PrintingProfile
-from filmhand.prints.talk import Talk
-from filmhand.profile.printing import PrintWishes
 from filmhand.queue.job_queue import JobQueue
 
 
 class StationPrinting(PrintDesk):
-    """The printers that the profiles of the queues name; `talk` makes who talks with one."""
+    """The printers that the profiles of the queues name; `open_printer` talks with one."""
 
     def __init__(
         self,
-        talk: Callable[[PrintWishes], Talk] | None,
+        open_printer: OpenPrinter | None,
         say: Callable[..., None],
         *,
         changed: Callable[[], None],
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         super().__init__(say, changed=changed, clock=clock)
-        self._talk = talk
+        self._open_printer = open_printer
         self._arranged: list[PrintingProfile] = []
 
     def arrange_for(self, queues: Iterable[JobQueue]) -> None:
         """Let the printers know which profiles name them now; costs nothing if it is as before."""
-        if self._talk is None:
+        if self._open_printer is None:
             return
         profiles = [
             PrintingProfile(
                 queue.name,
                 queue.context,
                 queue.settings.printing,
-                self._talk,
+                self._open_printer,
                 partial(_hangs, queue),
             )
             for queue in queues

@@ -27,8 +27,7 @@ from filmhand.jobs.ledger import Ledger
 from filmhand.jobs.recover import Outcome
 from filmhand.page.why_note import why_note
 from filmhand.peers import host
-from filmhand.prints.talk import Talk
-from filmhand.profile.printing import PrintWishes
+from filmhand.printer.print_request import OpenPrinter
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.pool import WorkerPools
 from filmhand.request import JobRequest, JobResult
@@ -73,7 +72,7 @@ class Supervisor:
         patient: bool,
         metrics: Path | None = None,
         page: PageWish | None = None,
-        talk: Callable[[PrintWishes], Talk] | None = None,
+        open_printer: OpenPrinter | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._clock = clock
@@ -111,7 +110,7 @@ class Supervisor:
             patient=patient,
             clock=clock,
         )
-        self.printing = StationPrinting(talk, self.log.say, changed=self._wake, clock=clock)
+        self.printing = StationPrinting(open_printer, self.log.say, changed=self._wake, clock=clock)
         self._pools: WorkerPools | None = None
         self._page_wish = page
         self.page: PageServer | None = None

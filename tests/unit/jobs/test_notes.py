@@ -118,7 +118,7 @@ def test_notes_that_no_job_has(more: dict[str, Any]) -> None:
 # --- a job's folder -----------------------------------------------------------------------------
 
 
-ORDER = f"{ID}-00001"
+ORDER = "20260102T030405000000-0a1b2c3d-00001"
 
 
 @pytest.fixture
