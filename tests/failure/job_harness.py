@@ -13,9 +13,11 @@ import os
 import sys
 import time
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 from filmhand.disk.beneath import Beneath
@@ -93,6 +95,7 @@ def _film(order: JobRequest, data: bytes, suffix: str) -> FinishedFilm:
         "film": {"sha256": {form: sha256(path.read_bytes()) for form, path in files.items()}},
         "source": {"name": order.name, "sha256": sha256(data)},
         "companions": companions,
+        "for": order.sub.partition("/")[0] or None,
     }
     return FinishedFilm(suffix, files, proof, record, _printing(order, data, suffix))
 
@@ -163,13 +166,26 @@ def room(orders: list[JobRequest], known: dict[int, ArtSize | None]) -> SheetSpa
     return SheetSpace(sizes, [n for n, size in enumerate(sizes) if size is not None][:ROOM])
 
 
+def profile_of(snapshot: dict[str, Any]) -> Any:
+    """What jobs read of a profile."""
+    return SimpleNamespace(
+        name=snapshot["name"],
+        approve=snapshot.get("approve", False),
+        budget=snapshot.get("budget"),
+        print=snapshot.get("print"),
+        film=SimpleNamespace(stack=snapshot.get("stack", 1)),
+    )
+
+
 def make_queue(root: Path, state: Path, host: str = "here-00000000", **options: Any) -> JobQueue:
     state.mkdir(parents=True, exist_ok=True)
     settings = QueueSettings(
-        snapshot={"name": "small"},
+        snapshot={"name": "small", **options.pop("wishes", {})},
         settle=options.pop("settle", SETTLE),
         takeover=options.pop("takeover", 900.0),
         gang=options.pop("gang", None),
+        holds=options.pop("holds", False),
+        budget=options.pop("budget", None),
     )
     context = JobContext(
         folders=Folders(root, elsewhere=options.pop("elsewhere", False)),
@@ -179,7 +195,7 @@ def make_queue(root: Path, state: Path, host: str = "here-00000000", **options: 
         render=options.pop("render", render),
         render_gang=options.pop("render_gang", render_gang),
         room=options.pop("room", room),
-        profile_of=lambda snapshot: snapshot,
+        profile_of=profile_of,
         why_note=why_note,
         say=options.pop("say", lambda event, **facts: None),
         now=options.pop("now", lambda: datetime.now(UTC)),
@@ -211,12 +227,14 @@ def is_our_note(name: str) -> bool:
     return log or name.endswith(".why.txt")
 
 
-def assert_invariants(root: Path, dropped: list[bytes]) -> None:
+def assert_invariants(
+    root: Path, dropped: list[bytes], besides: Collection[str] = frozenset()
+) -> None:
     """Nothing lost, doubled, half-written or left over.
 
     Every dropped content lies exactly once in drop, originals or rejected; every film is whole and
     has its record and proof; every refused file has its note and one line in the log; nothing is
-    left in hand.
+    left in hand. `besides` are folders among the private ones that keep something.
     """
     kept: Counter[bytes] = Counter()
     for folder in ("drop", "originals", "rejected"):
@@ -225,7 +243,12 @@ def assert_invariants(root: Path, dropped: list[bytes]) -> None:
                 kept[path.read_bytes()] += 1
     assert kept == Counter(dropped)
     assert files_in(root / "drop") == []
-    in_hand = [path for path in files_in(root / ".filmhand") if path.name not in {"alive"}]
+    in_hand = [
+        path
+        for path in files_in(root / ".filmhand")
+        if path.name not in {"alive"}
+        and path.relative_to(root / ".filmhand").parts[0] not in besides
+    ]
     assert in_hand == [root / ".filmhand" / "folder.json"]
     _assert_films(root, dropped)
     _assert_refusals(root, dropped)

@@ -207,6 +207,8 @@ TAKES_AWAY = {
     "disk/folder_trial.py": {"unlink", "rmtree"},  # its own hidden file and folder
     "disk/set_aside.py": {"unlink", "rmdir", "rmtree"},
     "jobs/claim.py": {"unlink", "rmdir", "rmtree"},
+    "jobs/holding.py": {"unlink", "rmdir"},  # proofs and notes that it laid down, empty folders
+    "jobs/requests.py": {"unlink"},
     "peers/host.py": {"unlink", "rmdir"},
     "prints/print_requests.py": {"unlink"},  # requests and the note of a pause
     "prints/profile_orders.py": {"unlink"},

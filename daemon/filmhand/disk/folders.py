@@ -97,6 +97,21 @@ class Folders:
         return self.top / "rejected"
 
     @property
+    def held(self) -> Beneath:
+        """Where the proofs of films lie that wait for somebody, or for the next day."""
+        return self.top / "held"
+
+    @property
+    def release(self) -> Beneath:
+        """Where people move such a proof to let its film go on."""
+        return self.top / "release"
+
+    def make_holding(self) -> None:
+        """Make both of them; EnvironmentTrouble if a link or a file has the name of one."""
+        for folder in (self.held, self.release):
+            _make_real(folder)
+
+    @property
     def originals(self) -> Beneath:
         """Where art goes that became a film."""
         return self.top / "originals"
@@ -110,7 +125,7 @@ class Folders:
         return [path for path in inside if file_names.is_refusal_log(path.name)]
 
     def output(self, kind: str) -> Beneath:
-        """One of positives, proofs, records, originals, rejected."""
+        """One of positives, proofs, records, originals, rejected, held."""
         return self.top / kind
 
     def present(self) -> bool:

@@ -17,7 +17,9 @@ from filmhand.disk.folders import Folders, hosts_in
 from filmhand.errors import FilmhandError, Refused
 from filmhand.jobs.film_names import Stems
 from filmhand.jobs.ledger import Ledger
+from filmhand.jobs.sheets import SheetCount
 from filmhand.profile.model import Profile
+from filmhand.profile.printing import Budget
 from filmhand.profile.read.load import from_snapshot
 from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace, Step
 
@@ -71,6 +73,8 @@ class LiveSettings:
     why_wait: Callable[[list[Beneath]], str] = lambda paths: ""
     # Told of each job's progress.
     progress: Callable[[str, Step, float], None] = lambda job, step, behind: None
+    budget: Budget | None = None  # sheets a day, as the profile says it now
+    discards: frozenset[str] = frozenset()  # held jobs that somebody gives up
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +96,10 @@ class JobContext:
     stems: Stems = field(default_factory=Stems)
     live: LiveSettings = field(default_factory=LiveSettings)
     counts: JobCounts = field(default_factory=JobCounts)
+    sheets: SheetCount = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "sheets", SheetCount(self.folders, self.host))
 
     @property
     def own(self) -> Beneath:

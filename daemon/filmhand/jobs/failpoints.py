@@ -79,6 +79,19 @@ FAILPOINTS_PRINT = (
     "order removed",
 )
 
+# What a film adds that is held, or whose sheets are counted.
+FAILPOINTS_HELD = (
+    "held note written",
+    "proof held",
+    "holding recorded",
+    "letting go noted",
+    "sheets counted",
+    "proof taken from held",
+    "let go",
+    "giving up noted",
+    "gang given up",
+)
+
 ALL_FAILPOINTS = (
     FAILPOINTS,
     FAILPOINTS_RETRY,
@@ -86,6 +99,7 @@ ALL_FAILPOINTS = (
     FAILPOINTS_CHANGED,
     FAILPOINTS_GANG,
     FAILPOINTS_PRINT,
+    FAILPOINTS_HELD,
 )
 
 _DIE_AT = os.environ.get(

@@ -32,7 +32,16 @@ from filmhand.disk.forms import is_job_id
 from filmhand.disk.set_aside import set_aside
 from filmhand.errors import Refused
 from filmhand.intake.scan import Bundle
-from filmhand.jobs.claim import Gone, NotSettled, claim_art, complete, end, give_back, new_job
+from filmhand.jobs.claim import (
+    Gone,
+    NotSettled,
+    claim_art,
+    complete,
+    end,
+    give_back,
+    new_job,
+    unchanged,
+)
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.job import GangPart, Item, Job, State, TakenFiles, new_id, utc_text
@@ -44,6 +53,7 @@ from filmhand.jobs.render_job import (
     empty_out,
     final_names,
     free_number,
+    hold_of,
     numbered_stem,
     request_of,
     stage_orders,
@@ -117,6 +127,15 @@ def inside(job: Job, context: JobContext) -> list[Job]:
     return found
 
 
+def touched(job: Job, context: JobContext) -> bool:
+    """True if art, ticket or mask of the job, or of a gang's members, was written on meanwhile."""
+    return any(
+        one.has(name) and not unchanged(one, name)
+        for one in (inside(job, context) if job.gang.members else [job])
+        for _, name in one.files()
+    )
+
+
 # --- making --------------------------------------------------------------------------------------
 
 
@@ -187,12 +206,7 @@ def _rendered(
 def _send_away(job: Job, members: list[Job], gang: GangResult, context: JobContext) -> None:
     """Those that are refused, go alone or found no room leave."""
     for number, refused in sorted(gang.refused.items()):
-        member = members[number]
-        member.decision.refusal = refusal_to_json(refused)
-        member.state, member.decision.at = State.REJECTING, utc_text(context.now())
-        member.save()
-        failpoint("refusal recorded")
-        _let_go(member.folder, context)
+        leave_refused(members[number], refusal_to_json(refused), context)
     for number, why in sorted(gang.alone.items()):
         context.say("goes alone", job=members[number].id, name=members[number].shown, why=why)
         _let_go(members[number].folder, context)
@@ -201,6 +215,15 @@ def _send_away(job: Job, members: list[Job], gang: GangResult, context: JobConte
         _let_go(left[0].folder, context)
     elif left:
         _next_gang(job, left, context)
+
+
+def leave_refused(member: Job, refusal: dict[str, Any], context: JobContext) -> None:
+    """The member gets no film, and goes on as a job of its own."""
+    member.decision.refusal = refusal
+    member.state, member.decision.at = State.REJECTING, utc_text(context.now())
+    member.save()
+    failpoint("refusal recorded")
+    _let_go(member.folder, context)
 
 
 def _next_gang(job: Job, left: list[Job], context: JobContext) -> None:
@@ -258,6 +281,8 @@ def _stage(job: Job, members: dict[int, Job], gang: GangResult, context: JobCont
         )
     stage_orders(job, [gang.placed[next(iter(members))]], context.now())
     job.decision.at = utc_text(context.now())
+    profile = context.profile_of(job.snapshot)
+    job.hold = hold_of(job, profile, [one.record for one in gang.placed.values()], one_sheet=True)
     failpoint("sheet staged")
     name_sheet(job, context)
 
@@ -296,7 +321,7 @@ def name_sheet(job: Job, context: JobContext, *, afresh: bool = False) -> None:
     first = job.publication.films[0]
     orders = [write_order(job, first, job.gang.sheet)] if "order" in first else []
     job.publication.items = [*records, *proofs, *orders, *sheet]
-    job.state = State.PUBLISHING
+    job.state = State.HELD if job.hold.waits else State.PUBLISHING
     job.save()
     failpoint("sheet named")
 

@@ -34,6 +34,7 @@ class State(StrEnum):
     GANGED = "ganged"
     CLAIMING = "claiming"
     CLAIMED = "claimed"
+    HELD = "held"
     PUBLISHING = "publishing"
     PARTING = "parting"
     RETIRING = "retiring"
@@ -113,6 +114,31 @@ class GangPart:
 
 
 @dataclass(slots=True)
+class Hold:
+    """Why finished films wait, and how their sheets count; without any `sheets` none do.
+
+    `approve`: somebody must release them; `released`: somebody did. `person` is whose they are, and
+    `day` the local day that the sheets count for. `placed` tells that proof and note lie in held/,
+    `over` that the films went on. `why` is for people, `until` a day or empty.
+    """
+
+    approve: bool = False
+    sheets: int = 0
+    person: str = ""
+    released: bool = False
+    day: str = ""
+    placed: bool = False
+    over: bool = False
+    why: str = ""
+    until: str = ""
+
+    @property
+    def waits(self) -> bool:
+        """True from the making of the films until they go on."""
+        return self.sheets > 0 and not self.over
+
+
+@dataclass(slots=True)
 class Job:
     """What job.json says. Names may hold surrogate escapes; JSON keeps them exactly."""
 
@@ -128,6 +154,7 @@ class Job:
     publication: Publication = field(default_factory=Publication)
     put_away: PutAway = field(default_factory=PutAway)
     gang: GangPart = field(default_factory=GangPart)
+    hold: Hold = field(default_factory=Hold)
 
     @property
     def held(self) -> Beneath:
@@ -220,6 +247,7 @@ def _to_json(job: Job) -> dict[str, Any]:
         **asdict(job.put_away),
         "company": job.gang.members,
         "sheet": job.gang.sheet,
+        **({"hold": asdict(job.hold)} if job.hold != Hold() else {}),
     }
 
 
@@ -233,11 +261,12 @@ def _from_json(folder: Beneath, data: dict[str, Any]) -> Job:
     data["sub"] = tuple(data["sub"])
     data["items"] = [Item(**item) for item in data.pop("items", [])]
     gang = GangPart(data.pop("company", []), data.pop("sheet", ""))
+    hold = Hold(**data.pop("hold", {}))
     parts: dict[str, Any] = {
         name: part(**{one.name: data.pop(one.name) for one in fields(part) if one.name in data})
         for name, part in _PARTS.items()
     }
-    return Job(folder=folder, gang=gang, **data, **parts)
+    return Job(folder=folder, gang=gang, hold=hold, **data, **parts)
 
 
 def new_id(now: datetime) -> str:

@@ -32,6 +32,7 @@ from filmhand.disk.forms import (
 )
 from filmhand.errors import Reason
 from filmhand.jobs.print_order import ORDERED, ORDERS
+from filmhand.profile.printing import MOST_SHEETS_OF_JOB
 
 LARGEST = 16 << 20  # bytes of a job.json
 JOB_SCHEMA = "filmhand-job/1"
@@ -83,7 +84,21 @@ _ITEM = record(
         "sha256": SHA256,
     }
 )
-# Of a gang alone, of a single job alone; publishing is a state of both.
+_HOLD = record(
+    {},
+    {
+        "approve": truth,
+        "sheets": whole_number(0, MOST_SHEETS_OF_JOB),
+        "person": text(longest=1000),
+        "released": truth,
+        "day": either(_EMPTY, text(r"\d{4}-\d\d-\d\d")),
+        "placed": truth,
+        "over": truth,
+        "why": text(),
+        "until": text(longest=100),
+    },
+)
+# Of a gang alone, of a single job alone; held and publishing are states of both.
 _OF_GANGS = frozenset({"gathering", "ganged", "parting"})
 _OF_ONE = frozenset({"claiming", "claimed", "retiring", "rejecting", "returning", "settling"})
 _JOB = record(
@@ -94,7 +109,7 @@ _JOB = record(
         "snapshot": any_object,
         "sub": several(_drop_folder, most=DEEPEST_FOLDERS),
         "art": single_name,
-        "state": one_word_of(_OF_GANGS | _OF_ONE | {"publishing"}),
+        "state": one_word_of(_OF_GANGS | _OF_ONE | {"held", "publishing"}),
     },
     {
         "ticket": optional(single_name),
@@ -115,6 +130,7 @@ _JOB = record(
         "logged": truth,
         "company": several(JOB_ID, most=10_000),
         "sheet": either(_EMPTY, single_name),
+        "hold": _HOLD,
     },
 )
 
@@ -155,9 +171,9 @@ def _check_state(job: dict[str, Any], names: dict[str, str]) -> None:
 def _check_films(job: dict[str, Any]) -> None:
     """What is published must be what the films and their records say."""
     films, members = job.get("films", []), set(job.get("company", []))
-    if job["state"] not in {"publishing", "parting", "settling"}:
+    if job["state"] not in {"held", "publishing", "parting", "settling"}:
         return
-    if not films and (job["state"] == "publishing" or job.get("items")):
+    if not films and (job["state"] in {"held", "publishing"} or job.get("items")):
         raise ValueError("nothing is published")
     needed = _SHARED_FILM if members else _STAGED_FILM
     for film in films if job.get("items") else []:

@@ -17,10 +17,9 @@ from filmhand.disk import atomic
 from filmhand.disk.beneath import IRREGULAR, Beneath
 from filmhand.disk.set_aside import set_aside
 from filmhand.errors import EnvironmentTrouble
-from filmhand.jobs.claim import unchanged
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
-from filmhand.jobs.gang import inside, name_sheet
+from filmhand.jobs.gang import name_sheet, touched
 from filmhand.jobs.job import Item, Job, Publication, State
 from filmhand.jobs.print_order import ORDERS, Order
 from filmhand.jobs.render_job import give_names
@@ -118,10 +117,7 @@ def _changed_before_any_film(job: Job, context: JobContext) -> bool:
     films = [item for item in job.publication.items if item.kind in {"positives", ORDERS}]
     if not all((job.out / film.source).exists() for film in films):
         return False  # some are out; what was read is compared when the art is put away
-    jobs = inside(job, context) if job.gang.members else [job]
-    return any(
-        one.has(name) and not unchanged(one, name) for one in jobs for _, name in one.files()
-    )
+    return touched(job, context)
 
 
 def place_of(job: Job, item: Item, context: JobContext) -> Beneath:

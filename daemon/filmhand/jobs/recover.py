@@ -24,6 +24,7 @@ from filmhand.jobs.claim import complete, end, give_back, give_back_files
 from filmhand.jobs.context import JobContext, JobLost, JobSetAside
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.gang import finish_gathering, let_all_go, make_sheet, part
+from filmhand.jobs.holding import hold, wanted_of
 from filmhand.jobs.job import Job, State, TakenFiles
 from filmhand.jobs.ledger import Entry, film_about
 from filmhand.jobs.print_order import ORDERS
@@ -43,6 +44,7 @@ class Outcome(StrEnum):
     MADE = "made"
     REFUSED = "refused"
     GIVEN_BACK = "given back"
+    HELD = "held"  # it waits for somebody, or for the next day
     PARTED = "parted"  # a gang: its members go on as jobs of their own
 
 
@@ -78,6 +80,10 @@ def _put_away(job: Job, context: JobContext) -> Outcome | None:
     return outcome
 
 
+def _hold(job: Job, context: JobContext) -> Outcome | None:
+    return Outcome.HELD if hold(job, context) else None
+
+
 def _part(job: Job, context: JobContext) -> Outcome:
     part(job, context)
     return Outcome.PARTED
@@ -109,6 +115,12 @@ RECOVERY: dict[State, RecoveryRow] = {
         "the art is in held/; perhaps leftovers in out/ and in the scratch folder",
         "make the films from the start, or go to the refusal that was already decided",
         render_job,
+    ),
+    State.HELD: RecoveryRow(
+        "whole, hashed films in out/; proofs and note are in held/ or release/, or not yet there",
+        "lay down what is missing and wait; let go: count the sheets, take proofs and note away, "
+        "publish; given up: take them away, reject",
+        _hold,
     ),
     State.PUBLISHING: RecoveryRow(
         "whole, hashed files in out/; those that are gone from there are published",
@@ -277,7 +289,9 @@ def unfinished(
             _tell_of(entry, set_aside(entry, context.folders.hidden), context)
             continue
         try:
-            Job.load(entry)
+            job = Job.load(entry)
+            if job.state is State.HELD and not job.hold.approve:
+                context.sheets.expect(wanted_of(job))  # before any that came later asks for sheets
         except ValueError as error:
             try:
                 if salvage(entry, context, str(error)):

@@ -23,10 +23,11 @@ from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.jobs.claim import NotSettled, give_back, unchanged
 from filmhand.jobs.context import MAX_STRIKES, JobContext
 from filmhand.jobs.failpoints import failpoint
-from filmhand.jobs.job import Item, Job, State, utc_text
+from filmhand.jobs.job import Hold, Item, Job, State, utc_text
 from filmhand.jobs.ledger import of_record
 from filmhand.jobs.print_order import ORDERS, Order, PrintDocument, new_print_id
 from filmhand.jobs.scratch import scratch_folder
+from filmhand.profile.model import Profile
 from filmhand.request import FinishedFilm, JobRequest
 from filmhand.worker.parent import WorkerDied
 from filmhand.worker.wire import refusal_to_json
@@ -38,7 +39,10 @@ _KIND = {"record": "records", "proof": "proofs", "film": "positives"}
 
 
 def render_job(job: Job, context: JobContext) -> None:
-    """Take the job from CLAIMED to PUBLISHING or REJECTING; WorkerDied leaves it with a strike."""
+    """Take the job from CLAIMED to HELD, PUBLISHING or REJECTING.
+
+    WorkerDied leaves it with a strike.
+    """
     workers = context.live.workers
     with scratch_folder(job, context, shared=workers is not None) as scratch:
         copy = scratch / "art"
@@ -173,8 +177,32 @@ def stage(job: Job, context: JobContext, films: list[FinishedFilm]) -> None:
         film["record"] = {**film["record"], **NOT_SURE}
     for film in job.publication.films:
         film["record"] = unfinished_told(film["record"], job.decision.unfinished)
+    profile = context.profile_of(job.snapshot)
+    job.hold = hold_of(job, profile, [film.record for film in films])
     failpoint("films staged")
     give_names(job, context)
+
+
+def hold_of(
+    job: Job, profile: Profile, records: list[dict[str, Any]], *, one_sheet: bool = False
+) -> Hold:
+    """What is known at first of how these films wait, and how many sheets they take.
+
+    Nothing is held or counted where the profile neither prints nor asks for it. `one_sheet`: the
+    records are of art that shares one film; nobody's sheets they are if they are of several people.
+    A job that was counted before, and is made again, keeps its day.
+    """
+    if not (profile.approve or profile.budget or profile.print):
+        return Hold()
+    people = {str(record.get("for") or "") for record in records}
+    copies = [max(1, int(record.get("copies") or 1)) for record in records]
+    sheets = max(copies) if one_sheet else sum(copies)
+    return Hold(
+        approve=profile.approve,
+        sheets=sheets * profile.film.stack * (profile.print.copies if profile.print else 1),
+        person=people.pop() if len(people) == 1 else "",
+        day=job.hold.day,
+    )
 
 
 def unfinished_told(record: dict[str, Any], unfinished: list[str]) -> dict[str, Any]:
@@ -283,7 +311,7 @@ def give_names(job: Job, context: JobContext, *, afresh: bool = False) -> None:
         if "order" in film
     ]
     job.publication.items = [*records, *_items(job, "proof"), *orders, *_items(job, "film")]
-    job.state = State.PUBLISHING
+    job.state = State.HELD if job.hold.waits else State.PUBLISHING
     job.save()
     failpoint("names recorded")
 
@@ -303,8 +331,10 @@ def free_number(
     afresh: bool,
 ) -> int:
     """The number under which all the job's films find free stems, `besides` those."""
+    folders = [context.folders.place(kind, job.sub) for kind in _KIND.values()]
+    held = context.folders.held.joinpath(*job.sub)  # a film keeps the name of its proof there
     return context.stems.first_free(
-        [context.folders.place(kind, job.sub) for kind in _KIND.values()],
+        [*folders, held] if held.is_dir() else folders,
         lambda number: [numbered_stem(clean, number) + suffix for suffix in suffixes],
         besides=besides,
         afresh=afresh,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 
 from filmhand.errors import Quantity, Refused
 
@@ -30,6 +31,46 @@ def why_note(name: str, refused: Refused, *, profile: str | None = None) -> str:
     parts.append(
         _fill("The file lies beside this note, unchanged. To try again, put a file into drop.")
     )
+    return "\n\n".join(parts) + "\n"
+
+
+def held_note(
+    name: str,
+    *,
+    film: str,
+    job: str,
+    proofs: Sequence[str],
+    why: str,
+    until: str,
+    person: str = "",
+    warnings: Sequence[str] = (),
+) -> str:
+    """Plain text: which film waits, why and until when, how it goes on, what it warns of.
+
+    Parameters
+    ----------
+    name : the art's, with its sub-folder
+    film : the film's stem, with its sub-folder
+    proofs : the names of its proofs in held/
+    until : a day, empty where only people decide
+    """
+    whose = f" (for {_plain(person)})" if person else ""
+    first = _plain(proofs[0]) if proofs else ""
+    release = f"Move {first} into release/, or run: filmhand release STATION {_plain(film)!r}"
+    if len(proofs) > 1:
+        release += f" - any one of its {len(proofs)} proofs lets all its films go."
+    by_itself = f"By itself on {until}, oldest films first." if until else ""
+    give_up = f"Run: filmhand discard STATION {_plain(film)!r}"
+    parts = [
+        f"This film is finished, and held:\n  {_plain(film)}, of {_plain(name)}{whose}\n"
+        f"  job {job}",
+        _fill(why),
+        "How it goes on:\n" + "\n".join(_fill(x, indent="  ") for x in (by_itself, release) if x),
+        "How it is given up, so that its art goes to rejected/:\n" + _fill(give_up, indent="  "),
+    ]
+    if warnings:
+        told = "\n".join(_fill(one, indent="  ") for one in warnings)
+        parts.append(f"What its checks warn of:\n{told}")
     return "\n\n".join(parts) + "\n"
 
 

@@ -16,7 +16,7 @@ from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders, hosts_in
 from filmhand.disk.forms import is_job_id
 from filmhand.disk.set_aside import entries
-from filmhand.jobs.job import Job
+from filmhand.jobs.job import Job, State
 from filmhand.peers import host
 
 _NOISE_AFTER = 86400.0  # seconds after which an unfinished download is a forgotten one
@@ -70,6 +70,8 @@ def stuck_jobs(folders: Folders, now: float) -> list[tuple[str, str, float]]:
                 if age >= _STUCK_AFTER:
                     try:
                         job = Job.load(folder)
+                        if job.state is State.HELD:
+                            continue  # it waits for people, or for another day
                         found.append((job.shown, job.state.value, age))
                     except ValueError:
                         found.append((identity, "without notes", age))

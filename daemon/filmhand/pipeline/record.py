@@ -38,7 +38,7 @@ def film_record(
         "profile": {"name": profile.name, "sha256": profile.sha256},
         "ticket": ticket.raw or None,
         "wishes": [wish.words for wish in ticket.wishes],
-        "for": ticket.for_whom,
+        "for": ticket.for_whom or work.request.sub.partition("/")[0] or None,
         "copies": ticket.copies,
         "earlier": None,
         "treated": str(work.treated),

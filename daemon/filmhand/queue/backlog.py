@@ -41,6 +41,10 @@ class Backlog:
             if folder in self._put_off and not self._put_off[folder][1].pause.holds()
         ]
 
+    def add(self, folders: Iterable[Beneath]) -> None:
+        """These are unfinished as well, and in nobody's hands."""
+        self._folders += [folder for folder in folders if folder not in self._folders]
+
     def pop(self, *, others: bool = False) -> Beneath | None:
         """The next one; None without any.
 

@@ -35,6 +35,7 @@ from filmhand.peers import host
 from filmhand.queue.backlog import Backlog
 from filmhand.queue.batch_window import BatchWindow
 from filmhand.queue.folder_trouble import FolderTrouble
+from filmhand.queue.held_jobs import HeldJobs
 from filmhand.queue.housekeeping import Housekeeping
 from filmhand.queue.job_trouble import JobTroubles
 from filmhand.queue.retention import steady_clock
@@ -95,6 +96,7 @@ class JobQueue:
         )
         self._lock = threading.RLock()
         self._backlog = Backlog(clock)
+        self.held = HeldJobs(context, clock, self._lock)
         self._troubles = JobTroubles(
             name, context, self._backlog, self._lock, self._triage.wait_again, self.stop_for
         )
@@ -108,7 +110,7 @@ class JobQueue:
     def change(self, settings: QueueSettings) -> None:
         """From here the profile says something else."""
         self.settings = settings
-        self.context.live.workers = settings.workers
+        self.context.live.workers, self.context.live.budget = settings.workers, settings.budget
 
     # --- looking -----------------------------------------------------------------------------
 
@@ -122,15 +124,23 @@ class JobQueue:
                 self.network = is_network(self.context.folders.drop.path)
                 self.context.folders.prove_one_disk()
                 self._place = place
+            if self.settings.holds:
+                self.context.folders.make_holding()
             self._sign()
             self._find_unfinished()
+            due = self.held.look(holds=self.settings.holds, busy=self._in_hand)
+            with self._lock:
+                self._backlog.add(due)
             with self._lock:
                 busy = self._busy = set(self._taken)
             seen = scan_drop_folder(self.context.folders.drop, self._paths)
             self._paths = seen.paths
             self.to_watch = [] if self.network else seen.folders
+            if self.to_watch and self.settings.holds:
+                self.to_watch = [*self.to_watch, str(self.context.folders.release)]
             # Asked for each file, so without the lock: nobody else would get it meanwhile.
             view = self._triage.judge(seen, self._rules(), busy.__contains__)
+            view.left_alone = [*view.left_alone, *self.held.left_alone]
             self._window.sort_out(view, self.settings.gang, self.settings.snapshot)
         except EnvironmentTrouble as error:
             self.stop_for(str(error), looking=True, kind=kind_of(error))
@@ -171,7 +181,9 @@ class JobQueue:
             return
         self._recover = False
         self._troubles.tidy()
-        folders = recover.unfinished(self.context, busy=self._in_hand)
+        folders = recover.unfinished(
+            self.context, busy=lambda folder: self._in_hand(folder) or folder in self.held
+        )
         with self._lock:
             free = [folder for folder in folders if folder not in self._taken]
             self._backlog.fill(free, self._taken)
@@ -236,12 +248,9 @@ class JobQueue:
             with self._lock:
                 self.working[job.id] = (job.shown, began)
             outcome = recover.advance(job, self.context)
-            if outcome is Outcome.PARTED:
-                self._recover = True  # its members are jobs of their own now
-            recover.tell(job, outcome, self._clock() - began, self.context)
-            self.trouble.end()
-            self._settled(folder)
-            return outcome
+            if outcome is not Outcome.HELD:
+                recover.tell(job, outcome, self._clock() - began, self.context)
+            return self._advanced(job, folder, outcome)
         except (NotSettled, Gone) as error:
             self._settled(folder)
             if isinstance(task, ClaimOne):
@@ -268,6 +277,15 @@ class JobQueue:
         # that comes in between takes it for being in hand.
         self._recover = True
         return None
+
+    def _advanced(self, job: Job, folder: Beneath, outcome: Outcome) -> Outcome:
+        if outcome is Outcome.HELD:
+            self.held.keep(folder, job)
+        elif outcome is Outcome.PARTED:
+            self._recover = True  # its members are jobs of their own now
+        self.trouble.end()
+        self._settled(folder)
+        return outcome
 
     def _settled(self, folder: Beneath) -> None:
         with self._lock:
@@ -327,6 +345,7 @@ class JobQueue:
                 and not self.trouble.pause.why
                 and not self._backlog
                 and not self._backlog.waits
+                and not self.held.soon
                 and not self._taken
                 and not self.view.ready
                 and not self.view.more
@@ -386,6 +405,8 @@ class JobQueue:
             "usual_s": usual,
             "makes": self.settings.makes,
             "hosts": self.peers.heard(),
+            "held": self.held.told(NAMED),
+            "held_count": len(self.held),
             "left_alone": [{"name": name, "why": why} for name, why in view.left_alone],
             "noise": view.noise,
         }

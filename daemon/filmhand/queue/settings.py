@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from filmhand.profile.model import Keep, Profile
-from filmhand.profile.printing import PrintWishes
+from filmhand.profile.printing import Budget, PrintWishes
 from filmhand.profile.read.load import to_snapshot
 from filmhand.profile.ticket.gang import GangWishes
 
@@ -31,6 +31,8 @@ class QueueSettings:
     gang: GangWishes | None = None
     makes: str = ""  # the films in a few words, for people
     printing: PrintWishes | None = None
+    holds: bool = False  # films may have to wait for somebody, or for the next day
+    budget: Budget | None = None
 
     @classmethod
     def of(cls, profile: Profile) -> QueueSettings:
@@ -45,6 +47,8 @@ class QueueSettings:
             gang=profile.gang,
             makes=_films_in_words(profile),
             printing=profile.print if profile.print and profile.print.printer else None,
+            holds=profile.approve or profile.budget is not None,
+            budget=profile.budget,
         )
 
     def rest(self, *, network: bool) -> float:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any, cast
 
 import pytest
@@ -199,8 +200,9 @@ def rendering(context: JobContext, outcome: Any) -> JobContext:
         return JobResult([FinishedFilm("", {Format.PDF: film}, proof, {"film": {}})])
 
     now = datetime(2026, 3, 1, 10, tzinfo=UTC)
+    profile = SimpleNamespace(approve=False, budget=None, print=None)
     return replace(
-        context, render=render, now=lambda: now, profile_of=lambda snapshot: cast("Any", snapshot)
+        context, render=render, now=lambda: now, profile_of=lambda _: cast("Any", profile)
     )
 
 
