@@ -58,12 +58,17 @@ def once(station: Station) -> int:
     return station.once()
 
 
-@click.command(epilog=options.example("filmhand status /srv/films --json"))
+@click.command(epilog=options.example('filmhand status /srv/films "class 4"'))
 @options.with_station
+@click.argument("person", required=False)
 @options.json_option
-def status(station: Station, *, as_json: bool) -> ExitCode:
-    """Tell what waits in STATION, what was made and refused, and what is wrong."""
-    told = station.status()
+def status(station: Station, person: str | None, *, as_json: bool) -> ExitCode:
+    """Tell what waits in STATION, what was made and refused, and what is wrong.
+
+    With PERSON only their art: that with the name in the first sub-folder of drop, or after `for`
+    in its ticket.
+    """
+    told = station.status(person)
     options.print_told(told, print_status, as_json=as_json)
     return ExitCode.DONE if told["running"] else ExitCode.NOT_RUNNING
 

@@ -55,6 +55,7 @@ _LEFT_OUT = forms.several(
 _MOST_LEFT_OUT = 20  # that are shown
 _WARNINGS = forms.several(forms.text(longest=2000), most=100)
 _MOST_WARNINGS = 10
+_LONGEST_PERSON = 255
 _TABLE = """
 CREATE TABLE IF NOT EXISTS jobs (
     job TEXT PRIMARY KEY, at TEXT NOT NULL, profile TEXT NOT NULL, outcome TEXT NOT NULL,
@@ -272,6 +273,9 @@ def film_about(
     }
     left_out = _judged(_LEFT_OUT, record.get("left_out"))
     warnings = _judged(_WARNINGS, record.get("warnings"))
+    whose = record.get("for")
+    if isinstance(whose, str) and whose:
+        about["for"] = file_names.shown(whose[:_LONGEST_PERSON])
     if warnings:
         about["warnings"] = warnings[:_MOST_WARNINGS]
     if left_out:

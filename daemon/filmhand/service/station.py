@@ -26,7 +26,7 @@ from filmhand.service.page_server import PageWish
 from filmhand.service.print_commands import PrintCounter
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station_mark import StationMark
-from filmhand.service.status import default_state, find_state, folders_told, read_status
+from filmhand.service.status import default_state, find_state, folders_told, for_person, read_status
 from filmhand.service.supervisor import Supervisor
 from filmhand.worker.sandbox import keep_from_workers
 
@@ -84,9 +84,13 @@ class Station:
         """Work through all that waits; 0, 1 if something was refused, 75, 78."""
         return self._run(patient=False)
 
-    def status(self) -> dict[str, Any]:
-        """What waits, what was made and refused; `running` is False if no service is."""
-        return read_status(self.station, self._found_state())
+    def status(self, person: str | None = None) -> dict[str, Any]:
+        """What waits, what was made and refused; `running` is False if no service is.
+
+        Of a `person` only what is theirs: by the ticket's `for`, or by the first sub-folder.
+        """
+        told = read_status(self.station, self._found_state())
+        return told if person is None else for_person(told, person)
 
     def health(self) -> dict[str, Any]:
         """Whether the service is alive and looks at every folder; `wrong` says what is not."""

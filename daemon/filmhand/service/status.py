@@ -8,7 +8,7 @@ import json
 import os
 import re
 import socket
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -31,6 +31,7 @@ from filmhand.queue.triage import NAMED
 from filmhand.timing.background_call import BackgroundCall
 
 _SCHEMA = "filmhand-status/1"
+_BY_PERSON = ("waiting", "working", "in_work", "held", "left_alone")
 # Seconds after which unchanged status files are written again, as a sign of life; a page that was
 # not written for twice that time says so.
 _REWRITE = 12.0
@@ -63,6 +64,8 @@ def status_of(
 ) -> dict[str, Any]:
     """All that can be told, as `filmhand status --json` prints it."""
     profiles = [queue.status() | {"link": _link(station, queue)} for queue in queues]
+    for profile in profiles if not running else ():
+        profile["state"] = "not running"
     sums = ledger.counts()
     made = ledger.history(limit=KEPT, outcome="made")
     refused = ledger.history(limit=KEPT, outcome="refused")
@@ -88,13 +91,44 @@ def _link(station: Path, queue: JobQueue) -> str | None:
     return file_names.shown(root.name) if root.parent == station else None
 
 
+def for_person(told: Mapping[str, Any], person: str) -> dict[str, Any]:
+    """The part of a status that is somebody's: art with that name in its ticket or sub-folder."""
+    wanted = file_names.compared(person)
+
+    def theirs(one: Mapping[str, Any] | str) -> bool:
+        entry = {"name": one} if isinstance(one, str) else one
+        whose = entry.get("for") or person_of(str(entry.get("name", "")))
+        return whose is not None and file_names.compared(str(whose)) == wanted
+
+    profiles = []
+    for profile in told["profiles"]:
+        mine = {key: list(filter(theirs, profile.get(key, ()))) for key in _BY_PERSON}
+        profiles.append({**profile, **mine, "waiting_count": len(mine["waiting"])})
+    made, refused = (list(filter(theirs, told[key])) for key in ("made", "refused"))
+    counts = {
+        "waiting": sum(len(profile["waiting"]) for profile in profiles),
+        "working": sum(len(profile["working"]) for profile in profiles),
+        "made": len(made),
+        "refused": len(refused),
+    }
+    return {**told, "counts": counts, "profiles": profiles, "made": made, "refused": refused}
+
+
+def person_of(shown: str) -> str | None:
+    """Whose art of this name is, where no ticket says it: that of its first sub-folder."""
+    first, slash, _ = shown.partition("/")
+    return first if slash else None
+
+
 def _made(entry: Entry) -> dict[str, Any]:
+    films = entry.about.get("films", [])
     return {
         "job": entry.job,
         "at": entry.at,
         "profile": entry.profile,
         "name": entry.name,
-        "films": entry.about.get("films", []),
+        "for": next((film["for"] for film in films if "for" in film), person_of(entry.name)),
+        "films": films,
         "original": entry.about.get("original"),
     }
 
@@ -108,6 +142,7 @@ def _refused(entry: Entry, made: list[Entry]) -> dict[str, Any]:
         and (film.name == entry.name or film.sha256 == entry.sha256)
         for film in made
     )
+    told["for"] = person_of(entry.name)
     return {"job": entry.job, "at": entry.at, "profile": entry.profile, "name": entry.name, **told}
 
 

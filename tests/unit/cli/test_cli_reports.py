@@ -84,7 +84,7 @@ STATUS: dict[str, Any] = {
 def test_the_status_of_a_station(monkeypatch: pytest.MonkeyPatch) -> None:
     told = Told(monkeypatch, status=STATUS)
     done = run("status", "here", "--state", "there")
-    assert told.asked == [(Path("here"), None, Path("there")), ("status", (), {})]
+    assert told.asked == [(Path("here"), None, Path("there")), ("status", (None,), {})]
     assert done.exit_code == 0
     assert done.output.splitlines() == [
         "running",

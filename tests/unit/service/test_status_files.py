@@ -21,6 +21,7 @@ from filmhand.service.status import (
     default_state,
     find_state,
     folders_told,
+    for_person,
     leave_pointer,
     read_status,
 )
@@ -255,3 +256,31 @@ def test_a_pointer_into_the_station_or_of_another_host_is_not_believed(
         leave_pointer(station, folder, name)
     host_id(state)
     assert find_state(station) == default_state(station)
+
+
+def test_a_persons_own_part() -> None:
+    def named(*names: str) -> list[dict[str, Any]]:
+        return [{"name": name, "why": "it is next"} for name in names]
+
+    told = {
+        "running": True, "faults": ["f"], "counts": {"made": 90},
+        "profiles": [{
+            "name": "small", "waiting": named("Class 4/a.png", "b.png", "class 40/c.png"),
+            "waiting_count": 3, "working": ["class 4/d/e.png", "class.png"],
+            "in_work": named("class 4/d/e.png", "class.png"), "left_alone": [],
+        }],
+        "made": [
+            {"name": "x.png", "for": "CLASS 4"}, {"name": "class 4/y.png", "for": "Ann"},
+            {"name": "class 4/z.png", "for": "class 4"},
+        ],
+        "refused": [{"name": "class 4/r.png", "for": "class 4"}, {"name": "s.png", "for": None}],
+    }  # fmt: skip
+    mine = for_person(told, "class 4")
+    assert mine["counts"] == {"waiting": 1, "working": 1, "made": 2, "refused": 1}
+    (part,) = mine["profiles"]
+    assert [one["name"] for one in part["waiting"]] == ["Class 4/a.png"]
+    assert (part["waiting_count"], part["working"]) == (1, ["class 4/d/e.png"])
+    assert [one["name"] for one in mine["made"]] == ["x.png", "class 4/z.png"]
+    assert [one["name"] for one in mine["refused"]] == ["class 4/r.png"]
+    assert mine["faults"] == ["f"]
+    assert for_person(told, "nobody")["counts"] == dict.fromkeys(mine["counts"], 0)
