@@ -25,6 +25,7 @@ class MediaEntry:
     width, height : each the smallest and the largest; alike for a fixed size
     margins : top, right, bottom, left, that it cannot reach; None where it does not say
     type, source : which media type and tray this is for; None for any
+    name : its keyword, where the printer tells of it by that alone
     """
 
     width: tuple[int, int]
@@ -32,6 +33,7 @@ class MediaEntry:
     margins: tuple[int, int, int, int] | None = None
     type: str | None = None
     source: str | None = None
+    name: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +56,8 @@ class Capabilities:
     media : all sheets that it takes, with their margins
     ready : what lies in its trays; None where it does not say
     types, sources : media types and trays; empty where it does not say
-    color_modes, scalings, qualities, sides, copies : the values that it takes
+    color_modes, scalings, qualities, sides : the values that it takes
+    copies : the fewest and the most; None where it does not say
     resolutions : for documents other than raster
     raster_resolutions, raster_types : of PWG Raster
     operations : codes of what it can be asked
@@ -79,7 +82,7 @@ class Capabilities:
     scalings: tuple[str, ...] = ()
     qualities: tuple[int, ...] = ()
     sides: tuple[str, ...] = ()
-    copies: tuple[int, int] = (1, 1)
+    copies: tuple[int, int] | None = None
     resolutions: tuple[Resolution, ...] = ()
     raster_resolutions: tuple[Resolution, ...] = ()
     raster_types: tuple[str, ...] = ()

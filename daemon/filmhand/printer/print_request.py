@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import BinaryIO, Protocol
@@ -39,9 +38,9 @@ class PrintJobRequest:
     Attributes
     ----------
     name : the job's name there
-    person : whom it is for, as the printer shows it
     document_format : which document to send
     size : of the media, across and along the feed, 1/100 mm
+    media_name : the keyword of the media, where the printer knows media by that alone
     media_margins : top, right, bottom, left, that the printer shall keep, 1/100 mm; None: not sent
     media_type, media_source : None: not sent
     copies, quality, resolution, color_mode, scaling, sides : None: not sent, since it lists none
@@ -49,9 +48,9 @@ class PrintJobRequest:
     """
 
     name: str
-    person: str | None
     document_format: str
     size: tuple[int, int]
+    media_name: str | None = None
     media_margins: tuple[int, int, int, int] | None = None
     media_type: str | None = None
     media_source: str | None = None
@@ -122,7 +121,3 @@ class Printer(Protocol):
 
     def cancel(self, number: int) -> None:
         """Ask for the job to be canceled; nothing happens if it has ended or is not known."""
-
-
-OpenPrinter = Callable[[str, str | None], Printer]
-"""Of an address and the SHA-256 of a certificate, or None."""

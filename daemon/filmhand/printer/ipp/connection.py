@@ -1,0 +1,334 @@
+"""One exchange with a printer: a POST by HTTP, plain or by TLS, and its whole answer in bounds.
+
+A printer may hang, answer one byte an hour, or send for ever. So each connection is for one
+exchange, its answer has a size and a time, and a watch closes the connection when that is over.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import http.client
+import re
+import socket
+import ssl
+import threading
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import BinaryIO
+
+from filmhand.printer.ipp.certificate import check_certificate, fingerprint_of, tls_context
+from filmhand.printer.trouble import PrinterTrouble, TroubleKind
+
+MOST_ANSWERED = 4 << 20  # bytes; a full list of media has some hundred thousand
+CONNECT_WITHIN = 10.0  # seconds
+ANSWER_WITHIN = 60.0  # seconds for a whole answer
+TAKE_WITHIN = 600.0  # seconds in which it must take a piece of a document: it may print meanwhile
+_PIECE = 1 << 16
+_PORT = 631
+_URI = re.compile(r"(ipps?)://(\[[0-9A-Fa-f:.]+\]|[^:/\[\]]+)(?::(\d{1,5}))?(/.*)?", re.ASCII)
+
+_WRONG, _AWAY = TroubleKind.WRONG, TroubleKind.AWAY
+
+
+@dataclass(frozen=True, slots=True)
+class PrinterAddress:
+    """Where a printer is: its URI, taken apart."""
+
+    uri: str
+    tls: bool
+    host: str
+    port: int
+    path: str
+
+    @classmethod
+    def read(cls, uri: str) -> PrinterAddress:
+        """The parts of an ipp or ipps URI; PrinterTrouble where it is none."""
+        found = _URI.fullmatch(uri)
+        port = int(found[3] or _PORT) if found else 0
+        if not found or not 1 <= port <= 65535:
+            raise PrinterTrouble(
+                f"{uri!r} is no printer's address; write one such as "
+                "ipp://film-printer.local/ipp/print.",
+                _WRONG,
+                nothing_sent=True,
+            )
+        host = found[2].strip("[]")
+        return cls(uri, found[1] == "ipps", host, port, found[4] or "/")
+
+
+class IppConnection:
+    """Makes exchanges with one printer; nothing is kept between them.
+
+    Parameters
+    ----------
+    uri : the printer's address
+    certificate : SHA-256 of its certificate where no authority vouches for it
+    answer_within, take_within : seconds for a whole answer, and for taking a piece of a document
+    """
+
+    def __init__(
+        self,
+        uri: str,
+        certificate: str | None = None,
+        *,
+        answer_within: float = ANSWER_WITHIN,
+        take_within: float = TAKE_WITHIN,
+    ) -> None:
+        self.address = PrinterAddress.read(uri)
+        self._certificate = certificate
+        self._answer_within, self._take_within = answer_within, take_within
+
+    def exchange(self, message: bytes, document: BinaryIO | None = None, size: int = 0) -> bytes:
+        """The body of the answer to the message, with `size` bytes of a document behind it.
+
+        Raises
+        ------
+        PrinterTrouble
+            With `nothing_sent` as long as no byte of a document has gone.
+        OSError
+            Where the document cannot be read.
+        """
+        with contextlib.closing(self._connect()) as connection:
+            gone = self._send(connection, message, document, size)
+            return self._answer(connection, nothing_sent=not gone)
+
+    # --- to the printer ----------------------------------------------------------------------
+
+    def _connect(self) -> http.client.HTTPConnection:
+        """A connection, its certificate looked at: nothing is said to a stranger."""
+        address = self.address
+        connection = http.client.HTTPConnection(address.host, address.port)
+        connection.sock = plain = self._reach()
+        if address.tls:
+            try:
+                with _watch(plain, CONNECT_WITHIN):
+                    connection.sock = self._secured(plain)
+            except BaseException:
+                plain.close()
+                raise
+        return connection
+
+    def _reach(self) -> socket.socket:
+        try:
+            return socket.create_connection((self.address.host, self.address.port), CONNECT_WITHIN)
+        except (OSError, UnicodeError) as error:  # a name that no name can be is a UnicodeError
+            raise self._unreachable(error) from error
+
+    def _secured(self, plain: socket.socket) -> ssl.SSLSocket:
+        address = self.address
+        context = tls_context(pinned=self._certificate is not None)
+        try:
+            secured = context.wrap_socket(plain, server_hostname=address.host)
+        except ssl.SSLCertVerificationError as error:
+            raise self._untrusted(error) from error
+        except OSError as error:
+            raise self._wrong(
+                f"The printer at {address.host} does not speak TLS on port {address.port} "
+                f"({_reason(error)}); if it has no TLS, write ipp:// in place of ipps://."
+            ) from error
+        if self._certificate is not None:
+            try:
+                check_certificate(secured, self._certificate, address.host)
+            except PrinterTrouble:
+                secured.close()
+                raise
+        return secured
+
+    def _untrusted(self, error: ssl.SSLCertVerificationError) -> PrinterTrouble:
+        host = self.address.host
+        try:
+            # Only to look at its certificate: nothing is said on this connection.
+            with (
+                self._reach() as plain,
+                _watch(plain, CONNECT_WITHIN),
+                tls_context(pinned=True).wrap_socket(plain, server_hostname=host) as shown,
+            ):
+                found = fingerprint_of(shown)
+        except OSError as gone:
+            return self._unreachable(gone)
+        return self._wrong(
+            f"No authority vouches for the certificate of {host} ({error.verify_message}); if "
+            "this is your printer, as its own page or panel can tell, write its SHA-256 in the "
+            f"profile: certificate: {found}"
+        )
+
+    def _send(
+        self,
+        connection: http.client.HTTPConnection,
+        message: bytes,
+        document: BinaryIO | None,
+        size: int,
+    ) -> bool:
+        """Send all that it takes; True if a byte of the document may have gone.
+
+        A printer that takes no more has perhaps answered why, so that is no error here.
+        """
+        assert connection.sock is not None
+        gone, left = False, size
+        connection.sock.settimeout(self._answer_within if document is None else self._take_within)
+        try:
+            connection.putrequest("POST", self.address.path)
+            connection.putheader("Content-Type", "application/ipp")
+            connection.putheader("Content-Length", str(len(message) + size))
+            connection.putheader("Connection", "close")
+            connection.endheaders(message)
+        except TimeoutError as error:
+            raise self._silent(nothing_sent=True) from error
+        except OSError:
+            return gone
+        while document is not None and left:
+            piece = document.read(min(_PIECE, left))
+            if not piece:
+                raise OSError("the document became shorter while it was sent")
+            gone = True
+            try:
+                connection.send(piece)
+            except TimeoutError as error:
+                raise self._silent(nothing_sent=False) from error
+            except OSError:
+                return gone
+            left -= len(piece)
+        return gone
+
+    # --- from the printer --------------------------------------------------------------------
+
+    def _answer(self, connection: http.client.HTTPConnection, *, nothing_sent: bool) -> bytes:
+        sock = connection.sock
+        assert sock is not None
+        sock.settimeout(self._answer_within)
+        with _watch(sock, self._answer_within) as over:
+            try:
+                answer = connection.getresponse()
+                self._judge(answer, nothing_sent=nothing_sent)
+                body = answer.read(MOST_ANSWERED + 1)
+            except (OSError, http.client.HTTPException, ValueError) as error:
+                if over.is_set() or isinstance(error, TimeoutError):
+                    raise self._silent(nothing_sent=nothing_sent) from error
+                raise self._senseless(error, nothing_sent=nothing_sent) from error
+            if over.is_set():
+                raise self._silent(nothing_sent=nothing_sent)
+        if len(body) > MOST_ANSWERED:
+            raise self._wrong(
+                f"The printer at {self.address.host} answers with more than "
+                f"{MOST_ANSWERED >> 20} MiB; switch it off and on, or look at the address.",
+                nothing_sent=nothing_sent,
+            )
+        return body
+
+    def _judge(self, answer: http.client.HTTPResponse, *, nothing_sent: bool) -> None:
+        """PrinterTrouble unless the answer is one of IPP."""
+        host, status = self.address.host, answer.status
+        if status != http.client.OK:
+            say = _SAID.get(status)
+            if say is None and 300 <= status < 400:
+                where = "".join(c for c in answer.getheader("Location", "") if " " < c <= "~")[:200]
+                say = (
+                    "sends us elsewhere ({where}), which filmhand does not follow; write the "
+                    "printer's own address in the profile"
+                ).replace("{where}", where or "it does not say where")
+            if say is None:
+                say = f"answers {status}; look at the address in the profile"
+            kind = _AWAY if status in _PASSING else _WRONG
+            sentence = f"The printer at {host} {say}."
+            raise PrinterTrouble(sentence, kind, nothing_sent=nothing_sent)
+        found = answer.getheader("Content-Type", "").partition(";")[0].strip().lower()
+        if found != "application/ipp":
+            raise self._wrong(
+                f"What answers at {host} is no printer that speaks IPP; look at host, port and "
+                "path of the address in the profile.",
+                nothing_sent=nothing_sent,
+            )
+
+    # --- in words ----------------------------------------------------------------------------
+
+    def _wrong(self, say: str, *, nothing_sent: bool = True) -> PrinterTrouble:
+        return PrinterTrouble(say, _WRONG, nothing_sent=nothing_sent)
+
+    def _unreachable(self, error: BaseException) -> PrinterTrouble:
+        host = self.address.host
+        if isinstance(error, PrinterTrouble):
+            return error
+        if isinstance(error, socket.gaierror | UnicodeError):
+            local = host.lower().endswith(".local")
+            hint = ", or this computer cannot look up .local names" if local else ""
+            say = (
+                f"Nobody knows a printer by the name {host}: it is off{hint}; look at its name, or "
+                "write its number (such as 192.168.1.20) in the address."
+            )
+        elif isinstance(error, ConnectionRefusedError):
+            say = (
+                f"{host} is there, but takes no connection on port {self.address.port}; switch IPP "
+                "on in its settings, or look at the port in the address."
+            )
+        else:
+            say = (
+                f"The printer at {host} does not answer ({_reason(error)}); it may be off or "
+                "asleep. The films wait."
+            )
+        return PrinterTrouble(say, _AWAY, nothing_sent=True)
+
+    def _silent(self, *, nothing_sent: bool) -> PrinterTrouble:
+        return PrinterTrouble(
+            f"The printer at {self.address.host} took the connection, but did not answer in time; "
+            "look whether it hangs or waits for somebody.",
+            _AWAY,
+            nothing_sent=nothing_sent,
+        )
+
+    def _senseless(self, error: Exception, *, nothing_sent: bool) -> PrinterTrouble:
+        host, tls = self.address.host, self.address.tls
+        if isinstance(error, http.client.RemoteDisconnected | ConnectionError):
+            hint = "" if tls else " If it wants TLS, write ipps:// in place of ipp://."
+            say = f"The printer at {host} hung up without an answer; it may be starting.{hint}"
+            return PrinterTrouble(say, _AWAY, nothing_sent=nothing_sent)
+        if isinstance(error, http.client.IncompleteRead):
+            say = f"The printer at {host} broke off in the middle of its answer."
+            return PrinterTrouble(say, _AWAY, nothing_sent=nothing_sent)
+        hint = "" if tls else ", or ipps:// in place of ipp://"
+        return self._wrong(
+            f"What answers at {host} on port {self.address.port} speaks no HTTP; write the "
+            f"printer's own address in the profile{hint}.",
+            nothing_sent=nothing_sent,
+        )
+
+
+_SAID = {
+    400: "does not understand what it is asked; look at the path of the address, and if the "
+    "printer wants TLS, write ipps:// in place of ipp://",
+    401: "wants a user and a password, which filmhand does not give; let it print without one",
+    403: "does not let this computer print; allow it in the printer's settings",
+    404: "has nothing at that path; look at the path of the address, often /ipp/print",
+    405: "has nothing at that path that prints; look at the path, often /ipp/print",
+    426: "wants TLS; write ipps:// in place of ipp://",
+    503: "takes no connections for now",
+}
+_PASSING = frozenset({502, 503, 504})
+
+
+@contextlib.contextmanager
+def _watch(sock: socket.socket, seconds: float) -> Iterator[threading.Event]:
+    """Shut the connection down when the time is over, whatever goes on there; the event says so."""
+    over = threading.Event()
+
+    def shut() -> None:
+        over.set()
+        with contextlib.suppress(OSError):
+            # The plain socket's, also under TLS: it must not wait for the other side.
+            socket.socket.shutdown(sock, socket.SHUT_RDWR)
+
+    timer = threading.Timer(seconds, shut)
+    timer.daemon = True
+    timer.start()
+    try:
+        yield over
+    finally:
+        timer.cancel()
+
+
+def _reason(error: BaseException) -> str:
+    """A few words for an error of the system or of TLS."""
+    if isinstance(error, TimeoutError):
+        return "no answer in time"
+    if isinstance(error, ssl.SSLError) and error.reason:
+        return error.reason.replace("_", " ").lower()
+    return getattr(error, "strerror", None) or type(error).__name__
