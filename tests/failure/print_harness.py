@@ -160,18 +160,12 @@ class FolderPrinter:
 
 
 def choose(
-    can: Capabilities,
-    film: FilmSheet,
-    wishes: PrintWishes,
-    *,
-    name: str,
-    person: str | None = None,
-    copies: int | None = None,
+    can: Capabilities, film: FilmSheet, wishes: PrintWishes, *, name: str, copies: int | None = None
 ) -> PrintJobRequest:
     """As the true one, for a printer that tells nothing but its mood."""
     if can.name == "other-sheet" and (film.width, film.height) == (21590, 27940):
         raise PrinterTrouble("Another sheet lies in the tray.", TroubleKind.OTHER_SHEET)
-    return PrintJobRequest(name, person, film.formats[0], (film.width, film.height), copies=copies)
+    return PrintJobRequest(name, film.formats[0], (film.width, film.height), copies=copies)
 
 
 def printer_from(environment: Mapping[str, str]) -> OpenPrinter | None:

@@ -56,7 +56,8 @@ def _bus_answers() -> bool:
 
 
 def _announcer_answers() -> bool:
-    return subprocess.run(["avahi-daemon", "--check"], capture_output=True).returncode == 0
+    checked = subprocess.run(["avahi-daemon", "--check"], check=False, capture_output=True)
+    return checked.returncode == 0
 
 
 @contextlib.contextmanager
@@ -135,7 +136,8 @@ def announced() -> Iterator[None]:
 SCRIPT = """#!/bin/sh
 # What the simulator runs for each job: keeps what it was given, and does what `mood` says.
 env | grep '^IPP_' > "$SPOOLED/env.$IPP_JOB_ID"
-cp "$1" "$SPOOLED/doc.$IPP_JOB_ID.new" && mv "$SPOOLED/doc.$IPP_JOB_ID.new" "$SPOOLED/doc.$IPP_JOB_ID"
+to="$SPOOLED/doc.$IPP_JOB_ID"
+cp "$1" "$to.new" && mv "$to.new" "$to"
 [ -f "$SPOOLED/mood" ] || exit 0
 for reason in $(cat "$SPOOLED/mood"); do echo "STATE: +$reason" >&2; done
 : > "$SPOOLED/told"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import BinaryIO, Protocol
@@ -121,3 +122,7 @@ class Printer(Protocol):
 
     def cancel(self, number: int) -> None:
         """Ask for the job to be canceled; nothing happens if it has ended or is not known."""
+
+
+OpenPrinter = Callable[[str, str | None], Printer]
+"""Of an address and the SHA-256 of a certificate, or None."""

@@ -96,7 +96,6 @@ class PrintRun:
                 sheet,
                 self.wishes,
                 name=order.name,
-                person=order.person,
                 copies=order.sheets,
             )
         return self.request
