@@ -150,7 +150,8 @@ def render_gang(orders: list[JobRequest]) -> Ganged:
             "film": {"sha256": digests},
             "gang": {"with": [orders[n].name for n in placed if n != number]},
         }
-        made.placed[number] = FinishedFilm("", films, one.proof, record)
+        printing = _printing(orders[0], orders[0].art.read_bytes(), "")
+        made.placed[number] = FinishedFilm("", films, one.proof, record, printing)
     return made
 
 

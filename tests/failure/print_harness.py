@@ -79,9 +79,12 @@ class FolderPrinter:
     def turn(self) -> None:
         """What the printer does by itself: it prints what it has, as its mood lets it."""
         for number, job in self.jobs().items():
-            if job["document"] is None or JobState(job["state"]).ended:
+            if JobState(job["state"]).ended:
                 continue
             word = self.mood
+            if job["document"] is None:
+                self._wait_for(number, job)
+                continue
             if word == "jam":
                 self._set(number, state=JobState.STOPPED, why="paper jam")
             elif word == "panel":
@@ -94,6 +97,13 @@ class FolderPrinter:
                 with (self.folder / "sheets").open("a") as sheets:
                     sheets.write((job["document"] + "\n") * job["sheets"])
                 self._set(number, state=JobState.COMPLETED)
+
+    def _wait_for(self, number: int, job: dict[str, Any]) -> None:
+        """A shy printer gives up a job whose document does not come."""
+        if self.mood == "shy":
+            waited = job.get("waited", 0) + 1
+            end = {"state": JobState.ABORTED} if waited > 8 else {}
+            self._set(number, waited=waited, **end)
 
     # --- what filmhand asks ------------------------------------------------------------------
 
@@ -128,7 +138,9 @@ class FolderPrinter:
     def send(self, number: int | None, job: PrintJobRequest, document: BinaryIO, size: int) -> int:
         self._reached("send")
         number = self._made(job) if number is None else number
-        known = self.jobs()[number]
+        known = self.jobs().get(number)
+        if known is None:
+            raise PrinterTrouble("It has no such job.", TroubleKind.REFUSED, nothing_sent=True)
         if known["document"] is not None or JobState(known["state"]).ended:
             raise PrinterTrouble("The printer takes no second document.", TroubleKind.REFUSED)
         data = document.read()

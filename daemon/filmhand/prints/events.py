@@ -18,6 +18,7 @@ from filmhand.jobs.job import utc_text
 from filmhand.jobs.print_order import Order
 
 PRINT_SCHEMA = "filmhand-print/1"
+_OF_A_JOB = ("film", "printer", "printer_job", "state")
 _TAIL = 1 << 20
 
 
@@ -39,7 +40,10 @@ def print_event(
 
 
 def write_event(event: dict[str, Any], context: JobContext, *, once: bool = False) -> None:
-    """Append a line; `once`: unless the log's end has it already, from before a kill."""
+    """Append a line; `once`: unless the log's end has it already, from before a kill.
+
+    What is told of one job of a printer comes once; other lines differ by their time.
+    """
     if once and any(_tells(log, event) for log in print_logs(context.folders.output("records"))):
         return
     name = f"prints.{context.host}.jsonl" if context.shared() else "prints.jsonl"
@@ -74,6 +78,8 @@ def _tells(log: Beneath, event: dict[str, Any]) -> bool:
 
 def _is_same(line: bytes, event: dict[str, Any]) -> bool:
     try:
-        return bool(forms.parsed(line) == event)
+        told = forms.parsed(line)
     except ValueError:
         return False
+    parts = _OF_A_JOB if event["printer_job"] is not None else event.keys()
+    return isinstance(told, dict) and all(told.get(part) == event[part] for part in parts)

@@ -54,7 +54,7 @@ class PrintRun:
     found : the order was found under way, so a kill may lie between a line and the notes
     request : what the order becomes at the printer as it is now
     canceling : the printer has been told to cancel it
-    told : the last event that was written
+    told, sent_told : the last event that was written, and whether that it was sent
     seen : what the printer told of its job last
     """
 
@@ -65,14 +65,15 @@ class PrintRun:
     request: PrintJobRequest | None = None
     canceling: bool = False
     told: tuple[str, str] = ("", "")
+    sent_told: bool = False
     seen: JobStatus | None = None
 
-    def tell(self, order: Order, state: str, why: str = "") -> None:
-        """Write an event, unless it is the one that was written last."""
+    def tell(self, order: Order, state: str, why: str = "", *, once: bool = False) -> None:
+        """Write an event, unless it is the last one; `once`: or stands in the log already."""
         if self.told == (state, why):
             return
         event = print_event(order, state, why, self.context)
-        write_event(event, self.context)
+        write_event(event, self.context, once=once)
         self.told = (state, why)
         self.context.say(
             f"print {state}",
@@ -149,20 +150,14 @@ def _create(order: Order, run: PrintRun) -> bool:
     if order.cancel:
         ends_as(order, "canceled", BEFORE_IT_WENT, run.context)
         return False
-    number = run.printer.create(run.choose(order))
+    order.number = run.printer.create(run.choose(order))
     failpoint("print job created")
-    order.number = number
-    order.state = OrderState.SENDING if number is None else OrderState.CREATED
+    if order.number is None:  # a printer that takes only whole jobs, and tells of them by name
+        return _send(order, run, otherwise=OrderState.CREATING)
+    order.state = OrderState.CREATED
     order.save()
     failpoint("print number noted")
-    if number is not None:
-        return False
-    try:  # a printer that takes only whole jobs, and can be asked for one by its name alone
-        return _send(order, run)
-    except PrinterTrouble as trouble:
-        if trouble.nothing_sent:
-            _back_to(OrderState.CREATING, order)
-        raise
+    return False
 
 
 def _prepare(order: Order, run: PrintRun) -> bool:
@@ -179,11 +174,7 @@ def _prepare(order: Order, run: PrintRun) -> bool:
         run.printer.cancel(order.number)
         ends_as(order, "canceled", BEFORE_IT_WENT, run.context)
         return False
-    run.choose(order)
-    order.state = OrderState.SENDING
-    order.save()
-    failpoint("sending noted")
-    return False
+    return _send(order, run, otherwise=OrderState.CREATED)
 
 
 def _send_unless_sent(order: Order, run: PrintRun) -> bool:
@@ -203,12 +194,22 @@ def _send_unless_sent(order: Order, run: PrintRun) -> bool:
         order.state = OrderState.CREATED  # nothing was sent
         order.save()
         return False
+    return _send(order, run, otherwise=OrderState.CREATED)
+
+
+def _send(order: Order, run: PrintRun, *, otherwise: OrderState) -> bool:
+    """Send the document; `otherwise` is the state if it is certain that none was sent."""
     run.choose(order)
-    return _send(order, run)
-
-
-def _send(order: Order, run: PrintRun) -> bool:
-    order.number = run.send(order)
+    order.state = OrderState.SENDING
+    order.save()
+    failpoint("sending noted")
+    try:
+        order.number = run.send(order)
+    except PrinterTrouble as trouble:
+        if trouble.nothing_sent:
+            order.state = otherwise
+            order.save()
+        raise
     failpoint("document sent")
     return _was_sent(order, run)
 
@@ -217,12 +218,14 @@ def _was_sent(order: Order, run: PrintRun) -> bool:
     order.state = OrderState.FOLLOWING
     order.save()
     failpoint("sent noted")
-    run.tell(order, "sent")
     return False
 
 
 def _follow(order: Order, run: PrintRun) -> bool:
     assert order.number is not None
+    if not run.sent_told:
+        run.tell(order, "sent", once=run.found)
+        run.sent_told = True
     if order.cancel and not run.canceling:
         run.printer.cancel(order.number)
         run.canceling = True
@@ -253,10 +256,10 @@ def _doubts(order: Order, run: PrintRun, why: str) -> bool:
     if order.cancel:
         ends_as(order, "canceled", f"{_ON_DEMAND}; {why}", run.context)
         return False
+    run.tell(order, "doubtful", why, once=True)
     order.state, order.why = OrderState.DOUBTFUL, why
     order.save()
     failpoint("doubt noted")
-    run.tell(order, "doubtful", why)
     return True
 
 
