@@ -109,7 +109,9 @@ def _printing(order: JobRequest, data: bytes, suffix: str) -> PrintWork | None:
     for form in (Format.PWG, Format.PDF):
         documents[form] = order.out / f"made{suffix}.print{form.suffix}"
         documents[form].write_bytes(b"document of " + sha256(data).encode() + suffix.encode())
-    return PrintWork(documents, 2 if word == b"prints" else 1, (21590, 27940), (0,) * 4, (300, 300))
+    return PrintWork(
+        documents, 2 if word == b"prints" else 1, (21590, 27940), (635,) * 4, (300, 300)
+    )
 
 
 ROOM = 3  # art files that a pretended sheet takes

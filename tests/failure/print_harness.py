@@ -13,27 +13,40 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, BinaryIO
 
 import job_harness
 
-from filmhand.printer.capabilities import Capabilities
-from filmhand.printer.print_request import (
-    FilmSheet,
-    JobState,
-    JobStatus,
-    OpenPrinter,
-    PrintJobRequest,
-)
+from filmhand.printer.capabilities import Capabilities, MediaEntry
+from filmhand.printer.print_request import PDF, PWG, JobState, JobStatus, PrintJobRequest
 from filmhand.printer.trouble import PrinterTrouble, TroubleKind
-from filmhand.prints import printer_queue, steps
+from filmhand.prints import printer_queue
 from filmhand.prints.printer_queue import PrinterQueue
 from filmhand.prints.profile_orders import PrintingProfile
+from filmhand.prints.steps import OpenPrinter
 from filmhand.profile.printing import PrintWishes
 from filmhand.queue.job_queue import JobQueue
+from filmhand.units import Resolution
 
 ADDRESS = "ipp://film-printer.local/ipp/print"
+
+
+CAN = Capabilities(
+    "film printer",
+    formats=(PWG, PDF),
+    scalings=("none",),
+    color_modes=("bi-level",),
+    copies=(1, 99),
+    raster_resolutions=(Resolution(300, 300),),
+    raster_types=("black_1",),
+    media_members=frozenset({"media-size"}),
+)
+
+
+def sheet_entry(width: int, height: int) -> MediaEntry:
+    return MediaEntry((width, width), (height, height), margins=(423, 423, 423, 423))
 
 
 class FolderPrinter:
@@ -117,7 +130,9 @@ class FolderPrinter:
 
     def capabilities(self) -> Capabilities:
         self._reached("capabilities")
-        return Capabilities(self.mood)
+        letter, a4 = sheet_entry(21590, 27940), sheet_entry(21000, 29700)
+        other = self.mood == "other-sheet"
+        return replace(CAN, media=(letter, a4), ready=(a4,) if other else (letter, a4))
 
     def find(self, name: str) -> list[JobStatus]:
         self._reached("find")
@@ -171,28 +186,17 @@ class FolderPrinter:
         fresh.rename(self.folder / "jobs" / f"{number:05}.json")
 
 
-def choose(
-    can: Capabilities, film: FilmSheet, wishes: PrintWishes, *, name: str, copies: int | None = None
-) -> PrintJobRequest:
-    """As the true one, for a printer that tells nothing but its mood."""
-    if can.name == "other-sheet" and (film.width, film.height) == (21590, 27940):
-        raise PrinterTrouble("Another sheet lies in the tray.", TroubleKind.OTHER_SHEET)
-    return PrintJobRequest(name, film.formats[0], (film.width, film.height), copies=copies)
-
-
-def printer_from(environment: Mapping[str, str]) -> OpenPrinter | None:
-    """Who talks with the printer whose folder PRINTER names; None without one."""
+def printer_from(environment: Mapping[str, str]) -> dict[str, OpenPrinter]:
+    """Who talks with the printer whose folder PRINTER names; nothing without one."""
     printer_queue.FOLLOWED_EVERY = printer_queue.AT_REST = 0.1
     if "PRINTER" not in environment:
-        return None
-    steps.choose_job = choose
+        return {}
     printer = FolderPrinter(Path(environment["PRINTER"]))
-    return lambda address, certificate: printer
+    return {"open_printer": lambda address, certificate: printer}
 
 
 def printing(queue: JobQueue, printer: FolderPrinter, **options: Any) -> PrinterQueue:
     """The printer's queue for one profile; its thread is not started."""
-    steps.choose_job = choose
     wishes = PrintWishes(printer=ADDRESS)
     profile = PrintingProfile("small", queue.context, wishes, lambda address, certificate: printer)
     made = PrinterQueue(ADDRESS, queue.context.say, **options)

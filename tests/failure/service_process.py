@@ -54,7 +54,7 @@ if __name__ == "__main__":
         Path(sys.argv[2]),
         state=Path(sys.argv[3]),
         render=job_harness.render,
-        open_printer=print_harness.printer_from(os.environ),
+        **print_harness.printer_from(os.environ),
         **({} if "TRUE_END" in os.environ else {"finished": job_harness.finished}),
     )
     sys.exit(station.serve(metrics=metrics) if sys.argv[1] == "serve" else station.once())

@@ -10,9 +10,8 @@ from filmhand.disk.beneath import Beneath
 from filmhand.disk.set_aside import clear, set_aside
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.print_order import ORDERS, Order, OrderState
-from filmhand.printer.print_request import OpenPrinter
 from filmhand.prints.print_requests import PrintAsked, is_paused, listed
-from filmhand.prints.steps import BEFORE_IT_WENT, PrintRun, ends_as
+from filmhand.prints.steps import BEFORE_IT_WENT, OpenPrinter, PrintRun, ends_as
 from filmhand.profile.printing import PrintWishes
 from filmhand.timing.backoff import Backoff
 
@@ -124,10 +123,9 @@ class ProfileOrders:
         """What the order is printed with; kept as long as it is there."""
         run = self.runs.get(order.id)
         if run is None:
-            wishes = self.profile.wishes
-            assert wishes.printer is not None
-            printer = self.profile.open_printer(wishes.printer, wishes.certificate)
-            run = self.runs[order.id] = PrintRun(self.profile.context, wishes, printer)
+            profile = self.profile
+            run = PrintRun(profile.context, profile.wishes, profile.open_printer)
+            self.runs[order.id] = run
         return run
 
     def waiting(self) -> list[str]:

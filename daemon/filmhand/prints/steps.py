@@ -40,6 +40,8 @@ from filmhand.prints.events import print_event, write_event
 from filmhand.profile.printing import PrintWishes
 from filmhand.units import Resolution
 
+OpenPrinter = Callable[[str, str | None], Printer]
+"""Makes who talks with a printer, of its address and the SHA-256 of its certificate, or None."""
 FORMATS = {"pwg": PWG, "pdf": PDF}
 
 
@@ -50,7 +52,7 @@ class PrintRun:
     Attributes
     ----------
     context, wishes : of its profile
-    printer : that these name
+    open_printer : makes who talks with the printer that these name
     found : the order was found under way, so a kill may lie between a line and the notes
     request : what the order becomes at the printer as it is now
     canceling : the printer has been told to cancel it
@@ -60,13 +62,22 @@ class PrintRun:
 
     context: JobContext
     wishes: PrintWishes
-    printer: Printer
+    open_printer: OpenPrinter
     found: bool = False
     request: PrintJobRequest | None = None
     canceling: bool = False
     told: tuple[str, str] = ("", "")
     sent_told: bool = False
     seen: JobStatus | None = None
+    _printer: Printer | None = None
+
+    @property
+    def printer(self) -> Printer:
+        """Who talks with the printer; PrinterTrouble where its address is none."""
+        if self._printer is None:
+            assert self.wishes.printer is not None
+            self._printer = self.open_printer(self.wishes.printer, self.wishes.certificate)
+        return self._printer
 
     def tell(self, order: Order, state: str, why: str = "", *, once: bool = False) -> None:
         """Write an event, unless it is the last one; `once`: or stands in the log already."""

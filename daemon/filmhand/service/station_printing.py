@@ -6,10 +6,10 @@ import time
 from collections.abc import Callable, Iterable
 from functools import partial
 
-from filmhand.printer.print_request import OpenPrinter
 from filmhand.prints.print_desk import PrintDesk
 from filmhand.prints.printer_status import left_for
 from filmhand.prints.profile_orders import PrintingProfile
+from filmhand.prints.steps import OpenPrinter
 from filmhand.queue.job_queue import JobQueue
 
 
@@ -18,7 +18,7 @@ class StationPrinting(PrintDesk):
 
     def __init__(
         self,
-        open_printer: OpenPrinter | None,
+        open_printer: OpenPrinter,
         say: Callable[..., None],
         *,
         changed: Callable[[], None],
@@ -30,8 +30,6 @@ class StationPrinting(PrintDesk):
 
     def arrange_for(self, queues: Iterable[JobQueue]) -> None:
         """Let the printers know which profiles name them now; costs nothing if it is as before."""
-        if self._open_printer is None:
-            return
         profiles = [
             PrintingProfile(
                 queue.name,
