@@ -37,6 +37,7 @@ PAGES = (
     "mesh",
     "print",
     "printer",
+    "print-server",
     "film",
     "cautions",
     "limits",
