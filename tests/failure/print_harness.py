@@ -20,12 +20,18 @@ from typing import Any, BinaryIO
 import job_harness
 
 from filmhand.printer.capabilities import Capabilities, MediaEntry
-from filmhand.printer.print_request import PDF, PWG, JobState, JobStatus, PrintJobRequest
+from filmhand.printer.print_request import (
+    PDF,
+    PWG,
+    JobState,
+    JobStatus,
+    OpenPrinter,
+    PrintJobRequest,
+)
 from filmhand.printer.trouble import PrinterTrouble, TroubleKind
 from filmhand.prints import printer_queue
 from filmhand.prints.printer_queue import PrinterQueue
 from filmhand.prints.profile_orders import PrintingProfile
-from filmhand.prints.steps import OpenPrinter
 from filmhand.profile.printing import PrintWishes
 from filmhand.queue.job_queue import JobQueue
 from filmhand.units import Resolution

@@ -66,6 +66,50 @@ FAILURES: dict[str, tuple[str, ...]] = {
     "one bad entry among jobs in hand": (
         "test_state_forged.py::test_one_bad_entry_stops_no_other",
     ),
+    "killed on the way to the printer": (
+        "test_print_killed.py::test_killed_at_a_step_of_printing",
+        "test_print_killed.py::test_killed_at_a_step_of_printing_and_taken_over",
+        "test_print_trouble.py::test_killed_at_a_step_with_printers_of_every_kind",
+    ),
+    "a printer that forgets its jobs": (
+        "test_print_trouble.py::test_a_printer_that_forgets",
+        "test_print_service.py::test_a_printer_that_lost_its_memory_makes_a_film_doubtful",
+    ),
+    "a printer off, busy, jammed, or with another sheet in its tray": (
+        "test_print_service.py::test_a_printer_that_is_off_holds_up_nothing_but_itself",
+        "test_print_trouble.py::test_a_busy_printer_is_asked_ever_more_seldom",
+        "test_print_trouble.py::test_a_jam_stops_the_next",
+        "test_print_trouble.py::test_another_sheet_in_the_tray_holds_only_what_needs_it",
+    ),
+    "a film canceled at the printer's panel, or given up by the printer": (
+        "test_print_service.py::test_canceled_at_the_panel_is_told_and_not_printed_again",
+        "test_print_trouble.py::test_an_empty_job_canceled_at_the_panel",
+        "test_print_service.py::test_a_doubtful_film_given_up",
+    ),
+    "told to end while a film is at the printer": (
+        "test_print_service.py::test_told_to_stop_while_it_prints_and_started_again",
+    ),
+    "no room for a printer's number": (
+        "test_print_trouble.py::test_no_room_for_the_number",
+        "test_print_trouble.py::test_a_full_disk_from_a_step_on",
+    ),
+    "documents for the printer spoiled on the disk": (
+        "test_print_trouble.py::test_a_document_that_the_disk_spoiled_is_not_printed",
+    ),
+    "art that changed after its film was printed": (
+        "test_print_trouble.py::test_art_that_changed_is_printed_of_its_whole_form_only",
+        "test_print_trouble.py::test_art_that_changed_after_it_was_printed_is_printed_again_and_told",
+    ),
+    "print orders forged": (
+        "test_print_trouble.py::test_forged_orders_hold_up_nobody",
+        "test_print_trouble.py::test_a_log_that_is_a_link_is_not_written_through",
+    ),
+    "thousands of films that wait for one printer": (
+        "test_print_trouble.py::test_many_that_wait_cost_the_next_one_little",
+    ),
+    "a clock that jumps while films wait for the printer": (
+        "test_print_trouble.py::test_a_clock_that_jumps",
+    ),
     "state folder deleted": (
         "test_service_station.py::test_jobs_of_a_lost_state_folder_are_adopted_at_once",
         "test_service_station.py::test_the_state_folder_deleted_under_a_running_service",
@@ -608,5 +652,7 @@ def test_every_step_of_a_job_is_killed_slept_at_and_met_by_a_full_disk() -> None
     """Each of these goes through the one list of steps, so a new step is tried at once."""
     for name in ("test_spool_killed.py", "test_hosts_stopped.py", "test_disk_full.py"):
         assert "FAILPOINTS" in (TESTS / "failure" / name).read_text()
+    for name in ("test_print_killed.py", "test_print_trouble.py"):
+        assert "FAILPOINTS_PRINT" in (TESTS / "failure" / name).read_text()
     for name in ("test_spool_gang_killed.py", "test_disk_full.py"):
         assert "FAILPOINTS_GANG" in (TESTS / "failure" / name).read_text()

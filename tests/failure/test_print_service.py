@@ -75,7 +75,7 @@ def test_a_film_is_made_printed_and_told(shop: PrintShop) -> None:
     assert (shop.root() / "positives" / "one.pdf").exists()
     wait_until(lambda: shop.told()["state"] == "idle")
     assert "ipp://film-printer.local" in (shop.station / "status.html").read_text()
-    assert orders(shop.root()) == []
+    wait_until(lambda: orders(shop.root()) == [])
 
 
 def test_whose_film_it_is_stands_in_the_log(shop: PrintShop) -> None:
@@ -235,6 +235,6 @@ def test_no_order_where_no_printer_is_named(shop: PrintShop) -> None:
     shop.profile("small", PROFILE)
     shop.drop("one.png", b"art of a poster")
     assert shop.once() == 0
-    assert orders(shop.root()) == []
+    wait_until(lambda: orders(shop.root()) == [])
     assert {path.name for path in (shop.root() / "positives").iterdir()} == {"one.pdf", "one.tif"}
     assert shop.status()["printers"] == []

@@ -36,6 +36,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 import job_harness
 from forging import DEAD, OWN, Forger, sha256
+from print_harness import FolderPrinter, printing
 
 from filmhand.disk import file_names
 from filmhand.disk import folders as folders_module
@@ -105,8 +106,9 @@ class Shop:
         self.clock = 0.0
         self.failed: list[str] = []
         self.said: Counter[str] = Counter()
-        for folder in (self.station, self.state):
+        for folder in (self.station, self.state, area / "printer"):
             shutil.rmtree(folder, ignore_errors=True)
+        self.printer = FolderPrinter(area / "printer")
         StationMark(self.station, self.state).begin()
         Folders(self.root).make()
         self.forger = Forger(self.random, self.root, area / "outside")
@@ -136,7 +138,12 @@ class Shop:
             while (task := queue.take()) is not None:
                 queue.do(task)
             if number > 12 and queue.idle():
-                return
+                break
+        desk = printing(queue, self.printer, clock=lambda: self.clock)
+        for _ in range(looks):
+            self.clock += 400.0
+            desk.step()
+        json.dumps(desk.status())
 
     def ask(self, queue: JobQueue) -> None:
         """All that people may ask about a station."""
@@ -190,6 +197,7 @@ def run_station(area: Path, seed: int, canaries: Canaries, count: int) -> Counte
     drop = shop.root / "drop"
     sound = [b"art sound %d %d" % (seed, number) for number in range(3)]
     sound.append(b"refuse sound %d" % seed)
+    sound.append(b"print sound %d to the printer" % seed)
     for number, data in enumerate(sound):
         folder = drop / "class" if number == 1 else drop
         folder.mkdir(exist_ok=True)
@@ -231,6 +239,15 @@ def _check(shop: Shop, canaries: Canaries, wanted: list[bytes], sound: list[byte
         )
         if data.startswith(b"art") and not made:
             raise Broken(f"no film of {data!r}")
+        printed = shop.printer.sheets().count(f"document of {sha256(data)}")
+        if printed != data.startswith(b"print") and not _shared(shop, data):
+            raise Broken(f"{data!r} was printed {printed} times: {dict(shop.said)}")
+
+
+def _shared(shop: Shop, data: bytes) -> bool:
+    """True if the film lies on a sheet with others, which is printed as a whole, if at all."""
+    whole = b"film of " + sha256(data).encode()
+    return not any(one.startswith(whole) for one in contents(shop.root / "positives"))
 
 
 def run(

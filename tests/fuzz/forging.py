@@ -22,6 +22,10 @@ STATES = (
     "gathering", "ganged", "claiming", "claimed", "publishing", "parting", "retiring", "rejecting",
     "returning",
 )  # fmt: skip
+ORDER_STATES = (
+    "waiting", "creating", "created", "sending", "following", "doubtful", "ending",
+)  # fmt: skip
+PRINTER = "ipp://film-printer.local/ipp/print"
 OWN, DEAD, MUTE = "here-00000000", "dead-11111111", "mute-22222222"
 NAMES = ("a.png", "class 4", "\u00e9.png", "e\u0301.png", "\u202egnp.exe", "-rf", " ", "...", "~",
          "a\nb.png", "CON", "x" * 255, ".filmhand", "job.json", "set-aside", ".nfs01", "@eaDir",
@@ -246,6 +250,47 @@ class Forger:
             if not path.is_file() or "held" not in path.parts:
                 self.trap(path)
 
+    def order(self, folder: Path) -> dict[str, Any]:
+        """A sound print order of any state with its documents, and what its order.json says."""
+        state = self.random.choice(ORDER_STATES)
+        at_printer = state not in {"waiting", "ending"}
+        told: dict[str, Any] = {
+            "schema": "filmhand-print-order/1", "id": folder.name, "job": self.new_id(),
+            "profile": "small", "sub": self.random.choice([[], ["class"]]), "stem": "a",
+            "person": None, "at": "2026-01-02T03:04:05Z", "sheets": 1, "size": [21590, 27940],
+            "margin": [635] * 4, "dpi": [300, 300], "state": state, "tries": 1,
+            "documents": {"pwg": {"name": "film.pwg", "sha256": sha256(b"film"), "bytes": 4}},
+            "printer": PRINTER if at_printer else None, "number": 7 if at_printer else None,
+            "why": "", "cancel": self.random.random() < 0.2,
+            "ended": {"state": "printed", "at": "2026-01-02T03:04:05Z", "why": ""}
+            if state == "ending" else None,
+        }  # fmt: skip
+        if self._is_inside(folder):
+            with suppress(OSError):
+                folder.mkdir(parents=True, exist_ok=True)
+                (folder / "film.pwg").write_bytes(b"film")
+        return told
+
+    def forged_order(self) -> None:
+        """A print order whose notes, documents, name or requests are not what they should be."""
+        self.count += 1
+        prints = self.hidden / self.random.choice([OWN, OWN, DEAD, MUTE]) / "prints"
+        name = f"20260101T{self.count:012}-{self.count:08x}-00001"
+        folder = prints / (name if self.random.random() < 0.9 else self.random.choice(NAMES))
+        self.put(folder / "order.json", self.text(self.mutate(self.order(folder))))
+        what = self.random.random()
+        if what < 0.2:
+            self.trap(
+                folder / self.random.choice(["film.pwg", "order.json", ".order.json.new", "x"])
+            )
+        elif what < 0.3:
+            self.trap(folder)
+        elif what < 0.5:
+            asked = prints / f"{name}.{self.random.choice(['cancel', 'again', 'shout'])}"
+            (self.trap(asked) if self.random.random() < 0.5 else self.put(asked, b""))
+        elif what < 0.55:
+            self.trap(self.random.choice([prints, self.hidden / "printing-paused"]))
+
     def forged_host(self) -> None:
         """A host that left jobs and something like a sign of life."""
         host = self.random.choice([DEAD, MUTE, OWN, "odd", "..-00000000", f"x{'y' * 30}-0000000a"])
@@ -300,6 +345,7 @@ class Forger:
         kinds: list[tuple[Callable[[], None], int]] = [
             (lambda: self.forged_job(self.hidden / OWN), 10),
             (self.forged_host, 6),
+            (self.forged_order, 5),
             (self.forged_record, 2),
             (self.forged_refusal, 2),
             (self.forged_place, 3),

@@ -57,5 +57,6 @@ def test_every_kind_of_thing_is_forged(tmp_path: Path) -> None:
     assert any(path.is_fifo() for path in found)
     assert any(path.is_socket() for path in found)
     assert any(path.name == "job.json" and path.is_file() for path in found)
+    assert any(path.name == "order.json" and path.is_file() for path in found)
     for kind in ("records", "rejected", "drop", "positives", ".filmhand"):
         assert (root / kind).is_dir()

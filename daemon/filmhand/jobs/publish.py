@@ -82,7 +82,12 @@ def _publish_order(job: Job, item: Item, context: JobContext) -> None:
         if (job.out / film.source).exists() and place_of(job, film, context).exists():
             raise FileExistsError(errno.EEXIST, "taken", film.name)
     place = place_of(job, item, context)
-    place.parent.mkdir(exist_ok=True)
+    try:
+        place.parent.mkdir(exist_ok=True)
+    except FileExistsError:  # a link or a file has its name
+        what = set_aside(place.parent, context.folders.hidden)
+        context.say("set aside", job=job.id, what=what)
+        place.parent.mkdir(exist_ok=True)
     if place.exists():
         # An id comes once in the world; whoever forged the second of it has it set aside.
         context.say("set aside", job=job.id, what=set_aside(place, context.folders.hidden))

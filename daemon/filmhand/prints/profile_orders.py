@@ -10,8 +10,9 @@ from filmhand.disk.beneath import Beneath
 from filmhand.disk.set_aside import clear, set_aside
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.print_order import ORDERS, Order, OrderState
+from filmhand.printer.print_request import OpenPrinter
 from filmhand.prints.print_requests import PrintAsked, is_paused, listed
-from filmhand.prints.steps import BEFORE_IT_WENT, OpenPrinter, PrintRun, ends_as
+from filmhand.prints.steps import BEFORE_IT_WENT, PrintRun, ends_as
 from filmhand.profile.printing import PrintWishes
 from filmhand.timing.backoff import Backoff
 

@@ -32,6 +32,7 @@ from filmhand.printer.print_request import (
     FilmSheet,
     JobState,
     JobStatus,
+    OpenPrinter,
     Printer,
     PrintJobRequest,
 )
@@ -40,8 +41,6 @@ from filmhand.prints.events import print_event, write_event
 from filmhand.profile.printing import PrintWishes
 from filmhand.units import Resolution
 
-OpenPrinter = Callable[[str, str | None], Printer]
-"""Makes who talks with a printer, of its address and the SHA-256 of its certificate, or None."""
 FORMATS = {"pwg": PWG, "pdf": PDF}
 
 

@@ -15,8 +15,8 @@ from filmhand.disk.folders import Folders
 from filmhand.errors import AlreadyRunning, ExitCode, FilmhandError
 from filmhand.intake.settle import FileEnd
 from filmhand.peers import host
+from filmhand.printer.print_request import OpenPrinter
 from filmhand.printer.session import IppPrinter
-from filmhand.prints.steps import OpenPrinter
 from filmhand.request import JobRequest, JobResult
 from filmhand.service.doctor.examine import examine_station
 from filmhand.service.doctor.folder_probe import Finding

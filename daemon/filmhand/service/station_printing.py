@@ -6,10 +6,10 @@ import time
 from collections.abc import Callable, Iterable
 from functools import partial
 
+from filmhand.printer.print_request import OpenPrinter
 from filmhand.prints.print_desk import PrintDesk
 from filmhand.prints.printer_status import left_for
 from filmhand.prints.profile_orders import PrintingProfile
-from filmhand.prints.steps import OpenPrinter
 from filmhand.queue.job_queue import JobQueue
 
 

@@ -27,8 +27,8 @@ from filmhand.jobs.ledger import Ledger
 from filmhand.jobs.recover import Outcome
 from filmhand.page.why_note import why_note
 from filmhand.peers import host
+from filmhand.printer.print_request import OpenPrinter
 from filmhand.printer.session import IppPrinter
-from filmhand.prints.steps import OpenPrinter
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.pool import WorkerPools
 from filmhand.request import JobRequest, JobResult
