@@ -608,6 +608,39 @@ FAILURES: dict[str, tuple[str, ...]] = {
     "pictures put beside the drop folder": (
         "test_strays.py::test_pictures_in_the_wrong_folders_are_named_and_not_moved",
     ),
+    # People who are to be told
+    "a mail server or web hook that hangs, refuses or is down": (
+        "test_notify.py::test_a_target_that_hangs_or_refuses_slows_nothing",
+        "test_notify.py::test_a_web_hook_that_does_not_take_it_is_told_and_no_redirect_is_followed",
+        "/unit/notify/test_delivery.py::"
+        "test_a_target_that_hangs_holds_one_thread_and_piles_nothing_up",
+        "/unit/notify/test_delivery.py::"
+        "test_what_fails_is_tried_again_with_growing_pauses_and_nothing_is_lost",
+    ),
+    "a thousand refusals at once": (
+        "test_notify.py::test_once_tells_all_in_one_message_at_its_end",
+        "/unit/notify/test_delivery.py::"
+        "test_the_first_goes_out_at_once_and_the_rest_as_one_after_a_minute",
+    ),
+    "a file's name that would add a header or a line": (
+        "test_notify.py::test_no_name_of_a_file_adds_a_header_or_a_line",
+    ),
+    "a server without TLS, or with a certificate that nobody vouches for": (
+        "test_notify.py::test_no_password_goes_out_in_the_clear",
+        "test_notify.py::test_a_certificate_that_nobody_vouches_for_gets_no_password",
+    ),
+    "secrets in errors, logs, status and job folders": (
+        "test_notify.py::test_no_secret_is_written_anywhere",
+        "test_notify.py::test_an_address_from_the_environment_is_never_told",
+        "test_notify.py::test_the_librarys_services_are_told_and_its_log_is_silent",
+        "/unit/notify/test_notify_profile.py::test_what_is_not_right_is_told_without_showing_it",
+        "/unit/notify/test_notify_profile.py::test_a_secret_file_must_be_its_owners_alone",
+    ),
+    "stopped or killed while messages wait": (
+        "/unit/notify/test_delivery.py::test_a_restart_loses_nothing_and_tells_no_sooner",
+        "/unit/notify/test_delivery.py::"
+        "test_what_was_on_its_way_when_the_service_died_is_told_again",
+    ),
     # Very much, for very long
     "thousands of files in 200 folders at once": (
         "test_many_jobs.py::test_very_many_files_and_folders_at_once",

@@ -23,6 +23,7 @@ ROOMS = (
     "prints",
     "jobs",
     "intake",
+    "notify",
     "disk",
     "timing",
     "cluster",

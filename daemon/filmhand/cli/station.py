@@ -126,14 +126,15 @@ def _item(item: str | Mapping[str, Any]) -> str:
 @click.command(epilog=options.example("filmhand doctor /srv/films --init"))
 @options.with_station
 @click.option("--init", is_flag=True, help="Prepare the folders that profiles name elsewhere.")
+@click.option("--notify", is_flag=True, help="Send a trial message to whoever the profiles tell.")
 @options.json_option
-def doctor(station: Station, *, init: bool, as_json: bool) -> ExitCode:
+def doctor(station: Station, *, init: bool, notify: bool, as_json: bool) -> ExitCode:
     """Try all that the service needs in STATION, and tell what is wrong and what to do.
 
     Makes, renames and removes files of its own in hidden folders, and leaves nothing behind.
     """
     findings = []
-    for one in station.doctor(init=init):
+    for one in station.doctor(init=init, notify=notify):
         findings.append(one.as_dict())
         if not as_json:
             options.print_line(f"{one.level.value:6}", f"{one.where}, {one.what}: {one.say}")

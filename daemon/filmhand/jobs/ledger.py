@@ -85,11 +85,21 @@ class Entry:
 
 
 class Ledger:
-    """A small SQLite file with one row a job; safe to use from several threads."""
+    """A small SQLite file with one row a job; safe to use from several threads.
 
-    def __init__(self, path: Path, *, trouble: Callable[[str], None] = lambda _: None) -> None:
+    `noted` is handed each job that ended on this host, once.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        *,
+        trouble: Callable[[str], None] = lambda _: None,
+        noted: Callable[[Entry], None] = lambda _: None,
+    ) -> None:
         self._path = path
         self._trouble = trouble
+        self._noted = noted
         self._lock = threading.RLock()
         self._db: sqlite3.Connection | None = None
         self._notes = 0
@@ -153,7 +163,13 @@ class Ledger:
                 return []
 
     def note(self, entry: Entry) -> None:
-        """Remember one job; noting it again changes nothing."""
+        """Remember a job that ended here, and pass it on; noting it again changes nothing."""
+        known = self._run("SELECT 1 FROM jobs WHERE job = ?", (entry.job,))
+        self._keep(entry)
+        if not known:
+            self._noted(entry)
+
+    def _keep(self, entry: Entry) -> None:
         stem = None if entry.stem is None else file_names.shown(entry.stem)
         *row, about = astuple(replace(entry, name=file_names.shown(entry.name), stem=stem))
         sql = "INSERT OR REPLACE INTO jobs VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
@@ -229,7 +245,7 @@ class Ledger:
                 [*known, *(film for film in films if film not in known)],
                 key=lambda film: str(film["stem"]),
             )
-        self.note(entry)
+        self._keep(entry)
         return True
 
     # --- a ledger that was lost ------------------------------------------------------------------

@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 
 from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh, read_mesh
+from filmhand.profile.notifying import NotifyWishes, read_notify
 from filmhand.profile.printing import Budget, PrintWishes, read_budget, read_print
 from filmhand.profile.read.groups import (
     numbers,
@@ -224,8 +225,9 @@ class Settings(Group):
 
     ``lpi`` and ``dot`` are None only where no art can be screened, ``threshold`` only where none
     can be line art; ``mesh`` is None for ``none``; ``settle`` is None for ``auto``,
-    ``workers`` for ``own``, ``frame``, ``gang``, ``print`` and ``budget`` for ``off``. ``frame``
-    is the inside of the screen's frame. ``approve`` holds each film until somebody releases it.
+    ``workers`` for ``own``, ``frame``, ``gang``, ``print``, ``budget`` and ``notify`` for ``off``.
+    ``frame`` is the inside of the screen's frame. ``approve`` holds each film until somebody
+    releases it.
     """
 
     sheet: Annotated[SheetSize, read_sheet]
@@ -252,6 +254,7 @@ class Settings(Group):
     print: Annotated[PrintWishes | None, read_print] = None
     approve: Flag = False
     budget: Annotated[Budget | None, read_budget] = None
+    notify: Annotated[NotifyWishes | None, read_notify] = None
     limits: Limits = Limits()
     verdict: VerdictLimits = VerdictLimits()
     press: Press = Press()

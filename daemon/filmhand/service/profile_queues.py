@@ -103,6 +103,10 @@ class ProfileQueues:
         """The places of all profiles that are right, by name; callers may be in other threads."""
         return {queue.name: queue.context.folders for queue in self.queues()}
 
+    def wishes(self) -> dict[str, Profile]:
+        """The profiles that are right, by name."""
+        return dict(self._registry.profiles)
+
     @property
     def faults(self) -> list[str]:
         """A sentence on each profile that is not right."""

@@ -20,6 +20,7 @@ from filmhand.printer.session import IppPrinter
 from filmhand.request import JobRequest, JobResult
 from filmhand.service.doctor.examine import examine_station
 from filmhand.service.doctor.folder_probe import Finding
+from filmhand.service.doctor.messages import examine_messages
 from filmhand.service.heartbeat import heartbeat_health
 from filmhand.service.history import FileHistory, file_history, profile_folders, retry_refused
 from filmhand.service.log import complain, read_log
@@ -101,12 +102,14 @@ class Station:
         """The last lines that the service said, oldest first."""
         return read_log(self._found_state() / "filmhand.log", most)
 
-    def doctor(self, *, init: bool = False) -> Iterator[Finding]:
-        """Try all that the service needs; `init` prepares folders that profiles name elsewhere."""
-        known = self._owners().values()
-        return examine_station(
-            self.station, self._registry(), self._found_state(), known, init=init
-        )
+    def doctor(self, *, init: bool = False, notify: bool = False) -> Iterator[Finding]:
+        """Try all that the service needs; `init` prepares folders that profiles name elsewhere.
+
+        `notify` sends a trial message to whoever the profiles tell.
+        """
+        known, registry = self._owners().values(), self._registry()
+        yield from examine_station(self.station, registry, self._found_state(), known, init=init)
+        yield from examine_messages(registry.profiles, self.station, send=notify)
 
     def history(self, name: str) -> FileHistory:
         """What happened to files of that name, oldest first."""

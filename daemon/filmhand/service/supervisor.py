@@ -23,7 +23,7 @@ from filmhand.disk.free_space import SpaceWatch
 from filmhand.errors import ExitCode, FilmhandError
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs.context import JobContext
-from filmhand.jobs.ledger import Ledger
+from filmhand.jobs.ledger import Entry, Ledger
 from filmhand.jobs.recover import Outcome
 from filmhand.page.why_note import why_note
 from filmhand.peers import host
@@ -35,6 +35,7 @@ from filmhand.request import JobRequest, JobResult
 from filmhand.service.heartbeat import Heartbeat
 from filmhand.service.log import ServiceLog, complain
 from filmhand.service.metrics import MetricsFile, figures_of, metrics_text
+from filmhand.service.news import StationNews
 from filmhand.service.page_server import PageServer, PageWish
 from filmhand.service.profile_queues import ProfileQueues
 from filmhand.service.profile_registry import ProfileRegistry
@@ -84,7 +85,12 @@ class Supervisor:
         self.workers = Workers()
         self.host = host.host_id(state)
         self._ledger_lines = LogRateLimit(longest=_LEDGER_GAP, forgets=False)
-        self.ledger = Ledger(state / "ledger.sqlite", trouble=self._say_ledger_trouble)
+        self.news = StationNews(
+            station, state, self.log.say, link=self._page_link, at_once=patient, clock=clock
+        )
+        self.ledger = Ledger(
+            state / "ledger.sqlite", trouble=self._say_ledger_trouble, noted=self.news.take
+        )
         self.space = SpaceWatch(state, self.log.say, where="state folder")
         self.manager = ServiceManager()
         self.heartbeat = Heartbeat(state, clock)
@@ -133,6 +139,7 @@ class Supervisor:
         with self._signals():
             self.profiles.arrange()
             self.printing.arrange_for(self.profiles.queues())
+            self.news.mind(self.profiles.wishes())
             self._pools = WorkerPools(self.profiles.queues, self.rendering.engines.at, self._done)
             self.manager.ready()
             try:
@@ -229,6 +236,7 @@ class Supervisor:
         closing = BackgroundCall[None]("let go of engines")  # a scheduler may hang just now
         closing.start(self.rendering.engines.close)
         closing.wait(_AT_THE_END)
+        self.news.finish(_AT_THE_END)
         status = self._write_status(running=False)
         if not self.patient:
             self._tell_what_waits(status)
@@ -288,6 +296,7 @@ class Supervisor:
     def _write_status(self, *, running: bool) -> dict[str, Any]:
         faults = [] if self.mark.present else [self.mark.why]
         faults += self.profiles.troubles()
+        faults += self.news.mind(self.profiles.wishes(), self.printing.status())
         if self.mark.present:
             self.strays.look(self.profiles.roots())
             faults += self.strays.found
@@ -318,6 +327,9 @@ class Supervisor:
             self.log.say("station is not there", why=self.mark.why)
         self._was_there = there
         return there
+
+    def _page_link(self) -> str | None:
+        return None if self.page is None else self.page.address
 
     def _say_ledger_trouble(self, why: str) -> None:
         times = self._ledger_lines.happens(why)

@@ -27,6 +27,8 @@ def sentence(path: Path, value: object, written: Written | None, fault: ValueErr
     """One sentence: the key, what is allowed, what was found, and a hint where one helps."""
     if isinstance(fault, CurveError):
         return f"{dotted(path)} {fault}"
+    if path[:1] == ("notify",):  # what stands there may be a secret, in the wrong place
+        return f"{dotted(path)} must be {fault}"
     found = _found(value, written)
     known = value_hint(path, value)
     hint = f"; {known}" if known is not None else _hint(path, value, written, fault)
