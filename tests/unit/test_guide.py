@@ -33,6 +33,7 @@ PAGES = (
     "gang",
     "folders",
     "service",
+    "notify",
     "refusals",
     "mesh",
     "print",

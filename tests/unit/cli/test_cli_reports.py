@@ -157,7 +157,8 @@ def test_what_doctor_finds(monkeypatch: pytest.MonkeyPatch) -> None:
 
     station = Told(monkeypatch, doctor=[finding("ok"), finding("note", "Look.")])
     done = run("doctor", "here")
-    assert station.asked == [(Path("here"), None, None), ("doctor", (), {"init": False})]
+    wanted = ("doctor", (), {"init": False, "notify": False})
+    assert station.asked == [(Path("here"), None, None), wanted]
     assert done.exit_code == 0
     assert done.output.splitlines() == [
         "ok      small, rights: It is so.",
@@ -166,7 +167,7 @@ def test_what_doctor_finds(monkeypatch: pytest.MonkeyPatch) -> None:
     ]
     station = Told(monkeypatch, doctor=[finding("wrong"), finding("ok")])
     done = run("doctor", "here", "--init", "--json")
-    assert station.asked[1] == ("doctor", (), {"init": True})
+    assert station.asked[1] == ("doctor", (), {"init": True, "notify": False})
     assert done.exit_code == 1
     assert [one["level"] for one in json.loads(done.output)] == ["wrong", "ok"]
 

@@ -62,6 +62,9 @@ class Profiles:
     def queues(self) -> list[Queue]:
         return self.all
 
+    def wishes(self) -> dict[str, Any]:
+        return {}
+
     def at_rest(self) -> bool:
         return self.rests
 
