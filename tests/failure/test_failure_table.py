@@ -645,6 +645,13 @@ FAILURES: dict[str, tuple[str, ...]] = {
     "thousands of files in 200 folders at once": (
         "test_many_jobs.py::test_very_many_files_and_folders_at_once",
     ),
+    "a wish in a name that is passed over": (
+        "/unit/profile/test_names_people_write.py::test_it_is_refused_with_the_name_to_use",
+        "/unit/profile/test_names_people_write.py::test_no_wish_is_passed_over",
+    ),
+    "several refused files of one name, and one of them tried again": (
+        "test_spool_retry.py::test_a_name_of_several_files_moves_none_and_lists_them",
+    ),
     "open files and children left behind": (
         "test_many_jobs.py::test_200_jobs_leave_no_open_file_thread_or_child",
         "test_many_jobs.py::test_real_workers_leave_no_zombie_and_no_pipe",

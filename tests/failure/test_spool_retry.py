@@ -117,6 +117,60 @@ def test_twins_are_told_apart(root: Path, tmp_path: Path) -> None:
     assert set(lying(root, "rejected")) == {"rejections.jsonl"}
 
 
+@pytest.mark.parametrize(
+    "name",
+    [
+        "bad.gif",
+        "class 4/bad.gif",
+        "BAD.GIF",
+        "rejected/class 4/bad.gif",
+        "small/class 4/bad.gif",
+        "small/rejected/class 4/bad.gif",
+        "bad.gif.why.txt",
+        "class 4/bad.gif.why.txt",
+    ],
+)
+def test_a_name_will_do(root: Path, tmp_path: Path, name: str) -> None:
+    refuse(root, tmp_path / "state")
+    assert retry(root, name) == 0
+    assert lying(root, "drop") == BAD
+    assert set(lying(root, "rejected")) == {"rejections.jsonl"}
+    assert retry(root, name) == 1
+    assert lying(root, "drop") == BAD
+
+
+def test_the_name_that_it_got_in_rejected_will_do(root: Path, tmp_path: Path) -> None:
+    refuse(root, tmp_path / "state", {"a.gif": b"refuse one"})
+    refuse(root, tmp_path / "state", {"a.gif": b"refuse two"})
+    assert retry(root, "a-2.gif") == 0
+    assert lying(root, "drop") == {"a.gif": b"refuse two"}
+    assert retry(root, "a.gif") == 0  # the only one that is left
+    assert lying(root, "drop") == {"a.gif": b"refuse two", "a-2.gif": b"refuse one"}
+
+
+def test_a_name_of_several_files_moves_none_and_lists_them(root: Path, tmp_path: Path) -> None:
+    files = {"class 4/a.gif": b"refuse one", "class 5/a.gif": b"refuse two"}
+    jobs = refuse(root, tmp_path / "state", files)
+    with pytest.raises(FilmhandError, match="Several refused files are called a") as told:
+        retry_refused({"small": Folders(root)}, "a.gif", tmp_path)
+    assert all(job in str(told.value) for job in jobs)
+    assert "small/class 4/a.gif" in str(told.value)
+    assert lying(root, "drop") == {}
+    assert set(files) <= set(lying(root, "rejected"))
+    assert retry(root, "class 5/a.gif") == 0
+    assert lying(root, "drop") == {"class 5/a.gif": b"refuse two"}
+
+
+def test_a_file_that_lies_in_no_sub_folder_can_be_told_from_others(
+    root: Path, tmp_path: Path
+) -> None:
+    refuse(root, tmp_path / "state", {"class 4/a.gif": b"refuse one", "a.gif": b"refuse two"})
+    assert retry(root, "a.gif") == 1
+    assert lying(root, "drop") == {}
+    assert retry(root, "rejected/a.gif") == 0
+    assert lying(root, "drop") == {"a.gif": b"refuse two"}
+
+
 def test_art_that_could_not_be_read_is_found_by_its_place_alone(root: Path, tmp_path: Path) -> None:
     """Its line has no hash; by now somebody has given the rights to read it."""
     (job,) = refuse(root, tmp_path / "state")
@@ -138,9 +192,9 @@ def test_what_cannot_be_put_back_is_told_why(root: Path, tmp_path: Path) -> None
     record = json.loads((root / "records" / "b.json").read_bytes())
     with pytest.raises(FilmhandError, match="copy the file from originals"):
         retry_refused(roots, record["job"], tmp_path)
-    with pytest.raises(FilmhandError, match="No job"):
+    with pytest.raises(FilmhandError, match="No refused file or job"):
         retry_refused(roots, "20260301T100000-00000000", tmp_path)
-    with pytest.raises(FilmhandError, match=job):
+    with pytest.raises(FilmhandError, match="no longer in rejected"):
         retry_refused(roots, "a.gif", tmp_path)
     assert lying(root, "drop") == {}
 

@@ -14,7 +14,7 @@ import pytest
 
 import filmhand
 from filmhand.art.files.file_types import FileType, refusal
-from filmhand.errors import ProfileError, Reason
+from filmhand.errors import ProfileError, Reason, Refused
 from filmhand.guide import page_names, read_page
 from filmhand.profile.model import Profile
 from filmhand.profile.read.load import read_profile
@@ -200,10 +200,18 @@ def test_the_example_of_a_trial_is_right() -> None:
 
 
 def test_the_examples_of_wishes_in_names_are_right() -> None:
-    shown = re.findall(r"`(\[[^`]+\])`", read_page("tickets"))
-    read = [inside for inside in shown if inside != "[7 inn]"]
+    wishes, rest = read_page("tickets").split("**Nothing is passed over.**")
+    table = "\n".join(re.findall(r"(?m)^\| `\[.*", wishes))
+    read = re.findall(r"`(\[[^`]+\])`", table)
     assert len(read) >= 15
     assert all(len(wishes_in(f"a {inside}.png")) == 1 for inside in read)
+    refused, kept = rest.split("## The ticket")[0].split("These stay part of the name")
+    for name in re.findall(r"`(logo [^`]+)`", refused):
+        with pytest.raises(Refused):
+            wishes_in(name)
+    names = re.findall(r"`(\[[^`]+\])`", kept)
+    assert len(names) >= 10
+    assert all(wishes_in(f"a {inside}.png") == () for inside in names)
 
 
 def test_every_reason_has_its_entry_with_a_sentence_or_why_not() -> None:

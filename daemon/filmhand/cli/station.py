@@ -175,15 +175,17 @@ def history(station: Station, name: str, *, as_json: bool) -> ExitCode:
     return ExitCode.DONE if told else ExitCode.REFUSED
 
 
-@click.command(epilog=options.example("filmhand retry /srv/films 20260301T100000-1a2b3c4d"))
+@click.command(epilog=options.example("filmhand retry /srv/films 'class 4/poster.jpg'"))
 @options.with_station
-@click.argument("job")
-def retry(station: Station, job: str) -> None:
-    """Put the refused file of JOB in STATION back into its drop folder, to be tried again.
+@click.argument("name")
+def retry(station: Station, name: str) -> None:
+    """Put the refused file NAME in STATION back into its drop folder, to be tried again.
 
-    Ticket and mask go along; the note beside it is taken away. `history` tells the jobs of a file.
+    NAME is as `status` shows it or as it lies in rejected/, with or without sub-folder, or a job.
+    Where several files are called so, all are listed with their jobs. Ticket and mask go along;
+    the note beside it is taken away.
     """
-    click.echo(station.retry(job))
+    click.echo(station.retry(name))
 
 
 @click.command(epilog=options.example("filmhand health /srv/films --state /var/lib/filmhand"))

@@ -34,7 +34,14 @@ from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.pipeline.verdict.remedies import offers_that_pass
 from filmhand.profile.model import Profile
 from filmhand.profile.ticket.pages import MOST_PAGE
-from filmhand.profile.ticket.ticket import Ticket, ending_of, load_ticket, notes_of, wished_by_name
+from filmhand.profile.ticket.ticket import (
+    Ticket,
+    copies_told,
+    ending_of,
+    load_ticket,
+    notes_of,
+    wished_by_name,
+)
 from filmhand.request import FinishedFilm, JobRequest, JobResult, PrintWork, Step, TellProgress
 from filmhand.screen.screener import Screener
 from filmhand.sheet.layout import Box, Layout
@@ -130,7 +137,7 @@ def wished(request: JobRequest) -> tuple[Profile, Ticket]:
     if request.ticket is not None:
         file = request.name + ending_of(request.ticket.name)
         profile, ticket = load_ticket(request.ticket, profile=profile, file=file, base=ticket)
-    return profile, replace(ticket, told=notes_of(ticket))
+    return profile, replace(ticket, told=notes_of(ticket) + copies_told(ticket, profile))
 
 
 def _make_page(wished: WishedPage, pages: int) -> list[FinishedFilm]:

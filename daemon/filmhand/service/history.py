@@ -224,23 +224,67 @@ def _in_hand(folders: Folders) -> list[Beneath]:
 # --- retry ---------------------------------------------------------------------------------------
 
 
-def retry_refused(roots: Mapping[str, Folders], job: str, scratch: Path) -> str:
-    """Put the refused file of a job back into its drop folder; the sentence that says where.
+def retry_refused(roots: Mapping[str, Folders], name: str, scratch: Path) -> str:
+    """Put refused art back into its drop folder; the sentence that says where.
 
-    Raises FilmhandError with a sentence where there is nothing to put back.
+    Parameters
+    ----------
+    name : the job, or the art as it is shown in the status or lies in rejected/, with or without
+        sub-folder and with or without the profile before that; the name of its note will do
+    scratch : a folder of this computer
+
+    Raises
+    ------
+    FilmhandError
+        a sentence, where there is nothing to put back or the name is that of several files
     """
-    for profile, folders in roots.items():
-        told = next((one for one in retry.refusals(folders) if one["job"] == job), None)
-        if told is None:
-            continue
-        art = retry.find_refused(folders, told)
-        if art is None:
-            raise FilmhandError(
-                f"{told.get('name')} is no longer in rejected of {profile}: it was put back or "
-                "taken away. To try it once more, drop the file again."
-            )
-        return _put_back(folders, profile, art, str(told.get("name", "")), scratch)
-    raise FilmhandError(_why_not(roots, job))
+    lines = [
+        (profile, one) for profile, folders in roots.items() for one in retry.refusals(folders)
+    ]
+    meant = [one for one in lines if one[1]["job"] == name] or _refused_as(lines, name)
+    found = [
+        (profile, told, art)
+        for profile, told in meant
+        if (art := retry.find_refused(roots[profile], told)) is not None
+    ]
+    if len({(profile, str(art)) for profile, _, art in found}) > 1:
+        raise FilmhandError(_several(name, found))
+    if found:
+        profile, told, art = found[-1]
+        return _put_back(roots[profile], profile, art, str(told.get("name", "")), scratch)
+    if meant:
+        profile, told = meant[-1]
+        raise FilmhandError(
+            f"{told.get('name')} is no longer in rejected of {profile}: it was put back or "
+            "taken away. To try it once more, drop the file again."
+        )
+    raise FilmhandError(_why_not(roots, name))
+
+
+_Refusals = list[tuple[str, dict[str, Any]]]
+
+
+def _refused_as(lines: _Refusals, name: str) -> _Refusals:
+    """The refusals that a name may mean, by what was dropped and by where it lies now."""
+    wanted = file_names.compared(name.removesuffix(file_names.WHY_END).removeprefix("./"))
+    found = []
+    for profile, told in lines:
+        shown = {str(told.get("name") or ""), str(told.get("kept") or "")} - {""}
+        places = {f"rejected/{one}" for one in shown} | shown
+        ways = places | {f"{profile}/{one}" for one in places}
+        ways |= {one.rpartition("/")[2] for one in shown}
+        if wanted in set(map(file_names.compared, ways)):
+            found.append((profile, told))
+    return found
+
+
+def _several(name: str, found: list[tuple[str, dict[str, Any], Beneath]]) -> str:
+    listed = "; ".join(
+        f"{told['job']} ({profile}/{told.get('kept') or told.get('name')}, {told['at']}: "
+        f"{told.get('say', '')})"
+        for profile, told, _ in found
+    )
+    return f"Several refused files are called {name}. Name the job of one: {listed}"
 
 
 def _put_back(folders: Folders, profile: str, art: Beneath, name: str, scratch: Path) -> str:
@@ -281,17 +325,9 @@ def _why_not(roots: Mapping[str, Folders], job: str) -> str:
         # Members of a gang lie inside its folder.
         if any(folder.name == job for folder in _in_hand(folders)):
             return f"Job {job} is not finished yet; it goes on by itself while the service runs."
-    same = [
-        f"{one['job']} ({one.get('say', '')})"
-        for folders in roots.values()
-        for one in retry.refusals(folders)
-        if file_names.compared(job) in _ways_to_say(str(one.get("name", "")), one["job"])
-    ]
-    if same:
-        return f"Name the job to try again. Of files called {job} there are: {'; '.join(same)}."
     away = [profile for profile, folders in roots.items() if not folders.present()]
     hint = f" The folder of {' and '.join(away)} is not there now." if away else ""
     return (
-        f"No job {job} is known at this station.{hint} `filmhand history STATION NAME` tells the "
-        "jobs of a file."
+        f"No refused file or job {job} is known at this station.{hint} `filmhand status STATION` "
+        "lists what was refused."
     )

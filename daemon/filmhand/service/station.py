@@ -115,9 +115,9 @@ class Station:
         """What happened to files of that name, oldest first."""
         return file_history(self._roots(), name, self._found_state() / "ledger.sqlite")
 
-    def retry(self, job: str) -> str:
+    def retry(self, name: str) -> str:
         """Put refused art back into drop; a sentence, or FilmhandError that says why not."""
-        return retry_refused(self._roots(), job, self._found_state() / "scratch")
+        return retry_refused(self._roots(), name, self._found_state() / "scratch")
 
     def print_counter(self) -> PrintCounter:
         """Where wishes on films are taken that go to a printer."""

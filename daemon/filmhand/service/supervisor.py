@@ -23,7 +23,7 @@ from filmhand.disk.free_space import SpaceWatch
 from filmhand.errors import ExitCode, FilmhandError
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs.context import JobContext
-from filmhand.jobs.ledger import Entry, Ledger
+from filmhand.jobs.ledger import Ledger
 from filmhand.jobs.recover import Outcome
 from filmhand.page.why_note import why_note
 from filmhand.peers import host

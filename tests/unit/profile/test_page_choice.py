@@ -51,15 +51,17 @@ def test_a_page_that_is_not_there_is_told_with_what_is() -> None:
         ("a [page 3].pdf", ["pages 3"]),
         ("a [Pages 2-5, 8].pdf", ["pages 2-5, 8"]),
         ("a [7 in, pages 2 - 5, 8, 9, mirror].pdf", ["width 7 in", "pages 2-5, 8, 9", "mirror"]),
-        ("a [pages].pdf", []),
-        ("a [2-5].pdf", []),
+        ("a [pp. 2-5].pdf", ["pages 2-5"]),
     ],
 )
 def test_pages_in_the_name_of_the_art(name: str, words: list[str]) -> None:
     assert [wish.words for wish in wishes_in(name)] == words
 
 
-@pytest.mark.parametrize("name", ["a [pages 5-2].pdf", "a [pages 3, 3].pdf", "a [page 0].pdf"])
+@pytest.mark.parametrize(
+    "name",
+    ["a [pages 5-2].pdf", "a [pages 3, 3].pdf", "a [page 0].pdf", "a [pages].pdf", "a [2-5].pdf"],
+)
 def test_pages_in_a_name_that_cannot_be_are_refused(name: str) -> None:
     with pytest.raises(Refused) as caught:
         wishes_in(name)

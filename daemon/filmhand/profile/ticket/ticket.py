@@ -23,7 +23,9 @@ from filmhand.profile.read.sentences import unknown_key
 from filmhand.profile.read.values import LARGEST_GAIN, read_flag, whole
 from filmhand.profile.ticket.pages import PageChoice, read_pages
 from filmhand.profile.ticket.trial import TRIAL_KEYS, Trial, read_patch, read_trial
-from filmhand.profile.ticket.wishes import Wish, as_settings, wishes_in
+from filmhand.profile.ticket.wish_words import Wish
+from filmhand.profile.ticket.wishes import as_settings, name_without, wishes_in
+from filmhand.units import read_sheet
 
 MOST_COPIES_PRINTED = 100
 LONGEST_FOR = 80
@@ -69,7 +71,7 @@ def wished_by_name(name: str, *, profile: Profile) -> tuple[Profile, Ticket]:
     Refused
         ``bad-ticket``, naming the wish and what is allowed.
     """
-    wishes = wishes_in(name)
+    wishes = tuple(_on_sheet(wish, profile) for wish in wishes_in(name))
     if not wishes:
         return profile, Ticket()
     asked = as_settings(wishes)
@@ -78,14 +80,40 @@ def wished_by_name(name: str, *, profile: Profile) -> tuple[Profile, Ticket]:
     settings = {key: value for key, value in asked.items() if key not in _OWN}
     changed, wrong = _changed(profile, settings, document)
     if changed is None or troubles:
-        first = (troubles + wrong)[0].message
-        end = "" if first.endswith("?") else "."
+        first = (troubles + wrong)[0]
+        end = "" if first.message.endswith("?") else "."
         raise Refused(
             Reason.BAD_TICKET,
-            f"The name {name} asks for {_in_words(wishes)}, and that cannot be: {first}{end}",
-            "Correct what stands in square brackets, or take it out, and drop the file again.",
+            f"The name {name} asks for {_in_words(wishes)}, and that cannot be: "
+            f"{first.message}{end}",
+            "Correct what stands in square brackets, or name it "
+            f"“{name_without(name, first.path)}” to do without that wish, and drop the file again.",
         )
     return changed, ticket
+
+
+def _on_sheet(wish: Wish, profile: Profile) -> Wish:
+    """The wish, and where it names the very sheet of the profile, as all of that sheet's room."""
+    if wish.path != ("art", "fit") or " x " not in str(wish.value):
+        return wish
+    try:
+        asked = read_sheet(wish.value)
+    except ValueError:
+        return wish  # too small or too large for a sheet: told with the other settings
+    same = sorted(asked.mm) == sorted(profile.sheet.mm)
+    return replace(wish, value="page") if same else wish
+
+
+def copies_told(ticket: Ticket, profile: Profile) -> tuple[str, ...]:
+    """What the record tells of the copies that are asked for: who makes them."""
+    if ticket.copies == 1:
+        return ()
+    if profile.print is None:
+        return (
+            f"{ticket.copies} copies are asked for, and this profile sends no film to a printer: "
+            "whoever prints this film prints it that often.",
+        )
+    return (f"{ticket.copies} copies are asked for, and so many go to the printer.",)
 
 
 def _in_words(wishes: Sequence[Wish]) -> str:
