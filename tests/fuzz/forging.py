@@ -19,8 +19,8 @@ from random import Random
 from typing import Any
 
 STATES = (
-    "gathering", "ganged", "claiming", "claimed", "publishing", "parting", "retiring", "rejecting",
-    "returning",
+    "gathering", "ganged", "claiming", "claimed", "held", "publishing", "parting", "retiring",
+    "rejecting", "returning",
 )  # fmt: skip
 ORDER_STATES = (
     "waiting", "creating", "created", "sending", "following", "doubtful", "ending",
@@ -179,8 +179,9 @@ class Forger:
         """A sound job of any state with its files, and what its job.json says."""
         random = self.random
         gang = members is not None
-        state = random.choice(["gathering", "ganged", "parting", "publishing"] if gang else [
-            state for state in STATES if state not in {"gathering", "ganged", "parting"}
+        of_gangs = ["gathering", "ganged", "parting"]
+        state = random.choice([*of_gangs, "held", "publishing"] if gang else [
+            state for state in STATES if state not in of_gangs
         ])  # fmt: skip
         art = random.choice(["a.png", "b.png", "\u00e9.png", "c d.tif"])
         data = self.customer()
@@ -194,6 +195,10 @@ class Forger:
             "earlier": None, "stem": "a", "films": [], "items": [],
             "kept": kept if state in {"rejecting", "returning"} else {},
             "logged": random.random() < 0.5, "company": members or [], "sheet": "",
+            "hold": {"approve": random.random() < 0.5, "sheets": random.randrange(4),
+                     "person": random.choice(["", "class"]), "released": random.random() < 0.3,
+                     "day": random.choice(["", "2026-01-02", "2026-99-99"]), "placed": False,
+                     "over": random.random() < 0.3, "why": "", "until": ""},
         }  # fmt: skip
         if not self._is_inside(folder):
             return told
@@ -206,7 +211,7 @@ class Forger:
                 told["seen"] = {art: [found.st_size, found.st_mtime_ns, found.st_ino]}
             else:
                 self.customers.remove(data)
-            if state in {"publishing", "retiring"}:
+            if state in {"held", "publishing", "retiring"}:
                 self._films(folder, told, members)
         return told
 
@@ -320,7 +325,9 @@ class Forger:
 
     def forged_place(self) -> None:
         """Something that is no folder, or no file, where films, art or notes would go."""
-        kind = self.random.choice(["positives", "proofs", "records", "originals", "rejected"])
+        kind = self.random.choice(
+            ["positives", "proofs", "records", "originals", "rejected", "held", "release"]
+        )
         name = self.random.choice(["class", "sound.pdf", "a.png", "rejections.jsonl", *NAMES])
         self.trap(self.root / kind / name)
 
@@ -340,6 +347,31 @@ class Forger:
         if self.random.random() < 0.3:
             self.trap(around / self.random.choice([f"{OWN}.json", "x.json", ".station.new"]))
 
+    def forged_request(self) -> None:
+        """Something asked of a job that may or may not be there."""
+        jobs = [path.name for path in self.hidden.glob("*/*") if path.name[:4] == "2026"]
+        told = {"schema": "filmhand-request/1", "do": "discard",
+                "what": self.random.choice([*jobs, self.new_id()])}  # fmt: skip
+        name = self.random.choice([f"{self.new_id()}.json", "x.json", "x", ".x.new"])
+        self.put(self.hidden / "asked" / name, self.text(self.mutate(told)))
+        if self.random.random() < 0.2:
+            self.trap(self.hidden / self.random.choice(["asked", "sheets"]))
+
+    def forged_sheets(self) -> None:
+        """Lines of the count of sheets."""
+        line = {"schema": "filmhand-sheets/1", "at": "2026-01-02T03:04:05Z", "job": self.new_id(),
+                "film": "a", "for": "class", "sheets": 1}  # fmt: skip
+        name = self.random.choice(["2026-01-02", "2026-99-99", "x"])
+        log = self.hidden / "sheets" / f"{name}.{self.random.choice([OWN, DEAD])}.jsonl"
+        self.put(log, self.text(self.mutate(line)) + b"\n")
+
+    def forged_release(self) -> None:
+        """Something that looks like a proof, or is none, where released ones are looked for."""
+        proofs = sorted((self.root / "held").rglob("*.jpg"))
+        data = proofs[0].read_bytes() if proofs and proofs[0].is_file() else b"proof"
+        name = self.random.choice(["film 1.jpg", "a.jpg", "class/a.jpg", "sound.jpg", *NAMES])
+        self.put(self.root / "release" / name, self.random.choice([data, b"proof", b"else"]))
+
     def forge(self) -> None:
         """One forged state of any kind."""
         kinds: list[tuple[Callable[[], None], int]] = [
@@ -351,6 +383,9 @@ class Forger:
             (self.forged_place, 3),
             (self.forged_drop, 2),
             (self.forged_top, 2),
+            (self.forged_request, 2),
+            (self.forged_sheets, 1),
+            (self.forged_release, 2),
         ]
         self.random.choices([kind for kind, _ in kinds], [weight for _, weight in kinds])[0]()
 

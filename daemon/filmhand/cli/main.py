@@ -12,6 +12,7 @@ from filmhand import __version__
 from filmhand.cli import options
 from filmhand.cli.check import check
 from filmhand.cli.guide import guide
+from filmhand.cli.held_commands import discard, release, usage
 from filmhand.cli.make import make
 from filmhand.cli.measure import measure
 from filmhand.cli.new_profile import new_profile
@@ -112,6 +113,9 @@ for _command in (
     doctor,
     history,
     retry,
+    release,
+    discard,
+    usage,
     cancel,
     reprint,
     pause,

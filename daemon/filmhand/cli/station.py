@@ -87,6 +87,7 @@ def print_status(told: Mapping[str, Any]) -> None:
                 options.print_row(key.replace("_", " "), _item(item))
             if len(part[key]) > _MOST:
                 options.print_row("", f"and {len(part[key]) - _MOST} more")
+        _print_held(part)
     for printer in told.get("printers", ()):
         _print_printer(printer)
     for entry in told["made"][:_MOST]:
@@ -96,6 +97,15 @@ def print_status(told: Mapping[str, Any]) -> None:
         options.print_row(
             "refused", f"{entry['profile']}: {entry['name']}: {entry['say']} {entry['do']}"
         )
+
+
+def _print_held(profile: Mapping[str, Any]) -> None:
+    held = profile.get("held", [])
+    for one in held[:_MOST]:
+        whose = f" for {one['for']}" if one["for"] else ""
+        options.print_row("held", f"{one['film']}{whose}: {one['why']} Until: {one['until']}.")
+    if profile.get("held_count", 0) > len(held[:_MOST]):
+        options.print_row("", f"and {profile['held_count'] - len(held[:_MOST])} more")
 
 
 def _print_printer(printer: Mapping[str, Any]) -> None:

@@ -10,6 +10,7 @@ import json
 import os
 import re
 from collections.abc import Callable, Collection, Mapping
+from datetime import date
 from typing import Any
 
 from filmhand.disk.beneath import Beneath, is_single
@@ -221,6 +222,22 @@ JOB_ID = text(r"\d{8}T\d{6}-[0-9a-f]{8}")
 PRINT_ID = text(r"\d{8}T\d{12}-[0-9a-f]{8}-\d{5}")  # time of publication, chance, which film
 SHA256 = text("[0-9a-f]{64}")
 TIME = text(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ")
+
+
+def is_day(text: str) -> bool:
+    """True for a day of the calendar, as 2026-03-01."""
+    try:
+        return date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        return False
+
+
+def day(value: Any) -> Any:
+    """A day of the calendar."""
+    _is_a(value, str)
+    if not is_day(value):
+        raise ValueError(f"{_short(value)} is no day")
+    return value
 
 
 def is_job_id(name: str) -> bool:

@@ -41,6 +41,15 @@ def set_aside(path: Beneath, hidden: Beneath) -> str | None:
         return None
 
 
+def own_folder(folder: Beneath, hidden: Beneath) -> None:
+    """Make a folder below the private one; whatever else has its name is set aside."""
+    try:
+        folder.mkdir(0o770, exist_ok=True)
+    except (FileExistsError, NotADirectoryError):
+        set_aside(folder, hidden)
+        folder.mkdir(0o770, exist_ok=True)
+
+
 def remove_empty(folder: Beneath) -> None:
     """Remove a folder that holds nothing but what its system makes anew; OSError if it does."""
     for path in entries(folder):

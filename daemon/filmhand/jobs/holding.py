@@ -78,7 +78,8 @@ def held_proofs(job: Job) -> list[Item]:
     return proofs[:1] if job.gang.members else proofs
 
 
-def _film(job: Job) -> str:
+def film_of(job: Job) -> str:
+    """The name of the films without page or part, with its sub-folder, as people may see it."""
     return "/".join(map(file_names.shown, (*job.sub, job.publication.stem)))
 
 
@@ -174,7 +175,7 @@ def _note_of(job: Job, why: str, until: str) -> str:
     ]
     return held_note(
         job.shown,
-        film=_film(job),
+        film=film_of(job),
         job=job.id,
         proofs=[item.name for item in held_proofs(job)],
         why=why,
@@ -234,7 +235,7 @@ def _count(job: Job, context: JobContext, *, released: bool) -> None:
         failpoint("letting go noted")
     counts = context.sheets.count(
         wanted_of(job),
-        _film(job),
+        film_of(job),
         utc_text(context.now()),
         job.hold.day,
         None if released or job.hold.approve else context.live.budget,
@@ -306,7 +307,7 @@ def _give_up(job: Job, context: JobContext) -> None:
     context.sheets.forget(job.id)
     if job.hold.day:
         at = utc_text(context.now())
-        context.sheets.take_back(wanted_of(job), _film(job), at, job.hold.day)
+        context.sheets.take_back(wanted_of(job), film_of(job), at, job.hold.day)
     _take_away(job, context)
     failpoint("proof taken from held")
     if job.gang.members:

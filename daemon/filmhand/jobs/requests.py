@@ -19,7 +19,7 @@ from enum import StrEnum
 from filmhand.disk import atomic, forms
 from filmhand.disk.beneath import IRREGULAR, Beneath
 from filmhand.disk.folders import Folders
-from filmhand.disk.set_aside import set_aside
+from filmhand.disk.set_aside import own_folder, set_aside
 from filmhand.jobs.job import new_id
 
 _SCHEMA = "filmhand-request/1"
@@ -58,7 +58,7 @@ _FORM = forms.record(
 def ask(folders: Folders, do: Asked, what: str, now: datetime) -> None:
     """Ask for it; OSError if nothing can be written there."""
     folder = _folder(folders)
-    folder.mkdir(0o770, exist_ok=True)
+    own_folder(folder, folders.hidden)
     data = {"schema": _SCHEMA, "do": do, "what": what}
     atomic.write_atomic(folder / f"{new_id(now)}.json", json.dumps(data).encode() + b"\n")
 

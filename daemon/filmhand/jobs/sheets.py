@@ -21,12 +21,12 @@ import re
 import threading
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import datetime
 
 from filmhand.disk import atomic, file_names, forms
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import HOST_NAME, Folders
-from filmhand.disk.set_aside import entries
+from filmhand.disk.set_aside import entries, own_folder
 from filmhand.jobs.ledger import lines_of
 from filmhand.profile.printing import MOST_SHEETS_OF_JOB, Budget
 
@@ -81,14 +81,6 @@ class Room:
 def local_day(now: datetime) -> str:
     """The day by this computer's calendar, as 2026-03-01."""
     return now.astimezone().date().isoformat()
-
-
-def is_day(text: str) -> bool:
-    """True for a day of the calendar, as 2026-03-01."""
-    try:
-        return date.fromisoformat(text).isoformat() == text
-    except ValueError:
-        return False
 
 
 @dataclass(slots=True)
@@ -166,7 +158,7 @@ class SheetCount:
 
     def _append(self, wanted: Wanted, film: str, at: str, day: str, sheets: int) -> None:
         folder = _folder(self.folders)
-        folder.mkdir(0o770, exist_ok=True)
+        own_folder(folder, self.folders.hidden)
         line = {
             "schema": _SCHEMA,
             "at": at,
@@ -203,7 +195,7 @@ def _folder(folders: Folders) -> Beneath:
 def _files(folders: Folders) -> Iterator[tuple[str, Beneath]]:
     for file in entries(_folder(folders)):
         found = _FILE.fullmatch(file.name)
-        if found and is_day(found[1]):
+        if found and forms.is_day(found[1]):
             yield found[1], file
 
 

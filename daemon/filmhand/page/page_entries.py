@@ -79,6 +79,21 @@ def refused_entry(entry: Mapping[str, Any], links: Links, *, whole: bool) -> str
     return _item(entry, "refused", body, row, refusal=whole)
 
 
+def held_entry(entry: Mapping[str, Any], profile: str, links: Links) -> str:
+    """A finished film that waits for somebody, or for the next day."""
+    folder, film = links.get(profile), entry["film"]
+    entry = {**entry, "profile": profile}
+    verdict = f'<span class="busy">&#9208; {PageWord.HELD.say()}</span>'
+    body = _head(entry, verdict)
+    body += f"<p>{isolated(PageWord.HELD_UNTIL.say(why=entry['why']))}</p>"
+    body += f'<p class="soft">{isolated(PageWord.UNTIL.say(until=entry["until"]))}</p>'
+    row = []
+    if folder is not None:
+        row.append(link((folder, "held", *entry["proof"].split("/")), PageWord.PROOF.say()))
+        row.append(link((folder, "held", *f"{film}.why.txt".split("/")), PageWord.NOTE.say()))
+    return _item(entry, "held", body, row)
+
+
 def _head(entry: Mapping[str, Any], verdict: str) -> str:
     whose = f'<span class="soft">{isolated(entry["for"])}</span>' if entry.get("for") else ""
     return (

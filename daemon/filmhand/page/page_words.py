@@ -47,6 +47,7 @@ class PageWord(Sentence):
     AWAY = "Put away"
     BACK = "Put back"
     HELD_UNTIL = "Held: {why}"
+    UNTIL = "Until: {until}."
     WORKING_STATE = "working"
     PAUSED_STATE = "paused"
     UNREACHABLE_STATE = "not reachable"

@@ -18,7 +18,7 @@ from typing import Any
 
 from filmhand.language import spoken
 from filmhand.page.markup import escaped, isolated, time_tag
-from filmhand.page.page_entries import Links, made_entry, refused_entry
+from filmhand.page.page_entries import Links, held_entry, made_entry, refused_entry
 from filmhand.page.page_printers import printers_part
 from filmhand.page.page_profiles import KEPT, profile_part
 from filmhand.page.page_words import PageCount, PageWord
@@ -123,7 +123,7 @@ def _notices(status: Mapping[str, Any]) -> str:
 
 def _sums(status: Mapping[str, Any]) -> str:
     sums = status["counts"]
-    held = sum(len(profile.get("held", ())) for profile in status["profiles"])
+    held = sum(profile.get("held_count", 0) for profile in status["profiles"])
     shown = [
         (sums["waiting"], PageWord.WAITING),
         (sums["working"], PageWord.IN_WORK),
@@ -170,6 +170,11 @@ def _to_look_at(status: Mapping[str, Any], links: Links) -> str:
         refused_entry(one, links, whole=True)
         for one in status["refused"][:KEPT]
         if not one.get("after_all")
+    ]
+    entries += [
+        held_entry(one, profile["name"], links)
+        for profile in status["profiles"]
+        for one in profile.get("held", ())[:KEPT]
     ]
     return _section(
         "look", PageWord.TO_LOOK_AT, entries, _REFUSED_AT_ONCE, PageWord.NOTHING_TO_LOOK_AT, 0

@@ -19,7 +19,7 @@ from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.set_aside import entries
 from filmhand.jobs.context import JobContext
-from filmhand.jobs.holding import ITS_TURN, held_proofs, order_of
+from filmhand.jobs.holding import ITS_TURN, film_of, held_proofs, order_of
 from filmhand.jobs.job import Job
 from filmhand.jobs.requests import Asked, asked
 from filmhand.jobs.sheets import local_day
@@ -36,6 +36,7 @@ class HeldJob:
     """One of them, as the status tells of it; `soon` if it only waits for its turn."""
 
     job: str
+    at: str
     name: str
     film: str
     why: str
@@ -55,6 +56,8 @@ class HeldJob:
             "for": self.person,
             "why": self.why,
             "until": self.until or ("its turn comes" if self.soon else "somebody releases it"),
+            "at": self.at,
+            "proof": "/".join(map(file_names.shown, (*self.sub, self.proofs[0]))),
             "job": self.job,
         }
 
@@ -87,8 +90,9 @@ class HeldJobs:
         hold = job.hold
         held = HeldJob(
             job=job.id,
+            at=job.decision.at,
             name=job.shown,
-            film="/".join(map(file_names.shown, (*job.sub, job.publication.stem))),
+            film=film_of(job),
             why=hold.why,
             until=hold.until,
             person=hold.person,
@@ -104,7 +108,7 @@ class HeldJobs:
             self._said.add(job.id)
         if new:
             facts = {"why": held.why, "until": held.until or None, "for": held.person or None}
-            self._context.say("held", job=job.id, name=job.shown, **facts)
+            self._context.say("held", profile=job.profile, job=job.id, name=job.shown, **facts)
 
     @property
     def soon(self) -> bool:

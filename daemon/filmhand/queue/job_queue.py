@@ -24,9 +24,8 @@ from filmhand.errors import EnvironmentTrouble
 from filmhand.intake.scan import FolderScan, scan_drop_folder
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs import recover
-from filmhand.jobs.claim import Gone, NotSettled, claim_art, new_job
+from filmhand.jobs.claim import Gone, NotSettled
 from filmhand.jobs.context import JobContext, JobLost, JobSetAside
-from filmhand.jobs.gang import gather
 from filmhand.jobs.job import Job, new_id
 from filmhand.jobs.recover import Outcome
 from filmhand.jobs.refill import LedgerRefill
@@ -44,17 +43,16 @@ from filmhand.queue.sheet_space import try_sheet_space
 from filmhand.queue.task import (
     Claim,
     ClaimOne,
-    ClaimTogether,
     MeasureSheet,
     ResumeJob,
     Task,
+    begin_job,
     claimed_bundles,
     claimed_paths,
 )
 from filmhand.queue.triage import NAMED, FolderView, Triage, TriageRules
 from filmhand.request import Step
 from filmhand.worker.parent import Interrupted, WorkerDied, WorkerKilled
-from filmhand.worker.wire import refusal_to_json
 
 
 class JobQueue:
@@ -243,7 +241,8 @@ class JobQueue:
     def _work(self, task: Claim | ResumeJob) -> Outcome | None:
         folder, job = self._folder_of(task), None
         try:
-            job = self._job_of(task, folder)
+            lost, snapshot = self._triage.wait_again, self.settings.snapshot
+            job = begin_job(task, folder, self.name, snapshot, self.context, lost=lost)
             began = self._clock()
             with self._lock:
                 self.working[job.id] = (job.shown, began)
@@ -299,25 +298,6 @@ class JobQueue:
         with self._lock:
             self._taken.add(folder)
         return folder
-
-    def _job_of(self, task: Claim | ResumeJob, folder: Beneath) -> Job:
-        snapshot = self.settings.snapshot
-        match task:
-            case ResumeJob():
-                try:
-                    return Job.load(folder)
-                except ValueError as error:
-                    if folder.exists():
-                        recover.salvage(folder, self.context, str(error))
-                    raise JobLost(folder.name) from None
-            case ClaimTogether(bundles):
-                lost = self._triage.wait_again
-                return gather(bundles, folder, self.name, snapshot, self.context, lost=lost)
-            case ClaimOne(bundle, refusal):
-                job = new_job(bundle, folder, self.name, snapshot)
-                if refusal is not None:
-                    job.decision.refusal = refusal_to_json(refusal)
-                return claim_art(job, self.context)
 
     def _put_down(self, task: Claim | ResumeJob, folder: Beneath, job: Job | None) -> None:
         with self._lock:

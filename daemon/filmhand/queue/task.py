@@ -1,12 +1,23 @@
-"""What a queue hands out to a thread that works: one small class for each kind of task."""
+"""What a queue hands out to a thread that works: one small class for each kind of task.
+
+:func:`begin_job` makes a job of one.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 from filmhand.disk.beneath import Beneath
 from filmhand.errors import Refused
 from filmhand.intake.scan import Bundle
+from filmhand.jobs.claim import claim_art, new_job
+from filmhand.jobs.context import JobContext, JobLost
+from filmhand.jobs.gang import gather
+from filmhand.jobs.job import Job
+from filmhand.jobs.recover import salvage
+from filmhand.worker.wire import refusal_to_json
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,3 +67,33 @@ def claimed_bundles(task: Task) -> tuple[Bundle, ...]:
 def claimed_paths(task: Task) -> list[Beneath]:
     """Where the art lies that the task claims."""
     return [bundle.art.path for bundle in claimed_bundles(task)]
+
+
+def begin_job(
+    task: Claim | ResumeJob,
+    folder: Beneath,
+    profile: str,
+    snapshot: dict[str, Any],
+    context: JobContext,
+    *,
+    lost: Callable[[Beneath, Exception], None],
+) -> Job:
+    """The job of the task, in this folder; `lost` hears of art that could not be gathered.
+
+    Raises JobLost where there is none to go on with, and as claiming does.
+    """
+    match task:
+        case ResumeJob():
+            try:
+                return Job.load(folder)
+            except ValueError as error:
+                if folder.exists():
+                    salvage(folder, context, str(error))
+                raise JobLost(folder.name) from None
+        case ClaimTogether(bundles):
+            return gather(bundles, folder, profile, snapshot, context, lost=lost)
+        case ClaimOne(bundle, refusal):
+            job = new_job(bundle, folder, profile, snapshot)
+            if refusal is not None:
+                job.decision.refusal = refusal_to_json(refusal)
+            return claim_art(job, context)

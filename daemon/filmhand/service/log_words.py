@@ -28,6 +28,8 @@ _SENTENCES: Mapping[str, str] = {
     "worker ended from outside": "{name}: its work was ended from outside, and is tried again.",
     "changed after it was taken": "{name}: changed after it was taken; it is made again.",
     "waits by itself": "Job {job} of {profile} waits: {why}",
+    "held": "{name}: made for {profile}, and held. {why}",
+    "left held": "{name} is left held in {profile}: {why}",
     "left waiting": "{name} is left waiting in {profile}: {why}",
     "goes alone": "{name}: gets a sheet of its own. {why}",
     "one by one": "{name}: the files of this sheet are made one by one. {why}",

@@ -22,6 +22,7 @@ from filmhand.service.doctor.examine import examine_station
 from filmhand.service.doctor.folder_probe import Finding
 from filmhand.service.doctor.messages import examine_messages
 from filmhand.service.heartbeat import heartbeat_health
+from filmhand.service.held_films import HeldFilms
 from filmhand.service.history import FileHistory, file_history, profile_folders, retry_refused
 from filmhand.service.log import complain, read_log
 from filmhand.service.page_server import PageWish
@@ -124,6 +125,11 @@ class Station:
         state = self._found_state()
         profiles = self._registry().profiles
         return PrintCounter(self._roots(), profiles, host.known_id(state), host.is_locked(state))
+
+    def held_films(self) -> HeldFilms:
+        """Where wishes on held films are taken, and what tells how many sheets were used."""
+        running = host.is_locked(self._found_state())
+        return HeldFilms(self._roots(), self._registry().profiles, running)
 
     def _roots(self) -> dict[str, Folders]:
         registry = self._registry()

@@ -103,7 +103,8 @@ def for_person(told: Mapping[str, Any], person: str) -> dict[str, Any]:
     profiles = []
     for profile in told["profiles"]:
         mine = {key: list(filter(theirs, profile.get(key, ()))) for key in _BY_PERSON}
-        profiles.append({**profile, **mine, "waiting_count": len(mine["waiting"])})
+        sums = {f"{key}_count": len(mine[key]) for key in ("waiting", "held")}
+        profiles.append({**profile, **mine, **sums})
     made, refused = (list(filter(theirs, told[key])) for key in ("made", "refused"))
     counts = {
         "waiting": sum(len(profile["waiting"]) for profile in profiles),

@@ -254,6 +254,9 @@ class Supervisor:
         for part in status["profiles"]:
             for one in part["waiting"]:
                 self.log.say("left waiting", profile=part["name"], **one)
+            for one in part["held"]:
+                facts = {"name": one["name"], "film": one["film"], "why": one["why"]}
+                self.log.say("left held", profile=part["name"], until=one["until"], **facts)
         for say in self.printing.unprinted():
             self.log.say("left unprinted", why=say)
 

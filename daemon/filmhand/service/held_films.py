@@ -1,0 +1,138 @@
+"""What people ask about held films: let one go, give one up, how many sheets were used."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from filmhand.disk import atomic, file_names
+from filmhand.disk.folders import Folders
+from filmhand.errors import FilmhandError
+from filmhand.jobs.holding import film_of, held_proofs
+from filmhand.jobs.job import Job, State
+from filmhand.jobs.requests import Asked, ask
+from filmhand.jobs.sheets import counted_since
+from filmhand.peers.survey import job_folders
+from filmhand.profile.model import Profile
+
+_LATER = "Filmhand is not running here; it does so when it is started."
+
+
+@dataclass(frozen=True, slots=True)
+class HeldFilms:
+    """Where such wishes are taken.
+
+    Attributes
+    ----------
+    roots, profiles : the folders of all profiles by name, and the profiles that are right
+    running : whether the service runs now
+    """
+
+    roots: Mapping[str, Folders]
+    profiles: Mapping[str, Profile]
+    running: bool
+
+    def release(self, name: str) -> str:
+        """Let a held film go on, by moving its proof; a sentence, or FilmhandError."""
+        folders, job = self._find(name)
+        proof = held_proofs(job)[0].name
+        source = folders.held.joinpath(*job.sub, proof)
+        target = folders.release.joinpath(*job.sub, proof)
+        folders.make_holding()
+        target.parent.mkdir(parents=True, within=folders.top, exist_ok=True)
+        try:
+            atomic.publish_no_replace(source, target)
+        except FileNotFoundError:
+            if not target.is_file():
+                raise FilmhandError(
+                    f"The proof of {film_of(job)} is missing in held/ and is laid down anew within "
+                    "a minute while the service runs; try again then."
+                ) from None
+        except FileExistsError:
+            raise FilmhandError(
+                f"Something else called {file_names.shown(proof)} lies in {folders.release}; take "
+                "it away and try again."
+            ) from None
+        return self._said(f"{film_of(job)} of {job.profile} is released and goes on.")
+
+    def discard(self, name: str, now: datetime) -> str:
+        """Give a held film up, so that its art goes to rejected/; a sentence, or FilmhandError."""
+        folders, job = self._find(name)
+        ask(folders, Asked.DISCARD, job.id, now)
+        arts = "Its art goes" if not job.gang.members else "All art on it goes"
+        return self._said(f"{film_of(job)} of {job.profile} is given up. {arts} to rejected/.")
+
+    def usage(self, since: str = "") -> list[dict[str, Any]]:
+        """Every job whose sheets were counted, from that day on (as 2026-03-01), oldest first."""
+        rows = [
+            {
+                "date": day,
+                "person": one.person,
+                "profile": profile,
+                "film": one.film,
+                "sheets": one.sheets,
+            }
+            for profile, folders in self.roots.items()
+            for day, one in counted_since(folders, since)
+        ]
+        return sorted(rows, key=lambda row: str(row["date"]))
+
+    def uncounted(self) -> list[str]:
+        """The profiles whose films are not counted."""
+        return [
+            name
+            for name, profile in sorted(self.profiles.items())
+            if not (profile.print or profile.approve or profile.budget)
+        ]
+
+    # --- finding -----------------------------------------------------------------------------
+
+    def _said(self, sentence: str) -> str:
+        return sentence if self.running else f"{sentence} {_LATER}"
+
+    def _find(self, name: str) -> tuple[Folders, Job]:
+        wanted = file_names.compared(name)
+        found = [
+            (folders, job)
+            for profile, folders in self.roots.items()
+            for job in _held_in(folders)
+            if wanted in _ways_to_name(profile, job)
+        ]
+        if not found:
+            raise FilmhandError(
+                f"No film called {name} is held here; `filmhand status` names those that are."
+            )
+        if len(found) > 1:
+            films = sorted(f"{job.profile}/{film_of(job)} ({job.id})" for _, job in found)
+            called = ", ".join(films[:10])
+            raise FilmhandError(
+                f"Several held films are called {name}: {called}. Name one like that, or its job."
+            )
+        return found[0]
+
+
+def _held_in(folders: Folders) -> Iterator[Job]:
+    try:
+        for folder in job_folders(folders.hidden):
+            try:
+                job = Job.load(folder)
+            except (OSError, ValueError):
+                continue  # the service says what is wrong with it
+            if job.state is State.HELD and job.decision.refusal is None:
+                yield job
+    except OSError:
+        return
+
+
+def _ways_to_name(profile: str, job: Job) -> set[str]:
+    """The film's name, its proofs', its art's and the job, the first three also with folders."""
+    sub = [*map(file_names.shown, job.sub)]
+    arts = [str(film.get("art", job.taken.art)) for film in job.publication.films]
+    own = {job.publication.stem, *(item.name for item in held_proofs(job)), *arts}
+    own |= {file_names.split_suffix(one)[0] for one in arts}
+    ways = {job.id}
+    for one in map(file_names.shown, own):
+        ways |= {one, "/".join((*sub, one)), "/".join((profile, *sub, one))}
+    return {file_names.compared(one) for one in ways}
