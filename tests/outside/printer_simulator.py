@@ -160,13 +160,14 @@ class Simulator:
         command = ["ippeveprinter", "-r", "off", "-n", "localhost", "-p", str(self.port)]
         command += ["-d", str(spool), "-c", str(script), *options]
         self.log = folder / "log"
-        self._process = subprocess.Popen(
-            [*command, f"Film {self.port}"],
-            stdin=subprocess.DEVNULL,
-            stdout=self.log.open("wb"),
-            stderr=subprocess.STDOUT,
-            env={**os.environ, "SPOOLED": str(folder)},
-        )
+        with self.log.open("wb") as log:
+            self._process = subprocess.Popen(
+                [*command, f"Film {self.port}"],
+                stdin=subprocess.DEVNULL,
+                stdout=log,
+                stderr=subprocess.STDOUT,
+                env={**os.environ, "SPOOLED": str(folder)},
+            )
         try:
             wait_for(self._up, "the simulator")
         except BaseException:

@@ -18,6 +18,7 @@ from filmhand.disk import atomic, file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders, hosts_in
 from filmhand.disk.forms import is_print_id
+from filmhand.disk.set_aside import set_aside
 from filmhand.errors import FilmhandError
 from filmhand.jobs.print_order import ORDERS, Order, OrderState
 
@@ -97,24 +98,27 @@ def ask_of_print(order: Order, what: PrintAsked) -> None:
 
 def pause_printing(folders: Folders) -> bool:
     """Hold the films of this profile; False if they were held already."""
-    try:
-        (folders.hidden / PAUSED).touch()
-    except FileExistsError:
+    if is_paused(folders):
         return False
+    (folders.hidden / PAUSED).touch()
     atomic.fsync_folder(folders.hidden)
     return True
 
 
 def resume_printing(folders: Folders) -> bool:
     """Let them go on; False if they were not held."""
-    try:
-        (folders.hidden / PAUSED).unlink()
-    except FileNotFoundError:
+    if not is_paused(folders):
         return False
+    (folders.hidden / PAUSED).unlink(missing_ok=True)
     atomic.fsync_folder(folders.hidden)
     return True
 
 
 def is_paused(folders: Folders) -> bool:
-    """True while the films of this profile are held."""
-    return (folders.hidden / PAUSED).exists()
+    """True while the films of this profile are held; what is no file there is set aside."""
+    note = folders.hidden / PAUSED
+    if note.is_file():
+        return True
+    if note.exists():
+        set_aside(note, folders.hidden)
+    return False
