@@ -1,14 +1,9 @@
 """Draws every dot shape at five tones, enlarged, for the guide's page about dots.
 
-Run it with a Python that has filmhand::
-
-    demo/.venv/bin/python demo/dots.py demo/dots.png
+``demo/pictures.py`` draws it with the other pictures.
 """
 
 from __future__ import annotations
-
-import sys
-from pathlib import Path
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
@@ -43,7 +38,7 @@ def patch(dot: str, tone: int) -> Image.Image:
     return picture.resize((PIXELS * TIMES, PIXELS * TIMES), Image.Resampling.NEAREST)
 
 
-def main() -> None:
+def all_shapes() -> Image.Image:
     """One row a shape, one column a tone."""
     side = PIXELS * TIMES
     size = (NAMES + len(TONES) * (side + GAP), HEAD + len(SHAPES) * (side + GAP))
@@ -56,8 +51,4 @@ def main() -> None:
         draw.text((GAP, top + side // 2 - 12), dot, INK, font)
         for column, tone in enumerate(TONES):
             sheet.paste(patch(dot, tone), (NAMES + column * (side + GAP), top))
-    sheet.quantize(16).save(Path(sys.argv[1]), optimize=True)
-
-
-if __name__ == "__main__":
-    main()
+    return sheet

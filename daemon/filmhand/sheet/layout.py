@@ -18,6 +18,7 @@ STRIP_MM = 10.0
 SIDE_STRIP_MM = 5.0
 REGISTRATION_MM = 7.0
 STEP_MM = 6.0
+STEP_FIGURES_MM = 3.0  # below each row of steps, for what each is in percent
 # A step wedge needs its ends closer than its middle, for there dots are lost and holes fill
 # (common practice, no source).
 STEPS = (1, 2, 3, 5, 7, 10, 15, 20, 30, 40, 50, 60, 70, 80, 85, 90, 93, 95, 97, 98, 99)
@@ -219,10 +220,15 @@ def wedge_grid(profile: Profile, width: int) -> tuple[int, int]:
     return columns, -(-len(STEPS) // columns)
 
 
+def step_row_height(dpi: Resolution) -> int:
+    """Pixel rows of a row of steps with the figures below it."""
+    return in_pixels(STEP_MM, dpi)[1] + in_pixels(STEP_FIGURES_MM, dpi)[1]
+
+
 def _zone(profile: Profile, printable: Box) -> Box:
     side, strip = side_width(profile), strip_height(profile)
     _, wedge_rows = wedge_grid(profile, printable.width - side)
-    strip += wedge_rows * round(STEP_MM / MM_PER_INCH * profile.dpi.y)
+    strip += wedge_rows * step_row_height(profile.dpi)
     if printable.height - strip < 1:
         return printable
     return Box(

@@ -20,10 +20,11 @@ from filmhand.sheet.layout import (
     Layout,
     in_pixels,
     side_width,
+    step_row_height,
     strip_height,
     wedge_grid,
 )
-from filmhand.sheet.lettering import label_bits
+from filmhand.sheet.lettering import label_bits, text_bits
 from filmhand.sheet.trim_marks import alignment_crosses, trim_marks
 from filmhand.units import MM_PER_INCH, Resolution
 
@@ -182,16 +183,19 @@ def _add_steps(furniture: Furniture) -> None:
         return
     wide, high = in_pixels(STEP_MM, profile.dpi)
     columns, rows = wedge_grid(profile, strip.width)
-    box = Box(strip.left, strip.top - rows * high, columns * wide, rows * high)
+    row_height = step_row_height(profile.dpi)
+    box = Box(strip.left, strip.top - rows * row_height, columns * wide, rows * row_height)
 
     def draw() -> BoolArray:
         bits = np.zeros((box.height, box.width), np.bool_)
         for number, tone in enumerate(STEPS):
             row, column = divmod(number, columns)
-            place = Box(box.left + column * wide, box.top + row * high, wide, high)
-            bits[row * high : (row + 1) * high, column * wide : (column + 1) * wide] = screen_flat(
-                place, tone / 100
-            )
+            left, top = column * wide, row * row_height
+            place = Box(box.left + left, box.top + top, wide, high)
+            bits[top : top + high, left : left + wide] = screen_flat(place, tone / 100)
+            figures = bits[top + high : top + row_height, left : left + wide]
+            room = len(figures)
+            figures[:] = text_bits([str(tone)], wide, room, room, profile.dpi)
         return bits
 
     furniture.add("the step wedge", box, draw)
@@ -249,7 +253,7 @@ MARKS = (
     MarkRow(
         "steps",
         "above the label, if asked for",
-        "21 screened patches, 1 to 99 %, to measure your press with",
+        "21 screened patches, 1 to 99 %, each with its figure, to measure your press with",
         _add_steps,
     ),
     MarkRow(

@@ -84,9 +84,9 @@ def test_half_a_spare_pixel_goes_to_the_right_and_below():
         ("{label: false, ruler: false, solid: true}", (50, 50, 1900, 2800), None),
         ("{label: false, ruler: true, solid: false}", (100, 50, 1850, 2800), None),
         ("{}", (100, 50, 1850, 2800), None),
-        # 21 steps of 6 mm lie in one row, above the foot.
-        ("{label: false, ruler: false, solid: false, steps: true}", (50, 50, 1900, 2840), None),
-        ("{steps: true}", (100, 50, 1850, 2740), None),
+        # 21 steps of 6 mm lie in one row with 3 mm of figures below, above the foot.
+        ("{label: false, ruler: false, solid: false, steps: true}", (50, 50, 1900, 2810), None),
+        ("{steps: true}", (100, 50, 1850, 2710), None),
         # 7 mm all around for crosses.
         (BARE[:-1] + ", register: true}", (50, 50, 1900, 2900), (120, 120, 1760, 2760)),
     ],
@@ -112,7 +112,7 @@ def test_steps_of_6_mm_in_as_few_rows_as_they_need(sheet, columns, rows):
     profile = profile_of(sheet=sheet, marks=BARE[:-1] + ", steps: true}")
     printable, zone = sheet_boxes(profile)[1:3]
     assert wedge_grid(profile, printable.width) == (columns, rows)
-    assert zone.height == printable.height - 60 * rows
+    assert zone.height == printable.height - (60 + 30) * rows
     assert wedge_grid(profile, 120) == (2, 11)
     assert wedge_grid(profile, 59) == (1, 21)
     assert wedge_grid(profile_of(), 1000) == (0, 0)

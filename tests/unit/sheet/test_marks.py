@@ -9,8 +9,8 @@ import pytest
 from PIL import ImageFont
 from test_layout import BARE, profile
 
-from filmhand.sheet.layout import Box, plan_sheet
-from filmhand.sheet.lettering import plain_text, shortened
+from filmhand.sheet.layout import STEPS, Box, plan_sheet
+from filmhand.sheet.lettering import plain_text, shortened, text_bits
 from filmhand.sheet.marks import Furniture, draw_furniture
 
 
@@ -65,6 +65,19 @@ def test_the_lowest_cross_stands_clear_of_the_step_wedge() -> None:
         assert art.bottom < lowest.top < lowest.bottom <= wedge.top - 5
         apart_mm.append((wedge.top - lowest.bottom) / resolution.y * 25.4)
     assert apart_mm == pytest.approx([apart_mm[0]] * 3, abs=0.25)
+
+
+@pytest.mark.parametrize("dpi", ["150", "300", "300 x 600", "1200"])
+def test_every_step_of_the_wedge_has_its_figure_below(dpi: str) -> None:
+    furniture, _ = furniture_of(dpi=dpi, marks="{label: no, ruler: no, solid: no, steps: true}")
+    resolution = profile(dpi=dpi).dpi
+    (wedge,) = furniture.marks
+    wide, high = (round(6 / 25.4 * along) for along in (resolution.x, resolution.y))
+    for number, tone in enumerate(STEPS):
+        figures = wedge.bits[high:, number * wide : (number + 1) * wide]
+        assert 1.5 < np.ptp(np.flatnonzero(figures.any(axis=1))) / resolution.y * 25.4 < 3
+        alike = text_bits([str(tone)], wide, len(figures), len(figures), resolution)
+        assert (figures == alike).all() and not figures[:, -1].any()
 
 
 @pytest.mark.parametrize("dpi", ["300", "300 x 900", "900 x 300"])
