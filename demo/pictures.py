@@ -123,7 +123,7 @@ def dots_by_mesh() -> Image.Image:
         sheet.paste(picture, (left, 12))
         even = MeshLimits.of(mesh).dot.warn_um
         draw.text((left, shown + 18), f"mesh {mesh.label}", INK, font(19))
-        draw.text((left, shown + 44), f"even dots from {even:.0f} um", INK, font(17))
+        draw.text((left, shown + 44), f"even dots from {even / 1000:.2f} mm", INK, font(17))
     words = "10 % at 25 lpi, 2.6 mm across: black where ink gets through, gray where a thread lies"
     draw.text((12, shown + 70), words, INK, font(17))
     return sheet

@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 import os
 import pty
+import re
 import subprocess
 import sys
 from collections.abc import Callable
+from math import floor
 from pathlib import Path
 
 import pytest
@@ -15,8 +17,15 @@ from click.testing import CliRunner, Result
 
 import filmhand.cli.new_profile as new_profile_module
 from filmhand.cli.main import main
-from filmhand.mesh.table import MESHES
-from filmhand.pipeline.new_profile import ProfileAnswers, new_profile_text
+from filmhand.guide import read_page
+from filmhand.mesh.limits import MeshLimits, best_lpi
+from filmhand.mesh.table import MESHES, read_mesh, woven
+from filmhand.pipeline.new_profile import (
+    ProfileAnswers,
+    advised_angle,
+    advised_lpi,
+    new_profile_text,
+)
 from filmhand.pipeline.profile_report import describe_profile
 from filmhand.profile.read.load import load_profile, read_profile
 from filmhand.profile.terms import Treat
@@ -184,3 +193,27 @@ def test_on_a_real_terminal(tmp_path: Path) -> None:
     os.close(ours)
     assert child.wait(60) == 0, said
     assert load_profile(tmp_path / "own.yaml").sheet.mm == (297, 420)
+
+
+def rulings() -> list[list[str]]:
+    table = read_page("mesh").partition("## Which ruling for which mesh")[2].partition("\n## ")[0]
+    lines = [line for line in table.splitlines() if re.match(r"\| \d+ \(", line)]
+    return [[cell.strip() for cell in line.strip("|").split("|")] for line in lines]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("row", rulings(), ids=lambda row: row[0])
+def test_the_guides_rulings_are_those_that_are_offered(row: list[str]) -> None:
+    mesh = read_mesh(row[0])
+    assert mesh is not None
+    shown = [f"{floor(round(best_lpi(MeshLimits.of(mesh)), 1))} lpi"]
+    for dpi in ("300", "600", "1200"):
+        answers = ProfileAnswers(sheet="letter", dpi=dpi, margin="0.25 in", mesh=row[0])
+        lpi = advised_lpi(answers)
+        shown.append(f"{lpi:g} lpi at {advised_angle(answers, lpi):g}")
+    assert row[1:] == shown
+
+
+def test_all_meshes_that_shops_have_are_in_the_guides_table() -> None:
+    labels = [woven(row.threads_per_cm, row.thread_um).label for row in MESHES if row.stocked]
+    assert [row[0] for row in rulings()] == labels
