@@ -100,12 +100,7 @@ class IppConnection:
         connection = http.client.HTTPConnection(address.host, address.port)
         connection.sock = plain = self._reach()
         if address.tls:
-            try:
-                with _watch(plain, CONNECT_WITHIN):
-                    connection.sock = self._secured(plain)
-            except BaseException:
-                plain.close()
-                raise
+            connection.sock = self._secured(plain)
         return connection
 
     def _reach(self) -> socket.socket:
@@ -116,22 +111,24 @@ class IppConnection:
 
     def _secured(self, plain: socket.socket) -> ssl.SSLSocket:
         address = self.address
-        context = tls_context(pinned=self._certificate is not None)
+        secured = _begin_tls(plain, address.host, pinned=self._certificate is not None)
         try:
-            secured = context.wrap_socket(plain, server_hostname=address.host)
+            with _watch(secured, CONNECT_WITHIN):
+                secured.do_handshake()
+            if self._certificate is not None:
+                check_certificate(secured, self._certificate, address.host)
         except ssl.SSLCertVerificationError as error:
+            secured.close()
             raise self._untrusted(error) from error
-        except OSError as error:
+        except (OSError, ValueError) as error:
+            secured.close()
             raise self._wrong(
                 f"The printer at {address.host} does not speak TLS on port {address.port} "
                 f"({_reason(error)}); if it has no TLS, write ipp:// in place of ipps://."
             ) from error
-        if self._certificate is not None:
-            try:
-                check_certificate(secured, self._certificate, address.host)
-            except PrinterTrouble:
-                secured.close()
-                raise
+        except BaseException:
+            secured.close()
+            raise
         return secured
 
     def _untrusted(self, error: ssl.SSLCertVerificationError) -> PrinterTrouble:
@@ -139,12 +136,12 @@ class IppConnection:
         try:
             # Only to look at its certificate: nothing is said on this connection.
             with (
-                self._reach() as plain,
-                _watch(plain, CONNECT_WITHIN),
-                tls_context(pinned=True).wrap_socket(plain, server_hostname=host) as shown,
+                _begin_tls(self._reach(), host, pinned=True) as shown,
+                _watch(shown, CONNECT_WITHIN),
             ):
+                shown.do_handshake()
                 found = fingerprint_of(shown)
-        except OSError as gone:
+        except (OSError, ValueError) as gone:
             return self._unreachable(gone)
         return self._wrong(
             f"No authority vouches for the certificate of {host} ({error.verify_message}); if "
@@ -198,9 +195,13 @@ class IppConnection:
         sock.settimeout(self._answer_within)
         with _watch(sock, self._answer_within) as over:
             try:
-                answer = connection.getresponse()
-                self._judge(answer, nothing_sent=nothing_sent)
-                body = answer.read(MOST_ANSWERED + 1)
+                with contextlib.closing(connection.getresponse()) as answer:
+                    self._judge(answer, nothing_sent=nothing_sent)
+                    body = answer.read(MOST_ANSWERED + 1)
+            except PrinterTrouble:
+                if over.is_set():  # what came of the answer was not all of it
+                    raise self._silent(nothing_sent=nothing_sent) from None
+                raise
             except (OSError, http.client.HTTPException, ValueError) as error:
                 if over.is_set() or isinstance(error, TimeoutError):
                     raise self._silent(nothing_sent=nothing_sent) from error
@@ -303,6 +304,12 @@ _SAID = {
     503: "takes no connections for now",
 }
 _PASSING = frozenset({502, 503, 504})
+
+
+def _begin_tls(plain: socket.socket, host: str, *, pinned: bool) -> ssl.SSLSocket:
+    """The connection by TLS, whose handshake is still to be done."""
+    context = tls_context(pinned=pinned)
+    return context.wrap_socket(plain, server_hostname=host, do_handshake_on_connect=False)
 
 
 @contextlib.contextmanager
