@@ -8,7 +8,7 @@ import resource
 import subprocess
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -25,9 +25,11 @@ from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders
 from filmhand.errors import EnvironmentTrouble
 from filmhand.film.formats import Format
-from filmhand.jobs import claim, gang, publish, put_away, recover, render_job
+from filmhand.jobs import claim, gang, holding, publish, put_away, recover, render_job
 from filmhand.jobs.failpoints import FAILPOINTS, FAILPOINTS_GANG
 from filmhand.jobs.ledger import Entry, of_refusal
+from filmhand.jobs.sheets import counted_since
+from filmhand.profile.printing import Budget
 from filmhand.profile.read.load import read_profile
 from filmhand.profile.ticket.gang import GangWishes
 from filmhand.request import JobRequest
@@ -49,6 +51,7 @@ class Case:
         monkeypatch: pytest.MonkeyPatch,
         contents: Sequence[bytes] = CONTENTS,
         together: GangWishes | None = None,
+        **more: Any,
     ) -> None:
         self.root, self.ahead, self.contents = root, 0.0, list(contents)
         self.said: list[str] = []
@@ -58,6 +61,7 @@ class Case:
             clock=lambda: time.monotonic() + self.ahead,
             say=lambda event, **facts: self.said.append(event),
             gang=together,
+            **more,
         )
         self.monkeypatch = monkeypatch
         (root / "drop").mkdir(parents=True)
@@ -71,7 +75,7 @@ class Case:
             if name == step:
                 fault()
 
-        for module in (claim, render_job, publish, put_away, recover, gang):
+        for module in (claim, render_job, publish, put_away, recover, gang, holding):
             self.monkeypatch.setattr(module, "failpoint", passing)
 
     def go_on(self, rounds: int) -> None:
@@ -82,12 +86,12 @@ class Case:
             self.ahead += 700
             time.sleep(job_harness.SETTLE * 1.5)
 
-    def finish(self) -> None:
+    def finish(self, besides: Collection[str] = frozenset()) -> None:
         until = time.monotonic() + 30
         while not self.queue.idle():
             assert time.monotonic() < until, self.queue.status()
             self.go_on(1)
-        assert_invariants(self.root, self.contents)
+        assert_invariants(self.root, self.contents, besides)
         assert not {"worker failed", "filmhand itself failed"} & set(self.said)
 
 
@@ -132,6 +136,39 @@ def test_full_from_a_step_of_a_gang_on_pauses_and_heals(
     fill_at(step, case, small_disk, contents)
     case.finish()
     assert len(list((case.root / "positives").glob("*-more.pdf"))) >= 1
+
+
+@pytest.mark.parametrize("step", ["letting go noted", "sheets counted", "let go"])
+def test_full_from_a_step_of_counting_sheets_on_pauses_and_heals(
+    small_disk: SmallDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str
+) -> None:
+    case = Case(
+        small_disk.folder / "small", tmp_path / "state", monkeypatch,
+        wishes={"budget": True}, budget=Budget(day=100), holds=True,
+    )  # fmt: skip
+    fill_at(step, case, small_disk, CONTENTS)
+    case.finish(besides={"sheets"})
+    assert sorted(one.sheets for _, one in counted_since(Folders(case.root))) == [1, 2]
+
+
+@pytest.mark.parametrize(
+    "step", ["films made", "names recorded", "held note written", "proof held"]
+)
+def test_full_from_a_step_of_holding_on_pauses_and_heals(
+    small_disk: SmallDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str
+) -> None:
+    root = small_disk.folder / "small"
+    case = Case(root, tmp_path / "state", monkeypatch, wishes={"approve": True}, holds=True)
+    fill_at(step, case, small_disk, CONTENTS)
+    case.go_on(8)
+    assert case.queue.status()["held_count"] == 2
+    proofs = sorted((root / "held").glob("*.jpg"))
+    assert len(proofs) == 3
+    for proof in proofs:
+        if not proof.name.endswith("-p02.jpg"):
+            proof.rename(root / "release" / proof.name)
+    case.go_on(2)
+    case.finish(besides={"sheets"})
 
 
 def test_a_share_that_may_only_be_read_pauses_and_goes_on(

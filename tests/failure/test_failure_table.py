@@ -145,6 +145,10 @@ FAILURES: dict[str, tuple[str, ...]] = {
     "art that changes while its film is held": (
         "test_held_films.py::test_art_that_changes_while_it_is_held_is_made_again_and_held_again",
     ),
+    "a full disk while films are held or counted": (
+        "test_disk_full.py::test_full_from_a_step_of_counting_sheets_on_pauses_and_heals",
+        "test_disk_full.py::test_full_from_a_step_of_holding_on_pauses_and_heals",
+    ),
     "hundreds of held films": (
         "test_held_films.py::test_hundreds_of_held_films_are_not_met_at_each_look",
     ),

@@ -59,6 +59,10 @@ FITTING: list[dict[str, Any]] = [
     {**GANG, "state": "ganged"},
     {**GANG, "state": "publishing", "films": [SHARED], "items": [ITEM]},
     {"films": [{**STAGED, "record": {"film": 3}}], "items": [ITEM]},  # not published
+    {"state": "held", "films": [STAGED], "items": [ITEM], "hold": {}},
+    {"state": "held", "films": [STAGED], "items": [ITEM],
+     "hold": {"sheets": 10_000_000, "day": "2026-03-01", "person": "anna", "approve": True}},
+    {**GANG, "state": "held", "films": [SHARED], "items": [ITEM], "hold": {"sheets": 1, "day": ""}},
 ]  # fmt: skip
 OTHERS: list[dict[str, Any]] = [
     {"schema": "filmhand-job/2"},
@@ -100,6 +104,12 @@ OTHERS: list[dict[str, Any]] = [
     {**GANG, "state": "parting", "films": [STAGED], "items": [ITEM]},
     {**GANG, "state": "parting", "films": [{**SHARED, "member": ID}], "items": [ITEM]},
     {"items": [{**ITEM, "kind": "drop"}]},
+    {"state": "held"},
+    {"hold": {"sheets": -1}},
+    {"hold": {"sheets": 10_000_001}},
+    {"hold": {"day": "2026-02-30"}},
+    {"hold": {"person": None}},
+    {"hold": {"unknown": 1}},
     {"unknown": 1},
 ]
 

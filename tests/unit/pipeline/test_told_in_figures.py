@@ -38,7 +38,9 @@ def layout_of(**more):
     )  # fmt: skip
 
 
-def record_of(layout, *, ticket=None, screen=None, moire=None, reading=None, profile=PROFILE):
+def record_of(
+    layout, *, ticket=None, screen=None, moire=None, reading=None, profile=PROFILE, sub=""
+):
     ticket = ticket or SimpleNamespace(raw={}, wishes=(), for_whom=None, copies=1)
     work = SimpleNamespace(
         profile=profile, layout=layout, ticket=ticket, screen=screen, moire=moire,
@@ -46,7 +48,7 @@ def record_of(layout, *, ticket=None, screen=None, moire=None, reading=None, pro
         source={"sha256": "abc"}, treated=Treat.LINE, kept=SimpleNamespace(record=lambda: "kept"),
         repaired=[SimpleNamespace(record=lambda: "repair")], cleared=ClearedBackground(),
         checks=[Check(CheckName.SMALLEST_DOT, 123.456, 9.8765, None, Verdict.PASS)], notes=["one"],
-        warned=[],
+        warned=[], request=SimpleNamespace(sub=sub),
     )  # fmt: skip
     counted = CountedFilm(
         None, None, SpottedOut(1, 2, 3, 4, 5), [WorstPlace(254, 508, 12.34, Feature.GAP)]
@@ -93,6 +95,9 @@ def test_a_record_tells_copies_wishes_and_what_was_read():
     assert record["art"]["copies"] == [3, 2] and record["art"]["kind"] == "photo"
     assert (record["ticket"], record["wishes"]) == ({"for": "Ana"}, ["width 7 in"])
     assert (record["for"], record["copies"]) == ("Ana", 3)
+    by_folder = [record_of(layout_of(), sub=sub)["for"] for sub in ("", "class 4", "class 4/late")]
+    assert by_folder == [None, "class 4", "class 4"]
+    assert record_of(layout_of(), ticket=ticket, sub="class 4")["for"] == "Ana"
     assert (record["screen"], record["moire"]) == ("screen", "moire")
     # A thread that was assumed is told beside the other notes.
     assert record["notes"][0] == "one" and "a thread of 80 µm is assumed" in record["notes"][1]
