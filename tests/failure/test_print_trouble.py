@@ -366,6 +366,36 @@ def test_art_that_changed_after_it_was_printed_is_printed_again_and_told(
     assert second["unfinished"] == ["a.pdf", "a.tif"]
 
 
+@pytest.mark.parametrize("began", [False, True])
+def test_killed_while_an_order_is_taken_back(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch, began: bool
+) -> None:
+    """Whether or not the printer had it: nothing is printed twice, and the whole form once."""
+    half, whole = b"print half to the printer", b"print the whole to the printer"
+    held = [HeldFile(shop.root)]
+
+    def write_on(step: str) -> None:
+        if step == "publishing recorded" and held:
+            if began:
+                shop.printer.mood = "jam"
+                shop.step(2)
+                shop.printer.mood = ""
+            held.pop().write_bytes(whole)
+        if step == "order taken back":
+            raise Dies
+
+    monkeypatch.setattr(publish, "failpoint", write_on)
+    (shop.root / "drop" / "a.png").write_bytes(half)
+    with pytest.raises(Dies):
+        work_through(shop.queue)
+    monkeypatch.setattr(publish, "failpoint", lambda step: None)
+    shop.begin()
+    work_through(shop.queue)
+    shop.finish()
+    wanted = [f"document of {sha256(data)}" for data in ((half, whole) if began else (whole,))]
+    assert shop.printer.sheets() == wanted
+
+
 class HeldFile:
     """The customer's file in the hands of the only job."""
 

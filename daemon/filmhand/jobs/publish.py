@@ -165,19 +165,19 @@ def withdraw(job: Job, context: JobContext) -> bool:
 def take_back(job: Job, item: Item, context: JobContext) -> bool:
     """True if the order is in out/ and nothing has been printed of it.
 
-    It is renamed first and looked at afterwards: from then on nobody can begin with it.
+    It is renamed first and looked at afterward: from then on nobody can begin with it. A kill in
+    between leaves it in out/, where it is looked at again.
     """
     here, there = job.out / item.source, place_of(job, item, context)
-    if here.exists():
-        return True
     try:
-        atomic.rename_durably(there, here)
-        failpoint("order taken back")
+        if not here.exists():
+            atomic.rename_durably(there, here)
+            failpoint("order taken back")
         if sha256_of(here / "order.json") == item.sha256:
             return True
     except OSError as error:
         if error.errno not in {errno.ENOENT, *IRREGULAR}:
             raise
-        return False
-    atomic.rename_durably(here, there)
+    if here.exists():
+        atomic.rename_durably(here, there)
     return False
