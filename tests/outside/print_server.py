@@ -28,8 +28,8 @@ _SEARCH = os.pathsep.join([os.environ.get("PATH", os.defpath), "/usr/sbin", "/sb
 _TOOLS = ("cupsd", "lpadmin", "lp", "lpstat", "ippeveprinter", "dbus-daemon", "avahi-daemon")
 
 # Ends with its first process, and all that it started with it.
-_ALONE = ("unshare", "--mount", "--pid", "--fork", "--kill-child", "--mount-proc")
-_START = """\
+ALONE = ("unshare", "--mount", "--pid", "--fork", "--kill-child", "--mount-proc")
+BUS_AND_ANNOUNCER = """\
 set -eu
 wait_for() {
     tries=0
@@ -112,7 +112,7 @@ class SimulatedPrinter:
             *("ippeveprinter", "-r", "off", "-n", "localhost", "-p", str(self.port)),
             *("-d", str(home / "jobs"), "-c", str(command), "-f", formats, "Film"),
         ]
-        self._process = _start([*_ALONE, "sh", "-c", _START, "sh", *words], home / "out")
+        self._process = _start([*ALONE, "sh", "-c", BUS_AND_ANNOUNCER, "sh", *words], home / "out")
         _wait_for_port(self.port, self._process, home / "out")
 
     def received(self, count: int = 1) -> list[ReceivedJob]:
@@ -205,7 +205,7 @@ def need_tools(*more: str) -> None:
     for path in more:
         if not Path(path).exists():
             pytest.skip(f"{path} is not installed")
-    tried = subprocess.run([*_ALONE, "true"], capture_output=True, check=False)
+    tried = subprocess.run([*ALONE, "true"], capture_output=True, check=False)
     if tried.returncode != 0:
         pytest.skip(f"no name spaces can be made here: {tried.stderr.decode()}")
 

@@ -1,45 +1,31 @@
 """The open-source simulator of an IPP Everywhere printer (ippeveprinter of CUPS), run for tests.
 
-It announces itself on the network and does not start where it cannot, so it needs D-Bus and Avahi.
-Several test processes share one pair of those: the first starts it if nobody has, the last ends
-what the first started.
+Its troubles are told to it by a file `mood`: the reasons that it gives while the file is there.
 """
 
 from __future__ import annotations
 
 import contextlib
-import fcntl
 import os
 import shutil
-import signal
 import socket
 import subprocess
-import sys
-import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
-from typing import IO
 
 import pytest
+from print_server import ALONE, BUS_AND_ANNOUNCER, free_port
 
-TOOLS = ("ippeveprinter", "dbus-daemon", "avahi-daemon")
-BUS = Path("/run/dbus/system_bus_socket")
-SHARED = Path(tempfile.gettempdir()) / f"filmhand-test-printers-{os.getuid()}"
+_TOOLS = ("ippeveprinter", "dbus-daemon", "avahi-daemon", "unshare")
 
 
-def wait_for(truth: Callable[[], bool], what: str, seconds: float = 30.0) -> None:
+def wait_for(truth: Callable[[], bool], what: str, seconds: float = 40.0) -> None:
     until = time.monotonic() + seconds
     while not truth():
         if time.monotonic() > until:
             raise TimeoutError(what)
         time.sleep(0.05)
-
-
-def free_port() -> int:
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        return int(one.getsockname()[1])
 
 
 def listens(port: int) -> bool:
@@ -48,89 +34,14 @@ def listens(port: int) -> bool:
     return False
 
 
-def _bus_answers() -> bool:
-    with contextlib.suppress(OSError), socket.socket(socket.AF_UNIX) as one:
-        one.connect(str(BUS))
-        return True
-    return False
-
-
-def _announcer_answers() -> bool:
-    checked = subprocess.run(["avahi-daemon", "--check"], check=False, capture_output=True)
-    return checked.returncode == 0
-
-
-@contextlib.contextmanager
-def _locked(name: str, how: int) -> Iterator[IO[str]]:
-    with (SHARED / name).open("a") as file:
-        fcntl.flock(file, how)
-        yield file
-
-
-@contextlib.contextmanager
-def announcing() -> Iterator[None]:
-    """D-Bus and Avahi, shared by all test processes."""
-    SHARED.mkdir(exist_ok=True)
-    started = SHARED / "started"
-    with contextlib.ExitStack() as use:
-        with _locked("mutex", fcntl.LOCK_EX):
-            use.enter_context(_locked("users", fcntl.LOCK_SH))
-            if not _bus_answers():
-                BUS.parent.mkdir(parents=True, exist_ok=True)
-                BUS.unlink(missing_ok=True)
-                _start(["dbus-daemon", "--system", "--nofork", "--nopidfile"], started)
-                wait_for(_bus_answers, "D-Bus")
-            if not _announcer_answers():
-                _start(["avahi-daemon", "--no-drop-root", "--no-chroot", "--no-rlimits"], started)
-                wait_for(_announcer_answers, "Avahi")
-        try:
-            yield
-        finally:
-            with _locked("mutex", fcntl.LOCK_EX):
-                use.close()
-                with (
-                    contextlib.suppress(BlockingIOError),
-                    _locked("users", fcntl.LOCK_EX | fcntl.LOCK_NB),
-                ):
-                    _end(started)
-
-
-def _start(command: list[str], started: Path) -> None:
-    process = subprocess.Popen(
-        command,
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-        start_new_session=True,
-    )
-    process.returncode = 0  # it outlives this process where others use it
-    with started.open("a") as file:
-        file.write(f"{process.pid} {Path(command[0]).name}\n")
-
-
-def _end(started: Path) -> None:
-    lines = started.read_text().splitlines() if started.exists() else []
-    for line in reversed(lines):
-        pid, name = line.split()
-        with contextlib.suppress(OSError):
-            # A number may have been given away since; only a process of that name is ours.
-            if Path(f"/proc/{pid}/comm").read_text().strip() == name:
-                os.kill(int(pid), signal.SIGTERM)
-                with contextlib.suppress(ChildProcessError):
-                    os.waitpid(int(pid), 0)
-    started.unlink(missing_ok=True)
-
-
 @pytest.fixture(scope="module")
-def announced() -> Iterator[None]:
-    """Where simulators can be started; skips where they cannot."""
-    absent = [tool for tool in TOOLS if shutil.which(tool) is None]
+def simulators() -> None:
+    """Skips where simulators cannot be run."""
+    absent = [tool for tool in _TOOLS if shutil.which(tool) is None]
     if absent:
         pytest.skip(f"not installed: {', '.join(absent)}")
     if os.getuid() != 0:
-        pytest.skip("D-Bus and Avahi are started by root only")
-    with announcing():
-        yield
+        pytest.skip("the simulator's own D-Bus and Avahi need root")
 
 
 SCRIPT = """#!/bin/sh
@@ -157,7 +68,8 @@ class Simulator:
         script.chmod(0o755)
         spool = folder / "spool"
         spool.mkdir()
-        command = ["ippeveprinter", "-r", "off", "-n", "localhost", "-p", str(self.port)]
+        command = [*ALONE, "sh", "-c", BUS_AND_ANNOUNCER, "sh"]
+        command += ["ippeveprinter", "-r", "off", "-n", "localhost", "-p", str(self.port)]
         command += ["-d", str(spool), "-c", str(script), *options]
         self.log = folder / "log"
         with self.log.open("wb") as log:
@@ -189,12 +101,5 @@ class Simulator:
         return dict(line.split("=", 1) for line in lines)
 
     def close(self) -> None:
-        self._process.terminate()
+        self._process.kill()  # unshare(1) takes no gentler signal, and ends all within
         self._process.wait(20)
-
-
-if __name__ == "__main__":
-    with announcing():
-        one = Simulator(Path(sys.argv[1]), sys.argv[2:])
-        print(one.uri, flush=True)
-        time.sleep(3600)

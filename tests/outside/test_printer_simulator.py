@@ -20,7 +20,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
-from printer_simulator import Simulator, announced, wait_for
+from printer_simulator import Simulator, simulators, wait_for
 
 from filmhand.printer.choice import choose_job
 from filmhand.printer.ipp.connection import IppConnection
@@ -32,7 +32,7 @@ from filmhand.profile.printing import PrintWishes
 from filmhand.units import Resolution
 
 pytestmark = pytest.mark.outside
-__all__ = ["announced"]
+__all__ = ["simulators"]
 
 HERE = Path(__file__).parent
 A4 = (21000, 29700)
@@ -62,7 +62,7 @@ def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def raster_printer(
-    announced: None, tmp_path_factory: pytest.TempPathFactory
+    simulators: None, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Simulator]:
     """Takes PWG Raster of one bit, 13 x 19 in, A4 and custom sizes."""
     one = Simulator(tmp_path_factory.mktemp("raster"), ["-a", str(HERE / "film_printer.conf")])
@@ -71,7 +71,7 @@ def raster_printer(
 
 
 @pytest.fixture(scope="module")
-def pdf_printer(announced: None, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Simulator]:
+def pdf_printer(simulators: None, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Simulator]:
     """Takes PDF, on the sheets that the simulator has by itself."""
     one = Simulator(tmp_path_factory.mktemp("pdf"), ["-f", f"{PDF},{PWG}"])
     yield one
