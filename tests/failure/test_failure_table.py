@@ -11,6 +11,15 @@ TESTS = Path(__file__).parents[1]
 
 # The failure, and its tests as file::name below tests/failure, or below tests/ with a slash first.
 FAILURES: dict[str, tuple[str, ...]] = {
+    # What people typed or wrote before
+    "a profile of theirs under the name of a new one": (
+        "/unit/cli/test_cli_new_profile.py::test_a_file_that_is_there_stays",
+        "/unit/cli/test_cli_new_profile.py::test_a_file_that_comes_in_between_stays",
+        "/unit/cli/test_cli_new_profile.py::test_who_stops_half_way_leaves_nothing",
+    ),
+    "a file name that would write to a terminal by way of the log": (
+        "/unit/service/test_log_words.py::test_no_name_writes_to_a_terminal",
+    ),
     # Killed, stopped, started twice
     "killed at each step": ("test_spool_killed.py::test_killed_at_a_step_and_started_again",),
     "killed twice at each step": (

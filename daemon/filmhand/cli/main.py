@@ -65,12 +65,12 @@ class _Plain(click.Group):
 
 
 _BEGIN = """\
-filmhand makes film positives for screen printing from pictures dropped in a folder.
+filmhand makes film positives for screen printing from pictures in a folder.
 
 Where to begin:
-  filmhand new-profile shirts.yaml               say what printer, sheet and mesh you have
-  filmhand make art.jpg --profile shirts.yaml    one film by hand: look at its proof
-  filmhand serve films --profiles FOLDER         a folder that does it by itself
+  filmhand new-profile shirts.yaml             your printer, sheet and mesh
+  filmhand make art.jpg --profile shirts.yaml  one film: look at its proof
+  filmhand serve films --profiles FOLDER       a folder that does it by itself
 
   filmhand guide start      the first film, in ten minutes
   filmhand guide stencil    from the installation to the first stencil
