@@ -66,7 +66,7 @@ class Notifier:
         self._wishes: dict[str, NotifyWishes] = {}
         self._deliveries: dict[str, list[Delivery]] = {}
         self._kept = self._read()
-        self._printers = PrinterNews()
+        self._printers = PrinterNews(clock)
         self._dirty = False
 
     def arrange(self, wishes: Mapping[str, NotifyWishes | None]) -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from filmhand.notify.message import News
@@ -14,17 +16,22 @@ _FILM = r"(?:media|film|paper|tray)"
 _LOW = re.compile(
     rf"\b{_FILM}\b.{{0,40}}\b(?:low|nearly empty)\b|\blow on {_FILM}\b", re.IGNORECASE
 )
+_STAYS = 60.0  # seconds
 _MOST = 1000  # that are remembered
 
 
 class PrinterNews:
-    """Remembers what was told: trouble that stays is told once, and again when it comes back."""
+    """Remembers what was told: trouble that stays is told once, and again when it comes back.
 
-    def __init__(self) -> None:
-        self._told: set[tuple[str, str, str]] = set()
+    A printer that wakes up or warms itself passes by; only what has stayed for a minute is told.
+    """
+
+    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+        self._clock = clock
+        self._since: dict[tuple[str, str, str], float] = {}  # when each came; infinite once told
 
     def of(self, printers: Sequence[Mapping[str, Any]]) -> list[News]:
-        """What is new since the last call.
+        """What is to be told now.
 
         Parameters
         ----------
@@ -32,9 +39,11 @@ class PrinterNews:
             and ``doubtful`` of mappings with ``profile``, ``why`` and perhaps ``film`` and ``do``
         """
         found = {(one.profile, one.name, one.say): one for one in _all_news(printers)}
-        new = [news for key, news in found.items() if key not in self._told]
-        self._told = set(list(found)[:_MOST])
-        return new
+        now = self._clock()
+        since = {key: self._since.get(key, now) for key in list(found)[:_MOST]}
+        new = [key for key, came in since.items() if now - came >= _STAYS]
+        self._since = since | dict.fromkeys(new, math.inf)
+        return [found[key] for key in new]
 
 
 def _all_news(printers: Sequence[Mapping[str, Any]]) -> Iterator[News]:

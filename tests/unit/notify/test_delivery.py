@@ -233,13 +233,33 @@ PRINTER = {
 }  # fmt: skip
 
 
+class Stayed(PrinterNews):
+    """News of what has stayed for long."""
+
+    def __init__(self) -> None:
+        self.now = 0.0
+        super().__init__(lambda: self.now)
+
+    def after_a_minute(self, told: dict[str, object]) -> list[News]:
+        early = self.of([told])
+        self.now += 60
+        return early + self.of([told])
+
+
 def test_printer_trouble_is_told_once_and_again_when_it_comes_back() -> None:
-    printers = PrinterNews()
+    printers = Stayed()
     stopped = PRINTER | {"why": "the tray is empty"}
-    assert [one.profile for one in printers.of([stopped])] == ["small", "large"]
-    assert printers.of([stopped]) == []
-    assert printers.of([PRINTER]) == []
-    assert len(printers.of([stopped])) == 2
+    assert [one.profile for one in printers.after_a_minute(stopped)] == ["small", "large"]
+    assert printers.after_a_minute(stopped) == []
+    assert printers.after_a_minute(PRINTER) == []
+    assert len(printers.after_a_minute(stopped)) == 2
+
+
+def test_a_printer_that_wakes_up_is_no_news() -> None:
+    printers = Stayed()
+    for why in ("the fuser is not hot yet", "it is asleep", None):
+        assert printers.of([PRINTER | {"why": why}]) == []
+        printers.now += 59
 
 
 @pytest.mark.parametrize(
@@ -258,12 +278,12 @@ def test_printer_trouble_is_told_once_and_again_when_it_comes_back() -> None:
 )
 def test_film_that_runs_low_is_a_kind_of_its_own(why: str, kind: NewsKind) -> None:
     told = PRINTER | {"profiles": [], "held": [{"profile": "small", "why": why}]}
-    (one,) = PrinterNews().of([told])
+    (one,) = Stayed().after_a_minute(told)
     assert one.kind is kind
 
 
 def test_films_that_may_have_been_printed_are_told_with_what_to_do() -> None:
     doubtful = [{"profile": "small", "film": "poster.pdf", "why": "Nobody knows.", "do": "Look."}]
-    (one,) = PrinterNews().of([PRINTER | {"doubtful": doubtful}])
+    (one,) = Stayed().after_a_minute(PRINTER | {"doubtful": doubtful})
     assert (one.kind, one.do) == (NewsKind.PRINTER, "Look.")
     assert "poster.pdf is doubtful" in one.lines()[0]
