@@ -692,6 +692,9 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "/unit/profile/test_names_people_write.py::test_it_is_refused_with_the_name_to_use",
         "/unit/profile/test_names_people_write.py::test_no_wish_is_passed_over",
     ),
+    "a film by another program whose image cannot be decoded": (
+        "/outside/test_foreign_films.py::test_empty_pages_broken_images_and_locked_files_are_told",
+    ),
     "several refused files of one name, and one of them tried again": (
         "test_spool_retry.py::test_a_name_of_several_files_moves_none_and_lists_them",
     ),

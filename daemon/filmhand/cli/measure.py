@@ -47,16 +47,18 @@ def measure_file(film: Path, *, mesh: Mesh | None, resolution: Resolution | None
     # Before NumPy is loaded: its library of linear algebra would start threads of its own, beside
     # which the work could not be shared with a fork.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    from filmhand.film.read import read_film  # noqa: PLC0415
+    from filmhand.film.foreign_pdf import read_any_film  # noqa: PLC0415
     from filmhand.pipeline.measure import measure_film  # noqa: PLC0415
 
     with tempfile.TemporaryDirectory(prefix="filmhand-") as folder:
-        bits, own = read_film(film, Path(folder))
-        dpi = resolution or own
-        if dpi is None:
-            raise no_resolution(film)
-        with bits:
-            return measure_film(bits, dpi, mesh=mesh, threads=usable_cores())
+        found = read_any_film(film, Path(folder), resolution=resolution)
+        with found.bits:
+            if found.dpi is None:
+                raise no_resolution(film)
+            told = measure_film(found.bits, found.dpi, mesh=mesh, threads=usable_cores())
+    if found.notes:
+        told["notes"] = [*found.notes, *told.get("notes", [])]
+    return told
 
 
 def no_resolution(film: Path) -> Refused:

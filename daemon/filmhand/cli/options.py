@@ -27,7 +27,7 @@ PATH = click.Path(path_type=Path)
 film_argument = click.argument("film", type=PATH)
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
 dpi_option = click.option(
-    "--dpi", "dpi_text", help="Its resolution, where the file does not say one."
+    "--dpi", "dpi_text", help="Its resolution, where the file says none; a drawing is drawn at it."
 )
 
 

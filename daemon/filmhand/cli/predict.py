@@ -89,18 +89,19 @@ def predict_file(
     ValueError
         neither mesh nor profile names a mesh
     """
-    from filmhand.film.read import read_film  # noqa: PLC0415
+    from filmhand.film.foreign_pdf import read_any_film  # noqa: PLC0415
     from filmhand.page.predicted_print import write_predicted_print  # noqa: PLC0415
     from filmhand.pipeline.predict.flat_tints import conditions_for  # noqa: PLC0415
     from filmhand.pipeline.predict.predict_print import predict_print  # noqa: PLC0415
 
     conditions = conditions_for(mesh, profile)
     with tempfile.TemporaryDirectory(prefix="filmhand-") as folder:
-        bits, own = read_film(film, Path(folder))
-        dpi = resolution or own or (profile.dpi if profile is not None else None)
-        if dpi is None:
-            raise no_resolution(film)
-        with bits:
+        otherwise = profile.dpi if profile is not None else None
+        found = read_any_film(film, Path(folder), resolution=resolution, otherwise=otherwise)
+        with found.bits as bits:
+            dpi = found.dpi
+            if dpi is None:
+                raise no_resolution(film)
             told, seen = predict_print(
                 bits, dpi, conditions, profile=profile, threads=usable_cores()
             )
@@ -109,6 +110,8 @@ def predict_file(
                 seen.printed, part, inches=(bits.width / dpi.x, bits.height / dpi.y)
             )
         replace_file(picture, part.read_bytes())
+    if found.notes:
+        told["notes"] = [*found.notes, *told.get("notes", [])]
     return {"film": film.name, "picture": str(picture), **told}
 
 

@@ -51,7 +51,7 @@ PackedRows = Iterator[UInt8Array]
 
 
 @dataclass(frozen=True, slots=True)
-class _FilmFile:
+class FilmFile:
     """What the head of a film says; nothing is decoded before its rows are asked for."""
 
     width: int
@@ -87,8 +87,8 @@ def read_film(path: Path, scratch: Path) -> tuple[BitSheet, Resolution | None]:
         warnings.simplefilter("ignore")
         try:
             found = _open_film(file, path.name)
-            _must_fit(found.width, found.height, path.name)
-            return _collect(found, scratch=scratch), found.dpi
+            must_fit(found.width, found.height, path.name)
+            return collect_rows(found, scratch=scratch), found.dpi
         except (BrokenFilm, OSError) as error:
             # Pillow raises OSError without a number for damaged files.
             if isinstance(error, OSError) and error.errno is not None:
@@ -100,7 +100,7 @@ def read_film(path: Path, scratch: Path) -> tuple[BitSheet, Resolution | None]:
             ) from error
 
 
-def _open_film(file: BinaryIO, name: str) -> _FilmFile:
+def _open_film(file: BinaryIO, name: str) -> FilmFile:
     start = file.read(8)
     file.seek(0)
     if start[:4] in _TIFF_STARTS:
@@ -118,7 +118,8 @@ def _open_film(file: BinaryIO, name: str) -> _FilmFile:
     )
 
 
-def _not_pure(name: str) -> Refused:
+def not_pure(name: str) -> Refused:
+    """The refusal of what has grays or colors."""
     return Refused(
         Reason.NOT_ART,
         f"{name} is not a film: it has more than pure black and pure white.",
@@ -134,7 +135,8 @@ def _pillow() -> Iterator[None]:
         raise BrokenFilm(str(error)) from error
 
 
-def _must_fit(width: int, height: int, name: str) -> None:
+def must_fit(width: int, height: int, name: str) -> None:
+    """Refused, too-big, where a film has more than :data:`MOST_PIXELS`."""
     pixels = width * height
     if pixels > MOST_PIXELS:
         raise Refused(
@@ -153,7 +155,8 @@ def _bands(width: int, height: int) -> Iterator[tuple[int, int]]:
         yield top, min(rows, height - top)
 
 
-def _collect(film: _FilmFile, *, scratch: Path) -> BitSheet:
+def collect_rows(film: FilmFile, *, scratch: Path) -> BitSheet:
+    """The sheet of all rows of a film; BrokenFilm where there are too few or too many."""
     with tempfile.NamedTemporaryFile(dir=scratch, suffix=".bits") as place:
         # The name goes with `place`, the sheet keeps the file.
         sheet = BitSheet.create(Path(place.name), width=film.width, height=film.height)
@@ -170,13 +173,13 @@ def _collect(film: _FilmFile, *, scratch: Path) -> BitSheet:
     return sheet
 
 
-def _open_tiff(file: BinaryIO, name: str) -> _FilmFile:
+def _open_tiff(file: BinaryIO, name: str) -> FilmFile:
     with _pillow():
         picture = TiffImagePlugin.TiffImageFile(file)
         strips = _strips(picture) if picture.mode == "1" else []
         density = _tiff_density(picture)
     rows = _strip_rows(file, picture, strips) if strips else _whole_rows(picture, name)
-    return _FilmFile(*picture.size, density, rows)
+    return FilmFile(*picture.size, density, rows)
 
 
 def _tiff_density(picture: TiffImagePlugin.TiffImageFile) -> Resolution | None:
@@ -238,7 +241,7 @@ def _strip_rows(
 def _whole_rows(picture: Image.Image, name: str) -> PackedRows:
     """All rows of a picture that Pillow decodes in one piece."""
     if picture.mode not in {"1", "L", "P"}:
-        raise _not_pure(name)
+        raise not_pure(name)
     with _pillow():
         if isinstance(picture, TiffImagePlugin.TiffImageFile):
             # A TIFF asks for the limit on pixels where it makes room for them: here is room.
@@ -248,14 +251,14 @@ def _whole_rows(picture: Image.Image, name: str) -> PackedRows:
     for top, rows in _bands(*picture.size):
         gray = np.asarray(picture.crop((0, top, picture.width, top + rows)).convert("L"))
         if not np.isin(gray, (0, 255)).all():
-            raise _not_pure(name)
+            raise not_pure(name)
         yield np.packbits(gray == 0, axis=1)
 
 
-def _open_png(file: BinaryIO, name: str) -> _FilmFile:
+def _open_png(file: BinaryIO, name: str) -> FilmFile:
     head = png.read_png_head(file)
     density = head.per_meter and _resolution(*(side * 0.0254 for side in head.per_meter))
-    return _FilmFile(head.width, head.height, density, _png_rows(file, head, name))
+    return FilmFile(head.width, head.height, density, _png_rows(file, head, name))
 
 
 def _png_rows(file: BinaryIO, head: png.PngHead, name: str) -> PackedRows:
@@ -281,7 +284,7 @@ def _inflated(chunks: Iterator[bytes], row_bytes: int, width: int, height: int) 
         yield np.frombuffer(piece, np.uint8).reshape(-1, row_bytes)
 
 
-def _open_pdf(file: BinaryIO, name: str) -> _FilmFile:
+def _open_pdf(file: BinaryIO, name: str) -> FilmFile:
     if not pdf_reader.is_ours(file):
         raise Refused(
             Reason.NOT_ART,
@@ -290,7 +293,7 @@ def _open_pdf(file: BinaryIO, name: str) -> _FilmFile:
         )
     film = pdf_reader.read_pdf_head(file)
     rows = _group4_rows(file, film) if film.group4 else _sampled_rows(file, film)
-    return _FilmFile(film.width, film.height, film.dpi, rows)
+    return FilmFile(film.width, film.height, film.dpi, rows)
 
 
 def _group4_rows(file: BinaryIO, film: pdf_reader.PdfFilm) -> PackedRows:
@@ -314,10 +317,10 @@ def _sampled_rows(file: BinaryIO, film: pdf_reader.PdfFilm) -> PackedRows:
         yield pdf.to_samples(samples, film.width)
 
 
-def _open_pwg(file: BinaryIO) -> _FilmFile:
+def _open_pwg(file: BinaryIO) -> FilmFile:
     head = pwg.read_pwg_head(file)
     rows = (
         np.broadcast_to(np.frombuffer(line, np.uint8), (count, head.row_bytes))
         for count, line in pwg.decode_lines(file, head)
     )
-    return _FilmFile(head.width, head.height, _resolution(head.dpi.x, head.dpi.y), rows)
+    return FilmFile(head.width, head.height, _resolution(head.dpi.x, head.dpi.y), rows)

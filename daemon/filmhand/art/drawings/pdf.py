@@ -48,7 +48,7 @@ _STAND_INS = ("Chrom ", "Chrome ")
 
 
 @contextmanager
-def _document(path: Path, name: str) -> Iterator[tuple[Any, Any]]:
+def open_document(path: Path, name: str) -> Iterator[tuple[Any, Any]]:
     """The open document and the library's own functions; every fault a refusal."""
     library = extras.load("pypdfium2", name=name, what=_WHAT)
     raw = extras.load("pypdfium2.raw", name=name, what=_WHAT)
@@ -82,7 +82,7 @@ def count_pdf_pages(path: Path, *, name: str) -> int:
 
     Raises Refused: not-art without the library, locked, or damaged.
     """
-    with _document(path, name) as (document, _):
+    with open_document(path, name) as (document, _):
         pages = len(document)
     if pages < 1:
         raise _damaged(name)
@@ -105,7 +105,7 @@ def draw_page(
     Refused
         locked, damaged, or too-big (pictures within the page of more pixels than allowed).
     """
-    with _document(file.path, file.name) as (document, raw):
+    with open_document(file.path, file.name) as (document, raw):
         sheet = _page(document, raw, page)
         inches = (sheet.get_width() / _POINTS, sheet.get_height() / _POINTS)
         most = min(limits.megapixels * 1e6, limits.memory / _BYTES_A_PIXEL)
