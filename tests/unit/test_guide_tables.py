@@ -13,6 +13,7 @@ from filmhand.film.formats import Format
 from filmhand.mesh.checks import CheckName
 from filmhand.profile.model import Marks, RepairWishes, VerdictLimits
 from filmhand.screen.dot_shapes import Dot
+from filmhand.sheet.layout import STEPS
 from filmhand.sheet.marks import MARKS
 
 GUIDE = Path(filmhand.__file__).parent / "guide"
@@ -47,6 +48,13 @@ def test_marks() -> None:
     shown = table("70-film.md", "| mark | where | what it is for |")
     assert shown[: len(rows)] == rows
     assert {row.key for row in MARKS} == {field.name for field in dataclasses.fields(Marks)}
+
+
+def test_steps_of_the_wedge() -> None:
+    text = (GUIDE / "70-film.md").read_text(encoding="utf-8")
+    shown = re.search(r"(?m)^ {4}([\d ]+)$", text.partition("## The step wedge")[2])
+    assert shown and tuple(map(int, shown[1].split())) == STEPS
+    assert f"{len(STEPS)} patches" in text
 
 
 def test_repairs() -> None:

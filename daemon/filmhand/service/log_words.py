@@ -13,7 +13,7 @@ from typing import Any
 from filmhand.disk.file_names import shown
 
 _SENTENCES: Mapping[str, str] = {
-    "starts": "Serving {station}. See what goes on in a browser: {page}",
+    "starts": "Working in {station}. See what goes on in a browser: {page}",
     "page": "The same page for other computers: {address}",
     "stops": "Stopped; {made_or_refused} files were made or refused.",
     "profile read": "{profile} is ready: drop art into {drop}",

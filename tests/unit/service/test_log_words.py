@@ -50,7 +50,7 @@ def test_time_is_this_computers_and_warnings_have_a_mark() -> None:
 def test_the_start_says_where_to_drop_and_which_page_to_open() -> None:
     page = "file:///srv/my%20films/status.html"
     told = event_in_words({"event": "starts", "station": "/srv/my films", "page": page, "pid": 1})
-    assert told == f"Serving /srv/my films. See what goes on in a browser: {page}"
+    assert told == f"Working in /srv/my films. See what goes on in a browser: {page}"
     drop = event_in_words({"event": "profile read", "profile": "a4", "drop": "/srv/a4/drop"})
     assert drop == "a4 is ready: drop art into /srv/a4/drop"
 
