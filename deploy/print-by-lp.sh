@@ -8,7 +8,7 @@
 # ends after one look; else it looks every ten seconds. A film is printed again only if one of the
 # same name with other bits takes its place.
 #
-# Each film is noted (NAME.begun) before the command gets it, and again afterwards (NAME.printed). It
+# Each film is noted (NAME.begun) before the command gets it, and again afterward (NAME.printed). It
 # cannot know whether a film was printed where the power failed in between, or where the command
 # failed: it says so, and leaves that film alone until somebody looks and removes NAME.begun. What
 # becomes of a film behind lp, a jam or an empty tray, it never knows; `print:` in the profile does.
