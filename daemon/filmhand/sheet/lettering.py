@@ -163,6 +163,9 @@ def wrapped(text: str, font: Font, width: int) -> list[str]:
                 )
                 - 1,
             )
+            # A name is parted after one of its own signs, if one stands near the end of the line.
+            signs = [at + 1 for at in range(kept // 2, kept) if rest[at] in "-_./"]
+            kept = max(signs, default=kept)
             rows[-1:] = [rest[:kept], ""]
             rest = rest[kept:]
         rows[-1] = rest

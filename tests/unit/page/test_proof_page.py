@@ -113,4 +113,5 @@ def test_lines_are_broken_at_blanks_and_within_long_words():
     assert all(font.getlength(line) <= 150 for line in lines)
     assert "".join(lines).replace(" ", "") == text.replace(" ", "")
     assert wrapped("", font, 150) == [""]
+    assert wrapped("a-long-name-of-a_picture.jpeg", font, 240)[0].endswith(("-", "_", "."))
     assert wrapped("one two", font, 1500) == ["one two"]
