@@ -60,8 +60,9 @@ echo "STATE: none" >&2
 class Simulator:
     """One running simulator: `uri`, `folder` of what it received."""
 
-    def __init__(self, folder: Path, options: list[str]) -> None:
+    def __init__(self, folder: Path, options: list[str], *, announced: bool = False) -> None:
         self.folder, self.port = folder, free_port()
+        self.name = f"Film {self.port}"
         self.uri = f"ipp://localhost:{self.port}/ipp/print"
         script = folder / "command.sh"
         script.write_text(SCRIPT)
@@ -69,12 +70,13 @@ class Simulator:
         spool = folder / "spool"
         spool.mkdir()
         command = [*ALONE, "sh", "-c", BUS_AND_ANNOUNCER, "sh"]
-        command += ["ippeveprinter", "-r", "off", "-n", "localhost", "-p", str(self.port)]
+        command += ["ippeveprinter", "-n", "localhost", "-p", str(self.port)]
+        command += [] if announced else ["-r", "off"]
         command += ["-d", str(spool), "-c", str(script), *options]
         self.log = folder / "log"
         with self.log.open("wb") as log:
             self._process = subprocess.Popen(
-                [*command, f"Film {self.port}"],
+                [*command, self.name],
                 stdin=subprocess.DEVNULL,
                 stdout=log,
                 stderr=subprocess.STDOUT,

@@ -33,17 +33,25 @@ dpi_option = click.option(
 
 def with_station(command: Callable[..., _Value]) -> Callable[..., _Value]:
     """Give the command its STATION, with the folders of profiles and state that are named."""
+    return _station_given(command, required=True)
 
+
+def with_station_or_none(command: Callable[..., _Value]) -> Callable[..., _Value]:
+    """The same for a command that can do something without one: it is None then."""
+    return _station_given(command, required=False)
+
+
+def _station_given(command: Callable[..., _Value], *, required: bool) -> Callable[..., _Value]:
     @functools.wraps(command)
-    def run(station: Path, profiles: Path | None, state: Path | None, **rest: Any) -> _Value:
+    def run(station: Path | None, profiles: Path | None, state: Path | None, **rest: Any) -> _Value:
         from filmhand.service import Station  # noqa: PLC0415
 
-        return command(Station(station, profiles, state), **rest)
+        return command(station and Station(station, profiles, state), **rest)
 
     for option in (
         click.option("--state", type=PATH, help="Local folder of ledger and log; may be deleted."),
         click.option("--profiles", type=PATH, help="Folder of profiles.  [default: in STATION]"),
-        click.argument("station", type=PATH),
+        click.argument("station", type=PATH, required=required),
     ):
         run = option(run)
     return run

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from filmhand.cli import options
+from filmhand.cli.printers import list_printers
 from filmhand.errors import ExitCode
 
 if TYPE_CHECKING:
@@ -134,15 +135,24 @@ def _item(item: str | Mapping[str, Any]) -> str:
 
 
 @click.command(epilog=options.example("filmhand doctor /srv/films --init"))
-@options.with_station
+@options.with_station_or_none
 @click.option("--init", is_flag=True, help="Prepare the folders that profiles name elsewhere.")
 @click.option("--notify", is_flag=True, help="Send a trial message to whoever the profiles tell.")
+@click.option("--printers", is_flag=True, help="Look for printers instead; needs no STATION.")
 @options.json_option
-def doctor(station: Station, *, init: bool, notify: bool, as_json: bool) -> ExitCode:
+def doctor(
+    station: Station | None, *, init: bool, notify: bool, printers: bool, as_json: bool
+) -> ExitCode:
     """Try all that the service needs in STATION, and tell what is wrong and what to do.
 
     Makes, renames and removes files of its own in hidden folders, and leaves nothing behind.
+    With --printers it lists the printers of the network instead, what each can do for film, and
+    the lines that a profile needs for it.
     """
+    if printers:
+        return list_printers(as_json=as_json)
+    if station is None:
+        raise click.UsageError("Missing argument 'STATION'.")
     findings = []
     for one in station.doctor(init=init, notify=notify):
         findings.append(one.as_dict())

@@ -106,7 +106,7 @@ def _document(can: Capabilities, film: FilmSheet, warnings: list[str]) -> str:
             )
             return PDF
         raise _unable(
-            f"{can.name} prints {_dpi_list([*can.resolutions, *_raster_dpi(can)])} dpi and the "
+            f"{can.name} prints {dpi_list([*can.resolutions, *_raster_dpi(can)])} dpi and the "
             f"film has {film.dpi}; write one of those as dpi in the profile."
         )
     if PWG in can.formats and BLACK not in can.raster_types:
@@ -116,7 +116,7 @@ def _document(can: Capabilities, film: FilmSheet, warnings: list[str]) -> str:
         )
     if PWG in can.formats:
         raise _unable(
-            f"{can.name} prints {_dpi_list(can.raster_resolutions)} dpi and the film has "
+            f"{can.name} prints {dpi_list(can.raster_resolutions)} dpi and the film has "
             f"{film.dpi}; write one of those as dpi in the profile."
         )
     raise _unable(
@@ -130,7 +130,8 @@ def _raster_dpi(can: Capabilities) -> tuple[Resolution, ...]:
     return can.raster_resolutions if usable else ()
 
 
-def _dpi_list(resolutions: Iterable[Resolution]) -> str:
+def dpi_list(resolutions: Iterable[Resolution]) -> str:
+    """Resolutions in words, such as "600 or 1200"."""
     ordered = sorted(set(resolutions), key=lambda one: (one.x, one.y))
     return " or ".join(map(str, ordered)) or "no known"
 
@@ -167,7 +168,7 @@ def _entries_of_size(can: Capabilities, film: FilmSheet) -> list[MediaEntry]:
                 f"{_mm(film.height, film.width)} in the profile in place of {size}."
             )
         raise _unable(
-            f"{can.name} takes no sheet of {size}; it takes {_sizes(can.media)}. Write one of "
+            f"{can.name} takes no sheet of {size}; it takes {sizes_list(can.media)}. Write one of "
             "those as sheet in the profile."
         )
     return sorted(fits, key=_is_range)
@@ -189,7 +190,8 @@ def _nearest(length: int, span: tuple[int, int]) -> int:
     return min(max(length, span[0]), span[1])
 
 
-def _sizes(media: Sequence[MediaEntry]) -> str:
+def sizes_list(media: Sequence[MediaEntry]) -> str:
+    """The sizes of sheets in words, each once, a dozen at most."""
     told = list(dict.fromkeys(_size_of(one) for one in media))
     return ", ".join(told[:12]) + (f" and {len(told) - 12} more" if len(told) > 12 else "")
 

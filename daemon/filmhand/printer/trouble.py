@@ -42,3 +42,14 @@ class PrinterTrouble(FilmhandError):
     def __init__(self, say: str, kind: TroubleKind, *, nothing_sent: bool = False) -> None:
         super().__init__(say)
         self.say, self.kind, self.nothing_sent = say, kind, nothing_sent
+
+
+class UnknownCertificate(PrinterTrouble):
+    """Nobody vouches for a printer's certificate, or it is another than was written down.
+
+    `fingerprint` is the SHA-256 of the one that it shows now.
+    """
+
+    def __init__(self, say: str, fingerprint: str) -> None:
+        super().__init__(say, TroubleKind.WRONG, nothing_sent=True)
+        self.fingerprint = fingerprint

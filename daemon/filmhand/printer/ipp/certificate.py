@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import ssl
 
-from filmhand.printer.trouble import PrinterTrouble, TroubleKind
+from filmhand.printer.trouble import UnknownCertificate
 
 
 def tls_context(*, pinned: bool) -> ssl.SSLContext:
@@ -28,13 +28,12 @@ def fingerprint_of(connection: ssl.SSLSocket) -> str:
 
 
 def check_certificate(connection: ssl.SSLSocket, expected: str, host: str) -> None:
-    """PrinterTrouble if the other side showed another certificate than was written down."""
+    """UnknownCertificate if the other side showed another certificate than was written down."""
     found = fingerprint_of(connection)
     if found != expected:
-        raise PrinterTrouble(
+        raise UnknownCertificate(
             f"The certificate of {host} is not the one in the profile; if somebody has reset or "
             f"exchanged the printer, as its own page or panel can tell, write its new SHA-256 "
             f"there: certificate: {found}",
-            TroubleKind.WRONG,
-            nothing_sent=True,
+            found,
         )

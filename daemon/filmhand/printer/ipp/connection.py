@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import BinaryIO
 
 from filmhand.printer.ipp.certificate import check_certificate, fingerprint_of, tls_context
-from filmhand.printer.trouble import PrinterTrouble, TroubleKind
+from filmhand.printer.trouble import PrinterTrouble, TroubleKind, UnknownCertificate
 
 MOST_ANSWERED = 4 << 20  # bytes; a full list of media has some hundred thousand
 CONNECT_WITHIN = 10.0  # seconds
@@ -143,10 +143,11 @@ class IppConnection:
                 found = fingerprint_of(shown)
         except (OSError, ValueError) as gone:
             return self._unreachable(gone)
-        return self._wrong(
+        return UnknownCertificate(
             f"No authority vouches for the certificate of {host} ({error.verify_message}); if "
             "this is your printer, as its own page or panel can tell, write its SHA-256 in the "
-            f"profile: certificate: {found}"
+            f"profile: certificate: {found}",
+            found,
         )
 
     def _send(
