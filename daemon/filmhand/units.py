@@ -7,7 +7,8 @@ Every reader takes what YAML gives and raises :class:`ValueError` with a phrase 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 MM_PER_INCH = 25.4
@@ -48,10 +49,14 @@ class Resolution:
 
 @dataclass(frozen=True, slots=True)
 class SheetSize:
-    """A sheet in whole hundredths of a millimeter, so that pixel counts are integer arithmetic."""
+    """A sheet in whole hundredths of a millimeter, so that pixel counts are integer arithmetic.
+
+    ``in_inches`` tells that it was written so, as people who measure in inches do.
+    """
 
     width_mm100: int
     height_mm100: int
+    in_inches: bool = field(default=False, compare=False, repr=False)
 
     def pixels(self, dpi: Resolution) -> tuple[int, int]:
         """Whole device pixels: floor(hundredths x dpi / 2540).
@@ -133,6 +138,7 @@ def read_sheet(value: object) -> SheetSize:
     word = value.strip().lower()
     if word in SHEETS_MM:
         width, height = SHEETS_MM[word]
+        in_inches = not word.startswith("a")
     else:
         found = re.fullmatch(
             rf"{_NUMBER}\s*(mm|cm|in|pt)?\s*[x×]\s*{_NUMBER}\s*(mm|cm|in|pt)", word
@@ -141,7 +147,8 @@ def read_sheet(value: object) -> SheetSize:
             raise ValueError(allowed)
         width = Fraction(found[1]) * _LENGTH_MM[found[2] or found[4]]
         height = Fraction(found[3]) * _LENGTH_MM[found[4]]
-    sheet = SheetSize(round(width * 100), round(height * 100))
+        in_inches = found[4] in {"in", "pt"}
+    sheet = SheetSize(round(width * 100), round(height * 100), in_inches)
     if not all(1000 <= side <= 200_000 for side in (sheet.width_mm100, sheet.height_mm100)):
         raise ValueError("a size with each side from 10 mm to 2000 mm")
     return sheet
@@ -179,3 +186,44 @@ def read_resolution(value: object) -> Resolution:
     if not all(72 <= side <= 4800 for side in pair):
         raise ValueError(allowed)
     return Resolution(*pair)
+
+
+Cut = Callable[[float], int]
+"""How a figure is cut to the places that are shown: round, or floor and ceil for a limit."""
+
+
+def length_text(mm: float, sheet: SheetSize, *, decimals: int = 0, cut: Cut = round) -> str:
+    """A length in the unit that the sheet is written in, with the other in brackets.
+
+    >>> from math import floor
+    >>> length_text(121.3, SheetSize(21590, 27940, in_inches=True), cut=floor)
+    '4.77 in (121 mm)'
+    >>> length_text(121.3, SheetSize(21000, 29700))
+    '121 mm (4.78 in)'
+    """
+    return _both((mm,), sheet, decimals, cut)
+
+
+def size_text(mm: Sequence[float], sheet: SheetSize, *, decimals: int = 0, cut: Cut = round) -> str:
+    """A width and a height, or a place, as :func:`length_text`.
+
+    >>> size_text((215.9, 279.4), SheetSize(21590, 27940, in_inches=True), decimals=1)
+    '8.5 x 11 in (215.9 x 279.4 mm)'
+    """
+    return _both(mm, sheet, decimals, cut)
+
+
+def _both(mm: Sequence[float], sheet: SheetSize, decimals: int, cut: Cut) -> str:
+    metric = " x ".join(_shown(side, decimals, cut) for side in mm) + " mm"
+    # A hundredth of an inch is a quarter of a millimeter.
+    inches = " x ".join(_shown(side / MM_PER_INCH, 2, cut) for side in mm) + " in"
+    return f"{inches} ({metric})" if sheet.in_inches else f"{metric} ({inches})"
+
+
+def _shown(value: float, decimals: int, cut: Cut) -> str:
+    scale = 10**decimals
+    return (
+        f"{cut(round(value * scale, 6)) / scale:.{decimals}f}".rstrip("0").rstrip(".")
+        if decimals
+        else str(cut(round(value, 6)))
+    )

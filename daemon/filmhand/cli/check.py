@@ -119,10 +119,9 @@ def print_in_short(told: Mapping[str, Any], file: Path) -> None:
 
 
 def _main_rows(told: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    sheet, screen, mesh = told["sheet_mm"], told["screen"], told["mesh"]
-    inches = " x ".join(f"{side / MM_PER_INCH:.4g}" for side in sheet)
+    screen, mesh = told["screen"], told["mesh"]
     dpi = options.dpi_text(told["dpi"])
-    yield "sheet", f"{sheet[0]:g} x {sheet[1]:g} mm ({inches} in), {dpi} dpi"
+    yield "sheet", f"{told['sheet']}, {dpi} dpi"
     if told["frame"] is not None:
         yield "frame", _frame_text(told["frame"])
     if screen is None:
@@ -208,12 +207,11 @@ def _middle_tone(press: Mapping[str, Any]) -> str:
 
 def print_profile(told: Mapping[str, Any]) -> None:
     """All of one profile, as ``filmhand check --more`` tells it."""
-    sheet, pixels = told["sheet_mm"], told["sheet_px"]
+    pixels = told["sheet_px"]
     click.echo(f"{told['name']}")
     options.print_row(
         "sheet",
-        f"{sheet[0]:g} x {sheet[1]:g} mm, {pixels[0]} x {pixels[1]} px, "
-        f"{options.dpi_text(told['dpi'])} dpi",
+        f"{told['sheet']}, {pixels[0]} x {pixels[1]} px, {options.dpi_text(told['dpi'])} dpi",
     )
     if told["frame"] is not None:
         options.print_row("frame", _frame_text(told["frame"]))

@@ -9,6 +9,7 @@ from filmhand.pipeline.trial.trial_sheet import TrialReport
 from filmhand.pipeline.verdict.judge import warnings
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
+from filmhand.units import size_text
 
 _SHORT = 8
 
@@ -28,7 +29,7 @@ def label_lines(
         first = f"for {work.ticket.for_whom}: {first}"
     if work.ticket.wishes:
         first += " | asked for by name: " + ", ".join(wish.words for wish in work.ticket.wishes)
-    width, height = work.layout.art_mm
+    size = size_text(work.layout.art_mm, profile.sheet, decimals=1)
     grid = work.layout.grid
     art = "art" if grid is None else f"{grid.columns} x {grid.rows} copies of"
     how = _how(work)
@@ -37,7 +38,7 @@ def label_lines(
     if trial is not None:
         how = "TRIAL of {} patches, {:.1f} x {:.1f} mm each".format(trial.count, *trial.shown_mm)
     second = (
-        f"{profile.name} | {how} | {mesh_words(profile)} | {art} {width:.1f} x {height:.1f} mm | "
+        f"{profile.name} | {how} | {mesh_words(profile)} | {art} {size} | "
         f"{profile.dpi} dpi | art {_digest(work)} profile {profile.sha256[:_SHORT]} | "
         f"filmhand {__version__}"
     )
@@ -50,10 +51,10 @@ def label_lines(
 def art_lines(work: FilmInWork) -> list[str]:
     """Three lines for one of several art files on a sheet; the sheet's own label has the rest."""
     whose = f"for {work.ticket.for_whom}: " if work.ticket.for_whom else ""
-    width, height = work.layout.art_mm
+    size = size_text(work.layout.art_mm, work.profile.sheet, decimals=1)
     return [
         whose + work.request.shown,
-        f"{width:.1f} x {height:.1f} mm | {_how(work)} | art {_digest(work)}",
+        f"{size} | {_how(work)} | art {_digest(work)}",
         _joined_warnings(work),
     ]
 

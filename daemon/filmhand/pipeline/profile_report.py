@@ -25,7 +25,7 @@ from filmhand.profile.model import Profile, VerdictLimits
 from filmhand.profile.read.values import is_unencrypted
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.screen_frame import printable_mm
-from filmhand.units import SheetSize
+from filmhand.units import SheetSize, size_text
 
 # The rulings of which a profile's report tells the tones, beside the profile's own.
 _RULINGS = (20, 25, 30, 35, 40, 45, 50, 55, 65, 75, 85)
@@ -41,6 +41,7 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
     return {
         "name": profile.name,
         "sheet_mm": list(profile.sheet.mm),
+        "sheet": size_text(profile.sheet.mm, profile.sheet, decimals=1),
         "sheet_px": list(profile.sheet.pixels(profile.dpi)),
         "dpi": [profile.dpi.x, profile.dpi.y],
         "treat": str(profile.art.treat),

@@ -11,7 +11,7 @@ from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.profile.terms import Treat
 from filmhand.sheet.layout import turn_size
 from filmhand.sheet.lettering import SEPARATOR
-from filmhand.units import MM_PER_INCH
+from filmhand.units import size_text
 
 _MOST_WARNINGS = 4
 
@@ -55,8 +55,7 @@ def _turn(work: FilmInWork) -> int:
 
 def _size(work: FilmInWork) -> str:
     def lengths(mm: tuple[float, float]) -> str:
-        inches = tuple(side / MM_PER_INCH for side in mm)
-        return "{:.1f} x {:.1f} mm ({:.2f} x {:.2f} in)".format(*mm, *inches)
+        return size_text(mm, work.profile.sheet, decimals=1)
 
     # As the proof shows it, upright.
     size = turn_size(work.layout.art_mm, work.layout.turned)

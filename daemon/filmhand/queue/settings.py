@@ -9,6 +9,7 @@ from filmhand.profile.model import Keep, Profile
 from filmhand.profile.printing import Budget, PrintWishes
 from filmhand.profile.read.load import to_snapshot
 from filmhand.profile.ticket.gang import GangWishes
+from filmhand.units import size_text
 
 SETTLE = 2.0  # seconds, on a local disk
 SETTLE_NETWORK = 15.0
@@ -59,7 +60,7 @@ class QueueSettings:
 
 
 def _films_in_words(profile: Profile) -> str:
-    width, height = profile.sheet.mm
+    sheet = size_text(profile.sheet.mm, profile.sheet, decimals=1)
     screen = "" if profile.lpi is None else f", {profile.lpi:g} lpi {profile.dot}"
     mesh = "" if profile.mesh is None else f", mesh {profile.mesh.label}"
-    return f"{width:g} x {height:g} mm at {profile.dpi} dpi{screen}{mesh}"
+    return f"{sheet} at {profile.dpi} dpi{screen}{mesh}"

@@ -8,7 +8,7 @@ from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import MM_PER_INCH, Resolution, SheetSize, length_text, size_text
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile
@@ -170,7 +170,8 @@ def plan_sheet(
         size_in, turned = largest_in(art_px, in_inches(free, dpi), may_turn=may_turn)
         area = free
     else:
-        turned = _turn_to_fit(size_in, in_inches(printable, dpi), may_turn=may_turn)
+        room = in_inches(printable, dpi)
+        turned = _turn_to_fit(size_in, room, profile.sheet, may_turn=may_turn)
         area = free if fits(turn_size(size_in, turned), in_inches(free, dpi)) else printable
     width, height = whole_pixels(turn_size(size_in, turned), dpi)
     size = min(width, area.width), min(height, area.height)
@@ -297,25 +298,30 @@ def largest_in(
     return (width * upright, height * upright), 0
 
 
-def _turn_to_fit(size: tuple[float, float], room: tuple[float, float], *, may_turn: bool) -> int:
+def _turn_to_fit(
+    size: tuple[float, float], room: tuple[float, float], sheet: SheetSize, *, may_turn: bool
+) -> int:
     if fits(size, room):
         return 0
     if may_turn and fits(turn_size(size, 90), room):
         return 90
-    raise too_large(size, room, may_turn=may_turn)
+    raise too_large(size, room, sheet, may_turn=may_turn)
 
 
-def too_large(size: tuple[float, float], room: tuple[float, float], *, may_turn: bool) -> Refused:
+def too_large(
+    size: tuple[float, float], room: tuple[float, float], sheet: SheetSize, *, may_turn: bool
+) -> Refused:
     """The refusal of art of a size (inches, upright) that the sheet has no room for."""
     across, down = (side * MM_PER_INCH for side in size)
     room_across, room_down = (side * MM_PER_INCH for side in room)
-    widest = floor(MM_PER_INCH * largest_in(size, room, may_turn=may_turn)[0][0])
+    widest = max(1.0, MM_PER_INCH * largest_in(size, room, may_turn=may_turn)[0][0])
+    asked = size_text((across, down), sheet, decimals=1)
+    free = size_text((room_across, room_down), sheet, decimals=1)
     return Refused(
         Reason.TOO_BIG,
-        f"At the size asked for, the art is {across:.1f} x {down:.1f} mm, and this sheet has room "
-        f"for {room_across:.1f} x {room_down:.1f} mm.",
-        f"Ask for a width of {max(widest, 1)} mm or less, set art: {{tile: auto}} to put it over "
-        "several films, or use a profile with a larger sheet.",
+        f"At the size asked for, the art is {asked}, and this sheet has room for {free}.",
+        f"Ask for a width of at most {length_text(widest, sheet, cut=floor)}, set art: "
+        "{tile: auto} to put it over several films, or use a profile with a larger sheet.",
         found=Quantity(f"{across:.1f} x {down:.1f}", "mm"),
         needed=Quantity(f"{room_across:.1f} x {room_down:.1f}", "mm"),
     )

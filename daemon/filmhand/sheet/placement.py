@@ -30,7 +30,7 @@ from filmhand.sheet.layout import (
     turn_size,
     whole_pixels,
 )
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import MM_PER_INCH, Resolution, length_text, size_text
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile
@@ -117,6 +117,7 @@ def plan_films(
     if count > profile.limits.pages:
         most = profile.limits.pages
         raise _too_big(
+            profile,
             size_in,
             f"{count} films, and the profile allows {most}.",
             "Ask for a smaller size, or use a profile with a larger sheet or more limits.pages.",
@@ -188,10 +189,12 @@ def _no_room(
     profile: Profile, size_in: tuple[float, float], free_in: tuple[float, float]
 ) -> Refused:
     least = min(free_in) * MM_PER_INCH - 2 * JOIN_MM
+    overlap = length_text(profile.art.overlap, profile.sheet, decimals=1)
     return _too_big(
+        profile,
         size_in,
-        f"several films, and an overlap of {profile.art.overlap:g} mm on every side leaves nothing "
-        "between on this sheet.",
+        f"several films, and an overlap of {overlap} on every side leaves nothing between on this "
+        "sheet.",
         "Ask for a smaller art.overlap, such as 5 mm, or a smaller size, or use a profile with a "
         "larger sheet.",
         Quantity(round(profile.art.overlap, 1), "mm of overlap"),
@@ -200,10 +203,15 @@ def _no_room(
 
 
 def _too_big(
-    size_in: tuple[float, float], takes: str, do: str, found: Quantity, needed: Quantity
+    profile: Profile,
+    size_in: tuple[float, float],
+    takes: str,
+    do: str,
+    found: Quantity,
+    needed: Quantity,
 ) -> Refused:
-    across, down = (side * MM_PER_INCH for side in size_in)
-    say = f"At {across:.0f} x {down:.0f} mm this art takes {takes}"
+    size = size_text([side * MM_PER_INCH for side in size_in], profile.sheet)
+    say = f"At {size} this art takes {takes}"
     return Refused(Reason.TOO_BIG, say, do, found=found, needed=needed)
 
 
@@ -330,7 +338,11 @@ def _clipped(
 
 
 def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int, int]) -> Refused:
-    across, down = in_millimeters(size, profile.dpi)
+    sheet = profile.sheet
+    at = (
+        f"At {size_text(in_millimeters(size, profile.dpi), sheet, decimals=1)} with gaps of "
+        f"{length_text(profile.art.gap, sheet, decimals=1)}"
+    )
     fit = _fitting(size, area, gap)
     repeat = profile.art.repeat
     assert repeat is not None
@@ -338,8 +350,8 @@ def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int
         count = fit[0] * fit[1]
         return Refused(
             Reason.TOO_BIG,
-            f"At {across:.1f} x {down:.1f} mm with gaps of {profile.art.gap:g} mm this sheet would "
-            f"be filled by {count} copies, and {MOST_COPIES_ON_SHEET} is the most.",
+            f"{at} this sheet would be filled by {count} copies, and {MOST_COPIES_ON_SHEET} is "
+            "the most.",
             "Ask for a number of copies, such as art: {repeat: 50 x 50}, a larger size, or a "
             "larger gap.",
             found=Quantity(count, "copies"),
@@ -352,8 +364,7 @@ def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int
     asked = "one copy" if repeat.columns is None else f"{repeat.columns} x {repeat.rows} copies"
     return Refused(
         Reason.TOO_BIG,
-        f"At {across:.1f} x {down:.1f} mm with gaps of {profile.art.gap:g} mm there is no room for "
-        f"{asked} and their trim marks on this sheet.",
+        f"{at} there is no room for {asked} and their trim marks on this sheet.",
         (
             f"Ask for {fit[0]} x {fit[1]} copies or fewer, a smaller size, or a smaller gap."
             if min(fit) and repeat.columns is not None

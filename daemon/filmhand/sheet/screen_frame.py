@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from filmhand.sheet.layout import Layout, in_millimeters
-from filmhand.units import Resolution, SheetSize
+from filmhand.units import Resolution, SheetSize, length_text, size_text
 
 FREE_MM = 50.0
 """From the art to the inside of the frame, on every side: two inches (common practice, no source).
@@ -31,8 +31,8 @@ def frame_warnings(frame: SheetSize | None, layout: Layout, dpi: Resolution) -> 
     if all(side <= most + 0.5 for side, most in zip(sorted((width, height)), room, strict=True)):
         return []
     return [
-        f"The art is {width:.0f} x {height:.0f} mm, and a frame of {frame.mm[0]:.0f} x "
-        f"{frame.mm[1]:.0f} mm inside prints at most {room[0]:.0f} x {room[1]:.0f} mm "
-        f"({FREE_MM:.0f} mm on each side are for ink and squeegee): print it smaller, or take a "
-        "larger screen."
+        f"The art is {size_text((width, height), frame)}, and a frame of "
+        f"{size_text(frame.mm, frame)} inside prints at most {size_text(room, frame)}, since "
+        f"{length_text(FREE_MM, frame)} on each side are for ink and squeegee: print it smaller, "
+        "or take a larger screen."
     ]

@@ -21,7 +21,7 @@ from filmhand.profile.model import ArtWishes, Profile
 from filmhand.profile.terms import Automatic
 from filmhand.request import JobRequest
 from filmhand.sheet.placement import place_art
-from filmhand.units import MM_PER_INCH
+from filmhand.units import MM_PER_INCH, SheetSize, length_text
 
 _FINE = 10_000.0  # pixels to the inch, so that rounding does not show in the proportions
 _LOOK_SIDE = 1500  # pixels of the small look at a drawing
@@ -112,7 +112,8 @@ def open_kept(
     if not window.is_whole:
         why = ["art.crop"] if wishes.crop is not None else []
         why += ["empty borders (art.trim)"] if trimmed else []
-        cut_away = _cut_sentence(window, size, is_inches=bool(drawing) or art.ppi is not None)
+        own_size = bool(drawing) or art.ppi is not None
+        cut_away = _cut_sentence(window, size, profile.sheet if own_size else None)
         art.notes.append(f"The art was cut for {' and '.join(why)}: {cut_away}.")
     kept = None
     if own is not None:
@@ -190,8 +191,8 @@ def _window(
     return window, found is not None
 
 
-def _cut_sentence(window: CropWindow, size: tuple[float, float], *, is_inches: bool) -> str:
-    """What is cut off each side, in mm at the art's own size, else in pixels."""
+def _cut_sentence(window: CropWindow, size: tuple[float, float], sheet: SheetSize | None) -> str:
+    """What is cut off each side: of a size in inches as lengths, else (no sheet) in pixels."""
     sides = {
         "on the left": window.left * size[0],
         "at the top": window.top * size[1],
@@ -199,7 +200,10 @@ def _cut_sentence(window: CropWindow, size: tuple[float, float], *, is_inches: b
         "at the foot": (1 - window.bottom) * size[1],
     }
     cut = {side: length for side, length in sides.items() if length > 0}
-    if not is_inches:
+    if sheet is None:
         return ", ".join(f"{length:.0f} pixels {side}" for side, length in cut.items())
-    cut_away = ", ".join(f"{MM_PER_INCH * length:.1f} mm {side}" for side, length in cut.items())
+    cut_away = ", ".join(
+        f"{length_text(MM_PER_INCH * length, sheet, decimals=1)} {side}"
+        for side, length in cut.items()
+    )
     return f"{cut_away} of its own size"

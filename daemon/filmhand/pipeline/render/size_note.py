@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from filmhand.profile.model import Profile
 from filmhand.sheet.layout import Layout
-from filmhand.units import MM_PER_INCH
+from filmhand.units import MM_PER_INCH, length_text
 
 # Nobody takes a page that was printed a little larger for a mistake (common practice, no source).
 _FAR = 1.5
@@ -29,6 +29,7 @@ def size_note(
         return []
     how = f"enlarged {times:.2g} times" if times > 1 else f"reduced to {100 * times:.0f} %"
     return [
-        f"The art states a longer side of {own_mm:.0f} mm and was {how}, as fit: page asks; "
+        f"The art states a longer side of {length_text(own_mm, profile.sheet)} and was {how}, as "
+        "fit: page asks; "
         "art: {fit: own} keeps its size."
     ]

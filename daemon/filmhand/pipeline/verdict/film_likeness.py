@@ -15,10 +15,11 @@ from filmhand.film.bits import box_sums
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.press_curve import press_curve_of
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows, oriented
+from filmhand.profile.model import Profile
 from filmhand.profile.read.values import listing
-from filmhand.sheet.layout import Box
+from filmhand.sheet.layout import Box, in_millimeters
 from filmhand.tone import FULL, Levels, tone_steps
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import MM_PER_INCH, Resolution, size_text
 
 # Line art has no dots to be blurred; half a millimeter is what an eye parts at about 1.7 m
 # (one minute of arc).
@@ -92,7 +93,7 @@ class FilmLikeness:
         """Whether more of the art's darkness is lost than anybody would pass over."""
         return self.likeness.lost > _MOST_LOST
 
-    def sentences(self, dpi: Resolution) -> list[str]:
+    def sentences(self, profile: Profile) -> list[str]:
         """What somebody would miss, in plain sentences; nothing where nothing is missed."""
         said = []
         if self.gone:
@@ -101,7 +102,7 @@ class FilmLikeness:
             share = sum(shape.weight for shape in self.likeness.gone[: len(self.gone)])
             said.append(
                 f"{what} of the art {'does' if one else 'do'} not show on the film "
-                f"({100 * share:.2g} % of its darkness), at {_places(self.gone, dpi)}; "
+                f"({100 * share:.2g} % of its darkness), at {_places(self.gone, profile)}; "
                 "art: {treat: tone} would screen pale parts, and a lower threshold would make them "
                 "solid."
             )
@@ -110,7 +111,7 @@ class FilmLikeness:
             what = "1 light shape" if one else f"{len(self.filled)} light shapes"
             said.append(
                 f"{what} in the art's ink {'does' if one else 'do'} not show on the film, at "
-                f"{_places(self.filled, dpi)}; art: {{treat: tone}} would screen them, and a "
+                f"{_places(self.filled, profile)}; art: {{treat: tone}} would screen them, and a "
                 "higher threshold would keep them open."
             )
         if self.much_lost and not self.gone:
@@ -130,10 +131,10 @@ def _place(box: Box, dpi: Resolution) -> dict[str, float]:
     }
 
 
-def _places(boxes: tuple[Box, ...], dpi: Resolution) -> str:
+def _places(boxes: tuple[Box, ...], profile: Profile) -> str:
     """Where the first of them are, for a sentence."""
     told = [
-        f"{box.left / dpi.x * MM_PER_INCH:.0f} x {box.top / dpi.y * MM_PER_INCH:.0f} mm"
+        size_text(in_millimeters((box.left, box.top), profile.dpi), profile.sheet)
         for box in boxes[:_PLACES_TOLD]
     ]
     return f"{listing(told, last=' and ')} from the sheet's top left corner"

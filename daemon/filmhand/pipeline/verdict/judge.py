@@ -37,9 +37,10 @@ from filmhand.pipeline.verdict.inspection import (
     worst_places,
 )
 from filmhand.pipeline.verdict.refusals import refuse_on, where_it_passes
+from filmhand.profile.model import Profile
 from filmhand.profile.read.values import listing
 from filmhand.sheet.screen_frame import frame_warnings
-from filmhand.units import Resolution
+from filmhand.units import size_text
 
 
 def judge_plan(work: FilmInWork) -> None:
@@ -87,14 +88,14 @@ def judge_film(
         work.notes.append("No mesh is named, so nothing was judged against one.")
     for check in work.checks:
         if check.verdict is not Verdict.PASS:
-            said = check_sentence(check, worst_places_phrase(spots_of(check, worst), profile.dpi))
+            said = check_sentence(check, worst_places_phrase(spots_of(check, worst), profile))
             work.warned.append(said + where_it_passes(check, profile, work.layout))
     work.warned += frame_warnings(profile.frame, work.layout, profile.dpi)
     work.notes += work.warned
     _refuse(work, worst)
     likeness = None if work.seen is None else film_likeness(work, art, barred)
     if likeness is not None:
-        missed = likeness.sentences(profile.dpi)
+        missed = likeness.sentences(profile)
         work.notes += missed
         work.warned += missed
         work.missed = likeness.missed()
@@ -136,16 +137,11 @@ def screen_of_rules(screen: ScreenPlan) -> ScreenOfRules:
     return ScreenOfRules(screen.lpi_asked, screen.angle_asked if lines else None)
 
 
-def worst_places_phrase(spots: Sequence[WorstPlace], resolution: Resolution) -> str:
-    """Where the spots are, as the end of a sentence; nothing where there are none.
-
-    >>> from filmhand.mesh.limits import Feature
-    >>> worst_places_phrase([WorstPlace(600, 1200, 50.0, Feature.STROKE)], Resolution(600, 600))
-    "worst at 25 x 51 mm from the sheet's top left corner"
-    """
+def worst_places_phrase(spots: Sequence[WorstPlace], profile: Profile) -> str:
+    """Where on the profile's sheet the spots are, as the end of a sentence; nothing for none."""
     if not spots:
         return ""
-    places = ["{:.0f} x {:.0f} mm".format(*spot.millimeters(resolution)) for spot in spots]
+    places = [size_text(spot.millimeters(profile.dpi), profile.sheet) for spot in spots]
     return f"worst at {listing(places, last=' and ')} from the sheet's top left corner"
 
 
@@ -182,7 +178,7 @@ def _refuse(work: FilmInWork, worst: Sequence[WorstPlace] = ()) -> None:
     if work.ticket.anyway:
         return
     failed = [check for check in work.checks if check.verdict is Verdict.FAIL]
-    where = worst_places_phrase(spots_of(failed[0], worst), work.profile.dpi) if failed else ""
+    where = worst_places_phrase(spots_of(failed[0], worst), work.profile) if failed else ""
     refuse_on(work.checks, work.profile, work.layout, where=where)
 
 

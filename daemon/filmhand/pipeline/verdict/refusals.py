@@ -12,7 +12,7 @@ from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.read.values import listing
 from filmhand.profile.terms import Automatic
 from filmhand.sheet.layout import Layout
-from filmhand.units import MM_PER_INCH
+from filmhand.units import MM_PER_INCH, size_text
 
 
 class CheckFailed(Refused):
@@ -107,7 +107,7 @@ def _too_few_pixels(
     kept = " in what is left of it after art.crop and art.trim" if cut else ""
     found, needed = figures_apart(measured, limit, figures=2 if limit < 100 else 3)
     return (
-        f"At {layout.art_mm[0]:.0f} x {layout.art_mm[1]:.0f} mm this picture has "
+        f"At {size_text(layout.art_mm, profile.sheet)} this picture has "
         f"{found} pixels to the inch, and a screen of {profile.lpi:g} lpi needs at "
         f"least {needed}.",
         f"Bring the picture with about {pixels[0]} x {pixels[1]} pixels{kept}.",
@@ -134,7 +134,8 @@ def where_it_passes(check: Check, profile: Profile, layout: Layout) -> str:
     share = check.measured / check.warn_limit
     ways = []
     if check.name is CheckName.ART_RESOLUTION:
-        ways.append("{} x {} mm".format(*(floor(side * share) for side in layout.art_mm)))
+        smaller = [side * share for side in layout.art_mm]
+        ways.append(size_text(smaller, profile.sheet, cut=floor))
     if check.name is CheckName.GRAY_LEVELS:
         # Levels go by the square of the ruling, but for the one that is no dot at all.
         share = sqrt((check.measured - 1) / (check.warn_limit - 1))

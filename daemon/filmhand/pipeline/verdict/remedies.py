@@ -23,6 +23,7 @@ from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.read.values import LARGEST_SHEET_MM
 from filmhand.profile.terms import Automatic, Fit
+from filmhand.units import MM_PER_INCH, length_text
 
 _MOST_OFFERS = 2
 _MOST_TRIES_A_FAMILY = 3
@@ -121,7 +122,8 @@ def _coarser(profile: Profile, *, from_lpi: float | None) -> Iterator[ProfileCha
     if profile.lpi is None or from_lpi is None:
         return
     lpi = min(floor(from_lpi), ceil(profile.lpi) - 1)
-    while lpi >= COARSEST_LPI:
+    # Much coarser it would be another picture (ours, no source).
+    while lpi >= max(COARSEST_LPI, profile.lpi / 2):
         yield ProfileChange(f"screen it at {lpi} lpi", replace(profile, lpi=float(lpi)))
         lpi = floor(lpi * 5 / 6)
 
@@ -182,9 +184,12 @@ def _sized(
     """The art printed so many times as large, if that is a sensible size."""
     width, height = failed.layout.art_mm
     upright = height if failed.layout.turned else width
-    mm = ceil(upright * times) if times > 1 else floor(upright * times)
+    cut = ceil if times > 1 else floor
+    # A hundredth of an inch, or a millimeter, is as finely as people write it.
+    step = MM_PER_INCH / 100 if profile.sheet.in_inches else 1.0
+    mm = cut(round(upright * times / step, 6)) * step
     largest = LARGEST_SHEET_MM if profile.art.tile is Automatic.AUTO else max(profile.sheet.mm)
     if 5 <= mm <= largest:  # art.fit takes no width under 5 mm
-        fit = Fit("width", float(mm))
-        ask = f"print it {how} {mm} mm wide"
+        fit = Fit("width", mm)
+        ask = f"print it {how} {length_text(mm, profile.sheet, cut=cut)} wide"
         yield ProfileChange(ask, replace(profile, art=replace(profile.art, fit=fit)))
