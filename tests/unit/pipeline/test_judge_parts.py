@@ -18,7 +18,7 @@ from filmhand.pipeline.verdict.judge import worst_places_phrase
 from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.profile.read.load import read_profile
 from filmhand.sheet.layout import Box, Layout
-from filmhand.units import Resolution
+from filmhand.units import Resolution, SheetSize
 
 TEXT = "sheet: a4\nlpi: 25\ndot: round\nthreshold: 50\nmargin: 5 mm\nangle: 22.5\n"
 ALL = Box(0, 0, 100, 100)
@@ -79,7 +79,9 @@ def test_a_refusal_names_the_places_of_the_check_that_fails_first() -> None:
         Check(CheckName.MOIRE, 12.0, 1.5, 4.0, fail),
     ]
     worst = [WorstPlace(60, 120, 90.0, Feature.GAP), WorstPlace(600, 1200, 80.0, Feature.STROKE)]
-    with pytest.raises(CheckFailed, match="worst at 25 x 51 mm from the sheet's top left"):
+    with pytest.raises(
+        CheckFailed, match=r"worst at 25 x 51 mm \(1 x 2 in\) from the sheet's top left"
+    ):
         judge._refuse(work, worst)
     work.ticket.anyway = True
     judge._refuse(work, worst)
@@ -139,8 +141,13 @@ def test_a_place_in_the_record_and_in_words_with_unequal_resolutions() -> None:
     }  # fmt: skip
     other = WorstPlace(0, 0, 1.0, Feature.SHADOW_DOT)
     end = "from the sheet's top left corner"
-    assert worst_places_phrase([spot, other], dpi) == f"worst at 25 x 102 mm and 0 x 0 mm {end}"
-    assert worst_places_phrase([other, spot, other], dpi) == (
-        f"worst at 0 x 0 mm, 25 x 102 mm and 0 x 0 mm {end}"
+    sheet = SheetSize(21000, 29700)
+    profile: Any = SimpleNamespace(dpi=dpi, sheet=sheet)
+    one, corner = "25 x 102 mm (1 x 4 in)", "0 x 0 mm (0 x 0 in)"
+    assert worst_places_phrase([spot, other], profile) == f"worst at {one} and {corner} {end}"
+    assert worst_places_phrase([other, spot, other], profile) == (
+        f"worst at {corner}, {one} and {corner} {end}"
     )
-    assert worst_places_phrase([], dpi) == ""
+    profile.sheet = SheetSize(21590, 27940, in_inches=True)
+    assert worst_places_phrase([spot], profile) == f"worst at 1 x 4 in (25 x 102 mm) {end}"
+    assert worst_places_phrase([], profile) == ""

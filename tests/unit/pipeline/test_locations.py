@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ from filmhand.pipeline.measure import measure_film
 from filmhand.pipeline.verdict.judge import worst_places_phrase
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest
-from filmhand.units import Resolution
+from filmhand.units import Resolution, SheetSize
 
 DPI = Resolution(300, 300)
 PROFILE = """\
@@ -68,7 +69,8 @@ def film_of(art, folder, *, ticket=None, profile=PROFILE):
 def millimeters(text):
     """The places in a sentence."""
     return [
-        (int(x), int(y)) for x, y in re.findall(r"(\d+) x (\d+) mm(?=,| and| from the sheet)", text)
+        (int(x), int(y))
+        for x, y in re.findall(r"(\d+) x (\d+) mm \([\d. x]+ in\)(?=,| and| from the sheet)", text)
     ]
 
 
@@ -77,7 +79,7 @@ def test_a_refusal_says_where_its_strokes_are(tmp_path):
         film_of(drawing(tmp_path), tmp_path)
     assert refused.value.reason is Reason.LINES_TOO_FINE
     say = refused.value.say
-    assert say.endswith(" mm from the sheet's top left corner.")
+    assert say.endswith(" mm) from the sheet's top left corner.")
     found = millimeters(say[say.index("worst at") :])
     assert 2 <= len(found) <= 3
     # The art of 900 pixels lies in the middle of 1200, above or beside which the label may be.
@@ -138,17 +140,17 @@ def test_places_are_put_into_words():
         WorstPlace(12, 0, 50.0, "stroke"),
         WorstPlace(3, 3, 1.0, "gap"),
     ]
-    assert worst_places_phrase([], DPI) == ""
+    profile = SimpleNamespace(dpi=DPI, sheet=SheetSize(21000, 29700))
+    assert worst_places_phrase([], profile) == ""
     assert (
-        worst_places_phrase(spots[:1], DPI)
-        == "worst at 25 x 51 mm from the sheet's top left corner"
+        worst_places_phrase(spots[:1], profile)
+        == "worst at 25 x 51 mm (1 x 2 in) from the sheet's top left corner"
     )
-    assert (
-        worst_places_phrase(spots[:2], DPI)
-        == "worst at 25 x 51 mm and 1 x 0 mm from the sheet's top left corner"
+    assert worst_places_phrase(spots[:2], profile) == (
+        "worst at 25 x 51 mm (1 x 2 in) and 1 x 0 mm (0.04 x 0 in) from the sheet's top left corner"
     )
-    assert worst_places_phrase(spots, DPI).startswith(
-        "worst at 25 x 51 mm, 1 x 0 mm and 0 x 0 mm from"
+    assert worst_places_phrase(spots, profile).startswith(
+        "worst at 25 x 51 mm (1 x 2 in), 1 x 0 mm (0.04 x 0 in) and 0 x 0 mm (0.01 x 0.01 in) from"
     )
 
 

@@ -60,8 +60,10 @@ def changed(profile: Profile, words: str) -> list[Profile]:
         (r"(?i)set the halftone angle to ([\d.]+) degrees", lambda text: {"angle": float(text)}),
         (r"(?i)use mesh ([\d.]+ \([\d.]+-[\d.]+\))", lambda text: {"mesh": read_mesh(text)}),
         (
-            r"(?i)print it (?:no larger than|at least) (\d+) mm wide",
-            lambda text: {"art": dataclasses.replace(profile.art, fit=Fit("width", float(text)))},
+            r"(?i)print it (?:no larger than|at least) ([\d.]+) in \([\d.]+ mm\) wide",
+            lambda text: {
+                "art": dataclasses.replace(profile.art, fit=Fit("width", 25.4 * float(text)))
+            },
         ),
         (
             r"(?i)set tone: \{hold: (auto)\}",
@@ -172,12 +174,12 @@ def test_a_warning_names_where_it_would_pass(tmp_path, name, keys, pixels):
     verdict, notes = checked(profile)
     assert verdict == "warn"
     said = notes[notes.index(next(n.row.meaning for n in CheckName if n == name)) :]
-    sizes = re.findall(r"would pass at (\d+) x \d+ mm", said)
+    sizes = re.findall(r"would pass at ([\d.]+) x [\d.]+ in", said)
     rulings = re.findall(r"at (\d+) lpi", said)
     assert bool(sizes) == (name == "art resolution")
     assert bool(rulings) == ("line" not in keys.get("art", ""))
     for width in sizes:
-        fit = dataclasses.replace(profile.art, fit=Fit("width", float(width)))
+        fit = dataclasses.replace(profile.art, fit=Fit("width", 25.4 * float(width)))
         assert checked(dataclasses.replace(profile, art=fit))[0] == "pass"
     for lpi in rulings:
         assert checked(dataclasses.replace(profile, lpi=float(lpi)))[0] == "pass"

@@ -15,7 +15,7 @@ from filmhand.pipeline.render.cropping import KeptPart, part_of, sizing_of
 from filmhand.profile.read.load import read_profile
 from filmhand.sheet.layout import Box
 from filmhand.sheet.placement import grid_of
-from filmhand.units import Resolution
+from filmhand.units import Resolution, SheetSize
 
 TEXT = "sheet: a4\nlpi: 25\ndot: round\nthreshold: 50\nmesh: none\nmargin: 5 mm\n"
 
@@ -131,10 +131,11 @@ def test_what_was_cut_off_in_percent_and_in_words() -> None:
         "left_pct": 10.0, "top_pct": 25.0, "right_pct": 20.0, "bottom_pct": 0.0,
     }  # fmt: skip
     assert KeptPart(CropWindow(), (100, 100)).record() is None
-    assert cropping._cut_sentence(window, (2, 4), is_inches=True) == (
-        "5.1 mm on the left, 25.4 mm at the top, 10.2 mm on the right of its own size"
+    assert cropping._cut_sentence(window, (2, 4), SheetSize(21000, 29700)) == (
+        "5.1 mm (0.2 in) on the left, 25.4 mm (1 in) at the top, 10.2 mm (0.4 in) on the right of "
+        "its own size"
     )
-    assert cropping._cut_sentence(CropWindow(0, 0, 1, 0.5), (200, 400), is_inches=False) == (
+    assert cropping._cut_sentence(CropWindow(0, 0, 1, 0.5), (200, 400), None) == (
         "200 pixels at the foot"
     )
 

@@ -87,12 +87,12 @@ def refusal_of(failed: Check, profile: Profile, layout: Layout, where: str = "")
          "0.1004, and this profile allows at most 0.1.",
          "Use another angle", (0.1004, "visibility"), (0.1, "visibility")),
         (replace(FEW_PIXELS, measured=24.96, fail_limit=25.0), "", Reason.TOO_SMALL,
-         "At 100 x 150 mm this picture has 24.96 pixels to the inch, and a screen of 25 lpi needs "
-         "at least 25.", "Bring the picture", (24.96, "ppi"), (25.0, "ppi")),
+         "At 100 x 150 mm (3.94 x 5.91 in) this picture has 24.96 pixels to the inch, and a screen "
+         "of 25 lpi needs at least 25.", "Bring the picture", (24.96, "ppi"), (25.0, "ppi")),
         # 100 mm at 25 pixels to the inch are 98 pixels; half as many again are 148, said as 150.
         (FEW_PIXELS, "", Reason.TOO_SMALL,
-         "At 100 x 150 mm this picture has 20 pixels to the inch, and a screen of 25 lpi needs at "
-         "least 25.", "Bring the picture with about 150 x 220 pixels.",
+         "At 100 x 150 mm (3.94 x 5.91 in) this picture has 20 pixels to the inch, and a screen of "
+         "25 lpi needs at least 25.", "Bring the picture with about 150 x 220 pixels.",
          (20.1, "ppi"), (25.0, "ppi")),
         (FEW_PIXELS, "art: {trim: auto}\n", Reason.TOO_SMALL, "At 100 x 150 mm",
          "about 150 x 220 pixels in what is left of it after art.crop and art.trim.",
@@ -138,9 +138,11 @@ def test_where_it_is_and_what_was_tried() -> None:
     [
         # 30 of 36 ppi: five sixths of the size or of the ruling, rounded down.
         (check(CheckName.ART_RESOLUTION, 30, 25, 36, "warn"),
-         " It would pass at 83 x 125 mm or at 20 lpi."),
-        (check(CheckName.ART_RESOLUTION, 30, None, 36, "warn"), " It would pass at 83 x 125 mm."),
-        (check(CheckName.ART_RESOLUTION, 7, 5, 36, "warn"), " It would pass at 19 x 29 mm."),
+         " It would pass at 83 x 125 mm (3.28 x 4.92 in) or at 20 lpi."),
+        (check(CheckName.ART_RESOLUTION, 30, None, 36, "warn"),
+         " It would pass at 83 x 125 mm (3.28 x 4.92 in)."),
+        (check(CheckName.ART_RESOLUTION, 7, 5, 36, "warn"),
+         " It would pass at 19 x 29 mm (0.76 x 1.14 in)."),
         (check(CheckName.ART_RESOLUTION, 40, 25, 36, "pass"), ""),
         # (17 - 1) / (65 - 1) is a quarter, and half the ruling has four times the sizes.
         (check(CheckName.GRAY_LEVELS, 17, None, 65, "warn"), " It would pass at 12 lpi."),
@@ -189,7 +191,9 @@ def test_a_check_in_a_sentence_and_on_a_label(told: Check, says: str, label: str
     assert judge.check_sentence(told, "worst here") == says
     assert judge.check_sentence(told) == says.replace("; worst here", "")
     good = check(CheckName.SMALLEST_DOT, 400, 113, 309, "pass")
-    work: Any = SimpleNamespace(checks=[good, told], missed="")
+    work: Any = SimpleNamespace(
+        checks=[good, told], missed="", profile=SimpleNamespace(frame=None, dpi=None), layout=None
+    )
     assert judge.warnings(work) == [label]
 
 
@@ -240,7 +244,7 @@ def asked(changes: Any, count: int = 9) -> list[str]:
 
 def test_coarser_rulings_go_down_by_a_sixth_to_the_coarsest() -> None:
     changes = list(remedies._coarser(profile_of(), from_lpi=20.9))
-    assert [change.profile.lpi for change in changes] == [20, 16, 13, 10, 8, 6, 5]
+    assert [change.profile.lpi for change in changes] == [20, 16, 13]
     assert changes[0].ask == "screen it at 20 lpi"
     assert asked(remedies._coarser(profile_of(), from_lpi=25), 1) == ["screen it at 24 lpi"]
     assert asked(remedies._coarser(profile_of(lpi="24.5"), from_lpi=90), 1) == [
@@ -258,28 +262,28 @@ def test_smaller_and_larger_sizes() -> None:
     profile = profile_of()
     few = failed_with(check(CheckName.ART_RESOLUTION, 20, 25, 36, "fail"))
     assert asked(remedies._smaller(few, profile)) == [
-        "print it no larger than 80 mm wide",
-        "print it no larger than 72 mm wide",
+        "print it no larger than 80 mm (3.14 in) wide",
+        "print it no larger than 72 mm (2.83 in) wide",
     ]
     turned = failed_with(check(CheckName.ART_RESOLUTION, 20, 25, 36, "fail"), layout_of(turned=90))
     (first, _) = remedies._smaller(turned, profile)
-    assert first.ask == "print it no larger than 120 mm wide"
+    assert first.ask == "print it no larger than 120 mm (4.72 in) wide"
     assert (first.profile.art.fit.kind, first.profile.art.fit.mm) == ("width", 120)
     thin = failed_with(check(CheckName.NARROWEST_STROKE, 80, 100, 309, "fail"))
     # 1.05, 1.25 and 1.6 times 100 / 80 of 100 mm, rounded up, on A4 of 297 mm at most.
     assert asked(remedies._larger(thin, profile)) == [
-        "print it at least 132 mm wide",
-        "print it at least 157 mm wide",
-        "print it at least 200 mm wide",
+        "print it at least 132 mm (5.2 in) wide",
+        "print it at least 157 mm (6.19 in) wide",
+        "print it at least 200 mm (7.88 in) wide",
     ]
     # A stroke of no width counts as a twentieth of the limit, and 21 times is no sensible size.
     none = failed_with(check(CheckName.NARROWEST_STROKE, 0, 100, 309, "fail"), layout_of((14, 9)))
-    assert asked(remedies._larger(none, profile)) == ["print it at least 294 mm wide"]
+    assert asked(remedies._larger(none, profile)) == ["print it at least 294 mm (11.58 in) wide"]
     tiled = profile_of("art: {tile: auto, fit: own}\n")
     assert asked(remedies._larger(none, tiled)) == [
-        "print it at least 294 mm wide",
-        "print it at least 350 mm wide",
-        "print it at least 448 mm wide",
+        "print it at least 294 mm (11.58 in) wide",
+        "print it at least 350 mm (13.78 in) wide",
+        "print it at least 448 mm (17.64 in) wide",
     ]
     assert list(remedies._sized(few, profile, 0.05, "no larger"))
     assert not list(remedies._sized(few, profile, 0.049, "no larger"))

@@ -154,11 +154,11 @@ def test_a_refusal_for_size_names_the_size_the_room_and_a_width_that_fits():
         plan_sheet(profile, art_px=(195, 400), art_ppi=None)
     assert refused.value.found.value == "195.0 x 400.0"
     assert refused.value.needed.value == "190.0 x 290.0"
-    assert "a width of 141 mm or less" in refused.value.do  # 195 / 400 of 290 is 141.4
+    assert "a width of at most 141 mm (5.56 in)" in refused.value.do  # 195 / 400 of 290 is 141.4
     own = profile_of(art="{fit: own, turn: never}", marks=BARE)
     with pytest.raises(Refused) as refused:
         plan_sheet(own, art_px=(1, 2000), art_ppi=(100, 100))
-    assert "a width of 1 mm or less" in refused.value.do
+    assert "a width of at most 1 mm (0.03 in)" in refused.value.do
 
 
 def test_the_number_of_copies_that_fit_goes_by_the_gap_of_each_direction():

@@ -11,7 +11,7 @@ from filmhand.mesh.figures import figures_apart, rounded_apart
 from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.read.values import listing
 from filmhand.profile.terms import Automatic
-from filmhand.sheet.layout import Layout
+from filmhand.sheet.layout import Layout, turn_size
 from filmhand.units import MM_PER_INCH, size_text
 
 
@@ -100,14 +100,14 @@ def _lines_too_fine(
 def _too_few_pixels(
     measured: float, limit: float, profile: Profile, layout: Layout
 ) -> tuple[str, str]:
-    pixels = [round(side / MM_PER_INCH * limit * 1.5 / 10) * 10 for side in layout.art_mm]
-    if layout.turned:
-        pixels.reverse()
+    # As the picture stands upright, whichever way it lies on the sheet: so people know it.
+    size = turn_size(layout.art_mm, layout.turned)
+    pixels = [round(side / MM_PER_INCH * limit * 1.5 / 10) * 10 for side in size]
     cut = profile.art.crop is not None or profile.art.trim is Automatic.AUTO
     kept = " in what is left of it after art.crop and art.trim" if cut else ""
     found, needed = figures_apart(measured, limit, figures=2 if limit < 100 else 3)
     return (
-        f"At {size_text(layout.art_mm, profile.sheet)} this picture has "
+        f"At {size_text(size, profile.sheet)} this picture has "
         f"{found} pixels to the inch, and a screen of {profile.lpi:g} lpi needs at "
         f"least {needed}.",
         f"Bring the picture with about {pixels[0]} x {pixels[1]} pixels{kept}.",
@@ -134,7 +134,7 @@ def where_it_passes(check: Check, profile: Profile, layout: Layout) -> str:
     share = check.measured / check.warn_limit
     ways = []
     if check.name is CheckName.ART_RESOLUTION:
-        smaller = [side * share for side in layout.art_mm]
+        smaller = [side * share for side in turn_size(layout.art_mm, layout.turned)]
         ways.append(size_text(smaller, profile.sheet, cut=floor))
     if check.name is CheckName.GRAY_LEVELS:
         # Levels go by the square of the ruling, but for the one that is no dot at all.
