@@ -21,11 +21,14 @@ import pytest
 from job_harness import assert_invariants
 
 from filmhand.errors import Reason, Refused
+from filmhand.jobs.ledger import Entry
 from filmhand.notify.message import Digest, Message, News, message_of
 from filmhand.notify.secret import NotifyTrouble
 from filmhand.notify.targets import targets_of
 from filmhand.profile.notifying import NewsKind, read_notify
+from filmhand.profile.ticket.gang import GangWishes
 from filmhand.service import Station
+from filmhand.service.news import news_of
 
 controller = pytest.importorskip("aiosmtpd.controller")
 smtp = pytest.importorskip("aiosmtpd.smtp")
@@ -458,3 +461,27 @@ def test_the_host_that_did_it_tells(tmp_path: Path, hook: Hook) -> None:
     )
     assert other.once() == 0
     assert len(hook.got) == 1
+
+
+def test_warnings_of_a_shared_sheet_are_told_for_each_of_its_art(tmp_path: Path) -> None:
+    """Its members end as jobs of their own, and what was told of them goes along."""
+
+    def warned(orders: list[Any]) -> Any:
+        made = job_harness.render_gang(orders)
+        for number, film in made.placed.items():
+            film.record["warnings"] = [f"Warning of {orders[number].name}."]
+        return made
+
+    root, state = tmp_path / "small", tmp_path / "state"
+    queue = job_harness.make_queue(root, state, gang=GangWishes(wait=0.2), render_gang=warned)
+    entries: list[Entry] = []
+    queue.context.ledger._noted = entries.append
+    (root / "drop").mkdir(parents=True, exist_ok=True)
+    for name in ("a.gif", "b.gif"):
+        (root / "drop" / name).write_bytes(b"fine " + name.encode())
+    job_harness.work_through(queue)
+    found = [news_of(entry) for entry in entries]
+    assert sorted((one.name, one.say) for one in found if one is not None) == [
+        ("a.gif", "Warning of a.gif."),
+        ("b.gif", "Warning of b.gif."),
+    ]

@@ -65,6 +65,8 @@ from filmhand.request import GangResult, JobRequest
 from filmhand.worker.parent import WorkerDied, WorkerKilled
 from filmhand.worker.wire import refusal_to_json
 
+_TOLD = ("warnings", "left_out")
+
 # --- gathering -----------------------------------------------------------------------------------
 
 
@@ -350,7 +352,9 @@ def part(job: Job, context: JobContext) -> None:
                 film["stem"],
                 job.gang.sheet,
             )
-            member.publication.films = [{"suffix": "", "files": film["files"]}]
+            # What the page and messages tell of it goes along; the rest is published by now.
+            told = {key: film["record"][key] for key in _TOLD if key in film["record"]}
+            member.publication.films = [{"suffix": "", "files": film["files"], "record": told}]
             member.state = State.RETIRING
             member.save()
         _let_go(member.folder, context)
