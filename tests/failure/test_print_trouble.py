@@ -16,12 +16,13 @@ import pytest
 from job_harness import sha256, work_through
 from print_harness import ADDRESS, FolderPrinter, events, orders, print_all, printing
 from sharing import SmallDisk, small_disk
+from test_service_station import wait_until
 
 from filmhand.disk.beneath import Beneath
 from filmhand.jobs import publish
 from filmhand.jobs.failpoints import FAILPOINTS_PRINT
 from filmhand.jobs.print_order import Order, OrderState
-from filmhand.prints import steps
+from filmhand.prints import printer_queue, steps
 from filmhand.prints.print_desk import PrintDesk
 from filmhand.prints.print_requests import PrintAsked, ask_of_print, find_orders
 from filmhand.prints.printer_queue import PrinterQueue
@@ -29,6 +30,7 @@ from filmhand.prints.profile_orders import PrintingProfile
 from filmhand.profile.printing import PrintWishes
 from filmhand.profile.ticket.gang import GangWishes
 from filmhand.queue.job_queue import JobQueue
+from filmhand.timing import backoff
 
 __all__ = ["small_disk"]
 
@@ -506,6 +508,28 @@ def test_many_that_wait_cost_the_next_one_little(shop: Shop) -> None:
         shop.desk.step()
     assert len(read) <= 40
     assert shop.desk.status()["waiting"] > 280
+
+
+def test_a_fault_of_the_program_does_not_end_the_printing(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop.drop(ART)
+    monkeypatch.setattr(backoff, "FIRST", 0.0)
+    monkeypatch.setattr(printer_queue, "AT_REST", 0.01)
+    monkeypatch.setattr(printer_queue, "FOLLOWED_EVERY", 0.01)
+    truly, faults = FolderPrinter.capabilities, [RuntimeError("a bug")]
+
+    def capabilities(self: FolderPrinter) -> Any:
+        if faults:
+            raise faults.pop()
+        return truly(self)
+
+    monkeypatch.setattr(FolderPrinter, "capabilities", capabilities)
+    shop.desk.start()
+    wait_until(lambda: shop.printer.sheets() == [DOCUMENT])
+    shop.desk.stop()
+    shop.desk.join(5)
+    assert "filmhand itself failed" in shop.said
 
 
 def test_a_desk_has_one_queue_a_printer(shop: Shop) -> None:

@@ -48,8 +48,11 @@ ELSEWHERE = {
     "sh print-by-lp.sh STATION/poster/positives /var/lib/film-notes":
         "tests/unit/test_print_by_lp.py",
 }  # fmt: skip
-# Exit codes where no service runs meanwhile, as the pages say themselves.
-CODES = {"status": {3}, "health": {1}, "once": {0, 1}}
+# Exit codes where no service runs meanwhile, no profile names a printer and no film is held.
+CODES = {
+    "status": {3}, "health": {1}, "once": {0, 1}, "cancel": {1}, "reprint": {1}, "release": {1},
+    "discard": {1},
+}  # fmt: skip
 STANDS_FOR = {
     "STATION": "station", "FOLDER": "profiles", "NAME": "poster.jpg", "WORD": "mesh",
     "FILE": "figures.txt", "HOST:PORT": "127.0.0.1:0", "film.pdf": "positives/poster.pdf",

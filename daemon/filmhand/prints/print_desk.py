@@ -26,8 +26,9 @@ class PrintDesk:
         changed: Callable[[], None] = lambda: None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
+        self.ended = 0  # films that have been printed since the start, or will not be
         self._say = say
-        self._changed = changed
+        self._tell = changed
         self._clock = clock
         self._printers: dict[str, PrinterQueue] = {}
 
@@ -48,6 +49,10 @@ class PrintDesk:
                 self._printers[printer] = queue
             else:
                 queue.arrange(its_own)
+
+    def _changed(self) -> None:
+        self.ended += 1  # several threads may count as one here: it tells only that there was one
+        self._tell()
 
     def wake(self) -> None:
         """A film may have been published."""

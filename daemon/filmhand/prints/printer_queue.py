@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import threading
 import time
+import traceback
 from collections.abc import Callable, Iterable
 from typing import Any
 
@@ -101,7 +102,9 @@ class PrinterQueue:
             try:
                 seconds = self.step()
             except Exception as error:  # a bug of ours must not end all printing
-                self._hold_up(f"Filmhand itself failed: {type(error).__name__}: {error}")
+                details = traceback.format_exc()
+                self._say("filmhand itself failed", printer=self.printer, traceback=details)
+                self._hold_up(f"Filmhand itself failed ({type(error).__name__}); its log tells.")
                 seconds = AT_REST
             self._wake.wait(seconds)
             self._wake.clear()

@@ -53,7 +53,7 @@ _TICK = 1.0  # seconds, unless something wakes the loop
 _TICK_ONCE = 0.1  # also while it ends
 _STATUS_EVERY = 1.0
 _STATUS_AT_REST = 5.0
-_ONCE_AT_MOST = 600.0  # seconds that `once` waits for something that never comes to rest
+_ONCE_AT_MOST = 600.0  # seconds that `once` waits for what never comes to rest, or to an end
 _LEDGER_GAP = 86400.0  # seconds, the longest between two lines on the same trouble
 _AT_THE_END = 5.0  # seconds that the last words to a share may take
 
@@ -167,8 +167,8 @@ class Supervisor:
                 self._mind_hanging()
                 self._tell()
             if not self.patient:
-                if progress != self.finished_jobs:
-                    progress, progress_at = self.finished_jobs, now
+                if progress != self.finished_jobs + self.printing.ended:
+                    progress, progress_at = self.finished_jobs + self.printing.ended, now
                 if self._all_done(now - progress_at):
                     return
             self._wait(min(_TICK, watchdog) if self.patient else _TICK_ONCE)
@@ -211,7 +211,7 @@ class Supervisor:
 
     def _all_done(self, quiet: float) -> bool:
         if all(queue.idle() or queue.trouble.why for queue in self.profiles.queues()):
-            return self.printing.settled()
+            return self.printing.settled() or quiet > _ONCE_AT_MOST
         return quiet > _ONCE_AT_MOST and not any(
             queue.has_work() for queue in self.profiles.queues()
         )
