@@ -160,6 +160,8 @@ fi
 [ -n "$station" ] || station=$(setting station)
 [ -n "$station" ] || station=/srv/films
 plain_path --station "$station"
+case $station/ in "$prefix"/*) give_up "the station $station lies within the program's folder $prefix; keep them apart." ;; esac
+case $prefix/ in "$station"/*) give_up "the program's folder $prefix lies within the station $station; keep them apart." ;; esac
 
 mkdir -p -- "$place"
 : >>"$mark"

@@ -32,7 +32,7 @@ Type=oneshot
 ExecStart=/bin/sh /trial/trial.sh
 StandardOutput=file:/trial/log
 StandardError=inherit
-TimeoutStartSec=9min
+TimeoutStartSec=20min
 """
 TRIAL = f"""\
 install="sh /trial/sources/deploy/install.sh --wheels /trial/wheels --python {PYTHON}"
@@ -137,7 +137,7 @@ def test_a_film_an_upgrade_and_a_removal(system: Path) -> None:
         *("systemd-nspawn", "--quiet", "--register=no", "--keep-unit", f"--directory={system}"),
         *("--tmpfs=/srv:mode=755", "--tmpfs=/var/lib/filmhand:mode=755", "--private-network"),
         *("--machine=filmhand-trial", "--boot", "systemd.unit=trial.service"),
-        timeout=580,
+        timeout=1300,
         stdin=subprocess.DEVNULL,
     )
     log = system / "trial/log"

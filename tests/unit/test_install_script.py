@@ -221,6 +221,16 @@ def test_what_is_wrong_is_said_before_anything_is_done(
     assert everything(computer.root) == set()
 
 
+@pytest.mark.parametrize("station", ["/opt/filmhand", "/opt/filmhand/films"])
+def test_station_and_program_are_kept_apart(computer: Computer, station: str) -> None:
+    words = ("--wheels", str(computer.wheels), "--python", sys.executable)
+    assert "keep them apart" in computer.run(*words, "--station", station, code=1)
+    assert "keep them apart" in computer.run(
+        *words, "--station", "/srv/films", "--prefix", "/srv/films/program", code=1
+    )
+    assert everything(computer.root) == set()
+
+
 def test_without_rights_nothing_is_done() -> None:
     if not hasattr(os, "geteuid") or os.geteuid() != 0 or shutil.which("setpriv") is None:
         pytest.skip("only root can try out being somebody else, with setpriv(1)")
