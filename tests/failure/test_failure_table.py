@@ -97,6 +97,42 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "test_print_killed.py::test_killed_at_a_step_of_printing_and_taken_over",
         "test_print_trouble.py::test_killed_at_a_step_with_printers_of_every_kind",
     ),
+    "a printer's address that is none, or leads nowhere": (
+        "/unit/printer/test_printer_faults.py::test_what_is_no_address",
+        "/unit/printer/test_printer_faults.py::test_nobody_listens",
+        "/unit/printer/test_printer_faults.py::test_nobody_of_that_name",
+        "/unit/printer/test_printer_faults.py::test_answers_of_http",
+    ),
+    "a printer that answers garbage, or half an answer": (
+        "/unit/printer/test_message.py::test_what_is_no_message",
+        "/unit/printer/test_message.py::test_spoiled_bytes_are_read_or_refused",
+        "/unit/printer/test_message.py::test_every_beginning_of_a_message_is_told_from_all_of_it",
+        "/unit/printer/test_printer_faults.py::test_answers_that_are_none",
+        "/unit/printer/test_printer_faults.py::test_half_an_answer_in_chunks",
+    ),
+    "a printer that answers for ever, or hangs": (
+        "/unit/printer/test_message.py::test_four_megabytes_of_nothing_take_little",
+        "/unit/printer/test_printer_faults.py::test_four_gigabytes_are_not_taken",
+        "/unit/printer/test_printer_faults.py::test_a_byte_now_and_then_is_no_answer",
+        "/unit/printer/test_printer_faults.py::test_a_printer_that_hangs",
+        "/unit/printer/test_printer_faults.py::test_a_printer_that_stops_taking_the_document",
+    ),
+    "a printer's certificate that is unknown or has changed": (
+        "/unit/printer/test_printer_faults.py::test_a_certificate_that_nobody_vouches_for",
+        "/unit/printer/test_printer_faults.py::test_a_certificate_that_has_changed",
+        "/unit/printer/test_printer_faults.py::test_tls_where_there_is_none",
+        "/unit/printer/test_printer_faults.py::test_no_tls_where_there_is_some",
+    ),
+    "a printer that lies about what it can do": (
+        "/unit/printer/test_printer_faults.py::test_a_printer_that_takes_a_job_without_what_it_lists",
+        "/unit/printer/test_printer_faults.py::test_what_a_printer_tells_of_itself_may_be_nonsense",
+    ),
+    "a film that its printer cannot print as it is": (
+        "/outside/test_printer_simulator.py::test_what_it_cannot_print_is_told_before_anything_is_sent",
+        "/unit/printer/test_choice.py::test_a_sheet_that_the_printer_does_not_take",
+        "/unit/printer/test_choice.py::test_margins_that_the_printer_needs",
+        "/unit/printer/test_choice.py::test_a_printer_that_takes_no_bits_as_they_are",
+    ),
     "a printer that forgets its jobs": (
         "test_print_trouble.py::test_a_printer_that_forgets",
         "test_print_service.py::test_a_printer_that_lost_its_memory_makes_a_film_doubtful",

@@ -10,6 +10,7 @@ from __future__ import annotations
 import ctypes
 import ctypes.util
 import io
+import json
 import os
 import shutil
 import subprocess
@@ -383,3 +384,31 @@ def test_libcups_reads_the_worked_bytes_as_we_do(cups: ctypes.CDLL) -> None:
         again.groups = [group for group in again.groups if group[1]]
         assert again == kept
         assert decode_message(encode_message(again))[0] == again
+
+
+# --- the whole way -------------------------------------------------------------------------------
+
+
+def test_from_the_drop_folder_to_the_printer(raster_printer: Simulator, tmp_path: Path) -> None:
+    station, profiles = tmp_path / "station", tmp_path / "profiles"
+    profiles.mkdir()
+    (station / "a4" / "drop").mkdir(parents=True)
+    printing = f"print: {{printer: '{raster_printer.uri}', media: stationery, copies: 2}}\n"
+    written = PROFILE.replace("[pwg, pdf]", "pwg") + "settle: 100 ms\n" + printing
+    (profiles / "a4.yaml").write_text(written)
+    tone = np.linspace(255, 0, 300, dtype=np.uint8)
+    Image.fromarray(np.tile(tone, (400, 1))).save(station / "a4" / "drop" / "poster.png")
+    command = [sys.executable, "-m", "filmhand", "once", str(station)]
+    command += ["--profiles", str(profiles), "--state", str(tmp_path / "state")]
+    done = subprocess.run(command, check=False, capture_output=True, text=True, timeout=300)
+    assert done.returncode == 0, done.stdout + done.stderr
+    log = (station / "a4" / "records" / "prints.jsonl").read_text().splitlines()
+    events = [json.loads(line) for line in log]
+    assert [one["state"] for one in events if one["state"] != "printing"] == ["sent", "printed"]
+    number = events[-1]["printer_job"]
+    film = (station / "a4" / "positives" / "poster.pwg").read_bytes()
+    assert raster_printer.received(number) == film
+    told = raster_printer.job_environment(number)
+    assert told["IPP_COPIES"] == "2"
+    assert told["IPP_JOB_NAME"].startswith("poster ")
+    assert len(IppPrinter(raster_printer.uri).find(told["IPP_JOB_NAME"])) == 1
