@@ -95,6 +95,7 @@ FAILURES: dict[str, tuple[str, ...]] = {
     "killed on the way to the printer": (
         "test_print_killed.py::test_killed_at_a_step_of_printing",
         "test_print_killed.py::test_killed_at_a_step_of_printing_and_taken_over",
+        "test_print_trouble.py::test_asleep_at_a_step_while_another_host_takes_over",
         "test_print_trouble.py::test_killed_at_a_step_with_printers_of_every_kind",
     ),
     "a printer's address that is none, or leads nowhere": (

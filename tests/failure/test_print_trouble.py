@@ -267,6 +267,25 @@ def test_several_profiles_share_a_printer_and_one_has_no_disk(shop: Shop, tmp_pa
     assert len(shop.printer.sheets()) == 2
 
 
+@pytest.mark.parametrize("step", PASSED)
+def test_asleep_at_a_step_while_another_host_takes_over(shop: Shop, step: str) -> None:
+    """The printer's number is a fence: whoever wakes up sends nothing into a job that is full."""
+    shop.drop(ART)
+    other = job_harness.make_queue(shop.root, shop.folder / "state-2", "two-00000002")
+    other.look()
+
+    def taken_over() -> None:
+        other.peers.adopt("here-00000000")
+        print_all(printing(other, shop.printer))
+
+    shop.at(step, taken_over)
+    shop.step(6)
+    assert shop.printer.sheets() == [DOCUMENT]
+    assert orders(shop.root) == []
+    assert Counter(shop.states())["printed"] == 1
+    assert "doubtful" not in shop.states()
+
+
 # --- the disk -------------------------------------------------------------------------------------
 
 

@@ -153,3 +153,22 @@ def test_the_file_is_written_every_five_seconds(tmp_path: Path) -> None:
         now[0] += seconds
         file.write(lambda: "5")
     assert said.count("metrics not written") <= 1
+
+
+def test_printers_are_told_by_their_address() -> None:
+    printers = [
+        {
+            "printer": 'ipp://a"b/',
+            "state": "waits",
+            "why": "off",
+            "waiting": 3,
+            "doubtful_count": 1,
+        },
+        {"printer": "ipp://c/", "state": "idle", "why": None, "waiting": 0, "doubtful_count": 0},
+    ]  # fmt: skip
+    text = metrics_text([], printers=printers, reload_failed=False)
+    assert 'filmhand_print_waiting{printer="ipp://a\\"b/"} 3\n' in text
+    assert 'filmhand_print_doubtful{printer="ipp://c/"} 0\n' in text
+    assert 'filmhand_print_blocked{printer="ipp://a\\"b/"} 1\n' in text
+    assert 'filmhand_print_blocked{printer="ipp://c/"} 0\n' in text
+    assert "print" not in metrics_text([], reload_failed=False)
