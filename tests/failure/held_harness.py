@@ -23,7 +23,7 @@ def make_queue(root: Path, state: Path, host: str = "here-00000000", **told: Any
     """A queue by these settings; `now` may also be a callable."""
     limits = {key: told.pop(key) for key in ("day", "person") if key in told}
     budget, approve = Budget(**limits) if limits else None, told.pop("approve", False)
-    wishes = {"approve": approve, "budget": bool(limits), "print": told.pop("print", None)}
+    wishes = {"approve": approve, "budget": bool(limits)}
     if isinstance(now := told.pop("now", "2026-03-01T12:00:00"), str):
         moment = datetime.fromisoformat(now).astimezone()
         now = lambda: moment  # noqa: E731

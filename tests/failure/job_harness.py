@@ -172,11 +172,11 @@ def room(orders: list[JobRequest], known: dict[int, ArtSize | None]) -> SheetSpa
 def profile_of(snapshot: dict[str, Any]) -> Any:
     """What jobs read of a profile."""
     return SimpleNamespace(
-        name=snapshot["name"],
+        name=snapshot.get("name"),
         approve=snapshot.get("approve", False),
         budget=snapshot.get("budget"),
-        print=snapshot.get("print"),
-        film=SimpleNamespace(stack=snapshot.get("stack", 1)),
+        print=None,
+        film=SimpleNamespace(stack=1),
     )
 
 

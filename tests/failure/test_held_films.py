@@ -304,6 +304,36 @@ def test_art_that_changes_while_it_is_held_is_made_again_and_held_again(
     assert [one[3] for one in counts(root)] == [1]
 
 
+def test_finished_files_that_somebody_took_away_are_made_again(
+    root: Path, queue_of: Callable[..., JobQueue]
+) -> None:
+    queue = queue_of(approve=True)
+    dropped = drop(root, "poster.jpg")
+    job_harness.work_through(queue)
+    (film,) = (root / ".filmhand").rglob("out/0.pdf")
+    film.unlink()
+    (root / "held/poster.jpg").rename(root / "release/poster.jpg")
+    job_harness.work_through(queue)
+    assert films(root) == names(root, "release") == []
+    assert names(root, "held") == ["poster.jpg", "poster.why.txt"]
+    (root / "held/poster.jpg").rename(root / "release/poster.jpg")
+    job_harness.work_through(queue)
+    job_harness.assert_invariants(root, dropped, besides={"sheets"})
+
+
+def test_a_film_for_the_printer_has_no_order_before_it_is_released(
+    root: Path, queue_of: Callable[..., JobQueue]
+) -> None:
+    queue = queue_of(approve=True)
+    drop(root, "poster.jpg", word="print to the printer")
+    job_harness.work_through(queue)
+    orders = root / ".filmhand" / "here-00000000" / "prints"
+    assert not orders.exists() and names(root, "held")
+    (root / "held/poster.jpg").rename(root / "release/poster.jpg")
+    job_harness.work_through(queue)
+    assert len(list(orders.iterdir())) == 1 and films(root) == ["poster.pdf"]
+
+
 def test_hundreds_of_held_films_are_not_met_at_each_look(
     root: Path, queue_of: Callable[..., JobQueue], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -23,6 +23,7 @@ from filmhand.disk.beneath import Beneath
 from filmhand.errors import EnvironmentTrouble
 
 OUTPUTS = ("positives", "proofs", "records", "originals", "rejected")
+HOLDING = ("held", "release")  # where films may have to wait
 _SCHEMA = "filmhand-folder/1"
 _OCTAL = re.compile(rb"\\([0-3][0-7]{2})")
 _NETWORK = {
@@ -108,8 +109,12 @@ class Folders:
 
     def make_holding(self) -> None:
         """Make both of them; EnvironmentTrouble if a link or a file has the name of one."""
-        for folder in (self.held, self.release):
-            _make_real(folder)
+        for name in HOLDING:
+            _make_real(self.top / name)
+
+    def there(self) -> list[str]:
+        """The names of the drop folder, the outputs and those of held films, as far as they are."""
+        return [name for name in ("drop", *OUTPUTS, *HOLDING) if (self.top / name).is_dir()]
 
     @property
     def originals(self) -> Beneath:
@@ -179,7 +184,7 @@ class Folders:
 
     def prove_one_disk(self) -> None:
         """EnvironmentTrouble if art could not be renamed on its whole way through the folder."""
-        for folder in (self.drop, *map(self.output, OUTPUTS)):
+        for folder in (self.top / name for name in self.there()):
             if not atomic.on_same_mount(self.marker, folder):
                 raise EnvironmentTrouble(
                     f"The folder {folder} lies on another disk than {self.hidden}, and filmhand "

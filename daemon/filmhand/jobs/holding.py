@@ -47,6 +47,9 @@ def hold(job: Job, context: JobContext) -> bool:
     if job.decision.refusal is not None or job.id in context.live.discards:
         _give_up(job, context)
         return False
+    if any(not (job.out / item.source).exists() for item in job.publication.items):
+        _make_again(job, context)
+        return False
     if touched(job, context):
         _let_go(job, context)  # publishing finds that out, and has it made again
         return False
@@ -59,6 +62,14 @@ def hold(job: Job, context: JobContext) -> bool:
             return False
         _count(job, context, released=released)
     return False
+
+
+def _make_again(job: Job, context: JobContext) -> None:
+    """Somebody took finished files away, and publishing would take them for published."""
+    context.say("staged files were spoiled; the films are made again", job=job.id, name=job.shown)
+    _take_away(job, context)
+    job.publication.items, job.state = [], State.GANGED if job.gang.members else State.CLAIMED
+    job.save()
 
 
 def wanted_of(job: Job) -> Wanted:
@@ -216,7 +227,8 @@ def _releases(job: Job, item: Item, file: Beneath, context: JobContext) -> bool:
     """
     moved = not (_folder_of(job, context) / item.name).exists()
     try:
-        same = sha256_of(file) == item.sha256
+        long = file.lstat().st_size == (job.out / item.source).lstat().st_size
+        same = long and sha256_of(file) == item.sha256
     except FileNotFoundError:
         return False
     own = file.parent == context.folders.release.joinpath(*job.sub)

@@ -27,7 +27,8 @@ from filmhand.peers.survey import jobs_in_hand
 from filmhand.profile.printing import Budget
 
 LOOKED_THROUGH_EVERY = 60.0  # seconds between two looks whether all proofs are still there
-_MOST_IN_RELEASE = 1000  # files of that folder that are looked at
+_MOST_IN_RELEASE = 10_000  # files of that folder that are looked at
+_NAMED = 100  # of those that do not belong there
 _Place = tuple[tuple[str, ...], str]  # sub-folder and name
 
 
@@ -172,13 +173,14 @@ class HeldJobs:
             for name in held.proofs:
                 for sub in dict.fromkeys((held.sub, ())):
                     by_name.setdefault((sub, name), []).append((folder, held))
+        others = _OtherNotes(self._context, {Path(held.film).name for _, held in known})
         for place, look, why in self._in_release():
             fit = by_name.get(place, []) if not why else []
             fresh = [(folder, held) for folder, held in fit if look not in held.tried]
             for folder, held in fresh:
                 held.tried.add(look)
                 due.add(folder)
-            if not fresh and not self._of_another_host(place):
+            if not fresh and len(self.left_alone) < _NAMED and not others.tell_of(place):
                 name = "/".join(map(file_names.shown, ("release", *place[0], place[1])))
                 self.left_alone.append((name, why or _why_not(bool(fit))))
         return due
@@ -199,16 +201,6 @@ class HeldJobs:
                     look = (name, found.st_ino, found.st_size, found.st_mtime_ns)
                     why = "" if (folder / name).is_file() else "a link, a pipe or a device"
                     yield (folder.names_below(release), name), look, why
-
-    def _of_another_host(self, place: _Place) -> bool:
-        """True if the proof of a film that another host holds has this name."""
-        stem = Path(place[1]).stem
-        held = self._context.folders.held.joinpath(*place[0])
-        notes = {name for path in entries(held) if (name := path.name).endswith(".why.txt")}
-        own = {Path(held.film).name for held in self._known.values()}
-        parts = stem.split("-")
-        stems = {"-".join(parts[:count]) for count in range(max(1, len(parts) - 2), len(parts) + 1)}
-        return any(one + file_names.WHY_END in notes for one in stems - own)
 
     def _prune(self) -> None:
         """Forget jobs that another host has taken over while this one slept."""
@@ -232,6 +224,27 @@ class HeldJobs:
             if not lying[held.sub].issuperset((*held.proofs, note)):
                 missing.add(folder)
         return missing
+
+
+class _OtherNotes:
+    """The notes of held films of which this host knows nothing; read once a look."""
+
+    def __init__(self, context: JobContext, own: set[str]) -> None:
+        self._held = context.folders.held
+        self._own = own
+        self._notes: dict[tuple[str, ...], set[str]] = {}
+
+    def tell_of(self, place: _Place) -> bool:
+        """True if the proof of a film that another host holds has this name."""
+        sub, name = place
+        if sub not in self._notes:
+            inside = (path.name for path in entries(self._held.joinpath(*sub)))
+            end = file_names.WHY_END
+            found = {one[: -len(end)] for one in inside if one.endswith(end)}
+            self._notes[sub] = found - self._own
+        parts = Path(name).stem.split("-")  # of a film in pages and parts, `-p01-r1c1`
+        stems = {"-".join(parts[:count]) for count in range(max(1, len(parts) - 2), len(parts) + 1)}
+        return not self._notes[sub].isdisjoint(stems)
 
 
 def _why_not(named: bool) -> str:

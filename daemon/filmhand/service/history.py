@@ -324,7 +324,10 @@ def _why_not(roots: Mapping[str, Folders], job: str) -> str:
                 )
         # Members of a gang lie inside its folder.
         if any(folder.name == job for folder in _in_hand(folders)):
-            return f"Job {job} is not finished yet; it goes on by itself while the service runs."
+            return (
+                f"Job {job} is not finished yet; it goes on by itself while the service runs, or, "
+                "if `filmhand status` says that it is held, by `filmhand release`."
+            )
     away = [profile for profile, folders in roots.items() if not folders.present()]
     hint = f" The folder of {' and '.join(away)} is not there now." if away else ""
     return (

@@ -17,7 +17,7 @@ from enum import StrEnum
 from filmhand.disk import atomic, file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.disk_errors import plain_error
-from filmhand.disk.folders import OUTPUTS, Folders, is_network
+from filmhand.disk.folders import HOLDING, OUTPUTS, Folders, is_network
 from filmhand.disk.free_space import space_of
 from filmhand.intake.settle import UNSEEN_FACTOR, has_writer, sees_all_writers
 from filmhand.intake.watch import events_arrive
@@ -217,9 +217,8 @@ def _try_together(trial: Beneath, folders: Folders, where: str) -> Iterator[Find
     atomic.write_atomic(trial / "file", b"")
     apart = [
         kind
-        for kind in ("drop", *OUTPUTS)
-        if (folders.top / kind).is_dir()
-        and not atomic.on_same_mount(trial / "file", folders.top / kind)
+        for kind in folders.there()
+        if not atomic.on_same_mount(trial / "file", folders.top / kind)
     ]
     if not apart:
         say = "All folders lie on one file system."
@@ -236,7 +235,7 @@ def _try_together(trial: Beneath, folders: Folders, where: str) -> Iterator[Find
 
 def _try_rights(folders: Folders, where: str) -> Iterator[Finding]:
     failed = False
-    for kind in ("drop", *OUTPUTS):
+    for kind in ("drop", *OUTPUTS, *(name for name in HOLDING if name in folders.there())):
         why = _why_not_writable(folders.top / kind)
         if why is not None:
             failed = True
