@@ -256,3 +256,19 @@ def test_two_at_a_time(computer: Computer) -> None:
     assert codes == [0, 1], said
     assert any("another installation" in words for words in said)
     assert computer.version() == "1.0"
+
+
+@pytest.mark.parametrize("words", [[], ["full"]])
+def test_wheels_go_into_a_new_folder_only(tmp_path: Path, words: list[str]) -> None:
+    """What it makes is installed by tests/failure/test_under_systemd.py."""
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full" / "old.whl").write_text("old")
+    done = subprocess.run(
+        ["sh", str(DEPLOY / "wheels.sh"), *words],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 1 and done.stderr.startswith("wheels.sh: ")
+    assert everything(tmp_path) == {"full", "full/old.whl"}
