@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from math import floor
 
 MM_PER_INCH = 25.4
 _LENGTH_MM = {
@@ -33,18 +34,47 @@ SHEETS_MM: dict[str, tuple[Fraction, Fraction]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Resolution:
-    """Device pixels per inch across (x) and down (y) the sheet."""
+class PixelsPerInch:
+    """Device pixels that an inch of the finished film holds across (x) and down (y)."""
 
-    x: int
-    y: int
+    x: float
+    y: float
 
     def pixel_um(self) -> tuple[float, float]:
         """Width and height of one device pixel in micrometers."""
         return 25400 / self.x, 25400 / self.y
 
     def __str__(self) -> str:
-        return str(self.x) if self.x == self.y else f"{self.x} x {self.y}"
+        return f"{self.x:g}" if self.x == self.y else f"{self.x:g} x {self.y:g}"
+
+
+@dataclass(frozen=True, slots=True)
+class Resolution(PixelsPerInch):
+    """What a printer is told and a file carries: whole device pixels per inch."""
+
+    x: int
+    y: int
+
+    def scaled(self, across: float, down: float) -> PixelsPerInch:
+        """The pixels per inch where the printer makes each inch so many inches long.
+
+        >>> Resolution(600, 600).scaled(1.0, 0.96)
+        PixelsPerInch(x=600.0, y=625.0)
+        >>> Resolution(600, 600).scaled(1.0, 1.0)
+        Resolution(x=600, y=600)
+        """
+        if (across, down) == (1.0, 1.0):
+            return self
+        return PixelsPerInch(self.x / across, self.y / down)
+
+
+def finest_lpi(dpi: PixelsPerInch) -> float:
+    """The finest ruling that a printer can draw: a dot is no smaller than four pixels a side.
+
+    >>> finest_lpi(Resolution(600, 1200)), finest_lpi(Resolution(600, 600).scaled(1.01, 1.0))
+    (150.0, 148.51)
+    """
+    return floor(min(dpi.x, dpi.y) * 25) / 100
 
 
 @dataclass(frozen=True, slots=True)

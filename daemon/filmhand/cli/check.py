@@ -213,6 +213,12 @@ def print_profile(told: Mapping[str, Any]) -> None:
         "sheet",
         f"{told['sheet']}, {pixels[0]} x {pixels[1]} px, {options.dpi_text(told['dpi'])} dpi",
     )
+    if told["scale_pct"] != [100.0, 100.0]:
+        across, down = told["scale_pct"]
+        options.print_row(
+            "scale",
+            f"{across:g} % across, {down:g} % down: taken off, so lengths are right on film",
+        )
     if told["frame"] is not None:
         options.print_row("frame", _frame_text(told["frame"]))
     screen, mesh, holds, moire = told["screen"], told["mesh"], told["holds"], told["moire"]

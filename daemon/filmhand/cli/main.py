@@ -18,6 +18,7 @@ from filmhand.cli.measure import measure
 from filmhand.cli.new_profile import new_profile
 from filmhand.cli.predict import predict
 from filmhand.cli.print_commands import cancel, pause, reprint, resume
+from filmhand.cli.printer_films import device_sheet, ruler
 from filmhand.cli.station import doctor, health, history, log, once, retry, serve, status
 from filmhand.errors import ExitCode, FilmhandError, ProfileError
 
@@ -107,6 +108,8 @@ for _command in (
     new_profile,
     measure,
     predict,
+    ruler,
+    device_sheet,
     serve,
     once,
     status,

@@ -23,20 +23,43 @@ if TYPE_CHECKING:
 @options.film_argument
 @click.option("--mesh", "mesh_name", help="Judge it against this mesh, such as 43-80 or 110.")
 @options.dpi_option
+@click.option(
+    "--scale", "scale_text", help="What 100 % across and down measure on it, such as 99.6,100.2."
+)
 @options.json_option
-def measure(film: Path, mesh_name: str | None, dpi_text: str | None, *, as_json: bool) -> ExitCode:
-    """Read any 1-bit FILM and tell what is on it."""
+def measure(
+    film: Path,
+    mesh_name: str | None,
+    dpi_text: str | None,
+    scale_text: str | None,
+    *,
+    as_json: bool,
+) -> ExitCode:
+    """Read any 1-bit FILM and tell what is on it.
+
+    With --scale all lengths are those on the acetate, as a printer of this print.scale makes it.
+    """
     from filmhand.mesh.table import read_mesh  # noqa: PLC0415
+    from filmhand.profile.printing import read_scale  # noqa: PLC0415
     from filmhand.units import read_resolution  # noqa: PLC0415
 
     mesh = options.read_option("--mesh", mesh_name, read_mesh)
     dpi = options.read_option("--dpi", dpi_text, read_resolution)
-    found = measure_file(film, mesh=mesh, resolution=dpi)
+    scale = options.read_option(
+        "--scale", scale_text, lambda text: read_scale(str(text).split(","))
+    )
+    found = measure_file(film, mesh=mesh, resolution=dpi, scale=scale or (1.0, 1.0))
     options.print_told(found, print_measured, as_json=as_json)
     return ExitCode.DONE
 
 
-def measure_file(film: Path, *, mesh: Mesh | None, resolution: Resolution | None) -> dict[str, Any]:
+def measure_file(
+    film: Path,
+    *,
+    mesh: Mesh | None,
+    resolution: Resolution | None,
+    scale: tuple[float, float] = (1.0, 1.0),
+) -> dict[str, Any]:
     """What is on a finished film; see :func:`filmhand.pipeline.measure.measure_film`.
 
     Raises
@@ -55,7 +78,9 @@ def measure_file(film: Path, *, mesh: Mesh | None, resolution: Resolution | None
         with found.bits:
             if found.dpi is None:
                 raise no_resolution(film)
-            told = measure_film(found.bits, found.dpi, mesh=mesh, threads=usable_cores())
+            told = measure_film(
+                found.bits, found.dpi.scaled(*scale), mesh=mesh, threads=usable_cores()
+            )
     if found.notes:
         told["notes"] = [*found.notes, *told.get("notes", [])]
     return told

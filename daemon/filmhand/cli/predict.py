@@ -102,12 +102,13 @@ def predict_file(
             dpi = found.dpi
             if dpi is None:
                 raise no_resolution(film)
+            scaled = dpi if profile is None else dpi.scaled(*profile.scale)
             told, seen = predict_print(
-                bits, dpi, conditions, profile=profile, threads=usable_cores()
+                bits, scaled, conditions, profile=profile, threads=usable_cores()
             )
             part = Path(folder) / "print.png"
             write_predicted_print(
-                seen.printed, part, inches=(bits.width / dpi.x, bits.height / dpi.y)
+                seen.printed, part, inches=(bits.width / scaled.x, bits.height / scaled.y)
             )
         replace_file(picture, part.read_bytes())
     if found.notes:

@@ -26,7 +26,7 @@ from filmhand.mesh.limits import (
     Pair,
     diameter_um,
 )
-from filmhand.units import Resolution
+from filmhand.units import PixelsPerInch
 
 # Share of the dots, or shadow dots, that may lie at or under a limit.
 ALLOWED_SHARE = 0.001
@@ -219,7 +219,7 @@ def low_quantile(areas: Int64Array) -> int | None:
 
 
 def check_dots(
-    dots: Int64Array, shadow_dots: Int64Array, resolution: Resolution, limits: MeshLimits | None
+    dots: Int64Array, shadow_dots: Int64Array, resolution: PixelsPerInch, limits: MeshLimits | None
 ) -> list[Check]:
     """The smallest dot and shadow dot, from the areas of all black and white components.
 
@@ -286,7 +286,7 @@ def check_resolution(ppi: float, lpi: float, *, limits: Pair) -> Check:
     return _under(CheckName.ART_RESOLUTION, ppi, limits[1] * lpi, limits[0] * lpi)
 
 
-def check_line_resolution(ppi: float, dpi: int, *, least: float) -> Check:
+def check_line_resolution(ppi: float, dpi: float, *, least: float) -> Check:
     """Line art pixels per inch on the film against device pixels per inch; warns only."""
     return _under(CheckName.ART_RESOLUTION, ppi, least * dpi)
 
@@ -319,7 +319,7 @@ def _under(name: CheckName, measured: float, warn: float, fail: float | None = N
     return Check(name, measured, warn, fail, verdict)
 
 
-def _size(areas: Int64Array, resolution: Resolution) -> float | None:
+def _size(areas: Int64Array, resolution: PixelsPerInch) -> float | None:
     area = low_quantile(areas)
     return None if area is None else diameter_um(area, resolution)
 

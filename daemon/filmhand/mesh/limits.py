@@ -17,7 +17,7 @@ from enum import StrEnum
 from math import ceil, inf, pi, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
-from filmhand.units import Resolution
+from filmhand.units import PixelsPerInch
 
 if TYPE_CHECKING:
     from filmhand.mesh.table import Mesh
@@ -99,13 +99,13 @@ class MeshLimits:
         return dict(zip(Feature, sizes, strict=True))[feature]
 
 
-def pixels_of_circle(diameter_um: float, resolution: Resolution) -> int:
+def pixels_of_circle(diameter_um: float, resolution: PixelsPerInch) -> int:
     """The fewest device pixels whose area is at least that of a circle of this diameter."""
     width, height = resolution.pixel_um()
     return max(1, ceil(pi / 4 * diameter_um**2 / (width * height) - 1e-9))
 
 
-def diameter_um(pixels: float, resolution: Resolution) -> float:
+def diameter_um(pixels: float, resolution: PixelsPerInch) -> float:
     """Diameter of the circle with the area of this many device pixels."""
     width, height = resolution.pixel_um()
     return sqrt(4 / pi * pixels * width * height)

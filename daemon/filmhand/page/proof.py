@@ -29,7 +29,7 @@ from filmhand.page.proof_page import (
     turned_quarters,
 )
 from filmhand.sheet.layout import Box
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import MM_PER_INCH, PixelsPerInch
 
 NO_WORDS = ProofWords()
 HIGHEST_FILM = 1400
@@ -55,7 +55,7 @@ def write_proof(
     bits: BitSheet,
     path: Path,
     *,
-    resolution: Resolution,
+    resolution: PixelsPerInch,
     mended: Sequence[tuple[int, int]],
     circled: Sequence[tuple[int, int]] = (),
     conditions: PrintConditions | None = None,
@@ -140,7 +140,7 @@ def _told_losses(piece: PrintedPiece) -> list[tuple[Symbol | None, str]]:
     ]
 
 
-def _seen(bits: BitSheet, resolution: Resolution, *, sideways: bool = False) -> Float32Array:
+def _seen(bits: BitSheet, resolution: PixelsPerInch, *, sideways: bool = False) -> Float32Array:
     """The light that the film lets through, 0..1, at the size of the proof."""
     # Averaged to twice the proof's size and then reduced with a proper filter: averaging all the
     # way would let the dots beat with the proof's own pixels.
@@ -161,7 +161,7 @@ def _seen(bits: BitSheet, resolution: Resolution, *, sideways: bool = False) -> 
     return np.asarray(Image.fromarray(light).resize(size, Image.Resampling.LANCZOS))
 
 
-def _film_size(bits: BitSheet, resolution: Resolution, *, sideways: bool) -> tuple[int, int]:
+def _film_size(bits: BitSheet, resolution: PixelsPerInch, *, sideways: bool) -> tuple[int, int]:
     """Width and height of the film's picture, in the sheet's proportions, as the sheet is read.
 
     It is turned afterwards where that is ``sideways``.
@@ -264,7 +264,7 @@ def _scaled(box: Box, scale: tuple[float, float]) -> tuple[float, float, float, 
     return box.left * scale[0], box.top * scale[1], box.right * scale[0], box.bottom * scale[1]
 
 
-def _square(bits: BitSheet, resolution: Resolution) -> tuple[int, int]:
+def _square(bits: BitSheet, resolution: PixelsPerInch) -> tuple[int, int]:
     """Device pixels of the detail, across and down: whole blocks, whatever the resolution."""
     across, down = (
         max(1, min(round(DETAIL_MM / MM_PER_INCH * dpi), side) // _BLOCK) * _BLOCK
@@ -273,7 +273,7 @@ def _square(bits: BitSheet, resolution: Resolution) -> tuple[int, int]:
     return across, down
 
 
-def _about(place: tuple[int, int], bits: BitSheet, resolution: Resolution) -> Box:
+def _about(place: tuple[int, int], bits: BitSheet, resolution: PixelsPerInch) -> Box:
     """The square about a place, moved so that it lies on the film."""
     width, height = _square(bits, resolution)
     left = max(0, min(place[0] - width // 2, bits.width - width))
@@ -281,7 +281,9 @@ def _about(place: tuple[int, int], bits: BitSheet, resolution: Resolution) -> Bo
     return Box(left, top, width, height)
 
 
-def _busiest(light: Float32Array, bits: BitSheet, resolution: Resolution, art: Box | None) -> Box:
+def _busiest(
+    light: Float32Array, bits: BitSheet, resolution: PixelsPerInch, art: Box | None
+) -> Box:
     """The square of the art with the most change in middle tones, in device pixels."""
     width, height = _square(bits, resolution)
     rows, columns = light.shape[0] // _COARSER, light.shape[1] // _COARSER
@@ -320,7 +322,7 @@ def _edges(places: Int64Array, side: int, step: float, count: int) -> tuple[Int6
 
 
 def _piece(
-    bits: BitSheet, box: Box, resolution: Resolution, conditions: PrintConditions
+    bits: BitSheet, box: Box, resolution: PixelsPerInch, conditions: PrintConditions
 ) -> PrintedPiece:
     """What prints there."""
     impression = PrintedStrips(conditions, resolution, left=box.left, width=box.width)

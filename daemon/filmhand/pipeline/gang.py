@@ -27,6 +27,7 @@ from filmhand.pipeline.make import (
     wished,
     write_formats,
 )
+from filmhand.pipeline.printer_films.printer_words import dpi_words
 from filmhand.pipeline.proof_words import proof_words
 from filmhand.pipeline.record import film_record
 from filmhand.pipeline.render.background import ClearedBackground
@@ -204,7 +205,7 @@ def _finished(
     for one in placed:
         if one.cell.label is not None:
             lines = art_lines(one.work)
-            mark = label_mark(one.cell, lines, profile.dpi)
+            mark = label_mark(one.cell, lines, profile.acetate_dpi)
             draw_mark(bits, mark, mirror=profile.film.mirror)
     written = write_formats(whole, bits, "")
     threads = whole.request.threads
@@ -263,7 +264,7 @@ def _sheet_lines(placed: Sequence[_PlacedArt], whole: FilmInWork) -> list[str]:
     names = ", ".join(one.work.request.shown for one in placed)
     return [
         f"{len(placed)} on one sheet: {names}",
-        f"{profile.name} | {mesh_words(profile)} | {profile.dpi} dpi | "
+        f"{profile.name} | {mesh_words(profile)} | {dpi_words(profile)} | "
         f"profile {profile.sha256[:8]} | filmhand {__version__}",
         side_up(profile),
     ]
@@ -274,7 +275,7 @@ def _record(
 ) -> dict[str, Any]:
     """The art's record; the shared film's name is filled in on publishing."""
     record = film_record(one.work, one.judged.counted, digests)
-    area, dpi = one.work.area, one.work.profile.dpi
+    area, dpi = one.work.area, one.work.profile.acetate_dpi
     record["gang"] = {
         "film": None,
         "x_mm": round(area.left / dpi.x * MM_PER_INCH, 3),

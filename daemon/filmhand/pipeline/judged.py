@@ -15,6 +15,7 @@ from filmhand.art.repair.deskew import straightened
 from filmhand.art.repair.repair_note import RepairKind
 from filmhand.film.bits import BitSheet
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
+from filmhand.pipeline.printer_films.printer_words import printer_notes
 from filmhand.pipeline.render.art_repairs import repair_drawing
 from filmhand.pipeline.render.cropping import open_kept
 from filmhand.pipeline.render.render import open_mask, render_art
@@ -70,7 +71,13 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
         treated, reading = treatment(art, profile, seen, judgment)
     if reading is not None and any(repair.kind is RepairKind.SCREENED for repair in repaired):
         reading = replace(reading, kind=ArtKind.SCREENED)
-    notes = [*ticket.told, *art.notes, *judgment, *(repair.say for repair in repaired)]
+    notes = [
+        *ticket.told,
+        *printer_notes(profile),
+        *art.notes,
+        *judgment,
+        *(repair.say for repair in repaired),
+    ]
     layout = place_art(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
     notes += size_note(kept.own_in, layout, profile, scanned=art.format != "JPEG")
     source = {

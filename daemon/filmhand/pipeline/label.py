@@ -5,6 +5,7 @@ from __future__ import annotations
 from filmhand import __version__
 from filmhand.mesh.checks import Verdict
 from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.printer_films.printer_words import dpi_words
 from filmhand.pipeline.trial.trial_sheet import TrialReport
 from filmhand.pipeline.verdict.judge import warnings
 from filmhand.profile.model import Profile
@@ -39,7 +40,7 @@ def label_lines(
         how = "TRIAL of {} patches, {:.1f} x {:.1f} mm each".format(trial.count, *trial.shown_mm)
     second = (
         f"{profile.name} | {how} | {mesh_words(profile)} | {art} {size} | "
-        f"{profile.dpi} dpi | art {_digest(work)} profile {profile.sha256[:_SHORT]} | "
+        f"{dpi_words(profile)} | art {_digest(work)} profile {profile.sha256[:_SHORT]} | "
         f"filmhand {__version__}"
     )
     verdict = (
@@ -66,7 +67,11 @@ def side_up(profile: Profile) -> str:
         if profile.film.mirror
         else "right-reading, image side up"
     )
-    return side + " | NEGATIVE" if profile.film.negative else side
+    if profile.film.negative:
+        side += " | NEGATIVE"
+    if profile.film.stack > 1:
+        side += f" | STACK {profile.film.stack}: lay {profile.film.stack} of this film in register"
+    return side
 
 
 def mesh_words(profile: Profile) -> str:

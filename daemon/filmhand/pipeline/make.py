@@ -341,7 +341,7 @@ def draw_proof(
     write_proof(
         bits,
         path,
-        resolution=work.profile.dpi,
+        resolution=work.profile.acetate_dpi,
         mended=places,
         circled=worst,
         conditions=conditions_of(work.profile),

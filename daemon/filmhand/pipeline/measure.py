@@ -26,7 +26,7 @@ from filmhand.pipeline.verdict.inspection import measure_lines, thin_in_halftone
 from filmhand.profile.model import VerdictLimits
 from filmhand.screen.dot_shapes import Dot
 from filmhand.sheet.layout import Box, in_millimeters
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import MM_PER_INCH, PixelsPerInch
 
 _WINDOW_IN = 4.0
 _FINEST_WINDOW_DPI = 400
@@ -37,7 +37,7 @@ _ROWS_LOOKED_THROUGH, _ENOUGH = 4096, 200
 
 
 def measure_film(
-    bits: BitSheet, resolution: Resolution, *, mesh: Mesh | None, threads: int = 2
+    bits: BitSheet, resolution: PixelsPerInch, *, mesh: Mesh | None, threads: int = 2
 ) -> dict[str, Any]:
     """All that ``filmhand measure`` tells of a film.
 
@@ -64,7 +64,7 @@ def measure_film(
     found: dict[str, Any] = {
         "width_px": bits.width,
         "height_px": bits.height,
-        "dpi": [resolution.x, resolution.y],
+        "dpi": [round(resolution.x, 3), round(resolution.y, 3)],
         "sheet_mm": [
             round(bits.width / resolution.x * MM_PER_INCH, 2),
             round(bits.height / resolution.y * MM_PER_INCH, 2),
@@ -102,7 +102,7 @@ def measure_film(
 
 
 def _screen_checks(
-    screen: FoundScreen, sheet: AreaOfSheet, mesh: Mesh, resolution: Resolution
+    screen: FoundScreen, sheet: AreaOfSheet, mesh: Mesh, resolution: PixelsPerInch
 ) -> list[Check]:
     """Ratio and moire of a screen that was found on a film; the moire of dots like those there."""
     usual = VerdictLimits()
@@ -129,7 +129,7 @@ def _screen_checks(
 def _thin_rules(
     screen: FoundScreen,
     sheet: AreaOfSheet,
-    resolution: Resolution,
+    resolution: PixelsPerInch,
     limits: MeshLimits,
     threads: int,
 ) -> list[Check]:
@@ -159,7 +159,7 @@ def _with_smallest(
     counted: tuple[Components, Components],
     checks: Sequence[Check],
     limits: MeshLimits,
-    resolution: Resolution,
+    resolution: PixelsPerInch,
 ) -> tuple[Components, Components]:
     """The same dots and shadow dots, with the runs of some of the smallest that do not pass.
 
@@ -208,9 +208,9 @@ def _size_of_smallest(areas: Int64Array, limit: int) -> int:
     return int(small[-1]) + 1 if small.size else 0
 
 
-def screen_of(bits: BitSheet, resolution: Resolution) -> FoundScreen | None:
+def screen_of(bits: BitSheet, resolution: PixelsPerInch) -> FoundScreen | None:
     """The clearest screen among nine windows of the film, up to 4 inches wide."""
-    factor = max(1, min(resolution.x, resolution.y) // _FINEST_WINDOW_DPI)
+    factor = max(1, int(min(resolution.x, resolution.y) // _FINEST_WINDOW_DPI))
     width = min(bits.width, int(_WINDOW_IN * resolution.x)) // factor * factor
     height = min(bits.height, int(_WINDOW_IN * resolution.y)) // factor * factor
     if min(width, height) < 16 * factor:
@@ -241,7 +241,7 @@ def _averaged(bits: BitSheet, box: Box, factor: int) -> Float32Array:
     return mean
 
 
-def _statistics(components: Components, resolution: Resolution) -> dict[str, Any]:
+def _statistics(components: Components, resolution: PixelsPerInch) -> dict[str, Any]:
     areas = components.areas
     if not areas.size:
         return {"count": 0, "smallest_um": None, "median_um": None}

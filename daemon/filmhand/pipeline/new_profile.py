@@ -51,7 +51,7 @@ def advised_lpi(answers: ProfileAnswers) -> float:
     limits = limits_of(profile)
     # A dot can take the printer's pixels in a cell, and one size more: (dpi / lpi) ** 2 + 1.
     levels = sqrt(VerdictLimits().levels - 1)
-    finest = min(profile.dpi.x, profile.dpi.y) / levels
+    finest = min(profile.acetate_dpi.x, profile.acetate_dpi.y) / levels
     if profile.mesh is None or limits is None:
         return min(_COARSE_LPI, finest)
     finest = min(finest, best_lpi(limits), profile.mesh.threads_per_inch / VerdictLimits().ratio)

@@ -32,7 +32,7 @@ def press_curve_of(profile: Profile) -> PressCurve:
     if gain < 1e-6 or profile.dot is None or profile.lpi is None:
         return _IDENTITY
     grown = _grown(profile, gain)
-    cell = profile.dpi.x * profile.dpi.y / profile.lpi**2
+    cell = profile.acetate_dpi.x * profile.acetate_dpi.y / profile.lpi**2
     dot, shadow_dot = (min(0.49, pixels / cell) for pixels in smallest_pixels(profile))
     held = (grown.before > dot) & (grown.before < 1 - shadow_dot)
     ends = np.array([dot, 1 - shadow_dot])

@@ -12,6 +12,7 @@ from filmhand.mesh.figures import figures_apart
 from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, smallest_tone
 from filmhand.mesh.moire.bands import Moire
 from filmhand.pipeline.press_curve import aim_not_said, describe_tones, tone_rule
+from filmhand.pipeline.printer_films.printer_words import scale_pct
 from filmhand.pipeline.record import mesh_record
 from filmhand.pipeline.render.screen_moire import (
     longest_art_mm,
@@ -25,7 +26,7 @@ from filmhand.profile.model import Profile, VerdictLimits
 from filmhand.profile.read.values import is_unencrypted
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.screen_frame import printable_mm
-from filmhand.units import SheetSize, size_text
+from filmhand.units import SheetSize, finest_lpi, size_text
 
 # The rulings of which a profile's report tells the tones, beside the profile's own.
 _RULINGS = (20, 25, 30, 35, 40, 45, 50, 55, 65, 75, 85)
@@ -44,6 +45,7 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
         "sheet": size_text(profile.sheet.mm, profile.sheet, decimals=1),
         "sheet_px": list(profile.sheet.pixels(profile.dpi)),
         "dpi": [profile.dpi.x, profile.dpi.y],
+        "scale_pct": scale_pct(profile),
         "treat": str(profile.art.treat),
         "frame": None if profile.frame is None else _frame(profile.frame),
         "mesh": None if profile.mesh is None else mesh_record(profile.mesh),
@@ -102,7 +104,7 @@ def _tones(limits: MeshLimits, lpi: float) -> tuple[float, float] | tuple[None, 
 
 def _by_lpi(profile: Profile, limits: MeshLimits, threads_per_inch: float) -> list[dict[str, Any]]:
     """What the mesh holds at common rulings, as far as this printer can draw them."""
-    finest = min(profile.dpi.x, profile.dpi.y) / 4
+    finest = finest_lpi(profile.acetate_dpi)
     rulings: set[float] = {float(lpi) for lpi in _RULINGS if lpi <= finest}
     if profile.lpi is not None:
         rulings.add(profile.lpi)
@@ -153,7 +155,7 @@ def profile_warnings(profile: Profile, screen: ScreenPlan | None, moire: Moire |
     checks = screen_checks(profile, screen) + ([moire_check(profile, moire)] if moire else [])
     found += [check_sentence(check) for check in checks if check.verdict is not Verdict.PASS]
     even = limits.dot.warn_um
-    made = diameter_um(screen.smallest_dot, profile.dpi)
+    made = diameter_um(screen.smallest_dot, profile.acetate_dpi)
     if profile.tone.hold == "auto" and made < even * (1 - 1e-9):
         smallest, wanted = figures_apart(made, even, figures=3)
         found.append(

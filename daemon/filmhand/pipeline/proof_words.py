@@ -6,6 +6,7 @@ from filmhand.mesh.checks import Verdict
 from filmhand.page.proof_page import ProofWords
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.label import side_up
+from filmhand.pipeline.printer_films.printer_words import dpi_words
 from filmhand.pipeline.trial.trial_sheet import TrialReport
 from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.profile.terms import Treat
@@ -34,7 +35,7 @@ def proof_words(
         title += f" ({work.layout.part})"
     facts = [_size(work), _screen(work) if trial is None else _trial(trial), _mesh(work)]
     side = side_up(work.profile).replace(SEPARATOR, "; ")
-    facts.append(f"Profile {work.profile.name}, {work.profile.dpi} dpi, {side}.")
+    facts.append(f"Profile {work.profile.name}, {dpi_words(work.profile)}, {side}.")
     if work.layout.turned:
         head = "left" if work.profile.film.mirror else "right"
         facts.append(

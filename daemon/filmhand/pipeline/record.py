@@ -9,9 +9,10 @@ from filmhand.film.formats import Format
 from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.table import Mesh
 from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.printer_films.printer_words import scale_pct
 from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.sheet.layout import FilmPart, Layout
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import MM_PER_INCH, PixelsPerInch
 
 SCHEMA = "filmhand-record/1"
 
@@ -33,6 +34,8 @@ def film_record(
             "height_px": layout.sheet.height,
             "dpi": [profile.dpi.x, profile.dpi.y],
             "sheet_mm": list(profile.sheet.mm),
+            "scale_pct": scale_pct(profile),
+            "stack": profile.film.stack,
         },
         "source": work.source,
         "profile": {"name": profile.name, "sha256": profile.sha256},
@@ -50,12 +53,16 @@ def film_record(
             "kind": None if work.reading is None else str(work.reading.kind),
             "cut": work.kept.record(),
             "copies": None if layout.grid is None else [layout.grid.columns, layout.grid.rows],
-            "part": None if layout.part is None else part_record(layout, layout.part, profile.dpi),
+            "part": None
+            if layout.part is None
+            else part_record(layout, layout.part, profile.acetate_dpi),
         },
         "screen": None if screen is None else screen.record(),
         "moire": None if work.moire is None else work.moire.record(),
         "mesh": None if profile.mesh is None else mesh_record(profile.mesh),
-        "likeness": None if counted.likeness is None else counted.likeness.record(profile.dpi),
+        "likeness": None
+        if counted.likeness is None
+        else counted.likeness.record(profile.acetate_dpi),
         "spotted": {
             "specks": counted.spotted.specks,
             "pinholes": counted.spotted.pinholes,
@@ -66,13 +73,13 @@ def film_record(
         "repaired": [repair.record() for repair in work.repaired],
         "cleared": work.cleared.record(),
         "checks": [check.record() for check in work.checks],
-        "worst": [spot.record(profile.dpi) for spot in counted.worst],
+        "worst": [spot.record(profile.acetate_dpi) for spot in counted.worst],
         "warnings": work.warned,
         "notes": work.notes + ([] if profile.mesh is None else assumptions(profile.mesh)),
     }
 
 
-def part_record(layout: Layout, part: FilmPart, dpi: Resolution) -> dict[str, Any]:
+def part_record(layout: Layout, part: FilmPart, dpi: PixelsPerInch) -> dict[str, Any]:
     """Which film of joined ones this is, and what of the art it shows, in mm from its top left."""
     return {
         "row": part.row,

@@ -63,7 +63,14 @@ from filmhand.profile.terms import (
 )
 from filmhand.profile.ticket.gang import GangWishes, read_gang
 from filmhand.screen.dot_shapes import DotShape
-from filmhand.units import Resolution, SheetSize, read_frame, read_resolution, read_sheet
+from filmhand.units import (
+    PixelsPerInch,
+    Resolution,
+    SheetSize,
+    read_frame,
+    read_resolution,
+    read_sheet,
+)
 
 Flag = Annotated[bool, read_flag]
 _WHOLE_PAGE = Fit("page")
@@ -258,6 +265,24 @@ class Settings(Group):
     limits: Limits = Limits()
     verdict: VerdictLimits = VerdictLimits()
     press: Press = Press()
+
+    @property
+    def scale(self) -> tuple[float, float]:
+        """What 1 across and 1 down measure on the film as this printer prints it."""
+        return (1.0, 1.0) if self.print is None else self.print.scale
+
+    @property
+    def has_register_marks(self) -> bool:
+        """Whether crosses stand on the film: asked for, or needed to lay two on one another."""
+        return self.marks.register or self.film.stack > 1
+
+    @property
+    def acetate_dpi(self) -> PixelsPerInch:
+        """The pixels that an inch of the printed film holds: all that is measured goes by these.
+
+        ``dpi`` is for counting the sheet's pixels, and for printers and files.
+        """
+        return self.dpi.scaled(*self.scale)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -66,7 +66,7 @@ def read_print(value: object) -> PrintWishes | None:
         "tray": _read_keyword,
         "copies": whole(1, MOST_COPIES),
         "certificate": _read_certificate,
-        "scale": _read_scale,
+        "scale": read_scale,
     }
     return PrintWishes(**read_parts(value, readers))
 
@@ -107,7 +107,12 @@ def _read_certificate(value: object) -> str | None:
     return digits
 
 
-def _read_scale(value: object) -> tuple[float, float]:
+def read_scale(value: object) -> tuple[float, float]:
+    """Two percentages as factors.
+
+    >>> read_scale(["99.6 %", 100.2])
+    (0.996, 1.002)
+    """
     allowed = (
         f"what 100 % across and 100 % down measure, {_SCALE_PERCENT[0]:g} to "
         f"{_SCALE_PERCENT[1]:g} %, such as [99.6 %, 100.2 %]"

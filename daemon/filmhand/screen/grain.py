@@ -18,7 +18,7 @@ from filmhand.arrays import Float64Array, Int64Array
 from filmhand.screen.growth import Growing, dot_order, ranked
 from filmhand.screen.lattice import SHORTEST_REPEAT_IN, TileBrick
 from filmhand.screen.tile import ThresholdTile
-from filmhand.units import Resolution
+from filmhand.units import PixelsPerInch
 
 # A tile is at least this many mean spacings wide, or its repetition would show.
 _FEWEST_ACROSS = 12
@@ -45,7 +45,7 @@ class Grain:
     width: int
     height: int
     dots: int
-    resolution: Resolution
+    resolution: PixelsPerInch
 
     @property
     def lpi(self) -> float:
@@ -59,7 +59,7 @@ class Grain:
         return TileBrick.of((self.width, 1), (-1, self.height))
 
 
-def find_grain(lpi: float, resolution: Resolution) -> Grain:
+def find_grain(lpi: float, resolution: PixelsPerInch) -> Grain:
     """A torus at least half an inch and twelve spacings wide, whose lpi is nearest to the asked.
 
     Parameters

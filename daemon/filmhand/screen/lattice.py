@@ -16,7 +16,7 @@ from math import gcd
 import numpy as np
 
 from filmhand.arrays import Float64Array, Int64Array
-from filmhand.units import Resolution
+from filmhand.units import PixelsPerInch
 
 # Half of what the outer surface promises (0.1 % and 0.05 degrees), so that a measurement with its
 # own small error still finds the film inside.
@@ -87,7 +87,7 @@ class Lattice:
 
     period: tuple[tuple[int, int], tuple[int, int]]
     order: tuple[tuple[int, int], tuple[int, int]]
-    resolution: Resolution
+    resolution: PixelsPerInch
 
     @property
     def pixels(self) -> int:
@@ -150,7 +150,7 @@ def _errors(
     return lpi_error, angle_error
 
 
-def find_lattice(lpi: float, angle: float, resolution: Resolution) -> Lattice:
+def find_lattice(lpi: float, angle: float, resolution: PixelsPerInch) -> Lattice:
     """A small tile, no shorter than half an inch, whose lpi and angle are as asked.
 
     Parameters

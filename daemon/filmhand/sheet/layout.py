@@ -8,7 +8,7 @@ from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.units import MM_PER_INCH, Resolution, SheetSize, length_text, size_text
+from filmhand.units import MM_PER_INCH, PixelsPerInch, SheetSize, length_text, size_text
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile
@@ -161,7 +161,7 @@ def plan_sheet(
         where the art cannot be placed: it is larger than the sheet at the size asked for, or is
         to be printed at its own size and does not say one
     """
-    dpi = profile.dpi
+    dpi = profile.acetate_dpi
     sheet, printable, zone, free = sheet_boxes(profile)
     size_in = printed_size(profile, art_px, art_ppi)
 
@@ -191,8 +191,8 @@ def sheet_boxes(profile: Profile) -> tuple[Box, Box, Box, Box]:
 
     The last two differ by the room of the registration marks.
     """
-    dpi, margin = profile.dpi, profile.margin
-    width, height = profile.sheet.pixels(dpi)
+    dpi, margin = profile.acetate_dpi, profile.margin
+    width, height = profile.sheet.pixels(profile.dpi)
     left, right = (ceil(mm * dpi.x / MM_PER_INCH - 1e-9) for mm in (margin.left, margin.right))
     top, bottom = (ceil(mm * dpi.y / MM_PER_INCH - 1e-9) for mm in (margin.top, margin.bottom))
     printable = Box(left, top, width - left - right, height - top - bottom)
@@ -205,23 +205,23 @@ def strip_height(profile: Profile) -> int:
     marks = profile.marks
     if not (marks.label or marks.ruler or marks.solid):
         return 0
-    return ceil(STRIP_MM * profile.dpi.y / MM_PER_INCH)
+    return ceil(STRIP_MM * profile.acetate_dpi.y / MM_PER_INCH)
 
 
 def side_width(profile: Profile) -> int:
     """Columns kept free at the left edge for the ruler down; 0 without it."""
-    return ceil(SIDE_STRIP_MM * profile.dpi.x / MM_PER_INCH) if profile.marks.ruler else 0
+    return ceil(SIDE_STRIP_MM * profile.acetate_dpi.x / MM_PER_INCH) if profile.marks.ruler else 0
 
 
 def wedge_grid(profile: Profile, width: int) -> tuple[int, int]:
     """(columns, rows) of the step wedge in a strip of this width; (0, 0) without one."""
     if not profile.marks.steps:
         return 0, 0
-    columns = min(len(STEPS), max(1, width // round(STEP_MM / MM_PER_INCH * profile.dpi.x)))
+    columns = min(len(STEPS), max(1, width // round(STEP_MM / MM_PER_INCH * profile.acetate_dpi.x)))
     return columns, -(-len(STEPS) // columns)
 
 
-def step_row_height(dpi: Resolution) -> int:
+def step_row_height(dpi: PixelsPerInch) -> int:
     """Pixel rows of a row of steps with the figures below it."""
     return in_pixels(STEP_MM, dpi)[1] + in_pixels(STEP_FIGURES_MM, dpi)[1]
 
@@ -229,7 +229,7 @@ def step_row_height(dpi: Resolution) -> int:
 def _zone(profile: Profile, printable: Box) -> Box:
     side, strip = side_width(profile), strip_height(profile)
     _, wedge_rows = wedge_grid(profile, printable.width - side)
-    strip += wedge_rows * step_row_height(profile.dpi)
+    strip += wedge_rows * step_row_height(profile.acetate_dpi)
     if printable.height - strip < 1:
         return printable
     return Box(
@@ -238,9 +238,12 @@ def _zone(profile: Profile, printable: Box) -> Box:
 
 
 def _inside_registration(profile: Profile, zone: Box) -> Box:
-    if not profile.marks.register:
+    if not profile.has_register_marks:
         return zone
-    x, y = (ceil(REGISTRATION_MM / MM_PER_INCH * dpi) for dpi in (profile.dpi.x, profile.dpi.y))
+    x, y = (
+        ceil(REGISTRATION_MM / MM_PER_INCH * dpi)
+        for dpi in (profile.acetate_dpi.x, profile.acetate_dpi.y)
+    )
     if zone.width <= 2 * x or zone.height <= 2 * y:
         return zone
     return shrunk(zone, x, y)
@@ -335,12 +338,12 @@ def spare_shares(place: str) -> tuple[float, float]:
     return x, y
 
 
-def in_pixels(mm: float, dpi: Resolution) -> tuple[int, int]:
+def in_pixels(mm: float, dpi: PixelsPerInch) -> tuple[int, int]:
     """A length as the nearest whole pixels, across and down."""
     return round(mm / MM_PER_INCH * dpi.x), round(mm / MM_PER_INCH * dpi.y)
 
 
-def in_inches(box: Box, dpi: Resolution) -> tuple[float, float]:
+def in_inches(box: Box, dpi: PixelsPerInch) -> tuple[float, float]:
     """Width and height of a box."""
     return box.width / dpi.x, box.height / dpi.y
 
@@ -357,17 +360,19 @@ def placed(area: Box, size: tuple[int, int], place: str) -> Box:
     return Box(left, area.top + floor((area.height - size[1]) * y), *size)
 
 
-def whole_pixels(size: tuple[float, float], dpi: Resolution) -> tuple[int, int]:
+def whole_pixels(size: tuple[float, float], dpi: PixelsPerInch) -> tuple[int, int]:
     """A size in inches as pixels, at least one each way."""
     return max(1, round(size[0] * dpi.x)), max(1, round(size[1] * dpi.y))
 
 
-def ppi_of(art_px: tuple[int, int], turned: int, size: tuple[int, int], dpi: Resolution) -> float:
+def ppi_of(
+    art_px: tuple[int, int], turned: int, size: tuple[int, int], dpi: PixelsPerInch
+) -> float:
     """Art pixels per inch on film where art has a size in pixels; the smaller direction counts."""
     source = art_px if turned == 0 else (art_px[1], art_px[0])
     return min(source[0] / (size[0] / dpi.x), source[1] / (size[1] / dpi.y))
 
 
-def in_millimeters(size: tuple[int, int], dpi: Resolution) -> tuple[float, float]:
+def in_millimeters(size: tuple[int, int], dpi: PixelsPerInch) -> tuple[float, float]:
     """Width and height in pixels as millimeters."""
     return size[0] / dpi.x * MM_PER_INCH, size[1] / dpi.y * MM_PER_INCH

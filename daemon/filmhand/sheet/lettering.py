@@ -16,7 +16,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from filmhand.arrays import BoolArray
 from filmhand.sheet.layout import in_pixels
-from filmhand.units import Resolution
+from filmhand.units import PixelsPerInch
 
 Font = ImageFont.FreeTypeFont | ImageFont.ImageFont
 
@@ -50,7 +50,7 @@ def text_bits(
     width: int,
     height: int,
     pitch: int,
-    dpi: Resolution,
+    dpi: PixelsPerInch,
     *,
     tall_mm: float = _TEXT_MM,
 ) -> BoolArray:
@@ -66,7 +66,7 @@ def text_bits(
     return _drawn(cut, (width, height), square, font, [n * pitch for n in range(len(cut))], "la")
 
 
-def label_bits(lines: list[str], width: int, height: int, dpi: Resolution) -> BoolArray:
+def label_bits(lines: list[str], width: int, height: int, dpi: PixelsPerInch) -> BoolArray:
     """The label, (height, width) bool, in letters as large as its words leave room for.
 
     Words that fit in fewer lines get larger letters; then the lines are one text, which breaks
@@ -92,6 +92,17 @@ def label_bits(lines: list[str], width: int, height: int, dpi: Resolution) -> Bo
     return _lines_drawn(cut, (width, height), square, font, size)
 
 
+def paragraph_bits(
+    paragraphs: Sequence[str], width: int, dpi: PixelsPerInch, *, tall_mm: float
+) -> BoolArray:
+    """Paragraphs in letters of one height, broken into lines of a width; as high as it takes."""
+    size = max(8, in_pixels(tall_mm * 1.25, dpi)[1])
+    font = ImageFont.load_default(size)
+    square = _square_width(width, dpi)
+    rows = [row for text in paragraphs for row in wrapped(plain_text(text), font, square)]
+    return _lines_drawn(rows, (width, ceil(size * 1.25) * len(rows)), square, font, size)
+
+
 def _lines_drawn(
     rows: list[str], shape: tuple[int, int], square: int, font: Font, size: int
 ) -> BoolArray:
@@ -101,7 +112,7 @@ def _lines_drawn(
     return _drawn(rows, shape, square, font, places, "ls")
 
 
-def _square_width(width: int, dpi: Resolution) -> int:
+def _square_width(width: int, dpi: PixelsPerInch) -> int:
     """Text is drawn on square pixels of the finer direction's pitch, then squeezed."""
     return max(1, round(width / (dpi.x / dpi.y)))
 

@@ -26,7 +26,7 @@ from filmhand.sheet.layout import (
 )
 from filmhand.sheet.lettering import label_bits, text_bits
 from filmhand.sheet.trim_marks import alignment_crosses, trim_marks
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import MM_PER_INCH, PixelsPerInch
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile
@@ -68,9 +68,9 @@ class Furniture:
     left_off: list[str] = field(default_factory=list)
 
     @property
-    def dpi(self) -> Resolution:
+    def dpi(self) -> PixelsPerInch:
         """Device pixels to the inch."""
-        return self.profile.dpi
+        return self.profile.acetate_dpi
 
     def place(self, marks: list[tuple[Box, BoolArray]]) -> None:
         """Take marks that are known to lie clear of the art and of one another."""
@@ -121,10 +121,10 @@ def draw_furniture(
     strip = Box(printable.left + side, printable.bottom - height, printable.width - side, height)
     furniture = Furniture(profile, layout, strip, lines, screen_flat)
     # These belong to the places of the art, so the others give way to them.
-    furniture.place(trim_marks(layout, profile.dpi))
-    furniture.place(alignment_crosses(layout, profile.dpi))
+    furniture.place(trim_marks(layout, profile.acetate_dpi))
+    furniture.place(alignment_crosses(layout, profile.acetate_dpi))
     for row in MARKS:
-        if getattr(profile.marks, row.key):
+        if getattr(profile.marks, row.key) or (row.key == "register" and profile.film.stack > 1):
             row.draw(furniture)
     return furniture
 
@@ -144,7 +144,7 @@ def _add_rulers(furniture: Furniture) -> None:
     )
 
 
-def _ruler(length: int, height: int, along_dpi: int, across_dpi: int) -> BoolArray:
+def _ruler(length: int, height: int, along_dpi: float, across_dpi: float) -> BoolArray:
     """A bar with a tick each 10 mm, longer at the ends and the middle; ends are exact."""
     bar = np.zeros((height, length), np.bool_)
     line = max(2, round(0.25 / MM_PER_INCH * across_dpi))
@@ -181,9 +181,9 @@ def _add_steps(furniture: Furniture) -> None:
     profile, strip, screen_flat = furniture.profile, furniture.strip, furniture.screen_flat
     if screen_flat is None:
         return
-    wide, high = in_pixels(STEP_MM, profile.dpi)
+    wide, high = in_pixels(STEP_MM, profile.acetate_dpi)
     columns, rows = wedge_grid(profile, strip.width)
-    row_height = step_row_height(profile.dpi)
+    row_height = step_row_height(profile.acetate_dpi)
     box = Box(strip.left, strip.top - rows * row_height, columns * wide, rows * row_height)
 
     def draw() -> BoolArray:
@@ -195,7 +195,7 @@ def _add_steps(furniture: Furniture) -> None:
             bits[top : top + high, left : left + wide] = screen_flat(place, tone / 100)
             figures = bits[top + high : top + row_height, left : left + wide]
             room = len(figures)
-            figures[:] = text_bits([str(tone)], wide, room, room, profile.dpi)
+            figures[:] = text_bits([str(tone)], wide, room, room, profile.acetate_dpi)
         return bits
 
     furniture.add("the step wedge", box, draw)
@@ -203,11 +203,15 @@ def _add_steps(furniture: Furniture) -> None:
 
 def _add_registration(furniture: Furniture) -> None:
     profile, layout = furniture.profile, furniture.layout
-    wide, high = in_pixels(_MARK_MM, profile.dpi)
+    wide, high = in_pixels(_MARK_MM, profile.acetate_dpi)
     area = layout.zone
     # A cross that touched the step wedge could not be lined up with another. Line art has no wedge,
     # but its marks are to lie where those of the other films do.
-    _, apart = in_pixels(REGISTRATION_MM - _MARK_MM, profile.dpi) if profile.marks.steps else (0, 0)
+    _, apart = (
+        in_pixels(REGISTRATION_MM - _MARK_MM, profile.acetate_dpi)
+        if profile.marks.steps
+        else (0, 0)
+    )
     middle_x, middle_y = area.left + (area.width - wide) // 2, area.top + (area.height - high) // 2
     places = {
         "top": (middle_x, area.top),
@@ -258,7 +262,7 @@ MARKS = (
     ),
     MarkRow(
         "register",
-        "in the middle of the four sides, if asked for",
+        "in the middle of the four sides, if asked for and with `film.stack`",
         "crosses, to lay films over each other",
         _add_registration,
     ),

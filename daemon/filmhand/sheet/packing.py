@@ -12,7 +12,7 @@ import rpack  # type: ignore[import-untyped]
 from filmhand.sheet.layout import Box, placed, sheet_boxes
 from filmhand.sheet.lettering import text_bits
 from filmhand.sheet.marks import Mark
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import MM_PER_INCH, PixelsPerInch
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile
@@ -48,7 +48,7 @@ def cells_of(
     the numbers of those that fit, rising, and a cell for each of them; cells share no pixel and lie
     in the room that margin and marks leave
     """
-    free, gap = sheet_boxes(profile)[3], _pixels(gap_mm, profile.dpi)
+    free, gap = sheet_boxes(profile)[3], _pixels(gap_mm, profile.acetate_dpi)
     wholes = [_with_label(profile, size) for size in sizes]
     # The gap belongs to each cell's right and lower edge, so the sheet has one to spare.
     apart = [(width + gap[0], height + gap[1]) for width, height in wholes]
@@ -80,21 +80,21 @@ def around(cells: Sequence[Cell]) -> Box:
     return Box.around(boxes)
 
 
-def label_mark(cell: Cell, lines: list[str], dpi: Resolution) -> Mark:
+def label_mark(cell: Cell, lines: list[str], dpi: PixelsPerInch) -> Mark:
     """The label of one art, below it."""
     assert cell.label is not None
     box = cell.label
     return Mark(box, text_bits(lines, box.width, box.height, box.height // LABEL_LINES, dpi))
 
 
-def _pixels(mm: float, dpi: Resolution) -> tuple[int, int]:
+def _pixels(mm: float, dpi: PixelsPerInch) -> tuple[int, int]:
     across, down = (ceil(mm / MM_PER_INCH * side - 1e-9) for side in (dpi.x, dpi.y))
     return across, down
 
 
 def _label_size(profile: Profile, width: int) -> tuple[int, int]:
-    least, _ = _pixels(_READABLE_MM, profile.dpi)
-    _, height = _pixels(LINE_MM * LABEL_LINES, profile.dpi)
+    least, _ = _pixels(_READABLE_MM, profile.acetate_dpi)
+    _, height = _pixels(LINE_MM * LABEL_LINES, profile.acetate_dpi)
     return max(width, least), height
 
 
@@ -102,14 +102,14 @@ def _with_label(profile: Profile, size: tuple[int, int]) -> tuple[int, int]:
     if not profile.marks.label:
         return size
     width, height = _label_size(profile, size[0])
-    return width, size[1] + _pixels(_APART_MM, profile.dpi)[1] + height
+    return width, size[1] + _pixels(_APART_MM, profile.acetate_dpi)[1] + height
 
 
 def _cell(profile: Profile, size: tuple[int, int], left: int, top: int) -> Cell:
     art = Box(left, top, *size)
     if not profile.marks.label:
         return Cell(art, None)
-    below = art.bottom + _pixels(_APART_MM, profile.dpi)[1]
+    below = art.bottom + _pixels(_APART_MM, profile.acetate_dpi)[1]
     return Cell(art, Box(left, below, *_label_size(profile, size[0])))
 
 

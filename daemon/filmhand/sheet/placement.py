@@ -30,7 +30,7 @@ from filmhand.sheet.layout import (
     turn_size,
     whole_pixels,
 )
-from filmhand.units import MM_PER_INCH, Resolution, length_text, size_text
+from filmhand.units import MM_PER_INCH, PixelsPerInch, length_text, size_text
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile
@@ -57,7 +57,9 @@ def place_art(
         size = printed_size(profile, art_px, art_ppi)
         _, printable, _, _ = sheet_boxes(profile)
         ways = (0, 90) if profile.art.turn == "auto" else (0,)
-        if not any(fits(turn_size(size, way), in_inches(printable, profile.dpi)) for way in ways):
+        if not any(
+            fits(turn_size(size, way), in_inches(printable, profile.acetate_dpi)) for way in ways
+        ):
             return plan_films(profile, art_px, size, ways)
     return plan_sheet(profile, art_px=art_px, art_ppi=art_ppi)
 
@@ -102,7 +104,7 @@ def plan_films(
     Refused
         where marks and overlap leave no room, or it takes more films than a job may have pages
     """
-    dpi = profile.dpi
+    dpi = profile.acetate_dpi
     sheet, printable, zone, free = sheet_boxes(profile)
     overlap = in_pixels(profile.art.overlap, dpi)
     choices = [
@@ -164,7 +166,7 @@ _Spans = list[tuple[int, int]]
 
 
 def _parts(
-    size: tuple[int, int], free: Box, overlap: tuple[int, int], dpi: Resolution
+    size: tuple[int, int], free: Box, overlap: tuple[int, int], dpi: PixelsPerInch
 ) -> tuple[_Spans, _Spans, Box] | None:
     """Columns, rows and the room for each part; None where marks and overlap leave none.
 
@@ -243,7 +245,7 @@ def _repeated(
     profile: Profile, art_px: tuple[int, int], art_ppi: tuple[float, float] | None
 ) -> Layout:
     """Several copies on one sheet, with room for cut marks around them."""
-    dpi = profile.dpi
+    dpi = profile.acetate_dpi
     sheet, printable, zone, free = sheet_boxes(profile)
     gap, ring = in_pixels(profile.art.gap, dpi), in_pixels(CUT_MM, dpi)
     # What does not fit beside the marks of the sheet may take their room, as one art alone may.
@@ -293,7 +295,7 @@ def _largest_copies(
     profile: Profile, art_px: tuple[int, int], area: Box, gap: tuple[int, int]
 ) -> tuple[tuple[int, int], int, tuple[int, int]]:
     """Size in pixels, turn, and count of copies that are as large as so many can be."""
-    repeat, dpi = profile.art.repeat, profile.dpi
+    repeat, dpi = profile.art.repeat, profile.acetate_dpi
     assert repeat is not None and repeat.columns is not None and repeat.rows is not None
     columns, rows = repeat.columns, repeat.rows
     room = (area.width + gap[0]) // columns - gap[0], (area.height + gap[1]) // rows - gap[1]
@@ -340,8 +342,8 @@ def _clipped(
 def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int, int]) -> Refused:
     sheet = profile.sheet
     at = (
-        f"At {size_text(in_millimeters(size, profile.dpi), sheet, decimals=1)} with gaps of "
-        f"{length_text(profile.art.gap, sheet, decimals=1)}"
+        f"At {size_text(in_millimeters(size, profile.acetate_dpi), sheet, decimals=1)} with gaps "
+        f"of {length_text(profile.art.gap, sheet, decimals=1)}"
     )
     fit = _fitting(size, area, gap)
     repeat = profile.art.repeat
@@ -370,10 +372,10 @@ def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int
             if min(fit) and repeat.columns is not None
             else "Ask for a smaller size, or use a profile with a larger sheet."
         ),
-        found=Quantity("{:.1f} x {:.1f}".format(*in_millimeters(whole, profile.dpi)), "mm"),
+        found=Quantity("{:.1f} x {:.1f}".format(*in_millimeters(whole, profile.acetate_dpi)), "mm"),
         needed=Quantity(
             "{:.1f} x {:.1f}".format(
-                *in_millimeters((max(0, area.width), max(0, area.height)), profile.dpi)
+                *in_millimeters((max(0, area.width), max(0, area.height)), profile.acetate_dpi)
             ),
             "mm",
         ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from filmhand.sheet.layout import Layout, in_millimeters
-from filmhand.units import Resolution, SheetSize, length_text, size_text
+from filmhand.units import PixelsPerInch, SheetSize, length_text, size_text
 
 FREE_MM = 50.0
 """From the art to the inside of the frame, on every side: two inches (common practice, no source).
@@ -22,7 +22,7 @@ def printable_mm(frame: SheetSize) -> tuple[float, float]:
     return shorter, longer
 
 
-def frame_warnings(frame: SheetSize | None, layout: Layout, dpi: Resolution) -> list[str]:
+def frame_warnings(frame: SheetSize | None, layout: Layout, dpi: PixelsPerInch) -> list[str]:
     """A sentence where the art, whichever way the screen lies, is larger than it prints."""
     if frame is None:
         return []

@@ -10,7 +10,7 @@ import numpy as np
 
 from filmhand.arrays import BoolArray
 from filmhand.sheet.layout import Box, Layout
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import MM_PER_INCH, PixelsPerInch
 
 Placed = tuple[Box, BoolArray]
 
@@ -22,7 +22,7 @@ _NARROWEST_GAP_MM = 2.5
 _CROSS_MM = 5.0
 
 
-def trim_marks(layout: Layout, dpi: Resolution) -> list[Placed]:
+def trim_marks(layout: Layout, dpi: PixelsPerInch) -> list[Placed]:
     """Marks around and between copies, in line with their edges; none where art lies once.
 
     Between copies there are some only where the gap has room for them.
@@ -56,7 +56,7 @@ def trim_marks(layout: Layout, dpi: Resolution) -> list[Placed]:
     return [*upright, *lying]
 
 
-def alignment_crosses(layout: Layout, dpi: Resolution) -> list[Placed]:
+def alignment_crosses(layout: Layout, dpi: PixelsPerInch) -> list[Placed]:
     """Crosses at both ends of every overlap with a neighboring film, just off the art.
 
     Those of two neighbors lie on the same places of the joined art, so films lie right when their
@@ -82,7 +82,7 @@ def alignment_crosses(layout: Layout, dpi: Resolution) -> list[Placed]:
     return [(Box(x - width // 2, y - height // 2, width, height), cross) for x, y in middles]
 
 
-def _cross(width: int, height: int, dpi: Resolution) -> BoolArray:
+def _cross(width: int, height: int, dpi: PixelsPerInch) -> BoolArray:
     bits = np.zeros((height, width), np.bool_)
     # An odd number of pixels, so that the line has a middle one, and at least three.
     across, down = (max(1, round(_LINE_MM / 4 / MM_PER_INCH * a)) for a in (dpi.x, dpi.y))
@@ -97,7 +97,7 @@ def _firsts(edges: list[int], line: int) -> list[int]:
     return [edge - line // 2 for edge in sorted(set(edges))]
 
 
-def _bands(first: int, last: int, ends: list[int], gap: int, dpi: int) -> list[tuple[int, int]]:
+def _bands(first: int, last: int, ends: list[int], gap: int, dpi: float) -> list[tuple[int, int]]:
     """Start and length of what marks may take before, behind and between the copies of one axis.
 
     ``ends`` are the pixels just past each copy.

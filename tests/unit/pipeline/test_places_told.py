@@ -40,7 +40,7 @@ def proof_of(monkeypatch, tmp_path, *, treated=Treat.LINE, worst=WORST, likeness
         request=SimpleNamespace(out=tmp_path),
         area=AREA,
         copies=SimpleNamespace(copy=Box(110, 220, 20, 30), shifts=((0, 0), (7, -9))),
-        profile=SimpleNamespace(dpi=Resolution(300, 600), name="p"),
+        profile=SimpleNamespace(acetate_dpi=Resolution(300, 600), name="p"),
         cleared=cleared,
         treated=treated,
     )

@@ -13,7 +13,7 @@ import numpy as np
 
 from filmhand.arrays import UInt8Array
 from filmhand.mesh.bitmap.disc_opening import Disc, RowWindow, count_pixels, packed_rows
-from filmhand.units import Resolution
+from filmhand.units import PixelsPerInch
 
 ReadPackedRows = Callable[[int, int], UInt8Array]
 # First row and first byte of a part of the area.
@@ -146,7 +146,7 @@ class InkShape:
         read: ReadPackedRows,
         size: tuple[int, int],
         *,
-        resolution: Resolution,
+        resolution: PixelsPerInch,
         ink: bool,
         near_um: float,
         skip: int = 0,

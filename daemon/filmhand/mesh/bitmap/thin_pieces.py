@@ -17,7 +17,7 @@ from filmhand.arrays import BoolArray, Float64Array, Int64Array, UInt8Array
 from filmhand.mesh.bitmap.labeling import joined_sets, label_strip
 from filmhand.mesh.bitmap.strokes import InkShape, ThinPiece, ThinPieces
 from filmhand.mesh.bitmap.worst_places import disc_over
-from filmhand.units import Resolution
+from filmhand.units import PixelsPerInch
 
 # In widths of the limit: what is shorter is a dot and no stroke, and of a point that tapers so much
 # is not missed.
@@ -288,7 +288,7 @@ class PieceGatherer:
         return found
 
 
-def _length_um(starts: Float64Array, resolution: Resolution) -> Float64Array:
+def _length_um(starts: Float64Array, resolution: PixelsPerInch) -> Float64Array:
     """The length of thin pieces from the runs that they have along rows, columns and diagonals.
 
     Each run is where a line of the grid crosses the piece. The mean over directions of how often

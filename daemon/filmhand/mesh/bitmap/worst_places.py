@@ -14,7 +14,7 @@ from filmhand.mesh.bitmap.components import SmallRuns
 from filmhand.mesh.bitmap.small_components import SmallComponents
 from filmhand.mesh.bitmap.strokes import InkShape, ThinPieces
 from filmhand.mesh.limits import Feature, diameter_um
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import MM_PER_INCH, PixelsPerInch
 
 # How many places are told, and how far they must lie from one another to tell more than one would.
 MOST_PLACES = 3
@@ -36,11 +36,11 @@ class WorstPlace:
     width_um: float
     feature: Feature
 
-    def millimeters(self, resolution: Resolution) -> tuple[float, float]:
+    def millimeters(self, resolution: PixelsPerInch) -> tuple[float, float]:
         """How far it lies from the sheet's left and top edge."""
         return self.x_px / resolution.x * MM_PER_INCH, self.y_px / resolution.y * MM_PER_INCH
 
-    def record(self, resolution: Resolution) -> dict[str, Any]:
+    def record(self, resolution: PixelsPerInch) -> dict[str, Any]:
         """As records and reports show it, in mm from the sheet's top left corner."""
         x, y = self.millimeters(resolution)
         return {
@@ -55,7 +55,9 @@ class WorstPlace:
         return WorstPlace(self.x_px + x, self.y_px + y, self.width_um, self.feature)
 
 
-def smallest_components(runs: SmallRuns, resolution: Resolution, *, ink: bool) -> list[WorstPlace]:
+def smallest_components(
+    runs: SmallRuns, resolution: PixelsPerInch, *, ink: bool
+) -> list[WorstPlace]:
     """The smallest components of those whose runs are given, the smallest first.
 
     Components close to one another are told once.
@@ -77,7 +79,7 @@ def smallest_components(runs: SmallRuns, resolution: Resolution, *, ink: bool) -
 
 
 def longest_pieces(
-    pieces: ThinPieces, feature: Feature, resolution: Resolution
+    pieces: ThinPieces, feature: Feature, resolution: PixelsPerInch
 ) -> list[WorstPlace]:
     """Where the longest thin strokes or gaps are; of those close to one another one is told."""
     return _first_apart(
@@ -86,7 +88,7 @@ def longest_pieces(
     )
 
 
-def _first_apart(spots: Iterable[WorstPlace], resolution: Resolution) -> list[WorstPlace]:
+def _first_apart(spots: Iterable[WorstPlace], resolution: PixelsPerInch) -> list[WorstPlace]:
     """The first of the spots, each apart from those before it."""
     found: list[WorstPlace] = []
     for spot in spots:
@@ -182,13 +184,13 @@ def _in_square(shape: InkShape, square: tuple[int, int], disc_um: float) -> Wors
     )
 
 
-def disc_over(limit_um: float, resolution: Resolution) -> float:
+def disc_over(limit_um: float, resolution: PixelsPerInch) -> float:
     """The narrowest disc of whole pixels that is wider than a limit."""
     pixel = max(resolution.pixel_um())
     return (floor(limit_um / pixel + 1e-9) + 1) * pixel
 
 
-def _apart(one: WorstPlace, other: WorstPlace, resolution: Resolution) -> bool:
+def _apart(one: WorstPlace, other: WorstPlace, resolution: PixelsPerInch) -> bool:
     x = (one.x_px - other.x_px) / resolution.x
     y = (one.y_px - other.y_px) / resolution.y
     return bool(np.hypot(x, y) * MM_PER_INCH >= _APART_MM)

@@ -18,7 +18,7 @@ from filmhand.arrays import BoolArray, Float32Array, Int64Array, UInt16Array
 from filmhand.mesh.bitmap.components import SmallRuns, count_components
 from filmhand.mesh.limits import pixels_of_circle
 from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips, washes_away
-from filmhand.units import Resolution
+from filmhand.units import PixelsPerInch
 
 # A dot of the area of a circle this many threads wide can still lie on a crossing if it is long.
 _LONGEST_THREADS = 2.5
@@ -32,7 +32,7 @@ class AtRisk:
     shadow_dot: int
 
     @classmethod
-    def of(cls, conditions: PrintConditions, resolution: Resolution) -> AtRisk:
+    def of(cls, conditions: PrintConditions, resolution: PixelsPerInch) -> AtRisk:
         """The sizes that follow from thread, opening, undercut and what ink comes through."""
         width, height = resolution.pixel_um()
         beside = conditions.undercut_um + conditions.narrowest_um

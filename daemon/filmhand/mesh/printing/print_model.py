@@ -39,7 +39,7 @@ from filmhand.arrays import (
 from filmhand.mesh.bitmap.components import SmallRuns
 from filmhand.mesh.bitmap.packed_morphology import WORD, PackedMorphology, octagon
 from filmhand.mesh.table import Mesh
-from filmhand.units import Resolution
+from filmhand.units import PixelsPerInch
 
 # A cell no larger than this keeps the rounding of every edge, at most a quarter of a cell, within
 # what the settings are known to.
@@ -136,7 +136,7 @@ class PrintedStrips:
     """
 
     def __init__(
-        self, conditions: PrintConditions, resolution: Resolution, *, left: int, width: int
+        self, conditions: PrintConditions, resolution: PixelsPerInch, *, left: int, width: int
     ) -> None:
         self.conditions = conditions
         self.resolution = resolution
@@ -322,7 +322,7 @@ _PARTS = {across: _parts(across) for across in (1, 2, 4)}
 
 
 def washes_away(
-    posts: SmallRuns, count: int, conditions: PrintConditions, resolution: Resolution
+    posts: SmallRuns, count: int, conditions: PrintConditions, resolution: PixelsPerInch
 ) -> BoolArray:
     """The posts of stencil that touch no thread, so that their shadow dots fill with ink.
 

@@ -17,7 +17,7 @@ from filmhand.profile.model import Press, Profile
 from filmhand.screen.screener import Screener
 from filmhand.screen.tile import ThresholdTile
 from filmhand.tone import FULL
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import MM_PER_INCH, PixelsPerInch
 
 TONES_OF_CURVE = (2, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80, 85, 90, 95, 98)
 _CURVE_MM, _BANDS_MM = 12.0, 50.0
@@ -88,7 +88,7 @@ def conditions_for(mesh: Mesh | None, profile: Profile | None) -> PrintCondition
 def curve_of(
     conditions: PrintConditions,
     tile: ThresholdTile,
-    resolution: Resolution,
+    resolution: PixelsPerInch,
     tones: Sequence[float] = TONES_OF_CURVE,
 ) -> list[tuple[float, float]]:
     """Pairs of film tone and expected print tone, in percent, of a screen.
@@ -110,7 +110,7 @@ def curve_of(
 
 
 def bands_of(
-    conditions: PrintConditions, tile: ThresholdTile, resolution: Resolution, lpi: float
+    conditions: PrintConditions, tile: ThresholdTile, resolution: PixelsPerInch, lpi: float
 ) -> FoundBands | None:
     """The strongest slow bands of flats of 30, 50 and 70 %, or None where none would show.
 
@@ -133,7 +133,7 @@ class _Flats:
         self,
         conditions: PrintConditions,
         tile: ThresholdTile,
-        resolution: Resolution,
+        resolution: PixelsPerInch,
         side_mm: float,
     ) -> None:
         self._width = round(side_mm / MM_PER_INCH * resolution.x)
@@ -159,11 +159,11 @@ class _Flats:
 
 
 def _peak(
-    film: BoolArray, printed: Float64Array, resolution: Resolution, lpi: float, tone: float
+    film: BoolArray, printed: Float64Array, resolution: PixelsPerInch, lpi: float, tone: float
 ) -> FoundBands | None:
-    coarse = tuple(max(1, dpi // _FINEST_DPI) for dpi in (resolution.y, resolution.x))
+    coarse = tuple(max(1, int(dpi // _FINEST_DPI)) for dpi in (resolution.y, resolution.x))
     film_share, printed = (_averaged(picture, coarse) for picture in (film, printed))
-    resolution = Resolution(resolution.x // coarse[1], resolution.y // coarse[0])
+    resolution = PixelsPerInch(resolution.x / coarse[1], resolution.y / coarse[0])
     power = _transform(printed)
     down = np.fft.fftfreq(printed.shape[0]) * resolution.y
     across = np.fft.rfftfreq(printed.shape[1]) * resolution.x

@@ -33,7 +33,7 @@ from filmhand.screen.grain import Grain
 from filmhand.screen.lattice import Lattice, find_lattice
 from filmhand.screen.tile import ThresholdTile, build_tile
 from filmhand.sheet.layout import Box
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import MM_PER_INCH, PixelsPerInch
 
 _ROWS_AT_ONCE = 80
 # A film made with a profile has its screen to within this; else the film's own is looked at.
@@ -66,7 +66,7 @@ class PredictedPrint:
 
 
 def predict_film(
-    bits: BitSheet, resolution: Resolution, conditions: PrintConditions, *, threads: int = 2
+    bits: BitSheet, resolution: PixelsPerInch, conditions: PrintConditions, *, threads: int = 2
 ) -> PredictedPrint:
     """What the whole of a film prints.
 
@@ -104,7 +104,7 @@ def predict_film(
 
 def predict_print(
     bits: BitSheet,
-    resolution: Resolution,
+    resolution: PixelsPerInch,
     conditions: PrintConditions,
     *,
     profile: Profile | None = None,
@@ -176,19 +176,19 @@ def _press(conditions: PrintConditions) -> dict[str, float]:
     }
 
 
-def _cell(lpi: float | None, resolution: Resolution, box: tuple[int, int]) -> float:
+def _cell(lpi: float | None, resolution: PixelsPerInch, box: tuple[int, int]) -> float:
     """The side of a screen's cell in boxes; of a millimeter where there is no screen."""
     per_inch = lpi or MM_PER_INCH
     return max(resolution.x / box[0], resolution.y / box[1]) / per_inch
 
 
 def _screen(
-    found: FoundScreen | None, profile: Profile | None, resolution: Resolution
+    found: FoundScreen | None, profile: Profile | None, resolution: PixelsPerInch
 ) -> tuple[ThresholdTile | None, float | None, str | None]:
     """The screen of which flats are printed, its ruling, and whose it is."""
     if profile is not None and profile.lpi is not None and profile.dot is not None:
         plan = plan_screen(profile)
-        if profile.dpi == resolution and (found is None or _same(found, plan.grid)):
+        if profile.acetate_dpi == resolution and (found is None or _same(found, plan.grid)):
             return plan.tile(), plan.grid.lpi, "the profile's screen"
     if found is None or found.lpi > min(resolution.x, resolution.y) / 4:
         return None, None if found is None else found.lpi, None
@@ -218,7 +218,7 @@ class _Sheet:
     def __init__(
         self,
         bits: BitSheet,
-        resolution: Resolution,
+        resolution: PixelsPerInch,
         conditions: PrintConditions,
         washed: SmallRuns,
         small: SmallRuns,

@@ -11,7 +11,7 @@ import numpy as np
 from filmhand.arrays import BoolArray, Float64Array, UInt16Array
 from filmhand.art.analysis.islands import block_size, find_islands, ink_of_blocks
 from filmhand.sheet.layout import Box
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import MM_PER_INCH, PixelsPerInch
 
 # Common practice, no source: an island has a few dots' worth of ink, and lies a good way off.
 _DOTS = 4
@@ -86,7 +86,7 @@ def clear_background(
     after: Callable[[Float64Array], Float64Array],
     dark_inks: bool,
     area: Box,
-    dpi: Resolution,
+    dpi: PixelsPerInch,
     lpi: float | None,
 ) -> None:
     """Take small islands out of the picture, in place, and note what the floor cleared.

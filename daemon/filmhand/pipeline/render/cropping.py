@@ -129,7 +129,7 @@ def sizing_of(profile: Profile, *, part: CropWindow = WHOLE) -> Sizing:
     Pixels are square: where the device's are not, there are as many as its finer direction has.
     The result raises Refused where the layout does.
     """
-    dpi = profile.dpi
+    dpi = profile.acetate_dpi
 
     def sizing(width_in: float, height_in: float) -> FilmSize:
         across, down = width_in * (part.right - part.left), height_in * (part.bottom - part.top)

@@ -167,7 +167,7 @@ def _edges(work: FilmInWork, coded: Codes, cuts: LightCuts, *, noted: bool) -> E
     scale = coded.shape[0] / area.height, coded.shape[1] / area.width
     reach = [
         dpi / profile.lpi * along
-        for dpi, along in zip((profile.dpi.y, profile.dpi.x), scale, strict=True)
+        for dpi, along in zip((profile.acetate_dpi.y, profile.acetate_dpi.x), scale, strict=True)
     ]
     found = find_line_work(
         coded,
@@ -275,7 +275,7 @@ def _clear_background(work: FilmInWork, picture: Codes, levels: Levels, *, dark_
         after=after,
         dark_inks=dark_inks,
         area=work.copies.copy,
-        dpi=profile.dpi,
+        dpi=profile.acetate_dpi,
         lpi=profile.lpi,
     )
     count = len(work.cleared.islands)

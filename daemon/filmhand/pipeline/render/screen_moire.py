@@ -41,7 +41,7 @@ from filmhand.screen.lattice import Lattice
 from filmhand.screen.order_strength import strength_of_shape, strength_of_tile
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box, in_millimeters, sheet_boxes
-from filmhand.units import Resolution
+from filmhand.units import PixelsPerInch, finest_lpi
 
 _OFFERS = 3
 # Bands of less than this share of what warns are not worth a change.
@@ -118,7 +118,7 @@ def moire_check(profile: Profile, moire: Moire) -> Check:
 def longest_art_mm(profile: Profile) -> float:
     """The longer side of the largest art that the sheet has room for."""
     printable = sheet_boxes(profile)[1]
-    return max(in_millimeters((printable.width, printable.height), profile.dpi))
+    return max(in_millimeters((printable.width, printable.height), profile.acetate_dpi))
 
 
 def tile_moire(
@@ -143,11 +143,11 @@ def film_moire(
     if profile.mesh is None or isinstance(plan.grid, Grain):
         return None
     moire = _ideal(profile, plan.grid, longest_mm)
-    return measured_moire(moire, art, plan.grid.frequencies(), profile.dpi)
+    return measured_moire(moire, art, plan.grid.frequencies(), profile.acetate_dpi)
 
 
 def measured_moire(
-    moire: Moire, art: AreaOfSheet, vectors: Float64Array, resolution: Resolution
+    moire: Moire, art: AreaOfSheet, vectors: Float64Array, resolution: PixelsPerInch
 ) -> Moire:
     """The bands with the strength that the screen of this frequency has on the film.
 
@@ -200,7 +200,7 @@ def moire_offers(
 
     limits = limits_of(profile)
     assert limits is not None
-    finest = min(profile.dpi.x / 4, profile.dpi.y / 4, max(wanted.lpi, best_lpi(limits)))
+    finest = min(finest_lpi(profile.acetate_dpi), max(wanted.lpi, best_lpi(limits)))
     already = warned(wanted.lpi)
     possible = ruling_choices(wanted, finest=finest, may=lambda lpi: warned(lpi) <= already)
     choices = {"angle": angle_choices(wanted), "lpi": possible}
@@ -255,7 +255,7 @@ def ideal_moire(
     weave: MeshThreads,
     spot: DotFunction,
     sight: Sight,
-    resolution: Resolution,
+    resolution: PixelsPerInch,
     *,
     lines: bool,
 ) -> Moire:

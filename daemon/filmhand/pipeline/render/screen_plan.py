@@ -93,9 +93,9 @@ def plan_screen(profile: Profile) -> ScreenPlan:
     dot, shadow_dot = smallest_pixels(profile)
     grid: Lattice | Grain
     if profile.dot.kind.row.scattered:
-        grid = find_grain(profile.lpi, profile.dpi)
+        grid = find_grain(profile.lpi, profile.acetate_dpi)
     else:
-        grid = find_lattice(profile.lpi, profile.angle, profile.dpi)
+        grid = find_lattice(profile.lpi, profile.angle, profile.acetate_dpi)
     return ScreenPlan(grid, profile.dot, profile.lpi, profile.angle, dot, shadow_dot)
 
 
@@ -121,13 +121,13 @@ def smallest_pixels(profile: Profile) -> tuple[int, int]:
     assert profile.lpi is not None and profile.dot is not None
     limits = limits_of(profile)
     assert limits is not None
-    cell = profile.dpi.x * profile.dpi.y / profile.lpi**2
+    cell = profile.acetate_dpi.x * profile.acetate_dpi.y / profile.lpi**2
     sizes = []
     for least, even in (limits.dot, limits.shadow_dot):
-        size = pixels_of_circle(even, profile.dpi)
+        size = pixels_of_circle(even, profile.acetate_dpi)
         if profile.dot.kind.row.lines:
             # A piece of a line is a cell long; it must also be wide enough as a stroke.
-            width, height = profile.dpi.pixel_um()
+            width, height = profile.acetate_dpi.pixel_um()
             size = max(size, ceil(1.1 * least * 25400 / profile.lpi / (width * height)))
         scattered = profile.dot.kind.row.scattered
         share = _LARGEST_SHARE_OF_GRAIN if scattered else _LARGEST_SHARE

@@ -21,7 +21,7 @@ from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.trial import SETTINGS, Trial
 from filmhand.screen.dot_shapes import Dot, DotShape
 from filmhand.sheet.layout import Box, in_pixels
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import MM_PER_INCH, PixelsPerInch, finest_lpi
 
 _FOR_TONE = ("lpi", "dot", "angle", "contrast", "midtone")
 _FOR_LINE = ("threshold", "contrast", "midtone")
@@ -85,7 +85,7 @@ class TrialSheetPlan:
     columns: int
     side_mm: float
 
-    def cells(self, zone: Box, size: tuple[int, int], dpi: Resolution) -> list[Box]:
+    def cells(self, zone: Box, size: tuple[int, int], dpi: PixelsPerInch) -> list[Box]:
         """Where patches of ``size`` pixels lie with the captions below them, as read."""
         gap, caption = in_pixels(GAP_MM, dpi), in_pixels(CAPTION_MM, dpi)[1]
         # Art that is smaller than the side leaves room; its captions need a width all the same.
@@ -171,7 +171,7 @@ def _lists(profile: Profile, trial: Trial, treated: Treat) -> Values:
 def _screens(profile: Profile) -> Values:
     """Three rulings, two dots and two contrasts: the profile's own and what stands next to it."""
     assert profile.lpi is not None and profile.dot is not None
-    own, highest = profile.lpi, min(profile.dpi.x, profile.dpi.y) / 4
+    own, highest = profile.lpi, finest_lpi(profile.acetate_dpi)
     limits = limits_of(profile)
     finest = floor(best_lpi(limits)) if limits is not None and best_lpi(limits) < highest else 0
     # What is too fine is worth seeing, too, where the profile is at the mesh's own limit already.
@@ -225,14 +225,16 @@ def _arranged(
 def _side_mm(profile: Profile, zone: Box, columns: int, count: int) -> float:
     """The largest square patch with so many in a row, rounded down to a tenth of a millimeter."""
     rows = -(-count // columns)
-    width = (zone.width - 2) / profile.dpi.x * MM_PER_INCH
-    height = (zone.height - 2) / profile.dpi.y * MM_PER_INCH
+    width = (zone.width - 2) / profile.acetate_dpi.x * MM_PER_INCH
+    height = (zone.height - 2) / profile.acetate_dpi.y * MM_PER_INCH
     side = min(
         (width - (columns - 1) * GAP_MM) / columns,
         (height - (rows - 1) * GAP_MM) / rows - CAPTION_MM,
     )
     # Each of the parts is rounded to whole pixels for itself.
-    spare = (columns + rows) * MM_PER_INCH / min(profile.dpi.x, profile.dpi.y) / columns
+    spare = (
+        (columns + rows) * MM_PER_INCH / min(profile.acetate_dpi.x, profile.acetate_dpi.y) / columns
+    )
     return floor(10 * (side - spare)) / 10
 
 

@@ -35,7 +35,7 @@ from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.trial import Trial
 from filmhand.sheet.layout import Box, Layout, in_millimeters
 from filmhand.sheet.lettering import text_bits
-from filmhand.units import MM_PER_INCH, Resolution
+from filmhand.units import MM_PER_INCH, PixelsPerInch
 
 _NAME_MM, _NAME_ROW_MM, _ROW_MM = 3.2, 4.4, 2.7
 _FIGURES = re.compile(r"\d+(?:\.\d+)?")
@@ -124,11 +124,11 @@ def trial_bits(wished: WishedPage, sheet: Path) -> Iterator[tuple[JudgedFilm, Tr
     opened, art = open_page(wished)
     layout = _one_sheet(opened.layout)
     plan = sheet_of(profile, trial, opened.treated, layout.zone)
-    window = _window(layout.art, plan.side_mm, profile.dpi)
+    window = _window(layout.art, plan.side_mm, profile.acetate_dpi)
     barred = open_mask(opened)
     middle = _middle(opened, art, window, trial.detail)
     detail = _about(middle, window, layout.art)
-    cells = plan.cells(layout.zone, window, profile.dpi)
+    cells = plan.cells(layout.zone, window, profile.acetate_dpi)
     marks = replace(profile.marks, steps=False, register=False)
     work = replace(
         opened,
@@ -159,7 +159,7 @@ def _one_sheet(layout: Layout) -> Layout:
     return replace(sheet, art=layout.copies[0], grid=None, films=(), part=None)
 
 
-def _window(art: Box, side_mm: float, dpi: Resolution) -> tuple[int, int]:
+def _window(art: Box, side_mm: float, dpi: PixelsPerInch) -> tuple[int, int]:
     """Device pixels of the detail: a square, or as much of it as the art has."""
     across, down = (int(side_mm / MM_PER_INCH * each) for each in (dpi.x, dpi.y))
     return min(across, art.width), min(down, art.height)
@@ -260,7 +260,7 @@ def _cut_out(rows: CutRows, area: Box, part: Box) -> CutRows:
 
 def _write_caption(bits: BitSheet, patch: Patch, cell: Box, made: _Made, work: FilmInWork) -> None:
     """Name, verdict and settings below the patch, and which checks do not pass."""
-    dpi = work.profile.dpi
+    dpi = work.profile.acetate_dpi
     rows = [round(mm / MM_PER_INCH * dpi.y) for mm in (CAPTION_MM, _NAME_ROW_MM, _ROW_MM, 0.6)]
     height, name_row, row, space = rows
     width = cell.width
@@ -299,7 +299,7 @@ def _report(
     x = (detail.left + detail.width / 2 - art.left) / art.width
     y = (detail.top + detail.height / 2 - art.top) / art.height
     upright = (1 - y, x) if work.layout.turned else (x, y)
-    dpi = profile.dpi
+    dpi = profile.acetate_dpi
     return TrialReport(
         len(made),
         in_millimeters((detail.width, detail.height), dpi),

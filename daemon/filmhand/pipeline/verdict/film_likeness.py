@@ -19,7 +19,7 @@ from filmhand.profile.model import Profile
 from filmhand.profile.read.values import listing
 from filmhand.sheet.layout import Box, in_millimeters
 from filmhand.tone import FULL, Levels, tone_steps
-from filmhand.units import MM_PER_INCH, Resolution, size_text
+from filmhand.units import MM_PER_INCH, PixelsPerInch, size_text
 
 # Line art has no dots to be blurred; half a millimeter is what an eye parts at about 1.7 m
 # (one minute of arc).
@@ -52,7 +52,7 @@ class FilmLikeness:
     gone: tuple[Box, ...]
     filled: tuple[Box, ...] = ()
 
-    def record(self, dpi: Resolution) -> dict[str, Any]:
+    def record(self, dpi: PixelsPerInch) -> dict[str, Any]:
         """As the record holds it; places in millimeters from the sheet's top left corner."""
         return {
             "correlation": round(self.likeness.correlation, 4),
@@ -122,7 +122,7 @@ class FilmLikeness:
         return said
 
 
-def _place(box: Box, dpi: Resolution) -> dict[str, float]:
+def _place(box: Box, dpi: PixelsPerInch) -> dict[str, float]:
     return {
         "x_mm": round(box.left / dpi.x * MM_PER_INCH, 1),
         "y_mm": round(box.top / dpi.y * MM_PER_INCH, 1),
@@ -134,7 +134,7 @@ def _place(box: Box, dpi: Resolution) -> dict[str, float]:
 def _places(boxes: tuple[Box, ...], profile: Profile) -> str:
     """Where the first of them are, for a sentence."""
     told = [
-        size_text(in_millimeters((box.left, box.top), profile.dpi), profile.sheet)
+        size_text(in_millimeters((box.left, box.top), profile.acetate_dpi), profile.sheet)
         for box in boxes[:_PLACES_TOLD]
     ]
     return f"{listing(told, last=' and ')} from the sheet's top left corner"
@@ -157,7 +157,7 @@ def film_likeness(work: FilmInWork, bits: AreaOfSheet, barred: CutRows | None) -
         tone_steps(wishes, levels=levels, press=press)(of_art.astype(np.float64)).astype(np.float32)
         for levels in (Levels(), work.levels)
     )
-    square = cells.square_mm(profile.dpi)
+    square = cells.square_mm(profile.acetate_dpi)
     least = max(4, round(_LEAST_SHAPE_MM2 / square)), max(8, round(_LEAST_LINE_MM / square**0.5))
     found = likeness_of(
         asked, film, least_cells=least[0], least_line=least[1], beyond=beyond, on_paper=work.grain
@@ -203,7 +203,7 @@ class _Cells:
 
     @classmethod
     def of(cls, copy: Box, work: FilmInWork) -> _Cells:
-        dpi = work.profile.dpi
+        dpi = work.profile.acetate_dpi
         side_mm = _LINE_CELL_MM if work.screen is None else MM_PER_INCH / work.screen.lpi_asked
         longer_mm = MM_PER_INCH * max(copy.width / dpi.x, copy.height / dpi.y)
         side_mm = max(side_mm, longer_mm / _MOST_CELLS)
@@ -211,7 +211,7 @@ class _Cells:
         across, down = min(across, copy.width), min(down, copy.height)
         return cls(across, down, copy.width // across, copy.height // down, copy)
 
-    def square_mm(self, dpi: Resolution) -> float:
+    def square_mm(self, dpi: PixelsPerInch) -> float:
         """The area of one."""
         return self.across / dpi.x * self.down / dpi.y * MM_PER_INCH**2
 

@@ -37,7 +37,7 @@ from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.verdict.film_likeness import FilmLikeness
 from filmhand.sheet.layout import Box
-from filmhand.units import Resolution
+from filmhand.units import PixelsPerInch
 
 _Found = TypeVar("_Found")
 
@@ -71,7 +71,7 @@ class SmallestHeld:
     shadow_dot: HeldComponents
 
     @classmethod
-    def to_pass(cls, limits: MeshLimits, resolution: Resolution) -> SmallestHeld:
+    def to_pass(cls, limits: MeshLimits, resolution: PixelsPerInch) -> SmallestHeld:
         """The smallest that do not fail: just above the fail limits."""
         dot, shadow_dot = (
             HeldComponents(
@@ -82,7 +82,7 @@ class SmallestHeld:
         return cls(dot, shadow_dot)
 
     @classmethod
-    def to_print_evenly(cls, limits: MeshLimits, resolution: Resolution) -> SmallestHeld:
+    def to_print_evenly(cls, limits: MeshLimits, resolution: PixelsPerInch) -> SmallestHeld:
         """The smallest that do not even warn."""
         dot, shadow_dot = (
             HeldComponents(pixels_of_circle(size.warn_um, resolution), _bridge(size, resolution))
@@ -98,7 +98,7 @@ class SmallestHeld:
         )
 
 
-def _bridge(size: SizeLimits, resolution: Resolution) -> tuple[int, int]:
+def _bridge(size: SizeLimits, resolution: PixelsPerInch) -> tuple[int, int]:
     """The fewest whole pixels, across and down, that are wider than what is lost."""
     across, down = (floor(size.fail_um / side) + 1 for side in resolution.pixel_um())
     return across, down
@@ -170,7 +170,7 @@ def _by_rows(barred: CutRows | None) -> Callable[[int, int], BoolArray] | None:
 
 def measure_lines(
     art: AreaOfSheet,
-    resolution: Resolution,
+    resolution: PixelsPerInch,
     limits: MeshLimits | None,
     *,
     threads: int,
@@ -199,7 +199,7 @@ def measure_lines(
 
 def thin_in_halftone(
     art: AreaOfSheet,
-    resolution: Resolution,
+    resolution: PixelsPerInch,
     limits: MeshLimits,
     screen: ScreenOfRules,
     *,
@@ -240,7 +240,7 @@ def worst_places(
     art: AreaOfSheet,
     counted: tuple[Components, Components],
     checks: list[Check],
-    resolution: Resolution,
+    resolution: PixelsPerInch,
     limits: MeshLimits | None,
     *,
     shown: CutRows | None = None,
@@ -278,7 +278,7 @@ def worst_places(
 
 
 def _shape(
-    art: AreaOfSheet, resolution: Resolution, *, ink: bool, near_um: float, shown: CutRows | None
+    art: AreaOfSheet, resolution: PixelsPerInch, *, ink: bool, near_um: float, shown: CutRows | None
 ) -> InkShape:
     """The ink or the gaps of the area; what is not ``shown`` is taken as bare.
 

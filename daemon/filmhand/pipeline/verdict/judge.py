@@ -47,7 +47,10 @@ def judge_plan(work: FilmInWork) -> None:
     """The checks that need no bitmap; refuses at once what cannot come out right."""
     profile, layout, screen = work.profile, work.layout, work.screen
     if screen is None:
-        dpi, least = min(profile.dpi.x, profile.dpi.y), profile.verdict.line_resolution
+        dpi, least = (
+            min(profile.acetate_dpi.x, profile.acetate_dpi.y),
+            profile.verdict.line_resolution,
+        )
         work.checks.append(check_line_resolution(layout.ppi, dpi, least=least))
     else:
         pixels = profile.verdict.resolution
@@ -76,7 +79,7 @@ def judge_film(
     _refuse_blank(counted, work.copies.pixels)
     checks = _measured(work, art, counted, limits, lines)
     worst = worst_places(
-        art, (counted.dots, counted.shadow_dots), checks, profile.dpi, limits, shown=lines
+        art, (counted.dots, counted.shadow_dots), checks, profile.acetate_dpi, limits, shown=lines
     )
     work.checks[:0] = checks
     if work.screen is not None:
@@ -90,7 +93,7 @@ def judge_film(
         if check.verdict is not Verdict.PASS:
             said = check_sentence(check, worst_places_phrase(spots_of(check, worst), profile))
             work.warned.append(said + where_it_passes(check, profile, work.layout))
-    work.warned += frame_warnings(profile.frame, work.layout, profile.dpi)
+    work.warned += frame_warnings(profile.frame, work.layout, profile.acetate_dpi)
     work.notes += work.warned
     _refuse(work, worst)
     likeness = None if work.seen is None else film_likeness(work, art, barred)
@@ -110,7 +113,7 @@ def _measured(
     lines: CutRows | None,
 ) -> list[Check]:
     """The checks that are measured on the finished bits: dots, strokes, or of a mixed page both."""
-    dpi, threads = work.profile.dpi, work.request.threads
+    dpi, threads = work.profile.acetate_dpi, work.request.threads
     in_lines: list[Check] = []
     if work.screen is None or lines is not None:
         strokes, gaps = measure_lines(art, dpi, limits, threads=threads, shown=lines)
@@ -141,7 +144,7 @@ def worst_places_phrase(spots: Sequence[WorstPlace], profile: Profile) -> str:
     """Where on the profile's sheet the spots are, as the end of a sentence; nothing for none."""
     if not spots:
         return ""
-    places = [size_text(spot.millimeters(profile.dpi), profile.sheet) for spot in spots]
+    places = [size_text(spot.millimeters(profile.acetate_dpi), profile.sheet) for spot in spots]
     return f"worst at {listing(places, last=' and ')} from the sheet's top left corner"
 
 
@@ -164,7 +167,7 @@ def sizes_to_find(work: FilmInWork) -> SmallestHeld | None:
     limits, screen = limits_of(work.profile), work.screen
     if limits is None:
         return None
-    dpi = work.profile.dpi
+    dpi = work.profile.acetate_dpi
     if screen is None or work.profile.tone.hold != "auto":
         return SmallestHeld.to_pass(limits, dpi)
     # Where the cell is too small for dots that print evenly, all are smaller; that is for the
@@ -261,7 +264,7 @@ def warnings(work: FilmInWork) -> list[str]:
             assert limit is not None
             name, measured = shown_name(check.name), _measures(check, limit)[0]
             found.append(f"{check.verdict.upper()} {name} {measured}")
-    if frame_warnings(work.profile.frame, work.layout, work.profile.dpi):
+    if frame_warnings(work.profile.frame, work.layout, work.profile.acetate_dpi):
         found.append(f"{Verdict.WARN.upper()} larger than its screen prints")
     return found + [f"{Verdict.WARN.upper()} {work.missed}"] * bool(work.missed)
 

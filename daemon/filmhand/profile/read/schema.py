@@ -9,12 +9,13 @@ from typing import Annotated, Any, cast, get_origin, get_type_hints
 
 from filmhand.mesh.table import MeshError
 from filmhand.profile.model import ArtWishes, Group, Settings
+from filmhand.profile.printing import PrintWishes
 from filmhand.profile.read.curve import ReadCurve
 from filmhand.profile.read.document import Path, Plain, Written, dotted
 from filmhand.profile.read.sentences import keys_inside, missing_key, nearest, sentence, unknown_key
 from filmhand.profile.read.values import NeedsCurves, PartsError, listing
 from filmhand.profile.terms import Automatic, Margin, Repeat, Treat, Turn
-from filmhand.units import Resolution, SheetSize
+from filmhand.units import Resolution, SheetSize, finest_lpi
 
 SMALLEST_AREA_MM = 10.0
 """Less than this inside the margins is no sheet."""
@@ -207,8 +208,10 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
     """Values that are right for themselves and not together; what is faulty is left out."""
     dpi: Resolution | None = values.get("dpi")
     lpi: float | None = values.get("lpi")
+    printing: PrintWishes | None = values.get("print")
+    scale = (1.0, 1.0) if printing is None else printing.scale
     if dpi is not None and lpi is not None:
-        highest = min(dpi.x, dpi.y) / 4
+        highest = finest_lpi(dpi.scaled(*scale))
         if lpi > highest:
             yield SettingFault(
                 ("lpi",),
@@ -224,8 +227,8 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
     margin: Margin | None = values.get("margin")
     if sheet is None or margin is None:
         return
-    width = sheet.mm[0] - margin.left - margin.right
-    height = sheet.mm[1] - margin.top - margin.bottom
+    width = sheet.mm[0] * scale[0] - margin.left - margin.right
+    height = sheet.mm[1] * scale[1] - margin.top - margin.bottom
     if min(width, height) < SMALLEST_AREA_MM:
         size = f"{sheet.mm[0]:g} x {sheet.mm[1]:g} mm"
         yield SettingFault(

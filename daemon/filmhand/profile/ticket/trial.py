@@ -11,7 +11,7 @@ from filmhand.profile.read.document import Document, Path, Plain, plain_data
 from filmhand.profile.read.schema import SettingFault, reader_of
 from filmhand.profile.read.sentences import sentence, unknown_key
 from filmhand.profile.read.values import read_flag, read_pair
-from filmhand.units import matched
+from filmhand.units import finest_lpi, matched
 
 SETTINGS: Mapping[str, Path] = {
     "lpi": ("lpi",),
@@ -115,7 +115,7 @@ def _read_values(
 
 
 def _coarse_enough(lpi: float, profile: Profile) -> None:
-    highest = min(profile.dpi.x, profile.dpi.y) / 4
+    highest = finest_lpi(profile.acetate_dpi)
     if lpi > highest:
         raise ValueError(f"{highest:g} or less at {profile.dpi} dpi (a quarter of the dpi)")
 
