@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import tempfile
+from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from filmhand.cli import options
+from filmhand.cli.make import replace_file
+from filmhand.disk.file_names import clean_stem
 from filmhand.errors import ExitCode
+
+if TYPE_CHECKING:
+    from filmhand.film.formats import Format
+    from filmhand.profile.model import Profile
+
+    MakeFilm = Callable[[Profile, Path], tuple[dict[Format, Path], dict[str, Any]]]
 
 _profile_option = click.option(
     "--profile", "profile_file", type=options.PATH, required=True, help="The printer's profile."
@@ -30,11 +39,9 @@ def ruler(profile_file: Path, out: Path, *, as_json: bool) -> ExitCode:
     print.scale. It is made without the scale that the profile has.
     """
     from filmhand.pipeline.printer_films.ruler_film import make_ruler  # noqa: PLC0415
-    from filmhand.profile.read.load import load_profile  # noqa: PLC0415
 
-    profile = load_profile(profile_file)
-    out.mkdir(parents=True, exist_ok=True)
-    options.print_told(make_ruler(profile, out), _print_ruler, as_json=as_json)
+    told = _put("ruler", make_ruler, profile_file, out)
+    options.print_told(told, _print_ruler, as_json=as_json)
     return ExitCode.DONE
 
 
@@ -51,12 +58,26 @@ def device_sheet(profile_file: Path, out: Path, *, as_json: bool) -> ExitCode:
     pixels, a solid and a clear field; and says what to look for.
     """
     from filmhand.pipeline.printer_films.device_film import make_device_sheet  # noqa: PLC0415
+
+    told = _put("device-sheet", make_device_sheet, profile_file, out)
+    options.print_told(told, _print_device_sheet, as_json=as_json)
+    return ExitCode.DONE
+
+
+def _put(kind: str, make: MakeFilm, profile_file: Path, out: Path) -> dict[str, Any]:
+    """Make a film, put its files where they are wanted in place of older ones, and tell of it."""
     from filmhand.profile.read.load import load_profile  # noqa: PLC0415
 
     profile = load_profile(profile_file)
-    out.mkdir(parents=True, exist_ok=True)
-    options.print_told(make_device_sheet(profile, out), _print_device_sheet, as_json=as_json)
-    return ExitCode.DONE
+    stem = clean_stem(f"{kind}-{profile.name}.film")
+    with tempfile.TemporaryDirectory(prefix="filmhand-") as scratch:
+        made, told = make(profile, Path(scratch))
+        out.mkdir(parents=True, exist_ok=True)
+        files = {}
+        for format_, path in made.items():
+            files[str(format_)] = str(out / f"{stem}{format_.suffix}")
+            replace_file(Path(files[str(format_)]), path.read_bytes())
+    return {"files": files, **told}
 
 
 def _print_ruler(told: Mapping[str, Any]) -> None:

@@ -1,7 +1,7 @@
 """Patterns of whole device pixels, which show what a printer really lays down of them.
 
-Lines and checkers are half ink, dots are a sixteenth and holes leave a sixteenth, whatever their
-size: patches of one kind look alike to the plain eye where the printer draws every pixel.
+Lines and checkers are half ink, dots are a sixteenth and shadow dots leave a sixteenth, whatever
+their size: patches of one kind look alike to the plain eye where the printer draws every pixel.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ _FRAME_MM = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class Target:
+class PixelPattern:
     """A patch: what stands under it, and its bits for a width and a height in pixels."""
 
     caption: str
@@ -38,7 +38,7 @@ class Target:
 
 
 @dataclass(frozen=True, slots=True)
-class PlacedTarget:
+class PlacedPatch:
     """A patch on the sheet."""
 
     caption: str
@@ -64,7 +64,7 @@ def checker(width: int, height: int, *, size: int) -> BoolArray:
 
 
 def squares(width: int, height: int, *, size: int, ink: bool) -> BoolArray:
-    """Separate squares of ``size`` pixels, four sides apart: dots, or holes in a solid."""
+    """Separate squares of ``size`` pixels, four sides apart: dots, or shadow dots in a solid."""
     y, x = np.mgrid[:height, :width]
     inside = (x // size % _DOT_PITCH == 1) & (y // size % _DOT_PITCH == 1)
     bits: BoolArray = inside if ink else ~inside
@@ -88,37 +88,37 @@ def solid(width: int, height: int) -> BoolArray:
     return np.ones((height, width), np.bool_)
 
 
-def clear(width: int, height: int) -> BoolArray:
+def blank(width: int, height: int) -> BoolArray:
     """No ink."""
     return np.zeros((height, width), np.bool_)
 
 
-def targets() -> list[Target]:
+def targets() -> list[PixelPattern]:
     """All patches, in the order in which they lie on the sheet."""
     found = [
-        Target("SOLID: hold it to a lamp", solid, large=True),
-        Target("CLEAR: look for specks", clear, large=True),
+        PixelPattern("SOLID: hold it to a lamp", solid, large=True),
+        PixelPattern("CLEAR: look for specks", blank, large=True),
     ]
     ways = ((True, "upright"), (False, "lying"))
     for upright, way in ways:
         for size in LINE_SIZES:
             draw = partial(comb, size=size, upright=upright)
-            found.append(Target(f"lines and gaps {size} px, {way}", draw))
+            found.append(PixelPattern(f"lines and gaps {size} px, {way}", draw))
     for size in CHECKER_SIZES:
-        found.append(Target(f"checker {size} px", partial(checker, size=size)))
+        found.append(PixelPattern(f"checker {size} px", partial(checker, size=size)))
     sizes = ", ".join(map(str, LINE_SIZES))
     for ink, what in ((True, "lines"), (False, "gaps")):
         for upright, way in ways:
             draw = partial(single_lines, upright=upright, ink=ink)
-            found.append(Target(f"single {what} {sizes} px, {way}", draw))
-    for ink, what in ((True, "dots"), (False, "holes")):
+            found.append(PixelPattern(f"single {what} {sizes} px, {way}", draw))
+    for ink, what in ((True, "dots"), (False, "shadow dots")):
         for size in DOT_SIZES:
             draw = partial(squares, size=size, ink=ink)
-            found.append(Target(f"{what} {size} x {size} px", draw))
+            found.append(PixelPattern(f"{what} {size} x {size} px", draw))
     return found
 
 
-def lay_targets(room: Box, dpi: Resolution) -> tuple[list[Mark], list[PlacedTarget], int] | None:
+def lay_targets(room: Box, dpi: Resolution) -> tuple[list[Mark], list[PlacedPatch], int] | None:
     """Marks of all patches, their places, and the first row below; None where there is no room.
 
     The large patches share a row of their own.
@@ -132,7 +132,7 @@ def lay_targets(room: Box, dpi: Resolution) -> tuple[list[Mark], list[PlacedTarg
 
 def _laid(
     room: Box, dpi: Resolution, side_mm: float
-) -> tuple[list[Mark], list[PlacedTarget], int] | None:
+) -> tuple[list[Mark], list[PlacedPatch], int] | None:
     side, apart = in_pixels(side_mm, dpi), in_pixels(_APART_MM, dpi)
     caption = in_pixels(_CAPTION_ROOM_MM, dpi)[1]
     step = side[0] + apart[0], side[1] + caption
@@ -161,12 +161,12 @@ def _laid(
     for target, box in zip([*large, *small], boxes, strict=True):
         bits = target.draw(box.width, box.height)
         marks.append(Mark(box, bits))
-        places.append(PlacedTarget(target.caption, box))
+        places.append(PlacedPatch(target.caption, box))
         marks += _beside(target, box, dpi, caption)
     return marks, places, below
 
 
-def _beside(target: Target, box: Box, dpi: Resolution, room: int) -> list[Mark]:
+def _beside(target: PixelPattern, box: Box, dpi: Resolution, room: int) -> list[Mark]:
     """The caption under a patch; around a clear one a frame too, so that it is seen."""
     tall = _CAPTION_MM
     text = paragraph_bits([target.caption], box.width, dpi, tall_mm=tall)
@@ -176,7 +176,7 @@ def _beside(target: Target, box: Box, dpi: Resolution, room: int) -> list[Mark]:
     text = text[:room]
     gap = in_pixels(0.4, dpi)[1]
     marks = [Mark(Box(box.left, box.bottom + gap, box.width, len(text)), text)]
-    if target.draw is clear:
+    if target.draw is blank:
         across, down = (max(1, pixels) for pixels in in_pixels(_FRAME_MM, dpi))
         frame = np.ones((box.height, box.width), np.bool_)
         frame[down:-down, across:-across] = False

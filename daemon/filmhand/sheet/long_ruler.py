@@ -14,10 +14,11 @@ from filmhand.sheet.lettering import paragraph_bits
 from filmhand.sheet.marks import Mark
 from filmhand.units import MM_PER_INCH, PixelsPerInch, Resolution
 
-LONGEST_MM = 300
+LONGEST_BAR_MM = 300
 READS_TO_MM = 0.25
 """What a steel rule and a good eye tell apart (common practice, no source)."""
 _LINE_MM, _TALLEST_LINE_MM = 0.1, 8.0
+_SHARES = ((10, 0.7), (5, 0.45), (1, 0.3))  # of the tallest line, each so many millimeters
 _BAND_MM = 13.0  # a bar with its numbers
 _NUMBER_MM, _WORDS_MM = 2.0, 3.0
 _FINEST_MM_LINES_DPI = 250  # below, lines a millimeter apart run together
@@ -39,7 +40,7 @@ def bar_length_mm(room_mm: float) -> int:
     (300, 250, 40, 0)
     """
     step = 50 if room_mm >= 50 else 10
-    return min(LONGEST_MM, floor(room_mm / step) * step)
+    return min(LONGEST_BAR_MM, floor(room_mm / step) * step)
 
 
 def long_bars(
@@ -54,8 +55,7 @@ def long_bars(
     ----------
     words : of the lengths in millimeters, paragraphs for the person with the rule
     """
-    # Room for the last line and half of its number beyond the last place.
-    spare = 5.0
+    spare = 1.0  # for the last line beyond its place
     width_mm, height_mm = (
         printable.width / dpi.x * MM_PER_INCH,
         printable.height / dpi.y * MM_PER_INCH,
@@ -103,35 +103,35 @@ def _bar(length_mm: int, dpi: Resolution, *, numbers: bool = True) -> BoolArray:
     line = max(1, round(_LINE_MM / MM_PER_INCH * dpi.x))
     tall = round(_TALLEST_LINE_MM / MM_PER_INCH * dpi.y)
     beam = max(1, round(0.3 / MM_PER_INCH * dpi.y))
-    number = paragraph_bits(["000"], line * 100, dpi, tall_mm=_NUMBER_MM) if numbers else None
-    height = tall + (0 if number is None else len(number))
+    height = tall + (len(_number(0, dpi)) if numbers else 0)
     last = round(length_mm / MM_PER_INCH * dpi.x)
-    bits = np.zeros((height, last + round(5 / MM_PER_INCH * dpi.x)), np.bool_)
-    bits[:beam, : last + line] = True
+    bits = np.zeros((height, last + line), np.bool_)
+    bits[:beam] = True
     for mm, at in _places(length_mm, dpi.x, 1 if dpi.x >= _FINEST_MM_LINES_DPI else 5):
-        share = (
-            1.0
-            if mm % 50 == 0 or mm == length_mm
-            else 0.7
-            if mm % 10 == 0
-            else 0.45
-            if mm % 5 == 0
-            else 0.3
-        )
+        longest = mm % 50 == 0 or mm == length_mm
+        share = 1.0 if longest else next(s for every, s in _SHARES if mm % every == 0)
         bits[: round(tall * share), at : at + line] = True
-    if number is not None:
-        wide = round(9 / MM_PER_INCH * dpi.x)
+    if numbers:
         for mm, at in _places(length_mm, dpi.x, 10):
-            text = paragraph_bits([f"{mm}"], wide, dpi, tall_mm=_NUMBER_MM)[:, : bits.shape[1] - at]
-            bits[tall : tall + len(text), at : at + text.shape[1]] |= text
+            text = _number(mm, dpi)
+            # That of the last line stands before it, for there may be no room beyond.
+            start = at - text.shape[1] if mm == length_mm else at
+            bits[tall : tall + len(text), start : start + text.shape[1]] |= text
     return bits
 
 
+def _number(mm: int, dpi: PixelsPerInch) -> BoolArray:
+    """A number, no wider than its figures."""
+    text = paragraph_bits([f"{mm}"], round(9 / MM_PER_INCH * dpi.x), dpi, tall_mm=_NUMBER_MM)
+    return text[:, : np.flatnonzero(text.any(axis=0))[-1] + 1]
+
+
 def _numbers_down(length_mm: int, left: int, top: int, dpi: Resolution) -> list[Mark]:
-    """Numbers right of the lines of the bar that runs down; each under its line."""
-    wide, off = round(9 / MM_PER_INCH * dpi.x), max(1, round(0.6 / MM_PER_INCH * dpi.x))
+    """Numbers right of the lines of the bar that runs down; each under its line, the last above."""
+    off = max(1, round(0.6 / MM_PER_INCH * dpi.x))
     marks = []
     for mm, at in _places(length_mm, dpi.y, 10):
-        text = paragraph_bits([f"{mm}"], wide, dpi, tall_mm=_NUMBER_MM)
-        marks.append(Mark(Box(left + off, top + at, wide, len(text)), text))
+        text = _number(mm, dpi)
+        first = at - len(text) if mm == length_mm else at
+        marks.append(Mark(Box(left + off, top + first, text.shape[1], len(text)), text))
     return marks

@@ -8,10 +8,11 @@ from typing import Any
 
 from filmhand import __version__
 from filmhand.errors import Reason, Refused
+from filmhand.film.formats import Format
 from filmhand.pipeline.printer_films.drawn_film import write_drawn_film
 from filmhand.pipeline.printer_films.ruler_film import unscaled
 from filmhand.profile.model import Profile
-from filmhand.sheet.device_targets import PlacedTarget, lay_targets
+from filmhand.sheet.device_targets import PlacedPatch, lay_targets
 from filmhand.sheet.layout import Box, in_pixels, sheet_boxes
 from filmhand.sheet.lettering import paragraph_bits
 from filmhand.sheet.long_ruler import words_in
@@ -21,7 +22,7 @@ _TITLE_MM, _WORDS_MM = 2.4, 2.2
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class SheetSign:
     """What is seen on the sheet, what it means, and what to do."""
 
     seen: str
@@ -30,48 +31,48 @@ class Reading:
 
 
 LEGEND = (
-    Reading(
+    SheetSign(
         "Lines and gaps of 1 px stand apart, and all lines and checkers are the same gray.",
         "Every pixel of the file is on the film.",
         "Nothing: this is the dpi for your profile.",
     ),
-    Reading(
+    SheetSign(
         "Lines of 1 px run together, those of 2 px stand apart.",
         "The printer lays down half the dpi that it takes, or spreads its ink by half a pixel.",
         "Halve dpi in the profile, or raise the quality setting, and print this sheet again.",
     ),
-    Reading(
+    SheetSign(
         "Upright lines stand apart and lying ones run together, or the other way about.",
         "The resolution differs across and down.",
         "Write both, such as dpi: 600 x 1200, with the lower number where lines run together.",
     ),
-    Reading(
+    SheetSign(
         "A checker shows waves, stripes or squares.",
         "Something scaled the page or screened it again.",
         "Print at 100 % without fitting, one bit (black and white), no halftone or photo setting; "
         "use an IPP printer (print: in the profile) or a raw queue.",
     ),
-    Reading(
+    SheetSign(
         "A checker is grainy gray, or its squares have soft gray edges under a loupe.",
         "Edge smoothing or resolution enhancement adds part-dots.",
         "Turn smoothing and enhancement off.",
     ),
-    Reading(
+    SheetSign(
         "Small dots are missing, large ones are there.",
         "The smallest dot that the printer holds is the first that is there.",
         "Choose a coarser lpi or a higher tone.hold, so that no dot of the film is smaller.",
     ),
-    Reading(
-        "Small holes are closed.",
-        "Ink or toner spreads by about half the first hole that is open.",
+    SheetSign(
+        "Small shadow dots are closed.",
+        "Ink or toner spreads by about half the first one that is open.",
         "Lower the density setting a step, or choose another film or media type.",
     ),
-    Reading(
+    SheetSign(
         "There are specks in the clear field.",
         "Evenly spaced: a filter on the way screened the page. Scattered: toner or ink dust.",
         "Evenly spaced: print without that filter. Scattered: clean the printer.",
     ),
-    Reading(
+    SheetSign(
         "Light shines through the solid, in pinholes, bands or all over.",
         "The black is too thin for the exposure.",
         "Toner save off, density up, best quality, the media type for film; else film: {stack: 2}.",
@@ -79,8 +80,8 @@ LEGEND = (
 )
 
 
-def make_device_sheet(profile: Profile, folder: Path) -> dict[str, Any]:
-    """Write the film, and tell where each patch lies on it and what to look for.
+def make_device_sheet(profile: Profile, scratch: Path) -> tuple[dict[Format, Path], dict[str, Any]]:
+    """Write the film as ``film.*`` in a scratch folder, and tell what is where on it.
 
     Raises
     ------
@@ -109,23 +110,21 @@ def make_device_sheet(profile: Profile, folder: Path) -> dict[str, Any]:
     marks.append(Mark(Box(printable.left, printable.top, printable.width, len(title)), title))
     rest = Box(room.left, below + gap, room.width, room.bottom - below - gap)
     marks += words_in(rest, legend, dpi, tall_mm=_WORDS_MM)
-    files = write_drawn_film(plain, marks, f"device-sheet-{profile.name}", folder)
-    return {
-        "files": {str(kind): str(path) for kind, path in files.items()},
+    return write_drawn_film(plain, marks, scratch), {
         "dpi": [dpi.x, dpi.y],
         "patches": [_patch(place) for place in places],
         "legend": [{"seen": r.seen, "means": r.means, "do": r.do} for r in LEGEND],
     }
 
 
-def _patch(place: PlacedTarget) -> dict[str, Any]:
+def _patch(place: PlacedPatch) -> dict[str, Any]:
     box = place.box
     return {"shows": place.caption, "box_px": [box.left, box.top, box.width, box.height]}
 
 
 def _title(profile: Profile) -> list[str]:
     across, down = profile.dpi.pixel_um()
-    pixel = f"{across:.1f} um" if across == down else f"{across:.1f} x {down:.1f} um"
+    pixel = f"{across:.1f} µm" if across == down else f"{across:.1f} x {down:.1f} µm"
     return [
         f"DEVICE SHEET of profile {profile.name}: {profile.dpi} dpi, 1 px = {pixel}, "
         f"filmhand {__version__}",

@@ -9,6 +9,7 @@ from typing import Any
 
 from filmhand import __version__
 from filmhand.errors import Reason, Refused
+from filmhand.film.formats import Format
 from filmhand.pipeline.printer_films.drawn_film import write_drawn_film
 from filmhand.profile.model import Profile
 from filmhand.sheet.layout import sheet_boxes
@@ -22,8 +23,8 @@ def unscaled(profile: Profile) -> Profile:
     return replace(profile, print=replace(profile.print, scale=(1.0, 1.0)))
 
 
-def make_ruler(profile: Profile, folder: Path) -> dict[str, Any]:
-    """Write the film, and tell its lengths and what to do with them.
+def make_ruler(profile: Profile, scratch: Path) -> tuple[dict[Format, Path], dict[str, Any]]:
+    """Write the film as ``film.*`` in a scratch folder, and tell how long its bars are.
 
     Raises
     ------
@@ -39,9 +40,7 @@ def make_ruler(profile: Profile, folder: Path) -> dict[str, Any]:
             f"The sheet of {profile.name} has no room for two bars of 10 mm.",
             "Make the ruler film with a profile of the same printer that has a larger sheet.",
         )
-    files = write_drawn_film(plain, bars.marks, f"ruler-{profile.name}", folder)
-    return {
-        "files": {str(kind): str(path) for kind, path in files.items()},
+    return write_drawn_film(plain, bars.marks, scratch), {
         "across_mm": bars.across_mm,
         "down_mm": bars.down_mm,
         "reads_to_pct": [
