@@ -33,7 +33,8 @@ def test_all_that_is_told_stands_there() -> None:
     page = printers_part([told()])
     for words in (
         "stopped", "paper jam", "7 films wait for it", "At the printer: <bdi>one</bdi>",
-        "another sheet lies in the tray", "plain", "<b><bdi>two</bdi></b>", "Nobody knows.", "Look.",
+        "another sheet lies in the tray", "plain", "<b><bdi>two</bdi></b>", "Nobody knows.",
+        "Look.",
     ):  # fmt: skip
         assert words in page
     assert 'class="bad"' in page
