@@ -32,6 +32,17 @@ SHEETS_MM: dict[str, tuple[Fraction, Fraction]] = {
     "a3": (Fraction(297), Fraction(420)),
 }
 
+# Self-describing media names of PWG 5101.1, sizes in 1/100 mm.
+MEDIA_NAMES = {
+    (21590, 27940): "na_letter_8.5x11in",
+    (21590, 35560): "na_legal_8.5x14in",
+    (27940, 43180): "na_ledger_11x17in",
+    (33020, 48260): "na_super-b_13x19in",
+    (21000, 29700): "iso_a4_210x297mm",
+    (29700, 42000): "iso_a3_297x420mm",
+    (42000, 59400): "iso_a2_420x594mm",
+}
+
 
 @dataclass(frozen=True, slots=True)
 class PixelsPerInch:
@@ -97,6 +108,17 @@ class SheetSize:
         (4960, 7015)
         """
         return self.width_mm100 * dpi.x // 2540, self.height_mm100 * dpi.y // 2540
+
+    @property
+    def media_name(self) -> str:
+        """The self-describing name of PWG 5101.1, a custom one where it has none of its own.
+
+        >>> SheetSize(21000, 29700).media_name, SheetSize(20000, 40050).media_name
+        ('iso_a4_210x297mm', 'custom_200x400.5mm_200x400.5mm')
+        """
+        size = f"{self.width_mm100 / 100:g}x{self.height_mm100 / 100:g}mm"
+        sides = (self.width_mm100, self.height_mm100)
+        return MEDIA_NAMES.get(sides, f"custom_{size}_{size}")
 
     @property
     def mm(self) -> tuple[float, float]:

@@ -20,7 +20,7 @@ from filmhand.arrays import BoolArray, UInt8Array
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import BrokenFilm, Codec
 from filmhand.film.strips import FilePlan, FilmStrip, compare_strips
-from filmhand.units import Resolution, SheetSize
+from filmhand.units import MEDIA_NAMES, Resolution, SheetSize
 
 SYNC = b"RaS2"
 HEADER_BYTES = 1796
@@ -29,17 +29,6 @@ _HIGH = 5
 _LONGEST = 128
 # A shorter run of equal bytes costs more packets than it saves bytes.
 _SHORTEST_RUN = 4
-
-# Self-describing media names of PWG 5101.1, sizes in 1/100 mm.
-_MEDIA = {
-    (21590, 27940): "na_letter_8.5x11in",
-    (21590, 35560): "na_legal_8.5x14in",
-    (27940, 43180): "na_ledger_11x17in",
-    (33020, 48260): "na_super-b_13x19in",
-    (21000, 29700): "iso_a4_210x297mm",
-    (29700, 42000): "iso_a3_297x420mm",
-    (42000, 59400): "iso_a2_420x594mm",
-}
 
 
 class PwgWriter:
@@ -87,7 +76,7 @@ def page_header(plan: FilePlan) -> bytes:
 
 
 def _media_name(plan: FilePlan) -> str:
-    for sides, name in _MEDIA.items():
+    for sides, name in MEDIA_NAMES.items():
         if SheetSize(*sides).pixels(plan.dpi) == (plan.width, plan.height):
             return name
     across, down = plan.width * 25.4 / plan.dpi.x, plan.height * 25.4 / plan.dpi.y

@@ -8,19 +8,28 @@ lists are asked for.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
 from filmhand.printer.capabilities import Capabilities, MediaEntry, PrinterState
 from filmhand.printer.ipp.words import HIGH_QUALITY
+from filmhand.printer.media_sizes import (
+    dpi_list,
+    is_range,
+    media_size_text,
+    mm_text,
+    nearest_length,
+    sheet_fits,
+    sizes_list,
+)
 from filmhand.printer.print_request import PDF, PWG, FilmSheet, PrintJobRequest
 from filmhand.printer.reasons import printer_reasons, stops_printing
 from filmhand.printer.trouble import PrinterTrouble, TroubleKind
 from filmhand.profile.printing import PrintWishes
-from filmhand.units import Resolution
+from filmhand.units import Resolution, SheetSize
 
 _Value = TypeVar("_Value")
 
-SAME_SIZE = 20  # 1/100 mm by which sizes of one sheet may differ: what rounding to 1/16 in leaves
 CLIPPED_A_LITTLE = 100  # 1/100 mm of the profile's own margin that may be lost with a warning
 BLACK = "black_1"
 # Media types for film, the best first (words of PWG 5101.1; the order is common practice, no
@@ -58,6 +67,8 @@ def choose_job(
             f"{can.name} is a print server's queue that lays films down anew, so that dots are "
             "lost; write the printer's own address, or that of a raw queue."
         )
+    if can.queue and not can.raster_types:
+        can = _passing_on(can, film)
     document = _document(can, film, warnings)
     entries = _entries_of_size(can, film)
     kind = _media_type(can, wishes, entries)
@@ -68,7 +79,7 @@ def choose_job(
     return PrintJobRequest(
         name=name,
         document_format=document,
-        size=(_nearest(film.width, entry.width), _nearest(film.height, entry.height)),
+        size=(nearest_length(film.width, entry.width), nearest_length(film.height, entry.height)),
         media_name=_media_name(can, entry),
         media_margins=entry.margins,
         media_type=_asked(can, "media-type", kind),
@@ -84,6 +95,27 @@ def choose_job(
 
 
 # --- the document --------------------------------------------------------------------------------
+
+
+def _passing_on(can: Capabilities, film: FilmSheet) -> Capabilities:
+    """A raw queue, as if it listed what it passes on: it knows nothing of its printer.
+
+    Collections such as media-col are lost on the way (CUPS 2.4), so the sheet goes by its name.
+    """
+    entry = MediaEntry(
+        (film.width, film.width),
+        (film.height, film.height),
+        name=SheetSize(film.width, film.height).media_name,
+    )
+    return replace(
+        can,
+        media=(entry,),
+        media_members=None,
+        qualities=can.qualities or (HIGH_QUALITY,),
+        resolutions=can.resolutions or (film.dpi,),
+        color_modes=can.color_modes or ("bi-level",),
+        sides=can.sides or ("one-sided",),
+    )
 
 
 def _document(can: Capabilities, film: FilmSheet, warnings: list[str]) -> str:
@@ -130,12 +162,6 @@ def _raster_dpi(can: Capabilities) -> tuple[Resolution, ...]:
     return can.raster_resolutions if usable else ()
 
 
-def dpi_list(resolutions: Iterable[Resolution]) -> str:
-    """Resolutions in words, such as "600 or 1200"."""
-    ordered = sorted(set(resolutions), key=lambda one: (one.x, one.y))
-    return " or ".join(map(str, ordered)) or "no known"
-
-
 def _scaling(can: Capabilities, document: str, warnings: list[str]) -> str | None:
     found = _listed(can, "print-scaling", can.scalings, "none")
     if found is None and document == PDF:
@@ -154,55 +180,22 @@ def _scaling(can: Capabilities, document: str, warnings: list[str]) -> str | Non
 def _entries_of_size(can: Capabilities, film: FilmSheet) -> list[MediaEntry]:
     """The entries for the film's sheet, fixed sizes before ranges."""
     if not can.media:
-        if can.queue:
-            return [MediaEntry((film.width,) * 2, (film.height,) * 2)]
         raise _unable(
             f"{can.name} does not say which sheets it takes; print the film in another way."
         )
-    fits = [one for one in can.media if _fits(one, film.width, film.height)]
+    fits = [one for one in can.media if sheet_fits(one, film.width, film.height)]
     if not fits:
-        size = _mm(film.width, film.height)
-        if any(_fits(one, film.height, film.width) for one in can.media):
+        size = mm_text(film.width, film.height)
+        if any(sheet_fits(one, film.height, film.width) for one in can.media):
             raise _unable(
                 f"{can.name} takes this sheet only the other way round; write sheet: "
-                f"{_mm(film.height, film.width)} in the profile in place of {size}."
+                f"{mm_text(film.height, film.width)} in the profile in place of {size}."
             )
         raise _unable(
             f"{can.name} takes no sheet of {size}; it takes {sizes_list(can.media)}. Write one of "
             "those as sheet in the profile."
         )
-    return sorted(fits, key=_is_range)
-
-
-def _fits(one: MediaEntry, width: int, height: int) -> bool:
-    return all(
-        low - SAME_SIZE <= length <= high + SAME_SIZE
-        for length, (low, high) in ((width, one.width), (height, one.height))
-    )
-
-
-def _is_range(one: MediaEntry) -> bool:
-    return one.width[0] != one.width[1] or one.height[0] != one.height[1]
-
-
-def _nearest(length: int, span: tuple[int, int]) -> int:
-    """The printer's own word for the length: it refuses one that it does not list."""
-    return min(max(length, span[0]), span[1])
-
-
-def sizes_list(media: Sequence[MediaEntry]) -> str:
-    """The sizes of sheets in words, each once, a dozen at most."""
-    told = list(dict.fromkeys(_size_of(one) for one in media))
-    return ", ".join(told[:12]) + (f" and {len(told) - 12} more" if len(told) > 12 else "")
-
-
-def _size_of(one: MediaEntry) -> str:
-    low = _mm(one.width[0], one.height[0])
-    return low if not _is_range(one) else f"{low} to {_mm(one.width[1], one.height[1])}"
-
-
-def _mm(width: int, height: int) -> str:
-    return f"{width / 100:g} x {height / 100:g} mm"
+    return sorted(fits, key=is_range)
 
 
 def _entry(
@@ -223,7 +216,7 @@ def _entry(
     # Without margins many ink-jets enlarge the sheet, so that is for a film that has none either.
     edge_to_edge = not any(film.margin)
     ordered = [one for one in fitting if one.margins is None or any(one.margins) != edge_to_edge]
-    chosen = min(ordered or fitting, key=lambda one: (_shortfall(one, film), _is_range(one)))
+    chosen = min(ordered or fitting, key=lambda one: (_shortfall(one, film), is_range(one)))
     short = _shortfall(chosen, film)
     if not short:
         if chosen.margins is not None and not any(chosen.margins):
@@ -247,7 +240,7 @@ def _entry(
 
 def _media_name(can: Capabilities, entry: MediaEntry) -> str | None:
     """The keyword of the sheet, where the printer cannot be told its size; else None."""
-    if "media-size" in (can.media_members or ()) or can.queue:
+    if "media-size" in (can.media_members or ()):
         return None
     if entry.name is not None and _takes(can, "media"):
         return entry.name
@@ -274,12 +267,12 @@ def _margin(pairs: list[tuple[int, int, str]]) -> str:
 def _media_type(can: Capabilities, wishes: PrintWishes, entries: list[MediaEntry]) -> str | None:
     """What the profile names, else the best for film that this size comes in."""
     if wishes.media is not None:
-        if can.types and wishes.media not in can.types:
+        if wishes.media not in can.types:
             raise _unable(
                 f"{can.name} has no media {wishes.media!r}; write one of its own as print.media in "
                 f"the profile ({_words(can.types)}), or auto."
             )
-        return wishes.media if can.types else None
+        return wishes.media
     of_size = {one.type for one in entries}
     possible = can.types if None in of_size else [one for one in can.types if one in of_size]
     return next((one for one in FILM_TYPES if one in possible), None)
@@ -288,12 +281,12 @@ def _media_type(can: Capabilities, wishes: PrintWishes, entries: list[MediaEntry
 def _source(can: Capabilities, wishes: PrintWishes) -> str | None:
     if wishes.tray is None:
         return None
-    if can.sources and wishes.tray not in can.sources:
+    if wishes.tray not in can.sources:
         raise _unable(
             f"{can.name} has no tray {wishes.tray!r}; write one of its own as print.tray in the "
             f"profile ({_words(can.sources)}), or auto."
         )
-    return wishes.tray if can.sources else None
+    return wishes.tray
 
 
 def _loaded(
@@ -303,13 +296,13 @@ def _loaded(
     if can.ready is None or source in _BY_HAND:
         return None
     in_tray = [one for one in can.ready if source is None or one.source in {None, source}]
-    of_size = [one for one in in_tray if _fits(one, film.width, film.height)]
+    of_size = [one for one in in_tray if sheet_fits(one, film.width, film.height)]
     right = [one for one in of_size if kind is None or one.type in {None, kind}]
     if right:
         return next((one for one in right if one.type == kind), right[0])
     where = f"The tray {source} of {can.name}" if source else f"{can.name}"
     found = ", ".join(list(dict.fromkeys(map(_load, of_size or in_tray)))[:6]) or "nothing"
-    wanted = _mm(film.width, film.height) + (f" of {kind}" if kind else "")
+    wanted = mm_text(film.width, film.height) + (f" of {kind}" if kind else "")
     other = " or name what lies there as print.media in the profile" if of_size else ""
     if of_size and wishes.media is not None:
         other = ""
@@ -322,10 +315,12 @@ def _loaded(
 
 
 def _load(one: MediaEntry) -> str:
-    return _size_of(one) + (f" of {one.type}" if one.type else "")
+    return media_size_text(one) + (f" of {one.type}" if one.type else "")
 
 
 def _words(words: Sequence[str]) -> str:
+    if not words:
+        return "it lists none"
     return ", ".join(words[:20]) + (", …" if len(words) > 20 else "")
 
 

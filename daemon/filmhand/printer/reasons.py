@@ -14,9 +14,9 @@ _SHOWN = re.compile(r"[^A-Za-z0-9._ -]")
 class PrinterReason(RowEnum):
     """What may be wrong with a printer: its keyword, words for it, and whether nothing prints then.
 
-    The keywords are of RFC 8011 and of PWG 5100.9; the gravest stand first. Longer keywords that
-    begin with one of these are told as it. An empty tray or cartridge may be one of several, so
-    there it is the printer's state that tells whether it stops.
+    The keywords are of RFC 8011, of PWG 5100.9 and of CUPS; the gravest stand first. Longer
+    keywords that begin with one of these are told as it. An empty tray or cartridge may be one of
+    several, so there it is the printer's state that tells whether it stops.
     """
 
     say: str
@@ -44,6 +44,7 @@ class PrinterReason(RowEnum):
     OFFLINE = "offline", "it is offline", True
     TIMED_OUT = "timed-out", "its queue does not reach it", False
     CONNECTING = "connecting-to-device", "its queue is connecting with it", False
+    QUEUE_WAITS = "cups-waiting-for-job-completed", "its queue waits until it is done", False
     STOPPED_PARTLY = "stopped-partly", "a part of it is stopped", False
     STOPPING = "stopping", "it is stopping", False
     MOVING_TO_PAUSED = "moving-to-paused", "it is about to pause", True

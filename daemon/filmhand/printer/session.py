@@ -286,6 +286,8 @@ def _media_collection(job: PrintJobRequest) -> Members:
 
 def _status(told: Members, state: JobState, number: int, of_printer: Members) -> JobStatus:
     reasons = _texts(told, "job-state-reasons")
+    if state.ended:  # a server says so of a job that has gone to its printer
+        reasons = [one for one in reasons if one != JobReason.TO_STOP_POINT]
     why = job_reasons(reasons) + printer_reasons(_texts(of_printer, "printer-state-reasons"))
     stopped = _whole_number(of_printer, "printer-state") == PrinterState.STOPPED
     if state is JobState.PROCESSING and stopped:

@@ -6,7 +6,8 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from filmhand.printer.capabilities import Capabilities, MediaEntry
-from filmhand.printer.choice import BLACK, FILM_TYPES, dpi_list, sizes_list
+from filmhand.printer.choice import BLACK, FILM_TYPES
+from filmhand.printer.media_sizes import dpi_list, sizes_list
 from filmhand.printer.print_request import PDF, PWG, OpenPrinter
 from filmhand.printer.reasons import printer_reasons
 from filmhand.printer.trouble import PrinterTrouble, UnknownCertificate

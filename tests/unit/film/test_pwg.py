@@ -12,7 +12,7 @@ import pytest
 from filmhand.film import pwg
 from filmhand.film.formats import BrokenFilm
 from filmhand.film.strips import FilePlan
-from filmhand.units import Resolution, SheetSize
+from filmhand.units import MEDIA_NAMES, Resolution, SheetSize
 
 DPI = Resolution(600, 300)
 
@@ -51,10 +51,10 @@ def test_every_field_of_the_header_stands_where_the_standard_says():
     }
 
 
-@pytest.mark.parametrize("sides", list(pwg._MEDIA))
+@pytest.mark.parametrize("sides", list(MEDIA_NAMES))
 def test_a_medium_has_the_size_that_its_name_tells(sides):
     # PWG 5101.1: class, size and dimensions, in inches or millimeters, make a name.
-    name = pwg._MEDIA[sides]
+    name = MEDIA_NAMES[sides]
     across, down, unit = re.fullmatch(r"\w+_[^_]+_([\d.]+)x([\d.]+)(in|mm)", name).groups()
     hundredths = {"in": 2540, "mm": 100}[unit]
     assert sides == (float(across) * hundredths, float(down) * hundredths)

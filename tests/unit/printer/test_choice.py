@@ -292,13 +292,22 @@ def test_a_queue_that_lays_documents_down_anew_is_refused():
 
 
 def test_a_raw_queue_gets_the_raster_with_a_warning():
-    job = choose(
-        printer_type=enum_value(8),
-        printer_make_and_model=text_value(ValueTag.TEXT, "Local Raw Printer"),
-        pwg_raster_document_type_supported=None,
-        pwg_raster_document_resolution_supported=None,
-        media_col_database=None,
-        media_col_ready=None,
-    )
+    queue = {
+        name: None
+        for name in film_printer()
+        if name.startswith(("media", "pwg", "print-", "printer-resolution", "sides"))
+    }
+    queue = {name.replace("-", "_"): value for name, value in queue.items()} | {
+        "printer_type": enum_value(8),
+        "printer_make_and_model": text_value(ValueTag.TEXT, "Local Raw Printer"),
+        "print_scaling_supported": keywords("auto", "none"),
+    }
+    job = choose(**queue)
     assert (job.document_format, job.size) == (PWG, LETTER)
+    assert (job.media_name, job.media_margins) == ("na_letter_8.5x11in", None)
+    assert (job.quality, job.resolution) == (5, Resolution(600, 600))
+    assert (job.color_mode, job.scaling, job.sides) == ("bi-level", "none", "one-sided")
     assert "raw queue" in job.warnings[0]
+    assert choose(film((20000, 40000)), **queue).media_name == "custom_200x400mm_200x400mm"
+    say = refused(TroubleKind.UNABLE, None, {"media": "transparency"}, **queue)
+    assert "(it lists none), or auto" in say
