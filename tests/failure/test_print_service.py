@@ -231,6 +231,24 @@ def test_a_status_of_an_older_service_is_read(shop: PrintShop) -> None:
     print_status(told)
 
 
+def test_doctor_names_films_that_wait_for_a_printer_that_nobody_names(shop: PrintShop) -> None:
+    shop.printer.mood = "off"
+    shop.drop("one.png", ART)
+    assert shop.once() == 75
+
+    def wrong() -> list[str]:
+        found = Station(shop.station, state=shop.state).doctor()
+        return [one.say for one in found if one.what == "printer" and one.level == "wrong"]
+
+    shop.profile("small", PROFILE)
+    assert wrong() == ["1 film waits to be printed, and the profile names no printer any more."]
+    shop.profile("small", PRINTING)
+    shop.printer.mood = ""
+    assert shop.once() == 0
+    shop.profile("small", PROFILE)
+    assert wrong() == []
+
+
 def test_no_order_where_no_printer_is_named(shop: PrintShop) -> None:
     shop.profile("small", PROFILE)
     shop.drop("one.png", b"art of a poster")

@@ -21,7 +21,7 @@ from filmhand.request import JobRequest, JobResult
 from filmhand.service.doctor.examine import examine_station
 from filmhand.service.doctor.folder_probe import Finding
 from filmhand.service.doctor.messages import examine_messages
-from filmhand.service.doctor.printing import examine_printing
+from filmhand.service.doctor.printing import examine_orders, examine_printing
 from filmhand.service.heartbeat import heartbeat_health
 from filmhand.service.held_films import HeldFilms
 from filmhand.service.history import FileHistory, file_history, profile_folders, retry_refused
@@ -113,6 +113,7 @@ class Station:
         yield from examine_station(self.station, registry, self._found_state(), known, init=init)
         for name, profile in sorted(registry.profiles.items()):
             yield from examine_printing(name, profile, self._open_printer)
+            yield from examine_orders(name, profile, registry.folders_of(profile))
         yield from examine_messages(registry.profiles, self.station, send=notify)
 
     def history(self, name: str) -> FileHistory:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from filmhand.disk.folders import Folders
 from filmhand.printer.choice import choose_job
 from filmhand.printer.print_request import PWG, FilmSheet, OpenPrinter, PrintJobRequest
 from filmhand.printer.reasons import printer_reasons
 from filmhand.printer.trouble import PrinterTrouble, TroubleKind
+from filmhand.prints.print_requests import orders_of
 from filmhand.profile.model import Profile
 from filmhand.service.doctor.folder_probe import Finding, Level
 
@@ -47,6 +49,22 @@ def examine_printing(name: str, profile: Profile, open_printer: OpenPrinter) -> 
         yield Finding(Level.NOTE, name, "printer", say)
     if why := printer_reasons(can.reasons):
         yield Finding(Level.NOTE, name, "printer", f"{can.name} says: {', '.join(why)}.")
+
+
+def examine_orders(name: str, profile: Profile, folders: Folders) -> Iterator[Finding]:
+    """Whether films wait for a printer that the profile does not name any more."""
+    if profile.print is not None and profile.print.printer is not None:
+        return
+    count = sum(1 for _ in orders_of(folders))
+    if count:
+        films = "1 film waits" if count == 1 else f"{count} films wait"
+        yield Finding(
+            Level.WRONG,
+            name,
+            "printer",
+            f"{films} to be printed, and the profile names no printer any more.",
+            "Name one as print.printer; `filmhand cancel` then lets go of those that nobody wants.",
+        )
 
 
 def _way(job: PrintJobRequest) -> str:
