@@ -223,6 +223,13 @@ class Forger:
             (folder / "out" / name).write_bytes(data)
         film = {"suffix": "", "record": {}, "files": {"pdf": ["0.pdf", sha256(b"film")]},
                 "proof": ["0.proof.jpg", sha256(b"proof")]}  # fmt: skip
+        if self.random.random() < 0.5:
+            name = self.new_id().replace("-", "000000-") + "-00001"
+            told_of = {"name": "film.pwg", "sha256": sha256(b"film"), "bytes": 4}
+            film["order"] = {"id": name, "sheets": 1, "size": [1, 1], "margin": [0] * 4,
+                             "dpi": [300, 300], "documents": {"pwg": told_of}}  # fmt: skip
+            (folder / "out" / name).mkdir()
+            (folder / "out" / name / "film.pwg").write_bytes(b"film")
         if members:
             film |= {"stem": stem, "member": members[0], "art": "a.png", "sha256": sha256(b""),
                      "earlier": None}  # fmt: skip

@@ -360,7 +360,6 @@ def write_order(job: Job, film: dict[str, Any], stem: str) -> Item:
     """Write the order.json of a staged film; its folder is one thing to publish."""
     wanted = dict(film["order"])
     documents = {form: PrintDocument(**one) for form, one in wanted.pop("documents").items()}
-    person = film["record"].get("for") or (job.sub[0] if job.sub else None)
     order = Order(
         folder=job.out / wanted.pop("id"),
         id=film["order"]["id"],
@@ -368,7 +367,7 @@ def write_order(job: Job, film: dict[str, Any], stem: str) -> Item:
         profile=job.profile,
         sub=list(job.sub),
         stem=stem,
-        person=None if person is None else file_names.shown(person),
+        person=_person_of(job, film["record"]),
         at=job.decision.at,
         documents=documents,
         **wanted,
@@ -376,6 +375,14 @@ def write_order(job: Job, film: dict[str, Any], stem: str) -> Item:
     order.save()
     digest = hashlib.sha256(order.text()).hexdigest()
     return Item(order.id, ORDERS, order.id, digest)
+
+
+def _person_of(job: Job, record: dict[str, Any]) -> str | None:
+    """Whose the film is: nobody's where it is shared by several people."""
+    told = job.hold.person if job.gang.members else record.get("for")
+    if not told and job.sub and not job.gang.members:
+        told = job.sub[0]
+    return file_names.shown(told)[:255] if isinstance(told, str) and told else None
 
 
 def write_record(
