@@ -291,7 +291,7 @@ class Capturing(IppConnection):
         super().__init__("ipp://film-printer.example/ipp/print")
         self.sent: list[bytes] = []
 
-    def exchange(self, message, document=None, size=0):
+    def exchange(self, message, document=None, size=0, look=None):
         self.sent.append(message)
         operations = b"\x23\x00\x14operations-supported\x00\x04\x00\x00\x00"
         more = b"\x23\x00\x00\x00\x04\x00\x00\x00"

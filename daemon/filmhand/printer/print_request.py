@@ -108,10 +108,19 @@ class Printer(Protocol):
     def create(self, job: PrintJobRequest) -> int | None:
         """Make a job without a document, and give its number; None if it takes only whole jobs."""
 
-    def send(self, number: int | None, job: PrintJobRequest, document: BinaryIO, size: int) -> int:
+    def send(
+        self,
+        number: int | None,
+        job: PrintJobRequest,
+        document: BinaryIO,
+        size: int,
+        seen: Callable[[JobStatus], None] = lambda status: None,
+    ) -> int:
         """Send the document of `size` bytes into the job; without a number, a whole job.
 
         The job's number. A PrinterTrouble with `nothing_sent` says that nothing will be printed.
+        A printer may take a document no faster than it prints: meanwhile `seen` is told how far
+        the job is, every half minute in which nothing goes.
         """
 
     def job(self, number: int) -> JobStatus | None:

@@ -6,7 +6,7 @@ left half-sent when we die is the printer's to throw away, and the printer is as
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from itertools import count
 from typing import BinaryIO
 
@@ -111,11 +111,19 @@ class IppPrinter:
         answer = self._ask(Operation.CREATE_JOB, self._of_new_job(job), wishes)
         return self._number_of(answer, wishes)
 
-    def send(self, number: int | None, job: PrintJobRequest, document: BinaryIO, size: int) -> int:
+    def send(
+        self,
+        number: int | None,
+        job: PrintJobRequest,
+        document: BinaryIO,
+        size: int,
+        seen: Callable[[JobStatus], None] = lambda status: None,
+    ) -> int:
         """Send the document of `size` bytes into the job; without a number, a whole job.
 
         The job's number. A PrinterTrouble with `nothing_sent` says that nothing will be printed;
-        an OSError that the document could not be read.
+        an OSError that the document could not be read. `seen` is told how far the job is while
+        the printer takes nothing.
         """
         kind = {"document-format": text_value(ValueTag.MIME_TYPE, job.document_format)}
         if number is None:
@@ -130,7 +138,17 @@ class IppPrinter:
             **kind,
             "last-document": boolean(True),
         }
-        self._ask(Operation.SEND_DOCUMENT, said, document=document, size=size)
+
+        def look() -> bool | None:
+            try:
+                status = self.job(number)
+            except PrinterTrouble:
+                return None  # it may talk with one at a time
+            if status is not None:
+                seen(status)
+            return status is not None and not status.state.ended
+
+        self._ask(Operation.SEND_DOCUMENT, said, document=document, size=size, look=look)
         return number
 
     def job(self, number: int) -> JobStatus | None:
@@ -191,6 +209,7 @@ class IppPrinter:
         *,
         document: BinaryIO | None = None,
         size: int = 0,
+        look: Callable[[], bool | None] = lambda: None,
         allowed: Iterable[int] = (),
     ) -> IppMessage:
         """The answer to one request; PrinterTrouble unless it is a success or an allowed status."""
@@ -204,7 +223,7 @@ class IppPrinter:
         if wishes:
             groups.append((GroupTag.JOB, wishes))
         message = IppMessage(operation, next(self._numbers), groups, self._version)
-        data = self._connection.exchange(encode_message(message), document, size)
+        data = self._connection.exchange(encode_message(message), document, size, look)
         try:
             answer, _ = decode_message(data)
         except BrokenMessageError as error:

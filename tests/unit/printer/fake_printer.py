@@ -37,6 +37,10 @@ class FakePrinter:
         self.port = self._server.getsockname()[1]
         self.uri = f"ipp{'s' if certificate else ''}://127.0.0.1:{self.port}/ipp/print"
         self.closing = threading.Event()
+        self.takes = threading.Event()
+        """Cleared while nothing of a large document is taken."""
+        self.takes.set()
+        self._threads: list[threading.Thread] = []
         self._thread = threading.Thread(target=self._serve)
         self._thread.start()
 
@@ -46,13 +50,18 @@ class FakePrinter:
                 plain, _ = self._server.accept()
             except OSError:
                 return
-            with plain, contextlib.suppress(OSError):
-                plain.settimeout(20)
-                if self._context is None:
-                    self._talk(plain)
-                else:
-                    with self._context.wrap_socket(plain, server_side=True) as secured:
-                        self._talk(secured)
+            thread = threading.Thread(target=self._serve_one, args=(plain,))
+            self._threads.append(thread)
+            thread.start()
+
+    def _serve_one(self, plain: socket.socket) -> None:
+        with plain, contextlib.suppress(OSError):
+            plain.settimeout(20)
+            if self._context is None:
+                self._talk(plain)
+            else:
+                with self._context.wrap_socket(plain, server_side=True) as secured:
+                    self._talk(secured)
 
     def _talk(self, connection: socket.socket) -> None:
         data = b""
@@ -67,12 +76,16 @@ class FakePrinter:
         head, _, body = data.partition(b"\r\n\r\n")
         self.heads.append(head)
         sized = [line for line in head.split(b"\r\n") if line.lower().startswith(b"content-length")]
-        while len(body) < int(sized[0].split(b":")[1]):
+        body = bytearray(body)
+        size = int(sized[0].split(b":")[1])
+        while len(body) < size:
+            if size > 1 << 20:
+                self.takes.wait(20)
             piece = connection.recv(65536)
             if not piece:
                 return
             body += piece
-        message, document = decode_message(body)
+        message, document = decode_message(bytes(body))
         self.requests.append((message, document))
         self.answer(connection, message, document)
 
@@ -85,7 +98,9 @@ class FakePrinter:
             self._server.shutdown(socket.SHUT_RDWR)
         self._server.close()
         self._thread.join(30)
-        assert not self._thread.is_alive()
+        for thread in (self._thread, *self._threads):
+            thread.join(30)
+            assert not thread.is_alive()
 
 
 def says(data: bytes) -> Answer:

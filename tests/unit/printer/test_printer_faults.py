@@ -193,18 +193,52 @@ def test_a_printer_that_hangs():
     with FakePrinter(lambda *_: fake.closing.wait(20)) as fake:
         found = trouble_of(opened(fake, answer_within=0.3).capabilities)
         assert "did not answer in time" in str(found)
-        sent = trouble_of(lambda: send(opened(fake, answer_within=0.3)))
+        sent = trouble_of(lambda: send(opened(fake, take_within=0.3)))
         assert not sent.nothing_sent
 
 
 def test_a_printer_that_stops_taking_the_document():
     with socket.create_server(("127.0.0.1", 0)) as server:
         uri = f"ipp://127.0.0.1:{server.getsockname()[1]}/"
-        printer = IppPrinter(uri, connection=IppConnection(uri, take_within=0.3))
+        printer = IppPrinter(uri, connection=IppConnection(uri, answer_within=0.3, take_within=0.3))
         large = bytes(32 << 20)
         found = trouble_of(lambda: printer.send(7, JOB, io.BytesIO(large), len(large)))
     assert "did not answer in time" in str(found)
     assert not found.nothing_sent
+
+
+LARGE = bytes(32 << 20)  # more than connections hold by themselves
+
+
+@pytest.mark.parametrize("tls", [False, True])
+def test_a_printer_that_waits_for_film_in_the_middle_of_a_document(tls, certificates):
+    told = []
+    pair = certificates[0] if tls else None
+    with FakePrinter(job(5, printer=5, why=("media-empty-error",)), certificate=pair) as fake:
+        fake.takes.clear()
+
+        def seen(status):
+            told.append(status)
+            if len(told) == 3:
+                fake.takes.set()  # somebody has loaded film
+
+        known = sha256_by_openssl(pair[0]) if pair else None
+        printer = opened(fake, known, take_within=15, look_every=0.2)
+        assert printer.send(7, JOB, io.BytesIO(LARGE), len(LARGE), seen) == 7
+    assert {(one.state, one.why) for one in told} == {(JobState.STOPPED, "a tray is empty")}
+    documents = [document for message, document in fake.requests if document]
+    assert documents == [LARGE]
+
+
+def test_a_job_that_ends_in_the_middle_of_its_document():
+    told = []
+    with FakePrinter(job(7, "job-canceled-at-device")) as fake:
+        fake.takes.clear()
+        printer = opened(fake, look_every=0.1)
+        found = trouble_of(lambda: printer.send(7, JOB, io.BytesIO(LARGE), len(LARGE), told.append))
+        fake.takes.set()
+    assert not found.nothing_sent
+    assert [one.state for one in told] == [JobState.CANCELED]
 
 
 def test_a_document_that_becomes_shorter_is_no_fault_of_the_printer():

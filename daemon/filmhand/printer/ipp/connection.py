@@ -12,7 +12,8 @@ import re
 import socket
 import ssl
 import threading
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
@@ -23,6 +24,7 @@ MOST_ANSWERED = 4 << 20  # bytes; a full list of media has some hundred thousand
 CONNECT_WITHIN = 10.0  # seconds
 ANSWER_WITHIN = 60.0  # seconds for a whole answer
 TAKE_WITHIN = 600.0  # seconds in which it must take a piece of a document: it may print meanwhile
+LOOK_EVERY = 30.0  # seconds without taking anything after which it is asked what it does
 _PIECE = 1 << 16
 _PORT = 631
 _URI = re.compile(r"(ipps?)://(\[[0-9A-Fa-f:.]+\]|[^:/\[\]]+)(?::(\d{1,5}))?(/.*)?", re.ASCII)
@@ -63,7 +65,8 @@ class IppConnection:
     ----------
     uri : the printer's address
     certificate : SHA-256 of its certificate where no authority vouches for it
-    answer_within, take_within : seconds for a whole answer, and for taking a piece of a document
+    answer_within, take_within, look_every : seconds for a whole answer, for taking a piece of a
+        document, and after which it is asked why it takes none
     """
 
     def __init__(
@@ -73,13 +76,25 @@ class IppConnection:
         *,
         answer_within: float = ANSWER_WITHIN,
         take_within: float = TAKE_WITHIN,
+        look_every: float = LOOK_EVERY,
     ) -> None:
         self.address = PrinterAddress.read(uri)
         self._certificate = certificate
         self._answer_within, self._take_within = answer_within, take_within
+        self._look_every = min(look_every, take_within)
 
-    def exchange(self, message: bytes, document: BinaryIO | None = None, size: int = 0) -> bytes:
+    def exchange(
+        self,
+        message: bytes,
+        document: BinaryIO | None = None,
+        size: int = 0,
+        look: Callable[[], bool | None] = lambda: None,
+    ) -> bytes:
         """The body of the answer to the message, with `size` bytes of a document behind it.
+
+        A printer with little memory takes no more while it prints, or waits for film. So `look`
+        is called while nothing goes: True if it is at the job, however long that takes, False if
+        the job is over, None if nobody knows.
 
         Raises
         ------
@@ -89,8 +104,9 @@ class IppConnection:
             Where the document cannot be read.
         """
         with contextlib.closing(self._connect()) as connection:
-            gone = self._send(connection, message, document, size)
-            return self._answer(connection, nothing_sent=not gone)
+            gone = self._send(connection, message, document, size, look)
+            within = self._answer_within if document is None else self._take_within
+            return self._answer(connection, within, nothing_sent=not gone)
 
     # --- to the printer ----------------------------------------------------------------------
 
@@ -156,6 +172,7 @@ class IppConnection:
         message: bytes,
         document: BinaryIO | None,
         size: int,
+        look: Callable[[], bool | None],
     ) -> bool:
         """Send all that it takes; True if a byte of the document may have gone.
 
@@ -163,7 +180,7 @@ class IppConnection:
         """
         assert connection.sock is not None
         gone, left = False, size
-        connection.sock.settimeout(self._answer_within if document is None else self._take_within)
+        connection.sock.settimeout(self._answer_within)
         try:
             connection.putrequest("POST", self.address.path)
             connection.putheader("Content-Type", "application/ipp")
@@ -179,22 +196,37 @@ class IppConnection:
             if not piece:
                 raise OSError("the document became shorter while it was sent")
             gone = True
-            try:
-                connection.send(piece)
-            except TimeoutError as error:
-                raise self._silent(nothing_sent=False) from error
-            except OSError:
+            if not self._push(connection.sock, piece, look):
                 return gone
             left -= len(piece)
         return gone
 
+    def _push(self, sock: socket.socket, piece: bytes, look: Callable[[], bool | None]) -> bool:
+        """Send a piece of the document; False where the printer has hung up."""
+        sock.settimeout(self._look_every)
+        left, since = memoryview(piece), time.monotonic()
+        while left:
+            try:
+                left = left[sock.send(left) :]
+            except TimeoutError as error:
+                at_it = look()
+                if at_it:
+                    since = time.monotonic()
+                elif at_it is False or time.monotonic() - since >= self._take_within:
+                    raise self._silent(nothing_sent=False) from error
+            except OSError:
+                return False
+        return True
+
     # --- from the printer --------------------------------------------------------------------
 
-    def _answer(self, connection: http.client.HTTPConnection, *, nothing_sent: bool) -> bytes:
+    def _answer(
+        self, connection: http.client.HTTPConnection, within: float, *, nothing_sent: bool
+    ) -> bytes:
         sock = connection.sock
         assert sock is not None
-        sock.settimeout(self._answer_within)
-        with _watch(sock, self._answer_within) as over:
+        sock.settimeout(within)
+        with _watch(sock, within) as over:
             try:
                 with contextlib.closing(connection.getresponse()) as answer:
                     self._judge(answer, nothing_sent=nothing_sent)
