@@ -12,7 +12,7 @@ import os
 import sys
 import time
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -60,7 +60,7 @@ class FolderPrinter:
 
     A word of the mood: `off`, `busy`, `other-sheet`, `jam`, `panel` (cancels what it gets),
     `aborts`, `whole` (takes only whole jobs), `slow` (prints only when asked twice), `shy` (tells
-    of no documents).
+    of no documents), `starved` (runs out of film in the middle of a document).
     """
 
     def __init__(self, folder: Path) -> None:
@@ -156,8 +156,17 @@ class FolderPrinter:
         self._write(number, made | {"state": JobState.PENDING})
         return number
 
-    def send(self, number: int | None, job: PrintJobRequest, document: BinaryIO, size: int) -> int:
+    def send(
+        self,
+        number: int | None,
+        job: PrintJobRequest,
+        document: BinaryIO,
+        size: int,
+        seen: Callable[[JobStatus], None] = lambda status: None,
+    ) -> int:
         self._reached("send")
+        if self.mood == "starved":
+            seen(JobStatus(number or 0, job.name, JobState.STOPPED, False, "a tray is empty"))
         number = self._made(job) if number is None else number
         known = self.jobs().get(number)
         if known is None:

@@ -118,6 +118,12 @@ FAILURES: dict[str, tuple[str, ...]] = {
         "/unit/printer/test_printer_faults.py::test_a_printer_that_hangs",
         "/unit/printer/test_printer_faults.py::test_a_printer_that_stops_taking_the_document",
     ),
+    "out of film in the middle of a document": (
+        "test_print_trouble.py::test_out_of_film_in_the_middle_of_a_document",
+        "/unit/printer/test_printer_faults.py::"
+        "test_a_printer_that_waits_for_film_in_the_middle_of_a_document",
+        "/unit/printer/test_printer_faults.py::test_a_job_that_ends_in_the_middle_of_its_document",
+    ),
     "a printer's certificate that is unknown or has changed": (
         "/unit/printer/test_printer_faults.py::test_a_certificate_that_nobody_vouches_for",
         "/unit/printer/test_printer_faults.py::test_a_certificate_that_has_changed",

@@ -186,6 +186,15 @@ def test_a_jam_stops_the_next(shop: Shop) -> None:
     assert len(shop.printer.sheets()) == 3
 
 
+def test_out_of_film_in_the_middle_of_a_document(shop: Shop) -> None:
+    shop.printer.mood = "starved"
+    shop.drop(MORE[0])
+    shop.finish()
+    assert shop.states()[:2] == ["stopped", "sent"]
+    assert shop.states()[-1] == "printed"
+    assert len(shop.printer.sheets()) == 1
+
+
 def test_in_the_order_of_publication(shop: Shop) -> None:
     for data in MORE:
         shop.drop(data)

@@ -116,8 +116,15 @@ class PrintRun:
         request = self.choose(order)
         form = next(form for form, mime in FORMATS.items() if mime == request.document_format)
         document = order.documents[form]
+
+        def seen(status: JobStatus) -> None:
+            """The printer takes the document no faster than it prints, or waits for film."""
+            self.seen = status
+            if status.state is JobState.STOPPED or status.why:
+                self.tell(order, "stopped", status.why)
+
         with (order.folder / document.name).open() as file:
-            return self.printer.send(order.number, request, file, document.bytes)
+            return self.printer.send(order.number, request, file, document.bytes, seen)
 
 
 @dataclass(frozen=True, slots=True)
