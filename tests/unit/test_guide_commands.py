@@ -48,11 +48,13 @@ ELSEWHERE = {
     "sh print-by-lp.sh STATION/poster/positives /var/lib/film-notes":
         "tests/unit/test_print_by_lp.py",
 }  # fmt: skip
-# Exit codes where no service runs meanwhile, no profile names a printer and no film is held.
+# Exit codes where no service runs meanwhile and no profile names a printer.
 CODES = {
-    "status": {3}, "health": {1}, "once": {0, 1}, "cancel": {1}, "reprint": {1}, "release": {1},
-    "discard": {1},
+    "status": {3}, "health": {1}, "once": {0, 1}, "cancel": {1}, "reprint": {1}, "pause": {1},
+    "resume": {1},
 }  # fmt: skip
+# What was refused, and what waits for approval.
+NAMES = {"retry": "note.png", "release": "waiting.jpg", "discard": "unwanted.jpg"}
 STANDS_FOR = {
     "STATION": "station", "FOLDER": "profiles", "NAME": "poster.jpg", "WORD": "mesh",
     "FILE": "figures.txt", "HOST:PORT": "127.0.0.1:0", "film.pdf": "positives/poster.pdf",
@@ -104,6 +106,12 @@ class Shop:
         for name in ("poster.jpg", "logo.png"):
             shutil.copy(self.folder / "poster.jpg", drop / name)
         (drop / "note.png").write_text("only words")
+        profile = self.folder / "station" / "profiles" / "approved.yaml"
+        profile.write_text(PROFILE + "approve: true\n")
+        held = self.folder / "station" / "approved" / "drop"
+        held.mkdir(parents=True)
+        for name in ("waiting.jpg", "unwanted.jpg"):
+            shutil.copy(self.folder / "poster.jpg", held / name)
         assert self.run(["once", "station"]) == 1
         log = drop.parent / "rejected" / "rejections.jsonl"
         self.job = json.loads(log.read_text())["job"]
@@ -163,8 +171,7 @@ def words_of(command: str, job: str) -> list[str]:
     """What is typed behind `filmhand`, with what the capitals stand for."""
     _, *words = shlex.split(command)
     stand = STANDS_FOR | {"JOB": job}
-    if words[0] == "retry":
-        stand["NAME"] = "note.png"  # which was refused
+    stand["NAME"] = NAMES.get(words[0], stand["NAME"])
     return [stand.get(word, word) for word in words]
 
 

@@ -16,6 +16,7 @@ from filmhand.errors import ExitCode
 from filmhand.service.log import is_terminal
 
 _MOST_HITS = 12
+_GLOSSARY_CELLS = 3
 _LONGEST_HIT = 240  # letters of a paragraph that is found
 INDEX = "index"
 """The page that is made of the others."""
@@ -61,6 +62,7 @@ def _show(page: str) -> None:
 
 
 def _search(words: Sequence[str], *, as_json: bool) -> ExitCode:
+    from filmhand import guide as pages  # noqa: PLC0415
     from filmhand.guide.search import find_in_guide, nearest_words, pages_named  # noqa: PLC0415
 
     words = [part for word in words for part in word.split()]
@@ -84,7 +86,9 @@ def _search(words: Sequence[str], *, as_json: bool) -> ExitCode:
     ):
         options.echo_styled(f"\n{click.style(page, bold=True)}, {section}")
         for hit in found:
-            text = textwrap.shorten(_as_said(hit.text), _LONGEST_HIT, placeholder=" …")
+            text = textwrap.shorten(
+                _as_said(hit.text, glossary=page == pages.GLOSSARY), _LONGEST_HIT, placeholder=" …"
+            )
             for line in textwrap.wrap(text, width - 2):
                 click.echo(f"  {line}")
     if len(hits) > _MOST_HITS:
@@ -93,6 +97,9 @@ def _search(words: Sequence[str], *, as_json: bool) -> ExitCode:
     return ExitCode.DONE
 
 
-def _as_said(text: str) -> str:
-    """A table's row as a line."""
-    return ", ".join(cell.strip() for cell in text.strip("|").split("|") if cell.strip())
+def _as_said(text: str, *, glossary: bool) -> str:
+    """A paragraph as a line, and a row of the glossary as what leads where."""
+    cells = [cell.strip() for cell in text.strip("|").split("|") if cell.strip()]
+    if glossary and len(cells) == _GLOSSARY_CELLS:
+        return f"{cells[0]}: {cells[1]} (page {cells[2]})"
+    return ", ".join(cells).removeprefix("- ")
