@@ -51,7 +51,7 @@ ELSEWHERE = {
 # Exit codes where no service runs meanwhile and no profile names a printer.
 CODES = {
     "status": {3}, "health": {1}, "once": {0, 1}, "cancel": {1}, "reprint": {1}, "pause": {1},
-    "resume": {1},
+    "resume": {1}, "doctor --printers": {0, 1},
 }  # fmt: skip
 # What was refused, and what waits for approval.
 NAMES = {"retry": "note.png", "release": "waiting.jpg", "discard": "unwanted.jpg"}
@@ -183,7 +183,7 @@ def run_one(shop: Shop, command: str) -> None:
     elif words[0] == "new-profile" and not any(word.startswith("--") for word in words):
         code, may = shop.answer(words), {0}
     else:
-        code, may = shop.run(words), CODES.get(words[0], {0})
+        code, may = shop.run(words), CODES.get(" ".join(words[:2]), CODES.get(words[0], {0}))
     assert code in may, f"{command}\n{shop.said}"
 
 
