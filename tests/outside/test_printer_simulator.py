@@ -28,7 +28,7 @@ from filmhand.printer.ipp.connection import IppConnection
 from filmhand.printer.ipp.message import IppMessage, decode_message, encode_message
 from filmhand.printer.print_request import PDF, PWG, FilmSheet, JobState, PrintJobRequest
 from filmhand.printer.session import IppPrinter
-from filmhand.printer.trouble import PrinterTrouble, TroubleKind
+from filmhand.printer.trouble import PrinterTrouble, TroubleKind, UnknownCertificate
 from filmhand.profile.printing import PrintWishes
 from filmhand.units import Resolution
 
@@ -412,3 +412,32 @@ def test_from_the_drop_folder_to_the_printer(raster_printer: Simulator, tmp_path
     assert told["IPP_COPIES"] == "2"
     assert told["IPP_JOB_NAME"].startswith("poster ")
     assert len(IppPrinter(raster_printer.uri).find(told["IPP_JOB_NAME"])) == 1
+
+
+def test_by_tls_with_the_certificate_that_it_made_itself(
+    simulators: None, tmp_path: Path, film: Path
+) -> None:
+    keys = tmp_path / "keys"
+    keys.mkdir()
+    options = ["-a", str(HERE / "film_printer.conf"), "-K", str(keys)]
+    simulator = Simulator(tmp_path, options)
+    try:
+        uri = simulator.uri.replace("ipp:", "ipps:")
+        with pytest.raises(UnknownCertificate) as caught:
+            IppPrinter(uri).capabilities()
+        pinned = caught.value.fingerprint
+        assert str(caught.value).endswith(f"certificate: {pinned}")
+        (made,) = keys.glob("*.crt")
+        command = ["openssl", "x509", "-noout", "-fingerprint", "-sha256", "-in", str(made)]
+        told = subprocess.run(command, check=True, capture_output=True, text=True, timeout=60)
+        assert told.stdout.partition("=")[2].strip().replace(":", "").lower() == pinned
+        document = film.with_suffix(".pwg").read_bytes()
+        printer = IppPrinter(uri, pinned)
+        job = request(printer, sheet(), "by tls", media="stationery")
+        number, state = print_film(printer, job, document)
+        wait_for(lambda: state() is JobState.COMPLETED, "the job")
+        assert simulator.received(number) == document
+        with pytest.raises(UnknownCertificate, match="is not the one in the profile"):
+            IppPrinter(uri, "0" * 64).capabilities()
+    finally:
+        simulator.close()

@@ -188,10 +188,12 @@ def _media(told: Members) -> Iterator[MediaEntry]:
 
 
 def _ready(told: Members) -> tuple[MediaEntry, ...] | None:
-    if told.keys().isdisjoint({"media-col-ready", "media-ready"}):
-        return None
+    """What is loaded: nothing only where the printer says "no value" (RFC 8011, section 5.1.1)."""
+    values = _values(told, "media-col-ready") + _values(told, "media-ready")
     columns = [one for one in _entries(told, "media-col-ready") if one]
-    return tuple(columns or _named(_words(told, "media-ready"), None))
+    loaded = tuple(columns or _named(_words(told, "media-ready"), None))
+    is_empty = bool(values) and all(one.tag == ValueTag.NO_VALUE for one in values)
+    return loaded if loaded or is_empty else None
 
 
 def _entries(told: Members, name: str) -> Iterator[MediaEntry | None]:

@@ -244,6 +244,14 @@ def test_another_sheet_in_the_tray_holds_the_film():
     assert choose(media_col_ready=None).media_source is None
 
 
+def test_empty_trays_hold_the_film_and_unknown_ones_do_not():
+    nothing = (IppValue(ValueTag.NO_VALUE, None),)
+    assert "holds nothing" in refused(TroubleKind.OTHER_SHEET, media_col_ready=nothing)
+    for unknown in ((IppValue(ValueTag.UNKNOWN, None),), keywords("odd")):
+        assert choose(media_col_ready=unknown).media_source is None
+    assert choose(media_col_ready=None, media_ready=keywords("some-paper")).media_source is None
+
+
 @pytest.mark.parametrize(
     ("changes", "why"),
     [
