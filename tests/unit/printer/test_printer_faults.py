@@ -499,6 +499,6 @@ def test_what_a_printer_tells_of_itself_may_be_nonsense():
     }
     with FakePrinter(says(reply(0, (4, odd)))) as fake:
         can = opened(fake).capabilities()
-    assert (can.name, can.resolutions, can.copies, can.ready) == ("The printer", (), None, ())
+    assert (can.name, can.resolutions, can.copies, can.ready) == ("The printer", (), None, None)
     assert [one.percent for one in can.supplies] == [None, None]
     assert [one.width for one in can.media] == [(2540, 2540)]
