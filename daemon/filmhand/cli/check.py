@@ -122,6 +122,8 @@ def _main_rows(told: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     screen, mesh = told["screen"], told["mesh"]
     dpi = options.dpi_text(told["dpi"])
     yield "sheet", f"{told['sheet']}, {dpi} dpi"
+    if told["scale_pct"] != [100.0, 100.0]:
+        yield "scale", _scale_text(told["scale_pct"])
     if told["frame"] is not None:
         yield "frame", _frame_text(told["frame"])
     if screen is None:
@@ -205,6 +207,11 @@ def _middle_tone(press: Mapping[str, Any]) -> str:
     )
 
 
+def _scale_text(scale: Sequence[float]) -> str:
+    across, down = scale
+    return f"{across:g} % across, {down:g} % down: taken off, so lengths are right on film"
+
+
 def print_profile(told: Mapping[str, Any]) -> None:
     """All of one profile, as ``filmhand check --more`` tells it."""
     pixels = told["sheet_px"]
@@ -214,11 +221,7 @@ def print_profile(told: Mapping[str, Any]) -> None:
         f"{told['sheet']}, {pixels[0]} x {pixels[1]} px, {options.dpi_text(told['dpi'])} dpi",
     )
     if told["scale_pct"] != [100.0, 100.0]:
-        across, down = told["scale_pct"]
-        options.print_row(
-            "scale",
-            f"{across:g} % across, {down:g} % down: taken off, so lengths are right on film",
-        )
+        options.print_row("scale", _scale_text(told["scale_pct"]))
     if told["frame"] is not None:
         options.print_row("frame", _frame_text(told["frame"]))
     screen, mesh, holds, moire = told["screen"], told["mesh"], told["holds"], told["moire"]

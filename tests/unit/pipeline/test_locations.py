@@ -140,7 +140,7 @@ def test_places_are_put_into_words():
         WorstPlace(12, 0, 50.0, "stroke"),
         WorstPlace(3, 3, 1.0, "gap"),
     ]
-    profile = SimpleNamespace(dpi=DPI, sheet=SheetSize(21000, 29700))
+    profile = SimpleNamespace(acetate_dpi=DPI, sheet=SheetSize(21000, 29700))
     assert worst_places_phrase([], profile) == ""
     assert (
         worst_places_phrase(spots[:1], profile)
