@@ -192,7 +192,10 @@ def test_a_check_in_a_sentence_and_on_a_label(told: Check, says: str, label: str
     assert judge.check_sentence(told) == says.replace("; worst here", "")
     good = check(CheckName.SMALLEST_DOT, 400, 113, 309, "pass")
     work: Any = SimpleNamespace(
-        checks=[good, told], missed="", profile=SimpleNamespace(frame=None, acetate_dpi=None), layout=None
+        checks=[good, told],
+        missed="",
+        profile=SimpleNamespace(frame=None, acetate_dpi=None),
+        layout=None,
     )
     assert judge.warnings(work) == [label]
 

@@ -14,6 +14,7 @@ from filmhand.pipeline.printer_films.drawn_film import write_drawn_film
 from filmhand.profile.model import Profile
 from filmhand.sheet.layout import sheet_boxes
 from filmhand.sheet.long_ruler import READS_TO_MM, long_bars
+from filmhand.units import size_text
 
 
 def unscaled(profile: Profile) -> Profile:
@@ -52,10 +53,9 @@ def make_ruler(profile: Profile, scratch: Path) -> tuple[dict[Format, Path], dic
 
 def _words(profile: Profile, across: int, down: int) -> list[str]:
     """What stands on the film, for bars of so many millimeters."""
-    width, height = profile.sheet.mm
+    sheet = size_text(profile.sheet.mm, profile.sheet, decimals=1)
     return [
-        f"RULER FILM of profile {profile.name}: {width:g} x {height:g} mm, {profile.dpi} dpi, "
-        f"filmhand {__version__}",
+        f"RULER FILM of profile {profile.name}: {sheet}, {profile.dpi} dpi, filmhand {__version__}",
         "Made without print.scale: what you measure is the whole scale and replaces an older one.",
         "1. Print at 100 %, not fitted to the page, on the film you use. Let it cool and lie flat.",
         "2. Across: lay a steel rule along the upper bar; measure from the left edge of line 0 to "
