@@ -50,15 +50,15 @@ ELSEWHERE = {
 }  # fmt: skip
 # Exit codes where no service runs meanwhile and no profile names a printer.
 CODES = {
-    "status": {3}, "health": {1}, "once": {0, 1}, "cancel": {1}, "reprint": {1}, "pause": {1},
-    "resume": {1}, "doctor --printers": {0, 1},
+    "status": {3}, "health": {1}, "once": {0, 1}, "cancel": {1}, "reprint": {1},
+    "doctor --printers": {0, 1},  # no printer need announce itself here
 }  # fmt: skip
 # What was refused, and what waits for approval.
 NAMES = {"retry": "note.png", "release": "waiting.jpg", "discard": "unwanted.jpg"}
 STANDS_FOR = {
     "STATION": "station", "FOLDER": "profiles", "NAME": "poster.jpg", "WORD": "mesh",
     "FILE": "figures.txt", "HOST:PORT": "127.0.0.1:0", "film.pdf": "positives/poster.pdf",
-    "film.tif": "positives/poster.pdf",
+    "film.tif": "positives/poster.pdf", "FILM": "positives/poster.pdf",
 }  # fmt: skip
 
 
@@ -109,8 +109,8 @@ class Shop:
         profile = self.folder / "station" / "profiles" / "approved.yaml"
         profile.write_text(PROFILE + "approve: true\n")
         held = self.folder / "station" / "approved" / "drop"
-        held.mkdir(parents=True)
-        for name in ("waiting.jpg", "unwanted.jpg"):
+        (held / "anna").mkdir(parents=True)
+        for name in ("waiting.jpg", "unwanted.jpg", "anna/photo.jpg"):
             shutil.copy(self.folder / "poster.jpg", held / name)
         assert self.run(["once", "station"]) == 1
         log = drop.parent / "rejected" / "rejections.jsonl"
