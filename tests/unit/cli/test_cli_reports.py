@@ -276,9 +276,11 @@ def test_rows_are_wrapped_beside_their_names(capsys: pytest.CaptureFixture[str])
 
 CHECKED: dict[str, Any] = {
     "name": "small",
+    "sheet": "210 x 297 mm",
     "sheet_mm": [210.0, 297.0],
     "sheet_px": [2480, 3507],
     "dpi": [300, 300],
+    "scale_pct": [100.0, 100.0],
     "screen": {"lpi_made": 25.0012, "lpi_asked": 25, "angle_made": 22.4996, "angle_asked": 22.5,
                "dot": "round", "levels": 145},
     "mesh": {"label": "110 (43-80)", "assumed": False, "opening_um": 149, "open_area_pct": 40.5,
@@ -336,6 +338,14 @@ def test_the_report_of_check(capsys: pytest.CaptureFixture[str]) -> None:
         "            film %       4    32",
         "            print %     10    50",
         "",
+    ]
+
+
+def test_the_scale_of_a_printer_is_told_below_its_sheet(capsys: pytest.CaptureFixture[str]) -> None:
+    print_profile({**CHECKED, "scale_pct": [99.6, 100.2]})
+    assert capsys.readouterr().out.splitlines()[2:4] == [
+        "  scale     99.6 % across, 100.2 % down: taken off, so lengths are right on film",
+        "  screen    25.001 lpi (asked 25), 22.500 deg (asked 22.5), round, a dot can",
     ]
 
 
