@@ -314,7 +314,8 @@ def _end(order: Order, run: PrintRun) -> bool:
 def remove_order(order: Order, context: JobContext) -> None:
     """Remove the order's folder; what is not filmhand's own there is set aside."""
     for document in order.documents.values():
-        (order.folder / document.name).unlink(missing_ok=True)
+        if not (order.folder / document.name).is_dir():  # a forged one is set aside with the rest
+            (order.folder / document.name).unlink(missing_ok=True)
     failpoint("documents removed")
     (order.folder / ".order.json.new").unlink(missing_ok=True)
     (order.folder / "order.json").unlink()
