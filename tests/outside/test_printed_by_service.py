@@ -18,12 +18,12 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from PIL import Image
-from printer_simulator import Simulator, announced
+from printer_simulator import Simulator, simulators
 
 from filmhand.cli import main
 from filmhand.film.read import read_film
 
-__all__ = ["announced"]
+__all__ = ["simulators"]
 
 PROFILE = """
 sheet: a4
@@ -78,7 +78,7 @@ class Shop:
 
 
 @pytest.fixture
-def shop(tmp_path: Path, announced: None) -> Iterator[Shop]:
+def shop(tmp_path: Path, simulators: None) -> Iterator[Shop]:
     folder = tmp_path / "simulator"
     folder.mkdir()
     conf = Path(__file__).with_name("film_printer.conf")
