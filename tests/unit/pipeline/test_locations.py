@@ -70,7 +70,7 @@ def millimeters(text):
     """The places in a sentence."""
     return [
         (int(x), int(y))
-        for x, y in re.findall(r"(\d+) x (\d+) mm \([\d. x]+ in\)(?=,| and| from the sheet)", text)
+        for x, y in re.findall(r"\((\d+) x (\d+) mm\)(?=,| and| from the sheet)", text)
     ]
 
 

@@ -67,8 +67,7 @@ def test_facts_are_in_words(words_of):
     words, label, _ = words_of(picture(600, 400), "art: {treat: tone, fit: width 100 mm}\n")
     assert words.title == "art.png" and words.turn == 0
     assert words.facts[:4] == (
-        "The art is 100.0 x 150.0 mm (3.94 x 5.91 in) on a sheet of 150.0 x 200.0 mm "
-        "(5.91 x 7.87 in).",
+        "The art is 100 x 150 mm (3.94 x 5.91 in) on a sheet of 150 x 200 mm (5.91 x 7.87 in).",
         "25.0 lines per inch at 45.0°, round dots.",
         "Mesh 110 per inch, which is 43 threads per cm of 80 µm (43-80).",
         "Profile small, 300 dpi, right-reading, image side up.",

@@ -60,7 +60,7 @@ def test_a_record_tells_sizes_in_the_right_units():
     record = record_of(layout_of())
     assert record["film"] == {
         "files": {}, "sha256": {"tiff": "d1"}, "width_px": 1000, "height_px": 3000,
-        "dpi": [254, 508], "sheet_mm": [100, 150],
+        "dpi": [254, 508], "sheet_mm": [100, 150], "scale_pct": [100.0, 100.0], "stack": 1,
     }  # fmt: skip
     assert record["art"] == {
         "width_mm": 33.33, "height_mm": 38.89, "turned": 90, "ppi": 123.5, "kind": None,
