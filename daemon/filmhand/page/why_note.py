@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import textwrap
 from collections.abc import Sequence
 
@@ -56,17 +57,21 @@ def held_note(
     """
     whose = f" (for {_plain(person)})" if person else ""
     first = _plain(proofs[0]) if proofs else ""
-    release = f"Move {first} into release/, or run: filmhand release STATION {_plain(film)!r}"
+    quoted = shlex.quote(_plain(film))
+    release = f"Move {first} into release/"
     if len(proofs) > 1:
-        release += f" - any one of its {len(proofs)} proofs lets all its films go."
+        release += f" (any one of its {len(proofs)} proofs lets all its films go)"
+    release += ", or run"
     by_itself = f"By itself on {until}, oldest films first." if until else ""
-    give_up = f"Run: filmhand discard STATION {_plain(film)!r}"
     parts = [
         f"This film is finished, and held:\n  {_plain(film)}, of {_plain(name)}{whose}\n"
         f"  job {job}",
         _fill(why),
-        "How it goes on:\n" + "\n".join(_fill(x, indent="  ") for x in (by_itself, release) if x),
-        "How it is given up, so that its art goes to rejected/:\n" + _fill(give_up, indent="  "),
+        "How it goes on:\n"
+        + "\n".join(_fill(x, indent="  ") for x in (by_itself, release) if x)
+        + f"\n  filmhand release STATION {quoted}",
+        "How it is given up, so that its art goes to rejected/:\n"
+        f"  filmhand discard STATION {quoted}",
     ]
     if warnings:
         told = "\n".join(_fill(one, indent="  ") for one in warnings)
