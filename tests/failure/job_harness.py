@@ -25,10 +25,12 @@ from filmhand.disk.folders import Folders
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.formats import Format
 from filmhand.jobs.context import JobContext
+from filmhand.jobs.job import Job
 from filmhand.jobs.ledger import Ledger
 from filmhand.page.why_note import why_note
 from filmhand.profile.ticket.gang import GangWishes
 from filmhand.queue.job_queue import JobQueue, QueueSettings
+from filmhand.queue.task import Claim, ResumeJob, begin_job
 from filmhand.request import ArtSize, FinishedFilm, JobRequest, JobResult, PrintWork, SheetSpace
 from filmhand.request import GangResult as Ganged
 from filmhand.worker.parent import WorkerDied
@@ -178,6 +180,13 @@ def profile_of(snapshot: dict[str, Any]) -> Any:
         print=None,
         film=SimpleNamespace(stack=1),
     )
+
+
+def begun(queue: JobQueue, task: Claim | ResumeJob) -> Job:
+    """The job of a task that the queue has taken, claimed and in its hands."""
+    folder = queue._folder_of(task)
+    lost, snapshot = queue._triage.wait_again, queue.settings.snapshot
+    return begin_job(task, folder, queue.name, snapshot, queue.context, lost=lost)
 
 
 def make_queue(root: Path, state: Path, host: str = "here-00000000", **options: Any) -> JobQueue:

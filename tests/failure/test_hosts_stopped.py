@@ -92,7 +92,7 @@ def test_killed_in_the_middle_of_taking_over(
     for _ in range(6):
         work = dead.take()
         assert work is not None
-        dead._job_of(work, dead._folder_of(work))  # claimed, and then killed
+        job_harness.begun(dead, work)  # claimed, and then killed
     ahead = 0.0
 
     def adopter(name: str) -> job_harness.JobQueue:
@@ -194,8 +194,7 @@ def test_a_job_that_comes_back_while_its_sleeper_still_has_it_in_hand(tmp_path: 
         time.sleep(2 * job_harness.SETTLE)
     work = one.take()
     assert work is not None
-    folder = one._folder_of(work)
-    job = one._job_of(work, folder)  # and here it falls asleep, with the job in its memory
+    job = job_harness.begun(one, work)  # and here it falls asleep, with the job in its memory
     hidden = root / ".filmhand"
     other = hidden / "two-00000002" / job.id
     other.parent.mkdir()
@@ -205,7 +204,7 @@ def test_a_job_that_comes_back_while_its_sleeper_still_has_it_in_hand(tmp_path: 
     one._sign_at = float("-inf")
     one.look()
     assert other.is_dir()
-    one._put_down(work, folder, job)
+    one._put_down(work, job.folder, job)
     one._sign_at = float("-inf")
     work_through(one)
     one._sign_at = float("-inf")

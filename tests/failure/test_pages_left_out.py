@@ -170,7 +170,7 @@ def test_the_page_shows_what_was_left_out(films: Make) -> None:
     status = {
         "profiles": [], "made": [entry], "refused": [], "faults": [], "running": True,
         "counts": {"waiting": 0, "working": 0, "made": 1, "refused": 0},
-        "at": "2026-11-28T12:00:00Z", "station_name": "s",
+        "at": "2026-11-28T12:00:00Z", "station": "/s", "station_name": "s",
     }  # fmt: skip
     assert "Page 2 was left out: " in status_page(status)
 

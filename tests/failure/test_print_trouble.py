@@ -21,7 +21,7 @@ from test_service_station import wait_until
 from filmhand.disk.beneath import Beneath
 from filmhand.jobs import publish
 from filmhand.jobs.failpoints import FAILPOINTS_PRINT
-from filmhand.jobs.print_order import Order, OrderState
+from filmhand.jobs.print_order import HALF_WRITTEN, Order, OrderState
 from filmhand.prints import printer_queue, steps
 from filmhand.prints.print_desk import PrintDesk
 from filmhand.prints.print_requests import PrintAsked, ask_of_print, find_orders
@@ -497,6 +497,26 @@ def test_forged_orders_hold_up_nobody(shop: Shop, tmp_path: Path) -> None:
     assert list(prints.iterdir()) == []
     assert len(list((shop.root / ".filmhand" / "set-aside").iterdir())) == len(names) + 3
     assert outside.read_bytes()
+
+
+@pytest.mark.parametrize("at", ["at once", *PASSED[:-1]])
+def test_a_folder_in_the_way_of_the_notes_is_set_aside_and_the_film_printed_once(
+    shop: Shop, at: str
+) -> None:
+    shop.drop(ART)
+    (order,) = orders(shop.root)
+
+    def put_in_the_way() -> None:
+        if order.is_dir() and not (order / HALF_WRITTEN).exists():
+            (order / HALF_WRITTEN / "inside").mkdir(parents=True)
+
+    if at == "at once":
+        put_in_the_way()
+    else:
+        shop.at(at, put_in_the_way)
+    shop.finish()
+    assert shop.printer.sheets() == [DOCUMENT]
+    assert Counter(shop.states())["printed"] == 1
 
 
 def test_a_log_that_is_a_link_is_not_written_through(shop: Shop, tmp_path: Path) -> None:

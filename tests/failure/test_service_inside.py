@@ -262,6 +262,8 @@ def test_where_profiles_and_state_lie_by_default(
     assert [(one["outcome"], one["profile"]) for one in told] == [("made", "small")]
     other = Station(Path("station"), Path("given"), Path("kept"))
     assert (other.profiles, other._state) == (tmp_path / "given", tmp_path / "kept")
-    with pytest.raises(FilmhandError, match="No job 20260301T100000-00000000 is known"):
+    with pytest.raises(
+        FilmhandError, match="No refused file or job 20260301T100000-00000000 is known"
+    ):
         here.retry("20260301T100000-00000000")
     assert any(finding.what == "service" for finding in here.doctor())

@@ -486,7 +486,7 @@ def test_a_member_in_hand_is_no_unknown_job(root: Path, state: Path) -> None:
     queue = job_harness.make_queue(root, state, gang=NOW)
     work = first_work(queue)
     assert work is not None
-    member = queue._job_of(work, queue._folder_of(work)).gang.members[0]
+    member = job_harness.begun(queue, work).gang.members[0]
     with pytest.raises(FilmhandError, match=f"^Job {member} is not finished yet"):
         retry_refused({"small": Folders(root)}, member, state)
     (told,) = file_history({"small": Folders(root)}, member, state / "ledger.sqlite").found

@@ -41,6 +41,7 @@ from filmhand.disk.forms import (
 )
 
 ORDERS = "prints"  # the folder of orders within a host's own
+HALF_WRITTEN = ".order.json.new"  # what a kill leaves of notes that were being written
 ORDER_SCHEMA = "filmhand-print-order/1"
 MOST_SHEETS = 100_000
 _LARGEST = 1 << 16  # bytes of an order.json

@@ -9,7 +9,7 @@ from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.set_aside import clear, set_aside
 from filmhand.jobs.context import JobContext
-from filmhand.jobs.print_order import ORDERS, Order, OrderState
+from filmhand.jobs.print_order import HALF_WRITTEN, ORDERS, Order, OrderState
 from filmhand.printer.print_request import OpenPrinter
 from filmhand.prints.print_requests import PrintAsked, is_paused, listed
 from filmhand.prints.steps import BEFORE_IT_WENT, PrintRun, ends_as
@@ -97,6 +97,10 @@ class ProfileOrders:
     def load(self, identity: str) -> Order | None:
         """Read an order; None for one that is gone, or that no order can be, which is set aside."""
         folder = self.folder / identity
+        half_written = folder / HALF_WRITTEN
+        if half_written.is_dir():  # no note could be written over it, nor the folder be removed
+            hidden = self.profile.context.folders.hidden
+            self._tell_of(set_aside(half_written, hidden), "it is no note")
         try:
             return Order.load(folder)
         except ValueError as error:

@@ -24,7 +24,7 @@ from filmhand.disk.set_aside import clear
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.job import utc_text
-from filmhand.jobs.print_order import Order, OrderState
+from filmhand.jobs.print_order import HALF_WRITTEN, Order, OrderState
 from filmhand.printer.choice import choose_job
 from filmhand.printer.print_request import (
     PDF,
@@ -299,6 +299,7 @@ def _end(order: Order, run: PrintRun) -> bool:
     order.folder.lstat()  # an error if another host took the order over while this one slept
     event = print_event(order, state, why, run.context, at=order.ended["at"])
     write_event(event, run.context, once=run.found)
+    run.found = True  # were the folder not to go now, the line is there for the next try
     run.context.say(
         f"print {state}",
         profile=order.profile,
@@ -317,7 +318,7 @@ def remove_order(order: Order, context: JobContext) -> None:
         if not (order.folder / document.name).is_dir():  # a forged one is set aside with the rest
             (order.folder / document.name).unlink(missing_ok=True)
     failpoint("documents removed")
-    (order.folder / ".order.json.new").unlink(missing_ok=True)
+    (order.folder / HALF_WRITTEN).unlink(missing_ok=True)
     (order.folder / "order.json").unlink()
     clear(order.folder, context.folders.hidden)
     failpoint("order removed")
