@@ -28,7 +28,11 @@ def link(path: Iterable[str], words: str) -> str:
 
 def address(path: Iterable[str]) -> str:
     """The relative address of a file; nothing that HTML would have to escape is left of it."""
-    whole = quote("/".join(filter(None, path)))
+    parts = "/".join(filter(None, path))
+    try:
+        whole = quote(parts, errors="surrogateescape")  # a name that is no text, as its bytes
+    except UnicodeEncodeError:
+        whole = quote(parts, errors="replace")
     # A first part with a colon would be read as a scheme (RFC 3986, 4.2).
     return f"./{whole}" if ":" in whole.split("/")[0] else whole
 

@@ -294,3 +294,10 @@ def test_a_name_cannot_end_the_attribute_that_it_stands_in(stem: str) -> None:
     assert picture["alt"] == f"Proof of {shown}"
     assert picture["src"] == f"small/proofs/a%22b%26c/{quote(stem)}.jpg"
     assert not set("<>\"'& ") & set(str(picture["src"]))
+
+
+def test_names_that_are_no_text_are_linked_by_their_bytes() -> None:
+    entry = made("m.png", "m")
+    entry["films"][0]["files"] = ["a\udcff.pdf", "b\ud800.pdf"]
+    addresses = {str(one["href"]) for one in Page(status_page(status(made=[entry]))).all("a")}
+    assert {"small/positives/a%FF.pdf", "small/positives/b%3F.pdf"} <= addresses
