@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from certificates import self_signed
 from cluster_harness import LocalCluster
 
 from filmhand.cluster.scheduler import Cluster
@@ -22,17 +22,7 @@ pytest.importorskip("dask")
 @pytest.fixture(scope="module")
 def certificate(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Certificate and key in one file; it signs itself, so that it is its own authority."""
-    tool = shutil.which("openssl")
-    if tool is None:
-        pytest.skip("openssl is not installed")
-    folder = tmp_path_factory.mktemp("tls")
-    command = [tool, "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2"]
-    names = ["-subj", "/CN=filmhand", "-addext", "subjectAltName=IP:127.0.0.1"]
-    files = ["-keyout", str(folder / "key"), "-out", str(folder / "certificate")]
-    subprocess.run([*command, *names, *files], check=True, capture_output=True)
-    whole = folder / "both.pem"
-    whole.write_text((folder / "certificate").read_text() + (folder / "key").read_text())
-    return whole
+    return self_signed(tmp_path_factory.mktemp("tls"), "filmhand", "IP:127.0.0.1")
 
 
 @pytest.fixture

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import json
 import logging
-import shutil
 import socket
 import ssl
-import subprocess
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -18,6 +16,7 @@ from typing import Any
 
 import job_harness
 import pytest
+from certificates import self_signed
 from job_harness import assert_invariants
 
 from filmhand.errors import Reason, Refused
@@ -63,17 +62,7 @@ class Letters:
 @pytest.fixture(scope="module")
 def certificate(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Certificate and key of localhost in one file; it signs itself."""
-    tool = shutil.which("openssl")
-    if tool is None:
-        pytest.skip("openssl is not installed")
-    folder = tmp_path_factory.mktemp("tls")
-    command = [tool, "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2"]
-    names = ["-subj", "/CN=localhost", "-addext", "subjectAltName=DNS:localhost,IP:127.0.0.1"]
-    files = ["-keyout", str(folder / "key"), "-out", str(folder / "certificate")]
-    subprocess.run([*command, *names, *files], check=True, capture_output=True)
-    whole = folder / "both.pem"
-    whole.write_text((folder / "certificate").read_text() + (folder / "key").read_text())
-    return whole
+    return self_signed(tmp_path_factory.mktemp("tls"), "localhost", "DNS:localhost,IP:127.0.0.1")
 
 
 @pytest.fixture

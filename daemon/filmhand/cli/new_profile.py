@@ -157,7 +157,7 @@ def _ask_lpi(given: dict[str, Any], treat: Treat) -> None:
 
 def _usual_margin(sheet: str) -> str:
     """The edge of office printers, in the unit of the sheet (common practice, no source)."""
-    return "6 mm" if sheet.lower() in {"a4", "a3"} or sheet.endswith(("mm", "cm")) else "0.25 in"
+    return "0.25 in" if read_sheet(sheet).in_inches else "6 mm"
 
 
 def _work(answer: str) -> Treat:

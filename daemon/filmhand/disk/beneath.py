@@ -293,6 +293,12 @@ class Beneath:
             raise ValueError(f"{self} has more than {most} bytes")
         return data
 
+    def read_end(self, most: int) -> bytes:
+        """The last `most` bytes of a regular file, or all of a shorter one."""
+        with self.open() as file:
+            file.seek(max(0, file.seek(0, os.SEEK_END) - most))
+            return file.read()
+
     def open_new(self, mode: int = 0o666) -> BinaryIO:
         """Make a file and open it for writing; FileExistsError if anything has the name."""
         return os.fdopen(self._do(os.open, _NEW, mode), "wb")

@@ -9,11 +9,12 @@ from __future__ import annotations
 import json
 import os
 import re
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
+from contextlib import contextmanager
 from datetime import date
 from typing import Any
 
-from filmhand.disk.beneath import Beneath, is_single
+from filmhand.disk.beneath import IRREGULAR, Beneath, is_single
 from filmhand.disk.file_names import NAME_BYTES
 
 Form = Callable[[Any], Any]
@@ -28,6 +29,24 @@ def read_json(path: Beneath, most: int) -> Any:
     :data:`filmhand.disk.beneath.IRREGULAR` if it is no file.
     """
     return parsed(path.read_bytes(most))
+
+
+@contextmanager
+def reading_notes(folder: Beneath) -> Iterator[None]:
+    """Within it a folder's own notes are read: what they cannot be is a ValueError that names it.
+
+    So are missing ones, and what is no file in their place; other errors of the system stay.
+    """
+    try:
+        yield
+    except FileNotFoundError as error:
+        raise ValueError(f"{folder}: it has no notes") from error
+    except ValueError as error:
+        raise ValueError(f"{folder}: {error}") from error
+    except OSError as error:
+        if error.errno not in IRREGULAR:
+            raise
+        raise ValueError(f"{folder}: {error.strerror}") from error
 
 
 def parsed(data: bytes) -> Any:

@@ -22,7 +22,7 @@ from enum import StrEnum
 from typing import Any
 
 from filmhand.disk import atomic, file_names, forms
-from filmhand.disk.beneath import IRREGULAR, Beneath
+from filmhand.disk.beneath import Beneath
 from filmhand.jobs import job_form
 from filmhand.jobs.print_order import ORDERS
 
@@ -199,7 +199,7 @@ class Job:
 
         ValueError if it is missing or says what no job can, or if the folder does not fit to it.
         """
-        try:
+        with forms.reading_notes(folder):
             data = forms.read_json(folder / "job.json", job_form.LARGEST)
             job = _from_json(folder, job_form.fitting(data, folder))
             job_form.check_folder(
@@ -209,14 +209,6 @@ class Job:
                 [item.source for item in job.publication.items if item.kind == ORDERS],
                 claimed=job.state is State.CLAIMED,
             )
-        except FileNotFoundError as error:
-            raise ValueError(f"{folder}: it has no notes") from error
-        except ValueError as error:
-            raise ValueError(f"{folder}: {error}") from error
-        except OSError as error:
-            if error.errno not in IRREGULAR:
-                raise
-            raise ValueError(f"{folder}: {error.strerror}") from error
         return job
 
 

@@ -21,7 +21,7 @@ from enum import StrEnum
 from typing import Any
 
 from filmhand.disk import atomic, file_names, forms
-from filmhand.disk.beneath import DEEPEST_FOLDERS, IRREGULAR, Beneath
+from filmhand.disk.beneath import DEEPEST_FOLDERS, Beneath
 from filmhand.disk.forms import (
     JOB_ID,
     PRINT_ID,
@@ -144,17 +144,9 @@ class Order:
     @classmethod
     def load(cls, folder: Beneath) -> Order:
         """Read order.json; ValueError if it is missing or says what no order can."""
-        try:
+        with forms.reading_notes(folder):
             data = _ORDER(forms.read_json(folder / "order.json", _LARGEST))
             _check(data, folder)
-        except FileNotFoundError as error:
-            raise ValueError(f"{folder}: it has no notes") from error
-        except ValueError as error:
-            raise ValueError(f"{folder}: {error}") from error
-        except OSError as error:
-            if error.errno not in IRREGULAR:
-                raise
-            raise ValueError(f"{folder}: {error.strerror}") from error
         del data["schema"]
         data["documents"] = {form: PrintDocument(**one) for form, one in data["documents"].items()}
         data["state"] = OrderState(data["state"])

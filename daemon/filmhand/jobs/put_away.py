@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import contextlib
 import json
-import os
 
 from filmhand.disk import atomic, file_names
 from filmhand.disk.beneath import Beneath
@@ -68,9 +67,7 @@ def _is_logged(job: Job, context: JobContext) -> bool:
 
 def _tells_of(path: Beneath, job: str) -> bool:
     """True if the end of the log already tells of the job: a kill may have come after the line."""
-    with path.open() as file:
-        file.seek(max(0, file.seek(0, os.SEEK_END) - _TAIL))
-        end = file.read()
+    end = path.read_end(_TAIL)
     if job.encode() not in end:
         return False  # nearly always; spares taking a year's lines apart
     return any(_job_of(line) == job for line in end.splitlines())

@@ -115,7 +115,7 @@ def _item(
     links = "".join(f"<li>{one}</li>" for one in links_row)
     row = f'<ul class="links">{links}</ul>' if links else ""
     return (
-        f'<li{"" if picture else " class=" + chr(34) + "plain" + chr(34)} data-entry="" '
+        f"<li{'' if picture else ' class=' + chr(34) + 'plain' + chr(34)} data-entry "
         f'data-job="{escaped(entry.get("job", ""))}" data-kind="{kinds}"'
         f'{" data-refusal" if refusal else ""} data-profile="{escaped(entry["profile"])}">'
         f'{picture}<div class="said">{body}{row}</div></li>'

@@ -73,7 +73,6 @@ class PageWord(Sentence):
     PRINTERS = "Printers"
     AT_PRINTER = "At the printer"
     PRINTING_PAUSED = "paused; filmhand resume lets its films go on"
-    BUDGET = "Sheets today"
 
 
 class PageCount(Counted):

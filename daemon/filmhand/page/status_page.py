@@ -71,6 +71,7 @@ def status_page(
     )
 
 
+@cache
 def policy() -> str:
     """The page's content security policy, for itself and for a server's header."""
     return _POLICY.format(style=_hash(_asset("status.css")), script=_hash(_asset("status.js")))

@@ -313,13 +313,11 @@ def print_work(work: FilmInWork, written: dict[Format, Path]) -> PrintWork | Non
         return None
     profile, wishes = work.profile, work.profile.print
     assert wishes is not None
-    edges = (profile.margin.top, profile.margin.right, profile.margin.bottom, profile.margin.left)
-    top, right, bottom, left = (round(edge * 100) for edge in edges)
     return PrintWork(
         documents={kind: written[kind] for kind in DOCUMENTS},
         sheets=profile.film.stack * wishes.copies * work.ticket.copies,
         size=(profile.sheet.width_mm100, profile.sheet.height_mm100),
-        margin=(top, right, bottom, left),
+        margin=profile.margin.mm100,
         dpi=(profile.dpi.x, profile.dpi.y),
     )
 

@@ -7,7 +7,6 @@ a link, as :func:`filmhand.disk.atomic.append_line` says.
 from __future__ import annotations
 
 import json
-import os
 from typing import Any
 
 from filmhand.disk import atomic, forms
@@ -68,9 +67,7 @@ def print_logs(records: Beneath) -> list[Beneath]:
 
 def _tells(log: Beneath, event: dict[str, Any]) -> bool:
     try:
-        with log.open() as file:
-            file.seek(max(0, file.seek(0, os.SEEK_END) - _TAIL))
-            lines = file.read().splitlines()
+        lines = log.read_end(_TAIL).splitlines()
     except OSError:
         return False
     return any(_is_same(line, event) for line in reversed(lines))

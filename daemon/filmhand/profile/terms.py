@@ -107,6 +107,13 @@ class Margin:
     bottom: float
     left: float
 
+    @property
+    def mm100(self) -> tuple[int, int, int, int]:
+        """Top, right, bottom and left in whole hundredths of a millimeter, as printers count."""
+        edges = (self.top, self.right, self.bottom, self.left)
+        top, right, bottom, left = (round(edge * 100) for edge in edges)
+        return top, right, bottom, left
+
 
 @dataclass(frozen=True, slots=True)
 class Fit:

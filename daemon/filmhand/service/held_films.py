@@ -16,8 +16,7 @@ from filmhand.jobs.requests import Asked, ask
 from filmhand.jobs.sheets import counted_since
 from filmhand.peers.survey import job_folders
 from filmhand.profile.model import Profile
-
-_LATER = "Filmhand is not running here; it does so when it is started."
+from filmhand.service.status import now_or_later
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +54,19 @@ class HeldFilms:
                 f"Something else called {file_names.shown(proof)} lies in {folders.release}; take "
                 "it away and try again."
             ) from None
-        return self._said(f"{film_of(job)} of {job.profile} is released and goes on.")
+        return now_or_later(
+            f"{film_of(job)} of {job.profile} is released and goes on.", running=self.running
+        )
 
     def discard(self, name: str, now: datetime) -> str:
         """Give a held film up, so that its art goes to rejected/; a sentence, or FilmhandError."""
         folders, job = self._find(name)
         ask(folders, Asked.DISCARD, job.id, now)
         arts = "Its art goes" if not job.gang.members else "All art on it goes"
-        return self._said(f"{film_of(job)} of {job.profile} is given up. {arts} to rejected/.")
+        return now_or_later(
+            f"{film_of(job)} of {job.profile} is given up. {arts} to rejected/.",
+            running=self.running,
+        )
 
     def usage(self, since: str = "") -> list[dict[str, Any]]:
         """Every job whose sheets were counted, from that day on (as 2026-03-01), oldest first."""
@@ -88,9 +92,6 @@ class HeldFilms:
         ]
 
     # --- finding -----------------------------------------------------------------------------
-
-    def _said(self, sentence: str) -> str:
-        return sentence if self.running else f"{sentence} {_LATER}"
 
     def _find(self, name: str) -> tuple[Folders, Job]:
         wanted = file_names.compared(name)

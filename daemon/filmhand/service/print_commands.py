@@ -29,8 +29,7 @@ from filmhand.prints.print_requests import (
     ways_to_name_film,
 )
 from filmhand.profile.model import Profile
-
-_LATER = "Filmhand is not running here; it does so when it is started."
+from filmhand.service.status import now_or_later
 
 Convert = Callable[[Path, Path], dict[str, Path]]
 """Writes a film's bits into a folder in each form that a printer takes; their names by form."""
@@ -62,7 +61,9 @@ class PrintCounter:
             )
         for order in orders:
             ask_of_print(order, PrintAsked.CANCEL)
-        return self._said(f"{orders[0].film} of {orders[0].profile} is canceled.")
+        return now_or_later(
+            f"{orders[0].film} of {orders[0].profile} is canceled.", running=self.running
+        )
 
     def reprint(self, name: str, convert: Convert, now: datetime) -> str:
         """Send the same bits again; a sentence, or FilmhandError that says why not.
@@ -73,10 +74,14 @@ class PrintCounter:
         for order in orders:
             ask_of_print(order, PrintAsked.AGAIN)
         if orders:
-            return self._said(f"{orders[0].film} of {orders[0].profile} is printed again.")
+            return now_or_later(
+                f"{orders[0].film} of {orders[0].profile} is printed again.", running=self.running
+            )
         profile, record = self._record(name)
         order = self._order_again(profile, record, convert, now)
-        return self._said(f"{order.film} of {order.profile} is printed again.")
+        return now_or_later(
+            f"{order.film} of {order.profile} is printed again.", running=self.running
+        )
 
     def pause(self, profile: str) -> str:
         """Send no more films of a profile to its printer."""
@@ -91,12 +96,9 @@ class PrintCounter:
         """Let them go on."""
         if not resume_printing(self._folders(profile)):
             return f"The films of {profile} were not held."
-        return self._said(f"The films of {profile} go on to the printer.")
+        return now_or_later(f"The films of {profile} go on to the printer.", running=self.running)
 
     # --- finding -----------------------------------------------------------------------------
-
-    def _said(self, sentence: str) -> str:
-        return sentence if self.running else f"{sentence} {_LATER}"
 
     def _folders(self, profile: str) -> Folders:
         if profile not in self.roots:
@@ -169,7 +171,7 @@ class PrintCounter:
                 at=utc_text(now),
                 sheets=profile.film.stack * wishes.copies * record.get("copies", 1),
                 size=_hundredths(record["film"]["sheet_mm"]),
-                margin=_margin(profile),
+                margin=profile.margin.mm100,
                 dpi=tuple(record["film"]["dpi"]),
                 documents={form: _document(folder / one.name) for form, one in made.items()},
             )
@@ -248,12 +250,6 @@ def _hash_of(record: dict[str, Any], name: str) -> str | None:
 def _hundredths(sheet_mm: list[float]) -> tuple[int, int]:
     width, height = (round(side * 100) for side in sheet_mm)
     return width, height
-
-
-def _margin(profile: Profile) -> tuple[int, int, int, int]:
-    edges = (profile.margin.top, profile.margin.right, profile.margin.bottom, profile.margin.left)
-    top, right, bottom, left = (round(edge * 100) for edge in edges)
-    return top, right, bottom, left
 
 
 def _document(path: Beneath) -> PrintDocument:

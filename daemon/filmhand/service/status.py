@@ -147,6 +147,12 @@ def _refused(entry: Entry, made: list[Entry]) -> dict[str, Any]:
     return {"job": entry.job, "at": entry.at, "profile": entry.profile, "name": entry.name, **told}
 
 
+def now_or_later(done: str, *, running: bool) -> str:
+    """What a command says that asked the service for something, which may not be running."""
+    later = "Filmhand is not running here; it does so when it is started."
+    return done if running else f"{done} {later}"
+
+
 class StatusFiles:
     """Writes both files when something changed, and now and then as a sign of life.
 

@@ -299,7 +299,8 @@ class Supervisor:
     def _write_status(self, *, running: bool) -> dict[str, Any]:
         faults = [] if self.mark.present else [self.mark.why]
         faults += self.profiles.troubles()
-        faults += self.news.mind(self.profiles.wishes(), self.printing.status())
+        printers = self.printing.status()
+        faults += self.news.mind(self.profiles.wishes(), printers)
         if self.mark.present:
             self.strays.look(self.profiles.roots())
             faults += self.strays.found
@@ -310,7 +311,7 @@ class Supervisor:
             self.station,
             self.profiles.queues(),
             self.ledger,
-            printers=self.printing.status(),
+            printers=printers,
             faults=faults,
             running=running,
         )

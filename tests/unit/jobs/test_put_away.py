@@ -37,7 +37,7 @@ def test_a_name_that_came_some_hundred_times(
         asked.append(path.name)
         return truly(path)
 
-    monkeypatch.setattr(put_away.os.path, "lexists", counted)
+    monkeypatch.setattr(os.path, "lexists", counted)
     job = Job(tmp_path, "j", "small", {}, (), TakenFiles("poster.png", "poster.png.ticket.yaml"))
     kept = put_away._free_names(job, tmp_path / "rejected", True)
     assert kept == {

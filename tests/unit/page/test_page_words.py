@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-import time
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -28,15 +26,6 @@ def page_of(**changes: Any) -> str:
         "refused": [],
     }
     return status_page(base | changes)
-
-
-@pytest.fixture(autouse=True)
-def _in_greenwich(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    with monkeypatch.context() as patch:
-        patch.setenv("TZ", "UTC")
-        time.tzset()
-        yield
-    time.tzset()
 
 
 def profile(**changes: Any) -> dict[str, Any]:

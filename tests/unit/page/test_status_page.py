@@ -3,8 +3,6 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-import time
-from collections.abc import Iterator
 from html.parser import HTMLParser
 from typing import Any
 from urllib.parse import quote
@@ -98,15 +96,6 @@ class Page(HTMLParser):
 
     def all(self, tag: str) -> list[dict[str, str | None]]:
         return [attributes for name, attributes in self.tags if name == tag]
-
-
-@pytest.fixture(autouse=True)
-def _in_greenwich(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    with monkeypatch.context() as patch:
-        patch.setenv("TZ", "UTC")
-        time.tzset()
-        yield
-    time.tzset()
 
 
 def test_it_tells_what_waits_what_was_made_and_what_was_refused() -> None:

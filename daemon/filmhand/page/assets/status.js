@@ -67,7 +67,7 @@
     keep(session, station + " wanted", { ...chosen, search: search.value });
     const parts = plain(search.value).split(/\s+/).filter(Boolean);
     for (const entry of all("[data-entry]")) {
-      const text = plain(entry.dataset.entry + " " + entry.textContent);
+      const text = plain(entry.textContent);
       const isAway = away.has(entry.dataset.job) && "refusal" in entry.dataset;
       entry.hidden = !(
         (!chosen.profile || entry.dataset.profile === chosen.profile) &&

@@ -28,13 +28,8 @@ def examine_printing(name: str, profile: Profile, open_printer: OpenPrinter) -> 
         "This profile's films go to its printer by themselves.",
         "Let nothing else watch positives/, or each film is printed twice.",
     )
-    edges = (profile.margin.top, profile.margin.right, profile.margin.bottom, profile.margin.left)
-    top, right, bottom, left = (round(edge * 100) for edge in edges)
     sheet = FilmSheet(
-        profile.sheet.width_mm100,
-        profile.sheet.height_mm100,
-        (top, right, bottom, left),
-        profile.dpi,
+        profile.sheet.width_mm100, profile.sheet.height_mm100, profile.margin.mm100, profile.dpi
     )
     try:
         can = open_printer(wishes.printer, wishes.certificate).capabilities()
