@@ -13,9 +13,10 @@
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, dataclass, field
-from enum import IntEnum
+from enum import Enum, IntEnum
 from math import ceil
 
+from filmhand.language import translated
 from filmhand.rows import RowEnum
 
 
@@ -90,6 +91,23 @@ class Refused(FilmhandError):
 
     def __post_init__(self) -> None:
         super().__init__(f"{self.say} {self.do}")
+
+
+class RefusalSentence(Enum):
+    """Rows of a refusal each: its reason, what was found, and what would help."""
+
+    def refused(
+        self, *, found: Quantity | None = None, needed: Quantity | None = None, **parts: object
+    ) -> Refused:
+        """The refusal in the language in force, the parts of both sentences filled in."""
+        reason, say, do = self.value
+        return Refused(
+            reason,
+            translated(say).format(**parts),
+            translated(do).format(**parts),
+            found=found,
+            needed=needed,
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,8 +1,9 @@
 """Sentences in the language of whoever reads them.
 
-Each room keeps what it says to people in a table, a subclass of :class:`Sentence` or
-:class:`Counted`; the rows are English, and the catalogs in ``locale/`` have the same in other
-languages (GNU gettext's format). What a catalog lacks is said in English.
+Each room keeps what it says to people in tables, subclasses of :class:`Sentence`,
+:class:`Counted` and, for refusals, :class:`~filmhand.errors.RefusalSentence`; the rows are English,
+and the catalogs in ``locale/`` have the same in other languages (GNU gettext's format).
+``tests/catalogs.py`` keeps those in step. What a catalog lacks is said in English.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ class Sentence(StrEnum):
 
     def say(self, **parts: object) -> str:
         """The sentence in the language in force, with its parts filled in."""
-        return _catalog(spoken()).gettext(self.value).format(**parts)
+        return translated(self.value).format(**parts)
 
 
 class Counted(Enum):
@@ -39,6 +40,11 @@ class Counted(Enum):
         """The sentence about so many, in the language in force."""
         one, several = self.value
         return _catalog(spoken()).ngettext(one, several, n).format(n=n, **parts)
+
+
+def translated(text: str) -> str:
+    """The row's text in the language in force, its parts still in braces."""
+    return _catalog(spoken()).gettext(text)
 
 
 def languages() -> list[str]:
