@@ -11,12 +11,17 @@ from __future__ import annotations
 import gettext
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
-from contextvars import ContextVar
+from contextvars import ContextVar, copy_context
 from enum import Enum, StrEnum
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
+from typing import ParamSpec, TypeVar
+
+P = ParamSpec("P")
+T = TypeVar("T")
 
 CATALOGS = Path(__file__).with_name("locale")
 ENGLISH = "en"
@@ -70,11 +75,20 @@ def speaking(language: str | None) -> Iterator[None]:
     if language is None:
         yield
         return
+    _catalog(language)  # read now, since a worker sees fewer files later
     token = _spoken.set(language)
     try:
         yield
     finally:
         _spoken.reset(token)
+
+
+class SpeakingPool(ThreadPoolExecutor):
+    """Threads that say sentences in the language of whoever hands them something to do."""
+
+    def submit(self, call: Callable[P, T], /, *args: P.args, **named: P.kwargs) -> Future[T]:
+        """As of any executor."""
+        return super().submit(partial(copy_context().run, call, *args, **named))
 
 
 @cache

@@ -33,6 +33,7 @@ from filmhand.disk.file_names import (
 from filmhand.disk.folders import user_folder
 from filmhand.errors import ExitCode, ProgramFailed, Quantity, Reason, Refused
 from filmhand.intake.refusals import misnamed
+from filmhand.language import speaking
 from filmhand.request import FinishedFilm, GangResult, JobRequest
 from filmhand.worker.parent import (
     WorkerDied,
@@ -69,10 +70,11 @@ def make(art: Sequence[Path], profile_file: Path, out: Path, *, as_json: bool) -
     """
     results: list[dict[str, Any]] = []
     refused = False
-    with FilmMaker(len(art)) as maker:
+    with FilmMaker(len(art)) as maker, contextlib.ExitStack() as says:
         from filmhand.profile.read.load import load_profile  # noqa: PLC0415
 
         profile = load_profile(profile_file)
+        says.enter_context(speaking(profile.language))
         out.mkdir(parents=True, exist_ok=True)
         arts = [path for path in art if not is_companion(path)]
         making = maker.make_all(arts, profile, out)

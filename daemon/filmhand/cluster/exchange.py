@@ -10,6 +10,7 @@ from filmhand.art.files.extras import ART_EXTRA, installed
 from filmhand.cluster.task import HERE, ClusterTrouble
 from filmhand.digest import sha256_of
 from filmhand.errors import EnvironmentTrouble
+from filmhand.language import spoken
 from filmhand.request import JobRequest, JobResult
 from filmhand.worker.parent import WorkerDied, WorkerKilled, WorkerLimits
 from filmhand.worker.wire import Json, refusal_from_json, request_to_json, result_from_json
@@ -30,6 +31,7 @@ def question_of(request: JobRequest, limits: WorkerLimits, token: str) -> Json:
         "files": {kind: [path.name, sha256_of(path)] for kind, path in files.items() if path},
         "seconds": limits.seconds,
         "memory": limits.memory,
+        "language": spoken(),
     }
 
 

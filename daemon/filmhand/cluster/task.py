@@ -34,6 +34,7 @@ from typing import Any
 from filmhand import __version__
 from filmhand.art.files.extras import installed
 from filmhand.errors import EnvironmentTrouble, Refused
+from filmhand.language import speaking
 from filmhand.request import JobRequest, JobResult
 from filmhand.worker.parent import (
     CHILD,
@@ -111,7 +112,7 @@ def _work(
     limits = WorkerLimits(seconds=asked["seconds"], memory=asked["memory"])
     workers = Workers()
     try:
-        with _ended_without(folder / HERE, workers):
+        with _ended_without(folder / HERE, workers), speaking(asked["language"]):
             result = run_in_worker(request, limits=limits, workers=workers, module=module)
     except Refused as refused:
         return {"refused": refusal_to_json(refused)}

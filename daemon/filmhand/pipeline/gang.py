@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,6 +12,7 @@ from filmhand.errors import Refused
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film
+from filmhand.language import SpeakingPool
 from filmhand.mesh.bitmap.components import STRIP
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.judged import JudgedFilm, judged_bits, open_page, screen_and_tile
@@ -209,7 +209,7 @@ def _finished(
             draw_mark(bits, mark, mirror=profile.film.mirror)
     written = write_formats(whole, bits, "")
     threads = whole.request.threads
-    with ThreadPoolExecutor(1) as aside:
+    with SpeakingPool(1) as aside:
         proofs = [
             aside.submit(
                 draw_proof,

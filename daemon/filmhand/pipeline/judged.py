@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -14,6 +13,7 @@ from filmhand.art.files.open_art import Art
 from filmhand.art.repair.deskew import straightened
 from filmhand.art.repair.repair_note import RepairKind
 from filmhand.film.bits import BitSheet
+from filmhand.language import SpeakingPool
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.printer_films.printer_words import printer_notes
 from filmhand.pipeline.render.art_repairs import repair_drawing
@@ -52,7 +52,7 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
         where the art cannot be read or placed
     """
     request, profile, ticket = wished.request, wished.profile, wished.ticket
-    with ThreadPoolExecutor(1) as aside:
+    with SpeakingPool(1) as aside:
         # The screen follows from the profile alone, so it is made while the art is read.
         ready = aside.submit(screen_and_tile, profile, request.tiles)
         art, kept, repaired = open_kept(request, profile, page=wished.page)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
@@ -18,6 +17,7 @@ from filmhand.errors import Reason, Refused
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
+from filmhand.language import SpeakingPool
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.page.proof import write_proof
 from filmhand.page.proof_page import ProofWords
@@ -246,7 +246,7 @@ def _finished(
     draw_marks(work, bits, label_lines(work, page=page, trial=trial))
     written = write_formats(work, bits, suffix)
     # Proofing and reading back only read the bits, so they go on side by side.
-    with ThreadPoolExecutor(1) as aside:
+    with SpeakingPool(1) as aside:
         words = proof_words(work, judged.counted, page=page, trial=trial)
         proof = aside.submit(draw_proof, work, bits, judged.counted, suffix, words)
         for kind, path in written.items():

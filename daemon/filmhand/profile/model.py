@@ -35,6 +35,7 @@ from filmhand.profile.read.values import (
     read_gain,
     read_hold,
     read_keep,
+    read_language,
     read_margin,
     read_memory,
     read_micrometers,
@@ -234,7 +235,8 @@ class Settings(Group):
     can be line art; ``mesh`` is None for ``none``; ``settle`` is None for ``auto``,
     ``workers`` for ``own``, ``frame``, ``gang``, ``print``, ``budget`` and ``notify`` for ``off``.
     ``frame`` is the inside of the screen's frame. ``approve`` holds each film until somebody
-    releases it.
+    releases it. ``language`` is the code of the one that its jobs are told in; None for that of
+    whoever runs filmhand, and English on the film, which is the same wherever it is made.
     """
 
     sheet: Annotated[SheetSize, read_sheet]
@@ -256,6 +258,7 @@ class Settings(Group):
     takeover: Annotated[float, read_takeover] = 900.0
     folder: Annotated[Path | None, read_folder] = None
     workers: Annotated[str | None, read_workers] = None
+    language: Annotated[str | None, read_language] = None
     keep: Keep = Keep()
     gang: Annotated[GangWishes | None, read_gang] = None
     print: Annotated[PrintWishes | None, read_print] = None

@@ -30,6 +30,7 @@ from filmhand.jobs.job import Job, new_id
 from filmhand.jobs.recover import Outcome
 from filmhand.jobs.refill import LedgerRefill
 from filmhand.jobs.settling import ArtChanged
+from filmhand.language import speaking
 from filmhand.peers import host
 from filmhand.queue.backlog import Backlog
 from filmhand.queue.batch_window import BatchWindow
@@ -114,6 +115,10 @@ class JobQueue:
 
     def look(self) -> None:
         """One pass: sign of life, other hosts' jobs, own unfinished jobs, then the drop folder."""
+        with speaking(self.settings.language):
+            self._look()
+
+    def _look(self) -> None:
         if self.trouble.pause.holds():
             return
         try:
@@ -231,12 +236,13 @@ class JobQueue:
 
     def do(self, task: Task) -> Outcome | None:
         """Do it; every error ends in a pause, a strike or another try, never in the caller."""
-        if isinstance(task, MeasureSheet):
-            known = self._window.sizes(task.bundles)
-            room = try_sheet_space(task.bundles, known, self.context, self.settings.snapshot)
-            self._window.know(task.bundles, room)
-            return None
-        return self._work(task)
+        with speaking(self.settings.language):
+            if isinstance(task, MeasureSheet):
+                known = self._window.sizes(task.bundles)
+                room = try_sheet_space(task.bundles, known, self.context, self.settings.snapshot)
+                self._window.know(task.bundles, room)
+                return None
+            return self._work(task)
 
     def _work(self, task: Claim | ResumeJob) -> Outcome | None:
         folder, job = self._folder_of(task), None

@@ -34,6 +34,7 @@ class QueueSettings:
     printing: PrintWishes | None = None
     holds: bool = False  # films may have to wait for somebody, or for the next day
     budget: Budget | None = None
+    language: str | None = None  # that its jobs are told in, if the profile says one
 
     @classmethod
     def of(cls, profile: Profile) -> QueueSettings:
@@ -50,6 +51,7 @@ class QueueSettings:
             printing=profile.print if profile.print and profile.print.printer else None,
             holds=profile.approve or profile.budget is not None,
             budget=profile.budget,
+            language=profile.language,
         )
 
     def rest(self, *, network: bool) -> float:

@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from filmhand.errors import EnvironmentTrouble, Refused, needs_too_much_memory, no_space_left
+from filmhand.language import speaking
 from filmhand.request import JobRequest, Step
 from filmhand.worker.sandbox import confine
 from filmhand.worker.wire import (
@@ -57,7 +58,8 @@ def answer_parent(make: Callable[[Json], Json] | None = None) -> int:
     question = json.loads(sys.stdin.buffer.read())
     set_limits(question)
     with os.fdopen(answer_to, "wb") as pipe:
-        answer = answer_of(lambda asked: _bound(asked, make, pipe), question)
+        with speaking(question.get("language")):
+            answer = answer_of(lambda asked: _bound(asked, make, pipe), question)
         pipe.write(json.dumps(answer).encode())
     return 0
 

@@ -25,6 +25,7 @@ from pathlib import Path
 from typing import IO, TypeVar
 
 from filmhand.errors import EnvironmentTrouble, FilmhandError
+from filmhand.language import spoken
 from filmhand.profile.model import Profile
 from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace, TellProgress
 from filmhand.worker.wire import (
@@ -251,7 +252,7 @@ def ask_worker(
     sense: ValueError, KeyError, TypeError or AttributeError.
     """
     workers = workers or Workers()
-    question = {**question, "parent": os.getpid(), "memory": limits.memory}
+    question = {**question, "parent": os.getpid(), "memory": limits.memory, "language": spoken()}
     question["cpu_seconds"] = int(limits.seconds * max(1, request.threads)) + 1
     child = started or start_worker(request.scratch, module=module)
     workers.add(child)

@@ -17,6 +17,7 @@ from typing import Any, Literal, TypeVar
 
 from filmhand.expression import ExpressionError, read_expression
 from filmhand.film.formats import Format
+from filmhand.language import languages
 from filmhand.profile.read.curve import ReadCurve, curve_from_points, curve_from_text
 from filmhand.profile.read.hints import american
 from filmhand.profile.terms import Fit, GainCurve, Margin
@@ -344,6 +345,15 @@ def read_memory(value: object) -> int:
 _CLUSTER = re.compile(
     r"dask(?:\+tls)?://(?:[A-Za-z0-9._-]{1,253}|\[[0-9A-Fa-f:.]{2,45}\]):(\d{1,5})"
 )
+
+
+def read_language(value: object) -> str | None:
+    """The code of a language that sentences are said in; None for that of whoever runs filmhand."""
+    if value is None:
+        return None
+    if isinstance(value, str) and value in languages():
+        return value
+    raise NotAWordError(tuple(languages()))
 
 
 def read_workers(value: object) -> str | None:

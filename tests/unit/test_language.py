@@ -1,0 +1,49 @@
+"""Sentences in the language in force: who sets it, how long, and in which threads and processes."""
+
+from __future__ import annotations
+
+import pytest
+
+from filmhand import language
+from filmhand.language import SpeakingPool, speaking, spoken
+
+
+@pytest.mark.parametrize(
+    ("written", "code"),
+    [("", "en"), ("es", "es"), ("ES", "es"), ("es_MX.UTF-8", "es"), ("C.UTF-8", "en"), ("?", "en")],
+)
+def test_the_environment_names_a_language_as_systems_do(
+    monkeypatch: pytest.MonkeyPatch, written: str, code: str
+) -> None:
+    monkeypatch.setenv("FILMHAND_LANG", written)
+    assert spoken() == code
+
+
+def test_the_language_set_last_is_in_force_until_it_is_left(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setenv("FILMHAND_LANG", "es")
+    with speaking("en"):
+        assert spoken() == "en"
+        with speaking(None):
+            assert spoken() == "en"
+        with speaking("es"):
+            assert spoken() == "es"
+        assert spoken() == "en"
+    assert spoken() == "es"
+
+
+def test_threads_speak_as_whoever_hands_them_something_to_do() -> None:
+    with SpeakingPool(1) as pool:
+        with speaking("es"):
+            one = pool.submit(spoken)
+        two = pool.submit(spoken)
+        with speaking("es"):
+            several = list(pool.map(lambda _: spoken(), range(3)))
+    assert (one.result(), two.result(), several) == ("es", "en", ["es"] * 3)
+
+
+def test_a_language_without_a_catalog_is_english() -> None:
+    assert "xx" not in language.languages()
+    with speaking("xx"):
+        assert language.translated("waiting") == "waiting"
