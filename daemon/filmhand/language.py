@@ -52,10 +52,11 @@ def translated(text: str) -> str:
     return _catalog(spoken()).gettext(text)
 
 
-def languages() -> list[str]:
+@cache
+def languages() -> tuple[str, ...]:
     """The codes of all languages that there are catalogs for, and English."""
     found = {path.parent.parent.name for path in CATALOGS.glob(f"*/LC_MESSAGES/{_DOMAIN}.mo")}
-    return sorted({ENGLISH, *found})
+    return tuple(sorted({ENGLISH, *found}))
 
 
 def spoken() -> str:
@@ -64,9 +65,9 @@ def spoken() -> str:
 
 
 def _code_of(written: str) -> str:
-    """The language of ``es``, ``es_MX`` or ``es_ES.UTF-8``."""
+    """The language of ``es``, ``es_MX`` or ``es_ES.UTF-8``; English where there is no catalog."""
     found = _CODE.match(written.lower())
-    return found[0] if found else ENGLISH
+    return found[0] if found and found[0] in languages() else ENGLISH
 
 
 @contextmanager

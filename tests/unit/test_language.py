@@ -10,7 +10,15 @@ from filmhand.language import SpeakingPool, speaking, spoken
 
 @pytest.mark.parametrize(
     ("written", "code"),
-    [("", "en"), ("es", "es"), ("ES", "es"), ("es_MX.UTF-8", "es"), ("C.UTF-8", "en"), ("?", "en")],
+    [
+        ("", "en"),
+        ("es", "es"),
+        ("ES", "es"),
+        ("es_MX.UTF-8", "es"),
+        ("POSIX", "en"),
+        ("POSIX", "en"),
+        ("?", "en"),
+    ],
 )
 def test_the_environment_names_a_language_as_systems_do(
     monkeypatch: pytest.MonkeyPatch, written: str, code: str

@@ -353,7 +353,7 @@ def read_language(value: object) -> str | None:
         return None
     if isinstance(value, str) and value in languages():
         return value
-    raise NotAWordError(tuple(languages()))
+    raise NotAWordError(languages())
 
 
 def read_workers(value: object) -> str | None:
