@@ -20,8 +20,8 @@ from functools import cache, partial
 from pathlib import Path
 from typing import ParamSpec, TypeVar
 
-P = ParamSpec("P")
-T = TypeVar("T")
+_Given = ParamSpec("_Given")
+_Answer = TypeVar("_Answer")
 
 CATALOGS = Path(__file__).with_name("locale")
 ENGLISH = "en"
@@ -87,7 +87,9 @@ def speaking(language: str | None) -> Iterator[None]:
 class SpeakingPool(ThreadPoolExecutor):
     """Threads that say sentences in the language of whoever hands them something to do."""
 
-    def submit(self, call: Callable[P, T], /, *args: P.args, **named: P.kwargs) -> Future[T]:
+    def submit(
+        self, call: Callable[_Given, _Answer], /, *args: _Given.args, **named: _Given.kwargs
+    ) -> Future[_Answer]:
         """As of any executor."""
         return super().submit(partial(copy_context().run, call, *args, **named))
 
