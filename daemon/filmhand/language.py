@@ -11,7 +11,7 @@ from __future__ import annotations
 import gettext
 import os
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from contextvars import ContextVar, copy_context
@@ -45,6 +45,28 @@ class Counted(Enum):
         """The sentence about so many, in the language in force."""
         one, several = self.value
         return _catalog(spoken()).ngettext(one, several, n).format(n=n, **parts)
+
+
+class Joined(Sentence):
+    """How the last word of a list is joined to the ones before it."""
+
+    AND = "{others} and {last}"
+    OR = "{others} or {last}"
+
+
+def and_list(words: Sequence[str]) -> str:
+    """Words as a sentence lists them: ``a, b and c``."""
+    return _list(Joined.AND, words)
+
+
+def or_list(words: Sequence[str]) -> str:
+    """Words as a sentence leaves the choice of them: ``a, b or c``."""
+    return _list(Joined.OR, words)
+
+
+def _list(joined: Joined, words: Sequence[str]) -> str:
+    *others, last = words
+    return joined.say(others=", ".join(others), last=last) if others else last
 
 
 def translated(text: str) -> str:

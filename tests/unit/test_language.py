@@ -55,3 +55,9 @@ def test_a_language_without_a_catalog_is_english() -> None:
     assert "xx" not in language.languages()
     with speaking("xx"):
         assert language.translated("waiting") == "waiting"
+
+
+def test_lists_are_joined_as_in_a_sentence() -> None:
+    lists = (["a"], ["a", "b"], ["a", "b", "c"])
+    assert [language.or_list(words) for words in lists] == ["a", "a or b", "a, b or c"]
+    assert [language.and_list(words) for words in lists] == ["a", "a and b", "a, b and c"]
