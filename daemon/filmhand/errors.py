@@ -16,7 +16,7 @@ from dataclasses import KW_ONLY, dataclass, field
 from enum import Enum, IntEnum
 from math import ceil
 
-from filmhand.language import translated
+from filmhand.language import Sentence, translated
 from filmhand.rows import RowEnum
 
 
@@ -152,9 +152,7 @@ class ProgramFailed(FilmhandError):
     """A bug: the program itself failed, and what it worked on is not to blame."""
 
     def __init__(self, over: str, how: str, details: str) -> None:
-        super().__init__(
-            f"Filmhand itself failed over {over} ({how}), which is not to blame. {details}"
-        )
+        super().__init__(CommonWord.FAILED_ITSELF.say(over=over, how=how, details=details))
 
 
 class EnvironmentTrouble(FilmhandError):
@@ -164,6 +162,43 @@ class EnvironmentTrouble(FilmhandError):
 
 
 # --- sentences that several rooms say ------------------------------------------------------------
+
+
+class CommonWord(Sentence):
+    """What several rooms say."""
+
+    FAILED_ITSELF = "Filmhand itself failed over {over} ({how}), which is not to blame. {details}"
+    NO_SPACE = "There is no space left; make room and filmhand goes on by itself."
+    NO_SPACE_AT = "There is no space left ({where}); make room and filmhand goes on by itself."
+
+
+class TooMuch(RefusalSentence):
+    """The refusals of art that is larger than its profile allows."""
+
+    MORE_MEMORY = (
+        Reason.TOO_BIG,
+        "{what} needs more memory than the {allowed} GiB of the profile.",
+        "Save it with fewer pixels, or raise limits.memory in the profile.",
+    )
+    MEMORY = (
+        Reason.TOO_BIG,
+        "{what} has {megapixels} megapixels and needs about {memory} GiB of memory; the profile "
+        "allows {allowed} GiB.",
+        "Save it with at most {most} megapixels, or raise limits.memory in the profile to {memory} "
+        "GiB.",
+    )
+    MEMORY_FOR_NO_PIXELS = (
+        Reason.TOO_BIG,
+        "{what} has {megapixels} megapixels and needs about {memory} GiB of memory; the profile "
+        "allows {allowed} GiB.",
+        "Save it with fewer pixels, or raise limits.memory in the profile to {memory} GiB.",
+    )
+    MEGABYTES = (
+        Reason.TOO_BIG,
+        "{what} has {megabytes} megabytes; this profile takes at most {allowed}.",
+        "Save it with fewer pixels or stronger compression, or raise limits.megabytes in the "
+        "profile to {enough}.",
+    )
 
 
 def needs_too_much_memory(
@@ -178,38 +213,35 @@ def needs_too_much_memory(
     pixels, needed : how many it has, and about how many bytes that takes; 0 where nobody knows
     fitting : how many pixels would fit
     """
+    most = Quantity(round(allowed / 2**30, 2), "GiB of memory")
+    told = {"what": what, "allowed": f"{allowed / 2**30:.3g}"}
     if not needed:
-        return Refused(
-            Reason.TOO_BIG,
-            f"{what} needs more memory than the {allowed / 2**30:.3g} GiB of the profile.",
-            "Save it with fewer pixels, or raise limits.memory in the profile.",
-            found=Quantity("more", "GiB of memory"),
-            needed=Quantity(round(allowed / 2**30, 2), "GiB of memory"),
-        )
-    gib = ceil(needed / 2**30 * 10) / 10
-    most = int(fitting / 1e6)
-    fewer = f"Save it with at most {most} megapixels" if most > 0 else "Save it with fewer pixels"
-    return Refused(
-        Reason.TOO_BIG,
-        f"{what} has {pixels / 1e6:.0f} megapixels and needs about {gib:g} GiB of memory; the "
-        f"profile allows {allowed / 2**30:.3g} GiB.",
-        f"{fewer}, or raise limits.memory in the profile to {gib:g} GiB.",
+        found = Quantity("more", "GiB of memory")
+        return TooMuch.MORE_MEMORY.refused(found=found, needed=most, **told)
+    gib, fits = ceil(needed / 2**30 * 10) / 10, int(fitting / 1e6)
+    row = TooMuch.MEMORY if fits > 0 else TooMuch.MEMORY_FOR_NO_PIXELS
+    return row.refused(
         found=Quantity(gib, "GiB of memory"),
-        needed=Quantity(round(allowed / 2**30, 2), "GiB of memory"),
+        needed=most,
+        megapixels=f"{pixels / 1e6:.0f}",
+        memory=f"{gib:g}",
+        most=fits,
+        **told,
     )
 
 
 def has_too_many_megabytes(what: str, found: float, allowed: float) -> Refused:
     """The refusal of a file that has more megabytes than its profile allows."""
-    return Refused(
-        Reason.TOO_BIG,
-        f"{what} has {found:.1f} megabytes; this profile takes at most {allowed:g}.",
-        "Save it with fewer pixels or stronger compression, or raise limits.megabytes.",
+    return TooMuch.MEGABYTES.refused(
         found=Quantity(round(found, 1), "megabytes"),
         needed=Quantity(round(allowed, 1), "megabytes"),
+        what=what,
+        megabytes=f"{found:.1f}",
+        allowed=f"{allowed:g}",
+        enough=ceil(found),
     )
 
 
-def no_space_left(where: str) -> str:
-    """What is said of a full disk or share; ``where`` begins with a space, or is empty."""
-    return f"There is no space left{where}; make room and filmhand goes on by itself."
+def no_space_left(where: str = "") -> str:
+    """What is said of a full disk or share; ``where`` is the file that had no room, if known."""
+    return CommonWord.NO_SPACE_AT.say(where=where) if where else CommonWord.NO_SPACE.say()

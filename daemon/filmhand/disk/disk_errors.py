@@ -89,7 +89,7 @@ def plain_error(error: OSError) -> str:  # noqa: PLR0911
     where = f" ({error.filename})" if error.filename else ""
     match error.errno:
         case errno.ENOSPC | errno.EDQUOT | errno.EFBIG:
-            return no_space_left(where)
+            return no_space_left(error.filename or "")
         case errno.ELOOP | errno.ENOTDIR | errno.EISDIR:
             return (
                 f"A link, or something else that is no file or folder of its own, is in the way"

@@ -30,6 +30,7 @@ from filmhand.disk.forms import is_job_id, is_print_id
 from filmhand.disk.set_aside import clear, set_aside
 from filmhand.errors import AlreadyRunning
 from filmhand.jobs.print_order import ORDERS
+from filmhand.peers.peer_words import PeerWord
 
 ALIVE_EVERY = 15.0  # seconds
 
@@ -44,10 +45,7 @@ class Lock:
             fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as error:
             self._file.close()
-            raise AlreadyRunning(
-                "Filmhand is already running for this station and will take what waits; "
-                "to stop it, end that process first."
-            ) from error
+            raise AlreadyRunning(PeerWord.RUNS_ALREADY.say()) from error
 
     def release(self) -> None:
         """Let another process have the state folder."""

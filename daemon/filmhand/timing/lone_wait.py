@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 
 from filmhand.timing.backoff import Backoff
+from filmhand.timing.timing_words import WaitCount
 
 GIVEN_UP_AFTER = 86400.0  # seconds that something may wait for its rights to be put right
 
@@ -36,7 +37,5 @@ class LoneWait:
 
     def told(self) -> str:
         """Why it waits, as people read it; the same for a while, so that little is written anew."""
-        tried = "once" if self.times == 1 else f"{self.times} times"
-        minutes = math.ceil(self.pause.left() / 60)
-        again = "within a minute" if minutes <= 1 else f"within {minutes} minutes"
-        return f"{self.pause.why} (tried {tried}, again {again})"
+        again = WaitCount.AGAIN.say(max(1, math.ceil(self.pause.left() / 60)))
+        return WaitCount.TRIED.say(self.times, why=self.pause.why, again=again)

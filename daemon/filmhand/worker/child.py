@@ -20,7 +20,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import BinaryIO
 
-from filmhand.errors import EnvironmentTrouble, Refused, needs_too_much_memory, no_space_left
+from filmhand.errors import EnvironmentTrouble, Refused, needs_too_much_memory
 from filmhand.language import speaking
 from filmhand.request import JobRequest, Step
 from filmhand.worker.sandbox import confine
@@ -34,6 +34,7 @@ from filmhand.worker.wire import (
     sizes_from_json,
     space_to_json,
 )
+from filmhand.worker.worker_words import WorkerWord
 
 _FILE_BYTES = 4 * 2**30
 _OPEN_FILES = 64
@@ -103,7 +104,11 @@ def answer_of(make: Callable[[Json], Json], question: Json) -> Json:
     except Refused as refused:
         return {"refused": refusal_to_json(refused)}
     except MemoryError:
-        return {"refused": refusal_to_json(needs_too_much_memory("The art", question["memory"]))}
+        return {
+            "refused": refusal_to_json(
+                needs_too_much_memory(WorkerWord.THE_ART.say(), question["memory"])
+            )
+        }
     except Exception as error:
         why = _environment(error)
         return {"bug": traceback.format_exc()} if why is None else {"environment": why}
@@ -115,9 +120,9 @@ def _environment(error: Exception) -> str | None:
         return str(error)
     code = error.errno if isinstance(error, OSError) else None
     if code in _SPACE:
-        return no_space_left(" on the local disk")
+        return WorkerWord.NO_SPACE.say()
     broken = code in {errno.EIO, errno.EROFS, errno.ENOMEM}
-    return f"The local disk failed: {error}." if broken else None
+    return WorkerWord.DISK_FAILED.say(error=error) if broken else None
 
 
 def _bound(question: Json, make: Callable[[Json], Json] | None, pipe: BinaryIO) -> Json:

@@ -38,6 +38,7 @@ from filmhand.worker.wire import (
     sizes_to_json,
     space_from_json,
 )
+from filmhand.worker.worker_words import WorkerWord
 
 _Answer = TypeVar("_Answer")
 
@@ -91,10 +92,7 @@ class WorkerKilled(EnvironmentTrouble):
     """The child was ended from outside: by a person, or by the system for want of memory."""
 
     def __init__(self, how: str) -> None:
-        super().__init__(
-            f"The process that made this film was ended from outside ({how}), by a person or by "
-            "the system for want of memory; the art is not to blame, and is to be made again"
-        )
+        super().__init__(WorkerWord.ENDED_FROM_OUTSIDE.say(how=how))
         self.how = how
 
 
@@ -293,7 +291,7 @@ def start_worker(scratch: Path, *, module: str = CHILD) -> subprocess.Popen[byte
             start_new_session=True,
         )
     except OSError as error:
-        raise EnvironmentTrouble(f"No worker could be started: {error.strerror}.") from error
+        raise EnvironmentTrouble(WorkerWord.NOT_STARTED.say(why=error.strerror)) from error
 
 
 def _ask(child: subprocess.Popen[bytes], question: Json) -> None:
@@ -378,7 +376,7 @@ def _understand(
     answer: bytes, said: str, late: bool, code: int, read: Callable[[Json], _Answer]
 ) -> _Answer:
     if late:
-        raise WorkerDied(f"it took longer than the profile allows\n{said}".strip())
+        raise WorkerDied(f"{WorkerWord.TOOK_TOO_LONG.say()}\n{said}".strip())
     if -code in _FROM_OUTSIDE:
         raise WorkerKilled(signal.Signals(-code).name)
     if code != 0:
@@ -393,12 +391,12 @@ def _understand(
             raise EnvironmentTrouble(str(data["environment"]))
         how = str(data["bug"])
     except (ValueError, KeyError, TypeError, AttributeError) as error:
-        how = f"its answer makes no sense ({error})"
+        how = WorkerWord.MAKES_NO_SENSE.say(error=error)
     raise WorkerDied(f"{how}\n{said}".strip(), is_bug=True)
 
 
 def _ending(code: int) -> str:
     if code < 0:
         with contextlib.suppress(ValueError):
-            return f"it ended by {signal.Signals(-code).name}"
-    return f"it ended with code {code}"
+            return WorkerWord.BY_SIGNAL.say(signal=signal.Signals(-code).name)
+    return WorkerWord.WITH_CODE.say(code=code)

@@ -23,6 +23,7 @@ from typing import Any
 
 from filmhand.errors import EnvironmentTrouble
 from filmhand.worker.system_calls import filter_calls
+from filmhand.worker.worker_words import WorkerWord
 
 _CREATE, _ADD, _RESTRICT = 444, 445, 446  # asm-generic/unistd.h
 _ASK_VERSION, _RULE_OF_PATH = 1, 1  # linux/landlock.h, as the rights and scopes below
@@ -80,10 +81,7 @@ def confine(readable: Iterable[Path], writable: Iterable[Path]) -> Confinement:
         try:
             _restrict(version, readable, writable)
         except OSError as error:
-            raise EnvironmentTrouble(
-                f"A job's process could not be bound to its folders: {error.strerror}; look "
-                "what `filmhand doctor` says of the sandbox."
-            ) from error
+            raise EnvironmentTrouble(WorkerWord.NOT_BOUND.say(why=error.strerror)) from error
     return Confinement(version, filter_calls(own_signals=version < _SCOPES_SINCE))
 
 
