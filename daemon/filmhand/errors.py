@@ -213,8 +213,8 @@ def needs_too_much_memory(
     pixels, needed : how many it has, and about how many bytes that takes; 0 where nobody knows
     fitting : how many pixels would fit
     """
-    most = Quantity(round(allowed / 2**30, 2), "GiB of memory")
     told = {"what": what, "allowed": f"{allowed / 2**30:.3g}"}
+    most = Quantity(float(told["allowed"]), "GiB of memory")
     if not needed:
         found = Quantity("more", "GiB of memory")
         return TooMuch.MORE_MEMORY.refused(found=found, needed=most, **told)
@@ -232,11 +232,13 @@ def needs_too_much_memory(
 
 def has_too_many_megabytes(what: str, found: float, allowed: float) -> Refused:
     """The refusal of a file that has more megabytes than its profile allows."""
+    tenths = round(found * 10)
+    shown = (tenths if tenths > allowed * 10 else ceil(found * 10)) / 10
     return TooMuch.MEGABYTES.refused(
-        found=Quantity(round(found, 1), "megabytes"),
-        needed=Quantity(round(allowed, 1), "megabytes"),
+        found=Quantity(shown, "megabytes"),
+        needed=Quantity(float(f"{allowed:g}"), "megabytes"),
         what=what,
-        megabytes=f"{found:.1f}",
+        megabytes=f"{shown:.1f}",
         allowed=f"{allowed:g}",
         enough=ceil(found),
     )

@@ -45,12 +45,16 @@ def test_too_much_memory_and_too_many_megabytes() -> None:
     assert told.say == "The art needs more memory than the 1.5 GiB of the profile."
     assert told.found == Quantity("more", "GiB of memory")
     assert told.needed == Quantity(1.5, "GiB of memory")
-    assert needs_too_much_memory("It", 100 * 2**20).needed == Quantity(0.1, "GiB of memory")
+    assert needs_too_much_memory("It", 100 * 2**20).needed == Quantity(0.0977, "GiB of memory")
     told = has_too_many_megabytes("The file", 12.34, 5.55)
     assert told.say == "The file has 12.3 megabytes; this profile takes at most 5.55."
-    assert (told.found, told.needed) == (Quantity(12.3, "megabytes"), Quantity(5.5, "megabytes"))
+    assert (told.found, told.needed) == (Quantity(12.3, "megabytes"), Quantity(5.55, "megabytes"))
     assert told.reason is Reason.TOO_BIG
-    assert no_space_left("") == "There is no space left; make room and filmhand goes on by itself."
+    assert told.do.endswith(", or raise limits.megabytes in the profile to 13.")
+    slightly = has_too_many_megabytes("The file", 512.04, 512)
+    assert slightly.say == "The file has 512.1 megabytes; this profile takes at most 512."
+    assert no_space_left() == "There is no space left; make room and filmhand goes on by itself."
+    assert no_space_left("/films").startswith("There is no space left (/films); make room ")
 
 
 def test_a_refusal_says_what_was_found_and_what_helps() -> None:

@@ -104,11 +104,8 @@ def answer_of(make: Callable[[Json], Json], question: Json) -> Json:
     except Refused as refused:
         return {"refused": refusal_to_json(refused)}
     except MemoryError:
-        return {
-            "refused": refusal_to_json(
-                needs_too_much_memory(WorkerWord.THE_ART.say(), question["memory"])
-            )
-        }
+        too_much = needs_too_much_memory(WorkerWord.THE_ART.say(), question["memory"])
+        return {"refused": refusal_to_json(too_much)}
     except Exception as error:
         why = _environment(error)
         return {"bug": traceback.format_exc()} if why is None else {"environment": why}

@@ -59,6 +59,7 @@ def test_what_a_child_is_told(asked: JobRequest, threads: int, seconds: int) -> 
         "parent": os.getpid(),
         "memory": 2**30,
         "cpu_seconds": seconds,
+        "language": "en",
     }
 
 
