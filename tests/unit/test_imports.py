@@ -113,8 +113,9 @@ def test_imports_point_down(path):
 
 
 @pytest.mark.parametrize("room", ["screen", "mesh"])
-def test_screen_and_mesh_know_nothing_but_numbers(room):
-    allowed = {f"filmhand.{room}", "filmhand.arrays", "filmhand.units", "filmhand.errors"}
+def test_screen_and_mesh_know_nothing_but_numbers_and_words(room):
+    values = ("arrays", "units", "errors", "language")
+    allowed = {f"filmhand.{name}" for name in (room, *values)}
     forbidden = {"os", "pathlib", "io", "logging", "structlog", "time", "datetime", "shutil", "PIL"}
     for path in (ROOT / room).rglob("*.py"):
         names = imported(path, at_run_time_only=True)

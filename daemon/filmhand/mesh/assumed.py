@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from filmhand.mesh.limits import MeshLimits
+from filmhand.mesh.mesh_words import MeshWord
 from filmhand.mesh.table import MESHES, Mesh, MeshRow, usual_row, woven
 
 
@@ -18,14 +19,19 @@ def assumptions(mesh: Mesh) -> list[str]:
         return []
     per_cm = usual_row(mesh.count_given, per_cm=False) is None
     other = None if per_cm else usual_row(mesh.count_given, per_cm=True)
-    read = "threads a cm" if per_cm else "the inch label"
+    told = {
+        "count": mesh.count_given,
+        "thread": f"{mesh.thread_um:g}",
+        "mesh": mesh.label,
+        "other": _fabric(other).label if other else "",
+    }
+    row = MeshWord.READ_PER_INCH_OF_BOTH if other else MeshWord.READ_PER_INCH
+    holds = [_holds(row) for row in MESHES if row.threads_per_cm == mesh.threads_per_cm]
     return [
-        f"Mesh {mesh.count_given} is read as {read}, and a thread of {mesh.thread_um:g} µm is "
-        f"assumed: {mesh.label}."
-        + (f" If it counts threads a cm, it is {_fabric(other).label}." if other else ""),
-        f"Threads that are woven at {mesh.threads_per_cm:g} a cm, and what each holds: "
-        + "; ".join(_holds(row) for row in MESHES if row.threads_per_cm == mesh.threads_per_cm)
-        + f". Write the one on the roll or its data sheet, such as mesh: {mesh.pair}.",
+        (MeshWord.READ_PER_CM if per_cm else row).say(**told),
+        MeshWord.THREADS_OF_COUNT.say(
+            count=f"{mesh.threads_per_cm:g}", threads="; ".join(holds), pair=mesh.pair
+        ),
     ]
 
 
@@ -35,8 +41,10 @@ def _fabric(row: MeshRow) -> Mesh:
 
 def _holds(row: MeshRow) -> str:
     limits = MeshLimits.of(_fabric(row))
-    return (
-        f"{_fabric(row).label}{', from memory' if row.from_memory else ''}: dots over "
-        f"{limits.dot.fail_um:.0f} µm, shadow dots over {limits.shadow_dot.fail_um:.0f} µm, both "
-        f"evenly from {limits.dot.warn_um:.0f} µm"
+    said = MeshWord.HOLDS_FROM_MEMORY if row.from_memory else MeshWord.HOLDS
+    return said.say(
+        mesh=_fabric(row).label,
+        dot=f"{limits.dot.fail_um:.0f}",
+        shadow_dot=f"{limits.shadow_dot.fail_um:.0f}",
+        even=f"{limits.dot.warn_um:.0f}",
     )

@@ -25,6 +25,8 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from importlib import resources
 
+from filmhand.language import and_list
+from filmhand.mesh.mesh_words import MeshCount, MeshWord
 from filmhand.units import read_length_um
 
 MICROMETERS_PER_CM = 10_000
@@ -35,10 +37,6 @@ LOWEST_OPEN_AREA = 0.15
 MESH_KEYS = ("threads_per_cm", "thread", "opening", "thickness", "stretch")
 """The keys of a mesh that is written out, the first two required."""
 
-_ALLOWED = (
-    "threads per cm and thread such as 43-80, a count alone such as 110 to the inch or 77 a cm, "
-    "or none for no mesh"
-)
 _LEAST_INCH_LABEL = 60
 _LABELS_DIFFER = 0.03
 """An inch label is no further than this from its fabric's exact count (the tests hold it)."""
@@ -197,7 +195,7 @@ def read_mesh(value: object) -> Mesh | None:
     if isinstance(value, Mapping):
         return _written_out(value)
     if isinstance(value, bool) or not isinstance(value, int | str):
-        raise ValueError(_ALLOWED)
+        raise ValueError(MeshWord.MESH.say())
     word = str(value).strip()
     if word.lower() == "none":
         return None
@@ -211,15 +209,16 @@ def read_mesh(value: object) -> Mesh | None:
         return _by_pair(float(pair[1]), float(pair[2]), inch_label=int(both[1]) if both else None)
     count = re.fullmatch(r"(\d{1,4})\s*(S|L|T|M|HD)?", word, re.IGNORECASE)
     if count is None or both:
-        raise ValueError(_ALLOWED)
+        raise ValueError(MeshWord.MESH.say())
     mesh = _by_count(int(count[1]))
     if count[2] is None:
         return mesh
     # S to HD are thin to heavy threads, of how many micrometers differs from maker to maker.
-    raise ValueError(
-        f"{_ALLOWED}; the letter {count[2]} does not tell the thread, so write it in micrometers, "
-        f"such as {mesh.pair}"
-    )
+    raise _no_mesh(MeshWord.LETTER.say(letter=count[2], pair=mesh.pair))
+
+
+def _no_mesh(why: str) -> ValueError:
+    return ValueError(MeshWord.MESH_AND_WHY.say(why=why))
 
 
 def usual_row(count: int, *, per_cm: bool) -> MeshRow | None:
@@ -235,39 +234,33 @@ def _by_count(count: int) -> Mesh:
     counts = [r.inch_label if count >= _LEAST_INCH_LABEL else r.threads_per_cm for r in rows]
     after = sum(known < count for known in counts)
     near = [woven(r.threads_per_cm, r.thread_um).label for r in rows[max(0, after - 1) : after + 1]]
-    raise ValueError(
-        f"{_ALLOWED}; the inch label {count} is not in the table, and neither is that count per "
-        f"cm: the nearest {'are' if near[1:] else 'is'} {' and '.join(near)}"
-    )
+    raise _no_mesh(MeshCount.NOT_IN_TABLE.say(len(near), count=count, near=and_list(near)))
 
 
 def _by_pair(count: float, thread: float, *, inch_label: int | None) -> Mesh:
     faults = _impossible(count, thread)
     if faults:
-        raise ValueError(f"{_ALLOWED}; {faults[0][1]}")
+        raise _no_mesh(faults[0][1])
     mesh = woven(count, thread)
     exact = mesh.threads_per_inch
     if inch_label is not None and abs(inch_label - exact) > max(1, _LABELS_DIFFER * exact):
-        raise ValueError(
-            f"{_ALLOWED}; {count:g} threads a cm are {exact:.0f} to the inch and not {inch_label}, "
-            f"so write {mesh.pair} alone if that is the mesh"
-        )
+        told = {"exact": f"{exact:.0f}", "label": inch_label, "pair": mesh.pair}
+        raise _no_mesh(MeshWord.OTHER_INCH_LABEL.say(count=f"{count:g}", **told))
     if mesh.open_area >= LOWEST_OPEN_AREA:
         return mesh
     # Inch counts are often written with a thread too ("110-80"), which read as metric is no mesh.
-    text = f"{count:g} threads a cm of {thread:g} µm leave almost nothing open"
     row = _USUAL_BY_LABEL.get(round(count)) if count == round(count) else None
+    said, meant = MeshWord.NOTHING_OPEN, ""
     if row is not None:
-        text += f"; if {count:g} counts the threads per inch, write "
-        text += f"{row.threads_per_cm:g}-{thread:g}"
-    raise ValueError(f"{_ALLOWED}; {text}")
+        said, meant = MeshWord.NOTHING_OPEN_BUT_PER_INCH, f"{row.threads_per_cm:g}-{thread:g}"
+    raise _no_mesh(said.say(count=f"{count:g}", thread=f"{thread:g}", pair=meant))
 
 
 def _impossible(count: float, thread: float) -> list[tuple[str, str]]:
     if not 5 <= count <= 250:
-        return [("threads_per_cm", "a count from 5 to 250 threads per cm")]
+        return [("threads_per_cm", MeshWord.COUNT_IN_RANGE.say())]
     if not 10 <= thread <= 500:
-        return [("thread", "a diameter from 10 µm to 500 µm")]
+        return [("thread", MeshWord.THREAD_IN_RANGE.say())]
     return []
 
 
@@ -275,21 +268,24 @@ def _written_out(value: Mapping[object, object]) -> Mesh:
     faults: list[tuple[str, str]] = []
     for key in value:
         if key not in MESH_KEYS:
-            faults.append((str(key), f"one of {', '.join(MESH_KEYS)}"))
+            faults.append((str(key), MeshWord.ONE_OF.say(words=", ".join(MESH_KEYS))))
     found: dict[str, float | None] = dict.fromkeys(MESH_KEYS)
     for key, (read, allowed) in _READERS.items():
         try:
             found[key] = read(value[key]) if key in value else None
         except ValueError:
-            faults.append((key, allowed))
+            faults.append((key, allowed.say()))
     count, thread, opening, thickness, stretch = found.values()
     faults += [
-        (key, f"given: {what}")
-        for key, what in (("threads_per_cm", "a number such as 43"), ("thread", "such as 80 um"))
+        (key, given.say())
+        for key, given in (
+            ("threads_per_cm", MeshWord.COUNT_GIVEN),
+            ("thread", MeshWord.THREAD_GIVEN),
+        )
         if key not in value
     ]
     if stretch is not None and not 0 <= stretch <= 10:
-        faults.append(("stretch", "a number of percent from 0 to 10"))
+        faults.append(("stretch", MeshWord.STRETCH.say()))
     if count is not None and thread is not None:
         faults += _impossible(count, thread) or _misfits(count, thread, opening, thickness)
     if faults or count is None or thread is None:
@@ -301,14 +297,16 @@ def _misfits(
     count: float, thread: float, opening: float | None, thickness: float | None
 ) -> list[tuple[str, str]]:
     pitch = MICROMETERS_PER_CM / count
+    told = {"pitch": f"{pitch:.1f}", "count": f"{count:g}"}
     faults = []
     if thread >= pitch:
-        faults.append(("thread", f"thinner than the pitch, {pitch:.1f} µm at {count:g} a cm"))
+        faults.append(("thread", MeshWord.THREAD_IN_PITCH.say(**told)))
     elif opening is not None and not 0 < opening < pitch:
-        faults.append(("opening", f"smaller than the pitch, {pitch:.1f} µm at {count:g} a cm"))
+        faults.append(("opening", MeshWord.OPENING_IN_PITCH.say(**told)))
     # Two crossing threads are never thicker than two diameters (Mesh Matters; Aoki Tensya).
     if thickness is not None and not thread <= thickness <= 2 * thread:
-        faults.append(("thickness", f"from one to two threads, {thread:g} µm to {2 * thread:g} µm"))
+        room = {"least": f"{thread:g}", "most": f"{2 * thread:g}"}
+        faults.append(("thickness", MeshWord.THICKNESS_IN_THREADS.say(**room)))
     return faults
 
 
@@ -318,10 +316,10 @@ def _number(value: object) -> float:
     return float(value)
 
 
-_READERS: Mapping[str, tuple[Callable[[object], float], str]] = {
-    "threads_per_cm": (_number, "a number such as 43"),
-    "thread": (read_length_um, "a length with its unit, such as 80 um"),
-    "opening": (read_length_um, "a length with its unit, such as 149 um"),
-    "thickness": (read_length_um, "a length with its unit, such as 130 um"),
-    "stretch": (_number, "a number of percent from 0 to 10"),
+_READERS: Mapping[str, tuple[Callable[[object], float], MeshWord]] = {
+    "threads_per_cm": (_number, MeshWord.COUNT),
+    "thread": (read_length_um, MeshWord.THREAD),
+    "opening": (read_length_um, MeshWord.OPENING),
+    "thickness": (read_length_um, MeshWord.THICKNESS),
+    "stretch": (_number, MeshWord.STRETCH),
 }

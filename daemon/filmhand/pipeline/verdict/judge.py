@@ -224,17 +224,16 @@ def check_sentence(check: Check, where: str = "") -> str:
     failed = check.verdict is Verdict.FAIL
     limit = check.decisive_limit
     assert check.measured is not None and limit is not None
-    row = check.name.row
+    meaning = check.name.row.meaning.say()
     if check.pieces is not None:
         return _pieces_sentence(check, check.pieces, where)
-    wanted = "at most" if row.at_most else "more than" if failed else "at least"
+    wanted = "at most" if check.name.row.at_most else "more than" if failed else "at least"
     place = f"; {where}" if where else ""
     end = ", made all the same because the ticket asks for it" if failed else ""
     found, asked = _measures(check, limit)
     detail = f" ({check.detail})" if check.detail else ""
     return (
-        f"{row.meaning}: {shown_name(check.name)} {found}{detail}, wanted {wanted} {asked}{end}"
-        f"{place}."
+        f"{meaning}: {shown_name(check.name)} {found}{detail}, wanted {wanted} {asked}{end}{place}."
     )
 
 
@@ -271,7 +270,7 @@ def warnings(work: FilmInWork) -> list[str]:
 
 def shown_name(name: CheckName) -> str:
     """The check as people call it."""
-    return "mesh-to-line ratio" if name is CheckName.MESH_TO_LPI_RATIO else str(name)
+    return name.row.shown.say()
 
 
 def _measures(check: Check, limit: float) -> tuple[str, str]:
