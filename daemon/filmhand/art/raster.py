@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import ThreadPoolExecutor
 from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, UInt16Array
+from filmhand.language import SpeakingPool
 
 _Item = TypeVar("_Item")
 _Number = TypeVar("_Number", bound=np.generic)
@@ -25,7 +25,7 @@ def row_strips(shape: tuple[int, ...], pixels: int, *, least: int = 1) -> Iterat
 
 def in_threads(function: Callable[[_Item], None], items: Iterable[_Item], threads: int = 2) -> None:
     """Calls a function with each item, so many at once: NumPy and Pillow let go of the lock."""
-    with ThreadPoolExecutor(threads) as pool:
+    with SpeakingPool(threads) as pool:
         for _ in pool.map(function, items):
             pass
 

@@ -20,6 +20,7 @@ from typing import Any
 
 import numpy as np
 
+from filmhand.art.drawings.drawing_words import DrawingNote, DrawingRefusal
 from filmhand.art.drawings.vector import (
     FilmSize,
     InkTest,
@@ -29,14 +30,13 @@ from filmhand.art.drawings.vector import (
     shape_of_white,
 )
 from filmhand.art.files import extras
-from filmhand.art.files.decode import ExaminedFile, check_pixels, damaged
+from filmhand.art.files.decode import ExaminedFile, check_pixels
+from filmhand.art.files.file_words import AdditionWord, FileRefusal
 from filmhand.art.files.gray import Codes
 from filmhand.art.opened_art import Art
 from filmhand.art.raster import row_strips
-from filmhand.errors import Reason, Refused
 from filmhand.profile.model import Limits
 
-_WHAT = "a PDF document"
 _STRIP_PIXELS = 4_000_000
 _BYTES_A_PIXEL = 12  # of the memory limit: two for the page as gray, the rest for what follows
 _MOST_OBJECTS = 100_000
@@ -50,31 +50,21 @@ _STAND_INS = ("Chrom ", "Chrome ")
 @contextmanager
 def open_document(path: Path, name: str) -> Iterator[tuple[Any, Any]]:
     """The open document and the library's own functions; every fault a refusal."""
-    library = extras.load("pypdfium2", name=name, what=_WHAT)
-    raw = extras.load("pypdfium2.raw", name=name, what=_WHAT)
+    library = extras.load("pypdfium2", name=name, what=AdditionWord.PDF)
+    raw = extras.load("pypdfium2.raw", name=name, what=AdditionWord.PDF)
     try:
         # Held in memory: a file that another program changes meanwhile would be read twice.
         document = library.PdfDocument(path.read_bytes())
     except library.PdfiumError as fault:
         if getattr(fault, "err_code", None) == raw.FPDF_ERR_PASSWORD:
-            raise Refused(
-                Reason.LOCKED,
-                f"“{name}” needs a password.",
-                "Save a copy without a password and drop that.",
-            ) from fault
-        raise _damaged(name) from fault
+            raise DrawingRefusal.NEEDS_PASSWORD.refused(name=name) from fault
+        raise DrawingRefusal.BROKEN_DOCUMENT.refused(name=name) from fault
     try:
         yield document, raw
     except library.PdfiumError as fault:
-        raise _damaged(name) from fault
+        raise DrawingRefusal.BROKEN_DOCUMENT.refused(name=name) from fault
     finally:
         document.close()
-
-
-def _damaged(name: str) -> Refused:
-    why = "the document breaks off or contradicts itself"
-    do = "Export or copy it again; if that does not help, save the page as PNG or TIFF."
-    return damaged(name, why, do)
 
 
 def count_pdf_pages(path: Path, *, name: str) -> int:
@@ -85,7 +75,7 @@ def count_pdf_pages(path: Path, *, name: str) -> int:
     with open_document(path, name) as (document, _):
         pages = len(document)
     if pages < 1:
-        raise _damaged(name)
+        raise DrawingRefusal.BROKEN_DOCUMENT.refused(name=name)
     return pages
 
 
@@ -118,8 +108,7 @@ def draw_page(
                 height,
                 name=file.name,
                 limits=limits,
-                has="holds a picture of",
-                save="Save the document with smaller pictures",
+                refusal=FileRefusal.PICTURE_HAS_TOO_MANY_PIXELS,
             )
         for handle, is_stroke, gray, opacity in found.blacks:
             put = raw.FPDFPageObj_SetStrokeColor if is_stroke else raw.FPDFPageObj_SetFillColor
@@ -194,27 +183,19 @@ class _Found:
     def notes(self, ppi: float) -> list[str]:
         notes = []
         if self.fonts:
-            names = ", ".join(sorted(self.fonts)[:5])
-            notes.append(
-                f"The document does not bring its fonts along ({names}); a stand-in was used, so "
-                "please compare the lettering. Embed the fonts, or turn text into outlines."
-            )
+            notes.append(DrawingNote.STAND_IN_FONTS.say(fonts=_listed(self.fonts)))
         if self.own_fonts:
-            names = ", ".join(sorted(self.own_fonts)[:5])
-            notes.append(
-                f"The document does not bring its fonts along ({names}); this computer's own were "
-                "used, and another computer may have none. Embed the fonts, or turn text into "
-                "outlines."
-            )
+            notes.append(DrawingNote.FONTS_OF_COMPUTER.say(fonts=_listed(self.own_fonts)))
         coarse = [own for _, _, own in self.pictures if own < min(_COARSE_PPI, ppi)]
         if coarse:
-            notes.append(
-                f"A picture within the page brings only {min(coarse):.0f} pixels to the inch of "
-                "the page, which may show."
-            )
+            notes.append(DrawingNote.COARSE_PICTURE.say(ppi=f"{min(coarse):.0f}"))
         if self.blacks:
-            notes.append("Black ink alone was taken as it is, not as a press would print it.")
+            notes.append(DrawingNote.BLACK_INK.say())
         return notes
+
+
+def _listed(fonts: set[str]) -> str:
+    return ", ".join(sorted(fonts)[:5])
 
 
 def _look_through(sheet: Any, raw: Any) -> _Found:
@@ -284,7 +265,7 @@ def _missing_font(raw: Any, handle: Any) -> tuple[str | None, bool]:
     font = raw.FPDFTextObj_GetFont(handle)
     if not font or raw.FPDFFont_GetIsEmbedded(font) != 0:
         return None, False
-    name = _told_by(raw.FPDFFont_GetBaseFontName, font) or "without a name"
+    name = _told_by(raw.FPDFFont_GetBaseFontName, font) or DrawingNote.NAMELESS_FONT.say()
     return name, not _told_by(raw.FPDFFont_GetFamilyName, font).startswith(_STAND_INS)
 
 

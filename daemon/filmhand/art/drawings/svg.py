@@ -20,6 +20,7 @@ import numpy as np
 from PIL import Image
 
 from filmhand.arrays import UInt8Array
+from filmhand.art.drawings.drawing_words import DrawingNote, DrawingRefusal
 from filmhand.art.drawings.svg_scan import (
     BrokenSvg,
     SvgScan,
@@ -31,14 +32,14 @@ from filmhand.art.drawings.svg_scan import (
 )
 from filmhand.art.drawings.vector import InkTest, Sizing, own_ppi, pixels_of, shape_of_white
 from filmhand.art.files import extras
-from filmhand.art.files.decode import ExaminedFile, damaged
+from filmhand.art.files.decode import ExaminedFile
+from filmhand.art.files.file_words import AdditionWord
 from filmhand.art.files.gray import Codes
 from filmhand.art.opened_art import Art
 from filmhand.art.raster import row_strips
-from filmhand.errors import Quantity, Reason, Refused
+from filmhand.errors import Quantity, Refused
 from filmhand.profile.model import Limits
 
-_WHAT = "an SVG drawing"
 _MOST_PPI = 600.0
 _MOST_BYTES = 64_000_000
 # Picture, packed picture and unpacked picture, four bytes each, and as much again to be safe;
@@ -46,7 +47,6 @@ _MOST_BYTES = 64_000_000
 _BYTES_A_PIXEL, _BYTES_A_PIXEL_LAYERED = 24, 48
 _STRIP_PIXELS = 2_000_000
 _PROBE, _PROBES = "Handgloves 0123", 200
-_EXPORT = "Export it again as plain SVG; if that does not help, save it as PDF or PNG."
 _NO_FONT = "no font has this name"
 # Fonts that systems commonly have (from memory); the first that is there is taken.
 _STAND_INS = {
@@ -82,14 +82,14 @@ def draw(file: ExaminedFile, *, channel: str, limits: Limits, sizing: Sizing | N
     """
     path, name = file.path, file.name
     data = _unpacked(path.read_bytes()) if path.stat().st_size <= _MOST_BYTES else None
-    library = extras.load("resvg_py", name=name, what=_WHAT)
+    library = extras.load("resvg_py", name=name, what=AdditionWord.SVG)
     if data is None:
         raise _too_much(name)
     try:
         text = text_of(data)
         found = scan_svg(text)
     except BrokenSvg as fault:
-        raise damaged(name, "it is no well-formed drawing", _EXPORT) from fault
+        raise DrawingRefusal.NOT_WELL_FORMED.refused(name=name) from fault
     except SwollenSvg as fault:
         raise _too_much(name) from fault
     inches = _checked_size(found, name)
@@ -135,7 +135,7 @@ def _render(
     except BaseException as fault:
         # A fault within the renderer arrives as PanicException, which is no Exception.
         if isinstance(fault, ValueError) or type(fault).__name__ == "PanicException":
-            raise damaged(name, "the renderer cannot make sense of it", _EXPORT) from fault
+            raise DrawingRefusal.NOT_DRAWN.refused(name=name) from fault
         raise
     with Image.open(BytesIO(packed), formats=("PNG",)) as image:
         pixels: UInt8Array = np.asarray(image.convert("RGBA"))
@@ -147,39 +147,28 @@ def _render(
 
 
 def _too_much(name: str) -> Refused:
-    return Refused(
-        Reason.TOO_BIG,
-        f"“{name}” is larger, or unfolds to more elements, than can be drawn.",
-        "Simplify the drawing, or save it as PDF, PNG or TIFF and drop that.",
-        found=Quantity("too many", "elements"),
+    return DrawingRefusal.TOO_MUCH.refused(
+        name=name, found=Quantity(DrawingNote.TOO_MANY.say(), "elements")
     )
 
 
 def _checked_size(found: SvgScan, name: str) -> tuple[float, float]:
     if found.outside:
-        what = "".join(c for c in found.outside[0] if c.isprintable())[:60]
-        raise Refused(
-            Reason.DAMAGED,
-            f"“{name}” is not complete: it points to a picture in another file ({what}), and "
-            "other files are never opened.",
-            "Embed its pictures, save it again and drop that.",
-        )
+        other = "".join(c for c in found.outside[0] if c.isprintable())[:60]
+        raise DrawingRefusal.POINTS_OUTSIDE.refused(name=name, other=other)
     if found.inches is None:
-        raise damaged(name, "it says no size, neither width and height nor a viewBox", _EXPORT)
+        raise DrawingRefusal.SAYS_NO_SIZE.refused(name=name)
     return found.inches
 
 
 def _notes(found: SvgScan) -> list[str]:
     notes = []
     if found.scripts:
-        notes.append("The drawing carries scripts; they were not run.")
+        notes.append(DrawingNote.SCRIPTS.say())
     if found.moving:
-        notes.append("The drawing is animated; it was drawn as it stands at rest.")
+        notes.append(DrawingNote.ANIMATED.say())
     if found.foreign:
-        notes.append(
-            "The drawing holds parts that are not SVG (foreignObject); they were left out, so "
-            "please compare."
-        )
+        notes.append(DrawingNote.FOREIGN_PARTS.say())
     return notes
 
 
@@ -194,20 +183,15 @@ def _fonts(library: Any, found: SvgScan, name: str, notes: list[str]) -> dict[st
     any_font = next((one for one in stand_ins.values() if one), min(there, default=None))
     fonts = {kind: one or any_font for kind, one in stand_ins.items()}
     missing = [one for one in wanted if there.isdisjoint(one) and _GENERIC.isdisjoint(one)]
-    if missing or any_font is None:
-        what = _printable(chain(*missing[:3]))[:80] or "any"
-        raise Refused(
-            Reason.NOT_ART,
-            f"“{name}” sets text in a font that this computer does not have ({what}).",
-            "Turn the text into outlines and save it again, or install the font on the computer "
-            "that runs filmhand.",
+    if missing:
+        raise DrawingRefusal.LACKS_FONT.refused(
+            name=name, fonts=_printable(chain(*missing[:3]))[:80]
         )
+    if any_font is None:
+        raise DrawingRefusal.NO_FONTS.refused(name=name)
     replaced = sorted({one[0] for one in wanted if one[0] not in there | _GENERIC})
     if replaced:
-        notes.append(
-            f"A font is not on this computer ({_printable(replaced[:5])}); the drawing's own "
-            "second choice was used, so please compare the lettering, or turn text into outlines."
-        )
+        notes.append(DrawingNote.SECOND_FONTS.say(fonts=_printable(replaced[:5])))
     return {wish: fonts[kind] for wish, kind in _WISHES.items()}
 
 

@@ -8,8 +8,8 @@ from math import ceil
 
 from filmhand.arrays import UInt8Array
 from filmhand.art.crop_window import WHOLE, CropWindow
+from filmhand.art.drawings.drawing_words import DrawingNote, DrawingRefusal
 from filmhand.art.files.gray import WHITE, Codes, GrayTables, opacity_as_ink
-from filmhand.errors import Reason, Refused
 
 _OWN_PPI = 300.0
 _SMALLEST_IN, _LARGEST_IN = 0.02, 400.0
@@ -72,11 +72,13 @@ def pixels_of(
         and _SMALLEST_IN <= height <= _LARGEST_IN
         and max(width, height) <= _MOST_LENGTHY * min(width, height)
     ):
-        raise Refused(
-            Reason.DAMAGED,
-            f"“{name}” says it is {width:.4g} x {height:.4g} inches, which no drawing is.",
-            f"Give it a page of {_SMALLEST_IN:g} to {_LARGEST_IN:g} inches, no more than "
-            f"{_MOST_LENGTHY} times as long as wide, and save it again.",
+        raise DrawingRefusal.NO_SUCH_SIZE.refused(
+            name=name,
+            width=f"{width:.4g}",
+            height=f"{height:.4g}",
+            smallest=f"{_SMALLEST_IN:g}",
+            largest=f"{_LARGEST_IN:g}",
+            times=_MOST_LENGTHY,
         )
     if sizing:
         film = sizing(width, height)
@@ -126,8 +128,5 @@ def shape_of_white(coded: Codes, opacity: Callable[[], Codes], notes: list[str])
     shape = opacity()
     if not 0 < float((shape < WHITE // 2).mean()) < _MOST_OPAQUE:
         return coded
-    notes.append(
-        "All visible parts of this transparent art are white, so its shape was printed as ink "
-        "(as channel: alpha does)."
-    )
+    notes.append(DrawingNote.SHAPE_OF_WHITE.say())
     return shape

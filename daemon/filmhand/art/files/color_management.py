@@ -12,9 +12,9 @@ import numpy as np
 from PIL import Image, ImageCms
 
 from filmhand.arrays import Float32Array, Float64Array, UInt16Array
+from filmhand.art.files.file_words import FileNote
 
 _MOST_PROFILE_BYTES = 4 * 2**20
-_HOW = "to sRGB, relative colorimetric with black point compensation"
 
 
 @dataclass(slots=True)
@@ -41,26 +41,24 @@ def manage(profile: bytes | None, *, mode: str) -> ColorManagement:
     followed = _follow(profile, mode) if len(profile) <= _MOST_PROFILE_BYTES else None
     if followed is not None:
         return followed
-    instead = "its inks were mixed plainly" if mode == "CMYK" else "the art was taken as sRGB"
-    return ColorManagement(
-        note=f"The embedded color profile is broken or does not fit the art; {instead}."
-    )
+    broken = FileNote.BROKEN_INK_PROFILE if mode == "CMYK" else FileNote.BROKEN_PROFILE
+    return ColorManagement(note=broken.say())
 
 
 def _follow(profile: bytes, mode: str) -> ColorManagement | None:
     """How to follow the profile, or None if it is no use for this mode."""
     try:
         opened = ImageCms.ImageCmsProfile(BytesIO(profile))
-        description = _plain(ImageCms.getProfileDescription(opened))
+        name = _plain(ImageCms.getProfileDescription(opened))
         if mode == "L":
-            return _gray(opened, opened.profile.xcolor_space.strip(), description)
+            return _gray(opened, opened.profile.xcolor_space.strip(), name)
         transform = _build(opened, mode)
     # The binding raises PyCMSError, OSError, TypeError or ValueError, by what is broken.
     except Exception:
         return None
     if mode == "RGB" and _changes_nothing(transform):
         return ColorManagement()
-    note = f"The embedded color profile{description} was followed, {_HOW}."
+    note = FileNote.NAMED_PROFILE.say(profile=name) if name else FileNote.PROFILE.say()
     return ColorManagement(transform, note=note)
 
 
@@ -79,11 +77,10 @@ def _build(profile: Any, mode: str, *, exact: bool = False) -> ImageCms.ImageCms
 
 def _plain(description: str) -> str:
     """A profile's own name fit for a sentence: it comes from a stranger's file."""
-    text = "".join(c for c in description if c.isascii() and c.isprintable()).strip()[:60]
-    return f" ({text})" if text else ""
+    return "".join(c for c in description if c.isascii() and c.isprintable()).strip()[:60]
 
 
-def _gray(opened: ImageCms.ImageCmsProfile, space: str, description: str) -> ColorManagement | None:
+def _gray(opened: ImageCms.ImageCmsProfile, space: str, name: str) -> ColorManagement | None:
     ramp = np.arange(256, dtype=np.uint8)[None, :]
     if space == "GRAY":
         image, mode = Image.fromarray(ramp), "L"
@@ -95,7 +92,7 @@ def _gray(opened: ImageCms.ImageCmsProfile, space: str, description: str) -> Col
     curve = out.astype(np.float64)
     if np.abs(curve - np.arange(256)).max() <= 1:
         return ColorManagement()
-    note = f"The embedded gray profile{description} was followed, {_HOW}, by a curve of 256 points."
+    note = FileNote.NAMED_GRAY_PROFILE.say(profile=name) if name else FileNote.GRAY_PROFILE.say()
     return ColorManagement(curve=curve, note=note)
 
 

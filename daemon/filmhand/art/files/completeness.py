@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import BinaryIO
 
 from filmhand.art.files.file_types import HEAD_BYTES, READABLE, FileType, sniff
+from filmhand.art.files.file_words import DamageWord, FileNote, FrameCount
 from filmhand.art.files.tiff_structure import Tag, read_structure
 from filmhand.art.formats.animations import FramesThere, gif_frames, webp_frames
 from filmhand.art.formats.jpeg_markers import start_of_scan
@@ -34,29 +35,35 @@ class Completeness:
 
     ``hard`` tells that the end is surely missing; otherwise it may be real, such as a black
     edge that is stored as zeros, or does not matter, as the last frames of an animation.
-    ``note`` is what to tell of a doubt that is not hard.
+    ``frames`` are those of an animation that breaks off, where some are whole.
     """
 
     finished: bool
-    why: str = ""
+    fault: DamageWord | None = None
     hard: bool = False
-    about_frames: bool = False
+    frames: int = 0
+
+    @property
+    def why(self) -> str:
+        """One phrase: what is missing; empty where the end looks finished."""
+        if self.frames:
+            return FrameCount.ENDS.say(self.frames)
+        return self.fault.say() if self.fault else ""
 
     @property
     def note(self) -> str:
-        """The sentence for the record."""
-        if self.about_frames:
-            return f"The art is an animation that breaks off: {self.why}; its first frame is used."
-        return f"Please check the lower edge of the film: {self.why}."
+        """What to tell in the record of a doubt that is not hard."""
+        if self.frames:
+            return FileNote.FIRST_OF_BROKEN_ANIMATION.say(frames=self.why)
+        return FileNote.CHECK_LOWER_EDGE.say(why=self.why)
 
 
 _FINISHED = Completeness(True)
-_NO_END = Completeness(False, "its end is missing", hard=True)
+_NO_END = Completeness(False, DamageWord.NO_END, hard=True)
 _ENDING_WITH_A_MARK = frozenset(
     {FileType.JPEG, FileType.JPEG_2000, FileType.PNG, FileType.GIF, FileType.PDF, FileType.SVG}
 )
 _SEE_THROUGH_AS_ZEROS = frozenset({FileType.ICO, FileType.DDS, FileType.TGA})
-_ZERO_END = "the last part of the file is empty (all zeros)"
 
 
 def completeness_of(path: Readable) -> Completeness:
@@ -70,7 +77,7 @@ def completeness_of(path: Readable) -> Completeness:
         head = file.read(HEAD_BYTES)
         kind = sniff(head)
         if kind is FileType.EMPTY:
-            return Completeness(False, "the file is empty", hard=True)
+            return Completeness(False, DamageWord.NO_BYTES, hard=True)
         if kind not in READABLE:
             return _FINISHED
         answer = _TESTS[kind](file, size, head)
@@ -83,11 +90,11 @@ def _zero_end(kind: FileType, file: BinaryIO, size: int) -> Completeness:
     if zeros < _PAGE_BYTES or _ends_before(kind, file, size - zeros):
         return _FINISHED
     if kind in _SEE_THROUGH_AS_ZEROS:
-        return Completeness(False, _ZERO_END)
+        return Completeness(False, DamageWord.ENDS_IN_ZEROS)
     if zeros * 2 >= size and not _is_all_zeros(kind, file, size - zeros):
-        return Completeness(False, "the second half of the file is empty (all zeros)", hard=True)
+        return Completeness(False, DamageWord.HALF_OF_ZEROS, hard=True)
     hard = kind in (FileType.WEBP, FileType.HEIC, FileType.AVIF, FileType.JPEG_XL)
-    return Completeness(False, _ZERO_END, hard=hard)
+    return Completeness(False, DamageWord.ENDS_IN_ZEROS, hard=hard)
 
 
 def _read_at(file: BinaryIO, offset: int, length: int) -> bytes:
@@ -160,12 +167,11 @@ def _of_frames(frames: FramesThere, else_: Completeness) -> Completeness:
         return _FINISHED
     if not frames.whole:
         return else_
-    count = "1 frame is" if frames.whole == 1 else f"{frames.whole} frames are"
-    return Completeness(False, f"{count} whole, then it ends", about_frames=True)
+    return Completeness(False, frames=frames.whole)
 
 
 def _webp(file: BinaryIO, size: int, head: bytes) -> Completeness:
-    short = Completeness(False, "it is shorter than it says", hard=True)
+    short = Completeness(False, DamageWord.SHORTER_THAN_SAID, hard=True)
     if len(head) >= 12 and int.from_bytes(head[4:8], "little") + 8 <= size:
         return _FINISHED
     return _of_frames(webp_frames(file, size)[0], short)
@@ -187,7 +193,7 @@ def _dib(file: BinaryIO, size: int, head: bytes) -> Completeness:
 
 def _bmp(file: BinaryIO, size: int, head: bytes) -> Completeness:
     start = int.from_bytes(head[10:14], "little")
-    short = Completeness(False, "it is shorter than its size in pixels needs", hard=True)
+    short = Completeness(False, DamageWord.SHORTER_THAN_PIXELS, hard=True)
     if start >= size or len(head) < 26:
         return short
     if int.from_bytes(head[14:18], "little") == 12:
@@ -213,12 +219,11 @@ def _tiff(file: BinaryIO, size: int, head: bytes) -> Completeness:
         return Completeness(False, structure.fault, hard=True)
     end = max(one.data_end() for one in structure.directories)
     if end > size:
-        why = "a part of the picture lies behind the end of the file"
-        return Completeness(False, why, hard=True)
+        return Completeness(False, DamageWord.PART_BEHIND_END, hard=True)
     zeros = _zero_tail(file, size)
     packed = any(one.one(Tag.COMPRESSION, 1) != 1 for one in structure.directories)
     if packed and zeros >= _PAGE_BYTES and end > size - zeros:
-        return Completeness(False, _ZERO_END, hard=True)
+        return Completeness(False, DamageWord.ENDS_IN_ZEROS, hard=True)
     return _FINISHED
 
 
@@ -269,7 +274,7 @@ def _svg(file: BinaryIO, size: int, head: bytes) -> Completeness:
         try:
             tail = unpacker.decompress(_read_at(file, 0, size), _MOST_UNPACKED)[-_TAIL_BYTES:]
         except zlib.error:
-            return Completeness(False, "it cannot be unpacked", hard=True)
+            return Completeness(False, DamageWord.NOT_UNPACKED, hard=True)
         if not unpacker.eof and not unpacker.unconsumed_tail:
             return _NO_END
         if unpacker.unconsumed_tail:

@@ -9,10 +9,12 @@ from __future__ import annotations
 from filmhand.art.files import extras
 from filmhand.art.files.decode import ExaminedFile, chunks_of, damaged
 from filmhand.art.files.file_types import FileType
+from filmhand.art.files.file_words import DamageWord, FileNote
 from filmhand.art.formats.jpeg_codes import find_wrong_rows, warning_of
 from filmhand.art.formats.jpeg_markers import frame_of
 from filmhand.art.formats.png_chunks import is_picture_right, rows_before_damage
 from filmhand.errors import Reason, Refused
+from filmhand.language import and_list
 
 SMALL = 0.02
 """The share of its rows that may be wrong in art of which a film is made."""
@@ -41,15 +43,14 @@ def _png_notes(art: ExaminedFile) -> list[str]:
         if any(one.name == b"IDAT" for one in broken) and not is_picture_right(
             file, chunks_of(art, file)
         ):
-            raise with_place(damaged(art.name, "a check sum is wrong"), art)
+            raise with_place(damaged(art.name, DamageWord.WRONG_SUM), art)
     notes = [
-        f"A part of the file beside its pixels ({one.name.decode('ascii', 'replace')}) is broken "
-        "and was left out."
+        FileNote.PART_LEFT_OUT.say(part=one.name.decode("ascii", "replace"))
         for one in broken[:3]
         if not one.is_needed
     ]
     if any(one.name == b"IDAT" for one in broken):
-        notes.append("A check sum of the file is wrong, but another says its pixels are right.")
+        notes.append(FileNote.PIXELS_RIGHT.say())
     return notes
 
 
@@ -64,7 +65,7 @@ def with_place(refusal: Refused, art: ExaminedFile) -> Refused:
     if rows is None or art.head[28] or not height:  # the rows of a woven PNG have no one place
         return refusal
     share = 100 * min(rows, height) / height
-    return damaged(art.name, f"a check sum is wrong, from {share:.0f} % of its height on")
+    return damaged(art.name, DamageWord.WRONG_SUM_FROM, share=f"{share:.0f}")
 
 
 def _jpeg_notes(art: ExaminedFile) -> list[str]:
@@ -75,21 +76,21 @@ def _jpeg_notes(art: ExaminedFile) -> list[str]:
     with art.path.open("rb") as file:
         frame = frame_of(file, len(data))
     height = frame.height if frame else 0
-    return _told(art, find_wrong_rows(data), height, f"its decoder says “{warning}”")
+    return _told(art, find_wrong_rows(data), height, warning)
 
 
-def _told(art: ExaminedFile, wrong: list[tuple[int, int]], height: int, why: str) -> list[str]:
+def _told(art: ExaminedFile, wrong: list[tuple[int, int]], height: int, warning: str) -> list[str]:
     """The note for wrong rows, from and to; or the refusal. None of them means nobody knows."""
     if not wrong or not height:
-        raise damaged(art.name, f"{why}, and a part of its picture is wrong")
+        raise damaged(art.name, DamageWord.PART_WRONG, warning=warning)
     share = sum(stop - first for first, stop in wrong) / height
     places = [
-        f"{100 * first / height:.0f} to {100 * stop / height:.0f} %" for first, stop in wrong[:3]
+        DamageWord.FROM_TO.say(
+            first=f"{100 * first / height:.0f}", last=f"{100 * stop / height:.0f}"
+        )
+        for first, stop in wrong[:3]
     ]
-    where = f"{', '.join(places)}{' and more' if wrong[3:] else ''} of its height from the top"
+    where = and_list([*places, DamageWord.MORE_PLACES.say()] if wrong[3:] else places)
     if share > SMALL:
-        raise damaged(art.name, f"{why}, and its picture is wrong from {where}")
-    return [
-        f"The file is damaged ({why}): {100 * share:.1f} % of its rows are wrong, from {where}. "
-        "Please look there on the proof."
-    ]
+        raise damaged(art.name, DamageWord.ROWS_WRONG, warning=warning, where=where)
+    return [FileNote.FEW_ROWS_WRONG.say(warning=warning, share=f"{100 * share:.1f}", where=where)]

@@ -28,6 +28,13 @@ from filmhand.art.files.file_types import (
     refusal,
     sniff,
 )
+from filmhand.art.files.file_words import (
+    AdditionWord,
+    DamageWord,
+    FileNote,
+    FileRefusal,
+    UnreadWord,
+)
 from filmhand.art.files.tiff_structure import Directory, Structure, Tag, read_structure
 from filmhand.art.formats.animations import webp_first_frames, webp_frames
 from filmhand.art.formats.jpeg_markers import frame_of
@@ -36,7 +43,6 @@ from filmhand.art.formats.png_chunks import PngChunk, is_moving, png_chunks, sti
 from filmhand.errors import (
     EnvironmentTrouble,
     Quantity,
-    Reason,
     Refused,
     has_too_many_megabytes,
     needs_too_much_memory,
@@ -54,10 +60,6 @@ GRAY_BYTES = 2
 """Bytes a pixel of the gray that everything becomes."""
 BESIDE_PIXELS = 320 * 2**20
 """About the bytes that a job takes beside the pixels of its art."""
-
-_COPY_AGAIN = (
-    "Copy or export it again; if that does not help, open it, save it as PNG and drop that."
-)
 
 # The decoder knows this layout in one byte order only. It does not turn white-is-zero round at
 # 16 bits in either; the caller does.
@@ -90,9 +92,13 @@ class ExaminedFile:
         return self.structure.directories[self.pages[page]] if self.structure else None
 
 
-def damaged(name: str, why: str, do: str = _COPY_AGAIN) -> Refused:
-    """The refusal of a picture that breaks off or contradicts itself."""
-    return Refused(Reason.DAMAGED, f"“{name}” is damaged: {why}.", do)
+def damaged(name: str, why: DamageWord, **parts: object) -> Refused:
+    """The refusal of a picture that breaks off or contradicts itself, with the word's parts."""
+    return FileRefusal.DAMAGED.refused(name=name, why=why.say(**parts))
+
+
+def _out_of_reach(name: str, fault: OSError) -> EnvironmentTrouble:
+    return EnvironmentTrouble(UnreadWord.CANNOT_BE_READ.say(name=name, fault=fault.strerror))
 
 
 def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:
@@ -119,9 +125,9 @@ def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:
                 check_page_count(len(structure.pages), name=name, limits=limits)
         completeness = completeness_of(path)
     except OSError as fault:
-        raise EnvironmentTrouble(f"“{name}” cannot be read: {fault.strerror}.") from fault
+        raise _out_of_reach(name, fault) from fault
     if not completeness.finished and completeness.hard:
-        raise damaged(name, completeness.why)
+        raise FileRefusal.DAMAGED.refused(name=name, why=completeness.why)
     if layered:
         check_layered(layered, name=name)
     pages = 1
@@ -143,11 +149,11 @@ def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:
 def check_page_count(pages: int, *, name: str, limits: Limits) -> None:
     """Raises Refused (too-big) for more pages than the profile allows."""
     if pages > limits.pages:
-        raise Refused(
-            Reason.TOO_BIG,
-            f"“{name}” has {pages} pages; the profile allows {limits.pages}.",
-            "Choose some of them (pages: 1-10 in a ticket), split it, or raise limits.pages in the "
-            "profile.",
+        raise FileRefusal.TOO_MANY_PAGES.refused(
+            name=name,
+            pages=pages,
+            allowed=limits.pages,
+            some=f"1-{limits.pages}" if limits.pages > 1 else "1",
             found=Quantity(pages, "pages"),
             needed=Quantity(limits.pages, "pages"),
         )
@@ -159,18 +165,18 @@ def check_pixels(
     *,
     name: str,
     limits: Limits,
-    has: str = "has",
-    save: str = "Save it smaller",
+    refusal: FileRefusal = FileRefusal.TOO_MANY_PIXELS,
 ) -> None:
     """Raises Refused (too-big) for a picture of more pixels than the profile allows."""
-    found = width * height / 1e6
-    if found > limits.megapixels:
-        raise Refused(
-            Reason.TOO_BIG,
-            f"“{name}” {has} {found:.0f} megapixels ({width} x {height}); "
-            f"the profile allows {limits.megapixels:g}.",
-            f"{save}, or raise limits.megapixels in the profile.",
-            found=Quantity(round(found, 1), "megapixels"),
+    if width * height / 1e6 > limits.megapixels:
+        found = -(-width * height // 100_000) / 10  # up, so that so many would be enough
+        raise refusal.refused(
+            name=name,
+            width=width,
+            height=height,
+            megapixels=f"{found:.10g}",
+            allowed=f"{limits.megapixels:g}",
+            found=Quantity(found, "megapixels"),
             needed=Quantity(limits.megapixels, "megapixels"),
         )
 
@@ -194,30 +200,24 @@ def guarded(name: str, limits: Limits) -> Iterator[None]:
         # Decoders trip over odd content in every way that Python knows.
         except Exception as fault:
             if isinstance(fault, OSError) and fault.errno not in _ERRNOS_OF_CONTENT:
-                raise EnvironmentTrouble(f"“{name}” cannot be read: {fault.strerror}.") from fault
-            raise damaged(name, "it breaks off or contradicts itself") from fault
+                raise _out_of_reach(name, fault) from fault
+            raise damaged(name, DamageWord.CONTRADICTORY) from fault
         finally:
             Image.MAX_IMAGE_PIXELS = most
 
 
 def _bomb(name: str, limits: Limits) -> Refused:
-    return Refused(
-        Reason.TOO_BIG,
-        f"“{name}” unpacks to more than the {limits.megapixels:g} megapixels "
-        "that the profile allows.",
-        "Save it smaller, or raise limits.megapixels in the profile.",
-        found=Quantity(f"over {limits.megapixels:g}", "megapixels"),
+    return FileRefusal.UNPACKS_TOO_LARGE.refused(
+        name=name,
+        allowed=f"{limits.megapixels:g}",
+        found=Quantity(FileNote.OVER.say(allowed=f"{limits.megapixels:g}"), "megapixels"),
         needed=Quantity(limits.megapixels, "megapixels"),
     )
 
 
 def unread_kind(art: ExaminedFile) -> Refused:
     """The refusal of a sound picture of a sort of its kind that is not read."""
-    return Refused(
-        Reason.NOT_ART,
-        f"“{art.name}” is a {art.kind} picture of a sort that is not read here.",
-        "Open it in the program it was made with, save it as PNG and drop that.",
-    )
+    return FileRefusal.UNREAD_SORT.refused(name=art.name, kind=art.kind)
 
 
 def chunks_of(art: ExaminedFile, file: BinaryIO) -> list[PngChunk]:
@@ -250,12 +250,9 @@ def unread_tiff(name: str) -> Refused:
     """The directories are sound (that was examined), so it is the pixels that are unheard of."""
     from filmhand.art.files.deep_color import library  # noqa: PLC0415 - which imports this
 
-    more = "" if library() else f", or install what reads deep color ({extras.ART_EXTRA})"
-    return Refused(
-        Reason.NOT_ART,
-        f"“{name}” is a TIFF whose pixels are of a kind that is not read here.",
-        f"Save it as TIFF or PNG with 8 bits a color and drop that{more}.",
-    )
+    if library():
+        return FileRefusal.UNREAD_TIFF.refused(name=name)
+    return FileRefusal.UNREAD_TIFF_WITHOUT_ADDITION.refused(name=name, command=extras.ART_EXTRA)
 
 
 @contextmanager
@@ -320,10 +317,10 @@ def _says_unsupported(fault: Exception) -> bool:
 def _decoders(art: ExaminedFile) -> tuple[str, ...]:
     """The decoder's own words for the kind; HEIC is added to them when first asked for."""
     if art.kind is FileType.HEIC:
-        extras.load("pillow_heif", name=art.name, what="a HEIC photograph").register_heif_opener()
+        extras.load("pillow_heif", name=art.name, what=AdditionWord.HEIC).register_heif_opener()
         return ("HEIF",)
     if art.kind is FileType.AVIF and not features.check("avif"):
-        raise extras.missing(name=art.name, what="an AVIF picture")
+        raise extras.missing(name=art.name, what=AdditionWord.AVIF)
     return _DECODERS.get(art.kind, (art.kind.value,))
 
 

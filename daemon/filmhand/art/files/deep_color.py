@@ -24,20 +24,17 @@ from filmhand.art.drawings.vector import shape_of_white
 from filmhand.art.files.color_management import curve_to_codes, light_of_lab, manage
 from filmhand.art.files.decode import ExaminedFile, check_header_pixels, damaged, guarded
 from filmhand.art.files.file_types import FileType
+from filmhand.art.files.file_words import DamageWord, FileNote
 from filmhand.art.files.gray import CHANNEL_WEIGHTS, WHITE, Codes, light_of_codes, lightness
-from filmhand.art.files.large_art import PixelChannels, layout_of_large, shrunk_note
+from filmhand.art.files.large_art import PixelChannels, layout_of_large
 from filmhand.art.files.orientation import (
-    TURNED_NOTE,
     believed_resolution,
     orientation_of,
     own_resolution,
     upright_and_stored,
 )
 from filmhand.art.files.pixel_layouts import (
-    BLACK_INK_NOTE,
     INKS,
-    LIGHTNESS_NOTE,
-    PLAIN_INKS_NOTE,
     computed_plane_note,
     gamma_note,
     no_transparency,
@@ -193,14 +190,14 @@ def _read(
         if shape is not stored:
             stored[...] = shape
     if channel == "lightness":
-        notes.append(LIGHTNESS_NOTE)
+        notes.append(FileNote.LIGHTNESS.say())
     if channel in INKS and not opened.inks:
         notes.append(computed_plane_note(channel))
     if shrink > 1:
-        notes.append(shrunk_note(shrink))
+        notes.append(FileNote.SHRUNK.say(shrink=shrink))
         ppi = (ppi[0] / shrink, ppi[1] / shrink) if ppi else None
     if orientation > 1:
-        notes.append(TURNED_NOTE)
+        notes.append(FileNote.TURNED.say())
     if orientation >= 5 and ppi:
         ppi = ppi[::-1]
     return Art(coded, ppi, found.kind.value, looks_drawn(coded), notes)
@@ -226,17 +223,17 @@ def _open(
     light = light_of_codes()
     notes: list[str] = []
     if image.bands > layout.colors + layout.opacity:
-        notes.append("Channels beyond color and opacity were left out.")
+        notes.append(FileNote.FURTHER_CHANNELS.say())
     color = image[0 : layout.colors] if image.bands > layout.colors else image
     inks = layout.colors == 4
     if layout.lab:
         pass  # its numbers mean the same everywhere
     elif layout.fractions:
-        notes.append("The art stores fractions; they were taken as linear light, white at 1.")
+        notes.append(FileNote.LINEAR_FRACTIONS.say())
     elif inks and channel in INKS:
         pass  # a plane is taken as it is
     elif inks and load()[0:3].max() == 0:
-        notes.append(BLACK_INK_NOTE)
+        notes.append(FileNote.BLACK_INK.say())
     elif profile or inks:
         mode = {1: "L", 3: "RGB", 4: "CMYK"}[layout.colors]
         managed = manage(profile, mode=mode)
@@ -249,7 +246,7 @@ def _open(
             )
             inks = False
         elif inks and not managed.note:
-            notes.append(PLAIN_INKS_NOTE)
+            notes.append(FileNote.PLAIN_INKS.say())
     elif gamma is not None:
         light = ((np.arange(WHITE + 1) / WHITE) ** (1 / gamma)).astype(np.float32)
         notes.append(gamma_note(gamma))
@@ -300,7 +297,7 @@ def _fill_rows(vips: Any, deep: _Deep, out: Codes, *, name: str) -> None:
         raw = np.frombuffer(region.fetch(0, rows.start, width, rows.stop - rows.start), kind)
         pixels = raw.reshape(-1, width, image.bands)
         if kind is np.float32 and not np.isfinite(pixels).all():
-            raise damaged(name, "some of its pixels are not numbers")
+            raise damaged(name, DamageWord.NOT_NUMBERS)
         out[rows] = _coded(pixels, deep)
 
 

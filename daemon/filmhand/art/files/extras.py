@@ -6,18 +6,19 @@ import importlib
 import importlib.util
 from typing import Any
 
-from filmhand.errors import Reason, Refused
+from filmhand.art.files.file_words import AdditionWord, FileRefusal
+from filmhand.errors import Refused
 
 ART_EXTRA = "pip install 'filmhand[art]'"
 # What each library opens, by its import name.
 OPENS = {
-    "imagecodecs": "JPEG XL",
-    "pillow_heif": "HEIC",
-    "pypdfium2": "PDF",
-    "pyvips": "all bits of deep color",
-    "resvg_py": "SVG",
-    "simplejpeg": "word of wrong codes in a JPEG",
-    "tifffile": "rare sorts of TIFF",
+    "imagecodecs": AdditionWord.READS_JPEG_XL,
+    "pillow_heif": AdditionWord.READS_HEIC,
+    "pypdfium2": AdditionWord.READS_PDF,
+    "pyvips": AdditionWord.READS_DEEP,
+    "resvg_py": AdditionWord.READS_SVG,
+    "simplejpeg": AdditionWord.READS_JPEG_DAMAGE,
+    "tifffile": AdditionWord.READS_RARE_TIFF,
 }
 LIBRARIES = tuple(OPENS)
 
@@ -30,11 +31,11 @@ def installed() -> list[str]:
 def opened_and_closed() -> tuple[list[str], list[str]]:
     """What the libraries that are there open, and what lacks its library."""
     there = installed()
-    opened = [what for library, what in OPENS.items() if library in there]
-    return opened, [what for library, what in OPENS.items() if library not in there]
+    opened = [what.say() for library, what in OPENS.items() if library in there]
+    return opened, [what.say() for library, what in OPENS.items() if library not in there]
 
 
-def load(module: str, *, name: str, what: str) -> Any:
+def load(module: str, *, name: str, what: AdditionWord) -> Any:
     """The module, or a refusal that names the extra.
 
     Parameters
@@ -43,8 +44,8 @@ def load(module: str, *, name: str, what: str) -> Any:
         The import name of a library that filmhand[art] installs.
     name : str
         The customer's file name.
-    what : str
-        What the file is, for the sentence, such as "a PDF document".
+    what : AdditionWord
+        What the file is, for the sentence.
 
     Raises
     ------
@@ -58,10 +59,6 @@ def load(module: str, *, name: str, what: str) -> Any:
         raise missing(name=name, what=what) from fault
 
 
-def missing(*, name: str, what: str) -> Refused:
+def missing(*, name: str, what: AdditionWord) -> Refused:
     """The refusal of a kind whose library is not installed."""
-    return Refused(
-        Reason.NOT_ART,
-        f"“{name}” is {what}, which needs an addition that is not installed.",
-        f"Install the addition ({ART_EXTRA}), or save the art as PNG, TIFF or JPEG and drop that.",
-    )
+    return FileRefusal.LACKS_ADDITION.refused(name=name, what=what.say(), command=ART_EXTRA)

@@ -10,14 +10,11 @@ import re
 import zlib
 from pathlib import PurePath
 
+from filmhand.art.files.file_words import FileNote, FileRefusal, UnreadWord
 from filmhand.errors import Reason, Refused
 from filmhand.rows import RowEnum
 
 HEAD_BYTES = 4096
-
-
-_SAVE = "Save or export it as PNG, TIFF or JPEG and drop that."
-_ANY = "Drop a picture instead, such as JPEG, PNG, TIFF, PDF or SVG."
 
 
 class FileType(RowEnum):
@@ -30,54 +27,38 @@ class FileType(RowEnum):
     """
 
     suffixes: tuple[str, ...]
-    what: str
-    do: str
+    what: UnreadWord | None
+    do: UnreadWord | None
 
-    JPEG = "JPEG", (".jpg", ".jpeg", ".jpe", ".jfif", ".mpo"), "", ""
-    PNG = "PNG", (".png", ".apng"), "", ""
-    TIFF = "TIFF", (".tif", ".tiff"), "", ""
-    WEBP = "WEBP", (".webp",), "", ""
-    BMP = "BMP", (".bmp", ".dib"), "", ""
-    DIB = "DIB", (".dib", ".bmp"), "", ""
-    GIF = "GIF", (".gif",), "", ""
-    HEIC = "HEIC", (".heic", ".heif", ".hif", ".heics"), "", ""
-    AVIF = "AVIF", (".avif", ".avifs"), "", ""
-    JPEG_2000 = "JPEG 2000", (".jp2", ".j2k", ".j2c", ".jpc", ".jpf", ".jpx", ".jph"), "", ""
-    JPEG_XL = "JPEG XL", (".jxl",), "", ""
-    NETPBM = "Netpbm", (".ppm", ".pgm", ".pbm", ".pnm", ".pam", ".pfm"), "", ""
-    TGA = "TGA", (".tga", ".vda", ".icb", ".vst"), "", ""
-    PCX = "PCX", (".pcx",), "", ""
-    ICO = "ICO", (".ico", ".cur"), "", ""
-    DDS = "DDS", (".dds",), "", ""
-    SVG = "SVG", (".svg", ".svgz"), "", ""
-    PDF = "PDF", (".pdf", ".ai"), "", ""
-    LAYERED = "layered", (".psd", ".psb"), "", ""
-    POSTSCRIPT = (
-        "PostScript",
-        (),
-        "a PostScript file",
-        "Save it as PDF, or export it as PNG or TIFF at 300 ppi or more, and drop that.",
-    )
-    RAW = (
-        "camera raw",
-        (),
-        "a camera's raw file",
-        "Develop it in the program that came with the camera, save it as JPEG or TIFF, "
-        "and drop that.",
-    )
-    OTHER_PICTURE = "other picture", (), "a picture of a kind that is not read here", _SAVE
-    OFFICE = (
-        "office",
-        (),
-        "an office document",
-        "Save the picture itself as PNG, TIFF or JPEG and drop that, not the document around it.",
-    )
-    ARCHIVE = "archive", (), "a packed archive", "Unpack it and drop the folder that comes out."
-    VIDEO = "video", (), "a video", "Save a single frame as PNG or JPEG and drop that."
-    SOUND = "sound", (), "a sound recording", _ANY
-    TEXT = "text", (), "text", _ANY
-    EMPTY = "empty", (), "", ""
-    UNKNOWN = "unknown", (), "of no kind known here", _ANY
+    JPEG = "JPEG", (".jpg", ".jpeg", ".jpe", ".jfif", ".mpo"), None, None
+    PNG = "PNG", (".png", ".apng"), None, None
+    TIFF = "TIFF", (".tif", ".tiff"), None, None
+    WEBP = "WEBP", (".webp",), None, None
+    BMP = "BMP", (".bmp", ".dib"), None, None
+    DIB = "DIB", (".dib", ".bmp"), None, None
+    GIF = "GIF", (".gif",), None, None
+    HEIC = "HEIC", (".heic", ".heif", ".hif", ".heics"), None, None
+    AVIF = "AVIF", (".avif", ".avifs"), None, None
+    JPEG_2000 = "JPEG 2000", (".jp2", ".j2k", ".j2c", ".jpc", ".jpf", ".jpx", ".jph"), None, None
+    JPEG_XL = "JPEG XL", (".jxl",), None, None
+    NETPBM = "Netpbm", (".ppm", ".pgm", ".pbm", ".pnm", ".pam", ".pfm"), None, None
+    TGA = "TGA", (".tga", ".vda", ".icb", ".vst"), None, None
+    PCX = "PCX", (".pcx",), None, None
+    ICO = "ICO", (".ico", ".cur"), None, None
+    DDS = "DDS", (".dds",), None, None
+    SVG = "SVG", (".svg", ".svgz"), None, None
+    PDF = "PDF", (".pdf", ".ai"), None, None
+    LAYERED = "layered", (".psd", ".psb"), None, None
+    POSTSCRIPT = "PostScript", (), UnreadWord.POSTSCRIPT, UnreadWord.SAVE_AS_PDF
+    RAW = "camera raw", (), UnreadWord.RAW, UnreadWord.DEVELOP
+    OTHER_PICTURE = "other picture", (), UnreadWord.OTHER_PICTURE, UnreadWord.SAVE_AS_PICTURE
+    OFFICE = "office", (), UnreadWord.OFFICE, UnreadWord.SAVE_PICTURE_ALONE
+    ARCHIVE = "archive", (), UnreadWord.ARCHIVE, UnreadWord.UNPACK
+    VIDEO = "video", (), UnreadWord.VIDEO, UnreadWord.SAVE_A_FRAME
+    SOUND = "sound", (), UnreadWord.SOUND, UnreadWord.DROP_A_PICTURE
+    TEXT = "text", (), UnreadWord.TEXT, UnreadWord.DROP_A_PICTURE
+    EMPTY = "empty", (), None, None
+    UNKNOWN = "unknown", (), UnreadWord.UNKNOWN, UnreadWord.DROP_A_PICTURE
 
 
 READABLE = frozenset(kind for kind in FileType if kind.suffixes)
@@ -266,18 +247,14 @@ def refusal(kind: FileType, *, name: str) -> Refused:
     ValueError
         For a kind that is read.
     """
-    if kind in READABLE:
-        raise ValueError(f"{kind} is read and needs no refusal")
     if kind is FileType.EMPTY:
-        return Refused(
-            Reason.DAMAGED,
-            f"“{name}” is empty: it holds no bytes at all.",
-            "Copy or save it again; the first copy seems to have failed.",
-        )
+        return FileRefusal.EMPTY.refused(name=name)
+    if kind.what is None or kind.do is None:
+        raise ValueError(f"{kind} is read and needs no refusal")
     suffix = PurePath(name).suffix.lower()
-    posing = any(suffix in other.suffixes for other in READABLE)
-    really = "is named like a picture, but it is " if posing else "is "
-    return Refused(Reason.NOT_ART, f"“{name}” {really}{kind.what}.", kind.do)
+    poses = any(suffix in other.suffixes for other in READABLE)
+    say = UnreadWord.POSES if poses else UnreadWord.IS
+    return Refused(Reason.NOT_ART, say.say(name=name, what=kind.what.say()), kind.do.say())
 
 
 def mismatch_note(kind: FileType, *, name: str) -> str | None:
@@ -285,4 +262,6 @@ def mismatch_note(kind: FileType, *, name: str) -> str | None:
     suffix = PurePath(name).suffix.lower()
     if suffix in kind.suffixes or not suffix:
         return None
-    return f"The name ends in {suffix}, but the content is {kind}; it was read as {kind}."
+    if kind is FileType.LAYERED:
+        return FileNote.OTHER_KIND_LAYERED.say(suffix=suffix)
+    return FileNote.OTHER_KIND.say(suffix=suffix, kind=kind)

@@ -70,12 +70,3 @@ def _size_and_layout(
     opacity = directory.one(Tag.SAMPLES_PER_PIXEL, 3) > 3 and extra in (1, 2)
     size = directory.one(Tag.WIDTH, 0) * directory.one(Tag.LENGTH, 0)
     return size, PixelChannels(3, opacity)
-
-
-def shrunk_note(shrink: int) -> str:
-    """The note of art that was decoded smaller."""
-    part = {2: "half", 4: "a quarter", 8: "an eighth"}[shrink]
-    return (
-        f"The art was read at {part} of its width and height: a progressive JPEG of so many pixels "
-        "takes more memory than the profile allows."
-    )

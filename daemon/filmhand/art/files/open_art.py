@@ -21,16 +21,11 @@ from filmhand.art.files.damage import damage_notes, with_place
 from filmhand.art.files.decode import ExaminedFile, decoded, examine_file, guarded
 from filmhand.art.files.deep_color import read_deep
 from filmhand.art.files.file_types import FileType
+from filmhand.art.files.file_words import AdditionWord, FileNote, FileRefusal
 from filmhand.art.files.gray import Codes
-from filmhand.art.files.orientation import (
-    TURNED_NOTE,
-    orientation_of,
-    own_resolution,
-    upright_and_stored,
-)
+from filmhand.art.files.orientation import orientation_of, own_resolution, upright_and_stored
 from filmhand.art.files.pixel_layouts import (
     INKS,
-    LIGHTNESS_NOTE,
     PixelLayout,
     computed_plane_note,
     cut_note,
@@ -42,7 +37,7 @@ from filmhand.art.formats.decoded_pixels import DecodedPixels
 from filmhand.art.formats.png_chunks import is_moving
 from filmhand.art.opened_art import Art
 from filmhand.art.raster import in_threads, row_strips
-from filmhand.errors import Quantity, Reason, Refused, needs_too_much_memory
+from filmhand.errors import Quantity, Refused, needs_too_much_memory
 from filmhand.profile.model import Limits
 from filmhand.profile.terms import Channel
 
@@ -122,7 +117,7 @@ def _read_drawn(
         else:
             art = svg.draw(found, channel=channel, limits=limits, sizing=sizing)
     if channel == "lightness":
-        art.notes.append(LIGHTNESS_NOTE)
+        art.notes.append(FileNote.LIGHTNESS.say())
     if channel in INKS:
         art.notes.append(computed_plane_note(channel))
     art.drawn = art.drawn or looks_drawn(art.coded)
@@ -164,7 +159,7 @@ def _image_of(
             yield image
         return
     if pixels.is_deep and pixels.pixels.dtype == np.float32:
-        raise extras.missing(name=found.name, what="a picture of deep color")
+        raise extras.missing(name=found.name, what=AdditionWord.DEEP)
     turned(pixels, orientation_of(None, found.directory(page)))
     found.notes += pixels.notes
     if pixels.is_deep:
@@ -188,11 +183,8 @@ def _coded(
     """The upright gray of a decoded image, and whether width and height changed places."""
     width, height = image.size
     if not width or not height:
-        raise Refused(
-            Reason.DAMAGED,
-            f"“{found.name}” has no pixels ({width} x {height}).",
-            "Save it again and drop that.",
-            found=Quantity(0, "pixels"),
+        raise FileRefusal.NO_PIXELS.refused(
+            name=found.name, width=width, height=height, found=Quantity(0, "pixels")
         )
     notes, directory = found.notes, found.directory(page)
     picture, see_through = _flattened(image, found, channel)
@@ -203,7 +195,7 @@ def _coded(
     _fill(picture, made, stored)
     notes += made.notes
     if orientation > 1:
-        notes.append(TURNED_NOTE)
+        notes.append(FileNote.TURNED.say())
     if channel == "alpha" and not coded.any():
         raise no_transparency(found.name)
 
@@ -249,9 +241,9 @@ def _note_frames(image: Image.Image, found: ExaminedFile, notes: list[str]) -> N
     except Exception:
         moving = True
     if moving and found.kind is FileType.HEIC:
-        notes.append("The file holds several pictures; its main one is used.")
+        notes.append(FileNote.MAIN_PICTURE.say())
     elif moving:
-        notes.append("The art is an animation; only its first frame is used.")
+        notes.append(FileNote.FIRST_FRAME.say())
 
 
 def _note_wide_colors(image: Image.Image, notes: list[str]) -> None:
@@ -260,7 +252,4 @@ def _note_wide_colors(image: Image.Image, notes: list[str]) -> None:
     if "icc_profile" in image.info or not isinstance(numbers, dict):
         return
     if numbers.get("color_primaries") not in (1, 2):  # those of sRGB, or unspecified
-        notes.append(
-            "The file has wider colors than sRGB but brings no color profile; it was taken as "
-            "sRGB, which makes strong colors a little paler."
-        )
+        notes.append(FileNote.WIDER_COLORS.say())

@@ -8,13 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from filmhand.art.files.file_words import FileNote
 from filmhand.art.files.gray import Codes
 from filmhand.art.files.tiff_structure import Directory, Tag
 
 _PLACEHOLDERS = (72.0, 96.0)
 # Steps down and across through the upright picture; from 5 on columns and rows change places too.
 _FLIPS = ((1, 1), (1, -1), (-1, -1), (-1, 1))
-TURNED_NOTE = "The art was turned upright as its camera noted."
 
 
 def orientation_of(image: Image.Image | None, directory: Directory | None) -> int:
@@ -64,10 +64,7 @@ def believed_resolution(found: Any, notes: list[str]) -> tuple[float, float] | N
     if not (30 <= across <= 20_000 and 30 <= down <= 20_000):
         return None
     if any(abs(across - p) < 0.05 and abs(down - p) < 0.05 for p in _PLACEHOLDERS):
-        notes.append(
-            f"The file says {across:.0f} ppi, which programs write when they know nothing; "
-            "its resolution counts as unknown."
-        )
+        notes.append(FileNote.PLACEHOLDER_PPI.say(ppi=f"{across:.0f}"))
         return None
     return across, down
 

@@ -16,6 +16,7 @@ from filmhand.arrays import Float64Array, UInt8Array
 from filmhand.art.files.color_management import ColorManagement, curve_to_codes, manage
 from filmhand.art.files.decode import ExaminedFile, damaged
 from filmhand.art.files.file_types import FileType
+from filmhand.art.files.file_words import DamageWord, FileNote, FileRefusal
 from filmhand.art.files.gray import (
     WHITE,
     Codes,
@@ -25,14 +26,11 @@ from filmhand.art.files.gray import (
     over_white,
 )
 from filmhand.art.files.tiff_structure import Directory, Tag
-from filmhand.errors import Reason, Refused
+from filmhand.errors import Refused
 from filmhand.tone import linear_to_srgb, srgb_to_linear
 
 StripReader = Callable[[Image.Image], Codes]
 INKS = {"cyan": 0, "magenta": 1, "yellow": 2, "black": 3}
-LIGHTNESS_NOTE = "The gray is CIE lightness: tone is 100 - L*."
-PLAIN_INKS_NOTE = "The inks carry no color profile; they were mixed plainly, (1 - ink)(1 - black)."
-BLACK_INK_NOTE = "Only the black ink is used; it was taken as it is."
 _ALPHA_MODES = frozenset({"RGBA", "LA", "RGBa", "La", "PA"})
 
 
@@ -65,30 +63,25 @@ def layout_of_pixels(
         raise no_transparency(art.name)
     made.notes += _cut_notes(image, art, directory)
     if channel == "lightness":
-        made.notes.append(LIGHTNESS_NOTE)
+        made.notes.append(FileNote.LIGHTNESS.say())
     return made
 
 
 def computed_plane_note(channel: str) -> str:
     """The note for art that is asked for an ink and has none."""
-    how = "the smallest of the three complements" if channel == "black" else "the complement"
-    return (
-        f"The art has no {channel} ink plane; it was computed from red, green and blue (as {how})."
-    )
+    if channel == "black":
+        return FileNote.COMPUTED_BLACK.say()
+    return FileNote.COMPUTED_INK.say(channel=channel)
 
 
 def no_transparency(name: str) -> Refused:
     """The refusal of channel alpha where every pixel is opaque."""
-    return Refused(
-        Reason.BLANK,
-        f"“{name}” has no transparency, so with channel alpha all of it would print.",
-        "Save it with a transparent ground, or ask for channel: luminance.",
-    )
+    return FileRefusal.NO_TRANSPARENCY.refused(name=name)
 
 
 def cut_note(bits: int) -> str:
     """The note of deep color that was cut to eight bits."""
-    return f"The art has {bits} bits a color, of which 8 were used; filmhand[art] adds deep color."
+    return FileNote.CUT_TO_EIGHT_BITS.say(bits=bits)
 
 
 def _cut_notes(image: Image.Image, art: ExaminedFile, directory: Directory | None) -> list[str]:
@@ -98,11 +91,9 @@ def _cut_notes(image: Image.Image, art: ExaminedFile, directory: Directory | Non
     samples = directory.one(Tag.SAMPLES_PER_PIXEL, 1) if directory else 1
     if deep_png or (bits > 8 and len(image.getbands()) > 1):
         notes.append(cut_note(max(bits, 16)))
-    if samples > max(4, len(image.getbands())):
-        notes.append(
-            f"The art has {samples} color channels; those after the "
-            f"{len(image.getbands())} common ones were left out."
-        )
+    kept = len(image.getbands())
+    if samples > max(4, kept):
+        notes.append(FileNote.CHANNELS_LEFT_OUT.say(found=samples, kept=kept))
     return notes
 
 
@@ -121,7 +112,7 @@ def own_gamma(image: Image.Image) -> float | None:
 
 def gamma_note(gamma: float) -> str:
     """The note for art whose numbers :func:`own_gamma` gives a meaning."""
-    return f"The file's own gamma of {gamma:.4g} was applied."
+    return FileNote.GAMMA.say(gamma=f"{gamma:.4g}")
 
 
 def _managed(
@@ -245,7 +236,7 @@ def _palette(image: Image.Image) -> UInt8Array:
 def _inks(image: Image.Image, art: ExaminedFile, *, channel: str) -> PixelLayout:
     notes = []
     if art.kind is FileType.JPEG and "adobe" not in image.info:
-        notes.append("The file does not say how its inks are stored; inverted was assumed.")
+        notes.append(FileNote.INKS_INVERTED.say())
     if channel in INKS:
         band = INKS[channel]
         return PixelLayout(
@@ -255,11 +246,11 @@ def _inks(image: Image.Image, art: ExaminedFile, *, channel: str) -> PixelLayout
         return PixelLayout(lambda strip: np.zeros(strip.size[::-1], np.uint16))
     extremes = image.getextrema()
     if all(isinstance(one, tuple) and one[1] == 0 for one in extremes[:3]):
-        notes.append(BLACK_INK_NOTE)
+        notes.append(FileNote.BLACK_INK.say())
         management = ColorManagement()
     else:
         management = manage(image.info.get("icc_profile"), mode="CMYK")
-        notes.append(management.note or PLAIN_INKS_NOTE)
+        notes.append(management.note or FileNote.PLAIN_INKS.say())
     ready = _rgbx_reader("CMYK", management.transform)
     tables = GrayTables(channel)
     return PixelLayout(lambda strip: tables.coded(ready(strip), alpha=False), notes=notes)
@@ -314,7 +305,7 @@ def _numbers(
     unsigned = whole and image.mode == "I"
     low, high = cast(tuple[float, float], image.getextrema())
     if not (np.isfinite(low) and np.isfinite(high)):
-        raise damaged(art.name, "some of its pixels are not numbers")
+        raise damaged(art.name, DamageWord.NOT_NUMBERS)
     if unsigned and low < 0:
         high = 2.0**32 - 1  # the decoder's numbers are signed, the file's are not
     white = next(
@@ -323,17 +314,14 @@ def _numbers(
     )
     if image.mode == "I" and white == 1.0:
         white = 255.0
-    note = (
-        f"The art stores {'fractions' if image.mode == 'F' else 'large whole numbers'}; "
-        f"they were taken as sRGB-coded gray with white at {white:g}."
-    )
+    stored = FileNote.CODED_FRACTIONS if image.mode == "F" else FileNote.LARGE_NUMBERS
 
     def scaled(strip: Image.Image) -> Codes:
         values = np.asarray(strip)
         if unsigned:
             values = values.view(np.uint32)
         if not np.isfinite(values).all():
-            raise damaged(art.name, "some of its pixels are not numbers")
+            raise damaged(art.name, DamageWord.NOT_NUMBERS)
         return np.round(np.clip(values / white, 0, 1) * WHITE).astype(np.uint16)
 
-    return scaled, [note]
+    return scaled, [stored.say(white=f"{white:g}")]

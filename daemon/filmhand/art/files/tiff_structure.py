@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import BinaryIO
 
+from filmhand.art.files.file_words import DamageWord
+
 
 class Tag(IntEnum):
     """The tags that are read: those of TIFF 6.0, section 8 and appendix A, and of its supplements.
@@ -97,10 +99,10 @@ class Directory:
 
 @dataclass(slots=True)
 class Structure:
-    """All directories of a file's main chain and, if the chain breaks, the reason in words."""
+    """All directories of a file's main chain and, if the chain breaks, the reason."""
 
     directories: list[Directory] = field(default_factory=list)
-    fault: str | None = None
+    fault: DamageWord | None = None
 
     @property
     def pages(self) -> list[int]:
@@ -163,27 +165,27 @@ def read_structure(file: BinaryIO, size: int, *, most: int = 1000) -> Structure:
     order = "<" if head[:2] == b"II" else ">"
     big = len(head) >= 4 and struct.unpack(order + "H", head[2:4])[0] == 43
     if len(head) < (16 if big else 8):
-        structure.fault = "the file breaks off in its header"
+        structure.fault = DamageWord.HEADER_BREAKS_OFF
         return structure
     reader = _Reader(file, size, order, big)
     (offset,) = struct.unpack_from(order + reader.offset, head, 8 if big else 4)
     seen: set[int] = set()
     while offset and len(structure.directories) < most:
         if offset in seen:
-            structure.fault = "its pages point back at each other"
+            structure.fault = DamageWord.PAGES_IN_A_RING
             break
         seen.add(offset)
         try:
             directory, offset = _read_directory(reader, offset)
         except _Outside:
-            structure.fault = "a page's description lies outside the file"
+            structure.fault = DamageWord.DESCRIPTION_OUTSIDE
             break
         if not (directory.one(Tag.WIDTH, 0) and directory.one(Tag.LENGTH, 0)):
-            structure.fault = "a page has no size"
+            structure.fault = DamageWord.PAGE_WITHOUT_SIZE
             break
         structure.directories.append(directory)
     if not structure.directories and structure.fault is None:
-        structure.fault = "it describes no page"
+        structure.fault = DamageWord.NO_PAGE
     return structure
 
 

@@ -14,6 +14,7 @@ from filmhand.art.files.decode import (
     unread_tiff,
 )
 from filmhand.art.files.file_types import FileType
+from filmhand.art.files.file_words import DamageWord, FileNote
 from filmhand.art.files.orientation import turned_upright
 from filmhand.art.files.tiff_structure import Directory, Tag
 from filmhand.art.formats import codecs
@@ -33,10 +34,6 @@ _BASE_PACKINGS = frozenset(
 )
 _DEEP_PACKINGS = frozenset({1, 5, 8, 32773, 32946})
 _LAB = (8, 9)
-_WIDE_COLORS_NOTE = (
-    "The file may have wider colors than sRGB; they were taken as sRGB, which makes strong colors "
-    "a little paler."
-)
 
 
 def decoded_whole(art: ExaminedFile, *, page: int, limits: Limits) -> DecodedPixels | None:
@@ -67,7 +64,7 @@ def decoded_whole(art: ExaminedFile, *, page: int, limits: Limits) -> DecodedPix
 def _netpbm(art: ExaminedFile, limits: Limits) -> DecodedPixels:
     head = netpbm_head(art.head)
     if head is None:
-        raise damaged(art.name, "its beginning makes no sense")
+        raise damaged(art.name, DamageWord.BAD_BEGINNING)
     check_pixels(head.width, head.height, name=art.name, limits=limits)
     return read_netpbm(art.path.read_bytes())
 
@@ -76,11 +73,11 @@ def _jpeg_xl(art: ExaminedFile, limits: Limits) -> DecodedPixels:
     with art.path.open("rb") as file:
         head = jpeg_xl_head(file, os.fstat(file.fileno()).st_size)
     if head is None:
-        raise damaged(art.name, "its beginning makes no sense")
+        raise damaged(art.name, DamageWord.BAD_BEGINNING)
     check_pixels(head.width, head.height, name=art.name, limits=limits)
     made = codecs.decode_jpeg_xl(art.path.read_bytes(), name=art.name)
     if not head.is_srgb:
-        made.notes.append(_WIDE_COLORS_NOTE)
+        made.notes.append(FileNote.WIDER_COLORS_PERHAPS.say())
     return made
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.art.files import extras
+from filmhand.art.files.file_words import AdditionWord, FileNote
 from filmhand.art.files.tiff_structure import Directory, Tag
 from filmhand.art.formats.decoded_pixels import Colors, DecodedPixels
 
@@ -24,19 +25,19 @@ _COLORS: dict[int, Colors] = {0: "L", 1: "L", 2: "RGB", 5: "CMYK", 6: "RGB", 8: 
 
 def decode_jpeg_xl(data: bytes, *, name: str) -> DecodedPixels:
     """The first frame of a JPEG XL file, turned upright by the library."""
-    codecs = extras.load("imagecodecs", name=name, what="a JPEG XL picture")
+    codecs = extras.load("imagecodecs", name=name, what=AdditionWord.JPEG_XL)
     return _plain_colors(codecs.jpegxl_decode(data, index=0))
 
 
 def decode_jpeg_2000(data: bytes, *, name: str) -> DecodedPixels:
     """A JPEG 2000 picture with all its bits."""
-    codecs = extras.load("imagecodecs", name=name, what="a JPEG 2000 picture of deep color")
+    codecs = extras.load("imagecodecs", name=name, what=AdditionWord.DEEP_JPEG_2000)
     return _plain_colors(codecs.jpeg2k_decode(data, planar=False))
 
 
 def decode_unusual_jpeg(data: bytes, *, name: str) -> DecodedPixels:
     """A JPEG picture without loss, or of more than eight bits a color."""
-    codecs = extras.load("imagecodecs", name=name, what="a JPEG picture of a rare kind")
+    codecs = extras.load("imagecodecs", name=name, what=AdditionWord.RARE_JPEG)
     return _plain_colors(codecs.jpeg_decode(data))
 
 
@@ -79,8 +80,8 @@ def decode_unusual_tiff(
     colors = _COLORS.get(directory.one(Tag.PHOTOMETRIC, 1))
     if colors is None:
         return None
-    tifffile = extras.load("tifffile", name=name, what="a TIFF of a rare kind")
-    extras.load("imagecodecs", name=name, what="a TIFF of a rare kind")
+    tifffile = extras.load("tifffile", name=name, what=AdditionWord.RARE_TIFF)
+    extras.load("imagecodecs", name=name, what=AdditionWord.RARE_TIFF)
     logging.getLogger("tifffile").setLevel(logging.CRITICAL)  # its faults become sentences here
     with tifffile.TiffFile(io.BytesIO(path.read_bytes())) as opened:
         page = opened.pages[frame]
@@ -111,7 +112,7 @@ def _tiff_pixels(
     count = 1 if colors == "L" else len(colors)
     more = pixels.shape[2] - count
     opacity = more > 0 and directory.one(Tag.EXTRA_SAMPLES, 0) in (1, 2)
-    notes = ["Channels beyond color and opacity were left out."] if more > opacity else []
+    notes = [FileNote.FURTHER_CHANNELS.say()] if more > opacity else []
     photometric = directory.one(Tag.PHOTOMETRIC, 1)
     is_lab = photometric in (_CIELAB, _ICCLAB)
     pixels = pixels[..., : count + opacity]

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from filmhand.art.files.file_words import FileNote
 from filmhand.art.formats.decoded_pixels import Colors, DecodedPixels
 from filmhand.art.formats.layered import ColorMode, LayeredFile, Packing, row_lengths, table_bytes
 
@@ -44,7 +45,7 @@ def read_flattened(file: BinaryIO, found: LayeredFile) -> DecodedPixels:
     planes = _planes(file, found, count + opacity)
     notes = []
     if found.channels > count + opacity:
-        notes.append("The layered file's further channels were left out.")
+        notes.append(FileNote.FURTHER_LAYERED_CHANNELS.say())
     if found.mode == ColorMode.BITMAP:
         planes = 255 * (1 - np.unpackbits(planes, axis=-1)[..., : found.width])
     if found.mode == ColorMode.INDEXED:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import BinaryIO
 
-from filmhand.errors import Reason, Refused
+from filmhand.art.files.file_words import FileRefusal
 
 
 class ColorMode(IntEnum):
@@ -50,7 +50,6 @@ _HEADER_BYTES = 26
 _VERSION_INFO = 1057
 _MOST_RESOURCES = 2000
 _MOST_ROWS = 57 * 300_000
-_DO = "Flatten it, save a copy as TIFF or PNG, and drop that."
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,19 +122,11 @@ def read_layered(file: BinaryIO, size: int) -> LayeredFile | None:
 def check_layered(found: LayeredFile, *, name: str) -> None:
     """Raises Refused (not-art) where there is no flattened picture that can be read here."""
     if not found.flattened:
-        raise Refused(
-            Reason.NOT_ART,
-            f"“{name}” is a layered working file that was saved without its flattened picture.",
-            "Save it again with the flattened picture included, or flatten it and save a copy as "
-            "TIFF or PNG.",
-        )
-    if found.bits not in _BITS.get(found.mode, ()):
-        raise Refused(
-            Reason.NOT_ART,
-            f"“{name}” is a layered working file with {found.bits} bits a color or a kind of "
-            "colors that is not read here.",
-            _DO,
-        )
+        raise FileRefusal.NOT_FLATTENED.refused(name=name)
+    if found.mode not in _BITS:
+        raise FileRefusal.UNREAD_LAYERED_COLORS.refused(name=name)
+    if found.bits not in _BITS[found.mode]:
+        raise FileRefusal.UNREAD_LAYERED_BITS.refused(name=name, bits=found.bits)
 
 
 def _whole(data: bytes) -> int:
