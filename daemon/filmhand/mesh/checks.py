@@ -26,7 +26,6 @@ from filmhand.mesh.limits import (
     Pair,
     diameter_um,
 )
-from filmhand.mesh.mesh_words import CheckWord
 from filmhand.units import PixelsPerInch
 
 # Share of the dots, or shadow dots, that may lie at or under a limit.
@@ -49,7 +48,6 @@ class CheckRow:
     ----------
     name : as records have it
     unit : of what is measured, as records have it
-    shown : the check as people call it
     meaning : what it means where it does not pass, as the beginning of a sentence
     caption : its name, and its unit if that is shown, where a small caption has room for no more
     key : of the profile's group ``verdict``, where its limits can be set
@@ -62,9 +60,8 @@ class CheckRow:
 
     name: str
     unit: str
-    shown: CheckWord
-    meaning: CheckWord
-    caption: tuple[CheckWord, str]
+    meaning: str
+    caption: tuple[str, str]
     key: str | None = None
     reason: Reason | None = None
     feature: Feature | None = None
@@ -89,9 +86,8 @@ class CheckName(StrEnum):
     SMALLEST_DOT = CheckRow(
         "smallest dot",
         "um",
-        CheckWord.SMALLEST_DOT,
-        CheckWord.DOT_MEANS,
-        (CheckWord.SMALLEST_DOT, "um"),
+        "Some dots may print unevenly or not at all",
+        ("smallest dot", "um"),
         "dot",
         Reason.DOTS_TOO_FINE,
         Feature.DOT,
@@ -101,9 +97,8 @@ class CheckName(StrEnum):
     SMALLEST_SHADOW_DOT = CheckRow(
         "smallest shadow dot",
         "um",
-        CheckWord.SMALLEST_SHADOW_DOT,
-        CheckWord.SHADOW_DOT_MEANS,
-        (CheckWord.SMALLEST_SHADOW_DOT, "um"),
+        "Some shadow dots may fill in",
+        ("smallest shadow dot", "um"),
         "shadow_dot",
         Reason.HOLES_TOO_FINE,
         Feature.SHADOW_DOT,
@@ -113,9 +108,8 @@ class CheckName(StrEnum):
     NARROWEST_STROKE = CheckRow(
         "narrowest stroke",
         "um",
-        CheckWord.NARROWEST_STROKE,
-        CheckWord.STROKE_MEANS,
-        (CheckWord.NARROWEST_STROKE, "um"),
+        "The finest strokes may print unevenly or break",
+        ("narrowest stroke", "um"),
         "stroke",
         Reason.LINES_TOO_FINE,
         Feature.STROKE,
@@ -126,9 +120,8 @@ class CheckName(StrEnum):
     NARROWEST_GAP = CheckRow(
         "narrowest gap",
         "um",
-        CheckWord.NARROWEST_GAP,
-        CheckWord.GAP_MEANS,
-        (CheckWord.NARROWEST_GAP, "um"),
+        "The finest gaps may fill in",
+        ("narrowest gap", "um"),
         "gap",
         Reason.LINES_TOO_FINE,
         Feature.GAP,
@@ -139,50 +132,44 @@ class CheckName(StrEnum):
     STENCIL_STROKE = CheckRow(
         "stroke for the stencil",
         "um",
-        CheckWord.STENCIL_STROKE,
-        CheckWord.STENCIL_STROKE_MEANS,
-        (CheckWord.SHORT_STROKE, "um"),
+        "The finest strokes are at the limit of emulsion and film",
+        ("stroke", "um"),
         feature=Feature.STROKE,
     )
     STENCIL_GAP = CheckRow(
         "gap for the stencil",
         "um",
-        CheckWord.STENCIL_GAP,
-        CheckWord.STENCIL_GAP_MEANS,
-        (CheckWord.SHORT_GAP, "um"),
+        "The finest gaps are at the limit of emulsion and film",
+        ("gap", "um"),
         feature=Feature.GAP,
     )
     MESH_TO_LPI_RATIO = CheckRow(
         "mesh to lpi ratio",
         "threads per line",
-        CheckWord.RATIO,
-        CheckWord.RATIO_MEANS,
-        (CheckWord.SHORT_RATIO, ": 1"),
+        "The mesh is coarse for this screen",
+        ("mesh to line", ": 1"),
         "ratio",
     )
     ART_RESOLUTION = CheckRow(
         "art resolution",
         "ppi",
-        CheckWord.RESOLUTION,
-        CheckWord.RESOLUTION_MEANS,
-        (CheckWord.SHORT_RESOLUTION, "ppi"),
+        "The art has few pixels for its size; edges and detail will look soft",
+        ("art", "ppi"),
         "resolution",
         Reason.TOO_SMALL,
     )
     GRAY_LEVELS = CheckRow(
         "gray levels",
         "sizes of one dot",
-        CheckWord.GRAY_LEVELS,
-        CheckWord.GRAY_LEVELS_MEAN,
-        (CheckWord.SHORT_GRAY_LEVELS, ""),
+        "One dot can take few sizes; smooth tones may show steps",
+        ("dot sizes", ""),
         "levels",
     )
     MOIRE = CheckRow(
         "moire",
         "visibility",
-        CheckWord.MOIRE,
-        CheckWord.MOIRE_MEANS,
-        (CheckWord.MOIRE, ""),
+        "Dots and threads may show as visible bands",
+        ("moire", ""),
         "moire",
         Reason.MOIRE,
         at_most=True,

@@ -77,35 +77,3 @@ class MeshCount(Counted):
         "the inch label {count} is not in the table, and neither is that count per cm: the nearest "
         "are {near}",
     )
-
-
-class CheckWord(Sentence):
-    """The checks of a film against its mesh, and what it means where one does not pass."""
-
-    SMALLEST_DOT = "smallest dot"
-    DOT_MEANS = "Some dots may print unevenly or not at all"
-    SMALLEST_SHADOW_DOT = "smallest shadow dot"
-    SHADOW_DOT_MEANS = "Some shadow dots may fill in"
-    NARROWEST_STROKE = "narrowest stroke"
-    STROKE_MEANS = "The finest strokes may print unevenly or break"
-    NARROWEST_GAP = "narrowest gap"
-    GAP_MEANS = "The finest gaps may fill in"
-    STENCIL_STROKE = "stroke for the stencil"
-    STENCIL_STROKE_MEANS = "The finest strokes are at the limit of emulsion and film"
-    STENCIL_GAP = "gap for the stencil"
-    STENCIL_GAP_MEANS = "The finest gaps are at the limit of emulsion and film"
-    RATIO = "mesh-to-line ratio"
-    RATIO_MEANS = "The mesh is coarse for this screen"
-    RESOLUTION = "art resolution"
-    RESOLUTION_MEANS = "The art has few pixels for its size; edges and detail will look soft"
-    GRAY_LEVELS = "gray levels"
-    GRAY_LEVELS_MEAN = "One dot can take few sizes; smooth tones may show steps"
-    MOIRE = "moire"
-    MOIRE_MEANS = "Dots and threads may show as visible bands"
-
-    # Where a small caption has room for no more.
-    SHORT_STROKE = "stroke"
-    SHORT_GAP = "gap"
-    SHORT_RATIO = "mesh to line"
-    SHORT_RESOLUTION = "art"
-    SHORT_GRAY_LEVELS = "dot sizes"

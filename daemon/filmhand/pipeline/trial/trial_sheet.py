@@ -288,7 +288,7 @@ def _doubts(checks: Sequence[Check]) -> list[str]:
         assert check.measured is not None
         limit = check.decisive_limit
         figure, _ = figures_apart(check.measured, limit or 0.0, figures=3)
-        figures.append(f"{name.say()} {figure} {unit}".rstrip())
+        figures.append(f"{name} {figure} {unit}".rstrip())
     return figures
 
 

@@ -224,16 +224,17 @@ def check_sentence(check: Check, where: str = "") -> str:
     failed = check.verdict is Verdict.FAIL
     limit = check.decisive_limit
     assert check.measured is not None and limit is not None
-    meaning = check.name.row.meaning.say()
+    row = check.name.row
     if check.pieces is not None:
         return _pieces_sentence(check, check.pieces, where)
-    wanted = "at most" if check.name.row.at_most else "more than" if failed else "at least"
+    wanted = "at most" if row.at_most else "more than" if failed else "at least"
     place = f"; {where}" if where else ""
     end = ", made all the same because the ticket asks for it" if failed else ""
     found, asked = _measures(check, limit)
     detail = f" ({check.detail})" if check.detail else ""
     return (
-        f"{meaning}: {shown_name(check.name)} {found}{detail}, wanted {wanted} {asked}{end}{place}."
+        f"{row.meaning}: {shown_name(check.name)} {found}{detail}, wanted {wanted} {asked}{end}"
+        f"{place}."
     )
 
 
@@ -270,7 +271,7 @@ def warnings(work: FilmInWork) -> list[str]:
 
 def shown_name(name: CheckName) -> str:
     """The check as people call it."""
-    return name.row.shown.say()
+    return "mesh-to-line ratio" if name is CheckName.MESH_TO_LPI_RATIO else str(name)
 
 
 def _measures(check: Check, limit: float) -> tuple[str, str]:
