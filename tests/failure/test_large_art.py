@@ -105,7 +105,7 @@ def test_a_large_progressive_jpeg_is_read_smaller_and_told(tmp_path: Path) -> No
     whole = read(path, 2**31)
     half = read(path, room + PIXELS)
     assert half.coded.shape == (HEIGHT // 2, WIDTH // 2) and half.ppi == (150, 150)
-    assert any("half of its width" in note for note in half.notes)
+    assert any("at 1/2 of its width" in note for note in half.notes)
     small = np.asarray(Image.fromarray((whole.coded >> 8).astype(np.uint8)).reduce(2))
     assert np.abs((half.coded >> 8).astype(int) - small).mean() < 4
     assert read(path, room + PIXELS / 4).coded.shape == (HEIGHT // 4, WIDTH // 4)

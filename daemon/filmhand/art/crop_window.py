@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from filmhand.errors import Quantity, Reason, Refused
+from filmhand.art.art_words import CropRefusal, CropWord
+from filmhand.errors import Quantity
 from filmhand.profile.terms import Crop
-from filmhand.units import MM_PER_INCH
+from filmhand.units import MM_PER_INCH, SheetSize, size_text
 
 _LEAST_SHARE = 0.01
 
@@ -48,12 +49,13 @@ class CropWindow:
 WHOLE = CropWindow()
 
 
-def cut_sides(crop: Crop, *, inches: tuple[float, float] | None) -> CropWindow:
+def cut_sides(crop: Crop, *, inches: tuple[float, float] | None, sheet: SheetSize) -> CropWindow:
     """What is left after the sides of ``crop``.
 
     Parameters
     ----------
     inches : the art's own width and height, None where the file says none
+    sheet : in whose unit lengths are told
 
     Raises
     ------
@@ -62,14 +64,8 @@ def cut_sides(crop: Crop, *, inches: tuple[float, float] | None) -> CropWindow:
     """
     sides = (crop.left, crop.top, crop.right, crop.bottom)
     if inches is None and any(side.mm for side in sides):
-        raise Refused(
-            Reason.TOO_SMALL,
-            "A border in millimeters or inches is to be cut off this art, but the file does not "
-            "say how many pixels it has to the inch.",
-            "Save it again with its resolution set, or give the borders in percent in a ticket, "
-            "such as art: {crop: {left: 10 %}}.",
-            found=Quantity(None, "ppi"),
-            needed=Quantity("its own resolution", "ppi"),
+        raise CropRefusal.NO_OWN_SIZE.refused(
+            found=Quantity(None, "ppi"), needed=Quantity(CropWord.OWN_RESOLUTION.say(), "ppi")
         )
     across, down = inches or (1.0, 1.0)
     shares = [
@@ -78,13 +74,10 @@ def cut_sides(crop: Crop, *, inches: tuple[float, float] | None) -> CropWindow:
     ]
     kept = CropWindow(shares[0], shares[1], 1 - shares[2], 1 - shares[3])
     if min(kept.right - kept.left, kept.bottom - kept.top) < _LEAST_SHARE:
-        size = f"{across * MM_PER_INCH:.1f} x {down * MM_PER_INCH:.1f}"
-        raise Refused(
-            Reason.BLANK,
-            f"The borders that art.crop cuts off leave nothing of this art, which is {size} mm "
-            "at its own size.",
-            "Cut off less, or give the borders in percent.",
-            found=Quantity(size, "mm"),
+        mm = across * MM_PER_INCH, down * MM_PER_INCH
+        raise CropRefusal.NOTHING_LEFT.refused(
+            size=size_text(mm, sheet, decimals=1),
+            found=Quantity(f"{mm[0]:.1f} x {mm[1]:.1f}", "mm"),
         )
     return kept
 

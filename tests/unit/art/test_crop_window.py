@@ -9,26 +9,31 @@ from hypothesis import strategies as st
 from filmhand.art.crop_window import WHOLE, CropWindow, cut_sides, cut_to_shape
 from filmhand.errors import Reason, Refused
 from filmhand.profile.terms import Crop, Side
+from filmhand.units import SheetSize
+
+LETTER = SheetSize(21590, 27940, in_inches=True)
 
 
 def test_percent_is_of_the_art_and_length_of_its_own_size():
-    kept = cut_sides(Crop(left=Side(share=0.1), bottom=Side(mm=25.4)), inches=(2.0, 4.0))
+    kept = cut_sides(
+        Crop(left=Side(share=0.1), bottom=Side(mm=25.4)), inches=(2.0, 4.0), sheet=LETTER
+    )
     assert kept == CropWindow(left=0.1, bottom=0.75)
-    assert cut_sides(Crop(), inches=None) == WHOLE
+    assert cut_sides(Crop(), inches=None, sheet=LETTER) == WHOLE
 
 
 def test_a_length_needs_art_with_a_size_of_its_own():
     with pytest.raises(Refused) as refused:
-        cut_sides(Crop(left=Side(mm=5)), inches=None)
+        cut_sides(Crop(left=Side(mm=5)), inches=None, sheet=LETTER)
     assert refused.value.reason is Reason.TOO_SMALL
     assert "art: {crop: {left: 10 %}}" in refused.value.do
 
 
 def test_a_crop_that_leaves_nothing_is_refused():
     with pytest.raises(Refused) as refused:
-        cut_sides(Crop(left=Side(mm=30), right=Side(mm=21)), inches=(2.0, 2.0))
+        cut_sides(Crop(left=Side(mm=30), right=Side(mm=21)), inches=(2.0, 2.0), sheet=LETTER)
     assert refused.value.reason is Reason.BLANK
-    assert "50.8 x 50.8 mm" in refused.value.say
+    assert "2 x 2 in (50.8 x 50.8 mm) at its own size" in refused.value.say
 
 
 @given(

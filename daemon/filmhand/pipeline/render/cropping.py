@@ -17,7 +17,7 @@ from filmhand.art.files.gray import Codes
 from filmhand.art.files.open_art import Art, open_art
 from filmhand.art.repair.repair_note import Repair
 from filmhand.pipeline.render.art_repairs import repair_before_judging
-from filmhand.profile.model import ArtWishes, Profile
+from filmhand.profile.model import Profile
 from filmhand.profile.terms import Automatic
 from filmhand.request import JobRequest
 from filmhand.sheet.placement import place_art
@@ -86,14 +86,14 @@ def open_kept(
         drawing.append((width_in, height_in))  # only drawings ask for a size
         if wishes.trim is Automatic.AUTO:
             return _small(width_in, height_in)
-        kept, _ = _window(wishes, (width_in, height_in), None, inches=drawing[-1])
+        kept, _ = _window(profile, (width_in, height_in), None, inches=drawing[-1])
         return sizing_of(profile, part=kept)(width_in, height_in)
 
     art = opened(at_first)
     if drawing:
         inches = drawing[-1]
         coded = art.coded if wishes.trim is Automatic.AUTO else None
-        window, trimmed = _window(wishes, inches, coded, inches=inches)
+        window, trimmed = _window(profile, inches, coded, inches=inches)
         if coded is not None:
             art = opened(sizing_of(profile, part=window))
         repaired = repair_before_judging(art, profile, name=request.name)
@@ -104,7 +104,7 @@ def open_kept(
         repaired = repair_before_judging(art, profile, name=request.name)
         whole = art.width_px, art.height_px
         own = None if art.ppi is None else (whole[0] / art.ppi[0], whole[1] / art.ppi[1])
-        window, trimmed = _window(wishes, own or whole, art.coded, inches=own)
+        window, trimmed = _window(profile, own or whole, art.coded, inches=own)
         art.coded = part_of(art.coded, window)
         size = own or whole
     if wishes.trim is Automatic.AUTO and not trimmed:
@@ -161,7 +161,7 @@ def _small(width_in: float, height_in: float) -> FilmSize:
 
 
 def _window(
-    wishes: ArtWishes,
+    profile: Profile,
     size: tuple[float, float],
     coded: Codes | None,
     *,
@@ -171,8 +171,9 @@ def _window(
 
     These are looked for in ``coded``, its picture.
     """
-    found = None
-    window = WHOLE if wishes.crop is None else cut_sides(wishes.crop, inches=inches)
+    found, wishes, window = None, profile.art, WHOLE
+    if wishes.crop is not None:
+        window = cut_sides(wishes.crop, inches=inches, sheet=profile.sheet)
     if coded is not None and wishes.trim is Automatic.AUTO:
         height, width = coded.shape
         left, top, right, bottom = window.pixels(width, height)
