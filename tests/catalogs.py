@@ -37,8 +37,15 @@ def tables() -> list[type[Enum]]:
         if module.name not in _NOT_IMPORTED:
             importlib.import_module(module.name)
     kinds: tuple[type[Enum], ...] = (Sentence, Counted, RefusalSentence)
-    found = [table for kind in kinds for table in kind.__subclasses__()]
+    found = [table for kind in kinds for table in _with_rows(kind)]
     return sorted(found, key=lambda table: (table.__module__, table.__qualname__))
+
+
+def _with_rows(kind: type[Enum]) -> Iterator[type[Enum]]:
+    for table in kind.__subclasses__():
+        if len(table):
+            yield table
+        yield from _with_rows(table)
 
 
 def texts(row: Enum) -> Iterator[str | tuple[str, str]]:

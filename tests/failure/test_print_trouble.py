@@ -230,7 +230,7 @@ def test_another_sheet_in_the_tray_holds_only_what_needs_it(
     assert len(shop.printer.sheets()) == 1
     assert "waiting" in shop.states()
     (held,) = shop.desk.status()["held"]
-    assert "holds 210 x 297 mm and the film needs 215.9 x 279.4 mm" in held["why"]
+    assert "holds 210 x 297 mm (8.27 x 11.69 in) and the film needs 215.9 x" in held["why"]
     assert shop.desk.settled()
     shop.printer.mood = ""
     shop.finish()

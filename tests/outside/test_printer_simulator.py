@@ -158,8 +158,8 @@ def test_a_custom_size_and_a_tray_by_name(raster_printer: Simulator) -> None:
         (sheet((29700, 50000)), TroubleKind.UNABLE, "takes no sheet of 297 x 500 mm"),
         (sheet(dpi=720), TroubleKind.UNABLE, "prints 600 or 1200 dpi and the film has 720"),
         (sheet(formats=(PDF,)), TroubleKind.UNABLE, "600 or 1200 dpi"),
-        (sheet(), TroubleKind.OTHER_SHEET, "holds 210 x 297 mm of stationery"),
-        (sheet((20000, 40000)), TroubleKind.OTHER_SHEET, "needs 200 x 400 mm of transparency"),
+        (sheet(), TroubleKind.OTHER_SHEET, "holds 210 x 297 mm (8.27 x 11.69 in) of stationery"),
+        (sheet((20000, 40000)), TroubleKind.OTHER_SHEET, "needs 200 x 400 mm (7.87 x 15.75 in) of"),
     ],
 )
 def test_what_it_cannot_print_is_told_before_anything_is_sent(

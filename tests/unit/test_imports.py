@@ -175,7 +175,7 @@ def test_the_service_stays_small(module):
 
 
 def test_the_printers_room_knows_little():
-    allowed = {f"filmhand.{room}" for room in ("printer", "errors", "units", "digest", "rows")}
+    allowed = {f"filmhand.{room}" for room in ("printer", "errors", "units", "digest", "language")}
     allowed.add("filmhand.profile.printing")
     for path in (ROOT / "printer").rglob("*.py"):
         for name in ours(imported(path)):

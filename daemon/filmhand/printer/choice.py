@@ -11,18 +11,22 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
+from filmhand.language import or_list
 from filmhand.printer.capabilities import Capabilities, MediaEntry, PrinterState
 from filmhand.printer.ipp.words import HIGH_QUALITY
 from filmhand.printer.media_sizes import (
+    as_written,
     dpi_list,
     is_range,
+    lengths_text,
     media_size_text,
-    mm_text,
     nearest_length,
+    sheet_as_written,
     sheet_fits,
     sizes_list,
 )
 from filmhand.printer.print_request import PDF, PWG, FilmSheet, PrintJobRequest
+from filmhand.printer.printer_words import ChoiceTrouble, ChoiceWarning, MediaWord, MostCopies
 from filmhand.printer.reasons import printer_reasons, stops_printing
 from filmhand.printer.trouble import PrinterTrouble, TroubleKind
 from filmhand.profile.printing import PrintWishes
@@ -45,7 +49,7 @@ FILM_TYPES = (
     "photographic",
 )
 _BY_HAND = frozenset({"manual", "by-pass-tray"})  # trays that wait for somebody with a sheet
-_SIDES = ("top", "right", "bottom", "left")
+_SIDES = (MediaWord.TOP, MediaWord.RIGHT, MediaWord.BOTTOM, MediaWord.LEFT)
 
 
 def choose_job(
@@ -63,10 +67,7 @@ def choose_job(
     """
     warnings: list[str] = []
     if can.filters:
-        raise _unable(
-            f"{can.name} is a print server's queue that lays films down anew, so that dots are "
-            "lost; write the printer's own address, or that of a raw queue."
-        )
+        raise ChoiceTrouble.LAYS_DOTS_ANEW.before_sending(name=can.name)
     if can.queue and not can.raster_types:
         can = _passing_on(can, film)
     document = _document(can, film, warnings)
@@ -121,10 +122,7 @@ def _passing_on(can: Capabilities, film: FilmSheet) -> Capabilities:
 def _document(can: Capabilities, film: FilmSheet, warnings: list[str]) -> str:
     if PWG in film.formats and PWG in can.formats:
         if can.queue and not can.raster_types:
-            warnings.append(
-                f"{can.name} is a raw queue, which does not say what its printer can do; look at "
-                "the first film's ruler and checkers."
-            )
+            warnings.append(ChoiceWarning.RAW_QUEUE.say(name=can.name))
             return PWG
         if BLACK in can.raster_types and film.dpi in can.raster_resolutions:
             return PWG
@@ -132,28 +130,21 @@ def _document(can: Capabilities, film: FilmSheet, warnings: list[str]) -> str:
         if film.dpi in can.resolutions:
             return PDF
         if not can.resolutions:
-            warnings.append(
-                f"{can.name} does not say at which resolution it prints a PDF; look at the first "
-                "film's checkers."
-            )
+            warnings.append(ChoiceWarning.PDF_DPI_UNKNOWN.say(name=can.name))
             return PDF
-        raise _unable(
-            f"{can.name} prints {dpi_list([*can.resolutions, *_raster_dpi(can)])} dpi and the "
-            f"film has {film.dpi}; write one of those as dpi in the profile."
-        )
+        raise _other_dpi(can, film, [*can.resolutions, *_raster_dpi(can)])
     if PWG in can.formats and BLACK not in can.raster_types:
-        raise _unable(
-            f"{can.name} takes rasters, but none of one bit ({BLACK}), and no PDF: it would screen "
-            "the dots again; print the film in positives/ in another way."
-        )
+        raise ChoiceTrouble.NOT_ONE_BIT.before_sending(name=can.name, word=BLACK)
     if PWG in can.formats:
-        raise _unable(
-            f"{can.name} prints {dpi_list(can.raster_resolutions)} dpi and the film has "
-            f"{film.dpi}; write one of those as dpi in the profile."
-        )
-    raise _unable(
-        f"{can.name} takes neither PWG Raster nor PDF, and filmhand sends nothing else; print the "
-        "film in positives/ in another way."
+        raise _other_dpi(can, film, can.raster_resolutions)
+    raise ChoiceTrouble.NEITHER_FORM.before_sending(name=can.name)
+
+
+def _other_dpi(can: Capabilities, film: FilmSheet, able: Sequence[Resolution]) -> PrinterTrouble:
+    if not able:
+        return ChoiceTrouble.NO_DPI.before_sending(name=can.name)
+    return ChoiceTrouble.OTHER_DPI.before_sending(
+        name=can.name, able=dpi_list(able), found=film.dpi
     )
 
 
@@ -166,11 +157,9 @@ def _scaling(can: Capabilities, document: str, warnings: list[str]) -> str | Non
     found = _listed(can, "print-scaling", can.scalings, "none")
     if found is None and document == PDF:
         if can.scalings and "none" not in can.scalings:
-            raise _unable(
-                f"{can.name} always scales a PDF ({', '.join(can.scalings[:5])}), and takes no "
-                "raster of one bit at the film's resolution; print the film in another way."
-            )
-        warnings.append(f"{can.name} may scale a PDF; measure the ruler of the first film.")
+            ways = ", ".join(can.scalings[:5])
+            raise ChoiceTrouble.ALWAYS_SCALES.before_sending(name=can.name, ways=ways)
+        warnings.append(ChoiceWarning.MAY_SCALE.say(name=can.name))
     return found
 
 
@@ -180,20 +169,19 @@ def _scaling(can: Capabilities, document: str, warnings: list[str]) -> str | Non
 def _entries_of_size(can: Capabilities, film: FilmSheet) -> list[MediaEntry]:
     """The entries for the film's sheet, fixed sizes before ranges."""
     if not can.media:
-        raise _unable(
-            f"{can.name} does not say which sheets it takes; print the film in another way."
-        )
+        raise ChoiceTrouble.NO_SHEETS.before_sending(name=can.name)
     fits = [one for one in can.media if sheet_fits(one, film.width, film.height)]
     if not fits:
-        size = mm_text(film.width, film.height)
         if any(sheet_fits(one, film.height, film.width) for one in can.media):
-            raise _unable(
-                f"{can.name} takes this sheet only the other way round; write sheet: "
-                f"{mm_text(film.height, film.width)} in the profile in place of {size}."
+            raise ChoiceTrouble.OTHER_WAY_ROUND.before_sending(
+                name=can.name,
+                turned=sheet_as_written(film.height, film.width, in_inches=film.in_inches),
+                written=sheet_as_written(film.width, film.height, in_inches=film.in_inches),
             )
-        raise _unable(
-            f"{can.name} takes no sheet of {size}; it takes {sizes_list(can.media)}. Write one of "
-            "those as sheet in the profile."
+        raise ChoiceTrouble.NO_SUCH_SHEET.before_sending(
+            name=can.name,
+            size=lengths_text(film.width, film.height, in_inches=film.in_inches),
+            sizes=sizes_list(can.media, film.in_inches),
         )
     return sorted(fits, key=is_range)
 
@@ -220,21 +208,20 @@ def _entry(
     short = _shortfall(chosen, film)
     if not short:
         if chosen.margins is not None and not any(chosen.margins):
-            warnings.append(
-                "The printer prints to the edge, and may enlarge the sheet for that; measure the "
-                "ruler of the first film."
-            )
+            warnings.append(ChoiceWarning.TO_THE_EDGE.say())
         return chosen
     assert chosen.margins is not None
     pairs = list(zip(chosen.margins, film.margin, _SIDES, strict=True))
     lost, kept, side = max(pairs, key=lambda pair: pair[0] - pair[1])
-    say = (
-        f"The printer cannot reach {lost / 100:g} mm at the {side} of this sheet and the profile "
-        f"leaves {kept / 100:g} mm clear; write margin: {_margin(pairs)} in the profile."
+    trouble = ChoiceTrouble.CANNOT_REACH.before_sending(
+        lost=lengths_text(lost, in_inches=film.in_inches),
+        side=side.say(),
+        kept=lengths_text(kept, in_inches=film.in_inches),
+        margin=_margin([max(lost, kept) for lost, kept, _ in pairs], in_inches=film.in_inches),
     )
     if short > CLIPPED_A_LITTLE:
-        raise _unable(say)
-    warnings.append(say)
+        raise trouble
+    warnings.append(trouble.say)
     return chosen
 
 
@@ -244,9 +231,7 @@ def _media_name(can: Capabilities, entry: MediaEntry) -> str | None:
         return None
     if entry.name is not None and _takes(can, "media"):
         return entry.name
-    raise _unable(
-        f"{can.name} cannot be told which sheet to print on; print the film in another way."
-    )
+    raise ChoiceTrouble.CANNOT_BE_TOLD_SHEET.before_sending(name=can.name)
 
 
 def _shortfall(one: MediaEntry, film: FilmSheet) -> int:
@@ -255,9 +240,8 @@ def _shortfall(one: MediaEntry, film: FilmSheet) -> int:
     return max(0, *(lost - kept for lost, kept in zip(margins, film.margin, strict=True)))
 
 
-def _margin(pairs: list[tuple[int, int, str]]) -> str:
-    needed = [max(lost, kept) for lost, kept, _ in pairs]
-    texts = [f"{one / 100:g} mm" for one in needed]
+def _margin(needed: list[int], *, in_inches: bool) -> str:
+    texts = [as_written(one, in_inches=in_inches) for one in needed]
     return texts[0] if len(set(texts)) == 1 else f"[{', '.join(texts)}]"
 
 
@@ -267,10 +251,11 @@ def _margin(pairs: list[tuple[int, int, str]]) -> str:
 def _media_type(can: Capabilities, wishes: PrintWishes, entries: list[MediaEntry]) -> str | None:
     """What the profile names, else the best for film that this size comes in."""
     if wishes.media is not None:
+        if not can.types:
+            raise ChoiceTrouble.LISTS_NO_MEDIA.before_sending(name=can.name, wanted=wishes.media)
         if wishes.media not in can.types:
-            raise _unable(
-                f"{can.name} has no media {wishes.media!r}; write one of its own as print.media in "
-                f"the profile ({_words(can.types)}), or auto."
+            raise ChoiceTrouble.NO_SUCH_MEDIA.before_sending(
+                name=can.name, wanted=wishes.media, words=_words(can.types)
             )
         return wishes.media
     of_size = {one.type for one in entries}
@@ -281,10 +266,11 @@ def _media_type(can: Capabilities, wishes: PrintWishes, entries: list[MediaEntry
 def _source(can: Capabilities, wishes: PrintWishes) -> str | None:
     if wishes.tray is None:
         return None
+    if not can.sources:
+        raise ChoiceTrouble.LISTS_NO_TRAYS.before_sending(name=can.name, wanted=wishes.tray)
     if wishes.tray not in can.sources:
-        raise _unable(
-            f"{can.name} has no tray {wishes.tray!r}; write one of its own as print.tray in the "
-            f"profile ({_words(can.sources)}), or auto."
+        raise ChoiceTrouble.NO_SUCH_TRAY.before_sending(
+            name=can.name, wanted=wishes.tray, words=_words(can.sources)
         )
     return wishes.tray
 
@@ -300,27 +286,28 @@ def _loaded(
     right = [one for one in of_size if kind is None or one.type in {None, kind}]
     if right:
         return next((one for one in right if one.type == kind), right[0])
-    where = f"The tray {source} of {can.name}" if source else f"{can.name}"
-    found = ", ".join(list(dict.fromkeys(map(_load, of_size or in_tray)))[:6]) or "nothing"
-    wanted = mm_text(film.width, film.height) + (f" of {kind}" if kind else "")
-    other = " or name what lies there as print.media in the profile" if of_size else ""
-    if of_size and wishes.media is not None:
-        other = ""
-    raise PrinterTrouble(
-        f"{where} holds {found} and the film needs {wanted}; load that and tell the printer so at "
-        f"its panel{',' + other if other else ''}. The film waits.",
-        TroubleKind.OTHER_SHEET,
-        nothing_sent=True,
-    )
+    loads = [load_text(one, film.in_inches) for one in of_size or in_tray]
+    parts = {
+        "where": MediaWord.TRAY_OF.say(tray=source, name=can.name) if source else can.name,
+        "found": ", ".join(list(dict.fromkeys(loads))[:6]) or MediaWord.NOTHING.say(),
+        "wanted": _of_kind(lengths_text(film.width, film.height, in_inches=film.in_inches), kind),
+    }
+    if of_size and wishes.media is None:
+        media = or_list(list(dict.fromkeys(one.type for one in of_size if one.type))[:6])
+        raise ChoiceTrouble.OTHER_MEDIA_LOADED.before_sending(media=media, **parts)
+    raise ChoiceTrouble.OTHER_SHEET_LOADED.before_sending(**parts)
 
 
-def _load(one: MediaEntry) -> str:
-    return media_size_text(one) + (f" of {one.type}" if one.type else "")
+def load_text(one: MediaEntry, in_inches: bool | None = None) -> str:
+    """What lies in a tray."""
+    return _of_kind(media_size_text(one, in_inches), one.type)
+
+
+def _of_kind(size: str, kind: str | None) -> str:
+    return MediaWord.OF_KIND.say(size=size, kind=kind) if kind else size
 
 
 def _words(words: Sequence[str]) -> str:
-    if not words:
-        return "it lists none"
     return ", ".join(words[:20]) + (", …" if len(words) > 20 else "")
 
 
@@ -331,12 +318,11 @@ def _check_ready_to_print(can: Capabilities) -> None:
     """PrinterTrouble while it prints nothing at all."""
     why = ", ".join(printer_reasons(can.reasons)) or can.message
     if can.state == PrinterState.STOPPED or stops_printing(can.reasons):
-        say = f"{can.name} is stopped: {why or 'it does not say why'}. The films wait."
-    elif not can.accepting:
-        say = f"{can.name} takes no jobs{': ' + why if why else ''}. The films wait."
-    else:
-        return
-    raise PrinterTrouble(say, TroubleKind.STOPPED, nothing_sent=True)
+        why = why or MediaWord.NO_REASON.say()
+        raise ChoiceTrouble.STOPPED.before_sending(name=can.name, why=why)
+    if not can.accepting:
+        row = ChoiceTrouble.TAKES_NO_JOBS_SINCE if why else ChoiceTrouble.TAKES_NO_JOBS
+        raise row.before_sending(name=can.name, why=why)
 
 
 def _copies(can: Capabilities, copies: int) -> int | None:
@@ -345,10 +331,8 @@ def _copies(can: Capabilities, copies: int) -> int | None:
         return copies
     if copies == 1:
         return None
-    raise _unable(
-        f"{can.name} prints at most {max(1, high)} copies at once and this film shall have "
-        f"{copies}; write fewer, and print it again."
-    )
+    say = MostCopies.AT_ONCE.say(max(1, high), name=can.name, copies=copies)
+    raise PrinterTrouble(say, TroubleKind.UNABLE, nothing_sent=True)
 
 
 def _listed(
@@ -368,7 +352,3 @@ def _asked(can: Capabilities, member: str, value: str | None) -> str | None:
 
 def _takes(can: Capabilities, attribute: str) -> bool:
     return can.job_attributes is None or attribute in can.job_attributes
-
-
-def _unable(say: str) -> PrinterTrouble:
-    return PrinterTrouble(say, TroubleKind.UNABLE, nothing_sent=True)

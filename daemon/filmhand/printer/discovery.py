@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from filmhand.errors import FilmhandError
+from filmhand.printer.printer_words import DiscoveryTrouble
 from filmhand.profile.printing import read_print
 
 PRINTERS_EXTRA = "pip install 'filmhand[printers]'"
@@ -48,18 +49,13 @@ def find_printers(seconds: float = LISTEN_FOR) -> list[AnnouncedPrinter]:
     try:
         library: Any = importlib.import_module("zeroconf")
     except ImportError as error:
-        raise CannotLook(
-            "Looking for printers needs an addition that is not installed: "
-            f"{PRINTERS_EXTRA}. Without it, write the printer's address in the profile."
-        ) from error
+        raise CannotLook(DiscoveryTrouble.NO_LIBRARY.say(command=PRINTERS_EXTRA)) from error
     names = _Names()
     try:
         network = library.Zeroconf()
     except OSError as error:
-        raise CannotLook(
-            f"The network cannot be listened to for printers ({error.strerror or error}); write "
-            "the printer's address in the profile."
-        ) from error
+        why = error.strerror or error
+        raise CannotLook(DiscoveryTrouble.NO_NETWORK.say(why=why)) from error
     try:
         browser = library.ServiceBrowser(network, list(_SERVICES), names)
         threading.Event().wait(seconds)

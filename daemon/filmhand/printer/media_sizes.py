@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from math import ceil
 
+from filmhand.language import or_list
 from filmhand.printer.capabilities import MediaEntry
-from filmhand.units import Resolution
+from filmhand.printer.printer_words import MediaCount, MediaWord
+from filmhand.units import Resolution, SheetSize, size_text
 
 SAME_SIZE = 20  # 1/100 mm by which sizes of one sheet may differ: what rounding to 1/16 in leaves
 
 
 def dpi_list(resolutions: Iterable[Resolution]) -> str:
-    """Resolutions in words, such as "600 or 1200"."""
+    """One or more resolutions in words, such as "600 or 1200"."""
     ordered = sorted(set(resolutions), key=lambda one: (one.x, one.y))
-    return " or ".join(map(str, ordered)) or "no known"
+    return or_list(list(map(str, ordered)))
 
 
 def sheet_fits(one: MediaEntry, width: int, height: int) -> bool:
@@ -34,18 +37,53 @@ def nearest_length(length: int, span: tuple[int, int]) -> int:
     return min(max(length, span[0]), span[1])
 
 
-def sizes_list(media: Sequence[MediaEntry]) -> str:
+def sizes_list(media: Sequence[MediaEntry], in_inches: bool | None = None) -> str:
     """The sizes of sheets in words, each once, a dozen at most."""
-    told = list(dict.fromkeys(media_size_text(one) for one in media))
-    return ", ".join(told[:12]) + (f" and {len(told) - 12} more" if len(told) > 12 else "")
+    told = list(dict.fromkeys(media_size_text(one, in_inches) for one in media))
+    listed = ", ".join(told[:12])
+    return MediaCount.MORE.say(len(told) - 12, listed=listed) if len(told) > 12 else listed
 
 
-def media_size_text(one: MediaEntry) -> str:
-    """The entry's size, or its smallest and its largest, in words."""
-    low = mm_text(one.width[0], one.height[0])
-    return low if not is_range(one) else f"{low} to {mm_text(one.width[1], one.height[1])}"
+def media_size_text(one: MediaEntry, in_inches: bool | None = None) -> str:
+    """The entry's size, or its smallest and its largest, in words.
+
+    Where nobody says whether people there measure ``in_inches``, it is the unit of the entry's own
+    size: inches if both sides are whole eighths of one.
+    """
+    if in_inches is None:
+        lengths = (*one.width, *one.height)
+        in_inches = all(length * 8 % 2540 == 0 for length in lengths)
+    low = lengths_text(one.width[0], one.height[0], in_inches=in_inches)
+    if not is_range(one):
+        return low
+    high = lengths_text(one.width[1], one.height[1], in_inches=in_inches)
+    return MediaWord.FROM_TO.say(smallest=low, largest=high)
 
 
-def mm_text(width: int, height: int) -> str:
-    """Lengths of 1/100 mm as people read them."""
+def lengths_text(*lengths: int, in_inches: bool) -> str:
+    """Lengths of 1/100 mm as people read them.
+
+    >>> lengths_text(21590, 27940, in_inches=True), lengths_text(423, in_inches=False)
+    ('8.5 x 11 in (215.9 x 279.4 mm)', '4.23 mm (0.17 in)')
+    """
+    return size_text([one / 100 for one in lengths], SheetSize(0, 0, in_inches), decimals=2)
+
+
+def as_written(length: int, *, in_inches: bool) -> str:
+    """A length of 1/100 mm as a profile has it, no shorter than it is.
+
+    >>> as_written(423, in_inches=True), as_written(423, in_inches=False)
+    ('0.17 in', '4.23 mm')
+    """
+    return f"{ceil(round(length / 25.4, 6)) / 100:g} in" if in_inches else f"{length / 100:g} mm"
+
+
+def sheet_as_written(width: int, height: int, *, in_inches: bool) -> str:
+    """A sheet of 1/100 mm as a profile has it.
+
+    >>> sheet_as_written(21590, 27940, in_inches=True)
+    '8.5 x 11 in'
+    """
+    if in_inches:
+        return f"{round(width / 2540, 3):g} x {round(height / 2540, 3):g} in"
     return f"{width / 100:g} x {height / 100:g} mm"

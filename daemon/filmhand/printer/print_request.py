@@ -23,6 +23,7 @@ class FilmSheet:
     margin : that filmhand leaves clear; top, right, bottom, left, 1/100 mm
     dpi : of the film
     formats : of the documents that there are, "image/pwg-raster" or "application/pdf"
+    in_inches : the sheet is written in inches, and so are lengths that people read
     """
 
     width: int
@@ -30,6 +31,7 @@ class FilmSheet:
     margin: tuple[int, int, int, int]
     dpi: Resolution
     formats: tuple[str, ...] = (PWG, PDF)
+    in_inches: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +92,7 @@ class JobStatus:
     number, name, state : as the printer has them
     empty : it certainly holds no document, and nothing was printed of it
     why : the reasons of job and printer in plain words, the gravest first; may be empty
+    film_low : it says that a tray will soon be empty, and goes on
     """
 
     number: int
@@ -97,6 +100,7 @@ class JobStatus:
     state: JobState
     empty: bool
     why: str = ""
+    film_low: bool = False
 
 
 class Printer(Protocol):

@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from filmhand.printer.capabilities import Capabilities, MediaEntry, PrinterState, SupplyLevel
 from filmhand.printer.ipp.message import PER_CENTIMETER, PER_INCH, IppValue, Members, ValueTag
+from filmhand.printer.printer_words import MediaWord
 from filmhand.units import Resolution
 
 _MARGINS = ("media-top-margin", "media-right-margin", "media-bottom-margin", "media-left-margin")
@@ -68,7 +69,10 @@ def read_capabilities(told: Members) -> Capabilities:
     # The scheduler calls a queue without filters so; all others lay documents down anew.
     raw = "raw" in model.lower().split() or not model
     return Capabilities(
-        name=model or _text(told, "printer-info") or _text(told, "printer-name") or "The printer",
+        name=model
+        or _text(told, "printer-info")
+        or _text(told, "printer-name")
+        or MediaWord.NAMELESS.say(),
         state=_state(told),
         reasons=tuple(_words(told, "printer-state-reasons")),
         accepting=_first(told, "printer-is-accepting-jobs") is not False,

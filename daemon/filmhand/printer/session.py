@@ -36,9 +36,16 @@ from filmhand.printer.ipp.words import (
     text_value,
 )
 from filmhand.printer.print_request import JobState, JobStatus, PrintJobRequest
+from filmhand.printer.printer_words import SenselessAnswer, SessionTrouble
 from filmhand.printer.read_capabilities import REQUESTED, read_capabilities
-from filmhand.printer.reasons import JobReason, job_reasons, printer_reasons
-from filmhand.printer.trouble import PrinterTrouble, TroubleKind
+from filmhand.printer.reasons import (
+    DATA_INSUFFICIENT,
+    TO_STOP_POINT,
+    film_is_low,
+    job_reasons,
+    printer_reasons,
+)
+from filmhand.printer.trouble import PrinterTrouble
 
 _USER = "filmhand"
 _MOST_JOBS = 1000  # of one list; the answer has a limit of its own
@@ -88,7 +95,7 @@ class IppPrinter:
         )
         told = answer.of(GroupTag.PRINTER)
         if not told:
-            raise self._senseless("it tells nothing of itself")
+            raise self._senseless(SenselessAnswer.NOTHING_OF_ITSELF.say())
         found = read_capabilities(told[0])
         self._operations = found.operations
         return found
@@ -164,7 +171,7 @@ class IppPrinter:
         told = answer.of(GroupTag.JOB)
         state = _state_of(told[0]) if told else None
         if state is None:
-            raise self._senseless(f"it does not say what its job {number} does")
+            raise self._senseless(SenselessAnswer.NOTHING_OF_JOB.say(number=number))
         of_printer: Members = {} if state.ended else self._state()
         return _status(told[0], state, number, of_printer)
 
@@ -241,25 +248,19 @@ class IppPrinter:
         told = answer.of(GroupTag.JOB)
         number = _whole_number(told[0], "job-id") if told else None
         if number is None or number < 1:
-            raise self._senseless("it took a job and gave it no number")
+            raise self._senseless(SenselessAnswer.NO_NUMBER.say())
         ignored = sorted({name for one in answer.of(GroupTag.UNSUPPORTED) for name in one})
         lost = [name for name in ignored if name in wishes]
         if lost:
             self.cancel(number)
-            raise PrinterTrouble(
-                f"The printer at {self._address.host} lists {', '.join(lost)}, but would print "
-                "without; the job was canceled. Look for an update of the printer, or print the "
-                "film in another way.",
-                TroubleKind.REFUSED,
+            raise SessionTrouble.WOULD_PRINT_WITHOUT.trouble(
+                host=self._address.host, words=", ".join(lost)
             )
         return number
 
     def _senseless(self, what: str, *, nothing_sent: bool = False) -> PrinterTrouble:
-        return PrinterTrouble(
-            f"The printer at {self._address.host} answers what makes no sense ({what}); switch it "
-            "off and on, or look at the address in the profile.",
-            TroubleKind.WRONG,
-            nothing_sent=nothing_sent,
+        return SessionTrouble.SENSELESS.trouble(
+            host=self._address.host, what=what, nothing_sent=nothing_sent
         )
 
 
@@ -306,8 +307,9 @@ def _media_collection(job: PrintJobRequest) -> Members:
 def _status(told: Members, state: JobState, number: int, of_printer: Members) -> JobStatus:
     reasons = _texts(told, "job-state-reasons")
     if state.ended:  # a server says so of a job that has gone to its printer
-        reasons = [one for one in reasons if one != JobReason.TO_STOP_POINT]
-    why = job_reasons(reasons) + printer_reasons(_texts(of_printer, "printer-state-reasons"))
+        reasons = [one for one in reasons if one != TO_STOP_POINT]
+    of_itself = _texts(of_printer, "printer-state-reasons")
+    why = job_reasons(reasons) + printer_reasons(of_itself)
     stopped = _whole_number(of_printer, "printer-state") == PrinterState.STOPPED
     if state is JobState.PROCESSING and stopped:
         state = JobState.STOPPED
@@ -317,6 +319,7 @@ def _status(told: Members, state: JobState, number: int, of_printer: Members) ->
         state=state,
         empty=_is_empty(told, state, reasons),
         why=", ".join(dict.fromkeys(why)),
+        film_low=state is not JobState.STOPPED and film_is_low(of_itself),
     )
 
 
@@ -330,7 +333,7 @@ def _is_empty(told: Members, state: JobState, reasons: list[str]) -> bool:
         return False
     documents = _whole_number(told, "number-of-documents")
     if documents is None:
-        return not state.ended and JobReason.DATA_INSUFFICIENT in reasons
+        return not state.ended and DATA_INSUFFICIENT in reasons
     return documents == 0
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
 from filmhand.printer.capabilities import Capabilities, MediaEntry
-from filmhand.printer.choice import BLACK, FILM_TYPES
+from filmhand.printer.choice import BLACK, FILM_TYPES, load_text
 from filmhand.printer.media_sizes import dpi_list, sizes_list
 from filmhand.printer.print_request import PDF, PWG, OpenPrinter
+from filmhand.printer.printer_words import AbilityWord, MediaWord
 from filmhand.printer.reasons import printer_reasons
 from filmhand.printer.trouble import PrinterTrouble, UnknownCertificate
 
@@ -45,15 +47,12 @@ def report_on(name: str, uri: str, open_printer: OpenPrinter) -> PrinterReport:
             can = open_printer(uri, None).capabilities()
         except UnknownCertificate as unknown:
             certificate = unknown.fingerprint
-            says.append(
-                "Nobody vouches for its certificate: compare the SHA-256 below with what the "
-                "printer's own page or panel tells."
-            )
+            says.append(AbilityWord.COMPARE_CERTIFICATE.say())
             can = open_printer(uri, certificate).capabilities()
     except PrinterTrouble as trouble:
         return PrinterReport(name, uri, (trouble.say,), ())
     able = way_of_films(can)
-    says += [able or _UNABLE, *_details(can)]
+    says += [able or AbilityWord.KEEPS_NO_DOTS.say(), *_details(can)]
     group = print_group(uri, can, certificate) if able else ()
     return PrinterReport(name, uri, tuple(says), group)
 
@@ -63,44 +62,37 @@ def way_of_films(can: Capabilities) -> str:
     if can.filters:
         return ""
     if PWG in can.formats and BLACK in can.raster_types and can.raster_resolutions:
-        return f"Films go as PWG Raster of one bit, at {dpi_list(can.raster_resolutions)} dpi."
+        return AbilityWord.AS_RASTER.say(able=dpi_list(can.raster_resolutions))
     if can.queue and PWG in can.formats:
-        return "It is a raw queue: films go as PWG Raster, if its printer takes that."
+        return AbilityWord.AS_RASTER_BY_QUEUE.say()
     if PDF in can.formats and ("none" in can.scalings or not can.scalings):
-        known = f"at {dpi_list(can.resolutions)} dpi" if can.resolutions else "at its own dpi"
-        return f"Films go as PDF, {known}; look at the first one's ruler and checkers."
+        if not can.resolutions:
+            return AbilityWord.AS_PDF_OF_OWN_DPI.say()
+        return AbilityWord.AS_PDF.say(able=dpi_list(can.resolutions))
     return ""
 
 
-_UNABLE = (
-    "It takes nothing that keeps a film's dots: no raster of one bit, and no PDF that it leaves "
-    "as it is."
-)
-
-
 def _details(can: Capabilities) -> list[str]:
-    film_types = [one for one in FILM_TYPES if one in can.types]
+    sizes, media = sizes_list(can.media), [one for one in FILM_TYPES if one in can.types]
     told = [
-        f"Sheets: {sizes_list(can.media)}." if can.media else "It does not say which sheets.",
-        f"Media for film: {', '.join(film_types)}."
-        if film_types
-        else "It lists no media for film.",
+        AbilityWord.SHEETS.say(sizes=sizes) if sizes else AbilityWord.NO_SHEETS.say(),
+        AbilityWord.MEDIA.say(media=", ".join(media)) if media else AbilityWord.NO_MEDIA.say(),
     ]
     if can.sources:
-        told.append(f"Trays: {', '.join(can.sources)}.")
+        told.append(AbilityWord.TRAYS.say(trays=", ".join(can.sources)))
     if can.ready:
-        told.append(f"Loaded: {', '.join(dict.fromkeys(map(_load, can.ready)))}.")
+        told.append(AbilityWord.LOADED.say(loads=", ".join(dict.fromkeys(map(_load, can.ready)))))
     if why := printer_reasons(can.reasons):
-        told.append(f"Now: {', '.join(why)}.")
+        told.append(AbilityWord.NOW.say(reasons=", ".join(why)))
     low = [f"{one.name} {one.percent} %" for one in can.supplies if one.percent is not None]
     if low:
-        told.append(f"Ink or toner: {', '.join(low)}.")
+        told.append(AbilityWord.SUPPLIES.say(levels=", ".join(low)))
     return told
 
 
 def _load(one: MediaEntry) -> str:
-    where = f" in {one.source}" if one.source else ""
-    return sizes_list([one]) + (f" of {one.type}" if one.type else "") + where
+    load = load_text(one)
+    return MediaWord.IN_TRAY.say(load=load, tray=one.source) if one.source else load
 
 
 def print_group(uri: str, can: Capabilities, certificate: str | None) -> tuple[str, ...]:
@@ -108,9 +100,13 @@ def print_group(uri: str, can: Capabilities, certificate: str | None) -> tuple[s
     media = next((one for one in FILM_TYPES if one in can.types), "auto")
     lines = ["print:", f"  printer: {uri}", f"  media: {media}"]
     if can.types and media == "auto":
-        lines[-1] += f"   # or {', '.join(can.types[:8])}"
+        lines[-1] += _or_else(can.types)
     trays = [one for one in can.sources if one != "auto"]
-    lines.append("  tray: auto" + (f"   # or {', '.join(trays[:8])}" if trays else ""))
+    lines.append("  tray: auto" + (_or_else(trays) if trays else ""))
     if certificate is not None:
         lines.append(f"  certificate: {certificate}")
     return tuple("".join(c for c in line if c.isprintable()) for line in lines)
+
+
+def _or_else(words: Sequence[str]) -> str:
+    return f"   # {AbilityWord.OR_ELSE.say(words=', '.join(words[:8]))}"

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from typing import Self
 
 from filmhand.errors import ExitCode, FilmhandError
+from filmhand.language import Sentence
 
 
 class TroubleKind(StrEnum):
@@ -42,6 +44,27 @@ class PrinterTrouble(FilmhandError):
     def __init__(self, say: str, kind: TroubleKind, *, nothing_sent: bool = False) -> None:
         super().__init__(say)
         self.say, self.kind, self.nothing_sent = say, kind, nothing_sent
+
+
+class TroubleSentence(Sentence):
+    """Rows of a sentence each on what is in the way, and of which kind that is."""
+
+    kind: TroubleKind
+
+    def __new__(cls, text: str, kind: TroubleKind) -> Self:
+        """A row of its text and its kind."""
+        row = str.__new__(cls, text)
+        row._value_ = text
+        row.kind = kind
+        return row
+
+    def trouble(self, *, nothing_sent: bool = False, **parts: object) -> PrinterTrouble:
+        """The trouble in the language in force; see :class:`PrinterTrouble`."""
+        return PrinterTrouble(self.say(**parts), self.kind, nothing_sent=nothing_sent)
+
+    def before_sending(self, **parts: object) -> PrinterTrouble:
+        """The trouble where it is met before anything is sent."""
+        return self.trouble(nothing_sent=True, **parts)
 
 
 class UnknownCertificate(PrinterTrouble):

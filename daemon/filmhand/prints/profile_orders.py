@@ -40,6 +40,7 @@ class PrintingProfile:
     name, context, wishes : the profile, what its jobs are worked with, what it says of printing
     open_printer : makes who talks with its printer
     hangs : whether its folder does not answer just now
+    in_inches : its sheet is written in inches
     """
 
     name: str
@@ -47,6 +48,7 @@ class PrintingProfile:
     wishes: PrintWishes
     open_printer: OpenPrinter = field(compare=False)
     hangs: Callable[[], bool] = field(default=lambda: False, compare=False)
+    in_inches: bool = False
 
 
 @dataclass(slots=True)
@@ -129,7 +131,7 @@ class ProfileOrders:
         run = self.runs.get(order.id)
         if run is None:
             profile = self.profile
-            run = PrintRun(profile.context, profile.wishes, profile.open_printer)
+            run = PrintRun(profile.context, profile.wishes, profile.open_printer, profile.in_inches)
             self.runs[order.id] = run
         return run
 

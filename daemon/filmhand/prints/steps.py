@@ -52,6 +52,7 @@ class PrintRun:
     ----------
     context, wishes : of its profile
     open_printer : makes who talks with the printer that these name
+    in_inches : people there measure in inches
     found : the order was found under way, so a kill may lie between a line and the notes
     request : what the order becomes at the printer as it is now
     canceling : the printer has been told to cancel it
@@ -62,6 +63,7 @@ class PrintRun:
     context: JobContext
     wishes: PrintWishes
     open_printer: OpenPrinter
+    in_inches: bool = False
     found: bool = False
     request: PrintJobRequest | None = None
     canceling: bool = False
@@ -101,6 +103,7 @@ class PrintRun:
                 order.margin,
                 Resolution(*order.dpi),
                 tuple(FORMATS[form] for form in order.documents if form in FORMATS),
+                self.in_inches,
             )
             self.request = choose_job(
                 self.printer.capabilities(),

@@ -32,6 +32,7 @@ class QueueSettings:
     gang: GangWishes | None = None
     makes: str = ""  # the films in a few words, for people
     printing: PrintWishes | None = None
+    in_inches: bool = False  # the sheet is written so
     holds: bool = False  # films may have to wait for somebody, or for the next day
     budget: Budget | None = None
     language: str | None = None  # that its jobs are told in, if the profile says one
@@ -49,6 +50,7 @@ class QueueSettings:
             gang=profile.gang,
             makes=_films_in_words(profile),
             printing=profile.print if profile.print and profile.print.printer else None,
+            in_inches=profile.sheet.in_inches,
             holds=profile.approve or profile.budget is not None,
             budget=profile.budget,
             language=profile.language,

@@ -37,6 +37,7 @@ class StationPrinting(PrintDesk):
                 queue.settings.printing,
                 self._open_printer,
                 partial(_hangs, queue),
+                queue.settings.in_inches,
             )
             for queue in queues
             if queue.settings.printing is not None

@@ -91,6 +91,9 @@ def test_a_pdf_where_the_raster_is_not_to_be_had_at_the_films_resolution():
     only_600 = {"pwg_raster_document_resolution_supported": at_600}
     say = refused(TroubleKind.UNABLE, film(dpi=1200), **only_600)
     assert "prints 600 dpi and the film has 1200" in say
+    no_pdf = {"document_format_supported": FORMATS[1:]}
+    silent = {"pwg_raster_document_resolution_supported": None}
+    assert "does not say at which resolution" in refused(TroubleKind.UNABLE, **no_pdf, **silent)
     both = at_600 + resolution_value(Resolution(1200, 1200))
     job = choose(film(dpi=1200), printer_resolution_supported=both, **only_600)
     assert (job.document_format, job.resolution) == (PDF, Resolution(1200, 1200))
@@ -130,9 +133,15 @@ def test_a_pdf_that_would_be_scaled_is_refused():
 
 def test_a_sheet_that_the_printer_does_not_take():
     say = refused(TroubleKind.UNABLE, film((29700, 42000)))
-    assert "takes no sheet of 297 x 420 mm; it takes 215.9 x 279.4 mm, 330.2 x 482.6 mm." in say
+    assert "takes no sheet of 297 x 420 mm (11.69 x 16.54 in); it takes" in say
+    assert "takes 215.9 x 279.4 mm (8.5 x 11 in), 330.2 x 482.6 mm (13 x 19 in). Write" in say
     say = refused(TroubleKind.UNABLE, film(LETTER[::-1]))
-    assert "the other way round; write sheet: 215.9 x 279.4 mm" in say
+    turned = "the other way round; write sheet: {} in the profile in place of {}."
+    assert turned.format("215.9 x 279.4 mm", "279.4 x 215.9 mm") in say
+    say = refused(TroubleKind.UNABLE, film(LETTER[::-1], in_inches=True))
+    assert turned.format("8.5 x 11 in", "11 x 8.5 in") in say
+    say = refused(TroubleKind.UNABLE, film((29700, 42000), in_inches=True))
+    assert "takes no sheet of 11.69 x 16.54 in (297 x 420 mm); it takes 8.5 x 11 in (215.9" in say
     say = refused(TroubleKind.UNABLE, media_col_database=None)
     assert "does not say which sheets" in say
 
@@ -148,7 +157,7 @@ def test_custom_sizes_and_rolls():
     job = choose(film((45000, 90000)), media_col_ready=None, **roll)
     assert (job.size, job.media_margins) == ((45000, 90000), (300,) * 4)
     say = refused(TroubleKind.UNABLE, film((61100, 90000)), media_col_ready=None, **roll)
-    assert "it takes 100 x 100 mm to 610 x 5000 mm" in say
+    assert "takes 100 x 100 mm (3.94 x 3.94 in) to 610 x 5000 mm (24.02 x 196.85 in)" in say
     names = keywords("roll_min_100x100mm", "roll_max_610x5000mm", "iso_a4_210x297mm")
     job = choose(film((45000, 90000)), media_col_ready=None, media_supported=names)
     assert job.size == (45000, 90000)
@@ -175,10 +184,17 @@ def test_margins_that_the_printer_needs():
         423,
     )
     say = refused(TroubleKind.UNABLE, film(LARGE), **large)
-    assert "cannot reach 12.7 mm at the bottom of this sheet and the profile leaves 6.35" in say
+    assert "cannot reach 12.7 mm (0.5 in) at the bottom of this sheet" in say
+    assert "the profile leaves 6.35 mm (0.25 in) clear" in say
     assert "margin: [6.35 mm, 6.35 mm, 12.7 mm, 6.35 mm]" in say
+    say = refused(TroubleKind.UNABLE, film(LARGE, in_inches=True), **large)
+    assert "cannot reach 0.5 in (12.7 mm) at the bottom of this sheet" in say
+    assert "write margin: [0.25 in, 0.25 in, 0.5 in, 0.25 in] in the profile" in say
     job = choose(film(LETTER, margin=(400,) * 4))
     assert "write margin: 4.23 mm in the profile" in job.warnings[0]
+    job = choose(film(LETTER, margin=(400,) * 4, in_inches=True))
+    assert "write margin: 0.17 in in the profile" in job.warnings[0]
+    assert choose(film(LETTER, margin=(round(17 * 25.4),) * 4)).warnings == ()
 
 
 def test_without_margins_only_for_a_film_that_has_none():
@@ -228,9 +244,14 @@ def test_the_best_media_for_film():
 
 def test_another_sheet_in_the_tray_holds_the_film():
     say = refused(TroubleKind.OTHER_SHEET, media_col_ready=sheet(*LARGE, type="transparency"))
-    assert "holds 330.2 x 482.6 mm of transparency and the film needs 215.9 x 279.4 mm" in say
-    say = refused(TroubleKind.OTHER_SHEET, media_col_ready=sheet(*LETTER, type="stationery"))
-    assert "or name what lies there as print.media" in say
+    assert "holds 330.2 x 482.6 mm (13 x 19 in) of transparency and the film needs" in say
+    assert "needs 215.9 x 279.4 mm (8.5 x 11 in) of transparency; load that and tell" in say
+    assert "print.media" not in say
+    paper = {"media_col_ready": sheet(*LETTER, type="stationery")}
+    say = refused(TroubleKind.OTHER_SHEET, **paper)
+    assert "or name what lies there as print.media in the profile (stationery)" in say
+    say = refused(TroubleKind.OTHER_SHEET, None, {"media": "transparency"}, **paper)
+    assert "print.media" not in say
     ready = sheet(*LETTER, type="transparency", source="main")
     ready += sheet(*LARGE, source="other")
     say = refused(
@@ -240,7 +261,7 @@ def test_another_sheet_in_the_tray_holds_the_film():
         media_col_ready=ready,
         media_source_supported=keywords("main", "other"),
     )
-    assert "The tray other of Acme Film 3 holds 330.2 x 482.6 mm" in say
+    assert "The tray other of Acme Film 3 holds 330.2 x 482.6 mm (13 x 19 in)" in say
     assert choose(media_col_ready=None).media_source is None
 
 
@@ -288,7 +309,8 @@ def test_copies():
     assert choose(copies=3).copies == 3
     assert choose(wishes={"copies": 2}).copies == 2
     assert "at most 20 copies" in refused(TroubleKind.UNABLE, copies=21)
-    assert "at most 1 copies" in refused(TroubleKind.UNABLE, copies=2, copies_supported=None)
+    say = refused(TroubleKind.UNABLE, copies=2, copies_supported=None)
+    assert "only one copy at a time and this film shall have 2" in say
 
 
 # --- print servers -------------------------------------------------------------------------------
@@ -318,4 +340,6 @@ def test_a_raw_queue_gets_the_raster_with_a_warning():
     assert "raw queue" in job.warnings[0]
     assert choose(film((20000, 40000)), **queue).media_name == "custom_200x400mm_200x400mm"
     say = refused(TroubleKind.UNABLE, None, {"media": "transparency"}, **queue)
-    assert "(it lists none), or auto" in say
+    assert "lists no media" in say and "write media: auto" in say
+    say = refused(TroubleKind.UNABLE, None, {"tray": "main"}, **queue)
+    assert "lists no trays" in say and "write tray: auto" in say

@@ -49,7 +49,7 @@ def wishes_of(report):
 def test_a_printer_for_film():
     report = report_on("Film 3", URI, Asked(film_printer()))
     assert report.says[0] == "Films go as PWG Raster of one bit, at 600 or 1200 dpi."
-    assert "Loaded: 215.9 x 279.4 mm of transparency in main." in report.says
+    assert "Loaded: 8.5 x 11 in (215.9 x 279.4 mm) of transparency in main." in report.says
     assert wishes_of(report) == PrintWishes(printer=URI, media="transparency")
 
 

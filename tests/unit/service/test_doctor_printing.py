@@ -66,7 +66,7 @@ def test_a_printer_that_would_print_its_films():
     assert watched.do == "Let nothing else watch positives/, or each film is printed twice."
     assert fine.level is Level.OK
     assert fine.say == (
-        "Acme Film 3 would print its films: PWG Raster of one bit, 215.9 x 279.4 mm."
+        "Acme Film 3 would print its films: PWG Raster of one bit, 8.5 x 11 in (215.9 x 279.4 mm)."
     )
     assert (toner.level, toner.say) == (Level.NOTE, "Acme Film 3 says: toner is low.")
 
@@ -75,7 +75,7 @@ def test_what_it_warns_of():
     near = {"media": (MediaEntry((21590, 21590), (27940, 27940), (650,) * 4),)}
     found, _ = findings(Capabilities(**FILM_PRINTER | near))
     assert [one.level for one in found] == [Level.NOTE, Level.OK, Level.NOTE, Level.NOTE]
-    assert "write margin: 6.5 mm in the profile" in found[2].say
+    assert "write margin: 0.26 in in the profile" in found[2].say
 
 
 @pytest.mark.parametrize(

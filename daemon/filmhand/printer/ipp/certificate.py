@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import ssl
 
+from filmhand.printer.ipp.ipp_words import CertificateWord
 from filmhand.printer.trouble import UnknownCertificate
 
 
@@ -31,9 +32,4 @@ def check_certificate(connection: ssl.SSLSocket, expected: str, host: str) -> No
     """UnknownCertificate if the other side showed another certificate than was written down."""
     found = fingerprint_of(connection)
     if found != expected:
-        raise UnknownCertificate(
-            f"The certificate of {host} is not the one in the profile; if somebody has reset or "
-            f"exchanged the printer, as its own page or panel can tell, write its new SHA-256 "
-            f"there: certificate: {found}",
-            found,
-        )
+        raise UnknownCertificate(CertificateWord.ANOTHER.say(host=host, sha256=found), found)

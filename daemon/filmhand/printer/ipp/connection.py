@@ -18,7 +18,8 @@ from dataclasses import dataclass
 from typing import BinaryIO
 
 from filmhand.printer.ipp.certificate import check_certificate, fingerprint_of, tls_context
-from filmhand.printer.trouble import PrinterTrouble, TroubleKind, UnknownCertificate
+from filmhand.printer.ipp.ipp_words import CertificateWord, ConnectionTrouble, ConnectionWord
+from filmhand.printer.trouble import PrinterTrouble, UnknownCertificate
 
 MOST_ANSWERED = 4 << 20  # bytes; a full list of media has some hundred thousand
 CONNECT_WITHIN = 10.0  # seconds
@@ -28,8 +29,6 @@ LOOK_EVERY = 30.0  # seconds without taking anything after which it is asked wha
 _PIECE = 1 << 16
 _PORT = 631
 _URI = re.compile(r"(ipps?)://(\[[0-9A-Fa-f:.]+\]|[^:/\[\]]+)(?::(\d{1,5}))?(/.*)?", re.ASCII)
-
-_WRONG, _AWAY = TroubleKind.WRONG, TroubleKind.AWAY
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +47,7 @@ class PrinterAddress:
         found = _URI.fullmatch(uri)
         port = int(found[3] or _PORT) if found else 0
         if not found or not 1 <= port <= 65535:
-            raise PrinterTrouble(
-                f"{uri!r} is no printer's address; write one such as "
-                "ipp://film-printer.local/ipp/print.",
-                _WRONG,
-                nothing_sent=True,
-            )
+            raise ConnectionTrouble.NO_ADDRESS.before_sending(uri=uri)
         host = found[2].strip("[]")
         return cls(uri, found[1] == "ipps", host, port, found[4] or "/")
 
@@ -138,9 +132,8 @@ class IppConnection:
             raise self._untrusted(error) from error
         except (OSError, ValueError) as error:
             secured.close()
-            raise self._wrong(
-                f"The printer at {address.host} does not speak TLS on port {address.port} "
-                f"({_reason(error)}); if it has no TLS, write ipp:// in place of ipps://."
+            raise ConnectionTrouble.NO_TLS.before_sending(
+                host=address.host, port=address.port, why=_reason(error)
             ) from error
         except BaseException:
             secured.close()
@@ -159,12 +152,9 @@ class IppConnection:
                 found = fingerprint_of(shown)
         except (OSError, ValueError) as gone:
             return self._unreachable(gone)
-        return UnknownCertificate(
-            f"No authority vouches for the certificate of {host} ({error.verify_message}); if "
-            "this is your printer, as its own page or panel can tell, write its SHA-256 in the "
-            f"profile: certificate: {found}",
-            found,
-        )
+        why = error.verify_message
+        say = CertificateWord.NO_AUTHORITY.say(host=host, why=why, sha256=found)
+        return UnknownCertificate(say, found)
 
     def _send(
         self,
@@ -242,10 +232,8 @@ class IppConnection:
             if over.is_set():
                 raise self._silent(nothing_sent=nothing_sent)
         if len(body) > MOST_ANSWERED:
-            raise self._wrong(
-                f"The printer at {self.address.host} answers with more than "
-                f"{MOST_ANSWERED >> 20} MiB; switch it off and on, or look at the address.",
-                nothing_sent=nothing_sent,
+            raise ConnectionTrouble.TOO_LONG.trouble(
+                host=self.address.host, most=MOST_ANSWERED >> 20, nothing_sent=nothing_sent
             )
         return body
 
@@ -253,90 +241,58 @@ class IppConnection:
         """PrinterTrouble unless the answer is one of IPP."""
         host, status = self.address.host, answer.status
         if status != http.client.OK:
-            say = _SAID.get(status)
-            if say is None and 300 <= status < 400:
-                where = "".join(c for c in answer.getheader("Location", "") if " " < c <= "~")[:200]
-                say = (
-                    "sends us elsewhere ({where}), which filmhand does not follow; write the "
-                    "printer's own address in the profile"
-                ).replace("{where}", where or "it does not say where")
-            if say is None:
-                say = f"answers {status}; look at the address in the profile"
-            kind = _AWAY if status in _PASSING else _WRONG
-            sentence = f"The printer at {host} {say}."
-            raise PrinterTrouble(sentence, kind, nothing_sent=nothing_sent)
+            row = _BY_STATUS.get(status, ConnectionTrouble.OTHER_STATUS)
+            where = ""
+            if 300 <= status < 400:
+                row = ConnectionTrouble.ELSEWHERE
+                told = "".join(c for c in answer.getheader("Location", "") if " " < c <= "~")[:200]
+                where = told or ConnectionWord.NOWHERE.say()
+            raise row.trouble(host=host, status=status, where=where, nothing_sent=nothing_sent)
         found = answer.getheader("Content-Type", "").partition(";")[0].strip().lower()
         if found != "application/ipp":
-            raise self._wrong(
-                f"What answers at {host} is no printer that speaks IPP; look at host, port and "
-                "path of the address in the profile.",
-                nothing_sent=nothing_sent,
-            )
+            raise ConnectionTrouble.NOT_IPP.trouble(host=host, nothing_sent=nothing_sent)
 
     # --- in words ----------------------------------------------------------------------------
 
-    def _wrong(self, say: str, *, nothing_sent: bool = True) -> PrinterTrouble:
-        return PrinterTrouble(say, _WRONG, nothing_sent=nothing_sent)
-
     def _unreachable(self, error: BaseException) -> PrinterTrouble:
-        host = self.address.host
         if isinstance(error, PrinterTrouble):
             return error
+        row = ConnectionTrouble.NO_ANSWER
         if isinstance(error, socket.gaierror | UnicodeError):
-            local = host.lower().endswith(".local")
-            hint = ", or this computer cannot look up .local names" if local else ""
-            say = (
-                f"Nobody knows a printer by the name {host}: it is off{hint}; look at its name, or "
-                "write its number (such as 192.168.1.20) in the address."
-            )
+            local = self.address.host.lower().endswith(".local")
+            row = ConnectionTrouble.UNKNOWN_LOCAL_NAME if local else ConnectionTrouble.UNKNOWN_NAME
         elif isinstance(error, ConnectionRefusedError):
-            say = (
-                f"{host} is there, but takes no connection on port {self.address.port}; switch IPP "
-                "on in its settings, or look at the port in the address."
-            )
-        else:
-            say = (
-                f"The printer at {host} does not answer ({_reason(error)}); it may be off or "
-                "asleep. The films wait."
-            )
-        return PrinterTrouble(say, _AWAY, nothing_sent=True)
+            row = ConnectionTrouble.NO_CONNECTION
+        host, port = self.address.host, self.address.port
+        return row.before_sending(host=host, port=port, why=_reason(error))
 
     def _silent(self, *, nothing_sent: bool) -> PrinterTrouble:
-        return PrinterTrouble(
-            f"The printer at {self.address.host} took the connection, but did not answer in time; "
-            "look whether it hangs or waits for somebody.",
-            _AWAY,
-            nothing_sent=nothing_sent,
-        )
+        return ConnectionTrouble.SILENT.trouble(host=self.address.host, nothing_sent=nothing_sent)
 
     def _senseless(self, error: Exception, *, nothing_sent: bool) -> PrinterTrouble:
-        host, tls = self.address.host, self.address.tls
         if isinstance(error, http.client.RemoteDisconnected | ConnectionError):
-            hint = "" if tls else " If it wants TLS, write ipps:// in place of ipp://."
-            say = f"The printer at {host} hung up without an answer; it may be starting.{hint}"
-            return PrinterTrouble(say, _AWAY, nothing_sent=nothing_sent)
-        if isinstance(error, http.client.IncompleteRead):
-            say = f"The printer at {host} broke off in the middle of its answer."
-            return PrinterTrouble(say, _AWAY, nothing_sent=nothing_sent)
-        hint = "" if tls else ", or ipps:// in place of ipp://"
-        return self._wrong(
-            f"What answers at {host} on port {self.address.port} speaks no HTTP; write the "
-            f"printer's own address in the profile{hint}.",
-            nothing_sent=nothing_sent,
+            pair = ConnectionTrouble.HUNG_UP, ConnectionTrouble.HUNG_UP_UNLESS_TLS
+        elif isinstance(error, http.client.IncompleteRead):
+            pair = ConnectionTrouble.BROKE_OFF, ConnectionTrouble.BROKE_OFF
+        else:
+            pair = ConnectionTrouble.NO_HTTP, ConnectionTrouble.NO_HTTP_UNLESS_TLS
+        with_tls, without = pair
+        return (with_tls if self.address.tls else without).trouble(
+            host=self.address.host, port=self.address.port, nothing_sent=nothing_sent
         )
 
 
-_SAID = {
-    400: "does not understand what it is asked; look at the path of the address, and if the "
-    "printer wants TLS, write ipps:// in place of ipp://",
-    401: "wants a user and a password, which filmhand does not give; let it print without one",
-    403: "does not let this computer print; allow it in the printer's settings",
-    404: "has nothing at that path; look at the path of the address, often /ipp/print",
-    405: "has nothing at that path that prints; look at the path, often /ipp/print",
-    426: "wants TLS; write ipps:// in place of ipp://",
-    503: "takes no connections for now",
+_BY_STATUS = {
+    400: ConnectionTrouble.NOT_UNDERSTOOD,
+    401: ConnectionTrouble.WANTS_PASSWORD,
+    403: ConnectionTrouble.NOT_ALLOWED,
+    404: ConnectionTrouble.NOTHING_AT_PATH,
+    405: ConnectionTrouble.NOTHING_PRINTS_AT_PATH,
+    426: ConnectionTrouble.WANTS_TLS,
+    502: ConnectionTrouble.BEHIND_GATEWAY,
+    503: ConnectionTrouble.TAKES_NO_CONNECTIONS,
+    504: ConnectionTrouble.BEHIND_GATEWAY,
 }
-_PASSING = frozenset({502, 503, 504})
 
 
 def _begin_tls(plain: socket.socket, host: str, *, pinned: bool) -> ssl.SSLSocket:
@@ -368,7 +324,7 @@ def _watch(sock: socket.socket, seconds: float) -> Iterator[threading.Event]:
 def _reason(error: BaseException) -> str:
     """A few words for an error of the system or of TLS."""
     if isinstance(error, TimeoutError):
-        return "no answer in time"
+        return ConnectionWord.NOT_IN_TIME.say()
     if isinstance(error, ssl.SSLError) and error.reason:
         return error.reason.replace("_", " ").lower()
     return getattr(error, "strerror", None) or type(error).__name__

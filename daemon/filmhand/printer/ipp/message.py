@@ -11,6 +11,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import IntEnum
 
+from filmhand.printer.ipp.ipp_words import BrokenMessage
+
 _DEEPEST = 8  # collections within collections; media-col-database needs two
 _MOST_VALUES = 200_000  # of one message; the largest media-col-database have some ten thousand
 _LONGEST = 32767  # bytes of one name or value: a SIGNED-SHORT (section 3.4)
@@ -176,11 +178,11 @@ def decode_message(data: bytes) -> tuple[IppMessage, bytes]:
     reader = _Reader(data)
     major, minor, code, request_id = struct.unpack(">BBHi", reader.take(8))
     if major not in {1, 2}:
-        raise BrokenMessageError(f"version {major}.{minor} is not known")
+        raise BrokenMessageError(BrokenMessage.VERSION.say(version=f"{major}.{minor}"))
     message = IppMessage(code, request_id, version=(major, minor))
     tag = reader.byte()
     if tag != GroupTag.OPERATION:
-        raise BrokenMessageError("it does not begin with the operation's attributes")
+        raise BrokenMessageError(BrokenMessage.BEGINNING.say())
     while tag != GroupTag.END:
         members: Members = {}
         message.groups.append((tag, members))
@@ -198,7 +200,7 @@ class _Reader:
     def take(self, size: int) -> bytes:
         taken = self._data[self.at : self.at + size]
         if len(taken) < size:
-            raise BrokenMessageError(f"it breaks off after {len(self._data)} bytes")
+            raise BrokenMessageError(BrokenMessage.BREAKS_OFF.say(size=len(self._data)))
         self.at += size
         return taken
 
@@ -208,13 +210,13 @@ class _Reader:
     def sized(self) -> bytes:
         (size,) = struct.unpack(">H", self.take(2))
         if size > _LONGEST:
-            raise BrokenMessageError(f"a name or value of {size} bytes")
+            raise BrokenMessageError(BrokenMessage.LONG_NAME.say(size=size))
         return self.take(size)
 
     def count(self) -> None:
         self._values += 1
         if self._values > _MOST_VALUES:
-            raise BrokenMessageError(f"it has more than {_MOST_VALUES} values")
+            raise BrokenMessageError(BrokenMessage.MANY_VALUES.say(most=_MOST_VALUES))
 
     def attributes(self, members: Members) -> int:
         """Read a group's attributes into `members`; the tag of what comes next."""
@@ -227,7 +229,7 @@ class _Reader:
                 last = []
                 pending.setdefault(_ascii(name), last)
             elif last is None:
-                raise BrokenMessageError("a further value without a first")
+                raise BrokenMessageError(BrokenMessage.FURTHER_VALUE.say())
             last.append(value)
         members.update({name: tuple(values) for name, values in pending.items()})
         return tag
@@ -236,36 +238,36 @@ class _Reader:
         self.count()
         if tag == ValueTag.COLLECTION:
             if data:
-                raise BrokenMessageError("a collection that begins with a value")
+                raise BrokenMessageError(BrokenMessage.COLLECTION_VALUE.say())
             return IppValue(tag, self._collection(depth + 1))
         if tag in {ValueTag.MEMBER_NAME, ValueTag.COLLECTION_END}:
-            raise BrokenMessageError("a part of a collection outside of one")
+            raise BrokenMessageError(BrokenMessage.OUTSIDE_COLLECTION.say())
         return IppValue(tag, _decode_value(tag, data))
 
     def _collection(self, depth: int) -> Members:
         if depth > _DEEPEST:
-            raise BrokenMessageError(f"collections more than {_DEEPEST} deep")
+            raise BrokenMessageError(BrokenMessage.DEEP.say(most=_DEEPEST))
         pending: dict[str, list[IppValue]] = {}
         last: list[IppValue] | None = None
         while True:
             tag = self.byte()
             if tag < _GROUPS_END:
-                raise BrokenMessageError("a collection that does not end")
+                raise BrokenMessageError(BrokenMessage.ENDLESS.say())
             if self.sized():
-                raise BrokenMessageError("a collection with a name in its middle")
+                raise BrokenMessageError(BrokenMessage.NAME_INSIDE.say())
             data = self.sized()
             if tag == ValueTag.COLLECTION_END:
                 if data or last == []:
-                    raise BrokenMessageError("a collection that ends in the middle of a member")
+                    raise BrokenMessageError(BrokenMessage.HALF_MEMBER.say())
                 return {name: tuple(values) for name, values in pending.items()}
             if tag == ValueTag.MEMBER_NAME:
                 if not data or last == []:
-                    raise BrokenMessageError("a member without a name or a value")
+                    raise BrokenMessageError(BrokenMessage.EMPTY_MEMBER.say())
                 self.count()
                 last = []
                 pending.setdefault(_ascii(data), last)
             elif last is None:
-                raise BrokenMessageError("a member without a name")
+                raise BrokenMessageError(BrokenMessage.NAMELESS_MEMBER.say())
             else:
                 last.append(self._value(tag, data, depth))
 
@@ -274,7 +276,7 @@ def _ascii(data: bytes) -> str:
     try:
         return data.decode("ascii")
     except UnicodeDecodeError as error:
-        raise BrokenMessageError("a name that is not ASCII") from error
+        raise BrokenMessageError(BrokenMessage.NOT_ASCII.say()) from error
 
 
 def _decode_value(tag: int, data: bytes) -> Raw:
@@ -299,11 +301,11 @@ def _two_texts(data: bytes) -> tuple[str, str]:
     inner = _Reader(data)
     language, text = inner.sized(), inner.sized()
     if inner.at != len(data):
-        raise BrokenMessageError("a text that does not fill its place")
+        raise BrokenMessageError(BrokenMessage.TEXT.say())
     return language.decode("utf-8", "replace"), text.decode("utf-8", "replace")
 
 
 def _exactly(size: int, data: bytes) -> bytes:
     if len(data) != size:
-        raise BrokenMessageError(f"{len(data)} bytes where {size} belong")
+        raise BrokenMessageError(BrokenMessage.SIZE.say(found=len(data), needed=size))
     return data

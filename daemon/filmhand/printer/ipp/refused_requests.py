@@ -2,50 +2,36 @@
 
 from __future__ import annotations
 
+from filmhand.printer.ipp.ipp_words import RequestTrouble
 from filmhand.printer.ipp.message import GroupTag, IppMessage
 from filmhand.printer.ipp.words import Operation, Status
-from filmhand.printer.trouble import PrinterTrouble, TroubleKind
+from filmhand.printer.trouble import PrinterTrouble
 
 _LONGEST = 200  # characters of the printer's own message
 
-_SAID: dict[int, tuple[str, TroubleKind]] = {
-    Status.BAD_REQUEST: ("does not understand what it is asked", TroubleKind.WRONG),
-    Status.FORBIDDEN: (
-        "does not let filmhand print; allow it in the printer's settings",
-        TroubleKind.WRONG,
-    ),
-    Status.NOT_AUTHENTICATED: (
-        "wants a user and a password, which filmhand does not give; let it print without one",
-        TroubleKind.WRONG,
-    ),
-    Status.NOT_AUTHORIZED: (
-        "does not let filmhand print; allow it in the printer's settings",
-        TroubleKind.WRONG,
-    ),
-    Status.NOT_POSSIBLE: ("cannot do that with this job any more", TroubleKind.REFUSED),
-    Status.TIMEOUT: ("has given up waiting for the document", TroubleKind.REFUSED),
-    Status.NOT_FOUND: (
-        "knows nothing of that name; look at the path of the address, often /ipp/print",
-        TroubleKind.WRONG,
-    ),
-    Status.GONE: ("does not have that any more", TroubleKind.REFUSED),
-    Status.TOO_LARGE: ("finds the film too large for its memory", TroubleKind.UNABLE),
-    Status.FORMAT_NOT_SUPPORTED: ("does not take such documents after all", TroubleKind.UNABLE),
-    Status.ATTRIBUTES_NOT_SUPPORTED: (
-        "lists what this film needs, and refuses it all the same",
-        TroubleKind.UNABLE,
-    ),
-    Status.ACCOUNT_LIMIT: ("says that its account is used up", TroubleKind.STOPPED),
-    Status.INTERNAL_ERROR: ("has met an error of its own", TroubleKind.AWAY),
-    Status.OPERATION_NOT_SUPPORTED: ("cannot be asked for that", TroubleKind.WRONG),
-    Status.SERVICE_UNAVAILABLE: ("is not ready", TroubleKind.AWAY),
-    Status.VERSION_NOT_SUPPORTED: ("speaks no known version of IPP", TroubleKind.WRONG),
-    Status.DEVICE_ERROR: ("has met an error of its own, such as a jam", TroubleKind.STOPPED),
-    Status.TEMPORARY_ERROR: ("has no room for the job just now", TroubleKind.BUSY),
-    Status.NOT_ACCEPTING: ("takes no jobs for now", TroubleKind.STOPPED),
-    Status.BUSY: ("is busy with another job", TroubleKind.BUSY),
-    Status.JOB_CANCELED: ("says that the job was canceled", TroubleKind.REFUSED),
-    Status.NO_MULTIPLE_DOCUMENTS: ("takes no further document in this job", TroubleKind.REFUSED),
+_BY_CODE: dict[int, RequestTrouble] = {
+    Status.BAD_REQUEST: RequestTrouble.NOT_UNDERSTOOD,
+    Status.FORBIDDEN: RequestTrouble.NOT_ALLOWED,
+    Status.NOT_AUTHENTICATED: RequestTrouble.WANTS_PASSWORD,
+    Status.NOT_AUTHORIZED: RequestTrouble.NOT_ALLOWED,
+    Status.NOT_POSSIBLE: RequestTrouble.NOT_POSSIBLE,
+    Status.TIMEOUT: RequestTrouble.WAITED_TOO_LONG,
+    Status.NOT_FOUND: RequestTrouble.UNKNOWN_PATH,
+    Status.GONE: RequestTrouble.GONE,
+    Status.TOO_LARGE: RequestTrouble.TOO_LARGE,
+    Status.FORMAT_NOT_SUPPORTED: RequestTrouble.NO_SUCH_DOCUMENTS,
+    Status.ATTRIBUTES_NOT_SUPPORTED: RequestTrouble.LISTS_AND_REFUSES,
+    Status.ACCOUNT_LIMIT: RequestTrouble.ACCOUNT_USED_UP,
+    Status.INTERNAL_ERROR: RequestTrouble.ERROR_OF_ITS_OWN,
+    Status.OPERATION_NOT_SUPPORTED: RequestTrouble.CANNOT_BE_ASKED,
+    Status.SERVICE_UNAVAILABLE: RequestTrouble.NOT_READY,
+    Status.VERSION_NOT_SUPPORTED: RequestTrouble.NO_KNOWN_VERSION,
+    Status.DEVICE_ERROR: RequestTrouble.JAM_OR_SUCH,
+    Status.TEMPORARY_ERROR: RequestTrouble.NO_ROOM,
+    Status.NOT_ACCEPTING: RequestTrouble.TAKES_NO_JOBS,
+    Status.BUSY: RequestTrouble.BUSY,
+    Status.JOB_CANCELED: RequestTrouble.JOB_CANCELED,
+    Status.NO_MULTIPLE_DOCUMENTS: RequestTrouble.NO_FURTHER_DOCUMENT,
 }
 # After these nobody knows whether the document was taken.
 _UNCERTAIN = frozenset({Status.INTERNAL_ERROR, Status.DEVICE_ERROR, Status.JOB_CANCELED})
@@ -57,16 +43,14 @@ def refused_request(host: str, operation: Operation, answer: IppMessage) -> Prin
 
     `nothing_sent` is True where the printer has rejected the request, and with it its document.
     """
-    say, kind = _SAID.get(
-        answer.code, (f"refuses with the code 0x{answer.code:04x}", TroubleKind.REFUSED)
-    )
     own = _own_words(answer)
     uncertain = answer.code in _UNCERTAIN or not 0x0400 <= answer.code < 0x0600
     # A job that has a document takes no second one: the first may have gone before.
     second = operation is Operation.SEND_DOCUMENT and answer.code in _NO_MORE
-    return PrinterTrouble(
-        f"The printer at {host} {say}{f' ({own})' if own else ''}.",
-        kind,
+    return _BY_CODE.get(answer.code, RequestTrouble.OTHER_CODE).trouble(
+        host=host,
+        code=f"0x{answer.code:04x}",
+        own=f" ({own})" if own else "",
         nothing_sent=not (uncertain or second),
     )
 

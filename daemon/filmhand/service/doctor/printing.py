@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from filmhand.disk.folders import Folders
 from filmhand.printer.choice import choose_job
+from filmhand.printer.media_sizes import lengths_text
 from filmhand.printer.print_request import PWG, FilmSheet, OpenPrinter, PrintJobRequest
 from filmhand.printer.reasons import printer_reasons
 from filmhand.printer.trouble import PrinterTrouble, TroubleKind
@@ -29,7 +30,11 @@ def examine_printing(name: str, profile: Profile, open_printer: OpenPrinter) -> 
         "Let nothing else watch positives/, or each film is printed twice.",
     )
     sheet = FilmSheet(
-        profile.sheet.width_mm100, profile.sheet.height_mm100, profile.margin.mm100, profile.dpi
+        profile.sheet.width_mm100,
+        profile.sheet.height_mm100,
+        profile.margin.mm100,
+        profile.dpi,
+        in_inches=profile.sheet.in_inches,
     )
     try:
         can = open_printer(wishes.printer, wishes.certificate).capabilities()
@@ -39,7 +44,9 @@ def examine_printing(name: str, profile: Profile, open_printer: OpenPrinter) -> 
         level = Level.NOTE if trouble.kind in _PASSES else Level.WRONG
         yield Finding(level, name, "printer", trouble.say)
         return
-    yield Finding(Level.OK, name, "printer", f"{can.name} would print its films: {_way(job)}.")
+    yield Finding(
+        Level.OK, name, "printer", f"{can.name} would print its films: {_way(job, sheet)}."
+    )
     for say in job.warnings:
         yield Finding(Level.NOTE, name, "printer", say)
     if why := printer_reasons(can.reasons):
@@ -62,11 +69,10 @@ def examine_orders(name: str, profile: Profile, folders: Folders) -> Iterator[Fi
         )
 
 
-def _way(job: PrintJobRequest) -> str:
-    width, height = job.size
+def _way(job: PrintJobRequest, sheet: FilmSheet) -> str:
     parts = [
         "PWG Raster of one bit" if job.document_format == PWG else "PDF",
-        f"{width / 100:g} x {height / 100:g} mm",
+        lengths_text(*job.size, in_inches=sheet.in_inches),
         *([job.media_type] if job.media_type else []),
         *([f"tray {job.media_source}"] if job.media_source else []),
     ]
