@@ -279,3 +279,15 @@ def _shown(value: float, decimals: int, cut: Cut) -> str:
         if decimals
         else str(cut(round(value, 6)))
     )
+
+
+def plain_length(mm: float, sheet: SheetSize, *, cut: Cut = round) -> str:
+    """A length as people write it in a profile or a name, in the unit that the sheet is written in.
+
+    >>> from math import floor
+    >>> plain_length(121.3, SheetSize(21590, 27940, in_inches=True), cut=floor)
+    '4.77 in'
+    """
+    if sheet.in_inches:
+        return f"{_shown(mm / MM_PER_INCH, 2, cut)} in"
+    return f"{_shown(mm, 0, cut)} mm"

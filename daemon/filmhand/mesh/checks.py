@@ -17,6 +17,7 @@ import numpy as np
 from filmhand.arrays import Int64Array
 from filmhand.errors import Reason
 from filmhand.mesh.bitmap.strokes import Narrowness, ThinPieces
+from filmhand.mesh.check_words import CheckCaption, CheckFigure, CheckMeaning, LimitFigure
 from filmhand.mesh.figures import rounded_apart
 from filmhand.mesh.limits import (
     STENCIL_GAP_UM,
@@ -48,26 +49,24 @@ class CheckRow:
     ----------
     name : as records have it
     unit : of what is measured, as records have it
-    meaning : what it means where it does not pass, as the beginning of a sentence
-    caption : its name, and its unit if that is shown, where a small caption has room for no more
+    meaning, figure, caption, limit : what is said of it where it does not pass
+    digits : the significant figures that what was measured is good for
     key : of the profile's group ``verdict``, where its limits can be set
     reason : of the refusal where it fails; None for a check that only warns
     feature : what is measured on the film's bits
-    things : the features in a sentence about all of them
-    lost, uneven : what becomes of things that are too small, and of those that are nearly so
     at_most : True where it is what is large that fails
     """
 
     name: str
     unit: str
-    meaning: str
-    caption: tuple[str, str]
+    meaning: CheckMeaning
+    figure: CheckFigure
+    caption: CheckCaption
+    limit: LimitFigure = LimitFigure.MICROMETERS
+    digits: int = 4
     key: str | None = None
     reason: Reason | None = None
     feature: Feature | None = None
-    things: str = ""
-    lost: str = ""
-    uneven: str = ""
     at_most: bool = False
 
 
@@ -86,92 +85,98 @@ class CheckName(StrEnum):
     SMALLEST_DOT = CheckRow(
         "smallest dot",
         "um",
-        "Some dots may print unevenly or not at all",
-        ("smallest dot", "um"),
-        "dot",
-        Reason.DOTS_TOO_FINE,
-        Feature.DOT,
-        "dots",
-        "can lie on threads alone and not print",
+        CheckMeaning.SMALLEST_DOT,
+        CheckFigure.SMALLEST_DOT,
+        CheckCaption.SMALLEST_DOT,
+        key="dot",
+        reason=Reason.DOTS_TOO_FINE,
+        feature=Feature.DOT,
     )
     SMALLEST_SHADOW_DOT = CheckRow(
         "smallest shadow dot",
         "um",
-        "Some shadow dots may fill in",
-        ("smallest shadow dot", "um"),
-        "shadow_dot",
-        Reason.HOLES_TOO_FINE,
-        Feature.SHADOW_DOT,
-        "shadow dots",
-        "may have no thread to hold it",
+        CheckMeaning.SMALLEST_SHADOW_DOT,
+        CheckFigure.SMALLEST_SHADOW_DOT,
+        CheckCaption.SMALLEST_SHADOW_DOT,
+        key="shadow_dot",
+        reason=Reason.HOLES_TOO_FINE,
+        feature=Feature.SHADOW_DOT,
     )
     NARROWEST_STROKE = CheckRow(
         "narrowest stroke",
         "um",
-        "The finest strokes may print unevenly or break",
-        ("narrowest stroke", "um"),
-        "stroke",
-        Reason.LINES_TOO_FINE,
-        Feature.STROKE,
-        "strokes",
-        "would not print",
-        "may print unevenly or break",
+        CheckMeaning.NARROWEST_STROKE,
+        CheckFigure.NARROWEST_STROKE,
+        CheckCaption.NARROWEST_STROKE,
+        key="stroke",
+        reason=Reason.LINES_TOO_FINE,
+        feature=Feature.STROKE,
     )
     NARROWEST_GAP = CheckRow(
         "narrowest gap",
         "um",
-        "The finest gaps may fill in",
-        ("narrowest gap", "um"),
-        "gap",
-        Reason.LINES_TOO_FINE,
-        Feature.GAP,
-        "gaps",
-        "would not hold in the stencil",
-        "may fill in",
+        CheckMeaning.NARROWEST_GAP,
+        CheckFigure.NARROWEST_GAP,
+        CheckCaption.NARROWEST_GAP,
+        key="gap",
+        reason=Reason.LINES_TOO_FINE,
+        feature=Feature.GAP,
     )
     STENCIL_STROKE = CheckRow(
         "stroke for the stencil",
         "um",
-        "The finest strokes are at the limit of emulsion and film",
-        ("stroke", "um"),
+        CheckMeaning.STENCIL_STROKE,
+        CheckFigure.STENCIL_STROKE,
+        CheckCaption.STENCIL_STROKE,
         feature=Feature.STROKE,
     )
     STENCIL_GAP = CheckRow(
         "gap for the stencil",
         "um",
-        "The finest gaps are at the limit of emulsion and film",
-        ("gap", "um"),
+        CheckMeaning.STENCIL_GAP,
+        CheckFigure.STENCIL_GAP,
+        CheckCaption.STENCIL_GAP,
         feature=Feature.GAP,
     )
     MESH_TO_LPI_RATIO = CheckRow(
         "mesh to lpi ratio",
         "threads per line",
-        "The mesh is coarse for this screen",
-        ("mesh to line", ": 1"),
-        "ratio",
+        CheckMeaning.MESH_TO_LPI_RATIO,
+        CheckFigure.MESH_TO_LPI_RATIO,
+        CheckCaption.MESH_TO_LPI_RATIO,
+        LimitFigure.RATIO,
+        digits=3,
+        key="ratio",
     )
     ART_RESOLUTION = CheckRow(
         "art resolution",
         "ppi",
-        "The art has few pixels for its size; edges and detail will look soft",
-        ("art", "ppi"),
-        "resolution",
-        Reason.TOO_SMALL,
+        CheckMeaning.ART_RESOLUTION,
+        CheckFigure.ART_RESOLUTION,
+        CheckCaption.ART_RESOLUTION,
+        LimitFigure.RESOLUTION,
+        key="resolution",
+        reason=Reason.TOO_SMALL,
     )
     GRAY_LEVELS = CheckRow(
         "gray levels",
         "sizes of one dot",
-        "One dot can take few sizes; smooth tones may show steps",
-        ("dot sizes", ""),
-        "levels",
+        CheckMeaning.GRAY_LEVELS,
+        CheckFigure.GRAY_LEVELS,
+        CheckCaption.GRAY_LEVELS,
+        LimitFigure.SIZES,
+        key="levels",
     )
     MOIRE = CheckRow(
         "moire",
         "visibility",
-        "Dots and threads may show as visible bands",
-        ("moire", ""),
-        "moire",
-        Reason.MOIRE,
+        CheckMeaning.MOIRE,
+        CheckFigure.MOIRE,
+        CheckCaption.MOIRE,
+        LimitFigure.VISIBILITY,
+        digits=2,
+        key="moire",
+        reason=Reason.MOIRE,
         at_most=True,
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -63,7 +64,7 @@ class FilmInWork:
     grain : whether that paper has the grain of paper, and so may have smudges
     levels : the end points that it was stretched to
     moire : the bands that the finished film makes with the mesh
-    missed : what of the art is not on the film, in a few words
+    missed : tells what of the art is not on the film, in a few words
     """
 
     request: JobRequest
@@ -86,7 +87,7 @@ class FilmInWork:
     grain: bool = False
     levels: Levels = field(default_factory=Levels)
     moire: Moire | None = None
-    missed: str = ""
+    missed: Callable[[], list[str]] = list
 
     @property
     def area(self) -> Box:

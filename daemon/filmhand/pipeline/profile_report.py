@@ -153,7 +153,11 @@ def profile_warnings(profile: Profile, screen: ScreenPlan | None, moire: Moire |
     if screen is None:
         return found
     checks = screen_checks(profile, screen) + ([moire_check(profile, moire)] if moire else [])
-    found += [check_sentence(check) for check in checks if check.verdict is not Verdict.PASS]
+    found += [
+        check_sentence(check, profile.sheet)
+        for check in checks
+        if check.verdict is not Verdict.PASS
+    ]
     even = limits.dot.warn_um
     made = diameter_um(screen.smallest_dot, profile.acetate_dpi)
     if profile.tone.hold == "auto" and made < even * (1 - 1e-9):

@@ -19,6 +19,7 @@ from filmhand.mesh.table import MESHES, read_mesh
 from filmhand.pipeline.verdict import judge, remedies
 from filmhand.pipeline.verdict.inspection import SmallestHeld, census_of
 from filmhand.pipeline.verdict.refusals import CheckFailed, refuse_on, where_it_passes
+from filmhand.pipeline.verdict.verdict_words import OfferWord
 from filmhand.profile.model import Profile
 from filmhand.profile.read.load import read_profile
 from filmhand.sheet.layout import Box, Layout
@@ -115,20 +116,20 @@ def test_a_turned_picture_is_asked_for_upright() -> None:
 
 
 def test_where_it_is_and_what_was_tried() -> None:
-    refused = refusal_of(THIN, profile_of(), layout_of(), "worst at 1 x 2 mm")
+    refused = refusal_of(THIN, profile_of(), layout_of(), "; worst at 1 x 2 mm")
     assert refused.say.endswith("or less would not print; worst at 1 x 2 mm.")
     assert refused.with_offers([]).do == refused.do
     assert refused.with_offers(["use mesh 61-64"]).do == (
-        "Use mesh 61-64 (tried with this art: it passes)."
+        "This passes, tried with this art: use mesh 61-64."
     )
     two = refused.with_offers(["print it at least 9 mm wide", "use mesh 61-64"])
     assert two.do == (
-        "Print it at least 9 mm wide, or use mesh 61-64 (tried with this art: each passes)."
+        "Each of these passes, tried with this art: print it at least 9 mm wide; or use mesh 61-64."
     )
     few = refusal_of(FEW_PIXELS, profile_of(), layout_of()).with_offers(["a", "b", "c"])
     assert few.do == (
-        "A, b, or c (tried with this art: each passes), or bring the picture with about 150 x 220 "
-        "pixels."
+        "Each of these passes, tried with this art: a; b; or c. To keep size and ruling as they "
+        "are: Bring the picture with about 150 x 220 pixels."
     )
     assert (two.reason, two.say, two.found) == (refused.reason, refused.say, refused.found)
 
@@ -138,16 +139,20 @@ def test_where_it_is_and_what_was_tried() -> None:
     [
         # 30 of 36 ppi: five sixths of the size or of the ruling, rounded down.
         (check(CheckName.ART_RESOLUTION, 30, 25, 36, "warn"),
-         " It would pass at 83 x 125 mm (3.28 x 4.92 in) or at 20 lpi."),
+         "It would pass at 83 x 125 mm (3.28 x 4.92 in) or at 20 lpi: put [83 mm] or [20 lpi] in "
+         "its name."),
         (check(CheckName.ART_RESOLUTION, 30, None, 36, "warn"),
-         " It would pass at 83 x 125 mm (3.28 x 4.92 in)."),
+         "It would pass at 83 x 125 mm (3.28 x 4.92 in): put [83 mm] in its name."),
         (check(CheckName.ART_RESOLUTION, 7, 5, 36, "warn"),
-         " It would pass at 19 x 29 mm (0.76 x 1.14 in)."),
+         "It would pass at 19 x 29 mm (0.76 x 1.14 in): put [19 mm] in its name."),
         (check(CheckName.ART_RESOLUTION, 40, 25, 36, "pass"), ""),
         # (17 - 1) / (65 - 1) is a quarter, and half the ruling has four times the sizes.
-        (check(CheckName.GRAY_LEVELS, 17, None, 65, "warn"), " It would pass at 12 lpi."),
-        (check(CheckName.MESH_TO_LPI_RATIO, 3, None, 3.75, "warn"), " It would pass at 20 lpi."),
-        (check(CheckName.MESH_TO_LPI_RATIO, 0.8, None, 4, "warn"), " It would pass at 5 lpi."),
+        (check(CheckName.GRAY_LEVELS, 17, None, 65, "warn"),
+         "It would pass at 12 lpi: put [12 lpi] in its name."),
+        (check(CheckName.MESH_TO_LPI_RATIO, 3, None, 3.75, "warn"),
+         "It would pass at 20 lpi: put [20 lpi] in its name."),
+        (check(CheckName.MESH_TO_LPI_RATIO, 0.8, None, 4, "warn"),
+         "It would pass at 5 lpi: put [5 lpi] in its name."),
         (check(CheckName.MESH_TO_LPI_RATIO, 0.79, None, 4, "warn"), ""),
         (check(CheckName.SMALLEST_DOT, 99, 113, 309, "fail"), ""),
         (check(CheckName.SMALLEST_DOT, None, 113, 309, "warn"), ""),
@@ -163,7 +168,12 @@ def test_sizes_of_a_dot_go_by_the_square_of_the_ruling(sizes: float, lpi: int) -
     """One size is no dot: 65 sizes are 64 pixels of a cell, and 17 are a quarter of them."""
     told = check(CheckName.GRAY_LEVELS, sizes, None, 65, "warn")
     profile = profile_of(lpi="100")
-    assert where_it_passes(told, profile, layout_of()) == f" It would pass at {lpi} lpi."
+    assert where_it_passes(told, profile, layout_of()) == (
+        f"It would pass at {lpi} lpi: put [{lpi} lpi] in its name."
+    )
+    assert where_it_passes(told, profile, layout_of(), by_ticket=True) == (
+        f"It would pass at {lpi} lpi: put lpi: {lpi} in its ticket."
+    )
 
 
 @pytest.mark.parametrize(
@@ -188,12 +198,13 @@ def test_sizes_of_a_dot_go_by_the_square_of_the_ruling(sizes: float, lpi: int) -
     ],
 )  # fmt: skip
 def test_a_check_in_a_sentence_and_on_a_label(told: Check, says: str, label: str) -> None:
-    assert judge.check_sentence(told, "worst here") == says
-    assert judge.check_sentence(told) == says.replace("; worst here", "")
+    sheet = profile_of().sheet
+    assert judge.check_sentence(told, sheet, "; worst here") == says
+    assert judge.check_sentence(told, sheet) == says.replace("; worst here", "")
     good = check(CheckName.SMALLEST_DOT, 400, 113, 309, "pass")
     work: Any = SimpleNamespace(
         checks=[good, told],
-        missed="",
+        missed=list,
         profile=SimpleNamespace(frame=None, acetate_dpi=None),
         layout=None,
     )
@@ -242,13 +253,13 @@ def test_the_sizes_that_are_mended_to_follow_from_the_limits() -> None:
 
 
 def asked(changes: Any, count: int = 9) -> list[str]:
-    return [change.ask for change in islice(changes, count)]
+    return [change.words for change in islice(changes, count)]
 
 
 def test_coarser_rulings_go_down_by_a_sixth_to_the_coarsest() -> None:
     changes = list(remedies._coarser(profile_of(), from_lpi=20.9))
     assert [change.profile.lpi for change in changes] == [20, 16, 13]
-    assert changes[0].ask == "screen it at 20 lpi"
+    assert changes[0].words == "screen it at 20 lpi"
     assert asked(remedies._coarser(profile_of(), from_lpi=25), 1) == ["screen it at 24 lpi"]
     assert asked(remedies._coarser(profile_of(lpi="24.5"), from_lpi=90), 1) == [
         "screen it at 24 lpi"
@@ -270,7 +281,7 @@ def test_smaller_and_larger_sizes() -> None:
     ]
     turned = failed_with(check(CheckName.ART_RESOLUTION, 20, 25, 36, "fail"), layout_of(turned=90))
     (first, _) = remedies._smaller(turned, profile)
-    assert first.ask == "print it no larger than 120 mm (4.72 in) wide"
+    assert first.words == "print it no larger than 120 mm (4.72 in) wide"
     assert (first.profile.art.fit.kind, first.profile.art.fit.mm) == ("width", 120)
     thin = failed_with(check(CheckName.NARROWEST_STROKE, 80, 100, 309, "fail"))
     # 1.05, 1.25 and 1.6 times 100 / 80 of 100 mm, rounded up, on A4 of 297 mm at most.
@@ -288,10 +299,10 @@ def test_smaller_and_larger_sizes() -> None:
         "print it at least 350 mm (13.78 in) wide",
         "print it at least 448 mm (17.64 in) wide",
     ]
-    assert list(remedies._sized(few, profile, 0.05, "no larger"))
-    assert not list(remedies._sized(few, profile, 0.049, "no larger"))
-    assert list(remedies._sized(few, profile, 2.97, "at least"))
-    assert not list(remedies._sized(few, profile, 2.98, "at least"))
+    assert list(remedies._sized(few, profile, 0.05, OfferWord.SMALLER))
+    assert not list(remedies._sized(few, profile, 0.049, OfferWord.SMALLER))
+    assert list(remedies._sized(few, profile, 2.97, OfferWord.LARGER))
+    assert not list(remedies._sized(few, profile, 2.98, OfferWord.LARGER))
 
 
 def test_finer_meshes_come_from_the_coarsest_on_and_those_in_stock_first() -> None:
@@ -347,7 +358,8 @@ def tried(
     clock = [0.0]
 
     def family(name: str) -> Any:
-        return [remedies.ProfileChange(f"{name}{n}", f"{name}{n}") for n in range(9)]  # type: ignore[arg-type]
+        names = [f"{name}{n}" for n in range(9)]
+        return [remedies.ProfileChange(one, one, ("lpi",), "20") for one in names]  # type: ignore[arg-type]
 
     def one(wished: Any, profile: Any) -> bool:
         log.append(profile)
@@ -356,6 +368,7 @@ def tried(
 
     monkeypatch.setattr(remedies, "_families", lambda *_: [family(name) for name in "abc"])
     monkeypatch.setattr(remedies, "_passes", one)
+    monkeypatch.setattr(remedies, "how_to_ask", lambda change, _: change.words)
     monkeypatch.setattr(remedies.time, "monotonic", lambda: clock[0])
     profile: Any = SimpleNamespace(limits=SimpleNamespace(seconds=100.0))
     wished: Any = SimpleNamespace(profile=profile)
@@ -389,15 +402,16 @@ def test_places_belong_to_the_check_of_their_feature() -> None:
 @pytest.mark.parametrize(
     ("lengths", "says"),
     [
-        ([600.0], "1 thin gap would not hold in the stencil, whatever lies beside: 0.6 mm long, "
-         "84.7 µm wide, wanted more than 113.1 µm; here."),
-        ([600.0, 1400.0], "2 thin gaps would not hold in the stencil, whatever lies beside: 2.0 mm "
-         "long in all, 84.7 µm wide at the narrowest, wanted more than 113.1 µm; here."),
+        ([600.0], "1 thin gap would not hold in the stencil, whatever lies beside: 0.6 mm "
+         "(0.02 in) long, 84.7 µm wide, wanted more than 113.1 µm; here."),
+        ([600.0, 1400.0], "2 thin gaps would not hold in the stencil, whatever lies beside: 2 mm "
+         "(0.08 in) long in all, 84.7 µm wide at the narrowest, wanted more than 113.1 µm; here."),
     ],
 )  # fmt: skip
 def test_single_thin_pieces_in_a_sentence(lengths: list[float], says: str) -> None:
     pieces = ThinPieces(113.14)
     pieces.add([ThinPiece(1, 2, length, 84.7) for length in lengths])
     told = Check(CheckName.NARROWEST_GAP, 84.7, 309, 113.14, Verdict.WARN, pieces=pieces)
-    assert judge.check_sentence(told, "here") == says
-    assert judge.check_sentence(told) == says.replace("; here", "")
+    sheet = profile_of().sheet
+    assert judge.check_sentence(told, sheet, "; here") == says
+    assert judge.check_sentence(told, sheet) == says.replace("; here", "")

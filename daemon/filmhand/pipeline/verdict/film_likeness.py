@@ -12,11 +12,12 @@ from filmhand.arrays import Float32Array
 from filmhand.art.analysis.likeness import GoneShape, Likeness, darkness, filled_shapes, likeness_of
 from filmhand.art.files.gray import Codes
 from filmhand.film.bits import box_sums
+from filmhand.language import and_list
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.press_curve import press_curve_of
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows, oriented
+from filmhand.pipeline.verdict.verdict_words import VerdictCount, VerdictWord
 from filmhand.profile.model import Profile
-from filmhand.profile.read.values import listing
 from filmhand.sheet.layout import Box, in_millimeters
 from filmhand.tone import FULL, Levels, tone_steps
 from filmhand.units import MM_PER_INCH, PixelsPerInch, size_text
@@ -77,11 +78,11 @@ class FilmLikeness:
 
         return replace(self, gone=seen(self.gone), filled=seen(self.filled))
 
-    def missed(self) -> str:
+    def missed(self) -> list[str]:
         """What somebody would miss, in the few words that a label has room for."""
         if self.not_shown:
-            return f"{len(self.not_shown)} of the art's shapes not on the film"
-        return "much of the art's darkness not on the film" if self.much_lost else ""
+            return [VerdictCount.SHAPES_NOT_THERE.say(len(self.not_shown))]
+        return [VerdictWord.MUCH_NOT_THERE.say()] if self.much_lost else []
 
     @property
     def not_shown(self) -> tuple[Box, ...]:
@@ -97,28 +98,16 @@ class FilmLikeness:
         """What somebody would miss, in plain sentences; nothing where nothing is missed."""
         said = []
         if self.gone:
-            one = len(self.gone) == 1
-            what = "1 shape" if one else f"{len(self.gone)} shapes"
             share = sum(shape.weight for shape in self.likeness.gone[: len(self.gone)])
-            said.append(
-                f"{what} of the art {'does' if one else 'do'} not show on the film "
-                f"({100 * share:.2g} % of its darkness), at {_places(self.gone, profile)}; "
-                "art: {treat: tone} would screen pale parts, and a lower threshold would make them "
-                "solid."
+            gone = VerdictCount.SHAPES_GONE.say(
+                len(self.gone), share=f"{100 * share:.2g}", places=_places(self.gone, profile)
             )
+            said.append(gone)
         if self.filled:
-            one = len(self.filled) == 1
-            what = "1 light shape" if one else f"{len(self.filled)} light shapes"
-            said.append(
-                f"{what} in the art's ink {'does' if one else 'do'} not show on the film, at "
-                f"{_places(self.filled, profile)}; art: {{treat: tone}} would screen them, and a "
-                "higher threshold would keep them open."
-            )
+            places = _places(self.filled, profile)
+            said.append(VerdictCount.SHAPES_FILLED.say(len(self.filled), places=places))
         if self.much_lost and not self.gone:
-            said.append(
-                f"{100 * self.likeness.lost:.0f} % of the art's darkness is not on the film; "
-                "look at the proof before you print it."
-            )
+            said.append(VerdictWord.MUCH_LOST.say(share=f"{100 * self.likeness.lost:.0f}"))
         return said
 
 
@@ -137,7 +126,7 @@ def _places(boxes: tuple[Box, ...], profile: Profile) -> str:
         size_text(in_millimeters((box.left, box.top), profile.acetate_dpi), profile.sheet)
         for box in boxes[:_PLACES_TOLD]
     ]
-    return f"{listing(told, last=' and ')} from the sheet's top left corner"
+    return and_list(told)
 
 
 def film_likeness(work: FilmInWork, bits: AreaOfSheet, barred: CutRows | None) -> FilmLikeness:

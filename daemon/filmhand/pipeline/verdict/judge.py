@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from filmhand.errors import Quantity, Reason, Refused
+from filmhand.errors import Quantity
 from filmhand.film.bits import BitSheet
+from filmhand.language import and_list
 from filmhand.mesh.bitmap.components import Census
 from filmhand.mesh.bitmap.strokes import ThinPieces
 from filmhand.mesh.bitmap.thin_rules import ScreenOfRules
@@ -37,10 +38,10 @@ from filmhand.pipeline.verdict.inspection import (
     worst_places,
 )
 from filmhand.pipeline.verdict.refusals import refuse_on, where_it_passes
+from filmhand.pipeline.verdict.verdict_words import FilmRefusal, VerdictCount, VerdictWord
 from filmhand.profile.model import Profile
-from filmhand.profile.read.values import listing
 from filmhand.sheet.screen_frame import frame_warnings
-from filmhand.units import size_text
+from filmhand.units import SheetSize, length_text, size_text
 
 
 def judge_plan(work: FilmInWork) -> None:
@@ -88,11 +89,13 @@ def judge_film(
             work.checks.append(moire_check(profile, work.moire))
     _note_spotting_out(work, counted)
     if limits is None:
-        work.notes.append("No mesh is named, so nothing was judged against one.")
+        work.notes.append(VerdictWord.NO_MESH.say())
     for check in work.checks:
         if check.verdict is not Verdict.PASS:
-            said = check_sentence(check, worst_places_phrase(spots_of(check, worst), profile))
-            work.warned.append(said + where_it_passes(check, profile, work.layout))
+            where = worst_places_phrase(spots_of(check, worst), profile)
+            said = check_sentence(check, profile.sheet, where)
+            passes = where_it_passes(check, profile, work.layout, by_ticket=bool(work.ticket.raw))
+            work.warned.append(f"{said} {passes}".rstrip())
     work.warned += frame_warnings(profile.frame, work.layout, profile.acetate_dpi)
     work.notes += work.warned
     _refuse(work, worst)
@@ -101,7 +104,7 @@ def judge_film(
         missed = likeness.sentences(profile)
         work.notes += missed
         work.warned += missed
-        work.missed = likeness.missed()
+        work.missed = likeness.missed
     return replace(counted, worst=worst, likeness=likeness)
 
 
@@ -141,11 +144,11 @@ def screen_of_rules(screen: ScreenPlan) -> ScreenOfRules:
 
 
 def worst_places_phrase(spots: Sequence[WorstPlace], profile: Profile) -> str:
-    """Where on the profile's sheet the spots are, as the end of a sentence; nothing for none."""
+    """Where on the profile's sheet the spots are, as the end of a clause; nothing for none."""
     if not spots:
         return ""
     places = [size_text(spot.millimeters(profile.acetate_dpi), profile.sheet) for spot in spots]
-    return f"worst at {listing(places, last=' and ')} from the sheet's top left corner"
+    return VerdictWord.WORST_AT.say(places=and_list(places))
 
 
 def spots_of(check: Check, spots: Sequence[WorstPlace]) -> list[WorstPlace]:
@@ -189,21 +192,9 @@ def _refuse_blank(counted: CountedFilm, pixels: int) -> None:
     ink = counted.dots.pixels
     if 0 < ink < pixels:
         return
-    share = Quantity(0.0 if not ink else 100.0, "% ink")
     if not ink:
-        raise Refused(
-            Reason.BLANK,
-            "Nothing of this art would print: every tone comes out as clear film.",
-            "Check that the art is not empty, not white on a clear ground, and that neither "
-            "dropout nor threshold nor a mask takes everything away.",
-            found=share,
-        )
-    raise Refused(
-        Reason.BLANK,
-        "This art would print as one solid block: every tone comes out black.",
-        "Check that the art is not all black, and that threshold and contrast leave clear film.",
-        found=share,
-    )
+        raise FilmRefusal.NOTHING_PRINTS.refused(found=Quantity(0.0, "% ink"))
+    raise FilmRefusal.ALL_PRINTS.refused(found=Quantity(100.0, "% ink"))
 
 
 def _note_spotting_out(work: FilmInWork, counted: CountedFilm) -> None:
@@ -211,47 +202,56 @@ def _note_spotting_out(work: FilmInWork, counted: CountedFilm) -> None:
     if not spotted.count:
         return
     share = spotted.pixels / max(1, counted.dots.pixels) * 100
-    work.notes.append(
-        f"Spotted out {spotted.count} places, {spotted.pixels} pixels or {share:.3f} % of the ink: "
-        f"{spotted.specks} specks of ink removed, {spotted.pinholes} pinholes filled, "
-        f"{spotted.enlarged} enlarged to a size that the mesh holds, {spotted.joined} joined to a "
-        "neighbor."
+    told = VerdictCount.SPOTTED_OUT.say(
+        spotted.count,
+        pixels=spotted.pixels,
+        share=f"{share:.3f}",
+        specks=spotted.specks,
+        pinholes=spotted.pinholes,
+        enlarged=spotted.enlarged,
+        joined=spotted.joined,
     )
+    work.notes.append(told)
 
 
-def check_sentence(check: Check, where: str = "") -> str:
+def check_sentence(check: Check, sheet: SheetSize, where: str = "") -> str:
     """What a check that does not pass means, with its figures and where that is."""
-    failed = check.verdict is Verdict.FAIL
     limit = check.decisive_limit
     assert check.measured is not None and limit is not None
-    row = check.name.row
     if check.pieces is not None:
-        return _pieces_sentence(check, check.pieces, where)
-    wanted = "at most" if row.at_most else "more than" if failed else "at least"
-    place = f"; {where}" if where else ""
-    end = ", made all the same because the ticket asks for it" if failed else ""
-    found, asked = _measures(check, limit)
-    detail = f" ({check.detail})" if check.detail else ""
-    return (
-        f"{row.meaning}: {shown_name(check.name)} {found}{detail}, wanted {wanted} {asked}{end}"
-        f"{place}."
+        return _pieces_sentence(check, check.pieces, sheet, where)
+    row, failed = check.name.row, check.verdict is Verdict.FAIL
+    measured, wanted = figures_apart(check.measured, limit, figures=row.digits)
+    found = row.figure.say(figure=measured)
+    if check.detail:
+        found = VerdictWord.FOUND_AND_DETAIL.say(found=found, detail=check.detail)
+    if row.at_most:
+        said = VerdictWord.AT_MOST_ANYWAY if failed else VerdictWord.AT_MOST
+    elif failed:
+        # What is as small as the limit of a size is lost.
+        is_size = row.feature is not None
+        said = VerdictWord.MORE_THAN_ANYWAY if is_size else VerdictWord.AT_LEAST_ANYWAY
+    else:
+        said = VerdictWord.AT_LEAST
+    return said.say(
+        meaning=row.meaning.say(), found=found, wanted=row.limit.say(figure=wanted), where=where
     )
 
 
-def _pieces_sentence(check: Check, pieces: ThinPieces, where: str) -> str:
+def _pieces_sentence(check: Check, pieces: ThinPieces, sheet: SheetSize, where: str) -> str:
     """What single strokes or gaps mean that are at or under a limit."""
-    row, several = check.name.row, pieces.count > 1
     is_lost = check.fail_limit is None or pieces.limit_um <= check.fail_limit
-    fate = row.lost if is_lost else row.uneven
-    things = row.things if several else row.things[:-1]
-    length = pieces.length_um / 1000
+    if check.name is CheckName.NARROWEST_STROKE:
+        said = VerdictCount.STROKES_LOST if is_lost else VerdictCount.STROKES_UNEVEN
+    else:
+        said = VerdictCount.GAPS_LOST if is_lost else VerdictCount.GAPS_UNEVEN
     narrowest, limit = figures_apart(pieces.narrowest_um, pieces.limit_um, figures=4)
-    place = f"; {where}" if where else ""
-    return (
-        f"{pieces.count} thin {things} {fate}, whatever lies beside: {length:.1f} mm long"
-        f"{' in all' if several else ''}, {narrowest} µm wide"
-        f"{' at the narrowest' if several else ''}, wanted more than {limit} µm"
-        f"{place}."
+    return said.say(
+        pieces.count,
+        length=length_text(pieces.length_um / 1000, sheet, decimals=1),
+        narrowest=narrowest,
+        limit=limit,
+        where=where,
     )
 
 
@@ -259,31 +259,15 @@ def warnings(work: FilmInWork) -> list[str]:
     """What does not pass or is missed, in the few words that a label has room for."""
     found = []
     for check in work.checks:
-        limit = check.decisive_limit
+        limit, row = check.decisive_limit, check.name.row
         if check.verdict is not Verdict.PASS:
-            assert limit is not None
-            name, measured = shown_name(check.name), _measures(check, limit)[0]
-            found.append(f"{check.verdict.upper()} {name} {measured}")
+            assert check.measured is not None and limit is not None
+            measured, _ = figures_apart(check.measured, limit, figures=row.digits)
+            failed = check.verdict is Verdict.FAIL
+            said = VerdictWord.FAILED if failed else VerdictWord.WARNED
+            found.append(said.say(what=row.figure.say(figure=measured)))
+    others = []
     if frame_warnings(work.profile.frame, work.layout, work.profile.acetate_dpi):
-        found.append(f"{Verdict.WARN.upper()} larger than its screen prints")
-    return found + [f"{Verdict.WARN.upper()} {work.missed}"] * bool(work.missed)
-
-
-def shown_name(name: CheckName) -> str:
-    """The check as people call it."""
-    return "mesh-to-line ratio" if name is CheckName.MESH_TO_LPI_RATIO else str(name)
-
-
-def _measures(check: Check, limit: float) -> tuple[str, str]:
-    """What was measured and a limit, with their unit, for people."""
-    assert check.measured is not None
-    if check.name is CheckName.MOIRE:
-        # Two figures are all that a visibility is good for.
-        found, asked = figures_apart(check.measured, limit, figures=2)
-        return f"visibility {found}", asked
-    if check.name is CheckName.MESH_TO_LPI_RATIO:
-        found, asked = figures_apart(check.measured, limit, figures=3)
-        return f"{found} : 1", f"{asked} : 1"
-    unit = check.unit.replace("um", "µm")
-    found, asked = figures_apart(check.measured, limit, figures=4)
-    return f"{found} {unit}", f"{asked} {unit}"
+        others.append(VerdictWord.LARGER_THAN_SCREEN.say())
+    others += work.missed()
+    return found + [VerdictWord.WARNED.say(what=other) for other in others]

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from math import floor, sqrt
 
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.mesh.checks import Check, CheckName, Verdict
 from filmhand.mesh.figures import figures_apart, rounded_apart
+from filmhand.pipeline.verdict.verdict_words import FilmRefusal, OfferWord, VerdictWord
 from filmhand.profile.model import COARSEST_LPI, Profile
-from filmhand.profile.read.values import listing
 from filmhand.profile.terms import Automatic
 from filmhand.sheet.layout import Layout, turn_size
-from filmhand.units import MM_PER_INCH, size_text
+from filmhand.units import MM_PER_INCH, plain_length, size_text
 
 
 class CheckFailed(Refused):
@@ -24,10 +25,9 @@ class CheckFailed(Refused):
     layout : how the art would have lain on the sheet
     """
 
-    def __init__(self, check: Check, layout: Layout, refusal: Refused, *, where: str) -> None:
-        say = f"{refusal.say[:-1]}; {where}." if where else refusal.say
+    def __init__(self, check: Check, layout: Layout, refusal: Refused) -> None:
         super().__init__(
-            refusal.reason, say, refusal.do, found=refusal.found, needed=refusal.needed
+            refusal.reason, refusal.say, refusal.do, found=refusal.found, needed=refusal.needed
         )
         self.check = check
         self.layout = layout
@@ -36,11 +36,14 @@ class CheckFailed(Refused):
         """The refusal with what was tried and passes, in place of what might help."""
         do = self.do
         if offers:
-            tried = "each passes" if len(offers) > 1 else "it passes"
-            either = listing(offers, last=", or ")
-            do = f"{either[0].upper()}{either[1:]} (tried with this art: {tried})."
+            *others, last = offers
+            if others:
+                offered = OfferWord.OR.say(offers="; ".join(others), last=last)
+                do = OfferWord.SEVERAL.say(offers=offered)
+            else:
+                do = OfferWord.ONE.say(offer=last)
             if self.reason is Reason.TOO_SMALL:
-                do = f"{do[:-1]}, or {self.do[0].lower()}{self.do[1:]}"
+                do = OfferWord.ELSE.say(offers=do, do=self.do)
         return Refused(self.reason, self.say, do, found=self.found, needed=self.needed)
 
 
@@ -48,101 +51,101 @@ def refuse_on(checks: list[Check], profile: Profile, layout: Layout, *, where: s
     """Raise :class:`CheckFailed` for the first check that fails, saying where that is."""
     for check in checks:
         if check.verdict is Verdict.FAIL:
-            raise CheckFailed(check, layout, _refusal(check, profile, layout), where=where)
+            raise CheckFailed(check, layout, _refusal(check, profile, layout, where))
 
 
-def _refusal(check: Check, profile: Profile, layout: Layout) -> Refused:
-    reason, unit = check.name.row.reason, check.name.row.unit
+def _refusal(check: Check, profile: Profile, layout: Layout, where: str) -> Refused:
+    unit = check.name.row.unit
     measured, limit = check.measured, check.fail_limit
     assert measured is not None and limit is not None
-    match reason:
-        case Reason.DOTS_TOO_FINE | Reason.HOLES_TOO_FINE:
-            say, do = _too_fine(check, measured, limit, profile)
-        case Reason.LINES_TOO_FINE:
-            say, do = _lines_too_fine(check, measured, limit, profile)
-        case Reason.TOO_SMALL:
-            say, do = _too_few_pixels(measured, limit, profile, layout)
-        case Reason.MOIRE:
-            say, do = _moire(check, measured, limit, profile)
+    found, needed = rounded_apart(measured, [limit])
+    refused = _said(check, (measured, limit), profile, layout, where)
+    return replace(refused, found=Quantity(found, unit), needed=Quantity(needed, unit))
+
+
+def _said(
+    check: Check, figures: tuple[float, float], profile: Profile, layout: Layout, where: str
+) -> Refused:
+    """The refusal in words; ``figures`` are what was measured and the limit."""
+    measured, limit = figures
+    if check.name is CheckName.ART_RESOLUTION:
+        return _too_few_pixels(measured, limit, profile, layout)
+    assert profile.mesh is not None
+    mesh, left_out = profile.mesh.label, profile.tone.hold == "auto"
+    if check.name is CheckName.MOIRE:
+        found, allowed = figures_apart(measured, limit, figures=2)
+        return FilmRefusal.MOIRE.refused(
+            mesh=mesh, bands=check.detail, measured=found, limit=allowed
+        )
+    match check.name:
+        case CheckName.SMALLEST_DOT:
+            row = FilmRefusal.DOTS if left_out else FilmRefusal.DOTS_OF_ALL_SIZES
+        case CheckName.SMALLEST_SHADOW_DOT:
+            row = FilmRefusal.SHADOW_DOTS if left_out else FilmRefusal.SHADOW_DOTS_OF_ALL_SIZES
+        case CheckName.NARROWEST_STROKE:
+            row = FilmRefusal.STROKES
+        case CheckName.NARROWEST_GAP:
+            row = FilmRefusal.GAPS
         case _:
             raise ValueError(f"the check {check.name} refuses nothing")
-    told = rounded_apart(measured, [limit])
-    found, needed = (Quantity(value, unit) for value in told if value is not None)
-    return Refused(reason, say, do, found=found, needed=needed)
+    if row in {FilmRefusal.STROKES, FilmRefusal.GAPS}:
+        shown = f"{measured / 1000:.2f}", f"{limit / 1000:.2f}"
+    else:
+        shown = f"{measured:.0f}", f"{limit:.0f}"
+    return row.refused(mesh=mesh, where=where, measured=shown[0], limit=shown[1])
 
 
-def _too_fine(check: Check, measured: float, limit: float, profile: Profile) -> tuple[str, str]:
-    assert profile.mesh is not None
-    row = check.name.row
-    return (
-        f"The smallest {row.things} on this film measure {measured:.0f} µm; on mesh "
-        f"{profile.mesh.label} anything of {limit:.0f} µm or less {row.lost}.",
-        # With hold: auto the screen leaves out what is too small; only the art can have cut it up.
-        "Smooth the grain and the finest detail of the picture, or use a finer mesh."
-        if profile.tone.hold == "auto"
-        else "Set tone: {hold: auto}, which leaves out what is too small, or use a finer mesh.",
-    )
-
-
-def _lines_too_fine(
-    check: Check, measured: float, limit: float, profile: Profile
-) -> tuple[str, str]:
-    assert profile.mesh is not None
-    thing, lost = check.name.row.things, check.name.row.lost
-    return (
-        f"The narrowest {thing} of this drawing measure {measured / 1000:.2f} mm on the "
-        f"film; on mesh {profile.mesh.label} {thing} of {limit / 1000:.2f} mm or less {lost}.",
-        f"Print it larger, use a finer mesh, or draw its finest {thing} wider than "
-        f"{limit / 1000:.2f} mm.",
-    )
-
-
-def _too_few_pixels(
-    measured: float, limit: float, profile: Profile, layout: Layout
-) -> tuple[str, str]:
+def _too_few_pixels(measured: float, limit: float, profile: Profile, layout: Layout) -> Refused:
     # As the picture stands upright, whichever way it lies on the sheet: so people know it.
     size = turn_size(layout.art_mm, layout.turned)
-    pixels = [round(side / MM_PER_INCH * limit * 1.5 / 10) * 10 for side in size]
+    across, down = (round(side / MM_PER_INCH * limit * 1.5 / 10) * 10 for side in size)
     cut = profile.art.crop is not None or profile.art.trim is Automatic.AUTO
-    kept = " in what is left of it after art.crop and art.trim" if cut else ""
     found, needed = figures_apart(measured, limit, figures=2 if limit < 100 else 3)
-    return (
-        f"At {size_text(size, profile.sheet)} this picture has "
-        f"{found} pixels to the inch, and a screen of {profile.lpi:g} lpi needs at "
-        f"least {needed}.",
-        f"Bring the picture with about {pixels[0]} x {pixels[1]} pixels{kept}.",
+    return (FilmRefusal.PIXELS_LEFT if cut else FilmRefusal.PIXELS).refused(
+        size=size_text(size, profile.sheet),
+        measured=found,
+        lpi=f"{profile.lpi:g}",
+        limit=needed,
+        across=across,
+        down=down,
     )
 
 
-def _moire(check: Check, measured: float, limit: float, profile: Profile) -> tuple[str, str]:
-    assert profile.mesh is not None
-    found, allowed = figures_apart(measured, limit, figures=2)
-    return (
-        f"Dots and threads of mesh {profile.mesh.label} would show moire: {check.detail}; their "
-        f"visibility is {found}, and this profile allows at most {allowed}.",
-        "Use another angle, another lpi or another mesh.",
-    )
-
-
-def where_it_passes(check: Check, profile: Profile, layout: Layout) -> str:
+def where_it_passes(
+    check: Check, profile: Profile, layout: Layout, *, by_ticket: bool = False
+) -> str:
     """The size or ruling from which a check passes, as a sentence; nothing for other checks.
 
     These follow from the figures alone; what needs the art itself is found by trying it.
+    ``by_ticket``: a ticket says how the art is made, so that its name may decide nothing.
     """
     if check.measured is None or not check.warn_limit or check.verdict is Verdict.PASS:
         return ""
     share = check.measured / check.warn_limit
-    ways = []
+    size, lpi = (0.0, 0.0), 0
     if check.name is CheckName.ART_RESOLUTION:
-        smaller = [side * share for side in turn_size(layout.art_mm, layout.turned)]
-        ways.append(size_text(smaller, profile.sheet, cut=floor))
+        width, height = turn_size(layout.art_mm, layout.turned)
+        size = (width * share, height * share)
     if check.name is CheckName.GRAY_LEVELS:
         # Levels go by the square of the ruling, but for the one that is no dot at all.
         share = sqrt((check.measured - 1) / (check.warn_limit - 1))
     # The resolution of line art goes by the device and has no ruling, nor a limit that fails.
     by_ruling = check.name in {CheckName.GRAY_LEVELS, CheckName.MESH_TO_LPI_RATIO}
-    if by_ruling or (ways and check.fail_limit is not None):
+    if by_ruling or (size[0] and check.fail_limit is not None):
         lpi = floor((profile.lpi or 0) * share)
-        if lpi >= COARSEST_LPI:
-            ways.append(f"{lpi} lpi")
-    return f" It would pass at {' or at '.join(ways)}." if ways else ""
+    return _passes_at(size, lpi if lpi >= COARSEST_LPI else 0, profile, by_ticket)
+
+
+def _passes_at(size: tuple[float, float], lpi: int, profile: Profile, by_ticket: bool) -> str:
+    if size[0] and lpi:
+        said = VerdictWord.PASSES_AT_EITHER_BY_TICKET if by_ticket else VerdictWord.PASSES_AT_EITHER
+    elif size[0]:
+        said = VerdictWord.PASSES_AT_SIZE_BY_TICKET if by_ticket else VerdictWord.PASSES_AT_SIZE
+    elif lpi:
+        said = VerdictWord.PASSES_AT_LPI_BY_TICKET if by_ticket else VerdictWord.PASSES_AT_LPI
+    else:
+        return ""
+    width = plain_length(size[0], profile.sheet, cut=floor)
+    return said.say(
+        size=size_text(size, profile.sheet, cut=floor), width=width, fit=f"width {width}", lpi=lpi
+    )

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import ceil, floor
 
 from filmhand.errors import Reason, Refused
@@ -20,10 +20,12 @@ from filmhand.pipeline.judged import judged_bits
 from filmhand.pipeline.render.screen_moire import moire_check, moire_offers, tile_moire
 from filmhand.pipeline.render.screen_plan import limits_of, plan_screen
 from filmhand.pipeline.verdict.refusals import CheckFailed
+from filmhand.pipeline.verdict.verdict_words import OfferWord
+from filmhand.pipeline.verdict.ways_to_ask import ProfileChange, how_to_ask
 from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.read.values import LARGEST_SHEET_MM
 from filmhand.profile.terms import Automatic, Fit
-from filmhand.units import MM_PER_INCH, length_text
+from filmhand.units import MM_PER_INCH, length_text, plain_length, read_length_mm
 
 _MOST_OFFERS = 2
 _MOST_TRIES_A_FAMILY = 3
@@ -33,16 +35,8 @@ _SHARE_OF_TIME = 0.3
 _SPARE = 1.1
 
 
-@dataclass(frozen=True, slots=True)
-class ProfileChange:
-    """One change of a profile, and how to ask a person for it."""
-
-    ask: str
-    profile: Profile
-
-
 def offers_that_pass(wished: WishedPage, failed: CheckFailed) -> list[str]:
-    """Up to two changes, each in a few words, by which this page was really made.
+    """Up to two changes, each with what to write for it, by which this page was really made.
 
     Parameters
     ----------
@@ -56,7 +50,7 @@ def offers_that_pass(wished: WishedPage, failed: CheckFailed) -> list[str]:
             if tried == _MOST_TRIES_A_FAMILY or time.monotonic() > until:
                 break
             if _passes(wished, change.profile):
-                offers.append(change.ask)
+                offers.append(how_to_ask(change, wished))
                 break
         if len(offers) == _MOST_OFFERS:
             break
@@ -85,8 +79,8 @@ def _families(failed: CheckFailed, profile: Profile) -> Iterator[Iterable[Profil
         yield _by_tile(_meshes(profile), longest_mm)
     else:
         if profile.tone.hold != "auto":
-            ask = "set tone: {hold: auto}, which leaves out dots that are too small"
-            yield [ProfileChange(ask, replace(profile, tone=replace(profile.tone, hold="auto")))]
+            changed = replace(profile, tone=replace(profile.tone, hold="auto"))
+            yield [ProfileChange(OfferWord.HOLD.say(), changed, ("tone", "hold"), "auto")]
         yield _coarser(profile, from_lpi=_lpi_of_larger_dots(failed, profile))
         yield _finer_meshes(failed, profile)
 
@@ -106,15 +100,22 @@ def _less_moire(profile: Profile, longest_mm: float) -> Iterator[list[ProfileCha
     tile = plan.tile()
     now = tile_moire(profile, plan, tile, longest_mm)
     offers = moire_offers(profile, plan, tile, now, longest_mm)
-    for key, ask in (
-        ("angle", "set the halftone angle to {:g} degrees"),
-        ("lpi", "screen it at {:g} lpi"),
-    ):
+    for key, change in (("angle", _angle), ("lpi", _ruling)):
         yield [
-            ProfileChange(ask.format(offer.value), offer.profile)
+            change(offer.value, offer.profile)
             for offer in offers
             if offer.key == key and offer.check.verdict is not Verdict.FAIL
         ]
+
+
+def _angle(angle: float, profile: Profile) -> ProfileChange:
+    words = OfferWord.ANGLE.say(angle=f"{angle:g}")
+    return ProfileChange(words, profile, ("angle",), f"{angle:g}", f"{angle:g} degrees")
+
+
+def _ruling(lpi: float, profile: Profile) -> ProfileChange:
+    words = OfferWord.RULING.say(lpi=f"{lpi:g}")
+    return ProfileChange(words, profile, ("lpi",), f"{lpi:g}", f"{lpi:g} lpi")
 
 
 def _coarser(profile: Profile, *, from_lpi: float | None) -> Iterator[ProfileChange]:
@@ -124,7 +125,7 @@ def _coarser(profile: Profile, *, from_lpi: float | None) -> Iterator[ProfileCha
     lpi = min(floor(from_lpi), ceil(profile.lpi) - 1)
     # Much coarser it would be another picture (ours, no source).
     while lpi >= max(COARSEST_LPI, profile.lpi / 2):
-        yield ProfileChange(f"screen it at {lpi} lpi", replace(profile, lpi=float(lpi)))
+        yield _ruling(lpi, replace(profile, lpi=float(lpi)))
         lpi = floor(lpi * 5 / 6)
 
 
@@ -155,7 +156,8 @@ def _meshes(profile: Profile) -> Iterator[ProfileChange]:
     for row in sorted(MESHES, key=lambda row: (not row.stocked, row.threads_per_cm)):
         if row.usual and row.threads_per_cm > profile.mesh.threads_per_cm:
             mesh = woven(row.threads_per_cm, row.thread_um)
-            yield ProfileChange(f"use mesh {mesh.label}", replace(profile, mesh=mesh))
+            words = OfferWord.MESH.say(mesh=mesh.label)
+            yield ProfileChange(words, replace(profile, mesh=mesh), ("mesh",), mesh.pair)
 
 
 def _smaller(failed: CheckFailed, profile: Profile) -> Iterator[ProfileChange]:
@@ -165,7 +167,7 @@ def _smaller(failed: CheckFailed, profile: Profile) -> Iterator[ProfileChange]:
         return
     for spare in (1.0, 0.9):
         times = spare * check.measured / check.fail_limit
-        yield from _sized(failed, profile, times, "no larger than")
+        yield from _sized(failed, profile, times, OfferWord.SMALLER)
 
 
 def _larger(failed: CheckFailed, profile: Profile) -> Iterator[ProfileChange]:
@@ -175,11 +177,11 @@ def _larger(failed: CheckFailed, profile: Profile) -> Iterator[ProfileChange]:
         return
     least = max(check.measured or 0.0, check.fail_limit / 20)
     for spare in (1.05, 1.25, 1.6):
-        yield from _sized(failed, profile, spare * check.fail_limit / least, "at least")
+        yield from _sized(failed, profile, spare * check.fail_limit / least, OfferWord.LARGER)
 
 
 def _sized(
-    failed: CheckFailed, profile: Profile, times: float, how: str
+    failed: CheckFailed, profile: Profile, times: float, said: OfferWord
 ) -> Iterator[ProfileChange]:
     """The art printed so many times as large, if that is a sensible size."""
     width, height = failed.layout.art_mm
@@ -190,6 +192,8 @@ def _sized(
     mm = cut(round(upright * times / step, 6)) * step
     largest = LARGEST_SHEET_MM if profile.art.tile is Automatic.AUTO else max(profile.sheet.mm)
     if 5 <= mm <= largest:  # art.fit takes no width under 5 mm
-        fit = Fit("width", mm)
-        ask = f"print it {how} {length_text(mm, profile.sheet, cut=cut)} wide"
-        yield ProfileChange(ask, replace(profile, art=replace(profile.art, fit=fit)))
+        written = plain_length(mm, profile.sheet, cut=cut)
+        words = said.say(size=length_text(mm, profile.sheet, cut=cut))
+        art = replace(profile.art, fit=Fit("width", read_length_mm(written)))
+        changed = replace(profile, art=art)
+        yield ProfileChange(words, changed, ("art", "fit"), f"width {written}", written)

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from filmhand.profile.ticket.wish_reading import LONGEST_READ, readings
 from filmhand.profile.ticket.wish_words import normal
 
-_LONGEST_NAME = 255  # bytes, on every common file system
+LONGEST_NAME = 255
+"""Bytes of a name, on every common file system."""
 _ENDING = re.compile(r"\.[A-Za-z]\w{0,5}$")
 # Square brackets as they are, and as wide as the letters of Chinese and Japanese.
 _OPENING, _CLOSING = "[\uff3b", "]\uff3d"
@@ -80,9 +81,20 @@ def _flat(inside: str) -> str:
 def named(name: str, texts: Mapping[NameBrackets, str]) -> str:
     """The name with other texts in place of some brackets, no longer than a name may be."""
     new = _with_texts(name, texts)
-    if len(new.encode(errors="replace")) > _LONGEST_NAME:
+    if len(new.encode(errors="replace")) > LONGEST_NAME:
         new = _with_texts(name, {group: re.sub(r"\(.*\)", "", texts[group]) for group in texts})
     return new
+
+
+def with_brackets(name: str, inside: str) -> str:
+    """The name with brackets more, before its ending.
+
+    >>> with_brackets("banner.gif", "2.6 in")
+    'banner [2.6 in].gif'
+    """
+    ending = _ENDING.search(name)
+    end = ending.start() if ending else len(name)
+    return f"{name[:end].rstrip()} [{inside}]{name[end:]}"
 
 
 def _with_texts(name: str, texts: Mapping[NameBrackets, str]) -> str:
