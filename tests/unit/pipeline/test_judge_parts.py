@@ -146,7 +146,7 @@ def test_a_place_in_the_record_and_in_words_with_unequal_resolutions() -> None:
     one, corner = "25 x 102 mm (1 x 4 in)", "0 x 0 mm (0 x 0 in)"
     assert worst_places_phrase([spot, other], profile) == f"; worst at {one} and {corner} {end}"
     assert worst_places_phrase([other, spot, other], profile) == (
-        f"worst at {corner}, {one} and {corner} {end}"
+        f"; worst at {corner}, {one} and {corner} {end}"
     )
     profile.sheet = SheetSize(21590, 27940, in_inches=True)
     assert worst_places_phrase([spot], profile) == f"worst at 1 x 4 in (25 x 102 mm) {end}"
