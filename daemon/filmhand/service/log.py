@@ -38,6 +38,12 @@ _LOUD = {
     "profile not right",
     "ledger",
     "a job lost its notes; its file is back in drop",
+    "station is not there",
+    "printer waits",
+    "printing paused",
+    "print doubtful",
+    "message not sent",
+    "messages not kept",
 }
 
 

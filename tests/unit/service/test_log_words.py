@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import ast
 import json
-import re
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,18 +14,44 @@ from click.testing import CliRunner
 
 import filmhand
 from filmhand.cli.main import main
+from filmhand.jobs.recover import Outcome
+from filmhand.prints import profile_orders, steps
 from filmhand.service import log as log_module
 from filmhand.service.log import ServiceLog, read_log
-from filmhand.service.log_words import _SENTENCES, event_in_words
+from filmhand.service.log_words import LogWord, event_in_words, row_of
 
 ROOT = Path(filmhand.__file__).parent
-SAID = re.compile(r"""(?:\bsay|_say)\(\s*"([a-z][^"]+)"(.*?)\)\n""", re.DOTALL)
+SAY = {"say", "_say", "_say_once", "_say_that_it_came", "event"}
+TOLD_WITH_ITS_FACTS = {
+    "tidied away"  # how many of each kind of folder, by its name
+}
 
 
-def said() -> Iterator[tuple[str, str]]:
-    """Events with the text of their facts, as the program's sources say them."""
-    for path in ROOT.rglob("*.py"):
-        yield from SAID.findall(path.read_text(encoding="utf-8"))
+def calls_in(path: Path) -> Iterator[ast.Call]:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    yield from (node for node in ast.walk(tree) if isinstance(node, ast.Call))
+
+
+def called(call: ast.Call) -> str:
+    function = call.func
+    return function.attr if isinstance(function, ast.Attribute) else getattr(function, "id", "")
+
+
+def said() -> Iterator[tuple[str, set[str | None]]]:
+    """Events with the names of their facts, as the program's sources say them."""
+    for call in (call for path in ROOT.rglob("*.py") for call in calls_in(path)):
+        if called(call) in SAY and call.args:
+            event = call.args[0]
+            if isinstance(event, ast.Constant) and isinstance(event.value, str):
+                yield event.value, {keyword.arg for keyword in call.keywords}
+
+
+def states_of_prints() -> set[str]:
+    """The states that are told of an order to print, in its own log and in the service's."""
+    files = [Path(str(module.__file__)) for module in (steps, profile_orders)]
+    calls = [call for path in files for call in calls_in(path)]
+    told = [call for call in calls if called(call) in {"tell", "ends_as"}]
+    return {str(call.args[1].value) for call in told if isinstance(call.args[1], ast.Constant)}
 
 
 @pytest.fixture(autouse=True)
@@ -55,21 +81,60 @@ def test_the_start_says_where_to_drop_and_which_page_to_open() -> None:
     assert drop == "a4 is ready: drop art into /srv/a4/drop"
 
 
+def test_every_event_that_is_said_has_a_row() -> None:
+    events = {event for event, _ in said()}
+    assert len(events) > 40
+    assert {"paused", "printing paused", "unreachable"} <= events  # said by way of another method
+    states = states_of_prints()
+    assert states > {"sent", "printed", "doubtful", "stopped"}
+    events |= {f"print {state}" for state in states | {"waiting"}} | set(map(str, Outcome))
+    assert {event for event in events if row_of(event) is None} == TOLD_WITH_ITS_FACTS
+    assert {row for row in LogWord if row not in set(map(row_of, events))} == set()
+
+
 def test_what_a_sentence_names_is_what_the_program_says() -> None:
-    facts: dict[str, str] = {}
-    for event, rest in said():
-        facts[event] = facts.get(event, "") + rest
-    assert len(facts) > 20
-    for event, sentence in _SENTENCES.items():
-        if event not in facts or "**" in facts[event]:
+    facts: dict[str, set[str | None]] = {}
+    for event, names in said():
+        facts.setdefault(event, set()).update(names)
+    # Added on the way, by what these are said through.
+    added = {event: {"printer", "why"} for event in ("printing paused", "printer waits")}
+    added |= {event: {"profile", "why"} for event in ("paused", "unreachable")}
+    added |= {event: {"profile", "where"} for event in ("low on space", "space again")}
+    added["filmhand itself failed"] = {"profile", "printer"}  # one of the two
+    for event, names in facts.items():
+        row = row_of(event)
+        if row is None or None in names:
             continue
-        names = {name for _, name, _, _ in Formatter().parse(sentence) if name}
-        assert {name for name in names if f"{name}=" not in facts[event]} == set(), event
+        asked = {name for _, name, _, _ in Formatter().parse(row) if name}
+        assert asked - names - added.get(event, set()) == set(), event
+
+
+@pytest.mark.parametrize(
+    ("facts", "told"),
+    [
+        (
+            {"event": "print sent", "profile": "a4", "film": "x/b", "printer_job": 7},
+            "x/b of a4 was sent to the printer (its job 7).",
+        ),
+        (
+            {"event": "print doubtful", "profile": "a4", "film": "b", "why": "it knows nothing"},
+            "Nobody knows whether b of a4 was printed: it knows nothing. If it was, or nobody "
+            "needs it: filmhand cancel STATION b; if not: filmhand reprint STATION b",
+        ),
+        (
+            {"event": "message not sent", "to": "mail to ann", "why": "no answer", "times": 1},
+            "A message to mail to ann did not go out, and is tried again: no answer",
+        ),
+        ({"event": "print printed", "profile": "a4", "film": "b"}, "b of a4 is printed."),
+    ],
+)
+def test_prints_and_messages_are_told_in_sentences(facts: dict[str, str], told: str) -> None:
+    assert event_in_words(facts) == told
 
 
 def test_an_event_without_a_sentence_is_told_with_all_its_facts() -> None:
-    line = {"event": "metrics not written", "file": "/x", "why": "no room", "level": "warning"}
-    assert event_in_words(line) == "! metrics not written: file /x, why no room"
+    line = {"event": "tidied away", "profile": "p", "proofs": 3, "level": "warning"}
+    assert event_in_words(line) == "! tidied away: profile p, proofs 3"
     assert event_in_words({"event": "odd"}) == "odd"
 
 
