@@ -22,7 +22,7 @@ from PIL import Image
 from filmhand.errors import Refused
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest
-from filmhand.service.doctor.folder_probe import Level
+from filmhand.service.doctor.doctor_words import Level
 from filmhand.service.doctor.job_process import examine_job_process, finding_of
 from filmhand.worker import sandbox, system_calls
 from filmhand.worker.parent import WorkerLimits, run_in_worker

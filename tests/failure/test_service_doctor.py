@@ -125,7 +125,7 @@ def test_silent_hosts_stuck_jobs_and_forgotten_files_are_told(shop: Shop) -> Non
     notes = {one["what"]: one["say"] for one in findings if one["level"] == "note"}
     assert code == 0
     assert "other-0000000a gave its last sign of life" in notes["other host"]
-    assert "days ago and has 1 jobs" in notes["other host"]
+    assert "days ago and has 1 job in hand" in notes["other host"]
     assert "20260301T100000-00000001" in notes["job"]
     assert "poster.png.part" in notes["left in drop"]
 

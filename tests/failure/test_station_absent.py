@@ -16,7 +16,8 @@ from test_service_station import Shop, shop, stop, wait_until  # noqa: F401
 
 from filmhand.profile.ticket.gang import GangWishes
 from filmhand.service import Station
-from filmhand.service.doctor.folder_probe import Finding, Level
+from filmhand.service.doctor.doctor_words import Level
+from filmhand.service.doctor.folder_probe import Finding
 from filmhand.service.station_mark import StationMark
 
 

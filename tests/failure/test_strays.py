@@ -9,7 +9,7 @@ import pytest
 from test_service_station import PROFILE, Shop, shop, stop, wait_until  # noqa: F401
 
 from filmhand.service import Station
-from filmhand.service.doctor.folder_probe import Level
+from filmhand.service.doctor.doctor_words import Level
 
 
 def told(shop: Shop) -> list[str]:

@@ -157,7 +157,7 @@ def doctor(
     for one in station.doctor(init=init, notify=notify):
         findings.append(one.as_dict())
         if not as_json:
-            options.print_line(f"{one.level.value:6}", f"{one.where}, {one.what}: {one.say}")
+            options.print_line(f"{one.level.say():6}", one.told())
             if one.do:
                 options.print_line("", one.do)
     if as_json:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import json
 import resource
 import stat
 from collections.abc import Iterable
@@ -21,7 +22,8 @@ from filmhand.peers.host import Lock
 from filmhand.peers.survey import HostSeen
 from filmhand.service.doctor import cluster as of_clusters
 from filmhand.service.doctor import examine, folder_probe, job_process, private_folder
-from filmhand.service.doctor.folder_probe import Finding, Level
+from filmhand.service.doctor.doctor_words import Examined, Level, Topic
+from filmhand.service.doctor.folder_probe import Finding
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station_mark import StationMark
 from filmhand.worker.sandbox_trial import Reach
@@ -468,3 +470,15 @@ def test_a_cluster_that_does_not_come_to_an_answer(
     folders.root.rename(folders.root.with_name("away"))
     found = told(of_clusters.examine_cluster("small", "dask://a:1", folders))
     assert found["cluster"][0] == "note"
+
+
+# --- how it is told -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("where", "shown"), [(Examined.STATION, "station"), ("a4", "a4")])
+def test_a_finding_has_words_for_programs_and_a_sentence_for_people(where: str, shown: str) -> None:
+    found = Finding(Level.NOTE, where, Topic.MARK, "It is empty.")
+    assert found.told() == f"{shown}, mark: It is empty."
+    assert json.dumps(found.as_dict()) == json.dumps(
+        {"level": "note", "where": shown, "what": "mark", "say": "It is empty.", "do": None}
+    )

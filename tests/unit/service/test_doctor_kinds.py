@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from filmhand.art.files import extras
+from filmhand.service.doctor.doctor_words import Level
 from filmhand.service.doctor.examine import _kinds_of_art
-from filmhand.service.doctor.folder_probe import Level
 
 
 def test_all_kinds_are_open(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,7 +8,7 @@ from filmhand.printer.capabilities import Capabilities, MediaEntry, PrinterState
 from filmhand.printer.print_request import PWG
 from filmhand.printer.trouble import PrinterTrouble, TroubleKind
 from filmhand.profile.read.load import read_profile
-from filmhand.service.doctor.folder_probe import Level
+from filmhand.service.doctor.doctor_words import Level
 from filmhand.service.doctor.printing import examine_printing
 from filmhand.units import Resolution
 

@@ -14,7 +14,8 @@ from filmhand.disk import atomic
 from filmhand.disk.folders import Folders
 from filmhand.peers import survey
 from filmhand.service.doctor import folder_probe
-from filmhand.service.doctor.folder_probe import Finding, Level
+from filmhand.service.doctor.doctor_words import Level
+from filmhand.service.doctor.folder_probe import Finding
 
 
 @pytest.fixture

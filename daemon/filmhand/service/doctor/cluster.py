@@ -14,7 +14,8 @@ from filmhand.cluster.task import HERE
 from filmhand.disk import atomic
 from filmhand.disk.folders import Folders
 from filmhand.errors import EnvironmentTrouble
-from filmhand.service.doctor.folder_probe import Finding, Level
+from filmhand.service.doctor.doctor_words import DoctorCount, DoctorWord, Level, Topic
+from filmhand.service.doctor.folder_probe import Finding
 from filmhand.timing.background_call import BackgroundCall
 
 _WITHIN = 30.0  # seconds
@@ -23,21 +24,19 @@ _WITHIN = 30.0  # seconds
 def examine_cluster(name: str, address: str, folders: Folders) -> Iterator[Finding]:
     """Whether the cluster answers, has the same filmhand, and sees the profile's folder."""
     if not folders.present():
-        say = f"{address} is not asked before the folder is there."
-        do = "Start the service once, or prepare the folder with --init; then doctor again."
-        yield Finding(Level.NOTE, name, "cluster", say, do)
+        say = DoctorWord.CLUSTER_NOT_ASKED.say(address=address)
+        yield Finding(Level.NOTE, name, Topic.CLUSTER, say, DoctorWord.PREPARE_FIRST.say())
         return
     try:
         told = _ask_all(address, folders)
     except EnvironmentTrouble as error:
-        do = "Start it or correct `workers` in the profile; until then its art waits."
-        yield Finding(Level.WRONG, name, "cluster", str(error), do)
+        do = DoctorWord.CORRECT_WORKERS.say()
+        yield Finding(Level.WRONG, name, Topic.CLUSTER, str(error), do)
         return
     except OSError:
         return  # the probe of the folder has told it
-    count = f"{len(told)} {'workers' if len(told) > 1 else 'worker'}"
-    say = f"{address} answers and has {count}."
-    yield Finding(Level.OK, name, "cluster", say)
+    say = DoctorCount.CLUSTER_ANSWERS.say(len(told), address=address)
+    yield Finding(Level.OK, name, Topic.CLUSTER, say)
     for place, answer in sorted(told.items()):
         yield _worker(name, place, answer)
 
@@ -53,35 +52,32 @@ def _ask_all(address: str, folders: Folders) -> dict[str, Any]:
             asking.wait(_WITHIN)
             for told in asking.result():
                 return told
-            raise EnvironmentTrouble(f"A worker of {address} has not answered for {_WITHIN:.0f} s.")
+            raise EnvironmentTrouble(
+                DoctorWord.WORKER_SILENT.say(address=address, seconds=f"{_WITHIN:.0f}")
+            )
     finally:
         cluster.close()
 
 
 def _worker(name: str, place: str, answer: Mapping[str, Any] | str) -> Finding:
     """The finding about one worker; a text instead of its answer says why it gave none."""
-    what = "cluster worker"
+    what = Topic.CLUSTER_WORKER
     if isinstance(answer, str):
-        say = f"The worker at {place} cannot load filmhand ({answer})."
-        do = f"Install filmhand {__version__} for the Python that runs it ({CLUSTER_EXTRA})."
+        say = DoctorWord.WORKER_WITHOUT.say(place=place, why=answer)
+        do = DoctorWord.INSTALL_FOR_WORKER.say(version=__version__, extra=CLUSTER_EXTRA)
         return Finding(Level.WRONG, name, what, say, do)
-    where = f"The worker at {place} on {answer['host']}"
+    who = {"place": place, "host": answer["host"]}
     if answer["filmhand"] != __version__:
-        say = f"{where} has filmhand {answer['filmhand']}; here is {__version__}."
-        do = "Install the same version on all."
+        say = DoctorWord.WORKER_DIFFERS.say(version=answer["filmhand"], own=__version__, **who)
+        do = DoctorWord.SAME_VERSION.say()
     elif lacking := set(installed()) - set(answer["libraries"]):
-        say = f"{where} lacks {', '.join(sorted(lacking))}, which is installed here."
-        do = f"Install it there ({ART})."
+        say = DoctorWord.WORKER_LACKS.say(libraries=", ".join(sorted(lacking)), **who)
+        do = DoctorWord.INSTALL_THERE.say(extra=ART)
     elif not answer["sees"]:
-        say = f"{where} does not see this profile's folder."
-        do = "Let the folder lie on a share that all have under the same path."
+        say, do = DoctorWord.WORKER_BLIND.say(**who), DoctorWord.SAME_PATH.say()
     elif not answer["may_write"]:
-        say = f"{where} has no right to write in this profile's folder."
-        do = "Give the user that runs it the right to read and write there."
+        say, do = DoctorWord.WORKER_MAY_NOT_WRITE.say(**who), DoctorWord.ALLOW_WORKER.say()
     else:
-        say = (
-            f"{where} has filmhand {answer['filmhand']} and Python {answer['python']}, sees the "
-            "folder and may write there."
-        )
+        say = DoctorWord.WORKER_FINE.say(version=__version__, python=answer["python"], **who)
         return Finding(Level.OK, name, what, say)
     return Finding(Level.WRONG, name, what, say, do)

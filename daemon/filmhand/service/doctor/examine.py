@@ -24,7 +24,8 @@ from filmhand.errors import EnvironmentTrouble
 from filmhand.peers import survey
 from filmhand.peers.host import is_locked, known_id
 from filmhand.service.doctor.cluster import examine_cluster
-from filmhand.service.doctor.folder_probe import Finding, Level, probe, try_file_system
+from filmhand.service.doctor.doctor_words import DoctorCount, DoctorWord, Examined, Level, Topic
+from filmhand.service.doctor.folder_probe import Finding, probe, try_file_system
 from filmhand.service.doctor.job_process import examine_job_process
 from filmhand.service.doctor.private_folder import private_folder
 from filmhand.service.profile_registry import ProfileRegistry
@@ -33,7 +34,6 @@ from filmhand.service.strays import strays
 from filmhand.worker.parent import usable_cores
 
 _FILES_WANTED = 256  # open files; the service and its workers stay far below
-_HERE = "this computer"
 
 
 def examine_station(
@@ -57,7 +57,7 @@ def examine_station(
             yield from examine_cluster(name, profile.workers, folders)
     roots = {name: registry.root_of(profile) for name, profile in registry.profiles.items()}
     for say in strays(station, roots, known):
-        yield Finding(Level.NOTE, "station", "art for nobody", say)
+        yield Finding(Level.NOTE, Examined.STATION, Topic.ART_FOR_NOBODY, say)
 
 
 # --- this computer -------------------------------------------------------------------------------
@@ -69,87 +69,97 @@ def _computer() -> Iterator[Finding]:
         with contextlib.suppress(metadata.PackageNotFoundError):
             versions.append(f"{package} {metadata.version(package)}")
     versions += [f"SQLite {sqlite3.sqlite_version}", f"{platform.system()} {platform.release()}"]
-    yield Finding(Level.OK, _HERE, "versions", ", ".join(versions) + ".")
+    here, say = Examined.COMPUTER, DoctorWord.VERSIONS.say(versions=", ".join(versions))
+    yield Finding(Level.OK, here, Topic.VERSIONS, say)
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 2**30
-    say = f"{usable_cores()} cores can be used; the computer has {memory:.1f} GiB of memory."
-    yield Finding(Level.OK, _HERE, "cores and memory", say)
+    say = DoctorWord.CORES.say(cores=usable_cores(), memory=f"{memory:.1f}")
+    yield Finding(Level.OK, here, Topic.CORES_AND_MEMORY, say)
     yield _kinds_of_art()
-    yield from examine_job_process(_HERE)
+    yield from examine_job_process(here)
     files = resource.getrlimit(resource.RLIMIT_NOFILE)[0]
-    say = f"{files} files may be open at once."
+    say = DoctorWord.OPEN_FILES.say(files=files)
     if files == resource.RLIM_INFINITY or files >= _FILES_WANTED:
-        yield Finding(Level.OK, _HERE, "open files", say)
+        yield Finding(Level.OK, here, Topic.OPEN_FILES, say)
     else:
-        yield Finding(Level.WRONG, _HERE, "open files", say, "Allow 1024 (ulimit -n 1024).")
+        do = DoctorWord.ALLOW_MORE_FILES.say()
+        yield Finding(Level.WRONG, here, Topic.OPEN_FILES, say, do)
     with contextlib.suppress(OSError, ValueError):
         watches = int(Path("/proc/sys/fs/inotify/max_user_watches").read_text(encoding="ascii"))
-        yield Finding(Level.OK, _HERE, "watches", f"{watches} folders may be watched at once.")
+        say = DoctorWord.WATCHES.say(watches=watches)
+        yield Finding(Level.OK, here, Topic.WATCHES, say)
 
 
 def _kinds_of_art() -> Finding:
     """Which kinds of files are open here, beside those that always are."""
     opened, closed = extras.opened_and_closed()
-    always = "JPEG, PNG, TIFF, WebP, GIF, BMP and the like are read"
-    more = f", and with the addition {', '.join(opened)}" if opened else ""
+    row = {
+        (True, False): DoctorWord.ALL_READ,
+        (True, True): DoctorWord.SOME_READ,
+        (False, True): DoctorWord.NONE_ADDED,
+    }[bool(opened), bool(closed)]
+    say = row.say(opened=", ".join(opened), closed=", ".join(closed))
     if not closed:
-        return Finding(Level.OK, _HERE, "kinds of art", f"{always}{more}.")
-    say = f"{always}{more}; not {', '.join(closed)}."
-    return Finding(Level.NOTE, _HERE, "kinds of art", say, f"{extras.ART_EXTRA} adds them.")
+        return Finding(Level.OK, Examined.COMPUTER, Topic.KINDS_OF_ART, say)
+    do = DoctorWord.EXTRA_ADDS.say(extra=extras.ART_EXTRA)
+    return Finding(Level.NOTE, Examined.COMPUTER, Topic.KINDS_OF_ART, say, do)
 
 
 def _state(state: Path) -> Iterator[Finding]:
-    where, shown = "state folder", file_names.shown(str(state))
-    running = "runs" if is_locked(state) else "does not run"
-    yield Finding(Level.OK, where, "service", f"The service of this station {running}.")
+    where, shown = Examined.STATE, file_names.shown(str(state))
+    running = DoctorWord.SERVICE_RUNS if is_locked(state) else DoctorWord.SERVICE_DOES_NOT_RUN
+    yield Finding(Level.OK, where, Topic.SERVICE, running.say())
     there = _nearest(state)
     if is_network(there):
         yield Finding(
             Level.NOTE,
             where,
-            "local disk",
-            f"{shown} lies on a share, where the ledger's locks are not reliable.",
-            "Name a folder on a local disk with --state.",
+            Topic.LOCAL_DISK,
+            DoctorWord.STATE_ON_SHARE.say(folder=shown),
+            DoctorWord.STATE_ELSEWHERE.say(),
         )
     else:
-        yield Finding(Level.OK, where, "local disk", f"{shown} is on this computer.")
+        say = DoctorWord.STATE_IS_LOCAL.say(folder=shown)
+        yield Finding(Level.OK, where, Topic.LOCAL_DISK, say)
     try:
         with atomic.temporary_folder(there):
             space = space_of(there)
     except OSError as error:
-        say = f"Nothing can be written in {file_names.shown(str(there))}: {error.strerror}."
-        do = "Give the user that runs filmhand the right to write there, or name another --state."
-        yield Finding(Level.WRONG, where, "rights", say, do)
+        say = _not_writable(there, error)
+        do = DoctorWord.ALLOW_WRITING_OR_STATE.say()
+        yield Finding(Level.WRONG, where, Topic.RIGHTS, say, do)
         return
-    level, do = (Level.WRONG, "Make room before the disk is full.") if space.low else (Level.OK, "")
-    yield Finding(level, where, "space", space.say(), do or None)
+    if space.low:
+        do = DoctorWord.MAKE_ROOM.say()
+        yield Finding(Level.WRONG, where, Topic.SPACE, space.say(), do)
+    else:
+        yield Finding(Level.OK, where, Topic.SPACE, space.say())
 
 
 def _station(station: Path, mark: StationMark, *, init: bool) -> Iterator[Finding]:
-    shown, absent = file_names.shown(str(station)), mark.known and not mark.there()
+    where, shown = Examined.STATION, file_names.shown(str(station))
+    absent = mark.known and not mark.there()
     if absent and init:
         try:
             mark.renew()
         except OSError as error:
-            say = f"{shown} could not be marked: {error.strerror}."
-            yield Finding(Level.WRONG, "station", "mark", say, "Connect the disk or share.")
+            say = DoctorWord.NOT_MARKED.say(station=shown, why=error.strerror)
+            yield Finding(Level.WRONG, where, Topic.MARK, say, DoctorWord.CONNECT.say())
         else:
-            say = f"{shown} carries a new mark; it is the station from now on."
-            yield Finding(Level.OK, "station", "mark", say)
+            say = DoctorWord.MARKED_ANEW.say(station=shown)
+            yield Finding(Level.OK, where, Topic.MARK, say)
     elif absent:
-        do = (
-            "Connect its disk or share, or give it its old name back; if this is how it shall be: "
-            "filmhand doctor STATION --init"
-        )
-        say = f"{shown} lacks the mark that was left in it: it is another folder, or not there."
-        yield Finding(Level.WRONG, "station", "mark", say, do)
+        say = DoctorWord.ANOTHER_STATION.say(station=shown)
+        yield Finding(Level.WRONG, where, Topic.MARK, say, DoctorWord.CONNECT_STATION.say())
     elif not station.is_dir():
-        say = f"{shown} is not there yet; the service makes it when it starts."
-        do = "Check the path if you expected it there."
-        yield Finding(Level.NOTE, "station", "folder", say, do)
+        say = DoctorWord.STATION_IS_NEW.say(station=shown)
+        yield Finding(Level.NOTE, where, Topic.FOLDER, say, DoctorWord.CHECK_PATH.say())
     elif not mark.carried and not any(station.iterdir()):
-        say = f"{shown} is empty and carries no mark of filmhand."
-        do = "If a disk or share belongs there, it is not connected."
-        yield Finding(Level.NOTE, "station", "mark", say, do)
+        say = DoctorWord.STATION_IS_EMPTY.say(station=shown)
+        yield Finding(Level.NOTE, where, Topic.MARK, say, DoctorWord.NOT_CONNECTED.say())
+
+
+def _not_writable(folder: Path, error: OSError) -> str:
+    return DoctorWord.NOT_WRITABLE.say(folder=file_names.shown(str(folder)), why=error.strerror)
 
 
 def _nearest(path: Path) -> Path:
@@ -161,15 +171,15 @@ def _nearest(path: Path) -> Path:
 
 
 def _profiles(registry: ProfileRegistry) -> Iterator[Finding]:
+    where, what = Examined.PROFILES, Topic.PROFILE
     for fault in registry.faults:
-        do = "Correct the file; the service reads it again by itself."
-        yield Finding(Level.WRONG, "profiles", "profile", fault, do)
+        yield Finding(Level.WRONG, where, what, fault, DoctorWord.CORRECT_PROFILE.say())
     if registry.profiles:
-        say = f"Right: {', '.join(sorted(registry.profiles))}."
-        yield Finding(Level.OK, "profiles", "profile", say)
+        say = DoctorWord.PROFILES_RIGHT.say(profiles=", ".join(sorted(registry.profiles)))
+        yield Finding(Level.OK, where, what, say)
     elif not registry.faults:
-        say = f"There is no profile in {file_names.shown(str(registry.folder))}."
-        yield Finding(Level.WRONG, "profiles", "profile", say, "Put one there, or use --profiles.")
+        say = DoctorWord.NO_PROFILE.say(folder=file_names.shown(str(registry.folder)))
+        yield Finding(Level.WRONG, where, what, say, DoctorWord.PUT_PROFILE.say())
 
 
 def _drop_of(registry: ProfileRegistry, name: str) -> Path:
@@ -182,13 +192,9 @@ def _overlaps(name: str, folders: Folders, drops: dict[str, Path]) -> Iterator[F
         folder = resolved(folders.output(kind).path)
         for other, drop in sorted(drops.items()):
             if folder.is_relative_to(drop):
-                yield Finding(
-                    Level.WRONG,
-                    name,
-                    "folders",
-                    f"{kind} lies inside the drop folder of {other}: what comes out goes in again.",
-                    f"Give {name} a folder outside {file_names.shown(str(drop))}.",
-                )
+                say = DoctorWord.GOES_IN_AGAIN.say(kind=kind, other=other)
+                do = DoctorWord.FOLDER_OUTSIDE.say(name=name, drop=file_names.shown(str(drop)))
+                yield Finding(Level.WRONG, name, Topic.FOLDERS, say, do)
 
 
 # --- one profile's folder ------------------------------------------------------------------------
@@ -198,39 +204,36 @@ def _folder(name: str, folders: Folders, station: Path, *, init: bool) -> Iterat
     shown = file_names.shown(str(folders.root))
     if not folders.present() and folders.elsewhere:
         if not init:
-            say = f"{shown} is not there or is not prepared."
-            do = "Connect the disk or share; if it is new: filmhand doctor STATION --init"
-            yield Finding(Level.WRONG, name, "marker", say, do)
+            say = DoctorWord.FOLDER_NOT_READY.say(folder=shown)
+            yield Finding(Level.WRONG, name, Topic.MARKER, say, DoctorWord.CONNECT_OR_INIT.say())
             return
         yield _prepare(name, folders)
     if folders.present():
-        yield Finding(Level.OK, name, "marker", f"{shown} carries filmhand's mark.")
+        yield Finding(Level.OK, name, Topic.MARKER, DoctorWord.CARRIES_MARK.say(folder=shown))
         yield from probe(folders, name)
         yield from private_folder(folders, name)
     elif not folders.elsewhere:
-        yield Finding(
-            Level.OK, name, "marker", f"{shown} is new; the service makes it when it starts."
-        )
+        yield Finding(Level.OK, name, Topic.MARKER, DoctorWord.FOLDER_IS_NEW.say(folder=shown))
         try:
             with atomic.temporary_folder(_nearest(folders.root)) as trial:
                 yield from try_file_system(trial, name)
         except OSError as error:
-            say = f"Nothing can be written in {file_names.shown(str(station))}: {error.strerror}."
-            do = "Give the user that runs filmhand the right to write there."
-            yield Finding(Level.WRONG, name, "rights", say, do)
+            say, do = _not_writable(station, error), DoctorWord.ALLOW_WRITING.say()
+            yield Finding(Level.WRONG, name, Topic.RIGHTS, say, do)
 
 
 def _prepare(name: str, folders: Folders) -> Finding:
     shown = file_names.shown(str(folders.root))
     try:
         if not folders.root.parent.is_dir():
-            raise EnvironmentTrouble("the folder above it is not there")
+            raise EnvironmentTrouble(DoctorWord.NOTHING_ABOVE.say())
         folders.make()
     except (OSError, EnvironmentTrouble) as error:
         why = error.strerror if isinstance(error, OSError) else str(error)
-        say = f"{shown} could not be prepared: {why}."
-        return Finding(Level.WRONG, name, "prepared", say, "Connect the disk or share, then again.")
-    return Finding(Level.OK, name, "prepared", f"{shown} is prepared and carries the mark now.")
+        say = DoctorWord.NOT_PREPARED.say(folder=shown, why=why)
+        do = DoctorWord.CONNECT_AND_REPEAT.say()
+        return Finding(Level.WRONG, name, Topic.PREPARED, say, do)
+    return Finding(Level.OK, name, Topic.PREPARED, DoctorWord.NOW_PREPARED.say(folder=shown))
 
 
 def _lying_about(
@@ -246,40 +249,33 @@ def _lying_about(
         if seen.name != own:
             yield _other_host(name, seen)
     stuck = survey.stuck_jobs(folders, now)
+    level = Level.WRONG if running else Level.NOTE
+    then = DoctorWord.SEE_STATUS if running else DoctorWord.START_SERVICE
     for shown, state, age in stuck:
-        yield Finding(
-            Level.WRONG if running else Level.NOTE,
-            name,
-            "job",
-            f"{shown} has been {state} for {_ago(age)}.",
-            "See `filmhand status` and the log." if running else "Start the service; it goes on.",
-        )
+        say = DoctorWord.JOB_IS_STUCK.say(name=shown, state=state, ago=_ago(age))
+        yield Finding(level, name, Topic.JOB, say, then.say())
     noise = survey.old_noise(folders, now)
     if noise:
-        yield Finding(
-            Level.NOTE,
-            name,
-            "left in drop",
-            f"Unfinished for more than a day: {', '.join(noise)}.",
-            "Somebody may wait for it: drop the file again under its own name, or remove it.",
-        )
+        say = DoctorWord.UNFINISHED.say(names=", ".join(noise))
+        yield Finding(Level.NOTE, name, Topic.LEFT_IN_DROP, say, DoctorWord.DROP_AGAIN.say())
     if not stuck and not noise:
-        yield Finding(Level.OK, name, "left over", "Nothing is stuck and nothing forgotten.")
+        yield Finding(Level.OK, name, Topic.LEFT_OVER, DoctorWord.NOTHING_LEFT.say())
 
 
 def _other_host(name: str, seen: survey.HostSeen) -> Finding:
-    silent = "has never given a sign of life"
-    if seen.silent is not None:
-        silent = f"gave its last sign of life {_ago(seen.silent)} ago"
-    say = f"{seen.name} {silent} and has {len(seen.jobs)} jobs in hand here."
+    if seen.silent is None:
+        say = DoctorCount.HOST_NEVER_HEARD.say(len(seen.jobs), host=seen.name)
+    else:
+        ago = _ago(seen.silent)
+        say = DoctorCount.HOST_HEARD.say(len(seen.jobs), host=seen.name, ago=ago)
     if seen.silent is not None and seen.silent < 60 and not seen.dead:
-        return Finding(Level.OK, name, "other host", say)
-    do = "Its jobs are taken over by a running service after the profile's `takeover` time."
-    return Finding(Level.NOTE, name, "other host", say, do)
+        return Finding(Level.OK, name, Topic.OTHER_HOST, say)
+    return Finding(Level.NOTE, name, Topic.OTHER_HOST, say, DoctorWord.TAKEN_OVER.say())
 
 
 def _ago(seconds: float) -> str:
-    for size, unit in ((86400, "days"), (3600, "hours"), (60, "minutes")):
+    units = ((86400, DoctorCount.DAYS), (3600, DoctorCount.HOURS), (60, DoctorCount.MINUTES))
+    for size, unit in units:
         if seconds >= 2 * size:
-            return f"{seconds / size:.0f} {unit}"
-    return f"{seconds:.0f} seconds"
+            return unit.say(round(seconds / size))
+    return DoctorCount.SECONDS.say(round(seconds))

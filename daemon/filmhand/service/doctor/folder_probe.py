@@ -12,7 +12,6 @@ import os
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
-from enum import StrEnum
 
 from filmhand.disk import atomic, file_names
 from filmhand.disk.beneath import Beneath
@@ -21,32 +20,31 @@ from filmhand.disk.folders import HOLDING, OUTPUTS, Folders, is_network
 from filmhand.disk.free_space import space_of
 from filmhand.intake.settle import UNSEEN_FACTOR, has_writer, sees_all_writers
 from filmhand.intake.watch import events_arrive
+from filmhand.language import Sentence
+from filmhand.service.doctor.doctor_words import DoctorWord, Level, Topic
 
 _EVENT_WITHIN = 2.0  # seconds; local events take milliseconds
 _CLOCK_NOTE = 2.0  # seconds that clocks of two computers may differ without a word
 
 
-class Level(StrEnum):
-    """How a finding is meant."""
-
-    OK = "ok"
-    NOTE = "note"
-    WRONG = "wrong"
-
-
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One thing that was looked at: where, what, what was found, what to do about it."""
+    """One thing that was looked at: where (a place, or a profile), what, found what, do what."""
 
     level: Level
     where: str
-    what: str
+    what: Topic
     say: str
     do: str | None = None
 
     def as_dict(self) -> dict[str, str | None]:
-        """The finding as `doctor --json` prints it."""
-        return asdict(self) | {"level": self.level.value}
+        """The finding as `doctor --json` prints it: level, place and topic are words of ours."""
+        return {key: None if one is None else str(one) for key, one in asdict(self).items()}
+
+    def told(self) -> str:
+        """Where, what and what was found, as people read it."""
+        where = self.where.say() if isinstance(self.where, Sentence) else self.where
+        return DoctorWord.FINDING.say(where=where, what=self.what.say(), say=self.say)
 
 
 _Tried = tuple[Level, str, str | None]  # of a finding: how it is meant, what was found, what to do
@@ -65,8 +63,10 @@ def probe(folders: Folders, where: str) -> Iterator[Finding]:
         yield Finding(
             Level.WRONG,
             where,
-            "rights",
-            f"Nothing can be written in {file_names.shown(str(folders.hidden))}: {error.strerror}.",
+            Topic.RIGHTS,
+            DoctorWord.NOT_WRITABLE.say(
+                folder=file_names.shown(str(folders.hidden)), why=error.strerror
+            ),
             plain_error(error),
         )
     yield from _try_rights(folders, where)
@@ -78,7 +78,8 @@ def try_file_system(trial: Beneath, where: str) -> Iterator[Finding]:
         try:
             level, say, do = attempt(trial)
         except OSError as error:
-            level, say, do = Level.WRONG, f"It failed: {error.strerror}.", plain_error(error)
+            level, do = Level.WRONG, plain_error(error)
+            say = DoctorWord.FAILED.say(why=error.strerror)
         yield Finding(level, where, what, say, do)
 
 
@@ -87,18 +88,14 @@ def _create(trial: Beneath) -> _Tried:
     atomic.write_atomic(trial / "file", b"trial")
     after = time.time()
     if (trial / "file").read_bytes(64) != b"trial":
-        say = "What was written came back different."
-        return Level.WRONG, say, "Check the disk or share before using it."
+        return Level.WRONG, DoctorWord.CAME_BACK_DIFFERENT.say(), DoctorWord.CHECK_DISK.say()
     made = (trial / "file").lstat().st_mtime
     offset = made - after if made > after else min(0.0, made - before)
     if abs(offset) <= _CLOCK_NOTE:
-        return Level.OK, "Files can be made, and their time is right.", None
-    side = "ahead of" if offset > 0 else "behind"
-    return (
-        Level.NOTE,
-        f"The file system's clock is {abs(offset):.0f} s {side} this computer's.",
-        "Let both follow a time server. Filmhand itself compares no file time with its own clock.",
-    )
+        return Level.OK, DoctorWord.FILES_CAN_BE_MADE.say(), None
+    differs = DoctorWord.CLOCK_AHEAD if offset > 0 else DoctorWord.CLOCK_BEHIND
+    say = differs.say(seconds=f"{abs(offset):.0f}")
+    return Level.NOTE, say, DoctorWord.FOLLOW_TIME_SERVER.say()
 
 
 def _fsync(trial: Beneath) -> _Tried:
@@ -107,21 +104,18 @@ def _fsync(trial: Beneath) -> _Tried:
         try:
             os.fsync(descriptor)
         except OSError as error:
-            kind = "a file" if path != trial else "a folder's names"
-            return (
-                Level.NOTE if path == trial else Level.WRONG,
-                f"The file system cannot say that {kind} reached the disk: {error.strerror}.",
-                "A power failure may cost the last moments of work here; a local disk would not.",
-            )
+            row = DoctorWord.NAMES_NOT_SYNCED if path == trial else DoctorWord.FILE_NOT_SYNCED
+            level = Level.NOTE if path == trial else Level.WRONG
+            return level, row.say(why=error.strerror), DoctorWord.POWER_FAILURE.say()
         finally:
             os.close(descriptor)
-    return Level.OK, "Files and names reach the disk when asked to.", None
+    return Level.OK, DoctorWord.SYNCED.say(), None
 
 
 def _rename(trial: Beneath) -> _Tried:
     atomic.rename_durably(trial / "file", trial / "renamed")
     atomic.rename_durably(trial / "renamed", trial / "file")
-    return Level.OK, "Files can be renamed.", None
+    return Level.OK, DoctorWord.CAN_RENAME.say(), None
 
 
 def _keep_names(trial: Beneath) -> _Tried:
@@ -129,26 +123,18 @@ def _keep_names(trial: Beneath) -> _Tried:
     try:
         replaced = atomic.rename_no_replace(trial / "other", trial / "file")
     except FileExistsError:
-        return Level.OK, "A name that is taken is never taken again.", None
+        return Level.OK, DoctorWord.NEVER_REPLACES.say(), None
     if replaced:
-        return (
-            Level.WRONG,
-            "The file system says that it renames without replacing, and replaced a file.",
-            "Do not use this share: files with the same name could be lost on it.",
-        )
+        return Level.WRONG, DoctorWord.REPLACES.say(), DoctorWord.NO_SUCH_SHARE.say()
     if atomic.try_hard_link(trial / "file", trial / "second"):
-        return Level.OK, "Names are kept apart by a second name (link).", None
-    return (
-        Level.NOTE,
-        "The file system knows neither renaming without replacing nor links.",
-        "Let no other program write into positives, proofs and records here.",
-    )
+        return Level.OK, DoctorWord.KEPT_APART_BY_LINK.say(), None
+    return Level.NOTE, DoctorWord.NEVER_SAFE.say(), DoctorWord.NO_OTHER_PROGRAM.say()
 
 
 def _links(trial: Beneath) -> _Tried:
     if atomic.try_hard_link(trial / "file", trial / "linked"):
-        return Level.OK, "Hard links can be made.", None
-    return Level.NOTE, "Hard links cannot be made; filmhand does without.", None
+        return Level.OK, DoctorWord.LINKS.say(), None
+    return Level.NOTE, DoctorWord.NO_LINKS.say(), None
 
 
 def _lease(trial: Beneath) -> _Tried:
@@ -159,57 +145,41 @@ def _lease(trial: Beneath) -> _Tried:
         os.close(descriptor)
     told = writer and has_writer(trial / "file") is False
     if is_network(trial.path):
-        say = "Who writes a file on another computer cannot be seen here; art rests longer for it."
+        say = DoctorWord.FAR_WRITERS_UNSEEN.say()
     elif not told:
-        say = (
-            "The system cannot tell whether somebody still writes a file; all art rests "
-            f"{UNSEEN_FACTOR} times the settle time."
-        )
+        say = DoctorWord.WRITERS_UNSEEN.say(times=UNSEEN_FACTOR)
     elif sees_all_writers():
-        return Level.OK, "The system tells whether a file is still written, whoever owns it.", None
+        return Level.OK, DoctorWord.WRITERS_SEEN.say(), None
     else:
-        say = (
-            f"The system tells the user that runs this (number {os.geteuid()}) of own files only "
-            "whether they are still written; art that others own rests "
-            f"{UNSEEN_FACTOR} times the settle time."
-        )
-        return Level.NOTE, say, "Give the service the power CAP_LEASE, as filmhand's unit does."
-    return Level.NOTE, say, "Raise `settle` in the profile if copies arrive with long pauses."
+        say = DoctorWord.OWN_WRITERS_SEEN.say(user=os.geteuid(), times=UNSEEN_FACTOR)
+        return Level.NOTE, say, DoctorWord.GIVE_LEASE.say()
+    return Level.NOTE, say, DoctorWord.RAISE_SETTLE.say()
 
 
 def _space(trial: Beneath) -> _Tried:
     space = space_of(trial.path)
     if space.low:
-        return Level.WRONG, space.say(), "Make room before the disk is full."
+        return Level.WRONG, space.say(), DoctorWord.MAKE_ROOM.say()
     return Level.OK, space.say(), None
 
 
 def _events(trial: Beneath) -> _Tried:
     if is_network(trial.path):
-        return (
-            Level.NOTE,
-            "This is a share: what other computers do here causes no events.",
-            "Nothing; filmhand looks every 10 s by itself.",
-        )
+        return Level.NOTE, DoctorWord.SHARE_WITHOUT_EVENTS.say(), DoctorWord.LOOKS_AT_SHARES.say()
     if events_arrive(trial, within=_EVENT_WITHIN):
-        return Level.OK, "Events arrive.", None
-    return (
-        Level.NOTE,
-        "No event arrived when a file was written.",
-        "Nothing; filmhand looks twice a second by itself. If the limit on watches is reached, "
-        "raise fs.inotify.max_user_watches.",
-    )
+        return Level.OK, DoctorWord.EVENTS_ARRIVE.say(), None
+    return Level.NOTE, DoctorWord.NO_EVENT.say(), DoctorWord.LOOKS_OFTEN.say()
 
 
-_TRIES: tuple[tuple[str, Callable[[Beneath], _Tried]], ...] = (
-    ("files", _create),
-    ("fsync", _fsync),
-    ("rename", _rename),
-    ("names", _keep_names),
-    ("links", _links),
-    ("writers", _lease),
-    ("space", _space),
-    ("events", _events),
+_TRIES: tuple[tuple[Topic, Callable[[Beneath], _Tried]], ...] = (
+    (Topic.FILES, _create),
+    (Topic.FSYNC, _fsync),
+    (Topic.RENAME, _rename),
+    (Topic.NAMES, _keep_names),
+    (Topic.LINKS, _links),
+    (Topic.WRITERS, _lease),
+    (Topic.SPACE, _space),
+    (Topic.EVENTS, _events),
 )
 
 
@@ -221,16 +191,11 @@ def _try_together(trial: Beneath, folders: Folders, where: str) -> Iterator[Find
         if not atomic.on_same_mount(trial / "file", folders.top / kind)
     ]
     if not apart:
-        say = "All folders lie on one file system."
-        yield Finding(Level.OK, where, "one file system", say)
+        yield Finding(Level.OK, where, Topic.ONE_FILE_SYSTEM, DoctorWord.ONE_FILE_SYSTEM.say())
         return
-    yield Finding(
-        Level.WRONG,
-        where,
-        "one file system",
-        f"Files cannot be renamed from .filmhand to {', '.join(apart)}: not one file system.",
-        f"Put all folders of {where} on the same disk or share.",
-    )
+    say = DoctorWord.SEVERAL_FILE_SYSTEMS.say(folders=", ".join(apart))
+    do = DoctorWord.SAME_DISK.say(name=where)
+    yield Finding(Level.WRONG, where, Topic.ONE_FILE_SYSTEM, say, do)
 
 
 def _try_rights(folders: Folders, where: str) -> Iterator[Finding]:
@@ -239,27 +204,21 @@ def _try_rights(folders: Folders, where: str) -> Iterator[Finding]:
         why = _why_not_writable(folders.top / kind)
         if why is not None:
             failed = True
-            yield Finding(
-                Level.WRONG,
-                where,
-                "rights",
-                f"Filmhand cannot write in {kind}: {why}.",
-                f"Give the user that runs filmhand (number {os.geteuid()}) the right to read and "
-                "write there.",
-            )
+            say = DoctorWord.CANNOT_WRITE.say(folder=kind, why=why)
+            do = DoctorWord.ALLOW_READING_AND_WRITING.say(user=os.geteuid())
+            yield Finding(Level.WRONG, where, Topic.RIGHTS, say, do)
     if not failed:
-        say = "All folders can be read and written."
-        yield Finding(Level.OK, where, "rights", say)
+        yield Finding(Level.OK, where, Topic.RIGHTS, DoctorWord.ALL_WRITABLE.say())
 
 
 def _why_not_writable(folder: Beneath) -> str | None:
     """None if files can be made, seen and removed in `folder`; nothing appears in it."""
     if not folder.exists():
-        return None if _may(folder.parent, os.W_OK | os.X_OK) else "it is not there"
+        return None if _may(folder.parent, os.W_OK | os.X_OK) else DoctorWord.NOT_THERE.say()
     if not folder.is_dir():
-        return "a link or a file is in its place"
+        return DoctorWord.NO_FOLDER.say()
     if not _may(folder, os.R_OK | os.W_OK | os.X_OK):
-        return "the rights are missing"
+        return DoctorWord.NO_RIGHTS.say()
     if hasattr(os, "O_TMPFILE"):
         try:
             os.close(folder.open_descriptor(os.O_TMPFILE | os.O_WRONLY, 0o600))

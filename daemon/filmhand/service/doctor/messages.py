@@ -12,9 +12,8 @@ from filmhand.notify.secret import NotifyTrouble, secret_of
 from filmhand.notify.targets import targets_of
 from filmhand.profile.model import Profile
 from filmhand.profile.notifying import NotifyWishes, SecretSource
-from filmhand.service.doctor.folder_probe import Finding, Level
-
-_WHAT = "messages"
+from filmhand.service.doctor.doctor_words import DoctorWord, Level, Topic
+from filmhand.service.doctor.folder_probe import Finding
 
 
 def examine_messages(
@@ -28,10 +27,9 @@ def examine_messages(
                 yield from _trials(name, profile.notify, file_names.shown(station.name))
             else:
                 told = "; ".join(target.shown for target in targets_of(profile.notify))
-                yield Finding(
-                    Level.OK, name, _WHAT, f"Told are: {told}.",
-                    "Send a trial: filmhand doctor STATION --notify",
-                )  # fmt: skip
+                say = DoctorWord.TOLD_ARE.say(targets=told)
+                do = DoctorWord.SEND_TRIAL.say()
+                yield Finding(Level.OK, name, Topic.MESSAGES, say, do)
 
 
 def _secrets(name: str, wishes: NotifyWishes) -> Iterator[Finding]:
@@ -43,16 +41,18 @@ def _secrets(name: str, wishes: NotifyWishes) -> Iterator[Finding]:
             except NotifyTrouble as trouble:
                 # The service may have variables that this shell has not.
                 level = Level.NOTE if source.variable else Level.WRONG
-                yield Finding(level, name, _WHAT, f"For messages, {trouble}.")
+                say = DoctorWord.SECRET_TROUBLE.say(trouble=trouble)
+                yield Finding(level, name, Topic.MESSAGES, say)
     if wishes.service and importlib.util.find_spec("apprise") is None:
-        say = "The profile tells services, and the library that speaks with them is not installed."
-        yield Finding(Level.WRONG, name, _WHAT, say, "Install it: pip install 'filmhand[notify]'")
+        say, do = DoctorWord.NO_LIBRARY.say(), DoctorWord.INSTALL_LIBRARY.say()
+        yield Finding(Level.WRONG, name, Topic.MESSAGES, say, do)
 
 
 def _trials(name: str, wishes: NotifyWishes, station: str) -> Iterator[Finding]:
     for shown, trouble in send_trials(name, wishes, station=station):
         if trouble:
-            say = f"A trial message did not go out to {shown}: {trouble}."
-            yield Finding(Level.WRONG, name, _WHAT, say)
+            say = DoctorWord.TRIAL_FAILED.say(target=shown, trouble=trouble)
+            yield Finding(Level.WRONG, name, Topic.MESSAGES, say)
         else:
-            yield Finding(Level.OK, name, _WHAT, f"A trial message went out to {shown}.")
+            say = DoctorWord.TRIAL_SENT.say(target=shown)
+            yield Finding(Level.OK, name, Topic.MESSAGES, say)

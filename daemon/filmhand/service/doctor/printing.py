@@ -12,7 +12,8 @@ from filmhand.printer.reasons import printer_reasons
 from filmhand.printer.trouble import PrinterTrouble, TroubleKind
 from filmhand.prints.print_requests import orders_of
 from filmhand.profile.model import Profile
-from filmhand.service.doctor.folder_probe import Finding, Level
+from filmhand.service.doctor.doctor_words import DoctorCount, DoctorWord, Level, Topic
+from filmhand.service.doctor.folder_probe import Finding
 
 _PASSES = frozenset({TroubleKind.BUSY, TroubleKind.STOPPED, TroubleKind.OTHER_SHEET})
 
@@ -25,9 +26,9 @@ def examine_printing(name: str, profile: Profile, open_printer: OpenPrinter) -> 
     yield Finding(
         Level.NOTE,
         name,
-        "positives",
-        "This profile's films go to its printer by themselves.",
-        "Let nothing else watch positives/, or each film is printed twice.",
+        Topic.POSITIVES,
+        DoctorWord.PRINTS_ITSELF.say(),
+        DoctorWord.WATCH_NO_POSITIVES.say(),
     )
     sheet = FilmSheet(
         profile.sheet.width_mm100,
@@ -42,15 +43,15 @@ def examine_printing(name: str, profile: Profile, open_printer: OpenPrinter) -> 
         job = choose_job(can, sheet, wishes, name=name, copies=copies)
     except PrinterTrouble as trouble:
         level = Level.NOTE if trouble.kind in _PASSES else Level.WRONG
-        yield Finding(level, name, "printer", trouble.say)
+        yield Finding(level, name, Topic.PRINTER, trouble.say)
         return
-    yield Finding(
-        Level.OK, name, "printer", f"{can.name} would print its films: {_way(job, sheet)}."
-    )
+    fine = DoctorWord.PRINTER_FINE.say(printer=can.name, how=_way(job, sheet))
+    yield Finding(Level.OK, name, Topic.PRINTER, fine)
     for say in job.warnings:
-        yield Finding(Level.NOTE, name, "printer", say)
+        yield Finding(Level.NOTE, name, Topic.PRINTER, say)
     if why := printer_reasons(can.reasons):
-        yield Finding(Level.NOTE, name, "printer", f"{can.name} says: {', '.join(why)}.")
+        says = DoctorWord.PRINTER_SAYS.say(printer=can.name, why=", ".join(why))
+        yield Finding(Level.NOTE, name, Topic.PRINTER, says)
 
 
 def examine_orders(name: str, profile: Profile, folders: Folders) -> Iterator[Finding]:
@@ -59,21 +60,15 @@ def examine_orders(name: str, profile: Profile, folders: Folders) -> Iterator[Fi
         return
     count = sum(1 for _ in orders_of(folders))
     if count:
-        films = "1 film waits" if count == 1 else f"{count} films wait"
-        yield Finding(
-            Level.WRONG,
-            name,
-            "printer",
-            f"{films} to be printed, and the profile names no printer any more.",
-            "Name one as print.printer; `filmhand cancel` then lets go of those that nobody wants.",
-        )
+        say = DoctorCount.FILMS_WITHOUT_PRINTER.say(count)
+        yield Finding(Level.WRONG, name, Topic.PRINTER, say, DoctorWord.NAME_PRINTER.say())
 
 
 def _way(job: PrintJobRequest, sheet: FilmSheet) -> str:
     parts = [
-        "PWG Raster of one bit" if job.document_format == PWG else "PDF",
+        DoctorWord.RASTER_OF_ONE_BIT.say() if job.document_format == PWG else "PDF",
         lengths_text(*job.size, in_inches=sheet.in_inches),
         *([job.media_type] if job.media_type else []),
-        *([f"tray {job.media_source}"] if job.media_source else []),
+        *([DoctorWord.TRAY.say(tray=job.media_source)] if job.media_source else []),
     ]
     return ", ".join(parts)

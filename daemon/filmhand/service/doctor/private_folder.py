@@ -11,38 +11,33 @@ from collections.abc import Iterator
 from filmhand.disk import file_names, set_aside
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders
-from filmhand.service.doctor.folder_probe import Finding, Level
+from filmhand.service.doctor.doctor_words import DoctorWord, Level, Topic
+from filmhand.service.doctor.folder_probe import Finding
 
 
 def private_folder(folders: Folders, where: str) -> Iterator[Finding]:
     """What stands about the private folder of a profile; it must be there."""
     for worry in set_aside.worries(folders.hidden):
         say, _, do = worry.rpartition(". ")
-        yield Finding(Level.NOTE, where, "set aside", f"{say}.", do)
+        yield Finding(Level.NOTE, where, Topic.SET_ASIDE, f"{say}.", do)
     with contextlib.suppress(OSError):
         yield _who_may_write(folders, where)
 
 
 def _who_may_write(folders: Folders, where: str) -> Finding:
     """Whoever may write in the folder around it may put another in its place."""
-    others = [f"{who} in .filmhand" for who in _others(folders.hidden)]
-    others += [f"{who} in {file_names.shown(folders.root.name)}" for who in _others(folders.top)]
+    others = [*_others(folders.hidden, ".filmhand")]
+    others += _others(folders.top, file_names.shown(folders.root.name))
     owner = _user(folders.hidden.lstat().st_uid)
     if not others:
-        say = f"Only {owner}, whose it is, may write in .filmhand."
-        return Finding(Level.OK, where, "private folder", say)
-    return Finding(
-        Level.NOTE,
-        where,
-        "private folder",
-        f"Besides {owner}, whose .filmhand is, these may write there or exchange it: "
-        f"{', '.join(others)}.",
-        "All that lies there is checked before it is used; to keep it in order, take away their "
-        "right to write (chmod go-w), but for other hosts that work on the folder as others.",
-    )
+        say = DoctorWord.OWNER_ONLY.say(owner=owner)
+        return Finding(Level.OK, where, Topic.PRIVATE_FOLDER, say)
+    say = DoctorWord.OTHERS_TOO.say(owner=owner, others=", ".join(others))
+    do = DoctorWord.TAKE_RIGHTS_AWAY.say()
+    return Finding(Level.NOTE, where, Topic.PRIVATE_FOLDER, say, do)
 
 
-def _others(folder: Beneath) -> Iterator[str]:
+def _others(folder: Beneath, shown: str) -> Iterator[str]:
     """Who besides its owner may write in a folder, where the file system knows rights.
 
     In a folder with the sticky bit nobody can exchange what is another's.
@@ -51,15 +46,16 @@ def _others(folder: Beneath) -> Iterator[str]:
     if found.st_mode & stat.S_ISVTX:
         return
     if found.st_mode & stat.S_IWGRP:
-        yield f"the group {_group(found.st_gid)}"
+        yield DoctorWord.GROUP_IN.say(name=_group(found.st_gid), folder=shown)
     if found.st_mode & stat.S_IWOTH:
-        yield "everybody"
+        yield DoctorWord.EVERYBODY_IN.say(folder=shown)
 
 
 def _user(number: int) -> str:
+    name = str(number)
     with contextlib.suppress(KeyError):
-        return f"the user {pwd.getpwuid(number).pw_name}"
-    return f"the user {number}"
+        name = pwd.getpwuid(number).pw_name
+    return DoctorWord.USER.say(name=name)
 
 
 def _group(number: int) -> str:
