@@ -16,6 +16,7 @@ from typing import Any
 
 from filmhand.disk import atomic
 from filmhand.peers.host import is_locked
+from filmhand.service.service_words import ServiceWord
 
 BEATS_EVERY = 5.0  # seconds between two signs
 TICK_AT_MOST = 60.0  # seconds since the last sign
@@ -54,7 +55,7 @@ def boot() -> str:
 def heartbeat_health(state: Path) -> dict[str, Any]:
     """Whether the service of this state folder is alive, with one sentence for each ailment."""
     if not is_locked(state):
-        return _told(["Filmhand is not running for this station."])
+        return _told([ServiceWord.NO_SERVICE.say()])
     path = state / "heartbeat.json"
     try:
         found = path.stat().st_mtime
@@ -65,14 +66,14 @@ def heartbeat_health(state: Path) -> dict[str, Any]:
         tick = now - float(sign["tick"])
         looks = {str(name): now - float(at) for name, at in sign["looks"].items()}
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
-        return _told(["The service has given no sign of life yet."])
+        return _told([ServiceWord.NO_SIGN_YET.say()])
     wrong = []
     if found > time.time() + _FUTURE:
-        wrong.append("The sign of life bears a time in the future; this computer's clock jumped.")
+        wrong.append(ServiceWord.SIGN_OF_THE_FUTURE.say())
     if not -1 <= tick <= TICK_AT_MOST:
-        wrong.append(f"The service's last sign of life is {tick:.0f} s old; it hangs.")
+        wrong.append(ServiceWord.HANGS.say(seconds=f"{tick:.0f}"))
     wrong += [
-        f"{name}: the folder was last looked at {age:.0f} s ago; its disk or share may hang."
+        ServiceWord.NOT_LOOKED_AT.say(profile=name, seconds=f"{age:.0f}")
         for name, age in sorted(looks.items())
         if not -1 <= age <= LOOK_AT_MOST
     ]

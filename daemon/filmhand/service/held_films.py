@@ -16,6 +16,7 @@ from filmhand.jobs.requests import Asked, ask
 from filmhand.jobs.sheets import counted_since
 from filmhand.peers.survey import job_folders
 from filmhand.profile.model import Profile
+from filmhand.service.service_words import AnswerWord
 from filmhand.service.status import now_or_later
 
 
@@ -45,28 +46,22 @@ class HeldFilms:
             atomic.publish_no_replace(source, target)
         except FileNotFoundError:
             if not target.is_file():
-                raise FilmhandError(
-                    f"The proof of {film_of(job)} is missing in held/ and is laid down anew within "
-                    "a minute while the service runs; try again then."
-                ) from None
+                missing = AnswerWord.PROOF_MISSING.say(film=film_of(job))
+                raise FilmhandError(missing) from None
         except FileExistsError:
-            raise FilmhandError(
-                f"Something else called {file_names.shown(proof)} lies in {folders.release}; take "
-                "it away and try again."
-            ) from None
-        return now_or_later(
-            f"{film_of(job)} of {job.profile} is released and goes on.", running=self.running
-        )
+            shown, folder = file_names.shown(proof), folders.release
+            in_the_way = AnswerWord.PROOF_IN_THE_WAY.say(name=shown, folder=folder)
+            raise FilmhandError(in_the_way) from None
+        done = AnswerWord.RELEASED.say(film=film_of(job), profile=job.profile)
+        return now_or_later(done, running=self.running)
 
     def discard(self, name: str, now: datetime) -> str:
         """Give a held film up, so that its art goes to rejected/; a sentence, or FilmhandError."""
         folders, job = self._find(name)
         ask(folders, Asked.DISCARD, job.id, now)
-        arts = "Its art goes" if not job.gang.members else "All art on it goes"
-        return now_or_later(
-            f"{film_of(job)} of {job.profile} is given up. {arts} to rejected/.",
-            running=self.running,
-        )
+        row = AnswerWord.ALL_GIVEN_UP if job.gang.members else AnswerWord.GIVEN_UP
+        done = row.say(film=film_of(job), profile=job.profile)
+        return now_or_later(done, running=self.running)
 
     def usage(self, since: str = "") -> list[dict[str, Any]]:
         """Every job whose sheets were counted, from that day on (as 2026-03-01), oldest first."""
@@ -102,15 +97,11 @@ class HeldFilms:
             if wanted in _ways_to_name(profile, job)
         ]
         if not found:
-            raise FilmhandError(
-                f"No film called {name} is held here; `filmhand status` names those that are."
-            )
+            raise FilmhandError(AnswerWord.NOT_HELD.say(name=name))
         if len(found) > 1:
             films = sorted(f"{job.profile}/{film_of(job)} ({job.id})" for _, job in found)
             called = ", ".join(films[:10])
-            raise FilmhandError(
-                f"Several held films are called {name}: {called}. Name one like that, or its job."
-            )
+            raise FilmhandError(AnswerWord.SEVERAL_HELD.say(name=name, films=called))
         return found[0]
 
 

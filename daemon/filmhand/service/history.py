@@ -22,15 +22,13 @@ from filmhand.jobs.context import JobContext, JobLost
 from filmhand.jobs.job import Job, new_id
 from filmhand.jobs.ledger import Entry, Ledger, lines_of, of_record, of_refusal
 from filmhand.jobs.recover import advance
+from filmhand.language import and_list
 from filmhand.peers import host
 from filmhand.peers.survey import job_folders
 from filmhand.request import JobResult
+from filmhand.service.service_words import AnswerCount, AnswerWord
 
 READS_FOR = 0.5  # that records are read where the ledger does not tell
-_LACKS = (
-    "The ledger does not know all jobs yet, so older ones may be missing here. "
-    "It is read in again while the service runs; `filmhand status` tells how far it is."
-)
 # What a film's stem may have behind that of its art: pages, parts, others on its sheet, a number.
 _NUMBERS = r"(-[a-z]*\d+|-and-\d+-more)*"
 
@@ -81,7 +79,7 @@ def file_history(
         for entry in _read(roots, others):
             _add(entries, entry)
             if clock() >= until:
-                lacks = _LACKS
+                lacks = AnswerWord.LEDGER_LACKS.say()
                 break
     found = [
         _told(entry, roots.get(entry.profile)) for entry in entries.values() if _is(entry, wanted)
@@ -255,8 +253,7 @@ def retry_refused(roots: Mapping[str, Folders], name: str, scratch: Path) -> str
     if meant:
         profile, told = meant[-1]
         raise FilmhandError(
-            f"{told.get('name')} is no longer in rejected of {profile}: it was put back or "
-            "taken away. To try it once more, drop the file again."
+            AnswerWord.NO_LONGER_REJECTED.say(name=told.get("name"), profile=profile)
         )
     raise FilmhandError(_why_not(roots, name))
 
@@ -279,12 +276,16 @@ def _refused_as(lines: _Refusals, name: str) -> _Refusals:
 
 
 def _several(name: str, found: list[tuple[str, dict[str, Any], Beneath]]) -> str:
-    listed = "; ".join(
-        f"{told['job']} ({profile}/{told.get('kept') or told.get('name')}, {told['at']}: "
-        f"{told.get('say', '')})"
+    listed = [
+        AnswerWord.ONE_REFUSED.say(
+            job=told["job"],
+            place=f"{profile}/{told.get('kept') or told.get('name')}",
+            at=told["at"],
+            say=told.get("say", ""),
+        )
         for profile, told, _ in found
-    )
-    return f"Several refused files are called {name}. Name the job of one: {listed}"
+    ]
+    return AnswerWord.SEVERAL_REFUSED.say(name=name, found="; ".join(listed))
 
 
 def _put_back(folders: Folders, profile: str, art: Beneath, name: str, scratch: Path) -> str:
@@ -303,13 +304,13 @@ def _put_back(folders: Folders, profile: str, art: Beneath, name: str, scratch: 
         where = "/".join(map(file_names.shown, (*job.sub, job.taken.art)))
         advance(job, context)
     except Gone:
-        raise FilmhandError(f"{name} has just been taken out of rejected.") from None
+        raise FilmhandError(AnswerWord.JUST_TAKEN.say(name=name)) from None
     except JobLost:
         pass  # a running service has taken it over and ends it
     finally:
         host.say_goodbye(folders.hidden, context.host)
         context.ledger.close()
-    return f"{where} is back in drop of {profile} and is made again when the service runs."
+    return AnswerWord.PUT_BACK.say(name=where, profile=profile)
 
 
 def _why_not(roots: Mapping[str, Folders], job: str) -> str:
@@ -318,19 +319,12 @@ def _why_not(roots: Mapping[str, Folders], job: str) -> str:
         places = ((profile, place) for place in files_below(top, ".json"))
         for entry in _read(roots, places):
             if entry.job == job:
-                return (
-                    f"Job {job} made a film of {entry.name}. To make it once more, copy the file "
-                    f"from originals of {profile} into drop."
-                )
+                return AnswerWord.WAS_MADE.say(job=job, name=entry.name, profile=profile)
         # Members of a gang lie inside its folder.
         if any(folder.name == job for folder in _in_hand(folders)):
-            return (
-                f"Job {job} is not finished yet; it goes on by itself while the service runs, or, "
-                "if `filmhand status` says that it is held, by `filmhand release`."
-            )
+            return AnswerWord.NOT_FINISHED.say(job=job)
     away = [profile for profile, folders in roots.items() if not folders.present()]
-    hint = f" The folder of {' and '.join(away)} is not there now." if away else ""
-    return (
-        f"No refused file or job {job} is known at this station.{hint} `filmhand status STATION` "
-        "lists what was refused."
-    )
+    if away:
+        row = AnswerCount.NOTHING_REFUSED_AND_AWAY
+        return row.say(len(away), name=job, profiles=and_list(away))
+    return AnswerWord.NOTHING_REFUSED.say(name=job)

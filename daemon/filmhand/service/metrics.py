@@ -16,6 +16,7 @@ from typing import Any
 from filmhand.disk import atomic
 from filmhand.disk.disk_errors import plain_error
 from filmhand.queue.job_queue import JobQueue
+from filmhand.service.service_words import MetricsWord
 
 WRITTEN_EVERY = 5.0  # seconds
 
@@ -37,7 +38,7 @@ class ProfileFigures:
     free_bytes: int | None
 
 
-_Row = tuple[str, str, str, Callable[[ProfileFigures], Sequence[tuple[str, float]]]]
+_Row = tuple[str, str, MetricsWord, Callable[[ProfileFigures], Sequence[tuple[str, float]]]]
 
 
 def _one(
@@ -47,37 +48,27 @@ def _one(
 
 
 _FAMILIES: tuple[_Row, ...] = (
-    ("filmhand_waiting", "gauge", "Art that waits in the drop folder.", _one(lambda f: f.waiting)),
-    ("filmhand_working", "gauge", "Jobs in hand.", _one(lambda f: f.working)),
+    ("filmhand_waiting", "gauge", MetricsWord.WAITING, _one(lambda f: f.waiting)),
+    ("filmhand_working", "gauge", MetricsWord.WORKING, _one(lambda f: f.working)),
     (
         "filmhand_jobs_total",
         "counter",
-        "Jobs finished since the service started.",
+        MetricsWord.JOBS,
         lambda f: [('result="made"', f.made), ('result="refused"', f.refused)],
     ),
-    (
-        "filmhand_worker_strikes_total",
-        "counter",
-        "Workers that died over a file since the service started.",
-        _one(lambda f: f.strikes),
-    ),
-    (
-        "filmhand_reachable",
-        "gauge",
-        "1 if the folder answers and is prepared.",
-        _one(lambda f: f.reachable),
-    ),
-    ("filmhand_paused", "gauge", "1 if nothing is taken for now.", _one(lambda f: f.paused)),
+    ("filmhand_worker_strikes_total", "counter", MetricsWord.STRIKES, _one(lambda f: f.strikes)),
+    ("filmhand_reachable", "gauge", MetricsWord.REACHABLE, _one(lambda f: f.reachable)),
+    ("filmhand_paused", "gauge", MetricsWord.PAUSED, _one(lambda f: f.paused)),
     (
         "filmhand_oldest_waiting_seconds",
         "gauge",
-        "How long the longest waiting art has been in the drop folder; 0 if none waits.",
+        MetricsWord.OLDEST,
         _one(lambda f: f.oldest_waiting),
     ),
     (
         "filmhand_free_bytes",
         "gauge",
-        "Bytes that are free on the disk or share of the folder.",
+        MetricsWord.FREE,
         lambda f: [] if f.free_bytes is None else [("", f.free_bytes)],
     ),
 )
@@ -95,7 +86,7 @@ def metrics_text(
     """
     lines = []
     for family, kind, about, values in _FAMILIES:
-        lines += [f"# HELP {family} {about}", f"# TYPE {family} {kind}"]
+        lines += [f"# HELP {family} {about.say()}", f"# TYPE {family} {kind}"]
         lines += [
             f"{family}{{{_labels(figures.name, more)}}} {_number(value)}"
             for figures in profiles
@@ -104,7 +95,7 @@ def metrics_text(
     lines += _seconds(profiles)
     lines += _printers(printers)
     lines += [
-        "# HELP filmhand_reload_failed 1 if a profile is not right as it stands in its file.",
+        f"# HELP filmhand_reload_failed {MetricsWord.RELOAD_FAILED.say()}",
         "# TYPE filmhand_reload_failed gauge",
         f"filmhand_reload_failed {int(reload_failed)}",
     ]
@@ -113,7 +104,7 @@ def metrics_text(
 
 def _seconds(profiles: Iterable[ProfileFigures]) -> list[str]:
     lines = [
-        "# HELP filmhand_job_seconds Time from taking art to its film or refusal.",
+        f"# HELP filmhand_job_seconds {MetricsWord.SECONDS.say()}",
         "# TYPE filmhand_job_seconds summary",
     ]
     for figures in profiles:
@@ -123,16 +114,12 @@ def _seconds(profiles: Iterable[ProfileFigures]) -> list[str]:
     return lines
 
 
-_OF_PRINTERS: tuple[tuple[str, str, Callable[[Mapping[str, Any]], float]], ...] = (
-    ("filmhand_print_waiting", "Films that wait for the printer.", lambda one: one["waiting"]),
-    (
-        "filmhand_print_doubtful",
-        "Films of which nobody knows whether they were printed.",
-        lambda one: one["doubtful_count"],
-    ),
+_OF_PRINTERS: tuple[tuple[str, MetricsWord, Callable[[Mapping[str, Any]], float]], ...] = (
+    ("filmhand_print_waiting", MetricsWord.TO_PRINT, lambda one: one["waiting"]),
+    ("filmhand_print_doubtful", MetricsWord.DOUBTFUL, lambda one: one["doubtful_count"]),
     (
         "filmhand_print_blocked",
-        "1 if the printer cannot be worked with for now.",
+        MetricsWord.BLOCKED,
         lambda one: one["state"] == "waits" and bool(one["why"]),
     ),
 )
@@ -141,7 +128,7 @@ _OF_PRINTERS: tuple[tuple[str, str, Callable[[Mapping[str, Any]], float]], ...] 
 def _printers(printers: Sequence[Mapping[str, Any]]) -> list[str]:
     lines = []
     for family, about, value in _OF_PRINTERS if printers else ():
-        lines += [f"# HELP {family} {about}", f"# TYPE {family} gauge"]
+        lines += [f"# HELP {family} {about.say()}", f"# TYPE {family} gauge"]
         lines += [
             f'{family}{{printer="{_escaped(one["printer"])}"}} {_number(value(one))}'
             for one in printers

@@ -13,6 +13,7 @@ from filmhand.notify.message import News, sentences_of
 from filmhand.notify.notifier import Notifier
 from filmhand.profile.model import Profile
 from filmhand.profile.notifying import NewsKind
+from filmhand.service.service_words import ServiceWord
 
 
 class StationNews:
@@ -64,5 +65,5 @@ def news_of(entry: Entry) -> News | None:
         return None
     return News.of(
         NewsKind.WARNED, entry.profile, entry.name, sentences_of(warnings),
-        "Look at the proof before you print it.",
+        ServiceWord.LOOK_AT_PROOF.say(),
     )  # fmt: skip

@@ -26,6 +26,7 @@ from filmhand.disk.file_names import WHY_END
 from filmhand.disk.folders import Folders
 from filmhand.errors import FilmhandError
 from filmhand.page.status_page import policy, status_page
+from filmhand.service.service_words import ServiceWord
 
 _SECONDS = 15.0  # that a reader may take for a line, or for taking in a block
 _READERS = 32  # at once
@@ -69,7 +70,7 @@ class PageWish:
         """Of ``HOST:PORT``; ValueError with what is allowed for anything else."""
         found = _PLACE.fullmatch(place)
         if not found or not int(found[3]) <= 65535:
-            raise ValueError("a host and a port, such as 127.0.0.1:8080 or [::]:8080")
+            raise ValueError(ServiceWord.HOST_AND_PORT.say())
         return cls(found[1] or found[2], int(found[3]), tuple(names))
 
 
@@ -96,10 +97,8 @@ class PageServer:
         try:
             self._server = kind((wish.host, wish.port), handler)
         except OSError as error:
-            raise FilmhandError(
-                f"The page cannot be served at {wish.host}:{wish.port}: {error.strerror}. "
-                "Choose another port, or a host that is this computer's."
-            ) from error
+            say = ServiceWord.NO_PAGE_THERE.say(host=wish.host, port=wish.port, why=error.strerror)
+            raise FilmhandError(say) from error
         listen = partial(self._server.serve_forever, poll_interval=0.2)
         threading.Thread(target=listen, name="page", daemon=True).start()
 
@@ -208,24 +207,24 @@ class _Reader(BaseHTTPRequestHandler):
     def _answer(self, *, body: bool) -> None:
         self._asking.cancel()
         if not self.pages.knows(self.headers.get("Host")):
-            self._say(HTTPStatus.MISDIRECTED_REQUEST, "This name is not one of this page's.", body)
+            self._say(HTTPStatus.MISDIRECTED_REQUEST, ServiceWord.NOT_OUR_NAME.say(), body)
             return
         path = self.path.partition("?")[0].partition("#")[0]
         if path in {"/", "/status.html"}:
             page = self.pages.page()
             if page is None:
-                self._say(HTTPStatus.SERVICE_UNAVAILABLE, "Nothing is known yet.", body)
+                self._say(HTTPStatus.SERVICE_UNAVAILABLE, ServiceWord.NOTHING_KNOWN.say(), body)
             else:
                 self._head(HTTPStatus.OK, "text/html; charset=utf-8", len(page), policy())
                 self._send([page] if body else [])
             return
         found = self.pages.file(path[1:]) if len(path) <= _LONGEST_PATH else None
         if found is None or not self._send_file(*found, body=body):
-            self._say(HTTPStatus.NOT_FOUND, "There is nothing here.", body)
+            self._say(HTTPStatus.NOT_FOUND, ServiceWord.NOTHING_HERE.say(), body)
 
     def _send_file(self, path: Beneath, shown: tuple[str, str], *, body: bool) -> bool:
         if not self.pages.files.acquire(blocking=False):
-            self._say(HTTPStatus.SERVICE_UNAVAILABLE, "Too much is asked for at once.", body)
+            self._say(HTTPStatus.SERVICE_UNAVAILABLE, ServiceWord.TOO_MUCH_ASKED.say(), body)
             return True
         try:
             try:

@@ -29,6 +29,7 @@ from filmhand.prints.print_requests import (
     ways_to_name_film,
 )
 from filmhand.profile.model import Profile
+from filmhand.service.service_words import AnswerWord
 from filmhand.service.status import now_or_later
 
 Convert = Callable[[Path, Path], dict[str, Path]]
@@ -55,15 +56,10 @@ class PrintCounter:
         """Ask that a film be printed no further; a sentence, or FilmhandError."""
         orders = self._orders(name)
         if not orders:
-            raise FilmhandError(
-                f"No film called {name} waits to be printed or is being printed; `filmhand status` "
-                "names those that do."
-            )
+            raise FilmhandError(AnswerWord.NOT_PRINTED.say(name=name))
         for order in orders:
             ask_of_print(order, PrintAsked.CANCEL)
-        return now_or_later(
-            f"{orders[0].film} of {orders[0].profile} is canceled.", running=self.running
-        )
+        return self._done(AnswerWord.CANCELED, orders[0])
 
     def reprint(self, name: str, convert: Convert, now: datetime) -> str:
         """Send the same bits again; a sentence, or FilmhandError that says why not.
@@ -74,42 +70,37 @@ class PrintCounter:
         for order in orders:
             ask_of_print(order, PrintAsked.AGAIN)
         if orders:
-            return now_or_later(
-                f"{orders[0].film} of {orders[0].profile} is printed again.", running=self.running
-            )
+            return self._done(AnswerWord.PRINTED_AGAIN, orders[0])
         profile, record = self._record(name)
         order = self._order_again(profile, record, convert, now)
-        return now_or_later(
-            f"{order.film} of {order.profile} is printed again.", running=self.running
-        )
+        return self._done(AnswerWord.PRINTED_AGAIN, order)
 
     def pause(self, profile: str) -> str:
         """Send no more films of a profile to its printer."""
         if not pause_printing(self._folders(profile)):
-            return f"The films of {profile} were held already."
-        return (
-            f"The films of {profile} are held until: filmhand resume STATION {profile}. "
-            "One that is at the printer is printed to its end."
-        )
+            return AnswerWord.PRINTING_HELD_ALREADY.say(profile=profile)
+        return AnswerWord.PRINTING_HELD.say(profile=profile)
 
     def resume(self, profile: str) -> str:
         """Let them go on."""
         if not resume_printing(self._folders(profile)):
-            return f"The films of {profile} were not held."
-        return now_or_later(f"The films of {profile} go on to the printer.", running=self.running)
+            return AnswerWord.PRINTING_NOT_HELD.say(profile=profile)
+        done = AnswerWord.PRINTING_GOES_ON.say(profile=profile)
+        return now_or_later(done, running=self.running)
+
+    def _done(self, row: AnswerWord, order: Order) -> str:
+        done = row.say(film=order.film, profile=order.profile)
+        return now_or_later(done, running=self.running)
 
     # --- finding -----------------------------------------------------------------------------
 
     def _folders(self, profile: str) -> Folders:
         if profile not in self.roots:
-            known = ", ".join(sorted(self.roots)) or "none"
-            raise FilmhandError(f"There is no profile {profile} at this station; it has: {known}.")
+            row = AnswerWord.NO_SUCH_PROFILE if self.roots else AnswerWord.NO_PROFILES
+            raise FilmhandError(row.say(profile=profile, known=", ".join(sorted(self.roots))))
         folders = self.roots[profile]
         if not folders.present():
-            raise FilmhandError(
-                f"The folder {folders.root} is not there or not prepared; connect its disk or "
-                "share, or start filmhand once."
-            )
+            raise FilmhandError(AnswerWord.FOLDER_NOT_READY.say(folder=folders.root))
         return folders
 
     def _orders(self, name: str) -> list[Order]:
@@ -129,10 +120,7 @@ class PrintCounter:
         ]
         found = _of_one_film(name, found, self._named)
         if not found:
-            raise FilmhandError(
-                f"No film called {name} has been made here, or its record is gone; "
-                "`filmhand history` tells of what there was. Drop the art again to have it made."
-            )
+            raise FilmhandError(AnswerWord.NO_FILM.say(name=name))
         return found[0]
 
     def _named(self, found: tuple[str, Beneath]) -> str:
@@ -146,11 +134,9 @@ class PrintCounter:
         profile, folders = self.profiles.get(name), self.roots[name]
         wishes = None if profile is None else profile.print
         if profile is None or wishes is None or wishes.printer is None:
-            raise FilmhandError(
-                f"The profile {name} names no printer; see the page `print` of the guide."
-            )
+            raise FilmhandError(AnswerWord.NO_PRINTER.say(profile=name))
         if self.host is None:
-            raise FilmhandError("No service has run here yet; start filmhand first.")
+            raise FilmhandError(AnswerWord.NEVER_RUN.say())
         record = _film_of(path)
         *sub, last = path.names_below(folders.output("records"))
         film = _whole_film(record, folders.output("positives").joinpath(*sub))
@@ -159,7 +145,7 @@ class PrintCounter:
             folder.mkdir()
             made = convert(film.path, folder.path)
             if sha256_of(film) != _hash_of(record, film.name):
-                raise FilmhandError(f"{film.name} changed while it was read; try again.")
+                raise FilmhandError(AnswerWord.FILM_CHANGED.say(film=film.name))
             order = Order(
                 folder=folder,
                 id=folder.name,
@@ -186,9 +172,8 @@ class PrintCounter:
 def _of_one_film(name: str, found: list[Any], called: Callable[[Any], str]) -> list[Any]:
     films = sorted({called(one) for one in found})
     if len(films) > 1:
-        raise FilmhandError(
-            f"Several films are called {name}: {', '.join(films[:10])}. Name one of them like that."
-        )
+        say = AnswerWord.SEVERAL_FILMS.say(name=name, films=", ".join(films[:10]))
+        raise FilmhandError(say)
     return found
 
 
@@ -224,7 +209,8 @@ def _film_of(path: Beneath) -> dict[str, Any]:
     try:
         record: dict[str, Any] = _RECORD(forms.read_json(path, LARGEST_RECORD))
     except ValueError as error:
-        raise FilmhandError(f"The record {path.name} cannot be used: {error}.") from error
+        say = AnswerWord.RECORD_NOT_USABLE.say(name=path.name, why=error)
+        raise FilmhandError(say) from error
     return record
 
 
@@ -235,10 +221,7 @@ def _whole_film(record: dict[str, Any], folder: Beneath) -> Beneath:
         digest = record["film"]["sha256"].get(form)
         if film.is_file() and sha256_of(film) == digest:
             return film
-    raise FilmhandError(
-        "The film is no longer in positives/ as it was made, so its bits cannot be sent again. "
-        "Drop the art again: the same art gives the same bits."
-    )
+    raise FilmhandError(AnswerWord.FILM_NOT_AS_MADE.say())
 
 
 def _hash_of(record: dict[str, Any], name: str) -> str | None:

@@ -20,6 +20,7 @@ from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.lookers import Lookers, WatchedFolder
 from filmhand.queue.settings import QueueSettings
 from filmhand.service.profile_registry import ProfileRegistry
+from filmhand.service.service_words import ServiceWord
 from filmhand.timing.background_call import BackgroundCall
 
 _LATE = 30.0  # seconds after which the profiles folder counts as hanging
@@ -116,11 +117,7 @@ class ProfileQueues:
         """The faults, and a sentence on a profiles folder that hangs."""
         if self._reading.running_for() <= _LATE:
             return self.faults
-        return [
-            *self.faults,
-            f"The profiles folder {self._registry.folder} does not answer; "
-            "the profiles that were read before stay in force.",
-        ]
+        return [*self.faults, ServiceWord.PROFILES_HANG.say(folder=self._registry.folder)]
 
     def wake(self, name: str) -> None:
         """Look at this profile's folder now."""

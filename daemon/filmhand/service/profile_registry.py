@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from filmhand.disk import file_names
@@ -11,6 +11,7 @@ from filmhand.disk.folders import OUTPUTS, Folders, resolved
 from filmhand.errors import EnvironmentTrouble
 from filmhand.profile.model import Profile
 from filmhand.profile.read.load import load_profiles
+from filmhand.service.service_words import ServiceWord
 
 _Signature = tuple[tuple[str, int, int, int], ...]
 
@@ -50,10 +51,7 @@ class ProfileRegistry:
         signature = _signature(self.folder)
         self._read = self._seen = signature
         if signature is None and self.profiles:
-            self.faults = [
-                f"The profiles folder {self.folder} cannot be read; "
-                "the profiles that were read before stay in force."
-            ]
+            self.faults = [ServiceWord.PROFILES_UNREADABLE.say(folder=self.folder)]
             return before[1] != self.faults
         try:
             right, faulty = load_profiles(self.folder)
@@ -65,7 +63,7 @@ class ProfileRegistry:
             old = self.profiles.get(Path(one.file).stem)
             if old is not None and old.name not in right:
                 right[old.name] = old
-                faults.append(f"{one.file}: the profile {old.name} stays as it was before.")
+                faults.append(ServiceWord.STAYS_AS_BEFORE.say(file=one.file, name=old.name))
         self.profiles, clashes = self._without_clashes(right)
         self.faults = faults + clashes
         return before != (self.profiles, self.faults)
@@ -99,27 +97,27 @@ class ProfileRegistry:
         kept: dict[str, Path] = {}
         faults = []
         for name, root in self._by_right(profiles).items():
-            clash = next(filter(None, (_clash(root, other, kept[other]) for other in kept)), None)
-            if clash is None:
+            found = next(_clashes(root, kept), None)
+            if found is None:
                 kept[name] = root
             else:
-                where, own = self.folder / f"{name}.yaml", file_names.shown(str(root))
-                faults.append(
-                    f"{where}: folder is {own}, which {clash}; give {name} a folder of its own."
-                )
+                row, kind, other = found
+                file, folder = self.folder / f"{name}.yaml", file_names.shown(str(root))
+                told = row.say(file=file, folder=folder, kind=kind, other=other, name=name)
+                faults.append(told)
         return {name: profiles[name] for name in sorted(kept)}, sorted(faults)
 
 
-def _clash(root: Path, other: str, theirs: Path) -> str | None:
-    """How two folders are in each other's way; None if they are not."""
-    if root == theirs:
-        return f"the profile {other} ({other}.yaml) already has"
-    for kind in ("drop", ".filmhand", *OUTPUTS):
-        if root.is_relative_to(theirs / kind):
-            return f"lies inside {kind}/ of the profile {other} ({other}.yaml)"
-        if theirs.is_relative_to(root / kind):
-            return f"holds the folder of the profile {other} ({other}.yaml) inside its {kind}/"
-    return None
+def _clashes(root: Path, kept: Mapping[str, Path]) -> Iterator[tuple[ServiceWord, str, str]]:
+    """How a folder and those of other profiles are in each other's way: row, kind and profile."""
+    for other, theirs in kept.items():
+        if root == theirs:
+            yield ServiceWord.FOLDER_IS_TAKEN, "", other
+        for kind in ("drop", ".filmhand", *OUTPUTS):
+            if root.is_relative_to(theirs / kind):
+                yield ServiceWord.FOLDER_LIES_INSIDE, kind, other
+            if theirs.is_relative_to(root / kind):
+                yield ServiceWord.FOLDER_HOLDS, kind, other
 
 
 def _signature(folder: Path) -> _Signature | None:

@@ -29,6 +29,7 @@ from filmhand.service.log import complain, read_log
 from filmhand.service.page_server import PageWish
 from filmhand.service.print_commands import PrintCounter
 from filmhand.service.profile_registry import ProfileRegistry
+from filmhand.service.service_words import ServiceWord
 from filmhand.service.station_mark import StationMark
 from filmhand.service.status import default_state, find_state, folders_told, for_person, read_status
 from filmhand.service.supervisor import Supervisor
@@ -166,7 +167,7 @@ class Station:
         except AlreadyRunning as error:
             return complain(str(error), ExitCode.TRY_LATER)
         except OSError as error:
-            say = f"The state folder {state} cannot be used: {error.strerror}."
+            say = ServiceWord.STATE_NOT_USABLE.say(folder=state, why=error.strerror)
             return complain(say, ExitCode.TRY_LATER)
         try:
             mark, registry = StationMark(self.station, state), self._registry()
@@ -174,13 +175,14 @@ class Station:
             if absent and not patient:
                 return complain(mark.why, ExitCode.TRY_LATER)
             if not (absent or registry.profiles):
-                lines = registry.faults or [f"There is no profile in {self.profiles}."]
+                lines = registry.faults or [ServiceWord.NO_PROFILE.say(folder=self.profiles)]
                 return complain("\n".join(lines), ExitCode.PROFILE)
             known = self._owners().values()
             try:
                 mark.begin()
             except OSError as error:
-                say = f"Nothing can be written in the station {self.station}: {error.strerror}."
+                row = ServiceWord.STATION_NOT_WRITABLE
+                say = row.say(station=self.station, why=error.strerror)
                 return complain(say, ExitCode.TRY_LATER)
             shutil.rmtree(state / "scratch", ignore_errors=True)  # left by an earlier run
             return Supervisor(

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from filmhand.disk import atomic, file_names
 from filmhand.disk.beneath import Beneath, as_beneath
+from filmhand.service.service_words import ServiceWord
 
 _MARK = re.compile(rb"[0-9a-f]{32}\n")
 
@@ -87,11 +88,8 @@ class StationMark:
     @property
     def why(self) -> str:
         """One sentence for while it is not there."""
-        return (
-            f"The station {file_names.shown(str(self._station))} is not there: it lacks the mark "
-            "that was left in it, as when its disk or share is not connected. Connect it and the "
-            "work goes on by itself; if this is how it shall be: filmhand doctor STATION --init"
-        )
+        shown = file_names.shown(str(self._station))
+        return ServiceWord.STATION_IS_NOT_THERE.say(station=shown)
 
 
 def _read(path: Path | Beneath) -> bytes | None:

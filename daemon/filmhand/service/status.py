@@ -28,6 +28,7 @@ from filmhand.page.status_page import status_page
 from filmhand.peers.host import is_locked, known_id
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.triage import NAMED
+from filmhand.service.service_words import AnswerWord, ServiceWord
 from filmhand.timing.background_call import BackgroundCall
 
 _SCHEMA = "filmhand-status/1"
@@ -44,10 +45,7 @@ def default_state(station: Path) -> Path:
     """
     base = user_folder("XDG_STATE_HOME", ".local/state")
     if base is None:
-        raise FilmhandError(
-            "This user has no home folder, so filmhand does not know where its state folder "
-            "is. Name one with --state, on a local disk."
-        )
+        raise FilmhandError(ServiceWord.NO_HOME.say())
     digest = hashlib.sha256(os.fsencode(station.resolve())).hexdigest()[:8]
     name = re.sub(r"[^A-Za-z0-9_-]+", "-", station.resolve().name).strip("-") or "station"
     return base / "filmhand" / f"{name}-{digest}"
@@ -149,8 +147,7 @@ def _refused(entry: Entry, made: list[Entry]) -> dict[str, Any]:
 
 def now_or_later(done: str, *, running: bool) -> str:
     """What a command says that asked the service for something, which may not be running."""
-    later = "Filmhand is not running here; it does so when it is started."
-    return done if running else f"{done} {later}"
+    return done if running else AnswerWord.AND_LATER.say(done=done)
 
 
 class StatusFiles:
@@ -306,7 +303,7 @@ def read_status(station: Path, state: Path) -> dict[str, Any]:
 def _lying(drop: Beneath) -> list[dict[str, str]]:
     with contextlib.suppress(OSError):
         return [
-            {"name": bundle.shown, "why": "filmhand is not running"}
+            {"name": bundle.shown, "why": ServiceWord.NOT_RUNNING.say()}
             for bundle in scan_drop_folder(drop).bundles
         ]
     return []

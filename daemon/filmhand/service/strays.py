@@ -18,6 +18,7 @@ from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders, resolved
 from filmhand.intake.scan import scan_drop_folder
 from filmhand.peers.survey import jobs_in_hand
+from filmhand.service.service_words import ServiceWord
 from filmhand.timing.background_call import BackgroundCall
 
 LOOKED_EVERY = 60.0  # seconds
@@ -37,10 +38,10 @@ def strays(station: Path, roots: Mapping[str, Path], known: Iterable[Path]) -> I
     known : iterable of Path
         Folders of profiles that were right before.
     """
-    yield from _misplaced(station, "the top of the station", _pictures(station))
+    yield from _misplaced(ServiceWord.TOP_OF_STATION, station, _pictures(station))
     for name, root in sorted(roots.items()):
         folders = Folders.at(root, station)
-        yield from _misplaced(root, f"the top of {name}'s folder", _pictures(root))
+        yield from _misplaced(ServiceWord.TOP_OF_FOLDER, root, _pictures(root), profile=name)
         with contextlib.suppress(OSError):
             records = set(_inside(folders.output("records"), lambda file: file.endswith(".json")))
             for kind in ("positives", "proofs"):
@@ -49,7 +50,8 @@ def strays(station: Path, roots: Mapping[str, Path], known: Iterable[Path]) -> I
                     for file in _inside(folders.output(kind), _is_picture)
                     if f"{file.rpartition('.')[0]}.json" not in records
                 ]
-                yield from _misplaced(root / kind, f"{kind}/ of {name}", strange)
+                row, folder = ServiceWord.AMONG_FILMS, root / kind
+                yield from _misplaced(row, folder, strange, kind=kind, profile=name)
     used = {resolved(root) for root in roots.values()}
     for root in sorted({*_marked(station), *known}):
         if resolved(root) not in used:
@@ -63,11 +65,11 @@ def _orphan(folders: Folders) -> Iterator[str]:
             return
         waiting, hand = len(scan_drop_folder(folders.drop).bundles), len(jobs_in_hand(folders))
         if waiting or hand:
-            yield (
-                f"No profile that is right has the folder {file_names.shown(str(root))}: "
-                f"{waiting} files wait in its drop folder and {hand} jobs are in hand, and nobody "
-                f"takes them. Name its profile {file_names.shown(root.name)} again or correct it, "
-                "or move the files to the drop folder of another profile."
+            yield ServiceWord.NOBODYS_FOLDER.say(
+                folder=file_names.shown(str(root)),
+                name=file_names.shown(root.name),
+                waiting=waiting,
+                jobs=hand,
             )
 
 
@@ -78,14 +80,12 @@ def _marked(station: Path) -> list[Path]:
     return []
 
 
-def _misplaced(folder: Path, where: str, names: list[str]) -> Iterator[str]:
+def _misplaced(row: ServiceWord, folder: Path, names: list[str], **parts: str) -> Iterator[str]:
     if names:
         shown = ", ".join(map(file_names.shown, sorted(names)[:_SHOWN]))
-        more = f" and {len(names) - _SHOWN} more" if len(names) > _SHOWN else ""
-        yield (
-            f"Pictures lie in {where}, where nothing takes them: {shown}{more}. To have films of "
-            f"them, move them from {file_names.shown(str(folder))} to a drop folder."
-        )
+        if len(names) > _SHOWN:
+            shown = ServiceWord.AND_MORE.say(names=shown, n=len(names) - _SHOWN)
+        yield row.say(names=shown, folder=file_names.shown(str(folder)), **parts)
 
 
 def _pictures(folder: Path) -> list[str]:

@@ -41,6 +41,7 @@ from filmhand.service.profile_queues import ProfileQueues
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.rendering import Rendering
 from filmhand.service.service_manager import ServiceManager, watchdog_seconds
+from filmhand.service.service_words import ServiceWord
 from filmhand.service.station_mark import StationMark
 from filmhand.service.station_printing import StationPrinting
 from filmhand.service.status import StatusFiles, leave_pointer, status_of
@@ -198,7 +199,7 @@ class Supervisor:
         if self.metrics is not None:
             self.metrics.write(self._figures)
         sums = status["counts"]
-        words = f"{sums['working']} in work, {sums['waiting']} waiting"
+        words = ServiceWord.AT_WORK.say(working=sums["working"], waiting=sums["waiting"])
         paused = [f"{one['name']}: {one['paused']}" for one in status["profiles"] if one["paused"]]
         paused += [f"{one['printer']}: {one['why']}" for one in status["printers"] if one["why"]]
         self.manager.status("; ".join([words, *status["faults"], *paused]))
@@ -284,9 +285,8 @@ class Supervisor:
         paused = [f"{name}: {why}" for name, why in queues if why]
         paused += self.printing.unprinted()
         if paused or self._stop_asked:
-            return complain(
-                "\n".join(paused or ["Stopped before all was done."]), ExitCode.TRY_LATER
-            )
+            lines = paused or [ServiceWord.STOPPED_EARLY.say()]
+            return complain("\n".join(lines), ExitCode.TRY_LATER)
         return int(ExitCode.DONE)
 
     def _done(self, queue: JobQueue, outcome: Outcome | None) -> None:
@@ -306,7 +306,8 @@ class Supervisor:
             faults += self.strays.found
         with contextlib.suppress(OSError):
             self.space.look()
-            faults += [f"State folder: {worry}" for worry in filter(None, [self.space.worry()])]
+            worry = self.space.worry()
+            faults += [ServiceWord.STATE_FOLDER.say(worry=worry)] if worry else []
         told = status_of(
             self.station,
             self.profiles.queues(),

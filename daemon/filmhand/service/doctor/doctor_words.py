@@ -130,7 +130,6 @@ class DoctorWord(Sentence):
     # Profiles
     CORRECT_PROFILE = "Correct the file; the service reads it again by itself."
     PROFILES_RIGHT = "Right: {profiles}."
-    NO_PROFILE = "There is no profile in {folder}."
     PUT_PROFILE = "Put one there, or use --profiles."
     GOES_IN_AGAIN = "{kind} lies inside the drop folder of {other}: what comes out goes in again."
     FOLDER_OUTSIDE = "Give {name} a folder outside {drop}."
