@@ -15,6 +15,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
+from filmhand.language import Sentence
+
 LONGEST_EXPRESSION = 300
 _DEEPEST = 40
 _LARGEST_POWER = 16
@@ -47,6 +49,25 @@ class ExpressionError(ValueError):
     """The text is no spot function; the message completes "must be a function that is …"."""
 
 
+class FunctionThatIs(Sentence):
+    """What a spot function has to be: each completes ``… a function of x and y that is …``."""
+
+    SHORT = "1 to {most} characters long"
+    WELL_FORMED = "well formed"
+    FLAT = "nested no deeper than {most}"
+    OF_SMALL_NUMBERS = "made of numbers under a million"
+    OF_SMALL_POWERS = "free of powers but 0 to {most}"
+    SURE_OF_VALUES = "sure of {name}, which takes {needed} values"
+    OF_ARITHMETIC = (
+        "made of numbers, x, y, + - * / ** (whole powers), brackets and {functions} only"
+    )
+    DEFINED = "defined all over the cell, not only outside x = {x}, y = {y}"
+    NOT_EVEN = "not the same everywhere, for then no dots can grow"
+    WITH_ONE_PEAK = (
+        "highest in one place of the cell only, for every such place is a dot of its own"
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Expression:
     """A parsed and tried spot function; ``text`` is as written, without needless blanks."""
@@ -74,13 +95,13 @@ def read_expression(text: str) -> Expression:
     """
     text = " ".join(text.split())
     if not 0 < len(text) <= LONGEST_EXPRESSION:
-        raise ExpressionError(f"1 to {LONGEST_EXPRESSION} characters long")
+        raise ExpressionError(FunctionThatIs.SHORT.say(most=LONGEST_EXPRESSION))
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # odd code is refused below, not remarked upon
             tree = ast.parse(text, mode="eval").body
     except (SyntaxError, ValueError, RecursionError, MemoryError) as error:
-        raise ExpressionError("well formed") from error
+        raise ExpressionError(FunctionThatIs.WELL_FORMED.say()) from error
     _must_be_known(tree, _DEEPEST)
     found = Expression(text, tree)
     _must_have_one_peak(found)
@@ -90,11 +111,11 @@ def read_expression(text: str) -> Expression:
 def _must_be_known(node: ast.AST, depth: int) -> None:
     """Raise unless the tree holds only what :func:`_value` knows."""
     if depth == 0:
-        raise ExpressionError(f"nested no deeper than {_DEEPEST}")
+        raise ExpressionError(FunctionThatIs.FLAT.say(most=_DEEPEST))
     match node:
         case ast.Constant(value=int() | float() as number) if not isinstance(number, bool):
             if not abs(number) < 1e6:
-                raise ExpressionError("made of numbers under a million")
+                raise ExpressionError(FunctionThatIs.OF_SMALL_NUMBERS.say())
             return
         case ast.Name(id="x" | "y"):
             return
@@ -104,17 +125,16 @@ def _must_be_known(node: ast.AST, depth: int) -> None:
             parts = [node.left, node.right]
         case ast.BinOp(op=ast.Pow(), right=ast.Constant(value=int() as power)):
             if power > _LARGEST_POWER:  # a number is never negative here, minus is an operation
-                raise ExpressionError(f"free of powers but 0 to {_LARGEST_POWER}")
+                raise ExpressionError(FunctionThatIs.OF_SMALL_POWERS.say(most=_LARGEST_POWER))
             parts = [node.left]
         case ast.Call(func=ast.Name(id=name), keywords=[]) if name in FUNCTIONS:
             parts = node.args
-            if len(parts) != FUNCTIONS[name][0] or any(isinstance(p, ast.Starred) for p in parts):
-                raise ExpressionError(f"sure of {name}, which takes {FUNCTIONS[name][0]} values")
+            needed = FUNCTIONS[name][0]
+            if len(parts) != needed or any(isinstance(p, ast.Starred) for p in parts):
+                raise ExpressionError(FunctionThatIs.SURE_OF_VALUES.say(name=name, needed=needed))
         case _:
-            raise ExpressionError(
-                "made of numbers, x, y, + - * / ** (whole powers), brackets and "
-                f"{', '.join(FUNCTIONS)} only"
-            )
+            functions = ", ".join(FUNCTIONS)
+            raise ExpressionError(FunctionThatIs.OF_ARITHMETIC.say(functions=functions))
     for part in parts:
         _must_be_known(part, depth - 1)
 
@@ -155,19 +175,15 @@ def _must_have_one_peak(found: Expression) -> None:
             except (ArithmeticError, ValueError, TypeError):
                 value = math.nan
             if not math.isfinite(value):
-                raise ExpressionError(
-                    f"defined all over the cell, not only outside x = {x:g}, y = {y:g}"
-                )
+                raise ExpressionError(FunctionThatIs.DEFINED.say(x=f"{x:g}", y=f"{y:g}"))
             values[i, j] = value
     low, high = min(values.values()), max(values.values())
     spare = _EQUAL * max(1.0, abs(low), abs(high))
     if high - low <= spare:
-        raise ExpressionError("not the same everywhere, for then no dots can grow")
+        raise ExpressionError(FunctionThatIs.NOT_EVEN.say())
     peaks = {place for place, value in values.items() if value >= high - spare}
     if _count_pieces(peaks) > 1:
-        raise ExpressionError(
-            "highest in one place of the cell only, for every such place is a dot of its own"
-        )
+        raise ExpressionError(FunctionThatIs.WITH_ONE_PEAK.say())
 
 
 def _count_pieces(places: set[tuple[int, int]]) -> int:

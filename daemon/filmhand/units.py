@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from math import floor
 
+from filmhand.language import Sentence
+
 MM_PER_INCH = 25.4
 _LENGTH_MM = {
     "mm": Fraction(1),
@@ -42,6 +44,19 @@ MEDIA_NAMES = {
     (29700, 42000): "iso_a3_297x420mm",
     (42000, 59400): "iso_a2_420x594mm",
 }
+
+
+class AllowedMeasure(Sentence):
+    """What a measure may be: each completes ``… must be …``."""
+
+    LENGTH = "a length with its unit, such as 0.25 in or 6 mm"
+    SMALL_LENGTH = "a length with its unit, such as 80 um or 0.15 mm"
+    DURATION = "a duration with its unit, such as 2 s or 10 min"
+    MEMORY = "an amount of memory with its unit, such as 2 GiB or 512 MiB"
+    SHEET = "a size such as 8.5 x 11 in or 210 x 297 mm, or letter, tabloid, a4 or a3"
+    SHEET_SIDE = "a size with each side from 10 mm to 2000 mm"
+    FRAME = "off, or the inside of the frame from 150 mm a side, such as 16 x 20 in"
+    RESOLUTION = "a whole number from 72 to 4800, or two such as 600 x 1200"
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,8 +155,7 @@ def read_length_mm(value: object) -> float:
     >>> read_length_mm("0.25 in")
     6.35
     """
-    allowed = "a length with its unit, such as 0.25 in or 6 mm"
-    found = matched(rf"{_NUMBER}\s*(mm|cm|in|pt)", value, allowed)
+    found = matched(rf"{_NUMBER}\s*(mm|cm|in|pt)", value, AllowedMeasure.LENGTH.say())
     return float(Fraction(found[1]) * _LENGTH_MM[found[2]])
 
 
@@ -151,8 +165,7 @@ def read_length_um(value: object) -> float:
     >>> read_length_um("80 um"), read_length_um("0.15 mm")
     (80.0, 150.0)
     """
-    allowed = "a length with its unit, such as 80 um or 0.15 mm"
-    found = matched(rf"{_NUMBER}\s*(um|µm|μm|mm)", value, allowed)
+    found = matched(rf"{_NUMBER}\s*(um|µm|μm|mm)", value, AllowedMeasure.SMALL_LENGTH.say())
     return float(Fraction(found[1]) * (1000 if found[2] == "mm" else 1))
 
 
@@ -162,8 +175,7 @@ def read_seconds(value: object) -> float:
     >>> read_seconds("10 min")
     600.0
     """
-    allowed = "a duration with its unit, such as 2 s or 10 min"
-    found = matched(rf"{_NUMBER}\s*(ms|s|min|h)", value, allowed)
+    found = matched(rf"{_NUMBER}\s*(ms|s|min|h)", value, AllowedMeasure.DURATION.say())
     return float(found[1]) * _SECONDS[found[2]]
 
 
@@ -173,8 +185,7 @@ def read_bytes(value: object) -> int:
     >>> read_bytes("2 GiB")
     2147483648
     """
-    allowed = "an amount of memory with its unit, such as 2 GiB or 512 MiB"
-    found = matched(rf"{_NUMBER}\s*({'|'.join(_BYTES)})", value, allowed)
+    found = matched(rf"{_NUMBER}\s*({'|'.join(_BYTES)})", value, AllowedMeasure.MEMORY.say())
     return int(Fraction(found[1]) * _BYTES[found[2]])
 
 
@@ -184,7 +195,7 @@ def read_sheet(value: object) -> SheetSize:
     >>> read_sheet("8.5 x 11 in")
     SheetSize(width_mm100=21590, height_mm100=27940)
     """
-    allowed = "a size such as 8.5 x 11 in or 210 x 297 mm, or letter, tabloid, a4 or a3"
+    allowed = AllowedMeasure.SHEET.say()
     if not isinstance(value, str):
         raise ValueError(allowed)
     word = value.strip().lower()
@@ -202,7 +213,7 @@ def read_sheet(value: object) -> SheetSize:
         in_inches = found[4] in {"in", "pt"}
     sheet = SheetSize(round(width * 100), round(height * 100), in_inches)
     if not all(1000 <= side <= 200_000 for side in (sheet.width_mm100, sheet.height_mm100)):
-        raise ValueError("a size with each side from 10 mm to 2000 mm")
+        raise ValueError(AllowedMeasure.SHEET_SIDE.say())
     return sheet
 
 
@@ -219,7 +230,7 @@ def read_frame(value: object) -> SheetSize | None:
     except ValueError:
         frame = None
     if frame is None or min(frame.mm) < _SMALLEST_FRAME_MM:
-        raise ValueError("off, or the inside of the frame from 150 mm a side, such as 16 x 20 in")
+        raise ValueError(AllowedMeasure.FRAME.say())
     return frame
 
 
@@ -229,7 +240,7 @@ def read_resolution(value: object) -> Resolution:
     >>> read_resolution("600 x 1200")
     Resolution(x=600, y=1200)
     """
-    allowed = "a whole number from 72 to 4800, or two such as 600 x 1200"
+    allowed = AllowedMeasure.RESOLUTION.say()
     if isinstance(value, int) and not isinstance(value, bool):
         pair = (value, value)
     else:

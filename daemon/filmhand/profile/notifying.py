@@ -13,6 +13,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
+from filmhand.profile.profile_words import Allowed, SecretPlace
 from filmhand.profile.read.values import NotAWordError, read_parts
 
 _MOST_TARGETS = 10
@@ -27,7 +28,6 @@ _HOOK = re.compile(
     r"https?://(?:[A-Za-z0-9.-]{1,253}|\[[0-9A-Fa-f:]{2,45}\])(?::\d{1,5})?"
     r"(?:/[A-Za-z0-9._~-]{0,19})*"
 )
-_SECRET = "${NAME}, a variable of the environment, or the path of a file that only its owner reads"
 
 
 class NewsKind(StrEnum):
@@ -47,7 +47,9 @@ class SecretSource:
     file: Path | None = None
 
     def __str__(self) -> str:
-        return f"the variable {self.variable}" if self.variable else f"the file {self.file}"
+        if self.variable:
+            return SecretPlace.VARIABLE.say(name=self.variable)
+        return SecretPlace.FILE.say(path=self.file)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,28 +92,26 @@ def read_notify(value: object) -> NotifyWishes | None:
     if value == "off" or value is False:
         return None
     if not isinstance(value, dict) or not value:
-        raise NotAWordError(("off",), more="a group with mail, hook or service")
+        raise NotAWordError(("off",), more=Allowed.NOTIFY.say())
     readers: dict[str, Callable[[object], Any]] = {
-        "mail": _some(_read_address, "an address such as films@example.org, or a list of some"),
+        "mail": _some(_read_address, Allowed.ADDRESSES.say()),
         "server": _read_server,
         "sender": _read_address,
         "password": _read_secret,
         "hook": _read_hook,
-        "service": _some(_read_secret, f"{_SECRET}, or a list of some"),
-        "about": _some(_read_kind, f"some of {', '.join(NewsKind)}"),
+        "service": _some(_read_secret, Allowed.SECRETS.say()),
+        "about": _some(_read_kind, Allowed.ABOUT.say(kinds=", ".join(NewsKind))),
     }
     wishes = NotifyWishes(**read_parts(value, readers))
     if not (wishes.mail or wishes.hook or wishes.service):
-        raise ValueError("off, or a group that has mail, hook or service: somebody must be told")
+        raise ValueError(Allowed.NOTIFY_SOMEBODY.say())
     if wishes.mail and wishes.server is None:
-        raise ValueError("a group with server where it has mail, such as smtps://mail.example.org")
+        raise ValueError(Allowed.NOTIFY_SERVER.say())
     if wishes.server is not None and not wishes.mail:
-        raise ValueError("a group with mail, the addresses to tell, where it has server")
+        raise ValueError(Allowed.NOTIFY_MAIL.say())
     user = None if wishes.server is None else wishes.server.user
     if (user is None) != (wishes.password is None):
-        raise ValueError(
-            "a group with both a user in server, smtp://USER@HOST, and a password, or neither"
-        )
+        raise ValueError(Allowed.NOTIFY_PASSWORD.say())
     return wishes
 
 
@@ -119,7 +119,7 @@ def _some(read: Callable[[object], Any], allowed: str) -> Callable[[object], tup
     def read_all(value: object) -> tuple[Any, ...]:
         items = value if isinstance(value, list) else [value]
         if not 1 <= len(items) <= _MOST_TARGETS:
-            raise ValueError(f"{allowed}, at most {_MOST_TARGETS}")
+            raise ValueError(Allowed.AT_MOST.say(allowed=allowed, most=_MOST_TARGETS))
         try:
             return tuple(dict.fromkeys(read(item) for item in items))
         except ValueError:
@@ -130,7 +130,7 @@ def _some(read: Callable[[object], Any], allowed: str) -> Callable[[object], tup
 
 def _read_address(value: object) -> str:
     if not isinstance(value, str) or not _ADDRESS.fullmatch(value):
-        raise ValueError("an address such as films@example.org")
+        raise ValueError(Allowed.ADDRESS.say())
     return value
 
 
@@ -138,10 +138,7 @@ def _read_server(value: object) -> MailServer:
     found = _SERVER.fullmatch(value) if isinstance(value, str) else None
     port = int(found[4]) if found and found[4] else 0
     if not found or port > 65535:
-        raise ValueError(
-            "smtps://USER@HOST:PORT, or smtp:// for STARTTLS, with no password in it, such as "
-            "smtp://films@mail.example.org:587"
-        )
+        raise ValueError(Allowed.SERVER.say())
     tls = found[1] == "smtps"
     # Submission over TLS, and with STARTTLS (RFC 8314, 3.3; RFC 6409, 3.1).
     return MailServer(found[3].strip("[]"), port or (465 if tls else 587), found[2], tls)
@@ -154,7 +151,7 @@ def _read_secret(value: object) -> SecretSource:
             return SecretSource(variable=found[1])
         if value.startswith("/") and len(value) <= 1000 and value.isprintable():
             return SecretSource(file=Path(value))
-    raise ValueError(_SECRET)
+    raise ValueError(Allowed.SECRET.say())
 
 
 def _read_hook(value: object) -> SecretSource | str:
@@ -163,10 +160,7 @@ def _read_hook(value: object) -> SecretSource | str:
     except ValueError:
         if isinstance(value, str) and _HOOK.fullmatch(value):
             return value
-    raise ValueError(
-        f"{_SECRET}, or a short address such as https://hooks.example.org/films with no secret in "
-        "it: no user, no question mark, no part of 20 characters or more"
-    )
+    raise ValueError(Allowed.HOOK.say())
 
 
 def _read_kind(value: object) -> NewsKind:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from filmhand.profile.profile_words import Allowed
 from filmhand.profile.read.values import NotAWordError, is_number, read_parts, whole
 
 MOST_COPIES = 99
@@ -57,9 +58,7 @@ def read_print(value: object) -> PrintWishes | None:
     if value == "off" or value is False:
         return None
     if not isinstance(value, dict):
-        raise NotAWordError(
-            ("off",), more="a group such as {printer: ipp://film-printer.local/ipp/print}"
-        )
+        raise NotAWordError(("off",), more=Allowed.PRINT.say())
     readers = {
         "printer": _read_printer,
         "media": _read_keyword,
@@ -76,7 +75,7 @@ def read_budget(value: object) -> Budget | None:
     if value == "off" or value is False:
         return None
     if not isinstance(value, dict) or not value:
-        raise NotAWordError(("off",), more="a group such as {day: 40, person: 3}")
+        raise NotAWordError(("off",), more=Allowed.BUDGET.say())
     sheets = whole(1, MOST_SHEETS_A_DAY)
     return Budget(**read_parts(value, {"day": sheets, "person": sheets}))
 
@@ -86,7 +85,7 @@ def _read_printer(value: object) -> str | None:
         return None
     found = _URI.fullmatch(value) if isinstance(value, str) else None
     if not isinstance(value, str) or not found or not 1 <= int(found[1] or 631) <= 65535:
-        raise ValueError("an IPP printer's address such as ipp://film-printer.local/ipp/print")
+        raise ValueError(Allowed.PRINTER.say())
     return value
 
 
@@ -94,7 +93,7 @@ def _read_keyword(value: object) -> str | None:
     if value == "auto":
         return None
     if not isinstance(value, str) or not _KEYWORD.fullmatch(value):
-        raise ValueError("auto, or a word that the printer offers, such as transparency")
+        raise ValueError(Allowed.PRINTER_KEYWORD.say())
     return value
 
 
@@ -103,7 +102,7 @@ def _read_certificate(value: object) -> str | None:
         return None
     digits = value.replace(":", "").lower() if isinstance(value, str) else ""
     if not _SHA256.fullmatch(digits):
-        raise ValueError("null, or the 64 hexadecimal digits of a certificate's SHA-256")
+        raise ValueError(Allowed.CERTIFICATE.say())
     return digits
 
 
@@ -113,10 +112,8 @@ def read_scale(value: object) -> tuple[float, float]:
     >>> read_scale(["99.6 %", 100.2])
     (0.996, 1.002)
     """
-    allowed = (
-        f"what 100 % across and 100 % down measure, {_SCALE_PERCENT[0]:g} to "
-        f"{_SCALE_PERCENT[1]:g} %, such as [99.6 %, 100.2 %]"
-    )
+    low, high = _SCALE_PERCENT
+    allowed = Allowed.SCALE.say(low=f"{low:g}", high=f"{high:g}")
     if not isinstance(value, list) or len(value) != 2:
         raise ValueError(allowed)
     across, down = (_read_percent(one, allowed) for one in value)

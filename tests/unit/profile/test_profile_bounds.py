@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import floor
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from filmhand.errors import ProfileError, Refused
 from filmhand.profile.read import load
 from filmhand.profile.read.curve import curve_reader
 from filmhand.profile.read.hints import key_hint, value_hint
+from filmhand.profile.read.read_words import FileKind
 from filmhand.profile.read.schema import reader_of
 from filmhand.profile.read.sentences import nearest, sentence
 from filmhand.profile.read.values import listing
@@ -149,7 +151,7 @@ def test_ten_millimeters_of_a_sheet_must_remain(good, read, faults, margin, rema
         return
     ((_, _, key, message),) = faults(text)
     assert key == "margin"
-    assert "of 210 x 297 mm, 10 x 9.9 mm remain" in message
+    assert "of 210 x 297 mm (8.27 x 11.69 in), 10 x 9.9 mm (0.39 x 0.38 in) remain" in message
 
 
 @pytest.mark.parametrize(
@@ -224,7 +226,10 @@ def test_the_largest_art_is_what_the_margin_leaves(good, read, faults, art, room
     read(wish.replace("SIZE", str(room or 300)))
     if room is not None:
         ((_, _, key, message),) = faults(wish.replace("SIZE", str(room + 0.01)))
-        assert key == "art.fit" and f"of {room}.0 mm or less" in message
+        assert (
+            key == "art.fit"
+            and f"of {room} mm ({floor(room / 0.254) / 100:g} in) or less" in message
+        )
 
 
 @pytest.mark.parametrize(
@@ -397,7 +402,7 @@ def test_no_unit_is_told_where_none_is_missing(key: str, value: object) -> None:
 
 
 @pytest.mark.parametrize(
-    ("path", "what", "says"),
+    ("path", "kind", "says"),
     [
         (("tone", "stretch"), "profile", "tone.stretch is now tone.endpoints"),
         (("limits", "beat"), "profile", "limits.beat is now limits.moire"),
@@ -412,9 +417,10 @@ def test_no_unit_is_told_where_none_is_missing(key: str, value: object) -> None:
         (("strange",), "profile", None),
     ],
 )  # fmt: skip
-def test_a_key_by_another_name(path: tuple[str, ...], what: str, says: str | None) -> None:
-    known = {"profile": ("lpi", "dpi", "art"), "ticket": ("lpi", "copies", "art")}[what]
-    assert key_hint(path, dict.fromkeys(known, ()), what=what) == says
+def test_a_key_by_another_name(path: tuple[str, ...], kind: str, says: str | None) -> None:
+    known = {"profile": ("lpi", "dpi", "art"), "ticket": ("lpi", "copies", "art")}[kind]
+    hint = key_hint(path, dict.fromkeys(known, ()), kind=FileKind(kind))
+    assert (hint and hint.message) == says
 
 
 def test_lists_of_words() -> None:

@@ -6,7 +6,7 @@ import pytest
 
 from filmhand.errors import Refused
 from filmhand.profile.read.document import read_document
-from filmhand.profile.read.hints import HINTS
+from filmhand.profile.read.hints import FORMER, HINTS
 from filmhand.profile.read.load import read_profile
 from filmhand.profile.read.schema import KEYS
 from filmhand.profile.terms import Place
@@ -14,31 +14,29 @@ from filmhand.profile.ticket.ticket import read_ticket
 from filmhand.profile.ticket.trial import TRIAL_KEYS
 from filmhand.profile.ticket.wishes import wishes_in
 
-FORMER = {key: hint for key, hint in HINTS.items() if hint.startswith("is now ")}
-
 
 @pytest.mark.parametrize("key", FORMER)
 def test_former_keys_are_not_read_and_named(good, faults, key):
     group, inner = key.split(".")
     if group == "trial":
         profile = read_profile(good, name="p", file="p.yaml")
-        with pytest.raises(Refused, match=f"{key} {FORMER[key]}"):
+        with pytest.raises(Refused, match=f"{key} is now {FORMER[key]}"):
             read_ticket(f"trial: {{{inner}: [1]}}", profile=profile, file="t")
         return
     ((_, _, found, message),) = faults(f"{good}{group}: {{{inner}: 1}}")
-    assert (found, message) == (key, f"{key} {FORMER[key]}")
+    assert (found, message) == (key, f"{key} is now {FORMER[key]}")
 
 
-@pytest.mark.parametrize("hint", FORMER.values())
-def test_what_they_are_now_is_a_key(hint):
-    group, inner = hint.removeprefix("is now ").split(".")
+@pytest.mark.parametrize("now", FORMER.values())
+def test_what_they_are_now_is_a_key(now):
+    group, inner = now.split(".")
     assert inner in (TRIAL_KEYS if group == "trial" else KEYS[group])
 
 
 @pytest.mark.parametrize("key", [key for key in HINTS if "." not in key and ":" not in key])
 def test_other_words_for_keys_get_their_hint(good, faults, key):
     ((_, _, found, message),) = faults(f"{good}{key}: 1")
-    hint = "that is copies, which belongs in a ticket" if key == "quantity" else HINTS[key]
+    hint = "that is copies, which belongs in a ticket" if key == "quantity" else HINTS[key].say()
     assert (found, message) == (key, f"{key} is not a known key; {hint}")
 
 
@@ -50,10 +48,10 @@ def test_other_words_get_their_hint(good, faults, key):
     lines.append(f"{group}: {{{inner}: {word}}}" if group else f"{where}: {word.capitalize()}")
     ((_, _, found, message),) = faults("\n".join(lines))
     assert found == where
-    assert message.endswith(f"; {HINTS[key]}")
+    assert message.endswith(f"; {HINTS[key].say()}")
 
 
-@pytest.mark.parametrize("key", HINTS)
+@pytest.mark.parametrize("key", [*FORMER, *HINTS])
 def test_no_hint_is_for_a_word_that_is_known(key):
     group, _, inner = key.partition(":")[0].rpartition(".")
     assert ":" in key or inner not in KEYS.get(group, KEYS)
@@ -124,4 +122,28 @@ def test_other_words_get_their_hint_inside_any_group(good, faults, key, group):
     kept = "\n".join(line for line in good.splitlines() if not line.startswith(f"{group}:"))
     told = [one for one in faults(f"{kept}\n{group}: {{{key}: 1}}") if one[2] == f"{group}.{key}"]
     ((_, _, _, message),) = told
-    assert message == f"{group}.{key} is not a known key; {HINTS[key]}"
+    assert message == f"{group}.{key} is not a known key; {HINTS[key].say()}"
+
+
+@pytest.mark.parametrize("key", ["beat_cells", "moire_cells"])
+def test_a_key_that_is_gone_is_told_with_what_came_instead(good, faults, key):
+    ((_, _, found, message),) = faults(f"{good}verdict: {{{key}: 3}}")
+    assert found == f"verdict.{key}"
+    assert message == (
+        f"verdict.{key} is gone: verdict.moire goes by how well bands are seen, "
+        "{warn: 0.02, fail: 0.1}"
+    )
+
+
+@pytest.mark.parametrize(
+    ("inside", "says"),
+    [
+        ("ruling: [25, 30]", "trial.ruling is not a known key; did you mean trial.lpi?"),
+        ("brightness: [5, 9]", "write tone: {midtone: -5}, where less than 0 is brighter."),
+    ],
+)
+def test_keys_of_a_trial_get_hints_that_hold_for_tickets(good, inside, says):
+    with pytest.raises(Refused) as refused:
+        profile = read_profile(good, name="p", file="p.yaml")
+        read_ticket(f"trial: {{{inside}}}", profile=profile, file="t")
+    assert says in refused.value.say

@@ -415,9 +415,11 @@ def test_lpi_of_exactly_a_quarter_is_right(good, read):
 def test_a_margin_that_leaves_no_sheet(good, faults):
     ((line, _, key, message),) = faults(with_line(good, "margin", "6 in")[0])
     assert (line, key) == (7, "margin")
-    assert message.startswith("margin leaves no sheet: of 215.9 x 279.4 mm, 0 x 0 mm remain")
+    assert message.startswith(
+        "margin leaves no sheet: of 8.5 x 11 in (215.9 x 279.4 mm), 0 x 0 in (0 x 0 mm) remain"
+    )
     ((_, _, _, message),) = faults(with_line(good, "margin", "1 mm 105 mm 1 mm 105 mm")[0])
-    assert "5.9 x 277.4 mm remain" in message
+    assert "0.23 x 10.92 in (5.9 x 277.4 mm) remain" in message
 
 
 def test_art_wider_than_the_sheet(good, read, faults):
@@ -425,7 +427,7 @@ def test_art_wider_than_the_sheet(good, read, faults):
     assert read(wide).art.fit.mm == pytest.approx(254)  # turned, it lies along the sheet
     ((_, _, key, message),) = faults(wide.replace("in}", "in, turn: never}"))
     assert key == "art.fit"
-    assert "a width of 203.2 mm or less" in message
+    assert "a width of 8 in (203.2 mm) or less" in message
 
 
 def test_pairs_are_judged_beside_other_faults(good, faults):
@@ -722,3 +724,15 @@ def test_a_cluster_elsewhere_is_encrypted_or_meant_not_to_be(good, read, workers
     profile = read(good + f"workers: {workers}\n")
     assert profile.workers == address
     assert from_snapshot(to_snapshot(profile)).workers == address
+
+
+def test_the_finest_ruling_goes_by_the_film_as_the_printer_scales_it(good, read, faults):
+    text = good.replace("lpi: 25", "lpi: 75")
+    scaled = text + "print: {scale: [100 %, 101 %]}\n"
+    assert read(text).lpi == 75
+    ((_, _, key, message),) = faults(scaled)
+    assert key == "lpi"
+    assert message == (
+        "lpi must be 74.25 or less at the 300 x 297.03 dpi that print.scale gives the film (a "
+        "quarter of the dpi), not 75"
+    )

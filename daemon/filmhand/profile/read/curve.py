@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
+from filmhand.profile.read.read_words import CurveFault
 from filmhand.profile.terms import GainCurve
 
 FEWEST_POINTS = 3
@@ -35,29 +36,27 @@ def curve_from_points(points: Sequence[tuple[float, float]], *, name: str = "inl
     """
     pairs = [(float(film), float(printed)) for film, printed in points]
     if len(pairs) < FEWEST_POINTS:
-        raise CurveError(f"has {len(pairs)} points, and a curve needs {FEWEST_POINTS} or more")
+        raise CurveError(CurveFault.FEW_POINTS.say(found=len(pairs), needed=FEWEST_POINTS))
     for film, printed in pairs:
         if not (0 <= film <= 100 and 0 <= printed <= 100):
-            raise CurveError(
-                f"has the point {film:g}, {printed:g}, and both must be percent from 0 to 100"
-            )
+            raise CurveError(CurveFault.NO_PERCENT.say(film=f"{film:g}", printed=f"{printed:g}"))
         if (film == 0 and printed != 0) or (film == 100 and printed != 100):
-            raise CurveError(
-                f"has the point {film:g}, {printed:g}, but 0 must print 0 and 100 must print 100"
-            )
+            raise CurveError(CurveFault.NO_END.say(film=f"{film:g}", printed=f"{printed:g}"))
     if pairs[0][0] > 0:
         pairs.insert(0, (0.0, 0.0))
     if pairs[-1][0] < 100:
         pairs.append((100.0, 100.0))
     for (film, printed), (next_film, next_printed) in itertools.pairwise(pairs):
         if next_film <= film:
-            raise CurveError(
-                f"has film tone {next_film:g} after {film:g}, and film tones must rise"
-            )
+            raise CurveError(CurveFault.NO_RISE.say(next_film=f"{next_film:g}", film=f"{film:g}"))
         if next_printed < printed:
             raise CurveError(
-                f"has a print that falls from {printed:g} at film tone {film:g} to "
-                f"{next_printed:g} at {next_film:g}; measure these patches again"
+                CurveFault.FALLS.say(
+                    printed=f"{printed:g}",
+                    film=f"{film:g}",
+                    next_printed=f"{next_printed:g}",
+                    next_film=f"{next_film:g}",
+                )
             )
     return GainCurve(tuple(pairs), name)
 
@@ -80,16 +79,15 @@ def curve_from_text(text: str, *, name: str) -> GainCurve:
             film, printed = (float(field.removesuffix("%")) for field in fields)
         except ValueError:
             raise CurveError(
-                f"names the curve file {name}, whose line {number} must be film % and print %, "
-                f"such as 50, 65, not {content[:40]!r}"
+                CurveFault.NO_PAIR.say(name=name, line=number, found=repr(content[:40]))
             ) from None
         if not (math.isfinite(film) and math.isfinite(printed)):
-            raise CurveError(f"names the curve file {name}, whose line {number} is not a number")
+            raise CurveError(CurveFault.NO_NUMBER.say(name=name, line=number))
         points.append((film, printed))
     try:
         return curve_from_points(points, name=name)
     except CurveError as fault:
-        raise CurveError(f"names the curve file {name}, which {fault}") from None
+        raise CurveError(CurveFault.IN_FILE.say(name=name, fault=fault)) from None
 
 
 def curve_reader(folder: Path | None) -> ReadCurve:
@@ -97,23 +95,25 @@ def curve_reader(folder: Path | None) -> ReadCurve:
 
     def read(name: str) -> str:
         if folder is None:
-            raise CurveError(f"names the curve file {name}, which cannot be read from here")
+            raise CurveError(CurveFault.NOT_FROM_HERE.say(name=name))
         path = folder / name
         try:
             if not path.is_file():
-                raise CurveError(f"names the curve file {name}, which is not beside the profile")
+                raise CurveError(CurveFault.NOT_BESIDE.say(name=name))
             raw = path.read_bytes()[: 64 * 1024 + 1]
         except (OSError, ValueError) as error:
             if isinstance(error, CurveError):
                 raise
-            why = getattr(error, "strerror", None) or "not a file name"
-            raise CurveError(f"names the curve file {name}, which cannot be read: {why}") from None
+            why = getattr(error, "strerror", None)
+            if not why:
+                raise CurveError(CurveFault.NO_FILE_NAME.say(name=name)) from None
+            raise CurveError(CurveFault.CANNOT_READ.say(name=name, why=why)) from None
         if len(raw) > 64 * 1024:
-            raise CurveError(f"names the curve file {name}, which is over 64 KiB")
+            raise CurveError(CurveFault.TOO_LONG.say(name=name))
         try:
             return raw.decode("utf-8")
         except UnicodeDecodeError:
-            raise CurveError(f"names the curve file {name}, which is not UTF-8 text") from None
+            raise CurveError(CurveFault.NOT_UTF8.say(name=name)) from None
 
     return read
 
@@ -123,7 +123,7 @@ def curves_in(curves: Mapping[str, str]) -> ReadCurve:
 
     def read(name: str) -> str:
         if name not in curves:
-            raise CurveError(f"names the curve file {name}, which is not there")
+            raise CurveError(CurveFault.NOT_THERE.say(name=name))
         return curves[name]
 
     return read

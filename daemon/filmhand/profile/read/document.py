@@ -18,6 +18,7 @@ import yaml
 from filmhand.digest import Readable
 from filmhand.errors import Fault
 from filmhand.profile.read.hints import american
+from filmhand.profile.read.read_words import FileKind, TextFault
 
 LARGEST_BYTES = 64 * 1024
 DEEPEST = 8
@@ -26,7 +27,6 @@ LONGEST_VALUE = 4096
 Plain: TypeAlias = "bool | int | float | str | list[Plain] | dict[str, Plain] | None"
 Path: TypeAlias = tuple[str | int, ...]
 
-_NOT_UTF8 = "a character here is not UTF-8 text; save the file again with the encoding UTF-8"
 # Spaces that do not break look like spaces, and what has no width like nothing.
 _LOOKALIKES = {
     **dict.fromkeys((0xA0, 0x2007, 0x202F), " "),
@@ -81,13 +81,13 @@ def dotted(path: Path) -> str:
     return ".".join(str(part) for part in path)
 
 
-def read_document(text: str, *, what: str = "profile") -> Document:
+def read_document(text: str, *, kind: FileKind = FileKind.PROFILE) -> Document:
     """The text's data and places, or the faults that keep it from being read. Never raises."""
     text = text.translate(_LOOKALIKES)
     document = Document(text=text)
     if len(text.encode("utf-8", "surrogatepass")) > LARGEST_BYTES:
-        return document.fail(1, 1, f"a {what} must be 64 KiB or less")
-    builder = _Builder(document, what)
+        return document.fail(1, 1, kind.too_long.say())
+    builder = _Builder(document, kind)
     try:
         builder.read(text)
     except yaml.MarkedYAMLError as error:
@@ -96,30 +96,27 @@ def read_document(text: str, *, what: str = "profile") -> Document:
         document.fail(line, column, message)
     except yaml.reader.ReaderError as error:
         place = _place_in(text, error.position)
-        document.fail(*place, "a character here cannot be part of a text file")
+        document.fail(*place, TextFault.NO_CHARACTER.say())
     except _TooDeepError as error:
-        document.fail(*error.place, "lists or groups are nested too deeply here")
+        document.fail(*error.place, TextFault.TOO_DEEP.say())
     except (ValueError, OverflowError):
         # The scanner turns an escape such as "\UFFFFFFFF" into a character without checking it.
         found = re.search(r"\\U(?!0010|000[0-9A-Fa-f])[0-9A-Fa-f]{8}", text)
         place = _place_in(text, found.start() if found else 0)
-        document.fail(*place, "an escape here is no character; write the text plainly")
+        document.fail(*place, TextFault.NO_ESCAPE.say())
     document.faults.sort(key=lambda fault: (fault.line, fault.column))
     return document
 
 
-def decode_text(raw: bytes, *, what: str = "profile") -> str | Document:
+def decode_text(raw: bytes, *, kind: FileKind = FileKind.PROFILE) -> str | Document:
     """The bytes as text, exactly, or a document that says why they are no text.
 
     Text is UTF-8, or UTF-16 with its mark.
     """
     if len(raw) > LARGEST_BYTES:
-        return Document().fail(
-            1, 1, f"a {what} must be 64 KiB or less, not {len(raw) // 1024 + 1} KiB"
-        )
+        return Document().fail(1, 1, kind.of_kib.say(found=len(raw) // 1024 + 1))
     if raw.startswith((b"{\\rtf", b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
-        message = "this is a file of a word processor; save it there as plain text (.txt)"
-        return Document().fail(1, 1, message)
+        return Document().fail(1, 1, TextFault.WORD_PROCESSOR.say())
     try:
         # Some plain editors write UTF-16, and say so with a mark at the start.
         return raw.decode("utf-16" if raw.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8")
@@ -127,7 +124,7 @@ def decode_text(raw: bytes, *, what: str = "profile") -> str | Document:
         before = raw[: error.start]
         line = before.count(b"\n") + 1
         column = len(before[before.rfind(b"\n") + 1 :].decode("utf-8", "replace")) + 1
-        return Document().fail(line, column, _NOT_UTF8)
+        return Document().fail(line, column, TextFault.NOT_UTF8.say())
 
 
 class _TooDeepError(Exception):
@@ -139,9 +136,9 @@ class _TooDeepError(Exception):
 class _Builder:
     """Walks the parser's events once; the parser itself does not recurse, and we stop early."""
 
-    def __init__(self, document: Document, what: str) -> None:
+    def __init__(self, document: Document, kind: FileKind) -> None:
         self._document = document
-        self._what = what
+        self._kind = kind
         self._events: Iterator[yaml.Event] = iter(())
 
     def read(self, text: str) -> None:
@@ -151,41 +148,44 @@ class _Builder:
             if isinstance(event, yaml.DocumentStartEvent):
                 documents += 1
                 if documents > 1:
-                    self._fault(event, (), f"a {self._what} is one document; take away this ---")
+                    self._fault(event, (), self._kind.parted.say())
                     return
             elif isinstance(event, yaml.NodeEvent):
                 self._root(event)
         if not documents:
-            self._document.fail(1, 1, f"the {self._what} is empty")
+            self._document.fail(1, 1, self._kind.empty.say())
 
     def _root(self, event: yaml.NodeEvent) -> None:
         data = self._node(event, (), 1)
         if isinstance(data, dict):
             self._document.data = data
         elif not self._document.faults:
-            line, column = _place(event)
-            if data is None:
-                message = f"the {self._what} is empty"
-            elif isinstance(data, str) and re.match(r"\w+:\S", data):
-                message = _NO_SPACE
-            elif isinstance(data, str) and re.match(r"\w+ *[=\uff1a]", data):
-                message = "write a colon and a space between the two, as in `lpi: 25`"
-            elif isinstance(data, list):
-                message = (
-                    f"take the - at the start of the lines away; a {self._what} is a list of "
-                    "settings such as `lpi: 25`, one a line"
-                )
-            else:
-                message = f"a {self._what} is a list of settings such as `lpi: 25`, one a line"
-            self._document.fail(line, column, message)
+            self._document.fail(*_place(event), self._no_settings(data).say())
         else:
             self._document.whole = False
 
+    def _no_settings(self, data: Plain) -> TextFault:
+        """What a file is told that holds something, but no settings."""
+        if data is None:
+            return self._kind.empty
+        if isinstance(data, list):
+            return self._kind.dashes
+        if isinstance(data, str) and re.match(r"\w+:\S", data):
+            return TextFault.NO_SPACE
+        if isinstance(data, str) and re.match(r"\w+ *[=\uff1a]", data):
+            return TextFault.NO_COLON
+        return self._kind.settings
+
+    def _fault_at_key(
+        self, event: yaml.Event, path: Path, message: str, *, unread: bool = False
+    ) -> None:
+        """A fault whose message does not tell the key."""
+        if path:
+            message = TextFault.AT_KEY.say(key=dotted(path), fault=message)
+        self._fault(event, path, message, unread=unread)
+
     def _fault(self, event: yaml.Event, path: Path, message: str, *, unread: bool = False) -> None:
-        name = dotted(path)
-        if name and not message.startswith((f"{name} is ", f"{name} holds ", f"{name} must ")):
-            message = f"{name}: {message}"
-        self._document.faults.append(Fault(*_place(event), name, message))
+        self._document.faults.append(Fault(*_place(event), dotted(path), message))
         if unread:
             self._document.unread.add(path)
 
@@ -194,13 +194,13 @@ class _Builder:
             raise _TooDeepError(_place(event))
         self._document.places.setdefault(path, _place(event))
         if isinstance(event, yaml.AliasEvent):
-            message = f"*{event.anchor} cannot be used; write the value out here"
-            self._fault(event, path, message, unread=True)
+            message = TextFault.ALIAS.say(name=event.anchor)
+            self._fault_at_key(event, path, message, unread=True)
             return None
         if event.anchor is not None:
-            self._fault(event, path, f"&{event.anchor} cannot be used; write the value only")
+            self._fault_at_key(event, path, TextFault.ANCHOR.say(name=event.anchor))
         if getattr(event, "tag", None) is not None:
-            self._fault(event, path, "a tag (!) cannot be used; write the value only")
+            self._fault_at_key(event, path, TextFault.TAG.say())
         if isinstance(event, yaml.MappingStartEvent):
             return self._mapping(path, depth)
         if isinstance(event, yaml.SequenceStartEvent):
@@ -224,8 +224,7 @@ class _Builder:
             if key is not None:
                 if key in out:
                     first = self._document.places[here][0]
-                    name = dotted(here)
-                    self._fault(event, here, f"{name} is given twice (first on line {first})")
+                    self._fault(event, here, TextFault.TWICE.say(key=dotted(here), line=first))
                 self._document.places.setdefault(here, _place(event))
             value_event = next(self._events)
             assert isinstance(value_event, yaml.NodeEvent)
@@ -236,22 +235,21 @@ class _Builder:
 
     def _key(self, event: yaml.NodeEvent, path: Path, depth: int) -> str | None:
         if not isinstance(event, yaml.ScalarEvent):
-            self._fault(event, path, "a key must be a plain word, not a list, a group or *name")
+            self._fault_at_key(event, path, TextFault.KEY_IS_GROUP.say())
             if not isinstance(event, yaml.AliasEvent):
                 self._node(event, (*path, f"line {_place(event)[0]}"), depth + 1)
             return None
         if event.anchor is not None or event.tag is not None:
-            self._fault(event, path, "a key must be a plain word, without & or !")
+            self._fault_at_key(event, path, TextFault.KEY_MARKED.say())
             return None
         if event.style is None and event.value == "<<":
-            message = "<< (a merge) cannot be used; write the settings out here"
-            self._fault(event, path, message, unread=True)
+            self._fault_at_key(event, path, TextFault.MERGE.say(), unread=True)
             return None
         if not isinstance(plain_data(event.value) if _is_plain(event) else event.value, str):
-            message = f"a key must be a word, not {event.value[:40] or 'nothing'}"
+            said = TextFault.KEY_IS_NO_WORD if event.value else TextFault.KEY_EMPTY
             if event.value.isdigit():
-                message += "; a decimal point is a full stop, not a comma"
-            self._fault(event, path, message)
+                said = TextFault.KEY_IS_DIGITS
+            self._fault_at_key(event, path, said.say(found=event.value[:40]))
             return None
         return american(event.value)
 
@@ -262,11 +260,12 @@ class _Builder:
             text, plain = curly[1], False
         self._document.written.setdefault(path, Written(text, not plain))
         if any(_unprintable(character) for character in text):
-            message = f"{dotted(path) or 'the text'} holds a control character; take it out"
-            self._fault(event, path, message, unread=True)
+            said = TextFault.CONTROL_IN_KEY if path else TextFault.CONTROL
+            self._fault(event, path, said.say(key=dotted(path)), unread=True)
             return None
         if len(text) > LONGEST_VALUE:
-            message = f"{dotted(path) or 'a value'} must be {LONGEST_VALUE} characters or less"
+            said = TextFault.LONG_VALUE_OF_KEY if path else TextFault.LONG_VALUE
+            message = said.say(key=dotted(path), most=LONGEST_VALUE)
             self._fault(event, path, message, unread=True)
             return None
         return plain_data(text) if plain else text
@@ -297,11 +296,11 @@ def plain_data(word: str) -> Plain:
     return word
 
 
-def load_document(path: Readable, *, what: str) -> Document:
+def load_document(path: Readable, *, kind: FileKind) -> Document:
     """What a file holds, or why it cannot be read; OSError where the disk says so."""
     with path.open("rb") as stream:
-        text = decode_text(stream.read(LARGEST_BYTES + 1), what=what)
-    return text if isinstance(text, Document) else read_document(text, what=what)
+        text = decode_text(stream.read(LARGEST_BYTES + 1), kind=kind)
+    return text if isinstance(text, Document) else read_document(text, kind=kind)
 
 
 def _place_in(text: str, index: int) -> tuple[int, int]:
@@ -314,22 +313,16 @@ def _place(event: yaml.Event) -> tuple[int, int]:
     return (mark.line + 1, mark.column + 1) if mark else (1, 1)
 
 
-_NO_SPACE = "put a space after the colon, as in `lpi: 25`"
 _SYNTAX = (
-    (r"'\\t'", "a Tab stands here; use spaces"),
-    (r"mapping values are not allowed", "a second colon stands here, or the line begins farther in "
-     "than the one above; a setting is `key: value`, and a text with a colon in it needs quotes"),
-    (r"expected <block end>, but found '<scalar>'", "the text goes on after its closing quote; put "
-     "the quotes around all of it"),
-    (r"expected <block end>", "the line does not line up with the ones above; settings of one "
-     "group begin in the same column"),
-    (r"expected ',' or '[\]}]'", "a list or group in brackets is not closed before here"),
-    (r"end of stream", "the file ends inside quotes or brackets"),
-    (r"cannot start any token", "nothing can begin with the character that stands here; take it "
-     "away, or put the text in quotes"),
-    (r"multiple documents|expected '<document start>'", "the file holds more than its settings "
-     "from here on"),
-)  # fmt: skip
+    (r"'\\t'", TextFault.TAB),
+    (r"mapping values are not allowed", TextFault.SECOND_COLON),
+    (r"expected <block end>, but found '<scalar>'", TextFault.AFTER_QUOTE),
+    (r"expected <block end>", TextFault.NOT_IN_LINE),
+    (r"expected ',' or '[\]}]'", TextFault.NOT_CLOSED),
+    (r"end of stream", TextFault.ENDS_INSIDE),
+    (r"cannot start any token", TextFault.NO_START),
+    (r"multiple documents|expected '<document start>'", TextFault.MORE_THAN_SETTINGS),
+)
 
 
 def _syntax(error: yaml.MarkedYAMLError, text: str) -> tuple[yaml.Mark | None, str]:
@@ -340,9 +333,9 @@ def _syntax(error: yaml.MarkedYAMLError, text: str) -> tuple[yaml.Mark | None, s
         # The mark of the problem is where the search ended, on some later line.
         line = text.splitlines()[error.context_mark.line].strip()
         close = re.match(r"\w+:\S", line)
-        message = "this line is no setting; a setting is `key: value`, with a space after the colon"
-        return error.context_mark, _NO_SPACE if close else message
-    for pattern, message in _SYNTAX:
+        said = TextFault.NO_SPACE if close else TextFault.NO_SETTING
+        return error.context_mark, said.say()
+    for pattern, said in _SYNTAX:
         if re.search(pattern, problem):
-            return mark, message
-    return mark, f"this is not well-formed YAML ({problem})"
+            return mark, said.say()
+    return mark, TextFault.NOT_YAML.say(problem=problem)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 
+from filmhand.profile.profile_words import Allowed
 from filmhand.profile.read.values import (
     NotAWordError,
     PartsError,
@@ -26,8 +27,6 @@ LARGEST_CUT = 0.95
 MOST_COPIES_A_SIDE = 50
 LONGEST_SHAPE = 20
 _NUMBER = r"\d{1,4}(?:\.\d{1,6})?"
-_SIDE = "a percent of the art such as 10 %, or a length on it such as 5 mm"
-_SHAPE = f"a shape, width x height, such as 4 x 5, up to {LONGEST_SHAPE} times as long as wide"
 
 
 def read_crop(value: object) -> Crop | None:
@@ -35,7 +34,7 @@ def read_crop(value: object) -> Crop | None:
     if value == "off":
         return None
     if not isinstance(value, dict):
-        raise NotAWordError(("off",), more="a group such as {left: 10 %, top: 5 mm} or {to: 4 x 5}")
+        raise NotAWordError(("off",), more=Allowed.CROP.say())
     readers: dict[str, Callable[[object], object]] = {
         **dict.fromkeys(SIDES, _read_side),
         "to": _read_shape,
@@ -51,24 +50,25 @@ def _read_side(value: object) -> Side:
     if value == 0 and is_number(value):
         return Side()
     if not isinstance(value, str):
-        raise ValueError(_SIDE)
+        raise ValueError(Allowed.SIDE.say())
     percent = re.fullmatch(rf"\s*({_NUMBER})\s*%\s*", value)
     if percent:
         share = float(percent[1]) / 100
         if share > LARGEST_CUT:
-            raise ValueError(f"{LARGEST_CUT:.0%} or less".replace("%", " %"))
+            raise ValueError(Allowed.SHARE.say(most=f"{100 * LARGEST_CUT:g}"))
         return Side(share=share)
     try:
         return Side(mm=read_length_mm(value))
     except ValueError:
-        raise ValueError(_SIDE) from None
+        raise ValueError(Allowed.SIDE.say()) from None
 
 
 def _read_shape(value: object) -> tuple[float, float]:
-    found = matched(rf"({_NUMBER})\s*[x×:]\s*({_NUMBER})", value, _SHAPE)
+    allowed = Allowed.SHAPE.say(longest=LONGEST_SHAPE)
+    found = matched(rf"({_NUMBER})\s*[x×:]\s*({_NUMBER})", value, allowed)
     width, height = float(found[1]), float(found[2])
     if not (min(width, height) > 0 and max(width, height) <= LONGEST_SHAPE * min(width, height)):
-        raise ValueError(_SHAPE)
+        raise ValueError(allowed)
     return width, height
 
 
@@ -77,8 +77,8 @@ def _too_much(found: dict[str, object]) -> list[tuple[str, str]]:
     for one, other in (("left", "right"), ("top", "bottom")):
         sides = [side for side in (found.get(one), found.get(other)) if isinstance(side, Side)]
         if sum(side.share for side in sides) > LARGEST_CUT:
-            most = f"{100 * LARGEST_CUT:g} %"
-            return [(other, f"less: {one} and {other} may take {most} together at most")]
+            most = f"{100 * LARGEST_CUT:g}"
+            return [(other, Allowed.SHARE_TOGETHER.say(one=one, other=other, most=most))]
     return []
 
 
@@ -90,20 +90,21 @@ def read_repeat(value: object) -> Repeat | None:
         return Repeat()
     found = re.fullmatch(r"\s*(\d{1,3})\s*[x×]\s*(\d{1,3})\s*", str(value))
     if not isinstance(value, str) or not found:
-        raise NotAWordError(("off", "fill"), more="copies across x down, such as 3 x 2")
+        raise NotAWordError(("off", "fill"), more=Allowed.REPEAT.say())
     columns, rows = int(found[1]), int(found[2])
     if not (1 <= columns <= MOST_COPIES_A_SIDE and 1 <= rows <= MOST_COPIES_A_SIDE):
-        raise ValueError(f"copies across x down, each from 1 to {MOST_COPIES_A_SIDE}")
+        raise ValueError(Allowed.REPEAT_EACH.say(most=MOST_COPIES_A_SIDE))
     return Repeat(columns, rows)
 
 
 def read_short_length(low: float, high: float) -> Callable[[object], float]:
     """A reader of lengths in millimeters, from low to high; a plain 0 needs no unit."""
-    allowed = f"a length from {low:g} mm to {high:g} mm, such as {max(low, 6):g} mm"
 
     def read(value: object) -> float:
         if value == 0 and is_number(value) and low == 0:
             return 0.0
+        example = f"{max(low, 6):g}"
+        allowed = Allowed.SHORT_LENGTH.say(low=f"{low:g}", high=f"{high:g}", example=example)
         return read_between(value, low, high, read_length_mm, allowed)
 
     return read
@@ -118,30 +119,27 @@ def read_sizes(value: object) -> FailWarn | None:
     """``auto`` (None), or the sizes in micrometers at which a check fails and warns."""
     if value == "auto":
         return None
-    example = "{fail: 110 um, warn: 310 um}"
-    read = read_micrometers(0, _LARGEST_UM)
-    return _read_pair(value, read, f"auto, or a group such as {example}")
+    return _read_pair(value, read_micrometers(0, _LARGEST_UM), Allowed.SIZES.say())
 
 
 def read_moire(value: object) -> MoireLimits:
     """``auto``, or the visibility over which moire warns and fails, and from how far it is seen."""
     if value == "auto":
         return MoireLimits()
-    allowed = "auto, or a group such as {warn: 0.02, fail: 0.1, distance: 1 m}"
     if not isinstance(value, Mapping):
-        raise ValueError(allowed)
+        raise ValueError(Allowed.MOIRE.say())
     share = number(0, 1)
     found = read_parts(value, {"warn": share, "fail": share, "distance": _read_distance})
     distance = {"distance_mm": found.pop("distance")} if "distance" in found else {}
     limits = MoireLimits(**found, **distance)
     if limits.warn > limits.fail:
-        raise ValueError(f"{allowed}, with warn no larger than fail")
+        raise ValueError(Allowed.MOIRE_ORDER.say())
     return limits
 
 
 def _read_distance(value: object) -> float:
     """A distance to look from, in millimeters."""
-    allowed = "a distance from 10 cm to 100 m, such as 1 m"
+    allowed = Allowed.DISTANCE.say()
     found = matched(rf"({_NUMBER})\s*(mm|cm|m|in|ft)", value, allowed)
     mm = round(float(found[1]) * _DISTANCE_MM[found[2]], 6)
     if not 100 <= mm <= 100_000:
@@ -151,26 +149,26 @@ def _read_distance(value: object) -> float:
 
 def numbers(low: float, high: float, example: str) -> Callable[[object], FailWarn]:
     """A reader of two numbers from low to high, under which a check fails and warns."""
-    read, allowed = number(low, high), f"a group such as {example}"
-    return lambda value: _read_pair(value, read, allowed)
+    read = number(low, high)
+    return lambda value: _read_pair(value, read, Allowed.GROUP_SUCH_AS.say(example=example))
 
 
 def _read_pair(value: object, read: Callable[[object], float], allowed: str) -> FailWarn:
     """A group of ``fail`` and ``warn``, of which the film must not warn later than it fails."""
     if not isinstance(value, Mapping):
-        raise ValueError(allowed + _meant(value))
+        raise ValueError(_with_meant(allowed, value))
     found = read_parts(value, dict.fromkeys(_KEYS, read))
     if len(found) < len(_KEYS):
-        raise ValueError(f"{allowed}, with both in it")
+        raise ValueError(Allowed.PAIR_BOTH.say(allowed=allowed))
     limits = FailWarn(**found)
     if limits.fail > limits.warn:
-        raise ValueError(f"{allowed}, with fail no larger than warn")
+        raise ValueError(Allowed.PAIR_ORDER.say(allowed=allowed))
     return limits
 
 
-def _meant(value: object) -> str:
-    """What a list, as these were written once, would be as a group."""
+def _with_meant(allowed: str, value: object) -> str:
+    """What is allowed, and what a list, as these were written once, would be as a group."""
     if not isinstance(value, list) or len(value) != len(_KEYS):
-        return ""
+        return allowed
     inside = ", ".join(f"{key}: {item}" for key, item in zip(_KEYS, value, strict=True))
-    return f", here {{{inside}}}"
+    return Allowed.PAIR_FOR_LIST.say(allowed=allowed, here=f"{{{inside}}}")

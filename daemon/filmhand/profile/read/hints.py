@@ -4,53 +4,71 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
-HINTS: Final[Mapping[str, str]] = {
-    # Keys of the first profiles, by their place.
-    "tone.stretch": "is now tone.endpoints",
-    "tone.range": "is now tone.contrast",
-    "tone.lift": "is now tone.midtone",
-    "tone.clear": "is now tone.dropout",
-    "trial.range": "is now trial.contrast",
-    "trial.lift": "is now trial.midtone",
-    "limits.beat": "is now limits.moire",
-    "verdict.hole": "is now verdict.shadow_dot",
-    "verdict.beat": "is now verdict.moire",
-    **dict.fromkeys(
-        ("verdict.beat_cells", "verdict.moire_cells"),
-        "is gone: verdict.moire goes by how well bands are seen, {warn: 0.02, fail: 0.1}",
-    ),
-    "press.gap": "is now press.film_gap",
-    "press.light": "is now press.light_angle",
-    "press.spread": "is now press.ink_spread",
+from filmhand.profile.read.read_words import FileKind, HintWord, KeyFault
+
+
+@dataclass(frozen=True, slots=True)
+class Hint:
+    """What to tell of a word: the known key or word that is meant by it, or how it is written."""
+
+    row: HintWord
+    word: str
+    written: str = ""
+
+    def say(self) -> str:
+        """The hint in the language in force."""
+        return self.row.say(word=self.word, written=self.written)
+
+
+FORMER: Final[Mapping[str, str]] = {
+    "tone.stretch": "tone.endpoints",
+    "tone.range": "tone.contrast",
+    "tone.lift": "tone.midtone",
+    "tone.clear": "tone.dropout",
+    "trial.range": "trial.contrast",
+    "trial.lift": "trial.midtone",
+    "limits.beat": "limits.moire",
+    "verdict.hole": "verdict.shadow_dot",
+    "verdict.beat": "verdict.moire",
+    "press.gap": "press.film_gap",
+    "press.light": "press.light_angle",
+    "press.spread": "press.ink_spread",
+}
+"""Keys of the first profiles, and what they are now."""
+_GONE = {"verdict.beat_cells", "verdict.moire_cells"}
+_FIT_WIDTH = Hint(HintWord.WRITE, "art", "art: {fit: width 7 in}")
+_CONTRAST = Hint(HintWord.CONTRAST, "tone")
+_ENDPOINTS = Hint(HintWord.WRITE, "tone", "tone: {endpoints: auto}")
+_ELLIPSE = Hint(HintWord.MEANT, "ellipse")
+
+HINTS: Final[Mapping[str, Hint]] = {
     # Keys as people and the trade call them, wherever they stand.
-    "paper": "did you mean sheet?",
-    "resolution": "did you mean dpi?",
-    "screen": "write the screen as lpi: 25, angle: 45 and dot: round",
-    "frequency": "did you mean lpi?",
-    "ruling": "did you mean lpi?",
-    **dict.fromkeys(("width", "size"), "write art: {fit: width 7 in}"),
-    "height": "write art: {fit: height 9 in}",
-    **dict.fromkeys(("contrast", "range"), "write tone: {contrast: 1.2}, where 1 leaves it"),
-    "brightness": "write tone: {midtone: -5}, where less than 0 is brighter",
-    "lift": "write tone: {midtone: 5}, where 0 leaves it",
-    **dict.fromkeys(("stretch", "levels"), "write tone: {endpoints: auto}"),
-    "clear": "write tone: {dropout: 5}, the tone up to which film stays clear",
-    **dict.fromkeys(
-        ("highlight", "highlights", "shadow", "shadows"),
-        "write tone: {hold: [8, 92]}, the smallest and the largest tone",
-    ),
-    "beat": "write limits: {moire: refuse}",
-    "quantity": "write copies: 2",
+    "paper": Hint(HintWord.MEANT, "sheet"),
+    "resolution": Hint(HintWord.MEANT, "dpi"),
+    "screen": Hint(HintWord.SCREEN, "lpi"),
+    "frequency": Hint(HintWord.MEANT, "lpi"),
+    "ruling": Hint(HintWord.MEANT, "lpi"),
+    **dict.fromkeys(("width", "size"), _FIT_WIDTH),
+    "height": Hint(HintWord.WRITE, "art", "art: {fit: height 9 in}"),
+    **dict.fromkeys(("contrast", "range"), _CONTRAST),
+    "brightness": Hint(HintWord.BRIGHTNESS, "tone"),
+    "lift": Hint(HintWord.LIFT, "tone"),
+    **dict.fromkeys(("stretch", "levels"), _ENDPOINTS),
+    "clear": Hint(HintWord.CLEAR, "tone"),
+    **dict.fromkeys(("highlight", "highlights", "shadow", "shadows"), Hint(HintWord.ENDS, "tone")),
+    "beat": Hint(HintWord.WRITE, "limits", "limits: {moire: refuse}"),
+    "quantity": Hint(HintWord.WRITE, "copies", "copies: 2"),
     # Words of one key.
-    **dict.fromkeys(("dot: oval", "dot: elliptical", "dot: elliptic"), "did you mean ellipse?"),
-    "sheet: legal": "write 8.5 x 14 in",
-    "sheet: ledger": "write 17 x 11 in",
-    "sheet: a2": "write 420 x 594 mm",
-    "art.place: middle": "did you mean center?",
-    "art.channel: gray": "did you mean luminance?",
-    "art.treat: halftone": "did you mean tone?",
+    **dict.fromkeys(("dot: oval", "dot: elliptical", "dot: elliptic"), _ELLIPSE),
+    "sheet: legal": Hint(HintWord.WRITE, "", "8.5 x 14 in"),
+    "sheet: ledger": Hint(HintWord.WRITE, "", "17 x 11 in"),
+    "sheet: a2": Hint(HintWord.WRITE, "", "420 x 594 mm"),
+    "art.place: middle": Hint(HintWord.MEANT, "center"),
+    "art.channel: gray": Hint(HintWord.MEANT, "luminance"),
+    "art.treat: halftone": Hint(HintWord.MEANT, "tone"),
 }
 """By key or by ``key: word``: what is said of it, American and in lower case."""
 
@@ -89,26 +107,36 @@ def american(text: str) -> str:
     return re.sub("|".join(_BRITISH), spelled, text, flags=re.IGNORECASE)
 
 
-def key_hint(path: Sequence[str | int], keys: Mapping[str, object], *, what: str) -> str | None:
-    """The sentence for a key that has another name here; None where nothing is known of it.
+@dataclass(frozen=True, slots=True)
+class UnknownKey:
+    """What is said of a key that is not known, and the key that it was most likely meant as."""
 
-    Parameters
-    ----------
-    keys : what may stand at the top level of this file
-    what : the kind of file, ``profile`` or ``ticket``
+    message: str
+    meant: str | None = None
+
+
+def key_hint(
+    path: Sequence[str | int], keys: Mapping[str, Sequence[str]], *, kind: FileKind
+) -> UnknownKey | None:
+    """What is said of a key that has another name here; None where nothing is known of it.
+
+    ``keys`` are those that may stand at the top level of this file, with those inside each.
     """
     name = ".".join(map(str, path))
     folded = american(name).lower()
+    if folded in FORMER:
+        return UnknownKey(KeyFault.FORMER.say(key=name, now=FORMER[folded]))
+    if folded in _GONE:
+        return UnknownKey(KeyFault.CELLS_GONE.say(key=name))
     hint = HINTS.get(folded) or HINTS.get(folded.rpartition(".")[2])
     if hint is None:
         return None
-    if hint.startswith("is "):
-        return f"{name} {hint}"
-    known = re.search(r"(?:write(?: the screen as)?|mean) (\w+)", hint)
-    if known and known[1] not in keys:
-        place = "the profile" if what == "ticket" else "a ticket"
-        hint = f"that is {known[1]}, which belongs in {place}"
-    return f"{name} is not a known key; {hint}"
+    if hint.word not in keys:
+        hint = replace(hint, row=kind.elsewhere)
+    elif hint.row is HintWord.MEANT and hint.word in keys.get(str(path[0]), ()):
+        hint = replace(hint, word=f"{path[0]}.{hint.word}")
+    meant = hint.word if hint.row is HintWord.MEANT else None
+    return UnknownKey(KeyFault.UNKNOWN.say(key=name, hint=hint.say()), meant)
 
 
 def value_hint(path: Sequence[str | int], value: object) -> str | None:
@@ -118,18 +146,18 @@ def value_hint(path: Sequence[str | int], value: object) -> str | None:
         word, _, rest = american(value).strip().partition(" ")
         hint = HINTS.get(f"{key}: {word.lower()}")
         if hint is not None:
-            return hint.replace("?", f" {rest}?") if rest else hint
+            return replace(hint, word=f"{hint.word} {rest}".strip()).say()
     if key == "sheet":
         return _sheet_unit(str(value))
     if key in {"verdict.moire.warn", "verdict.moire.fail"} and isinstance(value, str):
-        return "moire goes by how well bands are seen, a share without a unit, and not by a length"
+        return HintWord.MOIRE_SHARE.say()
     unit = _UNITS.get(key)
     items = value if isinstance(value, list) else re.split(r"[\s,]+", str(value).strip())
     if unit is None or not all(re.fullmatch(_NUMBER, str(item)) for item in items) or not items:
         return None
     if unit == "mm" and all(float(item) < 1 for item in items) and any(map(float, items)):
         unit = "in"
-    return "the unit is missing: " + ", ".join(f"{item} {unit}" for item in items)
+    return HintWord.UNIT.say(written=", ".join(f"{item} {unit}" for item in items))
 
 
 def _sheet_unit(text: str) -> str | None:
@@ -137,4 +165,4 @@ def _sheet_unit(text: str) -> str | None:
     if sides is None:
         return None
     unit = "in" if max(float(sides[1]), float(sides[2])) <= _LARGEST_SHEET_IN else "mm"
-    return f"the unit is missing: {sides[1]} x {sides[2]} {unit}"
+    return HintWord.UNIT.say(written=f"{sides[1]} x {sides[2]} {unit}")

@@ -19,6 +19,7 @@ from filmhand.profile.read.document import (
     dotted,
     read_document,
 )
+from filmhand.profile.read.read_words import FileFault
 from filmhand.profile.read.schema import KEYS, SettingFault, check_settings
 
 PROFILE_SUFFIXES = (".yaml", ".yml")
@@ -85,7 +86,7 @@ def load_profile(path: Path) -> Profile:
         with path.open("rb") as stream:
             raw = stream.read(LARGEST_BYTES + 1)
     except OSError as error:
-        message = f"the file cannot be read: {error.strerror or error}"
+        message = FileFault.CANNOT_READ.say(why=error.strerror or error)
         raise ProfileError(FaultyFile(str(path), (Fault(1, 1, "", message),))) from None
     faults = [Fault(1, 1, "", message) for message in faults_of_name(path.stem)]
     text = decode_text(raw)
@@ -127,7 +128,7 @@ def load_profiles(folder: Path) -> tuple[dict[str, Profile], list[FaultyFile]]:
     except FileNotFoundError:
         return {}, []
     except OSError as error:
-        message = f"The profile folder {folder} cannot be listed: {error.strerror or error}."
+        message = FileFault.CANNOT_LIST.say(folder=folder, why=error.strerror or error)
         raise EnvironmentTrouble(message) from error
     profiles: dict[str, Profile] = {}
     faulty: list[FaultyFile] = []
@@ -136,7 +137,7 @@ def load_profiles(folder: Path) -> tuple[dict[str, Profile], list[FaultyFile]]:
         # Small.yaml and small.yml would share a folder on a disk that ignores case.
         first = taken.setdefault(path.stem.casefold(), path)
         if first is not path:
-            message = f"{first.name} already gives the profile {path.stem}; rename one of the two"
+            message = FileFault.SAME_NAME.say(first=first.name, profile=path.stem)
             faulty.append(FaultyFile(str(path), (Fault(1, 1, "", message),)))
             continue
         try:
@@ -192,13 +193,10 @@ def faults_at(troubles: list[SettingFault], document: Document) -> list[Fault]:
 def faults_of_name(stem: str) -> list[str]:
     """Why a file name cannot name a profile, which is a folder of the station too."""
     if stem.lower() in _RESERVED:
-        return [f"a profile cannot be called {stem}, which the station needs; rename the file"]
+        return [FileFault.RESERVED.say(name=stem)]
     unfit = sorted({c for c in stem if c in '<>:"/\\|?*' or not c.isprintable()})
     if unfit or stem.startswith(("-", ".")) or stem.endswith((" ", ".")):
-        return [
-            "the file's name becomes a folder: it must be made of letters, digits, spaces, "
-            "- and _, and begin with a letter or digit; rename the file"
-        ]
+        return [FileFault.UNFIT_NAME.say()]
     if len(stem.encode("utf-8", "surrogateescape")) > 100:
-        return ["the file's name must be 100 bytes or less; rename the file"]
+        return [FileFault.LONG_NAME.say()]
     return []

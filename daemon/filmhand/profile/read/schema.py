@@ -5,17 +5,27 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from functools import cache
+from math import ceil, floor
 from typing import Annotated, Any, cast, get_origin, get_type_hints
 
+from filmhand.language import or_list
 from filmhand.mesh.table import MeshError
 from filmhand.profile.model import ArtWishes, Group, Settings
 from filmhand.profile.printing import PrintWishes
 from filmhand.profile.read.curve import ReadCurve
 from filmhand.profile.read.document import Path, Plain, Written, dotted
-from filmhand.profile.read.sentences import keys_inside, missing_key, nearest, sentence, unknown_key
-from filmhand.profile.read.values import NeedsCurves, PartsError, listing
+from filmhand.profile.read.read_words import FileKind, HintWord, KeyFault, TogetherFault, ValueFault
+from filmhand.profile.read.sentences import (
+    allowed_lpi,
+    keys_inside,
+    missing_key,
+    nearest,
+    sentence,
+    unknown_key,
+)
+from filmhand.profile.read.values import NeedsCurves, PartsError
 from filmhand.profile.terms import Automatic, Margin, Repeat, Treat, Turn
-from filmhand.units import Resolution, SheetSize, finest_lpi
+from filmhand.units import Resolution, SheetSize, finest_lpi, length_text, size_text
 
 SMALLEST_AREA_MM = 10.0
 """Less than this inside the margins is no sheet."""
@@ -23,11 +33,15 @@ SMALLEST_AREA_MM = 10.0
 
 @dataclass(frozen=True, slots=True)
 class SettingFault:
-    """A fault by the path of its key. ``missing`` tells that the key itself is not there."""
+    """A fault by the path of its key.
+
+    ``missing`` tells that the key itself is not there, ``meant`` which one a misspelled key is.
+    """
 
     path: Path
     message: str
     missing: bool = False
+    meant: str | None = None
 
     @classmethod
     def of(
@@ -35,6 +49,14 @@ class SettingFault:
     ) -> SettingFault:
         """A value that its reader does not take."""
         return cls(path, sentence(path, value, written.get(path), fault))
+
+    @classmethod
+    def of_key(
+        cls, path: Path, keys: Mapping[str, tuple[str, ...]], kind: FileKind
+    ) -> SettingFault:
+        """A key that is not known."""
+        unknown = unknown_key(path, keys, kind=kind)
+        return cls(path, unknown.message, meant=unknown.meant)
 
 
 @dataclass(slots=True)
@@ -91,17 +113,17 @@ def _known(data: Mapping[str, Plain]) -> tuple[dict[str, Plain], list[SettingFau
     troubles: list[SettingFault] = []
     for key, given in data.items():
         if key not in KEYS:
-            troubles.append(SettingFault((key,), unknown_key((key,), KEYS, what="profile")))
+            troubles.append(SettingFault.of_key((key,), KEYS, FileKind.PROFILE))
             continue
         # A group with all its lines commented out is null, and means nothing but its defaults.
         value: Plain = {} if KEYS[key] and given is None else given
-        known[key], unknown = take_unknown(key, value, KEYS, what="profile")
+        known[key], unknown = take_unknown(key, value, KEYS, FileKind.PROFILE)
         troubles += unknown
     return known, troubles
 
 
 def take_unknown(
-    key: str, value: Plain, keys: Mapping[str, tuple[str, ...]], *, what: str
+    key: str, value: Plain, keys: Mapping[str, tuple[str, ...]], kind: FileKind
 ) -> tuple[Plain, list[SettingFault]]:
     """A setting without the keys that do not belong in its group, and a trouble for each."""
     inner = keys_inside(keys, key)
@@ -109,7 +131,7 @@ def take_unknown(
         return value, []
     strange: list[Path] = [(key, name) for name in value if name not in inner]
     kept = {name: item for name, item in value.items() if name in inner}
-    return kept, [SettingFault(path, unknown_key(path, keys, what=what)) for path in strange]
+    return kept, [SettingFault.of_key(path, keys, kind) for path in strange]
 
 
 @dataclass(slots=True)
@@ -139,10 +161,8 @@ class _Reading:
             elif isinstance(given, dict):
                 values[setting.name] = hint(**self.group(hint, given, path))
             else:
-                inside = listing(KEYS[setting.name])
-                self._wrong(
-                    path, given, ValueError(f"a group of settings, with {inside} inside it")
-                )
+                allowed = ValueFault.GROUP_WITH.say(keys=or_list(KEYS[setting.name]))
+                self._wrong(path, given, ValueError(allowed))
         return values
 
     def _value(self, hint: Any, given: Plain, path: Path, values: dict[str, Any]) -> None:
@@ -171,37 +191,31 @@ class _Reading:
             if key in given:
                 self._wrong(part, given[key], ValueError(phrase))
             else:
-                self.troubles.append(SettingFault(part, f"{dotted(part)} must be {phrase}"))
+                message = ValueFault.MUST_BE.say(key=dotted(part), allowed=phrase)
+                self.troubles.append(SettingFault(part, message))
 
     def _wrong_parts(self, path: Path, given: Mapping[str, Plain], fault: PartsError) -> None:
         for key in fault.strange:
             beside = nearest(key, fault.keys)
-            hint = (
-                f"did you mean {dotted((*path, beside))}?"
-                if beside
-                else f"inside {dotted(path)} stand {', '.join(fault.keys)}"
-            )
-            message = f"{dotted((*path, key))} is not a known key; {hint}"
+            if beside:
+                hint = HintWord.MEANT.say(word=dotted((*path, beside)))
+            else:
+                hint = HintWord.KEYS_INSIDE.say(group=dotted(path), keys=", ".join(fault.keys))
+            message = KeyFault.UNKNOWN.say(key=dotted((*path, key)), hint=hint)
             self.troubles.append(SettingFault((*path, key), message))
         for key, phrase in fault.parts:
             self._wrong((*path, key), given[key], ValueError(phrase))
 
 
 def _missing_for_treatment(data: Mapping[str, Plain], treat: Treat) -> Iterator[SettingFault]:
-    for key, never, why in (
-        ("lpi", Treat.LINE, "since art can be screened"),
-        ("dot", Treat.LINE, "since art can be screened"),
-        ("threshold", Treat.TONE, "since line art can come"),
-    ):
+    for key, never in (("lpi", Treat.LINE), ("dot", Treat.LINE), ("threshold", Treat.TONE)):
         if key not in data and treat is not never:
-            message = missing_key(key, f"{why} (art.treat is {treat})")
-            yield SettingFault((key,), message, missing=True)
+            yield SettingFault((key,), missing_key(key, treat), missing=True)
 
 
 def _meant_by_misspelling(trouble: SettingFault, troubles: list[SettingFault]) -> bool:
     """A misspelled key is one fault, not also a missing key."""
-    meant = f"did you mean {dotted(trouble.path)}?"
-    return any(other.message.endswith(meant) for other in troubles)
+    return any(other.meant == dotted(trouble.path) for other in troubles)
 
 
 def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[SettingFault]:
@@ -211,18 +225,13 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
     printing: PrintWishes | None = values.get("print")
     scale = (1.0, 1.0) if printing is None else printing.scale
     if dpi is not None and lpi is not None:
-        highest = finest_lpi(dpi.scaled(*scale))
-        if lpi > highest:
-            yield SettingFault(
-                ("lpi",),
-                f"lpi must be {highest:g} or less at {dpi} dpi (a quarter of the dpi), not {lpi:g}",
-            )
+        on_film = dpi.scaled(*scale)
+        if lpi > finest_lpi(on_film):
+            allowed = allowed_lpi(dpi, on_film)
+            said = ValueFault.MUST_BE_NOT.say(key="lpi", allowed=allowed, found=f"{lpi:g}")
+            yield SettingFault(("lpi",), said)
     if values.get("gang") is not None and art.fit.kind == "page":
-        yield SettingFault(
-            ("gang",),
-            "gang puts several art files on one sheet, and with art.fit: page each fills the "
-            "sheet; give art.fit a size, such as art: {fit: width 80 mm}, or leave gang off",
-        )
+        yield SettingFault(("gang",), TogetherFault.GANG.say())
     sheet: SheetSize | None = values.get("sheet")
     margin: Margin | None = values.get("margin")
     if sheet is None or margin is None:
@@ -230,12 +239,13 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
     width = sheet.mm[0] * scale[0] - margin.left - margin.right
     height = sheet.mm[1] * scale[1] - margin.top - margin.bottom
     if min(width, height) < SMALLEST_AREA_MM:
-        size = f"{sheet.mm[0]:g} x {sheet.mm[1]:g} mm"
-        yield SettingFault(
-            ("margin",),
-            f"margin leaves no sheet: of {size}, {max(width, 0):g} x {max(height, 0):g} mm remain "
-            f"inside it, and at least {SMALLEST_AREA_MM:g} x {SMALLEST_AREA_MM:g} mm are needed",
+        least = (SMALLEST_AREA_MM, SMALLEST_AREA_MM)
+        said = TogetherFault.MARGIN.say(
+            sheet=size_text(sheet.mm, sheet, decimals=1),
+            left=size_text((max(width, 0), max(height, 0)), sheet, decimals=1, cut=floor),
+            needed=size_text(least, sheet, cut=ceil),
         )
+        yield SettingFault(("margin",), said)
         return
     yield from _impossible_layout(art)
     fit = art.fit
@@ -243,24 +253,16 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
         room = width if fit.kind == "width" else height
         room = max(width, height) if art.turn is Turn.AUTO else room
         if fit.mm > room + 0.005:
-            yield SettingFault(
-                ("art", "fit"),
-                f"art.fit must be a {fit.kind} of {room:.1f} mm or less, which is what the sheet "
-                f"has inside its margin, not {fit.mm:.1f} mm (or set art: {{tile: auto}}, which "
-                "puts large art over several films)",
+            row = TogetherFault.WIDTH if fit.kind == "width" else TogetherFault.HEIGHT
+            said = row.say(
+                room=length_text(room, sheet, decimals=1, cut=floor),
+                found=length_text(fit.mm, sheet, decimals=1, cut=ceil),
             )
+            yield SettingFault(("art", "fit"), said)
 
 
 def _impossible_layout(art: ArtWishes) -> Iterator[SettingFault]:
     if art.repeat is not None and art.tile is not Automatic.OFF:
-        yield SettingFault(
-            ("art", "repeat"),
-            "art.repeat must be off where art.tile is auto: art lies several times on one sheet "
-            "or over several sheets, not both; set one of the two to off",
-        )
+        yield SettingFault(("art", "repeat"), TogetherFault.REPEAT_AND_TILE.say())
     if art.repeat == Repeat() and art.fit.kind == "page":
-        yield SettingFault(
-            ("art", "repeat"),
-            "art.repeat must be a number such as 3 x 2 where art.fit is page; fill needs a size, "
-            "such as art.fit: width 2 in",
-        )
+        yield SettingFault(("art", "repeat"), TogetherFault.FILL_PAGE.say())

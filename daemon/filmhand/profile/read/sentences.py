@@ -7,41 +7,52 @@ import re
 from collections.abc import Mapping, Sequence
 
 from filmhand.mesh.table import MESH_KEYS
+from filmhand.profile.profile_words import Allowed
 from filmhand.profile.read.curve import CurveError
 from filmhand.profile.read.document import Path, Written, dotted, plain_data
-from filmhand.profile.read.hints import key_hint, value_hint
+from filmhand.profile.read.hints import UnknownKey, key_hint, value_hint
+from filmhand.profile.read.read_words import FileKind, HintWord, KeyFault, KeyUse, ValueFault
 from filmhand.profile.read.values import NotANumberError, NotAWordError
+from filmhand.profile.terms import Treat
+from filmhand.units import PixelsPerInch, finest_lpi
 
-_REQUIRED = {
-    "sheet": "the film's size, such as sheet: 8.5 x 11 in",
-    "dpi": "what the printer lays down, such as dpi: 600",
-    "lpi": "screen lines per inch, such as lpi: 25",
-    "dot": "the dot shape, such as dot: round",
-    "threshold": "for line art, such as threshold: 50",
-    "mesh": "the screen's fabric, such as mesh: 43-80, or mesh: none",
-    "margin": "what the printer cannot reach, such as margin: 0.25 in",
+_USES = {
+    "sheet": KeyUse.SHEET,
+    "dpi": KeyUse.DPI,
+    "lpi": KeyUse.LPI,
+    "dot": KeyUse.DOT,
+    "threshold": KeyUse.THRESHOLD,
+    "mesh": KeyUse.MESH,
+    "margin": KeyUse.MARGIN,
 }
 
 
 def sentence(path: Path, value: object, written: Written | None, fault: ValueError) -> str:
     """One sentence: the key, what is allowed, what was found, and a hint where one helps."""
+    key = dotted(path)
     if isinstance(fault, CurveError):
-        return f"{dotted(path)} {fault}"
+        return ValueFault.OF_CURVE.say(key=key, fault=fault)
     if path[:1] == ("notify",):  # what stands there may be a secret, in the wrong place
-        return f"{dotted(path)} must be {fault}"
+        return ValueFault.MUST_BE.say(key=key, allowed=fault)
     found = _found(value, written)
-    known = value_hint(path, value)
-    hint = f"; {known}" if known is not None else _hint(path, value, written, fault)
-    return f"{dotted(path)} must be {fault}, not {found}{hint}"
+    hint = value_hint(path, value) or _hint(path, value, written, fault)
+    said = ValueFault.MUST_BE_NOT_HINT if hint else ValueFault.MUST_BE_NOT
+    return said.say(key=key, allowed=fault, found=found, hint=hint)
+
+
+def allowed_lpi(dpi: PixelsPerInch, on_film: PixelsPerInch) -> str:
+    """Which rulings a printer can draw; ``on_film`` is the ``dpi`` as ``print.scale`` has it."""
+    said = Allowed.LPI if on_film == dpi else Allowed.LPI_SCALED
+    return said.say(highest=f"{finest_lpi(on_film):g}", dpi=on_film)
 
 
 def _found(value: object, written: Written | None) -> str:
     if value is None and (written is None or not written.text):
-        return "left empty"
+        return ValueFault.LEFT_EMPTY.say()
     if isinstance(value, dict):
-        return "a group of settings"
+        return ValueFault.GROUP.say()
     if isinstance(value, list):
-        return f"the list {_short(_flow(value))}"
+        return ValueFault.LIST.say(list=_short(_flow(value)))
     text = written.text if written is not None else str(value)
     text = _short(re.sub(r"\s+", " ", text))
     return f"'{text}'" if isinstance(value, str) else text
@@ -63,17 +74,17 @@ def _hint(path: Path, value: object, written: Written | None, fault: ValueError)
         words = value if isinstance(value, list) else [value]
         strange = [word for word in words if isinstance(word, str) and word not in fault.words]
         near = nearest(strange[0], fault.words) if strange else None
-        return f"; did you mean {near}?" if near else ""
+        return HintWord.MEANT.say(word=near) if near else ""
     if meant or not isinstance(value, str):
         return meant
     if re.search(r"\d,\d", value):
         point = re.sub(r"(\d),(\d)", r"\1.\2", value)
-        return f"; a decimal point is a full stop: {_short(point)}"
+        return HintWord.POINT.say(written=_short(point))
     if written is not None and written.quoted and isinstance(plain_data(value), int | float):
-        return "; take the quotes away"
+        return HintWord.NO_QUOTES.say()
     leading = re.match(r"\s*([-+]?\d+(?:\.\d+)?)\s*\D", value)
     if isinstance(fault, NotANumberError) and leading:
-        return f"; write the number alone: {leading[1]}"
+        return HintWord.NUMBER_ALONE.say(written=leading[1])
     return ""
 
 
@@ -86,39 +97,41 @@ def _fit_meant(value: object) -> str:
         return ""
     side, size, unit = sized[1] or "width", sized[2], sized[3]
     if not unit:
-        return f"; say the unit as well, such as {side} {size} in"
+        return HintWord.SIZE_UNIT.say(written=f"{side} {size} in")
     meant = f"{side} {size} {unit.strip()}"
-    return f"; did you mean {meant}?" if meant != str(value).strip() else ""
+    return HintWord.MEANT.say(word=meant) if meant != str(value).strip() else ""
 
 
-def unknown_key(path: Path, keys: Mapping[str, tuple[str, ...]], *, what: str) -> str:
-    """The sentence for a key that nobody knows, with the nearest known spelling."""
-    key, group = str(path[-1]), path[:-1]
-    name = dotted(path)
-    if re.fullmatch(r"\d+ *(?:in|mm|cm|pt|%)?", key):
-        return (
-            f"{name} is not a known key; a comma ends a setting here, and a decimal point is a "
-            "full stop, as in 7.5 in"
-        )
+def unknown_key(path: Path, keys: Mapping[str, tuple[str, ...]], *, kind: FileKind) -> UnknownKey:
+    """What is said of a key that nobody knows, with the nearest known spelling."""
+    key = str(path[-1])
     outer, _, inner = key.partition(".")
-    if inner and inner in keys_inside(keys, outer):
-        return f"{name} is not a known key; write {outer}: {{{inner}: …}}"
-    other = key_hint(path, keys, what=what)
-    if other is not None:
-        return other
+    if re.fullmatch(r"\d+ *(?:in|mm|cm|pt|%)?", key):
+        hint = HintWord.COMMA.say()
+    elif inner and inner in keys_inside(keys, outer):
+        hint = HintWord.WRITE.say(written=f"{outer}: {{{inner}: …}}")
+    else:
+        return key_hint(path, keys, kind=kind) or _nearest_key(path, keys, kind)
+    return UnknownKey(KeyFault.UNKNOWN.say(key=dotted(path), hint=hint))
+
+
+def _nearest_key(path: Path, keys: Mapping[str, tuple[str, ...]], kind: FileKind) -> UnknownKey:
+    key, group = str(path[-1]), path[:-1]
     here = list(keys) if not group else list(keys_inside(keys, str(group[0])))
-    beside = nearest(key, here)
-    if beside:
-        return f"{name} is not a known key; did you mean {dotted((*group, beside))}?"
     elsewhere = {name: f"{outer}.{name}" for outer in keys for name in keys_inside(keys, outer)}
     elsewhere |= {outer: outer for outer in keys}
-    afar = nearest(key, list(elsewhere))
-    if afar:
-        target = elsewhere[afar]
-        to = f"inside {target.partition('.')[0]}" if "." in target else "at the top level"
-        return f"{name} is not a known key; did you mean {target}, which belongs {to}?"
-    where = f"inside {dotted(group)}" if group else f"in a {what}"
-    return f"{name} is not a known key; {where} stand {', '.join(here)}"
+    meant = None
+    if beside := nearest(key, here):
+        meant = dotted((*group, beside))
+        hint = HintWord.MEANT.say(word=meant)
+    elif afar := nearest(key, list(elsewhere)):
+        to, _, inside = elsewhere[afar].partition(".")
+        said = HintWord.MEANT_INSIDE if inside else HintWord.MEANT_AT_TOP
+        hint = said.say(word=elsewhere[afar], group=to)
+    else:
+        said = HintWord.KEYS_INSIDE if group else kind.keys
+        hint = said.say(group=dotted(group), keys=", ".join(here))
+    return UnknownKey(KeyFault.UNKNOWN.say(key=dotted(path), hint=hint), meant)
 
 
 def keys_inside(keys: Mapping[str, tuple[str, ...]], group: str) -> tuple[str, ...]:
@@ -126,10 +139,15 @@ def keys_inside(keys: Mapping[str, tuple[str, ...]], group: str) -> tuple[str, .
     return MESH_KEYS if group == "mesh" else keys.get(group, ())
 
 
-def missing_key(key: str, reason: str = "") -> str:
-    """The sentence for a required key that is not there, ``reason`` being why it is required."""
-    why = f" {reason}" if reason else ""
-    return f"{key} is missing; it is required{why}: {_REQUIRED[key]}"
+def missing_key(key: str, treat: Treat | None = None) -> str:
+    """The sentence for a required key that is not there.
+
+    ``treat`` is how art is treated, where the key is required for that.
+    """
+    said = KeyFault.MISSING
+    if treat is not None:
+        said = KeyFault.MISSING_FOR_LINE if key == "threshold" else KeyFault.MISSING_FOR_TONE
+    return said.say(key=key, treat=treat, use=_USES[key].say())
 
 
 def nearest(word: str, words: Sequence[str]) -> str | None:

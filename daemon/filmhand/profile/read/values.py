@@ -17,7 +17,8 @@ from typing import Any, Literal, TypeVar
 
 from filmhand.expression import ExpressionError, read_expression
 from filmhand.film.formats import Format
-from filmhand.language import languages
+from filmhand.language import languages, or_list
+from filmhand.profile.profile_words import Allowed
 from filmhand.profile.read.curve import ReadCurve, curve_from_points, curve_from_text
 from filmhand.profile.read.hints import american
 from filmhand.profile.terms import Fit, GainCurve, Margin
@@ -47,7 +48,7 @@ class NotAWordError(ValueError):
 
     def __init__(self, words: tuple[str, ...], *, more: str = "") -> None:
         """Take the words, and what else is allowed as a phrase."""
-        super().__init__(listing([*words, *([more] if more else [])]))
+        super().__init__(or_list([*words, *([more] if more else [])]))
         self.words = words
 
 
@@ -109,7 +110,7 @@ def number(low: float, high: float) -> Callable[[object], float]:
     def read(value: object) -> float:
         if isinstance(value, int | float) and is_number(value) and low <= value <= high:
             return float(value)
-        raise NotANumberError(f"a number from {low:g} to {high:g}")
+        raise NotANumberError(Allowed.NUMBER.say(low=f"{low:g}", high=f"{high:g}"))
 
     return read
 
@@ -120,7 +121,7 @@ def whole(low: int, high: int) -> Callable[[object], int]:
     def read(value: object) -> int:
         if isinstance(value, int) and not isinstance(value, bool) and low <= value <= high:
             return value
-        raise NotANumberError(f"a whole number from {low} to {high}")
+        raise NotANumberError(Allowed.WHOLE.say(low=low, high=high))
 
     return read
 
@@ -142,19 +143,19 @@ def read_flag(value: object) -> bool:
         return value
     if isinstance(value, str) and value.lower() in _FLAGS:
         return _FLAGS[value.lower()]
-    raise ValueError("true or false (or yes or no)")
+    raise ValueError(Allowed.FLAG.say())
 
 
 def read_margin(value: object) -> Margin:
     """One length for all edges, or four in the order top, right, bottom, left."""
-    allowed = "one length such as 0.25 in, or four (top, right, bottom, left)"
+    allowed = Allowed.MARGIN.say()
     if isinstance(value, str):
         if not re.fullmatch(rf"\s*{_LENGTH}(?:[\s,]+{_LENGTH})*\s*", value):
             raise ValueError(allowed)
         lengths: list[object] = list(re.findall(_LENGTH, value))
     elif isinstance(value, list):
         if not all(isinstance(item, str) and re.fullmatch(_LENGTH, item) for item in value):
-            raise ValueError(f"{allowed}, each with its unit")
+            raise ValueError(Allowed.MARGIN_WITH_UNITS.say())
         lengths = value
     else:
         raise ValueError(allowed)
@@ -169,7 +170,7 @@ def read_margin(value: object) -> Margin:
 def read_dot(value: object) -> DotShape:
     """A dot's word; ``ellipse 0.6`` with a ratio; or ``spot`` and a function of x and y."""
     written = tuple(str(dot) for dot in Dot if not dot.own)
-    allowed = NotAWordError(written, more="spot and a function of x and y")
+    allowed = NotAWordError(written, more=Allowed.SPOT.say())
     if not isinstance(value, str):
         raise allowed
     name, _, rest = value.strip().partition(" ")
@@ -180,20 +181,18 @@ def read_dot(value: object) -> DotShape:
         low, high = ELLIPSES
         if re.fullmatch(r"\s*\d?\.?\d{1,4}\s*", rest) and low <= float(rest) <= high:
             return DotShape(kind, ratio=float(rest))
-        raise ValueError(f"{kind} with a ratio of height by width from {low:g} to {high:g}")
+        raise ValueError(Allowed.RATIO.say(dot=kind, low=f"{low:g}", high=f"{high:g}"))
     if name == Dot.SPOT:
         try:
             return DotShape(Dot.SPOT, spot=read_expression(rest).text)
         except ExpressionError as fault:
-            raise ValueError(f"spot and a function of x and y that is {fault}") from fault
+            raise ValueError(Allowed.SPOT_THAT_IS.say(fault=fault)) from fault
     raise allowed
 
 
 def read_fit(value: object) -> Fit:
     """``page``, ``own``, ``width 7 in``, ``height 9 in``, or ``7 x 9 in`` to lie inside both."""
-    allowed = NotAWordError(
-        ("page", "own"), more="a size such as width 7 in, height 9 in or 7 x 9 in"
-    )
+    allowed = NotAWordError(("page", "own"), more=Allowed.ART_SIZE.say())
     if not isinstance(value, str):
         raise allowed
     if value == "page":
@@ -215,7 +214,7 @@ def read_fit(value: object) -> Fit:
 
 def _art_side(mm: float) -> float:
     if not 5 <= mm <= LARGEST_SHEET_MM:
-        raise ValueError("page, own or a width or height from 5 mm to 2000 mm")
+        raise ValueError(Allowed.ART_SIDE.say(largest=f"{LARGEST_SHEET_MM:g}"))
     return mm
 
 
@@ -232,7 +231,7 @@ def read_pair(value: object, low: float, high: float) -> tuple[float, float] | N
 
 
 def _word_or_pair(
-    value: object, high: float, ends: str
+    value: object, high: float, ends: Allowed
 ) -> Literal["auto", "off"] | tuple[float, float]:
     if value == "auto":
         return "auto"
@@ -240,36 +239,35 @@ def _word_or_pair(
         return "off"
     pair = read_pair(value, 0, high)
     if pair is None:
-        raise NotAWordError(("auto", "off"), more=f"{ends}, each from 0 to {high:g}")
+        raise NotAWordError(("auto", "off"), more=ends.say(high=f"{high:g}"))
     return pair
 
 
 def read_endpoints(value: object) -> Literal["auto", "off"] | tuple[float, float]:
     """``auto``, ``off`` or the percent clipped at the black and the white end."""
-    return _word_or_pair(value, 40, "[black %, white %]")
+    return _word_or_pair(value, 40, Allowed.ENDPOINTS)
 
 
 def read_hold(value: object) -> Literal["auto", "off"] | tuple[float, float]:
     """``auto``, ``off`` or the smallest and largest tone in percent."""
-    hold = _word_or_pair(value, 100, "[min %, max %]")
+    hold = _word_or_pair(value, 100, Allowed.HOLD)
     if isinstance(hold, tuple) and hold[0] >= hold[1]:
-        raise ValueError("[min %, max %] with the min smaller than the max")
+        raise ValueError(Allowed.HOLD_ORDER.say())
     return hold
 
 
 def read_gain(value: object, read_curve: ReadCurve | None) -> float | GainCurve:
     """Points at the 50 % tone, inline [film, print] pairs, or the name of a curve file."""
-    allowed = f"a number from 0 to {LARGEST_GAIN}, a list of [film %, print %] pairs"
     if isinstance(value, list):
         pairs = [read_pair(item, 0, 100) for item in value]
         if not value or any(pair is None for pair in pairs):
-            raise ValueError(f"{allowed} such as [[10, 14], [50, 65], [90, 97]]")
+            raise ValueError(Allowed.GAIN_PAIRS.say(most=LARGEST_GAIN))
         return curve_from_points([pair for pair in pairs if pair is not None])
     if isinstance(value, str) and read_curve is not None and _may_be_file(value):
         return curve_from_text(read_curve(value), name=value)
     if isinstance(value, int | float) and is_number(value) and 0 <= value <= LARGEST_GAIN:
         return float(value)
-    raise NotANumberError(f"{allowed} or the name of a curve file")
+    raise NotANumberError(Allowed.GAIN.say(most=LARGEST_GAIN))
 
 
 def _may_be_file(name: str) -> bool:
@@ -282,16 +280,20 @@ def read_formats(value: object) -> tuple[Format, ...]:
     known = {str(form): form for form in Format}
     formats = [known[item] for item in given if isinstance(item, str) and item in known]
     if not given or len(formats) < len(given):
-        raise NotAWordError(tuple(known), more="a list of them")
+        raise NotAWordError(tuple(known), more=Allowed.FORMATS.say())
     if len(set(formats)) < len(formats):
-        raise ValueError("a list with each format once")
+        raise ValueError(Allowed.FORMATS_ONCE.say())
     return tuple(formats)
 
 
 def read_micrometers(low: float, high: float) -> Callable[[object], float]:
     """A reader of small lengths, in micrometers, that are written in um or mm."""
-    allowed = f"a length from {low:g} µm to {high:g} µm, with its unit"
-    return lambda value: read_between(value, low, high, read_length_um, allowed)
+
+    def read(value: object) -> float:
+        allowed = Allowed.MICROMETERS.say(low=f"{low:g}", high=f"{high:g}")
+        return read_between(value, low, high, read_length_um, allowed)
+
+    return read
 
 
 def read_between(
@@ -311,8 +313,7 @@ def read_settle(value: object) -> float | None:
     """``auto`` (None) or a duration."""
     if value == "auto":
         return None
-    allowed = "auto or a duration from 10 ms to 1 h, such as 2 s"
-    return read_between(value, 0.01, 3600, read_seconds, allowed)
+    return read_between(value, 0.01, 3600, read_seconds, Allowed.SETTLE.say())
 
 
 _KEPT = re.compile(r"\s*(\d{1,6}(?:\.\d{1,3})?)\s*(h|days?|weeks?)\s*")
@@ -326,20 +327,18 @@ def read_keep(value: object) -> float | None:
     found = _KEPT.fullmatch(value) if isinstance(value, str) else None
     seconds = float(found[1]) * _KEPT_SECONDS[found[2].rstrip("s")] if found else -1.0
     if not 3600 <= seconds <= 36500 * 86400:
-        raise ValueError("forever, or a time from 1 h to 36500 days, such as 30 days or 8 weeks")
+        raise ValueError(Allowed.KEEP.say())
     return seconds
 
 
 def read_takeover(value: object) -> float:
     """A duration long enough that a host which only pauses keeps its jobs."""
-    allowed = "a duration from 1 s to 168 h, such as 15 min"
-    return read_between(value, 1, 168 * 3600, read_seconds, allowed)
+    return read_between(value, 1, 168 * 3600, read_seconds, Allowed.TAKEOVER.say())
 
 
 def read_memory(value: object) -> int:
     """An amount of memory that a worker can start in."""
-    allowed = "an amount of memory from 64 MiB to 1024 GiB, such as 2 GiB"
-    return int(read_between(value, 64 * 2**20, 2**40, read_bytes, allowed))
+    return int(read_between(value, 64 * 2**20, 2**40, read_bytes, Allowed.MEMORY.say()))
 
 
 _CLUSTER = re.compile(
@@ -369,7 +368,7 @@ def read_workers(value: object) -> str | None:
     parts = {"at": _read_any_scheduler, "unencrypted": read_flag}
     found = read_parts(value, parts)
     if "at" not in found:
-        raise ValueError("a group that says at, such as {at: dask://shop:8786, unencrypted: true}")
+        raise ValueError(Allowed.SCHEDULER_GROUP.say())
     return _read_scheduler(found["at"], unencrypted=found.get("unencrypted", False))
 
 
@@ -380,13 +379,10 @@ def _read_any_scheduler(value: object) -> str:
 def _read_scheduler(value: object, *, unencrypted: bool) -> str:
     found = _CLUSTER.fullmatch(value) if isinstance(value, str) else None
     if not isinstance(value, str) or found is None or not 1 <= int(found[1]) <= 65535:
-        raise ValueError("own, or a scheduler with its port such as dask://127.0.0.1:8786")
+        raise ValueError(Allowed.SCHEDULER.say())
     if is_unencrypted(value) and not unencrypted:
         tls = value.replace("dask://", "dask+tls://")
-        raise ValueError(
-            f"encrypted where the cluster is another computer's, as {tls}, or the group "
-            f"{{at: {value}, unencrypted: true}} if everybody on the way may read and send jobs"
-        )
+        raise ValueError(Allowed.ENCRYPTED.say(tls=tls, plain=value))
     return value
 
 
@@ -407,5 +403,5 @@ def read_folder(value: object) -> Path | None:
     if value is None:
         return None
     if not isinstance(value, str) or not Path(value).is_absolute():
-        raise ValueError("null or a full path such as /mnt/share/small-sheet")
+        raise ValueError(Allowed.FOLDER.say())
     return Path(value)

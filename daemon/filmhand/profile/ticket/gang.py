@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from filmhand.digest import Readable
 from filmhand.profile.read.document import Plain, load_document
+from filmhand.profile.read.read_words import FileKind
+from filmhand.profile.ticket.ticket_words import AloneWord, TicketAllowed
 from filmhand.units import read_length_mm, read_seconds
 
 MOST_IN_GANG = 50
@@ -14,11 +16,6 @@ MOST_IN_GANG = 50
 _WAIT = (1.0, 7 * 86400.0)
 _GAP_MM = (0.0, 100.0)
 _KEYS = ("wait", "gap", "most")
-_ALLOWED = (
-    "off, a time from 1 s to 168 h such as 10 min, "
-    f"or {{wait: 10 min, gap: 5 mm, most: 20}} with a gap of up to 100 mm and 2 to "
-    f"{MOST_IN_GANG} art files"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +52,9 @@ def read_gang(value: object) -> GangWishes | None:
             _count(given.get("most", 20)),
         )
     except ValueError:
-        raise ValueError(_ALLOWED) from None
+        raise ValueError(TicketAllowed.GANG.say(most=MOST_IN_GANG)) from None
     if not (_WAIT[0] <= gang.wait <= _WAIT[1] and _GAP_MM[0] <= gang.gap_mm <= _GAP_MM[1]):
-        raise ValueError(_ALLOWED)
+        raise ValueError(TicketAllowed.GANG.say(most=MOST_IN_GANG))
     return gang
 
 
@@ -76,16 +73,16 @@ def goes_alone(wishes: Mapping[str, Plain]) -> str:
     art = wishes.get("art")
     art = art if isinstance(art, dict) else {}
     reasons = {
-        "says gang: false": wishes.get("gang") in (False, "off", "no"),
-        "sets film, which belongs to a whole sheet": "film" in wishes,
-        "sets marks, which belong to a whole sheet": "marks" in wishes,
-        "asks for several copies of the sheet": wishes.get("copies", 1) != 1,
-        "asks for a trial sheet": wishes.get("trial") not in (None, False, "off", "no"),
-        "chooses a patch of a trial": wishes.get("patch") is not None,
-        "lets it fill the sheet": art.get("fit") == "page",
-        "lays it on the sheet several times": art.get("repeat", "off") != "off",
+        AloneWord.GANG_FALSE: wishes.get("gang") in (False, "off", "no"),
+        AloneWord.FILM: "film" in wishes,
+        AloneWord.MARKS: "marks" in wishes,
+        AloneWord.COPIES: wishes.get("copies", 1) != 1,
+        AloneWord.TRIAL: wishes.get("trial") not in (None, False, "off", "no"),
+        AloneWord.PATCH: wishes.get("patch") is not None,
+        AloneWord.FILLS: art.get("fit") == "page",
+        AloneWord.REPEATS: art.get("repeat", "off") != "off",
     }
-    return next((f"its ticket {reason}" for reason, holds in reasons.items() if holds), "")
+    return next((reason.say() for reason, holds in reasons.items() if holds), "")
 
 
 def waits_for_gang(ticket: Readable) -> bool:
@@ -93,5 +90,5 @@ def waits_for_gang(ticket: Readable) -> bool:
 
     OSError where the file cannot be read.
     """
-    document = load_document(ticket, what="ticket")
+    document = load_document(ticket, kind=FileKind.TICKET)
     return document.whole and not document.faults and not goes_alone(document.data)

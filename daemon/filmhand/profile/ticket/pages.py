@@ -5,12 +5,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from filmhand.errors import Quantity, Reason, Refused
+from filmhand.errors import Quantity
+from filmhand.profile.ticket.ticket_words import TicketAllowed, TicketCount, TicketRefusal
 
 MOST_PAGE = 10_000
-_ALLOWED = (
-    f"pages from 1 to {MOST_PAGE:,}, as in 3, 2-5 or 2-5, 8, each of them once and in their order"
-)
 PAGES = r"\d{1,5}(?: ?[-\u2013] ?\d{1,5})?"
 _PART = re.compile(r"(\d{1,5})(?: ?[-\u2013] ?(\d{1,5}))?")
 
@@ -34,13 +32,13 @@ class PageChoice:
         """
         last = self.runs[-1][1]
         if last > count:
-            has = "1 page" if count == 1 else f"{count} pages"
-            raise Refused(
-                Reason.BAD_TICKET,
-                f"Page {last} of “{name}” was asked for, and it has {has}.",
-                f"Ask for pages up to {count}, or leave pages out for all of them.",
+            raise TicketRefusal.FEWER_PAGES.refused(
                 found=Quantity(count, "pages"),
                 needed=Quantity(last, "pages"),
+                name=name,
+                last=last,
+                count=count,
+                pages=TicketCount.PAGES.say(count),
             )
         return [page - 1 for first, stop in self.runs for page in range(first, stop + 1)]
 
@@ -51,19 +49,20 @@ def read_pages(value: object) -> PageChoice:
     >>> str(read_pages("2-5, 8")), str(read_pages(3))
     ('2-5, 8', '3')
     """
+    allowed = TicketAllowed.PAGES.say(most=f"{MOST_PAGE:,}")
     if isinstance(value, bool) or not isinstance(value, int | str | list):
-        raise ValueError(_ALLOWED)
+        raise ValueError(allowed)
     given = value if isinstance(value, list) else str(value).split(",")
     runs: list[tuple[int, int]] = []
     for one in given:
         found = _PART.fullmatch(str(one).strip()) if isinstance(one, int | str) else None
         if not found:
-            raise ValueError(_ALLOWED)
+            raise ValueError(allowed)
         first, last = int(found[1]), int(found[2] or found[1])
         after = runs[-1][1] if runs else 0
         if not after < first <= last <= MOST_PAGE:
-            raise ValueError(_ALLOWED)
+            raise ValueError(allowed)
         runs.append((first, last))
     if not runs:
-        raise ValueError(_ALLOWED)
+        raise ValueError(allowed)
     return PageChoice(tuple(runs))

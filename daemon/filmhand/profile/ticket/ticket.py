@@ -13,15 +13,21 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path as FilePath
 from typing import Any
 
-from filmhand.errors import Fault, Reason, Refused
+from filmhand.errors import Fault, Refused
 from filmhand.profile.model import Profile
 from filmhand.profile.read.curve import curves_in
 from filmhand.profile.read.document import Document, Plain, load_document, read_document
 from filmhand.profile.read.load import build_profile, faults_at
+from filmhand.profile.read.read_words import FileKind, KeyFault
 from filmhand.profile.read.schema import KEYS, SettingFault, check_settings, take_unknown
-from filmhand.profile.read.sentences import unknown_key
 from filmhand.profile.read.values import LARGEST_GAIN, read_flag, whole
 from filmhand.profile.ticket.pages import PageChoice, read_pages
+from filmhand.profile.ticket.ticket_words import (
+    TicketAllowed,
+    TicketCount,
+    TicketRefusal,
+    TicketWord,
+)
 from filmhand.profile.ticket.trial import TRIAL_KEYS, Trial, read_patch, read_trial
 from filmhand.profile.ticket.wish_words import Wish
 from filmhand.profile.ticket.wishes import as_settings, name_without, wishes_in
@@ -81,13 +87,11 @@ def wished_by_name(name: str, *, profile: Profile) -> tuple[Profile, Ticket]:
     changed, wrong = _changed(profile, settings, document)
     if changed is None or troubles:
         first = (troubles + wrong)[0]
-        end = "" if first.message.endswith("?") else "."
-        raise Refused(
-            Reason.BAD_TICKET,
-            f"The name {name} asks for {_in_words(wishes)}, and that cannot be: "
-            f"{first.message}{end}",
-            "Correct what stands in square brackets, or name it "
-            f"“{name_without(name, first.path)}” to do without that wish, and drop the file again.",
+        raise TicketRefusal.WISH_CANNOT_BE.refused(
+            name=name,
+            wishes=_in_words(wishes),
+            fault=_ended(first.message),
+            other=name_without(name, first.path),
         )
     return changed, ticket
 
@@ -108,12 +112,9 @@ def copies_told(ticket: Ticket, profile: Profile) -> tuple[str, ...]:
     """What the record tells of the copies that are asked for: who makes them."""
     if ticket.copies == 1:
         return ()
-    if profile.print is None:
-        return (
-            f"{ticket.copies} copies are asked for, and this profile sends no film to a printer: "
-            "whoever prints this film prints it that often.",
-        )
-    return (f"{ticket.copies} copies are asked for, and so many go to the printer.",)
+    by_hand = profile.print is None
+    said = TicketWord.COPIES_BY_HAND if by_hand else TicketWord.COPIES_PRINTED
+    return (said.say(copies=ticket.copies),)
 
 
 def _in_words(wishes: Sequence[Wish]) -> str:
@@ -124,10 +125,9 @@ def notes_of(ticket: Ticket) -> tuple[str, ...]:
     """What the record tells of the wishes in the art's name."""
     notes = []
     if ticket.wishes:
-        notes.append(f"The name asks for {_in_words(ticket.wishes)}.")
+        notes.append(TicketWord.NAME_ASKS.say(wishes=_in_words(ticket.wishes)))
     if ticket.overruled:
-        words = _in_words(ticket.overruled)
-        notes.append(f"The name asks for {words}, which the ticket decides otherwise.")
+        notes.append(TicketWord.OVERRULED.say(wishes=_in_words(ticket.overruled)))
     return tuple(notes)
 
 
@@ -152,7 +152,7 @@ def load_ticket(
     OSError
         Where the file cannot be read.
     """
-    document = load_document(path, what="ticket")
+    document = load_document(path, kind=FileKind.TICKET)
     return _ticket_of(document, profile, path.name if file is None else file, base)
 
 
@@ -173,14 +173,14 @@ def read_ticket(
     Refused
         ``bad-ticket``, naming line, key and what is allowed; all faults at once.
     """
-    return _ticket_of(read_document(text, what="ticket"), profile, file, base)
+    return _ticket_of(read_document(text, kind=FileKind.TICKET), profile, file, base)
 
 
 def _ticket_of(
     document: Document, profile: Profile, file: str, base: Ticket | None
 ) -> tuple[Profile, Ticket]:
     if not document.data and not document.faults:
-        raise _refusal(file, [Fault(1, 1, "", "the ticket is empty")])
+        raise _refusal(file, [Fault(1, 1, "", FileKind.TICKET.empty.say())])
     wishes, troubles = _allowed(document)
     ticket, own = _own_keys(document, base or Ticket(), profile)
     changed, wrong = _changed(profile, wishes, document)
@@ -222,23 +222,18 @@ def _allowed(document: Document) -> tuple[dict[str, Plain], list[SettingFault]]:
         if key in _OWN:
             continue
         if key in KEYS and key not in _WISHES:
-            message = (
-                f"a ticket cannot change the sheet, the printer or the mesh, so {key} belongs in "
-                f"the profile; a ticket may set {', '.join((*_WISHES, *_OWN))}"
-            )
+            may = ", ".join((*_WISHES, *_OWN))
+            message = TicketWord.NOT_FOR_TICKETS.say(key=key, keys=may)
             troubles.append(SettingFault((key,), message))
         elif key not in _WISHES:
-            troubles.append(SettingFault((key,), unknown_key((key,), _TICKET_KEYS, what="ticket")))
+            troubles.append(SettingFault.of_key((key,), _TICKET_KEYS, FileKind.TICKET))
         else:
-            wishes[key], unknown = take_unknown(key, value, _TICKET_KEYS, what="ticket")
+            wishes[key], unknown = take_unknown(key, value, _TICKET_KEYS, FileKind.TICKET)
             troubles += unknown
     tone = wishes.get("tone")
     if isinstance(tone, dict) and isinstance(tone.get("gain"), str):
         gain = tone.pop("gain")
-        allowed = ValueError(
-            f"a number from 0 to {LARGEST_GAIN} or a list of [film %, print %] pairs (a ticket "
-            "cannot name a curve file)"
-        )
+        allowed = ValueError(TicketAllowed.GAIN.say(most=LARGEST_GAIN))
         troubles.append(SettingFault.of(("tone", "gain"), gain, document.written, allowed))
     return wishes, troubles
 
@@ -261,7 +256,7 @@ def _own_keys(
         value = document.data[key]
         try:
             if key == "trial":
-                trial, wrong = read_trial(value, document, profile)
+                trial, wrong = read_trial(value, document, profile, _TICKET_KEYS)
                 ticket = replace(ticket, trial=trial)
                 troubles += wrong
             else:
@@ -279,9 +274,9 @@ def _read_for(value: Plain, document: Document) -> str:
         text = re.sub(r"\s+", " ", document.written[("for",)].text).strip()
     line = document.text.split("\n")[document.place(("for",))[0] - 1]
     if re.match(r"for\s*:[^'\"#]+\s#[^\s#]", line):
-        raise ValueError("in quotes where it holds a #, for what follows that is left out")
+        raise ValueError(TicketAllowed.FOR_IN_QUOTES.say())
     if not 1 <= len(text) <= LONGEST_FOR:
-        raise ValueError(f"a name of up to {LONGEST_FOR} characters")
+        raise ValueError(TicketAllowed.FOR.say(most=LONGEST_FOR))
     return text
 
 
@@ -299,21 +294,29 @@ def _merge(below: dict[str, Plain], above: Mapping[str, Plain]) -> dict[str, Pla
 def _as_seen_from_ticket(trouble: SettingFault, document: Document) -> SettingFault:
     """A key that the profile alone does not need is wanted because of how the ticket treats art."""
     if trouble.missing and trouble.path not in document.places:
-        message = f"{trouble.message}; the profile gives none, so the ticket must"
+        message = KeyFault.MISSING_IN_TICKET.say(fault=trouble.message)
         return SettingFault(("art", "treat"), message)
     return trouble
 
 
 def _refusal(file: str, faults: list[Fault]) -> Refused:
     first, *rest = faults
-    told = [f"line {f.line}, column {f.column}: {f.message}" for f in rest[:MOST_TOLD]]
+    if not rest:
+        return TicketRefusal.FAULT.refused(
+            file=file, line=first.line, column=first.column, fault=_ended(first.message)
+        )
+    told = [
+        TicketWord.AT_PLACE.say(line=fault.line, column=fault.column, fault=fault.message)
+        for fault in rest[:MOST_TOLD]
+    ]
     if rest[MOST_TOLD:]:
-        told.append(f"and {len(rest) - MOST_TOLD} more")
-    more = f" (and {len(rest)} more {'faults' if len(rest) > 1 else 'fault'})" if rest else ""
-    told_first = first.message + more
-    stop = "" if told_first.endswith("?") else "."
-    say = f"The ticket {file}, line {first.line}, column {first.column}: {told_first}{stop}"
-    do = "Correct the ticket and drop it again together with the art."
-    if rest:
-        do += f" Correct also {'; '.join(told)}."
-    return Refused(Reason.BAD_TICKET, say, do)
+        told.append(TicketCount.MORE.say(len(rest) - MOST_TOLD))
+    fault = TicketCount.FAULT_AND_MORE.say(len(rest), fault=first.message)
+    return TicketRefusal.FAULTS.refused(
+        file=file, line=first.line, column=first.column, fault=_ended(fault), others="; ".join(told)
+    )
+
+
+def _ended(fault: str) -> str:
+    """What is told of a fault, as a sentence ends."""
+    return fault if fault.endswith("?") else f"{fault}."

@@ -8,9 +8,11 @@ from typing import Any
 
 from filmhand.profile.model import Profile
 from filmhand.profile.read.document import Document, Path, Plain, plain_data
+from filmhand.profile.read.read_words import FileKind
 from filmhand.profile.read.schema import SettingFault, reader_of
-from filmhand.profile.read.sentences import sentence, unknown_key
+from filmhand.profile.read.sentences import allowed_lpi, sentence
 from filmhand.profile.read.values import read_flag, read_pair
+from filmhand.profile.ticket.ticket_words import TicketAllowed
 from filmhand.units import finest_lpi, matched
 
 SETTINGS: Mapping[str, Path] = {
@@ -42,7 +44,7 @@ class Trial:
 
 
 def read_trial(
-    value: Plain, document: Document, profile: Profile
+    value: Plain, document: Document, profile: Profile, keys: Mapping[str, tuple[str, ...]]
 ) -> tuple[Trial | None, list[SettingFault]]:
     """The trial that a ticket's ``trial`` asks for (None for false), and what is wrong with it.
 
@@ -51,14 +53,15 @@ def read_trial(
     value : what stands there
     document : the ticket, for places and the values as written
     profile : for its resolution, which bounds the rulings
+    keys : those of a ticket, with those inside each
     """
     if not isinstance(value, dict):
         try:
             return (Trial() if read_flag(value) else None), []
         except ValueError:
-            listed = ", ".join(TRIAL_KEYS)
-            allowed = ValueError(f"true, or a group of settings, with lists for {listed} inside it")
-            return None, [SettingFault.of(("trial",), value, document.written, allowed)]
+            allowed = TicketAllowed.TRIAL.say(keys=", ".join(TRIAL_KEYS))
+            fault = ValueError(allowed)
+            return None, [SettingFault.of(("trial",), value, document.written, fault)]
     troubles: list[SettingFault] = []
     values: list[tuple[str, tuple[Any, ...]]] = []
     detail = None
@@ -74,15 +77,13 @@ def read_trial(
             values.append((key, found))
             troubles += wrong
         else:
-            keys = {"trial": TRIAL_KEYS}
-            troubles.append(SettingFault(path, unknown_key(path, keys, what="ticket")))
+            troubles.append(SettingFault.of_key(path, keys, FileKind.TICKET))
     return Trial(tuple(values), detail), troubles
 
 
 def read_patch(value: object) -> str:
     """A patch's name as it stands on the trial sheet, such as B2."""
-    allowed = "the name of a patch on the trial sheet, such as B2"
-    found = matched(r"([A-Za-z])\s*([1-9][0-9]?)", value, allowed)
+    found = matched(r"([A-Za-z])\s*([1-9][0-9]?)", value, TicketAllowed.PATCH.say())
     return found[1].upper() + found[2]
 
 
@@ -95,8 +96,8 @@ def _read_values(
         given = [plain_data(item.strip()) for item in given.split(", ")]
     items = given if isinstance(given, list) else [given]
     if not 1 <= len(items) <= MOST_VALUES:
-        allowed = ValueError(f"a list of 1 to {MOST_VALUES} values")
-        return (), [SettingFault.of(path, given, document.written, allowed)]
+        wrong = ValueError(TicketAllowed.TRIAL_VALUES.say(most=MOST_VALUES))
+        return (), [SettingFault.of(path, given, document.written, wrong)]
     read = reader_of(SETTINGS[key])
     values: list[Any] = []
     troubles = []
@@ -115,13 +116,12 @@ def _read_values(
 
 
 def _coarse_enough(lpi: float, profile: Profile) -> None:
-    highest = finest_lpi(profile.acetate_dpi)
-    if lpi > highest:
-        raise ValueError(f"{highest:g} or less at {profile.dpi} dpi (a quarter of the dpi)")
+    if lpi > finest_lpi(profile.acetate_dpi):
+        raise ValueError(allowed_lpi(profile.dpi, profile.acetate_dpi))
 
 
 def _read_detail(value: object) -> tuple[float, float]:
     pair = read_pair(value, 0, 100)
     if pair is None:
-        raise ValueError("[from the left %, from the top %] of the art, such as [50, 30]")
+        raise ValueError(TicketAllowed.TRIAL_DETAIL.say())
     return pair

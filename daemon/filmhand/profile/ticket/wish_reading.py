@@ -183,8 +183,8 @@ def _guesses(text: str) -> Iterator[str]:
     if re.fullmatch(rf"{PAGES}(?:, ?{PAGES})*", text) and not (text.isdigit() or like_mesh):
         yield f"pages {text}"
     if found := re.fullmatch(r"(\w+)(?: dots?)?", text):
-        told = re.fullmatch(r"did you mean (\w+)\?", HINTS.get(f"dot: {found[1]}", ""))
-        yield f"{told[1]} dots" if told else _misspelt(text) or text
+        hint = HINTS.get(f"dot: {found[1]}")
+        yield f"{hint.word} dots" if hint else _misspelt(text) or text
 
 
 def _unit_for(*numbers: str) -> str:

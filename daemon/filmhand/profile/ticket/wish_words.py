@@ -11,18 +11,28 @@ from typing import Final
 from filmhand.profile.read.document import Path, Plain
 from filmhand.profile.read.hints import american
 from filmhand.profile.ticket.pages import PAGES, read_pages
+from filmhand.profile.ticket.ticket_words import WishWord
 from filmhand.screen.dot_shapes import Dot
 from filmhand.units import SHEETS_MM
 
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """One wish: the key of a ticket, its value, the wish in plain words, and as one writes it."""
+    """One wish: the key of a ticket, its value, the wish as one writes it, and in plain words.
+
+    The plain words are a row of their table, and its part.
+    """
 
     path: Path
     value: Plain
-    words: str
     written: str
+    row: WishWord
+    part: str = ""
+
+    @property
+    def words(self) -> str:
+        """The wish in plain words, in the language in force."""
+        return self.row.say(part=self.part)
 
 
 NUMBER = r"(?:\d{1,5}(?:\.\d{1,4}|,\d{1,2}(?!\d))?|\.\d{1,4})(?![.,]?\d)"
@@ -52,22 +62,23 @@ PAPERS: Final = {
 }
 
 
-def _words(path: Path, value: Plain, words: str, *written: str) -> dict[str, Wish]:
-    return dict.fromkeys(written, Wish(path, value, words, written[0]))
+def _words(path: Path, value: Plain, row: WishWord, *written: str) -> dict[str, Wish]:
+    return dict.fromkeys(written, Wish(path, value, written[0], row))
 
 
 _FIXED: Final[dict[str, Wish]] = {
-    **_words(("art", "treat"), "line", "line art", "line", "line art", "lineart", "line work"),
-    **_words(("art", "treat"), "tone", "tone", "tone", "tones", "halftone", "half tone"),
-    **_words(("art", "fit"), "own", "own size", "own size", "actual size", "original size",
-             "same size", "100 %", "100%"),
-    **_words(("art", "fit"), "page", "full page", "full page", "fit page", "fit to page",
-             "full sheet"),
-    **_words(("film", "mirror"), True, "mirror", "mirror", "mirrored", "mirror image", "flip",
-             "flipped"),
-    **_words(("film", "negative"), True, "negative", "negative", "inverted", "invert"),
-    **_words(("film", "negative"), False, "positive", "positive"),
-    **_words(("trial",), True, "trial", "trial", "trial sheet"),
+    **_words(("art", "treat"), "line", WishWord.LINE_ART, "line", "line art", "lineart",
+             "line work"),
+    **_words(("art", "treat"), "tone", WishWord.TONE, "tone", "tones", "halftone", "half tone"),
+    **_words(("art", "fit"), "own", WishWord.OWN_SIZE, "own size", "actual size",
+             "original size", "same size", "100 %", "100%"),
+    **_words(("art", "fit"), "page", WishWord.FULL_PAGE, "full page", "fit page",
+             "fit to page", "full sheet"),
+    **_words(("film", "mirror"), True, WishWord.MIRROR, "mirror", "mirrored", "mirror image",
+             "flip", "flipped"),
+    **_words(("film", "negative"), True, WishWord.NEGATIVE, "negative", "inverted", "invert"),
+    **_words(("film", "negative"), False, WishWord.POSITIVE, "positive"),
+    **_words(("trial",), True, WishWord.TRIAL, "trial", "trial sheet"),
 }  # fmt: skip
 
 
@@ -89,7 +100,8 @@ def _size(number: str, unit: str, side: str | None) -> Wish:
     high = side in _HIGH
     length = _length(number, unit)
     fit = f"{'height' if high else 'width'} {length}"
-    return Wish(("art", "fit"), fit, fit, f"{length} high" if high else length)
+    written = f"{length} high" if high else length
+    return Wish(("art", "fit"), fit, written, WishWord.HEIGHT if high else WishWord.WIDTH, length)
 
 
 def box_wish(width: str, height: str) -> Wish:
@@ -100,7 +112,7 @@ def box_wish(width: str, height: str) -> Wish:
     """
     number, unit = width.split()
     fit = f"{number if height.endswith(' ' + unit) else width} x {height}"
-    return Wish(("art", "fit"), fit, fit, fit)
+    return Wish(("art", "fit"), fit, fit, WishWord.BOX, fit)
 
 
 def _sides(found: re.Match[str]) -> Wish | None:
@@ -114,26 +126,38 @@ def _sides(found: re.Match[str]) -> Wish | None:
 
 def _paper(found: re.Match[str]) -> Wish:
     name = found[1].upper() if found[1][1].isdigit() else found[1]
-    return Wish(("art", "fit"), PAPERS[found[1]], f"{name} size", name)
+    return Wish(("art", "fit"), PAPERS[found[1]], name, WishWord.PAPER, name)
 
 
-def _setting(key: str, number: str, words: str) -> Wish:
-    return Wish((key,), _value(number), words.format(_plain(number)), words.format(_plain(number)))
+def _lpi(found: re.Match[str]) -> Wish:
+    lpi = _plain(found[1])
+    return Wish(("lpi",), _value(found[1]), f"{lpi} lpi", WishWord.LPI, lpi)
+
+
+def _angle(found: re.Match[str]) -> Wish:
+    angle = _plain(found[1])
+    return Wish(("angle",), _value(found[1]), f"{angle} degrees", WishWord.ANGLE, angle)
+
+
+def _threshold(found: re.Match[str]) -> Wish:
+    threshold = _plain(found[1])
+    written = f"threshold {threshold}"
+    return Wish(("threshold",), _value(found[1]), written, WishWord.THRESHOLD, threshold)
 
 
 def _copies(found: re.Match[str]) -> Wish:
     count = int(next(filter(None, found.groups())))
-    return Wish(("copies",), count, f"copies: {count}", f"x{count}")
+    return Wish(("copies",), count, f"x{count}", WishWord.COPIES, str(count))
 
 
 def _dot(found: re.Match[str]) -> Wish:
     shape = next(filter(None, found.groups()))
-    return Wish(("dot",), shape, f"{shape} dots", f"{shape} dots")
+    return Wish(("dot",), shape, f"{shape} dots", WishWord.DOTS, shape)
 
 
 def _patch(found: re.Match[str]) -> Wish:
-    patch = f"patch {found[1].upper()}"
-    return Wish(("patch",), found[1].upper(), patch, patch)
+    patch = found[1].upper()
+    return Wish(("patch",), patch, f"patch {patch}", WishWord.PATCH, patch)
 
 
 _FORMS: Final[tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], Wish | None]], ...]] = tuple(
@@ -147,20 +171,11 @@ _FORMS: Final[tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], Wish | None
         ),
         (rf"{_NUMBER} ?{UNIT} ?{_SIDE}{_BY}{_NUMBER} ?{UNIT} ?{_SIDE}", _sides),
         (f"({'|'.join(PAPERS)})(?: size| paper| sheet)?", _paper),
-        (rf"{_NUMBER}[ -]?(?:lpi|lines per inch)", lambda m: _setting("lpi", m[1], "{} lpi")),
-        (rf"lpi{_BETWEEN}{_NUMBER}", lambda m: _setting("lpi", m[1], "{} lpi")),
-        (
-            rf"(?:angle )?{_NUMBER} ?(?:degrees|degree|deg|\u00b0)(?: angle)?",
-            lambda m: _setting("angle", m[1], "{} degrees"),
-        ),
-        (
-            rf"angle{_BETWEEN}{_NUMBER}(?! ?(?:deg|\u00b0))",
-            lambda m: _setting("angle", m[1], "{} degrees"),
-        ),
-        (
-            rf"threshold{_BETWEEN}{_NUMBER}(?: ?%)?",
-            lambda m: _setting("threshold", m[1], "threshold {}"),
-        ),
+        (rf"{_NUMBER}[ -]?(?:lpi|lines per inch)", _lpi),
+        (rf"lpi{_BETWEEN}{_NUMBER}", _lpi),
+        (rf"(?:angle )?{_NUMBER} ?(?:degrees|degree|deg|\u00b0)(?: angle)?", _angle),
+        (rf"angle{_BETWEEN}{_NUMBER}(?! ?(?:deg|\u00b0))", _angle),
+        (rf"threshold{_BETWEEN}{_NUMBER}(?: ?%)?", _threshold),
         # "7 in x 3" may want either a box or copies, so a blank may follow the x at a start only.
         (
             r"[x\u00d7](\d{1,5})|(?:^|(?<=[,;])|(?<=[,;] ))[x\u00d7] (\d{1,5})"
@@ -222,4 +237,4 @@ def _pages_at(found: re.Match[str]) -> Iterator[tuple[Wish, int]]:
         except ValueError:
             continue
         if re.compile(_ENDS_WORD + r"(?!\.\d)").match(found.string, end):
-            yield Wish(("pages",), pages, f"pages {pages}", f"pages {pages}"), end
+            yield Wish(("pages",), pages, f"pages {pages}", WishWord.PAGES, pages), end

@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from filmhand.errors import Reason, Refused
 from filmhand.profile.read.document import Path, Plain
 from filmhand.profile.ticket.brackets import NameBrackets, groups_in, named
+from filmhand.profile.ticket.ticket_words import TicketRefusal, WishFault
 from filmhand.profile.ticket.wish_reading import (
     LONGEST_READ,
     likely_meant,
@@ -22,11 +23,6 @@ from filmhand.profile.ticket.wish_reading import (
     readings,
 )
 from filmhand.profile.ticket.wish_words import Wish, box_wish, normal
-
-SUCH_AS = (
-    "[7 in], [9 in high], [180 mm], [A4], [35 lpi], [line], [tone], [mirror], [x3], "
-    "[pages 2-5, 8] or [trial]"
-)
 
 
 def wishes_in(name: str) -> tuple[Wish, ...]:
@@ -101,11 +97,8 @@ def _agreeing(name: str, wishes: Sequence[Wish]) -> tuple[Wish, ...]:
         other = taken.setdefault(wish.path, wish)
         if other.value != wish.value:
             first, second = (_keeping(name, wish.path, only) for only in (other, wish))
-            raise Refused(
-                Reason.BAD_TICKET,
-                f"The name {name} asks for {other.words} and for {wish.words}, and only one can "
-                "be.",
-                f"Name it “{first}” or “{second}”, and drop the file again.",
+            raise TicketRefusal.TWO_WISHES.refused(
+                name=name, one=other.words, other=wish.words, first=first, second=second
             )
     return tuple(taken.values())
 
@@ -120,11 +113,9 @@ def _bracketed(wishes: Sequence[Wish]) -> str:
 
 def _two_ways(name: str, group: NameBrackets, read: Sequence[Sequence[Wish]]) -> Refused:
     first, second = (named(name, {group: _bracketed(wishes)}) for wishes in read[:2])
-    ways = " and as ".join(", ".join(wish.words for wish in wishes) for wishes in read[:2])
-    return Refused(
-        Reason.BAD_TICKET,
-        f"The name {name} has '{group.inside}' in square brackets, which can be read as {ways}.",
-        f"Name it “{first}” or “{second}”, and drop the file again.",
+    one, other = (", ".join(wish.words for wish in wishes) for wishes in read[:2])
+    return TicketRefusal.TWO_READINGS.refused(
+        name=name, inside=group.inside, one=one, other=other, first=first, second=second
     )
 
 
@@ -136,27 +127,26 @@ def _not_understood(name: str, group: NameBrackets) -> Refused:
     meant = [likely_meant(text) for text in strange]
     told = ", ".join(f"'{group.as_written(text)}'" for text in strange)
     if strange and wishes:
-        told += " beside other wishes"
+        told = WishFault.BESIDE_OTHERS.say(told=told)
     apart = [_bracketed(wishes), *(f"({group.as_written(text)})" for text in strange)]
     as_name = named(name, {group: f"({group.inside.strip()})"})
     parted = named(name, {group: " ".join(filter(None, apart))})
-    hint = "."
+    said, guessed = WishFault.NO_WISH, ""
     if strange and all(meant) and _can_all_be([*wishes, *filter(None, meant)]):
         guess = named(name, {group: _bracketed([*wishes, *filter(None, meant)])})
-        hint = f"; did you mean {', '.join(one.written for one in meant if one)}?"
-        do = f"Name it “{guess}” if so, or “{as_name}” where nothing in it is a wish,"
+        guessed = ", ".join(one.written for one in meant if one)
+        said = WishFault.NO_WISH_MEANT
+        do = WishFault.NAME_GUESS.say(guess=guess, plain=as_name)
     elif _can_all_be(wishes) and (not strange or re.search(r"\d", group.inside)):
-        do = f"Name it “{parted}”, or “{as_name}” where nothing in it is a wish,"
+        do = WishFault.NAME_PARTED.say(parted=parted, plain=as_name)
     else:
-        do = f"Name it “{as_name}” where it is no wish,"
-    do += " and drop the file again."
+        do = WishFault.NAME_PLAIN.say(plain=as_name)
     if set(re.findall(r"[a-z]+", " ".join(strange))) & {"dpi", "ppi", "mesh"}:
-        hint = "; resolution and mesh stand in the profile and are not for one job to choose."
+        said = WishFault.NO_WISH_OF_PROFILE
     if not strange:
-        say = f"The name {name} has a square bracket beside a wish, and its other one is missing."
-        return Refused(Reason.BAD_TICKET, say, do)
+        return Refused(Reason.BAD_TICKET, WishFault.BRACKET_MISSING.say(name=name), do)
     return Refused(
         Reason.BAD_TICKET,
-        f"The name {name} has {told} in square brackets, which is no wish that can be read{hint}",
-        f"{do} Wishes are written as {SUCH_AS}.",
+        said.say(name=name, told=told, meant=guessed),
+        f"{do} {WishFault.SUCH_AS.say()}",
     )
