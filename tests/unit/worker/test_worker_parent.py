@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from filmhand.errors import EnvironmentTrouble, Reason, Refused
+from filmhand.language import speaking
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest, Step
 from filmhand.worker import parent
@@ -273,3 +274,8 @@ def test_what_is_no_progress_is_no_answer_either(asked: JobRequest, line: str) -
     with pytest.raises(WorkerDied, match="makes no sense"):
         ask(request, f"print({line!r})\nprint('{{\"ok\": 7}}')\n")
     assert told == []
+
+
+def test_a_child_speaks_as_whoever_asks(asked: JobRequest) -> None:
+    with speaking("es"):
+        assert ask(asked)["question"]["language"] == "es"
