@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
@@ -31,7 +32,7 @@ from filmhand.jobs.sheets import Room, Wanted, local_day
 from filmhand.page.why_note import held_note
 from filmhand.worker.wire import refusal_to_json
 
-ITS_TURN = "Films that wait for longer have their sheets first."
+_ITS_TURN = "Films that wait for longer have their sheets first."
 _GIVEN_UP = Refused(
     Reason.DISCARDED,
     "Its film was held, and somebody gave it up.",
@@ -54,11 +55,11 @@ def hold(job: Job, context: JobContext) -> bool:
         _let_go(job, context)  # publishing finds that out, and has it made again
         return False
     released = job.hold.released or _is_released(job, context)
-    why, until = ("", "") if released else _why_held(job, context)
-    if why:
-        return _keep(job, context, why, until)
+    reason = None if released else _why_held(job, context)
+    if reason is not None:
+        return _keep(job, context, reason)
     with context.sheets.lock:  # so that nobody else takes the room that was found
-        if not released and _why_held(job, context)[0]:
+        if not released and _why_held(job, context) is not None:
             return False
         _count(job, context, released=released)
     return False
@@ -97,19 +98,28 @@ def film_of(job: Job) -> str:
 # --- why it waits --------------------------------------------------------------------------------
 
 
-def _why_held(job: Job, context: JobContext) -> tuple[str, str]:
-    """Why the films wait, and until which day; empty texts if they need not."""
+@dataclass(frozen=True, slots=True)
+class _WhyHeld:
+    """Why films wait, until which day if that is known; `turn` if only for sheets of others."""
+
+    why: str
+    until: str = ""
+    turn: bool = False
+
+
+def _why_held(job: Job, context: JobContext) -> _WhyHeld | None:
+    """Why the films wait; None if they need not."""
     today = local_day(context.now())
     budget, wanted = context.live.budget, wanted_of(job)
     counted = bool(job.hold.day) and context.sheets.counted(job.id, job.hold.day)
     room = Room() if budget is None or counted else context.sheets.room(wanted, budget, today)
     told = _told(wanted, room, today)
     if job.hold.approve:
-        return " ".join(filter(None, ["It waits until somebody approves it.", told])), ""
+        return _WhyHeld(" ".join(filter(None, ["It waits until somebody approves it.", told])))
     if room.passes is not None:
         tomorrow = (context.now().astimezone() + timedelta(days=1)).date().isoformat()
-        return told, tomorrow if wanted.sheets <= room.passes[1] else ""
-    return ("" if room.turn else ITS_TURN), ""
+        return _WhyHeld(told, tomorrow if wanted.sheets <= room.passes[1] else "")
+    return None if room.turn else _WhyHeld(_ITS_TURN, turn=True)
 
 
 def _told(wanted: Wanted, room: Room, today: str) -> str:
@@ -126,13 +136,14 @@ def _told(wanted: Wanted, room: Room, today: str) -> str:
 # --- waiting -------------------------------------------------------------------------------------
 
 
-def _keep(job: Job, context: JobContext, why: str, until: str) -> bool:
+def _keep(job: Job, context: JobContext, reason: _WhyHeld) -> bool:
     """See to it that note and proofs lie in held/; False if they must have other names."""
     if not job.hold.approve:
         context.sheets.expect(wanted_of(job))
     folder = _folder_of(job, context)
-    note, text = folder / _note_name(job), _note_of(job, why, until).encode()
-    told = job.hold.placed and (job.hold.why, job.hold.until) == (why, until)
+    note, text = folder / _note_name(job), _note_of(job, reason).encode()
+    known = _WhyHeld(job.hold.why, job.hold.until, job.hold.turn)
+    told = job.hold.placed and known == reason
     try:
         if not job.hold.placed:
             _place(job, "held.why.txt", note, text)
@@ -153,7 +164,8 @@ def _keep(job: Job, context: JobContext, why: str, until: str) -> bool:
             give_names(job, context, afresh=True)
         return False
     if not told:
-        job.hold.placed, job.hold.why, job.hold.until = True, why, until
+        job.hold.placed, job.hold.why = True, reason.why
+        job.hold.until, job.hold.turn = reason.until, reason.turn
         job.save()
         failpoint("holding recorded")
     return True
@@ -177,7 +189,7 @@ def _note_name(job: Job) -> str:
     return job.publication.stem + file_names.WHY_END
 
 
-def _note_of(job: Job, why: str, until: str) -> str:
+def _note_of(job: Job, reason: _WhyHeld) -> str:
     warnings = [
         str(one)
         for film in job.publication.films
@@ -189,8 +201,8 @@ def _note_of(job: Job, why: str, until: str) -> str:
         film=film_of(job),
         job=job.id,
         proofs=[item.name for item in held_proofs(job)],
-        why=why,
-        until=until,
+        why=reason.why,
+        until=reason.until,
         person=job.hold.person,
         warnings=[*dict.fromkeys(warnings)],
     )
@@ -265,7 +277,8 @@ def _let_go(job: Job, context: JobContext) -> None:
     context.sheets.forget(job.id)
     _take_away(job, context)
     failpoint("proof taken from held")
-    job.hold.over, job.hold.placed, job.hold.why, job.hold.until = True, False, "", ""
+    job.hold.over, job.hold.placed = True, False
+    job.hold.why, job.hold.until, job.hold.turn = "", "", False
     job.state = State.PUBLISHING
     job.save()
     failpoint("let go")

@@ -119,7 +119,8 @@ class Hold:
 
     `approve`: somebody must release them; `released`: somebody did. `person` is whose they are, and
     `day` the local day that the sheets count for. `placed` tells that proof and note lie in held/,
-    `over` that the films went on. `why` is for people, `until` a day or empty.
+    `over` that the films went on. `why` is for people, `until` a day or empty, `turn` tells that
+    they only wait for the sheets of others.
     """
 
     approve: bool = False
@@ -131,6 +132,7 @@ class Hold:
     over: bool = False
     why: str = ""
     until: str = ""
+    turn: bool = False
 
     @property
     def waits(self) -> bool:

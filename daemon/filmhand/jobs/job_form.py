@@ -97,6 +97,7 @@ _HOLD = record(
         "over": truth,
         "why": text(),
         "until": text(longest=100),
+        "turn": truth,
     },
 )
 # Of a gang alone, of a single job alone; held and publishing are states of both.

@@ -19,7 +19,7 @@ from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.set_aside import entries
 from filmhand.jobs.context import JobContext
-from filmhand.jobs.holding import ITS_TURN, film_of, held_proofs, order_of
+from filmhand.jobs.holding import film_of, held_proofs, order_of
 from filmhand.jobs.job import Job
 from filmhand.jobs.requests import Asked, asked
 from filmhand.jobs.sheets import local_day
@@ -97,7 +97,7 @@ class HeldJobs:
             why=hold.why,
             until=hold.until,
             person=hold.person,
-            soon=hold.why == ITS_TURN,
+            soon=hold.turn,
             sub=job.sub,
             proofs=tuple(item.name for item in held_proofs(job)),
             order=order_of(job),
