@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from filmhand.language import translated
 from filmhand.page.markup import isolated
 from filmhand.page.page_words import PageCount, PageWord
 
@@ -23,7 +24,7 @@ def _printer(printer: Mapping[str, Any]) -> str:
     count = printer["waiting"]
     head = (
         f'<div class="head"><h3>{isolated(printer["printer"])}</h3>'
-        f'<span class="{color}">{isolated(printer["state"])}</span>'
+        f'<span class="{color}">{isolated(translated(str(printer["state"])))}</span>'
         f'<span class="soft">{PageCount.FILMS_TO_PRINT.say(count)}</span></div>'
     )
     why = f'<p class="bad">{isolated(printer["why"])}</p>' if printer["why"] else ""

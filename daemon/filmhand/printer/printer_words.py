@@ -152,6 +152,19 @@ class MediaWord(Sentence):
     NAMELESS = "The printer"
 
 
+class PrinterDoing(Sentence):
+    """What a printer does just now, with its films or without; status has the English word."""
+
+    IDLE = "idle"
+    WAITS = "waits"
+    PAUSED = "paused"
+    IS_SENT = "is sent"
+    HAS_FILM = "has the film"
+    HOLDS_FILM = "holds the film"
+    PRINTS = "prints"
+    STOPPED = "stopped"
+
+
 class MediaCount(Counted):
     """Lists that are too long to be told whole."""
 

@@ -21,6 +21,7 @@ from filmhand.disk.forms import is_print_id
 from filmhand.disk.set_aside import set_aside
 from filmhand.errors import FilmhandError
 from filmhand.jobs.print_order import ORDERS, Order, OrderState
+from filmhand.prints.print_words import QueueWord
 
 PAUSED = "printing-paused"
 
@@ -88,10 +89,7 @@ def ways_to_name_film(profile: str, name: str) -> set[str]:
 def ask_of_print(order: Order, what: PrintAsked) -> None:
     """Leave a request beside the order; FilmhandError where the order is gone meanwhile."""
     if what is PrintAsked.AGAIN and order.state is not OrderState.DOUBTFUL:
-        raise FilmhandError(
-            f"{order.film} still waits to be printed or is being printed; it is printed again by "
-            "itself if need be. To print it once more, wait until it has come out."
-        )
+        raise FilmhandError(QueueWord.STILL_ON_ITS_WAY.say(film=order.film))
     with contextlib.suppress(FileExistsError):  # it has been asked already
         order.folder.with_name(f"{order.id}.{what}").touch()
 

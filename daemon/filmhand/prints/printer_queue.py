@@ -16,8 +16,10 @@ from typing import Any
 
 from filmhand.disk.disk_errors import plain_error
 from filmhand.jobs.print_order import AT_PRINTER, Order, OrderState
+from filmhand.language import speaking
 from filmhand.printer.print_request import JobState
 from filmhand.printer.trouble import OF_THE_FILM, PrinterTrouble
+from filmhand.prints.print_words import Doubt, QueueWord
 from filmhand.prints.printer_status import printer_told
 from filmhand.prints.profile_orders import Needs, PrintingProfile, ProfileOrders
 from filmhand.prints.steps import advance_order
@@ -104,7 +106,7 @@ class PrinterQueue:
             except Exception as error:  # a bug of ours must not end all printing
                 details = traceback.format_exc()
                 self._say("filmhand itself failed", printer=self.printer, traceback=details)
-                self._hold_up(f"Filmhand itself failed ({type(error).__name__}); its log tells.")
+                self._hold_up(QueueWord.FAILED_ITSELF.say(kind=type(error).__name__))
                 seconds = AT_REST
             self._wake.wait(seconds)
             self._wake.clear()
@@ -131,11 +133,12 @@ class PrinterQueue:
         """Look at a profile's orders; False if its folder is not to be had."""
         if one.profile.hangs() or one.trouble.holds():
             return False
-        try:
-            one.look()
-        except OSError as error:
-            self._stumbles(one, error)
-            return False
+        with speaking(one.profile.language):
+            try:
+                one.look()
+            except OSError as error:
+                self._stumbles(one, error)
+                return False
         return True
 
     def _work(self, profiles: list[ProfileOrders]) -> float:
@@ -179,27 +182,28 @@ class PrinterQueue:
 
     def _advance(self, one: ProfileOrders, identity: str) -> bool:
         """Do what can be done with an order; True while it is at the printer."""
-        try:
-            order = one.load(identity)
-            if order is None:
-                return False
+        with speaking(one.profile.language):
             try:
-                return self._advance_loaded(one, order)
-            finally:
-                if order.folder.exists():
-                    one.keep_in_mind(order)
-        except OSError as error:
-            if not (one.folder / identity).exists():
-                one.forget(identity)  # it is done, or another host took it over
-            else:
-                self._stumbles(one, error)
+                order = one.load(identity)
+                if order is None:
+                    return False
+                try:
+                    return self._advance_loaded(one, order)
+                finally:
+                    if order.folder.exists():
+                        one.keep_in_mind(order)
+            except OSError as error:
+                if not (one.folder / identity).exists():
+                    one.forget(identity)  # it is done, or another host took it over
+                else:
+                    self._stumbles(one, error)
         return False
 
     def _advance_loaded(self, one: ProfileOrders, order: Order) -> bool:
         run, needs = one.run_of(order), one.seen[order.id].needs
         before = order.state
         if order.printer not in {None, run.wishes.printer} and order.state in AT_PRINTER:
-            order.state, order.why = OrderState.DOUBTFUL, "the profile names another printer now"
+            order.state, order.why = OrderState.DOUBTFUL, Doubt.OTHER_PRINTER.say()
             order.save()
         try:
             rests = advance_order(order, run)

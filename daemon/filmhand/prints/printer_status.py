@@ -6,14 +6,17 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from filmhand.jobs.print_order import AT_PRINTER, OrderState
+from filmhand.language import speaking
 from filmhand.printer.print_request import JobState
+from filmhand.printer.printer_words import PrinterDoing
+from filmhand.prints.print_words import Doubt, FilmsLeft, QueueWord
 from filmhand.prints.profile_orders import Needs, ProfileOrders
 
 _NAMED = 20  # films that are told by name
-_WORDS = {
-    JobState.PENDING: "has the film",
-    JobState.HELD: "holds the film",
-    JobState.STOPPED: "stopped",
+_DOING = {
+    JobState.PENDING: PrinterDoing.HAS_FILM,
+    JobState.HELD: PrinterDoing.HOLDS_FILM,
+    JobState.STOPPED: PrinterDoing.STOPPED,
 }
 
 
@@ -42,6 +45,7 @@ def printer_told(
         "profiles": [one.profile.name for one in profiles],
         "state": _state(why, printing, waiting, all(one.paused for one in profiles)),
         "why": why or (printing[0]["why"] if printing else None),
+        "film_low": not why and any(one["film_low"] for one in printing),
         "waiting": waiting,
         "printing": printing[:_NAMED],
         "held": [*({"profile": needs[0], "why": why} for needs, why in held.items()), *troubles],
@@ -57,21 +61,20 @@ def left_for(told: Mapping[str, Any]) -> str:
     if not count:
         return ""
     whys = [told["why"], *(one["why"] for one in told["held"])]
-    whys += [f"{one} is paused" for one in told["paused"]]
+    whys += [QueueWord.PAUSED.say(profile=one) for one in told["paused"]]
     whys += [one["why"] for one in told["doubtful"]]
-    films = "1 film is" if count == 1 else f"{count} films are"
-    why = "; ".join(str(why).rstrip(".") for why in whys if why) or "it was stopped"
-    return f"{films} left to print on {told['printer']}: {why}."
+    why = "; ".join(str(why).rstrip(".") for why in whys if why) or QueueWord.WAS_STOPPED.say()
+    return FilmsLeft.FOR_PRINTER.say(count, printer=told["printer"], why=why)
 
 
 def _state(why: str, printing: Sequence[Mapping[str, Any]], waiting: int, paused: bool) -> str:
     if why:
-        return "waits"
+        return PrinterDoing.WAITS
     if printing:
         return str(printing[0]["state"])
     if waiting:
-        return "paused" if paused else "waits"
-    return "idle"
+        return PrinterDoing.PAUSED if paused else PrinterDoing.WAITS
+    return PrinterDoing.IDLE
 
 
 def _at_printer(one: ProfileOrders) -> list[dict[str, Any]]:
@@ -84,22 +87,24 @@ def _at_printer(one: ProfileOrders) -> list[dict[str, Any]]:
                 "profile": one.profile.name,
                 "film": order.film,
                 "printer_job": order.number,
-                "state": "is sent" if seen is None else _WORDS.get(seen.state, "prints"),
+                "state": PrinterDoing.IS_SENT
+                if seen is None
+                else _DOING.get(seen.state, PrinterDoing.PRINTS),
                 "why": (seen.why if seen is not None else "") or None,
+                "film_low": seen is not None and seen.film_low,
             }
         )
     return found
 
 
 def _doubtful(one: ProfileOrders) -> list[dict[str, Any]]:
-    return [
-        {
-            "profile": one.profile.name,
-            "film": one.seen[identity].film,
-            "why": f"Nobody knows whether it was printed: {one.seen[identity].why}.",
-            "do": "Look for the sheet at the printer. If it is not there or not whole, print it "
-            f"again with: filmhand reprint STATION {one.seen[identity].film}; else put an end to "
-            f"it with: filmhand cancel STATION {one.seen[identity].film}",
-        }
-        for identity in one.of_states({OrderState.DOUBTFUL})
-    ]
+    with speaking(one.profile.language):
+        return [
+            {
+                "profile": one.profile.name,
+                "film": one.seen[identity].film,
+                "why": Doubt.SAY.say(why=one.seen[identity].why),
+                "do": Doubt.DO.say(film=one.seen[identity].film),
+            }
+            for identity in one.of_states({OrderState.DOUBTFUL})
+        ]

@@ -12,7 +12,8 @@ from filmhand.jobs.context import JobContext
 from filmhand.jobs.print_order import HALF_WRITTEN, ORDERS, Order, OrderState
 from filmhand.printer.print_request import OpenPrinter
 from filmhand.prints.print_requests import PrintAsked, is_paused, listed
-from filmhand.prints.steps import BEFORE_IT_WENT, PrintRun, ends_as
+from filmhand.prints.print_words import OrderEnd, QueueWord
+from filmhand.prints.steps import PrintRun, ends_as
 from filmhand.profile.printing import PrintWishes
 from filmhand.timing.backoff import Backoff
 
@@ -41,6 +42,7 @@ class PrintingProfile:
     open_printer : makes who talks with its printer
     hangs : whether its folder does not answer just now
     in_inches : its sheet is written in inches
+    language : what is said of its films is said in this, if the profile names one
     """
 
     name: str
@@ -49,6 +51,7 @@ class PrintingProfile:
     open_printer: OpenPrinter = field(compare=False)
     hangs: Callable[[], bool] = field(default=lambda: False, compare=False)
     in_inches: bool = False
+    language: str | None = None
 
 
 @dataclass(slots=True)
@@ -81,7 +84,9 @@ class ProfileOrders:
         there = listed(self.folder)
         self.paused = is_paused(context.folders)
         for name in there.strange:
-            self._tell_of(set_aside(self.folder / name, context.folders.hidden), "it is no order")
+            self._tell_of(
+                set_aside(self.folder / name, context.folders.hidden), QueueWord.NO_ORDER.say()
+            )
         for identity in self.seen.keys() - set(there.ids):
             self.forget(identity)
         fresh = [identity for identity in there.ids if identity not in self.seen]
@@ -102,7 +107,7 @@ class ProfileOrders:
         half_written = folder / HALF_WRITTEN
         if half_written.is_dir():  # no note could be written over it, nor the folder be removed
             hidden = self.profile.context.folders.hidden
-            self._tell_of(set_aside(half_written, hidden), "it is no note")
+            self._tell_of(set_aside(half_written, hidden), QueueWord.NO_NOTE.say())
         try:
             return Order.load(folder)
         except ValueError as error:
@@ -146,16 +151,16 @@ class ProfileOrders:
     def _follow(self, identity: str, asked: PrintAsked) -> None:
         context, request = self.profile.context, self.folder / f"{identity}.{asked}"
         if not request.is_file():
-            self._tell_of(set_aside(request, context.folders.hidden), "it is no request")
+            self._tell_of(set_aside(request, context.folders.hidden), QueueWord.NO_REQUEST.say())
             return
         order = self.load(identity) if identity in self.seen else None
         if order is not None:
             if asked is PrintAsked.CANCEL:
                 order.cancel = True
                 if order.state is OrderState.WAITING:
-                    ends_as(order, "canceled", BEFORE_IT_WENT, context)
+                    ends_as(order, "canceled", OrderEnd.BEFORE_IT_WENT.say(), context)
                 elif order.state is OrderState.DOUBTFUL:
-                    ends_as(order, "canceled", "a person looked and gave it up", context)
+                    ends_as(order, "canceled", OrderEnd.GIVEN_UP.say(), context)
                 elif order.state is not OrderState.ENDING:
                     order.save()
             elif asked is PrintAsked.AGAIN and order.state is OrderState.DOUBTFUL:

@@ -36,8 +36,10 @@ from filmhand.printer.print_request import (
     Printer,
     PrintJobRequest,
 )
-from filmhand.printer.trouble import PrinterTrouble, TroubleKind
+from filmhand.printer.printer_words import MediaWord
+from filmhand.printer.trouble import PrinterTrouble
 from filmhand.prints.events import print_event, write_event
+from filmhand.prints.print_words import Doubt, OrderEnd, OrderTrouble
 from filmhand.profile.printing import PrintWishes
 from filmhand.units import Resolution
 
@@ -146,13 +148,7 @@ def _begin(order: Order, run: PrintRun) -> bool:
     run.choose(order)
     for document in order.documents.values():
         if sha256_of(order.folder / document.name) != document.sha256:
-            raise PrinterTrouble(
-                "What was kept for the printer is not what was written: the disk may be failing. "
-                f"Let go of it with: filmhand cancel STATION {order.film}; then print the film "
-                f"in positives/ with: filmhand reprint STATION {order.film}",
-                TroubleKind.UNABLE,
-                nothing_sent=True,
-            )
+            raise OrderTrouble.SPOILED.before_sending(film=order.film)
     for warning in run.choose(order).warnings:
         run.context.say("print warning", profile=order.profile, film=order.film, why=warning)
     order.state, order.number, order.why = OrderState.CREATING, None, ""
@@ -168,7 +164,7 @@ def _create(order: Order, run: PrintRun) -> bool:
         if not seen.state.ended:
             run.printer.cancel(seen.number)
     if order.cancel:
-        ends_as(order, "canceled", BEFORE_IT_WENT, run.context)
+        ends_as(order, "canceled", OrderEnd.BEFORE_IT_WENT.say(), run.context)
         return False
     order.number = run.printer.create(run.choose(order))
     failpoint("print job created")
@@ -186,13 +182,14 @@ def _prepare(order: Order, run: PrintRun) -> bool:
     seen = run.printer.job(order.number)
     if seen is None or seen.state.ended:
         if seen is not None and seen.state is JobState.CANCELED:
-            ends_as(order, "canceled", seen.why or _AT_THE_PRINTER, run.context)
+            why = seen.why or OrderEnd.AT_THE_PRINTER.say()
+            ends_as(order, "canceled", why, run.context)
         else:
             _back_to(OrderState.CREATING, order)
         return False
     if order.cancel:
         run.printer.cancel(order.number)
-        ends_as(order, "canceled", BEFORE_IT_WENT, run.context)
+        ends_as(order, "canceled", OrderEnd.BEFORE_IT_WENT.say(), run.context)
         return False
     return _send(order, run, otherwise=OrderState.CREATED)
 
@@ -202,12 +199,12 @@ def _send_unless_sent(order: Order, run: PrintRun) -> bool:
     if order.number is None:
         jobs = run.printer.find(order.name)
         if not jobs:
-            return _doubts(order, run, "the printer has no job of its name")
+            return _doubts(order, run, Doubt.NO_JOB.say())
         order.number = jobs[0].number
         return _was_sent(order, run)
     seen = run.printer.job(order.number)
     if seen is None:
-        return _doubts(order, run, f"the printer knows nothing of its job {order.number} any more")
+        return _doubts(order, run, Doubt.UNKNOWN_JOB.say(number=order.number))
     if not seen.empty:
         return _was_sent(order, run)
     if seen.state.ended or order.cancel:
@@ -251,18 +248,18 @@ def _follow(order: Order, run: PrintRun) -> bool:
         run.canceling = True
     seen = run.seen = run.printer.job(order.number)
     if seen is None:
-        return _doubts(order, run, f"the printer knows nothing of its job {order.number} any more")
+        return _doubts(order, run, Doubt.UNKNOWN_JOB.say(number=order.number))
     match seen.state:
         case JobState.COMPLETED:
             ends_as(order, "printed", seen.why, run.context)
             return False
         case JobState.CANCELED:
-            ends_as(order, "canceled", _ON_DEMAND if order.cancel else _AT_THE_PRINTER, run.context)
+            end = OrderEnd.ON_DEMAND if order.cancel else OrderEnd.AT_THE_PRINTER
+            ends_as(order, "canceled", end.say(), run.context)
             return False
         case JobState.ABORTED:
-            return _doubts(
-                order, run, f"the printer gave it up ({seen.why or 'it does not say why'})"
-            )
+            why = seen.why or MediaWord.NO_REASON.say()
+            return _doubts(order, run, Doubt.GAVE_UP.say(why=why))
         case JobState.STOPPED:
             run.tell(order, "stopped", seen.why)
         case JobState.PROCESSING:
@@ -274,7 +271,7 @@ def _follow(order: Order, run: PrintRun) -> bool:
 
 def _doubts(order: Order, run: PrintRun, why: str) -> bool:
     if order.cancel:
-        ends_as(order, "canceled", f"{_ON_DEMAND}; {why}", run.context)
+        ends_as(order, "canceled", OrderEnd.ON_DEMAND_IN_DOUBT.say(why=why), run.context)
         return False
     run.tell(order, "doubtful", why, once=True)
     order.state, order.why = OrderState.DOUBTFUL, why
@@ -386,8 +383,3 @@ def advance_order(order: Order, run: PrintRun) -> bool:
             return False
         if rests:
             return True
-
-
-BEFORE_IT_WENT = "it was canceled before it was sent"
-_AT_THE_PRINTER = "it was canceled at the printer"
-_ON_DEMAND = "it was canceled on demand"

@@ -38,6 +38,7 @@ class StationPrinting(PrintDesk):
                 self._open_printer,
                 partial(_hangs, queue),
                 queue.settings.in_inches,
+                queue.settings.language,
             )
             for queue in queues
             if queue.settings.printing is not None

@@ -1,0 +1,66 @@
+"""What is said of films on their way to the printer, one row a sentence."""
+
+from __future__ import annotations
+
+from filmhand.language import Counted, Sentence
+from filmhand.printer.trouble import TroubleKind, TroubleSentence
+
+
+class OrderTrouble(TroubleSentence):
+    """Why an order cannot be printed though the printer could."""
+
+    SPOILED = (
+        "What was kept for the printer is not what was written: the disk may be failing. Let go of "
+        "it with: filmhand cancel STATION {film}; then print the film in positives/ with: filmhand "
+        "reprint STATION {film}",
+        TroubleKind.UNABLE,
+    )
+
+
+class OrderEnd(Sentence):
+    """Why an order came to its end without being printed."""
+
+    BEFORE_IT_WENT = "it was canceled before it was sent"
+    AT_THE_PRINTER = "it was canceled at the printer"
+    ON_DEMAND = "it was canceled on demand"
+    ON_DEMAND_IN_DOUBT = "it was canceled on demand; {why}"
+    GIVEN_UP = "a person looked and gave it up"
+
+
+class Doubt(Sentence):
+    """Why nobody knows whether a film was printed, and what to do then."""
+
+    NO_JOB = "the printer has no job of its name"
+    UNKNOWN_JOB = "the printer knows nothing of its job {number} any more"
+    GAVE_UP = "the printer gave it up ({why})"
+    OTHER_PRINTER = "the profile names another printer now"
+    SAY = "Nobody knows whether it was printed: {why}."
+    DO = (
+        "Look for the sheet at the printer. If it is not there or not whole, print it again with: "
+        "filmhand reprint STATION {film}; else put an end to it with: filmhand cancel STATION "
+        "{film}"
+    )
+
+
+class QueueWord(Sentence):
+    """What is said of a printer's queue, and of what lies where its orders do."""
+
+    FAILED_ITSELF = "Filmhand itself failed ({kind}); its log tells."
+    STILL_ON_ITS_WAY = (
+        "{film} still waits to be printed or is being printed; it is printed again by itself if "
+        "need be. To print it once more, wait until it has come out."
+    )
+    PAUSED = "{profile} is paused"
+    WAS_STOPPED = "it was stopped"
+    NO_ORDER = "it is no order"
+    NO_NOTE = "it is no note"
+    NO_REQUEST = "it is no request"
+
+
+class FilmsLeft(Counted):
+    """How many films a printer has not printed, and why."""
+
+    FOR_PRINTER = (
+        "{n} film is left to print on {printer}: {why}.",
+        "{n} films are left to print on {printer}: {why}.",
+    )
