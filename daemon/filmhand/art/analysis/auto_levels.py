@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from filmhand.art.analysis.reading_words import ReadingNote
 from filmhand.art.files.gray import WHITE, Codes
 
 _CLIPPED = 0.1  # percent at either end
@@ -57,7 +58,8 @@ def describe_levels(levels: tuple[int, int]) -> str | None:
     black, white = levels
     if levels == IDENTITY:
         return None
-    return (
-        f"Tones were stretched by {WHITE / (white - black):.2f}: code {black / 257:.0f} became "
-        f"solid and code {white / 257:.0f} clear film."
+    return ReadingNote.STRETCHED.say(
+        factor=f"{WHITE / (white - black):.2f}",
+        black=f"{black / 257:.0f}",
+        white=f"{white / 257:.0f}",
     )

@@ -21,6 +21,7 @@ from filmhand.arrays import BoolArray, Float32Array
 from filmhand.art.analysis.exact_flats import PaleInk, find_pale_ink
 from filmhand.art.analysis.page_marks import PageMarks, find_marks
 from filmhand.art.analysis.page_regions import PageRegions, find_regions
+from filmhand.art.analysis.reading_words import ReadingNote
 from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.analysis.ruled_lines import RuledLines, find_ruled_lines, near_ruled_lines
 from filmhand.art.analysis.tone_or_line import ToneOrLine, inked_depth, is_clouded, tone_or_line_of
@@ -151,11 +152,7 @@ def _signature(look: ReducedImage) -> Reading | None:
     if _depth_at(look, on_rules) > _PALER_THAN_INK * _depth_at(look, strokes):
         return None
     count = sum(len(one.place) for one in rules)
-    why = (
-        f"The art looks like writing on ruled paper ({count} even rules from edge to edge, paler "
-        "than the ink), so it is treated as line art and the rules are kept out of the film; "
-        "art: {treat: line} keeps them."
-    )
+    why = ReadingNote.SIGNATURE.say(count=count)
     return Reading(ArtKind.SIGNATURE, "line", [why], rules=tuple(rules))
 
 
@@ -176,10 +173,8 @@ def _screened(look: ReducedImage, verdict: ToneOrLine) -> Reading | None:
     screen = find_earlier_screen(look.coded)
     if screen is None:
         return None
-    why = (
-        f"The art looks like a print that was screened already: dots every {screen.period:.1f} "
-        f"of its pixels at {screen.angle:.0f} degrees. New dots over old ones can make moire; the "
-        "original without dots would be better."
+    why = ReadingNote.SCREENED_BEFORE.say(
+        period=f"{screen.period:.1f}", angle=f"{screen.angle:.0f}"
     )
     return Reading(ArtKind.SCREENED, verdict.treat, [verdict.why, why], screen=screen)
 
@@ -222,11 +217,8 @@ def _of_tints(code: Float32Array, flat: BoolArray, verdict: ToneOrLine) -> Readi
         return None  # faint strokes that are wide here and there
     why = verdict.why
     if verdict.treat == "line":
-        why = (
-            f"The art has even tints between ground and solid on {100 * tint:.2g} % of its area, "
-            "so it is screened as tone."
-        )
-    return Reading(ArtKind.FLAT, "tone", [why, "It looks like shapes of flat tints."])
+        why = ReadingNote.EVEN_TINTS.say(share=f"{100 * tint:.2g}")
+    return Reading(ArtKind.FLAT, "tone", [why, ReadingNote.FLATS.say()])
 
 
 def _on_few_codes(codes: Float32Array) -> bool:
@@ -271,10 +263,7 @@ def _regions(look: ReducedImage) -> PageRegions | None:
 
 
 def _in_parts(regions: PageRegions) -> Reading:
-    why = (
-        f"The art is a page with pictures or tints on {100 * regions.share:.0f} % of it: those are "
-        "screened, and the strokes on the paper around them are cut as line art."
-    )
+    why = ReadingNote.MIXED.say(share=f"{100 * regions.share:.0f}")
     return Reading(ArtKind.MIXED, "mixed", [why], regions=regions)
 
 
@@ -289,11 +278,10 @@ def _plain(look: ReducedImage, verdict: ToneOrLine) -> Reading:
         count >= _MANY_LETTERS and share >= _SHARE_OF_MANY
     )
     if text:
-        return Reading(ArtKind.TEXT, "line", [verdict.why, "It looks like text."])
+        return Reading(ArtKind.TEXT, "line", [verdict.why, ReadingNote.TEXT.say()])
     lettered = count >= _FEW_LETTERS and share >= _SHARE_OF_FEW
     if not look.drawn and not lettered and is_clouded(look):
-        why = "The art is screened as tone: its ground is clouded, as that of a photograph is."
-        return Reading(ArtKind.PHOTO, "tone", [why])
+        return Reading(ArtKind.PHOTO, "tone", [ReadingNote.CLOUDED.say()])
     return Reading(ArtKind.DRAWING, "line", [verdict.why])
 
 

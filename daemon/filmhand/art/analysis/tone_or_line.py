@@ -18,6 +18,7 @@ import numpy as np
 
 from filmhand.arrays import Float32Array
 from filmhand.art.analysis.exact_flats import flat_codes
+from filmhand.art.analysis.reading_words import ReadingNote
 from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import local_maximum, otsu, smooth
@@ -63,7 +64,7 @@ def tone_or_line_of(look: ReducedImage) -> ToneOrLine:
     Looks at a copy of about a megapixel. Anything that is not plainly line art is tone.
     """
     if look.narrow:
-        return ToneOrLine("tone", "The art is too narrow to judge, so it is screened as tone.")
+        return _tone(ReadingNote.TOO_NARROW)
     if look.drawn:
         return _judge_flats(look.coded, look.factor)
     return _judge_scan(look)
@@ -87,38 +88,32 @@ def _judge_flats(coded: Codes, factor: int) -> ToneOrLine:
     spread = local_maximum(codes, 5) + local_maximum(-codes, 5)
     middle = (codes > 1 - _DARK_FLAT) & (codes < 1 - _BACKGROUND_FLAT)
     soft = float((middle & (spread < 0.2) & (spread > 0)).mean())
-    why = None
     if len(np.flatnonzero(levels > 0.001)) < 2 and levels.max() > 0.999:
-        why = "is one single flat"
-    elif tints > 0.0005:
-        why = f"has flat tints between ground and solid on {100 * tints:.2g} % of its area"
-    elif soft > 0.004:
-        why = f"has soft shades on {100 * soft:.2g} % of its area"
-    if why:
-        return ToneOrLine("tone", f"The art {why}, so it is screened as tone.")
-    return ToneOrLine(
-        "line",
-        f"The art is drawn in flats of ground and solid ink ({100 * float(levels.sum()):.0f} % "
-        "of it exactly flat, no tints between), so it is treated as line art.",
-    )
+        return _tone(ReadingNote.ONE_FLAT)
+    if tints > 0.0005:
+        return _tone(ReadingNote.FLAT_TINTS, share=f"{100 * tints:.2g}")
+    if soft > 0.004:
+        return _tone(ReadingNote.SOFT_SHADES, share=f"{100 * soft:.2g}")
+    share = f"{100 * float(levels.sum()):.0f}"
+    return ToneOrLine("line", ReadingNote.DRAWN_IN_FLATS.say(share=share))
 
 
 def _judge_scan(look: ReducedImage) -> ToneOrLine:
     median, dark = look.median, look.dark
     if dark and median > _BLACKBOARD:
-        return _tone(f"most of it is a middle gray (code {median:.2f})")
+        return _tone(ReadingNote.MIDDLE_GRAY, code=f"{median:.2f}")
     # A drawing in light on dark is judged as its negative.
     small, paper = look.small, look.paper_estimate
     if paper is None:
-        return _tone("it has no even ground as paper has")
+        return _tone(ReadingNote.NO_EVEN_GROUND)
     share = np.clip(smooth(small) / np.maximum(paper.light, 1e-4), 0, 1) ** (1 / 2.2)
     if paper.paper_share < (_LEAST_DARK_BACKGROUND if dark else _LEAST_PAPER) and (
         paper.paper_share < _LEAST_CRISP_PAPER or not _is_crisp(share.astype(np.float32))
     ):
-        return _tone(f"only {100 * paper.paper_share:.0f} % of it is bare ground")
+        return _tone(ReadingNote.LITTLE_GROUND, share=f"{100 * paper.paper_share:.0f}")
     depth, contrast = _depths(share.astype(np.float32))
     if contrast < max(0.04, paper.noise):  # the noise of bare paper alone parts by a third of it
-        return _tone("nothing in it stands out from its ground")
+        return _tone(ReadingNote.NOTHING_STANDS_OUT)
     return _judge_strokes(depth, contrast=contrast, paper=paper.paper_share, dark=dark)
 
 
@@ -200,23 +195,19 @@ def _judge_strokes(depth: Float32Array, *, contrast: float, paper: float, dark: 
     tinted = float(flat.mean())
     spread = float(np.ptp(np.percentile(depth[flat], (5, 95)))) if flat.any() else 0.0
     if shallow > (_MOST_SHALLOW_IN_DARK if dark else _MOST_SHALLOW):
-        return _tone(f"its marks are of many depths ({100 * shallow:.0f} % are shallow)")
+        return _tone(ReadingNote.MANY_DEPTHS, share=f"{100 * shallow:.0f}")
     if stray > (_MOST_STRAY_IF_FAINT if contrast < _FAINT else _MOST_STRAY):
-        return _tone(f"{100 * stray:.0f} % of its inked area lies between ink and ground")
+        return _tone(ReadingNote.BETWEEN_INK_AND_GROUND, share=f"{100 * stray:.0f}")
     # Texture tells a photograph only where there are wide parts to carry it; on thin strokes it is
     # the paper's own.
     if rough > _MOST_ROUGH and tinted > 2 * _MOST_ROUGH:
-        return _tone(f"its wide inked parts are textured on {100 * rough:.1f} % of it")
+        return _tone(ReadingNote.TEXTURED, share=f"{100 * rough:.1f}")
     if paler > _MOST_PALER:
-        return _tone(f"it has tints paler than its strokes on {100 * paler:.1f} % of it")
+        return _tone(ReadingNote.PALER_TINTS, share=f"{100 * paler:.1f}")
     if tinted > _TINT_SHARE and spread > _TINT_SPREAD:
-        return _tone(f"it has tints of several depths on {100 * tinted:.1f} % of its area")
-    return ToneOrLine(
-        "line",
-        f"The art looks like a drawing on paper ({100 * paper:.0f} % bare ground, "
-        f"{100 * stray:.0f} % of the inked area between ink and ground), "
-        "so it is treated as line art.",
-    )
+        return _tone(ReadingNote.TINTS_OF_SEVERAL_DEPTHS, share=f"{100 * tinted:.1f}")
+    said = {"ground": f"{100 * paper:.0f}", "between": f"{100 * stray:.0f}"}
+    return ToneOrLine("line", ReadingNote.ON_PAPER.say(**said))
 
 
 def _paler_flats(depth: Float32Array) -> float:
@@ -240,5 +231,5 @@ def _roughness(depth: Float32Array) -> float:
     return float((wide & (range_within > 0.4)).mean())
 
 
-def _tone(because: str) -> ToneOrLine:
-    return ToneOrLine("tone", f"The art is screened as tone: {because}.")
+def _tone(why: ReadingNote, **parts: str) -> ToneOrLine:
+    return ToneOrLine("tone", why.say(**parts))

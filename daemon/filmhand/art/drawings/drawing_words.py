@@ -13,9 +13,10 @@ class DrawingRefusal(RefusalSentence):
 
     NO_SUCH_SIZE = (
         Reason.DAMAGED,
-        "“{name}” says it is {width} x {height} inches, which no drawing is.",
-        "Give it a page of {smallest} to {largest} inches, no more than {times} times as long as "
-        "wide, and save it again.",
+        "“{name}” says it is {width} x {height} in ({width_mm} x {height_mm} mm), which no drawing "
+        "is.",
+        "Give it a page of {smallest} to {largest} in ({smallest_mm} to {largest_mm} mm), no more "
+        "than {times} times as long as wide, and save it again.",
     )
     # PDF.
     NEEDS_PASSWORD = (

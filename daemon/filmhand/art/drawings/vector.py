@@ -10,6 +10,7 @@ from filmhand.arrays import UInt8Array
 from filmhand.art.crop_window import WHOLE, CropWindow
 from filmhand.art.drawings.drawing_words import DrawingNote, DrawingRefusal
 from filmhand.art.files.gray import WHITE, Codes, GrayTables, opacity_as_ink
+from filmhand.units import MM_PER_INCH
 
 _OWN_PPI = 300.0
 _SMALLEST_IN, _LARGEST_IN = 0.02, 400.0
@@ -74,10 +75,14 @@ def pixels_of(
     ):
         raise DrawingRefusal.NO_SUCH_SIZE.refused(
             name=name,
-            width=f"{width:.4g}",
-            height=f"{height:.4g}",
+            width=f"{width:.5g}",
+            width_mm=f"{width * MM_PER_INCH:.5g}",
+            height=f"{height:.5g}",
+            height_mm=f"{height * MM_PER_INCH:.5g}",
             smallest=f"{_SMALLEST_IN:g}",
+            smallest_mm=f"{_SMALLEST_IN * MM_PER_INCH:.1g}",
             largest=f"{_LARGEST_IN:g}",
+            largest_mm=f"{_LARGEST_IN * MM_PER_INCH:.5g}",
             times=_MOST_LENGTHY,
         )
     if sizing:

@@ -92,7 +92,8 @@ class FileRefusal(RefusalSentence):
     NO_TRANSPARENCY = (
         Reason.BLANK,
         "“{name}” has no transparency, so with channel alpha all of it would print.",
-        "Save it with a transparent ground, or ask for channel: luminance.",
+        "Save it with a transparent ground, or write art: {{channel: luminance}} in "
+        "the profile or the ticket.",
     )
 
 

@@ -37,6 +37,7 @@ from filmhand.art.raster import (
 )
 from filmhand.art.repair.paper_shading import paper_sentence
 from filmhand.art.repair.repair_note import Repair, RepairKind
+from filmhand.art.repair.repair_words import RepairNote
 
 EndPoints = Literal["auto", "off"] | tuple[float, float]
 
@@ -132,19 +133,18 @@ def _stretched(coded: Codes, ends: tuple[float, float]) -> LineArt:
         return LineArt(WHITE - coded)
     codes = np.arange(65536)
     table = np.round(np.clip((white - codes) / (white - black), 0, 1) * WHITE).astype(np.uint16)
-    note = (
-        f"Codes up to {black / 257:.0f} count as solid ink and from {white / 257:.0f} as clear, "
-        f"as {ends[0]:g} % and {ends[1]:g} % were asked to be clipped."
+    note = RepairNote.CLIPPED.say(
+        black=f"{black / 257:.0f}",
+        white=f"{white / 257:.0f}",
+        solid=f"{ends[0]:g}",
+        clear=f"{ends[1]:g}",
     )
     return LineArt(looked_up(table, coded), [note])
 
 
 def _inked(coded: Codes, ink: PaleInk) -> LineArt:
     found = round(100 * ink.tone)
-    say = (
-        f"The darkest ink of the art has a tone of {found} %; it was brought up to solid, since "
-        "one ink is printed with one film."
-    )
+    say = RepairNote.INK_BROUGHT_UP.say(tone=found)
     done = [Repair(RepairKind.FADED, found, "% tone", say)]
     share = ink.brought_up(coded)
     np.subtract(WHITE, share, out=share)  # in its place: large art has no room for one more
@@ -157,8 +157,8 @@ def _from_paper(
     paper = _paper_of(coded, regions)
     if paper is None or cleaning.nothing:
         dark = np.round((1 - light_of_codes()) * WHITE).astype(np.uint16)
-        note = "The art shows no paper around strokes, so it was neither evened nor cleaned."
-        return LineArt(looked_up(dark, coded), [] if cleaning.nothing else [note])
+        notes = [] if cleaning.nothing else [RepairNote.NO_PAPER.say()]
+        return LineArt(looked_up(dark, coded), notes)
     if not cleaning.light:
         paper = replace(paper, light=np.full_like(paper.light, np.median(paper.light)))
     evener = _Evener(coded, paper, regions)
@@ -179,7 +179,7 @@ def _from_paper(
     done = recipe.repairs(paper, cleaning)
     notes = [repair.say for repair in done] + recipe.notes()
     if rules:
-        notes.append("The rules of the paper were taken off.")
+        notes.append(RepairNote.RULES_TAKEN_OFF.say())
     return LineArt(share, notes, done, paper, recipe.gain)
 
 
@@ -246,21 +246,18 @@ class _Recipe:
             tint=float(lightest) if cleaning.paper and lightest < 0.8 else None,
         )
         if self.gain > 1.01:
-            say = (
-                f"Faint strokes ({100 * self.core:.0f} % darker than the paper) "
-                "were brought up to full ink."
-            )
+            say = RepairNote.STROKES_BROUGHT_UP.say(share=f"{100 * self.core:.0f}")
             done.append(
                 Repair(RepairKind.FADED, round(100 * self.core), "% darker than the paper", say)
             )
         return done
 
     def notes(self) -> list[str]:
-        notes = [] if self.core else ["No stroke stands out from the paper."]
+        notes = [] if self.core else [RepairNote.NO_STROKE.say()]
         if self.passes:
-            notes.append("Paper grain was smoothed.")
+            notes.append(RepairNote.GRAIN_SMOOTHED.say())
         if self.speck:
-            notes.append("Specks far smaller than the strokes were taken off.")
+            notes.append(RepairNote.SPECKS_TAKEN_OFF.say())
         return notes
 
 

@@ -25,6 +25,7 @@ from filmhand.art.analysis.paper_estimate import (
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light, light_of_codes
 from filmhand.art.raster import row_strips, smooth
 from filmhand.art.repair.repair_note import Repair, RepairKind
+from filmhand.art.repair.repair_words import RepairNote
 
 _LEAST_PAPER, _LEAST_BORDER = 0.6, 0.9  # shares of the sheet and of its border that are bare
 _MOST_ROUGH = 0.05  # of the bare paper beside the fitted surface
@@ -136,13 +137,10 @@ def paper_sentence(*, uneven: float | None, tint: float | None) -> list[Repair]:
     """
     done = []
     if uneven is not None:
-        say = (
-            f"The paper was evened out: its darkest part had {100 * uneven:.0f} % of the light "
-            "of its lightest."
-        )
+        say = RepairNote.EVENED.say(share=f"{100 * uneven:.0f}")
         done.append(Repair(RepairKind.LIGHT, round(100 * uneven), "% of the light", say))
     if tint is not None:
-        say = f"The paper was taken as clear film: it reflects {100 * tint:.0f} % of the light."
+        say = RepairNote.PAPER_BARED.say(share=f"{100 * tint:.0f}")
         done.append(Repair(RepairKind.PAPER, round(100 * tint), "% reflected", say))
     return done
 
