@@ -129,7 +129,12 @@ class FaultyFile:
 
     def lines(self) -> list[str]:
         """One plain line a fault: ``file line 3, column 1: lpi must be …``."""
-        return [f"{self.file} line {f.line}, column {f.column}: {f.message}" for f in self.faults]
+        return [
+            CommonWord.FAULT_AT.say(
+                file=self.file, line=fault.line, column=fault.column, fault=fault.message
+            )
+            for fault in self.faults
+        ]
 
 
 class ProfileError(FilmhandError):
@@ -167,6 +172,7 @@ class EnvironmentTrouble(FilmhandError):
 class CommonWord(Sentence):
     """What several rooms say."""
 
+    FAULT_AT = "{file} line {line}, column {column}: {fault}"
     FAILED_ITSELF = "Filmhand itself failed over {over} ({how}), which is not to blame. {details}"
     NO_SPACE = "There is no space left; make room and filmhand goes on by itself."
     NO_SPACE_AT = "There is no space left ({where}); make room and filmhand goes on by itself."

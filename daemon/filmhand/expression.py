@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from filmhand.language import Sentence
+from filmhand.language import Counted, Sentence
 
 LONGEST_EXPRESSION = 300
 _DEEPEST = 40
@@ -57,7 +57,6 @@ class FunctionThatIs(Sentence):
     FLAT = "nested no deeper than {most}"
     OF_SMALL_NUMBERS = "made of numbers under a million"
     OF_SMALL_POWERS = "free of powers but 0 to {most}"
-    SURE_OF_VALUES = "sure of {name}, which takes {needed} values"
     OF_ARITHMETIC = (
         "made of numbers, x, y, + - * / ** (whole powers), brackets and {functions} only"
     )
@@ -66,6 +65,12 @@ class FunctionThatIs(Sentence):
     WITH_ONE_PEAK = (
         "highest in one place of the cell only, for every such place is a dot of its own"
     )
+
+
+class FunctionTakes(Counted):
+    """How many values one of the functions takes: completes it as well."""
+
+    VALUES = ("sure of {name}, which takes {n} value", "sure of {name}, which takes {n} values")
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +136,7 @@ def _must_be_known(node: ast.AST, depth: int) -> None:
             parts = node.args
             needed = FUNCTIONS[name][0]
             if len(parts) != needed or any(isinstance(p, ast.Starred) for p in parts):
-                raise ExpressionError(FunctionThatIs.SURE_OF_VALUES.say(name=name, needed=needed))
+                raise ExpressionError(FunctionTakes.VALUES.say(needed, name=name))
         case _:
             functions = ", ".join(FUNCTIONS)
             raise ExpressionError(FunctionThatIs.OF_ARITHMETIC.say(functions=functions))

@@ -493,7 +493,7 @@ def test_a_curve_file_lies_beside_the_profile(good, tmp_path):
     [
         (None, "not beside the profile"),
         (b"\xff\xfe", "not UTF-8"),
-        (b"1, 2\n", "1 points"),
+        (b"1, 2\n", "has 1 point, and"),
         (b"#" * 70000, "over 64 KiB"),
     ],
 )

@@ -87,7 +87,11 @@ def test_spaces_that_do_not_break_may_indent(profile):
         ("art:\n  fit: 7", (2, 3), "say the unit as well, such as width 7 in"),
         # quotes and signs
         ("for: Class 4: Tuesday", (1, 13), "a text with a colon in it needs quotes"),
-        ("for: Class #4", (1, 1), "for must be in quotes where it holds a #"),
+        (
+            "for: Class #4",
+            (1, 1),
+            'for must be in quotes where it holds a #, as in for: "Class #4", for',
+        ),
         ("for: @class", (1, 6), "put the text in quotes"),
         ('for: "Ann" and Bo', (1, 12), "put the quotes around all of it"),
         ("for: 'Ann", (1, 10), "the file ends inside quotes or brackets"),

@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
-from filmhand.profile.read.read_words import CurveFault
+from filmhand.profile.read.read_words import CurveCount, CurveFault
 from filmhand.profile.terms import GainCurve
 
 FEWEST_POINTS = 3
@@ -36,7 +36,7 @@ def curve_from_points(points: Sequence[tuple[float, float]], *, name: str = "inl
     """
     pairs = [(float(film), float(printed)) for film, printed in points]
     if len(pairs) < FEWEST_POINTS:
-        raise CurveError(CurveFault.FEW_POINTS.say(found=len(pairs), needed=FEWEST_POINTS))
+        raise CurveError(CurveCount.FEW_POINTS.say(len(pairs), needed=FEWEST_POINTS))
     for film, printed in pairs:
         if not (0 <= film <= 100 and 0 <= printed <= 100):
             raise CurveError(CurveFault.NO_PERCENT.say(film=f"{film:g}", printed=f"{printed:g}"))

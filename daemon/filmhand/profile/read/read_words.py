@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from filmhand.language import Sentence
+from filmhand.language import Counted, Sentence
 from filmhand.rows import RowEnum
 
 
@@ -175,7 +175,6 @@ class HintWord(Sentence):
 class CurveFault(Sentence):
     """What is wrong with a press curve: what is said after the key, or after its file."""
 
-    FEW_POINTS = "has {found} points, and a curve needs {needed} or more"
     NO_PERCENT = "has the point {film}, {printed}, and both must be percent from 0 to 100"
     NO_END = "has the point {film}, {printed}, but 0 must print 0 and 100 must print 100"
     NO_RISE = "has film tone {next_film} after {film}, and film tones must rise"
@@ -198,6 +197,15 @@ class CurveFault(Sentence):
     TOO_LONG = "names the curve file {name}, which is over 64 KiB"
     NOT_UTF8 = "names the curve file {name}, which is not UTF-8 text"
     NOT_THERE = "names the curve file {name}, which is not there"
+
+
+class CurveCount(Counted):
+    """What is counted in a press curve."""
+
+    FEW_POINTS = (
+        "has {n} point, and a curve needs {needed} or more",
+        "has {n} points, and a curve needs {needed} or more",
+    )
 
 
 class TogetherFault(Sentence):

@@ -274,7 +274,8 @@ def _read_for(value: Plain, document: Document) -> str:
         text = re.sub(r"\s+", " ", document.written[("for",)].text).strip()
     line = document.text.split("\n")[document.place(("for",))[0] - 1]
     if re.match(r"for\s*:[^'\"#]+\s#[^\s#]", line):
-        raise ValueError(TicketAllowed.FOR_IN_QUOTES.say())
+        whole = line.partition(":")[2].strip()
+        raise ValueError(TicketAllowed.FOR_IN_QUOTES.say(written=whole))
     if not 1 <= len(text) <= LONGEST_FOR:
         raise ValueError(TicketAllowed.FOR.say(most=LONGEST_FOR))
     return text

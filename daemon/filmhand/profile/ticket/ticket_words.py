@@ -128,7 +128,9 @@ class TicketAllowed(Sentence):
     """What a key of a ticket may be: each completes ``… must be …``."""
 
     FOR = "a name of up to {most} characters"
-    FOR_IN_QUOTES = "in quotes where it holds a #, for what follows that is left out"
+    FOR_IN_QUOTES = (
+        'in quotes where it holds a #, as in for: "{written}", for what follows that is left out'
+    )
     GAIN = (
         "a number from 0 to {most} or a list of [film %, print %] pairs (a ticket cannot name a "
         "curve file)"
