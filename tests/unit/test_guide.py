@@ -228,9 +228,12 @@ def sentences_of_the_program() -> list[re.Pattern[str]]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             parts = node.values if isinstance(node, ast.JoinedStr) else [node]
             words = [part.value if isinstance(part, ast.Constant) else None for part in parts]
-            texts = [word for word in words if isinstance(word, str)]
-            if len("".join(texts)) > 15:
-                pattern = "".join(re.escape(w) if isinstance(w, str) else ".+" for w in words)
+            # A placeholder of a table's row is one as that of an f-string is, or filled with "".
+            texts = [
+                re.split(r"\{\w+\}", word) if isinstance(word, str) else ["", ""] for word in words
+            ]
+            if sum(len(piece) for text in texts for piece in text) > 15:
+                pattern = "".join(".*".join(map(re.escape, text)) for text in texts)
                 found.append(re.compile(pattern))
     return found
 
