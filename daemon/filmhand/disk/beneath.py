@@ -22,6 +22,8 @@ from io import BufferedReader
 from pathlib import Path
 from typing import Any, BinaryIO, Literal, TypeVar
 
+from filmhand.disk.disk_words import DiskWord
+
 DEEPEST_FOLDERS = 40  # levels of folders that are gone through; people's have at most a dozen
 _WAY = getattr(os, "O_PATH", os.O_RDONLY) | os.O_DIRECTORY | os.O_CLOEXEC
 _READ_FOLDER = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC
@@ -282,7 +284,7 @@ class Beneath:
         descriptor = self._do(os.open, _READ)
         if not stat.S_ISREG(os.fstat(descriptor).st_mode):
             os.close(descriptor)
-            raise OSError(errno.ELOOP, "it is no regular file", str(self))
+            raise OSError(errno.ELOOP, DiskWord.NO_REGULAR_FILE.say(), str(self))
         return os.fdopen(descriptor, "rb")
 
     def read_bytes(self, most: int) -> bytes:
@@ -364,7 +366,7 @@ class Beneath:
         try:
             folders = list(self.walk(_raise))
             if any(len(one.parts) - len(self.parts) >= DEEPEST_FOLDERS for one, _, _ in folders):
-                raise OSError(errno.ELOOP, "too many folders one in the other", str(self))
+                raise OSError(errno.ELOOP, DiskWord.TOO_DEEP.say(), str(self))
             for folder, _, names in reversed(folders):
                 for name in names:
                     (folder / name).unlink(missing_ok=True)

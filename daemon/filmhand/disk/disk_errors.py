@@ -8,6 +8,7 @@ import stat
 
 from filmhand.disk import file_names
 from filmhand.disk.beneath import IRREGULAR, Beneath
+from filmhand.disk.disk_words import DiskWord
 from filmhand.errors import no_space_left
 
 # What a customer's file cannot be blamed for. Everything else that the system reports during a
@@ -55,26 +56,26 @@ def whose(path: Beneath) -> str:
     try:
         found = path.lstat()
     except OSError:
-        return "whose it is cannot be told"
+        return DiskWord.BELONGS_TO_UNKNOWN.say()
+    rights = stat.filemode(found.st_mode)
     try:
         owner = pwd.getpwuid(found.st_uid).pw_name
     except KeyError:
-        owner = f"user {found.st_uid}"
-    return f"it belongs to {owner}, its rights are {stat.filemode(found.st_mode)}"
+        return DiskWord.BELONGS_TO_NUMBER.say(owner=found.st_uid, rights=rights)
+    return DiskWord.BELONGS_TO.say(owner=owner, rights=rights)
 
 
-def trouble_of_file(path: Beneath, error: OSError, what: str = "read") -> str:
-    """One sentence on a file that cannot be dealt with for now: why, whose it is, what to do."""
+def trouble_of_file(path: Beneath, error: OSError, *, moving: bool = False) -> str:
+    """One sentence on a file that cannot be read or moved for now: why, whose it is, what to do."""
     match error.errno:
         case errno.EACCES | errno.EPERM:
-            do = f"give filmhand's user the right to {what} it"
+            do = DiskWord.LET_MOVE if moving else DiskWord.LET_READ
         case errno.EBUSY | errno.ETXTBSY | errno.EAGAIN:
-            do = "close it in other programs"
+            do = DiskWord.CLOSE_IT
         case _:
-            do = "copy it here again, and have its disk or share looked at"
-    return (
-        f"filmhand cannot {what} {file_names.shown(path.name)} ({error.strerror}); "
-        f"{whose(path)}: {do}"
+            do = DiskWord.COPY_AGAIN
+    return (DiskWord.CANNOT_MOVE if moving else DiskWord.CANNOT_READ).say(
+        name=file_names.shown(path.name), error=error.strerror, whose=whose(path), do=do.say()
     )
 
 
@@ -84,30 +85,22 @@ def kind_of(error: BaseException) -> object:
     return cause.errno if isinstance(cause, OSError) else str(error)
 
 
-def plain_error(error: OSError) -> str:  # noqa: PLR0911
+def plain_error(error: OSError) -> str:
     """One sentence: what the system answered, where, and what to do about it."""
     where = f" ({error.filename})" if error.filename else ""
     match error.errno:
         case errno.ENOSPC | errno.EDQUOT | errno.EFBIG:
             return no_space_left(error.filename or "")
         case errno.ELOOP | errno.ENOTDIR | errno.EISDIR:
-            return (
-                f"A link, or something else that is no file or folder of its own, is in the way"
-                f"{where}; filmhand follows no links there. Move it away and filmhand goes on."
-            )
+            row = DiskWord.IN_THE_WAY
         case errno.EROFS:
-            return f"The folder may only be read{where}; make it writable and filmhand goes on."
+            row = DiskWord.READ_ONLY
         case errno.EACCES | errno.EPERM:
-            return (
-                f"Filmhand has no right to do its work there{where}; give its user the right to "
-                "read and write and it goes on."
-            )
+            row = DiskWord.NO_RIGHT
         case errno.ENOENT:
-            return f"Something is no longer there{where}; filmhand looks again in a while."
+            row = DiskWord.NO_LONGER_THERE
         case errno.EMFILE | errno.ENFILE | errno.ENOMEM | errno.EAGAIN:
-            return "This computer is short of memory or open files; filmhand tries again."
+            row = DiskWord.COMPUTER_SHORT
         case _:
-            return (
-                f"The disk or share does not answer as it should{where}: {error.strerror}; "
-                "filmhand tries again."
-            )
+            row = DiskWord.NO_ANSWER
+    return row.say(where=where, error=error.strerror)

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from filmhand.disk import atomic
 from filmhand.disk.beneath import Beneath
+from filmhand.disk.disk_words import DiskWord
 from filmhand.disk.folders import OUTPUTS, Folders
 
 TRIAL = ".trial"  # the folder among the jobs in hand where the trial is made
@@ -57,7 +58,7 @@ def clear_trial(own: Beneath) -> None:
 def _write(path: Beneath) -> None:
     atomic.write_atomic(path, _DATA)
     if path.read_bytes(len(_DATA)) != _DATA:
-        raise OSError(errno.EIO, "the disk did not keep what was written", str(path))
+        raise OSError(errno.EIO, DiskWord.NOT_KEPT.say(), str(path))
 
 
 def _there_and_back(file: Beneath, place: Beneath) -> None:

@@ -20,6 +20,7 @@ from pathlib import Path
 
 from filmhand.disk import atomic, file_names
 from filmhand.disk.beneath import Beneath
+from filmhand.disk.disk_words import FolderWord
 from filmhand.errors import EnvironmentTrouble
 
 OUTPUTS = ("positives", "proofs", "records", "originals", "rejected")
@@ -149,7 +150,7 @@ class Folders:
         # Other hosts may come as other users of a group, who need the private folder too.
         _make_real(self.hidden, 0o770 if is_network(self.root) else 0o700)
         if not self.present():
-            text = json.dumps({"schema": _SCHEMA, "about": "filmhand works in this folder"})
+            text = json.dumps({"schema": _SCHEMA, "about": FolderWord.ABOUT.say()})
             atomic.write_atomic(self.marker, text.encode() + b"\n", shared_by_way_of=self.hidden)
 
     def ensure(self, *, there: Callable[[], bool]) -> tuple[int, int] | None:
@@ -161,17 +162,10 @@ class Folders:
         present = self.present()
         # Asked after that look: a folder that went with its disk in between is not taken for new.
         if not (self.elsewhere or there()):
-            raise EnvironmentTrouble(
-                f"The station {self.root.parent} is not there or is another than before; connect "
-                "its disk or share and filmhand goes on by itself."
-            )
+            raise EnvironmentTrouble(FolderWord.NO_STATION.say(station=self.root.parent))
         if not present:
             if self.elsewhere:
-                raise EnvironmentTrouble(
-                    f"The folder {self.root} is not there or is not prepared; "
-                    "connect the disk or share, or prepare a new one with: "
-                    "filmhand doctor STATION --init"
-                )
+                raise EnvironmentTrouble(FolderWord.NOT_PREPARED.say(folder=self.root))
             self.make()
             return None
         names = ("drop", *OUTPUTS)
@@ -186,11 +180,8 @@ class Folders:
         """EnvironmentTrouble if art could not be renamed on its whole way through the folder."""
         for folder in (self.top / name for name in self.there()):
             if not atomic.on_same_mount(self.marker, folder):
-                raise EnvironmentTrouble(
-                    f"The folder {folder} lies on another disk than {self.hidden}, and filmhand "
-                    "moves art by renaming, which works on one disk only. Put all of the profile's "
-                    "folder on one disk or share; `folder:` in the profile says where."
-                )
+                said = FolderWord.OTHER_DISK.say(folder=folder, hidden=self.hidden)
+                raise EnvironmentTrouble(said)
 
     def place(self, kind: str, sub: tuple[str, ...]) -> Beneath:
         """The sub-folder `sub` of an output folder, made as needed, never through a link.
@@ -208,11 +199,8 @@ def _make_real(folder: Beneath, mode: int = 0o777) -> None:
     try:
         folder.mkdir(mode, exist_ok=True)
     except (FileExistsError, NotADirectoryError):
-        raise EnvironmentTrouble(
-            f"{file_names.shown(str(folder))} is a link or a file, and only a folder that lies "
-            "there itself is used; put a real folder there, or name the real one with `folder:` "
-            "in the profile."
-        ) from None
+        said = FolderWord.NOT_REAL.say(folder=file_names.shown(str(folder)))
+        raise EnvironmentTrouble(said) from None
 
 
 def _sub_folder(parent: Beneath, part: str) -> Beneath:

@@ -15,6 +15,7 @@ from datetime import date
 from typing import Any
 
 from filmhand.disk.beneath import IRREGULAR, Beneath, is_single
+from filmhand.disk.disk_words import FormWord
 from filmhand.disk.file_names import NAME_BYTES
 
 Form = Callable[[Any], Any]
@@ -40,13 +41,13 @@ def reading_notes(folder: Beneath) -> Iterator[None]:
     try:
         yield
     except FileNotFoundError as error:
-        raise ValueError(f"{folder}: it has no notes") from error
+        raise ValueError(FormWord.NO_NOTES.say(folder=folder)) from error
     except ValueError as error:
-        raise ValueError(f"{folder}: {error}") from error
+        raise ValueError(FormWord.WRONG_NOTES.say(folder=folder, why=error)) from error
     except OSError as error:
         if error.errno not in IRREGULAR:
             raise
-        raise ValueError(f"{folder}: {error.strerror}") from error
+        raise ValueError(FormWord.WRONG_NOTES.say(folder=folder, why=error.strerror)) from error
 
 
 def parsed(data: bytes) -> Any:
@@ -54,16 +55,16 @@ def parsed(data: bytes) -> Any:
     try:
         return json.loads(data, parse_constant=_no_number)
     except RecursionError:
-        raise ValueError("nested too deep") from None
+        raise ValueError(FormWord.TOO_DEEP.say()) from None
 
 
 def _no_number(word: str) -> None:
-    raise ValueError(f"{word} is no number in JSON")
+    raise ValueError(FormWord.NO_JSON_NUMBER.say(value=word))
 
 
 def _is_a(value: object, kind: type) -> None:
     if type(value) is not kind:  # an exact type: true is no number
-        raise ValueError(f"{_short(value)} is no {kind.__name__}")
+        raise ValueError(FormWord.NOT_OF_KIND.say(value=_short(value), kind=kind.__name__))
 
 
 def _short(value: object) -> str:
@@ -81,7 +82,7 @@ def text(pattern: str = "(?s:.*)", *, longest: int = TEXT) -> Form:
         _is_a(value, str)
         value.encode()
         if len(value) > longest or not whole_of.fullmatch(value):
-            raise ValueError(f"{_short(value)} is not as such a text should be")
+            raise ValueError(FormWord.NO_SUCH_TEXT.say(value=_short(value)))
         return value
 
     return form
@@ -93,7 +94,8 @@ def one_word_of(words: Collection[str]) -> Form:
     def form(value: Any) -> Any:
         _is_a(value, str)
         if value not in words:
-            raise ValueError(f"{_short(value)} is none of {', '.join(sorted(words))}")
+            known = ", ".join(sorted(words))
+            raise ValueError(FormWord.NONE_OF.say(value=_short(value), words=known))
         return value
 
     return form
@@ -102,7 +104,7 @@ def one_word_of(words: Collection[str]) -> Form:
 def single_name(value: Any) -> Any:
     """The name of one thing in a folder, no longer than file systems hold."""
     if not is_single(value) or len(os.fsencode(value)) > NAME_BYTES:
-        raise ValueError(f"{_short(value)} is not the name of one thing in a folder")
+        raise ValueError(FormWord.NO_SINGLE_NAME.say(value=_short(value)))
     return value
 
 
@@ -110,7 +112,7 @@ def raw_name(value: Any) -> Any:
     """A name as a customer's file system has it, perhaps with a path before it; for telling."""
     _is_a(value, str)
     if len(os.fsencode(value)) > TEXT:
-        raise ValueError(f"{_short(value)} is too long")
+        raise ValueError(FormWord.TOO_LONG.say(value=_short(value)))
     return value
 
 
@@ -126,7 +128,7 @@ def whole_number(least: int, most: int) -> Form:
     def form(value: Any) -> Any:
         _is_a(value, int)
         if not least <= value <= most:
-            raise ValueError(f"{_short(value)} is not from {least} to {most}")
+            raise ValueError(FormWord.OUT_OF_RANGE.say(value=_short(value), least=least, most=most))
         return value
 
     return form
@@ -135,7 +137,7 @@ def whole_number(least: int, most: int) -> Form:
 def any_number(value: Any) -> Any:
     """A number that is finite as a float."""
     if type(value) not in {int, float} or not -1e300 < value < 1e300:
-        raise ValueError(f"{_short(value)} is no number")
+        raise ValueError(FormWord.NO_NUMBER.say(value=_short(value)))
     return value
 
 
@@ -164,7 +166,9 @@ def several(form: Form, *, least: int = 0, most: int = MANY) -> Form:
     def all_of(value: Any) -> Any:
         _is_a(value, list)
         if not least <= len(value) <= most:
-            raise ValueError(f"a list of {len(value)}, not of {least} to {most}")
+            raise ValueError(
+                FormWord.COUNT_OUT_OF_RANGE.say(found=len(value), least=least, most=most)
+            )
         return [form(one) for one in value]
 
     return all_of
@@ -176,7 +180,7 @@ def row(*forms: Form) -> Form:
     def form(value: Any) -> Any:
         _is_a(value, list)
         if len(value) != len(forms):
-            raise ValueError(f"a list of {len(value)}, not of {len(forms)}")
+            raise ValueError(FormWord.WRONG_COUNT.say(found=len(value), needed=len(forms)))
         return [one(member) for one, member in zip(forms, value, strict=True)]
 
     return form
@@ -188,7 +192,7 @@ def table(keys: Form, values: Form, *, most: int = MANY) -> Form:
     def form(value: Any) -> Any:
         _is_a(value, dict)
         if len(value) > most:
-            raise ValueError(f"{len(value)} keys, not at most {most}")
+            raise ValueError(FormWord.TOO_MANY_KEYS.say(found=len(value), most=most))
         return {keys(key): values(one) for key, one in value.items()}
 
     return form
@@ -206,9 +210,9 @@ def record(
     def form(value: Any) -> Any:
         _is_a(value, dict)
         if missing := needed.keys() - value.keys():
-            raise ValueError(f"{', '.join(sorted(missing))} is missing")
+            raise ValueError(FormWord.MISSING.say(keys=", ".join(sorted(missing))))
         if closed and (besides := value.keys() - known.keys()):
-            raise ValueError(f"{_short(sorted(besides))} is not known")
+            raise ValueError(FormWord.NOT_KNOWN.say(keys=_short(sorted(besides))))
         return {key: known[key](one) for key, one in value.items() if key in known}
 
     return form
@@ -217,7 +221,7 @@ def record(
 def anything(value: Any, depth: int = 30) -> Any:
     """Any value that JSON can hold, nested no deeper than filmhand's own records are."""
     if depth <= 0:
-        raise ValueError("nested too deep")
+        raise ValueError(FormWord.TOO_DEEP.say())
     if isinstance(value, dict):
         for one in value.values():
             anything(one, depth - 1)
@@ -255,7 +259,7 @@ def day(value: Any) -> Any:
     """A day of the calendar."""
     _is_a(value, str)
     if not is_day(value):
-        raise ValueError(f"{_short(value)} is no day")
+        raise ValueError(FormWord.NO_DAY.say(value=_short(value)))
     return value
 
 

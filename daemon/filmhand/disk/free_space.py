@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from filmhand.disk.disk_words import DiskCount, DiskWord
 from filmhand.timing.log_rate_limit import LogRateLimit
 
 MEASURED_EVERY = 30.0  # seconds between two measurements
@@ -34,8 +35,9 @@ class Space:
     def say(self) -> str:
         """One sentence: what is left."""
         if self.files is not None and self.files < _LOW_FILES:
-            return f"Only {self.files} more files can be made there."
-        return f"{self.free / 1e9:.1f} of {self.total / 1e9:.1f} GB are free."
+            return DiskCount.FILES_LEFT.say(self.files)
+        free, total = f"{self.free / 1e9:.1f}", f"{self.total / 1e9:.1f}"
+        return DiskWord.BYTES_LEFT.say(free=free, total=total)
 
 
 def space_of(folder: Path) -> Space:
@@ -82,4 +84,4 @@ class SpaceWatch:
         """One sentence while the room is short; else empty."""
         if self.space is None or not self.space.low:
             return ""
-        return f"The disk is nearly full. {self.space.say()} Make room before the work stops."
+        return DiskWord.NEARLY_FULL.say(left=self.space.say())

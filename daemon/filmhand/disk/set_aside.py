@@ -13,6 +13,7 @@ from collections.abc import Iterator
 
 from filmhand.disk import atomic, file_names
 from filmhand.disk.beneath import Beneath
+from filmhand.disk.disk_words import DiskCount
 
 SHOWN = 20  # names of which more than the number is told
 
@@ -92,10 +93,8 @@ def worries(hidden: Beneath) -> Iterator[str]:
     with contextlib.suppress(OSError):
         names = [file_names.shown(path.name) for path in entries(hidden / "set-aside")]
         if names:
-            more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""
-            yield (
-                f"Of what lay in filmhand's own folders, {len(names)} did not fit or was not its "
-                f"own, and lies in {file_names.shown(str(hidden / 'set-aside'))} now: "
-                f"{', '.join(names[:SHOWN])}{more}. "
-                "Look whether somebody misses it, then remove it."
-            )
+            shown, more = ", ".join(names[:SHOWN]), len(names) - SHOWN
+            if more > 0:
+                shown = DiskCount.AND_MORE.say(more, names=shown)
+            place = file_names.shown(str(hidden / "set-aside"))
+            yield DiskCount.SET_ASIDE.say(len(names), place=place, names=shown)

@@ -24,6 +24,7 @@ from filmhand.jobs import scratch
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.job import Job, State, TakenFiles
+from filmhand.jobs.job_words import JobWord
 
 # The answers of systems on which a file cannot be moved while somebody has it open.
 STILL_HELD = {errno.EBUSY, errno.EACCES, errno.EPERM, errno.ETXTBSY, errno.EAGAIN}
@@ -87,10 +88,7 @@ def new_job(bundle: Bundle, folder: Beneath, profile: str, snapshot: dict[str, A
 
 
 def _immovable(name: str, error: OSError) -> str:
-    return (
-        f"the system does not let filmhand move {file_names.shown(name)} ({error.strerror}): "
-        "close it in other programs, or give filmhand the right to write in its folder"
-    )
+    return JobWord.IMMOVABLE.say(name=file_names.shown(name), error=error.strerror)
 
 
 def identity(found: os.stat_result) -> list[int]:
@@ -126,7 +124,7 @@ def complete(job: Job, context: JobContext) -> Job:
     failpoint("companions claimed")
     if not all(_same(job, name) for _, name in job.files()):
         give_back(job, context)
-        raise NotSettled("it changed at the last moment")
+        raise NotSettled(JobWord.CHANGED_AT_LAST.say())
     job.state = State.CLAIMED
     job.save()
     failpoint("claim recorded")

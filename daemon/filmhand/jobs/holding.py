@@ -22,22 +22,15 @@ from filmhand.digest import sha256_of
 from filmhand.disk import atomic, file_names
 from filmhand.disk.beneath import IRREGULAR, Beneath
 from filmhand.disk.set_aside import set_aside
-from filmhand.errors import Reason, Refused
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.gang import inside, leave_refused, name_sheet, part_next, touched
 from filmhand.jobs.job import Item, Job, State, utc_text
+from filmhand.jobs.job_words import JobCount, JobRefusal, JobWord
 from filmhand.jobs.render_job import give_names
 from filmhand.jobs.sheets import Room, Wanted, local_day
 from filmhand.page.why_note import held_note
 from filmhand.worker.wire import refusal_to_json
-
-_ITS_TURN = "Films that wait for longer have their sheets first."
-_GIVEN_UP = Refused(
-    Reason.DISCARDED,
-    "Its film was held, and somebody gave it up.",
-    "To have its film after all, drop the file again.",
-)
 
 
 def hold(job: Job, context: JobContext) -> bool:
@@ -115,22 +108,23 @@ def _why_held(job: Job, context: JobContext) -> _WhyHeld | None:
     room = Room() if budget is None or counted else context.sheets.room(wanted, budget, today)
     told = _told(wanted, room, today)
     if job.hold.approve:
-        return _WhyHeld(" ".join(filter(None, ["It waits until somebody approves it.", told])))
+        return _WhyHeld(" ".join(filter(None, [JobWord.FOR_APPROVAL.say(), told])))
     if room.passes is not None:
         tomorrow = (context.now().astimezone() + timedelta(days=1)).date().isoformat()
         return _WhyHeld(told, tomorrow if wanted.sheets <= room.passes[1] else "")
-    return None if room.turn else _WhyHeld(_ITS_TURN, turn=True)
+    return None if room.turn else _WhyHeld(JobWord.FOR_ITS_TURN.say(), turn=True)
 
 
 def _told(wanted: Wanted, room: Room, today: str) -> str:
     if room.passes is None:
         return ""
     which, limit, used = room.passes
-    own = f"{wanted.sheets} sheet{'s' if wanted.sheets > 1 else ''}"
-    whose = wanted.person if which == "person" else "this profile"
-    if wanted.sheets > limit:
-        return f"It takes {own}, and {whose} may have {limit} a day, so only a release lets it go."
-    return f"It takes {own}, and {used} of the {limit} that {whose} may have on {today} are used."
+    if which == "person":
+        never, for_today = JobCount.NEVER_FOR_PERSON, JobCount.USED_BY_PERSON
+    else:
+        never, for_today = JobCount.NEVER_FOR_PROFILE, JobCount.USED_BY_PROFILE
+    row = never if wanted.sheets > limit else for_today
+    return row.say(wanted.sheets, person=wanted.person, limit=limit, used=used, day=today)
 
 
 # --- waiting -------------------------------------------------------------------------------------
@@ -324,7 +318,7 @@ def _remove(file: Beneath, sha256: str, context: JobContext) -> None:
 
 
 def _give_up(job: Job, context: JobContext) -> None:
-    refusal: dict[str, Any] = refusal_to_json(_GIVEN_UP)
+    refusal: dict[str, Any] = refusal_to_json(JobRefusal.GIVEN_UP.refused())
     if job.decision.refusal is None:
         job.decision.refusal, job.decision.at = refusal, utc_text(context.now())
         job.save()

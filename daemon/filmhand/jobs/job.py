@@ -16,6 +16,7 @@ A gang (:mod:`filmhand.jobs.gang`) has the folders of its members in its own ins
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field, fields
 from datetime import UTC, datetime
 from enum import StrEnum
@@ -24,7 +25,10 @@ from typing import Any
 from filmhand.disk import atomic, file_names, forms
 from filmhand.disk.beneath import Beneath
 from filmhand.jobs import job_form
+from filmhand.jobs.job_words import JobCount
 from filmhand.jobs.print_order import ORDERS
+
+_LONGEST_PERSON = 255
 
 
 class State(StrEnum):
@@ -178,7 +182,7 @@ class Job:
         """The art's name with its sub-folder, as people may see it."""
         own = "/".join(map(file_names.shown, (*self.sub, self.taken.art)))
         more = len(self.gang.members) - 1
-        return f"{own} and {more} more" if self.gang.members else own
+        return JobCount.WITH_OTHERS.say(more, name=own) if self.gang.members else own
 
     def files(self) -> list[tuple[str, str]]:
         """Kind and own name of every file of the job, the art last."""
@@ -266,6 +270,12 @@ def _from_json(folder: Beneath, data: dict[str, Any]) -> Job:
 def new_id(now: datetime) -> str:
     """An id that no other job on any host has."""
     return f"{now:%Y%m%dT%H%M%S}-{file_names.random_digits()}"
+
+
+def whose_film(told: object, sub: Sequence[str] = ()) -> str | None:
+    """Whose a film is: whom its ticket or record names, else the name of its first sub-folder."""
+    whose = told if isinstance(told, str) and told else next(iter(sub), "")
+    return file_names.shown(whose)[:_LONGEST_PERSON] or None
 
 
 def utc_text(now: datetime) -> str:

@@ -17,7 +17,9 @@ from typing import Any
 
 from filmhand.disk import atomic, file_names, forms
 from filmhand.disk.beneath import Beneath
+from filmhand.jobs.job import whose_film
 from filmhand.jobs.job_form import REFUSAL_KEYS
+from filmhand.jobs.job_words import JobCount, JobWord
 
 _VERSION = 1
 LARGEST_RECORD = 4 << 20  # bytes
@@ -55,7 +57,6 @@ _LEFT_OUT = forms.several(
 _MOST_LEFT_OUT = 20  # that are shown
 _WARNINGS = forms.several(forms.text(longest=2000), most=100)
 _MOST_WARNINGS = 10
-_LONGEST_PERSON = 255
 _TABLE = """
 CREATE TABLE IF NOT EXISTS jobs (
     job TEXT PRIMARY KEY, at TEXT NOT NULL, profile TEXT NOT NULL, outcome TEXT NOT NULL,
@@ -112,7 +113,7 @@ class Ledger:
         try:
             self._db = self._connect()
         except sqlite3.DatabaseError as error:
-            self._trouble(f"The ledger could not be read and is made anew: {error}")
+            self._trouble(JobWord.LEDGER_UNREADABLE.say(error=error))
             self._set_aside()
             with contextlib.suppress(sqlite3.Error):
                 self._db = self._connect()
@@ -159,7 +160,7 @@ class Ledger:
             try:
                 return self._db.execute(sql, values).fetchall()
             except sqlite3.Error as error:
-                self._trouble(f"The ledger could not be used: {error}")
+                self._trouble(JobWord.LEDGER_UNUSABLE.say(error=error))
                 return []
 
     def note(self, entry: Entry) -> None:
@@ -268,7 +269,7 @@ class Ledger:
                         [(profile, file_names.shown(name)) for name in read],
                     )
             except sqlite3.Error as error:
-                self._trouble(f"The ledger could not be used: {error}")
+                self._trouble(JobWord.LEDGER_UNUSABLE.say(error=error))
                 raise OSError(str(error)) from error
 
     def read_in(self, profile: str) -> set[str] | None:
@@ -289,16 +290,18 @@ def film_about(
     }
     left_out = _judged(_LEFT_OUT, record.get("left_out"))
     warnings = _judged(_WARNINGS, record.get("warnings"))
-    whose = record.get("for")
-    if isinstance(whose, str) and whose:
-        about["for"] = file_names.shown(whose[:_LONGEST_PERSON])
+    if whose := whose_film(record.get("for")):
+        about["for"] = whose
     if warnings:
         about["warnings"] = warnings[:_MOST_WARNINGS]
     if left_out:
         shown = left_out[:_MOST_LEFT_OUT]
-        about["left_out"] = [f"Page {one['page']} was left out: {one['say']}" for one in shown]
-        if left_out[_MOST_LEFT_OUT:]:
-            about["left_out"].append(f"And {len(left_out) - _MOST_LEFT_OUT} more pages.")
+        about["left_out"] = [
+            JobWord.LEFT_OUT.say(page=one["page"], why=one["say"]) for one in shown
+        ]
+        more = len(left_out) - len(shown)
+        if more:
+            about["left_out"].append(JobCount.MORE_LEFT_OUT.say(more))
     return about
 
 

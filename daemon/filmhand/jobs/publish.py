@@ -21,6 +21,7 @@ from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.gang import name_sheet, touched
 from filmhand.jobs.job import Item, Job, Publication, State
+from filmhand.jobs.job_words import JobWord
 from filmhand.jobs.print_order import ORDERS, Order
 from filmhand.jobs.render_job import give_names
 
@@ -136,10 +137,7 @@ def _renumber(job: Job, context: JobContext, item: Item) -> None:
     """Somebody took one of the names since they were chosen: choose again."""
     films = [one for one in job.publication.items if one.kind == "positives"]
     if any(not (job.out / film.source).exists() for film in films) or not withdraw(job, context):
-        raise EnvironmentTrouble(
-            f"{place_of(job, item, context)} is in the way of a film of the same job; "
-            "move it away and filmhand goes on by itself."
-        )
+        raise EnvironmentTrouble(JobWord.IN_THE_WAY.say(place=place_of(job, item, context)))
     if job.gang.members:
         name_sheet(job, context, afresh=True)
     else:

@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from filmhand.disk import file_names
 from filmhand.disk.beneath import DEEPEST_FOLDERS, Beneath
 from filmhand.jobs.context import JobContext
+from filmhand.jobs.job_words import JobCount
 from filmhand.jobs.ledger import Entry, lines_of, of_record, of_refusal
 
 PART = 300  # records or refusals that are read at most at one look
@@ -63,10 +64,7 @@ class LedgerRefill:
         """One sentence while it is going on; else empty."""
         if self.done or not self._left:
             return ""
-        return (
-            "The ledger was lost or is new and is read in again beside the work, newest jobs "
-            f"first; about {self._left} are still missing from the counts and the history."
-        )
+        return JobCount.STILL_MISSING.say(self._left)
 
     def _go_through(self) -> Iterator[None]:
         ledger, profile = self._context.ledger, self._profile

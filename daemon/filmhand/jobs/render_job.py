@@ -23,10 +23,12 @@ from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.jobs.claim import NotSettled, give_back, unchanged
 from filmhand.jobs.context import MAX_STRIKES, JobContext
 from filmhand.jobs.failpoints import failpoint
-from filmhand.jobs.job import Hold, Item, Job, State, utc_text
+from filmhand.jobs.job import Hold, Item, Job, State, utc_text, whose_film
+from filmhand.jobs.job_words import JobCount, JobRefusal, JobWord
 from filmhand.jobs.ledger import of_record
 from filmhand.jobs.print_order import ORDERS, Order, PrintDocument, new_print_id
 from filmhand.jobs.scratch import scratch_folder
+from filmhand.language import and_list
 from filmhand.profile.model import Profile
 from filmhand.request import FinishedFilm, JobRequest
 from filmhand.worker.parent import WorkerDied
@@ -92,7 +94,7 @@ def copy_unchanged(job: Job, name: str, target: Beneath | None) -> str:
             if copy is not None:
                 copy.write(block)
     if not unchanged(job, name):
-        raise NotSettled("it changed while it was read")
+        raise NotSettled(JobWord.CHANGED_IN_READING.say())
     return digest.hexdigest()
 
 
@@ -150,20 +152,8 @@ def strike_for_bug(job: Job, context: JobContext) -> bool:
 
 def crashed(log: Path | None = None, *, is_bug: bool = False) -> Refused:
     """The refusal of art over which a worker died too often; a bug is not the art's fault."""
-    where = "its log" if log is None else str(log)
-    if is_bug:
-        say = "Filmhand itself failed over this file three times; the file is not to blame."
-        do = f"Tell whoever looks after filmhand, who finds the details in {where}."
-    else:
-        say = (
-            "Filmhand tried this file three times and failed each time without being able to say "
-            "why."
-        )
-        do = (
-            "Save it anew as a PNG or TIFF from the program it was made with, and drop that; "
-            f"whoever looks after filmhand can find the cause in {where}."
-        )
-    return Refused(Reason.CRASHED, say, do)
+    row = JobRefusal.FAILED_ITSELF if is_bug else JobRefusal.FAILED
+    return row.refused(log=JobWord.ITS_LOG.say() if log is None else log)
 
 
 def stage(job: Job, context: JobContext, films: list[FinishedFilm]) -> None:
@@ -210,10 +200,7 @@ def unfinished_told(record: dict[str, Any], unfinished: list[str]) -> dict[str, 
     if not unfinished:
         return record
     shown = [file_names.shown(name) for name in unfinished]
-    note = (
-        f"{', '.join(shown)} was made before this file had arrived whole, and was gone from "
-        "positives/ when that was found; do not use it."
-    )
+    note = JobCount.DO_NOT_USE.say(len(shown), films=and_list(shown))
     return {**record, "unfinished": shown, "notes": [*record.get("notes", []), note]}
 
 
@@ -282,9 +269,7 @@ def copy_durably(source: Path, target: Beneath) -> str:
     atomic.write_atomic(target, data)
     wanted = hashlib.sha256(data).hexdigest()
     if sha256_of(target) != wanted:
-        raise EnvironmentTrouble(
-            f"The disk did not keep what was written to {target}; filmhand tries again."
-        )
+        raise EnvironmentTrouble(JobWord.NOT_KEPT.say(target=target))
     return wanted
 
 
@@ -360,6 +345,10 @@ def write_order(job: Job, film: dict[str, Any], stem: str) -> Item:
     """Write the order.json of a staged film; its folder is one thing to publish."""
     wanted = dict(film["order"])
     documents = {form: PrintDocument(**one) for form, one in wanted.pop("documents").items()}
+    if job.gang.members:  # nobody's where it is shared by several people
+        person = whose_film(job.hold.person)
+    else:
+        person = whose_film(film["record"].get("for"), job.sub)
     order = Order(
         folder=job.out / wanted.pop("id"),
         id=film["order"]["id"],
@@ -367,7 +356,7 @@ def write_order(job: Job, film: dict[str, Any], stem: str) -> Item:
         profile=job.profile,
         sub=list(job.sub),
         stem=stem,
-        person=_person_of(job, film["record"]),
+        person=person,
         at=job.decision.at,
         documents=documents,
         **wanted,
@@ -375,14 +364,6 @@ def write_order(job: Job, film: dict[str, Any], stem: str) -> Item:
     order.save()
     digest = hashlib.sha256(order.text()).hexdigest()
     return Item(order.id, ORDERS, order.id, digest)
-
-
-def _person_of(job: Job, record: dict[str, Any]) -> str | None:
-    """Whose the film is: nobody's where it is shared by several people."""
-    told = job.hold.person if job.gang.members else record.get("for")
-    if not told and job.sub and not job.gang.members:
-        told = job.sub[0]
-    return file_names.shown(told)[:255] if isinstance(told, str) and told else None
 
 
 def write_record(

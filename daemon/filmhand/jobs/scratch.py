@@ -18,6 +18,7 @@ from filmhand.disk.set_aside import set_aside
 from filmhand.errors import EnvironmentTrouble
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.job import Job
+from filmhand.jobs.job_words import JobWord
 
 _TRIES = 20  # computers that still write here notice within two seconds that they should not
 _BETWEEN = 0.1  # seconds
@@ -70,7 +71,4 @@ def clear_shared(job: Job, context: JobContext) -> None:
         if not job.shared.exists():
             return
         time.sleep(_BETWEEN)
-    raise EnvironmentTrouble(
-        "A computer of the cluster still works on a job that was taken from it; filmhand waits "
-        "until it has stopped."
-    )
+    raise EnvironmentTrouble(JobWord.STILL_COMPUTED.say())

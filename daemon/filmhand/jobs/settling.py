@@ -25,9 +25,11 @@ from filmhand.jobs.claim import give_back, identity
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.job import Decision, Item, Job, Publication, State
+from filmhand.jobs.job_words import JobCount, JobWord
 from filmhand.jobs.ledger import LARGEST_RECORD
 from filmhand.jobs.print_order import ORDERS
 from filmhand.jobs.publish import place_of, take_back
+from filmhand.language import and_list
 
 UNFINISHED_MARK = {"unfinished_art": True}  # in the record of a film that could not be withdrawn
 
@@ -75,9 +77,11 @@ def settle_anew(job: Job, context: JobContext) -> None:
     paths = [job.held / name for _, name in job.files()]
     why = context.live.why_wait(paths)
     if why:
-        known = ", ".join(map(file_names.shown, job.decision.unfinished))
-        said = f"; {known} was made before it was whole, do not use it" if known else ""
-        raise ArtChanged(f"it changed after it was taken and is made again: {why}{said}")
+        films = [*map(file_names.shown, job.decision.unfinished)]
+        if not films:
+            raise ArtChanged(JobWord.CHANGED_AFTER.say(why=why))
+        row = JobCount.CHANGED_AFTER_FILMS
+        raise ArtChanged(row.say(len(films), why=why, films=and_list(films)))
     job.taken.seen = {path.name: identity(path.lstat()) for path in paths}
     job.state = State.CLAIMED
     job.save()

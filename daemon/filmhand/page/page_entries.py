@@ -20,9 +20,7 @@ def made_entry(entry: Mapping[str, Any], links: Links) -> str:
     warnings = list(dict.fromkeys(w for film in films for w in film.get("warnings", ())))
     left_out: list[str] = next((film["left_out"] for film in films if film.get("left_out")), [])
     if warnings:
-        verdict = (
-            f'<span class="warn">&#9888; {PageWord.MADE.say()}, {PageWord.WARNED.say()}</span>'
-        )
+        verdict = f'<span class="warn">&#9888; {PageWord.MADE_WARNED.say()}</span>'
     else:
         verdict = f'<span class="good">&#10003; {PageWord.MADE.say()}</span>'
     said = "".join(f"<li>{isolated(words)}</li>" for words in (*warnings, *left_out))

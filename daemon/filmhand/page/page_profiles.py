@@ -63,10 +63,10 @@ def _in_work(profile: Mapping[str, Any]) -> str:
 def _waiting(profile: Mapping[str, Any]) -> str:
     rows = []
     for one in profile["waiting"][:KEPT]:
-        row = f'{isolated(one["name"])} <span class="soft">{isolated(one["why"])}'
+        why = isolated(one["why"])
         if one.get("in_s") is not None:
-            row += ", " + PageWord.ABOUT_IN.say(time=_duration(one["in_s"]))
-        rows.append(row + "</span>")
+            why = PageWord.WAITS_ABOUT.say(why=why, time=_duration(one["in_s"]))
+        rows.append(f'{isolated(one["name"])} <span class="soft">{why}</span>')
     if not rows:
         return f'<p class="soft">{PageWord.NOTHING_WAITS.say()}</p>'
     shown = _listed(PageWord.WAITS_IN_ORDER, rows[:_SHOWN], ordered=True)

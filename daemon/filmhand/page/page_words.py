@@ -1,4 +1,4 @@
-"""What the status page says, one row a sentence."""
+"""What the status page, the proof and the notes say, one row a sentence."""
 
 from __future__ import annotations
 
@@ -21,6 +21,7 @@ class PageWord(Sentence):
     WAITING = "waiting"
     IN_WORK = "in work"
     MADE = "made"
+    MADE_WARNED = "made, with a warning"
     WARNED = "with a warning"
     REFUSED = "refused"
     HELD = "held"
@@ -61,7 +62,7 @@ class PageWord(Sentence):
     NOTHING_WAITS = "Nothing waits."
     FOR_SECONDS = "for {seconds} s"
     USUALLY = "films here take about {seconds} s"
-    ABOUT_IN = "in about {time}"
+    WAITS_ABOUT = "{why}, in about {time}"
     SECONDS = "{n} s"
     MINUTES = "{n} min"
     HOURS = "{n} h"
@@ -85,3 +86,69 @@ class PageCount(Counted):
         "{n} more is not shown here; filmhand history tells of it.",
         "{n} more are not shown here; filmhand history tells of them.",
     )
+
+
+class ProofCaption(Sentence):
+    """What stands about the pictures of a proof."""
+
+    UP = "up"
+    PIECE_OF_FILM = "{size} of the film, enlarged"
+    PIECE_OF_PRINT = "{size} of the expected print, enlarged"
+    WEAKEST_PLACE = "At the weakest place."
+    BUSIEST_PLACE = "At the busiest place."
+    NOTHING_LOST = "No dot is lost here, and no shadow dot fills."
+    LOST = "lost dots: {count}"
+    FILLED = "filled shadow dots: {count}"
+    SPOTTED_OUT = "spotted out"
+    WEAKEST_PLACES = "weakest places"
+    ISLANDS_CLEARED = "small islands, cleared"
+    BACKGROUND_CLEARED = "background, cleared"
+    NOT_ON_FILM = "of the art, but not on the film"
+
+
+class NoteWord(Sentence):
+    """The notes beside refused art and beside the proofs of held films."""
+
+    NO_FILM = "No film was made from this file:"
+    NO_FILM_FOR = "No film was made for {profile} from this file:"
+    FOUND = "Found:"
+    NEEDED = "Needed:"
+    TO_DO = "What you can do:"
+    LIES_HERE = "The file lies beside this note, unchanged. To try again, put a file into drop."
+    HELD = "This film is finished, and held:"
+    FILM_OF = "{film}, of {name}"
+    FILM_OF_FOR = "{film}, of {name} (for {person})"
+    JOB = "job {job}"
+    GOES_ON = "How it goes on:"
+    BY_ITSELF = "By itself on {until}, oldest films first."
+    MOVE_PROOF = "Move {proof} into release/, or run"
+    MOVE_ANY_PROOF = (
+        "Move {proof} into release/ (any one of its {n} proofs lets all its films go), or run"
+    )
+    GIVE_UP = "How it is given up, so that its art goes to rejected/:"
+    WARNS_OF = "What its checks warn of:"
+
+
+class QuantityWord(Counted):
+    """What was found and needed, with its unit."""
+
+    MICROMETERS = ("{value} micrometer", "{value} micrometers")
+    MILLIMETERS = ("{value} mm", "{value} mm")
+    PIXELS_PER_INCH = ("{value} pixel per inch", "{value} pixels per inch")
+    LINES_PER_INCH = ("{value} line per inch", "{value} lines per inch")
+    OF_INK = ("{value} % ink", "{value} % ink")
+    OF_OVERLAP = ("{value} mm of overlap", "{value} mm of overlap")
+    PIXELS = ("{value} pixel", "{value} pixels")
+    PIXELS_A_DOT = ("{value} pixel a dot", "{value} pixels a dot")
+    MEGAPIXELS = ("{value} megapixel", "{value} megapixels")
+    BYTES = ("{value} byte", "{value} bytes")
+    MEGABYTES = ("{value} megabyte", "{value} megabytes")
+    OF_MEMORY = ("{value} GiB of memory", "{value} GiB of memory")
+    FILMS = ("{value} film", "{value} films")
+    COPIES = ("{value} copy", "{value} copies")
+    PAGES = ("{value} page", "{value} pages")
+    PATCH = ("patch {value}", "patch {value}")
+    PATCHES = ("{value} patch", "{value} patches")
+    PROPORTIONS = ("{value} width / height", "{value} width / height")
+    FAILED_TRIES = ("{value} failed try", "{value} failed tries")
+    ELEMENTS = ("{value} element", "{value} elements")

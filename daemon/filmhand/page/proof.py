@@ -18,6 +18,7 @@ from filmhand.arrays import BoolArray, Float32Array, Int64Array
 from filmhand.film.bits import BitSheet, box_sums
 from filmhand.mesh.printing.losses import PrintedPiece, print_piece
 from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips
+from filmhand.page.page_words import ProofCaption
 from filmhand.page.predicted_print import FILLED, LOST, coded, detail
 from filmhand.page.proof_page import (
     INSIDE,
@@ -99,32 +100,31 @@ def write_proof(
     else:
         box = _about(detail_at, bits, resolution)
     _frame(film, box, scale)
-    found: list[tuple[Symbol | None, str]] = []
     if conditions is None:
-        close = _enlarged(bits, box)
-        found.append((_little_frame, f"{DETAIL_MM:g} x {DETAIL_MM:g} mm of the film, enlarged"))
+        close, shown = _enlarged(bits, box), ProofCaption.PIECE_OF_FILM
     else:
         piece = _piece(bits, box, resolution, conditions)
-        close = detail(piece, _detail_size(piece))
-        found.append(
-            (_little_frame, f"{DETAIL_MM:g} x {DETAIL_MM:g} mm of the expected print, enlarged")
-        )
-    found.append((None, "At the weakest place." if detail_at else "At the busiest place."))
+        close, shown = detail(piece, _detail_size(piece)), ProofCaption.PIECE_OF_PRINT
+    place = ProofCaption.WEAKEST_PLACE if detail_at else ProofCaption.BUSIEST_PLACE
+    found: list[tuple[Symbol | None, str]] = [
+        (_little_frame, shown.say(size=f"{DETAIL_MM:g} x {DETAIL_MM:g} mm")),
+        (None, place.say()),
+    ]
     if conditions is not None:
         found += _told_losses(piece)
     found += [
-        (symbol, told)
-        for there, symbol, told in (
-            (mended, _point, "spotted out"),
-            (circled, _ring, "weakest places"),
-            (cleared, _square_mark, "small islands, cleared"),
-            (bared, _tinted, "background, cleared"),
-            (gone, _little_corners, "of the art, but not on the film"),
+        (symbol, caption.say())
+        for there, symbol, caption in (
+            (mended, _point, ProofCaption.SPOTTED_OUT),
+            (circled, _ring, ProofCaption.WEAKEST_PLACES),
+            (cleared, _square_mark, ProofCaption.ISLANDS_CLEARED),
+            (bared, _tinted, ProofCaption.BACKGROUND_CLEARED),
+            (gone, _little_corners, ProofCaption.NOT_ON_FILM),
         )
         if there
     ]
-    shown = Detail(turned_quarters(close, words.turn), found)
-    page = proof_page(turned_quarters(film, words.turn), shown, words)
+    enlarged = Detail(turned_quarters(close, words.turn), found)
+    page = proof_page(turned_quarters(film, words.turn), enlarged, words)
     # Color at full resolution, for the marks are thin.
     page.save(path, "JPEG", quality=85, subsampling=0)
 
@@ -133,10 +133,10 @@ def _told_losses(piece: PrintedPiece) -> list[tuple[Symbol | None, str]]:
     """What the mesh loses in the detail."""
     lost, filled = piece.lost_count, piece.filled_count
     if not lost and not filled:
-        return [(None, "No dot is lost here, and no shadow dot fills.")]
+        return [(None, ProofCaption.NOTHING_LOST.say())]
     return [
-        (_swatch(LOST), f"lost dots: {lost}"),
-        (_swatch(FILLED), f"filled shadow dots: {filled}"),
+        (_swatch(LOST), ProofCaption.LOST.say(count=lost)),
+        (_swatch(FILLED), ProofCaption.FILLED.say(count=filled)),
     ]
 
 

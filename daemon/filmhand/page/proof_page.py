@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from PIL import Image, ImageDraw, ImageFont
 
+from filmhand.page.page_words import ProofCaption
 from filmhand.sheet.lettering import Font, plain_text, wrapped
 
 PAGE_WIDTH, SPACE = 1080, 20
@@ -121,7 +122,7 @@ class _Column:
             points = [(x, top), (x + 14, top + 18), (x + 5, top + 18), (x + 5, low)]
             points += [(x - 5, low), (x - 5, top + 18), (x - 14, top + 18)]
             draw.polygon(points, fill=_TEXT)
-            draw.text((x + 26, top - 1), "up", fill=_TEXT, font=font)
+            draw.text((x + 26, top - 1), ProofCaption.UP.say(), fill=_TEXT, font=font)
 
         self._add(44, draw_arrow)
 

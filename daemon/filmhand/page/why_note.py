@@ -7,15 +7,17 @@ import textwrap
 from collections.abc import Sequence
 
 from filmhand.errors import Quantity, Refused
+from filmhand.page.page_words import NoteWord, QuantityWord
 
 _WIDTH = 78
-_UNITS = {
-    "um": "micrometers",
-    "ppi": "pixels per inch",
-    "lpi": "lines per inch",
-    "mm": "mm",
-    "%": "%",
+# By the unit as a refusal has it, which is English in every language.
+_UNITS = {word.value[1].removeprefix("{value} "): word for word in QuantityWord} | {
+    "um": QuantityWord.MICROMETERS,
+    "ppi": QuantityWord.PIXELS_PER_INCH,
+    "lpi": QuantityWord.LINES_PER_INCH,
+    "patch": QuantityWord.PATCH,
 }
+_FILE = "file"  # no unit that people need
 
 
 def why_note(name: str, refused: Refused, *, profile: str | None = None) -> str:
@@ -23,15 +25,13 @@ def why_note(name: str, refused: Refused, *, profile: str | None = None) -> str:
 
     Every line is free of control characters, so that a name cannot disturb a terminal or a note.
     """
-    made_for = f" for {profile}" if profile else ""
-    parts = [f"No film was made{made_for} from this file:\n  {_plain(name)}", _fill(refused.say)]
+    head = NoteWord.NO_FILM_FOR.say(profile=profile) if profile else NoteWord.NO_FILM.say()
+    parts = [f"{head}\n  {_plain(name)}", _fill(refused.say)]
     measured = _measured(refused.found, refused.needed)
     if measured:
         parts.append(measured)
-    parts.append("What you can do:\n" + _fill(refused.do, indent="  "))
-    parts.append(
-        _fill("The file lies beside this note, unchanged. To try again, put a file into drop.")
-    )
+    parts.append(f"{NoteWord.TO_DO.say()}\n" + _fill(refused.do, indent="  "))
+    parts.append(_fill(NoteWord.LIES_HERE.say()))
     return "\n\n".join(parts) + "\n"
 
 
@@ -55,27 +55,21 @@ def held_note(
     proofs : the names of its proofs in held/
     until : a day, empty where only people decide
     """
-    whose = f" (for {_plain(person)})" if person else ""
     first = _plain(proofs[0]) if proofs else ""
     quoted = shlex.quote(_plain(film))
-    release = f"Move {first} into release/"
-    if len(proofs) > 1:
-        release += f" (any one of its {len(proofs)} proofs lets all its films go)"
-    release += ", or run"
-    by_itself = f"By itself on {until}, oldest films first." if until else ""
+    whose = NoteWord.FILM_OF_FOR if person else NoteWord.FILM_OF
+    told = whose.say(film=_plain(film), name=_plain(name), person=_plain(person))
+    release = NoteWord.MOVE_ANY_PROOF if len(proofs) > 1 else NoteWord.MOVE_PROOF
+    ways = [NoteWord.BY_ITSELF.say(until=until)] if until else []
+    ways.append(release.say(proof=first, n=len(proofs)))
     parts = [
-        f"This film is finished, and held:\n  {_plain(film)}, of {_plain(name)}{whose}\n"
-        f"  job {job}",
+        f"{NoteWord.HELD.say()}\n  {told}\n  {NoteWord.JOB.say(job=job)}",
         _fill(why),
-        "How it goes on:\n"
-        + "\n".join(_fill(x, indent="  ") for x in (by_itself, release) if x)
-        + f"\n  filmhand release STATION {quoted}",
-        "How it is given up, so that its art goes to rejected/:\n"
-        f"  filmhand discard STATION {quoted}",
+        f"{NoteWord.GOES_ON.say()}\n{_fill_each(ways)}\n  filmhand release STATION {quoted}",
+        f"{NoteWord.GIVE_UP.say()}\n  filmhand discard STATION {quoted}",
     ]
     if warnings:
-        told = "\n".join(_fill(one, indent="  ") for one in warnings)
-        parts.append(f"What its checks warn of:\n{told}")
+        parts.append(f"{NoteWord.WARNS_OF.say()}\n{_fill_each(warnings)}")
     return "\n\n".join(parts) + "\n"
 
 
@@ -96,12 +90,20 @@ def quantity_text(quantity: Quantity | dict[str, object] | None) -> str:
     number = f"{value:.4g}" if isinstance(value, float) else str(value)
     if isinstance(value, str) and not any(character.isdigit() for character in value):
         unit = ""  # words need no unit
-    return _plain(f"{number} {_UNITS.get(unit, unit)}".strip())
+    if unit not in _UNITS:
+        return _plain(number if unit in {"", _FILE} else f"{number} {unit}")
+    return _plain(_UNITS[unit].say(1 if value == 1 else 2, value=number))
 
 
 def _measured(found: Quantity | None, needed: Quantity | None) -> str:
-    rows = [("Found", quantity_text(found)), ("Needed", quantity_text(needed))]
-    return "\n".join(f"  {label + ':':8} {text}" for label, text in rows if text)
+    rows = [(NoteWord.FOUND.say(), found), (NoteWord.NEEDED.say(), needed)]
+    width = 1 + max(len(label) for label, _ in rows)
+    told = [(label, quantity_text(quantity)) for label, quantity in rows]
+    return "\n".join(f"  {label:{width}} {text}" for label, text in told if text)
+
+
+def _fill_each(sentences: Sequence[str]) -> str:
+    return "\n".join(_fill(one, indent="  ") for one in sentences)
 
 
 def _fill(text: str, *, indent: str = "") -> str:

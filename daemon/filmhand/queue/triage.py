@@ -113,7 +113,7 @@ class Triage:
         with self._lock:
             self._restarts.append(path)
             if isinstance(error, OSError):
-                why = trouble_of_file(path, error, "move")
+                why = trouble_of_file(path, error, moving=True)
             elif isinstance(error, NotSettled) and error.immovable:
                 why = f"{error}; {whose(path)}"
             else:

@@ -17,7 +17,7 @@ from filmhand.disk import atomic, file_names, forms
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders, files_below
 from filmhand.errors import FilmhandError
-from filmhand.jobs.job import utc_text
+from filmhand.jobs.job import utc_text, whose_film
 from filmhand.jobs.ledger import LARGEST_RECORD
 from filmhand.jobs.print_order import ORDERS, Order, PrintDocument, new_print_id
 from filmhand.prints.print_requests import (
@@ -153,7 +153,7 @@ class PrintCounter:
                 profile=name,
                 sub=list(sub),
                 stem=last.removesuffix(".json"),
-                person=record.get("for") or (file_names.shown(sub[0]) if sub else None),
+                person=whose_film(record.get("for"), sub),
                 at=utc_text(now),
                 sheets=profile.film.stack * wishes.copies * record.get("copies", 1),
                 size=_hundredths(record["film"]["sheet_mm"]),

@@ -21,7 +21,7 @@ from filmhand.disk.folders import HOST_NAME, Folders, user_folder
 from filmhand.disk.set_aside import entries
 from filmhand.errors import FilmhandError
 from filmhand.intake.scan import scan_drop_folder
-from filmhand.jobs.job import utc_text
+from filmhand.jobs.job import utc_text, whose_film
 from filmhand.jobs.ledger import Entry, Ledger
 from filmhand.page.page_profiles import KEPT
 from filmhand.page.status_page import status_page
@@ -95,8 +95,8 @@ def for_person(told: Mapping[str, Any], person: str) -> dict[str, Any]:
 
     def theirs(one: Mapping[str, Any] | str) -> bool:
         entry = {"name": one} if isinstance(one, str) else one
-        whose = entry.get("for") or person_of(str(entry.get("name", "")))
-        return whose is not None and file_names.compared(str(whose)) == wanted
+        whose = _whose(entry.get("for"), str(entry.get("name", "")))
+        return whose is not None and file_names.compared(whose) == wanted
 
     profiles = []
     for profile in told["profiles"]:
@@ -113,10 +113,8 @@ def for_person(told: Mapping[str, Any], person: str) -> dict[str, Any]:
     return {**told, "counts": counts, "profiles": profiles, "made": made, "refused": refused}
 
 
-def person_of(shown: str) -> str | None:
-    """Whose art of this name is, where no ticket says it: that of its first sub-folder."""
-    first, slash, _ = shown.partition("/")
-    return first if slash else None
+def _whose(told: object, name: str) -> str | None:
+    return whose_film(told, name.split("/")[:-1])
 
 
 def _made(entry: Entry) -> dict[str, Any]:
@@ -126,7 +124,7 @@ def _made(entry: Entry) -> dict[str, Any]:
         "at": entry.at,
         "profile": entry.profile,
         "name": entry.name,
-        "for": next((film["for"] for film in films if "for" in film), person_of(entry.name)),
+        "for": _whose(next((film["for"] for film in films if "for" in film), None), entry.name),
         "films": films,
         "original": entry.about.get("original"),
     }
@@ -141,7 +139,7 @@ def _refused(entry: Entry, made: list[Entry]) -> dict[str, Any]:
         and (film.name == entry.name or film.sha256 == entry.sha256)
         for film in made
     )
-    told["for"] = person_of(entry.name)
+    told["for"] = _whose(None, entry.name)
     return {"job": entry.job, "at": entry.at, "profile": entry.profile, "name": entry.name, **told}
 
 

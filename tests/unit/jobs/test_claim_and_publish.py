@@ -343,7 +343,7 @@ def test_a_film_that_is_gone_or_another_is_told(bank: Bank) -> None:
     (films / "a.tif").path.write_bytes(b"somebody's own")
     bank.context.live.why_wait = lambda paths: "it is settling"
     settling.begin_settling(job)
-    with pytest.raises(ArtChanged, match=r"a\.pdf, a\.tif was made before it was whole"):
+    with pytest.raises(ArtChanged, match=r"a\.pdf and a\.tif were made before it was whole"):
         settle_anew(job, bank.context)
     assert job.decision.unfinished == ["a.pdf", "a.tif"]
     assert bank.placed() == {"positives/a.tif", "records/a.json", "proofs/a.jpg"}

@@ -9,7 +9,17 @@ import pytest
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders, is_network
 from filmhand.errors import EnvironmentTrouble, Quantity, Reason, Refused
-from filmhand.jobs.job import Decision, GangPart, Item, Job, Publication, PutAway, State, TakenFiles
+from filmhand.jobs.job import (
+    Decision,
+    GangPart,
+    Item,
+    Job,
+    Publication,
+    PutAway,
+    State,
+    TakenFiles,
+    whose_film,
+)
 from filmhand.jobs.recover import RECOVERY
 from filmhand.timing.backoff import Backoff
 from filmhand.worker.wire import refusal_from_json, refusal_to_json
@@ -276,3 +286,20 @@ def test_pauses_that_follow_each_other_get_longer() -> None:
     pause.begin("full: a")
     now[0] = 20.1
     assert not pause.holds()
+
+
+@pytest.mark.parametrize(
+    ("told", "sub", "whose"),
+    [
+        ("Anna", ("class 4",), "Anna"),
+        ("Anna", (), "Anna"),
+        ("", ("class 4", "b"), "class 4"),
+        (None, ("class 4",), "class 4"),
+        (7, (), None),
+        (None, (), None),
+        ("a\x1b", (), "a\ufffd"),
+        ("x" * 300, (), "x" * 255),
+    ],
+)
+def test_whose_a_film_is(told: object, sub: tuple[str, ...], whose: str | None) -> None:
+    assert whose_film(told, sub) == whose

@@ -296,4 +296,5 @@ def test_how_many_pages_may_be_told_as_left_out(pages: list[int], size: int, tol
     found = about.get("left_out", [])
     assert len(found) == told
     if told > 20:
-        assert found[-1] == f"And {len(pages) - 20} more pages."
+        more = len(pages) - 20
+        assert found[-1] == ("And 1 more page." if more == 1 else f"And {more} more pages.")

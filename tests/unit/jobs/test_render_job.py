@@ -160,7 +160,8 @@ def test_films_that_were_made_too_early_are_told_in_the_record() -> None:
     assert unfinished_told(record, []) is record
     told = unfinished_told(record, ["a.pdf", "b\x1b.pdf"])
     assert told["unfinished"] == ["a.pdf", "b\ufffd.pdf"]
-    assert told["notes"][0] == "one" and told["notes"][1].startswith("a.pdf, b\ufffd.pdf was made")
+    assert told["notes"][0] == "one"
+    assert told["notes"][1].startswith("a.pdf and b\ufffd.pdf were made")
     assert len(unfinished_told({}, ["a.pdf"])["notes"]) == 1
     assert record == {"notes": ["one"], "film": {}}
 

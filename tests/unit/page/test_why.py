@@ -55,6 +55,11 @@ def test_a_name_cannot_disturb_a_terminal_or_the_note() -> None:
         (Quantity(0.1234567, "mm"), "0.1235 mm"),
         (Quantity("no art", "file"), "no art"),
         (Quantity("at least 1", "bytes"), "at least 1 bytes"),
+        (Quantity(1, "failed tries"), "1 failed try"),
+        (Quantity(2, "failed tries"), "2 failed tries"),
+        (Quantity("A7", "patch"), "patch A7"),
+        (Quantity("img1.jpg", "file"), "img1.jpg"),
+        (Quantity(3, "hours"), "3 hours"),
         ({"value": 3, "unit": "um"}, "3 micrometers"),
     ],
 )
