@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 
 from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
+from filmhand.intake.intake_words import IntakeWord
 
 DEPTH = 12  # levels of sub-folders that are read
 
@@ -113,14 +114,13 @@ def _enter(
         seen.noise += 1
         return
     if len(sub) >= DEPTH:
-        why = "a folder too deep inside other folders"
-        seen.left_alone.append((_shown(folder.name, sub), why))
+        seen.left_alone.append((_shown(folder.name, sub), IntakeWord.TOO_DEEP.say()))
         return
     try:
         inside = folder.scan()
     except OSError as error:
         if not isinstance(error, FileNotFoundError):
-            why = f"a folder that cannot be read: {error.strerror}"
+            why = IntakeWord.UNREADABLE_FOLDER.say(why=error.strerror)
             seen.left_alone.append((_shown(folder.name, sub), why))
         return
     seen.folders.append(str(folder))
@@ -131,10 +131,10 @@ def _enter(
 
 def _kind(mode: int) -> str:
     if stat.S_ISLNK(mode):
-        return "a link; drop the file itself"
+        return IntakeWord.LINK.say()
     if stat.S_ISFIFO(mode):
-        return "a pipe, not a file"
-    return "a device or socket, not a file"
+        return IntakeWord.PIPE.say()
+    return IntakeWord.DEVICE.say()
 
 
 def _bundles(files: dict[str, Found]) -> Iterator[Bundle]:

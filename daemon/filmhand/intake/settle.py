@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Protocol
 
 from filmhand.disk.beneath import Beneath
+from filmhand.intake.intake_words import IntakeWord
 
 GIVE_UP_FACTOR = 10
 GIVE_UP_AT_LEAST = 5.0  # seconds
@@ -101,27 +102,25 @@ class Tracker:
         """
         seen = self.note(path, found)
         if seen is None:
-            return SettleLook(SettleState.WAIT, "it has just arrived or changed")
+            return SettleLook(SettleState.WAIT, IntakeWord.JUST_CAME.say())
         now = self._clock()
         rested = now - seen.since
         if rested < settle:
-            return SettleLook(SettleState.WAIT, "it is settling")
+            return SettleLook(SettleState.WAIT, IntakeWord.SETTLES.say())
         writer = has_writer(path)
         if writer:
             # A pause while the writer keeps the file open is not an end, however long it lasts.
             seen.since = now
-            return SettleLook(SettleState.WAIT, "another program is still writing it")
+            return SettleLook(SettleState.WAIT, IntakeWord.STILL_WRITTEN.say())
         # The settle time of a share is longer already, since nobody ever sees who writes there.
         if writer is None and not network and rested < (wanted := UNSEEN_FACTOR * settle):
-            return SettleLook(
-                SettleState.WAIT,
-                f"it is settling ({wanted:g} s, since filmhand cannot see here whether another "
-                "program still writes it)",
-            )
+            why = IntakeWord.SETTLES_LONGER.say(seconds=f"{wanted:g}")
+            return SettleLook(SettleState.WAIT, why)
         unseen = writer is None or network
         give_up = rested >= give_up_after(settle, found.st_size, unseen=unseen)
         if found.st_size == 0:
-            return SettleLook(SettleState.EMPTY if give_up else SettleState.WAIT, "it is empty")
+            rest = SettleState.EMPTY if give_up else SettleState.WAIT
+            return SettleLook(rest, IntakeWord.EMPTY.say())
         return self._end(path, found, give_up) if check_end else SettleLook(SettleState.READY, "")
 
     def note(self, path: Beneath, found: os.stat_result) -> _Seen | None:
@@ -136,14 +135,15 @@ class Tracker:
         try:
             finish = self._finished(path)
         except OSError as error:
-            why = f"filmhand cannot read it: {error.strerror}"
+            why = IntakeWord.CANNOT_READ.say(why=error.strerror)
             return SettleLook(SettleState.WAIT, why, stuck=give_up, error=error)
         if not finish.finished:
             if not give_up:
-                return SettleLook(SettleState.WAIT, f"its end has not arrived: {finish.why}")
+                why = IntakeWord.END_IS_MISSING.say(why=finish.why)
+                return SettleLook(SettleState.WAIT, why)
             return SettleLook(SettleState.CUT_OFF if finish.hard else SettleState.READY, finish.why)
         if not give_up and ends_in_hole(path, found.st_size):
-            return SettleLook(SettleState.WAIT, "its end has not been written yet")
+            return SettleLook(SettleState.WAIT, IntakeWord.END_NOT_WRITTEN.say())
         return SettleLook(SettleState.READY, "")
 
     def restart(self, path: Beneath) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from filmhand.disk import file_names
+from filmhand.queue.queue_words import QueueWord
 from filmhand.timing.backoff import Backoff
 from filmhand.timing.log_rate_limit import LogRateLimit
 
@@ -47,11 +48,8 @@ class FolderTrouble:
 
     def hangs(self, root: Path, seconds: float) -> None:
         """The folder has not answered for so long: nothing is taken until it does; said once."""
-        why = (
-            f"The folder {file_names.shown(str(root))} has not answered for "
-            f"{seconds:.0f} s: its disk or share hangs. The other profiles go on, and this one "
-            "does when it answers."
-        )
+        folder = file_names.shown(str(root))
+        why = QueueWord.HANGS.say(folder=folder, seconds=f"{seconds:.0f}")
         self._say_that_it_came("unreachable", self._hangs, why, "hangs")
         self.hanging = why
 

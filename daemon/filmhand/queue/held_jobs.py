@@ -25,6 +25,7 @@ from filmhand.jobs.requests import Asked, asked
 from filmhand.jobs.sheets import local_day
 from filmhand.peers.survey import jobs_in_hand
 from filmhand.profile.printing import Budget
+from filmhand.queue.queue_words import QueueWord
 
 LOOKED_THROUGH_EVERY = 60.0  # seconds between two looks whether all proofs are still there
 _MOST_IN_RELEASE = 10_000  # files of that folder that are looked at
@@ -56,11 +57,14 @@ class HeldJob:
             "film": self.film,
             "for": self.person,
             "why": self.why,
-            "until": self.until or ("its turn comes" if self.soon else "somebody releases it"),
+            "until": self.until or self._until_when(),
             "at": self.at,
             "proof": "/".join(map(file_names.shown, (*self.sub, self.proofs[0]))),
             "job": self.job,
         }
+
+    def _until_when(self) -> str:
+        return (QueueWord.ITS_TURN if self.soon else QueueWord.RELEASED_BY_SOMEBODY).say()
 
 
 class HeldJobs:
@@ -199,7 +203,7 @@ class HeldJobs:
                 with contextlib.suppress(FileNotFoundError):
                     found = (folder / name).lstat()
                     look = (name, found.st_ino, found.st_size, found.st_mtime_ns)
-                    why = "" if (folder / name).is_file() else "a link, a pipe or a device"
+                    why = "" if (folder / name).is_file() else QueueWord.NO_FILE.say()
                     yield (folder.names_below(release), name), look, why
 
     def _prune(self) -> None:
@@ -248,6 +252,4 @@ class _OtherNotes:
 
 
 def _why_not(named: bool) -> str:
-    if named:
-        return "not the proof of the held film that has its name; move the proof itself here"
-    return "not the proof of a held film; only those belong here"
+    return (QueueWord.OTHER_PROOF if named else QueueWord.NO_PROOF).say()

@@ -30,7 +30,6 @@ from filmhand.jobs.job import Job, new_id
 from filmhand.jobs.recover import Outcome
 from filmhand.jobs.refill import LedgerRefill
 from filmhand.jobs.settling import ArtChanged
-from filmhand.language import speaking
 from filmhand.peers import host
 from filmhand.queue.backlog import Backlog
 from filmhand.queue.batch_window import BatchWindow
@@ -38,8 +37,9 @@ from filmhand.queue.folder_trouble import FolderTrouble
 from filmhand.queue.held_jobs import HeldJobs
 from filmhand.queue.housekeeping import Housekeeping
 from filmhand.queue.job_trouble import JobTroubles
+from filmhand.queue.queue_words import QueueWord
 from filmhand.queue.retention import steady_clock
-from filmhand.queue.settings import QueueSettings
+from filmhand.queue.settings import QueueSettings, in_its_language
 from filmhand.queue.sheet_space import try_sheet_space
 from filmhand.queue.task import (
     Claim,
@@ -113,12 +113,9 @@ class JobQueue:
 
     # --- looking -----------------------------------------------------------------------------
 
+    @in_its_language
     def look(self) -> None:
         """One pass: sign of life, other hosts' jobs, own unfinished jobs, then the drop folder."""
-        with speaking(self.settings.language):
-            self._look()
-
-    def _look(self) -> None:
         if self.trouble.pause.holds():
             return
         try:
@@ -145,10 +142,9 @@ class JobQueue:
             view = self._triage.judge(seen, self._rules(), busy.__contains__)
             view.left_alone = [*view.left_alone, *self.held.left_alone]
             self._window.sort_out(view, self.settings.gang, self.settings.snapshot)
-        except EnvironmentTrouble as error:
-            self.stop_for(str(error), looking=True, kind=kind_of(error))
-        except OSError as error:
-            self.stop_for(plain_error(error), looking=True, kind=kind_of(error))
+        except (EnvironmentTrouble, OSError) as error:
+            why = plain_error(error) if isinstance(error, OSError) else str(error)
+            self.stop_for(why, looking=True, kind=kind_of(error))
         else:
             with self._lock:
                 view.ready = [one for one in view.ready if busy.isdisjoint(claimed_paths(one))]
@@ -161,6 +157,11 @@ class JobQueue:
                 self.trouble.end()
             self._remove_empty(seen)
             self.housekeeping.look(self.settings.keep, network=self.network)
+
+    @in_its_language
+    def stop_for_bug(self) -> None:
+        """Take nothing for a while, since filmhand itself failed."""
+        self.stop_for(QueueWord.FAILED_ITSELF.say())
 
     def stop_for(self, why: str, *, looking: bool = False, kind: object = None) -> None:
         """Take nothing for a while, as :meth:`FolderTrouble.begin` says."""
@@ -234,15 +235,15 @@ class JobQueue:
                 return task
         return None
 
+    @in_its_language
     def do(self, task: Task) -> Outcome | None:
         """Do it; every error ends in a pause, a strike or another try, never in the caller."""
-        with speaking(self.settings.language):
-            if isinstance(task, MeasureSheet):
-                known = self._window.sizes(task.bundles)
-                room = try_sheet_space(task.bundles, known, self.context, self.settings.snapshot)
-                self._window.know(task.bundles, room)
-                return None
-            return self._work(task)
+        if isinstance(task, MeasureSheet):
+            known = self._window.sizes(task.bundles)
+            room = try_sheet_space(task.bundles, known, self.context, self.settings.snapshot)
+            self._window.know(task.bundles, room)
+            return None
+        return self._work(task)
 
     def _work(self, task: Claim | ResumeJob) -> Outcome | None:
         folder, job = self._folder_of(task), None
@@ -352,6 +353,7 @@ class JobQueue:
         with contextlib.suppress(OSError):
             host.say_goodbye(self.context.folders.hidden, self.context.host)
 
+    @in_its_language
     def status(self) -> dict[str, Any]:
         """What `filmhand status` tells about this profile."""
         with self._lock:
@@ -359,7 +361,7 @@ class JobQueue:
             ready = (bundle for task in view.ready for bundle in claimed_bundles(task))
             everything = chain(
                 self._backlog.waiting(),
-                ((bundle.shown, "it is next") for bundle in ready),
+                ((bundle.shown, QueueWord.NEXT.say()) for bundle in ready),
                 ((one.name, one.why) for one in view.waiting),
             )
             waiting: list[dict[str, Any]] = [

@@ -70,7 +70,7 @@ class WatchedFolder:
             queue.context.say(
                 "looking failed", profile=queue.name, traceback=traceback.format_exc()
             )
-            queue.stop_for("Filmhand itself failed; its log tells how. It tries again.")
+            queue.stop_for_bug()
         self.looked_at = self._clock()
         queue.trouble.answers()
         rest = min(_REST_AT_MOST, max(_AT_LEAST, _REST * (self.looked_at - began)))

@@ -29,6 +29,7 @@ from filmhand.jobs.job import utc_text
 from filmhand.jobs.ledger import record_told
 from filmhand.peers.survey import jobs_in_hand
 from filmhand.profile.model import Keep
+from filmhand.queue.queue_words import QueueWord
 
 OFTEN = 3600.0  # seconds between two rounds, a thirtieth of the shortest time to keep ...
 SELDOM = 86400.0  # ... between these two
@@ -102,15 +103,9 @@ class Retention:
             self._base = (wall, steady)
         newest = self._context.ledger.newest()
         if newest is not None and utc_text(now + timedelta(seconds=_APART)) < newest:
-            return (
-                "Nothing is tidied away: this computer's clock lies behind the last finished job. "
-                "Set the clock."
-            )
+            return QueueWord.CLOCK_BEHIND.say()
         if steady < self._calm_until:
-            return (
-                "Nothing is tidied away for a day: this computer's clock has jumped by more than "
-                "an hour. See that it is right."
-            )
+            return QueueWord.CLOCK_JUMPED.say()
         return ""
 
     # --- films, proofs, records --------------------------------------------------------------

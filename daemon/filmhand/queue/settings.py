@@ -2,18 +2,46 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from functools import wraps
+from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
 
+from filmhand.language import speaking
 from filmhand.profile.model import Keep, Profile
 from filmhand.profile.printing import Budget, PrintWishes
 from filmhand.profile.read.load import to_snapshot
 from filmhand.profile.ticket.gang import GangWishes
+from filmhand.queue.queue_words import QueueWord
 from filmhand.units import size_text
 
 SETTLE = 2.0  # seconds, on a local disk
 SETTLE_NETWORK = 15.0
 FOREVER = Keep()
+
+
+_Given = ParamSpec("_Given")
+_Answer = TypeVar("_Answer")
+
+
+class _OfOneProfile(Protocol):
+    settings: QueueSettings
+
+
+_Queue = TypeVar("_Queue", bound=_OfOneProfile)
+
+
+def in_its_language(
+    method: Callable[Concatenate[_Queue, _Given], _Answer],
+) -> Callable[Concatenate[_Queue, _Given], _Answer]:
+    """A queue's method that says everything in the language of the queue's profile."""
+
+    @wraps(method)
+    def spoken(queue: _Queue, /, *given: _Given.args, **named: _Given.kwargs) -> _Answer:
+        with speaking(queue.settings.language):
+            return method(queue, *given, **named)
+
+    return spoken
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +92,17 @@ class QueueSettings:
 
 
 def _films_in_words(profile: Profile) -> str:
-    sheet = size_text(profile.sheet.mm, profile.sheet, decimals=1)
-    screen = "" if profile.lpi is None else f", {profile.lpi:g} lpi {profile.dot}"
-    mesh = "" if profile.mesh is None else f", mesh {profile.mesh.label}"
-    return f"{sheet} at {profile.dpi} dpi{screen}{mesh}"
+    row = {
+        (False, False): QueueWord.FILMS,
+        (False, True): QueueWord.FILMS_ON_MESH,
+        (True, False): QueueWord.SCREENED,
+        (True, True): QueueWord.SCREENED_ON_MESH,
+    }[profile.lpi is not None, profile.mesh is not None]
+    with speaking(profile.language):
+        return row.say(
+            sheet=size_text(profile.sheet.mm, profile.sheet, decimals=1),
+            dpi=profile.dpi,
+            lpi=f"{profile.lpi or 0:g}",
+            dot=profile.dot,
+            mesh=profile.mesh.label if profile.mesh else "",
+        )

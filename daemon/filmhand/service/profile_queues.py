@@ -15,6 +15,7 @@ from filmhand.intake.settle import FileEnd
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.ledger import Ledger
 from filmhand.jobs.refill import LedgerRefill
+from filmhand.language import speaking
 from filmhand.profile.model import Profile
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.lookers import Lookers, WatchedFolder
@@ -138,7 +139,8 @@ class ProfileQueues:
         for folder in self.watched():
             took = folder.hangs_for()
             if took:
-                folder.queue.trouble.hangs(folder.queue.context.folders.root, took)
+                with speaking(folder.queue.settings.language):
+                    folder.queue.trouble.hangs(folder.queue.context.folders.root, took)
 
     # --- by the profiles ---------------------------------------------------------------------
 

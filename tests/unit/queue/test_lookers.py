@@ -53,8 +53,8 @@ class Queue:
     def has_work(self) -> bool:
         return bool(self.work)
 
-    def stop_for(self, why: str) -> None:
-        self.stopped.append(why)
+    def stop_for_bug(self) -> None:
+        self.stopped.append("Filmhand itself failed")
 
 
 class Watch:

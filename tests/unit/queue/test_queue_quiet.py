@@ -57,3 +57,16 @@ def test_a_disk_that_is_nearly_full_for_an_hour(
 ) -> None:
     monkeypatch.setattr("filmhand.disk.free_space.space_of", lambda _: Space(LOW // 2, 100 * LOW))
     assert looks(tmp_path, 3600) == ["low on space"]
+
+
+def test_a_fault_of_filmhand_itself_stops_the_queue_for_a_while(tmp_path: Path) -> None:
+    from job_harness import make_queue
+
+    queue = make_queue(tmp_path / "small", tmp_path / "state")
+    queue.stop_for_bug()
+    assert queue.take() is None
+    told = queue.status()
+    assert (told["state"], told["paused"]) == (
+        "paused",
+        "Filmhand itself failed; its log tells how. It tries again.",
+    )
