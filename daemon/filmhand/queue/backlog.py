@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
-from filmhand.queue.queue_words import QueueWord
+from filmhand.queue.queue_words import JobQueueWord
 from filmhand.timing.backoff import LONGEST_PAUSE
 from filmhand.timing.lone_wait import LoneWait
 
@@ -81,7 +81,7 @@ class Backlog:
         for folder in (*self._folders, *self._again):
             if folder in self._put_off:
                 continue
-            yield file_names.shown(folder.name), QueueWord.GOES_ON.say()
+            yield file_names.shown(folder.name), JobQueueWord.GOES_ON.say()
         for name, wait in self._put_off.values():
             yield name, wait.told()
 

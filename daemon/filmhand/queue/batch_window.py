@@ -14,7 +14,7 @@ from typing import Any
 from filmhand.disk.beneath import Beneath
 from filmhand.intake.scan import Bundle, Found
 from filmhand.profile.ticket.gang import GangWishes, waits_for_gang
-from filmhand.queue.queue_words import QueueWord
+from filmhand.queue.queue_words import JobQueueWord
 from filmhand.queue.task import ClaimOne, ClaimTogether, MeasureSheet, Task
 from filmhand.queue.triage import READY, FolderView, WaitingArt
 from filmhand.request import ArtSize, SheetSpace
@@ -67,7 +67,7 @@ class BatchWindow:
             left = first + gang.wait - now
             go = self._go(group, gang, over=hurry or left <= 0, ready=ready)
             until = (self._now() + timedelta(seconds=max(0.0, left))).astimezone()
-            why = QueueWord.FOR_COMPANY.say(time=f"{until:%H:%M}")
+            why = JobQueueWord.FOR_COMPANY.say(time=f"{until:%H:%M}")
             view.waiting += [WaitingArt(bundle.shown, why) for bundle in group if bundle not in go]
         view.ready = ready
 

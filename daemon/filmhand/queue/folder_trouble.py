@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from filmhand.disk import file_names
-from filmhand.queue.queue_words import QueueWord
+from filmhand.queue.queue_words import JobQueueWord
 from filmhand.timing.backoff import Backoff
 from filmhand.timing.log_rate_limit import LogRateLimit
 
@@ -49,7 +49,7 @@ class FolderTrouble:
     def hangs(self, root: Path, seconds: float) -> None:
         """The folder has not answered for so long: nothing is taken until it does; said once."""
         folder = file_names.shown(str(root))
-        why = QueueWord.HANGS.say(folder=folder, seconds=f"{seconds:.0f}")
+        why = JobQueueWord.HANGS.say(folder=folder, seconds=f"{seconds:.0f}")
         self._say_that_it_came("unreachable", self._hangs, why, "hangs")
         self.hanging = why
 

@@ -25,7 +25,7 @@ from filmhand.jobs.requests import Asked, asked
 from filmhand.jobs.sheets import local_day
 from filmhand.peers.survey import jobs_in_hand
 from filmhand.profile.printing import Budget
-from filmhand.queue.queue_words import QueueWord
+from filmhand.queue.queue_words import JobQueueWord
 
 LOOKED_THROUGH_EVERY = 60.0  # seconds between two looks whether all proofs are still there
 _MOST_IN_RELEASE = 10_000  # files of that folder that are looked at
@@ -64,7 +64,9 @@ class HeldJob:
         }
 
     def _until_when(self) -> str:
-        return (QueueWord.ITS_TURN if self.soon else QueueWord.RELEASED_BY_SOMEBODY).say()
+        return (
+            JobQueueWord.HELD_UNTIL_ITS_TURN if self.soon else JobQueueWord.HELD_UNTIL_RELEASED
+        ).say()
 
 
 class HeldJobs:
@@ -203,7 +205,7 @@ class HeldJobs:
                 with contextlib.suppress(FileNotFoundError):
                     found = (folder / name).lstat()
                     look = (name, found.st_ino, found.st_size, found.st_mtime_ns)
-                    why = "" if (folder / name).is_file() else QueueWord.NO_FILE.say()
+                    why = "" if (folder / name).is_file() else JobQueueWord.NO_FILE.say()
                     yield (folder.names_below(release), name), look, why
 
     def _prune(self) -> None:
@@ -252,4 +254,4 @@ class _OtherNotes:
 
 
 def _why_not(named: bool) -> str:
-    return (QueueWord.OTHER_PROOF if named else QueueWord.NO_PROOF).say()
+    return (JobQueueWord.OTHER_PROOF if named else JobQueueWord.NO_PROOF).say()

@@ -37,7 +37,7 @@ from filmhand.queue.folder_trouble import FolderTrouble
 from filmhand.queue.held_jobs import HeldJobs
 from filmhand.queue.housekeeping import Housekeeping
 from filmhand.queue.job_trouble import JobTroubles
-from filmhand.queue.queue_words import QueueWord
+from filmhand.queue.queue_words import JobQueueWord
 from filmhand.queue.retention import steady_clock
 from filmhand.queue.settings import QueueSettings, in_its_language
 from filmhand.queue.sheet_space import try_sheet_space
@@ -161,7 +161,7 @@ class JobQueue:
     @in_its_language
     def stop_for_bug(self) -> None:
         """Take nothing for a while, since filmhand itself failed."""
-        self.stop_for(QueueWord.FAILED_ITSELF.say())
+        self.stop_for(JobQueueWord.FAILED_ITSELF.say())
 
     def stop_for(self, why: str, *, looking: bool = False, kind: object = None) -> None:
         """Take nothing for a while, as :meth:`FolderTrouble.begin` says."""
@@ -361,7 +361,7 @@ class JobQueue:
             ready = (bundle for task in view.ready for bundle in claimed_bundles(task))
             everything = chain(
                 self._backlog.waiting(),
-                ((bundle.shown, QueueWord.NEXT.say()) for bundle in ready),
+                ((bundle.shown, JobQueueWord.NEXT.say()) for bundle in ready),
                 ((one.name, one.why) for one in view.waiting),
             )
             waiting: list[dict[str, Any]] = [

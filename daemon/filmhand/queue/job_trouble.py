@@ -25,7 +25,7 @@ from filmhand.jobs.recover import salvage
 from filmhand.jobs.render_job import strike_for_bug
 from filmhand.jobs.settling import ArtChanged
 from filmhand.queue.backlog import Backlog
-from filmhand.queue.queue_words import QueueWord
+from filmhand.queue.queue_words import JobQueueWord
 from filmhand.queue.task import ClaimOne, Task
 from filmhand.worker.parent import WorkerKilled
 from filmhand.worker.wire import refusal_to_json
@@ -135,7 +135,7 @@ class JobTroubles:
         )
         try:
             if job is None or not strike_for_bug(job, self._context):
-                self._stop_for(QueueWord.FAILED_ITSELF.say())
+                self._stop_for(JobQueueWord.FAILED_ITSELF.say())
         except OSError as error:
             self._stop_for(plain_error(error))
 

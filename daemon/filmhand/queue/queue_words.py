@@ -5,7 +5,7 @@ from __future__ import annotations
 from filmhand.language import Sentence
 
 
-class QueueWord(Sentence):
+class JobQueueWord(Sentence):
     """Why art or a film waits, what is left alone, and why nothing is taken for now."""
 
     # Art that waits.
@@ -18,7 +18,8 @@ class QueueWord(Sentence):
     CANNOT_BE_REFUSED = "it is refused as unreadable and cannot be moved to rejected/: {why}"
 
     # Held films, and what lies in release/ beside their proofs.
-    RELEASED_BY_SOMEBODY = "somebody releases it"
+    HELD_UNTIL_ITS_TURN = "its turn has come"
+    HELD_UNTIL_RELEASED = "somebody releases it"
     NO_FILE = "a link, a pipe or a device"
     OTHER_PROOF = "not the proof of the held film that has its name; move the proof itself here"
     NO_PROOF = "not the proof of a held film; only those belong here"

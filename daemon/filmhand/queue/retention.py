@@ -29,7 +29,7 @@ from filmhand.jobs.job import utc_text
 from filmhand.jobs.ledger import record_told
 from filmhand.peers.survey import jobs_in_hand
 from filmhand.profile.model import Keep
-from filmhand.queue.queue_words import QueueWord
+from filmhand.queue.queue_words import JobQueueWord
 
 OFTEN = 3600.0  # seconds between two rounds, a thirtieth of the shortest time to keep ...
 SELDOM = 86400.0  # ... between these two
@@ -103,9 +103,9 @@ class Retention:
             self._base = (wall, steady)
         newest = self._context.ledger.newest()
         if newest is not None and utc_text(now + timedelta(seconds=_APART)) < newest:
-            return QueueWord.CLOCK_BEHIND.say()
+            return JobQueueWord.CLOCK_BEHIND.say()
         if steady < self._calm_until:
-            return QueueWord.CLOCK_JUMPED.say()
+            return JobQueueWord.CLOCK_JUMPED.say()
         return ""
 
     # --- films, proofs, records --------------------------------------------------------------

@@ -12,7 +12,7 @@ from filmhand.profile.model import Keep, Profile
 from filmhand.profile.printing import Budget, PrintWishes
 from filmhand.profile.read.load import to_snapshot
 from filmhand.profile.ticket.gang import GangWishes
-from filmhand.queue.queue_words import QueueWord
+from filmhand.queue.queue_words import JobQueueWord
 from filmhand.units import size_text
 
 SETTLE = 2.0  # seconds, on a local disk
@@ -93,10 +93,10 @@ class QueueSettings:
 
 def _films_in_words(profile: Profile) -> str:
     row = {
-        (False, False): QueueWord.FILMS,
-        (False, True): QueueWord.FILMS_ON_MESH,
-        (True, False): QueueWord.SCREENED,
-        (True, True): QueueWord.SCREENED_ON_MESH,
+        (False, False): JobQueueWord.FILMS,
+        (False, True): JobQueueWord.FILMS_ON_MESH,
+        (True, False): JobQueueWord.SCREENED,
+        (True, True): JobQueueWord.SCREENED_ON_MESH,
     }[profile.lpi is not None, profile.mesh is not None]
     with speaking(profile.language):
         return row.say(

@@ -15,7 +15,7 @@ from filmhand.intake import refusals
 from filmhand.intake.scan import Bundle, FolderScan, Found
 from filmhand.intake.settle import FileEnd, SettleLook, SettleState, Tracker
 from filmhand.jobs.claim import NotSettled
-from filmhand.queue.queue_words import QueueWord
+from filmhand.queue.queue_words import JobQueueWord
 from filmhand.queue.settings import SETTLE
 from filmhand.queue.task import ClaimOne, Task
 from filmhand.timing.lone_wait import LoneWait
@@ -98,7 +98,7 @@ class Triage:
                 for one in (bundle.art, *bundle.companions()):
                     self._tracker.note(one.path, one.stat)
                 if len(view.waiting) < NAMED:
-                    view.waiting.append(WaitingArt(bundle.shown, QueueWord.ITS_TURN.say()))
+                    view.waiting.append(WaitingArt(bundle.shown, JobQueueWord.ITS_TURN.say()))
                 else:
                     view.more += 1
                 continue
@@ -116,7 +116,7 @@ class Triage:
             if isinstance(error, OSError):
                 why = trouble_of_file(path, error, moving=True)
             elif isinstance(error, NotSettled) and error.immovable:
-                why = QueueWord.WHOSE.say(why=error, whose=whose(path))
+                why = JobQueueWord.WHOSE.say(why=error, whose=whose(path))
             else:
                 return
             self._apart.setdefault(path, LoneWait(self._clock)).again(why)
@@ -239,7 +239,7 @@ class Triage:
         since = self._since.setdefault(bundle.art.path, now)
         over = now - since >= ALONE_FOR or (not self._patient and _old(bundle, rules))
         if rest is SettleState.WAIT or not over:
-            why = QueueWord.ART_IS_MISSING.say()
+            why = JobQueueWord.ART_IS_MISSING.say()
             return WaitingArt(bundle.shown, why, stuck=rest is not SettleState.WAIT)
         return ClaimOne(bundle, refusals.alone(bundle))
 
@@ -253,7 +253,7 @@ def _mark(found: os.stat_result) -> tuple[int, ...]:
 def _waiting(bundle: Bundle, wait: LoneWait) -> WaitingArt:
     why = wait.told()
     if wait.over():
-        why = QueueWord.CANNOT_BE_REFUSED.say(why=why)
+        why = JobQueueWord.CANNOT_BE_REFUSED.say(why=why)
     return WaitingArt(bundle.shown, why, stuck=wait.stuck)
 
 
