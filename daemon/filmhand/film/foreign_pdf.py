@@ -18,8 +18,9 @@ import numpy as np
 
 from filmhand.arrays import Float64Array, UInt8Array
 from filmhand.art.drawings.pdf import open_document
-from filmhand.errors import Reason, Refused
+from filmhand.errors import Refused
 from filmhand.film.bits import BitSheet
+from filmhand.film.film_words import FilmFileNote, FilmFileRefusal
 from filmhand.film.pdf_reader import PDF_SIGNATURE, is_ours
 from filmhand.film.read import FilmFile, collect_rows, must_fit, not_pure, read_film
 from filmhand.units import Resolution
@@ -105,7 +106,7 @@ def _read_foreign(
 ) -> FoundFilm:
     with open_document(path, path.name) as (document, raw):
         pages = len(document)
-        notes = [f"The first of {pages} pages was read."] if pages > 1 else []
+        notes = [FilmFileNote.FIRST_PAGE.say(pages=pages)] if pages > 1 else []
         sheet = document[0]
         content = _content_of(raw, sheet)
         page = _PageFrame.of(raw, sheet)
@@ -127,16 +128,11 @@ def _read_foreign(
             width, height = (max(1, round(side)) for side in page.pixels((dpi.x, dpi.y)))
             must_fit(width, height, path.name)
             rows = _drawn_rows(raw, sheet, (width, height), path.name, pure=False)
-            notes.append(
-                f"The page is {_kind(content)}, so it was drawn at {dpi} dpi; its finest detail is "
-                "that of the drawing and not of a printer."
-            )
+            drawn = FilmFileNote.DRAWN_AT if content.drawn else FilmFileNote.SEVERAL_DRAWN_AT
+            notes.append(drawn.say(dpi=dpi))
         bits = collect_rows(FilmFile(width, height, dpi, rows), scratch=scratch)
         if _is_one_flat(bits):
-            notes.append(
-                "All of the page is one flat, black or clear. The library draws an image that it "
-                "cannot decode like that, so look at the file in another program."
-            )
+            notes.append(FilmFileNote.ONE_FLAT.say())
         return FoundFilm(bits, dpi, tuple(notes))
 
 
@@ -153,27 +149,18 @@ def _told_of_own(own: tuple[float, float], asked: Resolution | None) -> list[str
     notes = []
     whole = Resolution(round(own[0]), round(own[1]))
     if abs(own[0] / whole.x - 1) > _ALIKE / 2 or abs(own[1] / whole.y - 1) > _ALIKE / 2:
-        notes.append(f"Its pixels lie at {own[0]:.1f} x {own[1]:.1f} dpi, counted as {whole}.")
+        shown = f"{own[0]:.1f} x {own[1]:.1f}"
+        notes.append(FilmFileNote.COUNTED_AS.say(own=shown, whole=whole))
     if asked is not None and asked != whole:
-        notes.append(f"It was read at its own {whole} dpi, and --dpi {asked} left aside.")
+        notes.append(FilmFileNote.ASKED_LEFT_ASIDE.say(whole=whole, asked=asked))
     return notes
-
-
-def _kind(content: _PageContent) -> str:
-    if content.drawn:
-        return "drawn with letters or lines"
-    return "put together from images of several resolutions, or turned ones"
 
 
 def _without_resolution(name: str, content: _PageContent) -> Refused:
     if not content.images and not content.drawn:
-        say = f"The first page of {name} is empty."
-        return Refused(Reason.NOT_ART, say, "Give a film, a page with one-bit images.")
-    return Refused(
-        Reason.NOT_ART,
-        f"The page of {name} is {_kind(content)}, and so has no device pixels of its own.",
-        "Give the resolution to draw it at with --dpi, such as --dpi 600.",
-    )
+        return FilmFileRefusal.EMPTY_PAGE.refused(name=name)
+    row = FilmFileRefusal.DRAWN_PAGE if content.drawn else FilmFileRefusal.PAGE_OF_SEVERAL
+    return row.refused(name=name)
 
 
 # --- the page ------------------------------------------------------------------------------------

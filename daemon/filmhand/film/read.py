@@ -19,6 +19,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from math import ceil
 from pathlib import Path
 from typing import BinaryIO
 
@@ -26,9 +27,10 @@ import numpy as np
 from PIL import Image, PngImagePlugin, TiffImagePlugin
 
 from filmhand.arrays import UInt8Array
-from filmhand.errors import Quantity, Reason, Refused
+from filmhand.errors import Quantity, Refused
 from filmhand.film import deflate, group4, pdf, pdf_reader, png, pwg
 from filmhand.film.bits import BitSheet
+from filmhand.film.film_words import FilmFileRefusal
 from filmhand.film.formats import BrokenFilm
 from filmhand.film.tiff_strip import decode_strip
 from filmhand.units import Resolution
@@ -93,11 +95,7 @@ def read_film(path: Path, scratch: Path) -> tuple[BitSheet, Resolution | None]:
             # Pillow raises OSError without a number for damaged files.
             if isinstance(error, OSError) and error.errno is not None:
                 raise
-            raise Refused(
-                Reason.DAMAGED,
-                f"{path.name} is damaged and cannot be read to its end.",
-                "Make or copy the film again.",
-            ) from error
+            raise FilmFileRefusal.DAMAGED.refused(name=path.name) from error
 
 
 def _open_film(file: BinaryIO, name: str) -> FilmFile:
@@ -111,20 +109,12 @@ def _open_film(file: BinaryIO, name: str) -> FilmFile:
         return _open_pdf(file, name)
     if start[:4] == pwg.SYNC:
         return _open_pwg(file)
-    raise Refused(
-        Reason.NOT_ART,
-        f"{name} is not a film that can be measured.",
-        "Give a one-bit TIFF, PNG or PWG Raster, or a PDF that filmhand wrote.",
-    )
+    raise FilmFileRefusal.NO_FILM.refused(name=name)
 
 
 def not_pure(name: str) -> Refused:
     """The refusal of what has grays or colors."""
-    return Refused(
-        Reason.NOT_ART,
-        f"{name} is not a film: it has more than pure black and pure white.",
-        "Give a one-bit film; art with grays goes to make.",
-    )
+    return FilmFileRefusal.NOT_PURE.refused(name=name)
 
 
 @contextmanager
@@ -139,10 +129,10 @@ def must_fit(width: int, height: int, name: str) -> None:
     """Refused, too-big, where a film has more than :data:`MOST_PIXELS`."""
     pixels = width * height
     if pixels > MOST_PIXELS:
-        raise Refused(
-            Reason.TOO_BIG,
-            f"{name} has {pixels / 1e6:.0f} million pixels.",
-            f"A film can be measured up to {MOST_PIXELS / 1e6:.0f} million pixels.",
+        raise FilmFileRefusal.TOO_MANY_PIXELS.refused(
+            name=name,
+            millions=ceil(pixels / 1e6),
+            allowed=f"{MOST_PIXELS / 1e6:.0f}",
             found=Quantity(pixels, "pixels"),
             needed=Quantity(MOST_PIXELS, "pixels"),
         )
@@ -286,11 +276,7 @@ def _inflated(chunks: Iterator[bytes], row_bytes: int, width: int, height: int) 
 
 def _open_pdf(file: BinaryIO, name: str) -> FilmFile:
     if not pdf_reader.is_ours(file):
-        raise Refused(
-            Reason.NOT_ART,
-            f"{name} is a PDF that filmhand did not write.",
-            "Give the PDF as it was written, or the film as a one-bit TIFF or PNG.",
-        )
+        raise FilmFileRefusal.CHANGED_PDF.refused(name=name)
     film = pdf_reader.read_pdf_head(file)
     rows = _group4_rows(file, film) if film.group4 else _sampled_rows(file, film)
     return FilmFile(film.width, film.height, film.dpi, rows)

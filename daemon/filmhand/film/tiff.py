@@ -16,9 +16,10 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any, BinaryIO
 
-from filmhand.errors import Quantity, Reason, Refused
+from filmhand.errors import Quantity
 from filmhand.film import deflate, group4
 from filmhand.film.bits import BitSheet
+from filmhand.film.film_words import FilmFileRefusal
 from filmhand.film.formats import BrokenFilm, Codec
 from filmhand.film.strips import FilePlan, FilmStrip, compare_strips
 
@@ -53,12 +54,7 @@ class TiffWriter:
         """Put the next strip into the file, at an even offset."""
         offset = self._file.tell()
         if offset + len(payload) > _LARGEST:
-            raise Refused(
-                Reason.TOO_BIG,
-                "The film is larger than the 4 GB a TIFF can hold.",
-                "Take a smaller sheet, fewer dpi, or leave tiff out of write.",
-                needed=Quantity(_LARGEST, "bytes"),
-            )
+            raise FilmFileRefusal.TIFF_TOO_LONG.refused(needed=Quantity(_LARGEST, "bytes"))
         self._offsets.append(offset)
         self._counts.append(len(payload))
         self._digest.update(payload)

@@ -212,6 +212,7 @@ def test_a_film_with_too_many_pixels(tmp_path: Path, monkeypatch: pytest.MonkeyP
     assert said.reason is Reason.TOO_BIG
     assert said.found is not None
     assert said.found.value == 203 * 301
+    assert said.say.startswith("film.tif has 1 million pixels; ")
 
 
 def test_a_png_that_claims_a_huge_picture_is_refused_before_it_is_decoded(tmp_path: Path) -> None:
