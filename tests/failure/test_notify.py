@@ -353,6 +353,57 @@ def test_once_tells_all_in_one_message_at_its_end(tmp_path: Path, hook: Hook) ->
     assert shop.station.once() == 0 and len(hook.got) == 1
 
 
+def by_mail_of(mail: Any, more: str = "") -> str:
+    return (
+        f"notify:\n  mail: a@example.org\n  password: ${{MAIL_PASSWORD}}\n"
+        f"  server: smtp://films@localhost:{mail.port}\n{more}"
+    )
+
+
+def test_a_film_that_waits_for_somebody_is_told_once(tmp_path: Path, mail: Any) -> None:
+    shop = Shop(tmp_path, f"approve: true\n{by_mail_of(mail)}")
+    shop.drop("class 4/fine one.gif", b"fine")
+    assert shop.station.once() == 0
+    (((_, letter), _),) = mail.got
+    assert letter["Subject"] == "filmhand, small: 1 held: class 4/fine one.gif"
+    text = letter.get_content()
+    assert "A film is held, made from class 4/fine one.gif" in text
+    assert "It waits until somebody approves it." in text
+    assert "filmhand release STATION 'class 4/fine one'" in text
+    assert "filmhand discard STATION 'class 4/fine one'" in text
+    # Neither the next run nor its release is news, now or once a minute has passed.
+    assert shop.station.once() == 0
+    held = shop.root / "small" / "held" / "class 4" / "fine one.jpg"
+    held.rename(shop.root / "small" / "release" / held.name)
+    assert shop.station.once() == 0
+    assert (shop.root / "small" / "positives" / "class 4" / "fine one.tif").exists()
+    kept = json.loads((shop.state / "notify.json").read_text())["targets"]["small/mail"]["waiting"]
+    assert len(mail.got) == 1 and kept == {"named": [], "more": {}}
+
+
+def test_a_film_that_waits_for_the_budget_is_told_with_its_day(tmp_path: Path, mail: Any) -> None:
+    shop = Shop(tmp_path, f"budget: {{day: 1}}\n{by_mail_of(mail)}")
+    shop.drop("a.gif", b"fine 1")
+    assert shop.station.once() == 0
+    assert not mail.got
+    shop.drop("b.gif", b"fine 2")
+    assert shop.station.once() == 0
+    (((_, letter), _),) = mail.got
+    assert letter["Subject"] == "filmhand, small: 1 held: b.gif"
+    text = letter.get_content()
+    assert "1 of the 1 that this profile may have on" in text
+    assert "By itself it goes on on 20" in text and "filmhand release STATION b;" in text
+
+
+def test_held_films_are_not_told_where_others_are_listed(tmp_path: Path, mail: Any) -> None:
+    shop = Shop(tmp_path, f"approve: true\n{by_mail_of(mail, '  about: [refused, warned]')}")
+    shop.drop("a.gif", b"fine")
+    shop.drop("b.gif", b"refuse 1")
+    assert shop.station.once() == 1
+    (((_, letter), _),) = mail.got
+    assert letter["Subject"] == "filmhand, small: 1 refused: b.gif"
+
+
 def test_a_target_that_hangs_or_refuses_slows_nothing(
     tmp_path: Path, hook: Hook, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -27,6 +27,7 @@ from filmhand.jobs.failpoints import failpoint
 from filmhand.jobs.gang import inside, leave_refused, name_sheet, part_next, touched
 from filmhand.jobs.job import Item, Job, State, utc_text
 from filmhand.jobs.job_words import JobCount, JobRefusal, JobWord
+from filmhand.jobs.ledger import Entry
 from filmhand.jobs.render_job import give_names
 from filmhand.jobs.sheets import Room, Wanted, local_day
 from filmhand.page.why_note import held_note
@@ -158,6 +159,9 @@ def _keep(job: Job, context: JobContext, reason: _WhyHeld) -> bool:
             give_names(job, context, afresh=True)
         return False
     if not told:
+        if not job.hold.told and not reason.turn:  # whose turn is to come may go on at once
+            context.ledger.tell_held(_entry(job, reason))
+            job.hold.told = True
         job.hold.placed, job.hold.why = True, reason.why
         job.hold.until, job.hold.turn = reason.until, reason.turn
         job.save()
@@ -177,6 +181,12 @@ def _place(job: Job, name: str, target: Beneath, data: bytes) -> None:
         raise FileExistsError(str(target))
     atomic.write_atomic(job.out / name, data)
     atomic.publish_no_replace(job.out / name, target)
+
+
+def _entry(job: Job, reason: _WhyHeld) -> Entry:
+    about = {"film": film_of(job), "why": reason.why, "until": reason.until}
+    stem = job.publication.stem
+    return Entry(job.id, job.decision.at, job.profile, "held", job.shown, "", stem, about)
 
 
 def _note_name(job: Job) -> str:

@@ -124,7 +124,7 @@ class Hold:
     `approve`: somebody must release them; `released`: somebody did. `person` is whose they are, and
     `day` the local day that the sheets count for. `placed` tells that proof and note lie in held/,
     `over` that the films went on. `why` is for people, `until` a day or empty, `turn` tells that
-    they only wait for the sheets of others.
+    they only wait for the sheets of others, `told` that it was told to who wants to be told.
     """
 
     approve: bool = False
@@ -137,6 +137,7 @@ class Hold:
     why: str = ""
     until: str = ""
     turn: bool = False
+    told: bool = False
 
     @property
     def waits(self) -> bool:

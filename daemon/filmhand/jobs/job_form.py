@@ -98,6 +98,7 @@ _HOLD = record(
         "why": text(),
         "until": text(longest=100),
         "turn": truth,
+        "told": truth,
     },
 )
 # Of a gang alone, of a single job alone; held and publishing are states of both.

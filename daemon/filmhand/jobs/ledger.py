@@ -73,7 +73,10 @@ CREATE TABLE IF NOT EXISTS read_in (
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One finished job: `outcome` is made or refused, `about` what the page needs to show it."""
+    """One finished job: `outcome` is made or refused, `about` what the page needs to show it.
+
+    One whose films are held is `held`, and `about` has `film`, `why` and `until`.
+    """
 
     job: str
     at: str
@@ -88,7 +91,7 @@ class Entry:
 class Ledger:
     """A small SQLite file with one row a job; safe to use from several threads.
 
-    `noted` is handed each job that ended on this host, once.
+    `noted` is handed each job that ended on this host, once, and each that is held here.
     """
 
     def __init__(
@@ -169,6 +172,10 @@ class Ledger:
         self._keep(entry)
         if not known:
             self._noted(entry)
+
+    def tell_held(self, entry: Entry) -> None:
+        """Pass on that the films of a job wait; nothing of it is remembered, as it goes on."""
+        self._noted(entry)
 
     def _keep(self, entry: Entry) -> None:
         stem = None if entry.stem is None else file_names.shown(entry.stem)

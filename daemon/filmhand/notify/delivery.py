@@ -13,6 +13,7 @@ from collections.abc import Callable
 from typing import Any
 
 from filmhand.notify.message import Digest, Message, News
+from filmhand.notify.notify_words import DeliveryTries, DeliveryWord
 from filmhand.notify.secret import NotifyTrouble
 from filmhand.notify.targets import Target
 from filmhand.timing.background_call import BackgroundCall
@@ -103,7 +104,8 @@ class Delivery:
     def _failed(self, error: Exception) -> None:
         # An error that is not our own may hold what was sent: only its kind is told.
         own = isinstance(error, NotifyTrouble)
-        why = str(error) if own else f"an error of the program, {type(error).__name__}"
+        kind = type(error).__name__
+        why = str(error) if own else DeliveryWord.OWN_ERROR.say(kind=kind)
         self._pause.begin(why)
         self._failures += 1
         self._ready_at = max(self._ready_at, self._clock() + self._pause.left())
@@ -115,11 +117,11 @@ class Delivery:
     def trouble(self) -> str:
         """What is in the way, as part of a sentence; empty if nothing is."""
         if self._call.running_for() > _LATE:
-            return f"{self.target.shown} has not answered for a minute"
+            return DeliveryWord.SILENT.say(target=self.target.shown)
         if not self._failures:
             return ""
-        times = "once" if self._failures == 1 else f"{self._failures} times"
-        return f"{self.target.shown}: {self._pause.why} (tried {times}; it is tried again)"
+        why = self._pause.why
+        return DeliveryTries.FAILED.say(self._failures, target=self.target.shown, why=why)
 
     def at_rest(self) -> bool:
         """True if nothing waits that could go out now, and nothing is on its way."""

@@ -8,16 +8,16 @@ from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from filmhand.disk import file_names, forms
+from filmhand.notify.notify_words import MessageWord, NewsCount, WarningCount
 from filmhand.profile.notifying import NewsKind
 
 _MOST_NAMED = 20  # that a message tells one by one
 _LONGEST_SUBJECT = 120
 _LONGEST_SENTENCE = 1000
-_COUNTED = {
-    NewsKind.REFUSED: ("1 refused", "{} refused"),
-    NewsKind.WARNED: ("1 with a warning", "{} with warnings"),
-    NewsKind.PRINTER: ("printer trouble", "printer trouble, {} times"),
-    NewsKind.FILM_LOW: ("film is running low", "film is running low"),
+_HEADS = {
+    NewsKind.REFUSED: MessageWord.REFUSED,
+    NewsKind.WARNED: MessageWord.WARNED,
+    NewsKind.HELD: MessageWord.HELD,
 }
 
 
@@ -42,10 +42,8 @@ class News:
 
     def lines(self) -> list[str]:
         """The paragraph that tells it."""
-        head = {
-            NewsKind.REFUSED: f"No film was made from {self.name}",
-            NewsKind.WARNED: f"A film was made, with a warning, from {self.name}",
-        }.get(self.kind, self.name)
+        row = _HEADS.get(self.kind)
+        head = self.name if row is None else row.say(name=self.name)
         return [head, *(f"  {part}" for part in (self.say, self.do) if part), ""]
 
 
@@ -125,16 +123,16 @@ def message_of(
     """The message that tells all of a digest."""
     counts = digest.counts()
     told = _all_counted(counts)
-    subject = f"filmhand, {profile}: {told}"
+    subject = MessageWord.SUBJECT.say(profile=profile, told=told)
     if len(digest.named) == 1 and not digest.more:
-        subject += f": {digest.named[0].name}"
-    lines = [f"From {profile} of {station}: {told}.", ""]
+        name = digest.named[0].name
+        subject = MessageWord.SUBJECT_NAMED.say(profile=profile, told=told, name=name)
+    lines = [MessageWord.FROM.say(profile=profile, station=station, told=told), ""]
     for news in digest.named:
         lines += news.lines()
     if digest.more:
-        lines += [f"Besides these: {_all_counted(digest.more)}.", ""]
-    where = f"filmhand on {computer}"
-    lines.append(f"{where}; the page: {link}" if link else where)
+        lines += [MessageWord.BESIDES.say(told=_all_counted(digest.more)), ""]
+    lines.append(_where(computer, link))
     facts = {
         "schema": "filmhand-message/1",
         "profile": profile,
@@ -149,11 +147,9 @@ def message_of(
 
 def trial_message(*, profile: str, station: str, computer: str, link: str | None) -> Message:
     """What `doctor --notify` sends."""
-    subject = f"filmhand, {profile}: a trial message"
-    text = (
-        f"This is a trial. Messages about {profile} of {station} arrive here.\n\n"
-        f"filmhand on {computer}{f'; the page: {link}' if link else ''}\n"
-    )
+    subject = MessageWord.TRIAL_SUBJECT.say(profile=profile)
+    trial = MessageWord.TRIAL.say(profile=profile, station=station)
+    text = f"{trial}\n\n{_where(computer, link)}\n"
     facts: dict[str, Any] = {
         "schema": "filmhand-message/1",
         "profile": profile,
@@ -167,18 +163,19 @@ def trial_message(*, profile: str, station: str, computer: str, link: str | None
 
 def sentences_of(warnings: Iterable[str]) -> str:
     """Warnings of a film as one paragraph."""
-    told = list(warnings)
-    rest = f" And {len(told) - 3} more; the record has all." if len(told) > 3 else ""
-    return " ".join(told[:3]) + rest
+    all_of_them = list(warnings)
+    told, more = " ".join(all_of_them[:3]), len(all_of_them) - 3
+    return WarningCount.MORE.say(more, told=told) if more > 0 else told
+
+
+def _where(computer: str, link: str | None) -> str:
+    if link:
+        return MessageWord.COMPUTER_AND_PAGE.say(computer=computer, link=link)
+    return MessageWord.COMPUTER.say(computer=computer)
 
 
 def _all_counted(counts: Counter[NewsKind]) -> str:
-    return ", ".join(_counted(kind, counts[kind]) for kind in NewsKind if counts[kind])
-
-
-def _counted(kind: NewsKind, count: int) -> str:
-    one, several = _COUNTED[kind]
-    return one if count == 1 else several.format(count)
+    return ", ".join(NewsCount[kind.name].say(counts[kind]) for kind in NewsKind if counts[kind])
 
 
 def _one_line(text: str) -> str:

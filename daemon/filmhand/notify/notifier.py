@@ -20,8 +20,10 @@ from typing import Any
 from filmhand.disk import atomic, forms
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.disk_errors import plain_error
+from filmhand.language import speaking
 from filmhand.notify.delivery import GAP, Delivery
 from filmhand.notify.message import Digest, Message, News, message_of, trial_message
+from filmhand.notify.notify_words import DeliveryWord
 from filmhand.notify.printer_news import PrinterNews
 from filmhand.notify.secret import NotifyTrouble
 from filmhand.notify.targets import Target, targets_of
@@ -64,13 +66,22 @@ class Notifier:
         self._clock = clock
         self._now = now
         self._wishes: dict[str, NotifyWishes] = {}
+        self._languages: dict[str, str | None] = {}
         self._deliveries: dict[str, list[Delivery]] = {}
         self._kept = self._read()
         self._printers = PrinterNews(clock)
         self._dirty = False
 
-    def arrange(self, wishes: Mapping[str, NotifyWishes | None]) -> None:
-        """From here the profiles ask for this; what waits for a target that stays goes to it."""
+    def arrange(
+        self,
+        wishes: Mapping[str, NotifyWishes | None],
+        languages: Mapping[str, str | None] | None = None,
+    ) -> None:
+        """From here the profiles ask for this; what waits for a target that stays goes to it.
+
+        ``languages`` are those that they are told in, where they say one.
+        """
+        self._languages = dict(languages or {})
         wanted = {name: one for name, one in wishes.items() if one is not None}
         if wanted == self._wishes:
             return
@@ -98,13 +109,14 @@ class Notifier:
         return delivery
 
     def _compose(self, profile: str, digest: Digest) -> Message:
-        return message_of(
-            digest,
-            profile=profile,
-            station=self._station,
-            computer=socket.gethostname(),
-            link=self._link(),
-        )
+        with speaking(self._languages.get(profile)):
+            return message_of(
+                digest,
+                profile=profile,
+                station=self._station,
+                computer=socket.gethostname(),
+                link=self._link(),
+            )
 
     def tell(self, news: News) -> None:
         """Tell whoever asked for it; may be called from any thread, and never waits."""
@@ -116,7 +128,7 @@ class Notifier:
 
     def tell_of_printers(self, told: Sequence[Mapping[str, Any]]) -> None:
         """Tell what is new in what the status says of each printer."""
-        for news in self._printers.of(told):
+        for news in self._printers.of(told, self._languages):
             self.tell(news)
 
     def look(self) -> None:
@@ -130,7 +142,7 @@ class Notifier:
     def troubles(self) -> list[str]:
         """A sentence on each target that cannot be told."""
         return [
-            f"{name}: messages do not go out: {trouble}."
+            DeliveryWord.DO_NOT_GO_OUT.say(profile=name, trouble=trouble)
             for name, deliveries in self._deliveries.items()
             for trouble in (one.trouble() for one in deliveries)
             if trouble

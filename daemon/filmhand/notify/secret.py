@@ -10,6 +10,7 @@ import stat
 from collections.abc import Mapping
 
 from filmhand.errors import FilmhandError
+from filmhand.notify.notify_words import SecretTrouble
 from filmhand.profile.notifying import SecretSource
 
 _LARGEST = 4096  # bytes
@@ -30,10 +31,7 @@ def secret_of(source: SecretSource, environment: Mapping[str, str] = os.environ)
     if source.variable is not None:
         found = environment.get(source.variable, "").strip()
         if not found:
-            raise NotifyTrouble(
-                f"the variable {source.variable} is not set for the service; set it and start the "
-                "service again"
-            )
+            raise NotifyTrouble(SecretTrouble.NOT_SET.say(variable=source.variable))
         return found
     return _from_file(source)
 
@@ -43,19 +41,19 @@ def _from_file(source: SecretSource) -> str:
     try:
         descriptor = os.open(source.file, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC)
     except OSError as error:
-        raise NotifyTrouble(f"{source} cannot be read: {error.strerror}") from None
+        raise NotifyTrouble(SecretTrouble.NOT_READ.say(source=source, why=error.strerror)) from None
     try:
         about = os.fstat(descriptor)
         if not stat.S_ISREG(about.st_mode):
-            raise NotifyTrouble(f"{source} is no regular file")
+            raise NotifyTrouble(SecretTrouble.NO_FILE.say(source=source))
         if about.st_uid not in (os.geteuid(), 0):
-            raise NotifyTrouble(f"{source} belongs to another user; give it to the service's own")
+            raise NotifyTrouble(SecretTrouble.OF_ANOTHER_USER.say(source=source))
         if about.st_mode & 0o077:
-            raise NotifyTrouble(f"others may read {source}; take that away: chmod 600")
+            raise NotifyTrouble(SecretTrouble.OPEN_TO_OTHERS.say(source=source))
         data = os.read(descriptor, _LARGEST + 1)
     finally:
         os.close(descriptor)
     found = data.decode("utf-8", "replace").strip()
     if not found or len(data) > _LARGEST or "\n" in found:
-        raise NotifyTrouble(f"{source} must hold one line, the secret, and does not")
+        raise NotifyTrouble(SecretTrouble.NOT_ONE_LINE.say(source=source))
     return found

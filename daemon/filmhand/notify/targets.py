@@ -22,6 +22,7 @@ from email.utils import formatdate, make_msgid
 from urllib.parse import urlsplit
 
 from filmhand.notify.message import Message
+from filmhand.notify.notify_words import SendingTrouble, TargetWord
 from filmhand.notify.secret import NotifyTrouble, secret_of
 from filmhand.profile.notifying import MailServer, NotifyWishes, SecretSource
 
@@ -50,7 +51,7 @@ def targets_of(wishes: NotifyWishes) -> list[Target]:
         found.append(
             Target(
                 f"service-{number}",
-                f"the service of {source}",
+                TargetWord.SERVICE.say(source=source),
                 lambda message, source=source: _tell_service(source, message),  # type: ignore[misc]
             )
         )
@@ -63,7 +64,7 @@ def targets_of(wishes: NotifyWishes) -> list[Target]:
 def _mail_target(wishes: NotifyWishes) -> Target:
     server = wishes.server
     assert server is not None
-    shown = f"mail to {', '.join(wishes.mail)} by {server.host}"
+    shown = TargetWord.MAIL.say(addresses=", ".join(wishes.mail), host=server.host)
     return Target("mail", shown, lambda message: _mail(wishes, server, message))
 
 
@@ -78,18 +79,18 @@ def _mail(wishes: NotifyWishes, server: MailServer, message: Message) -> None:
                 smtp.login(server.user, password)
             smtp.send_message(letter)
     except smtplib.SMTPAuthenticationError:
-        raise NotifyTrouble(f"{server.host} does not take the user and password") from None
+        raise NotifyTrouble(SendingTrouble.WRONG_PASSWORD.say(host=server.host)) from None
     except smtplib.SMTPNotSupportedError:
-        raise NotifyTrouble(
-            f"{server.host} offers no {'login' if server.tls else 'STARTTLS or login'}, and no "
-            "password goes out in the clear"
-        ) from None
+        row = SendingTrouble.NO_LOGIN if server.tls else SendingTrouble.NO_STARTTLS
+        raise NotifyTrouble(row.say(host=server.host)) from None
     except smtplib.SMTPRecipientsRefused:
-        raise NotifyTrouble(f"{server.host} does not take mail for these addresses") from None
+        raise NotifyTrouble(SendingTrouble.WRONG_RECIPIENTS.say(host=server.host)) from None
     except smtplib.SMTPResponseException as error:
-        raise NotifyTrouble(f"{server.host} answered {error.smtp_code}") from None
+        say = SendingTrouble.ANSWERED.say(host=server.host, status=error.smtp_code)
+        raise NotifyTrouble(say) from None
     except (smtplib.SMTPException, OSError, ValueError) as error:
-        raise NotifyTrouble(f"{server.host}: {_network_reason(error)}") from None
+        say = SendingTrouble.FAILED.say(host=server.host, why=_network_reason(error))
+        raise NotifyTrouble(say) from None
 
 
 def _connected(server: MailServer, context: ssl.SSLContext) -> smtplib.SMTP:
@@ -133,7 +134,9 @@ def _is_here(host: str) -> bool:
 
 
 def _hook_shown(hook: SecretSource | str) -> str:
-    return f"the web hook of {hook}" if isinstance(hook, SecretSource) else f"the web hook {hook}"
+    if isinstance(hook, SecretSource):
+        return TargetWord.HOOK_OF.say(source=hook)
+    return TargetWord.HOOK.say(address=hook)
 
 
 def _post(hook: SecretSource | str, message: Message) -> None:
@@ -145,7 +148,7 @@ def _post(hook: SecretSource | str, message: Message) -> None:
     except ValueError:
         host = None
     if host is None or parts.scheme not in ("http", "https"):
-        raise NotifyTrouble(f"{_hook_shown(hook)} has no address that begins with https://")
+        raise NotifyTrouble(SendingTrouble.NO_ADDRESS.say(target=_hook_shown(hook)))
     body = json.dumps({**message.facts, "subject": message.subject, "text": message.text})
     path = (parts.path or "/") + (f"?{parts.query}" if parts.query else "")
     kind = http.client.HTTPSConnection if parts.scheme == "https" else http.client.HTTPConnection
@@ -159,9 +162,10 @@ def _post(hook: SecretSource | str, message: Message) -> None:
         finally:
             connection.close()
     except (OSError, ValueError, http.client.HTTPException) as error:
-        raise NotifyTrouble(f"{host}: {_network_reason(error)}") from None
+        say = SendingTrouble.FAILED.say(host=host, why=_network_reason(error))
+        raise NotifyTrouble(say) from None
     if not 200 <= answer.status < 300:
-        raise NotifyTrouble(f"{host} answered {answer.status}")
+        raise NotifyTrouble(SendingTrouble.ANSWERED.say(host=host, status=answer.status))
 
 
 # --- the library's services ----------------------------------------------------------------------
@@ -171,9 +175,7 @@ def _tell_service(source: SecretSource, message: Message) -> None:
     try:
         import apprise  # noqa: PLC0415 - only where a profile names a service
     except ImportError:
-        raise NotifyTrouble(
-            "services need an addition that is not installed: pip install 'filmhand[notify]'"
-        ) from None
+        raise NotifyTrouble(SendingTrouble.NO_LIBRARY.say()) from None
     address = secret_of(source)
     _hush("apprise", "requests", "urllib3")
     known = sent = False
@@ -185,9 +187,9 @@ def _tell_service(source: SecretSource, message: Message) -> None:
             told.notify(body=message.text, title=message.subject, body_format="text")
         )
     if not known:
-        raise NotifyTrouble(f"{source} holds no address that the library apprise knows")
+        raise NotifyTrouble(SendingTrouble.UNKNOWN_SERVICE.say(source=source))
     if not sent:
-        raise NotifyTrouble("the service did not take the message")
+        raise NotifyTrouble(SendingTrouble.SERVICE_REFUSES.say())
 
 
 def _hush(*names: str) -> None:
@@ -200,11 +202,11 @@ def _hush(*names: str) -> None:
 def _network_reason(error: Exception) -> str:
     """Why a connection failed, in words that hold nothing that was sent."""
     if isinstance(error, ssl.SSLCertVerificationError):
-        return f"its certificate is not trusted ({error.verify_message})"
+        return SendingTrouble.UNTRUSTED.say(why=error.verify_message)
     if isinstance(error, ssl.SSLError):
-        return "it does not speak TLS there"
+        return SendingTrouble.NO_TLS.say()
     if isinstance(error, TimeoutError):
-        return "it does not answer"
+        return SendingTrouble.SILENT.say()
     if isinstance(error, OSError) and error.strerror:
         return error.strerror.lower()
-    return "it answered what nobody understands"
+    return SendingTrouble.SENSELESS.say()

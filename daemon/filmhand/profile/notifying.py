@@ -35,6 +35,7 @@ class NewsKind(StrEnum):
 
     REFUSED = "refused"
     WARNED = "warned"
+    HELD = "held"
     PRINTER = "printer"
     FILM_LOW = "film-low"
 

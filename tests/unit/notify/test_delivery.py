@@ -13,7 +13,6 @@ from filmhand.notify.notifier import Notifier
 from filmhand.notify.printer_news import PrinterNews
 from filmhand.notify.secret import NotifyTrouble
 from filmhand.notify.targets import Target
-from filmhand.printer.reasons import printer_reasons
 from filmhand.profile.notifying import NewsKind, NotifyWishes
 
 
@@ -262,24 +261,29 @@ def test_a_printer_that_wakes_up_is_no_news() -> None:
         printers.now += 59
 
 
-@pytest.mark.parametrize(
-    ("why", "kind"),
-    [
-        ("media-low in tray-1", NewsKind.FILM_LOW),
-        (printer_reasons(["media-low"])[0], NewsKind.FILM_LOW),
-        (printer_reasons(["media-empty-error"])[0], NewsKind.PRINTER),
-        (printer_reasons(["toner-low"])[0], NewsKind.PRINTER),
-        ("the film in the tray is low", NewsKind.FILM_LOW),
-        ("it runs low on film", NewsKind.FILM_LOW),
-        ("toner is low", NewsKind.PRINTER),
-        ("the tray is empty", NewsKind.PRINTER),
-        ("a cover is open", NewsKind.PRINTER),
-    ],
-)
-def test_film_that_runs_low_is_a_kind_of_its_own(why: str, kind: NewsKind) -> None:
-    told = PRINTER | {"profiles": [], "held": [{"profile": "small", "why": why}]}
-    (one,) = Stayed().after_a_minute(told)
-    assert one.kind is kind
+LOW = PRINTER | {
+    "profiles": ["small"], "why": "a tray is nearly empty", "film_low": True,
+    "printing": [{"film": "a"}],
+}  # fmt: skip
+
+
+def test_film_that_runs_low_is_a_kind_of_its_own_and_told_at_once() -> None:
+    printers = Stayed()
+    (one,) = printers.of([LOW])
+    assert (one.kind, one.do) == (NewsKind.FILM_LOW, "Put film in before the tray is empty.")
+    (other,) = Stayed().after_a_minute(LOW | {"film_low": False})
+    assert other.kind is NewsKind.PRINTER
+
+
+def test_film_that_is_low_is_told_again_only_after_somebody_put_some_in() -> None:
+    printers = Stayed()
+    resting = LOW | {"why": None, "film_low": False, "printing": []}
+    full = LOW | {"why": None, "film_low": False}
+    assert len(printers.of([LOW])) == 1
+    for told in (LOW, resting, LOW | {"why": "toner is low, a tray is nearly empty"}, resting):
+        assert printers.after_a_minute(told) == []
+    assert printers.of([full]) == []
+    assert len(printers.of([LOW])) == 1
 
 
 def test_films_that_may_have_been_printed_are_told_with_what_to_do() -> None:
