@@ -106,6 +106,26 @@ def speaking(language: str | None) -> Iterator[None]:
         _spoken.reset(token)
 
 
+@contextmanager
+def python_speaking() -> Iterator[None]:
+    """Within it, libraries that ask Python's gettext for their words find them in our catalogs.
+
+    That goes by the variable ``LANGUAGE`` before all others (GNU gettext, "The LANGUAGE variable").
+    """
+    domain, language = gettext.textdomain(), os.environ.get("LANGUAGE")
+    gettext.bindtextdomain(_DOMAIN, str(CATALOGS))
+    gettext.textdomain(_DOMAIN)
+    os.environ["LANGUAGE"] = spoken()
+    try:
+        yield
+    finally:
+        gettext.textdomain(domain)
+        if language is None:
+            del os.environ["LANGUAGE"]
+        else:
+            os.environ["LANGUAGE"] = language
+
+
 class SpeakingPool(ThreadPoolExecutor):
     """Threads that say sentences in the language of whoever hands them something to do."""
 

@@ -3,35 +3,44 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import zip_longest
 from math import ceil, floor
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 import click
 
 from filmhand.cli import options
+from filmhand.cli.cli_words import CommandWord
+from filmhand.cli.commands import command, option
+from filmhand.cli.help_words import HelpWord
+from filmhand.cli.report_words import ReportCaption, ReportWord, TableHead
 from filmhand.errors import ExitCode, ProfileError
-from filmhand.units import MM_PER_INCH
+from filmhand.language import or_list
+from filmhand.units import MM_PER_INCH, SheetSize, length_text, size_text
 
 _MIDDLE = 50  # the tone that a sentence tells of
 _TOLD = 0.5  # points between what can be printed and bare or solid that are worth telling
+_CHANGES = {"angle": ReportWord.ANGLE, "lpi": ReportWord.LPI, "mesh_angle": ReportWord.MESH_ANGLE}
+
+Row = tuple[ReportCaption, str]
 
 
-@click.command(epilog=options.example("filmhand check profiles/small-sheet.yaml --more"))
+@command(HelpWord.CHECK, "filmhand check profiles/small-sheet.yaml --more")
 @click.argument("files", type=options.PATH, nargs=-1, required=True, metavar="FILE...")
-@click.option("--more", is_flag=True, help="Tell of each profile all that is known.")
+@option(HelpWord.ALL_OF_IT, "--more", is_flag=True)
 @options.json_option
 def check(files: Sequence[Path], *, more: bool, as_json: bool) -> ExitCode:
-    """Read profiles; print the screen that each gives, and what its mesh holds.
-
-    FILE may be a folder of profiles. Of one profile the main figures are told, of several a table.
-    """
+    """Tell of one profile the main figures, of several a table."""
     from filmhand.pipeline.profile_report import describe_profile  # noqa: PLC0415
     from filmhand.profile.read.load import load_profile  # noqa: PLC0415
 
     every = list(_profiles_in(files))
     described = []
-    for file in options.with_progress(every, "reading profiles", len(every), quiet=as_json):
+    for file in options.with_progress(
+        every, CommandWord.READING_PROFILES, len(every), quiet=as_json
+    ):
         try:
             described.append(describe_profile(load_profile(file)))
         except ProfileError as error:
@@ -59,48 +68,65 @@ def _profiles_in(places: Sequence[Path]) -> Iterator[Path]:
         inside = profile_files(place)
         if not inside:
             raise click.UsageError(
-                f"There is no profile in the folder {place}: profiles end in "
-                f"{' or '.join(PROFILE_SUFFIXES)}. filmhand new-profile writes one."
+                CommandWord.NO_PROFILE_IN.say(folder=place, endings=or_list(PROFILE_SUFFIXES))
             )
         yield from inside
 
 
 def print_table(several: Sequence[Mapping[str, Any]]) -> None:
-    """Several profiles, a line each, and below them what they warn of."""
-    head = ("profile", "sheet, in", "dpi", "mesh", "lpi", "angle", "tones, %", "warns")
-    rows = [_table_row(told) for told in several]
-    widths = [max(len(row[n]) for row in [head, *rows]) for n in range(len(head))]
-    for row in [head, *rows]:
-        line = "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True))
-        click.echo(line.rstrip())
+    """Several profiles, two lines each at most, and below them what they warn of."""
+    head = (
+        TableHead.PROFILE,
+        TableHead.SHEET,
+        TableHead.MESH,
+        TableHead.SCREEN,
+        TableHead.TONES,
+        TableHead.WARNS,
+    )
+    rows = [tuple((caption.say(),) for caption in head), *map(_table_row, several)]
+    widths = [
+        max(len(line) for cell in column for line in cell) for column in zip(*rows, strict=True)
+    ]
+    for row in rows:
+        for cells in zip_longest(*row, fillvalue=""):
+            line = "  ".join(cell.ljust(width) for cell, width in zip(cells, widths, strict=True))
+            click.echo(line.rstrip())
     for told in several:
         for warning in told["warnings"]:
             click.echo(f"{told['name']}:")
-            options.print_row("", warning)
-    click.echo("Tell more of one with: filmhand check FILE")
+            options.print_row(None, warning)
+    click.echo(TableHead.MORE_OF_ONE.say())
 
 
-def _table_row(told: Mapping[str, Any]) -> tuple[str, ...]:
+def _table_row(told: Mapping[str, Any]) -> tuple[tuple[str, ...], ...]:
+    """The cells, each with its lines."""
     screen, holds = told["screen"], told["holds"]
-    lpi, angle = ("line art", "") if screen is None else _asked(screen)
+    size = told["sheet"].replace(" ", "\xa0").replace("\xa0(", " (")
+    dpi = TableHead.DPI.say(dpi=options.dpi_text(told["dpi"]))
     tones = ""
     if screen is not None and holds is not None:
-        tones = _tones(holds).removeprefix("tones ").removesuffix(" %").replace(" to ", "-")
+        tones = TableHead.NONE.say() if holds["tone_min_pct"] is None else _whole_tones(holds)
     return (
-        told["name"],
-        " x ".join(f"{side / MM_PER_INCH:.4g}" for side in told["sheet_mm"]),
-        options.dpi_text(told["dpi"]).replace(" ", ""),
-        "none" if told["mesh"] is None else told["mesh"]["label"],
-        lpi,
-        angle,
-        "none" if tones.startswith("no ") else tones,
-        str(len(told["warnings"]) or "no"),
+        (told["name"],),
+        tuple(line.replace("\xa0", " ") for line in wrap(size, 20)),
+        (TableHead.NONE.say() if told["mesh"] is None else told["mesh"]["label"],),
+        (_screen_cell(screen), dpi),
+        (tones,),
+        (str(len(told["warnings"])) if told["warnings"] else TableHead.NO.say(),),
     )
 
 
-def _asked(screen: Mapping[str, Any]) -> tuple[str, str]:
-    angle = "" if screen["angle_made"] is None else f"{screen['angle_asked']:g}"
-    return f"{screen['lpi_asked']:g}", angle
+def _screen_cell(screen: Mapping[str, Any] | None) -> str:
+    if screen is None:
+        return TableHead.LINE_ART.say()
+    lpi = f"{screen['lpi_asked']:g}"
+    if screen["angle_made"] is None:
+        return TableHead.LPI.say(lpi=lpi)
+    return TableHead.LPI_AT.say(lpi=lpi, angle=f"{screen['angle_asked']:g}")
+
+
+def _whole_tones(part: Mapping[str, Any]) -> str:
+    return f"{ceil(part['tone_min_pct'])}-{floor(part['tone_max_pct'])} %"
 
 
 _SCREEN = 22  # rows of a terminal of 24, without the name above and the prompt below
@@ -108,225 +134,253 @@ _SCREEN = 22  # rows of a terminal of 24, without the name above and the prompt 
 
 def print_in_short(told: Mapping[str, Any], file: Path) -> None:
     """One profile on one screen: every warning, and of the figures as many as there is room for."""
-    kept = [*_main_rows(told), ("more", f"filmhand check {file} --more")]
-    for dropped in ("less at", "tone", "tones at", "moire", "frame"):
+    kept = [*_main_rows(told), (ReportCaption.MORE, f"filmhand check {file} --more")]
+    for dropped in (
+        ReportCaption.LESS_AT,
+        ReportCaption.TONE,
+        ReportCaption.TONES_AT,
+        ReportCaption.MOIRE,
+        ReportCaption.FRAME,
+    ):
         if sum(len(options.row_lines(*row)) for row in kept) <= _SCREEN:
             break
-        kept = [row for row in kept if row[0] != dropped]
+        kept = [row for row in kept if row[0] is not dropped]
     click.echo(told["name"])
     for row in kept:
         options.print_row(*row)
 
 
-def _main_rows(told: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    screen, mesh = told["screen"], told["mesh"]
+def _main_rows(told: Mapping[str, Any]) -> Iterator[Row]:
     dpi = options.dpi_text(told["dpi"])
-    yield "sheet", f"{told['sheet']}, {dpi} dpi"
-    if told["scale_pct"] != [100.0, 100.0]:
-        yield "scale", _scale_text(told["scale_pct"])
-    if told["frame"] is not None:
-        yield "frame", _frame_text(told["frame"])
-    if screen is None:
-        yield "screen", "none: line art only"
-    else:
-        lpi, angle = _asked(screen)
-        turned = f" at {angle} degrees" if angle else ""
-        sizes = f"a dot can take {screen['levels']} sizes"
-        yield "screen", f"{lpi} lpi{turned}, {screen['dot']}, {sizes}"
-    if mesh is None:
-        yield "mesh", "none: films are not judged"
-    else:
-        count = mesh["threads_per_cm"]
-        thread = ", thread assumed" if mesh["assumed"] else ""
-        yield (
-            "mesh",
-            f"{mesh['label']}{thread}, opening {mesh['opening_um']:g} µm: "
-            f"{count * MM_PER_INCH / 10:.0f} threads an inch, {count:g} a cm",
-        )
+    yield ReportCaption.SHEET, ReportWord.SHEET.say(size=told["sheet"], dpi=dpi)
+    yield from _scale_and_frame(told)
+    screen = told["screen"]
+    yield ReportCaption.SCREEN, ReportWord.NO_SCREEN.say() if screen is None else _screen(screen)
+    yield ReportCaption.MESH, _mesh(told["mesh"])
     if told["holds"] is not None:
         yield from _main_limits(told["holds"], screened=screen is not None)
     yield from _main_bands(told)
     if told["press"] is not None:
-        yield "tone", _middle_tone(told["press"])
+        yield ReportCaption.TONE, _middle_tone(told["press"])
+    yield from _cluster_and_warnings(told)
+    if not told["warnings"]:
+        yield ReportCaption.WARNING, ReportWord.NONE.say()
+
+
+def _scale_and_frame(told: Mapping[str, Any]) -> Iterator[Row]:
+    if told["scale_pct"] != [100.0, 100.0]:
+        across, down = (f"{one:g}" for one in told["scale_pct"])
+        yield ReportCaption.SCALE, ReportWord.SCALE.say(across=across, down=down)
+    if told["frame"] is not None:
+        sheet = _sheet(told)
+        inside, prints = (
+            size_text(told["frame"][key], sheet, decimals=1, cut=cut)
+            for key, cut in (("inside_mm", round), ("prints_mm", floor))
+        )
+        yield ReportCaption.FRAME, ReportWord.FRAME.say(inside=inside, prints=prints)
+
+
+def _cluster_and_warnings(told: Mapping[str, Any]) -> Iterator[Row]:
     if told["workers"] != "own":
-        yield "made by", f"the cluster at {told['workers']}"
-    for warning in told["warnings"] or ["none"]:
-        yield "warning", warning
+        yield ReportCaption.MADE_BY, ReportWord.MADE_BY_CLUSTER.say(address=told["workers"])
+    for warning in told["warnings"]:
+        yield ReportCaption.WARNING, warning
 
 
-def _main_limits(holds: Mapping[str, Any], *, screened: bool) -> Iterator[tuple[str, str]]:
+def _sheet(told: Mapping[str, Any]) -> SheetSize:
+    """The sheet again, in whose unit lengths are told."""
+    width, height = (round(100 * side) for side in told["sheet_mm"])
+    return SheetSize(width, height, in_inches=told["unit"] == "in")
+
+
+def _screen(screen: Mapping[str, Any]) -> str:
+    row = ReportWord.SCREEN if screen["angle_made"] is None else ReportWord.SCREEN_AT
+    lpi, angle = f"{screen['lpi_asked']:g}", f"{screen['angle_asked']:g}"
+    return row.say(lpi=lpi, angle=angle, dot=screen["dot"], levels=screen["levels"])
+
+
+def _mesh(mesh: Mapping[str, Any] | None) -> str:
+    if mesh is None:
+        return ReportWord.NO_MESH.say()
+    count = mesh["threads_per_cm"]
+    return ReportWord.MESH.say(
+        mesh=_mesh_label(mesh),
+        opening=f"{mesh['opening_um']:g}",
+        per_inch=f"{count * MM_PER_INCH / 10:.0f}",
+        per_cm=f"{count:g}",
+    )
+
+
+def _mesh_label(mesh: Mapping[str, Any]) -> str:
+    label: str = mesh["label"]
+    return ReportWord.THREAD_ASSUMED.say(mesh=label) if mesh["assumed"] else label
+
+
+def _main_limits(holds: Mapping[str, Any], *, screened: bool) -> Iterator[Row]:
     """What the mesh holds at the profile's ruling, and the tones at others in one row."""
-    things = ("dot", "shadow_dot") if screened else ("stroke", "gap")
-    size = "smallest" if screened else "narrowest"
-    first, second = (ceil(holds[f"{size}_{thing}_um"]) for thing in things)
-    one, other = (f"{thing.replace('_', ' ')}s" for thing in things)
-    sizes = f"{one} from {first} µm, {other} from {second} µm"
-    if first == second:
-        sizes = f"{one} and {other} from {first} µm"
     if not screened:
-        yield "holds", sizes
+        stroke, gap = (ceil(holds[f"narrowest_{thing}_um"]) for thing in ("stroke", "gap"))
+        same = stroke == gap
+        row = ReportWord.STROKES_ALIKE if same else ReportWord.STROKES
+        yield ReportCaption.HOLDS, row.say(stroke=stroke, gap=gap, size=stroke)
         return
-    yield "holds", f"{sizes}, {_tones(holds)}"
+    dot, shadow_dot = (ceil(holds[f"smallest_{thing}_um"]) for thing in ("dot", "shadow_dot"))
+    row = ReportWord.DOTS_ALIKE if dot == shadow_dot else ReportWord.DOTS
+    sizes = row.say(dot=dot, shadow_dot=shadow_dot, size=dot)
+    yield ReportCaption.HOLDS, ReportWord.HOLDS_TONES.say(sizes=sizes, tones=_tones(holds))
     if holds["best_lpi"] is not None:
-        yield "finest", f"{floor(holds['best_lpi'])} lpi is advisable on this mesh"
+        yield ReportCaption.FINEST, ReportWord.FINEST.say(lpi=floor(holds["best_lpi"]))
     held = [part for part in holds["by_lpi"] if part["tone_min_pct"] is not None]
     if held:
-        rulings = (
-            f"{part['lpi']:g} lpi {ceil(part['tone_min_pct'])}-{floor(part['tone_max_pct'])} %"
-            for part in held
-        )
-        yield "tones at", ", ".join(one.replace(" ", "\xa0") for one in rulings)
+        rulings = (f"{part['lpi']:g} lpi {_whole_tones(part)}" for part in held)
+        yield ReportCaption.TONES_AT, ", ".join(one.replace(" ", "\xa0") for one in rulings)
 
 
-def _main_bands(told: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+def _main_bands(told: Mapping[str, Any]) -> Iterator[Row]:
     """The bands that are seen most, and what makes less of them."""
     if told["bands"]:
         bands = told["bands"][0]
-        apart, visible = f"{bands['period_mm']:.1f} mm", f"{bands['visibility']:.2g}"
-        yield "moire", f"seen most: bands {apart} apart, visibility {visible}"
+        apart = length_text(bands["period_mm"], _sheet(told), decimals=1)
+        says = ReportWord.BANDS_SEEN_MOST.say(apart=apart, visibility=f"{bands['visibility']:.2g}")
+        yield ReportCaption.MOIRE, says
     changes: dict[str, list[str]] = {}
     for offer in told["less_moire"]:
-        changes.setdefault(offer["change"].replace("_", " "), []).append(f"{offer['value']:g}")
+        changes.setdefault(offer["change"], []).append(f"{offer['value']:g}")
     if changes:
-        ways = (f"{change} {' or '.join(values)}" for change, values in changes.items())
-        yield "less at", "; ".join(ways)
-
-
-def _frame_text(frame: Mapping[str, Any]) -> str:
-    inside, prints = (
-        f"{two[0]:g} x {two[1]:g} mm" for two in (frame["inside_mm"], frame["prints_mm"])
-    )
-    return f"{inside} inside, prints at most {prints}"
+        ways = (_CHANGES[change].say(value=or_list(values)) for change, values in changes.items())
+        yield ReportCaption.LESS_AT, "; ".join(ways)
 
 
 def _middle_tone(press: Mapping[str, Any]) -> str:
     middle = next(tone for tone in press["tones"] if tone["art_pct"] == _MIDDLE)
-    return (
-        f"{_MIDDLE} % in the art is {middle['film_pct']:.0f} % on the film and "
-        f"{middle['print_pct']:.0f} % in print"
-    )
-
-
-def _scale_text(scale: Sequence[float]) -> str:
-    across, down = scale
-    return f"{across:g} % across, {down:g} % down: taken off, so lengths are right on film"
+    film, printed = (f"{middle[key]:.0f}" for key in ("film_pct", "print_pct"))
+    return ReportWord.MIDDLE_TONE.say(art=_MIDDLE, film=film, print=printed)
 
 
 def print_profile(told: Mapping[str, Any]) -> None:
     """All of one profile, as ``filmhand check --more`` tells it."""
-    pixels = told["sheet_px"]
-    click.echo(f"{told['name']}")
-    options.print_row(
-        "sheet",
-        f"{told['sheet']}, {pixels[0]} x {pixels[1]} px, {options.dpi_text(told['dpi'])} dpi",
-    )
-    if told["scale_pct"] != [100.0, 100.0]:
-        options.print_row("scale", _scale_text(told["scale_pct"]))
-    if told["frame"] is not None:
-        options.print_row("frame", _frame_text(told["frame"]))
-    screen, mesh, holds, moire = told["screen"], told["mesh"], told["holds"], told["moire"]
-    if screen is None:
-        options.print_row("screen", "none: line art only")
-    else:
-        options.print_row(
-            "screen",
-            f"{screen['lpi_made']:.3f} lpi (asked {screen['lpi_asked']:g}), "
-            + ("no angle" if screen["angle_made"] is None else f"{screen['angle_made']:.3f} deg")
-            + f" (asked {screen['angle_asked']:g}), {screen['dot']}, "
-            f"a dot can take {screen['levels']} sizes",
-        )
-    if mesh is None:
-        options.print_row("mesh", "none: films are not judged")
-    else:
-        _print_mesh(mesh)
-    if holds is not None:
-        _print_holds(holds, screened=screen is not None)
-    if moire["period_mm"] is not None:
-        _print_moire(told)
-    options.print_row("tone", told["tone"])
-    if told["press"] is not None:
-        _print_tones(told["press"])
-    if told["workers"] != "own":
-        options.print_row("made by", f"the cluster at {told['workers']}")
-    for warning in told["warnings"]:
-        options.print_row("warning", warning)
+    click.echo(told["name"])
+    for row in _all_rows(told):
+        options.print_row(*row)
     click.echo()
 
 
-def _print_mesh(mesh: Mapping[str, Any]) -> None:
+def _all_rows(told: Mapping[str, Any]) -> Iterator[tuple[ReportCaption | None, str]]:
+    across, down = told["sheet_px"]
+    yield (
+        ReportCaption.SHEET,
+        ReportWord.SHEET_IN_PIXELS.say(
+            size=told["sheet"], across=across, down=down, dpi=options.dpi_text(told["dpi"])
+        ),
+    )
+    yield from _scale_and_frame(told)
+    screen, mesh, holds = told["screen"], told["mesh"], told["holds"]
+    made = ReportWord.NO_SCREEN.say() if screen is None else _screen_made(screen)
+    yield ReportCaption.SCREEN, made
+    yield ReportCaption.MESH, ReportWord.NO_MESH.say() if mesh is None else _mesh_in_full(mesh)
+    if holds is not None:
+        yield from _all_limits(holds, screened=screen is not None)
+    if told["moire"]["period_mm"] is not None:
+        yield from _all_bands(told)
+    yield ReportCaption.TONE, told["tone"]
+    if told["press"] is not None:
+        yield from ((None, line) for line in _press(told["press"]))
+    yield from _cluster_and_warnings(told)
+
+
+def _screen_made(screen: Mapping[str, Any]) -> str:
+    none = screen["angle_made"] is None
+    row = ReportWord.SCREEN_MADE if none else ReportWord.SCREEN_MADE_AT
+    return row.say(
+        lpi=f"{screen['lpi_made']:.3f}",
+        lpi_asked=f"{screen['lpi_asked']:g}",
+        angle="" if none else f"{screen['angle_made']:.3f}",
+        angle_asked=f"{screen['angle_asked']:g}",
+        dot=screen["dot"],
+        levels=screen["levels"],
+    )
+
+
+def _mesh_in_full(mesh: Mapping[str, Any]) -> str:
+    says = ReportWord.MESH_IN_FULL.say(
+        mesh=_mesh_label(mesh),
+        opening=f"{mesh['opening_um']:g}",
+        open_area=f"{mesh['open_area_pct']:g}",
+        thickness=f"{mesh['thickness_um']:g}",
+        ink=f"{mesh['ink_volume_cm3_m2']:g}",
+    )
     stretch = mesh["stretch_pct"]
-    options.print_row(
-        "mesh",
-        f"{mesh['label']}{', thread assumed' if mesh['assumed'] else ''}, opening "
-        f"{mesh['opening_um']:g} µm, open area {mesh['open_area_pct']:g} %, thickness "
-        f"{mesh['thickness_um']:g} µm, ink volume {mesh['ink_volume_cm3_m2']:g} cm3/m2"
-        + ("" if stretch is None else f", stretched {stretch:g} %"),
-    )
+    if stretch is None:
+        return says
+    return ReportWord.STRETCHED.say(mesh=says, stretch=f"{stretch:g}")
 
 
-def _print_holds(holds: Mapping[str, Any], *, screened: bool) -> None:
+def _all_limits(
+    holds: Mapping[str, Any], *, screened: bool
+) -> Iterator[tuple[ReportCaption | None, str]]:
     """What the mesh holds, rounded to the side on which it still does."""
-    best = holds["best_lpi"]
-    options.print_row(
-        "holds",
-        f"dots from {ceil(holds['smallest_dot_um'])} µm, shadow dots from "
-        f"{ceil(holds['smallest_shadow_dot_um'])} µm"
-        + (f", {_tones(holds)}" if screened else "")
-        + ("" if best is None else f"; finest advisable ruling {floor(best)} lpi"),
-    )
+    dot, shadow_dot = (ceil(holds[f"smallest_{thing}_um"]) for thing in ("dot", "shadow_dot"))
+    says = ReportWord.DOTS.say(dot=dot, shadow_dot=shadow_dot)
+    if screened:
+        says = ReportWord.HOLDS_TONES.say(sizes=says, tones=_tones(holds))
+    if holds["best_lpi"] is not None:
+        says = ReportWord.HOLDS_FINEST.say(holds=says, lpi=floor(holds["best_lpi"]))
+    yield ReportCaption.HOLDS, says
     for place, part in enumerate(holds["by_lpi"]):
-        options.print_row(
-            "" if place else "by lpi",
-            f"{part['lpi']:5g} lpi  {part['ratio']:5.2f} : 1  {_tones(part)}",
-        )
+        ruling = f"{part['lpi']:5g} lpi  {part['ratio']:5.2f} : 1  {_tones(part)}"
+        yield None if place else ReportCaption.BY_LPI, ruling
 
 
 def _tones(part: Mapping[str, Any]) -> str:
     if part["tone_min_pct"] is None:
-        return "no tone that prints evenly"
+        return ReportWord.NO_TONE.say()
     low, high = ceil(part["tone_min_pct"] * 10) / 10, floor(part["tone_max_pct"] * 10) / 10
-    return f"tones {low:.1f} to {high:.1f} %"
+    return ReportWord.TONES.say(low=f"{low:.1f}", high=f"{high:.1f}")
 
 
-def _print_tones(press: Mapping[str, Any]) -> None:
+def _press(press: Mapping[str, Any]) -> Iterator[str]:
     """What the art's tones become on film and in print."""
-    tones = press["tones"]
-    options.print_row("", _middle_tone(press))
-    for what, key in (("art", "art_pct"), ("film", "film_pct"), ("print", "print_pct")):
-        row = "".join(f"{tone[key]:6.0f}" for tone in tones)
-        options.print_row("", f"{what + ' %':8}{row}")
+    yield _middle_tone(press)
+    heads = {
+        "art_pct": ReportWord.ART_PERCENT.say(),
+        "film_pct": ReportWord.FILM_PERCENT.say(),
+        "print_pct": ReportWord.PRINT_PERCENT.say(),
+    }
+    width = max(8, *map(len, heads.values()))
+    for key, head in heads.items():
+        yield head.ljust(width) + "".join(f"{tone[key]:6.0f}" for tone in press["tones"])
     low, high = press["reach_pct"]
-    beyond = [f"lighter than {low:g} %"] * (low >= _TOLD) + [f"darker than {high:g} %"] * (
-        high <= 100 - _TOLD
-    )
-    if beyond:
-        options.print_row(
-            "",
-            f"no film of this profile prints {' or '.join(beyond)}, but for bare and solid "
-            "(tone.hold)",
-        )
+    light, dark = low >= _TOLD, high <= 100 - _TOLD
+    if light or dark:
+        row = ReportWord.NOT_LIGHTER if light else ReportWord.NOT_DARKER
+        row = ReportWord.NEITHER if light and dark else row
+        yield row.say(light=f"{low:g}", dark=f"{high:g}")
 
 
-def _print_moire(told: Mapping[str, Any]) -> None:
+def _all_bands(told: Mapping[str, Any]) -> Iterator[tuple[ReportCaption | None, str]]:
+    sheet = _sheet(told)
     for place, bands in enumerate(told["bands"]):
-        orders = "/".join(",".join(str(n) for n in bands[f"{of}_order"]) for of in ("mesh", "dot"))
-        options.print_row(
-            "" if place else "moire",
-            f"bands {bands['period_mm']:.1f} mm apart at {bands['direction']:.0f} deg, changing "
-            f"the ink by {bands['strength_pct']:.1f} %, visibility {bands['visibility']:.2g}, at "
-            f"{bands['stretch_pct']:.1f} % stretch (mesh/dot order {orders})",
+        says = ReportWord.BANDS.say(
+            apart=length_text(bands["period_mm"], sheet, decimals=1),
+            direction=f"{bands['direction']:.0f}",
+            ink=f"{bands['strength_pct']:.1f}",
+            visibility=f"{bands['visibility']:.2g}",
+            stretch=f"{bands['stretch_pct']:.1f}",
+            orders="/".join(",".join(map(str, bands[f"{of}_order"])) for of in ("mesh", "dot")),
         )
+        yield None if place else ReportCaption.MOIRE, says
     for place, offer in enumerate(told["less_moire"]):
-        finer = offer["sharpness_pct"]
-        options.print_row(
-            "" if place else "less at",
-            f"{offer['change'].replace('_', ' ')} {offer['value']:g}: visibility "
-            f"{offer['visibility']:.2g}, bands {offer['worst_period_mm']:.1f} mm apart changing "
-            f"the ink by {offer['strength_pct']:.1f} %, "
-            + (
-                "as sharp"
-                if not finer
-                else f"{abs(finer):.0f} % {'finer' if finer > 0 else 'softer'}"
-            )
-            + ("" if offer["passes"] else "; still warns"),
-        )
+        yield None if place else ReportCaption.LESS_AT, _offer(offer, sheet)
+
+
+def _offer(offer: Mapping[str, Any], sheet: SheetSize) -> str:
+    finer = offer["sharpness_pct"]
+    row = ReportWord.FINER if finer > 0 else ReportWord.SOFTER if finer else ReportWord.AS_SHARP
+    says = row.say(
+        change=_CHANGES[offer["change"]].say(value=f"{offer['value']:g}"),
+        visibility=f"{offer['visibility']:.2g}",
+        apart=length_text(offer["worst_period_mm"], sheet, decimals=1),
+        ink=f"{offer['strength_pct']:.1f}",
+        percent=f"{abs(finer):.0f}",
+    )
+    return says if offer["passes"] else ReportWord.STILL_WARNS.say(offer=says)

@@ -12,6 +12,9 @@ from itertools import groupby
 import click
 
 from filmhand.cli import options
+from filmhand.cli.cli_words import CommandCount, CommandWord
+from filmhand.cli.commands import command
+from filmhand.cli.help_words import HelpWord
 from filmhand.errors import ExitCode
 from filmhand.service.log import is_terminal
 
@@ -22,11 +25,11 @@ INDEX = "index"
 """The page that is made of the others."""
 
 
-@click.command(epilog=options.example("filmhand guide dot gain"))
+@command(HelpWord.GUIDE, "filmhand guide dot gain")
 @click.argument("words", nargs=-1, metavar="[PAGE | WORD...]")
 @options.json_option
 def guide(words: Sequence[str], *, as_json: bool) -> ExitCode:
-    """Show the longer pages: all their names, one PAGE, or where a WORD stands in them."""
+    """Show all names of pages, one page, or where words stand in them."""
     from filmhand import guide as pages  # noqa: PLC0415
 
     names = pages.page_names()
@@ -47,8 +50,8 @@ def _list_pages(names: Sequence[tuple[str, str]], *, as_json: bool) -> ExitCode:
         return ExitCode.DONE
     for name, title in names:
         click.echo(f"{name:16} {title}")
-    click.echo(f"{INDEX:16} What stands where: every section of every page")
-    click.echo("\nShow one with: filmhand guide NAME. Look a word up with: filmhand guide WORD")
+    click.echo(f"{INDEX:16} {CommandWord.INDEX.say()}")
+    click.echo(f"\n{CommandWord.SHOW_OR_LOOK_UP.say()}")
     return ExitCode.DONE
 
 
@@ -72,11 +75,8 @@ def _search(words: Sequence[str], *, as_json: bool) -> ExitCode:
         return ExitCode.DONE if hits else ExitCode.REFUSED
     if not named and not hits:
         near = nearest_words(words)
-        hint = f"Words like it that do: {', '.join(near)}." if near else "Try one word of it."
-        options.say_error(
-            f"“{' '.join(words)}” stands nowhere in the guide. {hint} filmhand guide lists the "
-            "pages, filmhand guide glossary the words."
-        )
+        row = CommandWord.STANDS_NOWHERE_BUT if near else CommandWord.STANDS_NOWHERE
+        options.say_error(row.say(words=" ".join(words), near=", ".join(near)))
         return ExitCode.REFUSED
     for name, title in named:
         options.echo_styled(f"{click.style(name, bold=True)}: {title}")
@@ -92,8 +92,8 @@ def _search(words: Sequence[str], *, as_json: bool) -> ExitCode:
             for line in textwrap.wrap(text, width - 2):
                 click.echo(f"  {line}")
     if len(hits) > _MOST_HITS:
-        click.echo(f"\nand {len(hits) - _MOST_HITS} places more")
-    click.echo("\nShow a page with: filmhand guide NAME")
+        click.echo(f"\n{CommandCount.MORE_PLACES.say(len(hits) - _MOST_HITS)}")
+    click.echo(f"\n{CommandWord.SHOW_A_PAGE.say()}")
     return ExitCode.DONE
 
 
@@ -101,5 +101,6 @@ def _as_said(text: str, *, glossary: bool) -> str:
     """A paragraph as a line, and a row of the glossary as what leads where."""
     cells = [cell.strip() for cell in text.strip("|").split("|") if cell.strip()]
     if glossary and len(cells) == _GLOSSARY_CELLS:
-        return f"{cells[0]}: {cells[1]} (page {cells[2]})"
+        word, meaning, page = cells
+        return CommandWord.ON_PAGE.say(word=word, meaning=meaning, page=page)
     return ", ".join(cells).removeprefix("- ")

@@ -10,6 +10,10 @@ from typing import TYPE_CHECKING
 import click
 
 from filmhand.cli import options
+from filmhand.cli.cli_words import CommandCount, CommandWord
+from filmhand.cli.commands import command, option
+from filmhand.cli.help_words import HelpWord
+from filmhand.language import and_list
 
 if TYPE_CHECKING:
     from filmhand.service import Station
@@ -20,45 +24,33 @@ _COLUMNS = ("date", "person", "profile", "film", "sheets")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
-@click.command(epilog=options.example("filmhand release /srv/films 'class 4/poster'"))
+@command(HelpWord.RELEASE, "filmhand release /srv/films 'class 4/poster'")
 @options.with_station
 @click.argument("name")
 def release(station: Station, name: str) -> None:
-    """Let the held film NAME of STATION go on, also beyond its budget.
-
-    NAME is the film's or its art's, with its sub-folder and profile where several are called so.
-    It is the same as moving its proof from held/ to release/.
-    """
+    """Let a held film go on."""
     click.echo(station.held_films().release(name))
 
 
-@click.command(epilog=options.example("filmhand discard /srv/films 'class 4/poster'"))
+@command(HelpWord.DISCARD, "filmhand discard /srv/films 'class 4/poster'")
 @options.with_station
 @click.argument("name")
 def discard(station: Station, name: str) -> None:
-    """Give the held film NAME of STATION up; its art goes to rejected/, with a note.
-
-    NAME is as for `filmhand release`.
-    """
+    """Give a held film up."""
     click.echo(station.held_films().discard(name, datetime.now(UTC)))
 
 
-@click.command(epilog=options.example("filmhand usage /srv/films --since 2026-03-01"))
+@command(HelpWord.USAGE, "filmhand usage /srv/films --since 2026-03-01")
 @options.with_station
-@click.option("--since", metavar="DATE", help="Only from this day on, as 2026-03-01.")
+@option(HelpWord.SINCE, "--since", metavar="DATE")
 @options.json_option
 def usage(station: Station, *, since: str | None, as_json: bool) -> None:
-    """Print which sheets were used in STATION: date, person, profile, film, sheets, as CSV.
-
-    A film counts when it goes on to positives/, where its profile prints, asks for approval or has
-    a budget.
-    """
+    """Print which sheets were used."""
     from filmhand.disk.forms import is_day  # noqa: PLC0415
 
     if since is not None and not is_day(since):
-        raise click.BadParameter(
-            f"must be a day as 2026-03-01, not {since!r}", param_hint="--since"
-        )
+        says = CommandWord.DAY_MUST_BE.say(given=since)
+        raise click.BadParameter(says, param_hint="--since")
     films = station.held_films()
     rows = films.usage(since or "")
     if as_json:
@@ -70,8 +62,7 @@ def usage(station: Station, *, since: str | None, as_json: bool) -> None:
     uncounted = films.uncounted()
     if uncounted:
         options.say_error(
-            f"Not counted: the films of {', '.join(uncounted)}, since the profile has neither "
-            "print, approve nor budget."
+            CommandCount.NOT_COUNTED.say(len(uncounted), profiles=and_list(uncounted))
         )
 
 

@@ -11,8 +11,11 @@ import click
 from filmhand import __version__
 from filmhand.cli import options
 from filmhand.cli.check import check
+from filmhand.cli.cli_words import CommandWord
+from filmhand.cli.commands import WordedCommand, option
 from filmhand.cli.guide import guide
 from filmhand.cli.held_commands import discard, release, usage
+from filmhand.cli.help_words import HelpWord
 from filmhand.cli.make import make
 from filmhand.cli.measure import measure
 from filmhand.cli.new_profile import new_profile
@@ -21,12 +24,25 @@ from filmhand.cli.print_commands import cancel, pause, reprint, resume
 from filmhand.cli.printer_films import device_sheet, ruler
 from filmhand.cli.station import doctor, health, history, log, once, retry, serve, status
 from filmhand.errors import ExitCode, FilmhandError, ProfileError
+from filmhand.language import python_speaking
 
 _RENAMED = {"foresee": "predict"}
 
 
-class _Plain(click.Group):
-    """A group whose unknown commands come with the nearest known one."""
+class _Commands(WordedCommand, click.Group):
+    """All commands; what goes wrong in one ends in a sentence."""
+
+    def main(self, *args: Any, **extra: Any) -> Any:
+        """As click's, whose own words are then in the language in force too."""
+        with python_speaking():
+            return super().main(*args, **extra)
+
+    def format_help_text(self, context: click.Context, formatter: click.HelpFormatter) -> None:
+        """The help, and what to type first."""
+        super().format_help_text(context, formatter)
+        formatter.write_paragraph()
+        with formatter.indentation():
+            formatter.write_text(f"\b\n{HelpWord.START_WITH.say()}")
 
     def invoke(self, context: click.Context) -> Any:
         try:
@@ -44,7 +60,7 @@ class _Plain(click.Group):
             if error.filename is None:
                 return self._failed(context, error)
             options.say_error(
-                f"{error.filename}: {error.strerror}. Check the path and your rights to it."
+                CommandWord.CHECK_THE_PATH.say(path=error.filename, error=error.strerror)
             )
             context.exit(ExitCode.REFUSED)
         except (click.ClickException, click.exceptions.Exit, click.Abort):
@@ -55,51 +71,42 @@ class _Plain(click.Group):
 
     def resolve_command(self, context: click.Context, args: list[str]) -> Any:
         if args and args[0] in _RENAMED:
-            raise click.UsageError(f"{args[0]} is now {_RENAMED[args[0]]}.")
+            raise click.UsageError(CommandWord.RENAMED.say(old=args[0], new=_RENAMED[args[0]]))
         return super().resolve_command(context, args)
 
     def _failed(self, context: click.Context, error: Exception) -> None:
         """A bug of ours: one sentence, and the details where somebody can find them."""
         how = f"{type(error).__name__}: {error}"
-        options.say_error(str(options.program_failed("this command", how, traceback.format_exc())))
+        over = CommandWord.THIS_COMMAND.say()
+        options.say_error(str(options.program_failed(over, how, traceback.format_exc())))
         context.exit(ExitCode.REFUSED)
 
 
-_BEGIN = """\
-filmhand makes film positives for screen printing from pictures in a folder.
-
-Where to begin:
-  filmhand new-profile shirts.yaml             your printer, sheet and mesh
-  filmhand make art.jpg --profile shirts.yaml  one film: look at its proof
-  filmhand serve films --profiles FOLDER       a folder that does it by itself
-
-  filmhand guide start      the first film, in ten minutes
-  filmhand guide stencil    from the installation to the first stencil
-  filmhand guide WORD       where a word stands in the guide
-  filmhand --help           every command
-"""
+def _show_version(context: click.Context, _option: click.Parameter, asked: bool) -> None:
+    if asked:
+        click.echo(CommandWord.VERSION.say(version=__version__))
+        context.exit()
 
 
 @click.group(
-    cls=_Plain,
+    cls=_Commands,
+    help=HelpWord.FILMHAND,
     invoke_without_command=True,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-@click.version_option(__version__, prog_name="filmhand")
+@option(
+    HelpWord.SHOW_VERSION,
+    "--version",
+    is_flag=True,
+    expose_value=False,
+    is_eager=True,
+    callback=_show_version,
+)
 @click.pass_context
 def main(context: click.Context) -> None:
-    """Make film positives for screen printing from pictures dropped in a folder.
-
-    \b
-    Start with:
-      filmhand new-profile                what your printer, sheet and mesh are
-      filmhand check profiles             what each profile gives, and what its mesh holds
-      filmhand make art.jpg --profile profiles/small-sheet.yaml
-      filmhand serve station --profiles profiles
-      filmhand guide                      the longer pages
-    """
+    """Show where to begin, where no command is given."""
     if context.invoked_subcommand is None:
-        click.echo(_BEGIN, nl=False)
+        click.echo(CommandWord.BEGIN.say())
 
 
 for _command in (

@@ -20,6 +20,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from filmhand.cli import options
+from filmhand.cli.cli_words import CommandWord, MakeRefusal
+from filmhand.cli.commands import command, option
+from filmhand.cli.help_words import HelpWord
 from filmhand.digest import sha256_of
 from filmhand.disk.file_names import (
     MASK_END,
@@ -31,7 +34,7 @@ from filmhand.disk.file_names import (
     split_suffix,
 )
 from filmhand.disk.folders import user_folder
-from filmhand.errors import ExitCode, ProgramFailed, Quantity, Reason, Refused
+from filmhand.errors import ExitCode, ProgramFailed, Quantity, Refused
 from filmhand.intake.refusals import misnamed
 from filmhand.language import speaking
 from filmhand.request import FinishedFilm, GangResult, JobRequest
@@ -49,25 +52,13 @@ if TYPE_CHECKING:
     from filmhand.profile.model import Profile
 
 
-@click.command(
-    epilog=options.example("filmhand make poster.jpg --profile profiles/small-sheet.yaml")
-)
+@command(HelpWord.MAKE, "filmhand make poster.jpg --profile profiles/small-sheet.yaml")
 @click.argument("art", type=options.PATH, nargs=-1, required=True)
-@click.option(
-    "--profile", "profile_file", type=options.PATH, required=True, help="The profile to make."
-)
-@click.option(
-    "--out", type=options.PATH, default=Path(), show_default="this folder", help="Where films go."
-)
+@option(HelpWord.PROFILE_TO_MAKE, "--profile", "profile_file", type=options.PATH, required=True)
+@option(HelpWord.FILMS_GO, "--out", type=options.PATH, default=Path())
 @options.json_option
 def make(art: Sequence[Path], profile_file: Path, out: Path, *, as_json: bool) -> ExitCode:
-    """Make films of ART without a station.
-
-    Reads a ticket (ART.ticket.yaml) and a mask (ART.clear.png) beside the art. Writes the film,
-    its proof and its record to the folder; a refusal goes to standard error. What an earlier run
-    wrote there is replaced, but no other file: where one has the name, the film gets -2. A
-    profile with gang lays several ART on one sheet at once.
-    """
+    """Make films of art, and tell where they are or why there is none."""
     results: list[dict[str, Any]] = []
     refused = False
     with FilmMaker(len(art)) as maker, contextlib.ExitStack() as says:
@@ -78,7 +69,7 @@ def make(art: Sequence[Path], profile_file: Path, out: Path, *, as_json: bool) -
         out.mkdir(parents=True, exist_ok=True)
         arts = [path for path in art if not is_companion(path)]
         making = maker.make_all(arts, profile, out)
-        for path, films in options.with_progress(making, "making films of", len(arts)):
+        for path, films in options.with_progress(making, CommandWord.MAKING_FILMS, len(arts)):
             if isinstance(films, Refused | ProgramFailed):
                 refused = True
                 _say_why_not(path.name, films)
@@ -101,16 +92,16 @@ def _say_why_not(name: str, refusal: Refused | ProgramFailed) -> None:
         return
     from filmhand.page.why_note import quantity_text  # noqa: PLC0415
 
-    measured = [
-        f"{word} {text}"
-        for word, text in (
-            ("found", quantity_text(refusal.found)),
-            ("needed", quantity_text(refusal.needed)),
-        )
-        if text
-    ]
-    figures = f" ({', '.join(measured)})" if measured else ""
-    options.say_error(f"{name}: {refusal.say}{figures} {refusal.do}")
+    found, needed = quantity_text(refusal.found), quantity_text(refusal.needed)
+    row = {
+        (True, True): CommandWord.NO_FILM_MEASURED,
+        (True, False): CommandWord.NO_FILM_FOUND,
+        (False, True): CommandWord.NO_FILM_NEEDED,
+        (False, False): CommandWord.NO_FILM,
+    }[bool(found), bool(needed)]
+    options.say_error(
+        row.say(name=name, say=refusal.say, do=refusal.do, found=found, needed=needed)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,11 +211,7 @@ class FilmMaker:
             disk or rights failed
         """
         if not art.is_file():
-            raise Refused(
-                Reason.NOT_ART,
-                f"{art} is not there or is not a file.",
-                "Give the path of an image file.",
-            )
+            raise MakeRefusal.NO_FILE.refused(path=art)
         meant = _misnamed_ticket(art)
         if meant is not None:
             raise misnamed(art.name, meant.name)
@@ -331,12 +318,7 @@ def _failed(died: WorkerDied, name: str) -> Refused | ProgramFailed:
     how = died.how.strip().splitlines()[-1]
     if died.is_bug:
         return options.program_failed(f"“{name}”", how, died.how)
-    return Refused(
-        Reason.CRASHED,
-        f"This file stopped the program that reads it: {how}.",
-        "Open it in the program it came from and save it again as PNG or TIFF.",
-        found=Quantity(1, "failed tries"),
-    )
+    return MakeRefusal.STOPS_THE_READER.refused(found=Quantity(1, "failed tries"), how=how)
 
 
 def _may_write(stem: str, film: FinishedFilm, out: Path, given: set[Path], sheet: str) -> bool:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import click
-
 from filmhand.cli import options
-from filmhand.errors import ExitCode, Reason, Refused
+from filmhand.cli.cli_words import MakeRefusal
+from filmhand.cli.commands import command, option
+from filmhand.cli.help_words import HelpWord
+from filmhand.cli.report_words import ReportCaption, ReportWord
+from filmhand.errors import ExitCode
+from filmhand.units import SheetSize, size_text
 from filmhand.worker.parent import usable_cores
 
 if TYPE_CHECKING:
@@ -19,13 +22,11 @@ if TYPE_CHECKING:
     from filmhand.units import Resolution
 
 
-@click.command(epilog=options.example("filmhand measure positives/poster.pdf --mesh 43-80"))
+@command(HelpWord.MEASURE, "filmhand measure positives/poster.pdf --mesh 43-80")
 @options.film_argument
-@click.option("--mesh", "mesh_name", help="Judge it against this mesh, such as 43-80 or 110.")
+@option(HelpWord.JUDGING_MESH, "--mesh", "mesh_name")
 @options.dpi_option
-@click.option(
-    "--scale", "scale_text", help="What 100 % across and down measure on it, such as 99.6,100.2."
-)
+@option(HelpWord.SCALE, "--scale", "scale_text")
 @options.json_option
 def measure(
     film: Path,
@@ -35,10 +36,7 @@ def measure(
     *,
     as_json: bool,
 ) -> ExitCode:
-    """Read any 1-bit FILM and tell what is on it.
-
-    With --scale all lengths are those on the acetate, as a printer of this print.scale makes it.
-    """
+    """Tell what is on a film."""
     from filmhand.mesh.table import read_mesh  # noqa: PLC0415
     from filmhand.profile.printing import read_scale  # noqa: PLC0415
     from filmhand.units import read_resolution  # noqa: PLC0415
@@ -77,7 +75,7 @@ def measure_file(
         found = read_any_film(film, Path(folder), resolution=resolution)
         with found.bits:
             if found.dpi is None:
-                raise no_resolution(film)
+                raise MakeRefusal.NO_DPI.refused(name=film.name)
             told = measure_film(
                 found.bits, found.dpi.scaled(*scale), mesh=mesh, threads=usable_cores()
             )
@@ -86,56 +84,81 @@ def measure_file(
     return told
 
 
-def no_resolution(film: Path) -> Refused:
-    """The refusal of a film whose file does not say how large it is."""
-    return Refused(
-        Reason.NOT_ART,
-        f"{film.name} does not say how many device pixels it has to the inch.",
-        "Give it with --dpi, such as --dpi 600.",
-    )
+_VERDICTS = {"pass": ReportCaption.PASS, "warn": ReportCaption.WARN, "fail": ReportCaption.FAIL}
+
+
+_NOTHING = {
+    "dot": ReportWord.NO_DOTS,
+    "shadow dot": ReportWord.NO_SHADOW_DOTS,
+    "stroke": ReportWord.NO_STROKES,
+    "gap": ReportWord.NO_GAPS,
+}
+_WORST = {
+    "dot": ReportWord.WORST_DOT,
+    "shadow dot": ReportWord.WORST_SHADOW_DOT,
+    "stroke": ReportWord.WORST_STROKE,
+    "gap": ReportWord.WORST_GAP,
+}
 
 
 def print_measured(told: Mapping[str, Any]) -> None:
     """The report of ``filmhand measure``."""
-    sheet = told["sheet_mm"]
-    options.print_row(
-        "sheet",
-        f"{told['width_px']} x {told['height_px']} px at {options.dpi_text(told['dpi'])} dpi, "
-        f"{sheet[0]:g} x {sheet[1]:g} mm",
+    for row in _measured(told):
+        options.print_row(*row)
+
+
+def _measured(told: Mapping[str, Any]) -> Iterator[tuple[ReportCaption, str]]:
+    # Whoever made the film may measure in either unit.
+    sheet = SheetSize(*(round(100 * side) for side in told["sheet_mm"]))
+    yield (
+        ReportCaption.SHEET,
+        ReportWord.FILM_SIZE.say(
+            across=told["width_px"],
+            down=told["height_px"],
+            dpi=options.dpi_text(told["dpi"]),
+            size=size_text(told["sheet_mm"], sheet, decimals=2),
+        ),
     )
-    options.print_row("coverage", f"{told['coverage_pct']:.3f} %")
-    if told["lpi"] is None:
-        options.print_row("screen", "none found")
-    else:
-        options.print_row(
-            "screen", f"{told['screen']}, {told['lpi']:.3f} lpi at {told['angle']:.3f} deg"
-        )
-    for name in ("dots", "shadow dots"):
-        part = told[name.replace(" ", "_")]
-        text = "none"
-        if part["count"]:
-            text = (
-                f"{part['count']}, smallest {part['smallest_um']:g} µm, "
-                f"median {part['median_um']:g} µm"
-            )
-        options.print_row(name, text)
-    options.print_row("strokes", f"narrowest {told['narrowest_stroke_um']:g} µm")
-    options.print_row("gaps", f"narrowest {told['narrowest_gap_um']:g} µm")
+    yield ReportCaption.COVERAGE, f"{told['coverage_pct']:.3f} %"
+    yield ReportCaption.SCREEN, _screen_found(told)
+    yield ReportCaption.DOTS, _sizes(told["dots"])
+    yield ReportCaption.SHADOW_DOTS, _sizes(told["shadow_dots"])
+    for caption, what in ((ReportCaption.STROKES, "stroke"), (ReportCaption.GAPS, "gap")):
+        yield caption, ReportWord.NARROWEST.say(width=f"{told[f'narrowest_{what}_um']:g}")
     if "mesh" in told:
-        options.print_row("mesh", told["mesh"])
+        yield ReportCaption.MESH, told["mesh"]
     for check in told.get("checks", []):
-        limit = check["fail_limit"] if check["verdict"] == "fail" else check["warn_limit"]
-        measured = (
-            "nothing to measure"
-            if check["measured"] is None
-            else (f"{check['measured']:g} {check['unit'].replace('um', 'µm')}")
-        )
-        options.print_row(check["verdict"], f"{check['name']}: {measured} (limit {limit:g})")
+        yield _VERDICTS[check["verdict"]], _check(check)
     for note in told.get("notes", []):
-        options.print_row("note", note)
+        yield ReportCaption.NOTE, note
     for spot in told.get("worst", []):
-        options.print_row(
-            "worst",
-            f"{spot['what']} of {spot['width_um']:g} µm at {spot['x_mm']:g} x {spot['y_mm']:g} mm "
-            "from the sheet's top left corner",
-        )
+        place = size_text((spot["x_mm"], spot["y_mm"]), sheet, decimals=2)
+        says = _WORST[spot["what"]].say(width=f"{spot['width_um']:g}", place=place)
+        yield ReportCaption.WORST, says
+
+
+def _screen_found(told: Mapping[str, Any]) -> str:
+    if told["lpi"] is None:
+        return ReportWord.NO_SCREEN_FOUND.say()
+    lpi, angle = f"{told['lpi']:.3f}", f"{told['angle']:.3f}"
+    return ReportWord.SCREEN_FOUND.say(dot=told["screen"], lpi=lpi, angle=angle)
+
+
+def _sizes(part: Mapping[str, Any]) -> str:
+    if not part["count"]:
+        return ReportWord.NONE.say()
+    smallest, median = f"{part['smallest_um']:g}", f"{part['median_um']:g}"
+    return ReportWord.SIZES.say(count=part["count"], smallest=smallest, median=median)
+
+
+def _check(check: Mapping[str, Any]) -> str:
+    """What was measured, and what was wanted: to pass, or where it fails not to fail."""
+    from filmhand.mesh.checks import CheckName  # noqa: PLC0415
+
+    row = CheckName(check["name"]).row
+    if check["measured"] is None:
+        return _NOTHING[str(row.feature)].say()
+    found = row.figure.say(figure=f"{check['measured']:g}")
+    limit = check["fail_limit"] if check["verdict"] == "fail" else check["warn_limit"]
+    wanted = ReportWord.AT_MOST if row.at_most else ReportWord.AT_LEAST
+    return wanted.say(found=found, limit=row.limit.say(figure=f"{limit:g}"))

@@ -16,7 +16,11 @@ import click
 
 from filmhand.cli import options
 from filmhand.cli.check import print_in_short
+from filmhand.cli.cli_words import CommandWord
+from filmhand.cli.commands import Decorator, command, option
+from filmhand.cli.help_words import HelpWord
 from filmhand.errors import ProfileError
+from filmhand.language import and_list
 from filmhand.mesh.table import read_mesh
 from filmhand.profile.model import COARSEST_LPI
 from filmhand.profile.read.values import read_dot, read_margin
@@ -24,7 +28,11 @@ from filmhand.profile.terms import Treat
 from filmhand.service.log import is_terminal
 from filmhand.units import read_frame, read_resolution, read_sheet
 
-_WORK = {"both": Treat.AUTO, "photographs": Treat.TONE, "drawings": Treat.LINE}
+_WORK = {
+    CommandWord.BOTH: Treat.AUTO,
+    CommandWord.PHOTOGRAPHS: Treat.TONE,
+    CommandWord.DRAWINGS: Treat.LINE,
+}
 
 
 def _reads(read: Callable[[Any], object]) -> Callable[[Any], str]:
@@ -35,46 +43,40 @@ def _reads(read: Callable[[Any], object]) -> Callable[[Any], str]:
         try:
             read(int(text) if text.isdigit() else text)
         except ValueError as error:
-            raise click.BadParameter(f"{text!r} cannot be read; it must be {error}.") from None
+            says = CommandWord.CANNOT_BE_READ.say(given=text, allowed=error)
+            raise click.BadParameter(says) from None
         return text
 
     return take
 
 
-def _option(name: str, read: Callable[[Any], object], help_text: str) -> Callable[..., Any]:
+def _option(help_row: HelpWord, name: str, read: Callable[[Any], object]) -> Decorator:
     def callback(_context: click.Context, _parameter: click.Parameter, given: str | None) -> Any:
         return None if given is None else _reads(read)(given)
 
-    return click.option(name, callback=callback, help=help_text)
+    return option(help_row, name, callback=callback)
 
 
-@click.command(
-    "new-profile",
-    epilog=options.example(
-        "filmhand new-profile profiles/shirts.yaml --sheet letter --dpi 600 --mesh 156"
-    ),
+@command(
+    HelpWord.NEW_PROFILE,
+    "filmhand new-profile profiles/shirts.yaml --sheet letter --dpi 600 --mesh 156",
 )
 @click.argument("file", type=options.PATH, required=False)
-@_option("--sheet", read_sheet, "Sheet of film: letter, tabloid, a4, a3 or 13 x 19 in.")
-@_option("--dpi", read_resolution, "What the printer lays down, such as 600 or 600 x 1200.")
-@_option("--margin", read_margin, "White edge that the printer leaves, such as 0.25 in.")
-@_option("--mesh", read_mesh, "Mesh: 110, 43-80, or none.")
-@click.option("--treat", type=click.Choice([str(Treat.AUTO), str(Treat.TONE), str(Treat.LINE)]),
-              help="Kind of work: any, photographs (tone) or drawings only (line).")  # fmt: skip
-@click.option("--lpi", type=click.FloatRange(COARSEST_LPI, 200), help="Ruling of the dots.")
-@click.option("--angle", type=click.FloatRange(0, 180), help="Angle of the dots.")
-@_option("--dot", read_dot, "Shape of the dots.  [default: round]")
-@_option("--frame", read_frame, "Inside of the screen's frame, such as 16 x 20 in.")
-@click.option("--replace", is_flag=True, help="Write over FILE if it is there.")
+@_option(HelpWord.SHEET, "--sheet", read_sheet)
+@_option(HelpWord.DPI, "--dpi", read_resolution)
+@_option(HelpWord.MARGIN, "--margin", read_margin)
+@_option(HelpWord.MESH, "--mesh", read_mesh)
+@option(HelpWord.TREAT, "--treat", type=click.Choice(list(map(str, _WORK.values()))))
+@option(HelpWord.LPI, "--lpi", type=click.FloatRange(COARSEST_LPI, 200))
+@option(HelpWord.ANGLE, "--angle", type=click.FloatRange(0, 180))
+@_option(HelpWord.DOT, "--dot", read_dot)
+@_option(HelpWord.FRAME, "--frame", read_frame)
+@option(HelpWord.REPLACE, "--replace", is_flag=True)
 @options.json_option
 def new_profile(
     file: Path | None, *, replace: bool, as_json: bool, treat: str | None, **given: Any
 ) -> None:
-    """Write a first profile to FILE: for your printer, sheet, mesh and kind of work.
-
-    Asks for what no option tells, if it is called on a terminal. What is left open is chosen so
-    that printer and mesh hold it. A FILE that is there already is kept without --replace.
-    """
+    """Write a first profile, asking for what no option tells."""
     from filmhand.pipeline.new_profile import ProfileAnswers, new_profile_text  # noqa: PLC0415
     from filmhand.pipeline.profile_report import describe_profile  # noqa: PLC0415
     from filmhand.profile.read.load import faults_of_name, read_profile  # noqa: PLC0415
@@ -97,46 +99,32 @@ def new_profile(
         text = new_profile_text(answers, file=target.name)
         told = describe_profile(read_profile(text, name=target.stem, file=str(target)))
     except ProfileError as error:
-        sentences = "; ".join(fault.message for fault in error.faulty.faults)
-        raise click.UsageError(f"These do not go together: {sentences}.") from None
+        says = "; ".join(fault.message for fault in error.faulty.faults)
+        raise click.UsageError(CommandWord.DO_NOT_GO_TOGETHER.say(faults=says)) from None
     _write(target, text, replace=replace)
     if as_json:
         options.print_json(told | {"file": str(target)})
         return
-    click.echo(f"Wrote {target}.\n")
+    click.echo(f"{CommandWord.WROTE.say(file=target)}\n")
     print_in_short(told, target)
-    click.echo(f"\nA first film:  filmhand make ART --profile {target}")
+    click.echo(f"\n{CommandWord.FIRST_FILM.say(file=target)}")
 
 
 def _ask(given: dict[str, Any], treat: str | None) -> str:
     """Fill in what no option told; the kind of work comes back."""
-    click.echo("A profile says what your films are for. Press Enter to take what is in brackets.\n")
+    click.echo(f"{CommandWord.PRESS_ENTER.say()}\n")
 
-    def ask(key: str, question: str, default: str, read: Callable[[Any], object]) -> None:
+    def ask(key: str, row: CommandWord, default: str, read: Callable[[Any], object]) -> None:
         if given[key] is None:
-            given[key] = click.prompt(question, default=default, value_proc=_reads(read))
+            given[key] = click.prompt(row.say(), default=default, value_proc=_reads(read))
 
-    ask("sheet", "Sheet of film (letter, tabloid, a4, a3, or 13 x 19 in)", "letter", read_sheet)
-    ask(
-        "dpi",
-        "Dots to the inch that the printer really lays down (in doubt the lower number)",
-        "600",
-        read_resolution,
-    )
-    edge = _usual_margin(given["sheet"])
-    ask("margin", "White edge that the printer leaves on a full page", edge, read_margin)
-    ask(
-        "mesh",
-        "Mesh on the screen: threads to the inch (110), or as the roll says (43-80), or none",
-        "110",
-        read_mesh,
-    )
+    ask("sheet", CommandWord.ASK_SHEET, "letter", read_sheet)
+    ask("dpi", CommandWord.ASK_DPI, "600", read_resolution)
+    ask("margin", CommandWord.ASK_MARGIN, _usual_margin(given["sheet"]), read_margin)
+    ask("mesh", CommandWord.ASK_MESH, "110", read_mesh)
     if treat is None:
-        answer = click.prompt(
-            "What will you print? photographs, drawings and lettering, or both",
-            default="both",
-            value_proc=_work,
-        )
+        question = CommandWord.ASK_WORK.say(**_work_words())
+        answer = click.prompt(question, default=CommandWord.BOTH.say(), value_proc=_work)
         treat = str(answer)
     if treat != Treat.LINE and given["lpi"] is None:
         _ask_lpi(given, Treat(treat))
@@ -149,9 +137,7 @@ def _ask_lpi(given: dict[str, Any], treat: Treat) -> None:
     known = {key: value for key, value in given.items() if value is not None}
     advised = advised_lpi(ProfileAnswers(**known, treat=treat))
     given["lpi"] = click.prompt(
-        "Lines of dots to the inch (fewer forgive more; this is the finest usual that holds)",
-        default=advised,
-        type=click.FloatRange(COARSEST_LPI, 200),
+        CommandWord.ASK_LPI.say(), default=advised, type=click.FloatRange(COARSEST_LPI, 200)
     )
 
 
@@ -162,10 +148,16 @@ def _usual_margin(sheet: str) -> str:
 
 def _work(answer: str) -> Treat:
     """The kind of work, by as much of its word as was typed."""
-    found = [treat for word, treat in _WORK.items() if word.startswith(answer.strip().lower())]
+    typed = answer.strip().lower()
+    found = [treat for row, treat in _WORK.items() if row.say().lower().startswith(typed)]
     if len(found) != 1:
-        raise click.BadParameter(f"{answer!r} is none of photographs, drawings and both.")
+        raise click.BadParameter(CommandWord.NO_WORK.say(given=answer, **_work_words()))
     return found[0]
+
+
+def _work_words() -> dict[str, str]:
+    """The words to answer with, as the parts of a sentence."""
+    return {row.name.lower(): row.say() for row in _WORK}
 
 
 def _target(file: Path | None, sheet: str, mesh: str) -> Path:
@@ -179,21 +171,16 @@ def _target(file: Path | None, sheet: str, mesh: str) -> Path:
 def _refuse_missing(given: dict[str, Any]) -> None:
     missing = [f"--{key}" for key in ("sheet", "dpi", "mesh") if given[key] is None]
     if missing:
-        raise click.UsageError(
-            f"Nobody can be asked here, so say {', '.join(missing)} too, such as: "
-            "filmhand new-profile --sheet letter --dpi 600 --mesh 110"
-        )
+        raise click.UsageError(CommandWord.NOBODY_TO_ASK.say(options=and_list(missing)))
 
 
 def _refuse_taken(target: Path | None, *, replace: bool) -> None:
     if target is None or target.is_dir():
         return
     if target.suffix.lower() not in {".yaml", ".yml"}:
-        raise click.UsageError(f"{target} must end in .yaml; name it {target}.yaml.")
+        raise click.UsageError(CommandWord.MUST_END_IN_YAML.say(file=target))
     if target.exists() and not replace:
-        raise click.UsageError(
-            f"{target} is there already and stays as it is; choose another name, or say --replace."
-        )
+        raise click.UsageError(CommandWord.IS_THERE.say(file=target))
 
 
 def _write(target: Path, text: str, *, replace: bool) -> None:

@@ -15,8 +15,12 @@ from typing import Any, TypeVar
 
 import click
 
+from filmhand.cli.cli_words import CommandWord
+from filmhand.cli.commands import option
+from filmhand.cli.help_words import HelpWord
 from filmhand.disk.folders import user_folder
 from filmhand.errors import FaultyFile, ProgramFailed
+from filmhand.language import Sentence
 from filmhand.service.log import is_terminal
 
 _Value = TypeVar("_Value")
@@ -25,10 +29,8 @@ _COLUMNS = 80  # of the narrowest terminal that is usual
 PATH = click.Path(path_type=Path)
 
 film_argument = click.argument("film", type=PATH)
-json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for programs.")
-dpi_option = click.option(
-    "--dpi", "dpi_text", help="Its resolution, where the file says none; a drawing is drawn at it."
-)
+json_option = option(HelpWord.JSON, "--json", "as_json", is_flag=True)
+dpi_option = option(HelpWord.DPI_OF_FILM, "--dpi", "dpi_text")
 
 
 def with_station(command: Callable[..., _Value]) -> Callable[..., _Value]:
@@ -48,18 +50,13 @@ def _station_given(command: Callable[..., _Value], *, required: bool) -> Callabl
 
         return command(station and Station(station, profiles, state), **rest)
 
-    for option in (
-        click.option("--state", type=PATH, help="Local folder of ledger and log; may be deleted."),
-        click.option("--profiles", type=PATH, help="Folder of profiles.  [default: in STATION]"),
+    for parameter in (
+        option(HelpWord.STATE, "--state", type=PATH),
+        option(HelpWord.PROFILES, "--profiles", type=PATH),
         click.argument("station", type=PATH, required=required),
     ):
-        run = option(run)
+        run = parameter(run)
     return run
-
-
-def example(line: str) -> str:
-    """The end of a command's help."""
-    return f"\b\nExample:\n  {line}"
 
 
 def read_option(name: str, text: str | None, read: Callable[[Any], _Value]) -> _Value | None:
@@ -69,7 +66,8 @@ def read_option(name: str, text: str | None, read: Callable[[Any], _Value]) -> _
     try:
         return read(int(text) if text.isdigit() else text)
     except ValueError as error:
-        raise click.BadParameter(f"must be {error}, not {text!r}", param_hint=name) from error
+        says = CommandWord.MUST_BE.say(allowed=error, given=text)
+        raise click.BadParameter(says, param_hint=name) from error
 
 
 def say_error(sentence: str) -> None:
@@ -102,7 +100,7 @@ def print_told(told: _Value, as_people_read_it: Callable[[_Value], None], *, as_
 
 
 def with_progress(
-    items: Iterable[_Value], doing: str, total: int, *, quiet: bool = False
+    items: Iterable[_Value], doing: Sentence, total: int, *, quiet: bool = False
 ) -> Iterator[_Value]:
     """The items, with a line on a terminal's standard error while the next one is worked on.
 
@@ -113,7 +111,7 @@ def with_progress(
         return
     coming = iter(items)
     for number in range(1, total + 2):
-        line = f"{doing}: {number} of {total} ..." if number <= total else ""
+        line = doing.say(number=number, total=total) if number <= total else ""
         click.echo(line, err=True, nl=False)
         try:
             item = next(coming)
@@ -124,17 +122,17 @@ def with_progress(
         yield item
 
 
-def row_lines(name: str, text: str) -> list[str]:
-    """A row of a report, wrapped beside its name to 80 columns."""
+def row_lines(caption: Sentence | None, text: str) -> list[str]:
+    """A row of a report, wrapped beside its caption to 80 columns; None goes on with a row."""
     # A space that does not break holds together what is read together.
     texts = [line.replace("\xa0", " ") for line in textwrap.wrap(text, _COLUMNS - 12)] or [""]
-    names = [name, *[""] * (len(texts) - 1)]
-    return [f"  {name:9} {line}" for name, line in zip(names, texts, strict=True)]
+    heads = [caption.say() if caption else "", *[""] * (len(texts) - 1)]
+    return [f"  {head:9} {line}" for head, line in zip(heads, texts, strict=True)]
 
 
-def print_row(name: str, text: str) -> None:
+def print_row(caption: Sentence | None, text: str) -> None:
     """Print a row of a report."""
-    for line in row_lines(name, text):
+    for line in row_lines(caption, text):
         click.echo(line)
 
 
@@ -167,5 +165,5 @@ def program_failed(over: str, how: str, details: str) -> ProgramFailed:
         with log.open("a", encoding="utf-8") as stream:
             stream.write(f"{now} {over}\n{details.rstrip()}\n\n")
     except OSError:
-        return ProgramFailed(over, how, f"The details: {details.strip()}")
-    return ProgramFailed(over, how, f"The details are in {log}.")
+        return ProgramFailed(over, how, CommandWord.DETAILS.say(details=details.strip()))
+    return ProgramFailed(over, how, CommandWord.DETAILS_ARE_IN.say(log=log))

@@ -13,6 +13,7 @@ from typing import Any
 
 import click
 
+from filmhand.cli.cli_words import CommandWord
 from filmhand.guide import picture_path
 
 _WIDEST = 88  # what is wider is hard to read
@@ -87,7 +88,10 @@ def _text(block: list[str], width: int) -> list[str]:
         )
     picture = _PICTURE.fullmatch(text)
     if picture:
-        return [*_wrapped(f"Picture: {picture[1]}", width), f"  {picture_path(picture[2])}"]
+        return [
+            *_wrapped(CommandWord.PICTURE.say(picture=picture[1]), width),
+            f"  {picture_path(picture[2])}",
+        ]
     if first.startswith(">"):
         return _wrapped(re.sub(r"(?:^|\s)> ?", " ", text).strip(), width, first="  | ", rest="  | ")
     item = _ITEM.match(first)

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from filmhand.cli import options
+from filmhand.cli.cli_words import CommandWord, MakeRefusal
+from filmhand.cli.commands import command, option
+from filmhand.cli.help_words import HelpWord
 from filmhand.cli.make import replace_file
-from filmhand.cli.measure import no_resolution
+from filmhand.cli.report_words import ReportCaption, ReportWord
 from filmhand.errors import ExitCode
 from filmhand.worker.parent import usable_cores
 
@@ -21,14 +24,12 @@ if TYPE_CHECKING:
     from filmhand.units import Resolution
 
 
-@click.command(epilog=options.example("filmhand predict positives/poster.pdf --mesh 43-80"))
+@command(HelpWord.PREDICT, "filmhand predict positives/poster.pdf --mesh 43-80")
 @options.film_argument
-@click.option("--mesh", "mesh_name", help="The mesh, such as 43-80 or 110; else the profile's.")
-@click.option("--profile", "profile_file", type=options.PATH, help="How light, ink and screen are.")
+@option(HelpWord.MESH_OF_PRINT, "--mesh", "mesh_name")
+@option(HelpWord.PROFILE_OF_PRINT, "--profile", "profile_file", type=options.PATH)
 @options.dpi_option
-@click.option(
-    "--out", type=options.PATH, help="Where the picture goes.  [default: FILM's name, .print.png]"
-)
+@option(HelpWord.PICTURE_GOES, "--out", type=options.PATH)
 @options.json_option
 def predict(
     film: Path,
@@ -39,11 +40,7 @@ def predict(
     *,
     as_json: bool,
 ) -> ExitCode:
-    """Show how any 1-bit FILM is expected to print.
-
-    Writes a picture of the whole sheet, and tells lost dots, filled shadow dots, bands and the
-    tones that film tones become. Give a mesh, or a profile that names one.
-    """
+    """Show how a film is expected to print."""
     from filmhand.mesh.table import read_mesh  # noqa: PLC0415
     from filmhand.profile.read.load import load_profile  # noqa: PLC0415
     from filmhand.units import read_resolution  # noqa: PLC0415
@@ -52,14 +49,10 @@ def predict(
     dpi = options.read_option("--dpi", dpi_text, read_resolution)
     profile = None if profile_file is None else load_profile(profile_file)
     if mesh is None and (profile is None or profile.mesh is None):
-        raise click.UsageError(
-            "Name the mesh: --mesh 43-80, or --profile with a profile that has one."
-        )
+        raise click.UsageError(CommandWord.NAME_THE_MESH.say())
     picture = out or Path(film.stem + ".print.png")
     if picture.resolve() == film.resolve():
-        raise click.UsageError(
-            f"The picture would replace the film {film}; give another name with --out."
-        )
+        raise click.UsageError(CommandWord.WOULD_REPLACE_FILM.say(film=film))
     told = predict_file(film, picture, mesh=mesh, profile=profile, resolution=dpi)
     options.print_told(told, print_prediction, as_json=as_json)
     return ExitCode.DONE
@@ -101,7 +94,7 @@ def predict_file(
         with found.bits as bits:
             dpi = found.dpi
             if dpi is None:
-                raise no_resolution(film)
+                raise MakeRefusal.NO_DPI.refused(name=film.name)
             scaled = dpi if profile is None else dpi.scaled(*profile.scale)
             told, seen = predict_print(
                 bits, scaled, conditions, profile=profile, threads=usable_cores()
@@ -118,46 +111,63 @@ def predict_file(
 
 def print_prediction(told: Mapping[str, Any]) -> None:
     """What a film is expected to print, and where the picture of it is."""
+    for row in _predicted(told):
+        options.print_row(*row)
+
+
+def _predicted(told: Mapping[str, Any]) -> Iterator[tuple[ReportCaption, str]]:
     press = told["press"]
-    options.print_row(
-        "mesh",
-        f"{told['mesh']} at {press['mesh_angle']:g} deg; light takes {press['undercut_um']:g} µm "
-        f"off every edge, ink needs openings of {press['passage_um']:g} µm and spreads "
-        f"{press['spread_um']:g} µm",
+    yield (
+        ReportCaption.MESH,
+        ReportWord.PRESS.say(
+            mesh=told["mesh"],
+            angle=f"{press['mesh_angle']:g}",
+            undercut=f"{press['undercut_um']:g}",
+            passage=f"{press['passage_um']:g}",
+            spread=f"{press['spread_um']:g}",
+        ),
     )
     for note in told.get("notes", []):
-        options.print_row("note", note)
-    options.print_row("coverage", f"film {told['film_pct']:.1f} %, print {told['print_pct']:.1f} %")
-    for name, word in (("dots", "lost"), ("shadow_dots", "filled")):
-        part = told[name]
-        share = f" ({part[f'{word}_pct']:g} %)" if part[word] else ""
-        options.print_row(name.replace("_", " "), f"{part['count']}, {part[word]} {word}{share}")
+        yield ReportCaption.NOTE, note
+    film, printed = f"{told['film_pct']:.1f}", f"{told['print_pct']:.1f}"
+    yield ReportCaption.COVERAGE, ReportWord.COVERAGE.say(film=film, print=printed)
+    dots, shadow_dots = told["dots"], told["shadow_dots"]
+    row = ReportWord.LOST_SHARE if dots["lost"] else ReportWord.LOST
+    yield ReportCaption.DOTS, _lost(row, dots, "lost")
+    row = ReportWord.FILLED_SHARE if shadow_dots["filled"] else ReportWord.FILLED
+    yield ReportCaption.SHADOW_DOTS, _lost(row, shadow_dots, "filled")
+    yield ReportCaption.BANDS, _bands(told)
+    yield from _curve(told)
+    yield ReportCaption.PICTURE, told["picture"]
+
+
+def _lost(row: ReportWord, part: Mapping[str, Any], how: str) -> str:
+    return row.say(count=part["count"], lost=part[how], percent=f"{part[f'{how}_pct']:g}")
+
+
+def _bands(told: Mapping[str, Any]) -> str:
     bands = told["bands"]
     if told["flats"] is None:
-        options.print_row("bands", "not looked for: no screen was found on the film")
-    elif bands is None:
-        options.print_row("bands", "none that would show")
-    else:
-        options.print_row(
-            "bands",
-            f"every {bands['period_mm']:.1f} mm, running at {bands['direction']:.0f} deg, "
-            f"{bands['change_points']:.1f} tone points up and down at {bands['tone_pct']:g} %",
-        )
-    _curve(told)
-    options.print_row("picture", told["picture"])
-
-
-def _curve(told: Mapping[str, Any]) -> None:
-    """The tone curve: one row for what the film has itself, one for what was printed aside."""
-    sources = (
-        ("film", "tones, film to print, measured on this film"),
-        ("flats", f"tones, film to print, of flats of {told['flats']}"),
+        return ReportWord.BANDS_NOT_LOOKED_FOR.say()
+    if bands is None:
+        return ReportWord.NO_BANDS.say()
+    return ReportWord.BANDS_IN_PRINT.say(
+        apart=f"{bands['period_mm']:.1f} mm",
+        direction=f"{bands['direction']:.0f}",
+        change=f"{bands['change_points']:.1f}",
+        tone=f"{bands['tone_pct']:g}",
     )
-    for source, what in sources:
+
+
+def _curve(told: Mapping[str, Any]) -> Iterator[tuple[ReportCaption, str]]:
+    """The tone curve: one row for what the film has itself, one for what was printed aside."""
+    for source, row in (("film", ReportWord.TONES_MEASURED), ("flats", ReportWord.TONES_OF_FLATS)):
         pairs = [
-            f"{point['film_pct']:.0f} to {point['print_pct']:.0f}"
+            ReportWord.TONE_TO.say(
+                film=f"{point['film_pct']:.0f}", print=f"{point['print_pct']:.0f}"
+            )
             for point in told["curve"]
             if point["from"] == source
         ]
         if pairs:
-            options.print_row("tone", f"{what}: {', '.join(pairs)}")
+            yield ReportCaption.TONE, row.say(tones=", ".join(pairs), flats=told["flats"])

@@ -11,6 +11,9 @@ from typing import TYPE_CHECKING
 import click
 
 from filmhand.cli import options
+from filmhand.cli.cli_words import CommandWord
+from filmhand.cli.commands import command
+from filmhand.cli.help_words import HelpWord
 from filmhand.errors import FilmhandError
 from filmhand.worker.parent import usable_cores
 
@@ -18,43 +21,36 @@ if TYPE_CHECKING:
     from filmhand.service import Station
 
 
-@click.command(epilog=options.example("filmhand cancel /srv/films poster"))
+@command(HelpWord.CANCEL, "filmhand cancel /srv/films poster")
 @options.with_station
 @click.argument("name")
 def cancel(station: Station, name: str) -> None:
-    """Print the film NAME of STATION no further, whether it waits or is at the printer.
-
-    NAME is the film's, with its sub-folder and its profile where several are called so. A film of
-    which nobody knows whether it was printed is given up. The film stays in positives/.
-    """
+    """Print a film no further."""
     click.echo(station.print_counter().cancel(name))
 
 
-@click.command(epilog=options.example("filmhand reprint /srv/films poster"))
+@command(HelpWord.REPRINT, "filmhand reprint /srv/films poster")
 @options.with_station
 @click.argument("name")
 def reprint(station: Station, name: str) -> None:
-    """Send the very bits of the film NAME of STATION to its printer again.
-
-    The film must lie in positives/ as it was made.
-    """
+    """Send the very bits of a film to its printer again."""
     now = datetime.now(UTC)
     click.echo(station.print_counter().reprint(name, printer_documents, now))
 
 
-@click.command(epilog=options.example("filmhand pause /srv/films small-sheet"))
+@command(HelpWord.PAUSE, "filmhand pause /srv/films small-sheet")
 @options.with_station
 @click.argument("profile")
 def pause(station: Station, profile: str) -> None:
-    """Send no more films of PROFILE in STATION to its printer; films are made as before."""
+    """Send no more films of a profile to its printer."""
     click.echo(station.print_counter().pause(profile))
 
 
-@click.command(epilog=options.example("filmhand resume /srv/films small-sheet"))
+@command(HelpWord.RESUME, "filmhand resume /srv/films small-sheet")
 @options.with_station
 @click.argument("profile")
 def resume(station: Station, profile: str) -> None:
-    """Let the films of PROFILE in STATION go on to its printer."""
+    """Let the films of a profile go on to its printer."""
     click.echo(station.print_counter().resume(profile))
 
 
@@ -74,7 +70,7 @@ def printer_documents(film: Path, folder: Path) -> dict[str, Path]:
     with tempfile.TemporaryDirectory(prefix="filmhand-") as scratch:
         bits, dpi = read_film(film, Path(scratch))
         if dpi is None:
-            raise FilmhandError(f"{film.name} says no resolution.")
+            raise FilmhandError(CommandWord.NO_RESOLUTION.say(name=film.name))
         with bits:
             paths = {kind: folder / f"film{kind.suffix}" for kind in DOCUMENTS}
             write_films(bits, paths, dpi=dpi, threads=usable_cores())

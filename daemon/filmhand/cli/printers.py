@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from filmhand.cli import options
+from filmhand.cli.cli_words import CommandWord
 from filmhand.errors import ExitCode
 from filmhand.printer.discovery import find_printers
 from filmhand.printer.session import IppPrinter
@@ -21,11 +22,7 @@ def list_printers(*, as_json: bool) -> ExitCode:
     for one in reports:
         print_report(one)
     if not reports:
-        click.echo(
-            "No printer has announced itself on this network; if yours is on, write its address "
-            "in the profile, such as ipp://192.168.1.20/ipp/print.",
-            err=True,
-        )
+        options.say_error(CommandWord.NONE_ANNOUNCED.say())
     return ExitCode.DONE if reports else ExitCode.REFUSED
 
 

@@ -43,6 +43,7 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
         "name": profile.name,
         "sheet_mm": list(profile.sheet.mm),
         "sheet": size_text(profile.sheet.mm, profile.sheet, decimals=1),
+        "unit": "in" if profile.sheet.in_inches else "mm",
         "sheet_px": list(profile.sheet.pixels(profile.dpi)),
         "dpi": [profile.dpi.x, profile.dpi.y],
         "scale_pct": scale_pct(profile),

@@ -60,7 +60,10 @@ def test_more_tells_all(filmhand: Run, tmp_path: Path) -> None:
 
 def test_a_frame_is_told_with_what_it_prints(filmhand: Run, tmp_path: Path) -> None:
     text = filmhand("check", written(tmp_path, frame="16 x 20 in")).stdout
-    assert "  frame     406.4 x 508 mm inside, prints at most 306.4 x 408 mm" in text.splitlines()
+    assert "  frame     16 x 20 in (406.4 x 508 mm) inside, prints at most" in text
+    assert "prints at most 12.06 x 16.06 in (306.4 x 408 mm)" in " ".join(text.split())
+    text = filmhand("check", written(tmp_path, frame="16 x 20 in", sheet="a4")).stdout
+    assert "prints at most 306.4 x 408 mm (12.06 x 16.06 in)" in " ".join(text.split())
 
 
 def test_line_art_is_told_by_its_strokes(filmhand: Run, tmp_path: Path) -> None:
@@ -83,8 +86,10 @@ def test_several_are_a_table_and_a_folder_is_read(filmhand: Run, tmp_path: Path)
     (folder / "notes.txt").write_text("not a profile")
     done = filmhand("check", "profiles")
     assert done.returncode == 0
-    head, one, three, two, *rest = done.stdout.splitlines()
+    head, one, below, three, _, two, _, *rest = done.stdout.splitlines()
     assert head.split()[0] == "profile" and "mesh" in head
+    assert "8.5 x 11 in" in one and below.endswith("  300 dpi")
+    assert below.index("(215.9 x 279.4 mm)") == one.index("8.5 x 11 in")
     assert one.split()[0] == "one" and "110 (43-80)" in one and one.split()[-1] == "no"
     assert three.split()[0] == "three" and three.split()[-1].isdigit()
     assert two.split()[0] == "two" and "none" in two and two.split()[-1] == "1"
@@ -93,6 +98,12 @@ def test_several_are_a_table_and_a_folder_is_read(filmhand: Run, tmp_path: Path)
     told = json.loads(filmhand("check", "profiles", "--json").stdout)
     assert [one["name"] for one in told] == ["one", "three", "two"]
     assert filmhand("check", "profiles", "--more").stdout.count("cm3/m2") == 2
+
+
+def test_the_table_of_the_profiles_that_come_along_fits_a_screen(filmhand: Run) -> None:
+    text = filmhand("check", PROFILES).stdout
+    assert fits_a_screen(text), text
+    assert "210 x 297 mm" in text and "(8.27 x 11.69 in)" in text
 
 
 def test_one_that_is_faulty_spoils_no_table(filmhand: Run, tmp_path: Path) -> None:

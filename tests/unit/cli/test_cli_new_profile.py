@@ -107,7 +107,7 @@ def test_a_file_that_comes_in_between_stays(filmhand: Run, monkeypatch: pytest.M
 def test_where_nobody_can_be_asked_what_is_missing_is_named(filmhand: Run) -> None:
     done = filmhand("new-profile", "own.yaml", "--dpi", "300")
     assert done.returncode == 2
-    assert "so say --sheet, --mesh too" in done.stderr
+    assert "so say --sheet and --mesh too" in done.stderr
     assert list(Path.cwd().iterdir()) == []
 
 

@@ -16,6 +16,7 @@ from filmhand.cli.check import print_profile
 from filmhand.cli.main import main
 from filmhand.cli.measure import print_measured
 from filmhand.cli.predict import print_prediction
+from filmhand.cli.report_words import ReportCaption
 from filmhand.cli.station import print_status
 from filmhand.errors import (
     AlreadyRunning,
@@ -27,6 +28,8 @@ from filmhand.errors import (
     Reason,
     Refused,
 )
+from filmhand.service.doctor.doctor_words import Level, Topic
+from filmhand.service.doctor.folder_probe import Finding
 
 
 class Told:
@@ -57,7 +60,7 @@ def run(*words: str) -> Result:
 
 STATUS: dict[str, Any] = {
     "running": True,
-    "counts": {"waiting": 2, "made": 7},
+    "counts": {"waiting": 2, "working": 1, "made": 7, "refused": 3},
     "faults": ["f1", {"line": 3}],
     "profiles": [
         {
@@ -88,7 +91,7 @@ def test_the_status_of_a_station(monkeypatch: pytest.MonkeyPatch) -> None:
     assert done.exit_code == 0
     assert done.output.splitlines() == [
         "running",
-        "  counts    2 waiting, 7 made",
+        "  counts    2 waiting, 1 working, 7 made, 3 refused",
         "  fault     f1",
         '  fault     {"line": 3}',
         "small: working",
@@ -149,11 +152,8 @@ def test_the_history_of_a_file(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_what_doctor_finds(monkeypatch: pytest.MonkeyPatch) -> None:
-    def finding(level: str, do: str = "") -> SimpleNamespace:
-        whole = {"where": "small", "what": "rights", "say": "It is so.", "do": do}
-        return SimpleNamespace(
-            **whole, level=SimpleNamespace(value=level), as_dict=lambda: whole | {"level": level}
-        )
+    def finding(level: str, do: str = "") -> Finding:
+        return Finding(Level(level), "small", Topic.RIGHTS, "It is so.", do)
 
     station = Told(monkeypatch, doctor=[finding("ok"), finding("note", "Look.")])
     done = run("doctor", "here")
@@ -257,15 +257,15 @@ def test_an_option_that_cannot_be_read_says_what_is_allowed() -> None:
 
 
 def test_rows_are_wrapped_beside_their_names(capsys: pytest.CaptureFixture[str]) -> None:
-    options.print_row("sheet", ("a" * 33 + " ") * 3)
-    options.print_row("empty", "")
+    options.print_row(ReportCaption.SHEET, ("a" * 33 + " ") * 3)
+    options.print_row(None, "")
     options.print_line("ok", "b" * 71 + " cc")
     options.print_line("", "")
     options.print_line("long", "d" * 100)
     assert capsys.readouterr().out.splitlines() == [
         "  sheet     " + "a" * 33 + " " + "a" * 33,
         "            " + "a" * 33,
-        "  empty     ",
+        "            ",
         "ok      " + "b" * 71,
         "        cc",
         "        ",
@@ -278,6 +278,7 @@ CHECKED: dict[str, Any] = {
     "name": "small",
     "sheet": "210 x 297 mm",
     "sheet_mm": [210.0, 297.0],
+    "unit": "mm",
     "sheet_px": [2480, 3507],
     "dpi": [300, 300],
     "scale_pct": [100.0, 100.0],
@@ -324,14 +325,14 @@ def test_the_report_of_check(capsys: pytest.CaptureFixture[str]) -> None:
         "            finest advisable ruling 28 lpi",
         "  by lpi       20 lpi   5.46 : 1  tones 4.0 to 96.0 %",
         "               55 lpi   1.99 : 1  no tone that prints evenly",
-        "  moire     bands 2.5 mm apart at 22 deg, changing the ink by 3.1 %, visibility",
-        "            0.012, at 1.2 % stretch (mesh/dot order 1,0/4,1)",
-        "  less at   angle 20: visibility 0.004, bands 1.5 mm apart changing the ink by",
-        "            1.0 %, as sharp",
-        "            mesh angle 26.5: visibility 0.006, bands 9.9 mm apart changing the",
-        "            ink by 2.0 %, 6 % finer; still warns",
-        "            lpi 23: visibility 0.006, bands 9.9 mm apart changing the ink by 2.0",
-        "            %, 8 % softer; still warns",
+        "  moire     bands 2.5 mm (0.1 in) apart at 22 deg, changing the ink by 3.1 %,",
+        "            visibility 0.012, at 1.2 % stretch (mesh/dot order 1,0/4,1)",
+        "  less at   angle 20: visibility 0.004, bands 1.5 mm (0.06 in) apart changing",
+        "            the ink by 1.0 %, as sharp",
+        "            mesh angle 26.5: visibility 0.006, bands 9.9 mm (0.39 in) apart",
+        "            changing the ink by 2.0 %, 6 % finer; still warns",
+        "            lpi 23: visibility 0.006, bands 9.9 mm (0.39 in) apart changing the",
+        "            ink by 2.0 %, 8 % softer; still warns",
         "  tone      as it comes",
         "            50 % in the art is 32 % on the film and 50 % in print",
         "            art %       10    50",
@@ -411,17 +412,17 @@ def test_the_report_of_measure(capsys: pytest.CaptureFixture[str]) -> None:
         "shadow_dots": {"count": 0},
         "narrowest_stroke_um": 250, "narrowest_gap_um": 260.5,
         "checks": [
-            {"name": "dot", "verdict": "fail", "measured": 99.5, "unit": "um", "fail_limit": 110,
-             "warn_limit": 310},
-            {"name": "gap", "verdict": "warn", "measured": None, "unit": "um", "fail_limit": 110,
-             "warn_limit": 310},
+            {"name": "smallest dot", "verdict": "fail", "measured": 99.5, "unit": "um",
+             "fail_limit": 110, "warn_limit": 310},
+            {"name": "narrowest gap", "verdict": "warn", "measured": None, "unit": "um",
+             "fail_limit": 110, "warn_limit": 310},
         ],
         "notes": ["n1"], "mesh": "110 (43-80)",
-        "worst": [{"what": "a dot", "width_um": 90.5, "x_mm": 12.25, "y_mm": 13}],
+        "worst": [{"what": "stroke", "width_um": 90.5, "x_mm": 12.25, "y_mm": 13}],
     }  # fmt: skip
     print_measured(told)
     assert capsys.readouterr().out.splitlines() == [
-        "  sheet     1500 x 3000 px at 300 x 600 dpi, 127 x 127 mm",
+        "  sheet     1500 x 3000 px at 300 x 600 dpi, 127 x 127 mm (5 x 5 in)",
         "  coverage  12.346 %",
         "  screen    round, 25.000 lpi at 22.500 deg",
         "  dots      7, smallest 310.5 µm, median 400 µm",
@@ -429,10 +430,11 @@ def test_the_report_of_measure(capsys: pytest.CaptureFixture[str]) -> None:
         "  strokes   narrowest 250 µm",
         "  gaps      narrowest 260.5 µm",
         "  mesh      110 (43-80)",
-        "  fail      dot: 99.5 µm (limit 110)",
-        "  warn      gap: nothing to measure (limit 310)",
+        "  fail      smallest dot 99.5 µm, wanted at least 110 µm",
+        "  warn      no gaps to measure",
         "  note      n1",
-        "  worst     a dot of 90.5 µm at 12.25 x 13 mm from the sheet's top left corner",
+        "  worst     stroke of 90.5 µm at 12.25 x 13 mm (0.48 x 0.51 in) from the sheet's",
+        "            top left corner",
     ]
     print_measured(
         {

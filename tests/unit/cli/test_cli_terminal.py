@@ -13,6 +13,7 @@ import pytest
 from PIL import Image
 
 from filmhand.cli import options
+from filmhand.cli.cli_words import CommandWord
 from filmhand.cli.main import main
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
@@ -45,10 +46,10 @@ def test_what_is_worked_on_stands_on_a_terminal_and_is_gone_before_what_is_told(
     screen = Screen()
     monkeypatch.setattr(sys, "stderr", screen)
     seen = []
-    for item in options.with_progress(iter("ab"), "reading", 2):
+    for item in options.with_progress(iter("ab"), CommandWord.READING_PROFILES, 2):
         seen.append((item, screen.getvalue()))
-    assert seen[0] == ("a", "reading: 1 of 2 ...\r" + " " * 19 + "\r")
-    assert seen[1][1].count("reading: 2 of 2 ...\r" + " " * 19 + "\r") == 1
+    assert seen[0] == ("a", "reading profiles: 1 of 2 ...\r" + " " * 28 + "\r")
+    assert seen[1][1].count("reading profiles: 2 of 2 ...\r" + " " * 28 + "\r") == 1
     assert screen.getvalue().rstrip("\r") == seen[1][1].rstrip("\r")
 
 
@@ -57,7 +58,8 @@ def test_elsewhere_and_for_programs_there_is_no_progress(
     monkeypatch: pytest.MonkeyPatch, stream: io.StringIO, *, quiet: bool
 ) -> None:
     monkeypatch.setattr(sys, "stderr", stream)
-    assert list(options.with_progress("ab", "reading", 2, quiet=quiet)) == ["a", "b"]
+    told = options.with_progress("ab", CommandWord.READING_PROFILES, 2, quiet=quiet)
+    assert list(told) == ["a", "b"]
     assert stream.getvalue() == ""
 
 

@@ -279,7 +279,7 @@ def test_what_is_printed_of_a_profile(capsys):
     assert "finest advisable ruling 29 lpi" in text
     assert "25 lpi 4.37 : 1 tones 7.5 to 92.5 %" in text
     assert "65 lpi 1.68 : 1 no tone that prints evenly" in text
-    assert f"bands {told['bands'][0]['period_mm']:.1f} mm apart at" in text
+    assert f"in ({told['bands'][0]['period_mm']:.1f} mm) apart at" in text
     assert told["less_moire"]
     for one in told["less_moire"]:
         name = one["change"].replace("_", " ")

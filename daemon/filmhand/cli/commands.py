@@ -1,0 +1,62 @@
+"""Commands and options whose help is a row, said in the language in force when it is shown.
+
+click takes a help text when a command is defined, which is when its module is loaded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import click
+
+from filmhand.cli.help_words import HelpWord
+from filmhand.language import translated
+
+Decorator = Callable[[Callable[..., Any]], Any]
+
+
+class _RowAsHelp:
+    """What click reads as ``help`` is the row's translation."""
+
+    _row: str | None = None
+
+    @property
+    def help(self) -> str | None:
+        return self._row and translated(self._row)
+
+    @help.setter
+    def help(self, row: str | None) -> None:
+        self._row = row
+
+
+class WordedCommand(_RowAsHelp, click.Command):
+    """A command whose ``help`` is a row, and whose ``epilog`` a line to type as an example."""
+
+    def get_help_option(self, context: click.Context) -> click.Option | None:
+        """As click's, with our row."""
+        option = super().get_help_option(context)
+        if option is not None:
+            option.help = HelpWord.SHOW_HELP.say()
+        return option
+
+    def format_epilog(self, context: click.Context, formatter: click.HelpFormatter) -> None:
+        """The example, on a line of its own."""
+        if self.epilog:
+            formatter.write_paragraph()
+            with formatter.indentation():
+                formatter.write_text(f"\b\n{HelpWord.EXAMPLE.say()}\n  {self.epilog}")
+
+
+class WordedOption(_RowAsHelp, click.Option):
+    """An option whose ``help`` is a row."""
+
+
+def command(help_row: HelpWord, example: str, *, name: str | None = None) -> Decorator:
+    """Make a command of a function, with an example of how it is typed."""
+    return click.command(name, cls=WordedCommand, help=help_row, epilog=example)
+
+
+def option(help_row: HelpWord, *names: str, **about: Any) -> Decorator:
+    """Give a command an option."""
+    return click.option(*names, cls=WordedOption, help=help_row, **about)

@@ -1,0 +1,160 @@
+"""Commands in another language: one of this test's own, whose every row is in capitals."""
+
+from __future__ import annotations
+
+import ast
+import json
+import re
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+import pytest
+from babel.messages.catalog import Catalog
+from babel.messages.mofile import write_mo
+from click.testing import CliRunner, Result
+
+import filmhand.cli.new_profile as new_profile_module
+from filmhand import language
+from filmhand.cli.check import print_in_short, print_profile, print_table
+from filmhand.cli.help_words import ClickCount, ClickWord
+from filmhand.cli.main import main
+from filmhand.language import speaking
+
+sys.path.append(str(Path(__file__).parents[2]))
+import catalogs  # noqa: E402
+
+CAPITALS = "zz"
+PROFILE = """\
+sheet: letter
+dpi: 300
+lpi: 25
+dot: round
+threshold: 50
+mesh: 110
+margin: 6 mm
+angle: 45
+frame: 16 x 20 in
+"""
+
+
+def in_capitals(row: str) -> str:
+    """All but the parts in braces, and what is typed: those stay as they are."""
+    return "".join(
+        part if part.startswith(("{", "%(")) else part.upper()
+        for part in re.split(r"(\{[^{}]*\}|%\(\w+\)s)", row)
+    )
+
+
+@pytest.fixture
+def capitals(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """The language in force, for our own rows and for click's."""
+    catalog = Catalog(locale="es")
+    for table in catalogs.tables():
+        for row in table:
+            for text in catalogs.texts(row):
+                other = (
+                    in_capitals(text) if isinstance(text, str) else tuple(map(in_capitals, text))
+                )
+                catalog.add(text, other)
+    folder = tmp_path / "locale" / CAPITALS / "LC_MESSAGES"
+    folder.mkdir(parents=True)
+    with (folder / "filmhand.mo").open("wb") as file:
+        write_mo(file, catalog)
+    monkeypatch.setattr(language, "CATALOGS", tmp_path / "locale")
+    language._catalog.cache_clear()
+    with speaking(CAPITALS):
+        yield
+    language._catalog.cache_clear()
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(main, words, prog_name="filmhand")
+
+
+def small_words(text: str) -> list[str]:
+    """Words of small letters, other than options."""
+    return re.findall(r"(?<![-\w])[a-z]{2,}", text)
+
+
+@pytest.mark.parametrize("command", ["", *main.commands])
+def test_the_help_of_every_command_is_told_in_the_language(capitals: None, command: str) -> None:
+    usage, *lines = run(*command.split(), "--help").output.splitlines()
+    assert usage.startswith(f"USAGE: filmhand {command}")
+    typed = {f"    {main.commands[command].epilog}"} if command else set()
+    assert "  EXAMPLE:" in lines or not command
+    shown = [re.sub(r"--treat \[auto\|tone\|line\]", "", line) for line in lines]
+    left = {word for line in shown if line not in typed for word in small_words(line)}
+    assert left <= set(main.commands)
+    assert any(line.strip() == "OPTIONS:" for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["chekc"], "ERROR: NO SUCH COMMAND 'chekc'. DID YOU MEAN 'check'?"),
+        (["check"], "ERROR: MISSING ARGUMENT 'FILE...'"),
+        (["check", "--mroe"], "ERROR: NO SUCH OPTION '--mroe'. DID YOU MEAN '--more'?"),
+        (["make", "a.png"], "ERROR: MISSING OPTION '--profile'"),
+        (["once", "a", "b"], "ERROR: GOT UNEXPECTED EXTRA ARGUMENT (b)"),
+        (["log", "a", "--lines", "0"], "ERROR: INVALID VALUE FOR '--lines': 0 IS NOT IN THE RANGE"),
+        (["measure", "a", "--mesh"], "ERROR: OPTION '--mesh' REQUIRES AN ARGUMENT."),
+        (["new-profile", "--treat", "x"], "ERROR: INVALID VALUE FOR '--treat': 'x' IS NOT ONE OF"),
+        (["usage", "a", "--since", "x"], "MUST BE A DAY AS 2026-03-01, NOT 'x'"),
+        (["foresee"], "ERROR: foresee IS NOW predict."),
+    ],
+)
+def test_what_was_typed_wrongly_is_told_in_the_language(
+    capitals: None, words: list[str], says: str
+) -> None:
+    done = run(*words)
+    assert done.exit_code == 2
+    assert says in done.output
+    assert f"TRY 'filmhand{' ' + words[0] if words[0] in main.commands else ''} -h' FOR HELP." in (
+        done.output
+    )
+
+
+def test_clicks_words_are_those_of_the_click_that_is_here() -> None:
+    there = set()
+    for path in Path(click.__file__).parent.glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") in ("_", "ngettext"):
+                there.update(part.value for part in node.args if isinstance(part, ast.Constant))
+    assert {row.value for row in ClickWord} <= there
+    assert {text for row in ClickCount for text in row.value} <= there
+
+
+def test_the_surroundings_are_as_before(capitals: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    import gettext  # noqa: PLC0415
+    import os  # noqa: PLC0415
+
+    for before in (None, "fr:de"):
+        if before is None:
+            monkeypatch.delenv("LANGUAGE", raising=False)
+        else:
+            monkeypatch.setenv("LANGUAGE", before)
+        run("--version")
+        assert os.environ.get("LANGUAGE") == before
+        assert gettext.textdomain() == "messages"
+
+
+def test_what_check_and_new_profile_tell(
+    capitals: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Only what people write stays as it is: names, keys and words of the profile."""
+    monkeypatch.chdir(tmp_path)
+    for name in ("one", "two"):
+        Path(f"{name}.yaml").write_text(PROFILE)
+    typed = {"filmhand", "check", "yaml", "one", "two", "lpi", "round", "µm", "auto", "dpi"}
+    for words in (["one.yaml"], ["one.yaml", "--more"], ["one.yaml", "two.yaml"]):
+        done = run("check", *words)
+        assert done.exit_code == 0
+        assert set(small_words(done.output)) - typed <= {"in", "mm", "px", "cm"}
+    monkeypatch.setattr(new_profile_module, "is_terminal", lambda _stream: True)
+    done = CliRunner().invoke(main, ["new-profile", "own.yaml"], input="a4\n300\n\n110\nphoto\n\n")
+    assert done.exit_code == 0, done.output
+    assert "[BOTH]: photo" in done.output and "WROTE own.yaml." in done.output
+    told = json.loads(run("check", "own.yaml", "--json").output)
+    assert told[0]["treat"] == "tone"
