@@ -183,6 +183,7 @@ class ClickWord(Sentence):
     COMMANDS = "Commands"
     ARGUMENTS = "Positional arguments"
     DEFAULT = "default: {default}"
+    REQUIRED = "required"
     TRY_HELP = "Try '{command} {option}' for help."
     ERROR = "Error: {message}"
     ABORTED = "Aborted!"
