@@ -17,7 +17,7 @@ class FilmFileRefusal(RefusalSentence):
     NOT_PURE = (
         Reason.NOT_ART,
         "{name} is not a film: it has more than pure black and pure white.",
-        "Give a one-bit film; art with grays goes to make.",
+        "Give a one-bit film; art with grays is for filmhand make.",
     )
     CHANGED_PDF = (
         Reason.NOT_ART,

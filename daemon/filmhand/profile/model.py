@@ -79,6 +79,8 @@ _RESOLUTION = FailWarn(fail=1.0, warn=1.414)
 _MOIRE = MoireLimits()
 COARSEST_LPI = 5
 """The coarsest ruling that a profile takes."""
+MOST_MEGAPIXELS = 10_000
+"""The most pixels of an art that a profile can allow."""
 
 
 class Group:
@@ -182,7 +184,7 @@ class Keep(Group):
 class Limits(Group):
     """Ceilings for one job; ``seconds`` of work, ``memory`` in bytes."""
 
-    megapixels: Annotated[float, number(0.001, 10_000)] = 400.0
+    megapixels: Annotated[float, number(0.001, MOST_MEGAPIXELS)] = 400.0
     megabytes: Annotated[float, number(0.001, 100_000)] = 512.0
     pages: Annotated[int, whole(1, 10_000)] = 50
     seconds: Annotated[float, number(1, 86_400)] = 600.0

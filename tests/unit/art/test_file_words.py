@@ -41,6 +41,13 @@ def test_pixels_are_told_so_that_the_number_to_write_is_enough(
     check_pixels(*size, name="a.png", limits=allowing(megapixels=float(said)))
 
 
+def test_no_limit_is_offered_that_no_profile_can_have() -> None:
+    with pytest.raises(Refused) as caught:
+        check_pixels(150_000, 100_000, name="a.png", limits=allowing(megapixels=400.0))
+    assert caught.value.say.endswith("at most 400, and none may allow more than 10000.")
+    assert caught.value.do == "Save it smaller."
+
+
 @pytest.mark.parametrize(("allowed", "some"), [(1, "1"), (10, "1-10")])
 def test_pages_are_chosen_in_the_ticket_of_that_file(allowed: int, some: str) -> None:
     with pytest.raises(Refused) as caught:

@@ -18,6 +18,7 @@ from filmhand.art.raster import (
     sums_around,
     sums_down,
 )
+from filmhand.language import speaking, spoken
 
 PICTURE = np.random.default_rng(3).random((41, 57)).astype(np.float32)
 
@@ -143,6 +144,13 @@ def test_runs_are_sorted_and_end_one_past_their_last_pixel():
     assert stop.tolist() == [2, 4, 3, 1]
     # Corners join; the last pixel touches nothing.
     assert label.tolist() == [0, 0, 0, 1]
+
+
+def test_threads_say_sentences_in_the_language_of_whoever_calls_them():
+    said = []
+    with speaking("es"):
+        in_threads(lambda _: said.append(spoken()), range(3))
+    assert said == ["es"] * 3
 
 
 def test_each_item_is_worked_on_and_a_fault_is_told():

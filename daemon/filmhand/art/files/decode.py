@@ -47,7 +47,7 @@ from filmhand.errors import (
     has_too_many_megabytes,
     needs_too_much_memory,
 )
-from filmhand.profile.model import Limits
+from filmhand.profile.model import MOST_MEGAPIXELS, Limits
 
 # Numbers of the operating system that odd content can provoke (a seek to a nonsense place), and
 # Pillow's errors, which have none; all others mean that the disk or the share failed.
@@ -70,7 +70,10 @@ TiffImagePlugin.OPEN_INFO.setdefault(
 
 @dataclass(slots=True)
 class ExaminedFile:
-    """A file that passed every test that needs no decoding."""
+    """A file that passed every test that needs no decoding.
+
+    ``breaks_off`` tells of an animation that some frames of are missing, as its notes do.
+    """
 
     path: Path
     name: str
@@ -80,6 +83,7 @@ class ExaminedFile:
     notes: list[str]
     layered: LayeredFile | None = None
     document_pages: int = 1
+    breaks_off: bool = False
     chunks: list[PngChunk] | None = None
 
     @property
@@ -143,7 +147,8 @@ def examine_file(path: Path, *, name: str, limits: Limits) -> ExaminedFile:
     mismatch = mismatch_note(kind, name=name)
     if mismatch:
         notes.append(mismatch)
-    return ExaminedFile(path, name, kind, head, structure, notes, layered, pages)
+    broken = completeness.frames > 0
+    return ExaminedFile(path, name, kind, head, structure, notes, layered, pages, broken)
 
 
 def check_page_count(pages: int, *, name: str, limits: Limits) -> None:
@@ -170,12 +175,14 @@ def check_pixels(
     """Raises Refused (too-big) for a picture of more pixels than the profile allows."""
     if width * height / 1e6 > limits.megapixels:
         found = -(-width * height // 100_000) / 10  # up, so that so many would be enough
-        raise refusal.refused(
+        row = refusal if found <= MOST_MEGAPIXELS else FileRefusal.MORE_PIXELS_THAN_ANY
+        raise row.refused(
             name=name,
             width=width,
             height=height,
             megapixels=f"{found:.10g}",
             allowed=f"{limits.megapixels:g}",
+            most=f"{MOST_MEGAPIXELS:g}",
             found=Quantity(found, "megapixels"),
             needed=Quantity(limits.megapixels, "megapixels"),
         )

@@ -83,6 +83,12 @@ class FileRefusal(RefusalSentence):
         "Save the document with smaller pictures, or raise limits.megapixels in the profile to "
         "{megapixels}.",
     )
+    MORE_PIXELS_THAN_ANY = (
+        Reason.TOO_BIG,
+        "“{name}” has {megapixels} megapixels ({width} x {height}); the profile allows at most "
+        "{allowed}, and none may allow more than {most}.",
+        "Save it smaller.",
+    )
     UNPACKS_TOO_LARGE = (
         Reason.TOO_BIG,
         "“{name}” unpacks to more than the {allowed} megapixels that the profile allows.",
@@ -186,7 +192,7 @@ class AdditionWord(Sentence):
     READS_PDF = "PDF"
     READS_DEEP = "all bits of deep color"
     READS_SVG = "SVG"
-    READS_JPEG_DAMAGE = "word of wrong codes in a JPEG"
+    READS_JPEG_DAMAGE = "wrong codes within a JPEG"
     READS_RARE_TIFF = "rare sorts of TIFF"
 
 

@@ -242,7 +242,7 @@ def _note_frames(image: Image.Image, found: ExaminedFile, notes: list[str]) -> N
         moving = True
     if moving and found.kind is FileType.HEIC:
         notes.append(FileNote.MAIN_PICTURE.say())
-    elif moving:
+    elif moving and not found.breaks_off:
         notes.append(FileNote.FIRST_FRAME.say())
 
 
