@@ -35,9 +35,9 @@ def test_art_of_a_profile_that_is_gone_is_named(shop: Shop, how: str) -> None:
     shop.drop("a.png", b"art")
     shop.drop("class 4/b.png", b"art")
     (say,) = found(shop)
-    assert str(shop.root()) in say and "2 files wait" in say and "0 jobs" in say
+    assert str(shop.root()) in say and "in its drop folder: 2; jobs in hand: 0" in say
     process = shop.start("serve")
-    wait_until(lambda: any("2 files wait" in fault for fault in told(shop)))
+    wait_until(lambda: any("in its drop folder: 2;" in fault for fault in told(shop)))
     assert not shop.made("a.png")
     if how == "renamed":
         path.with_name("new.yaml").rename(path)
@@ -56,7 +56,7 @@ def test_the_folder_elsewhere_of_a_profile_that_is_gone(shop: Shop) -> None:
     (shop.station / "profiles" / "small.yaml").unlink()
     (share / "drop" / "a.png").write_bytes(b"art")
     (say,) = found(shop)
-    assert str(share) in say and "1 files wait" in say
+    assert str(share) in say and "in its drop folder: 1;" in say
 
 
 @pytest.mark.parametrize("newcomer", ["aaa", "zzz"])
