@@ -93,6 +93,6 @@ class FormWord(Sentence):
     WRONG_COUNT = "a list of {found}, not of {needed}"
     COUNT_OUT_OF_RANGE = "a list of {found}, not of {least} to {most}"
     TOO_MANY_KEYS = "{found} keys, not at most {most}"
-    MISSING = "{keys} is missing"
-    NOT_KNOWN = "{keys} is not known"
+    MISSING = "it lacks {keys}"
+    NOT_KNOWN = "it has keys that are not known: {keys}"
     NO_DAY = "{value} is no day"

@@ -18,8 +18,6 @@ class PageWord(Sentence):
         "Nothing has been written here for half a minute: filmhand was stopped or hangs, its disk "
         "is full, or the share is gone. If the time above is right, this computer's clock is not."
     )
-    WAITING = "waiting"
-    IN_WORK = "in work"
     MADE = "made"
     MADE_WARNED = "made, with a warning"
     WARNED = "with a warning"
@@ -77,8 +75,13 @@ class PageWord(Sentence):
 
 
 class PageCount(Counted):
-    """What the status page counts."""
+    """What the status page counts; ``{number}`` is how many, as markup."""
 
+    WAITING = ("{number} waiting", "{number} waiting")
+    IN_WORK = ("{number} in work", "{number} in work")
+    MADE = ("{number} made", "{number} made")
+    REFUSED = ("{number} refused", "{number} refused")
+    HELD = ("{number} held", "{number} held")
     OLDER = ("{n} older entry", "{n} older entries")
     FILMS_TO_PRINT = ("{n} film waits for it", "{n} films wait for it")
     MORE_WAIT = ("and {n} more", "and {n} more")

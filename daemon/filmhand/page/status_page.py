@@ -126,13 +126,15 @@ def _sums(status: Mapping[str, Any]) -> str:
     sums = status["counts"]
     held = sum(profile.get("held_count", 0) for profile in status["profiles"])
     shown = [
-        (sums["waiting"], PageWord.WAITING),
-        (sums["working"], PageWord.IN_WORK),
-        (sums["made"], PageWord.MADE),
-        (sums["refused"], PageWord.REFUSED),
+        (sums["waiting"], PageCount.WAITING),
+        (sums["working"], PageCount.IN_WORK),
+        (sums["made"], PageCount.MADE),
+        (sums["refused"], PageCount.REFUSED),
     ]
-    shown += [(held, PageWord.HELD)] if held else []
-    items = "".join(f"<li><b>{count}</b>{word.say()}</li>" for count, word in shown)
+    shown += [(held, PageCount.HELD)] if held else []
+    items = "".join(
+        f"<li>{word.say(count, number=f'<b>{count}</b>')}</li>" for count, word in shown
+    )
     return f'<ul class="sums">{items}</ul>'
 
 

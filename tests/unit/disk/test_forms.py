@@ -133,7 +133,7 @@ def test_the_least_that_notes_must_say() -> None:
     folder = Beneath(Path("/"), (ID,))
     assert job_form.fitting(dict(NOTES), folder) == NOTES
     for key in NOTES:
-        with pytest.raises(ValueError, match=f"{key} is missing"):
+        with pytest.raises(ValueError, match=f"it lacks {key}"):
             job_form.fitting({k: v for k, v in NOTES.items() if k != key}, folder)
     with pytest.raises(ValueError, match="not the folder's name"):
         job_form.fitting(dict(NOTES), Beneath(Path("/"), (ID[:-1] + "0",)))

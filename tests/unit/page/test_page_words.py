@@ -79,7 +79,7 @@ def test_each_list_has_its_title_and_its_entries_in_order() -> None:
 def test_the_sums_and_the_title() -> None:
     read = plain(page_of())
     assert "7 to do, 2 made, 1 refused - shop|" in read
-    assert "4|waiting|3|in work|2|made|1|refused|" in read
+    assert "4| waiting|3| in work|2| made|1| refused|" in read
 
 
 def test_empty_lists_say_so_and_what_is_left_alone_is_only_told_if_there_is_any() -> None:
