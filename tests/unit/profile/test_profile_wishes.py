@@ -163,3 +163,27 @@ def test_any_name_is_read_or_refused(name):
         assert refused.reason is Reason.BAD_TICKET
     else:
         assert len({wish.path for wish in wishes}) == len(wishes)
+
+
+@pytest.mark.parametrize(
+    ("name", "fitting", "without"),
+    [
+        ("logo [80lpi, mirror].png", "logo [75 lpi, mirror].png", "logo [mirror].png"),
+        ("logo [20 in].png", "logo [10.5 in].png", "logo.png"),
+        ("logo [50 cm high] [line].png", "logo [10.5 in high] [line].png", "logo [line].png"),
+    ],
+)
+def test_a_wish_for_too_much_is_told_the_name_that_would_do(profile, name, fitting, without):
+    with pytest.raises(Refused) as refused:
+        wished_by_name(name, profile=profile)
+    assert refused.value.do == (
+        f"Name it “{fitting}”, or “{without}” to do without that wish, and drop the file again."
+    )
+    wished_by_name(fitting, profile=profile)
+    wished_by_name(without, profile=profile)
+
+
+def test_no_name_is_told_that_would_be_refused_for_another_wish(profile):
+    with pytest.raises(Refused) as refused:
+        wished_by_name("logo [20 in, 80 lpi].png", profile=profile)
+    assert refused.value.do.startswith("Correct what stands in square brackets, or name it ")

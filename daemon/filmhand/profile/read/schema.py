@@ -35,13 +35,15 @@ SMALLEST_AREA_MM = 10.0
 class SettingFault:
     """A fault by the path of its key.
 
-    ``missing`` tells that the key itself is not there, ``meant`` which one a misspelled key is.
+    ``missing`` tells that the key itself is not there, ``meant`` which one a misspelled key is,
+    ``fitting`` the nearest value that would be right.
     """
 
     path: Path
     message: str
     missing: bool = False
     meant: str | None = None
+    fitting: str | None = None
 
     @classmethod
     def of(
@@ -229,7 +231,7 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
         if lpi > finest_lpi(on_film):
             allowed = allowed_lpi(dpi, on_film)
             said = ValueFault.MUST_BE_NOT.say(key="lpi", allowed=allowed, found=f"{lpi:g}")
-            yield SettingFault(("lpi",), said)
+            yield SettingFault(("lpi",), said, fitting=f"{finest_lpi(on_film):g}")
     if values.get("gang") is not None and art.fit.kind == "page":
         yield SettingFault(("gang",), TogetherFault.GANG.say())
     sheet: SheetSize | None = values.get("sheet")
@@ -254,11 +256,10 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
         room = max(width, height) if art.turn is Turn.AUTO else room
         if fit.mm > room + 0.005:
             row = TogetherFault.WIDTH if fit.kind == "width" else TogetherFault.HEIGHT
-            said = row.say(
-                room=length_text(room, sheet, decimals=1, cut=floor),
-                found=length_text(fit.mm, sheet, decimals=1, cut=ceil),
-            )
-            yield SettingFault(("art", "fit"), said)
+            largest = length_text(room, sheet, decimals=1, cut=floor)
+            said = row.say(room=largest, found=length_text(fit.mm, sheet, decimals=1, cut=ceil))
+            fitting = f"{fit.kind} {largest.partition(' (')[0]}"
+            yield SettingFault(("art", "fit"), said, fitting=fitting)
 
 
 def _impossible_layout(art: ArtWishes) -> Iterator[SettingFault]:

@@ -29,8 +29,9 @@ from filmhand.profile.ticket.ticket_words import (
     TicketWord,
 )
 from filmhand.profile.ticket.trial import TRIAL_KEYS, Trial, read_patch, read_trial
+from filmhand.profile.ticket.wish_reading import readings
 from filmhand.profile.ticket.wish_words import Wish
-from filmhand.profile.ticket.wishes import as_settings, name_without, wishes_in
+from filmhand.profile.ticket.wishes import as_settings, name_with, name_without, wishes_in
 from filmhand.units import read_sheet
 
 MOST_COPIES_PRINTED = 100
@@ -86,14 +87,25 @@ def wished_by_name(name: str, *, profile: Profile) -> tuple[Profile, Ticket]:
     settings = {key: value for key, value in asked.items() if key not in _OWN}
     changed, wrong = _changed(profile, settings, document)
     if changed is None or troubles:
-        first = (troubles + wrong)[0]
-        raise TicketRefusal.WISH_CANNOT_BE.refused(
+        first, *others = troubles + wrong
+        fitting = None if others else _fitting_wish(first)
+        row = TicketRefusal.WISH_TOO_MUCH if fitting else TicketRefusal.WISH_CANNOT_BE
+        raise row.refused(
             name=name,
             wishes=_in_words(wishes),
             fault=_ended(first.message),
+            fitting=name_with(name, fitting) if fitting else "",
             other=name_without(name, first.path),
         )
     return changed, ticket
+
+
+def _fitting_wish(fault: SettingFault) -> Wish | None:
+    """The wish nearest to the one that cannot be."""
+    if fault.fitting is None:
+        return None
+    ((wish,),) = readings(f"{fault.fitting} lpi" if fault.path == ("lpi",) else fault.fitting)
+    return wish
 
 
 def _on_sheet(wish: Wish, profile: Profile) -> Wish:

@@ -82,6 +82,11 @@ class TicketRefusal(RefusalSentence):
         "Correct what stands in square brackets, or name it “{other}” to do without that wish, "
         "and drop the file again.",
     )
+    WISH_TOO_MUCH = (
+        Reason.BAD_TICKET,
+        "The name {name} asks for {wishes}, and that cannot be: {fault}",
+        "Name it “{fitting}”, or “{other}” to do without that wish, and drop the file again.",
+    )
     FAULT = (
         Reason.BAD_TICKET,
         "The ticket {file}, line {line}, column {column}: {fault}",

@@ -12,6 +12,7 @@ import re
 from collections.abc import Sequence
 
 from filmhand.errors import Reason, Refused
+from filmhand.language import and_list
 from filmhand.profile.read.document import Path, Plain
 from filmhand.profile.ticket.brackets import NameBrackets, groups_in, named
 from filmhand.profile.ticket.ticket_words import TicketRefusal, WishFault
@@ -71,6 +72,16 @@ def name_without(name: str, path: Path) -> str:
     return _keeping(name, path)
 
 
+def name_with(name: str, wish: Wish) -> str:
+    """The name with this wish in place of those for its key, and the others as best written."""
+    texts: dict[NameBrackets, str] = {}
+    for group in groups_in(name):
+        read = readings(normal(group.inside))
+        if read:
+            texts[group] = _bracketed([wish if one.path == wish.path else one for one in read[0]])
+    return named(name, texts)
+
+
 def _keeping(name: str, path: Path, only: Wish | None = None) -> str:
     """The name with all its wishes, but of those for one key at most this one."""
     texts: dict[NameBrackets, str] = {}
@@ -125,7 +136,7 @@ def _not_understood(name: str, group: NameBrackets) -> Refused:
     wishes = [part.wish for part in parts if part.wish]
     strange = [part.text for part in parts if not part.wish]
     meant = [likely_meant(text) for text in strange]
-    told = ", ".join(f"'{group.as_written(text)}'" for text in strange)
+    told = and_list([f"'{group.as_written(text)}'" for text in strange]) if strange else ""
     if strange and wishes:
         told = WishFault.BESIDE_OTHERS.say(told=told)
     apart = [_bracketed(wishes), *(f"({group.as_written(text)})" for text in strange)]
