@@ -7,6 +7,7 @@ from pathlib import Path
 
 from filmhand import __version__
 from filmhand.art.files.extras import ART_EXTRA, installed
+from filmhand.cluster.cluster_words import ClusterWord
 from filmhand.cluster.task import HERE, ClusterTrouble
 from filmhand.digest import sha256_of
 from filmhand.errors import EnvironmentTrouble
@@ -50,9 +51,10 @@ def understand(answer: Json, folder: Path) -> JobResult:
     if "refused" in answer:
         raise refusal_from_json(answer["refused"])
     if "killed" in answer:
-        raise WorkerKilled(f"{answer['killed']} on {answer['host']}")
+        raise WorkerKilled(ClusterWord.KILLED_ON.say(how=answer["killed"], host=answer["host"]))
     if "died" in answer:
-        raise WorkerDied(f"on {answer['host']}: {answer['died']}", is_bug=bool(answer["bug"]))
+        how = ClusterWord.DIED_ON.say(how=answer["died"], host=answer["host"])
+        raise WorkerDied(how, is_bug=bool(answer["bug"]))
     if "trouble" in answer:
         (folder / HERE).stat()
         raise EnvironmentTrouble(_trouble(answer))
@@ -61,32 +63,20 @@ def understand(answer: Json, folder: Path) -> JobResult:
 
 def _trouble(answer: Json) -> str:
     """A sentence that is the same for every job in the same trouble."""
-    host = f"The cluster's computer {answer['host']}"
+    host = answer["host"]
     match answer["trouble"]:
         case ClusterTrouble.VERSION:
-            return (
-                f"{host} has filmhand {answer['filmhand']}, and here is {__version__}; install the "
-                "same version on all."
-            )
+            there = answer["filmhand"]
+            return ClusterWord.OTHER_VERSION.say(host=host, there=there, here=__version__)
         case ClusterTrouble.LIBRARIES:
-            return (
-                f"{host} lacks an addition that is installed here; install it there ({ART_EXTRA})."
-            )
+            return ClusterWord.LACKS_ADDITION.say(host=host, extra=ART_EXTRA)
         case ClusterTrouble.UNSEEN:
-            return (
-                f"{host} does not see this profile's folder under the path that it has here; let "
-                "the folder lie on a share that all of the cluster's computers have under the same "
-                "path."
-            )
+            return ClusterWord.SEES_NO_FOLDER.say(host=host)
         case ClusterTrouble.SHARE:
-            return (
-                f"{host} could not work in this profile's folder, or in its own scratch folder: "
-                f"{answer['why']}; see that the user of its workers may read and write there, and "
-                "that there is room."
-            )
+            return ClusterWord.FOLDER_FAILED.say(host=host, why=answer["why"])
         case ClusterTrouble.THERE:
-            return f"{host}: {answer['why']}"
-    return f"{host} was being ended during a job; filmhand tries again."
+            return ClusterWord.COMPUTER_FAILED.say(host=host, why=answer["why"])
+    return ClusterWord.WAS_ENDED.say(host=host)
 
 
 def _collect(answer: Json, folder: Path) -> JobResult:
@@ -96,10 +86,7 @@ def _collect(answer: Json, folder: Path) -> JobResult:
     for name, digest in answer["sha256"].items():
         while not _is(run / _plain(name), digest):
             if time.monotonic() > until:
-                raise EnvironmentTrouble(
-                    f"What the cluster's computer {answer['host']} wrote into this profile's "
-                    "folder has not arrived here; look whether the share is well."
-                )
+                raise EnvironmentTrouble(ClusterWord.NOT_ARRIVED.say(host=answer["host"]))
             time.sleep(_POLL)
     return result_from_json(answer, run)
 
@@ -107,7 +94,7 @@ def _collect(answer: Json, folder: Path) -> JobResult:
 def _plain(name: str) -> str:
     """A name that leads nowhere else."""
     if Path(name).name != name or name in {"", ".."}:
-        raise EnvironmentTrouble(f"The cluster answered with {name!r}, which is no name of a file.")
+        raise EnvironmentTrouble(ClusterWord.NO_FILE_NAME.say(name=repr(name)))
     return name
 
 

@@ -27,6 +27,7 @@ from pathlib import Path
 from typing import Any
 
 from filmhand import __version__
+from filmhand.cluster.cluster_words import ClusterWord
 from filmhand.cluster.exchange import question_of, understand
 from filmhand.cluster.task import HERE, RUN
 from filmhand.errors import EnvironmentTrouble
@@ -167,10 +168,7 @@ class Cluster:
             attempt.set_result(client)
 
     def _lost(self) -> EnvironmentTrouble:
-        return EnvironmentTrouble(
-            f"The cluster's scheduler at {self.address} does not answer, or the connection to it "
-            "was lost; start it, or correct the address, and filmhand goes on by itself."
-        )
+        return EnvironmentTrouble(ClusterWord.NO_ANSWER.say(address=self.address))
 
     @contextlib.contextmanager
     def _talking(self, client: Any) -> Iterator[None]:
@@ -199,10 +197,7 @@ class Cluster:
         told = client.sync(client.scheduler.ncores, callback_timeout=_CONNECT)
         self._threads = sum(told.values())
         if not self._threads:
-            raise EnvironmentTrouble(
-                f"The cluster at {self.address} has no workers just now; start some, and filmhand "
-                "goes on by itself."
-            )
+            raise EnvironmentTrouble(ClusterWord.NO_WORKERS.say(address=self.address))
 
     # --- one job -----------------------------------------------------------------------------
 
@@ -222,10 +217,7 @@ class Cluster:
                 if begun != runs:  # a computer began, perhaps once more after another had died
                     runs, since = begun, now
                 if now - since > (limits.seconds + _GRACE if runs else _QUEUE):
-                    raise EnvironmentTrouble(
-                        f"The cluster at {self.address} does not come to an end with a job, or has "
-                        "no time for it; look whether its computers are well. Filmhand tries again."
-                    )
+                    raise EnvironmentTrouble(ClusterWord.NO_END.say(address=self.address))
                 with self._talking(client):
                     try:
                         self._count_threads(client)
@@ -242,19 +234,15 @@ class Cluster:
         with self._talking(client):
             error = future.exception(timeout=_CONNECT)
         if type(error).__name__ == "KilledWorker":
-            raise WorkerKilled(
-                f"the cluster at {self.address} lost one worker after another during the job"
-            )
+            raise WorkerKilled(ClusterWord.LOST_WORKERS.say(address=self.address))
         raise EnvironmentTrouble(self._failure(error))
 
     def _failure(self, error: BaseException) -> str:
         if isinstance(error, ImportError | AttributeError):
-            return (
-                f"The workers of the cluster at {self.address} cannot load filmhand; install "
-                f"filmhand {__version__} on each of its computers ({CLUSTER_EXTRA}), for the "
-                "Python that runs the workers."
+            return ClusterWord.CANNOT_LOAD.say(
+                address=self.address, version=__version__, extra=CLUSTER_EXTRA
             )
-        return f"The cluster at {self.address} could not run a job: {_named(error)}."
+        return ClusterWord.COULD_NOT_RUN.say(address=self.address, error=_named(error))
 
 
 def _named(error: BaseException) -> str:
@@ -268,10 +256,8 @@ def load_library() -> Any:
     try:
         library = importlib.import_module("distributed")
     except ImportError:
-        raise EnvironmentTrouble(
-            "This profile hands its jobs to a cluster, which needs an addition that is not "
-            f"installed here. Install it ({CLUSTER_EXTRA}), or say `workers: own`."
-        ) from None
+        missing = ClusterWord.LIBRARY_IS_MISSING.say(extra=CLUSTER_EXTRA)
+        raise EnvironmentTrouble(missing) from None
     # The service says what matters, once; the library would say it at every attempt.
     for name in list(logging.root.manager.loggerDict):
         if name.partition(".")[0] in {"distributed", "tornado"}:

@@ -16,6 +16,7 @@ from filmhand.arrays import BoolArray
 from filmhand.sheet.layout import Box, in_pixels
 from filmhand.sheet.lettering import paragraph_bits
 from filmhand.sheet.marks import Mark
+from filmhand.sheet.sheet_words import PatternWord
 from filmhand.units import Resolution
 
 LINE_SIZES = (1, 2, 3)
@@ -96,25 +97,28 @@ def blank(width: int, height: int) -> BoolArray:
 def targets() -> list[PixelPattern]:
     """All patches, in the order in which they lie on the sheet."""
     found = [
-        PixelPattern("SOLID: hold it to a lamp", solid, large=True),
-        PixelPattern("CLEAR: look for specks", blank, large=True),
+        PixelPattern(PatternWord.SOLID.say(), solid, large=True),
+        PixelPattern(PatternWord.CLEAR.say(), blank, large=True),
     ]
-    ways = ((True, "upright"), (False, "lying"))
-    for upright, way in ways:
+    for upright, lines in ((True, PatternWord.LINES_UPRIGHT), (False, PatternWord.LINES_LYING)):
         for size in LINE_SIZES:
             draw = partial(comb, size=size, upright=upright)
-            found.append(PixelPattern(f"lines and gaps {size} px, {way}", draw))
+            found.append(PixelPattern(lines.say(size=size), draw))
     for size in CHECKER_SIZES:
-        found.append(PixelPattern(f"checker {size} px", partial(checker, size=size)))
+        found.append(PixelPattern(PatternWord.CHECKER.say(size=size), partial(checker, size=size)))
     sizes = ", ".join(map(str, LINE_SIZES))
-    for ink, what in ((True, "lines"), (False, "gaps")):
-        for upright, way in ways:
-            draw = partial(single_lines, upright=upright, ink=ink)
-            found.append(PixelPattern(f"single {what} {sizes} px, {way}", draw))
-    for ink, what in ((True, "dots"), (False, "shadow dots")):
+    for ink, upright, single in (
+        (True, True, PatternWord.SINGLE_LINES_UPRIGHT),
+        (True, False, PatternWord.SINGLE_LINES_LYING),
+        (False, True, PatternWord.SINGLE_GAPS_UPRIGHT),
+        (False, False, PatternWord.SINGLE_GAPS_LYING),
+    ):
+        draw = partial(single_lines, upright=upright, ink=ink)
+        found.append(PixelPattern(single.say(sizes=sizes), draw))
+    for ink, dots in ((True, PatternWord.DOTS), (False, PatternWord.SHADOW_DOTS)):
         for size in DOT_SIZES:
             draw = partial(squares, size=size, ink=ink)
-            found.append(PixelPattern(f"{what} {size} x {size} px", draw))
+            found.append(PixelPattern(dots.say(size=size), draw))
     return found
 
 

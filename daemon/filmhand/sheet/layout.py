@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from filmhand.errors import Quantity, Reason, Refused
+from filmhand.errors import Quantity, Refused
+from filmhand.sheet.sheet_words import SheetRefusal, SheetWord
 from filmhand.units import MM_PER_INCH, PixelsPerInch, SheetSize, length_text, size_text
 
 if TYPE_CHECKING:
@@ -105,7 +106,9 @@ class FilmPart:
         return f"-r{self.row}c{self.column}"
 
     def __str__(self) -> str:
-        return f"row {self.row} of {self.rows}, column {self.column} of {self.columns}"
+        return SheetWord.PART.say(
+            row=self.row, rows=self.rows, column=self.column, columns=self.columns
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,14 +268,8 @@ def printed_size(
         return side * width / height, side
     if fit.kind == "own":
         if art_ppi is None:
-            raise Refused(
-                Reason.TOO_SMALL,
-                "This art is to be printed at its own size, but the file does not say how many "
-                "pixels it has to the inch.",
-                "Save it again with its resolution set, or give the width in a ticket, such as "
-                "art: {fit: width 7 in}.",
-                found=Quantity(None, "ppi"),
-                needed=Quantity("its own resolution", "ppi"),
+            raise SheetRefusal.NO_OWN_SIZE.refused(
+                found=Quantity(None, "ppi"), needed=Quantity("its own resolution", "ppi")
             )
         return width / art_ppi[0], height / art_ppi[1]
     return 1.0, 1.0
@@ -318,15 +315,12 @@ def too_large(
     across, down = (side * MM_PER_INCH for side in size)
     room_across, room_down = (side * MM_PER_INCH for side in room)
     widest = max(1.0, MM_PER_INCH * largest_in(size, room, may_turn=may_turn)[0][0])
-    asked = size_text((across, down), sheet, decimals=1)
-    free = size_text((room_across, room_down), sheet, decimals=1)
-    return Refused(
-        Reason.TOO_BIG,
-        f"At the size asked for, the art is {asked}, and this sheet has room for {free}.",
-        f"Ask for a width of at most {length_text(widest, sheet, cut=floor)}, set art: "
-        "{tile: auto} to put it over several films, or use a profile with a larger sheet.",
+    return SheetRefusal.LARGER_THAN_SHEET.refused(
         found=Quantity(f"{across:.1f} x {down:.1f}", "mm"),
         needed=Quantity(f"{room_across:.1f} x {room_down:.1f}", "mm"),
+        art=size_text((across, down), sheet, decimals=1),
+        room=size_text((room_across, room_down), sheet, decimals=1),
+        widest=length_text(widest, sheet, cut=floor),
     )
 
 

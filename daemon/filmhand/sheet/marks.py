@@ -25,6 +25,7 @@ from filmhand.sheet.layout import (
     wedge_grid,
 )
 from filmhand.sheet.lettering import label_bits, text_bits
+from filmhand.sheet.sheet_words import SheetWord
 from filmhand.sheet.trim_marks import alignment_crosses, trim_marks
 from filmhand.units import MM_PER_INCH, PixelsPerInch
 
@@ -76,13 +77,13 @@ class Furniture:
         """Take marks that are known to lie clear of the art and of one another."""
         self.marks += [Mark(box, bits) for box, bits in marks]
 
-    def add(self, name: str, box: Box, draw: Callable[[], BoolArray]) -> None:
+    def add(self, name: SheetWord, box: Box, draw: Callable[[], BoolArray]) -> None:
         """Draw the mark unless it would touch the art or another, or reach into the margin."""
         room = self.layout.printable
         inside = Box.around([box, room]) == room
         taken = [self.layout.art, *(mark.box for mark in self.marks)]
         if not inside or any(box.overlaps(other) for other in taken):
-            self.left_off.append(name)
+            self.left_off.append(name.say())
             return
         self.marks.append(Mark(box, draw()))
 
@@ -133,12 +134,12 @@ def _add_rulers(furniture: Furniture) -> None:
     layout, strip, dpi = furniture.layout, furniture.strip, furniture.dpi
     length, tick = in_pixels(RULER_MM, dpi), in_pixels(2.6, dpi)
     across = Box(strip.left, strip.bottom - tick[1], length[0], tick[1])
-    furniture.add("the 100 mm bar across", across, lambda: _ruler(length[0], tick[1], dpi.x, dpi.y))
+    furniture.add(SheetWord.RULER_ACROSS, across, lambda: _ruler(length[0], tick[1], dpi.x, dpi.y))
     down = Box(layout.printable.left, strip.top - length[1], tick[0], length[1])
     if down.top < layout.printable.top:
         down = Box(down.left, layout.printable.top, tick[0], length[1])
     furniture.add(
-        "the 100 mm bar down",
+        SheetWord.RULER_DOWN,
         down,
         lambda: np.ascontiguousarray(_ruler(length[1], tick[0], dpi.y, dpi.x)[::-1].T),
     )
@@ -161,7 +162,7 @@ def _ruler(length: int, height: int, along_dpi: float, across_dpi: float) -> Boo
 def _add_solid(furniture: Furniture) -> None:
     patch = in_pixels(_PATCH_MM, furniture.dpi)
     box = Box(furniture.strip.right - patch[0], furniture.strip.bottom - patch[1], *patch)
-    furniture.add("the solid patch", box, lambda: np.ones(patch[::-1], np.bool_))
+    furniture.add(SheetWord.SOLID_PATCH, box, lambda: np.ones(patch[::-1], np.bool_))
 
 
 def _add_label(furniture: Furniture) -> None:
@@ -172,9 +173,9 @@ def _add_label(furniture: Furniture) -> None:
     room = strip.height - in_pixels(3.2, dpi)[1]
     box = Box(strip.left, strip.top + strip.height - room - in_pixels(3.0, dpi)[1], width, room)
     if width < in_pixels(30, dpi)[0]:
-        furniture.left_off.append("the label")
+        furniture.left_off.append(SheetWord.LABEL.say())
         return
-    furniture.add("the label", box, lambda: label_bits(lines, width, room, dpi))
+    furniture.add(SheetWord.LABEL, box, lambda: label_bits(lines, width, room, dpi))
 
 
 def _add_steps(furniture: Furniture) -> None:
@@ -198,7 +199,7 @@ def _add_steps(furniture: Furniture) -> None:
             figures[:] = text_bits([str(tone)], wide, room, room, profile.acetate_dpi)
         return bits
 
-    furniture.add("the step wedge", box, draw)
+    furniture.add(SheetWord.STEP_WEDGE, box, draw)
 
 
 def _add_registration(furniture: Furniture) -> None:
@@ -214,17 +215,13 @@ def _add_registration(furniture: Furniture) -> None:
     )
     middle_x, middle_y = area.left + (area.width - wide) // 2, area.top + (area.height - high) // 2
     places = {
-        "top": (middle_x, area.top),
-        "bottom": (middle_x, area.bottom - high - apart // 2),
-        "left": (area.left, middle_y),
-        "right": (area.right - wide, middle_y),
+        SheetWord.MARK_AT_TOP: (middle_x, area.top),
+        SheetWord.MARK_AT_BOTTOM: (middle_x, area.bottom - high - apart // 2),
+        SheetWord.MARK_AT_LEFT: (area.left, middle_y),
+        SheetWord.MARK_AT_RIGHT: (area.right - wide, middle_y),
     }
     for name, (x, y) in places.items():
-        furniture.add(
-            f"the registration mark at the {name}",
-            Box(x, y, wide, high),
-            lambda: _target(wide, high),
-        )
+        furniture.add(name, Box(x, y, wide, high), lambda: _target(wide, high))
 
 
 def _target(width: int, height: int) -> BoolArray:

@@ -7,10 +7,10 @@ again by hand.
 from __future__ import annotations
 
 from dataclasses import replace
-from math import ceil
+from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from filmhand.errors import Quantity, Reason, Refused
+from filmhand.errors import Quantity, Refused
 from filmhand.sheet.layout import (
     Box,
     CopyGrid,
@@ -30,6 +30,7 @@ from filmhand.sheet.layout import (
     turn_size,
     whole_pixels,
 )
+from filmhand.sheet.sheet_words import SheetRefusal
 from filmhand.units import MM_PER_INCH, PixelsPerInch, length_text, size_text
 
 if TYPE_CHECKING:
@@ -118,13 +119,12 @@ def plan_films(
     count = len(columns) * len(rows)
     if count > profile.limits.pages:
         most = profile.limits.pages
-        raise _too_big(
-            profile,
-            size_in,
-            f"{count} films, and the profile allows {most}.",
-            "Ask for a smaller size, or use a profile with a larger sheet or more limits.pages.",
-            Quantity(count, "films"),
-            Quantity(most, "films"),
+        raise SheetRefusal.TOO_MANY_FILMS.refused(
+            found=Quantity(count, "films"),
+            needed=Quantity(most, "films"),
+            size=_size_asked(profile, size_in),
+            count=count,
+            most=most,
         )
     width, height = whole_pixels(turn_size(size_in, turned), dpi)
     # As on a sheet of the art's own size with this margin, so that the screen begins there.
@@ -190,31 +190,20 @@ def _parts(
 def _no_room(
     profile: Profile, size_in: tuple[float, float], free_in: tuple[float, float]
 ) -> Refused:
-    least = min(free_in) * MM_PER_INCH - 2 * JOIN_MM
-    overlap = length_text(profile.art.overlap, profile.sheet, decimals=1)
-    return _too_big(
-        profile,
-        size_in,
-        f"several films, and an overlap of {overlap} on every side leaves nothing between on this "
-        "sheet.",
-        "Ask for a smaller art.overlap, such as 5 mm, or a smaller size, or use a profile with a "
-        "larger sheet.",
-        Quantity(round(profile.art.overlap, 1), "mm of overlap"),
-        Quantity(f"under {max(0.0, least) / 2:.0f}", "mm of overlap"),
+    # The overlaps of both neighbors must lie apart, so each has less than half.
+    most = max(0.0, min(free_in) * MM_PER_INCH - 2 * JOIN_MM) / 2
+    row = SheetRefusal.OVERLAP_TOO_WIDE if most >= 1 else SheetRefusal.NO_ROOM_BETWEEN
+    return row.refused(
+        found=Quantity(round(profile.art.overlap, 1), "mm of overlap"),
+        needed=Quantity(f"under {floor(most)}", "mm of overlap"),
+        size=_size_asked(profile, size_in),
+        overlap=length_text(profile.art.overlap, profile.sheet, decimals=1),
+        most=length_text(most, profile.sheet, cut=floor),
     )
 
 
-def _too_big(
-    profile: Profile,
-    size_in: tuple[float, float],
-    takes: str,
-    do: str,
-    found: Quantity,
-    needed: Quantity,
-) -> Refused:
-    size = size_text([side * MM_PER_INCH for side in size_in], profile.sheet)
-    say = f"At {size} this art takes {takes}"
-    return Refused(Reason.TOO_BIG, say, do, found=found, needed=needed)
+def _size_asked(profile: Profile, size_in: tuple[float, float]) -> str:
+    return size_text([side * MM_PER_INCH for side in size_in], profile.sheet)
 
 
 def most_in(room: int, side: int, gap: int) -> int:
@@ -340,43 +329,38 @@ def _clipped(
 
 
 def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int, int]) -> Refused:
-    sheet = profile.sheet
-    at = (
-        f"At {size_text(in_millimeters(size, profile.acetate_dpi), sheet, decimals=1)} with gaps "
-        f"of {length_text(profile.art.gap, sheet, decimals=1)}"
-    )
-    fit = _fitting(size, area, gap)
-    repeat = profile.art.repeat
+    """The refusal of copies of a size; of one pixel where they may be as small as they like."""
+    sheet, repeat, dpi = profile.sheet, profile.art.repeat, profile.acetate_dpi
     assert repeat is not None
+    fit = _fitting(size, area, gap)
+    told = {
+        "size": size_text(in_millimeters(size, dpi), sheet, decimals=1),
+        "gap": length_text(profile.art.gap, sheet, decimals=1),
+        "asked": f"{repeat.columns} x {repeat.rows}",
+        "fitting": f"{fit[0]} x {fit[1]}",
+    }
     if repeat.columns is None and min(fit):
         count = fit[0] * fit[1]
-        return Refused(
-            Reason.TOO_BIG,
-            f"{at} this sheet would be filled by {count} copies, and {MOST_COPIES_ON_SHEET} is "
-            "the most.",
-            "Ask for a number of copies, such as art: {repeat: 50 x 50}, a larger size, or a "
-            "larger gap.",
+        return SheetRefusal.FILLED_BY_TOO_MANY.refused(
             found=Quantity(count, "copies"),
             needed=Quantity(MOST_COPIES_ON_SHEET, "copies"),
+            count=count,
+            most=MOST_COPIES_ON_SHEET,
+            **told,
         )
     whole = (
         (repeat.columns or 1) * (size[0] + gap[0]) - gap[0],
         (repeat.rows or 1) * (size[1] + gap[1]) - gap[1],
     )
-    asked = "one copy" if repeat.columns is None else f"{repeat.columns} x {repeat.rows} copies"
-    return Refused(
-        Reason.TOO_BIG,
-        f"{at} there is no room for {asked} and their trim marks on this sheet.",
-        (
-            f"Ask for {fit[0]} x {fit[1]} copies or fewer, a smaller size, or a smaller gap."
-            if min(fit) and repeat.columns is not None
-            else "Ask for a smaller size, or use a profile with a larger sheet."
-        ),
-        found=Quantity("{:.1f} x {:.1f}".format(*in_millimeters(whole, profile.acetate_dpi)), "mm"),
-        needed=Quantity(
-            "{:.1f} x {:.1f}".format(
-                *in_millimeters((max(0, area.width), max(0, area.height)), profile.acetate_dpi)
-            ),
-            "mm",
-        ),
+    room = max(0, area.width), max(0, area.height)
+    if repeat.columns is None:
+        row = SheetRefusal.NO_ROOM_FOR_COPY
+    elif profile.art.fit.kind == "page":
+        row = SheetRefusal.NO_ROOM_HOWEVER_SMALL
+    else:
+        row = SheetRefusal.NO_ROOM_FOR_COPIES if min(fit) else SheetRefusal.NO_ROOM_FOR_ANY
+    return row.refused(
+        found=Quantity("{:.1f} x {:.1f}".format(*in_millimeters(whole, dpi)), "mm"),
+        needed=Quantity("{:.1f} x {:.1f}".format(*in_millimeters(room, dpi)), "mm"),
+        **told,
     )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from filmhand.sheet.layout import Layout, in_millimeters
+from filmhand.sheet.layout import Layout, in_millimeters, turn_size
+from filmhand.sheet.sheet_words import SheetWord
 from filmhand.units import PixelsPerInch, SheetSize, length_text, size_text
 
 FREE_MM = 50.0
@@ -30,9 +31,12 @@ def frame_warnings(frame: SheetSize | None, layout: Layout, dpi: PixelsPerInch) 
     room = printable_mm(frame)
     if all(side <= most + 0.5 for side, most in zip(sorted((width, height)), room, strict=True)):
         return []
+    upright = turn_size((width, height), layout.turned)  # as its owner knows it
     return [
-        f"The art is {size_text((width, height), frame)}, and a frame of "
-        f"{size_text(frame.mm, frame)} inside prints at most {size_text(room, frame)}, since "
-        f"{length_text(FREE_MM, frame)} on each side are for ink and squeegee: print it smaller, "
-        "or take a larger screen."
+        SheetWord.LARGER_THAN_SCREEN.say(
+            art=size_text(upright, frame),
+            frame=size_text(frame.mm, frame),
+            room=size_text(room, frame),
+            free=length_text(FREE_MM, frame),
+        )
     ]

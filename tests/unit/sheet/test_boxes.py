@@ -184,7 +184,7 @@ def test_copies_that_fill_a_sheet_are_2500_at_most():
     assert (grid.columns, grid.rows) == (50, 50)
     with pytest.raises(Refused) as refused:
         copies("274 x 268 mm")
-    assert "would be filled by 2600 copies, and 2500 is the most" in refused.value.say
+    assert "would be filled by 2600 copies, and at most 2500 are laid on one" in refused.value.say
     assert (refused.value.found.value, refused.value.needed.value) == (2600, 2500)
     assert "repeat: 50 x 50" in refused.value.do
 
@@ -261,7 +261,7 @@ def test_a_joined_film_has_as_many_pages_as_the_profile_allows():
     art = "{fit: 380 x 500 mm, tile: auto, turn: never}"
     allowed = profile_of(marks=BARE, art=art, limits="{pages: 6}")
     assert len(place_art(allowed, art_px=(380, 500), art_ppi=None).films) == 6
-    with pytest.raises(Refused, match="6 films, and the profile allows 5") as refused:
+    with pytest.raises(Refused, match="6 films, and the profile allows at most 5") as refused:
         few = profile_of(marks=BARE, art=art, limits="{pages: 5}")
         place_art(few, art_px=(380, 500), art_ppi=None)
     assert (refused.value.found.value, refused.value.needed.value) == (6, 5)

@@ -194,7 +194,7 @@ def test_an_overlap_that_leaves_no_room_is_told_of():
         Refused, match=r"an overlap of 3\.94 in \(100 mm\) on every side"
     ) as refused:
         place_art(profile, art_px=(500, 400), art_ppi=None)
-    assert "smaller art.overlap" in refused.value.do
+    assert refused.value.do.startswith("Set art.overlap to less than 3.62 in (92 mm), ")
     most = float(str(refused.value.needed.value).removeprefix("under ")) - 1
     fewer = profile_of(art=f"{{tile: auto, fit: width 500 mm, overlap: {most} mm}}")
     assert place_art(fewer, art_px=(500, 400), art_ppi=None).films
@@ -322,7 +322,25 @@ def test_more_films_than_pages_are_refused():
     with pytest.raises(Refused) as refused:
         place_art(profile, art_px=(900, 900), art_ppi=None)
     assert refused.value.reason is Reason.TOO_BIG
-    assert "and the profile allows 4" in refused.value.say
+    assert "and the profile allows at most 4" in refused.value.say
+    assert refused.value.do.endswith("or raise limits.pages in the profile to 108.")
+
+
+def test_copies_that_never_fit_are_told_without_a_size():
+    profile = profile_of(art="{repeat: 40 x 2, gap: 10 mm}")
+    with pytest.raises(Refused) as refused:
+        place_art(profile, art_px=(900, 900), art_ppi=None)
+    assert refused.value.say == (
+        "With gaps of 0.39 in (10 mm) there is no room for 40 x 2 copies and their trim marks on "
+        "this sheet, however small they are."
+    )
+    assert "Ask for fewer copies in art.repeat" in refused.value.do
+
+
+def test_one_copy_without_room_is_told_without_gaps():
+    profile = profile_of(art="{repeat: fill, fit: width 260 mm}")
+    with pytest.raises(Refused, match="there is no room for one copy and its trim marks on"):
+        place_art(profile, art_px=(900, 900), art_ppi=None)
 
 
 def test_a_side_of_both_bounds_the_art():
