@@ -31,6 +31,8 @@ Where to begin:
     NO_STATION = "Missing argument 'STATION'."
     NAME_THE_MESH = "Name the mesh: --mesh 43-80, or --profile with a profile that has one."
     WOULD_REPLACE_FILM = "The picture would replace the film {film}; give another name with --out."
+    NOT_THERE = "{path} is not there: check how it is written."
+    NO_RIGHTS = "You may not read or write {path}: check your rights to it."
     CHECK_THE_PATH = "{path}: {error}. Check the path and your rights to it."
     THIS_COMMAND = "this command"
     DETAILS = "The details: {details}"
@@ -65,7 +67,7 @@ Where to begin:
         "Nobody can be asked here, so say {options} too, such as: "
         "filmhand new-profile --sheet letter --dpi 600 --mesh 110"
     )
-    MUST_END_IN_YAML = "{file} must end in .yaml; name it {file}.yaml."
+    MUST_END_IN_YAML = "{file} must end in .yaml; name it {better}."
     IS_THERE = "{file} is there already and stays as it is; choose another name, or say --replace."
     WROTE = "Wrote {file}."
     FIRST_FILM = "A first film:  filmhand make ART --profile {file}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import sys
 import traceback
 from typing import Any
@@ -27,6 +28,11 @@ from filmhand.errors import ExitCode, FilmhandError, ProfileError
 from filmhand.language import python_speaking
 
 _RENAMED = {"foresee": "predict"}
+_TROUBLES = {
+    errno.ENOENT: CommandWord.NOT_THERE,
+    errno.EACCES: CommandWord.NO_RIGHTS,
+    errno.EPERM: CommandWord.NO_RIGHTS,
+}
 
 
 class _Commands(WordedCommand, click.Group):
@@ -59,9 +65,8 @@ class _Commands(WordedCommand, click.Group):
         except OSError as error:
             if error.filename is None:
                 return self._failed(context, error)
-            options.say_error(
-                CommandWord.CHECK_THE_PATH.say(path=error.filename, error=error.strerror)
-            )
+            row = _TROUBLES.get(error.errno or 0, CommandWord.CHECK_THE_PATH)
+            options.say_error(row.say(path=error.filename, error=error.strerror))
             context.exit(ExitCode.REFUSED)
         except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise

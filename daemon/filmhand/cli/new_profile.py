@@ -178,7 +178,8 @@ def _refuse_taken(target: Path | None, *, replace: bool) -> None:
     if target is None or target.is_dir():
         return
     if target.suffix.lower() not in {".yaml", ".yml"}:
-        raise click.UsageError(CommandWord.MUST_END_IN_YAML.say(file=target))
+        better = target.with_suffix(".yaml")
+        raise click.UsageError(CommandWord.MUST_END_IN_YAML.say(file=target, better=better))
     if target.exists() and not replace:
         raise click.UsageError(CommandWord.IS_THERE.say(file=target))
 

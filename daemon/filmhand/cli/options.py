@@ -139,7 +139,7 @@ def print_row(caption: Sentence | None, text: str) -> None:
 def print_line(head: str, text: str) -> None:
     """A line of a list, wrapped beside its head to 80 columns."""
     for line in textwrap.wrap(text, _COLUMNS - 8, break_long_words=False) or [""]:
-        click.echo(f"{head:8}{line}")
+        click.echo(f"{head:7} {line}")
         head = ""
 
 

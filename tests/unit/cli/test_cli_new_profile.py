@@ -129,10 +129,18 @@ def test_what_cannot_be_is_said_and_nothing_written(
     assert list(Path.cwd().iterdir()) == []
 
 
-@pytest.mark.parametrize("name", ["own", "own.txt", "profiles.yaml", "a:b.yaml"])
-def test_a_name_that_is_none_for_a_profile(filmhand: Run, name: str) -> None:
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("own", "own must end in .yaml; name it own.yaml."),
+        ("own.txt", "own.txt must end in .yaml; name it own.yaml."),
+        ("profiles.yaml", "profiles.yaml"),
+        ("a:b.yaml", "a:b.yaml"),
+    ],
+)
+def test_a_name_that_is_none_for_a_profile(filmhand: Run, name: str, says: str) -> None:
     done = filmhand("new-profile", name, *TOLD)
-    assert done.returncode == 2 and name in done.stderr
+    assert done.returncode == 2 and says in done.stderr
     assert list(Path.cwd().iterdir()) == []
 
 
