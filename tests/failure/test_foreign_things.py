@@ -69,7 +69,7 @@ def test_litter_in_every_folder_of_a_job_never_stops_its_end(tmp_path: Path, dat
     assert said.count("set aside") == 2  # once a job
     queue.close()
     assert not (root / ".filmhand" / "here-00000000").exists()
-    (worry,) = set_aside.worries(as_beneath(root / ".filmhand"))
+    ((worry, _),) = set_aside.worries(as_beneath(root / ".filmhand"))
     assert "desktop.ini" in worry and "set-aside" in worry
 
 

@@ -18,6 +18,7 @@ from filmhand.cli.report_words import ReportCaption
 from filmhand.errors import ExitCode
 from filmhand.language import and_list
 from filmhand.page.page_words import PageWord
+from filmhand.service.service_words import FileOutcome
 
 if TYPE_CHECKING:
     from filmhand.service import Station
@@ -34,7 +35,6 @@ _LISTS = {
     "waiting": ReportCaption.WAITING,
     "left_alone": ReportCaption.LEFT_ALONE,
 }
-_OUTCOMES = {"made": ReportCaption.MADE, "refused": ReportCaption.REFUSED}
 
 
 @command(HelpWord.SERVE, "filmhand serve /srv/films --profiles /etc/filmhand/profiles")
@@ -179,9 +179,10 @@ def history(station: Station, name: str, *, as_json: bool) -> ExitCode:
         options.print_json(told)
     for one in told if not as_json else ():
         names = CommandWord.NAME_FOR_PROFILE.say(name=one["name"], profile=one["profile"])
-        options.print_line(_OUTCOMES[one["outcome"]].say(), names)
-        job = one["job"]
-        options.print_line("", CommandWord.JOB_AT.say(job=job, at=one["at"]) if one["at"] else job)
+        options.print_line(f"{FileOutcome(one['outcome']).say():7} ", names)
+        if job := one["job"]:
+            says = CommandWord.JOB_AT.say(job=job, at=one["at"]) if one["at"] else job
+            options.print_line("", says)
         for film in one.get("films", []):
             file = film["file"]
             options.print_line("", file if film["there"] else CommandWord.GONE.say(file=file))

@@ -47,9 +47,13 @@ class DiskCount(Counted):
     AND_MORE = ("{names} and {n} more", "{names} and {n} more")
     SET_ASIDE = (
         "Of what lay in filmhand's own folders, {n} did not fit or was not its own, and lies in "
-        "{place} now: {names}. Look whether somebody misses it, then remove it.",
+        "{place} now: {names}.",
         "Of what lay in filmhand's own folders, {n} did not fit or were not its own, and lie in "
-        "{place} now: {names}. Look whether somebody misses them, then remove them.",
+        "{place} now: {names}.",
+    )
+    WHETHER_MISSED = (
+        "Look whether somebody misses it, then remove it.",
+        "Look whether somebody misses them, then remove them.",
     )
 
 

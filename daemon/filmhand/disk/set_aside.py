@@ -88,8 +88,8 @@ def tidy(hidden: Beneath) -> None:
             place.rmdir()
 
 
-def worries(hidden: Beneath) -> Iterator[str]:
-    """A sentence on what lies there, if anything does."""
+def worries(hidden: Beneath) -> Iterator[tuple[str, str]]:
+    """What lies there, if anything does, and what to do about it."""
     with contextlib.suppress(OSError):
         names = [file_names.shown(path.name) for path in entries(hidden / "set-aside")]
         if names:
@@ -97,4 +97,5 @@ def worries(hidden: Beneath) -> Iterator[str]:
             if more > 0:
                 shown = DiskCount.AND_MORE.say(more, names=shown)
             place = file_names.shown(str(hidden / "set-aside"))
-            yield DiskCount.SET_ASIDE.say(len(names), place=place, names=shown)
+            say = DiskCount.SET_ASIDE.say(len(names), place=place, names=shown)
+            yield say, DiskCount.WHETHER_MISSED.say(len(names))

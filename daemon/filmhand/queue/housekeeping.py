@@ -54,7 +54,7 @@ class Housekeeping:
             if self._clock() - self._tidied >= _TIDY_EVERY:
                 self._tidied = self._clock()
                 set_aside.tidy(self._context.folders.hidden)
-                self._foreign = list(set_aside.worries(self._context.folders.hidden))
+                self._foreign = list(map(" ".join, set_aside.worries(self._context.folders.hidden)))
             if self._refill is not None and self.refilling:
                 self._refill.look(network=network)
                 return

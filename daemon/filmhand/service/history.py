@@ -26,7 +26,7 @@ from filmhand.language import and_list
 from filmhand.peers import host
 from filmhand.peers.survey import job_folders
 from filmhand.request import JobResult
-from filmhand.service.service_words import AnswerCount, AnswerWord
+from filmhand.service.service_words import AnswerCount, AnswerWord, FileOutcome
 
 READS_FOR = 0.5  # that records are read where the ledger does not tell
 # What a film's stem may have behind that of its art: pages, parts, others on its sheet, a number.
@@ -204,13 +204,13 @@ def _now(roots: Mapping[str, Folders]) -> Iterator[dict[str, Any]]:
                 if job.gang.members:
                     continue  # its members are told of
                 yield blank | {
-                    "outcome": f"in hand ({job.state})",
+                    "outcome": FileOutcome[job.state.name],
                     "name": job.shown,
                     "job": job.id,
                 }
         with contextlib.suppress(OSError):
             for bundle in scan_drop_folder(folders.drop).bundles:
-                yield blank | {"outcome": "waiting", "name": bundle.shown, "job": ""}
+                yield blank | {"outcome": FileOutcome.WAITING, "name": bundle.shown, "job": ""}
 
 
 def _in_hand(folders: Folders) -> list[Beneath]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import shlex
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
@@ -67,6 +68,12 @@ class ProfileRegistry:
         self.profiles, clashes = self._without_clashes(right)
         self.faults = faults + clashes
         return before != (self.profiles, self.faults)
+
+    def absence(self) -> tuple[str, str]:
+        """What is said where there is no profile, and what to do then."""
+        file = file_names.shown(str(self.folder / "shirts.yaml"))
+        none = ServiceWord.NO_PROFILE.say(folder=file_names.shown(str(self.folder)))
+        return none, ServiceWord.MAKE_PROFILE.say(file=shlex.quote(file))
 
     def root_of(self, profile: Profile) -> Path:
         """The folder of a profile: its own `folder:`, or the one named after it."""

@@ -21,6 +21,10 @@ class ServiceWord(Sentence):
         "it shall be: filmhand doctor STATION --init"
     )
     NO_PROFILE = "There is no profile in {folder}."
+    MAKE_PROFILE = (
+        "Make one with: filmhand new-profile {file}; or name the folder of your profiles with "
+        "--profiles."
+    )
     STOPPED_EARLY = "Stopped before all was done."
     NOT_RUNNING = "filmhand is not running"
     # What the service manager shows while it runs
@@ -49,7 +53,6 @@ class ServiceWord(Sentence):
     )
     STATE_FOLDER = "State folder: {worry}"
     # Art that nobody takes
-    AND_MORE = "{names} and {n} more"
     TOP_OF_STATION = (
         "Pictures lie in the top of the station, where nothing takes them: {names}. To have films "
         "of them, move them from {folder} to a drop folder."
@@ -89,6 +92,25 @@ class ServiceWord(Sentence):
     TOO_MUCH_ASKED = "Too much is asked for at once."
     # Messages to people
     LOOK_AT_PROOF = "Look at the proof before you print it."
+
+
+class FileOutcome(Sentence):
+    """What became of a file so far, as `history --json` names it and as people read it."""
+
+    MADE = "made"
+    REFUSED = "refused"
+    WAITING = "waiting"
+    GATHERING = "in hand (gathering)"
+    GANGED = "in hand (ganged)"
+    CLAIMING = "in hand (claiming)"
+    CLAIMED = "in hand (claimed)"
+    HELD = "in hand (held)"
+    PUBLISHING = "in hand (publishing)"
+    PARTING = "in hand (parting)"
+    RETIRING = "in hand (retiring)"
+    REJECTING = "in hand (rejecting)"
+    RETURNING = "in hand (returning)"
+    SETTLING = "in hand (settling)"
 
 
 class MetricsWord(Sentence):

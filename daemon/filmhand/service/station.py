@@ -175,7 +175,7 @@ class Station:
             if absent and not patient:
                 return complain(mark.why, ExitCode.TRY_LATER)
             if not (absent or registry.profiles):
-                lines = registry.faults or [ServiceWord.NO_PROFILE.say(folder=self.profiles)]
+                lines = registry.faults or list(registry.absence())
                 return complain("\n".join(lines), ExitCode.PROFILE)
             known = self._owners().values()
             try:

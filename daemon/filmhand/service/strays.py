@@ -15,6 +15,7 @@ from pathlib import Path, PurePath
 from filmhand.art.files.file_types import READABLE
 from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
+from filmhand.disk.disk_words import DiskCount
 from filmhand.disk.folders import Folders, resolved
 from filmhand.intake.scan import scan_drop_folder
 from filmhand.peers.survey import jobs_in_hand
@@ -84,7 +85,7 @@ def _misplaced(row: ServiceWord, folder: Path, names: list[str], **parts: str) -
     if names:
         shown = ", ".join(map(file_names.shown, sorted(names)[:_SHOWN]))
         if len(names) > _SHOWN:
-            shown = ServiceWord.AND_MORE.say(names=shown, n=len(names) - _SHOWN)
+            shown = DiskCount.AND_MORE.say(len(names) - _SHOWN, names=shown)
         yield row.say(names=shown, folder=file_names.shown(str(folder)), **parts)
 
 

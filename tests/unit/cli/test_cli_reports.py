@@ -128,6 +128,8 @@ def test_the_history_of_a_file(monkeypatch: pytest.MonkeyPatch) -> None:
          "films": films},
         {"outcome": "refused", "name": "a.png", "profile": "small", "job": "j2", "at": None,
          "say": "Too small.", "do": "Send more."},
+        {"outcome": "in hand (held)", "name": "a.png", "profile": "small", "job": "j3", "at": None},
+        {"outcome": "waiting", "name": "a.png", "profile": "small", "job": "", "at": None},
     ]  # fmt: skip
     station = Told(monkeypatch, history=SimpleNamespace(found=told, lacks=""))
     done = run("history", "here", "a", "--profiles", "p")
@@ -141,6 +143,9 @@ def test_the_history_of_a_file(monkeypatch: pytest.MonkeyPatch) -> None:
         "refused a.png for small",
         "        j2",
         "        Too small. Send more.",
+        "in hand (held) a.png for small",
+        "        j3",
+        "waiting a.png for small",
     ]
     assert json.loads(run("history", "here", "a", "--json").output) == told
     Told(monkeypatch, history=SimpleNamespace(found=[], lacks=""))

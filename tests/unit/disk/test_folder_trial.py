@@ -119,8 +119,10 @@ def test_of_what_was_set_aside_twenty_names_are_told(folders: Folders, count: in
     for number in range(count):
         (folders.hidden / "set-aside").mkdir(exist_ok=True)
         (folders.hidden / "set-aside" / f"n{number:02}").touch()
-    (said,) = set_aside.worries(folders.hidden)
+    ((said, do),) = set_aside.worries(folders.hidden)
     assert f", {count} did not fit" in said
+    them = "it" if count == 1 else "them"
+    assert do == f"Look whether somebody misses {them}, then remove {them}."
     assert [f"n{number:02}" in said for number in range(count)] == [
         *[True] * min(count, 20),
         *[False] * (count - min(count, 20)),

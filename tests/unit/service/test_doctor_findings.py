@@ -274,7 +274,7 @@ def test_stuck_jobs_and_forgotten_files(
     found = findings()
     assert "left over" not in found
     assert found["job"] == (
-        "wrong" if running else "note", "a.png has been claimed for 2 hours.",
+        "wrong" if running else "note", "a.png has not moved on for 2 hours (claimed).",
     )  # fmt: skip
     monkeypatch.setattr(examine.survey, "stuck_jobs", lambda folders, now: [])
     monkeypatch.setattr(examine.survey, "old_noise", lambda folders, now: ["a.part", "b.part"])

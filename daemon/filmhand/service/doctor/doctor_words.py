@@ -130,9 +130,8 @@ class DoctorWord(Sentence):
     # Profiles
     CORRECT_PROFILE = "Correct the file; the service reads it again by itself."
     PROFILES_RIGHT = "Right: {profiles}."
-    PUT_PROFILE = "Put one there, or use --profiles."
     GOES_IN_AGAIN = "{kind} lies inside the drop folder of {other}: what comes out goes in again."
-    FOLDER_OUTSIDE = "Give {name} a folder outside {drop}."
+    FOLDER_OUTSIDE = "Give {name} a `folder` outside {drop} in its profile."
     # A profile's folder
     FOLDER_NOT_READY = "{folder} is not there or is not prepared."
     CONNECT_OR_INIT = "Connect the disk or share; if it is new: filmhand doctor STATION --init"
@@ -144,7 +143,7 @@ class DoctorWord(Sentence):
     CONNECT_AND_REPEAT = "Connect the disk or share, then again."
     NOW_PREPARED = "{folder} is prepared and carries the mark now."
     # What lies about
-    JOB_IS_STUCK = "{name} has been {state} for {ago}."
+    JOB_IS_STUCK = "{name} has not moved on for {ago} ({state})."
     SEE_STATUS = "See `filmhand status` and the log."
     START_SERVICE = "Start the service; it goes on."
     UNFINISHED = "Unfinished for more than a day: {names}."
@@ -245,7 +244,7 @@ class DoctorWord(Sentence):
         "folder and may write there."
     )
     # Messages to people
-    TOLD_ARE = "Told are: {targets}."
+    TOLD_ARE = "Messages go to: {targets}."
     SEND_TRIAL = "Send a trial: filmhand doctor STATION --notify"
     SECRET_TROUBLE = "For messages, {trouble}."
     NO_LIBRARY = (
@@ -262,7 +261,8 @@ class DoctorWord(Sentence):
     RASTER_OF_ONE_BIT = "PWG Raster of one bit"
     TRAY = "tray {tray}"
     NAME_PRINTER = (
-        "Name one as print.printer; `filmhand cancel` then lets go of those that nobody wants."
+        "Add it to the profile, as in print: {{printer: 'ipp://film-printer.local/ipp/print'}}; "
+        "`filmhand cancel` then lets go of those that nobody wants."
     )
 
 

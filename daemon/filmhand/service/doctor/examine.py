@@ -29,7 +29,6 @@ from filmhand.service.doctor.folder_probe import Finding, probe, try_file_system
 from filmhand.service.doctor.job_process import examine_job_process
 from filmhand.service.doctor.private_folder import private_folder
 from filmhand.service.profile_registry import ProfileRegistry
-from filmhand.service.service_words import ServiceWord
 from filmhand.service.station_mark import StationMark
 from filmhand.service.strays import strays
 from filmhand.worker.parent import usable_cores
@@ -179,8 +178,8 @@ def _profiles(registry: ProfileRegistry) -> Iterator[Finding]:
         say = DoctorWord.PROFILES_RIGHT.say(profiles=", ".join(sorted(registry.profiles)))
         yield Finding(Level.OK, where, what, say)
     elif not registry.faults:
-        say = ServiceWord.NO_PROFILE.say(folder=file_names.shown(str(registry.folder)))
-        yield Finding(Level.WRONG, where, what, say, DoctorWord.PUT_PROFILE.say())
+        say, do = registry.absence()
+        yield Finding(Level.WRONG, where, what, say, do)
 
 
 def _drop_of(registry: ProfileRegistry, name: str) -> Path:

@@ -17,9 +17,8 @@ from filmhand.service.doctor.folder_probe import Finding
 
 def private_folder(folders: Folders, where: str) -> Iterator[Finding]:
     """What stands about the private folder of a profile; it must be there."""
-    for worry in set_aside.worries(folders.hidden):
-        say, _, do = worry.rpartition(". ")
-        yield Finding(Level.NOTE, where, Topic.SET_ASIDE, f"{say}.", do)
+    for say, do in set_aside.worries(folders.hidden):
+        yield Finding(Level.NOTE, where, Topic.SET_ASIDE, say, do)
     with contextlib.suppress(OSError):
         yield _who_may_write(folders, where)
 
