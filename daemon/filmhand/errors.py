@@ -174,6 +174,7 @@ class CommonWord(Sentence):
 
     FAULT_AT = "{file} line {line}, column {column}: {fault}"
     FAILED_ITSELF = "Filmhand itself failed over {over} ({how}), which is not to blame. {details}"
+    MORE = "more"  # than is allowed, nobody knows how much
     NO_SPACE = "There is no space left; make room and filmhand goes on by itself."
     NO_SPACE_AT = "There is no space left ({where}); make room and filmhand goes on by itself."
 
@@ -222,7 +223,7 @@ def needs_too_much_memory(
     told = {"what": what, "allowed": f"{allowed / 2**30:.3g}"}
     most = Quantity(float(told["allowed"]), "GiB of memory")
     if not needed:
-        found = Quantity("more", "GiB of memory")
+        found = Quantity(CommonWord.MORE.say(), "GiB of memory")
         return TooMuch.MORE_MEMORY.refused(found=found, needed=most, **told)
     gib, fits = ceil(needed / 2**30 * 10) / 10, int(fitting / 1e6)
     row = TooMuch.MEMORY if fits > 0 else TooMuch.MEMORY_FOR_NO_PIXELS

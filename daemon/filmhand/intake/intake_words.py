@@ -11,6 +11,10 @@ class IntakeWord(Sentence):
 
     THE_FILE = "The file"
 
+    # Found or needed.
+    SOMETHING = "at least 1"
+    NO_ART = "no art"
+
     # Left alone.
     TOO_DEEP = "a folder too deep inside other folders"
     UNREADABLE_FOLDER = "a folder that cannot be read: {why}"

@@ -15,7 +15,7 @@ def of_look(look: SettleLook, found: os.stat_result, max_bytes: int) -> Refused 
     """The refusal of a file that has come to rest; None if it goes on to be made."""
     if look.rest is SettleState.EMPTY:
         return IntakeRefusal.EMPTY.refused(
-            found=Quantity(0, "bytes"), needed=Quantity("at least 1", "bytes")
+            found=Quantity(0, "bytes"), needed=Quantity(IntakeWord.SOMETHING.say(), "bytes")
         )
     if look.rest is SettleState.CUT_OFF:
         return IntakeRefusal.BROKE_OFF.refused(why=look.why.rstrip("."))
@@ -52,7 +52,7 @@ def alone(bundle: Bundle) -> Refused:
     assert belongs is not None
     art = file_names.shown(belongs[0])
     return row.refused(
-        found=Quantity("no art", "file"),
+        found=Quantity(IntakeWord.NO_ART.say(), "file"),
         needed=Quantity(art, "file"),
         art=art,
         example=f"poster.jpg{end}",

@@ -269,7 +269,7 @@ def printed_size(
     if fit.kind == "own":
         if art_ppi is None:
             raise SheetRefusal.NO_OWN_SIZE.refused(
-                found=Quantity(None, "ppi"), needed=Quantity("its own resolution", "ppi")
+                found=Quantity(None, "ppi"), needed=Quantity(SheetWord.OWN_RESOLUTION.say(), "ppi")
             )
         return width / art_ppi[0], height / art_ppi[1]
     return 1.0, 1.0

@@ -30,7 +30,7 @@ from filmhand.sheet.layout import (
     turn_size,
     whole_pixels,
 )
-from filmhand.sheet.sheet_words import SheetRefusal
+from filmhand.sheet.sheet_words import SheetRefusal, SheetWord
 from filmhand.units import MM_PER_INCH, PixelsPerInch, length_text, size_text
 
 if TYPE_CHECKING:
@@ -195,7 +195,7 @@ def _no_room(
     row = SheetRefusal.OVERLAP_TOO_WIDE if most >= 1 else SheetRefusal.NO_ROOM_BETWEEN
     return row.refused(
         found=Quantity(round(profile.art.overlap, 1), "mm of overlap"),
-        needed=Quantity(f"under {floor(most)}", "mm of overlap"),
+        needed=Quantity(SheetWord.UNDER.say(most=floor(most)), "mm of overlap"),
         size=_size_asked(profile, size_in),
         overlap=length_text(profile.art.overlap, profile.sheet, decimals=1),
         most=length_text(most, profile.sheet, cut=floor),

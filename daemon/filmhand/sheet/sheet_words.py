@@ -9,6 +9,8 @@ from filmhand.language import Sentence
 class SheetWord(Sentence):
     """The marks of a sheet as they are named where one has no room, and what a sheet is."""
 
+    OWN_RESOLUTION = "its own resolution"
+    UNDER = "under {most}"
     PART = "row {row} of {rows}, column {column} of {columns}"
     RULER_ACROSS = "the 100 mm bar across"
     RULER_DOWN = "the 100 mm bar down"
