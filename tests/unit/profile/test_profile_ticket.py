@@ -140,27 +140,24 @@ def test_a_wrong_ticket_names_line_and_key(profile, text, place, says):
     assert refused.do.startswith("Correct the ticket")
 
 
-@pytest.mark.parametrize(
-    "key",
-    [
-        "sheet",
-        "dpi",
-        "mesh",
-        "margin",
-        "write",
-        "settle",
-        "takeover",
-        "folder",
-        "workers",
-        "limits",
-    ],
-)
+@pytest.mark.parametrize("key", ["sheet", "dpi", "mesh", "margin", "frame", "print", "press"])
 def test_sheet_printer_and_mesh_cannot_be_wished(profile, key):
     refused = refuse(f"lpi: 30\n{key}: a4\n", profile)
     assert (
         "line 2, column 1: a ticket cannot change the sheet, the printer or the mesh" in refused.say
     )
-    assert f"so {key} belongs in the profile" in refused.say
+    assert f"so {key} belongs in the profile; a ticket may set lpi, dot," in refused.say
+
+
+@pytest.mark.parametrize(
+    "key",
+    ["write", "settle", "takeover", "folder", "workers", "language", "keep", "approve", "budget",
+     "notify", "limits", "verdict"],
+)  # fmt: skip
+def test_what_goes_for_all_jobs_cannot_be_wished(profile, key):
+    refused = refuse(f"lpi: 30\n{key}: a4\n", profile)
+    told = f"line 2, column 1: {key} goes for all jobs of a profile and belongs there; a ticket may"
+    assert told in refused.say
 
 
 def test_all_faults_are_told(profile):

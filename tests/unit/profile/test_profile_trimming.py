@@ -44,7 +44,7 @@ def test_crops(read, good, text, crop):
         ("{repeat: 3}", "art.repeat", "copies across x down, such as 3 x 2"),
         ("{repeat: 0 x 3}", "art.repeat", "each from 1 to 50"),
         ("{repeat: fil}", "art.repeat", "did you mean fill?"),
-        ("{repeat: fill}", "art.repeat", "fill needs a size, such as art.fit: width 2 in"),
+        ("{repeat: fill}", "art.repeat", "fill needs a size, such as art: {fit: width 3 in}"),
         ("{repeat: 2 x 2, tile: auto}", "art.repeat", "set one of the two to off"),
         ("{gap: 3}", "art.gap", "must be a length from 0 mm to 100 mm"),
         ("{overlap: 2 mm}", "art.overlap", "must be a length from 5 mm to 100 mm"),

@@ -213,7 +213,7 @@ class TogetherFault(Sentence):
 
     GANG = (
         "gang puts several art files on one sheet, and with art.fit: page each fills the sheet; "
-        "give art.fit a size, such as art: {{fit: width 80 mm}}, or leave gang off"
+        "give art.fit a size, such as art: {{fit: width {width}}}, or leave gang off"
     )
     MARGIN = (
         "margin leaves no sheet: of {sheet}, {left} remain inside it, and at least {needed} are "
@@ -233,7 +233,7 @@ class TogetherFault(Sentence):
     )
     FILL_PAGE = (
         "art.repeat must be a number such as 3 x 2 where art.fit is page; fill needs a size, such "
-        "as art.fit: width 2 in"
+        "as art: {{fit: width {width}}}"
     )
 
 

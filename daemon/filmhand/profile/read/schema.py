@@ -232,9 +232,9 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
             allowed = allowed_lpi(dpi, on_film)
             said = ValueFault.MUST_BE_NOT.say(key="lpi", allowed=allowed, found=f"{lpi:g}")
             yield SettingFault(("lpi",), said, fitting=f"{finest_lpi(on_film):g}")
-    if values.get("gang") is not None and art.fit.kind == "page":
-        yield SettingFault(("gang",), TogetherFault.GANG.say())
     sheet: SheetSize | None = values.get("sheet")
+    if values.get("gang") is not None and art.fit.kind == "page":
+        yield SettingFault(("gang",), TogetherFault.GANG.say(width=_example_width(sheet)))
     margin: Margin | None = values.get("margin")
     if sheet is None or margin is None:
         return
@@ -249,7 +249,7 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
         )
         yield SettingFault(("margin",), said)
         return
-    yield from _impossible_layout(art)
+    yield from _impossible_layout(art, sheet)
     fit = art.fit
     if fit.mm is not None and fit.kind != "inside" and art.tile is Automatic.OFF:
         room = width if fit.kind == "width" else height
@@ -262,8 +262,14 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
             yield SettingFault(("art", "fit"), said, fitting=fitting)
 
 
-def _impossible_layout(art: ArtWishes) -> Iterator[SettingFault]:
+def _example_width(sheet: SheetSize | None) -> str:
+    """A width of art that somebody may write, in the unit of the sheet."""
+    return "80 mm" if sheet is not None and not sheet.in_inches else "3 in"
+
+
+def _impossible_layout(art: ArtWishes, sheet: SheetSize) -> Iterator[SettingFault]:
     if art.repeat is not None and art.tile is not Automatic.OFF:
         yield SettingFault(("art", "repeat"), TogetherFault.REPEAT_AND_TILE.say())
     if art.repeat == Repeat() and art.fit.kind == "page":
-        yield SettingFault(("art", "repeat"), TogetherFault.FILL_PAGE.say())
+        said = TogetherFault.FILL_PAGE.say(width=_example_width(sheet))
+        yield SettingFault(("art", "repeat"), said)

@@ -39,6 +39,7 @@ LONGEST_FOR = 80
 MOST_TOLD = 20
 """Faults that a refusal spells out after the first; the rest are counted."""
 _WISHES = ("lpi", "dot", "angle", "threshold", "art", "repair", "tone", "marks", "film")
+_SHOPS = ("sheet", "dpi", "mesh", "margin", "frame", "print", "press")  # what the shop has
 _OWN = ("copies", "for", "anyway", "gang", "trial", "patch", "pages")
 _TICKET_KEYS: Mapping[str, tuple[str, ...]] = {
     **{key: KEYS.get(key, ()) for key in (*_WISHES, *_OWN)},
@@ -235,7 +236,8 @@ def _allowed(document: Document) -> tuple[dict[str, Plain], list[SettingFault]]:
             continue
         if key in KEYS and key not in _WISHES:
             may = ", ".join((*_WISHES, *_OWN))
-            message = TicketWord.NOT_FOR_TICKETS.say(key=key, keys=may)
+            said = TicketWord.NOT_FOR_TICKETS if key in _SHOPS else TicketWord.FOR_ALL_JOBS
+            message = said.say(key=key, keys=may)
             troubles.append(SettingFault((key,), message))
         elif key not in _WISHES:
             troubles.append(SettingFault.of_key((key,), _TICKET_KEYS, FileKind.TICKET))

@@ -123,6 +123,7 @@ class TicketWord(Sentence):
     )
     COPIES_PRINTED = "{copies} copies are asked for, and so many go to the printer."
     AT_PLACE = "line {line}, column {column}: {fault}"
+    FOR_ALL_JOBS = "{key} goes for all jobs of a profile and belongs there; a ticket may set {keys}"
     NOT_FOR_TICKETS = (
         "a ticket cannot change the sheet, the printer or the mesh, so {key} belongs in the "
         "profile; a ticket may set {keys}"
