@@ -17,6 +17,7 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any
 
+from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import Folders
 from filmhand.disk.free_space import SpaceWatch
@@ -92,7 +93,7 @@ class Supervisor:
         self.ledger = Ledger(
             state / "ledger.sqlite", trouble=self._say_ledger_trouble, noted=self.news.take
         )
-        self.space = SpaceWatch(state, self.log.say, where="state folder")
+        self.space = SpaceWatch(state, self.log.say, where=file_names.shown(str(state)))
         self.manager = ServiceManager()
         self.heartbeat = Heartbeat(state, clock)
         self.mark = mark
