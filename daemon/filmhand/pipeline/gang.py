@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from filmhand import __version__
 from filmhand.digest import sha256_of
 from filmhand.errors import Refused
 from filmhand.film.bits import BitSheet
@@ -16,7 +15,7 @@ from filmhand.language import SpeakingPool
 from filmhand.mesh.bitmap.components import STRIP
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.judged import JudgedFilm, judged_bits, open_page, screen_and_tile
-from filmhand.pipeline.label import art_lines, mesh_words, side_up
+from filmhand.pipeline.label import art_lines, sheet_lines
 from filmhand.pipeline.make import (
     asked_for,
     chosen_pages,
@@ -27,7 +26,7 @@ from filmhand.pipeline.make import (
     wished,
     write_formats,
 )
-from filmhand.pipeline.printer_films.printer_words import dpi_words
+from filmhand.pipeline.make_words import SharesNoSheet
 from filmhand.pipeline.proof_words import proof_words
 from filmhand.pipeline.record import film_record
 from filmhand.pipeline.render.background import ClearedBackground
@@ -116,7 +115,7 @@ def make_gang(requests: Sequence[JobRequest]) -> GangResult:
             del members[number]
     if members:
         number, *result.left = members
-        result.alone[number] = "nothing else fits on its sheet"
+        result.alone[number] = SharesNoSheet.NOTHING_FITS.say()
     return result
 
 
@@ -155,15 +154,15 @@ def _member(number: int, request: JobRequest) -> _Member | str:
     if why:
         return why
     if profile.art.repeat is not None:
-        return "it lies on its sheet several times"
+        return SharesNoSheet.REPEATED.say()
     count, pages = chosen_pages(request, profile, ticket)
     if count > 1:
-        return "it has several pages"
+        return SharesNoSheet.PAGES.say()
     page = WishedPage(request, profile, ticket, sha256_of(request.art), *pages)
     art = open_page(page)[0].layout.art
     size = art.width, art.height
     if not fits_on_sheet(request.profile, size):
-        return "it is too large to share a sheet"
+        return SharesNoSheet.TOO_LARGE.say()
     return _Member(number, page, size)
 
 
@@ -201,7 +200,8 @@ def _finished(
 ) -> dict[int, FinishedFilm]:
     """Label, mark, write, read back and record the sheet."""
     whole = _whole_sheet(placed, profile)
-    draw_marks(whole, bits, _sheet_lines(placed, whole))
+    names = [one.work.request.shown for one in placed]
+    draw_marks(whole, bits, sheet_lines(profile, names))
     for one in placed:
         if one.cell.label is not None:
             lines = art_lines(one.work)
@@ -256,18 +256,6 @@ def _whole_sheet(placed: Sequence[_PlacedArt], profile: Profile) -> FilmInWork:
         checks=[],
         cleared=ClearedBackground(),
     )
-
-
-def _sheet_lines(placed: Sequence[_PlacedArt], whole: FilmInWork) -> list[str]:
-    """The sheet's own label: what all on it have in common."""
-    profile = whole.profile
-    names = ", ".join(one.work.request.shown for one in placed)
-    return [
-        f"{len(placed)} on one sheet: {names}",
-        f"{profile.name} | {mesh_words(profile)} | {dpi_words(profile)} | "
-        f"profile {profile.sha256[:8]} | filmhand {__version__}",
-        side_up(profile),
-    ]
 
 
 def _record(

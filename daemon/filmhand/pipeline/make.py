@@ -24,6 +24,7 @@ from filmhand.page.proof_page import ProofWords
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.judged import JudgedFilm, judged_bits
 from filmhand.pipeline.label import label_lines
+from filmhand.pipeline.make_words import MakeNote
 from filmhand.pipeline.predict.flat_tints import conditions_of
 from filmhand.pipeline.proof_words import proof_words
 from filmhand.pipeline.record import film_record
@@ -114,7 +115,7 @@ def _none_of(left_out: list[tuple[int, Refused]]) -> Refused:
     """The refusal of art of which no page became a film: that of its first one."""
     page, first = left_out[0]
     numbers = ", ".join(str(page + 1) for page, _ in left_out[:20])
-    say = f"None of the pages {numbers} became a film. Page {page + 1}: {first.say}"
+    say = MakeNote.NO_PAGE.say(pages=numbers, page=page + 1, say=first.say)
     return Refused(first.reason, say, first.do, found=first.found, needed=first.needed)
 
 
@@ -126,7 +127,7 @@ def tell_left_out(films: list[FinishedFilm], left_out: list[tuple[int, Refused]]
             for page, refusal in left_out
         ]
         film.record["notes"] += [
-            f"Page {page + 1} was left out: {refusal.say} {refusal.do}"
+            MakeNote.PAGE_LEFT_OUT.say(page=page + 1, say=refusal.say, do=refusal.do)
             for page, refusal in left_out
         ]
 
@@ -146,8 +147,7 @@ def _make_page(wished: WishedPage, pages: int) -> list[FinishedFilm]:
     suffix = "" if number is None else f"-p{number:02d}"
     sheet = wished.request.scratch / f"bits{suffix}"
     if wished.ticket.patch is not None:
-        of = "this art" if number is None else f"page {number} of this art"
-        wished = with_patch(wished, of)
+        wished = with_patch(wished, number)
     if wished.ticket.trial is not None:
         with trial_bits(wished, sheet) as (judged, trial):
             return [_finished(judged, suffix, number, trial)]
@@ -185,12 +185,7 @@ def part_of_film(judged: JudgedFilm, layout: Layout, sheet: Path) -> Iterator[Ju
     shown = part.shown
     if joined.profile.film.mirror:
         shown = shown.mirrored(judged.bits.width)
-    notes = [
-        *joined.notes,
-        f"The art is larger than the sheet; this film is {part}. Lay the films over one another "
-        "until their crosses meet, tape them, and cut through both along the line between two "
-        "crosses. Places in these notes are counted on the joined film.",
-    ]
+    notes = [*joined.notes, MakeNote.PART_OF_JOINED.say(part=part)]
     work = replace(joined, layout=layout, notes=notes, checks=list(joined.checks))
     work.cleared = joined.cleared.shown(joined.area, shown, work.area)
     source = AreaOfSheet(judged.bits, shown)
@@ -276,11 +271,9 @@ def draw_marks(work: FilmInWork, bits: BitSheet, lines: list[str]) -> None:
     for mark in furniture.marks:
         draw_mark(bits, mark, mirror=mirror)
     if furniture.left_off:
-        work.notes.append(
-            "There was no room on the sheet for " + ", ".join(furniture.left_off) + "."
-        )
+        work.notes.append(MakeNote.NO_ROOM.say(marks=", ".join(furniture.left_off)))
     if work.profile.film.negative:
-        work.notes.append("Negative: beyond the art the film stays clear and wants covering.")
+        work.notes.append(MakeNote.NEGATIVE.say())
 
 
 def draw_mark(bits: BitSheet, mark: Mark, *, mirror: bool) -> None:

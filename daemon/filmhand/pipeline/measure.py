@@ -20,6 +20,7 @@ from filmhand.mesh.limits import MeshLimits, diameter_um, pixels_of_circle
 from filmhand.mesh.moire.bands import MeshThreads, screen_vectors
 from filmhand.mesh.moire.spectrum import FoundScreen, clearest_screen
 from filmhand.mesh.table import Mesh
+from filmhand.pipeline.profile_notes import FilmNote
 from filmhand.pipeline.render.screen_moire import ideal_moire, judge_moire, measured_moire, sight_of
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.pipeline.verdict.inspection import measure_lines, thin_in_halftone, worst_places
@@ -142,15 +143,12 @@ def _thin_rules(
 def _narrow_pieces(strokes: Narrowness, gaps: Narrowness, limits: MeshLimits) -> list[str]:
     """What a dot's area does not tell: that it is long and thin."""
     notes = []
-    for found, limit, thing in (
-        (strokes, limits.stroke.fail_um, "ink"),
-        (gaps, limits.gap.fail_um, "clear film beside the ink"),
+    for found, limit, note in (
+        (strokes, limits.stroke.fail_um, FilmNote.NARROW_INK),
+        (gaps, limits.gap.fail_um, FilmNote.NARROW_GAPS),
     ):
         if not found.at_least and found.width_um <= limit:
-            notes.append(
-                f"More than 0.5 % of the {thing} is in pieces no wider than {limit:.0f} µm, which "
-                "this mesh may not hold, however long they are."
-            )
+            notes.append(note.say(limit=f"{limit:.0f}"))
     return notes
 
 

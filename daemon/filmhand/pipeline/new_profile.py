@@ -13,6 +13,7 @@ from string import Template
 
 from filmhand.mesh.limits import best_lpi
 from filmhand.mesh.table import Mesh, read_mesh
+from filmhand.pipeline.profile_notes import NewProfileWord
 from filmhand.pipeline.profile_report import profile_warnings
 from filmhand.pipeline.render.screen_moire import longest_art_mm, tile_moire
 from filmhand.pipeline.render.screen_plan import limits_of, plan_screen
@@ -84,8 +85,7 @@ def new_profile_text(answers: ProfileAnswers, *, file: str) -> str:
         angle = _ANGLES[0] if line_art else advised_angle(answers, lpi)
     mesh = _mesh_of(answers)
     return Template(_template()).substitute(
-        title=f"Film for {'line art' if line_art else 'photographs and drawings'}, "
-        f"{'no mesh named' if mesh is None else 'mesh ' + mesh.label}.",
+        title=_title(mesh, line_art=line_art),
         file=file,
         sheet=answers.sheet,
         dpi=answers.dpi,
@@ -113,17 +113,18 @@ def _mesh_of(answers: ProfileAnswers) -> Mesh | None:
 
 def _mesh_note(mesh: Mesh | None) -> str:
     if mesh is None:
-        return (
-            "The mesh on the screen, such as 110 (43-80). With none, nothing is judged by it.\n"
-            "# It is on the roll or the invoice."
-        )
-    said = (
-        f"Threads to the inch (threads a cm - thread in µm): {mesh.threads_per_cm:g} threads a cm\n"
-        f"# of {mesh.thread_um:g} µm."
-    )
-    if mesh.assumed:
-        said += " The thread is the usual one for this count: see the roll or the invoice."
-    return said
+        return NewProfileWord.NO_MESH.say()
+    said = NewProfileWord.MESH_ASSUMED if mesh.assumed else NewProfileWord.MESH
+    return said.say(threads=f"{mesh.threads_per_cm:g}", thread=f"{mesh.thread_um:g}")
+
+
+def _title(mesh: Mesh | None, *, line_art: bool) -> str:
+    if mesh is not None:
+        said = NewProfileWord.TITLE_LINE_ART if line_art else NewProfileWord.TITLE
+        return said.say(mesh=mesh.label)
+    if line_art:
+        return NewProfileWord.TITLE_LINE_ART_WITHOUT_MESH.say()
+    return NewProfileWord.TITLE_WITHOUT_MESH.say()
 
 
 def _angles(answers: ProfileAnswers) -> tuple[float, ...]:

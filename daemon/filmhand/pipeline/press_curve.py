@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from filmhand.pipeline.profile_notes import PressWord
 from filmhand.pipeline.render.screen_plan import smallest_pixels, spot_of
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Aim, GainCurve
@@ -52,14 +53,11 @@ def press_notes(profile: Profile) -> list[str]:
     """What the record tells of gain and aim; none where nothing is asked of the tones."""
     gain, notes = profile.tone.gain, []
     if isinstance(gain, GainCurve):
-        notes.append(f"The dots follow the measured press curve ({gain.name}): {_aimed(profile)}.")
+        notes.append(PressWord.MEASURED.say(name=gain.name, aim=_aimed(profile)))
     elif gain:
-        notes.append(
-            f"The dots are made for a press that adds {gain:g} points at the 50 % tone: "
-            f"{_aimed(profile)}."
-        )
+        notes.append(PressWord.GAIN.say(gain=f"{gain:g}", aim=_aimed(profile)))
     elif profile.tone.aim is Aim.LUMINANCE:
-        notes.append(f"The dots are made for a press that adds nothing: {_aimed(profile)}.")
+        notes.append(PressWord.NO_GAIN.say(aim=_aimed(profile)))
     return notes + aim_not_said(profile)
 
 
@@ -68,11 +66,7 @@ def aim_not_said(profile: Profile) -> list[str]:
     said = json.loads(profile.settings).get("tone") or {}
     if not isinstance(profile.tone.gain, GainCurve) or "aim" in said:
         return []
-    return [
-        "tone.gain is measured and tone.aim is not given, so the print is made to cover what the "
-        "art's tones say; it used to be made to reflect what the art reflects. Write aim: tone or "
-        "aim: luminance below tone."
-    ]
+    return [PressWord.AIM_NOT_SAID.say()]
 
 
 def describe_tones(profile: Profile) -> dict[str, Any]:
@@ -121,20 +115,16 @@ def _reach(profile: Profile, press: PressCurve) -> list[float]:
 
 def tone_rule(profile: Profile) -> str:
     """In one line, what the print shall be and what press it is made for."""
-    gain = profile.tone.gain
+    gain, aim = profile.tone.gain, _aimed(profile)
     if isinstance(gain, GainCurve):
-        press = f"the measured press curve {gain.name}"
-    elif gain:
-        edge = _edge_um(profile)
-        press = f"a press that adds {gain:g} points at 50 %" + (
-            "" if edge is None else f", as if every edge of a dot grew by {edge:.0f} µm"
-        )
-    else:
-        press = "a press that adds nothing (tone.gain: 0)"
-    return f"{_aimed(profile)}; made for {press}"
+        return PressWord.RULE_MEASURED.say(aim=aim, name=gain.name)
+    if not gain:
+        return PressWord.RULE_NO_GAIN.say(aim=aim)
+    edge = _edge_um(profile)
+    said = PressWord.RULE_GAIN if edge is None else PressWord.RULE_GAIN_AND_EDGE
+    return said.say(aim=aim, gain=f"{gain:g}", edge=f"{edge or 0:.0f}")
 
 
 def _aimed(profile: Profile) -> str:
-    if profile.tone.aim is Aim.LUMINANCE:
-        return "the print reflects what the art reflects"
-    return "the print covers what the art's code values say"
+    luminance = profile.tone.aim is Aim.LUMINANCE
+    return (PressWord.REFLECTS if luminance else PressWord.COVERS).say()

@@ -6,6 +6,7 @@ from math import floor, isfinite
 from typing import Any
 
 from filmhand.film.write import open_writer
+from filmhand.language import and_list
 from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.checks import Verdict
 from filmhand.mesh.figures import figures_apart
@@ -13,6 +14,7 @@ from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, smallest_ton
 from filmhand.mesh.moire.bands import Moire
 from filmhand.pipeline.press_curve import aim_not_said, describe_tones, tone_rule
 from filmhand.pipeline.printer_films.printer_words import scale_pct
+from filmhand.pipeline.profile_notes import ProfileNote
 from filmhand.pipeline.record import mesh_record
 from filmhand.pipeline.render.screen_moire import (
     longest_art_mm,
@@ -149,7 +151,7 @@ def profile_warnings(profile: Profile, screen: ScreenPlan | None, moire: Moire |
     """
     limits = limits_of(profile)
     if profile.mesh is None or limits is None:
-        return ["No mesh is named, so films are not judged against one.", *_unused(profile)]
+        return [ProfileNote.NO_MESH.say(), *_unused(profile)]
     found = assumptions(profile.mesh)
     if screen is None:
         return found
@@ -163,11 +165,13 @@ def profile_warnings(profile: Profile, screen: ScreenPlan | None, moire: Moire |
     made = diameter_um(screen.smallest_dot, profile.acetate_dpi)
     if profile.tone.hold == "auto" and made < even * (1 - 1e-9):
         smallest, wanted = figures_apart(made, even, figures=3)
-        found.append(
-            f"At {screen.lpi_asked:g} lpi a cell has no room for dots of {wanted} µm, which this "
-            f"mesh prints evenly; the smallest will be {smallest} µm. The finest advisable ruling "
-            f"is {floor(round(best_lpi(limits), 1))} lpi."
+        said = ProfileNote.NO_ROOM_FOR_DOTS.say(
+            lpi=f"{screen.lpi_asked:g}",
+            wanted=wanted,
+            smallest=smallest,
+            finest=floor(round(best_lpi(limits), 1)),
         )
+        found.append(said)
     return found
 
 
@@ -175,10 +179,7 @@ def _unencrypted(profile: Profile) -> list[str]:
     """A word where jobs leave this computer for all to read."""
     if profile.workers is None or not is_unencrypted(profile.workers):
         return []
-    return [
-        f"Jobs go to {profile.workers} without encryption: whoever reaches the network between can "
-        "read them, and run programs on the cluster's computers. dask+tls:// asks for certificates."
-    ]
+    return [ProfileNote.UNENCRYPTED.say(workers=profile.workers)]
 
 
 def _unused(profile: Profile) -> list[str]:
@@ -186,4 +187,4 @@ def _unused(profile: Profile) -> list[str]:
     own, plain = profile.verdict, VerdictLimits()
     sizes = ("dot", "shadow_dot", "stroke", "gap")
     given = [f"verdict.{name}" for name in sizes if getattr(own, name) != getattr(plain, name)]
-    return [f"Without a mesh {' and '.join(given)} judge nothing."] if given else []
+    return [ProfileNote.WITHOUT_MESH.say(keys=and_list(given))] if given else []

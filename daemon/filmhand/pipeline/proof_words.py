@@ -7,6 +7,7 @@ from filmhand.page.proof_page import ProofWords
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.label import side_up
 from filmhand.pipeline.printer_films.printer_words import dpi_words
+from filmhand.pipeline.proof_facts import ProofCount, ProofFact
 from filmhand.pipeline.trial.trial_sheet import TrialReport
 from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.profile.terms import Treat
@@ -28,20 +29,20 @@ def proof_words(
 
     ``page`` is counted from 1, None where the art has one page only.
     """
-    title = work.request.shown + ("" if page is None else f", page {page}")
+    title = work.request.shown
+    if page is not None:
+        title = ProofFact.PAGE.say(name=title, page=page)
     if work.ticket.for_whom:
-        title += f", for {work.ticket.for_whom}"
+        title = ProofFact.FOR.say(told=title, whom=work.ticket.for_whom)
     if work.layout.part is not None:
-        title += f" ({work.layout.part})"
-    facts = [_size(work), _screen(work) if trial is None else _trial(trial), _mesh(work)]
-    side = side_up(work.profile).replace(SEPARATOR, "; ")
-    facts.append(f"Profile {work.profile.name}, {dpi_words(work.profile)}, {side}.")
+        title = ProofFact.PART.say(told=title, part=work.layout.part)
+    facts = [_size(work), _screen(work) if trial is None else _trial(work, trial), _mesh(work)]
+    profile, side = work.profile, side_up(work.profile).replace(SEPARATOR, "; ")
+    facts.append(ProofFact.PROFILE.say(profile=profile.name, dpi=dpi_words(profile), side=side))
     if work.layout.turned:
-        head = "left" if work.profile.film.mirror else "right"
-        facts.append(
-            "The art lies on its side on the film; here it is shown upright, with the top of the "
-            f"sheet at the {head}."
-        )
+        left = profile.film.mirror
+        said = ProofFact.LIES_TURNED_LEFT if left else ProofFact.LIES_TURNED_RIGHT
+        facts.append(said.say())
     facts += _mended(work, counted)
     return ProofWords(title, tuple(facts), tuple(_warnings(work)), _turn(work))
 
@@ -59,37 +60,46 @@ def _size(work: FilmInWork) -> str:
         return size_text(mm, work.profile.sheet, decimals=1)
 
     # As the proof shows it, upright.
-    size = turn_size(work.layout.art_mm, work.layout.turned)
-    grid = work.layout.grid
-    art = "The art is" if grid is None else f"{grid.columns} x {grid.rows} copies, each"
-    return f"{art} {lengths(size)} on a sheet of {lengths(work.profile.sheet.mm)}."
+    size = lengths(turn_size(work.layout.art_mm, work.layout.turned))
+    sheet, grid = lengths(work.profile.sheet.mm), work.layout.grid
+    if grid is None:
+        return ProofFact.ART.say(size=size, sheet=sheet)
+    return ProofFact.COPIES.say(columns=grid.columns, rows=grid.rows, size=size, sheet=sheet)
 
 
 def _screen(work: FilmInWork) -> str:
-    screen = work.screen
+    screen, threshold = work.screen, f"{work.profile.threshold or 0:g}"
     if screen is None:
-        return f"Line art: solid where the tone is over {work.profile.threshold:g} %."
-    angle = screen.angle_made()
-    at = "" if angle is None else f" at {angle:.1f}°"
-    dot = "a spot of its own" if screen.dot.kind.own else f"{screen.dot} dots"
-    told = f"{screen.grid.lpi:.1f} lines per inch{at}, {dot}"
-    if work.treated is Treat.MIXED:
-        told += f"; strokes are cut at {work.profile.threshold:g} %"
-    return told + "."
+        return ProofFact.LINE_ART.say(threshold=threshold)
+    mixed, angle = work.treated is Treat.MIXED, screen.angle_made()
+    if angle is None:
+        said = ProofFact.MIXED_WITHOUT_ANGLE if mixed else ProofFact.SCREEN_WITHOUT_ANGLE
+    else:
+        said = ProofFact.MIXED if mixed else ProofFact.SCREEN
+    own = screen.dot.kind.own
+    return said.say(
+        lpi=f"{screen.grid.lpi:.1f}",
+        angle="" if angle is None else f"{angle:.1f}",
+        dots=ProofFact.OWN_DOT.say() if own else ProofFact.DOTS.say(shape=screen.dot),
+        threshold=threshold,
+    )
 
 
-def _trial(trial: TrialReport) -> str:
-    return "A trial of {} patches, {:.1f} x {:.1f} mm each.".format(trial.count, *trial.shown_mm)
+def _trial(work: FilmInWork, trial: TrialReport) -> str:
+    size = size_text(trial.shown_mm, work.profile.sheet, decimals=1)
+    return ProofCount.TRIAL.say(trial.count, size=size)
 
 
 def _mesh(work: FilmInWork) -> str:
     mesh = work.profile.mesh
     if mesh is None:
-        return "No mesh is named, so nothing was judged by one."
-    inch = mesh.label.split()[0]
-    told = f"Mesh {inch} per inch, which is {mesh.threads_per_cm:g} threads per cm of "
-    told += f"{mesh.thread_um:g} µm ({mesh.pair})"
-    return told + ("; the thread is assumed." if mesh.assumed else ".")
+        return ProofFact.NO_MESH.say()
+    return (ProofFact.MESH_ASSUMED if mesh.assumed else ProofFact.MESH).say(
+        inch=mesh.label.split()[0],
+        threads=f"{mesh.threads_per_cm:g}",
+        thread=f"{mesh.thread_um:g}",
+        pair=mesh.pair,
+    )
 
 
 def _mended(work: FilmInWork, counted: CountedFilm) -> list[str]:
@@ -97,29 +107,34 @@ def _mended(work: FilmInWork, counted: CountedFilm) -> list[str]:
     told = []
     spotted = counted.spotted
     if spotted.count and counted.dots is not None:
-        share = spotted.pixels / max(1, counted.dots.pixels) * 100
-        places = "1 place" if spotted.count == 1 else f"{spotted.count} places"
-        together = "" if work.layout.part is None else ", on all films together"
-        told.append(f"Spotted out: {places}, {_share(share)} of the ink{together}.")
+        share = _share(spotted.pixels / max(1, counted.dots.pixels) * 100)
+        on_all = work.layout.part is not None
+        said = ProofCount.SPOTTED_OUT_ON_ALL if on_all else ProofCount.SPOTTED_OUT
+        told.append(said.say(spotted.count, share=share))
     cleared = work.cleared.record()
-    for key, what in (("floor_pct", "background"), ("mask_pct", "by the mask")):
+    for key, fact in (
+        ("floor_pct", ProofFact.CLEARED_BACKGROUND),
+        ("mask_pct", ProofFact.CLEARED_BY_MASK),
+    ):
         if cleared[key]:
-            told.append(f"Cleared {what}: {_share(cleared[key])} of the art.")
+            told.append(fact.say(share=_share(cleared[key])))
     if cleared["islands"]:
-        told.append(f"Cleared small islands: {cleared['islands']}.")
+        told.append(ProofCount.ISLANDS.say(cleared["islands"]))
     return told
 
 
 def _share(percent: float) -> str:
-    return "less than 0.01 %" if percent < 0.01 else f"{percent:.2g} %"
+    if percent < 0.01:
+        return ProofFact.LESS_THAN.say(percent="0.01")
+    return ProofFact.PERCENT.say(percent=f"{percent:.2g}")
 
 
 def _warnings(work: FilmInWork) -> list[str]:
     told = []
     if any(check.verdict is Verdict.FAIL for check in work.checks):
-        told.append("Made anyway: it does not pass, and the ticket asks for it.")
+        told.append(ProofFact.MADE_ANYWAY.say())
     told += work.warned[:_MOST_WARNINGS]
     more = len(work.warned) - _MOST_WARNINGS
     if more > 0:
-        told.append(f"And {more} more; the record has all.")
+        told.append(ProofCount.MORE_WARNINGS.say(more))
     return told

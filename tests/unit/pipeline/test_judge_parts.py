@@ -149,5 +149,5 @@ def test_a_place_in_the_record_and_in_words_with_unequal_resolutions() -> None:
         f"; worst at {corner}, {one} and {corner} {end}"
     )
     profile.sheet = SheetSize(21590, 27940, in_inches=True)
-    assert worst_places_phrase([spot], profile) == f"worst at 1 x 4 in (25 x 102 mm) {end}"
+    assert worst_places_phrase([spot], profile) == f"; worst at 1 x 4 in (25 x 102 mm) {end}"
     assert worst_places_phrase([], profile) == ""

@@ -26,6 +26,7 @@ from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips, w
 from filmhand.page.predicted_print import LONGEST_PRINT_SIDE
 from filmhand.pipeline.measure import screen_of
 from filmhand.pipeline.predict.flat_tints import TONES_OF_CURVE, bands_of, curve_of
+from filmhand.pipeline.profile_notes import FilmNote
 from filmhand.pipeline.render.screen_plan import plan_screen
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.profile.model import Profile
@@ -189,7 +190,7 @@ def _screen(
     if profile is not None and profile.lpi is not None and profile.dot is not None:
         plan = plan_screen(profile)
         if profile.acetate_dpi == resolution and (found is None or _same(found, plan.grid)):
-            return plan.tile(), plan.grid.lpi, "the profile's screen"
+            return plan.tile(), plan.grid.lpi, FilmNote.SCREEN_OF_PROFILE.say()
     if found is None or found.lpi > min(resolution.x, resolution.y) / 4:
         return None, None if found is None else found.lpi, None
     try:
@@ -197,8 +198,8 @@ def _screen(
     except ValueError:
         return None, found.lpi, None
     shape = "line" if found.lines else "round"
-    whose = f"the screen found on the film, with {shape} dots"
-    return build_tile(lattice, shape), lattice.lpi, whose
+    whose = FilmNote.FOUND_LINES if found.lines else FilmNote.FOUND_DOTS
+    return build_tile(lattice, shape), lattice.lpi, whose.say()
 
 
 def _same(found: FoundScreen, grid: Lattice | Grain) -> bool:

@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from filmhand import __version__
-from filmhand.errors import Reason, Refused
 from filmhand.film.formats import Format
+from filmhand.pipeline.film_language import in_film_language
 from filmhand.pipeline.printer_films.drawn_film import write_drawn_film
+from filmhand.pipeline.printer_films.printer_film_words import DeviceSheetWord, PrinterFilmRefusal
 from filmhand.pipeline.printer_films.ruler_film import unscaled
 from filmhand.profile.model import Profile
 from filmhand.sheet.device_targets import PlacedPatch, lay_targets
@@ -17,6 +18,7 @@ from filmhand.sheet.layout import Box, in_pixels, sheet_boxes
 from filmhand.sheet.lettering import paragraph_bits
 from filmhand.sheet.long_ruler import words_in
 from filmhand.sheet.marks import Mark
+from filmhand.units import size_text
 
 _TITLE_MM, _WORDS_MM = 2.4, 2.2
 
@@ -25,57 +27,50 @@ _TITLE_MM, _WORDS_MM = 2.4, 2.2
 class SheetSign:
     """What is seen on the sheet, what it means, and what to do."""
 
-    seen: str
-    means: str
-    do: str
+    seen: DeviceSheetWord
+    means: DeviceSheetWord
+    do: DeviceSheetWord
+
+    def said(self) -> dict[str, str]:
+        """The three in the language in force, each by its name."""
+        return {"seen": self.seen.say(), "means": self.means.say(), "do": self.do.say()}
 
 
 LEGEND = (
     SheetSign(
-        "Lines and gaps of 1 px stand apart, and all lines and checkers are the same gray.",
-        "Every pixel of the file is on the film.",
-        "Nothing: this is the dpi for your profile.",
+        DeviceSheetWord.ALL_THERE_SEEN,
+        DeviceSheetWord.ALL_THERE_MEANS,
+        DeviceSheetWord.ALL_THERE_DO,
     ),
     SheetSign(
-        "Lines of 1 px run together, those of 2 px stand apart.",
-        "The printer lays down half the dpi that it takes, or spreads its ink by half a pixel.",
-        "Halve dpi in the profile, or raise the quality setting, and print this sheet again.",
+        DeviceSheetWord.HALF_THE_DPI_SEEN,
+        DeviceSheetWord.HALF_THE_DPI_MEANS,
+        DeviceSheetWord.HALF_THE_DPI_DO,
     ),
     SheetSign(
-        "Upright lines stand apart and lying ones run together, or the other way about.",
-        "The resolution differs across and down.",
-        "Write both, such as dpi: 600 x 1200, with the lower number where lines run together.",
+        DeviceSheetWord.UNLIKE_ACROSS_SEEN,
+        DeviceSheetWord.UNLIKE_ACROSS_MEANS,
+        DeviceSheetWord.UNLIKE_ACROSS_DO,
+    ),
+    SheetSign(DeviceSheetWord.SCALED_SEEN, DeviceSheetWord.SCALED_MEANS, DeviceSheetWord.SCALED_DO),
+    SheetSign(
+        DeviceSheetWord.SMOOTHED_SEEN, DeviceSheetWord.SMOOTHED_MEANS, DeviceSheetWord.SMOOTHED_DO
     ),
     SheetSign(
-        "A checker shows waves, stripes or squares.",
-        "Something scaled the page or screened it again.",
-        "Print at 100 % without fitting, one bit (black and white), no halftone or photo setting; "
-        "use an IPP printer (print: in the profile) or a raw queue.",
+        DeviceSheetWord.DOTS_MISSING_SEEN,
+        DeviceSheetWord.DOTS_MISSING_MEANS,
+        DeviceSheetWord.DOTS_MISSING_DO,
     ),
     SheetSign(
-        "A checker is grainy gray, or its squares have soft gray edges under a loupe.",
-        "Edge smoothing or resolution enhancement adds part-dots.",
-        "Turn smoothing and enhancement off.",
+        DeviceSheetWord.SHADOW_DOTS_CLOSED_SEEN,
+        DeviceSheetWord.SHADOW_DOTS_CLOSED_MEANS,
+        DeviceSheetWord.SHADOW_DOTS_CLOSED_DO,
     ),
+    SheetSign(DeviceSheetWord.SPECKS_SEEN, DeviceSheetWord.SPECKS_MEANS, DeviceSheetWord.SPECKS_DO),
     SheetSign(
-        "Small dots are missing, large ones are there.",
-        "The smallest dot that the printer holds is the first that is there.",
-        "Choose a coarser lpi or a higher tone.hold, so that no dot of the film is smaller.",
-    ),
-    SheetSign(
-        "Small shadow dots are closed.",
-        "Ink or toner spreads by about half the first one that is open.",
-        "Lower the density setting a step, or choose another film or media type.",
-    ),
-    SheetSign(
-        "There are specks in the clear field.",
-        "Evenly spaced: a filter on the way screened the page. Scattered: toner or ink dust.",
-        "Evenly spaced: print without that filter. Scattered: clean the printer.",
-    ),
-    SheetSign(
-        "Light shines through the solid, in pinholes, bands or all over.",
-        "The black is too thin for the exposure.",
-        "Toner save off, density up, best quality, the media type for film; else film: {stack: 2}.",
+        DeviceSheetWord.THIN_BLACK_SEEN,
+        DeviceSheetWord.THIN_BLACK_MEANS,
+        DeviceSheetWord.THIN_BLACK_DO,
     ),
 )
 
@@ -89,32 +84,42 @@ def make_device_sheet(profile: Profile, scratch: Path) -> tuple[dict[Format, Pat
         where the sheet has no room for the patches
     """
     plain = unscaled(profile)
+    with in_film_language(profile):
+        drawn = _drawn(plain)
+    if drawn is None:
+        raise PrinterFilmRefusal.NO_PATCHES.refused(
+            profile=profile.name, sheet=size_text(profile.sheet.mm, profile.sheet, decimals=1)
+        )
+    marks, places = drawn
+    return write_drawn_film(plain, marks, scratch), {
+        "dpi": [profile.dpi.x, profile.dpi.y],
+        "patches": [_patch(place) for place in places],
+        "legend": [sign.said() for sign in LEGEND],
+    }
+
+
+def _drawn(profile: Profile) -> tuple[list[Mark], list[PlacedPatch]] | None:
+    """All that stands on the film, and where its patches lie; None where there is no room."""
     dpi = profile.dpi
-    _, printable, _, _ = sheet_boxes(plain)
+    _, printable, _, _ = sheet_boxes(profile)
     title = paragraph_bits(_title(profile), printable.width, dpi, tall_mm=_TITLE_MM)
     gap = in_pixels(1.5, dpi)[1]
     top = printable.top + len(title) + gap
     room = Box(printable.left, top, printable.width, printable.bottom - top)
-    legend = [f"{n}. {row.seen} {row.means} {row.do}" for n, row in enumerate(LEGEND, 1)]
+    legend = [
+        DeviceSheetWord.SIGN.say(number=number, **sign.said())
+        for number, sign in enumerate(LEGEND, 1)
+    ]
     words = paragraph_bits(legend, room.width, dpi, tall_mm=_WORDS_MM)
     # Smaller patches that leave room for the legend come before larger ones that do not.
     laid = lay_targets(replace(room, height=room.height - len(words) - gap), dpi)
     laid = laid or lay_targets(room, dpi)
     if laid is None:
-        raise Refused(
-            Reason.TOO_BIG,
-            f"The sheet of {profile.name} has no room for the patches of a device sheet.",
-            "Make it with a profile of the same printer that has a larger sheet.",
-        )
+        return None
     marks, places, below = laid
     marks.append(Mark(Box(printable.left, printable.top, printable.width, len(title)), title))
     rest = Box(room.left, below + gap, room.width, room.bottom - below - gap)
-    marks += words_in(rest, legend, dpi, tall_mm=_WORDS_MM)
-    return write_drawn_film(plain, marks, scratch), {
-        "dpi": [dpi.x, dpi.y],
-        "patches": [_patch(place) for place in places],
-        "legend": [{"seen": r.seen, "means": r.means, "do": r.do} for r in LEGEND],
-    }
+    return marks + words_in(rest, legend, dpi, tall_mm=_WORDS_MM), places
 
 
 def _patch(place: PlacedPatch) -> dict[str, Any]:
@@ -124,10 +129,8 @@ def _patch(place: PlacedPatch) -> dict[str, Any]:
 
 def _title(profile: Profile) -> list[str]:
     across, down = profile.dpi.pixel_um()
-    pixel = f"{across:.1f} µm" if across == down else f"{across:.1f} x {down:.1f} µm"
-    return [
-        f"DEVICE SHEET of profile {profile.name}: {profile.dpi} dpi, 1 px = {pixel}, "
-        f"filmhand {__version__}",
-        "Print it at 100 % on the film you use, then look through a loupe. All lines and checkers "
-        "are half ink, all dots a sixteenth: look for patches whose gray differs.",
-    ]
+    pixel = f"{across:.1f}" if across == down else f"{across:.1f} x {down:.1f}"
+    title = DeviceSheetWord.TITLE.say(
+        profile=profile.name, dpi=profile.dpi, pixel=pixel, version=__version__
+    )
+    return [title, DeviceSheetWord.PRINT_IT.say()]

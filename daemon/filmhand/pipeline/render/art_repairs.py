@@ -9,7 +9,8 @@ from filmhand.art.repair.deskew import find_skew, straightened
 from filmhand.art.repair.jpeg_blocks import find_blocks, without_blocks
 from filmhand.art.repair.paper_shading import evened, find_paper
 from filmhand.art.repair.repair_note import Repair, RepairKind
-from filmhand.errors import Quantity, Reason, Refused
+from filmhand.errors import Quantity
+from filmhand.pipeline.render.render_words import RenderNote, RenderRefusal
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Automatic, Channel, OnScreened, Treat
 
@@ -35,10 +36,7 @@ def repair_before_judging(art: Art, profile: Profile, *, name: str) -> list[Repa
         blocks = find_blocks(art.coded, art.luma_steps)
         if blocks is not None:
             art.coded = without_blocks(art.coded, art.luma_steps, blocks)
-            say = (
-                f"The squares of strong JPEG compression were smoothed (steps between them were "
-                f"{blocks.blockiness:.2f} times those within)."
-            )
+            say = RenderNote.BLOCKS.say(times=f"{blocks.blockiness:.2f}")
             found = round(blocks.blockiness, 2)
             done.append(Repair(RepairKind.BLOCKS, found, "times the steps within", say))
     # Line art is cut, not screened: its dots stay shapes and beat with nothing.
@@ -52,22 +50,16 @@ def _descreened(art: Art, profile: Profile, name: str) -> list[Repair]:
     if screen is None:
         return []
     if profile.repair.screened is OnScreened.REFUSE:
-        raise Refused(
-            Reason.MOIRE,
-            f"“{name}” was screened before: it has dots every {screen.period:.1f} pixels at "
-            f"{screen.angle:.0f} degrees, which would make moire with the new ones.",
-            "Drop the picture that was screened, or a photograph of it, or let "
-            "repair: {screened: descreen} take the dots out.",
+        raise RenderRefusal.SCREENED_BEFORE.refused(
             found=Quantity(round(screen.period, 2), "pixels a dot"),
             needed=Quantity("none", "pixels a dot"),
+            name=name,
+            period=f"{screen.period:.1f}",
+            angle=f"{screen.angle:.0f}",
         )
     art.coded = without_screen(art.coded, screen)
     art.drawn = False
-    say = (
-        f"The art was screened before, with dots every {screen.period:.1f} pixels at "
-        f"{screen.angle:.0f} degrees; they were taken out, and what is finer than they were is "
-        "gone with them."
-    )
+    say = RenderNote.DESCREENED.say(period=f"{screen.period:.1f}", angle=f"{screen.angle:.0f}")
     return [Repair(RepairKind.SCREENED, round(screen.period, 2), "pixels a dot", say)]
 
 
@@ -101,18 +93,16 @@ def _straightened(art: Art, *, masked: bool) -> list[Repair]:
     skew = find_skew(art.coded)
     if skew is None:
         return []
-    way = "counter-clockwise" if skew.angle > 0 else "clockwise"
-    turned = f"The art lies {abs(skew.angle):.1f} degrees {way}"
+    back, angle = skew.angle > 0, f"{abs(skew.angle):.1f}"
     if masked:
-        art.notes.append(f"{turned}; it was not straightened, because a mask lies over it.")
+        said = RenderNote.ASLANT_BACK_UNDER_MASK if back else RenderNote.ASLANT_UNDER_MASK
+        art.notes.append(said.say(angle=angle))
         return []
     straight = straightened(art.coded, skew.angle)
     if straight is None:
-        art.notes.append(
-            f"{turned}; it was not straightened, because that would cut off what is at its edges."
-        )
+        said = RenderNote.ASLANT_BACK_AT_EDGES if back else RenderNote.ASLANT_AT_EDGES
+        art.notes.append(said.say(angle=angle))
         return []
     art.coded = straight
-    return [
-        Repair(RepairKind.SKEW, round(skew.angle, 2), "degrees", f"{turned}; it was straightened.")
-    ]
+    said = RenderNote.STRAIGHTENED_BACK if back else RenderNote.STRAIGHTENED
+    return [Repair(RepairKind.SKEW, round(skew.angle, 2), "degrees", said.say(angle=angle))]

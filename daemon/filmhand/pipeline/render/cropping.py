@@ -17,6 +17,7 @@ from filmhand.art.files.gray import Codes
 from filmhand.art.files.open_art import Art, open_art
 from filmhand.art.repair.repair_note import Repair
 from filmhand.pipeline.render.art_repairs import repair_before_judging
+from filmhand.pipeline.render.render_words import RenderNote
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Automatic
 from filmhand.request import JobRequest
@@ -108,13 +109,15 @@ def open_kept(
         art.coded = part_of(art.coded, window)
         size = own or whole
     if wishes.trim is Automatic.AUTO and not trimmed:
-        art.notes.append("No empty borders were found around the art, so none were cut off.")
+        art.notes.append(RenderNote.NO_EMPTY_BORDERS.say())
     if not window.is_whole:
-        why = ["art.crop"] if wishes.crop is not None else []
-        why += ["empty borders (art.trim)"] if trimmed else []
+        if wishes.crop is None:
+            said = RenderNote.TRIMMED
+        else:
+            said = RenderNote.CUT_AND_TRIMMED if trimmed else RenderNote.CUT
         own_size = bool(drawing) or art.ppi is not None
         cut_away = _cut_sentence(window, size, profile.sheet if own_size else None)
-        art.notes.append(f"The art was cut for {' and '.join(why)}: {cut_away}.")
+        art.notes.append(said.say(cut=cut_away))
     kept = None
     if own is not None:
         kept = own[0] * (window.right - window.left), own[1] * (window.bottom - window.top)
@@ -195,16 +198,16 @@ def _window(
 def _cut_sentence(window: CropWindow, size: tuple[float, float], sheet: SheetSize | None) -> str:
     """What is cut off each side: of a size in inches as lengths, else (no sheet) in pixels."""
     sides = {
-        "on the left": window.left * size[0],
-        "at the top": window.top * size[1],
-        "on the right": (1 - window.right) * size[0],
-        "at the foot": (1 - window.bottom) * size[1],
+        RenderNote.ON_THE_LEFT: window.left * size[0],
+        RenderNote.AT_THE_TOP: window.top * size[1],
+        RenderNote.ON_THE_RIGHT: (1 - window.right) * size[0],
+        RenderNote.AT_THE_FOOT: (1 - window.bottom) * size[1],
     }
-    cut = {side: length for side, length in sides.items() if length > 0}
-    if sheet is None:
-        return ", ".join(f"{length:.0f} pixels {side}" for side, length in cut.items())
-    cut_away = ", ".join(
-        f"{length_text(MM_PER_INCH * length, sheet, decimals=1)} {side}"
-        for side, length in cut.items()
-    )
-    return f"{cut_away} of its own size"
+
+    def shown(length: float) -> str:
+        if sheet is None:
+            return RenderNote.PIXELS.say(count=f"{length:.0f}")
+        return length_text(MM_PER_INCH * length, sheet, decimals=1)
+
+    cut = ", ".join(side.say(length=shown(one)) for side, one in sides.items() if one > 0)
+    return cut if sheet is None else RenderNote.OF_ITS_OWN_SIZE.say(cut=cut)

@@ -20,6 +20,7 @@ from filmhand.art.analysis.likeness import (
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import local_maximum
 from filmhand.art.repair.line_cleaning import prepare_line
+from filmhand.pipeline.render.render_words import ScreenedAsTone
 from filmhand.pipeline.render.seen_small import on_clear_film
 
 _CELLS = 350  # along the longer side
@@ -59,33 +60,25 @@ class LineOutcome:
     gradient: bool
 
     def why_not(self) -> str:
-        """Why the art cannot be line art, as the end of a sentence; empty if it can."""
-        like = max(0, round(100 * self.likeness.correlation))
+        """Why the art cannot be line art, in a sentence; empty if it can."""
         gone = sum(shape.weight for shape in self.likeness.gone)
         most_gone = _MOST_GONE_ON_PAPER if self.grain else _MOST_GONE
         shaded = self.spread > _MOST_SPREAD and self.shaded > _MOST_SHADED
+        like, lost, filled = self.likeness.correlation, self.likeness.lost, self.light_gone
         reasons = (
-            (self.blank, "nothing of it would print as line art"),
-            (self.gradient, "its ground is shaded or dark without the grain of paper"),
+            (self.blank, ScreenedAsTone.BLANK, ""),
+            (self.gradient, ScreenedAsTone.GRADIENT, ""),
+            (like < _LEAST_CORRELATION, ScreenedAsTone.UNLIKE, f"{max(0, round(100 * like))}"),
+            (gone > most_gone, ScreenedAsTone.SHAPES_LOST, f"{100 * gone:.2g}"),
             (
-                self.likeness.correlation < _LEAST_CORRELATION,
-                f"as line art it would be like itself by {like} % only",
+                lost > _MOST_LOST and not self.grain,
+                ScreenedAsTone.DARKNESS_LOST,
+                f"{100 * lost:.0f}",
             ),
-            (
-                gone > most_gone,
-                f"as line art it would lose shapes with {100 * gone:.2g} % of its ink",
-            ),
-            (
-                self.likeness.lost > _MOST_LOST and not self.grain,
-                f"as line art it would lose {100 * self.likeness.lost:.0f} % of its darkness",
-            ),
-            (
-                self.light_gone > _MOST_FILLED,
-                f"as line art it would fill shapes with {100 * self.light_gone:.2g} % of its light",
-            ),
-            (shaded, "its wide parts are shaded, which line art would lose"),
+            (filled > _MOST_FILLED, ScreenedAsTone.SHAPES_FILLED, f"{100 * filled:.2g}"),
+            (shaded, ScreenedAsTone.SHADED, ""),
         )
-        return next((why for holds, why in reasons if holds), "")
+        return next((why.say(percent=percent) for holds, why, percent in reasons if holds), "")
 
     @property
     def sure(self) -> bool:

@@ -16,7 +16,7 @@ from filmhand.art.files.gray import Codes
 from filmhand.art.files.open_art import Art, open_art
 from filmhand.art.repair.line_cleaning import Cleaning, prepare_line
 from filmhand.art.repair.mixed_page import in_parts
-from filmhand.errors import Quantity, Reason, Refused
+from filmhand.errors import Quantity
 from filmhand.film.bits import BitSheet
 from filmhand.mesh.bitmap.components import Census
 from filmhand.pipeline.film_in_work import FilmInWork
@@ -24,6 +24,7 @@ from filmhand.pipeline.press_curve import press_curve_of, press_notes
 from filmhand.pipeline.render.background import clear_background, map_box
 from filmhand.pipeline.render.cropping import part_of
 from filmhand.pipeline.render.cut_level import cut_level, level_of
+from filmhand.pipeline.render.render_words import RenderCount, RenderNote, RenderRefusal
 from filmhand.pipeline.render.seen_small import on_clear_film
 from filmhand.pipeline.render.strips import (
     CutRows,
@@ -94,15 +95,13 @@ def open_mask(work: FilmInWork) -> CutRows | None:
     whole = work.kept.whole_px
     here, there = whole[0] / whole[1], mask.width_px / mask.height_px
     if abs(here / there - 1) > _MASK_SHAPE:
-        raise Refused(
-            Reason.BAD_TICKET,
-            f"The mask is {mask.width_px} x {mask.height_px} pixels, which is another shape than "
-            f"the art's {whole[0]} x {whole[1]}.",
-            "Draw the mask over a copy of the art, at any size but with its proportions.",
+        raise RenderRefusal.MASK_OF_ANOTHER_SHAPE.refused(
             found=Quantity(round(there, 3), "width / height"),
             needed=Quantity(round(here, 3), "width / height"),
+            mask=f"{mask.width_px} x {mask.height_px}",
+            art=f"{whole[0]} x {whole[1]}",
         )
-    work.notes.append("The mask keeps clear film wherever it is dark.")
+    work.notes.append(RenderNote.MASK.say())
     kept = part_of(mask.coded, work.kept.window)
     picture = oriented(kept, turned=work.layout.turned, mirror=work.profile.film.mirror)
     small = map_box(copies.copy)
@@ -179,10 +178,7 @@ def _edges(work: FilmInWork, coded: Codes, cuts: LightCuts, *, noted: bool) -> E
     if found is None:
         return None
     if noted and found.share >= _WORTH_A_NOTE:
-        work.notes.append(
-            f"Line work inside the picture, on {100 * found.share:.2g} % of it, keeps its edges "
-            "(art: {detail: off} would break them into dots)."
-        )
+        work.notes.append(RenderNote.EDGES_KEPT.say(share=f"{100 * found.share:.2g}"))
     return EdgeStrips(found, coded.shape, copies, half, cuts.dark_inks)
 
 
@@ -280,11 +276,10 @@ def _clear_background(work: FilmInWork, picture: Codes, levels: Levels, *, dark_
     )
     count = len(work.cleared.islands)
     if count:
-        what = "island" if count == 1 else "islands"
-        work.notes.append(
-            f"{count} small {what} of ink far from the subject {'was' if count == 1 else 'were'} "
-            "cleared; the proof shows where."
-        )
+        # The proof of a trial is that of its sheet, and shows nothing of what was cleared.
+        on_trial = work.ticket.trial is not None
+        said = RenderCount.ISLANDS_ON_TRIAL if on_trial else RenderCount.ISLANDS
+        work.notes.append(said.say(count))
 
 
 def _inked_above(level: float) -> Callable[[Float64Array], Float64Array]:

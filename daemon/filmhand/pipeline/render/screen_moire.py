@@ -25,6 +25,7 @@ from filmhand.mesh.moire.alternatives import (
 from filmhand.mesh.moire.bands import MeshThreads, Moire, moire_with_mesh
 from filmhand.mesh.moire.fourier_orders import strength_in_windows
 from filmhand.mesh.moire.visibility import Sight
+from filmhand.pipeline.render.render_words import MoireWord
 from filmhand.pipeline.render.screen_plan import (
     ScreenPlan,
     limits_of,
@@ -102,9 +103,10 @@ def judge_moire(moire: Moire, limits: MoireLimits, *, refuse: bool) -> Check:
     if not moire.bands:
         return check_moire(0.0, pair, refuse=refuse)
     seen = moire.bands[0]
-    detail = (
-        f"bands {seen.period_mm:.1f} mm apart that change the ink by {seen.strength * 100:.1f} %, "
-        f"seen from {limits.distance_mm / 1000:g} m"
+    detail = MoireWord.BANDS.say(
+        period=f"{seen.period_mm:.1f} mm",
+        change=f"{seen.strength * 100:.1f}",
+        distance=f"{limits.distance_mm / 1000:g} m",
     )
     return check_moire(seen.visibility, pair, refuse=refuse, detail=detail)
 

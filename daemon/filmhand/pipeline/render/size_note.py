@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from filmhand.pipeline.render.render_words import RenderNote
 from filmhand.profile.model import Profile
 from filmhand.sheet.layout import Layout
 from filmhand.units import MM_PER_INCH, length_text
@@ -27,9 +28,7 @@ def size_note(
     times = max(layout.art_mm) / own_mm
     if 1 / _FAR <= times <= _FAR or (times < 1 and not scanned):
         return []
-    how = f"enlarged {times:.2g} times" if times > 1 else f"reduced to {100 * times:.0f} %"
-    return [
-        f"The art states a longer side of {length_text(own_mm, profile.sheet)} and was {how}, as "
-        "fit: page asks; "
-        "art: {fit: own} keeps its size."
-    ]
+    length = length_text(own_mm, profile.sheet)
+    if times > 1:
+        return [RenderNote.ENLARGED.say(length=length, times=f"{times:.2g}")]
+    return [RenderNote.REDUCED.say(length=length, percent=f"{100 * times:.0f}")]

@@ -9,10 +9,11 @@ from filmhand.art.analysis.exact_flats import find_pale_ink, flat_inks
 from filmhand.art.analysis.ground_color import can_be_paper
 from filmhand.art.files.gray import Codes
 from filmhand.art.opened_art import Art
+from filmhand.language import and_list
 from filmhand.pipeline.render.cut_level import cut_level
 from filmhand.pipeline.render.line_outcome import line_outcome
+from filmhand.pipeline.render.render_words import RenderCount, RenderNote, ScreenedAsTone
 from filmhand.profile.model import Profile
-from filmhand.profile.read.values import listing
 from filmhand.profile.terms import Treat
 
 _MOST_INKS, _SOLID_INK = 4, 0.97
@@ -32,7 +33,7 @@ def treatment(
     if wish is Treat.MIXED:
         reading = read_mixed(art.coded, drawn=art.drawn)
         if reading is None:
-            notes.append("No pictures were found beside strokes on paper, so all is screened.")
+            notes.append(RenderNote.ALL_IS_SCREENED.say())
             return Treat.TONE, None
     elif wish is Treat.AUTO:
         reading = _by_outcome(classify(art.coded, drawn=art.drawn), art, profile, seen)
@@ -62,24 +63,18 @@ def _by_outcome(reading: Reading, art: Art, profile: Profile, seen: Codes) -> Re
     if reading.treat == "tone":
         if not outcome.sure or not _plausible(outcome.on_paper, art):
             return reading
-        why = "As line art it loses nothing, so it is treated as line art."
+        why = RenderNote.LOSES_NOTHING.say()
         return Reading(ArtKind.DRAWING, "line", [why], ink=ink)
     why_not = outcome.why_not()
     if reading.kind is ArtKind.SIGNATURE:
-        why_not = "its even rules lie on a drawn tint"
+        why_not = ScreenedAsTone.RULES_ON_TINT.say()
     if not why_not and not _plausible(outcome.on_paper, art):
-        why_not = "its ground has a color that no paper has"
+        why_not = ScreenedAsTone.COLORED_GROUND.say()
     if not why_not:
         return reading
     kind = ArtKind.FLAT if art.drawn else ArtKind.PHOTO
     return replace(
-        reading,
-        kind=kind,
-        treat="tone",
-        why=[f"The art is screened as tone: {why_not}."],
-        ink=None,
-        regions=None,
-        rules=(),
+        reading, kind=kind, treat="tone", why=[why_not], ink=None, regions=None, rules=()
     )
 
 
@@ -88,14 +83,12 @@ def _inks_note(inks: list[tuple[float, float]]) -> list[str]:
     if not 2 <= len(inks) <= _MOST_INKS:
         return []
     told = [
-        f"one of {100 * tone:.0f} % tone on {100 * share:.2g} % of the art, "
-        + ("solid" if tone > _SOLID_INK else "in dots")
+        (RenderNote.INK_SOLID if tone > _SOLID_INK else RenderNote.INK_IN_DOTS).say(
+            tone=f"{100 * tone:.0f}", share=f"{100 * share:.2g}"
+        )
         for tone, share in inks
     ]
-    return [
-        f"This art has {len(inks)} colors beside its ground, and one film prints them as one ink: "
-        f"{listing(told, last=' and ')}. For a film each, drop them as art of their own."
-    ]
+    return [RenderCount.INKS.say(len(inks), inks=and_list(told))]
 
 
 def _is_tinted(coded: Codes) -> bool:

@@ -10,18 +10,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import product
-from math import floor
+from math import ceil, floor
 from typing import Any
 
-from filmhand.errors import Quantity, Reason, Refused
+from filmhand.errors import Quantity, Refused
 from filmhand.mesh.limits import best_lpi
 from filmhand.pipeline.render.screen_plan import limits_of
+from filmhand.pipeline.trial.trial_words import TrialCaption, TrialNote, TrialRefusal
 from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.trial import SETTINGS, Trial
 from filmhand.screen.dot_shapes import Dot, DotShape
 from filmhand.sheet.layout import Box, in_pixels
-from filmhand.units import MM_PER_INCH, PixelsPerInch, finest_lpi
+from filmhand.units import MM_PER_INCH, PixelsPerInch, finest_lpi, length_text
 
 _FOR_TONE = ("lpi", "dot", "angle", "contrast", "midtone")
 _FOR_LINE = ("threshold", "contrast", "midtone")
@@ -56,7 +57,12 @@ class Patch:
 
     def words(self) -> list[str]:
         """The settings as they stand below the patch."""
-        return [_WORDS[key].format(value) for key, value in self.settings]
+        return [
+            TrialCaption[key.upper()].say(
+                value=f"{value:g}" if isinstance(value, int | float) else value
+            )
+            for key, value in self.settings
+        ]
 
     def record(self) -> dict[str, Any]:
         """Name and settings as the record shows them."""
@@ -65,16 +71,6 @@ class Patch:
             for key, value in self.settings
         }
         return {"patch": self.name, **shown}
-
-
-_WORDS = {
-    "lpi": "{:g} lpi",
-    "dot": "{}",
-    "angle": "{:g} deg",
-    "threshold": "threshold {:g} %",
-    "contrast": "contrast {:g}",
-    "midtone": "midtone {:g}",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,8 +121,8 @@ def sheet_of(profile: Profile, trial: Trial, treated: Treat, zone: Box) -> Trial
         lists = lists[:-1]
 
 
-def patch_named(name: str, sheet: TrialSheetPlan, of: str = "this art") -> Patch:
-    """The patch of that name.
+def patch_named(name: str, sheet: TrialSheetPlan, page: int | None = None) -> Patch:
+    """The patch of that name; ``page`` is counted from 1, None where the art has one page only.
 
     Raises
     ------
@@ -139,14 +135,17 @@ def patch_named(name: str, sheet: TrialSheetPlan, of: str = "this art") -> Patch
     rows: dict[str, list[str]] = {}
     for patch in sheet.patches:
         rows.setdefault(patch.name[0], []).append(patch.name)
-    there = ", ".join(r[0] if len(r) == 1 else f"{r[0]} to {r[-1]}" for r in rows.values())
-    raise Refused(
-        Reason.BAD_TICKET,
-        f"The trial of {of} has no patch {name}; its patches are {there}.",
-        "Write the name of one of them after patch, as it stands on the trial sheet, and leave "
-        "the lists of the trial as they were.",
+    there = ", ".join(
+        r[0] if len(r) == 1 else TrialNote.FROM_TO.say(first=r[0], last=r[-1])
+        for r in rows.values()
+    )
+    row = TrialRefusal.NO_PATCH if page is None else TrialRefusal.NO_PATCH_OF_PAGE
+    raise row.refused(
         found=Quantity(name, "patch"),
         needed=Quantity(there, "patch"),
+        patch=name,
+        page=page,
+        there=there,
     )
 
 
@@ -155,13 +154,10 @@ def _lists(profile: Profile, trial: Trial, treated: Treat) -> Values:
     allowed = _FOR_LINE if treated is Treat.LINE else _FOR_TONE
     values = tuple((key, some) for key, some in trial.values if key in allowed)
     if trial.values and not values:
-        kind = "line art" if treated is Treat.LINE else "screened"
-        raise Refused(
-            Reason.BAD_TICKET,
-            f"This art is {kind}, and none of what the trial varies "
-            f"({', '.join(key for key, _ in trial.values)}) makes a difference to that.",
-            f"Vary {', '.join(allowed)}; or say how to treat it, such as art: {{treat: "
-            f"{'tone' if treated is Treat.LINE else 'line'}}}.",
+        is_line = treated is Treat.LINE
+        row = TrialRefusal.NOTHING_FOR_LINE_ART if is_line else TrialRefusal.NOTHING_FOR_TONE
+        raise row.refused(
+            keys=", ".join(key for key, _ in trial.values), allowed=", ".join(allowed)
         )
     if not values:
         values = _thresholds(profile) if treated is Treat.LINE else _screens(profile)
@@ -240,10 +236,14 @@ def _side_mm(profile: Profile, zone: Box, columns: int, count: int) -> float:
 
 def _least_mm(profile: Profile, patches: tuple[Patch, ...]) -> float:
     """The smallest side at which all patches can be judged."""
-    rulings = [value for patch in patches for key, value in patch.settings if key == "lpi"]
-    coarsest = min(rulings, default=profile.lpi)
+    coarsest = _coarsest_lpi(profile, patches)
     cells = 0.0 if coarsest is None else LEAST_CELLS * MM_PER_INCH / coarsest
     return max(LEAST_MM, cells)
+
+
+def _coarsest_lpi(profile: Profile, patches: tuple[Patch, ...]) -> float | None:
+    rulings = [value for patch in patches for key, value in patch.settings if key == "lpi"]
+    return min(rulings, default=profile.lpi)
 
 
 def _no_room(profile: Profile, patches: tuple[Patch, ...], zone: Box) -> Refused:
@@ -257,12 +257,13 @@ def _no_room(profile: Profile, patches: tuple[Patch, ...], zone: Box) -> Refused
         ),
         default=0,
     )
-    return Refused(
-        Reason.BAD_TICKET,
-        f"The trial asks for {len(patches)} patches, and this sheet has room for {room} of "
-        f"{least:.0f} mm, which is the least that shows {LEAST_CELLS} dots in a row.",
-        "Shorten the lists of the trial, leave out the coarsest ruling, or use a profile with a "
-        "larger sheet.",
+    row = TrialRefusal.NO_ROOM_FOR_DOTS if least > LEAST_MM else TrialRefusal.NO_ROOM
+    return row.refused(
         found=Quantity(len(patches), "patches"),
         needed=Quantity(room, "patches"),
+        patches=len(patches),
+        room=room,
+        least=length_text(least, profile.sheet, cut=ceil),
+        cells=LEAST_CELLS,
+        lpi=f"{_coarsest_lpi(profile, patches) or 0:g}",
     )

@@ -24,22 +24,40 @@ from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.mesh.checks import Check, Verdict
 from filmhand.mesh.figures import figures_apart
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
+from filmhand.pipeline.film_language import in_film_language
 from filmhand.pipeline.judged import JudgedFilm, open_page, screen_and_tile
 from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.render import open_mask, rows_of
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.trial.patches import CAPTION_MM, Patch, TrialSheetPlan, patch_named, sheet_of
+from filmhand.pipeline.trial.trial_words import TrialCaption, TrialNote
 from filmhand.pipeline.verdict.inspection import CountedFilm, census_of
 from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_find
+from filmhand.pipeline.verdict.ways_to_ask import name_asking
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.trial import Trial
+from filmhand.profile.ticket.wishes import name_without
+from filmhand.rows import RowEnum
 from filmhand.sheet.layout import Box, Layout, in_millimeters
 from filmhand.sheet.lettering import text_bits
-from filmhand.units import MM_PER_INCH, PixelsPerInch
+from filmhand.units import MM_PER_INCH, PixelsPerInch, size_text
 
 _NAME_MM, _NAME_ROW_MM, _ROW_MM = 3.2, 4.4, 2.7
 _FIGURES = re.compile(r"\d+(?:\.\d+)?")
-_TOO_FINE = ("dot", "stroke", "gap", "ratio")
+
+
+class PatchVerdict(RowEnum):
+    """What the mesh makes of a patch, as records have it and as it stands below the patch."""
+
+    caption: TrialCaption
+
+    BLANK = "blank", TrialCaption.BLANK
+    TOO_FINE = "too fine", TrialCaption.TOO_FINE
+    FAILS = "fails", TrialCaption.FAILS
+    WARNS_WITHOUT_MESH = "warns, no mesh", TrialCaption.WARNS_WITHOUT_MESH
+    NO_MESH = "no mesh", TrialCaption.NO_MESH
+    WARNS = "warns", TrialCaption.WARNS
+    HOLDS = "holds", TrialCaption.HOLDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,24 +95,25 @@ class _Made:
         return self.work.area
 
     @property
-    def verdict(self) -> str:
-        """What the mesh makes of the patch, in a word or two."""
+    def verdict(self) -> PatchVerdict:
+        """What the mesh makes of the patch."""
         if self.counted is None:
-            return "blank"
+            return PatchVerdict.BLANK
         failed = [check for check in self.work.checks if check.verdict is Verdict.FAIL]
         if failed:
-            fine = any(word in failed[0].name.split() for word in _TOO_FINE)
-            return "too fine" if fine else "fails"
+            is_size = failed[0].name.row.feature is not None
+            return PatchVerdict.TOO_FINE if is_size else PatchVerdict.FAILS
         warned = any(check.verdict is Verdict.WARN for check in self.work.checks)
         if self.work.profile.mesh is None:
-            return "warns, no mesh" if warned else "no mesh"
-        return "warns" if warned else "holds"
+            return PatchVerdict.WARNS_WITHOUT_MESH if warned else PatchVerdict.NO_MESH
+        return PatchVerdict.WARNS if warned else PatchVerdict.HOLDS
 
 
-def with_patch(wished: WishedPage, of: str) -> WishedPage:
+def with_patch(wished: WishedPage, page: int | None) -> WishedPage:
     """The page with the settings of the patch that its ticket names.
 
-    ``of`` is what a person calls the page. Pages of different kinds have patches of their own.
+    ``page`` is counted from 1, None where the art has one page only. Pages of different kinds have
+    patches of their own.
 
     Raises
     ------
@@ -106,8 +125,8 @@ def with_patch(wished: WishedPage, of: str) -> WishedPage:
     opened, _ = open_page(wished)
     zone = _one_sheet(opened.layout).zone
     sheet = sheet_of(profile, ticket.trial or Trial(), opened.treated, zone)
-    patch = patch_named(ticket.patch, sheet, of)
-    sentence = f"Made as patch {patch.name} of the trial: {', '.join(patch.words())}."
+    patch = patch_named(ticket.patch, sheet, page)
+    sentence = TrialNote.MADE_AS.say(patch=patch.name, settings=", ".join(patch.words()))
     chosen = replace(ticket, trial=None, patch=None, told=(*ticket.told, sentence))
     return replace(wished, profile=patch.applied(profile), ticket=chosen)
 
@@ -144,8 +163,9 @@ def trial_bits(wished: WishedPage, sheet: Path) -> Iterator[tuple[JudgedFilm, Tr
                 _make(opened, art, patch, bits, layout, detail=detail, cell=cell, barred=barred)
                 for patch, cell in zip(plan.patches, cells, strict=True)
             ]
-            for patch, cell, one in zip(plan.patches, cells, made, strict=True):
-                _write_caption(bits, patch, cell, one, work)
+            with in_film_language(profile):
+                for patch, cell, one in zip(plan.patches, cells, made, strict=True):
+                    _write_caption(bits, patch, cell, one, work)
             report = _report(plan, made, detail, replace(opened, layout=layout))
             _note(work, made, report)
             yield JudgedFilm(work, bits, _together(made, work.area)), report
@@ -265,7 +285,8 @@ def _write_caption(bits: BitSheet, patch: Patch, cell: Box, made: _Made, work: F
     height, name_row, row, space = rows
     width = cell.width
     ink = np.zeros((height, width), np.bool_)
-    name = f"{patch.name} {made.verdict}"
+    verdict = made.verdict.caption.say()
+    name = TrialCaption.NAME_AND_VERDICT.say(name=patch.name, verdict=verdict)
     ink[space : space + name_row] = text_bits(
         [name], width, name_row, name_row, dpi, tall_mm=_NAME_MM
     )
@@ -284,11 +305,10 @@ def _doubts(checks: Sequence[Check]) -> list[str]:
     found = [check for verdict in order for check in checks if check.verdict is verdict]
     figures = []
     for check in found:
-        name, unit = check.name.row.caption
         assert check.measured is not None
         limit = check.decisive_limit
         figure, _ = figures_apart(check.measured, limit or 0.0, figures=3)
-        figures.append(f"{name} {figure} {unit}".rstrip())
+        figures.append(check.name.row.caption.say(figure=figure))
     return figures
 
 
@@ -307,7 +327,7 @@ def _report(
         [
             {
                 **patch.record(),
-                "verdict": one.verdict,
+                "verdict": str(one.verdict),
                 "x_mm": round(one.place.left / dpi.x * MM_PER_INCH, 2),
                 "y_mm": round(one.place.top / dpi.y * MM_PER_INCH, 2),
                 "width_mm": round(one.place.width / dpi.x * MM_PER_INCH, 2),
@@ -323,36 +343,33 @@ def _report(
 def _note(work: FilmInWork, made: Sequence[_Made], sheet: TrialReport) -> None:
     """What the record says of the sheet."""
     work.notes += _once([note for one in made for note in one.notes])
-    width, height = sheet.shown_mm
     x, y = sheet.detail
-    work.notes.append(
-        f"A trial sheet: {sheet.count} patches of {width:.1f} x {height:.1f} mm show the art about "
-        f"{x:g} % from its left and {y:g} % from its top edge, at the size of the film "
-        f"(trial: {{detail: [{x:g}, {y:g}]}} shows the same place again)."
-    )
+    size = size_text(sheet.shown_mm, work.profile.sheet, decimals=1)
+    work.notes.append(TrialNote.SHEET.say(count=sheet.count, size=size, x=f"{x:g}", y=f"{y:g}"))
     if work.profile.mesh is not None:
-        held, warned = (sum(one.verdict == word for one in made) for word in ("holds", "warns"))
-        work.notes.append(
-            f"On mesh {work.profile.mesh.label}, {held} of the patches hold, {warned} hold with a "
-            f"warning, and {len(made) - held - warned} would be refused."
+        held, warned = (
+            sum(one.verdict is verdict for one in made)
+            for verdict in (PatchVerdict.HOLDS, PatchVerdict.WARNS)
         )
+        refused = len(made) - held - warned
+        mesh = work.profile.mesh.label
+        work.notes.append(TrialNote.HELD.say(mesh=mesh, held=held, warned=warned, refused=refused))
     last = sheet.record[-1]["patch"]
-    work.notes.append(
-        f"To choose a patch, leave the ticket as it is and add a line such as patch: {last}."
-        if "trial" in work.ticket.raw
-        else f"To choose a patch, write it in the name in place of trial, such as [patch {last}], "
-        "and leave the rest as it is."
-    )
+    if "trial" in work.ticket.raw:
+        work.notes.append(TrialNote.CHOOSE_BY_TICKET.say(patch=last))
+    else:
+        plain = name_without(work.request.name, ("trial",))
+        name = name_asking(plain, ("patch",), last, f"patch {last}") or f"[patch {last}]"
+        work.notes.append(TrialNote.CHOOSE_BY_NAME.say(name=name))
 
 
 def _once(notes: Sequence[str]) -> list[str]:
     """The notes of all patches, those that differ in their figures once."""
     alike: dict[str, list[str]] = {}
-    # The proof is that of the sheet, and shows nothing of what was cleared from the art.
-    for note in dict.fromkeys(note.replace("; the proof shows where", "") for note in notes):
+    for note in dict.fromkeys(notes):
         alike.setdefault(_FIGURES.sub("#", note), []).append(note)
     return [
-        some[0] if len(some) == 1 else f"{some[0]} The figures differ from patch to patch."
+        some[0] if len(some) == 1 else TrialNote.FIGURES_DIFFER.say(note=some[0])
         for some in alike.values()
     ]
 

@@ -1,0 +1,81 @@
+"""What is said of a profile: its press, its screen, what it warns of; and of films measured."""
+
+from __future__ import annotations
+
+from filmhand.language import Sentence
+
+
+class ProfileNote(Sentence):
+    """What every film of a profile would warn of."""
+
+    NO_MESH = "No mesh is named, so films are not judged against one."
+    NO_ROOM_FOR_DOTS = (
+        "At {lpi} lpi a cell has no room for dots of {wanted} µm, which this mesh prints evenly; "
+        "the smallest will be {smallest} µm. The finest advisable ruling is {finest} lpi."
+    )
+    UNENCRYPTED = (
+        "Jobs go to {workers} without encryption: whoever reaches the network between can read "
+        "them, and run programs on the cluster's computers. dask+tls:// asks for certificates."
+    )
+    WITHOUT_MESH = "Without a mesh {keys} judge nothing."
+
+
+class PressWord(Sentence):
+    """The press that the dots are made for."""
+
+    COVERS = "the print covers what the art's code values say"
+    REFLECTS = "the print reflects what the art reflects"
+    # notes of a film
+    MEASURED = "The dots follow the measured press curve ({name}): {aim}."
+    GAIN = "The dots are made for a press that adds {gain} points at the 50 % tone: {aim}."
+    NO_GAIN = "The dots are made for a press that adds nothing: {aim}."
+    AIM_NOT_SAID = (
+        "tone.gain is measured and tone.aim is not given, so the print is made to cover what the "
+        "art's tones say; it used to be made to reflect what the art reflects. Write aim: tone or "
+        "aim: luminance below tone."
+    )
+    # in one line of a report
+    RULE_MEASURED = "{aim}; made for the measured press curve {name}"
+    RULE_GAIN = "{aim}; made for a press that adds {gain} points at 50 %"
+    RULE_GAIN_AND_EDGE = (
+        "{aim}; made for a press that adds {gain} points at 50 %, as if every edge of a dot grew "
+        "by {edge} µm"
+    )
+    RULE_NO_GAIN = "{aim}; made for a press that adds nothing (tone.gain: 0)"
+
+
+class FilmNote(Sentence):
+    """What is told of any film that is measured, or whose print is predicted."""
+
+    NARROW_INK = (
+        "More than 0.5 % of the ink is in pieces no wider than {limit} µm, which this mesh may not "
+        "hold, however long they are."
+    )
+    NARROW_GAPS = (
+        "More than 0.5 % of the clear film beside the ink is in pieces no wider than {limit} µm, "
+        "which this mesh may not hold, however long they are."
+    )
+    SCREEN_OF_PROFILE = "the profile's screen"
+    FOUND_LINES = "the screen found on the film, with line dots"
+    FOUND_DOTS = "the screen found on the film, with round dots"
+
+
+class NewProfileWord(Sentence):
+    """The comments of a new profile. A line of its own begins with ``#`` and a blank."""
+
+    TITLE_LINE_ART = "Film for line art, mesh {mesh}."
+    TITLE_LINE_ART_WITHOUT_MESH = "Film for line art, no mesh named."
+    TITLE = "Film for photographs and drawings, mesh {mesh}."
+    TITLE_WITHOUT_MESH = "Film for photographs and drawings, no mesh named."
+    NO_MESH = (
+        "The mesh on the screen, such as 110 (43-80). With none, nothing is judged by it.\n"
+        "# It is on the roll or the invoice."
+    )
+    MESH = (
+        "Threads to the inch (threads a cm - thread in µm): {threads} threads a cm\n"
+        "# of {thread} µm."
+    )
+    MESH_ASSUMED = (
+        "Threads to the inch (threads a cm - thread in µm): {threads} threads a cm\n"
+        "# of {thread} µm. The thread is the usual one for this count: see the roll or the invoice."
+    )
