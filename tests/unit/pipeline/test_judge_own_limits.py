@@ -122,7 +122,7 @@ def test_own_limit_of_line_resolution(tmp_path, strokes):
 @pytest.mark.parametrize(("mesh", "assumed"), [("110", True), ("43-80", False)])
 def test_the_label_tells_an_assumed_thread(mesh, assumed):
     work = SimpleNamespace(
-        missed="",
+        missed=list,
         profile=profile_of(mesh=mesh),
         ticket=Ticket(),
         treated=Treat.LINE,

@@ -125,6 +125,6 @@ def test_a_sheet_without_room_says_how_many_there_is_room_for():
     profile = profile_of()
     trial = Trial((("lpi", (25.0, 30.0)), ("contrast", (1.0, 1.2, 1.4, 1.6, 1.8))))
     with pytest.raises(
-        Refused, match=r"asks for 10 patches, and this sheet has room for 4 of 25 mm"
+        Refused, match=r"asks for 10 patches, and this sheet has room for 4 of 0.99 in"
     ):
         sheet_of(profile, trial, Treat.TONE, zone_of(60, 90, profile))

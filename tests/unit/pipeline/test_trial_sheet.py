@@ -252,7 +252,7 @@ def test_a_blank_patch_refuses_nothing(bench):
         ("trial: {threshold: [20, 30]}\n", "none of what the trial varies (threshold)"),
         (
             "trial: {lpi: [10, 15, 20, 25, 30, 35, 40, 45]}\n",
-            "asks for 8 patches, and this sheet has room for 4 of 51 mm",
+            "asks for 8 patches, and this sheet has room for 4 of 2 in (51 mm)",
         ),
     ],
 )
@@ -289,8 +289,8 @@ def test_a_trial_can_be_asked_for_by_name(bench):
     assert film.record["wishes"] == ["trial", "tone"]
     assert len(film.record["trial"]) == 6
     assert film.record["notes"][-1] == (
-        "To choose a patch, write it in the name in place of trial, such as [patch B3], and leave "
-        "the rest as it is."
+        "To choose a patch, write it in the name in place of trial, as in “art [tone] [patch "
+        "B3].png”, and leave the rest as it is."
     )
     assert "trial" not in bench.film("trial: false\n").record
 
