@@ -18,6 +18,7 @@ from filmhand.disk.forms import is_job_id
 from filmhand.disk.set_aside import entries
 from filmhand.jobs.job import Job, State
 from filmhand.peers import host
+from filmhand.peers.peer_words import PeerWord
 
 _NOISE_AFTER = 86400.0  # seconds after which an unfinished download is a forgotten one
 _STUCK_AFTER = 3600.0
@@ -74,7 +75,7 @@ def stuck_jobs(folders: Folders, now: float) -> list[tuple[str, str, float]]:
                             continue  # it waits for people, or for another day
                         found.append((job.shown, job.state.value, age))
                     except ValueError:
-                        found.append((identity, "without notes", age))
+                        found.append((identity, PeerWord.WITHOUT_NOTES.say(), age))
     return found
 
 
