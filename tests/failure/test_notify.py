@@ -392,7 +392,7 @@ def test_a_film_that_waits_for_the_budget_is_told_with_its_day(tmp_path: Path, m
     assert letter["Subject"] == "filmhand, small: 1 held: b.gif"
     text = letter.get_content()
     assert "1 of the 1 that this profile may have on" in text
-    assert "By itself it goes on on 20" in text and "filmhand release STATION b;" in text
+    assert "It goes on by itself on 20" in text and "filmhand release STATION b;" in text
 
 
 def test_held_films_are_not_told_where_others_are_listed(tmp_path: Path, mail: Any) -> None:

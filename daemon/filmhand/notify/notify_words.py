@@ -29,7 +29,7 @@ class MessageWord(Sentence):
         "it up: filmhand discard STATION {film}"
     )
     RELEASE_OR_WAIT = (
-        "By itself it goes on on {day}. To let it go before that: filmhand release STATION {film}; "
+        "It goes on by itself on {day}. To let it go before that: filmhand release STATION {film}; "
         "to give it up: filmhand discard STATION {film}"
     )
     PUT_FILM_IN = "Put film in before the tray is empty."

@@ -49,7 +49,7 @@ FILM_TYPES = (
     "photographic",
 )
 _BY_HAND = frozenset({"manual", "by-pass-tray"})  # trays that wait for somebody with a sheet
-_SIDES = (MediaWord.TOP, MediaWord.RIGHT, MediaWord.BOTTOM, MediaWord.LEFT)
+_SIDES = (MediaWord.AT_TOP, MediaWord.AT_RIGHT, MediaWord.AT_BOTTOM, MediaWord.AT_LEFT)
 
 
 def choose_job(
@@ -215,7 +215,7 @@ def _entry(
     lost, kept, side = max(pairs, key=lambda pair: pair[0] - pair[1])
     trouble = ChoiceTrouble.CANNOT_REACH.before_sending(
         lost=lengths_text(lost, in_inches=film.in_inches),
-        side=side.say(),
+        where=side.say(),
         kept=lengths_text(kept, in_inches=film.in_inches),
         margin=_margin([max(lost, kept) for lost, kept, _ in pairs], in_inches=film.in_inches),
     )

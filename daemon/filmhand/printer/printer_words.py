@@ -58,8 +58,8 @@ class ChoiceTrouble(TroubleSentence):
         _UNABLE,
     )
     CANNOT_REACH = (
-        "The printer cannot reach {lost} at the {side} of this sheet and the profile leaves {kept} "
-        "clear; write margin: {margin} in the profile.",
+        "The printer cannot reach {lost} {where} and the profile leaves {kept} clear; write "
+        "margin: {margin} in the profile.",
         _UNABLE,
     )
     CANNOT_BE_TOLD_SHEET = (
@@ -144,10 +144,10 @@ class MediaWord(Sentence):
     IN_TRAY = "{load} in {tray}"
     TRAY_OF = "The tray {tray} of {name}"
     NOTHING = "nothing"
-    TOP = "top"
-    RIGHT = "right"
-    BOTTOM = "bottom"
-    LEFT = "left"
+    AT_TOP = "at the top of this sheet"
+    AT_RIGHT = "at the right of this sheet"
+    AT_BOTTOM = "at the bottom of this sheet"
+    AT_LEFT = "at the left of this sheet"
     NO_REASON = "it does not say why"
     NAMELESS = "The printer"
 
