@@ -16,7 +16,7 @@ from filmhand.cli.help_words import HelpWord
 from filmhand.cli.printers import list_printers
 from filmhand.cli.report_words import ReportCaption
 from filmhand.errors import ExitCode
-from filmhand.language import and_list
+from filmhand.language import and_list, translated
 from filmhand.page.page_words import PageWord
 from filmhand.service.service_words import FileOutcome
 
@@ -115,7 +115,7 @@ def _print_held(profile: Mapping[str, Any]) -> None:
 
 def _print_printer(printer: Mapping[str, Any]) -> None:
     why = f": {printer['why']}" if printer["why"] else ""
-    click.echo(f"{printer['printer']}: {printer['state']}{why}")
+    click.echo(f"{printer['printer']}: {translated(str(printer['state']))}{why}")
     profiles = and_list(printer["profiles"])
     waiting = CommandCount.WAIT_FOR_PRINTER.say(printer["waiting"], profiles=profiles)
     options.print_row(ReportCaption.FILMS, waiting)

@@ -184,7 +184,7 @@ class IppConnection:
         while document is not None and left:
             piece = document.read(min(_PIECE, left))
             if not piece:
-                raise OSError("the document became shorter while it was sent")
+                raise OSError(ConnectionWord.BECAME_SHORTER.say())
             gone = True
             if not self._push(connection.sock, piece, look):
                 return gone

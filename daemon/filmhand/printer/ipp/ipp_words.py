@@ -136,6 +136,7 @@ class ConnectionWord(Sentence):
 
     NOT_IN_TIME = "no answer in time"
     NOWHERE = "it does not say where"
+    BECAME_SHORTER = "the document became shorter while it was sent"
 
 
 class RequestTrouble(TroubleSentence):
