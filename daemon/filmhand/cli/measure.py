@@ -140,8 +140,9 @@ def _measured(told: Mapping[str, Any]) -> Iterator[tuple[ReportCaption, str]]:
 def _screen_found(told: Mapping[str, Any]) -> str:
     if told["lpi"] is None:
         return ReportWord.NO_SCREEN_FOUND.say()
-    lpi, angle = f"{told['lpi']:.3f}", f"{told['angle']:.3f}"
-    return ReportWord.SCREEN_FOUND.say(dot=told["screen"], lpi=lpi, angle=angle)
+    lines = told["screen"] == "lines"
+    row = ReportWord.SCREEN_OF_LINES if lines else ReportWord.SCREEN_OF_DOTS
+    return row.say(lpi=f"{told['lpi']:.3f}", angle=f"{told['angle']:.3f}")
 
 
 def _sizes(part: Mapping[str, Any]) -> str:

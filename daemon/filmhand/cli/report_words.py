@@ -155,7 +155,8 @@ class ReportWord(Sentence):
     # A finished film.
     FILM_SIZE = "{across} x {down} px at {dpi} dpi, {size}"
     NO_SCREEN_FOUND = "none found"
-    SCREEN_FOUND = "{dot}, {lpi} lpi at {angle} deg"
+    SCREEN_OF_DOTS = "dots, {lpi} lpi at {angle} deg"
+    SCREEN_OF_LINES = "lines, {lpi} lpi at {angle} deg"
     SIZES = "{count}, smallest {smallest} µm, median {median} µm"
     NARROWEST = "narrowest {width} µm"
     AT_LEAST = "{found}, wanted at least {limit}"

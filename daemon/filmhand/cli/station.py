@@ -17,6 +17,7 @@ from filmhand.cli.printers import list_printers
 from filmhand.cli.report_words import ReportCaption
 from filmhand.errors import ExitCode
 from filmhand.language import and_list, translated
+from filmhand.page.page_profiles import duration_text
 from filmhand.page.page_words import PageWord
 from filmhand.service.service_words import FileOutcome
 
@@ -137,7 +138,10 @@ def _print_printer(printer: Mapping[str, Any]) -> None:
 def _item(item: str | Mapping[str, Any]) -> str:
     if isinstance(item, str):
         return item
-    return ", ".join(str(value) for value in item.values() if value not in (None, ""))
+    why, seconds = item["why"], item.get("in_s")
+    if seconds is not None:
+        why = PageWord.WAITS_ABOUT.say(why=why, time=duration_text(seconds))
+    return f"{item['name']}, {why}"
 
 
 @command(HelpWord.DOCTOR, "filmhand doctor /srv/films --init")
@@ -158,7 +162,7 @@ def doctor(
     for one in station.doctor(init=init, notify=notify):
         findings.append(one.as_dict())
         if not as_json:
-            options.print_line(f"{one.level.say():6}", one.told())
+            options.print_line(one.level.say(), one.told())
             if one.do:
                 options.print_line("", one.do)
     if as_json:
@@ -179,7 +183,7 @@ def history(station: Station, name: str, *, as_json: bool) -> ExitCode:
         options.print_json(told)
     for one in told if not as_json else ():
         names = CommandWord.NAME_FOR_PROFILE.say(name=one["name"], profile=one["profile"])
-        options.print_line(f"{FileOutcome(one['outcome']).say():7} ", names)
+        options.print_line(FileOutcome(one["outcome"]).say(), names)
         if job := one["job"]:
             says = CommandWord.JOB_AT.say(job=job, at=one["at"]) if one["at"] else job
             options.print_line("", says)

@@ -65,7 +65,7 @@ def _waiting(profile: Mapping[str, Any]) -> str:
     for one in profile["waiting"][:KEPT]:
         why = isolated(one["why"])
         if one.get("in_s") is not None:
-            why = PageWord.WAITS_ABOUT.say(why=why, time=_duration(one["in_s"]))
+            why = PageWord.WAITS_ABOUT.say(why=why, time=duration_text(one["in_s"]))
         rows.append(f'{isolated(one["name"])} <span class="soft">{why}</span>')
     if not rows:
         return f'<p class="soft">{PageWord.NOTHING_WAITS.say()}</p>'
@@ -80,7 +80,8 @@ def _waiting(profile: Mapping[str, Any]) -> str:
     return f'{shown}<details id="{identity}">{summary}{inside}</details>'
 
 
-def _duration(seconds: float) -> str:
+def duration_text(seconds: float) -> str:
+    """About how long it takes, in the one unit that fits."""
     for size, unit in ((3600, PageWord.HOURS), (60, PageWord.MINUTES)):
         if seconds >= 1.5 * size:
             return unit.say(n=round(seconds / size))

@@ -68,7 +68,7 @@ STATUS: dict[str, Any] = {
             "paused": None,
             "state": "working",
             "working": ["b.png"],
-            "waiting": [{"name": "w.png", "why": "it is next", "at": None, "more": "", "n": 0}],
+            "waiting": [{"name": "w.png", "why": "it is next", "in_s": 200.0}],
             "left_alone": [],
         },
         {
@@ -96,7 +96,7 @@ def test_the_status_of_a_station(monkeypatch: pytest.MonkeyPatch) -> None:
         '  fault     {"line": 3}',
         "small: working",
         "  working   b.png",
-        "  waiting   w.png, it is next, 0",
+        "  waiting   w.png, it is next, in about 3 min",
         "large: disk full",
         "  left alone pipe, a pipe",
         "  made      small: a.png as a.pdf, a.tif, a-p02.pdf",
@@ -416,7 +416,7 @@ def test_check_goes_on_after_a_faulty_profile(tmp_path: Path) -> None:
 def test_the_report_of_measure(capsys: pytest.CaptureFixture[str]) -> None:
     told: dict[str, Any] = {
         "width_px": 1500, "height_px": 3000, "dpi": [300, 600], "sheet_mm": [127.0, 127.0],
-        "coverage_pct": 12.3456, "lpi": 25.0004, "angle": 22.4996, "screen": "round",
+        "coverage_pct": 12.3456, "lpi": 25.0004, "angle": 22.4996, "screen": "lines",
         "dots": {"count": 7, "smallest_um": 310.5, "median_um": 400},
         "shadow_dots": {"count": 0},
         "narrowest_stroke_um": 250, "narrowest_gap_um": 260.5,
@@ -433,7 +433,7 @@ def test_the_report_of_measure(capsys: pytest.CaptureFixture[str]) -> None:
     assert capsys.readouterr().out.splitlines() == [
         "  sheet     1500 x 3000 px at 300 x 600 dpi, 127 x 127 mm (5 x 5 in)",
         "  coverage  12.346 %",
-        "  screen    round, 25.000 lpi at 22.500 deg",
+        "  screen    lines, 25.000 lpi at 22.500 deg",
         "  dots      7, smallest 310.5 µm, median 400 µm",
         "  shadow dots none",
         "  strokes   narrowest 250 µm",
