@@ -14,7 +14,6 @@ from filmhand.profile.read.hints import key_hint, value_hint
 from filmhand.profile.read.read_words import FileKind
 from filmhand.profile.read.schema import reader_of
 from filmhand.profile.read.sentences import nearest, sentence
-from filmhand.profile.read.values import listing
 from filmhand.profile.ticket.gang import goes_alone, read_gang, waits_for_gang
 from filmhand.profile.ticket.ticket import ending_of, load_ticket, read_ticket
 
@@ -421,9 +420,3 @@ def test_a_key_by_another_name(path: tuple[str, ...], kind: str, says: str | Non
     known = {"profile": ("lpi", "dpi", "art"), "ticket": ("lpi", "copies", "art")}[kind]
     hint = key_hint(path, dict.fromkeys(known, ()), kind=FileKind(kind))
     assert (hint and hint.message) == says
-
-
-def test_lists_of_words() -> None:
-    assert [listing(words) for words in (["a"], ["a", "b"], ["a", "b", "c"])] == [
-        "a", "a or b", "a, b or c",
-    ]  # fmt: skip

@@ -8,7 +8,7 @@ Each raises :class:`ValueError` with a phrase that completes "must be …", its 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from ipaddress import ip_address
@@ -92,11 +92,6 @@ def read_parts(
     if parts or strange:
         raise PartsError(parts, strange=strange, keys=tuple(readers))
     return found
-
-
-def listing(words: Sequence[str], *, last: str = " or ") -> str:
-    """Words joined as in a sentence: ``a, b or c``."""
-    return last.join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def is_number(value: object) -> bool:
