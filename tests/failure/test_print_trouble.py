@@ -22,6 +22,7 @@ from filmhand.disk.beneath import Beneath
 from filmhand.jobs import publish
 from filmhand.jobs.failpoints import FAILPOINTS_PRINT
 from filmhand.jobs.print_order import HALF_WRITTEN, Order, OrderState
+from filmhand.language import spoken
 from filmhand.prints import printer_queue, steps
 from filmhand.prints.print_desk import PrintDesk
 from filmhand.prints.print_requests import PrintAsked, ask_of_print, find_orders
@@ -235,6 +236,28 @@ def test_another_sheet_in_the_tray_holds_only_what_needs_it(
     shop.printer.mood = ""
     shop.finish()
     assert len(shop.printer.sheets()) == 2
+
+
+def test_films_are_told_of_in_the_language_of_their_profile(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    heard: list[str] = []
+    able = shop.printer.capabilities
+
+    def capabilities() -> Any:
+        heard.append(spoken())
+        return able()
+
+    monkeypatch.setattr(shop.printer, "capabilities", capabilities)
+    wishes = PrintWishes(printer=ADDRESS)
+    profile = PrintingProfile(
+        "small", shop.queue.context, wishes, lambda uri, digest: shop.printer, language="es"
+    )
+    shop.desk.arrange([profile])
+    shop.drop(ART)
+    shop.finish()
+    assert set(heard) == {"es"}
+    assert spoken() == "en"
 
 
 def test_the_profile_names_another_printer_now(shop: Shop) -> None:

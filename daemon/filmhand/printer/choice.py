@@ -21,6 +21,7 @@ from filmhand.printer.media_sizes import (
     lengths_text,
     media_size_text,
     nearest_length,
+    nearest_sheet,
     sheet_as_written,
     sheet_fits,
     sizes_list,
@@ -143,8 +144,9 @@ def _document(can: Capabilities, film: FilmSheet, warnings: list[str]) -> str:
 def _other_dpi(can: Capabilities, film: FilmSheet, able: Sequence[Resolution]) -> PrinterTrouble:
     if not able:
         return ChoiceTrouble.NO_DPI.before_sending(name=can.name)
+    nearest = min(able, key=lambda one: abs(one.x - film.dpi.x) + abs(one.y - film.dpi.y))
     return ChoiceTrouble.OTHER_DPI.before_sending(
-        name=can.name, able=dpi_list(able), found=film.dpi
+        name=can.name, able=dpi_list(able), found=film.dpi, nearest=nearest
     )
 
 
@@ -182,6 +184,7 @@ def _entries_of_size(can: Capabilities, film: FilmSheet) -> list[MediaEntry]:
             name=can.name,
             size=lengths_text(film.width, film.height, in_inches=film.in_inches),
             sizes=sizes_list(can.media, film.in_inches),
+            nearest=nearest_sheet(can.media, film.width, film.height),
         )
     return sorted(fits, key=is_range)
 

@@ -51,13 +51,25 @@ def media_size_text(one: MediaEntry, in_inches: bool | None = None) -> str:
     size: inches if both sides are whole eighths of one.
     """
     if in_inches is None:
-        lengths = (*one.width, *one.height)
-        in_inches = all(length * 8 % 2540 == 0 for length in lengths)
+        in_inches = _is_in_inches(*one.width, *one.height)
     low = lengths_text(one.width[0], one.height[0], in_inches=in_inches)
     if not is_range(one):
         return low
     high = lengths_text(one.width[1], one.height[1], in_inches=in_inches)
     return MediaWord.FROM_TO.say(smallest=low, largest=high)
+
+
+def nearest_sheet(media: Iterable[MediaEntry], width: int, height: int) -> str:
+    """The size that differs least from these lengths, as a profile has it in its own unit."""
+    sizes = [
+        (nearest_length(width, one.width), nearest_length(height, one.height)) for one in media
+    ]
+    nearest = min(sizes, key=lambda size: abs(size[0] - width) + abs(size[1] - height))
+    return sheet_as_written(*nearest, in_inches=_is_in_inches(*nearest))
+
+
+def _is_in_inches(*lengths: int) -> bool:
+    return all(length * 8 % 2540 == 0 for length in lengths)
 
 
 def lengths_text(*lengths: int, in_inches: bool) -> str:

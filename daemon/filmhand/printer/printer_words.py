@@ -18,8 +18,7 @@ class ChoiceTrouble(TroubleSentence):
     )
     # the document
     OTHER_DPI = (
-        "{name} prints {able} dpi and the film has {found}; write one of those as dpi in the "
-        "profile.",
+        "{name} prints {able} dpi and the film has {found}; in the profile write dpi: {nearest}.",
         _UNABLE,
     )
     NO_DPI = (
@@ -48,18 +47,18 @@ class ChoiceTrouble(TroubleSentence):
         _UNABLE,
     )
     OTHER_WAY_ROUND = (
-        "{name} takes this sheet only the other way round; write sheet: {turned} in the profile "
-        "in place of {written}.",
+        "{name} takes this sheet only the other way round; in the profile write sheet: {turned}, "
+        "not {written}.",
         _UNABLE,
     )
     NO_SUCH_SHEET = (
-        "{name} takes no sheet of {size}; it takes {sizes}. Write one of those as sheet in the "
-        "profile.",
+        "{name} takes no sheet of {size}; it takes {sizes}. In the profile write one of those, "
+        "such as sheet: {nearest}.",
         _UNABLE,
     )
     CANNOT_REACH = (
-        "The printer cannot reach {lost} {where} and the profile leaves {kept} clear; write "
-        "margin: {margin} in the profile.",
+        "The printer cannot reach {lost} {where} and the profile leaves {kept} clear; in the "
+        "profile write margin: {margin}.",
         _UNABLE,
     )
     CANNOT_BE_TOLD_SHEET = (

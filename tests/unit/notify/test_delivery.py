@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import json
 import threading
+from pathlib import Path
+from typing import Any
 
 import pytest
 
+from filmhand.language import speaking, spoken
 from filmhand.notify.delivery import Delivery
 from filmhand.notify.message import Digest, Message, News, message_of
 from filmhand.notify.notifier import Notifier
+from filmhand.notify.notify_words import MessageWord
 from filmhand.notify.printer_news import PrinterNews
 from filmhand.notify.secret import NotifyTrouble
 from filmhand.notify.targets import Target
@@ -291,3 +295,33 @@ def test_films_that_may_have_been_printed_are_told_with_what_to_do() -> None:
     (one,) = Stayed().after_a_minute(PRINTER | {"doubtful": doubtful})
     assert (one.kind, one.do) == (NewsKind.PRINTER, "Look.")
     assert "poster.pdf is doubtful" in one.lines()[0]
+
+
+def test_messages_speak_the_language_of_their_profile(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    heard: list[tuple[str, str]] = []
+
+    def heard_message(digest: Digest, *, profile: str, **more: Any) -> Message:
+        heard.append((profile, spoken()))
+        return message_of(digest, profile=profile, **more)
+
+    monkeypatch.setattr("filmhand.notify.notifier.message_of", heard_message)
+    notifier = Notifier(tmp_path, "films", lambda event, **facts: None)
+    wishes = NotifyWishes(hook="http://127.0.0.1:1/films")
+    notifier.arrange({"small": wishes, "large": wishes}, {"small": "es", "large": None})
+    for profile in ("small", "large"):
+        notifier.tell(News.of(NewsKind.REFUSED, profile, "a.gif", "It is too small."))
+    notifier.finish(20)
+    assert heard == [("small", "es"), ("large", "en")]
+
+
+def test_printers_are_told_of_in_the_language_of_each_profile() -> None:
+    printers = Stayed()
+    stopped = PRINTER | {"why": "the tray is empty"}
+    printers.of([stopped])
+    printers.now += 60
+    told = printers.of([stopped], {"small": "es"})
+    with speaking("es"):
+        spanish = MessageWord.PRINTER_IS.say(printer="ipp://film")
+    assert [one.name for one in told] == [spanish, "The printer ipp://film"]

@@ -90,7 +90,10 @@ def test_a_pdf_where_the_raster_is_not_to_be_had_at_the_films_resolution():
     assert choose(film(dpi=1200)).document_format == PWG
     only_600 = {"pwg_raster_document_resolution_supported": at_600}
     say = refused(TroubleKind.UNABLE, film(dpi=1200), **only_600)
-    assert "prints 600 dpi and the film has 1200" in say
+    assert "prints 600 dpi and the film has 1200; in the profile write dpi: 600." in say
+    assert "600 or 1200 dpi and the film has 1000; in the profile write dpi: 1200." in refused(
+        TroubleKind.UNABLE, film(dpi=1000)
+    )
     no_pdf = {"document_format_supported": FORMATS[1:]}
     silent = {"pwg_raster_document_resolution_supported": None}
     assert "does not say at which resolution" in refused(TroubleKind.UNABLE, **no_pdf, **silent)
@@ -134,9 +137,10 @@ def test_a_pdf_that_would_be_scaled_is_refused():
 def test_a_sheet_that_the_printer_does_not_take():
     say = refused(TroubleKind.UNABLE, film((29700, 42000)))
     assert "takes no sheet of 297 x 420 mm (11.69 x 16.54 in); it takes" in say
-    assert "takes 215.9 x 279.4 mm (8.5 x 11 in), 330.2 x 482.6 mm (13 x 19 in). Write" in say
+    assert "takes 215.9 x 279.4 mm (8.5 x 11 in), 330.2 x 482.6 mm (13 x 19 in). In the" in say
+    assert say.endswith("In the profile write one of those, such as sheet: 13 x 19 in.")
     say = refused(TroubleKind.UNABLE, film(LETTER[::-1]))
-    turned = "the other way round; write sheet: {} in the profile in place of {}."
+    turned = "the other way round; in the profile write sheet: {}, not {}."
     assert turned.format("215.9 x 279.4 mm", "279.4 x 215.9 mm") in say
     say = refused(TroubleKind.UNABLE, film(LETTER[::-1], in_inches=True))
     assert turned.format("8.5 x 11 in", "11 x 8.5 in") in say
@@ -189,11 +193,11 @@ def test_margins_that_the_printer_needs():
     assert "margin: [6.35 mm, 6.35 mm, 12.7 mm, 6.35 mm]" in say
     say = refused(TroubleKind.UNABLE, film(LARGE, in_inches=True), **large)
     assert "cannot reach 0.5 in (12.7 mm) at the bottom of this sheet" in say
-    assert "write margin: [0.25 in, 0.25 in, 0.5 in, 0.25 in] in the profile" in say
+    assert "in the profile write margin: [0.25 in, 0.25 in, 0.5 in, 0.25 in]." in say
     job = choose(film(LETTER, margin=(400,) * 4))
-    assert "write margin: 4.23 mm in the profile" in job.warnings[0]
+    assert "in the profile write margin: 4.23 mm." in job.warnings[0]
     job = choose(film(LETTER, margin=(400,) * 4, in_inches=True))
-    assert "write margin: 0.17 in in the profile" in job.warnings[0]
+    assert "in the profile write margin: 0.17 in." in job.warnings[0]
     assert choose(film(LETTER, margin=(round(17 * 25.4),) * 4)).warnings == ()
 
 

@@ -75,7 +75,7 @@ def test_what_it_warns_of():
     near = {"media": (MediaEntry((21590, 21590), (27940, 27940), (650,) * 4),)}
     found, _ = findings(Capabilities(**FILM_PRINTER | near))
     assert [one.level for one in found] == [Level.NOTE, Level.OK, Level.NOTE, Level.NOTE]
-    assert "write margin: 0.26 in in the profile" in found[2].say
+    assert "in the profile write margin: 0.26 in." in found[2].say
 
 
 @pytest.mark.parametrize(
