@@ -14,6 +14,7 @@ from print_harness import ADDRESS, FolderPrinter, events, orders
 from test_service_station import PROFILE, Shop, wait_until
 
 from filmhand.cli.station import print_status
+from filmhand.disk.folders import Folders
 from filmhand.errors import FilmhandError
 from filmhand.printer.print_request import JobState
 from filmhand.service import Station
@@ -161,6 +162,7 @@ def test_canceled_while_it_waits_and_at_the_printer(shop: PrintShop) -> None:
 
 def test_paused_and_resumed(shop: PrintShop) -> None:
     shop.serve()
+    wait_until(Folders(shop.root()).present)
     assert "are held until" in shop.counter.pause("small")
     assert "held already" in shop.counter.pause("small")
     shop.drop("one.png", ART)

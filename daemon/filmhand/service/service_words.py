@@ -32,11 +32,12 @@ class ServiceWord(Sentence):
     # Profiles
     PROFILES_UNREADABLE = (
         "The profiles folder {folder} cannot be read; the profiles that were read before stay in "
-        "force."
+        "force. Connect its disk or share, or give the user that runs filmhand the right to read "
+        "there."
     )
     PROFILES_HANG = (
         "The profiles folder {folder} does not answer; the profiles that were read before stay in "
-        "force."
+        "force. Look whether its disk or share is connected."
     )
     STAYS_AS_BEFORE = "{file}: the profile {name} stays as it was before."
     FOLDER_IS_TAKEN = (
@@ -76,7 +77,7 @@ class ServiceWord(Sentence):
     SIGN_OF_THE_FUTURE = (
         "The sign of life bears a time in the future; this computer's clock jumped."
     )
-    HANGS = "The service's last sign of life is {seconds} s old; it hangs."
+    HANGS = "The service's last sign of life is {seconds} s old: it hangs. Start it again."
     NOT_LOOKED_AT = (
         "{profile}: the folder was last looked at {seconds} s ago; its disk or share may hang."
     )
@@ -201,9 +202,11 @@ class AnswerWord(Sentence):
         "The profile {profile} names no printer. Add it to the profile, as in print: {{printer: "
         "'ipp://film-printer.local/ipp/print'}}; `filmhand doctor --printers` finds its address."
     )
-    NEVER_RUN = "No service has run here yet; start filmhand first."
+    NEVER_RUN = "No service has run here yet; start it first: filmhand serve STATION"
     FILM_CHANGED = "{film} changed while it was read; try again."
-    RECORD_NOT_USABLE = "The record {name} cannot be used: {why}."
+    RECORD_NOT_USABLE = (
+        "The record {name} cannot be used: {why}. Drop the art again to have its film made anew."
+    )
     FILM_NOT_AS_MADE = (
         "The film is no longer in positives/ as it was made, so its bits cannot be sent again. "
         "Drop the art again: the same art gives the same bits."
