@@ -16,7 +16,10 @@ from filmhand.language import Sentence, translated
 
 
 class LogWord(Sentence):
-    """A row for each event; its parts are facts of the line, and one that is missing is empty."""
+    """A row for each event; its parts are facts of the line, and one that is missing is empty.
+
+    One that ends in WHY is for lines that say why, where that is no sentence of its own.
+    """
 
     # The service and its station
     STARTS = "Working in {station}. See what goes on in a browser: {page}"
@@ -75,9 +78,12 @@ class LogWord(Sentence):
     # Printing
     PRINT_WAITING = "{film} of {profile} waits to be printed. {why}"
     PRINT_SENT = "{film} of {profile} was sent to the printer (its job {printer_job})."
-    PRINT_PRINTING = "{film} of {profile} is being printed. {why}"
-    PRINT_STOPPED = "{film} of {profile}: the printer has stopped. {why}"
-    PRINT_PRINTED = "{film} of {profile} is printed. {why}"
+    PRINT_PRINTING = "{film} of {profile} is being printed."
+    PRINT_PRINTING_WHY = "{film} of {profile} is being printed; the printer says: {why}"
+    PRINT_STOPPED = "{film} of {profile} is at the printer, which has stopped."
+    PRINT_STOPPED_WHY = "{film} of {profile} is at the printer, which has stopped: {why}"
+    PRINT_PRINTED = "{film} of {profile} is printed."
+    PRINT_PRINTED_WHY = "{film} of {profile} is printed; the printer says: {why}"
     PRINT_CANCELED = "{film} of {profile} is printed no further ({why})."
     PRINT_DOUBTFUL = (
         "Nobody knows whether {film} of {profile} was printed: {why}. If it was, or nobody needs "
@@ -106,13 +112,14 @@ class _Facts(dict[str, str]):
         return ""
 
 
-def row_of(event: str) -> LogWord | None:
-    """The row of an event, which has its letters.
+def row_of(event: str, *, why: bool = False) -> LogWord | None:
+    """The row of an event, which has its letters, where the line says ``why`` or does not.
 
     >>> row_of("profile gone")
     <LogWord.PROFILE_GONE: '{profile} is gone; what waits in its folder stays there.'>
     """
-    return LogWord.__members__.get(re.sub(r"[^a-z]+", "_", event).upper())
+    rows, name = LogWord.__members__, re.sub(r"[^a-z]+", "_", event).upper()
+    return (rows.get(f"{name}_WHY") if why else None) or rows.get(name)
 
 
 def event_in_words(line: Mapping[str, Any]) -> str:
@@ -125,7 +132,7 @@ def event_in_words(line: Mapping[str, Any]) -> str:
     """
     facts = _Facts({str(key): _plain(value) for key, value in line.items()})
     event = facts["event"]
-    row = row_of(event)
+    row = row_of(event, why=bool(facts["why"]))
     if row is None:
         rest = ", ".join(f"{key} {value}" for key, value in facts.items() if key not in _TOLD)
         told = f"{event}: {rest}" if rest else event

@@ -89,7 +89,8 @@ def test_every_event_that_is_said_has_a_row() -> None:
     assert states > {"sent", "printed", "doubtful", "stopped"}
     events |= {f"print {state}" for state in states | {"waiting"}} | set(map(str, Outcome))
     assert {event for event in events if row_of(event) is None} == TOLD_WITH_ITS_FACTS
-    assert {row for row in LogWord if row not in set(map(row_of, events))} == set()
+    rows = {row_of(event, why=why) for event in events for why in (False, True)}
+    assert [row for row in LogWord if row not in rows] == []
 
 
 def test_what_a_sentence_names_is_what_the_program_says() -> None:
@@ -126,6 +127,14 @@ def test_what_a_sentence_names_is_what_the_program_says() -> None:
             "A message to mail to ann did not go out, and is tried again: no answer",
         ),
         ({"event": "print printed", "profile": "a4", "film": "b"}, "b of a4 is printed."),
+        (
+            {"event": "print stopped", "profile": "a4", "film": "b", "why": "the tray is empty"},
+            "b of a4 is at the printer, which has stopped: the tray is empty",
+        ),
+        (
+            {"event": "print stopped", "profile": "a4", "film": "b"},
+            "b of a4 is at the printer, which has stopped.",
+        ),
     ],
 )
 def test_prints_and_messages_are_told_in_sentences(facts: dict[str, str], told: str) -> None:
