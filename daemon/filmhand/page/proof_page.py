@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from PIL import Image, ImageDraw, ImageFont
 
 from filmhand.page.page_words import ProofCaption
-from filmhand.sheet.lettering import Font, plain_text, wrapped
+from filmhand.sheet.accents import Font, draw_text
+from filmhand.sheet.lettering import plain_text, wrapped
 
 PAGE_WIDTH, SPACE = 1080, 20
 _PHONE_WIDTH, _PHONE_LETTERS = 390, 11.2
@@ -110,7 +111,8 @@ class _Column:
 
         def draw_lines(_page: Image.Image, draw: ImageDraw.ImageDraw, top: int) -> None:
             for number, line in enumerate(lines):
-                draw.text((left, top + number * size * _LINE), line, fill=color, font=font)
+                place = left, top + number * size * _LINE
+                draw_text(draw, place, line, color, font, paper=_AROUND)
 
         self._add(len(lines) * size * _LINE + 6, draw_lines)
 
@@ -122,7 +124,8 @@ class _Column:
             points = [(x, top), (x + 14, top + 18), (x + 5, top + 18), (x + 5, low)]
             points += [(x - 5, low), (x - 5, top + 18), (x - 14, top + 18)]
             draw.polygon(points, fill=_TEXT)
-            draw.text((x + 26, top - 1), ProofCaption.UP.say(), fill=_TEXT, font=font)
+            up = plain_text(ProofCaption.UP.say())
+            draw_text(draw, (x + 26, top - 1), up, _TEXT, font, paper=_AROUND)
 
         self._add(44, draw_arrow)
 

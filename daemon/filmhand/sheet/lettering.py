@@ -1,7 +1,7 @@
 """Letters on films and proofs: names made drawable, and lines fitted to the room there is.
 
 The font is the one inside Pillow, so that every computer draws the same; it has little beyond
-ASCII.
+ASCII, and :mod:`filmhand.sheet.accents` what Spanish needs more.
 """
 
 from __future__ import annotations
@@ -15,10 +15,9 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from filmhand.arrays import BoolArray
+from filmhand.sheet.accents import DRAWN, Font, draw_text, length_of
 from filmhand.sheet.layout import in_pixels
 from filmhand.units import PixelsPerInch
-
-Font = ImageFont.FreeTypeFont | ImageFont.ImageFont
 
 _TEXT_MM = 2.1
 _LONGEST_LINE = 500  # letters
@@ -27,7 +26,8 @@ _FOLDED = str.maketrans(
     {
         "µ": "u", "μ": "u", "ß": "ss", "æ": "ae", "Æ": "AE", "œ": "oe", "Œ": "OE", "ø": "o",
         "Ø": "O", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ð": "d", "Ð": "D", "þ": "th",
-        "Þ": "Th", "ı": "i", "‘": "'", "’": "'", "“": '"', "”": '"', "–": "-", "—": "-",
+        "Þ": "Th", "ı": "i", "‘": "'", "’": "'", "“": '"', "”": '"',
+        "«": '"', "»": '"', "–": "-", "—": "-",
         "×": "x", "°": " deg", "…": "...",
     }
 )  # fmt: skip
@@ -39,10 +39,15 @@ SEPARATOR = " | "
 
 
 def plain_text(text: str) -> str:
-    """The text in ASCII, which is all that the label's font can draw."""
-    folded = unicodedata.normalize("NFKD", text.translate(_FOLDED))
-    kept = "".join(c for c in folded if not unicodedata.combining(c))
-    return "".join(c if " " <= c <= "~" else "?" for c in kept)
+    """The text in ASCII and the letters of Spanish, which is all that can be drawn."""
+    composed = unicodedata.normalize("NFC", text.translate(_FOLDED))
+    kept = "".join(c if c in DRAWN else _without_marks(c) for c in composed)
+    return "".join(c if " " <= c <= "~" or c in DRAWN else "?" for c in kept)
+
+
+def _without_marks(letter: str) -> str:
+    folded = unicodedata.normalize("NFKD", letter)
+    return "".join(c for c in folded if not unicodedata.combining(c))
 
 
 def text_bits(
@@ -125,7 +130,7 @@ def _drawn(
     draw = ImageDraw.Draw(image)
     draw.fontmode = "1"
     for row, place in zip(rows, places, strict=True):
-        draw.text((0, place), row, 1, font, anchor=anchor)
+        draw_text(draw, (0, place), row, 1, font, anchor=anchor)
     if image.width != width:
         image = image.resize((width, height), Image.Resampling.NEAREST)
     return np.asarray(image)
@@ -133,11 +138,11 @@ def _drawn(
 
 def shortened(text: str, font: Font, width: int) -> str:
     """The text, or as much of it as the width has room for, with dots at its end."""
-    if len(text) <= _LONGEST_LINE and font.getlength(text) <= width:
+    if len(text) <= _LONGEST_LINE and length_of(text, font) <= width:
         return text
     text = text[:_LONGEST_LINE]
     too_long = bisect_right(
-        range(len(text) + 1), width, key=lambda kept: ceil(font.getlength(text[:kept] + "..."))
+        range(len(text) + 1), width, key=lambda kept: ceil(length_of(text[:kept] + "...", font))
     )
     return text[: max(0, too_long - 1)] + "..."
 
@@ -147,7 +152,7 @@ def _flowed(fields: Sequence[str], font: Font, width: int) -> list[str]:
     rows = [""]
     for told in fields:
         joined = rows[-1] + SEPARATOR + told if rows[-1] else told
-        if len(joined) <= _LONGEST_LINE and font.getlength(joined) <= width:
+        if len(joined) <= _LONGEST_LINE and length_of(joined, font) <= width:
             rows[-1] = joined
             continue
         broken = wrapped(told, font, width)
@@ -161,16 +166,16 @@ def wrapped(text: str, font: Font, width: int) -> list[str]:
     for word in text.split():
         rest = word
         joined = f"{rows[-1]} {rest}" if rows[-1] else rest
-        if font.getlength(joined) <= width:
+        if length_of(joined, font) <= width:
             rows[-1] = joined
             continue
         if rows[-1]:
             rows.append("")
-        while font.getlength(rest) > width:
+        while length_of(rest, font) > width:
             kept = max(
                 1,
                 bisect_right(
-                    range(len(rest) + 1), width, key=lambda n: ceil(font.getlength(rest[:n]))
+                    range(len(rest) + 1), width, key=lambda n: ceil(length_of(rest[:n], font))
                 )
                 - 1,
             )

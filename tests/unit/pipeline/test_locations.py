@@ -147,10 +147,12 @@ def test_places_are_put_into_words():
         == "; worst at 25 x 51 mm (1 x 2 in) from the sheet's top left corner"
     )
     assert worst_places_phrase(spots[:2], profile) == (
-        "; worst at 25 x 51 mm (1 x 2 in) and 1 x 0 mm (0.04 x 0 in) from the sheet's top left corner"
+        "; worst at 25 x 51 mm (1 x 2 in) and 1 x 0 mm (0.04 x 0 in) "
+        "from the sheet's top left corner"
     )
     assert worst_places_phrase(spots, profile).startswith(
-        "; worst at 25 x 51 mm (1 x 2 in), 1 x 0 mm (0.04 x 0 in) and 0 x 0 mm (0.01 x 0.01 in) from"
+        "; worst at 25 x 51 mm (1 x 2 in), 1 x 0 mm (0.04 x 0 in) and 0 x 0 mm (0.01 x 0.01 in) "
+        "from"
     )
 
 

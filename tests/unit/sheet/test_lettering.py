@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import unicodedata
+
 import numpy as np
 import pytest
 from PIL import ImageFont
 from scipy import ndimage
 
+from filmhand.arrays import BoolArray
 from filmhand.sheet import lettering
-from filmhand.sheet.lettering import label_bits, plain_text
+from filmhand.sheet.accents import DRAWN
+from filmhand.sheet.lettering import label_bits, plain_text, text_bits
 from filmhand.units import Resolution
 
 SHORT = ["poster.jpg", "small | 25.00 lpi | mesh 110 (43-80)", "right-reading | no warnings"]
@@ -81,6 +85,50 @@ def test_letters_of_two_lines_do_not_touch():
 
 
 def test_names_are_folded_to_what_can_be_drawn():
-    assert plain_text("Größe – Łódź “æ” 5×7 45°") == 'Grosse - Lodz "ae" 5x7 45 deg'
+    assert plain_text("Größe – Łódź “æ” 5×7 45°") == 'Grosse - Lódz "ae" 5x7 45 deg'
     assert plain_text("写真.jpg") == "??.jpg"
-    assert np.all([" " <= c <= "~" for c in plain_text("".join(map(chr, range(1, 0x2FF))))])
+    kept = plain_text("".join(map(chr, range(1, 0x2FF))))
+    assert np.all([" " <= c <= "~" or c in DRAWN for c in kept])
+    # As some computers write names, each mark beside its letter.
+    assert plain_text("an\u0303o a\u0300") == "año a"
+
+
+SPANISH = "áéíóúüñÁÉÍÓÚÜÑ¿¡"
+
+
+def in_letters(text: str, size: int = 60) -> BoolArray:
+    """A line of text as the label draws it."""
+    return text_bits([text], 40 * size, 2 * size, 2 * size, Resolution(600, 600), tall_mm=2.0)
+
+
+def test_each_letter_of_spanish_is_drawn_as_itself():
+    assert plain_text(SPANISH) == SPANISH
+    drawn_letters = {letter: in_letters(letter) for letter in SPANISH + "aeiounAEIOUN?!"}
+    for letter, bits in drawn_letters.items():
+        assert bits.any()
+        assert not any(
+            np.array_equal(bits, other) for name, other in drawn_letters.items() if name != letter
+        )
+
+
+@pytest.mark.parametrize("letter", SPANISH[:-2])
+def test_an_accent_stands_over_its_letter(letter):
+    plain, accented = in_letters(unicodedata.normalize("NFD", letter)[0]), in_letters(letter)
+    rows, columns = np.nonzero(accented & ~plain)
+    inked_rows, inked_columns = np.nonzero(plain)
+    assert rows.size
+    assert inked_columns.min() - 9 <= columns.min() <= columns.max() <= inked_columns.max() + 9
+    assert rows.max() <= (inked_rows.min() + inked_rows.max()) / 2
+    # What follows lies where it would without the accent.
+    assert np.nonzero(in_letters(f"{letter}m").any(axis=0))[0].max() == (
+        np.nonzero(in_letters(f"{unicodedata.normalize('NFD', letter)[0]}m").any(axis=0))[0].max()
+    )
+
+
+def test_inverted_marks_are_the_upright_ones_turned():
+    for turned, upright in ("¿?", "¡!"):
+        one, other = (bits[np.ix_(bits.any(axis=1), bits.any(axis=0))]
+                      for bits in (in_letters(turned), in_letters(upright)))  # fmt: skip
+        assert np.array_equal(one, other[::-1, ::-1])
+        last, base = (np.nonzero(in_letters(c).any(axis=1))[0].max() for c in (turned, upright))
+        assert last > base

@@ -1,0 +1,105 @@
+"""Letters that the font lacks and that Spanish needs, drawn of those that it has.
+
+An accent is drawn over its letter; the inverted marks are the upright ones turned by half.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from math import ceil
+from typing import Any
+
+from PIL import Image, ImageDraw, ImageFont
+
+Font = ImageFont.FreeTypeFont | ImageFont.ImageFont
+
+_TURNED = {"¿": "?", "¡": "!"}
+_BASES = {letter: unicodedata.normalize("NFD", letter)[0] for letter in "áéíóúüñÁÉÍÓÚÜÑ"}
+_PLAIN = str.maketrans(_BASES | _TURNED)
+DRAWN = frozenset(_BASES) | frozenset(_TURNED)
+"""The letters beyond ASCII that can be drawn."""
+# Of a font's size: how high its letters are.
+_SMALL, _CAPITAL = 0.55, 0.7
+# Strokes of each accent over the middle of a letter, as (across, up) of the font's size.
+_STROKES = {
+    "\u0301": (((-0.03, 0.05), (0.1, 0.19)),),
+    "\u0303": (((-0.16, 0.08), (-0.07, 0.15), (0.05, 0.09), (0.15, 0.16)),),
+    "\u0308": (((-0.12, 0.07), (-0.12, 0.16)), ((0.12, 0.07), (0.12, 0.16))),
+}
+_FLAT = 0.6  # how much of their height is left over capitals
+_THICK = 0.08
+
+
+def length_of(text: str, font: Font) -> float:
+    """The width of a text in pixels."""
+    return font.getlength(text.translate(_PLAIN))
+
+
+def draw_text(
+    draw: ImageDraw.ImageDraw,
+    at: tuple[float, float],
+    text: str,
+    fill: Any,
+    font: Font,
+    *,
+    paper: Any = 0,
+    anchor: str = "la",
+) -> None:
+    """Draw a line of text as the library for pictures does, with the letters that its font lacks.
+
+    ``paper`` is the color around it; ``anchor`` is ``la`` where its top lies at the place, ``ls``
+    where its base line does.
+    """
+    if DRAWN.isdisjoint(text):
+        draw.text(at, text, fill=fill, font=font, anchor=anchor)
+        return
+    assert isinstance(font, ImageFont.FreeTypeFont)
+    left, base = at[0], at[1] + (font.getmetrics()[0] if anchor == "la" else 0)
+    for run in re.findall(r"[¿¡]|[^¿¡]+", text):
+        if run in _TURNED:
+            _draw_turned(draw, (left, base), _TURNED[run], fill, font)
+        else:
+            draw.text((left, base), run.translate(_PLAIN), fill=fill, font=font, anchor="ls")
+            for place, letter in enumerate(run):
+                if letter in _BASES:
+                    first = left + length_of(run[:place], font)
+                    _draw_accent(draw, letter, (first, base), (fill, paper), font)
+        left += length_of(run, font)
+
+
+def _draw_turned(
+    draw: ImageDraw.ImageDraw,
+    at: tuple[float, float],
+    sign: str,
+    fill: Any,
+    font: ImageFont.FreeTypeFont,
+) -> None:
+    """The sign turned by half, so that it hangs as far below the base line as others stand up."""
+    left, top, right, bottom = font.getbbox(sign, anchor="ls")
+    glyph = Image.new("1", (ceil(right - left), ceil(bottom - top)))
+    drawn = ImageDraw.Draw(glyph)
+    drawn.fontmode = "1"
+    drawn.text((-left, -top), sign, 1, font, anchor="ls")
+    place = round(at[0]), round(at[1] - _SMALL * font.size)
+    draw.bitmap(place, glyph.transpose(Image.Transpose.ROTATE_180), fill)
+
+
+def _draw_accent(
+    draw: ImageDraw.ImageDraw,
+    letter: str,
+    at: tuple[float, float],
+    colors: tuple[Any, Any],
+    font: ImageFont.FreeTypeFont,
+) -> None:
+    parts = unicodedata.normalize("NFD", letter)
+    base, accent = parts[0], parts[1]
+    size, width = font.size, font.getlength(base)
+    middle = at[0] + width / 2
+    top = at[1] - (_CAPITAL if base.isupper() else _SMALL) * size
+    if base == "i":  # its own dot gives way
+        draw.rectangle((at[0], top - 0.25 * size, at[0] + width - 1, top - 0.02 * size), colors[1])
+    flat = _FLAT if base.isupper() else 1.0
+    for stroke in _STROKES[accent]:
+        points = [(middle + across * size, top - up * flat * size) for across, up in stroke]
+        draw.line(points, colors[0], max(1, round(_THICK * size)))
