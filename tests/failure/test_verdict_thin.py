@@ -90,7 +90,7 @@ def test_hairlines_beside_a_large_solid_warn_and_are_shown(tmp_path: Path, gap: 
         "narrowest_um": pytest.approx(84.7, abs=1),
     }
     (note,) = (note for note in film.record["notes"] if "2 thin" in note)
-    assert "101.6 mm long in all, 84.67 µm wide at the narrowest" in note
+    assert "4 in (101.6 mm) long in all, 84.67 µm wide at the narrowest" in note
     assert f"wanted more than {152.6 if gap else 113.1} µm" in note and "; worst at " in note
     places = [spot for spot in film.record["worst"] if spot["what"] == ("gap" if gap else "stroke")]
     assert len(places) == 2

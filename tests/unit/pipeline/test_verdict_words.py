@@ -67,14 +67,15 @@ def refusal_of(failed: Check, profile: Profile, layout: Layout, where: str = "")
     ("failed", "more", "reason", "say", "do", "found", "needed"),
     [
         (SMALL_DOT, "", Reason.DOTS_TOO_FINE,
-         "The smallest dots on this film measure 100 µm; on mesh 110 (43-80) anything of 113 µm or "
-         "less can lie on threads alone and not print.", "Smooth the grain",
+         "The smallest dots on this film measure 100 µm; on mesh 110 (43-80) anything of 113.1 µm "
+         "or less can lie on threads alone and not print.", "Smooth the grain",
          (100.0, "um"), (113.1, "um")),
         (SMALL_DOT, "tone: {hold: off}\n", Reason.DOTS_TOO_FINE, "The smallest dots",
          "Set tone: {hold: auto}", (100.0, "um"), (113.1, "um")),
         (THIN, "", Reason.LINES_TOO_FINE,
-         "The narrowest strokes of this drawing measure 0.08 mm on the film; on mesh 110 "
-         "(43-80) strokes of 0.11 mm or less would not print.", "Print it larger",
+         "The narrowest strokes of this drawing measure 84.7 µm (0.24 pt) on the film; on "
+         "mesh 110 (43-80) strokes of 113.1 µm (0.32 pt) or less would not print.",
+         "Print it larger",
          (84.7, "um"), (113.1, "um")),
         (BANDS, "", Reason.MOIRE,
          "Dots and threads of mesh 110 (43-80) would show moire: bands 8.1 mm apart; their "
@@ -92,8 +93,8 @@ def refusal_of(failed: Check, profile: Profile, layout: Layout, where: str = "")
          "of 25 lpi needs at least 25.", "Bring the picture", (24.96, "ppi"), (25.0, "ppi")),
         # 100 mm at 25 pixels to the inch are 98 pixels; half as many again are 148, said as 150.
         (FEW_PIXELS, "", Reason.TOO_SMALL,
-         "At 100 x 150 mm (3.94 x 5.91 in) this picture has 20 pixels to the inch, and a screen of "
-         "25 lpi needs at least 25.", "Bring the picture with about 150 x 220 pixels.",
+         "At 100 x 150 mm (3.94 x 5.91 in) this picture has 20.1 pixels to the inch, and a screen "
+         "of 25 lpi needs at least 25.", "Bring the picture with about 150 x 220 pixels.",
          (20.1, "ppi"), (25.0, "ppi")),
         (FEW_PIXELS, "art: {trim: auto}\n", Reason.TOO_SMALL, "At 100 x 150 mm",
          "about 150 x 220 pixels in what is left of it after art.crop and art.trim.",

@@ -8,12 +8,14 @@ from math import floor, sqrt
 
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.mesh.checks import Check, CheckName, Verdict
-from filmhand.mesh.figures import figures_apart, rounded_apart
+from filmhand.mesh.figures import rounded_apart
 from filmhand.pipeline.verdict.verdict_words import FilmRefusal, OfferWord, VerdictWord
 from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.terms import Automatic
 from filmhand.sheet.layout import Layout, turn_size
 from filmhand.units import MM_PER_INCH, plain_length, size_text
+
+_UM_PER_POINT = 1000 * MM_PER_INCH / 72
 
 
 class CheckFailed(Refused):
@@ -56,28 +58,26 @@ def refuse_on(checks: list[Check], profile: Profile, layout: Layout, *, where: s
 
 def _refusal(check: Check, profile: Profile, layout: Layout, where: str) -> Refused:
     unit = check.name.row.unit
-    measured, limit = check.measured, check.fail_limit
+    measured, limit = rounded_apart(check.measured, [check.fail_limit])
     assert measured is not None and limit is not None
-    found, needed = rounded_apart(measured, [limit])
     refused = _said(check, (measured, limit), profile, layout, where)
-    return replace(refused, found=Quantity(found, unit), needed=Quantity(needed, unit))
+    return replace(refused, found=Quantity(measured, unit), needed=Quantity(limit, unit))
 
 
 def _said(
     check: Check, figures: tuple[float, float], profile: Profile, layout: Layout, where: str
 ) -> Refused:
-    """The refusal in words; ``figures`` are what was measured and the limit."""
-    measured, limit = figures
+    """The refusal in words; ``figures`` are what was measured and the limit, as they are told."""
+    measured, limit = (f"{figure:.9g}" for figure in figures)
     if check.name is CheckName.ART_RESOLUTION:
-        return _too_few_pixels(measured, limit, profile, layout)
+        return _too_few_pixels(check, (measured, limit), profile, layout)
     assert profile.mesh is not None
     mesh, left_out = profile.mesh.label, profile.tone.hold == "auto"
-    if check.name is CheckName.MOIRE:
-        found, allowed = figures_apart(measured, limit, figures=2)
-        return FilmRefusal.MOIRE.refused(
-            mesh=mesh, bands=check.detail, measured=found, limit=allowed
-        )
     match check.name:
+        case CheckName.MOIRE:
+            return FilmRefusal.MOIRE.refused(
+                mesh=mesh, bands=check.detail, measured=measured, limit=limit
+            )
         case CheckName.SMALLEST_DOT:
             row = FilmRefusal.DOTS if left_out else FilmRefusal.DOTS_OF_ALL_SIZES
         case CheckName.SMALLEST_SHADOW_DOT:
@@ -89,23 +89,27 @@ def _said(
         case _:
             raise ValueError(f"the check {check.name} refuses nothing")
     if row in {FilmRefusal.STROKES, FilmRefusal.GAPS}:
-        shown = f"{measured / 1000:.2f}", f"{limit / 1000:.2f}"
-    else:
-        shown = f"{measured:.0f}", f"{limit:.0f}"
-    return row.refused(mesh=mesh, where=where, measured=shown[0], limit=shown[1])
+        # Whoever draws counts in points.
+        measured, limit = (
+            VerdictWord.WIDTH.say(micrometers=f"{um:.9g}", points=f"{um / _UM_PER_POINT:.2f}")
+            for um in figures
+        )
+    return row.refused(mesh=mesh, where=where, measured=measured, limit=limit)
 
 
-def _too_few_pixels(measured: float, limit: float, profile: Profile, layout: Layout) -> Refused:
+def _too_few_pixels(
+    check: Check, figures: tuple[str, str], profile: Profile, layout: Layout
+) -> Refused:
     # As the picture stands upright, whichever way it lies on the sheet: so people know it.
     size = turn_size(layout.art_mm, layout.turned)
-    across, down = (round(side / MM_PER_INCH * limit * 1.5 / 10) * 10 for side in size)
+    assert check.fail_limit is not None
+    across, down = (round(side / MM_PER_INCH * check.fail_limit * 1.5 / 10) * 10 for side in size)
     cut = profile.art.crop is not None or profile.art.trim is Automatic.AUTO
-    found, needed = figures_apart(measured, limit, figures=2 if limit < 100 else 3)
     return (FilmRefusal.PIXELS_LEFT if cut else FilmRefusal.PIXELS).refused(
         size=size_text(size, profile.sheet),
-        measured=found,
+        measured=figures[0],
         lpi=f"{profile.lpi:g}",
-        limit=needed,
+        limit=figures[1],
         across=across,
         down=down,
     )

@@ -26,6 +26,7 @@ class VerdictWord(Sentence):
         "{meaning}: {found}, wanted at most {wanted}, made all the same because the ticket asks "
         "for it{where}."
     )
+    WIDTH = "{micrometers} µm ({points} pt)"
     FOUND_AND_DETAIL = "{found} ({detail})"
     WORST_AT = "; worst at {places} from the sheet's top left corner"
     # from where on it would pass
@@ -152,15 +153,15 @@ class FilmRefusal(RefusalSentence):
     )
     STROKES = (
         Reason.LINES_TOO_FINE,
-        "The narrowest strokes of this drawing measure {measured} mm on the film; on mesh {mesh} "
-        "strokes of {limit} mm or less would not print{where}.",
-        "Print it larger, use a finer mesh, or draw its finest strokes wider than {limit} mm.",
+        "The narrowest strokes of this drawing measure {measured} on the film; on mesh {mesh} "
+        "strokes of {limit} or less would not print{where}.",
+        "Print it larger, use a finer mesh, or draw its finest strokes wider than {limit}.",
     )
     GAPS = (
         Reason.LINES_TOO_FINE,
-        "The narrowest gaps of this drawing measure {measured} mm on the film; on mesh {mesh} gaps "
-        "of {limit} mm or less would not hold in the stencil{where}.",
-        "Print it larger, use a finer mesh, or draw its finest gaps wider than {limit} mm.",
+        "The narrowest gaps of this drawing measure {measured} on the film; on mesh {mesh} gaps "
+        "of {limit} or less would not hold in the stencil{where}.",
+        "Print it larger, use a finer mesh, or draw its finest gaps wider than {limit}.",
     )
     PIXELS = (
         Reason.TOO_SMALL,
