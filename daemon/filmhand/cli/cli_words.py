@@ -28,7 +28,7 @@ Where to begin:
     MUST_BE = "must be {allowed}, not '{given}'"
     PAGE_MUST_BE = "--page must be {allowed}, not '{given}'."
     DAY_MUST_BE = "must be a day as 2026-03-01, not '{given}'"
-    NO_STATION = "Missing argument 'STATION'."
+    NO_STATION = "Missing argument 'STATION'; only --printers goes without one."
     NAME_THE_MESH = "Name the mesh: --mesh 43-80, or --profile with a profile that has one."
     WOULD_REPLACE_FILM = "The picture would replace the film {film}; give another name with --out."
     NOT_THERE = "{path} is not there: check how it is written."
@@ -37,11 +37,13 @@ Where to begin:
     THIS_COMMAND = "this command"
     DETAILS = "The details: {details}"
     DETAILS_ARE_IN = "The details are in {log}."
-    NO_RESOLUTION = "{name} says no resolution."
+    NO_RESOLUTION = (
+        "{name} does not say its resolution, so it is not as it was made: drop its art again."
+    )
 
     # What is worked on.
     READING_PROFILES = "reading profiles: {number} of {total} ..."
-    MAKING_FILMS = "making films of: {number} of {total} ..."
+    MAKING_FILMS = "making films: {number} of {total} ..."
 
     # Art that gets no film.
     NO_FILM = "{name}: {say} {do}"
@@ -102,13 +104,15 @@ Where both come out within that of 100 %, leave the scale at 100 %."""
     HELD_FOR = "{film} for {person}: {why} Until: {until}."
     AT_PRINTER = "{profile}: {film}, the printer's job {job}"
     NONE_ANNOUNCED = (
-        "No printer has announced itself on this network; if yours is on, write its address in the "
-        "profile, such as ipp://192.168.1.20/ipp/print."
+        "No printer has announced itself on this network. If yours is on, write its address in the "
+        "profile, such as print: {{printer: ipp://192.168.1.20/ipp/print}}."
     )
     NAME_FOR_PROFILE = "{name} for {profile}"
     JOB_AT = "job {job}, {at}"
     GONE = "{file} (no longer in positives)"
-    NOTHING_KNOWN = "Nothing is known of '{name}' at this station."
+    NOTHING_KNOWN = (
+        "Nothing is known of '{name}' at this station; filmhand status tells the latest names."
+    )
     HEALTHY = "healthy"
     NOTHING_SAID = "No service has said anything here yet: filmhand serve starts one."
 

@@ -65,7 +65,7 @@ Start with:
     DPI = "What the printer lays down, such as 600 or 600 x 1200."
     MARGIN = "White edge that the printer leaves, such as 0.25 in."
     MESH = "Mesh: 110, 43-80, or none."
-    TREAT = "Kind of work: any, photographs (tone) or drawings only (line)."
+    TREAT = "Kind of work: any (auto), photographs (tone) or drawings only (line)."
     LPI = "Ruling of the dots."
     ANGLE = "Angle of the dots."
     DOT = "Shape of the dots.  [default: round]"

@@ -21,12 +21,15 @@ import filmhand.cli.new_profile as new_profile_module
 from filmhand import language
 from filmhand.cli.help_words import ClickCount, ClickWord
 from filmhand.cli.main import main
-from filmhand.language import speaking
+from filmhand.cli.report_words import ReportCaption
+from filmhand.language import languages, speaking
 
 sys.path.append(str(Path(__file__).parents[2]))
 import catalogs
 
 CAPITALS = "zz"
+CAPTION = 11  # letters
+PROFILES = Path(__file__).parents[3] / "profiles"
 PROFILE = """\
 sheet: letter
 dpi: 300
@@ -113,6 +116,23 @@ def test_what_was_typed_wrongly_is_told_in_the_language(
     assert (done.exit_code, says in done.output) == (2, True), done.output
     assert done.output.startswith(("USAGE: filmhand", "ERROR: "))
     assert "--help' FOR HELP." in done.output or done.output.startswith("ERROR: ")
+
+
+def test_captions_leave_room_for_what_stands_beside_them() -> None:
+    for code in languages():
+        with speaking(code):
+            assert [one for one in ReportCaption if len(one.say()) > CAPTION] == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("code", languages())
+def test_the_profiles_that_come_along_fit_a_screen(code: str) -> None:
+    files = sorted(map(str, PROFILES.glob("*.yaml")))
+    assert len(files) >= 6
+    for words in (files, *([file] for file in files)):
+        with speaking(code):
+            lines = run("check", *words).output.splitlines()
+        assert (len(lines) <= 23, max(map(len, lines)) <= 80) == (True, True), "\n".join(lines)
 
 
 def test_clicks_words_are_those_of_the_click_that_is_here() -> None:
