@@ -3,6 +3,8 @@
 Run it with a Python that has filmhand; it takes a minute and needs nothing else::
 
     demo/.venv/bin/python demo/pictures.py daemon/filmhand/guide/pictures
+
+Those of the status page are taken by ``demo/page_pictures.py``.
 """
 
 from __future__ import annotations
