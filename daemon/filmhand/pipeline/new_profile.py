@@ -11,6 +11,7 @@ from importlib import resources
 from math import sqrt
 from string import Template
 
+from filmhand.language import spoken
 from filmhand.mesh.limits import best_lpi
 from filmhand.mesh.table import Mesh, read_mesh
 from filmhand.pipeline.profile_notes import NewProfileWord
@@ -103,7 +104,10 @@ def new_profile_text(answers: ProfileAnswers, *, file: str) -> str:
 
 
 def _template() -> str:
-    return (resources.files("filmhand.profile") / "template.yaml").read_text(encoding="utf-8")
+    """The template in the language in force, or in English where it has none."""
+    folder = resources.files("filmhand.profile")
+    own = folder / f"template.{spoken()}.yaml"
+    return (own if own.is_file() else folder / "template.yaml").read_text(encoding="utf-8")
 
 
 def _mesh_of(answers: ProfileAnswers) -> Mesh | None:

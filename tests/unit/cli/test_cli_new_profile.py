@@ -18,6 +18,7 @@ from click.testing import CliRunner, Result
 import filmhand.cli.new_profile as new_profile_module
 from filmhand.cli.main import main
 from filmhand.guide import read_page
+from filmhand.language import ENGLISH, languages, speaking
 from filmhand.mesh.limits import MeshLimits, best_lpi
 from filmhand.mesh.table import MESHES, read_mesh, woven
 from filmhand.pipeline.new_profile import (
@@ -54,6 +55,28 @@ def test_ordinary_answers_give_no_warning(mesh: int, dpi: str) -> None:
         assert told["warnings"] == []
         assert told["mesh"]["label"].startswith(f"{mesh} (")
         assert (told["screen"] is None) is (treat is Treat.LINE)
+
+
+@pytest.mark.parametrize("treat", [Treat.AUTO, Treat.LINE])
+@pytest.mark.parametrize("code", [code for code in languages() if code != ENGLISH])
+def test_a_profile_in_another_language_says_the_same(code: str, treat: Treat) -> None:
+    answers = ProfileAnswers(
+        sheet="letter", dpi="300", margin="5 mm", mesh="125", treat=treat, lpi=30, angle=25
+    )
+    texts = {}
+    for spoken in (ENGLISH, code):
+        with speaking(spoken):
+            texts[spoken] = new_profile_text(answers, file="own.yaml")
+    # Keys, also those that are taken out for now, stand in the same order with the same values.
+    english, other = (
+        re.findall(r"^#?\s*[a-z]+:(?: [^#\n]*)?", text, re.MULTILINE) for text in texts.values()
+    )
+    assert len(english) > 15
+    assert [key.strip() for key in english] == [key.strip() for key in other]
+    one, two = (read_profile(text, name="own", file="own.yaml") for text in texts.values())
+    assert json.loads(one.settings) == json.loads(two.settings)
+    assert texts[ENGLISH] != texts[code]
+    assert max(map(len, texts[code].splitlines())) <= 90
 
 
 def test_it_is_commented_and_says_what_was_told(filmhand: Run) -> None:

@@ -42,7 +42,7 @@ from filmhand.screen.lattice import Lattice
 from filmhand.screen.order_strength import strength_of_shape, strength_of_tile
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box, in_millimeters, sheet_boxes
-from filmhand.units import PixelsPerInch, finest_lpi
+from filmhand.units import PixelsPerInch, SheetSize, finest_lpi, length_text
 
 _OFFERS = 3
 # Bands of less than this share of what warns are not worth a change.
@@ -97,14 +97,18 @@ class MoireOffer:
         }
 
 
-def judge_moire(moire: Moire, limits: MoireLimits, *, refuse: bool) -> Check:
-    """The check of the bands that are seen most."""
+def judge_moire(
+    moire: Moire, limits: MoireLimits, *, refuse: bool, sheet: SheetSize | None = None
+) -> Check:
+    """The check of the bands that are seen most, told in the unit of the sheet if it is known."""
     pair = (limits.warn, limits.fail)
     if not moire.bands:
         return check_moire(0.0, pair, refuse=refuse)
     seen = moire.bands[0]
     detail = MoireWord.BANDS.say(
-        period=f"{seen.period_mm:.1f} mm",
+        period=f"{seen.period_mm:.1f} mm"
+        if sheet is None
+        else length_text(seen.period_mm, sheet, decimals=1),
         change=f"{seen.strength * 100:.1f}",
         distance=f"{limits.distance_mm / 1000:g} m",
     )
@@ -114,7 +118,7 @@ def judge_moire(moire: Moire, limits: MoireLimits, *, refuse: bool) -> Check:
 def moire_check(profile: Profile, moire: Moire) -> Check:
     """The check of bands by a profile's limits."""
     refuse = str(profile.limits.moire) == "refuse"
-    return judge_moire(moire, profile.verdict.moire, refuse=refuse)
+    return judge_moire(moire, profile.verdict.moire, refuse=refuse, sheet=profile.sheet)
 
 
 def longest_art_mm(profile: Profile) -> float:
