@@ -30,7 +30,7 @@ from filmhand.page.proof_page import (
     turned_quarters,
 )
 from filmhand.sheet.layout import Box
-from filmhand.units import MM_PER_INCH, PixelsPerInch
+from filmhand.units import MM_PER_INCH, PixelsPerInch, SheetSize, size_text
 
 NO_WORDS = ProofWords()
 HIGHEST_FILM = 1400
@@ -66,6 +66,7 @@ def write_proof(
     gone: Sequence[Box] = (),
     detail_at: tuple[int, int] | None = None,
     words: ProofWords = NO_WORDS,
+    sheet: SheetSize | None = None,
 ) -> None:
     """Write a JPEG of the film, as the eye sees it, with its facts and the detail below it.
 
@@ -81,6 +82,7 @@ def write_proof(
     bared : a box of the film and (h, w) bool over it, at any size: where background was made bare
     detail_at : (column, row) of the middle of the detail; else it is the busiest place of the art
     words : name, facts and warnings, and which way the film's art stands upright
+    sheet : in whose unit lengths are told first; without it in millimeters alone
     """
     light = _seen(bits, resolution, sideways=words.turn != 0)
     film = Image.fromarray(coded(light)).convert("RGB")
@@ -107,7 +109,7 @@ def write_proof(
         close, shown = detail(piece, _detail_size(piece)), ProofCaption.PIECE_OF_PRINT
     place = ProofCaption.WEAKEST_PLACE if detail_at else ProofCaption.BUSIEST_PLACE
     found: list[tuple[Symbol | None, str]] = [
-        (_little_frame, shown.say(size=f"{DETAIL_MM:g} x {DETAIL_MM:g} mm")),
+        (_little_frame, shown.say(size=_told_size(sheet))),
         (None, place.say()),
     ]
     if conditions is not None:
@@ -127,6 +129,13 @@ def write_proof(
     page = proof_page(turned_quarters(film, words.turn), enlarged, words)
     # Color at full resolution, for the marks are thin.
     page.save(path, "JPEG", quality=85, subsampling=0)
+
+
+def _told_size(sheet: SheetSize | None) -> str:
+    """How large what the detail shows is."""
+    if sheet is None:
+        return f"{DETAIL_MM:g} x {DETAIL_MM:g} mm"
+    return size_text((DETAIL_MM, DETAIL_MM), sheet)
 
 
 def _told_losses(piece: PrintedPiece) -> list[tuple[Symbol | None, str]]:

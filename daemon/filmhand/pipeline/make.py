@@ -349,5 +349,6 @@ def draw_proof(
         gone=() if counted.likeness is None else counted.likeness.not_shown,
         detail_at=worst[0] if worst else None,
         words=words,
+        sheet=work.profile.sheet,
     )
     return path

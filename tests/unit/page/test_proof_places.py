@@ -19,7 +19,7 @@ from filmhand.page.proof import write_proof
 from filmhand.page.proof_page import Detail, ProofWords
 from filmhand.sheet.layout import Box
 from filmhand.tone import linear_to_srgb
-from filmhand.units import Resolution
+from filmhand.units import Resolution, SheetSize
 
 MESH = PrintConditions(mesh=read_mesh("43-80"))
 MENDED, CIRCLE, FRAME = (50, 90, 210), (235, 120, 0), (0, 125, 125)
@@ -190,6 +190,17 @@ def test_only_marks_that_are_there_are_told(proof: Proof, legend, marks, words) 
 def test_without_a_mesh_the_detail_is_of_the_film(proof: Proof, legend) -> None:
     proof(BARE, detail_at=(0, 0))
     assert legend == ["25 x 25 mm of the film, enlarged", "At the weakest place."]
+
+
+@pytest.mark.parametrize(
+    ("in_inches", "told"),
+    [(True, "0.98 x 0.98 in (25 x 25 mm)"), (False, "25 x 25 mm (0.98 x 0.98 in)")],
+)
+def test_the_detail_is_told_in_the_unit_of_the_sheet(
+    proof: Proof, legend: list[str], told: str, *, in_inches: bool
+) -> None:
+    proof(BARE, detail_at=(0, 0), sheet=SheetSize(21590, 27940, in_inches=in_inches))
+    assert legend[0] == f"{told} of the film, enlarged"
 
 
 def test_the_busiest_place_is_found_to_a_step_of_the_coarser_picture(proof: Proof) -> None:
