@@ -17,7 +17,7 @@ from filmhand.errors import Reason, Refused
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
-from filmhand.language import SpeakingPool
+from filmhand.language import SpeakingPool, and_list
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.page.proof import write_proof
 from filmhand.page.proof_page import ProofWords
@@ -271,7 +271,7 @@ def draw_marks(work: FilmInWork, bits: BitSheet, lines: list[str]) -> None:
     for mark in furniture.marks:
         draw_mark(bits, mark, mirror=mirror)
     if furniture.left_off:
-        work.notes.append(MakeNote.NO_ROOM.say(marks=", ".join(furniture.left_off)))
+        work.notes.append(MakeNote.NO_ROOM.say(marks=and_list(furniture.left_off)))
     if work.profile.film.negative:
         work.notes.append(MakeNote.NEGATIVE.say())
 

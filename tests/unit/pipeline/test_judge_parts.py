@@ -125,8 +125,8 @@ def test_what_was_spotted_out_is_noted(ink: int, share: str) -> None:
     )
     judge._note_spotting_out(work, counted)
     assert work.notes == [
-        f"Spotted out 10 places, 21 pixels or {share} % of the ink: 1 specks of ink removed, "
-        "2 pinholes filled, 3 enlarged to a size that the mesh holds, 4 joined to a neighbor."
+        f"Spotted out 10 places, 21 pixels or {share} % of the ink. Specks of ink removed: "
+        "1; pinholes filled: 2; enlarged to a size that the mesh holds: 3; joined to a neighbor: 4."
     ]
     counted.spotted = SpottedOut()
     judge._note_spotting_out(work, counted)

@@ -81,12 +81,12 @@ class VerdictCount(Counted):
         "wide at the narrowest, wanted more than {limit} µm{where}.",
     )
     SPOTTED_OUT = (
-        "Spotted out {n} place, {pixels} pixels or {share} % of the ink: {specks} specks of ink "
-        "removed, {pinholes} pinholes filled, {enlarged} enlarged to a size that the mesh holds, "
-        "{joined} joined to a neighbor.",
-        "Spotted out {n} places, {pixels} pixels or {share} % of the ink: {specks} specks of ink "
-        "removed, {pinholes} pinholes filled, {enlarged} enlarged to a size that the mesh holds, "
-        "{joined} joined to a neighbor.",
+        "Spotted out {n} place, {pixels} pixels or {share} % of the ink. Specks of ink removed: "
+        "{specks}; pinholes filled: {pinholes}; enlarged to a size that the mesh holds: "
+        "{enlarged}; joined to a neighbor: {joined}.",
+        "Spotted out {n} places, {pixels} pixels or {share} % of the ink. Specks of ink removed: "
+        "{specks}; pinholes filled: {pinholes}; enlarged to a size that the mesh holds: "
+        "{enlarged}; joined to a neighbor: {joined}.",
     )
     SHAPES_GONE = (
         "{n} shape of the art does not show on the film ({share} % of its darkness), at {places} "
@@ -117,13 +117,13 @@ class FilmRefusal(RefusalSentence):
     NOTHING_PRINTS = (
         Reason.BLANK,
         "Nothing of this art would print: every tone comes out as clear film.",
-        "Check that the art is not empty, not white on a clear ground, and that neither tone: "
-        "{{dropout}} nor threshold nor a mask takes everything away.",
+        "Check that the art is not empty, not white on a clear ground, and that neither "
+        "tone.dropout nor threshold nor a mask takes everything away.",
     )
     ALL_PRINTS = (
         Reason.BLANK,
         "This art would print as one solid block: every tone comes out black.",
-        "Check that the art is not all black, and that threshold and tone: {{contrast}} leave "
+        "Check that the art is not all black, and that threshold and tone.contrast leave "
         "clear film.",
     )
     # With hold: auto the screen leaves out what is too small; only the art can have cut it up.
