@@ -12,7 +12,7 @@ class IntakeWord(Sentence):
     THE_FILE = "The file"
 
     # Found or needed.
-    SOMETHING = "at least 1"
+    SOMETHING = "at least one byte"
     NO_ART = "no art"
 
     # Left alone.

@@ -248,7 +248,10 @@ def test_refusals_that_need_no_look_inside() -> None:
     assert too_big.needed == Quantity(1.0, "megabytes")
     empty = refusals.of_look(SettleLook(SettleState.EMPTY, ""), found(0), 1)
     assert empty is not None and empty.reason is Reason.DAMAGED
-    assert (empty.found, empty.needed) == (Quantity(0, "bytes"), Quantity("at least 1", "bytes"))
+    assert (empty.found, empty.needed) == (
+        Quantity(0, "bytes"),
+        Quantity("at least one byte", "bytes"),
+    )
     cut = refusals.of_look(SettleLook(SettleState.CUT_OFF, "it has no end mark."), found(9), 1)
     assert cut is not None and cut.reason is Reason.DAMAGED
     assert cut.say == "The file broke off on its way: it has no end mark."
