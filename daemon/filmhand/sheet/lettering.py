@@ -21,6 +21,7 @@ from filmhand.units import PixelsPerInch
 
 _TEXT_MM = 2.1
 _LONGEST_LINE = 500  # letters
+_ALSO_THERE = DRAWN | {"°"}
 # What Unicode does not take apart.
 _FOLDED = str.maketrans(
     {
@@ -28,7 +29,7 @@ _FOLDED = str.maketrans(
         "Ø": "O", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ð": "d", "Ð": "D", "þ": "th",
         "Þ": "Th", "ı": "i", "‘": "'", "’": "'", "“": '"', "”": '"',
         "«": '"', "»": '"', "–": "-", "—": "-",
-        "×": "x", "°": " deg", "…": "...",
+        "×": "x", "…": "...",
     }
 )  # fmt: skip
 # Of a font's size: how far its letters reach above and below the base line, and a little between.
@@ -39,10 +40,10 @@ SEPARATOR = " | "
 
 
 def plain_text(text: str) -> str:
-    """The text in ASCII and the letters of Spanish, which is all that can be drawn."""
+    """The text in ASCII, the letters of Spanish and degrees, which is all that can be drawn."""
     composed = unicodedata.normalize("NFC", text.translate(_FOLDED))
-    kept = "".join(c if c in DRAWN else _without_marks(c) for c in composed)
-    return "".join(c if " " <= c <= "~" or c in DRAWN else "?" for c in kept)
+    kept = "".join(c if c in _ALSO_THERE else _without_marks(c) for c in composed)
+    return "".join(c if " " <= c <= "~" or c in _ALSO_THERE else "?" for c in kept)
 
 
 def _without_marks(letter: str) -> str:
