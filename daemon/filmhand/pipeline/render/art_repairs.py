@@ -51,8 +51,8 @@ def _descreened(art: Art, profile: Profile, name: str) -> list[Repair]:
         return []
     if profile.repair.screened is OnScreened.REFUSE:
         raise RenderRefusal.SCREENED_BEFORE.refused(
-            found=Quantity(round(screen.period, 2), "pixels a dot"),
-            needed=Quantity("none", "pixels a dot"),
+            found=Quantity(round(screen.period, 1), "pixels a dot"),
+            needed=Quantity(RenderNote.NO_DOTS.say(), "pixels a dot"),
             name=name,
             period=f"{screen.period:.1f}",
             angle=f"{screen.angle:.0f}",

@@ -67,6 +67,9 @@ class RenderNote(Sentence):
         "asks; art: {{fit: own}} keeps its size."
     )
 
+    # Needed where a screen is not allowed.
+    NO_DOTS = "none"
+
 
 class ScreenedAsTone(Sentence):
     """Why art that might have been line art is screened."""
