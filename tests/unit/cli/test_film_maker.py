@@ -540,7 +540,7 @@ def test_the_command_says_failures_without_figures_and_bugs_without_a_name(
     done = run(tmp_path, *arts, "--out", tmp_path)
     assert (done.exit_code, done.stdout) == (1, "")
     crash, bug, gone = done.stderr.splitlines()
-    assert crash.startswith("a.png: This file stopped") and "(found 1 failed tries)" in crash
+    assert crash.startswith("a.png: This file stopped") and "(found 1 failed try)" in crash
     assert bug.startswith("Filmhand itself failed over “b.png”")
     assert gone == (
         f"gone.png: {tmp_path / 'gone.png'} is not there or is not a file. Give the path of an "

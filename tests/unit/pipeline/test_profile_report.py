@@ -21,6 +21,7 @@ from filmhand.pipeline.render.screen_plan import (
 )
 from filmhand.profile.read.load import read_profile
 from filmhand.profile.terms import FailWarn, MoireLimits
+from filmhand.units import length_text, read_sheet
 
 SAID = {
     "sheet": "letter",
@@ -279,12 +280,14 @@ def test_what_is_printed_of_a_profile(capsys):
     assert "finest advisable ruling 29 lpi" in text
     assert "25 lpi 4.37 : 1 tones 7.5 to 92.5 %" in text
     assert "65 lpi 1.68 : 1 no tone that prints evenly" in text
-    assert f"in ({told['bands'][0]['period_mm']:.1f} mm) apart at" in text
+    apart = length_text(told["bands"][0]["period_mm"], read_sheet("letter"), decimals=1)
+    assert f"bands {apart} apart at" in text
     assert told["less_moire"]
     for one in told["less_moire"]:
         name = one["change"].replace("_", " ")
         start = f"{name} {one['value']:g}: visibility {one['visibility']:.2g}, bands "
-        assert f"{start}{one['worst_period_mm']:.1f} mm apart" in text
+        apart = length_text(one["worst_period_mm"], read_sheet("letter"), decimals=1)
+        assert f"{start}{apart} apart" in text
 
 
 def test_the_example_of_limits_is_right():
