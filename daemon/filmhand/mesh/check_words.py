@@ -38,12 +38,12 @@ class CheckFigure(Sentence):
 class CheckCaption(Sentence):
     """The same where a small caption has room for no more."""
 
-    SMALLEST_DOT = "smallest dot {figure} um"
-    SMALLEST_SHADOW_DOT = "smallest shadow dot {figure} um"
-    NARROWEST_STROKE = "narrowest stroke {figure} um"
-    NARROWEST_GAP = "narrowest gap {figure} um"
-    STENCIL_STROKE = "stroke {figure} um"
-    STENCIL_GAP = "gap {figure} um"
+    SMALLEST_DOT = "smallest dot {figure} µm"
+    SMALLEST_SHADOW_DOT = "smallest shadow dot {figure} µm"
+    NARROWEST_STROKE = "narrowest stroke {figure} µm"
+    NARROWEST_GAP = "narrowest gap {figure} µm"
+    STENCIL_STROKE = "stroke {figure} µm"
+    STENCIL_GAP = "gap {figure} µm"
     MESH_TO_LPI_RATIO = "mesh to line {figure} : 1"
     ART_RESOLUTION = "art {figure} ppi"
     GRAY_LEVELS = "dot sizes {figure}"

@@ -40,7 +40,7 @@ def proof_of(monkeypatch, tmp_path, *, treated=Treat.LINE, worst=WORST, likeness
         request=SimpleNamespace(out=tmp_path),
         area=AREA,
         copies=SimpleNamespace(copy=Box(110, 220, 20, 30), shifts=((0, 0), (7, -9))),
-        profile=SimpleNamespace(acetate_dpi=Resolution(300, 600), name="p"),
+        profile=SimpleNamespace(acetate_dpi=Resolution(300, 600), name="p", sheet="sheet"),
         cleared=cleared,
         treated=treated,
     )
@@ -62,6 +62,7 @@ def test_the_proof_is_told_places_of_the_sheet(monkeypatch, tmp_path):
         "gone": (),
         "detail_at": (111, 222),
         "words": "words",
+        "sheet": "sheet",
     }
 
 
