@@ -16,6 +16,7 @@ from filmhand.cli.help_words import HelpWord
 from filmhand.cli.make import replace_file
 from filmhand.cli.report_words import ReportCaption, ReportWord
 from filmhand.errors import ExitCode
+from filmhand.units import SheetSize, length_text
 from filmhand.worker.parent import usable_cores
 
 if TYPE_CHECKING:
@@ -106,7 +107,8 @@ def predict_file(
         replace_file(picture, part.read_bytes())
     if found.notes:
         told["notes"] = [*found.notes, *told.get("notes", [])]
-    return {"film": film.name, "picture": str(picture), **told}
+    unit = "in" if profile is not None and profile.sheet.in_inches else "mm"
+    return {"film": film.name, "picture": str(picture), "unit": unit, **told}
 
 
 def print_prediction(told: Mapping[str, Any]) -> None:
@@ -151,8 +153,9 @@ def _bands(told: Mapping[str, Any]) -> str:
         return ReportWord.BANDS_NOT_LOOKED_FOR.say()
     if bands is None:
         return ReportWord.NO_BANDS.say()
+    unit = SheetSize(0, 0, in_inches=told["unit"] == "in")
     return ReportWord.BANDS_IN_PRINT.say(
-        apart=f"{bands['period_mm']:.1f} mm",
+        apart=length_text(bands["period_mm"], unit, decimals=1),
         direction=f"{bands['direction']:.0f}",
         change=f"{bands['change_points']:.1f}",
         tone=f"{bands['tone_pct']:g}",

@@ -466,6 +466,7 @@ def test_the_report_of_predict(capsys: pytest.CaptureFixture[str]) -> None:
         "film_pct": 50.04, "print_pct": 61.26,
         "dots": {"count": 10, "lost": 2, "lost_pct": 20},
         "shadow_dots": {"count": 5, "filled": 0, "filled_pct": 0},
+        "unit": "mm",
         "bands": {"period_mm": 3.14, "direction": 44.6, "change_points": 1.25, "tone_pct": 50},
         "flats": "the round dot",
         "curve": [
@@ -482,7 +483,8 @@ def test_the_report_of_predict(capsys: pytest.CaptureFixture[str]) -> None:
         "  coverage  film 50.0 %, print 61.3 %",
         "  dots      10, 2 lost (20 %)",
         "  shadow dots 5, 0 filled",
-        "  bands     every 3.1 mm, running at 45 deg, 1.2 tone points up and down at 50 %",
+        "  bands     every 3.1 mm (0.12 in), running at 45 deg, 1.2 tone points up and",
+        "            down at 50 %",
         "  tone      tones, film to print, measured on this film: 10 to 15, 90 to 97",
         "  tone      tones, film to print, of flats of the round dot: 50 to 65",
         "  picture   a.print.png",
