@@ -71,7 +71,7 @@ def _list(joined: Joined, words: Sequence[str]) -> str:
 
 def translated(text: str) -> str:
     """The row's text in the language in force, its parts still in braces."""
-    return _catalog(spoken()).gettext(text)
+    return _catalog(spoken()).gettext(text) if text else ""  # which stands for the catalog's head
 
 
 @cache

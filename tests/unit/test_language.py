@@ -61,3 +61,9 @@ def test_lists_are_joined_as_in_a_sentence() -> None:
     lists = (["a"], ["a", "b"], ["a", "b", "c"])
     assert [language.or_list(words) for words in lists] == ["a", "a or b", "a, b or c"]
     assert [language.and_list(words) for words in lists] == ["a", "a and b", "a, b and c"]
+
+
+def test_nothing_is_nothing_in_every_language() -> None:
+    for code in language.languages():
+        with speaking(code):
+            assert language.translated("") == ""
