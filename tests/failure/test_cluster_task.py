@@ -59,6 +59,7 @@ def ask(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Ask:
             "files": {"art": ["art", hashlib.sha256(art.encode()).hexdigest()]},
             "seconds": 30,
             "memory": 2**30,
+            "language": "en",
             **other,
         }
         answer: dict[str, Any] = json.loads(task.run(json.dumps(question), module="worker_stub"))
