@@ -26,6 +26,9 @@ from pathlib import Path
 from types import FrameType
 from typing import Any, NoReturn
 
+from filmhand.profile.read.load import load_profile
+from filmhand.units import size_text
+
 HERE = Path(__file__).resolve().parent
 SETTLE = "1 s"
 START_WITHIN, HANDLED_WITHIN, STOP_WITHIN = 60.0, 300.0, 60.0  # seconds
@@ -316,7 +319,9 @@ def check_outcomes(station: Path, results: Results) -> None:
 
 
 def tell(station: Path, results: Results) -> None:
-    """A few plain lines for each art."""
+    """A few plain lines for each art, with lengths in the unit of its profile's sheet."""
+    profiles = (load_profile(path) for path in (station / "profiles").glob("*.yaml"))
+    sheets = {profile.name: profile.sheet for profile in profiles}
     say(f"\nMade {len(results.made)} films:")
     for path, record in results.made.items():
         profile, sub = path.parts[len(station.parts)], path.parent.parts[len(station.parts) + 2 :]
@@ -325,10 +330,11 @@ def tell(station: Path, results: Results) -> None:
         art, screen = record["art"], record["screen"]
         how = "line art"
         if screen:
-            lpi, angle = screen["lpi_made"], screen["angle_made"]
-            how = f"{screen['dot']} dots, {lpi:.2f} lpi at {angle:.2f} degrees"
+            lpi, angle = screen["lpi_asked"], screen["angle_asked"]
+            how = f"{screen['dot']} dots, {lpi:g} lpi at {angle:g} degrees"
         owner = f", for {record['for']}" if record["for"] else ""
-        say(f"      {art['width_mm']:.0f} x {art['height_mm']:.0f} mm, {how}{owner}")
+        size = size_text((art["width_mm"], art["height_mm"]), sheets[record["profile"]["name"]])
+        say(f"      {size}, {how}{owner}")
     say(f"\nRefused {len(results.refused)}:")
     for refusal in results.refused:
         say(f"  {Path(refusal['profile'], 'rejected', refusal['name'])}")

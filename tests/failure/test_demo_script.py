@@ -28,6 +28,9 @@ def test_the_demo_makes_and_refuses_what_it_says(tmp_path: Path) -> None:
     assert not [path for path in station.glob("*/drop/**/*") if path.is_file()]
     assert all(film in ran.stdout for film in films)
     assert str(station / "status.html") in ran.stdout
+    # As in the profiles and notes: screens as they were asked for, inches first on an inch sheet.
+    assert " lpi at 22.5 degrees" in ran.stdout and "25 lpi at 20 degrees, for Hut 3" in ran.stdout
+    assert "7.8 x 9.88 in (198 x 251 mm), round dots, 25 lpi at 22.5 degrees" in ran.stdout
     # The service is gone: its state folder is free for the next one.
     once = [sys.executable, "-P", "-m", "filmhand", "once", str(station)]
     once += ["--state", str(station / ".state")]

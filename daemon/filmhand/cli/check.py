@@ -23,6 +23,7 @@ from filmhand.units import MM_PER_INCH, SheetSize, length_text, size_text
 _MIDDLE = 50  # the tone that a sentence tells of
 _TOLD = 0.5  # points between what can be printed and bare or solid that are worth telling
 _CHANGES = {"angle": ReportWord.ANGLE, "lpi": ReportWord.LPI, "mesh_angle": ReportWord.MESH_ANGLE}
+_KEYS = {"angle": "angle: {}", "lpi": "lpi: {}", "mesh_angle": "press: {{mesh_angle: {}}}"}
 
 Row = tuple[ReportCaption, str]
 
@@ -243,18 +244,26 @@ def _main_bands(told: Mapping[str, Any]) -> Iterator[Row]:
         apart = length_text(bands["period_mm"], _sheet(told), decimals=1)
         says = ReportWord.BANDS_SEEN_MOST.say(apart=apart, visibility=f"{bands['visibility']:.2g}")
         yield ReportCaption.MOIRE, says
-    changes: dict[str, list[str]] = {}
-    for offer in told["less_moire"]:
-        changes.setdefault(offer["change"], []).append(f"{offer['value']:g}")
-    if changes:
-        ways = (_CHANGES[change].say(value=or_list(values)) for change, values in changes.items())
-        yield ReportCaption.LESS_AT, "; ".join(ways)
+    offers = told["less_moire"]
+    enough = [offer for offer in offers if offer["passes"]]
+    if offers:
+        keys = or_list(
+            [_KEYS[one["change"]].format(f"{one['value']:g}") for one in enough or offers]
+        )
+        row = ReportWord.LESS_WITH if enough else ReportWord.STILL_WARNS_WITH
+        yield ReportCaption.LESS_AT, row.say(keys=keys)
 
 
 def _middle_tone(press: Mapping[str, Any]) -> str:
+    """What half becomes, on the press that the profile tells of."""
     middle = next(tone for tone in press["tones"] if tone["art_pct"] == _MIDDLE)
     film, printed = (f"{middle[key]:.0f}" for key in ("film_pct", "print_pct"))
-    return ReportWord.MIDDLE_TONE.say(art=_MIDDLE, film=film, print=printed)
+    gain = press["gain"]
+    row = ReportWord.MIDDLE_TONE_MEASURED
+    if not isinstance(gain, list):
+        row = ReportWord.MIDDLE_TONE_OF_GAIN if gain else ReportWord.MIDDLE_TONE
+        gain = f"{gain:g}"
+    return row.say(art=_MIDDLE, film=film, print=printed, gain=gain)
 
 
 def print_profile(told: Mapping[str, Any]) -> None:

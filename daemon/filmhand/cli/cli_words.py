@@ -58,20 +58,22 @@ Where to begin:
     ASK_MARGIN = "White edge that the printer leaves on a full page"
     ASK_MESH = "Mesh on the screen: threads to the inch (110), or as the roll says (43-80), or none"
     ASK_WORK = "What will you print? {photographs}, {drawings} and lettering, or {both}"
-    ASK_LPI = "Lines of dots to the inch (fewer forgive more; this is the finest usual that holds)"
+    ASK_LPI = (
+        "Lines of dots to the inch (fewer forgive more; in brackets is a usual number that your "
+        "printer and mesh hold)"
+    )
     PHOTOGRAPHS = "photographs"
     DRAWINGS = "drawings"
     BOTH = "both"
     NO_WORK = "'{given}' is none of {photographs}, {drawings} and {both}."
+    UNIT_MISSING = "'{given}' has no unit: write {ways}."
     CANNOT_BE_READ = "'{given}' cannot be read; it must be {allowed}."
     DO_NOT_GO_TOGETHER = "These do not go together: {faults}."
-    NOBODY_TO_ASK = (
-        "Nobody can be asked here, so say {options} too, such as: "
-        "filmhand new-profile --sheet letter --dpi 600 --mesh 110"
-    )
+    NOBODY_TO_ASK = "Nobody can be asked here, so say {options} too, such as: {line}"
     MUST_END_IN_YAML = "{file} must end in .yaml; name it {better}."
     IS_THERE = "{file} is there already and stays as it is; choose another name, or say --replace."
     WROTE = "Wrote {file}."
+    MESH_IS_CALLED = "Mesh {given} is called {label} here, on films too; it is the same mesh."
     FIRST_FILM = "A first film:  filmhand make ART --profile {file}"
     NO_PROFILE_IN = (
         "There is no profile in the folder {folder}: profiles end in {endings}. "

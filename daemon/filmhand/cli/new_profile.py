@@ -7,21 +7,31 @@ and every question here is one that people type the answer to.
 
 from __future__ import annotations
 
+import shlex
 import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import click
 
 from filmhand.cli import options
+from filmhand.cli.answers import (
+    DEGREES,
+    DPI,
+    LPI,
+    THREADS,
+    Answer,
+    NumberOf,
+    edge_units,
+    sheet_units,
+)
 from filmhand.cli.check import print_in_short
 from filmhand.cli.cli_words import CommandWord
 from filmhand.cli.commands import Decorator, command, option
 from filmhand.cli.help_words import HelpWord
 from filmhand.errors import ProfileError
 from filmhand.language import and_list
-from filmhand.mesh.table import read_mesh
+from filmhand.mesh.table import Mesh, read_mesh
 from filmhand.profile.model import COARSEST_LPI
 from filmhand.profile.read.values import read_dot, read_margin
 from filmhand.profile.terms import Treat
@@ -35,24 +45,16 @@ _WORK = {
 }
 
 
-def _reads(read: Callable[[Any], object]) -> Callable[[Any], str]:
-    """For click: the answer itself if it can be read, else a sentence on what is allowed."""
-
-    def take(answer: Any) -> str:
-        text = " ".join(str(answer).split())
-        try:
-            read(int(text) if text.isdigit() else text)
-        except ValueError as error:
-            says = CommandWord.CANNOT_BE_READ.say(given=text, allowed=error)
-            raise click.BadParameter(says) from None
-        return text
-
-    return take
+_SHEET = Answer(read_sheet, lengths=sheet_units)
+_DPI = Answer(read_resolution, DPI)
+_MARGIN = Answer(read_margin, lengths=edge_units)
+_MESH = Answer(read_mesh, THREADS)
+_LPI = NumberOf(LPI, COARSEST_LPI, 200)
 
 
-def _option(help_row: HelpWord, name: str, read: Callable[[Any], object]) -> Decorator:
+def _option(help_row: HelpWord, name: str, how: Answer) -> Decorator:
     def callback(_context: click.Context, _parameter: click.Parameter, given: str | None) -> Any:
-        return None if given is None else _reads(read)(given)
+        return None if given is None else how.take(given)
 
     return option(help_row, name, callback=callback)
 
@@ -62,15 +64,15 @@ def _option(help_row: HelpWord, name: str, read: Callable[[Any], object]) -> Dec
     "filmhand new-profile profiles/shirts.yaml --sheet letter --dpi 600 --mesh 156",
 )
 @click.argument("file", type=options.PATH, required=False)
-@_option(HelpWord.SHEET, "--sheet", read_sheet)
-@_option(HelpWord.DPI, "--dpi", read_resolution)
-@_option(HelpWord.MARGIN, "--margin", read_margin)
-@_option(HelpWord.MESH, "--mesh", read_mesh)
+@_option(HelpWord.SHEET, "--sheet", _SHEET)
+@_option(HelpWord.DPI, "--dpi", _DPI)
+@_option(HelpWord.MARGIN, "--margin", _MARGIN)
+@_option(HelpWord.MESH, "--mesh", _MESH)
 @option(HelpWord.TREAT, "--treat", type=click.Choice(list(map(str, _WORK.values()))))
-@option(HelpWord.LPI, "--lpi", type=click.FloatRange(COARSEST_LPI, 200))
-@option(HelpWord.ANGLE, "--angle", type=click.FloatRange(0, 180))
-@_option(HelpWord.DOT, "--dot", read_dot)
-@_option(HelpWord.FRAME, "--frame", read_frame)
+@option(HelpWord.LPI, "--lpi", type=_LPI)
+@option(HelpWord.ANGLE, "--angle", type=NumberOf(DEGREES, 0, 180))
+@_option(HelpWord.DOT, "--dot", Answer(read_dot))
+@_option(HelpWord.FRAME, "--frame", Answer(read_frame, lengths=sheet_units))
 @option(HelpWord.REPLACE, "--replace", is_flag=True)
 @options.json_option
 def new_profile(
@@ -84,7 +86,7 @@ def new_profile(
     _refuse_taken(file, replace=replace)
     asks = is_terminal(sys.stdin) and is_terminal(sys.stdout) and not as_json
     if not asks:
-        _refuse_missing(given)
+        _refuse_missing(given, file)
     try:
         if asks:
             treat = _ask(given, treat)
@@ -105,7 +107,9 @@ def new_profile(
     if as_json:
         options.print_json(told | {"file": str(target)})
         return
-    click.echo(f"{CommandWord.WROTE.say(file=target)}\n")
+    click.echo(CommandWord.WROTE.say(file=target))
+    _tell_other_name(answers.mesh)
+    click.echo()
     print_in_short(told, target)
     click.echo(f"\n{CommandWord.FIRST_FILM.say(file=target)}")
 
@@ -114,14 +118,14 @@ def _ask(given: dict[str, Any], treat: str | None) -> str:
     """Fill in what no option told; the kind of work comes back."""
     click.echo(f"{CommandWord.PRESS_ENTER.say()}\n")
 
-    def ask(key: str, row: CommandWord, default: str, read: Callable[[Any], object]) -> None:
+    def ask(key: str, row: CommandWord, default: str, how: Answer) -> None:
         if given[key] is None:
-            given[key] = click.prompt(row.say(), default=default, value_proc=_reads(read))
+            given[key] = click.prompt(row.say(), default=default, value_proc=how.take)
 
-    ask("sheet", CommandWord.ASK_SHEET, "letter", read_sheet)
-    ask("dpi", CommandWord.ASK_DPI, "600", read_resolution)
-    ask("margin", CommandWord.ASK_MARGIN, _usual_margin(given["sheet"]), read_margin)
-    ask("mesh", CommandWord.ASK_MESH, "110", read_mesh)
+    ask("sheet", CommandWord.ASK_SHEET, "letter", _SHEET)
+    ask("dpi", CommandWord.ASK_DPI, "600", _DPI)
+    ask("margin", CommandWord.ASK_MARGIN, _usual_margin(given["sheet"]), _MARGIN)
+    ask("mesh", CommandWord.ASK_MESH, "110", _MESH)
     if treat is None:
         question = CommandWord.ASK_WORK.say(**_work_words())
         answer = click.prompt(question, default=CommandWord.BOTH.say(), value_proc=_work)
@@ -136,9 +140,16 @@ def _ask_lpi(given: dict[str, Any], treat: Treat) -> None:
 
     known = {key: value for key, value in given.items() if value is not None}
     advised = advised_lpi(ProfileAnswers(**known, treat=treat))
-    given["lpi"] = click.prompt(
-        CommandWord.ASK_LPI.say(), default=advised, type=click.FloatRange(COARSEST_LPI, 200)
-    )
+    given["lpi"] = click.prompt(CommandWord.ASK_LPI.say(), default=f"{advised:g}", type=_LPI)
+
+
+def _tell_other_name(typed: str) -> None:
+    """A word where films will call the mesh otherwise than it was typed: 156 is 157 (62-64)."""
+    mesh = _MESH.read(int(typed) if typed.isdigit() else typed)
+    if isinstance(mesh, Mesh) and mesh.count_given is not None:
+        inch_label = mesh.label.partition(" ")[0]
+        if typed != inch_label:
+            click.echo(CommandWord.MESH_IS_CALLED.say(given=typed, label=mesh.label))
 
 
 def _usual_margin(sheet: str) -> str:
@@ -168,10 +179,14 @@ def _target(file: Path | None, sheet: str, mesh: str) -> Path:
     return file / name if file.is_dir() else file
 
 
-def _refuse_missing(given: dict[str, Any]) -> None:
-    missing = [f"--{key}" for key in ("sheet", "dpi", "mesh") if given[key] is None]
+def _refuse_missing(given: dict[str, Any], file: Path | None) -> None:
+    """Without what no option told: the whole line to type, with what was told already in it."""
+    usual = {"sheet": "letter", "dpi": "600", "mesh": "110"}
+    missing = [f"--{key}" for key in usual if given[key] is None]
     if missing:
-        raise click.UsageError(CommandWord.NOBODY_TO_ASK.say(options=and_list(missing)))
+        told = [word for key in usual for word in (f"--{key}", given[key] or usual[key])]
+        line = shlex.join(["filmhand", "new-profile", *([str(file)] if file else []), *told])
+        raise click.UsageError(CommandWord.NOBODY_TO_ASK.say(options=and_list(missing), line=line))
 
 
 def _refuse_taken(target: Path | None, *, replace: bool) -> None:

@@ -135,9 +135,22 @@ class ReportWord(Sentence):
         "{percent} % softer"
     )
     STILL_WARNS = "{offer}; still warns"
+    LESS_WITH = "{keys} in the profile; one change is enough"
+    STILL_WARNS_WITH = "{keys} in the profile; less, but each still warns"
 
     # Tones from the art to the print.
-    MIDDLE_TONE = "{art} % in the art is {film} % on the film and {print} % in print"
+    MIDDLE_TONE = (
+        "{art} % in the art is {film} % on the film, and {print} % in print if the press adds "
+        "nothing; what yours adds was not measured (tone.gain)"
+    )
+    MIDDLE_TONE_OF_GAIN = (
+        "{art} % in the art is {film} % on the film and {print} % in print, if the press adds "
+        "{gain} points (tone.gain)"
+    )
+    MIDDLE_TONE_MEASURED = (
+        "{art} % in the art is {film} % on the film and {print} % in print, on the press as "
+        "measured (tone.gain)"
+    )
     ART_PERCENT = "art %"
     FILM_PERCENT = "film %"
     PRINT_PERCENT = "print %"

@@ -83,7 +83,10 @@ def print_status(told: Mapping[str, Any]) -> None:
         options.print_row(ReportCaption.FAULT, says)
     for part in told["profiles"]:
         state = _STATES.get(part["state"], PageWord.WORKING_STATE)
-        click.echo(f"{part['name']}: {part['paused'] or state.say()}")
+        # What is said of the whole station is not said of each profile again.
+        stopped = not told["running"] and part["state"] == "not running"
+        says = part["paused"] or ("" if stopped else state.say())
+        click.echo(f"{part['name']}: {says}" if says else part["name"])
         for key, caption in _LISTS.items():
             for item in part[key][:_MOST]:
                 options.print_row(caption, _item(item))

@@ -23,7 +23,7 @@ class ProfileNote(Sentence):
 class PressWord(Sentence):
     """The press that the dots are made for."""
 
-    COVERS = "the print covers what the art's code values say"
+    COVERS = "the print covers what the art's tones say"
     REFLECTS = "the print reflects what the art reflects"
     # notes of a film
     MEASURED = "The dots follow the measured press curve ({name}): {aim}."

@@ -58,6 +58,39 @@ def test_more_tells_all(filmhand: Run, tmp_path: Path) -> None:
     assert max(map(len, full.splitlines())) <= 80
 
 
+@pytest.mark.parametrize(
+    ("gain", "says"),
+    [
+        ("0", "and 50 % in print if the press adds nothing; what yours adds was not measured"),
+        ("15", "50 % in print, if the press adds 15 points (tone.gain)"),
+        ("[[10, 16], [50, 68], [90, 98]]", "in print, on the press as measured (tone.gain)"),
+    ],
+)
+def test_what_half_becomes_in_print_is_said_of_the_press_that_is_known(
+    filmhand: Run, tmp_path: Path, gain: str, says: str
+) -> None:
+    path = written(tmp_path, tone=f"{{gain: {gain}, aim: tone}}")
+    for more in ((), ("--more",)):
+        text = " ".join(filmhand("check", path, *more).stdout.split())
+        assert "50 % in the art is " in text and says in text
+        assert text.count("not measured") == (gain == "0")
+
+
+def test_what_makes_less_moire_is_written_as_in_a_profile(filmhand: Run, tmp_path: Path) -> None:
+    path = written(tmp_path, angle="45")
+    offers = json.loads(filmhand("check", path, "--json").stdout)[0]["less_moire"]
+    lines = " ".join(filmhand("check", path).stdout.split())
+    passing = [one for one in offers if one["passes"]]
+    assert passing
+    for one in passing:
+        assert f"{one['change']}: {one['value']:g}" in lines
+    assert "in the profile; one change is enough" in lines
+    best = passing[0]
+    changed = written(tmp_path, "other", **{"angle": "45", best["change"]: f"{best['value']:g}"})
+    told = json.loads(filmhand("check", changed, "--json").stdout)[0]
+    assert told["moire"]["visibility"] < 0.02  # where it warns
+
+
 def test_a_frame_is_told_with_what_it_prints(filmhand: Run, tmp_path: Path) -> None:
     text = filmhand("check", written(tmp_path, frame="16 x 20 in")).stdout
     assert "  frame     16 x 20 in (406.4 x 508 mm) inside, prints at most" in text

@@ -131,6 +131,8 @@ def test_where_nobody_can_be_asked_what_is_missing_is_named(filmhand: Run) -> No
     done = filmhand("new-profile", "own.yaml", "--dpi", "300")
     assert done.returncode == 2
     assert "so say --sheet and --mesh too" in done.stderr
+    line = "filmhand new-profile own.yaml --sheet letter --dpi 300 --mesh 110"
+    assert line in " ".join(done.stderr.split())  # with the name and what was told
     assert list(Path.cwd().iterdir()) == []
 
 
@@ -185,6 +187,83 @@ def test_questions_are_asked_until_they_are_answered(
     profile = load_profile(Path("own.yaml"))
     assert profile.sheet.mm == (210, 297) and profile.margin.top == 6  # the edge is in its unit
     assert (str(profile.art.treat), profile.lpi) == ("tone", 30)
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "written"),
+    [
+        ("dpi", "600dpi", "600"),
+        ("dpi", "600 DPI", "600"),
+        ("dpi", "600 x 1200 dots per inch", "600 x 1200"),
+        ("mesh", "110 mesh", "110"),
+        ("mesh", "110 threads to the inch", "110"),
+        ("mesh", "43-80 mesh", "43-80"),
+        ("margin", "1/4 in", "0.25 in"),
+        ("margin", '1/4"', "0.25 in"),
+        ("margin", "\u00bc inch", "0.25 in"),
+        ("margin", "0,25 in", "0.25 in"),
+        ("margin", "6 mm, 6 mm, 1/2 inch, 6mm", "6 mm, 6 mm, 0.5 in, 6 mm"),
+        ("sheet", "8 1/2 x 11 inches", "8.5 x 11 in"),
+        ("sheet", '8.5" x 11"', "8.5 in x 11 in"),
+        ("sheet", "21,5x30 cm", "21.5 x 30 cm"),
+        ("sheet", "Letter", "Letter"),
+        ("lpi", "25 lpi", "25"),
+        ("lpi", "25 lines per inch", "25"),
+        ("angle", "20 degrees", "20"),
+    ],
+)
+def test_the_unit_that_is_asked_for_may_be_typed(
+    filmhand: Run, key: str, typed: str, written: str
+) -> None:
+    told = dict(zip(TOLD[::2], TOLD[1::2], strict=True)) | {f"--{key}": typed}
+    done = filmhand("new-profile", "own.yaml", *(word for pair in told.items() for word in pair))
+    assert done.returncode == 0, done.stderr
+    expected = "110 (43-80)" if key == "mesh" else written
+    assert f"\n{key}: {expected}\n" in Path("own.yaml").read_text()
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "ways"),
+    [
+        ("margin", "0.25", "0.25 in or 0.25 mm"),
+        ("margin", "1/4", "0.25 in or 0.25 mm"),
+        ("margin", "6 6 12 6", "6 in 6 in 12 in 6 in or 6 mm 6 mm 12 mm 6 mm"),
+        ("sheet", "8.5 x 11", "8.5 x 11 in or 8.5 x 11 cm"),
+        ("sheet", "210x297", "210 x 297 mm"),
+        ("frame", "16 x 20", "16 x 20 in or 16 x 20 cm"),
+    ],
+)
+def test_a_length_without_its_unit_is_told_so(
+    filmhand: Run, key: str, typed: str, ways: str
+) -> None:
+    done = filmhand("new-profile", "own.yaml", *TOLD, f"--{key}", typed)
+    assert done.returncode == 2
+    assert f"'{typed}' has no unit: write {ways}." in " ".join(done.stderr.split())
+
+
+@pytest.mark.parametrize(("typed", "called"), [("156", "157 (62-64)"), ("77", "196 (77-55)")])
+def test_a_mesh_that_films_call_otherwise_is_said(filmhand: Run, typed: str, called: str) -> None:
+    done = filmhand("new-profile", "own.yaml", *TOLD[:4], "--mesh", typed)
+    assert f"Mesh {typed} is called {called} here, on films too" in done.stdout
+    for same in ("157", "62-64", "none"):
+        words = (*TOLD[:4], "--lpi", "25", "--mesh", same, "--replace")
+        assert "is called" not in filmhand("new-profile", "own.yaml", *words).stdout
+
+
+def test_units_are_taken_where_one_is_asked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    answers = "letter\n600dpi\n0.25\n1/4 in\n110 mesh\n\n25 lpi\n"
+    done = asked(monkeypatch, answers, "own.yaml")
+    assert done.exit_code == 0, done.output
+    assert "'0.25' has no unit: write 0.25 in or 0.25 mm." in done.output
+    assert "cannot be read" not in done.output
+    assert "[25]:" in done.output and "25.0" not in done.output  # written as everywhere
+    # Below, check tells the finest that is advisable, which is another number.
+    assert done.output.count("finest") == 1
+    profile = load_profile(Path("own.yaml"))
+    assert (profile.dpi.x, profile.margin.top, profile.lpi) == (600, 6.35, 25)
 
 
 def test_only_what_no_option_tells_is_asked(
