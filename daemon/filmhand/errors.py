@@ -128,11 +128,16 @@ class FaultyFile:
     faults: tuple[Fault, ...] = field(default_factory=tuple)
 
     def lines(self) -> list[str]:
-        """One plain line a fault: ``file line 3, column 1: lpi must be …``."""
+        """One plain line a fault: ``file line 3, column 1: lpi must be …``.
+
+        What is wrong with the whole file stands at no line, which is line 0.
+        """
         return [
             CommonWord.FAULT_AT.say(
                 file=self.file, line=fault.line, column=fault.column, fault=fault.message
             )
+            if fault.line
+            else CommonWord.FAULT_OF_FILE.say(file=self.file, fault=fault.message)
             for fault in self.faults
         ]
 
@@ -172,6 +177,7 @@ class EnvironmentTrouble(FilmhandError):
 class CommonWord(Sentence):
     """What several rooms say."""
 
+    FAULT_OF_FILE = "{file}: {fault}"
     FAULT_AT = "{file} line {line}, column {column}: {fault}"
     FAILED_ITSELF = "Filmhand itself failed over {over} ({how}), which is not to blame. {details}"
     MORE = "more"  # than is allowed, nobody knows how much

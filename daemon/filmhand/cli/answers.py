@@ -20,10 +20,10 @@ from filmhand.language import or_list
 
 # English and Spanish, the languages that the questions are asked in.
 _AN_INCH: Final = r"(?:per|to the|an|a|por) (?:inch|pulgada)"
-DPI: Final = rf"dpi|ppi|ppp|(?:dots|puntos) {_AN_INCH}"
-THREADS: Final = rf"mesh|tpi|t/in|(?:threads|hilos)(?: {_AN_INCH})?"
-LPI: Final = rf"lpi|lpp|(?:lines|l\u00edneas) {_AN_INCH}"
-DEGREES: Final = "\u00b0|deg|degrees?|grados?"
+DPI_UNIT: Final = rf"dpi|ppi|ppp|(?:dots|puntos) {_AN_INCH}"
+THREADS_UNIT: Final = rf"mesh|tpi|t/in|(?:threads|hilos)(?: {_AN_INCH})?"
+LPI_UNIT: Final = rf"lpi|lpp|(?:lines|l\u00edneas) {_AN_INCH}"
+DEGREES_UNIT: Final = "\u00b0|deg|degrees?|grados?"
 
 _LENGTHS: Final = {
     "in": "in\\.?|inch(?:es)?|pulgadas?|\"|''|\u201d|\u2033",
@@ -40,7 +40,7 @@ _LONGEST_IN: Final = 60.0  # no sheet of film is longer in inches, and none so s
 def without_unit(given: str, unit: str) -> str:
     """The answer without the unit that was asked for.
 
-    >>> without_unit("600 x 1200dpi", DPI), without_unit("110 Mesh", THREADS)
+    >>> without_unit("600 x 1200dpi", DPI_UNIT), without_unit("110 Mesh", THREADS_UNIT)
     ('600 x 1200', '110')
     """
     return re.sub(rf"(?<=\d) ?(?:{unit})$", "", given, flags=re.IGNORECASE)

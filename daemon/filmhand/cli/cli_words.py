@@ -29,6 +29,14 @@ Where to begin:
     PAGE_MUST_BE = "--page must be {allowed}, not '{given}'."
     DAY_MUST_BE = "must be a day as 2026-03-01, not '{given}'"
     NO_STATION = "Missing argument 'STATION'; only --printers goes without one."
+    NAME_THE_PROFILE = (
+        "A film is made for a profile, which says printer, sheet and mesh. Name it: {line} "
+        "--profile shirts.yaml. Is there none? filmhand new-profile shirts.yaml writes it."
+    )
+    KEY_OF_PROFILE = (
+        "{option} is no option here: {key} stands in the profile, and for one art in its ticket "
+        "(filmhand guide tickets tells which keys may)."
+    )
     NAME_THE_MESH = "Name the mesh: --mesh 43-80, or --profile with a profile that has one."
     WOULD_REPLACE_FILM = "The picture would replace the film {film}; give another name with --out."
     NOT_THERE = "{path} is not there: check how it is written."
@@ -99,6 +107,8 @@ Where both come out within that of 100 %, leave the scale at 100 %."""
     LOOK_WITH_A_LOUPE = "Print it at 100 % on the film you use. What to look for, with a loupe:"
 
     # A station.
+    NOBODYS_ART = "Nothing here is art of {person}, nor of anybody by name."
+    NOBODYS_ART_BUT = "Nothing here is art of {person}. Those whose art is here: {people}."
     RUNNING = "running"
     COUNTS = "{waiting} waiting, {working} working, {made} made, {refused} refused"
     MADE_AS = "{profile}: {name} as {films}"

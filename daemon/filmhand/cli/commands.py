@@ -10,9 +10,11 @@ from typing import Any
 
 import click
 
+from filmhand.cli.cli_words import CommandWord
 from filmhand.cli.help_words import HelpWord
 from filmhand.language import translated
 
+_KEYS = {"sheet", "dpi", "lpi", "dot", "threshold", "mesh", "margin", "angle", "copies", "write"}
 Decorator = Callable[[Callable[..., Any]], Any]
 
 
@@ -32,6 +34,17 @@ class _RowAsHelp:
 
 class WordedCommand(_RowAsHelp, click.Command):
     """A command whose ``help`` is a row, and whose ``epilog`` a line to type as an example."""
+
+    def parse_args(self, context: click.Context, args: list[str]) -> list[str]:
+        """As click's; of an option that is a key of profiles it is said where that stands."""
+        try:
+            return super().parse_args(context, args)
+        except click.NoSuchOption as error:
+            key = error.option_name.lstrip("-")
+            if key not in _KEYS:
+                raise
+            says = CommandWord.KEY_OF_PROFILE.say(option=error.option_name, key=key)
+            raise click.UsageError(says, context) from None
 
     def get_help_option(self, context: click.Context) -> click.Option | None:
         """As click's, with our row."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 import shutil
 import sys
 import textwrap
@@ -103,4 +104,6 @@ def _as_said(text: str, *, glossary: bool) -> str:
     if glossary and len(cells) == _GLOSSARY_CELLS:
         word, meaning, page = cells
         return CommandWord.ON_PAGE.say(word=word, meaning=meaning, page=page)
-    return ", ".join(cells).removeprefix("- ")
+    line = re.sub(r"(?:^|\s)> ?", " ", ", ".join(cells).removeprefix("- ")).strip()
+    # Of a picture what it is of, of a link its words, and what is printed bold without its marks.
+    return re.sub(r"!?\[([^]]+)\]\([^)]+\)|\*\*(.+?)\*\*", r"\1\2", line)

@@ -9,6 +9,7 @@ import contextlib
 import errno
 import json
 import os
+import shlex
 import subprocess
 import tempfile
 from collections.abc import Iterator, Sequence
@@ -54,11 +55,14 @@ if TYPE_CHECKING:
 
 @command(HelpWord.MAKE, "filmhand make poster.jpg --profile profiles/small-sheet.yaml")
 @click.argument("art", type=options.PATH, nargs=-1, required=True)
-@option(HelpWord.PROFILE_TO_MAKE, "--profile", "profile_file", type=options.PATH, required=True)
+@option(HelpWord.PROFILE_TO_MAKE, "--profile", "profile_file", type=options.PATH)
 @option(HelpWord.FILMS_GO, "--out", type=options.PATH, default=Path())
 @options.json_option
-def make(art: Sequence[Path], profile_file: Path, out: Path, *, as_json: bool) -> ExitCode:
+def make(art: Sequence[Path], profile_file: Path | None, out: Path, *, as_json: bool) -> ExitCode:
     """Make films of art, and tell where they are or why there is none."""
+    if profile_file is None:
+        line = shlex.join(["filmhand", "make", *map(str, art[:1])])
+        raise click.UsageError(CommandWord.NAME_THE_PROFILE.say(line=line))
     results: list[dict[str, Any]] = []
     refused = False
     with FilmMaker(len(art)) as maker, contextlib.ExitStack() as says:

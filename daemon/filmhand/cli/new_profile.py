@@ -16,10 +16,10 @@ import click
 
 from filmhand.cli import options
 from filmhand.cli.answers import (
-    DEGREES,
-    DPI,
-    LPI,
-    THREADS,
+    DEGREES_UNIT,
+    DPI_UNIT,
+    LPI_UNIT,
+    THREADS_UNIT,
     Answer,
     NumberOf,
     edge_units,
@@ -46,10 +46,10 @@ _WORK = {
 
 
 _SHEET = Answer(read_sheet, lengths=sheet_units)
-_DPI = Answer(read_resolution, DPI)
+_DPI = Answer(read_resolution, DPI_UNIT)
 _MARGIN = Answer(read_margin, lengths=edge_units)
-_MESH = Answer(read_mesh, THREADS)
-_LPI = NumberOf(LPI, COARSEST_LPI, 200)
+_MESH = Answer(read_mesh, THREADS_UNIT)
+_LPI = NumberOf(LPI_UNIT, COARSEST_LPI, 200)
 
 
 def _option(help_row: HelpWord, name: str, how: Answer) -> Decorator:
@@ -70,7 +70,7 @@ def _option(help_row: HelpWord, name: str, how: Answer) -> Decorator:
 @_option(HelpWord.MESH, "--mesh", _MESH)
 @option(HelpWord.TREAT, "--treat", type=click.Choice(list(map(str, _WORK.values()))))
 @option(HelpWord.LPI, "--lpi", type=_LPI)
-@option(HelpWord.ANGLE, "--angle", type=NumberOf(DEGREES, 0, 180))
+@option(HelpWord.ANGLE, "--angle", type=NumberOf(DEGREES_UNIT, 0, 180))
 @_option(HelpWord.DOT, "--dot", Answer(read_dot))
 @_option(HelpWord.FRAME, "--frame", Answer(read_frame, lengths=sheet_units))
 @option(HelpWord.REPLACE, "--replace", is_flag=True)

@@ -15,6 +15,7 @@ from typing import Any, TypeVar
 
 import click
 
+from filmhand.cli.answers import DPI_UNIT, THREADS_UNIT, without_unit
 from filmhand.cli.cli_words import CommandWord
 from filmhand.cli.commands import option
 from filmhand.cli.help_words import HelpWord
@@ -24,6 +25,7 @@ from filmhand.language import Sentence
 from filmhand.service.log import is_terminal
 
 _Value = TypeVar("_Value")
+_UNITS = {"--mesh": THREADS_UNIT, "--dpi": DPI_UNIT}
 _COLUMNS = 80  # of the narrowest terminal that is usual
 
 PATH = click.Path(path_type=Path)
@@ -63,6 +65,7 @@ def read_option(name: str, text: str | None, read: Callable[[Any], _Value]) -> _
     """An option's value through one of the readers, or a usage error that says what is allowed."""
     if text is None:
         return None
+    text = without_unit(text.strip(), _UNITS[name]) if name in _UNITS else text
     try:
         return read(int(text) if text.isdigit() else text)
     except ValueError as error:

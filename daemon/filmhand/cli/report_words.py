@@ -49,6 +49,7 @@ class ReportCaption(Sentence):
     REFUSED = "refused"
     FILMS = "films"
     AT_PRINTER = "printing"
+    PRINTER_WAITS = "waits"
     PAUSED = "paused"
     DOUBTFUL = "doubtful"
 

@@ -15,6 +15,7 @@ from filmhand.cli.commands import command, option
 from filmhand.cli.help_words import HelpWord
 from filmhand.cli.printers import list_printers
 from filmhand.cli.report_words import ReportCaption
+from filmhand.disk.file_names import compared
 from filmhand.errors import ExitCode
 from filmhand.language import and_list, translated
 from filmhand.page.page_profiles import duration_text
@@ -70,7 +71,17 @@ def status(station: Station, person: str | None, *, as_json: bool) -> ExitCode:
     """Tell what waits, what was made and refused, and what is wrong."""
     told = station.status(person)
     options.print_told(told, print_status, as_json=as_json)
+    if person is not None and not any(told["counts"].values()):
+        _say_who_is_known(person, station.people())
     return ExitCode.DONE if told["running"] else ExitCode.NOT_RUNNING
+
+
+def _say_who_is_known(person: str, people: list[str]) -> None:
+    """A word where nothing is somebody's: the name may be written otherwise."""
+    if compared(person) in map(compared, people):
+        return  # such as of somebody whose films are held
+    row = CommandWord.NOBODYS_ART_BUT if people else CommandWord.NOBODYS_ART
+    options.say_error(row.say(person=person, people=", ".join(people)))
 
 
 def print_status(told: Mapping[str, Any]) -> None:
@@ -128,8 +139,8 @@ def _print_printer(printer: Mapping[str, Any]) -> None:
         if job is not None:
             says = CommandWord.AT_PRINTER.say(profile=one["profile"], film=one["film"], job=job)
         options.print_row(ReportCaption.AT_PRINTER, says)
-    for one in printer["held"]:
-        options.print_row(ReportCaption.HELD, f"{one['profile']}: {one['why']}")
+    for one in printer["held"]:  # nothing to release: the printer waits for something
+        options.print_row(ReportCaption.PRINTER_WAITS, f"{one['profile']}: {one['why']}")
     for profile in printer["paused"]:
         options.print_row(ReportCaption.PAUSED, f"{profile}: filmhand resume STATION {profile}")
     for one in printer["doubtful"]:

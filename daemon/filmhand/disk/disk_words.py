@@ -37,6 +37,7 @@ class DiskWord(Sentence):
     NOT_KEPT = "the disk did not keep what was written"
     # Room.
     BYTES_LEFT = "{free} of {total} GB are free."
+    MEGABYTES_LEFT = "{free} MB of {total} are free."
     NEARLY_FULL = "The disk is nearly full. {left} Make room before the work stops."
 
 

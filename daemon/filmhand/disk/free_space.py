@@ -14,6 +14,7 @@ from filmhand.timing.log_rate_limit import LogRateLimit
 MEASURED_EVERY = 30.0  # seconds between two measurements
 LOW = 2**30  # bytes
 _LOW_SHARE = 0.1  # of a small disk
+_IN_MEGABYTES = 1e8  # a tenth of a GB, which is as little as is told in those
 _LOW_FILES = 1000  # names that a file system can still give
 
 
@@ -37,6 +38,9 @@ class Space:
         if self.files is not None and self.files < _LOW_FILES:
             return DiskCount.FILES_LEFT.say(self.files)
         free, total = f"{self.free / 1e9:.1f}", f"{self.total / 1e9:.1f}"
+        if self.free < _IN_MEGABYTES:
+            whole = f"{self.total / 1e6:.0f} MB" if self.total < _IN_MEGABYTES else f"{total} GB"
+            return DiskWord.MEGABYTES_LEFT.say(free=f"{self.free / 1e6:.0f}", total=whole)
         return DiskWord.BYTES_LEFT.say(free=free, total=total)
 
 

@@ -173,14 +173,12 @@ def _told(entry: Entry, folders: Folders | None) -> dict[str, Any]:
         "sha256": entry.sha256,
     }
     if entry.outcome == "made":
-        told["films"] = [
-            {
-                "file": "/".join(filter(None, (film["folder"], file))),
-                "there": _is_there(folders, film, file),
-            }
+        there = {
+            "/".join(filter(None, (film["folder"], file))): _is_there(folders, film, file)
             for film in entry.about.get("films", [])
             for file in film["files"]
-        ]
+        }
+        told["films"] = [{"file": file, "there": is_there} for file, is_there in there.items()]
     else:
         told |= {key: entry.about.get(key) for key in ("reason", "found", "needed", "say", "do")}
     return told
@@ -239,7 +237,8 @@ def retry_refused(roots: Mapping[str, Folders], name: str, scratch: Path) -> str
     lines = [
         (profile, one) for profile, folders in roots.items() for one in retry.refusals(folders)
     ]
-    meant = [one for one in lines if one[1]["job"] == name] or _refused_as(lines, name)
+    meant = [one for one in lines if one[1]["job"] == name]
+    meant = meant or _refused_as(lines, name) or _refused_as(lines, name, endings=False)
     found = [
         (profile, told, art)
         for profile, told in meant
@@ -261,8 +260,11 @@ def retry_refused(roots: Mapping[str, Folders], name: str, scratch: Path) -> str
 _Refusals = list[tuple[str, dict[str, Any]]]
 
 
-def _refused_as(lines: _Refusals, name: str) -> _Refusals:
-    """The refusals that a name may mean, by what was dropped and by where it lies now."""
+def _refused_as(lines: _Refusals, name: str, *, endings: bool = True) -> _Refusals:
+    """The refusals that a name may mean, by what was dropped and by where it lies now.
+
+    Without ``endings`` the name has none, as a film's has.
+    """
     wanted = file_names.compared(name.removesuffix(file_names.WHY_END).removeprefix("./"))
     found = []
     for profile, told in lines:
@@ -270,6 +272,8 @@ def _refused_as(lines: _Refusals, name: str) -> _Refusals:
         places = {f"rejected/{one}" for one in shown} | shown
         ways = places | {f"{profile}/{one}" for one in places}
         ways |= {one.rpartition("/")[2] for one in shown}
+        if not endings:
+            ways = {file_names.split_suffix(one)[0] for one in ways}
         if wanted in set(map(file_names.compared, ways)):
             found.append((profile, told))
     return found

@@ -45,12 +45,14 @@ class PrintCounter:
     roots, profiles : the folders of all profiles by name, and the profiles that are right
     host : the id of the service here; None where none has ever run
     running : whether it runs now
+    read_from : the folder that the profiles were read from
     """
 
     roots: Mapping[str, Folders]
     profiles: Mapping[str, Profile]
     host: str | None
     running: bool
+    read_from: Path | None = None
 
     def cancel(self, name: str) -> str:
         """Ask that a film be printed no further; a sentence, or FilmhandError."""
@@ -133,6 +135,9 @@ class PrintCounter:
     def _order_again(self, name: str, path: Beneath, convert: Convert, now: datetime) -> Order:
         profile, folders = self.profiles.get(name), self.roots[name]
         wishes = None if profile is None else profile.print
+        if profile is None and self.read_from is not None:
+            row = AnswerWord.PROFILE_NOT_READ
+            raise FilmhandError(row.say(profile=name, folder=file_names.shown(str(self.read_from))))
         if profile is None or wishes is None or wishes.printer is None:
             raise FilmhandError(AnswerWord.NO_PRINTER.say(profile=name))
         if self.host is None:

@@ -27,6 +27,7 @@ class ServiceWord(Sentence):
     )
     STOPPED_EARLY = "Stopped before all was done."
     NOT_RUNNING = "filmhand is not running"
+    GOES_ON = "taken and not finished; filmhand goes on with it when it runs"
     # What the service manager shows while it runs
     AT_WORK = "{working} in work, {waiting} waiting"
     # Profiles
@@ -201,6 +202,10 @@ class AnswerWord(Sentence):
     NO_PRINTER = (
         "The profile {profile} names no printer. Add it to the profile, as in print: {{printer: "
         "'ipp://film-printer.local/ipp/print'}}; `filmhand doctor --printers` finds its address."
+    )
+    PROFILE_NOT_READ = (
+        "There is no profile {profile} that is right in {folder}, so its printer is not known. If "
+        "the service was started with --profiles FOLDER, say the same here."
     )
     NEVER_RUN = "No service has run here yet; start it first: filmhand serve STATION"
     FILM_CHANGED = "{film} changed while it was read; try again."

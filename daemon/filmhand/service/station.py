@@ -31,7 +31,14 @@ from filmhand.service.print_commands import PrintCounter
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.service_words import ServiceWord
 from filmhand.service.station_mark import StationMark
-from filmhand.service.status import default_state, find_state, folders_told, for_person, read_status
+from filmhand.service.status import (
+    default_state,
+    find_state,
+    folders_told,
+    for_person,
+    people_of,
+    read_status,
+)
 from filmhand.service.supervisor import Supervisor
 from filmhand.worker.sandbox import keep_from_workers
 
@@ -97,6 +104,10 @@ class Station:
         told = read_status(self.station, self._found_state())
         return told if person is None else for_person(told, person)
 
+    def people(self) -> list[str]:
+        """Everybody whose art the status tells of."""
+        return people_of(read_status(self.station, self._found_state()))
+
     def health(self) -> dict[str, Any]:
         """Whether the service is alive and looks at every folder; `wrong` says what is not."""
         return heartbeat_health(self._found_state())
@@ -129,7 +140,8 @@ class Station:
         """Where wishes on films are taken that go to a printer."""
         state = self._found_state()
         profiles = self._registry().profiles
-        return PrintCounter(self._roots(), profiles, host.known_id(state), host.is_locked(state))
+        known, running = host.known_id(state), host.is_locked(state)
+        return PrintCounter(self._roots(), profiles, known, running, self.profiles)
 
     def held_films(self) -> HeldFilms:
         """Where wishes on held films are taken, and what tells how many sheets were used."""

@@ -21,11 +21,12 @@ from filmhand.disk.folders import HOST_NAME, Folders, user_folder
 from filmhand.disk.set_aside import entries
 from filmhand.errors import FilmhandError
 from filmhand.intake.scan import scan_drop_folder
-from filmhand.jobs.job import utc_text, whose_film
+from filmhand.jobs.job import Job, State, utc_text, whose_film
 from filmhand.jobs.ledger import Entry, Ledger
 from filmhand.page.page_profiles import KEPT
 from filmhand.page.status_page import status_page
 from filmhand.peers.host import is_locked, known_id
+from filmhand.peers.survey import job_folders
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.triage import NAMED
 from filmhand.service.service_words import AnswerWord, ServiceWord
@@ -111,6 +112,24 @@ def for_person(told: Mapping[str, Any], person: str) -> dict[str, Any]:
         "refused": len(refused),
     }
     return {**told, "counts": counts, "profiles": profiles, "made": made, "refused": refused}
+
+
+def people_of(told: Mapping[str, Any]) -> list[str]:
+    """Everybody whose art a status tells of, by their names as they were written first."""
+    parts = [told, *told["profiles"]]
+    listed = [
+        one
+        for part in parts
+        for key in (*_BY_PERSON, "made", "refused")
+        for one in part.get(key, ())
+    ]
+    entries = ({"name": one} if isinstance(one, str) else one for one in listed)
+    people: dict[str, str] = {}
+    for entry in entries:
+        whose = _whose(entry.get("for"), str(entry.get("name", "")))
+        if whose is not None:
+            people.setdefault(file_names.compared(whose), whose)
+    return sorted(people.values())
 
 
 def _whose(told: object, name: str) -> str | None:
@@ -288,7 +307,8 @@ def read_status(station: Path, state: Path) -> dict[str, Any]:
         for profile in status["profiles"]:
             profile["working"], profile["in_work"], profile["hosts"] = [], [], []
             root = Path(profile["folder"])
-            lying = _lying(Folders.at(root, station).drop)
+            folders = Folders.at(root, station)
+            lying = _not_finished(folders.hidden) + _lying(folders.drop)
             profile["waiting"], profile["waiting_count"] = lying[:NAMED], len(lying)
             profile["state"] = "not running"
         for printer in status.get("printers", ()):
@@ -296,6 +316,18 @@ def read_status(station: Path, state: Path) -> dict[str, Any]:
         status["counts"]["working"] = 0
         status["counts"]["waiting"] = sum(p["waiting_count"] for p in status["profiles"])
     return status
+
+
+def _not_finished(hidden: Beneath) -> list[dict[str, str]]:
+    """The art that was taken from drop and is neither made nor refused, nor held for somebody."""
+    found = []
+    with contextlib.suppress(OSError):
+        for folder in job_folders(hidden):
+            with contextlib.suppress(ValueError, OSError):
+                job = Job.load(folder)
+                if job.state is not State.HELD and not job.gang.members:
+                    found.append({"name": job.shown, "why": ServiceWord.GOES_ON.say()})
+    return found
 
 
 def _lying(drop: Beneath) -> list[dict[str, str]]:

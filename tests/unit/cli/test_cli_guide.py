@@ -151,6 +151,12 @@ def test_all_words_must_stand_together_and_headings_count_more() -> None:
     assert told[0]["page"] == hits[0].page and len(told) == len(hits)
 
 
+@pytest.mark.parametrize("words", ["moire", "dot", "bands", "registration", "halftone"])
+def test_what_is_found_is_told_without_the_marks_of_its_page(words: str) -> None:
+    text = run(words).output
+    assert not re.search(r"\*\*|\]\(|!\[|(?m:^ *>)| > \w", text), text
+
+
 def test_what_stands_nowhere_is_answered_with_the_nearest_words() -> None:
     assert nearest_words(["halftoen"])[0] == "halftone"
     done = run("halftoen")

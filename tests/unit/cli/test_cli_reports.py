@@ -106,6 +106,25 @@ def test_the_status_of_a_station(monkeypatch: pytest.MonkeyPatch) -> None:
     done = run("status", "here", "--json")
     assert (done.exit_code, json.loads(done.output)["running"]) == (3, False)
     assert run("status", "here").output.startswith("not running\n")
+    stopped = [one | {"state": "not running"} for one in STATUS["profiles"]]
+    Told(monkeypatch, status=STATUS | {"running": False, "profiles": stopped})
+    lines = run("status", "here").output.splitlines()
+    assert lines[0] == "not running" and "small" in lines and "large: disk full" in lines
+    assert sum("not running" in line for line in lines) == 1
+
+
+def test_a_person_of_whom_nothing_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
+    nothing = STATUS | {"counts": dict.fromkeys(STATUS["counts"], 0), "profiles": []}
+    Told(monkeypatch, status=nothing | {"made": [], "refused": []}, people=["ana", "José Ñúñez"])
+    done = run("status", "here", "jose")
+    says = "Nothing here is art of jose. Those whose art is here: ana, José Ñúñez."
+    assert says in done.output and done.exit_code == 0
+    assert "Nothing here" not in run("status", "here", "ANA").output  # known: held, perhaps
+    Told(monkeypatch, status=nothing | {"made": [], "refused": []}, people=[])
+    assert (
+        "Nothing here is art of jose, nor of anybody by name."
+        in run("status", "here", "jose").output
+    )
 
 
 @pytest.mark.parametrize("count", [20, 21, 25])
@@ -255,6 +274,35 @@ def test_the_log_of_a_users_commands(tmp_path: Path, monkeypatch: pytest.MonkeyP
 )
 def test_options_are_read_as_a_profile_would(text: str | None, read: object) -> None:
     assert options.read_option("--x", text, lambda value: value) == read
+
+
+def test_an_option_takes_the_unit_that_it_asks_for() -> None:
+    for name, text, read in (("--mesh", "110 mesh", 110), ("--dpi", "600dpi", 600)):
+        assert options.read_option(name, text, lambda value: value) == read
+    assert options.read_option("--scale", "99 dpi", lambda value: value) == "99 dpi"
+
+
+def test_make_says_what_a_profile_is_and_where_a_key_stands(tmp_path: Path) -> None:
+    done = run("make", "my bee.jpg")
+    text = " ".join(done.output.split())
+    assert done.exit_code == 2
+    assert "Name it: filmhand make 'my bee.jpg' --profile shirts.yaml." in text
+    assert "filmhand new-profile shirts.yaml writes it" in text
+    done = run("make", "bee.jpg", "--lpi", "45")
+    assert done.exit_code == 2
+    assert "--lpi is no option here: lpi stands in the profile" in " ".join(done.output.split())
+    assert "No such option" in run("make", "bee.jpg", "--blue").output
+
+
+def test_a_profile_that_is_not_there_is_said_so(tmp_path: Path) -> None:
+    wrong, right = tmp_path / "shirt.yaml", tmp_path / "shirts.yaml"
+    done = run("check", str(wrong))
+    assert done.output == (f"{wrong}: there is no such profile; filmhand new-profile writes one\n")
+    right.touch()
+    done = run("check", str(wrong))
+    assert (done.exit_code, done.output) == (
+        78, f"{wrong}: there is no such profile; did you mean {right}?\n"
+    )  # fmt: skip
 
 
 def test_an_option_that_cannot_be_read_says_what_is_allowed() -> None:

@@ -62,6 +62,8 @@ def test_space_in_words() -> None:
     assert Space(2 * 10**9, 50 * 10**9, 5000).say() == "2.0 of 50.0 GB are free."
     assert Space(2 * 10**9, 50 * 10**9, 1000).say() == "2.0 of 50.0 GB are free."
     assert Space(2 * 10**9, 50 * 10**9, 999).say() == "Only 999 more files can be made there."
+    assert Space(21 * 10**6, 50 * 10**6, 5000).say() == "21 MB of 50 MB are free."
+    assert Space(40_000, 50 * 10**9, 5000).say() == "0 MB of 50.0 GB are free."
 
 
 def test_space_is_measured_now_and_then_and_its_changes_are_counted(

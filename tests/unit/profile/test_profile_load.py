@@ -217,6 +217,10 @@ def test_a_profile_cannot_be_changed(good, read):
         ("lpi", "'25'", "not '25'; take the quotes away$"),
         ("lpi", "22,5", "not '22,5'; a decimal point is a full stop: 22.5$"),
         ("lpi", "25 lpi", "not '25 lpi'; write the number alone: 25$"),
+        ("dpi", "600 dpi", "not '600 dpi'; write the number alone: 600$"),
+        ("dpi", "600 x 1200 dpi", "write the number alone: 600 x 1200$"),
+        ("mesh", "110 threads", "write the number alone: 110$"),
+        ("mesh", "110 mesh", "write the number alone: 110$"),
         ("lpi", ".inf", "lpi must be a number from 5 to 200, not '.inf'$"),
         ("lpi", "1e999", "lpi must be a number from 5 to 200, not 1e999$"),
         ("lpi", "9" * 4000, "lpi must be a number from 5 to 200, not 9+…$"),
@@ -533,7 +537,9 @@ def test_the_hash_is_that_of_the_bytes(good, tmp_path):
 
 
 def test_a_file_that_is_not_there_or_no_text(tmp_path):
-    with pytest.raises(ProfileError, match="the file cannot be read: No such file"):
+    with pytest.raises(
+        ProfileError, match=r"p\.yaml: there is no such profile; filmhand new-profile"
+    ):
         load_profile(tmp_path / "p.yaml")
     (tmp_path / "p.yaml").write_bytes(b"lpi: 25\ndot: \xe9\n")
     with pytest.raises(

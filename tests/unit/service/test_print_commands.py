@@ -151,6 +151,15 @@ def test_where_no_printer_is_named_and_where_nothing_is(counter: Counter) -> Non
         counter.it.cancel("nothing")
 
 
+def test_a_profile_that_was_not_read_is_not_said_to_lack_a_printer(counter: Counter) -> None:
+    counter.make()
+    elsewhere = PrintCounter(counter.roots, {}, HOST, True, Path("st/profiles"))
+    with pytest.raises(FilmhandError) as caught:
+        elsewhere.reprint("poster", lambda film, folder: {}, datetime.now(UTC))
+    assert "no profile small that is right in st/profiles" in str(caught.value)
+    assert "--profiles FOLDER" in str(caught.value) and "names no" not in str(caught.value)
+
+
 def test_several_films_of_one_name(counter: Counter) -> None:
     counter.make("a/poster")
     counter.make("b/poster")

@@ -14,6 +14,8 @@ from typing import Any
 import pytest
 
 from filmhand.disk import atomic
+from filmhand.disk.folders import Folders
+from filmhand.jobs.job import Job, State, TakenFiles
 from filmhand.peers.host import Lock, host_id
 from filmhand.service import status as module
 from filmhand.service.status import (
@@ -23,6 +25,7 @@ from filmhand.service.status import (
     folders_told,
     for_person,
     leave_pointer,
+    people_of,
     read_status,
 )
 
@@ -167,6 +170,30 @@ def test_what_lies_in_drop_is_told_while_no_service_runs(places: tuple[Path, Pat
     assert told == status(station)
 
 
+def test_what_was_taken_before_the_service_was_killed_is_not_lost_sight_of(
+    places: tuple[Path, Path],
+) -> None:
+    station, state = places
+    folders = Folders(station / "small")
+    folders.make()
+    (station / "small" / "drop" / "b.png").touch()
+    for art, how in (("a.png", State.CLAIMED), ("h.png", State.HELD)):
+        own = f"20260301T100000-0000000{how is State.HELD:d}"
+        folder = folders.hidden / "here-00000000" / own
+        folder.mkdir(parents=True)
+        job = Job(folder, own, "small", {}, ("class",), TakenFiles(art))
+        job.held.mkdir()
+        (job.held / art).touch()
+        job.state = how
+        job.save()
+    (state / "status.json").write_text(json.dumps(status(station)))
+    told = read_status(station, state)
+    assert told["counts"]["waiting"] == 2
+    (profile,) = told["profiles"]
+    assert [one["name"] for one in profile["waiting"]] == ["class/a.png", "b.png"]
+    assert "goes on with it when it runs" in profile["waiting"][0]["why"]
+
+
 def test_five_hundred_names_that_wait_are_told(places: tuple[Path, Path]) -> None:
     station, state = places
     (station / "small" / "drop").mkdir(parents=True)
@@ -283,4 +310,5 @@ def test_a_persons_own_part() -> None:
     assert [one["name"] for one in mine["made"]] == ["x.png", "class 4/z.png"]
     assert [one["name"] for one in mine["refused"]] == ["class 4/r.png"]
     assert mine["faults"] == ["f"]
+    assert people_of(told) == ["Ann", "CLASS 4", "class 40"]
     assert for_person(told, "nobody")["counts"] == dict.fromkeys(mine["counts"], 0)

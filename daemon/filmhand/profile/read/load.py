@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 from collections.abc import Mapping
@@ -21,6 +22,7 @@ from filmhand.profile.read.document import (
 )
 from filmhand.profile.read.read_words import FileFault
 from filmhand.profile.read.schema import KEYS, SettingFault, check_settings
+from filmhand.profile.read.sentences import nearest
 
 PROFILE_SUFFIXES = (".yaml", ".yml")
 _RESERVED = {"profiles", "status"}
@@ -87,7 +89,9 @@ def load_profile(path: Path) -> Profile:
             raw = stream.read(LARGEST_BYTES + 1)
     except OSError as error:
         message = FileFault.CANNOT_READ.say(why=error.strerror or error)
-        raise ProfileError(FaultyFile(str(path), (Fault(1, 1, "", message),))) from None
+        if isinstance(error, FileNotFoundError):
+            message = _not_there(path)
+        raise ProfileError(FaultyFile(str(path), (Fault(0, 0, "", message),))) from None
     faults = [Fault(1, 1, "", message) for message in faults_of_name(path.stem)]
     text = decode_text(raw)
     if isinstance(text, Document):
@@ -99,6 +103,17 @@ def load_profile(path: Path) -> Profile:
     if faults:
         raise ProfileError(FaultyFile(str(path), tuple(faults)))
     return profile
+
+
+def _not_there(path: Path) -> str:
+    """What is said of a profile that is not there, with the one beside it that is called alike."""
+    beside: list[str] = []
+    with contextlib.suppress(OSError):
+        beside = [one.name for one in profile_files(path.parent)]
+    near = nearest(path.name, beside)
+    if near is None:
+        return FileFault.NOT_THERE.say()
+    return FileFault.NOT_THERE_BUT.say(near=path.with_name(near))
 
 
 def profile_files(folder: Path) -> list[Path]:

@@ -82,6 +82,8 @@ class FileFault(Sentence):
     """What is wrong with the file of a profile as a whole."""
 
     CANNOT_READ = "the file cannot be read: {why}"
+    NOT_THERE = "there is no such profile; filmhand new-profile writes one"
+    NOT_THERE_BUT = "there is no such profile; did you mean {near}?"
     CANNOT_LIST = "The profile folder {folder} cannot be listed: {why}."
     SAME_NAME = "{first} already gives the profile {profile}; rename one of the two"
     RESERVED = "a profile cannot be called {name}, which the station needs; rename the file"

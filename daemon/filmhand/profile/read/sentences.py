@@ -26,6 +26,9 @@ _USES = {
     "margin": KeyUse.MARGIN,
 }
 
+_UNIT_OF_KEY = {"dpi": "dpi|ppi", "mesh": "mesh|threads?|tpi|t/in|threads (?:per|an) inch"}
+"""What people write behind the number of a key that has none."""
+
 
 def sentence(path: Path, value: object, written: Written | None, fault: ValueError) -> str:
     """One sentence: the key, what is allowed, what was found, and a hint where one helps."""
@@ -82,10 +85,17 @@ def _hint(path: Path, value: object, written: Written | None, fault: ValueError)
         return HintWord.POINT.say(written=_short(point))
     if written is not None and written.quoted and isinstance(plain_data(value), int | float):
         return HintWord.NO_QUOTES.say()
-    leading = re.match(r"\s*([-+]?\d+(?:\.\d+)?)\s*\D", value)
-    if isinstance(fault, NotANumberError) and leading:
-        return HintWord.NUMBER_ALONE.say(written=leading[1])
-    return ""
+    alone = _number_alone(path, value, fault)
+    return HintWord.NUMBER_ALONE.say(written=alone) if alone else ""
+
+
+def _number_alone(path: Path, value: str, fault: ValueError) -> str:
+    """The number of a key that has no unit, where one is written behind it."""
+    unit = _UNIT_OF_KEY.get(str(path[-1]))
+    found = unit and re.fullmatch(rf"(\d[\dx× ]*?) ?(?:{unit})", value.strip(), re.IGNORECASE)
+    if isinstance(fault, NotANumberError):
+        found = re.match(r"\s*([-+]?\d+(?:\.\d+)?)\s*\D", value)
+    return found[1] if found else ""
 
 
 def _fit_meant(value: object) -> str:
