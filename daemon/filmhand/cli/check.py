@@ -224,6 +224,7 @@ def _main_limits(holds: Mapping[str, Any], *, screened: bool) -> Iterator[Row]:
         same = stroke == gap
         row = ReportWord.STROKES_ALIKE if same else ReportWord.STROKES
         yield ReportCaption.HOLDS, row.say(stroke=stroke, gap=gap, size=stroke)
+        yield from _lost(holds)
         return
     dot, shadow_dot = (ceil(holds[f"smallest_{thing}_um"]) for thing in ("dot", "shadow_dot"))
     row = ReportWord.DOTS_ALIKE if dot == shadow_dot else ReportWord.DOTS
@@ -235,6 +236,12 @@ def _main_limits(holds: Mapping[str, Any], *, screened: bool) -> Iterator[Row]:
     if held:
         rulings = (f"{part['lpi']:g} lpi {_whole_tones(part)}" for part in held)
         yield ReportCaption.TONES_AT, ", ".join(one.replace(" ", "\xa0") for one in rulings)
+
+
+def _lost(holds: Mapping[str, Any]) -> Iterator[Row]:
+    """The strokes and gaps that do not print at all, far below those that print evenly."""
+    stroke, gap = (floor(holds[f"lost_{thing}_um"]) for thing in ("stroke", "gap"))
+    yield ReportCaption.LOST, ReportWord.LOST_LINES.say(stroke=stroke, gap=gap)
 
 
 def _main_bands(told: Mapping[str, Any]) -> Iterator[Row]:

@@ -87,6 +87,8 @@ def _holds(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any] | None
         "smallest_shadow_dot_um": round(limits.shadow_dot.warn_um, 1),
         "narrowest_stroke_um": round(limits.stroke.warn_um, 1),
         "narrowest_gap_um": round(limits.gap.warn_um, 1),
+        "lost_stroke_um": round(limits.stroke.fail_um, 1),
+        "lost_gap_um": round(limits.gap.fail_um, 1),
         "tone_min_pct": low,
         "tone_max_pct": high,
         "best_lpi": _finest(limits),

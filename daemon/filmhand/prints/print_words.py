@@ -47,8 +47,8 @@ class QueueWord(Sentence):
 
     FAILED_ITSELF = "Filmhand itself failed ({kind}); its log tells."
     STILL_ON_ITS_WAY = (
-        "{film} still waits to be printed or is being printed; it is printed again by itself if "
-        "need be. To print it once more, wait until it has come out."
+        "{film} still waits to be printed or is being printed, and filmhand sees to it by itself. "
+        "To print it once more, wait until it has come out."
     )
     PAUSED = "{profile} is paused"
     WAS_STOPPED = "it was stopped"

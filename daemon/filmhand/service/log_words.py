@@ -131,6 +131,9 @@ def event_in_words(line: Mapping[str, Any]) -> str:
     '! odd: why so\ufffd, times 2'
     """
     facts = _Facts({str(key): _plain(value) for key, value in line.items()})
+    seconds = line.get("seconds")
+    if isinstance(seconds, float):
+        facts["seconds"] = f"{seconds:.1f}" if seconds >= 1 else f"{seconds:.2g}"
     event = facts["event"]
     row = row_of(event, why=bool(facts["why"]))
     if row is None:

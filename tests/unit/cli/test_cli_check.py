@@ -108,6 +108,8 @@ def test_line_art_is_told_by_its_strokes(filmhand: Run, tmp_path: Path) -> None:
     assert "  screen    none: line art only" in text.splitlines()
     assert "  holds     strokes and gaps from 226 µm" in text.splitlines()
     assert "finest" not in text
+    # As a refusal of such art tells it: the root of two threads of 64 µm, and one opening.
+    assert "  lost      strokes of 90 µm or less, gaps of 97 µm or less" in text.splitlines()
 
 
 def test_several_are_a_table_and_a_folder_is_read(filmhand: Run, tmp_path: Path) -> None:

@@ -183,3 +183,10 @@ def test_the_command(tmp_path: Path) -> None:
     assert lines[-1].endswith("p59 is gone; what waits in its folder stays there.")
     few = CliRunner().invoke(main, [*words, "--lines", "2", "--json"]).output
     assert [line["profile"] for line in json.loads(few)] == ["p58", "p59"]
+
+
+def test_seconds_are_told_as_people_tell_them() -> None:
+    told = {6.504: "after 6.5 s", 123.44: "after 123.4 s", 0.0371: "after 0.037 s"}
+    for seconds, said in told.items():
+        line = {"event": "made", "name": "a", "stem": "a", "profile": "p", "seconds": seconds}
+        assert said in event_in_words(line)
