@@ -90,8 +90,8 @@ def test_hairlines_beside_a_large_solid_warn_and_are_shown(tmp_path: Path, gap: 
         "narrowest_um": pytest.approx(84.7, abs=1),
     }
     (note,) = (note for note in film.record["notes"] if "2 thin" in note)
-    assert "4 in (101.6 mm) long in all, 84.67 µm wide at the narrowest" in note
-    assert f"wanted more than {152.6 if gap else 113.1} µm" in note and "; worst at " in note
+    assert "4 in (101.6 mm) long in all, 85 µm wide at the narrowest" in note
+    assert f"wanted more than {153 if gap else 113} µm" in note and "; worst at " in note
     places = [spot for spot in film.record["worst"] if spot["what"] == ("gap" if gap else "stroke")]
     assert len(places) == 2
     # The other color has nothing thin.
@@ -111,7 +111,7 @@ def test_lines_that_the_mesh_prints_unevenly_beside_a_large_solid_warn(
     assert check["measured"] == pytest.approx(254, abs=1)
     (note,) = (note for note in film.record["notes"] if "2 thin" in note)
     assert ("gaps may fill in" if gap else "strokes may print unevenly or break") in note
-    assert "254 µm wide at the narrowest, wanted more than 312.6 µm; worst at " in note
+    assert "254 µm wide at the narrowest, wanted more than 313 µm; worst at " in note
     assert film.record["warnings"] == [note]
 
 

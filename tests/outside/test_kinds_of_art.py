@@ -48,7 +48,7 @@ def test_what_would_come_of_it_seldom_overrules_what_is_right() -> None:
     right, seen = Counter[str](), Counter[str]()
     for one in whole_half(HELD_OUT):
         art = Art(one.codes, None, "PNG", looks_drawn(one.codes))
-        treated, _ = treatment(art, profile, seen_small(one.codes), [])
+        treated, _ = treatment(art, profile, seen_small(one.codes), [], [])
         seen[one.kind] += 1
         right[one.kind] += str(treated) in TREATED[one.kind]
     assert right.total() >= _LEAST_RIGHT * seen.total(), right

@@ -65,7 +65,7 @@ from filmhand.request import GangResult, JobRequest
 from filmhand.worker.parent import WorkerDied, WorkerKilled
 from filmhand.worker.wire import refusal_to_json
 
-_TOLD = ("warnings", "left_out")
+_TOLD = ("warnings", "reminders", "left_out")
 
 # --- gathering -----------------------------------------------------------------------------------
 

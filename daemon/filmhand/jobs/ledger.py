@@ -34,7 +34,7 @@ _RECORD = forms.record(
             {"files": forms.table(forms.text(longest=40), forms.single_name, most=20)}, closed=False
         ),
     },
-    {"left_out": forms.anything, "warnings": forms.anything},  # judged where they are shown
+    dict.fromkeys(("left_out", "warnings", "reminders"), forms.anything),  # judged when shown
     closed=False,
 )
 _REFUSAL = forms.record(
@@ -301,6 +301,8 @@ def film_about(
         about["for"] = whose
     if warnings:
         about["warnings"] = warnings[:_MOST_WARNINGS]
+    if reminders := _judged(_WARNINGS, record.get("reminders")):
+        about["reminders"] = reminders[:_MOST_WARNINGS]
     if left_out:
         shown = left_out[:_MOST_LEFT_OUT]
         about["left_out"] = [

@@ -18,7 +18,7 @@ from filmhand.arrays import Int64Array
 from filmhand.errors import Reason
 from filmhand.mesh.bitmap.strokes import Narrowness, ThinPieces
 from filmhand.mesh.check_words import CheckCaption, CheckFigure, CheckMeaning, LimitFigure
-from filmhand.mesh.figures import rounded_apart
+from filmhand.mesh.figures import figures_apart, rounded_apart, whole_apart
 from filmhand.mesh.limits import (
     STENCIL_GAP_UM,
     STENCIL_STROKE_UM,
@@ -50,7 +50,8 @@ class CheckRow:
     name : as records have it
     unit : of what is measured, as records have it
     meaning, figure, caption, limit : what is said of it where it does not pass
-    digits : the significant figures that what was measured is good for
+    digits : the significant figures that what was measured is good for; None for lengths on the
+        film, where a device pixel has tens of micrometers, and whole ones are told
     key : of the profile's group ``verdict``, where its limits can be set
     reason : of the refusal where it fails; None for a check that only warns
     feature : what is measured on the film's bits
@@ -63,11 +64,17 @@ class CheckRow:
     figure: CheckFigure
     caption: CheckCaption
     limit: LimitFigure = LimitFigure.MICROMETERS
-    digits: int = 4
+    digits: int | None = 4
     key: str | None = None
     reason: Reason | None = None
     feature: Feature | None = None
     at_most: bool = False
+
+    def told(self, measured: float, limit: float) -> tuple[str, str]:
+        """Both figures as people are told them, so that one is seen to pass the other or not."""
+        if self.digits is None:
+            return whole_apart(measured, limit)
+        return figures_apart(measured, limit, figures=self.digits)
 
 
 class CheckName(StrEnum):
@@ -88,6 +95,7 @@ class CheckName(StrEnum):
         CheckMeaning.SMALLEST_DOT,
         CheckFigure.SMALLEST_DOT,
         CheckCaption.SMALLEST_DOT,
+        digits=None,
         key="dot",
         reason=Reason.DOTS_TOO_FINE,
         feature=Feature.DOT,
@@ -98,6 +106,7 @@ class CheckName(StrEnum):
         CheckMeaning.SMALLEST_SHADOW_DOT,
         CheckFigure.SMALLEST_SHADOW_DOT,
         CheckCaption.SMALLEST_SHADOW_DOT,
+        digits=None,
         key="shadow_dot",
         reason=Reason.HOLES_TOO_FINE,
         feature=Feature.SHADOW_DOT,
@@ -108,6 +117,7 @@ class CheckName(StrEnum):
         CheckMeaning.NARROWEST_STROKE,
         CheckFigure.NARROWEST_STROKE,
         CheckCaption.NARROWEST_STROKE,
+        digits=None,
         key="stroke",
         reason=Reason.LINES_TOO_FINE,
         feature=Feature.STROKE,
@@ -118,6 +128,7 @@ class CheckName(StrEnum):
         CheckMeaning.NARROWEST_GAP,
         CheckFigure.NARROWEST_GAP,
         CheckCaption.NARROWEST_GAP,
+        digits=None,
         key="gap",
         reason=Reason.LINES_TOO_FINE,
         feature=Feature.GAP,
@@ -128,6 +139,7 @@ class CheckName(StrEnum):
         CheckMeaning.STENCIL_STROKE,
         CheckFigure.STENCIL_STROKE,
         CheckCaption.STENCIL_STROKE,
+        digits=None,
         feature=Feature.STROKE,
     )
     STENCIL_GAP = CheckRow(
@@ -136,6 +148,7 @@ class CheckName(StrEnum):
         CheckMeaning.STENCIL_GAP,
         CheckFigure.STENCIL_GAP,
         CheckCaption.STENCIL_GAP,
+        digits=None,
         feature=Feature.GAP,
     )
     MESH_TO_LPI_RATIO = CheckRow(

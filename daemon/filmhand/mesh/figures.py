@@ -42,6 +42,19 @@ def figures_apart(value: float, limit: float, *, figures: int) -> tuple[str, str
         figures += 1
 
 
+def whole_apart(value: float, limit: float) -> tuple[str, str]:
+    """Both in whole numbers, or as much finer as it takes to tell them apart.
+
+    >>> whole_apart(82.45, 90.51), whole_apart(99.96, 100.0)
+    (('82', '91'), ('99.96', '100'))
+    """
+    for digits in range(_MOST_DIGITS):
+        one, other = round(value, digits), round(limit, digits)
+        if _order(one, other) == _order(value, limit):
+            break
+    return f"{one:.9g}", f"{other:.9g}"
+
+
 def _written(value: float, figures: int) -> str:
     """In significant figures, and never in powers of ten."""
     short = float(f"{value:.{figures}g}")

@@ -14,16 +14,19 @@ Links = Mapping[str, str | None]
 
 
 def made_entry(entry: Mapping[str, Any], links: Links) -> str:
-    """A job that made films; one with a warning says which."""
+    """A job that made films; one with a warning says which, and what to know."""
     folder = links.get(entry["profile"])
     films = entry["films"]
-    warnings = list(dict.fromkeys(w for film in films for w in film.get("warnings", ())))
+    warnings, reminders = (
+        list(dict.fromkeys(said for film in films for said in film.get(key, ())))
+        for key in ("warnings", "reminders")
+    )
     left_out: list[str] = next((film["left_out"] for film in films if film.get("left_out")), [])
     if warnings:
         verdict = f'<span class="warn">&#9888; {PageWord.MADE_WARNED.say()}</span>'
     else:
         verdict = f'<span class="good">&#10003; {PageWord.MADE.say()}</span>'
-    said = "".join(f"<li>{isolated(words)}</li>" for words in (*warnings, *left_out))
+    said = "".join(f"<li>{isolated(words)}</li>" for words in (*warnings, *reminders, *left_out))
     body = _head(entry, verdict) + (f"<ul>{said}</ul>" if said else "")
     links_row = [one for film in films for one in _film_links(film, folder)]
     if folder is not None and entry.get("original"):

@@ -117,7 +117,7 @@ class NoteWord(Sentence):
     FOUND = "Found:"
     NEEDED = "Needed:"
     TO_DO = "What you can do:"
-    LIES_HERE = "The file lies beside this note, unchanged. To try again, put a file into drop."
+    LIES_HERE = "The file lies beside this note, unchanged. To try again, put it back into drop."
     HELD = "This film is finished, and held:"
     FILM_OF = "{film}, of {name}"
     FILM_OF_FOR = "{film}, of {name} (for {person})"

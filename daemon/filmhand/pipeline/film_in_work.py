@@ -44,6 +44,17 @@ class WishedPage:
     page: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class Warned:
+    """A warning as notes, pages and messages tell it, and as the proof does.
+
+    They differ where places are told and the proof shows the film turned.
+    """
+
+    said: str
+    on_proof: str
+
+
 @dataclass(slots=True)
 class FilmInWork:
     """One film in the making.
@@ -59,6 +70,8 @@ class FilmInWork:
     reading : what the art was taken for; None where the profile says how it is treated
     notes, warned, checks, repaired, cleared : grow from step to step and end up in the record;
         what is ``warned`` of stands among the notes too
+    reminders : those of the notes that whoever prints the film must know, so that they stand on
+        the proof and the page too
     seen, evened : the art as it lies upright, reduced, before anything was taken off it and without
         its paper (None where none was taken off); the film is held against it
     grain : whether that paper has the grain of paper, and so may have smudges
@@ -77,7 +90,8 @@ class FilmInWork:
     screen: ScreenPlan | None
     tile: ThresholdTile | None
     notes: list[str] = field(default_factory=list)
-    warned: list[str] = field(default_factory=list)
+    warned: list[Warned] = field(default_factory=list)
+    reminders: list[str] = field(default_factory=list)
     checks: list[Check] = field(default_factory=list)
     repaired: list[Repair] = field(default_factory=list)
     cleared: ClearedBackground = field(default_factory=ClearedBackground)
@@ -88,6 +102,11 @@ class FilmInWork:
     levels: Levels = field(default_factory=Levels)
     moire: Moire | None = None
     missed: Callable[[], list[str]] = list
+
+    def remind(self, said: str) -> None:
+        """Note what whoever prints the film must know."""
+        self.notes.append(said)
+        self.reminders.append(said)
 
     @property
     def area(self) -> Box:

@@ -228,6 +228,7 @@ def _finished(
     films = {}
     for one, proof in zip(placed, proofs, strict=True):
         one.work.notes.extend(whole.notes)
+        one.work.reminders.extend(whole.reminders)
         record = _record(one, placed, digests)
         films[one.member.number] = FinishedFilm("", files, proof.result(), record, printing)
     return films

@@ -58,8 +58,9 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
         art, kept, repaired = open_kept(request, profile, page=wished.page)
         screen, tile = ready.result()
     judgment: list[str] = []
+    reminders: list[str] = []
     before, seen = art.coded, seen_small(art.coded)
-    treated, reading = treatment(art, profile, seen, judgment)
+    treated, reading = treatment(art, profile, seen, judgment, reminders)
     mended = repair_drawing(art, profile, treated, masked=request.mask is not None)
     repaired += mended
     for repair in mended:
@@ -68,7 +69,8 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
             seen = seen if straight is None else straight
     if reading is not None and art.coded is not before and reading.has_places:
         judgment.clear()
-        treated, reading = treatment(art, profile, seen, judgment)
+        reminders.clear()
+        treated, reading = treatment(art, profile, seen, judgment, reminders)
     if reading is not None and any(repair.kind is RepairKind.SCREENED for repair in repaired):
         reading = replace(reading, kind=ArtKind.SCREENED)
     notes = [
@@ -76,6 +78,7 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
         *printer_notes(profile),
         *art.notes,
         *judgment,
+        *reminders,
         *(repair.say for repair in repaired),
     ]
     layout = place_art(profile, art_px=(art.width_px, art.height_px), art_ppi=art.ppi)
@@ -100,6 +103,7 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
         screen,
         tile,
         notes,
+        reminders=reminders,
         repaired=repaired,
         reading=reading,
         seen=seen,

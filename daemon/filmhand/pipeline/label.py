@@ -124,11 +124,11 @@ def _how(work: FilmInWork) -> str:
     screen = work.screen
     if screen is None:
         return LabelWord.LINE_ART.say(threshold=f"{work.profile.threshold:g}")
-    angle, lpi = screen.angle_made(), f"{screen.grid.lpi:.2f}"
+    angle, lpi = screen.angle_made(), f"{round(screen.grid.lpi, 1):g}"
     dot = LabelWord.OWN_DOT.say() if screen.dot.kind.own else str(screen.dot)
     if angle is None:
         return LabelWord.SCREEN_WITHOUT_ANGLE.say(lpi=lpi, dot=dot)
-    return LabelWord.SCREEN.say(lpi=lpi, angle=f"{angle:.2f}", dot=dot)
+    return LabelWord.SCREEN.say(lpi=lpi, angle=f"{round(angle, 1):g}", dot=dot)
 
 
 def _joined_warnings(work: FilmInWork) -> str:

@@ -185,8 +185,14 @@ def part_of_film(judged: JudgedFilm, layout: Layout, sheet: Path) -> Iterator[Ju
     shown = part.shown
     if joined.profile.film.mirror:
         shown = shown.mirrored(judged.bits.width)
-    notes = [*joined.notes, MakeNote.PART_OF_JOINED.say(part=part)]
-    work = replace(joined, layout=layout, notes=notes, checks=list(joined.checks))
+    work = replace(
+        joined,
+        layout=layout,
+        notes=list(joined.notes),
+        reminders=list(joined.reminders),
+        checks=list(joined.checks),
+    )
+    work.remind(MakeNote.PART_OF_JOINED.say(part=part))
     work.cleared = joined.cleared.shown(joined.area, shown, work.area)
     source = AreaOfSheet(judged.bits, shown)
     try:
@@ -271,9 +277,9 @@ def draw_marks(work: FilmInWork, bits: BitSheet, lines: list[str]) -> None:
     for mark in furniture.marks:
         draw_mark(bits, mark, mirror=mirror)
     if furniture.left_off:
-        work.notes.append(MakeNote.NO_ROOM.say(marks=and_list(furniture.left_off)))
+        work.remind(MakeNote.NO_ROOM.say(marks=and_list(furniture.left_off)))
     if work.profile.film.negative:
-        work.notes.append(MakeNote.NEGATIVE.say())
+        work.remind(MakeNote.NEGATIVE.say())
 
 
 def draw_mark(bits: BitSheet, mark: Mark, *, mirror: bool) -> None:

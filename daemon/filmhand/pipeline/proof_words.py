@@ -10,6 +10,7 @@ from filmhand.pipeline.printer_films.printer_words import dpi_words
 from filmhand.pipeline.proof_facts import ProofCount, ProofFact
 from filmhand.pipeline.trial.trial_sheet import TrialReport
 from filmhand.pipeline.verdict.inspection import CountedFilm
+from filmhand.pipeline.verdict.told_places import proof_turn
 from filmhand.profile.terms import Treat
 from filmhand.sheet.layout import turn_size
 from filmhand.sheet.lettering import SEPARATOR
@@ -44,15 +45,10 @@ def proof_words(
         said = ProofFact.LIES_TURNED_LEFT if left else ProofFact.LIES_TURNED_RIGHT
         facts.append(said.say())
     facts += _mended(work, counted)
-    return ProofWords(title, tuple(facts), tuple(_warnings(work)), _turn(work))
-
-
-def _turn(work: FilmInWork) -> int:
-    """By how much the film's picture is turned, counter-clockwise, for its art to stand upright."""
-    if not work.layout.turned:
-        return 0
-    # A mirror that swaps left and right leaves what leaned to the left leaning to the right.
-    return 90 if work.profile.film.mirror else 270
+    facts += work.reminders
+    return ProofWords(
+        title, tuple(facts), tuple(_warnings(work)), proof_turn(work.profile, work.layout)
+    )
 
 
 def _size(work: FilmInWork) -> str:
@@ -78,8 +74,8 @@ def _screen(work: FilmInWork) -> str:
         said = ProofFact.MIXED if mixed else ProofFact.SCREEN
     own = screen.dot.kind.own
     return said.say(
-        lpi=f"{screen.grid.lpi:.1f}",
-        angle="" if angle is None else f"{angle:.1f}",
+        lpi=f"{round(screen.grid.lpi, 1):g}",
+        angle="" if angle is None else f"{round(angle, 1):g}",
         dots=ProofFact.OWN_DOT.say() if own else ProofFact.DOTS.say(shape=screen.dot),
         threshold=threshold,
     )
@@ -133,7 +129,7 @@ def _warnings(work: FilmInWork) -> list[str]:
     told = []
     if any(check.verdict is Verdict.FAIL for check in work.checks):
         told.append(ProofFact.MADE_ANYWAY.say())
-    told += work.warned[:_MOST_WARNINGS]
+    told += [warned.on_proof for warned in work.warned[:_MOST_WARNINGS]]
     more = len(work.warned) - _MOST_WARNINGS
     if more > 0:
         told.append(ProofCount.MORE_WARNINGS.say(more))

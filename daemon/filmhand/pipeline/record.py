@@ -74,7 +74,8 @@ def film_record(
         "cleared": work.cleared.record(),
         "checks": [check.record() for check in work.checks],
         "worst": [spot.record(profile.acetate_dpi) for spot in counted.worst],
-        "warnings": work.warned,
+        "warnings": [warned.said for warned in work.warned],
+        "reminders": work.reminders,
         "notes": work.notes + ([] if profile.mesh is None else assumptions(profile.mesh)),
     }
 

@@ -133,26 +133,42 @@ def draw_furniture(
 def _add_rulers(furniture: Furniture) -> None:
     layout, strip, dpi = furniture.layout, furniture.strip, furniture.dpi
     length, tick = in_pixels(RULER_MM, dpi), in_pixels(2.6, dpi)
+    inches = furniture.profile.sheet.in_inches
     across = Box(strip.left, strip.bottom - tick[1], length[0], tick[1])
-    furniture.add(SheetWord.RULER_ACROSS, across, lambda: _ruler(length[0], tick[1], dpi.x, dpi.y))
+    furniture.add(
+        SheetWord.RULER_ACROSS, across, lambda: _ruler(length[0], tick[1], dpi, in_inches=inches)
+    )
     down = Box(layout.printable.left, strip.top - length[1], tick[0], length[1])
     if down.top < layout.printable.top:
         down = Box(down.left, layout.printable.top, tick[0], length[1])
     furniture.add(
         SheetWord.RULER_DOWN,
         down,
-        lambda: np.ascontiguousarray(_ruler(length[1], tick[0], dpi.y, dpi.x)[::-1].T),
+        lambda: np.ascontiguousarray(
+            _ruler(length[1], tick[0], PixelsPerInch(dpi.y, dpi.x), in_inches=inches)[::-1].T
+        ),
     )
 
 
-def _ruler(length: int, height: int, along_dpi: float, across_dpi: float) -> BoolArray:
-    """A bar with a tick each 10 mm, longer at the ends and the middle; ends are exact."""
+def _ruler(length: int, height: int, dpi: PixelsPerInch, *, in_inches: bool) -> BoolArray:
+    """A bar with a tick each 10 mm, longer at the ends and the middle; ends are exact.
+
+    ``dpi``: x along the bar. Its length stands between two ticks, and in inches beside that.
+    """
     bar = np.zeros((height, length), np.bool_)
-    line = max(2, round(0.25 / MM_PER_INCH * across_dpi))
-    thick = max(2, round(0.25 / MM_PER_INCH * along_dpi))
+    line = max(2, round(0.25 / MM_PER_INCH * dpi.y))
+    thick = max(2, round(0.25 / MM_PER_INCH * dpi.x))
+    told = [f"{RULER_MM:g} mm"] + [f"{RULER_MM / MM_PER_INCH:.2f} in"] * in_inches
+    room = height - 2 * line
+    # Where the bar begins, so that no tick is taken for the length that they tell.
+    for number, words in enumerate(told if room >= 8 else ()):
+        first, stop = (
+            round(mm / MM_PER_INCH * dpi.x) for mm in (10 * number + 1.2, 10 * number + 9.2)
+        )
+        bar[:room, first:stop] = text_bits([words], stop - first, room, room, dpi, tall_mm=1.6)
     bar[-line:] = True
     for number in range(11):
-        middle = round(number * 10 / MM_PER_INCH * along_dpi)
+        middle = round(number * 10 / MM_PER_INCH * dpi.x)
         first = min(max(0, middle - thick // 2), length - thick)
         reach = height if number in (0, 5, 10) else height * 6 // 10
         bar[-reach:, first : first + thick] = True

@@ -56,8 +56,8 @@ class SheetRefusal(RefusalSentence):
     LARGER_THAN_SHEET = (
         Reason.TOO_BIG,
         "At the size asked for, the art is {art}, and this sheet has room for {room}.",
-        "Ask for a width of at most {widest}, set art: {{tile: auto}} to put it over several "
-        "films, or use a profile with a larger sheet.",
+        "Ask for a width of at most {widest}, write art: {{tile: auto}} in the profile or its "
+        "ticket to put it over several films, or use a profile with a larger sheet.",
     )
     TOO_MANY_FILMS = (
         Reason.TOO_BIG,

@@ -139,7 +139,8 @@ def test_the_whole_note() -> None:
         "What you can do:\n"
         "  Send it again.\n"
         "\n"
-        "The file lies beside this note, unchanged. To try again, put a file into drop.\n"
+        "The file lies beside this note, unchanged. To try again, put it back into\n"
+        "drop.\n"
     )
 
 

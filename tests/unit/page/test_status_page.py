@@ -204,6 +204,14 @@ def test_a_film_with_a_warning_says_which_and_has_no_clean_tick() -> None:
     assert item["data-profile"] == "small"
 
 
+def test_what_one_must_know_of_a_film_stands_there_and_is_no_warning() -> None:
+    entry = made("m.png", "m")
+    entry["films"][0]["reminders"] = ["This art has 2 colors beside its ground."]
+    page = Page(status_page(status(made=[entry], refused=[])))
+    assert "This art has 2 colors beside its ground." in page.text
+    assert "\u2713" in page.text and "\u26a0" not in page.text
+
+
 def test_each_entry_leads_to_all_that_there_is_of_it() -> None:
     page = Page(status_page(status(made=[made("m.png", "m", "class 4")])))
     assert {str(one["href"]) for one in page.all("a")} == {

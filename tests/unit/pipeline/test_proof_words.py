@@ -68,7 +68,7 @@ def test_facts_are_in_words(words_of):
     assert words.title == "art.png" and words.turn == 0
     assert words.facts[:4] == (
         "The art is 100 x 150 mm (3.94 x 5.91 in) on a sheet of 150 x 200 mm (5.91 x 7.87 in).",
-        "25.0 lines per inch at 45.0°, round dots.",
+        "25 lines per inch at 45°, round dots.",
         "Mesh 110 per inch, which is 43 threads per cm of 80 µm (43-80).",
         "Profile small, 300 dpi, right-reading, image side up.",
     )
@@ -129,6 +129,21 @@ def test_line_art_is_said(words_of):
     words, _, _ = words_of(art, "art: {treat: line, fit: width 1 in}\n")
     assert words.facts[1] == "Line art: solid where the tone is over 50 %."
     assert words.warnings == ()
+
+
+def test_what_one_must_know_stands_on_the_proof(words_of):
+    """Two flat colors come out as one ink; who opens no record reads it on the proof."""
+    art = np.full((400, 600, 3), 255, np.uint8)
+    art[50:350, 50:250] = (200, 30, 30)
+    art[50:350, 300:550] = 0
+    words, _, (film,) = words_of(art, "film: {negative: true}\n")
+    told = words.facts[-2:]
+    assert told[0].startswith(
+        "This art has 2 colors beside its ground, and one film prints them as one ink: solid on"
+    )
+    assert told[1] == "Negative: beyond the art the film stays clear and wants covering."
+    assert tuple(film.record["reminders"]) == told
+    assert set(told) <= set(film.record["notes"]) and not words.warnings
 
 
 def test_the_same_sub_folder_gives_the_same_bits(words_of):

@@ -48,7 +48,7 @@ def record_of(
         source={"sha256": "abc"}, treated=Treat.LINE, kept=SimpleNamespace(record=lambda: "kept"),
         repaired=[SimpleNamespace(record=lambda: "repair")], cleared=ClearedBackground(),
         checks=[Check(CheckName.SMALLEST_DOT, 123.456, 9.8765, None, Verdict.PASS)], notes=["one"],
-        warned=[], request=SimpleNamespace(sub=sub),
+        warned=[], reminders=["two"], request=SimpleNamespace(sub=sub),
     )  # fmt: skip
     counted = CountedFilm(
         None, None, SpottedOut(1, 2, 3, 4, 5), [WorstPlace(254, 508, 12.34, Feature.GAP)]
@@ -77,6 +77,7 @@ def test_a_record_tells_sizes_in_the_right_units():
     ]  # fmt: skip
     assert (record["job"], record["at"], record["earlier"], record["ticket"]) == (None,) * 4
     assert (record["screen"], record["moire"], record["likeness"]) == (None,) * 3
+    assert (record["warnings"], record["reminders"]) == ([], ["two"])
     assert (record["treated"], record["notes"], record["repaired"]) == ("line", ["one"], ["repair"])
     assert record["profile"] == {"name": "p", "sha256": PROFILE.sha256}
 

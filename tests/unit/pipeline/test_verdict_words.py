@@ -19,6 +19,7 @@ from filmhand.mesh.table import MESHES, read_mesh
 from filmhand.pipeline.verdict import judge, remedies
 from filmhand.pipeline.verdict.inspection import SmallestHeld, census_of
 from filmhand.pipeline.verdict.refusals import CheckFailed, refuse_on, where_it_passes
+from filmhand.pipeline.verdict.told_places import places_told
 from filmhand.pipeline.verdict.verdict_words import OfferWord
 from filmhand.profile.model import Profile
 from filmhand.profile.read.load import read_profile
@@ -67,16 +68,16 @@ def refusal_of(failed: Check, profile: Profile, layout: Layout, where: str = "")
     ("failed", "more", "reason", "say", "do", "found", "needed"),
     [
         (SMALL_DOT, "", Reason.DOTS_TOO_FINE,
-         "The smallest dots on this film measure 100 µm; on mesh 110 (43-80) anything of 113.1 µm "
+         "The smallest dots on this film measure 100 µm; on mesh 110 (43-80) anything of 113 µm "
          "or less can lie on threads alone and not print.", "Smooth the grain",
-         (100.0, "um"), (113.1, "um")),
+         (100.0, "um"), (113.0, "um")),
         (SMALL_DOT, "tone: {hold: off}\n", Reason.DOTS_TOO_FINE, "The smallest dots",
-         "Set tone: {hold: auto}", (100.0, "um"), (113.1, "um")),
+         "Set tone: {hold: auto}", (100.0, "um"), (113.0, "um")),
         (THIN, "", Reason.LINES_TOO_FINE,
-         "The narrowest strokes of this drawing measure 84.7 µm (0.24 pt) on the film; on "
-         "mesh 110 (43-80) strokes of 113.1 µm (0.32 pt) or less would not print.",
+         "The narrowest strokes of this drawing measure 85 µm (0.24 pt) on the film; on "
+         "mesh 110 (43-80) strokes of 113 µm (0.32 pt) or less would not print.",
          "Print it larger",
-         (84.7, "um"), (113.1, "um")),
+         (85.0, "um"), (113.0, "um")),
         (BANDS, "", Reason.MOIRE,
          "Dots and threads of mesh 110 (43-80) would show moire: bands 8.1 mm apart; their "
          "visibility is "
@@ -130,7 +131,7 @@ def test_where_it_is_and_what_was_tried() -> None:
     few = refusal_of(FEW_PIXELS, profile_of(), layout_of()).with_offers(["a", "b", "c"])
     assert few.do == (
         "Each of these passes, tried with this art: a; b; or c. To keep size and ruling as they "
-        "are: Bring the picture with about 150 x 220 pixels."
+        "are, more pixels are needed. Bring the picture with about 150 x 220 pixels."
     )
     assert (two.reason, two.say, two.found) == (refused.reason, refused.say, refused.found)
 
@@ -140,20 +141,22 @@ def test_where_it_is_and_what_was_tried() -> None:
     [
         # 30 of 36 ppi: five sixths of the size or of the ruling, rounded down.
         (check(CheckName.ART_RESOLUTION, 30, 25, 36, "warn"),
-         "It would pass at 83 x 125 mm (3.28 x 4.92 in) or at 20 lpi: put [83 mm] or [20 lpi] in "
-         "its name."),
+         "It would pass without this warning at 83 x 125 mm (3.28 x 4.92 in) or at 20 lpi: "
+         "put [83 mm] or [20 lpi] in its name."),
         (check(CheckName.ART_RESOLUTION, 30, None, 36, "warn"),
-         "It would pass at 83 x 125 mm (3.28 x 4.92 in): put [83 mm] in its name."),
+         "It would pass without this warning at 83 x 125 mm (3.28 x 4.92 in): put [83 mm] in "
+         "its name."),
         (check(CheckName.ART_RESOLUTION, 7, 5, 36, "warn"),
-         "It would pass at 19 x 29 mm (0.76 x 1.14 in): put [19 mm] in its name."),
+         "It would pass without this warning at 19 x 29 mm (0.76 x 1.14 in): put [19 mm] in "
+         "its name."),
         (check(CheckName.ART_RESOLUTION, 40, 25, 36, "pass"), ""),
         # (17 - 1) / (65 - 1) is a quarter, and half the ruling has four times the sizes.
         (check(CheckName.GRAY_LEVELS, 17, None, 65, "warn"),
-         "It would pass at 12 lpi: put [12 lpi] in its name."),
+         "It would pass without this warning at 12 lpi: put [12 lpi] in its name."),
         (check(CheckName.MESH_TO_LPI_RATIO, 3, None, 3.75, "warn"),
-         "It would pass at 20 lpi: put [20 lpi] in its name."),
+         "It would pass without this warning at 20 lpi: put [20 lpi] in its name."),
         (check(CheckName.MESH_TO_LPI_RATIO, 0.8, None, 4, "warn"),
-         "It would pass at 5 lpi: put [5 lpi] in its name."),
+         "It would pass without this warning at 5 lpi: put [5 lpi] in its name."),
         (check(CheckName.MESH_TO_LPI_RATIO, 0.79, None, 4, "warn"), ""),
         (check(CheckName.SMALLEST_DOT, 99, 113, 309, "fail"), ""),
         (check(CheckName.SMALLEST_DOT, None, 113, 309, "warn"), ""),
@@ -164,16 +167,76 @@ def test_from_where_on_a_check_passes(told: Check, says: str) -> None:
     assert where_it_passes(told, profile_of(), layout_of()) == says
 
 
+@pytest.mark.parametrize(
+    ("fit", "ppi", "offered"),
+    [
+        ("width 100 mm", 17.9, False),  # under half of the width that was asked for
+        ("width 100 mm", 18.0, True),
+        ("own", 17.9, False),
+        ("page", 7.0, True),  # nobody asked for a size
+    ],
+)
+def test_a_size_or_ruling_far_from_the_wished_one_is_not_offered(
+    fit: str, ppi: float, offered: bool
+) -> None:
+    told = check(CheckName.ART_RESOLUTION, ppi, 5, 36, "warn")
+    profile = profile_of(f"art: {{fit: {fit}}}\n")
+    assert bool(where_it_passes(told, profile, layout_of())) is offered
+
+
+def test_a_stroke_under_two_limits_is_told_once() -> None:
+    """The mesh's and the stencil's: one sentence, one warning on the label."""
+    stroke = check(CheckName.NARROWEST_STROKE, 82.45, 80, 90.51, "warn")
+    stencil = check(CheckName.STENCIL_STROKE, 82.45, None, 100, "warn")
+    gap = check(CheckName.STENCIL_GAP, 97.29, None, 150, "warn")
+    passing = check(CheckName.NARROWEST_GAP, 97.29, 80, 90.51, "pass")
+    checks = [stroke, passing, stencil, gap]
+    assert judge.checks_to_tell(checks) == [stroke, gap]
+    work: Any = SimpleNamespace(
+        checks=checks,
+        missed=list,
+        profile=profile_of(),
+        layout=layout_of(),
+        ticket=SimpleNamespace(raw={}),
+    )
+    assert judge.warnings(work) == ["WARN narrowest stroke 82 µm", "WARN gap for the stencil 97 µm"]
+    assert judge._warned(work, stroke, []).said == (
+        "The finest strokes may print unevenly or break: narrowest stroke 82 µm, wanted at least "
+        "91 µm. Emulsion and film want at least 100 µm on any mesh."
+    )
+    assert judge._stencil_wants(replace(stroke, warn_limit=100.0), checks) == ""
+    assert judge._stencil_wants(stroke, [replace(stencil, verdict=Verdict.PASS)]) == ""
+
+
+@pytest.mark.parametrize(
+    ("mirror", "turned", "shown", "says"),
+    [
+        # 10 mm from the left and 20 mm from the top of a sheet of 210 x 297 mm.
+        (False, 90, True, "277 x 10 mm (10.9 x 0.39 in) from the top left corner of the film as"),
+        (True, 90, True, "20 x 200 mm (0.79 x 7.87 in) from the top left corner of the film as"),
+        (False, 0, True, "10 x 20 mm (0.39 x 0.79 in) from the sheet's top left corner"),
+        (False, 90, False, "10 x 20 mm (0.39 x 0.79 in) from the sheet's top left corner"),
+    ],
+)
+def test_places_on_a_turned_proof_are_told_as_seen_there(
+    mirror: bool, turned: int, shown: bool, says: str
+) -> None:
+    profile = profile_of(f"film: {{mirror: {str(mirror).lower()}}}\n")
+    place = Box(round(10 / 25.4 * 600), round(20 / 25.4 * 600), 0, 0)
+    layout = layout_of(turned=turned)
+    assert places_told([place], profile, shown=layout if shown else None).startswith(says)
+
+
 @pytest.mark.parametrize(("sizes", "lpi"), [(17, 50), (33, 70)])
 def test_sizes_of_a_dot_go_by_the_square_of_the_ruling(sizes: float, lpi: int) -> None:
     """One size is no dot: 65 sizes are 64 pixels of a cell, and 17 are a quarter of them."""
     told = check(CheckName.GRAY_LEVELS, sizes, None, 65, "warn")
     profile = profile_of(lpi="100")
     assert where_it_passes(told, profile, layout_of()) == (
-        f"It would pass at {lpi} lpi: put [{lpi} lpi] in its name."
+        f"It would pass without this warning at {lpi} lpi: put [{lpi} lpi] in its name."
     )
     assert where_it_passes(told, profile, layout_of(), by_ticket=True) == (
-        f"It would pass at {lpi} lpi: put lpi: {lpi} in its ticket."
+        f"It would pass without this warning at {lpi} lpi: put lpi: {lpi} in its ticket."
     )
 
 
@@ -184,9 +247,9 @@ def test_sizes_of_a_dot_go_by_the_square_of_the_ruling(sizes: float, lpi: int) -
          "Some dots may print unevenly or not at all: smallest dot 200 µm, wanted at least 309 µm"
          "; worst here.", "WARN smallest dot 200 µm"),
         (check(CheckName.SMALLEST_DOT, 99.96, 113.14, 309, "fail"),
-         "Some dots may print unevenly or not at all: smallest dot 99.96 µm, wanted more than "
-         "113.1 µm, made all the same because the ticket asks for it; worst here.",
-         "FAIL smallest dot 99.96 µm"),
+         "Some dots may print unevenly or not at all: smallest dot 100 µm, wanted more than "
+         "113 µm, made all the same because the ticket asks for it; worst here.",
+         "FAIL smallest dot 100 µm"),
         (replace(BANDS, measured=0.0204, verdict=Verdict.WARN),
          "Dots and threads may show as visible bands: moire visibility 0.0204 (bands 8.1 mm "
          "apart), wanted at most 0.02; worst here.", "WARN moire visibility 0.0204"),
@@ -404,9 +467,9 @@ def test_places_belong_to_the_check_of_their_feature() -> None:
     ("lengths", "says"),
     [
         ([600.0], "1 thin gap would not hold in the stencil, whatever lies beside: 0.6 mm "
-         "(0.02 in) long, 84.7 µm wide, wanted more than 113.1 µm; here."),
+         "(0.02 in) long, 85 µm wide, wanted more than 113 µm; here."),
         ([600.0, 1400.0], "2 thin gaps would not hold in the stencil, whatever lies beside: 2 mm "
-         "(0.08 in) long in all, 84.7 µm wide at the narrowest, wanted more than 113.1 µm; here."),
+         "(0.08 in) long in all, 85 µm wide at the narrowest, wanted more than 113 µm; here."),
     ],
 )  # fmt: skip
 def test_single_thin_pieces_in_a_sentence(lengths: list[float], says: str) -> None:

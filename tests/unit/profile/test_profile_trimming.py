@@ -50,7 +50,7 @@ def test_crops(read, good, text, crop):
         ("{overlap: 2 mm}", "art.overlap", "must be a length from 5 mm to 100 mm"),
         ("{fit: 7 x 9}", "art.fit", "a size such as width 7 in, height 9 in or 7 x 9 in"),
         ("{fit: 1 x 90 mm}", "art.fit", "from 5 mm to 2000 mm"),
-        ("{fit: width 30 in}", "art.fit", "or set art: {tile: auto}"),
+        ("{fit: width 30 in}", "art.fit", "or write art: {tile: auto}"),
     ],
 )
 def test_faults_name_the_key_and_what_is_allowed(faults, good, text, key, says):

@@ -21,6 +21,7 @@ from filmhand.sheet.layout import (
 )
 from filmhand.sheet.packing import fits_on_sheet
 from filmhand.sheet.placement import place_art
+from filmhand.units import PixelsPerInch
 
 BARE = "{label: false, ruler: false, solid: false}"
 
@@ -201,7 +202,10 @@ def test_a_label_belongs_to_what_has_to_fit_beside_others():
 
 
 def test_a_bar_has_a_tick_each_10_mm_longer_at_the_ends_and_the_middle():
-    bar = drawn._ruler(1000, 20, 254, 254)
+    bar = drawn._ruler(1000, 20, PixelsPerInch(254, 254), in_inches=False)
+    # Between the first two it says how long it is.
+    assert bar[:16, 12:92].any()
+    bar[:16, 12:92] = False
     # Lines of 0.25 mm are 2 pixels and a half: 2.
     wanted = np.zeros((20, 1000), bool)
     wanted[-2:] = True
@@ -209,13 +213,27 @@ def test_a_bar_has_a_tick_each_10_mm_longer_at_the_ends_and_the_middle():
         wanted[0 if number in (0, 5, 10) else 8 :, first : first + 2] = True
     assert np.array_equal(bar, wanted)
     # Of unequal resolutions each line has its own: 5 of 508 along, 10 of 1016 across.
-    bar = drawn._ruler(2000, 40, 508, 1016)
+    bar = drawn._ruler(2000, 40, PixelsPerInch(508, 1016), in_inches=False)
+    bar[:20, 24:184] = False
     assert (bar.sum(axis=1) == 2000).sum() == 10
     ticks = np.flatnonzero(bar[20])
     assert ticks.tolist() == [
         *range(5), *(198 + 200 * n + k for n in range(9) for k in range(5)), *range(1995, 2000)
     ]  # fmt: skip
     assert np.flatnonzero(bar[0]).tolist() == [*range(5), *range(998, 1003), *range(1995, 2000)]
+
+
+def test_a_bar_tells_its_length_in_inches_too_where_the_sheet_is_in_inches():
+    dpi = PixelsPerInch(600, 600)
+    metric, inches = (drawn._ruler(2362, 61, dpi, in_inches=told) for told in (False, True))
+    added = np.flatnonzero((inches != metric).any(axis=0)) * 25.4 / 600
+    assert 10.25 < added.min() < added.max() < 19.75
+    # Too coarse for letters, it is a bar and no more.
+    coarse = PixelsPerInch(72, 72)
+    assert np.array_equal(
+        drawn._ruler(283, 7, coarse, in_inches=True), drawn._ruler(283, 7, coarse, in_inches=False)
+    )
+    assert not drawn._ruler(283, 7, coarse, in_inches=True)[0, 5:25].any()
 
 
 def test_the_solid_patch_lies_in_the_lower_right_corner():

@@ -50,8 +50,8 @@ class RenderNote(Sentence):
     # how it is treated
     ALL_IS_SCREENED = "No pictures were found beside strokes on paper, so all is screened."
     LOSES_NOTHING = "As line art it loses nothing, so it is treated as line art."
-    INK_SOLID = "one of {tone} % tone on {share} % of the art, solid"
-    INK_IN_DOTS = "one of {tone} % tone on {share} % of the art, in dots"
+    INK_SOLID = "solid on {share} % of the art"
+    INK_IN_DOTS = "dots of {tone} % on {share} % of the art"
     MASK = "The mask keeps clear film wherever it is dark."
     EDGES_KEPT = (
         "Line work inside the picture, on {share} % of it, keeps its edges (art: {{detail: off}} "
@@ -100,7 +100,7 @@ class RenderCount(Counted):
     INKS = (
         "This art has {n} color beside its ground, and one film prints it as one ink: {inks}.",
         "This art has {n} colors beside its ground, and one film prints them as one ink: {inks}. "
-        "For a film each, drop them as art of their own.",
+        "For a film each, drop each color as art of its own.",
     )
     ISLANDS = (
         "{n} small island of ink far from the subject was cleared; the proof shows where.",

@@ -23,11 +23,11 @@ _PALE_TINT, _LEAST_TINTED = 0.25, 0.08
 
 
 def treatment(
-    art: Art, profile: Profile, seen: Codes, notes: list[str]
+    art: Art, profile: Profile, seen: Codes, notes: list[str], reminders: list[str]
 ) -> tuple[Treat, Reading | None]:
     """The treatment of an art, and what it was taken for if the profile leaves that open.
 
-    seen : the art reduced; ``notes`` are added to.
+    seen : the art reduced; ``notes`` and ``reminders`` are added to.
     """
     wish = profile.art.treat
     if wish is Treat.MIXED:
@@ -41,7 +41,7 @@ def treatment(
         return wish, None
     notes += reading.why
     if art.drawn and reading.treat == "tone":
-        notes += _inks_note(flat_inks(art.coded))
+        reminders += _inks_note(flat_inks(art.coded))
     return Treat(reading.treat), reading
 
 
@@ -83,9 +83,9 @@ def _inks_note(inks: list[tuple[float, float]]) -> list[str]:
     if not 2 <= len(inks) <= _MOST_INKS:
         return []
     told = [
-        (RenderNote.INK_SOLID if tone > _SOLID_INK else RenderNote.INK_IN_DOTS).say(
-            tone=f"{100 * tone:.0f}", share=f"{100 * share:.2g}"
-        )
+        RenderNote.INK_SOLID.say(share=f"{100 * share:.2g}")
+        if tone > _SOLID_INK
+        else RenderNote.INK_IN_DOTS.say(tone=f"{100 * tone:.0f}", share=f"{100 * share:.2g}")
         for tone, share in inks
     ]
     return [RenderCount.INKS.say(len(inks), inks=and_list(told))]

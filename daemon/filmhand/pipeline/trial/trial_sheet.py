@@ -22,7 +22,6 @@ from filmhand.film.bits import BitSheet
 from filmhand.mesh.bitmap.components import STRIP, Components, SmallRuns
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.mesh.checks import Check, Verdict
-from filmhand.mesh.figures import figures_apart
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.film_language import in_film_language
 from filmhand.pipeline.judged import JudgedFilm, open_page, screen_and_tile
@@ -306,9 +305,9 @@ def _doubts(checks: Sequence[Check]) -> list[str]:
     figures = []
     for check in found:
         assert check.measured is not None
-        limit = check.decisive_limit
-        figure, _ = figures_apart(check.measured, limit or 0.0, figures=3)
-        figures.append(check.name.row.caption.say(figure=figure))
+        row, limit = check.name.row, check.decisive_limit
+        figure, _ = row.told(check.measured, limit or 0.0)
+        figures.append(row.caption.say(figure=figure))
     return figures
 
 

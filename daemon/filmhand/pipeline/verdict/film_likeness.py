@@ -12,15 +12,15 @@ from filmhand.arrays import Float32Array
 from filmhand.art.analysis.likeness import GoneShape, Likeness, darkness, filled_shapes, likeness_of
 from filmhand.art.files.gray import Codes
 from filmhand.film.bits import box_sums
-from filmhand.language import and_list
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.press_curve import press_curve_of
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows, oriented
+from filmhand.pipeline.verdict.told_places import places_told
 from filmhand.pipeline.verdict.verdict_words import VerdictCount, VerdictWord
 from filmhand.profile.model import Profile
-from filmhand.sheet.layout import Box, in_millimeters
+from filmhand.sheet.layout import Box, Layout
 from filmhand.tone import FULL, Levels, tone_steps
-from filmhand.units import MM_PER_INCH, PixelsPerInch, size_text
+from filmhand.units import MM_PER_INCH, PixelsPerInch
 
 # Line art has no dots to be blurred; half a millimeter is what an eye parts at about 1.7 m
 # (one minute of arc).
@@ -94,17 +94,22 @@ class FilmLikeness:
         """Whether more of the art's darkness is lost than anybody would pass over."""
         return self.likeness.lost > _MOST_LOST
 
-    def sentences(self, profile: Profile) -> list[str]:
-        """What somebody would miss, in plain sentences; nothing where nothing is missed."""
+    def sentences(self, profile: Profile, *, shown: Layout | None = None) -> list[str]:
+        """What somebody would miss, in plain sentences; nothing where nothing is missed.
+
+        ``shown`` is given for a proof, on which the sheet may be turned.
+        """
         said = []
         if self.gone:
             share = sum(shape.weight for shape in self.likeness.gone[: len(self.gone)])
             gone = VerdictCount.SHAPES_GONE.say(
-                len(self.gone), share=f"{100 * share:.2g}", places=_places(self.gone, profile)
+                len(self.gone),
+                share=f"{100 * share:.2g}",
+                places=_places(self.gone, profile, shown),
             )
             said.append(gone)
         if self.filled:
-            places = _places(self.filled, profile)
+            places = _places(self.filled, profile, shown)
             said.append(VerdictCount.SHAPES_FILLED.say(len(self.filled), places=places))
         if self.much_lost and not self.gone:
             said.append(VerdictWord.MUCH_LOST.say(share=f"{100 * self.likeness.lost:.0f}"))
@@ -120,13 +125,9 @@ def _place(box: Box, dpi: PixelsPerInch) -> dict[str, float]:
     }
 
 
-def _places(boxes: tuple[Box, ...], profile: Profile) -> str:
+def _places(boxes: tuple[Box, ...], profile: Profile, shown: Layout | None) -> str:
     """Where the first of them are, for a sentence."""
-    told = [
-        size_text(in_millimeters((box.left, box.top), profile.acetate_dpi), profile.sheet)
-        for box in boxes[:_PLACES_TOLD]
-    ]
-    return and_list(told)
+    return places_told(boxes[:_PLACES_TOLD], profile, shown=shown)
 
 
 def film_likeness(work: FilmInWork, bits: AreaOfSheet, barred: CutRows | None) -> FilmLikeness:

@@ -7,7 +7,6 @@ from dataclasses import replace
 
 from filmhand.errors import Quantity
 from filmhand.film.bits import BitSheet
-from filmhand.language import and_list
 from filmhand.mesh.bitmap.components import Census
 from filmhand.mesh.bitmap.strokes import ThinPieces
 from filmhand.mesh.bitmap.thin_rules import ScreenOfRules
@@ -22,9 +21,9 @@ from filmhand.mesh.checks import (
     check_pieces,
     check_resolution,
 )
-from filmhand.mesh.figures import figures_apart
+from filmhand.mesh.figures import whole_apart
 from filmhand.mesh.limits import MeshLimits
-from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.film_in_work import FilmInWork, Warned
 from filmhand.pipeline.render.screen_moire import film_moire, moire_check
 from filmhand.pipeline.render.screen_plan import ScreenPlan, limits_of, screen_checks
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
@@ -38,10 +37,17 @@ from filmhand.pipeline.verdict.inspection import (
     worst_places,
 )
 from filmhand.pipeline.verdict.refusals import refuse_on, where_it_passes
+from filmhand.pipeline.verdict.told_places import places_told
 from filmhand.pipeline.verdict.verdict_words import FilmRefusal, VerdictCount, VerdictWord
 from filmhand.profile.model import Profile
+from filmhand.sheet.layout import Box, Layout
 from filmhand.sheet.screen_frame import frame_warnings
-from filmhand.units import SheetSize, length_text, size_text
+from filmhand.units import SheetSize, length_text
+
+_FOR_THE_MESH = {
+    CheckName.STENCIL_STROKE: CheckName.NARROWEST_STROKE,
+    CheckName.STENCIL_GAP: CheckName.NARROWEST_GAP,
+}
 
 
 def judge_plan(work: FilmInWork) -> None:
@@ -90,20 +96,17 @@ def judge_film(
     _note_spotting_out(work, counted)
     if limits is None:
         work.notes.append(VerdictWord.NO_MESH.say())
-    for check in work.checks:
-        if check.verdict is not Verdict.PASS:
-            where = worst_places_phrase(spots_of(check, worst), profile)
-            said = check_sentence(check, profile.sheet, where)
-            passes = where_it_passes(check, profile, work.layout, by_ticket=bool(work.ticket.raw))
-            work.warned.append(f"{said} {passes}".rstrip())
-    work.warned += frame_warnings(profile.frame, work.layout, profile.acetate_dpi)
-    work.notes += work.warned
+    work.warned += [_warned(work, check, worst) for check in checks_to_tell(work.checks)]
+    larger = frame_warnings(profile.frame, work.layout, profile.acetate_dpi)
+    work.warned += [Warned(said, said) for said in larger]
+    work.notes += [warned.said for warned in work.warned]
     _refuse(work, worst)
     likeness = None if work.seen is None else film_likeness(work, art, barred)
     if likeness is not None:
         missed = likeness.sentences(profile)
+        on_proof = likeness.sentences(profile, shown=work.layout)
         work.notes += missed
-        work.warned += missed
+        work.warned += [Warned(*both) for both in zip(missed, on_proof, strict=True)]
         work.missed = likeness.missed
     return replace(counted, worst=worst, likeness=likeness)
 
@@ -143,12 +146,48 @@ def screen_of_rules(screen: ScreenPlan) -> ScreenOfRules:
     return ScreenOfRules(screen.lpi_asked, screen.angle_asked if lines else None)
 
 
-def worst_places_phrase(spots: Sequence[WorstPlace], profile: Profile) -> str:
-    """Where on the profile's sheet the spots are, as the end of a clause; nothing for none."""
+def checks_to_tell(checks: Sequence[Check]) -> list[Check]:
+    """Those that do not pass; of a stroke or gap that the mesh does not hold, that one alone."""
+    doubtful = [check for check in checks if check.verdict is not Verdict.PASS]
+    by_mesh = {check.name for check in doubtful}
+    return [check for check in doubtful if _FOR_THE_MESH.get(check.name) not in by_mesh]
+
+
+def _warned(work: FilmInWork, check: Check, worst: Sequence[WorstPlace]) -> Warned:
+    profile, spots = work.profile, spots_of(check, worst)
+    passes = where_it_passes(check, profile, work.layout, by_ticket=bool(work.ticket.raw))
+    further = f" {_stencil_wants(check, work.checks)} {passes}".rstrip().replace("  ", " ")
+
+    def told(shown: Layout | None) -> str:
+        where = worst_places_phrase(spots, profile, shown=shown)
+        return check_sentence(check, profile.sheet, where) + further
+
+    return Warned(told(None), told(work.layout))
+
+
+def _stencil_wants(check: Check, checks: Sequence[Check]) -> str:
+    """What a stencil asks for where that is more than the mesh does, and it was not told yet."""
+    limit = check.decisive_limit if check.pieces is None else check.pieces.limit_um
+    for other in checks:
+        more = (other.warn_limit or 0.0) > (limit or 0.0)
+        failed = other.verdict is not Verdict.PASS
+        if _FOR_THE_MESH.get(other.name) is check.name and failed and more:
+            figure = f"{other.warn_limit:.0f}"
+            return VerdictWord.STENCIL_WANTS.say(limit=other.name.row.limit.say(figure=figure))
+    return ""
+
+
+def worst_places_phrase(
+    spots: Sequence[WorstPlace], profile: Profile, *, shown: Layout | None = None
+) -> str:
+    """Where on the profile's sheet the spots are, as the end of a clause; nothing for none.
+
+    ``shown`` is given for a proof, on which the sheet may be turned.
+    """
     if not spots:
         return ""
-    places = [size_text(spot.millimeters(profile.acetate_dpi), profile.sheet) for spot in spots]
-    return VerdictWord.WORST_AT.say(places=and_list(places))
+    boxes = [Box(spot.x_px, spot.y_px, 0, 0) for spot in spots]
+    return VerdictWord.WORST_AT.say(places=places_told(boxes, profile, shown=shown))
 
 
 def spots_of(check: Check, spots: Sequence[WorstPlace]) -> list[WorstPlace]:
@@ -221,7 +260,7 @@ def check_sentence(check: Check, sheet: SheetSize, where: str = "") -> str:
     if check.pieces is not None:
         return _pieces_sentence(check, check.pieces, sheet, where)
     row, failed = check.name.row, check.verdict is Verdict.FAIL
-    measured, wanted = figures_apart(check.measured, limit, figures=row.digits)
+    measured, wanted = row.told(check.measured, limit)
     found = row.figure.say(figure=measured)
     if check.detail:
         found = VerdictWord.FOUND_AND_DETAIL.say(found=found, detail=check.detail)
@@ -245,7 +284,7 @@ def _pieces_sentence(check: Check, pieces: ThinPieces, sheet: SheetSize, where: 
         said = VerdictCount.STROKES_LOST if is_lost else VerdictCount.STROKES_UNEVEN
     else:
         said = VerdictCount.GAPS_LOST if is_lost else VerdictCount.GAPS_UNEVEN
-    narrowest, limit = figures_apart(pieces.narrowest_um, pieces.limit_um, figures=4)
+    narrowest, limit = whole_apart(pieces.narrowest_um, pieces.limit_um)
     return said.say(
         pieces.count,
         length=length_text(pieces.length_um / 1000, sheet, decimals=1),
@@ -258,14 +297,12 @@ def _pieces_sentence(check: Check, pieces: ThinPieces, sheet: SheetSize, where: 
 def warnings(work: FilmInWork) -> list[str]:
     """What does not pass or is missed, in the few words that a label has room for."""
     found = []
-    for check in work.checks:
+    for check in checks_to_tell(work.checks):
         limit, row = check.decisive_limit, check.name.row
-        if check.verdict is not Verdict.PASS:
-            assert check.measured is not None and limit is not None
-            measured, _ = figures_apart(check.measured, limit, figures=row.digits)
-            failed = check.verdict is Verdict.FAIL
-            said = VerdictWord.FAILED if failed else VerdictWord.WARNED
-            found.append(said.say(what=row.figure.say(figure=measured)))
+        assert check.measured is not None and limit is not None
+        measured, _ = row.told(check.measured, limit)
+        said = VerdictWord.FAILED if check.verdict is Verdict.FAIL else VerdictWord.WARNED
+        found.append(said.say(what=row.figure.say(figure=measured)))
     others = []
     if frame_warnings(work.profile.frame, work.layout, work.profile.acetate_dpi):
         others.append(VerdictWord.LARGER_THAN_SCREEN.say())

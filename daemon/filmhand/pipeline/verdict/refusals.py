@@ -16,6 +16,8 @@ from filmhand.sheet.layout import Layout, turn_size
 from filmhand.units import MM_PER_INCH, plain_length, size_text
 
 _UM_PER_POINT = 1000 * MM_PER_INCH / 72
+# Of a size or a ruling: what is smaller than half as wished helps nobody (ours, no source).
+_LEAST_SHARE = 0.5
 
 
 class CheckFailed(Refused):
@@ -57,11 +59,13 @@ def refuse_on(checks: list[Check], profile: Profile, layout: Layout, *, where: s
 
 
 def _refusal(check: Check, profile: Profile, layout: Layout, where: str) -> Refused:
-    unit = check.name.row.unit
+    row = check.name.row
     measured, limit = rounded_apart(check.measured, [check.fail_limit])
     assert measured is not None and limit is not None
+    if row.digits is None:
+        measured, limit = map(float, row.told(measured, limit))
     refused = _said(check, (measured, limit), profile, layout, where)
-    return replace(refused, found=Quantity(measured, unit), needed=Quantity(limit, unit))
+    return replace(refused, found=Quantity(measured, row.unit), needed=Quantity(limit, row.unit))
 
 
 def _said(
@@ -127,6 +131,8 @@ def where_it_passes(
         return ""
     share = check.measured / check.warn_limit
     size, lpi = (0.0, 0.0), 0
+    if share < _LEAST_SHARE and profile.art.fit.kind != "page":
+        return ""
     if check.name is CheckName.ART_RESOLUTION:
         width, height = turn_size(layout.art_mm, layout.turned)
         size = (width * share, height * share)

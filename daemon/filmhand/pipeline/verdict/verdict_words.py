@@ -28,18 +28,26 @@ class VerdictWord(Sentence):
     )
     WIDTH = "{micrometers} µm ({points} pt)"
     FOUND_AND_DETAIL = "{found} ({detail})"
-    WORST_AT = "; worst at {places} from the sheet's top left corner"
-    # from where on it would pass
-    PASSES_AT_SIZE = "It would pass at {size}: put [{width}] in its name."
-    PASSES_AT_LPI = "It would pass at {lpi} lpi: put [{lpi} lpi] in its name."
+    WORST_AT = "; worst at {places}"
+    FROM_SHEET = "{places} from the sheet's top left corner"
+    FROM_SHOWN = "{places} from the top left corner of the film as it is shown here"
+    STENCIL_WANTS = "Emulsion and film want at least {limit} on any mesh."
+    # from where on it does not even warn
+    PASSES_AT_SIZE = "It would pass without this warning at {size}: put [{width}] in its name."
+    PASSES_AT_LPI = "It would pass without this warning at {lpi} lpi: put [{lpi} lpi] in its name."
     PASSES_AT_EITHER = (
-        "It would pass at {size} or at {lpi} lpi: put [{width}] or [{lpi} lpi] in its name."
+        "It would pass without this warning at {size} or at {lpi} lpi: put [{width}] or "
+        "[{lpi} lpi] in its name."
     )
-    PASSES_AT_SIZE_BY_TICKET = "It would pass at {size}: put art: {{fit: {fit}}} in its ticket."
-    PASSES_AT_LPI_BY_TICKET = "It would pass at {lpi} lpi: put lpi: {lpi} in its ticket."
+    PASSES_AT_SIZE_BY_TICKET = (
+        "It would pass without this warning at {size}: put art: {{fit: {fit}}} in its ticket."
+    )
+    PASSES_AT_LPI_BY_TICKET = (
+        "It would pass without this warning at {lpi} lpi: put lpi: {lpi} in its ticket."
+    )
     PASSES_AT_EITHER_BY_TICKET = (
-        "It would pass at {size} or at {lpi} lpi: put art: {{fit: {fit}}} or lpi: {lpi} in its "
-        "ticket."
+        "It would pass without this warning at {size} or at {lpi} lpi: put art: {{fit: {fit}}} or "
+        "lpi: {lpi} in its ticket."
     )
     # notes
     NO_MESH = "No mesh is named, so nothing was judged against one."
@@ -89,19 +97,19 @@ class VerdictCount(Counted):
         "{enlarged}; joined to a neighbor: {joined}.",
     )
     SHAPES_GONE = (
-        "{n} shape of the art does not show on the film ({share} % of its darkness), at {places} "
-        "from the sheet's top left corner; art: {{treat: tone}} would screen pale parts, and a "
+        "{n} shape of the art does not show on the film ({share} % of its darkness), at {places}; "
+        "art: {{treat: tone}} would screen pale parts, and a "
         "lower threshold would make them solid.",
-        "{n} shapes of the art do not show on the film ({share} % of its darkness), at {places} "
-        "from the sheet's top left corner; art: {{treat: tone}} would screen pale parts, and a "
+        "{n} shapes of the art do not show on the film ({share} % of its darkness), at {places}; "
+        "art: {{treat: tone}} would screen pale parts, and a "
         "lower threshold would make them solid.",
     )
     SHAPES_FILLED = (
-        "{n} light shape in the art's ink does not show on the film, at {places} from the sheet's "
-        "top left corner; art: {{treat: tone}} would screen it, and a higher threshold would keep "
+        "{n} light shape in the art's ink does not show on the film, at {places}; "
+        "art: {{treat: tone}} would screen it, and a higher threshold would keep "
         "it open.",
-        "{n} light shapes in the art's ink do not show on the film, at {places} from the sheet's "
-        "top left corner; art: {{treat: tone}} would screen them, and a higher threshold would "
+        "{n} light shapes in the art's ink do not show on the film, at {places}; "
+        "art: {{treat: tone}} would screen them, and a higher threshold would "
         "keep them open.",
     )
     # on a label
@@ -190,7 +198,7 @@ class OfferWord(Sentence):
     ONE = "This passes, tried with this art: {offer}."
     SEVERAL = "Each of these passes, tried with this art: {offers}."
     OR = "{offers}; or {last}"
-    ELSE = "{offers} To keep size and ruling as they are: {do}"
+    ELSE = "{offers} To keep size and ruling as they are, more pixels are needed. {do}"
     # the changes
     SMALLER = "print it no larger than {size} wide"
     LARGER = "print it at least {size} wide"

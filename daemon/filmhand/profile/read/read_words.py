@@ -223,11 +223,23 @@ class TogetherFault(Sentence):
     )
     WIDTH = (
         "art.fit must be a width of {room} or less, which is what the sheet has inside its "
-        "margin, not {found}; or set art: {{tile: auto}}, which puts large art over several films"
+        "margin, not {found}; or write art: {{tile: auto}} in the profile or a ticket, which puts "
+        "large art over several films"
     )
     HEIGHT = (
         "art.fit must be a height of {room} or less, which is what the sheet has inside its "
-        "margin, not {found}; or set art: {{tile: auto}}, which puts large art over several films"
+        "margin, not {found}; or write art: {{tile: auto}} in the profile or a ticket, which puts "
+        "large art over several films"
+    )
+    WIDTH_TURNED = (
+        "art.fit must be a width of {room} or less, which is what the sheet has inside its "
+        "margin for art that is turned, not {found}; or write art: {{tile: auto}} in the profile "
+        "or a ticket, which puts large art over several films"
+    )
+    HEIGHT_TURNED = (
+        "art.fit must be a height of {room} or less, which is what the sheet has inside its "
+        "margin for art that is turned, not {found}; or write art: {{tile: auto}} in the profile "
+        "or a ticket, which puts large art over several films"
     )
     REPEAT_AND_TILE = (
         "art.repeat must be off where art.tile is auto: art lies several times on one sheet or "

@@ -252,14 +252,22 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
     yield from _impossible_layout(art, sheet)
     fit = art.fit
     if fit.mm is not None and fit.kind != "inside" and art.tile is Automatic.OFF:
-        room = width if fit.kind == "width" else height
-        room = max(width, height) if art.turn is Turn.AUTO else room
+        upright = width if fit.kind == "width" else height
+        room = max(width, height) if art.turn is Turn.AUTO else upright
         if fit.mm > room + 0.005:
-            row = TogetherFault.WIDTH if fit.kind == "width" else TogetherFault.HEIGHT
+            row = _TOO_LONG[fit.kind == "width", room > upright]
             largest = length_text(room, sheet, decimals=1, cut=floor)
             said = row.say(room=largest, found=length_text(fit.mm, sheet, decimals=1, cut=ceil))
             fitting = f"{fit.kind} {largest.partition(' (')[0]}"
             yield SettingFault(("art", "fit"), said, fitting=fitting)
+
+
+_TOO_LONG = {  # by whether it is a width, and whether art of it would have to be turned
+    (True, False): TogetherFault.WIDTH,
+    (False, False): TogetherFault.HEIGHT,
+    (True, True): TogetherFault.WIDTH_TURNED,
+    (False, True): TogetherFault.HEIGHT_TURNED,
+}
 
 
 def _example_width(sheet: SheetSize | None) -> str:
