@@ -100,7 +100,9 @@ def test_the_help_of_every_command_is_told_in_the_language(capitals: None, comma
         (["chekc"], "ERROR: NO SUCH COMMAND 'chekc'. DID YOU MEAN 'check'?"),
         (["check"], "ERROR: MISSING ARGUMENT 'FILE...'"),
         (["check", "--mroe"], "ERROR: NO SUCH OPTION '--mroe'. DID YOU MEAN '--more'?"),
-        (["make", "a.png"], "ERROR: MISSING OPTION '--profile'"),
+        (["ruler"], "ERROR: MISSING OPTION '--profile'"),
+        (["make", "a.png"], "ERROR: A FILM IS MADE FOR A PROFILE"),
+        (["make", "a.png", "--lpi", "9"], "ERROR: --lpi IS NO OPTION HERE: lpi STANDS IN"),
         (["once", "a", "b"], "ERROR: GOT UNEXPECTED EXTRA ARGUMENT (b)"),
         (["log", "a", "--lines", "0"], "ERROR: INVALID VALUE FOR '--lines': 0 IS NOT IN THE RANGE"),
         (["measure", "a", "--mesh"], "ERROR: OPTION '--mesh' REQUIRES AN ARGUMENT."),
@@ -164,6 +166,7 @@ def test_what_check_and_new_profile_tell(
     for name in ("one", "two"):
         Path(f"{name}.yaml").write_text(PROFILE)
     typed = {"filmhand", "check", "yaml", "one", "two", "lpi", "round", "µm", "auto", "dpi"}
+    typed |= {"angle", "press", "mesh", "mesh_angle"}  # keys to write in the profile
     (described,) = json.loads(run("check", "one.yaml", "--json").output)
     for words in (["one.yaml"], ["one.yaml", "--more"], ["one.yaml", "two.yaml"]):
         done = run("check", *words)
