@@ -84,7 +84,7 @@ def held_entry(entry: Mapping[str, Any], profile: str, links: Links) -> str:
     """A finished film that waits for somebody, or for the next day."""
     folder, film = links.get(profile), entry["film"]
     entry = {**entry, "profile": profile}
-    verdict = f'<span class="busy">&#9208; {PageWord.HELD.say()}</span>'
+    verdict = f'<span class="busy">&#8214; {PageWord.HELD.say()}</span>'
     body = _head(entry, verdict)
     body += f"<p>{isolated(PageWord.HELD_UNTIL.say(why=entry['why']))}</p>"
     body += f'<p class="soft">{isolated(PageWord.UNTIL.say(until=entry["until"]))}</p>'

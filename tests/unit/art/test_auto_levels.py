@@ -64,5 +64,6 @@ def test_percentiles_clip_what_they_say() -> None:
 def test_sentence() -> None:
     assert describe_levels(IDENTITY) is None
     assert describe_levels((257 * 20, 257 * 220)) == (
-        "Tones were stretched by 1.27: code 20 became solid and code 220 clear film."
+        "Tones were stretched: 92 % tone became solid and 14 % clear film (tone: {endpoints: off} "
+        "leaves them)."
     )

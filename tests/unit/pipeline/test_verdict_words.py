@@ -121,12 +121,22 @@ def test_where_it_is_and_what_was_tried() -> None:
     refused = refusal_of(THIN, profile_of(), layout_of(), "; worst at 1 x 2 mm")
     assert refused.say.endswith("or less would not print; worst at 1 x 2 mm.")
     assert refused.with_offers([]).do == refused.do
-    assert refused.with_offers(["use mesh 61-64"]).do == (
-        "This passes, tried with this art: use mesh 61-64."
+    wider = (
+        " To keep size and mesh as they are, draw its finest strokes wider than 113 µm (0.32 pt) "
+        "on the film."
     )
+    assert refused.with_offers(["use mesh 61-64"]).do == (
+        "This passes, tried with this art: use mesh 61-64." + wider
+    )
+    gap = replace(THIN, name=CheckName.NARROWEST_GAP)
+    offered = refusal_of(gap, profile_of(), layout_of()).with_offers(["use mesh 61-64"])
+    assert offered.do.endswith(wider.replace("strokes", "gaps"))
+    dots = refusal_of(SMALL_DOT, profile_of(), layout_of()).with_offers(["use mesh 61-64"])
+    assert dots.do == "This passes, tried with this art: use mesh 61-64."
     two = refused.with_offers(["print it at least 9 mm wide", "use mesh 61-64"])
     assert two.do == (
         "Each of these passes, tried with this art: print it at least 9 mm wide; or use mesh 61-64."
+        + wider
     )
     few = refusal_of(FEW_PIXELS, profile_of(), layout_of()).with_offers(["a", "b", "c"])
     assert few.do == (
@@ -455,6 +465,24 @@ def test_three_changes_of_a_family_are_tried_and_two_are_offered(
 def test_nothing_is_tried_after_three_tenths_of_the_time(monkeypatch: pytest.MonkeyPatch) -> None:
     assert tried(monkeypatch, {"c2"}, 10)[1] == ["a0", "a1", "a2", "b0"]
     assert tried(monkeypatch, {"c2"}, 31)[1] == ["a0"]
+
+
+@pytest.mark.parametrize(
+    ("limit", "fail", "missed", "loses"),
+    [
+        (113.0, 113.0, [], True),  # single strokes at or under what is lost
+        (309.0, 113.0, [], False),  # uneven, but there
+        (None, 113.0, [], False),
+        (None, 113.0, ["1 of the art's shapes not on the film"], True),
+    ],
+)
+def test_a_film_that_loses_strokes_is_no_remedy(
+    limit: float | None, fail: float, missed: list[str], loses: bool
+) -> None:
+    pieces = None if limit is None else ThinPieces(limit)
+    told = Check(CheckName.NARROWEST_STROKE, 90, 309, fail, Verdict.WARN, pieces=pieces)
+    work: Any = SimpleNamespace(checks=[told], missed=lambda: missed)
+    assert remedies._loses(work) is loses
 
 
 def test_places_belong_to_the_check_of_their_feature() -> None:

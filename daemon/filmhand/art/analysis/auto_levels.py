@@ -59,7 +59,5 @@ def describe_levels(levels: tuple[int, int]) -> str | None:
     if levels == IDENTITY:
         return None
     return ReadingNote.STRETCHED.say(
-        factor=f"{WHITE / (white - black):.2f}",
-        black=f"{black / 257:.0f}",
-        white=f"{white / 257:.0f}",
+        dark=f"{100 - 100 * black / WHITE:.0f}", light=f"{100 - 100 * white / WHITE:.0f}"
     )

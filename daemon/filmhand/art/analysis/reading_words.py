@@ -67,5 +67,6 @@ class ReadingNote(Sentence):
     )
     # Levels.
     STRETCHED = (
-        "Tones were stretched by {factor}: code {black} became solid and code {white} clear film."
+        "Tones were stretched: {dark} % tone became solid and {light} % clear film (tone: "
+        "{{endpoints: off}} leaves them)."
     )

@@ -46,9 +46,19 @@ class CheckFailed(Refused):
                 do = OfferWord.SEVERAL.say(offers=offered)
             else:
                 do = OfferWord.ONE.say(offer=last)
-            if self.reason is Reason.TOO_SMALL:
-                do = OfferWord.ELSE.say(offers=do, do=self.do)
+            do = self._or_as_it_is(do)
         return Refused(self.reason, self.say, do, found=self.found, needed=self.needed)
+
+    def _or_as_it_is(self, offers: str) -> str:
+        """The offers, and what else can be done by those who want none of them."""
+        if self.reason is Reason.TOO_SMALL:
+            return OfferWord.ELSE.say(offers=offers, do=self.do)
+        limit = _told_figures(self.check)[1]
+        if self.check.name is CheckName.NARROWEST_STROKE:
+            return OfferWord.OR_WIDER_STROKES.say(offers=offers, limit=_width(limit))
+        if self.check.name is CheckName.NARROWEST_GAP:
+            return OfferWord.OR_WIDER_GAPS.say(offers=offers, limit=_width(limit))
+        return offers
 
 
 def refuse_on(checks: list[Check], profile: Profile, layout: Layout, *, where: str = "") -> None:
@@ -59,13 +69,23 @@ def refuse_on(checks: list[Check], profile: Profile, layout: Layout, *, where: s
 
 
 def _refusal(check: Check, profile: Profile, layout: Layout, where: str) -> Refused:
-    row = check.name.row
-    measured, limit = rounded_apart(check.measured, [check.fail_limit])
+    unit, (measured, limit) = check.name.row.unit, _told_figures(check)
+    refused = _said(check, (measured, limit), profile, layout, where)
+    return replace(refused, found=Quantity(measured, unit), needed=Quantity(limit, unit))
+
+
+def _told_figures(check: Check) -> tuple[float, float]:
+    """What was measured and the limit, as they are told."""
+    row, (measured, limit) = check.name.row, rounded_apart(check.measured, [check.fail_limit])
     assert measured is not None and limit is not None
     if row.digits is None:
         measured, limit = map(float, row.told(measured, limit))
-    refused = _said(check, (measured, limit), profile, layout, where)
-    return replace(refused, found=Quantity(measured, row.unit), needed=Quantity(limit, row.unit))
+    return measured, limit
+
+
+def _width(um: float) -> str:
+    """A width on the film; whoever draws counts in points."""
+    return VerdictWord.WIDTH.say(micrometers=f"{um:.9g}", points=f"{um / _UM_PER_POINT:.2f}")
 
 
 def _said(
@@ -93,11 +113,7 @@ def _said(
         case _:
             raise ValueError(f"the check {check.name} refuses nothing")
     if row in {FilmRefusal.STROKES, FilmRefusal.GAPS}:
-        # Whoever draws counts in points.
-        measured, limit = (
-            VerdictWord.WIDTH.say(micrometers=f"{um:.9g}", points=f"{um / _UM_PER_POINT:.2f}")
-            for um in figures
-        )
+        measured, limit = map(_width, figures)
     return row.refused(mesh=mesh, where=where, measured=measured, limit=limit)
 
 

@@ -15,7 +15,7 @@ from math import ceil, floor
 from filmhand.errors import Reason, Refused
 from filmhand.mesh.checks import Verdict
 from filmhand.mesh.table import MESHES, woven
-from filmhand.pipeline.film_in_work import WishedPage
+from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.judged import judged_bits
 from filmhand.pipeline.render.screen_moire import moire_check, moire_offers, tile_moire
 from filmhand.pipeline.render.screen_plan import limits_of, plan_screen
@@ -59,10 +59,24 @@ def offers_that_pass(wished: WishedPage, failed: CheckFailed) -> list[str]:
 
 def _passes(wished: WishedPage, profile: Profile) -> bool:
     try:
-        with judged_bits(replace(wished, profile=profile), wished.request.scratch / "bits-tried"):
-            return True
+        sheet = wished.request.scratch / "bits-tried"
+        with judged_bits(replace(wished, profile=profile), sheet) as judged:
+            return not _loses(judged.work)
     except Refused:
         return False
+
+
+def _loses(work: FilmInWork) -> bool:
+    """Whether strokes or gaps of the art would be lost, though the film passes its checks.
+
+    A film on which they stand as rows of dots is no remedy for strokes that are too thin.
+    """
+    alone = [check for check in work.checks if check.pieces is not None]
+    return bool(work.missed()) or any(
+        check.fail_limit is not None and check.pieces.limit_um <= check.fail_limit
+        for check in alone
+        if check.pieces is not None
+    )
 
 
 def _families(failed: CheckFailed, profile: Profile) -> Iterator[Iterable[ProfileChange]]:

@@ -199,6 +199,14 @@ class OfferWord(Sentence):
     SEVERAL = "Each of these passes, tried with this art: {offers}."
     OR = "{offers}; or {last}"
     ELSE = "{offers} To keep size and ruling as they are, more pixels are needed. {do}"
+    OR_WIDER_STROKES = (
+        "{offers} To keep size and mesh as they are, draw its finest strokes wider than {limit} on "
+        "the film."
+    )
+    OR_WIDER_GAPS = (
+        "{offers} To keep size and mesh as they are, draw its finest gaps wider than {limit} on "
+        "the film."
+    )
     # the changes
     SMALLER = "print it no larger than {size} wide"
     LARGER = "print it at least {size} wide"
