@@ -1,6 +1,7 @@
-"""Letters that the font lacks and that Spanish needs, drawn of those that it has.
+"""Letters that the font lacks and that Spanish or micrometers need, drawn of those that it has.
 
-An accent is drawn over its letter; the inverted marks are the upright ones turned by half.
+An accent is drawn over its letter, and the sign for micro is a u with a longer first stem; the
+inverted marks are the upright ones turned by half.
 """
 
 from __future__ import annotations
@@ -16,8 +17,9 @@ Font = ImageFont.FreeTypeFont | ImageFont.ImageFont
 
 _TURNED = {"¿": "?", "¡": "!"}
 _BASES = {letter: unicodedata.normalize("NFD", letter)[0] for letter in "áéíóúüñÁÉÍÓÚÜÑ"}
-_PLAIN = str.maketrans(_BASES | _TURNED)
-DRAWN = frozenset(_BASES) | frozenset(_TURNED)
+_MICRO = {"µ": "u"}
+_PLAIN = str.maketrans(_BASES | _TURNED | _MICRO)
+DRAWN = frozenset(_BASES) | frozenset(_TURNED) | frozenset(_MICRO)
 """The letters beyond ASCII that can be drawn."""
 # Of a font's size: how high its letters are.
 _SMALL, _CAPITAL = 0.55, 0.7
@@ -29,6 +31,7 @@ _STROKES = {
 }
 _FLAT = 0.6  # how much of their height is left over capitals
 _THICK = 0.08
+_STEM = 0.2  # how far the stem of the sign for micro reaches down
 
 
 def length_of(text: str, font: Font) -> float:
@@ -62,10 +65,23 @@ def draw_text(
         else:
             draw.text((left, base), run.translate(_PLAIN), fill=fill, font=font, anchor="ls")
             for place, letter in enumerate(run):
+                first = left + length_of(run[:place], font)
                 if letter in _BASES:
-                    first = left + length_of(run[:place], font)
                     _draw_accent(draw, letter, (first, base), (fill, paper), font)
+                elif letter in _MICRO:
+                    _draw_stem(draw, (first, base), fill, font)
         left += length_of(run, font)
+
+
+def _draw_stem(
+    draw: ImageDraw.ImageDraw, at: tuple[float, float], fill: Any, font: ImageFont.FreeTypeFont
+) -> None:
+    """What a u lacks of the sign for micro, below the base line."""
+    glyph = Image.new("1", (ceil(font.getlength("u")), ceil(font.size)))
+    ImageDraw.Draw(glyph).text((0, font.size), "u", 1, font, anchor="ls")
+    left = round(at[0]) + (glyph.getbbox() or (0,))[0]
+    right = left + max(1, round(_THICK * font.size)) - 1
+    draw.rectangle((left, round(at[1] - _STEM * font.size), right, at[1] + _STEM * font.size), fill)
 
 
 def _draw_turned(

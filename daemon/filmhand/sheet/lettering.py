@@ -1,7 +1,7 @@
 """Letters on films and proofs: names made drawable, and lines fitted to the room there is.
 
 The font is the one inside Pillow, so that every computer draws the same; it has little beyond
-ASCII, and :mod:`filmhand.sheet.accents` what Spanish needs more.
+ASCII, and :mod:`filmhand.sheet.accents` what Spanish and micrometers need more.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ _ALSO_THERE = DRAWN | {"°"}
 # What Unicode does not take apart.
 _FOLDED = str.maketrans(
     {
-        "µ": "u", "μ": "u", "ß": "ss", "æ": "ae", "Æ": "AE", "œ": "oe", "Œ": "OE", "ø": "o",
+        "μ": "µ", "ß": "ss", "æ": "ae", "Æ": "AE", "œ": "oe", "Œ": "OE", "ø": "o",
         "Ø": "O", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ð": "d", "Ð": "D", "þ": "th",
         "Þ": "Th", "ı": "i", "‘": "'", "’": "'", "“": '"', "”": '"',
         "«": '"', "»": '"', "–": "-", "—": "-",
@@ -40,7 +40,7 @@ SEPARATOR = " | "
 
 
 def plain_text(text: str) -> str:
-    """The text in ASCII, the letters of Spanish and degrees, which is all that can be drawn."""
+    """The text in ASCII, Spanish letters, µ and degrees, which is all that can be drawn."""
     composed = unicodedata.normalize("NFC", text.translate(_FOLDED))
     kept = "".join(c if c in _ALSO_THERE else _without_marks(c) for c in composed)
     return "".join(c if " " <= c <= "~" or c in _ALSO_THERE else "?" for c in kept)

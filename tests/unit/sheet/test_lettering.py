@@ -127,6 +127,20 @@ def test_an_accent_stands_over_its_letter(letter):
     )
 
 
+def test_the_sign_for_micro_is_a_u_with_a_stem_below_the_line():
+    assert plain_text("5 \N{MICRO SIGN}m, 6 \N{GREEK SMALL LETTER MU}m") == "5 µm, 6 µm"
+    plain, micro = in_letters("u"), in_letters("µ")
+    assert not (plain & ~micro).any()
+    rows, columns = np.nonzero(micro & ~plain)
+    inked_rows, inked_columns = np.nonzero(plain)
+    assert rows.max() > inked_rows.max() + 3  # below the base line
+    assert columns.min() >= inked_columns.min() - 1
+    assert columns.max() < inked_columns.mean()  # its first stem alone
+    # What follows lies where it would beside a u.
+    last = [np.nonzero(in_letters(f"{c}m").any(axis=0))[0].max() for c in "uµ"]
+    assert last[0] == last[1]
+
+
 def test_inverted_marks_are_the_upright_ones_turned():
     for turned, upright in ("¿?", "¡!"):
         one, other = (bits[np.ix_(bits.any(axis=1), bits.any(axis=0))]
