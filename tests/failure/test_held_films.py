@@ -147,6 +147,8 @@ def test_the_proof_moved_to_release_lets_the_film_go(
     assert films(root) == ["anna/photo.pdf"]
     assert names(root, "held") == names(root, "release") == []
     assert counts(root) == [("2026-03-01", "anna", "anna/photo", 1)]
+    # Its release tells nothing of how long a film takes.
+    assert (queue.context.counts.rendered, queue.context.counts.made) == (1, 1)
 
 
 def test_two_of_one_name_are_told_apart(root: Path, queue_of: Callable[..., JobQueue]) -> None:

@@ -38,13 +38,16 @@ class JobSetAside(JobLost):
 class JobCounts:
     """What has been done since the start; `seconds` of the jobs that ended. Several threads count.
 
-    `strikes` are the workers that died over art.
+    `strikes` are the workers that died over art; `rendered` and `rendering` tell how many jobs went
+    from their art to a film, held or not, or a refusal in one go, and the seconds of that.
     """
 
     made: int = 0
     refused: int = 0
     seconds: float = 0.0
     strikes: int = 0
+    rendered: int = 0
+    rendering: float = 0.0
     _lock: threading.Lock = field(default_factory=threading.Lock, repr=False, compare=False)
 
     def add(
@@ -57,11 +60,16 @@ class JobCounts:
             self.seconds += seconds
             self.strikes += strikes
 
-    def usual(self) -> float | None:
-        """Seconds that a job takes on average; None before any has ended."""
+    def add_rendered(self, seconds: float) -> None:
+        """Count a job that was worked on from its art on; the release of a held film is none."""
         with self._lock:
-            ended = self.made + self.refused
-            return round(self.seconds / ended, 2) if ended else None
+            self.rendered += 1
+            self.rendering += seconds
+
+    def usual(self) -> float | None:
+        """Seconds that a job takes on average from its art on; None before any has ended."""
+        with self._lock:
+            return round(self.rendering / self.rendered, 2) if self.rendered else None
 
 
 @dataclass(slots=True)

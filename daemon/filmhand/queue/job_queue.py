@@ -26,7 +26,7 @@ from filmhand.intake.settle import FileEnd
 from filmhand.jobs import recover
 from filmhand.jobs.claim import Gone, NotSettled
 from filmhand.jobs.context import JobContext, JobLost, JobSetAside
-from filmhand.jobs.job import Job, new_id
+from filmhand.jobs.job import Job, State, new_id
 from filmhand.jobs.recover import Outcome
 from filmhand.jobs.refill import LedgerRefill
 from filmhand.jobs.settling import ArtChanged
@@ -54,6 +54,9 @@ from filmhand.queue.task import (
 from filmhand.queue.triage import NAMED, FolderView, Triage, TriageRules
 from filmhand.request import Step
 from filmhand.worker.parent import Interrupted, WorkerDied, WorkerKilled
+
+# Where a job stands whose art is yet to be made into a film.
+_BEFORE_FILM = {State.CLAIMING, State.CLAIMED, State.GATHERING, State.GANGED}
 
 
 class JobQueue:
@@ -245,6 +248,12 @@ class JobQueue:
             return None
         return self._work(task)
 
+    def _count(self, job: Job, before: State, outcome: Outcome, seconds: float) -> None:
+        if before in _BEFORE_FILM and outcome in {Outcome.MADE, Outcome.REFUSED, Outcome.HELD}:
+            self.context.counts.add_rendered(seconds)
+        if outcome is not Outcome.HELD:
+            recover.tell(job, outcome, seconds, self.context)
+
     def _work(self, task: Claim | ResumeJob) -> Outcome | None:
         folder, job = self._folder_of(task), None
         try:
@@ -253,9 +262,9 @@ class JobQueue:
             began = self._clock()
             with self._lock:
                 self.working[job.id] = (job.shown, began)
+            before = job.state
             outcome = recover.advance(job, self.context)
-            if outcome is not Outcome.HELD:
-                recover.tell(job, outcome, self._clock() - began, self.context)
+            self._count(job, before, outcome, self._clock() - began)
             return self._advanced(job, folder, outcome)
         except (NotSettled, Gone) as error:
             self._settled(folder)

@@ -27,6 +27,12 @@ def test_what_has_been_done_is_added_up() -> None:
     counts.add(refused=True, seconds=1.5, strikes=2)
     counts.add(made=True)
     assert (counts.made, counts.refused, counts.seconds, counts.strikes) == (2, 1, 4.0, 2)
+    # The release of a held film takes no time to speak of, and tells nothing of the next art.
+    assert counts.usual() is None
+    counts.add_rendered(6.0)
+    counts.add_rendered(7.0)
+    counts.add(made=True, seconds=0.05)
+    assert counts.usual() == 6.5
     assert LiveSettings().why_wait([]) == ""
     assert MAX_STRIKES == 3  # `crashed` is told so in the table of reasons
 
