@@ -93,7 +93,8 @@ def test_the_colors_of_flat_art_are_told_with_what_becomes_of_them(tmp_path) -> 
     pen.rectangle((1600, 400, 2500, 1200), fill="black")
     _, record = made(tmp_path, image)
     (told,) = [note for note in record["notes"] if "2 colors" in note]
-    assert "100 % tone" in told and "solid" in told and "50 % tone" in told and "dots" in told
+    assert "as one ink: solid on " in told and " and dots of 50 % on " in told
+    assert record["reminders"] == [told]
 
 
 def test_what_is_gone_stands_on_the_label_and_the_proof(tmp_path) -> None:
