@@ -4,7 +4,7 @@
 EVERY_NETWORK, ALIVE_EVERY, FIRST_PAUSE and LONGEST_PAUSE in the environment shorten the waits of
 :mod:`filmhand.queue.lookers`, ``host`` and ``pause``, METRICS names the file of ``--metrics``,
 WALL_CLOCK that of :mod:`jumping_clock`; with TRUE_END the ends of files are looked at truly.
-PRINTER names the folder of a pretended printer.
+PRINTER names the folder of a pretended printer. PROFILES names that of ``--profiles``.
 Where a pipe named like a profile's folder, with the ending ``.hangs``, lies beside it, the next
 sign of life there waits inside the system until it is read.
 """
@@ -52,6 +52,7 @@ if __name__ == "__main__":
     metrics = Path(os.environ["METRICS"]) if "METRICS" in os.environ else None
     station = Station(
         Path(sys.argv[2]),
+        Path(os.environ["PROFILES"]) if "PROFILES" in os.environ else None,
         state=Path(sys.argv[3]),
         render=job_harness.render,
         **print_harness.printer_from(os.environ),

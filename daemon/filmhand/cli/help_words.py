@@ -24,7 +24,10 @@ Start with:
     JSON = "Print JSON for programs."
     DPI_OF_FILM = "Its resolution, where the file says none; a drawing is drawn at it."
     STATE = "Local folder of ledger and log; may be deleted."
-    PROFILES = "Folder of profiles.  [default: in STATION]"
+    PROFILES = (
+        "Folder of profiles.  [default: STATION/profiles; questions about a station know the one "
+        "that its service runs with]"
+    )
 
     # Films without a station.
     MAKE = (

@@ -18,6 +18,7 @@ from filmhand.cli.report_words import ReportCaption
 from filmhand.disk.file_names import compared
 from filmhand.errors import ExitCode
 from filmhand.language import and_list, translated
+from filmhand.page.page_entries import since_refused
 from filmhand.page.page_profiles import duration_text
 from filmhand.page.page_words import PageWord
 from filmhand.service.service_words import FileOutcome
@@ -106,12 +107,17 @@ def print_status(told: Mapping[str, Any]) -> None:
     for printer in told.get("printers", ()):
         _print_printer(printer)
     for entry in told["made"][:_MOST]:
-        films = ", ".join(file for film in entry["films"] for file in film["files"])
+        films = ", ".join(
+            "/".join(filter(None, (film.get("folder"), file)))
+            for film in entry["films"]
+            for file in film["files"]
+        )
         says = CommandWord.MADE_AS.say(profile=entry["profile"], name=entry["name"], films=films)
         options.print_row(ReportCaption.MADE, says)
     for entry in told["refused"][:_MOST]:
-        says = f"{entry['profile']}: {entry['name']}: {entry['say']} {entry['do']}"
-        options.print_row(ReportCaption.REFUSED, says)
+        since = since_refused(entry)
+        says = f"{entry['say']} {entry['do']}" if since is None else since.say()
+        options.print_row(ReportCaption.REFUSED, f"{entry['profile']}: {entry['name']}: {says}")
 
 
 def _print_more(count: int) -> None:
@@ -232,6 +238,8 @@ def health(station: Station, *, as_json: bool) -> ExitCode:
     else:
         for line in told["wrong"] or [CommandWord.HEALTHY.say()]:
             click.echo(line)
+        for line in told.get("paused", ()):
+            options.print_row(ReportCaption.PAUSED, line)
     return ExitCode.DONE if told["healthy"] else ExitCode.REFUSED
 
 

@@ -38,8 +38,8 @@ class JobSetAside(JobLost):
 class JobCounts:
     """What has been done since the start; `seconds` of the jobs that ended. Several threads count.
 
-    `strikes` are the workers that died over art; `rendered` and `rendering` tell how many jobs went
-    from their art to a film, held or not, or a refusal in one go, and the seconds of that.
+    `strikes` are the workers that died over art; `rendered` and `rendering` tell of how many
+    files films were made, held or not, from the art on and in one go, and the seconds of that.
     """
 
     made: int = 0
@@ -60,14 +60,14 @@ class JobCounts:
             self.seconds += seconds
             self.strikes += strikes
 
-    def add_rendered(self, seconds: float) -> None:
-        """Count a job that was worked on from its art on; the release of a held film is none."""
+    def add_rendered(self, seconds: float, arts: int = 1) -> None:
+        """Count art that was worked on from the start; the release of a held film is none."""
         with self._lock:
-            self.rendered += 1
+            self.rendered += arts
             self.rendering += seconds
 
     def usual(self) -> float | None:
-        """Seconds that a job takes on average from its art on; None before any has ended."""
+        """Seconds that the films of a file take on average; None before any were made."""
         with self._lock:
             return round(self.rendering / self.rendered, 2) if self.rendered else None
 

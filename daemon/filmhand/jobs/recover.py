@@ -57,6 +57,9 @@ class RecoveryRow:
     do: Callable[[Job, JobContext], Outcome | None]
 
 
+_NOT_MADE_YET = {State.GATHERING, State.GANGED, State.CLAIMING, State.CLAIMED}
+
+
 def _finish_claim(job: Job, context: JobContext) -> Outcome | None:
     if not job.has(job.taken.art):
         give_back(job, context)
@@ -236,14 +239,23 @@ def _remember(job: Job, context: JobContext, outcome: Outcome) -> None:
     failpoint("result remembered")
 
 
-def tell(job: Job, outcome: Outcome, seconds: float, context: JobContext) -> None:
-    """Count a job that ended, and write the one line that the log has for it."""
+def tell(job: Job, outcome: Outcome, found: State, seconds: float, context: JobContext) -> None:
+    """Count a job that was `found` in a state and ended, and write the log's one line for it.
+
+    One that is held now has a line of its own.
+    """
+    if found in _NOT_MADE_YET and outcome in {Outcome.MADE, Outcome.HELD, Outcome.PARTED}:
+        context.counts.add_rendered(seconds, max(1, len(job.gang.members)))
+    if outcome is Outcome.HELD:
+        return
     context.counts.add(
         made=outcome is Outcome.MADE,
         refused=outcome is Outcome.REFUSED,
         seconds=seconds if outcome is not Outcome.GIVEN_BACK else 0.0,
     )
     facts = facts_of(job, outcome)
+    if found is State.HELD:
+        facts["held"] = True
     context.say(outcome.value, profile=job.profile, job=job.id, seconds=round(seconds, 3), **facts)
 
 

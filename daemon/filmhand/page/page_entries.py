@@ -63,8 +63,8 @@ def refused_entry(entry: Mapping[str, Any], links: Links, *, whole: bool) -> str
     measured = [PageWord.FOUND.say(found=found)] if found else []
     measured += [PageWord.NEEDED.say(needed=needed)] if needed else []
     body = _head(entry, verdict)
-    if entry.get("after_all"):
-        body += f'<p class="good">&#10003; {PageWord.AFTER_ALL.say()}</p>'
+    if since := since_refused(entry):
+        body += f'<p class="good">&#10003; {since.say()}</p>'
     body += f"<p>{isolated(entry['say'])}</p>"
     if whole:
         body += f"<p>{isolated(' '.join(measured))}</p>" if measured else ""
@@ -78,6 +78,13 @@ def refused_entry(entry: Mapping[str, Any], links: Links, *, whole: bool) -> str
     if whole:
         row.append(f'<button class="away" type="button" hidden>{PageWord.AWAY.say()}</button>')
     return _item(entry, "refused", body, row, refusal=whole)
+
+
+def since_refused(entry: Mapping[str, Any]) -> PageWord | None:
+    """What has come of it since, so that nobody need do anything about the refusal."""
+    if entry.get("after_all"):
+        return PageWord.AFTER_ALL
+    return PageWord.TRIED_AGAIN if entry.get("tried_again") else None
 
 
 def held_entry(entry: Mapping[str, Any], profile: str, links: Links) -> str:

@@ -43,6 +43,7 @@ class PageWord(Sentence):
     FOUND = "Found: {found}."
     NEEDED = "Needed: {needed}."
     AFTER_ALL = "A film of it was made after all."
+    TRIED_AGAIN = "A file of this name has come again and is on its way."
     AWAY = "Put away"
     BACK = "Put back"
     HELD_UNTIL = "Held: {why}"

@@ -18,7 +18,7 @@ from typing import Any
 
 from filmhand.language import spoken
 from filmhand.page.markup import escaped, isolated, time_tag
-from filmhand.page.page_entries import Links, held_entry, made_entry, refused_entry
+from filmhand.page.page_entries import Links, held_entry, made_entry, refused_entry, since_refused
 from filmhand.page.page_printers import printers_part
 from filmhand.page.page_profiles import KEPT, profile_part
 from filmhand.page.page_words import PageCount, PageWord
@@ -172,7 +172,7 @@ def _to_look_at(status: Mapping[str, Any], links: Links) -> str:
     entries = [
         refused_entry(one, links, whole=True)
         for one in status["refused"][:KEPT]
-        if not one.get("after_all")
+        if since_refused(one) is None
     ]
     entries += [
         held_entry(one, profile["name"], links)

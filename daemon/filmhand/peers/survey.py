@@ -99,6 +99,15 @@ def job_folders(hidden: Beneath) -> Iterator[Beneath]:
                 waiting += _jobs_of(folder)
 
 
+def unfinished_jobs(hidden: Beneath, host: str | None = None) -> Iterator[Job]:
+    """The same of one host or of all as they are noted; what cannot be read is left out."""
+    with contextlib.suppress(OSError):
+        for folder in job_folders(hidden):
+            if host in {None, folder.names_below(hidden)[0]}:
+                with contextlib.suppress(OSError, ValueError):
+                    yield Job.load(folder)
+
+
 def _jobs_of(folder: Beneath) -> list[Beneath]:
     return [entry for entry in entries(folder) if is_job_id(entry.name) and entry.is_dir()]
 

@@ -26,7 +26,7 @@ from filmhand.intake.settle import FileEnd
 from filmhand.jobs import recover
 from filmhand.jobs.claim import Gone, NotSettled
 from filmhand.jobs.context import JobContext, JobLost, JobSetAside
-from filmhand.jobs.job import Job, State, new_id
+from filmhand.jobs.job import Job, new_id
 from filmhand.jobs.recover import Outcome
 from filmhand.jobs.refill import LedgerRefill
 from filmhand.jobs.settling import ArtChanged
@@ -54,9 +54,6 @@ from filmhand.queue.task import (
 from filmhand.queue.triage import NAMED, FolderView, Triage, TriageRules
 from filmhand.request import Step
 from filmhand.worker.parent import Interrupted, WorkerDied, WorkerKilled
-
-# Where a job stands whose art is yet to be made into a film.
-_BEFORE_FILM = {State.CLAIMING, State.CLAIMED, State.GATHERING, State.GANGED}
 
 
 class JobQueue:
@@ -248,23 +245,16 @@ class JobQueue:
             return None
         return self._work(task)
 
-    def _count(self, job: Job, before: State, outcome: Outcome, seconds: float) -> None:
-        if before in _BEFORE_FILM and outcome in {Outcome.MADE, Outcome.REFUSED, Outcome.HELD}:
-            self.context.counts.add_rendered(seconds)
-        if outcome is not Outcome.HELD:
-            recover.tell(job, outcome, seconds, self.context)
-
     def _work(self, task: Claim | ResumeJob) -> Outcome | None:
         folder, job = self._folder_of(task), None
         try:
             lost, snapshot = self._triage.wait_again, self.settings.snapshot
             job = begin_job(task, folder, self.name, snapshot, self.context, lost=lost)
-            began = self._clock()
+            began, found = self._clock(), job.state
             with self._lock:
                 self.working[job.id] = (job.shown, began)
-            before = job.state
             outcome = recover.advance(job, self.context)
-            self._count(job, before, outcome, self._clock() - began)
+            recover.tell(job, outcome, found, self._clock() - began, self.context)
             return self._advanced(job, folder, outcome)
         except (NotSettled, Gone) as error:
             self._settled(folder)

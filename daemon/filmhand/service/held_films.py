@@ -14,7 +14,7 @@ from filmhand.jobs.holding import film_of, held_proofs
 from filmhand.jobs.job import Job, State
 from filmhand.jobs.requests import Asked, ask
 from filmhand.jobs.sheets import counted_since
-from filmhand.peers.survey import job_folders
+from filmhand.peers.survey import unfinished_jobs
 from filmhand.profile.model import Profile
 from filmhand.service.service_words import AnswerWord
 from filmhand.service.status import now_or_later
@@ -106,16 +106,9 @@ class HeldFilms:
 
 
 def _held_in(folders: Folders) -> Iterator[Job]:
-    try:
-        for folder in job_folders(folders.hidden):
-            try:
-                job = Job.load(folder)
-            except (OSError, ValueError):
-                continue  # the service says what is wrong with it
-            if job.state is State.HELD and job.decision.refusal is None:
-                yield job
-    except OSError:
-        return
+    for job in unfinished_jobs(folders.hidden):  # the service says what is wrong with others
+        if job.state is State.HELD and job.decision.refusal is None:
+            yield job
 
 
 def _ways_to_name(profile: str, job: Job) -> set[str]:

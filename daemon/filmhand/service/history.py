@@ -19,12 +19,12 @@ from filmhand.intake.scan import scan_drop_folder
 from filmhand.jobs import retry
 from filmhand.jobs.claim import Gone
 from filmhand.jobs.context import JobContext, JobLost
-from filmhand.jobs.job import Job, new_id
+from filmhand.jobs.job import new_id
 from filmhand.jobs.ledger import Entry, Ledger, lines_of, of_record, of_refusal
 from filmhand.jobs.recover import advance
 from filmhand.language import and_list
 from filmhand.peers import host
-from filmhand.peers.survey import job_folders
+from filmhand.peers.survey import job_folders, unfinished_jobs
 from filmhand.request import JobResult
 from filmhand.service.service_words import AnswerCount, AnswerWord, FileOutcome
 
@@ -93,7 +93,8 @@ def _add(entries: dict[str, Entry], entry: Entry) -> None:
     """A job of several films has several records."""
     known = entries.setdefault(entry.job, entry)
     films = known.about.get("films", [])
-    films += [film for film in entry.about["films"] if film not in films]
+    places = [(film["folder"], film["stem"]) for film in films]
+    films += [one for one in entry.about["films"] if (one["folder"], one["stem"]) not in places]
 
 
 def _remembered(ledger: Path, wanted: str) -> tuple[dict[str, Entry], bool]:
@@ -196,11 +197,8 @@ def _is_there(folders: Folders | None, film: Mapping[str, Any], file: str) -> bo
 def _now(roots: Mapping[str, Folders]) -> Iterator[dict[str, Any]]:
     for profile, folders in roots.items():
         blank = {"at": None, "profile": profile, "sha256": None}
-        for folder in _in_hand(folders):
-            with contextlib.suppress(ValueError, OSError):
-                job = Job.load(folder)
-                if job.gang.members:
-                    continue  # its members are told of
+        for job in unfinished_jobs(folders.hidden):
+            if not job.gang.members:  # they are told of themselves
                 yield blank | {
                     "outcome": FileOutcome[job.state.name],
                     "name": job.shown,

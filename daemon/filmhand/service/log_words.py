@@ -18,7 +18,8 @@ from filmhand.language import Sentence, translated
 class LogWord(Sentence):
     """A row for each event; its parts are facts of the line, and one that is missing is empty.
 
-    One that ends in WHY is for lines that say why, where that is no sentence of its own.
+    One that ends in WHY is for lines that say why, where that is no sentence of its own, and one
+    that ends in HELD for jobs that were held before.
     """
 
     # The service and its station
@@ -53,6 +54,7 @@ class LogWord(Sentence):
     NOT_TIDIED = "{profile}: {why}"
     # Jobs
     MADE = "{name}: made, the film {stem} is in positives of {profile} (after {seconds} s)."
+    MADE_HELD = "{name}: no longer held, the film {stem} is in positives of {profile}."
     REFUSED = "{name}: no film for {profile}. {say}"
     PARTED = "{arts} files share the film {stem}."
     GIVEN_BACK = "{name}: back in the drop folder. {why}"
@@ -112,14 +114,15 @@ class _Facts(dict[str, str]):
         return ""
 
 
-def row_of(event: str, *, why: bool = False) -> LogWord | None:
-    """The row of an event, which has its letters, where the line says ``why`` or does not.
+def row_of(event: str, *, why: bool = False, held: bool = False) -> LogWord | None:
+    """The row of an event, which has its letters, where the line says ``why``, ``held`` or neither.
 
     >>> row_of("profile gone")
     <LogWord.PROFILE_GONE: '{profile} is gone; what waits in its folder stays there.'>
     """
     rows, name = LogWord.__members__, re.sub(r"[^a-z]+", "_", event).upper()
-    return (rows.get(f"{name}_WHY") if why else None) or rows.get(name)
+    ends = ["_WHY"] * why + ["_HELD"] * held + [""]
+    return next((rows[name + end] for end in ends if name + end in rows), None)
 
 
 def event_in_words(line: Mapping[str, Any]) -> str:
@@ -135,7 +138,7 @@ def event_in_words(line: Mapping[str, Any]) -> str:
     if isinstance(seconds, float):
         facts["seconds"] = f"{seconds:.1f}" if seconds >= 1 else f"{seconds:.2g}"
     event = facts["event"]
-    row = row_of(event, why=bool(facts["why"]))
+    row = row_of(event, why=bool(facts["why"]), held=bool(facts["held"]))
     if row is None:
         rest = ", ".join(f"{key} {value}" for key, value in facts.items() if key not in _TOLD)
         told = f"{event}: {rest}" if rest else event

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import shutil
 import signal
 import threading
@@ -37,6 +38,7 @@ from filmhand.service.status import (
     folders_told,
     for_person,
     people_of,
+    profiles_told,
     read_status,
 )
 from filmhand.service.supervisor import Supervisor
@@ -77,7 +79,8 @@ class Station:
         open_printer: OpenPrinter = IppPrinter,
     ) -> None:
         self.station = station.absolute()
-        self.profiles = profiles.absolute() if profiles else self.station / "profiles"
+        self._named = profiles.absolute() if profiles else None
+        self.profiles = self._named or self.station / "profiles"
         self._state = state.absolute() if state else None
         self._render = render
         self._finished = finished
@@ -109,8 +112,14 @@ class Station:
         return people_of(read_status(self.station, self._found_state()))
 
     def health(self) -> dict[str, Any]:
-        """Whether the service is alive and looks at every folder; `wrong` says what is not."""
-        return heartbeat_health(self._found_state())
+        """Whether the service is alive and looks at every folder; `wrong` says what is not.
+
+        `paused` says what keeps profiles from working that is no illness of the service.
+        """
+        health = heartbeat_health(self._found_state())
+        parts = self.status()["profiles"] if health["healthy"] else ()
+        paused = [f"{part['name']}: {part['paused']}" for part in parts if part["paused"]]
+        return health | {"paused": paused}
 
     def log_lines(self, most: int) -> list[dict[str, Any]]:
         """The last lines that the service said, oldest first."""
@@ -139,9 +148,9 @@ class Station:
     def print_counter(self) -> PrintCounter:
         """Where wishes on films are taken that go to a printer."""
         state = self._found_state()
-        profiles = self._registry().profiles
-        known, running = host.known_id(state), host.is_locked(state)
-        return PrintCounter(self._roots(), profiles, known, running, self.profiles)
+        registry, running = self._registry(), host.is_locked(state)
+        known, roots = host.known_id(state), self._roots()
+        return PrintCounter(roots, registry.profiles, known, running, registry.folder)
 
     def held_films(self) -> HeldFilms:
         """Where wishes on held films are taken, and what tells how many sheets were used."""
@@ -164,7 +173,14 @@ class Station:
         return self._state or find_state(self.station)
 
     def _registry(self) -> ProfileRegistry:
-        registry = ProfileRegistry(self.profiles, self.station, self._owners())
+        """The profiles that are asked about: where none are named, those the service runs with."""
+        folder = self._named
+        with contextlib.suppress(FilmhandError):  # no service was ever here
+            folder = folder or profiles_told(self._found_state())
+        return self._profiles_in(folder or self.profiles)
+
+    def _profiles_in(self, folder: Path) -> ProfileRegistry:
+        registry = ProfileRegistry(folder, self.station, self._owners())
         registry.read()
         return registry
 
@@ -182,7 +198,7 @@ class Station:
             say = ServiceWord.STATE_NOT_USABLE.say(folder=state, why=error.strerror)
             return complain(say, ExitCode.TRY_LATER)
         try:
-            mark, registry = StationMark(self.station, state), self._registry()
+            mark, registry = StationMark(self.station, state), self._profiles_in(self.profiles)
             absent = mark.known and not mark.there()
             if absent and not patient:
                 return complain(mark.why, ExitCode.TRY_LATER)

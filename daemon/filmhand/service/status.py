@@ -8,7 +8,7 @@ import json
 import os
 import re
 import socket
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Container, Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -21,12 +21,12 @@ from filmhand.disk.folders import HOST_NAME, Folders, user_folder
 from filmhand.disk.set_aside import entries
 from filmhand.errors import FilmhandError
 from filmhand.intake.scan import scan_drop_folder
-from filmhand.jobs.job import Job, State, utc_text, whose_film
+from filmhand.jobs.job import utc_text, whose_film
 from filmhand.jobs.ledger import Entry, Ledger
 from filmhand.page.page_profiles import KEPT
 from filmhand.page.status_page import status_page
 from filmhand.peers.host import is_locked, known_id
-from filmhand.peers.survey import job_folders
+from filmhand.peers.survey import unfinished_jobs
 from filmhand.queue.job_queue import JobQueue
 from filmhand.queue.triage import NAMED
 from filmhand.service.service_words import AnswerWord, ServiceWord
@@ -57,6 +57,7 @@ def status_of(
     queues: list[JobQueue],
     ledger: Ledger,
     *,
+    profiles_folder: Path,
     printers: list[dict[str, Any]] | None = None,
     faults: list[str],
     running: bool,
@@ -71,6 +72,7 @@ def status_of(
     faults = faults + [worry for queue in queues for worry in queue.housekeeping.worries()]
     return _unknown(station) | {
         "running": running,
+        "profiles_folder": file_names.shown(str(profiles_folder)),
         "faults": faults,
         "counts": {
             "waiting": sum(profile["waiting_count"] for profile in profiles),
@@ -80,7 +82,7 @@ def status_of(
         },
         "profiles": profiles,
         "made": [_made(entry) for entry in made],
-        "refused": [_refused(entry, made) for entry in refused],
+        "refused": [_refused(entry, made) | _tried_again(entry, profiles) for entry in refused],
         "printers": printers or [],
     }
 
@@ -160,6 +162,18 @@ def _refused(entry: Entry, made: list[Entry]) -> dict[str, Any]:
     )
     told["for"] = _whose(None, entry.name)
     return {"job": entry.job, "at": entry.at, "profile": entry.profile, "name": entry.name, **told}
+
+
+def _tried_again(entry: Entry, profiles: list[dict[str, Any]]) -> dict[str, bool]:
+    """Whether art of that name was dropped or put back since, and is not done yet."""
+    on_its_way = {
+        one["name"]
+        for profile in profiles
+        if profile["name"] == entry.profile
+        for key in ("waiting", "in_work", "held")
+        for one in profile[key]
+    }
+    return {"tried_again": entry.name in on_its_way}
 
 
 def now_or_later(done: str, *, running: bool) -> str:
@@ -294,6 +308,14 @@ def folders_told(state: Path) -> dict[str, Path]:
     return {}
 
 
+def profiles_told(state: Path) -> Path | None:
+    """The folder of the profiles that a service of this state folder had when it last ran."""
+    with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
+        told = Path(json.loads((state / "status.json").read_bytes())["profiles_folder"])
+        return told if told.is_absolute() and told.is_dir() else None
+    return None
+
+
 def read_status(station: Path, state: Path) -> dict[str, Any]:
     """The status that the service wrote last, with what waits now if no service runs."""
     try:
@@ -306,9 +328,9 @@ def read_status(station: Path, state: Path) -> dict[str, Any]:
     if not status["running"]:
         for profile in status["profiles"]:
             profile["working"], profile["in_work"], profile["hosts"] = [], [], []
-            root = Path(profile["folder"])
-            folders = Folders.at(root, station)
-            lying = _not_finished(folders.hidden) + _lying(folders.drop)
+            folders = Folders.at(Path(profile["folder"]), station)
+            held = {one["job"] for one in profile.get("held", ())}
+            lying = [*_in_hand(folders, known_id(state), held), *_lying(folders.drop)]
             profile["waiting"], profile["waiting_count"] = lying[:NAMED], len(lying)
             profile["state"] = "not running"
         for printer in status.get("printers", ()):
@@ -318,16 +340,12 @@ def read_status(station: Path, state: Path) -> dict[str, Any]:
     return status
 
 
-def _not_finished(hidden: Beneath) -> list[dict[str, str]]:
-    """The art that was taken from drop and is neither made nor refused, nor held for somebody."""
-    found = []
-    with contextlib.suppress(OSError):
-        for folder in job_folders(hidden):
-            with contextlib.suppress(ValueError, OSError):
-                job = Job.load(folder)
-                if job.state is not State.HELD and not job.gang.members:
-                    found.append({"name": job.shown, "why": ServiceWord.GOES_ON.say()})
-    return found
+def _in_hand(folders: Folders, own: str | None, held: Container[str]) -> Iterator[dict[str, str]]:
+    """The art of jobs that the service here did not end; what other computers have is theirs."""
+    for job in unfinished_jobs(folders.hidden, own):
+        # A gang's members are told of, and what was not taken yet still lies in drop.
+        if not job.gang.members and job.id not in held and job.has(job.taken.art):
+            yield {"name": job.shown, "why": ServiceWord.GOES_ON.say()}
 
 
 def _lying(drop: Beneath) -> list[dict[str, str]]:

@@ -97,6 +97,7 @@ class Supervisor:
         self.manager = ServiceManager()
         self.heartbeat = Heartbeat(state, clock)
         self.mark = mark
+        self._profiles_folder = registry.folder
         self.strays = StrayWatch(station, known)
         self._was_there: bool | None = None  # None: nobody has looked yet
         self.files = StatusFiles(station, state, clock, self.log.say, there=self._station_is_there)
@@ -313,6 +314,7 @@ class Supervisor:
             self.station,
             self.profiles.queues(),
             self.ledger,
+            profiles_folder=self._profiles_folder,
             printers=printers,
             faults=faults,
             running=running,

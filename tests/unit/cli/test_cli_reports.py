@@ -140,6 +140,22 @@ def test_a_long_status_is_cut_at_twenty(capsys: pytest.CaptureFixture[str], coun
     assert more == ([f"and {count - 20} more"] if count > 20 else [])
 
 
+def test_where_a_film_lies_and_what_became_of_a_refusal(capsys: pytest.CaptureFixture[str]) -> None:
+    made = {
+        "profile": "small",
+        "name": "bob/b.png",
+        "films": [{"folder": "bob", "files": ["b.pdf"]}],
+    }
+    refused = STATUS["refused"][0]
+    since = [refused | {"after_all": True}, refused | {"after_all": False, "tried_again": True}]
+    print_status(STATUS | {"made": [made], "refused": since})
+    assert capsys.readouterr().out.splitlines()[-3:] == [
+        "  made      small: bob/b.png as bob/b.pdf",
+        "  refused   small: r.png: A film of it was made after all.",
+        "  refused   small: r.png: A file of this name has come again and is on its way.",
+    ]
+
+
 def test_the_history_of_a_file(monkeypatch: pytest.MonkeyPatch) -> None:
     films = [{"file": "small/a.pdf", "there": True}, {"file": "small/b.pdf", "there": False}]
     told = [
@@ -201,6 +217,9 @@ def test_health_retry_serve_and_once(monkeypatch: pytest.MonkeyPatch) -> None:
     Told(monkeypatch, health={"healthy": True, "wrong": []})
     done = run("health", "here")
     assert (done.exit_code, done.output) == (0, "healthy\n")
+    Told(monkeypatch, health={"healthy": True, "wrong": [], "paused": ["small: The disk is full."]})
+    done = run("health", "here")
+    assert (done.exit_code, done.output) == (0, "healthy\n  paused    small: The disk is full.\n")
     Told(monkeypatch, health={"healthy": False, "wrong": ["It hangs.", "It is late."]})
     done = run("health", "here")
     assert (done.exit_code, done.output) == (1, "It hangs.\nIt is late.\n")

@@ -68,7 +68,7 @@ def test_what_ended_is_counted_with_its_seconds(bank: Bank) -> None:
         (Outcome.GIVEN_BACK, 100.0),
         (Outcome.MADE, 4.12345),
     ):
-        tell(bank.job, outcome, seconds, bank.context)
+        tell(bank.job, outcome, State.CLAIMED, seconds, bank.context)
     counts = bank.context.counts
     assert (counts.made, counts.refused, counts.strikes) == (2, 1, 0)
     assert counts.seconds == pytest.approx(9.12345)
@@ -76,6 +76,23 @@ def test_what_ended_is_counted_with_its_seconds(bank: Bank) -> None:
     facts = bank.said[3][1]
     assert (facts["seconds"], facts["profile"], facts["job"]) == (4.123, "small", ID)
     assert (facts["name"], facts["films"]) == ("class/a.png", 0)
+
+
+def test_a_film_usually_takes_as_long_as_its_making_and_not_as_its_release(bank: Bank) -> None:
+    usual = bank.context.counts.usual
+    tell(bank.job, Outcome.REFUSED, State.CLAIMED, 0.1, bank.context)
+    assert usual() is None
+    tell(bank.job, Outcome.HELD, State.CLAIMED, 6.0, bank.context)
+    assert usual() == 6.0
+    tell(bank.job, Outcome.MADE, State.HELD, 0.04, bank.context)
+    tell(bank.job, Outcome.MADE, State.RETIRING, 0.04, bank.context)
+    assert usual() == 6.0
+    assert [event for event, _ in bank.said] == ["refused", "made", "made"]
+    assert ["held" in facts for _, facts in bank.said] == [False, True, False]
+    bank.job.gang.members = ["a", "b", "c"]
+    tell(bank.job, Outcome.PARTED, State.GANGED, 10.0, bank.context)
+    assert usual() == 4.0  # of each art on the sheet
+    assert bank.context.counts.seconds == pytest.approx(10.18)
 
 
 def test_what_the_log_says_of_each_end(bank: Bank) -> None:

@@ -232,6 +232,15 @@ def test_a_refusal_that_was_made_after_all_says_so() -> None:
     assert said in Page(after).text
 
 
+@pytest.mark.parametrize("since", ["after_all", "tried_again"])
+def test_a_refusal_of_art_that_has_come_again_is_not_to_be_looked_at(since: str) -> None:
+    one = refused("r.png")
+    assert "data-refusal" in status_page(status(refused=[one]))
+    again = status_page(status(refused=[one | {since: True}]))
+    assert "data-refusal" not in again
+    assert "Nothing to look at" in Page(again).text or "r.png" in Page(again).text
+
+
 def test_what_happened_is_in_the_order_of_time_whatever_it_is() -> None:
     many = [
         one | {"at": f"2026-03-0{day}T10:00:00Z"}

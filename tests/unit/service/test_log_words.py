@@ -89,7 +89,8 @@ def test_every_event_that_is_said_has_a_row() -> None:
     assert states > {"sent", "printed", "doubtful", "stopped"}
     events |= {f"print {state}" for state in states | {"waiting"}} | set(map(str, Outcome))
     assert {event for event in events if row_of(event) is None} == TOLD_WITH_ITS_FACTS
-    rows = {row_of(event, why=why) for event in events for why in (False, True)}
+    ways = [(why, held) for why in (False, True) for held in (False, True)]
+    rows = {row_of(event, why=why, held=held) for event in events for why, held in ways}
     assert [row for row in LogWord if row not in rows] == []
 
 
@@ -190,3 +191,10 @@ def test_seconds_are_told_as_people_tell_them() -> None:
     for seconds, said in told.items():
         line = {"event": "made", "name": "a", "stem": "a", "profile": "p", "seconds": seconds}
         assert said in event_in_words(line)
+
+
+def test_a_film_that_was_held_is_not_said_to_have_taken_as_long_as_its_release() -> None:
+    made = {"event": "made", "name": "a.png", "stem": "a", "profile": "small", "seconds": 0.037}
+    assert "(after 0.037 s)" in event_in_words(made)
+    held = event_in_words(made | {"held": True})
+    assert held == "a.png: no longer held, the film a is in positives of small."

@@ -186,7 +186,9 @@ def test_what_was_taken_before_the_service_was_killed_is_not_lost_sight_of(
         (job.held / art).touch()
         job.state = how
         job.save()
-    (state / "status.json").write_text(json.dumps(status(station)))
+    before = status(station)
+    before["profiles"][0]["held"] = [{"job": "20260301T100000-00000001"}]  # told of as held
+    (state / "status.json").write_text(json.dumps(before))
     told = read_status(station, state)
     assert told["counts"]["waiting"] == 2
     (profile,) = told["profiles"]

@@ -346,6 +346,7 @@ def test_the_status_holds_all_that_is_wrong(start: Start, monkeypatch: pytest.Mo
     assert named == {
         "faults": ["a profile is not right", "Something strays.", "State folder: low"],
         "printers": [],
+        "profiles_folder": run.it._profiles_folder,
         "running": True,
     }
     assert asked[1:] == [None]
@@ -353,7 +354,7 @@ def test_the_status_holds_all_that_is_wrong(start: Start, monkeypatch: pytest.Mo
     monkeypatch.setattr(run.it.space, "worry", lambda: None)
     run.it._write_status(running=False)
     faults = [run.mark.why, "a profile is not right"]
-    assert asked[2][1] == {"faults": faults, "printers": [], "running": False}
+    assert asked[2][1] == named | {"faults": faults, "running": False}
 
 
 def test_that_the_station_goes_and_comes_is_said_once_each(start: Start) -> None:
