@@ -256,6 +256,7 @@ def test_a_page_that_nobody_writes_says_so_within_half_a_minute(reader: Reader) 
         reader.page.clock.run_for(5_000)
         reader.page.wait_for_load_state()
     stale.wait_for(timeout=10_000)
+    assert not reader.page.locator("header .good").is_visible()
     # Held still it says so too.
     reader.open(status(at=stamp(-1)))
     reader.page.get_by_role("button", name="Hold still").click()

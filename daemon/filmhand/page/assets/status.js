@@ -48,8 +48,10 @@
   const lookStale = () => {
     const known = (Date.now() - since) / 1000;
     const told = (Date.now() - Date.parse(written)) / 1000;
-    if (root.dataset.running === "yes" && (known > stale || (first && told > 2 * stale)))
+    if (root.dataset.running === "yes" && (known > stale || (first && told > 2 * stale))) {
       by("stale").hidden = false;
+      for (const state of all("header .good")) state.hidden = true; // nobody knows that it works
+    }
   };
   lookStale();
 
