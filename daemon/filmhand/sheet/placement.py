@@ -357,8 +357,11 @@ def _too_many(profile: Profile, size: tuple[int, int], area: Box, gap: tuple[int
         row = SheetRefusal.NO_ROOM_FOR_COPY
     elif profile.art.fit.kind == "page":
         row = SheetRefusal.NO_ROOM_HOWEVER_SMALL
+    elif min(fit):
+        alone = fit == (1, 1)
+        row = SheetRefusal.NO_ROOM_BUT_FOR_ONE if alone else SheetRefusal.NO_ROOM_FOR_COPIES
     else:
-        row = SheetRefusal.NO_ROOM_FOR_COPIES if min(fit) else SheetRefusal.NO_ROOM_FOR_ANY
+        row = SheetRefusal.NO_ROOM_FOR_ANY
     return row.refused(
         found=Quantity("{:.1f} x {:.1f}".format(*in_millimeters(whole, dpi)), "mm"),
         needed=Quantity("{:.1f} x {:.1f}".format(*in_millimeters(room, dpi)), "mm"),

@@ -97,6 +97,12 @@ class SheetRefusal(RefusalSentence):
         "Ask for {fitting} copies or fewer, such as art: {{repeat: {fitting}}}, a smaller size, or "
         "a smaller gap.",
     )
+    NO_ROOM_BUT_FOR_ONE = (
+        Reason.TOO_BIG,
+        "At {size} with gaps of {gap} there is no room for {asked} copies and their trim marks on "
+        "this sheet, only for one.",
+        "Ask for a smaller size or a smaller gap, or write art: {{repeat: off}}.",
+    )
     NO_ROOM_FOR_ANY = (
         Reason.TOO_BIG,
         "At {size} with gaps of {gap} there is no room for {asked} copies and their trim marks on "

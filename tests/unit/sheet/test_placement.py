@@ -131,6 +131,16 @@ def test_too_many_copies_are_refused_with_the_number_that_fits():
     assert refused.value.found.value == "250.0 x 165.0"
 
 
+def test_where_only_one_copy_has_room_no_number_of_copies_is_offered():
+    profile = profile_of(art="{repeat: 2 x 2, fit: width 150 mm, turn: never}")
+    with pytest.raises(Refused) as refused:
+        place_art(profile, art_px=(400, 400), art_ppi=None)
+    assert "2 x 2 copies" in refused.value.say and "only for one" in refused.value.say
+    assert "write art: {repeat: off}" in refused.value.do
+    one = profile_of(art="{fit: width 150 mm, turn: never}")
+    assert place_art(one, art_px=(400, 400), art_ppi=None).copies
+
+
 @pytest.mark.parametrize(("repeat", "copies"), [("fill", (1, 1)), ("5 x 2", (5, 2))])
 @pytest.mark.parametrize("dpi", ["300", "300 x 600"])
 def test_the_refusal_of_copies_says_what_they_would_take_and_what_there_is(repeat, copies, dpi):
