@@ -45,7 +45,7 @@ def test_no_limit_is_offered_that_no_profile_can_have() -> None:
     with pytest.raises(Refused) as caught:
         check_pixels(150_000, 100_000, name="a.png", limits=allowing(megapixels=400.0))
     assert caught.value.say.endswith("at most 400, and none may allow more than 10000.")
-    assert caught.value.do == "Save it smaller."
+    assert caught.value.do == "Save it with at most 400 megapixels."
 
 
 @pytest.mark.parametrize(("allowed", "some"), [(1, "1"), (10, "1-10")])

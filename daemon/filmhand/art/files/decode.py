@@ -180,7 +180,7 @@ def check_pixels(
             name=name,
             width=width,
             height=height,
-            megapixels=f"{found:.10g}",
+            megapixels=f"{found:.1f}".removesuffix(".0"),
             allowed=f"{limits.megapixels:g}",
             most=f"{MOST_MEGAPIXELS:g}",
             found=Quantity(found, "megapixels"),

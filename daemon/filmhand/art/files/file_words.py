@@ -87,7 +87,7 @@ class FileRefusal(RefusalSentence):
         Reason.TOO_BIG,
         "“{name}” has {megapixels} megapixels ({width} x {height}); the profile allows at most "
         "{allowed}, and none may allow more than {most}.",
-        "Save it smaller.",
+        "Save it with at most {allowed} megapixels.",
     )
     UNPACKS_TOO_LARGE = (
         Reason.TOO_BIG,
