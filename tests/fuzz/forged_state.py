@@ -159,7 +159,14 @@ class Shop:
             survey.stuck_jobs(folders, now + 1e6)
             survey.old_noise(folders, now + 1e6)
             survey.jobs_in_hand(folders)
-        told = status_of(self.station, [queue], queue.context.ledger, faults=[], running=True)
+        told = status_of(
+            self.station,
+            [queue],
+            queue.context.ledger,
+            profiles_folder=self.station / "profiles",
+            faults=[],
+            running=True,
+        )
         json.dumps(told)
         status_page(told)
         list(strays(self.station, {"small": self.root}, []))

@@ -24,7 +24,7 @@ class _Key:
     printer: str
     profile: str
     kind: NewsKind
-    name: str
+    about: str
     say: str
 
 
@@ -54,9 +54,9 @@ class PrinterNews:
         languages : that profiles are told in, where they say one
         """
         found: dict[_Key, News] = {}
-        for printer, one in _all_news(printers, languages or {}):
+        for printer, about, one in _all_news(printers, languages or {}):
             say = "" if one.kind is NewsKind.FILM_LOW else one.say
-            found[_Key(printer, one.profile, one.kind, one.name, say)] = one
+            found[_Key(printer, one.profile, one.kind, about, say)] = one
         now = self._clock()
         since = {key: self._since.get(key, now) for key in list(found)[:_MOST]}
         new = [
@@ -76,19 +76,20 @@ class PrinterNews:
 
 def _all_news(
     printers: Sequence[Mapping[str, Any]], languages: Mapping[str, str | None]
-) -> Iterator[tuple[str, News]]:
+) -> Iterator[tuple[str, str, News]]:
+    """The printer, what of it the news is about, in no language, and the news."""
     for told in printers:
         printer = str(told.get("printer", ""))
         for profile in told.get("profiles") or ():
             if told.get("why"):
                 with speaking(languages.get(profile)):
                     news = _in_its_way(told, printer, profile)
-                yield printer, news
+                yield printer, "", news
         for kind in ("held", "doubtful"):
             for one in told.get(kind) or ():
                 with speaking(languages.get(one["profile"])):
                     news = _of_film(one, printer)
-                yield printer, news
+                yield printer, str(one.get("film", kind)), news
 
 
 def _in_its_way(told: Mapping[str, Any], printer: str, profile: str) -> News:
