@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import errno
 import os
+import random
 import socket
 import stat
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -282,17 +284,21 @@ def test_a_folder_exchanged_for_a_link_all_the_time_never_leads_out(top: Beneath
     before = everything(top.root.parent)
     stop = threading.Event()
 
+    pauses = random.Random(7)
+
     def exchange() -> None:
         while not stop.is_set():
             for other in (real, trap):
                 other.rename(place.path)
+                # Now and then it stays for a moment, so that something is done on any machine.
+                time.sleep(pauses.choice((0.0, 0.0, 0.0, 0.001)))
                 place.path.rename(other)
 
     thread = threading.Thread(target=exchange)
     thread.start()
     try:
         done = failed = 0
-        while done < 300 and failed < 200_000:
+        while done < 300 and failed < 2_000_000:
             for do in (
                 lambda: atomic.write_atomic(place / "file", b"x", durable=False),
                 lambda: atomic.append_line(place / "log", b"line", aside=top / "aside"),
