@@ -202,6 +202,9 @@ def _finished(
     whole = _whole_sheet(placed, profile)
     names = [one.work.request.shown for one in placed]
     draw_marks(whole, bits, sheet_lines(profile, names))
+    for one in placed:  # before their proofs, on which it stands too
+        for said in whole.reminders:
+            one.work.remind(said)
     for one in placed:
         if one.cell.label is not None:
             lines = art_lines(one.work)
@@ -227,8 +230,6 @@ def _finished(
     digests = {kind: sha256_of(path) for kind, path in files.items()}
     films = {}
     for one, proof in zip(placed, proofs, strict=True):
-        one.work.notes.extend(whole.notes)
-        one.work.reminders.extend(whole.reminders)
         record = _record(one, placed, digests)
         films[one.member.number] = FinishedFilm("", files, proof.result(), record, printing)
     return films
@@ -254,6 +255,7 @@ def _whole_sheet(placed: Sequence[_PlacedArt], profile: Profile) -> FilmInWork:
         tile=screen_and_tile(profile, first.request.tiles)[1] if profile.marks.steps else None,
         notes=[],
         warned=[],
+        reminders=[],
         checks=[],
         cleared=ClearedBackground(),
     )

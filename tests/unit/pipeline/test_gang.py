@@ -10,6 +10,7 @@ from PIL import Image, ImageDraw
 
 from filmhand.errors import Reason
 from filmhand.pipeline.gang import make_gang
+from filmhand.pipeline.make_words import MakeNote
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest
 
@@ -281,3 +282,16 @@ def test_marks_stand_once_and_labels_stand_clear(shop):
         top, left = place_of(film)
         below = ink[top + 222 : top + 220 + 100, left : left + 300]
         assert 0.01 < below.mean() < 0.4
+
+
+def test_what_the_sheet_reminds_of_stands_once_with_each_art(shop):
+    for name in ("one.png", "two.png", "three.png"):
+        shop.ramp(name)
+    result = shop.gang(
+        "one.png", "two.png", "three.png", profile=profile_of(film="{negative: true}")
+    )
+    assert sorted(result.placed) == [0, 1, 2]
+    for film in result.placed.values():
+        told = MakeNote.NEGATIVE.say()
+        assert film.record["reminders"].count(told) == 1
+        assert film.record["notes"].count(told) == 1
