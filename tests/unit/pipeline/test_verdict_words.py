@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import islice
 from math import pi, sqrt
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -23,6 +24,8 @@ from filmhand.pipeline.verdict.told_places import places_told
 from filmhand.pipeline.verdict.verdict_words import OfferWord
 from filmhand.profile.model import Profile
 from filmhand.profile.read.load import read_profile
+from filmhand.profile.ticket.ticket import Ticket
+from filmhand.request import JobRequest
 from filmhand.sheet.layout import Box, Layout
 from filmhand.units import Resolution
 
@@ -54,6 +57,17 @@ FEW_PIXELS = check(CheckName.ART_RESOLUTION, 20.06, 25.04, 35.35, "fail")
 SMALL_DOT = check(CheckName.SMALLEST_DOT, 99.96, 113.14, 309, "fail")
 THIN = check(CheckName.NARROWEST_STROKE, 84.7, 113.14, 309, "fail")
 BANDS = Check(CheckName.MOIRE, 0.1234, 0.02, 0.1, Verdict.FAIL, detail="bands 8.1 mm apart")
+
+
+def request_of(
+    profile: Profile, ticket: Path | None = None, mask: Path | None = None
+) -> JobRequest:
+    here = Path()
+    return JobRequest(here, "art.png", profile, here, here, ticket=ticket, mask=mask)
+
+
+def passes(told: Check, profile: Profile, **beside: Path) -> str:
+    return where_it_passes(told, profile, layout_of(), request_of(profile, **beside), Ticket())
 
 
 def refusal_of(failed: Check, profile: Profile, layout: Layout, where: str = "") -> CheckFailed:
@@ -151,22 +165,22 @@ def test_where_it_is_and_what_was_tried() -> None:
     [
         # 30 of 36 ppi: five sixths of the size or of the ruling, rounded down.
         (check(CheckName.ART_RESOLUTION, 30, 25, 36, "warn"),
-         "It would pass without this warning at 83 x 125 mm (3.28 x 4.92 in) or at 20 lpi: "
-         "put [83 mm] or [20 lpi] in its name."),
+         "It would pass without this warning at 83 x 125 mm (3.28 x 4.92 in) or 20 lpi: "
+         "rename it “art [83 mm].png” or “art [20 lpi].png”."),
         (check(CheckName.ART_RESOLUTION, 30, None, 36, "warn"),
-         "It would pass without this warning at 83 x 125 mm (3.28 x 4.92 in): put [83 mm] in "
-         "its name."),
+         "It would pass without this warning at 83 x 125 mm (3.28 x 4.92 in): rename it "
+         "“art [83 mm].png”."),
         (check(CheckName.ART_RESOLUTION, 7, 5, 36, "warn"),
-         "It would pass without this warning at 19 x 29 mm (0.76 x 1.14 in): put [19 mm] in "
-         "its name."),
+         "It would pass without this warning at 19 x 29 mm (0.76 x 1.14 in): rename it "
+         "“art [19 mm].png”."),
         (check(CheckName.ART_RESOLUTION, 40, 25, 36, "pass"), ""),
         # (17 - 1) / (65 - 1) is a quarter, and half the ruling has four times the sizes.
         (check(CheckName.GRAY_LEVELS, 17, None, 65, "warn"),
-         "It would pass without this warning at 12 lpi: put [12 lpi] in its name."),
+         "It would pass without this warning at 12 lpi: rename it “art [12 lpi].png”."),
         (check(CheckName.MESH_TO_LPI_RATIO, 3, None, 3.75, "warn"),
-         "It would pass without this warning at 20 lpi: put [20 lpi] in its name."),
+         "It would pass without this warning at 20 lpi: rename it “art [20 lpi].png”."),
         (check(CheckName.MESH_TO_LPI_RATIO, 0.8, None, 4, "warn"),
-         "It would pass without this warning at 5 lpi: put [5 lpi] in its name."),
+         "It would pass without this warning at 5 lpi: rename it “art [5 lpi].png”."),
         (check(CheckName.MESH_TO_LPI_RATIO, 0.79, None, 4, "warn"), ""),
         (check(CheckName.SMALLEST_DOT, 99, 113, 309, "fail"), ""),
         (check(CheckName.SMALLEST_DOT, None, 113, 309, "warn"), ""),
@@ -174,7 +188,7 @@ def test_where_it_is_and_what_was_tried() -> None:
     ],
 )  # fmt: skip
 def test_from_where_on_a_check_passes(told: Check, says: str) -> None:
-    assert where_it_passes(told, profile_of(), layout_of()) == says
+    assert passes(told, profile_of()) == says
 
 
 @pytest.mark.parametrize(
@@ -191,7 +205,7 @@ def test_a_size_or_ruling_far_from_the_wished_one_is_not_offered(
 ) -> None:
     told = check(CheckName.ART_RESOLUTION, ppi, 5, 36, "warn")
     profile = profile_of(f"art: {{fit: {fit}}}\n")
-    assert bool(where_it_passes(told, profile, layout_of())) is offered
+    assert bool(passes(told, profile)) is offered
 
 
 def test_a_stroke_under_two_limits_is_told_once() -> None:
@@ -207,7 +221,8 @@ def test_a_stroke_under_two_limits_is_told_once() -> None:
         missed=list,
         profile=profile_of(),
         layout=layout_of(),
-        ticket=SimpleNamespace(raw={}),
+        request=request_of(profile_of()),
+        ticket=Ticket(),
     )
     assert judge.warnings(work) == ["WARN narrowest stroke 82 µm", "WARN gap for the stencil 97 µm"]
     assert judge._warned(work, stroke, []).said == (
@@ -242,11 +257,14 @@ def test_sizes_of_a_dot_go_by_the_square_of_the_ruling(sizes: float, lpi: int) -
     """One size is no dot: 65 sizes are 64 pixels of a cell, and 17 are a quarter of them."""
     told = check(CheckName.GRAY_LEVELS, sizes, None, 65, "warn")
     profile = profile_of(lpi="100")
-    assert where_it_passes(told, profile, layout_of()) == (
-        f"It would pass without this warning at {lpi} lpi: put [{lpi} lpi] in its name."
+    assert passes(told, profile) == (
+        f"It would pass without this warning at {lpi} lpi: rename it “art [{lpi} lpi].png”."
     )
-    assert where_it_passes(told, profile, layout_of(), by_ticket=True) == (
-        f"It would pass without this warning at {lpi} lpi: put lpi: {lpi} in its ticket."
+    assert passes(told, profile, ticket=Path("t.yaml")) == (
+        f"It would pass without this warning at {lpi} lpi: write lpi: {lpi} in its ticket."
+    )
+    assert passes(told, profile, mask=Path("m.png")) == (
+        f"It would pass without this warning at {lpi} lpi."
     )
 
 

@@ -166,24 +166,54 @@ def test_a_name_that_would_be_too_long_or_has_a_mask_is_left_alone() -> None:
     assert name_asking("banner.gif", ("lpi",), "20", "20 beans") is None
 
 
-@pytest.mark.parametrize("sheet", SHEETS, ids=["mm", "in"])
-@pytest.mark.parametrize("by_ticket", [False, True])
-def test_what_a_warning_asks_for_is_understood(by_ticket: bool, sheet: str) -> None:
-    profile = profile_of(sheet)
+def passes_at(page: WishedPage) -> str:
+    """What a warning of too few pixels says of art of 100 x 150 mm."""
     told = Check(CheckName.ART_RESOLUTION, 30.0, 36.0, 25.0, Verdict.WARN)
     layout = Layout(ALL, ALL, ALL, ALL, 0, (100.0, 150.0), 100.0)
-    said = where_it_passes(told, profile, layout, by_ticket=by_ticket)
-    if by_ticket:
-        found = re.search(r"put (.*) or (.*) in its ticket\.$", said)
-        assert found is not None
-        changed, _ = read_ticket(f"{found[1]}\n{found[2]}\n", profile=profile, file="t.yaml")
-    else:
-        wishes = " ".join(re.findall(r"\[.*?\]", said))
-        changed, _ = wished_by_name(f"a {wishes}.png", profile=profile)
-    assert changed.lpi == 20.0
-    assert changed.art.fit.kind == "width"
-    assert changed.art.fit.mm == pytest.approx(100 * 30 / 36, abs=1.0)
-    assert changed.art.fit.mm <= 100 * 30 / 36
+    return where_it_passes(told, page.profile, layout, page.request, page.ticket)
+
+
+def is_smaller(profile: Profile) -> bool:
+    fit = profile.art.fit
+    return fit.kind == "width" and fit.mm == pytest.approx(100 * 30 / 36, abs=1.0)
+
+
+@pytest.mark.parametrize("sheet", SHEETS, ids=["mm", "in"])
+@pytest.mark.parametrize("name", ["a.png", "a [24 lpi].png", "a [5 in, line].png", "b [1] c.png"])
+def test_what_a_warning_asks_for_is_understood_in_the_name(name: str, sheet: str) -> None:
+    page = asked_of(profile_of(sheet), name)
+    smaller, coarser = (
+        wished_by_name(new, profile=page.request.profile)[0]
+        for new in re.findall(r"“(.*?)”", passes_at(page))
+    )
+    assert is_smaller(smaller)
+    assert smaller.lpi == page.profile.lpi
+    assert coarser.lpi == pytest.approx((page.profile.lpi or 0) * 30 / 36, abs=1.0)
+    assert coarser.art == page.profile.art
+
+
+@pytest.mark.parametrize("sheet", SHEETS, ids=["mm", "in"])
+@pytest.mark.parametrize("ticket", ["copies: 2\n", "art: {treat: tone, fit: own}\nlpi: 24\n"])
+def test_what_a_warning_asks_for_is_understood_in_the_ticket(ticket: str, sheet: str) -> None:
+    page = asked_of(profile_of(sheet), ticket=ticket)
+    found = re.search(r"write (.*) or (.*) in its ticket\.$", passes_at(page))
+    assert found is not None
+    smaller, coarser = (
+        read_ticket(written_with(ticket, one), profile=page.request.profile, file="t.yaml")[0]
+        for one in found.groups()
+    )
+    assert is_smaller(smaller)
+    assert smaller.art.treat == page.profile.art.treat
+    assert coarser.lpi == 20.0
+
+
+@pytest.mark.parametrize("page", [("x" * 250 + ".gif", False), ("banner.gif", True)])
+def test_where_a_name_cannot_ask_a_warning_only_says_where_it_passes(
+    page: tuple[str, bool],
+) -> None:
+    name, mask = page
+    said = passes_at(asked_of(profile_of(SHEETS[0]), name, mask=mask))
+    assert said.endswith("at 83 x 125 mm (3.28 x 4.92 in) or 20 lpi.")
 
 
 def test_all_ways_to_ask_are_tried_here() -> None:

@@ -155,12 +155,12 @@ def checks_to_tell(checks: Sequence[Check]) -> list[Check]:
 
 def _warned(work: FilmInWork, check: Check, worst: Sequence[WorstPlace]) -> Warned:
     profile, spots = work.profile, spots_of(check, worst)
-    passes = where_it_passes(check, profile, work.layout, by_ticket=bool(work.ticket.raw))
-    further = f" {_stencil_wants(check, work.checks)} {passes}".rstrip().replace("  ", " ")
+    passes = where_it_passes(check, profile, work.layout, work.request, work.ticket)
+    further = [said for said in (_stencil_wants(check, work.checks), passes) if said]
 
     def told(shown: Layout | None) -> str:
         where = worst_places_phrase(spots, profile, shown=shown)
-        return check_sentence(check, profile.sheet, where) + further
+        return " ".join([check_sentence(check, profile.sheet, where), *further])
 
     return Warned(told(None), told(work.layout))
 

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import floor, sqrt
 
 from filmhand.errors import Quantity, Reason, Refused
+from filmhand.language import or_list
 from filmhand.mesh.checks import Check, CheckName, Verdict
 from filmhand.mesh.figures import rounded_apart
 from filmhand.pipeline.verdict.verdict_words import FilmRefusal, OfferWord, VerdictWord
+from filmhand.pipeline.verdict.ways_to_ask import name_asking, setting_text
 from filmhand.profile.model import COARSEST_LPI, Profile
 from filmhand.profile.terms import Automatic
+from filmhand.profile.ticket.ticket import Ticket
+from filmhand.request import JobRequest
 from filmhand.sheet.layout import Layout, turn_size
 from filmhand.units import MM_PER_INCH, plain_length, size_text
 
@@ -76,11 +80,14 @@ def _refusal(check: Check, profile: Profile, layout: Layout, where: str) -> Refu
 
 def _told_figures(check: Check) -> tuple[float, float]:
     """What was measured and the limit, as they are told."""
-    row, (measured, limit) = check.name.row, rounded_apart(check.measured, [check.fail_limit])
-    assert measured is not None and limit is not None
+    row = check.name.row
+    assert check.measured is not None and check.fail_limit is not None
     if row.digits is None:
-        measured, limit = map(float, row.told(measured, limit))
-    return measured, limit
+        measured, limit = map(float, row.told(check.measured, check.fail_limit))
+        return measured, limit
+    found, wanted = rounded_apart(check.measured, [check.fail_limit])
+    assert found is not None and wanted is not None
+    return found, wanted
 
 
 def _width(um: float) -> str:
@@ -136,42 +143,56 @@ def _too_few_pixels(
 
 
 def where_it_passes(
-    check: Check, profile: Profile, layout: Layout, *, by_ticket: bool = False
+    check: Check, profile: Profile, layout: Layout, request: JobRequest, ticket: Ticket
 ) -> str:
-    """The size or ruling from which a check passes, as a sentence; nothing for other checks.
+    """The size or ruling from which a check passes, and how to ask for it; nothing for others.
 
-    These follow from the figures alone; what needs the art itself is found by trying it.
-    ``by_ticket``: a ticket says how the art is made, so that its name may decide nothing.
+    These follow from the figures alone; what needs the art itself is found by trying it. How art
+    with a ticket is made its name may not decide, and a mask goes by its art's name.
     """
     if check.measured is None or not check.warn_limit or check.verdict is Verdict.PASS:
         return ""
     share = check.measured / check.warn_limit
-    size, lpi = (0.0, 0.0), 0
     if share < _LEAST_SHARE and profile.art.fit.kind != "page":
         return ""
+    passing: list[_PassesAt] = []
     if check.name is CheckName.ART_RESOLUTION:
-        width, height = turn_size(layout.art_mm, layout.turned)
-        size = (width * share, height * share)
+        width, height = (side * share for side in turn_size(layout.art_mm, layout.turned))
+        size = size_text((width, height), profile.sheet, cut=floor)
+        written = plain_length(width, profile.sheet, cut=floor)
+        passing.append(_PassesAt(size, ("art", "fit"), f"width {written}", written))
     if check.name is CheckName.GRAY_LEVELS:
         # Levels go by the square of the ruling, but for the one that is no dot at all.
         share = sqrt((check.measured - 1) / (check.warn_limit - 1))
     # The resolution of line art goes by the device and has no ruling, nor a limit that fails.
     by_ruling = check.name in {CheckName.GRAY_LEVELS, CheckName.MESH_TO_LPI_RATIO}
-    if by_ruling or (size[0] and check.fail_limit is not None):
+    if by_ruling or (passing and check.fail_limit is not None):
         lpi = floor((profile.lpi or 0) * share)
-    return _passes_at(size, lpi if lpi >= COARSEST_LPI else 0, profile, by_ticket)
+        if lpi >= COARSEST_LPI:
+            passing.append(_PassesAt(f"{lpi} lpi", ("lpi",), str(lpi), f"{lpi} lpi"))
+    return _told_with_ways(passing, request, ticket) if passing else ""
 
 
-def _passes_at(size: tuple[float, float], lpi: int, profile: Profile, by_ticket: bool) -> str:
-    if size[0] and lpi:
-        said = VerdictWord.PASSES_AT_EITHER_BY_TICKET if by_ticket else VerdictWord.PASSES_AT_EITHER
-    elif size[0]:
-        said = VerdictWord.PASSES_AT_SIZE_BY_TICKET if by_ticket else VerdictWord.PASSES_AT_SIZE
-    elif lpi:
-        said = VerdictWord.PASSES_AT_LPI_BY_TICKET if by_ticket else VerdictWord.PASSES_AT_LPI
-    else:
-        return ""
-    width = plain_length(size[0], profile.sheet, cut=floor)
-    return said.say(
-        size=size_text(size, profile.sheet, cut=floor), width=width, fit=f"width {width}", lpi=lpi
-    )
+@dataclass(frozen=True, slots=True)
+class _PassesAt:
+    """A size or ruling as people read it; its key, what to write there, and the wish for a name."""
+
+    where: str
+    path: tuple[str, ...]
+    value: str
+    wish: str
+
+
+def _told_with_ways(passing: list[_PassesAt], request: JobRequest, ticket: Ticket) -> str:
+    where = or_list([one.where for one in passing])
+    if request.ticket is not None:
+        settings = [setting_text(one.path, one.value, beside=ticket.raw) for one in passing]
+        return VerdictWord.PASSES_AT_BY_TICKET.say(where=where, settings=or_list(settings))
+    names = [
+        None if request.mask else name_asking(request.name, one.path, one.value, one.wish)
+        for one in passing
+    ]
+    known = [VerdictWord.QUOTED_NAME.say(name=name) for name in names if name is not None]
+    if not known:
+        return VerdictWord.PASSES_AT.say(where=where)
+    return VerdictWord.PASSES_AT_BY_NAME.say(where=where, names=or_list(known))

@@ -33,22 +33,12 @@ class VerdictWord(Sentence):
     FROM_SHOWN = "{places} from the top left corner of the film as it is shown here"
     STENCIL_WANTS = "Emulsion and film want at least {limit} on any mesh."
     # from where on it does not even warn
-    PASSES_AT_SIZE = "It would pass without this warning at {size}: put [{width}] in its name."
-    PASSES_AT_LPI = "It would pass without this warning at {lpi} lpi: put [{lpi} lpi] in its name."
-    PASSES_AT_EITHER = (
-        "It would pass without this warning at {size} or at {lpi} lpi: put [{width}] or "
-        "[{lpi} lpi] in its name."
+    PASSES_AT = "It would pass without this warning at {where}."
+    PASSES_AT_BY_NAME = "It would pass without this warning at {where}: rename it {names}."
+    PASSES_AT_BY_TICKET = (
+        "It would pass without this warning at {where}: write {settings} in its ticket."
     )
-    PASSES_AT_SIZE_BY_TICKET = (
-        "It would pass without this warning at {size}: put art: {{fit: {fit}}} in its ticket."
-    )
-    PASSES_AT_LPI_BY_TICKET = (
-        "It would pass without this warning at {lpi} lpi: put lpi: {lpi} in its ticket."
-    )
-    PASSES_AT_EITHER_BY_TICKET = (
-        "It would pass without this warning at {size} or at {lpi} lpi: put art: {{fit: {fit}}} or "
-        "lpi: {lpi} in its ticket."
-    )
+    QUOTED_NAME = "“{name}”"
     # notes
     NO_MESH = "No mesh is named, so nothing was judged against one."
     MUCH_LOST = (
