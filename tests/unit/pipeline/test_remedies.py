@@ -175,7 +175,7 @@ def test_a_warning_names_where_it_would_pass(tmp_path, name, keys, pixels):
     assert verdict == "warn"
     said = notes[notes.index(next(n.row.meaning for n in CheckName if n == name)) :]
     sizes = re.findall(r"would pass without this warning at ([\d.]+) x [\d.]+ in", said)
-    rulings = re.findall(r"at (\d+) lpi", said)
+    rulings = re.findall(r"(?:at|or) (\d+) lpi:", said)
     assert bool(sizes) == (name == "art resolution")
     assert bool(rulings) == ("line" not in keys.get("art", ""))
     for width in sizes:
