@@ -99,11 +99,11 @@ def job_folders(hidden: Beneath) -> Iterator[Beneath]:
                 waiting += _jobs_of(folder)
 
 
-def unfinished_jobs(hidden: Beneath, host: str | None = None) -> Iterator[Job]:
+def unfinished_jobs(hidden: Beneath, of: str | None = None) -> Iterator[Job]:
     """The same of one host or of all as they are noted; what cannot be read is left out."""
     with contextlib.suppress(OSError):
         for folder in job_folders(hidden):
-            if host in {None, folder.names_below(hidden)[0]}:
+            if of in {None, folder.names_below(hidden)[0]}:
                 with contextlib.suppress(OSError, ValueError):
                     yield Job.load(folder)
 
