@@ -365,10 +365,10 @@ def test_sheets_of_a_day_and_of_a_person(
     assert films(root) == ["4.pdf", "5.pdf", "anna/1.pdf", "anna/2.pdf"]
     held = {one["film"]: one for one in queue.status()["held"]}
     assert held["anna/3"]["why"] == (
-        "It takes 1 sheet, and 2 of the 2 that anna may have on 2026-03-01 are used."
+        "It takes 1 sheet, and anna may have at most 2 on 2026-03-01; used so far: 2."
     )
     assert held["6"]["why"] == (
-        "It takes 1 sheet, and 4 of the 4 that this profile may have on 2026-03-01 are used."
+        "It takes 1 sheet, and this profile may have at most 4 on 2026-03-01; used so far: 4."
     )
     assert held["6"]["until"] == "2026-03-02"
     assert "By itself on 2026-03-02" in (root / "held/6.why.txt").read_text()

@@ -391,7 +391,7 @@ def test_a_film_that_waits_for_the_budget_is_told_with_its_day(tmp_path: Path, m
     (((_, letter), _),) = mail.got
     assert letter["Subject"] == "filmhand, small: 1 held: b.gif"
     text = letter.get_content()
-    assert "1 of the 1 that this profile may have on" in text
+    assert "this profile may have at most 1 on" in text
     assert "It goes on by itself on 20" in text and "filmhand release STATION b;" in text
 
 

@@ -74,14 +74,14 @@ class JobCount(Counted):
         "lets it go.",
     )
     USED_BY_PERSON = (
-        "It takes {n} sheet, and {used} of the {limit} that {person} may have on {day} are used.",
-        "It takes {n} sheets, and {used} of the {limit} that {person} may have on {day} are used.",
+        "It takes {n} sheet, and {person} may have at most {limit} on {day}; used so far: {used}.",
+        "It takes {n} sheets, and {person} may have at most {limit} on {day}; used so far: {used}.",
     )
     USED_BY_PROFILE = (
-        "It takes {n} sheet, and {used} of the {limit} that this profile may have on {day} are "
-        "used.",
-        "It takes {n} sheets, and {used} of the {limit} that this profile may have on {day} are "
-        "used.",
+        "It takes {n} sheet, and this profile may have at most {limit} on {day}; used so far: "
+        "{used}.",
+        "It takes {n} sheets, and this profile may have at most {limit} on {day}; used so far: "
+        "{used}.",
     )
 
 
