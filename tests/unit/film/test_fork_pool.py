@@ -87,6 +87,24 @@ def test_a_fault_here_is_raised_and_the_fork_is_ended():
     assert found == "four"
 
 
+@needs_proc
+@pytest.mark.parametrize(("fault", "found"), [("99", "[0, 1, 2, 3, 4]"), ("2", "two")])
+def test_where_no_signal_may_be_sent_the_fork_ends_by_its_pipe(fault, found):
+    """As in a worker whose kernel cannot tell its own children from others."""
+    told = run_alone(
+        "def refused(*_): raise PermissionError\n"
+        "os.kill = refused\n"
+        "def work(k):\n"
+        f"    if k == {fault} and not forked(): raise ValueError('two')\n"
+        "    return k\n"
+        "try:\n"
+        "    print(list(in_order_in_fork(work, range(5))))\n"
+        "except ValueError as error:\n"
+        "    print(error)"
+    )
+    assert told == [found]
+
+
 def test_with_other_threads_running_nothing_is_forked():
     stop = threading.Event()
     other = threading.Thread(target=stop.wait)
