@@ -31,7 +31,7 @@ from filmhand.units import size_text
 
 HERE = Path(__file__).resolve().parent
 SETTLE = "1 s"
-START_WITHIN, HANDLED_WITHIN, STOP_WITHIN = 60.0, 300.0, 60.0  # seconds
+START_WITHIN, HANDLED_WITHIN, PAGE_WITHIN, STOP_WITHIN = 60.0, 300.0, 30.0, 60.0  # seconds
 
 
 @dataclass(frozen=True)
@@ -358,9 +358,10 @@ def where_to_look(station: Path) -> None:
 def show_page(station: Path, running: subprocess.Popen[bytes]) -> None:
     """Serve the page for as long as somebody at a terminal looks at it."""
     address = page_address(station)
-    with urllib.request.urlopen(address, timeout=20) as answer:
-        page = answer.read().decode("utf-8")
-    missing = [drop.art for drop in DROPS if drop.art not in page]
+    missing, until = not_shown(address), time.monotonic() + PAGE_WITHIN
+    while missing and time.monotonic() < until:  # it is written anew a little after each job
+        time.sleep(0.2)
+        missing = not_shown(address)
     if missing:
         raise Unexpected(f"The page at {address} does not show {' and '.join(missing)}.")
     if sys.stdin.isatty() and sys.stdout.isatty():
@@ -373,6 +374,13 @@ def show_page(station: Path, running: subprocess.Popen[bytes]) -> None:
     command = (sys.executable, "-m", "filmhand", "serve", str(station), "--state")
     say(f"  {shlex.join([*command, str(station / '.state'), '--page', '127.0.0.1:8080'])}")
     say("and open http://127.0.0.1:8080/ in a browser.")
+
+
+def not_shown(address: str) -> list[str]:
+    """The art that the page does not tell of."""
+    with urllib.request.urlopen(address, timeout=20) as answer:
+        page = answer.read().decode("utf-8")
+    return [drop.art for drop in DROPS if drop.art not in page]
 
 
 def page_address(station: Path) -> str:
