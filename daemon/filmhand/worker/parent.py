@@ -25,6 +25,7 @@ from pathlib import Path
 from typing import IO, TypeVar
 
 from filmhand.errors import EnvironmentTrouble, FilmhandError
+from filmhand.kernels.loops import PLAIN
 from filmhand.language import spoken
 from filmhand.profile.model import Profile
 from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace, TellProgress
@@ -57,7 +58,10 @@ _FROM_OUTSIDE = {
     signal.SIGUSR2,
     signal.SIGALRM,
 }
-_PASSED_ON = ("PATH", "HOME", "LANG", "LC_ALL", "LC_CTYPE", "LD_LIBRARY_PATH", "SYSTEMROOT")
+_PASSED_ON = (
+    *("PATH", "HOME", "LANG", "LC_ALL", "LC_CTYPE", "LD_LIBRARY_PATH", "SYSTEMROOT"),
+    PLAIN,
+)
 
 
 @dataclass(frozen=True, slots=True)

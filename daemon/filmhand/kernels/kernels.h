@@ -1,0 +1,28 @@
+/* What all loops share: the stable interface of Python, buffers, and how they are compiled. */
+
+#ifndef FILMHAND_KERNELS_H
+#define FILMHAND_KERNELS_H
+
+#define PY_SSIZE_T_CLEAN
+#define Py_LIMITED_API 0x030B0000 /* Python 3.11, the first whose limited API has buffers */
+#include <Python.h>
+
+#include <stdint.h>
+#include <string.h>
+
+#define KERNELS_VERSION 1
+
+/* Loops marked so are compiled once more for processors with wider registers, where the system's
+   loader can choose. Neither has fused multiply-add, so both give the same bits. */
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && defined(__GLIBC__)
+#define WIDE __attribute__((target_clones("avx2", "default")))
+#else
+#define WIDE
+#endif
+
+/* Take a C-contiguous buffer of exactly `bytes` bytes, or of any length where `bytes` is
+   negative; 0 with an exception set where the object gives none. Release it with
+   PyBuffer_Release. */
+int take_buffer(PyObject *object, Py_buffer *view, Py_ssize_t bytes, int writable);
+
+#endif

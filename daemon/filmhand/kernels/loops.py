@@ -1,0 +1,36 @@
+"""Which loops this process runs: the compiled ones, or NumPy's."""
+
+from __future__ import annotations
+
+import importlib
+import os
+from functools import lru_cache
+from typing import Protocol, cast
+
+PLAIN = "FILMHAND_PLAIN"
+"""The environment variable that asks for NumPy's loops where it is neither empty nor 0."""
+
+
+class CompiledLoops(Protocol):
+    """The functions of the C module; each is told in its C file.
+
+    Arrays go in and out as C-contiguous buffers that the caller makes.
+    """
+
+    VERSION: int
+
+
+VERSION = 1
+"""Of those functions; a module that was built from an older source is not used."""
+
+
+@lru_cache(maxsize=1)
+def compiled() -> CompiledLoops | None:
+    """The C module; None where it was not built, is another version's, or is not wanted."""
+    if os.environ.get(PLAIN, "") not in {"", "0"}:
+        return None
+    try:
+        module = importlib.import_module("filmhand.kernels._compiled")
+    except ImportError:
+        return None
+    return cast(CompiledLoops, module) if module.VERSION == VERSION else None

@@ -1,0 +1,43 @@
+/* The module filmhand.kernels._compiled: one row for each loop. */
+
+#include "kernels.h"
+
+int take_buffer(PyObject *object, Py_buffer *view, Py_ssize_t bytes, int writable)
+{
+    int flags = PyBUF_C_CONTIGUOUS | (writable ? PyBUF_WRITABLE : 0);
+    if (PyObject_GetBuffer(object, view, flags) < 0)
+        return 0;
+    if (bytes >= 0 && view->len != bytes) {
+        PyErr_Format(PyExc_ValueError, "a buffer has %zd bytes, needed are %zd", view->len, bytes);
+        PyBuffer_Release(view);
+        return 0;
+    }
+    return 1;
+}
+
+static PyMethodDef methods[] = {
+    {NULL, NULL, 0, NULL},
+};
+
+static int begin(PyObject *module)
+{
+    return PyModule_AddIntConstant(module, "VERSION", KERNELS_VERSION);
+}
+
+static PyModuleDef_Slot slots[] = {
+    {Py_mod_exec, begin},
+    {0, NULL},
+};
+
+static struct PyModuleDef definition = {
+    PyModuleDef_HEAD_INIT,
+    .m_name = "_compiled",
+    .m_doc = "Inner loops in C; see the package's __init__.",
+    .m_methods = methods,
+    .m_slots = slots,
+};
+
+PyMODINIT_FUNC PyInit__compiled(void)
+{
+    return PyModuleDef_Init(&definition);
+}
