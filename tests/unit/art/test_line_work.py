@@ -7,6 +7,7 @@ import pytest
 from PIL import Image, ImageDraw, ImageFont
 from skimage import data
 
+from filmhand.art.analysis import line_work
 from filmhand.art.analysis.line_work import find_line_work
 
 CODE = np.arange(65536)
@@ -113,3 +114,12 @@ def test_any_shape_and_reach_will_do(shape, reach):
         assert work.blocks.shape == tuple(
             max(1, side // block) for side, block in zip(shape, work.size, strict=True)
         )
+
+
+@pytest.mark.parametrize(("band", "reach"), [(1, 1.5), (5, 7), (7, 40), (64, 100)])
+def test_where_bands_are_cut_makes_no_difference(poster, monkeypatch, band, reach):
+    coded = as_codes(poster)[200:500]
+    monkeypatch.setattr(line_work, "_BAND", 10_000)
+    whole = found(coded, reach=(reach, reach))
+    monkeypatch.setattr(line_work, "_BAND", band)
+    assert np.array_equal(found(coded, reach=(reach, reach), threads=2).blocks, whole.blocks)

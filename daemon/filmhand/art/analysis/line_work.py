@@ -66,25 +66,30 @@ def find_line_work(
     )
     rows, columns = coded.shape[0] // height, coded.shape[1] // width
     kind = (solid + _ONE_CLEAR * clear.astype(np.uint16)).astype(np.uint16)
-    counts = np.zeros((rows, columns), np.uint16)
-
-    def count(some: slice) -> None:
-        band = kind[coded[some.start * height : some.stop * height, : columns * width]]
-        for row in range(height):
-            for column in range(width):
-                counts[some] += band[row::height, column::width]
-
-    in_threads(count, row_strips((rows, 1), _BAND), threads)
     around = [max(1, int(reach[0] / height)), max(1, int(reach[1] / width))]
     pixels = height * width * (2 * around[0] + 1) * (2 * around[1] + 1)
-    of_solid = _sum_around(counts % _ONE_CLEAR, around)
-    of_clear = _sum_around(counts // _ONE_CLEAR, around)
-    found = np.minimum(of_solid, of_clear) >= _LEAST_OF_EACH * pixels
-    of_solid += of_clear
-    found &= of_solid >= _LEAST_OF_BOTH * pixels
+    found = np.zeros((rows, columns), np.bool_)
+
+    def look(some: slice) -> None:
+        # A band is counted with as many rows around it as its sums reach, so that no more than a
+        # few bands are in memory at once.
+        first, stop = max(0, some.start - around[0]), min(rows, some.stop + around[0])
+        band = kind[coded[first * height : stop * height, : columns * width]]
+        counts = np.zeros((stop - first, columns), np.uint16)
+        for row in range(height):
+            for column in range(width):
+                counts += band[row::height, column::width]
+        inside = slice(some.start - first, some.stop - first)
+        of_solid = _sum_around(counts % _ONE_CLEAR, around, inside)
+        of_clear = _sum_around(counts // _ONE_CLEAR, around, inside)
+        found[some] = np.minimum(of_solid, of_clear) >= _LEAST_OF_EACH * pixels
+        of_solid += of_clear
+        found[some] &= of_solid >= _LEAST_OF_BOTH * pixels
+
+    in_threads(look, row_strips((rows, 1), _BAND), threads)
     return LineWork(found, (height, width)) if found.any() else None
 
 
-def _sum_around(counts: UInt16Array, reach: list[int]) -> NDArray[np.int32]:
-    """The sum over 2 reach + 1 blocks each way, edges repeated."""
-    return sums_down(sums_down(counts, reach[0], np.int32).T, reach[1], np.int32).T
+def _sum_around(counts: UInt16Array, reach: list[int], rows: slice) -> NDArray[np.int32]:
+    """The sums over 2 reach + 1 blocks each way, of some of the rows; edges repeated."""
+    return sums_down(sums_down(counts, reach[0], np.int32)[rows].T, reach[1], np.int32).T
