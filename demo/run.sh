@@ -31,7 +31,9 @@ find_python() {
 }
 
 installed() {
-    [ -f "$stamp" ] && [ -z "$(find "$root/pyproject.toml" -newer "$stamp")" ] || return 1
+    # The inner loops are compiled anew when their sources have changed.
+    [ -f "$stamp" ] && [ -z "$(find "$root/pyproject.toml" "$root/daemon/filmhand/kernels" \
+        \( -name '*.toml' -o -name '*.[ch]' \) -newer "$stamp")" ] || return 1
     "$venv/bin/python" -P -c '
 import sys, pathlib, filmhand, filmhand.cli
 root = pathlib.Path(sys.argv[1]).resolve()

@@ -26,6 +26,7 @@ from pathlib import Path
 from types import FrameType
 from typing import Any, NoReturn
 
+from filmhand.kernels.loops import compiled
 from filmhand.profile.read.load import load_profile
 from filmhand.units import size_text
 
@@ -101,6 +102,10 @@ def show(station: Path, art: Path) -> None:
     """Draw, start, drop, wait, stop, check, tell."""
     say(f"The station is {station}")
     prepare(station)
+    if compiled() is None:
+        say("The inner loops run in NumPy; where a C compiler is found they run compiled.")
+    else:
+        say("The inner loops run compiled.")
     say("Drawing the art ...")
     run = [sys.executable, "-P", str(HERE / "draw_art.py"), str(art)]
     if subprocess.run(run, check=False).returncode:

@@ -9,6 +9,7 @@ import re
 import shlex
 import shutil
 import subprocess
+import sys
 import tomllib
 from pathlib import Path
 
@@ -61,7 +62,7 @@ def test_every_instruction_is_one_that_container_files_have() -> None:
 
 
 def test_the_sources_that_are_copied_suffice_to_build() -> None:
-    copied = {name for rest in of("COPY") for name in rest.split()[:-1]}
+    copied = {name for rest in of("COPY") if "--from=" not in rest for name in rest.split()[:-1]}
     assert all((ROOT / name).exists() for name in copied)
     needed = {"pyproject.toml", PROJECT["project"]["readme"]}
     needed |= set(PROJECT["tool"]["setuptools"]["packages"]["find"]["where"])
@@ -80,6 +81,24 @@ def test_the_image_has_a_python_that_filmhand_takes() -> None:
     least = re.search(r"(\d+)\.(\d+)", PROJECT["project"]["requires-python"])
     assert found is not None and least is not None
     assert tuple(map(int, found.groups())) >= tuple(map(int, least.groups()))
+
+
+def test_wheels_are_made_for_the_common_platforms() -> None:
+    for system, expected in {
+        "linux": {"manylinux_x86_64", "manylinux_aarch64", "musllinux_x86_64", "musllinux_aarch64"},
+        "macos": {"macosx_x86_64", "macosx_arm64"},
+    }.items():
+        told = subprocess.run(
+            [
+                *(sys.executable, "-P", "-m", "cibuildwheel", "--print-build-identifiers"),
+                *("--config-file", str(DEPLOY / "cibuildwheel.toml"), "--platform", system),
+            ],
+            cwd=ROOT,
+            check=True,
+            capture_output=True,
+            text=True,
+        ).stdout
+        assert set(told.split()) == {f"cp311-{platform}" for platform in expected}
 
 
 def test_nobody_is_root_and_the_folders_are_the_users() -> None:

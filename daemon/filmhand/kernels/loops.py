@@ -24,10 +24,15 @@ VERSION = 1
 """Of those functions; a module that was built from an older source is not used."""
 
 
+def is_plain() -> bool:
+    """Whether the environment asks for NumPy's loops."""
+    return os.environ.get(PLAIN, "") not in {"", "0"}
+
+
 @lru_cache(maxsize=1)
 def compiled() -> CompiledLoops | None:
     """The C module; None where it was not built, is another version's, or is not wanted."""
-    if os.environ.get(PLAIN, "") not in {"", "0"}:
+    if is_plain():
         return None
     try:
         module = importlib.import_module("filmhand.kernels._compiled")

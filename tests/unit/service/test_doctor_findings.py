@@ -71,6 +71,23 @@ def test_this_computer(monkeypatch: pytest.MonkeyPatch, files: int, level: str) 
 
 
 @pytest.mark.parametrize(
+    ("built", "plain", "level", "say"),
+    [
+        (True, False, "ok", "The inner loops run compiled."),
+        (False, True, "note", "The inner loops run in NumPy, as FILMHAND_PLAIN asks; films"),
+        (False, False, "note", "The inner loops run in NumPy, as they were not compiled when"),
+    ],
+)
+def test_which_loops_run(
+    monkeypatch: pytest.MonkeyPatch, built: bool, plain: bool, level: str, say: str
+) -> None:
+    monkeypatch.setattr(examine, "compiled", lambda: object() if built else None)
+    monkeypatch.setattr(examine, "is_plain", lambda: plain)
+    found = told([examine._loops()])["inner loops"]
+    assert found[0] == level and found[1].startswith(say)
+
+
+@pytest.mark.parametrize(
     ("reach", "level", "say"),
     [
         (Reach(4, True, False, False, False), "ok",

@@ -27,6 +27,7 @@ class Topic(Sentence):
 
     VERSIONS = "versions"
     CORES_AND_MEMORY = "cores and memory"
+    LOOPS = "inner loops"
     KINDS_OF_ART = "kinds of art"
     SANDBOX = "sandbox"
     OPEN_FILES = "open files"
@@ -70,6 +71,19 @@ class DoctorWord(Sentence):
     # This computer
     VERSIONS = "{versions}."
     CORES = "{cores} cores can be used; the computer has {memory} GiB of memory."
+    LOOPS_COMPILED = "The inner loops run compiled."
+    LOOPS_SWITCHED_OFF = (
+        "The inner loops run in NumPy, as {variable} asks; films are the same, but take longer."
+    )
+    SWITCH_LOOPS_ON = "Take {variable} out of the service's environment where time counts."
+    LOOPS_NOT_COMPILED = (
+        "The inner loops run in NumPy, as they were not compiled when filmhand was installed; films are"
+        " the same, but take longer."
+    )
+    COMPILE_LOOPS = (
+        "Install a C compiler and Python's headers (Debian, Ubuntu: gcc and python3-dev), then install"
+        " filmhand again."
+    )
     OPEN_FILES = "{files} files may be open at once."
     ALLOW_MORE_FILES = "Allow 1024 (ulimit -n 1024)."
     WATCHES = "{watches} folders may be watched at once."

@@ -21,6 +21,7 @@ from filmhand.disk import atomic, file_names
 from filmhand.disk.folders import OUTPUTS, Folders, is_network, resolved
 from filmhand.disk.free_space import space_of
 from filmhand.errors import EnvironmentTrouble
+from filmhand.kernels.loops import PLAIN, compiled, is_plain
 from filmhand.peers import survey
 from filmhand.peers.host import is_locked, known_id
 from filmhand.service.doctor.cluster import examine_cluster
@@ -74,6 +75,7 @@ def _computer() -> Iterator[Finding]:
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 2**30
     say = DoctorWord.CORES.say(cores=usable_cores(), memory=f"{memory:.1f}")
     yield Finding(Level.OK, here, Topic.CORES_AND_MEMORY, say)
+    yield _loops()
     yield _kinds_of_art()
     yield from examine_job_process(here)
     files = resource.getrlimit(resource.RLIMIT_NOFILE)[0]
@@ -87,6 +89,19 @@ def _computer() -> Iterator[Finding]:
         watches = int(Path("/proc/sys/fs/inotify/max_user_watches").read_text(encoding="ascii"))
         say = DoctorWord.WATCHES.say(watches=watches)
         yield Finding(Level.OK, here, Topic.WATCHES, say)
+
+
+def _loops() -> Finding:
+    """Whether the compiled inner loops run, and if not, why."""
+    here = Examined.COMPUTER
+    if compiled() is not None:
+        return Finding(Level.OK, here, Topic.LOOPS, DoctorWord.LOOPS_COMPILED.say())
+    if is_plain():
+        say = DoctorWord.LOOPS_SWITCHED_OFF.say(variable=PLAIN)
+        do = DoctorWord.SWITCH_LOOPS_ON.say(variable=PLAIN)
+        return Finding(Level.NOTE, here, Topic.LOOPS, say, do)
+    say, do = DoctorWord.LOOPS_NOT_COMPILED.say(), DoctorWord.COMPILE_LOOPS.say()
+    return Finding(Level.NOTE, here, Topic.LOOPS, say, do)
 
 
 def _kinds_of_art() -> Finding:
