@@ -77,12 +77,12 @@ class DoctorWord(Sentence):
     )
     SWITCH_LOOPS_ON = "Take {variable} out of the service's environment where time counts."
     LOOPS_NOT_COMPILED = (
-        "The inner loops run in NumPy, as they were not compiled when filmhand was installed; films are"
-        " the same, but take longer."
+        "The inner loops run in NumPy, as they were not compiled when filmhand was installed; films"
+        " are the same, but take longer."
     )
     COMPILE_LOOPS = (
-        "Install a C compiler and Python's headers (Debian, Ubuntu: gcc and python3-dev), then install"
-        " filmhand again."
+        "Install a C compiler and Python's headers (Debian, Ubuntu: gcc and python3-dev), then"
+        " install filmhand again."
     )
     OPEN_FILES = "{files} files may be open at once."
     ALLOW_MORE_FILES = "Allow 1024 (ulimit -n 1024)."
