@@ -25,8 +25,12 @@ def test_the_demo_makes_and_refuses_what_it_says(tmp_path: Path) -> None:
     assert films == ["beach poster.pdf", "kite day logo.pdf", "moon snail.pdf", "reel scan.pdf"]
     notes = sorted(path.name for path in station.glob("*/rejected/*.why.txt"))
     assert notes == ["from a web page.jpg.why.txt", "half arrived.jpg.why.txt"]
+    readme = "".join(SHOW.parents[1].joinpath("README.md").read_text(encoding="utf-8").split())
+    told = station.joinpath("small-sheet", "rejected", notes[0]).read_text(encoding="utf-8")
+    assert "".join(told.partition("The file lies beside")[0].split()) in readme
     assert not [path for path in station.glob("*/drop/**/*") if path.is_file()]
     assert all(film in ran.stdout for film in films)
+    assert "The inner loops run " in ran.stdout
     assert str(station / "status.html") in ran.stdout
     # As in the profiles and notes: screens as they were asked for, inches first on an inch sheet.
     assert " lpi at 22.5 degrees" in ran.stdout and "25 lpi at 20 degrees, for Hut 3" in ran.stdout
