@@ -6,8 +6,8 @@ blend to their color, so that no gap and no double shows: the shares of a pixel 
 cloth's among them. A color between an ink and the cloth is a tint of the ink, wherever it is. What
 is none of these goes to what is nearest, and is told.
 
-A blend may look like an ink that has no part in it: at the edge of red on white like pink. Within two
-pixels of an edge a pixel is therefore taken for a blend of the flats there, wherever that comes
+A blend may look like an ink that has no part in it: at the edge of red on white like pink. Within
+two pixels of an edge a pixel is therefore taken for a blend of the flats there, wherever that comes
 nearer to its color than the ink does.
 """
 
@@ -24,7 +24,7 @@ from filmhand.ink.blends import MOST_COLORS, blend_shares
 from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
 from filmhand.ink.color_difference import color_difference, nearest_color
 
-CODES = NDArray[np.uint8] | NDArray[np.uint16]
+SrgbCodes = NDArray[np.uint8] | NDArray[np.uint16]
 _Labels = NDArray[np.int8]
 FLAT_TOLERANCE = 5.0
 """CIEDE2000 within which a color is an ink's: seen at once side by side, taken for the same apart
@@ -97,7 +97,7 @@ class FlatShares:
 
 
 def flat_colors(
-    codes: CODES, inks: Float64Array, cloth: Float64Array, *, tolerance: float = FLAT_TOLERANCE
+    codes: SrgbCodes, inks: Float64Array, cloth: Float64Array, *, tolerance: float = FLAT_TOLERANCE
 ) -> FlatColors:
     """The inks and the cloth, and the very codes that art has for each.
 
@@ -130,7 +130,7 @@ def flat_colors(
     return replace(colors, in_light=_blends_light(codes, colors))
 
 
-def share_flats(codes: CODES, colors: FlatColors) -> FlatShares:
+def share_flats(codes: SrgbCodes, colors: FlatColors) -> FlatShares:
     """The share of each pixel that each ink has.
 
     Parameters
@@ -171,7 +171,7 @@ class _Edges:
     loose: UInt16Array
 
 
-def _told_apart(codes: CODES, colors: FlatColors) -> tuple[_Labels, _Edges]:
+def _told_apart(codes: SrgbCodes, colors: FlatColors) -> tuple[_Labels, _Edges]:
     """(H, W) the place of each pixel in the palette, or -1, and what is to be looked at closer."""
     distinct, place = _distinct(codes)
     labels = _labels(distinct, colors.palette, colors.tolerance)[place]
@@ -186,7 +186,7 @@ def _told_apart(codes: CODES, colors: FlatColors) -> tuple[_Labels, _Edges]:
     return labels, _Edges(asked, kind, pixels, distinct[kinds >> 32], *sets)
 
 
-def _blends_light(codes: CODES, colors: FlatColors) -> bool:
+def _blends_light(codes: SrgbCodes, colors: FlatColors) -> bool:
     """Whether the edges between flats come nearer to blends of light than to those of codes."""
     _, edges = _told_apart(codes, colors)
     between = edges.firm > 0
@@ -199,7 +199,7 @@ def _blends_light(codes: CODES, colors: FlatColors) -> bool:
     return bool(off[1] < 0.8 * off[0])
 
 
-def _distinct(codes: CODES) -> tuple[Float64Array, Int64Array]:
+def _distinct(codes: SrgbCodes) -> tuple[Float64Array, Int64Array]:
     """(d, 3) the distinct codes, 0..1, and (H, W) the place of each pixel's among them."""
     red, green, blue = np.moveaxis(codes.astype(np.int64), -1, 0)
     packed, place = np.unique(red << 32 | green << 16 | blue, return_inverse=True)
