@@ -11,17 +11,12 @@ from __future__ import annotations
 import gettext
 import os
 import re
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from contextvars import ContextVar, copy_context
+from contextvars import ContextVar
 from enum import Enum, StrEnum
-from functools import cache, partial
+from functools import cache
 from pathlib import Path
-from typing import ParamSpec, TypeVar
-
-_Given = ParamSpec("_Given")
-_Answer = TypeVar("_Answer")
 
 CATALOGS = Path(__file__).with_name("locale")
 ENGLISH = "en"
@@ -124,16 +119,6 @@ def python_speaking() -> Iterator[None]:
             del os.environ["LANGUAGE"]
         else:
             os.environ["LANGUAGE"] = language
-
-
-class SpeakingPool(ThreadPoolExecutor):
-    """Threads that say sentences in the language of whoever hands them something to do."""
-
-    def submit(
-        self, call: Callable[_Given, _Answer], /, *args: _Given.args, **named: _Given.kwargs
-    ) -> Future[_Answer]:
-        """As of any executor."""
-        return super().submit(partial(copy_context().run, call, *args, **named))
 
 
 @cache

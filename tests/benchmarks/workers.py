@@ -37,7 +37,7 @@ SERVICE = """
 import os, sys
 from pathlib import Path
 from filmhand.queue import pools
-from filmhand.service import Station
+from filmhand.service.station import Station
 station, profiles, state, workers, cores = sys.argv[1:]
 if cores:
     os.sched_setaffinity(0, {int(core) for core in cores.split(",")})

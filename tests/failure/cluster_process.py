@@ -16,7 +16,7 @@ import job_harness
 from filmhand.art.files.completeness import completeness_of
 from filmhand.cluster import scheduler
 from filmhand.peers import host
-from filmhand.service import Station
+from filmhand.service.station import Station
 from filmhand.timing import backoff
 
 if __name__ == "__main__":

@@ -26,7 +26,7 @@ import print_harness
 from filmhand.disk.beneath import Beneath
 from filmhand.peers import host
 from filmhand.queue import lookers
-from filmhand.service import Station
+from filmhand.service.station import Station
 from filmhand.timing import backoff
 
 truly_signed = host.sign_of_life

@@ -26,8 +26,8 @@ from filmhand.notify.secret import NotifyTrouble
 from filmhand.notify.targets import targets_of
 from filmhand.profile.notifying import NewsKind, read_notify
 from filmhand.profile.ticket.gang import GangWishes
-from filmhand.service import Station
 from filmhand.service.news import news_of
+from filmhand.service.station import Station
 
 controller = pytest.importorskip("aiosmtpd.controller")
 smtp = pytest.importorskip("aiosmtpd.smtp")
@@ -318,16 +318,16 @@ def wait_until(condition: Callable[[], object], seconds: float = 30) -> None:
 
 def serving(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
     """Serve in a thread; call what is returned to stop."""
-    from filmhand.service import station as stations
+    from filmhand.service import supervisor
 
     made: list[Any] = []
 
-    class Kept(stations.Supervisor):
+    class Kept(supervisor.Supervisor):
         def __init__(self, *args: Any, **more: Any) -> None:
             super().__init__(*args, **more)
             made.append(self)
 
-    monkeypatch.setattr(stations, "Supervisor", Kept)
+    monkeypatch.setattr(supervisor, "Supervisor", Kept)
     thread = threading.Thread(target=shop.station.serve)
     thread.start()
     wait_until(lambda: made)

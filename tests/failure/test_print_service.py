@@ -17,7 +17,7 @@ from filmhand.cli.station import print_status
 from filmhand.disk.folders import Folders
 from filmhand.errors import FilmhandError
 from filmhand.printer.print_request import JobState
-from filmhand.service import Station
+from filmhand.service.station import Station
 
 PRINTING = PROFILE + f"print: {{printer: '{ADDRESS}'}}\n"
 ART = b"print this to the printer"

@@ -18,8 +18,9 @@ from filmhand.cli.station import print_status
 from filmhand.errors import Reason, Refused
 from filmhand.profile.read.load import load_profile
 from filmhand.request import GangResult, JobRequest
-from filmhand.service import Station, rendering
+from filmhand.service import rendering
 from filmhand.service.profile_registry import ProfileRegistry
+from filmhand.service.station import Station
 from filmhand.service.station_mark import StationMark
 from filmhand.service.supervisor import Supervisor
 from filmhand.worker.parent import WorkerDied, WorkerLimits, run_gang, run_sheet_space

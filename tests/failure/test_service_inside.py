@@ -18,8 +18,9 @@ from test_service_station import PROFILE, Shop, wait_until
 from filmhand.errors import FilmhandError
 from filmhand.peers import host
 from filmhand.request import JobRequest, JobResult
-from filmhand.service import Station, station
+from filmhand.service import supervisor as supervisor_module
 from filmhand.service.service_manager import ServiceManager
+from filmhand.service.station import Station
 from filmhand.service.supervisor import Supervisor
 from filmhand.worker.parent import Interrupted
 
@@ -38,7 +39,7 @@ class Inside(Shop):
             self.supervisor = Supervisor(*given, **named)
             return self.supervisor
 
-        monkeypatch.setattr(station, "Supervisor", supervisor)
+        monkeypatch.setattr(supervisor_module, "Supervisor", supervisor)
         self.log = self.state / "filmhand.log"
 
     def here(self) -> Station:

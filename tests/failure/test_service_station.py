@@ -17,7 +17,7 @@ import pytest
 import service_process
 from job_harness import assert_invariants, files_in
 
-from filmhand.service import Station
+from filmhand.service.station import Station
 
 PROFILE = """
 sheet: 8.5 x 11 in

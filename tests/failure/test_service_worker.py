@@ -190,7 +190,7 @@ def test_it_dies_with_its_parent(tmp_path: Path) -> None:
 def test_the_parent_loads_no_decoder() -> None:
     """What supervises must stay small: neither numpy nor Pillow in the parent."""
     script = (
-        "import sys, filmhand.service, filmhand.worker.parent\n"
+        "import sys, filmhand.service.station, filmhand.worker.parent\n"
         "import filmhand.page.status_page, filmhand.page.why_note\n"
         "print([m for m in ('numpy', 'PIL', 'filmhand.pipeline') if m in sys.modules])\n"
     )

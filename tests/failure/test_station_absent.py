@@ -15,9 +15,9 @@ from sharing import SmallDisk, small_disk  # noqa: F401
 from test_service_station import Shop, shop, stop, wait_until  # noqa: F401
 
 from filmhand.profile.ticket.gang import GangWishes
-from filmhand.service import Station
 from filmhand.service.doctor.doctor_words import Level
 from filmhand.service.doctor.folder_probe import Finding
+from filmhand.service.station import Station
 from filmhand.service.station_mark import StationMark
 
 

@@ -7,7 +7,7 @@ import json
 from test_service_doctor import doctor, filmhand, wrong
 from test_service_station import PROFILE, Shop, shop, stop, wait_until
 
-from filmhand.service import Station
+from filmhand.service.station import Station
 
 __all__ = ["shop"]
 

@@ -8,8 +8,8 @@ import shutil
 import pytest
 from test_service_station import PROFILE, Shop, shop, stop, wait_until  # noqa: F401
 
-from filmhand.service import Station
 from filmhand.service.doctor.doctor_words import Level
+from filmhand.service.station import Station
 
 
 def told(shop: Shop) -> list[str]:

@@ -27,7 +27,7 @@ def _find_user() -> int | None:
     if os.geteuid() != 0:
         return None
     done = subprocess.run(
-        [sys.executable, "-c", "import filmhand.service, yaml, PIL"],
+        [sys.executable, "-c", "import filmhand.service.station, yaml, PIL"],
         user=_NOBODY,
         group=_NOBODY,
         extra_groups=[],

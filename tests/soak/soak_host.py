@@ -15,7 +15,7 @@ if __name__ == "__main__":
     jumping_clock.install(Path(sys.argv[3]))  # before filmhand takes hold of the true one
 
 from filmhand.peers import host
-from filmhand.service import Station
+from filmhand.service.station import Station
 from filmhand.timing import backoff
 
 if __name__ == "__main__":

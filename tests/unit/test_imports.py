@@ -46,6 +46,7 @@ ROOMS = (
     "units",
     "digest",
     "errors",
+    "speaking_pool",
     "language",
     "rows",
 )

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from filmhand import language
-from filmhand.language import SpeakingPool, speaking, spoken
+from filmhand.language import speaking, spoken
+from filmhand.speaking_pool import SpeakingPool
 
 
 @pytest.mark.parametrize(

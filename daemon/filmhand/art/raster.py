@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, UInt16Array
-from filmhand.language import SpeakingPool
+from filmhand.speaking_pool import SpeakingPool
 
 _Item = TypeVar("_Item")
 _Number = TypeVar("_Number", bound=np.generic)

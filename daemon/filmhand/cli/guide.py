@@ -17,7 +17,7 @@ from filmhand.cli.cli_words import CommandCount, CommandWord
 from filmhand.cli.commands import command
 from filmhand.cli.help_words import HelpWord
 from filmhand.errors import ExitCode
-from filmhand.service.log import is_terminal
+from filmhand.service.terminal import is_terminal
 
 _MOST_HITS = 12
 _GLOSSARY_CELLS = 3

@@ -16,7 +16,7 @@ from filmhand.cli.help_words import HelpWord
 from filmhand.language import and_list
 
 if TYPE_CHECKING:
-    from filmhand.service import Station
+    from filmhand.service.station import Station
 
 _COLUMNS = ("date", "person", "profile", "film", "sheets")
 # What a spreadsheet takes for the beginning of a formula; a leading apostrophe makes text of it

@@ -3,36 +3,78 @@
 from __future__ import annotations
 
 import errno
+import importlib
 import sys
-import traceback
+from collections import UserDict
+from collections.abc import Iterator
 from typing import Any
 
 import click
+from click.formatting import HelpFormatter
 
 from filmhand import __version__
 from filmhand.cli import options
-from filmhand.cli.check import check
 from filmhand.cli.cli_words import CommandWord
 from filmhand.cli.commands import WordedCommand, option
-from filmhand.cli.guide import guide
-from filmhand.cli.held_commands import discard, release, usage
-from filmhand.cli.help_words import HelpWord
-from filmhand.cli.make import make
-from filmhand.cli.measure import measure
-from filmhand.cli.new_profile import new_profile
-from filmhand.cli.predict import predict
-from filmhand.cli.print_commands import cancel, pause, reprint, resume
-from filmhand.cli.printer_films import device_sheet, ruler
-from filmhand.cli.station import doctor, health, history, log, once, retry, serve, status
+from filmhand.cli.help_words import ClickWord, HelpWord
 from filmhand.errors import ExitCode, FilmhandError, ProfileError
 from filmhand.language import python_speaking
 
+# Each command's module in this room, and its help. The module is loaded when the command is asked
+# for: no command is to wait for what another one needs.
+_ROWS = {
+    "make": ("make", HelpWord.MAKE),
+    "check": ("check", HelpWord.CHECK),
+    "new-profile": ("new_profile", HelpWord.NEW_PROFILE),
+    "measure": ("measure", HelpWord.MEASURE),
+    "predict": ("predict", HelpWord.PREDICT),
+    "ruler": ("printer_films", HelpWord.RULER),
+    "device-sheet": ("printer_films", HelpWord.DEVICE_SHEET),
+    "serve": ("station", HelpWord.SERVE),
+    "once": ("station", HelpWord.ONCE),
+    "status": ("station", HelpWord.STATUS),
+    "doctor": ("station", HelpWord.DOCTOR),
+    "history": ("station", HelpWord.HISTORY),
+    "retry": ("station", HelpWord.RETRY),
+    "release": ("held_commands", HelpWord.RELEASE),
+    "discard": ("held_commands", HelpWord.DISCARD),
+    "usage": ("held_commands", HelpWord.USAGE),
+    "cancel": ("print_commands", HelpWord.CANCEL),
+    "reprint": ("print_commands", HelpWord.REPRINT),
+    "pause": ("print_commands", HelpWord.PAUSE),
+    "resume": ("print_commands", HelpWord.RESUME),
+    "health": ("station", HelpWord.HEALTH),
+    "log": ("station", HelpWord.LOG),
+    "guide": ("guide", HelpWord.GUIDE),
+}
 _RENAMED = {"foresee": "predict"}
 _TROUBLES = {
     errno.ENOENT: CommandWord.NOT_THERE,
     errno.EACCES: CommandWord.NO_RIGHTS,
     errno.EPERM: CommandWord.NO_RIGHTS,
 }
+
+
+class _CommandsByName(UserDict[str, click.Command]):
+    """All commands by name; one that is not there yet is loaded."""
+
+    def __contains__(self, name: object) -> bool:
+        return name in _ROWS
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(_ROWS)
+
+    def __len__(self) -> int:
+        return len(_ROWS)
+
+    def __missing__(self, name: str) -> click.Command:
+        if name not in _ROWS:
+            raise KeyError(name)
+        module, _ = _ROWS[name]
+        loaded = importlib.import_module(f"filmhand.cli.{module}")
+        command: click.Command = getattr(loaded, name.replace("-", "_"))
+        self.data[name] = command
+        return command
 
 
 class _Commands(WordedCommand, click.Group):
@@ -43,12 +85,23 @@ class _Commands(WordedCommand, click.Group):
         with python_speaking():
             return super().main(*args, **extra)
 
-    def format_help_text(self, context: click.Context, formatter: click.HelpFormatter) -> None:
+    def format_help_text(self, context: click.Context, formatter: HelpFormatter) -> None:
         """The help, and what to type first."""
         super().format_help_text(context, formatter)
         formatter.write_paragraph()
         with formatter.indentation():
             formatter.write_text(f"\b\n{HelpWord.START_WITH.say()}")
+
+    def format_commands(self, context: click.Context, formatter: HelpFormatter) -> None:
+        """As click's, from the rows: no command is loaded to be listed."""
+        width = formatter.width - 6 - max(map(len, _ROWS))
+        with formatter.section(ClickWord.COMMANDS.say()):
+            formatter.write_dl(
+                [
+                    (name, click.Command(name, help=row.say()).get_short_help_str(width))
+                    for name, (_, row) in sorted(_ROWS.items())
+                ]
+            )
 
     def invoke(self, context: click.Context) -> Any:
         try:
@@ -81,6 +134,8 @@ class _Commands(WordedCommand, click.Group):
 
     def _failed(self, context: click.Context, error: Exception) -> None:
         """A bug of ours: one sentence, and the details where somebody can find them."""
+        import traceback  # noqa: PLC0415 - only where something failed
+
         how = f"{type(error).__name__}: {error}"
         over = CommandWord.THIS_COMMAND.say()
         options.say_error(str(options.program_failed(over, how, traceback.format_exc())))
@@ -95,6 +150,7 @@ def _show_version(context: click.Context, _option: click.Parameter, asked: bool)
 
 @click.group(
     cls=_Commands,
+    commands=_CommandsByName(),
     help=HelpWord.FILMHAND,
     invoke_without_command=True,
     context_settings={"help_option_names": ["-h", "--help"]},
@@ -112,31 +168,3 @@ def main(context: click.Context) -> None:
     """Show where to begin, where no command is given."""
     if context.invoked_subcommand is None:
         click.echo(CommandWord.BEGIN.say())
-
-
-for _command in (
-    make,
-    check,
-    new_profile,
-    measure,
-    predict,
-    ruler,
-    device_sheet,
-    serve,
-    once,
-    status,
-    doctor,
-    history,
-    retry,
-    release,
-    discard,
-    usage,
-    cancel,
-    reprint,
-    pause,
-    resume,
-    health,
-    log,
-    guide,
-):
-    main.add_command(_command)

@@ -35,7 +35,7 @@ from filmhand.mesh.table import Mesh, read_mesh
 from filmhand.profile.model import COARSEST_LPI
 from filmhand.profile.read.values import read_dot, read_margin
 from filmhand.profile.terms import Treat
-from filmhand.service.log import is_terminal
+from filmhand.service.terminal import is_terminal
 from filmhand.units import read_frame, read_resolution, read_sheet
 
 _WORK = {

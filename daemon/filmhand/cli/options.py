@@ -6,26 +6,21 @@ import functools
 import json
 import os
 import sys
-import tempfile
 import textwrap
 from collections.abc import Callable, Iterable, Iterator
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 
-from filmhand.cli.answers import DPI_UNIT, THREADS_UNIT, without_unit
 from filmhand.cli.cli_words import CommandWord
 from filmhand.cli.commands import option
 from filmhand.cli.help_words import HelpWord
-from filmhand.disk.folders import user_folder
 from filmhand.errors import FaultyFile, ProgramFailed
 from filmhand.language import Sentence
-from filmhand.service.log import is_terminal
+from filmhand.service.terminal import is_terminal
 
 _Value = TypeVar("_Value")
-_UNITS = {"--mesh": THREADS_UNIT, "--dpi": DPI_UNIT}
 _COLUMNS = 80  # of the narrowest terminal that is usual
 
 PATH = click.Path(path_type=Path)
@@ -48,7 +43,7 @@ def with_station_or_none(command: Callable[..., _Value]) -> Callable[..., _Value
 def _station_given(command: Callable[..., _Value], *, required: bool) -> Callable[..., _Value]:
     @functools.wraps(command)
     def run(station: Path | None, profiles: Path | None, state: Path | None, **rest: Any) -> _Value:
-        from filmhand.service import Station  # noqa: PLC0415
+        from filmhand.service.station import Station  # noqa: PLC0415
 
         return command(station and Station(station, profiles, state), **rest)
 
@@ -65,7 +60,10 @@ def read_option(name: str, text: str | None, read: Callable[[Any], _Value]) -> _
     """An option's value through one of the readers, or a usage error that says what is allowed."""
     if text is None:
         return None
-    text = without_unit(text.strip(), _UNITS[name]) if name in _UNITS else text
+    from filmhand.cli.answers import DPI_UNIT, THREADS_UNIT, without_unit  # noqa: PLC0415
+
+    units = {"--mesh": THREADS_UNIT, "--dpi": DPI_UNIT}
+    text = without_unit(text.strip(), units[name]) if name in units else text
     try:
         return read(int(text) if text.isdigit() else text)
     except ValueError as error:
@@ -160,6 +158,11 @@ def program_failed(over: str, how: str, details: str) -> ProgramFailed:
     how : the last word of the details
     details : all that is known, for whoever mends the program
     """
+    import tempfile  # noqa: PLC0415 - only where something failed
+    from datetime import UTC, datetime  # noqa: PLC0415
+
+    from filmhand.disk.folders import user_folder  # noqa: PLC0415
+
     base = user_folder("XDG_STATE_HOME", ".local/state") or Path(tempfile.gettempdir())
     log = base / "filmhand" / "commands.log"
     now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -18,7 +18,7 @@ from filmhand.errors import FilmhandError
 from filmhand.worker.parent import usable_cores
 
 if TYPE_CHECKING:
-    from filmhand.service import Station
+    from filmhand.service.station import Station
 
 
 @command(HelpWord.CANCEL, "filmhand cancel /srv/films poster")

@@ -13,7 +13,6 @@ from filmhand.cli import options
 from filmhand.cli.cli_words import CommandCount, CommandWord
 from filmhand.cli.commands import command, option
 from filmhand.cli.help_words import HelpWord
-from filmhand.cli.printers import list_printers
 from filmhand.cli.report_words import ReportCaption
 from filmhand.disk.file_names import compared
 from filmhand.errors import ExitCode
@@ -24,7 +23,7 @@ from filmhand.page.page_words import PageWord
 from filmhand.service.service_words import FileOutcome
 
 if TYPE_CHECKING:
-    from filmhand.service import Station
+    from filmhand.service.station import Station
 
 _MOST = 20  # rows of one kind in the report of `status`
 _STATES = {
@@ -175,6 +174,8 @@ def doctor(
 ) -> ExitCode:
     """Try all that the service needs, or list the printers of the network."""
     if printers:
+        from filmhand.cli.printers import list_printers  # noqa: PLC0415
+
         return list_printers(as_json=as_json)
     if station is None:
         raise click.UsageError(CommandWord.NO_STATION.say())

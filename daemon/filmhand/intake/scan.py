@@ -16,6 +16,7 @@ from filmhand.disk.beneath import Beneath
 from filmhand.intake.intake_words import IntakeWord
 
 DEPTH = 12  # levels of sub-folders that are read
+NAMED = 500  # waiting art of which more than the number is kept
 
 
 @dataclass(slots=True)

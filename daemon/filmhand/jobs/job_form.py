@@ -33,8 +33,8 @@ from filmhand.disk.forms import (
 )
 from filmhand.errors import Reason
 from filmhand.jobs.print_order import ORDERED, ORDERS
-from filmhand.profile.printing import MOST_SHEETS_OF_JOB
 
+MOST_SHEETS_OF_JOB = 10_000_000
 LARGEST = 16 << 20  # bytes of a job.json
 JOB_SCHEMA = "filmhand-job/1"
 _EMPTY = text("")

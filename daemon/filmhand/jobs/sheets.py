@@ -27,8 +27,9 @@ from filmhand.disk import atomic, file_names, forms
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import HOST_NAME, Folders
 from filmhand.disk.set_aside import entries, own_folder
+from filmhand.jobs.job_form import MOST_SHEETS_OF_JOB
 from filmhand.jobs.ledger import lines_of
-from filmhand.profile.printing import MOST_SHEETS_OF_JOB, Budget
+from filmhand.profile.printing import Budget
 
 _SCHEMA = "filmhand-sheets/1"
 _FILE = re.compile(rf"(\d{{4}}-\d\d-\d\d)\.{HOST_NAME.pattern}\.jsonl")

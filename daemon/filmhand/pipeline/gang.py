@@ -11,7 +11,6 @@ from filmhand.errors import Refused
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film
-from filmhand.language import SpeakingPool
 from filmhand.mesh.bitmap.components import STRIP
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.judged import JudgedFilm, judged_bits, open_page, screen_and_tile
@@ -40,6 +39,7 @@ from filmhand.profile.ticket.wishes import as_settings
 from filmhand.request import ArtSize, FinishedFilm, GangResult, JobRequest, SheetSpace
 from filmhand.sheet.layout import Box, sheet_boxes
 from filmhand.sheet.packing import Cell, around, cells_of, fits_on_sheet, label_mark
+from filmhand.speaking_pool import SpeakingPool
 from filmhand.units import MM_PER_INCH
 
 

@@ -13,7 +13,6 @@ from filmhand.art.files.open_art import Art
 from filmhand.art.repair.deskew import straightened
 from filmhand.art.repair.repair_note import RepairKind
 from filmhand.film.bits import BitSheet
-from filmhand.language import SpeakingPool
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.printer_films.printer_words import printer_notes
 from filmhand.pipeline.render.art_repairs import repair_drawing
@@ -32,6 +31,7 @@ from filmhand.request import Step
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box
 from filmhand.sheet.placement import place_art
+from filmhand.speaking_pool import SpeakingPool
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from filmhand.errors import Reason, Refused
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
-from filmhand.language import SpeakingPool, and_list
+from filmhand.language import and_list
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.page.proof import write_proof
 from filmhand.page.proof_page import ProofWords
@@ -47,6 +47,7 @@ from filmhand.request import FinishedFilm, JobRequest, JobResult, PrintWork, Ste
 from filmhand.screen.screener import Screener
 from filmhand.sheet.layout import Box, Layout
 from filmhand.sheet.marks import Mark, draw_furniture
+from filmhand.speaking_pool import SpeakingPool
 from filmhand.tone import FULL
 
 # The forms in which a printer may take a film; the same bits in each.

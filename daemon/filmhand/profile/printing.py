@@ -10,7 +10,6 @@ from filmhand.profile.read.values import NotAWordError, is_number, read_parts, w
 
 MOST_COPIES = 99
 MOST_SHEETS_A_DAY = 100_000
-MOST_SHEETS_OF_JOB = 10_000_000  # of one job
 _SCALE_PERCENT = (90.0, 110.0)
 _KEYWORD = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,254}")  # a keyword or name of RFC 8011, 5.1.4
 _URI = re.compile(

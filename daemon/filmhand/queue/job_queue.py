@@ -21,7 +21,7 @@ from filmhand.disk.disk_errors import BLAMELESS, kind_of, plain_error
 from filmhand.disk.folders import is_network
 from filmhand.disk.set_aside import remove_empty
 from filmhand.errors import EnvironmentTrouble
-from filmhand.intake.scan import FolderScan, scan_drop_folder
+from filmhand.intake.scan import NAMED, FolderScan, scan_drop_folder
 from filmhand.intake.settle import FileEnd
 from filmhand.jobs import recover
 from filmhand.jobs.claim import Gone, NotSettled
@@ -51,7 +51,7 @@ from filmhand.queue.task import (
     claimed_bundles,
     claimed_paths,
 )
-from filmhand.queue.triage import NAMED, FolderView, Triage, TriageRules
+from filmhand.queue.triage import FolderView, Triage, TriageRules
 from filmhand.request import Step
 from filmhand.worker.parent import Interrupted, WorkerDied, WorkerKilled
 

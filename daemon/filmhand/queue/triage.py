@@ -12,7 +12,7 @@ from typing import TypeGuard
 from filmhand.disk.beneath import IRREGULAR, Beneath
 from filmhand.disk.disk_errors import trouble_of_file, whose
 from filmhand.intake import refusals
-from filmhand.intake.scan import Bundle, FolderScan, Found
+from filmhand.intake.scan import NAMED, Bundle, FolderScan, Found
 from filmhand.intake.settle import FileEnd, SettleLook, SettleState, Tracker
 from filmhand.jobs.claim import NotSettled
 from filmhand.queue.queue_words import JobQueueWord
@@ -24,7 +24,6 @@ ALONE_FOR = 600.0  # seconds that a ticket or mask waits for its art
 EMPTY_FOR = 3600.0  # seconds that an empty sub-folder stays
 READY = 64  # art that is looked into at one time; the rest only rests until its turn comes
 READY_AT_MOST = 2048  # where so much is worked off between two looks
-NAMED = 500  # waiting art of which more than the number is kept
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,7 @@ import structlog
 
 from filmhand.errors import ExitCode
 from filmhand.service.log_words import event_in_words
+from filmhand.service.terminal import is_terminal
 
 _FILE_BYTES = 10_000_000
 _FILES = 5
@@ -122,11 +123,3 @@ def _open(path: Path) -> logging.Handler | None:
 
 def _record(text: str) -> logging.LogRecord:
     return logging.LogRecord("filmhand", logging.INFO, "", 0, text, None, None)
-
-
-def is_terminal(stream: TextIO | None) -> bool:
-    """Whether somebody may be reading it; a stream that is closed or missing is none."""
-    try:
-        return stream is not None and stream.isatty()
-    except ValueError:
-        return False

@@ -8,30 +8,11 @@ import signal
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from filmhand.art.files.completeness import completeness_of
-from filmhand.disk.beneath import Beneath
-from filmhand.disk.folders import Folders
 from filmhand.errors import AlreadyRunning, ExitCode, FilmhandError
-from filmhand.intake.settle import FileEnd
 from filmhand.peers import host
-from filmhand.printer.print_request import OpenPrinter
-from filmhand.printer.session import IppPrinter
-from filmhand.request import JobRequest, JobResult
-from filmhand.service.doctor.examine import examine_station
-from filmhand.service.doctor.folder_probe import Finding
-from filmhand.service.doctor.messages import examine_messages
-from filmhand.service.doctor.printing import examine_orders, examine_printing
-from filmhand.service.heartbeat import heartbeat_health
-from filmhand.service.held_films import HeldFilms
-from filmhand.service.history import FileHistory, file_history, profile_folders, retry_refused
-from filmhand.service.log import complain, read_log
-from filmhand.service.page_server import PageWish
-from filmhand.service.print_commands import PrintCounter
-from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.service_words import ServiceWord
-from filmhand.service.station_mark import StationMark
 from filmhand.service.status import (
     default_state,
     find_state,
@@ -41,8 +22,19 @@ from filmhand.service.status import (
     profiles_told,
     read_status,
 )
-from filmhand.service.supervisor import Supervisor
-from filmhand.worker.sandbox import keep_from_workers
+
+if TYPE_CHECKING:
+    from filmhand.disk.beneath import Beneath
+    from filmhand.disk.folders import Folders
+    from filmhand.intake.settle import FileEnd
+    from filmhand.printer.print_request import OpenPrinter
+    from filmhand.request import JobRequest, JobResult
+    from filmhand.service.doctor.folder_probe import Finding
+    from filmhand.service.held_films import HeldFilms
+    from filmhand.service.history import FileHistory
+    from filmhand.service.page_server import PageWish
+    from filmhand.service.print_commands import PrintCounter
+    from filmhand.service.profile_registry import ProfileRegistry
 
 
 def _bear_signals() -> None:
@@ -75,8 +67,8 @@ class Station:
         state: Path | None = None,
         *,
         render: Callable[[JobRequest], JobResult] | None = None,
-        finished: Callable[[Beneath], FileEnd] = completeness_of,
-        open_printer: OpenPrinter = IppPrinter,
+        finished: Callable[[Beneath], FileEnd] | None = None,
+        open_printer: OpenPrinter | None = None,
     ) -> None:
         self.station = station.absolute()
         self._named = profiles.absolute() if profiles else None
@@ -116,6 +108,8 @@ class Station:
 
         `paused` says what keeps profiles from working that is no illness of the service.
         """
+        from filmhand.service.heartbeat import heartbeat_health  # noqa: PLC0415
+
         health = heartbeat_health(self._found_state())
         parts = self.status()["profiles"] if health["healthy"] else ()
         paused = [f"{part['name']}: {part['paused']}" for part in parts if part["paused"]]
@@ -123,6 +117,8 @@ class Station:
 
     def log_lines(self, most: int) -> list[dict[str, Any]]:
         """The last lines that the service said, oldest first."""
+        from filmhand.service.log import read_log  # noqa: PLC0415
+
         return read_log(self._found_state() / "filmhand.log", most)
 
     def doctor(self, *, init: bool = False, notify: bool = False) -> Iterator[Finding]:
@@ -130,23 +126,34 @@ class Station:
 
         `notify` sends a trial message to whoever the profiles tell.
         """
+        from filmhand.printer.session import IppPrinter  # noqa: PLC0415
+        from filmhand.service.doctor.examine import examine_station  # noqa: PLC0415
+        from filmhand.service.doctor.messages import examine_messages  # noqa: PLC0415
+        from filmhand.service.doctor.printing import examine_orders, examine_printing  # noqa: PLC0415
+
         known, registry = self._owners().values(), self._registry()
         yield from examine_station(self.station, registry, self._found_state(), known, init=init)
         for name, profile in sorted(registry.profiles.items()):
-            yield from examine_printing(name, profile, self._open_printer)
+            yield from examine_printing(name, profile, self._open_printer or IppPrinter)
             yield from examine_orders(name, profile, registry.folders_of(profile))
         yield from examine_messages(registry.profiles, self.station, send=notify)
 
     def history(self, name: str) -> FileHistory:
         """What happened to files of that name, oldest first."""
+        from filmhand.service.history import file_history  # noqa: PLC0415
+
         return file_history(self._roots(), name, self._found_state() / "ledger.sqlite")
 
     def retry(self, name: str) -> str:
         """Put refused art back into drop; a sentence, or FilmhandError that says why not."""
+        from filmhand.service.history import retry_refused  # noqa: PLC0415
+
         return retry_refused(self._roots(), name, self._found_state() / "scratch")
 
     def print_counter(self) -> PrintCounter:
         """Where wishes on films are taken that go to a printer."""
+        from filmhand.service.print_commands import PrintCounter  # noqa: PLC0415
+
         state = self._found_state()
         registry, running = self._registry(), host.is_locked(state)
         known, roots = host.known_id(state), self._roots()
@@ -154,10 +161,14 @@ class Station:
 
     def held_films(self) -> HeldFilms:
         """Where wishes on held films are taken, and what tells how many sheets were used."""
+        from filmhand.service.held_films import HeldFilms  # noqa: PLC0415
+
         running = host.is_locked(self._found_state())
         return HeldFilms(self._roots(), self._registry().profiles, running)
 
     def _roots(self) -> dict[str, Folders]:
+        from filmhand.service.history import profile_folders  # noqa: PLC0415
+
         registry = self._registry()
         known = {name: registry.folders_of(profile) for name, profile in registry.profiles.items()}
         return profile_folders(known, self.status(), self.station)
@@ -180,6 +191,8 @@ class Station:
         return self._profiles_in(folder or self.profiles)
 
     def _profiles_in(self, folder: Path) -> ProfileRegistry:
+        from filmhand.service.profile_registry import ProfileRegistry  # noqa: PLC0415
+
         registry = ProfileRegistry(folder, self.station, self._owners())
         registry.read()
         return registry
@@ -187,6 +200,13 @@ class Station:
     def _run(
         self, *, patient: bool, metrics: Path | None = None, page: PageWish | None = None
     ) -> int:
+        from filmhand.art.files.completeness import completeness_of  # noqa: PLC0415
+        from filmhand.printer.session import IppPrinter  # noqa: PLC0415
+        from filmhand.service.log import complain  # noqa: PLC0415
+        from filmhand.service.station_mark import StationMark  # noqa: PLC0415
+        from filmhand.service.supervisor import Supervisor  # noqa: PLC0415
+        from filmhand.worker.sandbox import keep_from_workers  # noqa: PLC0415
+
         keep_from_workers()
         _bear_signals()
         state = self._state or default_state(self.station)
@@ -219,12 +239,12 @@ class Station:
                 mark,
                 registry,
                 known,
-                self._finished,
+                self._finished or completeness_of,
                 self._render,
                 patient=patient,
                 metrics=metrics,
                 page=page,
-                open_printer=self._open_printer,
+                open_printer=self._open_printer or IppPrinter,
             ).go()
         finally:
             lock.release()

@@ -11,7 +11,7 @@ import socket
 from collections.abc import Callable, Container, Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from filmhand import __version__
 from filmhand.disk import atomic, file_names, forms
@@ -20,17 +20,17 @@ from filmhand.disk.disk_errors import plain_error
 from filmhand.disk.folders import HOST_NAME, Folders, user_folder
 from filmhand.disk.set_aside import entries
 from filmhand.errors import FilmhandError
-from filmhand.intake.scan import scan_drop_folder
+from filmhand.intake.scan import NAMED, scan_drop_folder
 from filmhand.jobs.job import utc_text, whose_film
-from filmhand.jobs.ledger import Entry, Ledger
 from filmhand.page.page_profiles import KEPT
-from filmhand.page.status_page import status_page
 from filmhand.peers.host import is_locked, known_id
 from filmhand.peers.survey import unfinished_jobs
-from filmhand.queue.job_queue import JobQueue
-from filmhand.queue.triage import NAMED
 from filmhand.service.service_words import AnswerWord, ServiceWord
 from filmhand.timing.background_call import BackgroundCall
+
+if TYPE_CHECKING:
+    from filmhand.jobs.ledger import Entry, Ledger
+    from filmhand.queue.job_queue import JobQueue
 
 _SCHEMA = "filmhand-status/1"
 _BY_PERSON = ("waiting", "working", "in_work", "held", "left_alone")
@@ -229,6 +229,8 @@ class StatusFiles:
         if not self._there():
             self._page_due = True
             return
+        from filmhand.page.status_page import status_page  # noqa: PLC0415 - the service only
+
         self._try(
             Beneath(self._station) / "status.html", status_page(status).encode("utf-8", "replace")
         )

@@ -17,6 +17,7 @@ from filmhand.disk import atomic
 from filmhand.disk.folders import Folders
 from filmhand.jobs.job import Job, State, TakenFiles
 from filmhand.peers.host import Lock, host_id
+from filmhand.page import status_page as page_module
 from filmhand.service import status as module
 from filmhand.service.status import (
     StatusFiles,
@@ -51,7 +52,7 @@ class Bank:
             write(path, data, durable=False, **options)
 
         monkeypatch.setattr(module.atomic, "write_atomic", counted)
-        monkeypatch.setattr(module, "status_page", lambda told: f"page {told['n']}\ud800")
+        monkeypatch.setattr(page_module, "status_page", lambda told: f"page {told['n']}\ud800")
         self.files = StatusFiles(
             self.station, self.state, lambda: self.now,
             lambda event, **facts: self.said.append((event, facts["file"])),

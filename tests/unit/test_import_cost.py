@@ -1,0 +1,76 @@
+"""What a command does not need is not imported: so many modules at most, Python's own included.
+
+The limits lie a little above what is needed: who passes one imports something that can wait until
+it is asked for.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import click
+import pytest
+
+import filmhand
+from filmhand.cli.main import main
+
+ROOT = Path(filmhand.__file__).parent.parent
+PROFILE = Path(__file__).parents[2] / "profiles" / "a4.yaml"
+RUN = """
+import contextlib, io, json, sys
+before = set(sys.modules)
+with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
+    {lines}
+print(json.dumps(sorted(set(sys.modules) - before)))
+"""
+COMMAND = """\
+from filmhand.cli import main
+    with contextlib.suppress(SystemExit):
+        main({words!r})"""
+ARRAYS = {"numpy", "PIL"}
+NETWORK = {"asyncio", "email", "http", "smtplib", "ssl", "sqlite3", "structlog", "multiprocessing"}
+STARTING = {"subprocess", "concurrent.futures", "yaml"}
+
+
+def imported(lines: str) -> set[str]:
+    """All modules that these lines import, in a Python of their own."""
+    done = subprocess.run(
+        [sys.executable, "-c", RUN.format(lines=lines)],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={"PYTHONPATH": str(ROOT)},
+    )
+    return set(json.loads(done.stdout))
+
+
+@pytest.mark.parametrize(
+    ("words", "most", "spared"),
+    [
+        ("--help", 115, ARRAYS | NETWORK | STARTING),
+        ("guide", 130, ARRAYS | NETWORK | STARTING),
+        ("status {folder}", 180, ARRAYS | NETWORK | STARTING),
+        ("make art.png --profile none.yaml", 230, ARRAYS | NETWORK),
+        (f"check {PROFILE}", 495, NETWORK),
+    ],
+)
+def test_a_command_imports_what_it_needs(
+    words: str, most: int, spared: set[str], tmp_path: Path
+) -> None:
+    given = words.format(folder=tmp_path).split()
+    found = imported(COMMAND.format(words=given))
+    assert "filmhand.cli.main" in found
+    assert not found & spared
+    assert len(found) <= most, sorted(found)
+
+
+def test_the_list_of_commands_is_what_each_says_of_itself() -> None:
+    listed = main.get_help(click.Context(main, info_name="filmhand", terminal_width=80))
+    widest = max(map(len, main.commands))
+    for name, command in main.commands.items():
+        assert command.name == name
+        short = command.get_short_help_str(80 - 6 - widest)
+        assert f"  {name.ljust(widest)}  {short}\n" in f"{listed}\n"
