@@ -16,8 +16,8 @@ import pytest
 from filmhand.disk import atomic
 from filmhand.disk.folders import Folders
 from filmhand.jobs.job import Job, State, TakenFiles
-from filmhand.peers.host import Lock, host_id
 from filmhand.page import status_page as page_module
+from filmhand.peers.host import Lock, host_id
 from filmhand.service import status as module
 from filmhand.service.status import (
     StatusFiles,
