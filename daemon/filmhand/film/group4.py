@@ -5,7 +5,8 @@ code of the same rows inside a longer picture in its first row only, which in a 
 from an imaginary white row. Exchange that one row's code and the strips of a sheet, put end to
 end at bit level, are the T.6 code of the whole sheet.
 
-Coding and decoding themselves are libtiff's, through Pillow.
+Coding is done by a loop in C, or by libtiff through Pillow where that was not built; both give the
+same code. Decoding is always libtiff's, so that no fault of the loop's can hide.
 """
 
 from __future__ import annotations
@@ -19,8 +20,10 @@ import numpy as np
 from PIL import Image, TiffImagePlugin
 
 from filmhand.arrays import UInt8Array
+from filmhand.film.bits import pad_mask
 from filmhand.film.formats import BrokenFilm
 from filmhand.film.tiff_strip import decode_strip
+from filmhand.kernels.loops import compiled
 
 GROUP4 = 4
 """Value of TIFF tag 259."""
@@ -28,32 +31,50 @@ GROUP4 = 4
 
 @dataclass(frozen=True, slots=True)
 class BitString:
-    """A run of bits: the `length` low bits of `value`, the first bit the most significant."""
+    """A run of bits: the first `length` bits of `data`, filled up with zeros to whole bytes."""
 
-    value: int = 0
+    data: bytes = b""
     length: int = 0
 
     def __add__(self, other: BitString) -> BitString:
-        return BitString(self.value << other.length | other.value, self.length + other.length)
+        whole, over = divmod(self.length, 8)
+        length = self.length + other.length
+        if not over:
+            return BitString(self.data + other.data, length)
+        theirs = np.frombuffer(other.data, np.uint8)
+        moved = np.zeros(len(theirs) + 1, np.uint8)
+        moved[:-1] = theirs >> over
+        moved[1:] |= theirs << 8 - over
+        moved[0] |= self.data[whole]
+        return BitString(self.data[:whole] + moved.tobytes()[: -(-length // 8) - whole], length)
 
     def part(self, start: int, stop: int) -> BitString:
         """The bits from `start` up to but not including `stop`."""
+        first, skipped = divmod(start, 8)
         length = stop - start
-        return BitString(self.value >> self.length - stop & (1 << length) - 1, length)
-
-    def to_bytes(self) -> bytes:
-        """The bits, filled up with zeros to whole bytes."""
-        pad = -self.length % 8
-        return (self.value << pad).to_bytes((self.length + pad) // 8, "big")
+        data = np.frombuffer(self.data[first : -(-stop // 8)], np.uint8)
+        moved = data << skipped
+        if skipped:
+            moved[:-1] |= data[1:] >> 8 - skipped
+        moved = moved[: -(-length // 8)]
+        if length % 8:
+            moved[-1] &= pad_mask(length)
+        return BitString(moved.tobytes(), length)
 
     @classmethod
     def from_bytes(cls, data: bytes) -> Self:
         """All bits of `data`."""
-        return cls(int.from_bytes(data, "big"), len(data) * 8)
+        return cls(data, len(data) * 8)
+
+    @classmethod
+    def from_number(cls, value: int, length: int) -> Self:
+        """The `length` low bits of a number from 0 to 2^length - 1, the most significant first."""
+        pad = -length % 8
+        return cls((value << pad).to_bytes((length + pad) // 8, "big"), length)
 
 
 # End of facsimile block: EOL twice (ITU-T T.6, 2.4.1.1).
-END_OF_BLOCK = BitString(0x001001, 24)
+END_OF_BLOCK = BitString.from_number(0x001001, 24)
 
 
 # Codes of ITU-T T.6, table 1 (horizontal mode), and ITU-T T.4, table 2 (short runs).
@@ -62,16 +83,34 @@ _WHITE_RUNS = {0: "00110101", 1: "000111", 2: "0111", 3: "1000"}
 _BLACK_RUNS = {0: "0000110111", 1: "010", 2: "11", 3: "10"}
 
 
-def encode_group4(rows: UInt8Array, *, width: int) -> BitString:
-    """The T.6 code of rows, the first coded from a white row, without the end-of-block code.
+def encode_group4(rows: UInt8Array, *, width: int, before: UInt8Array | None = None) -> BitString:
+    """The T.6 code of rows, without the end-of-block code.
 
     Parameters
     ----------
     rows : (n, ceil(width / 8)) uint8
-        Packed most significant bit first, 1 = ink (black in T.6).
+        Packed most significant bit first, 1 = ink (black in T.6), pad bits 0.
     width : int
         Pixels across.
+    before : (1, ceil(width / 8)) uint8 or None
+        The row from which the first one is coded; None for a white one.
     """
+    loops = compiled()
+    if loops is None:
+        return _encode_by_libtiff(rows, width=width, before=before)
+    # The most that it can take, as group4.c tells; what is not written to costs no memory.
+    code = np.empty(len(rows) * (7 * width + 64) // 8 + 1, np.uint8)
+    length = loops.encode_group4(np.ascontiguousarray(rows), width, before, code)
+    return BitString(code[: -(-length // 8)].tobytes(), length)
+
+
+def _encode_by_libtiff(
+    rows: UInt8Array, *, width: int, before: UInt8Array | None = None
+) -> BitString:
+    """The same without the loop in C."""
+    if before is not None:
+        both = _encode_by_libtiff(np.concatenate([before, rows]), width=width)
+        return both.part(_encode_by_libtiff(before, width=width).length, both.length)
     # Pillow takes a 1 for white and stores it as it is, so ink must look white to it. Were it
     # asked for MinIsWhite it would turn the picture over pixel by pixel, which is slow.
     picture = Image.frombytes("1", (width, len(rows)), rows.tobytes())
@@ -88,18 +127,19 @@ def from_strip(payload: bytes) -> BitString:
     BrokenFilm
         If the bytes do not end in the end-of-block code and at most seven zeros.
     """
-    value = int.from_bytes(payload, "big")
-    filling = (value & -value).bit_length() - 1
-    bits = BitString(value >> filling, len(payload) * 8 - filling) if value else BitString()
-    ends = bits.value & 0xFFFFFF == END_OF_BLOCK.value
-    if not ends or filling > 7 or bits.length < END_OF_BLOCK.length:
+    # The end-of-block code ends in a 1, so the last byte holds it and nothing but filling after it.
+    last = payload[-1] if payload else 0
+    length = len(payload) * 8 - ((last & -last).bit_length() - 1)
+    code = length - END_OF_BLOCK.length
+    bits = BitString.from_bytes(payload)
+    if not last or code < 0 or bits.part(code, length) != END_OF_BLOCK:
         raise BrokenFilm("does not end in the end-of-block code of T.6")
-    return bits.part(0, bits.length - END_OF_BLOCK.length)
+    return bits.part(0, code)
 
 
 def to_strip(code: BitString) -> bytes:
     """A strip's bytes: the code, the end-of-block code, zeros up to a whole byte."""
-    return (code + END_OF_BLOCK).to_bytes()
+    return (code + END_OF_BLOCK).data
 
 
 def continued(
@@ -118,8 +158,7 @@ def continued(
     if before is None:
         return code
     alone = encode_group4(rows[:1], width=width).length
-    both = encode_group4(np.concatenate([before, rows[:1]]), width=width)
-    first = both.part(encode_group4(before, width=width).length, both.length)
+    first = encode_group4(rows[:1], width=width, before=before)
     return first + code.part(alone, code.length)
 
 
@@ -184,7 +223,10 @@ def _pattern(width: int) -> tuple[UInt8Array, BitString]:
             code.append(_HORIZONTAL + _WHITE_RUNS[white] + _BLACK_RUNS[black])
         rows.append(row)
     joined = "".join(code)
-    return np.packbits(np.array(rows, np.uint8), axis=1), BitString(int(joined, 2), len(joined))
+    return (
+        np.packbits(np.array(rows, np.uint8), axis=1),
+        BitString.from_number(int(joined, 2), len(joined)),
+    )
 
 
 def _only_strip(tiff: bytes) -> bytes:

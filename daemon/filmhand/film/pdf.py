@@ -95,7 +95,7 @@ class PdfWriter:
             self._lengths.append(code.length)
             bits = self._carry + code
             whole = bits.length - bits.length % 8
-            blocks = bits.part(0, whole).to_bytes()
+            blocks = bits.data[: whole // 8]
             self._carry = bits.part(whole, bits.length)
         else:
             self._checksum = zlib.adler32(samples, self._checksum)

@@ -171,9 +171,7 @@ def stream_codes(file: BinaryIO, film: PdfFilm) -> Iterator[BitString]:
         yield _stream_bits(file, film, position, position + length)
         position += length
     end = _stream_bits(file, film, position, film.stream_bytes * 8)
-    if group4.to_strip(BitString()) != end.part(0, min(24, end.length)).to_bytes() or (
-        end.length > 31 or end.part(24, end.length).value
-    ):
+    if end.length > 31 or end.data.ljust(4, b"\0") != group4.to_strip(BitString()).ljust(4, b"\0"):
         raise BrokenFilm("has a stream that does not end where its strips end")
 
 

@@ -11,7 +11,7 @@ import struct
 from collections.abc import Mapping
 
 import numpy as np
-from PIL import TiffImagePlugin
+from PIL import Image, TiffImagePlugin
 
 from filmhand.arrays import UInt8Array
 from filmhand.film.formats import BrokenFilm
@@ -20,6 +20,7 @@ from filmhand.film.formats import BrokenFilm
 _WIDTH, _LENGTH, _BITS, _COMPRESSION, _PHOTOMETRIC = 256, 257, 258, 259, 262
 _OFFSETS, _SAMPLES, _ROWS, _COUNTS = 273, 277, 278, 279
 _LONG = 4
+_PIXELS_AT_ONCE = 1 << 19
 
 
 def decode_strip(
@@ -63,9 +64,25 @@ def decode_strip(
     try:
         # The class itself, not Image.open: the pixel count is bounded by the caller's strips.
         with TiffImagePlugin.TiffImageFile(io.BytesIO(head + payload)) as picture:
-            pixels = np.asarray(picture)
+            picture.load()
+            if picture.mode != "1" or picture.size != (width, rows):
+                raise BrokenFilm(f"decodes to {picture.size}, not to {(width, rows)}")
+            return _packed(picture)
     except (OSError, SyntaxError, ValueError) as error:
         raise BrokenFilm(str(error)) from error
-    if pixels.dtype != np.bool_ or pixels.shape != (rows, width):
-        raise BrokenFilm(f"decodes to {pixels.shape}, not to {(rows, width)}")
-    return np.packbits(pixels, axis=1)
+
+
+def _packed(picture: Image.Image) -> UInt8Array:
+    """The pixels of a picture that has a byte for each, as bits.
+
+    Some rows at a time: a copy of all of them would be memory that the system has to clear anew for
+    each strip.
+    """
+    width, height = picture.size
+    packed = np.empty((height, (width + 7) // 8), np.uint8)
+    band = max(1, _PIXELS_AT_ONCE // width)
+    for top in range(0, height, band):
+        foot = min(top + band, height)
+        pixels = np.asarray(picture.crop((0, top, width, foot)))
+        packed[top:foot] = np.packbits(pixels, axis=1)
+    return packed

@@ -13,6 +13,7 @@ from filmhand.film.bits import BitSheet
 from filmhand.film.fork_pool import in_order_in_fork
 from filmhand.film.formats import BrokenFilm, Format
 from filmhand.film.strips import ROWS_PER_STRIP, FilePlan, in_order, plan_file, read_strip, swells
+from filmhand.kernels.loops import compiled
 from filmhand.units import Resolution
 
 THREADS = 2
@@ -56,9 +57,10 @@ def write_films(
             strip = read_strip(bits, plan, y)
             return [writer.encode(strip) for writer in writers]
 
+        # The coder of Pillow keeps other threads waiting, the compiled one does not.
         coded = (
             in_order_in_fork(encode, plan.starts)
-            if plan.group4 and threads > 1
+            if plan.group4 and threads > 1 and compiled() is None
             else in_order(encode, plan.starts, threads=threads)
         )
         for payloads in coded:

@@ -7,5 +7,5 @@ environment does without it.
 
 To add a loop: write ``NAME.c``, declare its function in ``kernels.h``, add its row in ``module.c``,
 its signature to :class:`filmhand.kernels.loops.CompiledLoops` and the file to ``pyproject.toml``.
-Whoever changes a signature counts ``VERSION`` up, in ``loops.py`` and ``kernels.h``.
+Whoever adds a loop or changes a signature counts ``VERSION`` up, in ``loops.py`` and ``kernels.h``.
 """

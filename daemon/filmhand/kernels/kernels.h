@@ -10,7 +10,7 @@
 #include <stdint.h>
 #include <string.h>
 
-#define KERNELS_VERSION 1
+#define KERNELS_VERSION 2
 
 /* Loops marked so are compiled once more for processors with wider registers, where the system's
    loader can choose. Neither has fused multiply-add, so both give the same bits. */
@@ -24,5 +24,7 @@
    negative; 0 with an exception set where the object gives none. Release it with
    PyBuffer_Release. */
 int take_buffer(PyObject *object, Py_buffer *view, Py_ssize_t bytes, int writable);
+
+PyObject *encode_group4(PyObject *module, PyObject *arguments);
 
 #endif

@@ -5,7 +5,10 @@ from __future__ import annotations
 import importlib
 import os
 from functools import lru_cache
-from typing import Protocol, cast
+from typing import TYPE_CHECKING, Protocol, cast
+
+if TYPE_CHECKING:  # who only asks which loops run loads no array library
+    from filmhand.arrays import UInt8Array
 
 PLAIN = "FILMHAND_PLAIN"
 """The environment variable that asks for NumPy's loops where it is neither empty nor 0."""
@@ -19,8 +22,13 @@ class CompiledLoops(Protocol):
 
     VERSION: int
 
+    def encode_group4(
+        self, rows: UInt8Array, width: int, before: UInt8Array | None, code: UInt8Array
+    ) -> int:
+        """The bits of the T.6 code of packed rows; group4.c."""
 
-VERSION = 1
+
+VERSION = 2
 """Of those functions; a module that was built from an older source is not used."""
 
 

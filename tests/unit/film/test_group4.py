@@ -28,13 +28,16 @@ def random_rows(width: int, height: int, seed: int) -> NDArray[np.uint8]:
 @given(st.binary(max_size=9), st.binary(max_size=9), st.data())
 def test_bit_strings_join_and_part(one: bytes, two: bytes, data: st.DataObject) -> None:
     both = BitString.from_bytes(one) + BitString.from_bytes(two)
-    assert both.to_bytes() == one + two
-    cut = data.draw(st.integers(0, both.length))
-    assert both.part(0, cut) + both.part(cut, both.length) == both
+    assert both.data == one + two
+    start, stop = sorted(data.draw(st.tuples(*[st.integers(0, both.length)] * 2)))
+    value = int.from_bytes(both.data) >> both.length - stop & (1 << stop - start) - 1
+    assert both.part(start, stop) == BitString.from_number(value, stop - start)
+    assert both.part(0, start) + both.part(start, stop) + both.part(stop, both.length) == both
 
 
 def test_a_bit_string_is_filled_up_with_zeros() -> None:
-    assert BitString(0b101, 3).to_bytes() == b"\xa0"
+    assert BitString.from_number(0b101, 3) == BitString(b"\xa0", 3)
+    assert BitString.from_bytes(b"\xff").part(1, 6) == BitString(b"\xf8", 5)
 
 
 @given(SIZES)
@@ -72,7 +75,7 @@ def test_a_code_that_is_cut_or_too_long_is_noticed(
     rows = random_rows(width, height, seed)
     code = group4.encode_group4(rows, width=width)
     if longer:
-        wrong = code + BitString((1 << by) - 1, by)
+        wrong = code + BitString.from_number((1 << by) - 1, by)
     else:
         wrong = code.part(0, max(0, code.length - by))
     assert not group4.is_code_of(wrong, rows, width=width)
@@ -81,12 +84,13 @@ def test_a_code_that_is_cut_or_too_long_is_noticed(
 def test_a_code_of_blank_rows_that_is_one_row_short_is_noticed() -> None:
     # A blank row after a blank row is the single bit 1: nothing but the count tells.
     rows = np.zeros((40, 100), np.uint8)
-    assert group4.encode_group4(rows, width=800) == BitString(2**40 - 1, 40)
-    assert not group4.is_code_of(BitString(2**39 - 1, 39), rows, width=800)
+    assert group4.encode_group4(rows, width=800) == BitString.from_number(2**40 - 1, 40)
+    assert not group4.is_code_of(BitString.from_number(2**39 - 1, 39), rows, width=800)
 
 
 @pytest.mark.parametrize(
-    "payload", [b"", b"\0\0\0", b"\x12\x34\x56", group4.to_strip(BitString(1, 1)) + b"\0"]
+    "payload",
+    [b"", b"\0\0\0", b"\x12\x34\x56", group4.to_strip(BitString.from_number(1, 1)) + b"\0"],
 )
 def test_a_strip_without_its_proper_end_is_broken(payload: bytes) -> None:
     with pytest.raises(BrokenFilm, match="end-of-block"):
@@ -98,7 +102,7 @@ def test_known_code_words() -> None:
     # then V0 = 1 at the end of the line. Eight pixels: 00011000.
     code = group4.encode_group4(np.array([[0b00011000]], np.uint8), width=8)
     # a1 = 3 lies over three pixels before b1 = 8, so horizontal; then V0 at the right edge.
-    assert code == BitString(0b001_1000_11_1, 10)
+    assert code == BitString.from_number(0b001_1000_11_1, 10)
 
 
 def test_a_code_of_more_than_64_kib_is_whole() -> None:
