@@ -1,9 +1,9 @@
 """The inks that art asks for, found in its colors.
 
-Where most of the art is even, only that counts, as the rest is its soft edges; elsewhere the rest
-counts a little. The first colors to group by are chosen one after another from the art itself, each
-far from those before it, from the cloth, and common, so the same art always has the same inks. Then
-k-means in CIELAB, by SciPy, moves them to the middle of what is nearest to each.
+Where three quarters of the art are even, only those count, as the rest is its soft edges. The first
+colors to group by are chosen one after another from the art itself, each far from those before it,
+from the cloth, and common, so the same art always has the same inks. Then k-means in CIELAB, by
+SciPy, moves them to the middle of what is nearest to each.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from filmhand.ink.ink_words import InkRefusal
 INKS_EXTRA = "pip install 'filmhand[inks]'"
 _SAME_INK = 5.0  # CIEDE2000 to the cloth or another ink from which on a color asks for its own
 _EVEN = 8 / 255  # of codes among two by two pixels, that of a flat after JPEG
-_UNEVEN = 0.05  # what a pixel counts that is not even, where most of the art is not
+_FLAT_ART = 0.75  # of the art is even, at least, where it is of flats
 _NEAR = 10.0  # of L*, a*, b*, within which colors add to one another's weight
 _LEAST_AREA = 0.001  # of all that is not cloth; what is rarer asks for no ink
 _ONE_COLOR = 0.25  # of a group, from which on one code in it is its color
@@ -94,7 +94,7 @@ def _clustering() -> Any:
 def _colors_of(codes: Float64Array, cloth: Float64Array) -> _Colors:
     """The colors of (H, W, 3) codes 0..1: the most frequent code of each of 4096 cells of them."""
     even = _in_even(codes)
-    weight = np.where(even, 1.0, 0.0 if even.mean() > 0.5 else _UNEVEN).ravel()
+    weight = (even | (even.mean() < _FLAT_ART)).ravel()
     packed = np.rint(codes.reshape(-1, 3) * 65535).astype(np.int64)
     distinct, place = np.unique(
         packed[:, 0] << 32 | packed[:, 1] << 16 | packed[:, 2], return_inverse=True
