@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import os
@@ -25,7 +26,9 @@ from filmhand.request import JobRequest
 from filmhand.service.doctor.doctor_words import Level
 from filmhand.service.doctor.job_process import examine_job_process, finding_of
 from filmhand.worker import sandbox, system_calls
+from filmhand.worker.fork_server import ForkServer
 from filmhand.worker.parent import WorkerLimits, run_in_worker
+from filmhand.worker.process import CHILD, StartProcess, start_fresh
 from filmhand.worker.sandbox_trial import Reach
 
 HERE = Path(__file__).parent
@@ -38,8 +41,10 @@ needs_landlock = pytest.mark.skipif(not VERSION, reason="this kernel has no Land
 needs_filter = pytest.mark.skipif(not FILTERED, reason="system calls are not filtered here")
 
 
-@pytest.fixture
-def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[SimpleNamespace]:
+@pytest.fixture(params=["fresh", "forked"])
+def shop(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest
+) -> Iterator[SimpleNamespace]:
     """A station, the state with two jobs' scratch folders, a home, and somebody who listens."""
     monkeypatch.setenv("PYTHONPATH", str(HERE))
     monkeypatch.setenv("HOME", str(tmp_path / "home"))
@@ -53,8 +58,10 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[SimpleName
     named = socket.socket(socket.AF_UNIX)
     named.bind(f"\0filmhand-{os.getpid()}")
     named.listen()
-    with listener, named:
+    forks = ForkServer()
+    with listener, named, contextlib.closing(forks):
         yield SimpleNamespace(
+            start=start_fresh if request.param == "fresh" else forks.start,
             root=tmp_path,
             job=tmp_path / "state" / "scratch" / "job",
             home=tmp_path / "home",
@@ -82,7 +89,7 @@ def tried_confined(
         scratch=shop.job / "work",
         tiles=tiles,
     )
-    (film,) = run_in_worker(request, limits=LIMITS, module=module).films
+    (film,) = run_in_worker(request, limits=LIMITS, module=module, start=shop.start).films
     told: list[str] = json.loads(film.files["pdf"].read_text())
     return told
 
@@ -228,12 +235,12 @@ def art_of(kind: str, folder: Path) -> Path:
     return art
 
 
-def made(request: JobRequest, module: str) -> dict[str, str]:
+def made(request: JobRequest, module: str, start: StartProcess = start_fresh) -> dict[str, str]:
     """The hashes of what comes out; a refusal's sentence instead."""
     for folder in (request.out, request.scratch):
         folder.mkdir(parents=True)
     try:
-        (film,) = run_in_worker(request, limits=LIMITS, module=module).films
+        (film,) = run_in_worker(request, limits=LIMITS, module=module, start=start).films
     except Refused as refused:
         return {"refused": refused.say}
     files = [*film.files.values(), film.proof]
@@ -244,21 +251,23 @@ def made(request: JobRequest, module: str) -> dict[str, str]:
 def test_films_come_out_the_same(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kind: str
 ) -> None:
-    """By one that is not confined, one that keeps the tile, and one that finds it kept."""
+    """By one that is not confined, one that keeps the tile, one that finds it kept, and a fork."""
     (tmp_path / "code").mkdir()
     (tmp_path / "code" / "free_child.py").write_text(FREE)
     monkeypatch.setenv("PYTHONPATH", str(tmp_path / "code"))
     art, told = art_of(kind, tmp_path), []
     profile = read_profile(PROFILE + "write: [pdf, tiff, png, pwg]\n", name="s", file="s.yaml")
-    for number, module in enumerate(["free_child", *["filmhand.worker.child"] * 2]):
-        tiles, inside = tmp_path / f"tiles-{module}", tmp_path / str(number)
-        request = JobRequest(
-            art, art.name, profile, inside / "out", inside / "work", tiles=tiles, threads=2
-        )
-        told.append(made(request, module))
-        assert [one.suffix for one in tiles.iterdir()] == [".tile"]
+    with contextlib.closing(ForkServer()) as forks:
+        ways = [("free_child", start_fresh), *[(CHILD, start_fresh)] * 2, (CHILD, forks.start)]
+        for number, (module, start) in enumerate(ways):
+            tiles, inside = tmp_path / f"tiles-{module}", tmp_path / str(number)
+            request = JobRequest(
+                art, art.name, profile, inside / "out", inside / "work", tiles=tiles, threads=2
+            )
+            told.append(made(request, module, start))
+            assert [one.suffix for one in tiles.iterdir()] == [".tile"]
     assert len(told[0]) == (5 if kind != "svg" or "refused" not in told[0] else 1)
-    assert told[1:] == told[:1] * 2
+    assert told[1:] == told[:1] * 3
 
 
 @needs_landlock

@@ -7,7 +7,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -15,6 +15,7 @@ import pytest
 from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest, JobResult
+from filmhand.worker.fork_server import ForkServer
 from filmhand.worker.parent import (
     Interrupted,
     WorkerDied,
@@ -23,15 +24,25 @@ from filmhand.worker.parent import (
     Workers,
     run_in_worker,
 )
+from filmhand.worker.process import StartProcess, start_fresh
 
 Work = Callable[..., JobResult]
 HERE = Path(__file__).parent
 PROFILE = "sheet: a4\ndpi: 300\nlpi: 25\ndot: round\nthreshold: 50\nmesh: none\nmargin: 5 mm\n"
 
 
-@pytest.fixture
-def work(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Work:
+@pytest.fixture(params=["fresh", "forked"])
+def start(
+    request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[StartProcess]:
     monkeypatch.setenv("PYTHONPATH", str(HERE))
+    forks = ForkServer()
+    yield start_fresh if request.param == "fresh" else forks.start
+    forks.close()
+
+
+@pytest.fixture
+def work(tmp_path: Path, start: StartProcess) -> Work:
     for name in ("out", "scratch"):
         (tmp_path / name).mkdir()
 
@@ -46,7 +57,9 @@ def work(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Work:
             job="j",
         )
         limits = WorkerLimits(seconds=seconds, memory=2**30)
-        return run_in_worker(request, limits=limits, workers=workers, module="worker_stub")
+        return run_in_worker(
+            request, limits=limits, workers=workers, module="worker_stub", start=start
+        )
 
     return run
 
@@ -160,7 +173,8 @@ def test_a_service_that_stops_at_once_interrupts(work: Work) -> None:
     timer.join()
 
 
-def test_it_dies_with_its_parent(tmp_path: Path) -> None:
+@pytest.mark.parametrize("start", ["start_fresh", "ForkServer().start"])
+def test_it_dies_with_its_parent(tmp_path: Path, start: str) -> None:
     for name in ("out", "scratch"):
         (tmp_path / name).mkdir()
     (tmp_path / "art").write_text("note")
@@ -172,7 +186,10 @@ def test_it_dies_with_its_parent(tmp_path: Path) -> None:
         "t = Path(sys.argv[1])\n"
         "p = read_profile(sys.argv[2], name='small', file='small.yaml')\n"
         "r = JobRequest(t / 'art', 'a', p, t / 'out', t / 'scratch')\n"
-        "run_in_worker(r, limits=WorkerLimits(60, 2**30), module='worker_stub')\n"
+        "from filmhand.worker.fork_server import ForkServer\n"
+        "from filmhand.worker.process import start_fresh\n"
+        "limits = WorkerLimits(60, 2**30)\n"
+        f"run_in_worker(r, limits=limits, module='worker_stub', start={start})\n"
     )
     search = os.pathsep.join([str(HERE), *sys.path])
     environment = {**os.environ, "PYTHONPATH": search}

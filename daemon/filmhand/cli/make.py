@@ -10,7 +10,6 @@ import errno
 import json
 import os
 import shlex
-import subprocess
 import tempfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -39,15 +38,9 @@ from filmhand.errors import ExitCode, ProgramFailed, Quantity, Refused
 from filmhand.intake.refusals import misnamed
 from filmhand.language import speaking
 from filmhand.request import FinishedFilm, GangResult, JobRequest
-from filmhand.worker.parent import (
-    WorkerDied,
-    WorkerLimits,
-    kill,
-    run_gang,
-    run_in_worker,
-    start_worker,
-    usable_cores,
-)
+from filmhand.worker.cores import usable_cores
+from filmhand.worker.fork_server import ForkServer
+from filmhand.worker.parent import WorkerDied, WorkerLimits, run_gang, run_in_worker
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile
@@ -65,7 +58,7 @@ def make(art: Sequence[Path], profile_file: Path | None, out: Path, *, as_json: 
         raise click.UsageError(CommandWord.NAME_THE_PROFILE.say(line=line))
     results: list[dict[str, Any]] = []
     refused = False
-    with FilmMaker(len(art)) as maker, contextlib.ExitStack() as says:
+    with FilmMaker() as maker, contextlib.ExitStack() as says:
         from filmhand.profile.read.load import load_profile  # noqa: PLC0415
 
         profile = load_profile(profile_file)
@@ -125,25 +118,21 @@ def is_companion(path: Path) -> bool:
 class FilmMaker:
     """Makes films one art after another; use it as a context.
 
-    A worker is started ahead of the art that needs it, so that it gets ready while the profile is
-    read or the films before are put in place; none is started after the last of ``arts``.
+    What makes them is got ready at once, while the profile is still being read.
     """
 
-    def __init__(self, arts: int = 1) -> None:
-        self._to_come = arts
+    def __init__(self) -> None:
         self._folder = tempfile.TemporaryDirectory(prefix="filmhand-")
         self._taken: set[str] = set()
         self._given: set[Path] = set()
-        self._next: tuple[Path, subprocess.Popen[bytes]] | None = self._prepare()
+        self._forks = ForkServer()
+        self._forks.warm()
 
     def __enter__(self) -> FilmMaker:
         return self
 
     def __exit__(self, *error: object) -> None:
-        if self._next is not None:
-            _, child = self._next
-            kill(child)
-            child.communicate()
+        self._forks.close()
         self._folder.cleanup()
 
     def make_all(
@@ -187,7 +176,7 @@ class FilmMaker:
         if not first:
             return GangResult(alone=gone)
         try:
-            found = run_gang(requests[: len(first)], limits=limits)
+            found = run_gang(requests[: len(first)], limits=limits, start=self._forks.start)
         except (Refused, WorkerDied):
             found = GangResult(alone=dict.fromkeys(range(len(first)), ""))
         return GangResult(
@@ -219,16 +208,12 @@ class FilmMaker:
         meant = _misnamed_ticket(art)
         if meant is not None:
             raise misnamed(art.name, meant.name)
-        inside, child = self._next or self._prepare()
-        request = _request(art, profile, inside)
+        request = _request(art, profile, self._fresh_folder())
         limits = WorkerLimits.of(profile)
         try:
-            result = run_in_worker(request, limits=limits, started=child)
+            result = run_in_worker(request, limits=limits, start=self._forks.start)
         except WorkerDied as died:
             raise _failed(died, art.name) from died
-        finally:
-            self._to_come -= 1
-            self._next = self._prepare() if self._to_come > 0 else None
         self._given.add(art.resolve())
         stem = self._free_stem(art.name, out, result.films)
         return [_put(film, stem, out) for film in result.films]
@@ -255,10 +240,6 @@ class FilmMaker:
             count += 1
         self._taken.add(own.casefold())
         return own
-
-    def _prepare(self) -> tuple[Path, subprocess.Popen[bytes]]:
-        inside = self._fresh_folder()
-        return inside, start_worker(inside / "scratch")
 
     def _fresh_folder(self) -> Path:
         inside = Path(tempfile.mkdtemp(dir=self._folder.name))

@@ -15,7 +15,7 @@ from filmhand.cli.help_words import HelpWord
 from filmhand.cli.report_words import ReportCaption, ReportWord
 from filmhand.errors import ExitCode
 from filmhand.units import SheetSize, size_text
-from filmhand.worker.parent import usable_cores
+from filmhand.worker.cores import usable_cores
 
 if TYPE_CHECKING:
     from filmhand.mesh.table import Mesh

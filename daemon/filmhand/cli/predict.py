@@ -17,7 +17,7 @@ from filmhand.cli.make import replace_file
 from filmhand.cli.report_words import ReportCaption, ReportWord
 from filmhand.errors import ExitCode
 from filmhand.units import SheetSize, length_text
-from filmhand.worker.parent import usable_cores
+from filmhand.worker.cores import usable_cores
 
 if TYPE_CHECKING:
     from filmhand.mesh.table import Mesh

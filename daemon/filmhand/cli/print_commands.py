@@ -15,7 +15,7 @@ from filmhand.cli.cli_words import CommandWord
 from filmhand.cli.commands import command
 from filmhand.cli.help_words import HelpWord
 from filmhand.errors import FilmhandError
-from filmhand.worker.parent import usable_cores
+from filmhand.worker.cores import usable_cores
 
 if TYPE_CHECKING:
     from filmhand.service.station import Station

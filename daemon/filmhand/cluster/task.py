@@ -36,16 +36,16 @@ from filmhand.art.files.extras import installed
 from filmhand.errors import EnvironmentTrouble, Refused
 from filmhand.language import speaking
 from filmhand.request import JobRequest, JobResult
+from filmhand.worker.cores import usable_cores
 from filmhand.worker.parent import (
-    CHILD,
     Interrupted,
     WorkerDied,
     WorkerKilled,
     WorkerLimits,
     Workers,
     run_in_worker,
-    usable_cores,
 )
+from filmhand.worker.process import CHILD
 from filmhand.worker.wire import refusal_to_json, request_from_json, result_to_json
 
 HERE = "here"

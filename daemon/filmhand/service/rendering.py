@@ -14,8 +14,9 @@ from filmhand.profile.model import Profile
 from filmhand.profile.read.load import from_snapshot
 from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace
 from filmhand.service.profile_registry import ProfileRegistry
+from filmhand.worker.cores import usable_cores
 from filmhand.worker.engine import Engine, LocalEngine
-from filmhand.worker.parent import WorkerLimits, Workers, run_gang, run_sheet_space, usable_cores
+from filmhand.worker.parent import WorkerLimits, Workers, run_gang, run_sheet_space
 
 # By what stands before :// in `workers`, which profile/read/values.py reads.
 KINDS: dict[str, Callable[[str], Engine]] = {"dask": Cluster, "dask+tls": Cluster}
@@ -26,7 +27,8 @@ class Engines:
 
     def __init__(self, size: int) -> None:
         self._lock = threading.Lock()
-        self._known: dict[str | None, Engine] = {None: LocalEngine(size)}
+        self.here = LocalEngine(size)
+        self._known: dict[str | None, Engine] = {None: self.here}
 
     def at(self, workers: str | None) -> Engine:
         """The engine of a profile; None is this computer. The same one each time."""
@@ -68,7 +70,12 @@ class Rendering:
         """One sheet of several jobs."""
         limits = WorkerLimits.of(requests[0].profile)
         with self._sheets:
-            return run_gang(list(map(self._here, requests)), limits=limits, workers=self._workers)
+            return run_gang(
+                list(map(self._here, requests)),
+                limits=limits,
+                workers=self._workers,
+                start=self.engines.here.start,
+            )
 
     def sheet_space(
         self, requests: list[JobRequest], known: dict[int, ArtSize | None]
@@ -77,7 +84,9 @@ class Rendering:
         limits = WorkerLimits.of(requests[0].profile)
         here = list(map(self._here, requests))
         with self._sheets:
-            return run_sheet_space(here, known, limits=limits, workers=self._workers)
+            return run_sheet_space(
+                here, known, limits=limits, workers=self._workers, start=self.engines.here.start
+            )
 
     def profile_of(self, snapshot: dict[str, Any]) -> Profile:
         """The profile that a job was taken with."""

@@ -109,6 +109,7 @@ class Supervisor:
         self._stop_asked = 0
         self._reload_asked = False
         self.rendering = Rendering(state, registry, self.workers)
+        self._makes_films = render is None
         self.profiles = ProfileQueues(
             mark.there,
             registry,
@@ -143,6 +144,8 @@ class Supervisor:
             self.profiles.arrange()
             self.printing.arrange_for(self.profiles.queues())
             self.news.mind(self.profiles.wishes())
+            if self.patient and self._makes_films:
+                self.rendering.engines.here.warm()
             self._pools = WorkerPools(self.profiles.queues, self.rendering.engines.at, self._done)
             self.manager.ready()
             try:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Protocol
 
 from filmhand.request import JobRequest, JobResult
+from filmhand.worker.fork_server import ForkServer
 from filmhand.worker.parent import WorkerLimits, Workers, run_in_worker
 
 
@@ -30,14 +31,21 @@ class LocalEngine:
 
     def __init__(self, size: int) -> None:
         self._size = size
+        self._forks = ForkServer()
+        self.start = self._forks.start
+
+    def warm(self) -> None:
+        """Get ready for the first job, without waiting for it."""
+        self._forks.warm()
 
     def run(self, request: JobRequest, *, limits: WorkerLimits, workers: Workers) -> JobResult:
         """Have one job done in a process of its own."""
-        return run_in_worker(request, limits=limits, workers=workers)
+        return run_in_worker(request, limits=limits, workers=workers, start=self.start)
 
     def room(self) -> int:
         """Its size."""
         return self._size
 
     def close(self) -> None:
-        """Nothing is held."""
+        """End the process that forks jobs, with whatever still runs."""
+        self._forks.close()

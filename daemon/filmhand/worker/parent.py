@@ -12,27 +12,21 @@ from __future__ import annotations
 
 import contextlib
 import json
-import os
 import signal
-import subprocess
-import sys
 import threading
-import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
-from pathlib import Path
-from typing import IO, TypeVar
+from typing import TypeVar
 
 from filmhand.errors import EnvironmentTrouble, FilmhandError
-from filmhand.kernels.loops import PLAIN
 from filmhand.language import spoken
 from filmhand.profile.model import Profile
-from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace, TellProgress
+from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace
+from filmhand.worker.listening import listen
+from filmhand.worker.process import CHILD, JobProcess, StartProcess, start_fresh
 from filmhand.worker.wire import (
     Json,
     gang_from_json,
-    progress_from_json,
     refusal_from_json,
     request_to_json,
     result_from_json,
@@ -43,10 +37,6 @@ from filmhand.worker.worker_words import WorkerWord
 
 _Answer = TypeVar("_Answer")
 
-CHILD = "filmhand.worker.child"
-_STDERR_BYTES = 64 * 1024
-_LONGEST_LINE = 200  # bytes, of progress
-_ANSWER_BYTES = 64 * 1024 * 1024
 # Signals that no library raises over a picture, and no limit of the job's own (getrlimit(2)).
 _FROM_OUTSIDE = {
     signal.SIGKILL,
@@ -58,10 +48,6 @@ _FROM_OUTSIDE = {
     signal.SIGUSR2,
     signal.SIGALRM,
 }
-_PASSED_ON = (
-    *("PATH", "HOME", "LANG", "LC_ALL", "LC_CTYPE", "LD_LIBRARY_PATH", "SYSTEMROOT"),
-    PLAIN,
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,17 +95,17 @@ class Workers:
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
-        self._running: set[subprocess.Popen[bytes]] = set()
+        self._running: set[JobProcess] = set()
         self.stopped = False
 
-    def add(self, child: subprocess.Popen[bytes]) -> None:
+    def add(self, child: JobProcess) -> None:
         """Register a child; one that starts too late is ended."""
         with self._lock:
             self._running.add(child)
             if self.stopped:
-                kill(child)
+                child.kill_group()
 
-    def remove(self, child: subprocess.Popen[bytes]) -> None:
+    def remove(self, child: JobProcess) -> None:
         """Forget a child that has ended."""
         with self._lock:
             self._running.discard(child)
@@ -129,20 +115,7 @@ class Workers:
         with self._lock:
             self.stopped = True
             for child in self._running:
-                kill(child)
-
-
-def usable_cores() -> int:
-    """Processor cores that this process may use, which can be fewer than the machine has."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
-
-
-def kill(child: subprocess.Popen[bytes]) -> None:
-    """End a child and all that it started."""
-    with contextlib.suppress(ProcessLookupError, PermissionError):
-        os.killpg(child.pid, signal.SIGKILL)
+                child.kill_group()
 
 
 def run_in_worker(
@@ -151,9 +124,9 @@ def run_in_worker(
     limits: WorkerLimits,
     workers: Workers | None = None,
     module: str = CHILD,
-    started: subprocess.Popen[bytes] | None = None,
+    start: StartProcess = start_fresh,
 ) -> JobResult:
-    """Run one job in a fresh process, or in one that :func:`start_worker` has begun.
+    """Run one job in a process of its own, which ``start`` gives.
 
     Raises
     ------
@@ -175,7 +148,7 @@ def run_in_worker(
         limits=limits,
         workers=workers,
         module=module,
-        started=started,
+        start=start,
     )
 
 
@@ -185,8 +158,9 @@ def run_gang(
     limits: WorkerLimits,
     workers: Workers | None = None,
     module: str = CHILD,
+    start: StartProcess = start_fresh,
 ) -> GangResult:
-    """One sheet of as many of the requests as fit, in a fresh process.
+    """One sheet of as many of the requests as fit, in a process of its own.
 
     Parameters
     ----------
@@ -205,6 +179,7 @@ def run_gang(
         limits=_together(limits, requests),
         workers=workers,
         module=module,
+        start=start,
     )
 
 
@@ -215,6 +190,7 @@ def run_sheet_space(
     limits: WorkerLimits,
     workers: Workers | None = None,
     module: str = CHILD,
+    start: StartProcess = start_fresh,
 ) -> SheetSpace:
     """Who finds room on one sheet; only art whose size is not ``known`` is opened.
 
@@ -231,6 +207,7 @@ def run_sheet_space(
         limits=_together(limits, requests),
         workers=workers,
         module=module,
+        start=start,
     )
 
 
@@ -246,7 +223,7 @@ def ask_worker(
     limits: WorkerLimits,
     workers: Workers | None = None,
     module: str = CHILD,
-    started: subprocess.Popen[bytes] | None = None,
+    start: StartProcess = start_fresh,
 ) -> _Answer:
     """Put a question in JSON to a worker, and read its answer; raises as :func:`run_in_worker`.
 
@@ -254,132 +231,33 @@ def ask_worker(
     sense: ValueError, KeyError, TypeError or AttributeError.
     """
     workers = workers or Workers()
-    question = {**question, "parent": os.getpid(), "memory": limits.memory, "language": spoken()}
+    child = start(request.scratch, module=module)
+    question = {**question, "parent": child.parent, "memory": limits.memory, "language": spoken()}
     question["cpu_seconds"] = int(limits.seconds * max(1, request.threads)) + 1
-    child = started or start_worker(request.scratch, module=module)
     workers.add(child)
     try:
         _ask(child, question)
-        answer, said, late = _listen(child, limits.seconds, request.progress)
+        answer, said, late = listen(child, limits.seconds, request.progress)
     finally:
-        kill(child)  # also what the child may have left running
-        child.wait()
+        child.kill_group()  # also what the child may have left running
+        child.reap()
         workers.remove(child)
     if workers.stopped:
         raise Interrupted
     return _understand(answer, said, late, child.returncode, read)
 
 
-def start_worker(scratch: Path, *, module: str = CHILD) -> subprocess.Popen[bytes]:
-    """Begin a worker; it gets ready while the caller still puts its request together.
-
-    Raises EnvironmentTrouble where this computer cannot start another process.
-    """
-    passed = {k: v for k, v in os.environ.items() if k in _PASSED_ON or k.startswith("PYTHON")}
-    here = str(Path(__file__).resolve().parent.parent.parent)
-    search = [here, *filter(None, [passed.get("PYTHONPATH")])]
-    environment = passed | {
-        "PYTHONPATH": os.pathsep.join(search),
-        "OPENBLAS_NUM_THREADS": "1",
-        "OMP_NUM_THREADS": "1",
-        "TMPDIR": str(scratch),
-    }
-    try:
-        return subprocess.Popen(
-            [sys.executable, "-P", "-m", module],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            cwd=scratch,
-            env=environment,
-            start_new_session=True,
-        )
-    except OSError as error:
-        raise EnvironmentTrouble(WorkerWord.NOT_STARTED.say(why=error.strerror)) from error
-
-
-def _ask(child: subprocess.Popen[bytes], question: Json) -> None:
+def _ask(child: JobProcess, question: Json) -> None:
     """Send the request; a child that died before reading it is told by its exit code."""
     assert child.stdin is not None
     with contextlib.suppress(BrokenPipeError), child.stdin as pipe:
         pipe.write(json.dumps(question).encode())
 
 
-def _listen(
-    child: subprocess.Popen[bytes], seconds: float, tell: TellProgress
-) -> tuple[bytes, str, bool]:
-    """The answer, what was said on stderr (cut to its end), and whether the time ran out."""
-    assert child.stdout is not None
-    assert child.stderr is not None
-    kept: dict[str, bytes] = {"answer": b"", "said": b""}
-    readers = [
-        threading.Thread(target=_drain, args=(pipe, kept, key, size, hear), daemon=True)
-        for pipe, key, size, hear in (
-            (child.stdout, "answer", _ANSWER_BYTES, partial(_hear, tell)),
-            (child.stderr, "said", _STDERR_BYTES, None),
-        )
-    ]
-    for reader in readers:
-        reader.start()
-    late = not _ended(child, readers[0], time.monotonic() + seconds)
-    kill(child)
-    for reader in readers:
-        reader.join()
-    return kept["answer"], kept["said"].decode("utf-8", "backslashreplace"), late
-
-
-def _ended(child: subprocess.Popen[bytes], answer: threading.Thread, deadline: float) -> bool:
-    """Wait until the child has ended, or the deadline has come (False).
-
-    The end of the answer tells it at once. The process is looked at only now and then, in case
-    something that it left running keeps the pipe open.
-    """
-    while answer.is_alive() and child.poll() is None and time.monotonic() < deadline:
-        answer.join(timeout=min(0.5, max(0.0, deadline - time.monotonic())))
-    try:
-        child.wait(timeout=max(0.0, deadline - time.monotonic()))
-    except subprocess.TimeoutExpired:
-        return False
-    return True
-
-
-def _drain(
-    pipe: IO[bytes],
-    kept: dict[str, bytes],
-    key: str,
-    size: int,
-    hear: Callable[[bytearray], None] | None,
-) -> None:
-    """Read a pipe to its end, so that the child never blocks, and keep the last `size` bytes.
-
-    `hear` is shown what is kept so far, and takes off what it understands.
-    """
-    with pipe:
-        data = bytearray()
-        while block := os.read(pipe.fileno(), 65536):
-            data += block
-            if hear is not None and b"\n" in block:
-                hear(data)
-            if len(data) > 2 * size:
-                del data[:-size]
-        kept[key] = bytes(data[-size:])
-
-
-def _hear(tell: TellProgress, data: bytearray) -> None:
-    """Take the lines of progress off the beginning; whatever else stands there is the answer."""
-    while (end := data.find(b"\n", 0, _LONGEST_LINE)) >= 0:
-        try:
-            step, behind = progress_from_json(json.loads(data[:end]))
-        except (ValueError, KeyError, TypeError):
-            return
-        del data[: end + 1]
-        tell(step, behind)
-
-
 def _understand(
-    answer: bytes, said: str, late: bool, code: int, read: Callable[[Json], _Answer]
+    answer: bytes, said: str, late: bool, code: int | None, read: Callable[[Json], _Answer]
 ) -> _Answer:
-    if late:
+    if late or code is None:
         raise WorkerDied(f"{WorkerWord.TOOK_TOO_LONG.say()}\n{said}".strip())
     if -code in _FROM_OUTSIDE:
         raise WorkerKilled(signal.Signals(-code).name)

@@ -41,38 +41,37 @@ def profile_of(more: str = "") -> Profile:
     return read_profile(PROFILE + more, name="small", file="small.yaml")
 
 
-class Child:
-    """A worker that was started in a scratch folder."""
+class Forks:
+    """What starts processes: it only notes what becomes of it."""
 
-    def __init__(self, scratch: Path) -> None:
-        assert scratch.is_dir() and (scratch.parent / "out").is_dir()
-        self.scratch = scratch
-        self.ends: list[str] = []
+    def __init__(self) -> None:
+        self.told: list[str] = []
 
-    def communicate(self) -> None:
-        self.ends.append("waited for")
+    def warm(self) -> None:
+        self.told.append("warm")
+
+    def start(self, folder: Path) -> None:
+        raise AssertionError("the pretended workers start nothing")
+
+    def close(self) -> None:
+        self.told.append("close")
 
 
 class Workers:
     """Pretended workers: they make of each art what its first word says."""
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
-        self.started: list[Child] = []
-        self.asked: list[tuple[JobRequest, WorkerLimits, Child | None]] = []
+        self.forks = Forks()
+        self.asked: list[tuple[JobRequest, WorkerLimits]] = []
         self.sheets: list[list[str]] = []
-        monkeypatch.setattr(module, "start_worker", self.start)
+        monkeypatch.setattr(module, "ForkServer", lambda: self.forks)
         monkeypatch.setattr(module, "run_in_worker", self.run)
         monkeypatch.setattr(module, "run_gang", self.gang)
-        monkeypatch.setattr(module, "kill", lambda child: child.ends.append("killed"))
 
-    def start(self, scratch: Path) -> Child:
-        self.started.append(Child(scratch))
-        return self.started[-1]
-
-    def run(self, request: JobRequest, *, limits: WorkerLimits, started: Child) -> JobResult:
-        self.asked.append((request, limits, started))
-        assert request.scratch == started.scratch
-        started.ends.append("asked")
+    def run(self, request: JobRequest, *, limits: WorkerLimits, start: object) -> JobResult:
+        self.asked.append((request, limits))
+        assert request.scratch.is_dir() and (request.scratch.parent / "out") == request.out
+        assert start == self.forks.start
         data = request.art.read_bytes()
         match data.split()[0]:
             case b"refuse":
@@ -86,12 +85,15 @@ class Workers:
                 return JobResult([film(request, data, suffix) for suffix in ("-p01", "-p02")])
         return JobResult([film(request, data)])
 
-    def gang(self, requests: Sequence[JobRequest], *, limits: WorkerLimits) -> GangResult:
+    def gang(
+        self, requests: Sequence[JobRequest], *, limits: WorkerLimits, start: object
+    ) -> GangResult:
         """The first two that are willing share a sheet."""
+        assert start == self.forks.start
         self.sheets.append([request.name for request in requests])
         told, willing = GangResult(), []
         for number, request in enumerate(requests):
-            self.asked.append((request, limits, None))
+            self.asked.append((request, limits))
             match request.art.read_bytes().split()[0]:
                 case b"refuse":
                     told.refused[number] = Refused(Reason.BLANK, "It is bare.", "Draw.")
@@ -157,30 +159,20 @@ Art = Callable[..., Path]
 # --- workers -----------------------------------------------------------------------------------
 
 
-def test_a_worker_is_started_ahead_of_each_art_and_none_after_the_last(
+def test_what_starts_jobs_is_got_ready_at_once_and_ended(
     workers: Workers, art: Art, out: Path
 ) -> None:
     profile = profile_of()
-    with FilmMaker(2) as maker:
-        assert len(workers.started) == 1
+    with FilmMaker() as maker:
+        assert workers.forks.told == ["warm"]
         maker.make(art("a.png"), profile, out)
-        assert len(workers.started) == 2
         with pytest.raises(Refused):
             maker.make(art("b.png", "refuse"), profile, out)
-        assert len(workers.started) == 2
-        maker.make(art("c.png"), profile, out)  # more than was said
-        assert len(workers.started) == 3
-        folders = {child.scratch for child in workers.started}
-    assert [child.ends for child in workers.started] == [["asked"]] * 3
-    assert len(folders) == 3
-    assert not any(folder.exists() for folder in folders)
-
-
-def test_a_worker_that_is_not_needed_is_ended(workers: Workers) -> None:
-    with FilmMaker():
-        pass
-    assert [child.ends for child in workers.started] == [["killed", "waited for"]]
-    assert not workers.started[0].scratch.parent.parent.exists()
+        assert workers.forks.told == ["warm"]
+        folders = {request.scratch for request, _ in workers.asked}
+    assert workers.forks.told == ["warm", "close"]
+    assert len(folders) == 2
+    assert not any(folder.parent.parent.exists() for folder in folders)
 
 
 def test_what_a_worker_is_asked(
@@ -198,10 +190,9 @@ def test_what_a_worker_is_asked(
     (tmp_path / "link.png").symlink_to(path)
     maker.make(Path("art/a.png"), profile, out)
     maker.make(tmp_path / "link.png", profile, out)
-    (request, limits, child), (linked, *_) = workers.asked
-    assert child is not None
+    (request, limits), (linked, _) = workers.asked
     assert request == JobRequest(
-        path, "a.png", profile, child.scratch.parent / "out", child.scratch, ticket, mask,
+        path, "a.png", profile, request.out, request.scratch, ticket, mask,
         threads=5, tiles=tmp_path / "cache" / "filmhand" / "tiles",
     )  # fmt: skip
     assert limits == WorkerLimits(seconds=420.0, memory=2**30)
@@ -305,7 +296,7 @@ def test_art_of_one_name_in_several_folders_gets_films_of_its_own(
     workers: Workers, art: Art, out: Path
 ) -> None:
     arts = [art("a.png"), art("A.jpg"), art("a.tif", "pages")]
-    with FilmMaker(3) as maker:
+    with FilmMaker() as maker:
         told = [films for _, films in maker.make_all(arts, profile_of(), out)]
     stems = [film.files[0].stem for films in told if isinstance(films, list) for film in films]
     assert stems == ["a", "A-2", "a-3-p01", "a-3-p02"]
@@ -317,7 +308,7 @@ def test_art_that_lies_where_the_films_go_is_no_film(workers: Workers, art: Art,
     with FilmMaker() as maker:
         maker.make(art("a.jpg"), profile, out)
     film = (out / "a.png").read_bytes()
-    with FilmMaker(2) as maker:
+    with FilmMaker() as maker:
         told = dict(maker.make_all([art("a.jpg"), out / "a.png"], profile, out))
     stems = [made[0].files[0].stem for made in told.values() if isinstance(made, list)]
     assert stems == ["a-2", "a-3"]
@@ -407,7 +398,7 @@ def test_a_crash_is_the_arts_and_a_bug_is_ours(
     workers: Workers, art: Art, out: Path, tmp_path: Path
 ) -> None:
     arts = [art("a.png", "crash"), art("b.png", "bug"), art("c.png")]
-    with FilmMaker(3) as maker:
+    with FilmMaker() as maker:
         told = list(maker.make_all(arts, profile_of(), out))
     assert [path for path, _ in told] == arts
     crash, bug, films = (films for _, films in told)
@@ -430,7 +421,7 @@ def test_several_art_files_share_sheets_until_one_is_left(
     workers: Workers, art: Art, out: Path
 ) -> None:
     arts = [art(f"{letter}.jpg") for letter in "abcde"]
-    with FilmMaker(5) as maker:
+    with FilmMaker() as maker:
         told = {path.name: films for path, films in maker.make_all(arts, profile_of(GANG), out)}
     assert workers.sheets == [["a.jpg", "b.jpg", "c.jpg"], ["c.jpg", "d.jpg", "e.jpg"]]
     assert list(told) == ["a.jpg", "b.jpg", "c.jpg", "d.jpg", "e.jpg"]
@@ -447,7 +438,7 @@ def test_several_art_files_share_sheets_until_one_is_left(
     assert films[0].record["gang"] == {"with": ["others"], "film": "a-and-1-more.pdf"}
     assert films[1].record["gang"] == films[0].record["gang"]
     assert "gang" not in films[4].record
-    request, limits, _ = workers.asked[0]
+    request, limits = workers.asked[0]
     assert limits == WorkerLimits(seconds=420.0, memory=2**30)
     assert request.out.parent == request.scratch.parent
 
@@ -456,7 +447,7 @@ def test_those_who_share_no_sheet_are_made_alone_or_refused(
     workers: Workers, art: Art, out: Path
 ) -> None:
     arts = [art("a.jpg", "pages"), art("b.jpg", "refuse"), art("c.jpg"), art("d.jpg")]
-    with FilmMaker(4) as maker:
+    with FilmMaker() as maker:
         told = list(maker.make_all(arts, profile_of("gang: 5 min\n"), out))
     assert [path.name for path, _ in told] == ["c.jpg", "d.jpg", "b.jpg", "a.jpg"]
     assert isinstance(told[2][1], Refused)
@@ -465,7 +456,7 @@ def test_those_who_share_no_sheet_are_made_alone_or_refused(
 
 def test_a_sheet_that_breaks_is_made_one_by_one(workers: Workers, art: Art, out: Path) -> None:
     arts = [art(f"{letter}.jpg", "crash" if letter == "b" else "art") for letter in "abcd"]
-    with FilmMaker(4) as maker:
+    with FilmMaker() as maker:
         told = dict(maker.make_all(arts, profile_of(GANG), out))
     assert workers.sheets == [["a.jpg", "b.jpg", "c.jpg"]]
     assert [isinstance(told[path], list) for path in arts] == [True, False, True, True]
@@ -478,7 +469,7 @@ def test_what_is_not_there_or_has_a_wrong_ticket_is_on_no_sheet(
 ) -> None:
     arts = [art("a.jpg"), out / "gone.jpg", art("b.jpg"), art("c.jpg"), art("d.jpg")]
     art("b.ticket.yaml")
-    with FilmMaker(5) as maker:
+    with FilmMaker() as maker:
         told = dict(maker.make_all(arts, profile_of(GANG), out))
     assert workers.sheets == [["a.jpg", "c.jpg", "d.jpg"]]
     assert [path.name for path, films in told.items() if isinstance(films, Refused)] == [
@@ -487,7 +478,7 @@ def test_what_is_not_there_or_has_a_wrong_ticket_is_on_no_sheet(
     ]
     assert len(told) == 5
     workers.sheets.clear()
-    with FilmMaker(2) as maker:
+    with FilmMaker() as maker:
         told = dict(maker.make_all([out / "gone.jpg", out / "away.jpg"], profile_of(GANG), out))
     assert workers.sheets == [] and len(told) == 2
 
@@ -518,8 +509,7 @@ def test_the_command_names_its_files_and_says_its_notes(
     ends = ("pdf", "png", "proof.jpg", "json")
     assert done.stdout.splitlines() == [str(out / f"{name}.{end}") for name in "ab" for end in ends]
     assert done.stderr.splitlines() == ["a.png: n", "b.png: n"]
-    # One is started ahead for each word, as a ticket is known by what lies beside it.
-    assert [child.ends for child in workers.started][-1] == ["killed", "waited for"]
+    assert workers.forks.told == ["warm", "close"]
 
 
 def test_the_command_tells_programs_of_all_films(

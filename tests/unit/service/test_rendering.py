@@ -97,7 +97,12 @@ def test_films_are_made_by_the_engine_of_the_request(
     monkeypatch.setattr("filmhand.worker.engine.run_in_worker", run)
     here: Any = one.films(request_)
     assert here == "films"
-    assert asked == [(one._here(request_), {"limits": LIMITS, "workers": one._workers})]
+    assert asked == [
+        (
+            one._here(request_),
+            {"limits": LIMITS, "workers": one._workers, "start": one.engines.here.start},
+        )
+    ]
     away = JobRequest(request_.art, "a.png", request_.profile, request_.out, request_.scratch,
                       workers="dask://a:1")  # fmt: skip
     there: Any = one.films(away)
@@ -135,7 +140,7 @@ def test_sheets_are_made_here_no_more_at_once_than_jobs(
     free.set()
     for thread in threads:
         thread.join(30)
-    named = {"limits": LIMITS, "workers": one._workers}
+    named = {"limits": LIMITS, "workers": one._workers, "start": one.engines.here.start}
     here = one._here(request_)
     assert told == ["sheet"] * 3
     assert asked == [(([here] * 2,), named), (([here], {0: (1, 2)}), named), (([here],), named)]

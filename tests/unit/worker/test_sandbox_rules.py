@@ -11,7 +11,6 @@ import runpy
 import socket
 import struct
 import sys
-from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -20,6 +19,7 @@ import pytest
 
 from filmhand.errors import EnvironmentTrouble
 from filmhand.worker import sandbox, sandbox_trial
+from filmhand.worker.fork_server import ForkServer
 from filmhand.worker.sandbox import Confinement
 
 EXECUTE, WRITE_FILE, READ_FILE, READ_DIR, REMOVE_DIR, REMOVE_FILE = (1 << bit for bit in range(6))
@@ -224,9 +224,9 @@ def test_a_trial_tells_what_it_could_reach(
     (tmp_path / "file").touch()
     with socket.create_server(("127.0.0.1", 0)) as listener:
         port = listener.getsockname()[1]
-        told = sandbox_trial._try(tmp_path / "file", port, os.getpid())
+        told = sandbox_trial._try(tmp_path / "file", port, [2**30, os.getpid()])
         assert told == sandbox_trial.Reach(3, True, files=True, network=True, signals=True)
-    told = sandbox_trial._try(tmp_path / "gone", port, 2**30)  # nobody listens, no such process
+    told = sandbox_trial._try(tmp_path / "gone", port, [2**30])  # nobody listens, no such process
     assert told == sandbox_trial.Reach(3, True, files=False, network=False, signals=False)
     assert confined == [([], [tmp_path])] * 2
 
@@ -246,20 +246,23 @@ def test_a_trial_is_told_what_to_try_and_prints_what_it_found(
     )
 
 
-def test_doctor_starts_a_trial_beside_a_file_and_a_port(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_doctor_starts_a_trial_beside_a_file_and_a_port(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Not bound at all, it reaches all three: they are there to be reached."""
-    run: Callable[..., Any] = sandbox_trial.subprocess.run
+    (tmp_path / "free_trial.py").write_text(
+        "import runpy\nfrom filmhand.worker import sandbox\n"
+        "sandbox.confine = lambda *_: sandbox.Confinement(0, calls_filtered=False)\n"
+        "runpy.run_module('filmhand.worker.sandbox_trial', run_name='__main__')\n"
+    )
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    start = ForkServer.start
 
-    def freely(command: list[str], **options: Any) -> Any:
-        script = (
-            "import runpy, sys\nfrom filmhand.worker import sandbox\n"
-            "sandbox.confine = lambda *_: sandbox.Confinement(0, calls_filtered=False)\n"
-            "runpy.run_module('filmhand.worker.sandbox_trial', run_name='__main__')\n"
-        )
-        assert command[:4] == [sys.executable, "-P", "-m", "filmhand.worker.sandbox_trial"]
-        assert not any(Path(options["cwd"]).iterdir())
-        return run([*command[:2], "-c", script, *command[4:]], **options)
+    def freely(forks: ForkServer, folder: Path, *, module: str, arguments: list[str]) -> Any:
+        assert module == "filmhand.worker.sandbox_trial"
+        assert not any(folder.iterdir())
+        return start(forks, folder, module="free_trial", arguments=arguments)
 
-    monkeypatch.setattr(sandbox_trial.subprocess, "run", freely)
+    monkeypatch.setattr(ForkServer, "start", freely)
     told = sandbox_trial.reach_of_a_job()
     assert told == sandbox_trial.Reach(0, False, files=True, network=True, signals=True)

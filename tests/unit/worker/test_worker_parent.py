@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import sys
@@ -15,7 +16,7 @@ from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.language import speaking
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest, Step
-from filmhand.worker import parent
+from filmhand.worker import cores, parent
 from filmhand.worker.engine import LocalEngine
 from filmhand.worker.parent import Interrupted, WorkerDied, WorkerLimits, Workers, ask_worker
 from filmhand.worker.wire import progress_to_json
@@ -201,17 +202,18 @@ def test_the_limits_are_the_profiles_and_the_engine_has_the_size_it_was_made_for
 ) -> None:
     limits = asked.profile.limits
     assert WorkerLimits.of(asked.profile) == WorkerLimits(limits.seconds, limits.memory)
-    assert LocalEngine(3).room() == 3
+    with contextlib.closing(LocalEngine(3)) as engine:
+        assert engine.room() == 3
 
 
 def test_cores_are_those_that_this_process_may_use(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(os, "sched_getaffinity", {0: {3, 5, 9}}.__getitem__, raising=False)
     monkeypatch.setattr(os, "cpu_count", lambda: 16)
-    assert parent.usable_cores() == 3
+    assert cores.usable_cores() == 3
     monkeypatch.delattr(os, "sched_getaffinity")  # as on other systems
-    assert parent.usable_cores() == 16
+    assert cores.usable_cores() == 16
     monkeypatch.setattr(os, "cpu_count", lambda: None)
-    assert parent.usable_cores() == 1
+    assert cores.usable_cores() == 1
 
 
 def test_a_child_that_prints_does_not_spoil_its_answer(asked: JobRequest) -> None:

@@ -32,7 +32,7 @@ from filmhand.service.doctor.private_folder import private_folder
 from filmhand.service.profile_registry import ProfileRegistry
 from filmhand.service.station_mark import StationMark
 from filmhand.service.strays import strays
-from filmhand.worker.parent import usable_cores
+from filmhand.worker.cores import usable_cores
 
 _FILES_WANTED = 256  # open files; the service and its workers stay far below
 

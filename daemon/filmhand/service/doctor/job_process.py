@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import subprocess
 from collections.abc import Iterator
 
+from filmhand.errors import EnvironmentTrouble
 from filmhand.language import and_list, or_list
 from filmhand.service.doctor.doctor_words import DoctorWord, Level, Topic
 from filmhand.service.doctor.folder_probe import Finding
@@ -15,7 +15,7 @@ def examine_job_process(where: str) -> Iterator[Finding]:
     """One finding: what a job's process was kept from here, as it was tried."""
     try:
         reach = reach_of_a_job()
-    except (OSError, ValueError, TypeError, subprocess.SubprocessError) as error:
+    except (EnvironmentTrouble, OSError, ValueError, TypeError) as error:
         say = DoctorWord.REACH_NOT_TRIED.say(kind=type(error).__name__)
         yield Finding(Level.WRONG, where, Topic.SANDBOX, say, DoctorWord.TRY_REACH_AGAIN.say())
         return
