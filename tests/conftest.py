@@ -3,6 +3,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import settings
 
@@ -32,7 +33,7 @@ def _mended(bits, *, dot=9, shadow_dot=9, allowance=10**9, barred=None, bridge=N
 
     outside = None if barred is None else barred_rows
     census = Census(size, small_dot=dot, small_shadow_dot=shadow_dot, outside=outside)
-    census.take(lambda a, b: bits[a:b], census.strips)
+    census.take(lambda a, b: np.packbits(bits[a:b], axis=1), census.strips)
     dots, shadow_dots = census.result()
     done = spot_out(
         lambda a, b: after[a:b].copy(),

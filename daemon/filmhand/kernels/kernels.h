@@ -10,7 +10,7 @@
 #include <stdint.h>
 #include <string.h>
 
-#define KERNELS_VERSION 2
+#define KERNELS_VERSION 3
 
 /* Loops marked so are compiled once more for processors with wider registers, where the system's
    loader can choose. Neither has fused multiply-add, so both give the same bits. */
@@ -26,5 +26,6 @@
 int take_buffer(PyObject *object, Py_buffer *view, Py_ssize_t bytes, int writable);
 
 PyObject *encode_group4(PyObject *module, PyObject *arguments);
+PyObject *label_strip(PyObject *module, PyObject *arguments);
 
 #endif

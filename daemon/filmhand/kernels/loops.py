@@ -8,16 +8,24 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Protocol, cast
 
 if TYPE_CHECKING:  # who only asks which loops run loads no array library
-    from filmhand.arrays import UInt8Array
+    from filmhand.arrays import BoolArray, UInt8Array
 
 PLAIN = "FILMHAND_PLAIN"
 """The environment variable that asks for NumPy's loops where it is neither empty nor 0."""
 
 
+# Numbers of bare film and ink; then arrays of int32, or of bytes for truth, as label.c tells.
+_Pair = tuple[bytes, bytes]
+LabeledRuns = tuple[
+    tuple[int, int], tuple[int, int], _Pair, _Pair, _Pair, _Pair, tuple[bytes, bytes, bytes, bytes]
+]
+
+
 class CompiledLoops(Protocol):
     """The functions of the C module; each is told in its C file.
 
-    Arrays go in and out as C-contiguous buffers that the caller makes.
+    Arrays go in as C-contiguous buffers that the caller makes, and so they come out, or as bytes
+    where only the loop knows how long they are.
     """
 
     VERSION: int
@@ -27,8 +35,20 @@ class CompiledLoops(Protocol):
     ) -> int:
         """The bits of the T.6 code of packed rows; group4.c."""
 
+    def label_strip(
+        self,
+        rows: UInt8Array,
+        row_bytes: int,
+        skip: int,
+        width: int,
+        beyond: BoolArray | None,
+        begins_at_border: bool,
+        keep: tuple[int, int],
+    ) -> LabeledRuns:
+        """The components of a strip of packed rows; label.c."""
 
-VERSION = 2
+
+VERSION = 3
 """Of those functions; a module that was built from an older source is not used."""
 
 

@@ -17,6 +17,7 @@ int take_buffer(PyObject *object, Py_buffer *view, Py_ssize_t bytes, int writabl
 
 static PyMethodDef methods[] = {
     {"encode_group4", encode_group4, METH_VARARGS, NULL},
+    {"label_strip", label_strip, METH_VARARGS, NULL},
     {NULL, NULL, 0, NULL},
 };
 

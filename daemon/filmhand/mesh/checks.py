@@ -12,10 +12,8 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
-import numpy as np
-
-from filmhand.arrays import Int64Array
 from filmhand.errors import Reason
+from filmhand.mesh.bitmap.area_counts import AreaCounts
 from filmhand.mesh.bitmap.strokes import Narrowness, ThinPieces
 from filmhand.mesh.check_words import CheckCaption, CheckFigure, CheckMeaning, LimitFigure
 from filmhand.mesh.figures import figures_apart, rounded_apart, whole_apart
@@ -228,16 +226,14 @@ class Check:
         return entry if self.pieces is None else entry | {"pieces": self.pieces.record()}
 
 
-def low_quantile(areas: Int64Array) -> int | None:
+def low_quantile(areas: AreaCounts) -> int | None:
     """The area such that more than 0.1 % of the components have it or less; None without any."""
-    if not areas.size:
-        return None
-    place = int(ALLOWED_SHARE * areas.size)
-    return int(np.partition(areas, place)[place])
+    total = areas.total
+    return areas.at(int(ALLOWED_SHARE * total)) if total else None
 
 
 def check_dots(
-    dots: Int64Array, shadow_dots: Int64Array, resolution: PixelsPerInch, limits: MeshLimits | None
+    dots: AreaCounts, shadow_dots: AreaCounts, resolution: PixelsPerInch, limits: MeshLimits | None
 ) -> list[Check]:
     """The smallest dot and shadow dot, from the areas of all black and white components.
 
@@ -337,7 +333,7 @@ def _under(name: CheckName, measured: float, warn: float, fail: float | None = N
     return Check(name, measured, warn, fail, verdict)
 
 
-def _size(areas: Int64Array, resolution: PixelsPerInch) -> float | None:
+def _size(areas: AreaCounts, resolution: PixelsPerInch) -> float | None:
     area = low_quantile(areas)
     return None if area is None else diameter_um(area, resolution)
 

@@ -11,7 +11,6 @@ from filmhand.errors import Refused
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film
-from filmhand.mesh.bitmap.components import STRIP
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.judged import JudgedFilm, judged_bits, open_page, screen_and_tile
 from filmhand.pipeline.label import art_lines, sheet_lines
@@ -29,7 +28,7 @@ from filmhand.pipeline.make_words import SharesNoSheet
 from filmhand.pipeline.proof_words import proof_words
 from filmhand.pipeline.record import film_record
 from filmhand.pipeline.render.background import ClearedBackground
-from filmhand.pipeline.render.strips import AreaOfSheet
+from filmhand.pipeline.render.strips import STRIP, AreaOfSheet
 from filmhand.pipeline.verdict.refusals import CheckFailed
 from filmhand.pipeline.verdict.remedies import offers_that_pass
 from filmhand.profile.model import Profile

@@ -23,8 +23,8 @@ from filmhand.pipeline.render.seen_small import seen_small
 from filmhand.pipeline.render.size_note import size_note
 from filmhand.pipeline.render.tile_cache import tile_of
 from filmhand.pipeline.render.treatment import treatment
-from filmhand.pipeline.verdict.inspection import CountedFilm, census_of
-from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_find
+from filmhand.pipeline.verdict.inspection import CountedFilm
+from filmhand.pipeline.verdict.judge import judge_film, judge_plan
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.request import Step
@@ -138,12 +138,10 @@ def judged_bits(wished: WishedPage, sheet: Path, *, at: Box | None = None) -> It
     barred = open_mask(work)
     try:
         with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
-            census = census_of(work.area, smallest=sizes_to_find(work), barred=barred)
-            lines = render_art(work, art, bits, barred=barred, census=census)
+            lines = render_art(work, art, bits, barred=barred)
             del art
             tell(Step.MEASURING, Step.MEASURING.begins)
-            counted = judge_film(work, bits, barred=barred, census=census, lines=lines)
-            del census
+            counted = judge_film(work, bits, barred=barred, lines=lines)
             yield JudgedFilm(work, bits, counted)
     finally:
         sheet.unlink(missing_ok=True)

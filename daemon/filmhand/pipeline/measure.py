@@ -8,11 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from filmhand.arrays import BoolArray, Float32Array, Int64Array
+from filmhand.arrays import Float32Array, UInt8Array
 from filmhand.film.bits import BitSheet, box_sums
 from filmhand.film.fork_pool import in_order_in_fork
 from filmhand.mesh.assumed import assumptions
-from filmhand.mesh.bitmap.components import Components, SmallRuns, count_components
+from filmhand.mesh.bitmap.area_counts import AreaCounts
+from filmhand.mesh.bitmap.components import Components, count_components
+from filmhand.mesh.bitmap.small_runs import SmallRuns
 from filmhand.mesh.bitmap.strokes import Narrowness
 from filmhand.mesh.bitmap.thin_rules import ScreenOfRules
 from filmhand.mesh.checks import Check, Verdict, check_dots, check_lines, check_pieces, check_ratio
@@ -53,7 +55,7 @@ def measure_film(
 
     def counted() -> tuple[tuple[Components, Components], FoundScreen | None]:
         size = (bits.width, bits.height)
-        components = count_components(sheet.read, size, threads=max(1, threads - 1))
+        components = count_components(sheet.read_packed, size, threads=max(1, threads - 1))
         return components, screen_of(bits, resolution)
 
     def opened() -> tuple[Narrowness, Narrowness]:
@@ -181,8 +183,8 @@ def _with_smallest(
             break
         top, stop = max(0, first - overlap), min(height, first + _ROWS_LOOKED_THROUGH)
 
-        def read(a: int, b: int, top: int = top) -> BoolArray:
-            return sheet.read(top + a, top + b)
+        def read(a: int, b: int, top: int = top) -> UInt8Array:
+            return sheet.read_packed(top + a, top + b)
 
         parts = count_components(
             read, (width, stop - top), small_dot=keep[0], small_shadow_dot=keep[1], threads=1
@@ -200,10 +202,10 @@ def _with_smallest(
     return dots, shadow_dots
 
 
-def _size_of_smallest(areas: Int64Array, limit: int) -> int:
+def _size_of_smallest(areas: AreaCounts, limit: int) -> int:
     """Pixels below which lie about as many of the smallest as are wanted; 0 where none is small."""
-    small = np.sort(areas[areas < limit])[:_ENOUGH]
-    return int(small[-1]) + 1 if small.size else 0
+    small = min(_ENOUGH, areas.below(limit))
+    return areas.at(small - 1) + 1 if small else 0
 
 
 def screen_of(bits: BitSheet, resolution: PixelsPerInch) -> FoundScreen | None:
@@ -241,10 +243,11 @@ def _averaged(bits: BitSheet, box: Box, factor: int) -> Float32Array:
 
 def _statistics(components: Components, resolution: PixelsPerInch) -> dict[str, Any]:
     areas = components.areas
-    if not areas.size:
+    count = areas.total
+    if not count:
         return {"count": 0, "smallest_um": None, "median_um": None}
     return {
-        "count": int(areas.size),
-        "smallest_um": round(diameter_um(int(areas.min()), resolution), 1),
-        "median_um": round(diameter_um(float(np.median(areas)), resolution), 1),
+        "count": count,
+        "smallest_um": round(diameter_um(areas.smallest, resolution), 1),
+        "median_um": round(diameter_um(areas.median, resolution), 1),
     }

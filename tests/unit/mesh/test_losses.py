@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.mesh.bitmap.components import SmallRuns
+from filmhand.mesh.bitmap.small_runs import SmallRuns
 from filmhand.mesh.printing.losses import AtRisk, blacken_runs, passes, print_piece
 from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips
 from filmhand.mesh.table import read_mesh

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from filmhand.mesh.bitmap.area_counts import AreaCounts
 from filmhand.mesh.bitmap.strokes import Narrowness, ThinPiece, ThinPieces
 from filmhand.mesh.checks import (
     CheckName,
@@ -121,18 +122,18 @@ def test_a_share_of_one_in_a_thousand_may_lie_at_a_limit():
     for count, wanted in ((999, 1), (1000, 50), (1001, 50)):
         areas = np.full(count, 50)
         areas[count // 2] = 1
-        assert low_quantile(areas) == wanted
+        assert low_quantile(AreaCounts.of(areas)) == wanted
     areas = np.full(5000, 50)
     areas[:5] = 1
-    assert low_quantile(areas) == 50
+    assert low_quantile(AreaCounts.of(areas)) == 50
     areas[:6] = 1
-    assert low_quantile(areas) == 1
+    assert low_quantile(AreaCounts.of(areas)) == 1
 
 
 @given(st.lists(st.integers(1, 30), min_size=1, max_size=3000))
 def test_the_quantile_is_failed_by_exactly_more_than_a_thousandth(sizes):
     areas = np.array(sizes)
-    found = low_quantile(areas)
+    found = low_quantile(AreaCounts.of(areas))
     for limit in (found - 1, found):
         at_or_under = int((areas <= limit).sum())
         assert (found <= limit) == (1000 * at_or_under > areas.size)
@@ -140,7 +141,8 @@ def test_the_quantile_is_failed_by_exactly_more_than_a_thousandth(sizes):
 
 def dot_checks(areas, limits):
     """The checks of dots and of shadow dots that all have these areas."""
-    return check_dots(areas, areas, DPI, limits)
+    counts = AreaCounts.of(areas)
+    return check_dots(counts, counts, DPI, limits)
 
 
 @pytest.mark.parametrize(

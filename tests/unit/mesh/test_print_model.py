@@ -193,7 +193,7 @@ def posts(size_um, now, seed=0):
     film, _ = dots(size_um, now, count=12, seed=seed)
     film = ~film
     _, shadow_dots = count_components(
-        lambda a, b: film[a:b], film.shape[::-1], small_shadow_dot=10**6
+        lambda a, b: np.packbits(film[a:b], axis=1), film.shape[::-1], small_shadow_dot=10**6
     )
     share = np.zeros(count_of(shadow_dots.small))
     runs = shadow_dots.small

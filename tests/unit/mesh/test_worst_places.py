@@ -21,6 +21,11 @@ DPI = Resolution(600, 600)
 PIXEL = 25400 / 600
 
 
+def packed(bits):
+    """Reads rows a .. b of the bits, packed."""
+    return lambda a, b: np.packbits(bits[a:b], axis=1)
+
+
 def places(bits, *, ink=True, disc=8, resolution=DPI, skip=0):
     """The worst places under a disc of so many pixels."""
     packed = np.packbits(np.pad(bits, ((0, 0), (skip, 0)), constant_values=True), axis=1)
@@ -115,7 +120,7 @@ def test_the_smallest_components_are_told_once_a_neighborhood(ink):
     ):
         bits[row : row + side, column : column + side] = True
     dots, shadow_dots = count_components(
-        lambda a, b: (bits == ink)[a:b], (1000, 1000), small_dot=30, small_shadow_dot=30
+        packed(bits == ink), (1000, 1000), small_dot=30, small_shadow_dot=30
     )
     found = smallest_components((dots if ink else shadow_dots).small, DPI, ink=ink)
     assert [(spot.x_px, spot.y_px) for spot in found] == [(100, 110), (501, 501), (902, 902)]
@@ -143,14 +148,14 @@ def test_places_5_mm_apart_are_told_both(down, apart, told):
     resolution = Resolution(254, 508) if down else Resolution(508, 254)
     bits = np.zeros((300, 300), bool)
     bits[20, 20] = bits[20 + apart * down, 20 + apart * (not down)] = True
-    dots, _ = count_components(lambda a, b: bits[a:b], (300, 300), small_dot=9, small_shadow_dot=1)
+    dots, _ = count_components(packed(bits), (300, 300), small_dot=9, small_shadow_dot=1)
     assert len(smallest_components(dots.small, resolution, ink=True)) == told
 
 
 def test_three_places_are_told_at_most():
     bits = np.zeros((700, 700), bool)
     bits[50::150, 50::150] = True
-    dots, _ = count_components(lambda a, b: bits[a:b], (700, 700), small_dot=9, small_shadow_dot=1)
+    dots, _ = count_components(packed(bits), (700, 700), small_dot=9, small_shadow_dot=1)
     assert len(smallest_components(dots.small, DPI, ink=True)) == 3
 
 

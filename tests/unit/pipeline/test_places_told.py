@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from filmhand.film.bits import BitSheet
+from filmhand.mesh.bitmap.area_counts import AreaCounts
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.mesh.bitmap.worst_places import WorstPlace
 from filmhand.mesh.checks import Check, CheckName, Verdict
@@ -93,8 +94,8 @@ def test_what_was_mended_on_patches_is_told_from_the_area_of_all(monkeypatch):
     def patch(place, places, dots):
         counted = SimpleNamespace(
             spotted=SpottedOut(specks=1, pixels=5, places=places, rows={1, 2}),
-            dots=SimpleNamespace(areas=np.array(dots), cut=1, pixels=sum(dots)),
-            shadow_dots=SimpleNamespace(areas=np.array([9]), cut=2, pixels=9),
+            dots=SimpleNamespace(areas=AreaCounts.of(np.array(dots)), cut=1, pixels=sum(dots)),
+            shadow_dots=SimpleNamespace(areas=AreaCounts.of(np.array([9])), cut=2, pixels=9),
         )
         return SimpleNamespace(place=place, counted=counted)
 
@@ -107,9 +108,11 @@ def test_what_was_mended_on_patches_is_told_from_the_area_of_all(monkeypatch):
     assert together.spotted == SpottedOut(
         specks=2, pixels=10, places=[(21, 52), (43, 34), (40, 30)]
     )
-    assert together.dots.areas.tolist() == [3, 4, 5]
+    assert together.dots.areas.area.tolist() == [3, 4, 5]
     assert (together.dots.cut, together.dots.pixels) == (2, 12)
-    assert together.shadow_dots.areas.tolist() == [9, 9]
+    assert together.dots.areas.count.tolist() == [1, 1, 1]
+    areas = together.shadow_dots.areas
+    assert (areas.area.tolist(), areas.count.tolist()) == ([9], [2])
     assert (together.shadow_dots.cut, together.shadow_dots.pixels) == (4, 18)
 
 
@@ -226,10 +229,11 @@ def test_mending_has_a_budget_and_ends(screen, budget, monkeypatch):
     census = SimpleNamespace(
         result=lambda: (dots, shadow_dots),
         holding=lambda rows: rows,
+        strips="all",
         take=lambda read, strips, *, threads: taken.append((strips, threads)),
     )
     work = SimpleNamespace(screen=screen, request=SimpleNamespace(threads=3))
-    art = SimpleNamespace(read=1, write=2, area=AREA)
+    art = SimpleNamespace(read=1, write=2, read_packed=3, area=AREA)
     held = SmallestHeld.to_pass(LIMITS, Resolution(254, 508))
     counted = inspection.spot_out_art(work, art, census, smallest=held, barred=None)
     assert [one["allowance"] for one in rounds] == [budget - 4 * n for n in range(12)]
@@ -237,7 +241,7 @@ def test_mending_has_a_budget_and_ends(screen, budget, monkeypatch):
     assert {one["keep_tone"] for one in rounds} == {screen is not None}
     assert (rounds[0]["dot"], rounds[0]["shadow_dot"]) == (held.dot, held.shadow_dot)
     assert (rounds[0]["dots"], rounds[0]["shadow_dots"]) == (dots.small, shadow_dots.small)
-    assert taken == [({7}, 3)] * 12
+    assert taken == [("all", 3), *[({7}, 3)] * 12]
     assert counted.spotted == SpottedOut(specks=12, pixels=48, rows={7})
     # Nothing to mend, or nothing wanted: the film is as it was.
     assert inspection.spot_out_art(work, art, census, smallest=None, barred=None).spotted.count == 0
@@ -249,8 +253,8 @@ def test_art_is_given_up_before_its_rows_are_written(monkeypatch):
     art = SimpleNamespace(coded=np.zeros((900, 900), np.uint16))
     told = {}
 
-    def fill(bits, area, ink, *, census, threads):
-        told.update(bits=bits, area=area, ink=ink, census=census, threads=threads)
+    def fill(bits, area, ink, *, threads):
+        told.update(bits=bits, area=area, ink=ink, threads=threads)
         told["held"] = art.coded.size
 
     monkeypatch.setattr(
@@ -258,7 +262,7 @@ def test_art_is_given_up_before_its_rows_are_written(monkeypatch):
     )
     monkeypatch.setattr(render, "fill_rows_of_sheet", fill)
     work = SimpleNamespace(area=AREA, request=SimpleNamespace(threads=2))
-    assert render.render_art(work, art, "bits", barred=None, census="census") == "lines"
+    assert render.render_art(work, art, "bits", barred=None) == "lines"
     assert told == {
-        "bits": "bits", "area": AREA, "ink": "ink", "census": "census", "threads": 2, "held": 0,
+        "bits": "bits", "area": AREA, "ink": "ink", "threads": 2, "held": 0,
     }  # fmt: skip

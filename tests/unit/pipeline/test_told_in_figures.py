@@ -9,6 +9,7 @@ import pytest
 
 from filmhand.errors import Refused
 from filmhand.film.bits import BitSheet
+from filmhand.mesh.bitmap.area_counts import AreaCounts
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.mesh.bitmap.worst_places import WorstPlace
 from filmhand.mesh.checks import Check, CheckName, Verdict
@@ -159,16 +160,16 @@ def test_nothing_is_the_finest_ruling_where_any_dot_passes():
     ],
 )
 def test_of_the_small_ones_two_hundred_are_looked_for_once_more(areas, limit, size):
-    assert measure._size_of_smallest(np.array(areas, np.int64), limit) == size
+    assert measure._size_of_smallest(AreaCounts.of(np.array(areas, np.int64)), limit) == size
 
 
 def test_sizes_of_components_are_told_as_circles():
     # Pixels of 100 x 50 um: 3 of them are a circle of 138.2 um, 10 one of 252.3 um.
-    components = SimpleNamespace(areas=np.array([10, 3, 10, 40]))
+    components = SimpleNamespace(areas=AreaCounts.of(np.array([10, 3, 10, 40])))
     assert measure._statistics(components, DPI) == {
         "count": 4, "smallest_um": 138.2, "median_um": 252.3,
     }  # fmt: skip
-    none = SimpleNamespace(areas=np.array([], np.int64))
+    none = SimpleNamespace(areas=AreaCounts.joined([]))
     assert measure._statistics(none, DPI) == {"count": 0, "smallest_um": None, "median_um": None}
 
 

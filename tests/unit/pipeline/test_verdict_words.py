@@ -340,8 +340,9 @@ def test_the_sizes_that_are_mended_to_follow_from_the_limits() -> None:
     assert (less.dot.pixels, less.shadow_dot.pixels) == (5, even.shadow_dot.pixels)
     assert less.dot.bridge == even.dot.bridge
     area = Box(3, 4, 50, 60)
-    assert census_of(area, smallest=less, barred=None)._keep == (even.shadow_dot.pixels, 5)
-    assert census_of(area, smallest=None, barred=None)._keep == (0, 0)
+    art: Any = SimpleNamespace(area=area, skip=3)
+    assert census_of(art, smallest=less, barred=None)._keep == (even.shadow_dot.pixels, 5)
+    assert census_of(art, smallest=None, barred=None)._keep == (0, 0)
 
 
 def asked(changes: Any, count: int = 9) -> list[str]:

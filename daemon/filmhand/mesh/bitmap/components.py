@@ -4,9 +4,10 @@ A component is a set of pixels of one color joined edge to edge (4-connected). T
 stricter choice for both colors: pixels that touch at a corner only are two dots, as they are for
 the stencil.
 
-Strips are labeled on their own (:mod:`filmhand.mesh.bitmap.labeling`), in any thread, and then
-joined in order along their seams: memory follows the width of the sheet and the number of small
-components, not the sheet's height.
+Strips are counted on their own (:mod:`filmhand.mesh.bitmap.sealed_strip`), in any thread, and then
+joined in order along their seams. Of every strip no more is kept than that takes, and of sizes how
+many components have each, so memory follows the sheet's width and the number of small components;
+of its height it takes two rows a strip.
 """
 
 from __future__ import annotations
@@ -14,46 +15,19 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
-from filmhand.arrays import BoolArray, Int32Array, Int64Array
-from filmhand.mesh.bitmap.labeling import LabeledStrip, joined_sets, label_strip, with_neighbors
+from filmhand.arrays import BoolArray, Int32Array, UInt8Array
+from filmhand.kernels.loops import compiled
+from filmhand.mesh.bitmap.area_counts import AreaCounts
+from filmhand.mesh.bitmap.labeling import joined_sets, with_neighbors
+from filmhand.mesh.bitmap.sealed_strip import SealedStrip, Seam, seal_strip
+from filmhand.mesh.bitmap.small_runs import SmallRuns
 
-STRIP = 128
-T = TypeVar("T")
-
-
-class SmallRuns(NamedTuple):
-    """The pixels of the small components, as runs.
-
-    Attributes
-    ----------
-    component : (k,) int64, number of the component, 0 .. n-1
-    row, start, stop : (k,) int64, pixels start .. stop-1 of the row
-    """
-
-    component: Int64Array
-    row: Int64Array
-    start: Int64Array
-    stop: Int64Array
-
-    @classmethod
-    def joined(cls, parts: list[SmallRuns]) -> SmallRuns:
-        """Several lists as one, which is empty without any."""
-        if not parts:
-            return cls(*(np.empty(0, np.int64) for _ in cls._fields))
-        return cls(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
-
-    def picked(self, which: NDArray[Any] | slice) -> SmallRuns:
-        """Some of the runs, by mask, index or slice."""
-        return SmallRuns(*(column[which] for column in self))
-
-    def chosen(self, which: BoolArray, component: Int64Array) -> SmallRuns:
-        """Some of the runs, under new component numbers given for all of them."""
-        return self._replace(component=component).picked(which)
+# Rows of a strip: two of each are kept, and while it is counted, some bytes for each of its runs;
+# NumPy's way takes more for each pixel.
+_STRIP, _PLAIN_STRIP = 256, 128
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,22 +36,23 @@ class Components:
 
     Attributes
     ----------
-    areas : (n,) int64, pixels of every component that no border cuts
+    areas : sizes of the components that no border cuts
     cut : number of components that the border of the area, or what lies outside it, cuts
     pixels : pixels of this color
     small : the pixels of the uncut components below the size asked for
     """
 
-    areas: Int64Array
+    areas: AreaCounts
     cut: int
     pixels: int
     small: SmallRuns
 
 
 def count_components(
-    read: Callable[[int, int], BoolArray],
+    read: Callable[[int, int], UInt8Array],
     size: tuple[int, int],
     *,
+    skip: int = 0,
     small_dot: int = 0,
     small_shadow_dot: int = 0,
     threads: int = 1,
@@ -86,14 +61,14 @@ def count_components(
 
     Parameters
     ----------
-    read : rows a .. b of the area as (b - a, width) bool, True = ink
-    threads : how many strips are labeled at once
+    read : rows a .. b of the area, packed
+    threads : how many strips are counted at once
 
     Returns
     -------
     (dots, shadow dots)
     """
-    census = Census(size, small_dot=small_dot, small_shadow_dot=small_shadow_dot)
+    census = Census(size, skip=skip, small_dot=small_dot, small_shadow_dot=small_shadow_dot)
     census.take(read, census.strips, threads=threads)
     return census.result()
 
@@ -104,27 +79,30 @@ class Census:
     Parameters
     ----------
     size : (width, height)
+    skip : pixels (0 .. 7) before the area in the first byte of every row
     small_dot, small_shadow_dot : components with fewer pixels are kept as runs
     outside : rows a .. b as bool; components that lie on such a pixel, or touch one edge to edge,
         count as cut by a border
-    strip : rows of a strip; the result does not depend on it, but for the order of components
+    strip : rows of a strip; the result does not depend on it
     """
 
     def __init__(
         self,
         size: tuple[int, int],
         *,
+        skip: int = 0,
         small_dot: int = 0,
         small_shadow_dot: int = 0,
         outside: Callable[[int, int], BoolArray] | None = None,
-        strip: int = STRIP,
+        strip: int | None = None,
     ) -> None:
         self._width, self._height = size
+        self._skip = skip
         self._keep = (small_shadow_dot, small_dot)
         self._outside = outside
-        self._strip = strip
-        self._sealed: dict[int, _Sealed] = {}
-        self.strips = range(0, self._height, strip)
+        self._strip = strip or (_PLAIN_STRIP if compiled() is None else _STRIP)
+        self._sealed: dict[int, SealedStrip] = {}
+        self.strips = range(0, self._height, self._strip)
 
     def rows_of(self, top: int) -> tuple[int, int]:
         """First row and the row past the last of the strip that begins at ``top``."""
@@ -134,19 +112,24 @@ class Census:
         """The strips that hold these rows."""
         return sorted({row // self._strip * self._strip for row in rows})
 
-    def count(self, top: int, bits: BoolArray) -> None:
-        """Label the strip that begins at ``top``; strips may be counted in several threads."""
+    def count(self, top: int, rows: UInt8Array) -> None:
+        """Count the strip that begins at ``top``; strips may be counted in several threads.
+
+        ``rows`` are (h, n) uint8, packed most significant bit first, 1 = ink.
+        """
         first, stop = self.rows_of(top)
         beyond = None
         if self._outside is not None:
             above, below = max(0, first - 1), min(self._height, stop + 1)
             beyond = with_neighbors(self._outside(above, below))[first - above : stop - above]
-        self._sealed[top] = _seal(label_strip(bits, beyond), top, self._width, self._keep)
+        self._sealed[top] = seal_strip(
+            rows, skip=self._skip, width=self._width, top=top, beyond=beyond, keep=self._keep
+        )
 
     def take(
-        self, read: Callable[[int, int], BoolArray], tops: Iterable[int], *, threads: int = 1
+        self, read: Callable[[int, int], UInt8Array], tops: Iterable[int], *, threads: int = 1
     ) -> None:
-        """Label strips anew from what ``read`` gives."""
+        """Count strips anew from the packed rows that ``read`` gives."""
         with ThreadPoolExecutor(threads) as pool:
             list(pool.map(lambda top: self.count(top, read(*self.rows_of(top))), tops))
 
@@ -158,90 +141,6 @@ class Census:
         return joiner.finish()
 
 
-@dataclass(frozen=True, slots=True)
-class _Seam:
-    """The runs of one row: the columns where they begin, and whose component each is."""
-
-    columns: Int32Array
-    owner: Int32Array
-
-
-@dataclass(frozen=True, slots=True)
-class _Sealed:
-    """What joining strips needs of one: the whole of what is closed, and the edges of the rest.
-
-    Pairs are by color, bare film first. The open components are those on the strip's first or
-    last row; ``ink``, ``area`` and ``cut`` describe them, ``runs`` holds the small ones' pixels.
-    """
-
-    pixels: tuple[int, int]
-    cut_inside: tuple[int, int]
-    areas: tuple[Int64Array, Int64Array]
-    small: tuple[SmallRuns, SmallRuns]
-    first: _Seam
-    last: _Seam
-    ink: BoolArray
-    area: Int64Array
-    cut: BoolArray
-    runs: SmallRuns
-
-
-def _seal(strip: LabeledStrip, top: int, width: int, keep: tuple[int, int]) -> _Sealed:
-    """Reduce a labeled strip to what joining needs."""
-    in_first = slice(0, int(np.searchsorted(strip.bounds, np.int32(width))))
-    in_last = slice(
-        int(np.searchsorted(strip.bounds, np.int32((strip.rows - 1) * width))), len(strip.owner)
-    )
-    is_open = np.zeros(strip.area.size, np.bool_)
-    is_open[strip.owner[in_first]] = True
-    is_open[strip.owner[in_last]] = True
-    cut = strip.cut
-    if top == 0:
-        cut = cut.copy()
-        cut[strip.owner[in_first]] = True
-    number = np.cumsum(is_open, dtype=np.int32) - 1
-    closed = ~is_open
-    mine = tuple(closed & (strip.ink == color) for color in (False, True))
-    small = (strip.area < np.array(keep, np.int64)[strip.ink.astype(np.intp)]) & ~cut
-    runs = _runs_of(strip, small, top, width)
-    return _Sealed(
-        pixels=_by_color(lambda color: int(strip.area[strip.ink == color].sum())),
-        cut_inside=_by_color(lambda color: int((mine[color] & cut).sum())),
-        areas=_by_color(lambda color: strip.area[mine[color] & ~cut]),
-        small=_by_color(lambda color: _numbered(runs, mine[color] & small)),
-        # A copy: a view would keep the bounds of the whole strip.
-        first=_Seam(strip.bounds[in_first].copy(), number[strip.owner[in_first]]),
-        last=_Seam(
-            strip.bounds[in_last] - np.int32((strip.rows - 1) * width), number[strip.owner[in_last]]
-        ),
-        ink=strip.ink[is_open],
-        area=strip.area[is_open],
-        cut=cut[is_open],
-        runs=_numbered(runs, is_open & small, number),
-    )
-
-
-def _by_color(of: Callable[[int], T]) -> tuple[T, T]:
-    return of(0), of(1)
-
-
-def _runs_of(strip: LabeledStrip, wanted: BoolArray, top: int, width: int) -> SmallRuns:
-    """The runs of the wanted components, under the strip's component numbers."""
-    kept = np.flatnonzero(wanted[strip.owner]) if wanted.any() else np.empty(0, np.intp)
-    row, start = np.divmod(strip.bounds[kept].astype(np.int64), width)
-    stop = start + strip.bounds[kept + 1] - strip.bounds[kept]
-    return SmallRuns(strip.owner[kept].astype(np.int64), row + top, start, stop)
-
-
-def _numbered(runs: SmallRuns, which: BoolArray, number: Int32Array | None = None) -> SmallRuns:
-    """The runs of some components, renumbered from 0 or as ``number`` says."""
-    if not runs.row.size:
-        return runs
-    if number is None:
-        number = np.cumsum(which, dtype=np.int32) - 1
-    return runs.chosen(which[runs.component], number[runs.component].astype(np.int64))
-
-
 class _Joiner:
     """Joins sealed strips along their seams, in order."""
 
@@ -250,19 +149,19 @@ class _Joiner:
         self._keep = np.array(keep, np.int64)
         self._pixels = [0, 0]
         self._cut = [0, 0]
-        self._areas: tuple[list[Int64Array], list[Int64Array]] = ([], [])
+        self._areas: tuple[list[AreaCounts], list[AreaCounts]] = ([], [])
         self._small: tuple[list[SmallRuns], list[SmallRuns]] = ([], [])
         self._small_count = [0, 0]
         # What is open at the last row so far: its runs, and per component its color, area,
         # whether a border cuts it, and its pixels while it is still small.
         empty = np.empty(0, np.int32)
-        self._last = _Seam(empty, empty)
+        self._last = Seam(empty, empty)
         self._ink = np.empty(0, np.bool_)
         self._area = np.empty(0, np.int64)
         self._is_cut = np.empty(0, np.bool_)
         self._runs = SmallRuns.joined([])
 
-    def add(self, strip: _Sealed) -> None:
+    def add(self, strip: SealedStrip) -> None:
         """Take the next strip."""
         for color in (0, 1):
             self._pixels[color] += strip.pixels[color]
@@ -291,11 +190,11 @@ class _Joiner:
         for color in (0, 1):
             closed = ~is_open & (ink == color)
             self._cut[color] += int((closed & cut).sum())
-            self._areas[color].append(area[closed & ~cut])
-            self._add_small(color, _numbered(runs, closed & small))
+            self._areas[color].append(AreaCounts.of(area[closed & ~cut]))
+            self._add_small(color, runs.numbered(closed & small))
         renumber = np.cumsum(is_open, dtype=np.int32) - 1
-        self._runs = _numbered(runs, is_open & small, renumber)
-        self._last = _Seam(strip.last.columns, renumber[new[opened:][strip.last.owner]])
+        self._runs = runs.numbered(is_open & small, renumber)
+        self._last = Seam(strip.last.columns, renumber[new[opened:][strip.last.owner]])
         self._ink, self._area, self._is_cut = ink[is_open], area[is_open], cut[is_open]
 
     def finish(self) -> tuple[Components, Components]:
@@ -304,10 +203,10 @@ class _Joiner:
             self._cut[color] += int((self._ink == color).sum())
         shadow_dots, dots = (
             Components(
-                np.concatenate(self._areas[color]),
+                AreaCounts.joined(self._areas[color]),
                 self._cut[color],
                 self._pixels[color],
-                SmallRuns.joined(self._small[color]),
+                SmallRuns.joined(self._small[color]).in_order(),
             )
             for color in (0, 1)
         )
@@ -320,7 +219,7 @@ class _Joiner:
         self._small_count[color] = int(number.max()) + 1
         self._small[color].append(runs._replace(component=number))
 
-    def _seam(self, strip: _Sealed) -> Int32Array:
+    def _seam(self, strip: SealedStrip) -> Int32Array:
         """First component of each joined set, over the open components and the strip's."""
         opened = self._area.size
         count = opened + strip.area.size

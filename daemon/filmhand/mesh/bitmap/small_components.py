@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from filmhand.arrays import Int64Array
-from filmhand.mesh.bitmap.components import SmallRuns
+from filmhand.mesh.bitmap.small_runs import SmallRuns
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 
 from filmhand.arrays import BoolArray, Int64Array, UInt8Array
-from filmhand.mesh.bitmap.components import SmallRuns
 from filmhand.mesh.bitmap.small_components import SmallComponents
+from filmhand.mesh.bitmap.small_runs import SmallRuns
 from filmhand.mesh.bitmap.strokes import InkShape, ThinPieces
 from filmhand.mesh.limits import Feature, diameter_um
 from filmhand.units import MM_PER_INCH, PixelsPerInch

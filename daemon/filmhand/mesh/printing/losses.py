@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.arrays import BoolArray, Float32Array, Int64Array, UInt16Array
-from filmhand.mesh.bitmap.components import SmallRuns, count_components
+from filmhand.mesh.bitmap.components import count_components
+from filmhand.mesh.bitmap.small_runs import SmallRuns
 from filmhand.mesh.limits import pixels_of_circle
 from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips, washes_away
 from filmhand.units import PixelsPerInch
@@ -121,7 +122,7 @@ def print_piece(
     conditions, resolution = impression.conditions, impression.resolution
     least = AtRisk.of(conditions, resolution)
     dots, shadow_dots = count_components(
-        lambda a, b: film[a:b],
+        lambda a, b: np.packbits(film[a:b], axis=1),
         (film.shape[1], film.shape[0]),
         small_dot=least.dot,
         small_shadow_dot=least.shadow_dot,

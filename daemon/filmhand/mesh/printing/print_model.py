@@ -36,8 +36,8 @@ from filmhand.arrays import (
     UInt16Array,
     UInt64Array,
 )
-from filmhand.mesh.bitmap.components import SmallRuns
 from filmhand.mesh.bitmap.packed_morphology import WORD, PackedMorphology, octagon
+from filmhand.mesh.bitmap.small_runs import SmallRuns
 from filmhand.mesh.table import Mesh
 from filmhand.units import PixelsPerInch
 

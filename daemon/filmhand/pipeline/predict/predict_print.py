@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 from filmhand.arrays import Float32Array
 from filmhand.film.bits import BitSheet, box_sums
 from filmhand.mesh.assumed import assumptions
-from filmhand.mesh.bitmap.components import SmallRuns, count_components
+from filmhand.mesh.bitmap.components import count_components
+from filmhand.mesh.bitmap.small_runs import SmallRuns
 from filmhand.mesh.moire.spectrum import FoundScreen
 from filmhand.mesh.printing.losses import AtRisk, blacken_runs, count_of, passes
 from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips, washes_away
@@ -79,7 +80,7 @@ def predict_film(
     """
     least = AtRisk.of(conditions, resolution)
     dots, shadow_dots = count_components(
-        AreaOfSheet(bits, Box(0, 0, bits.width, bits.height)).read,
+        lambda first, stop: bits.read(first, stop - first),
         (bits.width, bits.height),
         small_dot=least.dot,
         small_shadow_dot=least.shadow_dot,
@@ -96,9 +97,9 @@ def predict_film(
         sheet.film,
         sheet.printed,
         sheet.box,
-        dots.areas.size,
+        dots.areas.total,
         int((~sheet.shown).sum()),
-        shadow_dots.areas.size,
+        shadow_dots.areas.total,
         int(washed.sum()),
     )
 

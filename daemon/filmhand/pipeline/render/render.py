@@ -18,7 +18,6 @@ from filmhand.art.repair.line_cleaning import Cleaning, prepare_line
 from filmhand.art.repair.mixed_page import in_parts
 from filmhand.errors import Quantity
 from filmhand.film.bits import BitSheet
-from filmhand.mesh.bitmap.components import Census
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.press_curve import press_curve_of, press_notes
 from filmhand.pipeline.render.background import clear_background, map_box
@@ -49,16 +48,16 @@ _WORTH_A_NOTE = 0.0005
 
 
 def render_art(
-    work: FilmInWork, art: Art, bits: BitSheet, *, barred: CutRows | None, census: Census
+    work: FilmInWork, art: Art, bits: BitSheet, *, barred: CutRows | None
 ) -> CutRows | None:
-    """Write the art's bits to the sheet and count them in the census.
+    """Write the art's bits to the sheet.
 
     ``art.coded`` is given up on the way, to save memory. Gives rows that are True where a mixed
     page is line art; None for art that is treated as a whole.
     """
     rows = rows_of(work, art, barred)
     art.coded = np.empty((0, 0), np.uint16)
-    fill_rows_of_sheet(bits, work.area, rows.ink, census=census, threads=work.request.threads)
+    fill_rows_of_sheet(bits, work.area, rows.ink, threads=work.request.threads)
     return rows.lines
 
 

@@ -11,16 +11,24 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, UInt16Array
+from filmhand.arrays import (
+    BoolArray,
+    Float32Array,
+    Float64Array,
+    Int64Array,
+    UInt8Array,
+    UInt16Array,
+)
 from filmhand.art.analysis.line_work import LineWork
 from filmhand.film.bits import BitSheet
-from filmhand.mesh.bitmap.components import STRIP, Census
 from filmhand.pipeline.render.copies import ArtCopies
 from filmhand.screen.screener import Screener
 from filmhand.sheet.layout import Box
 from filmhand.sheet.resample import resample_rows
 from filmhand.tone import FULL, linear_table
 
+# Rows that are laid down at once.
+STRIP = 128
 CutRows = Callable[[int, int], BoolArray]
 _T = TypeVar("_T", bound=np.generic)
 
@@ -161,13 +169,8 @@ def mask_rows(coded: UInt16Array, area: Box) -> CutRows:
     return lambda first, count: gray(first, count) < FULL / 2
 
 
-def fill_rows_of_sheet(
-    bits: BitSheet, area: Box, rows: CutRows, *, census: Census | None = None, threads: int = 1
-) -> None:
-    """Write all rows of the area to the sheet, several strips at once.
-
-    ``census`` counts each strip while it is still at hand.
-    """
+def fill_rows_of_sheet(bits: BitSheet, area: Box, rows: CutRows, *, threads: int = 1) -> None:
+    """Write all rows of the area to the sheet, several strips at once."""
 
     def one(first: int) -> None:
         count = min(STRIP, area.height - first)
@@ -175,8 +178,6 @@ def fill_rows_of_sheet(
         line = np.zeros((count, bits.width), np.bool_)
         line[:, area.left : area.right] = cut
         bits.write(area.top + first, np.packbits(line, axis=1))
-        if census is not None:
-            census.count(first, cut)
 
     with ThreadPoolExecutor(threads) as pool:
         list(pool.map(one, range(0, area.height, STRIP)))
@@ -189,15 +190,32 @@ class AreaOfSheet:
     bits: BitSheet
     area: Box
 
+    @property
+    def skip(self) -> int:
+        """Pixels (0 .. 7) before the area in the first byte of its packed rows."""
+        return self.area.left % 8
+
+    def read_packed(self, first: int, stop: int) -> UInt8Array:
+        """Rows first .. stop-1 of the area, packed as on the sheet, with what shares its bytes."""
+        rows = self.bits.read(self.area.top + first, stop - first)
+        return rows[:, self._bytes]
+
     def read(self, first: int, stop: int) -> BoolArray:
         """Rows first .. stop-1 of the area, (stop - first, width) bool, True = ink."""
-        packed = self.bits.read(self.area.top + first, stop - first)
-        byte, offset = divmod(self.area.left, 8)
-        some = np.unpackbits(packed[:, byte : (self.area.right + 7) // 8], axis=1)
-        return some[:, offset : offset + self.area.width].view(np.bool_)
+        some = np.unpackbits(
+            self.read_packed(first, stop), axis=1, count=self.skip + self.area.width
+        )
+        return some[:, self.skip :].view(np.bool_)
 
     def write(self, first: int, rows: BoolArray) -> None:
         """Put rows back; what lies beside the area stays."""
-        whole = np.unpackbits(self.bits.read(self.area.top + first, len(rows)), axis=1)
-        whole[:, self.area.left : self.area.right] = rows
-        self.bits.write(self.area.top + first, np.packbits(whole, axis=1))
+        whole = self.bits.read(self.area.top + first, len(rows))
+        beside = np.unpackbits(whole[:, self._bytes], axis=1)
+        beside[:, self.skip : self.skip + self.area.width] = rows
+        whole[:, self._bytes] = np.packbits(beside, axis=1)
+        self.bits.write(self.area.top + first, whole)
+
+    @property
+    def _bytes(self) -> slice:
+        """The bytes of a row of the sheet that hold pixels of the area."""
+        return slice(self.area.left // 8, (self.area.right + 7) // 8)

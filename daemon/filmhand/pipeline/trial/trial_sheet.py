@@ -19,7 +19,9 @@ from filmhand.art.analysis.busiest_place import busiest_place
 from filmhand.art.files.open_art import Art
 from filmhand.errors import Reason, Refused
 from filmhand.film.bits import BitSheet
-from filmhand.mesh.bitmap.components import STRIP, Components, SmallRuns
+from filmhand.mesh.bitmap.area_counts import AreaCounts
+from filmhand.mesh.bitmap.components import Components
+from filmhand.mesh.bitmap.small_runs import SmallRuns
 from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.mesh.checks import Check, Verdict
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
@@ -27,11 +29,11 @@ from filmhand.pipeline.film_language import in_film_language
 from filmhand.pipeline.judged import JudgedFilm, open_page, screen_and_tile
 from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.render import open_mask, rows_of
-from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
+from filmhand.pipeline.render.strips import STRIP, AreaOfSheet, CutRows
 from filmhand.pipeline.trial.patches import CAPTION_MM, Patch, TrialSheetPlan, patch_named, sheet_of
 from filmhand.pipeline.trial.trial_words import TrialCaption, TrialNote
-from filmhand.pipeline.verdict.inspection import CountedFilm, census_of
-from filmhand.pipeline.verdict.judge import judge_film, judge_plan, sizes_to_find
+from filmhand.pipeline.verdict.inspection import CountedFilm
+from filmhand.pipeline.verdict.judge import judge_film, judge_plan
 from filmhand.pipeline.verdict.ways_to_ask import name_asking
 from filmhand.profile.terms import Treat
 from filmhand.profile.ticket.trial import Trial
@@ -254,15 +256,12 @@ def _make(
     rows = _cut_out(ink_rows.ink, full.area, detail)
     barred_here = None if barred is None else _cut_out(barred, full.area, detail)
     judge_plan(own)
-    census = census_of(own.area, smallest=sizes_to_find(own), barred=barred_here)
     area = AreaOfSheet(bits, own.area)
     for first in range(0, own.area.height, STRIP):
-        ink = rows(first, min(STRIP, own.area.height - first))
-        area.write(first, ink)
-        census.count(first, ink)
+        area.write(first, rows(first, min(STRIP, own.area.height - first)))
     counted = None
     try:
-        counted = judge_film(own, bits, barred=barred_here, census=census, lines=lines)
+        counted = judge_film(own, bits, barred=barred_here, lines=lines)
     except Refused as refused:
         if refused.reason is not Reason.BLANK:
             raise
@@ -383,7 +382,7 @@ def _together(made: Sequence[_Made], area: Box) -> CountedFilm:
         mended.add(replace(found.spotted, places=places, rows=set()))
     dots, shadow_dots = (
         Components(
-            np.concatenate([np.zeros(0, np.int64), *(part.areas for part in parts)]),
+            AreaCounts.joined([part.areas for part in parts]),
             sum(part.cut for part in parts),
             sum(part.pixels for part in parts),
             SmallRuns.joined([]),

@@ -36,7 +36,6 @@ from filmhand.mesh.limits import (
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
 from filmhand.pipeline.verdict.film_likeness import FilmLikeness
-from filmhand.sheet.layout import Box
 from filmhand.units import PixelsPerInch
 
 _Found = TypeVar("_Found")
@@ -104,13 +103,14 @@ def _bridge(size: SizeLimits, resolution: PixelsPerInch) -> tuple[int, int]:
     return across, down
 
 
-def census_of(area: Box, *, smallest: SmallestHeld | None, barred: CutRows | None) -> Census:
+def census_of(art: AreaOfSheet, *, smallest: SmallestHeld | None, barred: CutRows | None) -> Census:
     """A census of the art that keeps what is smaller than it should be.
 
     ``barred`` tells where nothing may be inked; its edge counts as a border.
     """
     return Census(
-        (area.width, area.height),
+        (art.area.width, art.area.height),
+        skip=art.skip,
         small_dot=smallest.dot.pixels if smallest else 0,
         small_shadow_dot=smallest.shadow_dot.pixels if smallest else 0,
         outside=_by_rows(barred),
@@ -130,10 +130,11 @@ def spot_out_art(
     Parameters
     ----------
     art : the finished bits
-    census : has counted all of them
+    census : of them, to be taken
     smallest : sizes to mend to; None mends nothing
     """
     mended = SpottedOut()
+    census.take(art.read_packed, census.strips, threads=work.request.threads)
     dots, shadow_dots = census.result()
     if smallest is None:
         return CountedFilm(dots, shadow_dots, mended)
@@ -158,7 +159,7 @@ def spot_out_art(
         if not done.count:
             break
         mended.add(done)
-        census.take(art.read, census.holding(done.rows), threads=work.request.threads)
+        census.take(art.read_packed, census.holding(done.rows), threads=work.request.threads)
         dots, shadow_dots = census.result()
     return CountedFilm(dots, shadow_dots, mended)
 
@@ -284,14 +285,15 @@ def _shape(
 
     Its rows are packed as on the sheet, from the byte in which the area begins.
     """
-    first, stop = art.area.left // 8, (art.area.right + 7) // 8
-    before = art.area.left % 8
 
     def rows(a: int, b: int) -> UInt8Array:
-        packed = art.bits.read(art.area.top + a, b - a)[:, first:stop]
-        if shown is not None:
-            packed = packed & np.packbits(np.pad(shown(a, b - a), ((0, 0), (before, 0))), axis=1)
-        return packed
+        packed = art.read_packed(a, b)
+        if shown is None:
+            return packed
+        masked: UInt8Array = packed & np.packbits(
+            np.pad(shown(a, b - a), ((0, 0), (art.skip, 0))), axis=1
+        )
+        return masked
 
     size = art.area.width, art.area.height
-    return InkShape(rows, size, resolution=resolution, ink=ink, near_um=near_um, skip=before)
+    return InkShape(rows, size, resolution=resolution, ink=ink, near_um=near_um, skip=art.skip)

@@ -7,7 +7,6 @@ from dataclasses import replace
 
 from filmhand.errors import Quantity
 from filmhand.film.bits import BitSheet
-from filmhand.mesh.bitmap.components import Census
 from filmhand.mesh.bitmap.strokes import ThinPieces
 from filmhand.mesh.bitmap.thin_rules import ScreenOfRules
 from filmhand.mesh.bitmap.worst_places import WorstPlace
@@ -31,6 +30,7 @@ from filmhand.pipeline.verdict.film_likeness import film_likeness
 from filmhand.pipeline.verdict.inspection import (
     CountedFilm,
     SmallestHeld,
+    census_of,
     measure_lines,
     spot_out_art,
     thin_in_halftone,
@@ -68,12 +68,7 @@ def judge_plan(work: FilmInWork) -> None:
 
 
 def judge_film(
-    work: FilmInWork,
-    bits: BitSheet,
-    *,
-    barred: CutRows | None,
-    census: Census,
-    lines: CutRows | None = None,
+    work: FilmInWork, bits: BitSheet, *, barred: CutRows | None, lines: CutRows | None = None
 ) -> CountedFilm:
     """Mend stray bits, measure what is on the film, and refuse what the mesh would not hold.
 
@@ -82,7 +77,13 @@ def judge_film(
     profile = work.profile
     art = AreaOfSheet(bits, work.area)
     limits = limits_of(profile)
-    counted = spot_out_art(work, art, census, smallest=sizes_to_mend(work), barred=barred)
+    counted = spot_out_art(
+        work,
+        art,
+        census_of(art, smallest=sizes_to_find(work), barred=barred),
+        smallest=sizes_to_mend(work),
+        barred=barred,
+    )
     _refuse_blank(counted, work.copies.pixels)
     checks = _measured(work, art, counted, limits, lines)
     worst = worst_places(
