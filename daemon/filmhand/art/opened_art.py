@@ -18,6 +18,8 @@ class Art:
     drawn : True for computer-drawn art with exact flats, False for scans and photographs.
     notes : plain sentences: what was decided, assumed or left out.
     ground : CIELAB a* and b* of its lighter half, None for gray art or where it is not known.
+    screenless : True where ``coded``, as it is, was looked through for dots of an earlier screen
+        and has none.
     luma_steps : of a JPEG, the 64 steps of its table for lightness row by row, turned with the art
         (ITU-T T.81, A.3.4); None for everything else.
     """
@@ -29,6 +31,12 @@ class Art:
     notes: list[str] = field(default_factory=list)
     luma_steps: tuple[int, ...] | None = None
     ground: tuple[float, float] | None = None
+    screenless: bool = False
+
+    def change(self, coded: UInt16Array) -> None:
+        """Put another picture, (H, W) uint16, in the place of the art's, not yet looked through."""
+        self.coded = coded
+        self.screenless = False
 
     @property
     def width_px(self) -> int:

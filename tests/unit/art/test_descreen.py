@@ -143,14 +143,31 @@ def test_a_peak_between_the_bins_is_found_to_a_tenth(x, y):
 
 
 def test_frequencies_lie_in_rings_of_a_sixty_fourth():
-    turns, ring, order, edges = descreen._rings(64)
+    rings = descreen._rings(64)
+    ring, edges = rings.ring, rings.edges
     down = np.minimum(np.arange(64), 64 - np.arange(64))[:, None] / 64
-    assert turns == pytest.approx(np.hypot(down, np.arange(33) / 64))
+    turns = np.hypot(down, np.arange(33) / 64)
+    assert np.array_equal(rings.looked_at, (turns >= 3 / 64) & (turns <= 0.66))
     assert ring[0, 0] == 0 and ring[0, 5] == 5 and ring[3, 4] == 5 and ring[32, 32] == 45
-    inside = ring.ravel()[order]
+    inside = ring.ravel()[rings.order]
     for number in range(48):
         assert (inside[edges[number] : edges[number + 1]] == number).all()
     assert edges[-1] == ring.size
+    power = np.random.default_rng(2).random((64, 33)).astype(np.float32)
+    background = rings.background(power, np.array([0, 3, 3, 0]), np.array([5, 4, 30, 0]))
+    wanted = [np.median(power[ring == number]) for number in (5, 5, ring[3, 30])]
+    assert np.array_equal(background, [*wanted, power[0, 0]])
+
+
+def test_a_peak_is_as_high_as_all_beside_it_around_the_edges_too():
+    power = np.random.default_rng(4).random((6, 4)).astype(np.float32)
+    rows, columns = np.indices(power.shape).reshape(2, -1)
+    wrapped = np.pad(np.pad(power, ((1, 1), (0, 0)), mode="wrap"), ((0, 0), (1, 1)), mode="reflect")
+    beside = descreen._beside(power, rows, columns)
+    for row, column, highest in zip(rows, columns, beside, strict=True):
+        around = wrapped[row : row + 3, column : column + 3].copy()
+        around[1, 1] = 0
+        assert highest == around.max()
 
 
 @pytest.mark.parametrize(

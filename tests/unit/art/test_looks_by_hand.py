@@ -62,10 +62,10 @@ def kind_of(monkeypatch, letters, share, *, drawn=True, clouded=False, treat="li
     )
     which = np.array([True] * letters + [False])
     monkeypatch.setattr(classify, "find_marks", lambda ink: marks)
-    monkeypatch.setattr(classify, "inked_depth", lambda look: np.zeros((2, 2)))
     monkeypatch.setattr(classify, "_letters", lambda marks, shape: which)
     monkeypatch.setattr(classify, "is_clouded", lambda look: clouded)
-    look = SimpleNamespace(small=np.zeros((9, 9)), drawn=drawn)
+    depth = np.zeros((2, 2)), 0.0
+    look = SimpleNamespace(small=np.zeros((9, 9)), drawn=drawn, inked_depth=depth)
     reading = classify._plain(look, SimpleNamespace(treat=treat, why="because"))
     return str(reading.kind), reading.treat
 

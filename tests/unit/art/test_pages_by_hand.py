@@ -9,7 +9,7 @@ from scipy import spatial
 from filmhand.art.analysis import page_regions, tone_or_line
 from filmhand.art.analysis.line_work import find_line_work
 from filmhand.art.analysis.page_regions import PageRegions
-from filmhand.art.analysis.reduced_image import ReducedImage
+from filmhand.art.analysis.reduced_image import ReducedImage, depths_of
 from filmhand.art.raster import connected_runs
 from filmhand.art.repair import mixed_page
 
@@ -206,15 +206,15 @@ def test_line_work_is_where_most_around_is_solid_or_clear_and_there_is_both(reac
 def test_depth_is_nothing_on_paper_and_one_on_the_crests_of_strokes():
     share = np.full((90, 120), 0.9, np.float32)
     share[40:50, 20:100] = 0.3
-    depth, contrast = tone_or_line._depths(share)
+    depth, contrast = depths_of(share)
     assert contrast == pytest.approx(0.6)
     assert depth[5, 5] == pytest.approx(0, abs=1e-6) and depth[45, 60] == pytest.approx(1)
     # A solid that is deeper than the strokes does not make them pale.
     share[70:80, 20:100] = share[10:20, 20:100] = share[25:35, 20:100] = 0.3
     share[60:66, 5:11] = 0.0
-    depth, _ = tone_or_line._depths(share)
+    depth, _ = depths_of(share)
     assert depth[45, 60] == pytest.approx(1) and depth[63, 8] == pytest.approx(1.5)
-    assert tone_or_line._depths(np.full((9, 9), 0.5, np.float32))[1] == 0
+    assert depths_of(np.full((9, 9), 0.5, np.float32))[1] == 0
 
 
 def test_texture_and_paler_flats_are_shares_of_the_art():

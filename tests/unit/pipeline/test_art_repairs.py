@@ -6,9 +6,12 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
+from filmhand.art.analysis import classify
+from filmhand.art.repair.descreen import find_earlier_screen
 from filmhand.errors import Reason, Refused
 from filmhand.pipeline import make
 from filmhand.pipeline.make import make_films
+from filmhand.pipeline.render import art_repairs
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest
 
@@ -79,6 +82,25 @@ def screened(tmp_path):
     y, x = np.mgrid[0:500, 0:500]
     dots = 0.25 * (np.cos(2 * np.pi * (x + y) / 5.6) + np.cos(2 * np.pi * (x - y) / 5.6))
     return saved(clouds(500) + dots, tmp_path / "print.png")
+
+
+def test_dots_are_looked_for_once_unless_the_picture_changes(tmp_path, monkeypatch):
+    looked = []
+
+    def found(coded):
+        looked.append(coded.shape)
+        return find_earlier_screen(coded)
+
+    monkeypatch.setattr(art_repairs, "find_earlier_screen", found)
+    monkeypatch.setattr(classify, "find_earlier_screen", found)
+    art = saved(clouds(), tmp_path / "clouds.png")
+    record_of(art, tmp_path)
+    assert looked == [(400, 400)]
+    record_of(art, tmp_path, "art: {crop: {right: 10 %}}\n")
+    assert looked[1:] == [(400, 400), (400, 360)]
+    del looked[:]
+    record_of(screened(tmp_path), tmp_path)
+    assert len(looked) == 2  # what is left without the dots is another picture
 
 
 def test_screened_art_is_descreened_refused_or_let_be(tmp_path):

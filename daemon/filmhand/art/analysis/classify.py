@@ -24,7 +24,7 @@ from filmhand.art.analysis.page_regions import PageRegions, find_regions
 from filmhand.art.analysis.reading_words import ReadingNote
 from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.analysis.ruled_lines import RuledLines, find_ruled_lines, near_ruled_lines
-from filmhand.art.analysis.tone_or_line import ToneOrLine, inked_depth, is_clouded, tone_or_line_of
+from filmhand.art.analysis.tone_or_line import ToneOrLine, is_clouded, tone_or_line_of
 from filmhand.art.files.gray import Codes, light_of_codes
 from filmhand.art.raster import local_maximum, smooth
 from filmhand.art.repair.descreen import ScreenedBefore, find_earlier_screen
@@ -89,31 +89,33 @@ class Reading:
         return self.regions is not None or bool(self.rules)
 
 
-def classify(coded: Codes, *, drawn: bool | None = None) -> Reading:
+def classify(coded: Codes, *, drawn: bool | None = None, screenless: bool = False) -> Reading:
     """What an art is, from a copy of about a megapixel and five windows at full size.
 
     coded : (H, W) uint16 sRGB-coded gray.
     drawn : what :func:`~filmhand.art.analysis.exact_flats.looks_drawn` says of it, where that is
         known.
+    screenless : True where :func:`~filmhand.art.repair.descreen.find_earlier_screen` has found
+        none in it.
     """
     look = ReducedImage.at(coded, drawn=drawn)
     ink = find_pale_ink(coded) if look.drawn else None
     if ink is None:
-        return _classified(look)
+        return _classified(look, screenless=screenless)
     # Flat art in one ink is line art, whatever its lightness: judged as if that were black.
     reading = _classified(ReducedImage.at(ink.brought_up(coded), drawn=True))
     if reading.treat == "line":
         return replace(reading, ink=ink)
-    return _classified(look)
+    return _classified(look, screenless=screenless)
 
 
-def _classified(look: ReducedImage) -> Reading:
+def _classified(look: ReducedImage, *, screenless: bool = False) -> Reading:
     verdict = tone_or_line_of(look)
     if look.narrow:
         return Reading(ArtKind.PHOTO, verdict.treat, [verdict.why])
     return (
         _signature(look)
-        or _screened(look, verdict)
+        or (None if screenless else _screened(look, verdict))
         or _flat(look, verdict)
         or _mixed(look, verdict)
         or _plain(look, verdict)
@@ -270,7 +272,7 @@ def _in_parts(regions: PageRegions) -> Reading:
 def _plain(look: ReducedImage, verdict: ToneOrLine) -> Reading:
     if verdict.treat == "tone":
         return Reading(ArtKind.PHOTO, "tone", [verdict.why])
-    marks = find_marks(inked_depth(look) > 0.5)
+    marks = find_marks(look.inked_depth[0] > 0.5)
     letters = _letters(marks, look.small.shape)
     share = float(marks.area[letters].sum()) / max(1, int(marks.area.sum()))
     count = int(letters.sum())

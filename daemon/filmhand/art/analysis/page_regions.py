@@ -20,11 +20,10 @@ from PIL import Image, ImageDraw
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
 from filmhand.art.analysis.page_marks import find_marks
-from filmhand.art.raster import closing, grown, local_maximum
+from filmhand.art.raster import grown, local_maximum
 
 _T = TypeVar("_T", bound=np.generic)
 
-_STROKE_SHARE = 1 / 28  # of the longer side: what is narrower than this is a stroke
 _GRID = 24  # pixels between the places at which the paper is looked at
 _ON_PAPER = 0.07  # how far bare paper may be from the surface
 _DARKER = 0.92
@@ -85,11 +84,6 @@ class PageRegions:
         return enlarged
 
 
-def closed_over(soft: Float32Array) -> Float32Array:
-    """The light with all strokes filled in from around."""
-    return closing(soft, max(5, round(max(soft.shape) * _STROKE_SHARE)))
-
-
 def find_regions(
     soft: Float32Array, closed: Float32Array, paper: Float32Array | None, *, factor: int
 ) -> PageRegions | None:
@@ -98,7 +92,7 @@ def find_regions(
     Parameters
     ----------
     soft : (h, w) float32 light, smoothed
-    closed : from :func:`closed_over`
+    closed : from :func:`~filmhand.art.analysis.paper_estimate.closed_over`
     paper : from :func:`paper_surface`
     factor : how much the copy is reduced
     """

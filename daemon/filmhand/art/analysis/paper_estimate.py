@@ -77,13 +77,27 @@ def reduced_light(coded: Codes, factor: int) -> Float32Array:
     return small
 
 
-def estimate_paper(small: Float32Array, *, factor: int) -> PaperEstimate | None:
+def closed_over(soft: Float32Array) -> Float32Array:
+    """The light with all strokes filled in from around."""
+    return closing(soft, max(5, round(max(soft.shape) * _STROKE_SHARE)))
+
+
+def estimate_paper(
+    small: Float32Array,
+    *,
+    factor: int,
+    soft: Float32Array | None = None,
+    closed: Float32Array | None = None,
+) -> PaperEstimate | None:
     """The paper of a plausible drawing on paper, or None (dark background, ramp, photograph).
 
-    small : (h, w) float32 light from :func:`reduced_light`.
+    Parameters
+    ----------
+    small : (h, w) float32 light from :func:`reduced_light`
+    soft, closed : ``small`` smoothed twice, and that from :func:`closed_over`, where they are known
     """
-    soft = smooth(smooth(small))
-    strokes = closing(soft, max(5, round(max(small.shape) * _STROKE_SHARE)))
+    soft = smooth(smooth(small)) if soft is None else soft
+    strokes = closed_over(soft) if closed is None else closed
     lamp = _lamplight(strokes)
     if lamp is not None and float(lamp.min()) < _UNEVEN:
         # In even light a dark corner is no shape, and closing does not lift it.
@@ -153,8 +167,12 @@ def _lamplight(strokes: Float32Array) -> Float32Array | None:
 
 def _second_order(rows: Int64Array, columns: Int64Array, side: int) -> Float32Array:
     """(rows, columns, 6): 1, x, y, x x, x y, y y."""
-    y, x = np.meshgrid(rows / side, columns / side, indexing="ij")
-    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=2).astype(np.float32)
+    y, x = (rows / side)[:, None], columns / side
+    terms: Float32Array = np.empty((len(rows), len(columns), 6), np.float32)
+    terms[..., 0] = 1
+    terms[..., 1], terms[..., 2] = x, y
+    terms[..., 3], terms[..., 4], terms[..., 5] = x * x, x * y, y * y
+    return terms
 
 
 def _rim_step(soft: Float32Array, around: Float32Array, solid: BoolArray) -> float:

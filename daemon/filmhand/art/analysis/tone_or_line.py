@@ -103,15 +103,14 @@ def _judge_scan(look: ReducedImage) -> ToneOrLine:
     if dark and median > _BLACKBOARD:
         return _tone(ReadingNote.MIDDLE_GRAY, code=f"{median:.2f}")
     # A drawing in light on dark is judged as its negative.
-    small, paper = look.small, look.paper_estimate
+    paper = look.paper_estimate
     if paper is None:
         return _tone(ReadingNote.NO_EVEN_GROUND)
-    share = np.clip(smooth(small) / np.maximum(paper.light, 1e-4), 0, 1) ** (1 / 2.2)
     if paper.paper_share < (_LEAST_DARK_BACKGROUND if dark else _LEAST_PAPER) and (
-        paper.paper_share < _LEAST_CRISP_PAPER or not _is_crisp(share.astype(np.float32))
+        paper.paper_share < _LEAST_CRISP_PAPER or not _is_crisp(look.relative_code)
     ):
         return _tone(ReadingNote.LITTLE_GROUND, share=f"{100 * paper.paper_share:.0f}")
-    depth, contrast = _depths(share.astype(np.float32))
+    depth, contrast = look.inked_depth
     if contrast < max(0.04, paper.noise):  # the noise of bare paper alone parts by a third of it
         return _tone(ReadingNote.NOTHING_STANDS_OUT)
     return _judge_strokes(depth, contrast=contrast, paper=paper.paper_share, dark=dark)
@@ -142,7 +141,7 @@ def is_clouded(look: ReducedImage) -> bool:
     A photograph of low contrast parts into background and marks as well as a drawing does. But
     paper is even once its grain is averaged, and a wall, a sky or a skin is not.
     """
-    depth = inked_depth(look)
+    depth = look.inked_depth[0]
     marks = local_maximum(depth, 9) > 0.55
     for _ in range(3):
         depth = smooth(depth)
@@ -154,31 +153,6 @@ def is_clouded(look: ReducedImage) -> bool:
         return False
     most = _MOST_CLOUDS_IN_DARK if look.dark else _MOST_CLOUDS
     return bool(np.ptp(np.percentile(paper, (5, 95))) > most)
-
-
-def inked_depth(look: ReducedImage) -> Float32Array:
-    """(h, w) float32: 0 where a line art shows background, about 1 where it shows ink."""
-    light = 1.0 if look.paper_estimate is None else np.maximum(look.paper_estimate.light, 1e-4)
-    share = np.clip(smooth(look.small) / light, 0, 1) ** (1 / 2.2)
-    return _depths(share.astype(np.float32))[0]
-
-
-def _depths(share: Float32Array) -> tuple[Float32Array, float]:
-    """0 where there is paper, 1 where there is ink (Otsu 1979), and the contrast of the two."""
-    counts, _ = np.histogram(share, 256, (0, 1))
-    threshold = (otsu(counts) + 1) / 256  # the upper end of its bin
-    ink, lighter = share[share <= threshold], share[share > threshold]
-    if not ink.size or not lighter.size:
-        return np.zeros_like(share), 0.0
-    paper = float(np.median(lighter))
-    contrast = paper - float(np.median(ink))
-    depth = ((paper - share) / np.float32(max(contrast, 1e-3))).astype(np.float32)
-    # A solid shape may be far deeper than thin strokes that the lens has blurred: strokes are
-    # measured by their own crests.
-    crests = depth[(depth >= local_maximum(depth, 7)) & (depth > 0.25)]
-    if crests.size:
-        depth /= np.float32(min(1.0, float(np.quantile(crests, 0.35))))
-    return depth, contrast
 
 
 def _judge_strokes(depth: Float32Array, *, contrast: float, paper: float, dark: bool) -> ToneOrLine:

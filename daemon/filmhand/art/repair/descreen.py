@@ -14,12 +14,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from itertools import pairwise
 from math import atan2, cos, degrees, hypot, radians, sin
 
 import numpy as np
 
-from filmhand.arrays import Float32Array, Float64Array, Int64Array
+from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import in_threads
 
@@ -164,25 +163,18 @@ def _screen_in(window: Float32Array) -> tuple[_Peak, _Peak] | bool | None:
 def _peaks(window: Float32Array) -> list[_Peak]:
     """Sharp peaks of the window's spectrum, the strongest first."""
     size = len(window)
-    taper = np.hanning(size + 2)[1:-1].astype(np.float32)
-    weights = taper[:, None] * taper
+    weights = _taper(size)
     spectrum = np.abs(np.fft.rfft2((window - window.mean()) * weights))
     amplitude = spectrum * (2 / weights.sum())
+    rings = _rings(size)
+    rows, columns = np.nonzero((amplitude > _LEAST_AMPLITUDE) & rings.looked_at)
+    if not len(rows):
+        return []
     power = amplitude**2
-    turns, ring, order, edges = _rings(size)
-    ordered = power.ravel()[order]
-    medians = [float(np.median(ordered[a:b])) if b > a else 0.0 for a, b in pairwise(edges)]
-    background = np.maximum(np.array(medians)[ring], 1e-14)
-    wrapped = np.pad(np.pad(power, ((1, 1), (0, 0)), mode="wrap"), ((0, 0), (1, 1)), mode="reflect")
-    around = np.zeros_like(power)
-    for dy in (0, 1, 2):
-        for dx in (0, 1, 2):
-            if (dy, dx) != (1, 1):
-                part = wrapped[dy : dy + power.shape[0], dx : dx + power.shape[1]]
-                np.maximum(around, part, out=around)
-    is_peak = (power >= around) & (turns >= 3 / size) & (turns <= _MOST_TURNS)
-    is_peak &= (power > _LEAST_PROMINENCE * background) & (amplitude > _LEAST_AMPLITUDE)
-    rows, columns = np.nonzero(is_peak)
+    highest = power[rows, columns] >= _beside(power, rows, columns)
+    rows, columns = rows[highest], columns[highest]
+    prominent = power[rows, columns] > _LEAST_PROMINENCE * rings.background(power, rows, columns)
+    rows, columns = rows[prominent], columns[prominent]
     order = np.argsort(-power[rows, columns], kind="stable")[:_PEAKS]
     found = []
     for row, column in zip(rows[order], columns[order], strict=True):
@@ -192,13 +184,65 @@ def _peaks(window: Float32Array) -> list[_Peak]:
 
 
 @cache
-def _rings(size: int) -> tuple[Float64Array, Int64Array, Int64Array, Int64Array]:
-    """Cycles a pixel of each frequency of a window, its ring, and all of them ring by ring."""
+def _taper(size: int) -> Float32Array:
+    """(size, size) float32, that lets a window end softly (Hann)."""
+    taper = np.hanning(size + 2)[1:-1].astype(np.float32)
+    weights: Float32Array = taper[:, None] * taper
+    return weights
+
+
+def _beside(power: Float32Array, rows: Int64Array, columns: Int64Array) -> Float32Array:
+    """The highest power of the eight frequencies beside each; rows wrap, columns are mirrored."""
+    height, width = power.shape
+    around = np.zeros(len(rows), power.dtype)
+    for dx in (-1, 0, 1):
+        across = np.abs(columns + dx)
+        across = np.where(across == width, width - 2, across)
+        for dy in (-1, 0, 1):
+            if (dy, dx) != (0, 0):
+                np.maximum(around, power[(rows + dy) % height, across], out=around)
+    return around
+
+
+@dataclass(frozen=True, slots=True)
+class _Rings:
+    """The frequencies of a window, in rings about none.
+
+    Attributes
+    ----------
+    looked_at : (H, W) bool, those of the periods that are looked for
+    ring : (H, W) int64, the number of its ring
+    order : all of them, ring by ring; those of ring k from ``edges[k]`` up to ``edges[k + 1]``
+    """
+
+    looked_at: BoolArray
+    ring: Int64Array
+    order: Int64Array
+    edges: Int64Array
+
+    def background(
+        self, power: Float32Array, rows: Int64Array, columns: Int64Array
+    ) -> Float64Array:
+        """The median of the ring of each of some frequencies."""
+        rings, which = np.unique(self.ring[rows, columns], return_inverse=True)
+        every = power.ravel()
+        medians = [
+            float(np.median(every[self.order[self.edges[one] : self.edges[one + 1]]]))
+            for one in rings
+        ]
+        found: Float64Array = np.maximum(np.array(medians, np.float64), 1e-14)[which]
+        return found
+
+
+@cache
+def _rings(size: int) -> _Rings:
+    """The rings of a window of so many pixels a side."""
     down, across = np.fft.fftfreq(size)[:, None], np.fft.rfftfreq(size)[None, :]
     turns = np.hypot(down, across)
     ring = np.minimum((turns * 64).astype(np.int64), 47)
     order = np.argsort(ring, axis=None, kind="stable")
-    return turns, ring, order, np.searchsorted(ring.ravel()[order], np.arange(49))
+    edges = np.searchsorted(ring.ravel()[order], np.arange(49))
+    return _Rings((turns >= 3 / size) & (turns <= _MOST_TURNS), ring, order, edges)
 
 
 def _refined(amplitude: Float64Array, row: int, column: int) -> tuple[float, float]:

@@ -35,7 +35,7 @@ def repair_before_judging(art: Art, profile: Profile, *, name: str) -> list[Repa
     ):
         blocks = find_blocks(art.coded, art.luma_steps)
         if blocks is not None:
-            art.coded = without_blocks(art.coded, art.luma_steps, blocks)
+            art.change(without_blocks(art.coded, art.luma_steps, blocks))
             say = RenderNote.BLOCKS.say(times=f"{blocks.blockiness:.2f}")
             found = round(blocks.blockiness, 2)
             done.append(Repair(RepairKind.BLOCKS, found, "times the steps within", say))
@@ -48,6 +48,7 @@ def repair_before_judging(art: Art, profile: Profile, *, name: str) -> list[Repa
 def _descreened(art: Art, profile: Profile, name: str) -> list[Repair]:
     screen = find_earlier_screen(art.coded)
     if screen is None:
+        art.screenless = True
         return []
     if profile.repair.screened is OnScreened.REFUSE:
         raise RenderRefusal.SCREENED_BEFORE.refused(
@@ -57,7 +58,7 @@ def _descreened(art: Art, profile: Profile, name: str) -> list[Repair]:
             period=f"{screen.period:.1f}",
             angle=f"{screen.angle:.0f}",
         )
-    art.coded = without_screen(art.coded, screen)
+    art.change(without_screen(art.coded, screen))
     art.drawn = False
     say = RenderNote.DESCREENED.say(period=f"{screen.period:.1f}", angle=f"{screen.angle:.0f}")
     return [Repair(RepairKind.SCREENED, round(screen.period, 2), "pixels a dot", say)]
@@ -77,12 +78,13 @@ def repair_drawing(art: Art, profile: Profile, treated: Treat, *, masked: bool) 
     paper = find_paper(art.coded) if is_tone else None
     is_drawing = treated is not Treat.TONE or paper is not None
     if paper is not None and profile.tone.endpoints == "auto":
-        art.coded, repairs = evened(
+        even, repairs = evened(
             art.coded,
             paper,
             light=wishes.light is Automatic.AUTO,
             tint=wishes.paper is Automatic.AUTO,
         )
+        art.change(even)
         done += repairs
     if is_drawing and wishes.skew is Automatic.AUTO:
         done += _straightened(art, masked=masked)
@@ -103,6 +105,6 @@ def _straightened(art: Art, *, masked: bool) -> list[Repair]:
         said = RenderNote.ASLANT_BACK_AT_EDGES if back else RenderNote.ASLANT_AT_EDGES
         art.notes.append(said.say(angle=angle))
         return []
-    art.coded = straight
+    art.change(straight)
     said = RenderNote.STRAIGHTENED_BACK if back else RenderNote.STRAIGHTENED
     return [Repair(RepairKind.SKEW, round(skew.angle, 2), "degrees", said.say(angle=angle))]

@@ -106,7 +106,8 @@ def open_kept(
         whole = art.width_px, art.height_px
         own = None if art.ppi is None else (whole[0] / art.ppi[0], whole[1] / art.ppi[1])
         window, trimmed = _window(profile, own or whole, art.coded, inches=own)
-        art.coded = part_of(art.coded, window)
+        if not window.is_whole:
+            art.change(part_of(art.coded, window))
         size = own or whole
     if wishes.trim is Automatic.AUTO and not trimmed:
         art.notes.append(RenderNote.NO_EMPTY_BORDERS.say())

@@ -36,7 +36,8 @@ def treatment(
             notes.append(RenderNote.ALL_IS_SCREENED.say())
             return Treat.TONE, None
     elif wish is Treat.AUTO:
-        reading = _by_outcome(classify(art.coded, drawn=art.drawn), art, profile, seen)
+        looks = classify(art.coded, drawn=art.drawn, screenless=art.screenless)
+        reading = _by_outcome(looks, art, profile, seen)
     else:
         return wish, None
     notes += reading.why
