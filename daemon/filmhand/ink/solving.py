@@ -1,0 +1,254 @@
+"""How much of each ink prints a color, by the model of the print.
+
+The model is turned round by damped least squares (D. W. Marquardt, An algorithm for least-squares
+estimation of nonlinear parameters, J. SIAM 11(2), 1963) over all colors at once, each beginning at
+the nearest of a few combinations of inks. Differences of lightness, chroma and hue are weighted as
+CIEDE2000 weights them at the color, but hue twice as much: what cannot be printed goes to the
+nearest that can of about its hue, halfway to the clipping that keeps hue altogether (HPMINDE of CIE
+156:2004). Where several combinations print the same, the one with less ink is taken, and black may
+be given its part of what all can do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from filmhand.arrays import BoolArray, Float64Array
+from filmhand.ink.cielab import lab_to_xyz, srgb_to_lab, xyz_to_lab
+from filmhand.ink.color_difference import color_difference
+from filmhand.ink.color_table import GRID, ColorTable, grid_codes
+from filmhand.ink.mixing import PrintModel
+
+_Off = Callable[[Float64Array], Float64Array]
+_ROUNDS = 40
+_HUE = 2.0  # what hue counts beside lightness and chroma
+_LEAST_INK = 0.15  # of weighted L*, a*, b*, what a solid of ink is held back by
+_HELD_BACK = 0.7  # the same of the ink that is to be least
+_OVER_LIMIT = 300.0  # the same of a whole ink above the limit of the sum
+_STEP = 1e-4  # of coverage, to tell slopes by
+
+
+@dataclass(frozen=True, slots=True)
+class InkRules:
+    """What may be printed.
+
+    Attributes
+    ----------
+    total_ink : the most that the coverages of a place add up to; 3 is 300 %
+    black : which ink is black, by its place in print order; None where none is
+    black_generation : 0 for as little black as the color allows, 1 for as much
+    """
+
+    total_ink: float = np.inf
+    black: int | None = None
+    black_generation: float = 0.5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SolvedInks:
+    """What prints colors.
+
+    Attributes
+    ----------
+    coverages : (m, n) float64, the printed area of each ink, 0..1
+    differences : (m,) float64, CIEDE2000 from the print to what was asked
+    """
+
+    coverages: Float64Array
+    differences: Float64Array
+
+
+def solve_inks(colors: Float64Array, model: PrintModel, rules: InkRules) -> SolvedInks:
+    """The coverages that print each color, or come nearest to it.
+
+    Parameters
+    ----------
+    colors : (m, 3) float64, L*, a*, b*
+    model : the inks on their cloth
+    rules : what may be printed
+
+    Raises
+    ------
+    ValueError
+        For a black that there is not, and a total or part that is out of range.
+    """
+    _judge(model, rules)
+    n, black = model.ink_count, rules.black
+    held = np.full(n, _LEAST_INK)
+    fixed: Float64Array | None = None
+    if black is not None:
+        others = np.arange(n) != black
+        least = _solved(colors, model, rules, np.where(others, held, _HELD_BACK))[:, black]
+        most = _solved(colors, model, rules, np.where(others, _HELD_BACK, held))[:, black]
+        fixed = least + rules.black_generation * np.maximum(most - least, 0)
+    coverages = _solved(colors, model, rules, held, black=fixed)
+    return SolvedInks(coverages, color_difference(model.screened(coverages), colors))
+
+
+def separation_table(
+    model: PrintModel, rules: InkRules, *, size: int = GRID, compensate_black: bool = True
+) -> ColorTable:
+    """The table from sRGB codes to coverages.
+
+    Parameters
+    ----------
+    model : the inks on their cloth
+    rules : what may be printed
+    size : colors to each side of the table
+    compensate_black : whether all colors are drawn nearer to white, so that the darkest that prints
+        is black and shadows stay apart (ISO 18619:2015, black point compensation)
+    """
+    _judge(model, rules)
+    colors = srgb_to_lab(grid_codes(size))
+    if compensate_black:
+        colors = _lightened(colors, _darkest(model, rules))
+    return ColorTable.of(solve_inks(colors, model, rules).coverages)
+
+
+def _judge(model: PrintModel, rules: InkRules) -> None:
+    if rules.black is not None and not 0 <= rules.black < model.ink_count:
+        raise ValueError(f"there is no ink {rules.black} of {model.ink_count}")
+    if not rules.total_ink > 0:
+        raise ValueError(f"a total of {rules.total_ink} leaves no ink")
+    if not 0 <= rules.black_generation <= 1:
+        raise ValueError(f"a black generation of {rules.black_generation} is not from 0 to 1")
+
+
+def _combinations(model: PrintModel, rules: InkRules) -> Float64Array:
+    """(k, n) a few coverages all over what may be printed: in halves, where inks are not many."""
+    levels = (0.0, 0.5, 1.0) if model.ink_count <= 6 else (0.0, 1.0)
+    every = np.array(list(product(levels, repeat=model.ink_count)))
+    return _within(every, rules.total_ink)
+
+
+def _darkest(model: PrintModel, rules: InkRules) -> float:
+    """The lowest Y that may be printed, 0..1."""
+    printed = model.screened(_combinations(model, rules))
+    return float(lab_to_xyz(printed[printed[:, 0].argmin()])[1])
+
+
+def _lightened(colors: Float64Array, darkest: float) -> Float64Array:
+    """Colors drawn nearer to white in XYZ, so that black has the Y given."""
+    white = lab_to_xyz(np.array([100.0, 0.0, 0.0]))
+    return xyz_to_lab((1 - darkest) * lab_to_xyz(colors) + darkest * white)
+
+
+def _within(coverages: Float64Array, total: float) -> Float64Array:
+    """Coverages from 0 to 1 that add up to the total at most, all cut by the same factor."""
+    clipped = np.clip(coverages, 0, 1)
+    if np.isinf(total):
+        return clipped
+    cut: Float64Array = clipped * total / np.maximum(clipped.sum(axis=1, keepdims=True), total)
+    return cut
+
+
+def _metric(colors: Float64Array) -> Float64Array:
+    """(m, 3, 3) from differences of L*, a*, b* to those of weighted lightness, chroma and hue.
+
+    The weights are those of ISO/CIE 11664-6:2014, without what turns blues, and hue counts double.
+    """
+    lightness, a, b = colors.T
+    chroma = np.hypot(a, b)
+    safe = np.where(chroma > 1e-9, chroma, 1)
+    across, along = np.where(chroma > 1e-9, a / safe, 1), np.where(chroma > 1e-9, b / safe, 0)
+    square = (lightness - 50) ** 2
+    metric = np.zeros((len(colors), 3, 3))
+    metric[:, 0, 0] = 1 / (1 + 0.015 * square / np.sqrt(20 + square))
+    metric[:, 1, 1:] = np.stack([across, along], axis=1) / (1 + 0.045 * chroma)[:, None]
+    metric[:, 2, 1:] = _HUE * np.stack([-along, across], axis=1) / (1 + 0.015 * chroma)[:, None]
+    return metric
+
+
+def _solved(
+    colors: Float64Array,
+    model: PrintModel,
+    rules: InkRules,
+    held: Float64Array,
+    *,
+    black: Float64Array | None = None,
+) -> Float64Array:
+    """(m, n) coverages, each ink held back by (n,) ``held``; that of black fixed, where given."""
+    metric = _metric(colors)
+    free = np.ones(model.ink_count, bool)
+
+    def kept(coverages: Float64Array) -> Float64Array:
+        coverages = np.clip(coverages, 0, 1)
+        if black is not None:
+            coverages[:, rules.black] = black
+        return coverages
+
+    def off(coverages: Float64Array) -> Float64Array:
+        """(m, 3 + n + 1) what is to become small."""
+        seen = np.einsum("mij,mj->mi", metric, model.screened(coverages) - colors)
+        over = np.maximum(coverages.sum(axis=1, keepdims=True) - rules.total_ink, 0)
+        return np.concatenate([seen, held * coverages, _OVER_LIMIT * over], axis=1)
+
+    if black is not None:
+        free[rules.black] = False
+    coverages = kept(_start(colors, metric, model, rules, black))
+    now = off(coverages)
+    damping = np.full(len(colors), 1e-2)
+    for _ in range(_ROUNDS):
+        slopes = _slopes(off, coverages, now)
+        tried = kept(coverages + _steps(slopes, now, damping, coverages, free))
+        then = off(tried)
+        better = (then**2).sum(axis=1) < (now**2).sum(axis=1)
+        coverages[better], now[better] = tried[better], then[better]
+        damping = np.clip(np.where(better, damping / 3, damping * 4), 1e-6, 1e6)
+    return _within(coverages, rules.total_ink)
+
+
+def _start(
+    colors: Float64Array,
+    metric: Float64Array,
+    model: PrintModel,
+    rules: InkRules,
+    black: Float64Array | None,
+) -> Float64Array:
+    """(m, n) the combination that prints nearest to each color, and with a black near to its."""
+    combinations = _combinations(model, rules)
+    printed = model.screened(combinations)
+    nearest = np.zeros(len(colors), np.int64)
+    least = np.full(len(colors), np.inf)
+    for place, (lab, inks) in enumerate(zip(printed, combinations, strict=True)):
+        seen = np.einsum("mij,mj->mi", metric, lab - colors)
+        distance = (seen**2).sum(axis=1)
+        if black is not None:
+            distance += (30 * (inks[rules.black] - black)) ** 2
+        nearer = distance < least
+        nearest[nearer], least[nearer] = place, distance[nearer]
+    return combinations[nearest]
+
+
+def _slopes(off: _Off, coverages: Float64Array, now: Float64Array) -> Float64Array:
+    """(m, 3 + n + 1, n) how what is to become small changes with each coverage."""
+    slopes = np.empty((*now.shape, coverages.shape[1]))
+    for k in range(coverages.shape[1]):
+        step = np.where(coverages[:, k] > 0.5, -_STEP, _STEP)
+        moved = coverages.copy()
+        moved[:, k] += step
+        slopes[:, :, k] = (off(moved) - now) / step[:, None]
+    return slopes
+
+
+def _steps(
+    slopes: Float64Array,
+    now: Float64Array,
+    damping: Float64Array,
+    coverages: Float64Array,
+    free: BoolArray,
+) -> Float64Array:
+    """(m, n) the steps of damped least squares, of inks that are free and not pressed to an end."""
+    down = -np.einsum("mri,mr->mi", slopes, now)
+    pressed = ((coverages <= 0) & (down < 0)) | ((coverages >= 1) & (down > 0)) | ~free
+    square = np.einsum("mri,mrj->mij", slopes, slopes)
+    diagonal = np.arange(len(free))
+    square[:, diagonal, diagonal] *= 1 + damping[:, None]
+    square[:, diagonal, diagonal] += 1e-9
+    loose = ~pressed
+    square = np.where(loose[:, :, None] & loose[:, None], square, np.eye(len(free)))
+    return np.linalg.solve(square, np.where(loose, down, 0)[..., None])[..., 0]
