@@ -20,6 +20,7 @@ from filmhand.arrays import BoolArray, UInt8Array
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import BrokenFilm, Codec
 from filmhand.film.strips import FilePlan, FilmStrip, compare_strips
+from filmhand.kernels.loops import compiled
 from filmhand.units import MEDIA_NAMES, Resolution, SheetSize
 
 SYNC = b"RaS2"
@@ -29,6 +30,7 @@ _HIGH = 5
 _LONGEST = 128
 # A shorter run of equal bytes costs more packets than it saves bytes.
 _SHORTEST_RUN = 4
+_CHUNK = 1 << 18
 
 
 class PwgWriter:
@@ -91,6 +93,16 @@ def encode_lines(rows: UInt8Array) -> bytes:
     rows : (n, row_bytes) uint8, n at most 256
         Packed most significant bit first, 1 = ink, pad bits 0.
     """
+    loops = compiled()
+    if loops is None:
+        return _encode_by_numpy(rows)
+    packed = np.empty(len(rows) * (2 * rows.shape[1] + 1), np.uint8)
+    length = loops.pack_lines(np.ascontiguousarray(rows), rows.shape[1], packed)
+    return packed[:length].tobytes()
+
+
+def _encode_by_numpy(rows: UInt8Array) -> bytes:
+    """The same without the loop in C."""
     fresh = np.ones(len(rows), np.bool_)
     fresh[1:] = (rows[1:] != rows[:-1]).any(axis=1)
     tops = np.flatnonzero(fresh)
@@ -178,33 +190,53 @@ def decode_lines(file: BinaryIO, head: PwgHead) -> Iterator[tuple[int, bytes]]:
     BrokenFilm
         If the lines are damaged, or more or fewer than the header says.
     """
-    rows = 0
+    # A count, two bytes for each of the row's, and a packet that goes on beyond it.
+    longest = 1 + 2 * head.row_bytes + 1 + _LONGEST
+    data, at, rows = b"", 0, 0
     while rows < head.height:
-        count = file.read(1)
-        if not count:
+        if len(data) - at < longest:
+            data, at = data[at:] + file.read(longest + _CHUNK), 0
+        if at == len(data):
             raise BrokenFilm("ends too early")
-        rows += count[0] + 1
-        line = _decode_line(file, head.row_bytes)
-        if rows > head.height or (rows == head.height and file.read(1)):
+        count = data[at] + 1
+        rows += count
+        line, at = _decode_line(data, at + 1, head.row_bytes)
+        if rows > head.height or (rows == head.height and (at < len(data) or file.read(1))):
             raise BrokenFilm("has more lines than its header says")
-        yield count[0] + 1, line
+        yield count, line
 
 
-def _decode_line(file: BinaryIO, row_bytes: int) -> bytes:
-    line = bytearray()
-    while len(line) < row_bytes:
-        packet = file.read(1)
-        if not packet or packet[0] == _LONGEST:
+def _decode_line(data: bytes, start: int, row_bytes: int) -> tuple[bytes, int]:
+    """The row whose packets begin at `start`, and where they end."""
+    loops = compiled()
+    if loops is not None:
+        row = bytearray(row_bytes)
+        end = loops.unpack_line(data, start, row)
+        if end >= 0:
+            return bytes(row), end
+    return _decode_packets(data, start, row_bytes)
+
+
+def _decode_packets(data: bytes, at: int, row_bytes: int) -> tuple[bytes, int]:
+    """The same without the loop in C, which also tells what is wrong with damaged packets."""
+    pieces = []
+    left, end = row_bytes, len(data)
+    while left > 0:
+        if at == end or (packet := data[at]) == _LONGEST:
             raise BrokenFilm("has a damaged line")
-        repeated = packet[0] < _LONGEST
-        wanted = 1 if repeated else 257 - packet[0]
-        plain = file.read(wanted)
-        if len(plain) < wanted:
+        if packet < _LONGEST:
+            pieces.append(data[at + 1 : at + 2] * (packet + 1))
+            left -= packet + 1
+            at += 2
+        else:
+            pieces.append(data[at + 1 : at + 258 - packet])
+            left -= 257 - packet
+            at += 258 - packet
+        if at > end:
             raise BrokenFilm("ends too early")
-        line += plain * (packet[0] + 1) if repeated else plain
-    if len(line) != row_bytes:
+    if left:
         raise BrokenFilm("has a line of the wrong length")
-    return bytes(line)
+    return b"".join(pieces), at
 
 
 def verify_pwg(file: BinaryIO, bits: BitSheet, plan: FilePlan, *, threads: int) -> None:

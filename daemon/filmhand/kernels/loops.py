@@ -47,8 +47,14 @@ class CompiledLoops(Protocol):
     ) -> LabeledRuns:
         """The components of a strip of packed rows; label.c."""
 
+    def pack_lines(self, rows: UInt8Array, row_bytes: int, packed: UInt8Array) -> int:
+        """The bytes of the lines of PWG Raster that rows take; packets.c."""
 
-VERSION = 3
+    def unpack_line(self, data: bytes, start: int, line: bytearray) -> int:
+        """Where a line's packets end, or -1 where they do not fill it exactly; packets.c."""
+
+
+VERSION = 4
 """Of those functions; a module that was built from an older source is not used."""
 
 

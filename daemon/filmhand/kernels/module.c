@@ -18,6 +18,8 @@ int take_buffer(PyObject *object, Py_buffer *view, Py_ssize_t bytes, int writabl
 static PyMethodDef methods[] = {
     {"encode_group4", encode_group4, METH_VARARGS, NULL},
     {"label_strip", label_strip, METH_VARARGS, NULL},
+    {"pack_lines", pack_lines, METH_VARARGS, NULL},
+    {"unpack_line", unpack_line, METH_VARARGS, NULL},
     {NULL, NULL, 0, NULL},
 };
 

@@ -11,23 +11,10 @@ from filmhand.film import group4
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import write_films
-from filmhand.kernels.loops import PLAIN, compiled
+from filmhand.kernels.loops import compiled
 from filmhand.units import Resolution
 
 pytestmark = pytest.mark.skipif(compiled() is None, reason="the loops in C were not built")
-
-
-@pytest.fixture
-def without_loops(monkeypatch):
-    """Until the end of the test NumPy and libtiff do all."""
-
-    def begin():
-        monkeypatch.setenv(PLAIN, "1")
-        compiled.cache_clear()
-
-    yield begin
-    monkeypatch.undo()
-    compiled.cache_clear()
 
 
 def must_be_as_libtiffs(pixels, before=None):
