@@ -129,7 +129,7 @@ def test_art_that_states_another_size_is_told_once(tmp_path) -> None:
     ],
 )
 def test_even_rules_on_a_second_tint_are_a_chart(tmp_path, monkeypatch, tint, left, treated):
-    def ruled(coded, *, drawn):
+    def ruled(coded, *, drawn, screenless):
         return Reading(ArtKind.SIGNATURE, "line", ["It looks like writing on ruled paper."])
 
     monkeypatch.setattr(treatment, "classify", ruled)
