@@ -15,9 +15,9 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from filmhand.pipeline.render.strips import light_rows
+from filmhand.pipeline.render.strips import LightRows
 from filmhand.sheet.layout import Box
-from filmhand.sheet.resample import resample_rows
+from filmhand.sheet.resample import Resampled
 
 pytestmark = pytest.mark.outside
 Method = Image.Resampling
@@ -25,9 +25,9 @@ Floats = NDArray[np.float64]
 
 
 def ours(picture: Floats, to: tuple[int, int], method: Image.Resampling) -> Floats:
-    size = (picture.shape[1], picture.shape[0])
-    found = resample_rows(lambda a, b: picture[a:b], size, to, first=0, count=to[1], method=method)
-    return found.astype(np.float64)
+    codes = np.round(picture * 65535).astype(np.uint16)
+    resampled = Resampled(codes, np.arange(65536) / 65535, to, method=method)
+    return resampled.rows(0, to[1]).astype(np.float64)
 
 
 @pytest.fixture(scope="module")
@@ -69,7 +69,7 @@ def test_libvips_reduces_to_the_same_light(camera: NDArray[np.uint8]) -> None:
     pyvips = pytest.importorskip("pyvips", exc_type=(ImportError, OSError))
     gray = pyvips.Image.new_from_array(camera).copy(interpretation="b-w")
     theirs = gray.colourspace("scrgb")[1].resize(0.5, kernel="lanczos3", gap=0).numpy()
-    rows = light_rows(camera.astype(np.uint16) * 257, Box(0, 0, 256, 256), drawn=False)
+    rows = LightRows(camera.astype(np.uint16) * 257, Box(0, 0, 256, 256), drawn=False)
     assert np.abs(rows(0, 256) - theirs)[4:-4, 4:-4].max() < 1e-4
 
 

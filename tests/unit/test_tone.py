@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 
-from filmhand.pipeline.render.strips import light_rows
+from filmhand.pipeline.render.strips import LightRows
 from filmhand.profile.model import ToneWishes
 from filmhand.profile.terms import Aim
 from filmhand.sheet.layout import Box
@@ -102,7 +102,7 @@ def test_a_flat_keeps_its_tone_through_resampling(size):
     width, height = size
     for gray in (0, 1, 77, 140, 254, 255):
         coded = np.full((60, 50), gray * 257, np.uint16)
-        rows = light_rows(coded, Box(0, 0, width, height), drawn=False)
+        rows = LightRows(coded, Box(0, 0, width, height), drawn=False)
         tone = tones_by_cut(rows(3, 20), light_cuts(curve()))
         assert tone.shape == (20, width)
         assert (tone == (255 - gray) * 257).all()

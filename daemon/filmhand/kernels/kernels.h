@@ -10,7 +10,7 @@
 #include <stdint.h>
 #include <string.h>
 
-#define KERNELS_VERSION 4
+#define KERNELS_VERSION 5
 
 /* Loops marked so are compiled once more for processors with wider registers, where the system's
    loader can choose. Neither has fused multiply-add, so both give the same bits. */
@@ -29,5 +29,6 @@ PyObject *encode_group4(PyObject *module, PyObject *arguments);
 PyObject *label_strip(PyObject *module, PyObject *arguments);
 PyObject *pack_lines(PyObject *module, PyObject *arguments);
 PyObject *unpack_line(PyObject *module, PyObject *arguments);
+PyObject *resample(PyObject *module, PyObject *arguments);
 
 #endif

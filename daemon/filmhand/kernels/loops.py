@@ -8,7 +8,14 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Protocol, cast
 
 if TYPE_CHECKING:  # who only asks which loops run loads no array library
-    from filmhand.arrays import BoolArray, UInt8Array
+    from filmhand.arrays import (
+        BoolArray,
+        Float32Array,
+        Float64Array,
+        Int32Array,
+        UInt8Array,
+        UInt16Array,
+    )
 
 PLAIN = "FILMHAND_PLAIN"
 """The environment variable that asks for NumPy's loops where it is neither empty nor 0."""
@@ -53,8 +60,22 @@ class CompiledLoops(Protocol):
     def unpack_line(self, data: bytes, start: int, line: bytearray) -> int:
         """Where a line's packets end, or -1 where they do not fill it exactly; packets.c."""
 
+    def resample(
+        self,
+        codes: UInt16Array,
+        values: Float64Array,
+        across_since: Int32Array,
+        across: Float64Array,
+        down_since: Int32Array,
+        down: Float64Array,
+        out: Float32Array | UInt8Array,
+        source_width: int,
+        cuts: tuple[object, ...] | None,
+    ) -> None:
+        """Some rows of a picture at another size, or their bits; resample.c."""
 
-VERSION = 4
+
+VERSION = 5
 """Of those functions; a module that was built from an older source is not used."""
 
 

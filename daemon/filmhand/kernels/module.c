@@ -20,6 +20,7 @@ static PyMethodDef methods[] = {
     {"label_strip", label_strip, METH_VARARGS, NULL},
     {"pack_lines", pack_lines, METH_VARARGS, NULL},
     {"unpack_line", unpack_line, METH_VARARGS, NULL},
+    {"resample", resample, METH_VARARGS, NULL},
     {NULL, NULL, 0, NULL},
 };
 

@@ -6,9 +6,17 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from filmhand.sheet.resample import resample_rows
+from filmhand.sheet import resample
+from filmhand.sheet.resample import Resampled
 
 Method = Image.Resampling
+SHARES = np.arange(65536) / 65535
+
+
+@pytest.fixture(params=["as installed", "plain"], autouse=True)
+def loops(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    if request.param == "plain":
+        monkeypatch.setattr(resample, "compiled", lambda: None)
 
 
 @pytest.mark.parametrize("method", [Method.LANCZOS, Method.BICUBIC, Method.HAMMING])
@@ -25,34 +33,36 @@ Method = Image.Resampling
 def test_strips_join_without_a_seam(
     method: Method, strip: int, size: tuple[int, int], to: tuple[int, int]
 ) -> None:
-    picture = np.random.default_rng(7).random((size[1], size[0]), np.float32)
-    whole = np.asarray(Image.fromarray(picture).resize(to, method))
-    parts = [
-        resample_rows(
-            lambda a, b: picture[a:b], size, to, first=top, count=min(strip, to[1] - top),
-            method=method,
-        )
-        for top in range(0, to[1], strip)
-    ]  # fmt: skip
+    picture = np.random.default_rng(7).integers(0, 65536, (size[1], size[0]), np.uint16)
+    light = Image.fromarray(SHARES[picture].astype(np.float32))
+    whole = np.asarray(light.resize(to, method))
+    resampled = Resampled(picture, SHARES, to, method=method)
+    parts = [resampled.rows(top, min(strip, to[1] - top)) for top in range(0, to[1], strip)]
     assert np.abs(np.vstack(parts) - whole).max() < 1e-6
 
 
 def test_reducing_does_not_alias() -> None:
     """A fine grating far above what the reduced picture can hold comes out as its mean."""
     x = np.arange(1200)
-    grating = np.tile(0.5 + 0.5 * np.sin(2 * np.pi * x * 0.37), (400, 1)).astype(np.float32)
-    small = resample_rows(
-        lambda a, b: grating[a:b], (1200, 400), (200, 66), first=0, count=66, method=Method.LANCZOS
-    )
+    wave = 0.5 + 0.5 * np.sin(2 * np.pi * x * 0.37)
+    grating = np.tile((wave * 65535).astype(np.uint16), (400, 1))
+    small = Resampled(grating, SHARES, (200, 66), method=Method.LANCZOS).rows(0, 66)
     assert np.abs(small[5:-5, 5:-5] - 0.5).max() < 0.01
 
 
-def test_a_flat_stays_flat() -> None:
-    flat = np.full((50, 60), 0.2158605, np.float32)
-    large = resample_rows(
-        lambda a, b: flat[a:b], (60, 50), (331, 207), first=10, count=90, method=Method.LANCZOS
-    )
-    assert np.abs(large - flat[0, 0]).max() < 1e-6
+@pytest.mark.parametrize("to", [(331, 207), (41, 33), (60, 50)])
+def test_a_flat_stays_exactly_flat(to: tuple[int, int]) -> None:
+    flat = np.full((50, 60), 14151, np.uint16)
+    large = Resampled(flat, SHARES, to, method=Method.LANCZOS).rows(10, 20)
+    assert np.unique(large).size == 1
+    assert abs(float(large[0, 0]) - 14151 / 65535) < 1e-7
+
+
+def test_picture_of_few_pixels_is_enlarged_as_any_other() -> None:
+    picture = np.array([[0, 65535]], np.uint16)
+    large = Resampled(picture, SHARES, (40, 30), method=Method.LANCZOS).rows(0, 30)
+    small = Image.fromarray(SHARES[picture].astype(np.float32))
+    assert np.abs(large - np.asarray(small.resize((40, 30), Method.LANCZOS))).max() < 1e-6
 
 
 @pytest.mark.parametrize("method", [Method.BICUBIC, Method.BILINEAR, Method.HAMMING])
@@ -61,12 +71,8 @@ def test_where_middles_of_pixels_meet_they_keep_their_value_exactly(
     method: Method, times: int
 ) -> None:
     picture = np.random.default_rng(8).random((40, 30)) > 0.7
-    large = resample_rows(
-        lambda a, b: picture[a:b].astype(np.float64),
-        (30, 40),
-        (30 * times, 40 * times),
-        first=0,
-        count=40 * times,
-        method=method,
+    resampled = Resampled(
+        picture.astype(np.uint16) * 65535, SHARES, (30 * times, 40 * times), method=method
     )
+    large = resampled.rows(0, 40 * times)
     assert np.array_equal(large[times // 2 :: times, times // 2 :: times], picture)

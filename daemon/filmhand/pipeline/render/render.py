@@ -28,13 +28,13 @@ from filmhand.pipeline.render.seen_small import on_clear_film
 from filmhand.pipeline.render.strips import (
     CutRows,
     EdgeStrips,
+    LightRows,
+    LineRows,
+    ScreenedRows,
     fill_rows_of_sheet,
-    light_rows,
-    line_rows,
     mask_rows,
     not_barred,
     oriented,
-    screened_rows,
 )
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Automatic, Channel, Treat
@@ -142,14 +142,14 @@ def _tone(
     coded = oriented(art.coded, turned=work.layout.turned, mirror=profile.film.mirror)
     _clear_background(work, coded, stretched, dark_inks=True)
     copies = work.copies
-    light = copies.spread(light_rows(coded, copies.copy, drawn=art.drawn), beyond=np.float32(1))
+    light = copies.spread(LightRows(coded, copies.copy, drawn=art.drawn), beyond=np.float32(1))
     cuts = light_cuts(curve, negative=profile.film.negative)
     assert work.tile is not None
     screener = Screener(
         work.tile, column=area.left, width=area.width, cuts=cuts.at, dark_inks=cuts.dark_inks
     )
     edges = [_edges(work, coded, cuts, noted=lines is None), lines]
-    return screened_rows(light, area, screener, [some for some in edges if some is not None])
+    return ScreenedRows(light, area, screener, [some for some in edges if some is not None])
 
 
 def _edges(work: FilmInWork, coded: Codes, cuts: LightCuts, *, noted: bool) -> EdgeStrips | None:
@@ -218,7 +218,7 @@ def _line(work: FilmInWork, art: Art) -> CutRows:
     share = oriented(line.share, turned=work.layout.turned, mirror=profile.film.mirror)
     _clear_background(work, share, Levels(), dark_inks=False)
     copies = work.copies
-    rows = line_rows(
+    rows = LineRows(
         share, copies.copy, level=cut_level(work.profile), negative=profile.film.negative
     )
     return copies.spread(rows, beyond=False)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TypeVar
 
 import numpy as np
@@ -21,10 +22,12 @@ from filmhand.arrays import (
 )
 from filmhand.art.analysis.line_work import LineWork
 from filmhand.film.bits import BitSheet
+from filmhand.kernels.loops import compiled
+from filmhand.kernels.repeated_levels import COLUMNS_BESIDE, RepeatedLevels
 from filmhand.pipeline.render.copies import ArtCopies
 from filmhand.screen.screener import Screener
 from filmhand.sheet.layout import Box
-from filmhand.sheet.resample import resample_rows
+from filmhand.sheet.resample import Resampled
 from filmhand.tone import FULL, linear_table
 
 # Rows that are laid down at once.
@@ -42,8 +45,8 @@ def oriented(picture: NDArray[_T], *, turned: int, mirror: bool) -> NDArray[_T]:
     return np.ascontiguousarray(picture)
 
 
-def light_rows(coded: UInt16Array, area: Box, *, drawn: bool) -> Callable[[int, int], Float32Array]:
-    """Gives rows of light for the area, resampled in linear light.
+class LightRows:
+    """Rows of light of the art for the area, resampled in linear light.
 
     Parameters
     ----------
@@ -51,36 +54,34 @@ def light_rows(coded: UInt16Array, area: Box, *, drawn: bool) -> Callable[[int, 
     area : where it lies; width and height count
     drawn : computer-drawn art, whose flats must not get halos when it is enlarged
 
-    Returns
-    -------
-    rows(first, count) -> (count, area width) float32, 0 = black, 1 = white, beyond both at edges
+    Attributes
+    ----------
+    resampled : the art at its size on the film; None where it has that already
     """
-    height, width = coded.shape
-    light_of = linear_table()
-    if (width, height) == (area.width, area.height):
-        single = light_of.astype(np.float32)
-        return lambda first, count: single[coded[first : first + count]]
-    enlarged = area.width > width or area.height > height
-    method = Image.Resampling.HAMMING if drawn and enlarged else Image.Resampling.LANCZOS
-    return _resampled(coded, area, method, lambda codes: light_of[codes])
+
+    def __init__(self, coded: UInt16Array, area: Box, *, drawn: bool) -> None:
+        height, width = coded.shape
+        self._coded = coded
+        self.resampled: Resampled | None = None
+        if (width, height) == (area.width, area.height):
+            self._light = linear_table().astype(np.float32)
+            return
+        enlarged = area.width > width or area.height > height
+        method = Image.Resampling.HAMMING if drawn and enlarged else Image.Resampling.LANCZOS
+        size = (area.width, area.height)
+        self.resampled = Resampled(coded, linear_table(), size, method=method)
+
+    def __call__(self, first: int, count: int) -> Float32Array:
+        """(count, area width) float32, 0 = black, 1 = white, beyond both at edges."""
+        if self.resampled is None:
+            return self._light[self._coded[first : first + count]]
+        return self.resampled.rows(first, count)
 
 
-def _resampled(
-    picture: UInt16Array,
-    area: Box,
-    method: Image.Resampling,
-    value: Callable[[UInt16Array], Float64Array] = lambda codes: codes.astype(np.float64),
-) -> Callable[[int, int], Float32Array]:
-    """Gives rows of the area of what the codes of a picture stand for."""
-    size = picture.shape[1], picture.shape[0]
-    return lambda first, count: resample_rows(
-        lambda a, b: value(picture[a:b]),
-        size,
-        (area.width, area.height),
-        first=first,
-        count=count,
-        method=method,
-    )
+@lru_cache(maxsize=1)
+def _shares() -> Float64Array:
+    """(65536,) float64: every code as a share of 65536, which loses no bit of it."""
+    return np.arange(FULL + 1) / (FULL + 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +105,15 @@ class EdgeStrips:
 
     def draw(self, light: Float32Array, ink: BoolArray, *, first: int) -> None:
         """Put the line work of the rows from ``first`` into their ink."""
-        rows = self._blocks(first, len(ink), axis=0)
-        if not self.work.blocks[rows.min() : rows.max() + 1].any():
+        if not self.any_in(first, len(ink)):
             return
         cut = light <= self.half if self.dark_inks else light >= self.half
         np.copyto(ink, cut, where=self.where(first, len(ink)))
+
+    def any_in(self, first: int, count: int) -> bool:
+        """Whether there is any among rows of the area."""
+        rows = self._blocks(first, count, axis=0)
+        return bool(self.work.blocks[rows.min() : rows.max() + 1].any())
 
     def where(self, first: int, count: int) -> BoolArray:
         """The line work among rows of the area: (count, area width) bool."""
@@ -125,35 +130,93 @@ class EdgeStrips:
         return block.clip(max=self.work.blocks.shape[axis] - 1)
 
 
-def screened_rows(
-    light: Callable[[int, int], Float32Array],
-    area: Box,
-    screener: Screener,
-    edges: Sequence[EdgeStrips],
-) -> CutRows:
-    """Gives rows of dots for the area, but sharp edges where there is line work; the last wins."""
+class ScreenedRows:
+    """Rows of dots for the area, but sharp edges where there is line work; the last wins.
 
-    def rows(first: int, count: int) -> BoolArray:
-        strip = light(first, count)
-        ink = screener.cut(strip, row=area.top + first)
-        for some in edges:
+    Parameters
+    ----------
+    light : gives rows of light for the area
+    area : where it lies on the sheet
+    screener : cuts light into dots
+    edges : the line work
+    """
+
+    def __init__(
+        self,
+        light: Callable[[int, int], Float32Array],
+        area: Box,
+        screener: Screener,
+        edges: Sequence[EdgeStrips],
+    ) -> None:
+        self._light = light
+        self._area = area
+        self._screener = screener
+        self._edges = edges
+
+    def __call__(self, first: int, count: int) -> BoolArray:
+        """(count, area width) bool, True = ink."""
+        strip = self._light(first, count)
+        ink = self._screener.cut(strip, row=self._area.top + first)
+        for some in self._edges:
             some.draw(strip, ink, first=first)
         return ink
 
-    return rows
+    def packed(self, first: int, count: int) -> UInt8Array | None:
+        """The same rows packed, from the byte on in which the area begins, by the loop in C.
+
+        None where light must be at hand for line work, or comes without resampling.
+        """
+        if not isinstance(self._light, LightRows) or self._light.resampled is None:
+            return None
+        if any(some.any_in(first, count) for some in self._edges):
+            return None
+        levels = self._screener.repeated_levels(self._area.top + first, count)
+        return self._light.resampled.bits(first, levels, lead=self._area.left % 8)
 
 
-def line_rows(share: UInt16Array, area: Box, *, level: float, negative: bool) -> CutRows:
-    """Gives rows of line art for the area: solid where the ink share is above the level (0..1)."""
-    same = share.shape == (area.height, area.width)
-    resampled = _resampled(share, area, Image.Resampling.BICUBIC)
+class LineRows:
+    """Rows of line art for the area: solid where the ink share is above a level.
 
-    def rows(first: int, count: int) -> BoolArray:
-        shown = share[first : first + count] if same else resampled(first, count)
-        ink = shown > level * FULL
-        return ~ink if negative else ink
+    Parameters
+    ----------
+    share : (H, W) uint16, 65535 = ink
+    area : where it lies on the sheet
+    level : 0 .. 1
+    negative : ink is where the share is not above the level
+    """
 
-    return rows
+    def __init__(self, share: UInt16Array, area: Box, *, level: float, negative: bool) -> None:
+        self._share = share
+        self._area = area
+        self._negative = negative
+        self._resampled: Resampled | None = None
+        self._code = level * FULL
+        self._level = np.float32(self._code) / np.float32(FULL + 1)
+        if share.shape != (area.height, area.width):
+            size = (area.width, area.height)
+            self._resampled = Resampled(share, _shares(), size, method=Image.Resampling.BICUBIC)
+
+    def __call__(self, first: int, count: int) -> BoolArray:
+        """(count, area width) bool, True = ink."""
+        if self._resampled is None:
+            ink = self._share[first : first + count] > self._code
+        else:
+            ink = self._resampled.rows(first, count) > self._level
+        return ~ink if self._negative else ink
+
+    def packed(self, first: int, count: int) -> UInt8Array | None:
+        """The same rows packed, from the byte on in which the area begins, by the loop in C.
+
+        None where the share comes without resampling.
+        """
+        if self._resampled is None:
+            return None
+        # Above a level is at or above the next number.
+        level = self._level if self._negative else np.nextafter(self._level, np.float32(np.inf))
+        levels = np.full((1, 1 + COLUMNS_BESIDE), level, np.float32)
+        starts = np.zeros(count, np.int64)
+        repeated = RepeatedLevels(levels, starts, 1, 1 + COLUMNS_BESIDE, self._negative)
+        return self._resampled.bits(first, repeated, lead=self._area.left % 8)
 
 
 def not_barred(rows: CutRows, barred: CutRows | None) -> CutRows:
@@ -165,19 +228,28 @@ def not_barred(rows: CutRows, barred: CutRows | None) -> CutRows:
 
 def mask_rows(coded: UInt16Array, area: Box) -> CutRows:
     """Gives rows of the mask over the area: True where it is dark, so where film stays bare."""
-    gray = _resampled(coded, area, Image.Resampling.BILINEAR)
-    return lambda first, count: gray(first, count) < FULL / 2
+    size = (area.width, area.height)
+    gray = Resampled(coded, _shares(), size, method=Image.Resampling.BILINEAR)
+    return lambda first, count: gray.rows(first, count) < FULL / 2 / (FULL + 1)
 
 
 def fill_rows_of_sheet(bits: BitSheet, area: Box, rows: CutRows, *, threads: int = 1) -> None:
     """Write all rows of the area to the sheet, several strips at once."""
 
+    byte, lead = divmod(area.left, 8)
+    packing = None
+    if isinstance(rows, ScreenedRows | LineRows) and compiled() is not None:
+        packing = rows.packed
+
     def one(first: int) -> None:
         count = min(STRIP, area.height - first)
-        cut = rows(first, count)
-        line = np.zeros((count, bits.width), np.bool_)
-        line[:, area.left : area.right] = cut
-        bits.write(area.top + first, np.packbits(line, axis=1))
+        packed = packing(first, count) if packing is not None else None
+        if packed is None:
+            cut = rows(first, count)
+            packed = np.packbits(np.pad(cut, ((0, 0), (lead, 0))), axis=1)
+        line = np.zeros((count, bits.row_bytes), np.uint8)
+        line[:, byte : byte + packed.shape[1]] = packed
+        bits.write(area.top + first, line)
 
     with ThreadPoolExecutor(threads) as pool:
         list(pool.map(one, range(0, area.height, STRIP)))
