@@ -38,7 +38,7 @@ from filmhand.errors import ExitCode, ProgramFailed, Quantity, Refused
 from filmhand.intake.refusals import misnamed
 from filmhand.language import speaking
 from filmhand.request import FinishedFilm, GangResult, JobRequest
-from filmhand.worker.cores import usable_cores
+from filmhand.worker.cores import threads_within, usable_cores
 from filmhand.worker.fork_server import ForkServer
 from filmhand.worker.parent import WorkerDied, WorkerLimits, run_gang, run_in_worker
 
@@ -258,7 +258,7 @@ def _request(art: Path, profile: Profile, inside: Path) -> JobRequest:
         mask=_beside(art, MASK_END),
         out=inside / "out",
         scratch=inside / "scratch",
-        threads=usable_cores(),
+        threads=threads_within(profile.limits.memory, usable_cores()),
         # Kept between calls, in the user's folder for what may be deleted.
         tiles=None if cache is None else cache / "filmhand" / "tiles",
     )

@@ -36,7 +36,7 @@ from filmhand.art.files.extras import installed
 from filmhand.errors import EnvironmentTrouble, Refused
 from filmhand.language import speaking
 from filmhand.request import JobRequest, JobResult
-from filmhand.worker.cores import usable_cores
+from filmhand.worker.cores import threads_within, usable_cores
 from filmhand.worker.parent import (
     Interrupted,
     WorkerDied,
@@ -166,7 +166,7 @@ def _fetch(asked: dict[str, Any], folder: Path, local: Path) -> JobRequest:
         mask=paths.get("mask"),
         out=local / "out",
         scratch=local / "work",
-        threads=_threads(),
+        threads=threads_within(asked["memory"], _threads()),
         tiles=_local_folder() / "filmhand-tiles",
     )
 

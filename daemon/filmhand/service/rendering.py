@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from filmhand.profile.model import Profile
 from filmhand.profile.read.load import from_snapshot
 from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace
 from filmhand.service.profile_registry import ProfileRegistry
-from filmhand.worker.cores import usable_cores
+from filmhand.worker.cores import threads_within, usable_cores
 from filmhand.worker.engine import Engine, LocalEngine
 from filmhand.worker.parent import WorkerLimits, Workers, run_gang, run_sheet_space
 
@@ -54,27 +55,28 @@ class Rendering:
         self._tiles = state / "tiles"
         self._registry = registry
         self._workers = workers
-        cores = usable_cores()
-        size = max(2, cores)
+        self._cores = usable_cores()
+        size = max(2, self._cores)
         self.engines = Engines(size)
-        self._threads_per_job = max(1, cores // size)
+        self._lock = threading.Lock()
+        self._at_work = 0
         # Shared sheets are made here, also for profiles whose pool is as large as their cluster.
         self._sheets = threading.BoundedSemaphore(size)
 
     def films(self, request: JobRequest) -> JobResult:
         """The films of one job."""
         engine, limits = self.engines.at(request.workers), WorkerLimits.of(request.profile)
-        return engine.run(self._here(request), limits=limits, workers=self._workers)
+        if request.workers is not None:
+            return engine.run(request, limits=limits, workers=self._workers)
+        with self._here(request) as (here,):
+            return engine.run(here, limits=limits, workers=self._workers)
 
     def gang(self, requests: list[JobRequest]) -> GangResult:
         """One sheet of several jobs."""
         limits = WorkerLimits.of(requests[0].profile)
-        with self._sheets:
+        with self._sheets, self._here(*requests) as here:
             return run_gang(
-                list(map(self._here, requests)),
-                limits=limits,
-                workers=self._workers,
-                start=self.engines.here.start,
+                here, limits=limits, workers=self._workers, start=self.engines.here.start
             )
 
     def sheet_space(
@@ -82,8 +84,7 @@ class Rendering:
     ) -> SheetSpace:
         """Who of them finds room on one sheet."""
         limits = WorkerLimits.of(requests[0].profile)
-        here = list(map(self._here, requests))
-        with self._sheets:
+        with self._sheets, self._here(*requests) as here:
             return run_sheet_space(
                 here, known, limits=limits, workers=self._workers, start=self.engines.here.start
             )
@@ -99,6 +100,19 @@ class Rendering:
                 raise
             return self._registry.profiles[name]
 
-    def _here(self, request: JobRequest) -> JobRequest:
-        """The request with what this computer adds to it."""
-        return replace(request, threads=self._threads_per_job, tiles=self._tiles)
+    @contextmanager
+    def _here(self, *requests: JobRequest) -> Iterator[list[JobRequest]]:
+        """The requests of one process with what this computer adds: the cores that it has for it.
+
+        One that is alone has all of them. Those that begin beside others have their share, which
+        they keep: a job that began alone is not slowed down, and its threads take turns.
+        """
+        with self._lock:
+            self._at_work += 1
+            share = max(1, self._cores // self._at_work)
+        threads = threads_within(requests[0].profile.limits.memory, share)
+        try:
+            yield [replace(request, threads=threads, tiles=self._tiles) for request in requests]
+        finally:
+            with self._lock:
+                self._at_work -= 1

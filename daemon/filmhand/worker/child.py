@@ -38,6 +38,9 @@ from filmhand.worker.worker_words import WorkerWord
 
 _FILE_BYTES = 4 * 2**30
 _OPEN_FILES = 64
+# Address space that each further thread keeps for itself and hardly uses: its stack, and what the
+# C library sets aside for its allocations (mallopt(3), M_ARENA_MAX; 64 MiB on 64 bits).
+_RESERVED = (8 + 64) * 2**20
 _CPU_GRACE = 5  # seconds from SIGXCPU to SIGKILL
 _OUT_OF_MEMORY = Path("/proc/self/oom_score_adj")  # proc_pid_oom_score_adj(5)
 _PR_SET_PDEATHSIG = 1
@@ -69,7 +72,7 @@ def set_limits(question: Json) -> None:
     """Bind this process: memory, processor time, file size, files, no core, no new rights."""
     cpu = int(question["cpu_seconds"])
     wanted = {
-        resource.RLIMIT_AS: int(question["memory"]),
+        resource.RLIMIT_AS: int(question["memory"]) + (int(question["threads"]) - 1) * _RESERVED,
         resource.RLIMIT_CPU: cpu,
         resource.RLIMIT_FSIZE: _FILE_BYTES,
         resource.RLIMIT_NOFILE: _OPEN_FILES,

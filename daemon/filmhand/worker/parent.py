@@ -232,8 +232,9 @@ def ask_worker(
     """
     workers = workers or Workers()
     child = start(request.scratch, module=module)
+    threads = max(1, request.threads)
     question = {**question, "parent": child.parent, "memory": limits.memory, "language": spoken()}
-    question["cpu_seconds"] = int(limits.seconds * max(1, request.threads)) + 1
+    question |= {"threads": threads, "cpu_seconds": int(limits.seconds * threads) + 1}
     workers.add(child)
     try:
         _ask(child, question)

@@ -183,7 +183,7 @@ def test_what_a_worker_is_asked(
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(module, "usable_cores", lambda: 5)
+    monkeypatch.setattr(module, "usable_cores", lambda: 3)
     monkeypatch.chdir(tmp_path)
     path, profile = art("a.png"), profile_of()
     ticket, mask = art("A.png.Ticket.yml"), art("a.png.clear.png")
@@ -193,7 +193,7 @@ def test_what_a_worker_is_asked(
     (request, limits), (linked, _) = workers.asked
     assert request == JobRequest(
         path, "a.png", profile, request.out, request.scratch, ticket, mask,
-        threads=5, tiles=tmp_path / "cache" / "filmhand" / "tiles",
+        threads=3, tiles=tmp_path / "cache" / "filmhand" / "tiles",
     )  # fmt: skip
     assert limits == WorkerLimits(seconds=420.0, memory=2**30)
     assert (linked.art, linked.name, linked.ticket, linked.mask) == (path, "link.png", None, None)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import threading
 import time
-from dataclasses import dataclass, field
+from contextlib import ExitStack
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -70,18 +71,33 @@ def test_each_engine_is_made_once_and_let_go_of(monkeypatch: pytest.MonkeyPatch)
     assert (one.closed, two.closed) == (1, 1)
 
 
-@pytest.mark.parametrize(("cores", "size", "threads"), [(1, 2, 1), (2, 2, 1), (8, 8, 1)])
+@pytest.mark.parametrize(("cores", "size"), [(1, 2), (2, 2), (8, 8)])
 def test_two_jobs_at_least_go_on_side_by_side(
-    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, request_: JobRequest,
-    cores: int, size: int, threads: int,
-) -> None:  # fmt: skip
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, cores: int, size: int
+) -> None:
     one = rendering_of(monkeypatch, tmp_path, cores)
     assert one.engines.at(None).room() == size
-    here = one._here(request_)
-    assert (here.threads, here.tiles) == (threads, tmp_path / "tiles")
     for _ in range(size):
         assert one._sheets.acquire(blocking=False)
     assert not one._sheets.acquire(blocking=False)
+
+
+@pytest.mark.parametrize(
+    ("cores", "threads"), [(1, [1, 1, 1]), (2, [2, 1, 1]), (4, [4, 2, 1]), (64, [4, 4, 4])]
+)
+def test_a_lone_job_has_all_cores_and_many_share_them(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, request_: JobRequest,
+    cores: int, threads: list[int],
+) -> None:  # fmt: skip
+    """Of 1 GiB no more than four threads are fed."""
+    one = rendering_of(monkeypatch, tmp_path, cores)
+    for _ in range(2):
+        with ExitStack() as jobs:
+            here = [jobs.enter_context(one._here(request_, request_)) for _ in range(3)]
+        assert [[request.threads for request in both] for both in here] == [
+            [number] * 2 for number in threads
+        ]
+        assert here[0][1] == replace(request_, threads=threads[0], tiles=tmp_path / "tiles")
 
 
 def test_films_are_made_by_the_engine_of_the_request(
@@ -97,12 +113,8 @@ def test_films_are_made_by_the_engine_of_the_request(
     monkeypatch.setattr("filmhand.worker.engine.run_in_worker", run)
     here: Any = one.films(request_)
     assert here == "films"
-    assert asked == [
-        (
-            one._here(request_),
-            {"limits": LIMITS, "workers": one._workers, "start": one.engines.here.start},
-        )
-    ]
+    named = {"limits": LIMITS, "workers": one._workers, "start": one.engines.here.start}
+    assert asked == [(replace(request_, threads=2, tiles=tmp_path / "tiles"), named)]
     away = JobRequest(request_.art, "a.png", request_.profile, request_.out, request_.scratch,
                       workers="dask://a:1")  # fmt: skip
     there: Any = one.films(away)
@@ -141,9 +153,10 @@ def test_sheets_are_made_here_no_more_at_once_than_jobs(
     for thread in threads:
         thread.join(30)
     named = {"limits": LIMITS, "workers": one._workers, "start": one.engines.here.start}
-    here = one._here(request_)
+    alone, beside = (replace(request_, threads=n, tiles=tmp_path / "tiles") for n in (2, 1))
     assert told == ["sheet"] * 3
-    assert asked == [(([here] * 2,), named), (([here], {0: (1, 2)}), named), (([here],), named)]
+    assert asked[:2] == [(([alone] * 2,), named), (([beside], {0: (1, 2)}), named)]
+    assert asked[2] in [(([one],), named) for one in (alone, beside)]
 
 
 def test_a_job_keeps_the_profile_that_it_was_taken_with(

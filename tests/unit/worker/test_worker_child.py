@@ -15,7 +15,7 @@ import pytest
 from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.worker import child
 
-QUESTION = {"memory": 2**30, "cpu_seconds": 31, "parent": 7}
+QUESTION = {"memory": 2**30, "cpu_seconds": 31, "parent": 7, "threads": 1}
 
 
 @pytest.fixture
@@ -54,6 +54,14 @@ def test_the_limits_of_a_job(system: SimpleNamespace) -> None:
     assert system.score.read_text() == "500"
     assert system.ignored == [(signal.SIGXFSZ, signal.SIG_IGN)]
     assert system.ends == []
+
+
+def test_address_space_that_threads_only_reserve_is_none_of_a_jobs_memory(
+    system: SimpleNamespace,
+) -> None:
+    """mallopt(3), M_ARENA_MAX: 64 MiB on 64 bits; and stacks of 8 MiB."""
+    child.set_limits(QUESTION | {"threads": 4})
+    assert system.limits[resource.RLIMIT_AS] == (2**30 + 216 * 2**20,) * 2
 
 
 def test_a_limit_that_is_lower_already_stays(system: SimpleNamespace) -> None:

@@ -60,6 +60,7 @@ def test_what_a_child_is_told(asked: JobRequest, threads: int, seconds: int) -> 
         "task": "films",
         "parent": os.getpid(),
         "memory": 2**30,
+        "threads": max(1, threads),
         "cpu_seconds": seconds,
         "language": "en",
     }
@@ -281,3 +282,8 @@ def test_what_is_no_progress_is_no_answer_either(asked: JobRequest, line: str) -
 def test_a_child_speaks_as_whoever_asks(asked: JobRequest) -> None:
     with speaking("es"):
         assert ask(asked)["question"]["language"] == "es"
+
+
+def test_threads_of_a_job_are_no_more_than_its_memory_carries() -> None:
+    assert [cores.threads_within(2**31, number) for number in (1, 2, 8, 64)] == [1, 2, 8, 8]
+    assert cores.threads_within(2**27, 4) == 1
