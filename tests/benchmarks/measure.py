@@ -1,8 +1,8 @@
 """``filmhand measure`` against ``filmhand make`` of the same film: time and peak memory, as ratios.
 
 A film of 13 x 19 in is made at 1200 dpi (356 device megapixels) and then measured against its mesh,
-in turn, round after round. Both are whole commands, starting included. Memory is the peak of the
-largest single process.
+in turn, round after round. Both are whole commands, starting included. Memory is that of all
+processes together, watched in the first round, which is not timed.
 
 Run it with a Python that has filmhand installed::
 
@@ -18,34 +18,34 @@ import sys
 import tempfile
 from pathlib import Path
 
-from whole_job import PROFILE, draw_art, run
-
-Spent = tuple[float, float]
+from drawn_art import draw_apart
+from process_tree import Spent, spend
+from whole_job import fine_profile
 
 
 def compare(
     art: Path | None, *, dpi: int, lpi: float, write: str, rounds: int
 ) -> tuple[list[Spent], list[Spent]]:
-    """Seconds and MiB of making and of measuring, by round."""
+    """What making and measuring took, by round; the first is watched and not timed."""
     made, measured = [], []
     with tempfile.TemporaryDirectory() as folder:
         here = Path(folder)
         os.environ["XDG_CACHE_HOME"] = str(here / "cache")
         if art is None:
             art = here / "art.jpg"
-            draw_art(art)
+            draw_apart("photo", art)
         profile = here / "bench.yaml"
-        profile.write_text(PROFILE.format(dpi=dpi, lpi=lpi, write=write))
+        profile.write_text(fine_profile("13 x 19 in", dpi, lpi=lpi, write=write))
         out = here / "out"
         out.mkdir()
         filmhand = [sys.executable, "-m", "filmhand"]
-        for _ in range(rounds + 1):  # the first fills the caches and does not count
-            made.append(
-                run([*filmhand, "make", str(art), "--profile", str(profile), "--out", str(out)])
-            )
+        for turn in range(rounds + 1):
+            making = [*filmhand, "make", str(art), "--profile", str(profile), "--out", str(out)]
+            made.append(spend(making, watched=turn == 0))
             film = next(out.glob("*.tif" if write == "tiff" else f"*.{write}"))
-            measured.append(run([*filmhand, "measure", str(film), "--mesh", "120-34", "--json"]))
-    return made[1:], measured[1:]
+            measuring = [*filmhand, "measure", str(film), "--mesh", "120-34", "--json"]
+            measured.append(spend(measuring, watched=turn == 0))
+    return made, measured
 
 
 def main() -> None:
@@ -65,16 +65,15 @@ def main() -> None:
         f"{os.cpu_count()} cores, median of {wanted.rounds}"
     )
     for name, spent in (("make", made), ("measure", measured)):
-        seconds = [one for one, _ in spent]
+        seconds = [one.wall for one in spent[1:]]
         print(
             f"{name:8} {statistics.median(seconds):6.2f} s ({min(seconds):.2f} to "
-            f"{max(seconds):.2f}), {statistics.median(mib for _, mib in spent):4.0f} MiB"
+            f"{max(seconds):.2f}), {spent[0].memory:4.0f} MiB"
         )
-    ratios = [
-        statistics.median(ours[k] / theirs[k] for ours, theirs in zip(measured, made, strict=True))
-        for k in (0, 1)
-    ]
-    print(f"measure to make: {ratios[0]:.2f} in time, {ratios[1]:.2f} in memory")
+    pairs = zip(measured[1:], made[1:], strict=True)
+    ratio = statistics.median(ours.wall / theirs.wall for ours, theirs in pairs)
+    memory = measured[0].memory / made[0].memory
+    print(f"measure to make: {ratio:.2f} in time, {memory:.2f} in memory")
 
 
 if __name__ == "__main__":

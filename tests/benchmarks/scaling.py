@@ -2,9 +2,9 @@
 
 One color JPEG of 24 megapixels goes to ``filmhand make`` for the same sheet at several
 resolutions, in turn, round after round. The medians are fitted as a + b x area by least squares; a
-film whose time lies off the line has something in it that does not grow with the area. Memory is
-the peak of the largest single process. "First" is the unmeasured round before: cold files, and
-whatever is kept between calls (in a folder of this script's own) made for the first time.
+film whose time lies off the line has something in it that does not grow with the area. "First" is
+the round before, which is not fitted: cold files, and whatever is kept between calls (in a folder
+of this script's own) made for the first time. In it the memory of all processes is watched.
 
 Run it with a Python that has filmhand installed::
 
@@ -21,10 +21,11 @@ import tempfile
 from pathlib import Path
 
 import numpy as np
-from whole_job import PROFILE, draw_art, run
+from drawn_art import draw_apart
+from process_tree import Spent, spend
+from whole_job import fine_profile
 
 SHEET_IN = (13, 19)
-Spent = tuple[float, float]
 
 
 def megapixels(dpi: int) -> float:
@@ -35,40 +36,38 @@ def megapixels(dpi: int) -> float:
 def measure(
     resolutions: list[int], *, lpi: float, write: str, rounds: int
 ) -> dict[int, list[Spent]]:
-    """Seconds and MiB by resolution, the first and unmeasured round included."""
+    """What was spent by resolution, the first round included."""
     taken: dict[int, list[Spent]] = {dpi: [] for dpi in resolutions}
     with tempfile.TemporaryDirectory() as folder:
         here = Path(folder)
         os.environ["XDG_CACHE_HOME"] = str(here / "cache")
         art = here / "art.jpg"
-        draw_art(art)
-        for _ in range(rounds + 1):
+        draw_apart("photo", art)
+        for turn in range(rounds + 1):
             for dpi in resolutions:
                 profile = here / f"at-{dpi}.yaml"
-                profile.write_text(PROFILE.format(dpi=dpi, lpi=lpi, write=write))
+                profile.write_text(fine_profile("13 x 19 in", dpi, lpi=lpi, write=write))
                 command = [sys.executable, "-m", "filmhand", "make", str(art)]
-                taken[dpi].append(run([*command, "--profile", str(profile), "--out", str(here)]))
+                command += ["--profile", str(profile), "--out", str(here)]
+                taken[dpi].append(spend(command, watched=turn == 0))
     return taken
 
 
 def show(taken: dict[int, list[Spent]]) -> None:
     """Print one row for each resolution, and the line through them."""
     areas = [megapixels(dpi) for dpi in taken]
-    times = {dpi: [seconds for seconds, _ in spent[1:]] for dpi, spent in taken.items()}
+    times = {dpi: [one.wall for one in spent[1:]] for dpi, spent in taken.items()}
     middle = [statistics.median(seconds) for seconds in times.values()]
-    memory = [statistics.median(peak for _, peak in spent[1:]) for spent in taken.values()]
+    memory = [spent[0].memory for spent in taken.values()]
     slope, base = np.polyfit(areas, middle, 1)
-    print(
-        "  dpi  megapixels  seconds  (spread)       fitted  residual    MiB  to least"
-        "    first:  s    MiB"
-    )
+    print("  dpi  megapixels  seconds  (spread)       fitted  residual    MiB  to least  first s")
     for k, (dpi, spent) in enumerate(taken.items()):
         fitted = base + slope * areas[k]
         spread = f"({min(times[dpi]):.2f} to {max(times[dpi]):.2f})"
         print(
             f"{dpi:5d} {areas[k]:11.1f} {middle[k]:8.2f}  {spread:16} {fitted:6.2f}"
             f" {(middle[k] / fitted - 1) * 100:+7.1f} % {memory[k]:6.0f}"
-            f" {memory[k] / min(memory):9.2f} {spent[0][0]:12.2f} {spent[0][1]:6.0f}"
+            f" {memory[k] / min(memory):9.2f} {spent[0].wall:8.2f}"
         )
     print(f"seconds = {base:.2f} + {slope * 1e3:.2f} x gigapixels")
 

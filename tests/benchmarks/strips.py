@@ -1,7 +1,8 @@
 """Tone strips to a finished film, against Pillow's whole way from the same size of picture.
 
 Ours: strips of 16-bit tone are cut against the tile, packed, put on the sheet and coded into a
-TIFF or a PDF that is on the disk at the end. Baseline: that of ``whole_job.py``, from the JPEG on.
+TIFF or a PDF that is on the disk at the end. Baseline: Pillow's of ``baselines.py``, from the JPEG
+on, of the same height.
 The tone is a ramp with noise.
 
 Run it with a Python that has filmhand installed::
@@ -14,14 +15,15 @@ from __future__ import annotations
 import argparse
 import os
 import statistics
-import sys
 import tempfile
 import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
-from whole_job import BASELINE, draw_art, run
+from baselines import baselines, command
+from drawn_art import draw_apart
+from process_tree import spend
 
 from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
@@ -65,16 +67,16 @@ def main() -> None:
     print(f"13 x 19 in at {dpi} dpi, 45 lpi, {os.cpu_count()} cores, median of {wanted.runs}")
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        draw_art(folder / "art.jpg")
-        sizes = [str(13 * dpi), str(19 * dpi), str(dpi)]
-        baseline = [sys.executable, "-c", BASELINE, str(folder / "art.jpg")]
-        baseline += [str(folder / "base.tif"), *sizes]
+        art = folder / "photo.jpg"
+        draw_apart("photo", art)
+        size = round(19 * dpi * 4000 / 6000), 19 * dpi
+        baseline = command(baselines()["Pillow"], art, folder / "base.tif", size, dpi)
         for kind in (Format.TIFF, Format.PDF):
             pairs = []
             for _ in range(wanted.runs):
                 start = time.perf_counter()
                 screen_and_write(tile, tone, folder, dpi, kind)
-                pairs.append((time.perf_counter() - start, run(baseline)[0]))
+                pairs.append((time.perf_counter() - start, spend(baseline).wall))
             ours, theirs = (statistics.median(pair[k] for pair in pairs) for k in (0, 1))
             ratio = statistics.median(a / b for a, b in pairs)
             print(

@@ -1,46 +1,45 @@
-"""Whole jobs against Pillow alone: time and peak memory, as ratios in one run.
+"""Whole jobs against the shortest ways that general libraries offer: time, processor time, memory.
 
-Baseline: the same art through Pillow, ``convert("L")``, Lanczos resize to the sheet,
-``convert("1")`` and a Group 4 save. Ours: ``filmhand make``, everything included: starting,
-decoding, gray, verdict, resize, screening, mending, measuring, writing, decoding and comparing,
-proof and record.
+Ours is ``filmhand make``, or a running service, everything included: starting, decoding, verdict,
+screening, mending, measuring, writing, decoding and comparing, proof and record. What it is
+measured against stands in ``baselines.py``; how, in ``process_tree.py``.
+
+A first run of each fills the caches and is watched for its memory; with it the tiles of the screens
+are built. Then come ``--runs`` rounds in which each is timed once, and ratios are taken round by
+round; all that is told is a median. The two largest films have no baseline, which would hold some
+gigabytes.
+
+``--markdown`` writes what was found between the marks in DEVELOPERS.md and README.md; it needs all
+jobs. With FILMHAND_PLAIN=1 in the environment NumPy does what is compiled otherwise.
 
 Run it with a Python that has filmhand installed::
 
-    python tests/benchmarks/whole_job.py [--dpi 600] [--runs 3] [--write tiff]
+    python tests/benchmarks/whole_job.py [--only JOB ...] [--runs 3] [--markdown FILE ...]
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import os
 import statistics
-import subprocess
 import sys
 import tempfile
-import time
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-from PIL import Image
+import baselines
+from drawn_art import draw_apart, draw_logos_apart
+from machine import machine_words
+from markdown_marks import fill_marks
+from process_tree import Spent, spend
+from running_service import RunningService, Worked
 
-BASELINE = """
-import sys
-from PIL import Image
-Image.MAX_IMAGE_PIXELS = None
-art, out, width, height, dpi = sys.argv[1], sys.argv[2], *map(int, sys.argv[3:])
-image = Image.open(art).convert("L")
-scale = min(width / image.width, height / image.height)
-image = image.resize((round(image.width * scale), round(image.height * scale)), Image.LANCZOS)
-sheet = Image.new("L", (width, height), 255)
-sheet.paste(image)
-sheet.convert("1").save(out, compression="group4", dpi=(dpi, dpi))
-"""
-
-PROFILE = """\
-sheet: 13 x 19 in
+_FINE = """\
+sheet: {sheet}
 dpi: {dpi}
-lpi: {lpi}
+lpi: {lpi:g}
 dot: round
 threshold: 50
 mesh: 120-34
@@ -48,87 +47,192 @@ margin: 0.25 in
 angle: 22.5
 write: {write}
 """
-
-
-def draw_art(path: Path, width: int = 4000, height: int = 6000) -> None:
-    """A 24-megapixel color JPEG with the spectrum of a photograph (1/f noise) and soft light."""
-    rng = np.random.default_rng(20)
-    side = 1024
-    frequency = np.hypot(np.fft.fftfreq(side)[:, None], np.fft.rfftfreq(side)[None, :])
-    frequency[0, 0] = 1
-    planes = []
-    for _ in range(3):
-        spectrum = np.fft.rfft2(rng.standard_normal((side, side))) / frequency**1.3
-        field = np.fft.irfft2(spectrum, (side, side))
-        field = (field - field.mean()) / field.std()
-        light = np.clip(128 + 52 * field, 0, 255).astype(np.uint8)
-        planes.append(Image.fromarray(light).resize((width, height), Image.Resampling.BICUBIC))
-    grain = rng.normal(0, 1.5, (height, width)).astype(np.float32)
-    rgb = np.stack([np.asarray(plane) for plane in planes], 2).astype(np.float32)
-    rgb += grain[..., None]
-    Image.fromarray(np.clip(rgb, 0, 255).astype(np.uint8)).save(path, quality=90)
-
-
-def run(command: list[str]) -> tuple[float, float]:
-    """Wall seconds, and the largest peak memory in MiB of the process and its children."""
-    start = time.perf_counter()
-    child = subprocess.Popen(
-        [sys.executable, "-c", _WATCH, *command], stdout=subprocess.PIPE, stderr=subprocess.PIPE
-    )
-    told, said = child.communicate()
-    seconds = time.perf_counter() - start
-    if child.returncode:
-        raise SystemExit(f"{command} failed:\n{said.decode()}")
-    return seconds, int(told.split()[-1]) / 1024
-
-
-# The peak of a process's children, grandchildren included, is the largest single one of them.
-_WATCH = """
-import resource, subprocess, sys
-code = subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL).returncode
-print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)
-raise SystemExit(code)
+OFFICE = """\
+sheet: letter
+dpi: 300
+lpi: 25
+dot: round
+threshold: 50
+mesh: 43-80
+margin: 0.25 in
+settle: 100 ms
 """
+LOGOS = 60  # dropped at once
+
+
+def fine_profile(sheet: str, dpi: int, *, lpi: float = 45, write: str = "pdf") -> str:
+    """A profile for a fine mesh, as its text."""
+    return _FINE.format(sheet=sheet, dpi=dpi, lpi=lpi, write=write)
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One art and what it becomes; ``compared`` is whether the baselines do it too."""
+
+    says: str
+    art: str
+    sheet: str
+    dpi: int
+    compared: bool = True
+
+    def profile(self) -> str:
+        """The text of its profile."""
+        return OFFICE if self.art == "logo" else fine_profile(self.sheet, self.dpi)
+
+
+PHOTO = "photo of 24 megapixels to"
+JOBS = {
+    "photo-1200": Job(f"{PHOTO} 13 x 19 in at 1200 dpi", "photo", "13 x 19 in", 1200),
+    "photo-600": Job(f"{PHOTO} 13 x 19 in at 600 dpi", "photo", "13 x 19 in", 600),
+    "scan": Job("line scan of A4 to A4 at 600 dpi", "scan", "a4", 600),
+    "logo": Job("small logo to letter at 300 dpi", "logo", "letter", 300),
+    "largest": Job(f"{PHOTO} 44 x 60 in at 720 dpi", "photo", "44 x 60 in", 720, compared=False),
+    "finest": Job(f"{PHOTO} 13 x 19 in at 2880 dpi", "photo", "13 x 19 in", 2880, compared=False),
+}
+SERVICE = "service"
+SERVICE_SAYS = f"each of {LOGOS} such logos, dropped at once in a running service"
+OURS = "filmhand"
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A job's medians by tool, and those of the ratios of our runs to each baseline's."""
+
+    says: str
+    spent: dict[str, Spent]
+    ratios: dict[str, Spent]
+
+
+def art_size(record: Path) -> tuple[int, int]:
+    """Pixels across and down of the art on our film, as the art is looked at."""
+    told = json.loads(record.read_bytes())
+    across, down = told["film"]["dpi"]
+    if told["art"]["turned"] % 180:
+        across, down = down, across
+    width, height = told["art"]["width_mm"], told["art"]["height_mm"]
+    sides = round(width / 25.4 * across), round(height / 25.4 * down)
+    return (sides[1], sides[0]) if told["art"]["turned"] % 180 else sides
+
+
+def measure(job: Job, here: Path, runs: int) -> Found:
+    """Run a job in turn with its baselines."""
+    art, profile = drawn(job.art, here), here / "p.yaml"
+    profile.write_text(job.profile())
+    filmhand = [sys.executable, "-m", "filmhand", "make", str(art)]
+    commands = {OURS: [*filmhand, "--profile", str(profile), "--out", str(here)]}
+    first = {OURS: spend(commands[OURS], watched=True)}
+    if job.compared:
+        size = art_size(here / f"{art.stem}.json")
+        for name, program in baselines.baselines().items():
+            commands[name] = baselines.command(program, art, here / "base.tif", size, job.dpi)
+            first[name] = spend(commands[name], watched=True)
+    timed = [{name: spend(command) for name, command in commands.items()} for _ in range(runs)]
+    spent, ratios = {}, {}
+    for name in commands:
+        memory = first[name].memory
+        spent[name] = median([each[name] for each in timed], memory)
+        to = [
+            Spent(each[OURS].wall / each[name].wall, each[OURS].processor / each[name].processor)
+            for each in timed
+        ]
+        ratios[name] = median(to, first[OURS].memory / memory)
+    del ratios[OURS]
+    return Found(job.says, spent, ratios)
+
+
+def drawn(kind: str, here: Path) -> Path:
+    """The art, which is drawn once."""
+    if kind == "logo":
+        return draw_logos_apart(here, 1)[0]
+    path = here / f"{kind}.jpg"
+    if not path.exists():
+        draw_apart(kind, path)
+    return path
+
+
+def measure_service(here: Path, runs: int) -> Found:
+    """Many logos in a running service, which has made one before; what each film costs."""
+    arts = draw_logos_apart(here, LOGOS + 1)
+    worked: list[Worked] = []
+    for turn in range(runs):
+        place = here / f"service-{turn}"
+        place.mkdir()
+        with RunningService(place, OFFICE) as service:
+            service.work_off(arts[:1])
+            worked.append(service.work_off(arts[1:]))
+    each = [Spent(one.wall / one.films, one.processor / one.films) for one in worked]
+    memory = statistics.median(one.memory for one in worked)
+    return Found(SERVICE_SAYS, {OURS: median(each, memory)}, {})
+
+
+def median(spent: Sequence[Spent], memory: float) -> Spent:
+    """The medians of seconds, with a memory that was found apart."""
+    wall = statistics.median(one.wall for one in spent)
+    return Spent(wall, statistics.median(one.processor for one in spent), memory)
+
+
+def table(found: Sequence[Found], tools: Sequence[str]) -> list[str]:
+    """The Markdown table of all that was found: the tools' columns, then the ratios'."""
+    others = [name for name in tools if name != OURS]
+    heads = ["job", *tools, *(f"{OURS} to {name}" for name in others)]
+    lines = [f"| {' | '.join(heads)} |", "|---" * len(heads) + "|"]
+    for one in found:
+        cells = [figures(one.spent.get(name)) for name in tools]
+        cells += [ratios(one.ratios.get(name)) for name in others]
+        lines.append(f"| {one.says} | {' | '.join(cells)} |")
+    return lines
+
+
+def figures(spent: Spent | None) -> str:
+    """Wall seconds, processor seconds and MiB, as a cell says them."""
+    if spent is None:
+        return "–"
+    return f"{spent.wall:.2f} s, {spent.processor:.2f} s, {spent.memory:.0f} MiB"
+
+
+def ratios(spent: Spent | None) -> str:
+    """The same of ratios."""
+    return "–" if spent is None else f"{spent.wall:.2f}, {spent.processor:.2f}, {spent.memory:.2f}"
+
+
+def short_table(found: Sequence[Found]) -> list[str]:
+    """What README shows: our figures in columns, and the time of Pillow's short way."""
+    lines = ["| job | time | processor time | memory | Pillow alone |", "|---|---|---|---|---|"]
+    for one in found:
+        ours, theirs = one.spent[OURS], one.spent.get("Pillow")
+        cells = [f"{ours.wall:.1f} s", f"{ours.processor:.1f} s", f"{ours.memory:.0f} MiB"]
+        if one.says == SERVICE_SAYS:
+            cells[:2] = f"{ours.wall:.2f} s", f"{ours.processor:.2f} s"
+        cells.append(f"{theirs.wall:.1f} s" if theirs else "–")
+        lines.append(f"| {one.says} | {' | '.join(cells)} |")
+    return lines
 
 
 def main() -> None:
-    """Print one row a command and the ratios pair by pair."""
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--dpi", type=int, default=600)
-    parser.add_argument("--lpi", type=float, default=45)
+    """Measure as the command line says, and print the table."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--only", nargs="+", choices=[*JOBS, SERVICE], default=[*JOBS, SERVICE])
     parser.add_argument("--runs", type=int, default=3)
-    parser.add_argument("--write", default="tiff")
-    parser.add_argument("--art", type=Path)
+    parser.add_argument("--markdown", type=Path, nargs="+", default=[])
     wanted = parser.parse_args()
+    if wanted.markdown and len(set(wanted.only)) <= len(JOBS):
+        parser.error("the pages tell of all jobs")
+    found = []
     with tempfile.TemporaryDirectory() as folder:
         here = Path(folder)
-        art = wanted.art or here / "art.jpg"
-        if wanted.art is None:
-            draw_art(art)
-        profile = here / "bench.yaml"
-        profile.write_text(PROFILE.format(dpi=wanted.dpi, lpi=wanted.lpi, write=wanted.write))
-        width, height = 13 * wanted.dpi, 19 * wanted.dpi
-        sizes = [str(width), str(height), str(wanted.dpi)]
-        baseline = [sys.executable, "-c", BASELINE, str(art), str(here / "base.tif"), *sizes]
-        ours = [
-            *(sys.executable, "-m", "filmhand", "make", str(art)),
-            *("--profile", str(profile), "--out", str(here)),
-        ]
-        pairs = []
-        run(ours), run(baseline)  # once unmeasured, so that both find warm files
-        for _ in range(wanted.runs):
-            pairs.append((run(ours), run(baseline)))
-        print(
-            f"13 x 19 in at {wanted.dpi} dpi, {wanted.lpi:g} lpi, write {wanted.write}, "
-            f"{os.cpu_count()} cores, median of {wanted.runs}"
-        )
-        for name, k in (("filmhand make", 0), ("Pillow alone", 1)):
-            seconds = statistics.median(pair[k][0] for pair in pairs)
-            memory = statistics.median(pair[k][1] for pair in pairs)
-            print(f"{name:15} {seconds:6.2f} s {memory:7.0f} MiB")
-        time_ratio = statistics.median(pair[0][0] / pair[1][0] for pair in pairs)
-        memory_ratio = statistics.median(pair[0][1] / pair[1][1] for pair in pairs)
-        print(f"{'ratio':15} {time_ratio:6.2f}   {memory_ratio:7.2f}")
+        os.environ["XDG_CACHE_HOME"] = str(here / "cache")
+        for name in [*JOBS, SERVICE]:
+            if name in wanted.only:
+                job = JOBS.get(name)
+                one = measure(job, here, wanted.runs) if job else measure_service(here, wanted.runs)
+                found.append(one)
+                told = {tool: figures(spent) for tool, spent in one.spent.items()}
+                print(f"{name}: {told}", file=sys.stderr, flush=True)
+    lines = table(found, [OURS, *baselines.baselines()])
+    said = f"{machine_words()}; medians of {wanted.runs} rounds."
+    print("\n".join([*lines, "", said]))
+    short = [*short_table(found), "", said]
+    fill_marks(wanted.markdown, {"whole jobs": [*lines, "", said], "speed": short})
 
 
 if __name__ == "__main__":

@@ -30,19 +30,19 @@ import time
 from pathlib import Path
 
 import numpy as np
+from drawn_art import draw_photo
 from PIL import Image, ImageDraw
-from whole_job import draw_art
 
 SERVICE = """
 import os, sys
 from pathlib import Path
-from filmhand.queue import pools
+from filmhand.queue import pool
 from filmhand.service.station import Station
 station, profiles, state, workers, cores = sys.argv[1:]
 if cores:
     os.sched_setaffinity(0, {int(core) for core in cores.split(",")})
-WorkerPool, size = pools.WorkerPool, int(workers)
-pools.WorkerPool = lambda queues, usual, done: WorkerPool(queues, lambda: size, done)
+WorkerPool, size = pool.WorkerPool, int(workers)
+pool.WorkerPool = lambda queues, usual, done: WorkerPool(queues, lambda: size, done)
 raise SystemExit(Station(Path(station), Path(profiles), Path(state)).once())
 """
 
@@ -87,7 +87,7 @@ def draw_jobs(folder: Path) -> None:
     masters = {}
     for size in PHOTOS:
         masters[size] = folder / f"master-{size[0]}.jpg"
-        draw_art(masters[size], *size)
+        draw_photo(masters[size], *size)
     names = list(PROFILES)
     for name in names:
         (folder / name).mkdir()
@@ -105,6 +105,18 @@ def draw_jobs(folder: Path) -> None:
     Image.new("RGB", (900, 900), "white").save(folder / names[0] / "nothing.png")
     with Image.open(masters[min(masters)]) as master:
         master.resize((60, 75)).save(folder / names[1] / "stamp.jpg")
+
+
+def prepare(here: Path) -> Path:
+    """The profiles and all the art; the folder of the art."""
+    (here / "profiles").mkdir()
+    for name, (dpi, lpi, mesh) in PROFILES.items():
+        text = PROFILE.format(dpi=dpi, lpi=lpi, mesh=mesh)
+        (here / "profiles" / f"{name}.yaml").write_text(text)
+    art = here / "art"
+    art.mkdir()
+    draw_jobs(art)
+    return art
 
 
 def run(art: Path, here: Path, *, workers: int, cores: str) -> tuple[float, int, int]:
@@ -148,15 +160,10 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         here = Path(folder)
         os.environ["XDG_CACHE_HOME"] = str(here / "cache")
-        (here / "profiles").mkdir()
-        for name, (dpi, lpi, mesh) in PROFILES.items():
-            text = PROFILE.format(dpi=dpi, lpi=lpi, mesh=mesh)
-            (here / "profiles" / f"{name}.yaml").write_text(text)
-        (here / "art").mkdir()
-        draw_jobs(here / "art")
+        art = prepare(here)
         for _ in range(wanted.rounds):
             for name, (workers, cores) in pools.items():
-                seconds, made, refused = run(here / "art", here, workers=workers, cores=cores)
+                seconds, made, refused = run(art, here, workers=workers, cores=cores)
                 taken[name].append(seconds)
     print(
         f"{JOBS} jobs ({made} made, {refused} refused), 8.5 x 11 in at 300 and 600 dpi, "

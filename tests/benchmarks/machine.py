@@ -1,0 +1,37 @@
+"""The machine and the libraries that figures were measured with, in words."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import platform
+import subprocess
+import sys
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+_LIBRARIES = {"numpy": "NumPy", "pillow": "Pillow", "pyvips-binary": "libvips"}
+
+
+def machine_words() -> str:
+    """Cores, processor, Python, libraries, and which inner loops ran."""
+    cores = len(os.sched_getaffinity(0))
+    parts = [f"{cores} cores of {_processor()}", f"Python {platform.python_version()}"]
+    for package, name in _LIBRARIES.items():
+        with contextlib.suppress(PackageNotFoundError):
+            parts.append(f"{name} {version(package)}")
+    parts.append("inner loops compiled" if _compiled() else "inner loops in NumPy")
+    return ", ".join(parts)
+
+
+def _compiled() -> bool:
+    """Asked in a process of its own, so that whoever measures memory holds none of it."""
+    code = "import sys; from filmhand.kernels.loops import compiled; sys.exit(compiled() is None)"
+    return subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def _processor() -> str:
+    for line in Path("/proc/cpuinfo").read_text().splitlines():
+        if line.startswith("model name"):
+            return line.partition(":")[2].strip()
+    return platform.machine()
