@@ -14,6 +14,7 @@ from filmhand.art.repair.deskew import straightened
 from filmhand.art.repair.repair_note import RepairKind
 from filmhand.film.bits import BitSheet
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
+from filmhand.pipeline.free_memory import give_back_memory
 from filmhand.pipeline.printer_films.printer_words import printer_notes
 from filmhand.pipeline.render.art_repairs import repair_drawing
 from filmhand.pipeline.render.cropping import open_kept
@@ -140,8 +141,10 @@ def judged_bits(wished: WishedPage, sheet: Path, *, at: Box | None = None) -> It
         with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
             lines = render_art(work, art, bits, barred=barred)
             del art
+            give_back_memory()
             tell(Step.MEASURING, Step.MEASURING.begins)
             counted = judge_film(work, bits, barred=barred, lines=lines)
+            give_back_memory()
             yield JudgedFilm(work, bits, counted)
     finally:
         sheet.unlink(missing_ok=True)

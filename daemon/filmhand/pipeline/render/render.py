@@ -19,6 +19,7 @@ from filmhand.art.repair.mixed_page import in_parts
 from filmhand.errors import Quantity
 from filmhand.film.bits import BitSheet
 from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.free_memory import give_back_memory
 from filmhand.pipeline.press_curve import press_curve_of, press_notes
 from filmhand.pipeline.render.background import clear_background, map_box
 from filmhand.pipeline.render.cropping import part_of
@@ -57,6 +58,7 @@ def render_art(
     """
     rows = rows_of(work, art, barred)
     art.coded = np.empty((0, 0), np.uint16)
+    give_back_memory()
     fill_rows_of_sheet(bits, work.area, rows.ink, threads=work.request.threads)
     return rows.lines
 

@@ -30,8 +30,10 @@ from filmhand.sheet.layout import Box
 from filmhand.sheet.resample import Resampled
 from filmhand.tone import FULL, linear_table
 
-# Rows that are laid down at once.
-STRIP = 128
+# Rows that are laid down at once, and of a wide sheet so many that they have about as many pixels.
+STRIP, _PIXELS = 128, 5 * 2**19
+# Rows that are resampled at once; strips of several times as many waste nothing.
+_TOGETHER = 16
 CutRows = Callable[[int, int], BoolArray]
 _T = TypeVar("_T", bound=np.generic)
 
@@ -240,9 +242,10 @@ def fill_rows_of_sheet(bits: BitSheet, area: Box, rows: CutRows, *, threads: int
     packing = None
     if isinstance(rows, ScreenedRows | LineRows) and compiled() is not None:
         packing = rows.packed
+    strip = min(STRIP, max(_TOGETHER, _PIXELS // area.width // _TOGETHER * _TOGETHER))
 
     def one(first: int) -> None:
-        count = min(STRIP, area.height - first)
+        count = min(strip, area.height - first)
         packed = packing(first, count) if packing is not None else None
         if packed is None:
             cut = rows(first, count)
@@ -252,7 +255,7 @@ def fill_rows_of_sheet(bits: BitSheet, area: Box, rows: CutRows, *, threads: int
         bits.write(area.top + first, line)
 
     with ThreadPoolExecutor(threads) as pool:
-        list(pool.map(one, range(0, area.height, STRIP)))
+        list(pool.map(one, range(0, area.height, strip)))
 
 
 @dataclass(frozen=True, slots=True)
