@@ -168,3 +168,13 @@ def test_blocks_of_unequal_sides_are_those_of_the_print(block):
     across, down = block
     wanted = cells.reshape(256 // down, down, 512 // across, across).mean(axis=(1, 3))
     assert found.share == pytest.approx(wanted, abs=1e-6)
+
+
+def test_ink_passes_where_any_cell_of_a_run_is_open():
+    rng = np.random.default_rng(8)
+    passed = (rng.random((700, 60)) < 0.1) * rng.integers(1, 300, (700, 60))
+    row, start = rng.integers(0, 700, 2000), rng.integers(0, 59, 2000)
+    stop = np.minimum(60, start + rng.integers(1, 9, 2000))
+    asked = SmallRuns(np.arange(2000), row + 40, start, stop)
+    wanted = [passed[y, a:b].any() for y, a, b in zip(row, start, stop, strict=True)]
+    assert passes(asked, passed, row=40).tolist() == wanted

@@ -23,6 +23,7 @@ from filmhand.units import PixelsPerInch
 
 # A dot of the area of a circle this many threads wide can still lie on a crossing if it is long.
 _LONGEST_THREADS = 2.5
+_ROWS_AT_ONCE = 256
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +62,16 @@ def passes(runs: SmallRuns, passed: NDArray[np.generic], *, row: int) -> BoolArr
     -------
     (k,) bool, one for each run
     """
-    sums = np.zeros((passed.shape[0], passed.shape[1] + 1), np.int32)
-    np.cumsum(passed != 0, axis=1, out=sums[:, 1:])
     line = runs.row - row
-    return sums[line, runs.stop] > sums[line, runs.start]
+    shown = np.zeros(line.size, np.bool_)
+    for top in range(0, passed.shape[0], _ROWS_AT_ONCE):
+        band = passed[top : top + _ROWS_AT_ONCE] != 0
+        some = np.flatnonzero((line >= top) & (line < top + len(band)))
+        sums = np.zeros((len(band), band.shape[1] + 1), np.int32)
+        np.cumsum(band, axis=1, out=sums[:, 1:])
+        here = line[some] - top
+        shown[some] = sums[here, runs.stop[some]] > sums[here, runs.start[some]]
+    return shown
 
 
 def blacken_runs(film: BoolArray, runs: SmallRuns, which: BoolArray, *, row: int) -> BoolArray:
@@ -135,11 +142,11 @@ def print_piece(
     fine = tuple(min(pair) for pair in zip(block, impression.cells, strict=True))
     printed, passed = impression.of(film, row=row, reduce=(fine[0], fine[1]))
     passed = _summed(passed, impression.cells, fine)
-    through = np.zeros(film.shape, np.uint16)
-    through[core] = passed
+    through = np.zeros(film.shape, np.bool_)
+    through[core] = passed != 0
     # What lies in the halo is not printed here, so it counts as if it passed.
-    through[: core[0].start] = through[core[0].stop :] = 1
-    through[:, : core[1].start] = through[:, core[1].stop :] = 1
+    through[: core[0].start] = through[core[0].stop :] = True
+    through[:, : core[1].start] = through[:, core[1].stop :] = True
     shown = passes(dots.small, through, row=0)
     count = count_of(dots.small)
     gone = np.bincount(dots.small.component, shown, minlength=count) == 0
