@@ -37,6 +37,16 @@ class CompiledLoops(Protocol):
 
     VERSION: int
 
+    def code_pixels(
+        self,
+        pixels: UInt8Array,
+        shares: Int32Array,
+        codes: UInt16Array,
+        over_white: bool,
+        out: UInt16Array,
+    ) -> None:
+        """The coded gray of pixels; gray.c."""
+
     def encode_group4(
         self, rows: UInt8Array, width: int, before: UInt8Array | None, code: UInt8Array
     ) -> int:
@@ -75,7 +85,7 @@ class CompiledLoops(Protocol):
         """Some rows of a picture at another size, or their bits; resample.c."""
 
 
-VERSION = 5
+VERSION = 6
 """Of those functions; a module that was built from an older source is not used."""
 
 

@@ -8,11 +8,12 @@ Codes are uint16: 0 is black, 65535 white, and an 8-bit code g is exactly 257 g.
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
-from filmhand.arrays import Float32Array, Float64Array, UInt8Array, UInt16Array
+from filmhand.arrays import Float32Array, Float64Array, Int32Array, UInt8Array, UInt16Array
+from filmhand.kernels.loops import compiled
 from filmhand.tone import linear_table, linear_to_srgb, srgb_to_linear
 
 Codes = UInt16Array
@@ -72,6 +73,32 @@ def lightness_of_codes() -> Codes:
     return table
 
 
+@lru_cache(maxsize=1)
+def codes_of_steps() -> Codes:
+    """The 16-bit code of light k/2**20 for every k: (2**20 + 1,) uint16. Do not write to it."""
+    coded = np.round(linear_to_srgb(np.arange(_LIGHT_STEPS + 1) / _LIGHT_STEPS) * WHITE)
+    table = coded.astype(np.uint16)
+    table.flags.writeable = False
+    return table
+
+
+@lru_cache(maxsize=1)
+def srgb_steps() -> Int32Array:
+    """The light of every 8-bit sRGB code in steps: (256,) int32. Do not write to it."""
+    table = np.round(srgb_to_linear(np.arange(256) / 255) * _LIGHT_STEPS).astype(np.int32)
+    table.flags.writeable = False
+    return table
+
+
+@lru_cache(maxsize=1)
+def codes_of_srgb_steps() -> Codes:
+    """:func:`codes_of_steps`, but the light of an 8-bit sRGB code g is exactly 257 g."""
+    table = codes_of_steps().copy()
+    table[srgb_steps()] = np.arange(256) * 257
+    table.flags.writeable = False
+    return table
+
+
 class GrayTables:
     """Turns 8-bit RGBX pixels into coded gray by table, exactly 257 g where R = G = B = g.
 
@@ -89,24 +116,26 @@ class GrayTables:
     """
 
     def __init__(self, channel: str, *, light: Float64Array | None = None) -> None:
-        """Builds the tables; some 20 ms."""
+        """Builds the tables."""
         weights = CHANNEL_WEIGHTS[channel]
-        srgb = light is None
-        of_code = srgb_to_linear(np.arange(256) / 255) if light is None else light
-        whole = np.round(of_code * _LIGHT_STEPS).astype(np.int32)
-        red = np.round(of_code * weights[0] * _LIGHT_STEPS).astype(np.int32)
-        blue = np.round(of_code * weights[2] * _LIGHT_STEPS).astype(np.int32)
+        if light is None:
+            light, self._code = srgb_to_linear(np.arange(256) / 255), codes_of_srgb_steps()
+        else:
+            self._code = codes_of_steps()
+        whole = np.round(light * _LIGHT_STEPS).astype(np.int32)
+        red = np.round(light * weights[0] * _LIGHT_STEPS).astype(np.int32)
+        blue = np.round(light * weights[2] * _LIGHT_STEPS).astype(np.int32)
         green = whole - red - blue  # so that grays add up exactly
-        # Two channels a look-up: the index is red + 256 green, then blue + 256 (whatever).
-        self._red_green = (green[:, None] + red[None, :]).ravel()
-        self._blue = np.tile(blue, 256)
-        coded = np.round(linear_to_srgb(np.arange(_LIGHT_STEPS + 1) / _LIGHT_STEPS) * WHITE)
-        self._code = coded.astype(np.uint16)
-        if srgb:
-            self._code[whole] = np.arange(256) * 257
+        self._shares = np.stack([red, green, blue])
         if channel == "lightness":
             self._code = lightness_of_codes()[self._code]
         self._darkest = channel == "black"
+
+    @cached_property
+    def _pairs(self) -> tuple[Int32Array, Int32Array]:
+        """Light by two bytes of a pixel: red + 256 green, and blue + 256 (whatever)."""
+        red, green, blue = self._shares
+        return (green[:, None] + red[None, :]).ravel(), np.tile(blue, 256)
 
     def coded(self, pixels: UInt8Array, *, alpha: bool) -> Codes:
         """(H, W, 4) uint8 R, G, B and opacity (or nothing) -> (H, W) uint16 coded gray.
@@ -116,9 +145,19 @@ class GrayTables:
         if self._darkest:
             pixels = pixels.copy()
             pixels[..., :3] = pixels[..., :3].max(axis=2, keepdims=True)
-        pairs = np.ascontiguousarray(pixels).view("<u2")
-        light = np.take(self._red_green, pairs[..., 0])
-        light += np.take(self._blue, pairs[..., 1])
+        pixels = np.ascontiguousarray(pixels)
+        loops = compiled()
+        if loops is None:
+            return self._looked_up(pixels, alpha=alpha)
+        coded = np.empty(pixels.shape[:2], np.uint16)
+        loops.code_pixels(pixels, self._shares, self._code, alpha, coded)
+        return coded
+
+    def _looked_up(self, pixels: UInt8Array, *, alpha: bool) -> Codes:
+        """What the loop in C does; two channels a look-up."""
+        pairs, (red_green, blue) = pixels.view("<u2"), self._pairs
+        light = np.take(red_green, pairs[..., 0])
+        light += np.take(blue, pairs[..., 1])
         if alpha:
             opacity = pixels[..., 3]
             if opacity.min() < 255:
