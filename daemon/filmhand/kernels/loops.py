@@ -67,6 +67,36 @@ class CompiledLoops(Protocol):
     def pack_lines(self, rows: UInt8Array, row_bytes: int, packed: UInt8Array) -> int:
         """The bytes of the lines of PWG Raster that rows take; packets.c."""
 
+    def reduce_bits(
+        self,
+        rows: UInt8Array,
+        row_bytes: int,
+        across: int,
+        down: int,
+        width: int,
+        light: Float32Array,
+        first: Int32Array,
+        count: Int32Array,
+        weight: Float64Array,
+        taps: int,
+        out: Float32Array,
+        outputs: int,
+    ) -> None:
+        """Light of boxes of packed rows, filtered across; reduce.c."""
+
+    def reduce_columns(
+        self,
+        rows: Float32Array,
+        width: int,
+        first: Int32Array,
+        count: Int32Array,
+        weight: Float64Array,
+        taps: int,
+        out: Float32Array,
+        outputs: int,
+    ) -> None:
+        """Rows of floats, filtered down; reduce.c."""
+
     def unpack_line(self, data: bytes, start: int, line: bytearray) -> int:
         """Where a line's packets end, or -1 where they do not fill it exactly; packets.c."""
 

@@ -15,9 +15,10 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from filmhand.arrays import BoolArray, Float32Array, Int64Array
-from filmhand.film.bits import BitSheet, box_sums
+from filmhand.film.bits import BitSheet
 from filmhand.mesh.printing.losses import PrintedPiece, print_piece
 from filmhand.mesh.printing.print_model import PrintConditions, PrintedStrips
+from filmhand.page.film_picture import light_seen
 from filmhand.page.page_words import ProofCaption
 from filmhand.page.predicted_print import FILLED, LOST, coded, detail
 from filmhand.page.proof_page import (
@@ -40,7 +41,6 @@ DETAIL_MM, DETAIL_SIDE = 25.0, 640
 _MENDED_REACH, _MANY_MENDED = 2, 40
 _CIRCLE_REACH, _CLEARED_REACH = 16, 5
 _MOST_POINTS = 4000
-_ROWS_AT_ONCE = 256
 # Cells of the print to a pixel of the detail, about: each is some micrometers wide.
 _BLOCK = 8
 # The busiest place is looked for on a picture this much coarser, so that dots do not count as busy,
@@ -84,7 +84,8 @@ def write_proof(
     words : name, facts and warnings, and which way the film's art stands upright
     sheet : in whose unit lengths are told first; without it in millimeters alone
     """
-    light = _seen(bits, resolution, sideways=words.turn != 0)
+    size = _film_size(bits, resolution, sideways=words.turn != 0)
+    light = light_seen(bits, resolution, size)
     film = Image.fromarray(coded(light)).convert("RGB")
     scale = (film.width / bits.width, film.height / bits.height)
     for box, where in bared:
@@ -147,27 +148,6 @@ def _told_losses(piece: PrintedPiece) -> list[tuple[Symbol | None, str]]:
         (_swatch(LOST), ProofCaption.LOST.say(count=lost)),
         (_swatch(FILLED), ProofCaption.FILLED.say(count=filled)),
     ]
-
-
-def _seen(bits: BitSheet, resolution: PixelsPerInch, *, sideways: bool = False) -> Float32Array:
-    """The light that the film lets through, 0..1, at the size of the proof."""
-    # Averaged to twice the proof's size and then reduced with a proper filter: averaging all the
-    # way would let the dots beat with the proof's own pixels.
-    size = _film_size(bits, resolution, sideways=sideways)
-    factor = max(1, max(bits.width, bits.height) // (2 * max(size)))
-    coarser = max(resolution.x, resolution.y)
-    across = max(1, round(factor * resolution.x / coarser))
-    down = max(1, round(factor * resolution.y / coarser))
-    width, height = bits.width // across, bits.height // down
-    light = np.empty((height, width), np.float32)
-    # Many rows at a time: the film is being coded beside this, and each step waits for its turn.
-    rows = max(1, _ROWS_AT_ONCE // down)
-    for top in range(0, height, rows):
-        count = min(rows, height - top)
-        ink = np.unpackbits(bits.read(top * down, count * down), axis=1)[:, : width * across]
-        light[top : top + count] = 1 - box_sums(ink, across=across, down=down) / (across * down)
-    # Light averages, so the mean of the light is what the eye sees; sRGB codes it.
-    return np.asarray(Image.fromarray(light).resize(size, Image.Resampling.LANCZOS))
 
 
 def _film_size(bits: BitSheet, resolution: PixelsPerInch, *, sideways: bool) -> tuple[int, int]:

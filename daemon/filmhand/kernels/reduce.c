@@ -1,0 +1,224 @@
+/* A film made smaller: boxes of its bits become light, and that is filtered across and down.
+
+   Both passes add up in double, tap by tap, and keep float, as Pillow's resampling of pictures in
+   float does. Which of them comes first is Pillow's affair, so a float may differ in its last bit. */
+
+#include "kernels.h"
+
+#define LANES 16 /* rows that are filtered side by side */
+#define AT_ONCE 64
+
+/* What a pass is made of: for each output its first input, how many there are, and their weights. */
+typedef struct {
+    const int32_t *first, *count;
+    const double *weight;
+    Py_ssize_t taps;
+} Filter;
+
+/* The light of one row of boxes, every LANES-th of `out`; `ink` has room for a row's pixels. */
+WIDE static void row_of_light(const uint8_t *rows, Py_ssize_t row_bytes, Py_ssize_t across,
+                              Py_ssize_t down, Py_ssize_t width, const float *light,
+                              const uint8_t *spread, uint8_t *ink, double *out)
+{
+    for (Py_ssize_t row = 0; row < down; row++, rows += row_bytes) {
+        for (Py_ssize_t at = 0; at < row_bytes; at++) {
+            uint64_t sum, more;
+            memcpy(&more, spread + 8 * rows[at], 8);
+            if (row) {
+                memcpy(&sum, ink + 8 * at, 8);
+                more += sum; /* no byte runs over, as there are at most 255 rows */
+            }
+            memcpy(ink + 8 * at, &more, 8);
+        }
+    }
+    if (across == 1) {
+        for (Py_ssize_t x = 0; x < width; x++)
+            out[x * LANES] = light[ink[x]];
+        return;
+    }
+    for (Py_ssize_t x = 0; x < width; x++, ink += across) {
+        uint32_t sum = 0;
+        for (Py_ssize_t k = 0; k < across; k++)
+            sum += ink[k];
+        out[x * LANES] = light[sum];
+    }
+}
+
+WIDE static void filter_lanes(const double *in, const Filter *filter, Py_ssize_t outputs,
+                              float *out)
+{
+    for (Py_ssize_t k = 0; k < outputs; k++) {
+        double sum[LANES] = {0};
+        const double *weight = filter->weight + k * filter->taps;
+        const double *from = in + (Py_ssize_t)filter->first[k] * LANES;
+        for (int32_t tap = 0; tap < filter->count[k]; tap++, from += LANES)
+            /* Unrolled, the taps would be put side by side, and the rows lane by lane. */
+#if defined(__GNUC__)
+#pragma GCC unroll 1
+#endif
+            for (int lane = 0; lane < LANES; lane++)
+                sum[lane] += from[lane] * weight[tap];
+        for (int lane = 0; lane < LANES; lane++)
+            out[lane * outputs + k] = (float)sum[lane];
+    }
+}
+
+WIDE static void filter_column(const float *in, Py_ssize_t width, int32_t count,
+                               const double *weight, float *out)
+{
+    for (Py_ssize_t left = 0; left < width; left += AT_ONCE) {
+        Py_ssize_t columns = width - left < AT_ONCE ? width - left : AT_ONCE;
+        double sum[AT_ONCE] = {0};
+        for (int32_t tap = 0; tap < count; tap++) {
+            const float *from = in + tap * width + left;
+            for (Py_ssize_t x = 0; x < columns; x++)
+                sum[x] += from[x] * weight[tap];
+        }
+        for (Py_ssize_t x = 0; x < columns; x++)
+            out[left + x] = (float)sum[x];
+    }
+}
+
+/* Whether a filter's places all lie in its input; else an exception is set. */
+static int is_within(const Filter *filter, Py_ssize_t outputs, Py_ssize_t inputs)
+{
+    for (Py_ssize_t k = 0; k < outputs; k++) {
+        int32_t first = filter->first[k], count = filter->count[k];
+        if (first < 0 || count < 0 || count > filter->taps || first > inputs - count) {
+            PyErr_SetString(PyExc_ValueError, "a filter reaches beyond its input");
+            return 0;
+        }
+    }
+    return 1;
+}
+
+static int take_filter(PyObject *first, PyObject *count, PyObject *weight, Py_buffer *views,
+                       Filter *filter, Py_ssize_t outputs, Py_ssize_t inputs)
+{
+    if (!take_buffer(first, &views[0], 4 * outputs, 0))
+        return 0;
+    if (take_buffer(count, &views[1], 4 * outputs, 0)) {
+        if (take_buffer(weight, &views[2], 8 * outputs * filter->taps, 0)) {
+            filter->first = views[0].buf;
+            filter->count = views[1].buf;
+            filter->weight = views[2].buf;
+            if (is_within(filter, outputs, inputs))
+                return 1;
+            PyBuffer_Release(&views[2]);
+        }
+        PyBuffer_Release(&views[1]);
+    }
+    PyBuffer_Release(&views[0]);
+    return 0;
+}
+
+static void drop_filter(Py_buffer *views)
+{
+    for (int k = 0; k < 3; k++)
+        PyBuffer_Release(&views[k]);
+}
+
+/* reduce_bits(rows, row_bytes, across, down, width, light, first, count, weight, taps, out, outputs)
+
+   Packed rows, 1 = ink, in boxes of `across` x `down` pixels (at most 255 rows), `width` of them
+   beside one another; `light` is a float for each number of inked pixels. Each row of boxes becomes
+   a row of `out`, float (boxes down, outputs), filtered across. */
+PyObject *reduce_bits(PyObject *module, PyObject *arguments)
+{
+    PyObject *rows, *light, *first, *count, *weight, *out;
+    Py_ssize_t row_bytes, across, down, width, outputs;
+    Py_buffer packed, table, found, views[3];
+    Filter filter;
+    (void)module;
+    if (!PyArg_ParseTuple(arguments, "OnnnnOOOOnOn", &rows, &row_bytes, &across, &down, &width,
+                          &light, &first, &count, &weight, &filter.taps, &out, &outputs))
+        return NULL;
+    if (row_bytes < 1 || across < 1 || down < 1 || down > 255 || width < 1 || outputs < 1 ||
+        filter.taps < 1 || width > 8 * row_bytes / across) {
+        PyErr_SetString(PyExc_ValueError, "there are no such boxes");
+        return NULL;
+    }
+    if (!take_filter(first, count, weight, views, &filter, outputs, width))
+        return NULL;
+    PyObject *result = NULL;
+    if (!take_buffer(rows, &packed, -1, 0))
+        goto no_rows;
+    Py_ssize_t height = packed.len / row_bytes / down;
+    if (!take_buffer(light, &table, 4 * (across * down + 1), 0))
+        goto no_light;
+    if (!take_buffer(out, &found, 4 * height * outputs, 1))
+        goto no_room;
+    double *lanes = PyMem_Malloc(LANES * width * sizeof(double));
+    float *filtered = PyMem_Malloc(LANES * outputs * sizeof(float));
+    uint8_t *ink = PyMem_Malloc(8 * row_bytes), *spread = PyMem_Malloc(8 * 256);
+    if (lanes == NULL || filtered == NULL || ink == NULL || spread == NULL) {
+        PyErr_NoMemory();
+        goto done;
+    }
+    for (int byte = 0; byte < 256; byte++)
+        for (int bit = 0; bit < 8; bit++)
+            spread[8 * byte + bit] = (byte >> (7 - bit)) & 1;
+    Py_BEGIN_ALLOW_THREADS
+    memset(lanes, 0, LANES * width * sizeof(double));
+    for (Py_ssize_t top = 0; top < height; top += LANES) {
+        Py_ssize_t together = height - top < LANES ? height - top : LANES;
+        for (Py_ssize_t lane = 0; lane < together; lane++)
+            row_of_light((const uint8_t *)packed.buf + (top + lane) * down * row_bytes, row_bytes,
+                         across, down, width, table.buf, spread, ink, lanes + lane);
+        filter_lanes(lanes, &filter, outputs, filtered);
+        memcpy((float *)found.buf + top * outputs, filtered, together * outputs * sizeof(float));
+    }
+    Py_END_ALLOW_THREADS
+    result = Py_NewRef(Py_None);
+done:
+    PyMem_Free(lanes);
+    PyMem_Free(filtered);
+    PyMem_Free(ink);
+    PyMem_Free(spread);
+    PyBuffer_Release(&found);
+no_room:
+    PyBuffer_Release(&table);
+no_light:
+    PyBuffer_Release(&packed);
+no_rows:
+    drop_filter(views);
+    return result;
+}
+
+/* reduce_columns(rows, width, first, count, weight, taps, out, outputs)
+
+   Rows of floats, `width` each, filtered down into `out`, float (outputs, width). */
+PyObject *reduce_columns(PyObject *module, PyObject *arguments)
+{
+    PyObject *rows, *first, *count, *weight, *out;
+    Py_ssize_t width, outputs;
+    Py_buffer given, found, views[3];
+    Filter filter;
+    (void)module;
+    if (!PyArg_ParseTuple(arguments, "OnOOOnOn", &rows, &width, &first, &count, &weight,
+                          &filter.taps, &out, &outputs))
+        return NULL;
+    if (width < 1 || outputs < 1 || filter.taps < 1) {
+        PyErr_SetString(PyExc_ValueError, "there are no such rows");
+        return NULL;
+    }
+    if (!take_buffer(rows, &given, -1, 0))
+        return NULL;
+    PyObject *result = NULL;
+    if (!take_filter(first, count, weight, views, &filter, outputs, given.len / 4 / width))
+        goto no_filter;
+    if (!take_buffer(out, &found, 4 * outputs * width, 1))
+        goto no_room;
+    Py_BEGIN_ALLOW_THREADS
+    for (Py_ssize_t k = 0; k < outputs; k++)
+        filter_column((const float *)given.buf + filter.first[k] * width, width, filter.count[k],
+                      filter.weight + k * filter.taps, (float *)found.buf + k * width);
+    Py_END_ALLOW_THREADS
+    result = Py_NewRef(Py_None);
+    PyBuffer_Release(&found);
+no_room:
+    drop_filter(views);
+no_filter:
+    PyBuffer_Release(&given);
+    return result;
+}
