@@ -11,15 +11,18 @@ hold (D. G. Kendall, On the number of lattice points inside a random oval, Quart
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.arrays import Float64Array, Int64Array
+from filmhand.arrays import BoolArray, Float64Array, Int64Array
 from filmhand.screen.lattice import Lattice, TileBrick
+from filmhand.screen.sorting import distinct, stable_order
+
+_Value = TypeVar("_Value", bound=np.generic)
 
 # Values are rounded to this, and lie within -2 .. 2: what cannot be reached comes last.
 _SMALLEST_STEP, _OUT_OF_REACH = 1e-9, 8.0
@@ -56,40 +59,45 @@ def ranked(brick: TileBrick, dots: Growing, shadow_dots: Growing) -> Int64Array:
     pixels = brick.length * brick.height
     first, dot_group = _growth_order(brick, dots)
     last, shadow_dot_group = _growth_order(brick, shadow_dots)
-    ranks, group = np.empty(pixels, np.int64), np.empty(pixels, np.int64)
-    ranks[first], group[first] = np.arange(first.size), dot_group
-    ranks[last], group[last] = pixels - 1 - np.arange(last.size), pixels + shadow_dot_group
+    ranks = np.empty(pixels, np.int64)
+    ranks[first], ranks[last] = np.arange(first.size), pixels - 1 - np.arange(last.size)
     ranks = _without_islands(brick, ranks, dots.members, shadow_dots.members)
     ranks = (
         pixels - 1 - _without_islands(brick, pixels - 1 - ranks, shadow_dots.members, dots.members)
     )
-    _, group, shared = np.unique(group, return_inverse=True, return_counts=True)
-    if shared.max() > 1:
-        middle = np.bincount(group, ranks) / shared
-        ranks = np.where(shared[group] > 1, np.rint(middle[group]).astype(np.int64), ranks)
+    if dots.smallest > 1 or shadow_dots.smallest > 1:
+        group = np.empty(pixels, np.int64)
+        group[first], group[last] = dot_group, first.size + shadow_dot_group
+        shared = np.bincount(group)
+        middle = np.rint(np.bincount(group, ranks) / np.maximum(shared, 1)).astype(np.int64)
+        ranks = np.where(shared[group] > 1, middle[group], ranks)
     return ranks
 
 
 def _growth_order(brick: TileBrick, growing: Growing) -> tuple[Int64Array, Int64Array]:
     """The members in the order in which they turn, growing all centers together.
 
-    A member's key is the number of pixels that its center already has, plus the center's firing
-    place; below ``smallest`` pixels the whole dot shares one key, so that it appears at once.
+    A member's key is the number of pixels that its center already has, and then the center's
+    turn; below ``smallest`` pixels the whole dot shares one key, so that it appears at once.
     The second array numbers, in the same order, the members that turn together.
     """
     members, center, smallest = growing.members, growing.center, growing.smallest
     # Rounded so that the last bit of a float does not decide an order on one processor and not on
     # another.
     value = _in_one_piece(brick, members, center, np.round(growing.value, 9))
-    within = np.lexsort((-value, center))
+    by_value = np.argsort(-value, kind="stable")  # fast: members mostly come in this order
+    within = by_value[stable_order(center[by_value])]
     counts = np.bincount(center, minlength=growing.turn_order.size)
     starts = np.cumsum(counts) - counts
     place = np.empty(members.size, np.int64)
     place[within] = np.arange(members.size) - np.repeat(starts, counts)
-    fire = growing.turn_order[center]
-    key = np.where(place < smallest, smallest * fire, place + fire)
-    order = np.lexsort((place, key))
-    together = np.cumsum(np.diff(key[order], prepend=-1.0) != 0) - 1
+    _, turn = np.unique(growing.turn_order, return_inverse=True)
+    # Whole numbers in the order of the keys: what appears at once by turn, then place by place.
+    turn, turns = turn[center], int(turn.max()) + 1
+    at_once = place < smallest
+    key = np.where(at_once, turn * smallest, place * turns + turn)
+    order = stable_order(np.where(at_once, key + place, key))
+    together = np.cumsum(np.diff(key[order], prepend=-1) != 0) - 1
     return members[order], together
 
 
@@ -104,25 +112,47 @@ def _without_islands(
 
     mine, others : (m,) int64, the pixels of the half that is looked at, and of the other one
     """
-    way_out = np.full(ranks.size, -1, np.int64)
-    way_out[others] = ranks[others]
-    _flood(brick, others, way_out, lambda here, beside: np.minimum(ranks[beside], way_out[here]))
-    turn = ranks.copy()
-    turn[mine] = np.minimum(ranks[mine], way_out[mine])
+    # From nearly every pixel there is a way out over pixels that turn later and later.
+    stays = np.zeros(ranks.size, np.bool_)
+    stays[others] = True
+    stuck = ~stays
+    for beside in _seen(brick, ranks):
+        stuck &= beside < ranks
+    stuck = _stuck(brick, stays, stuck, lambda here, beside: ranks[beside] > ranks[here])
+    if not stuck.any():
+        return ranks
+    turn = np.where(stuck, -1, ranks)
+    _flood(
+        brick,
+        _around(brick, stuck),
+        turn,
+        lambda here, beside: np.minimum(ranks[beside], turn[here]),
+    )
     island = turn < ranks
     if not island.any():
         return ranks
     depth = np.where(island, _DEEPEST, 0)
-    ways = np.flatnonzero(~island)
 
     def nearer(here: Int64Array, beside: Int64Array) -> Int64Array:
         open_way = island[beside] & (turn[here] >= turn[beside])
         return np.where(open_way, depth[here] - 1, 2 * _DEEPEST)
 
-    _flood(brick, ways, depth, nearer)
-    order = np.lexsort((ranks, depth, ~island, turn))
-    freed = np.empty_like(ranks)
-    freed[order] = np.arange(ranks.size)
+    _flood(brick, _around(brick, island), depth, nearer)
+    return _turned_before(ranks, np.flatnonzero(island), turn, depth)
+
+
+def _turned_before(
+    ranks: Int64Array, islands: Int64Array, turn: Int64Array, depth: Int64Array
+) -> Int64Array:
+    """The ranks with the islands moved to just before the pixels whose ranks are their turns."""
+    islands = islands[np.lexsort((ranks[islands], depth[islands], turn[islands]))]
+    stays = np.ones(ranks.size, np.bool_)
+    stays[ranks[islands]] = False
+    moved_here = np.bincount(turn[islands], minlength=ranks.size)
+    place = np.cumsum(stays + moved_here) - 1  # of what stays, by its rank
+    freed: Int64Array = place[ranks]
+    starts = np.cumsum(stays) - stays
+    freed[islands] = starts[turn[islands]] + np.arange(islands.size)
     return freed
 
 
@@ -136,20 +166,69 @@ def _in_one_piece(
     on the best way to it from its center's first pixel, and stays below the pixel before.
     """
     count = brick.length * brick.height
-    owner, height = np.full(count, -1, np.int64), np.empty(count)
+    owner, height = np.full(count, -1, np.int32), np.zeros(count)
     owner[members], height[members] = center, value
-    reached = np.full(count, -np.inf)
-    best = np.lexsort((-value, center))
-    first = members[best[np.flatnonzero(np.diff(center[best], prepend=-1))]]
-    reached[first] = height[first]
+    below = height - _SMALLEST_STEP
+    best = np.full(int(center.max()) + 1, -np.inf)
+    np.maximum.at(best, center, value)
+    highest = np.flatnonzero(value == best[center])
+    first = np.full(best.size, -1)
+    first[center[highest[::-1]]] = members[highest[::-1]]  # of several the one named first
+    stays = owner < 0
+    stays[first[first >= 0]] = True
+    # Nearly every pixel is reached over pixels that are each higher than the one behind it.
+    stuck = ~stays
+    for beside, whose in zip(_seen(brick, below), _seen(brick, owner), strict=True):
+        stuck &= (beside < height) | (whose != owner)
+    stuck = _stuck(
+        brick,
+        stays,
+        stuck,
+        lambda here, beside: (owner[beside] == owner[here]) & (below[beside] >= height[here]),
+    )
+    if not stuck.any():
+        return value
+    reached = np.where(stuck | (owner < 0), -np.inf, height)
 
     def offer(here: Int64Array, beside: Int64Array) -> Float64Array:
         found = np.minimum(height[beside], reached[here] - _SMALLEST_STEP)
         return np.where(owner[beside] == owner[here], found, -np.inf)
 
-    _flood(brick, first, reached, offer)
+    start = _around(brick, stuck)
+    _flood(brick, start[owner[start] >= 0], reached, offer)
     lowered = reached[members]
     return np.where(np.isinf(lowered), value - _OUT_OF_REACH, lowered)
+
+
+def _stuck(
+    brick: TileBrick,
+    stays: BoolArray,
+    stuck: BoolArray,
+    goes_on: Callable[[Int64Array, Int64Array], BoolArray],
+) -> BoolArray:
+    """(pixels,) bool: from where every way ends in a pixel that has nowhere to go.
+
+    stays : pixels where ways may end
+    stuck : pixels that have nowhere to go
+    goes_on(here, beside) -> whether ways lead from each pixel ``here`` to its neighbor
+    """
+    stuck = stuck.copy()
+    fresh = np.flatnonzero(stuck)
+    while fresh.size:
+        near = distinct(np.concatenate(_beside(brick, fresh)))
+        near = near[~(stuck[near] | stays[near])]
+        free = np.zeros(near.size, np.bool_)
+        for beside in _beside(brick, near):
+            free |= goes_on(near, beside) & ~stuck[beside]
+        fresh = near[~free]
+        stuck[fresh] = True
+    return stuck
+
+
+def _around(brick: TileBrick, inside: BoolArray) -> Int64Array:
+    """The pixels beside those inside that are none of them."""
+    near = distinct(np.concatenate(_beside(brick, np.flatnonzero(inside))))
+    return near[~inside[near]]
 
 
 def _flood(
@@ -164,15 +243,30 @@ def _flood(
     """
     frontier = start
     while frontier.size:
-        row, column = np.divmod(frontier, brick.length)
         fresh = []
-        for right, down in ((1, 0), (-1, 0), (0, 1), (0, -1)):
-            beside = brick.index(column + right, row + down)
+        for beside in _beside(brick, frontier):
             found = offer(frontier, beside)
             better = found > level[beside]
             np.maximum.at(level, beside[better], found[better])
             fresh.append(beside[better])
-        frontier = np.unique(np.concatenate(fresh))
+        frontier = distinct(np.concatenate(fresh))
+
+
+def _beside(brick: TileBrick, pixels: Int64Array) -> list[Int64Array]:
+    """The neighbors of pixels to the right, to the left, below and above, by number."""
+    row, column = np.divmod(pixels, brick.length)
+    ways = ((1, 0), (-1, 0), (0, 1), (0, -1))
+    return [brick.index(column + right, row + down) for right, down in ways]
+
+
+def _seen(brick: TileBrick, values: NDArray[_Value]) -> Iterator[NDArray[_Value]]:
+    """For each of the four ways what all pixels see beside them, as :func:`_beside` has it."""
+    grid = values.reshape(brick.height, brick.length)
+    for right in (1, -1):
+        yield np.roll(grid, -right, axis=1).ravel()
+    # The course below begins so much to the right; see TileBrick.
+    yield np.concatenate([grid[1:].ravel(), np.roll(grid[0], brick.shift)])
+    yield np.concatenate([np.roll(grid[-1], -brick.shift), grid[:-1].ravel()])
 
 
 def dot_positions(lattice: Lattice) -> Float64Array:

@@ -14,6 +14,7 @@ from filmhand.arrays import Float64Array, Int64Array, UInt16Array
 from filmhand.screen.dot_shapes import Dot, DotFunction
 from filmhand.screen.growth import Growing, dot_order, dot_positions, ranked
 from filmhand.screen.lattice import Lattice, TileBrick
+from filmhand.screen.sorting import stable_order
 
 FULL_TONE = 65535
 # Where the dot grid lies against the pixel grid. An off-symmetry place avoids the four- and
@@ -86,7 +87,7 @@ def rank_pixels(
     value = spot.value(np, 2 * (u - np.rint(u)), 2 * (v - np.rint(v)))
     # Rounded so that the last bit of a float does not decide an order on one processor and not on
     # another.
-    first = np.argsort(-np.round(value, 9), kind="stable")
+    first = stable_order(-np.rint(value * 1e9).astype(np.int64))
     half = value.size // 2
     black, bare = first[:half], first[half:]
     positions = dot_positions(lattice)
@@ -130,5 +131,10 @@ def cell_coordinates(lattice: Lattice) -> tuple[Float64Array, Float64Array]:
     row, column = np.divmod(np.arange(lattice.pixels), brick.length)
     x = column + 0.5 + _PHASE[0]
     y = -(row + 0.5) + _PHASE[1]
-    u, v = np.linalg.solve(lattice.dot_vectors.T, np.stack([x, y]))
-    return u, v
+    # Solved by elimination in this order of operations, so that all processors get the same bits.
+    (a, b), (c, d) = lattice.dot_vectors.T.tolist()
+    if abs(c) > abs(a):
+        (a, b), (c, d), x, y = (c, d), (a, b), y, x
+    factor = c * (1 / a)
+    v = (y - factor * x) * (1 / (d - factor * b))
+    return (x - b * v) * (1 / a), v
