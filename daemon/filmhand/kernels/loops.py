@@ -114,8 +114,21 @@ class CompiledLoops(Protocol):
     ) -> None:
         """Some rows of a picture at another size, or their bits; resample.c."""
 
+    def reach_pixels(
+        self,
+        length: int,
+        height: int,
+        shift: int,
+        owner: Int32Array,
+        value: Float64Array,
+        step: float,
+        reached: Float64Array,
+        waits: BoolArray,
+    ) -> None:
+        """How the pixels of a tile are reached from those that wait; growth.c."""
 
-VERSION = 6
+
+VERSION = 7
 """Of those functions; a module that was built from an older source is not used."""
 
 

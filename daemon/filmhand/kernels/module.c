@@ -19,6 +19,7 @@ static PyMethodDef methods[] = {
     {"code_pixels", code_pixels, METH_VARARGS, NULL},
     {"encode_group4", encode_group4, METH_VARARGS, NULL},
     {"label_strip", label_strip, METH_VARARGS, NULL},
+    {"reach_pixels", reach_pixels, METH_VARARGS, NULL},
     {"pack_lines", pack_lines, METH_VARARGS, NULL},
     {"reduce_bits", reduce_bits, METH_VARARGS, NULL},
     {"reduce_columns", reduce_columns, METH_VARARGS, NULL},

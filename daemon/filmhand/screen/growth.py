@@ -18,7 +18,8 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.arrays import BoolArray, Float64Array, Int64Array
+from filmhand.arrays import BoolArray, Float64Array, Int32Array, Int64Array
+from filmhand.kernels.loops import compiled
 from filmhand.screen.lattice import Lattice, TileBrick
 from filmhand.screen.sorting import distinct, stable_order
 
@@ -151,7 +152,7 @@ def _turned_before(
     moved_here = np.bincount(turn[islands], minlength=ranks.size)
     place = np.cumsum(stays + moved_here) - 1  # of what stays, by its rank
     freed: Int64Array = place[ranks]
-    starts = np.cumsum(stays) - stays
+    starts: Int64Array = np.cumsum(stays) - stays
     freed[islands] = starts[turn[islands]] + np.arange(islands.size)
     return freed
 
@@ -168,36 +169,61 @@ def _in_one_piece(
     count = brick.length * brick.height
     owner, height = np.full(count, -1, np.int32), np.zeros(count)
     owner[members], height[members] = center, value
-    below = height - _SMALLEST_STEP
-    best = np.full(int(center.max()) + 1, -np.inf)
-    np.maximum.at(best, center, value)
-    highest = np.flatnonzero(value == best[center])
-    first = np.full(best.size, -1)
-    first[center[highest[::-1]]] = members[highest[::-1]]  # of several the one named first
+    firsts = _first_pixels(members, center, value)
     stays = owner < 0
-    stays[first[first >= 0]] = True
+    stays[firsts] = True
     # Nearly every pixel is reached over pixels that are each higher than the one behind it.
-    stuck = ~stays
+    below, stuck = height - _SMALLEST_STEP, ~stays
     for beside, whose in zip(_seen(brick, below), _seen(brick, owner), strict=True):
         stuck &= (beside < height) | (whose != owner)
-    stuck = _stuck(
-        brick,
-        stays,
-        stuck,
-        lambda here, beside: (owner[beside] == owner[here]) & (below[beside] >= height[here]),
-    )
     if not stuck.any():
         return value
-    reached = np.where(stuck | (owner < 0), -np.inf, height)
+    reached = np.full(count, -np.inf)
+    loops = compiled()
+    if loops is None:
+        stuck = _stuck(
+            brick,
+            stays,
+            stuck,
+            lambda here, beside: (owner[beside] == owner[here]) & (below[beside] >= height[here]),
+        )
+        np.copyto(reached, height, where=~stuck & (owner >= 0))
+        start = _around(brick, stuck)
+        _reach(brick, owner, height, reached, start[owner[start] >= 0])
+    else:
+        reached[firsts] = height[firsts]
+        waits = np.zeros(count, np.bool_)
+        waits[firsts] = True
+        wall = brick.length, brick.height, brick.shift
+        loops.reach_pixels(*wall, owner, height, _SMALLEST_STEP, reached, waits)
+    lowered = reached[members]
+    return np.where(np.isinf(lowered), value - _OUT_OF_REACH, lowered)
+
+
+def _first_pixels(members: Int64Array, center: Int64Array, value: Float64Array) -> Int64Array:
+    """The pixel with the highest value of each center; of several the one that is named first."""
+    best = np.full(int(center.max()) + 1, -np.inf)
+    np.maximum.at(best, center, value)
+    highest = np.flatnonzero(value == best[center])[::-1]
+    first = np.full(best.size, -1)
+    first[center[highest]] = members[highest]
+    return first[first >= 0]
+
+
+def _reach(
+    brick: TileBrick,
+    owner: Int32Array,
+    height: Float64Array,
+    reached: Float64Array,
+    start: Int64Array,
+) -> None:
+    """Raise ``reached`` in place as the compiled loop does; see growth.c."""
 
     def offer(here: Int64Array, beside: Int64Array) -> Float64Array:
         found = np.minimum(height[beside], reached[here] - _SMALLEST_STEP)
         return np.where(owner[beside] == owner[here], found, -np.inf)
 
-    start = _around(brick, stuck)
-    _flood(brick, start[owner[start] >= 0], reached, offer)
-    lowered = reached[members]
-    return np.where(np.isinf(lowered), value - _OUT_OF_REACH, lowered)
+    _flood(brick, start, reached, offer)
 
 
 def _stuck(

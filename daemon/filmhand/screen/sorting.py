@@ -22,7 +22,8 @@ def stable_order(keys: Int64Array) -> Int64Array:
         return np.argsort(keys, kind="stable")
     packed: Int64Array = ((keys - lowest) << bits) | np.arange(keys.size)
     packed.sort()
-    return packed & ((1 << bits) - 1)
+    packed &= (1 << bits) - 1
+    return packed
 
 
 def distinct(numbers: Int64Array) -> Int64Array:
@@ -32,4 +33,5 @@ def distinct(numbers: Int64Array) -> Int64Array:
     [1, 3]
     """
     ordered = np.sort(numbers)
-    return ordered[np.diff(ordered, prepend=ordered[:1] - 1) != 0]
+    once: Int64Array = ordered[np.diff(ordered, prepend=ordered[:1] - 1) != 0]
+    return once
