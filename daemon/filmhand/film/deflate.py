@@ -11,13 +11,16 @@ from collections.abc import Iterable, Iterator
 
 from filmhand.film.formats import BrokenFilm
 
-START = b"\x78\x9c"
+# It makes 32 % of a screened film in 25 ns a byte, where level 6 makes 26 % in 92, and 7.4 % of a
+# drawn one in 9, where level 6 makes 5.5 % in 22 (tests/benchmarks/films.py --levels).
+LEVEL = 4
+START = b"\x78\x5e"
 _LAST_BLOCK = b"\x03\x00"
 
 
 def deflate_block(data: bytes) -> bytes:
     """Raw deflate blocks (RFC 1951) of `data`, none of them the last of its stream."""
-    packer = zlib.compressobj(6, zlib.DEFLATED, -zlib.MAX_WBITS)
+    packer = zlib.compressobj(LEVEL, zlib.DEFLATED, -zlib.MAX_WBITS)
     return packer.compress(data) + packer.flush(zlib.Z_FULL_FLUSH)
 
 

@@ -48,7 +48,7 @@ class TiffWriter:
         """The strip's bytes; safe to call from several threads."""
         if self._plan.group4:
             return group4.to_strip(strip.code)
-        return zlib.compress(strip.rows.tobytes(), 6)
+        return zlib.compress(strip.rows.tobytes(), deflate.LEVEL)
 
     def add(self, payload: bytes) -> None:
         """Put the next strip into the file, at an even offset."""
