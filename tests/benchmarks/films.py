@@ -1,4 +1,4 @@
-"""A film written and read back in each format, against Pillow's saving and loading of the same bits.
+"""A film written and read back in each format, against Pillow saving and loading the same bits.
 
 Baseline: Pillow saves the whole sheet as a Group 4 TIFF of one strip, and loads it again. Ours: the
 sheet in its file is written in one format, down to the disk, and read back and compared bit by bit.
