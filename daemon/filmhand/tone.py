@@ -180,8 +180,7 @@ def light_cuts(
     Comparing light with them saves the way from light to tone for every pixel of the film. A cut
     lies half a step of the look-up beside the last light that inks, so flat grays stay clear of it.
     """
-    light = (np.arange(LIGHT_STEPS + 1) / LIGHT_STEPS) ** 2
-    tone = np.rint(curve(1 - linear_to_srgb(light)) * FULL)
+    tone = np.rint(curve(tone_of_steps()) * FULL)
     rising = np.maximum.accumulate(tone if negative else tone[::-1])
     short = np.searchsorted(rising, np.arange(FULL + 1), side="left")
     step = short - 0.5 if negative else LIGHT_STEPS - short + 0.5
@@ -191,6 +190,15 @@ def light_cuts(
     at[short == 0] = always
     at[short > LIGHT_STEPS] = never
     return LightCuts(at.astype(np.float32), dark_inks=not negative)
+
+
+@lru_cache(maxsize=1)
+def tone_of_steps() -> Float64Array:
+    """(LIGHT_STEPS + 1,) float64: the tone at each step of the look-up. Do not write to it."""
+    light = (np.arange(LIGHT_STEPS + 1) / LIGHT_STEPS) ** 2
+    table = 1 - linear_to_srgb(light)
+    table.flags.writeable = False
+    return table
 
 
 @lru_cache(maxsize=1)

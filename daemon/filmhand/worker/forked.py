@@ -82,12 +82,16 @@ def get_ready() -> None:
         importlib.import_module(name)
     from PIL import Image  # noqa: PLC0415
 
+    from filmhand import tone  # noqa: PLC0415
     from filmhand.art.files import gray  # noqa: PLC0415
 
     Image.preinit()
     compiled()
-    for table in (gray.light_of_codes, gray.codes_of_light, gray.lightness_of_codes):
-        table()
+    gray.light_of_codes()
+    gray.codes_of_light()
+    gray.lightness_of_codes()
+    gray.codes_of_srgb_steps()
+    tone.tone_of_steps()
     gc.collect()
     gc.freeze()  # so that collecting in a fork touches, and copies, none of it
 

@@ -73,28 +73,21 @@ def lightness_of_codes() -> Codes:
     return table
 
 
-@lru_cache(maxsize=1)
-def codes_of_steps() -> Codes:
-    """The 16-bit code of light k/2**20 for every k: (2**20 + 1,) uint16. Do not write to it."""
+def _codes_of_steps() -> Codes:
+    """The 16-bit code of light k/2**20 for every k: (2**20 + 1,) uint16."""
     coded = np.round(linear_to_srgb(np.arange(_LIGHT_STEPS + 1) / _LIGHT_STEPS) * WHITE)
-    table = coded.astype(np.uint16)
-    table.flags.writeable = False
-    return table
-
-
-@lru_cache(maxsize=1)
-def srgb_steps() -> Int32Array:
-    """The light of every 8-bit sRGB code in steps: (256,) int32. Do not write to it."""
-    table = np.round(srgb_to_linear(np.arange(256) / 255) * _LIGHT_STEPS).astype(np.int32)
-    table.flags.writeable = False
-    return table
+    return coded.astype(np.uint16)
 
 
 @lru_cache(maxsize=1)
 def codes_of_srgb_steps() -> Codes:
-    """:func:`codes_of_steps`, but the light of an 8-bit sRGB code g is exactly 257 g."""
-    table = codes_of_steps().copy()
-    table[srgb_steps()] = np.arange(256) * 257
+    """The 16-bit code of light k/2**20, of an 8-bit sRGB code g exactly 257 g: (2**20 + 1,) uint16.
+
+    Do not write to it.
+    """
+    table = _codes_of_steps()
+    whole = np.round(srgb_to_linear(np.arange(256) / 255) * _LIGHT_STEPS).astype(np.int32)
+    table[whole] = np.arange(256) * 257
     table.flags.writeable = False
     return table
 
@@ -121,7 +114,7 @@ class GrayTables:
         if light is None:
             light, self._code = srgb_to_linear(np.arange(256) / 255), codes_of_srgb_steps()
         else:
-            self._code = codes_of_steps()
+            self._code = _codes_of_steps()
         whole = np.round(light * _LIGHT_STEPS).astype(np.int32)
         red = np.round(light * weights[0] * _LIGHT_STEPS).astype(np.int32)
         blue = np.round(light * weights[2] * _LIGHT_STEPS).astype(np.int32)

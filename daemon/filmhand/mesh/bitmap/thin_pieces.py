@@ -190,8 +190,10 @@ class PieceGatherer:
         return np.sort(np.concatenate(found[0])), np.sort(np.concatenate(found[1]))
 
     def _keys(self, taken: UInt8Array, part: tuple[int, int]) -> Int64Array:
-        rows, columns = np.nonzero(taken)
-        which, bit = np.nonzero(np.unpackbits(taken[rows, columns][:, None], axis=1))
+        # Few bytes are set: to look for them along one line takes a tenth of looking along two.
+        at = np.flatnonzero(taken != 0)
+        rows, columns = np.divmod(at, taken.shape[1])
+        which, bit = np.divmod(np.flatnonzero(np.unpackbits(taken.ravel()[at])), 8)
         keys: Int64Array = (part[0] + rows[which]) * self._row
         keys += 8 * (part[1] + columns[which]) + bit
         return keys
