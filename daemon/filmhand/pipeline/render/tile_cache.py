@@ -1,16 +1,23 @@
 """Threshold tiles kept on the local disk, since the same profile needs the same tile every time.
 
-A tile takes some tenths of a second to build and a millisecond to read. What cannot be read, or
+A tile takes up to some seconds to build and a few milliseconds to read. What cannot be read, or
 does not hash to what its file says, is built again; what cannot be written is left. Nothing depends
 on the folder, so it may be deleted at any time.
+
+Of the processes that need a tile at the same time one builds it, and the others wait for that
+(flock(2) on a file beside it, which the system lets go when its holder dies). Who has waited for
+long, or cannot lock, builds the tile itself.
 """
 
 from __future__ import annotations
 
+import fcntl
 import hashlib
 import os
 import struct
-from contextlib import suppress
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +30,9 @@ from filmhand.screen.tile import ThresholdTile
 _MARK = b"filmhand tile 1\n"
 _SHAPE = struct.Struct("<QQQ")
 _DIGEST = hashlib.sha256().digest_size
+PATIENCE = 30.0
+"""Seconds for which a tile that another process builds is waited for."""
+_LOOK_EVERY = 0.02  # seconds
 MOST_BYTES = 64 * 2**20
 """What the folder may hold; the tiles that were not used for longest go first."""
 
@@ -34,11 +44,70 @@ def tile_of(screen: ScreenPlan, folder: Path | None) -> ThresholdTile:
     path = folder / f"{_key(screen)}.tile"
     tile = _read(path)
     if tile is None:
-        tile = screen.tile()
-        with suppress(OSError):
-            _write(path, tile)
-            _prune(folder)
+        with _others_waiting(path.with_suffix(".lock")):
+            # Somebody else may have built it meanwhile.
+            tile = _read(path)
+            if tile is None:
+                tile = screen.tile()
+                with suppress(OSError):
+                    _write(path, tile)
+                    _prune(folder)
     return tile
+
+
+@contextmanager
+def _others_waiting(path: Path) -> Iterator[None]:
+    """Hold the lock, where that can be had before patience ends; the file is gone afterwards."""
+    lock = None
+    with suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        lock = _lock(path)
+    try:
+        yield
+    finally:
+        if lock is not None:
+            with suppress(OSError):
+                path.unlink()
+            fcntl.flock(lock, fcntl.LOCK_UN)  # also of forks that have the descriptor
+            os.close(lock)
+
+
+def _lock(path: Path) -> int | None:
+    """The descriptor of a locked file; None where another process keeps it for too long."""
+    until = time.monotonic() + PATIENCE
+    while True:
+        lock = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, 0o600)
+        ours = False
+        try:
+            ours = _locked(lock, until) and _is_there(path, lock)
+        finally:
+            if not ours:
+                os.close(lock)
+        if ours:
+            return lock
+        if time.monotonic() >= until:
+            return None
+
+
+def _locked(lock: int, until: float) -> bool:
+    """Wait for the lock; False where its time has come first."""
+    while True:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            if time.monotonic() >= until:
+                return False
+            time.sleep(_LOOK_EVERY)
+        else:
+            return True
+
+
+def _is_there(path: Path, lock: int) -> bool:
+    """Whether the file that was locked is still the one of that name: its holder takes it away."""
+    try:
+        return os.path.samestat(os.fstat(lock), os.lstat(path))
+    except FileNotFoundError:
+        return False
 
 
 def _key(screen: ScreenPlan) -> str:
