@@ -45,6 +45,10 @@ _CPU_GRACE = 5  # seconds from SIGXCPU to SIGKILL
 _OUT_OF_MEMORY = Path("/proc/self/oom_score_adj")  # proc_pid_oom_score_adj(5)
 _PR_SET_PDEATHSIG = 1
 _PR_SET_NO_NEW_PRIVS = 38
+# Memory that steps of a film have let go of goes back to the system, from blocks of this size on at
+# once: left to itself, the C library keeps more the larger the blocks were, and does so for each
+# thread. Options of mallopt(3), from malloc.h: M_TRIM_THRESHOLD, M_MMAP_THRESHOLD, M_ARENA_MAX.
+_ALLOCATION = {-1: 8 * 2**20, -3: 8 * 2**20, -8: 2}
 _SPACE = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
 
@@ -69,7 +73,10 @@ def answer_parent(make: Callable[[Json], Json] | None = None) -> int:
 
 
 def set_limits(question: Json) -> None:
-    """Bind this process: memory, processor time, file size, files, no core, no new rights."""
+    """Bind this process: memory, processor time, file size, files, no core, no new rights.
+
+    What it frees is not kept for later.
+    """
     cpu = int(question["cpu_seconds"])
     wanted = {
         resource.RLIMIT_AS: int(question["memory"]) + (int(question["threads"]) - 1) * _RESERVED,
@@ -93,6 +100,9 @@ def set_limits(question: Json) -> None:
         _OUT_OF_MEMORY.write_text(str(min(1000, score + 500)), encoding="ascii")
     signal.signal(signal.SIGXFSZ, signal.SIG_IGN)  # so that it is an error and not a death
     libc = ctypes.CDLL(None, use_errno=True)
+    if hasattr(libc, "mallopt"):
+        for option, value in _ALLOCATION.items():
+            libc.mallopt(option, value)
     if hasattr(libc, "prctl"):
         libc.prctl(_PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0)
         libc.prctl(_PR_SET_PDEATHSIG, signal.SIGKILL, 0, 0, 0)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import ctypes
 import errno
 import io
 import resource
 import signal
+import subprocess
+import sys
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -54,6 +57,43 @@ def test_the_limits_of_a_job(system: SimpleNamespace) -> None:
     assert system.score.read_text() == "500"
     assert system.ignored == [(signal.SIGXFSZ, signal.SIG_IGN)]
     assert system.ends == []
+
+
+FREED = """
+import ctypes, json, os, sys
+from pathlib import Path
+from filmhand.worker import child
+
+def resident():
+    return int(Path("/proc/self/statm").read_text().split()[1]) * 4096
+
+question = {"memory": 2**33, "cpu_seconds": 60, "parent": os.getppid(), "threads": 1}
+if sys.argv[1] == "yes":
+    child.set_limits(question)
+calls = ctypes.CDLL(None)
+calls.malloc.restype = ctypes.c_void_p
+calls.free.argtypes = [ctypes.c_void_p]
+
+def block(size):
+    place = calls.malloc(size)
+    ctypes.memset(place, 1, size)
+    return place
+
+calls.free(block(30 * 2**20))  # from now on the library keeps blocks up to this size
+before = resident()
+for place in [block(20 * 2**20) for _ in range(2)]:
+    calls.free(place)
+print(resident() - before)
+"""
+
+
+@pytest.mark.skipif(not hasattr(ctypes.CDLL(None), "mallopt"), reason="not glibc")
+@pytest.mark.parametrize(("limits", "kept"), [("yes", False), ("no", True)])
+def test_what_a_job_frees_is_not_kept(limits: str, kept: bool) -> None:
+    told = subprocess.run(
+        [sys.executable, "-c", FREED, limits], check=True, capture_output=True, text=True
+    ).stdout
+    assert (int(told) > 10 * 2**20) == kept
 
 
 def test_address_space_that_threads_only_reserve_is_none_of_a_jobs_memory(
