@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, UInt16Array
+from filmhand.kernels.loops import compiled
 from filmhand.speaking_pool import SpeakingPool
 
 _Item = TypeVar("_Item")
@@ -43,6 +44,16 @@ def looked_up(table: UInt16Array, coded: UInt16Array) -> UInt16Array:
 
 def smooth(field: Float32Array) -> Float32Array:
     """One pass of the 3 x 3 binomial filter, edges repeated."""
+    loops = compiled()
+    if loops is not None and field.dtype == np.float32:
+        rows = np.ascontiguousarray(field)
+        softer = np.empty_like(rows)
+        loops.smooth(rows, rows.shape[1], softer)
+        return softer
+    return _smooth(field)
+
+
+def _smooth(field: Float32Array) -> Float32Array:
     padded: Float32Array = np.pad(field, 1, mode="edge")
     rows = padded[:-2] + 2 * padded[1:-1] + padded[2:]
     both: Float32Array = (rows[:, :-2] + 2 * rows[:, 1:-1] + rows[:, 2:]) / np.float32(16)
@@ -50,11 +61,22 @@ def smooth(field: Float32Array) -> Float32Array:
 
 
 def local_maximum(field: Float32Array, size: int) -> Float32Array:
-    """Maximum over ``size`` x ``size`` windows (odd), by doubling shifts; edges repeated."""
+    """Maximum over ``size`` x ``size`` windows (odd), edges repeated."""
+    loops = compiled()
+    if loops is not None and field.dtype == np.float32:
+        rows = np.ascontiguousarray(field)
+        highest = np.empty_like(rows)
+        loops.local_maximum(rows, rows.shape[1], size, highest)
+        return highest
+    return _local_maximum(field, size)
+
+
+def _local_maximum(field: Float32Array, size: int) -> Float32Array:
     return _line_maximum(_line_maximum(field, size).T, size).T
 
 
 def _line_maximum(field: Float32Array, size: int) -> Float32Array:
+    """Maximum over ``size`` rows about each, by doubling shifts."""
     half = size // 2
     run: Float32Array = np.pad(field, ((half, half), (0, 0)), mode="edge")
     reach = 1

@@ -10,7 +10,7 @@
 #include <stdint.h>
 #include <string.h>
 
-#define KERNELS_VERSION 7
+#define KERNELS_VERSION 8
 
 /* Loops marked so are compiled once more for processors with wider registers, where the system's
    loader can choose. Neither has fused multiply-add, so both give the same bits. */
@@ -29,9 +29,11 @@ PyObject *code_pixels(PyObject *module, PyObject *arguments);
 PyObject *encode_group4(PyObject *module, PyObject *arguments);
 PyObject *label_strip(PyObject *module, PyObject *arguments);
 PyObject *reach_pixels(PyObject *module, PyObject *arguments);
+PyObject *local_maximum(PyObject *module, PyObject *arguments);
 PyObject *pack_lines(PyObject *module, PyObject *arguments);
 PyObject *reduce_bits(PyObject *module, PyObject *arguments);
 PyObject *reduce_columns(PyObject *module, PyObject *arguments);
+PyObject *smooth(PyObject *module, PyObject *arguments);
 PyObject *unpack_line(PyObject *module, PyObject *arguments);
 PyObject *resample(PyObject *module, PyObject *arguments);
 

@@ -64,6 +64,9 @@ class CompiledLoops(Protocol):
     ) -> LabeledRuns:
         """The components of a strip of packed rows; label.c."""
 
+    def local_maximum(self, rows: Float32Array, width: int, size: int, out: Float32Array) -> None:
+        """The maximum over windows of size x size; raster.c."""
+
     def pack_lines(self, rows: UInt8Array, row_bytes: int, packed: UInt8Array) -> int:
         """The bytes of the lines of PWG Raster that rows take; packets.c."""
 
@@ -97,6 +100,9 @@ class CompiledLoops(Protocol):
     ) -> None:
         """Rows of floats, filtered down; reduce.c."""
 
+    def smooth(self, rows: Float32Array, width: int, out: Float32Array) -> None:
+        """One pass of the 3 x 3 binomial filter; raster.c."""
+
     def unpack_line(self, data: bytes, start: int, line: bytearray) -> int:
         """Where a line's packets end, or -1 where they do not fill it exactly; packets.c."""
 
@@ -128,7 +134,7 @@ class CompiledLoops(Protocol):
         """How the pixels of a tile are reached from those that wait; growth.c."""
 
 
-VERSION = 7
+VERSION = 8
 """Of those functions; a module that was built from an older source is not used."""
 
 
