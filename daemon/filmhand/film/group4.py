@@ -167,38 +167,41 @@ def decode_group4(
 ) -> UInt8Array:
     """The n rows that a code gives after the row `before` (None: after a white row).
 
+    A decoder alone does not tell how many bits it took. So rows of a fixed, irregular pattern
+    are coded behind the code and decoded with it: they come out right only if the decoder
+    reached them at their first bit.
+
     Raises
     ------
     BrokenFilm
-        If it cannot be decoded or the row `before` does not come out whole.
+        If it cannot be decoded, does not end exactly where the rows end, or the row `before` does
+        not come out whole.
     """
     lead = 0 if before is None else 1
     start = BitString() if before is None else encode_group4(before, width=width)
-    rows = decode_strip(to_strip(start + code), width=width, rows=lead + n, compression=GROUP4)
-    if before is not None and not np.array_equal(rows[:1], before):
+    pattern, pattern_code = _pattern(width)
+    decoded = decode_strip(
+        to_strip(start + code + pattern_code),
+        width=width,
+        rows=lead + n + len(pattern),
+        compression=GROUP4,
+    )
+    if before is not None and not np.array_equal(decoded[:1], before):
         raise BrokenFilm("the row above the strip does not decode")
-    return rows[lead:]
+    if not np.array_equal(decoded[lead + n :], pattern):
+        raise BrokenFilm("has a strip that does not end where its rows end")
+    return decoded[lead : lead + n]
 
 
 def is_code_of(
     code: BitString, rows: UInt8Array, *, width: int, before: UInt8Array | None = None
 ) -> bool:
-    """Whether a code decodes to exactly these rows and ends exactly where they end.
-
-    A decoder alone does not tell how many bits it took. So rows of a fixed, irregular pattern
-    are coded behind the code and decoded with it: they come out right only if the decoder
-    reached them at their first bit.
-    """
-    pattern, pattern_code = _pattern(width)
+    """Whether a code decodes to exactly these rows and ends exactly where they end."""
     try:
-        decoded = decode_group4(
-            code + pattern_code, len(rows) + len(pattern), width=width, before=before
-        )
+        decoded = decode_group4(code, len(rows), width=width, before=before)
     except BrokenFilm:
         return False
-    return np.array_equal(decoded[: len(rows)], rows) and np.array_equal(
-        decoded[len(rows) :], pattern
-    )
+    return np.array_equal(decoded, rows)
 
 
 @lru_cache(maxsize=4)

@@ -79,6 +79,8 @@ def test_a_code_that_is_cut_or_too_long_is_noticed(
     else:
         wrong = code.part(0, max(0, code.length - by))
     assert not group4.is_code_of(wrong, rows, width=width)
+    with pytest.raises(BrokenFilm):
+        group4.decode_group4(wrong, height, width=width)
 
 
 def test_a_code_of_blank_rows_that_is_one_row_short_is_noticed() -> None:
