@@ -1,7 +1,12 @@
-"""Curves as a picture: a chart for each title, all that has the same title in one."""
+"""Curves as a picture: a chart for each title, all that has the same title in one.
+
+``curve_chart.py FOLDER`` draws what stands in the folder's ``curves.json``.
+"""
 
 from __future__ import annotations
 
+import json
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -38,7 +43,6 @@ class Curve:
 
 def draw(curves: Sequence[Curve], path: Path) -> None:
     """Write the picture."""
-    # Loaded when all is measured: whoever measures memory shares no library with what is measured.
     import matplotlib as mpl
 
     mpl.use("Agg")
@@ -66,7 +70,7 @@ def draw(curves: Sequence[Curve], path: Path) -> None:
         else:
             chart.set_yscale("log")
             low, high = chart.get_ylim()
-            chart.set_ylim(min(low, high / 30), 2 * high)
+            chart.set_ylim(min(low, high / 30), 6 * high)
             chart.yaxis.set_major_locator(LogLocator(subs=(1, 2, 5)))
             chart.yaxis.set_major_formatter(StrMethodFormatter("{x:,g}"))
             chart.yaxis.set_minor_formatter(NullFormatter())
@@ -75,3 +79,10 @@ def draw(curves: Sequence[Curve], path: Path) -> None:
     figure.tight_layout()
     figure.savefig(path, dpi=110)
     pyplot.close(figure)
+
+
+if __name__ == "__main__":
+    place = Path(sys.argv[1])
+    measured = json.loads((place / "curves.json").read_bytes())
+    read = [Curve(**curve) for one in measured.values() for curve in one["curves"]]
+    draw(read, place / "curves.png")

@@ -14,13 +14,17 @@ _LIBRARIES = {"numpy": "NumPy", "pillow": "Pillow", "pyvips-binary": "libvips"}
 
 
 def machine_words() -> str:
-    """Cores, processor, Python, libraries, and which inner loops ran."""
+    """Cores, processor, Python, libraries, which inner loops ran, and how busy it is now.
+
+    To be asked for before the measuring begins, so that the load is that of other work.
+    """
     cores = len(os.sched_getaffinity(0))
     parts = [f"{cores} cores of {_processor()}", f"Python {platform.python_version()}"]
     for package, name in _LIBRARIES.items():
         with contextlib.suppress(PackageNotFoundError):
             parts.append(f"{name} {version(package)}")
     parts.append("inner loops compiled" if _compiled() else "inner loops in NumPy")
+    parts.append(f"load average of other work at the start {os.getloadavg()[0]:.1f}")
     return ", ".join(parts)
 
 
