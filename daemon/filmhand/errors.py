@@ -185,6 +185,9 @@ class CommonWord(Sentence):
     NO_SPACE_AT = "There is no space left ({where}); make room and filmhand goes on by itself."
 
 
+_TIME_TO_SPARE = 3  # of what is needed at the least, so that what is advised is enough
+
+
 class TooMuch(RefusalSentence):
     """The refusals of art that is larger than its profile allows."""
 
@@ -211,6 +214,30 @@ class TooMuch(RefusalSentence):
         "{what} has {megabytes} megabytes; this profile takes at most {allowed}.",
         "Save it with fewer pixels or stronger compression, or raise limits.megabytes in the "
         "profile to {enough}.",
+    )
+    TIME = (
+        Reason.TOO_BIG,
+        "{what} comes to {megapixels} megapixels of film, which take at least {least} seconds on "
+        "this computer; the profile allows a job {allowed} seconds.",
+        "Ask for a smaller size or fewer pages, use a profile with a lower dpi, or raise "
+        "limits.seconds in the profile to {enough}.",
+    )
+    TIME_RAN_OUT = (
+        Reason.TOO_BIG,
+        "{what} was not finished in the {allowed} seconds that the profile allows a job.",
+        "Ask for a smaller size or fewer pages, use a profile with a lower dpi, or raise "
+        "limits.seconds in the profile.",
+    )
+    LARGE_FILE = (
+        Reason.TOO_BIG,
+        "The film of {what} takes a file of {size} GiB; no job may write one of more than "
+        "{allowed} GiB.",
+        "Choose a smaller sheet, or a profile with a lower dpi.",
+    )
+    LARGER_FILE = (
+        Reason.TOO_BIG,
+        "{what} takes a file of more than {allowed} GiB, which no job may write.",
+        "Choose a smaller sheet or size, or a profile with a lower dpi.",
     )
 
 
@@ -240,6 +267,59 @@ def needs_too_much_memory(
         memory=f"{gib:g}",
         most=fits,
         **told,
+    )
+
+
+def needs_too_much_time(what: str, *, pixels: int, rate: float, allowed: float) -> Refused:
+    """The refusal of art that cannot be made in the time that its profile allows.
+
+    Parameters
+    ----------
+    what : the art, as it is called
+    pixels : device pixels of film that it comes to
+    rate : how many of them this computer makes in a second, at the most
+    allowed : seconds
+    """
+    needed = pixels / rate
+    return TooMuch.TIME.refused(
+        found=Quantity(ceil(needed), "seconds"),
+        needed=Quantity(float(f"{allowed:g}"), "seconds"),
+        what=what,
+        megapixels=ceil(pixels / 1e6),
+        least=ceil(needed),
+        allowed=f"{allowed:g}",
+        enough=ceil(_TIME_TO_SPARE * needed / 60) * 60,
+    )
+
+
+def took_too_much_time(what: str, allowed: float) -> Refused:
+    """The refusal of art that was still being made when its seconds had run out."""
+    return TooMuch.TIME_RAN_OUT.refused(
+        found=Quantity(CommonWord.MORE.say(), "seconds"),
+        needed=Quantity(float(f"{allowed:g}"), "seconds"),
+        what=what,
+        allowed=f"{allowed:g}",
+    )
+
+
+def needs_too_large_a_file(what: str, allowed: int, *, size: int = 0) -> Refused:
+    """The refusal of art whose film takes a larger file than a job may write.
+
+    Parameters
+    ----------
+    what : the art, as it is called
+    allowed : bytes that a file may have
+    size : how many it would have; 0 where nobody knows
+    """
+    most = f"{allowed / 2**30:.3g}"
+    gib = ceil(size / 2**30 * 10) / 10
+    row = TooMuch.LARGE_FILE if size else TooMuch.LARGER_FILE
+    return row.refused(
+        found=Quantity(gib if size else CommonWord.MORE.say(), "GiB in one file"),
+        needed=Quantity(float(most), "GiB in one file"),
+        what=what,
+        size=f"{gib:g}",
+        allowed=most,
     )
 
 

@@ -81,7 +81,7 @@ def test_a_refusal_and_a_death_come_back(ask: Ask, folder: Path) -> None:
     assert caught.value.reason is Reason.TOO_SMALL
     with pytest.raises(WorkerDied, match="SIGSEGV"):
         understand(ask("signal SIGSEGV"), folder)
-    with pytest.raises(WorkerDied, match="longer"):
+    with pytest.raises(Refused, match="not finished"):
         understand(ask("sleep", seconds=0.5), folder)
 
 

@@ -148,6 +148,8 @@ class QuantityWord(Counted):
     BYTES = ("{value} byte", "{value} bytes")
     MEGABYTES = ("{value} megabyte", "{value} megabytes")
     OF_MEMORY = ("{value} GiB of memory", "{value} GiB of memory")
+    OF_ONE_FILE = ("{value} GiB in one file", "{value} GiB in one file")
+    SECONDS = ("{value} second", "{value} seconds")
     FILMS = ("{value} film", "{value} films")
     COPIES = ("{value} copy", "{value} copies")
     PAGES = ("{value} page", "{value} pages")

@@ -35,6 +35,7 @@ class WishedPage:
     ticket : what else the ticket says
     art_sha256 : of the art's file, for the record
     page : which one, from 0
+    pages : how many of the art the job makes
     """
 
     request: JobRequest
@@ -42,6 +43,7 @@ class WishedPage:
     ticket: Ticket
     art_sha256: str
     page: int = 0
+    pages: int = 1
 
 
 @dataclass(frozen=True, slots=True)

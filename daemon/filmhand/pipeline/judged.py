@@ -15,6 +15,7 @@ from filmhand.art.repair.repair_note import RepairKind
 from filmhand.film.bits import BitSheet
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.free_memory import give_back_memory
+from filmhand.pipeline.job_limits import check_file, check_time
 from filmhand.pipeline.printer_films.printer_words import printer_notes
 from filmhand.pipeline.render.art_repairs import repair_drawing
 from filmhand.pipeline.render.cropping import open_kept
@@ -134,6 +135,8 @@ def judged_bits(wished: WishedPage, sheet: Path, *, at: Box | None = None) -> It
         work.layout = replace(work.layout, art=at)
     layout = work.layout
     tell = work.request.progress
+    check_file(work)
+    check_time(work, wished.pages)
     judge_plan(work)
     tell(Step.SCREENING, Step.SCREENING.begins)
     barred = open_mask(work)

@@ -77,7 +77,7 @@ def make_films(request: JobRequest) -> JobResult:
         tell = partial(_tell_of_one, request.progress, number, len(pages))
         one = replace(request, progress=tell)
         try:
-            films += _make_page(WishedPage(one, profile, ticket, digest, page), count)
+            films += _make_page(WishedPage(one, profile, ticket, digest, page, len(pages)), count)
         except Refused as refusal:
             if len(pages) == 1 or refusal.reason is Reason.BAD_TICKET:
                 raise  # a ticket is wrong for all pages

@@ -20,7 +20,12 @@ from dataclasses import replace
 from pathlib import Path
 from typing import BinaryIO
 
-from filmhand.errors import EnvironmentTrouble, Refused, needs_too_much_memory
+from filmhand.errors import (
+    EnvironmentTrouble,
+    Refused,
+    needs_too_large_a_file,
+    needs_too_much_memory,
+)
 from filmhand.language import speaking
 from filmhand.request import JobRequest, Step
 from filmhand.worker.sandbox import confine
@@ -38,9 +43,7 @@ from filmhand.worker.worker_words import WorkerWord
 
 _FILE_BYTES = 4 * 2**30
 _OPEN_FILES = 64
-# Address space that each further thread keeps for itself and hardly uses: its stack, and what the
-# C library sets aside for its allocations (mallopt(3), M_ARENA_MAX; 64 MiB on 64 bits).
-_RESERVED = (8 + 64) * 2**20
+_STACK = 8 * 2**20  # bytes of address space that each further thread keeps and hardly uses
 _CPU_GRACE = 5  # seconds from SIGXCPU to SIGKILL
 _OUT_OF_MEMORY = Path("/proc/self/oom_score_adj")  # proc_pid_oom_score_adj(5)
 _PR_SET_PDEATHSIG = 1
@@ -49,7 +52,7 @@ _PR_SET_NO_NEW_PRIVS = 38
 # once: left to itself, the C library keeps more the larger the blocks were, and does so for each
 # thread. Options of mallopt(3), from malloc.h: M_TRIM_THRESHOLD, M_MMAP_THRESHOLD, M_ARENA_MAX.
 _ALLOCATION = {-1: 8 * 2**20, -3: 8 * 2**20, -8: 2}
-_SPACE = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+_SPACE = {errno.ENOSPC, errno.EDQUOT}
 
 
 def answer_parent(make: Callable[[Json], Json] | None = None) -> int:
@@ -79,7 +82,7 @@ def set_limits(question: Json) -> None:
     """
     cpu = int(question["cpu_seconds"])
     wanted = {
-        resource.RLIMIT_AS: int(question["memory"]) + (int(question["threads"]) - 1) * _RESERVED,
+        resource.RLIMIT_AS: int(question["memory"]) + (int(question["threads"]) - 1) * _STACK,
         resource.RLIMIT_CPU: cpu,
         resource.RLIMIT_FSIZE: _FILE_BYTES,
         resource.RLIMIT_NOFILE: _OPEN_FILES,
@@ -120,6 +123,10 @@ def answer_of(make: Callable[[Json], Json], question: Json) -> Json:
         too_much = needs_too_much_memory(WorkerWord.THE_ART.say(), question["memory"])
         return {"refused": refusal_to_json(too_much)}
     except Exception as error:
+        if isinstance(error, OSError) and error.errno == errno.EFBIG:
+            most = resource.getrlimit(resource.RLIMIT_FSIZE)[0]
+            too_large = needs_too_large_a_file(WorkerWord.THE_ART.say(), most)
+            return {"refused": refusal_to_json(too_large)}
         why = _environment(error)
         return {"bug": traceback.format_exc()} if why is None else {"environment": why}
 

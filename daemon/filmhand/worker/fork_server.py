@@ -82,7 +82,8 @@ class ForkedJob:
         if self._look(_TOLD_WITHIN) is None:
             with contextlib.suppress(ProcessLookupError):
                 os.kill(self.parent, signal.SIGKILL)
-            self._look(_TOLD_WITHIN)
+            if self._look(_TOLD_WITHIN) is None:
+                self.returncode = -signal.SIGKILL  # as far as anybody can tell
 
     def _look(self, seconds: float) -> int | None:
         if self.returncode is None and _readable(self._control, seconds):

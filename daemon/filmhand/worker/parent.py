@@ -18,7 +18,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-from filmhand.errors import EnvironmentTrouble, FilmhandError
+from filmhand.errors import EnvironmentTrouble, FilmhandError, took_too_much_time
 from filmhand.language import spoken
 from filmhand.profile.model import Profile
 from filmhand.request import ArtSize, GangResult, JobRequest, JobResult, SheetSpace
@@ -64,7 +64,7 @@ class WorkerLimits:
 
 
 class WorkerDied(FilmhandError):
-    """The child ended by signal, limit, timeout or bug.
+    """The child ended by signal or bug.
 
     Attributes
     ----------
@@ -131,11 +131,11 @@ def run_in_worker(
     Raises
     ------
     Refused
-        The art gets no film.
+        The art gets no film, as the child says, or because the time ran out.
     EnvironmentTrouble
         Disk or memory of this computer failed.
     WorkerDied
-        Signal, limit, timeout, bug, or an answer that makes no sense.
+        Signal, limit of the system, bug, or an answer that makes no sense.
     WorkerKilled
         Ended by somebody else than the art or this process.
     Interrupted
@@ -245,7 +245,10 @@ def ask_worker(
         workers.remove(child)
     if workers.stopped:
         raise Interrupted
-    return _understand(answer, said, late, child.returncode, read)
+    if late or child.returncode == -signal.SIGXCPU:
+        raise took_too_much_time(WorkerWord.THE_ART.say(), limits.seconds)
+    assert child.returncode is not None
+    return _understand(answer, said, child.returncode, read)
 
 
 def _ask(child: JobProcess, question: Json) -> None:
@@ -255,11 +258,7 @@ def _ask(child: JobProcess, question: Json) -> None:
         pipe.write(json.dumps(question).encode())
 
 
-def _understand(
-    answer: bytes, said: str, late: bool, code: int | None, read: Callable[[Json], _Answer]
-) -> _Answer:
-    if late or code is None:
-        raise WorkerDied(f"{WorkerWord.TOOK_TOO_LONG.say()}\n{said}".strip())
+def _understand(answer: bytes, said: str, code: int, read: Callable[[Json], _Answer]) -> _Answer:
     if -code in _FROM_OUTSIDE:
         raise WorkerKilled(signal.Signals(-code).name)
     if code != 0:

@@ -21,7 +21,6 @@ class WorkerWord(Sentence):
         "system for want of memory; the art is not to blame, and is to be made again"
     )
     # Facts of the log, of which a command tells the last line.
-    TOOK_TOO_LONG = "it took longer than the profile allows"
     BY_SIGNAL = "it ended by {signal}"
     WITH_CODE = "it ended with code {code}"
     MAKES_NO_SENSE = "its answer makes no sense ({error})"

@@ -169,6 +169,7 @@ def test_as_a_program_it_answers_and_ends_at_once(
 
     monkeypatch.setattr(child, "answer_parent", program)
     question = {"task": "dishes", "requests": [], "memory": 2**30, "cpu_seconds": 5}
+    question["threads"] = 1
     code, answer, _ = bank.ask(question)
     assert (code, ended) == (5, [0])
     assert "no task 'dishes'" in answer["bug"]

@@ -96,12 +96,10 @@ def test_what_a_job_frees_is_not_kept(limits: str, kept: bool) -> None:
     assert (int(told) > 10 * 2**20) == kept
 
 
-def test_address_space_that_threads_only_reserve_is_none_of_a_jobs_memory(
-    system: SimpleNamespace,
-) -> None:
-    """mallopt(3), M_ARENA_MAX: 64 MiB on 64 bits; and stacks of 8 MiB."""
+def test_the_stacks_of_threads_are_none_of_a_jobs_memory(system: SimpleNamespace) -> None:
+    """pthread_create(3): 8 MiB each, of which hardly anything is used."""
     child.set_limits(QUESTION | {"threads": 4})
-    assert system.limits[resource.RLIMIT_AS] == (2**30 + 216 * 2**20,) * 2
+    assert system.limits[resource.RLIMIT_AS] == (2**30 + 24 * 2**20,) * 2
 
 
 def test_a_limit_that_is_lower_already_stays(system: SimpleNamespace) -> None:
@@ -145,7 +143,7 @@ def test_a_child_whose_parent_died_meanwhile_ends(system: SimpleNamespace) -> No
         (EnvironmentTrouble("The share is away."), "environment", "The share is away."),
         (OSError(errno.ENOSPC, "full"), "environment", "local disk"),
         (OSError(errno.EDQUOT, "full"), "environment", "local disk"),
-        (OSError(errno.EFBIG, "too large"), "environment", "local disk"),
+        (OSError(errno.EFBIG, "too large"), "refused", "The art takes a file of more than"),
         (OSError(errno.EIO, "broken"), "environment", "The local disk failed: "),
         (OSError(errno.EROFS, "read-only"), "environment", "The local disk failed: "),
         (OSError(errno.ENOMEM, "memory"), "environment", "The local disk failed: "),

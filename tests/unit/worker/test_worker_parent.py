@@ -152,18 +152,31 @@ def test_a_refusal_is_raised(asked: JobRequest) -> None:
         ("import os; os.kill(os.getpid(), 11)", "it ended by SIGSEGV"),
         ("import os; os.kill(os.getpid(), 40)", "it ended with code -40"),
         ("import sys; sys.exit('last words')", "it ended with code 1\nlast words"),
-        ("import time; print(flush=True); time.sleep(60)", "it took longer"),
-        ("import os, time; os.close(1); time.sleep(60)", "it took longer"),
     ],
 )
 def test_deaths_point_to_the_art_and_not_to_the_program(
     asked: JobRequest, code: str, how: str
 ) -> None:
-    seconds = 1 if "sleep" in code else 20
     with pytest.raises(WorkerDied) as caught:
-        ask(asked, code, limits=WorkerLimits(seconds, 2**30))
+        ask(asked, code)
     assert caught.value.how.startswith(how)
     assert not caught.value.is_bug
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        "import time; print(flush=True); time.sleep(60)",
+        "import os, time; os.close(1); time.sleep(60)",
+        "import os, signal; os.kill(os.getpid(), signal.SIGXCPU)",  # setrlimit(2), RLIMIT_CPU
+    ],
+)
+def test_a_job_whose_time_ran_out_is_refused(asked: JobRequest, code: str) -> None:
+    """Told once: it would take as long the next time."""
+    with pytest.raises(Refused) as caught:
+        ask(asked, code, limits=WorkerLimits(1.5, 2**30))
+    assert caught.value.reason is Reason.TOO_BIG
+    assert "not finished in the 1.5 seconds" in caught.value.say
 
 
 def test_the_end_of_what_a_child_said_is_kept(asked: JobRequest) -> None:
