@@ -29,6 +29,9 @@ _HUE = 2.0  # what hue counts beside lightness and chroma
 _LEAST_INK = 0.15  # of weighted L*, a*, b*, what a solid of ink is held back by
 _HELD_BACK = 0.7  # the same of the ink that is to be least
 _OVER_LIMIT = 300.0  # the same of a whole ink above the limit of the sum
+_SWEEPS = 24  # of a table, in each of which an ink comes nearer to that of its neighbors
+_SWEEP_ROUNDS = 6
+_DRAWN_NEAR = 1.0  # of weighted L*, a*, b*, what a solid of ink is drawn to them by
 _STEP = 1e-4  # of coverage, to tell slopes by
 
 
@@ -94,6 +97,11 @@ def separation_table(
 ) -> ColorTable:
     """The table from sRGB codes to coverages.
 
+    Colors that several combinations print may get one here and quite another beside it, and what
+    lies between in the table would print neither. So all are solved again a few times, each drawn
+    to the mean of its neighbors. Of inks that print few of the colors, as some dark ones do, the
+    table still is coarse; :func:`solve_inks` of the colors themselves is not.
+
     Parameters
     ----------
     model : the inks on their cloth
@@ -106,7 +114,25 @@ def separation_table(
     colors = srgb_to_lab(grid_codes(size))
     if compensate_black:
         colors = _lightened(colors, _darkest(model, rules))
-    return ColorTable.of(solve_inks(colors, model, rules).coverages)
+    coverages = solve_inks(colors, model, rules).coverages
+    black = None if rules.black is None else coverages[:, rules.black]
+    for _ in range(_SWEEPS):
+        near = _among_neighbors(coverages, size)
+        coverages = _solved(colors, model, rules, _DRAWN_NEAR, black=black, near=near)
+    return ColorTable.of(coverages)
+
+
+def _among_neighbors(values: Float64Array, size: int) -> Float64Array:
+    """(size ** 3, k) the mean of the values next to each on its grid, along all three axes."""
+    grid = values.reshape(size, size, size, -1)
+    total, count = np.zeros_like(grid), np.zeros((size, size, size, 1))
+    for axis in range(3):
+        sums, counts, along = (np.moveaxis(part, axis, 0) for part in (total, count, grid))
+        sums[1:] += along[:-1]
+        sums[:-1] += along[1:]
+        counts[1:] += 1
+        counts[:-1] += 1
+    return (total / count).reshape(values.shape)
 
 
 def _judge(model: PrintModel, rules: InkRules) -> None:
@@ -167,12 +193,17 @@ def _solved(
     colors: Float64Array,
     model: PrintModel,
     rules: InkRules,
-    held: Float64Array,
+    held: Float64Array | float,
     *,
     black: Float64Array | None = None,
+    near: Float64Array | None = None,
 ) -> Float64Array:
-    """(m, n) coverages, each ink held back by (n,) ``held``; that of black fixed, where given."""
+    """(m, n) coverages, each ink drawn by ``held`` to (m, n) ``near``, or to none.
+
+    That of black is fixed, where (m,) ``black`` is given.
+    """
     metric = _metric(colors)
+    wanted = 0.0 if near is None else near
     free = np.ones(model.ink_count, bool)
 
     def kept(coverages: Float64Array) -> Float64Array:
@@ -185,14 +216,15 @@ def _solved(
         """(m, 3 + n + 1) what is to become small."""
         seen = np.einsum("mij,mj->mi", metric, model.screened(coverages) - colors)
         over = np.maximum(coverages.sum(axis=1, keepdims=True) - rules.total_ink, 0)
-        return np.concatenate([seen, held * coverages, _OVER_LIMIT * over], axis=1)
+        drawn = held * (coverages - wanted)
+        return np.concatenate([seen, drawn, _OVER_LIMIT * over], axis=1)
 
     if black is not None:
         free[rules.black] = False
-    coverages = kept(_start(colors, metric, model, rules, black))
+    coverages = kept(_start(colors, metric, model, rules, black) if near is None else near)
     now = off(coverages)
     damping = np.full(len(colors), 1e-2)
-    for _ in range(_ROUNDS):
+    for _ in range(_ROUNDS if near is None else _SWEEP_ROUNDS):
         slopes = _slopes(off, coverages, now)
         tried = kept(coverages + _steps(slopes, now, damping, coverages, free))
         then = off(tried)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.ink.cielab import srgb_to_lab
+from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.mixing import PrintingInk, print_model
 from filmhand.ink.solving import InkRules, separation_table, solve_inks
@@ -129,13 +129,25 @@ def test_the_table_gives_what_is_solved_and_between_its_colors_nearly_so():
     assert corner == pytest.approx([0, 0, 0, 0], abs=0.01)
 
 
+@pytest.mark.slow
+def test_a_table_of_inks_that_can_stand_for_each_other_is_smooth():
+    # Solved color by color alone, neighbors get different inks, and between them it is 8 off.
+    inks = ([64, 8, 30], [40, 0, -17], [28, 1, -24], [25, 4, 4], [20, 2, -21], [12, 1, -11])
+    layers = [PrintingInk(np.array(lab, float), 0.5) for lab in inks]
+    model = print_model(layers, WHITE, yule_nielsen=1.7)
+    codes = lab_to_srgb(printed(model)[0])
+    table = separation_table(model, InkRules(), compensate_black=False)
+    off = color_difference(model.screened(table.at(codes)), srgb_to_lab(codes))
+    assert off.mean() < 5
+
+
 def test_black_is_the_darkest_that_prints_and_shadows_stay_apart():
     inks = [PrintingInk(np.array([30.0, 0, 0]))]
     model = print_model(inks, WHITE)
     grays = np.array([[0.0] * 3, [0.1] * 3, [0.2] * 3, [1.0] * 3])
-    without = separation_table(model, InkRules(), compensate_black=False).at(grays)[:, 0]
+    without = separation_table(model, InkRules(), size=9, compensate_black=False).at(grays)[:, 0]
     assert without[:2] == pytest.approx([1, 1], abs=0.01)
-    found = separation_table(model, InkRules()).at(grays)[:, 0]
+    found = separation_table(model, InkRules(), size=9).at(grays)[:, 0]
     assert found[0] == pytest.approx(1, abs=0.01)
     assert found[3] == pytest.approx(0, abs=0.01)
     assert found[0] > found[1] + 0.005 > found[2] + 0.01
