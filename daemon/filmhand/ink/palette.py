@@ -122,8 +122,9 @@ def _in_even(codes: Float64Array) -> BoolArray:
 
 def _seeds(colors: _Colors, cloth: Float64Array, count: int) -> Float64Array:
     """(n, 3) the colors to begin with, each the farthest and most common beside those before it."""
-    near = ((colors.lab[:, None] - colors.lab) ** 2).sum(axis=-1) <= _NEAR**2
-    common = near @ colors.weight
+    common = np.array(
+        [colors.weight @ (((colors.lab - lab) ** 2).sum(axis=1) <= _NEAR**2) for lab in colors.lab]
+    )
     rare = common < _LEAST_AREA * colors.weight.sum()
     apart = color_difference(colors.lab, cloth)
     chosen: list[Float64Array] = []

@@ -87,6 +87,12 @@ def test_art_of_bare_cloth_has_none():
     assert (found.colors.shape, found.areas.shape) == ((0, 3), (0,))
 
 
+def test_one_ink_is_the_color_of_most_of_the_art():
+    codes = np.full((20, 20, 3), BLUE, np.uint8)
+    codes[:4, :4] = RED
+    assert find_inks(codes, lab(WHITE)[0], count=1).colors == pytest.approx(lab(BLUE))
+
+
 def test_art_of_one_pixel_has_its_color():
     found = find_inks(np.array([[RED]], np.uint8), lab(WHITE)[0], count=3)
     assert found.colors == pytest.approx(lab(RED))
