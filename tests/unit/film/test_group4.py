@@ -107,9 +107,16 @@ def test_known_code_words() -> None:
     assert code == BitString.from_number(0b001_1000_11_1, 10)
 
 
-def test_a_code_of_more_than_64_kib_is_whole() -> None:
+@pytest.mark.parametrize(
+    ("width", "height"),
+    [
+        (2048, 256),
+        (5000, 300),  # packed again in three bands of 2^19 pixels, the last one lower
+        (1_048_584, 3),  # a row that is longer than a band
+    ],
+)
+def test_a_code_of_more_than_64_kib_is_whole(width: int, height: int) -> None:
     # libtiff tells the length of a strip in two bytes or in four (TIFF 6.0, StripByteCounts).
-    width, height = 2048, 256
     rows = np.random.default_rng(5).integers(0, 256, (height, width // 8), np.uint8)
     code = group4.encode_group4(rows, width=width)
     assert code.length > 8 * 65536
