@@ -362,28 +362,24 @@ class _Band:
         """Grow components by the free pixels next to their middles; True for those that could."""
         if not which.size:
             return np.empty(0, np.bool_)
-        components, ink, reach = color.components, color.ink, self.reach
+        components, ink = color.components, color.ink
         missing = color.missing[which]
         height, width = self.bits.shape
-        free = np.zeros((height + 2 * reach, width + 2 * reach), np.bool_)
-        inside = free[reach:-reach, reach:-reach]
-        np.not_equal(self.bits, ink, out=inside)
-        if ink and self.barred is not None:
-            inside &= ~self.barred
-        row = components.row[which] - self.top + reach
-        column = components.column[which] + reach
+        row, column = components.row[which] - self.top, components.column[which]
         # A crooked small component need not hold its own middle; growing there would make another
         # small component.
-        whole = self.bits[row - reach, column - reach] == ink
-        down, across = _from_the_middle(reach)
-        places = (row[:, None] + down) * free.shape[1] + column[:, None] + across
-        takes = free.ravel()[places]
+        whole = self.bits[row, column] == ink
+        down, across = _from_the_middle(self.reach)
+        y, x = row[:, None] + down, column[:, None] + across
+        places = y.clip(0, height - 1) * width + x.clip(0, width - 1)
+        takes = (y >= 0) & (y < height) & (x >= 0) & (x < width)
+        takes &= self.bits.ravel()[places] != ink
+        if ink and self.barred is not None:
+            takes &= ~self.barred.ravel()[places]
         so_far = np.cumsum(takes, axis=1)
         able: BoolArray = whole & (so_far[:, -1] >= missing)
         takes &= (so_far <= missing[:, None]) & able[:, None]
-        taken = np.unique(places[takes])
-        y, x = np.divmod(taken, free.shape[1])
-        self._put((y - reach) * width + x - reach, ink)
+        self._put(np.unique(places[takes]), ink)
         return able
 
 

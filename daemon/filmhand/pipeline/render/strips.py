@@ -285,9 +285,11 @@ class AreaOfSheet:
     def write(self, first: int, rows: BoolArray) -> None:
         """Put rows back; what lies beside the area stays."""
         whole = self.bits.read(self.area.top + first, len(rows))
-        beside = np.unpackbits(whole[:, self._bytes], axis=1)
-        beside[:, self.skip : self.skip + self.area.width] = rows
-        whole[:, self._bytes] = np.packbits(beside, axis=1)
+        here = np.zeros((1, self.skip + self.area.width), np.bool_)
+        here[:, self.skip :] = True
+        ink = np.packbits(np.pad(rows, ((0, 0), (self.skip, 0))) if self.skip else rows, axis=1)
+        whole[:, self._bytes] &= ~np.packbits(here, axis=1)
+        whole[:, self._bytes] |= ink
         self.bits.write(self.area.top + first, whole)
 
     @property
