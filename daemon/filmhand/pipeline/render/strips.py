@@ -277,19 +277,26 @@ class AreaOfSheet:
 
     def read(self, first: int, stop: int) -> BoolArray:
         """Rows first .. stop-1 of the area, (stop - first, width) bool, True = ink."""
-        some = np.unpackbits(
-            self.read_packed(first, stop), axis=1, count=self.skip + self.area.width
-        )
-        return some[:, self.skip :].view(np.bool_)
+        packed = self.read_packed(first, stop)
+        if self.skip:
+            # Bits are moved while eight of them are a byte.
+            moved = packed << np.uint8(self.skip)
+            moved[:, :-1] |= packed[:, 1:] >> (8 - self.skip)
+            packed = moved
+        return np.unpackbits(packed, axis=1, count=self.area.width).view(np.bool_)
 
     def write(self, first: int, rows: BoolArray) -> None:
         """Put rows back; what lies beside the area stays."""
         whole = self.bits.read(self.area.top + first, len(rows))
-        here = np.zeros((1, self.skip + self.area.width), np.bool_)
-        here[:, self.skip :] = True
-        ink = np.packbits(np.pad(rows, ((0, 0), (self.skip, 0))) if self.skip else rows, axis=1)
-        whole[:, self._bytes] &= ~np.packbits(here, axis=1)
-        whole[:, self._bytes] |= ink
+        here = whole[:, self._bytes]
+        inside = np.zeros((1, self.skip + self.area.width), np.bool_)
+        inside[:, self.skip :] = True
+        here &= ~np.packbits(inside, axis=1)
+        packed = np.packbits(rows, axis=1)
+        count = packed.shape[1]
+        here[:, :count] |= packed >> self.skip
+        if self.skip:
+            here[:, 1:] |= packed[:, : here.shape[1] - 1] << (8 - self.skip)
         self.bits.write(self.area.top + first, whole)
 
     @property
