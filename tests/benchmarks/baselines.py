@@ -7,8 +7,8 @@ and angle of choice, mends, marks, compares what it wrote or makes a proof.
 
 from __future__ import annotations
 
-import importlib.util
 import sys
+from importlib.util import find_spec
 from pathlib import Path
 
 _PILLOW = """
@@ -39,7 +39,7 @@ bits.tiffsave(out, compression="ccittfax4", bitdepth=1, xres=dpi / 25.4, yres=dp
 
 def baselines() -> dict[str, str]:
     """The program of each baseline by its library's name; libvips only where it is installed."""
-    there = importlib.util.find_spec("pyvips") is not None
+    there = find_spec("pyvips") is not None
     return {"Pillow": _PILLOW} | ({"libvips": _LIBVIPS} if there else {})
 
 

@@ -9,6 +9,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
 
+import baselines
 import markdown_marks
 import whole_job
 from process_tree import Spent
@@ -58,7 +59,9 @@ def test_the_table_on_the_page_is_of_the_shape_that_is_written(page: str, name: 
     assert "Python" in shown[-1] and "rounds: " in shown[-1]
 
 
-def test_without_libvips_its_columns_are_left_out() -> None:
+def test_without_libvips_its_columns_are_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(baselines, "find_spec", lambda name: None)
+    assert list(baselines.baselines()) == ["Pillow"]
     table = whole_job.table([found(SAYS[0])], [OURS, "Pillow"])
     assert cells(table[0]) == ["job", OURS, "Pillow", f"{OURS} to Pillow"]
     assert cells(table[2])[1:] == ["1.20 s, 2.30 s, 45 MiB"] * 2 + ["1.20, 2.30, 45.00"]
