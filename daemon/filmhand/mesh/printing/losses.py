@@ -141,9 +141,11 @@ def print_piece(
     filled = blacken_runs(film, shadow_dots.small, washed, row=0)
     fine = tuple(min(pair) for pair in zip(block, impression.cells, strict=True))
     printed, passed = impression.of(film, row=row, reduce=(fine[0], fine[1]))
-    passed = _summed(passed, impression.cells, fine)
+    share = _summed(printed, block, fine).astype(np.float32) / np.float32(block[0] * block[1])
+    del printed  # as large as the piece in device pixels
     through = np.zeros(film.shape, np.bool_)
-    through[core] = passed != 0
+    through[core] = _summed(passed, impression.cells, fine) != 0
+    del passed
     # What lies in the halo is not printed here, so it counts as if it passed.
     through[: core[0].start] = through[core[0].stop :] = True
     through[:, : core[1].start] = through[:, core[1].stop :] = True
@@ -152,7 +154,7 @@ def print_piece(
     gone = np.bincount(dots.small.component, shown, minlength=count) == 0
     lost = blacken_runs(np.zeros_like(film), dots.small, gone, row=0)
     return PrintedPiece(
-        _summed(printed, block, fine).astype(np.float32) / np.float32(block[0] * block[1]),
+        share,
         lost[core],
         filled[core],
         int(gone.sum()),
