@@ -83,17 +83,20 @@ class ForkedJob:
             with contextlib.suppress(ProcessLookupError):
                 os.kill(self.parent, signal.SIGKILL)
             if self._look(_TOLD_WITHIN) is None:
-                self.returncode = -signal.SIGKILL  # as far as anybody can tell
+                self._end(-signal.SIGKILL)  # as far as anybody can tell
 
     def _look(self, seconds: float) -> int | None:
         if self.returncode is None and _readable(self._control, seconds):
             told = os.read(self._control, _RECORD_BYTES)
-            os.close(self._control)
             if not told:  # whoever forked it is gone, and so it ends
                 kill_group(self.pid)
-            self.returncode = int(told) if told else -signal.SIGKILL
-            self._ended()
+            self._end(int(told) if told else -signal.SIGKILL)
         return self.returncode
+
+    def _end(self, code: int) -> None:
+        os.close(self._control)
+        self.returncode = code
+        self._ended()
 
 
 class _Server:

@@ -148,7 +148,7 @@ def test_jobs_side_by_side_hold_nothing_of_each_other(forks: ForkServer, asked: 
     assert open_here() == here
     running.workers.stop()
     assert isinstance(running.end(), Interrupted)
-    assert not is_there(running.pid)
+    wait_until(lambda: not is_there(running.pid))
     assert ask(forks, asked)["parent"] == told["parent"]
 
 
@@ -215,7 +215,7 @@ def test_one_that_is_stopped_does_not_hold_up_the_end(
         impatient.setattr(fork_server, "_TOLD_WITHIN", 2.0)
         running.workers.stop()
         assert isinstance(running.end(), Interrupted)
-    assert not is_there(stopped)
+    wait_until(lambda: not is_there(stopped))
     assert ask(forks, asked)["parent"] != stopped
 
 
@@ -228,7 +228,7 @@ def test_one_that_does_not_answer_is_passed_over(
     stopped = server_of(forks)
     os.kill(stopped, signal.SIGSTOP)
     assert ask(forks, asked)["parent"] == os.getpid()  # nor does the next one start
-    assert not is_there(stopped)
+    wait_until(lambda: not is_there(stopped))
 
 
 def test_where_it_cannot_be_started_jobs_are_fresh(
@@ -280,7 +280,7 @@ def test_it_is_replaced_after_some_jobs_and_after_some_time(
     assert parents[0] == first
     assert len(set(parents)) == (2 if most == 2 else 4)
     assert server_of(forks) not in parents  # the next one is being got ready
-    assert not any(is_there(pid) for pid in parents)
+    wait_until(lambda: not any(is_there(pid) for pid in parents))
     assert len(forks._servers) == 1
 
 
@@ -307,6 +307,6 @@ def test_with_its_end_all_jobs_end(forks: ForkServer, asked: JobRequest) -> None
     first = server_of(forks)
     forks.close()
     assert isinstance(running.end(), WorkerKilled)
-    assert not is_there(first)
+    wait_until(lambda: not is_there(first))
     wait_until(lambda: not is_there(running.pid))
     assert ask(forks, asked)["parent"] == os.getpid()
