@@ -164,11 +164,10 @@ def _lightened(colors: Float64Array, darkest: float) -> Float64Array:
 
 
 def _within(coverages: Float64Array, total: float) -> Float64Array:
-    """Coverages from 0 to 1 that add up to the total at most, all cut by the same factor."""
-    clipped = np.clip(coverages, 0, 1)
+    """Coverages that add up to the total at most, all cut by the same factor."""
     if np.isinf(total):
-        return clipped
-    cut: Float64Array = clipped * total / np.maximum(clipped.sum(axis=1, keepdims=True), total)
+        return coverages
+    cut: Float64Array = coverages * total / np.maximum(coverages.sum(axis=1, keepdims=True), total)
     return cut
 
 

@@ -54,6 +54,8 @@ def test_a_set_of_one_blends_nothing():
 
 
 def test_beyond_an_end_it_is_the_end():
-    darker = PALETTE[0] * 0.8
-    shares, _ = blend_shares(darker[None], PALETTE, sets(0b1001), of=2, in_light=False)
-    assert shares[0].tolist() == [1, 0, 0, 0]
+    side = PALETTE[1] - PALETTE[0]
+    beyond = np.stack([PALETTE[0] - 0.1 * side, PALETTE[1] + 0.1 * side])
+    shares, difference = blend_shares(beyond, PALETTE, sets(0b0011, 0b0011), of=2, in_light=False)
+    assert shares.tolist() == [[1, 0, 0, 0], [0, 1, 0, 0]]
+    assert np.isfinite(difference).all()
