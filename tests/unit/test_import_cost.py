@@ -67,6 +67,29 @@ def test_a_command_imports_what_it_needs(
     assert len(found) <= most, sorted(found)
 
 
+def test_a_job_imports_what_an_ordinary_film_needs() -> None:
+    found = imported("import filmhand.worker.child, filmhand.pipeline.make")
+    assert "filmhand.pipeline.render.render" in found
+    assert not found & NETWORK
+    assert not found & {"subprocess", "click", "numpy.ma", "numpy.testing", "numpy.random"}
+    rare = {
+        "filmhand.pipeline.trial.trial_sheet",
+        "filmhand.pipeline.verdict.remedies",
+        "filmhand.pipeline.predict.predict_print",
+        "filmhand.pipeline.printer_films.device_film",
+        "filmhand.film.foreign_pdf",
+        "filmhand.film.png",
+        "filmhand.film.pwg",
+        "filmhand.film.tiff",
+        "filmhand.art.drawings.pdf",
+        "filmhand.art.drawings.svg",
+    }
+    assert not found & rare
+    assert not {name.partition(".")[0] for name in found} & {"xml", "pyvips", "imagecodecs"}
+    assert {name for name in found if name.endswith("Plugin")} <= {"PIL.TiffImagePlugin"}
+    assert len(found) <= 485, sorted(found)
+
+
 def test_the_list_of_commands_is_what_each_says_of_itself() -> None:
     listed = main.get_help(click.Context(main, info_name="filmhand", terminal_width=80))
     widest = max(map(len, main.commands))

@@ -17,7 +17,6 @@ from filmhand.kernels.loops import compiled
 from filmhand.units import Resolution
 
 THREADS = 2
-_CODECS = {kind: kind.codec() for kind in Format}
 
 
 def write_films(
@@ -49,9 +48,7 @@ def write_films(
     plan = plan_file(bits, dpi=dpi, group4=not swells(bits))
     with ExitStack() as open_files:
         files = [open_files.enter_context(path.open("wb")) for path in paths.values()]
-        writers = [
-            _CODECS[kind].writer(file, plan) for kind, file in zip(paths, files, strict=True)
-        ]
+        writers = [kind.codec().writer(file, plan) for kind, file in zip(paths, files, strict=True)]
 
         def encode(y: int) -> list[Any]:
             strip = read_strip(bits, plan, y)
@@ -87,7 +84,7 @@ def verify_film(
     plan = plan_file(bits, dpi=dpi, group4=True)  # a film that exists says itself what it is
     try:
         with path.open("rb") as file:
-            _CODECS[format].verify(file, bits, plan, threads=threads)
+            format.codec().verify(file, bits, plan, threads=threads)
     except BrokenFilm as error:
         raise BrokenFilm(f"the {format.upper()} {error}") from error
 
@@ -101,4 +98,4 @@ def open_writer(sheet: tuple[int, int], *, format: Format, dpi: Resolution) -> N
         If the sheet is too large for the format.
     """
     plan = FilePlan(*sheet, dpi, rows_per_strip=ROWS_PER_STRIP, group4=True)
-    _CODECS[format].writer(io.BytesIO(), plan)
+    format.codec().writer(io.BytesIO(), plan)

@@ -30,7 +30,6 @@ from filmhand.pipeline.record import film_record
 from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.strips import STRIP, AreaOfSheet
 from filmhand.pipeline.verdict.refusals import CheckFailed
-from filmhand.pipeline.verdict.remedies import offers_that_pass
 from filmhand.profile.model import Profile
 from filmhand.profile.ticket.gang import GangWishes, goes_alone
 from filmhand.profile.ticket.ticket import Ticket
@@ -179,6 +178,8 @@ def _lay_down(
                 judged.work.tile = None  # one in the memory at a time
                 placed.append(_PlacedArt(member, cell, judged))
         except CheckFailed as failed:
+            from filmhand.pipeline.verdict.remedies import offers_that_pass  # noqa: PLC0415
+
             offers = offers_that_pass(member.wished, failed)
             refused[member.number] = failed.with_offers(offers)
         except Refused as known:

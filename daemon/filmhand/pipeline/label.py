@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from filmhand import __version__
 from filmhand.mesh.checks import Verdict
@@ -10,12 +11,14 @@ from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.film_language import in_film_language
 from filmhand.pipeline.label_words import LabelCount, LabelWord
 from filmhand.pipeline.printer_films.printer_words import dpi_words
-from filmhand.pipeline.trial.trial_sheet import TrialReport
 from filmhand.pipeline.verdict.judge import warnings
 from filmhand.profile.model import Profile
 from filmhand.profile.terms import Treat
 from filmhand.sheet.lettering import SEPARATOR
 from filmhand.units import size_text
+
+if TYPE_CHECKING:
+    from filmhand.pipeline.trial.trial_sheet import TrialReport
 
 _SHORT = 8
 

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -29,10 +30,8 @@ from filmhand.pipeline.predict.flat_tints import conditions_of
 from filmhand.pipeline.proof_words import proof_words
 from filmhand.pipeline.record import film_record
 from filmhand.pipeline.render.strips import AreaOfSheet, fill_rows_of_sheet
-from filmhand.pipeline.trial.trial_sheet import TrialReport, trial_bits, with_patch
 from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.pipeline.verdict.refusals import CheckFailed
-from filmhand.pipeline.verdict.remedies import offers_that_pass
 from filmhand.profile.model import Profile
 from filmhand.profile.ticket.pages import MOST_PAGE
 from filmhand.profile.ticket.ticket import (
@@ -49,6 +48,9 @@ from filmhand.sheet.layout import Box, Layout
 from filmhand.sheet.marks import Mark, draw_furniture
 from filmhand.speaking_pool import SpeakingPool
 from filmhand.tone import FULL
+
+if TYPE_CHECKING:
+    from filmhand.pipeline.trial.trial_sheet import TrialReport
 
 # The forms in which a printer may take a film; the same bits in each.
 DOCUMENTS = (Format.PWG, Format.PDF)
@@ -148,8 +150,12 @@ def _make_page(wished: WishedPage, pages: int) -> list[FinishedFilm]:
     suffix = "" if number is None else f"-p{number:02d}"
     sheet = wished.request.scratch / f"bits{suffix}"
     if wished.ticket.patch is not None:
+        from filmhand.pipeline.trial.trial_sheet import with_patch  # noqa: PLC0415 - a rare wish
+
         wished = with_patch(wished, number)
     if wished.ticket.trial is not None:
+        from filmhand.pipeline.trial.trial_sheet import trial_bits  # noqa: PLC0415 - a rare wish
+
         with trial_bits(wished, sheet) as (judged, trial):
             return [_finished(judged, suffix, number, trial)]
     try:
@@ -164,6 +170,8 @@ def _make_page(wished: WishedPage, pages: int) -> list[FinishedFilm]:
                     films.append(_finished(part, suffix + layout.part.suffix, number))
             return films
     except CheckFailed as failed:
+        from filmhand.pipeline.verdict.remedies import offers_that_pass  # noqa: PLC0415
+
         raise failed.with_offers(offers_that_pass(wished, failed)) from None
 
 

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from filmhand.mesh.checks import Verdict
 from filmhand.page.proof_page import ProofWords
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.label import side_up
 from filmhand.pipeline.printer_films.printer_words import dpi_words
 from filmhand.pipeline.proof_facts import ProofCount, ProofFact
-from filmhand.pipeline.trial.trial_sheet import TrialReport
 from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.pipeline.verdict.told_places import proof_turn
 from filmhand.profile.terms import Treat
 from filmhand.sheet.layout import turn_size
 from filmhand.sheet.lettering import SEPARATOR
 from filmhand.units import size_text
+
+if TYPE_CHECKING:
+    from filmhand.pipeline.trial.trial_sheet import TrialReport
 
 _MOST_WARNINGS = 4
 

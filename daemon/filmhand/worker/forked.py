@@ -25,6 +25,7 @@ import traceback
 from collections.abc import Callable
 from typing import Any, NoReturn
 
+from filmhand.film.formats import Format
 from filmhand.kernels.loops import compiled
 from filmhand.worker.process import kill_group
 
@@ -35,6 +36,8 @@ _PIPES = 4
 _LOADED = (
     "filmhand.pipeline.make",
     "filmhand.pipeline.gang",
+    "filmhand.pipeline.trial.trial_sheet",
+    "filmhand.pipeline.verdict.remedies",
     "filmhand.worker.sandbox",
     "filmhand.worker.wire",
     "numpy.fft",
@@ -80,6 +83,8 @@ def get_ready() -> None:
     """Load what jobs need, and work out the tables that every one of them reads."""
     for name in _LOADED:
         importlib.import_module(name)
+    for kind in Format:
+        kind.codec()
     from PIL import Image  # noqa: PLC0415
 
     from filmhand import tone  # noqa: PLC0415
