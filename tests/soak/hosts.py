@@ -57,6 +57,15 @@ def as_user() -> Iterator[None]:
         os.setresgid(0, 0, 0)
 
 
+def children_of(pid: int) -> list[int]:
+    """The processes that a process has started and not yet seen the end of."""
+    found = []
+    for task in Path(f"/proc/{pid}/task").glob("*/children"):
+        with contextlib.suppress(OSError):
+            found += [int(word) for word in task.read_text().split()]
+    return found
+
+
 class Host:
     """One process of the service with its state folder and its wall clock."""
 
@@ -99,14 +108,11 @@ class Host:
             self.process.send_signal(number)
 
     def workers(self) -> list[int]:
-        """The process ids of its workers."""
+        """The process ids of its workers, and of what forks them."""
         if self.process is None or not self.runs():  # its number may be another process's by now
             return []
-        found = []
-        for task in Path(f"/proc/{self.process.pid}/task").glob("*/children"):
-            with contextlib.suppress(OSError):
-                found += [int(word) for word in task.read_text().split()]
-        return found
+        found = children_of(self.process.pid)
+        return found + [child for one in found for child in children_of(one)]
 
     def may_grow(self, least: int | None) -> None:
         """Limit the size of the files that it writes; None: no more."""
