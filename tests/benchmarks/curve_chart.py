@@ -13,6 +13,7 @@ from pathlib import Path
 
 ACROSS = 3  # charts in a row
 SIDE = 4.2, 3.4  # inches of a chart
+NEXT_TICK = 1.15  # times the one before, so that their words do not run into each other
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,10 @@ def draw(curves: Sequence[Curve], path: Path) -> None:
             for name, values in curve.series.items():
                 chart.plot(curve.points, values, marker="o", label=name)
         chart.set(title=title, xlabel=own[0].along, ylabel=own[0].up, xscale="log")
-        ticks = sorted({point for curve in own for point in curve.points})
+        ticks: list[float] = []
+        for point in sorted({point for curve in own for point in curve.points}):
+            if not ticks or point >= NEXT_TICK * ticks[-1]:
+                ticks.append(point)
         chart.set_xticks(ticks, labels=[f"{tick:,.0f}" for tick in ticks], rotation=45)
         chart.xaxis.set_minor_formatter(NullFormatter())
         if own[0].from_zero:
