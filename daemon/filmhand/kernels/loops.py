@@ -15,6 +15,7 @@ if TYPE_CHECKING:  # who only asks which loops run loads no array library
         Int32Array,
         UInt8Array,
         UInt16Array,
+        UInt64Array,
     )
 
 PLAIN = "FILMHAND_PLAIN"
@@ -46,6 +47,16 @@ class CompiledLoops(Protocol):
         out: UInt16Array,
     ) -> None:
         """The coded gray of pixels; gray.c."""
+
+    def disc_opening(
+        self,
+        shape: UInt64Array,
+        row: int,
+        lengths: Int32Array,
+        rows: Int32Array,
+        swept: UInt64Array,
+    ) -> None:
+        """The part of a shape that a disc can sweep; disc.c."""
 
     def encode_group4(
         self, rows: UInt8Array, width: int, before: UInt8Array | None, code: UInt8Array
@@ -134,7 +145,7 @@ class CompiledLoops(Protocol):
         """How the pixels of a tile are reached from those that wait; growth.c."""
 
 
-VERSION = 8
+VERSION = 9
 """Of those functions; a module that was built from an older source is not used."""
 
 

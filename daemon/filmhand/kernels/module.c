@@ -17,6 +17,7 @@ int take_buffer(PyObject *object, Py_buffer *view, Py_ssize_t bytes, int writabl
 
 static PyMethodDef methods[] = {
     {"code_pixels", code_pixels, METH_VARARGS, NULL},
+    {"disc_opening", disc_opening, METH_VARARGS, NULL},
     {"encode_group4", encode_group4, METH_VARARGS, NULL},
     {"label_strip", label_strip, METH_VARARGS, NULL},
     {"reach_pixels", reach_pixels, METH_VARARGS, NULL},

@@ -15,6 +15,7 @@ from math import ceil, sqrt
 import numpy as np
 
 from filmhand.arrays import UInt8Array, UInt64Array
+from filmhand.kernels.loops import compiled
 
 _ALL = np.uint64(0xFFFFFFFFFFFFFFFF)
 
@@ -151,6 +152,16 @@ class RowWindow:
 
     def _opened(self) -> UInt64Array:
         """The part of the shape that the disc can sweep."""
+        loops = compiled()
+        if loops is None:
+            return self._opened_by_numpy()
+        lengths, which = np.unique([length for _, length in self.disc.spans], return_inverse=True)
+        rows = np.column_stack([[first for first, _ in self.disc.spans], which]).astype(np.int32)
+        swept = np.empty_like(self.shape)
+        loops.disc_opening(self.shape, self.row, lengths.astype(np.int32), rows, swept)
+        return swept
+
+    def _opened_by_numpy(self) -> UInt64Array:
         spans = self.disc.spans
         fits = np.full_like(self.shape, _ALL)
         worn = _spans(self.shape, {length for _, length in spans}, _left, np.bitwise_and)
