@@ -15,6 +15,9 @@ from filmhand.errors import Refused
 from filmhand.film.formats import Format
 from filmhand.profile.model import Profile
 
+LARGEST_FILE = 4 * 2**30
+"""Bytes of the largest file that a job may write."""
+
 ArtSize = tuple[int, int]
 """Width and height of art on film, in device pixels."""
 

@@ -6,7 +6,6 @@ That is a part of every job, and goes by the pixels alone.
 
 from __future__ import annotations
 
-import resource
 import tempfile
 import time
 from functools import cache
@@ -19,6 +18,7 @@ from filmhand.film.bits import BitSheet
 from filmhand.film.formats import Format
 from filmhand.film.write import verify_film, write_films
 from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.request import LARGEST_FILE
 from filmhand.units import Resolution
 
 _TRIAL_PX = (8192, 4096)
@@ -57,11 +57,10 @@ def check_file(work: FilmInWork) -> None:
 
     Raises Refused.
     """
-    most = resource.getrlimit(resource.RLIMIT_FSIZE)[0]
     sheet = work.layout.sheet
     size = sheet.height * ((sheet.width + 7) // 8)
-    if most != resource.RLIM_INFINITY and size > most:
-        raise needs_too_large_a_file(f"“{work.request.name}”", most, size=size)
+    if size > LARGEST_FILE:
+        raise needs_too_large_a_file(f"“{work.request.name}”", LARGEST_FILE, size=size)
 
 
 @cache

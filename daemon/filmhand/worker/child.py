@@ -27,7 +27,7 @@ from filmhand.errors import (
     needs_too_much_memory,
 )
 from filmhand.language import speaking
-from filmhand.request import JobRequest, Step
+from filmhand.request import LARGEST_FILE, JobRequest, Step
 from filmhand.worker.sandbox import confine
 from filmhand.worker.wire import (
     Json,
@@ -41,7 +41,6 @@ from filmhand.worker.wire import (
 )
 from filmhand.worker.worker_words import WorkerWord
 
-_FILE_BYTES = 4 * 2**30
 _OPEN_FILES = 64
 _STACK = 8 * 2**20  # bytes of address space that each further thread keeps and hardly uses
 _CPU_GRACE = 5  # seconds from SIGXCPU to SIGKILL
@@ -52,7 +51,7 @@ _PR_SET_NO_NEW_PRIVS = 38
 # once: left to itself, the C library keeps more the larger the blocks were, and does so for each
 # thread. Options of mallopt(3), from malloc.h: M_TRIM_THRESHOLD, M_MMAP_THRESHOLD, M_ARENA_MAX.
 _ALLOCATION = {-1: 8 * 2**20, -3: 8 * 2**20, -8: 2}
-_SPACE = {errno.ENOSPC, errno.EDQUOT}
+_SPACE = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
 
 def answer_parent(make: Callable[[Json], Json] | None = None) -> int:
@@ -84,7 +83,7 @@ def set_limits(question: Json) -> None:
     wanted = {
         resource.RLIMIT_AS: int(question["memory"]) + (int(question["threads"]) - 1) * _STACK,
         resource.RLIMIT_CPU: cpu,
-        resource.RLIMIT_FSIZE: _FILE_BYTES,
+        resource.RLIMIT_FSIZE: LARGEST_FILE,
         resource.RLIMIT_NOFILE: _OPEN_FILES,
         resource.RLIMIT_CORE: 0,
     }
@@ -123,12 +122,17 @@ def answer_of(make: Callable[[Json], Json], question: Json) -> Json:
         too_much = needs_too_much_memory(WorkerWord.THE_ART.say(), question["memory"])
         return {"refused": refusal_to_json(too_much)}
     except Exception as error:
-        if isinstance(error, OSError) and error.errno == errno.EFBIG:
-            most = resource.getrlimit(resource.RLIMIT_FSIZE)[0]
-            too_large = needs_too_large_a_file(WorkerWord.THE_ART.say(), most)
+        if _is_too_large_a_file(error):
+            too_large = needs_too_large_a_file(WorkerWord.THE_ART.say(), LARGEST_FILE)
             return {"refused": refusal_to_json(too_large)}
         why = _environment(error)
         return {"bug": traceback.format_exc()} if why is None else {"environment": why}
+
+
+def _is_too_large_a_file(error: Exception) -> bool:
+    """Whether a file met the limit that every job has, and not a lower one of this computer."""
+    most = resource.getrlimit(resource.RLIMIT_FSIZE)[0]
+    return isinstance(error, OSError) and error.errno == errno.EFBIG and most == LARGEST_FILE
 
 
 def _environment(error: Exception) -> str | None:

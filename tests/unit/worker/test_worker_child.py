@@ -143,7 +143,7 @@ def test_a_child_whose_parent_died_meanwhile_ends(system: SimpleNamespace) -> No
         (EnvironmentTrouble("The share is away."), "environment", "The share is away."),
         (OSError(errno.ENOSPC, "full"), "environment", "local disk"),
         (OSError(errno.EDQUOT, "full"), "environment", "local disk"),
-        (OSError(errno.EFBIG, "too large"), "refused", "The art takes a file of more than"),
+        (OSError(errno.EFBIG, "too large"), "environment", "local disk"),
         (OSError(errno.EIO, "broken"), "environment", "The local disk failed: "),
         (OSError(errno.EROFS, "read-only"), "environment", "The local disk failed: "),
         (OSError(errno.ENOMEM, "memory"), "environment", "The local disk failed: "),
@@ -159,6 +159,19 @@ def test_what_an_error_is_to_the_parent(error: Exception, kind: str, words: str)
     answer = child.answer_of(fail, QUESTION)
     assert list(answer) == [kind]
     assert words in (answer[kind]["say"] if kind == "refused" else answer[kind])
+
+
+def test_a_file_that_meets_the_limit_of_jobs_is_the_arts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A lower limit is the computer's."""
+
+    def fail(question: Any) -> Any:
+        raise OSError(errno.EFBIG, "too large")
+
+    monkeypatch.setattr(resource, "getrlimit", {resource.RLIMIT_FSIZE: (2**32, 2**32)}.get)
+    answer = child.answer_of(fail, QUESTION)
+    assert answer["refused"]["say"].startswith("The art takes a file of more than 4 GiB")
+    monkeypatch.setattr(resource, "getrlimit", {resource.RLIMIT_FSIZE: (1000, 2**32)}.get)
+    assert list(child.answer_of(fail, QUESTION)) == ["environment"]
 
 
 def test_what_was_made_is_answered_and_an_unknown_task_is_a_bug() -> None:
