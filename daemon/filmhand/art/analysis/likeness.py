@@ -9,6 +9,7 @@ of a print that shows it, since that is about how the eye weighs dark and pale.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from filmhand.arrays import BoolArray, Float32Array
 from filmhand.art.analysis.page_marks import find_marks
 from filmhand.art.files.gray import lightness
 from filmhand.art.raster import smooth
-from filmhand.tone import srgb_to_linear
+from filmhand.tone import FULL, linear_table
 
 # A shape is gone where the art is darker than bare film by so much lightness, which nobody
 # overlooks (from memory: a step of 2 to 3 is just seen), and the film has less than this of it. Of
@@ -85,8 +86,14 @@ def darkness(tone: Float32Array) -> Float32Array:
     >>> [round(float(one)) for one in darkness(np.array([0, 0.5, 1], np.float32))]
     [0, 47, 100]
     """
-    code = 1 - np.clip(tone, 0, 1).astype(np.float64)
-    return (100 - lightness(srgb_to_linear(code))).astype(np.float32)
+    codes = (1 - np.clip(tone, 0, 1)) * np.float32(FULL) + np.float32(0.5)
+    return _darkness_of_codes().take(codes.astype(np.uint16))
+
+
+@lru_cache(maxsize=1)
+def _darkness_of_codes() -> Float32Array:
+    """(65536,) float32: of every gray code, since many maps are looked at."""
+    return (100 - lightness(linear_table())).astype(np.float32)
 
 
 def likeness_of(
