@@ -1,0 +1,1 @@
+"""Art of several inks: where each ink goes on its film, what a set is, and what it prints."""

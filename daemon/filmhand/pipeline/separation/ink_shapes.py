@@ -1,0 +1,154 @@
+"""The regions of inks at device resolution, each pixel in one of them, with traps and chokes.
+
+Edges are resampled as parts of a pixel, and each device pixel then goes to whoever has most of it:
+no gap and no double can be, whatever the sizes of art and film. A trap grows an ink under the solid
+of another, so that no cloth shows where films do not quite meet; a choke draws what lies under all
+inks back from their edge.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from PIL import Image
+
+from filmhand.arrays import Float32Array, Float64Array, Int64Array, UInt16Array
+from filmhand.pipeline.separation.disc_reach import DiscReach
+from filmhand.pipeline.separation.ink_regions import InkRegions
+from filmhand.sheet.resample import Resampled
+from filmhand.tone import FULL
+
+# Without negative lobes parts stay parts, and no ink appears where it was not; of such filters this
+# one leaves slanted edges the straightest.
+_METHOD = Image.Resampling.BILINEAR
+
+
+@dataclass(frozen=True, slots=True)
+class Trap:
+    """An ink that goes under another where they meet.
+
+    Attributes
+    ----------
+    spread : the ink that grows, by its place in print order
+    under : the ink whose solid it goes under; its own film stays as it is
+    """
+
+    spread: int
+    under: int
+
+
+class InkShapes:
+    """The tone of each ink's film, given in strips; several threads may ask for them.
+
+    Parameters
+    ----------
+    regions : of the art as it lies on the film, its inks in print order
+    to : (width, height) that the art has on the film, in device pixels
+    traps : each pair once
+    reach : how far inks grow at traps
+    """
+
+    def __init__(
+        self,
+        regions: InkRegions,
+        to: tuple[int, int],
+        *,
+        traps: Sequence[Trap] = (),
+        reach: DiscReach | None = None,
+    ) -> None:
+        self._to = to
+        self._traps = tuple(traps)
+        self._reach = reach or DiscReach(0, 0)
+        parts = np.arange(FULL + 1) / FULL
+        self._areas = [Resampled(area, parts, to, method=_METHOD) for area in regions.areas]
+        self._toned = [
+            None if tone is None else Resampled(_product(area, tone), parts, to, method=_METHOD)
+            for area, tone in zip(regions.areas[:-1], regions.tones, strict=True)
+        ]
+
+    @property
+    def ink_count(self) -> int:
+        """How many inks there are."""
+        return len(self._toned)
+
+    def owners(self, first: int, count: int) -> Int64Array:
+        """(count, width) int64: whose each device pixel is, by place in print order.
+
+        The cloth's place is the number of inks. Where several have as much of a pixel the first has
+        it.
+        """
+        owners: Int64Array = self._parts(first, count).argmax(axis=0)
+        return owners
+
+    def tones(self, first: int, count: int) -> UInt16Array:
+        """The tones of all films in rows first .. first + count - 1.
+
+        Returns
+        -------
+        (n, count, width) uint16, 0 where the ink is not and 65535 where it is solid
+        """
+        if not self._traps:
+            return self._alone(first, count)
+        beyond = self._reach.down
+        around = self._with_surroundings(first, count, beyond)
+        alone = around[:, beyond : beyond + count]
+        tones = alone.copy()
+        for trap in self._traps:
+            solid = alone[trap.under] == FULL
+            if not solid.any() or not around[trap.spread].any():
+                continue
+            # Grown from where the ink is by itself, so one trap never carries another on.
+            grown = self._reach.grown(around[trap.spread])
+            spread = tones[trap.spread]
+            np.maximum(spread, grown, out=spread, where=solid)
+        return tones
+
+    def underbase(
+        self, first: int, count: int, choke: DiscReach, *, inks: Sequence[int]
+    ) -> UInt16Array:
+        """The tone of a film that lies under some inks and is choked.
+
+        Parameters
+        ----------
+        choke : how far it is drawn back from the edges of all of them together
+        inks : places in print order
+
+        Returns
+        -------
+        (count, width) uint16
+        """
+        around = self._with_surroundings(first, count, choke.down)
+        return choke.shrunk(around[list(inks)].max(axis=0))
+
+    def _with_surroundings(self, first: int, count: int, beyond: int) -> UInt16Array:
+        """As :meth:`_alone` with so many rows more above and below, blank beyond the art."""
+        top, bottom = max(0, first - beyond), min(self._to[1], first + count + beyond)
+        missing = (top - (first - beyond), first + count + beyond - bottom)
+        return np.pad(self._alone(top, bottom - top), ((0, 0), missing, (0, 0)))
+
+    def _parts(self, first: int, count: int) -> Float32Array:
+        """(n + 1, count, width) the part of each pixel that every ink and the cloth have."""
+        return np.stack([area.rows(first, count) for area in self._areas])
+
+    def _alone(self, first: int, count: int) -> UInt16Array:
+        """(n, count, width) the tones without traps."""
+        areas = self._parts(first, count)
+        owners = areas.argmax(axis=0)
+        tones = np.zeros((self.ink_count, *owners.shape), np.uint16)
+        for k, toned in enumerate(self._toned):
+            own = owners == k
+            if toned is None:
+                tones[k, own] = FULL
+            elif own.any():
+                # The mean tone of what the ink has of the pixel, and not of the cloth beside it.
+                share = toned.rows(first, count)[own].astype(np.float64) / areas[k, own]
+                tones[k, own] = np.rint(np.clip(share, 0, 1) * FULL)
+        return tones
+
+
+def _product(area: UInt16Array, tone: UInt16Array) -> UInt16Array:
+    """(H, W) uint16: the part of a pixel times the tone in it."""
+    exact: Float64Array = area.astype(np.float64) * tone / FULL
+    return np.rint(exact).astype(np.uint16)
