@@ -98,9 +98,13 @@ def build_grain(
     turns, shadow_turns = dot_order(dots, seed=seed), dot_order(shadow_dots, seed=seed + 1)
     ranks = ranked(
         brick,
-        Growing(black, near_dot[black], -to_dot[black], turns, smallest_dot),
+        Growing(black, near_dot[black].astype(np.int32), -to_dot[black], turns, smallest_dot),
         Growing(
-            bare, near_shadow_dot[bare], -to_shadow_dot[bare], shadow_turns, smallest_shadow_dot
+            bare,
+            near_shadow_dot[bare].astype(np.int32),
+            -to_shadow_dot[bare],
+            shadow_turns,
+            smallest_shadow_dot,
         ),
     )
     return ThresholdTile.of(ranks, brick)

@@ -11,7 +11,7 @@ hold (D. G. Kendall, On the number of lattice points inside a random oval, Quart
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -27,6 +27,8 @@ _Value = TypeVar("_Value", bound=np.generic)
 
 # Values are rounded to this, and lie within -2 .. 2: what cannot be reached comes last.
 _SMALLEST_STEP, _OUT_OF_REACH = 1e-9, 8.0
+# Columns to the right and rows down: right, left, below and above.
+_WAYS = ((1, 0), (-1, 0), (0, 1), (0, -1))
 _DEEPEST = -(2**40)  # steps to a way out, counted downward, of what has not been reached yet
 
 
@@ -37,14 +39,14 @@ class Growing:
     Attributes
     ----------
     members : (m,) int64, the pixels that belong to them, by number in the brick
-    center : (m,) int64, the number of the center that each belongs to
+    center : (m,) int32, the number of the center that each belongs to
     value : (m,) float64, higher turns earlier within one center
     turn_order : (centers,) float64 in 0..1, the order of the centers
     smallest : pixels that a center turns at once when it turns at all
     """
 
     members: Int64Array
-    center: Int64Array
+    center: Int32Array
     value: Float64Array
     turn_order: Float64Array
     smallest: int
@@ -60,34 +62,36 @@ def ranked(brick: TileBrick, dots: Growing, shadow_dots: Growing) -> Int64Array:
     pixels = brick.length * brick.height
     first, dot_group = _growth_order(brick, dots)
     last, shadow_dot_group = _growth_order(brick, shadow_dots)
-    ranks = np.empty(pixels, np.int64)
+    ranks, group = np.empty(pixels, np.int64), np.empty(pixels, np.int32)
     ranks[first], ranks[last] = np.arange(first.size), pixels - 1 - np.arange(last.size)
+    group[first], group[last] = dot_group, np.int32(first.size) + shadow_dot_group
+    del first, last, dot_group, shadow_dot_group
     ranks = _without_islands(brick, ranks, dots.members, shadow_dots.members)
     ranks = (
         pixels - 1 - _without_islands(brick, pixels - 1 - ranks, shadow_dots.members, dots.members)
     )
     if dots.smallest > 1 or shadow_dots.smallest > 1:
-        group = np.empty(pixels, np.int64)
-        group[first], group[last] = dot_group, first.size + shadow_dot_group
         shared = np.bincount(group)
-        middle = np.rint(np.bincount(group, ranks) / np.maximum(shared, 1)).astype(np.int64)
-        ranks = np.where(shared[group] > 1, middle[group], ranks)
+        middle = np.rint(np.bincount(group, ranks) / np.maximum(shared, 1))
+        several = (shared > 1)[group]
+        ranks[several] = middle[group[several]]
     return ranks
 
 
-def _growth_order(brick: TileBrick, growing: Growing) -> tuple[Int64Array, Int64Array]:
+def _growth_order(brick: TileBrick, growing: Growing) -> tuple[Int32Array, Int32Array]:
     """The members in the order in which they turn, growing all centers together.
 
     A member's key is the number of pixels that its center already has, and then the center's
     turn; below ``smallest`` pixels the whole dot shares one key, so that it appears at once.
-    The second array numbers, in the same order, the members that turn together.
+    The second array numbers, in the same order, the members that turn together. (A tile has far
+    fewer than 2**31 pixels, and memory counts here.)
     """
     members, center, smallest = growing.members, growing.center, growing.smallest
     # Rounded so that the last bit of a float does not decide an order on one processor and not on
     # another.
     value = _in_one_piece(brick, members, center, np.round(growing.value, 9))
     by_value = np.argsort(-value, kind="stable")  # fast: members mostly come in this order
-    within = by_value[stable_order(center[by_value])]
+    within = by_value[stable_order(center[by_value].astype(np.int64))]
     counts = np.bincount(center, minlength=growing.turn_order.size)
     starts = np.cumsum(counts) - counts
     place = np.empty(members.size, np.int64)
@@ -98,8 +102,8 @@ def _growth_order(brick: TileBrick, growing: Growing) -> tuple[Int64Array, Int64
     at_once = place < smallest
     key = np.where(at_once, turn * smallest, place * turns + turn)
     order = stable_order(np.where(at_once, key + place, key))
-    together = np.cumsum(np.diff(key[order], prepend=-1) != 0) - 1
-    return members[order], together
+    together = np.cumsum(np.diff(key[order], prepend=-1) != 0, dtype=np.int32) - np.int32(1)
+    return members[order].astype(np.int32), together
 
 
 def _without_islands(
@@ -117,8 +121,8 @@ def _without_islands(
     stays = np.zeros(ranks.size, np.bool_)
     stays[others] = True
     stuck = ~stays
-    for beside in _seen(brick, ranks):
-        stuck &= beside < ranks
+    for way in _WAYS:
+        stuck &= _seen(brick, ranks, way) < ranks
     stuck = _stuck(brick, stays, stuck, lambda here, beside: ranks[beside] > ranks[here])
     if not stuck.any():
         return ranks
@@ -158,7 +162,7 @@ def _turned_before(
 
 
 def _in_one_piece(
-    brick: TileBrick, members: Int64Array, center: Int64Array, value: Float64Array
+    brick: TileBrick, members: Int64Array, center: Int32Array, value: Float64Array
 ) -> Float64Array:
     """The values, lowered where needed so that every center grows edge to edge.
 
@@ -174,8 +178,8 @@ def _in_one_piece(
     stays[firsts] = True
     # Nearly every pixel is reached over pixels that are each higher than the one behind it.
     below, stuck = height - _SMALLEST_STEP, ~stays
-    for beside, whose in zip(_seen(brick, below), _seen(brick, owner), strict=True):
-        stuck &= (beside < height) | (whose != owner)
+    for way in _WAYS:
+        stuck &= (_seen(brick, below, way) < height) | (_seen(brick, owner, way) != owner)
     if not stuck.any():
         return value
     reached = np.full(count, -np.inf)
@@ -200,7 +204,7 @@ def _in_one_piece(
     return np.where(np.isinf(lowered), value - _OUT_OF_REACH, lowered)
 
 
-def _first_pixels(members: Int64Array, center: Int64Array, value: Float64Array) -> Int64Array:
+def _first_pixels(members: Int64Array, center: Int32Array, value: Float64Array) -> Int64Array:
     """The pixel with the highest value of each center; of several the one that is named first."""
     best = np.full(int(center.max()) + 1, -np.inf)
     np.maximum.at(best, center, value)
@@ -279,20 +283,21 @@ def _flood(
 
 
 def _beside(brick: TileBrick, pixels: Int64Array) -> list[Int64Array]:
-    """The neighbors of pixels to the right, to the left, below and above, by number."""
+    """The neighbors of pixels, one way after another, by number."""
     row, column = np.divmod(pixels, brick.length)
-    ways = ((1, 0), (-1, 0), (0, 1), (0, -1))
-    return [brick.index(column + right, row + down) for right, down in ways]
+    return [brick.index(column + right, row + down) for right, down in _WAYS]
 
 
-def _seen(brick: TileBrick, values: NDArray[_Value]) -> Iterator[NDArray[_Value]]:
-    """For each of the four ways what all pixels see beside them, as :func:`_beside` has it."""
+def _seen(brick: TileBrick, values: NDArray[_Value], way: tuple[int, int]) -> NDArray[_Value]:
+    """What all pixels see beside them one way, as :func:`_beside` has it."""
     grid = values.reshape(brick.height, brick.length)
-    for right in (1, -1):
-        yield np.roll(grid, -right, axis=1).ravel()
-    # The course below begins so much to the right; see TileBrick.
-    yield np.concatenate([grid[1:].ravel(), np.roll(grid[0], brick.shift)])
-    yield np.concatenate([np.roll(grid[-1], -brick.shift), grid[:-1].ravel()])
+    match way:
+        case right, 0:
+            return np.roll(grid, -right, axis=1).ravel()
+        case 0, 1:  # the course below begins so much to the right; see TileBrick
+            return np.concatenate([grid[1:].ravel(), np.roll(grid[0], brick.shift)])
+        case _:
+            return np.concatenate([np.roll(grid[-1], -brick.shift), grid[:-1].ravel()])
 
 
 def dot_positions(lattice: Lattice) -> Float64Array:

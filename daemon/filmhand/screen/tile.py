@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from filmhand.arrays import Float64Array, Int64Array, UInt16Array
+from filmhand.arrays import Float64Array, Int32Array, Int64Array, UInt16Array
 from filmhand.screen.dot_shapes import Dot, DotFunction
 from filmhand.screen.growth import Growing, dot_order, dot_positions, ranked
 from filmhand.screen.lattice import Lattice, TileBrick
@@ -83,6 +83,25 @@ def rank_pixels(
     lattice: Lattice, spot: DotFunction, *, smallest_dot: int, smallest_shadow_dot: int, seed: int
 ) -> Int64Array:
     """(pixels,) int64 in brick order: 0 .. pixels-1; see :func:`filmhand.screen.growth.ranked`."""
+    return ranked(
+        lattice.pixel_brick,
+        *_halves(
+            lattice,
+            spot,
+            smallest_dot=smallest_dot,
+            smallest_shadow_dot=smallest_shadow_dot,
+            seed=seed,
+        ),
+    )
+
+
+def _halves(
+    lattice: Lattice, spot: DotFunction, *, smallest_dot: int, smallest_shadow_dot: int, seed: int
+) -> tuple[Growing, Growing]:
+    """The dots and the shadow dots, each of half of the pixels.
+
+    Apart from their ranking, so that of all that is worked out here only they stay in memory.
+    """
     u, v = cell_coordinates(lattice)
     value = spot.value(np, 2 * (u - np.rint(u)), 2 * (v - np.rint(v)))
     # Rounded so that the last bit of a float does not decide an order on one processor and not on
@@ -92,37 +111,35 @@ def rank_pixels(
     black, bare = first[:half], first[half:]
     positions = dot_positions(lattice)
 
-    def centers(members: Int64Array, middle: tuple[float, float]) -> Int64Array:
+    def centers(members: Int64Array, middle: tuple[float, float]) -> Int32Array:
         i, j = (
             np.rint(axis[members] - shift).astype(np.int64)
             for axis, shift in ((u, middle[0]), (v, middle[1]))
         )
-        return lattice.dot_brick.index(i, j)
+        return lattice.dot_brick.index(i, j).astype(np.int32)
 
+    dots = Growing(
+        black,
+        centers(black, spot.dot_center),
+        value[black],
+        dot_order(positions, seed=seed),
+        smallest_dot,
+    )
     x, y = spot.shadow_dot_center
     if spot.shadow_dot_value is None:
-        shadow_dot_value = -value
+        value = -value
     else:
-        shadow_dot_value = spot.shadow_dot_value(
+        value = spot.shadow_dot_value(
             np, 2 * (u - x - np.rint(u - x)), 2 * (v - y - np.rint(v - y))
         )
-    return ranked(
-        lattice.pixel_brick,
-        Growing(
-            black,
-            centers(black, spot.dot_center),
-            value[black],
-            dot_order(positions, seed=seed),
-            smallest_dot,
-        ),
-        Growing(
-            bare,
-            centers(bare, spot.shadow_dot_center),
-            shadow_dot_value[bare],
-            dot_order(positions, seed=seed + 1),
-            smallest_shadow_dot,
-        ),
+    shadow_dots = Growing(
+        bare,
+        centers(bare, spot.shadow_dot_center),
+        value[bare],
+        dot_order(positions, seed=seed + 1),
+        smallest_shadow_dot,
     )
+    return dots, shadow_dots
 
 
 def cell_coordinates(lattice: Lattice) -> tuple[Float64Array, Float64Array]:
