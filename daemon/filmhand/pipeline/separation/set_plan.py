@@ -1,0 +1,236 @@
+"""What a set of films is: its order, angles, traps, names, and the one name of all.
+
+Inks are printed in the order in which they are listed. All that decides what the films are is in
+the set's identity, so films of two sets can never be taken for one set.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
+from enum import StrEnum
+
+from filmhand.pipeline.separation.ink_shapes import Trap
+
+LONGEST_INK_NAME = 40  # bytes, so that it has room behind a film's stem
+_FROM_THREADS = 7.5
+# Cyan, magenta, yellow and black lie at 15, 75, 0 and 45 degrees, the whole set turned away from
+# the threads. Dots that show most keep 30 degrees apart; the weakest lies between two of them. Two
+# more directions 15 degrees apart are left, and no seventh (the last two: common practice, no
+# source).
+_STRONGEST, _WEAKEST = 45.0, 0.0
+_BETWEEN, _FURTHER = (15.0, 75.0), (30.0, 60.0)
+_APART = 7.5  # degrees within which two directions are one
+_COVERS = 0.5  # opacity from which on an ink hides what is below more than it shows
+_DIGITS = 16
+
+
+class SeparationMode(StrEnum):
+    """How colors become inks."""
+
+    SPOT = "spot"
+    PROCESS = "process"
+    SIMULATED = "simulated"
+
+
+@dataclass(frozen=True, slots=True)
+class ListedInk:
+    """An ink as it is asked for.
+
+    Attributes
+    ----------
+    name : as people call it
+    color : L*, a*, b* of a solid layer on white, under D50
+    opacity : 0 for a transparent ink, 1 for one that hides what is below
+    mesh : what its mesh is called, empty where none is told
+    lpi : lines per inch of its screen, None where it has none
+    angle : of its screen, degrees; None for one by the trade's offsets
+    """
+
+    name: str
+    color: tuple[float, float, float]
+    opacity: float = 1.0
+    mesh: str = ""
+    lpi: float | None = None
+    angle: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WantedSet:
+    """All that decides what the films of a set are.
+
+    Attributes
+    ----------
+    art : hash of the art's file, and which page of it
+    version : of filmhand
+    mode : how colors become inks
+    inks : in print order
+    cloth : L*, a*, b* under D50
+    angle : of screens that all lie alike, degrees
+    mesh_angle : of the threads against the sheet, degrees
+    trap_mm : how far inks go under others, 0 for not at all
+    choke_mm : how far the underbase is drawn back; None without an underbase
+    total_ink : the most that the coverages of a place add up to, 3 for 300 %; None for no limit
+    black_generation : 0 for as little black as the color allows, 1 for as much
+    """
+
+    art: tuple[str, int]
+    version: str
+    mode: SeparationMode
+    inks: tuple[ListedInk, ...]
+    cloth: tuple[float, float, float] = (100.0, 0.0, 0.0)
+    angle: float = 22.5
+    mesh_angle: float = 0.0
+    trap_mm: float = 0.0
+    choke_mm: float | None = None
+    total_ink: float | None = None
+    black_generation: float = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class FilmOfSet:
+    """One film.
+
+    Attributes
+    ----------
+    place : its number in print order, from 1
+    of : how many films there are
+    ink : with the angle that it has
+    """
+
+    place: int
+    of: int
+    ink: ListedInk
+
+    @property
+    def name_end(self) -> str:
+        """What its files' names have after the stem of the art.
+
+        >>> FilmOfSet(2, 4, ListedInk("dark red", (30.0, 50.0, 35.0))).name_end
+        '-2-dark-red'
+        """
+        return f"-{self.place}-{ink_file_name(self.ink.name)}"
+
+
+@dataclass(frozen=True, slots=True)
+class SetPlan:
+    """What is to be made.
+
+    Attributes
+    ----------
+    id : hexadecimal, the same for the same set wherever and whenever it is made
+    films : in print order
+    traps : which inks go under which, none where they only meet
+    """
+
+    id: str
+    films: tuple[FilmOfSet, ...]
+    traps: tuple[Trap, ...]
+
+
+def plan_set(wanted: WantedSet) -> SetPlan:
+    """The plan of a set.
+
+    Raises
+    ------
+    ValueError
+        Where there is no ink, a name cannot be part of a file's, or two would be the same there.
+    """
+    if not wanted.inks:
+        raise ValueError("a set has at least one ink")
+    names = [ink_file_name(ink.name).casefold() for ink in wanted.inks]
+    for name in names:
+        if names.count(name) > 1:
+            raise ValueError(f"two inks are called {name!r}")
+    angles = set_angles(wanted)
+    films = tuple(
+        FilmOfSet(place, len(angles), replace(ink, angle=angle))
+        for place, (ink, angle) in enumerate(zip(wanted.inks, angles, strict=True), 1)
+    )
+    trapped = wanted.trap_mm > 0 and wanted.mode is SeparationMode.SPOT
+    return SetPlan(_identity(wanted, angles), films, traps_of(wanted.inks) if trapped else ())
+
+
+def ink_file_name(name: str) -> str:
+    """An ink's name as files have it: letters, digits, hyphens and underscores.
+
+    Raises
+    ------
+    ValueError
+        For other signs than those and spaces, for none, and for more than
+        :data:`LONGEST_INK_NAME` bytes.
+
+    >>> ink_file_name(" Dark  red 2 ")
+    'Dark-red-2'
+    """
+    word = "-".join(unicodedata.normalize("NFC", name).split())
+    letters = word.replace("-", "").replace("_", "")
+    # Marks are parts of letters in many scripts.
+    proper = all(unicodedata.category(sign)[0] in "LMN" for sign in letters)
+    if not letters or not proper or len(word.encode()) > LONGEST_INK_NAME:
+        raise ValueError(f"{name!r} cannot be part of a file's name")
+    return word
+
+
+def set_angles(wanted: WantedSet) -> list[float]:
+    """The angle of each ink's screen, degrees, 0 <= angle < 90 where it is not given.
+
+    Spot colors lie beside each other, so all have one angle. Screens that lie over each other are
+    turned apart by the trade's offsets; what differs most from the cloth in lightness shows most.
+    """
+    if wanted.mode is SeparationMode.SPOT:
+        return [wanted.angle if ink.angle is None else ink.angle for ink in wanted.inks]
+    shown = {
+        place: abs(ink.color[0] - wanted.cloth[0])
+        for place, ink in enumerate(wanted.inks)
+        if ink.angle is None
+    }
+    angles = [0.0 if ink.angle is None else ink.angle for ink in wanted.inks]
+    given = [ink.angle for ink in wanted.inks if ink.angle is not None]
+    turn = _FROM_THREADS + wanted.mesh_angle
+    all_directions = [
+        (offset + turn) % 90 for offset in (_STRONGEST, *_BETWEEN, _WEAKEST, *_FURTHER)
+    ]
+    free = [
+        direction
+        for direction in all_directions
+        if all(_turned_apart(direction, one) >= _APART for one in given)
+    ]
+    directions = free or all_directions
+    # The strongest first, the weakest of the first four fourth, and between them as listed.
+    strength = sorted(shown, key=lambda place: (-shown[place], place))
+    first, rest = strength[:4], strength[4:]
+    between = sorted(first[1:3])
+    for number, place in enumerate([*first[:1], *between, *first[3:], *rest]):
+        angles[place] = directions[number % len(directions)]
+    return angles
+
+
+def _turned_apart(one: float, other: float) -> float:
+    """Degrees between two screens of dots, which look the same after 90."""
+    return abs((one - other + 45) % 90 - 45)
+
+
+def traps_of(inks: Sequence[ListedInk]) -> tuple[Trap, ...]:
+    """Which of each two inks goes under the other: the lighter, as the darker hides it.
+
+    A lighter ink that is printed later and covers would lie on the darker instead, and be seen; so
+    the one that is printed first goes under it.
+    """
+    traps = []
+    for later in range(len(inks)):
+        for earlier in range(later):
+            lighter_later = inks[later].color[0] > inks[earlier].color[0]
+            if lighter_later and inks[later].opacity < _COVERS:
+                traps.append(Trap(spread=later, under=earlier))
+            else:
+                traps.append(Trap(spread=earlier, under=later))
+    return tuple(traps)
+
+
+def _identity(wanted: WantedSet, angles: Sequence[float]) -> str:
+    content = json.dumps([asdict(wanted), list(angles)], sort_keys=True, ensure_ascii=True)
+    return hashlib.sha256(content.encode()).hexdigest()[:_DIGITS]
