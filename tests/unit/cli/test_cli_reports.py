@@ -51,7 +51,7 @@ class Told:
             self.asked.append(given)
             return SimpleNamespace(**{name: answer(name) for name in answers})
 
-        monkeypatch.setattr("filmhand.service.Station", station)
+        monkeypatch.setattr("filmhand.service.station.Station", station)
 
 
 def run(*words: str) -> Result:
