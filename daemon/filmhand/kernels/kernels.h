@@ -29,13 +29,13 @@ PyObject *code_pixels(PyObject *module, PyObject *arguments);
 PyObject *disc_opening(PyObject *module, PyObject *arguments);
 PyObject *encode_group4(PyObject *module, PyObject *arguments);
 PyObject *label_strip(PyObject *module, PyObject *arguments);
-PyObject *reach_pixels(PyObject *module, PyObject *arguments);
 PyObject *local_maximum(PyObject *module, PyObject *arguments);
 PyObject *pack_lines(PyObject *module, PyObject *arguments);
+PyObject *reach_pixels(PyObject *module, PyObject *arguments);
 PyObject *reduce_bits(PyObject *module, PyObject *arguments);
 PyObject *reduce_columns(PyObject *module, PyObject *arguments);
+PyObject *resample(PyObject *module, PyObject *arguments);
 PyObject *smooth(PyObject *module, PyObject *arguments);
 PyObject *unpack_line(PyObject *module, PyObject *arguments);
-PyObject *resample(PyObject *module, PyObject *arguments);
 
 #endif

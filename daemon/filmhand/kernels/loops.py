@@ -21,7 +21,6 @@ if TYPE_CHECKING:  # who only asks which loops run loads no array library
 PLAIN = "FILMHAND_PLAIN"
 """The environment variable that asks for NumPy's loops where it is neither empty nor 0."""
 
-
 # Numbers of bare film and ink; then arrays of int32, or of bytes for truth, as label.c tells.
 _Pair = tuple[bytes, bytes]
 LabeledRuns = tuple[
@@ -81,6 +80,19 @@ class CompiledLoops(Protocol):
     def pack_lines(self, rows: UInt8Array, row_bytes: int, packed: UInt8Array) -> int:
         """The bytes of the lines of PWG Raster that rows take; packets.c."""
 
+    def reach_pixels(
+        self,
+        length: int,
+        height: int,
+        shift: int,
+        owner: Int32Array,
+        value: Float64Array,
+        step: float,
+        reached: Float64Array,
+        waits: BoolArray,
+    ) -> None:
+        """How the pixels of a tile are reached from those that wait; growth.c."""
+
     def reduce_bits(
         self,
         rows: UInt8Array,
@@ -111,12 +123,6 @@ class CompiledLoops(Protocol):
     ) -> None:
         """Rows of floats, filtered down; reduce.c."""
 
-    def smooth(self, rows: Float32Array, width: int, out: Float32Array) -> None:
-        """One pass of the 3 x 3 binomial filter; raster.c."""
-
-    def unpack_line(self, data: bytes, start: int, line: bytearray) -> int:
-        """Where a line's packets end, or -1 where they do not fill it exactly; packets.c."""
-
     def resample(
         self,
         codes: UInt16Array,
@@ -131,22 +137,16 @@ class CompiledLoops(Protocol):
     ) -> None:
         """Some rows of a picture at another size, or their bits; resample.c."""
 
-    def reach_pixels(
-        self,
-        length: int,
-        height: int,
-        shift: int,
-        owner: Int32Array,
-        value: Float64Array,
-        step: float,
-        reached: Float64Array,
-        waits: BoolArray,
-    ) -> None:
-        """How the pixels of a tile are reached from those that wait; growth.c."""
+    def smooth(self, rows: Float32Array, width: int, out: Float32Array) -> None:
+        """One pass of the 3 x 3 binomial filter; raster.c."""
+
+    def unpack_line(self, data: bytes, start: int, line: bytearray) -> int:
+        """Where a line's packets end, or -1 where they do not fill it exactly; packets.c."""
 
 
 VERSION = 9
 """Of those functions; a module that was built from an older source is not used."""
+_NAMES = [name for name in vars(CompiledLoops) if not name.startswith("_")]
 
 
 def is_plain() -> bool:
@@ -163,4 +163,5 @@ def compiled() -> CompiledLoops | None:
         module = importlib.import_module("filmhand.kernels._compiled")
     except ImportError:
         return None
-    return cast(CompiledLoops, module) if module.VERSION == VERSION else None
+    is_ours = module.VERSION == VERSION and all(hasattr(module, name) for name in _NAMES)
+    return cast(CompiledLoops, module) if is_ours else None

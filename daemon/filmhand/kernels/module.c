@@ -20,14 +20,14 @@ static PyMethodDef methods[] = {
     {"disc_opening", disc_opening, METH_VARARGS, NULL},
     {"encode_group4", encode_group4, METH_VARARGS, NULL},
     {"label_strip", label_strip, METH_VARARGS, NULL},
-    {"reach_pixels", reach_pixels, METH_VARARGS, NULL},
     {"local_maximum", local_maximum, METH_VARARGS, NULL},
     {"pack_lines", pack_lines, METH_VARARGS, NULL},
+    {"reach_pixels", reach_pixels, METH_VARARGS, NULL},
     {"reduce_bits", reduce_bits, METH_VARARGS, NULL},
     {"reduce_columns", reduce_columns, METH_VARARGS, NULL},
+    {"resample", resample, METH_VARARGS, NULL},
     {"smooth", smooth, METH_VARARGS, NULL},
     {"unpack_line", unpack_line, METH_VARARGS, NULL},
-    {"resample", resample, METH_VARARGS, NULL},
     {NULL, NULL, 0, NULL},
 };
 

@@ -46,3 +46,22 @@ def test_a_module_of_another_version_is_not_used(monkeypatch):
         assert loops.compiled() is None
     finally:
         loops.compiled.cache_clear()
+
+
+def test_a_module_that_lacks_a_loop_is_not_used(monkeypatch):
+    monkeypatch.delenv(loops.PLAIN, raising=False)
+    monkeypatch.setattr(loops, "_NAMES", [*loops._NAMES, "a_loop_of_tomorrow"])
+    loops.compiled.cache_clear()
+    try:
+        assert loops.compiled() is None
+    finally:
+        loops.compiled.cache_clear()
+
+
+def test_each_loop_is_told_where_it_is_called():
+    module = loops.compiled()
+    if module is None:
+        pytest.skip("the loops are not compiled here")
+    assert set(loops._NAMES) == {name for name in dir(module) if not name.startswith("_")} - {
+        "VERSION"
+    }
