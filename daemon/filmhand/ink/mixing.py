@@ -87,7 +87,16 @@ class PrintModel:
         ----------
         coverages : (..., n) float64, the printed area of each ink, 0..1
         """
-        return self._seen(demichel_weights(coverages), self.primaries)
+        return self.of_parts(demichel_weights(coverages))
+
+    def of_parts(self, parts: Float64Array) -> Float64Array:
+        """(..., 3) L*, a*, b* of places of which it is known how much each primary has.
+
+        Parameters
+        ----------
+        parts : (..., 2 ** n) float64, 0..1, in the order of :attr:`primaries`; they add up to 1
+        """
+        return self._seen(parts, self.primaries)
 
     def side_by_side(self, shares: Float64Array) -> Float64Array:
         """(..., 3) L*, a*, b* of solid areas that lie beside each other and share the place.
