@@ -9,18 +9,30 @@ Needs scikit-image and SciPy::
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
+from itertools import chain
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "outside"))
 
-from recombination_cases import all_rows
+from film_set_cases import drawing_films, photograph_films
+from recombination_cases import PICTURES, Row, all_rows
+
+
+def film_rows() -> Iterator[Row]:
+    """The same of finished films, dot by dot."""
+    with TemporaryDirectory() as folder:
+        yield drawing_films(Path(folder))
+        for name in PICTURES:
+            yield photograph_films(Path(folder), name)[0]
 
 
 def main() -> None:
     """Print a table, one row a case."""
     print("| art | inks | mean | 95 of 100 | plain: mean | plain: 95 of 100 |")
     print("|---|---|---|---|---|---|")
-    for row in all_rows():
+    for row in chain(all_rows(), film_rows()):
         cells = [row.found.mean, row.found.p95]
         cells += [row.plain.mean, row.plain.p95] if row.plain else []
         numbers = [f"{value:.1f}" for value in cells] + [""] * (4 - len(cells))

@@ -101,8 +101,8 @@ def found_rows() -> Iterator[Row]:
         yield Row(name, "six found, on white", recombination(srgb_to_lab(codes), printed))
 
 
-def drawing_row(quality: int | None) -> Row:
-    """The drawing in its three inks, after JPEG of a quality, where one is given."""
+def drawn_codes(quality: int | None) -> np.ndarray:
+    """(H, W, 3) uint8 codes of the drawing, after JPEG of a quality, where one is given."""
     codes = np.asarray(
         Image.open(BytesIO(bytes(resvg_py.svg_to_bytes(svg_string=DRAWING)))).convert("RGB")
     )
@@ -110,8 +110,18 @@ def drawing_row(quality: int | None) -> Row:
         coded = BytesIO()
         Image.fromarray(codes).save(coded, "JPEG", quality=quality)
         codes = np.asarray(Image.open(coded))
+    return codes
+
+
+def drawing_inks() -> np.ndarray:
+    """(3, 3) L*, a*, b* of the drawing's inks."""
     colors = [list(bytes.fromhex(color[1:])) for color in DRAWING_INKS]
-    inks = srgb_to_lab(np.array(colors) / 255)
+    return srgb_to_lab(np.array(colors) / 255)
+
+
+def drawing_row(quality: int | None) -> Row:
+    """The drawing in its three inks, after JPEG of a quality, where one is given."""
+    codes, inks = drawn_codes(quality), drawing_inks()
     shares = share_flats(codes, flat_colors(codes, inks, WHITE)).shares[..., :-1]
     model = print_model([PrintingInk(lab, 1) for lab in inks], WHITE, yule_nielsen=2)
     printed = model.side_by_side(shares.astype(float))

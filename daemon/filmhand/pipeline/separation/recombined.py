@@ -1,23 +1,29 @@
 """The films of a set printed over each other by the model, and held against the art.
 
 Of finished bits it is known pixel by pixel which inks lie over each other, so the part that each
-combination of them has of a place is counted, and no dots are taken to meet as by chance. Places
-are blocks that hold whole dots, and the art's light is averaged over the very same blocks.
+combination of them has of a cell is counted, and no dots are taken to meet as by chance. Light
+spreads among the dots of a cell; over the cells of a place it is averaged, as an eye does that sees
+no dots, and so is the art's light over the very same place.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from filmhand.arrays import Float64Array, Int64Array, UInt16Array
-from filmhand.ink.cielab import light_to_lab
+from filmhand.ink.cielab import lab_to_xyz, light_to_lab, xyz_to_lab
 from filmhand.ink.mixing import PrintModel
 from filmhand.ink.recombination import Recombination, recombination
 from filmhand.pipeline.render.strips import AreaOfSheet
 from filmhand.tone import linear_table
+
+CELLS_TO_A_PLACE = 4
+"""Two millimeters and a quarter of a screen of 45 lines per inch; one cell alone never holds just
+one dot (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,7 +32,7 @@ class RecombinedFilms:
 
     Attributes
     ----------
-    printed, art : (rows, columns, 3) float64, L*, a*, b* of each block
+    printed, art : (rows, columns, 3) float64, L*, a*, b* of each place
     difference : how far the one is from the other
     areas : (n,) float64, the part of the art's area that each film has ink on, 0..1
     """
@@ -38,7 +44,12 @@ class RecombinedFilms:
 
 
 def recombined_films(
-    films: Sequence[AreaOfSheet], model: PrintModel, codes: UInt16Array, *, block: int
+    films: Sequence[AreaOfSheet],
+    model: PrintModel,
+    codes: UInt16Array,
+    *,
+    cell: int,
+    cells: int = CELLS_TO_A_PLACE,
 ) -> RecombinedFilms:
     """The expected print of finished films, and its distance from the art.
 
@@ -47,8 +58,8 @@ def recombined_films(
     films : where the art lies on each, in print order; all of one size
     model : the same inks on their cloth
     codes : (H, W, 3) uint16, sRGB, the art as it lies on the films, of whatever resolution
-    block : device pixels to a side of a block, about; those of two dots at least where there are
-        dots, as less holds a part of one
+    cell : device pixels to a side of a cell, about: those of a dot where there are dots
+    cells : to a side of a place, about
 
     Raises
     ------
@@ -61,34 +72,57 @@ def recombined_films(
     if len(sizes) != 1:
         raise ValueError(f"films of one set have one size, found {sorted(sizes)}")
     width, height = sizes.pop()
-    across, down = _edges(width, block), _edges(height, block)
-    printed, art = (np.empty((len(down) - 1, len(across) - 1, 3)) for _ in range(2))
+    across, down = _Division.of(width, cell, cells), _Division.of(height, cell, cells)
+    printed, art = (np.empty((len(down.places), len(across.places), 3)) for _ in range(2))
     counted = np.zeros(len(model.primaries), np.int64)
-    light = linear_table()
-    for row, (first, stop) in enumerate(zip(down[:-1].tolist(), down[1:].tolist(), strict=True)):
-        counts = _overlaps(films, first, stop, across)
-        counted += counts.sum(axis=0)
-        printed[row] = model.of_parts(counts / counts.sum(axis=1, keepdims=True))
-        scale = len(codes) / height
-        art[row] = light_to_lab(
-            _mean_light(codes, light, (first * scale, stop * scale), across / width)
-        )
+    light, scale = linear_table(), len(codes) / height
+    for row, edges in enumerate(down.edges_of_places()):
+        place = np.zeros_like(printed[row])
+        for first, stop in pairwise(edges):
+            counts = _overlaps(films, first, stop, across.edges)
+            counted += counts.sum(axis=0)
+            pixels = counts.sum(axis=1, keepdims=True)
+            cells_light = lab_to_xyz(model.of_parts(counts / pixels)) * pixels
+            place += np.add.reduceat(cells_light, across.places, axis=0)
+        pixels = np.add.reduceat(np.diff(across.edges), across.places) * (edges[-1] - edges[0])
+        printed[row] = xyz_to_lab(place / pixels[:, None])
+        borders = np.append(across.edges[across.places], width) / width
+        rows = edges[0] * scale, edges[-1] * scale
+        art[row] = light_to_lab(_mean_light(codes, light, rows, borders))
     combination = np.arange(len(counted))
     with_ink = np.array([counted[combination >> k & 1 == 1].sum() for k in range(len(films))])
     return RecombinedFilms(printed, art, recombination(art, printed), with_ink / (width * height))
 
 
-def _edges(length: int, block: int) -> Int64Array:
-    """Where blocks begin and the last one ends: whole pixels, as equal as can be."""
-    count = max(1, round(length / block))
-    edges: Int64Array = np.rint(np.linspace(0, length, count + 1)).astype(np.int64)
-    return edges
+@dataclass(frozen=True, slots=True, eq=False)
+class _Division:
+    """One side of the art in cells and places, each as equal to the others as can be.
+
+    edges : (cells + 1,) the first pixel of each cell, and the one past the last
+    places : the first cell of each place
+    """
+
+    edges: Int64Array
+    places: Int64Array
+
+    @classmethod
+    def of(cls, length: int, cell: int, cells: int) -> _Division:
+        """The division of so many pixels."""
+        count = max(1, round(length / cell))
+        edges = np.rint(np.linspace(0, length, count + 1)).astype(np.int64)
+        places = np.rint(np.linspace(0, count, max(1, round(count / cells)) + 1))
+        return cls(edges, places[:-1].astype(np.int64))
+
+    def edges_of_places(self) -> list[list[int]]:
+        """The edges of the cells of each place."""
+        edges, ends = self.edges.tolist(), [*self.places.tolist()[1:], len(self.edges) - 1]
+        return [edges[a : b + 1] for a, b in zip(self.places.tolist(), ends, strict=True)]
 
 
 def _overlaps(
     films: Sequence[AreaOfSheet], first: int, stop: int, across: Int64Array
 ) -> Int64Array:
-    """(columns, 2 ** n) how many pixels of each block have each combination of inks."""
+    """(columns, 2 ** n) how many pixels of each cell have each combination of inks."""
     combination = np.zeros((stop - first, int(across[-1])), np.int64)
     for k, film in enumerate(films):
         combination |= film.read(first, stop).astype(np.int64) << k
@@ -102,10 +136,10 @@ def _overlaps(
 def _mean_light(
     codes: UInt16Array, light: Float64Array, rows: tuple[float, float], across: Float64Array
 ) -> Float64Array:
-    """(columns, 3) linear light of the art's part in blocks, pixels by their part in each.
+    """(columns, 3) linear light of the art in a row of places, pixels by their part in each.
 
     rows : from where to where, in rows of the art
-    across : (columns + 1,) float64, edges of the blocks as shares of the width
+    across : (columns + 1,) float64, edges of the places as shares of the width
     """
     first, stop = int(np.floor(rows[0])), min(len(codes), int(np.ceil(rows[1])))
     places = np.arange(first, stop)

@@ -1,0 +1,98 @@
+"""Open art as finished films of several inks, printed over each other again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from recombination_cases import (
+    PROCESS,
+    WHITE,
+    Row,
+    drawing_inks,
+    drawn_codes,
+    picture,
+    process_model,
+)
+
+from filmhand.film.bits import BitSheet
+from filmhand.ink.flat_colors import flat_colors, share_flats
+from filmhand.ink.mixing import PrintingInk, print_model
+from filmhand.ink.solving import InkRules, separation_table
+from filmhand.mesh.moire.visibility import Sight
+from filmhand.pipeline.render.strips import AreaOfSheet
+from filmhand.pipeline.separation.ink_regions import ink_regions
+from filmhand.pipeline.separation.ink_shapes import InkShapes
+from filmhand.pipeline.separation.ink_tones import InkTones
+from filmhand.pipeline.separation.moire_of_films import FilmBands, FilmScreen, moire_of_films
+from filmhand.pipeline.separation.recombined import recombined_films
+from filmhand.pipeline.separation.set_plan import ListedInk, SeparationMode, WantedSet, set_angles
+from filmhand.screen.dot_shapes import Dot
+from filmhand.screen.lattice import Lattice, find_lattice
+from filmhand.screen.order_strength import strength_of_tile
+from filmhand.screen.screener import Screener
+from filmhand.screen.tile import ThresholdTile, build_tile
+from filmhand.sheet.layout import Box
+from filmhand.units import PixelsPerInch
+
+LPI, DPI, SIDE = 45.0, 600, 1200
+DOT = round(DPI / LPI)
+
+
+@dataclass(frozen=True)
+class _Screen:
+    lattice: Lattice
+    tile: ThresholdTile
+
+    @classmethod
+    def of(cls, angle: float) -> _Screen:
+        lattice = find_lattice(LPI, angle, PixelsPerInch(DPI, DPI))
+        return cls(lattice, build_tile(lattice, Dot.ROUND.row.function))
+
+    def film_screen(self) -> FilmScreen:
+        return FilmScreen(self.lattice.frequencies(), strength_of_tile(self.lattice, self.tile))
+
+
+def _laid(folder: Path, films: list[np.ndarray]) -> list[AreaOfSheet]:
+    """Bits of films as sheets that hold nothing else."""
+    areas = []
+    for k, bits in enumerate(films):
+        height, width = bits.shape
+        sheet = BitSheet.create(folder / f"{k}.bits", width=width, height=height)
+        areas.append(AreaOfSheet(sheet, Box(0, 0, width, height)))
+        areas[-1].write(0, bits)
+    return areas
+
+
+def photograph_films(folder: Path, name: str) -> tuple[Row, list[FilmBands]]:
+    """A photograph as two inches of process films, and the bands of their screens."""
+    codes = np.rint(picture(name) * 255).astype(np.uint8)
+    inks = tuple(ListedInk(str(k), tuple(lab), 0.0) for k, lab in enumerate(PROCESS))
+    angles = set_angles(WantedSet(("", 0), "", SeparationMode.PROCESS, inks))
+    screens = [_Screen.of(angle) for angle in angles]
+    model, rules = process_model(), InkRules(total_ink=3.0, black=3)
+    table = separation_table(model, rules, compensate_black=False)
+    height = round(SIDE * codes.shape[0] / codes.shape[1])
+    tones = InkTones(codes, table, (SIDE, height), total_ink=3.0).tones(0, height)
+    films = [
+        Screener(screen.tile, column=0, width=SIDE).cut(tone, row=0)
+        for screen, tone in zip(screens, tones, strict=True)
+    ]
+    wide = codes * np.uint16(257)
+    found = recombined_films(_laid(folder, films), model, wide, cell=DOT)
+    sight = Sight(SIDE / DPI * 25.4)
+    bands = moire_of_films([screen.film_screen() for screen in screens], model, sight)
+    return Row(name, "films of process inks on white", found.difference), bands
+
+
+def drawing_films(folder: Path) -> Row:
+    """The drawing as films of its three inks, four device pixels to each of its own."""
+    codes, inks = drawn_codes(None), drawing_inks()
+    shares = share_flats(codes, flat_colors(codes, inks, WHITE)).shares
+    width, height = codes.shape[1] * 4, codes.shape[0] * 4
+    tones = InkShapes(ink_regions(shares), (width, height)).tones(0, height)
+    model = print_model([PrintingInk(lab, 1) for lab in inks], WHITE)
+    films = _laid(folder, [tone > 0 for tone in tones])
+    found = recombined_films(films, model, codes * np.uint16(257), cell=4, cells=1)
+    return Row("drawing", "films of its three inks", found.difference)
