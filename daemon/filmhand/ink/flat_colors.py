@@ -34,7 +34,8 @@ EDGE_REACH = 3
 _SOFT = 2  # pixels to either side within which an edge has its two flats
 _WHOLE = 1 / 32  # a share this near to nothing or all is taken for that, as noise would be dots
 _SAME = 0.5  # CIEDE2000 that nobody sees
-_TOLD = 8  # colors that are named at most
+MOST_TOLD = 8
+"""Unreached colors that are named."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -130,7 +131,9 @@ def flat_colors(
     return replace(colors, in_light=_blends_light(codes, colors))
 
 
-def share_flats(codes: SrgbCodes, colors: FlatColors) -> FlatShares:
+def share_flats(
+    codes: SrgbCodes, colors: FlatColors, *, counted: slice = slice(None)
+) -> FlatShares:
     """The share of each pixel that each ink has.
 
     Parameters
@@ -138,6 +141,7 @@ def share_flats(codes: SrgbCodes, colors: FlatColors) -> FlatShares:
     codes : (H, W, 3) uint8 or uint16, sRGB codes; of a part of the art, :data:`EDGE_REACH` rows at
         the inner ends are context, whose shares may differ from those of the whole
     colors : of the whole art, from :func:`flat_colors`
+    counted : the rows whose unreached pixels are told
     """
     labels, edges = _told_apart(codes, colors)
     shares = np.zeros((*labels.shape, len(colors.palette)), np.float32)
@@ -145,9 +149,12 @@ def share_flats(codes: SrgbCodes, colors: FlatColors) -> FlatShares:
     shares[whole, labels[whole]] = 1
     found, difference = _shared(edges, colors)
     shares[edges.asked] = found[edges.kind]
-    missed = difference > colors.tolerance
-    told = _told(edges.codes[missed], edges.pixels[missed], colors)
-    return FlatShares(shares, int(edges.pixels[missed].sum()), told)
+    inside = np.zeros_like(edges.asked)
+    inside[counted] = True
+    pixels = np.bincount(edges.kind[inside[edges.asked]], minlength=len(edges.pixels))
+    missed = (difference > colors.tolerance) & (pixels > 0)
+    told = _told(edges.codes[missed], pixels[missed], colors)
+    return FlatShares(shares, int(pixels[missed].sum()), told)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -264,7 +271,7 @@ def _told(
     """The most frequent of the colors, each with the ink that it is nearest to."""
     distinct, place = np.unique(codes, axis=0, return_inverse=True)
     counts = np.bincount(place.ravel(), weights=pixels, minlength=len(distinct)).astype(np.int64)
-    order = np.argsort(-counts, kind="stable")[:_TOLD]
+    order = np.argsort(-counts, kind="stable")[:MOST_TOLD]
     lab = srgb_to_lab(distinct[order])
     nearest, difference = nearest_color(lab, colors.palette)
     return tuple(

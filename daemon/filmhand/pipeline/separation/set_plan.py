@@ -12,6 +12,7 @@ import unicodedata
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
+from typing import Any
 
 from filmhand.pipeline.separation.ink_shapes import Trap
 
@@ -232,5 +233,14 @@ def traps_of(inks: Sequence[ListedInk]) -> tuple[Trap, ...]:
 
 
 def _identity(wanted: WantedSet, angles: Sequence[float]) -> str:
-    content = json.dumps([asdict(wanted), list(angles)], sort_keys=True, ensure_ascii=True)
+    content = json.dumps(_all_floats([asdict(wanted), list(angles)]), sort_keys=True)
     return hashlib.sha256(content.encode()).hexdigest()[:_DIGITS]
+
+
+def _all_floats(value: Any) -> Any:
+    """The same with whole numbers as floats, as 45 and 45.0 are one ruling."""
+    if isinstance(value, dict):
+        return {key: _all_floats(part) for key, part in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_all_floats(part) for part in value]
+    return float(value) if isinstance(value, int) else value

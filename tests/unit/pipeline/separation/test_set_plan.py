@@ -111,6 +111,11 @@ def test_the_identity_is_that_of_the_content():
     assert len({plan_set(each).id for each in [one, *others]}) == 1 + len(others)
 
 
+def test_whole_numbers_are_the_same_however_they_are_kept():
+    whole, broken = replace(RED, lpi=45), replace(RED, lpi=45.0, color=(45.0, 65.0, 40.0))
+    assert plan_set(wanted(whole, angle=20)).id == plan_set(wanted(broken, angle=20.0)).id
+
+
 @pytest.mark.parametrize(
     ("name", "word"), [("red", "red"), ("  deep   Blue ", "deep-Blue"), ("añil_2", "añil_2")]
 )
