@@ -34,7 +34,7 @@ EDGE_REACH = 3
 _SOFT = 2  # pixels to either side within which an edge has its two flats
 _WHOLE = 1 / 32  # a share this near to nothing or all is taken for that, as noise would be dots
 _SAME = 0.5  # CIEDE2000 that nobody sees
-MOST_TOLD = 8
+MOST_COLORS_TOLD = 8
 """Unreached colors that are named."""
 
 
@@ -271,7 +271,7 @@ def _told(
     """The most frequent of the colors, each with the ink that it is nearest to."""
     distinct, place = np.unique(codes, axis=0, return_inverse=True)
     counts = np.bincount(place.ravel(), weights=pixels, minlength=len(distinct)).astype(np.int64)
-    order = np.argsort(-counts, kind="stable")[:MOST_TOLD]
+    order = np.argsort(-counts, kind="stable")[:MOST_COLORS_TOLD]
     lab = srgb_to_lab(distinct[order])
     nearest, difference = nearest_color(lab, colors.palette)
     return tuple(

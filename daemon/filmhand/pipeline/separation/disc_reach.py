@@ -11,8 +11,9 @@ from collections.abc import Callable
 
 import numpy as np
 
-from filmhand.arrays import UInt16Array
+from filmhand.arrays import BoolArray, UInt16Array
 from filmhand.mesh.bitmap.disc_opening import Disc
+from filmhand.tone import FULL
 from filmhand.units import MM_PER_INCH, PixelsPerInch
 
 _Combine = Callable[[UInt16Array, UInt16Array], UInt16Array]
@@ -58,6 +59,22 @@ class DiscReach:
     def shrunk(self, tones: UInt16Array) -> UInt16Array:
         """The smallest tone within reach of each pixel; shapes are as for :meth:`grown`."""
         return self._over_disc(tones, np.minimum)
+
+    def well_inside(self, tones: UInt16Array) -> BoolArray:
+        """Which pixels are farther than the reach from every place without ink.
+
+        Parameters
+        ----------
+        tones : (n, down + h + down, w) uint16, of films that lie over each other; one percent and
+            less is taken for none
+
+        Returns
+        -------
+        (h, w) bool
+        """
+        inked = np.where((tones > FULL // 100).any(axis=0), np.uint16(1), np.uint16(0))
+        found: BoolArray = self.shrunk(np.asarray(inked)) > 0
+        return found
 
     def _over_disc(self, tones: UInt16Array, combine: _Combine) -> UInt16Array:
         width, height = tones.shape[1], len(tones) - 2 * self.down

@@ -11,7 +11,7 @@ from filmhand.arrays import UInt16Array
 from filmhand.art.raster import in_threads, row_strips
 from filmhand.ink.flat_colors import (
     EDGE_REACH,
-    MOST_TOLD,
+    MOST_COLORS_TOLD,
     FlatColors,
     FlatShares,
     SrgbCodes,
@@ -93,4 +93,4 @@ def _most_frequent(colors: list[UnreachedColor]) -> tuple[UnreachedColor, ...]:
         key = tuple(color.color.tolist())
         so_far = joined[key].pixels if key in joined else 0
         joined[key] = replace(color, pixels=so_far + color.pixels)
-    return tuple(sorted(joined.values(), key=lambda color: -color.pixels)[:MOST_TOLD])
+    return tuple(sorted(joined.values(), key=lambda color: -color.pixels)[:MOST_COLORS_TOLD])

@@ -119,8 +119,12 @@ class InkShapes:
         -------
         (count, width) uint16
         """
-        around = self._with_surroundings(first, count, choke.down)
-        return choke.shrunk(around[list(inks)].max(axis=0))
+        around = self._with_surroundings(first, count, choke.down)[list(inks)]
+        inside = choke.well_inside(around)
+        # Between a solid and a tint nothing is drawn back: the cloth would show through both.
+        largest = around[:, choke.down : choke.down + count].max(axis=0)
+        base: UInt16Array = np.where(inside, largest, np.uint16(0))
+        return base
 
     def _with_surroundings(self, first: int, count: int, beyond: int) -> UInt16Array:
         """As :meth:`_alone` with so many rows more above and below, blank beyond the art."""

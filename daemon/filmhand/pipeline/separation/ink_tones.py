@@ -3,6 +3,8 @@
 Colors become coverages at the art's own resolution, and coverages are resampled: light goes by
 areas, so what is mixed of two pixels is the mean of their areas. Where a filter overshoots at an
 edge the tones are drawn back to what a place may have of all inks together.
+
+An underbase is choked where all printing ends, so that it does not look out from below.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ from PIL import Image
 from filmhand.arrays import Float32Array, UInt8Array, UInt16Array
 from filmhand.art.raster import in_threads, row_strips
 from filmhand.ink.color_table import ColorTable
+from filmhand.pipeline.separation.disc_reach import DiscReach
 from filmhand.sheet.resample import Resampled
 from filmhand.tone import FULL
 
@@ -28,6 +31,8 @@ class InkTones:
     table : from codes 0..1 to the coverage of each ink, 0..1, in print order
     to : (width, height) that the art has on the film, in device pixels
     total_ink : the most that the coverages of a place add up to, 3 for 300 %
+    underbase : which ink lies below all others and is choked, by its place in print order
+    choke : how far it is drawn back
     """
 
     def __init__(
@@ -37,8 +42,13 @@ class InkTones:
         to: tuple[int, int],
         *,
         total_ink: float = np.inf,
+        underbase: int | None = None,
+        choke: DiscReach | None = None,
     ) -> None:
         self._total_ink = total_ink
+        self._height = to[1]
+        self._underbase = underbase
+        self._choke = choke or DiscReach(0, 0)
         parts = np.arange(FULL + 1) / FULL
         self._coverages = [
             Resampled(plane, parts, to, method=Image.Resampling.LANCZOS)
@@ -57,6 +67,18 @@ class InkTones:
         -------
         (n, count, width) uint16, 0 for none of the ink and 65535 for a solid
         """
+        if self._underbase is None:
+            return self._unchoked(first, count)
+        beyond = self._choke.down
+        top, bottom = max(0, first - beyond), min(self._height, first + count + beyond)
+        missing = (top - (first - beyond), first + count + beyond - bottom)
+        around = np.pad(self._unchoked(top, bottom - top), ((0, 0), missing, (0, 0)))
+        tones = around[:, beyond : beyond + count].copy()
+        tones[self._underbase, ~self._choke.well_inside(around)] = 0
+        return tones
+
+    def _unchoked(self, first: int, count: int) -> UInt16Array:
+        """(n, count, width) the tones with the underbase as wide as all others."""
         found: Float32Array = np.stack([plane.rows(first, count) for plane in self._coverages])
         np.clip(found, 0, 1, out=found)
         if self._total_ink < self.ink_count:

@@ -141,6 +141,20 @@ def test_an_underbase_is_choked_all_around():
     assert ((base > 0) == ndimage.binary_erosion(inked, np.hypot(x, y) < 5.45)).all()
 
 
+def test_an_underbase_is_not_choked_between_a_solid_and_a_tint():
+    shares = np.zeros((20, 24, 3), np.float32)
+    shares[..., 2] = 1
+    shares[:, 4:12] = [0.3, 0, 0.7]
+    shares[:, 12:20] = [0, 1, 0]
+    tint = round(np.float32(0.3) * FULL)
+    found = InkShapes(ink_regions(shares), (96, 80))
+    base = found.underbase(40, 1, DiscReach(3, 3), inks=(0, 1))[0]
+    assert base.tolist() == [0] * 19 + [tint] * 29 + [FULL] * 29 + [0] * 19
+    # Of one of the inks only, the other's area is an edge.
+    base = found.underbase(40, 1, DiscReach(3, 3), inks=(1,))[0]
+    assert base.tolist() == [0] * 51 + [FULL] * 26 + [0] * 19
+
+
 def test_strips_do_not_matter():
     labels = pie(40, 6, 3)
     options = {"traps": [Trap(0, 1), Trap(1, 2), Trap(2, 0)], "reach": DiscReach(9, 9)}

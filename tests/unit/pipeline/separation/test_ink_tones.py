@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import ndimage
 
 from filmhand.ink.color_table import ColorTable, grid_codes
+from filmhand.pipeline.separation.disc_reach import DiscReach
 from filmhand.pipeline.separation.ink_tones import InkTones
 
 # Red, green and blue that lack, and their mean: linear, so the table is exact everywhere.
@@ -47,8 +49,25 @@ def test_a_place_never_has_more_ink_than_it_may():
     assert (bound[:, little] == free[:, little]).all()
 
 
+def test_an_underbase_is_choked_where_all_printing_ends():
+    codes = np.full((20, 30, 3), 255, np.uint8)
+    codes[5:15, 5:15], codes[5:15, 15:25] = [0, 100, 100], [100, 0, 40]
+    wide = InkTones(codes, TABLE, (300, 200)).tones(0, 200)
+    choked = InkTones(codes, TABLE, (300, 200), underbase=3, choke=DiscReach(6, 6))
+    tones = choked.tones(0, 200)
+    assert (tones[:3] == wide[:3]).all()
+    y, x = np.mgrid[-6:7, -6:7]
+    inked = (wide > 655).any(axis=0)
+    inside = ndimage.binary_erosion(inked, np.hypot(x, y) < 6.45)
+    assert inside.sum() < inked.sum() - 1000
+    assert (tones[3] == np.where(inside, wide[3], 0)).all()
+    # It stays whole where two colors meet.
+    assert (tones[3, 100, 70:230] > 0).all()
+
+
 def test_strips_do_not_matter():
-    tones = InkTones(picture(), TABLE, (40, 61), total_ink=2.0)
+    options = {"total_ink": 2.0, "underbase": 3, "choke": DiscReach(4, 4)}
+    tones = InkTones(picture(), TABLE, (40, 61), **options)
     whole = tones.tones(0, 61)
     for first in range(0, 61, 9):
         count = min(9, 61 - first)
