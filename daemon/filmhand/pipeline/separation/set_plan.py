@@ -14,6 +14,7 @@ from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 from typing import Any
 
+from filmhand.ink.recombination import Recombination
 from filmhand.pipeline.separation.ink_shapes import Trap
 
 LONGEST_INK_NAME = 40  # bytes, so that it has room behind a film's stem
@@ -115,6 +116,11 @@ class FilmOfSet:
         """
         return f"-{self.place}-{ink_file_name(self.ink.name)}"
 
+    def record(self, set_id: str) -> dict[str, Any]:
+        """The film's place in its set, as its record has it."""
+        color = [round(value, 2) for value in self.ink.color]
+        return {"id": set_id, "k": self.place, "of": self.of, "ink": self.ink.name, "color": color}
+
 
 @dataclass(frozen=True, slots=True)
 class SetPlan:
@@ -153,6 +159,15 @@ def plan_set(wanted: WantedSet) -> SetPlan:
     )
     trapped = wanted.trap_mm > 0 and wanted.mode is SeparationMode.SPOT
     return SetPlan(_identity(wanted, angles), films, traps_of(wanted.inks) if trapped else ())
+
+
+def separation_record(mode: SeparationMode, difference: Recombination) -> dict[str, Any]:
+    """How far the films of a set are from their art, the same on the record of each."""
+    return {
+        "mode": str(mode),
+        "mean_de00": round(difference.mean, 2),
+        "p95_de00": round(difference.p95, 2),
+    }
 
 
 def ink_file_name(name: str) -> str:

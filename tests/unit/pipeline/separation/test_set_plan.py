@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from filmhand.ink.recombination import Recombination
 from filmhand.pipeline.separation.ink_shapes import Trap
 from filmhand.pipeline.separation.set_plan import (
     LONGEST_INK_NAME,
@@ -14,6 +15,7 @@ from filmhand.pipeline.separation.set_plan import (
     WantedSet,
     ink_file_name,
     plan_set,
+    separation_record,
     set_angles,
     traps_of,
 )
@@ -109,6 +111,16 @@ def test_the_identity_is_that_of_the_content():
     ]
     assert plan_set(one).id == plan_set(wanted(YELLOW, RED)).id
     assert len({plan_set(each).id for each in [one, *others]}) == 1 + len(others)
+
+
+def test_records_tell_of_the_set():
+    plan = plan_set(wanted(YELLOW, replace(RED, color=(45.125, 65.0, 40.0))))
+    assert plan.films[1].record(plan.id) == {
+        "id": plan.id, "k": 2, "of": 2, "ink": "red", "color": [45.12, 65.0, 40.0]
+    }  # fmt: skip
+    assert separation_record(SeparationMode.SPOT, Recombination(0.1234, 5.678)) == {
+        "mode": "spot", "mean_de00": 0.12, "p95_de00": 5.68
+    }  # fmt: skip
 
 
 def test_whole_numbers_are_the_same_however_they_are_kept():
