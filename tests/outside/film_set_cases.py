@@ -17,12 +17,13 @@ from recombination_cases import (
 )
 
 from filmhand.film.bits import BitSheet
-from filmhand.ink.flat_colors import flat_colors, share_flats
+from filmhand.ink.flat_colors import flat_colors
 from filmhand.ink.mixing import PrintingInk, print_model
 from filmhand.ink.solving import InkRules, separation_table
 from filmhand.mesh.moire.visibility import Sight
 from filmhand.pipeline.render.strips import AreaOfSheet
-from filmhand.pipeline.separation.ink_regions import ink_regions
+from filmhand.pipeline.separation.film_bits import FilmToFill, ToneSource, fill_films
+from filmhand.pipeline.separation.flat_regions import regions_of_flats
 from filmhand.pipeline.separation.ink_shapes import InkShapes
 from filmhand.pipeline.separation.ink_tones import InkTones
 from filmhand.pipeline.separation.moire_of_films import FilmBands, FilmScreen, moire_of_films
@@ -54,15 +55,18 @@ class _Screen:
         return FilmScreen(self.lattice.frequencies(), strength_of_tile(self.lattice, self.tile))
 
 
-def _laid(folder: Path, films: list[np.ndarray]) -> list[AreaOfSheet]:
-    """Bits of films as sheets that hold nothing else."""
-    areas = []
-    for k, bits in enumerate(films):
-        height, width = bits.shape
+def _films(
+    folder: Path, size: tuple[int, int], source: ToneSource, screens: list[_Screen | None]
+) -> list[AreaOfSheet]:
+    """The films of a set, the art and nothing else on each."""
+    width, height = size
+    films = []
+    for k, screen in enumerate(screens):
         sheet = BitSheet.create(folder / f"{k}.bits", width=width, height=height)
-        areas.append(AreaOfSheet(sheet, Box(0, 0, width, height)))
-        areas[-1].write(0, bits)
-    return areas
+        screener = screen and Screener(screen.tile, column=0, width=width)
+        films.append(FilmToFill(AreaOfSheet(sheet, Box(0, 0, width, height)), screener))
+    fill_films(films, source)
+    return [film.area for film in films]
 
 
 def photograph_films(folder: Path, name: str) -> tuple[Row, list[FilmBands]]:
@@ -74,13 +78,9 @@ def photograph_films(folder: Path, name: str) -> tuple[Row, list[FilmBands]]:
     model, rules = process_model(), InkRules(total_ink=3.0, black=3)
     table = separation_table(model, rules, compensate_black=False)
     height = round(SIDE * codes.shape[0] / codes.shape[1])
-    tones = InkTones(codes, table, (SIDE, height), total_ink=3.0).tones(0, height)
-    films = [
-        Screener(screen.tile, column=0, width=SIDE).cut(tone, row=0)
-        for screen, tone in zip(screens, tones, strict=True)
-    ]
-    wide = codes * np.uint16(257)
-    found = recombined_films(_laid(folder, films), model, wide, cell=DOT)
+    tones = InkTones(codes, table, (SIDE, height), total_ink=3.0)
+    films = _films(folder, (SIDE, height), tones, screens)
+    found = recombined_films(films, model, codes * np.uint16(257), cell=DOT)
     sight = Sight(SIDE / DPI * 25.4)
     bands = moire_of_films([screen.film_screen() for screen in screens], model, sight)
     return Row(name, "films of process inks on white", found.difference), bands
@@ -89,10 +89,9 @@ def photograph_films(folder: Path, name: str) -> tuple[Row, list[FilmBands]]:
 def drawing_films(folder: Path) -> Row:
     """The drawing as films of its three inks, four device pixels to each of its own."""
     codes, inks = drawn_codes(None), drawing_inks()
-    shares = share_flats(codes, flat_colors(codes, inks, WHITE)).shares
-    width, height = codes.shape[1] * 4, codes.shape[0] * 4
-    tones = InkShapes(ink_regions(shares), (width, height)).tones(0, height)
+    regions = regions_of_flats(codes, flat_colors(codes, inks, WHITE)).regions
+    size = codes.shape[1] * 4, codes.shape[0] * 4
+    films = _films(folder, size, InkShapes(regions, size), [None] * len(inks))
     model = print_model([PrintingInk(lab, 1) for lab in inks], WHITE)
-    films = _laid(folder, [tone > 0 for tone in tones])
     found = recombined_films(films, model, codes * np.uint16(257), cell=4, cells=1)
     return Row("drawing", "films of its three inks", found.difference)
