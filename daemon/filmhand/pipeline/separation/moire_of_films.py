@@ -92,29 +92,25 @@ def moire_of_films(
     """
     if len(screens) != model.ink_count:
         raise ValueError(f"{len(screens)} screens are not those of {model.ink_count} inks")
-    screened = [place for place, screen in enumerate(screens) if screen is not None]
+    screened = {place: screen for place, screen in enumerate(screens) if screen is not None}
     found = [
         bands
         for count in _LARGEST_ORDERS
         for films in combinations(screened, count)
-        for bands in _bands_of(films, screens, _together(model, films), sight, most)
+        for bands in _bands_of(
+            films, [screened[film] for film in films], _together(model, films), sight, most
+        )
     ]
     return sorted(found, key=lambda one: -round(one.visibility, 9))[:most]
 
 
 def _bands_of(
-    films: tuple[int, ...],
-    screens: Sequence[FilmScreen | None],
-    together: float,
-    sight: Sight,
-    most: int,
+    films: tuple[int, ...], screens: Sequence[FilmScreen], together: float, sight: Sight, most: int
 ) -> list[FilmBands]:
-    """The most visible bands of just these films."""
+    """The most visible bands of just these films, whose screens are given."""
     largest = _LARGEST_ORDERS[len(films)]
     waves, strengths, orders = [], [], []
-    for film in films:
-        screen = screens[film]
-        assert screen is not None
+    for screen in screens:
         own = _orders(largest, lines=len(screen.vectors) == 1)
         orders.append(own)
         waves.append(own[:, -len(screen.vectors) :] @ screen.vectors)

@@ -76,17 +76,10 @@ def recombined_films(
     printed, art = (np.empty((len(down.places), len(across.places), 3)) for _ in range(2))
     counted = np.zeros(len(model.primaries), np.int64)
     light, scale = linear_table(), len(codes) / height
+    borders = np.append(across.edges[across.places], width) / width
     for row, edges in enumerate(down.edges_of_places()):
-        place = np.zeros_like(printed[row])
-        for first, stop in pairwise(edges):
-            counts = _overlaps(films, first, stop, across.edges)
-            counted += counts.sum(axis=0)
-            pixels = counts.sum(axis=1, keepdims=True)
-            cells_light = lab_to_xyz(model.of_parts(counts / pixels)) * pixels
-            place += np.add.reduceat(cells_light, across.places, axis=0)
-        pixels = np.add.reduceat(np.diff(across.edges), across.places) * (edges[-1] - edges[0])
-        printed[row] = xyz_to_lab(place / pixels[:, None])
-        borders = np.append(across.edges[across.places], width) / width
+        printed[row], counts = _printed(films, model, edges, across)
+        counted += counts
         rows = edges[0] * scale, edges[-1] * scale
         art[row] = light_to_lab(_mean_light(codes, light, rows, borders))
     combination = np.arange(len(counted))
@@ -117,6 +110,25 @@ class _Division:
         """The edges of the cells of each place."""
         edges, ends = self.edges.tolist(), [*self.places.tolist()[1:], len(self.edges) - 1]
         return [edges[a : b + 1] for a, b in zip(self.places.tolist(), ends, strict=True)]
+
+
+def _printed(
+    films: Sequence[AreaOfSheet], model: PrintModel, edges: list[int], across: _Division
+) -> tuple[Float64Array, Int64Array]:
+    """(columns, 3) L*, a*, b* of a row of places, and (2 ** n,) its pixels by combination.
+
+    edges : the rows where its cells begin, and where the last one ends
+    """
+    light = np.zeros((len(across.places), 3))
+    counted = np.zeros(len(model.primaries), np.int64)
+    for first, stop in pairwise(edges):
+        counts = _overlaps(films, first, stop, across.edges)
+        counted += counts.sum(axis=0)
+        pixels = counts.sum(axis=1, keepdims=True)
+        of_cells = lab_to_xyz(model.of_parts(counts / pixels)) * pixels
+        light += np.add.reduceat(of_cells, across.places, axis=0)
+    pixels = np.add.reduceat(np.diff(across.edges), across.places) * (edges[-1] - edges[0])
+    return xyz_to_lab(light / pixels[:, None]), counted
 
 
 def _overlaps(
