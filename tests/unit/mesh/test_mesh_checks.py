@@ -116,8 +116,8 @@ def test_best_lpi_looks_at_the_larger_of_dots_and_holes():
 
 
 def test_a_share_of_one_in_a_thousand_may_lie_at_a_limit():
-    assert low_quantile(np.empty(0, np.int64)) is None
-    assert low_quantile(np.array([7])) == 7
+    assert low_quantile(AreaCounts.of(np.empty(0, np.int64))) is None
+    assert low_quantile(AreaCounts.of(np.array([7]))) == 7
     # 999 components: one small one is more than a thousandth of them; of 1000 it is just not.
     for count, wanted in ((999, 1), (1000, 50), (1001, 50)):
         areas = np.full(count, 50)
