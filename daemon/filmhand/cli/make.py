@@ -41,6 +41,7 @@ from filmhand.request import FinishedFilm, GangResult, JobRequest
 from filmhand.worker.cores import threads_within, usable_cores
 from filmhand.worker.fork_server import ForkServer
 from filmhand.worker.parent import WorkerDied, WorkerLimits, run_gang, run_in_worker
+from filmhand.worker.process import CHILD, FreshProcess, StartProcess, start_fresh
 
 if TYPE_CHECKING:
     from filmhand.profile.model import Profile
@@ -58,7 +59,7 @@ def make(art: Sequence[Path], profile_file: Path | None, out: Path, *, as_json: 
         raise click.UsageError(CommandWord.NAME_THE_PROFILE.say(line=line))
     results: list[dict[str, Any]] = []
     refused = False
-    with FilmMaker() as maker, contextlib.ExitStack() as says:
+    with FilmMaker(arts=len(art)) as maker, contextlib.ExitStack() as says:
         from filmhand.profile.read.load import load_profile  # noqa: PLC0415
 
         profile = load_profile(profile_file)
@@ -118,20 +119,29 @@ def is_companion(path: Path) -> bool:
 class FilmMaker:
     """Makes films one art after another; use it as a context.
 
-    What makes them is got ready at once, while the profile is still being read.
+    What makes them is got ready at once, while the profile is still being read: for one art a
+    process that loads what that needs, for more of them one that loads all and is forked.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, *, arts: int = 2) -> None:
         self._folder = tempfile.TemporaryDirectory(prefix="filmhand-")
         self._taken: set[str] = set()
         self._given: set[Path] = set()
         self._forks = ForkServer()
-        self._forks.warm()
+        self._ahead: tuple[Path, FreshProcess] | None = None
+        if arts == 1:
+            inside = self._fresh_folder()
+            self._ahead = inside, start_fresh(inside / "scratch")
+        else:
+            self._forks.warm()
 
     def __enter__(self) -> FilmMaker:
         return self
 
     def __exit__(self, *error: object) -> None:
+        if self._ahead is not None:
+            with self._ahead[1] as process:  # waits for its end, and closes its pipes
+                process.kill_group()
         self._forks.close()
         self._folder.cleanup()
 
@@ -208,15 +218,22 @@ class FilmMaker:
         meant = _misnamed_ticket(art)
         if meant is not None:
             raise misnamed(art.name, meant.name)
-        request = _request(art, profile, self._fresh_folder())
-        limits = WorkerLimits.of(profile)
+        inside, start = self._ready()
+        request, limits = _request(art, profile, inside), WorkerLimits.of(profile)
         try:
-            result = run_in_worker(request, limits=limits, start=self._forks.start)
+            result = run_in_worker(request, limits=limits, start=start)
         except WorkerDied as died:
             raise _failed(died, art.name) from died
         self._given.add(art.resolve())
         stem = self._free_stem(art.name, out, result.films)
         return [_put(film, stem, out) for film in result.films]
+
+    def _ready(self) -> tuple[Path, StartProcess]:
+        """A folder for a job, and what starts its process there."""
+        if self._ahead is None:
+            return self._fresh_folder(), self._forks.start
+        (inside, process), self._ahead = self._ahead, None
+        return inside, lambda folder, *, module=CHILD: process
 
     def _free_stem(
         self,

@@ -57,6 +57,23 @@ class Forks:
         self.told.append("close")
 
 
+class Ahead:
+    """A pretended process that waits for its job."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.told: list[str] = []
+
+    def __enter__(self) -> Ahead:
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self.told.append("seen to its end")
+
+    def kill_group(self) -> None:
+        self.told.append("killed")
+
+
 class Workers:
     """Pretended workers: they make of each art what its first word says."""
 
@@ -64,14 +81,29 @@ class Workers:
         self.forks = Forks()
         self.asked: list[tuple[JobRequest, WorkerLimits]] = []
         self.sheets: list[list[str]] = []
+        self.ahead: list[Ahead] = []
         monkeypatch.setattr(module, "ForkServer", lambda: self.forks)
+        monkeypatch.setattr(module, "start_fresh", self.start_fresh)
         monkeypatch.setattr(module, "run_in_worker", self.run)
         monkeypatch.setattr(module, "run_gang", self.gang)
+
+    def start_fresh(self, folder: Path) -> Ahead:
+        assert folder.is_dir()
+        self.ahead.append(Ahead(folder))
+        return self.ahead[-1]
+
+    def check_start(self, request: JobRequest, start: Any) -> None:
+        """The process that was started ahead takes the job of its folder, and no other one."""
+        for ahead in self.ahead:
+            if ahead.folder == request.scratch:
+                assert start(request.scratch) is ahead
+                return
+        assert start == self.forks.start
 
     def run(self, request: JobRequest, *, limits: WorkerLimits, start: object) -> JobResult:
         self.asked.append((request, limits))
         assert request.scratch.is_dir() and (request.scratch.parent / "out") == request.out
-        assert start == self.forks.start
+        self.check_start(request, start)
         data = request.art.read_bytes()
         match data.split()[0]:
             case b"refuse":
@@ -313,6 +345,22 @@ def test_art_that_lies_where_the_films_go_is_no_film(workers: Workers, art: Art,
     stems = [made[0].files[0].stem for made in told.values() if isinstance(made, list)]
     assert stems == ["a-2", "a-3"]
     assert (out / "a.png").read_bytes() == film
+
+
+def test_for_one_art_a_process_of_its_own_is_started_ahead(
+    workers: Workers, art: Art, out: Path
+) -> None:
+    with FilmMaker(arts=1) as maker:
+        maker.make(art("a.png"), profile_of(), out)
+        maker.make(art("b.png"), profile_of(), out)
+        (ahead,) = workers.ahead
+        first, second = (request.scratch for request, _ in workers.asked)
+    assert first == ahead.folder != second
+    assert ahead.told == []  # whoever asks it sees to its end
+    with pytest.raises(Refused), FilmMaker(arts=1) as maker:
+        maker.make(out / "none.png", profile_of(), out)
+    assert workers.ahead[1].told == ["killed", "seen to its end"]
+    assert workers.forks.told == ["close", "close"]
 
 
 # --- tickets and masks --------------------------------------------------------------------------
