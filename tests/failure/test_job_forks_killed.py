@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 import signal
 import subprocess
@@ -15,6 +14,9 @@ import pytest
 from job_harness import files_in
 from PIL import Image
 from test_service_station import PROFILE, Shop, stop, wait_until
+
+sys.path.append(str(Path(__file__).parents[1] / "soak"))
+from hosts import children_of
 
 
 @pytest.fixture
@@ -37,14 +39,6 @@ def serve(shop: Shop) -> subprocess.Popen[bytes]:
     )
     shop.started.append(service)
     return service
-
-
-def children_of(pid: int) -> list[int]:
-    found = []
-    for task in Path(f"/proc/{pid}/task").glob("*/children"):
-        with contextlib.suppress(OSError):
-            found += [int(word) for word in task.read_text().split()]
-    return found
 
 
 def jobs_of(service: subprocess.Popen[bytes]) -> list[int]:
