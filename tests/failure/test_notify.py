@@ -309,7 +309,7 @@ class Shop:
                        for path in files if path.is_file())  # fmt: skip
 
 
-def wait_until(condition: Callable[[], object], seconds: float = 30) -> None:
+def wait_until(condition: Callable[[], object], seconds: float = 120) -> None:
     until = time.monotonic() + seconds
     while not condition():
         assert time.monotonic() < until, "it did not come in time"

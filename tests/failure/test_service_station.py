@@ -38,7 +38,7 @@ def delete(folder: Path) -> None:
     shutil.rmtree(away)
 
 
-def wait_until(condition: Callable[[], object], seconds: float = 30) -> None:
+def wait_until(condition: Callable[[], object], seconds: float = 120) -> None:
     until = time.monotonic() + seconds
     while not condition():
         assert time.monotonic() < until, "it did not come in time"

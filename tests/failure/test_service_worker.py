@@ -72,7 +72,7 @@ def is_alive(pid: int) -> bool:
     return "State:\tZ" not in status
 
 
-def wait_until(condition: Callable[[], bool], seconds: float = 20) -> None:
+def wait_until(condition: Callable[[], bool], seconds: float = 120) -> None:
     until = time.monotonic() + seconds
     while not condition():
         assert time.monotonic() < until

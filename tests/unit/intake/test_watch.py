@@ -33,7 +33,7 @@ def watch() -> Iterator[FolderWatch]:
 
 
 def wait_until(true: Callable[[], bool]) -> None:
-    until = time.monotonic() + 10
+    until = time.monotonic() + 120
     while not true():
         assert time.monotonic() < until
         time.sleep(0.01)

@@ -258,7 +258,7 @@ def lookers() -> Iterator[tuple[Lookers, list[str]]]:
 
 
 def wait_until(true: Callable[[], object]) -> None:
-    until = time.monotonic() + 20
+    until = time.monotonic() + 120
     while not true():
         assert time.monotonic() < until
         time.sleep(0.005)

@@ -16,7 +16,7 @@ from filmhand.queue.pool import WorkerPool, WorkerPools
 
 
 def wait_until(true: Callable[[], object]) -> None:
-    until = time.monotonic() + 20
+    until = time.monotonic() + 120
     while not true():
         assert time.monotonic() < until
         time.sleep(0.005)

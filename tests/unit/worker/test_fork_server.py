@@ -90,7 +90,7 @@ def is_there(pid: int) -> bool:
 
 
 def wait_until(condition: Any) -> None:
-    until = time.monotonic() + 60
+    until = time.monotonic() + 120
     while not condition():
         assert time.monotonic() < until
         time.sleep(0.01)
