@@ -13,6 +13,10 @@ class ProfileNote(Sentence):
         "At {lpi} lpi a cell has no room for dots of {wanted} µm, which this mesh prints evenly; "
         "the smallest will be {smallest} µm. The finest advisable ruling is {finest} lpi."
     )
+    TOO_LARGE_A_FILE = (
+        "A film of this sheet is a file of {size} GiB, and no job may write one of more than "
+        "{allowed} GiB, so no art becomes a film; a smaller sheet or a lower dpi would help."
+    )
     UNENCRYPTED = (
         "Jobs go to {workers} without encryption: whoever reaches the network between can read "
         "them, and run programs on the cluster's computers. dask+tls:// asks for certificates."

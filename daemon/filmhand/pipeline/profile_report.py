@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import floor, isfinite
+from math import ceil, floor, isfinite
 from typing import Any
 
 from filmhand.film.write import open_writer
@@ -26,6 +26,7 @@ from filmhand.pipeline.render.screen_plan import ScreenPlan, limits_of, plan_scr
 from filmhand.pipeline.verdict.judge import check_sentence
 from filmhand.profile.model import Profile, VerdictLimits
 from filmhand.profile.read.values import is_unencrypted
+from filmhand.request import LARGEST_FILE
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.screen_frame import printable_mm
 from filmhand.units import SheetSize, finest_lpi, size_text
@@ -59,6 +60,7 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
         "press": None if screen is None else describe_tones(profile),
         "workers": profile.workers or "own",
         "warnings": [
+            *_too_large(profile),
             *profile_warnings(profile, screen, moire),
             *aim_not_said(profile),
             *_unencrypted(profile),
@@ -68,6 +70,15 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
 
 def _frame(frame: SheetSize) -> dict[str, Any]:
     return {"inside_mm": list(frame.mm), "prints_mm": list(printable_mm(frame))}
+
+
+def _too_large(profile: Profile) -> list[str]:
+    width, height = profile.sheet.pixels(profile.dpi)
+    size = height * ((width + 7) // 8)
+    if size <= LARGEST_FILE:
+        return []
+    tenths = ceil(size / 2**30 * 10) / 10
+    return [ProfileNote.TOO_LARGE_A_FILE.say(size=f"{tenths:g}", allowed=LARGEST_FILE // 2**30)]
 
 
 def _try_out(profile: Profile, screen: ScreenPlan | None) -> ThresholdTile | None:

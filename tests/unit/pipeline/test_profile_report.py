@@ -303,3 +303,13 @@ def test_the_example_of_limits_is_right():
 def test_an_assumed_thread_is_told_in_words():
     assert assumptions(profile_of().mesh) == []
     assert "80 µm is assumed" in assumptions(profile_of(mesh="110").mesh)[0]
+
+
+def test_a_sheet_of_which_no_job_may_write_the_bits_is_told():
+    art = {"art": "{treat: line}", "dpi": "2880"}
+    told = describe_profile(profile_of(sheet="78 x 60 in", **art))
+    assert told["warnings"][0].startswith(
+        "A film of this sheet is a file of 4.6 GiB, and no job may write one of more than 4 GiB"
+    )
+    told = describe_profile(profile_of(sheet="60 x 60 in", **art))
+    assert not any("GiB" in one for one in told["warnings"])

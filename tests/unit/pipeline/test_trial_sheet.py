@@ -14,6 +14,7 @@ from PIL import Image, ImageDraw
 
 from filmhand.errors import Reason, Refused
 from filmhand.film.read import read_film
+from filmhand.pipeline import job_limits
 from filmhand.pipeline.make import make_films
 from filmhand.profile.read.load import read_profile
 from filmhand.request import JobRequest
@@ -219,6 +220,18 @@ def test_patches_that_would_be_refused_are_shown_and_say_so(bench):
     with pytest.raises(Refused) as refused:
         bench.film(ticket + "patch: A2\n", **keys)
     assert refused.value.reason is Reason.DOTS_TOO_FINE
+
+
+def test_a_trial_that_takes_too_long_or_too_large_a_file_is_told_first(bench, monkeypatch):
+    Image.new("L", (400, 500), 120).save(bench.folder / "art.png")
+    monkeypatch.setattr(job_limits, "_ANY_COMPUTER", 1)
+    monkeypatch.setattr(job_limits, "pixels_a_second", lambda: 10)
+    with pytest.raises(Refused, match="take at least") as refused:
+        bench.film(TONE + "trial: yes\n")
+    assert refused.value.reason is Reason.TOO_BIG
+    monkeypatch.setattr(job_limits, "LARGEST_FILE", 1000)
+    with pytest.raises(Refused, match="GiB"):
+        bench.film(TONE + "trial: yes\n")
 
 
 def test_the_mask_keeps_patches_bare_as_well(bench):

@@ -26,6 +26,7 @@ from filmhand.mesh.bitmap.spotting_out import SpottedOut
 from filmhand.mesh.checks import Check, Verdict
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.film_language import in_film_language
+from filmhand.pipeline.job_limits import check_file, check_time
 from filmhand.pipeline.judged import JudgedFilm, open_page, screen_and_tile
 from filmhand.pipeline.render.background import ClearedBackground
 from filmhand.pipeline.render.render import open_mask, rows_of
@@ -158,6 +159,8 @@ def trial_bits(wished: WishedPage, sheet: Path) -> Iterator[tuple[JudgedFilm, Tr
         tile=None,
         cleared=ClearedBackground(),
     )
+    check_file(work)
+    check_time(work, wished.pages)
     try:
         with BitSheet.create(sheet, width=layout.sheet.width, height=layout.sheet.height) as bits:
             made = [
