@@ -32,6 +32,7 @@ ROOMS = (
     "request",
     "page",
     "film",
+    "reading",
     "sheet",
     "mesh",
     "screen",

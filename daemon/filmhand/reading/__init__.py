@@ -1,0 +1,1 @@
+"""Scans and photographs of a printed wedge, read back to measured tones: arrays in, arrays out."""

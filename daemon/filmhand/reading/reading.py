@@ -1,0 +1,209 @@
+"""What one scan or photograph of a wedge says, as values, and its form in JSON.
+
+Tone is dot area in percent: 0 is bare paper or film, 100 the solid. Print tone is what Murray and
+Davies call the area of a tint (A. Murray, J. Franklin Inst. 221, 1936): on paper it counts the
+shadow that dots cast into the paper around them, the optical gain, as eye and densitometer do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from enum import StrEnum
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from filmhand.reading.reading_words import KeptReadingWord
+
+READING_SCHEMA = "filmhand-reading/1"
+_MOST_PATCHES = 400
+_MOST_NOTES = 40
+_LONGEST = 500
+
+
+class ReadOf(StrEnum):
+    """What was scanned."""
+
+    PRINT = "print"
+    FILM = "film"
+
+
+@dataclass(frozen=True, slots=True)
+class PatchReading:
+    """One tone of the wedge.
+
+    Attributes
+    ----------
+    film_pct : the tone of the film's own bits, 0 to 100
+    measured_pct : the tone that was read, by Murray-Davies; noise may bring it past 0 and 100
+    error_pct : its standard error in points, from the spread within its patches, between its
+        repeats, and of the light on bare ground nearby
+    """
+
+    film_pct: float
+    measured_pct: float
+    error_pct: float
+
+
+@dataclass(frozen=True, slots=True)
+class HeldSizes:
+    """The smallest size of each kind that held, in micrometers on the film.
+
+    Dots and shadow dots are given by the diameter of the circle of their area, lines and gaps by
+    their width. None where none of the wedge's sizes held, or the scan is too coarse to tell.
+    """
+
+    dots: float | None = None
+    shadow_dots: float | None = None
+    lines: float | None = None
+    gaps: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WedgeReading:
+    """What was read off one scan of a wedge, or off several that were blended.
+
+    Attributes
+    ----------
+    of : the print that was pulled, or the film itself
+    wedge : what the code on the wedge says, for
+        :meth:`filmhand.sheet.wedge_identity.WedgeIdentity.from_text`
+    patches : by rising film tone, each tone once
+    smallest_held : sizes that held
+    density : density of the solid over bare ground: by reflected light of a print, by light
+        that passes of a film; None where the scan does not tell it
+    edge_growth_um : by how much every edge of the dots lies further out than on the film's bits, as
+        fits the tones best; below 0 where dots shrank
+    scale : inches that an inch of the wedge measures across and down, as ``print.scale`` has it;
+        None where the scan is not to be trusted in that
+    ppi : pixels of the scan to an inch of the wedge
+    mirrored : whether the wedge was seen from the side on which it reads in reverse
+    notes : sentences about what was decided and what could not be told
+    """
+
+    of: ReadOf
+    wedge: str
+    patches: tuple[PatchReading, ...]
+    smallest_held: HeldSizes = HeldSizes()
+    density: float | None = None
+    edge_growth_um: float | None = None
+    scale: tuple[float, float] | None = None
+    ppi: float = 0.0
+    mirrored: bool = False
+    notes: tuple[str, ...] = ()
+
+    @property
+    def gain_at_50(self) -> float:
+        """Points that the press adds to a film tone of 50 %, between the nearest two tones read."""
+        film, measured = np.array([(one.film_pct, one.measured_pct) for one in self.patches]).T
+        return float(np.interp(50, film, measured)) - 50
+
+
+def reading_as_json(reading: WedgeReading) -> dict[str, Any]:
+    """The reading as an object for JSON, rounded to what the figures are worth."""
+    return {
+        "schema": READING_SCHEMA,
+        "of": str(reading.of),
+        "wedge": reading.wedge,
+        "patches": [
+            {key: round(value, 2) for key, value in asdict(one).items()} for one in reading.patches
+        ],
+        "gain_at_50": round(reading.gain_at_50, 2),
+        "smallest_held_um": {
+            key: _rounded(value, 1) for key, value in asdict(reading.smallest_held).items()
+        },
+        "density": _rounded(reading.density, 2),
+        "edge_growth_um": _rounded(reading.edge_growth_um, 1),
+        "scale_pct": [round(100 * one, 2) for one in reading.scale] if reading.scale else None,
+        "ppi": round(reading.ppi, 1),
+        "mirrored": reading.mirrored,
+        "notes": list(reading.notes),
+    }
+
+
+def _rounded(value: float | None, digits: int) -> float | None:
+    return None if value is None else round(value, digits)
+
+
+def reading_from_json(value: object) -> WedgeReading:
+    """The reading that an object says, which others may have written.
+
+    Raises
+    ------
+    ValueError
+        it is none; the phrase tells what must be otherwise
+    """
+    if not isinstance(value, Mapping) or value.get("schema") != READING_SCHEMA:
+        raise ValueError(KeptReadingWord.NO_OBJECT.say(schema=READING_SCHEMA))
+    if value.get("of") not in tuple(ReadOf):
+        raise ValueError(KeptReadingWord.NOT_OF.say())
+    patches = tuple(_patch(one) for one in _list(value, "patches", 2, _MOST_PATCHES))
+    tones = [one.film_pct for one in patches]
+    if any(after <= before for before, after in pairwise(tones)):
+        raise ValueError(KeptReadingWord.TONES_RISE.say())
+    held = value.get("smallest_held_um")
+    if not isinstance(held, Mapping):
+        raise ValueError(KeptReadingWord.NO_OBJECT.say(schema="smallest_held_um"))
+    scale = None
+    if value.get("scale_pct") is not None:
+        across, down = (
+            _number({"scale_pct": one}, "scale_pct", 50, 200) / 100
+            for one in _list(value, "scale_pct", 2, 2)
+        )
+        scale = (across, down)
+    mirrored = value.get("mirrored")
+    if not isinstance(mirrored, bool):
+        raise ValueError(KeptReadingWord.NO_TRUTH.say(key="mirrored"))
+    notes = _list(value, "notes", 0, _MOST_NOTES)
+    return WedgeReading(
+        of=ReadOf(value["of"]),
+        wedge=_text(value, "wedge"),
+        patches=patches,
+        smallest_held=HeldSizes(
+            **{key: _optional(held, key, 0, 100_000) for key in HeldSizes.__dataclass_fields__}
+        ),
+        density=_optional(value, "density", -1, 10),
+        edge_growth_um=_optional(value, "edge_growth_um", -10_000, 10_000),
+        scale=scale,
+        ppi=_number(value, "ppi", 0, 100_000),
+        mirrored=mirrored,
+        notes=tuple(_text({"notes": one}, "notes") for one in notes),
+    )
+
+
+def _patch(value: object) -> PatchReading:
+    if not isinstance(value, Mapping):
+        raise ValueError(KeptReadingWord.NO_OBJECT.say(schema="patches"))
+    return PatchReading(
+        _number(value, "film_pct", 0, 100),
+        _number(value, "measured_pct", -100, 200),
+        _number(value, "error_pct", 0, 100),
+    )
+
+
+def _number(value: Mapping[str, Any], key: str, least: float, most: float) -> float:
+    found = value.get(key)
+    # True is no number here, and neither is one that compares with nothing.
+    if isinstance(found, bool) or not isinstance(found, int | float) or not least <= found <= most:
+        raise ValueError(KeptReadingWord.NO_NUMBER.say(key=key, least=least, most=most))
+    return float(found)
+
+
+def _optional(value: Mapping[str, Any], key: str, least: float, most: float) -> float | None:
+    return None if value.get(key) is None else _number(value, key, least, most)
+
+
+def _text(value: Mapping[str, Any], key: str) -> str:
+    found = value.get(key)
+    if not isinstance(found, str) or len(found) > _LONGEST or not found.isprintable():
+        raise ValueError(KeptReadingWord.NO_TEXT.say(key=key, most=_LONGEST))
+    return found
+
+
+def _list(value: Mapping[str, Any], key: str, least: int, most: int) -> list[Any]:
+    found = value.get(key)
+    if not isinstance(found, list) or not least <= len(found) <= most:
+        raise ValueError(KeptReadingWord.NO_LIST.say(key=key, least=least, most=most))
+    return found
