@@ -118,7 +118,8 @@ class FinishedFilm:
     """One film: its files, its proof, and its record without the names it is published under.
 
     ``suffix`` is ``-p01`` and so on where the art has several pages, and ``-r1c2`` (row and column)
-    where it goes over several films; else empty. ``printing`` is None where no printer is named.
+    where it goes over several films, and ``-2-red`` (print order and ink) behind that of its page
+    for a film of a set; else empty. ``printing`` is None where no printer is named.
     """
 
     suffix: str
@@ -129,10 +130,26 @@ class FinishedFilm:
 
 
 @dataclass(frozen=True, slots=True)
+class FinishedSet:
+    """What the films of one set have in common: the proof that shows all of it.
+
+    ``suffix`` is that of the page which the set is of, else empty; the suffixes of its films begin
+    with it.
+    """
+
+    suffix: str
+    proof: Path
+
+
+@dataclass(frozen=True, slots=True)
 class JobResult:
-    """All films of one job, in the order of pages, rows and columns."""
+    """All films of one job, in the order of pages, rows and columns, and of inks in print order.
+
+    ``sets`` are those that the films belong to, one a page; empty where films have no inks.
+    """
 
     films: list[FinishedFilm] = field(default_factory=list)
+    sets: list[FinishedSet] = field(default_factory=list)
 
 
 @dataclass(slots=True)

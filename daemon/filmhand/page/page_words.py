@@ -108,6 +108,8 @@ class ProofCaption(Sentence):
     ISLANDS_CLEARED = "small islands, cleared"
     BACKGROUND_CLEARED = "background, cleared"
     NOT_ON_FILM = "of the art, but not on the film"
+    ALL_INKS = "The expected print, all inks over each other."
+    FILM_OF_INK = "{k} of {of}: {ink}"
 
 
 class NoteWord(Sentence):

@@ -73,21 +73,50 @@ def proof_page(film: Image.Image, detail: Detail, words: ProofWords) -> Image.Im
     film : the film with its marks, upright, at most ``INSIDE`` wide
     """
     body = ImageFont.load_default(TEXT_SIZE)
-    page = _Column()
-    if words.title:
-        title = ImageFont.load_default(_TITLE_SIZE)
-        page.write(_lines(words.title, title, INSIDE, _MOST_TITLE), title, _TITLE_SIZE)
-    page.arrow(body)
-    page.put(film, (PAGE_WIDTH - film.width) // 2)
-    for sentence in words.warnings:
-        page.warning(_lines(sentence, body, INSIDE - _SYMBOL - 10, _MOST_LINES), body)
-    for sentence in words.facts:
-        page.write(_lines(sentence, body, INSIDE, _MOST_LINES), body, TEXT_SIZE)
+    page = ProofColumn()
+    page.begin(words, film, body)
+    page.told(words, body)
     page.detail(detail, body)
     return page.picture()
 
 
-class _Column:
+@dataclass(frozen=True, slots=True)
+class Captioned:
+    """A small picture with a symbol and words below it."""
+
+    picture: Image.Image
+    symbol: Symbol
+    caption: str
+
+
+def set_proof_page(
+    printed: Image.Image, caption: str, films: Sequence[Captioned], words: ProofWords, columns: int
+) -> Image.Image:
+    """The proof of a set of films, 1080 pixels wide.
+
+    Parameters
+    ----------
+    printed : the expected print, upright, at most ``INSIDE`` wide
+    caption : what is said of it
+    films : each film, upright, at most :func:`column_width` wide
+    columns : how many films stand beside each other
+    """
+    body = ImageFont.load_default(TEXT_SIZE)
+    page = ProofColumn()
+    page.begin(words, printed, body)
+    page.write(text_lines(caption, body, INSIDE, _MOST_LINES), body, TEXT_SIZE)
+    page.told(words, body)
+    for first in range(0, len(films), columns):
+        page.row(films[first : first + columns], column_width(columns), body)
+    return page.picture()
+
+
+def column_width(columns: int) -> int:
+    """Pixels of each of so many pictures beside each other."""
+    return (INSIDE - (columns - 1) * SPACE) // columns
+
+
+class ProofColumn:
     """What stands below one another, drawn when its height is known."""
 
     def __init__(self) -> None:
@@ -129,6 +158,37 @@ class _Column:
 
         self._add(44, draw_arrow)
 
+    def begin(self, words: ProofWords, picture: Image.Image, font: Font) -> None:
+        """The title, the arrow for up, and the picture that is looked at first."""
+        if words.title:
+            title = ImageFont.load_default(_TITLE_SIZE)
+            self.write(text_lines(words.title, title, INSIDE, _MOST_TITLE), title, _TITLE_SIZE)
+        self.arrow(font)
+        self.put(picture, (PAGE_WIDTH - picture.width) // 2)
+
+    def told(self, words: ProofWords, font: Font) -> None:
+        """Warnings, and below them facts."""
+        for sentence in words.warnings:
+            self.warning(text_lines(sentence, font, INSIDE - _SYMBOL - 10, _MOST_LINES), font)
+        for sentence in words.facts:
+            self.write(text_lines(sentence, font, INSIDE, _MOST_LINES), font, TEXT_SIZE)
+
+    def row(self, pictures: Sequence[Captioned], width: int, font: Font) -> None:
+        """Pictures beside each other, each in a column of that width with its words below it."""
+        top = self._height + SPACE // 2
+        lowest = top
+        for number, one in enumerate(pictures):
+            left = SPACE + number * (width + SPACE)
+            self._height = top
+            self.put(one.picture, left + (width - one.picture.width) // 2)
+            middle = left + _SYMBOL / 2, self._height + TEXT_SIZE * _LINE / 2
+            self._add(0, _sign(one.symbol, middle))
+            indent = _SYMBOL + 8
+            lines = text_lines(one.caption, font, width - indent, _MOST_LINES)
+            self.write(lines, font, TEXT_SIZE, left=left + indent)
+            lowest = max(lowest, self._height)
+        self._height = lowest
+
     def warning(self, lines: list[str], font: Font) -> None:
         """Lines with the sign of a warning before them."""
 
@@ -155,7 +215,7 @@ class _Column:
             if symbol is not None:
                 middle = (left + _SYMBOL / 2, self._height + TEXT_SIZE * _LINE / 2)
                 self._add(0, _sign(symbol, middle))
-            lines = _lines(told, font, room - indent, _MOST_LINES)
+            lines = text_lines(told, font, room - indent, _MOST_LINES)
             self.write(lines, font, TEXT_SIZE, left=left + indent)
         self._height = max(after, self._height)
 
@@ -172,7 +232,7 @@ def _sign(symbol: Symbol, at: tuple[float, float]) -> _Part:
     return lambda _page, draw, _top: symbol(draw, at)
 
 
-def _lines(text: str, font: Font, width: int, most: int) -> list[str]:
+def text_lines(text: str, font: Font, width: int, most: int) -> list[str]:
     """The text in lines, with dots where there would be more than so many."""
     lines = wrapped(plain_text(text), font, width)
     if len(lines) > most:

@@ -16,6 +16,7 @@ from filmhand.profile.read.load import from_snapshot, to_snapshot
 from filmhand.request import (
     ArtSize,
     FinishedFilm,
+    FinishedSet,
     GangResult,
     JobRequest,
     JobResult,
@@ -104,13 +105,20 @@ def _inside(out: Path, name: str) -> Path:
 
 
 def result_to_json(result: JobResult) -> Json:
-    """All films of a job."""
-    return {"films": [film_to_json(film) for film in result.films]}
+    """All films of a job, and the sets that they belong to."""
+    sets = [{"suffix": one.suffix, "proof": one.proof.name} for one in result.sets]
+    return {"films": [film_to_json(film) for film in result.films], "sets": sets}
 
 
 def result_from_json(data: Json, out: Path) -> JobResult:
     """The films that :func:`result_to_json` wrote; ValueError as :func:`film_from_json`."""
-    return JobResult([film_from_json(film, out) for film in data["films"]])
+    return JobResult(
+        [film_from_json(film, out) for film in data["films"]],
+        [
+            FinishedSet(str(one["suffix"]), _inside(out, one["proof"]))
+            for one in data.get("sets", ())
+        ],
+    )
 
 
 def progress_to_json(step: Step, behind: float) -> Json:

@@ -20,7 +20,7 @@ from filmhand.cluster import exchange, task
 from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.film.formats import Format
 from filmhand.profile.read.load import read_profile
-from filmhand.request import FinishedFilm, JobRequest, JobResult
+from filmhand.request import FinishedFilm, FinishedSet, JobRequest, JobResult
 from filmhand.worker.parent import WorkerDied, WorkerKilled, WorkerLimits, Workers
 from filmhand.worker.wire import refusal_to_json, request_to_json
 
@@ -146,10 +146,12 @@ def test_a_job_works_on_copies_and_delivers_what_it_made(
         assert request.art.read_bytes() == b"art" and request.ticket is not None
         assert request.ticket.read_bytes() == b"art.ticket.yaml"
         assert request.out.is_dir() and request.scratch.is_dir()
-        film, proof = request.out / "a.pdf", request.out / "a.jpg"
+        film, proof, whole = (request.out / name for name in ("a.pdf", "a.jpg", "set.jpg"))
         film.write_bytes(b"film")
         proof.write_bytes(b"proof")
-        return JobResult([FinishedFilm("", {Format.PDF: film}, proof, {"n": 1})])
+        whole.write_bytes(b"all of it")
+        made = FinishedFilm("", {Format.PDF: film}, proof, {"n": 1})
+        return JobResult([made], [FinishedSet("", whole)])
 
     monkeypatch.setattr(task, "run_in_worker", run)
     question = exchange.question_of(request_, WorkerLimits(420, 2**30), "word")
@@ -163,10 +165,13 @@ def test_a_job_works_on_copies_and_delivers_what_it_made(
     assert request.tiles == tmp_path / "filmhand-tiles"
     assert request.art.is_relative_to(tmp_path) and not request.art.is_relative_to(folder)
     assert not request.art.exists()  # copies are removed
-    assert answer["sha256"] == {"a.pdf": sha(b"film"), "a.jpg": sha(b"proof")}
+    hashes = {"a.pdf": sha(b"film"), "a.jpg": sha(b"proof"), "set.jpg": sha(b"all of it")}
+    assert answer["sha256"] == hashes
     assert (folder / answer["run"] / "a.pdf").read_bytes() == b"film"
     assert answer["run"].startswith("run-")
-    (film,) = exchange.understand(answer, folder).films
+    made = exchange.understand(answer, folder)
+    (film,) = made.films
+    assert made.sets == [FinishedSet("", folder / answer["run"] / "set.jpg")]
     assert film.files == {Format.PDF: folder / answer["run"] / "a.pdf"}
     assert (film.proof, film.record) == (folder / answer["run"] / "a.jpg", {"n": 1})
 

@@ -11,7 +11,14 @@ import pytest
 from filmhand.errors import Quantity, Reason, Refused
 from filmhand.film.formats import Format
 from filmhand.profile.read.load import read_profile
-from filmhand.request import FinishedFilm, GangResult, JobRequest, JobResult, SheetSpace
+from filmhand.request import (
+    FinishedFilm,
+    FinishedSet,
+    GangResult,
+    JobRequest,
+    JobResult,
+    SheetSpace,
+)
 from filmhand.worker import wire
 
 PROFILE = "sheet: a4\ndpi: 300\nlpi: 25\ndot: round\nthreshold: 50\nmesh: none\nmargin: 5 mm\n"
@@ -48,6 +55,7 @@ def test_a_request_is_read_back(tmp_path: Path, more: dict[str, Any]) -> None:
 
 def test_films_are_read_back(tmp_path: Path) -> None:
     made = JobResult([film(tmp_path), film(tmp_path, "film2.pdf")])
+    made.sets.append(FinishedSet("-p01", made.films[0].proof))
     assert wire.result_from_json(through_json(wire.result_to_json(made)), tmp_path) == made
 
 
@@ -66,6 +74,12 @@ def test_only_regular_files_of_the_output_folder_are_taken(
     data[place] = {"pdf": name} if place == "files" else name
     with pytest.raises(ValueError, match="not a file in the output folder"):
         wire.film_from_json(data, out)
+
+
+def test_the_proof_of_a_set_lies_in_the_output_folder_too(tmp_path: Path) -> None:
+    data = wire.result_to_json(JobResult([], [FinishedSet("", tmp_path / "proof.jpg")]))
+    with pytest.raises(ValueError, match="not a file in the output folder"):
+        wire.result_from_json(data, tmp_path)
 
 
 def test_a_refusal_is_read_back_with_both_quantities() -> None:
