@@ -301,7 +301,7 @@ def test_kinds_that_are_not_read_are_neither_broken_nor_no_picture(read: Any) ->
     for data in (
         b"\x76\x2f\x31\x01" + bytes(90),
         b"#?RADIANCE\nFORMAT=32-bit_rle_rgbe\n",
-        layered_file(np.ones((3, 60, 90), np.uint8), mode=7),
+        layered_file(np.ones((3, 60, 90), np.uint8), mode=5),
         volume.getvalue(),
     ):
         with pytest.raises(Refused) as caught:

@@ -79,6 +79,16 @@ def count_pdf_pages(path: Path, *, name: str) -> int:
     return pages
 
 
+def page_labels(path: Path, *, name: str) -> tuple[str, ...]:
+    """What the pages are called (ISO 32000-1, 12.4.2), empty for those without a label.
+
+    Raises Refused as :func:`count_pdf_pages` does.
+    """
+    with open_document(path, name) as (document, _):
+        labels = [document.get_page_label(page) for page in range(len(document))]
+    return tuple("".join(c for c in label if c.isprintable()).strip()[:60] for label in labels)
+
+
 def draw_page(
     file: ExaminedFile, *, page: int, channel: str, limits: Limits, sizing: Sizing | None
 ) -> Art:

@@ -232,6 +232,7 @@ class FileNote(Sentence):
     LIGHTNESS = "The gray is CIE lightness: tone is 100 - L*."
     PLAIN_INKS = "The inks carry no color profile; they were mixed plainly, (1 - ink)(1 - black)."
     INKS_INVERTED = "The file does not say how its inks are stored; inverted was assumed."
+    OWN_INKS = "Each ink of the file was taken as black: the film has whatever any of them prints."
     BLACK_INK = "Only the black ink is used; it was taken as it is."
     COMPUTED_BLACK = (
         "The art has no black ink plane; it was computed from red, green and blue (as the "

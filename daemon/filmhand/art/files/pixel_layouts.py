@@ -291,7 +291,8 @@ def _numbers(
 ) -> tuple[StripReader, list[str]]:
     """A function from a strip to 16-bit codes, before any color management."""
     if image.mode.startswith("I;16"):
-        bits = directory.one(Tag.BITS_PER_SAMPLE, 16) if directory else 16
+        own = directory is not None and not directory.has_own_inks  # those are words by now
+        bits = directory.one(Tag.BITS_PER_SAMPLE, 16) if directory and own else 16
         most = (1 << min(16, max(1, bits))) - 1
 
         def sixteen(strip: Image.Image) -> Codes:

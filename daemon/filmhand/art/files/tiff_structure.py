@@ -17,6 +17,7 @@ from filmhand.art.files.file_words import DamageWord
 class Tag(IntEnum):
     """The tags that are read: those of TIFF 6.0, section 8 and appendix A, and of its supplements.
 
+    The image resources are those of layered working files, which TIFFs may hold as well.
     DNGVersion and the color filter array photometric mark a camera's raw file (TIFF/EP, ISO
     12234-2).
     """
@@ -32,25 +33,37 @@ class Tag(IntEnum):
     SAMPLES_PER_PIXEL = 277
     STRIP_BYTE_COUNTS = 279
     PLANAR = 284
+    PAGE_NAME = 285
     TILE_OFFSETS = 324
     TILE_BYTE_COUNTS = 325
     SUB_IFDS = 330
+    INK_SET = 332
+    INK_NAMES = 333
     EXTRA_SAMPLES = 338
     SAMPLE_FORMAT = 339
+    IMAGE_RESOURCES = 34377
     DNG_VERSION = 50706
 
 
-_WANTED = frozenset(Tag)
+# Their bytes are only read when they are asked for.
+_TEXTS = frozenset({Tag.PAGE_NAME, Tag.INK_NAMES, Tag.IMAGE_RESOURCES})
+_WANTED = frozenset(Tag) - _TEXTS
+_SEPARATED, _NO_PROCESS_INKS = 5, 2
 _PLACES = ((Tag.STRIP_OFFSETS, Tag.STRIP_BYTE_COUNTS), (Tag.TILE_OFFSETS, Tag.TILE_BYTE_COUNTS))
 _TYPE_FORMATS = {1: "B", 3: "H", 4: "I", 6: "b", 8: "h", 9: "i", 13: "I", 16: "Q", 18: "Q"}
+_BYTE_TYPES = (1, 2, 7)
 _MOST_VALUES = 1_000_000
 
 
 @dataclass(slots=True)
 class Directory:
-    """One image file directory: the wanted tags with whole numbers as values."""
+    """One image file directory: the wanted tags with whole numbers as values.
+
+    ``texts`` has the place in the file and the length in bytes of those that are texts.
+    """
 
     tags: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    texts: dict[int, tuple[int, int]] = field(default_factory=dict)
 
     def one(self, tag: int, default: int) -> int:
         """The first value of a tag, or the default."""
@@ -65,6 +78,12 @@ class Directory:
     def is_page(self) -> bool:
         """False for a reduced copy or a mask of another page (NewSubfileType bits 0 and 2)."""
         return not self.one(Tag.NEW_SUBFILE_TYPE, 0) & 0b101
+
+    @property
+    def has_own_inks(self) -> bool:
+        """True if its planes are inks other than cyan, magenta, yellow and black (section 16)."""
+        separated = self.one(Tag.PHOTOMETRIC, 1) == _SEPARATED
+        return separated and self.one(Tag.INK_SET, 1) == _NO_PROCESS_INKS
 
     @property
     def is_raw(self) -> bool:
@@ -196,9 +215,17 @@ def _read_directory(reader: _Reader, offset: int) -> tuple[Directory, int]:
     if count > 65535:
         raise _Outside
     offset += reader.length(count_format)
-    entries = reader.part(offset, count * reader.length(entry_format))
+    each = reader.length(entry_format)
+    entries = reader.part(offset, count * each)
     directory = Directory()
-    for tag, kind, number, inline in struct.iter_unpack(reader.order + entry_format, entries):
+    for place, (tag, kind, number, inline) in enumerate(
+        struct.iter_unpack(reader.order + entry_format, entries)
+    ):
+        if tag in _TEXTS and kind in _BYTE_TYPES:
+            at = offset + (place + 1) * each - len(inline)
+            if number > len(inline):
+                (at,) = struct.unpack(reader.order + reader.offset, inline)
+            directory.texts[tag] = at, number
         if tag in _WANTED and kind in _TYPE_FORMATS:
             values = _read_values(reader, kind, number, inline)
             if values:  # a tag that is there without a value counts as missing

@@ -140,7 +140,7 @@ def _is_unusual(directory: Directory) -> bool:
     packing, bits = directory.one(Tag.COMPRESSION, 1), directory.bits
     samples = directory.one(Tag.SAMPLES_PER_PIXEL, 1)
     photometric = directory.one(Tag.PHOTOMETRIC, 1)
-    if packing not in _BASE_PACKINGS:
+    if packing not in _BASE_PACKINGS or directory.has_own_inks:
         return True
     fractions = directory.one(Tag.SAMPLE_FORMAT, 1) == 3
     if photometric in _LAB:
@@ -157,7 +157,8 @@ def _is_unusual(directory: Directory) -> bool:
 
 def _may_be_read_plain(directory: Directory) -> bool:
     """Without the libraries the base reader cuts such color to eight bits, with a note."""
-    return directory.one(Tag.COMPRESSION, 1) in _BASE_PACKINGS and directory.bits == 16
+    known = directory.one(Tag.COMPRESSION, 1) in _BASE_PACKINGS and not directory.has_own_inks
+    return known and directory.bits == 16
 
 
 def turned(made: DecodedPixels, orientation: int) -> DecodedPixels:

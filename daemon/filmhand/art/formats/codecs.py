@@ -12,10 +12,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from filmhand.arrays import UInt16Array
 from filmhand.art.files import extras
 from filmhand.art.files.file_words import AdditionWord, FileNote
 from filmhand.art.files.tiff_structure import Directory, Tag
 from filmhand.art.formats.decoded_pixels import Colors, DecodedPixels
+from filmhand.tone import FULL
 
 _CIELAB, _ICCLAB = 8, 9
 _ICC_PROFILE = 34675
@@ -78,8 +80,24 @@ def decode_unusual_tiff(
 ) -> DecodedPixels | None:
     """A page of a TIFF; None where these libraries do not know its kind of pixels either."""
     colors = _COLORS.get(directory.one(Tag.PHOTOMETRIC, 1))
-    if colors is None:
+    stored = None if colors is None else stored_tiff(path, frame, directory, name=name)
+    if colors is None or stored is None:
         return None
+    pixels, profile, ppi = stored
+    if directory.has_own_inks and pixels.dtype.kind == "u":
+        notes = [FileNote.OWN_INKS.say()]
+        gray = inks_as_gray(planes_of_inks(pixels, directory.bits))
+        return DecodedPixels(gray[..., None], "L", ppi=ppi, coded=True, notes=notes)
+    return _tiff_pixels(pixels, colors, directory, profile, ppi)
+
+
+def stored_tiff(
+    path: Path, frame: int, directory: Directory, *, name: str
+) -> tuple[NDArray[Any], bytes | None, tuple[float, float] | None] | None:
+    """(H, W, C) the numbers of a page as they are stored, its color profile, and its resolution.
+
+    None where these libraries do not know its kind of pixels either.
+    """
     tifffile = extras.load("tifffile", name=name, what=AdditionWord.RARE_TIFF)
     extras.load("imagecodecs", name=name, what=AdditionWord.RARE_TIFF)
     logging.getLogger("tifffile").setLevel(logging.CRITICAL)  # its faults become sentences here
@@ -99,7 +117,7 @@ def decode_unusual_tiff(
         pixels = pixels[..., None]
     if pixels.ndim != 3 or pixels.dtype.kind not in "uf":
         return None
-    return _tiff_pixels(pixels, colors, directory, profile, ppi)
+    return pixels, profile, ppi
 
 
 def _tiff_pixels(
@@ -123,6 +141,25 @@ def _tiff_pixels(
     if photometric == 0:
         made.pixels = _upside_down(made.pixels)
     return made
+
+
+def planes_of_inks(pixels: NDArray[Any], bits: int) -> UInt16Array:
+    """(H, W, C) inks of so many bits, whole numbers -> (C, H, W) uint16, 65535 for all of one.
+
+    The least number is no ink and the largest a solid, which is how a file without a range of its
+    own means it (TIFF 6.0, section 16).
+    """
+    shares = np.minimum(pixels / ((1 << bits) - 1), 1)
+    planes: UInt16Array = np.rint(np.moveaxis(shares, -1, 0) * FULL).astype(np.uint16)
+    return planes
+
+
+def inks_as_gray(planes: UInt16Array) -> UInt16Array:
+    """(C, H, W) inks -> (H, W) uint16 gray codes of what each would print in black."""
+    bare = np.ones(planes.shape[1:])
+    for plane in planes:
+        bare *= 1 - plane / FULL
+    return np.rint(bare * FULL).astype(np.uint16)
 
 
 def _upside_down(pixels: NDArray[Any]) -> NDArray[Any]:

@@ -9,9 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from filmhand.arrays import UInt16Array
 from filmhand.art.files.file_words import FileNote
+from filmhand.art.formats.codecs import inks_as_gray
 from filmhand.art.formats.decoded_pixels import Colors, DecodedPixels
 from filmhand.art.formats.layered import ColorMode, LayeredFile, Packing, row_lengths, table_bytes
+from filmhand.tone import FULL
 
 # Image resources.
 _RESOLUTION, _PROFILE = 1005, 1039
@@ -39,10 +42,12 @@ def read_flattened(file: BinaryIO, found: LayeredFile) -> DecodedPixels:
     ValueError, zlib.error
         Where the packed planes break off or contradict themselves.
     """
+    if found.mode == ColorMode.SPOTS:
+        return _inks(file, found)
     colors = _COLORS[found.mode]
     count = 1 if colors == "L" else len(colors)
     opacity = found.see_through and found.channels > count
-    planes = _planes(file, found, count + opacity)
+    planes = stored_planes(file, found, count + opacity)
     notes = []
     if found.channels > count + opacity:
         notes.append(FileNote.FURTHER_LAYERED_CHANNELS.say())
@@ -56,12 +61,28 @@ def read_flattened(file: BinaryIO, found: LayeredFile) -> DecodedPixels:
         planes = _lab_of_words(planes)
     profile = _at(file, *found.resources[_PROFILE]) if _PROFILE in found.resources else None
     return DecodedPixels(
-        np.moveaxis(planes, 0, -1), colors, opacity, profile, _ppi(file, found), notes=notes
+        np.moveaxis(planes, 0, -1), colors, opacity, profile, layered_ppi(file, found), notes=notes
     )
 
 
-def _planes(file: BinaryIO, found: LayeredFile, count: int) -> NDArray[Any]:
-    """(count, H, W) uint8, uint16 or float32; one bit a color stays packed."""
+def _inks(file: BinaryIO, found: LayeredFile) -> DecodedPixels:
+    """Inks that no colors are known of, each as black."""
+    planes = stored_planes(file, found, found.channels)
+    gray = inks_as_gray(FULL - as_words(planes))
+    notes = [FileNote.OWN_INKS.say()]
+    return DecodedPixels(
+        gray[..., None], "L", ppi=layered_ppi(file, found), coded=True, notes=notes
+    )
+
+
+def as_words(planes: NDArray[Any]) -> UInt16Array:
+    """Numbers of eight or sixteen bits as sixteen; an 8-bit g is exactly 257 g."""
+    words: UInt16Array = planes.astype(np.uint16)
+    return words * np.uint16(257) if planes.dtype == np.uint8 else words
+
+
+def stored_planes(file: BinaryIO, found: LayeredFile, count: int) -> NDArray[Any]:
+    """The first channels: (count, H, W) uint8, uint16 or float32; one bit a color stays packed."""
     kind = {1: "u1", 8: "u1", 16: ">u2", 32: ">f4"}[found.bits]
     wide = (found.width + 7) // 8 if found.bits == 1 else found.width
     row_bytes, rows = wide * np.dtype(kind).itemsize, found.height
@@ -123,7 +144,7 @@ def _lab_of_words(planes: NDArray[Any]) -> NDArray[np.float32]:
     return lab
 
 
-def _ppi(file: BinaryIO, found: LayeredFile) -> tuple[float, float] | None:
+def layered_ppi(file: BinaryIO, found: LayeredFile) -> tuple[float, float] | None:
     """Resource 1005: pixels to the inch across and down, each in 65536ths."""
     at, length = found.resources.get(_RESOLUTION, (0, 0))
     if length < 16:

@@ -23,6 +23,7 @@ class ColorMode(IntEnum):
     INDEXED = 2
     RGB = 3
     CMYK = 4
+    SPOTS = 7
     DUOTONE = 8
     LAB = 9
 
@@ -44,6 +45,7 @@ _BITS: dict[int, tuple[int, ...]] = {
     ColorMode.CMYK: (8, 16),
     ColorMode.DUOTONE: (8, 16, 32),
     ColorMode.LAB: (8, 16),
+    ColorMode.SPOTS: (8, 16),
 }
 _HEADER_BYTES = 26
 # The image resource that tells whether a flattened picture was saved at all.
@@ -101,7 +103,7 @@ def read_layered(file: BinaryIO, size: int) -> LayeredFile | None:
         end += rows * ((width * bits + 7) // 8)
     elif packing == Packing.ROWS and rows <= _MOST_ROWS:
         end += table_bytes(rows, version) + sum(row_lengths(file, at, rows, version))
-    resources = _resources(file, *sections[1])
+    resources = image_resources(file, *sections[1])
     return LayeredFile(
         version,
         width,
@@ -138,7 +140,8 @@ def _at(file: BinaryIO, offset: int, length: int) -> bytes:
     return file.read(length)
 
 
-def _resources(file: BinaryIO, start: int, length: int) -> dict[int, tuple[int, int]]:
+def image_resources(file: BinaryIO, start: int, length: int) -> dict[int, tuple[int, int]]:
+    """Where the data of each image resource lie and how long they are, by its number."""
     found: dict[int, tuple[int, int]] = {}
     at, end = start, start + length
     for _ in range(_MOST_RESOURCES):

@@ -1,0 +1,113 @@
+"""The plates of any art that is separated already, whatever kind of file it is."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import numpy as np
+
+from filmhand.art.drawings.vector import Sizing
+from filmhand.art.files.decode import ExaminedFile, examine_file
+from filmhand.art.files.file_types import FileType
+from filmhand.art.files.open_art import open_art
+from filmhand.art.formats.jpeg_markers import frame_of
+from filmhand.art.plates.art_plates import PROCESS_INKS, ArtPlates
+from filmhand.art.plates.layered_plates import layered_plate_names, layered_plates
+from filmhand.art.plates.tiff_plates import page_name, tiff_plate_names, tiff_plates
+from filmhand.profile.model import Limits
+from filmhand.profile.terms import Channel
+from filmhand.tone import FULL
+
+_PROCESS = (Channel.CYAN, Channel.MAGENTA, Channel.YELLOW, Channel.BLACK)
+
+
+def plate_names(path: Path, *, name: str, limits: Limits, page: int = 0) -> tuple[str, ...]:
+    """The names of the plates that a page of the art has, none where it is not separated.
+
+    Raises Refused as :func:`filmhand.art.files.open_art.open_art` does, as far as that needs no
+    decoding.
+    """
+    return _names(examine_file(path, name=name, limits=limits), page)
+
+
+def names_of_pages(path: Path, *, name: str, limits: Limits) -> tuple[str, ...]:
+    """What the pages of the art are called, empty for a page without a name."""
+    found = examine_file(path, name=name, limits=limits)
+    if found.kind is FileType.PDF:
+        from filmhand.art.drawings.pdf import page_labels  # noqa: PLC0415 - most jobs need none of it
+
+        return page_labels(path, name=name)
+    directories = [found.directory(page) for page in range(len(found.pages))]
+    return tuple("" if one is None else page_name(path, one) for one in directories)
+
+
+def plates_of_art(path: Path, *, name: str, limits: Limits, page: int = 0) -> ArtPlates | None:
+    """The plates of a page; None where it has none.
+
+    Parameters
+    ----------
+    name, limits, page : as for :func:`filmhand.art.files.open_art.open_art`, and so is what is
+        raised
+    """
+    found = examine_file(path, name=name, limits=limits)
+    names = _names(found, page)
+    if not names:
+        return None
+    if names == PROCESS_INKS:
+        return _process_plates(path, name, limits, page)
+    if found.kind is FileType.TIFF:
+        return tiff_plates(found, page, limits)
+    return layered_plates(found, limits)
+
+
+def plates_of_pages(
+    path: Path, *, name: str, limits: Limits, pages: tuple[int, ...], sizing: Sizing | None = None
+) -> ArtPlates:
+    """Pages as the plates of one picture: what is dark on each becomes the tone of its ink.
+
+    Parameters
+    ----------
+    pages : which of them, from 0, all of one size
+    name, limits, sizing : as for :func:`filmhand.art.files.open_art.open_art`, and so is what is
+        raised
+
+    Raises
+    ------
+    ValueError
+        Where pages are not of one size.
+    """
+    labels = names_of_pages(path, name=name, limits=limits)
+    tones = []
+    for page in pages:
+        art = open_art(
+            path, name=name, limits=limits, channel=Channel.LUMINANCE, page=page, sizing=sizing
+        )
+        tones.append(FULL - art.coded)
+    if len({tone.shape for tone in tones}) > 1:
+        raise ValueError("pages of one picture have one size")
+    return ArtPlates(
+        tuple(labels[page] for page in pages), np.stack(tones), art.ppi, art.format, art.notes
+    )
+
+
+def _names(found: ExaminedFile, page: int) -> tuple[str, ...]:
+    if found.kind is FileType.TIFF:
+        return tiff_plate_names(found, page)
+    if found.kind is FileType.LAYERED:
+        return layered_plate_names(found)
+    if found.kind is FileType.JPEG:
+        with found.path.open("rb") as file:
+            frame = frame_of(file, os.fstat(file.fileno()).st_size)
+        return PROCESS_INKS if frame is not None and frame.channels == 4 else ()
+    return ()
+
+
+def _process_plates(path: Path, name: str, limits: Limits, page: int) -> ArtPlates:
+    """The four planes of art in process inks, each by the reader for one channel."""
+    planes = [
+        open_art(path, name=name, limits=limits, channel=channel, page=page) for channel in _PROCESS
+    ]
+    tones = np.stack([FULL - plane.coded for plane in planes])
+    first = planes[0]
+    return ArtPlates(PROCESS_INKS, tones, first.ppi, first.format, first.notes)
