@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 from PIL import Image
 
-from filmhand.arrays import Float64Array
+from filmhand.arrays import Float64Array, Int64Array
 from filmhand.tone import srgb_to_linear
 
 _SIDE = 96  # pixels of the sample, which are picked and not averaged
@@ -30,6 +30,21 @@ def ground_color(image: Image.Image) -> tuple[float, float] | None:
     lightness, a, b = _lab(pixels.reshape(-1, 3) / 255.0)
     lighter = lightness >= np.median(lightness)
     return float(np.median(a[lighter])), float(np.median(b[lighter]))
+
+
+def sampled_places(size: tuple[int, int]) -> tuple[Int64Array, Int64Array]:
+    """The columns and the rows of a picture, width and height, that :func:`ground_color` looks at.
+
+    Who has no more than the pixels where they cross has all that it needs.
+    """
+    # The library is asked itself, as it picks by a way of its own.
+    columns, rows = (
+        np.asarray(
+            Image.fromarray(np.arange(side, dtype=np.int32)[None]).resize((min(_SIDE, side), 1), 0)
+        )[0].astype(np.int64)
+        for side in size
+    )
+    return columns, rows
 
 
 def can_be_paper(color: tuple[float, float] | None) -> bool:

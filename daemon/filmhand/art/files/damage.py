@@ -7,7 +7,7 @@ strict decoder warns of.
 from __future__ import annotations
 
 from filmhand.art.files import extras
-from filmhand.art.files.decode import ExaminedFile, chunks_of, damaged
+from filmhand.art.files.decode import ExaminedFile, chunks_of, coefficient_bytes, damaged
 from filmhand.art.files.file_types import FileType
 from filmhand.art.files.file_words import DamageWord, FileNote
 from filmhand.art.formats.jpeg_codes import find_wrong_rows, warning_of
@@ -19,6 +19,14 @@ from filmhand.language import and_list
 SMALL = 0.02
 """The share of its rows that may be wrong in art of which a film is made."""
 _PNG_CHANNELS = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}
+
+
+def is_found_beside(art: ExaminedFile) -> bool:
+    """Whether damage may be looked for while another decoder is at work on the picture.
+
+    Of a JPEG of several scans each decoder keeps as much as of the whole picture.
+    """
+    return art.kind is FileType.JPEG and not coefficient_bytes(art)
 
 
 def damage_notes(art: ExaminedFile) -> list[str]:

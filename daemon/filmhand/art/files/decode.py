@@ -35,6 +35,7 @@ from filmhand.art.files.file_words import (
     FileRefusal,
     UnreadWord,
 )
+from filmhand.art.files.jpeg_strips import comes_in_strips
 from filmhand.art.files.tiff_structure import Directory, Structure, Tag, read_structure
 from filmhand.art.formats.animations import webp_first_frames, webp_frames
 from filmhand.art.formats.jpeg_markers import frame_of
@@ -264,7 +265,11 @@ def unread_tiff(name: str) -> Refused:
 
 @contextmanager
 def decoded(art: ExaminedFile, *, page: int, limits: Limits) -> Iterator[Image.Image]:
-    """The decoded page as a Pillow image; the size is checked from the header first."""
+    """The decoded page as a Pillow image; the size is checked from the header first.
+
+    Its pixels are still to be read where they come in strips
+    (:mod:`filmhand.art.files.jpeg_strips`).
+    """
     with art.path.open("rb") as file:
         with guarded(art.name, limits):
             check_header_pixels(art, page=page, limits=limits)
@@ -283,7 +288,8 @@ def decoded(art: ExaminedFile, *, page: int, limits: Limits) -> Iterator[Image.I
                 image.seek(frame)
             check_pixels(*image.size, name=art.name, limits=limits)
             check_memory(art, image.width * image.height, _bytes_a_pixel(art, image), limits)
-            image.load()
+            if not comes_in_strips(image):
+                image.load()
         with image:
             yield image
 

@@ -6,23 +6,25 @@ moment is the decoder's image and the result together), and let go.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
 from PIL import Image
 
+from filmhand.arrays import UInt8Array
 from filmhand.art.analysis.exact_flats import looks_drawn
-from filmhand.art.analysis.ground_color import ground_color
+from filmhand.art.analysis.ground_color import ground_color, sampled_places
 from filmhand.art.drawings.vector import Sizing, shape_of_white
 from filmhand.art.files import extras
-from filmhand.art.files.damage import damage_notes, with_place
+from filmhand.art.files.damage import damage_notes, is_found_beside, with_place
 from filmhand.art.files.decode import ExaminedFile, decoded, examine_file, guarded
 from filmhand.art.files.deep_color import read_deep
 from filmhand.art.files.file_types import FileType
 from filmhand.art.files.file_words import AdditionWord, FileNote, FileRefusal
 from filmhand.art.files.gray import Codes
+from filmhand.art.files.jpeg_strips import comes_in_strips, load_strips
 from filmhand.art.files.orientation import orientation_of, own_resolution, upright_and_stored
 from filmhand.art.files.pixel_layouts import (
     INKS,
@@ -40,6 +42,7 @@ from filmhand.art.raster import in_threads, row_strips
 from filmhand.errors import Quantity, Refused, needs_too_much_memory
 from filmhand.profile.model import Limits
 from filmhand.profile.terms import Channel
+from filmhand.speaking_pool import SpeakingPool
 
 __all__ = ["Art", "count_pages", "open_art"]
 
@@ -94,14 +97,16 @@ def open_art(
     word = str(channel)
     if found.kind in (FileType.PDF, FileType.SVG):
         return _read_drawn(found, page=page, channel=word, limits=limits, sizing=sizing)
-    try:
-        pixels = decoded_whole(found, page=page, limits=limits)
-        art = read_deep(found, page=page, channel=word, limits=limits, pixels=pixels)
-        if art is None:
-            art = _read_plain(found, page=page, channel=word, limits=limits, pixels=pixels)
-    except Refused as refusal:
-        raise with_place(refusal, found) from refusal
-    art.notes += damage_notes(found)
+    with SpeakingPool(1) as aside:
+        early = aside.submit(damage_notes, found) if is_found_beside(found) else None
+        try:
+            pixels = decoded_whole(found, page=page, limits=limits)
+            art = read_deep(found, page=page, channel=word, limits=limits, pixels=pixels)
+            if art is None:
+                art = _read_plain(found, page=page, channel=word, limits=limits, pixels=pixels)
+        except Refused as refusal:
+            raise with_place(refusal, found) from refusal
+        art.notes += damage_notes(found) if early is None else early.result()
     return art
 
 
@@ -139,9 +144,8 @@ def _read_plain(
             ppi = own_resolution(image, notes)
             _note_frames(image, found, notes)
             _note_wide_colors(image, notes)
-            coded, turned = _coded(image, found, channel=channel, page=page)
+            coded, turned, ground = _coded(image, found, channel=channel, page=page, limits=limits)
             steps = _luma_steps(image, turned=turned)
-            ground = ground_color(image)
     except MemoryError as fault:
         raise needs_too_much_memory(f"“{found.name}”", limits.memory) from fault
     if turned and ppi:
@@ -178,9 +182,9 @@ def _luma_steps(image: Image.Image, *, turned: bool) -> tuple[int, ...] | None:
 
 
 def _coded(
-    image: Image.Image, found: ExaminedFile, *, channel: str, page: int
-) -> tuple[Codes, bool]:
-    """The upright gray of a decoded image, and whether width and height changed places."""
+    image: Image.Image, found: ExaminedFile, *, channel: str, page: int, limits: Limits
+) -> tuple[Codes, bool, tuple[float, float] | None]:
+    """The upright gray of an image, whether width and height changed places, and its ground."""
     width, height = image.size
     if not width or not height:
         raise FileRefusal.NO_PIXELS.refused(
@@ -192,7 +196,12 @@ def _coded(
     orientation = orientation_of(image, directory)
     # The TIFF decoder has turned the picture itself by now.
     coded, stored = upright_and_stored(image.size, 1 if directory else orientation)
-    _fill(picture, made, stored)
+    if made.pixels is not None and comes_in_strips(picture):
+        with guarded(found.name, limits):
+            ground = ground_color(_fill_as_decoded(picture, made.pixels, stored))
+    else:
+        _fill(picture, made, stored)
+        ground = ground_color(image)
     notes += made.notes
     if orientation > 1:
         notes.append(FileNote.TURNED.say())
@@ -209,7 +218,7 @@ def _coded(
         shape = shape_of_white(stored, opacity, notes)
         if shape is not stored:
             stored[...] = shape
-    return coded, orientation >= 5
+    return coded, orientation >= 5, ground
 
 
 def _flattened(image: Image.Image, found: ExaminedFile, channel: str) -> tuple[Image.Image, bool]:
@@ -230,6 +239,22 @@ def _fill(image: Image.Image, made: PixelLayout, stored: Codes) -> None:
         stored[rows] = made.strip(image.crop((0, rows.start, image.width, rows.stop)))
 
     in_threads(one, row_strips(stored.shape, _STRIP_PIXELS))
+
+
+def _fill_as_decoded(
+    image: Image.Image, coded: Callable[[UInt8Array], Codes], stored: Codes
+) -> Image.Image:
+    """Fill in gray while the picture is decoded, of which a sample is given back."""
+    columns, rows = sampled_places(image.size)
+    sample = np.empty((len(rows), len(columns), 3), np.uint8)
+
+    def one(strip: slice, pixels: UInt8Array) -> None:
+        stored[strip] = coded(pixels)
+        here = (rows >= strip.start) & (rows < strip.stop)
+        sample[here] = pixels[rows[here] - strip.start][:, columns, :3]
+
+    load_strips(image, one, pixels=_STRIP_PIXELS)
+    return Image.fromarray(sample)
 
 
 def _note_frames(image: Image.Image, found: ExaminedFile, notes: list[str]) -> None:

@@ -36,11 +36,18 @@ _ALPHA_MODES = frozenset({"RGBA", "LA", "RGBa", "La", "PA"})
 
 @dataclass(slots=True)
 class PixelLayout:
-    """How each strip becomes coded gray, whether art can be see-through, and what to record."""
+    """How each strip becomes coded gray, whether art can be see-through, and what to record.
+
+    Attributes
+    ----------
+    pixels : the same of strips that come as (h, w, 4) uint8 red, green, blue and 255; None for art
+        that does not
+    """
 
     strip: StripReader
     transparent: bool = False
     notes: list[str] = field(default_factory=list)
+    pixels: Callable[[UInt8Array], Codes] | None = None
 
 
 def layout_of_pixels(
@@ -140,7 +147,19 @@ def _color(image: Image.Image, art: ExaminedFile, *, channel: str) -> PixelLayou
     if channel == "alpha":
         return PixelLayout(lambda strip: opacity_as_ink(ready(strip)[..., 3]), alpha, notes)
     tables = GrayTables(channel, light=light)
-    return PixelLayout(lambda strip: tables.coded(ready(strip), alpha=alpha), alpha, notes)
+
+    def of_pixels(pixels: UInt8Array) -> Codes:
+        if management.transform is not None:
+            size = pixels.shape[1], pixels.shape[0]
+            pixels = ready(Image.frombuffer("RGBX", size, pixels, "raw", "RGBX", 0, 1))
+        return tables.coded(pixels, alpha=False)
+
+    return PixelLayout(
+        lambda strip: tables.coded(ready(strip), alpha=alpha),
+        alpha,
+        notes,
+        None if alpha else of_pixels,
+    )
 
 
 def _rgbx_reader(
@@ -154,6 +173,8 @@ def _rgbx_reader(
 
     def read(strip: Image.Image) -> UInt8Array:
         opacity = None
+        if strip.mode == "RGBX":
+            strip = strip.convert("RGB")
         if mode in _ALPHA_MODES:
             strip = strip.convert("RGBA")
             if transform is not None:
