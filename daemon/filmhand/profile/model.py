@@ -13,6 +13,19 @@ from typing import Annotated, Literal
 
 from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh, read_mesh
+from filmhand.profile.inks import (
+    LARGEST_TRAP_MM,
+    WHITE_CLOTH,
+    InkColor,
+    InkWishes,
+    Separate,
+    Underbase,
+    read_color,
+    read_inks,
+    read_percent,
+    read_total_ink,
+    read_underbase,
+)
 from filmhand.profile.notifying import NotifyWishes, read_notify
 from filmhand.profile.printing import Budget, PrintWishes, read_budget, read_print
 from filmhand.profile.read.groups import (
@@ -30,6 +43,7 @@ from filmhand.profile.read.values import (
     read_endpoints,
     read_fit,
     read_flag,
+    read_flag_or_auto,
     read_folder,
     read_formats,
     read_gain,
@@ -149,13 +163,16 @@ class ToneWishes(Group):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Marks(Group):
-    """What stands on the film beside the art."""
+    """What stands on the film beside the art.
+
+    ``register`` is None for ``auto``: on the films of a set.
+    """
 
     label: Flag = True
     ruler: Flag = True
     solid: Flag = True
     steps: Flag = False
-    register: Flag = False
+    register: Annotated[bool | None, read_flag_or_auto] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,6 +253,8 @@ class Settings(Group):
     ``lpi`` and ``dot`` are None only where no art can be screened, ``threshold`` only where none
     can be line art; ``mesh`` is None for ``none``; ``settle`` is None for ``auto``,
     ``workers`` for ``own``, ``frame``, ``gang``, ``print``, ``budget`` and ``notify`` for ``off``.
+    ``inks`` and ``underbase`` are None for ``off``; ``trap`` is in mm, ``total_ink`` a share
+    (3 for 300 %), None for ``auto``, and ``black_generation`` one from 0 to 1.
     ``frame`` is the inside of the screen's frame. ``approve`` holds each film until somebody
     releases it. ``language`` is the code of the one that its jobs are told in; None for that of
     whoever runs filmhand, and English on the film, which is the same wherever it is made.
@@ -250,6 +269,13 @@ class Settings(Group):
     margin: Annotated[Margin, read_margin]
     frame: Annotated[SheetSize | None, read_frame] = None
     angle: Annotated[float, number(0, 180)] = 45.0
+    inks: Annotated[InkWishes | None, read_inks] = None
+    separate: Annotated[Separate, word(Separate)] = Separate.AUTO
+    cloth: Annotated[InkColor, read_color] = WHITE_CLOTH
+    underbase: Annotated[Underbase | None, read_underbase] = None
+    trap: Annotated[float, read_short_length(0, LARGEST_TRAP_MM, example="0.2")] = 0.0
+    total_ink: Annotated[float | None, read_total_ink] = None
+    black_generation: Annotated[float, read_percent(0, 100)] = 0.5
     art: ArtWishes = ArtWishes()
     repair: RepairWishes = RepairWishes()
     tone: ToneWishes = ToneWishes()
@@ -279,7 +305,8 @@ class Settings(Group):
     @property
     def has_register_marks(self) -> bool:
         """Whether crosses stand on the film: asked for, or needed to lay two on one another."""
-        return self.marks.register or self.film.stack > 1
+        asked = self.inks is not None if self.marks.register is None else self.marks.register
+        return asked or self.film.stack > 1
 
     @property
     def acetate_dpi(self) -> PixelsPerInch:

@@ -12,6 +12,7 @@ class Allowed(Sentence):
     NUMBER = "a number from {low} to {high}"
     WHOLE = "a whole number from {low} to {high}"
     FLAG = "true or false (or yes or no)"
+    FLAG_OR_AUTO = "auto, or true or false (or yes or no)"
     SHORT_LENGTH = "a length from {low} mm to {high} mm, such as {example} mm"
     MICROMETERS = "a length from {low} µm to {high} µm, with its unit"
     SETTLE = "auto or a duration from 10 ms to 1 h, such as 2 s"
@@ -53,6 +54,26 @@ class Allowed(Sentence):
         "a number from 0 to {most}, a list of [film %, print %] pairs such as "
         "[[10, 14], [50, 65], [90, 97]]"
     )
+
+    # Inks.
+    INKS = (
+        "auto with the number of inks to find (auto 4), or a list of 1 to {most} inks such as "
+        '[{{name: red, color: "#b3261e"}}]'
+    )
+    INK = 'a group such as {{name: red, color: "#b3261e"}}'
+    INK_WITH = 'a group with {key} in it, such as {{name: red, color: "#b3261e"}}'
+    INK_NAME = (
+        "a name of letters, digits, spaces, - and _, {most} bytes at most, as films are named "
+        "after it"
+    )
+    INK_NAME_TAKEN = "another name than that of the ink {other} before, as films are named after it"
+    INK_MESH = "a mesh such as 43-80; only the profile's own may be none"
+    COLOR = (
+        'a color such as "#b3261e" (sRGB, in quotes), or [L, a, b] of CIELAB under D50 such as '
+        "[32, 10, -45]"
+    )
+    UNDERBASE = "a group such as {{ink: white, choke: 0.3 mm}}"
+    PERCENT = "a percentage from {low} % to {high} %"
 
     # Where checks fail and warn.
     SIZES = "auto, or a group such as {{fail: 110 um, warn: 310 um}}"

@@ -125,7 +125,8 @@ def draw_furniture(
     furniture.place(trim_marks(layout, profile.acetate_dpi))
     furniture.place(alignment_crosses(layout, profile.acetate_dpi))
     for row in MARKS:
-        if getattr(profile.marks, row.key) or (row.key == "register" and profile.film.stack > 1):
+        wanted = getattr(profile.marks, row.key)
+        if profile.has_register_marks if row.key == "register" else wanted:
             row.draw(furniture)
     return furniture
 

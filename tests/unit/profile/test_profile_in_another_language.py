@@ -11,6 +11,7 @@ from filmhand import language
 from filmhand.errors import ProfileError, Refused
 from filmhand.film.formats import Format
 from filmhand.mesh.table import MESH_KEYS
+from filmhand.profile.inks import InkChoice, Separate
 from filmhand.profile.notifying import NewsKind
 from filmhand.profile.read.load import faults_of_name, read_profile
 from filmhand.profile.read.schema import KEYS
@@ -23,7 +24,7 @@ WRITTEN = f"""
     scale day person mail server sender password hook service about fail warn distance for anyway
     trial patch pages detail page own width height off auto fill forever true yaml none es en
     mm um min days GiB in {" ".join((*Format, *NewsKind, *Channel, *OnMoire, *OnScreened))}
-    {" ".join((*Place, *Treat, *Turn, *Dot))}
+    {" ".join((*Place, *Treat, *Turn, *Dot, *InkChoice, *Separate))} name color ink choke opacity
 """
 """What people write in a profile or a ticket, which is the same in every language."""
 GIVEN = ["odd", "", "[odd, odd]", "{odd: 1}", "-1", "99999999", "{fail: 9, warn: 1}", "!!odd 1"]

@@ -101,7 +101,7 @@ def test_defaults(good, read):
         "ruler": True,
         "solid": True,
         "steps": False,
-        "register": False,
+        "register": None,
     }
     assert asdict(p.film) == {"mirror": False, "negative": False, "stack": 1}
     assert p.write == (Format.PDF,)
@@ -121,7 +121,7 @@ def test_every_default_may_be_written_out(good, read):
 angle: 45
 art: {treat: auto, fit: page, turn: auto, place: center, channel: luminance}
 tone: {endpoints: auto, contrast: 1.0, midtone: 0, dropout: 0, gain: 0, aim: tone, hold: auto}
-marks: {label: true, ruler: true, solid: true, steps: false, register: false}
+marks: {label: true, ruler: true, solid: true, steps: false, register: auto}
 film: {mirror: false, negative: false}
 write: pdf
 settle: auto

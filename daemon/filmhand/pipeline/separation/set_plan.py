@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
@@ -16,8 +15,8 @@ from typing import Any
 
 from filmhand.ink.recombination import Recombination
 from filmhand.pipeline.separation.ink_shapes import Trap
+from filmhand.profile.inks import ink_file_name
 
-LONGEST_INK_NAME = 40  # bytes, so that it has room behind a film's stem
 _FROM_THREADS = 7.5
 # Cyan, magenta, yellow and black lie at 15, 75, 0 and 45 degrees, the whole set turned away from
 # the threads. Dots that show most keep 30 degrees apart; the weakest lies between two of them. Two
@@ -168,27 +167,6 @@ def separation_record(mode: SeparationMode, difference: Recombination) -> dict[s
         "mean_de00": round(difference.mean, 2),
         "p95_de00": round(difference.p95, 2),
     }
-
-
-def ink_file_name(name: str) -> str:
-    """An ink's name as files have it: letters, digits, hyphens and underscores.
-
-    Raises
-    ------
-    ValueError
-        For other signs than those and spaces, for none, and for more than
-        :data:`LONGEST_INK_NAME` bytes.
-
-    >>> ink_file_name(" Dark  red 2 ")
-    'Dark-red-2'
-    """
-    word = "-".join(unicodedata.normalize("NFC", name).split())
-    letters = word.replace("-", "").replace("_", "")
-    # Marks are parts of letters in many scripts.
-    proper = all(unicodedata.category(sign)[0] in "LMN" for sign in letters)
-    if not letters or not proper or len(word.encode()) > LONGEST_INK_NAME:
-        raise ValueError(f"{name!r} cannot be part of a file's name")
-    return word
 
 
 def set_angles(wanted: WantedSet) -> list[float]:

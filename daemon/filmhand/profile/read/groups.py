@@ -97,14 +97,14 @@ def read_repeat(value: object) -> Repeat | None:
     return Repeat(columns, rows)
 
 
-def read_short_length(low: float, high: float) -> Callable[[object], float]:
+def read_short_length(low: float, high: float, *, example: str = "") -> Callable[[object], float]:
     """A reader of lengths in millimeters, from low to high; a plain 0 needs no unit."""
 
     def read(value: object) -> float:
         if value == 0 and is_number(value) and low == 0:
             return 0.0
-        example = f"{max(low, 6):g}"
-        allowed = Allowed.SHORT_LENGTH.say(low=f"{low:g}", high=f"{high:g}", example=example)
+        shown = example or f"{max(low, 6):g}"
+        allowed = Allowed.SHORT_LENGTH.say(low=f"{low:g}", high=f"{high:g}", example=shown)
         return read_between(value, low, high, read_length_mm, allowed)
 
     return read

@@ -60,6 +60,13 @@ HINTS: Final[Mapping[str, Hint]] = {
     "clear": Hint(HintWord.CLEAR, "tone"),
     **dict.fromkeys(("highlight", "highlights", "shadow", "shadows"), Hint(HintWord.ENDS, "tone")),
     "beat": Hint(HintWord.WRITE, "limits", "limits: {moire: refuse}"),
+    **dict.fromkeys(("colors", "spots"), Hint(HintWord.MEANT, "inks")),
+    **dict.fromkeys(("shirt", "garment", "textile", "substrate"), Hint(HintWord.MEANT, "cloth")),
+    **dict.fromkeys(("separation", "separations"), Hint(HintWord.MEANT, "separate")),
+    "trapping": Hint(HintWord.MEANT, "trap"),
+    "choke": Hint(HintWord.MEANT, "underbase"),
+    **dict.fromkeys(("gcr", "ucr"), Hint(HintWord.MEANT, "black_generation")),
+    **dict.fromkeys(("tac", "ink_limit"), Hint(HintWord.MEANT, "total_ink")),
     "quantity": Hint(HintWord.WRITE, "copies", "copies: 2"),
     # Words of one key.
     **dict.fromkeys(("dot: oval", "dot: elliptical", "dot: elliptic"), _ELLIPSE),
@@ -68,12 +75,14 @@ HINTS: Final[Mapping[str, Hint]] = {
     "sheet: a2": Hint(HintWord.WRITE, "", "420 x 594 mm"),
     "art.place: middle": Hint(HintWord.MEANT, "center"),
     "art.channel: gray": Hint(HintWord.MEANT, "luminance"),
+    "inks: cmyk": Hint(HintWord.MEANT, "process"),
+    "separate: flat": Hint(HintWord.MEANT, "spot"),
     "art.treat: halftone": Hint(HintWord.MEANT, "tone"),
 }
 """By key or by ``key: word``: what is said of it, American and in lower case."""
 
 _UNITS: Final[Mapping[str, str]] = {
-    **dict.fromkeys(("margin", "art.gap", "art.overlap"), "mm"),
+    **dict.fromkeys(("margin", "art.gap", "art.overlap", "trap", "underbase.choke"), "mm"),
     "verdict.moire.distance": "m",
     **dict.fromkeys(("press.film_gap", "press.ink_spread", "press.ink_passage"), "um"),
     **dict.fromkeys(("mesh.thread", "mesh.opening", "mesh.thickness"), "um"),

@@ -245,6 +245,22 @@ class TogetherFault(Sentence):
         "art.repeat must be off where art.tile is auto: art lies several times on one sheet or "
         "over several sheets, not both; set one of the two to off"
     )
+    WITHOUT_INKS = (
+        "{key} is for films of several inks, and inks is off; write inks, or leave {key} off"
+    )
+    INKS_AND = (
+        "{key} must be {value} where inks is on, as films of several inks cannot be combined with "
+        "it yet"
+    )
+    UNDERBASE_FIRST = (
+        "underbase.ink must be the first ink of inks, as it is printed below all others, or an ink "
+        "that is not in the list, not {found}"
+    )
+    TOO_MANY_INKS = "inks and underbase together must be {most} inks or less, not {found}"
+    TREAT_LINE = (
+        "separate must be spot or auto where art.treat is line, as inks over each other need "
+        "screens, not {found}"
+    )
     FILL_PAGE = (
         "art.repeat must be a number such as 3 x 2 where art.fit is page; fill needs a size, such "
         "as art: {{fit: width {width}}}"

@@ -10,7 +10,8 @@ from typing import Annotated, Any, cast, get_origin, get_type_hints
 
 from filmhand.language import or_list
 from filmhand.mesh.table import MeshError
-from filmhand.profile.model import ArtWishes, Group, Settings
+from filmhand.profile.inks import MOST_INKS_OF_SET, InkWishes, Separate, Underbase, ink_file_name
+from filmhand.profile.model import ArtWishes, Group, Marks, Settings
 from filmhand.profile.printing import PrintWishes
 from filmhand.profile.read.curve import ReadCurve
 from filmhand.profile.read.document import Path, Plain, Written, dotted
@@ -23,8 +24,8 @@ from filmhand.profile.read.sentences import (
     sentence,
     unknown_key,
 )
-from filmhand.profile.read.values import NeedsCurves, PartsError
-from filmhand.profile.terms import Automatic, Margin, Repeat, Treat, Turn
+from filmhand.profile.read.values import FaultsWithin, NeedsCurves, PartsError
+from filmhand.profile.terms import Automatic, Channel, Margin, Repeat, Treat, Turn
 from filmhand.units import Resolution, SheetSize, finest_lpi, length_text, size_text
 
 SMALLEST_AREA_MM = 10.0
@@ -175,14 +176,23 @@ class _Reading:
                 value = reader.read(given, self.read_curve)
             else:
                 value = reader(given)
-        except MeshError as fault:
-            self._wrong_mesh(path, cast("dict[str, Plain]", given), fault)
-        except PartsError as fault:
-            self._wrong_parts(path, cast("dict[str, Plain]", given), fault)
         except ValueError as fault:
-            self._wrong(path, given, fault)
+            self._faulty(path, given, fault)
         else:
             values[str(path[-1])] = value
+
+    def _faulty(self, path: Path, given: Any, fault: ValueError) -> None:
+        """A fault at its place, or each of those that it holds at theirs."""
+        match fault:
+            case MeshError():
+                self._wrong_mesh(path, given, fault)
+            case PartsError():
+                self._wrong_parts(path, given, fault)
+            case FaultsWithin():
+                for inner, found, one in fault.faults:
+                    self._faulty((*path, *inner), found, one)
+            case _:
+                self._wrong(path, given, fault)
 
     def _wrong(self, path: Path, given: Plain, fault: ValueError) -> None:
         self.troubles.append(SettingFault.of(path, given, self.written, fault))
@@ -232,6 +242,7 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
             allowed = allowed_lpi(dpi, on_film)
             said = ValueFault.MUST_BE_NOT.say(key="lpi", allowed=allowed, found=f"{lpi:g}")
             yield SettingFault(("lpi",), said, fitting=f"{finest_lpi(on_film):g}")
+    yield from _impossible_inks(values, art)
     sheet: SheetSize | None = values.get("sheet")
     if values.get("gang") is not None and art.fit.kind == "page":
         yield SettingFault(("gang",), TogetherFault.GANG.say(width=_example_width(sheet)))
@@ -260,6 +271,61 @@ def _impossible_pairs(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Set
             said = row.say(room=largest, found=length_text(fit.mm, sheet, decimals=1, cut=ceil))
             fitting = f"{fit.kind} {largest.partition(' (')[0]}"
             yield SettingFault(("art", "fit"), said, fitting=fitting)
+
+
+def _impossible_inks(values: Mapping[str, Any], art: ArtWishes) -> Iterator[SettingFault]:
+    """What cannot be together with inks, or without them."""
+    inks: InkWishes | None = values.get("inks")
+    below: Underbase | None = values.get("underbase")
+    if inks is None:
+        if below is not None:
+            said = TogetherFault.WITHOUT_INKS.say(key="underbase")
+            yield SettingFault(("underbase",), said)
+        return
+    yield from _with_inks(values, art)
+    names = [ink_file_name(ink.name).casefold() for ink in inks.listed]
+    base = None if below is None else ink_file_name(below.ink).casefold()
+    if base in names[1:]:
+        assert below is not None
+        said = TogetherFault.UNDERBASE_FIRST.say(found=below.ink)
+        yield SettingFault(("underbase", "ink"), said)
+    count = len(names) + inks.count + (base is not None and base not in names)
+    if count > MOST_INKS_OF_SET:
+        said = TogetherFault.TOO_MANY_INKS.say(most=MOST_INKS_OF_SET, found=count)
+        yield SettingFault(("inks",), said)
+    dpi: Resolution | None = values.get("dpi")
+    if dpi is None:
+        return
+    printing: PrintWishes | None = values.get("print")
+    on_film = dpi.scaled(*((1.0, 1.0) if printing is None else printing.scale))
+    for place, ink in enumerate(inks.listed):
+        if ink.lpi is not None and ink.lpi > finest_lpi(on_film):
+            path: Path = ("inks", place, "lpi")
+            allowed = allowed_lpi(dpi, on_film)
+            said = ValueFault.MUST_BE_NOT.say(
+                key=dotted(path), allowed=allowed, found=f"{ink.lpi:g}"
+            )
+            yield SettingFault(path, said)
+
+
+def _with_inks(values: Mapping[str, Any], art: ArtWishes) -> Iterator[SettingFault]:
+    """What films of several inks cannot be combined with."""
+    marks: Marks = values.get("marks", Marks())
+    strange = {
+        ("gang",): ("off", values.get("gang") is not None),
+        ("art", "repeat"): ("off", art.repeat is not None),
+        ("art", "tile"): ("off", art.tile is not Automatic.OFF),
+        ("art", "channel"): ("luminance", art.channel is not Channel.LUMINANCE),
+        # Patches of other screens beside the label would not be the same on all films.
+        ("marks", "steps"): ("false", marks.steps),
+    }
+    for path, (value, is_set) in strange.items():
+        if is_set:
+            said = TogetherFault.INKS_AND.say(key=dotted(path), value=value)
+            yield SettingFault(path, said)
+    separate: Separate = values.get("separate", Separate.AUTO)
+    if art.treat is Treat.LINE and separate in {Separate.PROCESS, Separate.SIMULATED}:
+        yield SettingFault(("separate",), TogetherFault.TREAT_LINE.say(found=separate))
 
 
 _TOO_LONG = {  # by whether it is a width, and whether art of it would have to be turned

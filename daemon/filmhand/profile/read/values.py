@@ -72,6 +72,20 @@ class PartsError(ValueError):
         self.keys = keys
 
 
+class FaultsWithin(ValueError):
+    """Settings inside a list or group have faults, each with its own path.
+
+    Attributes
+    ----------
+    faults : of each the path below the setting, what was given there, and what is wrong with it
+    """
+
+    def __init__(self, faults: list[tuple[tuple[str | int, ...], object, ValueError]]) -> None:
+        """Take the faults."""
+        super().__init__("; ".join(str(fault) for _, _, fault in faults))
+        self.faults = tuple(faults)
+
+
 class NotANumberError(ValueError):
     """A plain number was meant; a text with a number in it gets a hint."""
 
@@ -139,6 +153,16 @@ def read_flag(value: object) -> bool:
     if isinstance(value, str) and value.lower() in _FLAGS:
         return _FLAGS[value.lower()]
     raise ValueError(Allowed.FLAG.say())
+
+
+def read_flag_or_auto(value: object) -> bool | None:
+    """``auto`` (None), or as :func:`read_flag`."""
+    if value == "auto":
+        return None
+    try:
+        return read_flag(value)
+    except ValueError:
+        raise ValueError(Allowed.FLAG_OR_AUTO.say()) from None
 
 
 def read_margin(value: object) -> Margin:

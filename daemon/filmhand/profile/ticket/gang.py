@@ -80,6 +80,7 @@ def goes_alone(wishes: Mapping[str, Plain]) -> str:
         AloneWord.TRIAL: wishes.get("trial") not in (None, False, "off", "no"),
         AloneWord.PATCH: wishes.get("patch") is not None,
         AloneWord.FILLS: art.get("fit") == "page",
+        AloneWord.INKS: wishes.get("inks", "off") not in (False, "off", "no"),
         AloneWord.REPEATS: art.get("repeat", "off") != "off",
     }
     return next((reason.say() for reason, holds in reasons.items() if holds), "")

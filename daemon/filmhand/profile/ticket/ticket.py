@@ -38,7 +38,12 @@ MOST_COPIES_PRINTED = 100
 LONGEST_FOR = 80
 MOST_TOLD = 20
 """Faults that a refusal spells out after the first; the rest are counted."""
-_WISHES = ("lpi", "dot", "angle", "threshold", "art", "repair", "tone", "marks", "film")
+_SET_WISHES = (
+    "inks", "separate", "cloth", "underbase", "trap", "total_ink", "black_generation",
+)  # fmt: skip
+_WISHES = (
+    "lpi", "dot", "angle", "threshold", *_SET_WISHES, "art", "repair", "tone", "marks", "film",
+)  # fmt: skip
 _SHOPS = ("sheet", "dpi", "mesh", "margin", "frame", "print", "press")  # what the shop has
 _OWN = ("copies", "for", "anyway", "gang", "trial", "patch", "pages")
 _TICKET_KEYS: Mapping[str, tuple[str, ...]] = {
@@ -244,6 +249,12 @@ def _allowed(document: Document) -> tuple[dict[str, Plain], list[SettingFault]]:
         else:
             wishes[key], unknown = take_unknown(key, value, _TICKET_KEYS, FileKind.TICKET)
             troubles += unknown
+    inks = wishes.get("inks")
+    for place, ink in enumerate(inks if isinstance(inks, list) else ()):
+        if isinstance(ink, dict) and ink.pop("mesh", None) is not None:
+            keys = ", ".join((*_WISHES, *_OWN))
+            message = TicketWord.NOT_FOR_TICKETS.say(key=f"inks.{place}.mesh", keys=keys)
+            troubles.append(SettingFault(("inks", place, "mesh"), message))
     tone = wishes.get("tone")
     if isinstance(tone, dict) and isinstance(tone.get("gain"), str):
         gain = tone.pop("gain")

@@ -162,4 +162,5 @@ class AloneWord(Sentence):
     TRIAL = "its ticket asks for a trial sheet"
     PATCH = "its ticket chooses a patch of a trial"
     FILLS = "its ticket lets it fill the sheet"
+    INKS = "its ticket makes films of several inks"
     REPEATS = "its ticket lays it on the sheet several times"

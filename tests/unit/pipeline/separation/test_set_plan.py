@@ -9,11 +9,9 @@ import pytest
 from filmhand.ink.recombination import Recombination
 from filmhand.pipeline.separation.ink_shapes import Trap
 from filmhand.pipeline.separation.set_plan import (
-    LONGEST_INK_NAME,
     ListedInk,
     SeparationMode,
     WantedSet,
-    ink_file_name,
     plan_set,
     separation_record,
     set_angles,
@@ -126,22 +124,6 @@ def test_records_tell_of_the_set():
 def test_whole_numbers_are_the_same_however_they_are_kept():
     whole, broken = replace(RED, lpi=45), replace(RED, lpi=45.0, color=(45.0, 65.0, 40.0))
     assert plan_set(wanted(whole, angle=20)).id == plan_set(wanted(broken, angle=20.0)).id
-
-
-@pytest.mark.parametrize(
-    ("name", "word"), [("red", "red"), ("  deep   Blue ", "deep-Blue"), ("añil_2", "añil_2")]
-)
-def test_names_that_files_can_have(name, word):
-    assert ink_file_name(name) == word
-
-
-@pytest.mark.parametrize(
-    "name",
-    ["", " ", "--", "a/b", "a.b", "..", "a:b", "a\nb\x00", "a\u202eb", "é" * LONGEST_INK_NAME],
-)
-def test_names_that_no_file_can_have(name):
-    with pytest.raises(ValueError, match="cannot be part"):
-        ink_file_name(name)
 
 
 @pytest.mark.parametrize("names", [("Red", "red"), ("dark red", "dark-red"), ("é", "e\u0301")])
