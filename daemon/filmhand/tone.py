@@ -58,10 +58,13 @@ class PressCurve:
     ----------
     film : (n,) float64, film tones 0..1, rising strictly from 0 to 1
     printed : (n,) float64, the tones that they print, never falling, from 0 to 1
+    least, most : the lightest and the darkest film tone between bare and solid that are used
     """
 
     film: Float64Array
     printed: Float64Array
+    least: float = 0.0
+    most: float = 1.0
 
     def print_of(self, film: Float64Array) -> Float64Array:
         """The printed tone (0..1) of film tones (0..1)."""
@@ -69,7 +72,8 @@ class PressCurve:
 
     def film_for(self, printed: Float64Array) -> Float64Array:
         """A film tone (0..1) that prints as asked, for every printed tone (0..1)."""
-        return _pinned(printed, np.interp(printed, self.printed, self.film))
+        tone = np.interp(printed, self.printed, self.film)
+        return _pinned(printed, np.clip(tone, self.least, self.most))
 
 
 _STEPS_BETWEEN = 64  # of the straight pieces that a curve through points is made of

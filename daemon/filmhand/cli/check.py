@@ -160,6 +160,7 @@ def _main_rows(told: Mapping[str, Any]) -> Iterator[Row]:
     yield ReportCaption.MESH, _mesh(told["mesh"])
     if told["holds"] is not None:
         yield from _main_limits(told["holds"], screened=screen is not None)
+        yield from ((ReportCaption.MEASURED, said) for said in told["holds"]["measured"])
     yield from _main_bands(told)
     if told["press"] is not None:
         yield ReportCaption.TONE, _middle_tone(told["press"])
@@ -296,6 +297,7 @@ def _all_rows(told: Mapping[str, Any]) -> Iterator[tuple[ReportCaption | None, s
     yield ReportCaption.MESH, ReportWord.NO_MESH.say() if mesh is None else _mesh_in_full(mesh)
     if holds is not None:
         yield from _all_limits(holds, screened=screen is not None)
+        yield from ((ReportCaption.MEASURED, said) for said in holds["measured"])
     if told["moire"]["period_mm"] is not None:
         yield from _all_bands(told)
     yield ReportCaption.TONE, told["tone"]

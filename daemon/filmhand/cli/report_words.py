@@ -15,6 +15,7 @@ class ReportCaption(Sentence):
     MESH = "mesh"
     HOLDS = "holds"
     LOST = "lost"
+    MEASURED = "measured"
     FINEST = "finest"
     TONES_AT = "tones at"
     BY_LPI = "by lpi"

@@ -60,6 +60,15 @@ class SizeLimits(NamedTuple):
     fail_um: float
     warn_um: float
 
+    def moved_to(self, held_um: float | None) -> SizeLimits:
+        """The limits of a print that was seen to hold this size, and smaller ones no more.
+
+        What is lost altogether is taken to move in the same proportion. The same without a size.
+        """
+        if held_um is None or not self.warn_um:
+            return self
+        return SizeLimits(self.fail_um * held_um / self.warn_um, held_um)
+
 
 @dataclass(frozen=True, slots=True)
 class MeshLimits:

@@ -16,6 +16,7 @@ from filmhand.film.bits import BitSheet
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.free_memory import give_back_memory
 from filmhand.pipeline.job_limits import check_file, check_time
+from filmhand.pipeline.measured_press import reading_warnings
 from filmhand.pipeline.printer_films.printer_words import printer_notes
 from filmhand.pipeline.render.art_repairs import repair_drawing
 from filmhand.pipeline.render.cropping import open_kept
@@ -75,6 +76,8 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
         treated, reading = treatment(art, profile, seen, judgment, reminders)
     if reading is not None and any(repair.kind is RepairKind.SCREENED for repair in repaired):
         reading = replace(reading, kind=ArtKind.SCREENED)
+    if treated is not Treat.LINE:
+        reminders += reading_warnings(profile)
     notes = [
         *ticket.told,
         *printer_notes(profile),

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
+from filmhand.mesh.limits import smallest_tone
+from filmhand.pipeline.measured_press import held_notes, held_sizes
 from filmhand.pipeline.profile_notes import PressWord
 from filmhand.pipeline.render.screen_plan import smallest_pixels, spot_of
 from filmhand.profile.model import Profile
@@ -28,19 +31,41 @@ def press_curve_of(profile: Profile) -> PressCurve:
     """
     gain = profile.tone.gain
     if isinstance(gain, GainCurve):
-        return curve_through(gain.points)
+        return _of_wedge(profile, curve_through(gain.points))
     # What is far below a step of the tone would only be divided by itself.
     if gain < 1e-6 or profile.dot is None or profile.lpi is None:
         return _IDENTITY
     grown = _grown(profile, gain)
+    return _fewer_dots_below(profile, PressCurve(grown.before, grown.after))
+
+
+def _fewer_dots_below(profile: Profile, press: PressCurve) -> PressCurve:
+    """The curve, straight below the smallest dot and beyond the smallest shadow dot."""
+    assert profile.lpi is not None
     cell = profile.acetate_dpi.x * profile.acetate_dpi.y / profile.lpi**2
     dot, shadow_dot = (min(0.49, pixels / cell) for pixels in smallest_pixels(profile))
-    held = (grown.before > dot) & (grown.before < 1 - shadow_dot)
+    held = (press.film > dot) & (press.film < 1 - shadow_dot)
     ends = np.array([dot, 1 - shadow_dot])
-    at_ends = np.interp(ends, grown.before, grown.after)
-    film = np.concatenate([[0.0], ends[:1], grown.before[held], ends[1:], [1.0]])
-    printed = np.concatenate([[0.0], at_ends[:1], grown.after[held], at_ends[1:], [1.0]])
+    at_ends = press.print_of(ends)
+    film = np.concatenate([[0.0], ends[:1], press.film[held], ends[1:], [1.0]])
+    printed = np.concatenate([[0.0], at_ends[:1], press.printed[held], at_ends[1:], [1.0]])
     return PressCurve(film, printed)
+
+
+def _of_wedge(profile: Profile, press: PressCurve) -> PressCurve:
+    """A measured curve, as far as the film's dots are those of the wedge that it was read from.
+
+    The dots of a wedge shrink with the tone until they are lost. With ``hold: auto`` there are
+    fewer dots of the smallest size instead; without it no tone is used whose dots were not held.
+    Pairs that tell nothing of sizes are taken as they are.
+    """
+    held = held_sizes(profile)
+    if profile.lpi is None or profile.dot is None or not (held.dot or held.shadow_dot):
+        return press
+    if profile.tone.hold == "auto":
+        return _fewer_dots_below(profile, press)
+    lost, filled = (smallest_tone(size or 0.0, profile.lpi) for size in (held.dot, held.shadow_dot))
+    return replace(press, least=min(0.49, lost), most=1 - min(0.49, filled))
 
 
 def _grown(profile: Profile, gain: float) -> GrownTones:
@@ -53,18 +78,20 @@ def press_notes(profile: Profile) -> list[str]:
     """What the record tells of gain and aim; none where nothing is asked of the tones."""
     gain, notes = profile.tone.gain, []
     if isinstance(gain, GainCurve):
-        notes.append(PressWord.MEASURED.say(name=gain.name, aim=_aimed(profile)))
+        row = PressWord.MEASURED_ON if gain.head.date else PressWord.MEASURED
+        notes.append(row.say(name=gain.name, date=gain.head.date, aim=_aimed(profile)))
     elif gain:
         notes.append(PressWord.GAIN.say(gain=f"{gain:g}", aim=_aimed(profile)))
     elif profile.tone.aim is Aim.LUMINANCE:
         notes.append(PressWord.NO_GAIN.say(aim=_aimed(profile)))
-    return notes + aim_not_said(profile)
+    return notes + held_notes(profile) + aim_not_said(profile)
 
 
 def aim_not_said(profile: Profile) -> list[str]:
     """A word where a measured press was described before ``tone.aim`` was there."""
-    said = json.loads(profile.settings).get("tone") or {}
-    if not isinstance(profile.tone.gain, GainCurve) or "aim" in said:
+    gain, said = profile.tone.gain, json.loads(profile.settings).get("tone") or {}
+    # Nobody had a file with a date in its head before.
+    if not isinstance(gain, GainCurve) or gain.head.date or "aim" in said:
         return []
     return [PressWord.AIM_NOT_SAID.say()]
 
@@ -117,7 +144,8 @@ def tone_rule(profile: Profile) -> str:
     """In one line, what the print shall be and what press it is made for."""
     gain, aim = profile.tone.gain, _aimed(profile)
     if isinstance(gain, GainCurve):
-        return PressWord.RULE_MEASURED.say(aim=aim, name=gain.name)
+        row = PressWord.RULE_MEASURED_ON if gain.head.date else PressWord.RULE_MEASURED
+        return row.say(aim=aim, name=gain.name, date=gain.head.date)
     if not gain:
         return PressWord.RULE_NO_GAIN.say(aim=aim)
     edge = _edge_um(profile)

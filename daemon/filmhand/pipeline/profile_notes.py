@@ -31,6 +31,7 @@ class PressWord(Sentence):
     REFLECTS = "the print reflects what the art reflects"
     # notes of a film
     MEASURED = "The dots follow the measured press curve ({name}): {aim}."
+    MEASURED_ON = "The dots follow the press curve {name}, read on {date}: {aim}."
     GAIN = "The dots are made for a press that adds {gain} points at the 50 % tone: {aim}."
     NO_GAIN = "The dots are made for a press that adds nothing: {aim}."
     AIM_NOT_SAID = (
@@ -40,12 +41,34 @@ class PressWord(Sentence):
     )
     # in one line of a report
     RULE_MEASURED = "{aim}; made for the measured press curve {name}"
+    RULE_MEASURED_ON = "{aim}; made for the press curve {name}, read on {date}"
     RULE_GAIN = "{aim}; made for a press that adds {gain} points at 50 %"
     RULE_GAIN_AND_EDGE = (
         "{aim}; made for a press that adds {gain} points at 50 %, as if every edge of a dot grew "
         "by {edge} µm"
     )
     RULE_NO_GAIN = "{aim}; made for a press that adds nothing (tone.gain: 0)"
+
+
+class ReadingWord(Sentence):
+    """What a reading of the wedge changes, and why one may not hold any more."""
+
+    NO_READING = (
+        "tone.gain is measured, but no reading lies in {folder} yet, so films are made for a press "
+        "that adds nothing: print the film of filmhand wedge, and read a scan of the print."
+    )
+    READ_BEFORE = "The press curve {name} may not fit: {changed}; print and read a new wedge."
+    OTHER_SCREEN = "it was read at {was}, and the screen is now {now}"
+    OTHER_DPI = "it was read at {was} dpi, and the printer now lays down {now} dpi"
+    OTHER_MESH = "it was read on the mesh {was}, and the mesh is now {now}"
+    NO_MESH = "none"
+    HELD = (
+        "Sizes that a print held ({name}) count in place of those that the mesh suggests: {sizes}."
+    )
+    HELD_DOT = "dots of {held} µm (by the mesh {rule} µm)"
+    HELD_SHADOW_DOT = "shadow dots of {held} µm (by the mesh {rule} µm)"
+    HELD_STROKE = "strokes of {held} µm (by the mesh {rule} µm)"
+    HELD_GAP = "gaps of {held} µm (by the mesh {rule} µm)"
 
 
 class FilmNote(Sentence):

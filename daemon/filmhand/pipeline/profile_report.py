@@ -12,6 +12,7 @@ from filmhand.mesh.checks import Verdict
 from filmhand.mesh.figures import figures_apart
 from filmhand.mesh.limits import MeshLimits, best_lpi, diameter_um, smallest_tone
 from filmhand.mesh.moire.bands import Moire
+from filmhand.pipeline.measured_press import curve_record, held_notes, reading_warnings
 from filmhand.pipeline.press_curve import aim_not_said, describe_tones, tone_rule
 from filmhand.pipeline.printer_films.printer_words import scale_pct
 from filmhand.pipeline.profile_notes import ProfileNote
@@ -58,11 +59,13 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
         **_moire(profile, screen, tile, moire),
         "tone": tone_rule(profile),
         "press": None if screen is None else describe_tones(profile),
+        "curve": curve_record(profile),
         "workers": profile.workers or "own",
         "warnings": [
             *_too_large(profile),
             *profile_warnings(profile, screen, moire),
             *aim_not_said(profile),
+            *reading_warnings(profile),
             *_unencrypted(profile),
         ],
     }
@@ -100,6 +103,7 @@ def _holds(profile: Profile, screen: ScreenPlan | None) -> dict[str, Any] | None
         "narrowest_gap_um": round(limits.gap.warn_um, 1),
         "lost_stroke_um": round(limits.stroke.fail_um, 1),
         "lost_gap_um": round(limits.gap.fail_um, 1),
+        "measured": held_notes(profile),
         "tone_min_pct": low,
         "tone_max_pct": high,
         "best_lpi": _finest(limits),

@@ -8,6 +8,7 @@ from filmhand.mesh.checks import Verdict
 from filmhand.page.proof_page import ProofWords
 from filmhand.pipeline.film_in_work import FilmInWork
 from filmhand.pipeline.label import side_up
+from filmhand.pipeline.measured_press import held_notes
 from filmhand.pipeline.printer_films.printer_words import dpi_words
 from filmhand.pipeline.proof_facts import ProofCount, ProofFact
 from filmhand.pipeline.verdict.inspection import CountedFilm
@@ -48,6 +49,8 @@ def proof_words(
         left = profile.film.mirror
         said = ProofFact.LIES_TURNED_LEFT if left else ProofFact.LIES_TURNED_RIGHT
         facts.append(said.say())
+    if work.screen is not None:
+        facts += held_notes(profile)
     facts += _mended(work, counted)
     facts += work.reminders
     return ProofWords(

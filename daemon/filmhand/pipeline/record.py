@@ -9,6 +9,7 @@ from filmhand.film.formats import Format
 from filmhand.mesh.assumed import assumptions
 from filmhand.mesh.table import Mesh
 from filmhand.pipeline.film_in_work import FilmInWork
+from filmhand.pipeline.measured_press import curve_record
 from filmhand.pipeline.printer_films.printer_words import scale_pct
 from filmhand.pipeline.verdict.inspection import CountedFilm
 from filmhand.sheet.layout import FilmPart, Layout
@@ -58,6 +59,7 @@ def film_record(
             else part_record(layout, layout.part, profile.acetate_dpi),
         },
         "screen": None if screen is None else screen.record(),
+        "curve": None if screen is None else curve_record(profile),
         "moire": None if work.moire is None else work.moire.record(),
         "mesh": None if profile.mesh is None else mesh_record(profile.mesh),
         "likeness": None

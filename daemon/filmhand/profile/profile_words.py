@@ -48,7 +48,8 @@ class Allowed(Sentence):
     HOLD = "[min %, max %], each from 0 to {high}"
     HOLD_ORDER = "[min %, max %] with the min smaller than the max"
     GAIN = (
-        "a number from 0 to {most}, a list of [film %, print %] pairs or the name of a curve file"
+        "a number from 0 to {most}, a list of [film %, print %] pairs, the name of a curve file, "
+        "or measured"
     )
     GAIN_PAIRS = (
         "a number from 0 to {most}, a list of [film %, print %] pairs such as "

@@ -156,12 +156,43 @@ class Repeat:
 
 
 @dataclass(frozen=True, slots=True)
+class HeldSizes:
+    """The smallest sizes that a print was seen to hold, in micrometers; None where not seen."""
+
+    dot: float | None = None
+    shadow_dot: float | None = None
+    stroke: float | None = None
+    gap: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CurveHead:
+    """What a curve file tells of itself in the comments at its head; empty where it does not.
+
+    ``date`` is when it was read, ``profile``, ``mesh``, ``screen`` and ``dpi`` what the wedge was
+    made by, ``ink`` and ``who`` what people wrote, ``scans`` the files that were read.
+    """
+
+    date: str = ""
+    profile: str = ""
+    mesh: str = ""
+    screen: str = ""
+    dpi: str = ""
+    ink: str = ""
+    who: str = ""
+    scans: str = ""
+    held: HeldSizes = HeldSizes()
+
+
+@dataclass(frozen=True, slots=True)
 class GainCurve:
     """A measured press curve: pairs of film tone and print tone in percent.
 
     Film tones rise strictly from 0 to 100, print tones never fall; the ends are (0, 0) and
-    (100, 100). ``name`` is the file it came from, or ``inline``.
+    (100, 100). ``name`` is the file it came from, or ``inline``; ``sha256`` that of its text.
     """
 
     points: tuple[tuple[float, float], ...]
     name: str = "inline"
+    sha256: str = ""
+    head: CurveHead = CurveHead()

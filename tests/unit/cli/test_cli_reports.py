@@ -365,6 +365,7 @@ CHECKED: dict[str, Any] = {
              "thickness_um": 130, "ink_volume_cm3_m2": 52.7, "stretch_pct": None},
     "holds": {"smallest_dot_um": 310.4, "smallest_shadow_dot_um": 309.6, "tone_min_pct": 7.25,
               "tone_max_pct": 92.75, "best_lpi": 28.4,
+              "measured": ["Dots of 310 µm held."],
               "by_lpi": [{"lpi": 20, "ratio": 5.46, "tone_min_pct": 4.0, "tone_max_pct": 96.0},
                          {"lpi": 55, "ratio": 1.99, "tone_min_pct": None, "tone_max_pct": None}]},
     "moire": {"period_mm": 2.34, "worst_period_mm": 2.5, "strength_pct": 3.14,
@@ -402,6 +403,7 @@ def test_the_report_of_check(capsys: pytest.CaptureFixture[str]) -> None:
         "            finest advisable ruling 28 lpi",
         "  by lpi       20 lpi   5.46 : 1  tones 4.0 to 96.0 %",
         "               55 lpi   1.99 : 1  no tone that prints evenly",
+        "  measured  Dots of 310 µm held.",
         "  moire     bands 2.5 mm (0.1 in) apart at 22 deg, changing the ink by 3.1 %,",
         "            visibility 0.012, at 1.2 % stretch (mesh/dot order 1,0/4,1)",
         "  less at   angle 20: visibility 0.004, bands 1.5 mm (0.06 in) apart changing",
@@ -462,10 +464,10 @@ def test_what_a_profile_has_not_is_not_told(capsys: pytest.CaptureFixture[str]) 
     text = " ".join(capsys.readouterr().out.split())
     assert "110 (43-80), thread assumed, opening" in text and "cm3/m2, stretched 1.5 %" in text
     assert "no angle (asked 22.5)" in text
-    assert "shadow dots from 310 µm, no tone that prints evenly moire" in text
+    assert "shadow dots from 310 µm, no tone that prints evenly measured" in text
     print_profile(more | {"screen": None})
     text = " ".join(capsys.readouterr().out.split())
-    assert "shadow dots from 310 µm moire" in text
+    assert "shadow dots from 310 µm measured" in text
 
 
 def test_check_goes_on_after_a_faulty_profile(tmp_path: Path) -> None:

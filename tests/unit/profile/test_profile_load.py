@@ -486,7 +486,9 @@ def test_a_curve_file_lies_beside_the_profile(good, tmp_path):
     (tmp_path / "p.yaml").write_text(good + "tone: {gain: press.csv}\n")
     profile = load_profile(tmp_path / "p.yaml")
     assert profile.tone.gain == GainCurve(
-        ((0, 0), (10, 14), (50, 65), (90, 97), (100, 100)), "press.csv"
+        ((0, 0), (10, 14), (50, 65), (90, 97), (100, 100)),
+        "press.csv",
+        hashlib.sha256(b"10, 14\n50, 65\n90, 97\n").hexdigest(),
     )
     (tmp_path / "press.csv").unlink()
     assert from_snapshot(json.loads(json.dumps(to_snapshot(profile)))) == profile

@@ -9,6 +9,7 @@ from typing import Any
 from filmhand.expression import read_expression
 from filmhand.mesh.checks import Check, check_gray_levels, check_ratio
 from filmhand.mesh.limits import MeshLimits, pixels_of_circle
+from filmhand.pipeline.measured_press import held_sizes
 from filmhand.profile.model import Profile
 from filmhand.screen.dot_function import SPOT_FUNCTIONS, dot_function_of
 from filmhand.screen.dot_shapes import DotFunction, DotShape
@@ -100,18 +101,24 @@ def plan_screen(profile: Profile) -> ScreenPlan:
 
 
 def limits_of(profile: Profile) -> MeshLimits | None:
-    """What the profile's mesh holds, by its thread and opening or as ``verdict`` says instead.
+    """What the profile's mesh holds: as ``verdict`` says, as a print of its wedge held, or by rule.
 
-    None without a mesh: nothing is judged against one then.
+    The rule goes by thread and opening. None without a mesh: nothing is judged against one then.
     """
     if profile.mesh is None:
         return None
-    own = profile.verdict
+    own, held = profile.verdict, held_sizes(profile)
     dot, shadow_dot, stroke, gap = (
         None if limits is None else (limits.fail, limits.warn)
         for limits in (own.dot, own.shadow_dot, own.stroke, own.gap)
     )
-    return MeshLimits.of(profile.mesh, dot=dot, shadow_dot=shadow_dot, stroke=stroke, gap=gap)
+    ruled = MeshLimits.of(profile.mesh, dot=dot, shadow_dot=shadow_dot, stroke=stroke, gap=gap)
+    return MeshLimits(
+        ruled.dot if dot else ruled.dot.moved_to(held.dot),
+        ruled.shadow_dot if shadow_dot else ruled.shadow_dot.moved_to(held.shadow_dot),
+        ruled.stroke if stroke else ruled.stroke.moved_to(held.stroke),
+        ruled.gap if gap else ruled.gap.moved_to(held.gap),
+    )
 
 
 def smallest_pixels(profile: Profile) -> tuple[int, int]:

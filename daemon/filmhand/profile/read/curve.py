@@ -2,18 +2,43 @@
 
 from __future__ import annotations
 
+import hashlib
 import itertools
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
+from typing import NamedTuple
 
+from filmhand.profile.read.curve_head import curve_head
 from filmhand.profile.read.read_words import CurveCount, CurveFault
 from filmhand.profile.terms import GainCurve
 
 FEWEST_POINTS = 3
-ReadCurve = Callable[[str], str]
-"""Gives the text of a curve file by its name; raises CurveError where it cannot."""
+LARGEST_CURVE = 64 * 1024
+"""Bytes of the largest curve file."""
+MEASURED = "measured"
+"""What stands in ``tone.gain`` for the newest reading of the profile's own wedge."""
+CURVES = "curves"
+"""The folder of the readings, in the profile's."""
+_OF_A_READING = re.compile(r"\d{4}-\d{2}-\d{2}[-T0-9A-Za-z]{0,60}\.txt")
+
+
+class CurveText(NamedTuple):
+    """A curve file: its name, as messages and records tell it, and what stands in it."""
+
+    name: str
+    text: str
+
+
+ReadCurve = Callable[[str], CurveText | None]
+"""Gives a curve file by its name; raises CurveError where it cannot.
+
+None only for :data:`MEASURED`, where nothing was read yet.
+"""
+ReadMeasured = Callable[[str, Path | None], CurveText | None]
+"""Gives the newest reading of a profile by its name and its ``folder:``; None without any."""
 
 
 class CurveError(ValueError):
@@ -85,22 +110,31 @@ def curve_from_text(text: str, *, name: str) -> GainCurve:
             raise CurveError(CurveFault.NO_NUMBER.say(name=name, line=number))
         points.append((film, printed))
     try:
-        return curve_from_points(points, name=name)
+        curve = curve_from_points(points, name=name)
     except CurveError as fault:
         raise CurveError(CurveFault.IN_FILE.say(name=name, fault=fault)) from None
+    digest = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+    return replace(curve, sha256=digest, head=curve_head(text))
 
 
-def curve_reader(folder: Path | None) -> ReadCurve:
-    """Reads curve files relative to a folder; without one every name is refused."""
+def curve_reader(
+    folder: Path | None, measured: Callable[[], CurveText | None] | None = None
+) -> ReadCurve:
+    """Reads curve files relative to a folder; without one every name is refused.
 
-    def read(name: str) -> str:
+    ``measured`` gives the newest reading of the profile; without it nothing was read yet.
+    """
+
+    def read(name: str) -> CurveText | None:
+        if name == MEASURED:
+            return None if measured is None else measured()
         if folder is None:
             raise CurveError(CurveFault.NOT_FROM_HERE.say(name=name))
         path = folder / name
         try:
             if not path.is_file():
                 raise CurveError(CurveFault.NOT_BESIDE.say(name=name))
-            raw = path.read_bytes()[: 64 * 1024 + 1]
+            raw = path.read_bytes()[: LARGEST_CURVE + 1]
         except (OSError, ValueError) as error:
             if isinstance(error, CurveError):
                 raise
@@ -108,22 +142,68 @@ def curve_reader(folder: Path | None) -> ReadCurve:
             if not why:
                 raise CurveError(CurveFault.NO_FILE_NAME.say(name=name)) from None
             raise CurveError(CurveFault.CANNOT_READ.say(name=name, why=why)) from None
-        if len(raw) > 64 * 1024:
-            raise CurveError(CurveFault.TOO_LONG.say(name=name))
+        return CurveText(name, curve_text(raw, name=name))
+
+    return read
+
+
+def curve_text(raw: bytes, *, name: str) -> str:
+    """The text of a curve file; CurveError for one that is too long or no text."""
+    if len(raw) > LARGEST_CURVE:
+        raise CurveError(CurveFault.TOO_LONG.say(name=name))
+    try:
+        return raw.decode("utf-8")
+    except UnicodeDecodeError:
+        raise CurveError(CurveFault.NOT_UTF8.say(name=name)) from None
+
+
+def newest_curve(names: Sequence[str]) -> str | None:
+    """The newest of the files in a folder of readings, whose names begin with the date.
+
+    >>> newest_curve(["2026-11-02T0910-5f0e.txt", "2026-11-20T1730-91ab.txt", "notes.txt"])
+    '2026-11-20T1730-91ab.txt'
+    """
+    return max((name for name in names if _OF_A_READING.fullmatch(name)), default=None)
+
+
+def measured_beside(profile: Path) -> ReadMeasured:
+    """Reads the newest reading of a profile file as it lies in its station.
+
+    The station is the folder that holds the profile's, where that is called ``profiles``; else the
+    profile's own.
+    """
+    folder = profile.absolute().parent
+    station = folder.parent if folder.name == "profiles" else folder
+
+    def read(name: str, elsewhere: Path | None) -> CurveText | None:
+        curves = (elsewhere or station / name) / CURVES
         try:
-            return raw.decode("utf-8")
-        except UnicodeDecodeError:
-            raise CurveError(CurveFault.NOT_UTF8.say(name=name)) from None
+            newest = newest_curve([path.name for path in curves.iterdir()])
+            if newest is None:
+                return None
+            shown = f"{CURVES}/{newest}"
+            with (curves / newest).open("rb") as stream:
+                return CurveText(shown, curve_text(stream.read(LARGEST_CURVE + 1), name=shown))
+        except (FileNotFoundError, NotADirectoryError):
+            return None
+        except OSError as error:
+            why = error.strerror or error
+            raise CurveError(CurveFault.CANNOT_READ.say(name=curves, why=why)) from None
 
     return read
 
 
 def curves_in(curves: Mapping[str, str]) -> ReadCurve:
-    """Reads curve files from texts that are at hand, by name."""
+    """Reads curve files from texts that are at hand, by name.
 
-    def read(name: str) -> str:
+    A profile that says :data:`MEASURED` uses one curve at most, and that is the reading.
+    """
+
+    def read(name: str) -> CurveText | None:
+        if name == MEASURED:
+            return next((CurveText(*pair) for pair in curves.items()), None)
         if name not in curves:
             raise CurveError(CurveFault.NOT_THERE.say(name=name))
-        return curves[name]
+        return CurveText(name, curves[name])
 
     return read

@@ -11,7 +11,13 @@ from typing import Any
 
 from filmhand.errors import EnvironmentTrouble, Fault, FaultyFile, ProfileError
 from filmhand.profile.model import Profile, Settings
-from filmhand.profile.read.curve import curve_reader, curves_in
+from filmhand.profile.read.curve import (
+    CurveText,
+    ReadMeasured,
+    curve_reader,
+    curves_in,
+    measured_beside,
+)
 from filmhand.profile.read.document import (
     LARGEST_BYTES,
     Document,
@@ -29,7 +35,14 @@ _RESERVED = {"profiles", "status"}
 """Names that the station's own folder needs."""
 
 
-def read_profile(text: str, *, name: str, file: str, curve_dir: Path | None = None) -> Profile:
+def read_profile(
+    text: str,
+    *,
+    name: str,
+    file: str,
+    curve_dir: Path | None = None,
+    measured: ReadMeasured | None = None,
+) -> Profile:
     """The profile that the text describes.
 
     Parameters
@@ -38,6 +51,8 @@ def read_profile(text: str, *, name: str, file: str, curve_dir: Path | None = No
         The profile's name, and the file as messages name it.
     curve_dir : Path, optional
         Where curve files named in ``tone.gain`` lie.
+    measured : optional
+        Gives the reading that ``tone.gain: measured`` asks for.
 
     Raises
     ------
@@ -47,12 +62,20 @@ def read_profile(text: str, *, name: str, file: str, curve_dir: Path | None = No
     document = read_document(text)
     if not document.whole:
         raise ProfileError(FaultyFile(file, tuple(document.faults)))
-    read_curve = curve_reader(curve_dir)
+    elsewhere = document.data.get("folder")
+
+    def newest() -> CurveText | None:
+        folder = Path(elsewhere) if isinstance(elsewhere, str) else None
+        return None if measured is None else measured(name, folder)
+
+    read_curve = curve_reader(curve_dir, newest)
     used: dict[str, str] = {}
 
-    def remember(curve: str) -> str:
-        used[curve] = read_curve(curve)
-        return used[curve]
+    def remember(curve: str) -> CurveText | None:
+        found = read_curve(curve)
+        if found is not None:
+            used[found.name] = found.text
+        return found
 
     verdict = check_settings(document.data, read_curve=remember, written=document.written)
     faults = faults_at(verdict.troubles, document)
@@ -76,8 +99,11 @@ def build_profile(
     )
 
 
-def load_profile(path: Path) -> Profile:
+def load_profile(path: Path, *, measured: ReadMeasured | None = None) -> Profile:
     """The profile in a file; its name is the file's stem.
+
+    ``measured`` gives the reading of ``tone.gain: measured``; without it that of the station which
+    the file lies in.
 
     Raises
     ------
@@ -97,7 +123,13 @@ def load_profile(path: Path) -> Profile:
     if isinstance(text, Document):
         raise ProfileError(FaultyFile(str(path), (*faults, *text.faults)))
     try:
-        profile = read_profile(text, name=path.stem, file=str(path), curve_dir=path.parent)
+        profile = read_profile(
+            text,
+            name=path.stem,
+            file=str(path),
+            curve_dir=path.parent,
+            measured=measured or measured_beside(path),
+        )
     except ProfileError as error:
         raise ProfileError(FaultyFile(str(path), (*faults, *error.faulty.faults))) from None
     if faults:
@@ -128,10 +160,12 @@ def profile_files(folder: Path) -> list[Path]:
     )
 
 
-def load_profiles(folder: Path) -> tuple[dict[str, Profile], list[FaultyFile]]:
+def load_profiles(
+    folder: Path, *, measured: ReadMeasured | None = None
+) -> tuple[dict[str, Profile], list[FaultyFile]]:
     """All profiles of a folder by name, and the files that are not right.
 
-    A folder that is not there holds no profiles.
+    A folder that is not there holds no profiles. ``measured`` is as for :func:`load_profile`.
 
     Raises
     ------
@@ -156,7 +190,7 @@ def load_profiles(folder: Path) -> tuple[dict[str, Profile], list[FaultyFile]]:
             faulty.append(FaultyFile(str(path), (Fault(1, 1, "", message),)))
             continue
         try:
-            profiles[path.stem] = load_profile(path)
+            profiles[path.stem] = load_profile(path, measured=measured)
         except ProfileError as error:
             faulty.append(error.faulty)
     return profiles, faulty

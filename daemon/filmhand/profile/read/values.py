@@ -276,14 +276,18 @@ def read_hold(value: object) -> Literal["auto", "off"] | tuple[float, float]:
 
 
 def read_gain(value: object, read_curve: ReadCurve | None) -> float | GainCurve:
-    """Points at the 50 % tone, inline [film, print] pairs, or the name of a curve file."""
+    """Points at the 50 % tone, inline [film, print] pairs, or the name of a curve file.
+
+    The newest reading for ``measured``: 0 where nothing was read yet, as nothing is known then.
+    """
     if isinstance(value, list):
         pairs = [read_pair(item, 0, 100) for item in value]
         if not value or any(pair is None for pair in pairs):
             raise ValueError(Allowed.GAIN_PAIRS.say(most=LARGEST_GAIN))
         return curve_from_points([pair for pair in pairs if pair is not None])
     if isinstance(value, str) and read_curve is not None and _may_be_file(value):
-        return curve_from_text(read_curve(value), name=value)
+        curve = read_curve(value)
+        return 0.0 if curve is None else curve_from_text(curve.text, name=curve.name)
     if isinstance(value, int | float) and is_number(value) and 0 <= value <= LARGEST_GAIN:
         return float(value)
     raise NotANumberError(Allowed.GAIN.say(most=LARGEST_GAIN))
