@@ -111,7 +111,8 @@ def reading_as_json(reading: WedgeReading) -> dict[str, Any]:
             {key: round(value, 2) for key, value in asdict(one).items()} for one in reading.patches
         ],
         "gain_at_50": round(reading.gain_at_50, 2),
-        "smallest_held_um": {
+        "smallest_held_um": _rounded(reading.smallest_held.dots, 1),
+        "held_um": {
             key: _rounded(value, 1) for key, value in asdict(reading.smallest_held).items()
         },
         "density": _rounded(reading.density, 2),
@@ -143,9 +144,9 @@ def reading_from_json(value: object) -> WedgeReading:
     tones = [one.film_pct for one in patches]
     if any(after <= before for before, after in pairwise(tones)):
         raise ValueError(KeptReadingWord.TONES_RISE.say())
-    held = value.get("smallest_held_um")
+    held = value.get("held_um")
     if not isinstance(held, Mapping):
-        raise ValueError(KeptReadingWord.NO_OBJECT.say(schema="smallest_held_um"))
+        raise ValueError(KeptReadingWord.NO_OBJECT.say(schema="held_um"))
     scale = None
     if value.get("scale_pct") is not None:
         across, down = (

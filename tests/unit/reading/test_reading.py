@@ -45,6 +45,11 @@ def test_the_gain_lies_between_the_nearest_tones():
     assert told()["gain_at_50"] == 9.0
 
 
+def test_the_smallest_that_held_is_a_dot_and_other_sizes_stand_beside_it():
+    assert told()["smallest_held_um"] == told()["held_um"]["dots"] == READING.smallest_held.dots
+    assert sorted(told()["held_um"]) == ["dots", "gaps", "lines", "shadow_dots"]
+
+
 def test_what_a_scan_does_not_tell_stays_untold():
     bare = WedgeReading(ReadOf.FILM, "", READING.patches)
     assert reading_from_json(json.loads(json.dumps(reading_as_json(bare)))) == bare
@@ -68,8 +73,8 @@ PATCH = {"film_pct": 0, "measured_pct": 0, "error_pct": 0}
         ({"patches": [PATCH, {**PATCH, "film_pct": float("nan")}]}, "film_pct"),
         ({"patches": [PATCH, {**PATCH, "film_pct": 50, "error_pct": -1}]}, "error_pct"),
         ({"patches": [PATCH, {**PATCH, "film_pct": 50, "measured_pct": 10**400}]}, "measured_pct"),
-        ({"smallest_held_um": None}, "smallest_held_um"),
-        ({"smallest_held_um": {"dots": "180"}}, "dots"),
+        ({"held_um": None}, "held_um"),
+        ({"held_um": {"dots": "180"}}, "dots"),
         ({"density": "deep"}, "density"),
         ({"scale_pct": [100]}, "scale_pct"),
         ({"scale_pct": [100, 0]}, "scale_pct"),
