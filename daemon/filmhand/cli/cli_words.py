@@ -88,7 +88,8 @@ Where to begin:
         "filmhand new-profile writes one."
     )
 
-    # Films to measure a printer by.
+    # Films to measure a printer or a press by.
+    WEDGE = "What to do with it stands in {page}; the cautions of exposing and printing do too."
     RULER = """\
 Print it at 100 %, not fitted to the page, on the film you use. Let it cool and lie flat. Then:
   across   from the left edge of line 0 to the left edge of line {across} on the upper bar

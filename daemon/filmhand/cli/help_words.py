@@ -49,6 +49,14 @@ Start with:
         "Writes device-sheet-PROFILE in the profile's formats: lines, gaps, checkers and dots of "
         "whole pixels, a solid and a clear field; and says what to look for."
     )
+    WEDGE = (
+        "Make a film whose print shows what your press does.\n\n"
+        "Writes wedge-PROFILE in the profile's formats: patches of its own screen from 0 to 100 %, "
+        "dots, shadow dots, lines and gaps by size, solids, and a code that says what it is. "
+        "Beside it wedge-PROFILE.json tells where everything is, and wedge-PROFILE.txt what to do. "
+        "The profile's tone, limits and verdict are left out."
+    )
+    PROFILE_OF_PRESS = "The profile whose films the press prints."
     PROFILE_OF_PRINTER = "The printer's profile."
     IT_GOES = "Where it goes.  [default: this folder]"
 

@@ -30,6 +30,7 @@ _ROWS = {
     "predict": ("predict", HelpWord.PREDICT),
     "ruler": ("printer_films", HelpWord.RULER),
     "device-sheet": ("printer_films", HelpWord.DEVICE_SHEET),
+    "wedge": ("wedge", HelpWord.WEDGE),
     "serve": ("station", HelpWord.SERVE),
     "once": ("station", HelpWord.ONCE),
     "status": ("station", HelpWord.STATUS),

@@ -43,6 +43,15 @@ class PatternWord(Sentence):
     SHADOW_DOTS = "shadow dots {size} x {size} px"
 
 
+class FieldWord(Sentence):
+    """What stands over the fields of each :class:`FeatureKind` on a wedge."""
+
+    DOTS = "dots, µm across"
+    SHADOW_DOTS = "shadow dots, µm across"
+    LINES = "lines, µm wide"
+    GAPS = "gaps, µm wide"
+
+
 class SheetRefusal(RefusalSentence):
     """The refusals of art that finds no room on the sheet, or no size."""
 

@@ -42,7 +42,7 @@ SIZES_UM = (40, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630)
 PITCH = 3
 """Dots, lines and what is open in a solid stand so many of their own widths apart, middle to
 middle."""
-_PATCH_MM = (12.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.0, 3.5)
+_PATCH_MM = (16.0, 14.0, 12.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.0, 3.5)
 _CELLS_ENOUGH = 5.0  # screen cells along a patch's side, so that its mean hardly goes by luck
 _CELLS_AT_LEAST, _LEAST_MM = 4.0, 4.0
 _QUIET_MM = 1.5  # bare film around the corner marks
@@ -99,10 +99,11 @@ class WedgeField:
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """Words and the room for them."""
+    """Figures and the room for them; or the room for the words over a kind of field."""
 
     words: str
     box: BoxMm
+    over: FeatureKind | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,8 +232,7 @@ def _laid(size: tuple[float, float], measures: _Measures, dpi: PixelsPerInch) ->
     for copy, tones in enumerate(orders):
         done = done and filling.patches(tones, copy)
         if copy == 0 and measures.every_size:
-            for kind in FeatureKind:
-                done = done and filling.fields(kind, drawn_sizes(kind, dpi)[:: measures.every_size])
+            done = done and filling.fields(measures.every_size, dpi)
     if not done:
         return None
     return WedgeLayout(
@@ -270,44 +270,65 @@ class _Filling:
         ]
         return len(found) == len(tones) + 1
 
-    def fields(self, kind: FeatureKind, sizes: list[tuple[float, tuple[int, int]]]) -> bool:
-        """A field of each size."""
-        found = self._rows([f"{size:.0f}" for size, _ in sizes], self._measures.field, kind)
+    def fields(self, every_size: int, dpi: PixelsPerInch) -> bool:
+        """A field of each size, or each so many-th, of each kind; two kinds share a row with room.
+
+        False where there is no room.
+        """
+        side, label = self._measures.field, self._measures.label
+        waiting = [(kind, drawn_sizes(kind, dpi)[::every_size]) for kind in FeatureKind]
+        while waiting:
+            kind, sizes = waiting.pop(0)
+            beside = waiting[0][1] if waiting else []
+            both = len(sizes) + 1 + len(beside)
+            size = (side, label + side + label)
+            row = self._shelves.row(both, size, self._measures.gap)
+            if not row:
+                return False
+            self._field_row(kind, sizes, row[: len(sizes)])
+            if len(row) < len(sizes):  # goes on in a row of its own
+                waiting.insert(0, (kind, sizes[len(row) :]))
+            elif beside and len(row) == both:
+                self._field_row(*waiting.pop(0), row[-len(beside) :])
+        return True
+
+    def _field_row(
+        self, kind: FeatureKind, sizes: list[tuple[float, tuple[int, int]]], row: list[BoxMm]
+    ) -> None:
+        label = self._measures.label
+        words = BoxMm(row[0].left, row[0].top, row[-1].right - row[0].left, label)
+        self.labels.append(Label("", words, kind))
+        side = self._measures.field
+        squares = [BoxMm(one.left, words.bottom, side, side) for one in row]
+        self._keep([f"{size:.0f}" for size, _ in sizes], squares)
         self.placed_fields += [
             WedgeField(kind, size, pixels, box)
-            for (size, pixels), box in zip(sizes, found, strict=False)
+            for (size, pixels), box in zip(sizes, squares, strict=False)
         ]
-        return len(found) == len(sizes)
 
-    def _rows(
-        self, figures: list[str], side: float, kind: FeatureKind | None = None
-    ) -> list[BoxMm]:
+    def _rows(self, figures: list[str], side: float) -> list[BoxMm]:
         """Squares in as many rows as it takes, each with its figure below; fewer without room."""
         boxes: list[BoxMm] = []
-        gap, label = self._measures.gap, self._measures.label
-        head = label if kind is not None else 0.0
         while len(boxes) < len(figures):
-            count = len(figures) - len(boxes)
-            row = self._shelves.row(count, (side, head + side + label), gap)
+            size = (side, side + self._measures.label)
+            row = self._shelves.row(len(figures) - len(boxes), size, self._measures.gap)
             if not row:
                 break
-            if kind is not None:
-                words = BoxMm(row[0].left, row[0].top, row[-1].right - row[0].left, head)
-                self.labels.append(Label(str(kind), words))
-                head = 0.0
-                row = [BoxMm(one.left, words.bottom, one.width, side + label) for one in row]
-            kind = None
             squares = [BoxMm(one.left, one.top, side, side) for one in row]
-            self.bare += [
-                BoxMm(one.right, one.top, other.left - one.right, side)
-                for one, other in pairwise(squares)
-            ]
-            for figure, one in zip(figures[len(boxes) :], squares, strict=False):
-                below = BoxMm(one.left, one.bottom, one.width, label)
-                self.labels.append(Label(figure, below))
+            self._keep(figures[len(boxes) :], squares)
             boxes += squares
-            self._shelves.skip(gap / 2)
         return boxes
+
+    def _keep(self, figures: list[str], squares: list[BoxMm]) -> None:
+        """Keep the figures below squares of a row, and what is bare between them."""
+        self.bare += [
+            BoxMm(one.right, one.top, other.left - one.right, one.height)
+            for one, other in pairwise(squares)
+        ]
+        for figure, one in zip(figures, squares, strict=False):
+            below = BoxMm(one.left, one.bottom, one.width, self._measures.label)
+            self.labels.append(Label(figure, below))
+        self._shelves.skip(self._measures.gap / 2)
 
 
 def _shuffled(tones: Sequence[int]) -> list[int]:
@@ -326,11 +347,10 @@ def drawn_sizes(kind: FeatureKind, dpi: PixelsPerInch) -> list[tuple[float, tupl
     [(84.66666666666667, (1, 1)), (169.33333333333334, (2, 2))]
     """
     across, down = dpi.pixel_um()
-    pixels = dict.fromkeys(
-        (max(1, round(size / across)), max(1, round(size / down)))
-        for size in SIZES_UM
-        if size > 0.75 * max(across, down)
-    )
+    coarse = max(across, down)
+    # By the coarser side first, so that upright and lying lines of a size are alike.
+    counts = dict.fromkeys(max(1, round(size / coarse)) for size in SIZES_UM if size > coarse / 2)
+    pixels = [(round(one * coarse / across), round(one * coarse / down)) for one in counts]
     if not kind.is_round:
         return [(sqrt(x * across * y * down), (x, y)) for x, y in pixels]
     areas = {one: int(round_dot(*one).sum()) for one in pixels}

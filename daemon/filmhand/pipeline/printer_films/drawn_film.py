@@ -13,11 +13,13 @@ from filmhand.profile.model import Profile
 from filmhand.sheet.marks import Mark
 
 
-def write_drawn_film(profile: Profile, marks: Iterable[Mark], scratch: Path) -> dict[Format, Path]:
+def write_drawn_film(
+    profile: Profile, marks: Iterable[Mark], scratch: Path, *, mirror: bool = False
+) -> dict[Format, Path]:
     """The marks on a sheet of the profile, in each of its formats, in a scratch folder.
 
-    Sheet and resolution are those that the printer is told; what is drawn is neither mirrored nor
-    scaled. Every file is decoded again and compared.
+    Sheet and resolution are those that the printer is told; what is drawn is not scaled, and
+    mirrored only where that is said. Every file is decoded again and compared.
 
     Raises
     ------
@@ -28,7 +30,7 @@ def write_drawn_film(profile: Profile, marks: Iterable[Mark], scratch: Path) -> 
     files = {kind: scratch / f"film{kind.suffix}" for kind in profile.write}
     with BitSheet.create(scratch / "bits", width=width, height=height) as bits:
         for mark in marks:
-            draw_mark(bits, mark, mirror=False)
+            draw_mark(bits, mark, mirror=mirror)
         write_films(bits, files, dpi=profile.dpi)
         for kind, path in files.items():
             verify_film(path, bits, format=kind, dpi=profile.dpi)
