@@ -108,7 +108,7 @@ def bar_mark(bar: ScaleBar, ground: WedgeGround) -> Mark:
     return Mark(box, bits)
 
 
-def label_mark(label: Label, ground: WedgeGround) -> Mark:
+def figures_mark(label: Label, ground: WedgeGround) -> Mark:
     """Words at the left of their room, cut where they are longer."""
     box = ground.box(label.box)
     bits = np.zeros((box.height, box.width), np.bool_)
@@ -158,5 +158,5 @@ def all_marks(
         *(field_mark(field, ground) for field in fields),
         *(solid_mark(box, ground) for box in solids),
         *(bar_mark(bar, ground) for bar in bars),
-        *(label_mark(label, ground) for label in labels),
+        *(figures_mark(label, ground) for label in labels),
     ]

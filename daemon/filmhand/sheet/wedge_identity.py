@@ -28,7 +28,7 @@ class NoIdentity(ValueError):
     """A text that no wedge of ours carries; ``newer`` where it is one of a later filmhand."""
 
     def __init__(self, *, newer: bool = False) -> None:
-        super().__init__("made by a newer filmhand" if newer else "not a wedge's code")
+        super().__init__()
         self.newer = newer
 
 

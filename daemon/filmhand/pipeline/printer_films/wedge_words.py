@@ -43,7 +43,7 @@ class WedgePageWord(Sentence):
     )
     LOOK = (
         "4. With a loupe, find the smallest dots, shadow dots, lines and gaps that are all there. "
-        "Where much more is lost than filmhand check says, mend the exposure first: "
+        "Where much more is lost than filmhand check says, set the exposure right first: "
         "filmhand wedge --exposure makes a film for that."
     )
     SCAN = (
