@@ -135,6 +135,13 @@ class NoteWord(Sentence):
     WARNS_OF = "What its checks warn of:"
 
 
+class PlotWord(Sentence):
+    """What stands below a plot of press curves."""
+
+    AXES = "across: film tone, %; up: print tone, %"
+    COLORS = "blue: the newest curve; orange: what was read; gray: older ones, and film = print"
+
+
 class QuantityWord(Counted):
     """What was found and needed, with its unit."""
 

@@ -27,7 +27,7 @@ _SIZE = re.compile(r"(\d{1,5}(?:\.\d{1,3})?)\s*(?:um|µm|μm)")
 def curve_head(text: str) -> CurveHead:
     """What stands in the comments before the first pair of a curve file.
 
-    >>> curve_head("# mesh: 110 (43-80)\\n# smallest dot held: 310 um\\n10, 14\\n").held.dot
+    >>> curve_head("# mesh: 110 (43-80)\\n# smallest dot held: 310 µm\\n10, 14\\n").held.dot
     310.0
     """
     told = _told(text)
@@ -46,7 +46,7 @@ def head_lines(head: CurveHead) -> list[str]:
     for name, words in _HELD.items():
         size = getattr(head.held, name)
         if size is not None:
-            lines.append(f"# {words}: {size:g} um")
+            lines.append(f"# {words}: {size:g} µm")
     return lines
 
 
