@@ -38,6 +38,7 @@ from filmhand.errors import ExitCode, ProgramFailed, Quantity, Refused
 from filmhand.intake.refusals import misnamed
 from filmhand.language import speaking
 from filmhand.request import FinishedFilm, GangResult, JobRequest
+from filmhand.worker import ahead
 from filmhand.worker.cores import threads_within, usable_cores
 from filmhand.worker.fork_server import ForkServer
 from filmhand.worker.parent import WorkerDied, WorkerLimits, run_gang, run_in_worker
@@ -131,7 +132,7 @@ class FilmMaker:
         self._ahead: tuple[Path, FreshProcess] | None = None
         if arts == 1:
             inside = self._fresh_folder()
-            self._ahead = inside, start_fresh(inside / "scratch")
+            self._ahead = inside, ahead.take_waiting() or start_fresh(inside / "scratch")
         else:
             self._forks.warm()
 

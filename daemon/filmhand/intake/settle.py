@@ -70,6 +70,7 @@ class SettleLook:
 class _Seen:
     signature: tuple[int, int, int, int]
     since: float
+    whole: bool = False  # its end has been found, and nobody has written since
 
 
 def signature(found: os.stat_result) -> tuple[int, int, int, int]:
@@ -110,7 +111,7 @@ class Tracker:
         writer = has_writer(path)
         if writer:
             # A pause while the writer keeps the file open is not an end, however long it lasts.
-            seen.since = now
+            seen.since, seen.whole = now, False
             return SettleLook(SettleState.WAIT, IntakeWord.STILL_WRITTEN.say())
         # The settle time of a share is longer already, since nobody ever sees who writes there.
         if writer is None and not network and rested < (wanted := UNSEEN_FACTOR * settle):
@@ -121,7 +122,11 @@ class Tracker:
         if found.st_size == 0:
             rest = SettleState.EMPTY if give_up else SettleState.WAIT
             return SettleLook(rest, IntakeWord.EMPTY.say())
-        return self._end(path, found, give_up) if check_end else SettleLook(SettleState.READY, "")
+        verdict = SettleLook(SettleState.READY, "")
+        if check_end and not seen.whole:
+            verdict = self._end(path, found, give_up)
+            seen.whole = verdict == SettleLook(SettleState.READY, "")
+        return verdict
 
     def note(self, path: Beneath, found: os.stat_result) -> _Seen | None:
         """Since when the file is as it is; None if it has just come or changed. Opens nothing."""

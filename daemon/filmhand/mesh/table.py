@@ -20,10 +20,10 @@ itself.
 from __future__ import annotations
 
 import csv
+import pkgutil
 import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from importlib import resources
 
 from filmhand.language import and_list
 from filmhand.mesh.mesh_words import MeshCount, MeshWord
@@ -135,7 +135,10 @@ class MeshRow:
 
 
 def _rows() -> Iterator[MeshRow]:
-    text = (resources.files("filmhand.mesh") / "meshes.csv").read_text(encoding="utf-8")
+    # importlib.resources would load more than this table needs.
+    data = pkgutil.get_data("filmhand.mesh", "meshes.csv")
+    assert data is not None  # as only a loader without files says
+    text = data.decode("utf-8")
     for row in csv.DictReader(line for line in text.splitlines() if not line.startswith("#")):
         yield MeshRow(
             threads_per_cm=float(row["threads_per_cm"]),

@@ -338,6 +338,12 @@ class JobQueue:
                 and all(waiting.stuck for waiting in self.view.waiting)
             )
 
+    def settles(self) -> bool:
+        """True if something in the drop folder waits that may come to rest at any moment."""
+        with self._lock:
+            view = self.view
+            return view.more > 0 or not all(waiting.stuck for waiting in view.waiting)
+
     def oldest_waiting(self) -> float:
         """Seconds that the longest waiting art has been in the drop folder; 0 without any."""
         return self._triage.oldest()

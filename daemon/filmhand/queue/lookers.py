@@ -86,6 +86,8 @@ class WatchedFolder:
             return LOOKED_AT_EVERY_NETWORK
         if self.queue.idle():
             return host.ALIVE_EVERY if heard else LOOKED_AT_EVERY  # a look gives that sign
+        if not self.queue.settles():
+            return LOOKED_AT_EVERY
         return min(LOOKED_AT_EVERY, max(_AT_LEAST, self.queue.settle / 2))
 
 

@@ -14,6 +14,7 @@ import os
 import resource
 import signal
 import sys
+import tempfile
 import traceback
 from collections.abc import Callable
 from dataclasses import replace
@@ -66,12 +67,20 @@ def answer_parent(make: Callable[[Json], Json] | None = None) -> int:
         # limits stand.
         importlib.import_module("filmhand.pipeline.make")
     question = json.loads(sys.stdin.buffer.read())
+    _work_in(question["folder"])
     set_limits(question)
     with os.fdopen(answer_to, "wb") as pipe:
         with speaking(question.get("language")):
             answer = answer_of(lambda asked: _bound(asked, make, pipe), question)
         pipe.write(json.dumps(answer).encode())
     return 0
+
+
+def _work_in(folder: str) -> None:
+    """Make it this process's own: one that was started ahead knows of it only now."""
+    os.chdir(folder)
+    os.environ["TMPDIR"] = folder
+    tempfile.tempdir = None
 
 
 def set_limits(question: Json) -> None:

@@ -235,6 +235,7 @@ def ask_worker(
     threads = max(1, request.threads)
     question = {**question, "parent": child.parent, "memory": limits.memory, "language": spoken()}
     question |= {"threads": threads, "cpu_seconds": int(limits.seconds * threads) + 1}
+    question["folder"] = str(request.scratch)
     workers.add(child)
     try:
         _ask(child, question)

@@ -14,9 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import IO, Protocol
 
-from filmhand.errors import EnvironmentTrouble
 from filmhand.kernels.loops import PLAIN
-from filmhand.worker.worker_words import WorkerWord
 
 CHILD = "filmhand.worker.child"
 _PASSED_ON = (
@@ -103,17 +101,28 @@ def start_fresh(
     ``arguments`` are those of the program.
     """
     try:
-        return FreshProcess(
-            [sys.executable, "-P", "-m", module, *arguments],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            cwd=folder,
-            env=surroundings() | {"TMPDIR": str(folder)},
-            start_new_session=True,
-        )
+        return fresh_process(folder, module=module, arguments=arguments)
     except OSError as error:
+        # Whatever this module loads, a process that is started ahead waits for.
+        from filmhand.errors import EnvironmentTrouble  # noqa: PLC0415
+        from filmhand.worker.worker_words import WorkerWord  # noqa: PLC0415
+
         raise EnvironmentTrouble(WorkerWord.NOT_STARTED.say(why=error.strerror)) from error
+
+
+def fresh_process(
+    folder: Path, *, module: str = CHILD, arguments: Sequence[str] = ()
+) -> FreshProcess:
+    """As :func:`start_fresh`; raises OSError where this computer cannot."""
+    return FreshProcess(
+        [sys.executable, "-P", "-m", module, *arguments],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        cwd=folder,
+        env=surroundings() | {"TMPDIR": str(folder)},
+        start_new_session=True,
+    )
 
 
 def surroundings() -> dict[str, str]:

@@ -11,7 +11,6 @@ from __future__ import annotations
 import ctypes
 import errno
 import os
-import platform
 import struct
 import sys
 
@@ -149,9 +148,10 @@ def filter_calls(*, own_signals: bool) -> bool:
     ----------
     own_signals : allow signals to this very process only, where Landlock does not see to it
     """
-    if sys.platform != "linux" or platform.machine() not in _MACHINES:
+    machine = os.uname().machine if sys.platform == "linux" else ""
+    if machine not in _MACHINES:
         return False
-    code = program(platform.machine(), own_pid=os.getpid() if own_signals else None)
+    code = program(machine, own_pid=os.getpid() if own_signals else None)
     library = ctypes.CDLL(None, use_errno=True)
     given = _Program(len(code) // 8, code)
     return not library.prctl(_PR_SET_SECCOMP, _SECCOMP_MODE_FILTER, ctypes.byref(given), 0, 0)

@@ -51,6 +51,7 @@ def test_the_package_is_the_program(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr(sys, "argv", ["filmhand", "guide"])
+    monkeypatch.delitem(sys.modules, "filmhand.__main__", raising=False)
     with pytest.raises(SystemExit) as ended:
         runpy.run_module("filmhand", run_name="__main__")
     assert ended.value.code == 0

@@ -363,6 +363,24 @@ def test_for_one_art_a_process_of_its_own_is_started_ahead(
     assert workers.forks.told == ["close", "close"]
 
 
+def test_a_process_that_waits_already_gets_the_art(
+    workers: Workers, art: Art, out: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    waiting = Ahead(out)
+    given: list[Any] = []
+
+    def run(request: JobRequest, *, limits: WorkerLimits, start: Any) -> JobResult:
+        given.append(start(request.scratch))
+        return JobResult([])
+
+    monkeypatch.setattr(module.ahead, "take_waiting", [None, waiting].pop)
+    monkeypatch.setattr(module, "run_in_worker", run)
+    with FilmMaker(arts=1) as maker:
+        maker.make(art("a.png"), profile_of(), out)
+    assert given == [waiting]
+    assert workers.ahead == []
+
+
 # --- tickets and masks --------------------------------------------------------------------------
 
 

@@ -220,6 +220,38 @@ def test_an_end_that_only_looks_odd_goes_on_after_the_wait(bank: Bank) -> None:
     assert bank.look(15.1).rest is SettleState.READY
 
 
+def test_an_end_that_was_found_is_looked_for_again_only_after_a_change(
+    bank: Bank, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[object] = []
+    tracker = Tracker(lambda path: asked.append(path) or bank.ending, bank.clock)  # type: ignore[func-returns-value]
+    bank.tracker = tracker
+    bank.look()
+    for _ in range(3):
+        assert bank.look(2.1).rest is SettleState.READY
+    assert len(asked) == 1
+    bank.path.write_bytes(b"more art")
+    bank.ending = Ending(finished=False, why="the end is missing")
+    assert bank.look().rest is SettleState.WAIT
+    for _ in range(2):  # what is not whole is looked into each time
+        assert bank.look(2.1).why
+    assert len(asked) == 3
+
+
+def test_an_end_is_looked_for_again_after_somebody_had_the_art_open(
+    bank: Bank, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Writing through a mapping of the file may change its times only later (mmap(2))."""
+    written = [False]
+    monkeypatch.setattr("filmhand.intake.settle.has_writer", lambda path: written[0])
+    bank.look()
+    assert bank.look(2.1).rest is SettleState.READY
+    written[0] = True
+    assert bank.look(0.1).rest is SettleState.WAIT
+    written[0], bank.ending = False, Ending(finished=False, why="the end is missing")
+    assert bank.look(2.1).rest is SettleState.WAIT
+
+
 def test_an_end_that_arrives_is_seen(bank: Bank) -> None:
     bank.ending = Ending(False, "no end mark")
     bank.look()

@@ -28,6 +28,7 @@ class Queue:
         self.network = state.get("network", False)
         self.settle = state.get("settle", 2.0)
         self.is_idle = state.get("idle", True)
+        self.is_settling = state.get("settles", True)
         self.work = state.get("work", False)
         self.to_watch = ["drop"]
         self.trouble = SimpleNamespace(
@@ -49,6 +50,9 @@ class Queue:
 
     def idle(self) -> bool:
         return bool(self.is_idle)
+
+    def settles(self) -> bool:
+        return bool(self.is_settling)
 
     def has_work(self) -> bool:
         return bool(self.work)
@@ -91,6 +95,7 @@ def clock() -> list[float]:
         ({"idle": False}, True, 0.5),
         ({"idle": False, "settle": 0.6}, True, 0.3),  # often enough to see it come to rest
         ({"idle": False, "settle": 0.05}, True, 0.05),  # but never without a rest
+        ({"idle": False, "settle": 0.05, "settles": False}, True, 0.5),  # it is worked off
         ({"network": True}, True, 10.0),
         ({"network": True, "idle": False}, True, 10.0),
         ({"refilling": True}, True, 0.1),

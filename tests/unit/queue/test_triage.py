@@ -27,6 +27,7 @@ class Counter:
 
     def __init__(self, folder: Path) -> None:
         self.opened: list[Path] = []
+        self.known: set[Path] = set()
         self.now = 0.0
         self.queue: JobQueue = job_harness.make_queue(
             folder / "small", folder / "state", clock=lambda: self.now, finished=self._finished
@@ -47,7 +48,11 @@ class Counter:
         self.now += 1
         self.opened = []
         self.queue.look()
-        assert len(self.opened) == len(self.queue.view.ready)
+        assert self.known.isdisjoint(self.opened)  # what was whole is not opened again
+        self.known.update(self.opened)
+        ready = [task.bundle.art.path for task in self.queue.view.ready]
+        assert self.known.issuperset(ready)
+        assert len(self.opened) <= len(ready)
         return len(self.queue.view.ready)
 
     def take(self, count: int) -> list[str]:

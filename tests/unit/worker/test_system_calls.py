@@ -167,7 +167,7 @@ def kernel(monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
 
     library = SimpleNamespace(prctl=prctl)
     monkeypatch.setattr(system_calls.ctypes, "CDLL", lambda *_, **__: library)
-    monkeypatch.setattr(system_calls.platform, "machine", lambda: "x86_64")
+    monkeypatch.setattr(system_calls.os, "uname", lambda: SimpleNamespace(machine="x86_64"))
     monkeypatch.setattr(system_calls.sys, "platform", "linux")
     return seen
 
@@ -187,6 +187,6 @@ def test_elsewhere_nothing_is_filtered(
     kernel: SimpleNamespace, monkeypatch: pytest.MonkeyPatch, system: str, machine: str
 ) -> None:
     monkeypatch.setattr(system_calls.sys, "platform", system)
-    monkeypatch.setattr(system_calls.platform, "machine", lambda: machine)
+    monkeypatch.setattr(system_calls.os, "uname", lambda: SimpleNamespace(machine=machine))
     assert filter_calls(own_signals=True) is False
     assert kernel.asked == []

@@ -7,6 +7,7 @@ import json
 import os
 import runpy
 import sys
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from types import SimpleNamespace
@@ -30,6 +31,11 @@ class Bank:
     def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         self.order: list[Any] = []
         self._patch = monkeypatch
+        self._folder = folder
+        # Restored afterwards: the child goes to the folder of its question.
+        monkeypatch.chdir(Path.cwd())
+        monkeypatch.setenv("TMPDIR", "/tmp")
+        monkeypatch.setattr(tempfile, "tempdir", None)
         profile = read_profile(PROFILE, name="small", file="small.yaml")
         self.request = JobRequest(
             folder / "art", "a.png", profile, folder / "out", folder / "work",
@@ -52,6 +58,7 @@ class Bank:
 
     def ask(self, question: dict[str, Any], make: Any = None) -> tuple[int, Any, str]:
         """The exit code, the answer, and what was printed besides."""
+        question = {"folder": str(self._folder), **question}
         given = SimpleNamespace(buffer=io.BytesIO(json.dumps(question).encode()))
         self._patch.setattr(sys, "stdin", given)
         kept = [os.dup(number) for number in (1, 2)]
@@ -73,6 +80,18 @@ class Bank:
 @pytest.fixture
 def bank(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Bank]:
     yield Bank(tmp_path, monkeypatch)
+
+
+def test_a_child_works_in_the_folder_that_it_is_told(bank: Bank, tmp_path: Path) -> None:
+    """One that was started ahead did not know it; none began elsewhere."""
+    (tmp_path / "scratch").mkdir()
+    tempfile.tempdir = "/"
+    question = bank.question(folder=str(tmp_path / "scratch"))
+
+    def where(_: Any) -> Any:
+        return [os.getcwd(), os.environ["TMPDIR"], tempfile.gettempdir()]  # noqa: PTH109
+
+    assert bank.ask(question, where)[1] == {"ok": [str(tmp_path / "scratch")] * 3}
 
 
 def test_limits_and_bounds_stand_before_anything_is_made(bank: Bank, tmp_path: Path) -> None:

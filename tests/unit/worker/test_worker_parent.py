@@ -63,6 +63,7 @@ def test_what_a_child_is_told(asked: JobRequest, threads: int, seconds: int) -> 
         "threads": max(1, threads),
         "cpu_seconds": seconds,
         "language": "en",
+        "folder": str(asked.scratch),
     }
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Mapping, Sequence
 
@@ -164,6 +163,8 @@ def nearest(word: str, words: Sequence[str]) -> str | None:
     """The known word that was most likely meant, or None rather than a far-fetched one."""
     folded = {re.sub(r"[\s_-]", "", known).lower(): known for known in words}
     typed = re.sub(r"[\s_-]", "", word).lower()[:60]
+    import difflib  # noqa: PLC0415 - only for what is not known
+
     close = difflib.get_close_matches(typed, folded, n=1, cutoff=0.7)
     # The ratio of difflib is harsh on the shortest words: lip and lpy for lpi have 0.67.
     slips = [known for known in folded if _one_slip(typed, known)]

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import difflib
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import islice
@@ -130,15 +129,20 @@ def looks_like_wishes(text: str) -> bool:
 
 
 def _misspelt(word: str) -> str | None:
-    close = difflib.get_close_matches(word[:30], _MISSPELT, n=1, cutoff=_ALIKE)
-    return close[0] if close else None
+    return _most_alike(word, _MISSPELT)
 
 
 def _key_meant(word: str) -> str | None:
     """The word that one before a number was most likely meant as."""
     if len(word) <= 3:
         return nearest(word, ("lpi",))
-    close = difflib.get_close_matches(word[:30], _KEYS, n=1, cutoff=_ALIKE)
+    return _most_alike(word, _KEYS)
+
+
+def _most_alike(word: str, known: Sequence[str]) -> str | None:
+    import difflib  # noqa: PLC0415 - only where a word is not known
+
+    close = difflib.get_close_matches(word[:30], known, n=1, cutoff=_ALIKE)
     return close[0] if close else None
 
 
