@@ -47,6 +47,18 @@ class CompiledLoops(Protocol):
     ) -> None:
         """The coded gray of pixels; gray.c."""
 
+    def depth_below(
+        self,
+        codes: UInt16Array,
+        width: int,
+        light: Float32Array,
+        inverse: Float32Array,
+        below: Int32Array,
+        part: Float32Array,
+        out: Float32Array,
+    ) -> None:
+        """How much darker than its paper art is; blocks.c."""
+
     def disc_opening(
         self,
         shape: UInt64Array,
@@ -140,11 +152,23 @@ class CompiledLoops(Protocol):
     def smooth(self, rows: Float32Array, width: int, out: Float32Array) -> None:
         """One pass of the 3 x 3 binomial filter; raster.c."""
 
+    def sum_blocks(
+        self,
+        codes: UInt16Array,
+        stride: int,
+        table: Float32Array | UInt16Array,
+        high: int,
+        wide: int,
+        width: int,
+        out: Float32Array | UInt16Array,
+    ) -> None:
+        """Sums over blocks of what a table has for each code; blocks.c."""
+
     def unpack_line(self, data: bytes, start: int, line: bytearray) -> int:
         """Where a line's packets end, or -1 where they do not fill it exactly; packets.c."""
 
 
-VERSION = 9
+VERSION = 10
 """Of those functions; a module that was built from an older source is not used."""
 _NAMES = [name for name in vars(CompiledLoops) if not name.startswith("_")]
 

@@ -17,6 +17,7 @@ int take_buffer(PyObject *object, Py_buffer *view, Py_ssize_t bytes, int writabl
 
 static PyMethodDef methods[] = {
     {"code_pixels", code_pixels, METH_VARARGS, NULL},
+    {"depth_below", depth_below, METH_VARARGS, NULL},
     {"disc_opening", disc_opening, METH_VARARGS, NULL},
     {"encode_group4", encode_group4, METH_VARARGS, NULL},
     {"label_strip", label_strip, METH_VARARGS, NULL},
@@ -27,6 +28,7 @@ static PyMethodDef methods[] = {
     {"reduce_columns", reduce_columns, METH_VARARGS, NULL},
     {"resample", resample, METH_VARARGS, NULL},
     {"smooth", smooth, METH_VARARGS, NULL},
+    {"sum_blocks", sum_blocks, METH_VARARGS, NULL},
     {"unpack_line", unpack_line, METH_VARARGS, NULL},
     {NULL, NULL, 0, NULL},
 };

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from filmhand.arrays import BoolArray, UInt16Array
 from filmhand.art.files.gray import Codes
 from filmhand.art.raster import in_threads, row_strips, sums_down
+from filmhand.kernels.loops import compiled
 
 SOLID_TONE, CLEAR_TONE = 0.92, 0.07
 _LEAST_OF_EACH, _LEAST_OF_BOTH = 0.08, 0.65
@@ -74,11 +75,8 @@ def find_line_work(
         # A band is counted with as many rows around it as its sums reach, so that no more than a
         # few bands are in memory at once.
         first, stop = max(0, some.start - around[0]), min(rows, some.stop + around[0])
-        band = kind[coded[first * height : stop * height, : columns * width]]
-        counts = np.zeros((stop - first, columns), np.uint16)
-        for row in range(height):
-            for column in range(width):
-                counts += band[row::height, column::width]
+        band = coded[first * height : stop * height]
+        counts = block_counts(band, kind, size=(height, width))
         inside = slice(some.start - first, some.stop - first)
         of_solid = _sum_around(counts % _ONE_CLEAR, around, inside)
         of_clear = _sum_around(counts // _ONE_CLEAR, around, inside)
@@ -88,6 +86,35 @@ def find_line_work(
 
     in_threads(look, row_strips((rows, 1), _BAND), threads)
     return LineWork(found, (height, width)) if found.any() else None
+
+
+def block_counts(coded: Codes, kind: UInt16Array, *, size: tuple[int, int]) -> UInt16Array:
+    """The sums of what a table of 65536 has for each code, over whole blocks of pixels.
+
+    They must not pass 65535.
+
+    coded : (H, W) uint16 -> (H // rows of a block, W // its columns) uint16
+    """
+    height, width = size
+    columns = coded.shape[1] // width
+    loops = compiled()
+    if loops is None:
+        return _block_counts(coded[:, : columns * width], kind, size)
+    counts = np.empty((coded.shape[0] // height, columns), np.uint16)
+    rows = np.ascontiguousarray(coded)
+    loops.sum_blocks(rows, coded.shape[1], kind, height, width, columns, counts)
+    return counts
+
+
+def _block_counts(coded: Codes, kind: UInt16Array, size: tuple[int, int]) -> UInt16Array:
+    """What the loop in C does."""
+    height, width = size
+    band = kind[coded]
+    counts = np.zeros((coded.shape[0] // height, coded.shape[1] // width), np.uint16)
+    for row in range(height):
+        for column in range(width):
+            counts += band[row::height, column::width][: len(counts)]
+    return counts
 
 
 def _sum_around(counts: UInt16Array, reach: list[int], rows: slice) -> NDArray[np.int32]:

@@ -13,9 +13,19 @@ import numpy as np
 
 from filmhand.arrays import BoolArray, Float32Array, Int64Array
 from filmhand.art.files.gray import Codes, light_of_codes
-from filmhand.art.raster import closing, fill_gaps, grown, local_maximum, row_strips, smooth
+from filmhand.art.raster import (
+    closing,
+    fill_gaps,
+    grown,
+    in_threads,
+    local_maximum,
+    row_strips,
+    smooth,
+)
+from filmhand.kernels.loops import compiled
 
 SMALL_SIDE = 720
+_MOST_SUMMED = 128  # pixels along a block that the loop in C sums as NumPy does
 _STROKE_SHARE = 1 / 28  # of the longer side: what is narrower than this is a stroke
 _SHAPE_SHARE = 1 / 5
 _SOLID = 0.3
@@ -61,20 +71,38 @@ def is_gradient(darkest: float, lightest: float, noise: float) -> bool:
     return noise < _LEAST_GRAIN and (darkest < _UNSHADED * lightest or lightest < _LIGHTEST_DRAWN)
 
 
-def reduced_light(coded: Codes, factor: int) -> Float32Array:
+def reduced_light(coded: Codes, factor: int, *, negative: bool = False) -> Float32Array:
     """Mean light over ``factor`` x ``factor`` blocks; what does not fill a block is left out.
 
-    coded : (H, W) uint16 -> (H // factor, W // factor) float32, 0..1.
+    coded : (H, W) uint16 -> (H // factor, W // factor) float32, 0..1; ``negative`` is whether light
+    and dark change places.
     """
     height, width = (side // factor for side in coded.shape)
     small: Float32Array = np.empty((height, width), np.float32)
-    for rows in row_strips((height, width * factor**2), 200_000):
-        strip = coded[rows.start * factor : rows.stop * factor, : width * factor]
-        light = np.take(light_of_codes(), strip)
-        summed = light.reshape(-1, factor, width * factor).sum(axis=1)  # the fast direction first
-        small[rows] = summed.reshape(-1, width, factor).sum(axis=2)
+    light = np.ascontiguousarray(light_of_codes()[::-1]) if negative else light_of_codes()
+    loops = compiled() if factor <= _MOST_SUMMED else None
+
+    def one(rows: slice) -> None:
+        strip = coded[rows.start * factor : rows.stop * factor]
+        if loops is None:
+            small[rows] = _block_sums(strip[:, : width * factor], light, factor)
+        else:
+            rows_of_codes = np.ascontiguousarray(strip)
+            stride = coded.shape[1]
+            loops.sum_blocks(rows_of_codes, stride, light, factor, factor, width, small[rows])
+
+    if small.size:
+        in_threads(one, row_strips((height, width * factor**2), 200_000))
     small /= factor * factor
     return small
+
+
+def _block_sums(coded: Codes, light: Float32Array, factor: int) -> Float32Array:
+    """What the loop in C does."""
+    lit = np.take(light, coded)
+    summed = lit.reshape(-1, factor, coded.shape[1]).sum(axis=1)  # the fast direction first
+    sums: Float32Array = summed.reshape(-1, coded.shape[1] // factor, factor).sum(axis=2)
+    return sums
 
 
 def closed_over(soft: Float32Array) -> Float32Array:

@@ -61,7 +61,7 @@ class ReducedImage:
     @cached_property
     def small(self) -> Float32Array:
         """(h, w) float32 light 0..1, of the negative where the background is dark."""
-        return reduced_light(~self.coded if self.dark else self.coded, self.factor)
+        return reduced_light(self.coded, self.factor, negative=self.dark)
 
     @cached_property
     def softer(self) -> Float32Array:

@@ -13,7 +13,7 @@ from typing import Literal
 
 import numpy as np
 
-from filmhand.arrays import Float32Array, UInt8Array, UInt16Array
+from filmhand.arrays import Float32Array, Int32Array, UInt8Array, UInt16Array
 from filmhand.art.analysis.auto_levels import percentile_codes
 from filmhand.art.analysis.exact_flats import PaleInk
 from filmhand.art.analysis.page_regions import PageRegions
@@ -38,6 +38,7 @@ from filmhand.art.raster import (
 from filmhand.art.repair.paper_shading import paper_sentence
 from filmhand.art.repair.repair_note import Repair, RepairKind
 from filmhand.art.repair.repair_words import RepairNote
+from filmhand.kernels.loops import compiled
 
 EndPoints = Literal["auto", "off"] | tuple[float, float]
 
@@ -211,19 +212,50 @@ class _Evener:
 
     def depth(self, top: int, bottom: int) -> Float32Array:
         """(bottom - top, W) float32; 0 is paper, 1 no light at all; lighter than paper is < 0."""
-        depth = np.take(light_of_codes(), self.coded[top:bottom])
+        places = (np.arange(top, bottom) + 0.5) / self._factor - 0.5
         last = len(self._inverse) - 1
-        for i, y in enumerate(range(top, bottom)):
-            place = min(max((y + 0.5) / self._factor - 0.5, 0.0), float(last))
-            below = min(int(place), last - 1) if last else 0
-            part = np.float32(place - below)
-            above = self._inverse[min(below + 1, last)]
-            depth[i] *= self._inverse[below] * (1 - part) + above * part
-        np.subtract(1, depth, out=depth)
+        places = np.clip(places, 0.0, float(last))
+        below = np.minimum(places.astype(np.int32), max(0, last - 1))
+        depth = _depth_below(
+            self.coded[top:bottom], self._inverse, below, (places - below).astype(np.float32)
+        )
         if self._regions is not None:
             tone = self._regions.enlarged(self._regions.tone, slice(top, bottom), depth.shape[1])
             depth[tone] = 0
         return depth if self.eraser is None else self.eraser.clean(depth, top)
+
+
+def _depth_below(
+    coded: Codes, inverse: Float32Array, below: Int32Array, part: Float32Array
+) -> Float32Array:
+    """One minus the light of rows of codes by that of the paper between two of its rows.
+
+    Parameters
+    ----------
+    coded : (n, W) uint16
+    inverse : (h, W) float32, one over the paper's light
+    below : (n,) int32, the row of ``inverse`` that each lies below
+    part : (n,) float32, how far it lies from there to the next
+    """
+    loops = compiled()
+    if loops is None:
+        return _depth_by_rows(coded, inverse, below, part)
+    depth = np.empty(coded.shape, np.float32)
+    rows = np.ascontiguousarray(coded)
+    loops.depth_below(rows, coded.shape[1], light_of_codes(), inverse, below, part, depth)
+    return depth
+
+
+def _depth_by_rows(
+    coded: Codes, inverse: Float32Array, below: Int32Array, part: Float32Array
+) -> Float32Array:
+    """What the loop in C does."""
+    depth = np.take(light_of_codes(), coded)
+    last = len(inverse) - 1
+    for y, (one, share) in enumerate(zip(below, part, strict=True)):
+        depth[y] *= inverse[one] * (1 - share) + inverse[min(one + 1, last)] * share
+    np.subtract(1, depth, out=depth)
+    return depth
 
 
 @dataclass(frozen=True, slots=True)
