@@ -89,6 +89,15 @@ Where to begin:
     )
 
     # Films to measure a printer or a press by.
+    TIME_NEEDS_EXPOSURE = "--time is the time of a film with --exposure, so give both."
+    EXPOSURE_NEEDS = (
+        "Give --time, and with it either --solid and --open, or --gray-step, such as filmhand "
+        "exposure --time '60 s' --solid 3 --open 5."
+    )
+    EXPOSURE_CAUTION = (
+        "Never look into the lamp. The data sheets of emulsion and lamp, and people who are "
+        "trained for them, come before this."
+    )
     WEDGE = "What to do with it stands in {page}; the cautions of exposing and printing do too."
     RULER = """\
 Print it at 100 %, not fitted to the page, on the film you use. Let it cool and lie flat. Then:

@@ -56,6 +56,20 @@ Start with:
         "Beside it wedge-PROFILE.json tells where everything is, and wedge-PROFILE.txt what to do. "
         "The profile's tone, limits and verdict are left out."
     )
+    EXPOSURE_FILM = (
+        "Make the film that finds the exposure instead: bands to be lit in steps, as "
+        "exposure-PROFILE."
+    )
+    TIME_OF_LIGHT = "The time of light that step 4 gets, such as '60 s' or '3 min'."
+    EXPOSURE = (
+        "Tell which time of light follows from a screen that was exposed in steps.\n\n"
+        "Of the film of filmhand wedge --exposure, give the first step that is hard all through "
+        "and the last one in which fine things open; or of a 21-step gray scale the last step that "
+        "stayed."
+    )
+    SOLID_STEP = "The first step whose stencil is hard all through; 0 for none."
+    OPEN_STEP = "The last step whose fine dots, lines and gaps wash open; 0 for none."
+    GRAY_STEP = "Of a 21-step gray scale, the last step that stayed on the screen."
     PROFILE_OF_PRESS = "The profile whose films the press prints."
     PROFILE_OF_PRINTER = "The printer's profile."
     IT_GOES = "Where it goes.  [default: this folder]"

@@ -31,6 +31,7 @@ _ROWS = {
     "ruler": ("printer_films", HelpWord.RULER),
     "device-sheet": ("printer_films", HelpWord.DEVICE_SHEET),
     "wedge": ("wedge", HelpWord.WEDGE),
+    "exposure": ("wedge", HelpWord.EXPOSURE),
     "serve": ("station", HelpWord.SERVE),
     "once": ("station", HelpWord.ONCE),
     "status": ("station", HelpWord.STATUS),

@@ -1,4 +1,4 @@
-"""``filmhand wedge``: the film to measure a press by, with its places and its instructions."""
+"""``filmhand wedge`` and ``filmhand exposure``: films to measure a press by, and what steps say."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import json
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -17,37 +17,138 @@ from filmhand.cli.help_words import HelpWord
 from filmhand.cli.make import replace_file
 from filmhand.disk.file_names import clean_stem
 from filmhand.errors import ExitCode
+from filmhand.units import read_seconds
+
+if TYPE_CHECKING:
+    from filmhand.pipeline.printer_films.exposure_advice import AdvisedExposure
+    from filmhand.profile.model import Profile
+
+_MOST_GRAY_STEP = 21
+_time_option = option(HelpWord.TIME_OF_LIGHT, "--time", "time_text")
 
 
 @command(HelpWord.WEDGE, "filmhand wedge --profile profiles/small-sheet.yaml")
 @option(HelpWord.PROFILE_OF_PRESS, "--profile", "profile_file", type=options.PATH, required=True)
 @option(HelpWord.IT_GOES, "--out", type=options.PATH, default=Path())
+@option(HelpWord.EXPOSURE_FILM, "--exposure", is_flag=True)
+@_time_option
 @options.json_option
-def wedge(profile_file: Path, out: Path, *, as_json: bool) -> ExitCode:
-    """Make a film whose print shows what the press does."""
-    from filmhand.pipeline.printer_films.wedge_film import make_wedge  # noqa: PLC0415
-    from filmhand.pipeline.printer_films.wedge_page import wedge_page  # noqa: PLC0415
+def wedge(
+    profile_file: Path, out: Path, *, exposure: bool, time_text: str | None, as_json: bool
+) -> ExitCode:
+    """Make a film whose print shows what the press does, or one to find the exposure by."""
     from filmhand.profile.read.load import load_profile  # noqa: PLC0415
 
+    seconds = options.read_option("--time", time_text, read_seconds)
+    if seconds is not None and not exposure:
+        raise click.UsageError(CommandWord.TIME_NEEDS_EXPOSURE.say())
     profile = load_profile(profile_file)
-    stem = clean_stem(f"wedge-{profile.name}.film")
-    out.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix="filmhand-") as scratch:
-        made, told = make_wedge(profile, Path(scratch))
-        files = {str(kind): str(out / f"{stem}{kind.suffix}") for kind in made}
-        for kind, path in made.items():
-            replace_file(Path(files[str(kind)]), path.read_bytes())
-    page, places = out / f"{stem}.txt", out / f"{stem}.json"
-    names = [Path(file).name for file in files.values()]
-    replace_file(page, wedge_page(told, profile.name, names, profile_file.name).encode())
-    told = {"schema": "filmhand-wedge/1", "profile": profile.name, **told}
-    replace_file(places, json.dumps(told, indent=1, ensure_ascii=False).encode() + b"\n")
-    told = {"files": files, "instructions": str(page), "places": str(places), **told}
+        told = _exposure_film(profile, out, Path(scratch), seconds) if exposure else None
+        told = told or _wedge(profile, out, Path(scratch), profile_file.name)
     options.print_told(told, _print_wedge, as_json=as_json)
     return ExitCode.DONE
+
+
+def _wedge(profile: Profile, out: Path, scratch: Path, source: str) -> dict[str, Any]:
+    from filmhand.pipeline.printer_films.wedge_film import make_wedge  # noqa: PLC0415
+    from filmhand.pipeline.printer_films.wedge_page import wedge_page  # noqa: PLC0415
+
+    made, told = make_wedge(profile, scratch)
+    stem = clean_stem(f"wedge-{profile.name}.film")
+    page = wedge_page(told, profile.name, [f"{stem}{kind.suffix}" for kind in made], source)
+    return _put(
+        out, stem, made, {"schema": "filmhand-wedge/1", "profile": profile.name} | told, page
+    )
+
+
+def _exposure_film(
+    profile: Profile, out: Path, scratch: Path, seconds: float | None
+) -> dict[str, Any]:
+    from filmhand.pipeline.printer_films.exposure_film import make_exposure_film  # noqa: PLC0415
+    from filmhand.pipeline.printer_films.exposure_page import exposure_page  # noqa: PLC0415
+
+    made, told = make_exposure_film(profile, scratch)
+    stem = clean_stem(f"exposure-{profile.name}.film")
+    page = exposure_page(told, profile.name, [f"{stem}{kind.suffix}" for kind in made], seconds)
+    head = {"schema": "filmhand-exposure/1", "profile": profile.name}
+    return _put(out, stem, made, head | told, page)
+
+
+def _put(
+    out: Path, stem: str, made: Mapping[Any, Path], told: dict[str, Any], page: str
+) -> dict[str, Any]:
+    """Put film, places and instructions where they are wanted, in place of older ones."""
+    out.mkdir(parents=True, exist_ok=True)
+    files = {str(kind): str(out / f"{stem}{kind.suffix}") for kind in made}
+    for kind, path in made.items():
+        replace_file(Path(files[str(kind)]), path.read_bytes())
+    instructions, places = out / f"{stem}.txt", out / f"{stem}.json"
+    replace_file(instructions, page.encode())
+    replace_file(places, json.dumps(told, indent=1, ensure_ascii=False).encode() + b"\n")
+    return {"files": files, "instructions": str(instructions), "places": str(places), **told}
 
 
 def _print_wedge(told: Mapping[str, Any]) -> None:
     for file in (*told["files"].values(), told["places"], told["instructions"]):
         click.echo(file)
     click.echo(f"\n{CommandWord.WEDGE.say(page=told['instructions'])}")
+
+
+@command(HelpWord.EXPOSURE, "filmhand exposure --time '60 s' --solid 3 --open 5")
+@_time_option
+@option(HelpWord.SOLID_STEP, "--solid", type=click.IntRange(0, 7))
+@option(HelpWord.OPEN_STEP, "--open", "open_", type=click.IntRange(0, 7))
+@option(HelpWord.GRAY_STEP, "--gray-step", type=click.IntRange(0, _MOST_GRAY_STEP))
+@options.json_option
+def exposure(
+    time_text: str | None,
+    solid: int | None,
+    open_: int | None,
+    gray_step: int | None,
+    *,
+    as_json: bool,
+) -> ExitCode:
+    """Tell which time of light follows from a screen that was exposed in steps."""
+    from filmhand.pipeline.printer_films.exposure_advice import (  # noqa: PLC0415
+        advice_of_gray_scale,
+        advice_of_steps,
+    )
+
+    seconds = options.read_option("--time", time_text, read_seconds)
+    both = solid is not None and open_ is not None
+    if seconds is None or both == (gray_step is not None) or (solid is None) != (open_ is None):
+        raise click.UsageError(CommandWord.EXPOSURE_NEEDS.say())
+    if gray_step is not None:
+        advised = advice_of_gray_scale(seconds, gray_step)
+    else:
+        assert solid is not None and open_ is not None
+        advised = advice_of_steps(seconds, solid=solid, open_=open_)
+    options.print_told(_advice(advised, gray_step), _print_advice, as_json=as_json)
+    return ExitCode.DONE
+
+
+def _advice(advised: AdvisedExposure, held: int | None) -> dict[str, Any]:
+    shortest, longest = map(_seconds, advised.window or (advised.seconds, advised.seconds))
+    parts = {"shortest": shortest, "longest": longest, "held": held}
+    return {
+        "seconds": round(advised.seconds, 2),
+        "factor": round(advised.factor, 3),
+        "window_seconds": [round(one, 2) for one in advised.window] if advised.window else None,
+        "settled": advised.settled,
+        "say": [row.say(time=_seconds(advised.seconds), **parts) for row in advised.say],
+    }
+
+
+def _seconds(seconds: float) -> str:
+    """A time as a timer is set to it: seconds, from two minutes on with the minutes."""
+    whole = round(seconds)
+    if whole < 120:
+        return f"{seconds:.3g} s"
+    return f"{whole // 60} min {whole % 60} s"
+
+
+def _print_advice(told: Mapping[str, Any]) -> None:
+    for sentence in told["say"]:
+        click.echo(sentence)
+    click.echo(f"\n{CommandWord.EXPOSURE_CAUTION.say()}")

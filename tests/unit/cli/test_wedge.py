@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
+from itertools import accumulate
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner, Result
+from PIL import Image
 
 from filmhand.cli.main import main
 
@@ -83,3 +87,62 @@ def test_without_the_library_it_says_what_to_install(
     shown = run(tmp_path)
     assert shown.exit_code == 1 and "filmhand[calibrate]" in shown.output
     assert not list((tmp_path / "out").glob("wedge*"))
+
+
+def test_the_exposure_film_has_its_bands_and_spells(tmp_path: Path) -> None:
+    shown = run(tmp_path, "--exposure", "--time", "60 s", "--json")
+    assert shown.exit_code == 0, shown.output
+    told = json.loads(shown.output)
+    page = Path(told["instructions"]).read_text()
+    spells = [float(found) for found in re.findall(r"(?m)^ {3}- ([\d.]+) s,", page)]
+    assert len(spells) == len(told["steps"])
+    # What a band has had when it is covered is its share of the time.
+    for step, seconds in zip(told["steps"], accumulate(spells), strict=True):
+        assert seconds == pytest.approx(60 * step["factor"], rel=0.005)
+    assert "safety data sheet" in page
+    with Image.open(told["files"]["png"]) as image:
+        ink = ~np.asarray(image.convert("1"))
+    for step in told["steps"]:
+        for field in step["fields"]:
+            left, top, width, height = field["box_px"]
+            share = ink[top : top + height, left : left + width].mean()
+            assert (0 < share < 0.5) == (field["shows"] in {"dots", "lines"}) and share < 1
+
+
+def test_without_a_time_spells_are_shares(tmp_path: Path) -> None:
+    told = json.loads(run(tmp_path, "--exposure", "--json").output)
+    page = Path(told["instructions"]).read_text()
+    shares = [int(found) for found in re.findall(r"(?m)^ {3}- (\d+) %", page)]
+    assert sum(shares) == pytest.approx(100 * told["steps"][-1]["factor"], abs=4)
+
+
+def test_a_time_belongs_to_an_exposure_film(tmp_path: Path) -> None:
+    shown = run(tmp_path, "--time", "60 s")
+    assert shown.exit_code == 2 and "--exposure" in shown.output
+
+
+def test_exposure_says_a_time() -> None:
+    words = ["exposure", "--time", "2 min", "--solid", "3", "--open", "5"]
+    shown = CliRunner().invoke(main, words)
+    assert shown.exit_code == 0 and "Take 84.9 s" in shown.output
+    told = json.loads(CliRunner().invoke(main, [*words, "--json"]).output)
+    assert told["seconds"] == pytest.approx(84.85, abs=0.01) and told["settled"]
+    shown = CliRunner().invoke(main, ["exposure", "--time", "90 s", "--gray-step", "5"])
+    assert shown.exit_code == 0 and "3 min 0 s" in shown.output
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        [],
+        ["--time", "60 s"],
+        ["--time", "60 s", "--solid", "3"],
+        ["--solid", "3", "--open", "3"],
+        ["--time", "60 s", "--solid", "3", "--open", "3", "--gray-step", "7"],
+        ["--time", "soon", "--gray-step", "7"],
+        ["--time", "60 s", "--gray-step", "40"],
+    ],
+)
+def test_exposure_needs_what_it_needs(words: list[str]) -> None:
+    shown = CliRunner().invoke(main, ["exposure", *words])
+    assert shown.exit_code == 2 and "Traceback" not in shown.output

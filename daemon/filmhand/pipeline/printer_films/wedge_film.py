@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from importlib import import_module
 from pathlib import Path
@@ -74,20 +74,25 @@ def make_wedge(
         where the library for the code is not installed
     """
     drawn = draw_wedge(profile, tiles=tiles)
-    mirror = profile.film.mirror
-    files = write_drawn_film(profile, drawn.marks, scratch, mirror=mirror)
+    files = write_drawn_film(profile, drawn.marks, scratch, mirror=profile.film.mirror)
+    return files, _told(drawn, profile)
+
+
+def boxes_in_file(profile: Profile, ground: WedgeGround) -> Callable[[BoxMm], list[int]]:
+    """What gives [left, top, width, height] of a box in pixels of the finished film."""
     width, _ = profile.sheet.pixels(profile.dpi)
 
     def box_px(box: BoxMm) -> list[int]:
-        place = drawn.ground.box(box)
-        place = place.mirrored(width) if mirror else place
+        place = ground.box(box)
+        place = place.mirrored(width) if profile.film.mirror else place
         return [place.left, place.top, place.width, place.height]
 
-    return files, _told(drawn, profile, box_px)
+    return box_px
 
 
-def _told(drawn: DrawnWedge, profile: Profile, box_px: Any) -> dict[str, Any]:
+def _told(drawn: DrawnWedge, profile: Profile) -> dict[str, Any]:
     identity, layout = drawn.identity, drawn.layout
+    box_px = boxes_in_file(profile, drawn.ground)
     return {
         "code": identity.text(),
         "dpi": [profile.dpi.x, profile.dpi.y],
@@ -143,7 +148,7 @@ def draw_wedge(profile: Profile, *, tiles: Path | None = None) -> DrawnWedge:
             bars=layout.scale_bars,
             labels=layout.labels,
         )
-        marks.append(title_mark(layout.title, _title(profile, layout, screen), ground))
+        marks.append(title_mark(layout.title, _title(profile, screen), ground))
     if layout.code is not None:
         marks.append(code_mark(code_modules(identity), layout.code, ground))
     share = [float(mark.bits.mean()) for mark in patches]
@@ -240,7 +245,7 @@ def code_modules(identity: WedgeIdentity) -> BoolArray:
     return np.array([[bool(module) for module in row] for row in code.matrix], np.bool_)
 
 
-def _title(profile: Profile, layout: WedgeLayout, screen: ScreenPlan | None) -> list[str]:
+def _title(profile: Profile, screen: ScreenPlan | None) -> list[str]:
     mesh = WedgeWord.NO_MESH.say() if profile.mesh is None else profile.mesh.label
     lines = [WedgeWord.TITLE.say(profile=profile.name)]
     if screen is not None:
@@ -254,5 +259,9 @@ def _title(profile: Profile, layout: WedgeLayout, screen: ScreenPlan | None) -> 
             )
         )
     lines.append(WedgeWord.PRINTER.say(dpi=profile.dpi, mesh=mesh, version=__version__))
-    lines.append(WedgeWord.MIRRORED.say() if profile.film.mirror else WedgeWord.THIS_SIDE_UP.say())
-    return lines
+    return [*lines, side_words(profile)]
+
+
+def side_words(profile: Profile) -> str:
+    """Which side of the film is up."""
+    return WedgeWord.MIRRORED.say() if profile.film.mirror else WedgeWord.THIS_SIDE_UP.say()

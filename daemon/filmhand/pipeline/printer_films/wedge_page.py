@@ -30,7 +30,10 @@ def wedge_page(told: Mapping[str, Any], profile: str, files: Sequence[str], sour
 
 
 def page_of(head: str, paragraphs: Sequence[str]) -> str:
-    """A head, paragraphs, and the cautions of exposing and printing."""
+    """A head, paragraphs, and the cautions of exposing and printing.
+
+    A paragraph that is in lines already is left so.
+    """
     word = WedgePageWord
     cautions = [
         word.CAUTION_FIRST,
@@ -50,4 +53,6 @@ def _ruled(head: str, sign: str) -> str:
 
 
 def _broken(text: str) -> str:
+    if "\n" in text:
+        return text
     return textwrap.fill(text, _COLUMNS, break_long_words=False, break_on_hyphens=False)

@@ -77,6 +77,82 @@ class WedgePageWord(Sentence):
     CAUTION_FILM = "Ordinary film melts in a laser printer: take film that its maker rates for it."
 
 
+class ExposureWord(Sentence):
+    """The head of an exposure film, on the film."""
+
+    TITLE = "EXPOSURE of profile {profile}"
+    PRINTER = "{dpi} dpi | filmhand {version}"
+    FIELDS = "dots, shadow dots, lines, gaps in µm"
+
+
+class ExposurePageWord(Sentence):
+    """The page of instructions of an exposure film, a paragraph a row, in their order."""
+
+    HEAD = "The exposure film of profile {profile}: what to do with {files}"
+    WHAT = (
+        "It has {count} bands with the same dots, shadow dots, lines and gaps. A card that is "
+        "moved on from band to band gives each band 1.41 times the light of the one before; two "
+        "bands on is twice the light. Step 4 gets the time that you take for work."
+    )
+    PRINT_IT = (
+        "1. Print the film at 100 % as you print films for work. Let it cool or dry. Coat a screen "
+        "of the profile's mesh as you do for work, and let it dry through."
+    )
+    LAY_CARD = (
+        "2. Lay the film on as you do for work, and have a card at hand that no light gets "
+        "through. The short lines at both sides say where its edge goes."
+    )
+    STEPS = (
+        "3. Light in these spells, one after the other; switch off or close the shutter, lay the "
+        "card on, and light again:"
+    )
+    SPELL_SHARE = "{share} % of your time, then lay the card over step {step} and all above it"
+    LAST_SHARE = "{share} % of your time, and step {step} is done"
+    SPELL_SECONDS = "{seconds} s, then lay the card over step {step} and all above it"
+    LAST_SECONDS = "{seconds} s, and step {step} is done"
+    WASH = (
+        "4. Wash it out as you do for work, and let it dry. Note the first step whose stencil is "
+        "hard all through: not slimy on the squeegee side, its color no longer changing from step "
+        "to step (solid). Note the last step in which the finest dots, lines and gaps that you "
+        "need are washed open (open)."
+    )
+    READ = "5. filmhand exposure --time TIME --solid STEP --open STEP says which time to take."
+
+
+class ExposureAdvice(Sentence):
+    """What the steps of an exposure say; ``{time}`` is the time that follows."""
+
+    TAKE_IT = (
+        "Take {time}: there the stencil is just hard all through and fine things still open. From "
+        "{shortest} to {longest} would do."
+    )
+    NARROW = (
+        "Take {time}: only this step is hard and open, so keep lamp, distance and coating as "
+        "they are, or look at contact and film for more room."
+    )
+    NOWHERE_SOLID = (
+        "No step is hard all through. Make the test again with {time} as your time; if that fails "
+        "too, look at the age of lamp and emulsion and at how dry the screen was."
+    )
+    NOWHERE_OPEN = "No step washes open. Make the test again with {time} as your time."
+    SOLID_AT_ONCE = (
+        "The first step is hard already, and less light may do. Make the test again with {time} as "
+        "your time."
+    )
+    NO_TIME_DOES_BOTH = (
+        "No time does both: with {time} the stencil is hard, but what is fine does not open."
+    )
+    LIGHT_GETS_UNDER = (
+        "Light gets under or through the black: lay the film's image side against the emulsion, "
+        "press it closer, make the black denser (film: {{stack: 2}}), or choose coarser dots."
+    )
+    GRAY_SCALE = (
+        "Step {held} stayed, and step 7 is to: take {time}. Step by step is 1.41 times the light; "
+        "after a change of more than one step, test again."
+    )
+    GRAY_SCALE_RIGHT = "Step 7 stayed, as it is to: keep {time}."
+
+
 class WedgeRefusal(RefusalSentence):
     """Why no wedge can be made."""
 
@@ -84,4 +160,9 @@ class WedgeRefusal(RefusalSentence):
         Reason.TOO_BIG,
         "The sheet of {profile}, {sheet}, has no room for the tones of a wedge.",
         "Make it with a profile of the same printer, screen and mesh that has a larger sheet.",
+    )
+    NO_ROOM_FOR_STEPS = (
+        Reason.TOO_BIG,
+        "The sheet of {profile}, {sheet}, has no room for the steps of an exposure film.",
+        "Make it with a profile of the same printer and mesh that has a larger sheet.",
     )

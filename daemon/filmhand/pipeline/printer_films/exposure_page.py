@@ -1,0 +1,44 @@
+"""The page of instructions beside an exposure film."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from filmhand.language import and_list
+from filmhand.pipeline.printer_films.wedge_page import page_of
+from filmhand.pipeline.printer_films.wedge_words import ExposurePageWord
+
+
+def exposure_page(
+    told: Mapping[str, Any], profile: str, files: Sequence[str], seconds: float | None
+) -> str:
+    """What to do with an exposure film, in the language in force.
+
+    Parameters
+    ----------
+    told : what :func:`filmhand.pipeline.printer_films.exposure_film.make_exposure_film` tells of it
+    files : names of the film's files
+    seconds : the time of light that is used for work; None gives shares of it
+    """
+    word = ExposurePageWord
+    lines = [word.WHAT.say(count=len(told["steps"])), word.PRINT_IT.say(), word.LAY_CARD.say()]
+    lines += [word.STEPS.say(), "\n".join(f"   - {one}" for one in _spells(told["steps"], seconds))]
+    lines += [word.WASH.say(), word.READ.say()]
+    return page_of(word.HEAD.say(profile=profile, files=and_list(files)), lines)
+
+
+def _spells(steps: Sequence[Mapping[str, Any]], seconds: float | None) -> list[str]:
+    """How long to light each time, and what to cover then."""
+    word = ExposurePageWord
+    said, before = [], 0.0
+    for step in steps:
+        share, before = step["factor"] - before, step["factor"]
+        last = step is steps[-1]
+        if seconds is None:
+            row = word.LAST_SHARE if last else word.SPELL_SHARE
+            said.append(row.say(share=f"{100 * share:.0f}", step=step["step"]))
+        else:
+            row = word.LAST_SECONDS if last else word.SPELL_SECONDS
+            said.append(row.say(seconds=f"{share * seconds:.3g}", step=step["step"]))
+    return said

@@ -1,0 +1,211 @@
+"""Where everything on an exposure film lies: bands of the same small things, one for each step.
+
+The film is exposed in steps with a card that is moved on from band to band, so that each band gets
+the square root of two times the light of the one before. That is the step of the trade's gray
+scales, 0.15 in density (10 ** 0.15 = 1.4125).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from math import sqrt
+
+from filmhand.sheet.wedge_layout import FeatureKind, Label, WedgeField, drawn_sizes
+from filmhand.sheet.wedge_places import (
+    BoxMm,
+    CornerMark,
+    ScaleBar,
+    Shelves,
+    corner_marks,
+    scale_bars,
+)
+from filmhand.units import PixelsPerInch
+
+PLAIN_STEP = 4
+"""The step that gets the whole of the time that is tried."""
+LAST_STEP = 7
+_LARGEST_UM = 420.0  # what is larger holds in any stencil
+_QUIET_MM, _CARD_MM = 1.5, 3.0
+_TICK_MM = (5.0, 0.4)
+
+
+def step_factor(number: int) -> float:
+    """The light of a step, as a share of that of step 4.
+
+    >>> [round(step_factor(number), 2) for number in range(1, 8)]
+    [0.35, 0.5, 0.71, 1.0, 1.41, 2.0, 2.83]
+    """
+    return sqrt(2) ** (number - PLAIN_STEP)
+
+
+@dataclass(frozen=True, slots=True)
+class ExposureStep:
+    """A band of the film: its number, and its dots, shadow dots, lines and gaps by size."""
+
+    number: int
+    box: BoxMm
+    fields: tuple[WedgeField, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ExposureLayout:
+    """The places of an exposure film, in millimeters from its own top left corner.
+
+    Attributes
+    ----------
+    steps : from the top, which gets the least light
+    edges : short lines at both sides, between bands: where the card's edge goes
+    """
+
+    size_mm: tuple[float, float]
+    corner_marks: tuple[CornerMark, ...]
+    steps: tuple[ExposureStep, ...]
+    edges: tuple[BoxMm, ...]
+    scale_bars: tuple[ScaleBar, ...]
+    labels: tuple[Label, ...]
+    code: BoxMm
+    title: BoxMm
+
+    @property
+    def fields(self) -> tuple[WedgeField, ...]:
+        """Those of all steps."""
+        return tuple(field for step in self.steps for field in step.fields)
+
+
+@dataclass(frozen=True, slots=True)
+class _Measures:
+    """Lengths in millimeters, and how many steps and sizes there are."""
+
+    mark: float
+    code: float
+    gap: float
+    label: float
+    field: float
+    head: float
+    steps: tuple[int, ...] = ()
+    sizes: int = 0
+
+
+_LARGEST = _Measures(9.0, 28.0, 2.0, 2.6, 9.0, 4.0)
+_LARGE = _Measures(9.0, 28.0, 2.0, 2.4, 6.0, 4.0)
+_SMALL = _Measures(6.5, 20.0, 1.2, 1.6, 3.5, 1.6)
+
+
+def exposure_layout(
+    width_mm: float, height_mm: float, *, dpi: PixelsPerInch
+) -> ExposureLayout | None:
+    """The layout of an exposure film of a size; None where it has no room.
+
+    Parameters
+    ----------
+    width_mm, height_mm : as :func:`filmhand.sheet.wedge_layout.wedge_size` gives them
+    dpi : device pixels per inch of acetate, which decide what sizes can be drawn
+    """
+    for measures in _tries():
+        laid = _laid((width_mm, height_mm), measures, dpi)
+        if laid is not None:
+            return laid
+    return None
+
+
+def _tries() -> Iterator[_Measures]:
+    """All that is tried, the best first."""
+    all_steps, fewer = tuple(range(1, LAST_STEP + 1)), tuple(range(2, LAST_STEP))
+    yield replace(_LARGEST, steps=all_steps, sizes=6)
+    for sizes in ((6, 5, 4), (3, 2)):
+        for steps, plain in ((all_steps, _LARGE), (all_steps, _SMALL), (fewer, _SMALL)):
+            for count in sizes:
+                yield replace(plain, steps=steps, sizes=count)
+    yield replace(_SMALL, steps=(3, 4, 5), sizes=2)
+
+
+def _laid(
+    size: tuple[float, float], measures: _Measures, dpi: PixelsPerInch
+) -> ExposureLayout | None:
+    width, height = size
+    band, code = measures.mark + _QUIET_MM, measures.code
+    room = BoxMm(band, band, width - 2 * band, height - 2 * band)
+    if room.width < code:
+        return None
+    # Beside the code if all bands have room there, else below it.
+    beside = replace(room, width=room.width - code - measures.gap)
+    below = BoxMm(room.left, room.top + code, room.width, room.height - code)
+    found = _bands(beside, measures, dpi) or _bands(below, measures, dpi)
+    if found is None:
+        return None
+    steps, labels = found
+    edges = []
+    for one in steps[:-1]:
+        y = one.box.bottom + _CARD_MM / 2 - _TICK_MM[1] / 2
+        edges += [BoxMm(x, y, *_TICK_MM) for x in (0.0, width - _TICK_MM[0])]
+    return ExposureLayout(
+        size_mm=size,
+        corner_marks=corner_marks(width, height, measures.mark),
+        steps=steps,
+        edges=tuple(edges),
+        scale_bars=tuple(bar for bar in scale_bars(width, height, band) if not bar.upright),
+        labels=labels,
+        code=BoxMm(room.right - code, room.top, code, code),
+        title=BoxMm(band, 0, width - 2 * band, measures.mark),
+    )
+
+
+def _bands(
+    room: BoxMm, measures: _Measures, dpi: PixelsPerInch
+) -> tuple[tuple[ExposureStep, ...], tuple[Label, ...]] | None:
+    """Bands as high as the room allows, and their figures; None where the fields have no room."""
+    count = len(measures.steps)
+    high = (room.height - (count - 1) * _CARD_MM) / count
+    steps, labels = [], []
+    for number, step in enumerate(measures.steps):
+        box = BoxMm(room.left, room.top + number * (high + _CARD_MM), room.width, high)
+        head = BoxMm(box.left, box.top, box.width, measures.head)
+        labels.append(Label(f"{step}: x {step_factor(step):.2g}", head))
+        inside = BoxMm(box.left, head.bottom, box.width, box.height - head.height)
+        placed = _fields(inside, measures, dpi)
+        if placed is None:
+            return None
+        fields, figures = placed
+        steps.append(ExposureStep(step, box, tuple(fields)))
+        labels += figures
+    return tuple(steps), tuple(labels)
+
+
+def _fields(
+    room: BoxMm, measures: _Measures, dpi: PixelsPerInch
+) -> tuple[list[WedgeField], list[Label]] | None:
+    """Fields of all kinds in a band: as many kinds a row as there is room for."""
+    chosen = [(kind, _spread(drawn_sizes(kind, dpi), measures.sizes)) for kind in FeatureKind]
+    cells = max(len(sizes) for _, sizes in chosen)
+    side, label = measures.field, measures.label
+    for kinds in (4, 2, 1):
+        shelves = Shelves([room])
+        fields: list[WedgeField] = []
+        labels: list[Label] = []
+        for first in range(0, len(chosen), kinds):
+            wanted = kinds * cells + kinds - 1
+            row = shelves.row(wanted, (side, side + label), measures.gap)
+            if len(row) < wanted:
+                break
+            for number, (kind, sizes) in enumerate(chosen[first : first + kinds]):
+                for place, (size, pixels) in zip(row[number * (cells + 1) :], sizes, strict=False):
+                    box = BoxMm(place.left, place.top, side, side)
+                    fields.append(WedgeField(kind, size, pixels, box))
+                    figure = BoxMm(box.left, box.bottom, side, label)
+                    labels.append(Label(f"{size:.0f}", figure))
+        else:
+            return fields, labels
+    return None
+
+
+def _spread(
+    sizes: list[tuple[float, tuple[int, int]]], count: int
+) -> list[tuple[float, tuple[int, int]]]:
+    """So many of the sizes, from the smallest to the largest that matters; of few not the ends."""
+    some = [one for one in sizes if one[0] <= _LARGEST_UM] or sizes[:1]
+    if len(some) <= count:
+        return some
+    if count < 4:
+        return [some[len(some) * (number + 1) // (count + 1)] for number in range(count)]
+    return [some[round(number * (len(some) - 1) / (count - 1))] for number in range(count)]

@@ -1,0 +1,44 @@
+"""Which time of light follows from the steps of an exposure."""
+
+from __future__ import annotations
+
+import pytest
+
+from filmhand.pipeline.printer_films.exposure_advice import advice_of_gray_scale, advice_of_steps
+from filmhand.pipeline.printer_films.wedge_words import ExposureAdvice
+
+
+@pytest.mark.outside
+def test_a_published_worked_example_comes_out() -> None:
+    """Factor 0.7 of 10 min is 7 min (MacDermid, Using the exposure calculator II, 2019)."""
+    advised = advice_of_steps(600, solid=3, open_=6)
+    assert advised.seconds / 60 == pytest.approx(7, abs=0.1)
+    assert advised.settled and advised.window == pytest.approx((424.3, 1200), abs=0.1)
+
+
+@pytest.mark.outside
+@pytest.mark.parametrize(("held", "factor"), [(7, 1), (5, 2), (9, 0.5), (6, 1.414), (3, 4)])
+def test_two_steps_of_a_gray_scale_are_twice_the_light(held: int, factor: float) -> None:
+    """New time = old x 1.4142 ** (target - held), target 7 (Ulano, How do I test exposure)."""
+    assert advice_of_gray_scale(60, held).seconds == pytest.approx(60 * factor, rel=0.001)
+
+
+@pytest.mark.parametrize(
+    ("solid", "open_", "seconds", "settled", "says"),
+    [
+        (4, 4, 60, True, ExposureAdvice.NARROW),
+        (2, 3, 30, True, ExposureAdvice.TAKE_IT),
+        (6, 4, 120, False, ExposureAdvice.NO_TIME_DOES_BOTH),
+        (0, 7, 169.7, False, ExposureAdvice.NOWHERE_SOLID),
+        (1, 5, 21.2, False, ExposureAdvice.SOLID_AT_ONCE),
+        (3, 0, 21.2, False, ExposureAdvice.NOWHERE_OPEN),
+    ],
+)
+def test_what_is_seen_says_what_to_do(
+    solid: int, open_: int, seconds: float, settled: bool, says: ExposureAdvice
+) -> None:
+    advised = advice_of_steps(60, solid=solid, open_=open_)
+    assert advised.seconds == pytest.approx(seconds, abs=0.05)
+    assert advised.seconds == pytest.approx(60 * advised.factor)
+    assert (advised.settled, advised.say[0]) == (settled, says)
+    assert (advised.window is not None) == settled
