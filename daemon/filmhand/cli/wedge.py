@@ -95,7 +95,7 @@ def _print_wedge(told: Mapping[str, Any]) -> None:
     click.echo(f"\n{CommandWord.WEDGE.say(page=told['instructions'])}")
 
 
-@command(HelpWord.EXPOSURE, "filmhand exposure --time '60 s' --solid 3 --open 5")
+@command(HelpWord.EXPOSURE, "filmhand exposure --time 60s --gray-step 5")
 @_time_option
 @option(HelpWord.SOLID_STEP, "--solid", type=click.IntRange(0, 7))
 @option(HelpWord.OPEN_STEP, "--open", "open_", type=click.IntRange(0, 7))
