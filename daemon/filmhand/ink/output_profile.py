@@ -63,10 +63,7 @@ class OutputProfile:
 
 
 def output_profile(
-    data: bytes,
-    *,
-    intent: RenderingIntent = RenderingIntent.RELATIVE,
-    total_ink: float = np.inf,
+    data: bytes, *, intent: RenderingIntent = RenderingIntent.RELATIVE, total_ink: float = np.inf
 ) -> OutputProfile:
     """What a profile of four inks says.
 

@@ -48,13 +48,19 @@ _STAND_INS = ("Chrom ", "Chrome ")
 
 
 @contextmanager
-def open_document(path: Path, name: str) -> Iterator[tuple[Any, Any]]:
-    """The open document and the library's own functions; every fault a refusal."""
+def open_document(path: Path, name: str, content: bytes | None = None) -> Iterator[tuple[Any, Any]]:
+    """The open document and the library's own functions; every fault a refusal.
+
+    Parameters
+    ----------
+    name : the customer's file name
+    content : what to read in place of the file
+    """
     library = extras.load("pypdfium2", name=name, what=AdditionWord.PDF)
     raw = extras.load("pypdfium2.raw", name=name, what=AdditionWord.PDF)
     try:
         # Held in memory: a file that another program changes meanwhile would be read twice.
-        document = library.PdfDocument(path.read_bytes())
+        document = library.PdfDocument(path.read_bytes() if content is None else content)
     except library.PdfiumError as fault:
         if getattr(fault, "err_code", None) == raw.FPDF_ERR_PASSWORD:
             raise DrawingRefusal.NEEDS_PASSWORD.refused(name=name) from fault
@@ -90,7 +96,13 @@ def page_labels(path: Path, *, name: str) -> tuple[str, ...]:
 
 
 def draw_page(
-    file: ExaminedFile, *, page: int, channel: str, limits: Limits, sizing: Sizing | None
+    file: ExaminedFile,
+    *,
+    page: int,
+    channel: str,
+    limits: Limits,
+    sizing: Sizing | None,
+    content: bytes | None = None,
 ) -> Art:
     """One page on white, as coded gray.
 
@@ -99,13 +111,14 @@ def draw_page(
     page : from 0
     channel : as in the profile; alpha takes whatever the page draws, in any color
     sizing : what size the page gets on film
+    content : another document with the same pages, to be drawn in place of the file
 
     Raises
     ------
     Refused
         locked, damaged, or too-big (pictures within the page of more pixels than allowed).
     """
-    with open_document(file.path, file.name) as (document, raw):
+    with open_document(file.path, file.name, content) as (document, raw):
         sheet = _page(document, raw, page)
         inches = (sheet.get_width() / _POINTS, sheet.get_height() / _POINTS)
         most = min(limits.megapixels * 1e6, limits.memory / _BYTES_A_PIXEL)

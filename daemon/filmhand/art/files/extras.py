@@ -13,6 +13,7 @@ ART_EXTRA = "pip install 'filmhand[art]'"
 # What each library opens, by its import name.
 OPENS = {
     "imagecodecs": AdditionWord.READS_JPEG_XL,
+    "pikepdf": AdditionWord.READS_PDF_INKS,
     "pillow_heif": AdditionWord.READS_HEIC,
     "pypdfium2": AdditionWord.READS_PDF,
     "pyvips": AdditionWord.READS_DEEP,

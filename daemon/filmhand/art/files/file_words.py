@@ -178,6 +178,7 @@ class AdditionWord(Sentence):
 
     # A file is …
     PDF = "a PDF document"
+    PDF_INKS = "a PDF document whose colors may be inks"
     SVG = "an SVG drawing"
     HEIC = "a HEIC photograph"
     AVIF = "an AVIF picture"
@@ -190,6 +191,7 @@ class AdditionWord(Sentence):
     READS_JPEG_XL = "JPEG XL"
     READS_HEIC = "HEIC"
     READS_PDF = "PDF"
+    READS_PDF_INKS = "the inks of PDF"
     READS_DEEP = "all bits of deep color"
     READS_SVG = "SVG"
     READS_JPEG_DAMAGE = "wrong codes within a JPEG"

@@ -42,18 +42,24 @@ def names_of_pages(path: Path, *, name: str, limits: Limits) -> tuple[str, ...]:
     return tuple("" if one is None else page_name(path, one) for one in directories)
 
 
-def plates_of_art(path: Path, *, name: str, limits: Limits, page: int = 0) -> ArtPlates | None:
+def plates_of_art(
+    path: Path, *, name: str, limits: Limits, page: int = 0, sizing: Sizing | None = None
+) -> ArtPlates | None:
     """The plates of a page; None where it has none.
 
     Parameters
     ----------
-    name, limits, page : as for :func:`filmhand.art.files.open_art.open_art`, and so is what is
-        raised
+    name, limits, page, sizing : as for :func:`filmhand.art.files.open_art.open_art`, and so is what
+        is raised
     """
     found = examine_file(path, name=name, limits=limits)
     names = _names(found, page)
     if not names:
         return None
+    if found.kind is FileType.PDF:
+        from filmhand.art.plates.pdf_plates import pdf_plates  # noqa: PLC0415 - most jobs need none
+
+        return pdf_plates(found, page, limits, sizing)
     if names == PROCESS_INKS:
         return _process_plates(path, name, limits, page)
     if found.kind is FileType.TIFF:
@@ -96,6 +102,10 @@ def _names(found: ExaminedFile, page: int) -> tuple[str, ...]:
         return tiff_plate_names(found, page)
     if found.kind is FileType.LAYERED:
         return layered_plate_names(found)
+    if found.kind is FileType.PDF:
+        from filmhand.art.plates.pdf_plates import pdf_plate_names  # noqa: PLC0415 - as above
+
+        return pdf_plate_names(found, page)
     if found.kind is FileType.JPEG:
         with found.path.open("rb") as file:
             frame = frame_of(file, os.fstat(file.fileno()).st_size)
