@@ -191,7 +191,7 @@ class AdditionWord(Sentence):
     READS_JPEG_XL = "JPEG XL"
     READS_HEIC = "HEIC"
     READS_PDF = "PDF"
-    READS_PDF_INKS = "the inks of PDF"
+    READS_PDF_INKS = "inks of documents"
     READS_DEEP = "all bits of deep color"
     READS_SVG = "SVG"
     READS_JPEG_DAMAGE = "wrong codes within a JPEG"

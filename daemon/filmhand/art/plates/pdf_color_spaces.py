@@ -14,7 +14,7 @@ from filmhand.art.plates.art_plates import PROCESS_INKS
 
 OTHER_COLORS = "\0"
 """In place of a name: the plate of what is drawn in colors of light, which are on no other."""
-BLACK = PROCESS_INKS[3]
+BLACK_PLATE = PROCESS_INKS[3]
 _ALL = "All"
 _MEAN_OF_THREE = "add add 3 div"
 _DEEPEST = 8
@@ -98,8 +98,8 @@ class PlateSpaces:
 
     def _gray(self) -> ColorSpace:
         name = self._library.Name.DeviceGray
-        gray = name if self._ink == BLACK else self._made((BLACK,), None)
-        return ColorSpace(SpaceKind.GRAY, (BLACK,), gray)
+        gray = name if self._ink == BLACK_PLATE else self._made((BLACK_PLATE,), None)
+        return ColorSpace(SpaceKind.GRAY, (BLACK_PLATE,), gray)
 
     def _light(self, *, is_lab: bool = False) -> ColorSpace:
         program = "pop pop pop 1"

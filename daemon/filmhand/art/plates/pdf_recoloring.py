@@ -13,7 +13,7 @@ from typing import Any
 
 from filmhand.art.plates.art_plates import PROCESS_INKS
 from filmhand.art.plates.pdf_color_spaces import (
-    BLACK,
+    BLACK_PLATE,
     OTHER_COLORS,
     ColorSpace,
     PlateSpaces,
@@ -50,7 +50,7 @@ class _Paint:
     """The current color: its space, where it is known, and the inks that it has some of."""
 
     space: ColorSpace | None = None
-    some: frozenset[str] = frozenset({BLACK})
+    some: frozenset[str] = frozenset({BLACK_PLATE})
 
     def is_on(self, ink: str, *, only_some: bool) -> bool:
         """Whether the color touches a plate, where it overprints the others.
@@ -136,7 +136,7 @@ class PageRecoloring:
             if name in spaces:
                 del spaces[name]
         steps = list(self._rewritten(holder, resources, state, depth))
-        if starts and self._ink != BLACK:
+        if starts and self._ink != BLACK_PLATE:
             steps = [([1], "g"), ([1], "G"), *steps]
         made: bytes = library.unparse_content_stream(
             [(operands, library.Operator(operator)) for operands, operator in steps]
@@ -203,8 +203,8 @@ class PageRecoloring:
         gray, some = 1.0, frozenset[str]()
         if kind is SpaceKind.GRAY:
             space = self._device("/DeviceGray")
-            some = frozenset({BLACK} if values[0] < 1 else ())
-            gray = values[0] if self._ink == BLACK else 1.0
+            some = frozenset({BLACK_PLATE} if values[0] < 1 else ())
+            gray = values[0] if self._ink == BLACK_PLATE else 1.0
         elif kind is SpaceKind.PROCESS:
             space = self._device("/DeviceCMYK")
             amounts = dict(zip(PROCESS_INKS, values, strict=True))
@@ -230,7 +230,9 @@ class PageRecoloring:
         """Choose a space, and the color that it begins with, which not all libraries know."""
         space, own = self._of_resources(str(operands[0]), resources)
         operands = [self._library.Name(own)]
-        first = frozenset({BLACK} if space.kind in (SpaceKind.GRAY, SpaceKind.PROCESS) else ())
+        first = frozenset(
+            {BLACK_PLATE} if space.kind in (SpaceKind.GRAY, SpaceKind.PROCESS) else ()
+        )
         self._met(space, first)
         self._put(_Paint(space, first), operator, state)
         yield operands, operator
@@ -294,7 +296,7 @@ class PageRecoloring:
             fills, strokes = operator not in ("S", "s"), operator[0] in "SsBb"
             first = (fills and state.fill.space is None) or (strokes and state.stroke.space is None)
             if first:  # which is black
-                self.found[BLACK] = None
+                self.found[BLACK_PLATE] = None
         no_fill = self._left_out(state.fill, state.fill_over, state)
         no_stroke = self._left_out(state.stroke, state.stroke_over, state)
         if no_fill or no_stroke:
