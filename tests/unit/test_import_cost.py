@@ -67,6 +67,12 @@ def test_a_command_imports_what_it_needs(
     assert len(found) <= most, sorted(found)
 
 
+def test_a_median_does_without_the_module_for_masked_arrays() -> None:
+    found = imported("from filmhand.art.raster import median_of; median_of([3.0, 1.0])")
+    assert "numpy" in found
+    assert "numpy.ma" not in found
+
+
 def test_a_job_imports_what_an_ordinary_film_needs() -> None:
     found = imported("import filmhand.worker.child, filmhand.pipeline.make")
     assert "filmhand.pipeline.render.render" in found

@@ -12,6 +12,7 @@ from filmhand.art.raster import (
     in_threads,
     label_components,
     local_maximum,
+    median_of,
     otsu,
     row_strips,
     smooth,
@@ -21,6 +22,14 @@ from filmhand.art.raster import (
 from filmhand.language import speaking, spoken
 
 PICTURE = np.random.default_rng(3).random((41, 57)).astype(np.float32)
+
+
+@pytest.mark.parametrize("kind", [np.float32, np.float64, np.uint16, np.int64])
+@pytest.mark.parametrize("shape", [(1,), (2,), (3,), (40, 50), (41, 51)])
+def test_the_median_is_that_of_numpy(kind, shape):
+    values = (np.random.default_rng(7).random(shape) * 900).astype(kind)
+    assert median_of(values) == np.median(values)
+    assert median_of(values.tolist()) == np.median(values.tolist())
 
 
 @pytest.mark.parametrize("density", [0.02, 0.3, 0.6, 0.95])

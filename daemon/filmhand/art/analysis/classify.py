@@ -26,7 +26,7 @@ from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.analysis.ruled_lines import RuledLines, find_ruled_lines, near_ruled_lines
 from filmhand.art.analysis.tone_or_line import ToneOrLine, is_clouded, tone_or_line_of
 from filmhand.art.files.gray import Codes, light_of_codes
-from filmhand.art.raster import local_maximum, smooth
+from filmhand.art.raster import local_maximum, median_of, smooth
 from filmhand.art.repair.descreen import ScreenedBefore, find_earlier_screen
 
 Treatment = Literal["tone", "line", "mixed"]
@@ -168,7 +168,7 @@ def _depth_at(look: ReducedImage, where: BoolArray) -> float:
         part = look.coded[max(0, row - 1) * by : (row + 2) * by, column * by : (column + 1) * by]
         light = float(light_of_codes()[part.min()])
         found.append(1 - light / max(1e-4, float(look.paper_estimate.light[row, column])))
-    return float(np.median(found)) if found else 0.0
+    return median_of(found) if found else 0.0
 
 
 def _screened(look: ReducedImage, verdict: ToneOrLine) -> Reading | None:

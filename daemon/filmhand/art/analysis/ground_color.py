@@ -9,6 +9,7 @@ import numpy as np
 from PIL import Image
 
 from filmhand.arrays import Float64Array, Int64Array
+from filmhand.art.raster import median_of
 from filmhand.tone import srgb_to_linear
 
 _SIDE = 96  # pixels of the sample, which are picked and not averaged
@@ -28,8 +29,8 @@ def ground_color(image: Image.Image) -> tuple[float, float] | None:
     white = Image.new("RGBA", small.size, "white")
     pixels = np.asarray(Image.alpha_composite(white, small.convert("RGBA")))[..., :3]
     lightness, a, b = _lab(pixels.reshape(-1, 3) / 255.0)
-    lighter = lightness >= np.median(lightness)
-    return float(np.median(a[lighter])), float(np.median(b[lighter]))
+    lighter = lightness >= median_of(lightness)
+    return median_of(a[lighter]), median_of(b[lighter])
 
 
 def sampled_places(size: tuple[int, int]) -> tuple[Int64Array, Int64Array]:

@@ -16,7 +16,7 @@ import numpy as np
 from filmhand.arrays import BoolArray, Float32Array
 from filmhand.art.analysis.page_marks import find_marks
 from filmhand.art.files.gray import lightness
-from filmhand.art.raster import smooth
+from filmhand.art.raster import median_of, smooth
 from filmhand.tone import FULL, linear_table
 
 # A shape is gone where the art is darker than bare film by so much lightness, which nobody
@@ -125,7 +125,7 @@ def likeness_of(
     )
     ink = 0.0
     if on_paper and (found > _INKED).any():
-        ink = float(np.median(wanted[found > _INKED]))
+        ink = median_of(wanted[found > _INKED])
     gone = _gone(wanted, found, max(_SEEN, _SMUDGE * ink), total)
     gone = [shape for shape in gone if shape.cells >= least_cells]
     lines = _gone(wanted, found, max(_SEEN_LINE, _FOLD * ink), total)
@@ -149,7 +149,7 @@ def filled_shapes(
 def darkness_of_ink(asked: Float32Array, film: Float32Array) -> float:
     """The median darkness, up to 100, that the art has where the film is all ink."""
     inked = darkness(asked)[darkness(film) > _ALL_INK]
-    return max(_PALEST_INK, float(np.median(inked))) if inked.size else 100.0
+    return max(_PALEST_INK, median_of(inked)) if inked.size else 100.0
 
 
 def _from_afar(tone: Float32Array) -> Float32Array:

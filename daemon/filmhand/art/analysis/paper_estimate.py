@@ -19,6 +19,7 @@ from filmhand.art.raster import (
     grown,
     in_threads,
     local_maximum,
+    median_of,
     row_strips,
     smooth,
 )
@@ -157,10 +158,10 @@ def _estimate(
     is_paper = share > 0.85
     if not is_paper.any():
         return None
-    light *= np.float32(np.median(share[is_paper]))
+    light *= np.float32(median_of(share[is_paper]))
     share = (small / np.maximum(light, 1e-4)).astype(np.float32)
     grain = share - smooth(smooth(share))
-    noise = float(np.median(np.abs(grain[is_paper]))) * 1.4826 * 1.1
+    noise = median_of(np.abs(grain[is_paper])) * 1.4826 * 1.1
     return PaperEstimate(light, factor, float(is_paper.mean()), noise)
 
 
@@ -181,7 +182,7 @@ def _lamplight(strokes: Float32Array) -> Float32Array | None:
     paper = np.ones(logs.shape, np.bool_)
     for _ in range(8):
         off = logs - basis @ np.linalg.lstsq(basis[paper], logs[paper], rcond=None)[0]
-        paper = np.abs(off) < max(_LAMPLIGHT_OFF, 2.0 * float(np.median(np.abs(off))))
+        paper = np.abs(off) < max(_LAMPLIGHT_OFF, 2.0 * median_of(np.abs(off)))
         if paper.mean() < _LEAST_LAMPLIT:
             return None
     if float(np.quantile(np.abs(off), _LEAST_LAMPLIT)) > _LAMPLIGHT_OFF:
@@ -209,4 +210,4 @@ def _rim_step(soft: Float32Array, around: Float32Array, solid: BoolArray) -> flo
     if not rim.any():
         return 0.0
     high, low = local_maximum(soft, 7), -local_maximum(-soft, 7)
-    return float(np.median((high[rim] - low[rim]) / np.maximum(around[rim], 1e-3)))
+    return median_of((high[rim] - low[rim]) / np.maximum(around[rim], 1e-3))

@@ -17,7 +17,7 @@ from filmhand.art.analysis.paper_estimate import (
     reduced_light,
 )
 from filmhand.art.files.gray import WHITE, Codes
-from filmhand.art.raster import local_maximum, otsu, smooth
+from filmhand.art.raster import local_maximum, median_of, otsu, smooth
 
 LONGEST_REDUCED_SIDE = 1100
 DARK_BACKGROUND = 0.43  # code below which most of the picture counts as a dark background
@@ -45,7 +45,7 @@ class ReducedImage:
     def at(cls, coded: Codes, *, drawn: bool | None = None) -> ReducedImage:
         """A look at (H, W) uint16 codes."""
         factor = max(1, -(-max(coded.shape) // LONGEST_REDUCED_SIDE))
-        median = float(np.median(coded[::factor, ::factor])) / WHITE
+        median = median_of(coded[::factor, ::factor]) / WHITE
         return cls(coded, looks_drawn(coded) if drawn is None else drawn, factor, median)
 
     @property
@@ -117,8 +117,8 @@ def depths_of(share: Float32Array) -> tuple[Float32Array, float]:
     ink, lighter = share[share <= threshold], share[share > threshold]
     if not ink.size or not lighter.size:
         return np.zeros_like(share), 0.0
-    paper = float(np.median(lighter))
-    contrast = paper - float(np.median(ink))
+    paper = median_of(lighter)
+    contrast = paper - median_of(ink)
     depth = ((paper - share) / np.float32(max(contrast, 1e-3))).astype(np.float32)
     # A solid shape may be far deeper than thin strokes that the lens has blurred: strokes are
     # measured by their own crests.

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
+from filmhand.art.raster import median_of
 
 _STATIONS = 24  # pieces that a rule is followed in
 _LEAST_RULES = 3
@@ -72,7 +73,7 @@ def _lines(depth: Float32Array, *, turned: bool) -> RuledLines | None:
     if min(height, width) < 4 * _STATIONS:
         return None
     ridge = _ridges(depth)
-    seen = ridge > max(_PALEST, 3.0 * float(np.median(np.abs(ridge[::3, ::3]))))
+    seen = ridge > max(_PALEST, 3.0 * median_of(np.abs(ridge[::3, ::3])))
     seen[1:-1] |= seen[:-2] | seen[2:]
     edges = np.linspace(0, width, _STATIONS + 1).astype(int)
     covered = np.stack([seen[:, a:b].mean(axis=1) for a, b in itertools.pairwise(edges)], axis=1)
@@ -134,7 +135,7 @@ def _rows_of_rules(profile: Float32Array) -> Float64Array:
 def _with_hidden(rows: Float64Array, rise: float, height: int) -> Float64Array:
     """Evenly spaced rows together with those that only a part of the sheet shows."""
     gaps = np.diff(rows)
-    pitch = float(np.median(gaps))
+    pitch = median_of(gaps)
     every = [rows[:1]]
     for row, gap in zip(rows[1:], gaps, strict=True):
         between = max(1, round(gap / pitch))
@@ -148,7 +149,7 @@ def _evenly_spaced(rows: Float64Array) -> bool:
     if len(rows) < _LEAST_RULES:
         return False
     gaps = np.diff(rows)
-    pitch = float(np.median(gaps))
+    pitch = median_of(gaps)
     even = np.abs(gaps / pitch - np.round(gaps / pitch)) < _EVEN
     return bool(pitch > 8 and even.mean() >= _LEAST_EVEN)
 
@@ -159,8 +160,8 @@ def _depth_of(depth: Float32Array, place: Float64Array, edges: Int64Array) -> fl
     for k, (a, b) in enumerate(itertools.pairwise(edges)):
         rows = np.round(place[:, k]).astype(int)
         for row in rows[(rows >= 1) & (rows < len(depth) - 1)]:
-            found.append(float(np.median(depth[row - 1 : row + 2, a:b].max(axis=0))))
-    return float(np.median(found)) if found else 1.0
+            found.append(median_of(depth[row - 1 : row + 2, a:b].max(axis=0)))
+    return median_of(found) if found else 1.0
 
 
 def near_ruled_lines(
@@ -217,7 +218,7 @@ class RuledLineEraser:
             for path, first, band in _bands(read, shape, paths, one.turned, around=2 * reach + 3):
                 self._lines.append(_measured(path, first, band, one.turned, reach=reach))
         peaks = [float(line.across.max()) for line in self._lines]
-        rule = float(np.median(peaks)) if peaks else 0.0
+        rule = median_of(peaks) if peaks else 0.0
         self.ink = _ink_depth(read, shape[0], deeper_than=_INK_OVER_RULE * rule + 0.05)
 
     def clean(self, depth: Float32Array, top: int) -> Float32Array:
@@ -302,7 +303,7 @@ def _measured(
         return _Line(path, np.zeros(2 * around + 1), turned)
     across = np.median(_straightened(band, path - first, around)[:, inside], axis=1)
     # Beyond the rule is the paper's own.
-    across = np.maximum(across - np.median(across[[0, 1, -2, -1]]), 0)
+    across = np.maximum(across - median_of(across[[0, 1, -2, -1]]), 0)
     return _Line(path, across, turned)
 
 
@@ -334,7 +335,7 @@ def _followed(flat: Float64Array, reach: int) -> Float64Array:
     for a, b in itertools.pairwise(edges):
         across = np.median(flat[:, a:b], axis=1)  # ink that crosses is the smaller part
         window = across[around - reach : around + reach + 1]
-        weight = np.maximum(window - np.median(across), 0) ** 2
+        weight = np.maximum(window - median_of(across), 0) ** 2
         where = np.arange(-reach, reach + 1)
         total = float(weight.sum())
         off.append(float((weight * where).sum() / total) if total > 0 else 0.0)
@@ -344,6 +345,6 @@ def _followed(flat: Float64Array, reach: int) -> Float64Array:
     for _ in range(5):
         smooth = np.polynomial.Polynomial.fit(middles[good], found[good], 3)(middles)
         away = np.abs(found - smooth)
-        good = away <= max(0.4, 2.0 * float(np.median(away)))
+        good = away <= max(0.4, 2.0 * median_of(away))
     followed: Float64Array = np.interp(np.arange(width), middles, smooth)
     return followed

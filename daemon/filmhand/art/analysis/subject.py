@@ -13,7 +13,7 @@ import numpy as np
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array
 from filmhand.art.files.gray import Codes
-from filmhand.art.raster import sums_around
+from filmhand.art.raster import median_of, sums_around
 
 _BLOCKS = 1000  # along the longer side
 _FEWEST_BLOCKS = 8
@@ -101,7 +101,7 @@ def _background(
     y, x = np.nonzero(edge)
     value = mean[y, x].astype(np.float64)
     terms = _terms(x / width - 0.5, y / height - 0.5)
-    chosen = np.abs(value - np.median(value)) < _UNEVEN
+    chosen = np.abs(value - median_of(value)) < _UNEVEN
     if chosen.mean() < _OF_THE_EDGE:
         return None
     spread = 0.0
@@ -109,7 +109,7 @@ def _background(
     for _ in range(6):
         surface = np.linalg.lstsq(terms[chosen], value[chosen], rcond=None)[0]
         off = np.abs(value - terms @ surface)
-        spread = 1.4826 * float(np.median(off[chosen]))
+        spread = 1.4826 * median_of(off[chosen])
         chosen = off <= max(_MEAN_STEP, 3 * spread)
         if chosen.mean() < _OF_THE_EDGE:
             return None

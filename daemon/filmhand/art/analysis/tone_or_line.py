@@ -21,7 +21,7 @@ from filmhand.art.analysis.exact_flats import flat_codes
 from filmhand.art.analysis.reading_words import ReadingNote
 from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.files.gray import WHITE, Codes
-from filmhand.art.raster import local_maximum, otsu, smooth
+from filmhand.art.raster import local_maximum, median_of, otsu, smooth
 
 _BLACKBOARD = 0.30  # a dark background under a drawing is darker than this
 # On dark backgrounds photographs are commoner than chalk, so the limits are tighter there.
@@ -128,7 +128,7 @@ def _is_crisp(share: Float32Array) -> bool:
     if min(float(ink.mean()), float(paper.mean())) < _LEAST_CRISP:
         return False
     (black, ink_spread), (white, paper_spread) = (
-        (float(np.median(share[part])), float(np.ptp(np.percentile(share[part], (2, 98)))))
+        (median_of(share[part]), float(np.ptp(np.percentile(share[part], (2, 98)))))
         for part in (ink, paper)
     )
     contrast = white - black

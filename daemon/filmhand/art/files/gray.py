@@ -12,7 +12,14 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
-from filmhand.arrays import Float32Array, Float64Array, Int32Array, UInt8Array, UInt16Array
+from filmhand.arrays import (
+    Float32Array,
+    Float64Array,
+    Int32Array,
+    Int64Array,
+    UInt8Array,
+    UInt16Array,
+)
 from filmhand.kernels.loops import compiled
 from filmhand.tone import linear_table, linear_to_srgb, srgb_to_linear
 
@@ -74,9 +81,22 @@ def lightness_of_codes() -> Codes:
 
 
 def _codes_of_steps() -> Codes:
-    """The 16-bit code of light k/2**20 for every k: (2**20 + 1,) uint16."""
-    coded = np.round(linear_to_srgb(np.arange(_LIGHT_STEPS + 1) / _LIGHT_STEPS) * WHITE)
-    return coded.astype(np.uint16)
+    """The 16-bit code of light k/2**20 for every k: (2**20 + 1,) uint16.
+
+    Only at the ends of its steps is the curve worked out: the code rises with the light, by less
+    than one a step.
+    """
+    codes = np.arange(1, WHITE + 1)
+    begins = np.ceil(srgb_to_linear((codes - 0.5) / WHITE) * _LIGHT_STEPS).astype(np.int64)
+    # The way back may be off by a rounding, so it is the curve itself that decides.
+    begins += _code_of_step(begins) < codes
+    begins -= _code_of_step(begins - 1) >= codes
+    steps = np.diff(begins, prepend=0, append=_LIGHT_STEPS + 1)
+    return np.repeat(np.arange(WHITE + 1, dtype=np.uint16), steps)
+
+
+def _code_of_step(step: Int64Array) -> Float64Array:
+    return np.round(linear_to_srgb(step / _LIGHT_STEPS) * WHITE)
 
 
 @lru_cache(maxsize=1)

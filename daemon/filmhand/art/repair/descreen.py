@@ -20,7 +20,7 @@ import numpy as np
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
 from filmhand.art.files.gray import WHITE, Codes
-from filmhand.art.raster import in_threads
+from filmhand.art.raster import in_threads, median_of
 
 _WINDOW = 256
 _LONGEST_PERIOD = 13.0
@@ -91,15 +91,15 @@ def find_earlier_screen(coded: Codes) -> ScreenedBefore | None:
         return None
     # The screen is the same all over: windows that say otherwise saw something else.
     lengths = np.array([pair[0].turns for pair in pairs])
-    middle = float(np.median(lengths))
+    middle = median_of(lengths)
     agreeing = [pair for pair in pairs if abs(pair[0].turns / middle - 1) < _SAME_LENGTH]
     share = len(agreeing) / len(lively)
     if share < _LEAST_SHARE or len(agreeing) < min(2, len(every)):
         return None
     best = max(agreeing, key=lambda pair: pair[0].amplitude)
-    turns = float(np.median([pair[0].turns for pair in agreeing]))
+    turns = median_of([pair[0].turns for pair in agreeing])
     angle = degrees(atan2(-best[0].y, best[0].x)) % 90
-    strength = float(np.median([2 * pair[0].amplitude for pair in agreeing]))
+    strength = median_of([2 * pair[0].amplitude for pair in agreeing])
     if (strength > _STRONG and _is_even_pattern(coded)) or (
         strength < _WEAK and _has_no_tones(coded)
     ):
@@ -227,8 +227,7 @@ class _Rings:
         rings, which = np.unique(self.ring[rows, columns], return_inverse=True)
         every = power.ravel()
         medians = [
-            float(np.median(every[self.order[self.edges[one] : self.edges[one + 1]]]))
-            for one in rings
+            median_of(every[self.order[self.edges[one] : self.edges[one + 1]]]) for one in rings
         ]
         found: Float64Array = np.maximum(np.array(medians, np.float64), 1e-14)[which]
         return found

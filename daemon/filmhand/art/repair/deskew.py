@@ -19,7 +19,7 @@ from PIL import Image
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
 from filmhand.art.analysis.paper_estimate import reduced_light
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light
-from filmhand.art.raster import closing, local_maximum, row_strips, smooth
+from filmhand.art.raster import closing, local_maximum, median_of, row_strips, smooth
 
 Matrix = tuple[float, float, float, float, float, float]
 
@@ -103,7 +103,7 @@ def measured(small: Float32Array) -> Skew | None:
     ]
     longest = max((length for side in found for length in side), default=0.0)
     rows, columns = (sum(length >= _LIKE_LONGEST * longest for length in side) for side in found)
-    sharpness = float(fine.max() / np.median(coarse))
+    sharpness = float(fine.max() / median_of(coarse))
     return Skew(best, sharpness, rows + columns, framed=min(rows, columns) > 0)
 
 

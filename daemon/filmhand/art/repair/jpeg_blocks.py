@@ -20,7 +20,7 @@ import numpy as np
 
 from filmhand.arrays import Float32Array, Float64Array
 from filmhand.art.files.gray import WHITE, Codes
-from filmhand.art.raster import in_threads, local_maximum, sums_down
+from filmhand.art.raster import in_threads, local_maximum, median_of, sums_down
 
 SIDE = 8
 _BANDS, _BAND_ROWS = 96, 9
@@ -60,7 +60,7 @@ def find_blocks(coded: Codes, table: tuple[int, ...]) -> JpegBlocks | None:
     rows, columns = _steps(coded), _steps(coded.T)
     across, down = int(np.argmax(rows)), int(np.argmax(columns))
     excess = [
-        float(steps.max() / max(1.0, np.median(np.delete(steps, np.argmax(steps)))))
+        float(steps.max() / max(1.0, median_of(np.delete(steps, np.argmax(steps)))))
         for steps in (rows, columns)
     ]
     blockiness = min(excess)

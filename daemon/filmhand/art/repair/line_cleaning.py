@@ -31,6 +31,7 @@ from filmhand.art.raster import (
     in_threads,
     local_maximum,
     looked_up,
+    median_of,
     otsu,
     row_strips,
     smooth,
@@ -161,7 +162,7 @@ def _from_paper(
         notes = [] if cleaning.nothing else [RepairNote.NO_PAPER.say()]
         return LineArt(looked_up(dark, coded), notes)
     if not cleaning.light:
-        paper = replace(paper, light=np.full_like(paper.light, np.median(paper.light)))
+        paper = replace(paper, light=np.full_like(paper.light, median_of(paper.light)))
     evener = _Evener(coded, paper, regions)
     if rules:
         reach = 2 * max(1, -(-max(coded.shape) // max(one.height for one in rules)))
@@ -327,8 +328,8 @@ def _core_depth(soft: list[Float32Array]) -> float | None:
     """How deep the strokes are where they are deepest: a low quantile over the crests."""
     sample = np.concatenate([band.ravel()[::3] for band in soft])
     counts, edges = np.histogram(sample, 512, (-0.2, 1.0))
-    middle = float(np.median(sample))
-    grain = float(np.median(np.abs(sample - middle))) * 1.4826
+    middle = median_of(sample)
+    grain = median_of(np.abs(sample - middle)) * 1.4826
     # Few strokes on much grain would pull the threshold into the grain.
     threshold = max(float(edges[otsu(counts) + 1]), middle + 4.5 * grain, _LEAST_DEPTH)
     deep = _crests(soft, threshold)
@@ -361,7 +362,7 @@ def _noise(bands: list[Float32Array], core: float) -> float:
     grain = np.concatenate(
         [(band - smooth(smooth(band)))[band < 0.5 * core].ravel()[::3] for band in bands]
     )
-    return float(np.median(np.abs(grain))) * 1.4826 * 1.1 if grain.size else 0.0
+    return median_of(np.abs(grain)) * 1.4826 * 1.1 if grain.size else 0.0
 
 
 def _stroke_width(soft: list[Float32Array], cut: float) -> float:
