@@ -31,7 +31,15 @@ from filmhand.page.why_note import why_note
 from filmhand.profile.ticket.gang import GangWishes
 from filmhand.queue.job_queue import JobQueue, QueueSettings
 from filmhand.queue.task import Claim, ResumeJob, begin_job
-from filmhand.request import ArtSize, FinishedFilm, JobRequest, JobResult, PrintWork, SheetSpace
+from filmhand.request import (
+    ArtSize,
+    FinishedFilm,
+    FinishedSet,
+    JobRequest,
+    JobResult,
+    PrintWork,
+    SheetSpace,
+)
 from filmhand.request import GangResult as Ganged
 from filmhand.worker.parent import WorkerDied
 
@@ -75,8 +83,29 @@ def render(order: JobRequest) -> JobResult:
         raise WorkerDied("it ended by SIGSEGV")
     if word == b"slow":
         time.sleep(float(os.environ.get("RENDER_SECONDS", "1")))
-    suffixes = ["-p01", "-p02"] if word == b"pages" else [""]
-    return JobResult([_film(order, data, suffix) for suffix in suffixes])
+    films = [_film(order, data, suffix) for suffix in suffixes_of(data)]
+    if word not in PAGES_OF_SETS:
+        return JobResult(films)
+    for film, (k, ink) in zip(films, INKS * len(PAGES_OF_SETS[word]), strict=True):
+        page = film.suffix.removesuffix(f"-{k}-{ink}")
+        one = sha256(data + page.encode())[:16]
+        film.record["set"] = {"id": one, "k": k, "of": 3, "ink": ink, "color": [50.0, 0.0, 0.0]}
+    sets = [FinishedSet(page, order.out / f"set{page}.jpg") for page in PAGES_OF_SETS[word]]
+    for finished_set in sets:
+        finished_set.proof.write_bytes(b"proof of the set")
+    return JobResult(films, sets)
+
+
+INKS = [(1, "red"), (2, "blue"), (3, "black")]
+PAGES_OF_SETS = {b"set": [""], b"sets": ["-p01", "-p02"]}
+
+
+def suffixes_of(data: bytes) -> list[str]:
+    """What the names of the films have behind the stem, for art that gets films."""
+    word = data.split()[0] if data.split() else b""
+    if word in PAGES_OF_SETS:
+        return [f"{page}-{k}-{ink}" for page in PAGES_OF_SETS[word] for k, ink in INKS]
+    return ["-p01", "-p02"] if word == b"pages" else [""]
 
 
 def _film(order: JobRequest, data: bytes, suffix: str) -> FinishedFilm:
@@ -105,7 +134,10 @@ def _film(order: JobRequest, data: bytes, suffix: str) -> FinishedFilm:
 def _printing(order: JobRequest, data: bytes, suffix: str) -> PrintWork | None:
     """Art that says so goes to a printer, in one sheet or in several."""
     word = data.split()[0] if data.split() else b""
-    if word not in {b"print", b"prints", b"pages"} or b"to the printer" not in data:
+    if (
+        word not in {b"print", b"prints", b"pages", b"set", b"sets"}
+        or b"to the printer" not in data
+    ):
         return None
     documents = {}
     for form in (Format.PWG, Format.PDF):
@@ -303,7 +335,8 @@ def _assert_films(root: Path, dropped: list[bytes]) -> None:
         proof = root / "proofs" / path.relative_to(root / "records").with_suffix(".jpg")
         assert proof.read_bytes() == b"proof"
     assert set(files_in(root / "positives")) == named
-    assert len(files_in(root / "proofs")) == len(files_in(root / "records"))
+    sets = sum(len(PAGES_OF_SETS.get(data.partition(b" ")[0], ())) for data in dropped)
+    assert len(files_in(root / "proofs")) == len(files_in(root / "records")) + sets
     made = Counter(sha256(data) for data in dropped for _ in range(_films_of(data)))
     records = [json.loads(path.read_bytes()) for path in files_in(root / "records")]
     assert Counter(record["source"]["sha256"] for record in records) == made
@@ -313,7 +346,7 @@ def _films_of(data: bytes) -> int:
     word = data.split()[0] if data.split() else b"empty"
     if word in {b"refuse", b"poison", b"cut", b"empty", b"ticket", b"mask", b"for:", b"gang:"}:
         return 0
-    return 2 if word == b"pages" else 1
+    return len(suffixes_of(data))
 
 
 def _assert_refusals(root: Path, dropped: list[bytes]) -> None:

@@ -105,6 +105,7 @@ class JobContext:
     live: LiveSettings = field(default_factory=LiveSettings)
     counts: JobCounts = field(default_factory=JobCounts)
     sheets: SheetCount = field(init=False)
+    publishing: threading.Lock = field(default_factory=threading.Lock)  # of one job at a time
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "sheets", SheetCount(self.folders, self.host))

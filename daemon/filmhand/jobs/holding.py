@@ -28,7 +28,7 @@ from filmhand.jobs.gang import inside, leave_refused, name_sheet, part_next, tou
 from filmhand.jobs.job import Item, Job, State, utc_text
 from filmhand.jobs.job_words import JobCount, JobRefusal, JobWord
 from filmhand.jobs.ledger import Entry
-from filmhand.jobs.render_job import give_names
+from filmhand.jobs.render_job import give_names, proofs_of_sets
 from filmhand.jobs.sheets import Room, Wanted, local_day
 from filmhand.page.why_note import held_note
 from filmhand.worker.wire import refusal_to_json
@@ -79,7 +79,9 @@ def order_of(job: Job) -> tuple[str | int, ...]:
 
 
 def held_proofs(job: Job) -> list[Item]:
-    """What lies in held/ of the job: the proof of each film, of a shared sheet the first."""
+    """What lies in held/ of the job: the proof of each film or set, of a shared sheet the first."""
+    if job.publication.sets:
+        return proofs_of_sets(job)
     proofs = [item for item in job.publication.items if item.kind == "proofs"]
     return proofs[:1] if job.gang.members else proofs
 

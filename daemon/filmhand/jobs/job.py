@@ -88,11 +88,15 @@ class Decision:
 
 @dataclass(slots=True)
 class Publication:
-    """The films in out/, the stem of their names, and each file to publish."""
+    """The films in out/, the stem of their names, and each file to publish.
+
+    `sets` are the sets of inks that the films belong to, with the proof that each has in out/.
+    """
 
     stem: str = ""
     films: list[dict[str, Any]] = field(default_factory=list)
     items: list[Item] = field(default_factory=list)
+    sets: list[dict[str, Any]] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -243,7 +247,7 @@ def _to_json(job: Job) -> dict[str, Any]:
         "state": job.state,
         "strikes": job.strikes,
         **_without_empty(_values_of(job.decision), "companions", "unfinished", "ordered"),
-        **_values_of(job.publication),
+        **_without_empty(_values_of(job.publication), "sets"),
         **_values_of(job.put_away),
         "company": job.gang.members,
         "sheet": job.gang.sheet,

@@ -48,7 +48,9 @@ REFUSAL_KEYS = {
 }
 _KINDS = ("art", "ticket", "mask")
 _STAGED = row(single_name, SHA256)
-_SUFFIX = text(r"(-p\d{1,9})?(-r\d{1,9}c\d{1,9})?")
+_PAGE = r"(-p\d{1,9})?"
+_PART, _INK = r"(-r\d{1,9}c\d{1,9})?", r"(-\d{1,4}-[^/.\x00-\x1f]{1,40})?"
+_SUFFIX = text(_PAGE + _PART + _INK)
 
 
 def _drop_folder(value: Any) -> Any:
@@ -75,6 +77,7 @@ _FILM = record(
         "order": ORDERED,
     },
 )
+_SET = record({"suffix": text(_PAGE), "proof": _STAGED})
 _STAGED_FILM = frozenset({"record", "proof"})
 _SHARED_FILM = frozenset({"record", "proof", "stem", "member", "art", "sha256", "earlier"})
 _ITEM = record(
@@ -129,6 +132,7 @@ _JOB = record(
         "stem": either(_EMPTY, single_name),
         "films": several(_FILM),
         "items": several(_ITEM),
+        "sets": several(_SET),
         "kept": table(one_word_of([*_KINDS, "why"]), single_name),
         "logged": truth,
         "company": several(JOB_ID, most=10_000),

@@ -17,6 +17,7 @@ from typing import Any
 
 from filmhand.disk import atomic, file_names, forms
 from filmhand.disk.beneath import Beneath
+from filmhand.jobs.film_sets import place_in_set, stem_of_set
 from filmhand.jobs.job import whose_film
 from filmhand.jobs.job_form import REFUSAL_KEYS
 from filmhand.jobs.job_words import JobCount, JobWord
@@ -34,7 +35,9 @@ _RECORD = forms.record(
             {"files": forms.table(forms.text(longest=40), forms.single_name, most=20)}, closed=False
         ),
     },
-    dict.fromkeys(("left_out", "warnings", "reminders"), forms.anything),  # judged when shown
+    dict.fromkeys(
+        ("left_out", "warnings", "reminders", "set"), forms.anything
+    ),  # judged when shown
     closed=False,
 )
 _REFUSAL = forms.record(
@@ -303,6 +306,9 @@ def film_about(
         about["warnings"] = warnings[:_MOST_WARNINGS]
     if reminders := _judged(_WARNINGS, record.get("reminders")):
         about["reminders"] = reminders[:_MOST_WARNINGS]
+    if (place := place_in_set(record)) is not None:
+        whole = stem_of_set(stem, place)
+        about["set"] = place | ({} if whole is None else {"stem": file_names.shown(whole)})
     if left_out:
         shown = left_out[:_MOST_LEFT_OUT]
         about["left_out"] = [

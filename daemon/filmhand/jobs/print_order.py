@@ -44,6 +44,7 @@ ORDERS = "prints"  # the folder of orders within a host's own
 HALF_WRITTEN = ".order.json.new"  # what a kill leaves of notes that were being written
 ORDER_SCHEMA = "filmhand-print-order/1"
 MOST_SHEETS = 100_000
+MOST_FILMS_OF_RUN = 1000
 _LARGEST = 1 << 16  # bytes of an order.json
 _LONGEST_MM100 = 10_000_000
 
@@ -96,6 +97,8 @@ class Order:
     why : a sentence on what is in the way, as it was told last
     cancel : somebody wants it no more
     ended : the last event, once it is known and until it has been written
+    run, place, of : films that are printed in one run share a `run`, the id of its first order;
+        this is the order at that place among so many. Empty, 1 and 1 for a film by itself
     """
 
     folder: Beneath
@@ -118,6 +121,9 @@ class Order:
     why: str = ""
     cancel: bool = False
     ended: dict[str, Any] | None = None
+    run: str = ""
+    place: int = 1
+    of: int = 1
 
     @property
     def film(self) -> str:
@@ -169,7 +175,12 @@ _FILM_FACTS = {
         most=10,
     ),
 }
-ORDERED = record(_FILM_FACTS)  # what job.json says of the order of a staged film
+_RUN_FACTS = {
+    "run": either(text(""), PRINT_ID),
+    "place": whole_number(1, MOST_FILMS_OF_RUN),
+    "of": whole_number(1, MOST_FILMS_OF_RUN),
+}
+ORDERED = record(_FILM_FACTS, _RUN_FACTS)  # what job.json says of the order of a staged film
 _ORDER = record(
     {
         "schema": one_word_of([ORDER_SCHEMA]),
@@ -189,7 +200,8 @@ _ORDER = record(
         "ended": optional(
             record({"state": one_word_of(["printed", "canceled"]), "at": TIME, "why": text()})
         ),
-    }
+    },
+    _RUN_FACTS,
 )
 
 
@@ -203,6 +215,8 @@ def _check(order: dict[str, Any], folder: Beneath) -> None:
         raise ValueError(f"{state} without a printer")
     if (state is OrderState.ENDING) != (order["ended"] is not None):
         raise ValueError("an end that is none")
+    if order.get("place", 1) > order.get("of", 1):
+        raise ValueError("a place behind the last of its run")
     if not order["documents"]:
         raise ValueError("nothing to print")
     names = [one["name"] for one in order["documents"].values()]

@@ -19,6 +19,7 @@ from filmhand.disk.set_aside import set_aside
 from filmhand.errors import EnvironmentTrouble
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
+from filmhand.jobs.film_sets import place_in_set
 from filmhand.jobs.gang import name_sheet, touched
 from filmhand.jobs.job import Item, Job, Publication, State
 from filmhand.jobs.job_words import JobWord
@@ -55,6 +56,16 @@ def publish(job: Job, context: JobContext) -> None:
         job.save()
         failpoint("change noted")
         return
+    with context.publishing:  # so that nothing comes between the films of a set
+        if not _all_published(job, context):
+            return  # still PUBLISHING, under other names
+    job.state = State.PARTING if job.gang.members else State.RETIRING
+    job.save()
+    failpoint("publishing recorded")
+
+
+def _all_published(job: Job, context: JobContext) -> bool:
+    """Rename each item to its place; False if one has another name now."""
     for item in job.publication.items:
         if not (job.out / item.source).exists():
             continue
@@ -69,11 +80,18 @@ def publish(job: Job, context: JobContext) -> None:
                 )
         except FileExistsError:
             _renumber(job, context, item)
-            return  # still PUBLISHING, under other names
+            return False
         failpoint(_STEP[item.kind])
-    job.state = State.PARTING if job.gang.members else State.RETIRING
-    job.save()
-    failpoint("publishing recorded")
+    return True
+
+
+def is_half_published(job: Job) -> bool:
+    """True for a set of which some films or orders are in their place and others are not."""
+    of_sets = any(place_in_set(film.get("record", {})) for film in job.publication.films)
+    if job.state is not State.PUBLISHING or not of_sets:
+        return False
+    items = [item for item in job.publication.items if item.kind in {"positives", ORDERS}]
+    return len({(job.out / item.source).exists() for item in items}) > 1
 
 
 def _publish_order(job: Job, item: Item, context: JobContext) -> None:

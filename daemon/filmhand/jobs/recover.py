@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import errno
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
@@ -28,7 +28,7 @@ from filmhand.jobs.holding import hold, wanted_of
 from filmhand.jobs.job import Job, State, TakenFiles
 from filmhand.jobs.ledger import Entry, film_about
 from filmhand.jobs.print_order import ORDERS
-from filmhand.jobs.publish import publish
+from filmhand.jobs.publish import is_half_published, publish
 from filmhand.jobs.put_away import reject, retire
 from filmhand.jobs.render_job import final_names, render_job
 from filmhand.jobs.retry import bring_back
@@ -285,15 +285,24 @@ def facts_of(job: Job, outcome: Outcome) -> dict[str, Any]:
     return facts
 
 
+@dataclass(frozen=True, slots=True)
+class UnfinishedJobs:
+    """The folders of unfinished jobs; those of half published sets are to be gone on with first."""
+
+    folders: list[Beneath] = field(default_factory=list)
+    half_published: list[Beneath] = field(default_factory=list)
+
+
 def unfinished(
     context: JobContext, *, busy: Callable[[Beneath], bool] = lambda folder: False
-) -> list[Beneath]:
+) -> UnfinishedJobs:
     """The job folders of this host, oldest first; what is no job's is cleared away or set aside.
 
     A folder that is `busy` is being worked on, and is left alone; it counts as busy from before it
     is made until after it is gone. One bad entry never stops the others.
     """
-    found: list[Beneath] = []
+    jobs = UnfinishedJobs()
+    found = jobs.folders
     for entry in entries(context.own):
         if busy(entry) or entry.name in {TRIAL, ORDERS} or not entry.is_dir():
             continue  # what is no folder goes with the last sign of this host
@@ -304,6 +313,7 @@ def unfinished(
             job = Job.load(entry)
             if job.state is State.HELD and not job.hold.approve:
                 context.sheets.expect(wanted_of(job))  # before any that came later asks for sheets
+            half = is_half_published(job)
         except ValueError as error:
             try:
                 if salvage(entry, context, str(error)):
@@ -313,8 +323,8 @@ def unfinished(
         except OSError:
             found.append(entry)
         else:
-            found.append(entry)
-    return found
+            (jobs.half_published if half else found).append(entry)
+    return jobs
 
 
 def salvage(folder: Beneath, context: JobContext, why: str = "") -> bool:

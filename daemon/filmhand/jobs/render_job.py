@@ -23,6 +23,7 @@ from filmhand.errors import EnvironmentTrouble, Reason, Refused
 from filmhand.jobs.claim import NotSettled, give_back, unchanged
 from filmhand.jobs.context import MAX_STRIKES, JobContext
 from filmhand.jobs.failpoints import failpoint
+from filmhand.jobs.film_sets import place_in_set
 from filmhand.jobs.job import Hold, Item, Job, State, utc_text, whose_film
 from filmhand.jobs.job_words import JobCount, JobRefusal, JobWord
 from filmhand.jobs.ledger import of_record
@@ -30,7 +31,7 @@ from filmhand.jobs.print_order import ORDERS, Order, PrintDocument, new_print_id
 from filmhand.jobs.scratch import scratch_folder
 from filmhand.language import and_list
 from filmhand.profile.model import Profile
-from filmhand.request import FinishedFilm, JobRequest
+from filmhand.request import FinishedFilm, JobRequest, JobResult
 from filmhand.worker.parent import WorkerDied
 from filmhand.worker.wire import refusal_to_json
 
@@ -67,7 +68,7 @@ def render_job(job: Job, context: JobContext) -> None:
         failpoint("art copied")
         if job.decision.refusal is None:
             try:
-                films = context.render(request).films
+                result = context.render(request)
             except Refused as refused:
                 job.decision.refusal = refusal_to_json(refused)
             except WorkerDied as died:
@@ -81,7 +82,7 @@ def render_job(job: Job, context: JobContext) -> None:
             failpoint("refusal recorded")
             return
         failpoint("films made")
-        stage(job, context, films)
+        stage(job, context, result)
 
 
 def copy_unchanged(job: Job, name: str, target: Beneath | None) -> str:
@@ -156,10 +157,15 @@ def crashed(log: Path | None = None, *, is_bug: bool = False) -> Refused:
     return row.refused(log=JobWord.ITS_LOG.say() if log is None else log)
 
 
-def stage(job: Job, context: JobContext, films: list[FinishedFilm]) -> None:
+def stage(job: Job, context: JobContext, result: JobResult) -> None:
     """Copy finished films into the job's folder, choose their stem, and record both."""
+    films = result.films
     empty_out(job)
     job.publication.films = [_stage_one(job, film, count) for count, film in enumerate(films)]
+    job.publication.sets = [
+        {"suffix": one.suffix, "proof": _stage_proof(job, f"set{count}", one.proof)}
+        for count, one in enumerate(result.sets)
+    ]
     stage_orders(job, films, context.now())
     job.decision.at = utc_text(context.now())
     job.decision.earlier, sure = earlier_film(job, context)
@@ -237,14 +243,22 @@ def _stage_one(job: Job, film: FinishedFilm, count: int) -> dict[str, Any]:
     for form, path in film.files.items():
         target = job.out / f"{count}{path.suffix}"
         staged["files"][str(form)] = [target.name, copy_durably(path, target)]
-    target = job.out / f"{count}.proof{film.proof.suffix}"
-    staged["proof"] = [target.name, copy_durably(film.proof, target)]
+    staged["proof"] = _stage_proof(job, str(count), film.proof)
     return staged
 
 
+def _stage_proof(job: Job, name: str, proof: Path) -> list[str]:
+    target = job.out / f"{name}.proof{proof.suffix}"
+    return [target.name, copy_durably(proof, target)]
+
+
 def stage_orders(job: Job, films: list[FinishedFilm], now: datetime) -> None:
-    """Make the folder of each print order in `out/`; their order.json comes with the names."""
+    """Make the folder of each print order in `out/`; their order.json comes with the names.
+
+    The films of a set are printed in one run, as far as they are ordered now.
+    """
     digits = file_names.random_digits()
+    runs: dict[str, list[dict[str, Any]]] = {}
     for count, film in enumerate(films):
         if film.printing is None or film.suffix in job.decision.ordered:
             continue
@@ -255,11 +269,13 @@ def stage_orders(job: Job, films: list[FinishedFilm], now: datetime) -> None:
             target = folder / f"film{path.suffix}"
             digest = copy_durably(path, target)
             documents[str(form)] = asdict(PrintDocument(target.name, digest, path.stat().st_size))
-        job.publication.films[count]["order"] = {
-            **asdict(film.printing),
-            "id": folder.name,
-            "documents": documents,
-        }
+        order = {**asdict(film.printing), "id": folder.name, "documents": documents}
+        job.publication.films[count]["order"] = order
+        if (place := place_in_set(film.record)) is not None:
+            runs.setdefault(place["id"], []).append(order)
+    for run in runs.values():
+        for number, order in enumerate(run, 1):
+            order |= {"run": run[0]["id"], "place": number, "of": len(run)}
 
 
 def copy_durably(source: Path, target: Beneath) -> str:
@@ -279,7 +295,8 @@ def give_names(job: Job, context: JobContext, *, afresh: bool = False) -> None:
     `afresh`: a name proved to be taken, so what is remembered of the folders is out of date.
     """
     clean = file_names.clean_stem(job.taken.art)
-    suffixes = [film["suffix"] for film in job.publication.films]
+    sets = job.publication.sets  # their proofs have names too
+    suffixes = [one["suffix"] for one in (*job.publication.films, *sets)]
     count = free_number(job, context, clean, suffixes, afresh=afresh)
     job.publication.stem = numbered_stem(clean, count)
     records = []
@@ -295,7 +312,8 @@ def give_names(job: Job, context: JobContext, *, afresh: bool = False) -> None:
         for film in job.publication.films
         if "order" in film
     ]
-    job.publication.items = [*records, *_items(job, "proof"), *orders, *_items(job, "film")]
+    proofs = [*proofs_of_sets(job), *_items(job, "proof")]
+    job.publication.items = [*records, *proofs, *orders, *_items(job, "film")]
     job.state = State.HELD if job.hold.waits else State.PUBLISHING
     job.save()
     failpoint("names recorded")
@@ -334,6 +352,16 @@ def _items(job: Job, what: str) -> list[Item]:
             name = job.publication.stem + film["suffix"] + Path(source).suffix
             items.append(Item(source, _KIND[what], name, digest))
     return items
+
+
+def proofs_of_sets(job: Job) -> list[Item]:
+    """The proof of each set, under the stem that the names of its films begin with."""
+    found = []
+    for one in job.publication.sets:
+        source, digest = one["proof"]
+        name = job.publication.stem + one["suffix"] + Path(source).suffix
+        found.append(Item(source, _KIND["proof"], name, digest))
+    return found
 
 
 def final_names(film: dict[str, Any], stem: str) -> dict[str, str]:

@@ -1,5 +1,8 @@
 """One printer and all that waits for it: one film at a time, in the order of publication.
 
+The films of a set are one run: once the first has gone, what is left of them goes before all else.
+A film of it that is doubtful holds up neither the others nor what comes behind.
+
 Several profiles may name the same printer. Its thread looks at their orders, follows what is under
 way, and begins with the next only when nothing is: a jam or an empty tray stops what comes behind.
 What is in the way of the printer, of one kind of sheet or of one profile's folder makes pauses that
@@ -21,7 +24,7 @@ from filmhand.printer.print_request import JobState
 from filmhand.printer.trouble import OF_THE_FILM, PrinterTrouble
 from filmhand.prints.print_words import Doubt, QueueWord
 from filmhand.prints.printer_status import printer_told
-from filmhand.prints.profile_orders import Needs, PrintingProfile, ProfileOrders
+from filmhand.prints.profile_orders import Needs, PrintingProfile, PrintTurn, ProfileOrders
 from filmhand.prints.steps import advance_order
 from filmhand.timing.backoff import Backoff
 from filmhand.timing.log_rate_limit import LogRateLimit
@@ -161,7 +164,7 @@ class PrinterQueue:
         )
 
     def _begin_next(self, profiles: list[ProfileOrders]) -> float:
-        """Begin with the oldest that the printer can do as it is now."""
+        """Begin with what is left of a run, else the oldest that the printer can do now."""
         for one, identity in self._waiting(profiles):
             needs = one.seen[identity].needs
             held = self._held.get(needs)
@@ -177,8 +180,17 @@ class PrinterQueue:
         return min([AT_REST, *left])
 
     def _waiting(self, profiles: list[ProfileOrders]) -> list[tuple[ProfileOrders, str]]:
-        pairs = [(one, identity) for one in profiles for identity in one.waiting()]
-        return sorted(pairs, key=lambda pair: pair[1])
+        turns = [(one, turn) for one in profiles for turn in self._next_of(one)]
+        turns.sort(key=lambda pair: (not pair[1].begun, pair[1].id))
+        return [(one, turn.id) for one, turn in turns]
+
+    def _next_of(self, one: ProfileOrders) -> list[PrintTurn]:
+        with speaking(one.profile.language):
+            try:
+                return one.next_ones()
+            except OSError as error:
+                self._stumbles(one, error)
+        return []
 
     def _advance(self, one: ProfileOrders, identity: str) -> bool:
         """Do what can be done with an order; True while it is at the printer."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 
 from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
+from filmhand.disk.forms import is_print_id
 from filmhand.disk.set_aside import clear, set_aside
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.print_order import HALF_WRITTEN, ORDERS, Order, OrderState
@@ -21,15 +23,37 @@ Needs = tuple[str, tuple[int, int], tuple[int, int]]
 """What an order needs of the printer: profile, sheet, resolution."""
 
 
+@dataclass(frozen=True, slots=True)
+class PlaceInRun:
+    """Where an order stands among those that are printed in one run, and whose job they are of."""
+
+    run: str
+    place: int
+    of: int
+    job: str
+
+
+@dataclass(frozen=True, slots=True)
+class PrintTurn:
+    """An order that may be begun with; `begun`: others of its run were, so it goes before all."""
+
+    id: str
+    begun: bool = False
+
+
 @dataclass(slots=True)
 class OrderSeen:
-    """What is kept in mind of an order; thousands may wait, so film and why are of others only."""
+    """What is kept in mind of an order; thousands may wait, so film and why are of others only.
+
+    `run` is the run that it is printed in, its place there and of how many, and who made it.
+    """
 
     state: OrderState
     needs: Needs
     film: str = ""
     why: str = ""
     number: int | None = None
+    run: PlaceInRun | None = None
 
 
 @dataclass(slots=True)
@@ -127,9 +151,12 @@ class ProfileOrders:
     def keep_in_mind(self, order: Order) -> None:
         """Note how far the order is now."""
         needs = (self.profile.name, order.size, order.dpi)
-        self.seen[order.id] = OrderSeen(order.state, needs)
+        seen = OrderSeen(order.state, needs)
         if order.state is not OrderState.WAITING:
-            self.seen[order.id] = OrderSeen(order.state, needs, order.film, order.why, order.number)
+            seen = OrderSeen(order.state, needs, order.film, order.why, order.number)
+        if order.run:
+            seen.run = PlaceInRun(order.run, order.place, order.of, order.job)
+        self.seen[order.id] = seen
 
     def run_of(self, order: Order) -> PrintRun:
         """What the order is printed with; kept as long as it is there."""
@@ -140,9 +167,36 @@ class ProfileOrders:
             self.runs[order.id] = run
         return run
 
-    def waiting(self) -> list[str]:
-        """The ids of those that nobody has begun with; none while the profile is paused."""
-        return [] if self.paused else self.of_states({OrderState.WAITING})
+    def next_ones(self) -> list[PrintTurn]:
+        """Those that may be begun with now; none while the profile is paused.
+
+        While a run is under way these are what is left of it. While one has not been published to
+        its end there are none, so that nothing comes between its films. OSError if the folder does
+        not answer.
+        """
+        waiting = [] if self.paused else self.of_states({OrderState.WAITING})
+        runs: dict[str, list[str]] = {}
+        for identity in waiting:
+            if (at := self.seen[identity].run) is not None:
+                runs.setdefault(at.run, []).append(identity)
+        there = Counter(one.run.run for one in self.seen.values() if one.run is not None)
+        held_back = False
+        for run, left in runs.items():
+            at = self.seen[left[0]].run
+            assert at is not None
+            if there[run] < at.of and self._is_being_published(at.job):
+                held_back = True
+            elif len(left) < at.of:
+                return [PrintTurn(identity, begun=True) for identity in left]
+        return [] if held_back else [PrintTurn(identity) for identity in waiting]
+
+    def _is_being_published(self, job: str) -> bool:
+        """True while orders of a job have not come to where orders lie, or were taken back."""
+        try:
+            names = (self.profile.context.own / job / "out").names() if job else []
+        except (FileNotFoundError, NotADirectoryError):
+            return False
+        return any(map(is_print_id, names))
 
     def of_states(self, states: Collection[OrderState]) -> list[str]:
         """The ids of those in one of the states."""
@@ -166,6 +220,7 @@ class ProfileOrders:
             elif asked is PrintAsked.AGAIN and order.state is OrderState.DOUBTFUL:
                 order.state, order.number, order.tries = OrderState.WAITING, None, order.tries + 1
                 order.printer, order.why = None, ""
+                order.run, order.place, order.of = "", 1, 1  # its run may be over for long
                 order.save()
                 self.runs.pop(identity, None)
             self.keep_in_mind(order)

@@ -26,12 +26,22 @@ class Backlog:
         self._folders: list[Beneath] = []
         self._again: list[Beneath] = []  # were put off, and their pause is over
         self._put_off: dict[Beneath, tuple[str, LoneWait]] = {}
+        self._first: set[Beneath] = set()  # half published sets, until they have been tried
 
     def __bool__(self) -> bool:
         return bool(self._folders or self._again)
 
-    def fill(self, folders: Iterable[Beneath], in_hand: Iterable[Beneath] = ()) -> None:
-        """These are all that are unfinished and in nobody's hands, besides those in hand."""
+    def fill(
+        self,
+        folders: Iterable[Beneath],
+        in_hand: Iterable[Beneath] = (),
+        *,
+        first: Iterable[Beneath] = (),
+    ) -> None:
+        """These are all that are unfinished and in nobody's hands, besides those in hand.
+
+        Until each of the `first` has ended, or is put off, nothing else is to be done.
+        """
         found = list(folders)
         there = {*found, *in_hand}
         self._put_off = {path: one for path, one in self._put_off.items() if path in there}
@@ -41,6 +51,12 @@ class Backlog:
             for folder in found
             if folder in self._put_off and not self._put_off[folder][1].pause.holds()
         ]
+        self._first = {folder for folder in self._first if folder in there}
+        self._first |= set(first).intersection(self._folders)
+
+    def completes(self, in_hand: Iterable[Beneath]) -> bool:
+        """True while one of the first is in hand, so that nothing else may be begun."""
+        return not self._first.isdisjoint(in_hand)
 
     def add(self, folders: Iterable[Beneath]) -> None:
         """These are unfinished as well, and in nobody's hands."""
@@ -64,6 +80,7 @@ class Backlog:
     def put_off(self, folder: Beneath, name: str, why: str, *, stuck: bool = False) -> LoneWait:
         """Try this one again later; `name` is its art's, as people may see it."""
         wait = self._put_off.setdefault(folder, (name, LoneWait(self._clock)))[1]
+        self._first.discard(folder)
         wait.stuck = stuck
         wait.again(why)
         return wait
@@ -71,6 +88,7 @@ class Backlog:
     def settled(self, folder: Beneath) -> None:
         """The job has ended, or was lost to another host."""
         self._put_off.pop(folder, None)
+        self._first.discard(folder)
 
     def due(self) -> bool:
         """True if the pause of a job is over: the unfinished ones are worth a look."""

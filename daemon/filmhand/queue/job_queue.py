@@ -185,12 +185,16 @@ class JobQueue:
             return
         self._recover = False
         self._troubles.tidy()
-        folders = recover.unfinished(
+        found = recover.unfinished(
             self.context, busy=lambda folder: self._in_hand(folder) or folder in self.held
         )
         with self._lock:
-            free = [folder for folder in folders if folder not in self._taken]
-            self._backlog.fill(free, self._taken)
+            free = [
+                folder
+                for folder in (*found.half_published, *found.folders)
+                if folder not in self._taken
+            ]
+            self._backlog.fill(free, self._taken, first=found.half_published)
 
     def _in_hand(self, path: Beneath) -> bool:
         with self._lock:
@@ -219,6 +223,8 @@ class JobQueue:
         if self.trouble.stops():
             return None
         with self._lock:
+            if self._backlog.completes(self._taken):
+                return None
             folder = self._backlog.pop(others=bool(self.view.ready))
             if folder is not None:
                 self.looked = False

@@ -25,6 +25,7 @@ from filmhand.disk import atomic
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.folders import next_files
 from filmhand.jobs.context import JobContext
+from filmhand.jobs.film_sets import place_in_set, stem_of_set
 from filmhand.jobs.job import utc_text
 from filmhand.jobs.ledger import record_told
 from filmhand.peers.survey import jobs_in_hand
@@ -128,8 +129,23 @@ class Retention:
                 path.suffix != ".json" or self._still_needed(path, record, keep)
             ):
                 continue
+            whole = self._proof_of_set(path, record) if kind == "proofs" else None
+            if whole is not None and newest - whole.lstat().st_mtime >= seconds:
+                count += atomic.unlink_expired(whole)
             count += atomic.unlink_expired(path)
         return count
+
+    def _proof_of_set(self, proof: Beneath, record: dict[str, Any]) -> Beneath | None:
+        """The proof of the whole set, for that of its first film, whose record tells of both.
+
+        None where there is none, and where a film of its own is called so.
+        """
+        place = place_in_set(record)
+        stem = None if place is None else stem_of_set(Path(proof.name).stem, place)
+        if place is None or place["k"] != 1 or stem is None:
+            return None
+        whole = proof.with_name(stem + Path(proof.name).suffix)
+        return whole if whole.is_file() and self._record_of("proofs", whole) is None else None
 
     def _record_of(self, kind: str, path: Beneath) -> dict[str, Any] | None:
         """The record that tells of a film or proof; None for files that are not filmhand's."""

@@ -186,7 +186,7 @@ def test_the_jobs_of_this_host_and_what_is_none(
     (own / "alive").touch()
     lost = bank.new(ID[:-1] + "f")
     (lost.folder / "job.json").unlink()
-    found = unfinished(bank.context, busy=lambda folder: folder == busy.folder)
+    found = unfinished(bank.context, busy=lambda folder: folder == busy.folder).folders
     assert [folder.name for folder in found] == [ID]
     assert sorted(own.names()) == sorted([ID, busy.id, ".trial", "alive"])
     events = [(event, facts.get("name") or facts.get("where")) for event, facts in bank.said]
@@ -199,7 +199,7 @@ def test_the_jobs_of_this_host_and_what_is_none(
         raise OSError(errno.EIO, "broken")
 
     monkeypatch.setattr(Job, "load", fail)
-    assert [folder.name for folder in unfinished(bank.context)] == [ID, busy.id]
+    assert [folder.name for folder in unfinished(bank.context).folders] == [ID, busy.id]
 
 
 # --- what the ledger remembers ------------------------------------------------------------------

@@ -144,6 +144,40 @@ def test_a_record_goes_though_its_film_stays_for_ever(shop: Shop) -> None:
     assert "positives/a.pdf" in shop.left()
 
 
+def of_set(shop: Shop, stem: str, k: int, ink: str) -> None:
+    shop.made(f"{stem}-{k}-{ink}")
+    place = shop.folders.output("records").path / f"{stem}-{k}-{ink}.json"
+    part = {"id": "ab", "k": k, "of": 2, "ink": ink, "color": [50.0, 0.0, 0.0]}
+    place.write_text(json.dumps(json.loads(place.read_text()) | {"set": part}))
+    os.utime(place, (shop.clocks.wall.timestamp(),) * 2)
+
+
+def proof_of_set(shop: Shop, stem: str) -> None:
+    path = shop.folders.output("proofs").path / f"{stem}.jpg"
+    path.write_bytes(b"proof")
+    os.utime(path, (shop.clocks.wall.timestamp(),) * 2)
+
+
+def test_the_proof_of_a_set_goes_with_those_of_its_films(shop: Shop) -> None:
+    of_set(shop, "a", 1, "red")
+    of_set(shop, "a", 2, "blue")
+    proof_of_set(shop, "a")
+    shop.clocks.pass_(days=9)
+    assert shop.tidy(proofs=10) == {}
+    shop.clocks.pass_(days=1)
+    assert shop.tidy(proofs=10) == {"proofs": 3}
+    assert not [name for name in shop.left() if name.startswith("proofs/")]
+
+
+def test_the_proof_of_another_film_stays_though_it_is_called_like_a_set(shop: Shop) -> None:
+    of_set(shop, "a", 1, "red")
+    shop.clocks.pass_(days=9)
+    shop.made("a")
+    shop.clocks.pass_(days=1)
+    assert shop.tidy(proofs=10) == {"proofs": 1}
+    assert "proofs/a.jpg" in shop.left()
+
+
 def test_what_is_not_filmhands_is_left_alone(shop: Shop) -> None:
     shop.made("a")
     (shop.folders.output("positives").path / "a.txt").write_text("somebody's notes on a")
