@@ -25,6 +25,7 @@ ANGLE_TOLERANCE_DEG = 0.025
 # A tile that repeats faster than this shows as a pattern where whole dots are dropped.
 SHORTEST_REPEAT_IN = 0.5
 _LARGEST_ORDER = 160
+_TRIED_FIRST = 2048  # the smallest tiles
 # Of the tiles up to this much larger than the smallest good one, the most exact is taken.
 _ROOM_FOR_ACCURACY = 1.5
 
@@ -150,6 +151,27 @@ def _errors(
     return lpi_error, angle_error
 
 
+def _most_exact(
+    size: Float64Array, lpi_error: Float64Array, angle_error: Float64Array, *, all_tried: bool
+) -> int | None:
+    """The place of the tile to take, None where none is good or a larger one might be better.
+
+    ``size`` rises.
+    """
+    for slack in (1, 2) if all_tried else (1,):
+        good = np.flatnonzero(
+            (lpi_error <= slack * LPI_TOLERANCE) & (angle_error <= slack * ANGLE_TOLERANCE_DEG)
+        )
+        if good.size:
+            most = _ROOM_FOR_ACCURACY * size[good[0]]
+            if not all_tried and most >= size[-1]:
+                return None
+            near = good[size[good] <= most]
+            error = lpi_error[near] / LPI_TOLERANCE + angle_error[near] / ANGLE_TOLERANCE_DEG
+            return int(near[error.argmin()])
+    return None
+
+
 def find_lattice(lpi: float, angle: float, resolution: PixelsPerInch) -> Lattice:
     """A small tile, no shorter than half an inch, whose lpi and angle are as asked.
 
@@ -185,25 +207,17 @@ def find_lattice(lpi: float, angle: float, resolution: PixelsPerInch) -> Lattice
     i, j = i[long_enough], j[long_enough]
     by_size = np.argsort(i * i + j * j, kind="stable")
     i, j = i[by_size], j[by_size]
-    period = np.rint(
-        np.stack(
-            [i[:, None] * first + j[:, None] * second, i[:, None] * second - j[:, None] * first], 1
-        )
-        * scale
-    ).astype(np.int64)
-    order = np.stack([np.stack([i, j], 1), np.stack([-j, i], 1)], 1)
-    made = np.linalg.solve(order.astype(np.float64), period.astype(np.float64)) / scale
-    lpi_error, angle_error = _errors(made, lpi=lpi, angle=angle)
-    for slack in (1, 2):
-        good = np.flatnonzero(
-            (lpi_error <= slack * LPI_TOLERANCE) & (angle_error <= slack * ANGLE_TOLERANCE_DEG)
-        )
-        if good.size:
-            size = np.hypot(i, j) ** 2
-            near = good[size[good] <= _ROOM_FOR_ACCURACY * size[good[0]]]
-            error = lpi_error[near] / LPI_TOLERANCE + angle_error[near] / ANGLE_TOLERANCE_DEG
-            k = int(near[error.argmin()])
-            (a, b), (c, d) = period[k].tolist()
+    size = np.hypot(i, j) ** 2
+    # Nearly every screen is found among the smallest tiles; only where none is, all are tried.
+    for count in sorted({min(_TRIED_FIRST, len(i)), len(i)}):
+        m, n = i[:count, None], j[:count, None]
+        period = np.rint(np.stack([m * first + n * second, m * second - n * first], 1) * scale)
+        order = np.stack([np.hstack([m, n]), np.hstack([-n, m])], 1)
+        made = np.linalg.solve(order.astype(np.float64), period) / scale
+        errors = _errors(made, lpi=lpi, angle=angle)
+        k = _most_exact(size[:count], *errors, all_tried=count == len(i))
+        if k is not None:
+            (a, b), (c, d) = period[k].astype(int).tolist()
             (p, q), (r, s) = order[k].tolist()
             return Lattice(((a, b), (c, d)), ((p, q), (r, s)), resolution)
     raise ValueError(f"no tile holds {lpi} lpi at {angle} degrees at {resolution} dpi")

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from filmhand.screen import lattice as lattice_module
 from filmhand.screen.lattice import (
     ANGLE_TOLERANCE_DEG,
     LPI_TOLERANCE,
@@ -163,3 +164,17 @@ def test_no_tile_a_little_larger_is_more_exact(lpi, angle, dpi):
     near = {ij: off for ij, off in good.items() if ij[0] ** 2 + ij[1] ** 2 <= 1.5 * smallest}
     assert len(near) > 1
     assert good[order] == pytest.approx(min(near.values()))
+
+
+@pytest.mark.parametrize("first", [3, 70, 300])
+def test_how_many_tiles_are_tried_first_changes_no_screen(monkeypatch, first):
+    wishes = [
+        (lpi, angle, Resolution(*dpi))
+        for lpi in (25, 30, 45.3)
+        for angle in (22.5, 37, 75)
+        for dpi in ((300, 300), (720, 600))
+    ]
+    monkeypatch.setattr(lattice_module, "_TRIED_FIRST", 10**6)
+    wanted = [find_lattice(*wish) for wish in wishes]
+    monkeypatch.setattr(lattice_module, "_TRIED_FIRST", first)
+    assert [find_lattice(*wish) for wish in wishes] == wanted
