@@ -39,7 +39,7 @@ import curve_chart
 import process_tree
 from curve_chart import Curve
 from drawn_art import draw_apart, draw_logos_apart
-from machine import machine_words
+from machine import compile_modules, machine_words
 from process_tree import spend
 from running_service import RunningService
 from whole_job import OFFICE, fine_profile
@@ -244,6 +244,7 @@ def main() -> None:
     parser.add_argument("--out", type=Path, default=Path(__file__).parent)
     wanted = parser.parse_args()
     found = read(wanted.out / "curves.json")
+    compile_modules()
     with tempfile.TemporaryDirectory() as folder:
         os.environ["XDG_CACHE_HOME"] = str(Path(folder) / "cache")
         for name, measure in CURVES.items():

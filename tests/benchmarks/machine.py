@@ -1,13 +1,15 @@
-"""The machine and the libraries that figures were measured with, in words."""
+"""What figures were measured with, in words, and the state that it is brought to before."""
 
 from __future__ import annotations
 
+import compileall
 import contextlib
 import os
 import platform
 import subprocess
 import sys
 from importlib.metadata import PackageNotFoundError, version
+from importlib.util import find_spec
 from pathlib import Path
 
 _LIBRARIES = {"numpy": "NumPy", "pillow": "Pillow", "pyvips-binary": "libvips"}
@@ -26,6 +28,17 @@ def machine_words() -> str:
     parts.append("inner loops compiled" if _compiled() else "inner loops in NumPy")
     parts.append(f"load average of other work at the start {os.getloadavg()[0]:.1f}")
     return ", ".join(parts)
+
+
+def compile_modules() -> None:
+    """Compile filmhand's modules beside their sources, as an installation does.
+
+    Each start would compile all of them anew where they are read from a copy of the repository and
+    Python may not keep what it compiles (PYTHONDONTWRITEBYTECODE).
+    """
+    package = find_spec("filmhand")
+    if package is not None and package.origin is not None:
+        compileall.compile_dir(Path(package.origin).parent, quiet=2)
 
 
 def _compiled() -> bool:

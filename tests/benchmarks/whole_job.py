@@ -31,7 +31,7 @@ from pathlib import Path
 
 import baselines
 from drawn_art import draw_apart, draw_logos_apart
-from machine import machine_words
+from machine import compile_modules, machine_words
 from markdown_marks import fill_marks
 from process_tree import Spent, spend
 from running_service import RunningService, Worked
@@ -219,6 +219,7 @@ def main() -> None:
     if wanted.markdown and set(wanted.only) != set(ORDER):
         parser.error("the pages tell of all jobs")
     machine, found = machine_words(), []
+    compile_modules()
     with tempfile.TemporaryDirectory() as folder:
         here = Path(folder)
         os.environ["XDG_CACHE_HOME"] = str(here / "cache")
