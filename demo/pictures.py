@@ -63,6 +63,16 @@ def made_film(folder: Path) -> tuple[Image.Image, Image.Image]:
     return film, Image.open(folder / "out" / "moon snail.proof.jpg").convert("RGB")
 
 
+def wedge_film(folder: Path) -> Image.Image:
+    """The wedge of the same profile, as gray; on a sheet where each thing is seen."""
+    profile = folder / "wedge-sheet.yaml"
+    profile.write_text(PROFILE.replace("8.5 x 11 in", "6 x 7 in").replace("300", "600"))
+    words = ["wedge", "--profile", profile, "--out", folder / "out"]
+    command = [sys.executable, "-m", "filmhand", *map(str, words)]
+    subprocess.run(command, check=True, capture_output=True)
+    return Image.open(folder / "out" / "wedge-wedge-sheet.png").convert("L")
+
+
 def label_explained(film: Image.Image) -> Image.Image:
     """The foot of a film, with what stands there numbered."""
     foot = film.crop((0, film.height - 330, film.width, film.height - 30))
@@ -168,10 +178,12 @@ def main() -> None:
     target.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         film, proof = made_film(Path(folder))
+        wedge = wedge_film(Path(folder))
         small = film.resize((450, round(film.height * 450 / film.width)), Image.Resampling.BOX)
         save_all(
             [
                 ("film", small, 8),
+                ("wedge", wedge.resize((900, round(wedge.height * 900 / wedge.width))), 8),
                 ("proof", proof.resize((540, round(proof.height * 540 / proof.width))), 16),
                 ("label", label_explained(film), 16),
                 ("dots", dots.all_shapes(), 16),

@@ -37,6 +37,7 @@ PAGES = (
     "refusals",
     "mesh",
     "print",
+    "wedge",
     "printer",
     "print-server",
     "film",
