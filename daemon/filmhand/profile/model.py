@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 
 from filmhand.film.formats import Format
 from filmhand.mesh.table import Mesh, read_mesh
+from filmhand.profile.icc import IccWish, read_icc
 from filmhand.profile.inks import (
     LARGEST_TRAP_MM,
     WHITE_CLOTH,
@@ -254,7 +255,8 @@ class Settings(Group):
     can be line art; ``mesh`` is None for ``none``; ``settle`` is None for ``auto``,
     ``workers`` for ``own``, ``frame``, ``gang``, ``print``, ``budget`` and ``notify`` for ``off``.
     ``inks`` and ``underbase`` are None for ``off``; ``trap`` is in mm, ``total_ink`` a share
-    (3 for 300 %), None for ``auto``, and ``black_generation`` one from 0 to 1.
+    (3 for 300 %), None for ``auto``, ``black_generation`` one from 0 to 1, and ``icc`` is None for
+    ``off``.
     ``frame`` is the inside of the screen's frame. ``approve`` holds each film until somebody
     releases it. ``language`` is the code of the one that its jobs are told in; None for that of
     whoever runs filmhand, and English on the film, which is the same wherever it is made.
@@ -276,6 +278,7 @@ class Settings(Group):
     trap: Annotated[float, read_short_length(0, LARGEST_TRAP_MM, example="0.2")] = 0.0
     total_ink: Annotated[float | None, read_total_ink] = None
     black_generation: Annotated[float, read_percent(0, 100)] = 0.5
+    icc: Annotated[IccWish | None, NeedsCurves(read_icc)] = None
     art: ArtWishes = ArtWishes()
     repair: RepairWishes = RepairWishes()
     tone: ToneWishes = ToneWishes()

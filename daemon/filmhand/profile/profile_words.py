@@ -99,6 +99,11 @@ class Allowed(Sentence):
         "{{at: {plain}, unencrypted: true}} if everybody on the way may read and send jobs"
     )
 
+    # Color.
+    ICC = "the name of an ICC file beside the profile, or a group such as {{file: press.icc}}"
+    ICC_FILE = "the name of a file beside the profile that ends in .icc or .icm"
+    ICC_CHANGED = "it is not the file any more that the profile was read with"
+
     # Printers.
     PRINT = "a group such as {{printer: ipp://film-printer.local/ipp/print}}"
     PRINTER = "an IPP printer's address such as ipp://film-printer.local/ipp/print"

@@ -155,6 +155,13 @@ def _environment(error: Exception) -> str | None:
     return WorkerWord.DISK_FAILED.say(error=error) if broken else None
 
 
+def _files_of(request: JobRequest) -> list[Path]:
+    """The files that a job reads."""
+    icc = request.profile.icc
+    named = (request.art, request.ticket, request.mask, None if icc is None else icc.file.path)
+    return [path for path in named if path is not None]
+
+
 def _bound(question: Json, make: Callable[[Json], Json] | None, pipe: BinaryIO) -> Json:
     """Do what is asked once this process sees no more than the question's files and folders."""
     requests = [request_from_json(data) for data in question.get("requests", ())]
@@ -162,7 +169,7 @@ def _bound(question: Json, make: Callable[[Json], Json] | None, pipe: BinaryIO) 
     if make is None:
         _keep_tiles(requests)
     confine(
-        [path for one in requests for path in (one.art, one.ticket, one.mask) if path] + [*tiles],
+        [path for one in requests for path in _files_of(one)] + [*tiles],
         {path for one in requests for path in (one.out, one.scratch)},
     )
     return _make(question, pipe) if make is None else make(question)

@@ -7,7 +7,6 @@ bits is all that the binding takes, so colors become inks on a grid whose codes 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 from io import BytesIO
 from itertools import product
 from typing import Any
@@ -19,21 +18,13 @@ from filmhand.arrays import Float64Array, UInt8Array
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.color_table import ColorTable, grid_codes
 from filmhand.ink.mixing import PrintModel, lab_to_bands
+from filmhand.profile.icc import RenderingIntent
 
 INK_COUNT = 4
 _BLACK = 3
 _GRID = 52  # colors to a side: codes of the grid are five apart
 _TINTS = (64, 128, 191)
 _EXPONENTS = np.arange(10, 101) / 10
-
-
-class RenderingIntent(StrEnum):
-    """What becomes of colors that the inks do not print (ICC.1:2022, 6.2), by the word for it."""
-
-    RELATIVE = "relative"
-    PERCEPTUAL = "perceptual"
-    SATURATION = "saturation"
-    ABSOLUTE = "absolute"
 
 
 _INTENTS = {

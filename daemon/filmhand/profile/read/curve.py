@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from filmhand.profile.read.curve_head import curve_head
-from filmhand.profile.read.read_words import CurveCount, CurveFault
+from filmhand.profile.read.icc_head import LARGEST_ICC, icc_fault, icc_reference
+from filmhand.profile.read.read_words import CurveCount, CurveFault, IccFault
 from filmhand.profile.terms import GainCurve
 
 FEWEST_POINTS = 3
@@ -20,6 +21,8 @@ LARGEST_CURVE = 64 * 1024
 """Bytes of the largest curve file."""
 MEASURED = "measured"
 """What stands in ``tone.gain`` for the newest reading of the profile's own wedge."""
+ICC_ENDINGS = (".icc", ".icm")
+"""How the names of ICC profiles end, which lie beside a profile as curve files do."""
 CURVES = "curves"
 """The folder of the readings, in the profile's."""
 _OF_A_READING = re.compile(r"\d{4}-\d{2}-\d{2}[-T0-9A-Za-z]{0,60}\.txt")
@@ -122,6 +125,7 @@ def curve_reader(
 ) -> ReadCurve:
     """Reads curve files relative to a folder; without one every name is refused.
 
+    Of an ICC profile it gives what :func:`~filmhand.profile.read.icc_head.icc_reference` keeps.
     ``measured`` gives the newest reading of the profile; without it nothing was read yet.
     """
 
@@ -131,10 +135,13 @@ def curve_reader(
         if folder is None:
             raise CurveError(CurveFault.NOT_FROM_HERE.say(name=name))
         path = folder / name
+        is_icc = name.lower().endswith(ICC_ENDINGS)
         try:
             if not path.is_file():
-                raise CurveError(CurveFault.NOT_BESIDE.say(name=name))
-            raw = path.read_bytes()[: LARGEST_CURVE + 1]
+                row = IccFault.NOT_BESIDE if is_icc else CurveFault.NOT_BESIDE
+                raise CurveError(row.say(name=name))
+            with path.open("rb") as file:
+                raw = file.read((LARGEST_ICC if is_icc else LARGEST_CURVE) + 1)
         except (OSError, ValueError) as error:
             if isinstance(error, CurveError):
                 raise
@@ -142,7 +149,12 @@ def curve_reader(
             if not why:
                 raise CurveError(CurveFault.NO_FILE_NAME.say(name=name)) from None
             raise CurveError(CurveFault.CANNOT_READ.say(name=name, why=why)) from None
-        return CurveText(name, curve_text(raw, name=name))
+        if not is_icc:
+            return CurveText(name, curve_text(raw, name=name))
+        fault = icc_fault(raw)
+        if fault is not None:
+            raise CurveError(IccFault.IN_FILE.say(name=name, fault=fault))
+        return CurveText(name, icc_reference(path, raw))
 
     return read
 
@@ -201,7 +213,8 @@ def curves_in(curves: Mapping[str, str]) -> ReadCurve:
 
     def read(name: str) -> CurveText | None:
         if name == MEASURED:
-            return next((CurveText(*pair) for pair in curves.items()), None)
+            texts = (CurveText(*pair) for pair in curves.items())
+            return next((one for one in texts if not one.name.lower().endswith(ICC_ENDINGS)), None)
         if name not in curves:
             raise CurveError(CurveFault.NOT_THERE.say(name=name))
         return CurveText(name, curves[name])

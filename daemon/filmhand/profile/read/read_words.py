@@ -210,6 +210,29 @@ class CurveCount(Counted):
     )
 
 
+class IccFault(Sentence):
+    """What is wrong with an ICC profile: predicates of the key that names it, and their ends."""
+
+    IN_FILE = "names the ICC profile {name}, which {fault}"
+    NOT_BESIDE = "names the ICC profile {name}, which is not beside the profile"
+    TOO_LONG = "is over 16 MiB"
+    NO_PROFILE = "is not an ICC profile at all"
+    BREAKS_OFF = "is shorter than it says"
+    OTHER_KIND = "is {kind}, and must be one of a press or printer (class prtr)"
+    OTHER_COLORS = "is of a press for {colors}, and must be of one for CMYK"
+
+
+class IccKind(Sentence):
+    """What an ICC profile may be instead of one of a press."""
+
+    DISPLAY = "one of a display"
+    SCANNER = "one of a scanner or camera"
+    LINK = "a link of two devices"
+    SPACE = "one of a color space"
+    ABSTRACT = "one that only changes colors"
+    NAMED = "a list of named colors"
+
+
 class TogetherFault(Sentence):
     """What is wrong with settings that are right for themselves and not together."""
 
@@ -260,6 +283,10 @@ class TogetherFault(Sentence):
     TREAT_LINE = (
         "separate must be spot or auto where art.treat is line, as inks over each other need "
         "screens, not {found}"
+    )
+    ICC_AND = (
+        "{key} must be {value} where icc names the profile of a press, which is for cyan, magenta, "
+        "yellow and black over each other"
     )
     FILL_PAGE = (
         "art.repeat must be a number such as 3 x 2 where art.fit is page; fill needs a size, such "

@@ -10,7 +10,14 @@ from typing import Annotated, Any, cast, get_origin, get_type_hints
 
 from filmhand.language import or_list
 from filmhand.mesh.table import MeshError
-from filmhand.profile.inks import MOST_INKS_OF_SET, InkWishes, Separate, Underbase, ink_file_name
+from filmhand.profile.inks import (
+    MOST_INKS_OF_SET,
+    InkChoice,
+    InkWishes,
+    Separate,
+    Underbase,
+    ink_file_name,
+)
 from filmhand.profile.model import ArtWishes, Group, Marks, Settings
 from filmhand.profile.printing import PrintWishes
 from filmhand.profile.read.curve import ReadCurve
@@ -281,6 +288,8 @@ def _impossible_inks(values: Mapping[str, Any], art: ArtWishes) -> Iterator[Sett
         if below is not None:
             said = TogetherFault.WITHOUT_INKS.say(key="underbase")
             yield SettingFault(("underbase",), said)
+        if values.get("icc") is not None:
+            yield SettingFault(("icc",), TogetherFault.WITHOUT_INKS.say(key="icc"))
         return
     yield from _with_inks(values, art)
     names = [ink_file_name(ink.name).casefold() for ink in inks.listed]
@@ -324,6 +333,15 @@ def _with_inks(values: Mapping[str, Any], art: ArtWishes) -> Iterator[SettingFau
             said = TogetherFault.INKS_AND.say(key=dotted(path), value=value)
             yield SettingFault(path, said)
     separate: Separate = values.get("separate", Separate.AUTO)
+    if values.get("icc") is not None:
+        over = {
+            "inks": ("process", values["inks"].choice is not InkChoice.PROCESS),
+            "separate": ("auto", separate in {Separate.SPOT, Separate.SIMULATED}),
+            "underbase": ("off", values.get("underbase") is not None),
+        }
+        for key, (value, is_set) in over.items():
+            if is_set:
+                yield SettingFault((key,), TogetherFault.ICC_AND.say(key=key, value=value))
     if art.treat is Treat.LINE and separate in {Separate.PROCESS, Separate.SIMULATED}:
         yield SettingFault(("separate",), TogetherFault.TREAT_LINE.say(found=separate))
 

@@ -16,7 +16,8 @@ from PIL import Image, ImageCms
 
 from filmhand.ink.color_difference import color_difference
 from filmhand.ink.mixing import bands_to_lab
-from filmhand.pipeline.separation.output_profile import RenderingIntent, output_profile
+from filmhand.pipeline.separation.output_profile import output_profile
+from filmhand.profile.icc import RenderingIntent
 
 DEBIAN = Path("/usr/share/color/icc/ghostscript/default_cmyk.icc")  # icc-profiles-free
 PROFILES = {"made": cmyk_profile()} | ({"free": DEBIAN.read_bytes()} if DEBIAN.exists() else {})
