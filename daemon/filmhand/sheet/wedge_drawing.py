@@ -9,7 +9,7 @@ from math import ceil
 import numpy as np
 
 from filmhand.arrays import BoolArray
-from filmhand.sheet.layout import Box
+from filmhand.sheet.layout import Box, in_pixels
 from filmhand.sheet.lettering import label_bits, paragraph_bits
 from filmhand.sheet.marks import Mark
 from filmhand.sheet.sheet_words import FieldWord
@@ -17,7 +17,8 @@ from filmhand.sheet.wedge_layout import PITCH, Label, WedgeField, round_dot
 from filmhand.sheet.wedge_places import BoxMm, CornerMark, ScaleBar
 from filmhand.units import MM_PER_INCH, PixelsPerInch
 
-_LETTERS = 0.8  # of the height of a label's room
+_LETTERS = 0.64  # of the height of a label's room
+_LONGEST_LINE_MM = 60.0
 _BAR_LINE_MM = 0.3
 _CODE_QUIET = 4  # modules of bare film around a code (ISO/IEC 18004)
 
@@ -113,9 +114,8 @@ def figures_mark(label: Label, ground: WedgeGround) -> Mark:
     box = ground.box(label.box)
     bits = np.zeros((box.height, box.width), np.bool_)
     words = label.words if label.over is None else FieldWord[label.over.name].say()
-    room = paragraph_bits(
-        [words], 20 * box.width, ground.dpi, tall_mm=label.box.height * _LETTERS * 0.8
-    )
+    line = max(box.width, in_pixels(_LONGEST_LINE_MM, ground.dpi)[0])
+    room = paragraph_bits([words], line, ground.dpi, tall_mm=label.box.height * _LETTERS)
     high, wide = min(box.height, len(room)), box.width
     below = (box.height - high) // 2
     bits[below : below + high] = room[:high, :wide]

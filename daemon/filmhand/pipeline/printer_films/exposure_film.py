@@ -14,9 +14,9 @@ from filmhand.pipeline.printer_films.wedge_film import (
     code_modules,
     ground_in,
     identity_of,
+    negative_part,
     room_for_wedge,
     side_words,
-    turned_about,
 )
 from filmhand.pipeline.printer_films.wedge_words import ExposureWord, WedgeRefusal
 from filmhand.profile.model import Profile
@@ -56,10 +56,10 @@ def make_exposure_film(
         )
         marks.append(title_mark(layout.title, _title(profile), ground))
     marks.append(code_mark(code_modules(identity), layout.code, ground))
-    if profile.film.negative:
-        marks = [turned_about(marks, ground, size)]
+    negative = negative_part(profile, ground, size)
+    mirror = profile.film.mirror
     box_px = boxes_in_file(profile, ground)
-    return write_drawn_film(profile, marks, scratch, mirror=profile.film.mirror), {
+    return write_drawn_film(profile, marks, scratch, mirror=mirror, negative=negative), {
         "code": identity.text(),
         "dpi": [profile.dpi.x, profile.dpi.y],
         "mirror": identity.mirror,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from importlib import import_module
 from pathlib import Path
@@ -45,7 +45,7 @@ class DrawnWedge:
     identity : what its code says
     layout : the places on it
     ground : where on the sheet it begins
-    marks : all that is drawn, as the sheet is read
+    marks : all that is drawn, as the sheet is read; ink is what is meant to print
     film_pct : of each patch of the layout the share of its pixels that are meant to print, measured
         on the bits, in percent. On a negative film those are the clear ones
     """
@@ -74,7 +74,10 @@ def make_wedge(
         where the library for the code is not installed
     """
     drawn = draw_wedge(profile, tiles=tiles)
-    files = write_drawn_film(profile, drawn.marks, scratch, mirror=profile.film.mirror)
+    negative = negative_part(profile, drawn.ground, drawn.layout.size_mm)
+    files = write_drawn_film(
+        profile, drawn.marks, scratch, mirror=profile.film.mirror, negative=negative
+    )
     return files, _told(drawn, profile)
 
 
@@ -152,8 +155,6 @@ def draw_wedge(profile: Profile, *, tiles: Path | None = None) -> DrawnWedge:
     if layout.code is not None:
         marks.append(code_mark(code_modules(identity), layout.code, ground))
     share = [float(mark.bits.mean()) for mark in patches]
-    if profile.film.negative:
-        marks = [turned_about(marks, ground, size)]
     return DrawnWedge(identity, layout, ground, tuple(marks), tuple(100 * one for one in share))
 
 
@@ -218,15 +219,9 @@ def _patch_marks(
     return marks
 
 
-def turned_about(marks: Sequence[Mark], ground: WedgeGround, size: tuple[float, float]) -> Mark:
-    """All marks as one on a ground of ink, in which what was ink is clear."""
-    whole = BoxMm(0, 0, *size).inside(-_RIM_MM)
-    box = ground.box(whole)
-    bits = np.zeros((box.height, box.width), np.bool_)
-    for mark in marks:
-        top, left = mark.box.top - box.top, mark.box.left - box.left
-        bits[top : top + mark.box.height, left : left + mark.box.width] |= mark.bits
-    return Mark(box, ~bits)
+def negative_part(profile: Profile, ground: WedgeGround, size: tuple[float, float]) -> Box | None:
+    """The wedge with a rim, where the profile's films are negative; else None."""
+    return ground.box(BoxMm(0, 0, *size).inside(-_RIM_MM)) if profile.film.negative else None
 
 
 def code_modules(identity: WedgeIdentity) -> BoolArray:
