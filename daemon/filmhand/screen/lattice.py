@@ -25,7 +25,7 @@ ANGLE_TOLERANCE_DEG = 0.025
 # A tile that repeats faster than this shows as a pattern where whole dots are dropped.
 SHORTEST_REPEAT_IN = 0.5
 _LARGEST_ORDER = 160
-_TRIED_FIRST = 2048  # the smallest tiles
+_TRIED_FIRST = 640  # the smallest tiles
 # Of the tiles up to this much larger than the smallest good one, the most exact is taken.
 _ROOM_FOR_ACCURACY = 1.5
 

@@ -172,7 +172,7 @@ def _bound(question: Json, make: Callable[[Json], Json] | None, pipe: BinaryIO) 
         [path for one in requests for path in _files_of(one)] + [*tiles],
         {path for one in requests for path in (one.out, one.scratch)},
     )
-    return _make(question, pipe) if make is None else make(question)
+    return _make(question, requests, pipe) if make is None else make(question)
 
 
 def _keep_tiles(requests: list[JobRequest]) -> None:
@@ -187,14 +187,13 @@ def _keep_tiles(requests: list[JobRequest]) -> None:
             screen_and_tile(request.profile, request.tiles)
 
 
-def _make(question: Json, pipe: BinaryIO) -> Json:
+def _make(question: Json, requests: list[JobRequest], pipe: BinaryIO) -> Json:
     """What the pipeline does; how far it is goes ahead of the answer, a line each time."""
 
     def tell(step: Step, behind: float) -> None:
         pipe.write(json.dumps(progress_to_json(step, behind)).encode() + b"\n")
         pipe.flush()
 
-    requests = [request_from_json(data) for data in question["requests"]]
     match question["task"]:
         case "films":
             from filmhand.pipeline.make import make_films  # noqa: PLC0415

@@ -32,6 +32,8 @@ from filmhand.worker.process import kill_group
 _MESSAGE_BYTES = 1 << 16
 RECORD = b"%11d\n"  # the number of a job's process, and later how it ended
 _PIPES = 4
+# Read once before the first job: a profile like most, so that all words and tables are at hand.
+_PROFILE = "sheet: a4\ndpi: 600\nlpi: 45\ndot: round\nthreshold: 50\nmesh: 43-80\nmargin: 5 mm\n"
 # What a job loads, and what it would load on its way.
 _LOADED = (
     "filmhand.pipeline.make",
@@ -91,6 +93,7 @@ def get_ready() -> None:
 
     from filmhand import tone  # noqa: PLC0415
     from filmhand.art.files import gray  # noqa: PLC0415
+    from filmhand.profile.read.load import from_snapshot, read_profile, to_snapshot  # noqa: PLC0415
 
     Image.preinit()
     compiled()
@@ -99,6 +102,7 @@ def get_ready() -> None:
     gray.lightness_of_codes()
     gray.codes_of_srgb_steps()
     tone.tone_of_steps()
+    from_snapshot(to_snapshot(read_profile(_PROFILE, name="usual", file="usual.yaml")))
     gc.collect()
     gc.freeze()  # so that collecting in a fork touches, and copies, none of it
 

@@ -114,7 +114,9 @@ def test_limits_and_bounds_stand_before_anything_is_made(bank: Bank, tmp_path: P
 def test_tiles_are_kept_while_that_may_be_done(
     bank: Bank, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(child, "_make", lambda question, pipe: bank.order.append("made") or {})
+    monkeypatch.setattr(
+        child, "_make", lambda question, asked, pipe: bank.order.append("made") or {}
+    )
     _, answer, _ = bank.ask(bank.question())
     assert answer == {"ok": {}}
     assert bank.order[:2] == ["limits", ("tile", tmp_path / "tiles")]
@@ -151,12 +153,13 @@ def test_each_task_is_done_by_its_part_of_the_pipeline(
     monkeypatch.setattr("filmhand.pipeline.gang.make_gang", answer_with(GangResult(left=[1])))
     room = SheetSpace([(3, 4), None], [0])
     monkeypatch.setattr("filmhand.pipeline.gang.find_room", answer_with(room))
-    films = child._make(bank.question("films"), io.BytesIO())
-    assert films["films"][0]["files"] == {"pdf": "a.pdf"}
-    assert child._make(bank.question("gang"), io.BytesIO())["left"] == [1]
-    told = child._make(bank.question("space", known=[[0, [3, 4]], [1, None]]), io.BytesIO())
-    assert told["chosen"] == [0]
     both = [bank.request, bank.plain]
+    films = child._make(bank.question("films"), both, io.BytesIO())
+    assert films["films"][0]["files"] == {"pdf": "a.pdf"}
+    assert child._make(bank.question("gang"), both, io.BytesIO())["left"] == [1]
+    known = bank.question("space", known=[[0, [3, 4]], [1, None]])
+    told = child._make(known, both, io.BytesIO())
+    assert told["chosen"] == [0]
     assert asked == [(bank.request,), (both,), (both, {0: (3, 4), 1: None})]
 
 

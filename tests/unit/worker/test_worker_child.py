@@ -177,5 +177,5 @@ def test_a_file_that_meets_the_limit_of_jobs_is_the_arts(monkeypatch: pytest.Mon
 def test_what_was_made_is_answered_and_an_unknown_task_is_a_bug() -> None:
     assert child.answer_of(lambda question: {"films": []}, QUESTION) == {"ok": {"films": []}}
     asked = {"task": "dishes", "requests": []}
-    answer = child.answer_of(lambda question: child._make(question, io.BytesIO()), asked)
+    answer = child.answer_of(lambda question: child._make(question, [], io.BytesIO()), asked)
     assert "no task 'dishes'" in answer["bug"]

@@ -258,7 +258,7 @@ def test_the_programs_own_child_loads_what_makes_films(asked: JobRequest) -> Non
         "    loaded.append('filmhand.pipeline.make' in sys.modules)\n"
         "loaded = []\n"
         "child.set_limits = no_limits\n"
-        "child._make = lambda question, pipe: {'loaded': loaded}\n"
+        "child._make = lambda question, asked, pipe: {'loaded': loaded}\n"
         "raise SystemExit(child.answer_parent())\n"
     )
     assert ask(asked, code) == {"loaded": [True]}
