@@ -205,18 +205,18 @@ def _hull(points: Float64Array) -> Float64Array:
     """
     ordered = np.unique(points, axis=0)
 
-    def chain(some: Float64Array) -> list[Float64Array]:
-        out: list[Float64Array] = []
-        for point in some:
+    def chain(some: list[list[float]]) -> list[list[float]]:
+        out: list[list[float]] = []
+        for x, y in some:  # plain numbers: an array for each point would take ten times as long
             while len(out) > 1:
-                (ax, ay), (bx, by) = out[-1] - out[-2], point - out[-2]
-                if ax * by - ay * bx > 0:
+                (ox, oy), (px, py) = out[-2:]
+                if (px - ox) * (y - oy) - (py - oy) * (x - ox) > 0:
                     break
                 out.pop()
-            out.append(point)
+            out.append([x, y])
         return out[:-1]
 
-    return np.array(chain(ordered) + chain(ordered[::-1]))
+    return np.array(chain(ordered.tolist()) + chain(ordered[::-1].tolist()))
 
 
 def _filled(corners: Float64Array, shape: tuple[int, int]) -> BoolArray:
