@@ -49,6 +49,7 @@ class Reason(RowEnum):
     HOLES_TOO_FINE = "holes-too-fine", "the same for shadow dots, the open spots in the ink"
     LINES_TOO_FINE = "lines-too-fine", "line art with strokes or gaps that the mesh would not hold"
     MOIRE = "moire", "dots and threads would show bands, and the profile refuses that"
+    COLORS = "colors", "colors that no ink of the set comes near"
     BAD_TICKET = "bad-ticket", "the ticket, mask or wish in the name is wrong, or alone"
 
 

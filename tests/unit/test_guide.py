@@ -28,6 +28,7 @@ PAGES = (
     "stencil",
     "art",
     "profiles",
+    "inks",
     "dots",
     "tickets",
     "gang",

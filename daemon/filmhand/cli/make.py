@@ -37,7 +37,7 @@ from filmhand.disk.folders import user_folder
 from filmhand.errors import ExitCode, ProgramFailed, Quantity, Refused
 from filmhand.intake.refusals import misnamed
 from filmhand.language import speaking
-from filmhand.request import FinishedFilm, GangResult, JobRequest
+from filmhand.request import FinishedFilm, FinishedSet, GangResult, JobRequest, JobResult
 from filmhand.worker import ahead
 from filmhand.worker.cores import threads_within, usable_cores
 from filmhand.worker.fork_server import ForkServer
@@ -73,16 +73,24 @@ def make(art: Sequence[Path], profile_file: Path | None, out: Path, *, as_json: 
                 refused = True
                 _say_why_not(path.name, films)
                 continue
-            for film in films:
-                results.append(film.record)
-                if not as_json:
-                    for file in film.files:
-                        click.echo(file)
-                    for note in film.record["notes"]:
-                        options.say_error(f"{path.name}: {note}")
+            results += [film.record for film in films]
+            if not as_json:
+                _tell_of(path.name, films)
     if as_json:
         options.print_json(results)
     return ExitCode.REFUSED if refused else ExitCode.DONE
+
+
+def _tell_of(name: str, films: Sequence[Made]) -> None:
+    """Say where the films are, and what their records note; once what holds for a whole set."""
+    said: set[str] = set()
+    for film in films:
+        for file in film.files:
+            click.echo(file)
+        for note in film.record["notes"]:
+            if film.record.get("set") is None or note not in said:
+                options.say_error(f"{name}: {note}")
+            said.add(note)
 
 
 def _say_why_not(name: str, refusal: Refused | ProgramFailed) -> None:
@@ -226,8 +234,9 @@ class FilmMaker:
         except WorkerDied as died:
             raise _failed(died, art.name) from died
         self._given.add(art.resolve())
-        stem = self._free_stem(art.name, out, result.films)
-        return [_put(film, stem, out) for film in result.films]
+        stem = self._free_stem(art.name, out, result.films, sets=result.sets)
+        made = [_put(film, stem, out) for film in result.films]
+        return _with_proofs(made, result, stem, out)
 
     def _ready(self) -> tuple[Path, StartProcess]:
         """A folder for a job, and what starts its process there."""
@@ -244,6 +253,7 @@ class FilmMaker:
         more: str = "",
         *,
         sheet: str = "",
+        sets: Sequence[FinishedSet] = (),
     ) -> str:
         """The art's name, numbered past other art of this run and past files that are not ours.
 
@@ -253,6 +263,7 @@ class FilmMaker:
         while True:
             own = numbered(stem, count)
             free = own.casefold() not in self._taken
+            free = free and all(_may_show(own, one, films, out, self._given) for one in sets)
             if free and all(_may_write(own, film, out, self._given, sheet) for film in films):
                 break
             count += 1
@@ -342,6 +353,15 @@ def _may_write(stem: str, film: FinishedFilm, out: Path, given: set[Path], sheet
     )
 
 
+def _may_show(
+    stem: str, one: FinishedSet, films: Sequence[FinishedFilm], out: Path, given: set[Path]
+) -> bool:
+    """The same of the proof of a set, which an earlier run wrote if it wrote a film of it."""
+    proof = out / f"{stem}{one.suffix}.proof.jpg"
+    ours = any(_written_with(out / f"{stem}{film.suffix}.json") is not None for film in films)
+    return not proof.exists() or (ours and proof.resolve() not in given)
+
+
 def _written_with(record: Path) -> dict[str, str] | None:
     """The hash of each film that a record names, by its file's name; None if it is no record."""
     try:
@@ -376,6 +396,16 @@ def _put(film: FinishedFilm, stem: str, out: Path, *, sheet: str = "", first: bo
     target = out / f"{name}.json"
     replace_file(target, (json.dumps(record, indent=2) + "\n").encode())
     return Made(record, [*files, target])
+
+
+def _with_proofs(made: list[Made], result: JobResult, stem: str, out: Path) -> list[Made]:
+    """The films, the first of each set with the proof that shows all of the set."""
+    for one in result.sets:
+        target = out / f"{stem}{one.suffix}.proof.jpg"
+        replace_file(target, one.proof.read_bytes())
+        of_it = (film.suffix.startswith(one.suffix) for film in result.films)
+        made[list(of_it).index(True)].files.insert(0, target)
+    return made
 
 
 def replace_file(target: Path, data: bytes) -> None:

@@ -18,6 +18,7 @@ class CheckMeaning(Sentence):
     ART_RESOLUTION = "The art has few pixels for its size; edges and detail will look soft"
     GRAY_LEVELS = "One dot can take few sizes; smooth tones may show steps"
     MOIRE = "Dots and threads may show as visible bands"
+    MOIRE_BETWEEN_FILMS = "The screens of the inks may show as visible bands"
 
 
 class CheckFigure(Sentence):
@@ -33,6 +34,7 @@ class CheckFigure(Sentence):
     ART_RESOLUTION = "art resolution {figure} ppi"
     GRAY_LEVELS = "gray levels {figure} sizes of one dot"
     MOIRE = "moire visibility {figure}"
+    MOIRE_BETWEEN_FILMS = "moire between films, visibility {figure}"
 
 
 class CheckCaption(Sentence):
@@ -48,6 +50,7 @@ class CheckCaption(Sentence):
     ART_RESOLUTION = "art {figure} ppi"
     GRAY_LEVELS = "dot sizes {figure}"
     MOIRE = "moire {figure}"
+    MOIRE_BETWEEN_FILMS = "moire of films {figure}"
 
 
 class LimitFigure(Sentence):

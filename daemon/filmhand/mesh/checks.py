@@ -190,6 +190,18 @@ class CheckName(StrEnum):
         reason=Reason.MOIRE,
         at_most=True,
     )
+    MOIRE_BETWEEN_FILMS = CheckRow(
+        "moire between films",
+        "visibility",
+        CheckMeaning.MOIRE_BETWEEN_FILMS,
+        CheckFigure.MOIRE_BETWEEN_FILMS,
+        CheckCaption.MOIRE_BETWEEN_FILMS,
+        LimitFigure.VISIBILITY,
+        digits=2,
+        key="moire",
+        reason=Reason.MOIRE,
+        at_most=True,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -310,7 +322,14 @@ def check_gray_levels(levels: int, *, least: float) -> Check:
     return _under(CheckName.GRAY_LEVELS, float(levels), least)
 
 
-def check_moire(visibility: float, limits: Pair, *, refuse: bool, detail: str = "") -> Check:
+def check_moire(
+    visibility: float,
+    limits: Pair,
+    *,
+    refuse: bool,
+    detail: str = "",
+    name: CheckName = CheckName.MOIRE,
+) -> Check:
     """The bands that are seen most; fails only where the profile refuses them.
 
     Parameters
@@ -322,7 +341,7 @@ def check_moire(visibility: float, limits: Pair, *, refuse: bool, detail: str = 
     verdict = Verdict.WARN if visibility > warn else Verdict.PASS
     if fail is not None and visibility > fail:
         verdict = Verdict.FAIL
-    return Check(CheckName.MOIRE, visibility, warn, fail, verdict, detail=detail)
+    return Check(name, visibility, warn, fail, verdict, detail=detail)
 
 
 def _under(name: CheckName, measured: float, warn: float, fail: float | None = None) -> Check:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from filmhand.art.analysis.classify import Reading
 from filmhand.art.files.gray import Codes
@@ -22,6 +22,9 @@ from filmhand.request import JobRequest
 from filmhand.screen.tile import ThresholdTile
 from filmhand.sheet.layout import Box, Layout
 from filmhand.tone import Levels
+
+if TYPE_CHECKING:
+    from filmhand.pipeline.separation.set_plan import FilmOfSet
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +83,7 @@ class FilmInWork:
     levels : the end points that it was stretched to
     moire : the bands that the finished film makes with the mesh
     missed : tells what of the art is not on the film, in a few words
+    of_set : which film of a set it is; None for one alone
     """
 
     request: JobRequest
@@ -104,6 +108,7 @@ class FilmInWork:
     levels: Levels = field(default_factory=Levels)
     moire: Moire | None = None
     missed: Callable[[], list[str]] = list
+    of_set: FilmOfSet | None = None
 
     def remind(self, said: str) -> None:
         """Note what whoever prints the film must know."""

@@ -45,6 +45,10 @@ def _whose(work: FilmInWork, page: int | None) -> str:
         told = LabelWord.PART.say(told=told, part=work.layout.part)
     if work.ticket.for_whom:
         told = LabelWord.FOR.say(whom=work.ticket.for_whom, told=told)
+    if work.of_set is not None:
+        film = work.of_set
+        ink = LabelWord.INK.say(ink=film.ink.name, k=film.place, of=film.of)
+        told = SEPARATOR.join([ink, told])
     if not work.ticket.wishes:
         return told
     wishes = ", ".join(wish.written for wish in work.ticket.wishes)

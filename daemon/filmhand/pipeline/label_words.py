@@ -9,6 +9,7 @@ class LabelWord(Sentence):
     """The label's parts; between them stands an upright line."""
 
     FOR = "for {whom}: {told}"
+    INK = "INK {ink}, {k} of {of} in print order"
     PAGE = "{name} page {page}"
     PART = "{told}: {part}"
     ASKED_BY_NAME = "asked for by name: {wishes}"

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -42,7 +42,15 @@ from filmhand.profile.ticket.ticket import (
     notes_of,
     wished_by_name,
 )
-from filmhand.request import FinishedFilm, JobRequest, JobResult, PrintWork, Step, TellProgress
+from filmhand.request import (
+    FinishedFilm,
+    FinishedSet,
+    JobRequest,
+    JobResult,
+    PrintWork,
+    Step,
+    TellProgress,
+)
 from filmhand.screen.screener import Screener
 from filmhand.sheet.layout import Box, Layout
 from filmhand.sheet.marks import Mark, draw_furniture
@@ -74,12 +82,21 @@ def make_films(request: JobRequest) -> JobResult:
         profile = replace(profile, limits=limits)
     digest = sha256_of(request.art)
     films: list[FinishedFilm] = []
+    sets: list[FinishedSet] = []
     left_out: list[tuple[int, Refused]] = []
     for number, page in enumerate(pages):
         tell = partial(_tell_of_one, request.progress, number, len(pages))
         one = replace(request, progress=tell)
         try:
-            films += _make_page(WishedPage(one, profile, ticket, digest, page, len(pages)), count)
+            asked = WishedPage(one, profile, ticket, digest, page, len(pages))
+            if profile.inks is not None:
+                from filmhand.pipeline.separation.make_set import make_set  # noqa: PLC0415
+
+                of_set, together = make_set(asked, count)
+                films += of_set
+                sets.append(together)
+            else:
+                films += _make_page(asked, count)
         except Refused as refusal:
             if len(pages) == 1 or refusal.reason is Reason.BAD_TICKET:
                 raise  # a ticket is wrong for all pages
@@ -87,7 +104,7 @@ def make_films(request: JobRequest) -> JobResult:
     if not films:
         raise _none_of(left_out)
     tell_left_out(films, left_out)
-    return JobResult(films)
+    return JobResult(films, sets)
 
 
 def _tell_of_one(tell: TellProgress, number: int, pages: int, step: Step, behind: float) -> None:
@@ -144,10 +161,19 @@ def wished(request: JobRequest) -> tuple[Profile, Ticket]:
     return profile, replace(ticket, told=notes_of(ticket) + copies_told(ticket, profile))
 
 
+def page_number(wished: WishedPage, pages: int) -> tuple[int | None, str]:
+    """The number of a page, None where the art has that one only, and what its films' names have.
+
+    ``pages`` is how many the art has.
+    """
+    if pages == 1:
+        return None, ""
+    return wished.page + 1, f"-p{wished.page + 1:02d}"
+
+
 def _make_page(wished: WishedPage, pages: int) -> list[FinishedFilm]:
     """The films of one page: one, or several where the art is larger than the sheet."""
-    number = None if pages == 1 else wished.page + 1
-    suffix = "" if number is None else f"-p{number:02d}"
+    number, suffix = page_number(wished, pages)
     sheet = wished.request.scratch / f"bits{suffix}"
     if wished.ticket.patch is not None:
         from filmhand.pipeline.trial.trial_sheet import with_patch  # noqa: PLC0415 - a rare wish
@@ -157,17 +183,17 @@ def _make_page(wished: WishedPage, pages: int) -> list[FinishedFilm]:
         from filmhand.pipeline.trial.trial_sheet import trial_bits  # noqa: PLC0415 - a rare wish
 
         with trial_bits(wished, sheet) as (judged, trial):
-            return [_finished(judged, suffix, number, trial)]
+            return [finished_film(judged, suffix, number, trial)]
     try:
         with judged_bits(wished, sheet) as judged:
             layouts = judged.work.layout.films
             if not layouts:
-                return [_finished(judged, suffix, number)]
+                return [finished_film(judged, suffix, number)]
             films = []
             for layout in layouts:
                 assert layout.part is not None
                 with part_of_film(judged, layout, sheet.with_name("bits-part")) as part:
-                    films.append(_finished(part, suffix + layout.part.suffix, number))
+                    films.append(finished_film(part, suffix + layout.part.suffix, number))
             return films
     except CheckFailed as failed:
         from filmhand.pipeline.verdict.remedies import offers_that_pass  # noqa: PLC0415
@@ -247,10 +273,21 @@ def _spotted_there(judged: JudgedFilm, shown: Box) -> SpottedOut:
     )
 
 
-def _finished(
-    judged: JudgedFilm, suffix: str, page: int | None, trial: TrialReport | None = None
+def finished_film(
+    judged: JudgedFilm,
+    suffix: str,
+    page: int | None,
+    trial: TrialReport | None = None,
+    *,
+    told: Mapping[str, Any] | None = None,
 ) -> FinishedFilm:
-    """Mark, write, read back and record judged bits."""
+    """Mark, write, read back and record judged bits.
+
+    Parameters
+    ----------
+    page : counted from 1, None where the art has one page only
+    told : what the record tells besides
+    """
     work, bits = judged.work, judged.bits
     work.request.progress(Step.WRITING, Step.WRITING.begins)
     draw_marks(work, bits, label_lines(work, page=page, trial=trial))
@@ -266,6 +303,7 @@ def _finished(
     record = film_record(work, judged.counted, digests)
     if trial is not None:
         record["trial"] = trial.record
+    record |= told or {}
     return FinishedFilm(suffix, files, proof.result(), record, print_work(work, written))
 
 

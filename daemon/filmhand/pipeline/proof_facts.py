@@ -10,6 +10,7 @@ class ProofFact(Sentence):
 
     PAGE = "{name}, page {page}"
     FOR = "{told}, for {whom}"
+    INK = "{told}: {ink}, {k} of {of}"
     PART = "{told} ({part})"
     ART = "The art is {size} on a sheet of {sheet}."
     COPIES = "{columns} x {rows} copies, each {size} on a sheet of {sheet}."

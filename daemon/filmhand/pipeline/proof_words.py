@@ -40,6 +40,9 @@ def proof_words(
         title = ProofFact.PAGE.say(name=title, page=page)
     if work.ticket.for_whom:
         title = ProofFact.FOR.say(told=title, whom=work.ticket.for_whom)
+    if work.of_set is not None:
+        film = work.of_set
+        title = ProofFact.INK.say(told=title, ink=film.ink.name, k=film.place, of=film.of)
     if work.layout.part is not None:
         title = ProofFact.PART.say(told=title, part=work.layout.part)
     facts = [_size(work), _screen(work) if trial is None else _trial(work, trial), _mesh(work)]

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -237,16 +238,22 @@ def _add_registration(furniture: Furniture) -> None:
         SheetWord.MARK_AT_LEFT: (area.left, middle_y),
         SheetWord.MARK_AT_RIGHT: (area.right - wide, middle_y),
     }
+    # One of a set is turned, so that no film is laid the wrong way round or face down: at the left,
+    # as a film that is turned over keeps its head.
+    plain, aslant = (partial(_target, wide, high, aslant=turned) for turned in (False, True))
+    turned = SheetWord.MARK_AT_LEFT if profile.inks is not None else None
     for name, (x, y) in places.items():
-        furniture.add(name, Box(x, y, wide, high), lambda: _target(wide, high))
+        furniture.add(name, Box(x, y, wide, high), aslant if name is turned else plain)
 
 
-def _target(width: int, height: int) -> BoolArray:
-    """A cross in a circle, its lines about 0.1 mm or at least two pixels."""
+def _target(width: int, height: int, *, aslant: bool = False) -> BoolArray:
+    """A cross in a circle, its lines about 0.1 mm or at least two pixels; turned by 45 degrees."""
     y, x = np.mgrid[:height, :width]
     from_x, from_y = (x + 0.5) / width - 0.5, (y + 0.5) / height - 0.5
     line = max(2 / min(width, height), 0.1 / _MARK_MM) / 2
     ring = np.abs(np.hypot(from_x, from_y) - 0.3) <= line
+    if aslant:
+        from_x, from_y = (from_x + from_y) / np.sqrt(2), (from_x - from_y) / np.sqrt(2)
     cross = (np.abs(from_x) <= line) | (np.abs(from_y) <= line)
     bits: BoolArray = ring | cross
     return bits
@@ -276,8 +283,8 @@ MARKS = (
     ),
     MarkRow(
         "register",
-        "in the middle of the four sides, if asked for and with `film.stack`",
-        "crosses, to lay films over each other",
+        "in the middle of the four sides, if asked for, with `film.stack` and `inks`",
+        "crosses, to lay films over each other; of several inks the left one is turned",
         _add_registration,
     ),
 )

@@ -22,7 +22,7 @@ from filmhand.mesh.moire.alternatives import (
     mesh_angle_choices,
     ruling_choices,
 )
-from filmhand.mesh.moire.bands import MeshThreads, Moire, moire_with_mesh
+from filmhand.mesh.moire.bands import FilmStrength, MeshThreads, Moire, moire_with_mesh
 from filmhand.mesh.moire.fourier_orders import strength_in_windows
 from filmhand.mesh.moire.visibility import Sight
 from filmhand.pipeline.render.render_words import MoireWord
@@ -161,13 +161,25 @@ def measured_moire(
     ----------
     vectors : (2, 2) float64, the screen's frequency vectors, per inch, y up
     """
+    return moire.of_film(film_strength(art, vectors, resolution))
+
+
+def film_strength(
+    art: AreaOfSheet, vectors: Float64Array, resolution: PixelsPerInch
+) -> FilmStrength:
+    """How strong each order of a screen is on the finished film.
+
+    Parameters
+    ----------
+    vectors : (2, 2) float64, the screen's frequency vectors, per inch, y up
+    """
 
     def strength(orders: Int64Array) -> Float64Array:
         side = round(_WINDOW_CELLS * max(resolution.x, resolution.y) / np.hypot(*vectors[1]))
         waves = orders[:, :2] @ vectors / [resolution.x, resolution.y] + orders[:, 2:]
         return strength_in_windows(_windows(art, side), waves)
 
-    return moire.of_film(strength)
+    return strength
 
 
 def _windows(art: AreaOfSheet, side: int) -> Iterator[BoolArray]:

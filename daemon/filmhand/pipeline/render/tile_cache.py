@@ -1,6 +1,7 @@
 """Threshold tiles kept on the local disk, since the same profile needs the same tile every time.
 
-A tile takes up to some seconds to build and a few milliseconds to read. What cannot be read, or
+A tile takes up to some seconds to build and a few milliseconds to read. Whatever else takes as long
+is kept in the same way (:func:`kept_body`). What cannot be read, or
 does not hash to what its file says, is built again; what cannot be written is left. Nothing depends
 on the folder, so it may be deleted at any time.
 
@@ -16,7 +17,7 @@ import hashlib
 import os
 import struct
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -33,6 +34,7 @@ _DIGEST = hashlib.sha256().digest_size
 PATIENCE = 30.0
 """Seconds for which a tile that another process builds is waited for."""
 _LOOK_EVERY = 0.02  # seconds
+_KINDS = ("*.tile", "*.inks")
 MOST_BYTES = 64 * 2**20
 """What the folder may hold; the tiles that were not used for longest go first."""
 
@@ -41,18 +43,37 @@ def tile_of(screen: ScreenPlan, folder: Path | None) -> ThresholdTile:
     """The tile of a screen, from the folder if it lies there, and put there if not."""
     if folder is None:
         return screen.tile()
-    path = folder / f"{_key(screen)}.tile"
-    tile = _read(path)
-    if tile is None:
+    body = kept_body(folder / f"{_key(screen)}.tile", _MARK, lambda: _coded(screen.tile()))
+    brick = TileBrick(*_SHAPE.unpack_from(body))
+    thresholds = np.frombuffer(body, "<u2", offset=_SHAPE.size)
+    return ThresholdTile(thresholds.astype(np.uint16).reshape(brick.height, brick.length), brick)
+
+
+def _coded(tile: ThresholdTile) -> bytes:
+    brick = tile.brick
+    shape = _SHAPE.pack(brick.length, brick.height, brick.shift)
+    return shape + tile.thresholds.astype("<u2").tobytes()
+
+
+def kept_body(path: Path, mark: bytes, build: Callable[[], bytes]) -> bytes:
+    """What a file of the folder holds, or what is built and put there if it is not.
+
+    Parameters
+    ----------
+    path : whose name tells all that it depends on
+    mark : what such files begin with
+    """
+    body = _read(path, mark)
+    if body is None:
         with _others_waiting(path.with_suffix(".lock")):
             # Somebody else may have built it meanwhile.
-            tile = _read(path)
-            if tile is None:
-                tile = screen.tile()
+            body = _read(path, mark)
+            if body is None:
+                body = build()
                 with suppress(OSError):
-                    _write(path, tile)
-                    _prune(folder)
-    return tile
+                    _write(path, mark, body)
+                    _prune(path.parent)
+    return body
 
 
 @contextmanager
@@ -122,37 +143,32 @@ def _key(screen: ScreenPlan) -> str:
     return hashlib.sha256(repr(inputs).encode()).hexdigest()[:32]
 
 
-def _read(path: Path) -> ThresholdTile | None:
+def _read(path: Path, mark: bytes) -> bytes | None:
     try:
         data = path.read_bytes()
     except OSError:
         return None
     with suppress(OSError):
         os.utime(path)  # used just now
-    body = data[len(_MARK) + _DIGEST :]
-    if data[: -len(body) or None] != _MARK + hashlib.sha256(body).digest():
+    body = data[len(mark) + _DIGEST :]
+    if data[: -len(body) or None] != mark + hashlib.sha256(body).digest():
         return None
-    brick = TileBrick(*_SHAPE.unpack_from(body))
-    thresholds = np.frombuffer(body, "<u2", offset=_SHAPE.size)
-    return ThresholdTile(thresholds.astype(np.uint16).reshape(brick.height, brick.length), brick)
+    return body
 
 
-def _write(path: Path, tile: ThresholdTile) -> None:
+def _write(path: Path, mark: bytes, body: bytes) -> None:
     """Whole or not at all: the name appears by a rename."""
-    brick = tile.brick
-    body = _SHAPE.pack(brick.length, brick.height, brick.shift)
-    body += tile.thresholds.astype("<u2").tobytes()
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_suffix(f".{os.getpid()}.part")
     try:
-        part.write_bytes(_MARK + hashlib.sha256(body).digest() + body)
+        part.write_bytes(mark + hashlib.sha256(body).digest() + body)
         part.replace(path)
     finally:
         part.unlink(missing_ok=True)
 
 
 def _prune(folder: Path) -> None:
-    held = [(file.stat(), file) for file in folder.glob("*.tile")]
+    held = [(file.stat(), file) for kind in _KINDS for file in folder.glob(kind)]
     room = MOST_BYTES
     for status, file in sorted(held, key=lambda pair: -pair[0].st_mtime):
         room -= status.st_size

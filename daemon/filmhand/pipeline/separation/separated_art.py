@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from filmhand.arrays import Float64Array, UInt16Array
+from filmhand.ink.color_difference import color_difference
+from filmhand.ink.color_table import ColorTable
 from filmhand.ink.flat_colors import FLAT_TOLERANCE, SrgbCodes, UnreachedColor, flat_colors
 from filmhand.ink.mixing import PrintingInk, PrintModel, print_model
 from filmhand.ink.solving import InkRules, separation_table
 from filmhand.pipeline.separation.disc_reach import DiscReach
 from filmhand.pipeline.separation.film_bits import ToneSource
-from filmhand.pipeline.separation.flat_regions import regions_of_flats
+from filmhand.pipeline.separation.flat_regions import FlatRegions, regions_of_flats
 from filmhand.pipeline.separation.ink_shapes import InkShapes, Trap
 from filmhand.pipeline.separation.ink_tones import InkTones
 from filmhand.pipeline.separation.set_plan import ListedInk, SeparationMode, SetPlan, WantedSet
@@ -32,6 +35,7 @@ class SeparatedArt:
     ----------
     source : the tones of all films, in print order
     model : what they print
+    screened : of each film whether it has tones between none and a solid
     unreached_pixels : of flat art, how many pixels no ink comes near
     unreached : their most frequent colors; ``nearest`` is a place in print order, and the number of
         inks for the cloth
@@ -39,6 +43,7 @@ class SeparatedArt:
 
     source: ToneSource
     model: PrintModel
+    screened: tuple[bool, ...]
     unreached_pixels: int = 0
     unreached: tuple[UnreachedColor, ...] = ()
 
@@ -51,6 +56,8 @@ def separated_art(
     resolution: PixelsPerInch,
     *,
     tolerance: float = FLAT_TOLERANCE,
+    flats: FlatRegions | None = None,
+    table: Callable[[PrintModel, InkRules], ColorTable] = separation_table,
 ) -> SeparatedArt:
     """The tones of the films of a set.
 
@@ -62,28 +69,60 @@ def separated_art(
     to : (width, height) that the art has on the films, in device pixels
     resolution : of the films
     tolerance : CIEDE2000 within which a color of flat art is an ink's
+    flats : what :func:`spot_regions` found in the same art, where that is known
+    table : gives the table from colors to inks
     """
-    cloth = np.array(wanted.cloth, float)
-    model = print_model(
-        [PrintingInk(np.array(ink.color, float), ink.opacity) for ink in wanted.inks],
-        cloth,
-        yule_nielsen=YULE_NIELSEN,
-    )
+    model = model_of(wanted)
     choke = None if wanted.choke_mm is None else DiscReach.of(wanted.choke_mm, resolution)
     if wanted.mode is SeparationMode.SPOT:
         trap = DiscReach.of(wanted.trap_mm, resolution)
-        return _in_spots(codes, wanted, plan, to, model, trap, choke, tolerance)
-    total = np.inf if wanted.total_ink is None else wanted.total_ink
-    rules = InkRules(total, black_of(wanted.inks), wanted.black_generation)
+        found = spot_regions(codes, wanted, tolerance=tolerance) if flats is None else flats
+        return _in_spots(found, wanted, plan, to, model, trap, choke)
+    rules = rules_of(wanted)
     source = InkTones(
         codes,
-        separation_table(model, rules),
+        table(model, rules),
         to,
-        total_ink=total,
+        total_ink=rules.total_ink,
         underbase=None if choke is None else 0,
         choke=choke,
     )
-    return SeparatedArt(source, model)
+    return SeparatedArt(source, model, (True,) * len(wanted.inks))
+
+
+def model_of(wanted: WantedSet) -> PrintModel:
+    """The print that the inks of a set make on their cloth."""
+    inks = [PrintingInk(np.array(ink.color, float), ink.opacity) for ink in wanted.inks]
+    return print_model(inks, np.array(wanted.cloth, float), yule_nielsen=YULE_NIELSEN)
+
+
+def rules_of(wanted: WantedSet) -> InkRules:
+    """What of the inks of a set may be printed over each other."""
+    total = np.inf if wanted.total_ink is None else wanted.total_ink
+    return InkRules(total, black_of(wanted.inks), wanted.black_generation)
+
+
+def spot_regions(
+    codes: SrgbCodes, wanted: WantedSet, *, tolerance: float = FLAT_TOLERANCE
+) -> FlatRegions:
+    """Where each ink is in flat art; parameters are as for :func:`separated_art`."""
+    first = _first_of_flats(wanted, tolerance)
+    colors: Float64Array = np.array([ink.color for ink in wanted.inks[first:]], float)
+    cloth = np.array(wanted.cloth, float)
+    return regions_of_flats(codes, flat_colors(codes, colors, cloth, tolerance=tolerance))
+
+
+def _first_of_flats(wanted: WantedSet, tolerance: float = FLAT_TOLERANCE) -> int:
+    """The first ink that prints a color of its own: 1 where that below all others has none.
+
+    What lies below is seen where nothing lies on it, unless another ink, or the cloth, has its
+    color.
+    """
+    if wanted.choke_mm is None:
+        return 0
+    others = np.array([*(ink.color for ink in wanted.inks[1:]), wanted.cloth], float)
+    below = np.array(wanted.inks[0].color, float)
+    return int(color_difference(others, below).min() <= tolerance)
 
 
 def black_of(inks: tuple[ListedInk, ...]) -> int | None:
@@ -97,43 +136,50 @@ def black_of(inks: tuple[ListedInk, ...]) -> int | None:
 
 
 def _in_spots(
-    codes: SrgbCodes,
+    found: FlatRegions,
     wanted: WantedSet,
     plan: SetPlan,
     to: tuple[int, int],
     model: PrintModel,
     trap: DiscReach,
     choke: DiscReach | None,
-    tolerance: float,
 ) -> SeparatedArt:
-    """Flat art in its inks; the underbase has no color of the art's own."""
-    below = 0 if choke is None else 1
-    colors: Float64Array = np.array([ink.color for ink in wanted.inks[below:]], float)
-    found = regions_of_flats(
-        codes, flat_colors(codes, colors, np.array(wanted.cloth, float), tolerance=tolerance)
-    )
+    """Flat art in its inks."""
+    first, below = _first_of_flats(wanted), 0 if choke is None else 1
     traps = [
-        Trap(one.spread - below, one.under - below)
+        Trap(one.spread - first, one.under - first)
         for one in plan.traps
         if min(one.spread, one.under) >= below
     ]
     shapes = InkShapes(found.regions, to, traps=traps, reach=trap)
     unreached = tuple(
-        UnreachedColor(one.color, one.nearest + below, one.difference, one.pixels)
+        UnreachedColor(one.color, one.nearest + first, one.difference, one.pixels)
         for one in found.unreached
     )
-    source = shapes if choke is None else _OnUnderbase(shapes, choke)
-    return SeparatedArt(source, model, found.unreached_pixels, unreached)
+    toned = tuple(tones is not None for tones in found.regions.tones)
+    if choke is None:
+        return SeparatedArt(shapes, model, toned, found.unreached_pixels, unreached)
+    source = _OnUnderbase(shapes, choke, own=first == 0)
+    toned = (any(toned), *toned[1 - first :])
+    return SeparatedArt(source, model, toned, found.unreached_pixels, unreached)
 
 
 @dataclass(frozen=True, slots=True)
 class _OnUnderbase:
-    """The shapes of inks and, before them, that of what lies under all of them."""
+    """The shapes of inks and, before them, that of what lies under all of them.
+
+    ``own`` tells that the first of the shapes is what the underbase prints by itself.
+    """
 
     shapes: InkShapes
     choke: DiscReach
+    own: bool
 
     def tones(self, first: int, count: int) -> UInt16Array:
         inks = range(self.shapes.ink_count)
         base = self.shapes.underbase(first, count, self.choke, inks=inks)
-        return np.concatenate([base[None], self.shapes.tones(first, count)])
+        tones = self.shapes.tones(first, count)
+        if not self.own:
+            return np.concatenate([base[None], tones])
+        np.maximum(tones[0], base, out=tones[0])
+        return tones

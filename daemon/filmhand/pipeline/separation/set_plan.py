@@ -76,6 +76,7 @@ class WantedSet:
     choke_mm : how far the underbase is drawn back; None without an underbase
     total_ink : the most that the coverages of a place add up to, 3 for 300 %; None for no limit
     black_generation : 0 for as little black as the color allows, 1 for as much
+    settings : all that profile and ticket say else, or a hash of it
     """
 
     art: tuple[str, int]
@@ -89,6 +90,7 @@ class WantedSet:
     choke_mm: float | None = None
     total_ink: float | None = None
     black_generation: float = 0.5
+    settings: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -84,7 +84,7 @@ def judge_film(
         smallest=sizes_to_mend(work),
         barred=barred,
     )
-    _refuse_blank(counted, work.copies.pixels)
+    _refuse_blank(work, counted)
     checks = _measured(work, art, counted, limits, lines)
     worst = worst_places(
         art, (counted.dots, counted.shadow_dots), checks, profile.acetate_dpi, limits, shown=lines
@@ -228,9 +228,10 @@ def _refuse(work: FilmInWork, worst: Sequence[WorstPlace] = ()) -> None:
     refuse_on(work.checks, work.profile, work.layout, where=where)
 
 
-def _refuse_blank(counted: CountedFilm, pixels: int) -> None:
+def _refuse_blank(work: FilmInWork, counted: CountedFilm) -> None:
     ink = counted.dots.pixels
-    if 0 < ink < pixels:
+    # One ink of several may well be everywhere.
+    if ink > 0 and (ink < work.copies.pixels or work.of_set is not None):
         return
     if not ink:
         raise FilmRefusal.NOTHING_PRINTS.refused(found=Quantity(0.0, "% ink"))

@@ -102,6 +102,9 @@ def _said(
     measured, limit = (f"{figure:.9g}" for figure in figures)
     if check.name is CheckName.ART_RESOLUTION:
         return _too_few_pixels(check, (measured, limit), profile, layout)
+    if check.name is CheckName.MOIRE_BETWEEN_FILMS:
+        row = FilmRefusal.MOIRE_BETWEEN_FILMS
+        return row.refused(bands=check.detail, measured=measured, limit=limit)
     assert profile.mesh is not None
     mesh, left_out = profile.mesh.label, profile.tone.hold == "auto"
     match check.name:

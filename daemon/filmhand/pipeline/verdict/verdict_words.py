@@ -180,6 +180,13 @@ class FilmRefusal(RefusalSentence):
         "{measured}, and this profile allows at most {limit}.",
         "Use another angle, another lpi or another mesh.",
     )
+    MOIRE_BETWEEN_FILMS = (
+        Reason.MOIRE,
+        "The screens of the inks would show moire with each other: {bands}; their visibility is "
+        "{measured}, and this profile allows at most {limit}.",
+        "Leave the angles of the inks out, so that they lie apart as the trade has it, or use "
+        "another lpi.",
+    )
 
 
 class OfferWord(Sentence):

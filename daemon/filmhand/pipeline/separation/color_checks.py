@@ -1,0 +1,145 @@
+"""Colors of art that the inks of a set do not come near: warned of, or refused."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from filmhand.arrays import Float64Array, UInt16Array
+from filmhand.errors import Quantity, Refused
+from filmhand.ink.cielab import lab_to_srgb, srgb_to_lab
+from filmhand.ink.color_difference import color_difference
+from filmhand.ink.color_names import color_name
+from filmhand.ink.color_table import ColorTable
+from filmhand.pipeline.separation.separated_art import SeparatedArt
+from filmhand.pipeline.separation.set_plan import ListedInk
+from filmhand.pipeline.separation.set_words import SetNote, SetRefusal
+from filmhand.profile.inks import MOST_INKS_OF_SET
+
+WARN_SHARE, FAIL_SHARE = 0.001, 0.05
+"""Parts of flat art whose colors no ink comes near, from which on that is told and refused."""
+FAR, FAR_SHARE = 12.0, 0.02
+"""CIEDE2000 from which on a mixed color is another one, and the part of the art that may have such
+before it is told."""
+TOO_FAR, TOO_FAR_SHARE = 20.0, 0.2
+"""The same, from which on art is refused (all six: ours, no source)."""
+_SAMPLES = 40_000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FarColor:
+    """Colors that no ink comes near.
+
+    Attributes
+    ----------
+    share : of the art that has such, 0..1
+    color : (3,) float64, L*, a*, b* of the most frequent
+    nearest : place of the ink nearest to it in print order; the number of inks for the cloth
+    difference : CIEDE2000 between the two
+    too_far_share : of the art that is so far that it is refused
+    mean : CIEDE2000 of all art to what is printed; None where each color goes to one ink
+    """
+
+    share: float
+    color: Float64Array
+    nearest: int
+    difference: float
+    too_far_share: float
+    mean: float | None = None
+
+
+def far_in_flats(found: SeparatedArt, pixels: int) -> FarColor | None:
+    """What of flat art no ink comes near, if that is worth a word."""
+    share = found.unreached_pixels / pixels
+    if not found.unreached or share < WARN_SHARE:
+        return None
+    first = found.unreached[0]
+    return FarColor(share, first.color, first.nearest, first.difference, share)
+
+
+def far_in_mixtures(
+    codes: UInt16Array, table: ColorTable, found: SeparatedArt, inks: Sequence[ListedInk]
+) -> FarColor | None:
+    """What of art the inks cannot mix, if that is worth a word.
+
+    Parameters
+    ----------
+    codes : (H, W, 3) uint16, sRGB codes
+    table : from them to the inks
+    """
+    step = max(1, int(np.sqrt(codes.shape[0] * codes.shape[1] / _SAMPLES)))
+    sample = codes[step // 2 :: step, step // 2 :: step].reshape(-1, 3)
+    lab = srgb_to_lab(sample / 65535)
+    off = color_difference(found.model.screened(table.at(sample / 65535)), lab)
+    far = off > FAR
+    if far.mean() <= FAR_SHARE:
+        return None
+    kinds, counts = np.unique((sample[far] >> 12) @ np.array([256, 16, 1]), return_counts=True)
+    most = far.copy()
+    most[far] = (sample[far] >> 12) @ np.array([256, 16, 1]) == kinds[counts.argmax()]
+    color = lab[most].mean(axis=0)
+    apart = color_difference(np.array([ink.color for ink in inks], float), color)
+    nearest = int(apart.argmin())
+    too_far = float((off > TOO_FAR).mean())
+    return FarColor(
+        float(far.mean()), color, nearest, float(apart[nearest]), too_far, float(off.mean())
+    )
+
+
+def refuse_far(far: FarColor, inks: Sequence[ListedInk]) -> None:
+    """Raise Refused where too much of the art is too far."""
+    told = {
+        "color": color_told(far.color),
+        "nearest": ink_told(far.nearest, inks),
+        "difference": f"{far.difference:.0f}",
+        "count": min(MOST_INKS_OF_SET, len(inks) + 1),
+    }
+    if far.mean is None:
+        if far.share > FAIL_SHARE:
+            raise _refusal(
+                SetRefusal.COLORS, far.share, FAIL_SHARE, told | {"share": _percent(far.share)}
+            )
+    elif far.too_far_share > TOO_FAR_SHARE:
+        raise _refusal(
+            SetRefusal.MIXED, far.too_far_share, TOO_FAR_SHARE,
+            told | {"share": _percent(far.too_far_share), "far": f"{TOO_FAR:g}"},
+        )  # fmt: skip
+
+
+def _refusal(row: SetRefusal, share: float, most: float, told: dict[str, object]) -> Refused:
+    unit = "% of the art"
+    found, needed = Quantity(round(100 * share, 1), unit), Quantity(100 * most, unit)
+    return row.refused(found=found, needed=needed, most=f"{100 * most:g}", **told)
+
+
+def far_note(far: FarColor, inks: Sequence[ListedInk]) -> str:
+    """The warning."""
+    row = SetNote.UNREACHED if far.mean is None else SetNote.NOT_MIXED
+    return row.say(
+        share=_percent(far.share),
+        color=color_told(far.color),
+        nearest=ink_told(far.nearest, inks),
+        difference=f"{far.difference:.0f}",
+        far=f"{FAR:g}",
+    )
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.2g}" if share < 0.1 else f"{100 * share:.0f}"
+
+
+def ink_told(place: int, inks: Sequence[ListedInk]) -> str:
+    """An ink by its place in print order, or the cloth."""
+    return inks[place].name if place < len(inks) else SetNote.CLOTH.say()
+
+
+def color_told(lab: Float64Array) -> str:
+    """A color as people know it: its plain name, and as it is written."""
+    return SetNote.COLOR.say(name=color_name(lab).say(), code=color_code(lab))
+
+
+def color_code(lab: Float64Array) -> str:
+    """A color as it is written: ``#b3261e``, of sRGB."""
+    return f"#{bytes(np.rint(lab_to_srgb(lab) * 255).astype(int).tolist()).hex()}"

@@ -1,0 +1,405 @@
+"""A page of art to the judged films of its inks, none of them marked or written yet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from filmhand.arrays import BoolArray, UInt16Array
+from filmhand.errors import Reason, Refused
+from filmhand.film.bits import BitSheet
+from filmhand.ink.color_table import ColorTable
+from filmhand.ink.mixing import PrintModel
+from filmhand.ink.solving import InkRules
+from filmhand.language import and_list
+from filmhand.mesh.checks import Check, CheckName, Verdict, check_moire
+from filmhand.pipeline.film_in_work import FilmInWork, Warned, WishedPage
+from filmhand.pipeline.free_memory import give_back_memory
+from filmhand.pipeline.job_limits import check_file, check_time
+from filmhand.pipeline.judged import JudgedFilm
+from filmhand.pipeline.press_curve import press_curve_of, press_notes
+from filmhand.pipeline.render.render_words import MoireWord
+from filmhand.pipeline.render.screen_moire import film_strength, sight_of
+from filmhand.pipeline.render.screen_plan import plan_screen
+from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
+from filmhand.pipeline.render.tile_cache import tile_of
+from filmhand.pipeline.separation.chosen_inks import ChosenInks, chosen_inks
+from filmhand.pipeline.separation.color_checks import (
+    FarColor,
+    color_code,
+    far_in_flats,
+    far_in_mixtures,
+    far_note,
+    refuse_far,
+)
+from filmhand.pipeline.separation.color_page import ColorPage
+from filmhand.pipeline.separation.film_bits import FilmToFill, ToneSource, fill_films
+from filmhand.pipeline.separation.moire_of_films import FilmScreen, moire_of_films
+from filmhand.pipeline.separation.ready_made import table_of
+from filmhand.pipeline.separation.recombined import RecombinedFilms, recombined_films
+from filmhand.pipeline.separation.separated_art import SeparatedArt, separated_art
+from filmhand.pipeline.separation.set_plan import (
+    FilmOfSet,
+    SeparationMode,
+    SetPlan,
+    WantedSet,
+    plan_set,
+)
+from filmhand.pipeline.separation.set_words import SetNote, SetRefusal
+from filmhand.pipeline.separation.wanted_set import wanted_set
+from filmhand.pipeline.verdict.judge import check_sentence, judge_film, judge_plan
+from filmhand.pipeline.verdict.refusals import refuse_on
+from filmhand.profile.model import Profile, ToneWishes
+from filmhand.profile.terms import Treat
+from filmhand.request import Step
+from filmhand.screen.grain import Grain
+from filmhand.screen.screener import Screener
+from filmhand.tone import FULL, Levels, tone_steps
+from filmhand.units import length_text
+
+_MODES = {
+    SeparationMode.SPOT: SetNote.SPOT,
+    SeparationMode.PROCESS: SetNote.PROCESS,
+    SeparationMode.SIMULATED: SetNote.SIMULATED,
+}
+_SMALL_LPI = 45.0  # of the places by which films without screens are held against the art
+_PICTURE_SIDE = 700  # places of the expected print as its proof shows it
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class JudgedSet:
+    """The films of a page, mended and judged.
+
+    Attributes
+    ----------
+    wanted, plan : what they are
+    films : in print order
+    print : what they print over each other, held against the art
+    picture : the same by places so small that they make a picture
+    """
+
+    wanted: WantedSet
+    plan: SetPlan
+    films: list[JudgedFilm]
+    print: RecombinedFilms
+    picture: RecombinedFilms
+
+
+class _NothingOfInkError(Exception):
+    """Nothing of the art prints in an ink."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(name)
+        self.name = name
+
+
+@contextmanager
+def judged_set(wished: WishedPage, page: ColorPage, sheet: Path) -> Iterator[JudgedSet]:
+    """The judged films of one page, in files that are there only inside the ``with``.
+
+    An ink of which nothing prints has no film, and the others are numbered without it.
+
+    Parameters
+    ----------
+    sheet : where bits are kept meanwhile, with the number of the film behind
+
+    Raises
+    ------
+    Refused
+        where the art gets no set; the sentence names the ink
+    """
+    chosen = chosen_inks(page.codes, wished.profile)
+    while True:
+        with ExitStack() as stack:
+            try:
+                found = _judged(wished, page, chosen, sheet, stack)
+            except _NothingOfInkError as nothing:
+                chosen = chosen.without(nothing.name)
+                if not chosen.inks.wishes:
+                    raise SetRefusal.NO_INK.refused() from None
+                continue
+            yield found
+            return
+
+
+def _judged(
+    wished: WishedPage, page: ColorPage, chosen: ChosenInks, sheet: Path, stack: ExitStack
+) -> JudgedSet:
+    profile, codes = wished.profile, page.codes
+    art = wished.art_sha256, wished.page
+    wanted = wanted_set(profile, chosen.inks, chosen.mode, art=art)
+    plan = plan_set(wanted)
+    tables: list[ColorTable] = []
+
+    def table(model: PrintModel, rules: InkRules) -> ColorTable:
+        tables.append(table_of(model, rules, wished.request.tiles))
+        return tables[-1]
+
+    box = page.layout.art
+    separated = separated_art(
+        codes,
+        wanted,
+        plan,
+        (box.width, box.height),
+        profile.acetate_dpi,
+        flats=chosen.flats,
+        table=table,
+    )
+    if tables:
+        far = far_in_mixtures(codes, tables[0], separated, wanted.inks)
+    else:
+        far = far_in_flats(separated, codes.shape[0] * codes.shape[1])
+    if far is not None:
+        refuse_far(far, wanted.inks)
+    works = [_work(wished, page, chosen, film, separated) for film in plan.films]
+    _tell(works, wanted, chosen, far)
+    check_file(works[0])
+    check_time(works[0], wished.pages * len(works))
+    for work in works:
+        with _naming_ink(work):
+            judge_plan(work)
+    wished.request.progress(Step.SCREENING, Step.SCREENING.begins)
+    sheets = _filled(works, separated, sheet, stack)
+    give_back_memory()
+    wished.request.progress(Step.MEASURING, Step.MEASURING.begins)
+    films = [_judged_film(work, bits, separated) for work, bits in zip(works, sheets, strict=True)]
+    give_back_memory()
+    return _recombined(wanted, plan, films, separated, codes)
+
+
+def _work(
+    wished: WishedPage, page: ColorPage, chosen: ChosenInks, film: FilmOfSet, found: SeparatedArt
+) -> FilmInWork:
+    """One film before anything is laid down."""
+    profile = chosen.inks.profile_of(film, wished.profile)
+    screened = found.screened[film.place - 1] and profile.art.treat is not Treat.LINE
+    screen = plan_screen(profile) if screened else None
+    treated = Treat.LINE
+    if screened:
+        treated = Treat.MIXED if chosen.mode is SeparationMode.SPOT else Treat.TONE
+    return FilmInWork(
+        wished.request,
+        profile,
+        wished.ticket,
+        page.layout,
+        treated,
+        page.kept,
+        dict(page.source),
+        screen,
+        None if screen is None else tile_of(screen, wished.request.tiles),
+        list(page.notes) + (press_notes(profile) if screened else []),
+        of_set=film,
+    )
+
+
+def _tell(
+    works: Sequence[FilmInWork], wanted: WantedSet, chosen: ChosenInks, far: FarColor | None
+) -> None:
+    """What each record and proof tells of the whole set."""
+    told = and_list(
+        [
+            SetNote.INK.say(k=k, ink=ink.name, color=color_code(np.array(ink.color)))
+            for k, ink in enumerate(wanted.inks, 1)
+        ]
+    )
+    for work in works:
+        if chosen.found:
+            work.remind(SetNote.FOUND.say(inks=told))
+        work.remind(_MODES[wanted.mode].say(inks=told))
+        if chosen.dropped:
+            work.remind(SetNote.NOTHING_OF_INK.say(inks=and_list(list(chosen.dropped))))
+        if far is not None:
+            said = far_note(far, wanted.inks)
+            work.notes.append(said)
+            work.warned.append(Warned(said, said))
+            work.missed = lambda: [SetNote.UNREACHED_ON_LABEL.say()]
+
+
+@dataclass(frozen=True, slots=True)
+class _Turned:
+    """The tones of a negative."""
+
+    source: ToneSource
+
+    def tones(self, first: int, count: int) -> UInt16Array:
+        return np.uint16(FULL) - self.source.tones(first, count)
+
+
+@dataclass(frozen=True, slots=True)
+class _TurnedArea(AreaOfSheet):
+    """A negative read as what it prints."""
+
+    def read(self, first: int, stop: int) -> BoolArray:
+        return ~AreaOfSheet.read(self, first, stop)
+
+
+def _filled(
+    works: Sequence[FilmInWork], separated: SeparatedArt, sheet: Path, stack: ExitStack
+) -> list[BitSheet]:
+    """The sheets with the bits of all films."""
+    sheets, films = [], []
+    for number, work in enumerate(works, 1):
+        size = work.layout.sheet
+        path = sheet.with_name(f"{sheet.name}-{number}")
+        stack.callback(path.unlink, missing_ok=True)
+        bits = stack.enter_context(BitSheet.create(path, width=size.width, height=size.height))
+        sheets.append(bits)
+        area = work.area
+        screener = None
+        if work.tile is not None:
+            screener = Screener(work.tile, column=area.left, width=area.width)
+        curve = None if screener is None else _film_curve(work.profile)
+        films.append(FilmToFill(AreaOfSheet(bits, area), screener, curve))
+    negative = works[0].profile.film.negative
+    source = _Turned(separated.source) if negative else separated.source
+    fill_films(films, source, threads=works[0].request.threads)
+    for work, film in zip(works, films, strict=True):
+        if not _has_both(film.area, ink=not negative):
+            assert work.of_set is not None
+            raise _NothingOfInkError(work.of_set.ink.name)
+    return sheets
+
+
+def _has_both(area: AreaOfSheet, *, ink: bool) -> bool:
+    """Whether the film has any ink, or of a negative anything clear."""
+    return any(
+        bool((area.read(first, min(first + 512, area.area.height)) == ink).any())
+        for first in range(0, area.area.height, 512)
+    )
+
+
+def _film_curve(profile: Profile) -> UInt16Array | None:
+    """From the printed tone that is wanted to that of the film; None where they are the same.
+
+    What changes the art's tones as a whole has no place here: it would change how inks mix.
+    """
+    hold = profile.tone.hold
+    if not profile.tone.gain and not profile.tone.dropout and not isinstance(hold, tuple):
+        return None
+    wishes = replace(ToneWishes(), dropout=profile.tone.dropout, hold=hold)
+    steps = tone_steps(wishes, levels=Levels(), press=press_curve_of(profile))
+    curve: UInt16Array = np.rint(steps(np.arange(FULL + 1) / FULL) * FULL).astype(np.uint16)
+    return curve
+
+
+def _judged_film(work: FilmInWork, bits: BitSheet, separated: SeparatedArt) -> JudgedFilm:
+    assert work.of_set is not None
+    lines = None
+    if work.treated is Treat.MIXED:
+        lines = _beside_tints(separated.source, work.of_set.place - 1)
+    try:
+        with _naming_ink(work):
+            counted = judge_film(work, bits, barred=None, lines=lines)
+    except Refused as refused:
+        if refused.reason is Reason.BLANK:
+            # What little there was of it the mesh does not hold.
+            raise _NothingOfInkError(work.of_set.ink.name) from None
+        raise
+    return JudgedFilm(work, bits, counted)
+
+
+def _beside_tints(source: ToneSource, place: int) -> CutRows:
+    """Gives rows that are True where an ink is solid or is not, and False in its tints."""
+
+    def rows(first: int, count: int) -> BoolArray:
+        tones = source.tones(first, count)[place]
+        beside: BoolArray = (tones == 0) | (tones == FULL)
+        return beside
+
+    return rows
+
+
+@contextmanager
+def _naming_ink(work: FilmInWork) -> Iterator[None]:
+    """Have refusals of one film name its ink."""
+    film = work.of_set
+    assert film is not None
+    try:
+        yield
+    except Refused as refused:
+        if refused.reason is Reason.BLANK:
+            raise
+        named = SetRefusal.OF_INK.refused(
+            found=refused.found,
+            needed=refused.needed,
+            ink=film.ink.name,
+            k=film.place,
+            of=film.of,
+            say=refused.say,
+            do=refused.do,
+        )
+        raise replace(named, reason=refused.reason) from None
+
+
+def _recombined(
+    wanted: WantedSet,
+    plan: SetPlan,
+    films: list[JudgedFilm],
+    separated: SeparatedArt,
+    codes: UInt16Array,
+) -> JudgedSet:
+    """The set, with what its films print over each other."""
+    works = [film.work for film in films]
+    profile, area = works[0].profile, works[0].area
+    kind = _TurnedArea if profile.film.negative else AreaOfSheet
+    areas = [kind(film.bits, area) for film in films]
+    rulings = [work.screen.lpi_asked for work in works if work.screen is not None]
+    dpi = min(profile.acetate_dpi.x, profile.acetate_dpi.y)
+    cell = max(1, round(dpi / min(rulings, default=_SMALL_LPI)))
+    found = recombined_films(areas, separated.model, codes, cell=cell)
+    small = max(1, -(-max(area.width, area.height) // _PICTURE_SIDE))
+    picture = recombined_films(areas, separated.model, codes, cell=small, cells=1)
+    if wanted.mode is not SeparationMode.SPOT:
+        _judge_bands(works, [film.bits for film in films], separated.model)
+    return JudgedSet(wanted, plan, films, found, picture)
+
+
+def _judge_bands(
+    works: Sequence[FilmInWork], sheets: Sequence[BitSheet], model: PrintModel
+) -> None:
+    """The bands that screens make with each other, on the record of each film."""
+    profile, layout = works[0].profile, works[0].layout
+    screens: list[FilmScreen | None] = []
+    for work, bits in zip(works, sheets, strict=True):
+        if work.screen is None or isinstance(work.screen.grid, Grain):
+            screens.append(None)
+            continue
+        vectors = work.screen.grid.frequencies()
+        strength = film_strength(AreaOfSheet(bits, work.area), vectors, profile.acetate_dpi)
+        lines = work.screen.dot.kind.row.lines
+        screens.append(FilmScreen(vectors[1:] if lines else vectors, strength))
+    limits = profile.verdict.moire
+    bands = moire_of_films(screens, model, sight_of(limits, max(layout.art_mm)), most=1)
+    detail = ""
+    if bands:
+        names = [work.of_set.ink.name for work in works if work.of_set is not None]
+        said = MoireWord.BANDS.say(
+            period=length_text(bands[0].period_mm, profile.sheet, decimals=1),
+            change=f"{bands[0].strength * 100:.1f}",
+            distance=f"{limits.distance_mm / 1000:g} m",
+        )
+        between = and_list([names[place] for place in bands[0].films])
+        detail = SetNote.BANDS_OF.say(bands=said, inks=between)
+    check = check_moire(
+        bands[0].visibility if bands else 0.0,
+        (limits.warn, limits.fail),
+        refuse=str(profile.limits.moire) == "refuse",
+        detail=detail,
+        name=CheckName.MOIRE_BETWEEN_FILMS,
+    )
+    for work in works:
+        _add(work, check)
+    if not works[0].ticket.anyway:
+        refuse_on([check], profile, layout)
+
+
+def _add(work: FilmInWork, check: Check) -> None:
+    work.checks.append(check)
+    if check.verdict is not Verdict.PASS:
+        said = check_sentence(check, work.profile.sheet)
+        work.notes.append(said)
+        work.warned.append(Warned(said, said))

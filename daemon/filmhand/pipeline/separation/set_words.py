@@ -1,0 +1,91 @@
+"""What is said of a set of films: its notes and warnings, and why there is none."""
+
+from __future__ import annotations
+
+from filmhand.errors import Reason, RefusalSentence
+from filmhand.language import Counted, Sentence
+
+
+class SetNote(Sentence):
+    """What the records of a set tell, and parts of that."""
+
+    SPOT = "Each color of the art goes to its own ink (spot colors): {inks}."
+    PROCESS = "The colors of the art are mixed of dots of all inks: {inks}."
+    SIMULATED = "The colors of the art are mixed of dots of all inks, on dark cloth: {inks}."
+    FOUND = "The inks were found in the art: {inks}."
+    INK = "{k} {ink} ({color})"
+    NOTHING_OF_INK = (
+        "Nothing of this art prints in {inks}, so the set has no film of it; the others are "
+        "numbered without it."
+    )
+    GRAY_ONLY = "{keys} count for gray films only, and were left aside for the inks."
+    # warnings
+    UNREACHED = (
+        "No ink comes near {share} % of the art; the most frequent such color is {color}, which "
+        "went to {nearest} and is {difference} (CIEDE2000) from it."
+    )
+    NOT_MIXED = (
+        "The inks cannot mix the colors of {share} % of the art, which are off by more than {far} "
+        "(CIEDE2000); the most frequent is {color}, and the nearest ink, {nearest}, is "
+        "{difference} from it."
+    )
+    COLOR = "{name} ({code})"
+    UNREACHED_ON_LABEL = "colors that no ink comes near"
+    CLOTH = "the cloth"
+    BANDS_OF = "{bands}, of {inks}"
+
+
+class SetCount(Counted):
+    """Facts of a set that are counted."""
+
+    FILMS = (
+        "{n} film, lines per inch and degrees: {screens}.",
+        "{n} films, lines per inch and degrees: {screens}.",
+    )
+
+
+class SetFact(Sentence):
+    """What the proof of a set tells."""
+
+    FAR = "Printed over each other they are {mean} (CIEDE2000) from the art on average."
+    LINE = "{ink} solid"
+    SCREEN = "{ink} {lpi} at {angle}°"
+    SCREEN_WITHOUT_ANGLE = "{ink} {lpi}"
+
+
+class SetRefusal(RefusalSentence):
+    """Why art becomes no set of films."""
+
+    OF_INK = (Reason.NOT_ART, "The film of {ink} ({k} of {of}): {say}", "{do}")
+    COLORS = (
+        Reason.COLORS,
+        "No ink of the set comes near {share} % of this art: the most frequent such color is "
+        "{color}, and the nearest, {nearest}, is {difference} (CIEDE2000) from it; at most "
+        "{most} % may be so far.",
+        "Add an ink of that color, let the inks be found (inks: auto {count}), or print it in "
+        "process colors (inks: process).",
+    )
+    MIXED = (
+        Reason.COLORS,
+        "The inks of this set cannot mix the colors of {share} % of this art, which would be off "
+        "by more than {far} (CIEDE2000); at most {most} % may be. The most frequent is {color}, "
+        "and the nearest ink, {nearest}, is {difference} from it.",
+        "Add an ink of that color, let the inks be found (inks: auto {count}), or print it in "
+        "process colors (inks: process).",
+    )
+    NO_INK = (
+        Reason.BLANK,
+        "Nothing of this art would print: all of it has the color of the cloth.",
+        "Check that the art is not empty, and that cloth is the color that is printed on.",
+    )
+    WITH_MASK = (
+        Reason.BAD_TICKET,
+        "A mask lies beside this art, and films of several inks cannot be combined with one yet.",
+        "Take the mask away, or make the art see-through where nothing is to print.",
+    )
+    WITH_TRIAL = (
+        Reason.BAD_TICKET,
+        "The ticket asks for a trial or one of its patches, and films of several inks cannot be "
+        "combined with it yet.",
+        "Write inks: off into the ticket, or leave trial and patch out.",
+    )

@@ -1,0 +1,43 @@
+"""A profile's wishes as the set that is planned from them."""
+
+from __future__ import annotations
+
+import hashlib
+
+from filmhand import __version__
+from filmhand.pipeline.separation.set_plan import SeparationMode, WantedSet
+from filmhand.pipeline.separation.wanted_inks import PROCESS_TOTAL, SetInks, lab_of
+from filmhand.profile.model import Profile
+
+
+def wanted_set(
+    profile: Profile, inks: SetInks, mode: SeparationMode, *, art: tuple[str, int] = ("", 0)
+) -> WantedSet:
+    """All that decides what the films of a set are.
+
+    Parameters
+    ----------
+    profile : with the wishes of name and ticket in place
+    inks : its own, or those that were found in the art
+    mode : how colors become inks
+    art : hash of the art's file, and which page of it
+    """
+    total = profile.total_ink
+    if total is None and inks.transparent:
+        total = PROCESS_TOTAL
+    base = profile.underbase
+    told = repr((profile.settings, profile.curves))
+    return WantedSet(
+        art,
+        __version__,
+        mode,
+        inks.listed(mode, profile),
+        cloth=lab_of(profile.cloth),
+        angle=profile.angle,
+        mesh_angle=profile.press.mesh_angle,
+        trap_mm=profile.trap,
+        choke_mm=base.choke_mm if base is not None and inks.based else None,
+        total_ink=total,
+        black_generation=profile.black_generation,
+        settings=hashlib.sha256(told.encode("utf-8", "surrogatepass")).hexdigest(),
+    )
