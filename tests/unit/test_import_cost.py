@@ -67,8 +67,12 @@ def test_a_command_imports_what_it_needs(
     assert len(found) <= most, sorted(found)
 
 
-def test_a_median_does_without_the_module_for_masked_arrays() -> None:
-    found = imported("from filmhand.art.raster import median_of; median_of([3.0, 1.0])")
+def test_medians_and_numbers_once_each_do_without_the_module_for_masked_arrays() -> None:
+    found = imported(
+        "import numpy as np\nfrom filmhand.arrays import distinct, distinct_rows\n"
+        "from filmhand.art.raster import median_of\n"
+        "median_of([3.0, 1.0]), distinct(np.arange(3)), distinct_rows(np.ones((2, 2), int))"
+    )
     assert "numpy" in found
     assert "numpy.ma" not in found
 

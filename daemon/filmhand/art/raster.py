@@ -42,6 +42,43 @@ def median_of(values: ArrayLike) -> float:
     return float(np.partition(flat, (first, half))[first : half + 1].mean())
 
 
+def quantile_of(values: NDArray[Any], share: float) -> float:
+    """The number that a share 0..1 of some numbers lies below; interpolated, in their own type.
+
+    As ``np.quantile``, which loads the module for masked arrays. There is one number at least.
+    """
+    ((low, high, part),) = _around_quantiles(values, (share,))
+    gap = high - low
+    return float(high - gap * (1 - part) if part >= 0.5 else low + gap * part)
+
+
+def quantiles_of(values: NDArray[Any], shares: tuple[float, ...]) -> Float64Array:
+    """The same of several shares, interpolated as double: (shares,) float64."""
+    around = _around_quantiles(values, shares)
+    low, high = (np.array([one[side] for one in around]) for side in (0, 1))
+    part, gap = np.array([one[2] for one in around]), high - low
+    found: Float64Array = np.where(part >= 0.5, high - gap * (1 - part), low + gap * part)
+    return found
+
+
+def _around_quantiles(
+    values: NDArray[Any], shares: tuple[float, ...]
+) -> list[tuple[Any, Any, float]]:
+    """For each share the numbers before and behind it, and how far it is from the one to the other.
+
+    R. J. Hyndman and Y. Fan, Sample quantiles in statistical packages, The American Statistician 50
+    (1996) 361-365, definition 7.
+    """
+    flat = np.ravel(values)
+    places = [(flat.size - 1) * share for share in shares]
+    sides = [(int(place), min(int(place) + 1, flat.size - 1)) for place in places]
+    parted = np.partition(flat, sorted({side for both in sides for side in both}))
+    return [
+        (parted[low], parted[high], place - low)
+        for place, (low, high) in zip(places, sides, strict=True)
+    ]
+
+
 def looked_up(table: UInt16Array, coded: UInt16Array) -> UInt16Array:
     """The value that a table of 65536 has for each code, strip by strip.
 

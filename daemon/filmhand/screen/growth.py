@@ -18,10 +18,10 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.arrays import BoolArray, Float64Array, Int32Array, Int64Array
+from filmhand.arrays import BoolArray, Float64Array, Int32Array, Int64Array, distinct
 from filmhand.kernels.loops import compiled
 from filmhand.screen.lattice import Lattice, TileBrick
-from filmhand.screen.sorting import distinct, stable_order
+from filmhand.screen.sorting import stable_order
 
 _Value = TypeVar("_Value", bound=np.generic)
 

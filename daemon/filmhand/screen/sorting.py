@@ -24,14 +24,3 @@ def stable_order(keys: Int64Array) -> Int64Array:
     packed.sort()
     packed &= (1 << bits) - 1
     return packed
-
-
-def distinct(numbers: Int64Array) -> Int64Array:
-    """(m,) int64: ``np.unique(numbers)``, by sorting: a table of hashes takes longer here.
-
-    >>> distinct(np.array([3, 1, 3])).tolist()
-    [1, 3]
-    """
-    ordered = np.sort(numbers)
-    once: Int64Array = ordered[np.diff(ordered, prepend=ordered[:1] - 1) != 0]
-    return once

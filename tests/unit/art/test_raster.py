@@ -14,6 +14,8 @@ from filmhand.art.raster import (
     local_maximum,
     median_of,
     otsu,
+    quantile_of,
+    quantiles_of,
     row_strips,
     smooth,
     sums_around,
@@ -30,6 +32,17 @@ def test_the_median_is_that_of_numpy(kind, shape):
     values = (np.random.default_rng(7).random(shape) * 900).astype(kind)
     assert median_of(values) == np.median(values)
     assert median_of(values.tolist()) == np.median(values.tolist())
+
+
+@pytest.mark.parametrize("kind", [np.float32, np.float64, np.uint16])
+@pytest.mark.parametrize("count", [1, 2, 3, 101, 4096, 100_003])
+def test_quantiles_are_those_of_numpy(kind, count):
+    values = (np.random.default_rng(8).random(count) * 900).astype(kind)
+    shares = (0.0, 0.02, 0.05, 0.35, 0.5, 0.7, 0.75, 0.9, 0.98, 0.995, 1.0)
+    assert np.array_equal(quantiles_of(values, shares), np.quantile(values, shares))
+    for share in shares:
+        assert quantile_of(values, share) == np.quantile(values, share)
+        assert quantile_of(values, share) == np.percentile(values, 100 * share)
 
 
 @pytest.mark.parametrize("density", [0.02, 0.3, 0.6, 0.95])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from filmhand.screen.sorting import distinct, stable_order
+from filmhand.screen.sorting import stable_order
 
 
 @pytest.mark.parametrize("most", [1, 3, 1000, 2**40, 2**61])
@@ -18,10 +18,3 @@ def test_equal_keys_keep_their_order(most):
 def test_few_keys_and_keys_that_leave_no_room(keys):
     keys = np.array(keys, np.int64)
     assert stable_order(keys).tolist() == np.argsort(keys, kind="stable").tolist()
-
-
-@pytest.mark.parametrize("most", [1, 40, 10**9])
-def test_each_number_is_there_once(most):
-    numbers = np.random.default_rng(most).integers(0, most, 300)
-    assert distinct(numbers).tolist() == sorted(set(numbers.tolist()))
-    assert not distinct(numbers[:0]).size

@@ -26,7 +26,7 @@ from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.analysis.ruled_lines import RuledLines, find_ruled_lines, near_ruled_lines
 from filmhand.art.analysis.tone_or_line import ToneOrLine, is_clouded, tone_or_line_of
 from filmhand.art.files.gray import Codes, light_of_codes
-from filmhand.art.raster import local_maximum, median_of, smooth
+from filmhand.art.raster import local_maximum, median_of, quantile_of, smooth
 from filmhand.art.repair.descreen import ScreenedBefore, find_earlier_screen
 
 Treatment = Literal["tone", "line", "mixed"]
@@ -150,7 +150,7 @@ def _signature(look: ReducedImage) -> Reading | None:
     # Thin lines look pale where they are reduced, so the two are compared at full size.
     seen = depth > 0.5 * min(one.depth for one in rules)
     on_rules = near_ruled_lines(depth.shape, rules, grown=0) & seen
-    strokes = ~near_ruled_lines(depth.shape, rules) & (soft > float(np.percentile(deep, 75)))
+    strokes = ~near_ruled_lines(depth.shape, rules) & (soft > quantile_of(deep, 0.75))
     if _depth_at(look, on_rules) > _PALER_THAN_INK * _depth_at(look, strokes):
         return None
     count = sum(len(one.place) for one in rules)

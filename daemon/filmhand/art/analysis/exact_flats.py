@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from filmhand.arrays import Int64Array
+from filmhand.arrays import Int64Array, distinct
 from filmhand.art.analysis.auto_levels import percentile_codes
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import looked_up
@@ -35,7 +35,7 @@ def flat_codes(coded: Codes) -> tuple[Int64Array, int]:
     counts, total = np.zeros(256, np.int64), 0
     if height < 4 or width < 4:
         return counts, total
-    tops = np.unique(np.linspace(0, height - 4, min(_BANDS, height // 4)).astype(int))
+    tops = distinct(np.linspace(0, height - 4, min(_BANDS, height // 4)).astype(int))
     step = max(1, width // _PIXELS_OF_A_ROW)
     for top in tops:
         band = coded[top:]

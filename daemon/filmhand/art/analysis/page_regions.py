@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
+from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, distinct_rows
 from filmhand.art.analysis.page_marks import find_marks
-from filmhand.art.raster import grown, local_maximum
+from filmhand.art.raster import grown, local_maximum, quantile_of, quantiles_of
 
 _T = TypeVar("_T", bound=np.generic)
 
@@ -131,7 +131,7 @@ def _has_tones(share: Float32Array) -> bool:
         return True
     dark = np.clip(share[share < 0.2], 0, 1) ** (1 / 2.2)
     return bool(
-        dark.size > 0.5 * share.size and np.ptp(np.percentile(dark, (10, 90))) > _DARK_SPREAD
+        dark.size > 0.5 * share.size and np.ptp(quantiles_of(dark, (0.1, 0.9))) > _DARK_SPREAD
     )
 
 
@@ -154,7 +154,7 @@ def paper_surface(closed: Float32Array) -> Float32Array | None:
     terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y]).reshape(6, -1).T
     light = sample.ravel()
     weight = np.ones(len(light))
-    fitted = np.full(len(light), float(np.percentile(light, 90)))
+    fitted = np.full(len(light), quantile_of(light, 0.9))
     for _ in range(12):
         root = np.sqrt(weight)
         fitted = terms @ np.linalg.lstsq(terms * root[:, None], light * root, rcond=None)[0]
@@ -203,7 +203,7 @@ def _hull(points: Float64Array) -> Float64Array:
     The monotone chain of A. M. Andrew, Another efficient algorithm for convex hulls in two
     dimensions, Information Processing Letters 9 (1979) 216-219.
     """
-    ordered = np.unique(points, axis=0)
+    ordered = distinct_rows(points)
 
     def chain(some: list[list[float]]) -> list[list[float]]:
         out: list[list[float]] = []

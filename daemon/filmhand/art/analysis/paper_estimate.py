@@ -20,6 +20,7 @@ from filmhand.art.raster import (
     in_threads,
     local_maximum,
     median_of,
+    quantile_of,
     row_strips,
     smooth,
 )
@@ -140,7 +141,7 @@ def _estimate(
 ) -> PaperEstimate | None:
     side = max(small.shape)
     shapes = closing(strokes, max(9, round(side * _SHAPE_SHARE)))
-    paper = float(np.percentile(strokes, 95))
+    paper = quantile_of(strokes, 0.95)
     if paper <= 0.02:
         return None
     solid = (strokes < _DIP * shapes) | (strokes < _SOLID * paper)
@@ -185,7 +186,7 @@ def _lamplight(strokes: Float32Array) -> Float32Array | None:
         paper = np.abs(off) < max(_LAMPLIGHT_OFF, 2.0 * median_of(np.abs(off)))
         if paper.mean() < _LEAST_LAMPLIT:
             return None
-    if float(np.quantile(np.abs(off), _LEAST_LAMPLIT)) > _LAMPLIGHT_OFF:
+    if quantile_of(np.abs(off), _LEAST_LAMPLIT) > _LAMPLIGHT_OFF:
         return None
     factors = np.linalg.lstsq(basis[paper], logs[paper], rcond=None)[0].astype(np.float32)
     height, width = strokes.shape

@@ -17,7 +17,7 @@ from filmhand.art.analysis.paper_estimate import (
     reduced_light,
 )
 from filmhand.art.files.gray import WHITE, Codes
-from filmhand.art.raster import local_maximum, median_of, otsu, smooth
+from filmhand.art.raster import local_maximum, median_of, otsu, quantile_of, smooth
 
 LONGEST_REDUCED_SIDE = 1100
 DARK_BACKGROUND = 0.43  # code below which most of the picture counts as a dark background
@@ -124,5 +124,5 @@ def depths_of(share: Float32Array) -> tuple[Float32Array, float]:
     # measured by their own crests.
     crests = depth[(depth >= local_maximum(depth, 7)) & (depth > 0.25)]
     if crests.size:
-        depth /= np.float32(min(1.0, float(np.quantile(crests, 0.35))))
+        depth /= np.float32(min(1.0, quantile_of(crests, 0.35)))
     return depth, contrast

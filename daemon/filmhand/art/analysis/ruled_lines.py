@@ -19,8 +19,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
-from filmhand.art.raster import median_of
+from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, distinct
+from filmhand.art.raster import median_of, quantile_of
 
 _STATIONS = 24  # pieces that a rule is followed in
 _LEAST_RULES = 3
@@ -311,10 +311,10 @@ def _ink_depth(
     read: Callable[[int, int], Float32Array], height: int, *, deeper_than: float
 ) -> float:
     """How deep ink is: the upper quartile of what is deeper than the rules."""
-    tops = np.unique(np.linspace(0, max(0, height - 8), 40).astype(int))
+    tops = distinct(np.linspace(0, max(0, height - 8), 40).astype(int))
     deep = [rows[rows > deeper_than] for rows in (read(t, min(height, t + 8)) for t in tops)]
     found = np.concatenate(deep)
-    return float(np.percentile(found, 75)) if found.size else 1.0
+    return quantile_of(found, 0.75) if found.size else 1.0
 
 
 def _straightened(band: Float32Array, path: Float64Array, around: int) -> Float64Array:

@@ -13,7 +13,7 @@ import numpy as np
 
 from filmhand.arrays import BoolArray, Float32Array, Float64Array
 from filmhand.art.files.gray import Codes
-from filmhand.art.raster import median_of, sums_around
+from filmhand.art.raster import median_of, quantile_of, sums_around
 
 _BLOCKS = 1000  # along the longer side
 _FEWEST_BLOCKS = 8
@@ -120,7 +120,7 @@ def _background(
     if level.min() < _DARKEST or np.ptp(level) > _UNEVEN or spread > _GRAINIEST:
         return None
     dips = level[y, x] - darkest[y, x]
-    return level, spread, float(np.percentile(dips[chosen], 99))
+    return level, spread, quantile_of(dips[chosen], 0.99)
 
 
 def _terms(x: Float64Array, y: Float64Array) -> Float64Array:

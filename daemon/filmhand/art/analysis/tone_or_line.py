@@ -21,7 +21,7 @@ from filmhand.art.analysis.exact_flats import flat_codes
 from filmhand.art.analysis.reading_words import ReadingNote
 from filmhand.art.analysis.reduced_image import ReducedImage
 from filmhand.art.files.gray import WHITE, Codes
-from filmhand.art.raster import local_maximum, median_of, otsu, smooth
+from filmhand.art.raster import local_maximum, median_of, otsu, quantile_of, quantiles_of, smooth
 
 _BLACKBOARD = 0.30  # a dark background under a drawing is darker than this
 # On dark backgrounds photographs are commoner than chalk, so the limits are tighter there.
@@ -128,7 +128,7 @@ def _is_crisp(share: Float32Array) -> bool:
     if min(float(ink.mean()), float(paper.mean())) < _LEAST_CRISP:
         return False
     (black, ink_spread), (white, paper_spread) = (
-        (median_of(share[part]), float(np.ptp(np.percentile(share[part], (2, 98)))))
+        (median_of(share[part]), float(np.ptp(quantiles_of(share[part], (0.02, 0.98)))))
         for part in (ink, paper)
     )
     contrast = white - black
@@ -152,7 +152,7 @@ def is_clouded(look: ReducedImage) -> bool:
     if paper.size < 100:
         return False
     most = _MOST_CLOUDS_IN_DARK if look.dark else _MOST_CLOUDS
-    return bool(np.ptp(np.percentile(paper, (5, 95))) > most)
+    return bool(np.ptp(quantiles_of(paper, (0.05, 0.95))) > most)
 
 
 def _judge_strokes(depth: Float32Array, *, contrast: float, paper: float, dark: bool) -> ToneOrLine:
@@ -167,7 +167,7 @@ def _judge_strokes(depth: Float32Array, *, contrast: float, paper: float, dark: 
     shallow = float((crest & (depth < 0.65)).sum()) / max(1, int(crest.sum()))
     flat = (local_maximum(depth, 9) + local_maximum(-depth, 9) < 0.2) & (depth > 0.2)
     tinted = float(flat.mean())
-    spread = float(np.ptp(np.percentile(depth[flat], (5, 95)))) if flat.any() else 0.0
+    spread = float(np.ptp(quantiles_of(depth[flat], (0.05, 0.95)))) if flat.any() else 0.0
     if shallow > (_MOST_SHALLOW_IN_DARK if dark else _MOST_SHALLOW):
         return _tone(ReadingNote.MANY_DEPTHS, share=f"{100 * shallow:.0f}")
     if stray > (_MOST_STRAY_IF_FAINT if contrast < _FAINT else _MOST_STRAY):
@@ -194,7 +194,7 @@ def _paler_flats(depth: Float32Array) -> float:
     crests = depth[(depth >= local_maximum(depth, 7)) & (depth > 0.5) & ~flat]
     if crests.size < 100:
         return 0.0
-    return float((flat & (depth < _PALER * np.float32(np.quantile(crests, 0.75)))).mean())
+    return float((flat & (depth < _PALER * np.float32(quantile_of(crests, 0.75)))).mean())
 
 
 def _roughness(depth: Float32Array) -> float:

@@ -18,9 +18,9 @@ from math import atan2, cos, degrees, hypot, radians, sin
 
 import numpy as np
 
-from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
+from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array, distinct
 from filmhand.art.files.gray import WHITE, Codes
-from filmhand.art.raster import in_threads, median_of
+from filmhand.art.raster import in_threads, median_of, quantiles_of
 
 _WINDOW = 256
 _LONGEST_PERIOD = 13.0
@@ -118,7 +118,7 @@ def _is_even_pattern(coded: Codes) -> bool:
         blocks = window[: 4 * side, : 4 * side].reshape(4, side, 4, side).mean(axis=(1, 3))
         if 0.02 < float(blocks.mean()) < 0.98:
             tones.append(blocks.ravel())
-    quartiles = np.percentile(np.concatenate(tones), (20, 80)) if tones else np.zeros(2)
+    quartiles = quantiles_of(np.concatenate(tones), (0.2, 0.8)) if tones else np.zeros(2)
     return float(np.ptp(quartiles)) < _SAME_TONE
 
 
@@ -133,8 +133,8 @@ def _windows(coded: Codes, count: int) -> Iterator[Float32Array]:
     """Up to ``count`` x ``count`` windows spread evenly, as shares of white."""
     height, width = coded.shape
     size = min(_WINDOW, height, width)
-    tops = np.unique(np.linspace(0, height - size, min(count, 1 + height // size)).astype(int))
-    lefts = np.unique(np.linspace(0, width - size, min(count, 1 + width // size)).astype(int))
+    tops = distinct(np.linspace(0, height - size, min(count, 1 + height // size)).astype(int))
+    lefts = distinct(np.linspace(0, width - size, min(count, 1 + width // size)).astype(int))
     for top in tops:
         for left in lefts:
             window = coded[top : top + size, left : left + size]

@@ -19,7 +19,7 @@ from PIL import Image
 from filmhand.arrays import BoolArray, Float32Array, Float64Array, Int64Array
 from filmhand.art.analysis.paper_estimate import reduced_light
 from filmhand.art.files.gray import WHITE, Codes, codes_of_light
-from filmhand.art.raster import closing, local_maximum, median_of, row_strips, smooth
+from filmhand.art.raster import closing, local_maximum, median_of, quantile_of, row_strips, smooth
 
 Matrix = tuple[float, float, float, float, float, float]
 
@@ -150,7 +150,7 @@ def _edges(small: Float32Array) -> _Edges | None:
     down = soft[2:, 1:-1] - soft[:-2, 1:-1]
     across = soft[1:-1, 2:] - soft[1:-1, :-2]
     size = np.abs(down)
-    strongest = float(np.percentile(size, 99.5))
+    strongest = quantile_of(size, 0.995)
     if strongest < 0.02:
         return None
     kept = (size > _LEAST_CHANGE * strongest) & (np.abs(across) < _NEARLY * size)
@@ -269,5 +269,5 @@ def _cuts_ink(small: Float32Array, paper: Float32Array, angle: float) -> bool:
     if not lost.any():
         return False
     inked = (small < 0.75 * paper)[lost]
-    surround = float((paper[lost] < 0.5 * float(np.percentile(paper, 90))).mean())
+    surround = float((paper[lost] < 0.5 * quantile_of(paper, 0.9)).mean())
     return surround < 0.5 and float(inked.mean()) > _MOST_CUT

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from filmhand.arrays import Float32Array, Float64Array
+from filmhand.arrays import Float32Array, Float64Array, distinct
 from filmhand.art.files.gray import WHITE, Codes
 from filmhand.art.raster import in_threads, local_maximum, median_of, sums_down
 
@@ -72,7 +72,7 @@ def find_blocks(coded: Codes, table: tuple[int, ...]) -> JpegBlocks | None:
 def _steps(coded: Codes) -> Float64Array:
     """(8,) the mean step from column 8 k + i to the next, by i, over bands of rows."""
     height, width = coded.shape
-    rows = np.unique(np.linspace(0, height - 1, _BANDS).astype(int))
+    rows = distinct(np.linspace(0, height - 1, _BANDS).astype(int))
     # Whole squares from the middle of wide art are enough.
     first = max(0, (width - _MOST_COLUMNS) // 2) // SIDE * SIDE
     band = coded[rows, first : first + _MOST_COLUMNS].astype(np.int32)

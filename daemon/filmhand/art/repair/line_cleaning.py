@@ -13,7 +13,7 @@ from typing import Literal
 
 import numpy as np
 
-from filmhand.arrays import Float32Array, Int32Array, UInt8Array, UInt16Array
+from filmhand.arrays import Float32Array, Int32Array, UInt8Array, UInt16Array, distinct
 from filmhand.art.analysis.auto_levels import percentile_codes
 from filmhand.art.analysis.exact_flats import PaleInk
 from filmhand.art.analysis.page_regions import PageRegions
@@ -33,6 +33,8 @@ from filmhand.art.raster import (
     looked_up,
     median_of,
     otsu,
+    quantile_of,
+    quantiles_of,
     row_strips,
     smooth,
 )
@@ -298,7 +300,7 @@ def _measure(evener: _Evener) -> _Recipe:
     """Depth of the strokes, their width and the grain, on bands of rows at full resolution."""
     height = evener.coded.shape[0]
     rows = min(_BAND_ROWS, height)
-    tops = np.unique(np.linspace(0, height - rows, _BANDS).astype(int))
+    tops = distinct(np.linspace(0, height - rows, _BANDS).astype(int))
     bands = [evener.depth(top, top + rows) for top in tops]
     soft = [smooth(band) for band in bands]
     core = _core_depth(soft)
@@ -335,7 +337,7 @@ def _core_depth(soft: list[Float32Array]) -> float | None:
     deep = _crests(soft, threshold)
     if deep.size < max(4, 6e-5 * sample.size):
         return None
-    return float(np.quantile(deep, 0.35))
+    return quantile_of(deep, 0.35)
 
 
 def _cut(bands: list[Float32Array], core: float, noise: float) -> float:
@@ -347,7 +349,7 @@ def _cut(bands: list[Float32Array], core: float, noise: float) -> float:
     crests = _crests(bands, core / 2)
     if not crests.size:
         return min(0.5, core / 2)
-    low, deep = np.quantile(crests, (0.05, 0.98))
+    low, deep = quantiles_of(crests, (0.05, 0.98))
     half = 0.5 if core >= _FAINT else float(deep) / 2 - noise  # the deepest are so by noise too
     return min(0.5, max(core / 2, min(half, 0.9 * float(low))))
 

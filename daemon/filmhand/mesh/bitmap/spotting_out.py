@@ -18,7 +18,7 @@ from math import ceil, pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.arrays import BoolArray, Int64Array
+from filmhand.arrays import BoolArray, Int64Array, distinct
 from filmhand.mesh.bitmap.bridges import Bridges, NearbyPixels, find_bridges
 from filmhand.mesh.bitmap.small_components import HeldComponents, SmallComponents
 
@@ -349,14 +349,14 @@ class _Band:
         places = corner[:, None] + block
         costs = (self.bits.ravel()[places] != color.ink).sum(axis=1)
         able: BoolArray = costs <= color.bridges.cost[which]
-        pixels = np.unique(places[able])
+        pixels = distinct(places[able])
         self._put(pixels[self.bits.ravel()[pixels] != color.ink], color.ink)
         return able
 
     def _put(self, pixels: Int64Array, ink: bool) -> None:
         self.bits.ravel()[pixels] = ink
         self.done.pixels += pixels.size
-        self.done.rows.update((np.unique(pixels // self.bits.shape[1]) + self.top).tolist())
+        self.done.rows.update((distinct(pixels // self.bits.shape[1]) + self.top).tolist())
 
     def _grow(self, color: _Color, which: Int64Array) -> BoolArray:
         """Grow components by the free pixels next to their middles; True for those that could."""
@@ -379,7 +379,7 @@ class _Band:
         so_far = np.cumsum(takes, axis=1)
         able: BoolArray = whole & (so_far[:, -1] >= missing)
         takes &= (so_far <= missing[:, None]) & able[:, None]
-        self._put(np.unique(places[takes]), ink)
+        self._put(distinct(places[takes]), ink)
         return able
 
 

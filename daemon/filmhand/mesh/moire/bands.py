@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from filmhand.arrays import Float64Array, Int64Array
+from filmhand.arrays import Float64Array, Int64Array, distinct_rows
 from filmhand.mesh.moire.fourier_orders import mesh_strength
 from filmhand.mesh.moire.visibility import Sight
 from filmhand.units import MM_PER_INCH
@@ -274,7 +274,7 @@ def _pairs(
     mesh = np.broadcast_to(np.arange(count), whole)
     parts = [mesh[..., None], orders, np.broadcast_to(moved, (*whole, 2))]
     both = np.concatenate(parts, axis=-1).reshape(-1, 5)
-    pairs = np.unique(both[both[:, 1:3].any(axis=1)], axis=0)
+    pairs = distinct_rows(both[both[:, 1:3].any(axis=1)])
     mesh, film = pairs[:, 0], pairs[:, 1:]
     apart = film[:, :2] @ vectors + film[:, 2:] * per_inch - start[mesh]
     return _Pairs(mesh_orders[mesh], film, apart, way[mesh])

@@ -14,7 +14,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from filmhand.arrays import BoolArray, Float32Array, Int64Array, UInt16Array
+from filmhand.arrays import BoolArray, Float32Array, Int64Array, UInt16Array, distinct
 from filmhand.mesh.bitmap.components import count_components
 from filmhand.mesh.bitmap.small_runs import SmallRuns
 from filmhand.mesh.limits import pixels_of_circle
@@ -158,7 +158,7 @@ def print_piece(
         lost[core],
         filled[core],
         int(gone.sum()),
-        len(np.unique(_within(shadow_dots.small, washed, core))),
+        len(distinct(_within(shadow_dots.small, washed, core))),
     )
 
 

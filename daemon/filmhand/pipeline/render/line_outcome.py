@@ -18,7 +18,7 @@ from filmhand.art.analysis.likeness import (
     likeness_of,
 )
 from filmhand.art.files.gray import WHITE, Codes
-from filmhand.art.raster import local_maximum
+from filmhand.art.raster import local_maximum, quantiles_of
 from filmhand.art.repair.line_cleaning import prepare_line
 from filmhand.pipeline.render.render_words import ScreenedAsTone
 from filmhand.pipeline.render.seen_small import on_clear_film
@@ -129,7 +129,7 @@ def line_outcome(
     of_ink = darkness_of_ink(asked, made)
     total = max(1e-6, float(darkness(made).sum(dtype=np.float64)))
     within = dark[solid] * (100 / of_ink)
-    spread = float(np.ptp(np.percentile(within, (5, 95)))) if within.size > 10 else 0.0
+    spread = float(np.ptp(quantiles_of(within, (0.05, 0.95)))) if within.size > 10 else 0.0
     shaded = float(np.abs(np.minimum(within, 125) - 100).sum(dtype=np.float64)) / total
     filled = filled_shapes(asked, made, least_cells=_LEAST_CELLS, least_line=_LEAST_LINE)
     return LineOutcome(
