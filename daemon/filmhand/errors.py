@@ -51,6 +51,7 @@ class Reason(RowEnum):
     MOIRE = "moire", "dots and threads would show bands, and the profile refuses that"
     COLORS = "colors", "colors that no ink of the set comes near"
     BAD_TICKET = "bad-ticket", "the ticket, mask or wish in the name is wrong, or alone"
+    BAD_SCAN = "bad-scan", "a scan or photograph of a wedge that is not to be trusted"
 
 
 @dataclass(frozen=True, slots=True)

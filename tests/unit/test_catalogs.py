@@ -133,7 +133,8 @@ NO_SENTENCES = (
     "<",  # markup
     "default-src ",  # the page's policy for browsers
     "SELECT ", "INSERT ", "CREATE ",  # what a database is asked
-    "filmhand discard /", "filmhand health /", "filmhand make poster.jpg ",  # commands, as typed
+    "filmhand calibrate scan.tif ", "filmhand discard /", "filmhand health /",
+    "filmhand make poster.jpg ",  # commands, as typed
     "filmhand new-profile profiles/", "filmhand release /", "filmhand retry /",
     "filmhand serve /",
     "no font has this name",  # a font's name, which none has

@@ -70,6 +70,15 @@ Start with:
     SOLID_STEP = "The first step whose stencil is hard all through; 0 for none."
     OPEN_STEP = "The last step whose fine dots, lines and gaps wash open; 0 for none."
     GRAY_STEP = "Of a 21-step gray scale, the last step that stayed on the screen."
+    CALIBRATE = (
+        "Read scans or photographs of a printed wedge.\n\n"
+        "Tells what the press made of each tone, with its error, and the smallest dots and lines "
+        "that held; with --of film what the printer made of the film itself. What is not to be "
+        "trusted is refused with why."
+    )
+    PROFILE_OF_WEDGE = "The profile that the wedge was made for."
+    SCANNED = "What was scanned: the print pulled from the film, or the film.  [default: print]"
+    LIT_THROUGH = "The film was scanned by light that passes through it, so its density shows."
     PROFILE_OF_PRESS = "The profile whose films the press prints."
     PROFILE_OF_PRINTER = "The printer's profile."
     IT_GOES = "Where it goes.  [default: this folder]"

@@ -32,6 +32,7 @@ _ROWS = {
     "device-sheet": ("printer_films", HelpWord.DEVICE_SHEET),
     "wedge": ("wedge", HelpWord.WEDGE),
     "exposure": ("wedge", HelpWord.EXPOSURE),
+    "calibrate": ("calibrate", HelpWord.CALIBRATE),
     "serve": ("station", HelpWord.SERVE),
     "once": ("station", HelpWord.ONCE),
     "status": ("station", HelpWord.STATUS),

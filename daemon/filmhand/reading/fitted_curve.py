@@ -18,7 +18,7 @@ import numpy as np
 
 from filmhand.arrays import Float64Array
 from filmhand.reading.curve_words import CurveRefusal, CurveWord
-from filmhand.reading.reading import PatchReading, ReadOf, SmallestHeld, WedgeReading
+from filmhand.reading.reading import PatchReading, ReadOf, SizesHeld, WedgeReading
 
 FEWEST_TONES = 8
 """Tones between bare and solid that a curve needs."""
@@ -78,13 +78,13 @@ def fit_curve(readings: Sequence[WedgeReading]) -> FittedCurve:
     return FittedCurve(((0.0, 0.0), *inner, (100.0, 100.0)), tuple(tones), tuple(notes))
 
 
-def blended_sizes(readings: Sequence[WedgeReading]) -> SmallestHeld:
+def blended_sizes(readings: Sequence[WedgeReading]) -> SizesHeld:
     """The smallest sizes that all of the readings held which tell of such."""
     found = {}
     for kind in ("dots", "shadow_dots", "lines", "gaps"):
         sizes = [getattr(reading.smallest_held, kind) for reading in readings]
         found[kind] = max((size for size in sizes if size is not None), default=None)
-    return SmallestHeld(**found)
+    return SizesHeld(**found)
 
 
 def _blended(readings: Sequence[WedgeReading], notes: list[str]) -> list[PatchReading]:

@@ -48,7 +48,7 @@ class PatchReading:
 
 
 @dataclass(frozen=True, slots=True)
-class SmallestHeld:
+class SizesHeld:
     """The smallest size of each kind that held, in micrometers on the film.
 
     Dots and shadow dots are given by the diameter of the circle of their area, lines and gaps by
@@ -86,7 +86,7 @@ class WedgeReading:
     of: ReadOf
     wedge: str
     patches: tuple[PatchReading, ...]
-    smallest_held: SmallestHeld = SmallestHeld()
+    smallest_held: SizesHeld = SizesHeld()
     density: float | None = None
     edge_growth_um: float | None = None
     scale: tuple[float, float] | None = None
@@ -162,8 +162,8 @@ def reading_from_json(value: object) -> WedgeReading:
         of=ReadOf(value["of"]),
         wedge=_text(value, "wedge"),
         patches=patches,
-        smallest_held=SmallestHeld(
-            **{key: _optional(held, key, 0, 100_000) for key in SmallestHeld.__dataclass_fields__}
+        smallest_held=SizesHeld(
+            **{key: _optional(held, key, 0, 100_000) for key in SizesHeld.__dataclass_fields__}
         ),
         density=_optional(value, "density", -1, 10),
         edge_growth_um=_optional(value, "edge_growth_um", -10_000, 10_000),

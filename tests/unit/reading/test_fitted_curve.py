@@ -10,7 +10,7 @@ from scipy.interpolate import PchipInterpolator
 from scipy.optimize import isotonic_regression
 
 from filmhand.reading.fitted_curve import NoCurve, _risen, blended_sizes, fit_curve
-from filmhand.reading.reading import PatchReading, ReadOf, SmallestHeld, WedgeReading
+from filmhand.reading.reading import PatchReading, ReadOf, SizesHeld, WedgeReading
 from filmhand.sheet.wedge_layout import ALL_TONES
 from filmhand.tone import curve_through
 
@@ -149,7 +149,7 @@ def test_what_gives_no_curve_is_refused(readings, says):
 
 def test_a_size_must_have_held_in_all_readings_that_tell_of_it():
     readings = [
-        reading_of(SEFAR, smallest_held=SmallestHeld(dots=200.0, lines=100.0)),
-        reading_of(SEFAR, smallest_held=SmallestHeld(dots=250.0)),
+        reading_of(SEFAR, smallest_held=SizesHeld(dots=200.0, lines=100.0)),
+        reading_of(SEFAR, smallest_held=SizesHeld(dots=250.0)),
     ]
-    assert blended_sizes(readings) == SmallestHeld(dots=250.0, lines=100.0)
+    assert blended_sizes(readings) == SizesHeld(dots=250.0, lines=100.0)

@@ -9,7 +9,7 @@ import pytest
 from filmhand.reading.reading import (
     PatchReading,
     ReadOf,
-    SmallestHeld,
+    SizesHeld,
     WedgeReading,
     reading_as_json,
     reading_from_json,
@@ -22,7 +22,7 @@ READING = WedgeReading(
         PatchReading(film, measured, 0.25)
         for film, measured in ((0, 0), (10, 7.5), (40, 47), (60, 71), (100, 100))
     ),
-    smallest_held=SmallestHeld(dots=180.0, lines=120.0),
+    smallest_held=SizesHeld(dots=180.0, lines=120.0),
     density=1.38,
     edge_growth_um=12.5,
     scale=(1.0, 0.996),

@@ -1,0 +1,109 @@
+"""``filmhand calibrate``: what a scan of a printed wedge says of the press, or of the printer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from filmhand.cli import options
+from filmhand.cli.calibrate_words import CalibrateWord
+from filmhand.cli.cli_words import CommandWord
+from filmhand.cli.commands import command, option
+from filmhand.cli.help_words import HelpWord
+from filmhand.errors import ExitCode, Refused
+from filmhand.language import and_list
+
+if TYPE_CHECKING:
+    from filmhand.profile.model import Profile
+    from filmhand.reading.reading import ReadOf, WedgeReading
+
+
+@command(HelpWord.CALIBRATE, "filmhand calibrate scan.tif --profile profiles/small-sheet.yaml")
+@click.argument("scans", nargs=-1, required=True, type=options.PATH, metavar="SCAN...")
+@option(HelpWord.PROFILE_OF_WEDGE, "--profile", "profile_file", type=options.PATH, required=True)
+@option(HelpWord.SCANNED, "--of", type=click.Choice(["print", "film"]), default="print")
+@option(HelpWord.LIT_THROUGH, "--lit-through", is_flag=True)
+@options.json_option
+def calibrate(
+    scans: tuple[Path, ...], profile_file: Path, of: str, *, lit_through: bool, as_json: bool
+) -> ExitCode:
+    """Read scans or photographs of a wedge."""
+    from filmhand.profile.read.load import load_profile  # noqa: PLC0415
+    from filmhand.reading.reading import ReadOf, reading_as_json  # noqa: PLC0415
+    from filmhand.reading.several import as_one  # noqa: PLC0415
+
+    profile = load_profile(profile_file)
+    readings, refused = read_all(scans, profile, ReadOf(of), lit_through=lit_through, quiet=as_json)
+    if readings:
+        reading = as_one(readings)
+        if as_json:
+            options.print_json(reading_as_json(reading))
+        else:
+            for line in reading_lines(reading):
+                click.echo(line)
+    return ExitCode.REFUSED if refused else ExitCode.DONE
+
+
+def read_all(
+    scans: tuple[Path, ...],
+    profile: Profile,
+    of: ReadOf,
+    *,
+    lit_through: bool = False,
+    quiet: bool = False,
+) -> tuple[list[WedgeReading], int]:
+    """The readings of all scans that can be trusted, and how many were refused.
+
+    Each refusal is said on standard error.
+    """
+    from filmhand.pipeline.read_scan import read_scan  # noqa: PLC0415
+
+    def read_one(scan: Path) -> WedgeReading | None:
+        try:
+            return read_scan(scan, profile=profile, of=of, lit_through=lit_through)
+        except Refused as refusal:
+            options.say_error(
+                CommandWord.NO_FILM.say(name=scan.name, say=refusal.say, do=refusal.do)
+            )
+            return None
+
+    found = options.with_progress(
+        (read_one(scan) for scan in scans), CalibrateWord.READING_SCANS, len(scans), quiet=quiet
+    )
+    readings = [reading for reading in found if reading is not None]
+    return readings, len(scans) - len(readings)
+
+
+def reading_lines(reading: WedgeReading) -> Iterator[str]:
+    """The report on a reading, line by line."""
+    of_print = reading.of == "print"
+    yield (CalibrateWord.HEAD_OF_PRINT if of_print else CalibrateWord.HEAD_OF_FILM).say()
+    for patch in reading.patches:
+        yield f"{patch.film_pct:6.1f}   {patch.measured_pct:6.1f}    {patch.error_pct:4.1f}"
+    yield ""
+    at_50 = CalibrateWord.GAIN if of_print else CalibrateWord.GROWN_DOTS
+    yield at_50.say(print=f"{50 + reading.gain_at_50:.1f}")
+    held = reading.smallest_held
+    sizes = [
+        row.say(size=f"{size:.0f}")
+        for row, size in (
+            (CalibrateWord.DOTS, held.dots),
+            (CalibrateWord.SHADOW_DOTS, held.shadow_dots),
+            (CalibrateWord.LINES, held.lines),
+            (CalibrateWord.GAPS, held.gaps),
+        )
+        if size is not None
+    ]
+    yield CalibrateWord.HELD.say(sizes=and_list(sizes)) if sizes else CalibrateWord.NONE_HELD.say()
+    if reading.edge_growth_um is not None:
+        yield CalibrateWord.GROWTH.say(growth=f"{reading.edge_growth_um:.0f}")
+    if reading.density is not None:
+        yield CalibrateWord.DENSITY.say(density=f"{reading.density:.2f}")
+    if reading.scale is not None and not of_print:
+        across, down = (f"{100 * one:.2f}" for one in reading.scale)
+        yield CalibrateWord.SCALE.say(across=across, down=down)
+        yield CalibrateWord.WRITE_SCALE.say(across=across, down=down)
+    yield from reading.notes

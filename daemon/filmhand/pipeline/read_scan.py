@@ -1,0 +1,48 @@
+"""A scan or photograph of a wedge, opened as any art is, and read."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from filmhand.pipeline.printer_films.wedge_film import identity_of, room_for_wedge
+from filmhand.pipeline.render.screen_plan import plan_screen
+from filmhand.pipeline.separation.colors_of_art import colors_of_art
+from filmhand.profile.model import Profile, ToneWishes
+from filmhand.reading.read_wedge import ScannedPicture, read_wedge
+from filmhand.reading.reading import ReadOf, WedgeReading
+from filmhand.sheet.wedge_identity import WedgeIdentity, WedgeKind
+
+
+def read_scan(
+    path: Path, *, profile: Profile, of: ReadOf, lit_through: bool = False, name: str = ""
+) -> WedgeReading:
+    """What a scan or photograph of the profile's wedge says.
+
+    Parameters
+    ----------
+    path : a picture of any kind that is read as art, within the profile's limits
+    of : what was scanned
+    lit_through : whether the light passed through a film that was scanned
+    name : what the file is called, for the sentences; its own name unless given
+
+    Raises
+    ------
+    Refused
+        where the file cannot be read, or what it shows is not to be trusted
+    EnvironmentTrouble
+        where the disk or the rights fail
+    """
+    colors = colors_of_art(path, name=name or path.name, limits=profile.limits, cloth=np.ones(3))
+    scan = ScannedPicture(colors.codes, colors.ppi, of, lit_through)
+    return read_wedge(scan, wedge_of(profile))
+
+
+def wedge_of(profile: Profile) -> WedgeIdentity:
+    """The wedge that the profile makes."""
+    bare = replace(profile, tone=ToneWishes(hold="off"))
+    screen = plan_screen(bare) if bare.lpi is not None and bare.dot is not None else None
+    _, size = room_for_wedge(profile)
+    return identity_of(profile, WedgeKind.PRINT, size, screen)
