@@ -79,7 +79,7 @@ def label_explained(film: Image.Image) -> Image.Image:
     scale = 1300 / foot.width
     foot = foot.resize((1300, round(foot.height * scale)), Image.Resampling.LANCZOS)
     told = (
-        ("1", (0.66, 0.24), "the wedge: 21 steps, each with its tone in percent"),
+        ("1", (0.66, 0.24), "the wedge: steps, each with its tone in percent"),
         ("2", (0.87, 0.52), "the art's name; profile; lines to the inch, angle, dot; mesh; size"),
         ("3", (0.535, 0.86), "the bar of 100 mm, to hold a rule to"),
         ("4", (0.91, 0.70), "the solid patch, to hold to a lamp"),

@@ -23,6 +23,8 @@ STEP_FIGURES_MM = 3.0  # below each row of steps, for what each is in percent
 # A step wedge needs its ends closer than its middle, for there dots are lost and holes fill
 # (common practice, no source).
 STEPS = (1, 2, 3, 5, 7, 10, 15, 20, 30, 40, 50, 60, 70, 80, 85, 90, 93, 95, 97, 98, 99)
+# Those that come between where the rows have room for them too, the first two first.
+MORE_STEPS = ((25, 75), (4, 96), (6, 94), (8, 92), (12, 88), (45, 55), (35, 65))
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,11 +219,25 @@ def side_width(profile: Profile) -> int:
 
 
 def wedge_grid(profile: Profile, width: int) -> tuple[int, int]:
-    """(columns, rows) of the step wedge in a strip of this width; (0, 0) without one."""
+    """(columns, rows) of the step wedge in a strip of this width; (0, 0) without one.
+
+    There are as many rows as :data:`STEPS` need, and as many columns as there is room for.
+    """
     if not profile.marks.steps:
         return 0, 0
-    columns = min(len(STEPS), max(1, width // round(STEP_MM / MM_PER_INCH * profile.acetate_dpi.x)))
-    return columns, -(-len(STEPS) // columns)
+    columns = max(1, width // round(STEP_MM / MM_PER_INCH * profile.acetate_dpi.x))
+    rows = -(-len(STEPS) // columns)
+    return min(columns, -(-len(steps_in(columns * rows)) // rows)), rows
+
+
+def steps_in(places: int) -> tuple[int, ...]:
+    """The steps of a wedge that has so many places, in percent.
+
+    >>> len(steps_in(21)), len(steps_in(22)), len(steps_in(33)), len(steps_in(100))
+    (21, 21, 33, 35)
+    """
+    more = MORE_STEPS[: max(0, places - len(STEPS)) // 2]
+    return tuple(sorted((*STEPS, *(step for pair in more for step in pair))))
 
 
 def step_row_height(dpi: PixelsPerInch) -> int:

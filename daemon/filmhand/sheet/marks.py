@@ -16,12 +16,12 @@ from filmhand.arrays import BoolArray
 from filmhand.sheet.layout import (
     REGISTRATION_MM,
     STEP_MM,
-    STEPS,
     Box,
     Layout,
     in_pixels,
     side_width,
     step_row_height,
+    steps_in,
     strip_height,
     wedge_grid,
 )
@@ -207,7 +207,7 @@ def _add_steps(furniture: Furniture) -> None:
 
     def draw() -> BoolArray:
         bits = np.zeros((box.height, box.width), np.bool_)
-        for number, tone in enumerate(STEPS):
+        for number, tone in enumerate(steps_in(columns * rows)):
             row, column = divmod(number, columns)
             left, top = column * wide, row * row_height
             place = Box(box.left + left, box.top + top, wide, high)
@@ -278,7 +278,7 @@ MARKS = (
     MarkRow(
         "steps",
         "above the label, if asked for",
-        "21 screened patches, 1 to 99 %, each with its figure, to measure your press with",
+        "21 to 35 screened patches, 1 to 99 %, each with its figure, to see what your press does",
         _add_steps,
     ),
     MarkRow(

@@ -17,6 +17,7 @@ from filmhand.sheet.layout import (
     plan_sheet,
     sheet_boxes,
     shrunk,
+    steps_in,
     wedge_grid,
 )
 from filmhand.sheet.packing import fits_on_sheet
@@ -106,8 +107,15 @@ def test_margins_are_of_their_sides_and_never_less_than_asked():
 
 @pytest.mark.parametrize(
     ("sheet", "columns", "rows"),
-    # 5 mm of margin on either side: 126 mm hold all 21 steps, a little less only 20 in two rows.
-    [("136 x 200 mm", 21, 1), ("135.9 x 200 mm", 20, 2), ("52 x 200 mm", 7, 3)],
+    # 5 mm of margin on either side: 126 mm hold 21 steps, a little less 20, so that two rows have
+    # room for all 35.
+    [
+        ("136 x 200 mm", 21, 1),
+        ("135.9 x 200 mm", 18, 2),
+        ("52 x 200 mm", 7, 3),
+        ("154 x 200 mm", 23, 1),
+        ("300 x 200 mm", 35, 1),
+    ],
 )
 def test_steps_of_6_mm_in_as_few_rows_as_they_need(sheet, columns, rows):
     profile = profile_of(sheet=sheet, marks=BARE[:-1] + ", steps: true}")
@@ -249,6 +257,14 @@ def test_the_steps_of_a_wedge_rise_from_1_to_99_and_mirror_one_another():
     assert [100 - step for step in reversed(STEPS)] == list(STEPS)
     apart = np.diff(STEPS)
     assert apart.max() == apart[10] == 10 and apart.min() == apart[0] == 1
+
+
+@pytest.mark.parametrize("places", range(1, 60))
+def test_more_steps_come_between_where_there_is_room(places):
+    steps = steps_in(places)
+    assert set(STEPS) <= set(steps) and len(steps) == len(set(steps))
+    assert len(steps) <= max(places, 21) and len(steps) >= min(places, 35) - 1
+    assert list(steps) == sorted(100 - step for step in steps)
 
 
 @pytest.mark.parametrize("mm", [380, 200])

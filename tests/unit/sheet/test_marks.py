@@ -9,7 +9,7 @@ import pytest
 from PIL import ImageFont
 from test_layout import BARE, profile
 
-from filmhand.sheet.layout import STEPS, Box, plan_sheet
+from filmhand.sheet.layout import Box, plan_sheet, steps_in
 from filmhand.sheet.lettering import plain_text, shortened, text_bits
 from filmhand.sheet.marks import Furniture, draw_furniture
 
@@ -73,7 +73,10 @@ def test_every_step_of_the_wedge_has_its_figure_below(dpi: str) -> None:
     resolution = profile(dpi=dpi).dpi
     (wedge,) = furniture.marks
     wide, high = (round(6 / 25.4 * along) for along in (resolution.x, resolution.y))
-    for number, tone in enumerate(STEPS):
+    # Less than 204 mm are left of letter inside its margin.
+    steps = steps_in(33)
+    assert len(steps) == 33 and wedge.bits.shape[1] == 33 * wide
+    for number, tone in enumerate(steps):
         figures = wedge.bits[high:, number * wide : (number + 1) * wide]
         assert 1.5 < np.ptp(np.flatnonzero(figures.any(axis=1))) / resolution.y * 25.4 < 3
         alike = text_bits([str(tone)], wide, len(figures), len(figures), resolution)
