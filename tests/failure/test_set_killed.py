@@ -242,6 +242,8 @@ def test_a_set_is_held_and_approved_as_one(
         assert held == ["class/poster.jpg", "class/poster.why.txt", "given up.jpg",
                         "given up.why.txt"]  # fmt: skip
         assert (root / "held/class/poster.jpg").read_bytes() == b"proof of the set"
+        note = (root / "held/class/poster.why.txt").read_text()
+        assert "as one set: 1 red, 2 blue," in " ".join(note.split())
         assert not job_harness.files_in(root / "positives")
         folders = Folders(root)
         for folder in job_folders(folders.hidden):

@@ -16,6 +16,7 @@ import pytest
 from PIL import Image
 
 from filmhand.page.status_page import status_page
+from filmhand.page.swatch import swatch_color
 
 sync_api = pytest.importorskip("playwright.sync_api")
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -40,6 +41,21 @@ def made(number: int, *, warnings: tuple[str, ...] = ()) -> dict[str, Any]:
         "films": [film],
         "original": f"class 4/{stem}.png",
     }
+
+
+INKS = {"white underbase": [98.0, 0.0, 1.0], "process yellow": [89.0, -5.0, 93.0],
+        "dark blue": [22.0, 12.0, -45.0], "black": [12.0, 0.0, 0.0]}  # fmt: skip
+
+
+def set_made(number: int) -> dict[str, Any]:
+    """A job of a set in four inks."""
+    stem, films = f"shirt-{number}", []
+    for k, (ink, color) in enumerate(INKS.items(), 1):
+        own = f"{stem}-{k}-{ink.replace(' ', '-')}"
+        place = {"id": stem, "k": k, "of": len(INKS), "ink": ink, "color": color, "stem": stem}
+        films.append(made(number)["films"][0] | {"stem": own, "files": [f"{own}.pdf"],
+                                                 "set": place})  # fmt: skip
+    return made(number) | {"name": f"{stem}.png", "films": films, "profile": "small"}
 
 
 def refused(number: int) -> dict[str, Any]:
@@ -88,6 +104,17 @@ def status(count: int = 12, **changes: Any) -> dict[str, Any]:
     return base | changes
 
 
+def holding() -> dict[str, Any]:
+    """A profile of which a set is held."""
+    inks = [film["set"] for film in set_made(7)["films"]]
+    held = {
+        "job": "h", "name": "shirt-7.png", "film": "shirt-7", "for": "", "at": stamp(5),
+        "proof": "shirt-7.jpg", "why": "It waits for somebody to release it.",
+        "until": "it is released", "inks": inks,
+    }  # fmt: skip
+    return {**status()["profiles"][0], "held": [held], "held_count": 1}
+
+
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
     with sync_api.sync_playwright() as play:
@@ -113,6 +140,9 @@ class Reader:
         proofs.mkdir(parents=True, exist_ok=True)
         for number in range(3):
             Image.new("L", (600, 800), 90 * number).save(proofs / f"poster-{number}.jpg")
+        for film in set_made(1)["films"]:
+            Image.new("L", (600, 800), 120).save(proofs / f"{film['stem']}.jpg")
+        Image.new("RGB", (600, 1600), (180, 90, 40)).save(proofs / "shirt-1.jpg")
         options = {"viewport": {"width": 1100, "height": 800}, "locale": "en-US"} | options
         context = browser.new_context(timezone_id="America/New_York", **options)
         self.page = context.new_page()
@@ -156,11 +186,15 @@ LOOKS = {
 
 
 @pytest.mark.parametrize("look", LOOKS)
-@pytest.mark.parametrize("what", ["busy", "empty", "stopped"])
+@pytest.mark.parametrize("what", ["busy", "sets", "empty", "stopped"])
 def test_axe_finds_nothing(browser: Any, tmp_path: Path, look: str, what: str) -> None:
     if not AXE.is_file():
         pytest.skip("needs axe-core: npm install --prefix tests/.web axe-core")
-    changes: dict[str, Any] = {"empty": {"made": [], "refused": []}, "stopped": {"running": False}}
+    changes: dict[str, Any] = {
+        "empty": {"made": [], "refused": []},
+        "stopped": {"running": False},
+        "sets": {"made": [set_made(1), made(2)], "profiles": [holding()]},
+    }
     reader = Reader(browser, tmp_path, bypass_csp=True, **LOOKS[look])
     reader.open(status(**changes.get(what, {})))
     for older in reader.page.locator("details").all():
@@ -191,6 +225,21 @@ def test_nothing_is_cut_off_and_four_hundred_entries_stay_short(
     )
     assert cut == []
     reader.screen(f"status-many-{look}")
+
+
+def test_a_set_is_seen_as_one_entry_with_its_inks(browser: Any, tmp_path: Path) -> None:
+    reader = Reader(browser, tmp_path, **LOOKS["narrow"])
+    reader.open(status(made=[set_made(1)], refused=[]))
+    assert reader.page.locator("[data-list=latest] [data-entry]").count() == 1
+    fields = reader.page.locator(".swatch rect")
+    colors = fields.evaluate_all("all => all.map(one => getComputedStyle(one).fill)")
+    assert colors == [f"rgb{swatch_color(color)}" for color in INKS.values()]
+    drawn = reader.page.locator(".swatch").evaluate_all(
+        "all => all.map(one => one.getBoundingClientRect().width)"
+    )
+    assert min(drawn) > 10
+    reader.page.fill("#search", "dark blue")
+    assert reader.page.locator("[data-entry]:visible").count() == 1
 
 
 def test_times_are_the_readers(reader: Reader) -> None:

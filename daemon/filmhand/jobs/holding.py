@@ -24,6 +24,7 @@ from filmhand.disk.beneath import IRREGULAR, Beneath
 from filmhand.disk.set_aside import set_aside
 from filmhand.jobs.context import JobContext
 from filmhand.jobs.failpoints import failpoint
+from filmhand.jobs.film_sets import place_in_set
 from filmhand.jobs.gang import inside, leave_refused, name_sheet, part_next, touched
 from filmhand.jobs.job import Item, Job, State, utc_text
 from filmhand.jobs.job_words import JobCount, JobRefusal, JobWord
@@ -84,6 +85,12 @@ def held_proofs(job: Job) -> list[Item]:
         return proofs_of_sets(job)
     proofs = [item for item in job.publication.items if item.kind == "proofs"]
     return proofs[:1] if job.gang.members else proofs
+
+
+def inks_of(job: Job) -> list[dict[str, Any]]:
+    """The place of each film in its set, of a job that makes sets."""
+    places = [place_in_set(film.get("record", {})) for film in job.publication.films]
+    return [place for place in places if place is not None]
 
 
 def film_of(job: Job) -> str:
@@ -210,6 +217,7 @@ def _note_of(job: Job, reason: _WhyHeld) -> str:
         why=reason.why,
         until=reason.until,
         person=job.hold.person,
+        inks=[(place["k"], place["ink"]) for place in inks_of(job)],
         warnings=[*dict.fromkeys(warnings)],
     )
 

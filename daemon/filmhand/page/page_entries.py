@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from filmhand.page.markup import address, escaped, isolated, link, time_tag
-from filmhand.page.page_words import PageWord
+from filmhand.page.page_words import PageCount, PageWord, ProofCaption
+from filmhand.page.swatch import swatch_color
 from filmhand.page.why_note import quantity_text
 
 Links = Mapping[str, str | None]
@@ -28,13 +29,64 @@ def made_entry(entry: Mapping[str, Any], links: Links) -> str:
         verdict = f'<span class="good">&#10003; {PageWord.MADE.say()}</span>'
     said = "".join(f"<li>{isolated(words)}</li>" for words in (*warnings, *reminders, *left_out))
     body = _head(entry, verdict) + (f"<ul>{said}</ul>" if said else "")
-    links_row = [one for film in films for one in _film_links(film, folder)]
+    of_sets = [film for film in films if film.get("set")]
+    body += _sets(of_sets, folder)
+    links_row = [one for film in films if film not in of_sets for one in _film_links(film, folder)]
+    links_row += _proofs_of_sets(of_sets, folder)
     if folder is not None and entry.get("original"):
         path = (folder, "originals", *entry["original"].split("/"))
         links_row.append(link(path, PageWord.ORIGINAL.say()))
     kinds = "made warned" if warnings or left_out else "made"
-    picture = "" if folder is None or not films else _picture(films[0], folder)
+    picture = ""
+    if folder is not None and films:
+        picture = _picture(films[0], folder, (films[0].get("set") or {}).get("stem"))
     return _item(entry, kinds, body, links_row, picture)
+
+
+def _sets(films: Sequence[Mapping[str, Any]], folder: str | None) -> str:
+    """The films of each set, ink by ink, under one heading a set."""
+    sets: dict[str, list[Mapping[str, Any]]] = {}
+    for film in films:
+        sets.setdefault(film["set"]["id"], []).append(film)
+    parts = []
+    for one in sets.values():
+        rows = "".join(f"<li>{_film_of_set(film, folder)}</li>" for film in one)
+        count = PageCount.FILMS_OF_SET.say(one[0]["set"]["of"])
+        stem = one[0]["set"].get("stem")
+        name = f" {isolated(stem)}" if stem and len(sets) > 1 else ""
+        parts.append(f'<p class="soft">{count}{name}</p><ol class="inks">{rows}</ol>')
+    return "".join(parts)
+
+
+def _film_of_set(film: Mapping[str, Any], folder: str | None) -> str:
+    picture = "" if folder is None else _picture(film, folder)
+    links = "".join(f"<li>{one}</li>" for one in _film_links(film, folder))
+    return f'{picture}<div>{ink_field(film["set"])}<ul class="links">{links}</ul></div>'
+
+
+def ink_field(place: Mapping[str, Any]) -> str:
+    """The ink of a film of a set, with its number there and a field of its color."""
+    color = f"#{bytes(swatch_color(place['color'])).hex()}"
+    alternative = escaped(PageWord.INK_COLOR.say(color=color))
+    # The page's policy takes no style of an element, but a drawing's own attributes.
+    swatch = (
+        f'<svg class="swatch" role="img" aria-label="{alternative}" viewBox="0 0 1 1">'
+        f'<rect width="1" height="1" fill="{color}"></rect></svg>'
+    )
+    said = ProofCaption.FILM_OF_INK.say(k=place["k"], of=place["of"], ink=place["ink"])
+    return f'<span class="ink">{swatch} {isolated(said)}</span>'
+
+
+def _proofs_of_sets(films: Sequence[Mapping[str, Any]], folder: str | None) -> list[str]:
+    if folder is None:
+        return []
+    places = dict.fromkeys(
+        (film["folder"], film["set"]["stem"]) for film in films if film["set"].get("stem")
+    )
+    return [
+        link((folder, "proofs", sub, f"{stem}.jpg"), PageWord.PROOF_OF_SET.say())
+        for sub, stem in places
+    ]
 
 
 def _film_links(film: Mapping[str, Any], folder: str | None) -> list[str]:
@@ -47,9 +99,11 @@ def _film_links(film: Mapping[str, Any], folder: str | None) -> list[str]:
     return row
 
 
-def _picture(film: Mapping[str, Any], folder: str) -> str:
-    source = address((folder, "proofs", film["folder"], f"{film['stem']}.jpg"))
-    alternative = escaped(PageWord.PROOF_OF.say(name=film["stem"]))
+def _picture(film: Mapping[str, Any], folder: str, stem: str | None = None) -> str:
+    """The proof of a film, or of another `stem` beside it."""
+    stem = stem or film["stem"]
+    source = address((folder, "proofs", film["folder"], f"{stem}.jpg"))
+    alternative = escaped(PageWord.PROOF_OF.say(name=stem))
     return (
         f'<a href="{source}"><img class="proof" src="{source}" alt="{alternative}" '
         'loading="lazy" width="72" height="72"></a>'
@@ -95,6 +149,10 @@ def held_entry(entry: Mapping[str, Any], profile: str, links: Links) -> str:
     body = _head(entry, verdict)
     body += f"<p>{isolated(PageWord.HELD_UNTIL.say(why=entry['why']))}</p>"
     body += f'<p class="soft">{isolated(PageWord.UNTIL.say(until=entry["until"]))}</p>'
+    if places := entry.get("inks"):
+        inks = "".join(f"<li>{ink_field(place)}</li>" for place in places)
+        count = PageCount.FILMS_OF_SET.say(len(places))
+        body += f'<p class="soft">{count}</p><ol class="inks">{inks}</ol>'
     row = []
     if folder is not None:
         row.append(link((folder, "held", *entry["proof"].split("/")), PageWord.PROOF.say()))

@@ -37,6 +37,7 @@ class PageWord(Sentence):
     FILM = "film"
     PROOF = "proof"
     PROOF_OF = "Proof of {name}"
+    PROOF_OF_SET = "proof of the set"
     RECORD = "record"
     ORIGINAL = "original"
     NOTE = "note"
@@ -73,6 +74,7 @@ class PageWord(Sentence):
     PRINTERS = "Printers"
     AT_PRINTER = "At the printer"
     PRINTING_PAUSED = "paused; filmhand resume lets its films go on"
+    INK_COLOR = "color of the ink, {color}"
 
 
 class PageCount(Counted):
@@ -84,6 +86,7 @@ class PageCount(Counted):
     REFUSED = ("{number} refused", "{number} refused")
     HELD = ("{number} held", "{number} held")
     OLDER = ("{n} older entry", "{n} older entries")
+    FILMS_OF_SET = ("a set of {n} film", "a set of {n} films")
     FILMS_TO_PRINT = ("{n} film waits for it", "{n} films wait for it")
     MORE_WAIT = ("and {n} more", "and {n} more")
     NOT_SHOWN = (
@@ -140,6 +143,15 @@ class PlotWord(Sentence):
 
     AXES = "across: film tone, %; up: print tone, %"
     COLORS = "blue: the newest curve; orange: what was read; gray: older ones, and film = print"
+
+
+class NoteCount(Counted):
+    """What the notes count."""
+
+    SET_OF = (
+        "{n} film that is printed, released and given up as one set: {inks}",
+        "{n} films that are printed, released and given up as one set: {inks}",
+    )
 
 
 class QuantityWord(Counted):

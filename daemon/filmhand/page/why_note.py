@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Sequence
 
 from filmhand.errors import Quantity, Refused
-from filmhand.page.page_words import NoteWord, QuantityWord
+from filmhand.page.page_words import NoteCount, NoteWord, QuantityWord
 
 _WIDTH = 78
 # By the unit as a refusal has it, which is English in every language.
@@ -44,6 +44,7 @@ def held_note(
     why: str,
     until: str,
     person: str = "",
+    inks: Sequence[tuple[int, str]] = (),
     warnings: Sequence[str] = (),
 ) -> str:
     """Plain text: which film waits, why and until when, how it goes on, what it warns of.
@@ -54,6 +55,7 @@ def held_note(
     film : the film's stem, with its sub-folder
     proofs : the names of its proofs in held/
     until : a day, empty where only people decide
+    inks : of the films of a set, in print order, each with its number
     """
     first = _plain(proofs[0]) if proofs else ""
     quoted = shlex.quote(_plain(film))
@@ -62,8 +64,12 @@ def held_note(
     release = NoteWord.MOVE_ANY_PROOF if len(proofs) > 1 else NoteWord.MOVE_PROOF
     ways = [NoteWord.BY_ITSELF.say(until=until)] if until else []
     ways.append(release.say(proof=first, n=len(proofs)))
+    head = f"{NoteWord.HELD.say()}\n  {told}\n  {NoteWord.JOB.say(job=job)}"
+    if inks:
+        listed = ", ".join(f"{k} {ink}" for k, ink in inks)
+        head += "\n" + _fill(NoteCount.SET_OF.say(len(inks), inks=listed), indent="  ")
     parts = [
-        f"{NoteWord.HELD.say()}\n  {told}\n  {NoteWord.JOB.say(job=job)}",
+        head,
         _fill(why),
         f"{NoteWord.GOES_ON.say()}\n{_fill_each(ways)}\n  filmhand release STATION {quoted}",
         f"{NoteWord.GIVE_UP.say()}\n  filmhand discard STATION {quoted}",

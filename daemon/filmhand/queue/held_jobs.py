@@ -19,7 +19,7 @@ from filmhand.disk import file_names
 from filmhand.disk.beneath import Beneath
 from filmhand.disk.set_aside import entries
 from filmhand.jobs.context import JobContext
-from filmhand.jobs.holding import film_of, held_proofs, order_of
+from filmhand.jobs.holding import film_of, held_proofs, inks_of, order_of
 from filmhand.jobs.job import Job
 from filmhand.jobs.requests import Asked, asked
 from filmhand.jobs.sheets import local_day
@@ -48,11 +48,12 @@ class HeldJob:
     sub: tuple[str, ...]
     proofs: tuple[str, ...]
     order: tuple[str | int, ...]
+    inks: list[dict[str, Any]] = field(default_factory=list)  # of a set, each film's place in it
     tried: set[tuple[Any, ...]] = field(default_factory=set)  # files that did not let it go
 
-    def told(self) -> dict[str, str]:
+    def told(self) -> dict[str, Any]:
         """What the status says."""
-        return {
+        told = {
             "name": self.name,
             "film": self.film,
             "for": self.person,
@@ -62,6 +63,7 @@ class HeldJob:
             "proof": "/".join(map(file_names.shown, (*self.sub, self.proofs[0]))),
             "job": self.job,
         }
+        return {**told, "inks": self.inks} if self.inks else told
 
     def _until_when(self) -> str:
         return (
@@ -107,6 +109,7 @@ class HeldJobs:
             sub=job.sub,
             proofs=tuple(item.name for item in held_proofs(job)),
             order=order_of(job),
+            inks=inks_of(job),
         )
         with self._lock:
             held.tried = self._tried.pop(job.id, set())
@@ -123,7 +126,7 @@ class HeldJobs:
         with self._lock:
             return any(held.soon for held in self._known.values())
 
-    def told(self, most: int) -> list[dict[str, str]]:
+    def told(self, most: int) -> list[dict[str, Any]]:
         """What the status says of each, those that wait for longest first."""
         with self._lock:
             known = sorted(self._known.values(), key=lambda held: held.order)

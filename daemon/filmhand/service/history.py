@@ -174,15 +174,20 @@ def _told(entry: Entry, folders: Folders | None) -> dict[str, Any]:
         "sha256": entry.sha256,
     }
     if entry.outcome == "made":
-        there = {
-            "/".join(filter(None, (film["folder"], file))): _is_there(folders, film, file)
+        there = {  # by name, since those who share a sheet have one file
+            "/".join(filter(None, (film["folder"], file))): _file_told(folders, film, file)
             for film in entry.about.get("films", [])
             for file in film["files"]
         }
-        told["films"] = [{"file": file, "there": is_there} for file, is_there in there.items()]
+        told["films"] = [{"file": file, **one} for file, one in there.items()]
     else:
         told |= {key: entry.about.get(key) for key in ("reason", "found", "needed", "say", "do")}
     return told
+
+
+def _file_told(folders: Folders | None, film: Mapping[str, Any], file: str) -> dict[str, Any]:
+    told: dict[str, Any] = {"there": _is_there(folders, film, file)}
+    return {**told, "set": film["set"]} if film.get("set") else told
 
 
 def _is_there(folders: Folders | None, film: Mapping[str, Any], file: str) -> bool:

@@ -21,7 +21,7 @@ from filmhand.errors import ProgramFailed, Quantity, Reason, Refused
 from filmhand.film.formats import Format
 from filmhand.profile.model import Profile
 from filmhand.profile.read.load import read_profile
-from filmhand.request import FinishedFilm, GangResult, JobRequest, JobResult
+from filmhand.request import FinishedFilm, FinishedSet, GangResult, JobRequest, JobResult
 from filmhand.worker.parent import WorkerDied, WorkerLimits
 
 PROFILE = """\
@@ -115,6 +115,13 @@ class Workers:
                 raise WorkerDied("Traceback\nKeyError: x", is_bug=True)
             case b"pages":
                 return JobResult([film(request, data, suffix) for suffix in ("-p01", "-p02")])
+            case b"set":
+                whole = request.out / "set.jpg"
+                whole.write_bytes(b"proof of " + data)
+                films = [
+                    film(request, data, end, set={"id": "ab"}) for end in ("-1-red", "-2-blue")
+                ]
+                return JobResult(films, [FinishedSet("", whole)])
         return JobResult([film(request, data)])
 
     def gang(
@@ -332,6 +339,37 @@ def test_art_of_one_name_in_several_folders_gets_films_of_its_own(
         told = [films for _, films in maker.make_all(arts, profile_of(), out)]
     stems = [film.files[0].stem for films in told if isinstance(films, list) for film in films]
     assert stems == ["a", "A-2", "a-3-p01", "a-3-p02"]
+
+
+def test_a_set_has_one_stem_and_one_proof_of_its_own(workers: Workers, art: Art, out: Path) -> None:
+    for _ in range(2):  # what an earlier run wrote is replaced
+        with FilmMaker() as maker:
+            made = maker.make(art("a.jpg", "set"), profile_of(), out)
+    assert isinstance(made, list)
+    stems = ["a-1-red", "a-2-blue"]
+    assert [one.record["film"]["files"]["pdf"] for one in made] == [f"{stem}.pdf" for stem in stems]
+    assert out / "a.proof.jpg" in [file for one in made for file in one.files]
+    assert (out / "a.proof.jpg").read_bytes().startswith(b"proof of set")
+    assert {path.name for path in out.glob("*.proof.jpg")} == {
+        f"{stem}.proof.jpg" for stem in ("a", *stems)
+    }
+
+
+def test_the_proof_of_a_set_replaces_no_file_of_others(
+    workers: Workers, art: Art, out: Path
+) -> None:
+    (out / "a.proof.jpg").write_bytes(b"somebody's")
+    with FilmMaker() as maker:
+        made = maker.make(art("a.jpg", "set"), profile_of(), out)
+    assert isinstance(made, list) and made[0].files[1].stem == "a-2-1-red"
+    assert (out / "a.proof.jpg").read_bytes() == b"somebody's"
+
+
+def test_the_command_says_a_note_of_all_films_once(
+    workers: Workers, art: Art, tmp_path: Path
+) -> None:
+    done = run(tmp_path, art("a.png", "set"), "--out", tmp_path)
+    assert done.stderr.splitlines() == ["a.png: n"]
 
 
 def test_art_that_lies_where_the_films_go_is_no_film(workers: Workers, art: Art, out: Path) -> None:

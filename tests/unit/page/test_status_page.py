@@ -11,6 +11,7 @@ import pytest
 
 from filmhand.page.page_profiles import KEPT
 from filmhand.page.status_page import status_page
+from filmhand.page.swatch import swatch_color
 
 EVIL = "<script>alert(1)</script>\"'&\u202e\x1b.png"
 
@@ -45,6 +46,24 @@ def made(name: str, stem: str, folder: str = "", profile: str = "small") -> dict
     film = {"folder": folder, "stem": stem, "files": [f"{stem}.pdf"]}
     entry = {"job": "j", "at": "2026-03-01T10:00:00Z", "profile": profile, "name": name}
     return entry | {"films": [film], "original": f"{folder}/{name}".lstrip("/")}
+
+
+INKS = [("red", [45.0, 60.0, 40.0]), ("dark blue", [32.0, 10.0, -45.0])]
+
+
+def set_made(name: str, *stems: str, folder: str = "") -> dict[str, Any]:
+    """A job of sets in two inks, with these stems."""
+    films = [
+        {
+            "folder": folder,
+            "stem": f"{stem}-{k}-{ink.replace(' ', '-')}",
+            "files": [f"{stem}-{k}.pdf"],
+            "set": {"id": stem, "k": k, "of": 2, "ink": ink, "color": color, "stem": stem},
+        }
+        for stem in stems
+        for k, (ink, color) in enumerate(INKS, 1)
+    ]
+    return made(name, "", folder) | {"films": films}
 
 
 def refused(name: str) -> dict[str, Any]:
@@ -223,6 +242,55 @@ def test_each_entry_leads_to_all_that_there_is_of_it() -> None:
         "small/rejected/r.png.why.txt",
         "small/drop",
     }
+
+
+def test_a_set_is_one_entry_with_its_films_and_inks_inside() -> None:
+    page = Page(status_page(status(made=[set_made("m.png", "m", folder="class 4")], refused=[])))
+    assert len([one for one in page.all("li") if one.get("data-kind") == "made"]) == 1
+    assert "a set of 2 films" in page.text
+    assert "1 of 2: red" in page.text and "2 of 2: dark blue" in page.text
+    proofs = [f"small/proofs/class%204/m{end}.jpg" for end in ("", "-1-red", "-2-dark-blue")]
+    assert [one["src"] for one in page.all("img")] == proofs
+    links = [one["href"] for one in page.all("a")]
+    assert set(proofs) < set(links) and links.count(proofs[0]) == 2
+    assert {link for link in links if "/records/" in str(link)} == {
+        "small/records/class%204/m-1-red.json", "small/records/class%204/m-2-dark-blue.json",
+    }  # fmt: skip
+
+
+def test_the_color_of_an_ink_is_seen_and_said() -> None:
+    page = Page(status_page(status(made=[set_made("m.png", "m")])))
+    colors = ["#" + bytes(swatch_color(color)).hex() for _, color in INKS]
+    assert [one["fill"] for one in page.all("rect")] == colors
+    assert [one["aria-label"] for one in page.all("svg")] == [
+        f"color of the ink, {color}" for color in colors
+    ]
+    assert not [one for one in page.all("svg") + page.all("rect") if "style" in one]
+
+
+def test_sets_of_several_pages_are_told_apart_in_one_entry() -> None:
+    page = Page(status_page(status(made=[set_made("m.pdf", "m-p01", "m-p02")])))
+    assert page.text.count("a set of 2 films") == 2
+    assert "m-p01" in page.text and "m-p02" in page.text
+    links = [one["href"] for one in page.all("a")]
+    assert {"small/proofs/m-p01.jpg", "small/proofs/m-p02.jpg"} < set(links)
+
+
+def test_the_inks_of_a_held_set_are_told() -> None:
+    held = {"job": "h", "name": "h.png", "film": "h", "for": "", "why": "it waits", "until": "x",
+            "at": "2026-03-01T10:00:00Z", "proof": "h.jpg"}  # fmt: skip
+    inks = [film["set"] for film in set_made("h.png", "h")["films"]]
+    (profile,) = status()["profiles"]
+    page = Page(status_page(status(profiles=[profile | {"held": [held | {"inks": inks}]}])))
+    assert "a set of 2 films" in page.text and "2 of 2: dark blue" in page.text
+    assert "small/held/h.jpg" in [one["href"] for one in page.all("a")]
+
+
+def test_an_ink_of_a_stranger_is_only_text() -> None:
+    entry = set_made("m.png", "m")
+    entry["films"][0]["set"]["ink"] = EVIL
+    page = Page(status_page(status(made=[entry])))
+    assert len(page.all("script")) == len(Page(status_page(status())).all("script"))
 
 
 def test_a_refusal_that_was_made_after_all_says_so() -> None:

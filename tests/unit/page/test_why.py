@@ -5,7 +5,7 @@ import os
 import pytest
 
 from filmhand.errors import Quantity, Reason, Refused
-from filmhand.page.why_note import quantity_text, why_note
+from filmhand.page.why_note import held_note, quantity_text, why_note
 
 
 def refused(**options: Quantity | None) -> Refused:
@@ -65,3 +65,12 @@ def test_a_name_cannot_disturb_a_terminal_or_the_note() -> None:
 )
 def test_quantities(quantity: Quantity | None, text: str) -> None:
     assert quantity_text(quantity) == text
+
+
+def test_the_note_of_a_held_set_names_its_inks() -> None:
+    told = {"film": "poster", "job": "j", "proofs": ["poster.jpg"], "why": "It waits.", "until": ""}
+    inks = [(1, "red"), (2, "dark blue"), (3, "an ink with quite a long name"), (4, "black")]
+    note = held_note("poster.png", **told, inks=inks)
+    assert "4 films that are printed, released and given up as one set: 1 red" in note
+    assert "4 black" in note and max(map(len, note.splitlines())) <= 78
+    assert "as one set" not in held_note("poster.png", **told)
