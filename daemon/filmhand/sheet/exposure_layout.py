@@ -11,7 +11,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import sqrt
 
-from filmhand.sheet.wedge_layout import FeatureKind, Label, WedgeField, drawn_sizes
+from filmhand.sheet.wedge_layout import (
+    FeatureKind,
+    Label,
+    WedgeField,
+    WedgeLayout,
+    WedgePatch,
+    drawn_sizes,
+    drawn_tone,
+)
 from filmhand.sheet.wedge_places import (
     BoxMm,
     CornerMark,
@@ -41,11 +49,22 @@ def step_factor(number: int) -> float:
 
 @dataclass(frozen=True, slots=True)
 class ExposureStep:
-    """A band of the film: its number, and its dots, shadow dots, lines and gaps by size."""
+    """A band of the film.
+
+    Attributes
+    ----------
+    number : of the step, 4 gets the whole time
+    fields : its dots, shadow dots, lines and gaps by size
+    solid, clear : a block of ink, and as much in which nothing stands
+    bare : gaps between fields
+    """
 
     number: int
     box: BoxMm
     fields: tuple[WedgeField, ...]
+    solid: BoxMm
+    clear: BoxMm
+    bare: tuple[BoxMm, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +90,32 @@ class ExposureLayout:
     def fields(self) -> tuple[WedgeField, ...]:
         """Those of all steps."""
         return tuple(field for step in self.steps for field in step.fields)
+
+    @property
+    def blocks(self) -> tuple[BoxMm, ...]:
+        """All that is a plain block of ink: a solid in each band, and the lines for the card."""
+        return (*(step.solid for step in self.steps), *self.edges)
+
+    def as_wedge(self, step: ExposureStep | None = None) -> WedgeLayout:
+        """The same places as a wedge has them, with the fields of one step only, or of all.
+
+        Its patches are the solids and clear places of all steps, and the fields by their tone.
+        """
+        fields = self.fields if step is None else step.fields
+        ends = [(100.0, one.solid) for one in self.steps] + [(0.0, one.clear) for one in self.steps]
+        tones = ends + [(drawn_tone(one.kind, one.pixels), one.box) for one in fields]
+        return WedgeLayout(
+            size_mm=self.size_mm,
+            corner_marks=self.corner_marks,
+            patches=tuple(WedgePatch(tone, box, 0) for tone, box in tones),
+            solids=tuple(one.solid for one in self.steps),
+            fields=fields,
+            bare=tuple(box for one in self.steps for box in one.bare),
+            scale_bars=self.scale_bars,
+            labels=self.labels,
+            code=self.code,
+            title=self.title,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,36 +211,45 @@ def _bands(
         placed = _fields(inside, measures, dpi)
         if placed is None:
             return None
-        fields, figures = placed
-        steps.append(ExposureStep(step, box, tuple(fields)))
+        fields, figures, (solid, clear), bare = placed
+        steps.append(ExposureStep(step, box, tuple(fields), solid, clear, tuple(bare)))
         labels += figures
     return tuple(steps), tuple(labels)
 
 
-def _fields(
-    room: BoxMm, measures: _Measures, dpi: PixelsPerInch
-) -> tuple[list[WedgeField], list[Label]] | None:
-    """Fields of all kinds in a band: as many kinds a row as there is room for."""
+_Placed = tuple[list[WedgeField], list[Label], tuple[BoxMm, BoxMm], list[BoxMm]]
+
+
+def _fields(room: BoxMm, measures: _Measures, dpi: PixelsPerInch) -> _Placed | None:
+    """Fields of all kinds in a band, as many kinds a row as there is room for.
+
+    Between two kinds, or at the end of a row of one, is room for a block: the first is solid, the
+    second clear.
+    """
     chosen = [(kind, _spread(drawn_sizes(kind, dpi), measures.sizes)) for kind in FeatureKind]
     cells = max(len(sizes) for _, sizes in chosen)
-    side, label = measures.field, measures.label
+    side, label, gap = measures.field, measures.label, measures.gap
     for kinds in (4, 2, 1):
         shelves = Shelves([room])
         fields: list[WedgeField] = []
         labels: list[Label] = []
+        blocks: list[BoxMm] = []
+        bare: list[BoxMm] = []
+        wanted = kinds * cells + max(kinds - 1, 1)
         for first in range(0, len(chosen), kinds):
-            wanted = kinds * cells + kinds - 1
-            row = shelves.row(wanted, (side, side + label), measures.gap)
+            row = shelves.row(wanted, (side, side + label), gap)
             if len(row) < wanted:
                 break
+            places = [BoxMm(place.left, place.top, side, side) for place in row]
+            blocks += places[cells :: cells + 1]
+            bare += [BoxMm(one.right, one.top, gap, side) for one in places[:-1]]
             for number, (kind, sizes) in enumerate(chosen[first : first + kinds]):
-                for place, (size, pixels) in zip(row[number * (cells + 1) :], sizes, strict=False):
-                    box = BoxMm(place.left, place.top, side, side)
+                for box, (size, pixels) in zip(places[number * (cells + 1) :], sizes, strict=False):
                     fields.append(WedgeField(kind, size, pixels, box))
                     figure = BoxMm(box.left, box.bottom, side, label)
                     labels.append(Label(f"{size:.0f}", figure))
         else:
-            return fields, labels
+            return fields, labels, (blocks[0], blocks[1]), bare
     return None
 
 

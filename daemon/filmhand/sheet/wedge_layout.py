@@ -357,6 +357,18 @@ def drawn_sizes(kind: FeatureKind, dpi: PixelsPerInch) -> list[tuple[float, tupl
     return [(sqrt(4 / pi * area * across * down), one) for one, area in areas.items()]
 
 
+def drawn_tone(kind: FeatureKind, pixels: tuple[int, int]) -> float:
+    """About how much of a field of a kind is ink, in percent.
+
+    >>> drawn_tone(FeatureKind.LINES, (2, 2)), drawn_tone(FeatureKind.SHADOW_DOTS, (1, 1))
+    (33.3, 88.9)
+    """
+    share = 1 / PITCH
+    if kind.is_round:
+        share = float(round_dot(*pixels).mean()) / PITCH**2
+    return round(100 * (share if kind.is_ink else 1 - share), 1)
+
+
 def round_dot(columns: int, rows: int) -> BoolArray:
     """A dot, (rows, columns) bool: the pixels whose middles lie in the ellipse that fits.
 

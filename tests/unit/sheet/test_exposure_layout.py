@@ -23,7 +23,8 @@ def test_nothing_lies_on_anything_else_and_bands_are_alike(
     assert layout is not None
     boxes = [mark.box for mark in layout.corner_marks] + [field.box for field in layout.fields]
     boxes += [bar.box for bar in layout.scale_bars] + [label.box for label in layout.labels]
-    boxes += [layout.code, layout.title, *layout.edges]
+    boxes += [layout.code, layout.title, *layout.blocks]
+    boxes += [box for step in layout.steps for box in (step.clear, *step.bare)]
     assert all(box.left > -1e-6 and box.top > -1e-6 for box in boxes)
     assert all(box.right < width + 1e-6 and box.bottom < height + 1e-6 for box in boxes)
     assert not any(one.overlaps(other) for one, other in combinations(boxes, 2))

@@ -50,7 +50,7 @@ def make_exposure_film(
             ground,
             corners=layout.corner_marks,
             fields=layout.fields,
-            solids=layout.edges,
+            solids=layout.blocks,
             bars=layout.scale_bars,
             labels=layout.labels,
         )
@@ -70,6 +70,8 @@ def make_exposure_film(
                 "step": step.number,
                 "factor": round(step_factor(step.number), 4),
                 "box_px": box_px(step.box),
+                "solid_px": box_px(step.solid),
+                "clear_px": box_px(step.clear),
                 "fields": [
                     {
                         "shows": str(one.kind),
