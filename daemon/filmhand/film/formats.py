@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any, BinaryIO, Protocol
 from filmhand.rows import RowEnum
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from filmhand.film.bits import BitSheet
     from filmhand.film.strips import FilePlan, FilmStrip
 
@@ -79,3 +81,9 @@ class Format(RowEnum):
         module = importlib.import_module(f"filmhand.film.{self.codec_module}")
         codec: Codec = getattr(module, f"{self.name}_CODEC")
         return codec
+
+
+def load_codecs(kinds: Iterable[Format]) -> None:
+    """Load the modules of some formats before they are needed."""
+    for kind in kinds:
+        kind.codec()

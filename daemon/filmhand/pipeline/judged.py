@@ -13,6 +13,7 @@ from filmhand.art.files.open_art import Art
 from filmhand.art.repair.deskew import straightened
 from filmhand.art.repair.repair_note import RepairKind
 from filmhand.film.bits import BitSheet
+from filmhand.film.formats import load_codecs
 from filmhand.pipeline.film_in_work import FilmInWork, WishedPage
 from filmhand.pipeline.free_memory import give_back_memory
 from filmhand.pipeline.job_limits import check_file, check_time
@@ -58,6 +59,8 @@ def open_page(wished: WishedPage) -> tuple[FilmInWork, Art]:
     with SpeakingPool(1) as aside:
         # The screen follows from the profile alone, so it is made while the art is read.
         ready = aside.submit(screen_and_tile, profile, request.tiles)
+        # What writes the film is loaded meanwhile; whoever writes it tells what is wrong with it.
+        aside.submit(load_codecs, profile.write)
         art, kept, repaired = open_kept(request, profile, page=wished.page)
         screen, tile = ready.result()
     judgment: list[str] = []

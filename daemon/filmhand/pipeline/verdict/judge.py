@@ -22,11 +22,12 @@ from filmhand.mesh.checks import (
 )
 from filmhand.mesh.figures import whole_apart
 from filmhand.mesh.limits import MeshLimits
+from filmhand.mesh.moire.bands import Moire
 from filmhand.pipeline.film_in_work import FilmInWork, Warned
 from filmhand.pipeline.render.screen_moire import film_moire, moire_check
 from filmhand.pipeline.render.screen_plan import ScreenPlan, limits_of, screen_checks
 from filmhand.pipeline.render.strips import AreaOfSheet, CutRows
-from filmhand.pipeline.verdict.film_likeness import film_likeness
+from filmhand.pipeline.verdict.film_likeness import FilmLikeness, film_likeness
 from filmhand.pipeline.verdict.inspection import (
     CountedFilm,
     SmallestHeld,
@@ -42,6 +43,7 @@ from filmhand.pipeline.verdict.verdict_words import FilmRefusal, VerdictCount, V
 from filmhand.profile.model import Profile
 from filmhand.sheet.layout import Box, Layout
 from filmhand.sheet.screen_frame import frame_warnings
+from filmhand.speaking_pool import SpeakingPool
 from filmhand.units import SheetSize, length_text
 
 _FOR_THE_MESH = {
@@ -85,15 +87,16 @@ def judge_film(
         barred=barred,
     )
     _refuse_blank(work, counted)
-    checks = _measured(work, art, counted, limits, lines)
-    worst = worst_places(
-        art, (counted.dots, counted.shadow_dots), checks, profile.acetate_dpi, limits, shown=lines
-    )
+    with SpeakingPool(1) as aside:
+        # All of these only read the bits, so they go on side by side.
+        bands, seen = aside.submit(_moire, work, art), aside.submit(_likeness, work, art, barred)
+        checks = _measured(work, art, counted, limits, lines)
+        found = counted.dots, counted.shadow_dots
+        worst = worst_places(art, found, checks, profile.acetate_dpi, limits, shown=lines)
     work.checks[:0] = checks
-    if work.screen is not None:
-        work.moire = film_moire(profile, work.screen, art, max(work.layout.art_mm))
-        if work.moire is not None:
-            work.checks.append(moire_check(profile, work.moire))
+    work.moire = bands.result()
+    if work.moire is not None:
+        work.checks.append(moire_check(profile, work.moire))
     _note_spotting_out(work, counted)
     if limits is None:
         work.notes.append(VerdictWord.NO_MESH.say())
@@ -102,7 +105,7 @@ def judge_film(
     work.warned += [Warned(said, said) for said in larger]
     work.notes += [warned.said for warned in work.warned]
     _refuse(work, worst)
-    likeness = None if work.seen is None else film_likeness(work, art, barred)
+    likeness = seen.result()
     if likeness is not None:
         missed = likeness.sentences(profile)
         on_proof = likeness.sentences(profile, shown=work.layout)
@@ -110,6 +113,18 @@ def judge_film(
         work.warned += [Warned(*both) for both in zip(missed, on_proof, strict=True)]
         work.missed = likeness.missed
     return replace(counted, worst=worst, likeness=likeness)
+
+
+def _moire(work: FilmInWork, art: AreaOfSheet) -> Moire | None:
+    """The bands of the film with the mesh; None of line art."""
+    if work.screen is None:
+        return None
+    return film_moire(work.profile, work.screen, art, max(work.layout.art_mm))
+
+
+def _likeness(work: FilmInWork, art: AreaOfSheet, barred: CutRows | None) -> FilmLikeness | None:
+    """The film held against its art; None where no whole art lies on the sheet."""
+    return None if work.seen is None else film_likeness(work, art, barred)
 
 
 def _measured(
