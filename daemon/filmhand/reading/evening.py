@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from filmhand.arrays import Float64Array
@@ -68,7 +70,28 @@ def even_light(picture: Picture, layout: WedgeLayout, *, blur_mm: float) -> Even
         raise _uneven(differs)
     bare = np.median(seen, axis=0)
     by_luma = bool(whole.all()) and luma_sees(bare, bare * (1 - contrast))
-    return EvenedWedge(picture, ground, solid, weights, error, by_luma)
+    wedge = EvenedWedge(picture, ground, solid, weights, error, by_luma)
+    return wedge if not by_luma else _without_luma(wedge, layout, blur_mm)
+
+
+_MIDDLE = (25.0, 75.0)  # tones in which blurred colors show most
+_COLORS_SHARP = 0.6  # points by which both ways may then differ, on the mean
+_LUMA_WEAK = 0.6  # of the contrast of the weighed light
+
+
+def _without_luma(wedge: EvenedWedge, layout: WedgeLayout, blur_mm: float) -> EvenedWedge:
+    """The same by weighed light, where that sees far more and colors were not blurred."""
+    middle = layout.size_mm[0] / 2, layout.size_mm[1] / 2
+    plain = replace(wedge, by_luma=False)
+    if wedge.contrast(*middle) > _LUMA_WEAK * plain.contrast(*middle):
+        return wedge
+    boxes = [
+        inner(patch.box, blur_mm)
+        for patch in layout.patches
+        if _MIDDLE[0] <= patch.film_pct <= _MIDDLE[1]
+    ]
+    differ = [plain.tone(box, None)[0] - wedge.tone(box, None)[0] for box in boxes]
+    return plain if boxes and abs(float(np.mean(differ))) <= _COLORS_SHARP else wedge
 
 
 def _checked_light(ground: GroundLight, weights: Float64Array) -> float:

@@ -98,10 +98,18 @@ class EvenedWedge:
         # A quarter holds no whole number of cells, so quarters of a tint differ by more than the
         # mean errs.
         spread = float(np.std(quarters)) / 4 if len(quarters) > 1 else 0.0
-        dark = 1 - float(self.solid.at(x, y) @ self.weights)
+        dark = self.contrast(x, y)
         light = (1 - area * dark) * self.light_error / dark
         error = np.sqrt(spread**2 + light**2 + (area * self.solid.error(self.weights) / dark) ** 2)
         return 100 * area, 100 * float(error)
+
+    def contrast(self, x: float, y: float) -> float:
+        """By what share of its light the ground would have to darken to be taken for solid."""
+        ground, solid = self.ends(x, y)
+        if not self.by_luma:
+            return 1 - float((solid / ground) @ self.weights)
+        less = luma(np.array([ground, 0.99 * ground, solid]))
+        return float(0.01 * (less[0] - less[2]) / (less[0] - less[1]))
 
 
 def luma(light: NDArray[Any]) -> Float64Array:

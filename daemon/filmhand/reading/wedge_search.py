@@ -25,6 +25,7 @@ _MOST_MARKS = 9
 # a correlation, which is 1 where one follows from the other.
 _ALIKE = 0.75
 _QUIET = 0.1  # of a code's room, about, is bare on each side
+_SIZES = 1.4  # by what factor a mark may be larger or smaller than where it lies asks for
 _PLACES = (np.arange(7) + 0.5) / 7  # of a patch, each way, that are looked at
 
 
@@ -154,6 +155,8 @@ def _judged(
             for x in _PLACES
         ]
     )
+    if not _sizes_fit(matrix, layout, ordered):
+        return -1.0, ordered, mirrored
     seen = np.rint(moved(matrix, places))
     height, width = small.shape
     inside = (seen >= 0) & (seen < (width, height))
@@ -175,6 +178,18 @@ def _judged(
     drawn = [mark.holes for mark in layout.corner_marks]
     right = sum(mark.holes == holes for mark, holes in zip(ordered, drawn, strict=True))
     return alike + 0.01 * right, ordered, mirrored
+
+
+def _sizes_fit(matrix: Float64Array, layout: WedgeLayout, ordered: tuple[SeenMark, ...]) -> bool:
+    """Whether each mark is as large as it would be where it lies."""
+    for drawn, seen in zip(layout.corner_marks, ordered, strict=True):
+        x, y = drawn.center
+        around = np.array([(x, y), (x + 0.5, y), (x, y + 0.5)])
+        center, right, below = moved(matrix, around)
+        area = abs(float(np.linalg.det(np.array([right - center, below - center])))) * 4
+        if not 1 / _SIZES < seen.diameter / (drawn.diameter * np.sqrt(area) + 1e-9) < _SIZES:
+            return False
+    return True
 
 
 def _refined(dark: UInt8Array, mark: SeenMark, scale: float) -> tuple[float, float]:

@@ -8,7 +8,7 @@ from filmhand.profile.read.load import load_profile
 from press.wedges import SEFAR, print_of
 
 PROFILE = (
-    "sheet: 4 x 5 in\ndpi: 300\nlpi: 30\ndot: round\nangle: 22.5\nthreshold: 50\nmesh: 43-80\n"
+    "sheet: 3.2 x 4 in\ndpi: 300\nlpi: 30\ndot: round\nangle: 22.5\nthreshold: 50\nmesh: 43-80\n"
     "margin: 0.25 in\nwrite: png\n"
 )
 

@@ -14,9 +14,16 @@ from filmhand.reading.reading import ReadOf
 from press.scans import Scanner
 from press.wedges import print_of
 
-PLAIN = Scanner(ppi=200)
+PLAIN = Scanner(ppi=150, margin_mm=6)
 PHOTO = Scanner(
-    ppi=260, turn=8, tilt=(0.12, -0.08), vignette=0.3, slope=(0.08, -0.05), noise=2.0, jpeg=88
+    ppi=200,
+    margin_mm=8,
+    turn=8,
+    tilt=(0.12, -0.08),
+    vignette=0.3,
+    slope=(0.08, -0.05),
+    noise=2.0,
+    jpeg=88,
 )
 RED, YELLOW = (0.55, 0.03, 0.05), (0.8, 0.66, 0.05)
 SEEN = {
@@ -58,7 +65,9 @@ def test_a_wedge_whose_code_is_spoiled_is_taken_for_the_profiles(printed_wedge, 
     pixels = printed_wedge.scanned(PLAIN).copy()
     box, edge = printed_wedge.drawn.layout.code, PLAIN.margin_mm
     rows, columns = (
-        slice(round((first + edge) * 200 / 25.4), round((first + edge + 9) * 200 / 25.4))
+        slice(
+            round((first + edge) * PLAIN.ppi / 25.4), round((first + edge + 9) * PLAIN.ppi / 25.4)
+        )
         for first in (box.top, box.left)
     )
     pixels[rows, columns] = 240
@@ -79,12 +88,12 @@ def refusal(printed_wedge, profile, scanner, **more):
     ("scanner", "word"),
     [
         (replace(PLAIN, exposure=1.5), "bright"),
-        (replace(PLAIN, cut=0.3), "No whole wedge"),
+        (replace(PLAIN, cut=0.3), "whole wedge"),
         (replace(PLAIN, cut=0.25, turn=180), "cut off"),
         (replace(PLAIN, blur_mm=0.26), "blurred"),
         (replace(PLAIN, glare=0.6, exposure=0.6), "reflex"),
         (replace(PLAIN, ppi=64), "pixels"),
-        (replace(PLAIN, ink=(0.76, 0.755, 0.725)), "differ"),
+        (replace(PLAIN, ink=(0.745, 0.74, 0.71)), "differ"),
     ],
 )
 def test_what_is_not_to_be_trusted_is_refused(printed_wedge, wedge_profile, scanner, word):
