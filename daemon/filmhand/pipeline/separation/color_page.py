@@ -12,9 +12,11 @@ from filmhand.pipeline.render.cropping import KeptPart, open_kept, sizing_of
 from filmhand.pipeline.render.size_note import size_note
 from filmhand.pipeline.render.strips import oriented
 from filmhand.pipeline.separation.colors_of_art import colors_of_art
+from filmhand.pipeline.separation.own_plates import OwnPlates, pages_for, plates_for
+from filmhand.pipeline.separation.plates_to_films import print_of_plates
 from filmhand.pipeline.separation.set_words import SetNote, SetRefusal
-from filmhand.pipeline.separation.wanted_inks import codes_of
-from filmhand.profile.model import RepairWishes, ToneWishes
+from filmhand.pipeline.separation.wanted_inks import codes_of, known_inks
+from filmhand.profile.model import Profile, RepairWishes, ToneWishes
 from filmhand.profile.terms import Automatic, OnScreened
 from filmhand.sheet.layout import Layout
 from filmhand.sheet.placement import place_art
@@ -37,11 +39,13 @@ class ColorPage:
 
     Attributes
     ----------
-    codes : (H, W, 3) uint16, sRGB codes of the art on its cloth, as it lies on the film
+    codes : (H, W, 3) uint16, sRGB codes of the art on its cloth, as it lies on the film; of art
+        with plates what they print, small
     layout : where it lies on every film
     kept : what of it is there
     source : what the films are made from, as their records tell it
     notes : plain sentences: what was decided, assumed or left out
+    plates : those that the art has for the set's inks, as they lie on the film
     """
 
     codes: UInt16Array
@@ -49,6 +53,7 @@ class ColorPage:
     kept: KeptPart
     source: dict[str, object]
     notes: list[str]
+    plates: OwnPlates | None = None
 
 
 def open_color_page(wished: WishedPage) -> ColorPage:
@@ -65,21 +70,16 @@ def open_color_page(wished: WishedPage) -> ColorPage:
         raise SetRefusal.WITH_MASK.refused()
     if ticket.trial is not None or ticket.patch is not None:
         raise SetRefusal.WITH_TRIAL.refused()
-    gray, kept, _ = open_kept(request, replace(profile, repair=_NO_REPAIRS), page=wished.page)
-    colors = colors_of_art(
-        request.art,
-        name=request.name,
-        limits=profile.limits,
-        cloth=codes_of(profile.cloth),
-        page=wished.page,
-        sizing=sizing_of(profile, part=kept.window),
-    )
-    codes = colors.codes
-    if codes.shape[:2] != gray.coded.shape:
-        # Only what is drawn from commands is drawn as much of as is kept.
-        codes = _part_of(codes, kept.window)
+    profile = _without_looks(wished)
+    gray, kept, _ = open_kept(request, profile, page=wished.page)
+    plates, told = _own_plates(wished, kept)
+    if plates is None:
+        codes = _colors(wished, kept, gray.coded.shape)
+    elif plates.shape != gray.coded.shape:
+        plates.cut(kept.window)
     layout = place_art(profile, art_px=(gray.width_px, gray.height_px), art_ppi=gray.ppi)
-    notes = [*ticket.told, *printer_notes(profile), *gray.notes, *_left_aside(profile.tone)]
+    notes = [*ticket.told, *printer_notes(profile), *_left_aside(profile.tone)]
+    notes += gray.notes + told if plates is None else plates.notes
     notes += size_note(kept.own_in, layout, profile, scanned=gray.format != "JPEG")
     source = {
         "name": request.name,
@@ -88,8 +88,63 @@ def open_color_page(wished: WishedPage) -> ColorPage:
         "width_px": kept.whole_px[0],
         "height_px": kept.whole_px[1],
     }
-    codes = oriented(codes, turned=layout.turned, mirror=profile.film.mirror)
-    return ColorPage(codes, layout, kept, source, notes)
+    if plates is not None:
+        plates.lay(turned=layout.turned, mirror=profile.film.mirror)
+        codes = print_of_plates(plates, profile)
+    else:
+        codes = oriented(codes, turned=layout.turned, mirror=profile.film.mirror)
+    return ColorPage(codes, layout, kept, source, notes, plates)
+
+
+def _without_looks(wished: WishedPage) -> Profile:
+    """The profile without what is found by a look at gray art, where that would not be right."""
+    profile = replace(wished.profile, repair=_NO_REPAIRS)
+    names = _names_of_inks(profile)
+    limits, request = profile.limits, wished.request
+    if names and pages_for(request.art, name=request.name, limits=limits, inks=names):
+        # The borders of one plate are not those of the others.
+        profile = replace(profile, art=replace(profile.art, trim=Automatic.OFF))
+    return profile
+
+
+def _names_of_inks(profile: Profile) -> list[str]:
+    """The names of the set's inks; none where they are found in the art."""
+    inks = known_inks(profile)
+    return [] if inks is None else [ink.name for ink in inks.wishes]
+
+
+def _own_plates(wished: WishedPage, kept: KeptPart) -> tuple[OwnPlates | None, list[str]]:
+    request, profile = wished.request, wished.profile
+    names = _names_of_inks(profile)
+    if not names:
+        return None, []
+    plates, told = plates_for(
+        request.art,
+        name=request.name,
+        limits=profile.limits,
+        inks=names,
+        page=wished.page,
+        sizing=sizing_of(profile, part=kept.window),
+    )
+    if plates is not None and profile.total_ink is not None:
+        plates.cut_to_total(profile.total_ink)
+    if plates is not None and profile.underbase is not None:
+        plates.with_underbase(names[0])
+    return plates, told
+
+
+def _colors(wished: WishedPage, kept: KeptPart, shape: tuple[int, ...]) -> UInt16Array:
+    request, profile = wished.request, wished.profile
+    codes = colors_of_art(
+        request.art,
+        name=request.name,
+        limits=profile.limits,
+        cloth=codes_of(profile.cloth),
+        page=wished.page,
+        sizing=sizing_of(profile, part=kept.window),
+    ).codes
+    # Only what is drawn from commands is drawn as much of as is kept.
+    return codes if codes.shape[:2] == shape else _part_of(codes, kept.window)
 
 
 def _part_of(codes: UInt16Array, window: CropWindow) -> UInt16Array:

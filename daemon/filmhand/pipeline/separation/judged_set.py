@@ -39,6 +39,9 @@ from filmhand.pipeline.separation.color_checks import (
 from filmhand.pipeline.separation.color_page import ColorPage
 from filmhand.pipeline.separation.film_bits import FilmToFill, ToneSource, fill_films
 from filmhand.pipeline.separation.moire_of_films import FilmScreen, moire_of_films
+from filmhand.pipeline.separation.plate_words import PlateNote
+from filmhand.pipeline.separation.plates_to_films import mode_of_plates, separated_plates
+from filmhand.pipeline.separation.press_of import press_for
 from filmhand.pipeline.separation.ready_made import table_of
 from filmhand.pipeline.separation.recombined import RecombinedFilms, recombined_films
 from filmhand.pipeline.separation.separated_art import SeparatedArt, separated_art
@@ -50,6 +53,7 @@ from filmhand.pipeline.separation.set_plan import (
     plan_set,
 )
 from filmhand.pipeline.separation.set_words import SetNote, SetRefusal
+from filmhand.pipeline.separation.wanted_inks import known_inks
 from filmhand.pipeline.separation.wanted_set import wanted_set
 from filmhand.pipeline.verdict.judge import check_sentence, judge_film, judge_plan
 from filmhand.pipeline.verdict.refusals import refuse_on
@@ -112,7 +116,7 @@ def judged_set(wished: WishedPage, page: ColorPage, sheet: Path) -> Iterator[Jud
     Refused
         where the art gets no set; the sentence names the ink
     """
-    chosen = chosen_inks(page.codes, wished.profile)
+    chosen = _chosen(wished.profile, page)
     while True:
         with ExitStack() as stack:
             try:
@@ -124,6 +128,14 @@ def judged_set(wished: WishedPage, page: ColorPage, sheet: Path) -> Iterator[Jud
                 continue
             yield found
             return
+
+
+def _chosen(profile: Profile, page: ColorPage) -> ChosenInks:
+    if page.plates is None:
+        return chosen_inks(page.codes, profile)
+    inks = known_inks(profile)
+    assert inks is not None
+    return ChosenInks(inks, mode_of_plates(page.plates, profile), None, found=False)
 
 
 def _judged(
@@ -140,23 +152,29 @@ def _judged(
         return tables[-1]
 
     box = page.layout.art
-    separated = separated_art(
-        codes,
-        wanted,
-        plan,
-        (box.width, box.height),
-        profile.acetate_dpi,
-        flats=chosen.flats,
-        table=table,
-    )
+    size = box.width, box.height
+    if page.plates is not None:
+        separated = separated_plates(page.plates, wanted, profile, size, profile.acetate_dpi)
+    else:
+        separated = separated_art(
+            codes,
+            wanted,
+            plan,
+            size,
+            profile.acetate_dpi,
+            flats=chosen.flats,
+            table=table,
+            press=press_for(profile, [ink.name for ink in wanted.inks]),
+        )
+    far = None
     if tables:
         far = far_in_mixtures(codes, tables[0], separated, wanted.inks)
-    else:
+    elif page.plates is None and wanted.mode is SeparationMode.SPOT:
         far = far_in_flats(separated, codes.shape[0] * codes.shape[1])
     if far is not None:
         refuse_far(far, wanted.inks)
     works = [_work(wished, page, chosen, film, separated) for film in plan.films]
-    _tell(works, wanted, chosen, far)
+    _tell(works, wanted, chosen, far, plates=page.plates is not None)
     check_file(works[0])
     check_time(works[0], wished.pages * len(works))
     for work in works:
@@ -197,7 +215,12 @@ def _work(
 
 
 def _tell(
-    works: Sequence[FilmInWork], wanted: WantedSet, chosen: ChosenInks, far: FarColor | None
+    works: Sequence[FilmInWork],
+    wanted: WantedSet,
+    chosen: ChosenInks,
+    far: FarColor | None,
+    *,
+    plates: bool,
 ) -> None:
     """What each record and proof tells of the whole set."""
     told = and_list(
@@ -209,7 +232,11 @@ def _tell(
     for work in works:
         if chosen.found:
             work.remind(SetNote.FOUND.say(inks=told))
-        work.remind(_MODES[wanted.mode].say(inks=told))
+        if not plates:
+            work.remind(_MODES[wanted.mode].say(inks=told))
+        icc = work.profile.icc
+        if icc is not None and not plates:
+            work.remind(PlateNote.ICC.say(name=icc.file.name, intent=icc.intent))
         if chosen.dropped:
             work.remind(SetNote.NOTHING_OF_INK.say(inks=and_list(list(chosen.dropped))))
         if far is not None:

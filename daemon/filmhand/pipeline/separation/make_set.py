@@ -17,11 +17,34 @@ from filmhand.pipeline.make import finished_film, page_number
 from filmhand.pipeline.proof_words import proof_words
 from filmhand.pipeline.separation.color_page import open_color_page
 from filmhand.pipeline.separation.judged_set import JudgedSet, judged_set
+from filmhand.pipeline.separation.own_plates import pages_for
 from filmhand.pipeline.separation.set_plan import separation_record
 from filmhand.pipeline.separation.set_words import SetCount, SetFact
-from filmhand.request import FinishedFilm, FinishedSet
+from filmhand.pipeline.separation.wanted_inks import known_inks
+from filmhand.profile.model import Profile
+from filmhand.request import FinishedFilm, FinishedSet, JobRequest
 
 _MOST_WARNINGS = 6
+
+
+def pages_of_sets(
+    request: JobRequest, profile: Profile, count: int, pages: list[int]
+) -> tuple[int, list[int]]:
+    """How many pages the art has, and which become sets of films, from 0.
+
+    Pages that are named after inks are the plates of one picture, and count as one.
+
+    Parameters
+    ----------
+    count, pages : as for films without inks
+    """
+    known = known_inks(profile)
+    if known is None or len(pages) < 2 or len(pages) < count:
+        return count, pages
+    names = [ink.name for ink in known.wishes]
+    if pages_for(request.art, name=request.name, limits=profile.limits, inks=names):
+        return 1, pages[:1]
+    return count, pages
 
 
 def make_set(wished: WishedPage, pages: int) -> tuple[list[FinishedFilm], FinishedSet]:

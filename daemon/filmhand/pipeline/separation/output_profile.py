@@ -6,6 +6,7 @@ bits is all that the binding takes, so colors become inks on a grid whose codes 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO
 from itertools import product
@@ -51,6 +52,15 @@ class OutputProfile:
     table: ColorTable
     model: PrintModel
     colors: Float64Array
+
+    def only(self, places: Sequence[int]) -> OutputProfile:
+        """The same of some of the inks, where nothing is printed in the others."""
+        bits = [sum(1 << place for k, place in enumerate(places) if number >> k & 1)
+                for number in range(1 << len(places))]  # fmt: skip
+        kept = list(places)
+        table = ColorTable(self.table.values[..., kept])
+        model = PrintModel(self.model.primaries[bits], self.model.yule_nielsen)
+        return OutputProfile(self.name, table, model, self.colors[kept])
 
 
 def output_profile(

@@ -71,5 +71,5 @@ def keep_for_sets(profile: Profile, folder: Path) -> None:
     wanted = wanted_set(profile, inks, mode)
     for film in plan_set(wanted).films:
         tile_of(plan_screen(inks.profile_of(film, profile)), folder)
-    if mode is not SeparationMode.SPOT:
+    if mode is not SeparationMode.SPOT and profile.icc is None:
         table_of(model_of(wanted), rules_of(wanted), folder)

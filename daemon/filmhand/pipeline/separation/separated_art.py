@@ -18,6 +18,7 @@ from filmhand.pipeline.separation.film_bits import ToneSource
 from filmhand.pipeline.separation.flat_regions import FlatRegions, regions_of_flats
 from filmhand.pipeline.separation.ink_shapes import InkShapes, Trap
 from filmhand.pipeline.separation.ink_tones import InkTones
+from filmhand.pipeline.separation.output_profile import OutputProfile
 from filmhand.pipeline.separation.set_plan import ListedInk, SeparationMode, SetPlan, WantedSet
 from filmhand.units import PixelsPerInch
 
@@ -58,6 +59,7 @@ def separated_art(
     tolerance: float = FLAT_TOLERANCE,
     flats: FlatRegions | None = None,
     table: Callable[[PrintModel, InkRules], ColorTable] = separation_table,
+    press: OutputProfile | None = None,
 ) -> SeparatedArt:
     """The tones of the films of a set.
 
@@ -71,8 +73,9 @@ def separated_art(
     tolerance : CIEDE2000 within which a color of flat art is an ink's
     flats : what :func:`spot_regions` found in the same art, where that is known
     table : gives the table from colors to inks
+    press : what the ICC profile of the press says, in place of model and table
     """
-    model = model_of(wanted)
+    model = model_of(wanted) if press is None else press.model
     choke = None if wanted.choke_mm is None else DiscReach.of(wanted.choke_mm, resolution)
     if wanted.mode is SeparationMode.SPOT:
         trap = DiscReach.of(wanted.trap_mm, resolution)
@@ -81,7 +84,7 @@ def separated_art(
     rules = rules_of(wanted)
     source = InkTones(
         codes,
-        table(model, rules),
+        table(model, rules) if press is None else press.table,
         to,
         total_ink=rules.total_ink,
         underbase=None if choke is None else 0,

@@ -14,6 +14,7 @@ from filmhand.ink.color_names import ink_names
 from filmhand.ink.flat_colors import FLAT_TOLERANCE
 from filmhand.ink.palette import find_inks
 from filmhand.mesh.table import Mesh
+from filmhand.pipeline.separation.press_of import press_of
 from filmhand.pipeline.separation.set_plan import FilmOfSet, ListedInk, SeparationMode
 from filmhand.profile.inks import InkChoice, InkColor, InkWish, InkWishes, Separate, ink_file_name
 from filmhand.profile.model import Profile
@@ -113,13 +114,18 @@ def known_inks(profile: Profile) -> SetInks | None:
     assert profile.inks is not None
     if profile.inks.choice is InkChoice.AUTO:
         return None
-    return _with_underbase(_named(profile.inks), profile)
+    return _with_underbase(_named(profile.inks, profile), profile)
 
 
-def _named(inks: InkWishes) -> tuple[InkWish, ...]:
-    if inks.choice is InkChoice.PROCESS:
-        return tuple(InkWish(name=name, color=color) for name, color in PROCESS_COLORS.items())
-    return inks.listed
+def _named(inks: InkWishes, profile: Profile) -> tuple[InkWish, ...]:
+    if inks.choice is not InkChoice.PROCESS:
+        return inks.listed
+    press = press_of(profile)
+    colors: dict[str, tuple[float, float, float]] = dict(PROCESS_COLORS)
+    if press is not None:
+        measured = zip(colors, press.colors.round(2).tolist(), strict=True)
+        colors = {name: (L, a, b) for name, (L, a, b) in measured}
+    return tuple(InkWish(name=name, color=color) for name, color in colors.items())
 
 
 def found_inks(

@@ -23,7 +23,7 @@ def wanted_set(
     art : hash of the art's file, and which page of it
     """
     total = profile.total_ink
-    if total is None and inks.transparent:
+    if total is None and inks.transparent and profile.icc is None:
         total = PROCESS_TOTAL
     base = profile.underbase
     told = repr((profile.settings, profile.curves))

@@ -74,6 +74,17 @@ def test_the_model_of_a_known_press_is_found() -> None:
     assert bands_to_lab(found.model.primaries[4]) == pytest.approx(SOLIDS[2], abs=1)
 
 
+def test_some_of_the_inks_print_as_all_do_without_the_others() -> None:
+    whole = output_profile(cmyk_profile())
+    part = whole.only([1, 3])
+    inks = np.random.default_rng(6).random((50, 2))
+    every = np.zeros((50, 4))
+    every[:, [1, 3]] = inks
+    assert part.model.screened(inks) == pytest.approx(whole.model.screened(every))
+    assert np.array_equal(part.table.values, whole.table.values[..., [1, 3]])
+    assert np.array_equal(part.colors, whole.colors[[1, 3]])
+
+
 def test_the_total_is_kept_and_black_with_it() -> None:
     free = output_profile(cmyk_profile()).table.values
     held = output_profile(cmyk_profile(), total_ink=1.5).table.values

@@ -1,0 +1,156 @@
+"""The plates of art that is separated already, by the inks of the set that it is made for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from filmhand.arrays import UInt16Array
+from filmhand.art.analysis.exact_flats import looks_drawn
+from filmhand.art.crop_window import CropWindow
+from filmhand.art.drawings.vector import Sizing
+from filmhand.art.plates.art_plates import ArtPlates, plate_key
+from filmhand.art.plates.find_plates import names_of_pages, plates_of_art, plates_of_pages
+from filmhand.errors import Refused
+from filmhand.language import and_list
+from filmhand.pipeline.render.strips import oriented
+from filmhand.pipeline.separation.plate_words import PlateNote, PlateRefusal
+from filmhand.profile.model import Limits
+from filmhand.tone import FULL
+
+_MOST_TOLD = 8
+
+
+@dataclass(slots=True, eq=False)
+class OwnPlates:
+    """The plates of art, by the names of the set's inks.
+
+    Attributes
+    ----------
+    tones : of each ink that has a plate, by its name, (H, W) uint16, upright; 65535 for a solid
+    drawn : whether all are plates of a drawing
+    notes : plain sentences
+    """
+
+    tones: dict[str, UInt16Array]
+    drawn: bool
+    notes: list[str]
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Rows and columns."""
+        return next(iter(self.tones.values())).shape
+
+    def of(self, names: Sequence[str]) -> list[UInt16Array]:
+        """The plates of these inks; blank ones for those that have none."""
+        blank = np.zeros(self.shape, np.uint16)
+        return [self.tones.get(name, blank) for name in names]
+
+    def cut(self, window: CropWindow) -> None:
+        """Keep a part of them."""
+        left, top, right, bottom = window.pixels(self.shape[1], self.shape[0])
+        self.tones = {name: tone[top:bottom, left:right] for name, tone in self.tones.items()}
+
+    def lay(self, *, turned: int, mirror: bool) -> None:
+        """Turn them to what they are on the film."""
+        self.tones = {
+            name: oriented(tone, turned=turned, mirror=mirror) for name, tone in self.tones.items()
+        }
+
+    def with_underbase(self, ink: str) -> None:
+        """Make the plate of what lies below all other inks, where the art has none."""
+        if ink not in self.tones:
+            self.tones[ink] = np.maximum.reduce(list(self.tones.values()))
+            self.notes.append(PlateNote.BELOW.say(ink=ink))
+
+    def cut_to_total(self, total: float) -> None:
+        """Make inks lighter where they add up to more, 3 for 300 %; all of a place alike."""
+        sums = sum(tone.astype(np.float32) for tone in self.tones.values())
+        over = np.asarray(sums, np.float32) > total * FULL
+        if not over.any():
+            return
+        share = total * FULL / np.asarray(sums)[over]
+        for name, tone in self.tones.items():
+            lighter = tone.copy()
+            lighter[over] = np.floor(tone[over] * share)
+            self.tones[name] = lighter
+        self.notes.append(PlateNote.CUT_TO_TOTAL.say(total=f"{100 * total:g}"))
+
+
+def plates_for(
+    path: Path,
+    *,
+    name: str,
+    limits: Limits,
+    inks: Sequence[str],
+    page: int = 0,
+    sizing: Sizing | None = None,
+) -> tuple[OwnPlates | None, list[str]]:
+    """The plates that art has for inks, and notes on plates that it has for no ink.
+
+    Parameters
+    ----------
+    inks : their names
+    name, limits, page, sizing : as for :func:`filmhand.art.files.open_art.open_art`, and so is what
+        is raised
+
+    Raises
+    ------
+    Refused
+        colors, where there are plates for some inks, and something that is on none of these plates
+    """
+    pages = pages_for(path, name=name, limits=limits, inks=inks)
+    if pages:
+        found, row = _of_pages(path, name, limits, pages, sizing), PlateNote.OWN_PAGES
+    else:
+        whole = plates_of_art(path, name=name, limits=limits, page=page, sizing=sizing)
+        if whole is None:
+            return None, []
+        found, row = whole, PlateNote.OWN
+    asked = {plate_key(ink): ink for ink in inks}
+    named = [asked.get(plate_key(plate)) for plate in found.names]
+    if not any(named):
+        return None, [PlateNote.NONE_IS_NAMED.say(plates=_listed(found.names))]
+    for plate, ink, tone in zip(found.names, named, found.tones, strict=True):
+        if ink is None and tone.any():
+            raise PlateRefusal.PLATE_WITHOUT_INK.refused(name=name, plate=plate)
+    if found.other_colors:
+        raise PlateRefusal.OTHER_COLORS.refused(name=name, plates=_listed(found.names))
+    tones = {ink: tone for ink, tone in zip(named, found.tones, strict=True) if ink is not None}
+    drawn = all(looks_drawn(FULL - tone) for tone in tones.values() if tone.any())
+    return OwnPlates(tones, drawn, [*found.notes, row.say(inks=and_list(list(tones)))]), []
+
+
+def pages_for(path: Path, *, name: str, limits: Limits, inks: Sequence[str]) -> tuple[int, ...]:
+    """The pages that are the plates of inks, from 0; none where not two or more are named so.
+
+    Raises Refused as :func:`filmhand.art.files.open_art.open_art` does, as far as that needs no
+    decoding.
+    """
+    labels = names_of_pages(path, name=name, limits=limits)
+    asked = {plate_key(ink) for ink in inks}
+    keys = [plate_key(label) for label in labels]
+    known = [key for key in keys if key in asked]
+    if len(labels) < 2 or len(known) < 2 or len(set(known)) < len(known):
+        return ()
+    return tuple(range(len(labels)))
+
+
+def _of_pages(
+    path: Path, name: str, limits: Limits, pages: tuple[int, ...], sizing: Sizing | None
+) -> ArtPlates:
+    try:
+        return plates_of_pages(path, name=name, limits=limits, pages=pages, sizing=sizing)
+    except Refused:
+        raise
+    except ValueError:
+        labels = names_of_pages(path, name=name, limits=limits)
+        raise PlateRefusal.OTHER_SIZE.refused(name=name, plates=_listed(labels)) from None
+
+
+def _listed(names: Sequence[str]) -> str:
+    told = [name for name in names if name][:_MOST_TOLD]
+    return and_list(told)

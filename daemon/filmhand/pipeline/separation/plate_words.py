@@ -1,0 +1,49 @@
+"""What is said of art that is separated already, and of a press that an ICC profile describes."""
+
+from __future__ import annotations
+
+from filmhand.errors import Reason, RefusalSentence
+from filmhand.language import Sentence
+
+
+class PlateNote(Sentence):
+    """What the records of a set tell."""
+
+    OWN = "The art is separated already, so each film is the plate of its ink: {inks}."
+    OWN_PAGES = "Pages of the art are named after inks, so each is the plate of its ink: {inks}."
+    NONE_IS_NAMED = (
+        "The art has plates of its own ({plates}), but no ink of the set is called like one of "
+        "them; its colors were separated."
+    )
+    BELOW = "The plate of {ink} was made of all others."
+    CUT_TO_TOTAL = "Where its plates have more ink together than {total} % they were made lighter."
+    ICC = "Colors became inks by the ICC profile {name} ({intent})."
+    ICC_UNREAD = "The ICC profile {name} that the profile names cannot be read: {why}."
+    ICC_NOT_FOLLOWED = (
+        "The ICC profile {name} that the profile names cannot be followed: its tables are broken "
+        "or missing."
+    )
+
+
+class PlateRefusal(RefusalSentence):
+    """Why art that is separated already becomes no set of films."""
+
+    PLATE_WITHOUT_INK = (
+        Reason.COLORS,
+        "“{name}” is separated already, and no ink of the set is called like its plate {plate}.",
+        "Add an ink of that name to inks, or rename the plate; with plates that are all called "
+        "otherwise than the inks the art's colors would be separated.",
+    )
+    OTHER_COLORS = (
+        Reason.COLORS,
+        "“{name}” is separated already, and has colors besides that are on none of its plates "
+        "({plates}).",
+        "Put these colors on plates, or leave them out; with plates that are all called otherwise "
+        "than the inks the art's colors would be separated.",
+    )
+    OTHER_SIZE = (
+        Reason.COLORS,
+        "The pages of “{name}” are named after inks ({plates}), but they are not of one size, so "
+        "they cannot be plates of one picture.",
+        "Save them with one size, or name them otherwise.",
+    )
