@@ -157,6 +157,7 @@ def _main_rows(told: Mapping[str, Any]) -> Iterator[Row]:
     yield from _scale_and_frame(told)
     screen = told["screen"]
     yield ReportCaption.SCREEN, ReportWord.NO_SCREEN.say() if screen is None else _screen(screen)
+    yield from _set(told["set"])
     yield ReportCaption.MESH, _mesh(told["mesh"])
     if told["holds"] is not None:
         yield from _main_limits(told["holds"], screened=screen is not None)
@@ -199,6 +200,29 @@ def _screen(screen: Mapping[str, Any]) -> str:
     row = ReportWord.SCREEN if screen["angle_made"] is None else ReportWord.SCREEN_AT
     lpi, angle = f"{screen['lpi_asked']:g}", f"{screen['angle_asked']:g}"
     return row.say(lpi=lpi, angle=angle, dot=screen["dot"], levels=screen["levels"])
+
+
+def _set(told: Mapping[str, Any] | None) -> Iterator[Row]:
+    """A row for each film of a set."""
+    if told is None:
+        return
+    if told["films"] is None:
+        yield ReportCaption.INKS, ReportWord.SET_FOUND.say(mode=told["mode"])
+        return
+    for film in told["films"]:
+        row = ReportWord.SET_FILM_AT
+        if film["angle"] is None:
+            row = ReportWord.SET_LINE if film["lpi"] is None else ReportWord.SET_FILM
+        yield (
+            ReportCaption.INK,
+            row.say(
+                k=film["k"],
+                ink=film["ink"],
+                lpi=f"{film['lpi'] or 0:.3g}",
+                angle=f"{film['angle'] or 0:.3g}",
+                mesh=film["mesh"] or ReportWord.NO_MESH_OF_INK.say(),
+            ),
+        )
 
 
 def _mesh(mesh: Mapping[str, Any] | None) -> str:
@@ -294,6 +318,7 @@ def _all_rows(told: Mapping[str, Any]) -> Iterator[tuple[ReportCaption | None, s
     screen, mesh, holds = told["screen"], told["mesh"], told["holds"]
     made = ReportWord.NO_SCREEN.say() if screen is None else _screen_made(screen)
     yield ReportCaption.SCREEN, made
+    yield from _set(told["set"])
     yield ReportCaption.MESH, ReportWord.NO_MESH.say() if mesh is None else _mesh_in_full(mesh)
     if holds is not None:
         yield from _all_limits(holds, screened=screen is not None)

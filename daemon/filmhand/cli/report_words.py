@@ -12,6 +12,8 @@ class ReportCaption(Sentence):
     SCALE = "scale"
     FRAME = "frame"
     SCREEN = "screen"
+    INKS = "inks"
+    INK = "ink"
     MESH = "mesh"
     HOLDS = "holds"
     LOST = "lost"
@@ -98,6 +100,11 @@ class ReportWord(Sentence):
     MADE_BY_CLUSTER = "the cluster at {address}"
 
     # The mesh and what it holds.
+    SET_FOUND = "found in the art, one film each (separate: {mode})"
+    SET_LINE = "{k} {ink}, mesh {mesh}"
+    SET_FILM = "{k} {ink}: {lpi} lpi, mesh {mesh}"
+    SET_FILM_AT = "{k} {ink}: {lpi} lpi at {angle} degrees, mesh {mesh}"
+    NO_MESH_OF_INK = "none"
     NO_MESH = "none: films are not judged"
     THREAD_ASSUMED = "{mesh}, thread assumed"
     MESH = "{mesh}, opening {opening} µm: {per_inch} threads an inch, {per_cm} a cm"

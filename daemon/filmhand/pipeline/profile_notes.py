@@ -8,6 +8,7 @@ from filmhand.language import Sentence
 class ProfileNote(Sentence):
     """What every film of a profile would warn of."""
 
+    OF_INKS = "{inks}: {warning}"
     NO_MESH = "No mesh is named, so films are not judged against one."
     NO_ROOM_FOR_DOTS = (
         "At {lpi} lpi a cell has no room for dots of {wanted} µm, which this mesh prints evenly; "

@@ -24,6 +24,7 @@ from filmhand.pipeline.render.screen_moire import (
     tile_moire,
 )
 from filmhand.pipeline.render.screen_plan import ScreenPlan, limits_of, plan_screen, screen_checks
+from filmhand.pipeline.separation.set_report import set_report
 from filmhand.pipeline.verdict.judge import check_sentence
 from filmhand.profile.model import Profile, VerdictLimits
 from filmhand.profile.read.values import is_unencrypted
@@ -43,6 +44,7 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
     moire = None
     if screen is not None and tile is not None:
         moire = tile_moire(profile, screen, tile, longest_art_mm(profile))
+    films = set_report(profile)
     return {
         "name": profile.name,
         "sheet_mm": list(profile.sheet.mm),
@@ -55,6 +57,7 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
         "frame": None if profile.frame is None else _frame(profile.frame),
         "mesh": None if profile.mesh is None else mesh_record(profile.mesh),
         "screen": None if screen is None else screen.record(),
+        "set": films,
         "holds": _holds(profile, screen),
         **_moire(profile, screen, tile, moire),
         "tone": tone_rule(profile),
@@ -63,12 +66,32 @@ def describe_profile(profile: Profile) -> dict[str, Any]:
         "workers": profile.workers or "own",
         "warnings": [
             *_too_large(profile),
-            *profile_warnings(profile, screen, moire),
+            *_of_screens(profile, screen, moire, films),
             *aim_not_said(profile),
             *reading_warnings(profile),
             *_unencrypted(profile),
         ],
     }
+
+
+def _of_screens(
+    profile: Profile, screen: ScreenPlan | None, moire: Moire | None, films: dict[str, Any] | None
+) -> list[str]:
+    """What every film would warn of; of inks that are known by their own screens, said once."""
+    known = (films or {}).get("films")
+    if known is None:
+        return profile_warnings(profile, screen, moire)
+    told: dict[str, list[str]] = {}
+    for film in known:
+        for warning in film["warnings"]:
+            told.setdefault(warning, []).append(film["ink"])
+    of_inks = [
+        warning
+        if len(inks) == len(known)
+        else ProfileNote.OF_INKS.say(inks=", ".join(inks), warning=warning)
+        for warning, inks in told.items()
+    ]
+    return profile_warnings(profile, None, None) + of_inks
 
 
 def _frame(frame: SheetSize) -> dict[str, Any]:

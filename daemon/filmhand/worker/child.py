@@ -184,11 +184,12 @@ def _keep_tiles(requests: list[JobRequest]) -> None:
 
     for request in requests:
         if request.tiles is not None:
-            screen_and_tile(request.profile, request.tiles)
-            if request.profile.inks is not None:
-                from filmhand.pipeline.separation.ready_made import keep_for_sets  # noqa: PLC0415
+            if request.profile.inks is None:
+                screen_and_tile(request.profile, request.tiles)
+                continue
+            from filmhand.pipeline.separation.ready_made import keep_for_sets  # noqa: PLC0415
 
-                keep_for_sets(request.profile, request.tiles)
+            keep_for_sets(request.profile, request.tiles)
 
 
 def _make(question: Json, requests: list[JobRequest], pipe: BinaryIO) -> Json:

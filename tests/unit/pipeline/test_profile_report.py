@@ -313,3 +313,42 @@ def test_a_sheet_of_which_no_job_may_write_the_bits_is_told():
     )
     told = describe_profile(profile_of(sheet="60 x 60 in", **art))
     assert not any("GiB" in one for one in told["warnings"])
+
+
+def test_films_of_a_set_are_told_by_their_own_meshes_and_screens():
+    inks = """inks:
+  - {name: red, color: "#b3261e"}
+  - {name: blue, color: "#1d3f9c", mesh: 62-64, lpi: 30, angle: 22.5}
+"""
+    told = describe_profile(read_profile(GOOD_INKS + inks, name="p", file="p.yaml"))["set"]
+    assert told["mode"] == "auto"
+    red, blue = told["films"]
+    assert (red["k"], red["ink"], red["mesh"], blue["mesh"]) == (
+        1, "red", "110 (43-80)", "157 (62-64)",
+    )  # fmt: skip
+    assert (red["angle"], blue["angle"]) == pytest.approx((45, 22.5), abs=0.5)
+    assert (red["lpi"], blue["lpi"]) == pytest.approx((25, 30), rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("more", "told"), [("", None), ("inks: auto 3\n", {"mode": "auto", "films": None})]
+)
+def test_no_films_are_told_before_they_are_known(more, told):
+    assert describe_profile(read_profile(GOOD_INKS + more, name="p", file="p"))["set"] == told
+
+
+def test_a_warning_of_some_inks_names_them():
+    text = GOOD_INKS + "inks: process\nseparate: process\nmesh: 90-48\n"
+    text = text.replace("mesh: 43-80\n", "")
+    described = describe_profile(read_profile(text, name="p", file="p"))
+    films = described["set"]["films"]
+    assert [film["ink"] for film in films] == ["cyan", "magenta", "yellow", "black"]
+    assert [round(film["angle"], 0) for film in films] == [22, 82, 8, 52]
+    warned = [film["ink"] for film in films if film["warnings"]]
+    for ink in warned:
+        assert any(ink in warning or len(warned) == 4 for warning in described["warnings"])
+
+
+GOOD_INKS = (
+    "sheet: 100 x 120 mm\ndpi: 300\nlpi: 25\ndot: round\nthreshold: 50\nmesh: 43-80\nmargin: 5 mm\n"
+)

@@ -43,7 +43,11 @@ from filmhand.pipeline.separation.plate_words import PlateNote
 from filmhand.pipeline.separation.plates_to_films import mode_of_plates, separated_plates
 from filmhand.pipeline.separation.press_of import press_for
 from filmhand.pipeline.separation.ready_made import table_of
-from filmhand.pipeline.separation.recombined import RecombinedFilms, recombined_films
+from filmhand.pipeline.separation.recombined import (
+    CELLS_TO_A_PLACE,
+    RecombinedFilms,
+    recombined_films,
+)
 from filmhand.pipeline.separation.separated_art import SeparatedArt, separated_art
 from filmhand.pipeline.separation.set_plan import (
     FilmOfSet,
@@ -70,7 +74,9 @@ _MODES = {
     SeparationMode.PROCESS: SetNote.PROCESS,
     SeparationMode.SIMULATED: SetNote.SIMULATED,
 }
-_SMALL_LPI = 45.0  # of the places by which films without screens are held against the art
+# Films without screens are held against the art by cells so small that light which spreads within
+# one hardly changes an edge, and by places of the same two millimeters.
+_CELLS_AN_INCH, _CELLS_OF_PLACE = 150.0, 13
 _PICTURE_SIDE = 700  # places of the expected print as its proof shows it
 
 
@@ -376,8 +382,9 @@ def _recombined(
     areas = [kind(film.bits, area) for film in films]
     rulings = [work.screen.lpi_asked for work in works if work.screen is not None]
     dpi = min(profile.acetate_dpi.x, profile.acetate_dpi.y)
-    cell = max(1, round(dpi / min(rulings, default=_SMALL_LPI)))
-    found = recombined_films(areas, separated.model, codes, cell=cell)
+    cell = max(1, round(dpi / min(rulings, default=_CELLS_AN_INCH)))
+    cells = CELLS_TO_A_PLACE if rulings else _CELLS_OF_PLACE
+    found = recombined_films(areas, separated.model, codes, cell=cell, cells=cells)
     small = max(1, -(-max(area.width, area.height) // _PICTURE_SIDE))
     picture = recombined_films(areas, separated.model, codes, cell=small, cells=1)
     if wanted.mode is not SeparationMode.SPOT:
